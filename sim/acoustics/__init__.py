@@ -1,0 +1,1 @@
+"""The vocabulary of acoustics: air, bands, levels and materials, each number with its source."""

@@ -1,0 +1,1 @@
+"""The scene file as written: read, checked and kept as frozen records, not yet built."""

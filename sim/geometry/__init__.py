@@ -1,0 +1,1 @@
+"""Records become flat facets with names, edges and ray queries."""

@@ -1,0 +1,1 @@
+"""What each driver radiates in each direction, complex, per frequency."""

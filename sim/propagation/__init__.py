@@ -1,0 +1,1 @@
+"""Sound paths from driver to ear: direct and mirrored, each with its margin."""

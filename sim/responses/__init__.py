@@ -1,0 +1,1 @@
+"""What the paths add up to at the ear: arrivals, curves and maps."""

@@ -1,0 +1,1 @@
+"""Pictures: the only door to pyvista and matplotlib."""

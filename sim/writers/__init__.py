@@ -1,0 +1,1 @@
+"""Files that hold results: the only door to h5py."""
