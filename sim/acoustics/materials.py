@@ -1,0 +1,141 @@
+"""Materials by trade name: random-incidence absorption in octaves, and the reflection factor it amounts to."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Final, cast
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from sim.acoustics.bands import octave_bands
+from sim.acoustics.constants import HIGHEST_LAB_ABSORPTION
+from sim.arrays import FloatArray
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+ABSORPTION_OCTAVES_HZ: Final[tuple[float, ...]] = (63, 125, 250, 500, 1000, 2000, 4000, 8000)
+"""Nominal octaves of every absorption row."""
+
+HELD_ENDS_NOTE: Final = "63 Hz and 8 kHz are held from the neighbouring octaves."
+"""Added to the note of each row that is printed from 125 Hz to 4 kHz only."""
+
+
+@dataclass(frozen=True)
+class Material:
+    """A surface: absorption coefficients at random incidence for the octaves 63 Hz to 8 kHz, and their source.
+
+    Values above 1, as reverberation rooms give them, are kept as printed; see `reflection_factor`.  Raises
+    ValueError when there are not eight of them or one is below zero or not a number.
+    """
+
+    name: str
+    absorption: tuple[float, ...]
+    source: str
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        if len(self.absorption) != len(ABSORPTION_OCTAVES_HZ):
+            raise ValueError(
+                f"the material '{self.name}' has {len(self.absorption)} absorption coefficients; "
+                "8 are needed, one for each octave from 63 Hz to 8 kHz"
+            )
+        if not all(np.isfinite(value) and value >= 0.0 for value in self.absorption):
+            raise ValueError(
+                f"the material '{self.name}' has an absorption coefficient below zero or not a number; "
+                "give values from 0 (reflects all) to 1 (reflects nothing)"
+            )
+
+
+def eight_octaves(absorption: tuple[float, ...]) -> tuple[float, ...]:
+    """Complete a row printed for six octaves (125 Hz to 4 kHz) by holding its ends; leave eight as they are.
+
+    Raises ValueError for any other number.
+    """
+    if len(absorption) == 8:
+        return absorption
+    if len(absorption) == 6:
+        return (absorption[0], *absorption, absorption[-1])
+    raise ValueError(
+        f"{len(absorption)} absorption coefficients; give 6 (octaves 125 Hz to 4 kHz) or 8 (63 Hz to 8 kHz)"
+    )
+
+
+@lru_cache(maxsize=1)
+def library() -> Mapping[str, Material]:
+    """Every material that comes with the program, by its lower-case trade name (read once, read-only)."""
+    text = resources.files("sim.acoustics").joinpath("materials.toml").read_text(encoding="utf-8")
+    rows = tomllib.loads(text)
+    return MappingProxyType({name: _material(name, row) for name, row in rows.items()})
+
+
+def _material(name: str, row: dict[str, object]) -> Material:
+    printed = tuple(float(value) for value in cast("list[float]", row["absorption"]))
+    notes = [str(row.get("note", ""))]
+    if len(printed) < len(ABSORPTION_OCTAVES_HZ):
+        notes.append(HELD_ENDS_NOTE)
+    return Material(
+        name=name,
+        absorption=eight_octaves(printed),
+        source=str(row["source"]),
+        note=" ".join(note for note in notes if note),
+    )
+
+
+def find_material(name: str) -> Material:
+    """Return the library's material of this trade name; capitals and stray blanks do not matter.
+
+    Raises KeyError whose one argument is a sentence part that names the closest matches.
+    """
+    materials = library()
+    wanted = " ".join(name.lower().split())
+    if wanted in materials:
+        return materials[wanted]
+    raise KeyError(f"no material is called '{name}'; {_suggestion(wanted)}")
+
+
+def _suggestion(wanted: str) -> str:
+    import difflib  # only needed when something went wrong
+
+    names = list(library())
+    sharing_words = [name for name in names if any(len(w) > 3 and w in name for w in wanted.split())]
+    close = difflib.get_close_matches(wanted, names, n=4, cutoff=0.5)
+    nearest = list(dict.fromkeys([*close, *sharing_words]))[:4]
+    if nearest:
+        return "the closest are " + ", ".join(f"'{name}'" for name in nearest)
+    return "the library has " + ", ".join(f"'{name}'" for name in sorted(names))
+
+
+def reflection_factor(absorption: ArrayLike, frequencies_hz: ArrayLike) -> FloatArray:
+    """Pressure reflection factor sqrt(1 - alpha), real, positive; shapes (..., 8) and (f,) give (..., f).
+
+    The coefficient is interpolated linearly over the logarithm of frequency between the exact mid frequencies
+    of the octaves and held outside them.  Lab coefficients above 0.99 are cut to 0.99, so a panel keeps a
+    reflection of -20 dB at least; only a surface with exactly 1 in all eight octaves (an opening) reflects
+    nothing.
+
+    What is neglected: random-incidence coefficients know neither the angle nor the phase of a reflection
+    (Kuttruff, Room Acoustics), so the level of one mirrored path may be off by a few decibels.
+
+    Raises ValueError when the last axis does not hold eight coefficients.
+    """
+    rows = np.asarray(absorption, dtype=np.float64)
+    if rows.shape[-1:] != (len(ABSORPTION_OCTAVES_HZ),):
+        raise ValueError(f"absorption has the shape {rows.shape}; its last axis must hold 8 octaves")
+    openings = np.all(rows == 1.0, axis=-1, keepdims=True)
+    believed = np.where(openings, 1.0, np.minimum(rows, HIGHEST_LAB_ABSORPTION))
+
+    frequencies = np.atleast_1d(np.asarray(frequencies_hz, dtype=np.float64))
+    centres = np.log(octave_bands(63, 8000).exact_hz)
+    within = np.clip(frequencies, np.exp(centres[0]), np.exp(centres[-1]))
+    position = np.interp(np.log(within), centres, np.arange(len(centres)))
+    below = np.minimum(position.astype(np.int64), len(centres) - 2)
+    share = position - below
+    coefficient = believed[..., below] * (1.0 - share) + believed[..., below + 1] * share
+    factor: FloatArray = np.sqrt(np.maximum(1.0 - coefficient, 0.0))
+    return factor
