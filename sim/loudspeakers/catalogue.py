@@ -1,0 +1,288 @@
+"""Loudspeakers: what they are made of, what each driver radiates, and generic ones from outer dimensions.
+
+The frame of a loudspeaker is (forward, right, up), right-handed, its origin the acoustic axis point on the
+baffle; forward is out of the baffle, right is to the right for someone who faces it.  Lengths are in metres.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal, TypeAlias, get_args
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from sim.arrays import ComplexArray
+from sim.loudspeakers.crossover import branch_responses
+from sim.loudspeakers.drivers import driver_directivity
+
+Kind: TypeAlias = Literal["two-way", "three-way", "coaxial", "point"]
+Axis: TypeAlias = Literal["tweeter", "between"]
+
+KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
+"""Generic kinds: "point" radiates evenly in all directions."""
+
+
+@dataclass(frozen=True)
+class Driver:
+    """One driver: its branch of the crossover (0 is the lowest), piston radius, and place in the box.
+
+    `offset_m` is (forward, right, up) from the acoustic axis point.  A radius of zero radiates evenly.
+    """
+
+    name: str
+    way: int
+    radius_m: float
+    offset_m: tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Loudspeaker:
+    """Drivers, crossover and box.
+
+    `cabinet_size_m` is (width, height, depth) of the upright box or None; `axis_on_baffle_m` is (right, up) of
+    the acoustic axis point from the centre of the baffle.  `flush` means built into a wall: nothing is radiated
+    behind.  Raises ValueError, with a sentence, when a driver does not lie on the baffle, belongs to no branch,
+    or has neither a box nor a wall round it.
+    """
+
+    name: str
+    kind: Kind
+    drivers: tuple[Driver, ...]
+    crossovers_hz: tuple[float, ...] = ()
+    slope_db_per_octave: int = 24
+    cabinet_size_m: tuple[float, float, float] | None = None
+    axis_on_baffle_m: tuple[float, float] = (0.0, 0.0)
+    flush: bool = False
+    mass_kg: float | None = None
+
+    def __post_init__(self) -> None:
+        check(self)
+
+    @property
+    def driver_offsets_m(self) -> tuple[tuple[float, float, float], ...]:
+        """Place of each driver, (driver, 3), as (forward, right, up) from the acoustic axis point."""
+        return tuple(driver.offset_m for driver in self.drivers)
+
+    def radiation(
+        self, directions: ArrayLike, frequencies_hz: ArrayLike, speed_of_sound_m_s: float
+    ) -> ComplexArray:
+        """What each driver radiates toward each direction, complex, shape (driver, m, f).
+
+        `directions` (m, 3) are unit vectors in the loudspeaker's frame, the same for every driver.  The result
+        is crossover branch times directivity, for a loudspeaker that is flat on its axis; it holds no phase for
+        the places of the drivers, which whoever adds them up knows from the distances.
+        """
+        return np.stack(
+            [
+                self.driver_radiation(index, directions, frequencies_hz, speed_of_sound_m_s)
+                for index in range(len(self.drivers))
+            ]
+        )
+
+    def driver_radiation(
+        self, driver_index: int, directions: ArrayLike, frequencies_hz: ArrayLike, speed_of_sound_m_s: float
+    ) -> ComplexArray:
+        """What one driver radiates toward its own directions (m, 3), complex, shape (m, f)."""
+        driver = self.drivers[driver_index]
+        frequencies = np.atleast_1d(np.asarray(frequencies_hz, dtype=np.float64))
+        cosines = np.asarray(directions, dtype=np.float64).reshape(-1, 3)[:, 0]
+        branch = branch_responses(self.crossovers_hz, self.slope_db_per_octave, frequencies)[driver.way]
+        return branch * self._directivity(driver, cosines, frequencies, speed_of_sound_m_s)
+
+    def _directivity(
+        self, driver: Driver, cosines: ArrayLike, frequencies_hz: ArrayLike, speed_of_sound_m_s: float
+    ) -> ArrayLike:
+        if self.kind == "point" and not self.flush:
+            return np.ones((np.size(cosines), np.size(frequencies_hz)))
+        width_m = None if self.flush or self.cabinet_size_m is None else self.cabinet_size_m[0]
+        return driver_directivity(
+            driver.radius_m,
+            cosines,
+            frequencies_hz,
+            speed_of_sound_m_s,
+            sphere_radius_m=None if width_m is None else 0.5 * width_m,
+        )
+
+
+def check(loudspeaker: Loudspeaker) -> None:
+    """Raise ValueError, with a sentence, when a loudspeaker could not be built."""
+    ways = len(loudspeaker.crossovers_hz) + 1
+    # The crossover itself is checked by asking it for one frequency.
+    branch_responses(loudspeaker.crossovers_hz, loudspeaker.slope_db_per_octave, [1000.0])
+    if not loudspeaker.drivers:
+        raise ValueError(f"'{loudspeaker.name}' has no driver; give it at least one")
+    for driver in loudspeaker.drivers:
+        if not 0 <= driver.way < ways:
+            raise ValueError(
+                f"the {driver.name} of '{loudspeaker.name}' is on branch {driver.way}; "
+                f"its crossover has {ways}, counted from 0"
+            )
+    size_m = loudspeaker.cabinet_size_m
+    if size_m is None:
+        if not loudspeaker.flush and loudspeaker.kind != "point":
+            raise ValueError(
+                f"'{loudspeaker.name}' has no box; give its width, height and depth or mount it flush"
+            )
+        return
+    if not all(length > 0.0 for length in size_m):
+        raise ValueError(f"the box of '{loudspeaker.name}' has a side of zero or less; give sizes above zero")
+    half_width, half_height = 0.5 * size_m[0], 0.5 * size_m[1]
+    for driver in loudspeaker.drivers:
+        right = driver.offset_m[1] + loudspeaker.axis_on_baffle_m[0]
+        up = driver.offset_m[2] + loudspeaker.axis_on_baffle_m[1]
+        spare_m = min(half_width - abs(right), half_height - abs(up)) - driver.radius_m
+        if spare_m < -1e-9:
+            raise ValueError(
+                f"the {driver.name} of '{loudspeaker.name}' sticks out of its baffle by "
+                f"{-1000.0 * spare_m:.0f} mm (baffle {size_m[0]:g} m wide, {size_m[1]:g} m high); make the driver "
+                "smaller, bring the drivers closer together or the box larger"
+            )
+
+
+@dataclass(frozen=True)
+class _Typical:
+    """Dimensions of a common box of its kind.  Diameters are of what moves, not of the frame."""
+
+    width_m: float
+    height_m: float
+    depth_m: float
+    mass_kg: float
+    tweeter_below_top_m: float
+    tweeter_diameter_m: float
+    woofer_diameter_m: float
+    spacing_m: float
+    mid_diameter_m: float
+    mid_spacing_m: float
+    crossovers_hz: tuple[float, ...]
+    axis: Axis
+
+
+TYPICAL: Final[dict[str, _Typical]] = {
+    "two-way": _Typical(0.18, 0.29, 0.23, 5.5, 0.07, 0.025, 0.105, 0.15, 0.0, 0.0, (2200.0,), "tweeter"),
+    "three-way": _Typical(
+        0.29, 0.49, 0.36, 22.0, 0.065, 0.025, 0.205, 0.29, 0.085, 0.10, (450.0, 2800.0), "between"
+    ),
+    "coaxial": _Typical(0.25, 0.35, 0.30, 10.0, 0.175, 0.025, 0.165, 0.0, 0.0, 0.0, (2200.0,), "tweeter"),
+}
+"""Common practice, no source: a 5-inch two-way, a 10-inch upright three-way, a coaxial 0.25 m wide."""
+
+
+def generic_loudspeaker(
+    kind: Kind,
+    *,
+    name: str | None = None,
+    width_m: float | None = None,
+    height_m: float | None = None,
+    depth_m: float | None = None,
+    mass_kg: float | None = None,
+    woofer_diameter_m: float | None = None,
+    tweeter_diameter_m: float | None = None,
+    mid_diameter_m: float | None = None,
+    spacing_m: float | None = None,
+    mid_spacing_m: float | None = None,
+    crossovers_hz: tuple[float, ...] | None = None,
+    slope_db_per_octave: int = 24,
+    axis: Axis | None = None,
+    plate_turn_deg: float = 0.0,
+    flush: bool = False,
+) -> Loudspeaker:
+    """Build a loudspeaker of a generic kind; what is not given is typical of the kind.
+
+    `spacing_m` runs from the centre of the woofer to that of the tweeter, `mid_spacing_m` from mid to tweeter.
+    Where the box is not of the typical size, spacings and the tweeter's distance from the top grow with the
+    height, cones with the smaller of width and height, and mass with the volume, unless given.  `axis` says
+    where the acoustic axis point is: at the tweeter, or "between" it and the driver next to it.
+    `plate_turn_deg` turns the plate that carries mid and tweeter of a three-way about its middle, in the sense
+    of roll: +90 puts the tweeter to the right.
+
+    A coaxial has both drivers at one point in the middle of the baffle; a point has one driver and, unless
+    width, height and depth are given, no box.
+
+    Raises ValueError, with a sentence, for an unknown kind or axis, a wrong number of crossovers, a box that
+    is incomplete, or drivers that do not fit on the baffle or overlap.
+    """
+    if kind not in KINDS:
+        raise ValueError(f"'{kind}' is not a kind of loudspeaker; choose from {', '.join(KINDS)}")
+    called = name if name is not None else f"generic {kind}"
+    sizes = (width_m, height_m, depth_m)
+    if kind == "point":
+        given = tuple(size for size in sizes if size is not None)
+        if len(given) not in (0, 3):
+            raise ValueError(f"'{called}' has an incomplete box; give width, height and depth, or none of them")
+        box = (given[0], given[1], given[2]) if given else None
+        driver = Driver("point", 0, 0.0, (0.0, 0.0, 0.0))
+        return Loudspeaker(called, kind, (driver,), cabinet_size_m=box, flush=flush, mass_kg=mass_kg)
+
+    typical = TYPICAL[kind]
+    width = width_m if width_m is not None else typical.width_m
+    height = height_m if height_m is not None else typical.height_m
+    depth = depth_m if depth_m is not None else typical.depth_m
+    crossovers = tuple(crossovers_hz) if crossovers_hz is not None else typical.crossovers_hz
+    if len(crossovers) != len(typical.crossovers_hz):
+        raise ValueError(
+            f"'{called}' has {len(crossovers)} crossover frequencies; a {kind} has {len(typical.crossovers_hz)}"
+        )
+    chosen_axis = axis if axis is not None else typical.axis
+    if chosen_axis not in get_args(Axis):
+        raise ValueError(f"the axis of '{called}' is '{chosen_axis}'; choose 'tweeter' or 'between'")
+
+    taller = height / typical.height_m
+    larger = min(taller, width / typical.width_m)
+
+    def or_typical(given: float | None, usual: float, scale: float) -> float:
+        return given if given is not None else usual * scale
+
+    tweeter_radius = 0.5 * or_typical(tweeter_diameter_m, typical.tweeter_diameter_m, 1.0)
+    woofer_radius = 0.5 * or_typical(woofer_diameter_m, typical.woofer_diameter_m, larger)
+    mid_radius = 0.5 * or_typical(mid_diameter_m, typical.mid_diameter_m, larger)
+    spacing = 0.0 if kind == "coaxial" else or_typical(spacing_m, typical.spacing_m, taller)
+    mid_spacing = or_typical(mid_spacing_m, typical.mid_spacing_m, taller)
+
+    # Places on the baffle, (right, up) from its centre.
+    top = 0.5 * height
+    tweeter = np.array([0.0, top - typical.tweeter_below_top_m * taller])
+    woofer = tweeter - [0.0, spacing]
+    placed = [("woofer", woofer_radius, woofer), ("tweeter", tweeter_radius, tweeter)]
+    neighbour = woofer
+    if kind == "three-way":
+        middle = tweeter - [0.0, 0.5 * mid_spacing]
+        turn = np.radians(plate_turn_deg)
+        reach = 0.5 * mid_spacing * np.array([np.sin(turn), np.cos(turn)])
+        tweeter, neighbour = middle + reach, middle - reach
+        placed = [
+            ("woofer", woofer_radius, woofer),
+            ("mid", mid_radius, neighbour),
+            ("tweeter", tweeter_radius, tweeter),
+        ]
+    _check_apart(called, placed, coaxial=kind == "coaxial")
+    axis_point = tweeter if chosen_axis == "tweeter" else 0.5 * (tweeter + neighbour)
+    drivers = tuple(
+        Driver(part, way, radius, (0.0, float(place[0] - axis_point[0]), float(place[1] - axis_point[1])))
+        for way, (part, radius, place) in enumerate(placed)
+    )
+    volume_ratio = width * height * depth / (typical.width_m * typical.height_m * typical.depth_m)
+    return Loudspeaker(
+        name=called,
+        kind=kind,
+        drivers=drivers,
+        crossovers_hz=crossovers,
+        slope_db_per_octave=slope_db_per_octave,
+        cabinet_size_m=(width, height, depth),
+        axis_on_baffle_m=(float(axis_point[0]), float(axis_point[1])),
+        flush=flush,
+        mass_kg=or_typical(mass_kg, typical.mass_kg, volume_ratio),
+    )
+
+
+def _check_apart(name: str, placed: list[tuple[str, float, np.ndarray]], *, coaxial: bool) -> None:
+    if coaxial:
+        return
+    for index, (part, radius, place) in enumerate(placed):
+        for other, other_radius, other_place in placed[index + 1 :]:
+            gap_m = float(np.hypot(*(place - other_place))) - radius - other_radius
+            if gap_m < 0.0:
+                raise ValueError(
+                    f"the {part} and the {other} of '{name}' overlap by {-1000.0 * gap_m:.0f} mm; "
+                    "give a larger spacing or smaller drivers"
+                )
