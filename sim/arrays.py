@@ -1,8 +1,8 @@
 """Array types and the one order of axes that every stage keeps.
 
-Batch axes are always (loudspeaker, driver, listener, band or frequency, time); an array that lacks an axis
-simply leaves it out.  Points and directions are rows of three: depth from the front wall, across from the left
-wall, up from the floor, in metres, right-handed.
+Batch axes are always (loudspeaker, driver, listener, band or frequency, time); an array that lacks an
+axis simply leaves it out.  Points and directions are rows of three: depth from the front wall, across from the
+left wall, up from the floor, in metres, right-handed.
 """
 
 from __future__ import annotations

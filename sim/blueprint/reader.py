@@ -1,0 +1,126 @@
+"""Read a scene file: TOML in, checked record out, and every fault told in one sentence."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from ..errors import SceneError
+from .checks import mesh_paths, refuse_what_cannot_be, what_looks_odd
+from .complaints import closest, complaint, shown
+from .defaults import defaulted_keys
+from .locations import Locations, key_lines
+from .schema import Blueprint
+from .syntax import syntax_error
+from .units import UNIT_M
+
+SCENE_NAME = "scene.toml"
+
+
+@dataclass(frozen=True)
+class SceneFile:
+    """A scene that was read and found possible.
+
+    Attributes
+    ----------
+    blueprint
+        The scene, lengths in metres.
+    path, folder
+        The file, and the folder that its mesh files stay in.
+    digest
+        First 12 hex digits of SHA-256 over the text and every mesh file, to tell results of one scene from
+        those of another.
+    defaulted
+        Dotted keys that were left out and took a default a person should know of.
+    warnings
+        Sentences on what is possible but unusual.
+    """
+
+    blueprint: Blueprint
+    path: Path
+    folder: Path
+    digest: str
+    defaulted: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def read_scene(path: Path | str) -> SceneFile:
+    """Read a scene file, or the `scene.toml` of a folder.
+
+    Raises
+    ------
+    SceneError
+        If the file cannot be read, is not TOML, or says something that cannot be.
+    """
+    given = Path(path)
+    file = given / SCENE_NAME if given.is_dir() else given
+    if not file.is_file():
+        if given.is_dir():
+            raise SceneError(
+                str(given), f"this folder holds no {SCENE_NAME}", f"write one with: bounceplan new {given}"
+            )
+        raise SceneError(
+            str(given), "there is no such file", f"name a scene file or a folder with a {SCENE_NAME}"
+        )
+    try:
+        text = file.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        raise SceneError(
+            str(file), f"byte {fault.start} is not UTF-8 text", "save the file as UTF-8 in a text editor"
+        ) from None
+    except OSError as fault:
+        raise SceneError(
+            str(file), f"it cannot be read ({fault.strerror})", "check who may read the file"
+        ) from None
+    return parse_scene(text, file.parent, file)
+
+
+def parse_scene(text: str, folder: Path, path: Path | None = None) -> SceneFile:
+    """Read a scene from its text; mesh files are looked for in `folder`.
+
+    Raises
+    ------
+    SceneError
+        As `read_scene`.
+    """
+    file = path if path is not None else folder / SCENE_NAME
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        raise syntax_error(text, fault, file.name) from None
+    locations = Locations(file.name, key_lines(text))
+    unit = _unit(document, locations)
+    try:
+        blueprint = Blueprint.model_validate(document, context={"unit": unit})
+    except ValidationError as refused:
+        raise complaint(refused, document, locations) from None
+    refuse_what_cannot_be(blueprint, folder, locations)
+    return SceneFile(
+        blueprint=blueprint,
+        path=file,
+        folder=folder,
+        digest=_digest(text, mesh_paths(blueprint, folder)),
+        defaulted=defaulted_keys(blueprint),
+        warnings=what_looks_odd(blueprint),
+    )
+
+
+def _unit(document: dict[str, Any], locations: Locations) -> str:
+    unit = document.get("units", "m")
+    if unit not in UNIT_M:
+        raise SceneError(
+            locations.where("units"), f"it is {shown(unit)}", closest(str(unit), UNIT_M, what="units")
+        )
+    return str(unit)
+
+
+def _digest(text: str, meshes: list[Path]) -> str:
+    total = hashlib.sha256(text.encode())
+    for mesh in meshes:
+        total.update(mesh.read_bytes())
+    return total.hexdigest()[:12]

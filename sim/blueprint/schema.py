@@ -1,0 +1,150 @@
+"""The whole scene as written: one frozen record with every value checked.
+
+Geometry is not looked at here; whether a listener is inside the room is found out when it is built.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from .furniture import Furniture
+from .records import AxisPoint, Point, Record
+from .room import KeepClear, Opening, Room, SecondSeat
+from .units import NonNegativeLength, PositiveLength
+
+KINDS = ("two-way", "three-way", "coaxial", "point")
+ROLL_DEG = {"upright": 0.0, "on its right side": 90.0, "on its left side": -90.0, "inverted": 180.0}
+
+
+class MaterialRecord(Record):
+    """A material of one's own: absorption coefficients of the octaves 63 Hz to 8 kHz."""
+
+    absorption: tuple[
+        Annotated[float, Field(ge=0.0)], Annotated[float, Field(ge=0.0)], Annotated[float, Field(ge=0.0)],
+        Annotated[float, Field(ge=0.0)], Annotated[float, Field(ge=0.0)], Annotated[float, Field(ge=0.0)],
+        Annotated[float, Field(ge=0.0)], Annotated[float, Field(ge=0.0)],
+    ]  # fmt: skip
+    source: str = Field(min_length=3, description="where the numbers come from")
+
+
+class LoudspeakerModel(Record):
+    """A loudspeaker told by a few numbers; what is left out takes the usual size of its kind."""
+
+    kind: Literal["two-way", "three-way", "coaxial", "point"]
+    width: PositiveLength | None = None
+    height: PositiveLength | None = None
+    depth: PositiveLength | None = None
+    mass_kg: Annotated[float, Field(gt=0.0)] | None = None
+    woofer_diameter: PositiveLength | None = None
+    mid_diameter: PositiveLength | None = None
+    tweeter_diameter: PositiveLength | None = None
+    spacing: PositiveLength | None = Field(default=None, description="woofer centre to tweeter centre")
+    mid_spacing: PositiveLength | None = Field(default=None, description="mid centre to tweeter centre")
+    crossovers_hz: tuple[Annotated[float, Field(gt=20.0, lt=20000.0)], ...] | None = None
+    slope_db_per_octave: Literal[12, 18, 24] = 24
+    axis: Literal["tweeter", "between"] | None = Field(
+        default=None, description="acoustic axis at the tweeter, or between it and the next driver"
+    )
+
+
+class Loudspeaker(Record):
+    """One loudspeaker: which model, where its acoustic axis point is, how it is turned, on what it stands."""
+
+    name: str
+    model: str = Field(default="two-way", description="a name from [models], or a kind")
+    acoustic_axis: AxisPoint
+    toe_in_deg: float | Literal["ear"] = Field(
+        default="ear", description='positive turns toward the centre line; "ear" aims at the listener'
+    )
+    aim_behind: NonNegativeLength = Field(default=0.0, description='with "ear": aim this far behind the head')
+    tilt_deg: float | Literal["ear"] = Field(default=0.0, description='positive is down; "ear" aims at the ear')
+    roll: Literal["upright", "inverted", "on its right side", "on its left side"] | float = "upright"
+    standing: Literal["desk", "stand", "position", "built in"] = "position"
+    stands_on: str | None = Field(default=None, description="name of the desk, shelf or bridge below it")
+    pad: NonNegativeLength = Field(default=0.0, description="height of pads or blocks under the box")
+    stand_height: PositiveLength | None = Field(default=None, description="floor to the stand's top plate")
+    built_into: tuple[str, ...] = Field(default=(), description="surface its front lies in, when built in")
+
+    @property
+    def roll_deg(self) -> float:
+        """Roll in degrees: 0 upright, 90 top toward the seat's right, 180 inverted."""
+        return ROLL_DEG[self.roll] if isinstance(self.roll, str) else float(self.roll)
+
+    @model_validator(mode="after")
+    def _height_is_known(self) -> Self:
+        if self.acoustic_axis.up is None:
+            if self.standing in ("position", "built in"):
+                raise ValueError('acoustic_axis needs "up" unless the loudspeaker stands on a desk or stand')
+            if self.standing == "stand" and self.stand_height is None:
+                raise ValueError('give acoustic_axis "up", or "stand_height" from which it follows')
+        return self
+
+
+class HeadBox(Record):
+    """Where the head may be: full sizes of a box around the ear point."""
+
+    depth: NonNegativeLength = 0.30
+    across: NonNegativeLength = 0.30
+    up: NonNegativeLength = 0.10
+
+
+class Listener(Record):
+    """The ear point (middle of the head at ear height), how far the head moves, and a second seat."""
+
+    ear: Point
+    head_box: HeadBox = HeadBox()
+    second_seat: SecondSeat | None = None
+
+
+class AirRecord(Record):
+    """Air in the room."""
+
+    temperature_c: float = Field(default=20.0, ge=-20.0, le=50.0)
+    relative_humidity_percent: float = Field(default=50.0, ge=1.0, le=100.0)
+    pressure_kpa: float = Field(default=101.325, ge=50.0, le=110.0)
+
+
+class Target(Record):
+    """What early reflections should stay below; presets in `acoustics` are named by their numbers."""
+
+    level_db: float = Field(default=-15.0, ge=-60.0, le=0.0, description="re direct sound in the same band")
+    window_ms: tuple[float, float] = Field(default=(0.0, 20.0), description="after the direct sound")
+    band_hz: tuple[float, float] = Field(default=(1000.0, 8000.0))
+
+    @model_validator(mode="after")
+    def _rising(self) -> Self:
+        for key in ("window_ms", "band_hz"):
+            low, high = getattr(self, key)
+            if not 0.0 <= low < high:
+                raise ValueError(f"{key} must rise from a first number of at least zero to a larger second one")
+        return self
+
+
+class Method(Record):
+    """How far the calculation goes."""
+
+    order: int = Field(default=3, ge=1, le=6, description="most surfaces one path may touch")
+    grid: PositiveLength = Field(default=0.05, description="grid of the surface maps")
+    placement_error: NonNegativeLength = Field(default=0.03, description="how far loudspeakers may be off")
+    seed: int = Field(default=1, ge=0)
+
+
+class Blueprint(Record):
+    """A scene as written, every value checked; geometry comes later."""
+
+    title: str = "untitled room"
+    units: Literal["m", "cm", "mm", "in", "ft"] = "m"
+    room: Room
+    listener: Listener
+    loudspeakers: tuple[Loudspeaker, ...] = Field(min_length=1)
+    models: dict[str, LoudspeakerModel] = Field(default_factory=dict)
+    furniture: tuple[Furniture, ...] = ()
+    openings: tuple[Opening, ...] = ()
+    keep_clear: tuple[KeepClear, ...] = ()
+    materials: dict[str, MaterialRecord] = Field(default_factory=dict)
+    air: AirRecord = AirRecord()
+    target: Target = Target()
+    method: Method = Method()
+    notes: tuple[str, ...] = Field(default=(), description="assumptions worth printing with every result")

@@ -1,0 +1,166 @@
+"""Facets: triangles of one patch that lie in one plane, as a polygon with holes.
+
+Sound meets flat surfaces, not triangles: a wall cut into two hundred triangles has one mirror image.  Facets
+that continue each other in one plane (a wall and the window in it) share a plane number; only the border of
+their union can make a reflection vanish, while the border between them only changes the material.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..arrays import FloatArray, IntArray, frozen
+from .patches import Patch
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+SAME_PLANE_M = 1.0e-3
+SAME_DIRECTION = np.cos(np.radians(0.1))
+SNAP_M = 1.0e-6
+"""Polygon corners are merged on this grid when triangles are united; a thousandth of what a tape can tell."""
+
+
+@dataclass(frozen=True, slots=True)
+class Facet:
+    """A flat piece of surface.
+
+    Attributes
+    ----------
+    name, owner, material
+        As in the patch it comes from.
+    normal
+        (3,) unit vector toward the air.
+    offset_m
+        normal . x of the plane.
+    frame
+        (3, 3) rows: origin in the plane, first and second direction in the plane.
+    border
+        (b, 4) sides of the polygon and its holes, in the plane's two directions: x0, y0, x1, y1.
+    area_m2
+        Area without the holes.
+    plane
+        Number of the oriented plane, shared by facets that continue each other.
+    """
+
+    name: str
+    owner: str
+    material: str
+    normal: FloatArray
+    offset_m: float
+    frame: FloatArray
+    border: FloatArray
+    area_m2: float
+    plane: int
+
+    def to_plane(self, points: FloatArray) -> FloatArray:
+        """Coordinates (..., 2) of points (..., 3) in the facet's own two directions."""
+        return np.asarray((points - self.frame[0]) @ self.frame[1:].T, dtype=np.float64)
+
+    def from_plane(self, coordinates: FloatArray) -> FloatArray:
+        """Points (..., 3) in the room from coordinates (..., 2) in the plane."""
+        return np.asarray(self.frame[0] + coordinates @ self.frame[1:], dtype=np.float64)
+
+    @property
+    def corners(self) -> FloatArray:
+        """(b, 3) first corner of each side, in the room."""
+        return self.from_plane(self.border[:, :2])
+
+
+def plane_frame(normal: FloatArray, origin: FloatArray) -> FloatArray:
+    """Return (3, 3): origin and two directions; level surfaces use depth and across, others run level first."""
+    if abs(normal[2]) > 0.999:
+        first = np.array([1.0, 0.0, 0.0])
+        first = first - (first @ normal) * normal
+    else:
+        first = np.cross([0.0, 0.0, 1.0], normal)
+    first = first / np.linalg.norm(first)
+    return np.stack([origin, first, np.cross(normal, first)])
+
+
+def triangle_planes(triangles: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return unit normals (n, 3) and areas (n,) of triangles (n, 3, 3)."""
+    crossed = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    double = np.linalg.norm(crossed, axis=1)
+    return crossed / np.maximum(double, 1e-300)[:, None], 0.5 * double
+
+
+def split_by_plane(triangles: FloatArray) -> list[IntArray]:
+    """Group triangles (n, 3, 3) that lie in one plane and face one way; largest triangles decide the planes."""
+    normals, areas = triangle_planes(triangles)
+    left = np.argsort(-areas, kind="stable")
+    groups: list[IntArray] = []
+    while left.size:
+        normal = normals[left[0]]
+        offset = float(normal @ triangles[left[0]].mean(axis=0))
+        away = np.abs(triangles[left] @ normal - offset).max(axis=1)
+        same = (normals[left] @ normal >= SAME_DIRECTION) & (away <= SAME_PLANE_M)
+        same[0] = True
+        groups.append(np.sort(left[same]))
+        left = left[~same]
+    return groups
+
+
+def united_polygon(flat: FloatArray) -> BaseGeometry:
+    """Unite triangles (n, 3, 2) of one plane into one polygon with holes (shapely)."""
+    import shapely
+
+    return shapely.union_all(shapely.polygons(flat), grid_size=SNAP_M)
+
+
+def polygon_sides(polygon: Any) -> FloatArray:
+    """Return the sides (b, 4) of a polygon or several, holes included."""
+    parts = getattr(polygon, "geoms", [polygon])
+    sides = [
+        np.hstack([ring[:-1], ring[1:]])
+        for part in parts
+        if part.geom_type == "Polygon"
+        for ring in (np.asarray(loop.coords)[:, :2] for loop in (part.exterior, *part.interiors))
+    ]
+    return np.concatenate(sides) if sides else np.zeros((0, 4))
+
+
+def build_facets(patches: Sequence[Patch]) -> tuple[tuple[Facet, ...], FloatArray, IntArray]:
+    """Return facets, their triangles (n, 3, 3) and the facet of each triangle (n,).
+
+    A patch that lies in several planes gives several facets of one name.  Triangles without area are dropped.
+    """
+    facets: list[Facet] = []
+    kept: list[FloatArray] = []
+    facet_of: list[IntArray] = []
+    planes: list[tuple[FloatArray, float]] = []
+    for patch in patches:
+        sound = patch.triangles[triangle_planes(patch.triangles)[1] > 1e-12]
+        for group in split_by_plane(sound):
+            triangles = sound[group]
+            normals, areas = triangle_planes(triangles)
+            normal = (normals * areas[:, None]).sum(axis=0)
+            normal = normal / np.linalg.norm(normal)
+            offset = float(np.average((triangles @ normal).mean(axis=1), weights=areas))
+            number = _plane_number(planes, normal, offset)
+            frame = plane_frame(normal, normal * offset)
+            polygon = united_polygon((triangles - frame[0]) @ frame[1:].T)
+            sides = polygon_sides(polygon)
+            if len(sides) == 0:
+                continue
+            facet_of.append(np.full(len(triangles), len(facets), dtype=np.int64))
+            kept.append(triangles)
+            facets.append(
+                Facet(
+                    patch.name, patch.owner, patch.material, frozen(normal), offset, frozen(frame),
+                    frozen(sides), float(polygon.area), number,
+                )
+            )  # fmt: skip
+    return tuple(facets), frozen(np.concatenate(kept)), frozen(np.concatenate(facet_of))
+
+
+def _plane_number(planes: list[tuple[FloatArray, float]], normal: FloatArray, offset: float) -> int:
+    for number, (known, known_offset) in enumerate(planes):
+        if known @ normal >= SAME_DIRECTION and abs(known_offset - offset) <= SAME_PLANE_M:
+            return number
+    planes.append((normal, offset))
+    return len(planes) - 1
