@@ -1,0 +1,139 @@
+"""Seams: surfaces that belong together are made to share corners, so that no slit is left between them.
+
+An opening that reaches the floor puts two corners in the middle of the floor's edge.  Unless the floor's
+triangle is split there, wall and floor share no edge, and a closed room looks open.
+"""
+
+from __future__ import annotations
+
+import itertools
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+
+from ..arrays import BoolArray, FloatArray, IntArray
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+
+def flat_triangles(polygon: Polygon) -> FloatArray:
+    """Cut a polygon with holes into counter-clockwise triangles (n, 3, 2) at its own corners (ear clipping)."""
+    import mapbox_earcut
+
+    rings = [np.asarray(ring.coords)[:-1, :2] for ring in (polygon.exterior, *polygon.interiors)]
+    ends = np.cumsum([len(ring) for ring in rings]).astype(np.uint32)
+    corners = np.concatenate(rings)
+    chosen = np.asarray(mapbox_earcut.triangulate_float64(corners, ends), dtype=np.int64).reshape(-1, 3)
+    triangles: FloatArray = corners[chosen]
+    first, second = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
+    clockwise = first[:, 0] * second[:, 1] < first[:, 1] * second[:, 0]
+    triangles[clockwise] = triangles[clockwise][:, ::-1]
+    return triangles
+
+
+def weld(triangles: FloatArray, tolerance_m: float) -> tuple[FloatArray, IntArray]:
+    """Merge corners nearer than the tolerance: returns corners (v, 3) and faces (n, 3) that number them.
+
+    Chains of near corners merge too, so the tolerance must be far below the smallest real distance.
+    """
+    loose, number = np.unique(triangles.reshape(-1, 3), axis=0, return_inverse=True)
+    pairs = cKDTree(loose).query_pairs(tolerance_m, output_type="ndarray")
+    count = len(loose)
+    near = coo_array((np.ones(len(pairs), dtype=np.int8), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
+    _, cluster = connected_components(near, directed=False)
+    _, first = np.unique(cluster, return_index=True)
+    return loose[first], np.asarray(cluster, dtype=np.int64)[number.reshape(-1, 3)]
+
+
+def has_three_corners(faces: IntArray) -> BoolArray:
+    """Whether welding left each face (n, 3) three different corners."""
+    a, b, c = faces.T
+    return np.asarray((a != b) & (b != c) & (c != a))
+
+
+def directed_edges(faces: IntArray) -> IntArray:
+    """Edges (n, 3, 2) of faces (n, 3) in the sense they are wound."""
+    return np.stack([faces, np.roll(faces, -1, axis=1)], axis=2)
+
+
+def edge_balance(faces: IntArray) -> tuple[IntArray, IntArray, IntArray]:
+    """Count how faces use each edge: edges (e, 2), number of uses (e,), forward minus backward uses (e,).
+
+    A closed surface uses every edge an even number of times; a consistently wound one has balance zero.
+    """
+    directed = directed_edges(faces).reshape(-1, 2)
+    forward = directed[:, 0] < directed[:, 1]
+    edges, number = np.unique(np.sort(directed, axis=1), axis=0, return_inverse=True)
+    number = number.reshape(-1)
+    uses = np.bincount(number, minlength=len(edges))
+    balance = np.bincount(number, weights=np.where(forward, 1.0, -1.0), minlength=len(edges))
+    return edges, np.asarray(uses, dtype=np.int64), np.rint(balance).astype(np.int64)
+
+
+def split_at_corners(corners: FloatArray, faces: IntArray, tolerance_m: float) -> tuple[IntArray, IntArray]:
+    """Split faces whose unshared edges carry corners of other faces in their middle.
+
+    Parameters
+    ----------
+    corners, faces
+        (v, 3) and (n, 3), already welded, each face with three different corners.
+    tolerance_m
+        How far a corner may lie beside an edge and still count as on it.
+
+    Returns
+    -------
+    faces, parents
+        (m, 3) with m >= n, wound as before, and (m,) the face each one came from.
+    """
+    parents = np.arange(len(faces), dtype=np.int64)
+    while True:
+        edges, uses, _ = edge_balance(faces)
+        open_edges = edges[uses % 2 == 1]
+        splits = _corners_on(corners, open_edges, tolerance_m)
+        if not splits:
+            return faces, parents
+        kept, kept_parents = [], []
+        for face, parent in zip(faces.tolist(), parents.tolist(), strict=True):
+            pieces = _split_once(face, splits)
+            kept += pieces
+            kept_parents += [parent] * len(pieces)
+        if len(kept) == len(faces):
+            return faces, parents
+        faces = np.array(kept, dtype=np.int64)
+        parents = np.array(kept_parents, dtype=np.int64)
+
+
+def _corners_on(corners: FloatArray, edges: IntArray, tolerance_m: float) -> dict[tuple[int, int], list[int]]:
+    """For each edge that carries other edges' ends: these corners, ordered from its first to its second end."""
+    found: dict[tuple[int, int], list[int]] = {}
+    candidates = np.unique(edges)
+    if candidates.size == 0:
+        return found
+    tree = cKDTree(corners[candidates])
+    for a, b in edges.tolist():
+        start, along = corners[a], corners[b] - corners[a]
+        length = float(np.linalg.norm(along))
+        near = candidates[tree.query_ball_point(start + 0.5 * along, 0.5 * length + tolerance_m)]
+        near = near[(near != a) & (near != b)]
+        share = (corners[near] - start) @ along / length**2
+        beside = np.linalg.norm(corners[near] - start - share[:, None] * along, axis=1)
+        margin = tolerance_m / length
+        on = (beside <= tolerance_m) & (share > margin) & (share < 1.0 - margin)
+        if on.any():
+            found[(a, b)] = near[on][np.argsort(share[on])].tolist()
+    return found
+
+
+def _split_once(face: list[int], splits: dict[tuple[int, int], list[int]]) -> list[list[int]]:
+    """Split a face along its first edge that carries corners none of which is its own third corner."""
+    for a, b, c in (face, face[1:] + face[:1], face[2:] + face[:2]):
+        on = splits.get((min(a, b), max(a, b)), [])
+        if not on or c in on:
+            continue
+        chain = [a, *(on if a < b else on[::-1]), b]
+        return [[first, second, c] for first, second in itertools.pairwise(chain)]
+    return [face]
