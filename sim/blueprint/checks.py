@@ -1,20 +1,218 @@
-"""Checks that need no geometry: what cannot be is refused, what is unusual is said."""
+"""Checks that need no geometry: what cannot be is refused, key by key."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
-from .locations import Locations
-from .schema import Blueprint
+from ..acoustics.materials import library
+from ..errors import SceneError
+from .complaints import closest
+from .furniture import Block, Desk, MeshFurniture
+from .locations import Key, Locations
+from .mesh_files import check_mesh_file
+from .room import SMALLEST_ROOM_M, Opening
+from .schema import KINDS, Blueprint, Loudspeaker
+from .units import UNIT_M, likely_units
+
+CROSSOVERS = {"two-way": 1, "three-way": 2, "coaxial": 1, "point": 0}
+BOX_SIZE_M = (0.05, 2.0)
+"""Smallest and largest side of a loudspeaker box; beyond is a unit mistake (common practice, no source)."""
+SPANS_BY_SURFACE = {
+    "left wall": ("from_front", "up"),
+    "right wall": ("from_front", "up"),
+    "front wall": ("from_left", "up"),
+    "rear wall": ("from_left", "up"),
+    "floor": ("from_front", "from_left"),
+    "ceiling": ("from_front", "from_left"),
+}
+"""The two spans that place a rectangle in each surface of a box room."""
 
 
 def refuse_what_cannot_be(blueprint: Blueprint, folder: Path, locations: Locations) -> None:
-    pass
+    """Raise SceneError for the first thing that no room could have; mesh files are looked for in `folder`."""
+    _sizes(blueprint, locations)
+    _mesh_files(blueprint, folder, locations)
+    _names(blueprint, locations)
+    for key, material in _materials(blueprint):
+        _material(material, key, blueprint, locations)
+    _models(blueprint, locations)
+    for number, loudspeaker in enumerate(blueprint.loudspeakers):
+        _standing(loudspeaker, ("loudspeakers", number), blueprint, locations)
+    for number, opening in enumerate(blueprint.openings):
+        _opening(opening, ("openings", number), blueprint, locations)
 
 
-def what_looks_odd(blueprint: Blueprint) -> tuple[str, ...]:
-    return ()
+def _sizes(blueprint: Blueprint, locations: Locations) -> None:
+    room = blueprint.room
+    sizes: list[tuple[Key, float, str]] = []
+    if room.box is not None:
+        sizes = [
+            (("room", "box", "width"), room.box.width, "wide"),
+            (("room", "box", "depth"), room.box.depth, "deep"),
+            (("room", "box", "height"), room.box.height, "high"),
+        ]
+    elif room.outline is not None:
+        depths = [corner.from_front for corner in room.outline]
+        acrosses = [corner.from_left for corner in room.outline]
+        sizes = [
+            (("room", "outline"), max(depths) - min(depths), "deep"),
+            (("room", "outline"), max(acrosses) - min(acrosses), "wide"),
+            (("room", "height"), room.height or 0.0, "high"),
+        ]
+    for key, metres, word in sizes:
+        if metres < SMALLEST_ROOM_M:
+            raise SceneError(
+                locations.where(*key),
+                f"the room would be {metres:.4g} m {word}",
+                _unit_remedy(metres, blueprint),
+            )
+    for name, model in blueprint.models.items():
+        for side in ("width", "height", "depth"):
+            metres = getattr(model, side)
+            if metres is not None and not BOX_SIZE_M[0] <= metres <= BOX_SIZE_M[1]:
+                raise SceneError(
+                    locations.where("models", name, side),
+                    f"a loudspeaker of {metres:.4g} m is no size for a box",
+                    f"write between {BOX_SIZE_M[0]:g} m and {BOX_SIZE_M[1]:g} m, with the unit if it is not "
+                    f'that of the file ({blueprint.units}), such as "290 mm"',
+                )
 
 
-def mesh_paths(blueprint: Blueprint, folder: Path) -> list[Path]:
-    return []
+def _unit_remedy(metres: float, blueprint: Blueprint) -> str:
+    written = metres / UNIT_M[blueprint.units]
+    guesses = likely_units(written, besides=blueprint.units)
+    if not guesses:
+        return f"write at least {SMALLEST_ROOM_M:g} m"
+    return (
+        f'is the number {written:.6g} in {guesses[0]}? then write "{written:.6g} {guesses[0]}", '
+        f'or set units = "{guesses[0]}" at the top if the whole file is in {guesses[0]}'
+    )
+
+
+def _mesh_files(blueprint: Blueprint, folder: Path, locations: Locations) -> None:
+    if blueprint.room.mesh is not None:
+        check_mesh_file(blueprint.room.mesh, folder, locations.where("room", "mesh"))
+    for number, item in enumerate(blueprint.furniture):
+        if isinstance(item, MeshFurniture):
+            check_mesh_file(item.file, folder, locations.where("furniture", number, "file"))
+
+
+def _names(blueprint: Blueprint, locations: Locations) -> None:
+    bodies: list[tuple[Key, str]] = [
+        (("furniture", n), item.name) for n, item in enumerate(blueprint.furniture)
+    ]
+    bodies += [(("loudspeakers", n), item.name) for n, item in enumerate(blueprint.loudspeakers)]
+    _unique(bodies, {"room"}, locations)
+    _unique([(("openings", n), item.name) for n, item in enumerate(blueprint.openings)], set(), locations)
+    _unique([(("keep_clear", n), item.name) for n, item in enumerate(blueprint.keep_clear)], set(), locations)
+
+
+def _unique(named: list[tuple[Key, str]], taken: set[str], locations: Locations) -> None:
+    for key, name in named:
+        if not name.strip():
+            raise SceneError(
+                locations.where(*key, "name"), "the name is empty", 'write one, such as name = "left"'
+            )
+        if name in taken:
+            raise SceneError(
+                locations.where(*key, "name"),
+                f'the name "{name}" is already taken',
+                f'give each its own name, such as name = "{name} 2"',
+            )
+        taken.add(name)
+
+
+def _materials(blueprint: Blueprint) -> Iterator[tuple[Key, str]]:
+    for surface, material in blueprint.room.materials.items():
+        yield ("room", "materials", surface), material
+    for number, named in enumerate(blueprint.room.surfaces):
+        if named.material is not None:
+            yield ("room", "surfaces", number, "material"), named.material
+    for number, item in enumerate(blueprint.furniture):
+        yield ("furniture", number, "material"), item.material
+    for number, opening in enumerate(blueprint.openings):
+        if opening.material is not None:
+            yield ("openings", number, "material"), opening.material
+
+
+def _material(name: str, key: Key, blueprint: Blueprint, locations: Locations) -> None:
+    known = (*blueprint.materials, *library())
+    if name not in blueprint.materials and " ".join(name.lower().split()) not in library():
+        raise SceneError(
+            locations.where(*key),
+            f'no material is called "{name}"',
+            closest(name, known, what="the materials") + ", or describe your own under [materials]",
+        )
+
+
+def _models(blueprint: Blueprint, locations: Locations) -> None:
+    for name, model in blueprint.models.items():
+        if model.crossovers_hz is None:
+            continue
+        where = locations.where("models", name, "crossovers_hz")
+        count, wanted = len(model.crossovers_hz), CROSSOVERS[model.kind]
+        if count != wanted:
+            raise SceneError(
+                where, f"{count} crossover frequencies for a {model.kind}", f"a {model.kind} has {wanted}"
+            )
+        if list(model.crossovers_hz) != sorted(set(model.crossovers_hz)):
+            raise SceneError(where, "the crossover frequencies do not rise", "write the lowest first")
+    for number, loudspeaker in enumerate(blueprint.loudspeakers):
+        if loudspeaker.model not in (*blueprint.models, *KINDS):
+            raise SceneError(
+                locations.where("loudspeakers", number, "model"),
+                f'no model is called "{loudspeaker.model}"',
+                closest(loudspeaker.model, (*blueprint.models, *KINDS), what="the models")
+                + f', or describe it under [models."{loudspeaker.model}"]',
+            )
+
+
+def _standing(loudspeaker: Loudspeaker, key: Key, blueprint: Blueprint, locations: Locations) -> None:
+    bearers = [item.name for item in blueprint.furniture if isinstance(item, Desk | Block)]
+    if loudspeaker.stands_on is not None and loudspeaker.stands_on not in bearers:
+        raise SceneError(
+            locations.where(*key, "stands_on"),
+            f'no desk, shelf or bridge is called "{loudspeaker.stands_on}"',
+            closest(loudspeaker.stands_on, bearers, what="those in this scene")
+            if bearers
+            else "add a [[furniture]] of that name, or leave stands_on out",
+        )
+    if loudspeaker.stands_on is not None and loudspeaker.standing != "desk":
+        raise SceneError(
+            locations.where(*key, "stands_on"),
+            f'it is given although standing is "{loudspeaker.standing}"',
+            'write standing = "desk" (also for shelves and bridges), or leave stands_on out',
+        )
+    if loudspeaker.standing == "desk" and loudspeaker.stands_on is None and len(bearers) != 1:
+        found = f"and there are {len(bearers)} things to stand on" if bearers else "but the scene has no desk"
+        raise SceneError(
+            locations.where(*key, "standing"),
+            f'it is "desk", {found}',
+            f'write stands_on = "{bearers[0]}", for example' if bearers else "add a [[furniture]] of kind desk",
+        )
+    if loudspeaker.built_into and loudspeaker.standing != "built in":
+        raise SceneError(
+            locations.where(*key, "built_into"),
+            f'it is given although standing is "{loudspeaker.standing}"',
+            'write standing = "built in", or leave built_into out',
+        )
+
+
+def _opening(opening: Opening, key: Key, blueprint: Blueprint, locations: Locations) -> None:
+    given = [name for name in ("from_front", "from_left", "up") if getattr(opening, name) is not None]
+    wanted = SPANS_BY_SURFACE.get(opening.surface, ()) if blueprint.room.box is not None else ()
+    if blueprint.room.box is not None and not wanted:
+        raise SceneError(
+            locations.where(*key, "surface"),
+            f'no surface is called "{opening.surface}"',
+            closest(opening.surface, SPANS_BY_SURFACE, what="the surfaces of a box room"),
+        )
+    missing = [name for name in wanted if name not in given]
+    if missing or len(given) < 2:
+        needs = " and ".join(wanted) if wanted else "two of from_front, from_left and up"
+        raise SceneError(
+            locations.where(*key),
+            f'the place of "{opening.name}" in "{opening.surface}" is not complete',
+            f"give {needs}, each as [from, to]",
+        )

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from .records import MeshFrame, Point, Record, Span
-from .units import NonNegativeLength, PositiveLength
+from .units import PositiveLength
 
 Turn = Annotated[
     float, Field(ge=-180.0, le=180.0, description="turned about its middle, counter-clockwise from above")
@@ -35,12 +35,19 @@ class Block(Record):
     """A box: raised shelf, meter bridge, equipment rack, cupboard, beam, false wall."""
 
     kind: Literal["shelf", "bridge", "rack", "cupboard", "beam", "block"]
-    name: str = ""
+    name: str = Field(default="", description="left out, it is called after its kind")
     from_front: Span
     from_left: Span
     up: Span
     turn_deg: Turn = 0.0
     material: str = "mdf or veneered board"
+
+    @model_validator(mode="before")
+    @classmethod
+    def _named_after_its_kind(cls, given: Any) -> Any:
+        if isinstance(given, dict) and not given.get("name"):
+            return {**given, "name": given.get("kind", "")}
+        return given
 
 
 class Screen(Record):
@@ -84,5 +91,3 @@ class MeshFurniture(Record):
 
 
 Furniture = Annotated[Desk | Block | Screen | Sofa | MeshFurniture, Field(discriminator="kind")]
-
-Lift = NonNegativeLength

@@ -11,10 +11,12 @@ from typing import Any
 from pydantic import ValidationError
 
 from ..errors import SceneError
-from .checks import mesh_paths, refuse_what_cannot_be, what_looks_odd
+from .checks import refuse_what_cannot_be
 from .complaints import closest, complaint, shown
 from .defaults import defaulted_keys
 from .locations import Locations, key_lines
+from .mesh_files import mesh_paths
+from .oddities import what_looks_odd
 from .schema import Blueprint
 from .syntax import syntax_error
 from .units import UNIT_M

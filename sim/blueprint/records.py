@@ -45,7 +45,9 @@ class FloorCorner(Record):
 
 def _rising(span: tuple[float, float]) -> tuple[float, float]:
     if not span[1] > span[0]:
-        raise ValueError("the second number must be larger than the first")
+        raise ValueError(
+            f"it runs from {span[0]:g} m to {span[1]:g} m; the second number must be larger than the first"
+        )
     return span
 
 

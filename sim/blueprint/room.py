@@ -7,11 +7,11 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from .records import FloorCorner, MeshFrame, NamedSurface, Point, Record, SideCheck, Span, TapeCheck
-from .units import NonNegativeLength, PositiveLength
+from .units import LARGEST_LENGTH_M, NonNegativeLength, PositiveLength
 
-LARGEST_ROOM_M = 60.0
-"""A control room longer than this is a unit mistake (common practice, no source)."""
+LARGEST_ROOM_M = LARGEST_LENGTH_M
 SMALLEST_ROOM_M = 1.0
+"""Inside sizes below this are a unit mistake (common practice, no source)."""
 
 
 class BoxRoom(Record):
@@ -58,17 +58,25 @@ class Room(Record):
     def _one_way_only(self) -> Self:
         given = [key for key in ("box", "outline", "mesh") if getattr(self, key) is not None]
         if len(given) != 1:
-            found = "none of them" if not given else " and ".join(given)
-            raise ValueError(f"a room is given by one of box, outline or mesh, but here is {found}")
+            found = "nothing tells its shape" if not given else f"its shape is told by {' and '.join(given)}"
+            raise ValueError(
+                f"{found}; give exactly one of box = {{ width = 3.40, depth = 4.20, height = 2.40 }},"
+                ' outline (with height) or mesh = "room.obj"'
+            )
         if self.outline is not None and self.height is None:
-            raise ValueError('an outline needs "height", the height of the flat ceiling')
+            raise ValueError("the outline has no height; add height = 2.40, that of the flat ceiling")
         if self.wall_names is not None and len(self.wall_names) != len(self.outline or ()):
-            raise ValueError("wall_names needs one name for each side of the outline, in the same order")
+            raise ValueError(
+                f"wall_names has {len(self.wall_names)} names and the outline {len(self.outline or ())} sides;"
+                " give one name for each side, in the same order"
+            )
+        if self.slopes and self.mesh is not None:
+            raise ValueError("a mesh room has slopes of its own; leave [[room.slopes]] out")
         if self.mesh is not None and self.frame is None:
-            raise ValueError('a mesh carries no unit: add [room.frame] with unit = "m" (or mm, cm, in, ft)')
+            raise ValueError('the mesh has no unit; add [room.frame] with unit = "m" (or mm, cm, in, ft)')
         if self.mesh is not None and not self.tape:
             raise ValueError(
-                "the scale of a mesh is confirmed by one tape distance:"
+                "nothing confirms the scale of the mesh; measure one distance with a tape and"
                 ' add tape = [{ along = "depth", distance = 5.40 }]'
             )
         return self

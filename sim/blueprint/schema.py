@@ -44,6 +44,9 @@ class LoudspeakerModel(Record):
     mid_spacing: PositiveLength | None = Field(default=None, description="mid centre to tweeter centre")
     crossovers_hz: tuple[Annotated[float, Field(gt=20.0, lt=20000.0)], ...] | None = None
     slope_db_per_octave: Literal[12, 18, 24] = 24
+    plate_turn_deg: float = Field(
+        default=0.0, ge=-180.0, le=180.0, description="turn of the plate with mid and tweeter of a three-way"
+    )
     axis: Literal["tweeter", "between"] | None = Field(
         default=None, description="acoustic axis at the tweeter, or between it and the next driver"
     )
@@ -76,9 +79,15 @@ class Loudspeaker(Record):
     def _height_is_known(self) -> Self:
         if self.acoustic_axis.up is None:
             if self.standing in ("position", "built in"):
-                raise ValueError('acoustic_axis needs "up" unless the loudspeaker stands on a desk or stand')
+                raise ValueError(
+                    'its acoustic_axis has no "up"; add one such as up = 1.22,'
+                    ' or say standing = "desk" or "stand", from which it follows'
+                )
             if self.standing == "stand" and self.stand_height is None:
-                raise ValueError('give acoustic_axis "up", or "stand_height" from which it follows')
+                raise ValueError(
+                    'its acoustic_axis has no "up"; add one such as up = 1.22, or stand_height = 0.95,'
+                    " from which it follows"
+                )
         return self
 
 
@@ -118,7 +127,9 @@ class Target(Record):
         for key in ("window_ms", "band_hz"):
             low, high = getattr(self, key)
             if not 0.0 <= low < high:
-                raise ValueError(f"{key} must rise from a first number of at least zero to a larger second one")
+                raise ValueError(
+                    f"its {key} runs from {low:g} to {high:g}; start at zero or above and end at a larger number"
+                )
         return self
 
 

@@ -2,83 +2,130 @@ r"""Lengths as people write them: a number in the file's unit, or a text with it
 
 `2.4`, `"240 cm"`, `"24 in"`, `"7 ft 10 1/2 in"` and `"7' 10 1/2\""` are all lengths.  Everything inside the
 program is in metres.  Factors: international foot and inch (exact since 1959), SI prefixes.
+
+Every ValueError raised here and in the other records reads "what was found; what would work".
 """
 
 from __future__ import annotations
 
 import math
 import re
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
 
-UNIT_M: dict[str, float] = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
+UNIT_M: Final[dict[str, float]] = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048}
+LARGEST_LENGTH_M: Final = 60.0
+"""A distance in a control room that is longer than this is a unit mistake (common practice, no source)."""
+LIKELY_ROOM_M: Final = (1.8, 15.0)
+"""Sizes and distances that make a unit a likely guess (common practice, no source)."""
+ROUNDING_DIGITS: Final = 9
+"""Lengths are kept to a nanometre, so that 340 cm, 3.40 m and 133.858267717 in are the same number."""
+
 _ALIASES = {
-    "'": "ft",
-    '"': "in",
-    "″": "in",
-    "′": "ft",
-    "inch": "in",
-    "inches": "in",
-    "feet": "ft",
-    "foot": "ft",
+    **dict.fromkeys(("metres", "metre", "meters", "meter"), "m"),
+    **dict.fromkeys(("'", "′", "’", "feet", "foot"), "ft"),
+    **dict.fromkeys(('"', "″", "”", "inch", "inches"), "in"),
 }
-_PART = re.compile(
-    r"\s*(?P<number>\d+(?:[.,]\d+)?|\.\d+)?(?:\s*(?P<above>\d+)\s*/\s*(?P<below>\d+))?"
-    r"\s*(?P<unit>mm|cm|m|inches|inch|in|feet|foot|ft|'|\"|″|′)"
+_NUMBER = re.compile(
+    r"(?P<whole>\d+(?:[.,]\d*)?|[.,]\d+)(?![\d/])(?:\s+(?P<above>\d+)\s*/\s*(?P<below>\d+))?"
+    r"|(?P<only_above>\d+)\s*/\s*(?P<only_below>\d+)"
 )
-_FRACTION_ONLY = re.compile(r"\s*(?P<above>\d+)\s*/\s*(?P<below>\d+)\s*(?P<unit>in|inch|\"|″)\s*$")
+_UNIT = re.compile(
+    r"\s*(?P<unit>mm|cm|metres|metre|meters|meter|m|inches|inch|in|feet|foot|ft|['\"″′’”])(?![a-z])\s*"
+)
+_THOUSANDS = re.compile(r"\d,\d{3}(?!\d)")
+_REMEDY = 'write a number and a unit (m, cm, mm, in, ft), such as "600 mm", "24 in" or "7 ft 10 1/2 in"'
 
 
 def text_to_metres(text: str) -> float:
     """Return the length in metres that a text such as "24 in" names.
+
+    Parts may follow each other from the larger unit to the smaller one.  A comma is a decimal comma, but is
+    refused before exactly three digits, where it could also part thousands.
 
     Raises
     ------
     ValueError
         If the text is not a number followed by one of m, cm, mm, in, ft (feet may be followed by inches).
     """
-    stripped = text.strip()
-    sign = -1.0 if stripped.startswith("-") else 1.0
-    rest = stripped.lstrip("+-")
-    fraction = _FRACTION_ONLY.fullmatch(rest)
-    if fraction and int(fraction["below"]):
-        return sign * int(fraction["above"]) / int(fraction["below"]) * UNIT_M["in"]
-    total, position = 0.0, 0
-    while position < len(rest):
-        part = _PART.match(rest, position)
-        if part is None or (part["number"] is None and part["above"] is None):
-            raise ValueError(
-                f'"{text}" is not a length; write a number and a unit, such as "600 mm" or "24 in"'
-            )
-        number = float((part["number"] or "0").replace(",", "."))
-        if part["above"] and int(part["below"]):
-            number += int(part["above"]) / int(part["below"])
-        total += number * UNIT_M[_ALIASES.get(part["unit"], part["unit"])]
-        position = part.end()
-        while position < len(rest) and rest[position].isspace():
-            position += 1
+    rest = text.strip()
+    sign = -1.0 if rest.startswith("-") else 1.0
+    rest = rest[1:].strip() if rest[:1] in ("-", "+") else rest
     if not rest:
-        raise ValueError('an empty text is not a length; write a number and a unit, such as "600 mm"')
-    return sign * total
+        raise ValueError(f'"{text}" is not a length; {_REMEDY}')
+    if _THOUSANDS.search(rest):
+        raise ValueError(
+            f'"{text}" has a comma that could part thousands or decimals; '
+            'write no thousands separator, and "." before decimals'
+        )
+    total, position, last_unit_m = 0.0, 0, math.inf
+    while position < len(rest):
+        number = _NUMBER.match(rest, position)
+        unit = _UNIT.match(rest, number.end()) if number else None
+        if number is None or unit is None:
+            raise ValueError(f'"{text}" is not a length; {_REMEDY}')
+        unit_m = UNIT_M[_ALIASES.get(unit["unit"], unit["unit"])]
+        if unit_m >= last_unit_m:
+            raise ValueError(f'"{text}" is not a length; write the larger unit first, each unit once')
+        total += _value(number, text) * unit_m
+        position, last_unit_m = unit.end(), unit_m
+    return round(sign * total, ROUNDING_DIGITS)
+
+
+def likely_units(value: float, besides: str) -> list[str]:
+    """Return the units in which a number would be a likely room size or distance, metric ones first."""
+    low, high = LIKELY_ROOM_M
+    return [unit for unit, unit_m in UNIT_M.items() if unit != besides and low <= abs(value) * unit_m <= high]
+
+
+def _value(number: re.Match[str], text: str) -> float:
+    value = float(number["whole"].replace(",", ".")) if number["whole"] else 0.0
+    above, below = number["above"] or number["only_above"], number["below"] or number["only_below"]
+    if above:
+        if int(below) == 0:
+            raise ValueError(f'"{text}" divides by zero; {_REMEDY}')
+        value += int(above) / int(below)
+    return value
 
 
 def _to_metres(value: Any, info: ValidationInfo) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise ValueError('not a length; write a number in the file\'s unit or a text such as "600 mm"')
-    if isinstance(value, str):
-        return text_to_metres(value)
-    if not math.isfinite(value):
-        raise ValueError("not a finite number; measure again and write the length")
+        raise ValueError('it is not a length; write a number in the file\'s unit or a text such as "600 mm"')
     unit = (info.context or {}).get("unit", "m")
-    return float(value) * UNIT_M[unit]
+    if isinstance(value, str):
+        metres = text_to_metres(value)
+    else:
+        try:
+            metres = round(float(value) * UNIT_M[unit], ROUNDING_DIGITS)
+        except OverflowError:
+            metres = math.inf
+        if not math.isfinite(metres):
+            found = "nan (not a number)" if math.isnan(metres) else "infinite"
+            raise ValueError(f"it is {found}; write a finite length, such as 2.40")
+    if abs(metres) > LARGEST_LENGTH_M:
+        raise ValueError(_too_long(value, metres, unit))
+    return metres
+
+
+def _too_long(value: int | float | str, metres: float, unit: str) -> str:
+    found = f"it is {metres:.6g} m" if isinstance(value, str) or unit == "m" else f"it is {value:g} {unit}"
+    found += f", longer than any room here ({LARGEST_LENGTH_M:g} m)"
+    guesses = [] if isinstance(value, str) else likely_units(value, besides=unit)
+    if not guesses:
+        return f"{found}; {_REMEDY}"
+    guess = guesses[0]
+    return (
+        f'{found}; is the number in {guess}? write "{value:g} {guess}", '
+        f'or set units = "{guess}" at the top if the whole file is in {guess}'
+    )
 
 
 _SCHEMA = WithJsonSchema(
     {
         "anyOf": [
             {"type": "number"},
-            {"type": "string", "pattern": r"^\s*[-+]?[\d.,/ ]+\s*(mm|cm|m|in|ft|'|\").*$"},
+            {"type": "string", "pattern": r"^\s*[-+]?[\d.,/ ]+\s*(mm|cm|m|in|ft|inch|foot|feet|'|\").*$"},
         ]
     }
 )

@@ -1,0 +1,63 @@
+"""Mesh files that a scene names: they exist, can be read here, and stay inside the scene's folder."""
+
+from __future__ import annotations
+
+from pathlib import Path, PurePosixPath, PureWindowsPath
+
+from ..errors import MeshError, SceneError
+from .furniture import MeshFurniture
+from .schema import Blueprint
+
+MESH_SUFFIXES = (".obj", ".ply", ".stl", ".glb")
+
+
+def mesh_paths(blueprint: Blueprint, folder: Path) -> list[Path]:
+    """Return the paths of all mesh files of a scene, in the order of the file."""
+    names = [blueprint.room.mesh] if blueprint.room.mesh is not None else []
+    names += [item.file for item in blueprint.furniture if isinstance(item, MeshFurniture)]
+    return [folder / name for name in names]
+
+
+def check_mesh_file(name: str, folder: Path, where: str) -> Path:
+    """Return the path of a mesh file that is safe to open.
+
+    Raises
+    ------
+    SceneError
+        If the name leads out of the scene's folder, by itself or through a link: a scene that somebody sent
+        must not read other files.
+    MeshError
+        If there is no such file, or it is of no kind that can be read.
+    """
+    if PurePosixPath(name).is_absolute() or PureWindowsPath(name).anchor:
+        raise SceneError(
+            where,
+            f'"{name}" is an absolute path',
+            "put the file into the scene's folder and write its name only",
+        )
+    path = folder / name
+    home = folder.resolve()
+    if not path.resolve().is_relative_to(home):
+        raise SceneError(
+            where,
+            f'"{name}" leads out of the scene\'s folder',
+            "put the file into that folder, beside the scene",
+        )
+    suffix = path.suffix.lower()
+    if suffix not in MESH_SUFFIXES:
+        raise MeshError(
+            where,
+            f'"{name}" is not a kind of mesh that can be read',
+            f"export it as one of {', '.join(MESH_SUFFIXES)}",
+        )
+    if not path.is_file():
+        raise MeshError(where, f'there is no file "{name}" beside the scene', _remedy(folder))
+    return path
+
+
+def _remedy(folder: Path) -> str:
+    present = sorted(entry.name for entry in folder.iterdir() if entry.suffix.lower() in MESH_SUFFIXES)
+    if present:
+        listed = ", ".join(f'"{name}"' for name in present[:6])
+        return f"the mesh files there are {listed}"
+    return f"copy it to {folder}"
