@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray, frozen
-from sim.loudspeakers.catalogue import Loudspeaker
+from sim.loudspeakers.loudspeaker import Loudspeaker
 
 # Corner numbers: 0 to 3 on the baffle (low left, low right, high right, high left as seen from the seat),
 # 4 to 7 behind them in the same order.  Each face runs counter-clockwise seen from outside.

@@ -59,14 +59,16 @@ def two_branches(
 
     Raises ValueError for any other slope.
     """
-    s = 1j * np.asarray(frequencies_hz, dtype=np.float64) / crossover_hz
+    s = np.asarray(1j * np.asarray(frequencies_hz) / crossover_hz, dtype=np.complex128)
+    denominator: ComplexArray
     if slope_db_per_octave == 12:
-        below = 1.0 / (1.0 + s) ** 2
-        return below, -(s**2) * below
+        denominator = (1.0 + s) * (1.0 + s)
+        return 1.0 / denominator, -(s**2) / denominator
     if slope_db_per_octave == 18:
-        below = 1.0 / ((1.0 + s) * (1.0 + s + s**2))
-        return below, s**3 * below
+        denominator = (1.0 + s) * (1.0 + s + s**2)
+        return 1.0 / denominator, s**3 / denominator
     if slope_db_per_octave == 24:
-        below = 1.0 / (1.0 + np.sqrt(2.0) * s + s**2) ** 2
-        return below, s**4 * below
+        butterworth = 1.0 + np.sqrt(2.0) * s + s**2
+        denominator = butterworth * butterworth
+        return 1.0 / denominator, s**4 / denominator
     raise ValueError(f"a crossover slope of {slope_db_per_octave} dB per octave; choose 12, 18 or 24")

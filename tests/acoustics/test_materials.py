@@ -1,0 +1,113 @@
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sim.acoustics.bands import octave_bands
+from sim.acoustics.materials import Material, eight_octaves, find_material, library, reflection_factor
+
+OCTAVES = octave_bands(63, 8000).exact_hz
+coefficients = st.lists(st.floats(0.0, 1.3), min_size=8, max_size=8)
+
+
+def reflection_written_out(absorption: list[float], frequency_hz: float) -> float:
+    if all(value == 1.0 for value in absorption):
+        return 0.0
+    cut = [min(value, 0.99) for value in absorption]
+    middles = [1000.0 * 10.0 ** (0.3 * k) for k in range(-4, 4)]
+    if frequency_hz <= middles[0]:
+        return math.sqrt(1.0 - cut[0])
+    for low in range(7):
+        if frequency_hz <= middles[low + 1]:
+            share = math.log(frequency_hz / middles[low]) / math.log(middles[low + 1] / middles[low])
+            return math.sqrt(1.0 - (cut[low] + share * (cut[low + 1] - cut[low])))
+    return math.sqrt(1.0 - cut[-1])
+
+
+def test_every_material_names_its_source_and_has_eight_octaves() -> None:
+    for name, material in library().items():
+        assert name == name.lower() == material.name
+        assert len(material.absorption) == 8
+        assert material.source
+
+
+def test_published_rows() -> None:
+    # Barron, Industrial Noise Control and Acoustics (2003), Appendix D.
+    assert library()["brick"].absorption[1:7] == (0.03, 0.03, 0.03, 0.04, 0.05, 0.07)
+    assert library()["wooden door"].absorption[1:7] == (0.10, 0.07, 0.05, 0.04, 0.04, 0.04)
+    # Cox & D'Antonio, Acoustic Absorbers and Diffusers, Appendix A.
+    assert library()["carpet on concrete"].absorption[1:7] == (0.02, 0.06, 0.14, 0.37, 0.60, 0.65)
+    assert library()["carpet on felt"].absorption[1:7] == (0.08, 0.24, 0.57, 0.69, 0.71, 0.73)
+
+
+def test_ends_that_are_held_say_so() -> None:
+    brick = library()["brick"]
+    assert brick.absorption[0] == brick.absorption[1]
+    assert brick.absorption[7] == brick.absorption[6]
+    assert "held" in brick.note
+    assert "held" not in library()["rigid"].note
+
+
+def test_borrowed_and_estimated_values_are_marked() -> None:
+    assert "Borrowed" in library()["mdf or veneered board"].note
+    assert "Estimate" in library()["upholstered seat"].note
+
+
+def test_names_are_found_in_any_case() -> None:
+    assert find_material("  Window  GLASS ") is library()["window glass"]
+
+
+def test_an_unknown_name_gets_suggestions() -> None:
+    with pytest.raises(KeyError, match="plasterboard on studs"):
+        find_material("plasterboard")
+    with pytest.raises(KeyError, match="heavy glass"):
+        find_material("glas heavy")
+    with pytest.raises(KeyError, match="the library has"):
+        find_material("zzz")
+
+
+def test_rigid_and_open() -> None:
+    frequencies = np.geomspace(20.0, 20000.0, 50)
+    assert np.all(reflection_factor(library()["rigid"].absorption, frequencies) == 1.0)
+    assert np.all(reflection_factor(library()["open"].absorption, frequencies) == 0.0)
+
+
+def test_lab_values_near_one_keep_minus_20_db() -> None:
+    row = [0.2, 0.9, 0.99, 1.0, 1.0, 1.24, 1.0, 1.0]
+    factor = reflection_factor(row, OCTAVES)
+    assert factor[3:] == pytest.approx(0.1)
+    assert factor[0] == pytest.approx(math.sqrt(0.8))
+
+
+def test_octave_middles_give_the_printed_value_and_ends_are_held() -> None:
+    row = library()["window glass"].absorption
+    assert reflection_factor(row, OCTAVES) == pytest.approx(np.sqrt(1.0 - np.array(row)), rel=1e-12)
+    assert reflection_factor(row, [0.0, 1.0]) == pytest.approx(math.sqrt(1.0 - row[0]))
+    assert reflection_factor(row, [20000.0]) == pytest.approx(math.sqrt(1.0 - row[-1]))
+
+
+@given(absorption=coefficients, frequency=st.floats(1.0, 30000.0))
+def test_reflection_agrees_with_a_plain_loop(absorption: list[float], frequency: float) -> None:
+    expected = reflection_written_out(absorption, frequency)
+    assert reflection_factor(absorption, [frequency]) == pytest.approx(expected, abs=1e-7)
+
+
+def test_many_surfaces_at_once() -> None:
+    rows = np.array([material.absorption for material in library().values()]).reshape(1, -1, 8)
+    factors = reflection_factor(rows, OCTAVES[:3])
+    assert factors.shape == (1, len(library()), 3)
+    assert factors[0, 4] == pytest.approx(reflection_factor(rows[0, 4], OCTAVES[:3]))
+
+
+def test_rows_of_the_wrong_length_are_refused() -> None:
+    with pytest.raises(ValueError, match="8 octaves"):
+        reflection_factor([0.1] * 6, [1000.0])
+    with pytest.raises(ValueError, match="8 are needed"):
+        Material("short", (0.1,) * 6, "demo")
+    with pytest.raises(ValueError, match="below zero"):
+        Material("odd", (-0.1,) * 8, "demo")
+    with pytest.raises(ValueError, match="give 6"):
+        eight_octaves((0.1,) * 7)
+    assert eight_octaves((1.0, 2.0, 3.0, 4.0, 5.0, 6.0)) == (1.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 6.0)
