@@ -43,21 +43,3 @@ def build_bvh(triangles: FloatArray) -> Bvh:
     low, high = triangles.min(axis=1), triangles.max(axis=1)
     order, boxes, child, count = build_tree(low, high, triangles.mean(axis=1))
     return Bvh(frozen(order), frozen(boxes), frozen(child), frozen(count))
-
-
-def nearest_triangles(
-    triangles: FloatArray, bvh: Bvh, origins: FloatArray, directions: FloatArray
-) -> tuple[FloatArray, IntArray]:
-    """Return distance (in lengths of the direction) and triangle of the nearest hit of each ray.
-
-    origins, directions: (r, 3).  A miss gives infinity and -1.
-    """
-    from .kernels import nearest_hit
-
-    none = np.full(len(triangles), -2, dtype=np.int64)
-    distance, triangle = np.full(len(origins), np.inf), np.full(len(origins), -1, dtype=np.int64)
-    for i in range(len(origins)):
-        distance[i], triangle[i] = nearest_hit(
-            origins[i], directions[i], 0.0, np.inf, -1, -1, -1, bvh.arrays, triangles, none, none
-        )
-    return distance, triangle

@@ -23,8 +23,9 @@ EDGE_SLACK = 1.0e-12
 def build_tree(low, high, middle):  # type: ignore[no-untyped-def]
     """Return (order, boxes, child, count): a binary tree of boxes by median splits.
 
-    low, high, middle: (n, 3) corners and middles of the triangles' boxes.  boxes: (m, 6); child: (m,) left child
-    (its sibling is the next node) or, in a leaf, the first place in `order`; count: (m,) triangles in a leaf, 0 inside.
+    low, high, middle: (n, 3) corners and middles of the triangles' boxes.  boxes: (m, 6); child: (m,) left
+    child (its sibling is the next node) or, in a leaf, the first place in `order`; count: (m,) triangles in a
+    leaf, 0 inside.
     """
     n = low.shape[0]
     order = np.arange(n)
@@ -156,7 +157,7 @@ def blocker(p, q, plane_a, plane_b, owner, tree, triangles, plane, owner_of):  #
 
 @nb.njit(cache=True)
 def inside_polygon(x, y, border):  # type: ignore[no-untyped-def]
-    """Whether a point lies in the polygon with holes whose sides are border (b, 4) = x0, y0, x1, y1 (even-odd)."""
+    """Whether a point lies in the polygon with holes whose sides are border (b, 4): x0, y0, x1, y1; even-odd."""
     odd = False
     for i in range(border.shape[0]):
         x0, y0, x1, y1 = border[i, 0], border[i, 1], border[i, 2], border[i, 3]
@@ -180,7 +181,10 @@ def distance_to_border(x, y, border):  # type: ignore[no-untyped-def]
 
 @nb.njit(cache=True)
 def segment_distance(p, q, a, b):  # type: ignore[no-untyped-def]
-    """Return the least distance between segments pq and ab (Ericson, Real-Time Collision Detection, 2005, 5.1.9)."""
+    """Return the least distance between segments pq and ab.
+
+    Ericson, Real-Time Collision Detection (2005), section 5.1.9.
+    """
     u, v, w = q - p, b - a, p - a
     uu, uv, vv = np.dot(u, u), np.dot(u, v), np.dot(v, v)
     uw, vw = np.dot(u, w), np.dot(v, w)

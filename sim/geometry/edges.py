@@ -1,0 +1,116 @@
+"""Edges: where two facets of one body meet, with the angle of the air between them.
+
+Edges that stick out into the air (more than half a turn of air) are the ones that can hide a path; they are
+also the ones that will diffract.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays import FloatArray, IntArray, frozen
+from .facets import Facet
+
+TOUCH_M = 2.0e-5
+STICKS_OUT = np.radians(181.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Edges:
+    """Straight edges of the room and of everything in it.
+
+    Attributes
+    ----------
+    ends
+        (e, 2, 3) end points in metres.
+    facets
+        (e, 2) numbers of the two facets; the second is -1 where a sheet simply ends.
+    air_angle_rad
+        (e,) angle from one facet through the air to the other: 3 pi/2 on a box, pi/2 in a room corner.
+    """
+
+    ends: FloatArray
+    facets: IntArray
+    air_angle_rad: FloatArray
+
+    @property
+    def sticking_out(self) -> IntArray:
+        """Numbers of the edges that stick out into the air."""
+        return np.flatnonzero(self.air_angle_rad > STICKS_OUT)
+
+
+def air_angle(first: Facet, second: Facet, a: FloatArray, b: FloatArray) -> float:
+    """Angle of air in radians between two facets along their common edge a-b.
+
+    Measured about the edge from the face of `first`, through the air in front of it, to the face of `second`.
+    """
+    along = (b - a) / np.linalg.norm(b - a)
+    into = [_into_facet(facet, a, b, along) for facet in (first, second)]
+    angle = np.arctan2(into[1] @ first.normal, into[1] @ into[0])
+    return float(angle % (2.0 * np.pi)) or 2.0 * np.pi
+
+
+def _into_facet(facet: Facet, a: FloatArray, b: FloatArray, along: FloatArray) -> FloatArray:
+    """Unit vector in the facet's plane, square to the edge, pointing into the facet."""
+    from .kernels import inside_polygon
+
+    sideways = np.cross(facet.normal, along)
+    x, y = facet.to_plane(0.5 * (a + b) + 1.0e-4 * sideways)
+    return sideways if inside_polygon(x, y, facet.border) else -sideways
+
+
+def build_edges(facets: Sequence[Facet]) -> Edges:
+    """Find the edges between facets of the same owner, also where one long side meets several short ones."""
+    starts = np.concatenate([facet.from_plane(facet.border[:, :2]) for facet in facets])
+    stops = np.concatenate([facet.from_plane(facet.border[:, 2:]) for facet in facets])
+    owner_of = np.concatenate([np.full(len(facet.border), i) for i, facet in enumerate(facets)])
+    ends: list[FloatArray] = []
+    pairs: list[tuple[int, int]] = []
+    angles: list[float] = []
+    for i, j in _candidates(starts, stops):
+        first, second = facets[owner_of[i]], facets[owner_of[j]]
+        if first.owner != second.owner or first.plane == second.plane:
+            continue
+        shared = _overlap(starts[i], stops[i], starts[j], stops[j])
+        if shared is None:
+            continue
+        ends.append(np.stack(shared))
+        pairs.append((int(owner_of[i]), int(owner_of[j])))
+        angles.append(air_angle(first, second, *shared))
+    return Edges(
+        frozen(np.array(ends, dtype=np.float64).reshape(-1, 2, 3)),
+        frozen(np.array(pairs, dtype=np.int64).reshape(-1, 2)),
+        frozen(np.array(angles, dtype=np.float64)),
+    )
+
+
+def _candidates(starts: FloatArray, stops: FloatArray) -> list[tuple[int, int]]:
+    """Pairs of sides that lie on one straight line, found by hashing the line they lie on."""
+    along = stops - starts
+    length = np.linalg.norm(along, axis=1)
+    along = along / np.maximum(length, 1e-12)[:, None]
+    lead = np.abs(along).argmax(axis=1)
+    along = along * np.sign(along[np.arange(len(along)), lead])[:, None]
+    foot = starts - (starts * along).sum(axis=1)[:, None] * along
+    from scipy.spatial import cKDTree
+
+    lines = np.hstack([along * 2.0, foot])  # 1 mm per 0.5 mrad: generous, the overlap test is the judge
+    pairs = cKDTree(lines).query_pairs(2.0e-3, output_type="ndarray")
+    return [(int(i), int(j)) for i, j in np.sort(pairs, axis=1)[np.lexsort((pairs[:, 1], pairs[:, 0]))]]
+
+
+def _overlap(
+    a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray
+) -> tuple[FloatArray, FloatArray] | None:
+    """Return the stretch that segments ab and cd have in common, if they lie on one line."""
+    length = float(np.linalg.norm(b - a))
+    along = (b - a) / length
+    places = np.array([(c - a) @ along, (d - a) @ along])
+    away = [np.linalg.norm(p - a - place * along) for p, place in zip((c, d), places, strict=True)]
+    if max(away) > TOUCH_M:
+        return None
+    low, high = max(0.0, float(places.min())), min(length, float(places.max()))
+    return (a + low * along, a + high * along) if high - low > 10.0 * TOUCH_M else None

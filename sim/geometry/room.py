@@ -1,0 +1,119 @@
+"""The room as the calculation sees it: triangles, flat facets, edges and the tree for ray queries."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays import FloatArray, IntArray, frozen
+from .bvh import Bvh, build_bvh
+from .edges import Edges, build_edges
+from .facets import Facet, build_facets, polygon_sides, united_polygon
+from .patches import Patch
+
+
+@dataclass(frozen=True, slots=True)
+class FacetArrays:
+    """All facets flattened for the kernels.
+
+    normal (f, 3), offset (f,), frame (f, 3, 3), plane (f,), owner (f,), border (b, 4) with start (f + 1,): own
+    polygons; rim (r, 4) with rim_start (f + 1,): border of the union of facets that continue each other,
+    where a reflection really vanishes.
+    """
+
+    normal: FloatArray
+    offset: FloatArray
+    frame: FloatArray
+    plane: IntArray
+    owner: IntArray
+    border: FloatArray
+    border_start: IntArray
+    rim: FloatArray
+    rim_start: IntArray
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """Everything sound can meet, built once and never changed.
+
+    Attributes
+    ----------
+    triangles
+        (n, 3, 3) in metres; facet_of_triangle (n,) tells their facet.
+    facets
+        Flat pieces of surface; `arrays` holds the same, flattened.
+    owners
+        Names of the room ("room", always first), furniture and loudspeakers; numbers in `arrays.owner`.
+    edges
+        Where facets of one body meet.
+    bvh
+        Tree for ray queries.
+    """
+
+    triangles: FloatArray
+    facet_of_triangle: IntArray
+    facets: tuple[Facet, ...]
+    arrays: FacetArrays
+    owners: tuple[str, ...]
+    edges: Edges
+    bvh: Bvh
+    plane_of_triangle: IntArray
+    owner_of_triangle: IntArray
+
+    def owner_number(self, name: str) -> int:
+        """Number of a body, -2 when it has no surface (a loudspeaker that is only a point)."""
+        return self.owners.index(name) if name in self.owners else -2
+
+    def facet_numbers(self, name: str) -> tuple[int, ...]:
+        """Numbers of the facets called `name`."""
+        return tuple(i for i, facet in enumerate(self.facets) if facet.name == name)
+
+    @property
+    def ray_arrays(
+        self,
+    ) -> tuple[tuple[IntArray, FloatArray, IntArray, IntArray], FloatArray, IntArray, IntArray]:
+        """Tree, triangles, plane and owner of each triangle: what every ray kernel takes."""
+        return (self.bvh.arrays, self.triangles, self.plane_of_triangle, self.owner_of_triangle)
+
+
+def build_room(patches: Sequence[Patch]) -> Room:
+    """Build facets, edges and tree from patches; the room's own patches come first."""
+    facets, triangles, facet_of = build_facets(patches)
+    owners = tuple(dict.fromkeys(facet.owner for facet in facets))
+    arrays = flatten(facets, owners, triangles, facet_of)
+    return Room(
+        triangles, facet_of, facets, arrays, owners, build_edges(facets), build_bvh(triangles),
+        frozen(arrays.plane[facet_of]), frozen(arrays.owner[facet_of]),
+    )  # fmt: skip
+
+
+def flatten(
+    facets: Sequence[Facet], owners: Sequence[str], triangles: FloatArray, facet_of: IntArray
+) -> FacetArrays:
+    """Lay the facets out as flat arrays and find the rims of facets that continue each other."""
+    rims = _rims(facets, triangles, facet_of)
+    return FacetArrays(
+        normal=frozen(np.stack([facet.normal for facet in facets])),
+        offset=frozen(np.array([facet.offset_m for facet in facets])),
+        frame=frozen(np.stack([facet.frame for facet in facets])),
+        plane=frozen(np.array([facet.plane for facet in facets], dtype=np.int64)),
+        owner=frozen(np.array([owners.index(facet.owner) for facet in facets], dtype=np.int64)),
+        border=frozen(np.concatenate([facet.border for facet in facets])),
+        border_start=frozen(np.cumsum([0, *(len(facet.border) for facet in facets)])),
+        rim=frozen(np.concatenate(rims)),
+        rim_start=frozen(np.cumsum([0, *(len(rim) for rim in rims)])),
+    )
+
+
+def _rims(facets: Sequence[Facet], triangles: FloatArray, facet_of: IntArray) -> list[FloatArray]:
+    """For each facet the sides (b, 4), in its own directions, of the union of all facets in its plane."""
+    plane_of = np.array([facet.plane for facet in facets])[facet_of]
+    rims: list[FloatArray] = []
+    for facet in facets:
+        if sum(other.plane == facet.plane for other in facets) == 1:
+            rims.append(facet.border)
+        else:
+            rims.append(polygon_sides(united_polygon(facet.to_plane(triangles[plane_of == facet.plane]))))
+    return rims

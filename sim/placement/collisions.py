@@ -1,0 +1,103 @@
+"""What cannot be: a listener inside a desk, a driver outside the room, a box through a wall."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..arrays import FloatArray, IntArray
+from ..errors import SceneError
+from ..geometry.queries import first_between, first_hit
+from ..geometry.room import Room
+from .poses import PlacedLoudspeaker
+
+PLAY_M = 0.002
+"""Boxes are tested this much smaller, so that standing on a desk is not standing in it."""
+_LOOKS = np.array([[0.8123, 0.3771, 0.4449], [-0.6137, 0.5013, -0.6101], [0.2311, -0.9017, 0.3657]])
+_SIDES = np.array(
+    [[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]]
+)
+
+
+def refuse_collisions(
+    room: Room, loudspeakers: Sequence[PlacedLoudspeaker], ears: FloatArray, listener_names: Sequence[str]
+) -> None:
+    """Raise SceneError for the first thing that is where it cannot be."""
+    for ear, name in zip(ears, listener_names, strict=True):
+        inside = not_in_air(room, ear, -1)
+        if inside:
+            where = "listener.ear" if name == "ear" else "listener.second_seat.ear"
+            raise SceneError(where, f"{_told(ear)} is {inside}", "give a point in the air of the room")
+    for index, loudspeaker in enumerate(loudspeakers):
+        where = f"loudspeakers[{index}].acoustic_axis"
+        own = room.owner_number(loudspeaker.body)
+        for driver, point in zip(loudspeaker.model.drivers, loudspeaker.driver_points, strict=True):
+            inside = not_in_air(room, point, own)
+            if inside:
+                raise SceneError(
+                    where,
+                    f'the {driver.name} of "{loudspeaker.name}" at {_told(point)} is {inside}',
+                    "move the loudspeaker so that all drivers are in the air of the room",
+                )
+        pierced = pierced_by_box(room, loudspeaker, own)
+        if pierced:
+            raise SceneError(
+                where,
+                f'the box of "{loudspeaker.name}" goes through {pierced}',
+                "move, lift or turn it, or check the sizes of both",
+            )
+
+
+def not_in_air(room: Room, point: FloatArray, own: int) -> str:
+    """Say in which solid a point (3,) is, or "outside the room"; an empty text when it is in the air.
+
+    From the air every ray first meets the air side of a surface.
+    """
+    wrong = []
+    for look in _LOOKS:
+        _, met = first_hit(room, point, look, own)
+        if met < 0:
+            return "outside the room"
+        facet = room.facets[met]
+        if facet.normal @ look > 0.0:
+            wrong.append(facet.owner)
+    if len(wrong) < 2:  # one odd answer may be a ray that grazes an edge
+        return ""
+    return "outside the room" if wrong[0] == "room" else f"inside the {wrong[0]}"
+
+
+def pierced_by_box(room: Room, loudspeaker: PlacedLoudspeaker, own: int) -> str:
+    """Name the surface that a loudspeaker's box goes through, or an empty text."""
+    from ..geometry.kernels import triangle_hit
+
+    corners = loudspeaker.corners
+    if corners is None:
+        return ""
+    middle = corners.mean(axis=0)
+    spread = corners - middle
+    size = np.linalg.norm(corners[6] - corners[0])
+    corners = middle + spread * (1.0 - 4.0 * PLAY_M / size)
+    for a, b in _SIDES:
+        facet = first_between(room, corners[a], corners[b], own)
+        if facet >= 0:
+            return f"the {room.facets[facet].name}"
+    box = _box_triangles(corners)
+    for ends, (facet, _) in zip(room.edges.ends, room.edges.facets, strict=True):
+        if room.arrays.owner[facet] == own:
+            continue
+        along = ends[1] - ends[0]
+        if any(0.0 < triangle_hit(*ends[0], *along, triangle) < 1.0 for triangle in box):
+            return f"the {room.facets[facet].name}"
+    return ""
+
+
+def _box_triangles(corners: FloatArray) -> FloatArray:
+    quads: IntArray = np.array(
+        [[0, 1, 2, 3], [5, 4, 7, 6], [3, 2, 6, 7], [4, 5, 1, 0], [4, 0, 3, 7], [1, 5, 6, 2]]
+    )
+    return np.concatenate([corners[quads[:, [0, 1, 2]]], corners[quads[:, [0, 2, 3]]]])
+
+
+def _told(point: FloatArray) -> str:
+    return f"from_front {point[0]:.2f} m, from_left {point[1]:.2f} m, up {point[2]:.2f} m"

@@ -1,0 +1,156 @@
+"""Where each loudspeaker is and how it is turned, with its box as patches in the room.
+
+Turning order: roll about the loudspeaker's own axis, then tilt, then toe-in about the vertical.  Columns of a
+rotation are the box's forward, right and up directions (right as seen from the seat, facing the baffle).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays import FloatArray, frozen
+from ..blueprint.schema import Blueprint
+from ..blueprint.schema import Loudspeaker as LoudspeakerRecord
+from ..geometry.patches import Patch
+from ..loudspeakers.cabinet import cabinet_corners, cabinet_faces
+from ..loudspeakers.catalogue import Loudspeaker, generic_loudspeaker
+
+CABINET_MATERIAL = "mdf or veneered board"
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedLoudspeaker:
+    """A loudspeaker in the room.
+
+    Attributes
+    ----------
+    name, body
+        What the person calls it, and the name of its box as an obstacle.
+    model
+        What it radiates.
+    axis_point
+        (3,) acoustic axis point in metres.
+    rotation
+        (3, 3) columns forward, right, up.
+    driver_points
+        (d, 3) driver centres.
+    toe_in_deg, tilt_deg, roll_deg
+        As turned; positive toe-in toward the centre line, positive tilt down.
+    side
+        "left", "right" or "centre" of the ear.
+    built_into
+        Names of the surfaces its front lies in.
+    """
+
+    name: str
+    body: str
+    model: Loudspeaker
+    axis_point: FloatArray
+    rotation: FloatArray
+    driver_points: FloatArray
+    toe_in_deg: float
+    tilt_deg: float
+    roll_deg: float
+    side: str
+    built_into: tuple[str, ...]
+
+    def to_box(self, directions: FloatArray) -> FloatArray:
+        """Directions (..., 3) of the room in the box's frame (forward, right, up)."""
+        return np.asarray(directions @ self.rotation, dtype=np.float64)
+
+    def off_axis_deg(self, directions: FloatArray) -> FloatArray:
+        """Angles (...,) in degrees between directions (..., 3) and the loudspeaker's axis."""
+        return np.asarray(np.degrees(np.arccos(np.clip(directions @ self.rotation[:, 0], -1.0, 1.0))))
+
+    @property
+    def corners(self) -> FloatArray | None:
+        """(8, 3) corners of the box in the room, or None when it has none."""
+        local = cabinet_corners(self.model)
+        return None if local is None else self.axis_point + local @ self.rotation.T
+
+    def patches(self) -> tuple[Patch, ...]:
+        """The box as patches with outward normals; none for a loudspeaker without a box or built in."""
+        faces = cabinet_faces(self.model)
+        if faces is None:
+            return ()
+        made = []
+        for name, quad in faces:
+            corners = self.axis_point + quad @ self.rotation.T
+            triangles = frozen(np.stack([corners[[0, 1, 2]], corners[[0, 2, 3]]]))
+            made.append(Patch(f"{self.body} {name}", self.body, CABINET_MATERIAL, triangles))
+        return tuple(made)
+
+
+def rotation_of(turn_deg: float, tilt_deg: float, roll_deg: float) -> FloatArray:
+    """Rotation (3, 3) with columns forward, right, up.
+
+    turn_deg is counter-clockwise from above (from rearward toward the right); tilt down and roll (top toward
+    the seat's right) are positive.
+    """
+    turn, tilt, roll = np.radians([turn_deg, tilt_deg, roll_deg])
+    about_vertical = np.array(
+        [[np.cos(turn), -np.sin(turn), 0.0], [np.sin(turn), np.cos(turn), 0.0], [0.0, 0.0, 1.0]]
+    )
+    downward = np.array([[np.cos(tilt), 0.0, np.sin(tilt)], [0.0, 1.0, 0.0], [-np.sin(tilt), 0.0, np.cos(tilt)]])
+    rolled = np.array([[1.0, 0.0, 0.0], [0.0, np.cos(roll), np.sin(roll)], [0.0, -np.sin(roll), np.cos(roll)]])
+    return about_vertical @ downward @ rolled
+
+
+def aim_angles(axis_point: FloatArray, target: FloatArray) -> tuple[float, float]:
+    """Turn and tilt in degrees that point the axis from `axis_point` (3,) to `target` (3,)."""
+    depth, across, up = target - axis_point
+    return float(np.degrees(np.arctan2(across, depth))), float(np.degrees(np.arctan2(-up, np.hypot(depth, across))))
+
+
+def build_model(blueprint: Blueprint, record: LoudspeakerRecord) -> Loudspeaker:
+    """Build what a loudspeaker record names: a model of the scene, or a generic kind."""
+    flush = record.standing == "built in"
+    model = blueprint.models.get(record.model)
+    if model is None:
+        return generic_loudspeaker(record.model, name=record.name, flush=flush)  # type: ignore[arg-type]
+    return generic_loudspeaker(
+        model.kind, name=record.model, flush=flush, width_m=model.width, height_m=model.height,
+        depth_m=model.depth, mass_kg=model.mass_kg, woofer_diameter_m=model.woofer_diameter,
+        tweeter_diameter_m=model.tweeter_diameter, mid_diameter_m=model.mid_diameter, spacing_m=model.spacing,
+        mid_spacing_m=model.mid_spacing, crossovers_hz=model.crossovers_hz,
+        slope_db_per_octave=model.slope_db_per_octave, axis=model.axis, plate_turn_deg=model.plate_turn_deg,
+    )  # fmt: skip
+
+
+def place(blueprint: Blueprint, record: LoudspeakerRecord, support_top_m: float) -> PlacedLoudspeaker:
+    """Turn and place one loudspeaker; support_top_m is the height of what stands below it."""
+    model = build_model(blueprint, record)
+    ear = np.array(blueprint.listener.ear.coordinates)
+    across_of_ear = blueprint.listener.ear.from_left
+    axis = record.acoustic_axis
+    inward = np.sign(round(across_of_ear - axis.from_left, 6))
+    point = np.array([axis.from_front, axis.from_left, ear[2] if axis.up is None else axis.up])
+    roll = record.roll_deg
+    for _ in range(8):  # the height depends on the tilt and, when aimed at the ear, the tilt on the height
+        behind = ear + record.aim_behind * _level(ear - point)
+        turn, tilt = aim_angles(point, behind if record.toe_in_deg == "ear" else ear)
+        tilt = aim_angles(point, ear)[1]
+        toe_in = turn * inward if inward else turn
+        if record.toe_in_deg != "ear":
+            toe_in = float(record.toe_in_deg)
+        if record.tilt_deg != "ear":
+            tilt = float(record.tilt_deg)
+        rotation = rotation_of(toe_in * inward if inward else toe_in, tilt, roll)
+        if axis.up is not None:
+            break
+        local = cabinet_corners(model)
+        lowest = 0.0 if local is None else float((local @ rotation.T)[:, 2].min())
+        point = np.array([point[0], point[1], support_top_m + record.pad - lowest])
+    offsets = np.array([driver.offset_m for driver in model.drivers])
+    side = {1.0: "left", -1.0: "right"}.get(float(inward), "centre")
+    return PlacedLoudspeaker(
+        record.name, f"{record.name} loudspeaker", model, frozen(point), frozen(rotation),
+        frozen(point + offsets @ rotation.T), float(toe_in), float(tilt), roll, side, record.built_into,
+    )  # fmt: skip
+
+
+def _level(direction: FloatArray) -> FloatArray:
+    flat = direction * np.array([1.0, 1.0, 0.0])
+    return np.asarray(flat / max(float(np.linalg.norm(flat)), 1e-12))

@@ -1,0 +1,118 @@
+"""The stage set: room, furniture, loudspeakers and listener, built from a scene and found possible."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from ..acoustics.air import Air
+from ..acoustics.materials import eight_octaves, find_material
+from ..arrays import FloatArray, frozen
+from ..blueprint.schema import Blueprint
+from ..errors import SceneError
+from ..geometry.enclosures import room_patches
+from ..geometry.room import Room, build_room
+from ..geometry.shapes import furniture_patches
+from .collisions import refuse_collisions
+from .poses import PlacedLoudspeaker, place
+from .supports import support_top_m
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Everything in its place.
+
+    Attributes
+    ----------
+    room
+        Surfaces of room, furniture and loudspeaker boxes.
+    loudspeakers
+        In the scene's order: the first batch axis everywhere.
+    ears
+        (l, 3) listener points in metres: the ear and, if there is one, the second seat.
+    listener_names
+        Names of the listeners.
+    head_box
+        (3,) full sizes in metres of the box the head stays in: depth, across, up.
+    absorption
+        (facet, 8) absorption coefficients of the octaves 63 Hz to 8 kHz.
+    air
+        Air in the room.
+    volume_m3
+        Volume of the empty room.
+    notes
+        What was assumed while building.
+    """
+
+    room: Room
+    loudspeakers: tuple[PlacedLoudspeaker, ...]
+    ears: FloatArray
+    listener_names: tuple[str, ...]
+    head_box: FloatArray
+    absorption: FloatArray
+    air: Air
+    volume_m3: float
+    notes: tuple[str, ...]
+
+
+def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
+    """Build room, furniture and loudspeakers.
+
+    Raises
+    ------
+    SceneError
+        If the listener, a driver or a box is where it cannot be, or a piece cannot be built.
+    """
+    enclosure = room_patches(blueprint, folder)
+    patches = list(enclosure.patches)
+    for item in blueprint.furniture:
+        patches.extend(furniture_patches(item, folder))
+    loudspeakers = []
+    for index, record in enumerate(blueprint.loudspeakers):
+        try:
+            loudspeakers.append(place(blueprint, record, support_top_m(blueprint, index, record)))
+        except ValueError as fault:
+            raise SceneError(
+                f"loudspeakers[{index}]", str(fault).rstrip("."), "change the sizes in [models]"
+            ) from None
+        patches.extend(loudspeakers[-1].patches())
+    room = build_room(patches)
+    listener = blueprint.listener
+    seats = [listener.ear.coordinates]
+    names = ["ear"]
+    if listener.second_seat is not None:
+        seats.append(listener.second_seat.ear.coordinates)
+        names.append(listener.second_seat.name)
+    triangles = np.concatenate([patch.triangles for patch in enclosure.patches])
+    stage = Stage(
+        room=room,
+        loudspeakers=tuple(loudspeakers),
+        ears=frozen(np.array(seats)),
+        listener_names=tuple(names),
+        head_box=frozen(np.array([listener.head_box.depth, listener.head_box.across, listener.head_box.up])),
+        absorption=frozen(absorption_of(blueprint, room)),
+        air=Air(
+            blueprint.air.temperature_c, blueprint.air.relative_humidity_percent, blueprint.air.pressure_kpa
+        ),
+        volume_m3=enclosed_volume_m3(triangles),
+        notes=enclosure.notes,
+    )
+    refuse_collisions(stage.room, stage.loudspeakers, stage.ears, stage.listener_names)
+    return stage
+
+
+def enclosed_volume_m3(triangles: FloatArray) -> float:
+    """Volume inside a closed surface (n, 3, 3), whichever way it is wound (divergence theorem)."""
+    crossed = np.cross(triangles[:, 1], triangles[:, 2])
+    return abs(float(np.einsum("ij,ij->", triangles[:, 0], crossed))) / 6.0
+
+
+def absorption_of(blueprint: Blueprint, room: Room) -> FloatArray:
+    """Absorption coefficients (facet, 8), from the scene's own materials first, then the library."""
+    rows = []
+    for facet in room.facets:
+        own = blueprint.materials.get(facet.material)
+        rows.append(own.absorption if own else eight_octaves(find_material(facet.material).absorption))
+    return np.array(rows, dtype=np.float64)

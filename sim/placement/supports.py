@@ -1,0 +1,59 @@
+"""What a loudspeaker stands on, and how high that is."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..blueprint.furniture import Block, Desk
+from ..blueprint.schema import Blueprint, Loudspeaker
+from ..errors import SceneError
+
+
+def support_top_m(blueprint: Blueprint, index: int, record: Loudspeaker) -> float:
+    """Height in metres of the surface below a loudspeaker; its own height for one given by position.
+
+    Raises
+    ------
+    SceneError
+        If it is said to stand on a desk, but none is below its acoustic axis point.
+    """
+    if record.standing == "stand":
+        return record.stand_height or 0.0
+    if record.standing != "desk":
+        return 0.0
+    plan = np.array([record.acoustic_axis.from_front, record.acoustic_axis.from_left])
+    tables = [item for item in blueprint.furniture if isinstance(item, Desk | Block)]
+    if record.stands_on is not None:
+        tables = [item for item in tables if item.name == record.stands_on]
+    tops = [top_at(item, plan) for item in tables if covers(item, plan)]
+    if not tops:
+        named = f'"{record.stands_on}"' if record.stands_on else "a desk, shelf or bridge"
+        raise SceneError(
+            f"loudspeakers[{index}].standing",
+            f'"{record.name}" stands on {named}, but nothing of the kind is below'
+            f" from_front {plan[0]:.2f} m, from_left {plan[1]:.2f} m",
+            'move one of them, or write standing = "stand" with stand_height',
+        )
+    return max(tops)
+
+
+def covers(item: Desk | Block, plan: FloatArray) -> bool:
+    """Whether the top of a desk or block reaches under a plan point (2,): depth, across."""
+    (far, near), (left, right) = item.from_front, item.from_left
+    middle = np.array([0.5 * (far + near), 0.5 * (left + right)])
+    turn = np.radians(item.turn_deg)
+    depth, across = plan - middle
+    # turned back by the item's turn, counter-clockwise from above
+    back = np.array(
+        [np.cos(turn) * depth + np.sin(turn) * across, -np.sin(turn) * depth + np.cos(turn) * across]
+    )
+    return bool(abs(back[0]) <= 0.5 * (near - far) + 0.05 and abs(back[1]) <= 0.5 * (right - left) + 0.05)
+
+
+def top_at(item: Desk | Block, plan: FloatArray) -> float:
+    """Height of the top of a desk or block at a plan point (2,)."""
+    if isinstance(item, Block):
+        return item.up[1]
+    rise = np.tan(np.radians(item.tilt_deg))
+    return float(item.top + rise * max(0.0, item.from_front[1] - plan[0]))

@@ -1,0 +1,169 @@
+"""Direct and mirrored paths from every driver to every listener, and the survey of first-order mirrors.
+
+Exact for flat surfaces: image sources in rooms of any shape, each traced back from the ear and tested for
+obstacles (Borish, J. Acoust. Soc. Am. 75 (1984) 1827-1836).  Edges do not diffract here: a path is either whole
+or not there, and its margin says how near it is to the other answer.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..arrays import BoolArray, FloatArray, IntArray, frozen
+from ..geometry.room import Room
+from ..placement.poses import PlacedLoudspeaker
+from ..placement.stage import Stage
+from .paths import Candidate, PathTable
+
+SAME_PATH_M = 1.0e-6
+FIRST_CAPACITY = 512
+
+
+def mirror_limits(room: Room) -> BoolArray:
+    """Return (f, f): whether two facets have any part in front of each other, so that sound can go between them."""
+    corners = [facet.corners for facet in room.facets]
+    normal, offset = room.arrays.normal, room.arrays.offset
+    stacked = np.concatenate(corners)
+    above = stacked @ normal.T - offset > 1.0e-9
+    starts = np.cumsum([0, *(len(c) for c in corners)])[:-1]
+    some_in_front = np.logical_or.reduceat(above, starts, axis=0)  # [i, j]: part of i in front of j
+    return np.ascontiguousarray(some_in_front & some_in_front.T)
+
+
+def facet_tuple(room: Room) -> tuple[FloatArray | IntArray, ...]:
+    """The facet arrays in the order the kernels take them."""
+    a = room.arrays
+    return (a.normal, a.offset, a.frame, a.plane, a.border, a.border_start, a.rim, a.rim_start)
+
+
+def edge_tuple(room: Room) -> tuple[FloatArray, IntArray, IntArray]:
+    """Edges that stick out: ends, the planes of both their facets, their body."""
+    out = room.edges.sticking_out
+    pairs = room.edges.facets[out].reshape(-1, 2)
+    planes = np.where(pairs >= 0, room.arrays.plane[pairs], -1)
+    owner = room.arrays.owner[pairs[:, 0]]
+    return (room.edges.ends[out].reshape(-1, 2, 3).copy(), planes.reshape(-1, 2), owner.copy())
+
+
+def first_mirrors(room: Room, loudspeaker: PlacedLoudspeaker) -> BoolArray:
+    """Return (f,): facets that may mirror first; not its own box, not the surface it is built into."""
+    own = room.owner_number(loudspeaker.body)
+    return np.array(
+        [room.arrays.owner[i] != own and f.name not in loudspeaker.built_into for i, f in enumerate(room.facets)]
+    )
+
+
+def trace_paths(stage: Stage, order: int) -> PathTable:
+    """Find every path of up to `order` mirrors from each driver to each listener.
+
+    Direct sound is always listed, blocked or not.  Paths that differ by less than a micrometre everywhere (a
+    point exactly on the border of two surfaces) are kept once.
+    """
+    from .kernels import find_paths, path_margins
+
+    room = stage.room
+    facets, edges, faces = facet_tuple(room), edge_tuple(room), mirror_limits(room)
+    rows: list[PathTable] = []
+    for s, loudspeaker in enumerate(stage.loudspeakers):
+        own = room.owner_number(loudspeaker.body)
+        allowed = first_mirrors(room, loudspeaker)
+        for d, source in enumerate(np.array(loudspeaker.driver_points)):
+            for place, ear in enumerate(np.array(stage.ears)):
+                capacity = FIRST_CAPACITY
+                while True:
+                    count, sequences, points = find_paths(
+                        source, ear, order, allowed, faces, own, facets, room.ray_arrays, capacity
+                    )
+                    if count <= capacity:
+                        break
+                    capacity = 2 * count
+                keep = _distinct(points[:count], sequences[:count])
+                sequences, points = sequences[:count][keep], points[:count][keep]
+                # the direct path is a path without mirrors
+                sequences = np.vstack([np.full((1, order), -1), sequences])
+                points = np.concatenate([np.full((1, order, 3), np.nan), points])
+                margins = path_margins(source, ear, sequences, points, own, facets, edges)
+                rows.append(_rows(stage, s, d, place, source, ear, sequences, points, margins, own))
+    return joined(rows)
+
+
+def _distinct(points: FloatArray, sequences: IntArray) -> IntArray:
+    """Numbers of the paths that differ from all earlier ones by more than a micrometre somewhere."""
+    order = (sequences >= 0).sum(axis=1)
+    key = np.column_stack([order, np.nan_to_num(np.round(points / SAME_PATH_M)).reshape(len(points), -1)])
+    if len(key) == 0:
+        return np.zeros(0, dtype=np.int64)
+    return np.sort(np.unique(key, axis=0, return_index=True)[1])
+
+
+def _rows(
+    stage: Stage, s: int, d: int, place: int, source: FloatArray, ear: FloatArray,
+    sequences: IntArray, points: FloatArray, margins: tuple[FloatArray, IntArray, IntArray], own: int,
+) -> PathTable:  # fmt: skip
+    from .kernels import blocker
+
+    n = len(sequences)
+    order = (sequences >= 0).sum(axis=1)
+    filled = np.concatenate([np.broadcast_to(source, (n, 1, 3)), points, np.full((n, 1, 3), np.nan)], axis=1)
+    filled[np.arange(n), order + 1] = ear
+    steps = np.linalg.norm(np.diff(filled, axis=1), axis=2)
+    first, last = filled[:, 1], filled[np.arange(n), order]
+    blocked = np.zeros(n, dtype=bool)
+    blocked[0] = blocker(source, ear, -1, -1, own, *stage.room.ray_arrays) >= 0
+    margin, which, kind = margins
+    return PathTable(
+        loudspeaker=np.full(n, s), driver=np.full(n, d), listener=np.full(n, place), order=order,
+        facets=sequences, points=points, length_m=np.nansum(steps, axis=1),
+        departure=_unit(first - source), arrival=_unit(last - ear), blocked=blocked, margin_m=margin,
+        margin_facet=np.where(kind == 0, which, -1), margin_edge=np.where(kind == 1, which, -1),
+    )  # fmt: skip
+
+
+def joined(tables: list[PathTable]) -> PathTable:
+    """Put tables one below the other and make them read-only."""
+    return PathTable(
+        **{name: frozen(np.concatenate([getattr(t, name) for t in tables])) for name in PathTable.__slots__}
+    )
+
+
+def _unit(vectors: FloatArray) -> FloatArray:
+    return np.asarray(vectors / np.linalg.norm(vectors, axis=-1, keepdims=True))
+
+
+def survey_first_order(stage: Stage) -> tuple[Candidate, ...]:
+    """Ask of every surface whether it mirrors a driver to a listener, and if not, by how much it fails.
+
+    Delay and level are those of a hard surface and equal radiation in all directions (the mirror formula), so
+    that they can be checked with tape and mirror.
+    """
+    from .kernels import survey
+
+    room, speed = stage.room, stage.air.speed_of_sound_m_s
+    facets, edges = facet_tuple(room), edge_tuple(room)
+    found: list[Candidate] = []
+    for loudspeaker in stage.loudspeakers:
+        own, allowed = room.owner_number(loudspeaker.body), first_mirrors(room, loudspeaker)
+        for d, source in enumerate(np.array(loudspeaker.driver_points)):
+            for place, ear in enumerate(np.array(stage.ears)):
+                points, inside, rim, blocked_by, shade = survey(
+                    source, ear, own, facets, room.ray_arrays, edges
+                )
+                direct = float(np.linalg.norm(ear - source))
+                for f, facet in enumerate(room.facets):
+                    if np.isnan(points[f, 0]) or facet.owner == loudspeaker.body:
+                        continue
+                    length = float(np.linalg.norm(points[f] - source) + np.linalg.norm(ear - points[f]))
+                    hidden = blocked_by[f] >= 0
+                    status = "misses" if not inside[f] else "blocked" if hidden else "reaches"
+                    found.append(
+                        Candidate(
+                            loudspeaker=loudspeaker.name, driver=loudspeaker.model.drivers[d].name,
+                            listener=place, facet=f, surface=facet.name, owner=facet.owner,
+                            status=status if allowed[f] else "own", point=frozen(points[f].copy()),
+                            rim_m=float(rim[f]),
+                            blocked_by=room.owners[room.owner_of_triangle[blocked_by[f]]] if hidden else "",
+                            shade_m=float(shade[f]), delay_ms=1000.0 * (length - direct) / speed,
+                            level_db=20.0 * float(np.log10(direct / length)),
+                        )
+                    )  # fmt: skip
+    return tuple(found)

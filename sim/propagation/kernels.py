@@ -1,0 +1,232 @@
+"""Mirrored paths: arrays in, arrays out.
+
+Facet arrays arrive as one tuple `facets` = (normal, offset, frame, plane, border, border_start, rim, rim_start),
+ray arrays as `rays` = (tree, triangles, plane of triangle, owner of triangle), edges as `edges` =
+(ends, plane pair, owner).  `own` is the number of the loudspeaker's own cabinet: the first leg passes it over,
+since the directivity already knows the box.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numba as nb
+import numpy as np
+
+from ..geometry.kernels import blocker, distance_to_border, inside_polygon, segment_distance
+
+IN_FRONT_M = 1.0e-9
+ON_BORDER_M = 1.0e-9
+
+
+@nb.njit(cache=True)
+def height_above(normal, offset, p):  # type: ignore[no-untyped-def]
+    """Signed distance of p in front of the plane."""
+    return normal[0] * p[0] + normal[1] * p[1] + normal[2] * p[2] - offset
+
+
+@nb.njit(cache=True)
+def in_facet(f, p, facets):  # type: ignore[no-untyped-def]
+    """Whether a point of the plane of facet f lies in the facet, its border included."""
+    frame, border, start = facets[2], facets[4], facets[5]
+    r = p - frame[f, 0]
+    x = r[0] * frame[f, 1, 0] + r[1] * frame[f, 1, 1] + r[2] * frame[f, 1, 2]
+    y = r[0] * frame[f, 2, 0] + r[1] * frame[f, 2, 1] + r[2] * frame[f, 2, 2]
+    sides = border[start[f] : start[f + 1]]
+    return inside_polygon(x, y, sides) or distance_to_border(x, y, sides) < ON_BORDER_M
+
+
+@nb.njit(cache=True)
+def rim_distance(f, p, facets):  # type: ignore[no-untyped-def]
+    """Distance from a point of facet f's plane to the rim where its surface ends; negative outside it."""
+    frame, rim, start = facets[2], facets[6], facets[7]
+    r = p - frame[f, 0]
+    x = r[0] * frame[f, 1, 0] + r[1] * frame[f, 1, 1] + r[2] * frame[f, 1, 2]
+    y = r[0] * frame[f, 2, 0] + r[1] * frame[f, 2, 1] + r[2] * frame[f, 2, 2]
+    sides = rim[start[f] : start[f + 1]]
+    away = distance_to_border(x, y, sides)
+    return away if inside_polygon(x, y, sides) else -away
+
+
+@nb.njit(cache=True)
+def trace_back(ear, last, sequence, images, facets, points):  # type: ignore[no-untyped-def]
+    """Fill points (last + 1, 3) from the ear back to the source; False when a point leaves its facet."""
+    normal, offset = facets[0], facets[1]
+    p = ear
+    for k in range(last, -1, -1):
+        f = sequence[k]
+        before = height_above(normal[f], offset[f], p)
+        if before <= IN_FRONT_M:
+            return False
+        behind = height_above(normal[f], offset[f], images[k + 1])
+        q = p + (before / (before - behind)) * (images[k + 1] - p)
+        if not in_facet(f, q, facets):
+            return False
+        points[k] = q
+        p = q
+    return True
+
+
+@nb.njit(cache=True)
+def path_is_clear(source, ear, last, sequence, points, own, facets, rays):  # type: ignore[no-untyped-def]
+    """Whether nothing stands in any leg of a traced path."""
+    plane = facets[3]
+    tree, triangles, tri_plane, tri_owner = rays
+    if blocker(source, points[0], -1, plane[sequence[0]], own, tree, triangles, tri_plane, tri_owner) >= 0:
+        return False
+    for k in range(last):
+        a, b = plane[sequence[k]], plane[sequence[k + 1]]
+        if blocker(points[k], points[k + 1], a, b, -1, tree, triangles, tri_plane, tri_owner) >= 0:
+            return False
+    end = plane[sequence[last]]
+    return blocker(points[last], ear, end, -1, -1, tree, triangles, tri_plane, tri_owner) < 0
+
+
+@nb.njit(cache=True)
+def find_paths(source, ear, order, allowed_first, faces, own, facets, rays, capacity):  # type: ignore[no-untyped-def]
+    """Return (count, sequence (capacity, order), points (capacity, order, 3)) of all valid mirrored paths.
+
+    Images are mirrored facet by facet, depth first (Borish, JASA 75 (1984) 1827-1836), each traced back from the
+    ear and tested for obstacles.  allowed_first (f,): facets the first mirror may use; faces (f, f): whether
+    two facets have any part in front of each other.  A count above capacity means: call again with more room.
+    """
+    normal, offset, plane = facets[0], facets[1], facets[3]
+    n = offset.shape[0]
+    sequences = np.full((capacity, order), -1, np.int64)
+    places = np.full((capacity, order, 3), math.nan)
+    sequence = np.full(order, -1, np.int64)
+    points = np.zeros((order, 3))
+    images = np.zeros((order + 1, 3))
+    images[0] = source
+    count, depth = 0, 0
+    while depth >= 0:
+        sequence[depth] += 1
+        f = sequence[depth]
+        if f == n:
+            depth -= 1
+            continue
+        if depth == 0:
+            if not allowed_first[f]:
+                continue
+        elif not faces[sequence[depth - 1], f] or plane[f] == plane[sequence[depth - 1]]:
+            continue
+        height = height_above(normal[f], offset[f], images[depth])
+        if height <= IN_FRONT_M:
+            continue
+        images[depth + 1] = images[depth] - 2.0 * height * normal[f]
+        if trace_back(ear, depth, sequence, images, facets, points) and path_is_clear(
+            source, ear, depth, sequence, points, own, facets, rays
+        ):
+            if count < capacity:
+                sequences[count, : depth + 1] = sequence[: depth + 1]
+                places[count, : depth + 1] = points[: depth + 1]
+            count += 1
+        if depth + 1 < order:
+            depth += 1
+            sequence[depth] = -1
+    return count, sequences, places
+
+
+@nb.njit(cache=True)
+def leg_margin(p, q, plane_a, plane_b, own, edges):  # type: ignore[no-untyped-def]
+    """Return (distance, edge) of the nearest edge that sticks out and could come into the leg pq."""
+    ends, planes, owner = edges
+    least, nearest = math.inf, -1
+    for e in range(ends.shape[0]):
+        if owner[e] == own:
+            continue
+        on_a = planes[e, 0] == plane_a or planes[e, 1] == plane_a
+        on_b = planes[e, 0] == plane_b or planes[e, 1] == plane_b
+        if (on_a and plane_a >= 0) or (on_b and plane_b >= 0):
+            continue
+        away = segment_distance(p, q, ends[e, 0], ends[e, 1])
+        if away < least:
+            least, nearest = away, e
+    return least, nearest
+
+
+@nb.njit(cache=True)
+def path_margins(source, ear, sequences, places, own, facets, edges):  # type: ignore[no-untyped-def]
+    """Return (margin, which, kind) for paths (n, order): how far each is from vanishing.
+
+    kind 0: the point slides off facet `which`; kind 1: edge `which` comes into a leg.
+    """
+    plane = facets[3]
+    n, order = sequences.shape
+    margin, which = np.full(n, math.inf), np.full(n, -1, np.int64)
+    kind = np.zeros(n, np.int64)
+    for i in range(n):
+        p, before = source, -1
+        for k in range(order + 1):
+            f = sequences[i, k] if k < order else -1
+            q = places[i, k] if f >= 0 else ear
+            after = plane[f] if f >= 0 else -1
+            away, edge = leg_margin(p, q, before, after, own if k == 0 else -1, edges)
+            if away < margin[i]:
+                margin[i], which[i], kind[i] = away, edge, 1
+            if f < 0:
+                break
+            away = rim_distance(f, q, facets)
+            if away < margin[i]:
+                margin[i], which[i], kind[i] = away, f, 0
+            p, before = q, after
+    return margin, which, kind
+
+
+@nb.njit(cache=True)
+def survey(source, ear, own, facets, rays, edges):  # type: ignore[no-untyped-def]
+    """Look at every facet once: return (points (f, 3), inside (f,), rim (f,), blocked_by (f,), shade (f,)).
+
+    A facet that does not face both ends has points of nan.  blocked_by: facet in the way of either leg, or -1.
+    shade: how deep the leg lies in that body's shade, as the distance to its nearest edge that sticks out.
+    """
+    normal, offset, plane = facets[0], facets[1], facets[3]
+    tree, triangles, tri_plane, tri_owner = rays
+    n = offset.shape[0]
+    points = np.full((n, 3), math.nan)
+    inside = np.zeros(n, np.bool_)
+    rim = np.full(n, math.nan)
+    blocked_by = np.full(n, -1, np.int64)
+    shade = np.full(n, math.nan)
+    for f in range(n):
+        a, b = height_above(normal[f], offset[f], source), height_above(normal[f], offset[f], ear)
+        if a <= IN_FRONT_M or b <= IN_FRONT_M:
+            continue
+        image = source - 2.0 * a * normal[f]
+        q = ear + (b / (b + a)) * (image - ear)
+        points[f] = q
+        inside[f] = in_facet(f, q, facets)
+        rim[f] = rim_distance(f, q, facets)
+        for leg in range(2):
+            p, skip = (source, own) if leg == 0 else (ear, -1)
+            k = blocker(p, q, -1, plane[f], skip, tree, triangles, tri_plane, tri_owner)
+            if k < 0 or blocked_by[f] >= 0:
+                continue
+            blocked_by[f] = k
+            shade[f] = math.inf
+            for e in range(edges[0].shape[0]):
+                if edges[2][e] == tri_owner[k]:
+                    shade[f] = min(shade[f], segment_distance(p, q, edges[0][e, 0], edges[0][e, 1]))
+    return points, inside, rim, blocked_by, shade
+
+
+@nb.njit(cache=True)
+def mirror_samples(sources, ears, f, own, facets, rays):  # type: ignore[no-untyped-def]
+    """Return (valid (m,), points (m, 3)) of the first-order path by facet f for pairs of ends (m, 3)."""
+    normal, offset = facets[0], facets[1]
+    m = sources.shape[0]
+    valid = np.zeros(m, np.bool_)
+    points = np.full((m, 3), math.nan)
+    sequence = np.full(1, f, np.int64)
+    images = np.zeros((2, 3))
+    place = np.zeros((1, 3))
+    for i in range(m):
+        height = height_above(normal[f], offset[f], sources[i])
+        if height <= IN_FRONT_M:
+            continue
+        images[0] = sources[i]
+        images[1] = sources[i] - 2.0 * height * normal[f]
+        if trace_back(ears[i], 0, sequence, images, facets, place):
+            points[i] = place[0]
+            valid[i] = path_is_clear(sources[i], ears[i], 0, sequence, place, own, facets, rays)
+    return valid, points
