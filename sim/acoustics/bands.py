@@ -103,7 +103,7 @@ def band_weights(frequencies_hz: ArrayLike, bands: Bands, *, overlap: float = 0.
     Each band is flat (1) in its middle, 1/2 (-3 dB) at its edges, and crosses over to its neighbour by
     cos^2 (pi/4 (1 + sin(pi p/2))), p from -1 to 1 over a stretch `overlap` times the band wide, centred on the
     edge, on a logarithmic axis: the smooth edge of Antoni, J. Acoust. Soc. Am. 127 (2010) 884-895.  With the
-    overlap of a half the shape lies inside the class 1 limits of IEC 61260-1; a band rings for roughly the
+    overlap of a half the shape lies inside the class 1 limits of IEC 61260:1995; a band rings for roughly the
     inverse of its width, so octave curves resolve no better than 1/(0.7 f).
 
     Raises ValueError when the overlap is not above 0 and at most 1.

@@ -12,10 +12,11 @@ from sim.acoustics.bands import (
     third_octave_bands,
     transition_frequency_hz,
 )
+from sim.acoustics.decibels import level_db
 
 
 def test_octaves_have_base_ten_frequencies() -> None:
-    # IEC 61260-1:2014, Annex E: exact octave mid-band frequencies of the base-ten system.
+    # IEC 61260-1:2014: 1000 * 10^(3k/10), five significant digits.
     bands = octave_bands()
     assert tuple(bands.nominal_hz) == OCTAVES_HZ
     printed = [63.096, 125.89, 251.19, 501.19, 1000.0, 1995.3, 3981.1, 7943.3, 15849]
@@ -93,14 +94,15 @@ def test_weights_are_one_in_the_middle_and_half_at_the_edges() -> None:
 
 
 def test_octave_filter_lies_inside_class_1() -> None:
-    # IEC 61260-1:2014, Table 1, class 1: greatest loss inside the band and least loss outside, in dB, at
-    # frequencies G^x from the middle.  Limits at fractions of an octave, from the printed table.
+    # IEC 61260:1995, Table 1, class 1 (tighter than the 2014 edition): at G^x from the middle at most so much is
+    # lost inside the band, at least so much outside, in dB.
     bands = octave_bands(1000, 1000)
-    away = np.array([0.125, 0.25, 0.375])
-    weights = band_weights(1000.0 * 10.0 ** (0.3 * away), bands)[0]
-    loss_db = -10.0 * np.log10(weights)
-    assert np.all(loss_db <= [0.5, 0.7, 1.4])
-    assert np.all(band_weights(1000.0 * 10.0 ** (0.3 * np.array([1.0, 2.0, 3.0])), bands) == 0.0)
+    inside = 1000.0 * 10.0 ** (0.3 * np.array([0.0, 0.125, 0.25, 0.375, 0.5]))
+    outside = 1000.0 * 10.0 ** (0.3 * np.array([1.0, 2.0, 3.0, 4.0]))
+    for mirror in (inside, 1e6 / inside):
+        assert np.all(-level_db(band_weights(mirror, bands)[0]) <= [0.3, 0.4, 0.6, 1.3, 5.0])
+    for mirror in (outside, 1e6 / outside):
+        assert np.all(-level_db(band_weights(mirror, bands)[0]) >= [17.5, 42.0, 61.0, 70.0])
 
 
 def test_weights_below_the_range_and_at_zero_hertz() -> None:
