@@ -94,7 +94,7 @@ def test_weights_are_one_in_the_middle_and_half_at_the_edges() -> None:
 
 
 def test_octave_filter_lies_inside_class_1() -> None:
-    # IEC 61260:1995, Table 1, class 1 (tighter than the 2014 edition): at G^x from the middle at most so much is
+    # IEC 61260:1995, class 1 (tighter than the 2014 edition): at G^x from the middle at most so much is
     # lost inside the band, at least so much outside, in dB.
     bands = octave_bands(1000, 1000)
     inside = 1000.0 * 10.0 ** (0.3 * np.array([0.0, 0.125, 0.25, 0.375, 0.5]))
