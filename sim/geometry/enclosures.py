@@ -15,12 +15,13 @@ from ..arrays import FloatArray, frozen
 from ..blueprint.room import Opening
 from ..blueprint.schema import Blueprint
 from ..errors import SceneError
+from .faces import Face
 from .finishes import Finishes
 from .meshes import mesh_room
 from .openings import MATERIAL_BY_KIND, with_openings
-from .outlines import Face, faces_over_plan
+from .outlines import faces_over_plan
 from .patches import Patch
-from .seams import edge_balance, flat_triangles, has_three_corners, split_at_corners, weld
+from .seams import ear_faces, edge_balance, has_three_corners, split_at_corners, weld
 
 JOIN_M = 1e-7
 """Corners nearer than this are one corner; far below a tape's millimetre, far above rounding."""
@@ -103,7 +104,11 @@ def _joined(faces: list[Face], materials: list[str]) -> tuple[Patch, ...]:
 
 
 def _triangles(face: Face) -> FloatArray:
-    triangles = face.lifted(np.concatenate([flat_triangles(part) for part in face.region]))
+    pieces = []
+    for part in face.region:
+        rings = [np.asarray(ring.coords)[:-1, :2] for ring in (part.exterior, *part.interiors)]
+        pieces.append(np.concatenate(rings)[ear_faces(rings)])
+    triangles = face.lifted(np.concatenate(pieces))
     if float(np.cross(face.first, face.second) @ face.inward) < 0.0:
         triangles = triangles[:, ::-1]
     return np.ascontiguousarray(triangles)

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..errors import SceneError
-from .outlines import Group
+from .faces import Group
 
 DEFAULT_MATERIALS: Mapping[Group, str] = {
     "walls": "plasterboard on studs",

@@ -1,7 +1,7 @@
 """From the axes and the unit of a mesh file into the room, and the proofs that they were stated rightly.
 
-A mesh with left and right swapped looks like a room and gives wrong answers, so the frame is checked three times:
-it must be right-handed, a tape distance must fit, and a surface known to be on one side must be there.
+A mesh with left and right swapped looks like a room and gives wrong answers, so the frame is checked three
+times: it must be right-handed, a tape distance must fit, and a surface known to be on one side must be there.
 """
 
 from __future__ import annotations
@@ -36,7 +36,9 @@ def frame_rows(frame: MeshFrame, where: str) -> FloatArray:
     if len(set(letters)) < 3:
         told = ", ".join(f'{key} = "{axis}"' for key, axis in keys.items())
         raise MeshError(
-            f"{where}, frame", f"two directions use the same axis ({told})", "give each direction an axis of its own"
+            f"{where}, frame",
+            f"two directions use the same axis ({told})",
+            "give each direction an axis of its own",
         )
     rows = np.zeros((3, 3))
     for row, axis in zip(rows, keys.values(), strict=True):
@@ -112,7 +114,9 @@ def check_tape(
             found, told = float(sizes_m[DIRECTIONS.index(check.along)]), f"along {check.along}"
         else:
             raise MeshError(
-                key, "it does not say what was measured", 'add along = "depth" or between = ["front wall", "rear wall"]'
+                key,
+                "it does not say what was measured",
+                'add along = "depth" or between = ["front wall", "rear wall"]',
             )
         difference = abs(found - check.distance)
         if difference > check.tolerance:
@@ -138,7 +142,10 @@ def _tape_sentence(
         if name != check.along and abs(size - check.distance) <= check.tolerance
     ]
     if check.along and others:
-        return sentence, f"the {others[0]} of the mesh fits the tape, so check depth, across and up in the frame"
+        return (
+            sentence,
+            f"the {others[0]} of the mesh fits the tape, so check depth, across and up in the frame",
+        )
     return sentence, "no unit makes it fit; measure again, or check whether the mesh shows this room"
 
 
@@ -162,12 +169,16 @@ def surface_distance(surfaces: dict[str, FloatArray], first: str, second: str, w
     return abs(float((other_middle - middle) @ normal))
 
 
-def check_side(check: SideCheck, frame: MeshFrame, surfaces: dict[str, FloatArray], middle: float, where: str) -> None:
+def check_side(
+    check: SideCheck, frame: MeshFrame, surfaces: dict[str, FloatArray], middle: float, where: str
+) -> None:
     """Refuse a mesh whose known surface lies on the wrong side of the room's middle (from the left wall, m)."""
     key = f"{where}, side_check"
     if check.surface not in surfaces:
         listed = ", ".join(f'"{each}"' for each in surfaces)
-        raise MeshError(f"{key}.surface", f'no surface is called "{check.surface}"', f"the surfaces are {listed}")
+        raise MeshError(
+            f"{key}.surface", f'no surface is called "{check.surface}"', f"the surfaces are {listed}"
+        )
     across = float(_mean_plane(surfaces[check.surface])[1][1])
     if (across < middle) != (check.side == "left") or across == middle:
         raise MeshError(

@@ -1,4 +1,4 @@
-"""Is a mesh a surface that sound can meet: closed, wound one way, without slivers, facing the air?
+"""Whether a mesh is a surface that sound can meet: closed, wound one way, without slivers, facing the air.
 
 Each fault is told with how many, where the first one is, and what would work.
 """
@@ -13,13 +13,13 @@ from scipy.sparse.csgraph import breadth_first_order, connected_components
 
 from ..arrays import BoolArray, FloatArray, IntArray
 from ..errors import MeshError
+from .bodies import facing_air, numbered_bodies
+from .facets import triangle_planes
 from .frames import place
-from .seams import directed_edges, edge_balance, has_three_corners, split_at_corners, weld
+from .seams import edge_balance, has_three_corners, neighbours, split_at_corners, weld
 
 WELD_M = 1e-4
 """Corners nearer than a tenth of a millimetre are one: far below a tape, above the rounding of 32-bit files."""
-SKIN_SHARE = 0.5
-"""A body that fills more than this share of the body around it is taken for the inner skin of a thick wall."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +80,8 @@ def checked_surface(
     faces, parents = joined, parents[origin]
     closed = _check_closed(corners, faces, where, allow_open, notes)
     faces = _one_way(corners, faces, where, repair, notes)
-    bodies = _bodies(corners, faces) if closed else np.zeros(len(faces), dtype=np.int64)
-    faces = _facing_air(corners, faces, bodies, where, hollow, notes)
+    bodies = numbered_bodies(corners, faces) if closed else np.zeros(len(faces), dtype=np.int64)
+    faces = facing_air(corners, faces, bodies, where, hollow, notes)
     return Surface(corners, faces, parents, bodies, tuple(notes))
 
 
@@ -101,7 +101,9 @@ def _without_slivers(
             "clean the mesh, or set repair = true to drop them",
         )
     if flat.all():
-        raise MeshError(where, "no triangle of the mesh has any area", "check the unit, or export the mesh again")
+        raise MeshError(
+            where, "no triangle of the mesh has any area", "check the unit, or export the mesh again"
+        )
     if flat.any():
         notes.append(f"{int(flat.sum())} triangles without area were dropped")
     return faces[~flat], np.flatnonzero(~flat)
@@ -117,20 +119,24 @@ def _check_closed(corners: FloatArray, faces: IntArray, where: str, allow_open: 
         f"the first from {place(corners[odd[0, 0]])} to {place(corners[odd[0, 1]])}"
     )
     if not allow_open:
-        raise MeshError(where, sentence, "close the gap, or for a room set allow_open = true to let sound out there")
+        raise MeshError(
+            where, sentence, "close the gap, or for a room set allow_open = true to let sound out there"
+        )
     notes.append(f"{sentence}; sound that reaches the gap leaves the room")
     return False
 
 
 def _one_way(corners: FloatArray, faces: IntArray, where: str, repair: bool, notes: list[str]) -> IntArray:
     """Make all faces that share an edge agree on their winding; the side with less area counts as flipped."""
-    neighbours, same_sense = _neighbours(faces)
+    pairs, same_sense = neighbours(faces)
     if not same_sense.any():
         return faces
-    flipped = _flipped(corners, faces, neighbours, same_sense)
+    flipped = _flipped(corners, faces, pairs, same_sense)
     if flipped is None:
         raise MeshError(
-            where, "no winding of its faces has one side everywhere", "export the mesh again as a surface with two sides"
+            where,
+            "no winding of its faces has one side everywhere",
+            "export the mesh again as a surface with two sides",
         )
     if not repair:
         first = corners[faces[np.argmax(flipped)]].mean(axis=0)
@@ -144,26 +150,16 @@ def _one_way(corners: FloatArray, faces: IntArray, where: str, repair: bool, not
     return np.where(flipped[:, None], faces[:, ::-1], faces)
 
 
-def _neighbours(faces: IntArray) -> tuple[IntArray, BoolArray]:
-    """Pairs (p, 2) of faces that alone share an edge, and whether both run along it in the same sense (p,)."""
-    directed = directed_edges(faces).reshape(-1, 2)
-    _, number, count = np.unique(np.sort(directed, axis=1), axis=0, return_inverse=True, return_counts=True)
-    order = np.argsort(number.reshape(-1), kind="stable")
-    shared_by_two = order[np.repeat(count == 2, count)].reshape(-1, 2)
-    same = (directed[shared_by_two[:, 0]] == directed[shared_by_two[:, 1]]).all(axis=1)
-    return shared_by_two // 3, np.asarray(same)
-
-
-def _flipped(
-    corners: FloatArray, faces: IntArray, neighbours: IntArray, same_sense: BoolArray
-) -> BoolArray | None:
+def _flipped(corners: FloatArray, faces: IntArray, pairs: IntArray, same_sense: BoolArray) -> BoolArray | None:
     """Which faces to turn so that neighbours agree; None when that is impossible (a one-sided surface)."""
     count = len(faces)
-    first, second = neighbours.T
+    first, second = pairs.T
     graph = coo_array((np.ones(len(first)), (first, second)), shape=(count, count)).tocsr()
     number, piece = connected_components(graph, directed=False)
-    relation = {(a, b): turn for a, b, turn in zip(first.tolist(), second.tolist(), same_sense.tolist(), strict=True)}
-    areas = np.linalg.norm(np.cross(*(corners[faces[:, k]] - corners[faces[:, 0]] for k in (1, 2))), axis=1)
+    relation = {
+        (a, b): turn for a, b, turn in zip(first.tolist(), second.tolist(), same_sense.tolist(), strict=True)
+    }
+    _, areas = triangle_planes(corners[faces])
     turned = np.zeros(count, dtype=np.bool_)
     for label in range(number):
         members = np.flatnonzero(piece == label)
@@ -176,73 +172,3 @@ def _flipped(
             turned[members] = ~turned[members]
     agree = (turned[first] ^ turned[second]) == same_sense
     return turned if agree.all() else None
-
-
-def _bodies(corners: FloatArray, faces: IntArray) -> IntArray:
-    """Number the separate bodies of closed faces, the largest by volume first."""
-    neighbours, _ = _neighbours(faces)
-    graph = coo_array((np.ones(len(neighbours)), neighbours.T), shape=(len(faces), len(faces)))
-    count, piece = connected_components(graph, directed=False)
-    volumes = [abs(signed_volume(corners[faces[piece == label]])) for label in range(count)]
-    rank = np.empty(count, dtype=np.int64)
-    rank[np.argsort(-np.array(volumes), kind="stable")] = np.arange(count)
-    return np.asarray(rank[piece], dtype=np.int64)
-
-
-def _facing_air(
-    corners: FloatArray, faces: IntArray, bodies: IntArray, where: str, hollow: bool, notes: list[str]
-) -> IntArray:
-    """Turn each body so that its front is where the air is: inward for the shell of a room, outward otherwise."""
-    faces = faces.copy()
-    shell = corners[faces[bodies == 0]]
-    for body in range(int(bodies.max()) + 1):
-        members = bodies == body
-        triangles = corners[faces[members]]
-        volume = signed_volume(triangles)
-        is_shell = hollow and body == 0
-        if hollow and body > 0:
-            _check_inside(triangles, shell, where)
-        if (volume > 0.0) == is_shell:
-            faces[members] = faces[members][:, ::-1]
-            if is_shell:
-                notes.append("the faces of the room looked outward and were all turned inward")
-    if hollow and bodies.max() > 0:
-        notes.append(f"{int(bodies.max())} closed bodies inside the room were kept as obstacles")
-    return faces
-
-
-def _check_inside(triangles: FloatArray, shell: FloatArray, where: str) -> None:
-    middle = 0.5 * (triangles.min(axis=(0, 1)) + triangles.max(axis=(0, 1)))
-    if abs(signed_volume(triangles)) > SKIN_SHARE * abs(signed_volume(shell)):
-        raise MeshError(
-            where,
-            "it has an outer and an inner skin, as walls with a thickness have",
-            "keep only the inside surfaces of the room",
-        )
-    if abs(winding_number(middle, shell)) < 0.5:
-        raise MeshError(
-            where, f"a separate body lies outside the room, at {place(middle)}", "delete it, or join it to the room"
-        )
-
-
-def signed_volume(triangles: FloatArray) -> float:
-    """Volume in cubic metres of closed triangles (n, 3, 3), positive when they face outward.
-
-    Sum of tetrahedra over the middle of the bounding box, which for a mesh with holes still tells its sense.
-    """
-    middle = 0.5 * (triangles.min(axis=(0, 1)) + triangles.max(axis=(0, 1)))
-    a, b, c = np.moveaxis(triangles - middle, 1, 0)
-    return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
-
-
-def winding_number(point: FloatArray, triangles: FloatArray) -> float:
-    """How often closed triangles (n, 3, 3) surround a point: 0 outside, 1 or -1 inside.
-
-    Sum of solid angles (van Oosterom and Strackee, IEEE Trans. Biomed. Eng. 30, 1983) over 4 pi.
-    """
-    a, b, c = np.moveaxis(triangles - point, 1, 0)
-    la, lb, lc = (np.linalg.norm(each, axis=1) for each in (a, b, c))
-    above = np.einsum("ij,ij->i", a, np.cross(b, c))
-    below = la * lb * lc
-    below += np.einsum("ij,ij->i", a, b) * lc + np.einsum("ij,ij->i", b, c) * la + np.einsum("ij,ij->i", c, a) * lb
-    return float(2.0 * np.arctan2(above, below).sum() / (4.0 * np.pi))

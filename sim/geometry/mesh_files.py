@@ -1,7 +1,7 @@
 """Mesh files as they are written: triangles in the file's own unit and axes, with the names the file gives.
 
-OBJ is read here, because the names of its groups matter and polygons may have many corners; PLY, STL and GLB are
-read through trimesh.
+OBJ is read here, because the names of its groups matter and polygons may have many corners; PLY, STL and GLB
+are read through trimesh.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy as np
 from ..arrays import FloatArray, IntArray
 from ..errors import MeshError
 from .facets import plane_frame
-from .seams import flat_triangles
+from .seams import ear_faces
 
 KNOWN_ENDINGS = (".obj", ".ply", ".stl", ".glb")
 _NO_GROUP = ("", "default", "off", "(null)")
@@ -55,11 +55,15 @@ def read_mesh(path: Path, where: str) -> MeshFile:
     if ending not in KNOWN_ENDINGS:
         raise MeshError(where, f'files ending in "{path.suffix}" are not read', "use OBJ, PLY, STL or GLB")
     if not path.is_file():
-        raise MeshError(where, "there is no such file in the folder of the scene", "put it there or correct its name")
+        raise MeshError(
+            where, "there is no such file in the folder of the scene", "put it there or correct its name"
+        )
     pieces = _obj_pieces(path, where) if ending == ".obj" else _pieces_by_trimesh(path, where)
     pieces = [piece for piece in pieces if len(piece[2])]
     if not pieces:
-        raise MeshError(where, "the file holds no triangles", "export the room again, as faces rather than lines")
+        raise MeshError(
+            where, "the file holds no triangles", "export the room again, as faces rather than lines"
+        )
     triangles = np.concatenate([piece[2] for piece in pieces])
     broken = ~np.isfinite(triangles).all(axis=(1, 2))
     if broken.any():
@@ -110,7 +114,9 @@ def _obj_pieces(path: Path, where: str) -> list[_Piece]:
                 material = rest
         except (ValueError, IndexError) as fault:
             raise MeshError(
-                f"{where}, line {number}", f'"{line.strip()[:60]}" cannot be read ({fault})', "export the mesh again"
+                f"{where}, line {number}",
+                f'"{line.strip()[:60]}" cannot be read ({fault})',
+                "export the mesh again",
             ) from fault
     return [(*key, np.concatenate(found)) for key, found in pieces.items()]
 
@@ -124,57 +130,22 @@ def _corner_number(word: str, count: int) -> int:
 
 
 def polygon_triangles(outline: FloatArray) -> FloatArray:
-    """Cut a polygon (k, 3) into triangles (k - 2, 3, 3) wound like it; hollow corners are allowed.
+    """Cut a polygon (k, 3) into triangles (n, 3, 3) wound like it; hollow corners are allowed.
 
-    Corners in the middle of a straight side are kept, because the neighbour may have its corner there.
-    Raises ValueError for fewer than three corners.
+    Corners in the middle of a straight side may be left out; `seams.split_at_corners` brings them back where a
+    neighbour needs them.  Raises ValueError for fewer than three corners.
     """
     if len(outline) < 3:
         raise ValueError("a face needs at least three corners")
-    if len(outline) == 3 or not np.isfinite(outline).all():
-        return np.stack([outline[[0, k, k + 1]] for k in range(1, len(outline) - 1)])
     following = np.roll(outline, -1, axis=0)
-    # Newell's normal, which hollow corners and slightly bent polygons do not upset (Ericson 2005, 12.4.2).
-    normal = 0.5 * np.cross(outline - outline[0], following - outline[0]).sum(axis=0)
+    # Newell's normal, which hollow corners and slightly bent polygons do not upset (Ericson, Real-Time
+    # Collision Detection, 2005, 12.4.2).
+    normal = np.cross(outline - outline[0], following - outline[0]).sum(axis=0)
     size = float(np.linalg.norm(normal))
-    if size == 0.0:
+    if len(outline) == 3 or not np.isfinite(size) or size == 0.0:
         return np.stack([outline[[0, k, k + 1]] for k in range(1, len(outline) - 1)])
     frame = plane_frame(normal / size, outline[0])
-    return outline[_ears((outline - outline[0]) @ frame[1:].T)]
-
-
-def _ears(flat: FloatArray) -> IntArray:
-    """Cut ears off a counter-clockwise polygon (k, 2), the fattest first; corners on straight sides survive."""
-    left = list(range(len(flat)))
-    ears: list[list[int]] = []
-    while len(left) > 3:
-        best, best_shape = 1, -np.inf
-        for place in range(len(left)):
-            a, b, c = (left[(place + step) % len(left)] for step in (-1, 0, 1))
-            shape = _fatness(flat[a], flat[b], flat[c])
-            if shape > best_shape and not _covers_any(flat, (a, b, c), left):
-                best, best_shape = place, shape
-        a, b, c = (left[(best + step) % len(left)] for step in (-1, 0, 1))
-        ears.append([a, b, c])
-        left.remove(b)
-    return np.array([*ears, left], dtype=np.int64)
-
-
-def _fatness(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
-    """Signed area of a corner over the square of its longest side: negative at a hollow corner, zero if straight."""
-    area = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-    longest = max(float((p - q) @ (p - q)) for p, q in ((a, b), (b, c), (c, a)))
-    return float(area) / longest if longest > 0.0 else 0.0
-
-
-def _covers_any(flat: FloatArray, ear: tuple[int, int, int], others: list[int]) -> bool:
-    a, b, c = flat[list(ear)]
-    rest = flat[[index for index in others if index not in ear]]
-    sides = [
-        (q[0] - p[0]) * (rest[:, 1] - p[1]) - (q[1] - p[1]) * (rest[:, 0] - p[0]) for p, q in ((a, b), (b, c), (c, a))
-    ]
-    at_corner = (rest[:, None, :] == np.stack([a, c])).all(axis=2).any(axis=1)
-    return bool(((np.min(sides, axis=0) >= 0.0) & ~at_corner).any())
+    return np.asarray(outline[ear_faces([(outline - outline[0]) @ frame[1:].T])], dtype=np.float64)
 
 
 def _pieces_by_trimesh(path: Path, where: str) -> list[_Piece]:

@@ -11,7 +11,7 @@ import numpy as np
 from ..arrays import FloatArray
 from ..blueprint.room import Opening
 from ..errors import SceneError
-from .outlines import Face, polygons_of
+from .faces import Face, polygons_of
 
 if TYPE_CHECKING:
     from shapely import Polygon

@@ -7,7 +7,7 @@ triangle is split there, wall and floor share no edge, and a closed room looks o
 from __future__ import annotations
 
 import itertools
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 import numpy as np
 from scipy.sparse import coo_array
@@ -16,23 +16,29 @@ from scipy.spatial import cKDTree
 
 from ..arrays import BoolArray, FloatArray, IntArray
 
-if TYPE_CHECKING:
-    from shapely import Polygon
 
+def ear_faces(rings: Sequence[FloatArray]) -> IntArray:
+    """Cut a polygon into counter-clockwise triangles at its own corners (ear clipping).
 
-def flat_triangles(polygon: Polygon) -> FloatArray:
-    """Cut a polygon with holes into counter-clockwise triangles (n, 3, 2) at its own corners (ear clipping)."""
+    Parameters
+    ----------
+    rings
+        Corners (k, 2) of the outline and then of each hole, not closed, in either sense.
+
+    Returns
+    -------
+    IntArray
+        (n, 3) numbers of the corners, counted through all rings.
+    """
     import mapbox_earcut
 
-    rings = [np.asarray(ring.coords)[:-1, :2] for ring in (polygon.exterior, *polygon.interiors)]
+    corners = np.ascontiguousarray(np.concatenate(rings))
     ends = np.cumsum([len(ring) for ring in rings]).astype(np.uint32)
-    corners = np.concatenate(rings)
-    chosen = np.asarray(mapbox_earcut.triangulate_float64(corners, ends), dtype=np.int64).reshape(-1, 3)
-    triangles: FloatArray = corners[chosen]
-    first, second = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
+    faces = np.asarray(mapbox_earcut.triangulate_float64(corners, ends), dtype=np.int64).reshape(-1, 3)
+    first, second = corners[faces[:, 1]] - corners[faces[:, 0]], corners[faces[:, 2]] - corners[faces[:, 0]]
     clockwise = first[:, 0] * second[:, 1] < first[:, 1] * second[:, 0]
-    triangles[clockwise] = triangles[clockwise][:, ::-1]
-    return triangles
+    faces[clockwise] = faces[clockwise][:, ::-1]
+    return faces
 
 
 def weld(triangles: FloatArray, tolerance_m: float) -> tuple[FloatArray, IntArray]:
@@ -72,6 +78,16 @@ def edge_balance(faces: IntArray) -> tuple[IntArray, IntArray, IntArray]:
     uses = np.bincount(number, minlength=len(edges))
     balance = np.bincount(number, weights=np.where(forward, 1.0, -1.0), minlength=len(edges))
     return edges, np.asarray(uses, dtype=np.int64), np.rint(balance).astype(np.int64)
+
+
+def neighbours(faces: IntArray) -> tuple[IntArray, BoolArray]:
+    """Pairs (p, 2) of faces that alone share an edge, and whether both run along it in the same sense (p,)."""
+    directed = directed_edges(faces).reshape(-1, 2)
+    _, number, count = np.unique(np.sort(directed, axis=1), axis=0, return_inverse=True, return_counts=True)
+    order = np.argsort(number.reshape(-1), kind="stable")
+    shared_by_two = order[np.repeat(count == 2, count)].reshape(-1, 2)
+    same = (directed[shared_by_two[:, 0]] == directed[shared_by_two[:, 1]]).all(axis=1)
+    return shared_by_two // 3, np.asarray(same)
 
 
 def split_at_corners(corners: FloatArray, faces: IntArray, tolerance_m: float) -> tuple[IntArray, IntArray]:

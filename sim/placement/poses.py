@@ -95,7 +95,7 @@ def rotation_of(turn_deg: float, tilt_deg: float, roll_deg: float) -> FloatArray
     )
     downward = np.array([[np.cos(tilt), 0.0, np.sin(tilt)], [0.0, 1.0, 0.0], [-np.sin(tilt), 0.0, np.cos(tilt)]])
     rolled = np.array([[1.0, 0.0, 0.0], [0.0, np.cos(roll), np.sin(roll)], [0.0, -np.sin(roll), np.cos(roll)]])
-    return about_vertical @ downward @ rolled
+    return np.asarray(about_vertical @ downward @ rolled)
 
 
 def aim_angles(axis_point: FloatArray, target: FloatArray) -> tuple[float, float]:

@@ -6,7 +6,7 @@ import numpy as np
 
 from ..acoustics.air import attenuation_db_per_m
 from ..acoustics.materials import reflection_factor
-from ..arrays import ComplexArray, FloatArray
+from ..arrays import ComplexArray, FloatArray, IntArray
 from ..placement.stage import Stage
 from .paths import PathTable
 
@@ -34,7 +34,7 @@ def path_gains(stage: Stage, paths: PathTable, frequencies_hz: FloatArray, *, de
     return gains
 
 
-def surface_factors(stage: Stage, facets: FloatArray, frequencies_hz: FloatArray) -> FloatArray:
+def surface_factors(stage: Stage, facets: IntArray, frequencies_hz: FloatArray) -> FloatArray:
     """Product of the reflection factors along each facet sequence (p, K), shape (p, f)."""
     per_facet = reflection_factor(stage.absorption, frequencies_hz)
     hard = np.vstack([per_facet, np.ones((1, len(frequencies_hz)))])  # row -1: no surface

@@ -100,7 +100,7 @@ def _rows(
     stage: Stage, s: int, d: int, place: int, source: FloatArray, ear: FloatArray,
     sequences: IntArray, points: FloatArray, margins: tuple[FloatArray, IntArray, IntArray], own: int,
 ) -> PathTable:  # fmt: skip
-    from .kernels import blocker
+    from ..geometry.kernels import blocker
 
     n = len(sequences)
     order = (sequences >= 0).sum(axis=1)
