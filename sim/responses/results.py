@@ -1,0 +1,21 @@
+"""Everything known about one scene: what was asked, what was built, which ways sound takes, what it adds up to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..blueprint.reader import SceneFile
+from ..placement.stage import Stage
+from ..propagation.paths import Candidate, PathTable
+from .records import Responses
+
+
+@dataclass(frozen=True, slots=True)
+class Results:
+    """One traced scene: the scene file, the stage, the paths, the survey of first-order mirrors, the responses."""
+
+    scene: SceneFile
+    stage: Stage
+    paths: PathTable
+    candidates: tuple[Candidate, ...]
+    responses: Responses
