@@ -99,9 +99,7 @@ def _mesh_files(blueprint: Blueprint, folder: Path, locations: Locations) -> Non
 
 
 def _names(blueprint: Blueprint, locations: Locations) -> None:
-    bodies: list[tuple[Key, str]] = [
-        (("furniture", n), item.name) for n, item in enumerate(blueprint.furniture)
-    ]
+    bodies: list[tuple[Key, str]] = [(("furniture", n), item.name) for n, item in enumerate(blueprint.furniture)]
     bodies += [(("loudspeakers", n), item.name) for n, item in enumerate(blueprint.loudspeakers)]
     _unique(bodies, {"room"}, locations)
     _unique([(("openings", n), item.name) for n, item in enumerate(blueprint.openings)], set(), locations)
@@ -111,9 +109,7 @@ def _names(blueprint: Blueprint, locations: Locations) -> None:
 def _unique(named: list[tuple[Key, str]], taken: set[str], locations: Locations) -> None:
     for key, name in named:
         if not name.strip():
-            raise SceneError(
-                locations.where(*key, "name"), "the name is empty", 'write one, such as name = "left"'
-            )
+            raise SceneError(locations.where(*key, "name"), "the name is empty", 'write one, such as name = "left"')
         if name in taken:
             raise SceneError(
                 locations.where(*key, "name"),
@@ -153,9 +149,7 @@ def _models(blueprint: Blueprint, locations: Locations) -> None:
         where = locations.where("models", name, "crossovers_hz")
         count, wanted = len(model.crossovers_hz), CROSSOVERS[model.kind]
         if count != wanted:
-            raise SceneError(
-                where, f"{count} crossover frequencies for a {model.kind}", f"a {model.kind} has {wanted}"
-            )
+            raise SceneError(where, f"{count} crossover frequencies for a {model.kind}", f"a {model.kind} has {wanted}")
         if list(model.crossovers_hz) != sorted(set(model.crossovers_hz)):
             raise SceneError(where, "the crossover frequencies do not rise", "write the lowest first")
     for number, loudspeaker in enumerate(blueprint.loudspeakers):

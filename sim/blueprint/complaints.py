@@ -192,9 +192,7 @@ def _record_at(key: Key, document: Mapping[str, Any]) -> type[BaseModel] | None:
         candidates = _records_in(record.model_fields[part].annotation)
         if len(candidates) > 1:
             kind = (_value_at(key[: depth + 2], document) or {}).get("kind")
-            candidates = [
-                entry for entry in candidates if kind in get_args(entry.model_fields["kind"].annotation)
-            ]
+            candidates = [entry for entry in candidates if kind in get_args(entry.model_fields["kind"].annotation)]
         record = candidates[0] if candidates else None
     return record
 

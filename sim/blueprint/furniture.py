@@ -9,9 +9,7 @@ from pydantic import Field, model_validator
 from .records import MeshFrame, Point, Record, Span
 from .units import PositiveLength
 
-Turn = Annotated[
-    float, Field(ge=-180.0, le=180.0, description="turned about its middle, counter-clockwise from above")
-]
+Turn = Annotated[float, Field(ge=-180.0, le=180.0, description="turned about its middle, counter-clockwise from above")]
 
 
 class Desk(Record):

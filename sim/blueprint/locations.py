@@ -14,9 +14,7 @@ Key = tuple[str | int, ...]
 
 _PLAIN = re.compile(r"[A-Za-z0-9_-]+")
 _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
-_TEXT = re.compile(
-    r'"""(?:[^\\]|\\.)*?"""|' + r"'''.*?'''|" + r'"(?:[^"\\\n]|\\.)*"|' + r"'[^'\n]*'", re.DOTALL
-)
+_TEXT = re.compile(r'"""(?:[^\\]|\\.)*?"""|' + r"'''.*?'''|" + r'"(?:[^"\\\n]|\\.)*"|' + r"'[^'\n]*'", re.DOTALL)
 _SCALAR = re.compile(r"[^,\]}#\n]*")
 
 

@@ -26,9 +26,7 @@ def _room_oddities(blueprint: Blueprint) -> list[str]:
 def _listener_oddities(blueprint: Blueprint) -> list[str]:
     seats = [("The ear", blueprint.listener.ear)]
     if blueprint.listener.second_seat is not None:
-        seats.append(
-            (f"The ear of the {blueprint.listener.second_seat.name}", blueprint.listener.second_seat.ear)
-        )
+        seats.append((f"The ear of the {blueprint.listener.second_seat.name}", blueprint.listener.second_seat.ear))
     sentences = []
     for who, ear in seats:
         if not USUAL_EAR_M[0] <= ear.up <= USUAL_EAR_M[1]:
@@ -54,8 +52,7 @@ def _loudspeaker_oddities(blueprint: Blueprint) -> list[str]:
     sentences = []
     if len(blueprint.loudspeakers) == 1:
         sentences.append(
-            f'There is only one loudspeaker, "{blueprint.loudspeakers[0].name}"; '
-            "left and right cannot be compared."
+            f'There is only one loudspeaker, "{blueprint.loudspeakers[0].name}"; left and right cannot be compared.'
         )
     for loudspeaker in blueprint.loudspeakers:
         tilt = loudspeaker.tilt_deg

@@ -66,9 +66,7 @@ def read_scene(path: Path | str) -> SceneFile:
             raise SceneError(
                 str(given), f"this folder holds no {SCENE_NAME}", f"write one with: bounceplan new {given}"
             )
-        raise SceneError(
-            str(given), "there is no such file", f"name a scene file or a folder with a {SCENE_NAME}"
-        )
+        raise SceneError(str(given), "there is no such file", f"name a scene file or a folder with a {SCENE_NAME}")
     try:
         text = file.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as fault:
@@ -76,9 +74,7 @@ def read_scene(path: Path | str) -> SceneFile:
             str(file), f"byte {fault.start} is not UTF-8 text", "save the file as UTF-8 in a text editor"
         ) from None
     except OSError as fault:
-        raise SceneError(
-            str(file), f"it cannot be read ({fault.strerror})", "check who may read the file"
-        ) from None
+        raise SceneError(str(file), f"it cannot be read ({fault.strerror})", "check who may read the file") from None
     return parse_scene(text, file.parent, file)
 
 
@@ -115,9 +111,7 @@ def parse_scene(text: str, folder: Path, path: Path | None = None) -> SceneFile:
 def _unit(document: dict[str, Any], locations: Locations) -> str:
     unit = document.get("units", "m")
     if unit not in UNIT_M:
-        raise SceneError(
-            locations.where("units"), f"it is {shown(unit)}", closest(str(unit), UNIT_M, what="units")
-        )
+        raise SceneError(locations.where("units"), f"it is {shown(unit)}", closest(str(unit), UNIT_M, what="units"))
     return str(unit)
 
 

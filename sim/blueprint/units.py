@@ -31,9 +31,7 @@ _NUMBER = re.compile(
     r"(?P<whole>\d+(?:[.,]\d*)?|[.,]\d+)(?![\d/])(?:\s+(?P<above>\d+)\s*/\s*(?P<below>\d+))?"
     r"|(?P<only_above>\d+)\s*/\s*(?P<only_below>\d+)"
 )
-_UNIT = re.compile(
-    r"\s*(?P<unit>mm|cm|metres|metre|meters|meter|m|inches|inch|in|feet|foot|ft|['\"″′’”])(?![a-z])\s*"
-)
+_UNIT = re.compile(r"\s*(?P<unit>mm|cm|metres|metre|meters|meter|m|inches|inch|in|feet|foot|ft|['\"″′’”])(?![a-z])\s*")
 _THOUSANDS = re.compile(r"\d,\d{3}(?!\d)")
 _REMEDY = 'write a number and a unit (m, cm, mm, in, ft), such as "600 mm", "24 in" or "7 ft 10 1/2 in"'
 
