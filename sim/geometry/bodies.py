@@ -29,7 +29,7 @@ def numbered_bodies(corners: FloatArray, faces: IntArray) -> IntArray:
 def facing_air(
     corners: FloatArray, faces: IntArray, bodies: IntArray, where: str, hollow: bool, notes: list[str]
 ) -> IntArray:
-    """Turn each body so that its front is where the air is: inward for the shell of a room, outward otherwise."""
+    """Turn each body so that its front is where the air is: inward for the shell of a room, else outward."""
     faces = faces.copy()
     shell = corners[faces[bodies == 0]]
     for body in range(int(bodies.max()) + 1):
@@ -83,7 +83,5 @@ def winding_number(point: FloatArray, triangles: FloatArray) -> float:
     la, lb, lc = (np.linalg.norm(each, axis=1) for each in (a, b, c))
     above = np.einsum("ij,ij->i", a, np.cross(b, c))
     below = la * lb * lc
-    below += (
-        np.einsum("ij,ij->i", a, b) * lc + np.einsum("ij,ij->i", b, c) * la + np.einsum("ij,ij->i", c, a) * lb
-    )
+    below += np.einsum("ij,ij->i", a, b) * lc + np.einsum("ij,ij->i", b, c) * la + np.einsum("ij,ij->i", c, a) * lb
     return float(2.0 * np.arctan2(above, below).sum() / (4.0 * np.pi))

@@ -15,10 +15,11 @@ from ..blueprint.records import MeshFrame, SideCheck, TapeCheck
 from ..blueprint.room import LARGEST_ROOM_M, SMALLEST_ROOM_M
 from ..blueprint.units import UNIT_M
 from ..errors import MeshError
+from .facets import SAME_DIRECTION, SAME_PLANE_M, triangle_planes
 
 DIRECTIONS = ("depth", "width", "height")
 PARALLEL_DEG = 2.0
-"""Two surfaces turned against each other by more than this have no one distance (common practice, no source)."""
+"""Surfaces turned against each other by more than this have no one distance (common practice, no source)."""
 
 
 def place(point: FloatArray) -> str:
@@ -47,8 +48,8 @@ def frame_rows(frame: MeshFrame, where: str) -> FloatArray:
         swapped = _opposite(frame.across)
         raise MeshError(
             f"{where}, frame",
-            f'depth = "{frame.depth}", across = "{frame.across}", up = "{frame.up}" is left-handed and would swap '
-            "left and right",
+            f'depth = "{frame.depth}", across = "{frame.across}", up = "{frame.up}" is left-handed '
+            "and would swap left and right",
             f'across = "{swapped}" makes it right-handed; if the front wall is at the other end, '
             f'depth = "{_opposite(frame.depth)}" does too',
         )
@@ -61,6 +62,27 @@ def in_room(triangles: FloatArray, frame: MeshFrame, where: str) -> FloatArray:
     if frame.origin == "corner":
         turned = turned - turned.min(axis=(0, 1))
     return np.asarray(turned, dtype=np.float64)
+
+
+def corner_notes(triangles: FloatArray) -> list[str]:
+    """Tell when distances count from a niche rather than from the largest wall (or floor) on that side.
+
+    triangles: (n, 3, 3) of the room's shell, facing inward, its bounding box starting at zero.
+    """
+    notes = []
+    normals, areas = triangle_planes(triangles)
+    for axis, (key, side) in enumerate((("from_front", "front"), ("from_left", "left"), ("up", "lower"))):
+        looking_in = normals[:, axis] > SAME_DIRECTION
+        if looking_in.any():
+            levels = np.rint(triangles[looking_in, :, axis].mean(axis=1) / SAME_PLANE_M).astype(np.int64)
+            places, number = np.unique(levels, return_inverse=True)
+            away = float(places[np.argmax(np.bincount(number, weights=areas[looking_in]))]) * SAME_PLANE_M
+            if away > 5.0 * SAME_PLANE_M:
+                notes.append(
+                    f"{key} counts from the outermost surface of the mesh; the largest one on the {side} side "
+                    f"lies at {key} {away:.3f} m"
+                )
+    return notes
 
 
 def check_size(sizes_m: FloatArray, frame: MeshFrame, where: str) -> None:
@@ -125,9 +147,7 @@ def check_tape(
     return worst
 
 
-def _tape_sentence(
-    check: TapeCheck, frame: MeshFrame, found: float, told: str, sizes_m: FloatArray
-) -> tuple[str, str]:
+def _tape_sentence(check: TapeCheck, frame: MeshFrame, found: float, told: str, sizes_m: FloatArray) -> tuple[str, str]:
     sentence = (
         f"the mesh measures {found:.3f} m {told} and the tape {check.distance:.3f} m, "
         f"{found / check.distance:.4g} times as much"
@@ -169,16 +189,12 @@ def surface_distance(surfaces: dict[str, FloatArray], first: str, second: str, w
     return abs(float((other_middle - middle) @ normal))
 
 
-def check_side(
-    check: SideCheck, frame: MeshFrame, surfaces: dict[str, FloatArray], middle: float, where: str
-) -> None:
+def check_side(check: SideCheck, frame: MeshFrame, surfaces: dict[str, FloatArray], middle: float, where: str) -> None:
     """Refuse a mesh whose known surface lies on the wrong side of the room's middle (from the left wall, m)."""
     key = f"{where}, side_check"
     if check.surface not in surfaces:
         listed = ", ".join(f'"{each}"' for each in surfaces)
-        raise MeshError(
-            f"{key}.surface", f'no surface is called "{check.surface}"', f"the surfaces are {listed}"
-        )
+        raise MeshError(f"{key}.surface", f'no surface is called "{check.surface}"', f"the surfaces are {listed}")
     across = float(_mean_plane(surfaces[check.surface])[1][1])
     if (across < middle) != (check.side == "left") or across == middle:
         raise MeshError(
@@ -186,8 +202,8 @@ def check_side(
             f'"{check.surface}" should be on the {check.side} and lies {across:.3f} m from the left, '
             f"{abs(across - middle):.3f} m {'left' if across < middle else 'right'} of the middle, "
             "so left and right seem to be swapped",
-            f'across = "{_opposite(frame.across)}" with depth = "{_opposite(frame.depth)}" turns the room around; '
-            "if front and rear are then swapped, the mesh itself is mirrored and must be exported again",
+            f'across = "{_opposite(frame.across)}" with depth = "{_opposite(frame.depth)}" turns the room '
+            "around; if front and rear are then swapped, the mesh itself is mirrored and must be exported again",
         )
 
 

@@ -74,9 +74,7 @@ def checked_surface(
     faces, parents = _without_slivers(corners, faces, where, repair, notes)
     joined, origin = split_at_corners(corners, faces, WELD_M)
     if len(joined) > len(faces):
-        notes.append(
-            f"{len(joined) - len(faces)} triangles were added where a corner met the middle of a neighbour's edge"
-        )
+        notes.append(f"{len(joined) - len(faces)} triangles were added where a corner met the middle of another's edge")
     faces, parents = joined, parents[origin]
     closed = _check_closed(corners, faces, where, allow_open, notes)
     faces = _one_way(corners, faces, where, repair, notes)
@@ -88,7 +86,7 @@ def checked_surface(
 def _without_slivers(
     corners: FloatArray, faces: IntArray, where: str, repair: bool, notes: list[str]
 ) -> tuple[IntArray, IntArray]:
-    """Refuse or drop triangles thinner than the welding distance; returns faces and their numbers in the file."""
+    """Refuse or drop triangles thinner than the welding distance; returns faces and their places in the file."""
     sides = corners[faces] - np.roll(corners[faces], -1, axis=1)
     longest = np.linalg.norm(sides, axis=2).max(axis=1)
     doubled_area = np.linalg.norm(np.cross(sides[:, 0], sides[:, 1]), axis=1)
@@ -101,9 +99,7 @@ def _without_slivers(
             "clean the mesh, or set repair = true to drop them",
         )
     if flat.all():
-        raise MeshError(
-            where, "no triangle of the mesh has any area", "check the unit, or export the mesh again"
-        )
+        raise MeshError(where, "no triangle of the mesh has any area", "check the unit, or export the mesh again")
     if flat.any():
         notes.append(f"{int(flat.sum())} triangles without area were dropped")
     return faces[~flat], np.flatnonzero(~flat)
@@ -119,9 +115,7 @@ def _check_closed(corners: FloatArray, faces: IntArray, where: str, allow_open: 
         f"the first from {place(corners[odd[0, 0]])} to {place(corners[odd[0, 1]])}"
     )
     if not allow_open:
-        raise MeshError(
-            where, sentence, "close the gap, or for a room set allow_open = true to let sound out there"
-        )
+        raise MeshError(where, sentence, "close the gap, or for a room set allow_open = true to let sound out there")
     notes.append(f"{sentence}; sound that reaches the gap leaves the room")
     return False
 
@@ -156,9 +150,7 @@ def _flipped(corners: FloatArray, faces: IntArray, pairs: IntArray, same_sense: 
     first, second = pairs.T
     graph = coo_array((np.ones(len(first)), (first, second)), shape=(count, count)).tocsr()
     number, piece = connected_components(graph, directed=False)
-    relation = {
-        (a, b): turn for a, b, turn in zip(first.tolist(), second.tolist(), same_sense.tolist(), strict=True)
-    }
+    relation = {(a, b): turn for a, b, turn in zip(first.tolist(), second.tolist(), same_sense.tolist(), strict=True)}
     _, areas = triangle_planes(corners[faces])
     turned = np.zeros(count, dtype=np.bool_)
     for label in range(number):

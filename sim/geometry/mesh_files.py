@@ -44,7 +44,7 @@ class MeshFile:
 
 
 def read_mesh(path: Path, where: str) -> MeshFile:
-    """Read an OBJ, PLY, STL or GLB file; GLB node transforms are applied, its axes stay those of the file (+y up).
+    """Read an OBJ, PLY, STL or GLB file; GLB node transforms are applied, its axes stay its own (+y up).
 
     Raises
     ------
@@ -55,15 +55,11 @@ def read_mesh(path: Path, where: str) -> MeshFile:
     if ending not in KNOWN_ENDINGS:
         raise MeshError(where, f'files ending in "{path.suffix}" are not read', "use OBJ, PLY, STL or GLB")
     if not path.is_file():
-        raise MeshError(
-            where, "there is no such file in the folder of the scene", "put it there or correct its name"
-        )
+        raise MeshError(where, "there is no such file in the folder of the scene", "put it there or correct its name")
     pieces = _obj_pieces(path, where) if ending == ".obj" else _pieces_by_trimesh(path, where)
     pieces = [piece for piece in pieces if len(piece[2])]
     if not pieces:
-        raise MeshError(
-            where, "the file holds no triangles", "export the room again, as faces rather than lines"
-        )
+        raise MeshError(where, "the file holds no triangles", "export the room again, as faces rather than lines")
     triangles = np.concatenate([piece[2] for piece in pieces])
     broken = ~np.isfinite(triangles).all(axis=(1, 2))
     if broken.any():

@@ -16,7 +16,7 @@ from ..errors import MeshError
 from .faces import Group
 from .facets import triangle_planes
 from .finishes import Finishes, group_of
-from .frames import check_side, check_size, check_tape, fitting_units, in_room
+from .frames import check_side, check_size, check_tape, corner_notes, fitting_units, in_room
 from .mesh_checks import checked_surface
 from .mesh_files import read_mesh
 from .patches import Patch
@@ -56,6 +56,8 @@ def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tu
     whole = {name: surface.triangles[_members(names, name)] for name in dict.fromkeys(names)}
     middle = 0.5 * float(triangles[..., 1].min() + triangles[..., 1].max())
     notes = [*surface.notes, *_confirmed(room, sizes, whole, middle, where)]
+    if room.frame.origin == "corner":
+        notes += corner_notes(surface.triangles[surface.bodies == 0])
 
     finishes = Finishes(room.materials, list(whole), [name for name in file.material_names if name])
     known = {*library(), *blueprint.materials}
@@ -71,9 +73,7 @@ def _members(names: Sequence[str], name: str) -> IntArray:
     return np.array([index for index, each in enumerate(names) if each == name], dtype=np.int64)
 
 
-def _confirmed(
-    room: Room, sizes: FloatArray, surfaces: dict[str, FloatArray], middle: float, where: str
-) -> list[str]:
+def _confirmed(room: Room, sizes: FloatArray, surfaces: dict[str, FloatArray], middle: float, where: str) -> list[str]:
     """Hold tape and side against the mesh; returns what to tell the person."""
     assert room.frame is not None
     worst = check_tape(room.tape, room.frame, sizes, surfaces, where)
@@ -107,7 +107,7 @@ def _materials(
 
 
 def _by_material(name: str, triangles: FloatArray, materials: Sequence[str]) -> list[Patch]:
-    """Return one patch for each material; beyond the first, which has most area, the material joins the name."""
+    """Return one patch for each material; the one with most area keeps the name, the material joins the others."""
     areas = triangle_planes(triangles)[1]
     shares = {each: float(areas[_members(materials, each)].sum()) for each in dict.fromkeys(materials)}
     patches: list[Patch] = []
@@ -138,11 +138,8 @@ def mesh_furniture_patches(item: MeshFurniture, folder: Path) -> tuple[Patch, ..
         )
     surface = checked_surface(triangles, where, hollow=False, repair=item.repair)
     written = [file.group_names[group] for group in file.groups[surface.parents].tolist()]
-    names = (
-        [f"{item.name} {name}" for name in written] if len(set(written)) > 1 else side_names(surface, item.name)
-    )
+    names = [f"{item.name} {name}" for name in written] if len(set(written)) > 1 else side_names(surface, item.name)
     placed = surface.triangles + np.array(item.at.coordinates)
     return tuple(
-        Patch(name, item.name, item.material, frozen(placed[_members(names, name)]))
-        for name in dict.fromkeys(names)
+        Patch(name, item.name, item.material, frozen(placed[_members(names, name)])) for name in dict.fromkeys(names)
     )

@@ -29,9 +29,7 @@ EDGE_TOLERANCE_M = 2e-3
 DIRECTIONS = ("from_front", "from_left", "up")
 
 
-def with_openings(
-    faces: Sequence[Face], openings: Sequence[Opening]
-) -> tuple[tuple[Face, ...], tuple[Face, ...]]:
+def with_openings(faces: Sequence[Face], openings: Sequence[Opening]) -> tuple[tuple[Face, ...], tuple[Face, ...]]:
     """Cut the openings out of the faces: returns the faces that are left, and one face for each opening.
 
     Raises
@@ -58,9 +56,7 @@ def with_openings(
             raise SceneError(
                 where, f'it overlaps another opening in "{face.name}"', "move it, or merge the two openings"
             )
-        kept = tuple(
-            part for whole_part in remaining.region for part in polygons_of(whole_part.difference(trimmed))
-        )
+        kept = tuple(part for whole_part in remaining.region for part in polygons_of(whole_part.difference(trimmed)))
         left[face.name] = replace(remaining, region=kept)
         cut.append(replace(face, name=opening.name, region=(trimmed,)))
     return tuple(face for face in left.values() if face.region), tuple(cut)
@@ -79,14 +75,10 @@ def _rectangle(opening: Opening, face: Face, where: str) -> Polygon:
     varying = [key for key in spans if np.linalg.norm(maps[DIRECTIONS.index(key)]) > 1e-9]
     for key in spans:
         level = face.origin[DIRECTIONS.index(key)]
-        if (
-            key not in varying
-            and not spans[key][0] - EDGE_TOLERANCE_M <= level <= spans[key][1] + EDGE_TOLERANCE_M
-        ):
+        if key not in varying and not spans[key][0] - EDGE_TOLERANCE_M <= level <= spans[key][1] + EDGE_TOLERANCE_M:
             raise SceneError(
                 f"{where}: {key}",
-                f'"{face.name}" lies at {key} = {level:.3f} m, '
-                f"outside {spans[key][0]:.3f} to {spans[key][1]:.3f} m",
+                f'"{face.name}" lies at {key} = {level:.3f} m, outside {spans[key][0]:.3f} to {spans[key][1]:.3f} m',
                 f'leave "{key}" out, or name another surface',
             )
     rows = [DIRECTIONS.index(key) for key in varying]

@@ -119,9 +119,7 @@ def _screen(screen: Screen) -> tuple[Patch, ...]:
     behind = -screen.thickness * facing
     lower = np.stack([at - half + behind, at + half + behind, at + half, at - half])
     solid = np.concatenate([lower, lower + screen.height * rising])
-    return _faces(
-        screen.name, screen.name, screen.material, _turned(solid, at[:2], screen.turn_deg), SCREEN_SIDES
-    )
+    return _faces(screen.name, screen.name, screen.material, _turned(solid, at[:2], screen.turn_deg), SCREEN_SIDES)
 
 
 def _sofa(sofa: Sofa) -> tuple[Patch, ...]:
@@ -152,9 +150,7 @@ def _sofa(sofa: Sofa) -> tuple[Patch, ...]:
 
 def _ring(depth: tuple[float, float], across: tuple[float, float]) -> FloatArray:
     """Corners (4, 2) in plan: far left, far right, listener right, listener left."""
-    return np.array(
-        [[depth[0], across[0]], [depth[0], across[1]], [depth[1], across[1]], [depth[1], across[0]]]
-    )
+    return np.array([[depth[0], across[0]], [depth[0], across[1]], [depth[1], across[1]], [depth[1], across[0]]])
 
 
 def _middle(ring: FloatArray) -> FloatArray:

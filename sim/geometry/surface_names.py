@@ -87,16 +87,14 @@ def _piece_name(inward: FloatArray, body: int) -> str:
 
 
 def side_names(surface: Surface, item: str) -> list[str]:
-    """Return a name for each face of a piece of furniture: its name and the side that the face looks to most."""
+    """Return a name for each face of a piece of furniture: the item and the side that the face looks to most."""
     normals, _ = triangle_planes(surface.triangles)
     sides = ("far side", "left side", "underside", "listener side", "right side", "top")
     looks_to = np.argmax(np.hstack([-normals, normals]), axis=1)
     return [f"{item} {sides[side]}" for side in looks_to.tolist()]
 
 
-def renamed(
-    surface: Surface, names: list[str], wanted: tuple[NamedSurface, ...]
-) -> tuple[list[str], dict[str, str]]:
+def renamed(surface: Surface, names: list[str], wanted: tuple[NamedSurface, ...]) -> tuple[list[str], dict[str, str]]:
     """Give the surface at each point its wanted name; returns all names, and the materials that came with them.
 
     Raises
@@ -136,7 +134,7 @@ def renamed(
 
 
 def distances(point: FloatArray, triangles: FloatArray) -> FloatArray:
-    """Distances (n,) from a point (3,) to triangles (n, 3, 3): to the plane where the foot is inside, else to a side."""
+    """Distances (n,) from a point (3,) to triangles (n, 3, 3): to the plane above them, else to the nearest side."""
     a, b, c = np.moveaxis(triangles, 1, 0)
     normals, _ = triangle_planes(triangles)
     height = np.einsum("ij,ij->i", point - a, normals)

@@ -365,7 +365,5 @@ def grid_volume(outline: list[dict[str, float]], names: list[str], slopes: list[
         index = names.index(slope["wall"])
         along = (ends[index] - plan[index]) / np.linalg.norm(ends[index] - plan[index])
         distance = np.abs((inside - plan[index]) @ np.array([-along[1], along[0]]))
-        heights = np.minimum(
-            heights, slope["starts_at_height"] + np.tan(np.radians(slope["angle_deg"])) * distance
-        )
+        heights = np.minimum(heights, slope["starts_at_height"] + np.tan(np.radians(slope["angle_deg"])) * distance)
     return float(heights.sum() * steps[0] * steps[1])

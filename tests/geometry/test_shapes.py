@@ -63,9 +63,7 @@ SIDES = {
 
 
 def test_block_sides_look_where_their_names_say() -> None:
-    block = Block.model_validate(
-        {"kind": "rack", "from_front": [0.5, 1.1], "from_left": [2.0, 2.6], "up": [0.0, 1.2]}
-    )
+    block = Block.model_validate({"kind": "rack", "from_front": [0.5, 1.1], "from_left": [2.0, 2.6], "up": [0.0, 1.2]})
     patches = furniture_patches(block, HERE)
     check_closed(patches, 0.6 * 0.6 * 1.2)
     assert {patch.name for patch in patches} == {f"rack {side}" for side in SIDES}
@@ -116,9 +114,9 @@ def test_tilt_turns_the_top_about_its_listener_side_edge(tilt: float) -> None:
     assert (top[:, 0].min(), top[:, 0].max()) == pytest.approx((0.6, 1.4))
     # A plate's volume is the area of its top, grown by the tilt, times its thickness.
     check_closed(patches, 0.8 / np.cos(radians) * 1.8 * 0.03)
-    thickness = (
-        named(patches, "desk top").triangles[0, 0] - middle(named(patches, "desk underside"))
-    ) @ normal(named(patches, "desk top"))
+    thickness = (named(patches, "desk top").triangles[0, 0] - middle(named(patches, "desk underside"))) @ normal(
+        named(patches, "desk top")
+    )
     assert thickness == pytest.approx(0.03)
 
 
@@ -195,9 +193,7 @@ def test_screen_keeps_the_middle_of_its_lower_edge(tilt: float, turn: float) -> 
     ("back", "direction"), [("rear", (1, 0)), ("front", (-1, 0)), ("left", (0, -1)), ("right", (0, 1))]
 )
 def test_sofa_back_is_on_the_side_it_says(back: str, direction: tuple[int, int]) -> None:
-    sofa = Sofa.model_validate(
-        {"kind": "sofa", "from_front": [3.0, 3.9], "from_left": [1.0, 3.0], "back": back}
-    )
+    sofa = Sofa.model_validate({"kind": "sofa", "from_front": [3.0, 3.9], "from_left": [1.0, 3.0], "back": back})
     patches = furniture_patches(sofa, HERE)
     seat = tuple(patch for patch in patches if patch.name.startswith("sofa seat"))
     rest = tuple(patch for patch in patches if patch.name.startswith("sofa back"))
@@ -206,15 +202,11 @@ def test_sofa_back_is_on_the_side_it_says(back: str, direction: tuple[int, int])
     check_closed(seat, (size - 0.22) * other * 0.42)
     check_closed(rest, 0.22 * other * 0.80)
     toward = (solid(rest).center_mass - solid(seat).center_mass)[:2]
-    assert (
-        toward @ np.array(direction) == pytest.approx(np.linalg.norm(toward)) and np.linalg.norm(toward) > 0.4
-    )
+    assert toward @ np.array(direction) == pytest.approx(np.linalg.norm(toward)) and np.linalg.norm(toward) > 0.4
     assert {patch.owner for patch in patches} == {"sofa"}
 
 
 def test_a_sofa_that_is_all_back_is_refused() -> None:
-    sofa = Sofa.model_validate(
-        {"kind": "sofa", "from_front": [3.0, 3.9], "from_left": [1.0, 3.0], "back_depth": 0.9}
-    )
+    sofa = Sofa.model_validate({"kind": "sofa", "from_front": [3.0, 3.9], "from_left": [1.0, 3.0], "back_depth": 0.9})
     with pytest.raises(SceneError, match=r'furniture "sofa": back_depth: .* leaves no seat'):
         furniture_patches(sofa, HERE)
