@@ -1,0 +1,72 @@
+"""The whole story: from a scene file to everything that is known about it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from .acoustics.bands import octave_bands
+from .blueprint.reader import SceneFile, read_scene
+from .placement.stage import Stage, set_stage
+from .propagation.image_sources import survey_first_order, trace_paths
+from .responses.arrivals import list_arrivals
+from .responses.energy_time import energy_time_curve
+from .responses.frequency import ear_response
+from .responses.records import Responses
+from .responses.results import Results
+from .responses.surface_map import surface_maps
+from .responses.verdict import judge, judged_from_hz
+
+Report = Callable[[str], None]
+"""Called with a few words at the start of each stage."""
+
+
+def _silent(_: str) -> None:
+    return None
+
+
+def check(scene_path: Path | str) -> tuple[SceneFile, Stage]:
+    """Read a scene and set its stage, which finds whatever cannot be; nothing is traced.
+
+    Raises
+    ------
+    SceneError
+        With the key that is at fault and what would work.
+    """
+    scene = read_scene(scene_path)
+    return scene, set_stage(scene.blueprint, scene.folder)
+
+
+def trace(scene_path: Path | str, report: Report = _silent) -> Results:
+    """Trace a scene: read, build, find paths, add them up.
+
+    Raises
+    ------
+    SceneError
+        As `check`.
+    """
+    report("reading the scene")
+    scene = read_scene(scene_path)
+    return trace_scene(scene, report)
+
+
+def trace_scene(scene: SceneFile, report: Report = _silent) -> Results:
+    """Trace a scene that has been read already."""
+    blueprint = scene.blueprint
+    report("setting the stage")
+    stage = set_stage(blueprint, scene.folder)
+    report("finding paths")
+    paths = trace_paths(stage, blueprint.method.order)
+    candidates = survey_first_order(stage)
+    report("adding up what arrives")
+    bands = octave_bands()
+    arrivals = list_arrivals(stage, paths, bands, blueprint.target)
+    response = ear_response(stage, paths)
+    curve = energy_time_curve(stage, response, bands, arrivals)
+    report("mapping hotspots")
+    maps = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error)
+    verdicts = judge(arrivals, blueprint.target)
+    responses = Responses(
+        bands, arrivals, response, curve, maps, verdicts, judged_from_hz(blueprint, stage)
+    )
+    return Results(scene, stage, paths, candidates, responses)

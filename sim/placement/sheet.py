@@ -1,0 +1,184 @@
+"""The set-up sheet: what a person checks with tape and string before believing anything else.
+
+Angles in degrees, lengths in metres, times in milliseconds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..geometry.queries import first_hit
+from .poses import PlacedLoudspeaker, aim_angles
+from .sightlines import SightLine, sight_lines
+from .stage import Stage
+
+MATCHED_M = 0.010
+"""Left and right distances within 10 mm are called equal (common practice, no source; 5 mm is wished for)."""
+LEVEL_PAIR_DEG = 0.5
+TILT_LIMIT_DEG = 15.0
+"""Beyond this a box should be strapped (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class LoudspeakerSheet:
+    """One loudspeaker as it stands.
+
+    axis_height_over_ear_m is positive when the acoustic axis point is higher than the ear; toe_in and tilt
+    errors are what is missing to point at the ear; axis_error_deg is the angle between the loudspeaker's axis
+    and the line to the ear.  distance_to_m: how far the axis point is from the first surface to the front, rear,
+    left, right, up and down.
+    """
+
+    name: str
+    side: str
+    model: str
+    distance_m: float
+    flight_time_ms: float
+    axis_height_m: float
+    axis_height_over_ear_m: float
+    toe_in_deg: float
+    tilt_deg: float
+    roll_deg: float
+    toe_in_error_deg: float
+    tilt_error_deg: float
+    axis_error_deg: float
+    distance_to_m: dict[str, tuple[float, str]]
+    lowest_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A left and a right loudspeaker with the listening triangle between them and the ear."""
+
+    left: str
+    right: str
+    base_m: float
+    angle_at_seat_deg: float
+    difference_mm: float
+    difference_ms: float
+    symmetric: bool
+    asymmetries: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SetupSheet:
+    """Loudspeakers, pairs, sight lines and what is odd."""
+
+    loudspeakers: tuple[LoudspeakerSheet, ...]
+    pairs: tuple[Pair, ...]
+    sight_lines: tuple[SightLine, ...]
+    ear: FloatArray
+    ear_distance_to_m: dict[str, tuple[float, str]]
+    warnings: tuple[str, ...]
+
+
+LOOKS = {
+    "front": (-1.0, 0.0, 0.0), "rear": (1.0, 0.0, 0.0), "left": (0.0, -1.0, 0.0), "right": (0.0, 1.0, 0.0),
+    "up": (0.0, 0.0, 1.0), "down": (0.0, 0.0, -1.0),
+}  # fmt: skip
+
+
+def setup_sheet(stage: Stage) -> SetupSheet:
+    """Measure the stage the way a person would."""
+    ear = stage.ears[0]
+    sheets = tuple(_sheet(stage, one, ear) for one in stage.loudspeakers)
+    lefts = [one for one in sheets if one.side == "left"]
+    rights = [one for one in sheets if one.side == "right"]
+    pairs = tuple(_pair(stage, a, b) for a, b in zip(lefts, rights, strict=False))
+    lines = sight_lines(stage)
+    around = surroundings(stage, ear, -1)
+    return SetupSheet(sheets, pairs, lines, ear, around, _warnings(sheets, pairs, lines, around))
+
+
+def surroundings(stage: Stage, point: FloatArray, own: int) -> dict[str, tuple[float, str]]:
+    """Distance from a point (3,) to the first surface each way, and its name."""
+    found = {}
+    for name, look in LOOKS.items():
+        distance, facet = first_hit(stage.room, point, np.array(look), own)
+        found[name] = (distance, stage.room.facets[facet].name if facet >= 0 else "nothing")
+    return found
+
+
+def _sheet(stage: Stage, one: PlacedLoudspeaker, ear: FloatArray) -> LoudspeakerSheet:
+    turn, tilt = aim_angles(one.axis_point, ear)
+    inward = {"left": 1.0, "right": -1.0}.get(one.side, 1.0)
+    distance = float(np.linalg.norm(ear - one.axis_point))
+    corners = one.corners
+    return LoudspeakerSheet(
+        name=one.name,
+        side=one.side,
+        model=one.model.name,
+        distance_m=distance,
+        flight_time_ms=1000.0 * distance / stage.air.speed_of_sound_m_s,
+        axis_height_m=float(one.axis_point[2]),
+        axis_height_over_ear_m=float(one.axis_point[2] - ear[2]),
+        toe_in_deg=one.toe_in_deg,
+        tilt_deg=one.tilt_deg,
+        roll_deg=one.roll_deg,
+        toe_in_error_deg=turn * inward - one.toe_in_deg,
+        tilt_error_deg=tilt - one.tilt_deg,
+        axis_error_deg=float(one.off_axis_deg((ear - one.axis_point) / distance)),
+        distance_to_m=surroundings(stage, one.axis_point, stage.room.owner_number(one.body)),
+        lowest_m=float(one.axis_point[2] if corners is None else corners[:, 2].min()),
+    )
+
+
+def _pair(stage: Stage, a: LoudspeakerSheet, b: LoudspeakerSheet) -> Pair:
+    points = {one.name: one.axis_point for one in stage.loudspeakers}
+    ear = stage.ears[0]
+    to_left, to_right = points[a.name] - ear, points[b.name] - ear
+    cosine = to_left @ to_right / (np.linalg.norm(to_left) * np.linalg.norm(to_right))
+    difference = a.distance_m - b.distance_m
+    odd = []
+    if abs(difference) > MATCHED_M:
+        nearer = b.name if difference > 0 else a.name
+        odd.append(f"{nearer} is {1000 * abs(difference):.0f} mm nearer to the ear")
+    for words, x, y, limit, unit in (
+        ("axis height", a.axis_height_m, b.axis_height_m, MATCHED_M, "m"),
+        ("toe-in", a.toe_in_deg, b.toe_in_deg, LEVEL_PAIR_DEG, "degrees"),
+        ("tilt", a.tilt_deg, b.tilt_deg, LEVEL_PAIR_DEG, "degrees"),
+        ("distance to the front", a.distance_to_m["front"][0], b.distance_to_m["front"][0], 0.02, "m"),
+        ("distance to the side", a.distance_to_m["left"][0], b.distance_to_m["right"][0], 0.02, "m"),
+    ):
+        if abs(x - y) > limit:
+            odd.append(f"{words} differs: {x:.2f} and {y:.2f} {unit}")
+    sides = (a.distance_to_m["left"][1], b.distance_to_m["right"][1])
+    if sides[0].replace("left", "") != sides[1].replace("right", ""):
+        odd.append(f"beside them are different surfaces: {sides[0]} on the left, {sides[1]} on the right")
+    return Pair(
+        a.name, b.name, float(np.linalg.norm(points[a.name] - points[b.name])),
+        float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))), 1000.0 * difference,
+        1000.0 * difference / stage.air.speed_of_sound_m_s, not odd, tuple(odd),
+    )  # fmt: skip
+
+
+def _warnings(
+    sheets: tuple[LoudspeakerSheet, ...], pairs: tuple[Pair, ...], lines: tuple[SightLine, ...],
+    around: dict[str, tuple[float, str]],
+) -> tuple[str, ...]:  # fmt: skip
+    said = []
+    for one in sheets:
+        if abs(one.tilt_deg) > TILT_LIMIT_DEG:
+            said.append(f"{one.name} is tilted {one.tilt_deg:.0f} degrees: strap it, it may slide or tip")
+        if one.axis_error_deg > 10.0:
+            said.append(f"{one.name}: the ear is {one.axis_error_deg:.0f} degrees off its axis")
+    for pair in pairs:
+        if not 50.0 <= pair.angle_at_seat_deg <= 70.0:
+            said.append(
+                f"{pair.left} and {pair.right} span {pair.angle_at_seat_deg:.0f} degrees at the seat;"
+                " 60 is usual (ITU-R BS.775), 55 to 65 common practice"
+            )
+        said.extend(f"left and right are unequal: {oddity}" for oddity in pair.asymmetries)
+    for line in lines:
+        if line.hidden_by:
+            said.append(
+                f"the {line.driver} of {line.loudspeaker} cannot be seen from the {line.listener}:"
+                f" the {line.hidden_by} is in the way, by {100 * line.clearance_m:.0f} cm"
+            )
+    for way, (distance, name) in around.items():
+        if way != "down" and distance < 0.3:
+            said.append(f"the ear is {100 * distance:.0f} cm from the {name}: reflections there are hardly early")
+    return tuple(dict.fromkeys(said))

@@ -1,0 +1,180 @@
+"""Surface maps: how much early sound reaches the head box by way of each patch of each facet.
+
+M_b(x) = 10 lg of the mean over head positions and placement errors of the sum over the valid first-order paths by
+this facet of |p_b|^2 / |p_direct,b|^2 * w(x - x0): w is 1 at the mirror point x0 and falls to 0 at the border of
+the first Fresnel zone of the band's middle frequency (extra path of half a wavelength; Born & Wolf, Principles of
+Optics).  The highest value lies at the mirror point; its area is what a panel has to cover.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+
+from ..acoustics.bands import Bands, sample_frequencies
+from ..acoustics.decibels import level_db
+from ..arrays import BoolArray, FloatArray, IntArray, frozen
+from ..geometry.facets import Facet
+from ..placement.stage import Stage
+from ..propagation.gains import path_gains
+from ..propagation.image_sources import facet_tuple, first_mirrors
+from ..propagation.paths import PathTable
+from .records import SurfaceMap
+
+POINTS_PER_OCTAVE = 4
+
+
+def head_positions(head_box: FloatArray) -> FloatArray:
+    """Offsets (h, 3) in metres: the middle of the head box and its eight corners."""
+    corners = np.array(list(product((-0.5, 0.5), repeat=3))) * head_box
+    return np.unique(np.vstack([np.zeros((1, 3)), corners]), axis=0)
+
+
+def placement_errors(error_m: float) -> FloatArray:
+    """Offsets (e, 3) in metres of a whole loudspeaker: none, and one error along each direction."""
+    steps = np.vstack([np.zeros((1, 3)), np.eye(3), -np.eye(3)]) * error_m
+    return np.unique(steps, axis=0)
+
+
+def surface_maps(stage: Stage, bands: Bands, grid_m: float, placement_error_m: float) -> tuple[SurfaceMap, ...]:
+    """Return a map for every facet by which any sample path reaches the ear; other facets get nothing."""
+    heads = stage.ears[0] + head_positions(stage.head_box)
+    errors = placement_errors(placement_error_m)
+    pairs = list(product(range(len(heads)), range(len(errors))))
+    ears = np.array([heads[h] for h, _ in pairs])
+    shifts = np.array([errors[e] for _, e in pairs])
+    direct = [_direct_energy(stage, s, ears, shifts, bands) for s in range(len(stage.loudspeakers))]
+    maps = []
+    for f, facet in enumerate(stage.room.facets):
+        samples = [_samples(stage, f, s, ears, shifts) for s in range(len(stage.loudspeakers))]
+        if any(valid.any() for one in samples for _, valid, _ in one):
+            maps.append(_map(stage, f, facet, samples, direct, ears, bands, grid_m))
+    return tuple(maps)
+
+
+def _samples(
+    stage: Stage, f: int, s: int, ears: FloatArray, shifts: FloatArray
+) -> list[tuple[FloatArray, BoolArray, FloatArray]]:
+    """For each driver of a loudspeaker: sources (m, 3), whether the path by facet f is valid (m,), points (m, 3)."""
+    from ..propagation.kernels import mirror_samples
+
+    room, loudspeaker = stage.room, stage.loudspeakers[s]
+    own = room.owner_number(loudspeaker.body)
+    if not first_mirrors(room, loudspeaker)[f]:
+        empty = np.zeros(len(ears), dtype=np.bool_)
+        return [(point + shifts, empty, np.full_like(ears, np.nan)) for point in loudspeaker.driver_points]
+    facets, found = facet_tuple(room), []
+    for point in loudspeaker.driver_points:
+        sources = point + shifts
+        valid, points = mirror_samples(sources, ears, f, own, facets, room.ray_arrays)
+        found.append((sources, valid, points))
+    return found
+
+
+def _energies(
+    stage: Stage, s: int, d: int, sources: FloatArray, ears: FloatArray, facets: IntArray, toward: FloatArray,
+    length_m: FloatArray, frequencies: FloatArray, delayed: bool,
+) -> FloatArray:  # fmt: skip
+    """Gains (m, f) of one driver's sample paths."""
+    n = len(sources)
+    blank = np.zeros(n)
+    paths = PathTable(
+        np.full(n, s), np.full(n, d), np.zeros(n, int), np.ones(n, int), facets[:, None], toward[:, None],
+        length_m, (toward - sources) / np.linalg.norm(toward - sources, axis=1)[:, None], ears, blank > 0, blank,
+        np.full(n, -1), np.full(n, -1),
+    )  # fmt: skip
+    return path_gains(stage, paths, frequencies, delayed=delayed)  # type: ignore[return-value]
+
+
+def _direct_energy(stage: Stage, s: int, ears: FloatArray, shifts: FloatArray, bands: Bands) -> FloatArray:
+    """Direct sound's energy (m, band) of one loudspeaker for each sample, its drivers added as pressures."""
+    frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
+    total = np.zeros((len(ears), frequencies.size), dtype=np.complex128)
+    for d, point in enumerate(stage.loudspeakers[s].driver_points):
+        sources = point + shifts
+        length = np.linalg.norm(ears - sources, axis=1)
+        none = np.full(len(ears), -1)
+        total += _energies(stage, s, d, sources, ears, none, ears, length, frequencies.ravel(), True)
+    return np.asarray((np.abs(total) ** 2).reshape(len(ears), *frequencies.shape).mean(axis=-1))
+
+
+def _map(
+    stage: Stage, f: int, facet: Facet, samples: list[list[tuple[FloatArray, BoolArray, FloatArray]]],
+    direct: list[FloatArray], ears: FloatArray, bands: Bands, grid_m: float,
+) -> SurfaceMap:  # fmt: skip
+    from .kernels import spread
+
+    flat, cell, shape, origin, inside = grid_of(facet, grid_m)
+    frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
+    wavelength = stage.air.speed_of_sound_m_s / bands.exact_hz
+    ratio = np.zeros((len(samples), len(bands), len(flat)))
+    most = max(len(one) for one in samples)
+    nominal = np.full((len(samples), most, 3), np.nan)
+    middle = int(np.argmin(np.linalg.norm(ears - stage.ears[0], axis=1)))
+    for s, one in enumerate(samples):
+        for d, (sources, valid, points) in enumerate(one):
+            rows = np.flatnonzero(valid)
+            if rows.size == 0:
+                continue
+            go, come = points[rows] - sources[rows], ears[rows] - points[rows]
+            d1, d2 = np.linalg.norm(go, axis=1), np.linalg.norm(come, axis=1)
+            gains = _energies(
+                stage, s, d, sources[rows], ears[rows], np.full(rows.size, f), points[rows], d1 + d2,
+                frequencies.ravel(), False,
+            )  # fmt: skip
+            energy = (np.abs(gains) ** 2).reshape(rows.size, *frequencies.shape).mean(axis=-1)
+            energy = energy / direct[s][rows] / len(ears)
+            way = go @ facet.frame[1:].T
+            length = np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-12)
+            along = np.where(length > 1e-9, way / length, np.array([1.0, 0.0]))
+            cosine = np.maximum(np.abs(go @ facet.normal) / d1, 0.05)
+            spread(
+                facet.to_plane(points[rows]), along, cosine, d1 * d2 / (d1 + d2), energy, wavelength, origin,
+                grid_m, shape[1], inside, ratio[s],
+            )  # fmt: skip
+            # the sample nearest to the nominal positions is the nominal one
+            nominal[s, d] = _nominal(stage, f, s, d, points, valid, sources, ears, middle)
+    weight = np.stack([one.mean(axis=0) for one in direct])
+    both = (ratio * weight[:, :, None]).sum(axis=0) / weight.sum(axis=0)[:, None]
+    return SurfaceMap(
+        f, facet.name, facet.owner, frozen(facet.from_plane(flat)), frozen(cell), shape, frozen(flat), grid_m,
+        frozen(_silent(level_db(ratio), ratio)), frozen(_silent(level_db(both), both)), frozen(nominal),
+    )  # fmt: skip
+
+
+def _nominal(
+    stage: Stage, f: int, s: int, d: int, points: FloatArray, valid: BoolArray, sources: FloatArray,
+    ears: FloatArray, middle: int,
+) -> FloatArray:  # fmt: skip
+    away = np.linalg.norm(sources - stage.loudspeakers[s].driver_points[d], axis=1)
+    away = away + np.linalg.norm(ears - ears[middle], axis=1)
+    best = int(np.argmin(away))
+    return points[best] if valid[best] else np.full(3, np.nan)
+
+
+def _silent(levels: FloatArray, energies: FloatArray) -> FloatArray:
+    return np.where(energies > 0.0, levels, -np.inf)
+
+
+def grid_of(
+    facet: Facet, grid_m: float
+) -> tuple[FloatArray, IntArray, tuple[int, int], FloatArray, IntArray]:
+    """Lay a grid over a facet, centred on its bounding rectangle.
+
+    Returns the middles of the cells inside the facet (g, 2) in its plane, their place (g, 2), the grid's shape,
+    the middle of cell (0, 0), and an array of that shape with each cell's number or -1 outside.  A facet
+    narrower than the grid gets one row along its middle.
+    """
+    from ..geometry.kernels import inside_polygon
+
+    ends = facet.border.reshape(-1, 2)
+    low, high = ends.min(axis=0), ends.max(axis=0)
+    count = np.maximum(1, np.floor((high - low) / grid_m + 1e-9).astype(int))
+    origin = 0.5 * (low + high) - 0.5 * (count - 1) * grid_m
+    places = np.argwhere(np.ones(tuple(count), dtype=bool))
+    middles = origin + places * grid_m
+    keep = np.array([inside_polygon(x, y, facet.border) for x, y in middles])
+    inside = np.full(tuple(count), -1, dtype=np.int64)
+    inside[tuple(places[keep].T)] = np.arange(int(keep.sum()))
+    return middles[keep], places[keep], (int(count[0]), int(count[1])), origin, inside
