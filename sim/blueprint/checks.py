@@ -13,7 +13,7 @@ from .locations import Key, Locations
 from .mesh_files import check_mesh_file
 from .room import SMALLEST_ROOM_M, Opening
 from .schema import KINDS, Blueprint, Loudspeaker
-from .units import UNIT_M, likely_units
+from .units import LIKELY_ROOM_M, UNIT_M, likely_units
 
 CROSSOVERS = {"two-way": 1, "three-way": 2, "coaxial": 1, "point": 0}
 BOX_SIZE_M = (0.05, 2.0)
@@ -80,14 +80,12 @@ def _sizes(blueprint: Blueprint, locations: Locations) -> None:
 
 
 def _unit_remedy(metres: float, blueprint: Blueprint) -> str:
-    written = metres / UNIT_M[blueprint.units]
-    guesses = likely_units(written, besides=blueprint.units)
+    written = f"{metres / UNIT_M[blueprint.units]:.6g}"
+    guesses = likely_units(float(written), blueprint.units, LIKELY_ROOM_M)
     if not guesses:
         return f"write at least {SMALLEST_ROOM_M:g} m"
-    return (
-        f'is the number {written:.6g} in {guesses[0]}? then write "{written:.6g} {guesses[0]}", '
-        f'or set units = "{guesses[0]}" at the top if the whole file is in {guesses[0]}'
-    )
+    guess = guesses[0]
+    return f'is {written} in {guess}? write "{written} {guess}", or set units = "{guess}" at the top for the whole file'
 
 
 def _mesh_files(blueprint: Blueprint, folder: Path, locations: Locations) -> None:
@@ -178,12 +176,13 @@ def _standing(loudspeaker: Loudspeaker, key: Key, blueprint: Blueprint, location
             f'it is given although standing is "{loudspeaker.standing}"',
             'write standing = "desk" (also for shelves and bridges), or leave stands_on out',
         )
-    if loudspeaker.standing == "desk" and loudspeaker.stands_on is None and len(bearers) != 1:
-        found = f"and there are {len(bearers)} things to stand on" if bearers else "but the scene has no desk"
+    desks = [item.name for item in blueprint.furniture if isinstance(item, Desk)]
+    if loudspeaker.standing == "desk" and loudspeaker.stands_on is None and len(desks) != 1:
+        found = f"and there are {len(desks)} desks" if desks else "but the scene has no desk"
         raise SceneError(
             locations.where(*key, "standing"),
             f'it is "desk", {found}',
-            f'write stands_on = "{bearers[0]}", for example' if bearers else "add a [[furniture]] of kind desk",
+            f'write on which, such as stands_on = "{desks[0]}"' if desks else 'add a [[furniture]] with kind = "desk"',
         )
     if loudspeaker.built_into and loudspeaker.standing != "built in":
         raise SceneError(

@@ -12,9 +12,10 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from ..errors import SceneError
-from .examples import EXAMPLES, SECTIONS
+from .examples import EXAMPLES, LISTS, SECTIONS
 from .locations import Key, Locations
 from .schema import Blueprint
+from .units import NOT_A_LENGTH
 
 _NUMBER_LIMITS = {
     "greater_than": ("gt", "more than"),
@@ -30,7 +31,7 @@ _WRONG_TYPE = {
     "int_from_float": "a whole number",
     "bool_type": "true or false",
     "bool_parsing": "true or false",
-    "string_type": 'a text in quotes, such as "left"',
+    "string_type": "a text in quotes",
     "model_type": "a table, such as { ... }",
     "model_attributes_type": "a table, such as { ... }",
     "dict_type": "a table, such as { ... }",
@@ -53,20 +54,19 @@ def complaint(refused: ValidationError, document: Mapping[str, Any], locations: 
     key, problem = min(keyed, key=usefulness)
     same_key = [other for other_key, other in keyed if other_key == key]
     found, remedy = _found_and_remedy(key, problem, same_key, document)
-    where = key[:-1] if problem["type"] in ("missing", "extra_forbidden") else key
-    line_key = key if key in locations.lines else where
-    return SceneError(locations.where(*(line_key if problem["type"] != "missing" else where)), found, remedy)
+    at = key[:-1] if problem["type"] == "missing" else key
+    return SceneError(locations.where(*at), found, remedy)
 
 
-def closest(name: str, known: Iterable[str], *, what: str = "known") -> str:
-    """Return a remedy that names the closest of the known names, or all of them when they are few."""
+def closest(name: str, known: Iterable[str], *, what: str) -> str:
+    """Return a remedy that names the closest of the known names, and all of them when they are few."""
     names = list(dict.fromkeys(known))
     near = get_close_matches(name.lower(), [entry.lower() for entry in names], n=3, cutoff=0.6)
-    near_names = [entry for entry in names if entry.lower() in near]
-    if near_names:
-        hint = f"did you mean {_either(near_names)}?"
-        return f"{hint} {what} are {_listed(names)}" if len(names) <= 12 else hint
-    return f"{what} are {_listed(names)}" if names else f"there is none {what}"
+    likely = sorted((entry for entry in names if entry.lower() in near), key=lambda e: near.index(e.lower()))
+    everything = f"{what} are {_listed(names)}"
+    if not likely:
+        return everything
+    return f"perhaps you mean {_either(likely)}" + (f" ({everything})" if len(names) <= 12 else "")
 
 
 def shown(value: Any) -> str:
@@ -91,31 +91,51 @@ def _found_and_remedy(
 ) -> tuple[str, str]:
     kind, context = problem["type"], problem.get("ctx", {})
     value = _value_at(key, document)
+    name = str(next((part for part in reversed(key) if isinstance(part, str)), ""))
     if kind == "extra_forbidden":
         return _unknown_key(key, document)
     if kind == "missing":
         return _missing(key, document)
     if kind == "value_error":
         found, _, remedy = str(context["error"]).partition("; ")
-        return found, remedy or "correct it"
+        return found.replace(NOT_A_LENGTH, f"{shown(value)} is not a length"), remedy
     if kind in ("union_tag_not_found", "union_tag_invalid"):
-        kinds = _quoted_words(str(context.get("expected_tags", ""))) or _furniture_kinds()
+        kinds = _furniture_kinds()
         if kind == "union_tag_not_found":
             return 'it has no "kind"', f"add kind = one of {_listed(kinds)}"
-        return f"its kind is {shown(context.get('tag'))}", closest(str(context.get("tag")), kinds, what="kinds")
+        tag = _value_at((*key, "kind"), document)
+        return f"its kind is {shown(tag)}", closest(str(tag), kinds, what="the kinds")
     if kind in _NUMBER_LIMITS:
-        name, words = _NUMBER_LIMITS[kind]
-        return f"it is {shown(value)}", f"it must be {words} {context[name]:g}"
+        limit, words = _NUMBER_LIMITS[kind]
+        return f"it is {shown(value)}", f"it must be {words} {context[limit]:g}{_such_as(name)}"
     if kind in ("too_short", "too_long"):
-        limit = context.get("min_length", context.get("max_length"))
-        return f"it has {len(value) if isinstance(value, list) else 1} entries", f"it needs {limit}"
-    expected = [_expected(other) for other in same_key]
-    choices = [word for other in same_key for word in _choices(other)]
-    hint = ""
-    if isinstance(value, str) and choices:
-        near = get_close_matches(value.lower(), choices, n=1, cutoff=0.6)
-        hint = f'did you mean "{near[0]}"? ' if near else ""
-    return f"it is {shown(value)}", f"{hint}it must be {' or '.join(dict.fromkeys(expected))}"
+        count = len(value) if isinstance(value, list) else 0
+        entries = "1 entry" if count == 1 else f"{count} entries"
+        wanted = context["min_length"] if kind == "too_short" else context["max_length"]
+        return f"it has {entries}", f"give {'at least ' if kind == 'too_short' else ''}{wanted}{_such_as(name)}"
+    return _wrong_kind(key, value, same_key)
+
+
+def _wrong_kind(key: Key, value: Any, problems: Sequence[ErrorDetails]) -> tuple[str, str]:
+    """Say what a value of the wrong kind should be; a key that may be one of two kinds has two problems."""
+    if len(key) == 1 and isinstance(value, Mapping) and problems[0]["type"] == "tuple_type":
+        return f"[{key[0]}] stands in single brackets", f"write [[{key[0]}]], once for each"
+    if len(key) == 1 and isinstance(value, list) and problems[0]["type"] == "model_type":
+        return f"[[{key[0]}]] stands in double brackets", f"write [{key[0]}], for there is only one"
+    expected = " or ".join(dict.fromkeys(_expected(problem) for problem in problems))
+    choices = [word for problem in problems for word in _choices(problem)]
+    near = get_close_matches(value.lower(), choices, n=1, cutoff=0.6) if isinstance(value, str) else []
+    remedy = f'perhaps you mean "{near[0]}" (it must be {expected})' if near else f"it must be {expected}"
+    example = _such_as(str(key[-1])) if isinstance(key[-1], str) and not choices else ""
+    return f"it is {shown(value)}", remedy + example
+
+
+def _such_as(name: str) -> str:
+    """Return an example of a list or a number for keys that have one."""
+    if name in LISTS:
+        return f", such as {name} = {LISTS[name]}"
+    example = EXAMPLES.get(name, "")
+    return f", such as {example}" if re.fullmatch(r"\w+ = [\d.]+", example) else ""
 
 
 def _expected(problem: ErrorDetails) -> str:
@@ -130,7 +150,7 @@ def _choices(problem: ErrorDetails) -> list[str]:
     if problem["type"] != "literal_error":
         return []
     expected = str(problem.get("ctx", {}).get("expected", ""))
-    return _quoted_words(expected) or re.findall(r"[\w.+-]+", expected.replace(" or ", ", "))
+    return re.findall(r"'([^']*)'", expected) or re.findall(r"[\w.+-]+", expected.replace(" or ", ", "))
 
 
 def _unknown_key(key: Key, document: Mapping[str, Any]) -> tuple[str, str]:
@@ -138,15 +158,15 @@ def _unknown_key(key: Key, document: Mapping[str, Any]) -> tuple[str, str]:
     allowed = list(record.model_fields) if record else []
     name = str(key[-1])
     near = get_close_matches(name, allowed, n=1, cutoff=0.5)
-    hint = f'did you mean "{near[0]}"? ' if near else ""
-    return f'unknown key "{name}"', f"{hint}known here are {', '.join(allowed)}"
+    known = f"known here are {', '.join(allowed)}"
+    return f'unknown key "{name}"', f'perhaps you mean "{near[0]}" ({known})' if near else known
 
 
 def _missing(key: Key, document: Mapping[str, Any]) -> tuple[str, str]:
     name = key[-1]
     if isinstance(name, int):
-        found = _value_at(key[:-1], document)
-        return f"it is {shown(found)}", "it needs two lengths, from and to, such as [0.55, 1.30]"
+        found, list_name = _value_at(key[:-1], document), str(key[-2])
+        return f"it is {shown(found)}", f"it needs more entries{_such_as(list_name)}"
     if len(key) == 1:
         return f"the section {SECTIONS[name][0]} is missing", f"add {SECTIONS[name][1]}"
     return f'"{name}" is missing', f"add {EXAMPLES.get(name, f'{name} = ...')}"
@@ -208,10 +228,6 @@ def _records_in(annotation: Any) -> list[type[BaseModel]]:
 def _furniture_kinds() -> list[str]:
     records = _records_in(Blueprint.model_fields["furniture"].annotation)
     return [kind for record in records for kind in get_args(record.model_fields["kind"].annotation)]
-
-
-def _quoted_words(text: str) -> list[str]:
-    return re.findall(r"'([^']*)'", text)
 
 
 def _listed(names: Sequence[str]) -> str:

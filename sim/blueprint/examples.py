@@ -16,6 +16,18 @@ SECTIONS: dict[str, tuple[str, str]] = {
 }
 """Section as it is written, and the lines that would make it whole."""
 
+LISTS: dict[str, str] = {
+    "absorption": "[0.10, 0.10, 0.10, 0.10, 0.10, 0.10, 0.10, 0.10]",
+    "band_hz": "[1000, 8000]",
+    "between": '["floor", "ceiling"]',
+    "crossovers_hz": "[2200]",
+    "from_front": "[0.55, 1.30]",
+    "from_left": "[0.90, 2.50]",
+    "up": "[0.95, 2.05]",
+    "window_ms": "[0, 20]",
+}
+"""Keys that hold a list."""
+
 EXAMPLES: dict[str, str] = {
     "absorption": "absorption = [0.10, 0.10, 0.10, 0.10, 0.10, 0.10, 0.10, 0.10], octaves 63 Hz to 8 kHz",
     "acoustic_axis": "acoustic_axis = { from_front = 0.42, from_left = 1.08, up = 1.22 }",

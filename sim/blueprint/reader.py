@@ -110,8 +110,8 @@ def parse_scene(text: str, folder: Path, path: Path | None = None) -> SceneFile:
 
 def _unit(document: dict[str, Any], locations: Locations) -> str:
     unit = document.get("units", "m")
-    if unit not in UNIT_M:
-        raise SceneError(locations.where("units"), f"it is {shown(unit)}", closest(str(unit), UNIT_M, what="units"))
+    if not isinstance(unit, str) or unit not in UNIT_M:
+        raise SceneError(locations.where("units"), f"it is {shown(unit)}", closest(str(unit), UNIT_M, what="the units"))
     return str(unit)
 
 

@@ -65,7 +65,9 @@ class Loudspeaker(Record):
     tilt_deg: float | Literal["ear"] = Field(default=0.0, description='positive is down; "ear" aims at the ear')
     roll: Literal["upright", "inverted", "on its right side", "on its left side"] | float = "upright"
     standing: Literal["desk", "stand", "position", "built in"] = "position"
-    stands_on: str | None = Field(default=None, description="name of the desk, shelf or bridge below it")
+    stands_on: str | None = Field(
+        default=None, description="name of the desk, shelf or bridge below it; left out, the only desk"
+    )
     pad: NonNegativeLength = Field(default=0.0, description="height of pads or blocks under the box")
     stand_height: PositiveLength | None = Field(default=None, description="floor to the stand's top plate")
     built_into: tuple[str, ...] = Field(default=(), description="surface its front lies in, when built in")

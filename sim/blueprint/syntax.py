@@ -9,7 +9,8 @@ from ..errors import SceneError
 
 _PLACE = re.compile(r"\(at line (?P<line>\d+), column (?P<column>\d+)\)")
 _HINTS: tuple[tuple[str, str], ...] = (
-    (r"=\s*\d+,\d+\s*(#|$)", 'write the decimal point as ".", for example 4.20'),
+    (r"^[^\"#]*\"[^\"]*$", "close the quote that is opened in this line"),
+    (r"=\s*-?\d+,\d+\s*([,#}]|$)", 'write the decimal point as ".", for example 4.20'),
     (
         r"=\s*-?[\d.,/ ]+\s*(mm|cm|m|in|ft|inch|feet|'|\")\s*(#|$)",
         'a length with its own unit goes in quotes, for example "24 in"',
@@ -17,6 +18,7 @@ _HINTS: tuple[tuple[str, str], ...] = (
     (r"^\s*[\w.-]+\s*:\s*", 'write "=" between key and value, for example width = 3.40'),
     (r"=\s*(True|False|yes|no|on|off)\b", "write true or false, in small letters and without quotes"),
     (r"=\s*[A-Za-z][^\"'\[{]*$", 'put texts in quotes, for example name = "left"'),
+    (r"[\[{,]\s*$", "close the bracket or brace that is opened here"),
     (r"^\s*\[\[?[^\]]*$", "close the section name with ], for example [room]"),
 )
 

@@ -18,9 +18,12 @@ UNIT_M: Final[dict[str, float]] = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.02
 LARGEST_LENGTH_M: Final = 60.0
 """A distance in a control room that is longer than this is a unit mistake (common practice, no source)."""
 LIKELY_ROOM_M: Final = (1.8, 15.0)
-"""Sizes and distances that make a unit a likely guess (common practice, no source)."""
+LIKELY_LENGTH_M: Final = (0.05, 15.0)
+"""What makes a unit a likely guess for the size of a room, and for any distance (common practice, no source)."""
 ROUNDING_DIGITS: Final = 9
 """Lengths are kept to a nanometre, so that 340 cm, 3.40 m and 133.858267717 in are the same number."""
+
+NOT_A_LENGTH: Final = "it is not a length"
 
 _ALIASES = {
     **dict.fromkeys(("metres", "metre", "meters", "meter"), "m"),
@@ -71,9 +74,9 @@ def text_to_metres(text: str) -> float:
     return round(sign * total, ROUNDING_DIGITS)
 
 
-def likely_units(value: float, besides: str) -> list[str]:
-    """Return the units in which a number would be a likely room size or distance, metric ones first."""
-    low, high = LIKELY_ROOM_M
+def likely_units(value: float, besides: str, between_m: tuple[float, float]) -> list[str]:
+    """Return the units in which a number would be a likely length, metric ones first."""
+    low, high = between_m
     return [unit for unit, unit_m in UNIT_M.items() if unit != besides and low <= abs(value) * unit_m <= high]
 
 
@@ -89,7 +92,7 @@ def _value(number: re.Match[str], text: str) -> float:
 
 def _to_metres(value: Any, info: ValidationInfo) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise ValueError('it is not a length; write a number in the file\'s unit or a text such as "600 mm"')
+        raise ValueError(f'{NOT_A_LENGTH}; write a number in the file\'s unit or a text such as "600 mm"')
     unit = (info.context or {}).get("unit", "m")
     if isinstance(value, str):
         metres = text_to_metres(value)
@@ -109,14 +112,12 @@ def _to_metres(value: Any, info: ValidationInfo) -> float:
 def _too_long(value: int | float | str, metres: float, unit: str) -> str:
     found = f"it is {metres:.6g} m" if isinstance(value, str) or unit == "m" else f"it is {value:g} {unit}"
     found += f", longer than any room here ({LARGEST_LENGTH_M:g} m)"
-    guesses = [] if isinstance(value, str) else likely_units(value, besides=unit)
-    if not guesses:
+    guesses = [] if isinstance(value, str) else likely_units(value, unit, LIKELY_LENGTH_M)[:3]
+    if isinstance(value, str) or not guesses:
         return f"{found}; {_REMEDY}"
-    guess = guesses[0]
-    return (
-        f'{found}; is the number in {guess}? write "{value:g} {guess}", '
-        f'or set units = "{guess}" at the top if the whole file is in {guess}'
-    )
+    written = " or ".join(f'"{value:g} {guess}" ({value * UNIT_M[guess]:.3g} m)' for guess in guesses)
+    settings = " or ".join(f'units = "{guess}"' for guess in guesses)
+    return f"{found}; is it in another unit? write {written}, or set {settings} at the top for the whole file"
 
 
 _SCHEMA = WithJsonSchema(

@@ -9,6 +9,7 @@ that neighbouring faces share whole edges and the mesh is closed.  Faces run cou
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -31,7 +32,7 @@ def surfaces() -> dict[str, list[Face]]:
     """Return the faces of each surface, convex, counter-clockwise seen from inside."""
     front, rear = 0.0, DEPTH
     stations = [front, *DORMER_DEPTH, rear]
-    bays = list(zip(stations[:-1], stations[1:], strict=True))
+    bays = list(pairwise(stations))
     section = [
         (0.0, 0.0), (WIDTH, 0.0), (WIDTH, KNEE), (DORMER_START, DORMER_CEILING),
         (STRIP[1], RIDGE), (STRIP[0], RIDGE), (0.0, KNEE),
@@ -99,7 +100,7 @@ def obj_text() -> str:
             rounded = [tuple(float(value) for value in row + 0.0) for row in np.round(in_file_frame(face), 4)]
             corners = [numbers.setdefault(point, len(numbers) + 1) for point in rounded]
             # A fan from the first corner, which never lies on one line with two neighbours in turn.
-            body += [f"f {corners[0]} {b} {c}" for b, c in zip(corners[1:-1], corners[2:], strict=True)]
+            body += [f"f {corners[0]} {b} {c}" for b, c in pairwise(corners[1:])]
     head = [
         "# Attic of the bounceplan demo scenes (invented), in metres.",
         "# x to the right, y toward the front gable, z up; faces look into the room.",
