@@ -120,14 +120,13 @@ def _too_long(value: int | float | str, metres: float, unit: str) -> str:
     return f"{found}; is it in another unit? write {written}, or set {settings} at the top for the whole file"
 
 
-_SCHEMA = WithJsonSchema(
-    {
-        "anyOf": [
-            {"type": "number"},
-            {"type": "string", "pattern": r"^\s*[-+]?[\d.,/ ]+\s*(mm|cm|m|in|ft|inch|foot|feet|'|\").*$"},
-        ]
-    }
-)
-Length = Annotated[float, BeforeValidator(_to_metres), _SCHEMA]
-PositiveLength = Annotated[float, BeforeValidator(_to_metres), Field(gt=0.0), _SCHEMA]
-NonNegativeLength = Annotated[float, BeforeValidator(_to_metres), Field(ge=0.0), _SCHEMA]
+_LENGTH_TEXT = {"type": "string", "pattern": r"^\s*[-+]?[\d.,/ ]+\s*(mm|cm|m|in|ft|foot|feet|['\"\u2032\u2033]).*$"}
+
+
+def _schema(**limits: float) -> WithJsonSchema:
+    return WithJsonSchema({"anyOf": [{"type": "number", **limits}, _LENGTH_TEXT]})
+
+
+Length = Annotated[float, BeforeValidator(_to_metres), _schema()]
+PositiveLength = Annotated[float, BeforeValidator(_to_metres), Field(gt=0.0), _schema(exclusiveMinimum=0.0)]
+NonNegativeLength = Annotated[float, BeforeValidator(_to_metres), Field(ge=0.0), _schema(minimum=0.0)]

@@ -1,0 +1,43 @@
+"""Write a scene back as TOML, and the JSON Schema that lets an editor complete and check scene files."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import tomli_w
+
+from .schema import Blueprint
+
+
+def to_toml(blueprint: Blueprint) -> str:
+    """Return the scene as TOML in metres; what was left to its default is left out again.
+
+    Reading the text gives an equal blueprint, save that its `units` are "m".
+    """
+    document = blueprint.model_dump(exclude_unset=True, exclude_none=True)
+    return tomli_w.dumps({"title": blueprint.title, **document, "units": "m"})
+
+
+def json_schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of a scene file.
+
+    It knows keys, types and ranges.  What needs more than one key, such as a desk that a loudspeaker stands on,
+    is checked only when the scene is read.
+    """
+    described = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "bounceplan scene"}
+    return {**described, **_without_titles(Blueprint.model_json_schema())}
+
+
+def json_schema_text() -> str:
+    """Return the JSON Schema as text, the same for every run."""
+    return json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
+
+
+def _without_titles(part: Any) -> Any:
+    """Drop the titles made from key names, which only repeat the key; a key called "title" has a table below."""
+    if isinstance(part, dict):
+        return {
+            key: _without_titles(value) for key, value in part.items() if key != "title" or not isinstance(value, str)
+        }
+    return [_without_titles(value) for value in part] if isinstance(part, list) else part
