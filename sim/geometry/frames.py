@@ -6,7 +6,7 @@ times: it must be right-handed, a tape distance must fit, and a surface known to
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -85,19 +85,26 @@ def corner_notes(triangles: FloatArray) -> list[str]:
     return notes
 
 
-def check_size(sizes_m: FloatArray, frame: MeshFrame, where: str) -> None:
-    """Refuse a room whose overall sizes (3,) show that its unit is wrong."""
-    if sizes_m.max() <= LARGEST_ROOM_M and sizes_m.min() >= SMALLEST_ROOM_M:
+def check_size(sizes_m: FloatArray, frame: MeshFrame, tape: Sequence[TapeCheck], where: str) -> None:
+    """Refuse a room whose overall sizes (3,) show that its unit is wrong; the tape tells which unit is right."""
+    if _is_room(sizes_m):
         return
-    told = " by ".join(f"{size:.3g}" for size in sizes_m)
-    limits = f"{SMALLEST_ROOM_M:g} to {LARGEST_ROOM_M:g} m"
+    told = " by ".join(f"{size:.4g}" if size < 1e4 else f"{size:.0f}" for size in sizes_m)
     units = fitting_units(frame, lambda scale: _is_room(scale * sizes_m))
-    remedy = f"unit = {_either(units)} would fit" if units else "no unit makes a room of it; check the mesh"
+    along = [(DIRECTIONS.index(check.along), check) for check in tape if check.along is not None]
+    by_tape = fitting_units(frame, lambda scale: any(_fits(scale * sizes_m[axis], check) for axis, check in along))
+    likely = [unit for unit in units if unit in by_tape] or units
     raise MeshError(
         f"{where}, frame.unit",
-        f'with unit = "{frame.unit}" the room is {told} m (depth by width by height), outside {limits}',
-        remedy,
+        f'with unit = "{frame.unit}" the room is {told} m (depth by width by height), '
+        f"outside {SMALLEST_ROOM_M:g} to {LARGEST_ROOM_M:g} m",
+        f"unit = {_either(likely)} would fit" if likely else "no unit makes a room of it; check the mesh",
     )
+
+
+def _fits(found_m: float, check: TapeCheck) -> bool:
+    """Whether a length agrees with the tape, with half a percent to spare when only the unit is looked for."""
+    return abs(found_m - check.distance) <= max(check.tolerance, 0.005 * check.distance)
 
 
 def fitting_units(frame: MeshFrame, fits: Callable[[float], bool]) -> list[str]:
@@ -152,8 +159,7 @@ def _tape_sentence(check: TapeCheck, frame: MeshFrame, found: float, told: str, 
         f"the mesh measures {found:.3f} m {told} and the tape {check.distance:.3f} m, "
         f"{found / check.distance:.4g} times as much"
     )
-    allowed = max(check.tolerance, 0.005 * check.distance)
-    units = fitting_units(frame, lambda scale: abs(scale * found - check.distance) <= allowed)
+    units = fitting_units(frame, lambda scale: _fits(scale * found, check))
     if units:
         return sentence, f"unit = {_either(units)} would fit"
     others = [

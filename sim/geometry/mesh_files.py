@@ -59,7 +59,9 @@ def read_mesh(path: Path, where: str) -> MeshFile:
     pieces = _obj_pieces(path, where) if ending == ".obj" else _pieces_by_trimesh(path, where)
     pieces = [piece for piece in pieces if len(piece[2])]
     if not pieces:
-        raise MeshError(where, "the file holds no triangles", "export the room again, as faces rather than lines")
+        raise MeshError(
+            where, "the file holds no triangles, or is cut short", "export it again, as faces and not as lines"
+        )
     triangles = np.concatenate([piece[2] for piece in pieces])
     broken = ~np.isfinite(triangles).all(axis=(1, 2))
     if broken.any():
@@ -169,4 +171,7 @@ def _placed(scene: Any, node: str) -> _Piece:
     if np.linalg.det(transform[:3, :3]) < 0.0:
         triangles = triangles[:, ::-1]
     material = getattr(getattr(mesh.visual, "material", None), "name", None)
+    if mesh.metadata.get("from_gltf_primitive"):
+        # A node of several materials is read as several nodes with random names below the one that a person named.
+        node = scene.graph.transforms.parents.get(node, node)
     return str(node), str(material or ""), np.ascontiguousarray(triangles)

@@ -17,7 +17,7 @@ from .faces import Group
 from .facets import triangle_planes
 from .finishes import Finishes, group_of
 from .frames import check_side, check_size, check_tape, corner_notes, fitting_units, in_room
-from .mesh_checks import checked_surface
+from .mesh_checks import Surface, checked_surface
 from .mesh_files import read_mesh
 from .patches import Patch
 from .surface_names import renamed, side_names, surface_names
@@ -31,7 +31,7 @@ def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tu
     Surfaces are called by the groups of the file; a file without groups by direction.  `room.surfaces` renames
     the surface at a point.  The material of a surface is, in this order: that of its `room.surfaces` entry, of
     its name in `room.materials`, of its file material in `room.materials`, its file material where that is a
-    known one, its group ("walls", "ceiling", "floor"), "all", the default.
+    known one, its group ("walls", "ceiling", "floor"), "all", the default.  A separate body in the room counts as wall.
 
     Raises
     ------
@@ -47,7 +47,7 @@ def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tu
     file = read_mesh(folder / room.mesh, where)
     triangles = in_room(file.triangles, room.frame, where)
     sizes = np.ptp(triangles, axis=(0, 1))
-    check_size(sizes, room.frame, where)
+    check_size(sizes, room.frame, room.tape, where)
     surface = checked_surface(triangles, where, hollow=True, repair=room.repair, allow_open=room.allow_open)
 
     groups, file_materials = file.groups[surface.parents], file.materials[surface.parents]
@@ -62,15 +62,23 @@ def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tu
     finishes = Finishes(room.materials, list(whole), [name for name in file.material_names if name])
     known = {*library(), *blueprint.materials}
     patches: list[Patch] = []
-    for name, pieces in whole.items():
-        chosen = [file.material_names[number] for number in file_materials[_members(names, name)].tolist()]
-        materials = _materials(name, pieces, chosen, finishes, given, known)
-        patches += _by_material(name, pieces, materials)
+    for name, triangles_of_name in whole.items():
+        members = _members(names, name)
+        exact = given.get(name) or finishes.exact(name)
+        materials = (
+            [exact] * len(members)
+            if exact
+            else [
+                _by_file(file.material_names[number], finishes, known) or finishes.material(name, group)
+                for number, group in zip(file_materials[members].tolist(), _groups(surface, members), strict=True)
+            ]
+        )
+        patches += _by_material(name, triangles_of_name, materials)
     return tuple(patches), tuple(notes)
 
 
 def _members(names: Sequence[str], name: str) -> IntArray:
-    return np.array([index for index, each in enumerate(names) if each == name], dtype=np.int64)
+    return np.flatnonzero(np.array(names) == name)
 
 
 def _confirmed(room: Room, sizes: FloatArray, surfaces: dict[str, FloatArray], middle: float, where: str) -> list[str]:
@@ -85,25 +93,19 @@ def _confirmed(room: Room, sizes: FloatArray, surfaces: dict[str, FloatArray], m
     return notes
 
 
-def _materials(
-    name: str,
-    triangles: FloatArray,
-    file_materials: Sequence[str],
-    finishes: Finishes,
-    given: dict[str, str],
-    known: set[str],
-) -> list[str]:
-    """Material of each triangle (n, 3, 3) of one surface."""
-    exact = given.get(name) or finishes.exact(name)
-    if exact:
-        return [exact] * len(triangles)
-    normals, _ = triangle_planes(triangles)
-    groups: list[Group] = [group_of(normal) for normal in normals]
-    materials = []
-    for group, written in zip(groups, file_materials, strict=True):
-        by_file = (finishes.exact(written) if written else None) or (written if written in known else None)
-        materials.append(by_file or finishes.material(name, group))
-    return materials
+def _by_file(written: str, finishes: Finishes, known: set[str]) -> str | None:
+    """Material that the file's own material name stands for; exporters write blanks as underscores."""
+    if not written:
+        return None
+    plain = " ".join(written.replace("_", " ").lower().split())
+    return finishes.exact(written) or next((name for name in (written, plain) if name in known), None)
+
+
+def _groups(surface: Surface, members: IntArray) -> list[Group]:
+    """Group of each face; bodies that stand in the room are one thing all around and go with the walls."""
+    normals, _ = triangle_planes(surface.triangles[members])
+    bodies = surface.bodies[members].tolist()
+    return ["walls" if body > 0 else group_of(normal) for body, normal in zip(bodies, normals, strict=True)]
 
 
 def _by_material(name: str, triangles: FloatArray, materials: Sequence[str]) -> list[Patch]:
