@@ -66,7 +66,5 @@ def trace_scene(scene: SceneFile, report: Report = _silent) -> Results:
     report("mapping hotspots")
     maps = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error)
     verdicts = judge(arrivals, blueprint.target)
-    responses = Responses(
-        bands, arrivals, response, curve, maps, verdicts, judged_from_hz(blueprint, stage)
-    )
+    responses = Responses(bands, arrivals, response, curve, maps, verdicts, judged_from_hz(blueprint, stage))
     return Results(scene, stage, paths, candidates, responses)

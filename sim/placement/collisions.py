@@ -15,9 +15,7 @@ from .poses import PlacedLoudspeaker
 PLAY_M = 0.002
 """Boxes are tested this much smaller, so that standing on a desk is not standing in it."""
 _LOOKS = np.array([[0.8123, 0.3771, 0.4449], [-0.6137, 0.5013, -0.6101], [0.2311, -0.9017, 0.3657]])
-_SIDES = np.array(
-    [[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]]
-)
+_SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]])
 
 
 def refuse_collisions(
@@ -93,9 +91,7 @@ def pierced_by_box(room: Room, loudspeaker: PlacedLoudspeaker, own: int) -> str:
 
 
 def _box_triangles(corners: FloatArray) -> FloatArray:
-    quads: IntArray = np.array(
-        [[0, 1, 2, 3], [5, 4, 7, 6], [3, 2, 6, 7], [4, 5, 1, 0], [4, 0, 3, 7], [1, 5, 6, 2]]
-    )
+    quads: IntArray = np.array([[0, 1, 2, 3], [5, 4, 7, 6], [3, 2, 6, 7], [4, 5, 1, 0], [4, 0, 3, 7], [1, 5, 6, 2]])
     return np.concatenate([corners[quads[:, [0, 1, 2]]], corners[quads[:, [0, 2, 3]]]])
 
 

@@ -90,9 +90,7 @@ def rotation_of(turn_deg: float, tilt_deg: float, roll_deg: float) -> FloatArray
     the seat's right) are positive.
     """
     turn, tilt, roll = np.radians([turn_deg, tilt_deg, roll_deg])
-    about_vertical = np.array(
-        [[np.cos(turn), -np.sin(turn), 0.0], [np.sin(turn), np.cos(turn), 0.0], [0.0, 0.0, 1.0]]
-    )
+    about_vertical = np.array([[np.cos(turn), -np.sin(turn), 0.0], [np.sin(turn), np.cos(turn), 0.0], [0.0, 0.0, 1.0]])
     downward = np.array([[np.cos(tilt), 0.0, np.sin(tilt)], [0.0, 1.0, 0.0], [-np.sin(tilt), 0.0, np.cos(tilt)]])
     rolled = np.array([[1.0, 0.0, 0.0], [0.0, np.cos(roll), np.sin(roll)], [0.0, -np.sin(roll), np.cos(roll)]])
     return np.asarray(about_vertical @ downward @ rolled)

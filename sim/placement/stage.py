@@ -16,6 +16,7 @@ from ..geometry.enclosures import room_patches
 from ..geometry.room import Room, build_room
 from ..geometry.shapes import furniture_patches
 from .collisions import refuse_collisions
+from .flush import pulled_flush
 from .poses import PlacedLoudspeaker, place
 from .supports import support_top_m
 
@@ -74,11 +75,13 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
         try:
             loudspeakers.append(place(blueprint, record, support_top_m(blueprint, index, record)))
         except ValueError as fault:
-            raise SceneError(
-                f"loudspeakers[{index}]", str(fault).rstrip("."), "change the sizes in [models]"
-            ) from None
+            raise SceneError(f"loudspeakers[{index}]", str(fault).rstrip("."), "change the sizes in [models]") from None
         patches.extend(loudspeakers[-1].patches())
     room = build_room(patches)
+    notes = list(enclosure.notes)
+    for index, loudspeaker in enumerate(loudspeakers):
+        loudspeakers[index], note = pulled_flush(room, index, loudspeaker)
+        notes.extend([note] if note else [])
     listener = blueprint.listener
     seats = [listener.ear.coordinates]
     names = ["ear"]
@@ -93,11 +96,9 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
         listener_names=tuple(names),
         head_box=frozen(np.array([listener.head_box.depth, listener.head_box.across, listener.head_box.up])),
         absorption=frozen(absorption_of(blueprint, room)),
-        air=Air(
-            blueprint.air.temperature_c, blueprint.air.relative_humidity_percent, blueprint.air.pressure_kpa
-        ),
+        air=Air(blueprint.air.temperature_c, blueprint.air.relative_humidity_percent, blueprint.air.pressure_kpa),
         volume_m3=enclosed_volume_m3(triangles),
-        notes=enclosure.notes,
+        notes=tuple(notes),
     )
     refuse_collisions(stage.room, stage.loudspeakers, stage.ears, stage.listener_names)
     return stage

@@ -45,9 +45,7 @@ def covers(item: Desk | Block, plan: FloatArray) -> bool:
     turn = np.radians(item.turn_deg)
     depth, across = plan - middle
     # turned back by the item's turn, counter-clockwise from above
-    back = np.array(
-        [np.cos(turn) * depth + np.sin(turn) * across, -np.sin(turn) * depth + np.cos(turn) * across]
-    )
+    back = np.array([np.cos(turn) * depth + np.sin(turn) * across, -np.sin(turn) * depth + np.cos(turn) * across])
     return bool(abs(back[0]) <= 0.5 * (near - far) + 0.05 and abs(back[1]) <= 0.5 * (right - left) + 0.05)
 
 

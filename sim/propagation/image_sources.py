@@ -145,9 +145,7 @@ def survey_first_order(stage: Stage) -> tuple[Candidate, ...]:
         own, allowed = room.owner_number(loudspeaker.body), first_mirrors(room, loudspeaker)
         for d, source in enumerate(np.array(loudspeaker.driver_points)):
             for place, ear in enumerate(np.array(stage.ears)):
-                points, inside, rim, blocked_by, shade = survey(
-                    source, ear, own, facets, room.ray_arrays, edges
-                )
+                points, inside, rim, blocked_by, shade = survey(source, ear, own, facets, room.ray_arrays, edges)
                 direct = float(np.linalg.norm(ear - source))
                 for f, facet in enumerate(room.facets):
                     if np.isnan(points[f, 0]) or facet.owner == loudspeaker.body:

@@ -71,9 +71,7 @@ def _same_way(paths: PathTable, rows: IntArray) -> list[IntArray]:
     return [np.array(group) for group in groups.values()]
 
 
-def _part(
-    stage: Stage, paths: PathTable, s: int, row: int, direct_m: dict[int, float], levels: FloatArray
-) -> Part:
+def _part(stage: Stage, paths: PathTable, s: int, row: int, direct_m: dict[int, float], levels: FloatArray) -> Part:
     speed = stage.air.speed_of_sound_m_s
     driver = int(paths.driver[row])
     order = int(paths.order[row])

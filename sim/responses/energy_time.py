@@ -39,7 +39,7 @@ def energy_time_curve(
     shapes = np.vstack([fade, fade * np.sqrt(band_weights(frequencies, bands))])
     first = int(round(SHOWN_MS[0] * SAMPLE_RATE_HZ / 1000.0))
     last = int(round(SHOWN_MS[1] * SAMPLE_RATE_HZ / 1000.0))
-    time_ms = np.arange(first, last) * 1000.0 / SAMPLE_RATE_HZ
+    time_ms: FloatArray = np.arange(first, last, dtype=np.float64) * (1000.0 / SAMPLE_RATE_HZ)
     speakers, listeners = response.total.shape[:2]
     curves = np.zeros((speakers, listeners, len(shapes), len(time_ms)))
     impulse = np.zeros((speakers, listeners, len(time_ms)))

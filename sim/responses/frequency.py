@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..arrays import ComplexArray, FloatArray, frozen
+from ..arrays import BoolArray, ComplexArray, FloatArray, frozen
 from ..placement.stage import Stage
 from ..propagation.gains import path_gains
 from ..propagation.paths import PathTable
@@ -21,7 +21,7 @@ transform is 85 ms long."""
 def response_frequencies() -> FloatArray:
     """Frequencies in Hz (f,) of the transform, 0 to 22 kHz in steps of 11.7 Hz."""
     step = SAMPLE_RATE_HZ / SAMPLES
-    return np.arange(int(HIGHEST_HZ / step) + 1) * step
+    return np.arange(int(HIGHEST_HZ / step) + 1, dtype=np.float64) * step
 
 
 def ear_response(stage: Stage, paths: PathTable) -> EarResponse:
@@ -55,7 +55,7 @@ def ear_response(stage: Stage, paths: PathTable) -> EarResponse:
     return EarResponse(frozen(frequencies), frozen(direct), frozen(total), names, frozen(by_surface))
 
 
-def _touches(stage: Stage, paths: PathTable, names: tuple[str, ...]) -> FloatArray:
+def _touches(stage: Stage, paths: PathTable, names: tuple[str, ...]) -> BoolArray:
     """Return (path, surface): whether a path touches a surface of that name."""
     number = {name: i for i, name in enumerate(names)}
     table = np.zeros((len(paths), len(names)), dtype=np.bool_)

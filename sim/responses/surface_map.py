@@ -157,9 +157,7 @@ def _silent(levels: FloatArray, energies: FloatArray) -> FloatArray:
     return np.where(energies > 0.0, levels, -np.inf)
 
 
-def grid_of(
-    facet: Facet, grid_m: float
-) -> tuple[FloatArray, IntArray, tuple[int, int], FloatArray, IntArray]:
+def grid_of(facet: Facet, grid_m: float) -> tuple[FloatArray, IntArray, tuple[int, int], FloatArray, IntArray]:
     """Lay a grid over a facet, centred on its bounding rectangle.
 
     Returns the middles of the cells inside the facet (g, 2) in its plane, their place (g, 2), the grid's shape,
