@@ -1,0 +1,47 @@
+"""What is said with every result: assumptions, cautions, and what is not judged."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from ..responses.results import Results
+
+CAUTIONS: Final[tuple[str, ...]] = (
+    "Nothing here replaces local building, fire and electrical codes or licensed trades; where they differ, they win.",
+    "Overhead panels: fix to joists or rated anchors with hardware rated for overhead use and a second tether, "
+    "never by glue or magnets alone; suspended-ceiling grids and plain plasterboard are not structure. Two people.",
+    "Drilling: use a detector first; cables, water and gas may run anywhere behind a surface, also at the points "
+    "named here. Have old coatings and boards tested for asbestos.",
+    "Heavy loudspeakers: lift with two people or a hoist; a box and its stand should still stand when tipped by "
+    "10 degrees; strap tilted boxes; mind children, pets and earthquake areas.",
+    "Fibres: when cutting mineral or glass wool wear gloves, long sleeves, eye cover and a dust mask; wrap it fully.",
+    "Fire: ask for the reaction-to-fire class of the whole panel as mounted (EN 13501-1 or ASTM E84); never use "
+    "packing or bedding foam; keep clear of lamps, heaters and transformers.",
+    "Escape and air: never block a door, an escape window, a smoke alarm, a sprinkler, a vent or a radiator.",
+    "Hearing: play test signals at a moderate level and stay away from the loudspeaker while they run.",
+    "Mains: keep the protective earth, leave room for heat behind powered loudspeakers, no mains cable under panels.",
+)
+
+NOT_JUDGED: Final[tuple[str, ...]] = (
+    "Bass: below the transition frequency single resonances of the room rule, and rays say little.",
+    "Edge diffraction: edges of desks, screens and boxes also scatter sound; a surface just missed or just hidden "
+    "fades in reality instead of switching off.",
+    "Vibration of the desk, the stands and the floor.",
+    "Small things that are not in the scene, and people.",
+)
+
+
+def assumptions(results: Results) -> tuple[str, ...]:
+    """What was assumed: notes of the scene and of building it, and what looked odd in the file."""
+    scene, stage, air = results.scene, results.stage, results.stage.air
+    return (
+        "Surfaces are flat and mirror sound; materials take away what their absorption coefficient says, "
+        "at every angle.",
+        f"Air: {air.temperature_c:g} C, {air.relative_humidity_percent:g} % relative humidity, "
+        f"{air.pressure_kpa:g} kPa; speed of sound {air.speed_of_sound_m_s:.1f} m/s.",
+        f"Paths touch at most {scene.blueprint.method.order} surfaces.",
+        f"Frequencies below {results.responses.transition_hz:.0f} Hz are not judged.",
+        *stage.notes,
+        *scene.blueprint.notes,
+        *scene.warnings,
+    )

@@ -1,0 +1,154 @@
+from __future__ import annotations
+
+from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import h5py
+import numpy as np
+import pytest
+
+from sim.errors import OutputError
+from sim.responses.results import Results
+from sim.writers import archive
+from sim.writers.archive import read_results, write_results
+
+
+def assert_equal(one: Any, other: Any, where: str = "results") -> None:
+    assert type(one) is type(other), where
+    if is_dataclass(one):
+        for field in fields(one):
+            assert_equal(getattr(one, field.name), getattr(other, field.name), f"{where}.{field.name}")
+    elif isinstance(one, tuple):
+        assert len(one) == len(other), where
+        for number, (a, b) in enumerate(zip(one, other, strict=True)):
+            assert_equal(a, b, f"{where}[{number}]")
+    elif isinstance(one, np.ndarray):
+        assert one.dtype == other.dtype, where
+        assert one.shape == other.shape, where
+        assert np.array_equal(one, other, equal_nan=one.dtype.kind in "fc"), where
+    else:
+        assert one == other or (one != one and other != other), where
+
+
+@pytest.fixture(scope="module")
+def written(results: Results, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("archive") / "results.h5"
+    write_results(results, path)
+    return path
+
+
+def test_what_is_read_equals_what_was_written(results: Results, written: Path) -> None:
+    assert_equal(results, read_results(written))
+
+
+def test_arrays_come_back_read_only(written: Path) -> None:
+    again = read_results(written)
+    with pytest.raises(ValueError, match="read-only"):
+        again.responses.response.total[0, 0, 0] = 0.0
+    with pytest.raises(ValueError, match="read-only"):
+        again.responses.arrivals[0].level_db[0] = 0.0
+
+
+def test_results_without_arrivals_maps_or_candidates_round_trip(results: Results, tmp_path: Path) -> None:
+    bare = replace(results, candidates=(), responses=replace(results.responses, arrivals=(), maps=(), verdicts=()))
+    write_results(bare, tmp_path / "bare.h5")
+    assert_equal(bare, read_results(tmp_path / "bare.h5"))
+
+
+def test_the_file_says_where_it_comes_from(results: Results, written: Path) -> None:
+    with h5py.File(written) as file:
+        assert file.attrs["program"] == "bounceplan"
+        assert file.attrs["scene_hash"] == results.scene.digest
+        assert file.attrs["seed"] == results.scene.blueprint.method.seed
+        assert "The hatch is closed." in file.attrs["assumptions"]
+        assert "Bass" in file.attrs["not_judged"]
+        assert "tether" in file.attrs["cautions"]
+        assert "room.materials" in file.attrs["defaulted"].splitlines()
+
+
+def test_principal_arrays_carry_names_scales_and_units(results: Results, written: Path) -> None:
+    with h5py.File(written) as file:
+        octaves = file["responses/energy_time/octave_db"]
+        labels = [dimension.label for dimension in octaves.dims]
+        assert labels == ["loudspeaker", "listener", "octave in Hz", "time after direct sound in ms"]
+        assert octaves.attrs["units"] == "dB"
+        assert list(octaves.dims[0][0].asstr()[()]) == ["left", "right"]
+        assert list(octaves.dims[1][0].asstr()[()]) == ["ear", "client"]
+        assert np.array_equal(octaves.dims[2][0][()], results.responses.bands.nominal_hz)
+        assert np.array_equal(octaves.dims[3][0][()], results.responses.energy_time.time_ms)
+        # HDF5 Dimension Scales specification: a scale says so in its attribute CLASS.
+        assert octaves.dims[3][0].attrs["CLASS"] == b"DIMENSION_SCALE"
+        by_surface = file["responses/response/by_surface"]
+        assert tuple(by_surface.dims[2][0].asstr()[()]) == results.responses.response.surfaces
+        assert by_surface.dtype.names is None  # h5py maps the compound {r, i} to complex
+        assert file["responses/arrivals/parts/items/delay_ms"].attrs["units"] == "ms"
+        assert file["responses/arrivals/notches_hz"].attrs["units"] == "Hz"
+        assert file["stage/ears"].attrs["units"] == "m"
+        assert file["stage/volume_m3"].attrs["units"] == "m3"
+
+
+def test_an_interrupted_write_leaves_the_old_file(
+    results: Results, written: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = written.read_bytes()
+
+    def interrupt(*_: Any) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(archive, "add_labels", interrupt)
+    with pytest.raises(KeyboardInterrupt):
+        write_results(results, written)
+    assert written.read_bytes() == before
+    assert [entry.name for entry in written.parent.iterdir()] == [written.name]
+
+
+def test_a_folder_that_is_not_there_is_told(results: Results, tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match="No such file or directory"):
+        write_results(results, tmp_path / "nowhere" / "results.h5")
+
+
+def test_files_that_are_not_results_are_refused_in_one_sentence(written: Path, tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match="there is no such file"):
+        read_results(tmp_path / "none.h5")
+
+    text = tmp_path / "text.h5"
+    text.write_text("not a file of results")
+    with pytest.raises(OutputError, match="not a whole file of results"):
+        read_results(text)
+
+    cut = tmp_path / "cut.h5"
+    cut.write_bytes(written.read_bytes()[: written.stat().st_size // 2])
+    with pytest.raises(OutputError, match="not a whole file of results"):
+        read_results(cut)
+
+    foreign = tmp_path / "foreign.h5"
+    with h5py.File(foreign, "w") as file:
+        file["data"] = 1.0
+    with pytest.raises(OutputError, match="not written by bounceplan"):
+        read_results(foreign)
+
+
+def shorten(file: h5py.File, name: str) -> None:
+    kept = file[name][:1]
+    del file[name]
+    file[name] = kept
+
+
+@pytest.mark.parametrize(
+    ("damage", "message"),
+    [
+        (lambda file: file.attrs.__setitem__("layout", 0), "layout 0, and this version"),
+        (lambda file: file.__delitem__("responses/transition_hz"), "transition_hz"),
+        (lambda file: file.__delitem__("responses/arrivals/parts/start"), "start"),
+        (lambda file: shorten(file, "responses/verdicts/met"), "not a whole file"),
+    ],
+)
+def test_old_and_damaged_files_are_refused(written: Path, tmp_path: Path, damage: Any, message: str) -> None:
+    copy = tmp_path / "copy.h5"
+    copy.write_bytes(written.read_bytes())
+    with h5py.File(copy, "r+") as file:
+        damage(file)
+    with pytest.raises(OutputError, match=message) as caught:
+        read_results(copy)
+    assert "\n" not in str(caught.value)
