@@ -8,6 +8,7 @@ import numpy as np
 
 from ..arrays import frozen
 from ..errors import SceneError
+from ..geometry.facets import Facet
 from ..geometry.room import Room
 from .poses import PlacedLoudspeaker
 
@@ -28,7 +29,7 @@ def pulled_flush(room: Room, index: int, loudspeaker: PlacedLoudspeaker) -> tupl
     """
     if not loudspeaker.built_into:
         return loudspeaker, ""
-    facets = []
+    facets: list[Facet] = []
     for name in loudspeaker.built_into:
         numbers = room.facet_numbers(name)
         if not numbers:

@@ -1,0 +1,63 @@
+"""A comparison of layouts as words and as a table file."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import numpy as np
+
+from ..studies.compare import Comparison
+
+
+def comparison_lines(comparison: Comparison) -> list[str]:
+    """Write what improved, what got worse and what did not change, one line a fact."""
+    lines = [f"{chr(65 + i)}: {title}" for i, title in enumerate(comparison.titles)]
+    lines += ["", "Everything that arrives inside the target window, dB re direct, per octave (energies added)"]
+    octaves = [i for i, f in enumerate(comparison.bands.nominal_hz) if f >= 125.0]
+    header = "".join(f"{_octave(comparison.bands.nominal_hz[i]):>8}" for i in octaves)
+    lines.append(f"{'':24}{header}")
+    for s, name in enumerate(comparison.loudspeakers):
+        for layout in range(len(comparison.titles)):
+            levels = "".join(f"{comparison.early_db[layout, s, i]:8.1f}" for i in octaves)
+            lines.append(f"{name + ', ' + chr(65 + layout):24}{levels}")
+        for layout in range(1, len(comparison.titles)):
+            step = comparison.early_db[layout, s] - comparison.early_db[0, s]
+            changes = "".join(f"{step[i]:+8.1f}" for i in octaves)
+            lines.append(f"{name + ', ' + chr(65 + layout) + ' less A':24}{changes}")
+    for layout in range(1, len(comparison.titles)):
+        letter = chr(65 + layout)
+        for heading, items in (
+            (f"{letter} against A: improved", comparison.improved[layout - 1]),
+            (f"{letter} against A: worse", comparison.worse[layout - 1]),
+            (f"{letter} against A: no change worth naming (under 1 dB)", comparison.unchanged[layout - 1]),
+        ):
+            lines += ["", heading, *(f"  - {item}" for item in items or ("nothing",))]
+    return lines
+
+
+def _octave(frequency_hz: float) -> str:
+    return f"{frequency_hz / 1000:g}k" if frequency_hz >= 1000.0 else f"{frequency_hz:g}"
+
+
+def write_comparison(comparison: Comparison, path: Path) -> None:
+    """Write comparison.csv: one row a loudspeaker, surface and layout; empty cells where nothing arrives."""
+    with path.open("w", newline="", encoding="utf-8") as file:
+        rows = csv.writer(file)
+        rows.writerow(
+            ["layout", "title", "loudspeaker", "surface", "worst_db", "delay_ms", "first_notch_hz", "margin_m"]
+        )
+        for change in comparison.surfaces:
+            for layout, title in enumerate(comparison.titles):
+                values = (
+                    change.worst_db[layout], change.delay_ms[layout], change.first_notch_hz[layout],
+                    change.margin_m[layout],
+                )  # fmt: skip
+                shown = ["" if np.isnan(value) else f"{value:.4f}" for value in values]
+                rows.writerow([chr(65 + layout), title, change.loudspeaker, change.surface, *shown])
+        for s, name in enumerate(comparison.loudspeakers):
+            for layout, title in enumerate(comparison.titles):
+                for i, frequency in enumerate(comparison.bands.nominal_hz):
+                    level = f"{comparison.early_db[layout, s, i]:.4f}"
+                    words = f"all inside the window, {frequency:g} Hz octave"
+                    rows.writerow([chr(65 + layout), title, name, words, level, "", "", ""])
