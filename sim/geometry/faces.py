@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 import numpy as np
 
-from ..arrays import FloatArray
+from ..arrays import FloatArray, IntArray
 
 if TYPE_CHECKING:
     from shapely import Polygon
 
 Group = Literal["walls", "ceiling", "floor"]
+
+_Name = TypeVar("_Name", str, int)
 
 SMALLEST_FACE_M2 = 1e-8
 
@@ -71,6 +73,14 @@ def numbered(names: Sequence[str], sizes: Sequence[float]) -> list[str]:
         if count > 1:
             result[index] = f"{names[index]} {count}"
     return result
+
+
+def members_of(names: Iterable[_Name]) -> dict[_Name, IntArray]:
+    """Places of each different name in a list of names, in the order in which they first appear."""
+    places: dict[_Name, list[int]] = {}
+    for place, name in enumerate(names):
+        places.setdefault(name, []).append(place)
+    return {name: np.array(found, dtype=np.int64) for name, found in places.items()}
 
 
 def polygons_of(shape: Any) -> tuple[Polygon, ...]:

@@ -13,7 +13,7 @@ from ..blueprint.furniture import MeshFurniture
 from ..blueprint.room import LARGEST_ROOM_M, Room
 from ..blueprint.schema import Blueprint
 from ..errors import MeshError
-from .faces import Group
+from .faces import Group, members_of
 from .facets import triangle_planes
 from .finishes import Finishes, group_of
 from .frames import check_side, check_size, check_tape, corner_notes, fitting_units, in_room
@@ -53,7 +53,9 @@ def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tu
     groups, file_materials = file.groups[surface.parents], file.materials[surface.parents]
     names = surface_names(surface, [file.group_names[group] for group in groups.tolist()], file_materials)
     names, given = renamed(surface, names, room.surfaces)
-    whole = {name: surface.triangles[_members(names, name)] for name in dict.fromkeys(names)}
+    members = members_of(names)
+    sound = surface.triangles
+    whole = {name: sound[places] for name, places in members.items()}
     middle = 0.5 * float(triangles[..., 1].min() + triangles[..., 1].max())
     notes = [*surface.notes, *_confirmed(room, sizes, whole, middle, where)]
     if room.frame.origin == "corner":
@@ -62,23 +64,13 @@ def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tu
     finishes = Finishes(room.materials, list(whole), [name for name in file.material_names if name])
     known = {*library(), *blueprint.materials}
     patches: list[Patch] = []
-    for name, triangles_of_name in whole.items():
-        members = _members(names, name)
+    for name, places in members.items():
         exact = given.get(name) or finishes.exact(name)
-        materials = (
-            [exact] * len(members)
-            if exact
-            else [
-                _by_file(file.material_names[number], finishes, known) or finishes.material(name, group)
-                for number, group in zip(file_materials[members].tolist(), _groups(surface, members), strict=True)
-            ]
-        )
-        patches += _by_material(name, triangles_of_name, materials)
+        by_file = [_by_file(file.material_names[number], finishes, known) for number in file_materials[places].tolist()]
+        by_group = [finishes.material(name, group) for group in _groups(surface, places)]
+        materials = [exact or own or other for own, other in zip(by_file, by_group, strict=True)]
+        patches += _by_material(name, whole[name], materials)
     return tuple(patches), tuple(notes)
-
-
-def _members(names: Sequence[str], name: str) -> IntArray:
-    return np.flatnonzero(np.array(names) == name)
 
 
 def _confirmed(room: Room, sizes: FloatArray, surfaces: dict[str, FloatArray], middle: float, where: str) -> list[str]:
@@ -103,7 +95,7 @@ def _by_file(written: str, finishes: Finishes, known: set[str]) -> str | None:
 
 def _groups(surface: Surface, members: IntArray) -> list[Group]:
     """Group of each face; bodies that stand in the room are one thing all around and go with the walls."""
-    normals, _ = triangle_planes(surface.triangles[members])
+    normals, _ = triangle_planes(surface.corners[surface.faces[members]])
     bodies = surface.bodies[members].tolist()
     return ["walls" if body > 0 else group_of(normal) for body, normal in zip(bodies, normals, strict=True)]
 
@@ -111,11 +103,11 @@ def _groups(surface: Surface, members: IntArray) -> list[Group]:
 def _by_material(name: str, triangles: FloatArray, materials: Sequence[str]) -> list[Patch]:
     """Return one patch for each material; the one with most area keeps the name, the material joins the others."""
     areas = triangle_planes(triangles)[1]
-    shares = {each: float(areas[_members(materials, each)].sum()) for each in dict.fromkeys(materials)}
+    members = members_of(materials)
     patches: list[Patch] = []
-    for material in sorted(shares, key=lambda each: -shares[each]):
+    for material in sorted(members, key=lambda each: -float(areas[members[each]].sum())):
         called = name if not patches else f"{name} ({material})"
-        patches.append(Patch(called, "room", material, frozen(triangles[_members(materials, material)])))
+        patches.append(Patch(called, "room", material, frozen(triangles[members[material]])))
     return patches
 
 
@@ -140,8 +132,10 @@ def mesh_furniture_patches(item: MeshFurniture, folder: Path) -> tuple[Patch, ..
         )
     surface = checked_surface(triangles, where, hollow=False, repair=item.repair)
     written = [file.group_names[group] for group in file.groups[surface.parents].tolist()]
-    names = [f"{item.name} {name}" for name in written] if len(set(written)) > 1 else side_names(surface, item.name)
+    sides = side_names(surface, item.name)
+    if len(set(written)) > 1:
+        sides = [f"{item.name} {name}" if name else side for name, side in zip(written, sides, strict=True)]
     placed = surface.triangles + np.array(item.at.coordinates)
     return tuple(
-        Patch(name, item.name, item.material, frozen(placed[_members(names, name)])) for name in dict.fromkeys(names)
+        Patch(name, item.name, item.material, frozen(placed[places])) for name, places in members_of(sides).items()
     )

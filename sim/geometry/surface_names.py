@@ -13,7 +13,7 @@ from scipy.sparse.csgraph import connected_components
 from ..arrays import FloatArray, IntArray
 from ..blueprint.records import NamedSurface
 from ..errors import SceneError
-from .faces import compass_name, numbered
+from .faces import compass_name, members_of, numbered
 from .facets import SAME_DIRECTION, triangle_planes
 from .finishes import group_of
 from .frames import place
@@ -47,17 +47,18 @@ def surface_names(surface: Surface, file_names: list[str], kinds: IntArray) -> l
     pieces = flat_pieces(surface, np.where(unnamed, kinds, -1))
     normals, areas = triangle_planes(surface.triangles)
     labels, sizes, members = [], [], []
-    for piece in np.unique(pieces[unnamed]):
-        inside = np.flatnonzero((pieces == piece) & unnamed)
+    free = np.flatnonzero(unnamed)
+    for places in members_of(pieces[free].tolist()).values():
+        inside = free[places]
         mean = (normals[inside] * areas[inside, None]).sum(axis=0)
         labels.append(_piece_name(mean / np.linalg.norm(mean), int(surface.bodies[inside[0]])))
         sizes.append(float(areas[inside].sum()))
         members.append(inside)
     taken = set(names)
     for label, inside in zip(numbered(labels, sizes), members, strict=True):
-        free = label if label not in taken else f"{label} (unnamed)"
+        unlike = label if label not in taken else f"{label} (unnamed)"
         for face in inside.tolist():
-            names[face] = free
+            names[face] = unlike
     return names
 
 

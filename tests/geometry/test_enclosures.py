@@ -283,6 +283,36 @@ def test_a_slope_that_cuts_nothing_is_refused() -> None:
         patches_of(BOX | {"slopes": [low, high]})
 
 
+SPANS = {"left wall": ("from_front", "up"), "rear wall": ("from_left", "up"), "floor": ("from_front", "from_left")}
+
+
+@settings(deadline=None, max_examples=40)
+@given(
+    cuts=st.lists(
+        st.lists(st.integers(0, 20), min_size=4, max_size=4, unique=True).map(sorted), min_size=2, max_size=2
+    ),
+    surface=st.sampled_from(sorted(SPANS)),
+    taken=st.sets(st.sampled_from([(0, 0), (0, 2), (2, 0), (2, 2), (1, 1)]), min_size=1),
+)
+def test_openings_anywhere_leave_the_room_closed(
+    cuts: list[list[int]], surface: str, taken: set[tuple[int, int]]
+) -> None:
+    """Rectangles of a random grid, some touching at corners or lying on the edge of their surface."""
+    sizes = {"from_front": 4.2, "from_left": 3.4, "up": 2.4}
+    first, second = SPANS[surface]
+    along = [sizes[first] * cut / 20.0 for cut in cuts[0]]
+    across = [sizes[second] * cut / 20.0 for cut in cuts[1]]
+    openings = [
+        opening(f"{i} {k}", "window", surface, **{first: along[i : i + 2], second: across[k : k + 2]}) for i, k in taken
+    ]
+    patches = patches_of(BOX, *openings)
+    check_closed(patches, 3.4 * 4.2 * 2.4)
+    glass = sum((along[i + 1] - along[i]) * (across[k + 1] - across[k]) for i, k in taken)
+    whole = sizes[first] * sizes[second]
+    left = area(patches[surface]) if surface in patches else 0.0
+    assert left == pytest.approx(whole - glass)
+
+
 @st.composite
 def star_outlines(draw: st.DrawFn) -> list[dict[str, float]]:
     """Corners around a middle, each in its own sector, so that no two sides cross."""
