@@ -1,0 +1,26 @@
+"""The `bounceplan` command."""
+
+from __future__ import annotations
+
+import sys
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command line; a fault a person can put right is told in one sentence, with exit code 2."""
+    from .cli import run
+    from .errors import BounceplanError
+
+    try:
+        return run(sys.argv[1:] if arguments is None else arguments)
+    except BounceplanError as fault:
+        print(f"bounceplan: {fault}", file=sys.stderr)  # noqa: T201
+        return 2
+    except BrokenPipeError:
+        return 0
+    except KeyboardInterrupt:
+        print("bounceplan: stopped; nothing half-written was left", file=sys.stderr)  # noqa: T201
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main())
