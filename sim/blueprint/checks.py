@@ -10,7 +10,7 @@ from ..errors import SceneError
 from .complaints import closest
 from .furniture import Block, Desk, MeshFurniture
 from .locations import Key, Locations
-from .mesh_files import check_mesh_file
+from .mesh_paths import check_mesh_file
 from .room import SMALLEST_ROOM_M, Opening
 from .schema import KINDS, Blueprint, Loudspeaker
 from .units import LIKELY_ROOM_M, UNIT_M, likely_units
@@ -176,13 +176,11 @@ def _standing(loudspeaker: Loudspeaker, key: Key, blueprint: Blueprint, location
             f'it is given although standing is "{loudspeaker.standing}"',
             'write standing = "desk" (also for shelves and bridges), or leave stands_on out',
         )
-    desks = [item.name for item in blueprint.furniture if isinstance(item, Desk)]
-    if loudspeaker.standing == "desk" and loudspeaker.stands_on is None and len(desks) != 1:
-        found = f"and there are {len(desks)} desks" if desks else "but the scene has no desk"
+    if loudspeaker.standing == "desk" and not bearers:
         raise SceneError(
             locations.where(*key, "standing"),
-            f'it is "desk", {found}',
-            f'write on which, such as stands_on = "{desks[0]}"' if desks else 'add a [[furniture]] with kind = "desk"',
+            'it is "desk", but the scene has no desk',
+            'add a [[furniture]] with kind = "desk", or write standing = "stand"',
         )
     if loudspeaker.built_into and loudspeaker.standing != "built in":
         raise SceneError(

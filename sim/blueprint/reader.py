@@ -15,7 +15,7 @@ from .checks import refuse_what_cannot_be
 from .complaints import closest, complaint, shown
 from .defaults import defaulted_keys
 from .locations import Locations, key_lines
-from .mesh_files import mesh_paths
+from .mesh_paths import mesh_paths
 from .oddities import what_looks_odd
 from .schema import Blueprint
 from .syntax import syntax_error

@@ -66,7 +66,7 @@ class Loudspeaker(Record):
     roll: Literal["upright", "inverted", "on its right side", "on its left side"] | float = "upright"
     standing: Literal["desk", "stand", "position", "built in"] = "position"
     stands_on: str | None = Field(
-        default=None, description="name of the desk, shelf or bridge below it; left out, the only desk"
+        default=None, description="name of the desk, shelf or bridge below it; left out, whatever is below"
     )
     pad: NonNegativeLength = Field(default=0.0, description="height of pads or blocks under the box")
     stand_height: PositiveLength | None = Field(default=None, description="floor to the stand's top plate")
