@@ -96,7 +96,7 @@ class LevelScale:
         )
         bar.set_label("dB re direct sound", fontsize=FONT_SIZE)
         bar.ax.tick_params(labelsize=FONT_SIZE - 1)
-        bar.ax.set_xlabel(f"plain: under\n{self.low_db:g} dB\nor nothing", fontsize=FONT_SIZE - 2, color=SOFT_INK)
+        bar.ax.set_xlabel(f"plain: under\n{level_words(self.low_db)}\nor nothing", fontsize=FONT_SIZE - 2, color=SOFT_INK)
 
 
 SCALE = LevelScale()
@@ -137,3 +137,8 @@ def save(figure: Figure, path: Path) -> Path:
 def frequency_words(frequency_hz: float) -> str:
     """Write a band the way people say it: "500 Hz", "2 kHz"."""
     return f"{frequency_hz / 1000:g} kHz" if frequency_hz >= 1000 else f"{frequency_hz:g} Hz"
+
+
+def level_words(level_db: float) -> str:
+    """Write a level: "−15 dB"."""
+    return f"{level_db:g} dB".replace("-", "\N{MINUS SIGN}")
