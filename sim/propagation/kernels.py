@@ -56,8 +56,10 @@ def trace_back(ear, last, sequence, images, facets, points):  # type: ignore[no-
     for k in range(last, -1, -1):
         f = sequence[k]
         before = height_above(normal[f], offset[f], p)
-        if before <= IN_FRONT_M:
+        # a point on the edge of two facets lies in the plane of the next: no length between them, but a path
+        if before < -IN_FRONT_M or (k == last and before <= IN_FRONT_M):
             return False
+        before = max(before, 0.0)
         behind = height_above(normal[f], offset[f], images[k + 1])
         q = p + (before / (before - behind)) * (images[k + 1] - p)
         if not in_facet(f, q, facets):

@@ -1,0 +1,105 @@
+"""Stages for tests, told by a few numbers: one room, point loudspeakers, one ear, hard surfaces in dry words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sim.blueprint.schema import Blueprint
+from sim.placement.stage import Stage, set_stage
+
+NOWHERE = Path("no-folder")
+HARD = [0.0] * 8
+OPEN = [1.0] * 8
+Point = tuple[float, float, float]
+
+
+def point(at: Point) -> dict[str, float]:
+    """A point (depth, across, up) as a scene writes it."""
+    return {"from_front": at[0], "from_left": at[1], "up": at[2]}
+
+
+def box(depth: float, width: float, height: float, material: str | dict[str, str] = "hard") -> dict[str, Any]:
+    """A box room of one material, or of several by surface name."""
+    named = {"all": material} if isinstance(material, str) else {"all": "hard", **material}
+    return {"box": {"depth": depth, "width": width, "height": height}, "materials": named}
+
+
+def prism(outline: list[tuple[float, float]], height: float) -> dict[str, Any]:
+    """A room over a floor outline of (depth, across) corners."""
+    corners = [{"from_front": x, "from_left": y} for x, y in outline]
+    return {"outline": corners, "height": height, "materials": {"all": "hard"}}
+
+
+def desk(depth: tuple[float, float], across: tuple[float, float], top: float, **more: Any) -> dict[str, Any]:
+    """A hard desk."""
+    return {"kind": "desk", "from_front": depth, "from_left": across, "top": top, "material": "hard", **more}
+
+
+def block(
+    depth: tuple[float, float], across: tuple[float, float], up: tuple[float, float], **more: Any
+) -> dict[str, Any]:
+    """A hard block."""
+    return {
+        "kind": "block", "from_front": depth, "from_left": across, "up": up, "material": "hard", **more
+    }  # fmt: skip
+
+
+def loudspeaker(at: Point | tuple[float, float, None], name: str = "left", **more: Any) -> dict[str, Any]:
+    """A loudspeaker record; a bare point that radiates evenly unless a model is given."""
+    axis = {key: value for key, value in point(at).items() if value is not None}  # type: ignore[arg-type]
+    return {"name": name, "model": "point", "acoustic_axis": axis, **more}
+
+
+def blueprint_of(
+    room: dict[str, Any], sources: list[Point | dict[str, Any]], ear: Point, **more: Any
+) -> Blueprint:
+    """A scene of a room, sources (points, or records) and one ear; "hard" and "open" are known materials."""
+    records = [
+        each if isinstance(each, dict) else loudspeaker(each, name=f"source {number}")
+        for number, each in enumerate(sources)
+    ]
+    own = {"hard": HARD, "open": OPEN, **more.pop("absorption", {})}
+    listener = {"ear": point(ear), **more.pop("listener", {})}
+    return Blueprint.model_validate(
+        {
+            "room": room,
+            "loudspeakers": records,
+            "listener": listener,
+            "materials": {name: {"absorption": row, "source": "made up for a test"} for name, row in own.items()},
+            **more,
+        }
+    )
+
+
+def stage_of(room: dict[str, Any], sources: list[Any], ear: Point, **more: Any) -> Stage:
+    """Set the stage of `blueprint_of`."""
+    return set_stage(blueprint_of(room, sources, ear, **more), NOWHERE)
+
+
+def turned_stage(stage: Stage, rotation: np.ndarray, shift: np.ndarray) -> Stage:
+    """The same stage, everything turned (3, 3) and then moved (3,) together."""
+    from dataclasses import replace
+
+    from sim.geometry.patches import Patch
+    from sim.geometry.room import build_room
+
+    patches = [
+        Patch(
+            facet.name, facet.owner, facet.material,
+            stage.room.triangles[stage.room.facet_of_triangle == number] @ rotation.T + shift,
+        )
+        for number, facet in enumerate(stage.room.facets)
+    ]  # fmt: skip
+    moved = [
+        replace(
+            one, axis_point=one.axis_point @ rotation.T + shift, rotation=rotation @ one.rotation,
+            driver_points=one.driver_points @ rotation.T + shift,
+        )
+        for one in stage.loudspeakers
+    ]  # fmt: skip
+    return replace(
+        stage, room=build_room(patches), loudspeakers=tuple(moved), ears=stage.ears @ rotation.T + shift
+    )
