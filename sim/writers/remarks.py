@@ -39,7 +39,7 @@ def assumptions(results: Results) -> tuple[str, ...]:
         "at every angle.",
         f"Air: {air.temperature_c:g} C, {air.relative_humidity_percent:g} % relative humidity, "
         f"{air.pressure_kpa:g} kPa; speed of sound {air.speed_of_sound_m_s:.1f} m/s.",
-        f"Paths touch at most {scene.blueprint.method.order} surfaces.",
+        f"Paths touch at most {results.paths.facets.shape[1]} surfaces.",
         f"Frequencies below {results.responses.transition_hz:.0f} Hz are not judged.",
         *stage.notes,
         *scene.blueprint.notes,

@@ -10,9 +10,9 @@ Rules, so that two people mark the same spot:
   along the room) or from the left side (surfaces that run across it).
 - Each distance names what is on that line: the neighbouring surface ("from the left slope"), or in furniture the
   edge ("from the far edge").
-- Two straight distances from the nearest named corners of the surface are a check.  Corners where three outer
-  surfaces of the room meet are called "front left floor"; others "upper rear corner of left slope".  Furniture says
-  far and near for its sides away from and toward the seat, before it is turned.
+- Two straight distances from the nearest named corners of the surface are a check.  The outermost corner in each
+  quarter of a surface has a name: at the outer corners of the room "front left floor" or "rear right ceiling", else
+  "upper rear corner of left slope".  Furniture has a far side (toward the front wall) and a near one.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ from ..geometry.room import Room
 LEVEL = float(np.cos(np.radians(5.0)))
 SAME_LINE_M = 2.0e-3
 AT_THE_OUTSIDE_M = 0.01
+ROOM_WORDS = (("front", "rear"), ("left", "right"), ("floor", "ceiling"))
 STRAIGHT = 1.0e-3
 """A corner whose sides turn by less than this (as a sine) is no corner."""
 
@@ -60,7 +61,7 @@ def tape_coordinates(room: Room, facet_number: int, point: FloatArray) -> TapeRe
         outermost = corners[along <= along.min() + SAME_LINE_M]
         readings.append((float(point @ direction - along.min()), _line_name(room, facet, direction, outermost)))
     (first_m, first_line), (second_m, second_line) = readings
-    names = _corner_names(room, facet, corners)
+    names = _corner_names(room, facet, corners, (first, second))
     nearest = sorted(((name, float(np.linalg.norm(point - corner))) for name, corner in names), key=lambda n: n[1])
     return TapeReading(
         surface=facet.name,
@@ -124,37 +125,50 @@ def _line_name(room: Room, facet: Facet, direction: FloatArray, outermost: Float
                 best, name = length, f"the {room.facets[neighbour].name}"
         if name:
             return name
-    words = _side_words(direction, of_room)
-    return f"its {words} edge" if len(outermost) > 1 else f"its {words} corner"
+    word, _ = _words(direction, of_room)
+    return f"its {word} edge" if len(outermost) > 1 else f"its {word} corner"
 
 
-def _side_words(direction: FloatArray, of_room: bool) -> str:
-    lead = int(np.argmax(np.abs(direction)))
-    return ("front" if of_room else "far", "left", "lower")[lead]
+def _words(direction: FloatArray, of_room: bool) -> tuple[str, str]:
+    """Words for the two ends of a direction in a surface: where it starts and where it ends."""
+    if direction[2] > np.sin(np.radians(5.0)):
+        return ("lower", "upper")
+    if abs(direction[1]) >= abs(direction[0]):
+        return ("left", "right")
+    return ("front", "rear") if of_room else ("far", "near")
 
 
-def _corner_names(room: Room, facet: Facet, corners: FloatArray) -> list[tuple[str, FloatArray]]:
-    """Name corners; of several that would share a name only the outermost keeps it."""
+def _corner_names(
+    room: Room, facet: Facet, corners: FloatArray, directions: tuple[FloatArray, FloatArray]
+) -> list[tuple[str, FloatArray]]:
+    """Name corners by the half of the surface they lie in; of several in one quarter the outermost has the name."""
     of_room = facet.owner == room.owners[0]
+    along = np.stack([corners @ direction for direction in directions], axis=1)
+    aside = along - 0.5 * (along.min(axis=0) + along.max(axis=0))
+    quarters = [tuple(int(side) for side in sides) for sides in aside > 0.0]
+    outermost: dict[tuple[int, ...], int] = {}
+    for number in np.argsort(-np.abs(aside).sum(axis=1), kind="stable").tolist():
+        outermost.setdefault(quarters[number], number)
     shell = room.triangles[room.owner_of_triangle == 0].reshape(-1, 3)
     low, high = shell.min(axis=0), shell.max(axis=0)
-    own_low, own_high = corners.min(axis=0), corners.max(axis=0)
-    middle = 0.5 * (own_low + own_high)
-    words = (("front", "rear") if of_room else ("far", "near"), ("left", "right"), ("lower", "upper"))
-    named: dict[str, FloatArray] = {}
-    for corner in corners:
-        outside = np.minimum(np.abs(corner - low), np.abs(corner - high)).max() <= AT_THE_OUTSIDE_M
-        if of_room and outside:
-            depth, across, up = (int(side) for side in np.abs(corner - high) < np.abs(corner - low))
-            name = f"{words[0][depth]} {words[1][across]} {('floor', 'ceiling')[up]}"
+    whole = _whole_name(room, facet)
+    named = []
+    for quarter, number in outermost.items():
+        corner = corners[number]
+        if of_room and np.minimum(np.abs(corner - low), np.abs(corner - high)).max() <= AT_THE_OUTSIDE_M:
+            depth, across, up = (np.abs(corner - high) < np.abs(corner - low)).astype(int)
+            name = f"{ROOM_WORDS[0][depth]} {ROOM_WORDS[1][across]} {ROOM_WORDS[2][up]}"
         else:
-            extent = own_high - own_low > AT_THE_OUTSIDE_M
-            told = [words[a][int(corner[a] > middle[a])] for a in (2, 0, 1) if extent[a]]
-            name = f"{' '.join(told)} corner of {facet.name}"
-        known = named.get(name)
-        if known is None or np.abs(corner - middle).sum() > np.abs(known - middle).sum():
-            named[name] = corner
-    return list(named.items())
+            told = [_words(d, of_room)[side] for d, side in zip(directions, quarter, strict=True)]
+            name = f"{' '.join(told)} corner of {whole}"
+        named.append((name, corner))
+    return named
+
+
+def _whole_name(room: Room, facet: Facet) -> str:
+    """Name of the largest of the facets that continue each other: the wall, not the window in it."""
+    same = [other for other in room.facets if other.plane == facet.plane and other.owner == facet.owner]
+    return max(same, key=lambda other: other.area_m2).name
 
 
 def _unit(vector: FloatArray) -> FloatArray:

@@ -1,0 +1,111 @@
+"""The README of a results folder: what each file and column means, what was assumed, what to mind."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Final
+
+from .. import __version__
+from ..errors import OutputError
+from ..responses.results import Results
+from .remarks import CAUTIONS, NOT_JUDGED, assumptions
+
+WIDTH: Final = 100
+
+FILES: Final[dict[str, str]] = {
+    "arrivals.csv": "Every way sound takes from a loudspeaker to a listener, ranked by harm.",
+    "reflection_points.csv": "Where to put the tape: every point at which a surface mirrors once.",
+    "results.h5": "Everything, for other programs: a self-describing HDF5 file.",
+    "*.png": "Pictures, if they were asked for.",
+    "contents.txt": "Names of the files that belong to these results; --replace removes only those.",
+}
+COLUMNS: Final[dict[str, str]] = {
+    "loudspeaker, listener, driver": 'Names; driver "all" is all drivers of the loudspeaker together, its times, '
+    "lengths and angles being those of the driver that matters most in the target band.",
+    "number": "Rank by harm within one loudspeaker and listener, 1 first; 0 is the direct sound.",
+    "kind, way, materials": "Direct or mirrored; the surfaces in the order of touch, and what they are made of.",
+    "delay_ms": "After the direct sound of the same driver.",
+    "flight_time_ms": "From the loudspeaker.",
+    "extra_path_m, length_m": "Longer than the direct way; whole way.",
+    "level_63_hz_db ... level_16000_hz_db": "Level in each octave re the direct sound of the same loudspeaker in "
+    "that octave, as if nothing hid it. Below the transition frequency the level is not judged.",
+    "worst_db, worst_band_hz": "Highest level among the octaves of the target band, and that octave.",
+    "departure_deg": "Angle from the loudspeaker's axis.",
+    "arrival_azimuth_deg, arrival_elevation_deg": "Where it comes from at the ear: 0 is straight at the front wall, "
+    "positive to the right and from above.",
+    "margin_m, margin_cause (why), fragile": "How far the path is from the other answer and what would bring it "
+    "about; fragile means within 5 cm, what a tape and a chair can move.",
+    "blocked": "Only for direct sound: something stands in the way.",
+    "notch_1_hz ... notch_3_hz": "First frequencies at which it cancels most against the direct sound.",
+    "surface, belongs_to, material": "The surface, the room or the piece it is part of, its material.",
+    "status": "reaches; misses (the mirror point is just outside the surface); blocked (something just hides it).",
+    "from_front, from_left, up": "Distance from the front wall (the one the listener faces), from the left wall as "
+    "seen from the seat, height above the floor. ..._m is in metres, ..._text in the unit of the scene file.",
+    "tape_1, tape_2, tape_1_from, tape_2_from": "Two distances along the surface, square to each other, and the "
+    "lines they start from. On a slope the first runs up the slope.",
+    "corner_1, corner_2": "The two nearest named corners of the surface; corner_1_m and corner_2_m are the straight "
+    "distances from them, as a check. Left and right are those of the seat.",
+}
+
+
+def write_readme(results: Results, path: Path) -> None:
+    """Write the explanation that stands beside the tables.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    try:
+        path.write_text(readme_text(results), encoding="utf-8")
+    except OSError as fault:
+        raise OutputError(
+            f"{path}: the explanation cannot be written ({fault.strerror}); choose a folder that may be written to."
+        ) from None
+
+
+def readme_text(results: Results) -> str:
+    """Return the explanation as text, at most 100 characters wide."""
+    scene = results.scene
+    blueprint, target = scene.blueprint, scene.blueprint.target
+    about = (
+        f"Written by bounceplan {__version__} from {scene.path.name}.",
+        f"Scene hash {scene.digest}, seed {blueprint.method.seed}. The same scene and version give the same numbers.",
+        f"Target: {target.level_db:g} dB re direct sound, {target.window_ms[0]:g} to {target.window_ms[1]:g} ms after "
+        f"it, {target.band_hz[0]:g} to {target.band_hz[1]:g} Hz.",
+    )
+    taken = [f"{key}: not in the scene file, the usual value was taken" for key in scene.defaulted]
+    sections = (
+        ("Files", _table(FILES)),
+        ("Columns", [*_table(COLUMNS), "", *_wrapped("An empty cell: no such level, notch or limit.", "  ")]),
+        ("Assumptions", _listed(assumptions(results))),
+        ("Taken by default", _listed(taken) or ["  nothing"]),
+        ("Not judged", _listed(NOT_JUDGED)),
+        ("Before you lift, drill or hang anything", _listed(CAUTIONS)),
+    )
+    lines = [blueprint.title, "=" * len(blueprint.title), ""]
+    for sentence in about:
+        lines += _wrapped(sentence, "")
+    for heading, body in sections:
+        lines += ["", heading, "-" * len(heading), *body]
+    return "\n".join(lines) + "\n"
+
+
+def _table(entries: dict[str, str]) -> list[str]:
+    lines = []
+    for name, meaning in entries.items():
+        lines += [f"  {name}", *_wrapped(meaning, "      ")]
+    return lines
+
+
+def _listed(sentences: Iterable[str]) -> list[str]:
+    lines = []
+    for sentence in sentences:
+        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+    return lines
+
+
+def _wrapped(text: str, indent: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)

@@ -1,0 +1,196 @@
+"""Tables for a spreadsheet: every arrival, and every reflection point with its tape distances.
+
+UTF-8, comma separated, one line of headings that name the unit.  An empty cell means that there is nothing to say:
+no level, no notch, no limit.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from pathlib import Path
+from typing import TypeAlias
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..errors import OutputError
+from ..propagation.paths import FRAGILE_M, Candidate
+from ..responses.records import Arrival, Part
+from ..responses.results import Results
+from .lengths import format_length
+from .readme import write_readme
+from .tape import tape_coordinates
+
+__all__ = ["write_arrivals", "write_readme", "write_reflection_points"]
+
+Row: TypeAlias = dict[str, str]
+ALL_DRIVERS = "all"
+DECIMALS = {"_m": 4, "_ms": 4, "_db": 2, "_deg": 2, "_hz": 1}
+"""Finer than a tape and than the calculation deserves, so that rounding never shows."""
+
+
+def write_arrivals(results: Results, path: Path) -> None:
+    """Write one row for each loudspeaker, listener and arrival, and one for each driver's share of it.
+
+    Rows with driver "all" hold the level of all drivers together; their times, lengths and angles are those of the
+    driver that matters most in the target band.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    rows = []
+    for arrival in results.responses.arrivals:
+        rows.append(_arrival_row(results, arrival, ALL_DRIVERS, arrival.main, arrival.level_db))
+        rows += [_arrival_row(results, arrival, part.driver, part, part.level_db) for part in arrival.parts]
+    _write(path, rows)
+
+
+def write_reflection_points(results: Results, path: Path) -> None:
+    """Write one row for each loudspeaker, driver, listener and surface that mirrors once, with tape distances.
+
+    Surfaces that only just miss, and those only just hidden, are listed too, with their status and without levels.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    rows = []
+    for arrival in results.responses.arrivals:
+        if arrival.order == 1:
+            rows += [_reaching_row(results, arrival, part) for part in arrival.parts]
+    for candidate in results.candidates:
+        if candidate.status in ("misses", "blocked") and candidate.fragile:
+            rows.append(_failing_row(results, candidate))
+    order = {name: number for number, name in enumerate(results.stage.listener_names)}
+    rows.sort(key=lambda row: (row["loudspeaker"], order[row["listener"]], row["surface"], row["driver"]))
+    _write(path, rows)
+
+
+def _arrival_row(results: Results, arrival: Arrival, driver: str, part: Part, levels: FloatArray) -> Row:
+    whole = driver == ALL_DRIVERS
+    return {
+        "loudspeaker": arrival.loudspeaker,
+        "listener": arrival.listener,
+        "number": str(arrival.number),
+        "driver": driver,
+        "kind": arrival.kind,
+        "way": arrival.way,
+        "materials": " > ".join(arrival.materials),
+        **_numbers(
+            delay_ms=part.delay_ms,
+            flight_time_ms=part.flight_time_ms,
+            extra_path_m=part.extra_path_m,
+            length_m=part.length_m,
+        ),
+        **_levels(results, levels),
+        **_numbers(
+            worst_db=arrival.worst_db if whole else math.nan,
+            worst_band_hz=arrival.worst_band_hz if whole else math.nan,
+            departure_deg=part.departure_deg,
+            arrival_azimuth_deg=part.arrival_azimuth_deg,
+            arrival_elevation_deg=part.arrival_elevation_deg,
+            margin_m=part.margin_m,
+        ),
+        "margin_cause": part.margin_cause,
+        "fragile": _yes(part.margin_m < FRAGILE_M),
+        "blocked": _yes(arrival.blocked),
+        **_numbers(**{f"notch_{n}_hz": notch if whole else math.nan for n, notch in enumerate(arrival.notches_hz, 1)}),
+    }
+
+
+def _reaching_row(results: Results, arrival: Arrival, part: Part) -> Row:
+    facet = int(results.paths.facets[part.path, 0])
+    return {
+        "loudspeaker": arrival.loudspeaker,
+        "listener": arrival.listener,
+        "driver": part.driver,
+        **_surface(results, facet),
+        "status": "reaches",
+        "fragile": _yes(part.margin_m < FRAGILE_M),
+        "why": part.margin_cause,
+        **_numbers(margin_m=part.margin_m, delay_ms=part.delay_ms, extra_path_m=part.extra_path_m),
+        **_place(results, facet, results.paths.points[part.path, 0]),
+        **_levels(results, part.level_db),
+    }
+
+
+def _failing_row(results: Results, candidate: Candidate) -> Row:
+    missing = candidate.status == "misses"
+    why = "the point lies outside the surface" if missing else f"shaded by the {candidate.blocked_by}"
+    extra_m = candidate.delay_ms / 1000.0 * results.stage.air.speed_of_sound_m_s
+    margin_m = abs(candidate.rim_m) if missing else candidate.shade_m
+    return {
+        "loudspeaker": candidate.loudspeaker,
+        "listener": results.stage.listener_names[candidate.listener],
+        "driver": candidate.driver,
+        **_surface(results, candidate.facet),
+        "status": candidate.status,
+        "fragile": _yes(candidate.fragile),
+        "why": why,
+        **_numbers(margin_m=margin_m, delay_ms=candidate.delay_ms, extra_path_m=extra_m),
+        **_place(results, candidate.facet, candidate.point),
+        **_levels(results, np.full(len(results.responses.bands), np.nan)),
+    }
+
+
+def _surface(results: Results, number: int) -> Row:
+    facet = results.stage.room.facets[number]
+    return {"surface": facet.name, "belongs_to": facet.owner, "material": facet.material}
+
+
+def _place(results: Results, facet: int, point: FloatArray) -> Row:
+    """Coordinates and tape distances, in metres and once more in the unit of the scene file."""
+    unit = results.scene.blueprint.units
+    tape = tape_coordinates(results.stage.room, facet, point)
+    corners = [*tape.corners, ("", math.nan), ("", math.nan)][:2]
+    (corner_1, corner_1_m), (corner_2, corner_2_m) = corners
+    lengths = {"from_front": float(point[0]), "from_left": float(point[1]), "up": float(point[2])}
+    tapes = {"tape_1": tape.first_m, "tape_2": tape.second_m, "corner_1": corner_1_m, "corner_2": corner_2_m}
+    return {
+        **_numbers(**{f"{name}_m": metres for name, metres in lengths.items()}),
+        **{f"{name}_text": format_length(metres, unit) for name, metres in lengths.items()},
+        "tape_1_from": tape.first_from,
+        "tape_2_from": tape.second_from,
+        "corner_1": corner_1,
+        "corner_2": corner_2,
+        **_numbers(**{f"{name}_m": metres for name, metres in tapes.items()}),
+        **{f"{name}_text": format_length(metres, unit) for name, metres in tapes.items()},
+    }
+
+
+def _levels(results: Results, levels_db: FloatArray) -> Row:
+    """Levels per octave, re the direct sound of the whole loudspeaker."""
+    nominal = results.responses.bands.nominal_hz
+    return _numbers(**{f"level_{hz:g}_hz_db": float(db) for hz, db in zip(nominal, levels_db, strict=True)})
+
+
+def _numbers(**values: float) -> Row:
+    return {name: _number(name, value) for name, value in values.items()}
+
+
+def _number(name: str, value: float) -> str:
+    if not math.isfinite(value):
+        return ""
+    text = f"{value:.{DECIMALS[name[name.rindex('_') :]]}f}"
+    return text.removeprefix("-") if float(text) == 0.0 else text
+
+
+def _yes(holds: bool) -> str:
+    return "yes" if holds else "no"
+
+
+def _write(path: Path, rows: list[Row]) -> None:
+    headings = list(rows[0]) if rows else ["loudspeaker", "listener", "driver", "surface", "status"]
+    try:
+        with path.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, fieldnames=headings, lineterminator="\n")
+            writer.writeheader()
+            writer.writerows(rows)
+    except OSError as fault:
+        raise OutputError(
+            f"{path}: the table cannot be written ({fault.strerror}); choose a folder that may be written to."
+        ) from None
