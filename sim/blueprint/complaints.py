@@ -61,7 +61,8 @@ def complaint(refused: ValidationError, document: Mapping[str, Any], locations: 
 def closest(name: str, known: Iterable[str], *, what: str) -> str:
     """Return a remedy that names the closest of the known names, and all of them when they are few."""
     names = list(dict.fromkeys(known))
-    near = get_close_matches(name.lower(), [entry.lower() for entry in names], n=3, cutoff=0.6)
+    small = [entry.lower() for entry in names]
+    near = get_close_matches(name.lower(), small, n=1, cutoff=0.85) or get_close_matches(name.lower(), small, n=3)
     likely = sorted((entry for entry in names if entry.lower() in near), key=lambda e: near.index(e.lower()))
     everything = f"{what} are {_listed(names)}"
     if not likely:
