@@ -79,6 +79,15 @@ def read_results(path: Path) -> Results:
     return Results(**values)
 
 
+def is_results(path: Path) -> bool:
+    """Whether a file is one of results, of any layout."""
+    try:
+        with h5py.File(str(path), "r") as file:
+            return bool(file.attrs.get("program") == PROGRAM)
+    except OSError:
+        return False
+
+
 def _describe(file: h5py.File, results: Results) -> None:
     scene = results.scene
     file.attrs["title"] = scene.blueprint.title

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from .. import __version__
+from ..blueprint.schema import Blueprint
 from ..errors import OutputError
 from ..responses.results import Results
 from .remarks import CAUTIONS, NOT_JUDGED, assumptions
@@ -76,12 +77,11 @@ def readme_text(results: Results) -> str:
         f"Target: {target.level_db:g} dB re direct sound, {target.window_ms[0]:g} to {target.window_ms[1]:g} ms after "
         f"it, {target.band_hz[0]:g} to {target.band_hz[1]:g} Hz.",
     )
-    taken = [f"{key}: not in the scene file, the usual value was taken" for key in scene.defaulted]
     sections = (
         ("Files", _table(FILES)),
         ("Columns", [*_table(COLUMNS), "", *_wrapped("An empty cell: no such level, notch or limit.", "  ")]),
         ("Assumptions", _listed(assumptions(results))),
-        ("Taken by default", _listed(taken) or ["  nothing"]),
+        ("Not in the scene file, so the usual value was taken", _listed(_taken(blueprint, scene.defaulted))),
         ("Not judged", _listed(NOT_JUDGED)),
         ("Before you lift, drill or hang anything", _listed(CAUTIONS)),
     )
@@ -91,6 +91,18 @@ def readme_text(results: Results) -> str:
     for heading, body in sections:
         lines += ["", heading, "-" * len(heading), *body]
     return "\n".join(lines) + "\n"
+
+
+def _taken(blueprint: Blueprint, keys: Iterable[str]) -> list[str]:
+    """Keys that took a default, with the value where it is a plain one; lengths are in metres."""
+    told = []
+    for key in keys:
+        value: object = blueprint
+        for name in key.replace("[", ".").replace("]", "").split("."):
+            value = value[int(name)] if isinstance(value, tuple) else getattr(value, name, None)
+        plain = isinstance(value, str | int | float) or (isinstance(value, tuple) and value)
+        told.append(f"{key} = {value}" if plain else key)
+    return told or ["nothing: the file says it all"]
 
 
 def _table(entries: dict[str, str]) -> list[str]:

@@ -1,0 +1,169 @@
+"""What a person reads in the terminal after a trace: verdicts, the worst arrivals, and what was nearly one.
+
+Text only: words instead of colours carry the meaning, so that it can be piped, printed and read aloud.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from ..propagation.paths import FRAGILE_M, Candidate
+from ..responses.records import Arrival, Verdict
+from ..responses.results import Results
+from .lengths import format_length, format_small
+from .readme import FILES
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
+MOST: Final = 10
+NEAR_M: Final = 0.30
+"""A surface that fails by more is not worth a sentence (common practice, no source)."""
+SHOWN_OCTAVES_HZ: Final = (1000, 2000, 4000)
+WIDE: Final = 118
+"""Columns of text that the whole table takes; narrower screens get it without place, angle and path."""
+PIPED: Final = 140
+
+
+def show_results(results: Results, console: Console | None = None, most: int = MOST) -> None:
+    """Print verdict, worst arrivals and near misses of each loudspeaker at each listener."""
+    from rich.console import Console
+
+    out = console or Console(highlight=False)
+    if console is None and not out.is_terminal:
+        out = Console(highlight=False, width=PIPED)
+    for verdict in results.responses.verdicts:
+        pair = (verdict.loudspeaker, verdict.listener)
+        out.print()
+        out.print(verdict_sentence(results, verdict), style="bold", markup=False)
+        mine = _reflections(results, *pair)
+        if mine:
+            out.print()
+            out.print(arrivals_table(results, *pair, most=most, wide=out.width >= WIDE))
+        if len(mine) > most:
+            out.print(f"{len(mine) - most} weaker ones are in arrivals.csv.")
+        misses = near_misses(results, *pair)
+        if misses:
+            out.print("\nNearly, or only just not:", markup=False)
+        for sentence in misses:
+            out.print(f"  {sentence}", markup=False)
+    out.print(f"\nBelow {results.responses.transition_hz:.0f} Hz nothing is judged.")
+
+
+def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: int = MOST, wide: bool = True) -> Table:
+    """Return the worst arrivals as a table, rank 1 first; lengths in the unit of the scene file.
+
+    The point is that of the driver that matters most, on the first surface of the way.
+    """
+    from rich.table import Table
+    from rich.text import Text
+
+    unit = results.scene.blueprint.units
+    bands = results.responses.bands.nominal_hz
+    octaves = [int(np.argmin(np.abs(bands - hz))) for hz in SHOWN_OCTAVES_HZ]
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("rank", justify="right")
+    table.add_column("by way of", min_width=10, overflow="fold")
+    levels = [f"{hz // 1000} kHz\ndB" for hz in SHOWN_OCTAVES_HZ]
+    first_touch = ("point, from\nfront", "\nleft", f"\nup ({unit})") if wide else ()
+    worst = ("worst\ndB at Hz", f"longer\nby {unit}", "off axis\ndeg") if wide else ("worst\ndB",)
+    for heading in ("after\ndirect ms", *levels, *worst, *first_touch, "vanishes\nwithin"):
+        table.add_column(heading, justify="right", no_wrap=True)
+    table.add_column("", no_wrap=True)
+    for arrival in _reflections(results, loudspeaker, listener)[:most]:
+        main = arrival.main
+        cells = [str(arrival.number), arrival.way, f"{main.delay_ms:.2f}"]
+        cells += [_level(arrival.level_db[octave]) for octave in octaves]
+        if wide:
+            cells += [f"{_level(arrival.worst_db)} at {arrival.worst_band_hz:g}", _bare(main.extra_path_m, unit)]
+            cells += [f"{main.departure_deg:.0f}", *(_bare(float(length), unit) for length in main.points[0])]
+        else:
+            cells += [_level(arrival.worst_db)]
+        cells += [format_small(main.margin_m, unit) or "-", "fragile" if arrival.fragile else ""]
+        table.add_row(*(Text(cell) for cell in cells))
+    return table
+
+
+def verdict_sentence(results: Results, verdict: Verdict) -> str:
+    """Say in one sentence how one loudspeaker at one listener stands against the target."""
+    target = results.scene.blueprint.target
+    who = f"{verdict.loudspeaker} at the {verdict.listener}"
+    limit = f"{target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms"
+    band = f"{target.band_hz[0]:g} to {target.band_hz[1]:g} Hz"
+    by_number = {arrival.number: arrival for arrival in _reflections(results, verdict.loudspeaker, verdict.listener)}
+    hidden = any(
+        a.blocked and (a.loudspeaker, a.listener) == (verdict.loudspeaker, verdict.listener)
+        for a in results.responses.arrivals
+    )
+    warning = " Something stands in the way of the direct sound." if hidden else ""
+    if verdict.met:
+        return f"{who}: the target is met, nothing is above {limit} ({band}).{warning}"
+    worst = by_number[verdict.offenders[0]]
+    count = len(verdict.offenders)
+    above = "one arrival is" if count == 1 else f"{count} arrivals are"
+    lead = "it is" if count == 1 else "the worst is"
+    return (
+        f"{who}: {above} above {limit} ({band}); {lead} {worst.way} with {_level(worst.worst_db)} dB "
+        f"at {worst.main.delay_ms:.2f} ms.{warning}"
+    )
+
+
+def near_misses(results: Results, loudspeaker: str, listener: str) -> tuple[str, ...]:
+    """Say which surfaces only just do not mirror, and by how much; nearest first."""
+    place = results.stage.listener_names.index(listener)
+    mine = [c for c in results.candidates if (c.loudspeaker, c.listener) == (loudspeaker, place)]
+    reached = {c.facet for c in mine if c.status == "reaches"}
+    failing = sorted((c for c in mine if c.status in ("misses", "blocked")), key=_fails_by)
+    told: dict[str, str] = {}
+    for candidate in failing:
+        some_reach = candidate.facet in reached
+        if _fails_by(candidate) > (FRAGILE_M if some_reach else NEAR_M) or candidate.surface in told:
+            continue
+        told[candidate.surface] = _miss_sentence(candidate, results.scene.blueprint.units, some_reach)
+    return tuple(told.values())
+
+
+def what_was_written(folder: Path) -> tuple[str, ...]:
+    """Say what is in a results folder, a line a file."""
+    lines = [f"Written to {folder}:"]
+    for path in sorted(path for path in folder.rglob("*") if path.is_file()):
+        meaning = FILES.get(path.name, "")
+        lines.append(f"  {path.relative_to(folder).as_posix()}{'  ' + meaning if meaning else ''}")
+    return tuple(lines)
+
+
+def _fails_by(candidate: Candidate) -> float:
+    by = abs(candidate.rim_m) if candidate.status == "misses" else candidate.shade_m
+    return by if np.isfinite(by) else np.inf
+
+
+def _miss_sentence(candidate: Candidate, unit: str, some_reach: bool) -> str:
+    by = format_small(_fails_by(candidate), unit)
+    whose = f"the {candidate.driver}'s point" if some_reach else "the point"
+    fact = f"{whose} would be {by} outside" if candidate.status == "misses" else ""
+    if candidate.status == "blocked":
+        part = f"for the {candidate.driver} " if some_reach else ""
+        fact = f"{part}shaded by the {candidate.blocked_by}, by {by}"
+    return f"{candidate.surface}: {fact}{': fragile' if candidate.fragile else ''}"
+
+
+def _reflections(results: Results, loudspeaker: str, listener: str) -> list[Arrival]:
+    mine: Iterable[Arrival] = (
+        a for a in results.responses.arrivals if (a.loudspeaker, a.listener) == (loudspeaker, listener) and a.order
+    )
+    return sorted(mine, key=lambda arrival: arrival.number)
+
+
+def _bare(metres: float, unit: str) -> str:
+    """A length without its unit, which the heading names; feet need theirs."""
+    text = format_length(metres, unit)
+    return text if unit == "ft" else text.removesuffix(f" {unit}")
+
+
+def _level(level_db: float) -> str:
+    return f"{level_db:.1f}" if np.isfinite(level_db) else "-"
