@@ -16,7 +16,8 @@ import numpy as np
 from ..geometry.kernels import blocker, distance_to_border, inside_polygon, segment_distance
 
 IN_FRONT_M = 1.0e-9
-ON_BORDER_M = 1.0e-9
+ON_BORDER_M = 2.0e-6
+"""Borders are kept on a grid of a micrometre, so that two that meet may gape by as much; no point falls through."""
 
 
 @nb.njit(cache=True)
