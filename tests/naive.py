@@ -97,9 +97,7 @@ def mirrored(point: np.ndarray, normal: np.ndarray, offset_m: float) -> np.ndarr
     return point - 2.0 * (normal @ point - offset_m) * normal
 
 
-def mirror_paths(
-    room: Room, source: np.ndarray, ear: np.ndarray, order: int, own: int = -1
-) -> Iterator[Mirrored]:
+def mirror_paths(room: Room, source: np.ndarray, ear: np.ndarray, order: int, own: int = -1) -> Iterator[Mirrored]:
     """Every path of 1 to `order` mirrors: all sequences of facets tried, each point and leg tested."""
     for many in range(1, order + 1):
         for sequence in product(range(len(room.facets)), repeat=many):

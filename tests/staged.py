@@ -53,9 +53,7 @@ def loudspeaker(at: Point | tuple[float, float, None], name: str = "left", **mor
     return {"name": name, "model": "point", "acoustic_axis": axis, **more}
 
 
-def blueprint_of(
-    room: dict[str, Any], sources: list[Point | dict[str, Any]], ear: Point, **more: Any
-) -> Blueprint:
+def blueprint_of(room: dict[str, Any], sources: list[Point | dict[str, Any]], ear: Point, **more: Any) -> Blueprint:
     """A scene of a room, sources (points, or records) and one ear; "hard" and "open" are known materials."""
     records = [
         each if isinstance(each, dict) else loudspeaker(each, name=f"source {number}")
@@ -100,6 +98,4 @@ def turned_stage(stage: Stage, rotation: np.ndarray, shift: np.ndarray) -> Stage
         )
         for one in stage.loudspeakers
     ]  # fmt: skip
-    return replace(
-        stage, room=build_room(patches), loudspeakers=tuple(moved), ears=stage.ears @ rotation.T + shift
-    )
+    return replace(stage, room=build_room(patches), loudspeakers=tuple(moved), ears=stage.ears @ rotation.T + shift)
