@@ -18,7 +18,8 @@ from .style import (
 
 FLOOR_DB, CEILING_DB = -40.0, 6.0
 BEFORE_MS = -1.0
-LISTED_PEAKS = 14
+LISTED_PEAKS = 22
+PANEL_IN, LINE_IN = 4.35, 0.152
 LIMIT_COLOUR = "#b9b9b9"
 OCTAVES_HZ = (500.0, 1000.0, 2000.0, 4000.0, 8000.0)
 
@@ -43,20 +44,20 @@ def curve_figure(results: Results, *, listener: int = 0) -> Figure:
     """Draw the broadband curve of each loudspeaker at a listener, one below the other, peaks listed beside."""
     curve = results.responses.energy_time
     ways = looks([loudspeaker.name for loudspeaker in results.stage.loudspeakers])
-    height_in = 1.1 + 3.5 * len(ways)
+    height_in = 0.55 + PANEL_IN * len(ways)
     with house_style():
         figure = new_figure(12.0, height_in)
         _title(figure, results, listener, "energy-time curve, broadband")
         for number, look in enumerate(ways):
-            low = (height_in - 0.75 - 3.5 * (number + 1) + 0.62) / height_in
-            place = figure.add_axes((0.06, low, 0.60, 2.25 / height_in))
+            low = (height_in - 0.45 - PANEL_IN * (number + 1) + 0.65) / height_in
+            place = figure.add_axes((0.06, low, 0.60, (PANEL_IN - 1.3) / height_in))
             level = curve.broadband_db[number, listener]
-            place.plot(curve.time_ms, level, color=look.colour, linestyle=look.line, linewidth=1.1, zorder=3)
+            place.plot(curve.time_ms, level, color=look.colour, linewidth=1.1, zorder=3)
             end = last_shown_ms(results)
             _frame(place, results, end)
             show_limit(place, results.scene.blueprint.target, words=True)
             place.set_ylabel("dB re direct peak")
-            place.set_xlabel("ms after the direct sound")
+            place.set_xlabel("ms after the direct sound", loc="left")
             flight = float(curve.flight_ms[number, listener])
             above = place.secondary_xaxis(
                 "top", functions=(lambda t, f=flight: np.asarray(t) + f, lambda t, f=flight: np.asarray(t) - f)
@@ -91,15 +92,15 @@ def show_limit(place: Axes, target: Target, *, words: bool = False) -> None:
     place.plot([start, stop, stop], [target.level_db, target.level_db, CEILING_DB], color=INK, linewidth=0.9, zorder=2)
     if words:
         low, high = (frequency_words(frequency) for frequency in target.band_hz)
-        place.annotate(
-            f"shaded: above {level_words(target.level_db)} within {start:g} to {stop:g} ms; judged per octave, {low} to {high}",
-            (1.0, 0.0), xycoords="axes fraction", xytext=(-4.0, 4.0), textcoords="offset points", ha="right",
-            va="bottom", fontsize=7, color=SOFT_INK, backgroundcolor="white", zorder=2.5,
+        place.text(
+            1.0, -0.105, f"shaded: above {level_words(target.level_db)} within {start:g} to {stop:g} ms"
+            f" (judged per octave, {low} to {high})", transform=place.transAxes, ha="right", va="top", fontsize=7.5,
+            color=SOFT_INK,
         )  # fmt: skip
 
 
 def _mark(figure: Figure, place: Axes, peaks: list[Peak], look: Look) -> None:
-    """Write the number of the arrival over each peak, the highest first so that they sit closest."""
+    """Mark every peak, and number the loudest over their spots, the highest first so that they sit closest."""
     if not peaks:
         return
     spots = on_figure(place, np.array([[peak.time_ms, min(peak.level_db, CEILING_DB)] for peak in peaks]))
@@ -108,7 +109,7 @@ def _mark(figure: Figure, place: Axes, peaks: list[Peak], look: Look) -> None:
         markersize=3.5, markerfacecolor="white", markeredgecolor=look.colour, zorder=4,
     )  # fmt: skip
     taken = [np.concatenate([spot - 2.5, spot + 2.5]) for spot in spots]
-    ranked = sorted(range(len(peaks)), key=lambda number: -peaks[number].level_db)
+    ranked = sorted(range(len(peaks)), key=lambda number: -peaks[number].level_db)[:LISTED_PEAKS]
     labels = [
         Label(peak_mark(peaks[number]), (float(spots[number][0]), float(spots[number][1])), look.colour, bold=True)
         for number in ranked
@@ -131,14 +132,14 @@ def _list(figure: Figure, place: Axes, peaks: list[Peak], look: Look, height_in:
     for x, words in zip(columns, ("no.", "ms", "dB", f"{look.letter}: {look.name} loudspeaker, by way of"), strict=True):
         figure.text(x, top, words, fontsize=7.5, fontweight="bold", color=look.colour, va="bottom")
     for row, peak in enumerate(rows):
-        y = top - (0.03 + 0.172 * row) / height_in
+        y = top - (0.03 + LINE_IN * row) / height_in
         label = peak.label if len(peak.label) <= 36 else peak.label[:34] + "…"
         cells = (peak_mark(peak), f"{peak.time_ms:.2f}", f"{peak.level_db:.1f}".replace("-", "\N{MINUS SIGN}"), label)
         for x, words in zip(columns, cells, strict=True):
-            figure.text(x, y, words, fontsize=7.5, va="top")
+            figure.text(x, y, words, fontsize=7.2, va="top")
     if len(peaks) > len(rows):
-        y = top - (0.03 + 0.172 * len(rows)) / height_in
-        figure.text(columns[0], y, f"and {len(peaks) - len(rows)} quieter peaks", fontsize=7, va="top", color=SOFT_INK)
+        y = top - (0.03 + LINE_IN * len(rows)) / height_in
+        figure.text(columns[0], y, f"and {len(peaks) - len(rows)} quieter peaks, marked without a number", fontsize=7, va="top", color=SOFT_INK)
 
 
 def octave_figure(results: Results, *, listener: int = 0) -> Figure:

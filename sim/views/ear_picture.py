@@ -68,7 +68,7 @@ def prepare_axes(place: Axes, transition_hz: float) -> None:
         place.axvspan(LOWEST_HZ, edge, facecolor="#e4e4e4", edgecolor="none", zorder=2.6, alpha=0.85)
         middle = float(np.sqrt(LOWEST_HZ * edge))
         place.text(
-            middle, LEVELS_DB[1] - 1.5, f"not judged below {transition_hz:.0f} Hz", ha="center", va="top", fontsize=7,
+            middle, LEVELS_DB[0] + 1.0, f"not judged below {transition_hz:.0f} Hz", ha="center", va="bottom", fontsize=7,
             color=SOFT_INK, zorder=5, rotation=90 if edge < 3.0 * LOWEST_HZ else 0,
         )  # fmt: skip
 

@@ -1,0 +1,186 @@
+"""The room in space with its hotspots, first-order paths and numbered reflection points."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.transforms import Bbox
+
+from ..arrays import FloatArray
+from ..responses.results import Results
+from .labels import Label, write_labels
+from .lengths import written
+from .room_scene import first_order, render, shown_facets
+from .style import INK, SCALE, SOFT_INK, Look, frequency_words, house_style, level_words, looks, new_figure, save
+from .viewpoint import DIRECTIONS, Viewpoint, stand
+
+VIEWS = tuple(DIRECTIONS)
+SCENE_PX = (1180, 1000)
+LISTED = 12
+NAMED_AREA_M2 = 0.35
+
+
+def draw_room(results: Results, path: Path, *, view: str = VIEWS[0], band_hz: float = 2000.0) -> Path:
+    """Write the room as PNG; view is one of `VIEWS`."""
+    return save(room_figure(results, view=view, band_hz=band_hz), path)
+
+
+def room_figure(results: Results, *, view: str = VIEWS[0], band_hz: float = 2000.0) -> Figure:
+    """Draw the room with hotspots of all loudspeakers together in one octave.
+
+    Raises ValueError when the octave is not among those calculated.
+    """
+    ways = looks([loudspeaker.name for loudspeaker in results.stage.loudspeakers])
+    names = " and ".join(look.name for look in ways)
+    with house_style():
+        figure = new_figure(12.0, 7.6)
+        place, camera = add_scene(figure, (0.005, 0.02), results, view, band_hz, SCENE_PX)
+        figure.text(
+            0.015, 0.962, f"{results.scene.blueprint.title}: early sound by way of each patch, "
+            f"{frequency_words(band_hz)} octave", fontsize=11.5,
+        )  # fmt: skip
+        figure.text(
+            0.015, 0.933, f"loudspeakers {names} together; seen {view}; surfaces facing away are left out",
+            fontsize=8.5, color=SOFT_INK,
+        )  # fmt: skip
+        label_scene(figure, place, results, camera, SCENE_PX)
+        SCALE.draw_bar(figure, figure.add_axes((0.70, 0.60, 0.017, 0.30)))
+        _lines_legend(figure, ways)
+        _list(figure, results, ways)
+    return figure
+
+
+def add_scene(
+    figure: Figure, corner: tuple[float, float], results: Results, view: str, band_hz: float, size_px: tuple[int, int]
+) -> tuple[Axes, Viewpoint]:
+    """Render the room and put it into a figure, pixel for pixel, its lower left corner at a share of the figure."""
+    camera = stand(results.stage.room, view, size_px[0] / size_px[1])
+    image = render(results, camera, size_px, band_hz)
+    width, height = figure.bbox.width, figure.bbox.height
+    place = figure.add_axes((*corner, size_px[0] / width, size_px[1] / height))
+    place.imshow(image, extent=(0.0, size_px[0], 0.0, size_px[1]), aspect="auto", interpolation="antialiased")
+    place.set_axis_off()
+    return place, camera
+
+
+def label_scene(
+    figure: Figure, place: Axes, results: Results, camera: Viewpoint, size_px: tuple[int, int], *, size: float = 8.0
+) -> None:
+    """Write loudspeakers, numbered reflection points, sizes and surface names beside what they name."""
+    stage, unit = results.stage, results.scene.blueprint.units
+    ways = {look.name: look for look in looks([loudspeaker.name for loudspeaker in stage.loudspeakers])}
+    origin = np.array([place.bbox.x0, place.bbox.y0])
+
+    def at(points: FloatArray) -> FloatArray:
+        return origin + camera.project(np.atleast_2d(points), size_px)
+
+    labels, taken = [], []
+    for loudspeaker in stage.loudspeakers:
+        corners = loudspeaker.corners
+        flat = at(loudspeaker.axis_point if corners is None else corners)
+        spot = (float(flat[:, 0].mean()), float(flat[:, 1].max()))
+        labels.append(_label(ways[loudspeaker.name].letter, spot, ways[loudspeaker.name].colour, size + 4, bold=True))
+    for seat, name in zip(stage.ears, stage.listener_names, strict=True):
+        (x, y) = at(seat)[0]
+        taken.append(np.array([x - 10, y - 10, x + 10, y + 10]))
+        labels.append(_label(name, (x, y), INK, size))
+    for arrival in first_order(results):
+        (x, y) = at(arrival.main.points[0])[0]
+        taken.append(np.array([x - 7, y - 7, x + 7, y + 7]))
+        look = ways[arrival.loudspeaker]
+        labels.append(_label(f"{look.letter}{arrival.number}", (x, y), look.colour, size, bold=True))
+    for words, point in _sizes(results, unit):
+        (x, y) = at(point)[0]
+        labels.append(_label(words, (x, y), SOFT_INK, size, centred=True))
+    for words, point in _surface_names(results, camera):
+        (x, y) = at(point)[0]
+        labels.append(_label(words, (x, y), SOFT_INK, size, centred=True))
+    frame = Bbox.from_extents(*(place.bbox.p0 + 4), *(place.bbox.p1 - 4))
+    write_labels(figure, labels, frame, taken)
+
+
+def _label(
+    words: str, spot: tuple[float, float], colour: str, size: float, *, bold: bool = False, centred: bool = False
+) -> Label:
+    return Label(words, (float(spot[0]), float(spot[1])), colour, size, bold, centred)
+
+
+def _sizes(results: Results, unit: str) -> list[tuple[str, FloatArray]]:
+    """Overall sizes, each beside the middle of a lower or rear edge of the room."""
+    room = results.stage.room
+    corners = room.triangles[room.owner_of_triangle == 0].reshape(-1, 3)
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    depth, width, height = (written(float(value), unit) for value in high - low)
+    middle = 0.5 * (low + high)
+    return [
+        (f"{width} wide", np.array([high[0] + 0.15, middle[1], low[2]])),
+        (f"{depth} deep", np.array([middle[0], low[1] - 0.15, low[2]])),
+        (f"{height} high", np.array([high[0], high[1] + 0.1, middle[2]])),
+    ]
+
+
+def _surface_names(results: Results, camera: Viewpoint) -> list[tuple[str, FloatArray]]:
+    """Names of the surfaces that are drawn and large enough, each once, at the middle of the largest piece."""
+    room = results.stage.room
+    boxes = {loudspeaker.body for loudspeaker in results.stage.loudspeakers}
+    largest: dict[str, int] = {}
+    for number in shown_facets(results.stage, camera):
+        facet = room.facets[number]
+        if facet.owner in boxes or not camera.faces(facet.normal[None], np.array([facet.offset_m]))[0]:
+            continue
+        name = facet.name if facet.owner == room.owners[0] else facet.owner
+        if facet.area_m2 >= NAMED_AREA_M2 or facet.owner != room.owners[0]:
+            known = largest.get(name)
+            if known is None or facet.area_m2 > room.facets[known].area_m2:
+                largest[name] = number
+    named = []
+    for name, number in sorted(largest.items(), key=lambda entry: -room.facets[entry[1]].area_m2):
+        corners = room.facets[number].corners
+        named.append((name, 0.5 * (corners.min(axis=0) + corners.max(axis=0))))
+    return named
+
+
+def _lines_legend(figure: Figure, ways: Sequence[Look]) -> None:
+    entries: list[Any] = [
+        Line2D(
+            [], [], color=look.colour, linestyle=look.line, linewidth=2.0, marker=look.marker, markersize=6,
+            label=f"{look.letter}: {look.name}, first mirrors",
+        )
+        for look in ways
+    ]  # fmt: skip
+    figure.legend(handles=entries, loc="upper left", bbox_to_anchor=(0.78, 0.91), handlelength=4.0, labelspacing=0.8)
+
+
+def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
+    """List the numbered reflection points, worst first."""
+    low, high = (frequency_words(frequency) for frequency in results.scene.blueprint.target.band_hz)
+    letters = {look.name: look for look in ways}
+    ranked = sorted(first_order(results), key=lambda arrival: -arrival.worst_db)
+    x = (0.665, 0.71, 0.84, 0.905)
+    y = 0.515
+    for column, words in zip(x, ("no.", "surface", "ms", "worst octave"), strict=True):
+        figure.text(column, y, words, fontsize=8, fontweight="bold")
+    for row, arrival in enumerate(ranked[:LISTED]):
+        look = letters[arrival.loudspeaker]
+        line = y - 0.027 * (row + 1)
+        name = arrival.way if len(arrival.way) <= 22 else arrival.way[:20] + "…"
+        worst = f"{level_words(round(arrival.worst_db, 1))}, {frequency_words(arrival.worst_band_hz)}"
+        cells = (f"{look.letter}{arrival.number}", name, f"{arrival.main.delay_ms:.2f}", worst)
+        for column, words in zip(x, cells, strict=True):
+            first = column == x[0]
+            figure.text(
+                column, line, words, fontsize=7.8, color=look.colour if first else INK,
+                fontweight="bold" if first else "normal",
+            )  # fmt: skip
+    rest = len(ranked) - LISTED
+    more = f"and {rest} quieter ones; " if rest > 0 else ""
+    figure.text(
+        x[0], y - 0.027 * (min(len(ranked), LISTED) + 1) - 0.008, f"{more}worst octave of {low} to {high}",
+        fontsize=7.5, color=SOFT_INK,
+    )  # fmt: skip
