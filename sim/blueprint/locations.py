@@ -7,6 +7,7 @@ not find faults, only keep count; an unknown key falls back to the line of the t
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -55,6 +56,7 @@ class _Scanner:
         self.position = 0
         self.lines: dict[Key, int] = {}
         self.list_lengths: dict[Key, int] = {}
+        self.line_ends = [found.start() for found in re.finditer("\n", text)]
 
     def run(self) -> dict[Key, int]:
         table: Key = ()
@@ -68,7 +70,7 @@ class _Scanner:
         return self.lines
 
     def _line(self) -> int:
-        return self.text.count("\n", 0, self.position) + 1
+        return bisect_left(self.line_ends, self.position) + 1
 
     def _note(self, key: Key, line: int) -> None:
         for end in range(1, len(key) + 1):

@@ -22,6 +22,8 @@ from .syntax import syntax_error
 from .units import UNIT_M
 
 SCENE_NAME = "scene.toml"
+LARGEST_FILE_BYTES = 2_000_000
+"""No scene that a person wrote is larger (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,10 @@ def read_scene(path: Path | str) -> SceneFile:
             )
         raise SceneError(str(given), "there is no such file", f"name a scene file or a folder with a {SCENE_NAME}")
     try:
+        if file.stat().st_size > LARGEST_FILE_BYTES:
+            raise SceneError(
+                str(file), f"it has {file.stat().st_size:,} bytes", "name the scene file, not a mesh or a recording"
+            )
         text = file.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as fault:
         raise SceneError(
@@ -91,6 +97,10 @@ def parse_scene(text: str, folder: Path, path: Path | None = None) -> SceneFile:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
         raise syntax_error(text, fault, file.name) from None
+    except (ValueError, RecursionError):  # a number of thousands of digits, brackets a thousand deep
+        raise SceneError(
+            file.name, "a number or a nesting in it is beyond all measure", "check that this is a scene file"
+        ) from None
     locations = Locations(file.name, key_lines(text))
     unit = _unit(document, locations)
     try:

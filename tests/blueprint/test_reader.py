@@ -117,6 +117,21 @@ def test_a_byte_order_mark_and_other_line_ends_do_not_matter(tmp_path: Path) -> 
     assert read_scene(tmp_path).blueprint == parse_scene(TEN_LINES, tmp_path).blueprint
 
 
+@pytest.mark.parametrize("junk", ["title = " + "9" * 5000, "title = " + "[" * 5000 + "]" * 5000])
+def test_numbers_and_nesting_beyond_all_measure(junk: str, tmp_path: Path) -> None:
+    with pytest.raises(SceneError) as fault:
+        parse_scene(junk, tmp_path)
+    assert str(fault.value) == (
+        "scene.toml: a number or a nesting in it is beyond all measure; check that this is a scene file."
+    )
+
+
+def test_a_file_too_large_for_a_scene(tmp_path: Path) -> None:
+    (tmp_path / "scene.toml").write_bytes(b"#" * 2_000_001)
+    with pytest.raises(SceneError, match="it has 2,000,001 bytes; name the scene file, not a mesh or a recording"):
+        read_scene(tmp_path)
+
+
 DOCUMENT = tomllib.loads(BEDROOM.read_text(encoding="utf-8"))
 
 
@@ -168,4 +183,4 @@ def test_any_key_left_out_is_defaulted_or_told_by_name(place: Key) -> None:
     try:
         parse_scene(tomli_w.dumps(without(DOCUMENT, place)), BEDROOM.parent)
     except SceneError as fault:
-        assert str(place[-1]) in str(fault) or place[0] in str(fault)
+        assert str(place[-1]) in str(fault) or str(place[0]) in str(fault)
