@@ -25,9 +25,8 @@ MOST: Final = 10
 NEAR_M: Final = 0.30
 """A surface that fails by more is not worth a sentence (common practice, no source)."""
 SHOWN_OCTAVES_HZ: Final = (1000, 2000, 4000)
-WIDE: Final = 118
-"""Columns of text that the whole table takes; narrower screens get it without place, angle and path."""
-PIPED: Final = 140
+PIPED: Final = 160
+"""Columns of text where nobody looks: in a pipe or a file."""
 
 
 def show_results(results: Results, console: Console | None = None, most: int = MOST) -> None:
@@ -44,7 +43,11 @@ def show_results(results: Results, console: Console | None = None, most: int = M
         mine = _reflections(results, *pair)
         if mine:
             out.print()
-            out.print(arrivals_table(results, *pair, most=most, wide=out.width >= WIDE))
+            table = arrivals_table(results, *pair, most=most)
+            # Measured with room to spare: the measure of a narrow screen never exceeds its width.
+            if out.measure(table, options=out.options.update(width=1000)).minimum > out.width:
+                table = arrivals_table(results, *pair, most=most, wide=False)
+            out.print(table)
         if len(mine) > most:
             out.print(f"{len(mine) - most} weaker ones are in arrivals.csv.")
         misses = near_misses(results, *pair)
@@ -66,26 +69,29 @@ def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: i
     unit = results.scene.blueprint.units
     bands = results.responses.bands.nominal_hz
     octaves = [int(np.argmin(np.abs(bands - hz))) for hz in SHOWN_OCTAVES_HZ]
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    table.add_column("rank", justify="right")
-    table.add_column("by way of", min_width=10, overflow="fold")
     levels = [f"{hz // 1000} kHz\ndB" for hz in SHOWN_OCTAVES_HZ]
-    first_touch = ("point, from\nfront", "\nleft", f"\nup ({unit})") if wide else ()
-    worst = ("worst\ndB at Hz", f"longer\nby {unit}", "off axis\ndeg") if wide else ("worst\ndB",)
-    for heading in ("after\ndirect ms", *levels, *worst, *first_touch, "vanishes\nwithin"):
-        table.add_column(heading, justify="right", no_wrap=True)
-    table.add_column("", no_wrap=True)
+    headings = ["after\ndirect ms", *levels, "worst\ndB at Hz" if wide else "worst\ndB"]
+    if wide:
+        headings += [f"longer\nby {unit}", "off axis\ndeg", "point, from\nfront", "\nleft", f"\nup ({unit})"]
+    rows = []
     for arrival in _reflections(results, loudspeaker, listener)[:most]:
         main = arrival.main
-        cells = [str(arrival.number), arrival.way, f"{main.delay_ms:.2f}"]
-        cells += [_level(arrival.level_db[octave]) for octave in octaves]
+        cells = [f"{main.delay_ms:.2f}", *(_level(arrival.level_db[octave]) for octave in octaves)]
+        cells.append(_level(arrival.worst_db))
         if wide:
-            cells += [f"{_level(arrival.worst_db)} at {arrival.worst_band_hz:g}", _bare(main.extra_path_m, unit)]
-            cells += [f"{main.departure_deg:.0f}", *(_bare(float(length), unit) for length in main.points[0])]
-        else:
-            cells += [_level(arrival.worst_db)]
+            cells[-1] += f" at {arrival.worst_band_hz:g}"
+            cells += [_bare(main.extra_path_m, unit), f"{main.departure_deg:.0f}"]
+            cells += [_bare(float(length), unit) for length in main.points[0]]
         cells += [format_small(main.margin_m, unit) or "-", "fragile" if arrival.fragile else ""]
-        table.add_row(*(Text(cell) for cell in cells))
+        rows.append([str(arrival.number), arrival.way, *cells])
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("rank", justify="right", min_width=4)
+    table.add_column("by way of", min_width=10, overflow="fold")
+    for place, heading in enumerate([*headings, "vanishes\nwithin", ""], start=2):
+        width = max(len(text) for text in (*heading.split("\n"), *(row[place] for row in rows)))
+        table.add_column(heading, justify="right", no_wrap=True, min_width=width)
+    for row in rows:
+        table.add_row(*(Text(cell) for cell in row))
     return table
 
 

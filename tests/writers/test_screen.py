@@ -1,0 +1,109 @@
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from sim.propagation.paths import Candidate
+from sim.responses.records import Verdict
+from sim.responses.results import Results
+from sim.writers.screen import near_misses, show_results, verdict_sentence, what_was_written
+
+
+def shown(results: Results, width: int, most: int = 10) -> str:
+    text = io.StringIO()
+    show_results(results, Console(file=text, width=width, highlight=False), most=most)
+    return text.getvalue()
+
+
+@pytest.mark.parametrize("width", [80, 100, 120, 130, 140, 160])
+def test_the_table_fits_the_screen_and_loses_no_number(results: Results, width: int) -> None:
+    text = shown(results, width)
+    assert "\x1b" not in text
+    assert max(len(line.rstrip()) for line in text.splitlines()) <= width
+    assert "…" not in text
+    worst = next(a for a in results.responses.arrivals if a.number == 1)
+    line = next(line for line in text.splitlines() if line.strip().startswith("1 "))
+    assert f"{worst.main.delay_ms:.2f}" in line
+    assert f"{worst.level_db[4]:.1f}" in line
+    assert f"{worst.worst_db:.1f}" in line
+
+
+def test_arrivals_are_ranked_worst_first_and_cut(results: Results) -> None:
+    text = shown(results, 160, most=3)
+    first = text.partition("weaker ones are in arrivals.csv")[0].rpartition("\n")[0]
+    ranks = [line.split()[0] for line in first.splitlines() if line[:4].strip().isdigit()]
+    assert ranks == ["1", "2", "3"]
+    mine = [a for a in results.responses.arrivals if (a.loudspeaker, a.listener) == ("left", "ear") and a.order]
+    assert f"{len(mine) - 3} weaker ones" in text
+
+
+def test_fragile_is_a_word(results: Results) -> None:
+    fragile = [a for a in results.responses.arrivals if a.order and a.fragile]
+    assert fragile
+    assert shown(results, 160, most=1000).count(" fragile") >= len(fragile)
+
+
+def test_markup_in_names_is_text(results: Results) -> None:
+    arrivals = tuple(replace(a, surfaces=("[red]desk[/red]",) * a.order) for a in results.responses.arrivals)
+    odd = replace(results, responses=replace(results.responses, arrivals=arrivals))
+    assert "[red]desk[/red]" in shown(odd, 160)
+
+
+def test_verdicts_are_sentences(results: Results) -> None:
+    verdict = next(v for v in results.responses.verdicts if (v.loudspeaker, v.listener) == ("left", "ear"))
+    worst = next(a for a in results.responses.arrivals if a.number == verdict.offenders[0])
+    sentence = verdict_sentence(results, verdict)
+    assert sentence.startswith(f"left at the ear: {len(verdict.offenders)} arrivals are above -15 dB from 0 to 20 ms")
+    assert f"the worst is {worst.way} with {worst.worst_db:.1f} dB at {worst.main.delay_ms:.2f} ms." in sentence
+    met = verdict_sentence(results, Verdict("left", "ear", True, (), ()))
+    assert met == "left at the ear: the target is met, nothing is above -15 dB from 0 to 20 ms (1000 to 8000 Hz)."
+    one = verdict_sentence(results, replace(verdict, offenders=verdict.offenders[:1]))
+    assert "one arrival is above" in one
+    blocked = tuple(replace(a, blocked=a.order == 0) for a in results.responses.arrivals)
+    hidden = replace(results, responses=replace(results.responses, arrivals=blocked))
+    assert verdict_sentence(hidden, verdict).endswith("Something stands in the way of the direct sound.")
+
+
+def candidate(results: Results, **changes: object) -> Candidate:
+    some = next(c for c in results.candidates if c.loudspeaker == "left" and c.listener == 0)
+    return replace(some, **changes)  # type: ignore[arg-type]
+
+
+def test_near_misses_say_by_how_much(results: Results) -> None:
+    in_metres = results.scene.blueprint.model_copy(update={"units": "m"})
+    asked = (
+        candidate(results, facet=1, surface="floor", status="blocked", blocked_by="desk", shade_m=0.03),
+        candidate(results, facet=2, surface="left knee wall", status="misses", rim_m=-0.17),
+        candidate(results, facet=3, surface="shelf top", status="misses", rim_m=-0.60),
+        candidate(results, facet=4, surface="desk top", driver="tweeter", status="reaches", rim_m=0.20),
+        candidate(results, facet=4, surface="desk top", driver="woofer", status="misses", rim_m=-0.02),
+        candidate(results, facet=5, surface="ceiling", status="reaches", rim_m=0.20),
+    )
+    made = replace(results, scene=replace(results.scene, blueprint=in_metres), candidates=asked)
+    assert near_misses(made, "left", "ear") == (
+        "desk top: the woofer's point would be 2.0 cm outside: fragile",
+        "floor: shaded by the desk, by 3.0 cm: fragile",
+        "left knee wall: the point would be 17.0 cm outside",
+    )
+    assert near_misses(made, "right", "ear") == ()
+    assert near_misses(made, "left", "client") == ()
+
+
+def test_the_floor_behind_the_desk_is_told(results: Results) -> None:
+    told = near_misses(results, "left", "ear")
+    assert any(sentence.startswith("floor: shaded by the desk, by ") for sentence in told)
+    assert any(sentence.startswith("left knee wall: the point would be ") for sentence in told)
+
+
+def test_files_are_listed_with_what_they_are(tmp_path: Path) -> None:
+    (tmp_path / "arrivals.csv").write_text("")
+    (tmp_path / "A").mkdir()
+    (tmp_path / "A" / "plan.png").write_text("")
+    first, picture, table = what_was_written(tmp_path)
+    assert first == f"Written to {tmp_path}:"
+    assert picture.strip() == "A/plan.png"
+    assert table.startswith("  arrivals.csv  Every way sound takes")
