@@ -11,8 +11,22 @@ from typing import Any
 
 __version__ = "0.1.0"
 
-_HOMES: dict[str, str] = {}
-__all__ = ["__version__"]
+_HOMES: dict[str, str] = {
+    "BounceplanError": ".errors",
+    "Comparison": ".studies.compare",
+    "Results": ".responses.results",
+    "SceneFile": ".blueprint.reader",
+    "SetupSheet": ".placement.sheet",
+    "Stage": ".placement.stage",
+    "check": ".pipeline",
+    "compare": ".studies.compare",
+    "read_results": ".writers.archive",
+    "read_scene": ".blueprint.reader",
+    "save": ".pipeline",
+    "setup_sheet": ".placement.sheet",
+    "trace": ".pipeline",
+}
+__all__ = ["__version__", *_HOMES]  # noqa: PLE0604
 
 
 def _kernel_cache() -> Path:

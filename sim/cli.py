@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from . import __version__
-from .errors import OutputError
+from .errors import OutputError, PictureError
 
 UNITS = ("m", "cm", "mm", "in", "ft")
 
@@ -87,16 +87,16 @@ def progress(words: str) -> None:
 
 
 def _new(chosen: argparse.Namespace) -> int:
-    from .blueprint.template import new_scene_in
-    from .pipeline import check
     from .pictures import draw_plan_of
+    from .pipeline import check
+    from .writers.new_scene import start_scene
 
-    scene_path = new_scene_in(chosen.folder, chosen.box, units=chosen.units, title=chosen.title)
+    scene_path = start_scene(chosen.folder, chosen.box, units=chosen.units, title=chosen.title)
     check(scene_path)
     say(f"wrote {scene_path}")
-    plan = draw_plan_of(scene_path, chosen.folder / "plan.png", progress)
-    if plan is not None:
-        say(f"wrote {plan}: is this your room?")
+    picture = chosen.folder / "plan.png"
+    trouble = draw_plan_of(scene_path, picture, progress)
+    say(f"no plan was drawn: {trouble}" if trouble else f"wrote {picture}: is this your room?")
     say(f"next: put your own tape measurements in, then: bounceplan check {chosen.folder}")
     return 0
 
@@ -112,13 +112,14 @@ def _check(chosen: argparse.Namespace) -> int:
     for line in setup_lines(scene, stage, setup_sheet(stage)):
         say(line)
     if chosen.plan is not None:
-        draw_plan_of(chosen.scene, chosen.plan, progress)
+        trouble = draw_plan_of(chosen.scene, chosen.plan, progress)
+        if trouble:
+            raise PictureError(trouble)
         say(f"wrote {chosen.plan}")
     return 0
 
 
 def _trace(chosen: argparse.Namespace) -> int:
-    from .pictures import draw_folders
     from .pipeline import save, trace
     from .writers.folder import results_folder
     from .writers.screen import show_results
@@ -129,14 +130,11 @@ def _trace(chosen: argparse.Namespace) -> int:
         progress("writing tables and results.h5")
         save(results, folder)
     show_results(results)
-    if not chosen.no_pictures:
-        draw_folders([chosen.output], chosen.output, progress)
-    _list_written(chosen.output)
+    _draw_and_list(chosen, [chosen.output])
     return 0
 
 
 def _compare(chosen: argparse.Namespace) -> int:
-    from .pictures import draw_folders
     from .pipeline import save, trace
     from .studies.compare import compare
     from .writers.comparison_text import comparison_lines, write_comparison
@@ -160,17 +158,19 @@ def _compare(chosen: argparse.Namespace) -> int:
         write_comparison(comparison, folder / "comparison.csv")
     for line in lines:
         say(line)
-    if not chosen.no_pictures:
-        draw_folders(parts, chosen.output, progress)
-    _list_written(chosen.output)
+    _draw_and_list(chosen, parts)
     return 0
 
 
 def _draw(chosen: argparse.Namespace) -> int:
-    from .pictures import draw_here
+    from .pictures import ARCHIVE, draw_folders
 
-    for path in draw_here(chosen.folders, chosen.output or chosen.folders[0], progress):
-        say(f"wrote {path}")
+    for folder in chosen.folders:
+        if not (folder / ARCHIVE).is_file():
+            raise OutputError(f"{folder} holds no {ARCHIVE}; name a folder that bounceplan trace has written")
+    trouble = draw_folders(chosen.folders, chosen.output or chosen.folders[0], progress)
+    if trouble:
+        raise PictureError(trouble)
     return 0
 
 
@@ -181,7 +181,14 @@ def _schema(_: argparse.Namespace) -> int:
     return 0
 
 
-def _list_written(folder: Path) -> None:
+def _draw_and_list(chosen: argparse.Namespace, folders: list[Path]) -> None:
+    """Draw the pictures, numbers being safe, and list what there is; missing pictures are no failure."""
+    from .pictures import draw_folders
+
+    folder: Path = chosen.output
+    trouble = "" if chosen.no_pictures else draw_folders(folders, folder, progress)
+    if trouble:
+        say(f"some pictures could not be drawn; all numbers are there. {trouble}")
     say("")
     say(f"written to {folder}:")
     for path in sorted(folder.rglob("*")):

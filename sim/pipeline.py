@@ -16,6 +16,9 @@ from .responses.records import Responses
 from .responses.results import Results
 from .responses.surface_map import surface_maps
 from .responses.verdict import judge, judged_from_hz
+from .writers.archive import write_results
+from .writers.readme import write_readme
+from .writers.tables import write_arrivals, write_reflection_points
 
 Report = Callable[[str], None]
 """Called with a few words at the start of each stage."""
@@ -37,8 +40,8 @@ def check(scene_path: Path | str) -> tuple[SceneFile, Stage]:
     return scene, set_stage(scene.blueprint, scene.folder)
 
 
-def trace(scene_path: Path | str, report: Report = _silent) -> Results:
-    """Trace a scene: read, build, find paths, add them up.
+def trace(scene_path: Path | str, report: Report = _silent, *, order: int | None = None) -> Results:
+    """Trace a scene: read, build, find paths of up to `order` mirrors (else the scene's own), add them up.
 
     Raises
     ------
@@ -47,16 +50,16 @@ def trace(scene_path: Path | str, report: Report = _silent) -> Results:
     """
     report("reading the scene")
     scene = read_scene(scene_path)
-    return trace_scene(scene, report)
+    return trace_scene(scene, report, order=order)
 
 
-def trace_scene(scene: SceneFile, report: Report = _silent) -> Results:
+def trace_scene(scene: SceneFile, report: Report = _silent, *, order: int | None = None) -> Results:
     """Trace a scene that has been read already."""
     blueprint = scene.blueprint
     report("setting the stage")
     stage = set_stage(blueprint, scene.folder)
     report("finding paths")
-    paths = trace_paths(stage, blueprint.method.order)
+    paths = trace_paths(stage, order or blueprint.method.order)
     candidates = survey_first_order(stage)
     report("adding up what arrives")
     bands = octave_bands()
@@ -68,3 +71,17 @@ def trace_scene(scene: SceneFile, report: Report = _silent) -> Results:
     verdicts = judge(arrivals, blueprint.target)
     responses = Responses(bands, arrivals, response, curve, maps, verdicts, judged_from_hz(blueprint, stage))
     return Results(scene, stage, paths, candidates, responses)
+
+
+def save(results: Results, folder: Path) -> None:
+    """Write results.h5, the tables and a README into a folder that exists.
+
+    Raises
+    ------
+    OutputError
+        If something cannot be written.
+    """
+    write_results(results, folder / "results.h5")
+    write_arrivals(results, folder / "arrivals.csv")
+    write_reflection_points(results, folder / "reflection_points.csv")
+    write_readme(results, folder / "README.txt")

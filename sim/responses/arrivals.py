@@ -8,7 +8,7 @@ import numpy as np
 
 from ..acoustics.bands import Bands, sample_frequencies
 from ..acoustics.decibels import level_db
-from ..arrays import BoolArray, FloatArray, IntArray, frozen
+from ..arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from ..blueprint.schema import Target
 from ..placement.stage import Stage
 from ..propagation.gains import path_gains
@@ -17,6 +17,7 @@ from .records import Arrival, Part
 
 POINTS_PER_OCTAVE = 12
 """Frequencies per octave for band levels; 24 change a level by less than 0.1 dB except in a driver's null."""
+NOTCH_GRID_HZ = np.geomspace(5.0, 20_000.0, 1600)
 
 
 def list_arrivals(stage: Stage, paths: PathTable, bands: Bands, target: Target) -> tuple[Arrival, ...]:
@@ -28,11 +29,13 @@ def list_arrivals(stage: Stage, paths: PathTable, bands: Bands, target: Target) 
     """
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
     gains = path_gains(stage, paths, frequencies.ravel()).reshape(len(paths), *frequencies.shape)
+    fine = path_gains(stage, paths, NOTCH_GRID_HZ)
     judged = in_target_band(bands, target)
     listed: list[Arrival] = []
     for s, place, rows in _by_pair(stage, paths):
         direct = rows[paths.order[rows] == 0]
         reference = np.mean(np.abs(gains[direct].sum(axis=0)) ** 2, axis=-1)
+        straight = fine[direct].sum(axis=0)
         direct_m = {int(paths.driver[row]): float(paths.length_m[row]) for row in direct}
         mine = []
         for ways in _same_way(paths, rows):
@@ -43,9 +46,25 @@ def list_arrivals(stage: Stage, paths: PathTable, bands: Bands, target: Target) 
                 _part(stage, paths, s, int(row), direct_m, level_db(shares[np.flatnonzero(ways == row)[0]]))
                 for row in ranked
             )
-            mine.append(_arrival(stage, paths, s, place, ways, parts, level_db(energy), judged, bands))
+            notches = first_notches_hz(fine[ways].sum(axis=0) / straight)
+            mine.append(_arrival(stage, paths, s, place, ways, parts, level_db(energy), notches, judged, bands))
         listed.extend(_ranked(mine, target))
     return tuple(listed)
+
+
+def first_notches_hz(ratio: ComplexArray) -> tuple[float, float, float]:
+    """First three frequencies at which an arrival is in antiphase with the direct sound; infinite where there are less.
+
+    ratio (n,) is arrival over direct on `NOTCH_GRID_HZ`, all drivers of both added.  For one driver and hard
+    surfaces these are (2n + 1)/(2 delay).  With several, each frequency has the delay of the driver that plays it.
+    """
+    crossed = np.flatnonzero(
+        (ratio.imag[:-1] * ratio.imag[1:] < 0.0) & (ratio.real[:-1] < 0.0) & (ratio.real[1:] < 0.0)
+    )
+    share = ratio.imag[crossed] / (ratio.imag[crossed] - ratio.imag[crossed + 1])
+    found = NOTCH_GRID_HZ[crossed] + share * (NOTCH_GRID_HZ[crossed + 1] - NOTCH_GRID_HZ[crossed])
+    first = [*(float(frequency) for frequency in found[:3]), np.inf, np.inf, np.inf]
+    return (first[0], first[1], first[2])
 
 
 def in_target_band(bands: Bands, target: Target) -> BoolArray:
@@ -109,12 +128,11 @@ def _cause(stage: Stage, facet: int, edge: int) -> str:
 
 def _arrival(
     stage: Stage, paths: PathTable, s: int, place: int, ways: IntArray, parts: tuple[Part, ...],
-    levels: FloatArray, judged: BoolArray, bands: Bands,
+    levels: FloatArray, notches: tuple[float, float, float], judged: BoolArray, bands: Bands,
 ) -> Arrival:  # fmt: skip
     order = int(paths.order[ways[0]])
     facets = [stage.room.facets[f] for f in paths.facets[ways[0], :order]]
     worst = int(np.flatnonzero(judged)[np.argmax(levels[judged])])
-    delay_s = max(parts[0].delay_ms, 1.0e-6) / 1000.0
     return Arrival(
         loudspeaker=stage.loudspeakers[s].name,
         listener=stage.listener_names[place],
@@ -128,7 +146,7 @@ def _arrival(
         level_db=frozen(levels),
         worst_db=float(levels[worst]),
         worst_band_hz=float(bands.nominal_hz[worst]),
-        notches_hz=(0.5 / delay_s, 1.5 / delay_s, 2.5 / delay_s) if order else (np.inf, np.inf, np.inf),
+        notches_hz=notches if order else (np.inf, np.inf, np.inf),
         blocked=bool(paths.blocked[ways].any()),
     )
 

@@ -1,0 +1,73 @@
+"""Pictures, always in child processes, after the numbers are safe.
+
+The 3D library can bring down the whole process on a machine without graphics libraries.  A child that dies
+takes nothing with it: its death becomes one sentence that says what to install.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from .errors import PictureError
+
+Report = Callable[[str], None]
+ARCHIVE = "results.h5"
+
+
+def draw_folders(folders: Sequence[Path], out: Path, report: Report) -> str:
+    """Draw all pictures of results folders; several are also drawn side by side into `out`.
+
+    Flat pictures come first.  Returns an empty text, or the sentence that says why the 3D pictures are missing.
+    """
+    from .views.drawing import run_child
+
+    jobs: list[tuple[Path, Sequence[Path]]] = [(folder, [folder]) for folder in folders]
+    if len(folders) > 1:
+        jobs.append((out, folders))
+    trouble = ""
+    for kind, words in (("flat", "drawing curves and maps"), ("solid", "drawing the room in 3D")):
+        report(words)
+        for place, sources in jobs:
+            command = [sys.executable, "-m", "sim.pictures", kind, str(place), *map(str, sources)]
+            try:
+                run_child(command, report=report)
+            except PictureError as fault:
+                trouble = str(fault)
+                break
+    return trouble
+
+
+def draw_plan_of(scene: Path, picture: Path, report: Report) -> str:
+    """Draw the plan and section of a scene to a file; returns why that failed, or an empty text."""
+    from .views.drawing import run_child
+
+    try:
+        run_child([sys.executable, "-m", "sim.pictures", "plan", str(picture), str(scene)], report=report)
+    except PictureError as fault:
+        return str(fault)
+    return ""
+
+
+def main(arguments: Sequence[str]) -> int:
+    """What the child does: `flat` or `solid` with the place for pictures and results folders, or `plan`."""
+    kind, place, *sources = arguments
+    if kind == "plan":
+        from .pipeline import check
+        from .views.plan_picture import draw_plan
+
+        scene, stage = check(sources[0])
+        draw_plan(stage, scene.blueprint, Path(place))
+        return 0
+    from .views import drawing
+    from .writers.archive import read_results
+
+    results = [read_results(Path(source) / ARCHIVE) for source in sources]
+    draw = drawing.draw_flat if kind == "flat" else drawing.draw_solid
+    draw(results, Path(place), report=lambda words: print(words, flush=True))  # noqa: T201
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

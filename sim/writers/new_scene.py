@@ -1,0 +1,51 @@
+"""Start a scene: a folder with a commented scene file made from the sizes of a box room."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from ..blueprint.reader import SCENE_NAME
+from ..blueprint.template import new_scene
+from ..blueprint.units import UNIT_M, text_to_metres
+from ..errors import OutputError, SceneError
+
+SIZES = ("width", "depth", "height")
+
+
+def start_scene(folder: Path, sizes: Sequence[str], *, units: str, title: str = "") -> Path:
+    """Write `scene.toml` into a new or empty folder and return its path.
+
+    sizes: width, depth and height as texts; a bare number is in `units`, "11 ft 2 in" has its own.
+
+    Raises
+    ------
+    SceneError
+        If a size is not a length or cannot be a room.
+    OutputError
+        If there is a scene already, or nothing can be written there.
+    """
+    metres = [_metres(name, text, units) for name, text in zip(SIZES, sizes, strict=True)]
+    text = new_scene(*metres, title=title or folder.resolve().name, units=units)
+    path = folder / SCENE_NAME
+    if path.exists():
+        raise OutputError(f"{path} is there already; choose another folder, or edit that file")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    except OSError as fault:
+        raise OutputError(f"{path} cannot be written ({fault.strerror}); choose another folder") from None
+    return path
+
+
+def _metres(name: str, text: str, units: str) -> float:
+    try:
+        return float(text) * UNIT_M[units]
+    except ValueError:
+        pass
+    try:
+        return text_to_metres(text)
+    except ValueError as fault:
+        raise SceneError(
+            f"--box, {name}", f'"{text}" is not a length', 'write 3.4, "340 cm" or "11 ft 2 in"'
+        ) from fault
