@@ -17,6 +17,8 @@ STACK = 96
 END_GAP_M = 1.0e-7
 """Hits nearer than this to either end of a segment are the surfaces the segment starts or ends on."""
 EDGE_SLACK = 1.0e-12
+BOX_PAD_M = 1.0e-9
+"""Boxes are this much larger than what they hold, so that a ray in the very face of a box is inside it."""
 
 
 @nb.njit(cache=True)
@@ -45,7 +47,7 @@ def build_tree(low, high, middle):  # type: ignore[no-untyped-def]
             for i in range(a, b):
                 lo = min(lo, low[order[i], axis])
                 hi = max(hi, high[order[i], axis])
-            boxes[node, axis], boxes[node, 3 + axis] = lo, hi
+            boxes[node, axis], boxes[node, 3 + axis] = lo - BOX_PAD_M, hi + BOX_PAD_M
         if b - a <= LEAF_SIZE:
             child[node], count[node] = a, b - a
         else:
