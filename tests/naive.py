@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import product
+from itertools import pairwise, product
 
 import numpy as np
 
@@ -133,7 +133,7 @@ def _legs_clear(room: Room, source: np.ndarray, ear: np.ndarray, points: np.ndar
     others = room.triangles[room.owner_of_triangle != own]
     return all(
         is_clear(p, q, others if leg == 0 else room.triangles)
-        for leg, (p, q) in enumerate(zip(stations[:-1], stations[1:], strict=True))
+        for leg, (p, q) in enumerate(pairwise(stations))
     )
 
 

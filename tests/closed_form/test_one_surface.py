@@ -51,7 +51,7 @@ COMB = [
 
 def over_a_plane(source_up: float, ear_up: float, distance: float, plane_up: float) -> tuple[Stage, str]:
     """A room that swallows all but the floor, or all but a wide desk."""
-    surfaces = {name: "open" for name in ("walls", "ceiling", "floor")}
+    surfaces = dict.fromkeys(("walls", "ceiling", "floor"), "open")
     furniture = [desk((1.0, 7.0), (1.0, 7.0), plane_up)] if plane_up else []
     if not furniture:
         surfaces["floor"] = "hard"
