@@ -129,7 +129,9 @@ def _list(figure: Figure, place: Axes, peaks: list[Peak], look: Look, height_in:
     box = place.get_position()
     top = box.y1 + 0.28 / height_in
     columns = (0.685, 0.735, 0.780, 0.830)
-    for x, words in zip(columns, ("no.", "ms", "dB", f"{look.letter}: {look.name} loudspeaker, by way of"), strict=True):
+    for x, words in zip(
+        columns, ("no.", "ms", "dB", f"{look.letter}: {look.name} loudspeaker, by way of"), strict=True
+    ):
         figure.text(x, top, words, fontsize=7.5, fontweight="bold", color=look.colour, va="bottom")
     for row, peak in enumerate(rows):
         y = top - (0.03 + LINE_IN * row) / height_in
@@ -139,7 +141,14 @@ def _list(figure: Figure, place: Axes, peaks: list[Peak], look: Look, height_in:
             figure.text(x, y, words, fontsize=7.2, va="top")
     if len(peaks) > len(rows):
         y = top - (0.03 + LINE_IN * len(rows)) / height_in
-        figure.text(columns[0], y, f"and {len(peaks) - len(rows)} quieter peaks, marked without a number", fontsize=7, va="top", color=SOFT_INK)
+        figure.text(
+            columns[0],
+            y,
+            f"and {len(peaks) - len(rows)} quieter peaks, marked without a number",
+            fontsize=7,
+            va="top",
+            color=SOFT_INK,
+        )
 
 
 def octave_figure(results: Results, *, listener: int = 0) -> Figure:

@@ -119,9 +119,7 @@ def write_labels(
         nearest = np.clip(label.anchor, box[:2], box[2:])
         if np.hypot(*(nearest - np.array(label.anchor))) > 2.5 * GAP_PX:
             ends = figure.transFigure.inverted().transform(np.stack([nearest, np.array(label.anchor)]))
-            figure.add_artist(
-                Line2D(ends[:, 0].tolist(), ends[:, 1].tolist(), color=SOFT_INK, linewidth=0.6, zorder=4)
-            )
+            figure.add_artist(Line2D(ends[:, 0].tolist(), ends[:, 1].tolist(), color=SOFT_INK, linewidth=0.6, zorder=4))
         place = figure.transFigure.inverted().transform(middle)
         text = figure.text(
             place[0], place[1], label.words, color=label.colour, ha="center", va="center", zorder=6, **style

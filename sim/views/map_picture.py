@@ -92,7 +92,11 @@ def map_figure(results: Results, surface: FlatSurface, *, bands_hz: Sequence[flo
         if single:
             _names(figure, panels[0], results, surface, drawing, ways, marks[0])
         figure.legend(
-            handles=_legend(ways, marks[0]), loc="lower center", ncols=3 + len(ways), bbox_to_anchor=(0.45, 0.02), handlelength=2.2
+            handles=_legend(ways, marks[0]),
+            loc="lower center",
+            ncols=3 + len(ways),
+            bbox_to_anchor=(0.45, 0.02),
+            handlelength=2.2,
         )
     return figure
 
@@ -178,9 +182,7 @@ def _cells(
         colors=[*SCALE.paint(edges[:-1] + 0.1), *SCALE.paint(edges[-1:] + 0.1)],
     )  # fmt: skip
     filled.set_clip_path(outline, place.transData)
-    shown = [
-        (level, line) for level, line in zip(CONTOURS_DB, CONTOUR_LINES, strict=True) if _crossed(levels, level)
-    ]
+    shown = [(level, line) for level, line in zip(CONTOURS_DB, CONTOUR_LINES, strict=True) if _crossed(levels, level)]
     if shown:
         rings = place.contour(
             *sheets, levels=[level for level, _ in shown], colors=INK,
@@ -269,7 +271,9 @@ def _words(
     names = " and ".join(loudspeaker.name for loudspeaker in results.stage.loudspeakers)
     octaves = frequency_words(bands_hz[0]) + " octave" if len(bands_hz) == 1 else "by octave"
     height = figure.get_figheight()
-    figure.text(0.02, 1.0 - 0.28 / height, f"{surface.whole_name}: early sound by way of each patch, {octaves}", fontsize=11)
+    figure.text(
+        0.02, 1.0 - 0.28 / height, f"{surface.whole_name}: early sound by way of each patch, {octaves}", fontsize=11
+    )
     figure.text(
         0.02, 1.0 - 0.52 / height, f"{results.scene.blueprint.title}; loudspeakers {names} together; "
         f"{drawing.words}", fontsize=8, color=SOFT_INK,

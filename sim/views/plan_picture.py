@@ -41,7 +41,10 @@ def plan_figure(stage: Stage, blueprint: Blueprint) -> Figure:
     with house_style():
         figure = new_figure(width_in, height_in)
         figure.text(
-            0.3 / width_in, 1.0 - 0.3 / height_in, f"{blueprint.title}: plan and side view, lengths in {unit}", fontsize=11
+            0.3 / width_in,
+            1.0 - 0.3 / height_in,
+            f"{blueprint.title}: plan and side view, lengths in {unit}",
+            fontsize=11,
         )
         ways = looks([loudspeaker.name for loudspeaker in stage.loudspeakers])
         left, top = 0.95, height_in - 1.15
@@ -104,9 +107,7 @@ def _body(place: Axes, stage: Stage, blueprint: Blueprint, side: Side, per_metre
     return words
 
 
-def _set_up(
-    place: Axes, stage: Stage, side: Side, per_metre: float, ways: tuple[Look, ...], unit: str
-) -> Words:
+def _set_up(place: Axes, stage: Stage, side: Side, per_metre: float, ways: tuple[Look, ...], unit: str) -> Words:
     """Loudspeakers with where they aim, head box, seats, and the triangle between them."""
     words: Words = []
     ear = stage.ears[0]
@@ -154,7 +155,12 @@ def _around(place: Axes, names: tuple[str, str, str, str], size: FloatArray, uni
     """Name the four sides and write the overall sizes with arrows from end to end."""
     style: dict[str, Any] = {"transform": place.transAxes, "fontsize": 9, "fontweight": "bold", "zorder": 9}
     top, bottom, left, right = names
-    offsets = ((0.5, 1.0, 0, 9, top, 0), (0.5, 0.0, 0, -9, bottom, 0), (0.0, 0.5, -9, 0, left, 90), (1.0, 0.5, 9, 0, right, 90))
+    offsets = (
+        (0.5, 1.0, 0, 9, top, 0),
+        (0.5, 0.0, 0, -9, bottom, 0),
+        (0.0, 0.5, -9, 0, left, 90),
+        (1.0, 0.5, 9, 0, right, 90),
+    )
     for x, y, dx, dy, words, turn in offsets:
         place.annotate(
             words, (x, y), xycoords="axes fraction", xytext=(dx, dy), textcoords="offset points", ha="center",
@@ -167,7 +173,9 @@ def _around(place: Axes, names: tuple[str, str, str, str], size: FloatArray, uni
         ((0.0, across_y), (1.0, across_y), written(float(size[0]), unit), 0),
         ((up_x, 0.0), (up_x, 1.0), written(float(size[1]), unit), 90),
     ):
-        place.annotate("", xy=stop, xytext=start, xycoords="axes fraction", textcoords="axes fraction", arrowprops=arrow)
+        place.annotate(
+            "", xy=stop, xytext=start, xycoords="axes fraction", textcoords="axes fraction", arrowprops=arrow
+        )
         middle = (0.5 * (start[0] + stop[0]), 0.5 * (start[1] + stop[1]))
         place.annotate(
             words, middle, xycoords="axes fraction", ha="center", va="center", fontsize=8.5, rotation=turn,
@@ -181,9 +189,7 @@ def _write(figure: Figure, place: Axes, words: Words, seats: FloatArray) -> None
     labels = []
     for (x, y), (_, text, colour) in zip(spots, words, strict=True):
         letters = text.replace(", ", "").isupper()
-        labels.append(
-            Label(text, (float(x), float(y)), colour, bold=letters, centred=True, size=9 if letters else 7.5)
-        )
+        labels.append(Label(text, (float(x), float(y)), colour, bold=letters, centred=True, size=9 if letters else 7.5))
     write_labels(figure, labels, place.bbox, [np.concatenate([p - 11.0, p + 11.0]) for p in on_figure(place, seats)])
 
 
@@ -200,7 +206,9 @@ def _table(figure: Figure, stage: Stage, ways: tuple[Look, ...], unit: str, left
     rows: list[tuple[str, ...]] = []
     for loudspeaker, look in zip(stage.loudspeakers, ways, strict=True):
         place = [number_only(float(value), unit, fine=True) for value in loudspeaker.axis_point]
-        angles = [f"{value:.1f}°".replace("-", "\N{MINUS SIGN}") for value in (loudspeaker.toe_in_deg, loudspeaker.tilt_deg)]
+        angles = [
+            f"{value:.1f}°".replace("-", "\N{MINUS SIGN}") for value in (loudspeaker.toe_in_deg, loudspeaker.tilt_deg)
+        ]
         rows.append((f"{look.letter}: {look.name}, axis point", *place, *angles))
     for seat, name in zip(stage.ears, stage.listener_names, strict=True):
         rows.append((name, *(number_only(float(value), unit, fine=True) for value in seat), "", ""))
@@ -213,7 +221,12 @@ def _table(figure: Figure, stage: Stage, ways: tuple[Look, ...], unit: str, left
         for column, words in zip(columns, cells, strict=True):
             if words:
                 figure.text(
-                    column, top - 0.21 * row / height, words, fontsize=8, fontweight="normal" if row else "bold", va="top"
+                    column,
+                    top - 0.21 * row / height,
+                    words,
+                    fontsize=8,
+                    fontweight="normal" if row else "bold",
+                    va="top",
                 )
 
 

@@ -21,7 +21,7 @@ from .style import INK, SCALE, SOFT_INK, Look, frequency_words, house_style, lev
 from .viewpoint import DIRECTIONS, Viewpoint, stand
 
 VIEWS = tuple(DIRECTIONS)
-SCENE_PX = (1180, 1000)
+SCENE_PX = (1200, 1040)
 LISTED = 12
 NAMED_AREA_M2 = 0.35
 
@@ -46,10 +46,10 @@ def room_figure(results: Results, *, view: str = VIEWS[0], band_hz: float = 2000
             f"{frequency_words(band_hz)} octave", fontsize=11.5,
         )  # fmt: skip
         figure.text(
-            0.015, 0.933, f"loudspeakers {names} together; seen {view}; surfaces facing away are left out",
+            0.015, 0.933, f"loudspeakers {names} together; seen {view}; {_height(results)} high; surfaces facing away are drawn as edges only",
             fontsize=8.5, color=SOFT_INK,
         )  # fmt: skip
-        label_scene(figure, place, results, camera, SCENE_PX)
+        label_scene(figure, place, results, camera, SCENE_PX, free_to_px=0.655 * figure.bbox.width)
         SCALE.draw_bar(figure, figure.add_axes((0.70, 0.60, 0.017, 0.30)))
         _lines_legend(figure, ways)
         _list(figure, results, ways)
@@ -70,8 +70,9 @@ def add_scene(
 
 
 def label_scene(
-    figure: Figure, place: Axes, results: Results, camera: Viewpoint, size_px: tuple[int, int], *, size: float = 8.0
-) -> None:
+    figure: Figure, place: Axes, results: Results, camera: Viewpoint, size_px: tuple[int, int], *, size: float = 8.0,
+    names: bool = True, free_to_px: float | None = None,
+) -> None:  # fmt: skip
     """Write loudspeakers, numbered reflection points, sizes and surface names beside what they name."""
     stage, unit = results.stage, results.scene.blueprint.units
     ways = {look.name: look for look in looks([loudspeaker.name for loudspeaker in stage.loudspeakers])}
@@ -95,13 +96,14 @@ def label_scene(
         taken.append(np.array([x - 7, y - 7, x + 7, y + 7]))
         look = ways[arrival.loudspeaker]
         labels.append(_label(f"{look.letter}{arrival.number}", (x, y), look.colour, size, bold=True))
-    for words, point in _sizes(results, unit):
+    for words, point in _sizes(results, unit, on_left=camera.position[1] < camera.focus[1]):
         (x, y) = at(point)[0]
         labels.append(_label(words, (x, y), SOFT_INK, size, centred=True))
-    for words, point in _surface_names(results, camera):
+    for words, point in _surface_names(results, camera) if names else ():
         (x, y) = at(point)[0]
         labels.append(_label(words, (x, y), SOFT_INK, size, centred=True))
-    frame = Bbox.from_extents(*(place.bbox.p0 + 4), *(place.bbox.p1 - 4))
+    right = min(float(place.bbox.x1), free_to_px or np.inf) - 4.0
+    frame = Bbox.from_extents(place.bbox.x0 + 4, place.bbox.y0 + 4, right, place.bbox.y1 - 4)
     write_labels(figure, labels, frame, taken)
 
 
@@ -111,18 +113,23 @@ def _label(
     return Label(words, (float(spot[0]), float(spot[1])), colour, size, bold, centred)
 
 
-def _sizes(results: Results, unit: str) -> list[tuple[str, FloatArray]]:
-    """Overall sizes, each beside the middle of a lower or rear edge of the room."""
+def _sizes(results: Results, unit: str, *, on_left: bool) -> list[tuple[str, FloatArray]]:
+    """Depth and width, each beside the middle of an edge of the room on the viewer's side."""
     room = results.stage.room
     corners = room.triangles[room.owner_of_triangle == 0].reshape(-1, 3)
     low, high = corners.min(axis=0), corners.max(axis=0)
-    depth, width, height = (written(float(value), unit) for value in high - low)
+    depth, width, _ = (written(float(value), unit) for value in high - low)
     middle = 0.5 * (low + high)
+    near = low[1] - 0.15 if on_left else high[1] + 0.15
     return [
         (f"{width} wide", np.array([high[0] + 0.15, middle[1], low[2]])),
-        (f"{depth} deep", np.array([middle[0], low[1] - 0.15, low[2]])),
-        (f"{height} high", np.array([high[0], high[1] + 0.1, middle[2]])),
+        (f"{depth} deep", np.array([middle[0], near, low[2]])),
     ]
+
+
+def _height(results: Results) -> str:
+    heights = results.stage.room.triangles[results.stage.room.owner_of_triangle == 0, :, 2]
+    return written(float(np.ptp(heights)), results.scene.blueprint.units)
 
 
 def _surface_names(results: Results, camera: Viewpoint) -> list[tuple[str, FloatArray]]:
@@ -150,7 +157,7 @@ def _lines_legend(figure: Figure, ways: Sequence[Look]) -> None:
     entries: list[Any] = [
         Line2D(
             [], [], color=look.colour, linestyle=look.line, linewidth=2.0, marker=look.marker, markersize=6,
-            label=f"{look.letter}: {look.name}, first mirrors",
+            label=f"{look.letter}: {look.name} loudspeaker,\npaths with one reflection",
         )
         for look in ways
     ]  # fmt: skip
@@ -170,7 +177,7 @@ def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
         look = letters[arrival.loudspeaker]
         line = y - 0.027 * (row + 1)
         name = arrival.way if len(arrival.way) <= 22 else arrival.way[:20] + "…"
-        worst = f"{level_words(round(arrival.worst_db, 1))}, {frequency_words(arrival.worst_band_hz)}"
+        worst = f"{level_words(arrival.worst_db, 1)}, {frequency_words(arrival.worst_band_hz)}"
         cells = (f"{look.letter}{arrival.number}", name, f"{arrival.main.delay_ms:.2f}", worst)
         for column, words in zip(x, cells, strict=True):
             first = column == x[0]
@@ -179,7 +186,7 @@ def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
                 fontweight="bold" if first else "normal",
             )  # fmt: skip
     rest = len(ranked) - LISTED
-    more = f"and {rest} quieter ones; " if rest > 0 else ""
+    more = f"and {rest} more, quieter; " if rest > 0 else ""
     figure.text(
         x[0], y - 0.027 * (min(len(ranked), LISTED) + 1) - 0.008, f"{more}worst octave of {low} to {high}",
         fontsize=7.5, color=SOFT_INK,

@@ -13,7 +13,7 @@ import numpy as np
 from matplotlib.colors import to_rgb
 from scipy.ndimage import map_coordinates
 
-from ..arrays import FloatArray
+from ..arrays import BoolArray, FloatArray
 from ..geometry.room import Room
 from ..placement.stage import Stage
 from ..responses.records import Arrival, SurfaceMap
@@ -25,8 +25,9 @@ from .viewpoint import Viewpoint
 
 LIFT_M = 0.004
 """Hotspots lie this far in front of their surface, so that the two are not mixed when drawn."""
-CELL_M = 0.02
+CELL_M = 0.0125
 OVERHEAD_M = 0.35
+NEAR_WALL_M = 0.6
 DASH_M = 0.12
 
 
@@ -57,35 +58,45 @@ def render(results: Results, view: Viewpoint, size_px: tuple[int, int], band_hz:
 
 
 def shown_facets(stage: Stage, view: Viewpoint) -> tuple[int, ...]:
-    """Facets that are drawn as surfaces: the room's that face the viewer, and furniture that does not hang between."""
+    """Facets that are drawn as surfaces: the room's that face the viewer, and furniture that hides nothing."""
     room = stage.room
     facing = view.faces(room.arrays.normal, room.arrays.offset)
-    boxes = {loudspeaker.body for loudspeaker in stage.loudspeakers}
-    looks_down = view.position[2] > stage.ears[0, 2]
-    shown = []
-    for number, facet in enumerate(room.facets):
-        if facet.owner == room.owners[0]:
-            drawn = bool(facing[number])
-        elif facet.owner in boxes:
-            drawn = False  # drawn by themselves
-        else:
-            heights = room.triangles[room.owner_of_triangle == room.arrays.owner[number], :, 2]
-            overhead = float(heights.min()) > float(stage.ears[:, 2].max()) + OVERHEAD_M
-            drawn = not (overhead and looks_down)
-        if drawn:
-            shown.append(number)
-    return tuple(shown)
+    boxes = {loudspeaker.body for loudspeaker in stage.loudspeakers}  # these are drawn by themselves
+    drawn = {owner: owner not in boxes and not _hides(stage, owner, view, facing) for owner in room.owners[1:]}
+    drawn[room.owners[0]] = True
+    return tuple(
+        number
+        for number, facet in enumerate(room.facets)
+        if drawn[facet.owner] and (facet.owner != room.owners[0] or facing[number])
+    )
+
+
+def _hides(stage: Stage, owner: str, view: Viewpoint, facing: BoolArray) -> bool:
+    """Whether a piece of furniture would stand between viewer and seat, and is drawn as an outline only.
+
+    From above that is what hangs over the head and what stands tall before a wall that was taken away; from
+    below it is everything but what hangs over the head.
+    """
+    room, ear_height = stage.room, float(stage.ears[:, 2].max())
+    corners = room.triangles[room.owner_of_triangle == room.owner_number(owner)].reshape(-1, 3)
+    overhead = float(corners[:, 2].min()) > ear_height + OVERHEAD_M
+    if view.position[2] < stage.ears[0, 2]:
+        return not overhead
+    tall = float(corners[:, 2].max()) > ear_height + OVERHEAD_M
+    cut = (room.arrays.owner == 0) & ~facing & (np.abs(room.arrays.normal[:, 2]) < 0.5)
+    away = room.arrays.normal[cut] @ corners.mean(axis=0) - room.arrays.offset[cut]
+    return overhead or (tall and bool((away < NEAR_WALL_M).any()))
 
 
 def _surfaces(plotter: Any, stage: Stage, shown: Sequence[int]) -> None:
     """Shade plain surfaces by the way they face, the only hint of light in the picture."""
     room = stage.room
-    for owner, base in ((0, "#f0f0f0"), (1, FURNITURE)):
+    for owner, base in ((0, "#fbfbfb"), (1, FURNITURE)):
         for number in shown:
             if (room.arrays.owner[number] > 0) != bool(owner):
                 continue
             normal = room.facets[number].normal
-            shade = 0.90 + 0.07 * abs(float(normal[2])) - 0.05 * abs(float(normal[1]))
+            shade = 0.95 + 0.05 * abs(float(normal[2])) - 0.045 * abs(float(normal[1]))
             triangles = room.triangles[room.facet_of_triangle == number]
             colour = tuple(shade * np.array(to_rgb(base)))
             plotter.add_mesh(_soup(triangles), color=colour, lighting=False)
@@ -176,7 +187,9 @@ def _loudspeakers_and_ear(plotter: Any, stage: Stage) -> None:
             tints = np.array([0.62, 0.45, 0.75, 0.4, 0.52, 0.52])[:, None]
             colours = 1.0 - tints + tints * np.array(to_rgb(look.colour))
             _coloured(plotter, corners[quads], colours)
-            pairs = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]])
+            pairs = np.array(
+                [[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]]
+            )
             plotter.add_mesh(_lines(corners[pairs]), color=INK, line_width=1.6, lighting=False)
         for driver, point in zip(loudspeaker.model.drivers, loudspeaker.driver_points, strict=True):
             disc = pyvista.Disc(

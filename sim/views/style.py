@@ -38,6 +38,10 @@ _LOOKS = (
 )
 
 
+# Whole results compared with each other take other colours than loudspeakers do, so that B is not read as "right".
+_CASE_COLOURS = ("#1a1a1a", "#009e73", "#8c4a79", "#b07d00")
+
+
 @dataclass(frozen=True, slots=True)
 class Look:
     """How one loudspeaker (or one of several results) is told from the others, with and without colour."""
@@ -58,6 +62,15 @@ def looks(names: Sequence[str]) -> tuple[Look, ...]:
     return tuple(
         Look(name, letter, *_LOOKS[number % len(_LOOKS)])
         for number, (name, letter) in enumerate(zip(names, letters, strict=True))
+    )
+
+
+def case_looks(count: int) -> tuple[Look, ...]:
+    """Looks of results that are compared: A, B, C in the order given."""
+    letters = [chr(ord("A") + number) for number in range(count)]
+    return tuple(
+        Look(letter, letter, _CASE_COLOURS[number % len(_CASE_COLOURS)], *_LOOKS[number % len(_LOOKS)][1:])
+        for number, letter in enumerate(letters)
     )
 
 
@@ -96,7 +109,9 @@ class LevelScale:
         )
         bar.set_label("dB re direct sound", fontsize=FONT_SIZE)
         bar.ax.tick_params(labelsize=FONT_SIZE - 1)
-        bar.ax.set_xlabel(f"plain: under\n{level_words(self.low_db)}\nor nothing", fontsize=FONT_SIZE - 2, color=SOFT_INK)
+        bar.ax.set_xlabel(
+            f"plain: under\n{level_words(self.low_db)}\nor nothing", fontsize=FONT_SIZE - 2, color=SOFT_INK
+        )
 
 
 SCALE = LevelScale()
@@ -139,6 +154,7 @@ def frequency_words(frequency_hz: float) -> str:
     return f"{frequency_hz / 1000:g} kHz" if frequency_hz >= 1000 else f"{frequency_hz:g} Hz"
 
 
-def level_words(level_db: float) -> str:
-    """Write a level: "−15 dB"."""
-    return f"{level_db:g} dB".replace("-", "\N{MINUS SIGN}")
+def level_words(level_db: float, decimals: int | None = None) -> str:
+    """Write a level with a true minus sign, with a fixed number of decimals if given."""
+    number = f"{level_db:g}" if decimals is None else f"{level_db:.{decimals}f}"
+    return f"{number} dB".replace("-", "\N{MINUS SIGN}")

@@ -17,7 +17,7 @@ DIRECTIONS = {
     "from below and behind, floor taken away": (1.0, -0.38, -0.95),
 }
 VIEW_ANGLE_DEG = 22.0
-MARGIN = 0.10
+MARGIN = 0.055
 
 
 @dataclass(frozen=True, slots=True)
