@@ -153,8 +153,8 @@ def _miss_sentence(candidate: Candidate, unit: str, some_reach: bool) -> str:
     whose = f"the {candidate.driver}'s point" if some_reach else "the point"
     fact = f"{whose} would be {by} outside" if candidate.status == "misses" else ""
     if candidate.status == "blocked":
-        part = f"for the {candidate.driver} " if some_reach else ""
-        fact = f"{part}shaded by the {candidate.blocked_by}, by {by}"
+        part = f" for the {candidate.driver}" if some_reach else ""
+        fact = f"shaded by the {candidate.blocked_by}{part}, by {by}"
     return f"{candidate.surface}: {fact}{': fragile' if candidate.fragile else ''}"
 
 

@@ -9,9 +9,12 @@ import numpy as np
 import pytest
 
 from sim.errors import OutputError
+from sim.pipeline import trace
 from sim.responses.results import Results
 from sim.writers import archive
 from sim.writers.archive import read_results, write_results
+
+SCENES = Path(__file__).parents[2] / "scenes"
 
 
 def assert_equal(one: Any, other: Any, where: str = "results") -> None:
@@ -40,6 +43,13 @@ def written(results: Results, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_what_is_read_equals_what_was_written(results: Results, written: Path) -> None:
     assert_equal(results, read_results(written))
+
+
+@pytest.mark.parametrize("name", ["bedroom-on-desk", "control-room-built-in"])
+def test_scenes_with_furniture_openings_and_loudspeakers_in_walls_round_trip(name: str, tmp_path: Path) -> None:
+    results = trace(SCENES / name, order=1)
+    write_results(results, tmp_path / "results.h5")
+    assert_equal(results, read_results(tmp_path / "results.h5"))
 
 
 def test_arrays_come_back_read_only(written: Path) -> None:
