@@ -106,10 +106,17 @@ def split_by_plane(triangles: FloatArray) -> list[IntArray]:
 
 
 def united_polygon(flat: FloatArray) -> BaseGeometry:
-    """Unite triangles (n, 3, 2) of one plane into one polygon with holes (shapely)."""
+    """Unite triangles (n, 3, 2) of one plane into one polygon with holes (shapely).
+
+    A corner half-way between two grid points may be rounded either way in two triangles; the slit of a micrometre
+    that this leaves between them is closed, or it would count as the rim of the surface.
+    """
     import shapely
 
-    return shapely.union_all(shapely.polygons(flat), grid_size=SNAP_M)
+    united = shapely.union_all(shapely.polygons(flat), grid_size=SNAP_M)
+    wider = shapely.buffer(united, 2.0 * SNAP_M, join_style="mitre", mitre_limit=50.0)
+    closed = shapely.buffer(wider, -2.0 * SNAP_M, join_style="mitre", mitre_limit=50.0)
+    return shapely.set_precision(closed, SNAP_M)
 
 
 def polygon_sides(polygon: Any) -> FloatArray:
