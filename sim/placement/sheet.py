@@ -29,7 +29,7 @@ class LoudspeakerSheet:
     axis_height_over_ear_m is positive when the acoustic axis point is higher than the ear; toe_in and tilt
     errors are what is missing to point at the ear; axis_error_deg is the angle between the loudspeaker's axis
     and the line to the ear.  distance_to_m: how far the axis point is from the first surface to the front, rear,
-    left, right, up and down.
+    left, right, up and down.  lowest_m: height of the box's lowest corner; nan when there is no box.
     """
 
     name: str
@@ -87,9 +87,9 @@ def setup_sheet(stage: Stage) -> SetupSheet:
     sheets = tuple(_sheet(stage, one, ear) for one in stage.loudspeakers)
     lefts = [one for one in sheets if one.side == "left"]
     rights = [one for one in sheets if one.side == "right"]
-    pairs = tuple(_pair(stage, a, b) for a, b in zip(lefts, rights, strict=False))
-    lines = sight_lines(stage)
     around = surroundings(stage, ear, -1)
+    pairs = tuple(_pair(stage, a, b, around) for a, b in zip(lefts, rights, strict=False))
+    lines = sight_lines(stage)
     return SetupSheet(sheets, pairs, lines, ear, around, _warnings(sheets, pairs, lines, around))
 
 
@@ -122,11 +122,11 @@ def _sheet(stage: Stage, one: PlacedLoudspeaker, ear: FloatArray) -> Loudspeaker
         tilt_error_deg=tilt - one.tilt_deg,
         axis_error_deg=float(one.off_axis_deg((ear - one.axis_point) / distance)),
         distance_to_m=surroundings(stage, one.axis_point, stage.room.owner_number(one.body)),
-        lowest_m=float(one.axis_point[2] if corners is None else corners[:, 2].min()),
+        lowest_m=float("nan") if corners is None else float(corners[:, 2].min()),
     )
 
 
-def _pair(stage: Stage, a: LoudspeakerSheet, b: LoudspeakerSheet) -> Pair:
+def _pair(stage: Stage, a: LoudspeakerSheet, b: LoudspeakerSheet, around: dict[str, tuple[float, str]]) -> Pair:
     points = {one.name: one.axis_point for one in stage.loudspeakers}
     ear = stage.ears[0]
     to_left, to_right = points[a.name] - ear, points[b.name] - ear
@@ -142,12 +142,16 @@ def _pair(stage: Stage, a: LoudspeakerSheet, b: LoudspeakerSheet) -> Pair:
         ("tilt", a.tilt_deg, b.tilt_deg, LEVEL_PAIR_DEG, "degrees"),
         ("distance to the front", a.distance_to_m["front"][0], b.distance_to_m["front"][0], 0.02, "m"),
         ("distance to the side", a.distance_to_m["left"][0], b.distance_to_m["right"][0], 0.02, "m"),
+        ("distance of the ear to the side", around["left"][0], around["right"][0], 0.02, "m"),
     ):
         if abs(x - y) > limit:
             odd.append(f"{words} differs: {x:.2f} and {y:.2f} {unit}")
-    sides = (a.distance_to_m["left"][1], b.distance_to_m["right"][1])
-    if sides[0].replace("left", "") != sides[1].replace("right", ""):
-        odd.append(f"beside them are different surfaces: {sides[0]} on the left, {sides[1]} on the right")
+    for who, left, right in (
+        ("them", a.distance_to_m["left"][1], b.distance_to_m["right"][1]),
+        ("the ear", around["left"][1], around["right"][1]),
+    ):
+        if left.replace("left", "") != right.replace("right", ""):
+            odd.append(f"beside {who} are different surfaces: {left} on the left, {right} on the right")
     return Pair(
         a.name, b.name, float(np.linalg.norm(points[a.name] - points[b.name])),
         float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))), 1000.0 * difference,

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
+from ..arrays import FloatArray
 from ..blueprint.reader import SceneFile
 from ..placement.sheet import LoudspeakerSheet, Pair, SetupSheet
 from ..placement.stage import Stage
 from ..responses.verdict import judged_from_hz
 from .lengths import format_length
 
-WAYS = ("front", "rear", "left", "right", "up", "down")
+WAYS = {
+    "front": "toward the front", "rear": "toward the rear", "left": "to the left", "right": "to the right",
+    "up": "above", "down": "below",
+}  # fmt: skip
 
 
 def setup_lines(scene: SceneFile, stage: Stage, sheet: SetupSheet) -> list[str]:
-    """Write the set-up sheet, one line a fact, lengths in the scene's own unit."""
+    """Write the set-up sheet, one line a fact, lengths in the scene's own unit and angles in degrees."""
     unit = scene.blueprint.units
     lines = [f"{scene.blueprint.title}  ({scene.path}, scene {scene.digest})", ""]
     lines += [f"Ear: {_point(sheet.ear, unit)}"]
-    lines += [f"  to the {way}: {_surface(sheet.ear_distance_to_m[way], unit)}" for way in WAYS]
+    lines += [f"  {words}: {_surface(sheet.ear_distance_to_m[way], unit)}" for way, words in WAYS.items()]
     for one in sheet.loudspeakers:
         lines += ["", *_loudspeaker(one, unit)]
     for pair in sheet.pairs:
@@ -30,8 +35,8 @@ def setup_lines(scene: SceneFile, stage: Stage, sheet: SetupSheet) -> list[str]:
             deep = format_length(line.clearance_m, unit)
             lines.append(f"  {where}: hidden by the {line.hidden_by}, {deep} deep in its shade")
         else:
-            nearest = f", nearest edge: {line.nearest}" if line.nearest else ""
-            lines.append(f"  {where}: clear by {format_length(line.clearance_m, unit)}{nearest}")
+            clear = f"clear by {format_length(line.clearance_m, unit)}, nearest edge: {line.nearest}"
+            lines.append(f"  {where}: {clear if line.nearest else 'clear, no edge is near'}")
     lines += ["", "Room"]
     lines.append(f"  volume {stage.volume_m3:.1f} m3, {len(stage.room.facets)} flat surfaces")
     judged = judged_from_hz(scene.blueprint, stage)
@@ -49,15 +54,14 @@ def _list(heading: str, items: tuple[str, ...]) -> Iterator[str]:
         yield from (f"  - {item}" for item in items)
 
 
-def _point(point: object, unit: str) -> str:
-    depth, across, up = point  # type: ignore[misc]
-    told = (format_length(float(value), unit) for value in (depth, across, up))
-    return "from_front {}, from_left {}, up {}".format(*told)
+def _point(point: FloatArray, unit: str) -> str:
+    depth, across, up = (format_length(float(value), unit) for value in point)
+    return f"from_front {depth}, from_left {across}, up {up}"
 
 
 def _surface(found: tuple[float, str], unit: str) -> str:
     distance, name = found
-    return f"{format_length(distance, unit)} ({name})"
+    return f"{format_length(distance, unit)} ({name})" if math.isfinite(distance) else name
 
 
 def _loudspeaker(one: LoudspeakerSheet, unit: str) -> list[str]:
@@ -65,23 +69,31 @@ def _loudspeaker(one: LoudspeakerSheet, unit: str) -> list[str]:
     side = "level with the ear"
     if abs(higher) >= 0.0005:
         side = f"{format_length(abs(higher), unit)} {'above' if higher > 0 else 'below'} the ear"
-    around = ", ".join(f"{way} {_surface(one.distance_to_m[way], unit)}" for way in WAYS)
+    around = ", ".join(f"{words} {_surface(one.distance_to_m[way], unit)}" for way, words in WAYS.items())
+    lowest = f"; lowest corner of the box at {format_length(one.lowest_m, unit)}" if math.isfinite(one.lowest_m) else ""
     return [
         f"{one.name} ({one.model}, {one.side} of the seat)",
-        f"  acoustic axis at {format_length(one.axis_height_m, unit)}: {side};"
-        f" lowest corner of the box at {format_length(one.lowest_m, unit)}",
+        f"  acoustic axis at {format_length(one.axis_height_m, unit)}: {side}{lowest}",
         f"  distance to the ear {format_length(one.distance_m, unit)}, {one.flight_time_ms:.2f} ms",
-        f"  toe-in {one.toe_in_deg:.1f} degrees ({_more(one.toe_in_error_deg)} to point at the ear),"
-        f" tilt {one.tilt_deg:.1f} degrees down ({_more(one.tilt_error_deg)}), roll {one.roll_deg:.0f};"
-        f" the ear is {one.axis_error_deg:.1f} degrees off its axis",
+        f"  toe-in {_turned(one.toe_in_deg, 'inward', 'outward')}"
+        f" ({_missing(one.toe_in_error_deg, 'inward', 'outward')});"
+        f" tilt {_turned(one.tilt_deg, 'down', 'up')} ({_missing(one.tilt_error_deg, 'down', 'up')});"
+        f" roll {one.roll_deg:.0f} degrees",
+        f"  the ear is {one.axis_error_deg:.1f} degrees off its axis",
         f"  from the axis point: {around}",
     ]
 
 
-def _more(error_deg: float) -> str:
+def _turned(angle_deg: float, positive: str, negative: str) -> str:
+    if abs(angle_deg) < 0.05:
+        return "0.0 degrees"
+    return f"{abs(angle_deg):.1f} degrees {positive if angle_deg > 0 else negative}"
+
+
+def _missing(error_deg: float, positive: str, negative: str) -> str:
     if abs(error_deg) < 0.05:
-        return "nothing missing"
-    return f"{abs(error_deg):.1f} {'more' if error_deg > 0 else 'less'} needed"
+        return "points at the ear"
+    return f"{abs(error_deg):.1f} more {positive if error_deg > 0 else negative} would point at the ear"
 
 
 def _pair(pair: Pair, unit: str) -> list[str]:
