@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import signal
 import sys
+from types import FrameType
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -10,6 +12,7 @@ def main(arguments: list[str] | None = None) -> int:
     from .cli import run
     from .errors import BounceplanError
 
+    signal.signal(signal.SIGTERM, _stop)
     try:
         return run(sys.argv[1:] if arguments is None else arguments)
     except BounceplanError as fault:
@@ -20,6 +23,11 @@ def main(arguments: list[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("bounceplan: stopped; nothing half-written was left", file=sys.stderr)  # noqa: T201
         return 130
+
+
+def _stop(_: int, __: FrameType | None) -> None:
+    """Treat a request to end like Ctrl-C, so that half-written folders are removed."""
+    raise KeyboardInterrupt
 
 
 if __name__ == "__main__":

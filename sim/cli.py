@@ -7,6 +7,7 @@ import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from string import ascii_uppercase
 
 from . import __version__
 from .errors import OutputError, PictureError
@@ -140,13 +141,16 @@ def _compare(chosen: argparse.Namespace) -> int:
     from .writers.comparison_text import comparison_lines, write_comparison
     from .writers.folder import results_folder
 
-    if len(chosen.scenes) < 2:
-        raise OutputError("compare needs two scenes or more; name them one after the other")
+    if not 2 <= len(chosen.scenes) <= len(ascii_uppercase):
+        raise OutputError(
+            f"compare takes 2 to {len(ascii_uppercase)} scenes and was given {len(chosen.scenes)};"
+            " name them one after the other."
+        )
     _say_if_cold()
     parts: list[Path] = []
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         traced = []
-        for letter, scene in zip("ABCDEFGHIJKLMNOPQRSTUVWXYZ", chosen.scenes, strict=False):
+        for letter, scene in zip(ascii_uppercase, chosen.scenes, strict=False):
             progress(f"{letter}: {scene}")
             traced.append(trace(scene, progress))
             (folder / letter).mkdir()
@@ -184,9 +188,11 @@ def _schema(_: argparse.Namespace) -> int:
 def _draw_and_list(chosen: argparse.Namespace, folders: list[Path]) -> None:
     """Draw the pictures, numbers being safe, and list what there is; missing pictures are no failure."""
     from .pictures import draw_folders
+    from .writers.folder import add_to_contents
 
     folder: Path = chosen.output
     trouble = "" if chosen.no_pictures else draw_folders(folders, folder, progress)
+    add_to_contents(folder, folder.rglob("*.png"))
     if trouble:
         say(f"some pictures could not be drawn; all numbers are there. {trouble}")
     say("")

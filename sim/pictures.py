@@ -26,17 +26,14 @@ def draw_folders(folders: Sequence[Path], out: Path, report: Report) -> str:
     jobs: list[tuple[Path, Sequence[Path]]] = [(folder, [folder]) for folder in folders]
     if len(folders) > 1:
         jobs.append((out, folders))
-    trouble = ""
-    for kind, words in (("flat", "drawing curves and maps"), ("solid", "drawing the room in 3D")):
-        report(words)
+    for kind in ("flat", "solid"):
         for place, sources in jobs:
             command = [sys.executable, "-m", "sim.pictures", kind, str(place), *map(str, sources)]
             try:
                 run_child(command, report=report)
             except PictureError as fault:
-                trouble = str(fault)
-                break
-    return trouble
+                return str(fault)
+    return ""
 
 
 def draw_plan_of(scene: Path, picture: Path, report: Report) -> str:
@@ -64,9 +61,19 @@ def main(arguments: Sequence[str]) -> int:
     from .writers.archive import read_results
 
     results = [read_results(Path(source) / ARCHIVE) for source in sources]
-    draw = drawing.draw_flat if kind == "flat" else drawing.draw_solid
-    draw(results, Path(place), report=lambda words: print(words, flush=True))  # noqa: T201
+    out = Path(place)
+    if len(results) > 1:
+        together = drawing.draw_comparison_flat if kind == "flat" else drawing.draw_comparison_solid
+        together(results, out, _tell)
+    else:
+        alone = drawing.draw_flat if kind == "flat" else drawing.draw_solid
+        alone(results[0], out, _tell)
     return 0
+
+
+def _tell(words: str) -> None:
+    """Pass on to the parent what is being drawn."""
+    print(words, flush=True)  # noqa: T201
 
 
 if __name__ == "__main__":

@@ -92,7 +92,8 @@ def _candidates(starts: FloatArray, stops: FloatArray) -> list[tuple[int, int]]:
     along = stops - starts
     length = np.linalg.norm(along, axis=1)
     along = along / np.maximum(length, 1e-12)[:, None]
-    lead = np.abs(along).argmax(axis=1)
+    # the first of the large components decides the sense: on a 45 degree slope two are equal but for rounding
+    lead = (np.abs(along) > 0.5).argmax(axis=1)
     along = along * np.sign(along[np.arange(len(along)), lead])[:, None]
     foot = starts - (starts * along).sum(axis=1)[:, None] * along
     from scipy.spatial import cKDTree

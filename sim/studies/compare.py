@@ -1,6 +1,6 @@
 """Two or more layouts side by side: what improved, what got worse, and what did not change.
 
-The first layout is the one the others are compared with.  Loudspeakers are matched by name, else by side.
+The first layout is the one the others are compared with.  Loudspeakers are matched by name, the rest in order.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import numpy as np
 from ..acoustics.bands import Bands
 from ..acoustics.decibels import level_db
 from ..arrays import FloatArray, frozen
+from ..errors import SceneError
 from ..responses.arrivals import in_window
 from ..responses.records import Arrival
 from ..responses.results import Results
@@ -23,7 +24,10 @@ NOTICEABLE_DB = 1.0
 
 @dataclass(frozen=True, slots=True)
 class SurfaceChange:
-    """One surface as a first-order mirror of one loudspeaker, in each layout; nan where it sends nothing."""
+    """One surface as a first-order mirror of one loudspeaker, in each layout; nan where it sends nothing.
+
+    why_not (layout): why it sends nothing there, or an empty text.
+    """
 
     loudspeaker: str
     surface: str
@@ -31,6 +35,7 @@ class SurfaceChange:
     delay_ms: FloatArray
     first_notch_hz: FloatArray
     margin_m: FloatArray
+    why_not: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +43,9 @@ class Comparison:
     """Layouts compared.
 
     early_db (layout, loudspeaker, band): energy of everything that arrives inside the target window, re direct;
-    strongest_db (layout, loudspeaker): the worst single arrival in the target band.  improved, worse, unchanged:
-    sentences for each layout after the first.
+    strongest_db (layout, loudspeaker): the worst single arrival in the target band; both are -inf where nothing
+    arrives.  improved, worse, unchanged: sentences for each layout after the first.  cautions: what makes the
+    comparison less than fair.
     """
 
     titles: tuple[str, ...]
@@ -51,13 +57,20 @@ class Comparison:
     improved: tuple[tuple[str, ...], ...]
     worse: tuple[tuple[str, ...], ...]
     unchanged: tuple[tuple[str, ...], ...]
+    cautions: tuple[str, ...] = ()
 
 
 def compare(results: Sequence[Results]) -> Comparison:
-    """Compare layouts of one room, or of several, at the first listener."""
+    """Compare layouts of one room, or of several, at the first listener.
+
+    Raises
+    ------
+    SceneError
+        If a layout has more or fewer loudspeakers than the first.
+    """
     first = results[0]
     names = tuple(one.name for one in first.stage.loudspeakers)
-    matched = [[_match(result, name, i) for i, name in enumerate(names)] for result in results]
+    matched = [_matched(result, names) for result in results]
     early = np.array(
         [[early_level_db(result, one) for one in row] for result, row in zip(results, matched, strict=True)]
     )
@@ -67,7 +80,8 @@ def compare(results: Sequence[Results]) -> Comparison:
     changes = tuple(
         change for i, name in enumerate(names) for change in _surfaces(results, [row[i] for row in matched], name)
     )
-    told = [_told(changes, early, strongest, names, layout) for layout in range(1, len(results))]
+    judged_hz = first.responses.transition_hz
+    told = [_told(changes, strongest, names, layout, judged_hz) for layout in range(1, len(results))]
     return Comparison(
         titles=tuple(result.scene.blueprint.title for result in results),
         loudspeakers=names,
@@ -78,12 +92,28 @@ def compare(results: Sequence[Results]) -> Comparison:
         improved=tuple(one[0] for one in told),
         worse=tuple(one[1] for one in told),
         unchanged=tuple(one[2] for one in told),
+        cautions=_cautions(results),
     )
 
 
-def _match(result: Results, name: str, index: int) -> str:
-    names = [one.name for one in result.stage.loudspeakers]
-    return name if name in names else names[min(index, len(names) - 1)]
+def _matched(result: Results, names: Sequence[str]) -> list[str]:
+    """Names in `result` of the loudspeakers called `names` in the first layout: the same name, else in order."""
+    own = [one.name for one in result.stage.loudspeakers]
+    if len(own) != len(names):
+        raise SceneError(
+            f"{result.scene.path}, loudspeakers",
+            f"it has {len(own)} and the first layout {len(names)}",
+            "compare layouts with the same number of loudspeakers",
+        )
+    left_over = iter([name for name in own if name not in names])
+    return [name if name in own else next(left_over) for name in names]
+
+
+def _cautions(results: Sequence[Results]) -> tuple[str, ...]:
+    targets = {result.scene.blueprint.target for result in results}
+    if len(targets) == 1:
+        return ()
+    return ("the targets of the layouts differ; each level below is taken in its own layout's window and band",)
 
 
 def _heard(result: Results, loudspeaker: str) -> list[Arrival]:
@@ -132,43 +162,71 @@ def _surfaces(results: Sequence[Results], loudspeakers: Sequence[str], name: str
         SurfaceChange(
             name, surface, row(surface, "worst_db"), row(surface, "delay_ms"), row(surface, "notch"),
             row(surface, "margin_m"),
+            tuple(
+                "" if surface in table else _why_not(result, loudspeaker, surface)
+                for result, loudspeaker, table in zip(results, loudspeakers, tables, strict=True)
+            ),
         )
         for surface in surfaces
     ]  # fmt: skip
 
 
+def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
+    """Say why a surface sends nothing: what hides it, or how far off the mirror point lies."""
+    mine = [c for c in result.candidates if c.loudspeaker == loudspeaker and c.surface == surface and c.listener == 0]
+    hidden = sorted({c.blocked_by for c in mine if c.status == "blocked"})
+    if hidden:
+        return "hidden by the " + " and the ".join(hidden)
+    off = [c for c in mine if c.status == "misses"]
+    if off:
+        return f"the mirror point lies {100 * min(abs(c.rim_m) for c in off):.0f} cm outside it"
+    return "it faces away" if surface in {f.name for f in result.stage.room.facets} else "there is no such surface"
+
+
 def _told(
-    changes: Sequence[SurfaceChange], early: FloatArray, strongest: FloatArray, names: Sequence[str], layout: int
+    changes: Sequence[SurfaceChange], strongest: FloatArray, names: Sequence[str], layout: int, judged_hz: float
 ) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
     better: list[str] = []
     worse: list[str] = []
     same: list[str] = []
     for i, name in enumerate(names):
-        step = float(strongest[layout, i] - strongest[0, i])
-        words = f"{name}: strongest reflection {strongest[0, i]:.1f} dB, then {strongest[layout, i]:.1f} dB"
-        _sort(step, words, better, worse, same)
+        before, after = float(strongest[0, i]), float(strongest[layout, i])
+        words = f"{name}: strongest reflection inside the window {_level(before)}, then {_level(after)}"
+        _sort(step_db(before, after), words, better, worse, same)
     for change in changes:
         before, after = float(change.worst_db[0]), float(change.worst_db[layout])
         who = f"{change.loudspeaker} by way of the {change.surface}"
         if np.isnan(before) and np.isnan(after):
             continue
         if np.isnan(after):
-            better.append(f"{who}: {before:.1f} dB at {change.delay_ms[0]:.2f} ms is gone")
+            better.append(f"{who}: {before:.1f} dB at {change.delay_ms[0]:.2f} ms is gone: {change.why_not[layout]}")
         elif np.isnan(before):
-            worse.append(f"{who}: new, {after:.1f} dB at {change.delay_ms[layout]:.2f} ms")
+            when = f"{after:.1f} dB at {change.delay_ms[layout]:.2f} ms"
+            worse.append(f"{who}: new, {when}; in A {change.why_not[0]}")
         else:
             words = f"{who}: {before:.1f} dB at {change.delay_ms[0]:.2f} ms, then {after:.1f} dB at"
-            words += f" {change.delay_ms[layout]:.2f} ms; still mirrors, first notch"
-            words += f" {change.first_notch_hz[0]:.0f} Hz, then {change.first_notch_hz[layout]:.0f} Hz"
-            _sort(after - before, words, better, worse, same)
+            words += f" {change.delay_ms[layout]:.2f} ms; it still mirrors"
+            notches = change.first_notch_hz[0], change.first_notch_hz[layout]
+            if min(notches) > judged_hz:
+                words += f", first notch {notches[0]:.0f} Hz, then {notches[1]:.0f} Hz"
+            _sort(step_db(before, after), words, better, worse, same)
     return tuple(better), tuple(worse), tuple(same)
 
 
-def _sort(step_db: float, words: str, better: list[str], worse: list[str], same: list[str]) -> None:
+def step_db(before_db: float, after_db: float) -> float:
+    """Change of a level in dB, negative when it fell; no change when there is nothing before and after (-inf)."""
+    return 0.0 if before_db == after_db else after_db - before_db
+
+
+def _level(level: float) -> str:
+    return f"{level:.1f} dB" if np.isfinite(level) else "none"
+
+
+def _sort(change_db: float, words: str, better: list[str], worse: list[str], same: list[str]) -> None:
     """Put words where they belong; a change in favour is a level that fell."""
-    if step_db <= -NOTICEABLE_DB:
+    if change_db <= -NOTICEABLE_DB:
         better.append(words)
-    elif step_db >= NOTICEABLE_DB:
+    elif change_db >= NOTICEABLE_DB:
         worse.append(words)
     else:
         same.append(words)
