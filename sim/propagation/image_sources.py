@@ -150,6 +150,8 @@ def survey_first_order(stage: Stage) -> tuple[Candidate, ...]:
                 for f, facet in enumerate(room.facets):
                     if np.isnan(points[f, 0]) or facet.owner == loudspeaker.body:
                         continue
+                    if not inside[f] and rim[f] > 0.0:  # the point lies on a surface that continues this one
+                        continue
                     length = float(np.linalg.norm(points[f] - source) + np.linalg.norm(ear - points[f]))
                     hidden = blocked_by[f] >= 0
                     status = "misses" if not inside[f] else "blocked" if hidden else "reaches"

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..acoustics.bands import Bands
-from ..acoustics.decibels import level_db
+from ..acoustics.decibels import SILENCE_DB, level_db
 from ..arrays import FloatArray, frozen
 from ..errors import SceneError
 from ..responses.arrivals import in_window
@@ -43,8 +43,8 @@ class Comparison:
     """Layouts compared.
 
     early_db (layout, loudspeaker, band): energy of everything that arrives inside the target window, re direct;
-    strongest_db (layout, loudspeaker): the worst single arrival in the target band; both are -inf where nothing
-    arrives.  improved, worse, unchanged: sentences for each layout after the first.  cautions: what makes the
+    strongest_db (layout, loudspeaker): the worst single arrival in the target band; both are `SILENCE_DB` where
+    nothing arrives.  improved, worse, unchanged: sentences for each layout after the first.  cautions: what makes the
     comparison less than fair.
     """
 
@@ -131,7 +131,7 @@ def early_level_db(result: Results, loudspeaker: str) -> FloatArray:
 
 def _strongest(result: Results, loudspeaker: str) -> float:
     target = result.scene.blueprint.target
-    return max((a.worst_db for a in _heard(result, loudspeaker) if in_window(a, target)), default=-np.inf)
+    return max((a.worst_db for a in _heard(result, loudspeaker) if in_window(a, target)), default=SILENCE_DB)
 
 
 def _surfaces(results: Sequence[Results], loudspeakers: Sequence[str], name: str) -> list[SurfaceChange]:
@@ -139,7 +139,7 @@ def _surfaces(results: Sequence[Results], loudspeakers: Sequence[str], name: str
     for result, loudspeaker in zip(results, loudspeakers, strict=True):
         table: dict[str, Arrival] = {}
         for arrival in _heard(result, loudspeaker):
-            if arrival.order == 1:
+            if arrival.order == 1 and not silent(arrival.worst_db):
                 table.setdefault(arrival.surfaces[0], arrival)
         tables.append(table)
     surfaces = dict.fromkeys(surface for table in tables for surface in table)
@@ -180,7 +180,16 @@ def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
     off = [c for c in mine if c.status == "misses"]
     if off:
         return f"the mirror point lies {100 * min(abs(c.rim_m) for c in off):.0f} cm outside it"
-    return "it faces away" if surface in {f.name for f in result.stage.room.facets} else "there is no such surface"
+    facets = [facet for facet in result.stage.room.facets if facet.name == surface]
+    if not facets:
+        return "there is no such surface"
+    planes = {facet.plane for facet in facets}
+    beside = [
+        c.surface
+        for c in result.candidates
+        if c.loudspeaker == loudspeaker and c.listener == 0 and result.stage.room.facets[c.facet].plane in planes
+    ]
+    return f"the mirror point lies on the {beside[0]}" if beside else "it faces away"
 
 
 def _told(
@@ -192,7 +201,7 @@ def _told(
     for i, name in enumerate(names):
         before, after = float(strongest[0, i]), float(strongest[layout, i])
         words = f"{name}: strongest reflection inside the window {_level(before)}, then {_level(after)}"
-        _sort(step_db(before, after), words, better, worse, same)
+        _sort(after - before, words, better, worse, same)
     for change in changes:
         before, after = float(change.worst_db[0]), float(change.worst_db[layout])
         who = f"{change.loudspeaker} by way of the {change.surface}"
@@ -209,17 +218,21 @@ def _told(
             notches = change.first_notch_hz[0], change.first_notch_hz[layout]
             if min(notches) > judged_hz:
                 words += f", first notch {notches[0]:.0f} Hz, then {notches[1]:.0f} Hz"
-            _sort(step_db(before, after), words, better, worse, same)
+            _sort(after - before, words, better, worse, same)
     return tuple(better), tuple(worse), tuple(same)
 
 
-def step_db(before_db: float, after_db: float) -> float:
-    """Change of a level in dB, negative when it fell; no change when there is nothing before and after (-inf)."""
-    return 0.0 if before_db == after_db else after_db - before_db
+def silent(level: float) -> bool:
+    """Whether a level in dB stands for "nothing arrives"."""
+    return level <= SILENCE_DB
 
 
 def _level(level: float) -> str:
-    return f"{level:.1f} dB" if np.isfinite(level) else "none"
+    return "none" if silent(level) else f"{level:.1f} dB"
+
+
+def _notch(frequency_hz: float) -> str:
+    return f"{frequency_hz:.0f} Hz" if np.isfinite(frequency_hz) else "none"
 
 
 def _sort(change_db: float, words: str, better: list[str], worse: list[str], same: list[str]) -> None:
