@@ -7,23 +7,27 @@ from pathlib import Path
 
 import numpy as np
 
-from ..studies.compare import Comparison
+from ..studies.compare import Comparison, silent
+
+NOTHING = "-"
+"""Stands where nothing arrives and there is no level."""
 
 
 def comparison_lines(comparison: Comparison) -> list[str]:
     """Write what improved, what got worse and what did not change, one line a fact."""
     lines = [f"{chr(65 + i)}: {title}" for i, title in enumerate(comparison.titles)]
+    lines += [f"Note: {caution}." for caution in comparison.cautions]
     lines += ["", "Everything that arrives inside the target window, dB re direct, per octave (energies added)"]
     octaves = [i for i, f in enumerate(comparison.bands.nominal_hz) if f >= 125.0]
     header = "".join(f"{_octave(comparison.bands.nominal_hz[i]):>8}" for i in octaves)
     lines.append(f"{'':24}{header}")
     for s, name in enumerate(comparison.loudspeakers):
         for layout in range(len(comparison.titles)):
-            levels = "".join(f"{comparison.early_db[layout, s, i]:8.1f}" for i in octaves)
+            levels = "".join(_cell(float(comparison.early_db[layout, s, i])) for i in octaves)
             lines.append(f"{name + ', ' + chr(65 + layout):24}{levels}")
         for layout in range(1, len(comparison.titles)):
-            step = comparison.early_db[layout, s] - comparison.early_db[0, s]
-            changes = "".join(f"{step[i]:+8.1f}" for i in octaves)
+            before, after = comparison.early_db[0, s].tolist(), comparison.early_db[layout, s].tolist()
+            changes = "".join(_step(before[i], after[i]) for i in octaves)
             lines.append(f"{name + ', ' + chr(65 + layout) + ' less A':24}{changes}")
     for layout in range(1, len(comparison.titles)):
         letter = chr(65 + layout)
@@ -34,6 +38,15 @@ def comparison_lines(comparison: Comparison) -> list[str]:
         ):
             lines += ["", heading, *(f"  - {item}" for item in items or ("nothing",))]
     return lines
+
+
+def _cell(level: float) -> str:
+    return f"{NOTHING:>8}" if silent(level) else f"{level:8.1f}"
+
+
+def _step(before_db: float, after_db: float) -> str:
+    """Difference of two levels; there is none where nothing arrives."""
+    return f"{NOTHING:>8}" if silent(before_db) or silent(after_db) else f"{after_db - before_db:+8.1f}"
 
 
 def _octave(frequency_hz: float) -> str:
@@ -53,11 +66,12 @@ def write_comparison(comparison: Comparison, path: Path) -> None:
                     change.worst_db[layout], change.delay_ms[layout], change.first_notch_hz[layout],
                     change.margin_m[layout],
                 )  # fmt: skip
-                shown = ["" if np.isnan(value) else f"{value:.4f}" for value in values]
+                shown = [f"{value:.4f}" if np.isfinite(value) else "" for value in values]
                 rows.writerow([chr(65 + layout), title, change.loudspeaker, change.surface, *shown])
         for s, name in enumerate(comparison.loudspeakers):
             for layout, title in enumerate(comparison.titles):
                 for i, frequency in enumerate(comparison.bands.nominal_hz):
-                    level = f"{comparison.early_db[layout, s, i]:.4f}"
+                    early = float(comparison.early_db[layout, s, i])
+                    level = "" if silent(early) else f"{early:.4f}"
                     words = f"all inside the window, {frequency:g} Hz octave"
                     rows.writerow([chr(65 + layout), title, name, words, level, "", "", ""])
