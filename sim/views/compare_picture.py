@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -13,9 +14,21 @@ from ..arrays import FloatArray
 from ..responses.results import Results
 from .curve_picture import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, show_limit
 from .ear_picture import HIGHEST_HZ, LOWEST_HZ, prepare_axes, third_octave_db
+from .labels import headline
 from .room_picture import VIEWS, add_scene, label_scene
 from .style import (
-    HAIRLINE, INK, SCALE, SOFT_INK, Look, case_looks, frequency_words, house_style, level_words, looks, new_figure, save,
+    HAIRLINE,
+    INK,
+    SCALE,
+    SOFT_INK,
+    Look,
+    case_looks,
+    frequency_words,
+    house_style,
+    level_words,
+    looks,
+    new_figure,
+    save,
 )  # fmt: skip
 
 SCENE_PX = (900, 780)
@@ -39,26 +52,24 @@ def rooms_figure(many: Sequence[Results], *, view: str = VIEWS[0], band_hz: floa
     width_px, height_px = columns * SCENE_PX[0] + 230, rows * (SCENE_PX[1] + 60) + 110
     with house_style():
         figure = new_figure(width_px / 150, height_px / 150)
-        figure.text(
-            20 / width_px, 1.0 - 42 / height_px, f"early sound by way of each patch, {frequency_words(band_hz)} octave, "
-            f"all loudspeakers together; seen {view}", fontsize=11,
-        )  # fmt: skip
+        title = f"early sound by way of each patch, {frequency_words(band_hz)} octave"
+        title += f", all loudspeakers together; seen {view}"
+        headline(figure, (20 / width_px, 1.0 - 42 / height_px), title, size=11)
         ways = looks([loudspeaker.name for loudspeaker in many[0].stage.loudspeakers])
-        figure.text(
-            20 / width_px, 1.0 - 72 / height_px, "lines: paths with one reflection; " + "; ".join(
-                f"{look.letter}: {look.name}, {'solid' if number == 0 else 'dashed'}" for number, look in enumerate(ways)
-            ), fontsize=8.5, color=SOFT_INK,
-        )  # fmt: skip
+        lines = [f"{look.letter}: {look.name}, {'dashed' if number else 'solid'}" for number, look in enumerate(ways)]
+        words = "lines: paths with one reflection; " + "; ".join(lines)
+        headline(figure, (20 / width_px, 1.0 - 72 / height_px), words, size=8.5, color=SOFT_INK)
         for number, (results, look) in enumerate(zip(many, case_looks(len(many)), strict=True)):
             left = 10 + (number % columns) * SCENE_PX[0]
             low = height_px - 110 - (number // columns + 1) * (SCENE_PX[1] + 60)
             corner = (left / width_px, (low + 20) / height_px)
             place, camera = add_scene(figure, corner, results, view, band_hz, SCENE_PX)
             label_scene(figure, place, results, camera, SCENE_PX, size=7.0, names=False)
-            figure.text(
-                (left + 20) / width_px, (low + SCENE_PX[1] + 40) / height_px,
-                f"{look.letter}: {results.scene.blueprint.title}", fontsize=10, fontweight="bold",
-            )  # fmt: skip
+            spot = ((left + 20) / width_px, (low + SCENE_PX[1] + 40) / height_px)
+            right = (left + SCENE_PX[0] - 10) / width_px
+            headline(
+                figure, spot, f"{look.letter}: {results.scene.blueprint.title}", size=10, right=right, fontweight="bold"
+            )
         bar = figure.add_axes((1.0 - 170 / width_px, 0.5 - 250 / height_px, 28 / width_px, 480 / height_px))
         SCALE.draw_bar(figure, bar)
     return figure
@@ -85,7 +96,7 @@ def differences_figure(many: Sequence[Results], *, listener: int = 0) -> Figure:
     height_in = 1.0 + row_in * len(names)
     with house_style():
         figure = new_figure(12.5, height_in)
-        handles = []
+        handles: list[Artist] = []
         for row, name in enumerate(names):
             top = height_in - 0.95 - row_in * row
             curve = figure.add_axes((0.07, (top - 2.75) / height_in, 0.90, 2.4 / height_in))
@@ -108,8 +119,8 @@ def _names(results: Results) -> list[str]:
     return [loudspeaker.name for loudspeaker in results.stage.loudspeakers]
 
 
-def _curves(place: Axes, many: Sequence[Results], cases: Sequence[Look], name: str, listener: int) -> list[object]:
-    handles: list[object] = []
+def _curves(place: Axes, many: Sequence[Results], cases: Sequence[Look], name: str, listener: int) -> list[Artist]:
+    handles: list[Artist] = []
     for results, look in zip(many, cases, strict=True):
         curve = results.responses.energy_time
         level = curve.broadband_db[_names(results).index(name), listener]

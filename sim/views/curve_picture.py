@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -11,10 +12,8 @@ from matplotlib.figure import Figure
 from ..blueprint.schema import Target
 from ..responses.records import Peak
 from ..responses.results import Results
-from .labels import Label, on_figure, write_labels
-from .style import (
-    HAIRLINE, INK, SOFT_INK, Look, frequency_words, house_style, level_words, looks, new_figure, save,
-)  # fmt: skip
+from .labels import Label, headline, on_figure, write_labels
+from .style import HAIRLINE, INK, SOFT_INK, Look, frequency_words, house_style, level_words, looks, new_figure, save
 
 FLOOR_DB, CEILING_DB = -40.0, 6.0
 BEFORE_MS = -1.0
@@ -59,9 +58,7 @@ def curve_figure(results: Results, *, listener: int = 0) -> Figure:
             place.set_ylabel("dB re direct peak")
             place.set_xlabel("ms after the direct sound", loc="left")
             flight = float(curve.flight_ms[number, listener])
-            above = place.secondary_xaxis(
-                "top", functions=(lambda t, f=flight: np.asarray(t) + f, lambda t, f=flight: np.asarray(t) - f)
-            )
+            above = place.secondary_xaxis("top", functions=(partial(np.add, flight), partial(np.add, -flight)))
             above.set_xlabel(f"ms after leaving the {look.name} loudspeaker (direct sound at {flight:.2f} ms)")
             peaks = [peak for peak in curve.peaks[number][listener] if BEFORE_MS <= peak.time_ms <= end]
             _mark(figure, place, peaks, look)
@@ -72,7 +69,7 @@ def curve_figure(results: Results, *, listener: int = 0) -> Figure:
 def _title(figure: Figure, results: Results, listener: int, what: str) -> None:
     height = figure.get_figheight()
     name = results.stage.listener_names[listener]
-    figure.text(0.02, 1.0 - 0.28 / height, f"{results.scene.blueprint.title}: {what}, at the {name}", fontsize=11)
+    headline(figure, (0.02, 1.0 - 0.28 / height), f"{results.scene.blueprint.title}: {what}, at the {name}", size=11)
 
 
 def _frame(place: Axes, results: Results, end_ms: float) -> None:
@@ -182,7 +179,7 @@ def octave_figure(results: Results, *, listener: int = 0) -> Figure:
         handles, names = place.get_legend_handles_labels()
         figure.legend(handles, names, loc="lower left", ncols=len(ways), bbox_to_anchor=(0.15, 0.0), handlelength=3.0)
         figure.text(
-            0.96, 0.16 / height_in, f"dB re direct peak of the same octave; shaded: above {level_words(target.level_db)}",
+            0.96, 0.16 / height_in, f"dB re direct peak of the octave; shaded: above {level_words(target.level_db)}",
             ha="right", va="center", fontsize=7.5, color=SOFT_INK,
         )  # fmt: skip
     return figure

@@ -12,6 +12,7 @@ from matplotlib.ticker import FixedLocator, NullLocator
 from ..acoustics.bands import OCTAVES_HZ
 from ..arrays import ComplexArray, FloatArray
 from ..responses.results import Results
+from .labels import headline
 from .style import HAIRLINE, INK, SOFT_INK, house_style, looks, new_figure, save
 
 LOWEST_HZ, HIGHEST_HZ = 100.0, 16000.0
@@ -68,8 +69,8 @@ def prepare_axes(place: Axes, transition_hz: float) -> None:
         place.axvspan(LOWEST_HZ, edge, facecolor="#e4e4e4", edgecolor="none", zorder=2.6, alpha=0.85)
         middle = float(np.sqrt(LOWEST_HZ * edge))
         place.text(
-            middle, LEVELS_DB[0] + 1.0, f"not judged below {transition_hz:.0f} Hz", ha="center", va="bottom", fontsize=7,
-            color=SOFT_INK, zorder=5, rotation=90 if edge < 3.0 * LOWEST_HZ else 0,
+            middle, LEVELS_DB[0] + 1.0, f"not judged below {transition_hz:.0f} Hz", ha="center", va="bottom",
+            fontsize=7, color=SOFT_INK, zorder=5, rotation=90 if edge < 3.0 * LOWEST_HZ else 0,
         )  # fmt: skip
 
 
@@ -84,10 +85,8 @@ def ear_figure(results: Results, *, listener: int = 0) -> Figure:
     height_in = 0.75 + 2.95 * rows
     with house_style():
         figure = new_figure(11.0, height_in)
-        figure.text(
-            0.02, 1.0 - 0.28 / height_in, f"{results.scene.blueprint.title}: response at the "
-            f"{stage.listener_names[listener]}", fontsize=11,
-        )  # fmt: skip
+        title = f"{results.scene.blueprint.title}: response at the {stage.listener_names[listener]}"
+        headline(figure, (0.02, 1.0 - 0.28 / height_in), title, size=11)
         figure.text(
             0.02, 1.0 - 0.50 / height_in, "bold lines: energy mean over a third-octave; thin line: as calculated",
             fontsize=8, color=SOFT_INK,

@@ -90,7 +90,7 @@ def facet_rings(room: Room, number: int) -> list[FloatArray]:
     polygon = united_polygon(facet.to_plane(room.triangles[room.facet_of_triangle == number]))
     rings = []
     for part in getattr(polygon, "geoms", [polygon]):
-        for loop in (part.exterior, *part.interiors):  # type: ignore[union-attr]
+        for loop in (part.exterior, *part.interiors):
             rings.append(facet.from_plane(np.asarray(loop.coords)[:, :2]))
     return rings
 

@@ -90,7 +90,7 @@ def renderer_of(figure: Figure) -> Any:
     """The renderer that measures and draws text for a figure made by `new_figure`."""
     canvas = figure.canvas
     assert isinstance(canvas, FigureCanvasAgg)
-    return canvas.get_renderer()
+    return canvas.get_renderer()  # type: ignore[no-untyped-call]
 
 
 def write_labels(
@@ -127,6 +127,20 @@ def write_labels(
         if halo:
             text.set_path_effects([withStroke(linewidth=2.2, foreground="white")])
     return tuple(left_out)
+
+
+def headline(
+    figure: Figure, place: tuple[float, float], words: str, *, size: float, right: float = 0.985, **style: Any
+) -> Text:
+    """Write a line at a share of the figure, smaller if need be, and cut short if even that does not fit."""
+    room = (right - place[0]) * figure.bbox.width
+    smallest = 0.75 * size
+    while text_size(figure, words, fontsize=size, **style)[0] > room:
+        if size > smallest:
+            size -= 0.5
+        else:
+            words = words.removesuffix("…")[:-1].rstrip() + "…"
+    return figure.text(place[0], place[1], words, fontsize=size, **style)
 
 
 def on_figure(axes: Axes, points: FloatArray) -> FloatArray:

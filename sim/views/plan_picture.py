@@ -13,7 +13,7 @@ from ..arrays import FloatArray
 from ..blueprint.schema import Blueprint
 from ..geometry.room import Room
 from ..placement.stage import Stage
-from .labels import Label, on_figure, write_labels
+from .labels import Label, headline, on_figure, write_labels
 from .lengths import in_unit, number_only, written
 from .outlines import PLAN, SIDE_VIEW, Side, bodies, facet_spans, flat_union, inner_lines, rings_of, silhouette
 from .style import FURNITURE, GLASS, HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
@@ -40,12 +40,8 @@ def plan_figure(stage: Stage, blueprint: Blueprint) -> Figure:
     width_in = plan_in[0] + side_in[0] + 2.9
     with house_style():
         figure = new_figure(width_in, height_in)
-        figure.text(
-            0.3 / width_in,
-            1.0 - 0.3 / height_in,
-            f"{blueprint.title}: plan and side view, lengths in {unit}",
-            fontsize=11,
-        )
+        title = f"{blueprint.title}: plan and side view, lengths in {unit}"
+        headline(figure, (0.3 / width_in, 1.0 - 0.3 / height_in), title, size=11)
         ways = looks([loudspeaker.name for loudspeaker in stage.loudspeakers])
         left, top = 0.95, height_in - 1.15
         plan = figure.add_axes(

@@ -14,9 +14,10 @@ from matplotlib.transforms import Bbox
 
 from ..arrays import FloatArray
 from ..responses.results import Results
-from .labels import Label, write_labels
+from .labels import Label, headline, write_labels
 from .lengths import written
-from .room_scene import first_order, render, shown_facets
+from .path_lines import first_order
+from .room_scene import render, shown_facets
 from .style import INK, SCALE, SOFT_INK, Look, frequency_words, house_style, level_words, looks, new_figure, save
 from .viewpoint import DIRECTIONS, Viewpoint, stand
 
@@ -41,14 +42,11 @@ def room_figure(results: Results, *, view: str = VIEWS[0], band_hz: float = 2000
     with house_style():
         figure = new_figure(12.0, 7.6)
         place, camera = add_scene(figure, (0.005, 0.02), results, view, band_hz, SCENE_PX)
-        figure.text(
-            0.015, 0.962, f"{results.scene.blueprint.title}: early sound by way of each patch, "
-            f"{frequency_words(band_hz)} octave", fontsize=11.5,
-        )  # fmt: skip
-        figure.text(
-            0.015, 0.933, f"loudspeakers {names} together; seen {view}; {_height(results)} high; surfaces facing away are drawn as edges only",
-            fontsize=8.5, color=SOFT_INK,
-        )  # fmt: skip
+        title = f"{results.scene.blueprint.title}: early sound by way of each patch, {frequency_words(band_hz)} octave"
+        headline(figure, (0.015, 0.962), title, size=11.5)
+        words = f"loudspeakers {names} together; seen {view}; {_height(results)} high;"
+        words += " surfaces facing away are drawn as edges only"
+        headline(figure, (0.015, 0.933), words, size=8.5, color=SOFT_INK)
         label_scene(figure, place, results, camera, SCENE_PX, free_to_px=0.655 * figure.bbox.width)
         SCALE.draw_bar(figure, figure.add_axes((0.70, 0.60, 0.017, 0.30)))
         _lines_legend(figure, ways)
@@ -187,7 +185,6 @@ def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
             )  # fmt: skip
     rest = len(ranked) - LISTED
     more = f"and {rest} more, quieter; " if rest > 0 else ""
-    figure.text(
-        x[0], y - 0.027 * (min(len(ranked), LISTED) + 1) - 0.008, f"{more}worst octave of {low} to {high}",
-        fontsize=7.5, color=SOFT_INK,
-    )  # fmt: skip
+    more += f"worst octave of {low} to {high}; below {level_words(SCALE.low_db)} left out"
+    last = y - 0.027 * (min(len(ranked), LISTED) + 1) - 0.008
+    headline(figure, (x[0], last), more, size=7.5, color=SOFT_INK)

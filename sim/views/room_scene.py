@@ -16,10 +16,11 @@ from scipy.ndimage import map_coordinates
 from ..arrays import BoolArray, FloatArray
 from ..geometry.room import Room
 from ..placement.stage import Stage
-from ..responses.records import Arrival, SurfaceMap
+from ..responses.records import SurfaceMap
 from ..responses.results import Results
 from .elevations import facet_rings
-from .map_picture import band_number, map_sheet
+from .map_panel import band_number, map_sheet
+from .path_lines import dashes, first_order, path_points
 from .style import FURNITURE, INK, SCALE, SOFT_INK, looks
 from .viewpoint import Viewpoint
 
@@ -28,7 +29,6 @@ LIFT_M = 0.004
 CELL_M = 0.0125
 OVERHEAD_M = 0.35
 NEAR_WALL_M = 0.6
-DASH_M = 0.12
 
 
 def render(results: Results, view: Viewpoint, size_px: tuple[int, int], band_hz: float) -> Any:
@@ -192,8 +192,15 @@ def _loudspeakers_and_ear(plotter: Any, stage: Stage) -> None:
             )
             plotter.add_mesh(_lines(corners[pairs]), color=INK, line_width=1.6, lighting=False)
         for driver, point in zip(loudspeaker.model.drivers, loudspeaker.driver_points, strict=True):
+            size = max(driver.radius_m, 0.012)
+            if corners is None:  # built in: a ring in its own colour stands for the box
+                ring = pyvista.Disc(
+                    center=point + 0.004 * loudspeaker.rotation[:, 0], inner=0.0, outer=1.25 * size + 0.01,
+                    normal=loudspeaker.rotation[:, 0], c_res=32,
+                )  # fmt: skip
+                plotter.add_mesh(ring, color=look.colour, lighting=False)
             disc = pyvista.Disc(
-                center=point + 0.006 * loudspeaker.rotation[:, 0], inner=0.0, outer=max(driver.radius_m, 0.012),
+                center=point + 0.006 * loudspeaker.rotation[:, 0], inner=0.0, outer=size,
                 normal=loudspeaker.rotation[:, 0], c_res=32,
             )  # fmt: skip
             plotter.add_mesh(disc, color=INK, lighting=False)
@@ -203,35 +210,6 @@ def _loudspeakers_and_ear(plotter: Any, stage: Stage) -> None:
     low, high = stage.ears[0] - half, stage.ears[0] + half
     box = pyvista.Box(bounds=(low[0], high[0], low[1], high[1], low[2], high[2]))
     plotter.add_mesh(box.extract_all_edges(), color=INK, line_width=1.2, lighting=False)
-
-
-def first_order(results: Results, listener: int = 0) -> tuple[Arrival, ...]:
-    """Arrivals of one mirror at a listener, in the order of the table."""
-    name = results.stage.listener_names[listener]
-    return tuple(a for a in results.responses.arrivals if a.order == 1 and a.listener == name)
-
-
-def path_points(results: Results, arrival: Arrival) -> FloatArray:
-    """Corners (k + 2, 3) of an arrival's main path: driver, surfaces, ear."""
-    paths, row = results.paths, arrival.main.path
-    loudspeaker = results.stage.loudspeakers[int(paths.loudspeaker[row])]
-    start = loudspeaker.driver_points[int(paths.driver[row])]
-    return np.vstack([start, arrival.main.points, results.stage.ears[int(paths.listener[row])]])
-
-
-def dashes(points: FloatArray, look_number: int) -> FloatArray:
-    """Cut a polyline (k, 3) into pieces (n, 2, 3): whole for the first loudspeaker, shorter dashes for the next."""
-    whole = np.stack([points[:-1], points[1:]], axis=1)
-    if look_number == 0:
-        return whole
-    dash = DASH_M / look_number
-    pieces = []
-    for start, stop in whole:
-        length = float(np.linalg.norm(stop - start))
-        begins = np.arange(0.0, length, 1.6 * dash)
-        spans = np.column_stack([begins, np.minimum(begins + dash, length)]) / max(length, 1e-9)
-        pieces.append(start + spans[:, :, None] * (stop - start))
-    return np.concatenate(pieces)
 
 
 def _paths(plotter: Any, results: Results) -> None:

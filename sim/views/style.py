@@ -18,7 +18,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.cm import ScalarMappable
-from matplotlib.colors import BoundaryNorm, ListedColormap
+from matplotlib.colors import BoundaryNorm, Colormap, ListedColormap
 from matplotlib.figure import Figure
 
 from ..arrays import FloatArray
@@ -88,7 +88,7 @@ class LevelScale:
         return np.arange(self.low_db, self.high_db + 0.5 * self.step_db, self.step_db)
 
     @property
-    def colours(self) -> ListedColormap:
+    def colours(self) -> Colormap:
         """One colour a class, even in lightness, and one more for whatever is louder than the highest class."""
         shades = matplotlib.colormaps["magma_r"](np.linspace(0.04, 0.86, len(self.edges_db) - 1))
         return ListedColormap([tuple(shade) for shade in shades]).with_extremes(over="#12000f", under=PAPER)
@@ -110,7 +110,10 @@ class LevelScale:
         bar.set_label("dB re direct sound", fontsize=FONT_SIZE)
         bar.ax.tick_params(labelsize=FONT_SIZE - 1)
         bar.ax.set_xlabel(
-            f"plain: under\n{level_words(self.low_db)}\nor nothing", fontsize=FONT_SIZE - 2, color=SOFT_INK
+            f"plain: under\n{level_words(self.low_db)}\nor nothing",
+            fontsize=FONT_SIZE - 2,
+            color=SOFT_INK,
+            labelpad=9.0,
         )
 
 
@@ -133,8 +136,9 @@ def house_style() -> AbstractContextManager[None]:
 
 
 def new_figure(width_in: float, height_in: float) -> Figure:
-    """An empty white figure with a canvas of its own and no window."""
-    figure = Figure(figsize=(width_in, height_in), dpi=DOTS_PER_INCH, facecolor=PAPER)
+    """An empty white figure of whole pixels, with a canvas of its own and no window."""
+    whole = [round(side * DOTS_PER_INCH) / DOTS_PER_INCH for side in (width_in, height_in)]
+    figure = Figure(figsize=(whole[0] + 1e-9, whole[1] + 1e-9), dpi=DOTS_PER_INCH, facecolor=PAPER)
     FigureCanvasAgg(figure)
     return figure
 

@@ -46,7 +46,8 @@ class Viewpoint:
         seen = (np.asarray(points, dtype=np.float64) - self.position) @ self.directions.T
         width, height = size_px
         per_slope = 0.5 * height / np.tan(np.radians(0.5 * self.view_angle_deg))
-        return np.array([0.5 * width, 0.5 * height]) + per_slope * seen[:, :2] / seen[:, 2:]
+        middle = np.array([0.5 * width, 0.5 * height])
+        return np.asarray(middle + per_slope * seen[:, :2] / seen[:, 2:], dtype=np.float64)
 
     def faces(self, normals: FloatArray, offsets_m: FloatArray) -> BoolArray:
         """Whether the viewer stands on the air side of planes with normals (n, 3) and offsets (n,)."""

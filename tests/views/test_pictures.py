@@ -1,0 +1,123 @@
+"""Every picture: written, the right size, not blank, and no word hidden by another or cut off."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import matplotlib.image
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from sim.responses.results import Results
+from sim.views.compare_picture import differences_figure, rooms_figure
+from sim.views.curve_picture import curve_figure, octave_figure
+from sim.views.ear_picture import ear_figure
+from sim.views.elevations import flat_surfaces
+from sim.views.labels import renderer_of
+from sim.views.map_picture import OCTAVES_HZ, desk_surface, map_figure, worst_surfaces
+from sim.views.plan_picture import plan_figure
+from sim.views.room_picture import VIEWS, room_figure
+from sim.views.style import DOTS_PER_INCH, house_style, save
+
+Maker = Callable[[Results, Results], Figure]
+SLACK_PX = 1.5
+
+MAKERS: dict[str, Maker] = {
+    "plan": lambda a, b: plan_figure(a.stage, a.scene.blueprint),
+    "curves": lambda a, b: curve_figure(a),
+    "octave curves": lambda a, b: octave_figure(a),
+    "ear response": lambda a, b: ear_figure(a),
+    "desk": lambda a, b: map_figure(a, desk_surface(a)),
+    "desk by octave": lambda a, b: map_figure(a, desk_surface(a), bands_hz=OCTAVES_HZ),
+    "left wall": lambda a, b: map_figure(a, surface_called(a, "left wall")),
+    "ceiling": lambda a, b: map_figure(a, surface_called(a, "ceiling")),
+    "screen": lambda a, b: map_figure(a, surface_called(a, "screen back")),
+    "differences": lambda a, b: differences_figure([a, b]),
+    "rooms": lambda a, b: rooms_figure([a, b]),
+    **{f"room {view}": lambda a, b, view=view: room_figure(a, view=view) for view in VIEWS},
+}
+
+
+def surface_called(results: Results, name: str):
+    return next(surface for surface in flat_surfaces(results.stage.room) if surface.name == name)
+
+
+def shown_texts(figure: Figure) -> list[Text]:
+    """Texts that are really drawn: tick labels beyond the limits of their axes exist but are not."""
+    drawn: dict[Text, None] = {}
+    draw = Text.draw
+
+    def noted(text: Text, renderer: object, *rest: object, **more: object) -> None:
+        if text.get_visible() and text.get_text().strip():
+            drawn[text] = None
+        draw(text, renderer, *rest, **more)
+
+    with house_style(), pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Text, "draw", noted)
+        figure.canvas.draw()
+    return list(drawn)
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_picture_is_written_whole_and_legible(name, results, other_results, tmp_path):
+    figure = MAKERS[name](results, other_results)
+    path = save(figure, tmp_path / "deep" / "picture.png")
+    image = matplotlib.image.imread(path)
+    assert image.shape[:2] == tuple(round(float(side) * DOTS_PER_INCH) for side in figure.get_size_inches()[::-1])
+    assert image[..., :3].std() > 0.03
+    assert [file.name for file in path.parent.iterdir()] == ["picture.png"]
+
+    renderer = renderer_of(figure)
+    boxes = {text: text.get_window_extent(renderer).get_points() for text in shown_texts(figure)}
+    assert len(boxes) > 8
+    width, height = figure.bbox.width, figure.bbox.height
+    outside = [
+        text.get_text()
+        for text, ((x0, y0), (x1, y1)) in boxes.items()
+        if x0 < -SLACK_PX or y0 < -SLACK_PX or x1 > width + SLACK_PX or y1 > height + SLACK_PX
+    ]
+    assert outside == []
+    entries = list(boxes.items())
+    hidden = []
+    for number, (text, (low, high)) in enumerate(entries):
+        for other, (other_low, other_high) in entries[number + 1 :]:
+            shared = np.minimum(high, other_high) - np.maximum(low, other_low)
+            if (shared > SLACK_PX).all():
+                hidden.append((text.get_text(), other.get_text()))
+    assert hidden == []
+
+
+def test_same_results_give_the_same_bytes(results, tmp_path):
+    first, second = (save(curve_figure(results), tmp_path / f"{n}.png").read_bytes() for n in range(2))
+    assert first == second
+    first, second = (save(room_figure(results), tmp_path / f"{n}.png").read_bytes() for n in range(2))
+    assert first == second
+
+
+def test_no_global_state_and_no_window_is_touched():
+    import subprocess
+    import sys
+
+    code = "import sys, sim.views.drawing, sim.views.room_picture; print('matplotlib.pyplot' in sys.modules)"
+    child = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert child.stdout.strip() == "False"
+
+
+def test_a_surface_without_a_map_says_so(results):
+    figure = map_figure(results, surface_called(results, "screen back"))
+    assert any("nothing above" in text.get_text() for text in shown_texts(figure))
+
+
+def test_worst_surfaces_are_loud_and_leave_out_what_is_drawn_already(results):
+    desk = desk_surface(results)
+    assert desk is not None and desk.name == "desk top"
+    worst = worst_surfaces(results, besides=[desk])
+    assert desk not in worst and 2 <= len(worst) <= 6
+    assert worst_surfaces(results, most=1)[0] == desk
+
+
+def test_an_octave_that_was_not_calculated_is_refused(results):
+    with pytest.raises(ValueError, match="1234 Hz is not one of the octaves"):
+        map_figure(results, desk_surface(results), bands_hz=(1234.0,))
