@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from sim.acoustics.air import Air
 from sim.blueprint.schema import Blueprint
+from sim.geometry.patches import Patch
+from sim.geometry.room import build_room
+from sim.loudspeakers.catalogue import generic_loudspeaker
+from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage, set_stage
 
 NOWHERE = Path("no-folder")
@@ -79,11 +85,6 @@ def stage_of(room: dict[str, Any], sources: list[Any], ear: Point, **more: Any) 
 
 def turned_stage(stage: Stage, rotation: np.ndarray, shift: np.ndarray) -> Stage:
     """The same stage, everything turned (3, 3) and then moved (3,) together."""
-    from dataclasses import replace
-
-    from sim.geometry.patches import Patch
-    from sim.geometry.room import build_room
-
     patches = [
         Patch(
             facet.name, facet.owner, facet.material,
@@ -99,3 +100,20 @@ def turned_stage(stage: Stage, rotation: np.ndarray, shift: np.ndarray) -> Stage
         for one in stage.loudspeakers
     ]  # fmt: skip
     return replace(stage, room=build_room(patches), loudspeakers=tuple(moved), ears=stage.ears @ rotation.T + shift)
+
+
+def bare_stage(patches: list[Patch], sources: np.ndarray, ear: np.ndarray) -> Stage:
+    """A stage of ready-made patches with hard surfaces and point loudspeakers (s, 3) that have no box."""
+    room = build_room(patches)
+    model = generic_loudspeaker("point")
+    placed = [
+        PlacedLoudspeaker(
+            f"source {number}", f"source {number} loudspeaker", model, np.array(place), np.eye(3),
+            np.array([place]), 0.0, 0.0, 0.0, "centre", (),
+        )
+        for number, place in enumerate(sources)
+    ]  # fmt: skip
+    return Stage(
+        room=room, loudspeakers=tuple(placed), ears=np.array([ear]), listener_names=("ear",),
+        head_box=np.zeros(3), absorption=np.zeros((len(room.facets), 8)), air=Air(), volume_m3=1.0, notes=(),
+    )  # fmt: skip
