@@ -7,7 +7,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -31,10 +31,13 @@ def results_folder(out: Path, overwrite: bool) -> Iterator[Path]:
     ------
     OutputError
         If `out` exists (and is not to be replaced, or is no results folder), cannot be made, or the disk is full.
+        Missing parent folders are made, and taken away again when the work fails.
     """
     place = out.resolve()
     _refuse(out, place, overwrite)
+    missing = [parent for parent in place.parents if not parent.exists()]
     try:
+        place.parent.mkdir(parents=True, exist_ok=True)
         part = Path(tempfile.mkdtemp(prefix=f".{place.name}.", suffix=".part", dir=place.parent))
     except OSError as fault:
         raise OutputError(
@@ -53,6 +56,9 @@ def results_folder(out: Path, overwrite: bool) -> Iterator[Path]:
         ) from None
     finally:
         shutil.rmtree(part, ignore_errors=True)
+        for parent in missing:  # nearest first; one that holds results stays
+            with suppress(OSError):
+                parent.rmdir()
 
 
 def add_to_contents(folder: Path, paths: Iterable[Path]) -> None:
@@ -62,8 +68,9 @@ def add_to_contents(folder: Path, paths: Iterable[Path]) -> None:
 
 
 def _refuse(out: Path, place: Path, overwrite: bool) -> None:
-    if not place.parent.is_dir():
-        raise OutputError(f"{out}: there is no folder {place.parent}; make it first or choose another with -o.")
+    in_the_way = next((parent for parent in place.parents if parent.exists() and not parent.is_dir()), None)
+    if in_the_way is not None:
+        raise OutputError(f"{out}: {in_the_way} is a file, not a folder; choose another place with -o.")
     if not place.exists():
         return
     if not place.is_dir():

@@ -136,9 +136,9 @@ def test_an_empty_folder_and_one_with_only_our_results_file_may_be_replaced(tmp_
 
 
 def test_places_that_cannot_be_are_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    with pytest.raises(OutputError, match="there is no folder"):
-        make(tmp_path / "nowhere" / "results", a="1")
     fill(tmp_path, file="1")
+    with pytest.raises(OutputError, match="file is a file, not a folder"):
+        make(tmp_path / "file" / "results", a="1")
     with pytest.raises(OutputError, match="this is a file"):
         make(tmp_path / "file", a="1")
     out = tmp_path / "results"
@@ -146,6 +146,14 @@ def test_places_that_cannot_be_are_told(tmp_path: Path, monkeypatch: pytest.Monk
     monkeypatch.chdir(out)
     with pytest.raises(OutputError, match="working in"), results_folder(Path(), overwrite=True):
         raise AssertionError("must not begin")
+
+
+def test_missing_parents_are_made_and_taken_away_when_the_work_fails(tmp_path: Path) -> None:
+    make(tmp_path / "new" / "deep" / "results", a="1")
+    assert (tmp_path / "new" / "deep" / "results" / "a").read_text() == "1"
+    with pytest.raises(KeyboardInterrupt), results_folder(tmp_path / "other" / "results", overwrite=False):
+        raise KeyboardInterrupt
+    assert names(tmp_path) == ["new"]
 
 
 def test_a_full_disk_is_told_and_other_faults_keep_their_traceback(tmp_path: Path) -> None:
