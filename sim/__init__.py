@@ -26,7 +26,7 @@ _HOMES: dict[str, str] = {
     "setup_sheet": ".placement.sheet",
     "trace": ".pipeline",
 }
-__all__ = ["__version__", *_HOMES]  # noqa: PLE0604
+__all__ = ["__version__", *_HOMES]
 
 
 def _kernel_cache() -> Path:

@@ -150,7 +150,7 @@ def survey_first_order(stage: Stage) -> tuple[Candidate, ...]:
                 for f, facet in enumerate(room.facets):
                     if np.isnan(points[f, 0]) or facet.owner == loudspeaker.body:
                         continue
-                    if not inside[f] and rim[f] > 0.0:  # the point lies on a surface that continues this one
+                    if not inside[f] and not _nearest_in_plane(room, f, points[f], inside):
                         continue
                     length = float(np.linalg.norm(points[f] - source) + np.linalg.norm(ear - points[f]))
                     hidden = blocked_by[f] >= 0
@@ -167,3 +167,17 @@ def survey_first_order(stage: Stage) -> tuple[Candidate, ...]:
                         )
                     )  # fmt: skip
     return tuple(found)
+
+
+def _nearest_in_plane(room: Room, f: int, point: FloatArray, inside: BoolArray) -> bool:
+    """Whether facet f, which misses a point of its plane, is the one of its plane to be named for it.
+
+    Among facets that continue each other one is hit, or the nearest misses; the others are no mirrors of their own.
+    """
+    from ..geometry.kernels import distance_to_border
+
+    mates = np.flatnonzero(room.arrays.plane == room.arrays.plane[f])
+    if inside[mates].any():
+        return False
+    away = [distance_to_border(*room.facets[m].to_plane(point), room.facets[m].border) for m in mates]
+    return int(mates[int(np.argmin(away))]) == f

@@ -37,8 +37,8 @@ def energy_time_curve(
     frequencies = response.frequencies_hz
     fade = np.cos(0.5 * np.pi * np.clip((frequencies - FADE_FROM_HZ) / (HIGHEST_HZ - FADE_FROM_HZ), 0.0, 1.0)) ** 2
     shapes = np.vstack([fade, fade * np.sqrt(band_weights(frequencies, bands))])
-    first = int(round(SHOWN_MS[0] * SAMPLE_RATE_HZ / 1000.0))
-    last = int(round(SHOWN_MS[1] * SAMPLE_RATE_HZ / 1000.0))
+    first = round(SHOWN_MS[0] * SAMPLE_RATE_HZ / 1000.0)
+    last = round(SHOWN_MS[1] * SAMPLE_RATE_HZ / 1000.0)
     time_ms: FloatArray = np.arange(first, last, dtype=np.float64) * (1000.0 / SAMPLE_RATE_HZ)
     speakers, listeners = response.total.shape[:2]
     curves = np.zeros((speakers, listeners, len(shapes), len(time_ms)))
