@@ -16,6 +16,7 @@ import numpy as np
 from ..geometry.kernels import blocker, distance_to_border, inside_polygon, segment_distance
 
 IN_FRONT_M = 1.0e-9
+TOUCH_M = 1.0e-3
 ON_BORDER_M = 2.0e-6
 """Borders are kept on a grid of a micrometre, so that two that meet may gape by as much; no point falls through."""
 
@@ -192,11 +193,11 @@ def survey(source, ear, own, facets, rays, edges):  # type: ignore[no-untyped-de
     blocked_by = np.full(n, -1, np.int64)
     shade = np.full(n, math.nan)
     for f in range(n):
-        a, b = height_above(normal[f], offset[f], source), height_above(normal[f], offset[f], ear)
-        if a <= IN_FRONT_M or b <= IN_FRONT_M:
+        above, ear_above = height_above(normal[f], offset[f], source), height_above(normal[f], offset[f], ear)
+        if above <= IN_FRONT_M or ear_above <= IN_FRONT_M:
             continue
-        image = source - 2.0 * a * normal[f]
-        q = ear + (b / (b + a)) * (image - ear)
+        image = source - 2.0 * above * normal[f]
+        q = ear + (ear_above / (ear_above + above)) * (image - ear)
         points[f] = q
         inside[f] = in_facet(f, q, facets)
         rim[f] = rim_distance(f, q, facets)
@@ -208,8 +209,14 @@ def survey(source, ear, own, facets, rays, edges):  # type: ignore[no-untyped-de
             blocked_by[f] = k
             shade[f] = math.inf
             for e in range(edges[0].shape[0]):
-                if edges[2][e] == tri_owner[k]:
-                    shade[f] = min(shade[f], segment_distance(p, q, edges[0][e, 0], edges[0][e, 1]))
+                a, b = edges[0][e, 0], edges[0][e, 1]
+                if edges[2][e] != tri_owner[k]:
+                    continue
+                # no way out past an edge that stands against the mirror itself, such as the foot of a cupboard
+                away_a, away_b = height_above(normal[f], offset[f], a), height_above(normal[f], offset[f], b)
+                if max(abs(away_a), abs(away_b)) < TOUCH_M:
+                    continue
+                shade[f] = min(shade[f], segment_distance(p, q, a, b))
     return points, inside, rim, blocked_by, shade
 
 
