@@ -173,7 +173,8 @@ def test_survey_of_every_facet(seed: int, pieces: int) -> None:
         assert (blocked_by[f] >= 0) == bool(hidden)
         if hidden:
             owner = room.owner_of_triangle[blocked_by[f]]
-            mine = edges[0][edges[2] == owner]
+            heights = np.abs(edges[0] @ facet.normal - facet.offset_m).max(axis=1)
+            mine = edges[0][(edges[2] == owner) & (heights > 1e-3)]
             nearest = min((segment_to_segment(*hidden[0], *ends) for ends in mine), default=np.inf)
             assert shade[f] == pytest.approx(nearest, abs=1e-6)
         else:
