@@ -174,6 +174,8 @@ def _surfaces(results: Sequence[Results], loudspeakers: Sequence[str], name: str
 def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
     """Say why a surface sends nothing: what hides it, or how far off the mirror point lies."""
     mine = [c for c in result.candidates if c.loudspeaker == loudspeaker and c.surface == surface and c.listener == 0]
+    if any(c.status == "reaches" for c in mine):
+        return "it takes away all sound"
     hidden = sorted({c.blocked_by for c in mine if c.status == "blocked"})
     if hidden:
         return "hidden by the " + " and the ".join(hidden)
@@ -217,7 +219,7 @@ def _told(
             words += f" {change.delay_ms[layout]:.2f} ms; it still mirrors"
             notches = change.first_notch_hz[0], change.first_notch_hz[layout]
             if min(notches) > judged_hz:
-                words += f", first notch {notches[0]:.0f} Hz, then {notches[1]:.0f} Hz"
+                words += f", first notch {_notch(notches[0])}, then {_notch(notches[1])}"
             _sort(after - before, words, better, worse, same)
     return tuple(better), tuple(worse), tuple(same)
 
