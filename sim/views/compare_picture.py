@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from ..arrays import FloatArray
+from ..errors import PictureError
 from ..responses.results import Results
 from .curve_picture import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, show_limit
 from .ear_picture import HIGHEST_HZ, LOWEST_HZ, prepare_axes, third_octave_db
@@ -88,10 +89,18 @@ def early_energy_db(results: Results, loudspeaker: int, listener: int) -> FloatA
 
 
 def differences_figure(many: Sequence[Results], *, listener: int = 0) -> Figure:
-    """Draw, for each loudspeaker, the results over each other: curve, ear response, early energy per octave."""
+    """Draw, for each loudspeaker, the results over each other: curve, ear response, early energy per octave.
+
+    Loudspeakers are taken for the same when they have the same name.  Raises PictureError when none is in all.
+    """
     cases = case_looks(len(many))
     names = [loudspeaker.name for loudspeaker in many[0].stage.loudspeakers]
     names = [name for name in names if all(name in _names(results) for results in many)]
+    if not names:
+        raise PictureError(
+            "pictures: no loudspeaker name is in all of the results, so there is nothing to compare; give the"
+            ' loudspeakers of all scenes the same names, such as "left" and "right".'
+        )
     row_in = 7.1
     height_in = 1.0 + row_in * len(names)
     with house_style():

@@ -10,6 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
+from matplotlib.ticker import MaxNLocator
 
 from ..arrays import FloatArray
 from ..blueprint.furniture import Desk
@@ -21,6 +22,7 @@ from .map_panel import CONTOUR_LINES, CONTOURS_DB, draw_panel, name_parts, panel
 from .style import INK, SCALE, SOFT_INK, Look, frequency_words, house_style, level_words, looks, new_figure, save
 
 OCTAVES_HZ = (500.0, 1000.0, 2000.0, 4000.0, 8000.0)
+TICK_STEPS = [1.0, 2.0, 2.5, 5.0, 10.0]
 
 
 def desk_surface(results: Results) -> FlatSurface | None:
@@ -81,6 +83,10 @@ def map_figure(results: Results, surface: FlatSurface, *, bands_hz: Sequence[flo
                 place.set_ylabel("")
         SCALE.draw_bar(figure, bar)
         _words(figure, results, surface, drawing, bands_hz)
+        for place in panels:
+            place.apply_aspect()
+            place.xaxis.set_major_locator(MaxNLocator(int(np.clip(place.bbox.width / 60, 1, 8)), steps=TICK_STEPS))
+            place.yaxis.set_major_locator(MaxNLocator(int(np.clip(place.bbox.height / 40, 1, 8)), steps=TICK_STEPS))
         marks = [panel_marks(place, results, surface, drawing, ways) for place in panels]
         if single:
             name_parts(figure, panels[0], results, surface, drawing, ways, marks[0])

@@ -174,7 +174,8 @@ def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
     for row, arrival in enumerate(ranked[:LISTED]):
         look = letters[arrival.loudspeaker]
         line = y - 0.027 * (row + 1)
-        name = arrival.way if len(arrival.way) <= 22 else arrival.way[:20] + "…"
+        name = arrival.way if len(arrival.way) <= 20 else arrival.way[:19] + "…"
+        name += " *" if arrival.fragile else ""
         worst = f"{level_words(arrival.worst_db, 1)}, {frequency_words(arrival.worst_band_hz)}"
         cells = (f"{look.letter}{arrival.number}", name, f"{arrival.main.delay_ms:.2f}", worst)
         for column, words in zip(x, cells, strict=True):
@@ -186,5 +187,7 @@ def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
     rest = len(ranked) - LISTED
     more = f"and {rest} more, quieter; " if rest > 0 else ""
     more += f"worst octave of {low} to {high}; below {level_words(SCALE.low_db)} left out"
-    last = y - 0.027 * (min(len(ranked), LISTED) + 1) - 0.008
-    headline(figure, (x[0], last), more, size=7.5, color=SOFT_INK)
+    marked = any(arrival.fragile for arrival in ranked[:LISTED])
+    more += "\n* within 5 cm of vanishing: a tape or a chair decides" if marked else ""
+    last = y - 0.027 * (min(len(ranked), LISTED) + 1) + 0.01
+    headline(figure, (x[0], last), more, size=7.5, color=SOFT_INK, va="top")
