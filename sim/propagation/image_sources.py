@@ -33,7 +33,7 @@ def mirror_limits(room: Room) -> BoolArray:
 def facet_tuple(room: Room) -> tuple[FloatArray | IntArray, ...]:
     """The facet arrays in the order the kernels take them."""
     a = room.arrays
-    return (a.normal, a.offset, a.frame, a.plane, a.border, a.border_start, a.rim, a.rim_start)
+    return (a.normal, a.offset, a.frame, a.plane, a.border, a.border_start, a.rim, a.rim_start, a.owner)
 
 
 def edge_tuple(room: Room) -> tuple[FloatArray, IntArray, IntArray]:

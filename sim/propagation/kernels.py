@@ -1,7 +1,7 @@
 """Mirrored paths: arrays in, arrays out.
 
-Facet arrays arrive as one tuple `facets` = (normal, offset, frame, plane, border, border_start, rim, rim_start),
-ray arrays as `rays` = (tree, triangles, plane of triangle, owner of triangle), edges as `edges` =
+Facet arrays arrive as one tuple `facets` = (normal, offset, frame, plane, border, border_start, rim, rim_start,
+owner), ray arrays as `rays` = (tree, triangles, plane of triangle, owner of triangle), edges as `edges` =
 (ends, plane pair, owner).  `own` is the number of the loudspeaker's own cabinet: the first leg passes it over,
 since the directivity already knows the box.
 """
@@ -17,6 +17,7 @@ from ..geometry.kernels import blocker, distance_to_border, inside_polygon, segm
 
 IN_FRONT_M = 1.0e-9
 TOUCH_M = 1.0e-3
+"""Nearer than this, two things lie against each other."""
 ON_BORDER_M = 2.0e-6
 """Borders are kept on a grid of a micrometre, so that two that meet may gape by as much; no point falls through."""
 
@@ -132,16 +133,28 @@ def find_paths(source, ear, order, allowed_first, faces, own, facets, rays, capa
 
 
 @nb.njit(cache=True)
-def leg_margin(p, q, plane_a, plane_b, own, edges):  # type: ignore[no-untyped-def]
-    """Return (distance, edge) of the nearest edge that sticks out and could come into the leg pq."""
+def is_backed_by(f, e, facets, edges):  # type: ignore[no-untyped-def]
+    """Whether edge e lies in the plane of facet f, or behind it on the same body: no leg to f can meet it."""
+    if f < 0:
+        return False
+    normal, offset, plane, facet_owner = facets[0], facets[1], facets[3], facets[8]
     ends, planes, owner = edges
+    if planes[e, 0] == plane[f] or planes[e, 1] == plane[f]:
+        return True
+    highest = max(height_above(normal[f], offset[f], ends[e, 0]), height_above(normal[f], offset[f], ends[e, 1]))
+    return owner[e] == facet_owner[f] and highest < TOUCH_M
+
+
+@nb.njit(cache=True)
+def leg_margin(p, q, before, after, own, facets, edges):  # type: ignore[no-untyped-def]
+    """Return (distance, edge) of the nearest edge that sticks out and could come into the leg pq.
+
+    before, after: facets at the ends of the leg, -1 where it is the source or the ear.
+    """
+    ends, _, owner = edges
     least, nearest = math.inf, -1
     for e in range(ends.shape[0]):
-        if owner[e] == own:
-            continue
-        on_a = planes[e, 0] == plane_a or planes[e, 1] == plane_a
-        on_b = planes[e, 0] == plane_b or planes[e, 1] == plane_b
-        if (on_a and plane_a >= 0) or (on_b and plane_b >= 0):
+        if owner[e] == own or is_backed_by(before, e, facets, edges) or is_backed_by(after, e, facets, edges):
             continue
         away = segment_distance(p, q, ends[e, 0], ends[e, 1])
         if away < least:
@@ -155,7 +168,6 @@ def path_margins(source, ear, sequences, places, own, facets, edges):  # type: i
 
     kind 0: the point slides off facet `which`; kind 1: edge `which` comes into a leg.
     """
-    plane = facets[3]
     n, order = sequences.shape
     margin, which = np.full(n, math.inf), np.full(n, -1, np.int64)
     kind = np.zeros(n, np.int64)
@@ -164,8 +176,7 @@ def path_margins(source, ear, sequences, places, own, facets, edges):  # type: i
         for k in range(order + 1):
             f = sequences[i, k] if k < order else -1
             q = places[i, k] if f >= 0 else ear
-            after = plane[f] if f >= 0 else -1
-            away, edge = leg_margin(p, q, before, after, own if k == 0 else -1, edges)
+            away, edge = leg_margin(p, q, before, f, own if k == 0 else -1, facets, edges)
             if away < margin[i]:
                 margin[i], which[i], kind[i] = away, edge, 1
             if f < 0:
@@ -173,7 +184,7 @@ def path_margins(source, ear, sequences, places, own, facets, edges):  # type: i
             away = rim_distance(f, q, facets)
             if away < margin[i]:
                 margin[i], which[i], kind[i] = away, f, 0
-            p, before = q, after
+            p, before = q, f
     return margin, which, kind
 
 
