@@ -132,14 +132,21 @@ def test_margins_are_the_least_distance_to_any_rim_or_edge(seed: int) -> None:
     for row in range(len(sequences)):
         touched = [int(f) for f in sequences[row] if f >= 0]
         stations = [source, *points[row, : len(touched)], ear]
-        planes = [-1, *(room.facets[f].plane for f in touched), -1]
         ways = {}
         for f, place in zip(touched, points[row], strict=False):
             facet = room.facets[f]
             ways[0, f] = border_distance(*facet.to_plane(place), facet.border)
         for leg in range(len(stations) - 1):
-            for e, (ends, pair) in enumerate(zip(edges[0], edges[1], strict=True)):
-                if set(pair.tolist()) & {planes[leg], planes[leg + 1]} - {-1}:
+            ended_by = [room.facets[f] for f in touched[max(0, leg - 1) : leg + 1]]
+            for e, ends in enumerate(edges[0]):
+                sides = [room.facets[f] for f in room.edges.facets[room.edges.sticking_out[e]]]
+                if any(side.plane == facet.plane for side in sides for facet in ended_by):
+                    continue
+                # what lies behind the mirror on its own body cannot come in front of it
+                if any(
+                    sides[0].owner == facet.owner and (ends @ facet.normal - facet.offset_m < 1e-3).all()
+                    for facet in ended_by
+                ):
                     continue
                 away = segment_to_segment(stations[leg], stations[leg + 1], *ends)
                 ways[1, e] = min(away, ways.get((1, e), np.inf))
