@@ -16,8 +16,7 @@ import numpy as np
 from ..geometry.kernels import blocker, distance_to_border, inside_polygon, segment_distance
 
 IN_FRONT_M = 1.0e-9
-TOUCH_M = 1.0e-3
-"""Nearer than this, two things lie against each other."""
+TOUCH_M = 1.0e-3  # nearer than this, two things lie against each other
 ON_BORDER_M = 2.0e-6
 """Borders are kept on a grid of a micrometre, so that two that meet may gape by as much; no point falls through."""
 
@@ -137,8 +136,7 @@ def is_backed_by(f, e, facets, edges):  # type: ignore[no-untyped-def]
     """Whether edge e lies in the plane of facet f, or behind it on the same body: no leg to f can meet it."""
     if f < 0:
         return False
-    normal, offset, plane, facet_owner = facets[0], facets[1], facets[3], facets[8]
-    ends, planes, owner = edges
+    normal, offset, plane, facet_owner, (ends, planes, owner) = facets[0], facets[1], facets[3], facets[8], edges
     if planes[e, 0] == plane[f] or planes[e, 1] == plane[f]:
         return True
     highest = max(height_above(normal[f], offset[f], ends[e, 0]), height_above(normal[f], offset[f], ends[e, 1]))
@@ -169,8 +167,7 @@ def path_margins(source, ear, sequences, places, own, facets, edges):  # type: i
     kind 0: the point slides off facet `which`; kind 1: edge `which` comes into a leg.
     """
     n, order = sequences.shape
-    margin, which = np.full(n, math.inf), np.full(n, -1, np.int64)
-    kind = np.zeros(n, np.int64)
+    margin, which, kind = np.full(n, math.inf), np.full(n, -1, np.int64), np.zeros(n, np.int64)
     for i in range(n):
         p, before = source, -1
         for k in range(order + 1):
