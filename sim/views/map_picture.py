@@ -85,8 +85,12 @@ def map_figure(results: Results, surface: FlatSurface, *, bands_hz: Sequence[flo
         _words(figure, results, surface, drawing, bands_hz)
         for place in panels:
             place.apply_aspect()
-            place.xaxis.set_major_locator(MaxNLocator(int(np.clip(place.bbox.width / 60, 1, 8)), steps=TICK_STEPS))
-            place.yaxis.set_major_locator(MaxNLocator(int(np.clip(place.bbox.height / 40, 1, 8)), steps=TICK_STEPS))
+            place.xaxis.set_major_locator(
+                MaxNLocator(int(np.clip(place.bbox.width / 60, 1, 8)), steps=TICK_STEPS, min_n_ticks=1)
+            )
+            place.yaxis.set_major_locator(
+                MaxNLocator(int(np.clip(place.bbox.height / 40, 1, 8)), steps=TICK_STEPS, min_n_ticks=1)
+            )
         marks = [panel_marks(place, results, surface, drawing, ways) for place in panels]
         if single:
             name_parts(figure, panels[0], results, surface, drawing, ways, marks[0])

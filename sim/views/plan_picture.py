@@ -60,6 +60,8 @@ def plan_figure(stage: Stage, blueprint: Blueprint) -> Figure:
         for place, side in ((plan, PLAN), (view, SIDE_VIEW)):
             words = _body(place, stage, blueprint, side, per_metre)
             words = _set_up(place, stage, side, per_metre, ways, unit) + words
+            if side is PLAN and blueprint.room.box is None:
+                words += _wall_names(stage.room, side, per_metre, {opening.name for opening in blueprint.openings})
             _around(place, walls[side], (high - low)[[side.across, side.upward]], unit)
             _write(figure, place, words, side.flatten(stage.ears) * per_metre)
         plan.set_title("seen from above", fontsize=9, pad=44, color=SOFT_INK)
@@ -177,6 +179,17 @@ def _around(place: Axes, names: tuple[str, str, str, str], size: FloatArray, uni
             words, middle, xycoords="axes fraction", ha="center", va="center", fontsize=8.5, rotation=turn,
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
         )  # fmt: skip
+
+
+def _wall_names(room: Room, side: Side, per_metre: float, known: set[str]) -> Words:
+    """Names of walls and slopes where they stand, so that a mirrored mesh shows."""
+    largest: dict[str, int] = {}
+    for number, facet in enumerate(room.facets):
+        upright = room.arrays.owner[number] == 0 and abs(facet.normal[2]) < 0.98 and facet.name not in known
+        if upright and facet.area_m2 > room.facets[largest.get(facet.name, number)].area_m2 - 1e-9:
+            largest[facet.name] = number
+    ranked = sorted(largest.items(), key=lambda entry: -room.facets[entry[1]].area_m2)
+    return [(_middle(side.flatten(room.facets[n].corners)) * per_metre, name, SOFT_INK) for name, n in ranked]
 
 
 def _write(figure: Figure, place: Axes, words: Words, seats: FloatArray) -> None:
