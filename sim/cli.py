@@ -167,12 +167,17 @@ def _compare(chosen: argparse.Namespace) -> int:
 
 
 def _draw(chosen: argparse.Namespace) -> int:
-    from .pictures import ARCHIVE, draw_folders
+    from .pictures import ARCHIVE
 
     for folder in chosen.folders:
         if not (folder / ARCHIVE).is_file():
             raise OutputError(f"{folder} holds no {ARCHIVE}; name a folder that bounceplan trace has written")
-    trouble = draw_folders(chosen.folders, chosen.output or chosen.folders[0], progress)
+    out: Path = chosen.output or chosen.folders[0]
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise OutputError(f"{out}: no folder can be made here ({fault.strerror}); choose another with -o.") from None
+    trouble = _drawn(chosen.folders, out)
     if trouble:
         raise PictureError(trouble)
     return 0
@@ -187,12 +192,8 @@ def _schema(_: argparse.Namespace) -> int:
 
 def _draw_and_list(chosen: argparse.Namespace, folders: list[Path]) -> None:
     """Draw the pictures, numbers being safe, and list what there is; missing pictures are no failure."""
-    from .pictures import draw_folders
-    from .writers.folder import add_to_contents
-
     folder: Path = chosen.output
-    trouble = "" if chosen.no_pictures else draw_folders(folders, folder, progress)
-    add_to_contents(folder, folder.rglob("*.png"))
+    trouble = "" if chosen.no_pictures else _drawn(folders, folder)
     if trouble:
         say(f"some pictures could not be drawn; all numbers are there. {trouble}")
     say("")
@@ -200,6 +201,19 @@ def _draw_and_list(chosen: argparse.Namespace, folders: list[Path]) -> None:
     for path in sorted(folder.rglob("*")):
         if path.is_file():
             say(f"  {path.relative_to(folder)}")
+
+
+def _drawn(folders: list[Path], out: Path) -> str:
+    """Draw, and note new pictures as belonging to the results, so that they go when these are replaced."""
+    from .pictures import draw_folders
+    from .writers.folder import CONTENTS, add_to_contents
+
+    noting = [folder for folder in dict.fromkeys([*folders, out]) if (folder / CONTENTS).is_file()]
+    before = {folder: set(folder.rglob("*.png")) for folder in noting}
+    trouble = draw_folders(folders, out, progress)
+    for folder in noting:
+        add_to_contents(folder, set(folder.rglob("*.png")) - before[folder])
+    return trouble
 
 
 def _say_if_cold() -> None:

@@ -80,8 +80,8 @@ def test_replace_takes_the_place_of_older_results(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [out]
 
 
-def test_pictures_of_older_results_go_with_them(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A map of a surface that no longer mirrors must not stay among newer results."""
+def test_pictures_go_with_their_results_and_a_photograph_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A map of a surface that no longer mirrors must not stay among newer results; what others put there must."""
 
     def draw(folders: list[Path], out: Path, report: Callable[[str], None]) -> str:
         (out / "map_of_old.png").write_bytes(b"picture")
@@ -89,10 +89,16 @@ def test_pictures_of_older_results_go_with_them(tmp_path: Path, monkeypatch: pyt
 
     out = tmp_path / "out"
     monkeypatch.setattr("sim.pictures.draw_folders", draw)
-    assert main(["trace", str(ON_DESK), "-o", str(out)]) == 0
+    trace = ["trace", str(ON_DESK), "-o", str(out), "--order", "1"]
+    assert main([*trace, "--no-pictures"]) == 0
+    (out / "photograph.png").write_bytes(b"mine")
+    assert main(["draw", str(out)]) == 0
+    assert main([*trace, "--replace", "--no-pictures"]) == 0
+    assert {path.name for path in out.glob("*.png")} == {"photograph.png"}
+    assert main([*trace, "--replace"]) == 0
     assert (out / "map_of_old.png").exists()
-    assert main(["trace", str(ON_DESK), "-o", str(out), "--replace", "--no-pictures"]) == 0
-    assert not (out / "map_of_old.png").exists()
+    assert main([*trace, "--replace", "--no-pictures"]) == 0
+    assert {path.name for path in out.glob("*.png")} == {"photograph.png"}
 
 
 def test_missing_pictures_are_no_failure(tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -329,6 +335,17 @@ def test_new_refuses_sizes_of_no_room(
 def test_draw_wants_results(tmp_path: Path, capsys: Screen) -> None:
     assert main(["draw", str(tmp_path)]) == 2
     assert "holds no results.h5" in capsys.readouterr().err
+
+
+def test_draw_makes_its_output_or_says_why_not(tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sim.pictures.draw_folders", lambda *_: "")
+    (tmp_path / "results").mkdir()
+    (tmp_path / "results" / "results.h5").write_bytes(b"")
+    assert main(["draw", str(tmp_path / "results"), "-o", str(tmp_path / "new" / "place")]) == 0
+    assert (tmp_path / "new" / "place").is_dir()
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+    assert main(["draw", str(tmp_path / "results"), "-o", str(tmp_path / "file")]) == 2
+    assert "no folder can be made here" in capsys.readouterr().err
 
 
 def test_compare_takes_two_scenes_or_more(tmp_path: Path, capsys: Screen) -> None:
