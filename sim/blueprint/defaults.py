@@ -31,7 +31,7 @@ def defaulted_keys(blueprint: Blueprint) -> tuple[str, ...]:
             keys.append(f"models.{name}")
     air = tuple(type(blueprint.air).model_fields)
     keys += _unset("air", blueprint.air.model_fields_set, air)
-    target = tuple(type(blueprint.target).model_fields)
+    target = tuple(key for key in type(blueprint.target).model_fields if key != "preset")
     keys += _unset("target", blueprint.target.model_fields_set, target)
     method = ("order", "grid", "placement_error")
     keys += _unset("method", blueprint.method.model_fields_set, method)

@@ -12,6 +12,7 @@ from pydantic import Field, model_validator
 from .furniture import Furniture
 from .records import AxisPoint, Point, Record
 from .room import KeepClear, Opening, Room, SecondSeat
+from .targets import Target
 from .units import NonNegativeLength, PositiveLength
 
 KINDS = ("two-way", "three-way", "coaxial", "point")
@@ -115,24 +116,6 @@ class AirRecord(Record):
     temperature_c: float = Field(default=20.0, ge=-20.0, le=50.0)
     relative_humidity_percent: float = Field(default=50.0, ge=1.0, le=100.0)
     pressure_kpa: float = Field(default=101.325, ge=50.0, le=110.0)
-
-
-class Target(Record):
-    """What early reflections should stay below; presets in `acoustics` are named by their numbers."""
-
-    level_db: float = Field(default=-15.0, ge=-60.0, le=0.0, description="re direct sound in the same band")
-    window_ms: tuple[float, float] = Field(default=(0.0, 20.0), description="after the direct sound")
-    band_hz: tuple[float, float] = Field(default=(1000.0, 8000.0))
-
-    @model_validator(mode="after")
-    def _rising(self) -> Self:
-        for key in ("window_ms", "band_hz"):
-            low, high = getattr(self, key)
-            if not 0.0 <= low < high:
-                raise ValueError(
-                    f"its {key} runs from {low:g} to {high:g}; start at zero or above and end at a larger number"
-                )
-        return self
 
 
 class Method(Record):

@@ -161,6 +161,7 @@ top = {length(0.74)}
 
 # What early reflections should stay below, re direct sound in the same band.
 #[target]
+#preset = "-15 dB to 20 ms"      # or give level, window and band:
 #level_db = -15
 #window_ms = [0, 20]
 #band_hz = [1000, 8000]

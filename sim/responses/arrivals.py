@@ -9,7 +9,7 @@ import numpy as np
 from ..acoustics.bands import Bands, sample_frequencies
 from ..acoustics.decibels import level_db
 from ..arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
-from ..blueprint.schema import Target
+from ..blueprint.targets import Target
 from ..placement.stage import Stage
 from ..propagation.gains import path_gains
 from ..propagation.paths import PathTable

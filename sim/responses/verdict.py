@@ -5,19 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ..acoustics.bands import transition_frequency_hz
-from ..blueprint.schema import Blueprint, Target
+from ..blueprint.schema import Blueprint
+from ..blueprint.targets import Target
 from ..placement.stage import Stage
 from .arrivals import in_window
 from .records import Arrival, Verdict
-
-PRESETS: dict[str, Target] = {
-    "-10 dB to 15 ms": Target(level_db=-10.0, window_ms=(0.0, 15.0), band_hz=(1000.0, 8000.0)),
-    "-15 dB to 20 ms": Target(level_db=-15.0, window_ms=(0.0, 20.0), band_hz=(1000.0, 8000.0)),
-    "-20 dB to 20 ms": Target(level_db=-20.0, window_ms=(0.0, 20.0), band_hz=(500.0, 8000.0)),
-}
-"""The first as in ITU-R BS.1116-3 section 8 and EBU Tech 3276 section 2.2 (values from memory; one later article
-asks for 15 dB); the second is an everyday working target (common practice, no source); the third is that of
-reflection-controlled rooms (BBC Research Department, 1993-95, from memory)."""
 
 
 def judge(arrivals: Sequence[Arrival], target: Target) -> tuple[Verdict, ...]:

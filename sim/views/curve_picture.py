@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from ..blueprint.schema import Target
+from ..blueprint.targets import Target
 from ..responses.records import Peak
 from ..responses.results import Results
 from .labels import Label, headline, on_figure, write_labels

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from sim.acoustics.bands import octave_bands
-from sim.blueprint.schema import Target
+from sim.blueprint.targets import Target
 from sim.placement.stage import Stage
 from sim.propagation.gains import path_gains
 from sim.propagation.image_sources import survey_first_order, trace_paths
