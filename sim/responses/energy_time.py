@@ -1,7 +1,8 @@
 """The energy-time curve: level of the impulse response's envelope, broadband and per octave, its peaks named.
 
-The mother pulse is flat to 12 kHz and fades to nothing at 22 kHz (squared cosine), so that its own side lobes
-stay 40 dB down; resolution is about 0.06 ms, 2 cm of path.  No smoothing in time.
+The mother pulse is flat from 0 Hz to 12 kHz and fades to nothing at 22 kHz (squared cosine): no side lobes, but
+the envelope of its low end falls as 1/t, 27 dB down at 0.2 ms and 40 dB from 1 ms on.  Resolution is about 0.06 ms,
+2 cm of path.  No smoothing in time.
 """
 
 from __future__ import annotations
