@@ -1,0 +1,117 @@
+"""The complex response at the ear: a plain sum of paths, and what is left without each surface."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sim.placement.stage import Stage
+from sim.propagation.gains import path_gains
+from sim.propagation.image_sources import trace_paths
+from sim.responses.frequency import LATEST_MS, ear_response, response_frequencies, smoothed_db
+from sim.responses.records import EarResponse
+from tests.staged import block, box, loudspeaker, stage_of
+
+EAR = (2.6, 2.0, 1.2)
+SURFACES = ("front wall", "rear wall", "left wall", "right wall", "floor", "ceiling")
+
+
+def traced(order: int = 1, surfaces: dict[str, str] | None = None, model: str = "two-way") -> tuple[Stage, EarResponse]:
+    room = box(5.0, 4.0, 2.6, surfaces or {})
+    stage = stage_of(room, [loudspeaker((1.0, 1.2, 1.1), "left", model=model, tilt_deg="ear")], EAR)
+    return stage, ear_response(stage, trace_paths(stage, order))
+
+
+def test_frequencies_of_the_transform() -> None:
+    frequencies = response_frequencies()
+    assert frequencies[0] == 0.0
+    assert frequencies[1] == pytest.approx(96000.0 / 8192.0)
+    assert 21_980.0 < frequencies[-1] <= 22_000.0
+
+
+@pytest.mark.parametrize("order", [1, 2])
+def test_total_is_the_plain_sum_of_all_paths(order: int) -> None:
+    stage, response = traced(order)
+    paths = trace_paths(stage, order)
+    frequencies = response.frequencies_hz
+    gains = path_gains(stage, paths, frequencies)
+    distance = float(np.linalg.norm(stage.ears[0] - stage.loudspeakers[0].axis_point))
+    turn = distance * np.exp(2j * np.pi * frequencies * distance / stage.air.speed_of_sound_m_s)
+    assert response.total[0, 0] == pytest.approx(sum(gains) * turn, rel=1e-9)
+    direct = sum(gains[row] for row in range(len(paths)) if paths.order[row] == 0)
+    assert response.direct[0, 0] == pytest.approx(direct * turn, rel=1e-9)
+    for number, name in enumerate(response.surfaces):
+        touching = [
+            row for row in range(len(paths)) if name in [stage.room.facets[f].name for f in paths.facets[row] if f >= 0]
+        ]
+        assert response.by_surface[0, 0, number] == pytest.approx(sum(gains[row] for row in touching) * turn, rel=1e-9)
+
+
+def test_a_point_loudspeaker_alone_is_flat_at_nought_decibels() -> None:
+    _, response = traced(model="point")
+    level = 20.0 * np.log10(np.abs(response.direct[0, 0]))
+    # air takes 0.02 dB in 1.8 m at 2 kHz, 1.1 dB at 22 kHz
+    assert level[:150] == pytest.approx(0.0, abs=0.02)
+    assert level[-1] > -1.2
+    assert np.angle(response.direct[0, 0]) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_two_way_on_its_axis_is_flat_to_the_air() -> None:
+    """The tweeter points at the ear and the woofer is 15 cm below: near the crossover they part a little."""
+    _, response = traced()
+    level = 20.0 * np.log10(np.abs(response.direct[0, 0]))
+    assert np.abs(level[10:900]).max() < 0.6
+
+
+@pytest.mark.parametrize("surface", SURFACES)
+def test_total_without_a_surface_is_the_room_with_that_surface_open(surface: str) -> None:
+    """First order: a path touches one surface, so taking it away is the same as letting it swallow all."""
+    _, whole = traced()
+    number = whole.surfaces.index(surface)
+    _, opened = traced(surfaces={surface: "open"})
+    assert whole.total - whole.by_surface[:, :, number] == pytest.approx(opened.total, abs=1e-12)
+    assert np.abs(whole.by_surface[0, 0, number]).max() > 0.01
+
+
+def test_at_second_order_too() -> None:
+    _, whole = traced(2)
+    _, opened = traced(2, {"ceiling": "open"})
+    number = whole.surfaces.index("ceiling")
+    assert whole.total - whole.by_surface[:, :, number] == pytest.approx(opened.total, abs=1e-12)
+
+
+def test_all_surfaces_open_leave_the_direct_sound() -> None:
+    _, response = traced(2, dict.fromkeys(SURFACES, "open"))
+    assert response.total == pytest.approx(response.direct, abs=1e-12)
+
+
+def test_hidden_direct_sound_is_out_of_the_total_but_kept_as_reference() -> None:
+    stage = stage_of(
+        box(5.0, 4.0, 2.6, "open"), [(1.0, 2.0, 1.2)], EAR, furniture=[block((1.7, 1.9), (1.5, 2.5), (0.9, 1.5))]
+    )
+    response = ear_response(stage, trace_paths(stage, 1))
+    assert np.abs(response.direct[0, 0, 0]) == pytest.approx(1.0)
+    assert np.abs(response.total).max() == 0.0
+
+
+def test_paths_too_late_for_the_transform_are_left_out() -> None:
+    stage = stage_of(box(28.0, 4.0, 2.6, "hard"), [(1.0, 2.0, 1.2)], EAR)
+    paths = trace_paths(stage, 1)
+    late = 1000.0 * (paths.length_m - paths.length_m[0]) / stage.air.speed_of_sound_m_s > LATEST_MS
+    assert late.sum() == 1
+    response = ear_response(stage, paths)
+    gains = path_gains(stage, paths, response.frequencies_hz)
+    assert np.abs(response.total[0, 0]) == pytest.approx(np.abs(gains[~late].sum(axis=0)) * paths.length_m[0], rel=1e-9)
+
+
+def test_smoothing_is_a_mean_of_energy_and_keeps_what_is_flat() -> None:
+    frequencies = response_frequencies()
+    assert smoothed_db(frequencies, np.full(len(frequencies), 2.0 + 0.0j)) == pytest.approx(20.0 * np.log10(2.0))
+    ripple = 1.0 + 0.5 * np.exp(-2j * np.pi * frequencies * 5e-3)
+    smooth = smoothed_db(frequencies, ripple, 3.0)
+    for place in (300, 900, 1500):
+        low, high = frequencies[place] * 2 ** (-1 / 6), frequencies[place] * 2 ** (1 / 6)
+        inside = (frequencies >= low) & (frequencies <= high)
+        assert smooth[place] == pytest.approx(10.0 * np.log10(np.mean(np.abs(ripple[inside]) ** 2)), abs=0.15)
+    # energy of many ripples: 1 + 0.25
+    assert smooth[1000:1500] == pytest.approx(10.0 * np.log10(1.25), abs=0.1)
