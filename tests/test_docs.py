@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import re
 import tomllib
 from pathlib import Path
@@ -11,11 +12,12 @@ import pytest
 from pydantic import BaseModel
 
 from sim.acoustics.materials import library
-from sim.blueprint import furniture, records, room, schema
+from sim.blueprint import furniture, records, room, schema, targets
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.units import text_to_metres
 from sim.cli import parser
-from sim.pipeline import trace_scene
+from sim.pipeline import check, save, trace, trace_scene
+from sim.writers.new_scene import start_scene
 
 HOME = Path(__file__).resolve().parent.parent
 PAGES = sorted([*HOME.glob("*.md"), *(HOME / "docs").rglob("*.md"), *(HOME / "scenes").rglob("*.md")])
@@ -36,6 +38,7 @@ def test_every_command_is_documented_and_every_documented_command_exists() -> No
 def test_every_option_is_documented() -> None:
     page = (HOME / "docs" / "reference" / "commands.md").read_text(encoding="utf-8")
     choices = next(action.choices for action in parser()._actions if action.dest == "command")
+    assert isinstance(choices, dict)
     for command in choices.values():
         for action in command._actions:
             for option in action.option_strings:
@@ -86,7 +89,7 @@ RECORDS: dict[str, type[BaseModel]] = {
     "`[[keep_clear]]`": room.KeepClear,
     '`[materials."a name"]`': schema.MaterialRecord,
     "`[air]`": schema.AirRecord,
-    "`[target]`": schema.Target,
+    "`[target]`": targets.Target,
     "`[method]`": schema.Method,
 }
 """Which section of the page on scene files describes which record."""
@@ -145,7 +148,7 @@ def test_every_choice_of_a_key_is_documented(heading: str) -> None:
         assert row, key
         for choice in literals(field.annotation):
             if not re.fullmatch(r"[+-][xyz]", str(choice)):
-                assert re.search(rf"\b{re.escape(str(choice))}\b", heading + row.group()), (key, choice)
+                assert re.search(rf"(?<!\w){re.escape(str(choice))}(?!\w)", heading + row.group()), (key, choice)
 
 
 def literals(annotation: Any) -> list[Any]:
@@ -167,3 +170,57 @@ def test_the_shortest_scene_has_ten_lines_and_runs() -> None:
     assert {arrival.way for arrival in results.responses.arrivals if arrival.loudspeaker == "left"} >= {
         "left wall", "right wall", "ceiling", "floor", "rear wall"
     }  # fmt: skip
+
+
+def test_the_tutorial_tells_the_points_that_its_scene_gives(tmp_path: Path) -> None:
+    page = (HOME / "docs" / "tutorial" / "first-room.md").read_text(encoding="utf-8")
+    sizes = re.search(r"^bounceplan new myroom --box ([\d.]+) ([\d.]+) ([\d.]+)$", page, flags=re.MULTILINE)
+    assert sizes
+    save(trace(start_scene(tmp_path / "myroom", sizes.groups(), units="m"), order=1), tmp_path)
+    with (tmp_path / "reflection_points.csv").open(encoding="utf-8") as file:
+        rows = [row for row in csv.DictReader(file) if (row["loudspeaker"], row["driver"]) == ("left", "tweeter")]
+    for surface in ("desk top", "left wall", "right wall"):
+        (row,) = (row for row in rows if row["surface"] == surface)
+        first, second = (f"{row[f'tape_{n}_text']} {row[f'tape_{n}_from']}" for n in (1, 2))
+        assert f"| {surface} | {first} | {second} |" in page
+
+
+def test_files_that_the_tutorial_names_are_written() -> None:
+    page = (HOME / "docs" / "tutorial" / "first-room.md").read_text(encoding="utf-8")
+    drawing = "".join(path.read_text(encoding="utf-8") for path in (HOME / "sim" / "views").glob("*.py"))
+    for name in re.findall(r"`(room_\w+\.png|energy_time\.png|ear_response\.png)`", page):
+        assert name.removesuffix(".png") in drawing, name
+
+
+def test_the_mesh_page_is_a_room(tmp_path: Path) -> None:
+    """Its blocks, with an ear and a loudspeaker, and a mesh in millimetres whose y runs toward the front wall.
+
+    The room is 5.40 m deep and 4.60 m wide; a pane of glass from depth 0.60 to 1.80 m is part of the right wall.
+    """
+    page = (HOME / "docs" / "how-to" / "use-a-mesh.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"```toml\n(.*?)```", page, flags=re.DOTALL)
+    example = re.search(r"```toml\n(.*?)```", SCENE_PAGE.read_text(encoding="utf-8"), flags=re.DOTALL)
+    assert example
+    others = example[1][example[1].index("[listener]") :]
+    stations = (0.0, 0.6, 1.8, 5.4)
+    quads = [
+        ("front wall", [(0.0, 0.0, 0.0), (0.0, 4.6, 0.0), (0.0, 4.6, 2.4), (0.0, 0.0, 2.4)]),
+        ("rear wall", [(5.4, 0.0, 0.0), (5.4, 0.0, 2.4), (5.4, 4.6, 2.4), (5.4, 4.6, 0.0)]),
+        ("left wall", [(0.0, 0.0, 0.0), (0.0, 0.0, 2.4), (5.4, 0.0, 2.4), (5.4, 0.0, 0.0)]),
+        ("floor", [(0.0, 0.0, 0.0), (5.4, 0.0, 0.0), (5.4, 4.6, 0.0), (0.0, 4.6, 0.0)]),
+        ("ceiling", [(0.0, 0.0, 2.4), (0.0, 4.6, 2.4), (5.4, 4.6, 2.4), (5.4, 0.0, 2.4)]),
+    ]
+    for name, start, end in zip(("right wall", "pane", "right wall"), stations[:-1], stations[1:], strict=True):
+        quads.append((name, [(start, 4.6, 0.0), (end, 4.6, 0.0), (end, 4.6, 2.4), (start, 4.6, 2.4)]))
+    lines = []
+    for number, (name, corners) in enumerate(quads):
+        lines += [f"v {1000 * across:g} {-1000 * depth:g} {1000 * up:g}" for depth, across, up in corners]
+        lines += [f"g {name}", "f " + " ".join(str(4 * number + corner) for corner in (1, 2, 3, 4))]
+    (tmp_path / "room.obj").write_text("\n".join(lines), encoding="utf-8")
+    (tmp_path / "scene.toml").write_text("\n".join([*blocks, others]), encoding="utf-8")
+    _, stage = check(tmp_path)
+    window = next(facet for facet in stage.room.facets if facet.name == "window")
+    assert window.material == "window glass"
+    assert window.area_m2 == pytest.approx(1.2 * 2.4)
+    assert stage.volume_m3 == pytest.approx(5.4 * 4.6 * 2.4)
+    assert "the mesh fits the tape within 0 mm (2 distances)" in stage.notes

@@ -110,8 +110,8 @@ def _matched(result: Results, names: Sequence[str]) -> list[str]:
 
 
 def _cautions(results: Sequence[Results]) -> tuple[str, ...]:
-    targets = {result.scene.blueprint.target for result in results}
-    if len(targets) == 1:
+    targets = [result.scene.blueprint.target for result in results]
+    if len({(target.level_db, target.window_ms, target.band_hz) for target in targets}) == 1:
         return ()
     return ("the targets of the layouts differ; each level below is taken in its own layout's window and band",)
 

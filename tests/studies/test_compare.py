@@ -170,6 +170,11 @@ def test_silence_is_no_level_and_other_targets_are_said(on_desk: Results) -> Non
     assert any("none, then none" in s for s in both.unchanged[0])
 
 
+def test_a_target_named_or_told_by_its_numbers_is_the_same(on_desk: Results) -> None:
+    named = traced(ON_DESK + '\n[target]\npreset = "-15 dB to 20 ms"\n')
+    assert compare([on_desk, named]).cautions == ()
+
+
 def test_a_surface_that_takes_everything_sends_nothing(on_desk: Results) -> None:
     dead = ON_DESK + '\n[materials."open air"]\nabsorption = [1, 1, 1, 1, 1, 1, 1, 1]\nsource = "nothing comes back"\n'
     silenced = traced(changed("top = 0.74", 'top = 0.74\nmaterial = "open air"', dead))
