@@ -171,7 +171,7 @@ def _draw(chosen: argparse.Namespace) -> int:
 
     for folder in chosen.folders:
         if not (folder / ARCHIVE).is_file():
-            raise OutputError(f"{folder} holds no {ARCHIVE}; name a folder that bounceplan trace has written")
+            raise OutputError(f"{folder} holds no {ARCHIVE}; name a folder that bounceplan trace has written.")
     out: Path = chosen.output or chosen.folders[0]
     try:
         out.mkdir(parents=True, exist_ok=True)

@@ -23,9 +23,9 @@ def draw_folders(folders: Sequence[Path], out: Path, report: Report) -> str:
     """
     from .views.drawing import run_child
 
-    jobs: list[tuple[Path, Sequence[Path]]] = [(folder, [folder]) for folder in folders]
+    jobs: list[tuple[Path, Sequence[Path]]] = [(out, folders)]
     if len(folders) > 1:
-        jobs.append((out, folders))
+        jobs = [*((folder, [folder]) for folder in folders), *jobs]
     for kind in ("flat", "solid"):
         for place, sources in jobs:
             command = [sys.executable, "-m", "sim.pictures", kind, str(place), *map(str, sources)]

@@ -62,8 +62,12 @@ def read_scene(path: Path | str) -> SceneFile:
         If the file cannot be read, is not TOML, or says something that cannot be.
     """
     given = Path(path)
-    file = given / SCENE_NAME if given.is_dir() else given
-    if not file.is_file():
+    try:
+        file = given / SCENE_NAME if given.is_dir() else given
+        there = file.is_file()
+    except OSError as fault:  # a name longer than the system takes
+        raise SceneError(str(given)[:60], f"it cannot be read ({fault.strerror})", "give a shorter path") from None
+    if not there:
         if given.is_dir():
             raise SceneError(
                 str(given), f"this folder holds no {SCENE_NAME}", f"write one with: bounceplan new {given}"

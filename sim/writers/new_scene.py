@@ -29,12 +29,12 @@ def start_scene(folder: Path, sizes: Sequence[str], *, units: str, title: str = 
     text = new_scene(*metres, title=title or folder.resolve().name, units=units)
     path = folder / SCENE_NAME
     if path.exists():
-        raise OutputError(f"{path} is there already; choose another folder, or edit that file")
+        raise OutputError(f"{path} is there already; choose another folder, or edit that file.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         path.write_text(text, encoding="utf-8")
     except OSError as fault:
-        raise OutputError(f"{path} cannot be written ({fault.strerror}); choose another folder") from None
+        raise OutputError(f"{path} cannot be written ({fault.strerror}); choose another folder.") from None
     return path
 
 
