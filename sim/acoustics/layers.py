@@ -163,7 +163,8 @@ class BuildUp:
     @property
     def depth_m(self) -> float:
         """Thickness of all layers from the wall to the face; cloth and membranes count as none."""
-        return float(sum(layer.thickness_m for layer in self.layers if not isinstance(layer, Cloth | Membrane)))
+        thick = sum(layer.thickness_m for layer in self.layers if not isinstance(layer, Cloth | Membrane))
+        return round(float(thick), 9)
 
 
 def check_depth(build_up: BuildUp, space_m: float) -> None:
@@ -205,7 +206,7 @@ def _check_thickness(what: str, thickness_m: float) -> None:
     remedy = "give a thickness above zero, such as 0.05 m"
     if thickness_m > THICKEST_LAYER_M:
         remedy = f"give at most {THICKEST_LAYER_M:g} m"
-        if np.isfinite(thickness_m) and thickness_m <= 1000.0 * THICKEST_LAYER_M:
+        if 10.0 <= thickness_m <= 1000.0 * THICKEST_LAYER_M:
             remedy += f" ({thickness_m:g} mm are {thickness_m / 1000.0:g} m)"
     raise ValueError(f"{what} is {thickness_m:g} m thick; {remedy}")
 

@@ -88,8 +88,8 @@ def share_of_panel(
         Cosine of the angle between ray and normal.
 
     Scaled by sqrt(k/2 (1/d1 + 1/d2)), along also by cos t, the phase is r^2 and by Green's theorem
-    F = 1/(2 pi) times the sum over the edges of h integral (1 - e^{-j r^2})/r^2 ds, r^2 = h^2 + s^2, h the distance of the
-    edge's line.  Raises ValueError for fewer than three corners or a value that is not above zero.
+    F = 1/(2 pi) times the sum over the edges of h integral (1 - e^{-j r^2})/r^2 ds, r^2 = h^2 + s^2, h the distance of
+    the edge's line.  Raises ValueError for fewer than three corners or a value that is not above zero.
     """
     corners = np.asarray(corners_m, dtype=np.float64)
     if corners.ndim != 2 or corners.shape[1] != 2 or len(corners) < 3:
@@ -128,7 +128,7 @@ def effective_reflection(wall: ArrayLike, *panels: tuple[ArrayLike, ArrayLike]) 
 
 
 def _edge_integral(distance: FloatArray, begin: FloatArray, end: FloatArray) -> ComplexArray:
-    """h times the integral of (1 - e^{-j(h^2 + s^2)})/(h^2 + s^2) from begin to end (begin < end); all (f, edge).
+    """Distance h times the integral of (1 - e^{-j r^2})/r^2 ds, r^2 = h^2 + s^2, from begin up to end; (f, edge).
 
     Near the foot of the mirror point Gauss-Legendre; beyond `NEAR` the angle seen from the mirror point in closed
     form, less the tail.

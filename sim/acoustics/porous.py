@@ -74,12 +74,12 @@ def porous_fluid(
         raise ValueError("a frequency is zero or below; absorbers are worked out above 0 Hz only")
     if model == "miki":
         ratio = 1000.0 * frequencies / flow_resistivity_pa_s_m2
-        impedance = 1.0 + (5.50 - 8.43j) * ratio**-0.632
-        index = 1.0 + (7.81 - 11.41j) * ratio**-0.618
+        impedance = np.asarray(1.0 + (5.50 - 8.43j) * ratio**-0.632, dtype=np.complex128)
+        index = np.asarray(1.0 + (7.81 - 11.41j) * ratio**-0.618, dtype=np.complex128)
     else:
         ratio = air.density_kg_m3 * frequencies / flow_resistivity_pa_s_m2
-        impedance = 1.0 + 0.0571 * ratio**-0.754 - 0.0870j * ratio**-0.732
-        index = 1.0 + 0.0978 * ratio**-0.700 - 0.1890j * ratio**-0.595
+        impedance = np.asarray(1.0 + 0.0571 * ratio**-0.754 - 0.0870j * ratio**-0.732, dtype=np.complex128)
+        index = np.asarray(1.0 + 0.0978 * ratio**-0.700 - 0.1890j * ratio**-0.595, dtype=np.complex128)
     impedance, index = _made_passive(impedance, index)
     speed = air.speed_of_sound_m_s
     return PorousFluid(

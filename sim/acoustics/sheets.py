@@ -21,7 +21,7 @@ END_CORRECTION: Final = 0.85
 def viscosity_pa_s(air: Air) -> float:
     """Dynamic viscosity of air in Pa s: 1.458e-6 T^(3/2)/(T + 110.4) (ISO 2533:1975)."""
     kelvin = air.temperature_k
-    return SUTHERLAND_PA_S_SQRT_K * kelvin**1.5 / (kelvin + SUTHERLAND_K)
+    return float(SUTHERLAND_PA_S_SQRT_K * kelvin**1.5 / (kelvin + SUTHERLAND_K))
 
 
 def sheet_impedance(layer: Cloth | PerforatedSheet | Membrane, frequencies_hz: FloatArray, air: Air) -> ComplexArray:
@@ -31,15 +31,14 @@ def sheet_impedance(layer: Cloth | PerforatedSheet | Membrane, frequencies_hz: F
         return _cloth_impedance(layer, omega)
     if isinstance(layer, PerforatedSheet):
         return _perforated_impedance(layer, omega, air)
-    membrane: ComplexArray = layer.resistance_pa_s_m + 1j * omega * layer.mass_kg_m2
-    return membrane
+    return np.asarray(layer.resistance_pa_s_m + 1j * omega * layer.mass_kg_m2, dtype=np.complex128)
 
 
 def _cloth_impedance(layer: Cloth, omega: FloatArray) -> ComplexArray:
     resistance = layer.flow_resistance_pa_s_m
     if layer.mass_kg_m2 is None:
         return np.full(omega.shape, complex(resistance))
-    inertia = 1j * omega * layer.mass_kg_m2
+    inertia = np.asarray(1j * omega * layer.mass_kg_m2, dtype=np.complex128)
     moving: ComplexArray = resistance * inertia / (resistance + inertia)
     return moving
 
