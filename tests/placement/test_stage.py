@@ -1,0 +1,71 @@
+"""The stage: everything in its place, volumes and materials."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sim.acoustics.materials import find_material
+from sim.errors import SceneError
+from sim.placement.stage import enclosed_volume_m3
+from tests.geometry.furnished import box_patches, prism_patches, star_outline
+from tests.staged import box, desk, loudspeaker, prism, stage_of
+
+EAR = (2.6, 2.0, 1.2)
+
+
+def test_what_a_stage_holds() -> None:
+    stage = stage_of(
+        box(5.0, 4.0, 2.6, {"floor": "carpet on felt"}),
+        [loudspeaker((1.0, 1.2, 1.2), "left", model="two-way"), loudspeaker((1.0, 2.8, 1.2), "right")],
+        EAR,
+        furniture=[desk((1.3, 2.0), (1.0, 3.0), 0.74)],
+        listener={"second_seat": {"name": "sofa", "ear": {"from_front": 4.0, "from_left": 2.0, "up": 1.0}}},
+        air={"temperature_c": 25.0},
+    )
+    assert stage.room.owners == ("room", "desk", "left loudspeaker")
+    assert [one.name for one in stage.loudspeakers] == ["left", "right"]
+    assert stage.ears.tolist() == [[2.6, 2.0, 1.2], [4.0, 2.0, 1.0]]
+    assert stage.listener_names == ("ear", "sofa")
+    assert stage.head_box.tolist() == [0.30, 0.30, 0.10]
+    assert stage.volume_m3 == pytest.approx(52.0)
+    assert stage.air.speed_of_sound_m_s == pytest.approx(346.114, abs=1e-3)
+    rows = dict(zip([facet.name for facet in stage.room.facets], stage.absorption.tolist(), strict=True))
+    printed = find_material("carpet on felt").absorption
+    assert rows["floor"] == pytest.approx(printed)
+    assert rows["ceiling"] == [0.0] * 8
+    assert rows["desk top"] == [0.0] * 8
+
+
+def test_a_scenes_own_material_goes_before_the_library() -> None:
+    stage = stage_of(box(5.0, 4.0, 2.6, {"floor": "brick"}), [(1.0, 1.2, 1.2)], EAR, absorption={"brick": [0.5] * 8})
+    (floor,) = stage.room.facet_numbers("floor")
+    assert stage.absorption[floor].tolist() == [0.5] * 8
+
+
+def test_drivers_that_do_not_fit_are_told_with_the_loudspeaker() -> None:
+    models = {"odd": {"kind": "two-way", "spacing": 0.01}}
+    with pytest.raises(SceneError) as told:
+        stage_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.2), model="odd")], EAR, models=models)
+    assert told.value.where == "loudspeakers[0]"
+    assert "overlap" in told.value.found
+
+
+@given(st.integers(0, 2**32 - 1), st.integers(4, 8), st.booleans())
+def test_enclosed_volume_is_floor_area_times_height(seed: int, corners: int, flipped: bool) -> None:
+    outline = star_outline(np.random.default_rng(seed), corners, convex=False)
+    triangles = np.concatenate([patch.triangles for patch in prism_patches(outline, 2.5)])
+    x, y = outline.T
+    area = 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    assert enclosed_volume_m3(triangles[:, ::-1] if flipped else triangles) == pytest.approx(2.5 * area)
+
+
+def test_furniture_takes_nothing_from_the_volume() -> None:
+    assert box_patches(np.zeros(3), np.ones(3), "room")
+    stage = stage_of(
+        prism([(0.0, 0.0), (0.0, 4.0), (5.0, 4.0), (5.0, 0.0)], 2.6), [(1.0, 1.2, 1.2)], EAR,
+        furniture=[desk((1.3, 2.0), (1.0, 3.0), 0.74, front="solid")],
+    )  # fmt: skip
+    assert stage.volume_m3 == pytest.approx(52.0)

@@ -1,0 +1,77 @@
+"""What a loudspeaker stands on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from sim.blueprint.furniture import Block, Desk
+from sim.errors import SceneError
+from sim.placement.supports import covers, support_top_m, top_at
+from tests.staged import block, blueprint_of, box, desk, loudspeaker
+
+ROOM = box(5.0, 4.0, 2.6)
+EAR = (2.4, 2.0, 1.2)
+
+
+def top(record: dict[str, Any], *furniture: dict[str, Any]) -> float:
+    blueprint = blueprint_of(ROOM, [record], EAR, furniture=list(furniture))
+    return support_top_m(blueprint, 0, blueprint.loudspeakers[0])
+
+
+def on_desk(at: tuple[float, float], **more: Any) -> dict[str, Any]:
+    return loudspeaker((*at, None), model="two-way", standing="desk", **more)
+
+
+TABLE = desk((0.5, 1.2), (0.5, 3.5), 0.74)
+SHELF = block((0.5, 0.8), (0.5, 3.5), (0.74, 0.90), kind="shelf")
+
+
+def test_a_stand_a_desk_and_nothing() -> None:
+    assert top(loudspeaker((1.0, 1.0, None), standing="stand", stand_height=0.95)) == 0.95
+    assert top(loudspeaker((1.0, 1.0, 1.2))) == 0.0
+    assert top(on_desk((0.9, 1.0)), TABLE) == 0.74
+
+
+def test_the_highest_below_unless_one_is_named() -> None:
+    assert top(on_desk((0.6, 1.0)), TABLE, SHELF) == 0.90
+    assert top(on_desk((1.0, 1.0)), TABLE, SHELF) == 0.74
+    assert top(on_desk((0.6, 1.0), stands_on="desk"), TABLE, SHELF) == 0.74
+
+
+@pytest.mark.parametrize(
+    ("record", "furniture", "words"),
+    [
+        (on_desk((0.9, 1.0)), [], "a desk, shelf or bridge"),
+        (on_desk((1.3, 1.0)), [TABLE], "a desk, shelf or bridge"),
+        (on_desk((1.0, 1.0), stands_on="shelf"), [TABLE, SHELF], '"shelf"'),
+        (on_desk((0.9, 1.0), stands_on="piano"), [TABLE], '"piano"'),
+    ],
+)
+def test_nothing_below_is_told_with_the_key(record: dict[str, Any], furniture: list[Any], words: str) -> None:
+    with pytest.raises(SceneError, match=r"loudspeakers\[0\]\.standing") as told:
+        top(record, *furniture)
+    assert words in told.value.found
+    assert "stand_height" in told.value.remedy
+
+
+def test_a_tilted_top_is_higher_toward_its_far_edge() -> None:
+    table = Desk(kind="desk", from_front=(1.0, 2.0), from_left=(1.0, 2.0), top=0.7, tilt_deg=45.0)
+    assert top_at(table, [2.0, 1.5]) == pytest.approx(0.7)  # type: ignore[arg-type]
+    assert top_at(table, [1.25, 1.5]) == pytest.approx(1.45)  # type: ignore[arg-type]
+    assert top_at(table, [2.04, 1.5]) == pytest.approx(0.7)  # type: ignore[arg-type]
+
+
+def test_a_turned_top_covers_what_lies_below_it() -> None:
+    """A strip 2.0 by 0.2 turned by 90 degrees lies across; by 45 its corner reaches where it did not."""
+    import numpy as np
+
+    def strip(turn: float) -> Block:
+        return Block(kind="block", from_front=(1.0, 3.0), from_left=(1.9, 2.1), up=(0.0, 0.7), turn_deg=turn)
+
+    far, aside, diagonal = np.array([2.9, 2.0]), np.array([2.0, 2.9]), np.array([2.6, 2.6])
+    assert [covers(strip(0.0), p) for p in (far, aside, diagonal)] == [True, False, False]
+    assert [covers(strip(90.0), p) for p in (far, aside, diagonal)] == [False, True, False]
+    assert [covers(strip(45.0), p) for p in (far, aside, diagonal)] == [False, False, True]
+    assert [covers(strip(-45.0), p) for p in (far, aside, diagonal)] == [False, False, False]
