@@ -77,6 +77,9 @@ def test_hundred_thousand_segments_and_rays_agree_with_embree(room: Room) -> Non
         distance[i], first[i] = nearest_hit(p[i], d[i], 1e-9, np.inf, -1, -1, -1, *room.ray_arrays)
         hidden[i] = blocker(p[i], q[i], -1, -1, -1, *room.ray_arrays) >= 0
 
+    # a closed room lets no ray out
+    assert (first >= 0).all() and np.isfinite(distance).all()
+
     theirs = scene.run(p.astype(np.float32), d.astype(np.float32), query="INTERSECT", output=True)
     hit = np.asarray(theirs["primID"])
     reach = np.asarray(theirs["tfar"], dtype=float)
