@@ -59,7 +59,7 @@ def _outside(frequencies: FloatArray, low: float, high: float, what: str) -> Seq
     if not beyond:
         return ()
     trust = f"from {_hertz(low)} to {_hertz(high)}" if low > 0.0 else f"up to {_hertz(high)}"
-    return (f"{what} is trusted {trust}; {' and '.join(beyond)} lie outside.",)
+    return (f"{what} is trusted {trust}; at {' and at '.join(beyond)} it is a guess.",)
 
 
 def _span(frequencies: FloatArray) -> str:
