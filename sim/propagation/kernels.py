@@ -28,24 +28,26 @@ def height_above(normal, offset, p):  # type: ignore[no-untyped-def]
 
 
 @nb.njit(cache=True)
+def in_plane(f, p, facets):  # type: ignore[no-untyped-def]
+    """Coordinates of a point in the two directions of facet f."""
+    r, frame = p - facets[2][f, 0], facets[2][f]
+    x = r[0] * frame[1, 0] + r[1] * frame[1, 1] + r[2] * frame[1, 2]
+    return x, r[0] * frame[2, 0] + r[1] * frame[2, 1] + r[2] * frame[2, 2]
+
+
+@nb.njit(cache=True)
 def in_facet(f, p, facets):  # type: ignore[no-untyped-def]
     """Whether a point of the plane of facet f lies in the facet, its border included."""
-    frame, border, start = facets[2], facets[4], facets[5]
-    r = p - frame[f, 0]
-    x = r[0] * frame[f, 1, 0] + r[1] * frame[f, 1, 1] + r[2] * frame[f, 1, 2]
-    y = r[0] * frame[f, 2, 0] + r[1] * frame[f, 2, 1] + r[2] * frame[f, 2, 2]
-    sides = border[start[f] : start[f + 1]]
+    x, y = in_plane(f, p, facets)
+    sides = facets[4][facets[5][f] : facets[5][f + 1]]
     return inside_polygon(x, y, sides) or distance_to_border(x, y, sides) < ON_BORDER_M
 
 
 @nb.njit(cache=True)
 def rim_distance(f, p, facets):  # type: ignore[no-untyped-def]
     """Distance from a point of facet f's plane to the rim where its surface ends; negative outside it."""
-    frame, rim, start = facets[2], facets[6], facets[7]
-    r = p - frame[f, 0]
-    x = r[0] * frame[f, 1, 0] + r[1] * frame[f, 1, 1] + r[2] * frame[f, 1, 2]
-    y = r[0] * frame[f, 2, 0] + r[1] * frame[f, 2, 1] + r[2] * frame[f, 2, 2]
-    sides = rim[start[f] : start[f + 1]]
+    x, y = in_plane(f, p, facets)
+    sides = facets[6][facets[7][f] : facets[7][f + 1]]
     away = distance_to_border(x, y, sides)
     return away if inside_polygon(x, y, sides) else -away
 
@@ -75,15 +77,12 @@ def trace_back(ear, last, sequence, images, facets, points):  # type: ignore[no-
 def path_is_clear(source, ear, last, sequence, points, own, facets, rays):  # type: ignore[no-untyped-def]
     """Whether nothing stands in any leg of a traced path."""
     plane = facets[3]
-    tree, triangles, tri_plane, tri_owner = rays
-    if blocker(source, points[0], -1, plane[sequence[0]], own, tree, triangles, tri_plane, tri_owner) >= 0:
+    if blocker(source, points[0], -1, plane[sequence[0]], own, *rays) >= 0:
         return False
     for k in range(last):
-        a, b = plane[sequence[k]], plane[sequence[k + 1]]
-        if blocker(points[k], points[k + 1], a, b, -1, tree, triangles, tri_plane, tri_owner) >= 0:
+        if blocker(points[k], points[k + 1], plane[sequence[k]], plane[sequence[k + 1]], -1, *rays) >= 0:
             return False
-    end = plane[sequence[last]]
-    return blocker(points[last], ear, end, -1, -1, tree, triangles, tri_plane, tri_owner) < 0
+    return blocker(points[last], ear, plane[sequence[last]], -1, -1, *rays) < 0
 
 
 @nb.njit(cache=True)
@@ -186,45 +185,46 @@ def path_margins(source, ear, sequences, places, own, facets, edges):  # type: i
 
 
 @nb.njit(cache=True)
+def way_out(p, q, f, body, facets, edges):  # type: ignore[no-untyped-def]
+    """Distance from the leg pq to the nearest edge of a body past which it could leave that body's shade."""
+    least = math.inf
+    for e in range(edges[0].shape[0]):
+        a, b = edges[0][e, 0], edges[0][e, 1]
+        height = max(abs(height_above(facets[0][f], facets[1][f], a)), abs(height_above(facets[0][f], facets[1][f], b)))
+        # there is none past an edge that stands against the mirror itself, such as the foot of a cupboard
+        if edges[2][e] == body and height >= TOUCH_M:
+            least = min(least, segment_distance(p, q, a, b))
+    return least
+
+
+@nb.njit(cache=True)
 def survey(source, ear, own, facets, rays, edges):  # type: ignore[no-untyped-def]
     """Look at every facet once: return (points (f, 3), inside (f,), rim (f,), blocked_by (f,), shade (f,)).
 
     A facet that does not face both ends has points of nan.  blocked_by: facet in the way of either leg, or -1.
-    shade: how deep the leg lies in that body's shade, as the distance to its nearest edge that sticks out.
+    shade: how deep the leg lies in that body's shade, as the distance to its nearest edge that sticks out; of two
+    blocked legs, that of the deeper.
     """
-    normal, offset, plane = facets[0], facets[1], facets[3]
-    tree, triangles, tri_plane, tri_owner = rays
+    normal, offset, plane, owner_of = facets[0], facets[1], facets[3], rays[3]
     n = offset.shape[0]
     points = np.full((n, 3), math.nan)
     inside = np.zeros(n, np.bool_)
     rim = np.full(n, math.nan)
-    blocked_by = np.full(n, -1, np.int64)
-    shade = np.full(n, math.nan)
+    blocked_by, shade = np.full(n, -1, np.int64), np.full(n, math.nan)
     for f in range(n):
-        above, ear_above = height_above(normal[f], offset[f], source), height_above(normal[f], offset[f], ear)
-        if above <= IN_FRONT_M or ear_above <= IN_FRONT_M:
+        a, b = height_above(normal[f], offset[f], source), height_above(normal[f], offset[f], ear)
+        if a <= IN_FRONT_M or b <= IN_FRONT_M:
             continue
-        image = source - 2.0 * above * normal[f]
-        q = ear + (ear_above / (ear_above + above)) * (image - ear)
+        image = source - 2.0 * a * normal[f]
+        q = ear + (b / (b + a)) * (image - ear)
         points[f] = q
-        inside[f] = in_facet(f, q, facets)
-        rim[f] = rim_distance(f, q, facets)
+        inside[f], rim[f] = in_facet(f, q, facets), rim_distance(f, q, facets)
         for leg in range(2):
             p, skip = (source, own) if leg == 0 else (ear, -1)
-            k = blocker(p, q, -1, plane[f], skip, tree, triangles, tri_plane, tri_owner)
-            if k < 0 or blocked_by[f] >= 0:
-                continue
-            blocked_by[f] = k
-            shade[f] = math.inf
-            for e in range(edges[0].shape[0]):
-                a, b = edges[0][e, 0], edges[0][e, 1]
-                if edges[2][e] != tri_owner[k]:
-                    continue
-                # no way out past an edge that stands against the mirror itself, such as the foot of a cupboard
-                away_a, away_b = height_above(normal[f], offset[f], a), height_above(normal[f], offset[f], b)
-                if max(abs(away_a), abs(away_b)) < TOUCH_M:
-                    continue
-                shade[f] = min(shade[f], segment_distance(p, q, a, b))
+            k = blocker(p, q, -1, plane[f], skip, *rays)
+            depth = way_out(p, q, f, owner_of[k], facets, edges) if k >= 0 else 0.0
+            if k >= 0 and (blocked_by[f] < 0 or depth > shade[f]):
+                blocked_by[f], shade[f] = k, depth
     return points, inside, rim, blocked_by, shade
 
 
