@@ -140,3 +140,15 @@ def test_survey_of_the_second_seat() -> None:
     stage = stage_of(ROOM, [(1.0, 2.0, 1.0)], (2.5, 2.0, 1.0), listener=seat)
     floor = {one.listener: one.point[0] for one in survey_first_order(stage) if one.surface == "floor"}
     assert floor == pytest.approx({0: 1.75, 1: 2.5})
+
+
+def test_the_own_box_hides_the_wall_behind_it_on_the_way_back_only() -> None:
+    """Sound starts through the own box (the directivity knows it); coming back from the wall it meets it."""
+    for across, status in ((2.0, "blocked"), (3.9, "reaches")):
+        box_ahead = loudspeaker((1.0, 2.0, 1.2), "left", model="coaxial", toe_in_deg=0.0)
+        stage = stage_of(ROOM, [box_ahead], (3.0, across, 1.2))
+        found = [one for one in survey_first_order(stage) if one.surface == "front wall"]
+        assert {one.status for one in found} == {status}
+        assert {one.blocked_by for one in found} == {"left loudspeaker" if status == "blocked" else ""}
+        front = stage.room.facet_numbers("front wall")[0]
+        assert bool((trace_paths(stage, 1).facets[:, 0] == front).any()) == (status == "reaches")

@@ -22,6 +22,7 @@ from tests.geometry.furnished import box_patches, furnished_room, in_the_air, pr
 from tests.naive import (
     border_distance,
     is_clear,
+    meetings,
     mirror_paths,
     mirrored,
     segment_to_segment,
@@ -179,11 +180,18 @@ def test_survey_of_every_facet(seed: int, pieces: int) -> None:
         hidden = [leg for leg in legs if not is_clear(*leg, others, 1e-7)]
         assert (blocked_by[f] >= 0) == bool(hidden)
         if hidden:
-            owner = room.owner_of_triangle[blocked_by[f]]
             heights = np.abs(edges[0] @ facet.normal - facet.offset_m).max(axis=1)
-            mine = edges[0][(edges[2] == owner) & (heights > 1e-3)]
-            nearest = min((segment_to_segment(*hidden[0], *ends) for ends in mine), default=np.inf)
-            assert shade[f] == pytest.approx(nearest, abs=1e-6)
+            depths = []
+            for start, stop in hidden:
+                t = meetings(start, stop - start, room.triangles)
+                t[(t < 1e-6) | (room.plane_of_triangle == facet.plane)] = np.inf
+                owner = room.owner_of_triangle[t.argmin()]
+                ways = edges[0][(edges[2] == owner) & (heights > 1e-3)]
+                depths.append((min((segment_to_segment(start, stop, *e) for e in ways), default=np.inf), owner))
+            # of two legs in the shade both must come out of it
+            deepest = max(depths, key=lambda pair: pair[0])
+            assert shade[f] == pytest.approx(deepest[0], abs=1e-6)
+            assert room.owner_of_triangle[blocked_by[f]] == deepest[1]
         else:
             assert np.isnan(shade[f])
 

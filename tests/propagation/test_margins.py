@@ -137,11 +137,15 @@ def test_shade_is_how_deep_the_leg_lies_behind_the_edge() -> None:
     At the height of the top it has run 0.225, at the underside (0.72) 0.24 from the source at 1.0.
     """
     for far, across in ((1.1, 0.125), (1.2, 0.025)):
-        found = desk_candidate(with_desk(far=far), "floor")
+        found = desk_candidate(with_desk(far=far, near=1.9), "floor")
         assert (found.status, found.blocked_by) == ("blocked", "desk")
         # square distance from the far upper corner to a line of slope 1.2 : 0.6
         assert found.shade_m == pytest.approx(across * 1.2 / np.hypot(1.2, 0.6), abs=2e-3)
         assert found.fragile == (found.shade_m < 0.05)
+        # where the desk also reaches far under the leg to the ear, both legs must come out of its shade
+        both = desk_candidate(with_desk(far=far, near=3.0), "floor")
+        assert both.shade_m == pytest.approx((1.96 - far) * 1.2 / np.hypot(1.2, 0.6), abs=2e-3)
+        assert not both.fragile
     # a desk that begins behind the leg lets it pass there, but the leg back to the ear meets it further on
     clear = desk_candidate(with_desk(far=2.3, near=3.0), "floor")
     assert (clear.status, clear.blocked_by) == ("reaches", "")
