@@ -20,7 +20,7 @@ from sim.responses.arrivals import (
     list_arrivals,
 )
 from sim.responses.records import Arrival
-from tests.staged import box, desk, loudspeaker, stage_of
+from tests.staged import block, box, desk, loudspeaker, stage_of
 
 BANDS = octave_bands()
 ROOM = box(5.0, 4.0, 2.6, {"floor": "carpet"})
@@ -220,3 +220,15 @@ def test_what_would_end_a_path_is_named() -> None:
     empty = stage_of(box(6.0, 4.0, 2.6), [loudspeaker((2.0, 2.0, 1.2), "left")], (3.2, 2.0, 1.2))
     bare = {a.way: a.main for a in list_arrivals(empty, trace_paths(empty, 1), BANDS, TARGET)}
     assert bare["direct"].margin_cause == "nothing near"
+
+
+def test_direct_sound_behind_a_block_is_marked_and_stays_the_reference() -> None:
+    stage = stage_of(
+        box(6.0, 4.0, 2.6), [loudspeaker((2.0, 2.0, 1.2), "left")], (3.2, 2.0, 1.2),
+        furniture=[block((2.5, 2.6), (1.8, 2.2), (1.0, 1.4))],
+    )  # fmt: skip
+    found = {a.way: a for a in list_arrivals(stage, trace_paths(stage, 1), BANDS, TARGET)}
+    assert found["direct"].blocked and found["direct"].number == 0
+    assert found["direct"].level_db == pytest.approx(0.0, abs=1e-9)
+    assert found["left wall"].level_db[0] == pytest.approx(20.0 * np.log10(1.2 / np.hypot(1.2, 4.0)), abs=5e-3)
+    assert not found["left wall"].blocked
