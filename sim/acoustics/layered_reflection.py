@@ -7,6 +7,7 @@ taken as endless in their plane: what the size of a panel does is in `patches`.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -17,7 +18,7 @@ from sim.acoustics.layers import AirGap, BuildUp, PorousLayer
 from sim.acoustics.materials import reflection_factor
 from sim.acoustics.porous import porous_fluid
 from sim.acoustics.sheets import sheet_impedance
-from sim.arrays import ComplexArray, FloatArray
+from sim.arrays import ComplexArray, FloatArray, frozen
 
 FIELD_INCIDENCE_DEG: Final = 78.0
 """Angle up to which sound of a reverberant room is taken to arrive (Beranek, Noise and Vibration Control)."""
@@ -76,12 +77,19 @@ def random_incidence(
     """
     if not 0.0 < up_to_deg <= 90.0:
         raise ValueError(f"the largest angle is {up_to_deg:g} degrees; give 78 or 90")
-    nodes, weights = np.polynomial.legendre.leggauss(ANGLES_IN_A_MEAN)
+    nodes, weights = _mean_rule()
     angles = np.radians(up_to_deg) * 0.5 * (nodes + 1.0)
     share = weights * np.sin(angles) * np.cos(angles)
     factor = reflection_factor_at(build_up, frequencies_hz, angles, air)
     absorbed: FloatArray = (share / share.sum()) @ (1.0 - np.abs(factor) ** 2)
     return absorbed
+
+
+@lru_cache(maxsize=1)
+def _mean_rule() -> tuple[FloatArray, FloatArray]:
+    """Gauss-Legendre nodes and weights: exact for the ripples of gaps up to a metre at the highest frequencies."""
+    nodes, weights = np.polynomial.legendre.leggauss(ANGLES_IN_A_MEAN)
+    return frozen(nodes), frozen(weights)
 
 
 def _at_the_face(

@@ -2,6 +2,7 @@
 
 import cmath
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -58,7 +59,7 @@ def double_integral(corners: np.ndarray, d1: float, d2: float, cosine: float, fr
 
     kinks = sorted(set(corners[:, 1]))
     total = 0.0j
-    for low, high in zip(kinks, kinks[1:], strict=False):
+    for low, high in pairwise(kinks):
         real = quad(lambda v: strip(v).real, low, high, limit=400, epsabs=1e-11)[0]
         total += real + 1j * quad(lambda v: strip(v).imag, low, high, limit=400, epsabs=1e-11)[0]
     return total / (-1j * math.pi / (factor * cosine))
@@ -148,7 +149,7 @@ def test_two_halves_add_up_to_the_panel(cut: float, slope: float, frequency: flo
     assert shares[0] == pytest.approx(shares[1] + shares[2], abs=1e-9)
 
 
-@given(st.permutations(range(4)).filter(lambda order: order in ([0, 1, 2, 3], [3, 2, 1, 0], [2, 3, 0, 1])))
+@pytest.mark.parametrize("order", [[3, 2, 1, 0], [2, 3, 0, 1], [0, 3, 2, 1]])
 def test_either_way_round_is_the_same_panel(order: list[int]) -> None:
     corners = rectangle((-0.4, 0.7), (-0.2, 0.5))
     plain = share_of_panel(corners, 1.0, 2.0, 0.7, OCTAVES, SPEED)
