@@ -36,21 +36,19 @@ def membrane_resonance_hz(mass_kg_m2: float, gap_m: float, air: Air, *, filled: 
     heats: (1/2 pi) sqrt(P/(m d)), 50.7/sqrt(m d).  Raises ValueError for a mass or a gap that is not above zero.
     """
     _check(mass_kg_m2=mass_kg_m2, gap_m=gap_m)
-    stiffness = air.density_kg_m3 * air.speed_of_sound_m_s**2 / gap_m
-    if filled:
-        stiffness = 1000.0 * air.pressure_kpa / gap_m
-    return float(np.sqrt(stiffness / mass_kg_m2) / (2.0 * np.pi))
+    return float(np.sqrt(_modulus_pa(air, filled) / (gap_m * mass_kg_m2)) / (2.0 * np.pi))
 
 
-def perforated_resonance_hz(sheet: PerforatedSheet, gap_m: float, air: Air) -> float:
+def perforated_resonance_hz(sheet: PerforatedSheet, gap_m: float, air: Air, *, filled: bool = False) -> float:
     """f0 = (c/2 pi) sqrt(eps/(t' d)) in Hz, t' = t + 0.85 hole diameters (Cox & D'Antonio; Kuttruff).
 
-    That near holes share the air at their ends is neglected: at 5 to 10 % open it would raise f0 by about 5 %.  The
+    `filled` as for a membrane, lower by the root of the ratio of specific heats.  That near holes share the air at their ends is neglected: at 5 to 10 % open it would raise f0 by about 5 %.  The
     gap is taken as short against the wavelength.  Raises ValueError for a gap that is not above zero.
     """
     _check(gap_m=gap_m)
     length = sheet.thickness_m + END_CORRECTION * sheet.hole_diameter_m
-    return float(air.speed_of_sound_m_s / (2.0 * np.pi) * np.sqrt(sheet.open_share / (length * gap_m)))
+    mass_kg_m2 = air.density_kg_m3 * length / sheet.open_share
+    return float(np.sqrt(_modulus_pa(air, filled) / (gap_m * mass_kg_m2)) / (2.0 * np.pi))
 
 
 def quarter_wave_hz(distance_m: float, air: Air) -> float:
@@ -102,7 +100,7 @@ def _mass_on_spring(layer: Membrane | PerforatedSheet, depth: float, filled: boo
         kind: Literal["membrane", "perforated sheet"] = "membrane"
         words = f"A membrane of {layer.mass_kg_m2:g} kg/m2"
     else:
-        frequency, kind = perforated_resonance_hz(layer, depth, air), "perforated sheet"
+        frequency, kind = perforated_resonance_hz(layer, depth, air, filled=filled), "perforated sheet"
         words = f"A sheet with {100 * layer.open_share:.3g} % open area"
     spring = "filled with wool" if filled else "of air"
     return Tuning(
@@ -112,6 +110,11 @@ def _mass_on_spring(layer: Membrane | PerforatedSheet, depth: float, filled: boo
         f"{words} on {1000 * depth:.0f} mm {spring} is tuned to about {frequency:.0f} Hz: a pressure absorber, which "
         "belongs at a wall and does little for reflections far above that.",
     )
+
+
+def _modulus_pa(air: Air, filled: bool) -> float:
+    """Stiffness of air that keeps its heat, rho c^2, or of air that wool keeps at one temperature, its pressure."""
+    return 1000.0 * air.pressure_kpa if filled else air.density_kg_m3 * air.speed_of_sound_m_s**2
 
 
 def _check(**lengths: float) -> None:

@@ -8,10 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.acoustics.air import Air
+from sim.acoustics.buildups import build_ups
 from sim.acoustics.layered_reflection import random_incidence, reflection_factor_at, surface_impedance
 from sim.acoustics.layers import AirGap, Backing, BuildUp, Cloth, Layer, Membrane, PerforatedSheet, PorousLayer
 from sim.acoustics.materials import reflection_factor
-from sim.acoustics.resonators import membrane_resonance_hz, perforated_resonance_hz, quarter_wave_hz
+from sim.acoustics.resonators import membrane_resonance_hz, perforated_resonance_hz, quarter_wave_hz, tuning
 from tests.acoustics.layered_by_hand import impedance_written_out, reflection_written_out
 
 AIR = Air()
@@ -309,6 +310,16 @@ def test_resonators_take_most_where_their_closed_forms_say() -> None:
     board = built(sheet, Cloth(100.0), AirGap(0.05))
     deepest = at_hz[np.argmin(np.abs(reflection_factor_at(board, at_hz, [0.0], AIR)[0]))]
     assert deepest == pytest.approx(perforated_resonance_hz(sheet, 0.05, AIR), rel=0.06)
+
+
+@pytest.mark.parametrize("name", ["perforated board over 50 mm wool", "membrane over 100 mm wool"])
+def test_pressure_absorbers_over_wool_are_tuned_to_where_they_take_most(name: str) -> None:
+    at_hz = np.geomspace(30.0, 2000.0, 5000)
+    build_up = build_ups()[name]
+    deepest = at_hz[np.argmin(np.abs(reflection_factor_at(build_up, at_hz, [0.0], AIR)[0]))]
+    tuned = tuning(build_up, AIR)
+    assert tuned is not None
+    assert tuned.frequency_hz == pytest.approx(deepest, rel=0.06)
 
 
 def test_a_gap_alone_shifts_phase_by_the_way_there_and_back() -> None:

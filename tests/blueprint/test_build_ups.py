@@ -69,7 +69,10 @@ def test_a_name_of_the_library_stands_for_its_layers() -> None:
         ("4 in glass wool,2 in gap", ({"porous": 0.1016, "of": "glass wool"}, {"gap": 0.0508})),
         ("2 1/2 in wool", ({"porous": 0.0635, "of": "wool"},)),
         ('4" wool', ({"porous": 0.1016, "of": "wool"},)),
-        ("0.08 m wool, 30 mm gap, 20 mm foam", ({"porous": 0.08, "of": "wool"}, {"gap": 0.03}, {"porous": 0.02, "of": "foam"})),
+        (
+            "0.08 m wool, 30 mm gap, 20 mm foam",
+            ({"porous": 0.08, "of": "wool"}, {"gap": 0.03}, {"porous": 0.02, "of": "foam"}),
+        ),
     ],
 )  # fmt: skip
 def test_words(text: str, layers: tuple[dict[str, Any], ...]) -> None:
