@@ -42,8 +42,9 @@ def membrane_resonance_hz(mass_kg_m2: float, gap_m: float, air: Air, *, filled: 
 def perforated_resonance_hz(sheet: PerforatedSheet, gap_m: float, air: Air, *, filled: bool = False) -> float:
     """f0 = (c/2 pi) sqrt(eps/(t' d)) in Hz, t' = t + 0.85 hole diameters (Cox & D'Antonio; Kuttruff).
 
-    `filled` as for a membrane, lower by the root of the ratio of specific heats.  That near holes share the air at their ends is neglected: at 5 to 10 % open it would raise f0 by about 5 %.  The
-    gap is taken as short against the wavelength.  Raises ValueError for a gap that is not above zero.
+    `filled` as for a membrane: lower by the root of the ratio of specific heats.  That near holes share the air at
+    their ends is neglected: at 5 to 10 % open it would raise f0 by about 5 %.  The gap is taken as short against the
+    wavelength.  Raises ValueError for a gap that is not above zero.
     """
     _check(gap_m=gap_m)
     length = sheet.thickness_m + END_CORRECTION * sheet.hole_diameter_m
