@@ -72,3 +72,15 @@ def test_another_box_can_be_in_the_way() -> None:
     }
     assert found["far", "tweeter"] == "near loudspeaker"
     assert found["near", "tweeter"] == ""
+
+
+def test_shade_is_that_of_what_hides_not_of_what_is_nearer() -> None:
+    shelf = {
+        "kind": "shelf", "from_front": [1.9, 2.1], "from_left": [1.0, 3.0], "up": [1.0, 1.17], "material": "hard",
+    }  # fmt: skip
+    (line,) = lines([screen(1.35, 1.0, 3.0), shelf])
+    assert (line.hidden_by, line.nearest) == ("screen", "screen")
+    assert line.clearance_m == pytest.approx(0.15, abs=1e-6)
+    (clear,) = lines([screen(1.1, 1.0, 3.0), shelf])
+    assert (clear.hidden_by, clear.nearest) == ("", "shelf")
+    assert clear.clearance_m == pytest.approx(0.03, abs=1e-6)
