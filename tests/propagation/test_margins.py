@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from sim.placement.stage import Stage
 from sim.propagation.image_sources import survey_first_order, trace_paths
 from sim.propagation.paths import Candidate, PathTable
-from tests.staged import block, box, desk, stage_of
+from tests.staged import block, box, desk, loudspeaker, stage_of
 
 SOURCE, EAR = (1.0, 2.0, 1.2), (2.2, 2.0, 1.2)
 TOP = 0.75
@@ -162,3 +162,16 @@ def test_in_an_empty_room_only_the_rims_of_the_walls_count() -> None:
     assert by_name["left wall"] == pytest.approx(1.2, abs=1e-6)
     assert by_name["front wall"] == pytest.approx(1.2, abs=1e-6)
     assert by_name["ceiling"] == pytest.approx(POINT, abs=1e-6)
+
+
+def test_the_own_box_does_not_threaten_what_leaves_it() -> None:
+    """Its edges lie centimetres from every driver, but they turn and move with it."""
+    record = loudspeaker(SOURCE, "left", model="two-way")
+    stage = stage_of(box(5.0, 4.0, 2.6), [record], EAR)
+    paths = trace_paths(stage, 1)
+    assert (paths.margin_m[paths.order == 0] == np.inf).all()
+    behind = stage_of(box(5.0, 4.0, 2.6), [record, loudspeaker((0.4, 2.0, 1.0), "far")], EAR)
+    paths = trace_paths(behind, 1)
+    far = (paths.loudspeaker == 1) & (paths.order == 0)
+    # for another one it is an edge like any other
+    assert 0.0 < paths.margin_m[far][0] < 0.2
