@@ -131,10 +131,7 @@ def _back_traced(room: Room, source: np.ndarray, ear: np.ndarray, sequence: Sequ
 def _legs_clear(room: Room, source: np.ndarray, ear: np.ndarray, points: np.ndarray, own: int) -> bool:
     stations = [source, *points, ear]
     others = room.triangles[room.owner_of_triangle != own]
-    return all(
-        is_clear(p, q, others if leg == 0 else room.triangles)
-        for leg, (p, q) in enumerate(pairwise(stations))
-    )
+    return all(is_clear(p, q, others if leg == 0 else room.triangles) for leg, (p, q) in enumerate(pairwise(stations)))
 
 
 def lattice(
