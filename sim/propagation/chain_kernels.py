@@ -29,16 +29,17 @@ from .edge_kernels import (
     LEAST_RADIUS_M,
     bend,
     cylinder,
+    drive_at,
     edge_nodes,
     half_phases,
     node_capacity,
 )
 
-STEP = 0.4
-REACH = 16
+STEP = 0.5
+REACH = 11
 """Directions along an edge, asinh(cot of the angle with it), are laid on a grid of -REACH .. REACH steps; cubic
-interpolation of the smooth function of j is then within 1e-3 of it."""
-NODE_PHASE = 12.0
+interpolation of the smooth function of j is then within 2e-3 of it."""
+NODE_PHASE = 24.0
 """Most phase over a panel of 8 nodes j, were source, hop and ear all in line with the edge."""
 
 
@@ -49,16 +50,25 @@ def one_wedge(wedges, e):  # type: ignore[no-untyped-def]
 
 
 @nb.njit(cache=True)
-def middle_nodes(r_s, z_s, r_e, z_e, length, k_most, places, weights):  # type: ignore[no-untyped-def]
-    """Fill the nodes j of one edge: panels no longer than the way to either end of the path, finer at the corners."""
+def middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights):  # type: ignore[no-untyped-def]
+    """Fill the nodes j of one edge: panels no longer than the way to either end of the path, finer at the corners.
+
+    sharp: where source and ear both graze a face, the peak that the nodes of the hops do not take, about the apex.
+    """
     count, a, step = 0, 0.0, length
+    apex = (z_s * r_e + z_e * r_s) / (r_s + r_e)
+    sharp = max(sharp, 1.0e-7) * r_s * r_e / (r_s + r_e)
     while a < length * (1.0 - 1.0e-9) and count + 8 <= places.shape[0]:
         b = min(a + step, length)
         while True:
             size, middle = b - a, 0.5 * (a + b)
             near = min(math.hypot(r_s, middle - z_s), math.hypot(r_e, middle - z_e))
-            corner = max(min(a, length - b), 0.08 * length)
-            if size <= max(1.2 * near, 0.01 * length) and size <= 2.0 * corner and 2.0 * k_most * size <= NODE_PHASE:
+            corner = max(min(a, length - b), 0.12 * length)
+            aside = max(sharp, abs(middle - apex) - 0.5 * size)
+            if size > 2.0 * aside and size > 1.0e-7:
+                b = a + 0.7 * size
+                continue
+            if size <= max(2.0 * near, 0.01 * length) and size <= 3.0 * corner and 2.0 * k_most * size <= NODE_PHASE:
                 break
             b = a + 0.8 * size
         for i in range(8):
@@ -101,6 +111,15 @@ def narrowest(end, wedges, e, face):  # type: ignore[no-untyped-def]
     angle = wedge[5]
     theta = min(cylinder(end, wedge[0], wedge[1], wedge[2], wedge[3])[1], angle)
     return np.min(np.abs(half_phases(math.pi / angle, theta, angle if face == 1 else 0.0)[0]))
+
+
+@nb.njit(cache=True)
+def sharpest(end, wedges, hops):  # type: ignore[no-untyped-def]
+    """Return the least of `narrowest` over all hops."""
+    least = 1.0
+    for h in range(hops.shape[0]):
+        least = min(least, narrowest(end, wedges, hops[h, 0], hops[h, 2]))
+    return least
 
 
 @nb.njit(cache=True)
@@ -153,18 +172,10 @@ def new_store(n):  # type: ignore[no-untyped-def]
 
 
 @nb.njit(cache=True)
-def drive_at(drive, e, place, length, f):  # type: ignore[no-untyped-def]
-    """Return what the source radiates toward a place on edge e, from samples (e, n, f) evenly along each edge."""
-    x = min(max(place / length, 0.0), 1.0) * (drive.shape[1] - 1)
-    i = min(int(x), drive.shape[1] - 2)
-    return drive[e, i, f] + (x - i) * (drive[e, i + 1, f] - drive[e, i, f])
-
-
-@nb.njit(cache=True)
 def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third):  # type: ignore[no-untyped-def]
     """Complex (2, f): what all chains of two and of three edges add to e^{-jkr}/r at the ear.
 
-    fades: (2, e) weights of the source's and of the ear's edge in chains of three (see `rim_fade` in `plates`).
+    fades: (2, e) weights of the source's and of the ear's edge in chains of the last order (see `rim_fade` in `convex`).
     drive: (e, n, f) radiation of the source toward n places evenly along each edge, or (e, 0, f): 1 in all directions.
     """
     k_most = np.max(wavenumbers)
@@ -172,6 +183,7 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
     room = 0
     for e in range(wedges[4].shape[0]):
         room += node_capacity(wedges[4][e], k_most)
+    room *= 2
     ins, outs = new_store(room), new_store(room)
     in_grid, in_parts = np.empty(room, np.int64), np.empty((room, 4))
     out_grid, out_parts = np.empty(room, np.int64), np.empty((room, 4))
@@ -180,6 +192,8 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
     table = np.empty((2, 2, 4 * REACH + 1))
     arriving, leaving = np.empty((2, size), np.complex128), np.empty((2, size), np.complex128)
     driven = drive.shape[1] > 0
+    last = np.ones_like(fades) if third else fades
+    sharp = max(sharpest(source, wedges, hops), sharpest(ear, wedges, hops))
     for e in range(wedges[4].shape[0]):
         start, along, into, normal, length, angle = one_wedge(wedges, e)
         nu = math.pi / angle
@@ -192,7 +206,7 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
                 sines, cosines = half_phases(nu, angle * p, angle * q)
                 for g in range(4 * REACH + 1):
                     table[p, q, g] = scale * bend(nu, (g - 2 * REACH) * STEP, sines, cosines)
-        for j in range(middle_nodes(r_s, z_s, r_e, z_e, length, k_most, places, weights)):
+        for j in range(middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights)):
             node = start + places[j] * along
             to_source, to_ear = math.hypot(r_s, places[j] - z_s), math.hypot(r_e, places[j] - z_e)
             turn_s, turn_e = math.asinh((places[j] - z_s) / r_s), math.asinh((places[j] - z_e) / r_e)
@@ -201,14 +215,14 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
             if angle_e <= angle:
                 second_by_way_in(
                     result[0], wavenumbers, came, ins, hops, nu, angle, angle_e, turn_e, to_ear,
-                    weights[j] * scale / to_ear, source, ear, wedges, e, drive,
+                    weights[j] * scale / to_ear, source, ear, wedges, e, drive, last,
                 )  # fmt: skip
             if angle_s <= angle:
                 second_by_way_out(
                     result[0], wavenumbers, left, outs, hops, nu, angle, angle_s, turn_s, to_source,
-                    weights[j] * scale / to_source, source, ear, wedges, e, drive, places[j],
+                    weights[j] * scale / to_source, source, ear, wedges, e, drive, last, places[j],
                 )  # fmt: skip
-            if not third:
+            if not third or came == 0 or left == 0:
                 continue
             lay_on_grid(in_grid, ins[2][:came], in_parts)
             lay_on_grid(out_grid, outs[2][:left], out_parts)
@@ -224,7 +238,7 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
                     h = ins[0][i]
                     wave = ins[3][i] * complex(math.cos(k * ins[4][i]), -math.sin(k * ins[4][i]))
                     if driven:
-                        wave *= drive_at(drive, hops[h, 0], ins[1][i], wedges[4][hops[h, 0]], f)
+                        wave *= drive_at(drive[hops[h, 0]], ins[1][i], wedges[4][hops[h, 0]], f)
                     for n in range(4):
                         arriving[hops[h, 3], in_grid[i] + n] += in_parts[i, n] * wave
                 for i in range(left):
@@ -247,7 +261,7 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
 
 @nb.njit(cache=True)
 def second_by_way_in(
-    result, wavenumbers, count, ins, hops, nu, angle, angle_e, turn_e, to_ear, scale, source, ear, wedges, e, drive
+    result, wavenumbers, count, ins, hops, nu, angle, angle_e, turn_e, to_ear, scale, source, ear, wedges, e, drive, last
 ):  # type: ignore[no-untyped-def]
     """Add source -> i -> j -> ear for the hops whose peak is sharper on the source's side."""
     done = -1
@@ -261,19 +275,19 @@ def second_by_way_in(
             mine = narrowest(source, wedges, hops[h, 0], hops[h, 2]) <= np.min(np.abs(sines))
         if not mine:
             continue
-        value = scale * ins[3][i] * bend(nu, ins[2][i] + turn_e, sines, cosines)
+        value = scale * ins[3][i] * last[0, hops[h, 0]] * last[1, e] * bend(nu, ins[2][i] + turn_e, sines, cosines)
         length = ins[4][i] + to_ear
         for f in range(wavenumbers.shape[0]):
             wave = value * complex(math.cos(wavenumbers[f] * length), -math.sin(wavenumbers[f] * length))
             if drive.shape[1] > 0:
-                wave *= drive_at(drive, hops[h, 0], ins[1][i], wedges[4][hops[h, 0]], f)
+                wave *= drive_at(drive[hops[h, 0]], ins[1][i], wedges[4][hops[h, 0]], f)
             result[f] += wave
 
 
 @nb.njit(cache=True)
 def second_by_way_out(
     result, wavenumbers, count, outs, hops, nu, angle, angle_s, turn_s, to_source, scale, source, ear, wedges, e,
-    drive, place,
+    drive, last, place,
 ):  # fmt: skip  # type: ignore[no-untyped-def]
     """Add source -> j -> m -> ear for the hops whose peak is sharper on the ear's side."""
     done = -1
@@ -287,10 +301,10 @@ def second_by_way_out(
             mine = narrowest(ear, wedges, hops[h, 0], hops[h, 2]) < np.min(np.abs(sines))
         if not mine:
             continue
-        value = scale * outs[3][i] * bend(nu, outs[2][i] + turn_s, sines, cosines)
+        value = scale * outs[3][i] * last[0, e] * last[1, hops[h, 0]] * bend(nu, outs[2][i] + turn_s, sines, cosines)
         length = outs[4][i] + to_source
         for f in range(wavenumbers.shape[0]):
             wave = value * complex(math.cos(wavenumbers[f] * length), -math.sin(wavenumbers[f] * length))
             if drive.shape[1] > 0:
-                wave *= drive_at(drive, e, place, wedges[4][e], f)
+                wave *= drive_at(drive[e], place, wedges[4][e], f)
             result[f] += wave

@@ -165,7 +165,7 @@ PLATES: dict[str, dict] = {
     "desk": {
         "size_m": (1.6, 0.75, 0.03),
         "frequencies_hz": LOW,
-        "step_m": (0.030, 0.020),
+        "step_m": (0.020, 0.0135),
         "pairs": {
             "on it": ((-0.20, -0.55, 0.30), EAR),
             "on it, low": ((-0.15, 0.50, 0.12), EAR),
