@@ -20,6 +20,7 @@ _HOMES: dict[str, str] = {
     "Stage": ".placement.stage",
     "check": ".pipeline",
     "compare": ".studies.compare",
+    "plate_total": ".propagation.plates",
     "read_results": ".writers.archive",
     "read_scene": ".blueprint.reader",
     "save": ".pipeline",
@@ -37,7 +38,7 @@ def _kernel_cache() -> Path:
     """
     here = Path(__file__).parent
     digest = hashlib.sha256()
-    for source in sorted(here.glob("*/kernels.py")):
+    for source in sorted(here.glob("*/*kernels.py")):
         digest.update(source.read_bytes())
     home = os.environ.get("XDG_CACHE_HOME") or str(Path("~/.cache").expanduser())
     folder = Path(home) / "bounceplan" / f"kernels-{digest.hexdigest()[:12]}"

@@ -12,8 +12,7 @@ round a corner and a peak at the border of sight are all resolved, while the nod
     third order:  source -> i -> j -> m -> ear; what j does to a wave depends only on the sum of two directions
                   along the edge, so both sides are laid on a grid of directions first
 
-Bodies come as `wedges` = (start (e, 3), along (e, 3), face (e, 3), normal (e, 3), length (e,), angle (e,)) and `hops`
-(h, 4): from edge, to edge, and which face of either they share (0 or 1).
+Bodies come as `wedges` and `hops`, as in `hop_kernels`.
 """
 
 from __future__ import annotations
@@ -23,132 +22,13 @@ import math
 import numba as nb
 import numpy as np
 
-from .edge_kernels import (
-    GAUSS_W,
-    GAUSS_X,
-    LEAST_RADIUS_M,
-    bend,
-    cylinder,
-    drive_at,
-    edge_nodes,
-    half_phases,
-    node_capacity,
-)
+from .edge_kernels import LEAST_RADIUS_M, bend, cylinder, drive_at, half_phases, node_capacity
+from .hop_kernels import choose, gather, middle_nodes, new_store, one_wedge, sharpest
 
 STEP = 0.5
 REACH = 11
 """Directions along an edge, asinh(cot of the angle with it), are laid on a grid of -REACH .. REACH steps; cubic
 interpolation of the smooth function of j is then within 2e-3 of it."""
-NODE_PHASE = 24.0
-"""Most phase over a panel of 8 nodes j, were source, hop and ear all in line with the edge."""
-
-
-@nb.njit(cache=True)
-def one_wedge(wedges, e):  # type: ignore[no-untyped-def]
-    """Wedge e as the tuple that the first-order kernels take."""
-    return (wedges[0][e], wedges[1][e], wedges[2][e], wedges[3][e], wedges[4][e], wedges[5][e])
-
-
-@nb.njit(cache=True)
-def middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights):  # type: ignore[no-untyped-def]
-    """Fill the nodes j of one edge: panels no longer than the way to either end of the path, finer at the corners.
-
-    sharp: where source and ear both graze a face, the peak that the nodes of the hops do not take, about the apex.
-    """
-    count, a, step = 0, 0.0, length
-    apex = (z_s * r_e + z_e * r_s) / (r_s + r_e)
-    sharp = max(sharp, 1.0e-7) * r_s * r_e / (r_s + r_e)
-    while a < length * (1.0 - 1.0e-9) and count + 8 <= places.shape[0]:
-        b = min(a + step, length)
-        while True:
-            size, middle = b - a, 0.5 * (a + b)
-            near = min(math.hypot(r_s, middle - z_s), math.hypot(r_e, middle - z_e))
-            corner = max(min(a, length - b), 0.12 * length)
-            aside = max(sharp, abs(middle - apex) - 0.5 * size)
-            if size > 2.0 * aside and size > 1.0e-7:
-                b = a + 0.7 * size
-                continue
-            if size <= max(2.0 * near, 0.01 * length) and size <= 3.0 * corner and 2.0 * k_most * size <= NODE_PHASE:
-                break
-            b = a + 0.8 * size
-        for i in range(8):
-            places[count] = 0.5 * (a + b) + 0.5 * (b - a) * GAUSS_X[i]
-            weights[count] = 0.5 * (b - a) * GAUSS_W[i]
-            count += 1
-        step = 2.0 * (b - a)
-        a = b
-    return count
-
-
-@nb.njit(cache=True)
-def hop_nodes(end, node, wedge, face, k_most, places, amplitudes, lengths):  # type: ignore[no-untyped-def]
-    """Fill the nodes of one hop between `end` (source or ear) and `node` (3,) on another edge; return their number.
-
-    amplitude: weight * -(nu/4pi) beta/(m l), half of it since the hop grazes a face; length: m + l.
-    """
-    start, along, into, normal, length, angle = wedge
-    r_s, angle_s, z_s = cylinder(end, start, along, into, normal)
-    if angle_s > angle:
-        return 0
-    r_e, _, z_e = cylinder(node, start, along, into, normal)
-    r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
-    nu = math.pi / angle
-    sines, cosines = half_phases(nu, angle_s, angle if face == 1 else 0.0)
-    count = edge_nodes(0.0, length, r_s, z_s, r_e, z_e, nu, sines, k_most, places, amplitudes)
-    for i in range(count):
-        z = places[i]
-        m, far = math.hypot(r_s, z - z_s), math.hypot(r_e, z - z_e)
-        eta = math.asinh((z - z_s) / r_s) + math.asinh((z - z_e) / r_e)
-        amplitudes[i] *= -nu / (8.0 * math.pi) * bend(nu, eta, sines, cosines) / (m * far)
-        lengths[i] = m + far
-    return count
-
-
-@nb.njit(cache=True)
-def narrowest(end, wedges, e, face):  # type: ignore[no-untyped-def]
-    """Return the least sine of nu phi/2 between `end` and a face of edge e: how sharp the peak on that side is."""
-    wedge = one_wedge(wedges, e)
-    angle = wedge[5]
-    theta = min(cylinder(end, wedge[0], wedge[1], wedge[2], wedge[3])[1], angle)
-    return np.min(np.abs(half_phases(math.pi / angle, theta, angle if face == 1 else 0.0)[0]))
-
-
-@nb.njit(cache=True)
-def sharpest(end, wedges, hops):  # type: ignore[no-untyped-def]
-    """Return the least of `narrowest` over all hops."""
-    least = 1.0
-    for h in range(hops.shape[0]):
-        least = min(least, narrowest(end, wedges, hops[h, 0], hops[h, 2]))
-    return least
-
-
-@nb.njit(cache=True)
-def gather(end, node, e, place, wedges, hops, k_most, store):  # type: ignore[no-untyped-def]
-    """Collect all one-hop ways between `end` and the node at `place` on edge e; return their number.
-
-    store: arrays (n,) hop number, place at the far edge, direction at the node, amplitude, length.
-    """
-    which, far_places, directions, amplitudes, lengths = store
-    along, start = wedges[1][e], wedges[0][e]
-    count = 0
-    for h in range(hops.shape[0]):
-        if hops[h, 1] != e:
-            continue
-        other = hops[h, 0]
-        added = hop_nodes(
-            end, node, one_wedge(wedges, other), hops[h, 2], k_most,
-            far_places[count:], amplitudes[count:], lengths[count:],
-        )  # fmt: skip
-        for i in range(count, count + added):
-            z, square = 0.0, 0.0
-            for x in range(3):
-                p = wedges[0][other, x] + far_places[i] * wedges[1][other, x] - start[x]
-                z += p * along[x]
-                square += p * p
-            directions[i] = math.asinh((place - z) / max(math.sqrt(max(square - z * z, 0.0)), LEAST_RADIUS_M))
-            which[i] = h
-        count += added
-    return count
 
 
 @nb.njit(cache=True)
@@ -166,16 +46,10 @@ def lay_on_grid(grid, directions, parts):  # type: ignore[no-untyped-def]
 
 
 @nb.njit(cache=True)
-def new_store(n):  # type: ignore[no-untyped-def]
-    """Arrays for `gather`."""
-    return np.empty(n, np.int64), np.empty(n), np.empty(n), np.empty(n), np.empty(n)
-
-
-@nb.njit(cache=True)
 def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third):  # type: ignore[no-untyped-def]
     """Complex (2, f): what all chains of two and of three edges add to e^{-jkr}/r at the ear.
 
-    fades: (2, e) weights of the source's and of the ear's edge in chains of the last order (see `rim_fade` in `convex`).
+    fades: (2, e) weights of the source's and of the ear's edge in the last order (see `rim_fade` in `convex`).
     drive: (e, n, f) radiation of the source toward n places evenly along each edge, or (e, 0, f): 1 in all directions.
     """
     k_most = np.max(wavenumbers)
@@ -201,6 +75,7 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
         r_s, angle_s, z_s = cylinder(source, start, along, into, normal)
         r_e, angle_e, z_e = cylinder(ear, start, along, into, normal)
         r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
+        chosen = choose(source, ear, e, wedges, hops, last)
         for p in range(2):
             for q in range(2):
                 sines, cosines = half_phases(nu, angle * p, angle * q)
@@ -213,15 +88,11 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
             came = gather(source, node, e, places[j], wedges, hops, k_most, ins)
             left = gather(ear, node, e, places[j], wedges, hops, k_most, outs)
             if angle_e <= angle:
-                second_by_way_in(
-                    result[0], wavenumbers, came, ins, hops, nu, angle, angle_e, turn_e, to_ear,
-                    weights[j] * scale / to_ear, source, ear, wedges, e, drive, last,
-                )  # fmt: skip
+                leg = (nu, angle, angle_e, turn_e, to_ear, weights[j] * scale / to_ear)
+                add_second(result[0], wavenumbers, came, ins, hops, chosen[0], leg, wedges, drive, -1, 0.0)
             if angle_s <= angle:
-                second_by_way_out(
-                    result[0], wavenumbers, left, outs, hops, nu, angle, angle_s, turn_s, to_source,
-                    weights[j] * scale / to_source, source, ear, wedges, e, drive, last, places[j],
-                )  # fmt: skip
+                leg = (nu, angle, angle_s, turn_s, to_source, weights[j] * scale / to_source)
+                add_second(result[0], wavenumbers, left, outs, hops, chosen[1], leg, wedges, drive, e, places[j])
             if not third or came == 0 or left == 0:
                 continue
             lay_on_grid(in_grid, ins[2][:came], in_parts)
@@ -260,51 +131,28 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
 
 
 @nb.njit(cache=True)
-def second_by_way_in(
-    result, wavenumbers, count, ins, hops, nu, angle, angle_e, turn_e, to_ear, scale, source, ear, wedges, e, drive, last
-):  # type: ignore[no-untyped-def]
-    """Add source -> i -> j -> ear for the hops whose peak is sharper on the source's side."""
+def add_second(result, wavenumbers, count, store, hops, chosen, leg, wedges, drive, drive_edge, place):  # type: ignore[no-untyped-def]
+    """Add the chains of two about one node: the hops in `store`, then the leg to the other end.
+
+    leg: (nu, air angle, angle of that end, its direction, its distance, scale).  drive_edge: the node's own edge when
+    the hop comes after the node, else -1.
+    """
+    nu, angle, end_angle, turn, distance, scale = leg
     done = -1
-    mine = False
-    sines, cosines = half_phases(nu, angle_e, 0.0)
+    sines, cosines = half_phases(nu, end_angle, 0.0)
     for i in range(count):
-        h = ins[0][i]
+        h = store[0][i]
+        if chosen[h] == 0.0:
+            continue
         if h != done:
             done = h
-            sines, cosines = half_phases(nu, angle_e, angle * hops[h, 3])
-            mine = narrowest(source, wedges, hops[h, 0], hops[h, 2]) <= np.min(np.abs(sines))
-        if not mine:
-            continue
-        value = scale * ins[3][i] * last[0, hops[h, 0]] * last[1, e] * bend(nu, ins[2][i] + turn_e, sines, cosines)
-        length = ins[4][i] + to_ear
+            sines, cosines = half_phases(nu, end_angle, angle * hops[h, 3])
+        value = scale * chosen[h] * store[3][i] * bend(nu, store[2][i] + turn, sines, cosines)
+        length = store[4][i] + distance
+        other = hops[h, 0] if drive_edge < 0 else drive_edge
+        where = store[1][i] if drive_edge < 0 else place
         for f in range(wavenumbers.shape[0]):
             wave = value * complex(math.cos(wavenumbers[f] * length), -math.sin(wavenumbers[f] * length))
             if drive.shape[1] > 0:
-                wave *= drive_at(drive[hops[h, 0]], ins[1][i], wedges[4][hops[h, 0]], f)
-            result[f] += wave
-
-
-@nb.njit(cache=True)
-def second_by_way_out(
-    result, wavenumbers, count, outs, hops, nu, angle, angle_s, turn_s, to_source, scale, source, ear, wedges, e,
-    drive, last, place,
-):  # fmt: skip  # type: ignore[no-untyped-def]
-    """Add source -> j -> m -> ear for the hops whose peak is sharper on the ear's side."""
-    done = -1
-    mine = False
-    sines, cosines = half_phases(nu, angle_s, 0.0)
-    for i in range(count):
-        h = outs[0][i]
-        if h != done:
-            done = h
-            sines, cosines = half_phases(nu, angle_s, angle * hops[h, 3])
-            mine = narrowest(ear, wedges, hops[h, 0], hops[h, 2]) < np.min(np.abs(sines))
-        if not mine:
-            continue
-        value = scale * outs[3][i] * last[0, e] * last[1, hops[h, 0]] * bend(nu, outs[2][i] + turn_s, sines, cosines)
-        length = outs[4][i] + to_source
-        for f in range(wavenumbers.shape[0]):
-            wave = value * complex(math.cos(wavenumbers[f] * length), -math.sin(wavenumbers[f] * length))
-            if drive.shape[1] > 0:
-                wave *= drive_at(drive[e], place, wedges[4][e], f)
+                wave *= drive_at(drive[other], where, wedges[4][other], f)
             result[f] += wave

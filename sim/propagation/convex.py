@@ -74,8 +74,8 @@ def convex_body(faces: Sequence[FloatArray]) -> ConvexBody:
     sides: dict[tuple[tuple[float, ...], ...], list[int]] = {}
     for number, face in enumerate(faces):
         for a, b in zip(face, np.roll(face, -1, axis=0), strict=True):
-            ends = tuple(sorted(tuple(float(c) for c in np.round(p, 9) + 0.0) for p in (a, b)))
-            sides.setdefault(ends, []).append(number)
+            key = tuple(sorted(tuple(float(c) for c in np.round(p, 9) + 0.0) for p in (a, b)))
+            sides.setdefault(key, []).append(number)
     pairs = np.array([numbers for numbers in sides.values() if len(numbers) == 2], dtype=np.int64)
     ends = np.array([key for key, numbers in sides.items() if len(numbers) == 2])
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)

@@ -74,6 +74,12 @@ def bend(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
 
 
 @nb.njit(cache=True)
+def apex_place(r_s, z_s, r_e, z_e):  # type: ignore[no-untyped-def]
+    """Return the place along the edge's line where the shortest way from source to ear bends."""
+    return (z_s * r_e + z_e * r_s) / (r_s + r_e)
+
+
+@nb.njit(cache=True)
 def node_capacity(length, k_most):  # type: ignore[no-untyped-def]
     """Return how many nodes `edge_nodes` may need: by the width of the peak, and by the phase along the edge."""
     return 8 * (48 + int(4.0 * k_most * length / PANEL_PHASE))
@@ -82,7 +88,7 @@ def node_capacity(length, k_most):  # type: ignore[no-untyped-def]
 @nb.njit(cache=True)
 def edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, places, weights):  # type: ignore[no-untyped-def]
     """Fill places and weights along low .. high, graded about the apex by the narrowest peak; return their number."""
-    apex = (z_s * r_e + z_e * r_s) / (r_s + r_e)
+    apex = apex_place(r_s, z_s, r_e, z_e)
     m, far = math.hypot(r_s, apex - z_s), math.hypot(r_e, apex - z_e)
     least = 1.0
     for i in range(4):

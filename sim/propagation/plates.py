@@ -111,8 +111,9 @@ def body_pressure(
     directions; with it the edges get what it radiates toward them, and the plain sound is left to the caller (zeros),
     who knows the directions of direct and mirrored paths.
     """
-    from .chain_kernels import chained_pressure, one_wedge
+    from .chain_kernels import chained_pressure
     from .edge_kernels import edge_pressure
+    from .hop_kernels import one_wedge
 
     source, ear = body.lifted(source), body.lifted(ear)
     parts = np.zeros((order + 1, len(wavenumbers)), dtype=np.complex128)
@@ -137,7 +138,9 @@ def body_pressure(
 
 def octaves(wavenumbers: FloatArray) -> list[IntArray]:
     """Numbers of the wavenumbers (f,), octave by octave from the top: the nodes of each need only suit its highest."""
-    below = np.minimum(np.floor(np.log2(wavenumbers.max(initial=1.0e-9) / np.maximum(wavenumbers, 1.0e-9)) + 1.0e-9), MOST_OCTAVES)
+    below = np.minimum(
+        np.floor(np.log2(wavenumbers.max(initial=1.0e-9) / np.maximum(wavenumbers, 1.0e-9)) + 1.0e-9), MOST_OCTAVES
+    )
     return [np.flatnonzero(below == octave) for octave in np.unique(below)]
 
 

@@ -1,0 +1,74 @@
+"""Which stretches of an edge are seen from both ends of a path: arrays in, arrays out.
+
+Facet and ray arrays as in `kernels`.
+"""
+
+from __future__ import annotations
+
+import numba as nb
+import numpy as np
+
+from ..geometry.kernels import blocker
+from .kernels import path_is_clear, trace_back
+
+HALVINGS = 30
+
+
+@nb.njit(cache=True)
+def leg_is_clear(end, images, sequence, point, own, planes, facets, rays):  # type: ignore[no-untyped-def]
+    """Whether `end` reaches a point of an edge by way of the facets in `sequence` (k,), nothing in between.
+
+    images: (k + 1, 3) of the end, the first the end itself; planes: (2,) of the edge's own facets.
+    """
+    tree, triangles, plane, owner = rays
+    last = sequence.shape[0] - 1
+    if last < 0:
+        return blocker(end, point, planes[0], planes[1], own, tree, triangles, plane, owner) < 0
+    points = np.empty((last + 1, 3))
+    if not trace_back(point, last, sequence, images, facets, points):
+        return False
+    return path_is_clear(end, point, last, sequence, points, own, facets, rays)
+
+
+@nb.njit(cache=True)
+def clear_stretches(source, ear, edge, planes, own, looks, facets, rays):  # type: ignore[no-untyped-def]
+    """Return stretches (m, 2) of an edge (2, 3), as shares 0 .. 1 of its length, that both ends see.
+
+    looks: (source images, sequence from the source, ear images, sequence from the ear, cells).  The edge is looked at
+    between `cells` cells, and every border of sight found is halved down to 1e-9 of a cell; what hides less than a
+    cell between two places is missed.
+    """
+    source_images, before, ear_images, after, cells = looks
+    found = np.empty((cells + 1, 2))
+    count = 0
+    was = False
+    step = (1.0 - 2.0e-6) / cells
+    for i in range(cells + 1):
+        u = 1.0e-6 + i * step
+        point = edge[0] + u * (edge[1] - edge[0])
+        clear = leg_is_clear(source, source_images, before, point, own, planes, facets, rays) and leg_is_clear(
+            ear, ear_images, after, point, -1, planes, facets, rays
+        )
+        border = u
+        if i > 0 and clear != was:
+            low, high = u - step, u
+            for _ in range(HALVINGS):
+                border = 0.5 * (low + high)
+                point = edge[0] + border * (edge[1] - edge[0])
+                here = leg_is_clear(source, source_images, before, point, own, planes, facets, rays) and leg_is_clear(
+                    ear, ear_images, after, point, -1, planes, facets, rays
+                )
+                if here == was:
+                    low = border
+                else:
+                    high = border
+        if clear and not was:
+            found[count, 0] = 0.0 if i == 0 else border
+        if was and not clear:
+            found[count, 1] = border
+            count += 1
+        was = clear
+    if was:
+        found[count, 1] = 1.0
+        count += 1
+    return found[:count]
