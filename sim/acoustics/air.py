@@ -32,13 +32,11 @@ class Air:
     def __post_init__(self) -> None:
         if not -20.0 <= self.temperature_c <= 50.0:
             raise ValueError(
-                f"the air temperature is {self.temperature_c:g} C; the formulas of ISO 9613-1 hold "
-                "from -20 to 50 C"
+                f"the air temperature is {self.temperature_c:g} C; the formulas of ISO 9613-1 hold from -20 to 50 C"
             )
         if not 0.0 < self.relative_humidity_percent <= 100.0:
             raise ValueError(
-                f"the relative humidity is {self.relative_humidity_percent:g} %; "
-                "give a value above 0 and up to 100"
+                f"the relative humidity is {self.relative_humidity_percent:g} %; give a value above 0 and up to 100"
             )
         if not 50.0 <= self.pressure_kpa <= 200.0:
             raise ValueError(
@@ -77,11 +75,7 @@ def relaxation_frequencies_hz(air: Air) -> tuple[float, float]:
     warmth = air.temperature_k / REFERENCE_TEMPERATURE_K
     vapour = air.water_vapour_percent
     oxygen = pressure * (24.0 + 4.04e4 * vapour * (0.02 + vapour) / (0.391 + vapour))
-    nitrogen = (
-        pressure
-        * warmth**-0.5
-        * (9.0 + 280.0 * vapour * float(np.exp(-4.170 * (warmth ** (-1.0 / 3.0) - 1.0))))
-    )
+    nitrogen = pressure * warmth**-0.5 * (9.0 + 280.0 * vapour * float(np.exp(-4.170 * (warmth ** (-1.0 / 3.0) - 1.0))))
     return float(oxygen), float(nitrogen)
 
 

@@ -103,9 +103,7 @@ def _candidates(starts: FloatArray, stops: FloatArray) -> list[tuple[int, int]]:
     return [(int(i), int(j)) for i, j in np.sort(pairs, axis=1)[np.lexsort((pairs[:, 1], pairs[:, 0]))]]
 
 
-def _overlap(
-    a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray
-) -> tuple[FloatArray, FloatArray] | None:
+def _overlap(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> tuple[FloatArray, FloatArray] | None:
     """Return the stretch that segments ab and cd have in common, if they lie on one line."""
     length = float(np.linalg.norm(b - a))
     along = (b - a) / length

@@ -89,9 +89,7 @@ def build_room(patches: Sequence[Patch]) -> Room:
     )  # fmt: skip
 
 
-def flatten(
-    facets: Sequence[Facet], owners: Sequence[str], triangles: FloatArray, facet_of: IntArray
-) -> FacetArrays:
+def flatten(facets: Sequence[Facet], owners: Sequence[str], triangles: FloatArray, facet_of: IntArray) -> FacetArrays:
     """Lay the facets out as flat arrays and find the rims of facets that continue each other."""
     rims = _rims(facets, triangles, facet_of)
     return FacetArrays(

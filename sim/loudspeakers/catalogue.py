@@ -39,9 +39,7 @@ class _Typical:
 
 TYPICAL: Final[dict[str, _Typical]] = {
     "two-way": _Typical(0.18, 0.29, 0.23, 5.5, 0.07, 0.025, 0.105, 0.15, 0.0, 0.0, (2200.0,), "tweeter"),
-    "three-way": _Typical(
-        0.29, 0.49, 0.36, 22.0, 0.065, 0.025, 0.205, 0.29, 0.085, 0.10, (450.0, 2800.0), "between"
-    ),
+    "three-way": _Typical(0.29, 0.49, 0.36, 22.0, 0.065, 0.025, 0.205, 0.29, 0.085, 0.10, (450.0, 2800.0), "between"),
     "coaxial": _Typical(0.25, 0.35, 0.30, 10.0, 0.175, 0.025, 0.165, 0.0, 0.0, 0.0, (2200.0,), "tweeter"),
 }
 """Common practice, no source: a 5-inch two-way, a 10-inch upright three-way, a coaxial 0.25 m wide."""

@@ -33,9 +33,7 @@ def branch_responses(
     frequencies = np.asarray(frequencies_hz, dtype=np.float64)
     if len(crossovers_hz) > 2:
         raise ValueError(f"{len(crossovers_hz)} crossover frequencies; at most 2 are possible (three ways)")
-    if any(frequency <= 0.0 for frequency in crossovers_hz) or list(crossovers_hz) != sorted(
-        set(crossovers_hz)
-    ):
+    if any(frequency <= 0.0 for frequency in crossovers_hz) or list(crossovers_hz) != sorted(set(crossovers_hz)):
         listed = ", ".join(f"{frequency:g}" for frequency in crossovers_hz)
         raise ValueError(f"the crossover frequencies are {listed} Hz; give them above zero, lowest first")
     if not crossovers_hz:

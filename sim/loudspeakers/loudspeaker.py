@@ -63,9 +63,7 @@ class Loudspeaker:
         """Place of each driver, (driver, 3), as (forward, right, up) from the acoustic axis point."""
         return tuple(driver.offset_m for driver in self.drivers)
 
-    def radiation(
-        self, directions: ArrayLike, frequencies_hz: ArrayLike, speed_of_sound_m_s: float
-    ) -> ComplexArray:
+    def radiation(self, directions: ArrayLike, frequencies_hz: ArrayLike, speed_of_sound_m_s: float) -> ComplexArray:
         """What each driver radiates toward each direction, complex, shape (driver, m, f).
 
         `directions` (m, 3) are unit vectors in the loudspeaker's frame, the same for every driver.  The result
@@ -120,15 +118,12 @@ def check(loudspeaker: Loudspeaker) -> None:
             )
         if not driver.radius_m >= 0.0:
             raise ValueError(
-                f"the {driver.name} of '{loudspeaker.name}' has a radius of {driver.radius_m:g} m; "
-                "give zero or more"
+                f"the {driver.name} of '{loudspeaker.name}' has a radius of {driver.radius_m:g} m; give zero or more"
             )
     size_m = loudspeaker.cabinet_size_m
     if size_m is None:
         if not loudspeaker.flush and loudspeaker.kind != "point":
-            raise ValueError(
-                f"'{loudspeaker.name}' has no box; give its width, height and depth or mount it flush"
-            )
+            raise ValueError(f"'{loudspeaker.name}' has no box; give its width, height and depth or mount it flush")
         return
     if not all(length > 0.0 for length in size_m):
         raise ValueError(f"the box of '{loudspeaker.name}' has a side of zero or less; give sizes above zero")

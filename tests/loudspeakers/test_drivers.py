@@ -45,10 +45,7 @@ def cap_written_out(theta: float, kr: float, half_angle: float) -> float:
         slope = hankel_slope(n, kr)
         if not np.isfinite(slope):
             break
-        if n == 0:
-            stroke = 0.5 * (1.0 - edge)
-        else:
-            stroke = 0.5 * (eval_legendre(n - 1, edge) - eval_legendre(n + 1, edge))
+        stroke = 0.5 * (1.0 - edge) if n == 0 else 0.5 * (eval_legendre(n - 1, edge) - eval_legendre(n + 1, edge))
         total += 1j**n * stroke * eval_legendre(n, math.cos(theta)) / slope
     return abs(total)
 
@@ -91,9 +88,7 @@ def test_piston_directivity_index(ka: float, index_db: float) -> None:
     # (ka)^2/(1 - J1(2ka)/ka), Beranek & Mellow 2012; here by adding up the half space ring by ring.
     frequency = ka * SPEED / (2.0 * math.pi * 0.05)
     cosines = (np.arange(20000) + 0.5) / 20000
-    mean_energy = 0.5 * np.mean(
-        driver_directivity(0.05, cosines, [frequency], SPEED, sphere_radius_m=None) ** 2
-    )
+    mean_energy = 0.5 * np.mean(driver_directivity(0.05, cosines, [frequency], SPEED, sphere_radius_m=None) ** 2)
     assert -10.0 * math.log10(mean_energy) == pytest.approx(index_db, abs=0.002)
 
 
@@ -136,9 +131,7 @@ def test_box_directivity_is_the_averaged_sphere(kr: float) -> None:
 
     for degrees in (30.0, 90.0, 135.0, 180.0):
         expected = averaged(degrees) / averaged(0.0)
-        assert box_directivity([math.cos(math.radians(degrees))], [kr])[0, 0] == pytest.approx(
-            expected, abs=2e-3
-        )
+        assert box_directivity([math.cos(math.radians(degrees))], [kr])[0, 0] == pytest.approx(expected, abs=2e-3)
 
 
 @pytest.mark.parametrize(
@@ -152,9 +145,7 @@ def test_box_directivity_is_the_averaged_sphere(kr: float) -> None:
         (0.1025, 0.29, 450.0),
     ],
 )
-def test_driver_in_a_box_is_near_the_exact_cap(
-    radius_m: float, box_width_m: float, frequency_hz: float
-) -> None:
+def test_driver_in_a_box_is_near_the_exact_cap(radius_m: float, box_width_m: float, frequency_hz: float) -> None:
     sphere_m = 0.5 * box_width_m
     kr = 2.0 * math.pi * frequency_hz / SPEED * sphere_m
     half_angle = math.asin(radius_m / sphere_m)
