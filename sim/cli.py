@@ -53,6 +53,11 @@ def parser() -> argparse.ArgumentParser:
     draw.add_argument("-o", "--output", type=Path, metavar="DIR", help="where the pictures go")
     draw.set_defaults(run=_draw)
 
+    absorber = commands.add_parser("absorber", help="what one absorber build-up returns, by frequency and angle")
+    absorber.add_argument("build_up", help='a name from the library, or layers: "100 mm wool, 100 mm gap"')
+    absorber.add_argument("--picture", type=Path, metavar="PNG", help="also draw it to this file")
+    absorber.set_defaults(run=_absorber)
+
     schema = commands.add_parser("schema", help="print the JSON Schema of scene files, for editors")
     schema.set_defaults(run=_schema)
     return top
@@ -180,6 +185,28 @@ def _draw(chosen: argparse.Namespace) -> int:
     trouble = _drawn(chosen.folders, out)
     if trouble:
         raise PictureError(trouble)
+    return 0
+
+
+def _absorber(chosen: argparse.Namespace) -> int:
+    from .acoustics.air import Air
+    from .blueprint.build_ups import build_up_in_words
+    from .errors import SceneError
+    from .pictures import draw_absorber_of
+    from .writers.absorber_text import absorber_lines
+
+    try:
+        build_up = build_up_in_words(chosen.build_up)
+    except ValueError as fault:
+        found, _, remedy = str(fault).partition("; ")
+        raise SceneError("absorber", found, remedy.rstrip(".") or "name a library build-up or its layers") from None
+    for line in absorber_lines(build_up, Air()):
+        say(line)
+    if chosen.picture is not None:
+        trouble = draw_absorber_of(chosen.build_up, chosen.picture, progress)
+        if trouble:
+            raise PictureError(trouble)
+        say(f"wrote {chosen.picture}")
     return 0
 
 

@@ -47,8 +47,19 @@ def draw_plan_of(scene: Path, picture: Path, report: Report) -> str:
     return ""
 
 
+def draw_absorber_of(words: str, picture: Path, report: Report) -> str:
+    """Draw what an absorber returns to a file; returns why that failed, or an empty text."""
+    from .views.drawing import run_child
+
+    try:
+        run_child([sys.executable, "-m", "sim.pictures", "absorber", str(picture), words], report=report)
+    except PictureError as fault:
+        return str(fault)
+    return ""
+
+
 def main(arguments: Sequence[str]) -> int:
-    """What the child does: `flat` or `solid` with the place for pictures and results folders, or `plan`."""
+    """What the child does: `flat` or `solid` with a place and results folders, or `plan`, or `absorber`."""
     kind, place, *sources = arguments
     if kind == "plan":
         from .pipeline import check
@@ -56,6 +67,13 @@ def main(arguments: Sequence[str]) -> int:
 
         scene, stage = check(sources[0])
         draw_plan(stage, scene.blueprint, Path(place))
+        return 0
+    if kind == "absorber":
+        from .acoustics.air import Air
+        from .blueprint.build_ups import build_up_in_words
+        from .views.absorber_picture import draw_absorber
+
+        draw_absorber(build_up_in_words(sources[0]), Air(), Path(place))
         return 0
     from .views import drawing
     from .writers.archive import read_results

@@ -462,3 +462,19 @@ def test_a_reader_who_has_seen_enough_is_no_fault() -> None:
         child.stdout.close()
         assert child.stderr.read() == ""
     assert child.returncode == 0
+
+
+def test_absorber_prints_levels_and_draws(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """100 mm of wool and 100 mm of gap take about 13 to 14 dB at 500 Hz (Miki model, worked value)."""
+    assert main(["absorber", "100 mm wool, 100 mm gap", "--picture", str(tmp_path / "a.png")]) == 0
+    shown = capsys.readouterr().out
+    assert "500" in shown
+    assert (tmp_path / "a.png").stat().st_size > 10_000
+
+
+def test_absorber_refuses_in_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["absorber", "100 mm cheese"]) == 2
+    told = capsys.readouterr().err.strip()
+    assert told.startswith("bounceplan: absorber: ")
+    assert "cheese" in told
+    assert len(told.splitlines()) == 1

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from ..acoustics.air import attenuation_db_per_m
-from ..acoustics.materials import reflection_factor
-from ..arrays import ComplexArray, FloatArray, IntArray
+from ..arrays import ComplexArray, FloatArray
 from ..placement.stage import Stage
 from .paths import PathTable
+from .surface_factors import surface_factors
 
 
 def path_gains(stage: Stage, paths: PathTable, frequencies_hz: FloatArray, *, delayed: bool = True) -> ComplexArray:
@@ -20,7 +20,7 @@ def path_gains(stage: Stage, paths: PathTable, frequencies_hz: FloatArray, *, de
     Neglected: the angle dependence of surfaces known only by random-incidence coefficients, and scattering.
     """
     speed = stage.air.speed_of_sound_m_s
-    gains = surface_factors(stage, paths.facets, frequencies_hz).astype(np.complex128)
+    gains = surface_factors(stage, paths, frequencies_hz)
     air_db = attenuation_db_per_m(frequencies_hz, stage.air)[None, :] * paths.length_m[:, None]
     gains *= 10.0 ** (-air_db / 20.0) / paths.length_m[:, None]
     for s, loudspeaker in enumerate(stage.loudspeakers):
@@ -32,10 +32,3 @@ def path_gains(stage: Stage, paths: PathTable, frequencies_hz: FloatArray, *, de
     if delayed:
         gains *= np.exp(-2j * np.pi * frequencies_hz[None, :] * paths.length_m[:, None] / speed)
     return gains
-
-
-def surface_factors(stage: Stage, facets: IntArray, frequencies_hz: FloatArray) -> FloatArray:
-    """Product of the reflection factors along each facet sequence (p, K), shape (p, f)."""
-    per_facet = reflection_factor(stage.absorption, frequencies_hz)
-    hard = np.vstack([per_facet, np.ones((1, len(frequencies_hz)))])  # row -1: no surface
-    return np.asarray(hard[facets].prod(axis=1), dtype=np.float64)
