@@ -22,6 +22,8 @@ from .edge_kernels import (
     half_phases,
 )
 
+HOP_PHASE = 9.0
+"""Most phase over a panel of 8 nodes of a hop: chains need less than single edges, being smaller and summed twice."""
 NODE_PHASE = 24.0
 """Most phase over a panel of 8 nodes j, were source, hop and ear all in line with the edge."""
 
@@ -77,7 +79,7 @@ def hop_nodes(end, node, wedge, face, k_most, places, amplitudes, lengths):  # t
     r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
     nu = math.pi / angle
     sines, cosines = half_phases(nu, angle_s, angle if face == 1 else 0.0)
-    count = edge_nodes(0.0, length, r_s, z_s, r_e, z_e, nu, sines, k_most, places, amplitudes)
+    count = edge_nodes(0.0, length, r_s, z_s, r_e, z_e, nu, sines, k_most, HOP_PHASE, places, amplitudes)
     for i in range(count):
         z = places[i]
         m, far = math.hypot(r_s, z - z_s), math.hypot(r_e, z - z_e)

@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
 
@@ -209,7 +210,7 @@ PLATES: dict[str, dict] = {
     "long": {
         "size_m": (2.0, 0.90, 0.012),
         "frequencies_hz": LOW[::2],
-        "step_m": (0.028, 0.019),
+        "step_m": (0.019, 0.0135),
         "pairs": {
             "on it": ((-0.30, -0.60, 0.35), (0.80, 0.0, 0.42)),
             "behind it": ((-0.90, 0.70, 0.50), (0.80, 0.0, 0.42)),
@@ -230,6 +231,36 @@ PLATES: dict[str, dict] = {
 }
 """Plates (width, depth, thickness), level, their middle at the origin; columns depth, width, thickness.  Steps: panel
 size of the coarse and of the fine mesh; pairs: source and ear."""
+
+
+@dataclass(frozen=True)
+class Reference:
+    """Saved total over direct (f,) of one pair of source and ear, on both meshes and extrapolated."""
+
+    plate: str
+    label: str
+    size_m: tuple[float, float, float]
+    source: np.ndarray
+    ear: np.ndarray
+    frequencies_hz: np.ndarray
+    coarse: np.ndarray
+    fine: np.ndarray
+    total: np.ndarray
+
+
+def references() -> list[Reference]:
+    """Read all saved values; total: the error falls with the square of the panels, as on the sphere."""
+    saved, found = json.loads(SAVED.read_text()), []
+    for name in PLATES:
+        plate = saved[name]
+        gain = (plate["step_m"][1] / plate["step_m"][0]) ** 2
+        for label, pair in plate["pairs"].items():
+            coarse, fine = (np.array(pair[mesh]) @ np.array([1.0, 1.0j]) for mesh in ("coarse", "fine"))
+            places = (np.array(pair[end]) for end in ("source", "ear"))
+            frequencies = np.array(plate["frequencies_hz"])
+            total = (fine - gain * coarse) / (1.0 - gain)
+            found.append(Reference(name, label, tuple(plate["size_m"]), *places, frequencies, coarse, fine, total))
+    return found
 
 
 def make(names: list[str]) -> None:
