@@ -63,6 +63,7 @@ def plate_eighth(size: tuple[float, float, float], step: float) -> np.ndarray:
 
 def sphere_eighth(radius: float, count: int) -> np.ndarray:
     """Panels of one eighth of a sphere: triangles, the last corner doubled."""
+
     def corner(i: int, j: int) -> np.ndarray:
         point = np.array([i, j, count - i - j], dtype=float)
         return radius * point / np.linalg.norm(point)
@@ -99,7 +100,9 @@ def panel_points(panels: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray
 def corner_angle(a, b, c):
     """Signed solid angle of a triangle with corners a, b, c seen from the origin."""
     na, nb_, nc = np.sqrt(np.dot(a, a)), np.sqrt(np.dot(b, b)), np.sqrt(np.dot(c, c))
-    triple = a[0] * (b[1] * c[2] - b[2] * c[1]) + a[1] * (b[2] * c[0] - b[0] * c[2]) + a[2] * (b[0] * c[1] - b[1] * c[0])
+    triple = (
+        a[0] * (b[1] * c[2] - b[2] * c[1]) + a[1] * (b[2] * c[0] - b[0] * c[2]) + a[2] * (b[0] * c[1] - b[1] * c[0])
+    )
     below = na * nb_ * nc + np.dot(a, b) * nc + np.dot(a, c) * nb_ + np.dot(b, c) * na
     return 2.0 * np.arctan2(triple, below)
 
@@ -281,7 +284,9 @@ def make(names: list[str]) -> None:
                 rows.append(solve(panels, sources, ears, 2.0 * np.pi * f / SPEED_M_S))
             totals.append(np.array(rows))
         off = 20.0 * np.log10(np.abs(totals[0] / totals[1]))
-        print(f"  coarse against fine: rms {np.sqrt((off**2).mean()):.3f} dB, most {np.abs(off).max():.3f} dB", flush=True)
+        print(
+            f"  coarse against fine: rms {np.sqrt((off**2).mean()):.3f} dB, most {np.abs(off).max():.3f} dB", flush=True
+        )
         saved[name] = {
             "size_m": plate["size_m"],
             "speed_of_sound_m_s": SPEED_M_S,
