@@ -276,7 +276,8 @@ def make(names: list[str]) -> None:
         totals = []
         for step in plate["step_m"]:
             panels = plate_eighth((depth, width, thickness), step)
-            print(name, step, 8 * len(panels), "panels", flush=True)
+            sys.stdout.write(f"{name}: {8 * len(panels)} panels of {1000 * step:.1f} mm\n")
+            sys.stdout.flush()
             rows = []
             for f in plate["frequencies_hz"]:
                 if f > SPEED_M_S / (2.0 * thickness):
@@ -284,9 +285,10 @@ def make(names: list[str]) -> None:
                 rows.append(solve(panels, sources, ears, 2.0 * np.pi * f / SPEED_M_S))
             totals.append(np.array(rows))
         off = 20.0 * np.log10(np.abs(totals[0] / totals[1]))
-        print(
-            f"  coarse against fine: rms {np.sqrt((off**2).mean()):.3f} dB, most {np.abs(off).max():.3f} dB", flush=True
+        sys.stdout.write(
+            f"  coarse against fine: {np.sqrt((off**2).mean()):.3f} dB rms, {np.abs(off).max():.3f} at most\n"
         )
+        sys.stdout.flush()
         saved[name] = {
             "size_m": plate["size_m"],
             "speed_of_sound_m_s": SPEED_M_S,

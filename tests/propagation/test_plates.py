@@ -61,10 +61,10 @@ BEHIND, LOW = np.array([-0.8, 0.5, 0.0]), np.array([-0.5, -0.3, -0.25])
 BORDERS: dict[str, Path] = {
     "mirror point over the front edge": lambda u: (SOURCE, np.array([1.317 + u, 0.1, 0.4])),
     "mirror point over a corner": lambda u: (np.array([0.3, 0.7, 0.3]), np.array([0.45 + u, 0.9 + u, 0.3])),
-    "shadow over the rear edge": lambda u: (BEHIND + [0, 0, -0.0975 + u], EAR),
+    "shadow over the rear edge": lambda u: (BEHIND + np.array([0, 0, -0.0975 + u]), EAR),
     "ear through the upper face's plane": lambda u: (SOURCE, np.array([0.9, 0.1, 0.015 + u])),
-    "source through the upper face's plane": lambda u: (BEHIND + [0, 0, 0.015 + u], EAR),
-    "source through the lower face's plane": lambda u: (BEHIND + [0, 0, -0.015 + u], EAR),
+    "source through the upper face's plane": lambda u: (BEHIND + np.array([0, 0, 0.015 + u]), EAR),
+    "source through the lower face's plane": lambda u: (BEHIND + np.array([0, 0, -0.015 + u]), EAR),
     "ear through the front rim's plane, above": lambda u: (SOURCE, np.array([0.375 + u, 0.1, 0.45])),
     "ear through the front rim's plane, source below": lambda u: (LOW, np.array([0.375 + u, 0.1, 0.45])),
     "ear through a side rim's plane": lambda u: (SOURCE, np.array([0.65, 0.8 + u, 0.45])),

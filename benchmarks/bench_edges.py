@@ -1,0 +1,74 @@
+"""Times of bent sound, and how much slower plain SciPy quadrature of the same integral is.
+
+Run: python -m benchmarks.bench_edges
+
+Times are of this machine on this day; the ratio of two codes timed in turn in one process travels further.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+from sim.geometry.room import build_room
+from sim.propagation.diffraction import bare_edges, edge_gains, wedge_of
+from sim.propagation.edge_kernels import edge_pressure
+from sim.propagation.plates import plate_total
+from tests.geometry.furnished import box_patches
+from tests.propagation.slow_edges import edge_by_quadrature
+
+SPEED = 343.2
+FREQUENCIES = np.geomspace(50.0, 8000.0, 200)
+EAR = np.array([3.6, 2.1, 1.2])
+BOXES = ([[0.6, 0.6, 0.7], [0.9, 0.9, 1.2]], [[0.6, 3.1, 0.7], [0.9, 3.4, 1.2]], [[2.2, 1.2, 0.7], [2.95, 2.8, 0.73]],
+         [[2.0, 1.8, 0.9], [2.05, 2.4, 1.25]])  # fmt: skip
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """Shortest of three calls, after one that does not count."""
+    work()
+    took = []
+    for _ in range(3):
+        start = time.perf_counter()
+        work()
+        took.append(time.perf_counter() - start)
+    return min(took)
+
+
+def main() -> None:
+    """Edges of a room of four bodies from four drivers, one edge against quadrature, and a desk."""
+    patches = box_patches(np.zeros(3), np.array([5.0, 4.0, 2.6]), "room", inward=True)
+    for number, box in enumerate(BOXES):
+        patches += box_patches(*np.array(box), f"body {number}")
+    room = build_room(patches)
+    edges = bare_edges(room)
+    drivers = np.array([[1.0, y, z] for y in (0.75, 3.25) for z in (0.85, 1.1)])
+
+    def piston(ways: np.ndarray) -> np.ndarray:
+        x = 2.0 * np.pi * FREQUENCIES / SPEED * 0.08
+        return 1.0 / (1.0 + (x * (1.0 - ways[:, :1])) ** 2) + 0.0j
+
+    def whole() -> None:
+        for driver in drivers:
+            edge_gains(room, driver, EAR, -2, FREQUENCIES, SPEED, piston, edges=edges)
+
+    print(f"{len(edges)} edges, {len(drivers)} drivers, {len(FREQUENCIES)} frequencies: {seconds(whole):.3f} s")
+    print(f"finding the bare edges once: {seconds(lambda: bare_edges(room)):.3f} s")
+    wedge, k, few = wedge_of(room, int(edges[0])), 2.0 * np.pi * FREQUENCIES / SPEED, 20
+    quick = seconds(lambda: edge_pressure(drivers[0], EAR, wedge, 0.0, wedge[4], k, np.zeros((0, len(k)), complex)))
+    slow = seconds(lambda: [edge_by_quadrature(drivers[0], EAR, wedge, float(one)) for one in k[:: len(k) // few]])
+    print(
+        f"one edge, 200 frequencies: {1e3 * quick:.2f} ms; "
+        f"SciPy quadrature takes {slow * len(k) / few / quick:.0f} times as long"
+    )
+    for order in (1, 2, 3):
+        took = seconds(
+            lambda n=order: plate_total((1.6, 0.75, 0.03), (-0.2, -0.5, 0.3), (0.65, 0.1, 0.45), FREQUENCIES, order=n)
+        )
+        print(f"desk, chains of up to {order}: {took:.3f} s for 200 frequencies up to 8 kHz")
+
+
+if __name__ == "__main__":
+    main()
