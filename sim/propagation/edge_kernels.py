@@ -7,9 +7,8 @@ angle of air from face 0 to the other face.  Angles of points are measured from 
 Along the edge the integrand is a peak over the point where the shortest way bends (the apex).  The places
 z = apex + width sinh(s), with the width of the narrowest peak, turn it into a smooth bump in s however near a
 boundary of shadow or mirror zone is (sinh transformation: Johnston & Elliott, Int. J. Numer. Meth. Engng 62 (2005)
-564-578), and s is cut into panels of 8 Gauss points, each of at most PANEL_S and of a given phase.  With PANEL_PHASE the
-sum is within 2e-5 of the integral, re the direct sound, for edges and ends a room can have (measured against adaptive
-quadrature in the tests).
+564-578), and s is cut into panels of 8 Gauss points, each of at most PANEL_S and of a given phase.  With PANEL_PHASE
+the sum is within 1e-4 of the integral, re the sound straight over the edge (held to adaptive quadrature by the tests).
 """
 
 from __future__ import annotations
