@@ -8,8 +8,10 @@ from pathlib import Path
 from .acoustics.bands import octave_bands
 from .blueprint.reader import SceneFile, read_scene
 from .placement.stage import Stage, set_stage
+from .propagation.bends import trace_bends
 from .propagation.image_sources import survey_first_order, trace_paths
-from .responses.arrivals import list_arrivals
+from .responses.arrivals import list_arrivals, rank_by_harm
+from .responses.bent import list_bends
 from .responses.energy_time import energy_time_curve
 from .responses.frequency import ear_response
 from .responses.records import Responses
@@ -61,16 +63,20 @@ def trace_scene(scene: SceneFile, report: Report = _silent, *, order: int | None
     report("finding paths")
     paths = trace_paths(stage, order or blueprint.method.order)
     candidates = survey_first_order(stage)
+    report("bending sound round edges")
+    bends = trace_bends(stage, order or blueprint.method.order)
     report("adding up what arrives")
     bands = octave_bands()
-    arrivals = list_arrivals(stage, paths, bands, blueprint.target)
-    response = ear_response(stage, paths)
+    mirrored = list_arrivals(stage, paths, bands, blueprint.target)
+    bent = list_bends(stage, paths, bends, bands, blueprint.target)
+    arrivals = rank_by_harm((*mirrored, *bent), blueprint.target)
+    response = ear_response(stage, paths, bends)
     curve = energy_time_curve(stage, response, bands, arrivals)
     report("mapping hotspots")
     maps = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error)
     verdicts = judge(arrivals, blueprint.target)
     responses = Responses(bands, arrivals, response, curve, maps, verdicts, judged_from_hz(blueprint, stage))
-    return Results(scene, stage, paths, candidates, responses)
+    return Results(scene, stage, paths, candidates, responses, bends)
 
 
 def save(results: Results, folder: Path) -> None:

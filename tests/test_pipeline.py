@@ -57,7 +57,8 @@ def test_each_stage_is_announced_in_order() -> None:
     said: list[str] = []
     trace(ON_STANDS, said.append, order=1)
     assert said == [
-        "reading the scene", "setting the stage", "finding paths", "adding up what arrives", "mapping hotspots"
+        "reading the scene", "setting the stage", "finding paths", "bending sound round edges",
+        "adding up what arrives", "mapping hotspots",
     ]  # fmt: skip
 
 

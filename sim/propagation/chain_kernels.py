@@ -45,7 +45,7 @@ def lay_on_grid(grid, directions, parts):  # type: ignore[no-untyped-def]
         parts[i, 3] = t * (t - 1.0) * (t - 2.0) / 6.0
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, nogil=True)
 def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third):  # type: ignore[no-untyped-def]
     """Complex (2, f): what all chains of two and of three edges add to e^{-jkr}/r at the ear.
 

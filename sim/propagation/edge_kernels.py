@@ -151,7 +151,7 @@ def drive_at(drive, place, length, f):  # type: ignore[no-untyped-def]
     return drive[i, f] + (x - i) * (drive[i + 1, f] - drive[i, f])
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, nogil=True)
 def edge_pressure(source, ear, wedge, low, high, wavenumbers, drive):  # type: ignore[no-untyped-def]
     """Complex (f,): what the stretch low .. high of an edge adds to e^{-jkr}/r at the ear.
 

@@ -30,7 +30,7 @@ def leg_is_clear(end, images, sequence, point, own, planes, facets, rays):  # ty
     return path_is_clear(end, point, last, sequence, points, own, facets, rays)
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, nogil=True)
 def clear_stretches(source, ear, edge, planes, own, looks, facets, rays):  # type: ignore[no-untyped-def]
     """Return stretches (m, 2) of an edge (2, 3), as shares 0 .. 1 of its length, that both ends see.
 

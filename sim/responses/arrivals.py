@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -48,8 +49,8 @@ def list_arrivals(stage: Stage, paths: PathTable, bands: Bands, target: Target) 
             )
             notches = first_notches_hz(fine[ways].sum(axis=0) / straight)
             mine.append(_arrival(stage, paths, s, place, ways, parts, level_db(energy), notches, judged, bands))
-        listed.extend(_ranked(mine, target))
-    return tuple(listed)
+        listed.extend(mine)
+    return rank_by_harm(listed, target)
 
 
 def first_notches_hz(ratio: ComplexArray) -> tuple[float, float, float]:
@@ -151,13 +152,18 @@ def _arrival(
     )
 
 
-def _ranked(arrivals: Sequence[Arrival], target: Target) -> list[Arrival]:
-    from dataclasses import replace
+def rank_by_harm(arrivals: Sequence[Arrival], target: Target) -> tuple[Arrival, ...]:
+    """Number the arrivals of each loudspeaker and listener by harm, inside the window first; direct sound is 0."""
 
     def harm(arrival: Arrival) -> tuple[bool, bool, float]:
         return (arrival.order > 0, not in_window(arrival, target), -arrival.worst_db)
 
-    return [replace(arrival, number=rank) for rank, arrival in enumerate(sorted(arrivals, key=harm))]
+    pairs = dict.fromkeys((arrival.loudspeaker, arrival.listener) for arrival in arrivals)
+    numbered: list[Arrival] = []
+    for pair in pairs:
+        mine = sorted((a for a in arrivals if (a.loudspeaker, a.listener) == pair), key=harm)
+        numbered += [replace(arrival, number=rank) for rank, arrival in enumerate(mine)]
+    return tuple(numbered)
 
 
 def in_window(arrival: Arrival, target: Target) -> bool:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..arrays import BoolArray, ComplexArray, FloatArray, frozen
+from ..arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from ..placement.stage import Stage
+from ..propagation.bend_table import BendTable, bend_gains, touched_surfaces
 from ..propagation.gains import path_gains
 from ..propagation.paths import PathTable
 from .records import EarResponse
@@ -24,8 +25,8 @@ def response_frequencies() -> FloatArray:
     return np.arange(int(HIGHEST_HZ / step) + 1, dtype=np.float64) * step
 
 
-def ear_response(stage: Stage, paths: PathTable) -> EarResponse:
-    """Add the paths of each loudspeaker at each listener as complex pressures.
+def ear_response(stage: Stage, paths: PathTable, bends: BendTable | None = None) -> EarResponse:
+    """Add the paths of each loudspeaker at each listener, and what is bent round edges, as complex pressures.
 
     The result is relative to a loudspeaker's on-axis pressure at the listener's distance, and time zero is the
     moment sound from its acoustic axis point arrives; the direct sound of a driver hidden by something is left
@@ -52,7 +53,34 @@ def ear_response(stage: Stage, paths: PathTable) -> EarResponse:
             total[s, place] = gains[heard].sum(axis=0) * align
             for number in range(len(names)):
                 by_surface[s, place, number] = gains[heard & touched[:, number]].sum(axis=0) * align
+            if bends is not None:
+                _add_bends(stage, bends, (s, place), distance, align, names, total, by_surface)
     return EarResponse(frozen(frequencies), frozen(direct), frozen(total), names, frozen(by_surface))
+
+
+def _add_bends(
+    stage: Stage, bends: BendTable, pair: tuple[int, int], distance: float, align: ComplexArray,
+    names: tuple[str, ...], total: ComplexArray, by_surface: ComplexArray,
+) -> None:  # fmt: skip
+    """Add what is bent round edges for one loudspeaker and listener, also to every surface that takes part."""
+    speed = stage.air.speed_of_sound_m_s
+    mine = (bends.loudspeaker == pair[0]) & (bends.listener == pair[1])
+    mine &= bends.length_m - distance <= LATEST_MS / 1000.0 * speed
+    rows = np.flatnonzero(mine)
+    gains = bend_gains(stage, bends_of(bends, rows), response_frequencies()) * align
+    total[pair] += gains.sum(axis=0)
+    for row, gain in zip(rows, gains, strict=True):
+        for name in touched_surfaces(stage, bends, int(row)):
+            if name in names:
+                by_surface[pair][names.index(name)] += gain
+
+
+def bends_of(bends: BendTable, rows: IntArray) -> BendTable:
+    """The chosen rows of a table of bent ways."""
+    whole = ("frequencies_hz", "left_out")
+    return BendTable(
+        **{name: getattr(bends, name) if name in whole else getattr(bends, name)[rows] for name in BendTable.__slots__}
+    )
 
 
 def _touches(stage: Stage, paths: PathTable, names: tuple[str, ...]) -> BoolArray:

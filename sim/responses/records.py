@@ -43,6 +43,8 @@ class Arrival:
     ----------
     number
         Rank by harm among the arrivals of its loudspeaker and listener, 1 first; 0 is the direct sound.
+    kind, order
+        "direct" (0), "mirrored" or "edge"; how many surfaces and edges it touches.
     surfaces, owners, materials
         What it touched, in order; empty for direct sound.
     parts
@@ -76,6 +78,11 @@ class Arrival:
     def main(self) -> Part:
         """The driver that matters most in the target band."""
         return self.parts[0]
+
+    @property
+    def bent(self) -> bool:
+        """Whether it came round an edge."""
+        return self.kind == "edge"
 
     @property
     def fragile(self) -> bool:

@@ -139,7 +139,7 @@ def _surfaces(results: Sequence[Results], loudspeakers: Sequence[str], name: str
     for result, loudspeaker in zip(results, loudspeakers, strict=True):
         table: dict[str, Arrival] = {}
         for arrival in _heard(result, loudspeaker):
-            if arrival.order == 1 and not silent(arrival.worst_db):
+            if arrival.order == 1 and not arrival.bent and not silent(arrival.worst_db):
                 table.setdefault(arrival.surfaces[0], arrival)
         tables.append(table)
     surfaces = dict.fromkeys(surface for table in tables for surface in table)

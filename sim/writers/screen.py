@@ -81,7 +81,8 @@ def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: i
         if wide:
             cells[-1] += f" at {arrival.worst_band_hz:g}"
             cells += [_bare(main.extra_path_m, unit), f"{main.departure_deg:.0f}"]
-            cells += [_bare(float(length), unit) for length in main.points[0]]
+            place = main.points[0] if len(main.points) else ()
+            cells += [_bare(float(length), unit) for length in place] or ["-", "-", "-"]
         cells += [format_small(main.margin_m, unit) or "-", "fragile" if arrival.fragile else ""]
         rows.append([str(arrival.number), arrival.way, *cells])
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))

@@ -10,6 +10,7 @@ import pytest
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import SceneFile, parse_scene
 from sim.placement.stage import set_stage
+from sim.propagation.bends import no_bends
 from sim.propagation.image_sources import survey_first_order, trace_paths
 from sim.responses.records import Arrival, EarResponse, EnergyTimeCurve, Part, Peak, Responses, SurfaceMap, Verdict
 from sim.responses.results import Results
@@ -112,6 +113,7 @@ def invented_results(scene: SceneFile, louder_db: float = 0.0) -> Results:
             bands, tuple(arrivals), _response(names, arrivals), _curve(names, arrivals, bands),
             _maps(stage, arrivals, bands), _verdicts(names, arrivals), 240.0,
         ),
+        no_bends(),
     )  # fmt: skip
 
 
