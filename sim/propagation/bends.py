@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import os
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import TypeAlias
 
 import numpy as np
@@ -21,7 +22,7 @@ from ..arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from ..placement.stage import Stage
 from .bend_table import BendTable
 from .convex import ConvexBody
-from .diffraction import EdgePaths, bare_edges, edge_gains, free_bodies
+from .diffraction import EdgePaths, Wedge, bare_edges, edge_gains, free_bodies, wedge_of
 from .image_sources import first_mirrors
 from .plates import Radiation, body_pressure
 
@@ -31,6 +32,7 @@ LISTENED_HZ = (88.0, 11_300.0)
 NONE = -1
 MOST_MIRRORED_EDGES = 20_000
 """In rooms with more pairs of edge and mirror than this (scans), edges are bent without mirrors."""
+MIRRORED_TO_HZ = 8000.0
 CHAIN_TO_HZ = (4000.0, 8000.0)
 LARGE_BODY_M = 1.0
 """Chains of two edges are followed to 4 kHz on bodies with an edge over 1 m, to 8 kHz on smaller ones: above, the
@@ -56,7 +58,8 @@ def trace_bends(stage: Stage, order: int = 2) -> BendTable:
     Drivers are shared out among threads (the kernels let go of the interpreter); each is worked on by one thread alone
     and rows keep their order, so the result does not depend on how many there are.
     """
-    frequencies, edges = bend_frequencies(), bare_edges(stage.room)
+    frequencies = bend_frequencies()
+    wedges = {int(e): wedge_of(stage.room, int(e)) for e in bare_edges(stage.room)}
     jobs = [
         (s, d, place)
         for s, loudspeaker in enumerate(stage.loudspeakers)
@@ -64,33 +67,30 @@ def trace_bends(stage: Stage, order: int = 2) -> BendTable:
         for place in range(len(stage.ears))
     ]
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
-        done = list(pool.map(lambda job: _from_driver(stage, job, edges, frequencies, order), jobs))
+        done = list(pool.map(lambda job: _from_driver(stage, job, wedges, frequencies, order), jobs))
     rows = [row for some, _ in done for row in some]
     return _table(rows, frequencies, sum(dropped for _, dropped in done))
 
 
 def _from_driver(
-    stage: Stage, job: tuple[int, int, int], edges: IntArray, frequencies_hz: FloatArray, order: int
+    stage: Stage, job: tuple[int, int, int], wedges: dict[int, Wedge], frequencies_hz: FloatArray, order: int
 ) -> tuple[list[_Row], int]:
     """All ways from one driver to one listener (loudspeaker, driver, listener), and how many were dropped."""
     s, d, place = job
     room, speed, loudspeaker = stage.room, stage.air.speed_of_sound_m_s, stage.loudspeakers[s]
     own = room.owner_number(loudspeaker.body)
     source, ear = np.array(loudspeaker.driver_points[d]), np.array(stage.ears[place])
-    radiation = _radiation(stage, s, d, frequencies_hz)
     direct = float(np.linalg.norm(ear - source))
     mirrors = [f for f, facet in enumerate(room.facets) if facet.area_m2 >= SMALLEST_MIRROR_M2]
     turns: list[tuple[tuple[int, ...], tuple[int, ...]]] = [((), ())]
-    if order > 1 and len(mirrors) * len(edges) <= MOST_MIRRORED_EDGES:
+    if order > 1 and len(mirrors) * len(wedges) <= MOST_MIRRORED_EDGES:
         allowed = first_mirrors(room, loudspeaker)
         turns += [((f,), ()) for f in mirrors if allowed[f]]
         turns += [((), (f,)) for f in mirrors]
     rows: list[_Row] = []
     dropped = 0
     for before, after in turns:
-        found = edge_gains(
-            room, source, ear, own, frequencies_hz, speed, radiation, before=before, after=after, edges=edges
-        )
+        found = _edges(stage, job, before, after, wedges, frequencies_hz)
         gains = found.gains * np.exp(2j * np.pi * frequencies_hz * found.length_m[:, None] / speed)
         keep = _worth(gains, frequencies_hz, direct)
         dropped += int((~keep).sum())
@@ -109,6 +109,29 @@ def _from_driver(
         else:
             dropped += 1
     return rows, dropped
+
+
+def _edges(
+    stage: Stage, job: tuple[int, int, int], before: tuple[int, ...], after: tuple[int, ...],
+    wedges: dict[int, Wedge], frequencies_hz: FloatArray,
+) -> EdgePaths:  # fmt: skip
+    """Bend round single edges; with a mirror the way is followed to 8 kHz, where it fades out over a third."""
+    s, d, place = job
+    loudspeaker, speed = stage.loudspeakers[s], stage.air.speed_of_sound_m_s
+    source, ear = np.array(loudspeaker.driver_points[d]), np.array(stage.ears[place])
+    own, mirrored = stage.room.owner_number(loudspeaker.body), bool(before or after)
+    low = frequencies_hz <= (MIRRORED_TO_HZ if mirrored else np.inf)
+    some = frequencies_hz[low]
+    found = edge_gains(
+        stage.room, source, ear, own, some, speed, _radiation(stage, s, d, some),
+        before=before, after=after, edges=np.array(list(wedges), dtype=np.int64), wedges=wedges,
+    )  # fmt: skip
+    gains = np.zeros((len(found.edges), len(frequencies_hz)), dtype=np.complex128)
+    gains[:, low] = found.gains
+    if mirrored:
+        fade = np.clip(np.log2(MIRRORED_TO_HZ / frequencies_hz) * 3.0, 0.0, 1.0)
+        gains *= np.sin(0.5 * np.pi * fade) ** 2
+    return replace(found, gains=gains)
 
 
 def _chain(

@@ -78,6 +78,10 @@ def convex_body(faces: Sequence[FloatArray]) -> ConvexBody:
             sides.setdefault(key, []).append(number)
     pairs = np.array([numbers for numbers in sides.values() if len(numbers) == 2], dtype=np.int64)
     ends = np.array([key for key, numbers in sides.items() if len(numbers) == 2])
+    if len(pairs) == 0:
+        raise ValueError(
+            "these faces share no edges; give the corners of a closed body, each the same in all its faces"
+        )
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
     along = (ends[:, 1] - ends[:, 0]) / length[:, None]
     normal = normals[pairs[:, 0]]

@@ -22,10 +22,11 @@ from ..arrays import ComplexArray, FloatArray, IntArray, frozen
 from ..geometry.room import Room
 from .convex import ConvexBody, convex_body
 from .image_sources import facet_tuple
-from .plates import DRIVE_SAMPLES, Radiation
+from .plates import DRIVE_SAMPLES, Radiation, octaves
 
 CELLS = 32
 """Cells along an edge between which sight is asked; a hidden part shorter than a cell may be missed."""
+JOIN_M = 2.0e-5
 TOUCH_M = 1.0e-3
 """Nearer than this to another body's surface, an edge is no edge: the foot of a cupboard on the floor."""
 
@@ -106,13 +107,15 @@ def edge_gains(
     room: Room, source: FloatArray, receiver: FloatArray, own: int, frequencies_hz: FloatArray,
     speed_of_sound_m_s: float, radiation: Radiation | None = None, *,
     before: Sequence[int] = (), after: Sequence[int] = (), edges: IntArray | None = None,
+    wedges: dict[int, Wedge] | None = None,
 ) -> EdgePaths:  # fmt: skip
     """Bend sound from a source (3,) round every bare edge to a receiver (3,).
 
     own: number of the loudspeaker's own cabinet, which its radiation knows already; its edges are left out.
     radiation: complex (m, f) toward unit vectors (m, 3), asked at 17 places along each edge; None: 1 everywhere.
     before, after: facets that mirror before the edge, counted from the source, and after it, counted from the receiver.
-    edges: numbers of the edges to take, all `bare_edges` unless given (find them once for a room).
+    edges: numbers of the edges to take, all `bare_edges` unless given (find them once for a room); wedges: what
+    `wedge_of` says of them, if known already.
 
     Neglected: soft surfaces beside the edge, and what hides less than a 32nd of an edge.
     """
@@ -125,13 +128,14 @@ def edge_gains(
     first, last = (np.array(sequence, dtype=np.int64) for sequence in (before, after))
     looks = (source_images, first, ear_images, last, CELLS)
     facets, rows = facet_tuple(room), []
+    groups = octaves(wavenumbers)
     for e in bare_edges(room) if edges is None else edges:
         pair = room.edges.facets[e]
         if room.arrays.owner[pair[0]] == own or pair[0] in (*before[-1:], *after[-1:]) or pair[1] in (
             *before[-1:], *after[-1:]
         ):  # fmt: skip
             continue
-        wedge = wedge_of(room, int(e))
+        wedge = wedges[int(e)] if wedges is not None else wedge_of(room, int(e))
         (r_s, angle_s, z_s), (r_e, angle_e, z_e) = (cylinder(p, *wedge[:4]) for p in (start, end))
         if max(angle_s, angle_e) > wedge[5]:
             continue
@@ -142,10 +146,11 @@ def edge_gains(
         if len(stretches) == 0:
             continue
         drive = _drive(room, start, before, wedge, radiation, len(wavenumbers))
-        gain = sum(
-            edge_pressure(start, end, wedge, low * wedge[4], high * wedge[4], wavenumbers, drive)
-            for low, high in stretches
-        )
+        gain = np.zeros(len(wavenumbers), dtype=np.complex128)
+        for group in groups:  # the places along the edge need only suit the highest frequency of a group
+            some, way = wavenumbers[group], np.ascontiguousarray(drive[:, group])
+            for low, high in stretches:
+                gain[group] += edge_pressure(start, end, wedge, low * wedge[4], high * wedge[4], some, way)
         apex = apex_place(r_s, z_s, r_e, z_e)
         seen = np.clip(apex, stretches[:, 0] * wedge[4], stretches[:, 1] * wedge[4])
         z = float(seen[np.argmin(np.abs(seen - apex))])
@@ -176,6 +181,23 @@ def _drive(
     return np.ascontiguousarray(radiation(ways), dtype=np.complex128)
 
 
+def _joined_corners(rings: Sequence[FloatArray]) -> tuple[list[FloatArray], int]:
+    """Rings whose corners nearer than JOIN_M to each other are the same numbers, and how many corners there are.
+
+    Facets round their corners on grids of their own, so that one corner of a turned box comes in three versions.
+    """
+    kept: list[FloatArray] = []
+
+    def known(corner: FloatArray) -> FloatArray:
+        for other in kept:
+            if float(np.abs(other - corner).max()) < JOIN_M:
+                return other
+        kept.append(corner)
+        return corner
+
+    return [np.array([known(corner) for corner in ring]) for ring in rings], len(kept)
+
+
 def free_bodies(room: Room, own: int = -1) -> dict[int, ConvexBody]:
     """Return the convex bodies that touch nothing else, by number of owner, the cabinet `own` left out.
 
@@ -197,7 +219,11 @@ def free_bodies(room: Room, own: int = -1) -> dict[int, ConvexBody]:
             else ring[::-1]
             for ring, facet in zip(corners, facets, strict=True)
         ]  # fmt: skip
-        body = convex_body([np.round(ring, 6) for ring in wound])
-        if len(body.faces) - len(body.wedges[4]) + len(np.unique(np.round(points, 5), axis=0)) == 2:
+        joined, corner_count = _joined_corners(wound)
+        try:
+            body = convex_body(joined)
+        except ValueError:
+            continue
+        if len(body.faces) - len(body.wedges[4]) + corner_count == 2:
             found[number] = body
     return found

@@ -24,8 +24,8 @@ CAUTIONS: Final[tuple[str, ...]] = (
 
 NOT_JUDGED: Final[tuple[str, ...]] = (
     "Bass: below the transition frequency single resonances of the room rule, and rays say little.",
-    "Edge diffraction: edges of desks, screens and boxes also scatter sound; a surface just missed or just hidden "
-    "fades in reality instead of switching off.",
+    "More than two bends round edges, a bend on a body that is not a plain plate or box standing free twice over, and "
+    "edges of soft panels.",
     "Vibration of the desk, the stands and the floor.",
     "Small things that are not in the scene, and people.",
 )
