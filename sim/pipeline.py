@@ -14,13 +14,14 @@ from .responses.arrivals import list_arrivals, rank_by_harm
 from .responses.bent import list_bends
 from .responses.energy_time import energy_time_curve
 from .responses.frequency import ear_response
+from .responses.notches import list_notches
 from .responses.records import Responses
 from .responses.results import Results
 from .responses.surface_map import surface_maps
 from .responses.verdict import judge, judged_from_hz
 from .writers.archive import write_results
 from .writers.readme import write_readme
-from .writers.tables import write_arrivals, write_reflection_points
+from .writers.tables import write_arrivals, write_notches, write_reflection_points
 
 Report = Callable[[str], None]
 """Called with a few words at the start of each stage."""
@@ -74,8 +75,11 @@ def trace_scene(scene: SceneFile, report: Report = _silent, *, order: int | None
     curve = energy_time_curve(stage, response, bands, arrivals)
     report("mapping hotspots")
     maps = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error)
+    lowest_hz = judged_from_hz(blueprint, stage)
     verdicts = judge(arrivals, blueprint.target)
-    responses = Responses(bands, arrivals, response, curve, maps, verdicts, judged_from_hz(blueprint, stage))
+    responses = Responses(
+        bands, arrivals, response, curve, maps, verdicts, lowest_hz, list_notches(stage, response, lowest_hz)
+    )
     return Results(scene, stage, paths, candidates, responses, bends)
 
 
@@ -90,4 +94,5 @@ def save(results: Results, folder: Path) -> None:
     write_results(results, folder / "results.h5")
     write_arrivals(results, folder / "arrivals.csv")
     write_reflection_points(results, folder / "reflection_points.csv")
+    write_notches(results, folder / "notches.csv")
     write_readme(results, folder / "README.txt")

@@ -173,6 +173,23 @@ class SurfaceMap:
 
 
 @dataclass(frozen=True, slots=True)
+class Notch:
+    """A dip in the response of one loudspeaker at one listener.
+
+    depth_db: how far the twelfth-octave mean lies under the one-octave mean; driver: the one that is loudest on axis
+    there; surface: the one without which the dip would fill up most, by rise_db; empty when none fills it by 1 dB.
+    """
+
+    loudspeaker: str
+    listener: str
+    frequency_hz: float
+    depth_db: float
+    driver: str
+    surface: str
+    rise_db: float
+
+
+@dataclass(frozen=True, slots=True)
 class Verdict:
     """Arrivals of one loudspeaker at one listener against the target; offenders are arrival numbers, worst first."""
 
@@ -197,3 +214,4 @@ class Responses:
     maps: tuple[SurfaceMap, ...]
     verdicts: tuple[Verdict, ...]
     transition_hz: float
+    notches: tuple[Notch, ...]

@@ -15,7 +15,9 @@ from ..errors import OutputError
 
 CONTENTS: Final = "contents.txt"
 FIRST_LINE: Final = "Files of these results (bounceplan):"
-WITHOUT_CONTENTS: Final = frozenset({"results.h5", "arrivals.csv", "reflection_points.csv", "README.txt"})
+WITHOUT_CONTENTS: Final = frozenset(
+    {"results.h5", "arrivals.csv", "reflection_points.csv", "notches.csv", "README.txt"}
+)
 """What belongs to results whose list of contents was lost."""
 DISK_FAULTS: Final = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EROFS, errno.EFBIG})
 

@@ -18,6 +18,7 @@ WIDTH: Final = 100
 FILES: Final[dict[str, str]] = {
     "arrivals.csv": "Every way sound takes from a loudspeaker to a listener, ranked by harm.",
     "reflection_points.csv": "Where to put the tape: every point at which a surface mirrors once.",
+    "notches.csv": "Dips in the response at the ear: how deep, which driver plays there, and which surface makes it.",
     "results.h5": "Everything, for other programs: a self-describing HDF5 file.",
     "*.png": "Pictures, if they were asked for.",
     "contents.txt": "Names of the files that belong to these results; --replace removes only those.",

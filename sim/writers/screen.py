@@ -50,6 +50,8 @@ def show_results(results: Results, console: Console | None = None, most: int = M
             out.print(table)
         if len(mine) > most:
             out.print(f"{len(mine) - most} weaker ones are in arrivals.csv.")
+        for sentence in deepest_notches(results, *pair):
+            out.print(sentence, markup=False)
         misses = near_misses(results, *pair)
         if misses:
             out.print("\nNearly, or only just not:", markup=False)
@@ -118,6 +120,20 @@ def verdict_sentence(results: Results, verdict: Verdict) -> str:
         f"{who}: {above} above {limit} ({band}); {lead} {worst.way} with {_level(worst.worst_db)} dB "
         f"at {worst.main.delay_ms:.2f} ms.{warning}"
     )
+
+
+def deepest_notches(results: Results, loudspeaker: str, listener: str, most: int = 3) -> tuple[str, ...]:
+    """Return the deepest notches at the ear as one heading and a sentence each, or nothing."""
+    mine = [n for n in results.responses.notches if (n.loudspeaker, n.listener) == (loudspeaker, listener)][:most]
+    if not mine:
+        return ()
+    told = []
+    for notch in mine:
+        maker = (
+            f"{notch.surface}: without it {notch.rise_db:.0f} dB more" if notch.surface else "several surfaces together"
+        )
+        told.append(f"  {notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, {notch.driver}: {maker}")
+    return ("\nDeepest notches at the ear (a twelfth of an octave against the octave around):", *told)
 
 
 def near_misses(results: Results, loudspeaker: str, listener: str) -> tuple[str, ...]:

@@ -22,10 +22,12 @@ from .lengths import format_length
 from .readme import write_readme
 from .tape import tape_coordinates
 
-__all__ = ["write_arrivals", "write_readme", "write_reflection_points"]
+__all__ = ["write_arrivals", "write_notches", "write_readme", "write_reflection_points"]
 
 Row: TypeAlias = dict[str, str]
 ALL_DRIVERS = "all"
+POINT_COLUMNS = ("loudspeaker", "listener", "driver", "surface", "status")
+NOTCH_COLUMNS = ("loudspeaker", "listener", "frequency_hz", "depth_db", "driver", "surface", "rise_without_it_db")
 DECIMALS = {"_m": 4, "_ms": 4, "_db": 2, "_deg": 2, "_hz": 1}
 """Finer than a tape and than the calculation deserves, so that rounding never shows."""
 
@@ -68,6 +70,23 @@ def write_reflection_points(results: Results, path: Path) -> None:
     order = {name: number for number, name in enumerate(results.stage.listener_names)}
     rows.sort(key=lambda row: (row["loudspeaker"], order[row["listener"]], row["surface"], row["driver"]))
     _write(path, rows)
+
+
+def write_notches(results: Results, path: Path) -> None:
+    """Write notches.csv: one row a notch, the deepest first for each loudspeaker and listener."""
+    rows = [
+        {
+            "loudspeaker": notch.loudspeaker,
+            "listener": notch.listener,
+            "frequency_hz": f"{notch.frequency_hz:.0f}",
+            "depth_db": f"{notch.depth_db:.1f}",
+            "driver": notch.driver,
+            "surface": notch.surface,
+            "rise_without_it_db": f"{notch.rise_db:.1f}" if notch.surface else "",
+        }
+        for notch in results.responses.notches
+    ]
+    _write(path, rows, NOTCH_COLUMNS)
 
 
 def _arrival_row(results: Results, arrival: Arrival, driver: str, part: Part, levels: FloatArray) -> Row:
@@ -183,8 +202,8 @@ def _yes(holds: bool) -> str:
     return "yes" if holds else "no"
 
 
-def _write(path: Path, rows: list[Row]) -> None:
-    headings = list(rows[0]) if rows else ["loudspeaker", "listener", "driver", "surface", "status"]
+def _write(path: Path, rows: list[Row], when_empty: tuple[str, ...] = POINT_COLUMNS) -> None:
+    headings = list(rows[0]) if rows else list(when_empty)
     try:
         with path.open("w", encoding="utf-8", newline="") as file:
             writer = csv.DictWriter(file, fieldnames=headings, lineterminator="\n")

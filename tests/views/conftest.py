@@ -111,7 +111,7 @@ def invented_results(scene: SceneFile, louder_db: float = 0.0) -> Results:
         scene, stage, paths, survey_first_order(stage),
         Responses(
             bands, tuple(arrivals), _response(names, arrivals), _curve(names, arrivals, bands),
-            _maps(stage, arrivals, bands), _verdicts(names, arrivals), 240.0,
+            _maps(stage, arrivals, bands), _verdicts(names, arrivals), 240.0, (),
         ),
         no_bends(),
     )  # fmt: skip
