@@ -248,4 +248,4 @@ def _say_if_cold() -> None:
     import os
 
     if not any(Path(os.environ["NUMBA_CACHE_DIR"]).rglob("*.nbi")):
-        progress("first run on this machine: compiling the ray kernels takes about 20 s, once")
+        progress("first run on this machine: compiling the ray kernels takes about half a minute, once")
