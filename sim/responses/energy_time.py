@@ -23,6 +23,8 @@ PEAK_FLOOR_DB = -30.0
 PEAK_RISE_DB = 2.0
 PEAK_APART_MS = 0.2
 """A lower maximum this near to a higher one is its flank."""
+SHARED_DB = 12.0
+"""An arrival this far under the strongest near a peak does not shape it."""
 SAME_TIME_MS = 0.12
 """An arrival names a peak when it is this near: twice the resolution of the mother pulse."""
 
@@ -95,6 +97,12 @@ def local_peaks(level: FloatArray, rise_db: float) -> list[int]:
     return found
 
 
+def broadband_db(arrival: Arrival) -> float:
+    """Level of an arrival in the broadband curve: each octave counts by its width in hertz, as a pulse has it."""
+    widths = 2.0 ** np.arange(len(arrival.level_db))
+    return float(10.0 * np.log10(np.average(10.0 ** (arrival.level_db / 10.0), weights=widths) + 1e-20))
+
+
 def name_peaks(time_ms: FloatArray, level: FloatArray, arrivals: Sequence[Arrival]) -> tuple[Peak, ...]:
     """Name every maximum above -30 dB after the arrivals that can have made it, most likely first."""
     peaks: list[Peak] = []
@@ -104,7 +112,8 @@ def name_peaks(time_ms: FloatArray, level: FloatArray, arrivals: Sequence[Arriva
         if any(level[p] > level[place] and abs(time_ms[p] - time) < PEAK_APART_MS for p in places):
             continue
         near = [a for a in arrivals if min(abs(part.delay_ms - time) for part in a.parts) <= SAME_TIME_MS]
-        near.sort(key=lambda a: -max(float(part.level_db[2:].max()) for part in a.parts))
+        near.sort(key=lambda a: -broadband_db(a))
+        near = [a for a in near if broadband_db(a) > broadband_db(near[0]) - SHARED_DB]
         if near:
             label = near[0].way if near[0].order else "direct sound"
         elif time < 1.0:
