@@ -11,12 +11,15 @@ from typing import Any, Literal, get_args, get_origin
 import pytest
 from pydantic import BaseModel
 
+from sim.acoustics.buildups import build_ups as library_build_ups
+from sim.acoustics.buildups import porous_materials
 from sim.acoustics.materials import library
-from sim.blueprint import furniture, records, room, schema, targets
+from sim.blueprint import build_ups, furniture, panels, records, room, schema, targets
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.units import text_to_metres
 from sim.cli import parser
 from sim.pipeline import check, save, trace, trace_scene
+from sim.placement.stage import set_stage
 from sim.writers.new_scene import start_scene
 
 HOME = Path(__file__).resolve().parent.parent
@@ -87,7 +90,9 @@ RECORDS: dict[str, type[BaseModel]] = {
     '`kind = "mesh"`': furniture.MeshFurniture,
     "`[[openings]]`": room.Opening,
     "`[[keep_clear]]`": room.KeepClear,
+    "`[[panels]]`": panels.Panel,
     '`[materials."a name"]`': schema.MaterialRecord,
+    "`layers`": build_ups.LayerRecord,
     "`[air]`": schema.AirRecord,
     "`[target]`": targets.Target,
     "`[method]`": schema.Method,
@@ -159,17 +164,24 @@ def literals(annotation: Any) -> list[Any]:
 
 def test_every_material_is_documented() -> None:
     page = SCENE_PAGE.read_text(encoding="utf-8")
-    for name in library():
+    for name in (*library(), *library_build_ups(), *porous_materials()):
         assert f"`{name}`" in page, name
 
 
 def test_the_shortest_scene_has_ten_lines_and_runs() -> None:
-    (example,) = re.findall(r"```toml\n(.*?)```", SCENE_PAGE.read_text(encoding="utf-8"), flags=re.DOTALL)
+    example, *_ = re.findall(r"```toml\n(.*?)```", SCENE_PAGE.read_text(encoding="utf-8"), flags=re.DOTALL)
     assert len(example.splitlines()) == 10
     results = trace_scene(parse_scene(example, Path("nowhere")), order=1)
     assert {arrival.way for arrival in results.responses.arrivals if arrival.loudspeaker == "left"} >= {
         "left wall", "right wall", "ceiling", "floor", "rear wall"
     }  # fmt: skip
+
+
+def test_panel_and_material_of_the_scene_page_can_be_built() -> None:
+    blocks = re.findall(r"```toml\n(.*?)```", SCENE_PAGE.read_text(encoding="utf-8"), flags=re.DOTALL)
+    text = "".join(blocks) + '[[panels]]\nname = "own"\nsurface = "ceiling"\nmaterial = "my absorber"\n'
+    blueprint = parse_scene(text + "from_front = [1, 2]\nfrom_left = [1, 2]\n", Path("nowhere")).blueprint
+    assert [panel.depth_m for panel in set_stage(blueprint, Path("nowhere")).panels] == pytest.approx([0.2, 0.109])
 
 
 def test_the_tutorial_tells_the_points_that_its_scene_gives(tmp_path: Path) -> None:

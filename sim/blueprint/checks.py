@@ -11,6 +11,8 @@ from .complaints import closest
 from .furniture import Block, Desk, MeshFurniture
 from .locations import Key, Locations
 from .mesh_paths import check_mesh_file
+from .panel_checks import refuse_layers_behind, refuse_without_layers
+from .panels import Panel
 from .room import SMALLEST_ROOM_M, Opening
 from .schema import KINDS, Blueprint, Loudspeaker
 from .units import LIKELY_ROOM_M, UNIT_M, likely_units
@@ -36,11 +38,15 @@ def refuse_what_cannot_be(blueprint: Blueprint, folder: Path, locations: Locatio
     _names(blueprint, locations)
     for key, material in _materials(blueprint):
         _material(material, key, blueprint, locations)
+    refuse_layers_behind(blueprint, locations)
     _models(blueprint, locations)
     for number, loudspeaker in enumerate(blueprint.loudspeakers):
         _standing(loudspeaker, ("loudspeakers", number), blueprint, locations)
     for number, opening in enumerate(blueprint.openings):
-        _opening(opening, ("openings", number), blueprint, locations)
+        _rectangle(opening, ("openings", number), blueprint, locations)
+    for number, panel in enumerate(blueprint.panels):
+        _rectangle(panel, ("panels", number), blueprint, locations)
+        refuse_without_layers(panel, ("panels", number), blueprint, locations)
 
 
 def _sizes(blueprint: Blueprint, locations: Locations) -> None:
@@ -102,6 +108,7 @@ def _names(blueprint: Blueprint, locations: Locations) -> None:
     _unique(bodies, {"room"}, locations)
     _unique([(("openings", n), item.name) for n, item in enumerate(blueprint.openings)], set(), locations)
     _unique([(("keep_clear", n), item.name) for n, item in enumerate(blueprint.keep_clear)], set(), locations)
+    _unique([(("panels", n), item.name) for n, item in enumerate(blueprint.panels)], set(), locations)
 
 
 def _unique(named: list[tuple[Key, str]], taken: set[str], locations: Locations) -> None:
@@ -128,6 +135,9 @@ def _materials(blueprint: Blueprint) -> Iterator[tuple[Key, str]]:
     for number, opening in enumerate(blueprint.openings):
         if opening.material is not None:
             yield ("openings", number, "material"), opening.material
+    for name, record in blueprint.materials.items():
+        if record.behind is not None:
+            yield ("materials", name, "behind"), record.behind
 
 
 def _material(name: str, key: Key, blueprint: Blueprint, locations: Locations) -> None:
@@ -190,20 +200,30 @@ def _standing(loudspeaker: Loudspeaker, key: Key, blueprint: Blueprint, location
         )
 
 
-def _opening(opening: Opening, key: Key, blueprint: Blueprint, locations: Locations) -> None:
-    given = [name for name in ("from_front", "from_left", "up") if getattr(opening, name) is not None]
-    wanted = SPANS_BY_SURFACE.get(opening.surface, ()) if blueprint.room.box is not None else ()
-    if blueprint.room.box is not None and not wanted:
+def _rectangle(item: Opening | Panel, key: Key, blueprint: Blueprint, locations: Locations) -> None:
+    """Refuse an opening or panel whose surface no box room has, or whose spans do not place it."""
+    given = [name for name in ("from_front", "from_left", "up") if getattr(item, name) is not None]
+    wanted = SPANS_BY_SURFACE.get(item.surface, ()) if blueprint.room.box is not None else ()
+    if blueprint.room.box is not None and not wanted and not _elsewhere(item, blueprint):
         raise SceneError(
             locations.where(*key, "surface"),
-            f'no surface is called "{opening.surface}"',
-            closest(opening.surface, SPANS_BY_SURFACE, what="the surfaces of a box room"),
+            f'no surface is called "{item.surface}"',
+            closest(item.surface, SPANS_BY_SURFACE, what="the surfaces of a box room"),
         )
     missing = [name for name in wanted if name not in given]
     if missing or len(given) < 2:
         needs = " and ".join(wanted) if wanted else "two of from_front, from_left and up"
         raise SceneError(
             locations.where(*key),
-            f'the place of "{opening.name}" in "{opening.surface}" is not complete',
+            f'the place of "{item.name}" in "{item.surface}" is not complete',
             f"give {needs}, each as [from, to]",
         )
+
+
+def _elsewhere(item: Opening | Panel, blueprint: Blueprint) -> bool:
+    """Whether a panel hangs on an opening or on furniture, whose surfaces begin with its name."""
+    pieces = [piece.name or piece.kind for piece in blueprint.furniture]
+    return isinstance(item, Panel) and (
+        item.surface in [opening.name for opening in blueprint.openings]
+        or any(item.surface.startswith(f"{piece} ") for piece in pieces)
+    )

@@ -9,7 +9,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from .build_ups import BuildUpRecord, layers_in_words
 from .furniture import Furniture
+from .panels import Panel
 from .records import AxisPoint, Point, Record
 from .room import KeepClear, Opening, Room, SecondSeat
 from .targets import Target
@@ -19,15 +21,32 @@ KINDS = ("two-way", "three-way", "coaxial", "point")
 ROLL_DEG = {"upright": 0.0, "on its right side": 90.0, "on its left side": -90.0, "inverted": 180.0}
 
 
-class MaterialRecord(Record):
-    """A material of one's own: absorption coefficients of the octaves 63 Hz to 8 kHz."""
+Coefficient = Annotated[float, Field(ge=0.0)]
 
-    absorption: tuple[
-        Annotated[float, Field(ge=0.0)], Annotated[float, Field(ge=0.0)], Annotated[float, Field(ge=0.0)],
-        Annotated[float, Field(ge=0.0)], Annotated[float, Field(ge=0.0)], Annotated[float, Field(ge=0.0)],
-        Annotated[float, Field(ge=0.0)], Annotated[float, Field(ge=0.0)],
-    ]  # fmt: skip
-    source: str = Field(min_length=3, description="where the numbers come from")
+
+class MaterialRecord(BuildUpRecord):
+    """A material of one's own: absorption coefficients of the octaves 63 Hz to 8 kHz, or an absorber in layers."""
+
+    absorption: (
+        tuple[
+            Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient
+        ] | None
+    ) = Field(default=None, description="at random incidence, for the octaves 63 Hz to 8 kHz")  # fmt: skip
+
+    @model_validator(mode="after")
+    def _told_once(self) -> Self:
+        """Replace the validator of the same name, which knows of two ways only."""
+        told = [key for key in ("absorption", "build_up", "layers") if getattr(self, key) is not None]
+        if len(told) != 1:
+            found = " and ".join(told) if told else "none of absorption, build_up and layers"
+            raise ValueError(f'it has {found}; give one of them, such as build_up = "100 mm wool, 100 mm gap"')
+        if self.absorption is not None and len(self.source) < 3:
+            raise ValueError('its absorption has no source; add source = "where the numbers come from"')
+        if self.absorption is not None and self.behind is not None:
+            raise ValueError("it has absorption and behind; leave behind out, or tell the layers before that wall")
+        if self.build_up is not None:
+            layers_in_words(self.build_up)
+        return self
 
 
 class LoudspeakerModel(Record):
@@ -139,6 +158,7 @@ class Blueprint(Record):
     furniture: tuple[Furniture, ...] = ()
     openings: tuple[Opening, ...] = ()
     keep_clear: tuple[KeepClear, ...] = ()
+    panels: tuple[Panel, ...] = ()
     materials: dict[str, MaterialRecord] = Field(default_factory=dict)
     air: AirRecord = AirRecord()
     target: Target = Target()

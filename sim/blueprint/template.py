@@ -155,6 +155,18 @@ top = {length(0.74)}
 #absorption = [0.05, 0.07, 0.31, 0.49, 0.75, 0.70, 0.60, 0.60]
 #source = "guess, to be replaced"
 
+# Or an absorber from the room to the wall, which knows the angle of sound; also for panels.
+#[materials."my absorber"]
+#build_up = "100 mm wool, 50 mm gap"
+
+# A panel on a wall or the ceiling, placed like an opening.
+#[[panels]]
+#name = "side panel"
+#surface = "right wall"
+#from_front = {span(0.5 * ear, 0.5 * ear + 0.6)}
+#up = {span(0.60, 1.70)}
+#material = "my absorber"         # or a build-up of the library, such as "100 mm wool"
+
 #[air]
 #temperature_c = 20
 #relative_humidity_percent = 50

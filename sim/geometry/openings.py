@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -49,7 +49,8 @@ def with_openings(faces: Sequence[Face], openings: Sequence[Opening]) -> tuple[t
                 f"{where}: surface", f'no surface is called "{opening.surface}"', f"the surfaces are {names}"
             )
         face = whole[opening.surface]
-        rectangle = _rectangle(opening, face, where)
+        spans = {key: span for key in DIRECTIONS if (span := getattr(opening, key)) is not None}
+        rectangle = rectangle_between(spans, face, where)
         trimmed = _inside(rectangle, face, where)
         remaining = left[face.name]
         if trimmed.area - sum(part.intersection(trimmed).area for part in remaining.region) > 1e-6:
@@ -62,16 +63,16 @@ def with_openings(faces: Sequence[Face], openings: Sequence[Opening]) -> tuple[t
     return tuple(face for face in left.values() if face.region), tuple(cut)
 
 
-def _rectangle(opening: Opening, face: Face, where: str) -> Polygon:
-    """Return the part of the face's plane between the opening's spans, in the face's own coordinates.
+def rectangle_between(given: Mapping[str, tuple[float, float]], face: Face, where: str) -> Polygon:
+    """Return the part of the face's plane between spans (named as `DIRECTIONS`), in the face's own coordinates.
 
     Two of the three distances from the walls and the floor place a point in a plane, unless the plane runs
-    along one of them.
+    along one of them.  `where` names the key for the SceneError raised when the spans bound no rectangle.
     """
     import shapely
 
     maps = np.stack([face.first, face.second], axis=1)
-    spans = {key: np.array(span) for key in DIRECTIONS if (span := getattr(opening, key)) is not None}
+    spans = {key: np.array(span) for key, span in given.items()}
     varying = [key for key in spans if np.linalg.norm(maps[DIRECTIONS.index(key)]) > 1e-9]
     for key in spans:
         level = face.origin[DIRECTIONS.index(key)]
@@ -106,13 +107,14 @@ def _inside(rectangle: Polygon, face: Face, where: str) -> Polygon:
     surface = face.lifted(np.concatenate([np.asarray(part.exterior.coords)[:-1] for part in face.region]))
     raise SceneError(
         where,
-        f'it reaches over the edge of "{face.name}": the opening spans {_spans(corners)}, '
-        f"the surface {_spans(surface)}",
+        f'it reaches over the edge of "{face.name}": the opening spans {spans_in_words(corners)}, '
+        f"the surface {spans_in_words(surface)}",
         "correct its spans, or name the surface it is really in",
     )
 
 
-def _spans(points: FloatArray) -> str:
+def spans_in_words(points: FloatArray) -> str:
+    """Say from where to where points (n, 3) reach, in the directions in which they differ."""
     low, high = points.min(axis=0), points.max(axis=0)
     return ", ".join(
         f"{key} {low[index]:.2f} to {high[index]:.2f} m"

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 
 from ..acoustics.air import Air
-from ..acoustics.materials import eight_octaves, find_material
-from ..arrays import FloatArray, frozen
+from ..arrays import FloatArray, IntArray, frozen
 from ..blueprint.schema import Blueprint
 from ..errors import SceneError
 from ..geometry.enclosures import room_patches
 from ..geometry.room import Room, build_room
 from ..geometry.shapes import furniture_patches
 from .collisions import refuse_collisions
+from .finishes import LayeredFinish, absorption_of, finish_of_facets, layered_finishes, range_notes
 from .flush import pulled_flush
+from .panels import PlacedPanel, place_panels
 from .poses import PlacedLoudspeaker, place
 from .supports import support_top_m
 
@@ -38,13 +39,19 @@ class Stage:
     head_box
         (3,) full sizes in metres of the box the head stays in: depth, across, up.
     absorption
-        (facet, 8) absorption coefficients of the octaves 63 Hz to 8 kHz.
+        (facet, 8) absorption coefficients of the octaves 63 Hz to 8 kHz; at random incidence for layered facets.
     air
         Air in the room.
     volume_m3
         Volume of the empty room.
     notes
         What was assumed while building.
+    finishes
+        Absorbers in layers, of facets and of panels.
+    finish_of_facet
+        (facet,) number of each facet's finish, -1 where the octave coefficients tell all; empty without finishes.
+    panels
+        Absorbers on surfaces.  They are no facets: `sim.propagation.surface_factors` blends them into the wall.
     """
 
     room: Room
@@ -56,6 +63,9 @@ class Stage:
     air: Air
     volume_m3: float
     notes: tuple[str, ...]
+    finishes: tuple[LayeredFinish, ...] = ()
+    finish_of_facet: IntArray = field(default_factory=lambda: frozen(np.zeros(0, dtype=np.int64)))
+    panels: tuple[PlacedPanel, ...] = ()
 
 
 def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
@@ -88,6 +98,12 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
     if listener.second_seat is not None:
         seats.append(listener.second_seat.ear.coordinates)
         names.append(listener.second_seat.name)
+    air = Air(blueprint.air.temperature_c, blueprint.air.relative_humidity_percent, blueprint.air.pressure_kpa)
+    used = [facet.material for facet in room.facets] + [panel.material for panel in blueprint.panels]
+    finishes = layered_finishes(blueprint, used)
+    of_facet = finish_of_facets(room, finishes, blueprint)
+    panels, panel_notes = place_panels(blueprint, room, finishes)
+    notes += [*panel_notes, *range_notes(finishes, air)]
     triangles = np.concatenate([patch.triangles for patch in enclosure.patches])
     stage = Stage(
         room=room,
@@ -95,10 +111,13 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
         ears=frozen(np.array(seats)),
         listener_names=tuple(names),
         head_box=frozen(np.array([listener.head_box.depth, listener.head_box.across, listener.head_box.up])),
-        absorption=frozen(absorption_of(blueprint, room)),
-        air=Air(blueprint.air.temperature_c, blueprint.air.relative_humidity_percent, blueprint.air.pressure_kpa),
+        absorption=frozen(absorption_of(blueprint, room, finishes, of_facet, air)),
+        air=air,
         volume_m3=enclosed_volume_m3(triangles),
         notes=tuple(notes),
+        finishes=finishes,
+        finish_of_facet=frozen(of_facet),
+        panels=panels,
     )
     refuse_collisions(stage.room, stage.loudspeakers, stage.ears, stage.listener_names)
     return stage
@@ -108,12 +127,3 @@ def enclosed_volume_m3(triangles: FloatArray) -> float:
     """Volume inside a closed surface (n, 3, 3), whichever way it is wound (divergence theorem)."""
     crossed = np.cross(triangles[:, 1], triangles[:, 2])
     return abs(float(np.einsum("ij,ij->", triangles[:, 0], crossed))) / 6.0
-
-
-def absorption_of(blueprint: Blueprint, room: Room) -> FloatArray:
-    """Absorption coefficients (facet, 8), from the scene's own materials first, then the library."""
-    rows = []
-    for facet in room.facets:
-        own = blueprint.materials.get(facet.material)
-        rows.append(own.absorption if own else eight_octaves(find_material(facet.material).absorption))
-    return np.array(rows, dtype=np.float64)

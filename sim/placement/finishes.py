@@ -1,0 +1,184 @@
+"""What surfaces and panels are made of: octave coefficients, and absorbers in layers with their exact numbers.
+
+Layers are kept as plain rows, so that results can be stored and the reflection factor worked out at whatever angle
+and frequency a path asks for.  Tables would not do: the phase of a gap turns faster than any grid that is small.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import cast
+
+import numpy as np
+
+from ..acoustics.air import Air
+from ..acoustics.bands import octave_bands, sample_frequencies
+from ..acoustics.buildups import assemble, find_build_up
+from ..acoustics.layered_reflection import random_incidence
+from ..acoustics.layers import AirGap, Backing, BuildUp, Cloth, Layer, Membrane, PerforatedSheet, PorousLayer
+from ..acoustics.materials import ABSORPTION_OCTAVES_HZ, eight_octaves, find_material
+from ..acoustics.model_range import out_of_range
+from ..acoustics.porous import PorousModel
+from ..arrays import FloatArray, IntArray, frozen
+from ..blueprint.schema import Blueprint
+from ..geometry.room import Room
+
+POINTS_IN_AN_OCTAVE = 12
+"""Frequencies over which a coefficient of an octave is the mean."""
+
+
+@dataclass(frozen=True, slots=True)
+class LayerRow:
+    """One layer in plain numbers; what its kind does not have is zero or empty.
+
+    `kind` is "porous", "gap", "cloth", "perforated" or "membrane"; a cloth whose mass is zero is held still.
+    """
+
+    kind: str
+    thickness_m: float = 0.0
+    flow_resistivity_pa_s_m2: float = 0.0
+    resistance_pa_s_m: float = 0.0
+    mass_kg_m2: float = 0.0
+    hole_diameter_m: float = 0.0
+    open_share: float = 0.0
+    model: str = ""
+    divided: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LayeredFinish:
+    """An absorber as it hangs in the room.
+
+    Attributes
+    ----------
+    name
+        Name of the material or build-up.
+    layers
+        From the room side to the wall.
+    behind
+        (8,) absorption coefficients of the wall behind, octaves 63 Hz to 8 kHz; zeros for a hard wall.
+    """
+
+    name: str
+    layers: tuple[LayerRow, ...]
+    behind: FloatArray
+
+    @property
+    def build_up(self) -> BuildUp:
+        """The same as the acoustics take it."""
+        hard = not self.behind.any()
+        backing = Backing() if hard else Backing("wall", absorption=tuple(self.behind.tolist()))
+        return BuildUp(self.name, tuple(_layer(row) for row in self.layers), backing)
+
+
+def layered_finishes(blueprint: Blueprint, materials: Iterable[str]) -> tuple[LayeredFinish, ...]:
+    """Return the layered ones among the named materials, each once; those told by coefficients are left out."""
+    found = {name: _build_up(name, blueprint) for name in materials}
+    return tuple(
+        LayeredFinish(
+            name,
+            tuple(_row(layer) for layer in build_up.layers),
+            frozen(np.array(build_up.backing.absorption or np.zeros(len(ABSORPTION_OCTAVES_HZ)))),
+        )
+        for name, build_up in found.items()
+        if build_up is not None
+    )
+
+
+def _build_up(name: str, blueprint: Blueprint) -> BuildUp | None:
+    """The build-up of a layered material of the scene or, if the scene has none of this name, of the library."""
+    own = blueprint.materials.get(name)
+    if own is None:
+        try:
+            return find_build_up(name)
+        except KeyError:
+            return None
+    if own.absorption is not None:
+        return None
+    backing = Backing()
+    if own.behind is not None:
+        backing = Backing(own.behind, absorption=tuple(_coefficients(own.behind, blueprint)))
+    words = own.layer_words
+    if words is None:
+        return replace(find_build_up(cast("str", own.build_up)), backing=backing)
+    return assemble(name, words, backing=backing, source=own.source)
+
+
+def _coefficients(name: str, blueprint: Blueprint) -> Sequence[float]:
+    own = blueprint.materials.get(name)
+    if own is not None and own.absorption is not None:
+        return own.absorption
+    return eight_octaves(find_material(name).absorption)
+
+
+def finish_of_facets(room: Room, finishes: Sequence[LayeredFinish], blueprint: Blueprint) -> IntArray:
+    """Number (facet,) of each facet's layered finish, -1 where octave coefficients tell all."""
+    numbers = {finish.name: number for number, finish in enumerate(finishes)}
+    return np.array(
+        [numbers[f.material] if _is_layered(f.material, blueprint) else -1 for f in room.facets], dtype=np.int64
+    )
+
+
+def _is_layered(material: str, blueprint: Blueprint) -> bool:
+    """Whether a facet's material is told in layers; on a facet a bare name of the library means its coefficients."""
+    own = blueprint.materials.get(material)
+    return own is not None and own.absorption is None
+
+
+def absorption_of(
+    blueprint: Blueprint, room: Room, finishes: Sequence[LayeredFinish], of_facet: IntArray, air: Air
+) -> FloatArray:
+    """Absorption coefficients (facet, 8), from the scene's own materials first, then the library.
+
+    Those of a layered finish are for random incidence up to 78 degrees, a mean over each octave: what is needed
+    where no single angle is known.
+    """
+    frequencies = sample_frequencies(octave_bands(63, 8000), POINTS_IN_AN_OCTAVE)
+    used = set(of_facet.tolist()) - {-1}
+    layered = {
+        number: random_incidence(finishes[number].build_up, frequencies.ravel(), air=air)
+        .reshape(frequencies.shape)
+        .mean(axis=1)
+        for number in used
+    }
+    rows = [
+        layered[number] if number >= 0 else _coefficients(facet.material, blueprint)
+        for facet, number in zip(room.facets, of_facet.tolist(), strict=True)
+    ]
+    return np.array(rows, dtype=np.float64)
+
+
+def range_notes(finishes: Sequence[LayeredFinish], air: Air) -> list[str]:
+    """Sentences on finishes whose model does not hold in all octaves from 63 Hz to 8 kHz."""
+    octaves = octave_bands(63, 8000).exact_hz
+    return [f"{finish.name}: {told}" for finish in finishes for told in out_of_range(finish.build_up, octaves, air)]
+
+
+def _row(layer: Layer) -> LayerRow:
+    if isinstance(layer, PorousLayer):
+        return LayerRow(
+            "porous", layer.thickness_m, flow_resistivity_pa_s_m2=layer.flow_resistivity_pa_s_m2,
+            model=layer.model, divided=layer.divided,
+        )  # fmt: skip
+    if isinstance(layer, AirGap):
+        return LayerRow("gap", layer.thickness_m, divided=layer.divided)
+    if isinstance(layer, Cloth):
+        return LayerRow("cloth", resistance_pa_s_m=layer.flow_resistance_pa_s_m, mass_kg_m2=layer.mass_kg_m2 or 0.0)
+    if isinstance(layer, PerforatedSheet):
+        return LayerRow(
+            "perforated", layer.thickness_m, hole_diameter_m=layer.hole_diameter_m, open_share=layer.open_share
+        )
+    return LayerRow("membrane", resistance_pa_s_m=layer.resistance_pa_s_m, mass_kg_m2=layer.mass_kg_m2)
+
+
+def _layer(row: LayerRow) -> Layer:
+    if row.kind == "porous":
+        return PorousLayer(row.thickness_m, row.flow_resistivity_pa_s_m2, cast("PorousModel", row.model), row.divided)
+    if row.kind == "gap":
+        return AirGap(row.thickness_m, row.divided)
+    if row.kind == "cloth":
+        return Cloth(row.resistance_pa_s_m, row.mass_kg_m2 or None)
+    if row.kind == "perforated":
+        return PerforatedSheet(row.thickness_m, row.hole_diameter_m, row.open_share)
+    return Membrane(row.mass_kg_m2, row.resistance_pa_s_m)

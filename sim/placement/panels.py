@@ -1,0 +1,218 @@
+"""Panels in their place: rectangles on surfaces, each as deep as its layers, none where it must not be."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..arrays import FloatArray, frozen
+from ..blueprint.complaints import closest
+from ..blueprint.panels import Panel
+from ..blueprint.room import KeepClear
+from ..blueprint.schema import Blueprint
+from ..errors import SceneError
+from ..geometry.faces import Face, polygons_of
+from ..geometry.facets import united_polygon
+from ..geometry.openings import DIRECTIONS, EDGE_TOLERANCE_M, rectangle_between, spans_in_words
+from ..geometry.room import Room
+from .finishes import LayeredFinish
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+TOUCH_M = 1e-3
+"""Panels may touch: bodies that share less than this in some direction do not overlap (tapes read to a millimetre)."""
+SMALLEST_OVERLAP_M2 = 1e-5
+THINNEST_M = 2e-3
+"""A panel without thickness, such as a cloth, takes this much room."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedPanel:
+    """A panel on its surface.
+
+    Attributes
+    ----------
+    name, surface, material, note
+        As in the scene.
+    finish
+        Number of its build-up among the stage's layered finishes.
+    plane
+        Number of the plane it hangs in, as of the facets there.
+    corners_m
+        (4, 3) corners in order, in the plane of the surface, not at its face.
+    normal
+        (3,) unit vector toward the air.
+    depth_m
+        How far its face stands before the surface.
+    movable
+        Whether it can be taken away.
+    """
+
+    name: str
+    surface: str
+    material: str
+    note: str
+    finish: int
+    plane: int
+    corners_m: FloatArray
+    normal: FloatArray
+    depth_m: float
+    movable: bool
+
+    @property
+    def body(self) -> FloatArray:
+        """Corners (8, 3): at the surface, then at the face."""
+        out = self.normal * max(self.depth_m, THINNEST_M)
+        return np.concatenate([self.corners_m, self.corners_m + out])
+
+
+def place_panels(
+    blueprint: Blueprint, room: Room, finishes: Sequence[LayeredFinish]
+) -> tuple[tuple[PlacedPanel, ...], list[str]]:
+    """Hang the scene's panels on the surfaces of the room; also sentences on what stands over an opening.
+
+    Raises
+    ------
+    SceneError
+        If a panel names no surface, its spans do not place it there, it reaches over the edge, stands over an opening
+        that must stay usable, stands in a zone to keep clear, or overlaps another panel.
+    """
+    numbers = {finish.name: number for number, finish in enumerate(finishes)}
+    placed: list[PlacedPanel] = []
+    notes: list[str] = []
+    for record in blueprint.panels:
+        where = f'panels "{record.name}"'
+        face, plane, rectangle = _hung(record, blueprint, room, where)
+        notes += _over_openings(record, blueprint, room, face, plane, rectangle, where)
+        number = numbers[record.material]
+        panel = PlacedPanel(
+            name=record.name, surface=record.surface, material=record.material, note=record.note, finish=number,
+            plane=plane, corners_m=frozen(face.lifted(np.asarray(rectangle.exterior.coords)[:4])),
+            normal=frozen(face.inward.copy()), depth_m=finishes[number].build_up.depth_m, movable=record.movable,
+        )  # fmt: skip
+        _refuse_taken_room(panel, placed, blueprint.keep_clear, where)
+        placed.append(panel)
+    return tuple(placed), notes
+
+
+def _hung(record: Panel, blueprint: Blueprint, room: Room, where: str) -> tuple[Face, int, Polygon]:
+    """Return the plane surface a panel hangs on (its openings filled), the plane's number and the panel's rectangle."""
+    numbers = room.facet_numbers(record.surface)
+    if not numbers:
+        names = [facet.name for facet in room.facets if facet.owner == "room"]
+        raise SceneError(
+            f"{where}: surface",
+            f'no surface is called "{record.surface}"',
+            closest(record.surface, names, what="the surfaces"),
+        )
+    filled = {record.surface, *(opening.name for opening in blueprint.openings)}
+    spans = {key: span for key in DIRECTIONS if (span := getattr(record, key)) is not None}
+    faults: list[SceneError] = []
+    planes = sorted({room.facets[n].plane for n in numbers}, key=lambda plane: -_area(room, numbers, plane))
+    for plane in planes:
+        face = _face(room, plane, filled, record.surface)
+        try:
+            rectangle = rectangle_between(spans, face, where)
+        except SceneError as fault:
+            faults.append(fault)
+            continue
+        if any(part.buffer(EDGE_TOLERANCE_M, join_style="mitre").covers(rectangle) for part in face.region):
+            return face, plane, rectangle
+        corners = face.lifted(np.asarray(rectangle.exterior.coords)[:4])
+        rims = face.lifted(np.concatenate([np.asarray(part.exterior.coords)[:-1] for part in face.region]))
+        faults.append(
+            SceneError(
+                where,
+                f'it reaches over the edge of "{record.surface}": the panel spans {spans_in_words(corners)}, '
+                f"the surface {spans_in_words(rims)}",
+                "correct its spans, or name the surface it really hangs on",
+            )
+        )
+    raise faults[0]
+
+
+def _area(room: Room, numbers: Sequence[int], plane: int) -> float:
+    return sum(room.facets[n].area_m2 for n in numbers if room.facets[n].plane == plane)
+
+
+def _face(room: Room, plane: int, names: set[str], name: str) -> Face:
+    """All facets of these names in one plane as one flat face, in the directions of the first."""
+    members = [n for n, facet in enumerate(room.facets) if facet.plane == plane and facet.name in names]
+    first = room.facets[members[0]]
+    triangles = room.triangles[np.isin(room.facet_of_triangle, members)]
+    region = polygons_of(united_polygon(first.to_plane(triangles)))
+    return Face(name, "walls", first.frame[0], first.frame[1], first.frame[2], first.normal, region)
+
+
+def _over_openings(
+    record: Panel, blueprint: Blueprint, room: Room, face: Face, plane: int, rectangle: Polygon, where: str
+) -> list[str]:
+    """Refuse a panel over an opening that must stay usable; return a sentence when it may stand there."""
+    notes = []
+    for opening in blueprint.openings:
+        if not any(facet.plane == plane and facet.name == opening.name for facet in room.facets):
+            continue
+        hole = _face(room, plane, {opening.name}, opening.name)
+        # both faces lie in one plane, but each has an origin and directions of its own
+        rim = _face_coordinates(face, hole)
+        if sum(part.intersection(rectangle).area for part in rim) <= SMALLEST_OVERLAP_M2:
+            continue
+        needed = "a way out" if opening.escape else "an opening that must open"
+        if opening.escape or (opening.must_open and not record.movable):
+            raise SceneError(
+                where,
+                f'it stands over "{opening.name}", {needed}',
+                "move it beside the opening"
+                if opening.escape
+                else "move it beside the opening, or say movable = true for a panel that is taken away by hand",
+            )
+        kind = "movable panel" if record.movable else "panel"
+        notes.append(f'The {kind} "{record.name}" stands over "{opening.name}" and keeps it from being used.')
+    return notes
+
+
+def _face_coordinates(face: Face, other: Face) -> list[Polygon]:
+    """The region of another face of the same plane, in the coordinates of the first."""
+    import shapely
+
+    axes = np.stack([face.first, face.second])
+    rims = [other.lifted(np.asarray(part.exterior.coords)) for part in other.region]
+    return [shapely.Polygon((rim - face.origin) @ axes.T) for rim in rims]
+
+
+def _refuse_taken_room(
+    panel: PlacedPanel, others: Sequence[PlacedPanel], zones: Sequence[KeepClear], where: str
+) -> None:
+    """Raise SceneError when a panel shares space with another panel or a zone to keep clear."""
+    for other in others:
+        if _share_space(panel.body, other.body):
+            raise SceneError(where, f'it overlaps the panel "{other.name}"', "move one of them, or make it smaller")
+    for zone in zones:
+        spans = np.array([zone.from_front, zone.from_left, zone.up])
+        low, high = spans[:, 0] - zone.clearance, spans[:, 1] + zone.clearance
+        box = np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]])
+        body = np.concatenate([np.column_stack([box, np.full(4, level)]) for level in (low[2], high[2])])
+        if _share_space(panel.body, body):
+            free = f" with {zone.clearance:.2f} m around it" if zone.clearance > 0.0 else ""
+            raise SceneError(
+                where, f'it stands in the zone "{zone.name}" ({zone.kind}){free}', "move it away, or make it smaller"
+            )
+
+
+def _share_space(one: FloatArray, other: FloatArray) -> bool:
+    """Whether two slanted boxes (8, 3) overlap: no direction parts them (separating axes)."""
+    edges = [body[[1, 3, 4]] - body[0] for body in (one, other)]
+    axes = [np.cross(body[i], body[(i + 1) % 3]) for body in edges for i in range(3)]
+    axes += [np.cross(a, b) for a in edges[0] for b in edges[1]]
+    for axis in axes:
+        length = float(np.linalg.norm(axis))
+        if length < 1e-9:
+            continue
+        first, second = one @ axis / length, other @ axis / length
+        if min(first.max(), second.max()) - max(first.min(), second.min()) <= TOUCH_M:
+            return False
+    return True
