@@ -8,7 +8,7 @@ import pytest
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.bands import octave_bands
 from sim.placement.stage import Stage
-from sim.propagation.gains import path_gains, surface_factors
+from sim.propagation.gains import path_gains
 from sim.propagation.image_sources import trace_paths
 from tests.staged import box, loudspeaker, stage_of
 
@@ -51,12 +51,6 @@ def test_gain_is_directivity_times_surfaces_over_distance(model: str) -> None:
             assert undelayed[row, k] == pytest.approx(expected, rel=1e-9, abs=1e-15)
             expected *= np.exp(-2j * np.pi * frequency * length / speed)
             assert gains[row, k] == pytest.approx(expected, rel=1e-9, abs=1e-15)
-
-
-def test_no_surface_takes_nothing() -> None:
-    stage = staged("point")
-    factors = surface_factors(stage, np.array([[-1, -1], [0, -1]]), FREQUENCIES)
-    assert factors[0] == pytest.approx(np.ones(len(FREQUENCIES)), abs=0.0)
 
 
 def summed(stage: Stage, order: int = 1) -> dict[tuple[str, ...], np.ndarray]:
