@@ -36,7 +36,11 @@ def assumptions(results: Results) -> tuple[str, ...]:
     scene, stage, air = results.scene, results.stage, results.stage.air
     return (
         "Surfaces are flat and mirror sound; materials take away what their absorption coefficient says, "
-        "at every angle.",
+        "at every angle" + (", save those told in layers, which are met at the real angle." if stage.finishes else "."),
+        *(
+            ["Panels take part by the Fresnel share of their area; their frames and sides scatter nothing."]
+            * bool(stage.panels)
+        ),
         f"Air: {air.temperature_c:g} C, {air.relative_humidity_percent:g} % relative humidity, "
         f"{air.pressure_kpa:g} kPa; speed of sound {air.speed_of_sound_m_s:.1f} m/s.",
         f"Paths touch at most {results.paths.facets.shape[1]} surfaces.",

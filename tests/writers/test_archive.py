@@ -8,11 +8,14 @@ import h5py
 import numpy as np
 import pytest
 
+from sim.blueprint.reader import parse_scene
 from sim.errors import OutputError
-from sim.pipeline import trace
+from sim.pipeline import trace, trace_scene
 from sim.responses.results import Results
 from sim.writers import archive
 from sim.writers.archive import read_results, write_results
+from sim.writers.remarks import assumptions
+from tests.writers.conftest import ATTIC
 
 SCENES = Path(__file__).parents[2] / "scenes"
 
@@ -50,6 +53,49 @@ def test_scenes_with_furniture_openings_and_loudspeakers_in_walls_round_trip(nam
     results = trace(SCENES / name, order=1)
     write_results(results, tmp_path / "results.h5")
     assert_equal(results, read_results(tmp_path / "results.h5"))
+
+
+PANELS = """
+[materials.wool]
+build_up = "100 mm wool, 50 mm gap"
+behind = "brick"
+[materials.board]
+layers = [{ perforated = 0.009, hole = 0.006, pitch = 0.02 }, { porous = 0.05, of = "foam", divided = true }]
+[[panels]]
+name = "side panel"
+surface = "left knee wall"
+from_front = ["1.2 m", "2.2 m"]
+up = ["0.2 m", "1.0 m"]
+material = "wool"
+[[panels]]
+name = "slope panel"
+surface = "right slope"
+from_front = ["1.2 m", "2.2 m"]
+up = ["1.3 m", "2.0 m"]
+material = "100 mm wool"
+movable = true
+note = "hangs on two hooks"
+"""
+
+
+def test_layers_and_panels_round_trip_in_the_same_layout(written: Path, tmp_path: Path) -> None:
+    scene = ATTIC.replace("[listener]", '[room.materials]\n"rear gable" = "board"\n[listener]')
+    results = trace_scene(parse_scene(scene + PANELS, Path("demo")), order=1)
+    assert [panel.name for panel in results.stage.panels] == ["side panel", "slope panel"]
+    assert {finish.name for finish in results.stage.finishes} == {"wool", "board", "100 mm wool"}
+    told = " ".join(assumptions(results))
+    assert "save those told in layers" in told
+    assert "Panels take part" in told
+    write_results(results, tmp_path / "results.h5")
+    assert_equal(results, read_results(tmp_path / "results.h5"))
+    found: list[set[str]] = []
+    for path in (written, tmp_path / "results.h5"):
+        names: list[str] = []
+        with h5py.File(path) as file:
+            file["stage"].visit(names.append)
+            assert file["stage/panels/corners_m"].attrs["units"] == "m"
+        found.append(set(names))
+    assert found[0] == found[1]
 
 
 def test_arrays_come_back_read_only(written: Path) -> None:

@@ -1,0 +1,85 @@
+"""Layered materials of a scene become the absorbers that the acoustics know."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from sim.acoustics.bands import octave_bands
+from sim.acoustics.buildups import build_ups
+from sim.acoustics.layered_reflection import random_incidence, reflection_factor_at
+from sim.acoustics.layers import AirGap, Cloth, Membrane, PerforatedSheet, PorousLayer
+from sim.acoustics.materials import find_material
+from sim.placement.finishes import layered_finishes
+from sim.placement.stage import Stage
+from tests.staged import HARD, blueprint_of, box, stage_of
+
+PLAIN = {"hard": {"absorption": HARD, "source": "made up for a test"}}
+EVERY_KIND = [
+    {"membrane": 4.0, "friction": 200.0},
+    {"cloth": 300.0, "mass": 0.3},
+    {"cloth": 50.0},
+    {"perforated": "9 mm", "hole": "6 mm", "pitch": "15 mm"},
+    {"porous": "50 mm", "flow_resistivity": 7000, "model": "delany-bazley", "divided": True},
+    {"porous": "30 mm", "of": "stone wool"},
+    {"gap": "70 mm", "divided": True},
+    {"gap": "10 mm"},
+]
+
+
+def staged(wall: dict[str, Any], **more: Any) -> Stage:
+    room = box(5.0, 4.0, 2.5, {"left wall": "mine"})
+    return stage_of(room, [(1.0, 1.0, 1.2)], (3.0, 2.0, 1.2), materials={**PLAIN, "mine": wall, **more})
+
+
+def test_every_kind_of_layer_survives_as_a_row() -> None:
+    (finish,) = staged({"layers": EVERY_KIND}).finishes
+    sheet = PerforatedSheet.with_pitch(0.009, 0.006, 0.015)
+    assert finish.build_up.layers == (
+        Membrane(4.0, 200.0), Cloth(300.0, 0.3), Cloth(50.0), sheet, PorousLayer(0.05, 7000.0, "delany-bazley", True),
+        PorousLayer(0.03, 15000.0), AirGap(0.07, True), AirGap(0.01),
+    )  # fmt: skip
+    assert finish.name == "mine"
+
+
+@pytest.mark.parametrize("name", build_ups())
+def test_library_build_ups_reflect_the_same_after_becoming_rows(name: str) -> None:
+    blueprint = blueprint_of(box(5.0, 4.0, 2.5), [(1.0, 1.0, 1.2)], (3.0, 2.0, 1.2))
+    (finish,) = layered_finishes(blueprint, [name, "hard", name])
+    frequencies, angles = np.geomspace(63.0, 16000.0, 20), np.radians([0.0, 40.0, 75.0])
+    expected = reflection_factor_at(build_ups()[name], frequencies, angles)
+    assert np.array_equal(reflection_factor_at(finish.build_up, frequencies, angles), expected)
+    assert finish.build_up.depth_m == build_ups()[name].depth_m
+
+
+def test_the_wall_behind_is_that_of_the_scene_first_and_then_of_the_library() -> None:
+    (brick,) = staged({"build_up": "50 mm wool", "behind": "brick"}).finishes
+    assert brick.behind.tolist() == list(find_material("brick").absorption)
+    assert brick.build_up.backing.absorption == find_material("brick").absorption
+    own = {"absorption": [0.5] * 8, "source": "made up for a test"}
+    (mine,) = staged({"build_up": "50 mm wool, 20 mm gap", "behind": "brick"}, brick=own).finishes
+    assert mine.behind.tolist() == [0.5] * 8
+    (hard,) = staged({"build_up": "50 mm wool"}).finishes
+    assert hard.build_up.backing.absorption is None
+
+
+def test_layered_facets_have_coefficients_of_random_incidence_and_others_keep_theirs() -> None:
+    stage = staged({"build_up": "100 mm wool, 100 mm gap"})
+    at = stage.room.facet_numbers("left wall")[0]
+    assert stage.finish_of_facet.tolist() == [0 if n == at else -1 for n in range(len(stage.room.facets))]
+    single = random_incidence(build_ups()["100 mm wool, 100 mm gap"], octave_bands(63, 8000).exact_hz, air=stage.air)
+    assert stage.absorption[at] == pytest.approx(single, abs=0.03)  # a mean over the octave, not its middle alone
+    assert not np.delete(stage.absorption, at, axis=0).any()
+
+
+def test_a_scene_without_layers_has_no_finishes() -> None:
+    stage = stage_of(box(5.0, 4.0, 2.5), [(1.0, 1.0, 1.2)], (3.0, 2.0, 1.2))
+    assert stage.finishes == ()
+    assert set(stage.finish_of_facet.tolist()) == {-1}
+
+
+def test_what_a_model_does_not_hold_for_is_said() -> None:
+    (note,) = (n for n in staged({"build_up": "100 mm wool"}).notes if n.startswith("mine: "))
+    assert "trusted from 100 Hz to 10 kHz; at 63.1 Hz it is a guess" in note
