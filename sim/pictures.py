@@ -21,38 +21,33 @@ def draw_folders(folders: Sequence[Path], out: Path, report: Report) -> str:
 
     Flat pictures come first.  Returns an empty text, or the sentence that says why the 3D pictures are missing.
     """
-    from .views.drawing import run_child
-
     jobs: list[tuple[Path, Sequence[Path]]] = [(out, folders)]
     if len(folders) > 1:
         jobs = [*((folder, [folder]) for folder in folders), *jobs]
     for kind in ("flat", "solid"):
         for place, sources in jobs:
-            command = [sys.executable, "-m", "sim.pictures", kind, str(place), *map(str, sources)]
-            try:
-                run_child(command, report=report)
-            except PictureError as fault:
-                return str(fault)
+            trouble = _draw_in_child(kind, place, [str(source) for source in sources], report)
+            if trouble:
+                return trouble
     return ""
 
 
 def draw_plan_of(scene: Path, picture: Path, report: Report) -> str:
     """Draw the plan and section of a scene to a file; returns why that failed, or an empty text."""
-    from .views.drawing import run_child
-
-    try:
-        run_child([sys.executable, "-m", "sim.pictures", "plan", str(picture), str(scene)], report=report)
-    except PictureError as fault:
-        return str(fault)
-    return ""
+    return _draw_in_child("plan", picture, [str(scene)], report)
 
 
 def draw_absorber_of(words: str, picture: Path, report: Report) -> str:
     """Draw what an absorber returns to a file; returns why that failed, or an empty text."""
+    return _draw_in_child("absorber", picture, [words], report)
+
+
+def _draw_in_child(kind: str, place: Path, sources: Sequence[str], report: Report) -> str:
+    """Run `main` in a process of its own; returns why it failed, or an empty text."""
     from .views.drawing import run_child
 
     try:
-        run_child([sys.executable, "-m", "sim.pictures", "absorber", str(picture), words], report=report)
+        run_child([sys.executable, "-m", "sim.pictures", kind, str(place), *sources], report=report)
     except PictureError as fault:
         return str(fault)
     return ""

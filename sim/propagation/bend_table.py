@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -53,6 +53,11 @@ class BendTable:
 
     def __len__(self) -> int:
         return len(self.edge)
+
+    def chosen(self, rows: IntArray) -> BendTable:
+        """The same table with only some rows."""
+        by_row = (name for name in BendTable.__slots__ if name not in ("frequencies_hz", "left_out"))
+        return replace(self, **{name: getattr(self, name)[rows] for name in by_row})
 
 
 def bend_gains(stage: Stage, bends: BendTable, frequencies_hz: FloatArray) -> ComplexArray:

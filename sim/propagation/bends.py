@@ -60,6 +60,7 @@ def trace_bends(stage: Stage, order: int = 2) -> BendTable:
     """
     frequencies = bend_frequencies()
     wedges = {int(e): wedge_of(stage.room, int(e)) for e in bare_edges(stage.room)}
+    bodies = free_bodies(stage.room)
     jobs = [
         (s, d, place)
         for s, loudspeaker in enumerate(stage.loudspeakers)
@@ -67,14 +68,15 @@ def trace_bends(stage: Stage, order: int = 2) -> BendTable:
         for place in range(len(stage.ears))
     ]
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
-        done = list(pool.map(lambda job: _from_driver(stage, job, wedges, frequencies, order), jobs))
+        done = list(pool.map(lambda job: _from_driver(stage, job, wedges, bodies, frequencies, order), jobs))
     rows = [row for some, _ in done for row in some]
     return _table(rows, frequencies, sum(dropped for _, dropped in done))
 
 
 def _from_driver(
-    stage: Stage, job: tuple[int, int, int], wedges: dict[int, Wedge], frequencies_hz: FloatArray, order: int
-) -> tuple[list[_Row], int]:
+    stage: Stage, job: tuple[int, int, int], wedges: dict[int, Wedge], bodies: dict[int, ConvexBody],
+    frequencies_hz: FloatArray, order: int,
+) -> tuple[list[_Row], int]:  # fmt: skip
     """All ways from one driver to one listener (loudspeaker, driver, listener), and how many were dropped."""
     s, d, place = job
     room, speed, loudspeaker = stage.room, stage.air.speed_of_sound_m_s, stage.loudspeakers[s]
@@ -100,7 +102,9 @@ def _from_driver(
             owner = int(room.arrays.owner[room.edges.facets[found.edges[i], 0]])
             way = (int(found.edges[i]), b, a, places[i], float(found.length_m[i]), gains[i])
             rows.append((s, d, place, owner, *way))
-    for owner, body in free_bodies(room, own).items():
+    for owner, body in bodies.items():
+        if owner == own:
+            continue
         chain = _chain(stage, s, d, body, source, ear, frequencies_hz)
         length = _round_the_body(body.wedges, source, ear)
         gain = chain * np.exp(2j * np.pi * frequencies_hz * length / speed)
@@ -129,8 +133,7 @@ def _edges(
     gains = np.zeros((len(found.edges), len(frequencies_hz)), dtype=np.complex128)
     gains[:, low] = found.gains
     if mirrored:
-        fade = np.clip(np.log2(MIRRORED_TO_HZ / frequencies_hz) * 3.0, 0.0, 1.0)
-        gains *= np.sin(0.5 * np.pi * fade) ** 2
+        gains *= _fade(frequencies_hz, MIRRORED_TO_HZ)
     return replace(found, gains=gains)
 
 
@@ -145,8 +148,13 @@ def _chain(
     some = frequencies_hz[low]
     chain = np.zeros(len(frequencies_hz), dtype=np.complex128)
     chain[low] = body_pressure(body, source, ear, 2.0 * np.pi * some / speed, 2, _radiation(stage, s, d, some))[2]
-    fade = np.clip(np.log2(highest / frequencies_hz) * 3.0, 0.0, 1.0)
-    return np.asarray(chain * np.sin(0.5 * np.pi * fade) ** 2)
+    return chain * _fade(frequencies_hz, highest)
+
+
+def _fade(frequencies_hz: FloatArray, highest_hz: float) -> FloatArray:
+    """Weights (g,): 1, falling to 0 over the third of an octave below `highest_hz`, 0 above."""
+    share = np.clip(np.log2(highest_hz / frequencies_hz) * 3.0, 0.0, 1.0)
+    return np.asarray(np.sin(0.5 * np.pi * share) ** 2)
 
 
 def _radiation(stage: Stage, s: int, d: int, frequencies_hz: FloatArray) -> Radiation:

@@ -51,6 +51,10 @@ class PathTable:
     def __len__(self) -> int:
         return len(self.order)
 
+    def chosen(self, rows: IntArray) -> PathTable:
+        """The same table with only some rows."""
+        return PathTable(**{name: getattr(self, name)[rows] for name in PathTable.__slots__})
+
 
 @dataclass(frozen=True, slots=True)
 class Candidate:

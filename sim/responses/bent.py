@@ -26,8 +26,9 @@ def list_bends(stage: Stage, paths: PathTable, bends: BendTable, bands: Bands, t
     gains = bend_gains(stage, bends, frequencies.ravel()).reshape(len(bends), *frequencies.shape)
     fine = bend_gains(stage, bends, NOTCH_GRID_HZ)
     straight = np.flatnonzero(paths.order == 0)
-    direct = path_gains(stage, paths_of(paths, straight), frequencies.ravel()).reshape(-1, *frequencies.shape)
-    direct_fine = path_gains(stage, paths_of(paths, straight), NOTCH_GRID_HZ)
+    direct_paths = paths.chosen(straight)
+    direct = path_gains(stage, direct_paths, frequencies.ravel()).reshape(-1, *frequencies.shape)
+    direct_fine = path_gains(stage, direct_paths, NOTCH_GRID_HZ)
     judged = in_target_band(bands, target)
     listed: list[Arrival] = []
     for (s, place), rows in _pairs(bends).items():
@@ -52,11 +53,6 @@ def list_bends(stage: Stage, paths: PathTable, bends: BendTable, bands: Bands, t
                 )
             )  # fmt: skip
     return tuple(listed)
-
-
-def paths_of(paths: PathTable, rows: IntArray) -> PathTable:
-    """The chosen rows of a table of paths."""
-    return PathTable(**{name: getattr(paths, name)[rows] for name in PathTable.__slots__})
 
 
 def _pairs(bends: BendTable) -> dict[tuple[int, int], IntArray]:

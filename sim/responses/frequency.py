@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
+from ..arrays import BoolArray, ComplexArray, FloatArray, frozen
 from ..placement.stage import Stage
 from ..propagation.bend_table import BendTable, bend_gains, touched_surfaces
 from ..propagation.gains import path_gains
@@ -67,20 +67,12 @@ def _add_bends(
     mine = (bends.loudspeaker == pair[0]) & (bends.listener == pair[1])
     mine &= bends.length_m - distance <= LATEST_MS / 1000.0 * speed
     rows = np.flatnonzero(mine)
-    gains = bend_gains(stage, bends_of(bends, rows), response_frequencies()) * align
+    gains = bend_gains(stage, bends.chosen(rows), response_frequencies()) * align
     total[pair] += gains.sum(axis=0)
     for row, gain in zip(rows, gains, strict=True):
         for name in touched_surfaces(stage, bends, int(row)):
             if name in names:
                 by_surface[pair][names.index(name)] += gain
-
-
-def bends_of(bends: BendTable, rows: IntArray) -> BendTable:
-    """The chosen rows of a table of bent ways."""
-    whole = ("frequencies_hz", "left_out")
-    return BendTable(
-        **{name: getattr(bends, name) if name in whole else getattr(bends, name)[rows] for name in BendTable.__slots__}
-    )
 
 
 def _touches(stage: Stage, paths: PathTable, names: tuple[str, ...]) -> BoolArray:
