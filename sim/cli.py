@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -211,9 +210,9 @@ def _absorber(chosen: argparse.Namespace) -> int:
 
 
 def _schema(_: argparse.Namespace) -> int:
-    from .blueprint.writing import json_schema
+    from .blueprint.writing import json_schema_text
 
-    say(json.dumps(json_schema(), indent=2))
+    say(json_schema_text().rstrip())
     return 0
 
 
