@@ -5,6 +5,7 @@ from __future__ import annotations
 from ..acoustics.buildups import build_ups
 from ..acoustics.materials import library
 from ..errors import SceneError
+from .build_ups import layers_in_words
 from .complaints import closest
 from .locations import Key, Locations
 from .panels import Panel
@@ -15,7 +16,7 @@ def refuse_without_layers(panel: Panel, key: Key, blueprint: Blueprint, location
     """Raise SceneError when the material of the panel at `key` is unknown, or known by absorption coefficients only."""
     name, own = panel.material, blueprint.materials.get(panel.material)
     plain = " ".join(name.lower().split())
-    if own.absorption is None if own is not None else plain in build_ups():
+    if own.absorption is None if own is not None else plain in build_ups() or _is_words(name):
         return
     layered = [each for each, record in blueprint.materials.items() if record.absorption is None]
     raise SceneError(
@@ -26,6 +27,14 @@ def refuse_without_layers(panel: Panel, key: Key, blueprint: Blueprint, location
         closest(name, (*layered, *build_ups()), what="the layered materials")
         + ', or describe your own under [materials] with build_up = "100 mm wool, 100 mm gap"',
     )
+
+
+def _is_words(text: str) -> bool:
+    """Whether a text tells layers, such as "100 mm wool"."""
+    try:
+        return layers_in_words(text) is not None
+    except ValueError:
+        return False
 
 
 def refuse_layers_behind(blueprint: Blueprint, locations: Locations) -> None:

@@ -15,6 +15,7 @@ from .panels import Panel
 from .records import AxisPoint, Point, Record
 from .room import KeepClear, Opening, Room, SecondSeat
 from .targets import Target
+from .treatment import Treatment
 from .units import NonNegativeLength, PositiveLength
 
 KINDS = ("two-way", "three-way", "coaxial", "point")
@@ -91,6 +92,7 @@ class Loudspeaker(Record):
     pad: NonNegativeLength = Field(default=0.0, description="height of pads or blocks under the box")
     stand_height: PositiveLength | None = Field(default=None, description="floor to the stand's top plate")
     built_into: tuple[str, ...] = Field(default=(), description="surface its front lies in, when built in")
+    strap: str = Field(default="", description="what keeps a tilted box from sliding off, such as a strap to the stand")
 
     @property
     def roll_deg(self) -> float:
@@ -159,6 +161,7 @@ class Blueprint(Record):
     openings: tuple[Opening, ...] = ()
     keep_clear: tuple[KeepClear, ...] = ()
     panels: tuple[Panel, ...] = ()
+    treatment: Treatment = Treatment()
     materials: dict[str, MaterialRecord] = Field(default_factory=dict)
     air: AirRecord = AirRecord()
     target: Target = Target()

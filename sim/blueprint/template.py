@@ -166,6 +166,15 @@ top = {length(0.74)}
 #from_front = {span(0.5 * ear, 0.5 * ear + 0.6)}
 #up = {span(0.60, 1.70)}
 #material = "my absorber"         # or a build-up of the library, such as "100 mm wool"
+#gap = {length(0.05)}                      # air behind it; how far a cloud hangs below the ceiling
+#fixings = "rail and screws"      # has to be told when any of it is above heads
+
+# What a treatment plan may use.
+#[treatment]
+#panels = 4                       # most panels in all; or budget = 400, with a price for every panel in stock
+#symmetric = true
+#no_drilling = ["ceiling"]        # panels there stand on posts
+#stock = [{{ name = "panel 600 x 1200 x 100", size = [{length(0.60)}, {length(1.20)}], material = "100 mm wool" }}]
 
 #[air]
 #temperature_c = 20

@@ -21,6 +21,8 @@ from ..acoustics.materials import ABSORPTION_OCTAVES_HZ, eight_octaves, find_mat
 from ..acoustics.model_range import out_of_range
 from ..acoustics.porous import PorousModel
 from ..arrays import FloatArray, IntArray, frozen
+from ..blueprint.build_ups import build_up_in_words
+from ..blueprint.panels import Panel
 from ..blueprint.schema import Blueprint
 from ..geometry.room import Room
 
@@ -58,11 +60,14 @@ class LayeredFinish:
         From the room side to the wall.
     behind
         (8,) absorption coefficients of the wall behind, octaves 63 Hz to 8 kHz; zeros for a hard wall.
+    mass_kg_m2
+        Estimate of what hangs, without a frame; 0 when not known.
     """
 
     name: str
     layers: tuple[LayerRow, ...]
     behind: FloatArray
+    mass_kg_m2: float = 0.0
 
     @property
     def build_up(self) -> BuildUp:
@@ -72,27 +77,46 @@ class LayeredFinish:
         return BuildUp(self.name, tuple(_layer(row) for row in self.layers), backing)
 
 
-def layered_finishes(blueprint: Blueprint, materials: Iterable[str]) -> tuple[LayeredFinish, ...]:
-    """Return the layered ones among the named materials, each once; those told by coefficients are left out."""
+def layered_finishes(
+    blueprint: Blueprint, materials: Iterable[str], panels: Iterable[Panel] = ()
+) -> tuple[LayeredFinish, ...]:
+    """Return the layered ones among the named materials and those of panels, each once, with the gap behind a panel.
+
+    Materials told by coefficients are left out.
+    """
     found = {name: _build_up(name, blueprint) for name in materials}
+    for panel in panels:
+        found[finish_name(panel)] = _with_gap(_build_up(panel.material, blueprint), panel.gap)
     return tuple(
         LayeredFinish(
             name,
             tuple(_row(layer) for layer in build_up.layers),
             frozen(np.array(build_up.backing.absorption or np.zeros(len(ABSORPTION_OCTAVES_HZ)))),
+            build_up.mass_kg_m2 or 0.0,
         )
         for name, build_up in found.items()
         if build_up is not None
     )
 
 
+def finish_name(panel: Panel) -> str:
+    """Name of what a panel is of, with the gap behind it."""
+    return panel.material if panel.gap == 0.0 else f"{panel.material}, {1000 * panel.gap:.0f} mm gap"
+
+
+def _with_gap(build_up: BuildUp | None, gap_m: float) -> BuildUp | None:
+    if build_up is None or gap_m == 0.0:
+        return build_up
+    return replace(build_up, layers=(*build_up.layers, AirGap(gap_m)))
+
+
 def _build_up(name: str, blueprint: Blueprint) -> BuildUp | None:
-    """The build-up of a layered material of the scene or, if the scene has none of this name, of the library."""
+    """The build-up of a layered material of the scene or, if the scene has none of this name, by words or name."""
     own = blueprint.materials.get(name)
     if own is None:
         try:
-            return find_build_up(name)
-        except KeyError:
+            return build_up_in_words(name)
+        except ValueError:
             return None
     if own.absorption is not None:
         return None

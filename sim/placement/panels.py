@@ -18,7 +18,8 @@ from ..geometry.faces import Face, polygons_of
 from ..geometry.facets import united_polygon
 from ..geometry.openings import DIRECTIONS, EDGE_TOLERANCE_M, rectangle_between, spans_in_words
 from ..geometry.room import Room
-from .finishes import LayeredFinish
+from .finishes import LayeredFinish, finish_name
+from .panel_mass import air_behind_m, panel_mass_kg
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -50,6 +51,18 @@ class PlacedPanel:
         How far its face stands before the surface.
     movable
         Whether it can be taken away.
+    air_behind_m
+        Air between its back and the surface.
+    held_by
+        "surface", "stand" or "posts".
+    fixings
+        How it is fixed, in the person's words.
+    mass_kg
+        Whole mass, or an estimate from its layers.
+    mass_is_estimate
+        Whether it is.
+    price
+        Of one; nan when not told.
     """
 
     name: str
@@ -62,6 +75,12 @@ class PlacedPanel:
     normal: FloatArray
     depth_m: float
     movable: bool
+    air_behind_m: float = 0.0
+    held_by: str = "surface"
+    fixings: str = ""
+    mass_kg: float = float("nan")
+    mass_is_estimate: bool = True
+    price: float = float("nan")
 
     @property
     def body(self) -> FloatArray:
@@ -88,11 +107,16 @@ def place_panels(
         where = f'panels "{record.name}"'
         face, plane, rectangle = _hung(record, blueprint, room, where)
         notes += _over_openings(record, blueprint, room, face, plane, rectangle, where)
-        number = numbers[record.material]
+        number = numbers[finish_name(record)]
+        finish = finishes[number]
+        corners = frozen(face.lifted(np.asarray(rectangle.exterior.coords)[:4]))
         panel = PlacedPanel(
             name=record.name, surface=record.surface, material=record.material, note=record.note, finish=number,
-            plane=plane, corners_m=frozen(face.lifted(np.asarray(rectangle.exterior.coords)[:4])),
-            normal=frozen(face.inward.copy()), depth_m=finishes[number].build_up.depth_m, movable=record.movable,
+            plane=plane, corners_m=corners, normal=frozen(face.inward.copy()), depth_m=finish.build_up.depth_m,
+            movable=record.movable, air_behind_m=air_behind_m(finish), held_by=record.held_by,
+            fixings=record.fixings, mass_kg=record.mass_kg or panel_mass_kg(finish, corners),
+            mass_is_estimate=record.mass_kg is None,
+            price=float("nan") if record.price is None else record.price,
         )  # fmt: skip
         _refuse_taken_room(panel, placed, blueprint.keep_clear, where)
         placed.append(panel)

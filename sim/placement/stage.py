@@ -99,8 +99,8 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
         seats.append(listener.second_seat.ear.coordinates)
         names.append(listener.second_seat.name)
     air = Air(blueprint.air.temperature_c, blueprint.air.relative_humidity_percent, blueprint.air.pressure_kpa)
-    used = [facet.material for facet in room.facets] + [panel.material for panel in blueprint.panels]
-    finishes = layered_finishes(blueprint, used)
+    used = [facet.material for facet in room.facets]
+    finishes = layered_finishes(blueprint, used, blueprint.panels)
     of_facet = finish_of_facets(room, finishes, blueprint)
     panels, panel_notes = place_panels(blueprint, room, finishes)
     notes += [*panel_notes, *range_notes(finishes, air)]

@@ -66,7 +66,7 @@ SENTENCES = {
     "unknown key": (
         TEN_LINES + PANEL + "thickness = 0.1\n",
         'scene.toml, line 17, panels[0].thickness: unknown key "thickness"; known here are name, surface, from_front,'
-        " from_left, up, material, movable, note.",
+        " from_left, up, material, gap, movable, held_by, fixings, mass_kg, price, note.",
     ),
     "single brackets": (
         TEN_LINES + changed("[[panels]]", "[panels]", PANEL),

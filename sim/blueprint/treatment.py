@@ -1,0 +1,60 @@
+"""What a treatment plan may use: panels in stock, how many, and where nothing may go."""
+
+from __future__ import annotations
+
+from typing import Annotated, Final, Self
+
+from pydantic import Field, model_validator
+
+from .panels import Mass, Price
+from .records import Record
+from .units import NonNegativeLength, PositiveLength
+
+USUAL_BUILD_UP: Final = "100 mm wool"
+
+
+class StockPanel(Record):
+    """A panel one can buy or build, in any number unless told otherwise."""
+
+    name: str
+    size: tuple[PositiveLength, PositiveLength] = Field(description="both sides; it may be turned")
+    material: str = Field(
+        default=USUAL_BUILD_UP, description="a layered material of the scene, a build-up of the library, or words"
+    )
+    mass_kg: Mass | None = Field(default=None, description="left out, an estimate from its layers and a frame")
+    price: Price | None = Field(default=None, description="of one")
+    available: Annotated[int, Field(ge=1)] | None = Field(default=None, description="left out, as many as needed")
+
+
+USUAL_STOCK: Final = (StockPanel(name="panel 600 x 1200 x 100", size=(0.60, 1.20), material=USUAL_BUILD_UP),)
+"""The size most panels are sold in, of 100 mm wool (common practice, no source)."""
+
+
+class Treatment(Record):
+    """How a plan may treat the room."""
+
+    panels: Annotated[int, Field(ge=1, le=40)] | None = Field(default=None, description="most panels in all")
+    budget: Annotated[float, Field(gt=0.0)] | None = Field(default=None, description="most they may cost together")
+    currency: str = Field(default="", description="printed with prices")
+    stock: tuple[StockPanel, ...] = Field(default=USUAL_STOCK, min_length=1)
+    symmetric: bool = Field(default=True, description="left and right get the same")
+    movable: bool = Field(
+        default=True, description="panels on stands may cross openings that are not ways out, and be parked"
+    )
+    no_drilling: tuple[str, ...] = Field(
+        default=(), description="surfaces, or all, where nothing may be fixed: panels there need stands or posts"
+    )
+    leave_bare: tuple[str, ...] = Field(default=(), description="surfaces that get no panels")
+    wall_gap: NonNegativeLength = Field(default=0.0, description="air behind panels on walls and slopes")
+    cloud_gap: NonNegativeLength = Field(default=0.10, description="air between a cloud and the ceiling")
+    headroom: PositiveLength = Field(default=2.0, description="least height under a cloud")
+    least_gain_db: Annotated[float, Field(ge=0.0, le=10.0)] = Field(
+        default=0.5, description="a further panel that gains less is not worth it"
+    )
+
+    @model_validator(mode="after")
+    def _prices_for_a_budget(self) -> Self:
+        if self.budget is not None and any(panel.price is None for panel in self.stock):
+            without = next(panel.name for panel in self.stock if panel.price is None)
+            raise ValueError(f'there is a budget and "{without}" has no price; add price = 80 to every panel in stock')
+        return self
