@@ -1,0 +1,51 @@
+"""Scenes as such: begin one, check one, and what a scene file may hold."""
+
+from __future__ import annotations
+
+import argparse
+
+from ..errors import PictureError
+from .screen import progress, say, say_if_cold
+
+
+def new_command(chosen: argparse.Namespace) -> int:
+    """Write a commented scene and its plan."""
+    from ..pictures import draw_plan_of
+    from ..pipeline import check
+    from ..writers.new_scene import start_scene
+
+    scene_path = start_scene(chosen.folder, chosen.box, units=chosen.units, title=chosen.title)
+    check(scene_path)
+    say(f"wrote {scene_path}")
+    picture = chosen.folder / "plan.png"
+    trouble = draw_plan_of(scene_path, picture, progress)
+    say(f"no plan was drawn: {trouble}" if trouble else f"wrote {picture}: is this your room?")
+    say(f"next: put your own tape measurements in, then: bounceplan check {chosen.folder}")
+    return 0
+
+
+def check_command(chosen: argparse.Namespace) -> int:
+    """Read a scene and print its set-up sheet."""
+    from ..pictures import draw_plan_of
+    from ..pipeline import check
+    from ..placement.sheet import setup_sheet
+    from ..writers.setup_text import setup_lines
+
+    say_if_cold()
+    scene, stage = check(chosen.scene)
+    for line in setup_lines(scene, stage, setup_sheet(stage)):
+        say(line)
+    if chosen.plan is not None:
+        trouble = draw_plan_of(chosen.scene, chosen.plan, progress)
+        if trouble:
+            raise PictureError(trouble)
+        say(f"wrote {chosen.plan}")
+    return 0
+
+
+def schema_command(_: argparse.Namespace) -> int:
+    """Print the JSON Schema of scene files."""
+    from ..blueprint.writing import json_schema_text
+
+    say(json_schema_text().rstrip())
+    return 0

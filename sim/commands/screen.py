@@ -1,0 +1,51 @@
+"""What a command says while it works and when it is done."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+
+def say(words: str) -> None:
+    """Print to the screen."""
+    print(words, flush=True)  # noqa: T201
+
+
+def progress(words: str) -> None:
+    """Say what is happening, apart from what may be piped on."""
+    print(f"  ... {words}", file=sys.stderr, flush=True)  # noqa: T201
+
+
+def say_if_cold() -> None:
+    """Warn that the first run on a machine compiles the kernels."""
+    import os
+
+    if not any(Path(os.environ["NUMBA_CACHE_DIR"]).rglob("*.nbi")):
+        progress("first run on this machine: compiling the ray kernels takes about half a minute, once")
+
+
+def draw_and_list(chosen: argparse.Namespace, folders: list[Path]) -> None:
+    """Draw the pictures, numbers being safe, and list what there is; missing pictures are no failure."""
+    folder: Path = chosen.output
+    trouble = "" if chosen.no_pictures else drawn(folders, folder)
+    if trouble:
+        say(f"some pictures could not be drawn; all numbers are there. {trouble}")
+    say("")
+    say(f"written to {folder}:")
+    for path in sorted(folder.rglob("*")):
+        if path.is_file():
+            say(f"  {path.relative_to(folder)}")
+
+
+def drawn(folders: list[Path], out: Path) -> str:
+    """Draw, and note new pictures as belonging to the results, so that they go when these are replaced."""
+    from ..pictures import draw_folders
+    from ..writers.folder import CONTENTS, add_to_contents
+
+    noting = [folder for folder in dict.fromkeys([*folders, out]) if (folder / CONTENTS).is_file()]
+    before = {folder: set(folder.rglob("*.png")) for folder in noting}
+    trouble = draw_folders(folders, out, progress)
+    for folder in noting:
+        add_to_contents(folder, set(folder.rglob("*.png")) - before[folder])
+    return trouble

@@ -1,0 +1,76 @@
+"""The main job and what follows it: trace a scene, compare several, draw results again."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from string import ascii_uppercase
+
+from ..errors import OutputError, PictureError
+from .screen import draw_and_list, drawn, progress, say, say_if_cold
+
+
+def trace_command(chosen: argparse.Namespace) -> int:
+    """Trace a scene into a results folder."""
+    from ..pipeline import save, trace
+    from ..writers.folder import results_folder
+    from ..writers.screen import show_results
+
+    say_if_cold()
+    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+        results = trace(chosen.scene, progress, order=chosen.order)
+        progress("writing tables and results.h5")
+        save(results, folder)
+    show_results(results)
+    draw_and_list(chosen, [chosen.output])
+    return 0
+
+
+def compare_command(chosen: argparse.Namespace) -> int:
+    """Trace several scenes and say what differs."""
+    from ..pipeline import save, trace
+    from ..studies.compare import compare
+    from ..writers.comparison_text import comparison_lines, write_comparison
+    from ..writers.folder import results_folder
+
+    if not 2 <= len(chosen.scenes) <= len(ascii_uppercase):
+        raise OutputError(
+            f"compare takes 2 to {len(ascii_uppercase)} scenes and was given {len(chosen.scenes)};"
+            " name them one after the other."
+        )
+    say_if_cold()
+    parts: list[Path] = []
+    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+        traced = []
+        for letter, scene in zip(ascii_uppercase, chosen.scenes, strict=False):
+            progress(f"{letter}: {scene}")
+            traced.append(trace(scene, progress))
+            (folder / letter).mkdir()
+            save(traced[-1], folder / letter)
+            parts.append(chosen.output / letter)
+        comparison = compare(traced)
+        lines = comparison_lines(comparison)
+        (folder / "comparison.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
+        write_comparison(comparison, folder / "comparison.csv")
+    for line in lines:
+        say(line)
+    draw_and_list(chosen, parts)
+    return 0
+
+
+def draw_command(chosen: argparse.Namespace) -> int:
+    """Draw the pictures of results folders again."""
+    from ..pictures import ARCHIVE
+
+    for folder in chosen.folders:
+        if not (folder / ARCHIVE).is_file():
+            raise OutputError(f"{folder} holds no {ARCHIVE}; name a folder that bounceplan trace has written.")
+    out: Path = chosen.output or chosen.folders[0]
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise OutputError(f"{out}: no folder can be made here ({fault.strerror}); choose another with -o.") from None
+    trouble = drawn(chosen.folders, out)
+    if trouble:
+        raise PictureError(trouble)
+    return 0

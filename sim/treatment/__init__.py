@@ -1,0 +1,1 @@
+"""Where panels go and what they buy."""

@@ -1,0 +1,95 @@
+"""A treatment plan as records: the panels, what each buys, what is not reached and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..arrays import FloatArray
+from ..blueprint.panels import Panel
+from ..responses.results import Results
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedPanel:
+    """One panel of a plan.
+
+    Attributes
+    ----------
+    panel
+        As it would be written in a scene file: the plan's scene holds it.
+    stock
+        Name of the stock panel it is.
+    step
+        Panels hung together, such as a left and a right one, share a step; steps count from 1 in order of worth.
+    gain_db
+        By how much its step lowers the early reflections that panels can reach, after the steps before it.
+    covers
+        Words on what it takes care of, such as "left at 4.9 ms: -7 to -18 dB".
+    works_from_hz
+        Lowest octave from which it takes 6 dB or more off the reflection it is there for; nan when in none.
+    """
+
+    panel: Panel
+    stock: str
+    step: int
+    gain_db: float
+    covers: tuple[str, ...]
+    works_from_hz: float
+
+
+@dataclass(frozen=True, slots=True)
+class Decay:
+    """What a plan does to the decay of the room, octave by octave (band,).
+
+    Eyring's formula, as `sim.treatment.decay` says; aim_s is the nominal mid-band time for the room's volume.
+    """
+
+    mid_hz: FloatArray
+    before_s: FloatArray
+    after_s: FloatArray
+    aim_s: float
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Where panels go in one scene, and what that buys; everything was traced again with them.
+
+    Attributes
+    ----------
+    before
+        The scene as it is.
+    working
+        The scene with every panel in place; its scene file can be written out and traced by itself.
+    parked
+        The same with movable panels away; None when none is movable.
+    panels
+        In order of worth.
+    early_db
+        (step + 1, loudspeaker, octave of the target) early reflections that panels can reach, summed as energy over
+        the target's window, dB re direct; row 0 is the bare room, the last row the whole plan.
+    decay
+        Decay before and after.
+    reached
+        Sentences on what meets the target now and did not before.
+    not_reached
+        Sentences on what does not, each with its reason.
+    advice
+        Where a porous panel works and where a pressure absorber would; left-right differences; what to confirm.
+    stopped
+        Why there are no more panels.
+    cautions
+        What to mind when it is built.
+    """
+
+    before: Results
+    working: Results
+    parked: Results | None
+    panels: tuple[PlannedPanel, ...]
+    early_db: FloatArray
+    decay: Decay
+    reached: tuple[str, ...]
+    not_reached: tuple[str, ...]
+    advice: tuple[str, ...]
+    stopped: str
+    cautions: tuple[str, ...]
