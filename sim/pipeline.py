@@ -21,7 +21,7 @@ from .responses.surface_map import surface_maps
 from .responses.verdict import judge, judged_from_hz
 from .writers.archive import write_results
 from .writers.readme import write_readme
-from .writers.tables import write_arrivals, write_notches, write_reflection_points
+from .writers.tables import write_arrivals, write_ear_response, write_notches, write_reflection_points
 
 Report = Callable[[str], None]
 """Called with a few words at the start of each stage."""
@@ -95,4 +95,5 @@ def save(results: Results, folder: Path) -> None:
     write_arrivals(results, folder / "arrivals.csv")
     write_reflection_points(results, folder / "reflection_points.csv")
     write_notches(results, folder / "notches.csv")
+    write_ear_response(results, folder / "ear_response.csv")
     write_readme(results, folder / "README.txt")

@@ -2,57 +2,105 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
-from ..arrays import FloatArray
+from ..arrays import ComplexArray, FloatArray
 from ..placement.stage import Stage
+from .ear_records import EarResponse, Notch
 from .energy_time import local_peaks
 from .frequency import smoothed_db
-from .records import EarResponse, Notch
 
 HIGHEST_HZ = 8000.0
 NARROW, WIDE = 12.0, 1.0
 """A notch is a dip of the twelfth-octave mean under the one-octave mean; narrower ones are not heard as colour
 (common practice, no source)."""
 LEAST_DB = 3.0
+LEAST_RISE_DB = 1.0
+"""What changes the level at a notch by less is not named."""
 
 
 def list_notches(stage: Stage, response: EarResponse, lowest_hz: float) -> tuple[Notch, ...]:
-    """Find the notches from `lowest_hz` to 8 kHz, for each loudspeaker and listener the deepest first."""
-    frequencies = response.frequencies_hz
-    judged = np.flatnonzero((frequencies >= lowest_hz) & (frequencies <= HIGHEST_HZ))
+    """Find the notches from `lowest_hz` to 8 kHz, for each loudspeaker and listener the deepest first.
+
+    Those that a panel keeps away come last: dips of the response without it that are none with it.
+    """
     found: list[Notch] = []
-    for s, loudspeaker in enumerate(stage.loudspeakers):
+    frequencies = response.frequencies_hz
+    for s in range(len(stage.loudspeakers)):
         for place, listener in enumerate(stage.listener_names):
-            total = response.total[s, place]
-            narrow = smoothed_db(frequencies, total, NARROW)
-            under = smoothed_db(frequencies, total, WIDE) - narrow
-            mine = []
-            for number in local_peaks(under[judged], LEAST_DB):
-                k = int(judged[number])
-                if under[k] >= LEAST_DB:
-                    surface, rise = _culprit(response, s, place, k, narrow)
-                    driver = _loudest_driver(stage, s, float(frequencies[k]))
-                    mine.append(
-                        Notch(loudspeaker.name, listener, float(frequencies[k]), float(under[k]), driver, surface, rise)
-                    )
+            heard = response.total[s, place]
+            adds = dict(zip(response.surfaces, response.by_surface[s, place], strict=True))
+            panels = dict(zip(response.panels, response.by_panel[s, place], strict=True))
+            mine = [
+                _notch(stage, (s, listener), frequencies, dip, heard, adds, panels)
+                for dip in _dips(frequencies, heard, lowest_hz)
+            ]
+            taken = [notch.frequency_hz for notch in mine]
+            kept_away = [
+                _kept_away(stage, (s, listener), frequencies, dip, heard, adds, (panel, added))
+                for panel, added in panels.items()
+                for dip in _dips(frequencies, heard - added, lowest_hz)
+                if _rise_db(heard, added, dip[0]) <= -LEAST_RISE_DB
+                and all(abs(np.log2(frequencies[dip[0]] / other)) >= 1.0 / NARROW for other in taken)
+            ]
             found += sorted(mine, key=lambda notch: -notch.depth_db)
+            found += sorted(kept_away, key=lambda notch: -notch.depth_db)
     return tuple(found)
 
 
-def _culprit(response: EarResponse, s: int, place: int, k: int, narrow: FloatArray) -> tuple[str, float]:
-    """The surface without which the level at frequency number k would rise most, and by how many dB."""
+def _dips(frequencies: FloatArray, response: ComplexArray, lowest_hz: float) -> list[tuple[int, float]]:
+    """Numbers of the frequencies where a response (f,) has a notch, and how deep it is."""
+    judged = np.flatnonzero((frequencies >= lowest_hz) & (frequencies <= HIGHEST_HZ))
+    under = smoothed_db(frequencies, response, WIDE) - smoothed_db(frequencies, response, NARROW)
+    places = [int(judged[number]) for number in local_peaks(under[judged], LEAST_DB)]
+    return [(k, float(under[k])) for k in places if under[k] >= LEAST_DB]
+
+
+def _notch(
+    stage: Stage, pair: tuple[int, str], frequencies: FloatArray, dip: tuple[int, float], heard: ComplexArray,
+    adds: Mapping[str, ComplexArray], panels: Mapping[str, ComplexArray],
+) -> Notch:  # fmt: skip
+    """One notch of a pair (loudspeaker's number, listener) with what makes it, and the panel that does most to it."""
+    rises = {name: _rise_db(heard, added, dip[0]) for name, added in adds.items()}
+    surface = max(rises, key=lambda name: rises[name], default="")
+    if rises.get(surface, 0.0) < LEAST_RISE_DB:
+        surface = ""
+    shifts = {name: _rise_db(heard, added, dip[0]) for name, added in panels.items()}
+    panel = max(shifts, key=lambda name: abs(shifts[name]), default="")
+    if abs(shifts.get(panel, 0.0)) < LEAST_RISE_DB:
+        panel = ""
+    frequency = float(frequencies[dip[0]])
+    return Notch(
+        stage.loudspeakers[pair[0]].name, pair[1], frequency, dip[1], _loudest_driver(stage, pair[0], frequency),
+        surface, rises.get(surface, 0.0), panel, shifts.get(panel, 0.0),
+    )  # fmt: skip
+
+
+def _kept_away(
+    stage: Stage, pair: tuple[int, str], frequencies: FloatArray, dip: tuple[int, float], heard: ComplexArray,
+    adds: Mapping[str, ComplexArray], panel: tuple[str, ComplexArray],
+) -> Notch:  # fmt: skip
+    """A notch that is there only without a panel (name, what it adds): the bare surface where it hangs makes it."""
+    name, added = panel
+    surface = next(one.surface for one in stage.panels if one.name == name)
+    bare = heard - added
+    rise_db = _rise_db(bare, adds[surface] - added, dip[0]) if surface in adds else 0.0
+    frequency = float(frequencies[dip[0]])
+    return Notch(
+        stage.loudspeakers[pair[0]].name, pair[1], frequency, dip[1], _loudest_driver(stage, pair[0], frequency),
+        surface if rise_db >= LEAST_RISE_DB else "", rise_db if rise_db >= LEAST_RISE_DB else 0.0,
+        name, _rise_db(heard, added, dip[0]), False,
+    )  # fmt: skip
+
+
+def _rise_db(heard: ComplexArray, added: ComplexArray, k: int) -> float:
+    """By how many dB the twelfth-octave mean at frequency number k would rise without what is `added` to a response."""
     half = max(2, round(k * (2.0 ** (0.5 / NARROW) - 1.0)) + 1)
     near = slice(max(0, k - half), k + half + 1)
-    rises = []
-    for number in range(len(response.surfaces)):
-        without = response.total[s, place, near] - response.by_surface[s, place, number, near]
-        level = 10.0 * np.log10(np.maximum(np.mean(np.abs(without) ** 2), 1e-20))
-        rises.append(float(level - narrow[k]))
-    if not rises or max(rises) < 1.0:
-        return "", 0.0
-    worst = int(np.argmax(rises))
-    return response.surfaces[worst], rises[worst]
+    energy = [max(float(np.mean(np.abs(one) ** 2)), 1e-20) for one in (heard[near], heard[near] - added[near])]
+    return float(10.0 * np.log10(energy[1] / energy[0]))
 
 
 def _loudest_driver(stage: Stage, s: int, frequency_hz: float) -> str:

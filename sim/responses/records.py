@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..acoustics.bands import Bands
-from ..arrays import ComplexArray, FloatArray, IntArray
+from ..arrays import FloatArray, IntArray
+from .ear_records import EarResponse, Notch
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,22 +97,6 @@ class Arrival:
 
 
 @dataclass(frozen=True, slots=True)
-class EarResponse:
-    """Complex response at the listeners, re the pressure of the direct sound on axis at its own distance.
-
-    frequencies_hz (f,); direct and total (loudspeaker, listener, f); surfaces: names of those that take part;
-    by_surface (loudspeaker, listener, surface, f): sum of all paths that touch it, so that total - by_surface is
-    the response without that surface.
-    """
-
-    frequencies_hz: FloatArray
-    direct: ComplexArray
-    total: ComplexArray
-    surfaces: tuple[str, ...]
-    by_surface: ComplexArray
-
-
-@dataclass(frozen=True, slots=True)
 class Peak:
     """A local maximum of an energy-time curve, with the arrivals that can have made it (most likely first)."""
 
@@ -170,23 +155,6 @@ class SurfaceMap:
     level_db: FloatArray
     both_db: FloatArray
     mirror_points: FloatArray
-
-
-@dataclass(frozen=True, slots=True)
-class Notch:
-    """A dip in the response of one loudspeaker at one listener.
-
-    depth_db: how far the twelfth-octave mean lies under the one-octave mean; driver: the one that is loudest on axis
-    there; surface: the one without which the dip would fill up most, by rise_db; empty when none fills it by 1 dB.
-    """
-
-    loudspeaker: str
-    listener: str
-    frequency_hz: float
-    depth_db: float
-    driver: str
-    surface: str
-    rise_db: float
 
 
 @dataclass(frozen=True, slots=True)

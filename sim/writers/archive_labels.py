@@ -26,6 +26,8 @@ LOUDSPEAKER, LISTENER, POINT = "/scales/loudspeaker", "/scales/listener", "/scal
 OCTAVE, ABSORPTION_OCTAVE = "/responses/bands/nominal_hz", "/scales/absorption_octave_hz"
 FREQUENCY, TIME = "/responses/response/frequencies_hz", "/responses/energy_time/time_ms"
 SURFACE, FACET = "/responses/response/surfaces", "/stage/room/facets/name"
+PIECE, PANEL = "/responses/response/pieces", "/responses/response/panels"
+LEFT_OUT, THIRD = "/responses/response/levels/without", "/responses/response/levels/bands/nominal_hz"
 
 AXES: Final[dict[str, tuple[tuple[str, str | None], ...]]] = {
     "/responses/response/direct": (
@@ -36,6 +38,22 @@ AXES: Final[dict[str, tuple[tuple[str, str | None], ...]]] = {
     ),
     "/responses/response/by_surface": (
         ("loudspeaker", LOUDSPEAKER), ("listener", LISTENER), ("surface", SURFACE), ("frequency in Hz", FREQUENCY),
+    ),
+    "/responses/response/by_driver": (
+        ("loudspeaker", LOUDSPEAKER), ("driver", None), ("listener", LISTENER), ("frequency in Hz", FREQUENCY),
+    ),
+    "/responses/response/by_piece": (
+        ("loudspeaker", LOUDSPEAKER), ("listener", LISTENER), ("piece", PIECE), ("frequency in Hz", FREQUENCY),
+    ),
+    "/responses/response/by_panel": (
+        ("loudspeaker", LOUDSPEAKER), ("listener", LISTENER), ("panel", PANEL), ("frequency in Hz", FREQUENCY),
+    ),
+    "/responses/response/levels/whole_db": (
+        ("loudspeaker", LOUDSPEAKER), ("listener", LISTENER), ("left out", LEFT_OUT), ("third-octave in Hz", THIRD),
+    ),
+    "/responses/response/levels/driver_db": (
+        ("loudspeaker", LOUDSPEAKER), ("driver", None), ("listener", LISTENER), ("left out", LEFT_OUT),
+        ("third-octave in Hz", THIRD),
     ),
     "/responses/energy_time/flight_ms": (("loudspeaker", LOUDSPEAKER), ("listener", LISTENER)),
     "/responses/energy_time/broadband_db": (
@@ -85,7 +103,8 @@ def _make_scales(file: h5py.File, results: Results) -> None:
     for path, name in {
         LOUDSPEAKER: "loudspeaker", LISTENER: "listener", POINT: "coordinate", SURFACE: "surface", FACET: "facet",
         OCTAVE: "octave in Hz", ABSORPTION_OCTAVE: "octave in Hz", FREQUENCY: "frequency in Hz",
-        TIME: "time after direct sound in ms",
+        TIME: "time after direct sound in ms", PIECE: "piece", PANEL: "panel", LEFT_OUT: "left out",
+        THIRD: "third-octave in Hz",
     }.items():  # fmt: skip
         file[path].make_scale(name)
 

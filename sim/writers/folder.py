@@ -16,7 +16,7 @@ from ..errors import OutputError
 CONTENTS: Final = "contents.txt"
 FIRST_LINE: Final = "Files of these results (bounceplan):"
 WITHOUT_CONTENTS: Final = frozenset(
-    {"results.h5", "arrivals.csv", "reflection_points.csv", "notches.csv", "README.txt"}
+    {"results.h5", "arrivals.csv", "reflection_points.csv", "notches.csv", "ear_response.csv", "README.txt"}
 )
 """What belongs to results whose list of contents was lost."""
 DISK_FAULTS: Final = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EROFS, errno.EFBIG})

@@ -19,6 +19,8 @@ FILES: Final[dict[str, str]] = {
     "arrivals.csv": "Every way sound takes from a loudspeaker to a listener, ranked by harm.",
     "reflection_points.csv": "Where to put the tape: every point at which a surface mirrors once.",
     "notches.csv": "Dips in the response at the ear: how deep, which driver plays there, and which surface makes it.",
+    "ear_response.csv": "Response at the ear in third-octaves, with everything, and without each surface of the room, "
+    "each piece, each panel; for the whole loudspeaker and each driver.",
     "results.h5": "Everything, for other programs: a self-describing HDF5 file.",
     "*.png": "Pictures, if they were asked for.",
     "contents.txt": "Names of the files that belong to these results; --replace removes only those.",
@@ -41,6 +43,17 @@ COLUMNS: Final[dict[str, str]] = {
     "about; fragile means within 5 cm, what a tape and a chair can move.",
     "blocked": "Only for direct sound: something stands in the way.",
     "notch_1_hz ... notch_3_hz": "First frequencies at which it cancels most against the direct sound.",
+    "without, without_kind": "What is left out: a surface of the room, a piece (furniture or a loudspeaker's box, all "
+    "of it) or a panel (the bare wall in its place); empty: nothing. With a piece goes all that meets it, and direct "
+    "sound that it alone hides is let through; reflections that it hides stay hidden.",
+    "third_octave_hz, level_db, adds_db": "Middle of the band (IEC 61260-1); energy mean over it, re the direct sound "
+    "of the whole loudspeaker in that band; level with everything less this one, so what the thing adds.",
+    "judged": "no: the band reaches below the transition frequency.",
+    "frequency_hz, depth_db, rise_without_it_db": "Middle of a notch; twelfth-octave mean under the one-octave mean; by "
+    "how much the notch would fill up without the surface.",
+    "panel, rise_without_panel_db, present": "The panel that changes the level there most: a positive rise without it "
+    "means that it makes the notch deeper, a negative one that it fills it. Present no: the notch would be there "
+    "without that panel, and depth, surface and rise_without_it_db are those of the bare wall.",
     "surface, belongs_to, material": "The surface, the room or the piece it is part of, its material.",
     "status": "reaches; misses (the mirror point is just outside the surface); blocked (something just hides it).",
     "from_front, from_left, up": "Distance from the front wall (the one the listener faces), from the left wall as "

@@ -18,16 +18,20 @@ from ..errors import OutputError
 from ..propagation.paths import FRAGILE_M, Candidate
 from ..responses.records import Arrival, Part
 from ..responses.results import Results
+from .ear_table import write_ear_response
 from .lengths import format_length
 from .readme import write_readme
 from .tape import tape_coordinates
 
-__all__ = ["write_arrivals", "write_notches", "write_readme", "write_reflection_points"]
+__all__ = ["write_arrivals", "write_ear_response", "write_notches", "write_readme", "write_reflection_points"]
 
 Row: TypeAlias = dict[str, str]
 ALL_DRIVERS = "all"
 POINT_COLUMNS = ("loudspeaker", "listener", "driver", "surface", "status")
-NOTCH_COLUMNS = ("loudspeaker", "listener", "frequency_hz", "depth_db", "driver", "surface", "rise_without_it_db")
+NOTCH_COLUMNS = (
+    "loudspeaker", "listener", "frequency_hz", "depth_db", "driver", "surface", "rise_without_it_db", "panel",
+    "rise_without_panel_db", "present",
+)  # fmt: skip
 DECIMALS = {"_m": 4, "_ms": 4, "_db": 2, "_deg": 2, "_hz": 1}
 """Finer than a tape and than the calculation deserves, so that rounding never shows."""
 
@@ -73,7 +77,10 @@ def write_reflection_points(results: Results, path: Path) -> None:
 
 
 def write_notches(results: Results, path: Path) -> None:
-    """Write notches.csv: one row a notch, the deepest first for each loudspeaker and listener."""
+    """Write notches.csv: one row a notch, the deepest first for each loudspeaker and listener.
+
+    Those that are not present come last: a panel keeps them away.
+    """
     rows = [
         {
             "loudspeaker": notch.loudspeaker,
@@ -83,6 +90,9 @@ def write_notches(results: Results, path: Path) -> None:
             "driver": notch.driver,
             "surface": notch.surface,
             "rise_without_it_db": f"{notch.rise_db:.1f}" if notch.surface else "",
+            "panel": notch.panel,
+            "rise_without_panel_db": f"{notch.panel_rise_db:.1f}" if notch.panel else "",
+            "present": _yes(notch.present),
         }
         for notch in results.responses.notches
     ]

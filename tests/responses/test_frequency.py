@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from sim.placement.stage import Stage
+from sim.propagation.bends import trace_bends
 from sim.propagation.gains import path_gains
 from sim.propagation.image_sources import trace_paths
+from sim.responses.ear_records import EarResponse
 from sim.responses.frequency import LATEST_MS, ear_response, response_frequencies, smoothed_db
-from sim.responses.records import EarResponse
-from tests.staged import block, box, loudspeaker, stage_of
+from tests.staged import block, box, desk, loudspeaker, stage_of
 
 EAR = (2.6, 2.0, 1.2)
 SURFACES = ("front wall", "rear wall", "left wall", "right wall", "floor", "ceiling")
@@ -92,6 +93,69 @@ def test_hidden_direct_sound_is_out_of_the_total_but_kept_as_reference() -> None
     response = ear_response(stage, trace_paths(stage, 1))
     assert np.abs(response.direct[0, 0, 0]) == pytest.approx(1.0)
     assert np.abs(response.total).max() == 0.0
+
+
+def test_without_what_alone_hides_it_the_direct_sound_is_heard() -> None:
+    """In a room that swallows all, nothing but the direct sound is left when the block is gone."""
+    hiding = [block((1.7, 1.9), (1.5, 2.5), (0.9, 1.5), name="block")]
+    for more in ([], [block((2.1, 2.2), (1.5, 2.5), (0.9, 1.5), name="second")]):
+        stage = stage_of(box(5.0, 4.0, 2.6, "open"), [(1.0, 2.0, 1.2)], EAR, furniture=hiding + more)
+        response = ear_response(stage, trace_paths(stage, 1), trace_bends(stage, 1))
+        left = response.total - response.by_piece[:, :, response.pieces.index("block")]
+        if more:  # the second one still hides it; what bends round the second alone is left
+            assert np.abs(left[0, 0, 100]) < 0.5 * np.abs(response.direct[0, 0, 100])
+        else:
+            assert left == pytest.approx(response.direct, abs=1e-9)
+
+
+def test_drivers_add_up_to_the_whole_and_none_is_left_over() -> None:
+    room = box(5.0, 4.0, 2.6)
+    pair = [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way"), loudspeaker((1.0, 2.8, 1.1), "right")]
+    stage = stage_of(room, pair, EAR)
+    paths = trace_paths(stage, 2)
+    response = ear_response(stage, paths, trace_bends(stage, 1))
+    assert response.by_driver.shape[:3] == (2, 2, 1)
+    assert response.by_driver.sum(axis=1) == pytest.approx(response.total, abs=1e-12)
+    assert np.all(response.by_driver[1, 1] == 0.0)
+    alone = ear_response(stage, paths.chosen(np.flatnonzero(paths.driver == 1)))
+    no_edges = ear_response(stage, paths)
+    assert no_edges.by_driver[0, 1] == pytest.approx(alone.total[0], abs=1e-12)
+
+
+def test_a_piece_is_all_its_sides_and_edges() -> None:
+    """Without the desk there is left what was there before it came, but for the floor that it hides."""
+    swallow = box(5.0, 4.0, 2.6, {"all": "open", "ceiling": "hard", "floor": "open"})
+    source = [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way")]
+    bare = stage_of(swallow, source, EAR)
+    with_desk = stage_of(swallow, source, EAR, furniture=[desk((1.3, 1.9), (1.0, 3.0), 0.74, name="desk")])
+    before, after = (ear_response(one, trace_paths(one, 2), trace_bends(one, 2)) for one in (bare, with_desk))
+    assert {"desk top"} < set(after.surfaces)
+    desk_adds = after.by_piece[:, :, after.pieces.index("desk")]
+    assert after.total - desk_adds == pytest.approx(before.total, abs=1e-9)
+    assert np.abs(desk_adds).max() > 0.1
+
+
+PANEL = {"surface": "left wall", "from_front": (1.4, 2.0), "up": (0.6, 1.8), "material": "100 mm wool"}
+
+
+def test_without_a_panel_is_the_room_in_which_it_was_never_hung() -> None:
+    room = box(5.0, 4.0, 2.6)
+    panels = [
+        {**PANEL, "name": "first"}, {**PANEL, "name": "next", "from_front": (2.0, 2.6)},
+        {**PANEL, "name": "other side", "surface": "right wall"},
+    ]  # fmt: skip
+    source = [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way")]
+    furniture = [desk((1.3, 1.9), (1.0, 3.0), 0.74)]
+    hung = stage_of(room, source, EAR, panels=panels, furniture=furniture)
+    whole = ear_response(hung, trace_paths(hung, 2), trace_bends(hung, 2))
+    assert whole.panels == ("first", "next", "other side")
+    assert np.abs(whole.by_panel).max(axis=3).min() > 0.02
+    for number in range(3):
+        others = [panel for place, panel in enumerate(panels) if place != number]
+        stage = stage_of(room, source, EAR, panels=others, furniture=furniture)
+        bare = ear_response(stage, trace_paths(stage, 2), trace_bends(stage, 2))
+        # how finely shares are worked out depends a little on which paths are worked out together
+        assert whole.total - whole.by_panel[:, :, number] == pytest.approx(bare.total, abs=2e-5)
 
 
 def test_paths_too_late_for_the_transform_are_left_out() -> None:

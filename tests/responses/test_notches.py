@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -42,3 +44,46 @@ def test_the_deepest_comes_first_and_shallow_ones_are_left_out() -> None:
 def test_nothing_but_direct_sound_has_no_notch() -> None:
     stage = stage_of(box(8.0, 6.0, 5.0, "open"), [SOURCE], EAR)
     assert list_notches(stage, ear_response(stage, trace_paths(stage, 1)), 150.0) == ()
+
+
+def test_a_panel_that_fills_a_notch_or_makes_one_is_named() -> None:
+    """One hard wall and the direct sound; wool where the wall mirrors, or out of the way."""
+    room = box(8.0, 6.0, 5.0, {"all": "open", "left wall": "hard"})
+    wool = {"name": "wool", "surface": "left wall", "material": "100 mm wool", "up": (1.2, 3.6)}
+    at_the_mirror, aside = {**wool, "from_front": (1.4, 3.8)}, {**wool, "from_front": (5.0, 7.4)}
+    found = []
+    for panels in ([], [at_the_mirror], [aside]):
+        stage = stage_of(room, [(2.0, 0.45, 2.4)], (3.2, 0.45, 2.4), panels=panels)
+        found.append(list_notches(stage, ear_response(stage, trace_paths(stage, 1)), 400.0))
+    bare, filled, unchanged = found
+    assert all(notch.present and not notch.panel for notch in (*bare, *unchanged))
+    assert len(bare) == len(unchanged) > 4
+    gone = [notch for notch in filled if not notch.present]
+    assert len(gone) > 3
+    assert {(notch.panel, notch.surface) for notch in gone} == {("wool", "left wall")}
+    assert max(notch.panel_rise_db for notch in gone) <= -1.0
+    assert min(notch.rise_db for notch in gone) > 3.0
+    # each was there before the panel came, as deep and with the same filling
+    for notch in gone:
+        before = min(bare, key=lambda other: abs(other.frequency_hz - notch.frequency_hz))
+        assert notch.frequency_hz == before.frequency_hz
+        assert notch.depth_db == pytest.approx(before.depth_db, abs=1e-6)
+        assert notch.rise_db == pytest.approx(before.rise_db, abs=1e-6)
+    # kept away or still there, each notch of the bare wall is accounted for
+    assert len(gone) + sum(notch.present for notch in filled) >= len(bare)
+
+
+def test_a_panel_that_deepens_a_notch_says_so() -> None:
+    """A hard plate in an open wall is all that sends anything back."""
+    room = box(8.0, 6.0, 5.0, {"all": "open"})
+    plate = {
+        "name": "plate", "surface": "left wall", "from_front": (0.5, 5.0), "up": (0.5, 4.5), "material": "plate",
+    }  # fmt: skip
+    plates: dict[str, Any] = {"open": {"absorption": [1.0] * 8, "source": "made up for a test"}}
+    plates["plate"] = {"layers": [{"membrane": 50.0}, {"gap": 0.05}]}
+    stage = stage_of(room, [(2.0, 0.45, 2.4)], (3.2, 0.45, 2.4), panels=[plate], materials=plates)
+    notches = list_notches(stage, ear_response(stage, trace_paths(stage, 1)), 400.0)
+    assert notches[0].present
+    assert notches[0].panel == "plate"
+    assert notches[0].panel_rise_db == pytest.approx(notches[0].rise_db)
+    assert notches[0].panel_rise_db > 3.0

@@ -12,8 +12,10 @@ from sim.blueprint.reader import SceneFile, parse_scene
 from sim.placement.stage import set_stage
 from sim.propagation.bends import no_bends
 from sim.propagation.image_sources import survey_first_order, trace_paths
-from sim.responses.records import Arrival, EarResponse, EnergyTimeCurve, Part, Peak, Responses, SurfaceMap, Verdict
+from sim.responses.ear_records import EarResponse
+from sim.responses.records import Arrival, EnergyTimeCurve, Part, Peak, Responses, SurfaceMap, Verdict
 from sim.responses.results import Results
+from sim.responses.third_octaves import ear_levels
 
 SCENE = """
 title = "small lopsided room"
@@ -139,6 +141,8 @@ def _response(names, arrivals):
     shape = (len(names), len(listeners), len(frequencies))
     direct, total = np.ones(shape, dtype=complex), np.zeros(shape, dtype=complex)
     by_surface = np.zeros((*shape[:2], len(surfaces), shape[2]), dtype=complex)
+    pieces = tuple(sorted({name for arrival in arrivals for name in arrival.owners} - {"room"}))
+    by_piece = np.zeros((*shape[:2], len(pieces), shape[2]), dtype=complex)
     for s, (name, _) in enumerate(names):
         for ear, listener in enumerate(listeners):
             for arrival in _of(arrivals, name, listener):
@@ -147,7 +151,14 @@ def _response(names, arrivals):
                 total[s, ear] += wave
                 for surface in set(arrival.surfaces):
                     by_surface[s, ear, surfaces.index(surface)] += wave
-    return EarResponse(frequencies, direct, total, surfaces, by_surface)
+                for piece in set(arrival.owners) - {"room"}:
+                    by_piece[s, ear, pieces.index(piece)] += wave
+    by_driver = total[:, None]
+    cases = [("surface", name) for name in surfaces]
+    return EarResponse(
+        frequencies, direct, total, by_driver, surfaces, by_surface, pieces, by_piece, (), by_surface[:, :, :0],
+        ear_levels(frequencies, direct, by_driver, cases, by_surface[:, None]),
+    )  # fmt: skip
 
 
 def _curve(names, arrivals, bands):

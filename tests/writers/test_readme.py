@@ -11,7 +11,7 @@ from sim import __version__
 from sim.errors import OutputError
 from sim.responses.results import Results
 from sim.writers.readme import COLUMNS, readme_text, write_readme
-from sim.writers.tables import write_arrivals, write_reflection_points
+from sim.writers.tables import write_arrivals, write_ear_response, write_notches, write_reflection_points
 
 
 def test_it_says_version_scene_seed_assumptions_and_cautions(results: Results, tmp_path: Path) -> None:
@@ -34,7 +34,9 @@ def test_every_column_of_the_tables_is_explained(results: Results, tmp_path: Pat
     write_arrivals(results, tmp_path / "arrivals.csv")
     write_reflection_points(results, tmp_path / "points.csv")
     explained = set(re.findall(r"\w+", " ".join(COLUMNS)))
-    for name in ("arrivals.csv", "points.csv"):
+    write_ear_response(results, tmp_path / "ear_response.csv")
+    write_notches(results, tmp_path / "notches.csv")
+    for name in ("arrivals.csv", "points.csv", "ear_response.csv", "notches.csv"):
         with (tmp_path / name).open(encoding="utf-8", newline="") as file:
             headings = next(csv.reader(file))
         for heading in headings:

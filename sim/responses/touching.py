@@ -1,0 +1,154 @@
+"""Ways of sound, mirrored and bent alike, and what each of them touches: what would go if a thing were gone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..arrays import BoolArray, ComplexArray, FloatArray, IntArray
+from ..geometry.queries import first_hit
+from ..placement.stage import Stage
+from ..propagation.bend_table import BendTable, bend_gains, touched_surfaces
+from ..propagation.gains import path_gains
+from ..propagation.paths import PathTable
+
+PAST_M = 1e-6
+"""A ray goes on this far behind what it has met."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """Paths and bends in one table, paths first.
+
+    Attributes
+    ----------
+    loudspeaker, driver, listener
+        (w,) numbers.
+    length_m
+        (w,) whole length.
+    straight, heard
+        (w,) direct sound; whatever reaches the ear: all but hidden direct sound.
+    gains
+        (w, f) complex pressure.
+    surfaces, of_surface
+        Names, and (w, surface): whether a way touches a surface of that name.
+    pieces, of_piece
+        Names of furniture and boxes, and (w, piece): whether a way meets any side or edge of it.
+    hidden_by
+        (w,) number of the only piece that hides a direct sound, else -1.
+    panels, panel_rows, panel_gains
+        Names; for each panel the numbers of the ways it takes part in, and what it adds to each of them (row, f).
+    """
+
+    loudspeaker: IntArray
+    driver: IntArray
+    listener: IntArray
+    length_m: FloatArray
+    straight: BoolArray
+    heard: BoolArray
+    gains: ComplexArray
+    surfaces: tuple[str, ...]
+    of_surface: BoolArray
+    pieces: tuple[str, ...]
+    of_piece: BoolArray
+    hidden_by: IntArray
+    panels: tuple[str, ...]
+    panel_rows: tuple[IntArray, ...]
+    panel_gains: tuple[ComplexArray, ...]
+
+
+def ways_of(stage: Stage, paths: PathTable, bends: BendTable, frequencies_hz: FloatArray) -> Ways:
+    """Work out the gains of all ways at frequencies (f,), and what each touches.
+
+    A surface that only bends sound, and mirrors none to any listener, is not among `surfaces`; its piece is among
+    `pieces`.
+    """
+    facets = stage.room.facets
+    gains = np.concatenate([path_gains(stage, paths, frequencies_hz), bend_gains(stage, bends, frequencies_hz)])
+    surfaces = tuple(dict.fromkeys(facets[f].name for f in paths.facets.ravel() if f >= 0))
+    touched = [{facets[f].name for f in row if f >= 0} for row in paths.facets]
+    touched += [set(touched_surfaces(stage, bends, row)) for row in range(len(bends))]
+    owners = [{facets[f].owner for f in row if f >= 0} for row in paths.facets]
+    owners += [_owners(stage, bends, row) for row in range(len(bends))]
+    hidden = {int(row): _hiding(stage, paths, int(row)) for row in np.flatnonzero(paths.blocked)}
+    met = set().union(*owners, *hidden.values())
+    pieces = tuple(name for name in stage.room.owners[1:] if name in met)
+    number = {name: place for place, name in enumerate(pieces)}
+    hidden_by = np.full(len(gains), -1)
+    for row, names in hidden.items():
+        if len(names) == 1:
+            hidden_by[row] = number.get(next(iter(names)), -1)
+    none = np.zeros(len(bends), dtype=np.bool_)
+    panel_rows, panel_gains = _panel_parts(stage, paths, bends, gains, frequencies_hz)
+    return Ways(
+        loudspeaker=np.concatenate([paths.loudspeaker, bends.loudspeaker]),
+        driver=np.concatenate([paths.driver, bends.driver]),
+        listener=np.concatenate([paths.listener, bends.listener]),
+        length_m=np.concatenate([paths.length_m, bends.length_m]),
+        straight=np.concatenate([paths.order == 0, none]),
+        heard=np.concatenate([~paths.blocked, ~none]),
+        gains=gains,
+        surfaces=surfaces,
+        of_surface=_table(touched, surfaces),
+        pieces=pieces,
+        of_piece=_table(owners, pieces),
+        hidden_by=hidden_by,
+        panels=tuple(panel.name for panel in stage.panels),
+        panel_rows=panel_rows,
+        panel_gains=panel_gains,
+    )
+
+
+def _table(touched: list[set[str]], names: tuple[str, ...]) -> BoolArray:
+    number = {name: place for place, name in enumerate(names)}
+    table = np.zeros((len(touched), len(names)), dtype=np.bool_)
+    for row, some in enumerate(touched):
+        table[row, [number[name] for name in some if name in number]] = True
+    return table
+
+
+def _owners(stage: Stage, bends: BendTable, row: int) -> set[str]:
+    mirrors = {stage.room.facets[f].owner for f in (bends.before[row], bends.after[row]) if f >= 0}
+    return mirrors | {stage.room.owners[bends.owner[row]]}
+
+
+def _hiding(stage: Stage, paths: PathTable, row: int) -> set[str]:
+    """Names of all bodies that stand in the way of a direct sound."""
+    loudspeaker = stage.loudspeakers[paths.loudspeaker[row]]
+    own = stage.room.owner_number(loudspeaker.body)
+    point, ear = loudspeaker.driver_points[paths.driver[row]], stage.ears[paths.listener[row]]
+    way = (ear - point) / np.linalg.norm(ear - point)
+    names: set[str] = set()
+    while True:
+        distance, facet = first_hit(stage.room, point, way, own)
+        if facet < 0 or distance >= float((ear - point) @ way):
+            return names
+        names.add(stage.room.facets[facet].owner)
+        point = point + (distance + PAST_M) * way
+
+
+def _panel_parts(
+    stage: Stage, paths: PathTable, bends: BendTable, gains: ComplexArray, frequencies_hz: FloatArray
+) -> tuple[tuple[IntArray, ...], tuple[ComplexArray, ...]]:
+    """For each panel the ways that meet its plane, and what is different in each of them because it hangs there.
+
+    Only those ways are worked out again, without that one panel; the others of its plane stay.
+    """
+    plane = np.append(stage.room.arrays.plane, -1)  # the last one stands for no surface
+    rows, parts = [], []
+    for number, panel in enumerate(stage.panels):
+        bare = replace(stage, panels=stage.panels[:number] + stage.panels[number + 1 :])
+        mirrored = np.flatnonzero((plane[np.maximum(paths.facets, -1)] == panel.plane).any(axis=1))
+        sides = np.stack([bends.before, bends.after], axis=1)
+        bent = np.flatnonzero((plane[np.maximum(sides, -1)] == panel.plane).any(axis=1))
+        without = np.concatenate(
+            [
+                path_gains(bare, paths.chosen(mirrored), frequencies_hz),
+                bend_gains(bare, bends.chosen(bent), frequencies_hz),
+            ]
+        )
+        mine = np.concatenate([mirrored, len(paths) + bent])
+        rows.append(mine)
+        parts.append(gains[mine] - without)
+    return tuple(rows), tuple(parts)
