@@ -14,7 +14,7 @@ from pydantic import BaseModel
 from sim.acoustics.buildups import build_ups as library_build_ups
 from sim.acoustics.buildups import porous_materials
 from sim.acoustics.materials import library
-from sim.blueprint import build_ups, furniture, panels, records, room, schema, targets
+from sim.blueprint import build_ups, furniture, panels, records, room, schema, targets, treatment
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.units import text_to_metres
 from sim.cli import parser
@@ -91,6 +91,8 @@ RECORDS: dict[str, type[BaseModel]] = {
     "`[[openings]]`": room.Opening,
     "`[[keep_clear]]`": room.KeepClear,
     "`[[panels]]`": panels.Panel,
+    "`[treatment]`": treatment.Treatment,
+    "`stock`": treatment.StockPanel,
     '`[materials."a name"]`': schema.MaterialRecord,
     "`layers`": build_ups.LayerRecord,
     "`[air]`": schema.AirRecord,
@@ -134,13 +136,17 @@ def test_every_key_of_a_scene_is_documented_with_its_default(heading: str) -> No
         default = field.get_default(call_default_factory=True)
         if field.is_required():
             assert told[key] == "needed", key
-        elif default in (None, (), {}) or isinstance(default, BaseModel):
+        elif default in (None, (), {}) or isinstance(default, BaseModel) or _holds_records(default):
             assert told[key] == "-", key
         else:
             value = tomllib.loads(f"value = {told[key].strip('`')}")["value"]
             if isinstance(value, str) and isinstance(default, float):
                 value = text_to_metres(value)
             assert value == (list(default) if isinstance(default, tuple) else default), key
+
+
+def _holds_records(default: object) -> bool:
+    return isinstance(default, tuple) and all(isinstance(each, BaseModel) for each in default)
 
 
 @pytest.mark.parametrize("heading", RECORDS)

@@ -6,7 +6,6 @@ from .schema import Blueprint
 
 USUAL_EAR_M = (0.9, 1.5)
 USUAL_HEIGHT_M = 6.0
-USUAL_TILT_DEG = 15.0
 NEAR_WALL_M = 0.3
 """Limits outside which a number deserves a second look (common practice, no source)."""
 
@@ -54,11 +53,4 @@ def _loudspeaker_oddities(blueprint: Blueprint) -> list[str]:
         sentences.append(
             f'There is only one loudspeaker, "{blueprint.loudspeakers[0].name}"; left and right cannot be compared.'
         )
-    for loudspeaker in blueprint.loudspeakers:
-        tilt = loudspeaker.tilt_deg
-        if isinstance(tilt, float | int) and abs(tilt) > USUAL_TILT_DEG:
-            sentences.append(
-                f'Loudspeaker "{loudspeaker.name}" is tilted by {tilt:g} degrees; beyond '
-                f"{USUAL_TILT_DEG:g} degrees it needs a strap or a wedge that cannot slip."
-            )
     return sentences

@@ -95,6 +95,9 @@ class Opening(Record):
     swing: NonNegativeLength = Field(default=0.0, description="how far a leaf swings into the room")
     must_open: bool = True
     escape: bool = Field(default=False, description="a way out that nothing may block")
+    panel_may_slide: bool = Field(
+        default=False, description="a panel that anyone slides or rolls away in one movement may stand before it"
+    )
 
 
 class KeepClear(Record):

@@ -67,8 +67,6 @@ def not_in_air(room: Room, point: FloatArray, own: int) -> str:
 
 def pierced_by_box(room: Room, loudspeaker: PlacedLoudspeaker, own: int) -> str:
     """Name the surface that a loudspeaker's box goes through, or an empty text."""
-    from ..geometry.kernels import triangle_hit
-
     corners = loudspeaker.corners
     if corners is None:
         return ""
@@ -80,14 +78,22 @@ def pierced_by_box(room: Room, loudspeaker: PlacedLoudspeaker, own: int) -> str:
         facet = first_between(room, corners[a], corners[b], own)
         if facet >= 0:
             return f"the {room.facets[facet].name}"
+    facet = edge_through_box(room, corners, own)
+    return f"the {room.facets[facet].name}" if facet >= 0 else ""
+
+
+def edge_through_box(room: Room, corners: FloatArray, own: int = -1) -> int:
+    """Facet of the first edge of another body that goes through a side of a box (8, 3), or -1."""
+    from ..geometry.kernels import triangle_hit
+
     box = _box_triangles(corners)
     for ends, (facet, _) in zip(room.edges.ends, room.edges.facets, strict=True):
         if room.arrays.owner[facet] == own:
             continue
         along = ends[1] - ends[0]
         if any(0.0 < triangle_hit(*ends[0], *along, triangle) < 1.0 for triangle in box):
-            return f"the {room.facets[facet].name}"
-    return ""
+            return int(facet)
+    return -1
 
 
 def _box_triangles(corners: FloatArray) -> FloatArray:

@@ -26,7 +26,8 @@ def air_behind_m(finish: LayeredFinish) -> float:
 def panel_mass_kg(finish: LayeredFinish, corners_m: FloatArray) -> float:
     """Estimate of the mass of a panel with corners (4, 3): its layers, a frame of board round them, and cloth.
 
-    A 600 x 1200 x 100 mm panel of wool comes to 7 kg; framed ones are sold at 6 to 10 kg (common practice, no source).
+    A 600 x 1200 x 100 mm panel of wool comes to 7 to 9 kg; framed ones have 6 to 10 kg (common practice, no source).
+    The library's masses hold cloth and battens already, so this errs to the heavy side, as it should for fixings.
     Layers whose mass is not known count as nothing.
     """
     sides = np.linalg.norm(np.roll(corners_m, -1, axis=0) - corners_m, axis=1)

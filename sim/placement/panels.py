@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 TOUCH_M = 1e-3
 """Panels may touch: bodies that share less than this in some direction do not overlap (tapes read to a millimetre)."""
 SMALLEST_OVERLAP_M2 = 1e-5
+HEAT_CLEARANCE_M = 0.30
+"""Nothing hangs nearer to a heater (common practice, no source); a hot lamp is given a clearance in the scene."""
 THINNEST_M = 2e-3
 """A panel without thickness, such as a cloth, takes this much room."""
 
@@ -185,8 +187,9 @@ def _over_openings(
         rim = _face_coordinates(face, hole)
         if sum(part.intersection(rectangle).area for part in rim) <= SMALLEST_OVERLAP_M2:
             continue
-        needed = "a way out" if opening.escape else "an opening that must open"
-        if opening.escape or (opening.must_open and not record.movable):
+        slides = record.movable and opening.panel_may_slide
+        if (opening.escape and not slides) or (opening.must_open and not record.movable):
+            needed = "a way out" if opening.escape else "an opening that must open"
             raise SceneError(
                 where,
                 f'it stands over "{opening.name}", {needed}',
@@ -196,6 +199,11 @@ def _over_openings(
             )
         kind = "movable panel" if record.movable else "panel"
         notes.append(f'The {kind} "{record.name}" stands over "{opening.name}" and keeps it from being used.')
+        if opening.escape:
+            notes.append(
+                f'"{opening.name}" is a way out: "{record.name}" has to slide or roll clear in one movement by anyone, '
+                "without tools and in the dark, and be parked when nobody works; the fire authority decides."
+            )
     return notes
 
 
@@ -217,11 +225,12 @@ def _refuse_taken_room(
             raise SceneError(where, f'it overlaps the panel "{other.name}"', "move one of them, or make it smaller")
     for zone in zones:
         spans = np.array([zone.from_front, zone.from_left, zone.up])
-        low, high = spans[:, 0] - zone.clearance, spans[:, 1] + zone.clearance
+        around = max(zone.clearance, HEAT_CLEARANCE_M if zone.kind == "heater" else 0.0)
+        low, high = spans[:, 0] - around, spans[:, 1] + around
         box = np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]])
         body = np.concatenate([np.column_stack([box, np.full(4, level)]) for level in (low[2], high[2])])
         if _share_space(panel.body, body):
-            free = f" with {zone.clearance:.2f} m around it" if zone.clearance > 0.0 else ""
+            free = f" with {around:.2f} m around it" if around > 0.0 else ""
             raise SceneError(
                 where, f'it stands in the zone "{zone.name}" ({zone.kind}){free}', "move it away, or make it smaller"
             )

@@ -18,7 +18,6 @@ from .stage import Stage
 MATCHED_M = 0.010
 """Left and right distances within 10 mm are called equal (common practice, no source; 5 mm is wished for)."""
 LEVEL_PAIR_DEG = 0.5
-TILT_LIMIT_DEG = 15.0
 """Beyond this a box should be strapped (common practice, no source)."""
 
 
@@ -90,7 +89,8 @@ def setup_sheet(stage: Stage) -> SetupSheet:
     around = surroundings(stage, ear, -1)
     pairs = tuple(_pair(stage, a, b, around) for a, b in zip(lefts, rights, strict=False))
     lines = sight_lines(stage)
-    return SetupSheet(sheets, pairs, lines, ear, around, _warnings(sheets, pairs, lines, around))
+    warnings = (*stage.warnings, *_warnings(sheets, pairs, lines, around))
+    return SetupSheet(sheets, pairs, lines, ear, around, warnings)
 
 
 def surroundings(stage: Stage, point: FloatArray, own: int) -> dict[str, tuple[float, str]]:
@@ -165,8 +165,6 @@ def _warnings(
 ) -> tuple[str, ...]:  # fmt: skip
     said = []
     for one in sheets:
-        if abs(one.tilt_deg) > TILT_LIMIT_DEG:
-            said.append(f"{one.name} is tilted {one.tilt_deg:.0f} degrees: strap it, it may slide or tip")
         if one.axis_error_deg > 10.0:
             said.append(f"{one.name}: the ear is {one.axis_error_deg:.0f} degrees off its axis")
     for pair in pairs:

@@ -19,6 +19,7 @@ from .finishes import LayeredFinish, absorption_of, finish_of_facets, layered_fi
 from .flush import pulled_flush
 from .panels import PlacedPanel, place_panels
 from .poses import PlacedLoudspeaker, place
+from .stops import stop_warnings
 from .supports import support_top_m
 
 
@@ -52,6 +53,8 @@ class Stage:
         (facet,) number of each facet's finish, -1 where the octave coefficients tell all; empty without finishes.
     panels
         Absorbers on surfaces.  They are no facets: `sim.propagation.surface_factors` blends them into the wall.
+    warnings
+        What could hurt someone and has to be settled first; see `sim.placement.stops`.
     """
 
     room: Room
@@ -66,6 +69,7 @@ class Stage:
     finishes: tuple[LayeredFinish, ...] = ()
     finish_of_facet: IntArray = field(default_factory=lambda: frozen(np.zeros(0, dtype=np.int64)))
     panels: tuple[PlacedPanel, ...] = ()
+    warnings: tuple[str, ...] = ()
 
 
 def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
@@ -118,6 +122,7 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
         finishes=finishes,
         finish_of_facet=frozen(of_facet),
         panels=panels,
+        warnings=stop_warnings(blueprint, loudspeakers, panels),
     )
     refuse_collisions(stage.room, stage.loudspeakers, stage.ears, stage.listener_names)
     return stage

@@ -31,6 +31,11 @@ NOT_JUDGED: Final[tuple[str, ...]] = (
 )
 
 
+def cautions(results: Results) -> tuple[str, ...]:
+    """What to mind: what is not settled in this scene first, then what holds for every room."""
+    return (*results.stage.warnings, *CAUTIONS)
+
+
 def assumptions(results: Results) -> tuple[str, ...]:
     """What was assumed: notes of the scene and of building it, and what looked odd in the file."""
     scene, stage, air = results.scene, results.stage, results.stage.air

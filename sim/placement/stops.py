@@ -1,0 +1,43 @@
+"""What could hurt someone, said before all else: tilted boxes without a strap, loads over heads without fixings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..blueprint.schema import Blueprint
+from .panels import PlacedPanel
+from .poses import PlacedLoudspeaker
+
+TILT_LIMIT_DEG = 15.0
+"""A box tilted further may slide or tip (common practice, no source)."""
+OVERHEAD_M = 2.0
+"""What hangs higher can fall on a head; IEC 62368-1 takes anything mounted above 2 m as the highest class of hazard
+(second-hand)."""
+
+
+def stop_warnings(
+    blueprint: Blueprint, loudspeakers: Sequence[PlacedLoudspeaker], panels: Sequence[PlacedPanel]
+) -> tuple[str, ...]:
+    """Return sentences on what must be settled before anyone builds the scene; none when all of it is told.
+
+    What cannot be allowed at all, such as a panel over a way out or within 0.30 m of a heater, is refused in
+    `sim.placement.panels` and has no sentence here.
+    """
+    said = []
+    for record, placed in zip(blueprint.loudspeakers, loudspeakers, strict=True):
+        if abs(placed.tilt_deg) > TILT_LIMIT_DEG and not record.strap.strip():
+            said.append(
+                f"STOP: {placed.name} is tilted {abs(placed.tilt_deg):.0f} degrees and no strap is noted: it may slide "
+                f'or tip. Tilt it by {TILT_LIMIT_DEG:.0f} degrees or less, or strap it and say how, with strap = "...".'
+            )
+    for panel in panels:
+        top = float(np.max(panel.body[:, 2]))
+        if top > OVERHEAD_M and not panel.fixings.strip():
+            said.append(
+                f'STOP: the panel "{panel.name}" reaches {top:.2f} m, over heads, with {panel.mass_kg:.0f} kg, and '
+                "nothing says how it is fixed. Use rated fixings into joists or anchors and a second tether, and say "
+                'so with fixings = "...".'
+            )
+    return tuple(said)

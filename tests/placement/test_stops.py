@@ -1,0 +1,91 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sim.blueprint.reader import read_scene
+from sim.errors import SceneError
+from sim.placement.sheet import setup_sheet
+from sim.placement.stage import Stage, set_stage
+
+SCENES = Path(__file__).resolve().parents[2] / "scenes"
+
+CLOUD = """
+[[panels]]
+name = "cloud"
+surface = "ceiling"
+from_front = [0.45, 1.05]
+from_left = [1.10, 2.30]
+material = "100 mm wool"
+"""
+OVER_WINDOW = """
+[[panels]]
+name = "left panel"
+surface = "left wall"
+from_front = [0.60, 1.20]
+up = [0.60, 1.80]
+material = "100 mm wool"
+"""
+HEATER = """
+[[keep_clear]]
+name = "radiator"
+kind = "heater"
+from_front = [1.20, 2.00]
+from_left = [3.30, 3.40]
+up = [0.10, 0.70]
+"""
+
+
+def stage_of(tmp_path: Path, more: str = "", **changed: str) -> Stage:
+    text = (SCENES / "bedroom-on-stands" / "scene.toml").read_text(encoding="utf-8")
+    for old, new in changed.values():
+        assert old in text
+        text = text.replace(old, new)
+    (tmp_path / "scene.toml").write_text(text + more, encoding="utf-8")
+    scene = read_scene(tmp_path)
+    return set_stage(scene.blueprint, scene.folder)
+
+
+def test_a_load_over_heads_needs_fixings(tmp_path: Path) -> None:
+    stage = stage_of(tmp_path, CLOUD)
+    (said,) = stage.warnings
+    assert said.startswith('STOP: the panel "cloud" reaches 2.40 m, over heads, with 9 kg')
+    assert setup_sheet(stage).warnings[0] == said
+    assert stage_of(tmp_path, CLOUD + 'fixings = "eye bolts in joists, second wires"\n').warnings == ()
+
+
+def test_a_panel_below_heads_needs_none(tmp_path: Path) -> None:
+    assert stage_of(tmp_path, CLOUD.replace("ceiling", "floor").replace("cloud", "mat")).warnings == ()
+
+
+@pytest.mark.parametrize(("tilt", "words"), [("15", 0), ("16", 2), ("-16", 2)])
+def test_a_tilted_box_needs_a_strap(tmp_path: Path, tilt: str, words: int) -> None:
+    stage = stage_of(tmp_path, tilt=("tilt_deg = 0", f"tilt_deg = {tilt}"))
+    assert len(stage.warnings) == words
+    assert all("tilted 16 degrees and no strap is noted" in said for said in stage.warnings)
+    strapped = stage_of(tmp_path, tilt=("tilt_deg = 0", f'tilt_deg = {tilt}\nstrap = "belt to the stand"'))
+    assert strapped.warnings == ()
+
+
+@pytest.mark.parametrize(("lowest", "refused"), [("0.95", True), ("1.05", False)])
+def test_nothing_hangs_within_30_cm_of_a_heater(tmp_path: Path, lowest: str, refused: bool) -> None:
+    panel = OVER_WINDOW.replace("left wall", "right wall").replace("[0.60, 1.80]", f"[{lowest}, 2.10]")
+    panel += 'fixings = "rail"\n'
+    if refused:
+        with pytest.raises(SceneError, match=r'stands in the zone "radiator" \(heater\) with 0\.30 m around it'):
+            stage_of(tmp_path, HEATER + panel)
+    else:
+        stage_of(tmp_path, HEATER + panel)
+
+
+def test_a_way_out_may_be_crossed_only_by_what_slides_away(tmp_path: Path) -> None:
+    escape = ("up = [0.95, 2.05]", "up = [0.95, 2.05]\nescape = true")
+    movable = OVER_WINDOW + "movable = true\n"
+    with pytest.raises(SceneError, match='it stands over "window", a way out'):
+        stage_of(tmp_path, movable, window=escape)
+    slides = (escape[0], escape[1] + "\npanel_may_slide = true")
+    with pytest.raises(SceneError, match='it stands over "window", a way out'):
+        stage_of(tmp_path, OVER_WINDOW, window=slides)
+    stage = stage_of(tmp_path, movable, window=slides)
+    assert any("is a way out" in note and "in one movement" in note for note in stage.notes)
