@@ -49,8 +49,8 @@ COLUMNS: Final[dict[str, str]] = {
     "third_octave_hz, level_db, adds_db": "Middle of the band (IEC 61260-1); energy mean over it, re the direct sound "
     "of the whole loudspeaker in that band; level with everything less this one, so what the thing adds.",
     "judged": "no: the band reaches below the transition frequency.",
-    "frequency_hz, depth_db, rise_without_it_db": "Middle of a notch; twelfth-octave mean under the one-octave mean; by "
-    "how much the notch would fill up without the surface.",
+    "frequency_hz, depth_db, rise_without_it_db": "Middle of a notch; twelfth-octave mean under the one-octave mean; "
+    "by how much the notch would fill up without the surface.",
     "panel, rise_without_panel_db, present": "The panel that changes the level there most: a positive rise without it "
     "means that it makes the notch deeper, a negative one that it fills it. Present no: the notch would be there "
     "without that panel, and depth, surface and rise_without_it_db are those of the bare wall.",

@@ -1,0 +1,123 @@
+"""Panels against everything else: furniture, walls, loudspeakers, the listener, and what swings open."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..blueprint.room import Opening
+from ..errors import SceneError
+from ..geometry.queries import first_between
+from ..geometry.room import Room
+from .boxes import inside_box, share_space, shrunk, upright_box
+from .collisions import PLAY_M, edge_through_box, not_in_air
+from .panels import PlacedPanel
+from .poses import PlacedLoudspeaker
+
+COVERED_M = 0.005
+"""A driver this near to a panel's body is covered by it."""
+_SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]])
+
+
+def refuse_panel_collisions(
+    room: Room, panels: Sequence[PlacedPanel], loudspeakers: Sequence[PlacedLoudspeaker], ears: FloatArray,
+    listener_names: Sequence[str], head_box: FloatArray, openings: Sequence[Opening],
+) -> list[str]:  # fmt: skip
+    """Raise SceneError for the first panel that takes room that is not free; return what is only worth a note.
+
+    A panel is a box from its surface to its face.  What opens takes the box that its rectangle sweeps on the way
+    `swing` straight into the room: more than a leaf on hinges needs beside its hinges, and no less.  A movable panel
+    may stand there, but not before a way out unless one may slide before it.
+    """
+    notes: list[str] = []
+    for panel in panels:
+        where = f'panels "{panel.name}"'
+        _refuse_at_ears(panel, ears, listener_names, head_box, where)
+        _refuse_at_loudspeakers(panel, loudspeakers, where)
+        met = pierced_by_panel(room, panel)
+        if met:
+            raise SceneError(
+                where,
+                f"it stands {panel.depth_m:.2f} m before the surface and {met}",
+                "make it thinner or smaller, or move it",
+            )
+        for opening in openings:
+            notes += _in_swing(panel, opening, room, where)
+    return notes
+
+
+def pierced_by_panel(room: Room, panel: PlacedPanel) -> str:
+    """Words for what a panel goes through or is inside of, or an empty text."""
+    body = shrunk(panel.body, PLAY_M)
+    for a, b in _SIDES:
+        facet = first_between(room, body[a], body[b])
+        if facet >= 0:
+            return f"goes through the {room.facets[facet].name}"
+    facet = edge_through_box(room, body)
+    if facet >= 0:
+        return f"goes through the {room.facets[facet].name}"
+    within = np.flatnonzero(inside_box(body, room.edges.ends.reshape(-1, 3)))
+    if within.size:
+        return f"takes in the {room.facets[room.edges.facets[within[0] // 2][0]].name}"
+    inside = not_in_air(room, body.mean(axis=0), -1)
+    return f"is {inside}" if inside else ""
+
+
+def _refuse_at_ears(
+    panel: PlacedPanel, ears: FloatArray, names: Sequence[str], head_box: FloatArray, where: str
+) -> None:
+    for ear, name in zip(ears, names, strict=True):
+        if share_space(panel.body, upright_box(ear, np.maximum(head_box, PLAY_M))):
+            whom = "where the head may be" if name == "ear" else f'where the head of "{name}" may be'
+            raise SceneError(where, f"it reaches {whom}", "move it away, or make it thinner")
+
+
+def _refuse_at_loudspeakers(panel: PlacedPanel, loudspeakers: Sequence[PlacedLoudspeaker], where: str) -> None:
+    for loudspeaker in loudspeakers:
+        if loudspeaker.corners is not None and share_space(panel.body, loudspeaker.corners):
+            raise SceneError(
+                where, f'it reaches into the box of "{loudspeaker.name}"', "move it away, or make it thinner"
+            )
+        covered = inside_box(panel.body, loudspeaker.driver_points, COVERED_M)
+        for driver, hidden in zip(loudspeaker.model.drivers, covered, strict=True):
+            if hidden:
+                raise SceneError(
+                    where, f'it covers the {driver.name} of "{loudspeaker.name}"', "move it beside the loudspeaker"
+                )
+
+
+def _in_swing(panel: PlacedPanel, opening: Opening, room: Room, where: str) -> list[str]:
+    """Refuse a panel where something swings open; return a sentence when it may stand there.
+
+    A panel in the plane of the opening is over it or beside it; `place_panels` has judged that.
+    """
+    swept = [box for plane, box in swept_boxes(opening, room) if plane != panel.plane]
+    if not any(share_space(panel.body, box) for box in swept):
+        return []
+    slides = panel.movable and opening.panel_may_slide
+    if (opening.escape and not slides) or (opening.must_open and not panel.movable):
+        what = "a way out" if opening.escape else "an opening that must open"
+        better = f"move it out of the {opening.swing:.2f} m that this swings into the room"
+        if not opening.escape:
+            better += ", or say movable = true for a panel that is taken away by hand"
+        raise SceneError(where, f'it stands in the swing of "{opening.name}", {what}', better)
+    kind = "movable panel" if panel.movable else "panel"
+    return [f'The {kind} "{panel.name}" stands in the swing of "{opening.name}" and keeps it from opening wide.']
+
+
+def swept_boxes(opening: Opening, room: Room) -> list[tuple[int, FloatArray]]:
+    """For every plane an opening lies in: its number, and the box (8, 3) that the opening sweeps as it swings."""
+    if opening.swing <= 0.0:
+        return []
+    boxes = []
+    numbers = room.facet_numbers(opening.name)
+    for plane in sorted({room.facets[n].plane for n in numbers}):
+        members = [n for n in numbers if room.facets[n].plane == plane]
+        first = room.facets[members[0]]
+        flat = first.to_plane(room.triangles[np.isin(room.facet_of_triangle, members)].reshape(-1, 3))
+        low, high = flat.min(axis=0), flat.max(axis=0)
+        rim = first.from_plane(np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]]))
+        boxes.append((plane, np.concatenate([rim, rim + opening.swing * first.normal])))
+    return boxes
