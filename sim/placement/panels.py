@@ -18,14 +18,13 @@ from ..geometry.faces import Face, polygons_of
 from ..geometry.facets import united_polygon
 from ..geometry.openings import DIRECTIONS, EDGE_TOLERANCE_M, rectangle_between, spans_in_words
 from ..geometry.room import Room
+from .boxes import share_space, upright_box
 from .finishes import LayeredFinish, finish_name
 from .panel_mass import air_behind_m, panel_mass_kg
 
 if TYPE_CHECKING:
     from shapely import Polygon
 
-TOUCH_M = 1e-3
-"""Panels may touch: bodies that share less than this in some direction do not overlap (tapes read to a millimetre)."""
 SMALLEST_OVERLAP_M2 = 1e-5
 HEAT_CLEARANCE_M = 0.30
 """Nothing hangs nearer to a heater (common practice, no source); a hot lamp is given a clearance in the scene."""
@@ -221,31 +220,14 @@ def _refuse_taken_room(
 ) -> None:
     """Raise SceneError when a panel shares space with another panel or a zone to keep clear."""
     for other in others:
-        if _share_space(panel.body, other.body):
+        if share_space(panel.body, other.body):
             raise SceneError(where, f'it overlaps the panel "{other.name}"', "move one of them, or make it smaller")
     for zone in zones:
         spans = np.array([zone.from_front, zone.from_left, zone.up])
         around = max(zone.clearance, HEAT_CLEARANCE_M if zone.kind == "heater" else 0.0)
         low, high = spans[:, 0] - around, spans[:, 1] + around
-        box = np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]])
-        body = np.concatenate([np.column_stack([box, np.full(4, level)]) for level in (low[2], high[2])])
-        if _share_space(panel.body, body):
+        if share_space(panel.body, upright_box(0.5 * (low + high), high - low)):
             free = f" with {around:.2f} m around it" if around > 0.0 else ""
             raise SceneError(
                 where, f'it stands in the zone "{zone.name}" ({zone.kind}){free}', "move it away, or make it smaller"
             )
-
-
-def _share_space(one: FloatArray, other: FloatArray) -> bool:
-    """Whether two slanted boxes (8, 3) overlap: no direction parts them (separating axes)."""
-    edges = [body[[1, 3, 4]] - body[0] for body in (one, other)]
-    axes = [np.cross(body[i], body[(i + 1) % 3]) for body in edges for i in range(3)]
-    axes += [np.cross(a, b) for a in edges[0] for b in edges[1]]
-    for axis in axes:
-        length = float(np.linalg.norm(axis))
-        if length < 1e-9:
-            continue
-        first, second = one @ axis / length, other @ axis / length
-        if min(first.max(), second.max()) - max(first.min(), second.min()) <= TOUCH_M:
-            return False
-    return True

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +17,7 @@ from ..geometry.shapes import furniture_patches
 from .collisions import refuse_collisions
 from .finishes import LayeredFinish, absorption_of, finish_of_facets, layered_finishes, range_notes
 from .flush import pulled_flush
+from .panel_collisions import refuse_panel_collisions
 from .panels import PlacedPanel, place_panels
 from .poses import PlacedLoudspeaker, place
 from .stops import stop_warnings
@@ -125,7 +126,10 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
         warnings=stop_warnings(blueprint, loudspeakers, panels),
     )
     refuse_collisions(stage.room, stage.loudspeakers, stage.ears, stage.listener_names)
-    return stage
+    in_the_way = refuse_panel_collisions(
+        room, panels, loudspeakers, stage.ears, names, stage.head_box, blueprint.openings
+    )  # fmt: skip
+    return replace(stage, notes=(*stage.notes, *in_the_way))
 
 
 def enclosed_volume_m3(triangles: FloatArray) -> float:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.errors import SceneError
-from sim.placement.panels import _share_space
+from sim.placement.boxes import share_space
 from sim.placement.stage import Stage
 from tests.staged import HARD, block, box, prism, stage_of
 
@@ -161,5 +161,5 @@ def test_slanted_boxes_share_space_only_if_no_plane_parts_them() -> None:
         return np.concatenate([np.column_stack([flat + np.array([away, 0.0]), np.full(4, up)]) for up in (0.0, 1.0)])
 
     touching = 0.5 + np.sqrt(0.5)
-    assert _share_space(cube(square, 0.0), cube(turned, touching - 0.01))
-    assert not _share_space(cube(square, 0.0), cube(turned, touching + 0.01))
+    assert share_space(cube(square, 0.0), cube(turned, touching - 0.01))
+    assert not share_space(cube(square, 0.0), cube(turned, touching + 0.01))
