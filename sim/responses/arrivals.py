@@ -14,6 +14,7 @@ from ..blueprint.targets import Target
 from ..placement.stage import Stage
 from ..propagation.gains import path_gains
 from ..propagation.paths import PathTable
+from .met_panels import with_panels
 from .records import Arrival, Part
 
 POINTS_PER_OCTAVE = 12
@@ -50,6 +51,7 @@ def list_arrivals(stage: Stage, paths: PathTable, bands: Bands, target: Target) 
             notches = first_notches_hz(fine[ways].sum(axis=0) / straight)
             mine.append(_arrival(stage, paths, s, place, ways, parts, level_db(energy), notches, judged, bands))
         listed.extend(mine)
+    listed = with_panels(stage, paths, listed, bands.nominal_hz, bands.exact_hz)
     return rank_by_harm(listed, target)
 
 

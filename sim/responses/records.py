@@ -7,6 +7,7 @@ loudspeaker in the same band, as it would be if nothing hid it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from ..acoustics.bands import Bands
 from ..arrays import FloatArray, IntArray
@@ -58,6 +59,8 @@ class Arrival:
         First three frequencies at which it cancels most against the direct sound (equal polarity).
     blocked
         Only for direct sound: something stands in the way of at least one driver.
+    panels
+        For each surface the panel that is met there, or an empty text; empty for bent and direct sound.
     """
 
     loudspeaker: str
@@ -74,6 +77,7 @@ class Arrival:
     worst_band_hz: float
     notches_hz: tuple[float, float, float]
     blocked: bool = False
+    panels: tuple[str, ...] = ()
 
     @property
     def main(self) -> Part:
@@ -92,8 +96,9 @@ class Arrival:
 
     @property
     def way(self) -> str:
-        """The surfaces as words: "desk top", or "left wall > ceiling"."""
-        return " > ".join(self.surfaces) if self.surfaces else "direct"
+        """The surfaces as words: "desk top", or "left wall (side panel) > ceiling"."""
+        met = zip_longest(self.surfaces, self.panels, fillvalue="")
+        return " > ".join(f"{one} ({panel})" if panel else one for one, panel in met) or "direct"
 
 
 @dataclass(frozen=True, slots=True)

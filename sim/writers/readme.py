@@ -54,6 +54,8 @@ COLUMNS: Final[dict[str, str]] = {
     "panel, rise_without_panel_db, present": "The panel that changes the level there most: a positive rise without it "
     "means that it makes the notch deeper, a negative one that it fills it. Present no: the notch would be there "
     "without that panel, and depth, surface and rise_without_it_db are those of the bare wall.",
+    "panels": "The panel met on each surface: one that governs more than half of the pressure at the arrival's worst "
+    "octave (for a joint, several). In reflection_points.csv panel is that on the surface.",
     "surface, belongs_to, material": "The surface, the room or the piece it is part of, its material.",
     "status": "reaches; misses (the mirror point is just outside the surface); blocked (something just hides it).",
     "from_front, from_left, up": "Distance from the front wall (the one the listener faces), from the left wall as "

@@ -109,6 +109,7 @@ def _arrival_row(results: Results, arrival: Arrival, driver: str, part: Part, le
         "kind": arrival.kind,
         "way": arrival.way,
         "materials": " > ".join(arrival.materials),
+        "panels": " > ".join(arrival.panels) if any(arrival.panels) else "",
         **_numbers(
             delay_ms=part.delay_ms,
             flight_time_ms=part.flight_time_ms,
@@ -138,6 +139,7 @@ def _reaching_row(results: Results, arrival: Arrival, part: Part) -> Row:
         "listener": arrival.listener,
         "driver": part.driver,
         **_surface(results, facet),
+        "panel": arrival.panels[0] if arrival.panels else "",
         "status": "reaches",
         "fragile": _yes(part.margin_m < FRAGILE_M),
         "why": part.margin_cause,
@@ -157,6 +159,7 @@ def _failing_row(results: Results, candidate: Candidate) -> Row:
         "listener": results.stage.listener_names[candidate.listener],
         "driver": candidate.driver,
         **_surface(results, candidate.facet),
+        "panel": "",
         "status": candidate.status,
         "fragile": _yes(candidate.fragile),
         "why": why,
