@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from ..propagation.paths import FRAGILE_M, Candidate
+from ..responses.ear_records import Notch
 from ..responses.records import Arrival, Verdict
 from ..responses.results import Results
 from .lengths import format_length, format_small
@@ -124,16 +125,23 @@ def verdict_sentence(results: Results, verdict: Verdict) -> str:
 
 def deepest_notches(results: Results, loudspeaker: str, listener: str, most: int = 3) -> tuple[str, ...]:
     """Return the deepest notches at the ear as one heading and a sentence each, or nothing."""
-    mine = [n for n in results.responses.notches if (n.loudspeaker, n.listener) == (loudspeaker, listener)][:most]
-    if not mine:
+    mine = [n for n in results.responses.notches if (n.loudspeaker, n.listener) == (loudspeaker, listener)]
+    told = [_notch_sentence(notch) for notch in [n for n in mine if n.present][:most]]
+    told += [_notch_sentence(notch) for notch in [n for n in mine if not n.present][:1]]
+    if not told:
         return ()
-    told = []
-    for notch in mine:
-        maker = (
-            f"{notch.surface}: without it {notch.rise_db:.0f} dB more" if notch.surface else "several surfaces together"
-        )
-        told.append(f"  {notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, {notch.driver}: {maker}")
     return ("\nDeepest notches at the ear (a twelfth of an octave against the octave around):", *told)
+
+
+def _notch_sentence(notch: Notch) -> str:
+    start = f"  {notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, {notch.driver}: "
+    if not notch.present:
+        return f"{start}kept away by the panel {notch.panel}"
+    words = f"{notch.surface}: without it {notch.rise_db:.0f} dB more" if notch.surface else "several surfaces together"
+    if notch.panel:
+        change = f"{abs(notch.panel_rise_db):.0f} dB {'more' if notch.panel_rise_db > 0.0 else 'less'}"
+        words += f"; without the panel {notch.panel} {change}"
+    return start + words
 
 
 def near_misses(results: Results, loudspeaker: str, listener: str) -> tuple[str, ...]:

@@ -8,9 +8,10 @@ import pytest
 from rich.console import Console
 
 from sim.propagation.paths import Candidate
+from sim.responses.ear_records import Notch
 from sim.responses.records import Verdict
 from sim.responses.results import Results
-from sim.writers.screen import near_misses, show_results, verdict_sentence, what_was_written
+from sim.writers.screen import deepest_notches, near_misses, show_results, verdict_sentence, what_was_written
 
 
 def shown(results: Results, width: int, most: int = 10) -> str:
@@ -97,6 +98,27 @@ def test_the_floor_behind_the_desk_is_told(results: Results) -> None:
     told = near_misses(results, "left", "ear")
     assert any(sentence.startswith("floor: shaded by the desk, by ") for sentence in told)
     assert any(sentence.startswith("left knee wall: the point would be ") for sentence in told)
+
+
+def test_notches_name_what_makes_them_and_the_panel_that_matters(results: Results) -> None:
+    notches = (
+        Notch("left", "ear", 830.0, 9.4, "woofer", "desk top", 7.2),
+        Notch("left", "ear", 410.0, 5.0, "woofer", "left slope", 4.0, "side panel", -2.0),
+        Notch("left", "ear", 610.0, 4.0, "woofer", "", 0.0, "cloud", 3.0),
+        Notch("left", "ear", 1610.0, 3.5, "woofer", "", 0.0),
+        Notch("left", "ear", 1230.0, 6.0, "woofer", "left slope", 5.0, "side panel", -5.0, False),
+        Notch("left", "ear", 2230.0, 4.0, "woofer", "left slope", 5.0, "side panel", -5.0, False),
+        Notch("right", "ear", 500.0, 6.0, "point", "floor", 3.0),
+    )
+    told = deepest_notches(replace(results, responses=replace(results.responses, notches=notches)), "left", "ear")
+    assert told[1:] == (
+        "  830 Hz, 9 dB deep, woofer: desk top: without it 7 dB more",
+        "  410 Hz, 5 dB deep, woofer: left slope: without it 4 dB more; without the panel side panel 2 dB less",
+        "  610 Hz, 4 dB deep, woofer: several surfaces together; without the panel cloud 3 dB more",
+        "  1230 Hz, 6 dB deep, woofer: kept away by the panel side panel",
+    )
+    quiet = replace(results, responses=replace(results.responses, notches=()))
+    assert deepest_notches(quiet, "left", "ear") == ()
 
 
 def test_files_are_listed_with_what_they_are(tmp_path: Path) -> None:
