@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..acoustics.air import attenuation_db_per_m
-from ..acoustics.materials import reflection_factor
 from ..arrays import ComplexArray, FloatArray, IntArray
 from ..placement.stage import Stage
+from .meetings import GRAZING_COS, NEAREST_M, Meetings
+from .surface_factors import facet_factors
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +34,8 @@ class BendTable:
     frequencies_hz
         (g,) grid of the gains.
     gains
-        (q, g) complex pressure re 1 at 1 m on axis with e^{-jkL} taken off; directivity inside; air and mirrors not.
+        (q, g) complex pressure re 1 at 1 m on axis with e^{-jkL} taken off; directivity and the faces beside the edge
+        are in it, air and mirrors are not.
     left_out
         How many ways were dropped for staying below the floor.
     """
@@ -61,7 +63,11 @@ class BendTable:
 
 
 def bend_gains(stage: Stage, bends: BendTable, frequencies_hz: FloatArray) -> ComplexArray:
-    """Complex pressure (q, f) at the listener, mirrors and air included, for pressure 1 at 1 m on axis."""
+    """Complex pressure (q, f) at the listener, mirrors and air included, for pressure 1 at 1 m on axis.
+
+    A mirror before or after the edge has the factor of its facet at the angle and place where the way over the apex
+    meets it, layers and panels as on mirrored paths (`surface_factors`).
+    """
     speed = stage.air.speed_of_sound_m_s
     out = np.zeros((len(bends), len(frequencies_hz)), dtype=np.complex128)
     for row in range(len(bends)):
@@ -70,9 +76,37 @@ def bend_gains(stage: Stage, bends: BendTable, frequencies_hz: FloatArray) -> Co
     air_db = attenuation_db_per_m(frequencies_hz, stage.air)[None, :] * bends.length_m[:, None]
     out *= 10.0 ** (-air_db / 20.0)
     out *= np.exp(-2j * np.pi * frequencies_hz[None, :] * bends.length_m[:, None] / speed)
-    # mirrors by their octave coefficients: the angle dependence of layered absorbers is left out here
-    hard = np.vstack([reflection_factor(stage.absorption, frequencies_hz), np.ones((1, len(frequencies_hz)))])
-    return np.asarray(out * hard[bends.before] * hard[bends.after])
+    for facet, column in ((bends.before, 0), (bends.after, 2)):
+        rows = np.flatnonzero(facet >= 0)
+        if rows.size:
+            out[rows] *= facet_factors(stage, _mirrors(stage, bends, rows, facet, column), frequencies_hz)
+    return out
+
+
+def _mirrors(stage: Stage, bends: BendTable, rows: IntArray, facet: IntArray, column: int) -> Meetings:
+    """Meetings of some ways with the facets that mirror them before (column 0) or after the edge (column 2)."""
+    point = bends.points[rows, column]
+    if column == 0:
+        start = np.array(
+            [
+                stage.loudspeakers[s].driver_points[d]
+                for s, d in zip(bends.loudspeaker[rows], bends.driver[rows], strict=True)
+            ]
+        )
+        leg = point - start
+        before = np.linalg.norm(leg, axis=1)
+    else:
+        leg = stage.ears[bends.listener[rows]] - point
+        before = bends.length_m[rows] - np.linalg.norm(leg, axis=1)
+    normal = stage.room.arrays.normal[facet[rows]]
+    unit = leg / np.maximum(np.linalg.norm(leg, axis=1), NEAREST_M)[:, None]
+    height = (unit * normal).sum(axis=1)
+    if column == 2:  # the leg that leaves tells the one that came: a mirror
+        unit = unit - 2.0 * height[:, None] * normal
+    cosine = np.clip(np.abs(height), GRAZING_COS, 1.0)
+    arriving = unit - (unit * normal).sum(axis=1)[:, None] * normal - cosine[:, None] * normal
+    after = np.maximum(bends.length_m[rows] - before, NEAREST_M)
+    return Meetings(rows, facet[rows], point, arriving, cosine, np.maximum(before, NEAREST_M), after)
 
 
 def bend_name(stage: Stage, bends: BendTable, row: int) -> tuple[str, ...]:

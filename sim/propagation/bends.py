@@ -6,14 +6,14 @@ the phase of the shortest way taken off, and interpolated where they are wanted.
 
 Left out, never silently: mirrors smaller than 0.3 m2, and all mirrors in rooms of very many edges; ways that stay 50 dB
 under the direct sound in every octave from 125 Hz to 8 kHz (`BendTable.left_out` counts them); chains together with a
-mirror, or hidden in part by another body.
+mirror, or hidden in part by another body.  Faces beside single edges reflect what their material does (`soft_faces`);
+chains are those of rigid bodies.
 """
 
 from __future__ import annotations
 
 import os
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from typing import TypeAlias
 
 import numpy as np
@@ -22,9 +22,10 @@ from ..arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from ..placement.stage import Stage
 from .bend_table import BendTable
 from .convex import ConvexBody
-from .diffraction import EdgePaths, Wedge, bare_edges, edge_gains, free_bodies, wedge_of
+from .diffraction import EdgePaths, Wedge, bare_edges, edge_gains, free_bodies, images, wedge_of
 from .image_sources import first_mirrors
 from .plates import Radiation, body_pressure
+from .soft_faces import face_weights, stacked, weighted
 
 FLOOR_DB = -50.0
 SMALLEST_MIRROR_M2 = 0.3
@@ -92,8 +93,8 @@ def _from_driver(
     rows: list[_Row] = []
     dropped = 0
     for before, after in turns:
-        found = _edges(stage, job, before, after, wedges, frequencies_hz)
-        gains = found.gains * np.exp(2j * np.pi * frequencies_hz * found.length_m[:, None] / speed)
+        found, gains = _edges(stage, job, before, after, wedges, frequencies_hz)
+        gains *= np.exp(2j * np.pi * frequencies_hz * found.length_m[:, None] / speed)
         keep = _worth(gains, frequencies_hz, direct)
         dropped += int((~keep).sum())
         b, a = (before or (NONE,))[0], (after or (NONE,))[0]
@@ -118,8 +119,11 @@ def _from_driver(
 def _edges(
     stage: Stage, job: tuple[int, int, int], before: tuple[int, ...], after: tuple[int, ...],
     wedges: dict[int, Wedge], frequencies_hz: FloatArray,
-) -> EdgePaths:  # fmt: skip
-    """Bend round single edges; with a mirror the way is followed to 8 kHz, where it fades out over a third."""
+) -> tuple[EdgePaths, ComplexArray]:  # fmt: skip
+    """Bend round single edges; also their gains (p, g), the faces beside them as soft as they are.
+
+    With a mirror the way is followed to 8 kHz, where it fades out over a third.
+    """
     s, d, place = job
     loudspeaker, speed = stage.loudspeakers[s], stage.air.speed_of_sound_m_s
     source, ear = np.array(loudspeaker.driver_points[d]), np.array(stage.ears[place])
@@ -131,10 +135,14 @@ def _edges(
         before=before, after=after, edges=np.array(list(wedges), dtype=np.int64), wedges=wedges,
     )  # fmt: skip
     gains = np.zeros((len(found.edges), len(frequencies_hz)), dtype=np.complex128)
-    gains[:, low] = found.gains
+    if len(found.edges):
+        ends = images(stage.room, source, before)[-1], images(stage.room, ear, after)[-1]
+        pairs = stage.room.edges.facets[found.edges]
+        weights = face_weights(stage, pairs, stacked([wedges[int(e)] for e in found.edges]), *ends, some)
+        gains[:, low] = weighted(found.parts, weights)
     if mirrored:
         gains *= _fade(frequencies_hz, MIRRORED_TO_HZ)
-    return replace(found, gains=gains)
+    return found, gains
 
 
 def _chain(

@@ -43,8 +43,10 @@ class EdgePaths:
         (p, 3) apex: where the shortest way bends, or the seen place nearest to it.
     length_m
         (p,) length of the way over that point, mirrors included.
-    gains
-        (p, f) complex pressure, to be added to e^{-jkL}/L terms; reflection factors of mirrors and air left out.
+    parts
+        (p, 3, f) complex pressure, to be added to e^{-jkL}/L terms, in the parts of `edge_kernels.edge_parts`: with the
+        borders of shadow, of the mirror zone of the edge's first facet, and of its second; reflection factors and air
+        left out.
     seen
         (p,) share of the edge's length that both ends see.
     """
@@ -52,8 +54,13 @@ class EdgePaths:
     edges: IntArray
     points: FloatArray
     length_m: FloatArray
-    gains: ComplexArray
+    parts: ComplexArray
     seen: FloatArray
+
+    @property
+    def gains(self) -> ComplexArray:
+        """(p, f): the sum, as it is beside rigid faces."""
+        return np.asarray(self.parts.sum(axis=1))
 
 
 def bare_edges(room: Room) -> IntArray:
@@ -117,9 +124,10 @@ def edge_gains(
     edges: numbers of the edges to take, all `bare_edges` unless given (find them once for a room); wedges: what
     `wedge_of` says of them, if known already.
 
-    Neglected: soft surfaces beside the edge, and what hides less than a 32nd of an edge.
+    Faces beside the edge are rigid in the sum; `soft_faces` weights the parts for others.  Neglected: what hides less
+    than a 32nd of an edge.
     """
-    from .edge_kernels import apex_place, cylinder, edge_pressure
+    from .edge_kernels import apex_place, cylinder, edge_parts
     from .sight_kernels import clear_stretches
 
     wavenumbers = 2.0 * np.pi * np.asarray(frequencies_hz, dtype=np.float64) / speed_of_sound_m_s
@@ -146,21 +154,21 @@ def edge_gains(
         if len(stretches) == 0:
             continue
         drive = _drive(room, start, before, wedge, radiation, len(wavenumbers))
-        gain = np.zeros(len(wavenumbers), dtype=np.complex128)
+        parts = np.zeros((3, len(wavenumbers)), dtype=np.complex128)
         for group in groups:  # the places along the edge need only suit the highest frequency of a group
             some, way = wavenumbers[group], np.ascontiguousarray(drive[:, group])
             for low, high in stretches:
-                gain[group] += edge_pressure(start, end, wedge, low * wedge[4], high * wedge[4], some, way)
+                parts[:, group] += edge_parts(start, end, wedge, low * wedge[4], high * wedge[4], some, way)
         apex = apex_place(r_s, z_s, r_e, z_e)
         seen = np.clip(apex, stretches[:, 0] * wedge[4], stretches[:, 1] * wedge[4])
         z = float(seen[np.argmin(np.abs(seen - apex))])
         length = float(np.hypot(r_s, z - z_s) + np.hypot(r_e, z - z_e))
-        rows.append((int(e), wedge[0] + z * wedge[1], length, gain, float(np.diff(stretches, axis=1).sum())))
+        rows.append((int(e), wedge[0] + z * wedge[1], length, parts, float(np.diff(stretches, axis=1).sum())))
     return EdgePaths(
         frozen(np.array([row[0] for row in rows], dtype=np.int64)),
         frozen(np.array([row[1] for row in rows]).reshape(-1, 3)),
         frozen(np.array([row[2] for row in rows], dtype=np.float64)),
-        frozen(np.array([row[3] for row in rows], dtype=np.complex128).reshape(-1, len(wavenumbers))),
+        frozen(np.array([row[3] for row in rows], dtype=np.complex128).reshape(-1, 3, len(wavenumbers))),
         frozen(np.array([row[4] for row in rows], dtype=np.float64)),
     )
 

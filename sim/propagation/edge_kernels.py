@@ -52,7 +52,12 @@ def cylinder(p, start, along, face, normal):  # type: ignore[no-untyped-def]
 
 @nb.njit(cache=True)
 def half_phases(nu, source_angle, ear_angle):  # type: ignore[no-untyped-def]
-    """Return (sines, cosines), each (4,), of nu phi/2 for the four phi = pi +- source +- ear angle."""
+    """Return (sines, cosines), each (4,), of nu phi/2 for the four phi = pi +- source +- ear angle.
+
+    In turn ++, +-, -+ and --.  Where nu phi is a whole turn the term has its peak, on a border: pi + source + ear = 2
+    air angles is the border of face n's mirror zone, pi - source - ear = 0 that of face 0's, and the other two are
+    the borders of shadow, seen from either side.
+    """
     sines, cosines = np.empty(4), np.empty(4)
     for i in range(4):
         phi = math.pi + (source_angle if i < 2 else -source_angle) + (ear_angle if i % 2 == 0 else -ear_angle)
@@ -71,6 +76,22 @@ def bend(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
         if sines[i] != 0.0:
             total += sines[i] * cosines[i] / (square + sines[i] * sines[i])
     return total
+
+
+@nb.njit(cache=True)
+def bend_parts(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
+    """The same sum in three: of the two terms with the borders of shadow, face 0's mirror term, face n's."""
+    square = math.sinh(0.5 * nu * eta) ** 2
+    shadow, first, last = 0.0, 0.0, 0.0
+    if sines[1] != 0.0:
+        shadow += sines[1] * cosines[1] / (square + sines[1] * sines[1])
+    if sines[2] != 0.0:
+        shadow += sines[2] * cosines[2] / (square + sines[2] * sines[2])
+    if sines[3] != 0.0:
+        first = sines[3] * cosines[3] / (square + sines[3] * sines[3])
+    if sines[0] != 0.0:
+        last = sines[0] * cosines[0] / (square + sines[0] * sines[0])
+    return shadow, first, last
 
 
 @nb.njit(cache=True)
@@ -121,11 +142,12 @@ def edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, phase, places, 
 
 @nb.njit(cache=True)
 def edge_integrand(source, ear, wedge, low, high, k_most, places, amplitudes, lengths):  # type: ignore[no-untyped-def]
-    """Fill place, amplitude and path length of each node between low and high; return the number of nodes.
+    """Fill place, amplitudes (3, n) and path length of each node between low and high; return the number of nodes.
 
     The pressure is the sum of amplitude e^{-jk length}.  Svensson, Fred & Vanderkooy, J. Acoust. Soc. Am. 106 (1999)
-    2331-2344, for a source e^{-jkr}/r: -(nu/4pi) * sum of four beta/(m l) dz.  Their eta is written as
-    |asinh((z - z_S)/r_S) + asinh((z - z_R)/r_R)|, which is the same and does not cancel near the apex.
+    2331-2344, for a source e^{-jkr}/r: -(nu/4pi) * sum of four beta/(m l) dz, here in the three parts of `bend_parts`.
+    Their eta is written as |asinh((z - z_S)/r_S) + asinh((z - z_R)/r_R)|, which is the same and does not cancel near
+    the apex.
     """
     start, along, face, normal, _, angle = wedge
     r_s, angle_s, z_s = cylinder(source, start, along, face, normal)
@@ -133,12 +155,14 @@ def edge_integrand(source, ear, wedge, low, high, k_most, places, amplitudes, le
     r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
     nu = math.pi / angle
     sines, cosines = half_phases(nu, min(angle_s, angle), min(angle_e, angle))
-    count = edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, PANEL_PHASE, places, amplitudes)
+    count = edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, PANEL_PHASE, places, amplitudes[0])
     for i in range(count):
         z = places[i]
         m, far = math.hypot(r_s, z - z_s), math.hypot(r_e, z - z_e)
         eta = math.asinh((z - z_s) / r_s) + math.asinh((z - z_e) / r_e)
-        amplitudes[i] *= -nu / (4.0 * math.pi) * bend(nu, eta, sines, cosines) / (m * far)
+        scale = -nu / (4.0 * math.pi) * amplitudes[0, i] / (m * far)
+        shadow, first, last = bend_parts(nu, eta, sines, cosines)
+        amplitudes[0, i], amplitudes[1, i], amplitudes[2, i] = scale * shadow, scale * first, scale * last
         lengths[i] = m + far
     return count
 
@@ -152,23 +176,36 @@ def drive_at(drive, place, length, f):  # type: ignore[no-untyped-def]
 
 
 @nb.njit(cache=True, nogil=True)
-def edge_pressure(source, ear, wedge, low, high, wavenumbers, drive):  # type: ignore[no-untyped-def]
-    """Complex (f,): what the stretch low .. high of an edge adds to e^{-jkr}/r at the ear.
+def edge_parts(source, ear, wedge, low, high, wavenumbers, drive):  # type: ignore[no-untyped-def]
+    """Complex (3, f): what the stretch low .. high of an edge adds to e^{-jkr}/r at the ear, in three parts.
+
+    Rows: the terms that carry the borders of shadow, the one that carries the border of face 0's mirror zone, and that
+    of face n.  Their sum is the edge of a rigid wedge; beside soft faces the last two are to be weighted by the
+    reflection factors of face 0 and face n (see `soft_faces`).
 
     drive: (n, f) radiation toward n places evenly along the whole edge; (0, f) where it is 1 in all directions.
     """
     k_most = np.max(wavenumbers)
     capacity = node_capacity(wedge[4], k_most)
-    places, amplitudes, lengths = np.empty(capacity), np.empty(capacity), np.empty(capacity)
+    places, amplitudes, lengths = np.empty(capacity), np.empty((3, capacity)), np.empty(capacity)
     count = edge_integrand(source, ear, wedge, low, high, k_most, places, amplitudes, lengths)
-    result = np.zeros(wavenumbers.shape[0], np.complex128)
+    result = np.zeros((3, wavenumbers.shape[0]), np.complex128)
     for f in range(wavenumbers.shape[0]):
-        total = 0.0j
+        shadow, first, last = 0.0j, 0.0j, 0.0j
         for i in range(count):
             phase = wavenumbers[f] * lengths[i]
-            wave = amplitudes[i] * complex(math.cos(phase), -math.sin(phase))
+            wave = complex(math.cos(phase), -math.sin(phase))
             if drive.shape[0] > 0:
                 wave *= drive_at(drive, places[i], wedge[4], f)
-            total += wave
-        result[f] = total
+            shadow += amplitudes[0, i] * wave
+            first += amplitudes[1, i] * wave
+            last += amplitudes[2, i] * wave
+        result[0, f], result[1, f], result[2, f] = shadow, first, last
     return result
+
+
+@nb.njit(cache=True, nogil=True)
+def edge_pressure(source, ear, wedge, low, high, wavenumbers, drive):  # type: ignore[no-untyped-def]
+    """Complex (f,): what the stretch low .. high of the edge of a rigid wedge adds; arguments as `edge_parts`."""
+    parts = edge_parts(source, ear, wedge, low, high, wavenumbers, drive)
+    return parts[0] + parts[1] + parts[2]

@@ -47,6 +47,17 @@ def surface_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) 
     return factors
 
 
+def facet_factors(stage: Stage, meetings: Meetings, frequencies_hz: FloatArray) -> ComplexArray:
+    """Reflection factor (meeting, f) of any facets, those with layers or panels each at its own angle and place."""
+    factors = reflection_factor(stage.absorption, frequencies_hz)[meetings.facet].astype(np.complex128)
+    special = np.flatnonzero(_special_facets(stage)[meetings.facet])
+    rows = max(1, VALUES_AT_ONCE // len(frequencies_hz))
+    for start in range(0, len(special), rows):
+        few = special[start : start + rows]
+        factors[few] = met_factors(stage, meetings.chosen(few), frequencies_hz)
+    return factors
+
+
 def met_factors(stage: Stage, meetings: Meetings, frequencies_hz: FloatArray) -> ComplexArray:
     """Reflection factor (meeting, f) of facets with layers or panels, each at its own angle."""
     bare = reflection_factor(stage.absorption[meetings.facet], frequencies_hz).astype(np.complex128)

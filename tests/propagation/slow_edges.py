@@ -97,3 +97,24 @@ def chains_by_dense_sums(body: ConvexBody, source: np.ndarray, ear: np.ndarray, 
         bent = -nu[j] / (4 * np.pi) * beta(nu[j], np.arccosh(np.maximum(cosh, 1.0)), theta[:, None], theta)
         third += weights[j] * (come @ bent @ leave)
     return second, third
+
+
+def edge_beside_soft_faces(
+    source: np.ndarray, ear: np.ndarray, wedge: tuple, k: float, first: complex, last: complex
+) -> complex:
+    """Luebbers' (1984) weights on the four terms as printed: 1, 1, R of face 0, R of face n; plain trapezoids."""
+    nu = np.pi / wedge[5]
+    (r_s, t_s, z_s), (r_e, t_e, z_e) = about(source, wedge), about(ear, wedge)
+    apex = (z_s * r_e + z_e * r_s) / (r_s + r_e)
+    low, high = np.arcsinh((np.array([0.0, wedge[4]]) - apex) * 1e4)
+    z = apex + 1e-4 * np.sinh(np.linspace(low, high, 40_001))
+    m, far = np.hypot(r_s, z - z_s), np.hypot(r_e, z - z_e)
+    eta = np.arccosh(np.maximum((m * far + (z - z_s) * (z - z_e)) / (r_s * r_e), 1.0))
+    total = 0.0
+    for phi, weight in (
+        (np.pi + t_s - t_e, 1.0), (np.pi - t_s + t_e, 1.0),
+        (np.pi - t_s - t_e, first), (np.pi + t_s + t_e, last),
+    ):  # fmt: skip
+        total = total + weight * np.sin(nu * phi) / (np.cosh(nu * eta) - np.cos(nu * phi))
+    value = -nu / (4 * np.pi) * total * np.exp(-1j * k * (m + far)) / (m * far)
+    return complex(np.trapezoid(value, z))
