@@ -1,0 +1,131 @@
+"""What an explanation of one arrival holds; `sim.responses.explanation` makes it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..acoustics.bands import Bands
+from ..arrays import BoolArray, FloatArray
+from .edge_trial import EdgeTrial
+from .losses import Loss
+from .mirror_trial import WayOut
+from .panel_trial import PanelTrial
+from .records import Arrival
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """A direction against a loudspeaker's axis, in degrees; sideways is positive to the seat's right, upward up."""
+
+    off_axis_deg: float
+    sideways_deg: float
+    upward_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class MetPanel:
+    """A panel that takes part at one surface: its Fresnel share |F| (band,) at the octaves' middles."""
+
+    name: str
+    material: str
+    share: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """One surface or edge on the way.
+
+    Attributes
+    ----------
+    kind
+        "surface" or "edge".
+    name, owner, material
+        What it is; an edge has no material.
+    facet
+        Number of the facet, -1 for an edge.
+    point
+        (3,) where, for the driver that matters most; for a chain of edges about where.
+    angle_deg
+        Of a surface: from its normal.  Of an edge: how far the way turns there; 0 goes straight on.
+    panels
+        Panels that take part.
+    """
+
+    kind: str
+    name: str
+    owner: str
+    material: str
+    facet: int
+    point: FloatArray
+    angle_deg: float
+    panels: tuple[MetPanel, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Furnishing:
+    """What would end the way at a piece of furniture: changes by the mirror formula, and what stands on the piece.
+
+    edges_db (way out, band): level of all edges of the piece together after each change, nan where the piece could not
+    be built so; edges_now_db (band,) as it stands.
+    """
+
+    turn: int
+    surface: str
+    owner: str
+    ways: tuple[WayOut, ...]
+    carried: tuple[str, ...]
+    edges_now_db: FloatArray
+    edges_db: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """One arrival, told whole.
+
+    Attributes
+    ----------
+    arrival
+        As in the table of arrivals.
+    bands, judged
+        Octaves, and which of them (band,) the target speaks of above the transition frequency.
+    worst
+        Number of the octave that is told in full.
+    drivers
+        (band,) names of the driver that carries each octave of this arrival.
+    silent
+        Drivers that have no such way.
+    points
+        (k + 2, 3) corners of the way: driver, touches, ear; dashed through two edges for a chain.
+    touches
+        What it meets, in order.
+    toward_ear, departing
+        Where the ear and the way lie off the loudspeaker's axis, for the driver that matters most.
+    direct_m
+        Length of the direct sound of that driver.
+    losses
+        Steps from the direct sound to the arrival; they add up to `arrival.level_db`.
+    inside_window
+        Whether it arrives within the target's window.
+    panels, furnishings, edge
+        What would remove it, for each kind of thing it meets.
+    hidden_by
+        Bodies in the way, for a direct sound that is hidden.
+    """
+
+    arrival: Arrival
+    bands: Bands
+    judged: BoolArray
+    worst: int
+    drivers: tuple[str, ...]
+    silent: tuple[str, ...]
+    points: FloatArray
+    touches: tuple[Touch, ...]
+    toward_ear: Aim
+    departing: Aim
+    direct_m: float
+    losses: tuple[Loss, ...]
+    inside_window: bool
+    panels: tuple[PanelTrial, ...]
+    furnishings: tuple[Furnishing, ...]
+    edge: EdgeTrial | None
+    hidden_by: tuple[str, ...]
