@@ -1,4 +1,4 @@
-"""Response at the ear: direct sound alone, everything, and everything but the strongest surface."""
+"""Response at the ear: direct sound alone, everything, and what the few things that matter most do to it."""
 
 from __future__ import annotations
 
@@ -10,13 +10,17 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, NullLocator
 
 from ..acoustics.bands import OCTAVES_HZ
-from ..arrays import ComplexArray, FloatArray
+from ..arrays import BoolArray, ComplexArray, FloatArray
 from ..responses.results import Results
+from .influence import draw_influences, lines_of, most_influential
 from .labels import headline
-from .style import HAIRLINE, INK, SOFT_INK, house_style, looks, new_figure, save
+from .style import HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 
 LOWEST_HZ, HIGHEST_HZ = 100.0, 16000.0
 LEVELS_DB = (-24.0, 12.0)
+CHANGES_DB = (-10.0, 10.0)
+RESPONSE_IN, CHANGES_IN = 2.75, 2.45
+LISTED_NOTCHES = 4
 
 
 def draw_ear_response(results: Results, path: Path, *, listener: int = 0) -> Path:
@@ -41,22 +45,11 @@ def third_octave_db(frequencies_hz: FloatArray, response: ComplexArray) -> Float
     return np.asarray(10.0 * np.log10(np.maximum(mean, 1e-12)))
 
 
-def strongest_surface(results: Results, loudspeaker: int, listener: int) -> int:
-    """Number, in the response, of the surface whose paths carry most energy in the target band; -1 for none."""
-    response, target = results.responses.response, results.scene.blueprint.target
-    inside = (response.frequencies_hz >= target.band_hz[0]) & (response.frequencies_hz <= target.band_hz[1])
-    if not response.surfaces or not inside.any():
-        return -1
-    energy = np.abs(response.by_surface[loudspeaker, listener][:, inside]) ** 2
-    weights = np.gradient(np.log(response.frequencies_hz[inside])) if inside.sum() > 1 else np.ones(1)
-    return int(np.argmax(energy @ weights))
-
-
-def prepare_axes(place: Axes, transition_hz: float) -> None:
+def prepare_axes(place: Axes, transition_hz: float, levels_db: tuple[float, float] = LEVELS_DB) -> None:
     """Frequency axis in octaves, levels in dB, and the part that is not judged shaded and named."""
     place.set_xscale("log")
     place.set_xlim(LOWEST_HZ, HIGHEST_HZ)
-    place.set_ylim(*LEVELS_DB)
+    place.set_ylim(*levels_db)
     octaves = [octave for octave in OCTAVES_HZ if LOWEST_HZ <= octave <= HIGHEST_HZ]
     place.xaxis.set_major_locator(FixedLocator(octaves))
     place.xaxis.set_minor_locator(NullLocator())
@@ -69,20 +62,19 @@ def prepare_axes(place: Axes, transition_hz: float) -> None:
         place.axvspan(LOWEST_HZ, edge, facecolor="#e4e4e4", edgecolor="none", zorder=2.6, alpha=0.85)
         middle = float(np.sqrt(LOWEST_HZ * edge))
         place.text(
-            middle, LEVELS_DB[0] + 1.0, f"not judged below {transition_hz:.0f} Hz", ha="center", va="bottom",
-            fontsize=7, color=SOFT_INK, zorder=5, rotation=90 if edge < 3.0 * LOWEST_HZ else 0,
+            middle, levels_db[0] + 0.03 * (levels_db[1] - levels_db[0]), f"not judged below {transition_hz:.0f} Hz",
+            ha="center", va="bottom", fontsize=7, color=SOFT_INK, zorder=5,
+            rotation=90 if edge < 3.0 * LOWEST_HZ else 0,
         )  # fmt: skip
 
 
 def ear_figure(results: Results, *, listener: int = 0) -> Figure:
-    """Draw one panel for each loudspeaker and, with several, one that lays them over each other."""
+    """Draw for each loudspeaker the response and what single things do to it; with several, all over each other."""
     response, stage = results.responses.response, results.stage
     ways = looks([loudspeaker.name for loudspeaker in stage.loudspeakers])
-    frequencies = response.frequencies_hz
-    shown = (frequencies >= 0.5 * LOWEST_HZ) & (frequencies <= 1.2 * HIGHEST_HZ)
-    frequencies = frequencies[shown]
-    rows = len(ways) + (len(ways) > 1)
-    height_in = 0.75 + 2.95 * rows
+    shown = (response.frequencies_hz >= 0.5 * LOWEST_HZ) & (response.frequencies_hz <= 1.2 * HIGHEST_HZ)
+    frequencies = response.frequencies_hz[shown]
+    height_in = 0.75 + (RESPONSE_IN + CHANGES_IN) * len(ways) + RESPONSE_IN * (len(ways) > 1)
     with house_style():
         figure = new_figure(11.0, height_in)
         title = f"{results.scene.blueprint.title}: response at the {stage.listener_names[listener]}"
@@ -91,45 +83,78 @@ def ear_figure(results: Results, *, listener: int = 0) -> Figure:
             0.02, 1.0 - 0.50 / height_in, "bold lines: energy mean over a third-octave; thin line: as calculated",
             fontsize=8, color=SOFT_INK,
         )  # fmt: skip
-        panels = [
-            figure.add_axes((0.07, (height_in - 2.95 * (row + 1)) / height_in - 0.01, 0.62, 2.1 / height_in))
-            for row in range(rows)
-        ]
-        for number, (place, look) in enumerate(zip(panels, ways, strict=False)):
-            total = response.total[number, listener][shown]
-            direct = response.direct[number, listener][shown]
-            prepare_axes(place, results.responses.transition_hz)
-            place.plot(
-                frequencies, 20.0 * np.log10(np.maximum(np.abs(total), 1e-6)), color=HAIRLINE, linewidth=0.6,
-                label="everything, as calculated", zorder=1.5,
-            )  # fmt: skip
-            place.plot(
-                frequencies, third_octave_db(frequencies, direct), color=INK, linewidth=1.1, linestyle=(0, (1, 1.3)),
-                label="direct sound alone", zorder=2,
-            )  # fmt: skip
-            place.plot(
-                frequencies, third_octave_db(frequencies, total), color=look.colour, linestyle=look.line,
-                linewidth=2.2, label="everything", zorder=2.4,
-            )  # fmt: skip
-            strongest = strongest_surface(results, number, listener)
-            if strongest >= 0:
-                without = total - response.by_surface[number, listener, strongest][shown]
-                place.plot(
-                    frequencies, third_octave_db(frequencies, without), color="#4d4d4d", linewidth=1.5,
-                    marker="|", markevery=max(1, len(frequencies) // 60), markersize=6,
-                    label=f"everything but what touches\nthe {response.surfaces[strongest]}", zorder=2.3,
-                )  # fmt: skip
-            _legend(place, f"{look.letter}: {look.name} loudspeaker")
+        top = height_in - 0.80
+        chosen = [most_influential(results, number, listener) for number in range(len(ways))]
+        lines = lines_of(chosen)
+        for number, look in enumerate(ways):
+            upper = figure.add_axes((0.07, (top - 2.1) / height_in, 0.62, 2.1 / height_in))
+            lower = figure.add_axes((0.07, (top - 4.35) / height_in, 0.62, 1.65 / height_in))
+            _draw_response(upper, results, (number, listener), shown, look)
+            things = chosen[number]
+            heard = response.total[number, listener]
+            prepare_axes(lower, results.responses.transition_hz, CHANGES_DB)
+            changes = [
+                third_octave_db(frequencies, heard[shown]) - third_octave_db(frequencies, (heard - thing.adds)[shown])
+                for thing in things
+            ]
+            draw_influences(lower, frequencies, changes, things, lines[number])
+            lower.set_ylabel("dB with it re without")
+            lower.set_title(
+                f"{look.name} loudspeaker: what each adds; below zero it takes away", loc="left", fontsize=8.5
+            )
+            lower.set_xlabel("Hz")
+            top -= RESPONSE_IN + CHANGES_IN
         if len(ways) > 1:
-            prepare_axes(panels[-1], results.responses.transition_hz)
+            place = figure.add_axes((0.07, (top - 2.1) / height_in, 0.62, 2.1 / height_in))
+            prepare_axes(place, results.responses.transition_hz)
             for number, look in enumerate(ways):
-                panels[-1].plot(
+                place.plot(
                     frequencies, third_octave_db(frequencies, response.total[number, listener][shown]),
                     color=look.colour, linestyle=look.line, linewidth=2.0, label=f"{look.letter}: {look.name}",
                 )  # fmt: skip
-            _legend(panels[-1], "everything, side by side")
-        panels[-1].set_xlabel("Hz")
+            _legend(place, "everything, side by side")
+            place.set_xlabel("Hz")
     return figure
+
+
+def _draw_response(place: Axes, results: Results, pair: tuple[int, int], shown: BoolArray, look: Look) -> None:
+    """Response of one loudspeaker at one listener: everything, direct sound alone, and its deepest notches."""
+    response = results.responses.response
+    frequencies, total, direct = response.frequencies_hz[shown], response.total[pair], response.direct[pair]
+    prepare_axes(place, results.responses.transition_hz)
+    place.plot(
+        frequencies, 20.0 * np.log10(np.maximum(np.abs(total[shown]), 1e-6)), color=HAIRLINE, linewidth=0.6,
+        label="everything, as calculated", zorder=1.5,
+    )  # fmt: skip
+    place.plot(
+        frequencies, third_octave_db(frequencies, direct[shown]), color=INK, linewidth=1.1, linestyle=(0, (1, 1.3)),
+        label="direct sound alone", zorder=2,
+    )  # fmt: skip
+    place.plot(
+        frequencies, third_octave_db(frequencies, total[shown]), color=look.colour, linestyle=look.line,
+        linewidth=2.2, label="everything", zorder=2.4,
+    )  # fmt: skip
+    told = "\n".join(_notch_lines(results, pair))
+    if told:
+        place.text(
+            1.018, 0.0, told, transform=place.transAxes, fontsize=7.5, va="bottom", linespacing=1.35,
+        )  # fmt: skip
+    _legend(place, f"{look.letter}: {look.name} loudspeaker")
+
+
+def _notch_lines(results: Results, pair: tuple[int, int]) -> list[str]:
+    """Words for the deepest notches, and for the deepest one that a panel keeps away."""
+    names = results.stage.loudspeakers[pair[0]].name, results.stage.listener_names[pair[1]]
+    mine = [notch for notch in results.responses.notches if (notch.loudspeaker, notch.listener) == names]
+    lines = [
+        f"{notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB: {notch.surface or 'several surfaces'}"
+        for notch in mine
+        if notch.present
+    ][:LISTED_NOTCHES]
+    lines += [f"{notch.frequency_hz:.0f} Hz: kept away by panel {notch.panel}" for notch in mine if not notch.present][
+        :1
+    ]
+    return ["deepest notches, and what makes them", *lines] if lines else []
 
 
 def _legend(place: Axes, title: str) -> None:

@@ -1,13 +1,16 @@
-"""Third-octave smoothing, and which surface is called the strongest."""
+"""Third-octave smoothing, and what is said to matter most."""
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.views.ear_picture import strongest_surface, third_octave_db
+from sim.views.ear_picture import ear_figure, third_octave_db
+from sim.views.influence import LINES, Influence, lines_of, most_influential, spread
 
 
 @given(level=st.floats(-30, 20))
@@ -29,6 +32,56 @@ def test_smoothing_is_the_mean_energy_of_the_third_octave(seed, centre):
     assert third_octave_db(frequencies, response)[centre] == pytest.approx(10 * np.log10(energy.mean()), abs=0.05)
 
 
-def test_the_strongest_surface_is_that_of_the_loudest_arrival(results):
-    first = next(a for a in results.responses.arrivals if a.loudspeaker == "left" and a.number == 1)
-    assert results.responses.response.surfaces[strongest_surface(results, 0, 0)] == first.surfaces[0]
+def test_the_four_that_do_most_come_first_and_what_each_adds_is_its_own(results):
+    response, levels = results.responses.response, results.responses.response.levels
+    found = most_influential(results, 0, 0)
+    assert 2 <= len(found) <= 4
+    strength = [thing.rms_db for thing in found]
+    assert strength == sorted(strength, reverse=True)
+    judged = levels.bands.lower_hz >= results.responses.transition_hz
+    others = [
+        np.sqrt(np.mean((levels.whole_db[0, 0, 0, judged] - levels.whole_db[0, 0, case, judged]) ** 2))
+        for case, name in enumerate(levels.without)
+        if case and name not in {thing.name for thing in found}
+    ]
+    assert max(others) <= strength[-1]
+    for thing in found:
+        assert np.array_equal(thing.adds, response.by_surface[0, 0, response.surfaces.index(thing.name)])
+
+
+def test_a_weak_panel_takes_the_last_place(results):
+    response, levels = results.responses.response, results.responses.response.levels
+    weak = levels.whole_db[:, :, :1] + 0.4
+    told = replace(
+        levels, kinds=(*levels.kinds, "panel"), without=(*levels.without, "cloud"),
+        whole_db=np.concatenate([levels.whole_db, weak], axis=2),
+    )  # fmt: skip
+    adds = 0.05 * response.total[:, :, None]
+    changed = replace(response, levels=told, panels=("cloud",), by_panel=adds)
+    with_panel = replace(results, responses=replace(results.responses, response=changed))
+    plain, found = most_influential(results, 0, 0), most_influential(with_panel, 0, 0)
+    assert [thing.name for thing in found] == [*(thing.name for thing in plain[:3]), "cloud"]
+    assert (found[-1].kind, found[-1].rms_db) == ("panel", pytest.approx(0.4))
+    assert np.array_equal(found[-1].adds, adds[0, 0, 0])
+    ear_figure(with_panel)
+
+
+def test_names_keep_their_lines_from_one_loudspeaker_to_the_next():
+    def things(*names):
+        return [Influence("surface", name, 1.0, np.zeros(1)) for name in names]
+
+    first, second, third = lines_of([things("a", "b", "c", "d"), things("e", "c", "a", "f"), things("f", "b")])
+    assert first == list(LINES)
+    assert (second[1], second[2]) == (first[2], first[0])
+    assert len(set(map(str, second))) == 4
+    assert third == [second[3], first[1]] or len(set(map(str, third))) == 2
+
+
+@given(values=st.lists(st.floats(-10, 10), min_size=1, max_size=6), apart=st.floats(0.1, 4))
+def test_names_beside_lines_stand_apart_in_the_order_of_the_lines(values, apart):
+    places = spread(np.array(values), apart)
+    order = np.argsort(values, kind="stable")
+    assert np.all(np.diff(places[order]) >= apart - 1e-9)
+    if np.all(np.diff(np.sort(values)) >= apart):
+        assert places == pytest.approx(values)
+    assert places.mean() == pytest.approx(np.mean(values), abs=1e-9)
