@@ -15,7 +15,7 @@ import numpy as np
 
 from ..acoustics.decibels import level_db
 from ..arrays import ComplexArray, FloatArray, frozen
-from ..blueprint.furniture import Block, Desk, Furniture, Screen
+from ..blueprint.furniture import Block, Desk, Furniture, MeshFurniture, Screen
 from ..blueprint.schema import Blueprint
 from ..errors import SceneError
 from ..placement.stage import Stage, set_stage
@@ -133,7 +133,8 @@ def _from_edge(
         body = free_bodies(stage.room).get(owner)
         if body is None:
             return np.zeros(len(frequencies_hz), dtype=np.complex128)
-        return body_pressure(body, source, ear, 2.0 * np.pi * frequencies_hz / speed, 2, radiation)[2]
+        chained = body_pressure(body, source, ear, 2.0 * np.pi * frequencies_hz / speed, 2, radiation)[2]
+        return np.asarray(chained, dtype=np.complex128)
     before, after = ((f,) if f >= 0 else () for f in mirrors)
     found = edge_gains(
         stage.room, source, ear, stage.room.owner_number(loudspeaker.body), frequencies_hz, speed, radiation,
@@ -169,10 +170,8 @@ def changed_blueprint(blueprint: Blueprint, name: str, kind: str, direction: str
 
 def _moved(item: Furniture, step: FloatArray) -> Furniture | None:
     depth, across, up = (float(value) for value in step)
-    if isinstance(item, Screen) or not hasattr(item, "from_front"):
-        at = getattr(item, "at", None)
-        if at is None:
-            return None
+    if isinstance(item, Screen | MeshFurniture):
+        at = item.at
         place = {"from_front": at.from_front + depth, "from_left": at.from_left + across, "up": at.up + up}
         return item.model_copy(update={"at": at.model_copy(update=place)})
     update = {

@@ -65,8 +65,8 @@ class Touch:
 class Furnishing:
     """What would end the way at a piece of furniture: changes by the mirror formula, and what stands on the piece.
 
-    edges_db (way out, band): level of all edges of the piece together after each change, nan where the piece could not
-    be built so; edges_now_db (band,) as it stands.
+    edges_db (way out, band): level of all edges of the piece together after each change, nan where that was not worked
+    out; edges_now_db (band,) as it stands.  refused: for each change why it cannot be made, or an empty text.
     """
 
     turn: int
@@ -76,6 +76,7 @@ class Furnishing:
     carried: tuple[str, ...]
     edges_now_db: FloatArray
     edges_db: FloatArray
+    refused: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

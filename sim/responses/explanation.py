@@ -226,21 +226,23 @@ def _furnishing(
     ways = ways_out(stage, stage.loudspeakers[way[0]].driver_points, way[1], sequence, turn)
     reference = _direct_energy(results, way, frequencies)
     edges = np.full((len(ways), len(frequencies)), np.nan)
-    if arrival.order == 1:
-        for k, change in enumerate(ways):
-            changed = None
-            if change.works and not (change.kind == "move" and carried):
-                changed = changed_blueprint(blueprint, facet.owner, change.kind, change.direction, change.amount)
-            if changed is None:
-                continue
-            try:
-                other = set_stage(changed, results.scene.folder)
-            except SceneError:
-                continue
+    refused = [""] * len(ways)
+    for k, change in enumerate(ways):
+        if not change.works or (change.kind != "cut" and carried):
+            continue
+        changed = changed_blueprint(blueprint, facet.owner, change.kind, change.direction, change.amount)
+        if changed is None:
+            continue
+        try:
+            other = set_stage(changed, results.scene.folder)
+        except SceneError as fault:
+            refused[k] = fault.found
+            continue
+        if arrival.order == 1:
             number = other.room.owner_number(facet.owner)
             edges[k] = level_db(body_energy(other, way, number, frequencies) / reference)
     now = level_db(body_energy(stage, way, owner, frequencies) / reference)
-    return Furnishing(turn, facet.name, facet.owner, ways, carried, frozen(now), frozen(edges))
+    return Furnishing(turn, facet.name, facet.owner, ways, carried, frozen(now), frozen(edges), tuple(refused))
 
 
 def _direct_energy(results: Results, way: tuple[int, int, int], frequencies: FloatArray) -> FloatArray:

@@ -33,6 +33,8 @@ TRIED: Final = ("50 mm wool", "100 mm wool", "100 mm wool, 100 mm gap")
 """Build-ups of the library that are tried, thinnest first."""
 RUG: Final = "carpet on felt"
 ZONE_HZ: Final = 1000.0
+SMALLEST_BEYOND: Final = 0.02
+"""Share of a rectangle that may reach over the rim of a slanted surface before it is said."""
 LEVEL: Final = 0.94
 """Cosine from which a surface counts as level, 20 degrees."""
 
@@ -179,7 +181,8 @@ def _rectangle(
         lows.append(spots.min(axis=0) - reach)
         highs.append(spots.max(axis=0) + reach)
     low, high = np.min(lows, axis=0), np.max(highs, axis=0)
-    mates = np.concatenate([f.corners for f in room.facets if f.plane == room.facets[facet].plane]) @ np.stack(axes).T
+    piece = _piece(stage, facet, some.points[0, turn])
+    mates = room.facets[facet].from_plane(np.asarray(piece.exterior.coords)[:, :2]) @ np.stack(axes).T
     inside_low, inside_high = np.maximum(low, mates.min(axis=0)), np.minimum(high, mates.max(axis=0))
     cut = float(max((inside_low - low).max(), (high - inside_high).max(), 0.0))
     base = room.facets[facet].offset_m * room.facets[facet].normal
@@ -190,6 +193,17 @@ def _rectangle(
         (inside_low[0], inside_high[1]),
     ]
     return np.array([base + a * axes[0] + b * axes[1] for a, b in spans]), cut
+
+
+def _piece(stage: Stage, facet: int, point: FloatArray) -> Any:
+    """The connected piece of surface (shapely, in the facet's own directions) at a point, with what continues it."""
+    import shapely
+
+    surface, room = stage.room.facets[facet], stage.room
+    same = (room.plane_of_triangle == surface.plane) & (room.owner_of_triangle == room.owner_number(surface.owner))
+    united: Any = united_polygon(surface.to_plane(room.triangles[same]))
+    place = shapely.Point(surface.to_plane(point))
+    return min(getattr(united, "geoms", [united]), key=lambda part: part.distance(place))
 
 
 def _direct_of(paths: PathTable, row: int) -> PathTable:
@@ -249,6 +263,9 @@ def _in_the_way(stage: Stage, blueprint: Blueprint, facet: int, corners: FloatAr
 
     surface = stage.room.facets[facet]
     flat = shapely.Polygon(surface.to_plane(corners))
+    beyond = flat.difference(_piece(stage, facet, corners.mean(axis=0))).area / flat.area
+    if beyond > SMALLEST_BEYOND:
+        yield f"the rim of the {surface.name}: {100.0 * beyond:.0f} % of it does not fit"
     for opening in blueprint.openings:
         for number in stage.room.facet_numbers(opening.name):
             other = stage.room.facets[number]
