@@ -10,6 +10,7 @@ from ..acoustics.air import attenuation_db_per_m
 from ..arrays import ComplexArray, FloatArray, IntArray
 from ..placement.stage import Stage
 from .meetings import GRAZING_COS, NEAREST_M, Meetings
+from .panel_frames import frame_side, panel_of
 from .surface_factors import facet_factors
 
 
@@ -22,9 +23,10 @@ class BendTable:
     loudspeaker, driver, listener
         (q,) numbers, as in PathTable.
     owner
-        (q,) number of the body whose edge bends the sound.
+        (q,) number of the body whose edge bends the sound; for a panel that of the surface it hangs on.
     edge
-        (q,) number in `room.edges`; -1 for a chain of edges of that body.
+        (q,) number in `room.edges`, or past its last for the frame of a panel (`panel_frames.panel_of`); -1 for a
+        chain of edges of that body.
     before, after
         (q,) facet that mirrors before or after the edge, -1 for none.
     points
@@ -112,8 +114,10 @@ def _mirrors(stage: Stage, bends: BendTable, rows: IntArray, facet: IntArray, co
 def bend_name(stage: Stage, bends: BendTable, row: int) -> tuple[str, ...]:
     """Names along a way: the mirror before, the edge, the mirror after, as far as there are."""
     room, edge = stage.room, int(bends.edge[row])
-    owner = room.owners[bends.owner[row]]
-    if edge < 0:
+    owner, panel = room.owners[bends.owner[row]], panel_of(stage, edge)
+    if panel >= 0:
+        bent = f"{stage.panels[panel].name}, {frame_side(stage, edge)} edge of the frame"
+    elif edge < 0:
         bent = f"{owner}, edge to edge"
     else:
         sides = [room.facets[f].name.removeprefix(owner).strip() for f in room.edges.facets[edge] if f >= 0]
@@ -124,9 +128,14 @@ def bend_name(stage: Stage, bends: BendTable, row: int) -> tuple[str, ...]:
 
 
 def touched_surfaces(stage: Stage, bends: BendTable, row: int) -> tuple[str, ...]:
-    """Names of the surfaces that take part in a way: those beside the edge, all of a chain's body, the mirrors."""
+    """Names of the surfaces that take part in a way: those beside the edge, all of a chain's body, the mirrors.
+
+    For the frame of a panel it is the surface the panel hangs on, which would take it along.
+    """
     room, edge = stage.room, int(bends.edge[row])
-    if edge >= 0:
+    if (panel := panel_of(stage, edge)) >= 0:
+        beside = list(room.facet_numbers(stage.panels[panel].surface)[:1])
+    elif edge >= 0:
         beside = [int(f) for f in room.edges.facets[edge]]
     else:
         beside = np.flatnonzero(room.arrays.owner == bends.owner[row]).tolist()

@@ -1,8 +1,9 @@
 """Sound bent round edges, for every driver and listener: single edges, with a mirror before or after, and chains.
 
-Single edges come from every bare edge; one mirror before or after from every surface large enough to matter; chains of
-two edges from every body that stands free (`diffraction.free_bodies`).  Gains are kept on one grid of frequencies with
-the phase of the shortest way taken off, and interpolated where they are wanted.
+Single edges come from every bare edge and the frames of panels (`panel_frames`); one mirror before or after from every
+surface large enough to matter; chains of two edges from every body that stands free (`diffraction.free_bodies`).
+Gains are kept on one grid of frequencies with the phase of the shortest way taken off, and interpolated where they are
+wanted.
 
 Left out, never silently: mirrors smaller than 0.3 m2, and all mirrors in rooms of very many edges; ways that stay 50 dB
 under the direct sound in every octave from 125 Hz to 8 kHz (`BendTable.left_out` counts them); chains together with a
@@ -24,6 +25,7 @@ from .bend_table import BendTable
 from .convex import ConvexBody
 from .diffraction import EdgePaths, Wedge, bare_edges, edge_gains, free_bodies, images, wedge_of
 from .image_sources import first_mirrors
+from .panel_frames import frame_edges, frame_gains, panel_of
 from .plates import Radiation, body_pressure
 from .soft_faces import face_weights, stacked, weighted
 
@@ -61,7 +63,7 @@ def trace_bends(stage: Stage, order: int = 2) -> BendTable:
     """
     frequencies = bend_frequencies()
     wedges = {int(e): wedge_of(stage.room, int(e)) for e in bare_edges(stage.room)}
-    bodies = free_bodies(stage.room)
+    bodies, frames = free_bodies(stage.room), frame_edges(stage)
     jobs = [
         (s, d, place)
         for s, loudspeaker in enumerate(stage.loudspeakers)
@@ -69,14 +71,14 @@ def trace_bends(stage: Stage, order: int = 2) -> BendTable:
         for place in range(len(stage.ears))
     ]
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
-        done = list(pool.map(lambda job: _from_driver(stage, job, wedges, bodies, frequencies, order), jobs))
+        done = list(pool.map(lambda job: _from_driver(stage, job, wedges, frames, bodies, frequencies, order), jobs))
     rows = [row for some, _ in done for row in some]
     return _table(rows, frequencies, sum(dropped for _, dropped in done))
 
 
 def _from_driver(
-    stage: Stage, job: tuple[int, int, int], wedges: dict[int, Wedge], bodies: dict[int, ConvexBody],
-    frequencies_hz: FloatArray, order: int,
+    stage: Stage, job: tuple[int, int, int], wedges: dict[int, Wedge], frames: dict[int, Wedge],
+    bodies: dict[int, ConvexBody], frequencies_hz: FloatArray, order: int,
 ) -> tuple[list[_Row], int]:  # fmt: skip
     """All ways from one driver to one listener (loudspeaker, driver, listener), and how many were dropped."""
     s, d, place = job
@@ -92,15 +94,17 @@ def _from_driver(
         turns += [((), (f,)) for f in mirrors]
     rows: list[_Row] = []
     dropped = 0
-    for before, after in turns:
-        found, gains = _edges(stage, job, before, after, wedges, frequencies_hz)
+    ways = [(before, after, _edges(stage, job, before, after, wedges, frequencies_hz)) for before, after in turns]
+    radiation = _radiation(stage, s, d, frequencies_hz)
+    ways.append(((), (), frame_gains(stage, source, ear, own, frames, frequencies_hz, radiation)))
+    for before, after, (found, gains) in ways:
         gains *= np.exp(2j * np.pi * frequencies_hz * found.length_m[:, None] / speed)
         keep = _worth(gains, frequencies_hz, direct)
         dropped += int((~keep).sum())
         b, a = (before or (NONE,))[0], (after or (NONE,))[0]
         places = _places(stage, source, ear, found, b, a)
         for i in np.flatnonzero(keep):
-            owner = int(room.arrays.owner[room.edges.facets[found.edges[i], 0]])
+            owner = _owner(stage, int(found.edges[i]))
             way = (int(found.edges[i]), b, a, places[i], float(found.length_m[i]), gains[i])
             rows.append((s, d, place, owner, *way))
     for owner, body in bodies.items():
@@ -114,6 +118,14 @@ def _from_driver(
         else:
             dropped += 1
     return rows, dropped
+
+
+def _owner(stage: Stage, edge: int) -> int:
+    """Number of the body to which an edge belongs; a panel's is that of the surface it hangs on."""
+    room, panel = stage.room, panel_of(stage, edge)
+    if panel < 0:
+        return int(room.arrays.owner[room.edges.facets[edge, 0]])
+    return int(room.arrays.owner[room.facet_numbers(stage.panels[panel].surface)[0]])
 
 
 def _edges(

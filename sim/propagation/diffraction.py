@@ -19,6 +19,7 @@ from typing import TypeAlias
 import numpy as np
 
 from ..arrays import ComplexArray, FloatArray, IntArray, frozen
+from ..geometry.facets import Facet
 from ..geometry.room import Room
 from .convex import ConvexBody, convex_body
 from .image_sources import facet_tuple
@@ -27,6 +28,7 @@ from .plates import DRIVE_SAMPLES, Radiation, octaves
 CELLS = 32
 """Cells along an edge between which sight is asked; a hidden part shorter than a cell may be missed."""
 JOIN_M = 2.0e-5
+NO_FACETS = np.array([-1, -1])
 TOUCH_M = 1.0e-3
 """Nearer than this to another body's surface, an edge is no edge: the foot of a cupboard on the floor."""
 
@@ -69,15 +71,16 @@ def bare_edges(room: Room) -> IntArray:
     for e in room.edges.sticking_out:
         ends = room.edges.ends[e]
         mine = room.facets[room.edges.facets[e, 0]].owner
-        covered = any(
-            facet.owner != mine
-            and float(np.abs(ends @ facet.normal - facet.offset_m).max()) < TOUCH_M
-            and _inside(facet.to_plane(ends.mean(axis=0)), facet.border)
-            for facet in room.facets
-        )
-        if not covered:
+        if not any(facet.owner != mine and covered_by(facet, ends) for facet in room.facets):
             bare.append(int(e))
     return np.array(bare, dtype=np.int64)
+
+
+def covered_by(facet: Facet, ends: FloatArray) -> bool:
+    """Whether an edge with these ends (2, 3) lies against a facet, its middle at least."""
+    return float(np.abs(ends @ facet.normal - facet.offset_m).max()) < TOUCH_M and _inside(
+        facet.to_plane(ends.mean(axis=0)), facet.border
+    )
 
 
 def _inside(place: FloatArray, border: FloatArray) -> bool:
@@ -122,7 +125,8 @@ def edge_gains(
     radiation: complex (m, f) toward unit vectors (m, 3), asked at 17 places along each edge; None: 1 everywhere.
     before, after: facets that mirror before the edge, counted from the source, and after it, counted from the receiver.
     edges: numbers of the edges to take, all `bare_edges` unless given (find them once for a room); wedges: what
-    `wedge_of` says of them, if known already.
+    `wedge_of` says of them, if known already.  Numbers past those of the room are edges of their own, told by `wedges`
+    alone, without facets of the room beside them.
 
     Faces beside the edge are rigid in the sum; `soft_faces` weights the parts for others.  Neglected: what hides less
     than a 32nd of an edge.
@@ -138,9 +142,9 @@ def edge_gains(
     facets, rows = facet_tuple(room), []
     groups = octaves(wavenumbers)
     for e in bare_edges(room) if edges is None else edges:
-        pair = room.edges.facets[e]
-        if room.arrays.owner[pair[0]] == own or pair[0] in (*before[-1:], *after[-1:]) or pair[1] in (
-            *before[-1:], *after[-1:]
+        pair = room.edges.facets[e] if e < len(room.edges.facets) else NO_FACETS
+        if pair[0] >= 0 and (
+            room.arrays.owner[pair[0]] == own or set(pair.tolist()) & {*before[-1:], *after[-1:]}
         ):  # fmt: skip
             continue
         wedge = wedges[int(e)] if wedges is not None else wedge_of(room, int(e))
@@ -149,7 +153,14 @@ def edge_gains(
             continue
         planes = np.where(pair >= 0, room.arrays.plane[pair], -1)
         stretches = clear_stretches(
-            source_images[0], ear_images[0], room.edges.ends[e].copy(), planes, own, looks, facets, room.ray_arrays
+            source_images[0],
+            ear_images[0],
+            np.stack([wedge[0], wedge[0] + wedge[4] * wedge[1]]),
+            planes,
+            own,
+            looks,
+            facets,
+            room.ray_arrays,
         )
         if len(stretches) == 0:
             continue

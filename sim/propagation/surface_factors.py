@@ -30,8 +30,8 @@ def surface_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) 
     stands `depth_m` before the wall, and what it returns is earlier by 2 depth cos(t)/c: R_p is that of its face
     times e^{+2jk depth cos t}.  Negative numbers in `facets` are no surfaces.
 
-    Neglected: what the sides and the rim of a panel scatter, its shadow on legs that only pass it, and that a thick
-    panel covers other points of the wall than its face does.
+    Neglected: the shadow of a panel on legs that only pass it, and that a thick panel covers other points of the wall
+    than its face does.  What its front edges bend is in `panel_frames`.
     """
     per_facet = reflection_factor(stage.absorption, frequencies_hz)
     special = _special_facets(stage)
