@@ -1,0 +1,188 @@
+"""report.html: everything about a scene, several layouts or a plan in one file that opens without a network.
+
+Text, tables and curves are there without any script; the script that comes inside adds the picture that turns and
+values on the curves.  Nothing is loaded from anywhere.
+"""
+
+from __future__ import annotations
+
+import datetime
+import os
+import tempfile
+from collections.abc import Sequence
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, Final
+
+from ..errors import OutputError
+from ..responses.results import Results
+from ..studies.compare import compare
+from ..treatment.records import Plan
+from .report_curves import energy_figure, response_figure
+from .report_layouts import layouts_part
+from .report_looks import LEVEL_COLOURS, LOWEST_DB, STEP_DB, Look, layout_looks, loudspeaker_looks
+from .report_markup import data_script, escaped, folded, section
+from .report_plan import plan_part
+from .report_scene import scene_data
+from .report_setup import setup_part
+from .report_sketch import room_sketch
+from .report_tables import arrivals_part, notches_part, points_part
+from .report_words import findings, head, small_print
+
+SCRIPTS: Final = ("matrices.js", "lengths.js", "drawing.js", "room.js", "viewer.js", "controls.js", "charts.js", "page.js")
+PLAN_TITLES: Final = ("as it is", "with the panels", "movable panels away")
+
+
+def write_report(
+    layouts: Sequence[Results], path: Path, *, plan: Plan | None = None, date: datetime.date,
+    titles: Sequence[str] | None = None,
+) -> None:  # fmt: skip
+    """Write a report; the file appears whole or not at all, and replaces one of the same name.
+
+    Parameters
+    ----------
+    layouts
+        One scene, or several to compare, the first being the reference; with a plan and no layouts, those of the plan.
+    path
+        The file.
+    plan
+        Panels to tell of.
+    date
+        What day to print.
+    titles
+        A name for each layout, in place of the scenes' own titles.
+
+    Raises
+    ------
+    SceneError
+        If layouts have different numbers of loudspeakers.
+    OutputError
+        If the file cannot be written.
+    """
+    text = report_page(layouts, plan=plan, date=date, titles=titles)
+    part = None
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+        part = Path(name)
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+        part.chmod(0o666 & ~_umask())
+        part.replace(path)
+        part = None
+    except OSError as fault:
+        raise OutputError(
+            f"{path}: the report cannot be written ({fault.strerror}); choose a folder that may be written to."
+        ) from None
+    finally:
+        if part is not None:
+            part.unlink(missing_ok=True)
+
+
+def report_page(
+    layouts: Sequence[Results], *, plan: Plan | None = None, date: datetime.date, titles: Sequence[str] | None = None
+) -> str:
+    """Return the page as text; arguments as in `write_report`."""
+    told = list(layouts)
+    if plan is not None and not told:
+        told = [one for one in (plan.before, plan.working, plan.parked) if one is not None]
+        titles = titles or PLAN_TITLES[: len(told)]
+    looks = layout_looks(titles or [one.scene.blueprint.title for one in told])
+    main_title = told[0].scene.blueprint.title
+    figures, charts = _figures(told, looks)
+    parts = [
+        ("findings", "In short", findings(told, looks, plan)),
+        ("room", "The room", _room(told[0])),
+    ]
+    if plan is not None:
+        parts.append(("plan", "Panels", plan_part(plan)))
+    if len(told) > 1:
+        parts.append(("layouts", "Layouts compared", layouts_part(compare(told), looks)))
+    parts += [
+        ("arrivals", "What arrives, worst first", _each(told, looks, _arrivals)),
+        ("energy", "Over time", figures["energy"]),
+        ("response", "Over frequency", figures["response"] + _each(told, looks, lambda r, _: notches_part(r))),
+        ("points", "Where to put the tape", _points_words() + _each(told, looks, lambda r, _: points_part(r))),
+        ("setup", "Set-up sheet", _each(told, looks, lambda r, _: setup_part(r))),
+        ("small-print", "Assumptions and cautions", small_print(told, plan)),
+    ]
+    contents = "".join(f'<li><a href="#{name}">{escaped(heading)}</a></li>' for name, heading, _ in parts)
+    data = {
+        "unit": told[0].scene.blueprint.units,
+        "colours": LEVEL_COLOURS, "lowest": LOWEST_DB, "step": STEP_DB,
+        "target": told[0].scene.blueprint.target.level_db,
+        "layouts": [scene_data(one, look) for one, look in zip(told, looks, strict=True)],
+        "charts": charts,
+    }  # fmt: skip
+    script = "\n".join(_source(name) for name in SCRIPTS)
+    fills = {
+        "@title@": f"{escaped(main_title)}: early reflections",
+        "@style@": _source("page.css"),
+        "@head@": head(told, main_title, date),
+        "@contents@": contents,
+        "@sections@": "".join(section(*part) for part in parts),
+        "@data@": data_script("report-data", data),
+        "@script@": f'"use strict";\n(() => {{\n{script}\n}})();',
+    }
+    pieces = []
+    for piece in _source("page.html").split("%%"):  # fills may hold anything, so nothing is looked for inside them
+        pieces.append(fills.get(piece, piece))
+    return "".join(pieces)
+
+
+def _source(name: str) -> str:
+    return files("sim.writers").joinpath("report_page", name).read_text(encoding="utf-8")
+
+
+def _figures(layouts: Sequence[Results], looks: Sequence[Look]) -> tuple[dict[str, str], list[dict[str, Any]]]:
+    """Curves of every loudspeaker; figure 1 is the room."""
+    made: dict[str, list[str]] = {"energy": [], "response": []}
+    charts = []
+    count = 1
+    speakers = range(len(layouts[0].stage.loudspeakers))
+    for speaker in speakers:
+        for result, look in zip(layouts, looks, strict=True):
+            count += 1
+            figure, data = energy_figure(result, speaker, look if len(layouts) > 1 else None, count)
+            made["energy"].append(figure)
+            charts.append(data)
+    for speaker in speakers:
+        count += 1
+        figure, data = response_figure(layouts, looks, speaker, count)
+        made["response"].append(figure)
+        charts.append(data)
+    return {key: "".join(parts) for key, parts in made.items()}, charts
+
+
+def _each(layouts: Sequence[Results], looks: Sequence[Look], part: Any) -> str:
+    """The part of the first layout open, those of the others to be opened."""
+    if len(layouts) == 1:
+        return str(part(layouts[0], 0))
+    made = []
+    for place, (result, look) in enumerate(zip(layouts, looks, strict=True)):
+        words, body = f"{look.letter}: {look.name}", part(result, place)
+        if body:
+            made.append(f"<h3>{escaped(words)}</h3>{body}" if place == 0 else folded(words, body))
+    return "".join(made)
+
+
+def _arrivals(results: Results, place: int) -> str:
+    return arrivals_part(results, place)
+
+
+def _points_words() -> str:
+    return (
+        "<p>Put the tape along the surface from the line that is named. Check two or three of these points with a mirror: "
+        "someone slides it over the surface until the one in the seat sees the loudspeaker in it.</p>"
+    )
+
+
+def _room(results: Results) -> str:
+    ways = loudspeaker_looks([one.name for one in results.stage.loudspeakers])
+    legend = "".join(f'<li><i class="dot" style="background:{w.colour}"></i>{escaped(w.name)}</li>' for w in ways)
+    return _source("room.html").replace("%%@sketch@%%", room_sketch(results)).replace("%%@speakers@%%", legend)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,98 @@
+"""A treatment plan in a report: the panels, what each buys, what it does to decay, what is reached and what is not."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from ..blueprint.panels import Panel
+from ..placement.panels import PlacedPanel
+from ..treatment.records import Plan
+from .lengths import format_length
+from .report_markup import bullets, escaped, number, row, table, typeset
+
+SPANS = (("from_front", "from front"), ("from_left", "from left"), ("up", "up"))
+
+
+def plan_part(plan: Plan) -> str:
+    """The plan in the order of worth, with everything it says of itself."""
+    parts = [_panels(plan), f"<p>{typeset(plan.stopped)}</p>" if plan.stopped else ""]
+    for heading, told, empty in (
+        ("Reached", plan.reached, "Nothing meets the target that did not before."),
+        ("Not reached", plan.not_reached, "Nothing is left above the target."),
+        ("Worth knowing", plan.advice, ""),
+    ):
+        if told or empty:
+            parts.append(f"<h3>{heading}</h3>{bullets(told, empty)}")
+    parts += [_early(plan), _decay(plan)]
+    if plan.cautions:
+        parts.append(f"<h3>Mind this when building</h3>{bullets(plan.cautions)}")
+    return "".join(parts)
+
+
+def _panels(plan: Plan) -> str:
+    unit = plan.before.scene.blueprint.units
+    placed = {panel.name: panel for panel in plan.working.stage.panels}
+    rows = []
+    last = 0
+    for planned in plan.panels:
+        panel = planned.panel
+        gain = f"{number(planned.gain_db, 1)} dB" if planned.step != last else "with the one above"
+        last = planned.step
+        works = f"{planned.works_from_hz:g} Hz" if math.isfinite(planned.works_from_hz) else "nowhere"
+        held = escaped(panel.held_by) + (", movable" if panel.movable else "")
+        covers = "<br>".join(typeset(words) for words in planned.covers) or "\N{EN DASH}"
+        hung = placed.get(panel.name)
+        rows.append(
+            row([str(planned.step), f"{escaped(panel.name)}<small>{escaped(planned.stock)}</small>",
+                 escaped(panel.surface), _edges(panel, unit), f"{escaped(panel.material)}<small>{held}</small>",
+                 covers, gain, works, _mass(hung)], words=6)
+        )  # fmt: skip
+    if not rows:
+        return "<p>No panel is worth hanging here.</p>"
+    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Takes care of", "Gain", "6 dB or more from", "Mass"]
+    return table("Panels in order of worth; panels of one step hang together", headings, rows, words=6, css="plan")
+
+
+def _edges(panel: Panel, unit: str) -> str:
+    told = []
+    for key, words in SPANS:
+        span = getattr(panel, key)
+        if span is not None:
+            low, high = (format_length(float(end), unit) for end in span)
+            told.append(f"{words} {escaped(low)} to {escaped(high)}")
+    if panel.gap > 0.0:
+        told.append(f"gap behind it {escaped(format_length(panel.gap, unit))}")
+    return "<br>".join(told)
+
+
+def _mass(hung: PlacedPanel | None) -> str:
+    if hung is None or not math.isfinite(hung.mass_kg):
+        return "\N{EN DASH}"
+    return ("about " if hung.mass_is_estimate else "") + f"{number(hung.mass_kg, 1)} kg"
+
+
+def _early(plan: Plan) -> str:
+    """Early reflections that panels can reach, step by step, the mean over octaves and the worst of them."""
+    names = [one.name for one in plan.before.stage.loudspeakers]
+    if plan.early_db.ndim != 3 or plan.early_db.shape[1] != len(names):
+        return ""
+    rows = []
+    for step, levels in enumerate(plan.early_db):
+        words = "bare room" if step == 0 else f"with step {step}" if step == 1 else f"with steps 1 to {step}"
+        means = [number(float(10.0 * np.log10(np.mean(10.0 ** (one / 10.0)))), 1) for one in levels]
+        rows.append(row([words, *means]))
+    caption = "Early reflections that panels can reach, summed as energy over the window, mean of the octaves, dB re direct"
+    return "<h3>Step by step</h3>" + table(caption, ["", *(escaped(name) for name in names)], rows, words=1)
+
+
+def _decay(plan: Plan) -> str:
+    decay = plan.decay
+    headings = ["", *(f"{hz / 1000:g} kHz" if hz >= 1000 else f"{hz:g} Hz" for hz in decay.mid_hz.tolist())]
+    rows = [
+        row([words, *(number(float(seconds), 2) for seconds in times)])
+        for words, times in (("before", decay.before_s), ("after", decay.after_s))
+    ]
+    caption = f"Decay time in seconds; nominal for this volume in the middle octaves: {number(decay.aim_s, 2)} s"
+    return "<h3>What it does to the decay</h3>" + table(caption, headings, rows) + bullets(decay.warnings)

@@ -1,0 +1,136 @@
+"""One layout as data for the picture that turns: surfaces, edges, boxes, panels, seats, and the ways of sound.
+
+Coordinates are those of the room, in metres and in the order depth, across, up; the page turns them into a view.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..arrays import FloatArray
+from ..placement.panels import PlacedPanel
+from ..responses.records import Arrival
+from ..responses.results import Results
+from .report_hotspots import hotspot_data
+from .report_looks import Look, loudspeaker_looks
+
+MOST_ARRIVALS: Final = 40
+"""Arrivals of each loudspeaker and listener that the page lists and can draw; the tables hold all."""
+
+
+def scene_data(results: Results, look: Look) -> dict[str, Any]:
+    """Everything the page draws of one layout; arrays of numbers as base64 of little-endian float32."""
+    stage = results.stage
+    names = [one.name for one in stage.loudspeakers]
+    lines = [(facet, ends) for facet in range(len(stage.room.facets)) for ends in _border(results, facet)]
+    order = np.argsort(stage.room.facet_of_triangle, kind="stable")
+    return {
+        "title": look.name,
+        "letter": look.letter,
+        "speakers": [
+            {
+                "name": one.name, "letter": way.letter, "colour": way.colour, "dashes": bool(way.dashes),
+                "body": one.body, "drivers": rounded(one.driver_points),
+            }
+            for one, way in zip(stage.loudspeakers, loudspeaker_looks(names), strict=True)
+        ],  # fmt: skip
+        "seats": [
+            {"name": name, "at": rounded(ear)} for name, ear in zip(stage.listener_names, stage.ears, strict=True)
+        ],
+        "headBox": rounded(stage.head_box),
+        "facets": _facets(results),
+        "triangles": packed(stage.room.triangles[order]),
+        "lines": packed([ends for _, ends in lines]),
+        "lineFacets": [facet for facet, _ in lines],
+        "panels": [_panel(panel) for panel in stage.panels],
+        "arrivals": [_arrival(results, arrival) for arrival in listed(results)],
+        **hotspot_data(results),
+    }
+
+
+def packed(values: ArrayLike) -> str:
+    """Numbers as base64 of little-endian float32."""
+    return base64.b64encode(np.ascontiguousarray(values, dtype="<f4").tobytes()).decode("ascii")
+
+
+def rounded(values: FloatArray, decimals: int = 4) -> list[Any]:
+    """Nested lists of numbers, a tenth of a millimetre being enough."""
+    return list(np.round(np.asarray(values, dtype=np.float64), decimals).tolist())
+
+
+def listed(results: Results) -> list[Arrival]:
+    """Arrivals that the page shows: reflections by rank, at most `MOST_ARRIVALS` for each loudspeaker and listener."""
+    return [arrival for arrival in results.responses.arrivals if 0 < arrival.number <= MOST_ARRIVALS and arrival.order]
+
+
+def way_points(results: Results, arrival: Arrival) -> FloatArray:
+    """Corners (k + 2, 3) of the way of an arrival's main part: driver, what it touches, ear."""
+    stage = results.stage
+    one = next(one for one in stage.loudspeakers if one.name == arrival.loudspeaker)
+    driver = [driver.name for driver in one.model.drivers].index(arrival.main.driver)
+    ear = stage.ears[stage.listener_names.index(arrival.listener)]
+    return np.vstack([one.driver_points[driver], arrival.main.points.reshape(-1, 3), ear])
+
+
+def surface_kind(results: Results, name: str, owner: str) -> str:
+    """What a surface is, for its colour: "room", "window", "door", "furniture" or "loudspeaker"."""
+    if owner != results.stage.room.owners[0]:
+        bodies = {one.body for one in results.stage.loudspeakers}
+        return "loudspeaker" if owner in bodies else "furniture"
+    for opening in results.scene.blueprint.openings:
+        if opening.name == name:
+            return "window" if opening.kind == "window" else "door"
+    return "room"
+
+
+def _facets(results: Results) -> list[dict[str, Any]]:
+    room = results.stage.room
+    counts = np.bincount(room.facet_of_triangle, minlength=len(room.facets))
+    starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
+    return [
+        {
+            "name": facet.name, "owner": facet.owner, "kind": surface_kind(results, facet.name, facet.owner),
+            "normal": rounded(facet.normal, 6), "offset": round(float(facet.offset_m), 5),
+            "start": int(start), "count": int(count),
+        }
+        for facet, start, count in zip(room.facets, starts, counts, strict=True)
+    ]  # fmt: skip
+
+
+def _border(results: Results, number: int) -> FloatArray:
+    """Sides (b, 2, 3) of a facet, also those of the union with whatever continues it."""
+    facet = results.stage.room.facets[number]
+    return np.stack([facet.from_plane(facet.border[:, :2]), facet.from_plane(facet.border[:, 2:])], axis=1)
+
+
+def panel_box(panel: PlacedPanel) -> FloatArray:
+    """Corners (8, 3) of the panel itself: its back, the air behind it left free, then its face."""
+    body = panel.body
+    back = body[:4] + panel.normal * min(panel.air_behind_m, max(panel.depth_m - 0.002, 0.0))
+    return np.concatenate([back, body[4:]])
+
+
+def _panel(panel: PlacedPanel) -> dict[str, Any]:
+    return {
+        "name": panel.name, "surface": panel.surface, "corners": rounded(panel_box(panel)), "movable": panel.movable,
+    }  # fmt: skip
+
+
+def _arrival(results: Results, arrival: Arrival) -> dict[str, Any]:
+    names: Sequence[str] = [one.name for one in results.stage.loudspeakers]
+    return {
+        "speaker": names.index(arrival.loudspeaker),
+        "seat": results.stage.listener_names.index(arrival.listener),
+        "number": arrival.number,
+        "way": arrival.way,
+        "delay": round(arrival.main.delay_ms, 2),
+        "worst": round(arrival.worst_db, 1) if np.isfinite(arrival.worst_db) else None,
+        "order": arrival.order,
+        "bent": arrival.bent,
+        "points": rounded(way_points(results, arrival), 3),
+    }

@@ -1,0 +1,113 @@
+"""The set-up sheet of a report: what a person checks with tape and string before believing the rest."""
+
+from __future__ import annotations
+
+import math
+
+from ..placement.sheet import LoudspeakerSheet, SetupSheet, setup_sheet
+from ..responses.results import Results
+from .lengths import format_length
+from .report_markup import bullets, escaped, number, row, table
+
+WAYS = ("front", "left", "right", "up", "down", "rear")
+WAY_WORDS = {
+    "front": "to the front", "rear": "to the rear", "left": "to the left", "right": "to the right", "up": "above",
+    "down": "below",
+}  # fmt: skip
+
+
+def setup_part(results: Results) -> str:
+    """Loudspeakers one column each, the ear, the triangle, sight lines and what is odd."""
+    sheet = setup_sheet(results.stage)
+    unit = results.scene.blueprint.units
+    parts = [_loudspeakers(sheet, unit), _triangles(sheet, unit), _sights(sheet, unit)]
+    if sheet.warnings:
+        parts.append(f"<h3>Look at this</h3>{bullets(sheet.warnings)}")
+    return "".join(parts)
+
+
+def _loudspeakers(sheet: SetupSheet, unit: str) -> str:
+    ear = sheet.ear
+    columns = [*(escaped(one.name) for one in sheet.loudspeakers), "ear"]
+
+    def facts(words: str, told: list[str], of_ear: str) -> str:
+        return row([words, *told, of_ear], words=0)
+
+    ones = sheet.loudspeakers
+    rows = [
+        facts("Model", [escaped(one.model) for one in ones], ""),
+        facts("Height of the acoustic axis, of the ear", [_length(one.axis_height_m, unit) for one in ones],
+              _length(float(ear[2]), unit)),
+        facts("Above (+) or below the ear", [_signed(one.axis_height_over_ear_m, unit) for one in ones], ""),
+        facts("Distance to the ear", [_length(one.distance_m, unit) for one in ones], ""),
+        facts("Time to the ear", [f"{number(one.flight_time_ms, 2)} ms" for one in ones], ""),
+        facts("Toe-in", [_angle(one.toe_in_deg, one.toe_in_error_deg, "inward", "outward") for one in ones], ""),
+        facts("Tilt", [_angle(one.tilt_deg, one.tilt_error_deg, "down", "up") for one in ones], ""),
+        facts("Roll", [f"{one.roll_deg:.0f}°" for one in ones], ""),
+        facts("Ear off its axis by", [f"{number(one.axis_error_deg, 1)}°" for one in ones], ""),
+    ]  # fmt: skip
+    for way in WAYS:
+        rows.append(
+            facts(
+                f"Nearest thing {WAY_WORDS[way]}",
+                [_surface(one.distance_to_m[way], unit) for one in ones],
+                _surface(sheet.ear_distance_to_m[way], unit),
+            )
+        )
+    rows.append(facts("Lowest corner of the box", [_lowest(one, unit) for one in ones], ""))
+    return table("Measured from the acoustic axis point, and from the ear", ["", *columns], rows, words=1, css="sheet")
+
+
+def _triangles(sheet: SetupSheet, unit: str) -> str:
+    told = []
+    for pair in sheet.pairs:
+        words = (
+            f"{pair.left} and {pair.right}: base {format_length(pair.base_m, unit)}, angle at the seat "
+            f"{pair.angle_at_seat_deg:.1f} degrees, distances differ by {pair.difference_mm:+.0f} mm "
+            f"({pair.difference_ms:+.3f} ms)"
+        )
+        told.append(words + ("; symmetric" if pair.symmetric else "; not symmetric: " + "; ".join(pair.asymmetries)))
+    return f"<h3>Listening triangle</h3>{bullets(told)}" if told else ""
+
+
+def _sights(sheet: SetupSheet, unit: str) -> str:
+    told = []
+    for line in sheet.sight_lines:
+        where = f"{line.loudspeaker} {line.driver} to the {line.listener}"
+        by = format_length(line.clearance_m, unit)
+        if line.hidden_by:
+            told.append(f"{where}: hidden by the {line.hidden_by}, {by} deep in its shade")
+        else:
+            told.append(f"{where}: clear" + (f" by {by}, nearest edge: {line.nearest}" if line.nearest else ""))
+    return f"<h3>Sight lines</h3>{bullets(told)}"
+
+
+def _length(metres: float, unit: str) -> str:
+    return escaped(format_length(metres, unit))
+
+
+def _signed(metres: float, unit: str) -> str:
+    if abs(metres) < 0.0005:
+        return "level"
+    return ("+" if metres > 0 else "\N{MINUS SIGN}") + _length(abs(metres), unit)
+
+
+def _angle(angle_deg: float, missing_deg: float, positive: str, negative: str) -> str:
+    told = f"{abs(angle_deg):.1f}°"
+    if abs(angle_deg) >= 0.05:
+        told += f" {positive if angle_deg > 0 else negative}"
+    if abs(missing_deg) < 0.05:
+        return f"{told}<small>points at the ear</small>"
+    way = positive if missing_deg > 0 else negative
+    return f"{told}<small>{abs(missing_deg):.1f}° more {way} would point at the ear</small>"
+
+
+def _surface(found: tuple[float, str], unit: str) -> str:
+    distance, name = found
+    if not math.isfinite(distance):
+        return escaped(name)
+    return f"{_length(distance, unit)}<small>{escaped(name)}</small>"
+
+
+def _lowest(one: LoudspeakerSheet, unit: str) -> str:
+    return _length(one.lowest_m, unit) if math.isfinite(one.lowest_m) else "no box"
