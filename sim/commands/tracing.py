@@ -30,7 +30,7 @@ def compare_command(chosen: argparse.Namespace) -> int:
     """Trace several scenes and say what differs."""
     from ..pipeline import save, trace
     from ..studies.compare import compare
-    from ..writers.comparison_text import comparison_lines, write_comparison
+    from ..writers.comparison_text import comparison_lines, write_comparison, write_ear_comparison
     from ..writers.folder import results_folder
 
     if not 2 <= len(chosen.scenes) <= len(ascii_uppercase):
@@ -52,6 +52,7 @@ def compare_command(chosen: argparse.Namespace) -> int:
         lines = comparison_lines(comparison)
         (folder / "comparison.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
         write_comparison(comparison, folder / "comparison.csv")
+        write_ear_comparison(comparison, folder / "comparison_at_the_ear.csv")
     for line in lines:
         say(line)
     draw_and_list(chosen, parts)

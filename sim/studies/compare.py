@@ -15,27 +15,14 @@ from ..acoustics.decibels import SILENCE_DB, level_db
 from ..arrays import FloatArray, frozen
 from ..errors import SceneError
 from ..responses.arrivals import in_window
-from ..responses.records import Arrival
 from ..responses.results import Results
+from .at_the_ear import EarChange, deepest_notches, ear_changes, strongest_bends
+from .surface_changes import SurfaceChange, heard, silent, surface_changes
+
+__all__ = ["NOTICEABLE_DB", "Comparison", "SurfaceChange", "compare", "early_level_db", "silent"]
 
 NOTICEABLE_DB = 1.0
 """Differences below this are called no change (common practice, no source)."""
-
-
-@dataclass(frozen=True, slots=True)
-class SurfaceChange:
-    """One surface as a first-order mirror of one loudspeaker, in each layout; nan where it sends nothing.
-
-    why_not (layout): why it sends nothing there, or an empty text.
-    """
-
-    loudspeaker: str
-    surface: str
-    worst_db: FloatArray
-    delay_ms: FloatArray
-    first_notch_hz: FloatArray
-    margin_m: FloatArray
-    why_not: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +32,9 @@ class Comparison:
     early_db (layout, loudspeaker, band): energy of everything that arrives inside the target window, re direct;
     strongest_db (layout, loudspeaker): the worst single arrival in the target band; both are `SILENCE_DB` where
     nothing arrives.  improved, worse, unchanged: sentences for each layout after the first.  cautions: what makes the
-    comparison less than fair.
+    comparison less than fair.  ear: what single things add to the response at the ear;
+    notches (loudspeaker, layout) and bends (loudspeaker, layout): the deepest notches there, and the strongest sound
+    that came round an edge, as words.
     """
 
     titles: tuple[str, ...]
@@ -58,6 +47,9 @@ class Comparison:
     worse: tuple[tuple[str, ...], ...]
     unchanged: tuple[tuple[str, ...], ...]
     cautions: tuple[str, ...] = ()
+    ear: tuple[EarChange, ...] = ()
+    notches: tuple[tuple[str, ...], ...] = ()
+    bends: tuple[tuple[str, ...], ...] = ()
 
 
 def compare(results: Sequence[Results]) -> Comparison:
@@ -78,7 +70,7 @@ def compare(results: Sequence[Results]) -> Comparison:
         [[_strongest(result, one) for one in row] for result, row in zip(results, matched, strict=True)]
     )
     changes = tuple(
-        change for i, name in enumerate(names) for change in _surfaces(results, [row[i] for row in matched], name)
+        change for i, name in enumerate(names) for change in surface_changes(results, [row[i] for row in matched], name)
     )
     judged_hz = first.responses.transition_hz
     told = [_told(changes, strongest, names, layout, judged_hz) for layout in range(1, len(results))]
@@ -93,6 +85,11 @@ def compare(results: Sequence[Results]) -> Comparison:
         worse=tuple(one[1] for one in told),
         unchanged=tuple(one[2] for one in told),
         cautions=_cautions(results),
+        ear=tuple(
+            change for i, name in enumerate(names) for change in ear_changes(results, [row[i] for row in matched], name)
+        ),
+        notches=tuple(deepest_notches(results, [row[i] for row in matched]) for i in range(len(names))),
+        bends=tuple(strongest_bends(results, [row[i] for row in matched]) for i in range(len(names))),
     )
 
 
@@ -116,82 +113,17 @@ def _cautions(results: Sequence[Results]) -> tuple[str, ...]:
     return ("the targets of the layouts differ; each level below is taken in its own layout's window and band",)
 
 
-def _heard(result: Results, loudspeaker: str) -> list[Arrival]:
-    ear = result.stage.listener_names[0]
-    return [a for a in result.responses.arrivals if a.loudspeaker == loudspeaker and a.listener == ear and a.order > 0]
-
-
 def early_level_db(result: Results, loudspeaker: str) -> FloatArray:
     """Energy (band,) of all arrivals inside the target window, in dB re the direct sound; energies add."""
     target = result.scene.blueprint.target
-    rows = [10.0 ** (a.level_db / 10.0) for a in _heard(result, loudspeaker) if in_window(a, target)]
+    rows = [10.0 ** (a.level_db / 10.0) for a in heard(result, loudspeaker) if in_window(a, target)]
     total = np.sum(rows, axis=0) if rows else np.zeros(len(result.responses.bands))
     return level_db(total)
 
 
 def _strongest(result: Results, loudspeaker: str) -> float:
     target = result.scene.blueprint.target
-    return max((a.worst_db for a in _heard(result, loudspeaker) if in_window(a, target)), default=SILENCE_DB)
-
-
-def _surfaces(results: Sequence[Results], loudspeakers: Sequence[str], name: str) -> list[SurfaceChange]:
-    tables = []
-    for result, loudspeaker in zip(results, loudspeakers, strict=True):
-        table: dict[str, Arrival] = {}
-        for arrival in _heard(result, loudspeaker):
-            if arrival.order == 1 and not arrival.bent and not silent(arrival.worst_db):
-                table.setdefault(arrival.surfaces[0], arrival)
-        tables.append(table)
-    surfaces = dict.fromkeys(surface for table in tables for surface in table)
-
-    def row(surface: str, value: str) -> FloatArray:
-        values = []
-        for table in tables:
-            arrival = table.get(surface)
-            if arrival is None:
-                values.append(np.nan)
-            elif value == "worst_db":
-                values.append(arrival.worst_db)
-            elif value == "notch":
-                values.append(arrival.notches_hz[0])
-            else:
-                values.append(float(getattr(arrival.main, value)))
-        return frozen(np.array(values, dtype=np.float64))
-
-    return [
-        SurfaceChange(
-            name, surface, row(surface, "worst_db"), row(surface, "delay_ms"), row(surface, "notch"),
-            row(surface, "margin_m"),
-            tuple(
-                "" if surface in table else _why_not(result, loudspeaker, surface)
-                for result, loudspeaker, table in zip(results, loudspeakers, tables, strict=True)
-            ),
-        )
-        for surface in surfaces
-    ]  # fmt: skip
-
-
-def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
-    """Say why a surface sends nothing: what hides it, or how far off the mirror point lies."""
-    mine = [c for c in result.candidates if c.loudspeaker == loudspeaker and c.surface == surface and c.listener == 0]
-    if any(c.status == "reaches" for c in mine):
-        return "it takes away all sound"
-    hidden = sorted({c.blocked_by for c in mine if c.status == "blocked"})
-    if hidden:
-        return "hidden by the " + " and the ".join(hidden)
-    off = [c for c in mine if c.status == "misses"]
-    if off:
-        return f"the mirror point lies {100 * min(abs(c.rim_m) for c in off):.0f} cm outside it"
-    facets = [facet for facet in result.stage.room.facets if facet.name == surface]
-    if not facets:
-        return "there is no such surface"
-    planes = {facet.plane for facet in facets}
-    beside = [
-        c.surface
-        for c in result.candidates
-        if c.loudspeaker == loudspeaker and c.listener == 0 and result.stage.room.facets[c.facet].plane in planes
-    ]
-    return f"the mirror point lies on the {beside[0]}" if beside else "it faces away"
+    return max((a.worst_db for a in heard(result, loudspeaker) if in_window(a, target)), default=SILENCE_DB)
 
 
 def _told(
@@ -222,11 +154,6 @@ def _told(
                 words += f", first notch {_notch(notches[0])}, then {_notch(notches[1])}"
             _sort(after - before, words, better, worse, same)
     return tuple(better), tuple(worse), tuple(same)
-
-
-def silent(level: float) -> bool:
-    """Whether a level in dB stands for "nothing arrives"."""
-    return level <= SILENCE_DB
 
 
 def _level(level: float) -> str:

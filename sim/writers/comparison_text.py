@@ -7,7 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
-from ..studies.compare import Comparison, silent
+from ..studies.at_the_ear import EarChange
+from ..studies.compare import Comparison
+from ..studies.surface_changes import silent
 
 NOTHING = "-"
 """Stands where nothing arrives and there is no level."""
@@ -29,6 +31,7 @@ def comparison_lines(comparison: Comparison) -> list[str]:
             before, after = comparison.early_db[0, s].tolist(), comparison.early_db[layout, s].tolist()
             changes = "".join(_step(before[i], after[i]) for i in octaves)
             lines.append(f"{name + ', ' + chr(65 + layout) + ' less A':24}{changes}")
+    lines += _at_the_ear(comparison)
     for layout in range(1, len(comparison.titles)):
         letter = chr(65 + layout)
         for heading, items in (
@@ -38,6 +41,32 @@ def comparison_lines(comparison: Comparison) -> list[str]:
         ):
             lines += ["", heading, *(f"  - {item}" for item in items or ("nothing",))]
     return lines
+
+
+def _at_the_ear(comparison: Comparison) -> list[str]:
+    """What single things add, the notches and what came round edges, a line for each loudspeaker and layout."""
+    letters = [chr(65 + layout) for layout in range(len(comparison.titles))]
+    lines = ["", "What single things do at the ear, edges included: third-octaves with it re without, rms and extremes"]
+    for change in comparison.ear:
+        thing = f"panel {change.name}" if change.kind == "panel" else change.name
+        label = f"{change.loudspeaker}, {thing}"
+        lines += [f"{f'{label}, {letter}':40}{_effect(change, layout)}" for layout, letter in enumerate(letters)]
+    for heading, table in (
+        ("Deepest notches at the ear, and the surface that makes them", comparison.notches),
+        ("Strongest sound round an edge inside the target window", comparison.bends),
+    ):
+        lines += ["", heading]
+        for name, row in zip(comparison.loudspeakers, table, strict=False):
+            lines += [f"{f'{letter}, {name}':24}{words}" for letter, words in zip(letters, row, strict=True)]
+    return lines
+
+
+def _effect(change: EarChange, layout: int) -> str:
+    if not np.isfinite(change.rms_db[layout]):
+        return "not there"
+    (most, most_hz), (least, least_hz) = change.extremes(layout)
+    rms = float(change.rms_db[layout])
+    return f"{rms:5.1f} dB rms, {most:+5.1f} at {most_hz:g} Hz, {least:+5.1f} at {least_hz:g} Hz"
 
 
 def _cell(level: float) -> str:
@@ -75,3 +104,23 @@ def write_comparison(comparison: Comparison, path: Path) -> None:
                     level = "" if silent(early) else f"{early:.4f}"
                     words = f"all inside the window, {frequency:g} Hz octave"
                     rows.writerow([chr(65 + layout), title, name, words, level, "", "", ""])
+
+
+def write_ear_comparison(comparison: Comparison, path: Path) -> None:
+    """Write comparison_at_the_ear.csv: what each thing adds, one row a loudspeaker, thing, layout and third-octave.
+
+    Cells are empty where a layout has no such thing.
+    """
+    with path.open("w", newline="", encoding="utf-8") as file:
+        rows = csv.writer(file)
+        rows.writerow(["layout", "title", "loudspeaker", "kind", "thing", "third_octave_hz", "adds_db", "judged"])
+        for change in comparison.ear:
+            for layout, title in enumerate(comparison.titles):
+                for band, frequency in enumerate(change.third_octave_hz):
+                    adds = float(change.adds_db[layout, band])
+                    rows.writerow(
+                        [
+                            chr(65 + layout), title, change.loudspeaker, change.kind, change.name, f"{frequency:g}",
+                            f"{adds:.2f}" if np.isfinite(adds) else "", "yes" if change.judged[band] else "no",
+                        ]
+                    )  # fmt: skip

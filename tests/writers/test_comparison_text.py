@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from sim.studies.compare import Comparison, compare
-from sim.writers.comparison_text import comparison_lines, write_comparison
+from sim.writers.comparison_text import comparison_lines, write_comparison, write_ear_comparison
 from tests.studies.layouts import ON_DESK, ON_STANDS, traced
 
 OCTAVES = ["125", "250", "500", "1k", "2k", "4k", "8k", "16k"]
@@ -96,3 +97,33 @@ def test_the_table_holds_what_the_words_say(comparison: Comparison, tmp_path: Pa
     ]  # fmt: skip
     levels = [float(row["worst_db"]) for row in whole]
     assert levels == pytest.approx(comparison.early_db[:, :, octave].T.ravel().tolist(), abs=1e-4)
+
+
+def test_what_the_desk_does_at_the_ear_stands_there_for_each_layout(comparison: Comparison) -> None:
+    lines = comparison_lines(comparison)
+    desk = next(change for change in comparison.ear if (change.loudspeaker, change.name) == ("left", "desk"))
+    for layout, letter in enumerate("AB"):
+        (line,) = (each for each in lines if each.startswith(f"left, desk, {letter} "))
+        (most, most_hz), (least, least_hz) = desk.extremes(layout)
+        assert f"{desk.rms_db[layout]:.1f} dB rms" in line
+        assert f"{most:+.1f} at {most_hz:g} Hz" in line and f"{least:+.1f} at {least_hz:g} Hz" in line
+    at = lines.index("Deepest notches at the ear, and the surface that makes them")
+    assert lines[at + 1].endswith(comparison.notches[0][0])
+    assert lines[at + 2].startswith("B, left ")
+    assert any("desk, edge of top and listener side" in line for line in lines)
+
+
+def test_the_table_at_the_ear_has_a_row_for_each_thing_layout_and_band(comparison: Comparison, tmp_path: Path) -> None:
+    write_ear_comparison(comparison, tmp_path / "ear.csv")
+    with (tmp_path / "ear.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == len(comparison.ear) * 2 * 23
+    desk = comparison.ear[0]
+    assert (desk.name, rows[0]["thing"], rows[0]["kind"]) == ("desk", "desk", "piece")
+    assert [float(row["adds_db"]) for row in rows[:23]] == pytest.approx(desk.adds_db[0].tolist(), abs=0.0051)
+    assert {row["judged"] for row in rows} == {"yes", "no"}
+    absent = replace(desk, adds_db=np.full_like(desk.adds_db, np.nan), rms_db=np.full(2, np.nan))
+    gone = replace(comparison, ear=(absent,))
+    write_ear_comparison(gone, tmp_path / "gone.csv")
+    assert "nan" not in (tmp_path / "gone.csv").read_text(encoding="utf-8")
+    assert any(line.startswith("left, desk, A") and line.endswith("not there") for line in comparison_lines(gone))
