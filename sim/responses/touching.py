@@ -11,6 +11,7 @@ from ..geometry.queries import first_hit
 from ..placement.stage import Stage
 from ..propagation.bend_table import BendTable, bend_gains, touched_surfaces
 from ..propagation.gains import path_gains
+from ..propagation.panel_frames import panel_of
 from ..propagation.paths import PathTable
 
 PAST_M = 1e-6
@@ -133,7 +134,8 @@ def _panel_parts(
 ) -> tuple[tuple[IntArray, ...], tuple[ComplexArray, ...]]:
     """For each panel the ways that meet its plane, and what is different in each of them because it hangs there.
 
-    Only those ways are worked out again, without that one panel; the others of its plane stay.
+    Only those ways are worked out again, without that one panel; the others of its plane stay.  The edges of its own
+    frame go with it.  Left out: an edge of a neighbour that it covered, and its part in faces beside edges of the room.
     """
     plane = np.append(stage.room.arrays.plane, -1)  # the last one stands for no surface
     rows, parts = [], []
@@ -148,7 +150,8 @@ def _panel_parts(
                 bend_gains(bare, bends.chosen(bent), frequencies_hz),
             ]
         )
-        mine = np.concatenate([mirrored, len(paths) + bent])
+        frame = np.flatnonzero([panel_of(stage, edge) == number for edge in bends.edge.tolist()])
+        mine = np.concatenate([mirrored, len(paths) + bent, len(paths) + frame])
         rows.append(mine)
-        parts.append(gains[mine] - without)
+        parts.append(gains[mine] - np.pad(without, ((0, len(frame)), (0, 0))))
     return tuple(rows), tuple(parts)
