@@ -14,7 +14,7 @@ import numpy as np
 
 from ..acoustics.air import Air
 from ..acoustics.bands import octave_bands, sample_frequencies
-from ..acoustics.buildups import assemble, find_build_up
+from ..acoustics.buildups import assemble, build_ups, find_build_up
 from ..acoustics.layered_reflection import random_incidence
 from ..acoustics.layers import AirGap, Backing, BuildUp, Cloth, Layer, Membrane, PerforatedSheet, PorousLayer
 from ..acoustics.materials import ABSORPTION_OCTAVES_HZ, eight_octaves, find_material
@@ -84,7 +84,7 @@ def layered_finishes(
 
     Materials told by coefficients are left out.
     """
-    found = {name: _build_up(name, blueprint) for name in materials}
+    found = {name: _build_up(name, blueprint) for name in dict.fromkeys(materials)}
     for panel in panels:
         found[finish_name(panel)] = _with_gap(_build_up(panel.material, blueprint), panel.gap)
     return tuple(
@@ -114,6 +114,8 @@ def _build_up(name: str, blueprint: Blueprint) -> BuildUp | None:
     """The build-up of a layered material of the scene or, if the scene has none of this name, by words or name."""
     own = blueprint.materials.get(name)
     if own is None:
+        if " ".join(name.lower().split()) not in build_ups() and not name[:1].isdigit():
+            return None  # words for layers begin with a thickness; looking for what is near takes long
         try:
             return build_up_in_words(name)
         except ValueError:
