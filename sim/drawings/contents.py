@@ -1,0 +1,132 @@
+"""What stands on or before a surface: openings, zones to keep clear, furniture, loudspeakers, panels, points."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..blueprint.room import KeepClear, Opening
+from ..blueprint.schema import Blueprint
+from ..geometry.facets import united_polygon
+from ..geometry.room import Room
+from ..placement.stage import Stage
+from .panel_readings import PanelReading
+from .points import ReflectionPoint, letters_of
+from .records import Label, Mark, Outline
+from .shapes import body_triangles, bounds_corners, middle_of, rings_of, silhouette
+from .surfaces import Surface, View
+
+NEAR_M = 0.60
+"""Furniture and zones within this of a surface are drawn on it: what a panel there could run into."""
+
+Drawn = tuple[list[Outline], list[Label]]
+
+
+def facet_rings(room: Room, number: int, view: View) -> list[FloatArray]:
+    """Rings (n, 2) of one facet on the paper of a view."""
+    facet = room.facets[number]
+    shape = united_polygon(facet.to_plane(room.triangles[room.facet_of_triangle == number]))
+    return [view.flatten(facet.from_plane(ring)) for ring in rings_of(shape)]
+
+
+def other_facets(room: Room, surface: Surface, openings: Sequence[Opening]) -> Drawn:
+    """Openings of a surface, and other facets that continue it, with their names."""
+    known = {opening.name: opening for opening in openings}
+    planes = {piece.plane for piece in surface.pieces}
+    lines: list[Outline] = []
+    labels: list[Label] = []
+    for number, facet in enumerate(room.facets):
+        if facet.plane not in planes or facet.owner != room.owners[0] or facet.name == surface.name:
+            continue
+        opening = known.get(facet.name)
+        rings = facet_rings(room, number, surface.view)
+        layer = "OPENINGS" if opening is not None else "WALLS"
+        lines += [Outline(ring, layer, weight="medium" if opening else "fine") for ring in rings]
+        if rings:
+            labels.append(Label(opening_words(opening) if opening else facet.name, _upper(rings[0]), layer))
+    return lines, labels
+
+
+def _upper(ring: FloatArray) -> FloatArray:
+    """A spot (2,) near the upper edge of a ring, where a name hides little."""
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    return np.asarray(low + np.array([0.5, 0.9]) * (high - low), dtype=np.float64)
+
+
+def opening_words(opening: Opening) -> str:
+    """Name of an opening and what must stay possible there."""
+    told = [opening.name]
+    if opening.escape:
+        told.append("way out, never block")
+    elif opening.must_open:
+        told.append("must open")
+    return ": ".join(told)
+
+
+def zones(blueprint: Blueprint, surface: Surface, room: Room) -> Drawn:
+    """Zones to keep clear near a surface, with their clearance."""
+    lines: list[Outline] = []
+    labels: list[Label] = []
+    for zone in blueprint.keep_clear:
+        corners = bounds_corners(zone_spans(zone))
+        if any(_distance_m(room, piece.facet, corners) <= NEAR_M for piece in surface.pieces):
+            ring = _rectangle(surface.view.flatten(corners))
+            lines.append(Outline(ring, "KEEP-CLEAR", dash="dotted", weight="medium"))
+            labels.append(Label(f"{zone.name}: keep clear", middle_of(ring), "KEEP-CLEAR"))
+    return lines, labels
+
+
+def zone_spans(zone: KeepClear) -> FloatArray:
+    """Spans (3, 2) of a zone with its clearance."""
+    spans = np.array([zone.from_front, zone.from_left, zone.up])
+    return spans + zone.clearance * np.array([-1.0, 1.0])
+
+
+def furniture(stage: Stage, surface: Surface) -> Drawn:
+    """Outlines of what stands within reach of a surface; loudspeakers too."""
+    room = stage.room
+    boxes = {loudspeaker.body for loudspeaker in stage.loudspeakers}
+    letters = letters_of([loudspeaker.name for loudspeaker in stage.loudspeakers])
+    lines: list[Outline] = []
+    labels: list[Label] = []
+    for owner in room.owners[1:]:
+        triangles = body_triangles(room, owner)
+        if not any(_distance_m(room, piece.facet, triangles.reshape(-1, 3)) <= NEAR_M for piece in surface.pieces):
+            continue
+        layer = "LOUDSPEAKERS" if owner in boxes else "FURNITURE"
+        name = next((letters[one.name] for one in stage.loudspeakers if one.body == owner), owner)
+        rings = silhouette(triangles, surface.view)
+        lines += [Outline(ring, layer, dash="dashed", weight="fine") for ring in rings]
+        if rings:
+            labels.append(Label(name, middle_of(rings[0]), layer, bold=owner in boxes))
+    return lines, labels
+
+
+def panels(readings: Sequence[PanelReading]) -> Drawn:
+    """Panels as hatched rectangles with their numbers."""
+    lines = [Outline(reading.corners, "PANELS", weight="medium", fill="hatch") for reading in readings]
+    labels = [
+        Label(reading.number, middle_of(reading.corners), "PANELS", bold=True, upright=True) for reading in readings
+    ]
+    return lines, labels
+
+
+def marks(points: Sequence[ReflectionPoint], view: View) -> tuple[Mark, ...]:
+    """Points with the letter of their loudspeaker; those of other drivers are dots."""
+    lettered = [Mark(view.flatten(point.place), point.letter, point.shape) for point in points if point.main]
+    dots = [Mark(view.flatten(point.place), "", "dot") for point in points if not point.main]
+    return (*dots, *lettered)
+
+
+def _distance_m(room: Room, facet_number: int, points: FloatArray) -> float:
+    """How far the nearest of some points is from the plane of a facet; bodies behind it are far away."""
+    facet = room.facets[facet_number]
+    away = points @ facet.normal - facet.offset_m
+    return float(away.min()) if away.max() > 0.0 else float("inf")
+
+
+def _rectangle(flat: FloatArray) -> FloatArray:
+    (a, b), (c, d) = flat.min(axis=0), flat.max(axis=0)
+    return np.array([[a, b], [c, b], [c, d], [a, d]])

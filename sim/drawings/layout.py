@@ -1,0 +1,200 @@
+"""From drawings to sheets: the largest scale at which a drawing fits with its dimensions and tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .letters import text_width_mm, widest_mm, wrapped
+from .papers import (
+    ENDS_MM, FIRST_ROW_MM, GAP_MM, HEADING_MM, ROW_MM, SCALES, Block, PlacedDrawing, Sheet, Words, area_mm, tables_block,
+)  # fmt: skip
+from .records import Drawing, Table
+
+SHARED_SCALE = 50
+"""Drawings share a sheet when none gets smaller than 1 to this."""
+MOST_ON_A_SHEET = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Footprint:
+    """Room that a drawing takes at one scale, in millimetres: whole size, and where its lower left corner lies in it."""
+
+    width_mm: float
+    height_mm: float
+    left_mm: float
+    low_mm: float
+    tables: Block
+    beside: bool
+
+
+def sheets_of(drawings: Sequence[Drawing], paper: str) -> tuple[Sheet, ...]:
+    """Lay drawings out on sheets of a paper ("a4", "a3" or "letter"), keeping their order; minor ones share sheets."""
+    sheets: list[Sheet] = []
+    waiting: list[Drawing] = []
+    for drawing in drawings:
+        if drawing.minor and (not waiting or _go_together([*waiting, drawing], paper)):
+            waiting.append(drawing)
+            continue
+        sheets += _finished(waiting, paper)
+        waiting = [drawing] if drawing.minor else []
+        if not drawing.minor:
+            sheets += _single(drawing, paper)
+    return (*sheets, *_finished(waiting, paper))
+
+
+def _go_together(drawings: Sequence[Drawing], paper: str) -> bool:
+    """Whether drawings of one kind fit on a sheet together."""
+    kinds = {drawing.title.partition(":")[0] for drawing in drawings}
+    return len(kinds) == 1 and _shared(drawings, paper) is not None
+
+
+def _finished(waiting: Sequence[Drawing], paper: str) -> list[Sheet]:
+    if not waiting:
+        return []
+    if len(waiting) == 1:
+        return _single(waiting[0], paper)
+    shared = _shared(waiting, paper)
+    assert shared is not None
+    return [shared]
+
+
+def _single(drawing: Drawing, paper: str) -> list[Sheet]:
+    left, low, right, high = area_mm(paper)
+    for scale in SCALES:
+        for beside in (False, True):
+            foot = footprint(drawing, scale, right - left, beside=beside)
+            if foot.width_mm <= right - left and foot.height_mm <= high - low:
+                return [_sheet([(drawing, foot)], scale, paper)]
+    # The tables are too many for one sheet: they follow on sheets of their own.
+    bare = _without_tables(drawing)
+    for scale in SCALES:
+        foot = footprint(bare, scale, right - left, beside=False)
+        if foot.width_mm <= right - left and foot.height_mm <= high - low or scale == SCALES[-1]:
+            return [_sheet([(bare, foot)], scale, paper), *table_sheets(drawing.title, drawing.tables, paper)]
+    raise AssertionError("the last scale is always taken")
+
+
+def _shared(drawings: Sequence[Drawing], paper: str) -> Sheet | None:
+    if len(drawings) > MOST_ON_A_SHEET:
+        return None
+    left, low, right, high = area_mm(paper)
+    gaps = GAP_MM * (len(drawings) - 1)
+    each = (right - left - gaps) / len(drawings)
+    for scale in (scale for scale in SCALES if scale <= SHARED_SCALE):
+        feet = [footprint(drawing, scale, each, beside=False) for drawing in drawings]
+        if sum(f.width_mm for f in feet) + gaps <= right - left and max(f.height_mm for f in feet) <= high - low:
+            return _sheet(list(zip(drawings, feet, strict=True)), scale, paper)
+    return None
+
+
+def footprint(drawing: Drawing, scale: float, widest: float, *, beside: bool) -> Footprint:
+    """Room a drawing needs at 1 to `scale`, tables under it or beside it."""
+    margins = {side: _margin_mm(drawing.rows(side)) for side in ("left", "below", "right", "above")}  # type: ignore[arg-type]
+    width, height = (drawing.high - drawing.low) * 1000.0 / scale
+    whole = float(width) + margins["left"] + margins["right"]
+    tall = float(height) + margins["below"] + margins["above"] + HEADING_MM + ENDS_MM
+    room = widest - whole - GAP_MM if beside else widest
+    tables = tables_block(drawing.tables, max(room, 50.0), may_turn=beside) if drawing.tables else Block()
+    title = max(widest_mm([drawing.title], 10.5, bold=True) + 16.0, widest_mm(_words(drawing, widest), 7.0))
+    low = margins["below"]
+    if not drawing.tables:
+        return Footprint(max(whole, title), tall, margins["left"], low, tables, False)
+    if beside:
+        high = max(tall, tables.height_mm + HEADING_MM)
+        return Footprint(whole + GAP_MM + tables.width_mm, high, margins["left"], low + high - tall, tables, True)
+    low += tables.height_mm + GAP_MM
+    return Footprint(
+        max(whole, title, tables.width_mm), tall + tables.height_mm + GAP_MM, margins["left"], low, tables, False
+    )
+
+
+def _margin_mm(rows: int) -> float:
+    return FIRST_ROW_MM + ROW_MM * rows if rows else 2.0
+
+
+def _words(drawing: Drawing, widest: float) -> list[str]:
+    return wrapped(drawing.words, 7.0, widest)
+
+
+def _sheet(placed: Sequence[tuple[Drawing, Footprint]], scale: float, paper: str) -> Sheet:
+    left, low, right, high = area_mm(paper)
+    spare = (right - left - sum(foot.width_mm for _, foot in placed)) / (len(placed) + 1)
+    x = left + spare
+    drawings, words, rules, arrows = [], [], [], []
+    for drawing, foot in placed:
+        drop = max(0.0, min(8.0, 0.5 * (high - low - foot.height_mm)))
+        top = high - drop
+        body_left = x + foot.left_mm
+        if not foot.beside:
+            width = float(drawing.high[0] - drawing.low[0]) * 1000.0 / scale
+            own = foot.left_mm + width + _margin_mm(drawing.rows("right"))
+            body_left += max(0.0, 0.5 * (foot.width_mm - own))
+        corner = np.array([body_left, top - foot.height_mm + foot.low_mm])
+        drawings.append(PlacedDrawing(drawing, scale, corner))
+        words.append(Words(drawing.title, x, top - 4.0, 10.5, bold=True))
+        if drawing.front:
+            arrows.append((x + text_width_mm(drawing.title, 10.5, bold=True) + 4.0, top - 4.0, drawing.front))
+        for number, line in enumerate(_words(drawing, foot.width_mm)[:2]):
+            words.append(Words(line, x, top - 7.6 - 3.0 * number, 7.0))
+        if drawing.tables:
+            at = (
+                (x + foot.width_mm - foot.tables.width_mm, top - HEADING_MM)
+                if foot.beside
+                else (x, top - foot.height_mm + foot.tables.height_mm)
+            )
+            more, lines = foot.tables.at(*at)
+            words += more
+            rules += lines
+        x += foot.width_mm + spare
+    return Sheet(
+        " / ".join(drawing.title for drawing, _ in placed), tuple(drawings), tuple(words), tuple(rules), tuple(arrows)
+    )
+
+
+def _without_tables(drawing: Drawing) -> Drawing:
+    from dataclasses import replace
+
+    return replace(drawing, tables=())
+
+
+def table_sheets(title: str, tables: Sequence[Table], paper: str) -> list[Sheet]:
+    """Tables alone on as many sheets as they need; long ones are continued."""
+    left, low, right, high = area_mm(paper)
+    sheets: list[Sheet] = []
+    block = Block()
+    for table in _cut(tables, right - left, high - low - HEADING_MM):
+        one = tables_block([table], right - left)
+        if block.height_mm and block.height_mm + 4.0 + one.height_mm > high - low - HEADING_MM:
+            sheets.append(_table_sheet(title, block, left, high))
+            block = Block()
+        if block.height_mm:
+            block.space(4.0)
+        block.below(one)
+    return [*sheets, _table_sheet(title, block, left, high)]
+
+
+def _table_sheet(title: str, block: Block, left: float, high: float) -> Sheet:
+    words, rules = block.at(left, high - HEADING_MM)
+    return Sheet(title, (), (Words(title, left, high - 5.0, 10.5, bold=True), *words), tuple(rules))
+
+
+def _cut(tables: Sequence[Table], width: float, height: float) -> list[Table]:
+    """Tables no higher than a sheet."""
+    cut: list[Table] = []
+    for table in tables:
+        rows = list(table.rows)
+        while len(rows) > 1 and tables_block([_part(table, rows, last=True)], width).height_mm > height:
+            count = len(rows)
+            while count > 1 and tables_block([_part(table, rows[:count], last=False)], width).height_mm > height:
+                count -= 1
+            cut.append(_part(table, rows[:count], last=False))
+            rows = rows[count:]
+        cut.append(_part(table, rows, last=True))
+    return cut
+
+
+def _part(table: Table, rows: Sequence[tuple[str, ...]], *, last: bool) -> Table:
+    return Table(table.title, table.headings, tuple(rows), table.notes if last else ())

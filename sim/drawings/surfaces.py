@@ -1,0 +1,167 @@
+"""Surfaces of the room laid flat on paper: which way is right, which way is up, and what each end meets.
+
+Walls and slopes are drawn as one sees them standing in the room and facing them, so the front wall is at the right end
+of the left wall.  A slope is unrolled: up the paper is up the slope, at its true length.  Level ceilings are drawn
+together as one sees them in a mirror on the floor: front wall at the top, left wall at the left, as in a plan.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..geometry.facets import Facet, united_polygon
+from ..geometry.room import Room
+from .ends import Ends, ends_of
+
+LEVEL_COSINE = float(np.cos(np.radians(5.0)))
+UPRIGHT_SINE = float(np.sin(np.radians(1.0)))
+SMALLEST_M2 = 0.02
+"""Surfaces smaller than this, such as the rim of a hatch, get no drawing."""
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """A way to lay the room on paper: unit vectors (3,) to the right and up, and where zero is (2,)."""
+
+    right: FloatArray
+    upward: FloatArray
+    zero_m: FloatArray
+
+    def flatten(self, points: FloatArray) -> FloatArray:
+        """Drawing coordinates (..., 2) in metres of points (..., 3) in the room."""
+        return np.asarray(points @ np.stack([self.right, self.upward]).T - self.zero_m, dtype=np.float64)
+
+    @property
+    def toward(self) -> FloatArray:
+        """(3,) unit vector toward whoever looks at the drawing; the reflected ceiling plan has it upside down."""
+        return np.asarray(np.cross(self.right, self.upward), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A connected piece of surface, continued over the openings in it.
+
+    rings are its outline and holes (n, 2) on the paper; low and high (2,) bound it; ends says what each side meets.
+    """
+
+    plane: int
+    facet: int
+    rings: tuple[FloatArray, ...]
+    low: FloatArray
+    high: FloatArray
+    ends: Ends
+
+
+@dataclass(frozen=True, slots=True)
+class Surface:
+    """One or more pieces of the room that are drawn together."""
+
+    name: str
+    kind: Literal["wall", "slope", "ceiling"]
+    view: View
+    pieces: tuple[Piece, ...]
+    normal: FloatArray
+    lowest_m: float
+
+    @property
+    def low(self) -> FloatArray:
+        """(2,) lower left corner."""
+        return np.asarray(np.min([piece.low for piece in self.pieces], axis=0), dtype=np.float64)
+
+    @property
+    def high(self) -> FloatArray:
+        """(2,) upper right corner."""
+        return np.asarray(np.max([piece.high for piece in self.pieces], axis=0), dtype=np.float64)
+
+    def piece_at(self, plane: int, place: FloatArray) -> Piece | None:
+        """The piece in a plane that is nearest to a place (2,) on the paper."""
+        import shapely
+
+        mine = [piece for piece in self.pieces if piece.plane == plane]
+        spot = shapely.Point(place)
+        return min(mine, key=lambda piece: shapely.Polygon(piece.rings[0]).distance(spot), default=None)
+
+
+def surfaces_of(room: Room) -> tuple[Surface, ...]:
+    """All walls in the order front, left, right, rear, then slopes, then the level ceilings as one; no floors."""
+    planes: dict[int, list[int]] = {}
+    for number, facet in enumerate(room.facets):
+        if facet.owner == room.owners[0] and facet.normal[2] < LEVEL_COSINE:
+            planes.setdefault(facet.plane, []).append(number)
+    level = [members for members in planes.values() if room.facets[members[0]].normal[2] < -LEVEL_COSINE]
+    others = [members for members in planes.values() if members not in level]
+    upright = [_standing(room, members) for members in others if _area(room, members) > SMALLEST_M2]
+    upright.sort(key=lambda surface: (surface.kind != "wall", _turn(surface.normal)))
+    return (*upright, *([_ceiling(room, level)] if level else []))
+
+
+def plan_view(room: Room) -> View:
+    """From above, front wall at the top; zero is the rear left corner of the room."""
+    low, high = bounds_of(room)
+    right, upward = np.array([0.0, 1.0, 0.0]), np.array([-1.0, 0.0, 0.0])
+    return View(right, upward, np.array([low[1], -high[0]]))
+
+
+def bounds_of(room: Room) -> tuple[FloatArray, FloatArray]:
+    """Lowest and highest depth, across and up (3,) of the room itself."""
+    shell = room.triangles[room.owner_of_triangle == 0].reshape(-1, 3)
+    return shell.min(axis=0), shell.max(axis=0)
+
+
+def _standing(room: Room, members: list[int]) -> Surface:
+    largest = max(members, key=lambda number: room.facets[number].area_m2)
+    facet = room.facets[largest]
+    rising = np.array([0.0, 0.0, 1.0]) - facet.normal[2] * facet.normal
+    upward = rising / np.linalg.norm(rising)
+    right = np.cross(upward, facet.normal)
+    points = np.concatenate([room.facets[number].corners for number in members])
+    view = View(right, upward, np.array([(points @ right).min(), (points @ upward).min()]))
+    kind: Literal["wall", "slope"] = "wall" if abs(facet.normal[2]) < UPRIGHT_SINE else "slope"
+    return Surface(
+        facet.name, kind, view, _pieces(room, members, view), facet.normal, float(points[:, 2].min())
+    )  # fmt: skip
+
+
+def _ceiling(room: Room, groups: list[list[int]]) -> Surface:
+    view = plan_view(room)
+    pieces = [piece for members in groups for piece in _pieces(room, members, view)]
+    largest = max((number for members in groups for number in members), key=lambda n: room.facets[n].area_m2)
+    return Surface(room.facets[largest].name, "ceiling", view, tuple(pieces), np.array([0.0, 0.0, -1.0]), 0.0)
+
+
+def _pieces(room: Room, members: list[int], view: View) -> tuple[Piece, ...]:
+    facet = room.facets[max(members, key=lambda number: room.facets[number].area_m2)]
+    triangles = room.triangles[np.isin(room.facet_of_triangle, members)]
+    united: Any = united_polygon(facet.to_plane(triangles))
+    made = []
+    for part in getattr(united, "geoms", [united]):
+        if part.geom_type != "Polygon" or part.area < SMALLEST_M2:
+            continue
+        loops = [np.asarray(loop.coords)[:-1, :2] for loop in (part.exterior, *part.interiors)]
+        rings = tuple(view.flatten(_straightened(facet, loop)) for loop in loops)
+        low, high = rings[0].min(axis=0), rings[0].max(axis=0)
+        ends = ends_of(room, facet, (view.right, view.upward), np.stack([low, high]) + view.zero_m)
+        made.append(Piece(facet.plane, members[0], rings, low, high, ends))
+    return tuple(made)
+
+
+def _straightened(facet: Facet, ring: FloatArray) -> FloatArray:
+    """Corners (n, 3) in the room without those at which a side goes straight on."""
+    before, after = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
+    turn = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    size = np.linalg.norm(before, axis=1) * np.linalg.norm(after, axis=1)
+    return facet.from_plane(ring[np.abs(turn) > 1e-3 * size])
+
+
+def _area(room: Room, members: list[int]) -> float:
+    return sum(room.facets[number].area_m2 for number in members)
+
+
+def _turn(normal: FloatArray) -> float:
+    """Front wall first, then left, right and rear: by how far a surface faces away from the rear."""
+    ahead, aside = float(normal[0]), float(normal[1])
+    return round(float(-2.0 * ahead) + (-0.1 if aside > 0.5 else 0.0), 6)
