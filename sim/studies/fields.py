@@ -1,0 +1,239 @@
+"""Numeric fields of a scene by name, such as "left.tilt" or "desk.depth", and scenes in which they differ.
+
+A field is `thing.key`: the thing is "ear", "room", a loudspeaker or anything else by its name; the key is one of the
+short words here or any key of the scene file, dotted where it lies deeper ("left.acoustic_axis.up").  A field of a left
+or right loudspeaker moves its partner as its mirror image, unless told otherwise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from pydantic import ValidationError
+
+from ..blueprint.complaints import closest
+from ..blueprint.records import Record
+from ..blueprint.schema import Blueprint
+from ..blueprint.units import UNIT_M, text_to_metres
+from ..errors import SceneError
+
+Path = tuple[str | int, ...]
+
+SHORT: Final[Mapping[str, Mapping[str, tuple[str | int, ...]]]] = {
+    "loudspeakers": {
+        "tilt": ("tilt_deg",), "toe_in": ("toe_in_deg",), "roll": ("roll",), "height": ("acoustic_axis", "up"),
+        "from_front": ("acoustic_axis", "from_front"), "from_left": ("acoustic_axis", "from_left"),
+    },
+    "furniture": {
+        "tilt": ("tilt_deg",), "turn": ("turn_deg",), "height": ("top",), "far_edge": ("from_front", 0),
+        "listener_edge": ("from_front", 1), "left_end": ("from_left", 0), "right_end": ("from_left", 1),
+    },
+    "ear": {"height": ("up",)},
+}  # fmt: skip
+DEGREES: Final = ("tilt_deg", "toe_in_deg", "roll", "turn_deg", "plate_turn_deg", "angle_deg")
+PLAIN: Final = ("temperature_c", "relative_humidity_percent", "pressure_kpa", "level_db", "order", "mass_kg", "price")
+MIRRORED_SIGN: Final = ("roll", "plate_turn_deg")
+"""Keys whose value changes its sign on the other side; toe-in counts toward the centre line on both."""
+SPANS: Final = ("from_front", "from_left", "up")
+SIZES: Final = {"depth": ("from_front", 1.0), "width": ("from_left", 0.5), "rise": ("up", 0.0)}
+"""Size keys of what has spans: which span, and which share of it stays where it is: a shallower desk keeps its
+listener-side edge, a narrower one its middle, a lower block its foot."""
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One numeric field.
+
+    `name` is as it was asked for; `kind` is "length", "degrees" or "number"; `places` are the places in the scene,
+    that of the partner second; `rule` says how a value is laid in: "set", "mirror", "negate", "shift" or "size".
+    """
+
+    name: str
+    kind: str
+    places: tuple[Path, ...]
+    rules: tuple[str, ...]
+    middle_m: float = 0.0
+
+
+def find_field(blueprint: Blueprint, name: str, *, tied: bool = True) -> Field:
+    """Find a field by its name; `tied` moves a partner loudspeaker along.
+
+    Raises
+    ------
+    SceneError
+        If nothing in the scene is called so, or it is no number.
+    """
+    things = _things(blueprint)
+    thing = max((each for each in things if name.startswith(f"{each}.")), key=len, default=None)
+    if thing is None:
+        raise SceneError(
+            name,
+            "nothing that can be varied begins so",
+            "write a thing and its number, such as left.tilt or desk.depth; "
+            + closest(name.split(".")[0], tuple(things), what="the things in this scene"),
+        )
+    section, start = things[thing]
+    keys = tuple(int(key) if key.isdigit() else key for key in name[len(thing) + 1 :].split("."))
+    record = _at(blueprint, start)
+    path, rule = _place(record, section, keys)
+    if path is None:
+        raise SceneError(name, f'"{thing}" has no number called "{name[len(thing) + 1 :]}"', _choices(record, section))
+    kind = _kind(path)
+    places, rules = [(*start, *path)], [rule]
+    partner = _partner(blueprint, start) if section == "loudspeakers" and tied else None
+    if partner is not None:
+        places.append((*partner, *path))
+        last = path[-1]
+        rules.append("mirror" if last == "from_left" else "negate" if last in MIRRORED_SIGN else "set")
+    return Field(name, kind, tuple(places), tuple(rules), _middle_m(blueprint))
+
+
+def read_value(field: Field, text: str, units: str) -> float:
+    """Read a value as a person writes it: lengths in the scene's unit or with one of their own; metres or degrees.
+
+    Raises
+    ------
+    SceneError
+        If it is no such value.
+    """
+    try:
+        return float(text) * (UNIT_M[units] if field.kind == "length" else 1.0)
+    except ValueError:
+        pass
+    try:
+        if field.kind == "length":
+            return text_to_metres(text)
+    except ValueError as fault:
+        found, _, remedy = str(fault).partition("; ")
+        raise SceneError(field.name, found, remedy.rstrip(".")) from None
+    unit = "degrees" if field.kind == "degrees" else "a plain number"
+    raise SceneError(field.name, f'"{text}" is no number', f"write it in {unit}, without a unit")
+
+
+def value_of(blueprint: Blueprint, field: Field) -> float:
+    """Value of a field in a scene, nan where the scene leaves it to follow from something else."""
+    path, rule = field.places[0], field.rules[0]
+    if rule == "size":
+        low, high = _at(blueprint, (*path[:-1], SIZES[str(path[-1])][0]))
+        return float(high - low)
+    found = _at(blueprint, path)
+    if rule == "shift":
+        return float(found[0])
+    return float(found) if isinstance(found, int | float) else float("nan")
+
+
+def with_value(blueprint: Blueprint, field: Field, value: float) -> Blueprint:
+    """Return the scene with one field at another value, partners following.
+
+    Raises
+    ------
+    SceneError
+        If the value cannot be there, whatever else the scene says.
+    """
+    changed = blueprint
+    for path, rule in zip(field.places, field.rules, strict=True):
+        laid = {"mirror": 2.0 * field.middle_m - value, "negate": -value}.get(rule, value)
+        if rule == "size":
+            span, kept = SIZES[str(path[-1])]
+            path = (*path[:-1], span)
+            low, high = _at(changed, path)
+            still = low + kept * (high - low)
+            new: Any = (still - kept * laid, still + (1.0 - kept) * laid)
+        elif rule == "shift":
+            low, high = _at(changed, path)
+            new = (laid, laid + high - low)
+        else:
+            new = round(laid) if path[-1] == "order" else laid
+        try:
+            changed = _laid(changed, path, lambda _, put=new: put)  # type: ignore[misc]
+        except ValidationError as refused:
+            found, _, remedy = refused.errors()[0]["msg"].removeprefix("Value error, ").partition("; ")
+            raise SceneError(f"{field.name} = {value:g}", found, remedy.rstrip(".") or "choose another value") from None
+    return changed
+
+
+def _things(blueprint: Blueprint) -> dict[str, tuple[str, Path]]:
+    """Everything that can be named, with the kind of its keys and where it is."""
+    things: dict[str, tuple[str, Path]] = {
+        "room": ("room", ("room", "box") if blueprint.room.box is not None else ("room",)),
+        "air": ("air", ("air",)), "target": ("target", ("target",)), "method": ("method", ("method",)),
+        "head_box": ("head_box", ("listener", "head_box")),
+    }  # fmt: skip
+    things |= {f"models.{name}": ("models", ("models", name)) for name in blueprint.models}
+    for section in ("keep_clear", "openings", "panels", "furniture", "loudspeakers"):
+        for number, each in enumerate(getattr(blueprint, section)):
+            things[each.name] = (section, (section, number))
+    return things | {"ear": ("ear", ("listener", "ear")), "seat": ("ear", ("listener", "ear"))}
+
+
+def _at(record: Any, path: Path) -> Any:
+    for key in path:
+        if isinstance(record, Mapping):
+            record = record[key]
+        else:
+            record = record[int(key)] if isinstance(record, tuple) else getattr(record, str(key))
+    return record
+
+
+def _place(record: Record, section: str, keys: Path) -> tuple[Path | None, str]:
+    """Path below a thing that holds a number, and the rule by which a value is laid in."""
+    key = keys[0]
+    if len(keys) == 1 and key in SIZES and key not in type(record).model_fields:
+        return (keys, "size") if getattr(record, SIZES[str(key)][0], None) is not None else (None, "")
+    short = SHORT.get(section, {})
+    path = short.get(str(key), keys) if len(keys) == 1 else keys
+    try:
+        found = _at(record, path)
+    except (AttributeError, KeyError, IndexError, TypeError):
+        return None, ""
+    if path[-1] in SPANS and isinstance(found, tuple):
+        return path, "shift"
+    numeric = isinstance(found, int | float) and not isinstance(found, bool)
+    may_be_told = path[-1] in ("up", "toe_in_deg", "tilt_deg", "roll")
+    return (path, "set") if numeric or may_be_told else (None, "")
+
+
+def _kind(path: Path) -> str:
+    words = [str(key) for key in path if isinstance(key, str)]
+    if words[-1] in DEGREES:
+        return "degrees"
+    return "number" if words[-1] in PLAIN else "length"
+
+
+def _partner(blueprint: Blueprint, start: Path) -> Path | None:
+    """Where the loudspeaker on the other side is: the one of the same number among those of the other side."""
+    ear = blueprint.listener.ear.from_left
+    sides: tuple[list[int], list[int]] = ([], [])
+    for number, each in enumerate(blueprint.loudspeakers):
+        sides[each.acoustic_axis.from_left > ear].append(number)
+    here = int(blueprint.loudspeakers[int(start[1])].acoustic_axis.from_left > ear)
+    order = sides[here].index(int(start[1]))
+    return ("loudspeakers", sides[1 - here][order]) if order < len(sides[1 - here]) else None
+
+
+def _middle_m(blueprint: Blueprint) -> float:
+    """Where the mirror plane between left and right stands: in the middle of the outermost two loudspeakers."""
+    across = [each.acoustic_axis.from_left for each in blueprint.loudspeakers]
+    return 0.5 * (min(across) + max(across)) if len(across) > 1 else blueprint.listener.ear.from_left
+
+
+def _laid(record: Any, path: Path, change: Callable[[Any], Any]) -> Any:
+    """The record with one value changed, every record on the way checked anew."""
+    if not path:
+        return change(record)
+    key, rest = path[0], path[1:]
+    if isinstance(record, tuple):
+        return tuple(_laid(each, rest, change) if number == key else each for number, each in enumerate(record))
+    if isinstance(record, Mapping):
+        return {name: _laid(each, rest, change) if name == key else each for name, each in record.items()}
+    told = {name: getattr(record, name) for name in record.model_fields_set}
+    return type(record).model_validate({**told, str(key): _laid(getattr(record, str(key)), rest, change)})
+
+
+def _choices(record: Record, section: str) -> str:
+    """Words on which numbers a thing has."""
+    own = [name for name in type(record).model_fields if _place(record, section, (name,))[0] is not None]
+    names = [*SHORT.get(section, {}), *(size for size in SIZES if _place(record, section, (size,))[0]), *own]
+    return "choose one of " + ", ".join(dict.fromkeys(names)) if names else "it has none; vary something else"
