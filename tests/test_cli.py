@@ -53,6 +53,7 @@ def test_trace_writes_numbers_and_lists_them(tmp_path: Path, capsys: Screen) -> 
     assert main(["trace", str(ON_DESK), "-o", str(out), "--no-pictures"]) == 0
     said = capsys.readouterr()
     files = {"README.txt", "arrivals.csv", "contents.txt", "reflection_points.csv", "notches.csv", "results.h5"}
+    files |= {"ear_response.csv"}
     assert {path.name for path in out.iterdir()} == files
     listed = said.out.split(f"written to {out}:")[1]
     assert set(listed.split()) == files
