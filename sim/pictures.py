@@ -42,6 +42,13 @@ def draw_absorber_of(words: str, picture: Path, report: Report) -> str:
     return _draw_in_child("absorber", picture, [words], report)
 
 
+def draw_explanation_of(
+    folder: Path, loudspeaker: str, listener: str, number: int, picture: Path, report: Report
+) -> str:
+    """Draw one arrival of a results folder to a file; returns why that failed, or an empty text."""
+    return _draw_in_child("explanation", picture, [str(folder), loudspeaker, listener, str(number)], report)
+
+
 def _draw_in_child(kind: str, place: Path, sources: Sequence[str], report: Report) -> str:
     """Run `main` in a process of its own; returns why it failed, or an empty text."""
     from .views.drawing import run_child
@@ -54,7 +61,7 @@ def _draw_in_child(kind: str, place: Path, sources: Sequence[str], report: Repor
 
 
 def main(arguments: Sequence[str]) -> int:
-    """What the child does: `flat` or `solid` with a place and results folders, or `plan`, or `absorber`."""
+    """What the child does: `flat` or `solid` with a place and results folders, or or one of `plan`, `absorber` and so on."""
     kind, place, *sources = arguments
     if kind == "plan":
         from .pipeline import check
@@ -73,6 +80,14 @@ def main(arguments: Sequence[str]) -> int:
     from .views import drawing
     from .writers.archive import read_results
 
+    if kind == "explanation":
+        from .responses.explanation import explain
+        from .views.explanation_picture import draw_explanation
+
+        folder, loudspeaker, listener, number = sources
+        traced = read_results(Path(folder) / ARCHIVE)
+        draw_explanation(traced, explain(traced, loudspeaker, listener, int(number)), Path(place))
+        return 0
     results = [read_results(Path(source) / ARCHIVE) for source in sources]
     out = Path(place)
     if len(results) > 1:

@@ -130,3 +130,15 @@ class Explanation:
     furnishings: tuple[Furnishing, ...]
     edge: EdgeTrial | None
     hidden_by: tuple[str, ...]
+
+    def name_of(self, loss: Loss) -> str:
+        """What a step of the ledger is called."""
+        if loss.turn >= 0:
+            touch = self.touches[loss.turn]
+            if loss.kind == "panels":
+                return " and ".join(panel.name for panel in touch.panels) or "panels"
+            return touch.name if loss.kind == "surface" else f"bent at {touch.name}"
+        return _STEPS[loss.kind]
+
+
+_STEPS = {"distance": "longer way", "radiation": "radiation that way", "air": "air", "drivers": "drivers together"}

@@ -67,14 +67,20 @@ def explain(
     )  # fmt: skip
 
 
-def find_arrival(results: Results, loudspeaker: str | None, listener: str | None, number: int) -> Arrival:
-    """Return one arrival by names and number; SceneError as `explain`."""
-    speakers = [one.name for one in results.stage.loudspeakers]
-    listeners = list(results.stage.listener_names)
-    for what, name, known in (("loudspeaker", loudspeaker, speakers), ("listener", listener, listeners)):
+def refuse_unknown_names(stage: Stage, loudspeaker: str | None, listener: str | None, number: int) -> None:
+    """Raise SceneError for a name that is not there, or a number that never is; nothing needs to be traced for it."""
+    speakers = [one.name for one in stage.loudspeakers]
+    for what, name, known in (("loudspeaker", loudspeaker, speakers), ("listener", listener, stage.listener_names)):
         if name is not None and name not in known:
             raise SceneError(what, f'none is called "{name}"', closest(name, known, what=f"the {what}s"))
-    pair = (loudspeaker or speakers[0], listener or listeners[0])
+    if number < 0:
+        raise SceneError("peak", f"{number} is below zero", "give 1 or more, as in arrivals.csv, or 0 for direct sound")
+
+
+def find_arrival(results: Results, loudspeaker: str | None, listener: str | None, number: int) -> Arrival:
+    """Return one arrival by names and number; SceneError as `explain`."""
+    refuse_unknown_names(results.stage, loudspeaker, listener, number)
+    pair = (loudspeaker or results.stage.loudspeakers[0].name, listener or results.stage.listener_names[0])
     mine = {a.number: a for a in results.responses.arrivals if (a.loudspeaker, a.listener) == pair}
     if number not in mine:
         raise SceneError(

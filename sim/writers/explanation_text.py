@@ -10,12 +10,12 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..responses.explained import Aim, Explanation, Touch
-from ..responses.losses import Loss
 from ..responses.results import Results
 from .lengths import format_length, format_small
 from .removal_text import hertz, removal_lines
 from .tape import tape_coordinates
 
+MOST_NOTCHES: Final = 3
 FAINTEST_DB: Final = -60.0
 """Levels below this are not told by number."""
 
@@ -63,18 +63,6 @@ def summary_sentence(results: Results, told: Explanation) -> str:
 def db(level: float) -> str:
     """A level with one decimal, "under -60" when there is next to nothing."""
     return f"{level + 0.0:.1f}".replace("-0.0", "0.0") if level > FAINTEST_DB else f"under {FAINTEST_DB:g}"
-
-
-def loss_name(told: Explanation, loss: Loss) -> str:
-    """What a step of the ledger is called."""
-    if loss.turn >= 0:
-        touch = told.touches[loss.turn]
-        if loss.kind == "panels":
-            return " and ".join(panel.name for panel in touch.panels) or "panels"
-        return touch.name if loss.kind == "surface" else f"bent at {touch.name}"
-    return {
-        "distance": "longer way", "radiation": "radiation that way", "air": "air", "drivers": "drivers together",
-    }[loss.kind]  # fmt: skip
 
 
 def aim_words(aim: Aim) -> str:
@@ -153,7 +141,7 @@ def _ledger(results: Results, told: Explanation) -> Iterator[str]:
     heads = [hertz(float(told.bands.nominal_hz[band])) + ("*" if band == told.worst else "") for band in shown]
     rows: list[tuple[str, Sequence[str]]] = [("", heads), ("carried by", [told.drivers[band] for band in shown])]
     if arrival.order:
-        rows += [(loss_name(told, loss), _cells(loss.level_db, shown)) for loss in told.losses]
+        rows += [(told.name_of(loss), _cells(loss.level_db, shown)) for loss in told.losses]
         rows.append(("= this arrival", _cells(arrival.level_db, shown)))
         limit = results.scene.blueprint.target.level_db
         rows.append(("target", [f"{limit:.1f}"] * len(shown)))
@@ -178,9 +166,11 @@ def _notches(results: Results, told: Explanation) -> Iterator[str]:
     arrival = told.arrival
     found = [f"{hz:.0f} Hz" for hz in arrival.notches_hz if math.isfinite(hz)]
     yield f"it cancels most at {', '.join(found)}" if found else "it is nowhere in antiphase with the direct sound"
+    pair, shown = (arrival.loudspeaker, arrival.listener), 0
     for notch in results.responses.notches:
-        here = (notch.loudspeaker, notch.listener) == (arrival.loudspeaker, arrival.listener) and notch.present
-        if here and arrival.order == 1 and notch.surface and notch.surface in arrival.surfaces:
+        mine = (notch.loudspeaker, notch.listener) == pair and notch.present and arrival.order == 1
+        if mine and notch.surface in arrival.surfaces and shown < MOST_NOTCHES:
+            shown += 1
             yield (
                 f"a notch at the ear is put down to it: {notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, "
                 f"{notch.rise_db:.0f} dB more without it"
