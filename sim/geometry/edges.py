@@ -15,6 +15,8 @@ from ..arrays import FloatArray, IntArray, frozen
 from .facets import Facet
 
 TOUCH_M = 2.0e-5
+CLOSED_RAD = 1.0e-6
+"""Two facets that lie on each other have a whole turn of air about their common edge, but for rounding."""
 STICKS_OUT = np.radians(181.0)
 
 
@@ -49,8 +51,8 @@ def air_angle(first: Facet, second: Facet, a: FloatArray, b: FloatArray) -> floa
     """
     along = (b - a) / np.linalg.norm(b - a)
     into = [_into_facet(facet, a, b, along) for facet in (first, second)]
-    angle = np.arctan2(into[1] @ first.normal, into[1] @ into[0])
-    return float(angle % (2.0 * np.pi)) or 2.0 * np.pi
+    angle = float(np.arctan2(into[1] @ first.normal, into[1] @ into[0]) % (2.0 * np.pi))
+    return angle if angle > CLOSED_RAD else 2.0 * np.pi  # back to back, the two sides of a sheet
 
 
 def _into_facet(facet: Facet, a: FloatArray, b: FloatArray, along: FloatArray) -> FloatArray:
@@ -106,6 +108,8 @@ def _candidates(starts: FloatArray, stops: FloatArray) -> list[tuple[int, int]]:
 def _overlap(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> tuple[FloatArray, FloatArray] | None:
     """Return the stretch that segments ab and cd have in common, if they lie on one line."""
     length = float(np.linalg.norm(b - a))
+    if length <= 10.0 * TOUCH_M:
+        return None
     along = (b - a) / length
     places = np.array([(c - a) @ along, (d - a) @ along])
     away = [np.linalg.norm(p - a - place * along) for p, place in zip((c, d), places, strict=True)]

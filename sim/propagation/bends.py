@@ -21,9 +21,10 @@ import numpy as np
 
 from ..arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from ..placement.stage import Stage
+from .bare_edges import bare_stretches
 from .bend_table import BendTable
 from .convex import ConvexBody
-from .diffraction import EdgePaths, Wedge, bare_edges, edge_gains, free_bodies, images, wedge_of
+from .diffraction import EdgePaths, Wedge, edge_gains, free_bodies, images, wedge_of
 from .image_sources import first_mirrors
 from .panel_frames import frame_edges, frame_gains, panel_of
 from .plates import Radiation, body_pressure
@@ -35,9 +36,7 @@ LISTENED_HZ = (88.0, 11_300.0)
 NONE = -1
 MOST_MIRRORED_EDGES = 20_000
 """In rooms with more pairs of edge and mirror than this (scans), edges are bent without mirrors."""
-MIRRORED_TO_HZ = 8000.0
-CHAIN_TO_HZ = (4000.0, 8000.0)
-LARGE_BODY_M = 1.0
+MIRRORED_TO_HZ, CHAIN_TO_HZ, LARGE_BODY_M = 8000.0, (4000.0, 8000.0), 1.0
 """Chains of two edges are followed to 4 kHz on bodies with an edge over 1 m, to 8 kHz on smaller ones: above, the
 second bend on a desk is 27 dB and more below the direct sound, on a thin screen's rim about 20 dB."""
 
@@ -62,7 +61,8 @@ def trace_bends(stage: Stage, order: int = 2) -> BendTable:
     and rows keep their order, so the result does not depend on how many there are.
     """
     frequencies = bend_frequencies()
-    wedges = {int(e): wedge_of(stage.room, int(e)) for e in bare_edges(stage.room)}
+    bare = bare_stretches(stage.room)
+    wedges = {edge: wedge_of(stage.room, edge) for edge in bare}
     bodies, frames = free_bodies(stage.room), frame_edges(stage)
     jobs = [
         (s, d, place)
@@ -71,14 +71,16 @@ def trace_bends(stage: Stage, order: int = 2) -> BendTable:
         for place in range(len(stage.ears))
     ]
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
-        done = list(pool.map(lambda job: _from_driver(stage, job, wedges, frames, bodies, frequencies, order), jobs))
+        done = list(
+            pool.map(lambda job: _from_driver(stage, job, wedges, bare, frames, bodies, frequencies, order), jobs)
+        )
     rows = [row for some, _ in done for row in some]
     return _table(rows, frequencies, sum(dropped for _, dropped in done))
 
 
 def _from_driver(
-    stage: Stage, job: tuple[int, int, int], wedges: dict[int, Wedge], frames: dict[int, Wedge],
-    bodies: dict[int, ConvexBody], frequencies_hz: FloatArray, order: int,
+    stage: Stage, job: tuple[int, int, int], wedges: dict[int, Wedge], bare: dict[int, FloatArray],
+    frames: dict[int, Wedge], bodies: dict[int, ConvexBody], frequencies_hz: FloatArray, order: int,
 ) -> tuple[list[_Row], int]:  # fmt: skip
     """All ways from one driver to one listener (loudspeaker, driver, listener), and how many were dropped."""
     s, d, place = job
@@ -94,7 +96,7 @@ def _from_driver(
         turns += [((), (f,)) for f in mirrors]
     rows: list[_Row] = []
     dropped = 0
-    ways = [(before, after, _edges(stage, job, before, after, wedges, frequencies_hz)) for before, after in turns]
+    ways = [(before, after, _edges(stage, job, before, after, wedges, bare, frequencies_hz)) for before, after in turns]
     radiation = _radiation(stage, s, d, frequencies_hz)
     ways.append(((), (), frame_gains(stage, source, ear, own, frames, frequencies_hz, radiation)))
     for before, after, (found, gains) in ways:
@@ -130,7 +132,7 @@ def _owner(stage: Stage, edge: int) -> int:
 
 def _edges(
     stage: Stage, job: tuple[int, int, int], before: tuple[int, ...], after: tuple[int, ...],
-    wedges: dict[int, Wedge], frequencies_hz: FloatArray,
+    wedges: dict[int, Wedge], bare: dict[int, FloatArray], frequencies_hz: FloatArray,
 ) -> tuple[EdgePaths, ComplexArray]:  # fmt: skip
     """Bend round single edges; also their gains (p, g), the faces beside them as soft as they are.
 
@@ -144,7 +146,7 @@ def _edges(
     some = frequencies_hz[low]
     found = edge_gains(
         stage.room, source, ear, own, some, speed, _radiation(stage, s, d, some),
-        before=before, after=after, edges=np.array(list(wedges), dtype=np.int64), wedges=wedges,
+        before=before, after=after, edges=np.array(list(wedges), dtype=np.int64), wedges=wedges, bare=bare,
     )  # fmt: skip
     gains = np.zeros((len(found.edges), len(frequencies_hz)), dtype=np.complex128)
     if len(found.edges):
@@ -222,9 +224,7 @@ def _round_the_body(wedges: tuple[FloatArray, ...], source: FloatArray, ear: Flo
     return float(over.min())
 
 
-def _table(
-    rows: list[_Row], frequencies_hz: FloatArray, left_out: int,
-) -> BendTable:  # fmt: skip
+def _table(rows: list[_Row], frequencies_hz: FloatArray, left_out: int) -> BendTable:
     def numbers(k: int) -> IntArray:
         return frozen(np.array([row[k] for row in rows], dtype=np.int64))
 

@@ -19,8 +19,9 @@ from typing import TypeAlias
 import numpy as np
 
 from ..arrays import ComplexArray, FloatArray, IntArray, frozen
-from ..geometry.facets import Facet
 from ..geometry.room import Room
+from .bare_edges import bare_edges as bare_edges
+from .bare_edges import bare_stretches, both
 from .convex import ConvexBody, convex_body
 from .image_sources import facet_tuple
 from .plates import DRIVE_SAMPLES, Radiation, octaves
@@ -29,8 +30,8 @@ CELLS = 32
 """Cells along an edge between which sight is asked; a hidden part shorter than a cell may be missed."""
 JOIN_M = 2.0e-5
 NO_FACETS = np.array([-1, -1])
-TOUCH_M = 1.0e-3
-"""Nearer than this to another body's surface, an edge is no edge: the foot of a cupboard on the floor."""
+CONVEX_M = 1.0e-3
+"""A corner may stand out from the plane of another face of its body by this much, and the body still be convex."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,41 +66,20 @@ class EdgePaths:
         return np.asarray(self.parts.sum(axis=1))
 
 
-def bare_edges(room: Room) -> IntArray:
-    """Numbers of the edges that stick out into the air and do not lie against another body."""
-    bare: list[int] = []
-    for e in room.edges.sticking_out:
-        ends = room.edges.ends[e]
-        mine = room.facets[room.edges.facets[e, 0]].owner
-        if not any(facet.owner != mine and covered_by(facet, ends) for facet in room.facets):
-            bare.append(int(e))
-    return np.array(bare, dtype=np.int64)
-
-
-def covered_by(facet: Facet, ends: FloatArray) -> bool:
-    """Whether an edge with these ends (2, 3) lies against a facet, its middle at least."""
-    return float(np.abs(ends @ facet.normal - facet.offset_m).max()) < TOUCH_M and _inside(
-        facet.to_plane(ends.mean(axis=0)), facet.border
-    )
-
-
-def _inside(place: FloatArray, border: FloatArray) -> bool:
-    from ..geometry.kernels import inside_polygon
-
-    return bool(inside_polygon(place[0], place[1], border))
-
-
 Wedge: TypeAlias = tuple[FloatArray, FloatArray, FloatArray, FloatArray, float, float]
 
 
 def wedge_of(room: Room, edge: int) -> Wedge:
     """Return (start, along, face, normal, length, air angle) of an edge: what the kernels call a wedge."""
+    from ..geometry.kernels import inside_polygon
+
     start, stop = room.edges.ends[edge]
     facet = room.facets[room.edges.facets[edge, 0]]
     length = float(np.linalg.norm(stop - start))
     along = (stop - start) / length
     into = np.cross(facet.normal, along)
-    if not _inside(facet.to_plane(0.5 * (start + stop) + 1.0e-4 * into), facet.border):
+    x, y = facet.to_plane(0.5 * (start + stop) + 1.0e-4 * into)
+    if not inside_polygon(x, y, facet.border):
         into = -into
     return start.copy(), along, into, facet.normal.copy(), length, float(room.edges.air_angle_rad[edge])
 
@@ -117,16 +97,16 @@ def edge_gains(
     room: Room, source: FloatArray, receiver: FloatArray, own: int, frequencies_hz: FloatArray,
     speed_of_sound_m_s: float, radiation: Radiation | None = None, *,
     before: Sequence[int] = (), after: Sequence[int] = (), edges: IntArray | None = None,
-    wedges: dict[int, Wedge] | None = None,
+    wedges: dict[int, Wedge] | None = None, bare: dict[int, FloatArray] | None = None,
 ) -> EdgePaths:  # fmt: skip
     """Bend sound from a source (3,) round every bare edge to a receiver (3,).
 
     own: number of the loudspeaker's own cabinet, which its radiation knows already; its edges are left out.
     radiation: complex (m, f) toward unit vectors (m, 3), asked at 17 places along each edge; None: 1 everywhere.
     before, after: facets that mirror before the edge, counted from the source, and after it, counted from the receiver.
-    edges: numbers of the edges to take, all `bare_edges` unless given (find them once for a room); wedges: what
-    `wedge_of` says of them, if known already.  Numbers past those of the room are edges of their own, told by `wedges`
-    alone, without facets of the room beside them.
+    edges: numbers of the edges to take, all of `bare_edges` unless given; wedges: what `wedge_of` says of them, if
+    known already; bare: the stretches over which they are bare (find them once for a room).  Numbers past those of the
+    room are edges of their own, told by `wedges` alone, without facets of the room beside them.
 
     Faces beside the edge are rigid in the sum; `soft_faces` weights the parts for others.  Neglected: what hides less
     than a 32nd of an edge.
@@ -141,7 +121,8 @@ def edge_gains(
     looks = (source_images, first, ear_images, last, CELLS)
     facets, rows = facet_tuple(room), []
     groups = octaves(wavenumbers)
-    for e in bare_edges(room) if edges is None else edges:
+    stretches_of = bare_stretches(room) if bare is None else bare
+    for e in list(stretches_of) if edges is None else edges:
         pair = room.edges.facets[e] if e < len(room.edges.facets) else NO_FACETS
         if pair[0] >= 0 and (
             room.arrays.owner[pair[0]] == own or set(pair.tolist()) & {*before[-1:], *after[-1:]}
@@ -162,6 +143,8 @@ def edge_gains(
             facets,
             room.ray_arrays,
         )
+        if (free := stretches_of.get(int(e))) is not None:
+            stretches = both(stretches, free)
         if len(stretches) == 0:
             continue
         drive = _drive(room, start, before, wedge, radiation, len(wavenumbers))
@@ -220,9 +203,9 @@ def _joined_corners(rings: Sequence[FloatArray]) -> tuple[list[FloatArray], int]
 def free_bodies(room: Room, own: int = -1) -> dict[int, ConvexBody]:
     """Return the convex bodies that touch nothing else, by number of owner, the cabinet `own` left out.
 
-    The stated rule for two edges in turn: a plate or box counts if all its edges are bare.
+    The stated rule for two edges in turn: a plate or box counts if all its edges are bare over their whole length.
     """
-    bare = set(bare_edges(room).tolist())
+    bare = {edge for edge, stretches in bare_stretches(room).items() if np.diff(stretches, axis=1).sum() == 1.0}
     found: dict[int, ConvexBody] = {}
     for number in range(1, len(room.owners)):
         facets = [facet for facet in room.facets if facet.owner == room.owners[number]]
@@ -231,7 +214,7 @@ def free_bodies(room: Room, own: int = -1) -> dict[int, ConvexBody]:
             continue
         corners = [facet.corners for facet in facets]
         points = np.concatenate(corners)
-        if max(float((points @ facet.normal - facet.offset_m).max()) for facet in facets) > TOUCH_M:
+        if max(float((points @ facet.normal - facet.offset_m).max()) for facet in facets) > CONVEX_M:
             continue
         wound = [
             ring if np.cross(ring - ring[0], np.roll(ring, -1, axis=0) - ring[0]).sum(axis=0) @ facet.normal > 0.0

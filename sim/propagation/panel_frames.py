@@ -29,14 +29,14 @@ import numpy as np
 from ..arrays import ComplexArray, FloatArray
 from ..placement.panels import PlacedPanel
 from ..placement.stage import Stage
-from .diffraction import EdgePaths, Wedge, covered_by, edge_gains
+from .bare_edges import TOUCH_M, covers
+from .diffraction import EdgePaths, Wedge, edge_gains
 from .plates import Radiation
 
 PROUD_FROM_M = 0.02
 """Panels less deep than this (cloth, thin felt) have no edges: sin^2(kd) of 20 mm is below -24 dB under 700 Hz."""
 AIR_RAD = 1.5 * np.pi
 FADE_RAD = np.radians(10.0)
-TOUCH_M = 1.0e-3
 EDGES = 4
 
 
@@ -60,7 +60,7 @@ def frame_edges(stage: Stage) -> dict[int, Wedge]:
             wedge = _front_edge(panel, side)
             ends = np.stack([wedge[0], wedge[0] + wedge[4] * wedge[1]])
             touching = any(other is not panel and _within(ends.mean(axis=0), other) for other in stage.panels)
-            if not touching and not any(covered_by(facet, ends) for facet in stage.room.facets):
+            if not touching and not any(covers(facet, ends.mean(axis=0), TOUCH_M) for facet in stage.room.facets):
                 found[first + EDGES * number + side] = wedge
     return found
 
@@ -94,7 +94,7 @@ def frame_gains(
     speed = stage.air.speed_of_sound_m_s
     numbers = np.array(list(frames), dtype=np.int64)
     found = edge_gains(
-        stage.room, source, ear, own, frequencies_hz, speed, radiation, edges=numbers, wedges=frames
+        stage.room, source, ear, own, frequencies_hz, speed, radiation, edges=numbers, wedges=frames, bare={}
     )  # fmt: skip
     wavenumber = 2.0 * np.pi * frequencies_hz / speed
     gains = found.parts[:, 0] + found.parts[:, 2]
