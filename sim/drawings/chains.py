@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -28,7 +29,7 @@ def rows_of(groups: Sequence[Edges]) -> list[list[float]]:
     """Stops of as few rows as needed: things that overlap without being equal stand in different rows."""
     rows: list[tuple[Interval, list[Interval]]] = []
     for group in groups:
-        for thing in sorted(set(_rounded(thing) for thing in group.things)):
+        for thing in sorted({_rounded(thing) for thing in group.things}):
             for ends, placed in rows:
                 if ends == group.ends and all(_apart(thing, other) for other in placed):
                     placed.append(thing)
@@ -43,7 +44,7 @@ def chain(stops: Sequence[float], side: Side, row: int, bounds: FloatArray, unit
     across = side in ("below", "above")
     level = float({"below": bounds[0, 1], "above": bounds[1, 1], "left": bounds[0, 0], "right": bounds[1, 0]}[side])
     made = []
-    for start, end in zip(stops[:-1], stops[1:], strict=True):
+    for start, end in pairwise(stops):
         ends = [np.array([stop, level] if across else [level, stop]) for stop in (start, end)]
         made.append(Dimension(ends[0], ends[1], side, row, end - start, drawn_length(end - start, unit)))
     return made

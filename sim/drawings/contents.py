@@ -12,9 +12,10 @@ from ..blueprint.schema import Blueprint
 from ..geometry.facets import united_polygon
 from ..geometry.room import Room
 from ..placement.stage import Stage
+from .openings import opening_shapes
 from .panel_readings import PanelReading
 from .points import ReflectionPoint, letters_of
-from .records import Label, Mark, Outline
+from .records import Label, Layer, Mark, Outline
 from .shapes import body_triangles, bounds_corners, middle_of, rings_of, silhouette
 from .surfaces import Surface, View
 
@@ -32,20 +33,23 @@ def facet_rings(room: Room, number: int, view: View) -> list[FloatArray]:
 
 
 def other_facets(room: Room, surface: Surface, openings: Sequence[Opening]) -> Drawn:
-    """Openings of a surface, and other facets that continue it, with their names."""
-    known = {opening.name: opening for opening in openings}
+    """Facets of other names that continue a surface, and its openings."""
     planes = {piece.plane for piece in surface.pieces}
+    known = {opening.name for opening in openings} | {surface.name}
     lines: list[Outline] = []
     labels: list[Label] = []
     for number, facet in enumerate(room.facets):
-        if facet.plane not in planes or facet.owner != room.owners[0] or facet.name == surface.name:
-            continue
-        opening = known.get(facet.name)
-        rings = facet_rings(room, number, surface.view)
-        layer = "OPENINGS" if opening is not None else "WALLS"
-        lines += [Outline(ring, layer, weight="medium" if opening else "fine") for ring in rings]
-        if rings:
-            labels.append(Label(opening_words(opening) if opening else facet.name, _upper(rings[0]), layer))
+        if facet.plane in planes and facet.owner == room.owners[0] and facet.name not in known:
+            rings = facet_rings(room, number, surface.view)
+            lines += [Outline(ring, "WALLS", weight="fine") for ring in rings]
+            if facet.name not in {opening.surface for opening in openings}:  # the opening has its own name
+                labels += [Label(facet.name, _upper(ring), "WALLS") for ring in rings[:1]]
+    for opening in openings:
+        for shape in opening_shapes(room, opening):
+            if shape.plane in planes:
+                ring = surface.view.flatten(shape.outline)
+                lines.append(Outline(ring, "OPENINGS"))
+                labels.append(Label(shape.words, _upper(ring), "OPENINGS"))
     return lines, labels
 
 
@@ -53,16 +57,6 @@ def _upper(ring: FloatArray) -> FloatArray:
     """A spot (2,) near the upper edge of a ring, where a name hides little."""
     low, high = ring.min(axis=0), ring.max(axis=0)
     return np.asarray(low + np.array([0.5, 0.9]) * (high - low), dtype=np.float64)
-
-
-def opening_words(opening: Opening) -> str:
-    """Name of an opening and what must stay possible there."""
-    told = [opening.name]
-    if opening.escape:
-        told.append("way out, never block")
-    elif opening.must_open:
-        told.append("must open")
-    return ": ".join(told)
 
 
 def zones(blueprint: Blueprint, surface: Surface, room: Room) -> Drawn:
@@ -85,22 +79,25 @@ def zone_spans(zone: KeepClear) -> FloatArray:
 
 
 def furniture(stage: Stage, surface: Surface) -> Drawn:
-    """Outlines of what stands within reach of a surface; loudspeakers too."""
+    """Outlines of what stands within reach of a surface and before it; loudspeakers too."""
+    import shapely
+
     room = stage.room
-    boxes = {loudspeaker.body for loudspeaker in stage.loudspeakers}
-    letters = letters_of([loudspeaker.name for loudspeaker in stage.loudspeakers])
+    names = [loudspeaker.name for loudspeaker in stage.loudspeakers]
+    letters = letters_of(names)
+    boxes = {loudspeaker.body: letters[loudspeaker.name] for loudspeaker in stage.loudspeakers}
+    covered = shapely.union_all([shapely.Polygon(piece.rings[0]) for piece in surface.pieces])
     lines: list[Outline] = []
     labels: list[Label] = []
     for owner in room.owners[1:]:
         triangles = body_triangles(room, owner)
         if not any(_distance_m(room, piece.facet, triangles.reshape(-1, 3)) <= NEAR_M for piece in surface.pieces):
             continue
-        layer = "LOUDSPEAKERS" if owner in boxes else "FURNITURE"
-        name = next((letters[one.name] for one in stage.loudspeakers if one.body == owner), owner)
-        rings = silhouette(triangles, surface.view)
+        layer: Layer = "LOUDSPEAKERS" if owner in boxes else "FURNITURE"
+        seen = shapely.union_all([shapely.Polygon(ring) for ring in silhouette(triangles, surface.view)])
+        rings = rings_of(seen.intersection(covered))
         lines += [Outline(ring, layer, dash="dashed", weight="fine") for ring in rings]
-        if rings:
-            labels.append(Label(name, middle_of(rings[0]), layer, bold=owner in boxes))
+        labels += [Label(boxes.get(owner, owner), middle_of(ring), layer, bold=owner in boxes) for ring in rings[:1]]
     return lines, labels
 
 
@@ -114,10 +111,20 @@ def panels(readings: Sequence[PanelReading]) -> Drawn:
 
 
 def marks(points: Sequence[ReflectionPoint], view: View) -> tuple[Mark, ...]:
-    """Points with the letter of their loudspeaker; those of other drivers are dots."""
-    lettered = [Mark(view.flatten(point.place), point.letter, point.shape) for point in points if point.main]
-    dots = [Mark(view.flatten(point.place), "", "dot") for point in points if not point.main]
-    return (*dots, *lettered)
+    """Points with the letter of their loudspeaker, one for each plane, its loudest; all others are dots."""
+    lettered = loudest(points)
+    dots = [Mark(view.flatten(point.place), "", "dot") for point in points if point not in lettered]
+    return (*dots, *(Mark(view.flatten(point.place), point.letter, point.shape) for point in lettered))
+
+
+def loudest(points: Sequence[ReflectionPoint]) -> list[ReflectionPoint]:
+    """The loudest point of each loudspeaker in each plane."""
+    best: dict[tuple[str, int], ReflectionPoint] = {}
+    for point in points:
+        key = (point.loudspeaker, point.plane)
+        if point.main and (key not in best or point.level_db > best[key].level_db):
+            best[key] = point
+    return list(best.values())
 
 
 def _distance_m(room: Room, facet_number: int, points: FloatArray) -> float:

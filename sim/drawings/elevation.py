@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
@@ -15,7 +15,7 @@ from .contents import facet_rings, furniture, marks, other_facets, panels, zones
 from .lengths import drawn_length
 from .panel_readings import PanelReading
 from .points import ReflectionPoint
-from .records import Dimension, Drawing, Label, Outline
+from .records import Dimension, Drawing, Label, Outline, Side
 from .shapes import middle_of
 from .surfaces import LEVEL_COSINE, Piece, Surface, bounds_of
 from .tables import panel_tables, point_tables
@@ -26,7 +26,10 @@ TITLES = {"wall": "Wall elevation: {}", "slope": "Unrolled slope: {}", "ceiling"
 def surface_drawing(
     results: Results, surface: Surface, readings: Sequence[PanelReading], points: Sequence[ReflectionPoint]
 ) -> Drawing:
-    """Draw a surface with everything on it that a builder has to know; readings and points are those of all surfaces."""
+    """Draw a surface with everything on it that a builder has to know.
+
+    readings and points are those of all surfaces.
+    """
     stage, blueprint = results.stage, results.scene.blueprint
     unit = blueprint.units
     mine = [reading for reading in readings if reading.surface is surface]
@@ -98,7 +101,8 @@ def _ends(surface: Surface) -> tuple[str, str]:
         return ("left side", "right side")
     leftmost = min(surface.pieces, key=lambda piece: float(piece.low[0]))
     rightmost = max(surface.pieces, key=lambda piece: float(piece.high[0]))
-    return (leftmost.ends.left_corner, rightmost.ends.right_corner)
+    told = (leftmost.ends.left_corner, rightmost.ends.right_corner)
+    return ("" if told[0].startswith("its ") else told[0], "" if told[1].startswith("its ") else told[1])
 
 
 def _front(surface: Surface) -> Literal["", "up", "left", "right"]:
@@ -114,18 +118,22 @@ def _dimensions(
     surface: Surface, mine: Sequence[PanelReading], openings: Sequence[FloatArray], bounds: FloatArray, unit: str
 ) -> tuple[Dimension, ...]:
     made: list[Dimension] = []
-    for axis, side in ((0, "below"), (1, "left")):
+    axes: tuple[tuple[int, Side], ...] = ((0, "below"), (1, "left"))
+    for axis, side in axes:
         rows = [*_groups(surface, axis, mine), *_opening_groups(surface, axis, openings)]
-        found, free = chains(rows, side, 1, bounds, unit)  # type: ignore[arg-type]
+        found, free = chains(rows, side, 1, bounds, unit)
         whole = [float(bounds[0, axis]), float(bounds[1, axis])]
-        made += [*found, *chain(whole, side, free, bounds, unit)]  # type: ignore[arg-type]
+        made += [*found, *chain(whole, side, free, bounds, unit)]
     return tuple(made)
 
 
 def _groups(surface: Surface, axis: int, mine: Sequence[PanelReading]) -> list[Edges]:
-    spans: Callable[[PanelReading], tuple[float, float]] = lambda one: (float(one.low[axis]), float(one.high[axis]))  # noqa: E731
     return [
-        Edges(_reach(piece, axis), tuple(spans(one) for one in mine if one.piece is piece)) for piece in surface.pieces
+        Edges(
+            _reach(piece, axis),
+            tuple((float(one.low[axis]), float(one.high[axis])) for one in mine if one.piece is piece),
+        )
+        for piece in surface.pieces
     ]
 
 

@@ -70,7 +70,7 @@ def _neighbour(
 
 
 def _corner(room: Room, facet: Facet, right: FloatArray, along_m: float, neighbour: str) -> str:
-    """ "front left corner" where two upright walls meet at the outside of the room; else which surface is met."""
+    """Name the "front left corner" where two walls meet at the outside of the room; else say which surface is met."""
     if not neighbour:
         return ""
     shell = room.triangles[room.owner_of_triangle == 0].reshape(-1, 3)

@@ -40,7 +40,9 @@ def placed_labels(drawing: Drawing, scale: float) -> tuple[PlacedLabel, ...]:
     """
     metre = 1000.0 / scale
     frame = np.concatenate([drawing.low * metre + EDGE_MM, drawing.high * metre - EDGE_MM])
-    taken = [_mark_box(mark, metre) for mark in drawing.marks]
+    taken = [_mark_box(mark, mark.place * metre) for mark in drawing.marks]
+    badges = mark_badges(drawing.marks, scale)
+    taken += [_mark_box(mark, badge * metre) for mark, badge in zip(drawing.marks, badges, strict=True) if mark.letter]
     lines, weights = _segments(drawing, metre)
     made = []
     for label in drawing.labels:
@@ -52,6 +54,29 @@ def placed_labels(drawing: Drawing, scale: float) -> tuple[PlacedLabel, ...]:
         gap = np.maximum(np.abs(middle - label.spot * metre) - 0.5 * np.array([width, height]), 0.0)
         made.append(PlacedLabel(label, middle / metre, size, bool(np.hypot(*gap) > NEAR_MM)))
     return tuple(made)
+
+
+def mark_badges(marks: Sequence[Mark], scale: float) -> list[FloatArray]:
+    """Where the letter of each mark stands (2,), in metres on the drawing at 1 to `scale`: on the spot, or moved aside.
+
+    Letters that would hide an earlier one move away from it until both can be read.
+    """
+    metre = 1000.0 / scale
+    placed: list[tuple[Mark, FloatArray]] = []
+    made: list[FloatArray] = []
+    for mark in marks:
+        badge = mark.place * metre
+        for other, old in placed if mark.letter else []:
+            apart = badge - old
+            if np.linalg.norm(apart) < MARK_MM + 0.4:
+                way = (mark.place - other.place) * metre
+                length = float(np.linalg.norm(way))
+                way = way / length if length > 1e-6 else np.array([1.0, 0.0])
+                badge = old + way * (MARK_MM + 1.2)
+        if mark.letter:
+            placed.append((mark, badge))
+        made.append(badge / metre)
+    return made
 
 
 def _settled(
@@ -101,7 +126,7 @@ def _hidden_mm(box: FloatArray, lines: FloatArray) -> FloatArray:
         enter, leave = (box[axis] - start[:, axis]) / step, (box[axis + 2] - start[:, axis]) / step
         first = np.maximum(first, np.minimum(enter, leave))
         last = np.minimum(last, np.maximum(enter, leave))
-    return np.maximum(last - first, 0.0) * np.linalg.norm(along, axis=1)
+    return np.asarray(np.maximum(last - first, 0.0) * np.linalg.norm(along, axis=1), dtype=np.float64)
 
 
 def _overlap(one: FloatArray, other: FloatArray) -> float:
@@ -109,7 +134,6 @@ def _overlap(one: FloatArray, other: FloatArray) -> float:
     return float(max(shared[0], 0.0) * max(shared[1], 0.0))
 
 
-def _mark_box(mark: Mark, metre: float) -> FloatArray:
+def _mark_box(mark: Mark, middle: FloatArray) -> FloatArray:
     half = 0.5 * (MARK_MM if mark.letter or mark.shape == "cross" else 1.2)
-    middle = mark.place * metre
     return np.concatenate([middle - half, middle + half])

@@ -9,10 +9,24 @@ import numpy as np
 
 from .letters import text_width_mm, widest_mm, wrapped
 from .papers import (
-    ENDS_MM, FIRST_ROW_MM, GAP_MM, HEADING_MM, ROW_MM, SCALES, Block, PlacedDrawing, Sheet, Words, area_mm, tables_block,
-)  # fmt: skip
+    ENDS_MM,
+    FIRST_ROW_MM,
+    GAP_MM,
+    HEADING_MM,
+    ROW_MM,
+    SCALES,
+    Block,
+    PlacedDrawing,
+    Sheet,
+    Words,
+    area_mm,
+    tables_block,
+)
 from .records import Drawing, Table
 
+TITLE_PT, WORDS_PT = 10.5, 7.0
+ARROW_MM = 20.0
+"""Room for the arrow to the front and its word, after a title."""
 SHARED_SCALE = 50
 """Drawings share a sheet when none gets smaller than 1 to this."""
 MOST_ON_A_SHEET = 3
@@ -20,7 +34,7 @@ MOST_ON_A_SHEET = 3
 
 @dataclass(frozen=True, slots=True)
 class Footprint:
-    """Room that a drawing takes at one scale, in millimetres: whole size, and where its lower left corner lies in it."""
+    """Room that a drawing takes at one scale, in millimetres: whole size, and where its lower left corner lies."""
 
     width_mm: float
     height_mm: float
@@ -72,7 +86,7 @@ def _single(drawing: Drawing, paper: str) -> list[Sheet]:
     bare = _without_tables(drawing)
     for scale in SCALES:
         foot = footprint(bare, scale, right - left, beside=False)
-        if foot.width_mm <= right - left and foot.height_mm <= high - low or scale == SCALES[-1]:
+        if (foot.width_mm <= right - left and foot.height_mm <= high - low) or scale == SCALES[-1]:
             return [_sheet([(bare, foot)], scale, paper), *table_sheets(drawing.title, drawing.tables, paper)]
     raise AssertionError("the last scale is always taken")
 
@@ -92,66 +106,73 @@ def _shared(drawings: Sequence[Drawing], paper: str) -> Sheet | None:
 
 def footprint(drawing: Drawing, scale: float, widest: float, *, beside: bool) -> Footprint:
     """Room a drawing needs at 1 to `scale`, tables under it or beside it."""
-    margins = {side: _margin_mm(drawing.rows(side)) for side in ("left", "below", "right", "above")}  # type: ignore[arg-type]
+    margins = {side: _margin_mm(drawing.rows(side)) for side in ("left", "below", "right", "above")}
     width, height = (drawing.high - drawing.low) * 1000.0 / scale
     whole = float(width) + margins["left"] + margins["right"]
-    tall = float(height) + margins["below"] + margins["above"] + HEADING_MM + ENDS_MM
+    tall = float(height) + margins["below"] + margins["above"] + (0.0 if drawing.rows("above") else ENDS_MM)
     room = widest - whole - GAP_MM if beside else widest
     tables = tables_block(drawing.tables, max(room, 50.0), may_turn=beside) if drawing.tables else Block()
-    title = max(widest_mm([drawing.title], 10.5, bold=True) + 16.0, widest_mm(_words(drawing, widest), 7.0))
     low = margins["below"]
-    if not drawing.tables:
-        return Footprint(max(whole, title), tall, margins["left"], low, tables, False)
     if beside:
-        high = max(tall, tables.height_mm + HEADING_MM)
-        return Footprint(whole + GAP_MM + tables.width_mm, high, margins["left"], low + high - tall, tables, True)
-    low += tables.height_mm + GAP_MM
-    return Footprint(
-        max(whole, title, tables.width_mm), tall + tables.height_mm + GAP_MM, margins["left"], low, tables, False
-    )
+        words = max(room, 50.0)
+        column = max(tables.width_mm, _title_mm(drawing), widest_mm(wrapped(drawing.words, WORDS_PT, words), WORDS_PT))
+        high = max(tall, tables.height_mm + _heading_mm(drawing, column))
+        return Footprint(whole + GAP_MM + column, high, margins["left"], low + high - tall, tables, True)
+    title = max(_title_mm(drawing), widest_mm(wrapped(drawing.words, WORDS_PT, widest), WORDS_PT))
+    tall += _heading_mm(drawing, widest)
+    if drawing.tables:
+        tall += tables.height_mm + GAP_MM
+        low += tables.height_mm + GAP_MM
+    return Footprint(max(whole, title, tables.width_mm), tall, margins["left"], low, tables, False)
+
+
+def _title_mm(drawing: Drawing) -> float:
+    return widest_mm([drawing.title], TITLE_PT, bold=True) + (ARROW_MM if drawing.front else 0.0)
+
+
+def _heading_mm(drawing: Drawing, room: float) -> float:
+    return HEADING_MM + 3.2 * (len(wrapped(drawing.words, WORDS_PT, room)) - 1)
 
 
 def _margin_mm(rows: int) -> float:
     return FIRST_ROW_MM + ROW_MM * rows if rows else 2.0
 
 
-def _words(drawing: Drawing, widest: float) -> list[str]:
-    return wrapped(drawing.words, 7.0, widest)
-
-
 def _sheet(placed: Sequence[tuple[Drawing, Footprint]], scale: float, paper: str) -> Sheet:
     left, low, right, high = area_mm(paper)
     spare = (right - left - sum(foot.width_mm for _, foot in placed)) / (len(placed) + 1)
     x = left + spare
-    drawings, words, rules, arrows = [], [], [], []
+    drawings: list[PlacedDrawing] = []
+    words: list[Words] = []
+    rules: list[tuple[float, float, float, float]] = []
+    arrows: list[tuple[float, float, str]] = []
     for drawing, foot in placed:
-        drop = max(0.0, min(8.0, 0.5 * (high - low - foot.height_mm)))
-        top = high - drop
-        body_left = x + foot.left_mm
-        if not foot.beside:
-            width = float(drawing.high[0] - drawing.low[0]) * 1000.0 / scale
-            own = foot.left_mm + width + _margin_mm(drawing.rows("right"))
-            body_left += max(0.0, 0.5 * (foot.width_mm - own))
-        corner = np.array([body_left, top - foot.height_mm + foot.low_mm])
-        drawings.append(PlacedDrawing(drawing, scale, corner))
-        words.append(Words(drawing.title, x, top - 4.0, 10.5, bold=True))
+        top = high - max(0.0, min(6.0, 0.5 * (high - low - foot.height_mm)))
+        own = (
+            foot.left_mm + float(drawing.high[0] - drawing.low[0]) * 1000.0 / scale + _margin_mm(drawing.rows("right"))
+        )
+        body_left = x + foot.left_mm + (0.0 if foot.beside else max(0.0, 0.5 * (foot.width_mm - own)))
+        drawings.append(PlacedDrawing(drawing, scale, np.array([body_left, top - foot.height_mm + foot.low_mm])))
+        head = x + own + GAP_MM if foot.beside else x
+        room = foot.width_mm - (own + GAP_MM if foot.beside else 0.0)
+        words.append(Words(drawing.title, head, top - 4.0, TITLE_PT, bold=True))
         if drawing.front:
-            arrows.append((x + text_width_mm(drawing.title, 10.5, bold=True) + 4.0, top - 4.0, drawing.front))
-        for number, line in enumerate(_words(drawing, foot.width_mm)[:2]):
-            words.append(Words(line, x, top - 7.6 - 3.0 * number, 7.0))
+            arrows.append((head + text_width_mm(drawing.title, TITLE_PT, bold=True) + 3.0, top - 4.0, drawing.front))
+        for number, line in enumerate(wrapped(drawing.words, WORDS_PT, room)):
+            words.append(Words(line, head, top - 7.8 - 3.2 * number, WORDS_PT))
         if drawing.tables:
-            at = (
-                (x + foot.width_mm - foot.tables.width_mm, top - HEADING_MM)
-                if foot.beside
-                else (x, top - foot.height_mm + foot.tables.height_mm)
-            )
-            more, lines = foot.tables.at(*at)
+            under = top - foot.height_mm + foot.tables.height_mm
+            more, lines = foot.tables.at(head, top - _heading_mm(drawing, room) if foot.beside else under)
             words += more
             rules += lines
         x += foot.width_mm + spare
-    return Sheet(
-        " / ".join(drawing.title for drawing, _ in placed), tuple(drawings), tuple(words), tuple(rules), tuple(arrows)
-    )
+    return Sheet(_shared_name(placed), tuple(drawings), tuple(words), tuple(rules), tuple(arrows))
+
+
+def _shared_name(placed: Sequence[tuple[Drawing, Footprint]]) -> str:
+    """Name several drawings of one kind, such as "Wall elevation: front wall / rear wall"."""
+    kind, colon, _ = placed[0][0].title.partition(": ")
+    return kind + colon + " / ".join(drawing.title.partition(": ")[2] for drawing, _ in placed)
 
 
 def _without_tables(drawing: Drawing) -> Drawing:

@@ -16,8 +16,9 @@ from .records import Remarks
 SHORT_CAUTIONS = (
     "Check every length on site before you cut. Overhead: joists or rated anchors and a second tether, never "
     "suspended grids or plain plasterboard. Drilling: use a detector, mind cables, water, gas and asbestos in old "
-    "coatings; no spot here is claimed to be free. Keep ways out, openings, alarms, lamps and heaters clear. Fire class "
-    "of the whole panel: EN 13501-1 or ASTM E84. Lift and hang with two people. Local codes and licensed trades win."
+    "coatings; no spot here is claimed to be free. Keep ways out, openings, alarms, lamps and heaters clear. Fire "
+    "class of the whole panel: EN 13501-1 or ASTM E84. Lift and hang with two people. Local codes and licensed trades "
+    "win."
 )
 SIZE_PT, HEAD_PT = 7.0, 8.5
 HOW_TO_READ = (

@@ -41,8 +41,8 @@ class Reading:
 class PanelReading:
     """One panel on the paper of its surface.
 
-    number is "P1"; corners (4, 2) run lower left, lower right, upper right, upper left; first is up the surface (or from
-    the front wall on a ceiling), second level; rising_diagonal_m goes from lower left to upper right.
+    number is "P1"; corners (4, 2) run lower left, lower right, upper right, upper left; first is up the surface (or
+    from the front wall on a ceiling), second level; rising_diagonal_m goes from lower left to upper right.
     """
 
     number: str

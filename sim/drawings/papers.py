@@ -23,8 +23,8 @@ PAPERS_MM: Final[dict[str, tuple[float, float]]] = {
 """Width and height lying (ISO 216, ANSI/ASME Y14.1)."""
 SCALES: Final = (10, 20, 25, 50, 100, 200)
 """1 to this; the first that fits is taken."""
-FRAME_MM, TITLE_BLOCK_MM, CAUTION_MM = 7.0, 18.0, 10.5
-FIRST_ROW_MM, ROW_MM = 5.0, 6.5
+FRAME_MM, TITLE_BLOCK_MM, CAUTION_MM = 6.0, 18.0, 10.0
+FIRST_ROW_MM, ROW_MM = 4.0, 6.0
 """From a drawing to its first row of dimensions, and from row to row."""
 HEADING_MM, ENDS_MM, GAP_MM = 11.0, 5.0, 6.0
 TABLE_PT, HEAD_PT, NOTE_PT = 6.5, 7.5, 6.2
@@ -109,7 +109,7 @@ class Block:
 def area_mm(paper: str) -> tuple[float, float, float, float]:
     """Left, low, right and high of the part of a sheet that drawings and tables may take."""
     width, height = PAPERS_MM[paper]
-    pad = 2.0
+    pad = 1.5
     return (
         FRAME_MM + pad, FRAME_MM + TITLE_BLOCK_MM + CAUTION_MM + pad, width - FRAME_MM - pad, height - FRAME_MM - pad
     )  # fmt: skip
@@ -120,7 +120,7 @@ def table_block(table: Table, widest_mm: float) -> Block:
     block = Block()
     block.line(table.title, HEAD_PT, bold=True)
     block.space(0.8)
-    cells = [table.headings, *table.rows]
+    cells = [table.headings, *table.rows] if table.headings else []
     natural = _natural_mm(table)
     widths = _squeezed(natural, widest_mm - COLUMN_GAP_MM * (len(natural) - 1))
     starts = np.concatenate([[0.0], np.cumsum(np.array(widths) + COLUMN_GAP_MM)])

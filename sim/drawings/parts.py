@@ -180,8 +180,8 @@ def parts_table(parts: Sequence[Part], unit: str, currency: str = "") -> Table:
             f"Price each{money}", f"Price all{money}", "Note",
         ),
         tuple(rows),
-        ("Rated at least: each fixing point or tether, factor of safety included. Masses marked est. are worked out from "
-         "the layers, a frame and cloth; weigh one before you choose fixings.", total),
+        ("Rated at least: each fixing point or tether, factor of safety included. Masses marked est. are worked out "
+         "from the layers, a frame and cloth; weigh one before you choose fixings.", total),
     )  # fmt: skip
 
 

@@ -11,8 +11,9 @@ from ..geometry.room import Room
 from ..placement.stage import Stage
 from ..responses.results import Results
 from .chains import chain, through
-from .contents import facet_rings, opening_words, zone_spans
+from .contents import facet_rings, zone_spans
 from .lengths import drawn_length
+from .openings import opening_shapes
 from .panel_readings import PanelReading
 from .points import letters_of
 from .records import Dimension, Drawing, Label, Mark, Outline, Side, Table
@@ -66,7 +67,8 @@ def set_up_table(stage: Stage, unit: str) -> Table:
     for seat, name in zip(stage.ears, stage.listener_names, strict=True):
         rows.append((name, *(drawn_length(float(value), unit) for value in seat), "", "", ""))
     notes = [
-        "Distances to the ear, here and beside the lines, are straight ones in space. Toe-in: positive toward the centre line."
+        "Distances to the ear, here and beside the lines, are straight ones in space.",
+        "Toe-in: positive toward the centre line.",
     ]
     if len(stage.loudspeakers) == 2:
         first, second = (one.axis_point for one in stage.loudspeakers)
@@ -101,25 +103,26 @@ def _furniture(stage: Stage, view: View) -> tuple[list[Outline], list[Label]]:
 
 
 def _openings(results: Results, view: View) -> tuple[list[Outline], list[Label]]:
-    room, lines, labels = results.stage.room, [], []
-    for opening in results.scene.blueprint.openings:
-        for number in room.facet_numbers(opening.name):
-            facet = room.facets[number]
-            corners = facet.corners
-            flat = view.flatten(corners)
-            if abs(float(facet.normal[2])) > EDGE_ON:
-                lines += [Outline(ring, "OPENINGS", dash="dashed") for ring in facet_rings(room, number, view)]
-                labels.append(Label(opening_words(opening), middle_of(flat), "OPENINGS"))
-                continue
-            ends = _farthest(flat)
-            inward = view.flatten(facet.normal) - view.flatten(np.zeros(3))
-            for deep in (0.0, -0.04):
-                lines.append(Outline(ends + deep * inward, "OPENINGS", closed=False, weight="heavy"))
-            if opening.swing > 0.0:
-                swung = np.stack([ends[0], ends[1], ends[1] + opening.swing * inward, ends[0] + opening.swing * inward])
-                lines.append(Outline(swung, "KEEP-CLEAR", dash="dotted", weight="medium"))
-                labels.append(Label(f"{opening.name} swing: keep clear", middle_of(swung), "KEEP-CLEAR"))
-            labels.append(Label(opening_words(opening), ends.mean(axis=0), "OPENINGS"))
+    lines: list[Outline] = []
+    labels: list[Label] = []
+    shapes = [
+        shape for opening in results.scene.blueprint.openings for shape in opening_shapes(results.stage.room, opening)
+    ]
+    for shape in shapes:
+        flat = view.flatten(shape.outline)
+        if abs(float(shape.normal[2])) > EDGE_ON:
+            lines.append(Outline(flat, "OPENINGS", dash="dashed"))
+            labels.append(Label(shape.words, middle_of(flat), "OPENINGS"))
+            continue
+        ends = _farthest(flat)
+        inward = view.flatten(shape.normal) - view.flatten(np.zeros(3))
+        lines += [Outline(ends + deep * inward, "OPENINGS", closed=False, weight="heavy") for deep in (0.0, -0.04)]
+        swing = shape.opening.swing
+        if swing > 0.0:
+            swung = np.stack([ends[0], ends[1], ends[1] + swing * inward, ends[0] + swing * inward])
+            lines.append(Outline(swung, "KEEP-CLEAR", dash="dotted"))
+            labels.append(Label(f"{shape.opening.name} swing: keep clear", middle_of(swung), "KEEP-CLEAR"))
+        labels.append(Label(shape.words, ends.mean(axis=0), "OPENINGS"))
     return lines, labels
 
 
@@ -185,16 +188,14 @@ def _dimensions(results: Results, view: View, bounds: FloatArray, unit: str) -> 
     desks = [item.name for item in results.scene.blueprint.furniture if item.kind == "desk"]
     rings = [ring for name in desks for ring in silhouette(body_triangles(stage.room, name), view)]
     made: list[Dimension] = []
-    for axis, near, far in ((0, "above", "below"), (1, "left", "right")):
+    pairs: tuple[tuple[int, Side, Side], ...] = ((0, "above", "below"), (1, "left", "right"))
+    for axis, near, far in pairs:
         ends = (float(bounds[0, axis]), float(bounds[1, axis]))
-        sides: tuple[tuple[Side, list[float]], ...] = (
-            (near, [float(value) for value in spots[:, axis]]),  # type: ignore[arg-type]
-            (far, [float(value) for ring in rings for value in (ring[:, axis].min(), ring[:, axis].max())]),  # type: ignore[arg-type]
-        )
-        for side, stops in sides:
-            if stops:
-                made += chain(through(stops, ends), side, 1, bounds, unit)
-        made += chain(ends, far if rings else near, 2, bounds, unit)  # type: ignore[arg-type]
+        made += chain(through([float(value) for value in spots[:, axis]], ends), near, 1, bounds, unit)
+        edges = [float(value) for ring in rings for value in (ring[:, axis].min(), ring[:, axis].max())]
+        if edges:
+            made += chain(through(edges, ends), far, 1, bounds, unit)
+        made += chain(ends, far if edges else near, 2, bounds, unit)
     return tuple(made)
 
 

@@ -12,12 +12,12 @@ from .records import Shape
 SHAPES: tuple[Shape, ...] = ("circle", "square", "triangle", "diamond")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class ReflectionPoint:
     """Where a surface mirrors one driver of a loudspeaker to the ear, once.
 
-    main says that it is the driver that matters most in the target band; delay_ms counts from the direct sound, level_db
-    is re direct in the octave band_hz, the worst of the target's.
+    main says that it is the driver that matters most in the target band; delay_ms counts from the direct sound,
+    level_db is re direct in the octave band_hz, the worst of the target's.
     """
 
     loudspeaker: str

@@ -17,7 +17,10 @@ from .records import Dimension, Drawing, Label, Mark, Outline, Table
 from .shapes import body_triangles, convex_ring, cut, middle_of, panel_body, silhouette
 from .surfaces import View, bounds_of
 
-HIDDEN_SLACK_M = 0.01
+SLACK_M = 0.01
+WAY_HEADINGS = (
+    "Loudspeaker", "Surface", "From front", "From left", "Up", "Extra path", "After direct", "First notches"
+)  # fmt: skip
 SAME_SPOT_M = 0.08
 """Marks nearer to each other than this would hide each other on paper."""
 
@@ -30,15 +33,9 @@ def section_drawing(results: Results, readings: Sequence[PanelReading]) -> Drawi
     bounds = np.array([[0.0, 0.0], [high[0] - low[0], high[2] - low[2]]])
     ear = stage.ears[0]
     lines, labels = _bodies(results, view)
-    for reading in readings:
-        body = panel_body(reading.panel)
-        through_it = body[:, 1].min() < ear[1] + HIDDEN_SLACK_M and body[:, 1].max() > ear[1] - HIDDEN_SLACK_M
-        ring = convex_ring(body, view)
-        dash, fill = ("solid", "hatch") if through_it else ("dashed", "none")
-        if not through_it and abs(float(reading.panel.normal[1])) > 0.9:
-            continue
-        lines.append(Outline(ring, "PANELS", dash=dash, weight="medium" if through_it else "fine", fill=fill))  # type: ignore[arg-type]
-        labels.append(Label(reading.number, middle_of(ring), "PANELS", bold=True))
+    panels, panel_labels = _panels(readings, view, float(ear[1]))
+    lines += panels
+    labels += panel_labels
     room = [
         Outline(line, "WALLS", closed=False, weight="heavy")
         for line in cut(
@@ -53,7 +50,7 @@ def section_drawing(results: Results, readings: Sequence[PanelReading]) -> Drawi
     labels.append(Label("ear and head box", seat + np.array([0.0, half[1] + 0.08]), "TEXT"))
     table = Table(
         "The way over the desk",
-        ("Loudspeaker", "Surface", "From front", "From left", "Up", "Extra path", "After direct", "First notches"),
+        WAY_HEADINGS if way_rows else (),
         tuple(way_rows),
         notes,
     )
@@ -70,6 +67,27 @@ def section_drawing(results: Results, readings: Sequence[PanelReading]) -> Drawi
         front="left",
         tables=(table,),
     )
+
+
+def _panels(readings: Sequence[PanelReading], view: View, across_m: float) -> tuple[list[Outline], list[Label]]:
+    """Panels that are cut hatched, others dashed; those on side walls left out; equal outlines share a label."""
+    lines: list[Outline] = []
+    names: dict[tuple[float, ...], list[str]] = {}
+    spots: dict[tuple[float, ...], FloatArray] = {}
+    for reading in readings:
+        body = panel_body(reading.panel)
+        is_cut = body[:, 1].min() < across_m + SLACK_M and body[:, 1].max() > across_m - SLACK_M
+        if not is_cut and abs(float(reading.panel.normal[1])) > 0.9:
+            continue
+        ring = convex_ring(body, view)
+        if is_cut:
+            lines.append(Outline(ring, "PANELS", fill="hatch"))
+        else:
+            lines.append(Outline(ring, "PANELS", dash="dashed", weight="fine"))
+        key = tuple(np.round(np.concatenate([ring.min(axis=0), ring.max(axis=0)]), 3).tolist())
+        names.setdefault(key, []).append(reading.number)
+        spots[key] = middle_of(ring)
+    return lines, [Label(", ".join(names[key]), spot, "PANELS", bold=True) for key, spot in spots.items()]
 
 
 def _bodies(results: Results, view: View) -> tuple[list[Outline], list[Label]]:
@@ -188,7 +206,7 @@ def _dimensions(
     made += chain(through([float(ear[1])], (0.0, height)), "left", 2, bounds, unit)
     made += chain((0.0, height), "left", 3, bounds, unit)
     tops = [float(ring[:, 1].max()) for ring in rings]
-    faces = [float(v) for ring in hanging for v in (ring[:, 1].min(), ring[:, 1].max())]
+    faces = [float(ring[:, 1].min()) for ring in hanging]
     if tops:
         made += chain(through(tops, (0.0, height)), "right", 1, bounds, unit)
     if faces:

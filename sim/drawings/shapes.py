@@ -12,11 +12,12 @@ from ..placement.panels import THINNEST_M, PlacedPanel
 from .surfaces import View
 
 SNAP_M = 1e-6
+SMALLEST_M2 = 1e-6
 
 
 def body_triangles(room: Room, owner: str) -> FloatArray:
     """Triangles (n, 3, 3) of a piece of furniture or a loudspeaker's box."""
-    return room.triangles[room.owner_of_triangle == room.owner_number(owner)]
+    return np.asarray(room.triangles[room.owner_of_triangle == room.owner_number(owner)], dtype=np.float64)
 
 
 def silhouette(triangles: FloatArray, view: View) -> list[FloatArray]:
@@ -32,7 +33,9 @@ def silhouette(triangles: FloatArray, view: View) -> list[FloatArray]:
 
 def rings_of(shape: Any) -> list[FloatArray]:
     """Rings (n, 2) of a shapely polygon or several, holes included, without the repeated last corner."""
-    parts = [part for part in getattr(shape, "geoms", [shape]) if part.geom_type == "Polygon"]
+    parts = [
+        part for part in getattr(shape, "geoms", [shape]) if part.geom_type == "Polygon" and part.area > SMALLEST_M2
+    ]
     return [np.asarray(loop.coords)[:-1, :2] for part in parts for loop in (part.exterior, *part.interiors)]
 
 
@@ -40,7 +43,7 @@ def convex_ring(points: FloatArray, view: View) -> FloatArray:
     """Outline (n, 2) of a convex body told by its corners (m, 3); a line (2, 2) when it is seen edge on."""
     import shapely
 
-    hull = shapely.convex_hull(shapely.MultiPoint(view.flatten(points)))
+    hull: Any = shapely.convex_hull(shapely.MultiPoint(view.flatten(points)))
     loop = hull.exterior if hull.geom_type == "Polygon" else hull
     ring = np.asarray(loop.coords)[:, :2]
     return ring[:-1] if hull.geom_type == "Polygon" else ring

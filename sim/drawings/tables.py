@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from .contents import loudest
 from .lengths import drawn_area_size, drawn_length
 from .panel_readings import PanelReading, Reading, read_along
 from .points import ReflectionPoint
@@ -73,33 +74,37 @@ def panel_notes(reading: PanelReading) -> tuple[str, ...]:
 
 def point_tables(points: Sequence[ReflectionPoint], surface: Surface, unit: str) -> tuple[Table, ...]:
     """Where each loudspeaker's points are, measured as panels are; dots on the drawing are its other drivers."""
+    lettered = loudest(points)
     groups: dict[tuple[str, str], list[tuple[str, ...]]] = {}
-    for point in sorted(points, key=lambda point: (point.loudspeaker, not point.main)):
+    names = ", ".join(dict.fromkeys(f"{point.letter} {point.loudspeaker}" for point in sorted(points, key=_by_name)))
+    for point in sorted(points, key=lambda point: (point.loudspeaker, point not in lettered)):
         flat = surface.view.flatten(point.place)
         piece = surface.piece_at(point.plane, flat)
         if piece is None:
             continue
         level, rising = read_along(surface, piece, np.stack([flat, flat]))
+        hz = point.band_hz
         row = (
-            point.letter if point.main else f"({point.letter})", f"{point.loudspeaker}, {point.driver}",
-            drawn_length(level.near_m, unit), drawn_length(rising.near_m, unit), f"{point.delay_ms:.2f} ms",
-            level_words(point) if point.main else "", "fragile" if point.fragile else "",
+            point.letter if point in lettered else f"({point.letter})", point.driver,
+            drawn_length(level.near_m, unit), drawn_length(rising.near_m, unit), f"{point.delay_ms:.2f}",
+            f"{point.level_db:.1f}" if point.main else "",
+            (f"{hz / 1000:g} kHz" if hz >= 1000 else f"{hz:g} Hz") if point.main else "",
+            "fragile" if point.fragile else "",
         )  # fmt: skip
         groups.setdefault((level.words, rising.words), []).append(row)
-    return tuple(_point_table(words, rows) for words, rows in groups.items())
+    return tuple(_point_table(words, rows, names) for words, rows in groups.items())
 
 
-def _point_table(words: tuple[str, str], rows: list[tuple[str, ...]]) -> Table:
-    headings = ("Mark", "Loudspeaker, driver", *words, "After direct", "Level re direct", "")
-    notes = ["Letters in brackets are dots on the drawing: other drivers of the same loudspeaker."]
+def _point_table(words: tuple[str, str], rows: list[tuple[str, ...]], names: str) -> Table:
+    headings = ("Mark", "Driver", *words, "After, ms", "Level, dB", "Octave", "")
+    notes = ["After and re the direct sound, worst octave of the target. Letters in brackets: dots on the drawing."]
     fragile = any(row[-1] for row in rows)
     if fragile:
         notes.append("Fragile: within 5 cm of vanishing.")
     cut = len(headings) if fragile else len(headings) - 1
-    return Table("Reflection points for the ear", headings[:cut], tuple(row[:cut] for row in rows), tuple(notes))
+    title = f"Reflection points for the ear ({names})"
+    return Table(title, headings[:cut], tuple(row[:cut] for row in rows), tuple(notes))
 
 
-def level_words(point: ReflectionPoint) -> str:
-    """Level in its worst octave: "-7.1 dB at 1 kHz"."""
-    hz = point.band_hz
-    return f"{point.level_db:.1f} dB at {f'{hz / 1000:g} kHz' if hz >= 1000 else f'{hz:g} Hz'}"
+def _by_name(point: ReflectionPoint) -> str:
+    return point.loudspeaker

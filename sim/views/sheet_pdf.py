@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime
 from pathlib import Path
+from typing import Any
 
 import matplotlib
 from matplotlib.backends.backend_pdf import PdfPages
@@ -27,7 +28,7 @@ from .sheet_pdf_words import write_words
 from .style import HAIRLINE, PAPER, house_style
 
 MM_PER_INCH = 25.4
-FONTS = {"pdf.fonttype": 42, "pdf.compression": 6, "hatch.linewidth": 0.35, "pdf.use14corefonts": False}
+FONTS: Any = {"pdf.fonttype": 42, "pdf.compression": 6, "hatch.linewidth": 0.35, "pdf.use14corefonts": False}
 """Outline fonts, so that words stay words."""
 
 

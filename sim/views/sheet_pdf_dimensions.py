@@ -14,7 +14,7 @@ from .sheet_pdf_words import write
 from .style import INK, PAPER
 
 SIZE_PT = 6.5
-LEVELS_MM = (0.6, 3.1)
+LEVELS_MM = (0.95, 3.3)
 """Words stand this far above their line; those too long for it stand on the higher level."""
 STROKE_MM, GAP_MM, OVER_MM = 0.9, 0.8, 1.2
 ALONG_SHARE = 0.28

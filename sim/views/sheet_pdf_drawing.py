@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Circle, Polygon, RegularPolygon
 
 from ..arrays import FloatArray
-from ..drawings.labels import MARK_MM, PlacedLabel, placed_labels
+from ..drawings.labels import MARK_MM, PlacedLabel, mark_badges, placed_labels
 from ..drawings.papers import PlacedDrawing
 from ..drawings.records import Layer, Mark, Outline
 from .sheet_pdf_dimensions import draw_dimensions
@@ -38,8 +38,8 @@ def draw_placed(place: Axes, placed: PlacedDrawing) -> None:
     drawing = placed.drawing
     for outline in drawing.outlines:
         _outline(place, placed, outline)
-    for mark in drawing.marks:
-        _mark(place, placed.on_paper(mark.place), mark)
+    for mark, badge in zip(drawing.marks, mark_badges(drawing.marks, placed.scale), strict=True):
+        _mark(place, placed.on_paper(mark.place), placed.on_paper(badge), mark)
     for label in placed_labels(drawing, placed.scale):
         _label(place, placed, label)
     draw_dimensions(place, placed)
@@ -75,7 +75,8 @@ def _outline(place: Axes, placed: PlacedDrawing, outline: Outline) -> None:
     )
 
 
-def _mark(place: Axes, spot: FloatArray, mark: Mark) -> None:
+def _mark(place: Axes, spot: FloatArray, badge: FloatArray, mark: Mark) -> None:
+    """Draw a cross on the spot, and the letter there or, when another is too near, beside it."""
     x, y = float(spot[0]), float(spot[1])
     if mark.shape == "dot":
         place.add_patch(Circle((x, y), 0.55, facecolor=INK, edgecolor="none", zorder=6.5))
@@ -86,28 +87,19 @@ def _mark(place: Axes, spot: FloatArray, mark: Mark) -> None:
         place.plot([x - dx, x + dx], [y - dy, y + dy], color=INK, linewidth=0.5, zorder=6.4)
     if not mark.letter:
         return
+    place.plot([x, float(badge[0])], [y, float(badge[1])], color=INK, linewidth=0.5, zorder=6.4)
+    x, y = float(badge[0]), float(badge[1])
     sides = {
-        "square": (4, half * 1.35, np.pi / 4.0),
-        "triangle": (3, half * 1.5, 0.0),
-        "diamond": (4, half * 1.35, 0.0),
-    }
+        "square": (4, half * 1.35, np.pi / 4.0), "triangle": (3, half * 1.5, 0.0), "diamond": (4, half * 1.35, 0.0)
+    }  # fmt: skip
     style: dict[str, Any] = {"facecolor": PAPER, "edgecolor": INK, "linewidth": 0.9, "zorder": 6.6}
     if mark.shape in sides:
         corners, radius, turn = sides[mark.shape]
         place.add_patch(RegularPolygon((x, y), corners, radius=radius, orientation=turn, **style))
     else:
         place.add_patch(Circle((x, y), half, **style))
-    write(
-        place,
-        x,
-        y,
-        mark.letter,
-        6.5 if len(mark.letter) == 1 else 5.0,
-        bold=True,
-        ha="center",
-        va="center_baseline",
-        zorder=7.0,
-    )
+    size = 6.5 if len(mark.letter) == 1 else 5.0
+    write(place, x, y, mark.letter, size, bold=True, ha="center", va="center_baseline", zorder=7.0)
 
 
 def _label(place: Axes, placed: PlacedDrawing, label: PlacedLabel) -> None:

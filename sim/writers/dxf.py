@@ -1,0 +1,164 @@
+"""All drawings of a scene as one DXF file for CAD programs: millimetres, layers by kind, true dimensions.
+
+Drawings stand side by side in model space at their true size; each title says which is which.  The file follows the
+2010 edition of the format; its unit is set to millimetres.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+import ezdxf
+import numpy as np
+from ezdxf import units
+from ezdxf.document import Drawing as DxfDocument
+from ezdxf.enums import TextEntityAlignment
+from ezdxf.layouts.layout import Modelspace
+
+from ..arrays import FloatArray
+from ..drawings.book import drawings_of
+from ..drawings.lengths import unit_words
+from ..drawings.notes import SHORT_CAUTIONS, title_block
+from ..drawings.records import LAYERS, Drawing, Layer
+from ..errors import OutputError
+from ..responses.results import Results
+from .dxf_entities import DIMENSION_STYLE, TEXT_STYLE, add_dimensions, add_labels, add_marks, add_outline
+
+SCALE: Final = 25.0
+"""Words and rows of dimensions have the size that suits a print at 1 to this."""
+APART_MM: Final = 1500.0
+COLOURS: Final[dict[Layer, int]] = {
+    "WALLS": 7, "OPENINGS": 5, "KEEP-CLEAR": 1, "FURNITURE": 8, "LOUDSPEAKERS": 6, "PANELS": 3, "POINTS": 30,
+    "DIMENSIONS": 4, "TEXT": 7,
+}  # fmt: skip
+"""Numbers of the format's own colour table; 7 is black on white and white on black."""
+LINE_HUNDREDTHS_MM: Final[dict[Layer, int]] = {
+    "WALLS": 70, "OPENINGS": 35, "KEEP-CLEAR": 35, "FURNITURE": 18, "LOUDSPEAKERS": 35, "PANELS": 50, "POINTS": 25,
+    "DIMENSIONS": 18, "TEXT": 18,
+}  # fmt: skip
+
+
+def write_dxf(results: Results, path: Path, date: datetime.date) -> None:
+    """Write the drawings of a scene as DXF.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    document = dxf_document(results, date)
+    try:
+        document.saveas(path)
+    except OSError as fault:
+        raise OutputError(
+            f"{path}: the drawing file cannot be written ({fault.strerror}); choose a folder that may be written to."
+        ) from None
+
+
+def dxf_document(results: Results, date: datetime.date) -> DxfDocument:
+    """Draw everything into a document in memory."""
+    document = ezdxf.new("R2010", setup=True)  # type: ignore[attr-defined]
+    document.units = units.MM
+    document.header["$MEASUREMENT"] = 1
+    document.header["$LTSCALE"] = 0.5 * SCALE
+    for name in LAYERS:
+        document.layers.add(name, color=COLOURS[name], lineweight=LINE_HUNDREDTHS_MM[name])
+    unit = results.scene.blueprint.units
+    _styles(document)
+    space = document.modelspace()
+    right = 0.0
+    for drawing in drawings_of(results):
+        right = _add(space, drawing, right, unit)
+    _title(space, results, date)
+    document.set_modelspace_vport(height=6000.0, center=(3000.0, 1200.0))
+    return document
+
+
+def _styles(document: DxfDocument) -> None:
+    document.styles.add(TEXT_STYLE, font="arial.ttf")
+    style = document.dimstyles.new(DIMENSION_STYLE)
+    style.dxf.dimtxsty = TEXT_STYLE
+    style.dxf.dimtxt = 2.3 * SCALE
+    style.dxf.dimtsz = 0.9 * SCALE
+    style.dxf.dimexo = 0.8 * SCALE
+    style.dxf.dimexe = 1.2 * SCALE
+    style.dxf.dimgap = 0.6 * SCALE
+    style.dxf.dimtad = 1
+    style.dxf.dimtih = 0
+    style.dxf.dimtoh = 0
+    style.dxf.dimdec = 0
+    style.dxf.dimlunit = 2
+    style.dxf.dimlfac = 1.0
+    style.dxf.dimscale = 1.0
+
+
+def _add(space: Modelspace, drawing: Drawing, left_mm: float, unit: str) -> float:
+    """Add a drawing to the right of what is there, its lower edge at zero; returns where its own right edge lies."""
+    margins = [(4.0 + 6.0 * drawing.rows(side)) * SCALE for side in ("left", "right")]
+    shift = np.array([left_mm + margins[0], 0.0]) - 1000.0 * drawing.low
+
+    def placed(points: FloatArray) -> FloatArray:
+        return np.asarray(1000.0 * points + shift, dtype=np.float64)
+
+    for outline in drawing.outlines:
+        add_outline(space, outline, placed, SCALE)
+    add_marks(space, drawing, placed, SCALE)
+    add_labels(space, drawing, placed, SCALE)
+    add_dimensions(space, drawing, placed, SCALE, unit)
+    low, high = placed(drawing.low), placed(drawing.high)
+    over = high[1] + (6.0 + 6.0 * drawing.rows("above")) * SCALE
+    front = {"up": ", front at the top", "left": ", front at the left", "right": ", front at the right", "": ""}
+    _write(space, drawing.title + front[drawing.front], (low[0], over + 4.0 * SCALE), 4.0)
+    _write(space, drawing.words, (low[0], over), 2.3)
+    for words, x, align in zip(drawing.ends, (low[0], high[0]), ("LEFT", "RIGHT"), strict=True):
+        if words:
+            _write(space, words, (x, high[1] + 1.6 * SCALE), 2.0, align=align)
+    widest = max([len(drawing.words) * 2.3 * 0.8 * SCALE, *_table(space, drawing, low[0])])
+    return float(max(high[0] + margins[1], low[0] + widest) + APART_MM)
+
+
+def _table(space: Modelspace, drawing: Drawing, left: float) -> list[float]:
+    """Write the tables of a drawing under its dimensions; returns their widths."""
+    down = -(10.0 + 6.0 * drawing.rows("below")) * SCALE
+    widths = [0.0]
+    for table in drawing.tables:
+        _write(space, table.title, (left, down), 2.6)
+        down -= 4.5 * SCALE
+        cells: Sequence[tuple[str, ...]] = (table.headings, *table.rows) if table.headings else ()
+        columns = [max(len(row[n]) for row in cells) * 1.7 + 4.0 for n in range(len(table.headings))] if cells else []
+        for row in cells:
+            for words, start in zip(row, np.cumsum([0.0, *columns]), strict=False):
+                if words:
+                    _write(space, words, (left + float(start) * SCALE, down), 2.0)
+            down -= 3.6 * SCALE
+        for note in table.notes:
+            _write(space, note, (left, down), 1.8)
+            down -= 3.4 * SCALE
+        widths += [sum(columns) * SCALE, max((len(note) for note in table.notes), default=0) * 1.5 * SCALE]
+        down -= 3.0 * SCALE
+    return widths
+
+
+def _title(space: Modelspace, results: Results, date: datetime.date) -> None:
+    """Write what stands in the title block of printed sheets, above the first drawing."""
+    block = title_block(results, date)
+    lines = (
+        block.title,
+        f"Date {block.date}, scene {block.digest}, {block.version}. File in millimetres; on the drawings: "
+        f"{unit_words(results.scene.blueprint.units).lower()}.",
+        *([block.demo] if block.demo else []),
+        block.not_judged,
+        *SHORT_CAUTIONS.replace(". ", ".\n").splitlines(),
+    )
+    top = 1000.0 * results.stage.room.triangles[results.stage.room.owner_of_triangle == 0].max() + 60.0 * SCALE
+    for number, line in enumerate(lines):
+        size = 5.0 if number == 0 else 2.3
+        _write(space, line, (0.0, top + (len(lines) - number) * 4.5 * SCALE), size)
+
+
+def _write(space: Modelspace, words: str, place: tuple[float, float], size_mm: float, *, align: str = "LEFT") -> None:
+    text = space.add_text(words, height=size_mm * SCALE, dxfattribs={"layer": "TEXT", "style": TEXT_STYLE})
+    text.set_placement((float(place[0]), float(place[1])), align=TextEntityAlignment[align])
