@@ -61,7 +61,7 @@ def _draw_in_child(kind: str, place: Path, sources: Sequence[str], report: Repor
 
 
 def main(arguments: Sequence[str]) -> int:
-    """What the child does: `flat` or `solid` with a place and results folders, or or one of `plan`, `absorber` and so on."""
+    """What the child does: `flat` or `solid` with results folders, or `plan`, `absorber` or `explanation`."""
     kind, place, *sources = arguments
     if kind == "plan":
         from .pipeline import check

@@ -12,6 +12,7 @@ from ..errors import SceneError
 from ..placement.poses import PlacedLoudspeaker
 from ..placement.stage import Stage, set_stage
 from ..propagation.meetings import meetings_with
+from ..propagation.panel_frames import panel_of
 from ..propagation.panel_shares import panel_shares
 from .arrivals import POINTS_PER_OCTAVE, in_target_band, in_window
 from .edge_trial import EdgeTrial, body_energy, carries, changed_blueprint, edge_trial, is_beam
@@ -190,6 +191,9 @@ def _what_would_remove(
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
     if arrival.bent:
         bends, row = results.bends, arrival.main.path
+        if panel_of(stage, int(bends.edge[row])) >= 0:
+            left = frozen(arrival.level_db[counted].copy())
+            return (), (), EdgeTrial("", "", 0.0, left, False, "it is the frame of a panel and goes with the panel")
         if bends.edge[row] < 0:
             frequencies = sample_frequencies(bands, POINTS_OF_CHAINS)
         found = edge_trial(

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import shapely
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -37,6 +38,7 @@ from .style import (
 PLAN_IN, BARS_IN, SECTION_IN = (4.8, 4.4), (4.6, 3.3), (6.6, 3.0)
 """Most room for the plan, for the bars and for the section, in inches."""
 NORMAL_M = 0.35
+PANEL = "#009e73"
 ONE_PLANE_M = 0.02
 """A way whose corners stand nearer than this to one upright plane is not unrolled."""
 
@@ -122,14 +124,21 @@ def _plan(figure: Figure, place: Axes, results: Results, told: Explanation, look
                 linestyle=(0, (7, 3)) if overhead else "-",
             )  # fmt: skip
         if not box:
-            shape = silhouette(room, owner, PLAN)
-            named.append((np.array([shape.centroid.x, shape.centroid.y]) * per_metre, owner, SOFT_INK))
+            middle = silhouette(room, owner, PLAN).centroid
+            named.append((np.array([middle.x, middle.y]) * per_metre, owner, SOFT_INK))
+    met = {panel.name for touch in told.touches for panel in touch.panels}
+    for panel in stage.panels:
+        shape: Any = shapely.MultiPoint(PLAN.flatten(panel.body)).convex_hull
+        hull = np.asarray(shape.exterior.coords)
+        place.fill(*(hull * per_metre).T, facecolor="none", edgecolor=PANEL, hatch="xxxx", linewidth=1.0, zorder=5)
+        if panel.name in met:
+            named.append((hull.mean(axis=0) * per_metre, panel.name, PANEL))
     for opening in results.scene.blueprint.openings:
-        for shape in facet_spans(room, opening.name, PLAN):
-            if len(shape) == 2:
-                ends = (shape * per_metre).T
+        for span in facet_spans(room, opening.name, PLAN):
+            if len(span) == 2:
+                ends = (span * per_metre).T
                 place.plot(*ends, color=GLASS, linewidth=4.5, solid_capstyle="butt", clip_on=False, zorder=7)
-                named.append((shape.mean(axis=0) * per_metre, opening.name, GLASS))
+                named.append((span.mean(axis=0) * per_metre, opening.name, GLASS))
     flat = PLAN.flatten(told.points) * per_metre
     _draw_way(figure, place, told, flat, look, PLAN.flatten(_normals(results, told)) * NORMAL_M * per_metre, named)
     for words, at, away, turn in (
