@@ -87,6 +87,7 @@ def report_page(
         told = [one for one in (plan.before, plan.working, plan.parked) if one is not None]
         titles = titles or PLAN_TITLES[: len(told)]
     looks = layout_looks(titles or [one.scene.blueprint.title for one in told])
+    comparison = compare(told) if len(told) > 1 else None
     main_title = told[0].scene.blueprint.title
     figures, charts = _figures(told, looks)
     parts = [
@@ -95,8 +96,8 @@ def report_page(
     ]
     if plan is not None:
         parts.append(("plan", "Panels", plan_part(plan)))
-    if len(told) > 1:
-        parts.append(("layouts", "Layouts compared", layouts_part(compare(told), looks)))
+    if comparison is not None:
+        parts.append(("layouts", "Layouts compared", layouts_part(comparison, looks)))
     parts += [
         ("arrivals", "What arrives, worst first", _each(told, looks, _arrivals)),
         ("energy", "Over time", figures["energy"]),

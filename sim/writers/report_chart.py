@@ -12,11 +12,17 @@ import numpy as np
 from ..arrays import FloatArray
 from .report_markup import escaped, number
 
-WIDE: Final = (760.0, 350.0)
-NARROW: Final = (348.0, 270.0)
+WIDE: Final = (760.0, 320.0)
+NARROW: Final = (348.0, 250.0)
 LETTER_PX: Final = 5.9
 """Width of a letter of a label, on average (a guess on the safe side)."""
 ROW_PX: Final = 15.0
+MOST_ROWS: Final = 7
+FIRST_SHARE: Final = 0.06
+"""Words at the very left of a drawing hang to the left of their leader, where nothing else is."""
+FULL_SIDES: Final = (46.0, 12.0)
+NARROW_SIDES: Final = (40.0, 8.0)
+"""Room at the left and at the right of a drawing, in its own units."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +34,16 @@ class Series:
     colour: str
     dashes: str = ""
     width: float = 1.8
-    told: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Background:
+    """A thin curve over places (n,) of its own that is drawn but not told."""
+
+    places: FloatArray
+    values: FloatArray
+    colour: str
+    width: float = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +61,7 @@ class Chart:
     """Curves over common places.
 
     places (n,); ends of both axes; ticks with their words.  shaded: rectangles (x0, x1, y0, y1, css class, words).
-    logarithmic: the places run in octaves.
+    logarithmic: the places run in octaves.  flags: names over places, the most telling first.
     """
 
     name: str
@@ -57,10 +72,11 @@ class Chart:
     upward: tuple[float, float]
     ticks: tuple[tuple[float, str], ...]
     across_words: str
-    upward_words: str
     logarithmic: bool = False
     shaded: tuple[tuple[float, float, float, float, str, str], ...] = ()
     flags: tuple[Flag, ...] = ()
+    behind: tuple[Background, ...] = ()
+    height: float = WIDE[1]
     told: dict[str, Any] = field(default_factory=dict)
 
     def data(self) -> dict[str, Any]:
@@ -70,7 +86,7 @@ class Chart:
             "log": self.logarithmic,
             "places": np.round(self.places, 3 if not self.logarithmic else 1).tolist(),
             "series": [
-                {"name": one.name, "colour": one.colour, "told": one.told, "tenths": tenths(one.values)}
+                {"name": one.name, "tenths": tenths(one.values)}
                 for one in self.series
             ],
             "across": list(self.across),
@@ -88,14 +104,15 @@ class Chart:
         )
         return (
             f'<ul class="legend">{legend}</ul><div class="chart" id="{self.name}" role="group"'
-            f' aria-label="{escaped(self.label)}">{self._drawn(WIDE, "wide")}{self._drawn(NARROW, "narrow")}</div>'
+            f' aria-label="{escaped(self.label)}">{self._drawn((WIDE[0], self.height), "wide")}{self._drawn(NARROW, "narrow")}</div>'
         )
 
     def _drawn(self, size: tuple[float, float], css: str) -> str:
         full = css == "wide"
         flags, rows = placed_flags(self, size[0], full)
-        left, right, bottom = (46.0 if full else 36.0), size[0] - (12.0 if full else 8.0), size[1] - 42.0
-        top = 10.0 + rows * ROW_PX
+        size = (size[0], size[1] + rows * ROW_PX)  # names go above, so that all charts have one scale
+        sides = FULL_SIDES if full else NARROW_SIDES
+        top, right, bottom, left = 10.0 + rows * ROW_PX, size[0] - sides[1], size[1] - 42.0, sides[0]
         paper = _Paper(self, (left, top, right, bottom))
         parts = [
             f'<svg class="{css}" viewBox="0 0 {size[0]:.0f} {size[1]:.0f}" aria-hidden="true"'
@@ -111,7 +128,8 @@ class Chart:
             y = paper.y(level)
             kind = "zero" if abs(level) < 0.1 else "grid"
             parts.append(f'<path class="{kind}" d="M{left:.0f} {y:.1f}H{right:.0f}"/>')
-            parts.append(f'<text x="{left - 6:.0f}" y="{y + 4:.1f}" text-anchor="end">{number(level, 0)}</text>')
+            words = number(level, 0) + (" dB" if kind == "zero" else "")
+            parts.append(f'<text x="{left - 6:.0f}" y="{y + 4:.1f}" text-anchor="end">{words}</text>')
         every = 1 if full or len(self.ticks) < 7 else 2
         for place, (at, words) in enumerate(self.ticks):
             x = paper.x(at)
@@ -119,7 +137,9 @@ class Chart:
             if place % every == 0:
                 parts.append(f'<text x="{x:.1f}" y="{bottom + 16:.0f}" text-anchor="middle">{escaped(words)}</text>')
         parts.append(f'<text x="{right:.0f}" y="{size[1] - 6:.0f}" text-anchor="end">{escaped(self.across_words)}</text>')
-        parts.append(f'<text x="4" y="{size[1] - 6:.0f}">{escaped(self.upward_words)}</text>')
+        for one in self.behind:
+            line = paper.line(one.places, one.values)
+            parts.append(f'<path class="line" d="{line}" stroke="{one.colour}" stroke-width="{one.width}"/>')
         for place, one in enumerate(self.series):
             parts.append(
                 f'<path class="line" data-series="{place}" d="{paper.line(self.places, one.values)}"'
@@ -174,38 +194,49 @@ def tenths(values: FloatArray) -> list[int]:
 
 
 def placed_flags(chart: Chart, width: float, full: bool) -> tuple[list[tuple[Flag, int, str]], int]:
-    """Find a row over the chart for each flag, the first ones given first; those without room are left out."""
-    left, right = (46.0, width - 12.0) if full else (36.0, width - 8.0)
-    most = 5 if full else 3
-    taken: list[list[tuple[float, float]]] = [[] for _ in range(most)]
-    placed: list[tuple[Flag, int, str]] = []
+    """Find a row over the chart for as many flags as have room, the first ones given first.
+
+    Words run to the right of their leader, so whoever stands further left hangs in a higher row.
+    """
+    chosen: list[Flag] = []
+    best: list[tuple[Flag, int, str]] = []
     for flag in chart.flags:
+        found = _rows([*chosen, flag], chart, width, full)
+        if found is not None:
+            chosen.append(flag)
+            best = found
+    return best, 1 + max((row for _, row, _ in best), default=-1)
+
+
+def _rows(flags: Sequence[Flag], chart: Chart, width: float, full: bool) -> list[tuple[Flag, int, str]] | None:
+    """Rows for all of these flags, from right to left, or None when one finds no room."""
+    left, right = FULL_SIDES if full else NARROW_SIDES
+    placed: list[tuple[Flag, int, str]] = []
+    words: list[tuple[int, float, float]] = []
+    leaders: list[tuple[int, float]] = []
+    for flag in sorted(flags, key=lambda one: -one.x):
         share = (flag.x - chart.across[0]) / (chart.across[1] - chart.across[0])
-        x = left + share * (right - left)
+        x = left + share * (width - right - left)
         length = LETTER_PX * len(flag.words if full else flag.mark) + 8.0
-        ways: Sequence[tuple[str, float, float]] = (
-            (("start", x - 2.0, x + length), ("end", x - length, x + 2.0)) if full
-            else (("middle", x - 0.5 * length, x + 0.5 * length),)
-        )  # fmt: skip
-        spot = next(
+        outside = x + length > width or (share < FIRST_SHARE and x >= length)
+        anchor, low, high = ("end", x - length, x + 2.0) if outside else ("start", x - 2.0, x + length)
+        if not full:
+            anchor, low, high = "middle", x - 0.5 * length, x + 0.5 * length
+        if low < 0.0 or high > width:
+            return None
+        row = next(
             (
-                (row, anchor, low, high)
-                for row in range(most)
-                for anchor, low, high in ways
-                if low >= 0.0 and high <= width
-                and _free(taken[row], low, high) and all(_free(taken[r], x - 3.0, x + 3.0) for r in range(row))
+                row
+                for row in range(MOST_ROWS)
+                if all(r != row or high <= a or low >= b for r, a, b in words)
+                and all(r <= row or not low - 2.0 < at < high for r, at in leaders)
+                and all(r >= row or not a - 2.0 < x < b for r, a, b in words)
             ),
             None,
-        )  # fmt: skip
-        if spot is None:
-            continue
-        row, anchor, low, high = spot
-        taken[row].append((low, high))
-        for below in range(row):
-            taken[below].append((x - 3.0, x + 3.0))
+        )
+        if row is None:
+            return None
+        words.append((row, low, high))
+        leaders.append((row, x))
         placed.append((flag, row, anchor))
-    return placed, 1 + max((row for _, row, _ in placed), default=-1)
-
-
-def _free(taken: Sequence[tuple[float, float]], low: float, high: float) -> bool:
-    return all(high <= start or low >= stop for start, stop in taken)
+    return placed

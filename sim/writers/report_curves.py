@@ -11,15 +11,16 @@ from ..arrays import FloatArray
 from ..blueprint.targets import Target
 from ..responses.records import Peak
 from ..responses.results import Results
-from .report_chart import Chart, Flag, Series, tenths
+from .report_chart import Background, Chart, Flag, Series, tenths
 from .report_looks import Look, loudspeaker_looks
 from .report_markup import escaped, folded, number, row, table
 
 BEFORE_MS: Final = -1.0
 FLOOR_DB, CEILING_DB = -40.0, 6.0
-RESPONSE_DB: Final = (-24.0, 12.0)
+RESPONSE_DB: Final = (-18.0, 12.0)
 LOWEST_HZ, HIGHEST_HZ = 100.0, 16000.0
-FLAGS: Final = 12
+FLAGS: Final = 14
+LONGEST_FLAG: Final = 30
 AS_CALCULATED: Final = "#b9b4a8"
 LEFT_OUT: Final = "#1c1b19"
 
@@ -46,10 +47,10 @@ def energy_figure(results: Results, speaker: int, layout: Look | None, number_of
         (Series(whose, curve.broadband_db[speaker, 0][shown], look.colour, "", 1.2),),
         (BEFORE_MS, end), (FLOOR_DB, CEILING_DB),
         tuple((float(ms), number(float(ms), 0)) for ms in np.arange(0.0, end + 0.01, 5.0)),
-        "ms after the direct sound", "dB re direct",
+        "ms after the direct sound",
         shaded=((start, stop, target.level_db, CEILING_DB, "above-target", _target_words(target)),),
         flags=tuple(
-            Flag(peak.time_ms, peak.level_db, f"{peak_mark(peak)} {_short(peak.label)}", peak_mark(peak))
+            Flag(peak.time_ms, peak.level_db, _flag_words(peak), peak_mark(peak).partition("+")[0])
             for peak in sorted(peaks, key=lambda peak: -peak.level_db)[:FLAGS]
         ),
         told={
@@ -87,6 +88,7 @@ def response_figure(
     told: dict[str, Any] = {"kind": "frequency"}
     choice = ""
     series: list[Series] = []
+    behind: tuple[Background, ...] = ()
     if several:
         for one, result in zip(looks, layouts, strict=True):
             whole = result.responses.response.levels.whole_db[speaker, 0, 0]
@@ -110,18 +112,30 @@ def response_figure(
                 f'<p class="choice needs-script"><label>Left out for the dashed line '
                 f'<select data-chart="response-{speaker}">{options}</select></label></p>'
             )
+        behind = (_as_calculated(first, speaker),)
         words = "with everything, and with one thing left out"
     chart = Chart(
         f"response-{speaker}", f"Response at the ear, {look.name} loudspeaker", bands, tuple(series),
         (LOWEST_HZ, HIGHEST_HZ), RESPONSE_DB,
-        tuple((hz, f"{hz / 1000:g}k" if hz >= 1000 else f"{hz:g}") for hz in _octaves()), "Hz", "dB re direct",
-        logarithmic=True, shaded=_not_judged(layouts), told=told,
+        tuple((hz, f"{hz / 1000:g}k" if hz >= 1000 else f"{hz:g}") for hz in _octaves()), "Hz",
+        logarithmic=True, shaded=_not_judged(layouts), behind=behind, height=300.0, told=told,
     )  # fmt: skip
     caption = (
         f"Response at the ear of the {escaped(look.name)} loudspeaker {words}: mean of the energy in each third-octave, "
-        "relative to the direct sound of the whole loudspeaker in the same band. Zero would be the direct sound alone."
+        "relative to the direct sound of the whole loudspeaker in the same band. Zero would be the direct sound alone"
+        + ("; the thin grey line is the same frequency by frequency." if behind else ".")
+        + f" Below {max(one.responses.transition_hz for one in layouts):.0f} Hz, shaded, nothing is judged."
     )
     return choice + figure(chart, caption, number_of), chart.data()
+
+
+def _as_calculated(results: Results, speaker: int) -> Background:
+    """Level at the ear re direct, frequency by frequency; where the direct sound is hidden, re a thousandth of it."""
+    response = results.responses.response
+    shown = (response.frequencies_hz >= LOWEST_HZ) & (response.frequencies_hz <= HIGHEST_HZ)
+    direct = np.maximum(np.abs(response.direct[speaker, 0, shown]), 1e-3)
+    level = 20.0 * np.log10(np.maximum(np.abs(response.total[speaker, 0, shown]) / direct, 1e-6))
+    return Background(response.frequencies_hz[shown], level, AS_CALCULATED)
 
 
 def figure(chart: Chart, caption: str, number_of: int) -> str:
@@ -138,8 +152,10 @@ def peak_mark(peak: Peak) -> str:
     return "+".join(str(rank) for rank in peak.arrivals[:2]) or "?"
 
 
-def _short(label: str) -> str:
-    return label if len(label) <= 24 else label[:22].rstrip() + "…"
+def _flag_words(peak: Peak) -> str:
+    rank, _, _ = peak_mark(peak).partition("+")
+    words = "direct" if rank == "0" else f"{rank} {peak.label}"
+    return words if len(words) <= LONGEST_FLAG else words[: LONGEST_FLAG - 2].rstrip(" >") + "…"
 
 
 def _target_words(target: Target) -> str:

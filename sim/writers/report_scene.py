@@ -19,7 +19,7 @@ from ..responses.results import Results
 from .report_hotspots import hotspot_data
 from .report_looks import Look, loudspeaker_looks
 
-MOST_ARRIVALS: Final = 40
+MOST_ARRIVALS: Final = 30
 """Arrivals of each loudspeaker and listener that the page lists and can draw; the tables hold all."""
 
 
@@ -80,7 +80,7 @@ def way_points(results: Results, arrival: Arrival) -> FloatArray:
 def surface_kind(results: Results, name: str, owner: str) -> str:
     """What a surface is, for its colour: "room", "window", "door", "furniture" or "loudspeaker"."""
     if owner != results.stage.room.owners[0]:
-        bodies = {one.body for one in results.stage.loudspeakers}
+        bodies = {one.body for one in results.stage.loudspeakers if one.corners is not None}
         return "loudspeaker" if owner in bodies else "furniture"
     for opening in results.scene.blueprint.openings:
         if opening.name == name:

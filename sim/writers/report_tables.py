@@ -57,9 +57,9 @@ def _arrivals(results: Results, place: int, arrivals: list[Arrival], caption: st
     octaves = [int(np.argmin(np.abs(bands - hz))) for hz in SHOWN_OCTAVES_HZ]
     target = results.scene.blueprint.target
     names = [one.name for one in results.stage.loudspeakers]
-    headings = ["No.", "By way of", "After direct, ms", f"Longer by, {unit}"]
-    headings += [f"{hz // 1000} kHz, dB" for hz in SHOWN_OCTAVES_HZ]
-    headings += ["Worst, dB", "at Hz", "Off axis", "Vanishes within"]
+    headings = ["No.", "By way of", "Worst,<br>dB", "at<br>Hz", "After<br>direct, ms", f"Longer<br>by, {unit}"]
+    headings += [f"{hz // 1000} kHz,<br>dB" for hz in SHOWN_OCTAVES_HZ]
+    headings += ["Off<br>axis", "Vanishes<br>within"]
     rows = []
     for arrival in arrivals:
         main = arrival.main
@@ -72,11 +72,11 @@ def _arrivals(results: Results, place: int, arrivals: list[Arrival], caption: st
         cells = [
             f'<span data-show="{key}">{arrival.number}</span>',
             way,
+            f"{swatch}{'<b>' if fails else ''}{number(arrival.worst_db, 1)}{'</b>' if fails else ''}",
+            f"{arrival.worst_band_hz:g}",
             number(main.delay_ms, 2) + (' <span class="tag">late</span>' if late else ""),
             _bare(main.extra_path_m, unit),
             *(number(float(arrival.level_db[octave]), 1) for octave in octaves),
-            f"{swatch}{'<b>' if fails else ''}{number(arrival.worst_db, 1)}{'</b>' if fails else ''}",
-            f"{arrival.worst_band_hz:g}",
             f"{main.departure_deg:.0f}°",
             escaped(format_small(main.margin_m, unit)) or "\N{EN DASH}",
         ]
@@ -118,7 +118,7 @@ def points_part(results: Results) -> str:
     if not rows:
         return "<p>No surface mirrors sound to the ear.</p>"
     headings = ["Surface", "Mirror point of", "Along the surface", "and square to that", "Check with the straight tape",
-                f"From front, {unit}", f"From left, {unit}", f"Up, {unit}", "Worst, dB"]  # fmt: skip
+                f"From<br>front, {unit}", f"From<br>left, {unit}", f"Up,<br>{unit}", "Worst,<br>dB"]  # fmt: skip
     return table("Points at which a surface mirrors once, the strongest surface first", headings, rows, words=5,
                  css="points")  # fmt: skip
 

@@ -33,7 +33,7 @@ function curvePath(chart, svg, tenths) {
 
 function chartWords(chart, at) {
   const place = chart.places[at];
-  const levels = chart.series.filter((one) => one.told).map((one) => {
+  const levels = chart.series.map((one) => {
     const words = levelWords(one.tenths[at] / 10);
     return chart.series.length > 1 ? `${one.name} ${words}` : words;
   });

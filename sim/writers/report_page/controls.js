@@ -22,7 +22,7 @@ function wayWords(data, arrival) {
 }
 
 function drawScale(report) {
-  const width = 460, left = 8, cell = (width - 2 * left) / report.colours.length;
+  const width = 460, left = 16, cell = (width - 2 * left) / report.colours.length;
   const boxes = report.colours.map((colour, i) => `<rect x="${left + i * cell}" y="2" width="${cell}" height="14" fill="${colour}"/>`);
   const marks = report.colours.map((_, i) => {
     const level = report.lowest + i * report.step;

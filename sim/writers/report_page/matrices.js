@@ -17,7 +17,8 @@ function cameraFrame(camera) {
 function viewMatrix(camera, shape) {
   const { position, toward, right, up } = cameraFrame(camera);
   const slope = 1 / Math.tan(0.5 * camera.opening);
-  const near = Math.max(0.05, camera.away - 3 * camera.reach), far = camera.away + 3 * camera.reach;
+  // All there is lies within the room's diagonal of its middle; a tight range keeps depths apart.
+  const near = Math.max(0.1, camera.away - camera.reach), far = camera.away + camera.reach;
   const deep = (far + near) / (near - far), shift = 2 * far * near / (near - far);
   const row = (axis, scale) => [axis[0] * scale, axis[1] * scale, axis[2] * scale, -scale * dot(axis, position)];
   const x = row(right, slope / shape), y = row(up, slope), back = row(toward, 1);

@@ -1,7 +1,8 @@
 // One layout on the graphics card: which parts are seen from where, how they are painted, and what a pixel shows.
 const PAINTS = { room: "#f4f2ec", window: "#cfdfea", door: "#e6d9c4", furniture: "#d3c7b3", loudspeaker: "#4b4a48" };
 const PANEL_PAINT = "#7d9b88";
-const OVERHEAD_M = 0.35;
+const OVERHEAD_M = 0.35, NEAR_WALL_M = 0.6;
+const EDGE_LIFT = 0.0012; // toward the viewer, so that an edge wins over the surfaces that meet in it
 const BOX_SIDES = [[0, 1, 2, 3], [4, 5, 6, 7], [0, 1, 5, 4], [1, 2, 6, 5], [2, 3, 7, 6], [3, 0, 4, 7]];
 
 function decodeFloats(text) {
@@ -32,11 +33,18 @@ class RoomPicture {
       if (facet.ofRoom) this.corners.push(...facet.corners);
       facet.middle = facet.corners.reduce((sum, corner) => plus(sum, corner, 1 / facet.corners.length), [0, 0, 0]);
     }
-    this.lowest = new Map();
-    for (const facet of data.facets) {
-      const low = Math.min(...facet.corners.map((corner) => corner[2]));
-      this.lowest.set(facet.owner, Math.min(low, this.lowest.get(facet.owner) ?? Infinity));
+    this.bodies = new Map();
+    for (const facet of data.facets.filter((one) => !one.ofRoom)) {
+      const body = this.bodies.get(facet.owner) ?? { corners: [] };
+      body.corners.push(...facet.corners);
+      this.bodies.set(facet.owner, body);
     }
+    for (const body of this.bodies.values()) {
+      body.low = Math.min(...body.corners.map((corner) => corner[2]));
+      body.high = Math.max(...body.corners.map((corner) => corner[2]));
+      body.middle = body.corners.reduce((sum, corner) => plus(sum, corner, 1 / body.corners.length), [0, 0, 0]);
+    }
+    this.walls = data.facets.filter((facet) => facet.ofRoom && Math.abs(facet.normal[2]) < 0.5);
     const ends = decodeFloats(data.lines);
     this.edges = data.facets.map(() => []);
     data.lineFacets.forEach((facet, i) => {
@@ -111,13 +119,17 @@ class RoomPicture {
     }));
   }
 
+  // Walls toward the viewer are left out; so is furniture that hangs over heads or stands tall before such a wall.
   seen(number, state, position) {
     const facet = this.data.facets[number];
     if (state.hidden.has(`${facet.ofRoom ? "room" : "body"}:${facet.ofRoom ? facet.name : facet.owner}`)) return false;
     if (!state.auto) return true;
     if (facet.ofRoom) return dot(facet.normal, position) - facet.offset > 0;
-    const low = this.lowest.get(facet.owner);
-    return !(low > this.data.seats[0].at[2] + OVERHEAD_M && position[2] > low);
+    const body = this.bodies.get(facet.owner), above = this.data.seats[0].at[2] + OVERHEAD_M;
+    if (facet.kind === "loudspeaker") return true;
+    if (body.low > above && position[2] > body.low) return false;
+    return !(body.high > above && this.walls.some((wall) => (
+      dot(wall.normal, position) < wall.offset && dot(wall.normal, body.middle) - wall.offset < NEAR_WALL_M)));
   }
 
   draw(camera, state, size, density) {
@@ -136,9 +148,9 @@ class RoomPicture {
       const hidden = state.hidden.has(`${facet.ofRoom ? "room" : "body"}:${facet.ofRoom ? facet.name : facet.owner}`);
       if (hidden) return;
       const dark = facet.kind === "loudspeaker" ? "#1c1b19" : "#6b665b";
-      this.stroke(this.edgeBuffers[number], hexPaint(shown[number] ? dark : "#c4beb1"), (shown[number] ? 1.3 : 1) * px, 0, 0.0004);
+      this.stroke(this.edgeBuffers[number], hexPaint(shown[number] ? dark : "#c4beb1"), (shown[number] ? 1.3 : 1) * px, 0, EDGE_LIFT);
     });
-    if (state.box) this.stroke(this.headBox, hexPaint("#1c1b19"), 1 * px, 0.05, 0.0004);
+    if (state.box) this.stroke(this.headBox, hexPaint("#1c1b19"), 1 * px, 0.05, EDGE_LIFT);
     this.drawPanels(matrix, state, size, position, px);
     if (state.ways) this.drawWays(matrix, size, px);
     this.begin(this.programs.point, matrix);
@@ -190,7 +202,7 @@ class RoomPicture {
       gl.depthMask(true);
       this.begin(line, matrix);
       gl.uniform2f(line.pixels, size[0], size[1]);
-      this.stroke(this.panels[i].edges, hexPaint("#2f4d3d"), 1.4 * px, 0, 0.0004);
+      this.stroke(this.panels[i].edges, hexPaint("#2f4d3d"), 1.4 * px, 0, EDGE_LIFT);
     }
   }
 
@@ -209,10 +221,12 @@ class RoomPicture {
       }
     }
     this.begin(point, matrix);
+    gl.disable(gl.DEPTH_TEST); // a round point on a slanted surface would lose half of itself
     for (const way of this.ways) {
       const paint = hexPaint(this.data.speakers[way.arrival.speaker].colour);
       this.dots({ buffer: way.points, count: way.touched }, paint, [1, 1, 1, 1], 11 * px);
     }
+    gl.enable(gl.DEPTH_TEST);
   }
 
   stroke(line, paint, width, dash, lift) {

@@ -52,7 +52,7 @@ class Viewer {
   }
 
   draw() {
-    const density = Math.min(window.devicePixelRatio || 1, 2);
+    const density = 2; // twice the pixels of a plain screen, so that thin lines come out even there
     const size = [this.canvas.clientWidth, this.canvas.clientHeight].map((side) => Math.max(1, Math.round(side * density)));
     if (this.canvas.width !== size[0] || this.canvas.height !== size[1]) [this.canvas.width, this.canvas.height] = size;
     const matrix = this.picture.draw(this.camera, this.state, size, density);
@@ -74,9 +74,9 @@ class Viewer {
       data.facets.forEach((facet, number) => {
         const flat = Math.abs(facet.normal[2]) < 0.5;
         if (facet.ofRoom && flat && this.picture.seen(number, this.state, position)) {
-          const low = Math.min(...facet.corners.map((corner) => corner[2]));
+          const high = Math.max(...facet.corners.map((corner) => corner[2]));
           const big = facet.corners.length && Math.max(...facet.corners.map((c) => Math.hypot(...less(c, facet.middle)))) > 0.9;
-          if (big) labels.push([facet.name, [facet.middle[0], facet.middle[1], low], "wall", "", -12]);
+          if (big) labels.push([facet.name, [facet.middle[0], facet.middle[1], high], "wall", "", 14]);
         }
       });
     }
@@ -91,6 +91,11 @@ class Viewer {
       element.style.fontWeight = label[3] ? "700" : "";
       element.style.transform = `translate(${at[0].toFixed(1)}px, ${(at[1] + label[4]).toFixed(1)}px) translate(-50%, -50%)`;
     });
+  }
+
+  // Where in the canvas a point of the room appears.
+  where(point) {
+    return onScreen(viewMatrix(this.camera, this.shape()), point, this.canvas.clientWidth, this.canvas.clientHeight);
   }
 
   // Say what is under a place of the canvas; without one, under its middle.
