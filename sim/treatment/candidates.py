@@ -79,10 +79,21 @@ class EnergyTable:
         )
 
 
-def candidate_groups(ground: Ground, maps: Sequence[SurfaceMap], judged: BoolArray) -> list[Group]:
-    """Return groups of panels worth trying, each once, neighbours of the best included."""
+def energy_tables(ground: Ground, maps: Sequence[SurfaceMap], judged: BoolArray) -> tuple[EnergyTable, ...]:
+    """Return the table of every surface; `judged` (band,) are the octaves that count."""
     planes = [ground.stage.room.facets[each.facet].plane for each in maps]
-    tables = [EnergyTable(surface, maps, planes, judged) for surface in ground.surfaces]
+    return tuple(EnergyTable(surface, maps, planes, judged) for surface in ground.surfaces)
+
+
+def coverage(tables: Sequence[EnergyTable], group: Group) -> float:
+    """Map energy under all panels of a group."""
+    return sum(
+        float(tables[spot.surface].under(*(np.array(edge) for edge in spot.rectangle))) for spot in group.spots
+    )
+
+
+def candidate_groups(ground: Ground, tables: Sequence[EnergyTable]) -> list[Group]:
+    """Return groups of panels worth trying, each once, neighbours of the best included."""
     found: dict[tuple[object, ...], Group] = {}
     for item in ground.stock:
         for number in range(len(ground.surfaces)):

@@ -5,8 +5,10 @@ A panel changes a path only where it meets the panel's plane: R = R_w + sum of (
 `sim.propagation.surface_factors`).  So for every panel the change at every meeting is worked out once, and a set of
 panels is a product over the meetings of each path.
 
-Score: for each head position, loudspeaker and octave of the target the energies of all arrivals within the target's
-window that meet a treatable plane, re the direct sound there; the mean over positions, loudspeakers and octaves in dB.
+Early level: for each head position, loudspeaker and octave of the target the energies of all arrivals within the
+target's window that meet a treatable plane, re the direct sound there; the mean over positions, loudspeakers and octaves
+in dB.  That is what a plan reports.  Score: the same, but of each arrival only what is above the target counts in full,
+and `BELOW_TARGET_SHARE` of all: what a plan is chosen by, since a target is a limit for each arrival.
 
 Neglected: paths of three mirrors and ways round edges (the plan is traced again with them), legs that pass through a
 panel, and that loudspeakers may be a few centimetres off.
@@ -20,7 +22,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..acoustics.bands import Bands, octave_bands, sample_frequencies
-from ..acoustics.decibels import level_db
+from ..acoustics.decibels import SILENCE_DB, energy_from_db, level_db
 from ..acoustics.layered_reflection import reflection_factor_at
 from ..arrays import ComplexArray, FloatArray, IntArray
 from ..blueprint.targets import Target
@@ -37,6 +39,8 @@ from ..responses.surface_map import head_positions
 
 ORDER = 2
 POINTS_PER_OCTAVE = 3
+BELOW_TARGET_SHARE = 0.1
+"""Of two plans that leave the same above the target, the one that leaves less below it is better (our own choice)."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,7 @@ class EarlyReflections:
         """Trace a stage with its ears in the head box; `planes` are those that panels may hang in."""
         all_bands = octave_bands(63, 16000)
         judged = in_target_band(all_bands, target)
+        self._limit = float(energy_from_db(target.level_db))
         self.bands = _some(all_bands, judged)
         self._stage = replace(stage, ears=_heads(stage), listener_names=())
         self._frequencies = sample_frequencies(self.bands, POINTS_PER_OCTAVE).ravel()
@@ -193,14 +198,21 @@ class EarlyReflections:
         """The same in dB."""
         return level_db(self.early(changes))
 
-    def score_db(self, changes: Iterable[Change]) -> float:
-        """One number: the mean energy over loudspeakers and octaves, in dB; lower is better."""
+    def early_level_db(self, changes: Iterable[Change]) -> float:
+        """The early level: one number for all loudspeakers and octaves."""
         return float(level_db(self.early(changes).mean()))
 
-    def worst_at_ear_db(self, changes: Iterable[Change]) -> float:
-        """Highest level of any arrival at the ear itself in any octave of the target."""
-        energies = self.arrival_energies(changes)[self.arrival_place == 0]
-        return float(level_db(energies.max())) if energies.size else -200.0
+    def score_db(self, changes: Iterable[Change]) -> float:
+        """The score; lower is better."""
+        energies = self.arrival_energies(changes)
+        counted = np.maximum(energies - self._limit, 0.0) + BELOW_TARGET_SHARE * energies
+        shape = len(self._stage.loudspeakers) * len(self._stage.ears) * len(self.bands)
+        return float(level_db(counted.sum() / shape))
+
+    def worst_db(self, changes: Iterable[Change]) -> float:
+        """Highest level of any arrival at any head position in any octave of the target."""
+        energies = self.arrival_energies(changes)
+        return float(level_db(energies.max())) if energies.size else SILENCE_DB
 
 
 def _heads(stage: Stage) -> FloatArray:
