@@ -94,12 +94,14 @@ def model_scene(results: Results, band_hz: float) -> Any:
         told = f"loudspeaker: {names[name.partition(': ')[2]]}" if kind == "loudspeaker" else name
         _add(scene, told, triangles, kind)
     for one, look in zip(stage.loudspeakers, loudspeaker_looks([o.name for o in stage.loudspeakers]), strict=True):
-        rgb = [int(look.colour[at : at + 2], 16) / 255.0 for at in (1, 3, 5)]
+        red, green, blue = (int(look.colour[at : at + 2], 16) / 255.0 for at in (1, 3, 5))
         for driver, point in zip(one.model.drivers, one.driver_points, strict=True):
-            _add(scene, f"driver: {one.name} {driver.name}", _mark(point), "loudspeaker", paint=(*rgb, 1.0))
+            _add(scene, f"driver: {one.name} {driver.name}", _mark(point), "loudspeaker", paint=(red, green, blue, 1.0))
     for panel in stage.panels:
         box = panel_box(panel)
         quads = box[np.array(_QUADS)]
+        if np.cross(box[1] - box[0], box[3] - box[0]) @ panel.normal < 0.0:
+            quads = quads[:, ::-1]  # corners run either way round, faces look outward
         triangles = np.concatenate([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]])
         _add(scene, f"panel: {panel.name}", triangles, "panel")
     for name, ear in zip(stage.listener_names, stage.ears, strict=True):
@@ -127,7 +129,7 @@ def hotspot_triangles(
     middles = facet.to_plane(surface_map.points[loud])
     cells = shapely.box(*(middles - half).T, *(middles + half).T)
     surface = united_polygon(facet.to_plane(room.triangles[room.facet_of_triangle == surface_map.facet]))
-    cut = shapely.intersection(cells, surface)
+    cut: list[Any] = np.atleast_1d(np.asarray(shapely.intersection(cells, surface), dtype=object)).tolist()
     made, colours = [], []
     for shape, level in zip(cut, levels_db[loud].tolist(), strict=True):
         rgb = [int(level_colour(level)[at : at + 2], 16) for at in (1, 3, 5)]

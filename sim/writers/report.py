@@ -29,7 +29,17 @@ from .report_sketch import room_sketch
 from .report_tables import arrivals_part, notches_part, points_part
 from .report_words import findings, head, small_print
 
-SCRIPTS: Final = ("matrices.js", "lengths.js", "drawing.js", "room.js", "viewer.js", "controls.js", "charts.js", "page.js")
+SCRIPTS: Final = (
+    "matrices.js",
+    "lengths.js",
+    "unpacking.js",
+    "drawing.js",
+    "room.js",
+    "viewer.js",
+    "controls.js",
+    "charts.js",
+    "page.js",
+)
 PLAN_TITLES: Final = ("as it is", "with the panels", "movable panels away")
 
 
@@ -172,8 +182,8 @@ def _arrivals(results: Results, place: int) -> str:
 
 def _points_words() -> str:
     return (
-        "<p>Put the tape along the surface from the line that is named. Check two or three of these points with a mirror: "
-        "someone slides it over the surface until the one in the seat sees the loudspeaker in it.</p>"
+        "<p>Put the tape along the surface from the line that is named. Check two or three of these points with a "
+        "mirror: someone slides it over the surface until the one in the seat sees the loudspeaker in it.</p>"
     )
 
 

@@ -85,10 +85,7 @@ class Chart:
             "name": self.name,
             "log": self.logarithmic,
             "places": np.round(self.places, 3 if not self.logarithmic else 1).tolist(),
-            "series": [
-                {"name": one.name, "tenths": tenths(one.values)}
-                for one in self.series
-            ],
+            "series": [{"name": one.name, "tenths": tenths(one.values)} for one in self.series],
             "across": list(self.across),
             "upward": list(self.upward),
             **self.told,
@@ -102,9 +99,10 @@ class Chart:
             f'<span data-series="{place}">{escaped(one.name)}</span></li>'
             for place, one in enumerate(self.series)
         )
+        drawn = self._drawn((WIDE[0], self.height), "wide") + self._drawn(NARROW, "narrow")
         return (
             f'<ul class="legend">{legend}</ul><div class="chart" id="{self.name}" role="group"'
-            f' aria-label="{escaped(self.label)}">{self._drawn((WIDE[0], self.height), "wide")}{self._drawn(NARROW, "narrow")}</div>'
+            f' aria-label="{escaped(self.label)}">{drawn}</div>'
         )
 
     def _drawn(self, size: tuple[float, float], css: str) -> str:
@@ -122,7 +120,9 @@ class Chart:
             a, b, c, d = paper.x(x0), paper.x(x1), paper.y(y1), paper.y(y0)
             parts.append(f'<rect class="{kind}" x="{a:.1f}" y="{c:.1f}" width="{b - a:.1f}" height="{d - c:.1f}"/>')
             if words and full:
-                parts.append(f'<text class="note" x="{b - 6:.1f}" y="{c + 14:.1f}" text-anchor="end">{escaped(words)}</text>')
+                parts.append(
+                    f'<text class="note" x="{b - 6:.1f}" y="{c + 14:.1f}" text-anchor="end">{escaped(words)}</text>'
+                )
         step = 10.0 if self.upward[1] - self.upward[0] > 40.0 else 6.0
         for level in np.arange(math.ceil(self.upward[0] / step) * step, self.upward[1] + 0.1, step).tolist():
             y = paper.y(level)
@@ -136,10 +136,12 @@ class Chart:
             parts.append(f'<path class="grid" d="M{x:.1f} {top:.0f}V{bottom:.0f}"/>')
             if place % every == 0:
                 parts.append(f'<text x="{x:.1f}" y="{bottom + 16:.0f}" text-anchor="middle">{escaped(words)}</text>')
-        parts.append(f'<text x="{right:.0f}" y="{size[1] - 6:.0f}" text-anchor="end">{escaped(self.across_words)}</text>')
-        for one in self.behind:
-            line = paper.line(one.places, one.values)
-            parts.append(f'<path class="line" d="{line}" stroke="{one.colour}" stroke-width="{one.width}"/>')
+        parts.append(
+            f'<text x="{right:.0f}" y="{size[1] - 6:.0f}" text-anchor="end">{escaped(self.across_words)}</text>'
+        )
+        for thin in self.behind:
+            line = paper.line(thin.places, thin.values)
+            parts.append(f'<path class="line" d="{line}" stroke="{thin.colour}" stroke-width="{thin.width}"/>')
         for place, one in enumerate(self.series):
             parts.append(
                 f'<path class="line" data-series="{place}" d="{paper.line(self.places, one.values)}"'
@@ -168,9 +170,8 @@ class _Paper:
     def x(self, value: float) -> float:
         low, high = self.chart.across
         if self.chart.logarithmic:
-            share = math.log(value / low) / math.log(high / low)
-        else:
-            share = (value - low) / (high - low)
+            value, low, high = math.log(value), math.log(low), math.log(high)
+        share = (value - low) / (high - low)
         return self.frame[0] + min(max(share, 0.0), 1.0) * (self.frame[2] - self.frame[0])
 
     def y(self, value: float) -> float:

@@ -60,8 +60,8 @@ def energy_figure(results: Results, speaker: int, layout: Look | None, number_of
     )  # fmt: skip
     caption = (
         f"Energy-time curve of the {escaped(whose)} at the ear. The direct sound arrives "
-        f"{number(flight, 2)} ms after it left the loudspeaker. Numbers are ranks in the tables of arrivals; the judgement "
-        "itself goes octave by octave, so a peak may stay below the line here and still fail."
+        f"{number(flight, 2)} ms after it left the loudspeaker. Numbers are ranks in the tables of arrivals; the "
+        "judgement itself goes octave by octave, so a peak may stay below the line here and still fail."
     )
     rows = [
         row([peak_mark(peak), escaped(peak.label), number(peak.time_ms, 2), number(peak.time_ms + flight, 2),
@@ -105,8 +105,8 @@ def response_figure(
                 for case in range(1, len(levels.without))
             ]
             options = "".join(
-                f'<option value="{case - 1}"{" selected" if case == top else ""}>{escaped(levels.without[case])}</option>'
-                for case in range(1, len(levels.without))
+                f'<option value="{case - 1}"{" selected" if case == top else ""}>{escaped(name)}</option>'
+                for case, name in enumerate(levels.without[1:], start=1)
             )
             choice = (
                 f'<p class="choice needs-script"><label>Left out for the dashed line '
@@ -121,8 +121,9 @@ def response_figure(
         logarithmic=True, shaded=_not_judged(layouts), behind=behind, height=300.0, told=told,
     )  # fmt: skip
     caption = (
-        f"Response at the ear of the {escaped(look.name)} loudspeaker {words}: mean of the energy in each third-octave, "
-        "relative to the direct sound of the whole loudspeaker in the same band. Zero would be the direct sound alone"
+        f"Response at the ear of the {escaped(look.name)} loudspeaker {words}: mean of the energy in each "
+        "third-octave, relative to the direct sound of the whole loudspeaker in the same band. Zero would be the direct "
+        "sound alone"
         + ("; the thin grey line is the same frequency by frequency." if behind else ".")
         + f" Below {max(one.responses.transition_hz for one in layouts):.0f} Hz, shaded, nothing is judged."
     )

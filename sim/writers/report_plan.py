@@ -83,7 +83,9 @@ def _early(plan: Plan) -> str:
         words = "bare room" if step == 0 else f"with step {step}" if step == 1 else f"with steps 1 to {step}"
         means = [number(float(10.0 * np.log10(np.mean(10.0 ** (one / 10.0)))), 1) for one in levels]
         rows.append(row([words, *means]))
-    caption = "Early reflections that panels can reach, summed as energy over the window, mean of the octaves, dB re direct"
+    caption = (
+        "Early reflections that panels can reach, summed as energy over the window, mean of the octaves, dB re direct"
+    )
     return "<h3>Step by step</h3>" + table(caption, ["", *(escaped(name) for name in names)], rows, words=1)
 
 

@@ -34,11 +34,15 @@ def scene_data(results: Results, look: Look) -> dict[str, Any]:
         "letter": look.letter,
         "speakers": [
             {
-                "name": one.name, "letter": way.letter, "colour": way.colour, "dashes": bool(way.dashes),
-                "body": one.body, "drivers": rounded(one.driver_points),
+                "name": one.name,
+                "letter": way.letter,
+                "colour": way.colour,
+                "dashes": bool(way.dashes),
+                "body": one.body,
+                "drivers": rounded(one.driver_points),
             }
             for one, way in zip(stage.loudspeakers, loudspeaker_looks(names), strict=True)
-        ],  # fmt: skip
+        ],
         "seats": [
             {"name": name, "at": rounded(ear)} for name, ear in zip(stage.listener_names, stage.ears, strict=True)
         ],

@@ -128,13 +128,15 @@ def notches_part(results: Results) -> str:
     told = []
     ear = results.stage.listener_names[0]
     for one in results.stage.loudspeakers:
-        mine = [n for n in results.responses.notches if (n.loudspeaker, n.listener) == (one.name, ear) and n.present][:4]
+        mine = [n for n in results.responses.notches if (n.loudspeaker, n.listener) == (one.name, ear) and n.present][
+            :4
+        ]
         for notch in mine:
             maker = f"made by the {notch.surface}" if notch.surface else "made by several surfaces together"
             fill = f"; without it {notch.rise_db:.0f} dB more" if notch.surface else ""
             told.append(
-                f"{one.name}: {notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, where the {notch.driver} plays, "
-                f"{maker}{fill}"
+                f"{one.name}: {notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, where the {notch.driver} "
+                f"plays, {maker}{fill}"
             )
     return f"<h3>Deepest notches</h3>{bullets(told)}" if told else ""
 

@@ -13,7 +13,6 @@ from .report_looks import Look
 from .report_markup import bullets, escaped, folded, typeset
 from .screen import near_misses, verdict_sentence
 
-
 KIND = "Early reflections in a listening room"
 
 

@@ -30,6 +30,7 @@ ALWAYS = (
     "--headless=new", "--no-sandbox", "--disable-gpu", "--use-gl=angle", "--use-angle=swiftshader",
     "--enable-unsafe-swiftshader", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync", "--hide-scrollbars", "--window-size=1280,900",
+    "--force-prefers-reduced-motion",
 )  # fmt: skip
 
 
@@ -88,7 +89,9 @@ class Tab:
 
     def settle(self) -> None:
         """Wait until whatever was asked for is drawn."""
-        self.driver.execute_async_script("const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(done))")
+        self.driver.execute_async_script(
+            "const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(done))"
+        )
 
     def canvas(self) -> np.ndarray:
         """Pixels (height, width, 3) of the picture that turns."""
@@ -101,7 +104,9 @@ class Tab:
     def complaints(self) -> list[str]:
         """What the console was told, less what a test itself causes by reading pixels."""
         return [
-            entry["message"] for entry in self.driver.get_log("browser") if "GPU stall due to ReadPixels" not in entry["message"]
+            entry["message"]
+            for entry in self.driver.get_log("browser")
+            if "GPU stall due to ReadPixels" not in entry["message"]
         ]
 
     def requests(self) -> list[str]:

@@ -5,19 +5,6 @@ const OVERHEAD_M = 0.35, NEAR_WALL_M = 0.6;
 const EDGE_LIFT = 0.0012; // toward the viewer, so that an edge wins over the surfaces that meet in it
 const BOX_SIDES = [[0, 1, 2, 3], [4, 5, 6, 7], [0, 1, 5, 4], [1, 2, 6, 5], [2, 3, 7, 6], [3, 0, 4, 7]];
 
-function decodeFloats(text) {
-  const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-  return new Float32Array(bytes.buffer);
-}
-
-// Levels come as a squeezed stream; null where the browser cannot undo that.
-async function decodeLevels(text) {
-  if (typeof DecompressionStream === "undefined") return null;
-  const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"));
-  return new Uint8Array(await new Response(stream).arrayBuffer());
-}
-
 class RoomPicture {
   constructor(gl, programs, data, report) {
     this.gl = gl; this.programs = programs; this.data = data; this.report = report;
@@ -270,13 +257,4 @@ class RoomPicture {
     const byte = map.now[place[0] * map.shape[1] + place[1]];
     return byte === 0 ? -Infinity : this.data.floor + byte / this.data.stepsPerDb;
   }
-}
-
-function meetTriangle(position, direction, a, b, c) {
-  const ab = less(b, a), ac = less(c, a), slant = cross(direction, ac), size = dot(ab, slant);
-  if (Math.abs(size) < 1e-12) return -1;
-  const from = less(position, a), u = dot(from, slant) / size;
-  if (u < -1e-9 || u > 1 + 1e-9) return -1;
-  const turned = cross(from, ab), v = dot(direction, turned) / size;
-  return v < -1e-9 || u + v > 1 + 1e-9 ? -1 : dot(ac, turned) / size;
 }
