@@ -48,6 +48,7 @@ class Searcher:
         self.coverage = coverage
         self.reflections = reflections
         self.limits = limits
+        self.first_limits = limits
         self._changes: dict[tuple[int, Rectangle, int], Change] = {}
         self._clashes: dict[tuple[Group, Group], bool] = {}
 
@@ -238,6 +239,7 @@ class Searcher:
     def with_limits(self, limits: Limits) -> Searcher:
         """The same with other limits; what was worked out is kept."""
         other = Searcher(self.ground, self.reflections, limits, self.coverage)
+        other.first_limits = self.first_limits
         other._changes, other._clashes = self._changes, self._clashes
         return other
 

@@ -1,0 +1,100 @@
+"""Both kinds of absorber: from where a porous panel works, and what a pressure absorber would do below that.
+
+Wool takes energy from moving air, and air moves most a quarter wavelength off the wall; at the wall it stands still and
+only pressure swings.  Membranes and perforated sheets work on pressure, best at walls and in corners, in a narrow range
+about their tuning (Kuttruff, Room Acoustics; Cox & D'Antonio, Acoustic Absorbers and Diffusers).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..acoustics.air import Air
+from ..acoustics.buildups import build_ups
+from ..acoustics.decibels import pressure_level_db
+from ..acoustics.layered_reflection import reflection_factor_at
+from ..acoustics.layers import BuildUp, PorousLayer
+from ..acoustics.resonators import quarter_wave_hz, tuning
+
+FREQUENCIES_HZ = np.geomspace(50.0, 8000.0, 400)
+STEPS_DB = (3.0, 6.0, 10.0)
+ROUND_HZ = 10.0
+
+
+@dataclass(frozen=True)
+class PorousReach:
+    """From where a build-up takes 3, 6 and 10 dB off a single reflection at one angle; nan where it never does.
+
+    quarter_wave_hz is where its face is a quarter wavelength off the wall (at normal incidence); nan without wool.
+    """
+
+    name: str
+    angle_deg: float
+    quarter_wave_hz: float
+    from_hz: tuple[float, float, float]
+
+
+def porous_reach(build_up: BuildUp, angle_deg: float, air: Air) -> PorousReach:
+    """Work out from where up to 8 kHz an endless panel takes off what it should."""
+    factor = reflection_factor_at(build_up, FREQUENCIES_HZ, np.radians([angle_deg]), air)[0]
+    taken = -pressure_level_db(factor)
+    starts = []
+    for step in STEPS_DB:
+        short = np.flatnonzero(taken < step)
+        last = int(short[-1]) + 1 if short.size else 0
+        starts.append(float(FREQUENCIES_HZ[last]) if last < len(FREQUENCIES_HZ) else float("nan"))
+    porous = any(isinstance(layer, PorousLayer) for layer in build_up.layers)
+    quarter = quarter_wave_hz(build_up.depth_m, air) if porous and build_up.depth_m > 0.0 else float("nan")
+    return PorousReach(build_up.name, angle_deg, quarter, (starts[0], starts[1], starts[2]))
+
+
+def pressure_absorbers(below_hz: float, air: Air) -> list[tuple[str, float]]:
+    """Library build-ups that are tuned below a frequency by a membrane or a perforated sheet: name and tuning in Hz."""
+    found = []
+    for name, build_up in build_ups().items():
+        tuned = tuning(build_up, air)
+        if tuned is not None and tuned.kind != "porous layer" and tuned.frequency_hz < below_hz:
+            found.append((name, tuned.frequency_hz))
+    return sorted(found, key=lambda each: each[1])
+
+
+def kinds_advice(reaches: Sequence[PorousReach], transition_hz: float, air: Air) -> tuple[str, ...]:
+    """Sentences on where wool works, what would work below, and what is not judged."""
+    said = []
+    for reach in reaches:
+        words = [
+            f"{step:.0f} dB from {_hz(start)}" if np.isfinite(start) else f"never {step:.0f} dB"
+            for step, start in zip(STEPS_DB, reach.from_hz, strict=True)
+        ]
+        quarter = (
+            f"; its face is a quarter wavelength off the wall at {_hz(reach.quarter_wave_hz)}, where air moves most"
+            if np.isfinite(reach.quarter_wave_hz)
+            else ""
+        )
+        said.append(
+            f"{reach.name} at {reach.angle_deg:.0f} degrees takes off {', '.join(words)} where it is large enough"
+            f"{quarter}. A gap behind it as deep as itself reaches about an octave lower."
+        )
+    limits = [reach.from_hz[1] for reach in reaches if np.isfinite(reach.from_hz[1])]
+    if limits:
+        below = min(limits)
+        fitting = pressure_absorbers(below, air)
+        if fitting:
+            listed = "; ".join(f"{name} (tuned to about {_hz(tuned)})" for name, tuned in fitting)
+            said.append(
+                f"Below about {_hz(below)} wool of this depth does little, and pressure absorbers would do more, at the "
+                f"wall or in corners, where pressure is highest: {listed}. They mirror what lies far above their "
+                "tuning, so keep them off the reflection points."
+            )
+    said.append(
+        f"Below the transition frequency of {transition_hz:.0f} Hz single room resonances rule; where bass absorbers "
+        "belong there is not judged here."
+    )
+    return tuple(said)
+
+
+def _hz(frequency_hz: float) -> str:
+    return f"{ROUND_HZ * round(frequency_hz / ROUND_HZ):.0f} Hz"

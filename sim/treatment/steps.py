@@ -1,0 +1,96 @@
+"""A choice of panels as steps in order of worth, cut off where a further one is not worth it; and why it stops."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from ..blueprint.targets import Target
+from ..errors import SceneError
+from .ground import Ground, Group
+from .search import Searcher
+from .stock import Limits
+
+
+@dataclass(frozen=True)
+class Steps:
+    """Groups in order of worth, what each gains after those before it, why there are no more, and the same in short."""
+
+    groups: tuple[Group, ...]
+    gains_db: tuple[float, ...]
+    stopped: str
+    limit_words: str
+
+
+def chosen_steps(searcher: Searcher, pool: Sequence[Group], target: Target, least_gain_db: float) -> Steps:
+    """Search, put into order, and cut: at the step after which all is below the target, and before small gains.
+
+    A plan whose last step gains too little is searched again with fewer panels, so that what is left is the best of
+    its size.
+
+    Raises
+    ------
+    SceneError
+        If nothing that reaches the ear could be treated at all.
+    """
+    if not pool:
+        raise SceneError(
+            "treatment",
+            "no wall, slope or ceiling that mirrors sound to the head has room for a panel in stock",
+            "put smaller or thinner panels into stock, or take names out of leave_bare",
+        )
+    while True:
+        groups, gains = searcher.in_order(searcher.plan(pool))
+        weak = next((i for i, gain in enumerate(gains) if gain < least_gain_db), None)
+        if weak is None:
+            break
+        kept = sum(len(group.spots) for group in groups[:weak])
+        if kept == 0:
+            groups, gains = (), ()
+            break
+        fewer = min(kept, sum(len(group.spots) for group in groups) - 1)
+        searcher = searcher.with_limits(replace(searcher.limits, panels=fewer))
+    for count in range(len(groups) + 1):
+        if searcher.reflections.worst_db(searcher.changes(groups[:count])) <= target.level_db:
+            words = f"everything that panels can reach is below {target.level_db:.0f} dB"
+            stopped = f"{words[0].upper()}{words[1:]}, all over the head box: nothing more is needed."
+            return Steps(groups[:count], gains[:count], stopped, words)
+    return _why_no_more(searcher, pool, groups, gains, least_gain_db)
+
+
+def _why_no_more(
+    searcher: Searcher, pool: Sequence[Group], groups: tuple[Group, ...], gains: tuple[float, ...], least: float
+) -> Steps:
+    further = searcher.next_best(groups, pool)
+    asked = searcher.first_limits
+    if further is None:
+        words = "no further panel fits"
+        return Steps(groups, gains, f"{_capital(words)} beside those planned.", words)
+    gain, group = further
+    place = _place(searcher.ground, group)
+    if gain < least:
+        words = f"a further panel would gain {max(gain, 0.0):.1f} dB at most"
+        return Steps(groups, gains, f"Stop here: {words} ({place}), less than {least:g} dB.", words)
+    words = _limit_in_words(asked, searcher.used(groups), searcher.used((group,)))
+    return Steps(groups, gains, f"{_capital(words)}. {place[0].upper()}{place[1:]} would gain {gain:.1f} dB more.", words)
+
+
+def _limit_in_words(limits: Limits, used: tuple[int, ...], wanted: tuple[int, ...]) -> str:
+    """Which limit does not let the wanted ones be added."""
+    total, cost = sum(used), sum(n * price for n, price in zip(used, limits.prices, strict=True))
+    if total + sum(wanted) > limits.panels:
+        left = limits.panels - total
+        return f"all {total} panels are used" if left == 0 else f"only {left} of {limits.panels} panels is left"
+    if cost + sum(n * price for n, price in zip(wanted, limits.prices, strict=True)) > limits.budget + 1e-9:
+        return f"the budget is used up: {cost:g} of {limits.budget:g}"
+    return "there are no more of them in stock"
+
+
+def _place(ground: Ground, group: Group) -> str:
+    names = list(dict.fromkeys(ground.surfaces[spot.surface].name for spot in group.spots))
+    what = {"pair": "a further pair", "centred": "a further panel", "single": "a further panel"}[group.kind]
+    return f"{what} on the {' and the '.join(names)}"
+
+
+def _capital(words: str) -> str:
+    return words[0].upper() + words[1:]
