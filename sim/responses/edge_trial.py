@@ -20,11 +20,13 @@ from ..blueprint.schema import Blueprint
 from ..errors import SceneError
 from ..placement.stage import Stage, set_stage
 from ..placement.supports import covers
+from ..propagation.bends import CHAIN_TO_HZ, LARGE_BODY_M
 from ..propagation.diffraction import bare_edges, edge_gains, free_bodies, wedge_of
 from ..propagation.plates import Radiation, body_pressure
 from .mirror_trial import DIRECTIONS, free_way_m
 
 TRIED_M: Final = (0.05, 0.10, 0.20, 0.30)
+"""Chains of edges, which take long, are tried at the third of these alone."""
 ENDS: Final = {
     "listener-side edge": ("from_front", 1), "far edge": ("from_front", 0),
     "rear edge": ("from_front", 1), "front edge": ("from_front", 0),
@@ -69,7 +71,7 @@ def edge_trial(
     before = edge_energy(stage, way, owner, edge, mirrors, frequencies_hz)
     best = EdgeTrial("", "", 0.0, frozen(level.copy()), False, _why_fixed(blueprint, name))
     free = {words: free_way_m(stage, name, way[1], step) for words, step in DIRECTIONS} if not best.why else {}
-    for kind, direction, amount, changed in _changes(blueprint, name, TRIED_M if edge >= 0 else TRIED_M[1::2]):
+    for kind, direction, amount, changed in _changes(blueprint, name, TRIED_M if edge >= 0 else TRIED_M[2:3]):
         if kind == "move" and amount > free[direction]:
             continue
         try:
@@ -133,8 +135,12 @@ def _from_edge(
         body = free_bodies(stage.room).get(owner)
         if body is None:
             return np.zeros(len(frequencies_hz), dtype=np.complex128)
-        chained = body_pressure(body, source, ear, 2.0 * np.pi * frequencies_hz / speed, 2, radiation)[2]
-        return np.asarray(chained, dtype=np.complex128)
+        highest = CHAIN_TO_HZ[0] if float(body.wedges[4].max()) > LARGE_BODY_M else CHAIN_TO_HZ[1]
+        low = frequencies_hz <= highest  # above, the traced chains end too
+        chained = np.zeros(len(frequencies_hz), dtype=np.complex128)
+        some = 2.0 * np.pi * frequencies_hz[low] / speed
+        chained[low] = body_pressure(body, source, ear, some, 2, lambda ways: toward(ways)[:, low])[2]
+        return chained
     before, after = ((f,) if f >= 0 else () for f in mirrors)
     found = edge_gains(
         stage.room, source, ear, stage.room.owner_number(loudspeaker.body), frequencies_hz, speed, radiation,

@@ -148,7 +148,7 @@ def _edge(told: Explanation, edge: EdgeTrial, unit: str) -> Iterator[str]:
         return
     shown = np.flatnonzero(told.judged) if told.judged.any() else np.array([told.worst])
     if edge.amount_m == 0.0:
-        yield "moving or cutting the piece by up to 30 cm in any direction that has room takes less than 1 dB off"
+        yield "no move or cut of the piece that was tried, 30 cm at most, takes 1 dB off"
         return
     verb = f"move it {format_small(edge.amount_m, unit)} {edge.direction}"
     if edge.kind == "cut":
@@ -161,5 +161,7 @@ def _edge(told: Explanation, edge: EdgeTrial, unit: str) -> Iterator[str]:
             for level, b in zip(edge.left_db, shown, strict=True)
         )
         yield f"{verb}: this edge alone then sends {left}"
-    yield "  " + ("that meets the target" if edge.enough else "that is the most found, and does not meet the target")
+    yield "  " + (
+        "that meets the target" if edge.enough else "that is the most that was found; it does not meet the target"
+    )
     yield "  other edges and mirrors change with it: trace the changed scene"
