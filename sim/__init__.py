@@ -20,6 +20,7 @@ _HOMES: dict[str, str] = {
     "Stage": ".placement.stage",
     "check": ".pipeline",
     "compare": ".studies.compare",
+    "explain": ".responses.explanation",
     "plate_total": ".propagation.plates",
     "read_results": ".writers.archive",
     "read_scene": ".blueprint.reader",

@@ -8,7 +8,10 @@ from pathlib import Path
 
 from . import __version__
 from .commands.absorbers import absorber_command
+from .commands.explaining import explain_arguments, explain_command
+from .commands.reporting import report_arguments, report_command
 from .commands.rooms import check_command, new_command, schema_command
+from .commands.sheets import sheets_arguments, sheets_command
 from .commands.tracing import compare_command, draw_command, trace_command
 
 UNITS = ("m", "cm", "mm", "in", "ft")
@@ -56,6 +59,18 @@ def parser() -> argparse.ArgumentParser:
     absorber.add_argument("build_up", help='a name from the library, or layers: "100 mm wool, 100 mm gap"')
     absorber.add_argument("--picture", type=Path, metavar="PNG", help="also draw it to this file")
     absorber.set_defaults(run=absorber_command)
+
+    explain = commands.add_parser("explain", help="one arrival in words: each loss, and what would remove it")
+    explain_arguments(explain)
+    explain.set_defaults(run=explain_command)
+
+    sheets = commands.add_parser("sheets", help="drawings to scale for the builder, with tables of panels and parts")
+    sheets_arguments(sheets)
+    sheets.set_defaults(run=sheets_command)
+
+    report = commands.add_parser("report", help="one page to open offline: the room to turn, curves, layouts")
+    report_arguments(report)
+    report.set_defaults(run=report_command)
 
     schema = commands.add_parser("schema", help="print the JSON Schema of scene files, for editors")
     schema.set_defaults(run=schema_command)
