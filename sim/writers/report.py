@@ -120,7 +120,7 @@ def report_page(
     data = {
         "unit": told[0].scene.blueprint.units,
         "colours": LEVEL_COLOURS, "lowest": LOWEST_DB, "step": STEP_DB,
-        "target": told[0].scene.blueprint.target.level_db,
+        "first": 1 if plan is not None and len(told) > 1 else 0,
         "layouts": [scene_data(one, look) for one, look in zip(told, looks, strict=True)],
         "charts": charts,
     }  # fmt: skip
@@ -128,7 +128,7 @@ def report_page(
     fills = {
         "@title@": f"{escaped(main_title)}: early reflections",
         "@style@": _source("page.css"),
-        "@head@": head(told, main_title, date),
+        "@head@": head(told, main_title, date, plan),
         "@contents@": contents,
         "@sections@": "".join(section(*part) for part in parts),
         "@data@": data_script("report-data", data),

@@ -122,8 +122,8 @@ def response_figure(
     )  # fmt: skip
     caption = (
         f"Response at the ear of the {escaped(look.name)} loudspeaker {words}: mean of the energy in each "
-        "third-octave, relative to the direct sound of the whole loudspeaker in the same band. Zero would be the direct "
-        "sound alone"
+        "third-octave, relative to the direct sound of the whole loudspeaker in the same band. Zero would be the "
+        "direct sound alone"
         + ("; the thin grey line is the same frequency by frequency." if behind else ".")
         + f" Below {max(one.responses.transition_hz for one in layouts):.0f} Hz, shaded, nothing is judged."
     )

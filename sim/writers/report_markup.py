@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
 _MINUS = re.compile(r"(?<![\w.\-])-(?=\d)")
+_UNIT = re.compile(r"(?<=\d) (?=(?:dB|ms|mm|cm|m|k?Hz|kg|degrees)\b)")
 _UNSAFE: Final = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
 
 
@@ -18,8 +19,8 @@ def escaped(text: object) -> str:
 
 
 def typeset(sentence: str) -> str:
-    """Escaped sentence with true minus signs before numbers."""
-    return escaped(_MINUS.sub("\N{MINUS SIGN}", sentence))
+    """Escaped sentence with true minus signs before numbers, and numbers kept on one line with their units."""
+    return escaped(_UNIT.sub("\N{NO-BREAK SPACE}", _MINUS.sub("\N{MINUS SIGN}", sentence)))
 
 
 def number(value: float, decimals: int) -> str:

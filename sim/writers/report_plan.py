@@ -12,6 +12,7 @@ from ..treatment.records import Plan
 from .lengths import format_length
 from .report_markup import bullets, escaped, number, row, table, typeset
 
+HELD = {"surface": "fixed to its surface", "stand": "on a stand", "posts": "on posts"}
 SPANS = (("from_front", "from front"), ("from_left", "from left"), ("up", "up"))
 
 
@@ -38,21 +39,37 @@ def _panels(plan: Plan) -> str:
     last = 0
     for planned in plan.panels:
         panel = planned.panel
-        gain = f"{number(planned.gain_db, 1)} dB" if planned.step != last else "with the one above"
+        gain = f"{number(planned.gain_db, 1)} dB" if planned.step != last else "same step"
         last = planned.step
-        works = f"{planned.works_from_hz:g} Hz" if math.isfinite(planned.works_from_hz) else "nowhere"
-        held = escaped(panel.held_by) + (", movable" if panel.movable else "")
-        covers = "<br>".join(typeset(words) for words in planned.covers) or "\N{EN DASH}"
-        hung = placed.get(panel.name)
-        rows.append(
-            row([str(planned.step), f"{escaped(panel.name)}<small>{escaped(planned.stock)}</small>",
-                 escaped(panel.surface), _edges(panel, unit), f"{escaped(panel.material)}<small>{held}</small>",
-                 covers, gain, works, _mass(hung)], words=6)
-        )  # fmt: skip
+        works = _hertz(planned.works_from_hz) if math.isfinite(planned.works_from_hz) else "nowhere"
+        held = HELD.get(panel.held_by, panel.held_by) + (", movable" if panel.movable else "")
+        cells = [
+            str(planned.step),
+            f"{escaped(panel.name)}<small>{escaped(planned.stock)}</small>",
+            escaped(panel.surface),
+            _edges(panel, unit),
+            f"{escaped(panel.material)}<small>{escaped(held)}</small>",
+            gain,
+            works,
+            _mass(placed.get(panel.name)),
+        ]
+        rows.append(row(cells, words=5))
     if not rows:
         return "<p>No panel is worth hanging here.</p>"
-    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Takes care of", "Gain", "6 dB or more from", "Mass"]
-    return table("Panels in order of worth; panels of one step hang together", headings, rows, words=6, css="plan")
+    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Gain", "6 dB or<br>more from", "Mass"]
+    caption = "Panels in order of worth; panels of one step hang together"
+    return table(caption, headings, rows, words=5, css="plan") + _details(plan)
+
+
+def _details(plan: Plan) -> str:
+    """What each panel takes care of, and how it is fixed."""
+    told = []
+    for planned in plan.panels:
+        panel = planned.panel
+        parts = [*planned.covers, *([f"Fixings: {panel.fixings}"] if panel.fixings else [])]
+        inside = "".join(f"<li>{typeset(part)}</li>" for part in parts)
+        told.append(f"<li><b>{escaped(panel.name)}</b>{f'<ul>{inside}</ul>' if inside else ''}</li>")
+    return f"<h3>What each takes care of</h3><ul>{''.join(told)}</ul>"
 
 
 def _edges(panel: Panel, unit: str) -> str:
@@ -61,7 +78,7 @@ def _edges(panel: Panel, unit: str) -> str:
         span = getattr(panel, key)
         if span is not None:
             low, high = (format_length(float(end), unit) for end in span)
-            told.append(f"{words} {escaped(low)} to {escaped(high)}")
+            told.append(f"{words}<br><b>{escaped(low)}</b> to <b>{escaped(high)}</b>")
     if panel.gap > 0.0:
         told.append(f"gap behind it {escaped(format_length(panel.gap, unit))}")
     return "<br>".join(told)
@@ -86,15 +103,21 @@ def _early(plan: Plan) -> str:
     caption = (
         "Early reflections that panels can reach, summed as energy over the window, mean of the octaves, dB re direct"
     )
-    return "<h3>Step by step</h3>" + table(caption, ["", *(escaped(name) for name in names)], rows, words=1)
+    return "<h3>Step by step</h3>" + table(
+        caption, ["", *(escaped(name) for name in names)], rows, words=1, css="short"
+    )
 
 
 def _decay(plan: Plan) -> str:
     decay = plan.decay
-    headings = ["", *(f"{hz / 1000:g} kHz" if hz >= 1000 else f"{hz:g} Hz" for hz in decay.mid_hz.tolist())]
+    headings = ["", *(_hertz(hz) for hz in decay.mid_hz.tolist())]
     rows = [
         row([words, *(number(float(seconds), 2) for seconds in times)])
         for words, times in (("before", decay.before_s), ("after", decay.after_s))
     ]
     caption = f"Decay time in seconds; nominal for this volume in the middle octaves: {number(decay.aim_s, 2)} s"
-    return "<h3>What it does to the decay</h3>" + table(caption, headings, rows) + bullets(decay.warnings)
+    return "<h3>What it does to the decay</h3>" + table(caption, headings, rows, css="short") + bullets(decay.warnings)
+
+
+def _hertz(frequency_hz: float) -> str:
+    return f"{frequency_hz / 1000:g} kHz" if frequency_hz >= 1000 else f"{frequency_hz:g} Hz"

@@ -5,18 +5,21 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 
+import numpy as np
+
 from .. import __version__
+from ..responses.records import Verdict
 from ..responses.results import Results
 from ..treatment.records import Plan
 from .remarks import CAUTIONS, NOT_JUDGED, assumptions
 from .report_looks import Look
-from .report_markup import bullets, escaped, folded, typeset
+from .report_markup import bullets, escaped, folded, number, row, table, typeset
 from .screen import near_misses, verdict_sentence
 
 KIND = "Early reflections in a listening room"
 
 
-def head(results: Sequence[Results], title: str, date: datetime.date) -> str:
+def head(results: Sequence[Results], title: str, date: datetime.date, plan: Plan | None) -> str:
     """Title of the report and what tells it from any other."""
     first = results[0]
     several = len(results) > 1
@@ -36,7 +39,9 @@ def head(results: Sequence[Results], title: str, date: datetime.date) -> str:
         f"Target: early reflections at most {target.level_db:g} dB re direct sound from {target.window_ms[0]:g} to "
         f"{target.window_ms[1]:g} ms after it, in the octaves from {target.band_hz[0]:g} to {target.band_hz[1]:g} Hz."
     )
-    kind = f"Early reflections in a listening room: {len(results)} layouts compared" if several else KIND
+    kind = f"{KIND}: {len(results)} layouts compared" if several else KIND
+    if plan is not None:
+        kind = f"{KIND}: a plan for panels"
     told = "".join(f"<div><dt>{key}</dt><dd>{value}</dd></div>" for key, value in facts)
     return (
         f'<header><p class="kind">{kind}</p><h1>{escaped(title)}</h1>'
@@ -51,32 +56,76 @@ def _file(results: Results) -> str:
 
 
 def findings(layouts: Sequence[Results], looks: Sequence[Look], plan: Plan | None) -> str:
-    """Verdict of every loudspeaker at every listener, layout by layout, and what is nearly so."""
-    parts = []
-    if plan is not None:
-        count = len(plan.panels)
-        parts.append(
-            f"<p>{count} panel{'s' if count != 1 else ''} in "
-            f"{max((one.step for one in plan.panels), default=0)} steps. {typeset(plan.stopped)}</p>"
-        )
+    """Verdicts: of one layout as sentences, of several side by side as a table and, folded away, as sentences."""
+    parts = [f'<p class="lead">{_plan_lead(plan) if plan is not None else _lead(layouts)}</p>']
+    several = len(layouts) > 1
+    if several:
+        parts.append(_verdict_table(layouts, looks))
     for result, look in zip(layouts, looks, strict=True):
-        if len(layouts) > 1:
-            parts.append(f"<h3>{look.letter}: {escaped(look.name)}</h3>")
-        parts.append(f'<p class="lead">{_lead(result)}</p>')
-        parts.append(bullets(verdict_sentence(result, verdict) for verdict in result.responses.verdicts))
-        near: dict[str, None] = {}
-        for verdict in result.responses.verdicts:
-            for sentence in near_misses(result, verdict.loudspeaker, verdict.listener):
-                near[f"{verdict.loudspeaker} at the {verdict.listener}: {sentence}"] = None
-        if near:
-            parts.append(folded("Nearly, or only just not", bullets(near)))
+        told = bullets(verdict_sentence(result, verdict) for verdict in result.responses.verdicts)
+        near = [
+            f"{verdict.loudspeaker} at the {verdict.listener}: {sentence}"
+            for verdict in result.responses.verdicts
+            for sentence in near_misses(result, verdict.loudspeaker, verdict.listener)
+        ]
+        nearly = bullets(dict.fromkeys(near))
+        if several:
+            more = f"<h4>Nearly, or only just not</h4>{nearly}" if near else ""
+            parts.append(folded(f"{look.letter}: {look.name}", told + more))
+        else:
+            parts += [told, folded("Nearly, or only just not", nearly) if near else ""]
     return "".join(parts)
 
 
-def _lead(results: Results) -> str:
+def _verdict_table(layouts: Sequence[Results], looks: Sequence[Look]) -> str:
+    """One row a loudspeaker and listener, one column a layout: how many are above the target, and the worst of them."""
+    rows = []
+    for place, verdict in enumerate(layouts[0].responses.verdicts):
+        cells = [escaped(f"{verdict.loudspeaker} at the {verdict.listener}")]
+        for result in layouts:
+            verdicts = result.responses.verdicts
+            cells.append(_verdict_cell(result, verdicts[place]) if place < len(verdicts) else "\N{EN DASH}")
+        rows.append(row(cells, words=len(cells)))
+    headings = ["", *(f"{look.letter}: {escaped(look.name)}" for look in looks)]
+    return table("Arrivals above the target, and the worst of them", headings, rows, words=len(headings))
+
+
+def _verdict_cell(results: Results, verdict: Verdict) -> str:
+    if verdict.met:
+        return "target met"
+    worst = next(
+        arrival
+        for arrival in results.responses.arrivals
+        if (arrival.loudspeaker, arrival.listener, arrival.number)
+        == (verdict.loudspeaker, verdict.listener, verdict.offenders[0])
+    )
+    level = f"{number(worst.worst_db, 1)} dB at {number(worst.main.delay_ms, 2)} ms"
+    return f"<b>{len(verdict.offenders)}</b> above<small>{escaped(worst.way)}, {level}</small>"
+
+
+def _plan_lead(plan: Plan) -> str:
+    """What the whole plan buys, in one sentence: mean over octaves of the energy that panels can reach."""
+    count = len(plan.panels)
+    if count == 0:
+        return "No panel is worth hanging here."
+    energy = np.mean(10.0 ** (plan.early_db / 10.0), axis=2)
+    change = 10.0 * np.log10(energy[-1] / energy[0])
+    names = [one.name for one in plan.before.stage.loudspeakers]
+    told = " and ".join(
+        f"{number(-float(db), 1)} dB ({escaped(name)})" for db, name in zip(change.tolist(), names, strict=True)
+    )
+    who = "One panel lowers" if count == 1 else f"{count} panels lower"
+    return f"{who} the early reflections that panels can reach by {told}."
+
+
+def _lead(layouts: Sequence[Results]) -> str:
     """The answer in one sentence."""
-    ear = results.stage.listener_names[0]
-    verdicts = [verdict for verdict in results.responses.verdicts if verdict.listener == ear]
+    ear = layouts[0].stage.listener_names[0]
+    if len(layouts) > 1:
+        met = [chr(65 + place) for place, result in enumerate(layouts) if all(v.met for v in _at_ear(result))]
+        told = f"met by {' and '.join(met)}" if met else "not met by any of them"
+        return f"At the {escaped(ear)} the target is {told}."
+    verdicts = _at_ear(layouts[0])
     met = [escaped(verdict.loudspeaker) for verdict in verdicts if verdict.met]
     missed = [escaped(verdict.loudspeaker) for verdict in verdicts if not verdict.met]
     if not missed:
@@ -84,6 +133,11 @@ def _lead(results: Results) -> str:
     if not met:
         return f"At the {escaped(ear)} the target is not met."
     return f"At the {escaped(ear)} the target is met by {' and '.join(met)}, not by {' and '.join(missed)}."
+
+
+def _at_ear(results: Results) -> list[Verdict]:
+    ear = results.stage.listener_names[0]
+    return [verdict for verdict in results.responses.verdicts if verdict.listener == ear]
 
 
 def small_print(layouts: Sequence[Results], plan: Plan | None) -> str:

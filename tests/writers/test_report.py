@@ -191,7 +191,8 @@ def test_a_plan_tells_before_after_and_parked(planned: str) -> None:
     assert "from front 0.700 m to 1.300 m" in words
     assert "gap behind it 0.050 m" in words
     assert "4.2 dB" in words
-    assert "with the one above" in words
+    assert "same step" in words
+    assert "on a stand, movable" in words
     assert len(data_of(planned)["layouts"]) == 3
 
 

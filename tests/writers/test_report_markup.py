@@ -40,7 +40,10 @@ def test_numbers_in_words(value: float, decimals: int, words: str) -> None:
 
 
 def test_minus_signs_are_set_and_hyphens_are_not() -> None:
-    assert typeset("to -15 dB in 1-2 kHz, self-made, <-3>") == "to −15 dB in 1-2 kHz, self-made, &lt;−3&gt;"
+    assert (
+        typeset("to -15 dB in 1-2 kHz, self-made, <-3>")
+        == "to −15\N{NO-BREAK SPACE}dB in 1-2\N{NO-BREAK SPACE}kHz, self-made, &lt;−3&gt;"
+    )
 
 
 def test_tables_and_lists_escape_and_name_themselves() -> None:

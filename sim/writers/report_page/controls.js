@@ -36,6 +36,8 @@ function fillControls(viewer, report) {
   report.layouts.forEach((one, i) => option(layout, i, `${one.letter}: ${one.title}`));
   byId("layout-choice").hidden = report.layouts.length < 2;
   byId("layout-choice").style.display = report.layouts.length < 2 ? "none" : "";
+  viewer.layout = report.first;
+  layout.value = String(report.first);
   const first = report.layouts[0];
   option(speaker, 0, first.speakers.length > 1 ? "all loudspeakers together" : first.speakers[0].name);
   if (first.speakers.length > 1) first.speakers.forEach((one, i) => option(speaker, i + 1, `${one.name} alone`));
