@@ -7,8 +7,8 @@ wanted.
 
 Left out, never silently: mirrors smaller than 0.3 m2, and all mirrors in rooms of very many edges; ways that stay 50 dB
 under the direct sound in every octave from 125 Hz to 8 kHz (`BendTable.left_out` counts them); chains together with a
-mirror, or hidden in part by another body.  Faces beside single edges reflect what their material does (`soft_faces`);
-chains are those of rigid bodies.
+mirror.  A chain that another body hides in part has the share of its edges that are seen.  Faces beside single edges
+reflect what their material does (`soft_faces`); chains are those of rigid bodies.
 """
 
 from __future__ import annotations
@@ -24,7 +24,8 @@ from ..placement.stage import Stage
 from .bare_edges import bare_stretches
 from .bend_table import BendTable
 from .convex import ConvexBody
-from .diffraction import EdgePaths, Wedge, edge_gains, free_bodies, images, wedge_of
+from .diffraction import EdgePaths, Wedge, edge_gains, images, wedge_of
+from .free_bodies import free_bodies, length_over_two_edges, seen_shares
 from .image_sources import first_mirrors
 from .panel_frames import frame_edges, frame_gains, panel_of
 from .plates import Radiation, body_pressure
@@ -112,8 +113,8 @@ def _from_driver(
     for owner, body in bodies.items():
         if owner == own:
             continue
-        chain = _chain(stage, s, d, body, source, ear, frequencies_hz)
-        length = _round_the_body(body.wedges, source, ear)
+        chain = _chain(stage, job, owner, body, source, ear, frequencies_hz)
+        length = length_over_two_edges(body, source, ear)
         gain = chain * np.exp(2j * np.pi * frequencies_hz * length / speed)
         if _worth(gain[None], frequencies_hz, direct)[0]:
             rows.append((s, d, place, owner, NONE, NONE, NONE, np.full((3, 3), np.nan), length, gain))
@@ -160,16 +161,19 @@ def _edges(
 
 
 def _chain(
-    stage: Stage, s: int, d: int, body: ConvexBody, source: FloatArray, ear: FloatArray, frequencies_hz: FloatArray
-) -> ComplexArray:
+    stage: Stage, job: tuple[int, int, int], owner: int, body: ConvexBody, source: FloatArray, ear: FloatArray,
+    frequencies_hz: FloatArray,
+) -> ComplexArray:  # fmt: skip
     """What two edges of a body in turn add (g,), up to its highest frequency, fading out over the third below it."""
-    largest = float(body.wedges[4].max())
-    highest = CHAIN_TO_HZ[0] if largest > LARGE_BODY_M else CHAIN_TO_HZ[1]
+    s, d, _ = job
+    highest = CHAIN_TO_HZ[0] if float(body.wedges[4].max()) > LARGE_BODY_M else CHAIN_TO_HZ[1]
     low = frequencies_hz <= highest
-    speed = stage.air.speed_of_sound_m_s
-    some = frequencies_hz[low]
+    own = stage.room.owner_number(stage.loudspeakers[s].body)
+    seen, some = seen_shares(stage.room, owner, body, source, ear, own), frequencies_hz[low]
     chain = np.zeros(len(frequencies_hz), dtype=np.complex128)
-    chain[low] = body_pressure(body, source, ear, 2.0 * np.pi * some / speed, 2, _radiation(stage, s, d, some))[2]
+    if seen.max(axis=1).min() > 0.0:
+        wavenumbers = 2.0 * np.pi * some / stage.air.speed_of_sound_m_s
+        chain[low] = body_pressure(body, source, ear, wavenumbers, 2, _radiation(stage, s, d, some), seen)[2]
     return chain * _fade(frequencies_hz, highest)
 
 
@@ -213,15 +217,6 @@ def _places(stage: Stage, source: FloatArray, ear: FloatArray, found: EdgePaths,
             image = end - 2.0 * height * facet.normal
             places[:, column] = image + (height / np.maximum(height + other, 1e-12))[:, None] * (found.points - image)
     return places
-
-
-def _round_the_body(wedges: tuple[FloatArray, ...], source: FloatArray, ear: FloatArray) -> float:
-    """Length of about the shortest way over two edges of a body: over the middles of its nearest edges."""
-    middles = wedges[0] + 0.5 * wedges[4][:, None] * wedges[1]
-    over = np.linalg.norm(middles - source, axis=1)[:, None] + np.linalg.norm(ear - middles, axis=1)[None, :]
-    over = over + np.linalg.norm(middles[:, None] - middles[None], axis=2)
-    np.fill_diagonal(over, np.inf)
-    return float(over.min())
 
 
 def _table(rows: list[_Row], frequencies_hz: FloatArray, left_out: int) -> BendTable:

@@ -22,16 +22,13 @@ from ..arrays import ComplexArray, FloatArray, IntArray, frozen
 from ..geometry.room import Room
 from .bare_edges import bare_edges as bare_edges
 from .bare_edges import bare_stretches, both
-from .convex import ConvexBody, convex_body
+from .free_bodies import free_bodies as free_bodies
 from .image_sources import facet_tuple
 from .plates import DRIVE_SAMPLES, Radiation, octaves
 
 CELLS = 32
 """Cells along an edge between which sight is asked; a hidden part shorter than a cell may be missed."""
-JOIN_M = 2.0e-5
 NO_FACETS = np.array([-1, -1])
-CONVEX_M = 1.0e-3
-"""A corner may stand out from the plane of another face of its body by this much, and the body still be convex."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,51 +178,3 @@ def _drive(
         ways = ways - 2.0 * (ways @ normal)[:, None] * normal
     ways /= np.linalg.norm(ways, axis=1)[:, None]
     return np.ascontiguousarray(radiation(ways), dtype=np.complex128)
-
-
-def _joined_corners(rings: Sequence[FloatArray]) -> tuple[list[FloatArray], int]:
-    """Rings whose corners nearer than JOIN_M to each other are the same numbers, and how many corners there are.
-
-    Facets round their corners on grids of their own, so that one corner of a turned box comes in three versions.
-    """
-    kept: list[FloatArray] = []
-
-    def known(corner: FloatArray) -> FloatArray:
-        for other in kept:
-            if float(np.abs(other - corner).max()) < JOIN_M:
-                return other
-        kept.append(corner)
-        return corner
-
-    return [np.array([known(corner) for corner in ring]) for ring in rings], len(kept)
-
-
-def free_bodies(room: Room, own: int = -1) -> dict[int, ConvexBody]:
-    """Return the convex bodies that touch nothing else, by number of owner, the cabinet `own` left out.
-
-    The stated rule for two edges in turn: a plate or box counts if all its edges are bare over their whole length.
-    """
-    bare = {edge for edge, stretches in bare_stretches(room).items() if np.diff(stretches, axis=1).sum() == 1.0}
-    found: dict[int, ConvexBody] = {}
-    for number in range(1, len(room.owners)):
-        facets = [facet for facet in room.facets if facet.owner == room.owners[number]]
-        mine = [e for e in room.edges.sticking_out if room.arrays.owner[room.edges.facets[e, 0]] == number]
-        if number == own or len(facets) < 4 or not set(mine) <= bare:
-            continue
-        corners = [facet.corners for facet in facets]
-        points = np.concatenate(corners)
-        if max(float((points @ facet.normal - facet.offset_m).max()) for facet in facets) > CONVEX_M:
-            continue
-        wound = [
-            ring if np.cross(ring - ring[0], np.roll(ring, -1, axis=0) - ring[0]).sum(axis=0) @ facet.normal > 0.0
-            else ring[::-1]
-            for ring, facet in zip(corners, facets, strict=True)
-        ]  # fmt: skip
-        joined, corner_count = _joined_corners(wound)
-        try:
-            body = convex_body(joined)
-        except ValueError:
-            continue
-        if len(body.faces) - len(body.wedges[4]) + corner_count == 2:
-            found[number] = body
-    return found

@@ -103,13 +103,14 @@ def _plate(
 
 def body_pressure(
     body: ConvexBody, source: FloatArray, ear: FloatArray, wavenumbers: FloatArray, order: int = 3,
-    radiation: Radiation | None = None,
+    radiation: Radiation | None = None, seen_shares: FloatArray | None = None,
 ) -> ComplexArray:  # fmt: skip
     """Complex (order + 1, f): plain sound, then what chains of one, two and three edges add, at the ear.
 
     source, ear: (3,) outside the body; wavenumbers: (f,) rad/m.  Without `radiation` the source is e^{-jkr}/r in all
     directions; with it the edges get what it radiates toward them, and the plain sound is left to the caller (zeros),
-    who knows the directions of direct and mirrored paths.
+    who knows the directions of direct and mirrored paths.  seen_shares: (2, e) shares of each edge that source and ear
+    see past other things, weights of the last order's chains; all 1 unless given.
     """
     from .chain_kernels import chained_pressure
     from .edge_kernels import edge_pressure
@@ -127,6 +128,8 @@ def body_pressure(
             parts[1] += edge_pressure(source, ear, wedge, 0.0, wedge[4], wavenumbers, drive[e])
     if order >= 2:
         fades = np.stack([rim_fade(body, source), rim_fade(body, ear)])
+        if seen_shares is not None:
+            fades *= seen_shares
         for group in octaves(wavenumbers):
             chains = chained_pressure(
                 source, ear, body.wedges, body.hops, fades, np.ascontiguousarray(drive[:, :, group]),

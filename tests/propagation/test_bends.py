@@ -148,3 +148,24 @@ def test_an_empty_room_bends_nothing() -> None:
     stage = stage_of(box(4.0, 3.0, 2.4), [(0.5, 1.0, 1.2)], (1.6, 1.5, 1.2))
     assert len(trace_bends(stage)) == 0 == len(no_bends())
     assert bend_gains(stage, no_bends(), np.array([100.0, 1000.0])).shape == (0, 2)
+
+
+def test_a_chain_that_another_body_hides_is_left_out_as_far_as_it_is_hidden() -> None:
+    """Two edges of the desk in turn: whole in the open, none from behind a wide screen, steady in between."""
+
+    def chain(*furniture: dict[str, object]) -> np.ndarray:
+        stage = anechoic(DESK, *furniture, source=LOW)
+        bends = trace_bends(stage, 1)
+        rows = [row for row in range(len(bends)) if bend_name(stage, bends, row)[0] == "desk, edge to edge"]
+        assert len(rows) <= 1
+        return bends.gains[rows].sum(axis=0)
+
+    alone = chain()
+    assert np.abs(chain(block((8.0, 8.1), (9.0, 11.0), (10.0, 11.5))) - alone).max() == 0.0
+    assert np.abs(chain(block((9.8, 9.82), (8.0, 12.0), (10.0, 12.5), name="screen"))).max() == 0.0
+    half = [chain(block((9.8, 9.82), (low, 12.0), (10.0, 12.5), name="screen")) for low in (9.7, 9.701)]
+    assert 0.05 * np.abs(alone).max() < np.abs(half[0]).max() < np.abs(alone).max()
+    assert np.abs(half[0] - half[1]).max() < 0.005 * np.abs(alone).max()
+
+
+LOW = (9.7, 9.6, 10.6)

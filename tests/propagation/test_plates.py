@@ -108,6 +108,30 @@ def test_a_wide_plate_is_a_mirror_and_a_tiny_one_is_nothing() -> None:
     assert plate_total((0.01, 0.01, 0.01), source, ear, frequencies) == pytest.approx(np.ones(2), abs=0.01)
 
 
+def test_a_plate_that_shrinks_vanishes_and_one_that_grows_becomes_a_plane() -> None:
+    """Halved and halved again, it sends less and less, down to the quarter of a percent to which chains are summed.
+
+    Doubled and doubled again, the error against the infinite plane falls, in the end below 0.05 of the direct sound:
+    what is left is the edges, which are farther and farther off.
+    """
+    source, ear, image = np.array([-0.3, 0.0, 0.31]), np.array([0.4, 0.1, 0.41]), np.array([-0.3, 0.0, -0.29])
+    frequencies = np.geomspace(300.0, 900.0, 12)
+    direct, mirrored = np.linalg.norm(ear - source), np.linalg.norm(ear - image)
+    plane = 1.0 + direct / mirrored * np.exp(-2j * np.pi * frequencies / 343.2 * (mirrored - direct))
+    small = [
+        np.abs(plate_total((side, side, 0.02 * side / 0.2), source, ear, frequencies) - 1.0).max()
+        for side in (0.2, 0.1, 0.05, 0.025)
+    ]
+    assert (np.array(small[1:]) < 0.6 * np.array(small[:-1])).all()
+    assert small[-1] < 0.003
+    large = [
+        np.sqrt(np.mean(np.abs(plate_total((side, side, 0.02), source, ear, frequencies) - plane) ** 2))
+        for side in (0.8, 1.6, 3.2, 6.4, 12.8)
+    ]
+    assert (np.diff(large) < 0.0).all()
+    assert large[-1] < 0.05
+
+
 def test_a_turned_plate_by_its_corners_is_the_same_plate() -> None:
     turn = np.linalg.qr(np.random.default_rng(3).normal(size=(3, 3)))[0]
     turn *= np.linalg.det(turn)
