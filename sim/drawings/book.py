@@ -10,7 +10,7 @@ from .elevation import surface_drawing
 from .layout import sheets_of, table_sheets
 from .mounting import mounting_drawings
 from .notes import TitleBlock, first_sheets, title_block
-from .panel_readings import read_panels
+from .panel_readings import hung_planes, read_panels
 from .papers import Sheet
 from .parts import parts_list, parts_table
 from .plan import plan_drawing
@@ -22,11 +22,11 @@ from .surfaces import surfaces_of
 
 def drawings_of(results: Results) -> tuple[Drawing, ...]:
     """Plan, section, ceiling, walls, slopes, mounting rectangles."""
-    surfaces = surfaces_of(results.stage.room)
+    surfaces = surfaces_of(results.stage.room, hung_planes(results.stage))
     readings = read_panels(results.stage, surfaces)
     points = reflection_points(results)
     flat = [surface_drawing(results, surface, readings, points) for surface in surfaces]
-    rank = {"ceiling": 0, "wall": 1, "slope": 2}
+    rank = {"ceiling": 0, "wall": 1, "slope": 2, "floor": 3}
     order = sorted(range(len(flat)), key=lambda n: (rank[surfaces[n].kind], flat[n].minor))
     return (
         plan_drawing(results, readings),

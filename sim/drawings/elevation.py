@@ -20,7 +20,12 @@ from .shapes import middle_of
 from .surfaces import LEVEL_COSINE, Piece, Surface, bounds_of
 from .tables import panel_tables, point_tables
 
-TITLES = {"wall": "Wall elevation: {}", "slope": "Unrolled slope: {}", "ceiling": "Reflected ceiling plan"}
+TITLES = {
+    "wall": "Wall elevation: {}",
+    "slope": "Unrolled slope: {}",
+    "ceiling": "Reflected ceiling plan",
+    "floor": "Plan of: {}",
+}
 
 
 def surface_drawing(
@@ -61,17 +66,17 @@ def surface_drawing(
 
 
 def _bounds(room: Room, surface: Surface) -> FloatArray:
-    if surface.kind != "ceiling":
+    if not surface.lies:
         return np.stack([surface.low, surface.high])
     low, high = bounds_of(room)
     return np.array([[0.0, 0.0], [high[1] - low[1], high[0] - low[0]]])
 
 
 def _context(room: Room, surface: Surface) -> tuple[list[Outline], list[Label]]:
-    """On the ceiling plan also the slopes beside it, and the room around it; their lengths are foreshortened."""
+    """On a plan also the slopes beside it, and the room around it; their lengths are foreshortened."""
     lines: list[Outline] = []
     labels: list[Label] = []
-    if surface.kind != "ceiling":
+    if not surface.lies:
         return lines, labels
     width, depth = _bounds(room, surface)[1]
     lines.append(Outline(np.array([[0.0, 0.0], [width, 0.0], [width, depth], [0.0, depth]]), "WALLS", weight="medium"))
@@ -84,6 +89,8 @@ def _context(room: Room, surface: Surface) -> tuple[list[Outline], list[Label]]:
 
 
 def _words(surface: Surface, unit: str) -> str:
+    if surface.kind == "floor":
+        return "Seen from above: front at the top, left at the left."
     if surface.kind == "ceiling":
         return "Seen as in a mirror on the floor: front at the top, left at the left, as on the plan."
     if surface.kind == "slope":
@@ -97,7 +104,7 @@ def _words(surface: Surface, unit: str) -> str:
 
 
 def _ends(surface: Surface) -> tuple[str, str]:
-    if surface.kind == "ceiling":
+    if surface.lies:
         return ("left side", "right side")
     leftmost = min(surface.pieces, key=lambda piece: float(piece.low[0]))
     rightmost = max(surface.pieces, key=lambda piece: float(piece.high[0]))
@@ -106,7 +113,7 @@ def _ends(surface: Surface) -> tuple[str, str]:
 
 
 def _front(surface: Surface) -> Literal["", "up", "left", "right"]:
-    if surface.kind == "ceiling":
+    if surface.lies:
         return "up"
     along = float(surface.view.right[0])
     if abs(along) < 0.5:

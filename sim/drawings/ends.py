@@ -12,7 +12,6 @@ from ..geometry.room import Room
 
 SAME_LINE_M = 2.0e-3
 AT_THE_OUTSIDE_M = 0.01
-SIDES = ("left", "right", "lower", "upper")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +39,22 @@ def ends_of(room: Room, facet: Facet, directions: tuple[FloatArray, FloatArray],
     told = []
     for column, direction in enumerate(directions):
         for row in (0, 1):
-            told.append(_neighbour(room, facet, direction, float(reach_m[row, column]), directions, reach_m))
-    left, right, lower, upper = (found or f"its {side} edge" for found, side in zip(told, SIDES, strict=True))
+            found = _neighbour(room, facet, direction, float(reach_m[row, column]), directions, reach_m)
+            told.append(found)
+    of_room = facet.owner == room.owners[0]
+    free = [*_edge_words(directions[0], of_room), *_edge_words(directions[1], of_room)]
+    left, right, lower, upper = (found or f"its {word} edge" for found, word in zip(told, free, strict=True))
     corners = [_corner(room, facet, directions[0], float(reach_m[row, 0]), found) for row, found in enumerate(told[:2])]
     return Ends(left, right, lower, upper, corners[0] or left, corners[1] or right)
+
+
+def _edge_words(direction: FloatArray, of_room: bool) -> tuple[str, str]:
+    """Words for the edges at which a direction (3,) starts and ends; left and right are those of the seat."""
+    depth, across, up = (float(value) for value in direction)
+    if up > abs(depth) and up > abs(across):
+        return ("lower", "upper")
+    pair = ("left", "right") if abs(across) >= abs(depth) else (("front", "rear") if of_room else ("far", "near"))
+    return pair if (across if abs(across) >= abs(depth) else depth) > 0.0 else (pair[1], pair[0])
 
 
 def _neighbour(
@@ -51,6 +62,8 @@ def _neighbour(
     directions: tuple[FloatArray, FloatArray], reach_m: FloatArray,
 ) -> str:  # fmt: skip
     """Name of the surface that meets this one along most of the line at `along_m`; empty when it ends free."""
+    if facet.owner != room.owners[0]:
+        return ""
     own = [n for n, other in enumerate(room.facets) if other.plane == facet.plane and other.owner == facet.owner]
     lengths: dict[str, float] = {}
     for ends, pair in zip(room.edges.ends, room.edges.facets, strict=True):

@@ -24,7 +24,7 @@ def drawn_length(metres: float, unit: str) -> str:
     sixteenths = round(abs(metres) / UNIT_M["in"] * SIXTEENTHS)
     sign = "-" if metres < 0.0 and sixteenths else ""
     feet, rest = divmod(sixteenths, 12 * SIXTEENTHS) if unit == "ft" else (0, sixteenths)
-    inches = f'{_with_fraction(rest)}"'
+    inches = f'{_with_fraction(rest, keep_zero=feet > 0)}"'
     return f"{sign}{feet}'-{inches}" if feet else f"{sign}{inches}"
 
 
@@ -41,10 +41,10 @@ def unit_words(unit: str) -> str:
     }.get(unit, "Lengths in millimetres")
 
 
-def _with_fraction(sixteenths: int) -> str:
+def _with_fraction(sixteenths: int, keep_zero: bool) -> str:
     whole, above = divmod(sixteenths, SIXTEENTHS)
     if above == 0:
         return str(whole)
     shared = math.gcd(above, SIXTEENTHS)
     fraction = f"{above // shared}/{SIXTEENTHS // shared}"
-    return f"{whole} {fraction}" if whole else fraction
+    return f"{whole} {fraction}" if whole or keep_zero else fraction

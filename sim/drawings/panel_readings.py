@@ -70,20 +70,20 @@ class PanelReading:
 
 def read_panels(stage: Stage, surfaces: Sequence[Surface] | None = None) -> tuple[PanelReading, ...]:
     """Measure all panels of a stage, numbered in the order of the scene."""
-    known = surfaces if surfaces is not None else surfaces_of(stage.room)
+    known = surfaces if surfaces is not None else surfaces_of(stage.room, hung_planes(stage))
     readings = []
     for number, panel in enumerate(stage.panels, 1):
-        found = next(
-            (s for s in known if any(piece.plane == panel.plane for piece in s.pieces)),
-            None,
-        )
-        if found is None:
-            continue
+        found = next(s for s in known if any(piece.plane == panel.plane for piece in s.pieces))
         flat = found.view.flatten(panel.corners_m)
         piece = found.piece_at(panel.plane, flat.mean(axis=0))
         assert piece is not None
         readings.append(_reading(f"P{number}", panel, found, piece, flat))
     return tuple(readings)
+
+
+def hung_planes(stage: Stage) -> frozenset[int]:
+    """Numbers of the planes that panels hang in; their surfaces are drawn whatever they belong to."""
+    return frozenset(panel.plane for panel in stage.panels)
 
 
 def _reading(number: str, panel: PlacedPanel, surface: Surface, piece: Piece, flat: FloatArray) -> PanelReading:
@@ -105,11 +105,11 @@ def read_along(surface: Surface, piece: Piece, reach: FloatArray) -> tuple[Readi
         level = (left - piece.low[0], right - piece.low[0], piece.ends.left)
     else:
         level = (piece.high[0] - right, piece.high[0] - left, piece.ends.right)
-    if surface.kind == "ceiling":
+    if surface.lies:
         rising = (piece.high[1] - upper, piece.high[1] - lower, piece.ends.upper)
     else:
         rising = (lower - piece.low[1], upper - piece.low[1], piece.ends.lower)
-    return _told(level, False), _told(rising, surface.kind != "ceiling")
+    return _told(level, False), _told(rising, not surface.lies)
 
 
 def _told(spans: tuple[float, float, str], upward: bool) -> Reading:

@@ -7,6 +7,7 @@ together as one sees them in a mirror on the floor: front wall at the top, left 
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -61,11 +62,16 @@ class Surface:
     """One or more pieces of the room that are drawn together."""
 
     name: str
-    kind: Literal["wall", "slope", "ceiling"]
+    kind: Literal["wall", "slope", "ceiling", "floor"]
     view: View
     pieces: tuple[Piece, ...]
     normal: FloatArray
     lowest_m: float
+
+    @property
+    def lies(self) -> bool:
+        """Whether it is drawn as a plan."""
+        return self.kind in ("ceiling", "floor")
 
     @property
     def low(self) -> FloatArray:
@@ -86,17 +92,25 @@ class Surface:
         return min(mine, key=lambda piece: shapely.Polygon(piece.rings[0]).distance(spot), default=None)
 
 
-def surfaces_of(room: Room) -> tuple[Surface, ...]:
-    """All walls in the order front, left, right, rear, then slopes, then the level ceilings as one; no floors."""
-    planes: dict[int, list[int]] = {}
+def surfaces_of(room: Room, hung: Collection[int] = ()) -> tuple[Surface, ...]:
+    """All walls in the order front, left, right, rear, then slopes, then the level ceilings as one.
+
+    Floors and surfaces of furniture come only if they are among `hung`, the numbers of planes that panels hang in.
+    """
+    planes: dict[tuple[int, str], list[int]] = {}
     for number, facet in enumerate(room.facets):
-        if facet.owner == room.owners[0] and facet.normal[2] < LEVEL_COSINE:
-            planes.setdefault(facet.plane, []).append(number)
-    level = [members for members in planes.values() if room.facets[members[0]].normal[2] < -LEVEL_COSINE]
-    others = [members for members in planes.values() if members not in level]
-    upright = [_standing(room, members) for members in others if _area(room, members) > SMALLEST_M2]
+        of_room = facet.owner == room.owners[0] and facet.normal[2] < LEVEL_COSINE
+        if of_room or facet.plane in hung:
+            planes.setdefault((facet.plane, facet.owner), []).append(number)
+    groups = list(planes.values())
+    lying = [members for members in groups if abs(room.facets[members[0]].normal[2]) > LEVEL_COSINE]
+    upright = [
+        _standing(room, members) for members in groups if members not in lying and _area(room, members) > SMALLEST_M2
+    ]
     upright.sort(key=lambda surface: (surface.kind != "wall", _turn(surface.normal)))
-    return (*upright, *([_ceiling(room, level)] if level else []))
+    level = [members for members in lying if room.facets[members[0]].normal[2] < 0.0]
+    floors = [_lying(room, [members], "floor") for members in lying if members not in level]
+    return (*upright, *([_lying(room, level, "ceiling")] if level else []), *floors)
 
 
 def plan_view(room: Room) -> View:
@@ -126,11 +140,12 @@ def _standing(room: Room, members: list[int]) -> Surface:
     )  # fmt: skip
 
 
-def _ceiling(room: Room, groups: list[list[int]]) -> Surface:
+def _lying(room: Room, groups: list[list[int]], kind: Literal["ceiling", "floor"]) -> Surface:
     view = plan_view(room)
     pieces = [piece for members in groups for piece in _pieces(room, members, view)]
     largest = max((number for members in groups for number in members), key=lambda n: room.facets[n].area_m2)
-    return Surface(room.facets[largest].name, "ceiling", view, tuple(pieces), np.array([0.0, 0.0, -1.0]), 0.0)
+    facet = room.facets[largest]
+    return Surface(facet.name, kind, view, tuple(pieces), facet.normal, 0.0)
 
 
 def _pieces(room: Room, members: list[int], view: View) -> tuple[Piece, ...]:

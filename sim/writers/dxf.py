@@ -31,8 +31,8 @@ SCALE: Final = 25.0
 """Words and rows of dimensions have the size that suits a print at 1 to this."""
 APART_MM: Final = 1500.0
 COLOURS: Final[dict[Layer, int]] = {
-    "WALLS": 7, "OPENINGS": 5, "KEEP-CLEAR": 1, "FURNITURE": 8, "LOUDSPEAKERS": 6, "PANELS": 3, "POINTS": 30,
-    "DIMENSIONS": 4, "TEXT": 7,
+    "WALLS": 7, "OPENINGS": 5, "KEEP-CLEAR": 1, "FURNITURE": 8, "LOUDSPEAKERS": 6, "PANELS": 94, "POINTS": 30,
+    "DIMENSIONS": 7, "TEXT": 7,
 }  # fmt: skip
 """Numbers of the format's own colour table; 7 is black on white and white on black."""
 LINE_HUNDREDTHS_MM: Final[dict[Layer, int]] = {
@@ -63,7 +63,7 @@ def dxf_document(results: Results, date: datetime.date) -> DxfDocument:
     document = ezdxf.new("R2010", setup=True)  # type: ignore[attr-defined]
     document.units = units.MM
     document.header["$MEASUREMENT"] = 1
-    document.header["$LTSCALE"] = 0.5 * SCALE
+    document.header["$LTSCALE"] = 8.0 * SCALE
     for name in LAYERS:
         document.layers.add(name, color=COLOURS[name], lineweight=LINE_HUNDREDTHS_MM[name])
     unit = results.scene.blueprint.units

@@ -34,7 +34,7 @@ def add_outline(space: Modelspace, outline: Outline, place: Place, scale: float)
     }  # fmt: skip
     space.add_lwpolyline(points, close=outline.closed, dxfattribs=attributes)
     if outline.fill == "hatch":
-        hatch = space.add_hatch(dxfattribs={"layer": outline.layer, "lineweight": 13})
+        hatch = space.add_hatch(color=256, dxfattribs={"layer": outline.layer, "lineweight": 13})
         hatch.set_pattern_fill("ANSI31", scale=HATCH_MM * scale / 3.175)
         hatch.paths.add_polyline_path(points, is_closed=True)
 
