@@ -68,7 +68,6 @@ def layout_figures(stage: Stage, target: Target, bands: Bands, surfaces: Sequenc
     """Work out the figures of a stage for the named surfaces (those it does not have stay empty)."""
     number = {name: i for i, name in enumerate(surfaces)}
     names = [one.name for one in stage.loudspeakers]
-    drivers = max(len(one.driver_points) for one in stage.loudspeakers)
     shape = (len(names), len(surfaces))
     level = np.full((*shape, len(bands)), SILENT_DB)
     worst, delay = np.full(shape, SILENT_DB), np.full(shape, np.nan)
@@ -85,17 +84,18 @@ def layout_figures(stage: Stage, target: Target, bands: Bands, surfaces: Sequenc
         if f is None or arrival.worst_db <= worst[s, f]:
             continue  # facets of one name: the louder one stands for both
         level[s, f], worst[s, f], delay[s, f] = arrival.level_db, arrival.worst_db, arrival.main.delay_ms
-    point, clear, hidden = _points(stage, number, (len(names), drivers, len(surfaces)))
+    point, clear, hidden = mirror_points(stage, surfaces)
     return LayoutFigures(
         frozen(level), frozen(worst), frozen(delay), point, clear, hidden,
         frozen(level_db(early[:, judged].mean(axis=1))), frozen(highest - target.level_db),
     )  # fmt: skip
 
 
-def _points(
-    stage: Stage, number: dict[str, int], shape: tuple[int, int, int]
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Mirror points, how far inside their surfaces they lie, and whether they are hidden, for every driver."""
+def mirror_points(stage: Stage, surfaces: Sequence[str]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Mirror points, how far inside their surfaces they lie, and whether they are hidden, as in `LayoutFigures`."""
+    number = {name: i for i, name in enumerate(surfaces)}
+    drivers = max(len(one.driver_points) for one in stage.loudspeakers)
+    shape = (len(stage.loudspeakers), drivers, len(surfaces))
     point, clear, hidden = np.full((*shape, 3), np.nan), np.full(shape, np.nan), np.zeros(shape)
     names = [one.name for one in stage.loudspeakers]
     for candidate in survey_first_order(stage):

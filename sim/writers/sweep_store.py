@@ -53,13 +53,14 @@ class SweepStore:
         if replace or not path.is_file():
             with results_folder(folder, overwrite=replace) as part:
                 write_empty(part / FILE, plan)
-        old, key, state, _, _ = read_file(path)
-        if key != self._key:
-            raise OutputError(f"{folder}: {difference(old, plan)}; choose another folder with -o, or add --replace.")
-        self._state = state
         journal = open_journal(folder / JOURNAL)
         if journal is None:
             raise OutputError(f"{folder}: another sweep is at work in this folder; wait for it, or choose another.")
+        old, key, state, _, _ = read_file(path)
+        if key != self._key:
+            journal.close()
+            raise OutputError(f"{folder}: {difference(old, plan)}; choose another folder with -o, or add --replace.")
+        self._state = state
         self._journal: BinaryIO = journal
         cut_journal(journal, folder / JOURNAL, key)
         for record in read_journal(folder / JOURNAL, key):

@@ -1,0 +1,92 @@
+"""Sweeps from beginning to end: plan, run here or on a cluster, keep, and say what was found."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from .blueprint.reader import read_scene
+from .studies.sweep_findings import Findings, find_out
+from .studies.sweep_plan import SweepTask, plan_sweep
+from .studies.sweep_records import Sweep
+from .studies.sweep_runner import run_points
+from .studies.sweep_values import Values
+from .writers.folder import add_to_contents
+from .writers.sweep_store import FILE, SweepStore, read_sweep
+from .writers.sweep_tables import write_sweep, write_sweep_summary
+from .writers.sweep_text import sweep_lines
+
+Progress = Callable[[int, int, float], None]
+"""Called now and then with the number of finished layouts, that of all, and the seconds left (nan at first)."""
+PROGRESS_S = 1.0
+
+
+def _silent(_: int, __: int, ___: float) -> None:
+    return None
+
+
+def sweep(
+    scene_path: Path | str, vary: Mapping[str, Values], folder: Path | str, *, tied: bool = True,
+    together: bool = False, processes: int | None = None, scheduler: str = "", replace: bool = False,
+    progress: Progress = _silent,
+) -> Sweep:  # fmt: skip
+    """Work out first reflections of every layout of a sweep, and keep them in `folder`.
+
+    `vary` maps fields to ranges ("-10:15:1", "50cm:90cm:5cm") or lists of values, numbers in the unit of the scene;
+    all combinations are taken, or with `together` the lists side by side.  A folder that holds part of the same sweep
+    is continued.  Several processes start afresh from the main module: call this below `if __name__ == "__main__"`.
+
+    Raises
+    ------
+    SceneError
+        If scene, field or values cannot be.
+    OutputError
+        If the folder cannot be used, or holds another sweep.
+    """
+    task = plan_sweep(read_scene(scene_path), vary, tied=tied, together=together)
+    run_sweep(task, Path(folder), processes=processes, scheduler=scheduler, replace=replace, progress=progress)
+    return read_sweep(folder)
+
+
+def run_sweep(
+    task: SweepTask, folder: Path, *, processes: int | None = None, scheduler: str = "", replace: bool = False,
+    progress: Progress = _silent,
+) -> None:  # fmt: skip
+    """Work out every open point of a planned sweep into its folder; raises as `sweep`."""
+    with SweepStore(folder, task.plan, replace=replace) as store:
+        points = [int(point) for point in store.open_points]
+        total = task.plan.points
+        if scheduler and points:
+            from .studies.cluster import run_on_cluster
+
+            groups = run_on_cluster(task, points, scheduler)
+        else:
+            groups = run_points(task, points, processes)
+        begun, told, done = time.monotonic(), 0.0, 0
+        for results in groups:
+            store.add(results)
+            done += len(results)
+            now = time.monotonic()
+            if now - told > PROGRESS_S or done == len(points):
+                left = (now - begun) / done * (len(points) - done)
+                progress(total - len(points) + done, total, left)
+                told = now
+
+
+def write_findings(task: SweepTask, folder: Path) -> tuple[list[str], Findings]:
+    """Write sweep.txt and the tables into the folder of a sweep; also return the lines and what was found.
+
+    Raises
+    ------
+    OutputError
+        If they cannot be written.
+    """
+    known = read_sweep(folder)
+    found = find_out(known, task)
+    lines = sweep_lines(known, task, found)
+    write_sweep(known, folder / "sweep.csv")
+    write_sweep_summary(known, folder / "sweep_summary.csv")
+    (folder / "sweep.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    add_to_contents(folder, [folder / name for name in (FILE, "sweep.csv", "sweep_summary.csv", "sweep.txt")])
+    return lines, found
