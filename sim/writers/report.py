@@ -189,7 +189,7 @@ def _points_words() -> str:
 
 def _room(results: Results) -> str:
     ways = loudspeaker_looks([one.name for one in results.stage.loudspeakers])
-    legend = "".join(f'<li><i class="dot" style="background:{w.colour}"></i>{escaped(w.name)}</li>' for w in ways)
+    legend = "".join(f'<span><i class="dot" style="background:{w.colour}"></i>{escaped(w.name)}</span>' for w in ways)
     return _source("room.html").replace("%%@sketch@%%", room_sketch(results)).replace("%%@speakers@%%", legend)
 
 

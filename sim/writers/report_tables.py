@@ -119,7 +119,8 @@ def points_part(results: Results) -> str:
         return "<p>No surface mirrors sound to the ear.</p>"
     headings = ["Surface", "Mirror point of", "Along the surface", "and square to that", "Check with the straight tape",
                 f"From<br>front, {unit}", f"From<br>left, {unit}", f"Up,<br>{unit}", "Worst,<br>dB"]  # fmt: skip
-    return table("Points at which a surface mirrors once, the strongest surface first", headings, rows, words=5,
+    caption = "Points at which a surface mirrors once, for the driver that matters most; strongest surface first"
+    return table(caption, headings, rows, words=5,
                  css="points")  # fmt: skip
 
 

@@ -170,10 +170,13 @@ def test_hotspots_hold_the_levels_that_were_calculated(opened: Tab) -> None:
 
 
 def test_pointing_at_a_mirror_point_names_its_wall(opened: Tab) -> None:
+    opened.run("document.querySelector('.parts').open = true")
+    element(opened, '[data-part="panel:right panel"]').click()
     arrival = next(
         a for a in den(panels=True).responses.arrivals if a.surfaces == ("right wall",) and a.listener == "ear"
     )
     point = arrival.main.points[0]
+    opened.run("document.getElementById('canvas').scrollIntoView({ block: 'center' })")
     x, y = opened.run(VIEWER + "return viewer.where(arguments[0])", point.tolist())
     box = element(opened, "#canvas")
     ActionChains(opened.driver).move_to_element_with_offset(
@@ -181,9 +184,21 @@ def test_pointing_at_a_mirror_point_names_its_wall(opened: Tab) -> None:
     ).perform()
     told = element(opened, "#picture-value").text
     assert told.startswith("right wall: ")
+    assert "1 kHz: −" in told
     depth, _, up = (float(n) for n in re.findall(r"(-?[\d.]+) m", told)[:3])
     assert depth == pytest.approx(point[0], abs=0.03)
     assert up == pytest.approx(point[2], abs=0.03)
+
+
+def test_pointing_at_a_panel_names_it(opened: Tab) -> None:
+    x, y = opened.run(VIEWER + "return viewer.where([1.0, 3.30, 1.21])")
+    box = element(opened, "#canvas")
+    ActionChains(opened.driver).move_to_element_with_offset(
+        box, round(x - box.size["width"] / 2), round(y - box.size["height"] / 2)
+    ).perform()
+    told = element(opened, "#picture-value").text
+    assert told.startswith("right panel: from front ")
+    assert "from left 3.30 m" in told
 
 
 def test_other_octaves_and_loudspeakers_look_different(opened: Tab) -> None:
@@ -321,6 +336,27 @@ def test_without_webgl_the_drawing_stays_and_the_curves_still_answer(page, tmp_p
         assert [one for one in plain.complaints() if "Uncaught" in one] == []
     finally:
         plain.driver.quit()
+
+
+def test_a_lost_graphics_card_brings_the_drawing_back(opened: Tab) -> None:
+    opened.run(VIEWER + "viewer.picture.gl.getExtension('WEBGL_lose_context').loseContext()")
+    opened.wait("return !document.getElementById('no-picture').hidden")
+    assert element(opened, ".sketch").is_displayed()
+    assert not element(opened, "#canvas").is_displayed()
+
+
+def test_an_older_browser_shows_the_room_without_hotspots_and_says_so(page, tmp_path) -> None:
+    old = Tab(tmp_path / "old")
+    try:
+        old.tell("Page.addScriptToEvaluateOnNewDocument", source="delete window.DecompressionStream")
+        old.visit(page)
+        assert old.run("return document.documentElement.dataset.ready") == "picture"
+        assert "too old to show hotspots" in element(old, "#picture-value").text
+        assert old.complaints() == []
+        pixels = old.canvas()
+        assert (np.abs(pixels.astype(int) - (0x00, 0x72, 0xB2)).max(axis=2) < 6).sum() > 200
+    finally:
+        old.driver.quit()
 
 
 def test_it_glides_only_where_motion_is_welcome(opened: Tab) -> None:

@@ -9,9 +9,9 @@ function tellSpot(found) {
   const told = byId("picture-value");
   if (!found) { told.textContent = "Nothing there."; return; }
   const [depth, across, up] = found.point.map((value) => lengthWords(value, report.unit));
-  const place = `${found.facet.name}: from front ${depth}, from left ${across}, up ${up}`;
+  const place = `${found.name}: from front ${depth}, from left ${across}, up ${up}`;
   const band = byId("band"), octave = octaveWords(report.layouts[0].bands[Number(band.value)]);
-  const level = found.level === null ? "no map of this surface" : found.level < report.lowest ? `under ${levelWords(report.lowest)}` : levelWords(found.level);
+  const level = found.level === null ? "no hotspot map of this" : found.level < report.lowest ? `under ${levelWords(report.lowest)}` : levelWords(found.level);
   told.textContent = `${place}. ${found.level === null ? "" : `${octave}: `}${level}.`;
 }
 

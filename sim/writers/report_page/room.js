@@ -57,7 +57,8 @@ class RoomPicture {
       pieces.push([corners[a], corners[b]], [corners[b], corners[c]], [corners[c], corners[d]], [corners[d], corners[a]]);
     }
     const middle = corners.reduce((sum, corner) => plus(sum, corner, 1 / 8), [0, 0, 0]);
-    return { buffer: makeBuffer(this.gl, numbers), count: 36, edges: this.line(pieces), middle };
+    const outward = unit(less(corners[4], corners[0]));
+    return { corners, outward, buffer: makeBuffer(this.gl, numbers), count: 36, edges: this.line(pieces), middle };
   }
 
   headBoxEdges() {
@@ -174,22 +175,26 @@ class RoomPicture {
     });
   }
 
+  // Whether the viewer stands on the side of a panel that faces the room; others are drawn faintly.
+  faces(panel, position) { return dot(panel.outward, less(position, panel.corners[4])) > 0; }
+
   drawPanels(matrix, state, size, position, px) {
     const gl = this.gl, flat = this.programs.flat, line = this.programs.line;
     const far = (i) => Math.hypot(...less(this.panels[i].middle, position));
     const order = this.panels.map((_, i) => i).filter((i) => !state.hidden.has(`panel:${this.data.panels[i].name}`));
     order.sort((a, b) => far(b) - far(a));
     for (const i of order) {
+      const near = !state.auto || this.faces(this.panels[i], position);
       this.begin(flat, matrix);
       useBuffer(gl, this.panels[i].buffer, [[flat.place, 3]]);
       gl.uniform1f(flat.mapped, 0);
-      gl.uniform4fv(flat.paint, hexPaint(PANEL_PAINT, 0.5));
+      gl.uniform4fv(flat.paint, hexPaint(PANEL_PAINT, near ? 0.55 : 0.1));
       gl.depthMask(false);
       gl.drawArrays(gl.TRIANGLES, 0, this.panels[i].count);
       gl.depthMask(true);
       this.begin(line, matrix);
       gl.uniform2f(line.pixels, size[0], size[1]);
-      this.stroke(this.panels[i].edges, hexPaint("#2f4d3d"), 1.4 * px, 0, EDGE_LIFT);
+      this.stroke(this.panels[i].edges, hexPaint(near ? "#2f4d3d" : "#9fb3a6"), 1.4 * px, 0, EDGE_LIFT);
     }
   }
 
@@ -243,8 +248,18 @@ class RoomPicture {
       }
     });
     if (found === null) return null;
+    let panel = "";
+    this.panels.forEach((one, i) => {
+      if (state.hidden.has(`panel:${this.data.panels[i].name}`) || (state.auto && !this.faces(one, position))) return;
+      for (const [a, b, c, d] of BOX_SIDES) {
+        for (const corners of [[a, b, c], [a, c, d]]) {
+          const away = meetTriangle(position, direction, ...corners.map((corner) => one.corners[corner]));
+          if (away > 0 && away < nearest) { nearest = away; panel = this.data.panels[i].name; }
+        }
+      }
+    });
     const point = plus(position, direction, nearest);
-    return { facet: this.data.facets[found], point, level: this.levelAt(found, point) };
+    return { name: panel || this.data.facets[found].name, point, level: panel ? null : this.levelAt(found, point) };
   }
 
   levelAt(number, point) {

@@ -68,9 +68,10 @@ class Viewer {
     if (this.state.names) {
       for (const speaker of data.speakers) labels.push([speaker.letter, speaker.drivers[0], "", speaker.colour, -20]);
       if (this.state.ear) for (const seat of data.seats) labels.push([seat.name, seat.at, "", "", -20]);
-      for (const panel of data.panels) {
-        if (!this.state.hidden.has(`panel:${panel.name}`)) labels.push([panel.name, panel.corners.reduce((sum, c) => plus(sum, c, 1 / 8), [0, 0, 0]), "", "", 0]);
-      }
+      data.panels.forEach((panel, i) => {
+        const box = this.picture.panels[i], plain = this.state.auto && !this.picture.faces(box, position);
+        if (!this.state.hidden.has(`panel:${panel.name}`)) labels.push([panel.name, box.middle, plain ? "wall" : "", "", 0]);
+      });
       data.facets.forEach((facet, number) => {
         const flat = Math.abs(facet.normal[2]) < 0.5;
         if (facet.ofRoom && flat && this.picture.seen(number, this.state, position)) {
