@@ -13,7 +13,8 @@ from collections.abc import Callable
 import numpy as np
 
 from sim.geometry.room import build_room
-from sim.propagation.diffraction import bare_edges, edge_gains, wedge_of
+from sim.propagation.bare_edges import bare_edges, bare_stretches
+from sim.propagation.diffraction import edge_gains, wedge_of
 from sim.propagation.edge_kernels import edge_pressure
 from sim.propagation.plates import plate_total
 from tests.geometry.furnished import box_patches
@@ -43,7 +44,7 @@ def main() -> None:
     for number, box in enumerate(BOXES):
         patches += box_patches(*np.array(box), f"body {number}")
     room = build_room(patches)
-    edges = bare_edges(room)
+    edges, bare = bare_edges(room), bare_stretches(room)
     drivers = np.array([[1.0, y, z] for y in (0.75, 3.25) for z in (0.85, 1.1)])
 
     def piston(ways: np.ndarray) -> np.ndarray:
@@ -52,7 +53,7 @@ def main() -> None:
 
     def whole() -> None:
         for driver in drivers:
-            edge_gains(room, driver, EAR, -2, FREQUENCIES, SPEED, piston, edges=edges)
+            edge_gains(room, driver, EAR, -2, FREQUENCIES, SPEED, piston, edges=edges, bare=bare)
 
     print(f"{len(edges)} edges, {len(drivers)} drivers, {len(FREQUENCIES)} frequencies: {seconds(whole):.3f} s")
     print(f"finding the bare edges once: {seconds(lambda: bare_edges(room)):.3f} s")
