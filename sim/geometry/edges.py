@@ -7,11 +7,13 @@ also the ones that will diffract.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
 from ..arrays import FloatArray, IntArray, frozen
+from .faces import members_of
 from .facets import Facet
 
 TOUCH_M = 2.0e-5
@@ -64,27 +66,63 @@ def _into_facet(facet: Facet, a: FloatArray, b: FloatArray, along: FloatArray) -
     return sideways if inside_polygon(x, y, facet.border) else -sideways
 
 
+@dataclass(frozen=True)
+class _Body:
+    """Facets of one owner, and what tells them from others: only that is compared."""
+
+    key: tuple[bytes, tuple[int, ...]]
+    facets: tuple[Facet, ...] = field(compare=False)
+
+
 def build_edges(facets: Sequence[Facet]) -> Edges:
     """Find the edges between facets of the same owner, also where one long side meets several short ones."""
+    first_side = np.cumsum([0, *(len(facet.border) for facet in facets)])
+    rows: list[tuple[FloatArray, IntArray, IntArray, FloatArray]] = []
+    for numbers in members_of([facet.owner for facet in facets]).values():
+        body = _body([facets[number] for number in numbers])
+        ends, pairs, sides, angles = _body_edges(body)
+        local = np.cumsum([0, *(len(facet.border) for facet in body.facets)])
+        rows.append((ends, numbers[pairs], sides - local[pairs] + first_side[numbers[pairs]], angles))
+    ends, pairs, sides, angles = (np.concatenate(column) for column in zip(*rows, strict=True))
+    order = np.lexsort((sides[:, 1], sides[:, 0]))
+    return Edges(frozen(ends[order]), frozen(pairs[order]), frozen(angles[order]))
+
+
+def _body(facets: Sequence[Facet]) -> _Body:
+    planes = {plane: number for number, plane in enumerate(dict.fromkeys(facet.plane for facet in facets))}
+    shape = b"".join(part.tobytes() for facet in facets for part in (facet.frame, facet.border))
+    return _Body((shape, tuple(n for f in facets for n in (planes[f.plane], len(f.border)))), tuple(facets))
+
+
+@lru_cache(maxsize=128)
+def _body_edges(body: _Body) -> tuple[FloatArray, IntArray, IntArray, FloatArray]:
+    """Edges of one body, kept: of many layouts of one room most bodies are the same.
+
+    Ends (e, 2, 3), facets (e, 2) and sides (e, 2) by their numbers within the body, angles of air (e,).
+    """
+    facets = body.facets
     starts = np.concatenate([facet.from_plane(facet.border[:, :2]) for facet in facets])
     stops = np.concatenate([facet.from_plane(facet.border[:, 2:]) for facet in facets])
     owner_of = np.concatenate([np.full(len(facet.border), i) for i, facet in enumerate(facets)])
     ends: list[FloatArray] = []
     pairs: list[tuple[int, int]] = []
+    sides: list[tuple[int, int]] = []
     angles: list[float] = []
     for i, j in _candidates(starts, stops):
         first, second = facets[owner_of[i]], facets[owner_of[j]]
-        if first.owner != second.owner or first.plane == second.plane:
+        if first.plane == second.plane:
             continue
         shared = _overlap(starts[i], stops[i], starts[j], stops[j])
         if shared is None:
             continue
         ends.append(np.stack(shared))
         pairs.append((int(owner_of[i]), int(owner_of[j])))
+        sides.append((i, j))
         angles.append(air_angle(first, second, *shared))
-    return Edges(
+    return (
         frozen(np.array(ends, dtype=np.float64).reshape(-1, 2, 3)),
         frozen(np.array(pairs, dtype=np.int64).reshape(-1, 2)),
+        frozen(np.array(sides, dtype=np.int64).reshape(-1, 2)),
         frozen(np.array(angles, dtype=np.float64)),
     )
 

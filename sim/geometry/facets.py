@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -131,6 +132,39 @@ def polygon_sides(polygon: Any) -> FloatArray:
     return np.concatenate(sides) if sides else np.zeros((0, 4))
 
 
+@dataclass(frozen=True, slots=True)
+class _Flat:
+    """A flat group of a patch's triangles: everything about a facet that does not depend on what is around it."""
+
+    triangles: FloatArray
+    normal: FloatArray
+    offset_m: float
+    frame: FloatArray
+    sides: FloatArray
+    area_m2: float
+
+
+@lru_cache(maxsize=1024)
+def _flat_groups(corners: bytes) -> tuple[_Flat, ...]:
+    """Flat groups of a patch's triangles, kept: of many layouts of one room most surfaces are the same."""
+    triangles = np.frombuffer(corners).reshape(-1, 3, 3)
+    sound = triangles[triangle_planes(triangles)[1] > 1e-12]
+    groups = []
+    for group in split_by_plane(sound):
+        members = sound[group]
+        normals, areas = triangle_planes(members)
+        normal = (normals * areas[:, None]).sum(axis=0)
+        normal = normal / np.linalg.norm(normal)
+        offset = float(np.average((members @ normal).mean(axis=1), weights=areas))
+        frame = plane_frame(normal, normal * offset)
+        polygon = united_polygon((members - frame[0]) @ frame[1:].T)
+        sides = polygon_sides(polygon)
+        groups.append(
+            _Flat(frozen(members), frozen(normal), offset, frozen(frame), frozen(sides), float(polygon.area))
+        )
+    return tuple(groups)
+
+
 def build_facets(patches: Sequence[Patch]) -> tuple[tuple[Facet, ...], FloatArray, IntArray]:
     """Return facets, their triangles (n, 3, 3) and the facet of each triangle (n,).
 
@@ -141,25 +175,16 @@ def build_facets(patches: Sequence[Patch]) -> tuple[tuple[Facet, ...], FloatArra
     facet_of: list[IntArray] = []
     planes: list[tuple[FloatArray, float]] = []
     for patch in patches:
-        sound = patch.triangles[triangle_planes(patch.triangles)[1] > 1e-12]
-        for group in split_by_plane(sound):
-            triangles = sound[group]
-            normals, areas = triangle_planes(triangles)
-            normal = (normals * areas[:, None]).sum(axis=0)
-            normal = normal / np.linalg.norm(normal)
-            offset = float(np.average((triangles @ normal).mean(axis=1), weights=areas))
-            number = _plane_number(planes, normal, offset)
-            frame = plane_frame(normal, normal * offset)
-            polygon = united_polygon((triangles - frame[0]) @ frame[1:].T)
-            sides = polygon_sides(polygon)
-            if len(sides) == 0:
+        for flat in _flat_groups(np.ascontiguousarray(patch.triangles, dtype=np.float64).tobytes()):
+            number = _plane_number(planes, flat.normal, flat.offset_m)
+            if len(flat.sides) == 0:
                 continue
-            facet_of.append(np.full(len(triangles), len(facets), dtype=np.int64))
-            kept.append(triangles)
+            facet_of.append(np.full(len(flat.triangles), len(facets), dtype=np.int64))
+            kept.append(flat.triangles)
             facets.append(
                 Facet(
-                    patch.name, patch.owner, patch.material, frozen(normal), offset, frozen(frame),
-                    frozen(sides), float(polygon.area), number,
+                    patch.name, patch.owner, patch.material, flat.normal, flat.offset_m, flat.frame, flat.sides,
+                    flat.area_m2, number,
                 )
             )  # fmt: skip
     return tuple(facets), frozen(np.concatenate(kept)), frozen(np.concatenate(facet_of))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -113,5 +114,11 @@ def _rims(facets: Sequence[Facet], triangles: FloatArray, facet_of: IntArray) ->
         if sum(other.plane == facet.plane for other in facets) == 1:
             rims.append(facet.border)
         else:
-            rims.append(polygon_sides(united_polygon(facet.to_plane(triangles[plane_of == facet.plane]))))
+            rims.append(_rim(np.ascontiguousarray(facet.to_plane(triangles[plane_of == facet.plane])).tobytes()))
     return rims
+
+
+@lru_cache(maxsize=256)
+def _rim(flat: bytes) -> FloatArray:
+    """Sides of the union of triangles of one plane, kept: of many layouts of one room most walls are the same."""
+    return frozen(polygon_sides(united_polygon(np.frombuffer(flat).reshape(-1, 3, 2))))

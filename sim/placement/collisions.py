@@ -87,7 +87,9 @@ def edge_through_box(room: Room, corners: FloatArray, own: int = -1) -> int:
     from ..geometry.kernels import triangle_hit
 
     box = _box_triangles(corners)
-    for ends, (facet, _) in zip(room.edges.ends, room.edges.facets, strict=True):
+    low, high = corners.min(axis=0) - PLAY_M, corners.max(axis=0) + PLAY_M
+    near = ((room.edges.ends.min(axis=1) <= high) & (room.edges.ends.max(axis=1) >= low)).all(axis=1)
+    for ends, (facet, _) in zip(room.edges.ends[near], room.edges.facets[near], strict=True):
         if room.arrays.owner[facet] == own:
             continue
         along = ends[1] - ends[0]
