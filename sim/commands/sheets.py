@@ -51,7 +51,7 @@ def write_papers(
     results: Results, folder: Path, paper: str, date: datetime.date, plan: Plan | None = None,
     report: Callable[[str], None] = progress,
 ) -> None:  # fmt: skip
-    """Write sheets.pdf, sheets.dxf, panels.csv, parts.csv and reflection_points.csv into a folder that exists.
+    """Write sheets.pdf, sheets.dxf, room.glb, panels.csv, parts.csv and reflection_points.csv into a folder that exists.
 
     Raises
     ------
@@ -61,6 +61,7 @@ def write_papers(
     from ..drawings.records import Remarks
     from ..views.sheet_pdf import draw_sheets
     from ..writers.dxf import write_dxf
+    from ..writers.model3d import write_model3d
     from ..writers.panel_tables import write_panels, write_parts
     from ..writers.remarks import CAUTIONS, NOT_JUDGED, assumptions
     from ..writers.tables import write_reflection_points
@@ -68,8 +69,9 @@ def write_papers(
     report("drawing the sheets")
     remarks = Remarks(assumptions(results), NOT_JUDGED, CAUTIONS)
     draw_sheets(results, folder / "sheets.pdf", paper, date, remarks, plan)
-    report("writing the CAD file and the tables of panels and parts")
+    report("writing the CAD file, the 3D model and the tables of panels and parts")
     write_dxf(results, folder / "sheets.dxf", date)
+    write_model3d(results, folder / "room.glb")
     write_panels(results, folder / "panels.csv", plan)
     write_parts(results, folder / "parts.csv", plan)
     write_reflection_points(results, folder / "reflection_points.csv")

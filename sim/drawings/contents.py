@@ -85,7 +85,7 @@ def furniture(stage: Stage, surface: Surface) -> Drawn:
     room = stage.room
     names = [loudspeaker.name for loudspeaker in stage.loudspeakers]
     letters = letters_of(names)
-    boxes = {loudspeaker.body: letters[loudspeaker.name] for loudspeaker in stage.loudspeakers}
+    boxes = {one.body: letters[one.name] for one in stage.loudspeakers if one.corners is not None}
     covered = shapely.union_all([shapely.Polygon(piece.rings[0]) for piece in surface.pieces])
     lines: list[Outline] = []
     labels: list[Label] = []

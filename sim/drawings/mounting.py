@@ -66,7 +66,7 @@ def _mounting(kind: Sequence[PanelReading], unit: str) -> Drawing:
             Outline(back, "WALLS", closed=False, weight="heavy"),
             Outline(side, "PANELS", weight="medium", fill="hatch"),
         ),
-        labels=(Label("surface", np.array([left - 0.18, 0.5 * height]), "TEXT"),),
+        labels=(Label("surface", np.array([left - 0.09, 0.5 * height]), "TEXT"),),
         dimensions=tuple(dimensions),
         tables=(table,),
         minor=True,

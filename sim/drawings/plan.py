@@ -83,7 +83,7 @@ def set_up_table(stage: Stage, unit: str) -> Table:
 
 def _furniture(stage: Stage, view: View) -> tuple[list[Outline], list[Label]]:
     room = stage.room
-    boxes = {one.body for one in stage.loudspeakers}
+    boxes = {one.body for one in stage.loudspeakers if one.corners is not None}
     lines, labels = [], []
     bodies = sorted(
         (o for o in room.owners[1:] if o not in boxes), key=lambda o: float(body_triangles(room, o)[..., 2].max())

@@ -92,7 +92,7 @@ def _panels(readings: Sequence[PanelReading], view: View, across_m: float) -> tu
 
 def _bodies(results: Results, view: View) -> tuple[list[Outline], list[Label]]:
     stage = results.stage
-    boxes = {one.body: one for one in stage.loudspeakers}
+    boxes = {one.body: one for one in stage.loudspeakers if one.corners is not None}
     letters = letters_of([one.name for one in stage.loudspeakers])
     lines: list[Outline] = []
     labels: list[Label] = []

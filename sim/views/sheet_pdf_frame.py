@@ -73,7 +73,7 @@ def _scale(place: Axes, sheet: Sheet, block: TitleBlock, paper: str, x: float, r
     scale = sheet.scale
     words = f"Scale 1:{scale:g} on {name}" if scale is not None else f"No scale, {name}"
     write(place, x, top - 4.6, words, 9.0, bold=True)
-    text, size = fitted(f"{block.units}, unless told otherwise", 6.2, room)
+    text, size = fitted(block.units, 6.2, room)
     write(place, x, top - 7.8, text, size)
     if scale is None:
         return

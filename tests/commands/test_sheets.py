@@ -19,7 +19,7 @@ def test_a_folder_of_papers_is_made(tmp_path: Path, capsys: pytest.CaptureFixtur
     chosen = command.parse_args([str(scene), "-o", str(tmp_path / "out"), "--paper", "a3"])
     assert chosen.run(chosen) == 0
     made = {path.name for path in (tmp_path / "out").iterdir()}
-    assert {"sheets.pdf", "sheets.dxf", "panels.csv", "parts.csv", "reflection_points.csv", "contents.txt"} <= made
+    assert {"sheets.pdf", "sheets.dxf", "panels.csv", "parts.csv", "reflection_points.csv", "room.glb"} <= made
     assert "sheets.pdf" in capsys.readouterr().out
 
 

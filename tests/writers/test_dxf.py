@@ -85,7 +85,7 @@ def test_reflection_points_are_points_at_their_place(document: Any) -> None:
     source, ear = np.array([0.60, 1.00, 1.25]), np.array([2.10, 1.70, 1.20])
     share = (4.0 - source[1]) / ((4.0 - source[1]) + (4.0 - ear[1]))
     expected = 1000.0 * (source + share * (ear - source))[[0, 2]] + np.array([left, 0.0])
-    points = [np.array(point.dxf.location[:2]) for point in document.modelspace().query('POINT[layer=="POINTS"]')]
+    points = [np.array([*point.dxf.location])[:2] for point in document.modelspace().query('POINT[layer=="POINTS"]')]
     assert min(float(np.linalg.norm(point - expected)) for point in points) < 1e-3
 
 
@@ -99,7 +99,7 @@ def test_drawings_do_not_lie_on_each_other(document: Any) -> None:
 
 def test_title_hash_and_cautions_are_in_the_file(document: Any) -> None:
     words = " ".join(text.dxf.text for text in document.modelspace().query("TEXT"))
-    assert lopsided().scene.title if hasattr(lopsided().scene, "title") else lopsided().scene.blueprint.title in words
+    assert lopsided().scene.blueprint.title in words
     for part in (
         lopsided().scene.digest,
         "2025-03-01",
