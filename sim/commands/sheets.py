@@ -51,7 +51,7 @@ def write_papers(
     results: Results, folder: Path, paper: str, date: datetime.date, plan: Plan | None = None,
     report: Callable[[str], None] = progress,
 ) -> None:  # fmt: skip
-    """Write sheets.pdf, sheets.dxf, room.glb, panels.csv, parts.csv and reflection_points.csv into a folder that exists.
+    """Write sheets.pdf, sheets.dxf, room.glb, panels.csv, parts.csv and reflection_points.csv into a folder.
 
     Raises
     ------
