@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from ..arrays import FloatArray, frozen
-from ..blueprint.room import Opening
+from ..blueprint.room import Opening, Room
 from ..blueprint.schema import Blueprint
 from ..errors import SceneError
 from .faces import Face
@@ -60,6 +60,28 @@ def room_patches(blueprint: Blueprint, folder: Path) -> Enclosure:
     if blueprint.room.mesh is not None:
         patches, notes = mesh_room(blueprint, folder)
         return Enclosure(patches, notes)
+    for kept in _last[:1]:
+        if kept.room == blueprint.room and kept.openings == blueprint.openings:
+            return kept.enclosure
+    enclosure = _over_plan(blueprint)
+    _last[:] = [_Built(blueprint.room, blueprint.openings, enclosure)]
+    return enclosure
+
+
+@dataclass(frozen=True, slots=True)
+class _Built:
+    """The last room that was built, kept: many layouts differ in furniture and loudspeakers only."""
+
+    room: Room
+    openings: tuple[Opening, ...]
+    enclosure: Enclosure
+
+
+_last: list[_Built] = []
+
+
+def _over_plan(blueprint: Blueprint) -> Enclosure:
+    """Build a box or a room over an outline."""
     whole = faces_over_plan(blueprint.room)
     # A wall that is one opening from edge to edge has no surface left, but its name may still be used.
     names = [face.name for face in whole] + [opening.name for opening in blueprint.openings]

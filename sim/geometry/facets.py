@@ -159,9 +159,7 @@ def _flat_groups(corners: bytes) -> tuple[_Flat, ...]:
         frame = plane_frame(normal, normal * offset)
         polygon = united_polygon((members - frame[0]) @ frame[1:].T)
         sides = polygon_sides(polygon)
-        groups.append(
-            _Flat(frozen(members), frozen(normal), offset, frozen(frame), frozen(sides), float(polygon.area))
-        )
+        groups.append(_Flat(frozen(members), frozen(normal), offset, frozen(frame), frozen(sides), float(polygon.area)))
     return tuple(groups)
 
 

@@ -22,16 +22,19 @@ POINTS_PER_OCTAVE = 12
 NOTCH_GRID_HZ = np.geomspace(5.0, 20_000.0, 1600)
 
 
-def list_arrivals(stage: Stage, paths: PathTable, bands: Bands, target: Target) -> tuple[Arrival, ...]:
+def list_arrivals(
+    stage: Stage, paths: PathTable, bands: Bands, target: Target, *, notches: bool = True
+) -> tuple[Arrival, ...]:
     """Group paths (one a driver) into arrivals (one a way), with levels per octave, ranked by harm.
 
     Harm is the highest level among the octaves of the target band; arrivals inside the target's window come
     before those outside.  Levels are energies of the complex sum of the drivers, so that two drivers arriving
-    out of step at crossover count for what they are.
+    out of step at crossover count for what they are.  Without `notches` those of the arrivals are left out (as
+    infinite), which is half of the work.
     """
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
     gains = path_gains(stage, paths, frequencies.ravel()).reshape(len(paths), *frequencies.shape)
-    fine = path_gains(stage, paths, NOTCH_GRID_HZ)
+    fine = path_gains(stage, paths, NOTCH_GRID_HZ if notches else NOTCH_GRID_HZ[:0])
     judged = in_target_band(bands, target)
     listed: list[Arrival] = []
     for s, place, rows in _by_pair(stage, paths):
@@ -48,8 +51,8 @@ def list_arrivals(stage: Stage, paths: PathTable, bands: Bands, target: Target) 
                 _part(stage, paths, s, int(row), direct_m, level_db(shares[np.flatnonzero(ways == row)[0]]))
                 for row in ranked
             )
-            notches = first_notches_hz(fine[ways].sum(axis=0) / straight)
-            mine.append(_arrival(stage, paths, s, place, ways, parts, level_db(energy), notches, judged, bands))
+            found = first_notches_hz(fine[ways].sum(axis=0) / straight)
+            mine.append(_arrival(stage, paths, s, place, ways, parts, level_db(energy), found, judged, bands))
         listed.extend(mine)
     listed = with_panels(stage, paths, listed, bands.nominal_hz, bands.exact_hz)
     return rank_by_harm(listed, target)

@@ -74,7 +74,7 @@ def layout_figures(stage: Stage, target: Target, bands: Bands, surfaces: Sequenc
     judged = in_target_band(bands, target)
     early, highest = np.zeros((len(names), len(bands))), np.full(len(names), SILENT_DB)
     low, high = target.window_ms
-    for arrival in list_arrivals(stage, trace_paths(stage, 1), bands, target):
+    for arrival in list_arrivals(stage, trace_paths(stage, 1), bands, target, notches=False):
         if arrival.order == 0 or arrival.listener != stage.listener_names[0]:
             continue
         s, f = names.index(arrival.loudspeaker), number.get(arrival.surfaces[0])
