@@ -24,8 +24,8 @@ CAUTIONS: Final[tuple[str, ...]] = (
 
 NOT_JUDGED: Final[tuple[str, ...]] = (
     "Bass: below the transition frequency single resonances of the room rule, and rays say little.",
-    "More than two bends round edges, a bend on a body that is not a plain plate or box standing free twice over, and "
-    "edges of soft panels.",
+    "More than two bends round edges; two bends with a mirror before or after them, or on a body that is not a plain "
+    "plate or box standing free; the shadow of panels.",
     "Vibration of the desk, the stands and the floor.",
     "Small things that are not in the scene, and people.",
 )
@@ -43,7 +43,7 @@ def assumptions(results: Results) -> tuple[str, ...]:
         "Surfaces are flat and mirror sound; materials take away what their absorption coefficient says, "
         "at every angle" + (", save those told in layers, which are met at the real angle." if stage.finishes else "."),
         *(
-            ["Panels take part by the Fresnel share of their area; their frames and sides scatter nothing."]
+            ["Panels take part by the Fresnel share of their area and by the front edges of their frames."]
             * bool(stage.panels)
         ),
         f"Air: {air.temperature_c:g} C, {air.relative_humidity_percent:g} % relative humidity, "
