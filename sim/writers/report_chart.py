@@ -18,8 +18,6 @@ LETTER_PX: Final = 5.9
 """Width of a letter of a label, on average (a guess on the safe side)."""
 ROW_PX: Final = 15.0
 MOST_ROWS: Final = 7
-FIRST_SHARE: Final = 0.06
-"""Words at the very left of a drawing hang to the left of their leader, where nothing else is."""
 FULL_SIDES: Final = (46.0, 12.0)
 NARROW_SIDES: Final = (40.0, 8.0)
 """Room at the left and at the right of a drawing, in its own units."""
@@ -48,12 +46,16 @@ class Background:
 
 @dataclass(frozen=True, slots=True)
 class Flag:
-    """A name over a place of the chart: full words where there is room, a short mark where there is not."""
+    """A name over a place of the chart: full words where there is room, a short mark where there is not.
+
+    before: the words stand to the left of their leader, as suits the first of all.
+    """
 
     x: float
     y: float
     words: str
     mark: str
+    before: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +221,7 @@ def _rows(flags: Sequence[Flag], chart: Chart, width: float, full: bool) -> list
         share = (flag.x - chart.across[0]) / (chart.across[1] - chart.across[0])
         x = left + share * (width - right - left)
         length = LETTER_PX * len(flag.words if full else flag.mark) + 8.0
-        outside = x + length > width or (share < FIRST_SHARE and x >= length)
+        outside = x + length > width or (flag.before and x >= length)
         anchor, low, high = ("end", x - length, x + 2.0) if outside else ("start", x - 2.0, x + length)
         if not full:
             anchor, low, high = "middle", x - 0.5 * length, x + 0.5 * length

@@ -50,8 +50,7 @@ def energy_figure(results: Results, speaker: int, layout: Look | None, number_of
         "ms after the direct sound",
         shaded=((start, stop, target.level_db, CEILING_DB, "above-target", _target_words(target)),),
         flags=tuple(
-            Flag(peak.time_ms, peak.level_db, _flag_words(peak), peak_mark(peak).partition("+")[0])
-            for peak in sorted(peaks, key=lambda peak: -peak.level_db)[:FLAGS]
+            _flag(peak) for peak in sorted(peaks, key=lambda peak: -peak.level_db)[:FLAGS] if peak.arrivals
         ),
         told={
             "kind": "time", "flight": round(flight, 3), "metresPerMs": results.stage.air.speed_of_sound_m_s / 1000.0,
@@ -153,10 +152,14 @@ def peak_mark(peak: Peak) -> str:
     return "+".join(str(rank) for rank in peak.arrivals[:2]) or "?"
 
 
-def _flag_words(peak: Peak) -> str:
+def _flag(peak: Peak) -> Flag:
+    """The name of a peak over its curve: its likeliest arrival, cut short where it is long."""
     rank, _, _ = peak_mark(peak).partition("+")
-    words = "direct" if rank == "0" else f"{rank} {peak.label}"
-    return words if len(words) <= LONGEST_FLAG else words[: LONGEST_FLAG - 2].rstrip(" >") + "…"
+    direct = rank == "0"
+    words = "direct" if direct else f"{rank} {peak.label}"
+    if len(words) > LONGEST_FLAG:
+        words = words[: LONGEST_FLAG - 2].rstrip(" >") + "…"
+    return Flag(peak.time_ms, peak.level_db, words, rank, before=direct)
 
 
 def _target_words(target: Target) -> str:

@@ -178,6 +178,16 @@ def test_layouts_stand_side_by_side(compared: str) -> None:
     assert [[one["name"] for one in chart["series"]] for chart in response] == [["A: bare", "B: with panels"]] * 2
 
 
+def test_the_loudest_peaks_are_named_over_the_curve(page: str) -> None:
+    figure = page[page.index('id="energy-A-0"') : page.index('id="energy-A-0-value"')]
+    wide = figure[: figure.index('<svg class="narrow"')]
+    named = re.findall(r'class="flag"[^>]*>([^<]*)<', wide)
+    peaks = sorted(den().responses.energy_time.peaks[0][0], key=lambda peak: -peak.level_db)
+    assert "direct" in named
+    for peak in [peak for peak in peaks if peak.arrivals and peak.time_ms > 0.1][:3]:
+        assert any(words.startswith(f"{peak.arrivals[0]} {escaped(peak.label)[:10]}") for words in named), named
+
+
 def test_a_plan_tells_before_after_and_parked(planned: str) -> None:
     words = Page(planned).text
     told = plan()

@@ -55,9 +55,14 @@ def test_data_hold_tenths() -> None:
     assert tenths(np.array([0.04, -0.06])) == [0, -1]
 
 
-@given(st.lists(st.tuples(st.floats(0.0, 10.0), st.text("abc >", min_size=1, max_size=24)), max_size=16), st.booleans())
-def test_names_never_lie_over_each_other_nor_over_a_leader(flags: list[tuple[float, str]], full: bool) -> None:
-    drawn = chart([0.0, 10.0], [0.0, 0.0], flags=[Flag(x, -10.0, words, words[:3]) for x, words in flags])
+@given(
+    st.lists(st.tuples(st.floats(0.0, 10.0), st.text("abc >", min_size=1, max_size=24), st.booleans()), max_size=16),
+    st.booleans(),
+)
+def test_names_never_lie_over_each_other_nor_over_a_leader(flags: list[tuple[float, str, bool]], full: bool) -> None:
+    drawn = chart(
+        [0.0, 10.0], [0.0, 0.0], flags=[Flag(x, -10.0, words, words[:3], before) for x, words, before in flags]
+    )
     width, left, right = (760.0, 46.0, 12.0) if full else (348.0, 40.0, 8.0)
     placed, rows = placed_flags(drawn, width, full)
     assert rows == 1 + max((row for _, row, _ in placed), default=-1)
