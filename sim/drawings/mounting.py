@@ -17,11 +17,11 @@ APART_M = 0.45
 
 
 def kinds_of(readings: Sequence[PanelReading]) -> list[list[PanelReading]]:
-    """Panels of equal size, build-up and fixing, to the millimetre."""
+    """Panels of equal size (to the millimetre), build-up and fixing; those overhead apart, for they need more."""
     kinds: dict[tuple[object, ...], list[PanelReading]] = {}
     for one in readings:
         sizes = (one.width_m, one.height_m, one.panel.depth_m, one.panel.air_behind_m, one.rising_diagonal_m)
-        key = (*(round(1000.0 * size) for size in sizes), one.panel.material, one.panel.held_by)
+        key = (*(round(1000.0 * size) for size in sizes), one.panel.material, one.panel.held_by, one.is_overhead)
         kinds.setdefault(key, []).append(one)
     return list(kinds.values())
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -16,6 +17,10 @@ from ..arrays import FloatArray
 from ..placement.panels import PlacedPanel
 from ..placement.stage import Stage
 from .surfaces import Piece, Surface, surfaces_of
+
+
+OVERHEAD_NORMAL: Final = -0.1
+"""Surfaces that lean over the room by more than this, slopes too, hang their panels over heads."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +61,11 @@ class PanelReading:
     height_m: float
     rising_diagonal_m: float
     falling_diagonal_m: float
+
+    @property
+    def is_overhead(self) -> bool:
+        """Whether it hangs from a ceiling or a slope, and so over heads."""
+        return float(self.panel.normal[2]) < OVERHEAD_NORMAL
 
     @property
     def low(self) -> FloatArray:

@@ -23,8 +23,6 @@ OVERHEAD_POINTS: Final = 4
 WALL_POINTS: Final = 2
 KG_PER_PAIR: Final = 10.0
 """One more pair of fixing points for every 10 kg (common practice, no source)."""
-OVERHEAD_NORMAL: Final = -0.1
-"""Surfaces that lean over the room by more than this, slopes too, hang their panels over heads."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,14 +101,9 @@ def _panel(kind: Sequence[PanelReading], plan: Plan | None) -> Part:
     )
 
 
-def is_overhead(reading: PanelReading) -> bool:
-    """Whether a panel hangs from a ceiling or a slope."""
-    return float(reading.panel.normal[2]) < OVERHEAD_NORMAL
-
-
 def fixing_points(reading: PanelReading) -> int:
     """How many points hold one panel."""
-    least = OVERHEAD_POINTS if is_overhead(reading) else WALL_POINTS
+    least = OVERHEAD_POINTS if reading.is_overhead else WALL_POINTS
     return max(least, 2 * math.ceil(reading.panel.mass_kg / KG_PER_PAIR))
 
 
@@ -118,7 +111,7 @@ def design_load_n(reading: PanelReading) -> float:
     """What each point has to be rated for: the weight times the factor; overhead, one point may have failed."""
     weight = reading.panel.mass_kg * GRAVITY_M_S2
     points = fixing_points(reading)
-    if is_overhead(reading):
+    if reading.is_overhead:
         return OVERHEAD_FACTOR * weight / (points - 1)
     return WALL_FACTOR * weight / points
 
@@ -128,7 +121,7 @@ def _holding(kind: Sequence[PanelReading]) -> list[Part]:
     heaviest = max(kind, key=lambda reading: reading.panel.mass_kg)
     weight, points = heaviest.panel.mass_kg * GRAVITY_M_S2, fixing_points(heaviest)
     words = "; ".join(dict.fromkeys(r.panel.fixings for r in kind if r.panel.fixings))
-    over = is_overhead(one)
+    over = one.is_overhead
     told = f"as told: {words}" if words else "fixings not told"
     if one.panel.held_by == "stand":
         note = f"must stand when tipped by 10 degrees; {told}"

@@ -15,7 +15,7 @@ from typing import TypeAlias
 import numpy as np
 
 from ..drawings.panel_readings import PanelReading, read_panels
-from ..drawings.parts import Part, design_load_n, fixing_points, is_overhead, parts_list
+from ..drawings.parts import Part, design_load_n, fixing_points, parts_list
 from ..errors import OutputError
 from ..responses.results import Results
 from ..treatment.records import Plan
@@ -90,7 +90,7 @@ def _panel_row(results: Results, reading: PanelReading, plan: Plan | None) -> Ro
         "mass_is_estimate": _yes(panel.mass_is_estimate),
         "held_by": panel.held_by,
         "fixings": panel.fixings,
-        "overhead": _yes(is_overhead(reading)),
+        "overhead": _yes(reading.is_overhead),
         "fixing_points": str(fixing_points(reading)) if fixed else "",
         "rated_at_least_n_each": _number(design_load_n(reading), 0) if fixed else "",
         "movable": _yes(panel.movable),
