@@ -18,7 +18,6 @@ from ..placement.panels import PlacedPanel
 from ..placement.stage import Stage
 from .surfaces import Piece, Surface, surfaces_of
 
-
 OVERHEAD_NORMAL: Final = -0.1
 """Surfaces that lean over the room by more than this, slopes too, hang their panels over heads."""
 
