@@ -75,7 +75,10 @@ class EnergyTable:
         u, v = x - i, y - j
         t = self._table
         return np.asarray(
-            t[i, j] * (1 - u) * (1 - v) + t[i + 1, j] * u * (1 - v) + t[i, j + 1] * (1 - u) * v + t[i + 1, j + 1] * u * v
+            t[i, j] * (1 - u) * (1 - v)
+            + t[i + 1, j] * u * (1 - v)
+            + t[i, j + 1] * (1 - u) * v
+            + t[i + 1, j + 1] * u * v
         )
 
 
@@ -87,9 +90,7 @@ def energy_tables(ground: Ground, maps: Sequence[SurfaceMap], judged: BoolArray)
 
 def coverage(tables: Sequence[EnergyTable], group: Group) -> float:
     """Map energy under all panels of a group."""
-    return sum(
-        float(tables[spot.surface].under(*(np.array(edge) for edge in spot.rectangle))) for spot in group.spots
-    )
+    return sum(float(tables[spot.surface].under(*(np.array(edge) for edge in spot.rectangle))) for spot in group.spots)
 
 
 def candidate_groups(ground: Ground, tables: Sequence[EnergyTable]) -> list[Group]:

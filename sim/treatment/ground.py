@@ -209,9 +209,7 @@ def lay_ground(stage: Stage, blueprint: Blueprint) -> Ground:
         tuple(finish_of(blueprint, item.record, zone.gap_m) for zone in row)
         for item, row in zip(stock, zones, strict=True)
     )
-    return Ground(
-        stage, blueprint, surfaces, told, stock, zones, finishes, middle, step, blueprint.treatment.symmetric
-    )
+    return Ground(stage, blueprint, surfaces, told, stock, zones, finishes, middle, step, blueprint.treatment.symmetric)
 
 
 def _overlap_m2(one: Rectangle, other: Rectangle) -> float:

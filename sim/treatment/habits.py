@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from ..placement.stops import OVERHEAD_M
 from .ground import Ground, Group
 from .surfaces import Rectangle
 
@@ -16,6 +17,8 @@ MOVABLE_COST_DB: Final = 0.1
 """For each panel that has to be moved away in everyday use."""
 LYING_COST_DB: Final = 0.1
 """For each panel that lies on a wall: upright ones suit more ear heights and stand by themselves."""
+HIGH_COST_DB: Final = 0.1
+"""For each panel on a wall that reaches over heads and so needs rated fixings and a tether."""
 SURFACE_COST_DB: Final = 0.25
 """For each surface that gets panels: one more to drill into, or one more frame to stand up."""
 RAGGED_COST_DB: Final = 1.0
@@ -31,8 +34,8 @@ def habits_cost_db(ground: Ground, groups: Sequence[Group]) -> float:
     on_surface: dict[int, list[Rectangle]] = {}
     for spot in spots:
         a0, b0, a1, b1 = spot.rectangle
-        if ground.surfaces[spot.surface].kind == "wall" and a1 - a0 > b1 - b0 + SAME_M:
-            cost += LYING_COST_DB
+        if ground.surfaces[spot.surface].kind == "wall":
+            cost += LYING_COST_DB * (a1 - a0 > b1 - b0 + SAME_M) + HIGH_COST_DB * (b1 > OVERHEAD_M)
         on_surface.setdefault(spot.surface, []).append(spot.rectangle)
     cost += SURFACE_COST_DB * len(on_surface)
     return cost + RAGGED_COST_DB * sum(is_ragged(rectangles) for rectangles in on_surface.values())

@@ -16,7 +16,7 @@ from ..acoustics.air import Air
 from ..acoustics.buildups import build_ups
 from ..acoustics.decibels import pressure_level_db
 from ..acoustics.layered_reflection import reflection_factor_at
-from ..acoustics.layers import BuildUp, PorousLayer
+from ..acoustics.layers import AirGap, BuildUp, PorousLayer
 from ..acoustics.resonators import quarter_wave_hz, tuning
 
 FREQUENCIES_HZ = np.geomspace(50.0, 8000.0, 400)
@@ -35,6 +35,7 @@ class PorousReach:
     angle_deg: float
     quarter_wave_hz: float
     from_hz: tuple[float, float, float]
+    has_gap: bool
 
 
 def porous_reach(build_up: BuildUp, angle_deg: float, air: Air) -> PorousReach:
@@ -48,7 +49,8 @@ def porous_reach(build_up: BuildUp, angle_deg: float, air: Air) -> PorousReach:
         starts.append(float(FREQUENCIES_HZ[last]) if last < len(FREQUENCIES_HZ) else float("nan"))
     porous = any(isinstance(layer, PorousLayer) for layer in build_up.layers)
     quarter = quarter_wave_hz(build_up.depth_m, air) if porous and build_up.depth_m > 0.0 else float("nan")
-    return PorousReach(build_up.name, angle_deg, quarter, (starts[0], starts[1], starts[2]))
+    has_gap = any(isinstance(layer, AirGap) for layer in build_up.layers)
+    return PorousReach(build_up.name, angle_deg, quarter, (starts[0], starts[1], starts[2]), has_gap)
 
 
 def pressure_absorbers(below_hz: float, air: Air) -> list[tuple[str, float]]:
@@ -76,7 +78,7 @@ def kinds_advice(reaches: Sequence[PorousReach], transition_hz: float, air: Air)
         )
         said.append(
             f"{reach.name} at {reach.angle_deg:.0f} degrees takes off {', '.join(words)} where it is large enough"
-            f"{quarter}. A gap behind it as deep as itself reaches about an octave lower."
+            f"{quarter}.{'' if reach.has_gap else ' A gap behind it as deep as itself would reach about an octave lower.'}"
         )
     limits = [reach.from_hz[1] for reach in reaches if np.isfinite(reach.from_hz[1])]
     if limits:

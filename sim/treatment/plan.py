@@ -11,8 +11,8 @@ from ..arrays import FloatArray, frozen
 from ..blueprint.panels import Panel
 from ..blueprint.reader import SceneFile, parse_scene
 from ..blueprint.schema import Blueprint
-from ..blueprint.writing import to_toml
 from ..blueprint.targets import Target
+from ..blueprint.writing import to_toml
 from ..responses.arrivals import in_target_band
 from ..responses.results import Results
 from .candidates import candidate_groups, coverage, energy_tables
@@ -165,9 +165,7 @@ def _reaches(
             covered = covered_by(ground, spot, pairs, target)
             if finish.name in found or not covered:
                 continue
-            point = next(
-                point for n, point in touches(ground, covered[0].before) if is_under(ground, spot, n, point)
-            )
+            point = next(point for n, point in touches(ground, covered[0].before) if is_under(ground, spot, n, point))
             to_ear = ground.stage.ears[0] - point if covered[0].before.order == 1 else None
             cosine = 1.0
             if to_ear is not None:

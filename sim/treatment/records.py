@@ -22,7 +22,8 @@ class PlannedPanel:
     step
         Panels hung together, such as a left and a right one, share a step; steps count from 1 in order of worth.
     gain_db
-        By how much its step lowers the early reflections that panels can reach, after the steps before it.
+        By how much its step, after those before it, lowers what panels can reach of the early reflections, in the
+        measure the plan is chosen by: of each arrival what is above the target in full, and a tenth of all.
     covers
         Words on what it takes care of, such as "left at 4.9 ms: -7 to -18 dB".
     works_from_hz

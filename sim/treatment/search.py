@@ -21,7 +21,8 @@ MOST_TRIALS: Final = 6_000
 LEAST_BETTER_DB: Final = 1e-6
 COARSE_STEP_M: Final = 0.05
 MOST_ROUNDS: Final = 40
-LEAST_COVERAGE: Final = 0.95
+LEAST_COVERAGE: Final = 0.99
+"""Of the map energy that a group covered before it was moved."""
 LEAST_ALONE: Final = 0.03
 """A group that alone does less than this share of what the best one does is not tried."""
 STARTS: Final = 6

@@ -72,7 +72,9 @@ def _why_no_more(
         words = f"a further panel would gain {max(gain, 0.0):.1f} dB at most"
         return Steps(groups, gains, f"Stop here: {words} ({place}), less than {least:g} dB.", words)
     words = _limit_in_words(asked, searcher.used(groups), searcher.used((group,)))
-    return Steps(groups, gains, f"{_capital(words)}. {place[0].upper()}{place[1:]} would gain {gain:.1f} dB more.", words)
+    return Steps(
+        groups, gains, f"{_capital(words)}. {place[0].upper()}{place[1:]} would gain {gain:.1f} dB more.", words
+    )
 
 
 def _limit_in_words(limits: Limits, used: tuple[int, ...], wanted: tuple[int, ...]) -> str:

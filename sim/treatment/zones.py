@@ -16,8 +16,8 @@ import numpy as np
 from ..arrays import FloatArray
 from ..blueprint.room import Opening
 from ..blueprint.schema import Blueprint
-from ..geometry.openings import rectangle_between
 from ..geometry.faces import Face
+from ..geometry.openings import rectangle_between
 from ..placement.stage import Stage
 from .surfaces import SPAN_KEYS, Surface
 
