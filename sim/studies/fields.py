@@ -7,6 +7,7 @@ or right loudspeaker moves its partner as its mirror image, unless told otherwis
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
@@ -18,6 +19,8 @@ from ..blueprint.records import Record
 from ..blueprint.schema import Blueprint
 from ..blueprint.units import UNIT_M, text_to_metres
 from ..errors import SceneError
+from .field_faults import fault_of
+from .panel_layers import porous_thickness_m, with_porous_thickness, words_of
 
 Path = tuple[str | int, ...]
 
@@ -47,7 +50,8 @@ class Field:
     """One numeric field.
 
     `name` is as it was asked for; `kind` is "length", "degrees" or "number"; `places` are the places in the scene,
-    that of the partner second; `rule` says how a value is laid in: "set", "mirror", "negate", "shift" or "size".
+    that of the partner second; `rules` say how a value is laid in: "set", "mirror", "negate", "shift", "size" or
+    "layer".
     """
 
     name: str
@@ -66,6 +70,9 @@ def find_field(blueprint: Blueprint, name: str, *, tied: bool = True) -> Field:
         If nothing in the scene is called so, or it is no number.
     """
     things = _things(blueprint)
+    if name in things:
+        section, start = things[name]
+        raise SceneError(name, "it names a thing and not a number of it", _choices(_at(blueprint, start), section))
     thing = max((each for each in things if name.startswith(f"{each}.")), key=len, default=None)
     if thing is None:
         raise SceneError(
@@ -78,6 +85,12 @@ def find_field(blueprint: Blueprint, name: str, *, tied: bool = True) -> Field:
     keys = tuple(int(key) if key.isdigit() else key for key in name[len(thing) + 1 :].split("."))
     record = _at(blueprint, start)
     path, rule = _place(record, section, keys)
+    if rule == "layer" and not math.isfinite(porous_thickness_m(words_of(blueprint, record.material))):
+        raise SceneError(
+            name,
+            f'its material "{record.material}" is not told in words with a porous layer',
+            'write it like material = "100 mm wool"',
+        )
     if path is None:
         raise SceneError(name, f'"{thing}" has no number called "{name[len(thing) + 1 :]}"', _choices(record, section))
     kind = _kind(path)
@@ -119,6 +132,8 @@ def value_of(blueprint: Blueprint, field: Field) -> float:
         low, high = _at(blueprint, (*path[:-1], SIZES[str(path[-1])][0]))
         return float(high - low)
     found = _at(blueprint, path)
+    if rule == "layer":
+        return porous_thickness_m(words_of(blueprint, found))
     if rule == "shift":
         return float(found[0])
     return float(found) if isinstance(found, int | float) else float("nan")
@@ -134,24 +149,37 @@ def with_value(blueprint: Blueprint, field: Field, value: float) -> Blueprint:
     """
     changed = blueprint
     for path, rule in zip(field.places, field.rules, strict=True):
+        new: Any
         laid = {"mirror": 2.0 * field.middle_m - value, "negate": -value}.get(rule, value)
         if rule == "size":
             span, kept = SIZES[str(path[-1])]
+            if not laid > 0.0:
+                raise SceneError(f"{field.name} = {value:g} m", "nothing is of that size", "choose more than 0 m")
             path = (*path[:-1], span)
             low, high = _at(changed, path)
             still = low + kept * (high - low)
-            new: Any = (still - kept * laid, still + (1.0 - kept) * laid)
+            new = (still - kept * laid, still + (1.0 - kept) * laid)
         elif rule == "shift":
             low, high = _at(changed, path)
             new = (laid, laid + high - low)
+        elif rule == "layer":
+            new = _layer(changed, path, field, laid)
         else:
             new = round(laid) if path[-1] == "order" else laid
         try:
             changed = _laid(changed, path, lambda _, put=new: put)  # type: ignore[misc]
         except ValidationError as refused:
-            found, _, remedy = refused.errors()[0]["msg"].removeprefix("Value error, ").partition("; ")
-            raise SceneError(f"{field.name} = {value:g}", found, remedy.rstrip(".") or "choose another value") from None
+            raise fault_of(field.name, field.kind, value, refused) from None
     return changed
+
+
+def _layer(blueprint: Blueprint, path: Path, field: Field, metres: float) -> str:
+    """Material of a panel with its first porous layer of another thickness."""
+    try:
+        return with_porous_thickness(words_of(blueprint, _at(blueprint, path)), metres)
+    except ValueError as fault:
+        found, _, remedy = str(fault).partition("; ")
+        raise SceneError(f"{field.name} = {metres:g} m", found, remedy.rstrip(".")) from None
 
 
 def _things(blueprint: Blueprint) -> dict[str, tuple[str, Path]]:
@@ -181,7 +209,9 @@ def _place(record: Record, section: str, keys: Path) -> tuple[Path | None, str]:
     """Path below a thing that holds a number, and the rule by which a value is laid in."""
     key = keys[0]
     if len(keys) == 1 and key in SIZES and key not in type(record).model_fields:
-        return (keys, "size") if getattr(record, SIZES[str(key)][0], None) is not None else (None, "")
+        return (keys, "size") if isinstance(getattr(record, SIZES[str(key)][0], None), tuple) else (None, "")
+    if section == "panels" and keys == ("thickness",):
+        return ("material",), "layer"
     short = SHORT.get(section, {})
     path = short.get(str(key), keys) if len(keys) == 1 else keys
     try:
@@ -235,5 +265,10 @@ def _laid(record: Any, path: Path, change: Callable[[Any], Any]) -> Any:
 def _choices(record: Record, section: str) -> str:
     """Words on which numbers a thing has."""
     own = [name for name in type(record).model_fields if _place(record, section, (name,))[0] is not None]
-    names = [*SHORT.get(section, {}), *(size for size in SIZES if _place(record, section, (size,))[0]), *own]
+    names = [
+        *SHORT.get(section, {}),
+        *(["thickness"] if section == "panels" else []),
+        *(size for size in SIZES if _place(record, section, (size,))[0]),
+        *own,
+    ]
     return "choose one of " + ", ".join(dict.fromkeys(names)) if names else "it has none; vary something else"
