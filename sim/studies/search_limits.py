@@ -1,0 +1,154 @@
+"""Limits that a layout of a search has to keep: sight lines, tilt, reach, and boxes that stay on their feet.
+
+Each limit says by how much it is broken, so that a search finds its way back: nothing is a cliff.  Values are common
+practice, no source, unless one is named.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ..blueprint.furniture import Desk
+from ..blueprint.schema import Blueprint
+from ..placement.poses import PlacedLoudspeaker
+from ..placement.sightlines import sight_lines
+from ..placement.stage import Stage
+from ..placement.stops import TILT_LIMIT_DEG
+
+REACH_M: Final = (0.10, 0.60)
+"""How far the ear may be behind the listener-side edge of a desk that is worked at: nearer there is no room for the
+body, farther the controls are out of reach."""
+FIRM_DEG: Final = 10.0
+"""A box has to stand when tipped this much further: a test angle of IEC 62368-1 (second-hand)."""
+NEAR_SHARE: Final = 0.1
+"""A limit that is kept by less than this share of its scale is told as what holds a layout back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One limit as a layout keeps or breaks it.
+
+    Attributes
+    ----------
+    kind
+        "sight", "tilt", "reach" or "stand".
+    words
+        What it is, with numbers.
+    broken
+        0 where it is kept; else by how much, as a share of what is usual for it.
+    near
+        Whether it is kept, but only just.
+    """
+
+    kind: str
+    words: str
+    broken: float
+    near: bool
+
+
+def limits_of(blueprint: Blueprint, stage: Stage) -> tuple[Limit, ...]:
+    """Return every limit that a layout breaks or only just keeps."""
+    found = [*_sight(stage), *_tilt(blueprint, stage), *_reach(blueprint), *_stand(blueprint, stage)]
+    return tuple(one for one in found if one.broken > 0.0 or one.near)
+
+
+def what_is_not_judged(blueprint: Blueprint) -> tuple[str, ...]:
+    """Sentences on limits that the numbers of a scene do not allow to be judged."""
+    notes = []
+    on_stands = [one.name for one in blueprint.loudspeakers if one.standing == "stand"]
+    if on_stands:
+        notes.append(
+            f"whether the stands of {' and '.join(on_stands)} may tip over: a scene does not know the size of their "
+            "base; only the box on its top plate is looked at"
+        )
+    if any(one.standing == "position" for one in blueprint.loudspeakers):
+        notes.append("what carries loudspeakers given by position only")
+    if not _desks_at_the_seat(blueprint):
+        notes.append("reach: no desk stands before the seat")
+    return tuple(notes)
+
+
+def _sight(stage: Stage) -> list[Limit]:
+    """The direct sound of no driver may be hidden from the first seat."""
+    found = []
+    for line in sight_lines(stage):
+        if line.listener != stage.listener_names[0]:
+            continue
+        who = f"the {line.driver} of {line.loudspeaker}"
+        if line.hidden_by:
+            deep = f"{100.0 * line.clearance_m:.0f} cm deep"
+            found.append(Limit("sight", f"{who} is hidden by the {line.hidden_by}, {deep}", line.clearance_m, False))
+        else:
+            clear = f"{100.0 * line.clearance_m:.1f} cm"
+            found.append(
+                Limit("sight", f"the {line.nearest} nearly hides {who}, by {clear}", 0.0, line.clearance_m < 0.02)
+            )
+    return found
+
+
+def _tilt(blueprint: Blueprint, stage: Stage) -> list[Limit]:
+    found = []
+    for record, placed in zip(blueprint.loudspeakers, stage.loudspeakers, strict=True):
+        if record.strap.strip() or record.standing == "built in":
+            continue
+        tilt = abs(placed.tilt_deg)
+        words = f"{placed.name} is tilted {tilt:.1f} degrees, {TILT_LIMIT_DEG:g} are the most without a strap"
+        found.append(_upper("tilt", words, tilt, TILT_LIMIT_DEG, TILT_LIMIT_DEG))
+    return found
+
+
+def _reach(blueprint: Blueprint) -> list[Limit]:
+    found = []
+    for desk in _desks_at_the_seat(blueprint):
+        away = blueprint.listener.ear.from_front - desk.from_front[1]
+        words = f"the ear is {100.0 * away:.0f} cm behind the listener-side edge of the {desk.name}"
+        low, high = REACH_M
+        found.append(_upper("reach", f"{words}, {100.0 * high:.0f} cm are the most", away, high, high - low))
+        found.append(_upper("reach", f"{words}, {100.0 * low:.0f} cm are the least", -away, -low, high - low))
+    return found
+
+
+def _desks_at_the_seat(blueprint: Blueprint) -> list[Desk]:
+    """Desks that lie before the ear, with the ear between their ends."""
+    ear = blueprint.listener.ear
+    desks = [item for item in blueprint.furniture if isinstance(item, Desk) and not item.turn_deg]
+    return [
+        desk
+        for desk in desks
+        if desk.from_left[0] <= ear.from_left <= desk.from_left[1] and 0.5 * sum(desk.from_front) < ear.from_front
+    ]
+
+
+def _stand(blueprint: Blueprint, stage: Stage) -> list[Limit]:
+    """A box tips about the edge of its own foot: atan(half the foot/half the height), less its tilt.
+
+    Its mass is taken as even over its volume.
+    """
+    found = []
+    for record, placed in zip(blueprint.loudspeakers, stage.loudspeakers, strict=True):
+        spare = spare_tip_deg(placed)
+        if record.standing not in ("desk", "stand") or record.strap.strip() or spare is None:
+            continue
+        words = f"{placed.name} tips when leant {spare:.1f} degrees further, {FIRM_DEG:g} are the least"
+        found.append(_upper("stand", words, -spare, -FIRM_DEG, FIRM_DEG))
+    return found
+
+
+def spare_tip_deg(placed: PlacedLoudspeaker) -> float | None:
+    """Degrees by which a box on a flat top may still be leant before it tips; None when it has no box."""
+    size = placed.model.cabinet_size_m
+    if size is None:
+        return None
+    width, height, depth = size
+    if abs(np.cos(np.radians(placed.roll_deg))) < abs(np.sin(np.radians(placed.roll_deg))):
+        width, height = height, width  # on its side
+    along = np.degrees(np.arctan2(depth, height)) - abs(placed.tilt_deg)
+    return float(min(along, np.degrees(np.arctan2(width, height))))
+
+
+def _upper(kind: str, words: str, value: float, most: float, scale: float) -> Limit:
+    over = (value - most) / scale
+    return Limit(kind, words, max(over, 0.0), -NEAR_SHARE < over <= 0.0)

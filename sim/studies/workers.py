@@ -1,0 +1,96 @@
+"""Work shared out over the cores of this machine: the same answers in the same order for any number of processes."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing.connection import wait as wait_for_end
+from types import TracebackType
+from typing import Any, Final, Generic, Self, TypeVar
+
+from ..errors import BounceplanError
+from .sweep_runner import all_cores
+
+CHUNK: Final = 8
+"""Pieces of work that a process takes at once."""
+WORTH_A_PROCESS: Final = 60
+"""With fewer pieces for each process, starting it (2 s of imports) costs more than it saves."""
+
+Task = TypeVar("Task")
+Piece = TypeVar("Piece")
+Answer = TypeVar("Answer")
+
+_kept: list[tuple[Callable[[Any, Any], Any], Any]] = []
+
+
+class Workers(Generic[Task, Piece, Answer]):
+    """A context in which `answers` works out many pieces of one task; `work` is a function of a module.
+
+    `processes` left out, all cores are used if `expected` pieces are worth it.  Several processes start afresh from the
+    main module.
+    """
+
+    def __init__(
+        self, work: Callable[[Task, Piece], Answer], task: Task, *, processes: int | None = None, expected: int = 0
+    ) -> None:
+        self._work, self._task = work, task
+        self._processes = processes or min(all_cores(), max(1, expected // WORTH_A_PROCESS))
+        self._pool: ProcessPoolExecutor | None = None
+
+    def __enter__(self) -> Self:
+        if self._processes > 1:
+            context = multiprocessing.get_context("spawn")
+            self._pool = ProcessPoolExecutor(
+                self._processes, context, initializer=_begin, initargs=(self._work, self._task)
+            )
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(wait=True, cancel_futures=True)
+
+    def answers(self, pieces: Sequence[Piece]) -> Iterator[Answer]:
+        """Give the answer to each piece, in order, as soon as it and all before it are known.
+
+        Raises
+        ------
+        BounceplanError
+            If a process was ended from outside.
+        """
+        if self._pool is None:
+            yield from (self._work(self._task, piece) for piece in pieces)
+            return
+        share = max(1, min(CHUNK, len(pieces) // (2 * self._processes)))
+        try:
+            yield from self._pool.map(_worked, pieces, chunksize=share)
+        except BrokenProcessPool:
+            raise BounceplanError(
+                "a worker process was ended from outside, perhaps for want of memory; give the same command again, "
+                "with fewer --processes."
+            ) from None
+
+
+def _begin(work: Callable[[Any, Any], Any], task: Any) -> None:
+    """Keep the task in a new process, and let that process end when the one that started it has ended."""
+    _kept[:] = [(work, task)]
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is told, and ends its workers
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        wait_for_end([parent.sentinel])
+        os._exit(1)
+
+
+def _worked(piece: Any) -> Any:
+    work, task = _kept[0]
+    return work(task, piece)
