@@ -28,13 +28,13 @@ class Region:
     full
         Whether every combination inside these ranges belongs to it.
     ends
-        For every axis whether the region reaches the first or last value, and so may go on beyond.
+        For every axis whether the region reaches the least value, and the largest, and so may go on beyond.
     """
 
     points: int
     ranges: tuple[tuple[float, float], ...]
     full: bool
-    ends: tuple[bool, ...]
+    ends: tuple[tuple[bool, bool], ...]
 
 
 def merit_db(sweep: Sweep) -> FloatArray:
@@ -71,9 +71,9 @@ def _region(sweep: Sweep, points: IntArray) -> Region:
     ranges, ends, box = [], [], 1
     for number, axis in enumerate(plan.axes):
         low, high = int(places[:, number].min()), int(places[:, number].max())
-        inside = axis.values[low : high + 1]
+        inside = axis.values[places[:, number]]
         ranges.append((float(inside.min()), float(inside.max())))
-        ends.append(low == 0 or high == len(axis.values) - 1)
+        ends.append((ranges[-1][0] == axis.values.min(), ranges[-1][1] == axis.values.max()))
         box *= high - low + 1
     full = plan.together or box == len(points)
     return Region(len(points), tuple(ranges), full, tuple(ends))

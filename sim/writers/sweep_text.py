@@ -97,14 +97,15 @@ def _best(sweep: Sweep, found: Findings) -> Iterator[str]:
 
 def _region(axes: Sequence[Axis], region: Region) -> str:
     parts = []
-    for axis, (low, high), end in zip(axes, region.ranges, region.ends, strict=True):
-        if len(axis.values) == 1 or low == high:
-            told = f"{axis.field} = {axis.told(low)}"
-        else:
-            told = f"{axis.field} from {axis.told(low)} to {axis.told(high)}"
-        parts.append(told + (" (an end of its range)" if end and len(axis.values) > 2 else ""))
+    for axis, (low, high), ends in zip(axes, region.ranges, region.ends, strict=True):
+        if all(ends) and len(axis.values) > 1:
+            parts.append(f"{axis.field} anywhere from {axis.told(low)} to {axis.told(high)}")
+            continue
+        told = axis.told(low) if low == high else f"from {axis.told(low)} to {axis.told(high)}"
+        beyond = ", an end of its range: look beyond it" if any(ends) and len(axis.values) > 2 else ""
+        parts.append(f"{axis.field} {'= ' if low == high else ''}{told}{beyond}")
     count = f"{region.points} setting{'s' if region.points > 1 else ''}"
-    return f"{', '.join(parts)}: {count}" + ("" if region.full else ", not every combination inside")
+    return f"{'; '.join(parts)}: {count}" + ("" if region.full else ", not every combination inside")
 
 
 def _thresholds(sweep: Sweep, found: Findings) -> list[str]:
