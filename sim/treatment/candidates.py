@@ -160,7 +160,7 @@ def _steps(anchor: float, low: float, high: float, size: float) -> FloatArray:
     """Multiples of the grid from an anchor, such that a side fits between low and high."""
     first = int(np.ceil((low - anchor) / GRID_M - 1e-6))
     last = int(np.floor((high - size - anchor) / GRID_M + 1e-6))
-    return anchor + np.arange(first, last + 1) * GRID_M
+    return np.asarray(anchor + np.arange(first, last + 1) * GRID_M, dtype=np.float64)
 
 
 def _rectangle(a0: float, b0: float, size: tuple[float, float]) -> Rectangle:

@@ -85,7 +85,7 @@ def _behind(stage: Stage, panel: PlacedPanel, absorption: FloatArray, areas: Flo
         facet = stage.room.facets[n]
         x, y = facet.to_plane(middle)
         if inside_polygon(float(x), float(y), facet.border):
-            return absorption[n]
+            return np.asarray(absorption[n], dtype=np.float64)
     return np.asarray(areas[members] @ absorption[members] / areas[members].sum())
 
 

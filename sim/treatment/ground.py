@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -18,9 +18,10 @@ from ..blueprint.schema import Blueprint
 from ..errors import SceneError
 from ..placement.finishes import LayeredFinish
 from ..placement.stage import Stage
+from .slabs import blocked_by
 from .stock import StockItem, finish_of, stock_of
 from .surfaces import Rectangle, Surface, treatable_surfaces
-from .zones import Zone, blocked_by, zone_of
+from .zones import Zone, zone_of
 
 EDGE_M = 1e-4
 """Rectangles may pass the rim of a free zone by this much: rounding only."""
@@ -74,7 +75,7 @@ class Ground:
     middle_m: float
     step_m: float
     symmetric: bool
-    _free: dict[tuple[int, int, bool], object] = field(default_factory=dict)
+    _free: dict[tuple[int, int, bool], Any] = field(default_factory=dict)
 
     def rule_at(self, surface: int, stock: int, rectangle: Rectangle) -> Literal["fixed", "movable", "no"]:
         """What kind of panel a rectangle may be."""
@@ -91,7 +92,8 @@ class Ground:
             free = (zone.free_movable if movable else zone.free_fixed).buffer(EDGE_M, join_style="mitre")
             shapely.prepare(free)
             self._free[key] = free
-        return bool(shapely.covers(self._free[key], shapely.box(*rectangle)))  # type: ignore[call-overload]
+        covered: bool = shapely.covers(self._free[key], shapely.box(*rectangle))
+        return bool(covered)
 
     def spot(self, surface: int, stock: int, rectangle: Rectangle) -> Spot | None:
         """One panel, or None where there can be none."""

@@ -22,6 +22,7 @@ from ..acoustics.resonators import quarter_wave_hz, tuning
 FREQUENCIES_HZ = np.geomspace(50.0, 8000.0, 400)
 STEPS_DB = (3.0, 6.0, 10.0)
 ROUND_HZ = 10.0
+OCTAVE_LOWER = " A gap behind it as deep as itself would reach about an octave lower."
 
 
 @dataclass(frozen=True)
@@ -78,7 +79,7 @@ def kinds_advice(reaches: Sequence[PorousReach], transition_hz: float, air: Air)
         )
         said.append(
             f"{reach.name} at {reach.angle_deg:.0f} degrees takes off {', '.join(words)} where it is large enough"
-            f"{quarter}.{'' if reach.has_gap else ' A gap behind it as deep as itself would reach about an octave lower.'}"
+            f"{quarter}.{'' if reach.has_gap else OCTAVE_LOWER}"
         )
     limits = [reach.from_hz[1] for reach in reaches if np.isfinite(reach.from_hz[1])]
     if limits:
@@ -87,9 +88,9 @@ def kinds_advice(reaches: Sequence[PorousReach], transition_hz: float, air: Air)
         if fitting:
             listed = "; ".join(f"{name} (tuned to about {_hz(tuned)})" for name, tuned in fitting)
             said.append(
-                f"Below about {_hz(below)} wool of this depth does little, and pressure absorbers would do more, at the "
-                f"wall or in corners, where pressure is highest: {listed}. They mirror what lies far above their "
-                "tuning, so keep them off the reflection points."
+                f"Below about {_hz(below)} wool of this depth does little, and pressure absorbers would do more, at "
+                f"the wall or in corners, where pressure is highest: {listed}. They mirror what lies far above "
+                "their tuning, so keep them off the reflection points."
             )
     said.append(
         f"Below the transition frequency of {transition_hz:.0f} Hz single room resonances rule; where bass absorbers "

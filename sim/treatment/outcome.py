@@ -1,4 +1,4 @@
-"""What panels changed, arrival by arrival, and why what is left is left."""
+"""What panels changed, arrival by arrival."""
 
 from __future__ import annotations
 
@@ -14,7 +14,6 @@ from ..responses.records import Arrival
 from ..responses.results import Results
 from .ground import Ground, Spot
 
-MOST_SENTENCES = 12
 INSIDE_M = 0.01
 ON_PLANE_M = 0.005
 TAKES_OFF_DB = 6.0
@@ -88,7 +87,7 @@ def covers_words(covered: Sequence[Pairing]) -> tuple[str, ...]:
     """Such as "left, left wall at 4.9 ms: -12 to -22 dB in the 1 kHz octave"."""
     words = []
     for pair in covered:
-        level = _after_in_band(pair)
+        level = after_in_worst_band(pair)
         if pair.before.worst_db - level >= LEAST_CHANGE_DB:
             words.append(
                 f"{pair.before.loudspeaker}, {pair.before.way} at {pair.before.main.delay_ms:.1f} ms: "
@@ -110,14 +109,6 @@ def works_from_hz(covered: Sequence[Pairing], mid_hz: FloatArray) -> float:
     return lowest
 
 
-def _after_in_band(pair: Pairing) -> float:
-    """Level after in the octave that was worst before."""
-    if pair.after is None:
-        return -np.inf
-    worst = int(np.argmin(np.abs(pair.before.level_db - pair.before.worst_db)))
-    return float(pair.after.level_db[worst])
-
-
 def reached(pairs: Sequence[Pairing], target: Target) -> tuple[str, ...]:
     """Sentences on what was above the target and is not any more."""
     said = []
@@ -132,107 +123,14 @@ def reached(pairs: Sequence[Pairing], target: Target) -> tuple[str, ...]:
     return tuple(said)
 
 
-def not_reached(
-    ground: Ground, spots: Sequence[Spot], pairs: Sequence[Pairing], target: Target, limit_words: str
-) -> tuple[str, ...]:
-    """Sentences on what is still above the target inside its window, the strongest first, each with its reason."""
-    open_ = [
-        pair for pair in pairs if pair.after is not None and in_window(pair.after, target)
-        and pair.after.worst_db > target.level_db
-    ]  # fmt: skip
-    groups: dict[tuple[str, str], list[Pairing]] = {}
-    for pair in sorted(open_, key=lambda pair: -_now(pair).worst_db):
-        groups.setdefault((_now(pair).way, _reason(ground, spots, pair, limit_words)), []).append(pair)
-    said = []
-    blamed = _furniture(open_)
-    if blamed:
-        said.append(
-            f"The target of {target.level_db:.0f} dB cannot be met in this layout because of the {_listed(blamed)}: "
-            "move, tilt, lower or shrink it, or move the loudspeakers; no panel helps."
-        )
-    for (way, reason), members in list(groups.items())[:MOST_SENTENCES]:
-        who = _listed(list(dict.fromkeys(_now(pair).loudspeaker for pair in members)))
-        strongest = _now(members[0])
-        said.append(
-            f"{who}, {way} at {strongest.main.delay_ms:.1f} ms: {strongest.worst_db:.1f} dB in the "
-            f"{octave(strongest.worst_band_hz)} octave. {reason}"
-        )
-    rest = [pair for members in list(groups.values())[MOST_SENTENCES:] for pair in members]
-    if rest:
-        most = max(_now(pair).worst_db for pair in rest)
-        said.append(f"And {len(rest)} weaker ones, {most:.1f} dB at most; arrivals.csv has them all.")
-    return tuple(said)
-
-
-def outside_window(pairs: Sequence[Pairing], target: Target) -> tuple[str, ...]:
-    """Sentences on single reflections that would be above the target but come later than its window."""
-    found: dict[str, list[Arrival]] = {}
-    for pair in pairs:
-        now = pair.after
-        if now is None or now.order != 1 or now.bent or in_window(now, target) or now.worst_db <= target.level_db:
-            continue
-        found.setdefault(now.way, []).append(now)
-    return tuple(
-        f"{_listed([each.loudspeaker for each in members])}, {way} at {members[0].main.delay_ms:.1f} ms: "
-        f"{max(each.worst_db for each in members):.1f} dB, outside the window of {target.window_ms[0]:g} to "
-        f"{target.window_ms[1]:g} ms, so the target does not speak of it."
-        for way, members in found.items()
-    )
-
-
-def _now(pair: Pairing) -> Arrival:
-    return pair.after if pair.after is not None else pair.before
-
-
-def _furniture(open_: Sequence[Pairing]) -> list[str]:
-    """Pieces that by themselves keep the target from being met."""
-    names = []
-    for pair in open_:
-        arrival = _now(pair)
-        if all(owner != "room" for owner in arrival.owners) and not any("loudspeaker" in o for o in arrival.owners):
-            names += list(arrival.owners)
-    return list(dict.fromkeys(names))
-
-
-def _reason(ground: Ground, spots: Sequence[Spot], pair: Pairing, limit_words: str) -> str:
-    arrival = _now(pair)
-    pieces = list(dict.fromkeys(owner for owner in arrival.owners if owner != "room"))
-    if arrival.bent:
-        return f"Sound bends round an edge of the {_listed(pieces)}; panels on walls do not act on that."
-    met = list(touches(ground, arrival))
-    if not met:
-        if not pieces:
-            return "It stays on surfaces that get no panels."
-        if any("loudspeaker" in piece for piece in pieces):
-            return "A loudspeaker's box mirrors it: move or turn the boxes."
-        return f"The {_listed(pieces)} mirrors it: move, tilt or shrink it; no panel helps."
-    covered = [(n, p) for n, p in met if any(is_under(ground, spot, n, p) for spot in spots)]
-    movable = ground.blueprint.treatment.movable
-    blocked = [
-        reason
-        for n, p in met
-        if (n, p) not in covered
-        for reason in ground.zones[0][n].reasons_at(p, movable)
-    ]  # fmt: skip
-    free = len(met) > len(covered) + bool(blocked)
-    if covered and len(covered) == len(met):
-        drop = pair.before.worst_db - _after_in_band(pair)
-        if drop < LEAST_CHANGE_DB:
-            return "A panel is at its point, but is too small for this octave or near its edge."
-        return f"The panel takes {drop:.0f} dB off and is too small or too thin for more in this octave."
-    if blocked and not free:
-        return f"No panel can be there: {'; '.join(dict.fromkeys(blocked))}."
-    return f"No panel is there: {limit_words}."
-
-
 def octave(frequency_hz: float) -> str:
     """Such as "500 Hz" or "2 kHz"."""
     return f"{frequency_hz / 1000:g} kHz" if frequency_hz >= 1000.0 else f"{frequency_hz:g} Hz"
 
 
-def _listed(names: Sequence[str]) -> str:
-    """Names as words: "left and right"."""
-    names = list(dict.fromkeys(names))
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+def after_in_worst_band(pair: Pairing) -> float:
+    """Level after, in the octave that was worst before; -inf when the arrival is gone."""
+    if pair.after is None:
+        return -np.inf
+    worst = int(np.argmin(np.abs(pair.before.level_db - pair.before.worst_db)))
+    return float(pair.after.level_db[worst])

@@ -26,8 +26,6 @@ from .outcome import (
     covered_by,
     covers_words,
     is_under,
-    not_reached,
-    outside_window,
     pair_up,
     reached,
     touches,
@@ -36,6 +34,7 @@ from .outcome import (
 from .records import Plan, PlannedPanel
 from .scoring import EarlyReflections
 from .search import Searcher
+from .shortfalls import not_reached, outside_window
 from .sides import side_advice
 from .steps import Steps, chosen_steps
 from .stock import limits_of
@@ -91,6 +90,7 @@ def plan_treatment(
     pairs = pair_up(before, working)
     spots = [spot for group in steps.groups for spot in group.spots]
     planned = _planned(ground, steps, records, pairs, before)
+    reaches = _reaches(ground, steps.groups, pairs, target)
     return Plan(
         before=before,
         working=working,
@@ -104,7 +104,7 @@ def plan_treatment(
         ),
         advice=(
             *side_advice(searcher, steps.groups, bool(parked)),
-            *kinds_advice(_reaches(ground, steps.groups, pairs, target), before.responses.transition_hz, before.stage.air),
+            *kinds_advice(reaches, before.responses.transition_hz, before.stage.air),
         ),
         stopped=steps.stopped,
         cautions=plan_cautions(ground, steps.groups, records, working),

@@ -69,7 +69,7 @@ def _faded(height: FloatArray, along: FloatArray) -> ComplexArray:
 
 @lru_cache(maxsize=1)
 def _table() -> tuple[FloatArray, FloatArray]:
-    decades = int(round(np.log10(LARGEST / SMALLEST)))
+    decades = round(float(np.log10(LARGEST / SMALLEST)))
     scale = np.geomspace(SMALLEST, LARGEST, PER_DECADE * decades + 1)
     values = _fading(scale[:, None], scale[None, :])
     return spline_filter(values.real, order=3, mode="nearest"), spline_filter(values.imag, order=3, mode="nearest")

@@ -6,9 +6,9 @@ A panel changes a path only where it meets the panel's plane: R = R_w + sum of (
 panels is a product over the meetings of each path.
 
 Early level: for each head position, loudspeaker and octave of the target the energies of all arrivals within the
-target's window that meet a treatable plane, re the direct sound there; the mean over positions, loudspeakers and octaves
-in dB.  That is what a plan reports.  Score: the same, but of each arrival only what is above the target counts in full,
-and `BELOW_TARGET_SHARE` of all: what a plan is chosen by, since a target is a limit for each arrival.
+target's window that meet a treatable plane, re the direct sound there; the mean over positions, loudspeakers and
+octaves in dB.  That is what a plan reports.  Score: the same, but of each arrival only what is above the target counts
+in full, and `BELOW_TARGET_SHARE` of all: what a plan is chosen by, since a target is a limit for each arrival.
 
 Neglected: paths of three mirrors and ways round edges (the plan is traced again with them), legs that pass through a
 panel, and that loudspeakers may be a few centimetres off.

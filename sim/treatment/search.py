@@ -1,41 +1,28 @@
 """Which groups of panels to take: all combinations where these are few, else greedy and then exchanges.
 
-Deterministic: ties go to the group that comes first.  Afterwards every group is moved in steps of 50 mm and then of
-one tidy step as long as that lowers the score.
+Deterministic: ties go to the group that comes first.  The best choices are then refined (`refinement`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 from .ground import Ground, Group
 from .habits import habits_cost_db
+from .refinement import LEAST_BETTER_DB, MOST_ROUNDS, Choice, refined_choice
 from .scoring import Change, EarlyReflections
 from .stock import Limits
 from .surfaces import Rectangle
 
 MOST_TRIALS: Final = 6_000
 """Up to this many combinations all are tried."""
-LEAST_BETTER_DB: Final = 1e-6
-COARSE_STEP_M: Final = 0.05
-MOST_ROUNDS: Final = 40
-LEAST_COVERAGE: Final = 0.99
-"""Of the map energy that a group covered before it was moved."""
 LEAST_ALONE: Final = 0.03
 """A group that alone does less than this share of what the best one does is not tried."""
 STARTS: Final = 6
 REFINED: Final = 3
 """So many beginnings, and so many choices that are refined."""
-
-
-@dataclass(frozen=True)
-class Choice:
-    """Groups that were chosen, and their score in dB with what they cost by habit."""
-
-    groups: tuple[Group, ...]
-    score_db: float
 
 
 class Searcher:
@@ -46,7 +33,7 @@ class Searcher:
     ) -> None:
         """Search on a ground within limits; `coverage` tells how much of the maps' energy a group covers."""
         self.ground = ground
-        self.coverage = coverage
+        self.covered = coverage
         self.reflections = reflections
         self.limits = limits
         self.first_limits = limits
@@ -109,7 +96,7 @@ class Searcher:
             choices = self._several(useful)
         else:
             choices = sorted((Choice(groups, self.score_db(groups)) for groups in every), key=_rank)
-        refined = [self.refined(choice) for choice in choices[:REFINED]]
+        refined = [refined_choice(self, choice) for choice in choices[:REFINED]]
         return min(refined, key=_rank)
 
     def worth_trying(self, pool: Sequence[Group]) -> list[Group]:
@@ -182,52 +169,11 @@ class Searcher:
             choice = best
         return choice
 
-    def refined(self, choice: Choice) -> Choice:
-        """Move groups along and up their surfaces, coarse and then fine, as long as the score falls.
-
-        Groups move one by one, and all of one surface together.  None may move so far that it covers much less of
-        what reaches the head box than where it was: a gain that only interference brings would not last.
-        """
-        floor = [LEAST_COVERAGE * self.coverage(group) for group in choice.groups]
-        for step in (COARSE_STEP_M, self.ground.step_m):
-            for _ in range(MOST_ROUNDS):
-                before = choice.score_db
-                for moving in self._moving(choice):
-                    choice = self._moved(choice, moving, step, floor)
-                if choice.score_db > before - LEAST_BETTER_DB:
-                    break
-        return choice
-
-    def _moving(self, choice: Choice) -> list[tuple[int, ...]]:
-        """Which groups move at once."""
-        alone = [(i,) for i in range(len(choice.groups))]
-        by_surface: dict[int, list[int]] = {}
-        for i, group in enumerate(choice.groups):
-            by_surface.setdefault(group.spots[0].surface, []).append(i)
-        return alone + [tuple(numbers) for numbers in by_surface.values() if len(numbers) > 1]
-
-    def _moved(self, choice: Choice, moving: tuple[int, ...], step: float, floor: Sequence[float]) -> Choice:
-        """The best of the four neighbouring places of some groups, or where they are."""
-        best = choice
-        for da, db in ((step, 0.0), (-step, 0.0), (0.0, step), (0.0, -step)):
-            groups = list(choice.groups)
-            for i in moving:
-                spot = groups[i].spots[0]
-                group = self.ground.group_at(spot.surface, spot.stock, shifted(spot.rectangle, da, db))
-                if group is None or len(group.spots) != len(groups[i].spots) or self.coverage(group) < floor[i]:
-                    break
-                groups[i] = group
-            else:
-                if any(self.clashes(groups[i], [g for j, g in enumerate(groups) if j != i]) for i in moving):
-                    continue
-                tried = Choice(tuple(groups), self.score_db(groups))
-                if tried.score_db < best.score_db - LEAST_BETTER_DB:
-                    best = tried
-        return best
-
     def in_order(self, choice: Choice) -> tuple[tuple[Group, ...], tuple[float, ...]]:
-        """Groups in order of worth, each after those before it, and by how much each lowers the score in dB, habits left out."""
-        left, chosen, gains = list(choice.groups), [], []
+        """Groups in order of worth, and by how much each lowers the score after those before it, habits left out."""
+        left = list(choice.groups)
+        chosen: list[Group] = []
+        gains: list[float] = []
         score = self.reflections.score_db([])
         while left:
             scores = [self.reflections.score_db(self.changes((*chosen, group))) for group in left]
@@ -239,7 +185,7 @@ class Searcher:
 
     def with_limits(self, limits: Limits) -> Searcher:
         """The same with other limits; what was worked out is kept."""
-        other = Searcher(self.ground, self.reflections, limits, self.coverage)
+        other = Searcher(self.ground, self.reflections, limits, self.covered)
         other.first_limits = self.first_limits
         other._changes, other._clashes = self._changes, self._clashes
         return other
@@ -265,9 +211,3 @@ class Searcher:
 
 def _rank(choice: Choice) -> tuple[float, int]:
     return round(choice.score_db, 9), len(choice.groups)
-
-
-def shifted(rectangle: Rectangle, da: float, db: float) -> Rectangle:
-    """A rectangle moved along and up."""
-    a0, b0, a1, b1 = rectangle
-    return (round(a0 + da, 6), round(b0 + db, 6), round(a1 + da, 6), round(b1 + db, 6))

@@ -85,7 +85,7 @@ def _limit_in_words(limits: Limits, used: tuple[int, ...], wanted: tuple[int, ..
         return f"all {total} panels are used" if left == 0 else f"only {left} of {limits.panels} panels is left"
     if cost + sum(n * price for n, price in zip(wanted, limits.prices, strict=True)) > limits.budget + 1e-9:
         return f"the budget is used up: {cost:g} of {limits.budget:g}"
-    return "there are no more of them in stock"
+    return f"all {total} panels in stock are used"
 
 
 def _place(ground: Ground, group: Group) -> str:

@@ -26,7 +26,7 @@ Rectangle = tuple[float, float, float, float]
 FLAT: float = float(np.cos(np.radians(5.0)))
 """Within 5 degrees of level a surface above is a ceiling; within 5 degrees of upright one is a wall."""
 SQUARE: float = float(np.cos(np.radians(1.0)))
-"""A slope whose level lines run further than 1 degree off the walls gets no panels: spans would not tell a rectangle."""
+"""A slope whose level lines run over 1 degree off the walls gets no panels: spans would not tell a rectangle."""
 SPAN_KEYS = ("from_front", "from_left", "up")
 WRITTEN_DIGITS = 4
 """Spans are written to a tenth of a millimetre."""

@@ -7,9 +7,9 @@ apart: a movable panel may cross those that are no way out, or where the scene s
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from ..blueprint.schema import Blueprint
 from ..geometry.faces import Face
 from ..geometry.openings import rectangle_between
 from ..placement.stage import Stage
+from .slabs import SMALLEST_M2, box_between, laid_flat
 from .surfaces import SPAN_KEYS, Surface
 
 if TYPE_CHECKING:
@@ -30,8 +31,6 @@ HEAT_CLEARANCE_M = 0.30
 """Kept free round heaters at least (common practice, no source)."""
 HEAD_CLEARANCE_M = 0.15
 """Kept free round the box the head stays in (common practice, no source)."""
-SMALLEST_M2 = 1e-6
-BOX_RINGS = np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0], [0, 0, 1], [1, 0, 1], [1, 1, 1], [0, 1, 1]])
 
 
 @dataclass(frozen=True)
@@ -143,7 +142,7 @@ def _openings(stage: Stage, blueprint: Blueprint, surface: Surface, depth_m: flo
             yield Exclusion(inside, f"the {opening.name} is there ({what})", rule)
         elif opening.swing > 0.0:
             for box in _swept(stage, opening):
-                shape = _laid_flat([box], surface, depth_m)
+                shape = laid_flat([box], surface, depth_m)
                 if shape is not None:
                     yield Exclusion(shape, f"the {opening.name} swings there ({what})", rule)
 
@@ -166,31 +165,31 @@ def _solids(stage: Stage, blueprint: Blueprint, surface: Surface, depth_m: float
         if number == 0:
             continue
         triangles = list(room.triangles[room.owner_of_triangle == number])
-        shape = _laid_flat(triangles, surface, depth_m, play_m=PLAY_M)
+        shape = laid_flat(triangles, surface, depth_m, play_m=PLAY_M)
         if shape is not None:
             yield Exclusion(shape, f"the {name} is in the way", "never")
     yield from _other_walls(stage, surface, depth_m)
     for record, placed in zip(blueprint.loudspeakers, stage.loudspeakers, strict=True):
         if record.standing == "stand" and placed.corners is not None:
             low, high = placed.corners.min(axis=0), placed.corners.max(axis=0)
-            stand = _box(np.array([low[0], low[1], 0.0]), np.array([high[0], high[1], low[2]]))
-            shape = _laid_flat([stand], surface, depth_m, play_m=PLAY_M)
+            stand = box_between(np.array([low[0], low[1], 0.0]), np.array([high[0], high[1], low[2]]))
+            shape = laid_flat([stand], surface, depth_m, play_m=PLAY_M)
             if shape is not None:
                 yield Exclusion(shape, f"the stand of {placed.name} is in the way", "never")
     for ear, name in zip(stage.ears, stage.listener_names, strict=True):
         half = 0.5 * stage.head_box + HEAD_CLEARANCE_M
-        shape = _laid_flat([_box(ear - half, ear + half)], surface, depth_m)
+        shape = laid_flat([box_between(ear - half, ear + half)], surface, depth_m)
         if shape is not None:
             whose = "the head is" if name == "ear" else f"the head at the {name} is"
             yield Exclusion(shape, f"{whose} there", "never")
     for zone in blueprint.keep_clear:
         spans = np.array([zone.from_front, zone.from_left, zone.up])
         around = max(zone.clearance, HEAT_CLEARANCE_M if zone.kind == "heater" else 0.0)
-        shape = _laid_flat([_box(spans[:, 0] - around, spans[:, 1] + around)], surface, depth_m)
+        shape = laid_flat([box_between(spans[:, 0] - around, spans[:, 1] + around)], surface, depth_m)
         if shape is not None:
             yield Exclusion(shape, f"the {zone.name} has to stay clear", "never")
     for panel in stage.panels:
-        shape = _laid_flat([panel.body], surface, depth_m)
+        shape = laid_flat([panel.body], surface, depth_m)
         if shape is not None:
             yield Exclusion(shape, f'the panel "{panel.name}" is there already', "never")
 
@@ -206,51 +205,7 @@ def _other_walls(stage: Stage, surface: Surface, depth_m: float) -> Iterator[Exc
         pieces = [
             piece
             for triangle in room.triangles[room.facet_of_triangle == number]
-            if (piece := _laid_flat([triangle], surface, depth_m - 1e-4)) is not None
+            if (piece := laid_flat([triangle], surface, depth_m - 1e-4)) is not None
         ]
         if pieces:
             yield Exclusion(shapely.union_all(pieces), f"the {facet.name} leans over it", "never")
-
-
-def blocked_by(body: FloatArray, surface: Surface, depth_m: float) -> BaseGeometry | None:
-    """What a box (8, 3), such as another panel, takes from a surface for panels of a depth; None when nothing."""
-    return _laid_flat([body], surface, depth_m)
-
-
-def _laid_flat(
-    solids: Sequence[FloatArray], surface: Surface, depth_m: float, play_m: float = 0.0
-) -> BaseGeometry | None:
-    """Hull of what solids (each (n, 3): a triangle, or a box of eight corners) take of the depth before a surface.
-
-    One body told by triangles is taken as its hull: cavities of furniture get no panels.
-    """
-    import shapely
-
-    points: list[FloatArray] = []
-    for solid in solids:
-        flat = surface.to_flat(solid)
-        if flat[:, 2].min() >= depth_m - 1e-6 or flat[:, 2].max() <= 1e-6:
-            continue
-        points.append(_between(flat, depth_m))
-    if not points:
-        return None
-    hull: Any = shapely.convex_hull(shapely.MultiPoint(np.concatenate(points)[:, :2]))
-    if play_m > 0.0:
-        hull = hull.buffer(play_m, join_style="mitre")
-    return hull if hull.area > SMALLEST_M2 else None
-
-
-def _between(flat: FloatArray, depth_m: float) -> FloatArray:
-    """Points (k, 3) that span the part of a convex solid (n, 3) whose third coordinate is between 0 and a depth."""
-    kept = [flat[(flat[:, 2] >= 0.0) & (flat[:, 2] <= depth_m)]]
-    for level in (0.0, depth_m):
-        below, above = flat[flat[:, 2] < level], flat[flat[:, 2] > level]
-        if len(below) and len(above):
-            share = (level - below[:, None, 2]) / (above[None, :, 2] - below[:, None, 2])
-            kept.append((below[:, None] + share[..., None] * (above[None] - below[:, None])).reshape(-1, 3))
-    return np.concatenate(kept)
-
-
-def _box(low: FloatArray, high: FloatArray) -> FloatArray:
-    """Corners (8, 3) of an upright box."""
-    return np.where(BOX_RINGS == 1, high, low)
