@@ -148,7 +148,7 @@ class Ground:
         return Group(spots, "pair")
 
     def _left_first(self, one: Spot, other: Spot) -> bool:
-        return self.corners_m(one)[:, 1].mean() <= self.corners_m(other)[:, 1].mean()
+        return float(self.corners_m(one)[:, 1].mean()) <= float(self.corners_m(other)[:, 1].mean())
 
     def corners_m(self, spot: Spot) -> FloatArray:
         """Corners (4, 3) of a panel, in its surface."""

@@ -191,17 +191,17 @@ class Searcher:
         return other
 
     def next_best(self, groups: Sequence[Group], pool: Sequence[Group]) -> tuple[float, Group] | None:
-        """What one more group would gain if there were no limits, and which; None when none fits."""
+        """What one more group would gain if there were no limits, and which; None when none is worth its trouble."""
         free = self.with_limits(
             replace(
                 self.limits, panels=10**6, budget=float("inf"), available=(10**6,) * len(self.limits.available)
             )
         )  # fmt: skip
-        score = self.reflections.score_db(self.changes(groups))
+        score, with_habits = self.reflections.score_db(self.changes(groups)), self.score_db(groups)
         tried = [
             (score - self.reflections.score_db(self.changes((*groups, group))), number)
             for number, group in enumerate(pool)
-            if free.fits(group, groups)
+            if free.fits(group, groups) and self.score_db((*groups, group)) < with_habits - LEAST_BETTER_DB
         ]
         if not tried:
             return None

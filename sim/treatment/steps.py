@@ -64,8 +64,8 @@ def _why_no_more(
     further = searcher.next_best(groups, pool)
     asked = searcher.first_limits
     if further is None:
-        words = "no further panel fits"
-        return Steps(groups, gains, f"{_capital(words)} beside those planned.", words)
+        words = "no further panel fits, or is worth an awkward place"
+        return Steps(groups, gains, f"{_capital(words)}, beside those planned.", words)
     gain, group = further
     place = _place(searcher.ground, group)
     if gain < least:

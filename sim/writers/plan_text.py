@@ -116,7 +116,8 @@ def _panel(one: PlannedPanel, placed: PlacedPanel, unit: str, currency: str) -> 
     yield from _wrapped(panel_edges(panel, unit), "       ")
     yield from _wrapped(", ".join(facts), "       ")
     if math.isfinite(one.works_from_hz):
-        yield f"       takes 6 dB or more off the strongest reflection there from the {_octave(one.works_from_hz)} octave"
+        start = _octave(one.works_from_hz)
+        yield f"       takes 6 dB or more off the strongest reflection there, from the {start} octave up"
     for words in one.covers:
         yield from _wrapped(words, "       - ", "         ")
     if panel.fixings:
@@ -127,7 +128,7 @@ def _steps(plan: Plan) -> Iterator[str]:
     early = plan.early_db
     bands = [f for f in plan.before.responses.bands.nominal_hz if _judged(plan, float(f))]
     names = [one.name for one in plan.before.stage.loudspeakers]
-    yield "Early sound that panels can reach, dB re direct, per octave of the target; the model of the search, two mirrors"
+    yield "Early sound that panels can reach, dB re direct, per octave of the target (at most two surfaces a path)"
     width = 34
     yield " " * width + "".join(f"{_octave(float(f)):>9}" for f in bands) + "     gain"
     for step in range(early.shape[0]):
@@ -138,8 +139,8 @@ def _steps(plan: Plan) -> Iterator[str]:
             told = f"{gain:9.1f}" if s == 0 and math.isfinite(gain) else ""
             yield f"  {what:{width - 2}}{levels}{told}"
     yield from _wrapped(
-        "Gain: by how much a step lowers that, counting of each arrival what is above the target in full and a tenth of "
-        "all the rest."
+        "Gain: by how much a step lowers that, counting of each arrival what is above the target in full and a "
+        "tenth of all."
     )
 
 
