@@ -12,7 +12,9 @@ from .commands.explaining import explain_arguments, explain_command
 from .commands.reporting import report_arguments, report_command
 from .commands.rooms import check_command, new_command, schema_command
 from .commands.sheets import sheets_arguments, sheets_command
+from .commands.sweeping import sweep_arguments, sweep_command
 from .commands.tracing import compare_command, draw_command, trace_command
+from .commands.treating import treat_arguments, treat_command
 
 UNITS = ("m", "cm", "mm", "in", "ft")
 
@@ -63,6 +65,14 @@ def parser() -> argparse.ArgumentParser:
     explain = commands.add_parser("explain", help="one arrival in words: each loss, and what would remove it")
     explain_arguments(explain)
     explain.set_defaults(run=explain_command)
+
+    treat = commands.add_parser("treat", help="which panels exactly where, what each buys, and papers to build from")
+    treat_arguments(treat)
+    treat.set_defaults(run=treat_command)
+
+    sweep = commands.add_parser("sweep", help="how reflections change as numbers of the scene run over a range")
+    sweep_arguments(sweep)
+    sweep.set_defaults(run=sweep_command)
 
     sheets = commands.add_parser("sheets", help="drawings to scale for the builder, with tables of panels and parts")
     sheets_arguments(sheets)

@@ -87,9 +87,9 @@ def test_the_tweeter_follows_the_mirror_formula(surface: str, results: Results) 
     assert part.delay_ms == pytest.approx(by_hand.delay_ms, abs=1e-4)  # the scene's air carries sound at 343.00 m/s
 
 
-def test_saving_writes_the_five_files(results: Results, tmp_path: Path) -> None:
+def test_saving_writes_its_six_files(results: Results, tmp_path: Path) -> None:
     save(results, tmp_path)
-    names = {"results.h5", "arrivals.csv", "reflection_points.csv", "notches.csv", "README.txt"}
+    names = {"results.h5", "arrivals.csv", "reflection_points.csv", "notches.csv", "ear_response.csv", "README.txt"}
     assert {path.name for path in tmp_path.iterdir()} == names
 
 

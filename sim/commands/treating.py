@@ -66,4 +66,13 @@ def _write(plan: Plan, folder: Path) -> list[str]:
 
 
 def _papers(plan: Plan, folder: Path, paper: str) -> None:
-    """Drawings, tables, report and 3D hand-over of a plan go here."""
+    """Write drawings, tables of panels and parts, the 3D model and the report of a plan."""
+    from datetime import date
+
+    from ..writers.report import write_report
+    from .sheets import write_papers
+
+    today = date.today()
+    write_papers(plan.working, folder, paper, today, plan, progress)
+    progress("writing the report")
+    write_report([], folder / "report.html", plan=plan, date=today)
