@@ -1,9 +1,9 @@
 """Places worth trying, from the surface maps: where a panel would cover most of what reaches the head box.
 
 The maps hold all drivers, both loudspeakers, the head box and the placement error.  Their energy in the target's
-octaves is summed under every rectangle that fits, on a grid of 50 mm that is tied to the middle plane across the room
-and to the height of the reflections on walls; the best of each size on each surface are kept, those that are not
-much the same as a better one.
+octaves is summed under every rectangle that fits, on a grid of about 50 mm that is tied to the middle plane across
+the room and to the height of the reflections on walls; the best of each size on each surface are kept, those that are
+not much the same as a better one.
 """
 
 from __future__ import annotations
@@ -141,26 +141,26 @@ def _starts(
     """Lower edges to try along and up a surface."""
     a_low, b_low, a_high, b_high = surface.region.bounds
     across_first = abs(surface.along[1]) > 0.9
-    first = _across(ground, a_low, a_high, size[0]) if across_first else _steps(0.0, a_low, a_high, size[0])
+    first = _across(ground, a_low, a_high, size[0]) if across_first else _steps(ground, 0.0, a_low, a_high, size[0])
     if surface.kind == "ceiling":
         return first, _across(ground, b_low, b_high, size[1])
     centre = table.height()
     anchor = round((centre - 0.5 * size[1]) / ground.step_m) * ground.step_m
-    return first, _steps(anchor, b_low, b_high, size[1])
+    return first, _steps(ground, anchor, b_low, b_high, size[1])
 
 
 def _across(ground: Ground, low: float, high: float, size: float) -> FloatArray:
     """Lower edges across the room: in steps from the middle plane, and centred on it."""
-    steps = _steps(ground.middle_m, low, high, size)
-    other = _steps(ground.middle_m - size, low, high, size)
+    steps = _steps(ground, ground.middle_m, low, high, size)
+    other = _steps(ground, ground.middle_m - size, low, high, size)
     return np.unique(np.round(np.concatenate([steps, other, [ground.middle_m - 0.5 * size]]), 6))
 
 
-def _steps(anchor: float, low: float, high: float, size: float) -> FloatArray:
+def _steps(ground: Ground, anchor: float, low: float, high: float, size: float) -> FloatArray:
     """Multiples of the grid from an anchor, such that a side fits between low and high."""
-    first = int(np.ceil((low - anchor) / GRID_M - 1e-6))
-    last = int(np.floor((high - size - anchor) / GRID_M + 1e-6))
-    return np.asarray(anchor + np.arange(first, last + 1) * GRID_M, dtype=np.float64)
+    first = int(np.ceil((low - anchor) / ground.grid_m - 1e-6))
+    last = int(np.floor((high - size - anchor) / ground.grid_m + 1e-6))
+    return np.asarray(anchor + np.arange(first, last + 1) * ground.grid_m, dtype=np.float64)
 
 
 def _rectangle(a0: float, b0: float, size: tuple[float, float]) -> Rectangle:

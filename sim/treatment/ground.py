@@ -30,6 +30,7 @@ SAME_WAY = float(np.cos(np.radians(3.0)))
 """Mirrored surfaces may be this far off each other and still count as left and right of one another."""
 INCH_STEP_M = 0.0127
 METRIC_STEP_M = 0.010
+STEPS = {METRIC_STEP_M: 5, INCH_STEP_M: 4}
 TOUCH_M2 = 1e-6
 
 
@@ -76,6 +77,11 @@ class Ground:
     step_m: float
     symmetric: bool
     _free: dict[tuple[int, int, bool], Any] = field(default_factory=dict)
+
+    @property
+    def grid_m(self) -> float:
+        """Coarse step of places, about 50 mm: whole tidy steps."""
+        return STEPS[self.step_m] * self.step_m
 
     def rule_at(self, surface: int, stock: int, rectangle: Rectangle) -> Literal["fixed", "movable", "no"]:
         """What kind of panel a rectangle may be."""
@@ -197,7 +203,7 @@ def lay_ground(stage: Stage, blueprint: Blueprint) -> Ground:
         )
     step = INCH_STEP_M if blueprint.units in ("in", "ft") else METRIC_STEP_M
     middle = 0.5 * float(np.mean([a[1] + b[1] for a, b in zip(lefts, rights, strict=False)]))
-    middle = round(round(middle / (0.5 * step)) * 0.5 * step, 9)
+    middle = round(round(middle / step) * step, 9)
     surfaces, told = treatable_surfaces(stage, blueprint)
     stock = stock_of(blueprint)
     zones = tuple(tuple(zone_of(stage, blueprint, s, item.thickness_m) for s in surfaces) for item in stock)

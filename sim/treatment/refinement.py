@@ -9,7 +9,6 @@ from typing import Final, Protocol
 from .ground import Ground, Group
 from .surfaces import Rectangle
 
-COARSE_STEP_M: Final = 0.05
 MOST_ROUNDS: Final = 40
 LEAST_BETTER_DB: Final = 1e-6
 LEAST_COVERAGE: Final = 0.99
@@ -46,7 +45,7 @@ def refined_choice(searcher: Trials, choice: Choice) -> Choice:
     what reaches the head box than where it was: a gain that only interference brings would not last.
     """
     floor = [LEAST_COVERAGE * searcher.covered(group) for group in choice.groups]
-    for step in (COARSE_STEP_M, searcher.ground.step_m):
+    for step in (searcher.ground.grid_m, searcher.ground.step_m):
         for _ in range(MOST_ROUNDS):
             before = choice.score_db
             for moving in _moving(choice):

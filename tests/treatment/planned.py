@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -64,7 +64,7 @@ def searcher_of(stage: Stage, blueprint: Blueprint, panels: int | None = None) -
     return searcher, candidate_groups(ground, tables)
 
 
-@lru_cache(maxsize=None)
+@cache
 def demo(name: str, panels: int | None = None) -> tuple[SceneFile, Searcher, list[Group]]:
     scene = read_scene(SCENES / name)
     stage = set_stage(scene.blueprint, scene.folder)

@@ -64,9 +64,7 @@ def test_a_set_of_panels_scores_as_the_stage_built_with_them() -> None:
         assert np.allclose(quick.early_db(added), 10.0 * np.log10(early), atol=0.02)
         limit = 10.0 ** (0.1 * blueprint.target.level_db)
         counted = sum((np.maximum(e - limit, 0.0) + BELOW_TARGET_SHARE * e).sum() for _, e in slow)
-        assert np.isclose(
-            quick.score_db(added), 10.0 * np.log10(counted / places / 2 / len(quick.bands)), atol=0.02
-        )
+        assert np.isclose(quick.score_db(added), 10.0 * np.log10(counted / places / 2 / len(quick.bands)), atol=0.02)
         assert np.isclose(quick.worst_db(added), 10.0 * np.log10(max(e.max() for _, e in slow)), atol=0.02)
 
 
