@@ -99,8 +99,8 @@ def _one_turn(
     best_known = sorted((trials.share(np.array(trial.values)) for trial in trials.all), key=rank)[: size // 3]
     population = np.array([*begin, *best_known, *points])[:size]
     result = differential_evolution(
-        ranks, Bounds(np.zeros(n), np.ones(n)), init=population, maxiter=GENERATIONS[0 if first else 1], tol=0.0, atol=SETTLED_DB,
-        polish=False, vectorized=True, updating="deferred", rng=np.random.default_rng(seed),
+        ranks, Bounds(np.zeros(n), np.ones(n)), init=population, maxiter=GENERATIONS[0 if first else 1], tol=0.0,
+        atol=SETTLED_DB, polish=False, vectorized=True, updating="deferred", rng=np.random.default_rng(seed),
     )  # fmt: skip
     shares = _refined(ranks, np.asarray(result.x))
     best = trials.tried([shares])[0]

@@ -1,0 +1,148 @@
+"""Tolerance: how far every figure of a scene may be off, when tape, hands, head and data are as exact as they are."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from ..acoustics.bands import Bands, octave_bands
+from ..arrays import FloatArray, frozen
+from ..blueprint.reader import SceneFile, read_scene
+from ..errors import SceneError
+from ..placement.stage import Stage, set_stage
+from .figures import LayoutFigures, layout_figures, surface_names
+from .tolerance_doubts import Doubt, doubts_of
+from .tolerance_samples import ToleranceTask, work_sample
+from .workers import Workers
+
+SAMPLES: Final = 256
+FEWEST, MOST = 32, 65_536
+MOST_IMPOSSIBLE: Final = 0.5
+"""With more impossible samples than this share, what is left says nothing about the scene."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerance:
+    """Samples of a scene as it may really be.
+
+    Attributes
+    ----------
+    scene, stage
+        As written.
+    bands
+        Octaves of the levels.
+    surfaces
+        Names of everything that can mirror.
+    doubts
+        What was drawn.
+    seed, samples
+        What it was drawn from, and how often.
+    offsets
+        (n, doubt) what was drawn, for the n samples that are possible.
+    figures
+        Of these samples, the sample first in every array.
+    nominal
+        Of the scene as written.
+    impossible
+        Number of samples that cannot be.
+    reason
+        Why most of these could not, or an empty text.
+    """
+
+    scene: SceneFile
+    stage: Stage
+    bands: Bands
+    surfaces: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
+    seed: int
+    samples: int
+    offsets: FloatArray
+    figures: LayoutFigures
+    nominal: LayoutFigures
+    impossible: int
+    reason: str
+
+    @property
+    def loudspeakers(self) -> tuple[str, ...]:
+        """Names, the first batch axis of all figures."""
+        return tuple(one.name for one in self.stage.loudspeakers)
+
+    @property
+    def drivers(self) -> tuple[tuple[str, ...], ...]:
+        """For each loudspeaker the names of its drivers."""
+        return tuple(tuple(driver.name for driver in one.model.drivers) for one in self.stage.loudspeakers)
+
+    @property
+    def standardised(self) -> FloatArray:
+        """(n, doubt) what was drawn, in standard deviations."""
+        return self.offsets / np.array([doubt.standard_deviation for doubt in self.doubts])
+
+
+def tolerance(
+    scene: Path | str | SceneFile, *, samples: int = SAMPLES, seed: int | None = None, processes: int | None = None,
+    report: Callable[[str], None] = lambda _: None,
+) -> Tolerance:  # fmt: skip
+    """Draw a scene as it may really be and work out its first reflections each time.
+
+    Samples are scrambled Sobol points (Owen, J. Complexity 14 (1998) 466-489), a power of two: other numbers are
+    rounded up.  The seed, left out, is that of the scene; the same seed gives the same answer, whatever the number of
+    processes.  Several processes start afresh from the main module: call this below `if __name__ == "__main__"`.
+
+    Raises
+    ------
+    SceneError
+        If the scene cannot be, or most of its samples.
+    """
+    scene = scene if isinstance(scene, SceneFile) else read_scene(scene)
+    if not FEWEST <= samples <= MOST:
+        raise SceneError("samples", f"{samples} are asked for", f"ask for {FEWEST} to {MOST:,}")
+    seed = scene.blueprint.method.seed if seed is None else seed
+    if seed < 0:
+        raise SceneError("seed", f"it is {seed}", "give 0 or more")
+    blueprint, bands = scene.blueprint, octave_bands()
+    stage = set_stage(blueprint, scene.folder)
+    task = ToleranceTask(
+        blueprint, scene.folder, doubts_of(blueprint, stage), blueprint.target, bands, surface_names(stage)
+    )
+    offsets = draw(task.doubts, samples, seed)
+    made: list[LayoutFigures | str] = []
+    workers: Workers[ToleranceTask, FloatArray, LayoutFigures | str]
+    with (workers := Workers(work_sample, task, processes=processes, expected=len(offsets))):
+        for figures in workers.answers(list(offsets)):
+            made.append(figures)
+            if len(made) % 64 == 0:
+                report(f"{len(made)} of {len(offsets)} samples")
+    possible = [figures for figures in made if not isinstance(figures, str)]
+    reasons = Counter(figures for figures in made if isinstance(figures, str))
+    reason = reasons.most_common(1)[0][0] if reasons else ""
+    if len(possible) < (1.0 - MOST_IMPOSSIBLE) * len(made):
+        raise SceneError(
+            "tolerance",
+            f"{len(made) - len(possible)} of {len(made)} samples cannot be ({reason.rstrip('.')})",
+            "give what nearly touches more room, or a smaller method.placement_error",
+        )
+    kept = np.array([not isinstance(figures, str) for figures in made])
+    stacked = LayoutFigures(
+        *(frozen(np.stack([getattr(one, each.name) for one in possible])) for each in fields(LayoutFigures))
+    )
+    nominal = layout_figures(stage, task.target, bands, task.surfaces)
+    return Tolerance(
+        scene, stage, bands, task.surfaces, task.doubts, seed, len(made), frozen(offsets[kept]), stacked, nominal,
+        len(made) - len(possible), reason,
+    )  # fmt: skip
+
+
+def draw(doubts: tuple[Doubt, ...], samples: int, seed: int) -> FloatArray:
+    """Return what each doubt is off by, (n, doubt): n is `samples` rounded up to a power of two."""
+    from scipy.stats import norm, qmc
+
+    sobol = qmc.Sobol(len(doubts), scramble=True, rng=np.random.default_rng(seed))
+    even = np.clip(sobol.random_base2(int(np.ceil(np.log2(samples)))), 1e-12, 1.0 - 1e-12)
+    spread = np.array([doubt.spread for doubt in doubts])
+    tape = np.array([doubt.kind == "tape" for doubt in doubts])
+    return np.asarray(np.where(tape, norm.ppf(even), 2.0 * even - 1.0) * spread)

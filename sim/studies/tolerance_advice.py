@@ -1,0 +1,121 @@
+"""What makes a scene uncertain, and which measurement is worth taking again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ..arrays import FloatArray
+from .tolerance import Tolerance
+from .tolerance_doubts import KINDS, Doubt
+from .tolerance_findings import Fragile, fragile_answers, reaching, reflection_ranges
+from .tolerance_sensitivity import Shares, variance_shares
+
+DECIDES: Final = 0.15
+"""A doubt that makes less of a figure's variance does not decide it (common practice, no source)."""
+BELOW_TARGET_DB: Final = 10.0
+"""Answers about reflections that are quieter than the target by more decide nothing."""
+MATTERS_DB: Final = 0.25
+"""A doubt that moves a level by less (standard deviation) is not worth a tape."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One figure of which the sensitivity is known.
+
+    `kind` is "early" (energy of a loudspeaker), "level" or "delay" (of a reflection) or "there" (whether a driver's
+    reflection is there); `driver` and `surface` are empty where they do not belong.  `deviation` is the standard
+    deviation of the figure, in dB, ms, or of how far inside the surface the point lies in metres; for an answer that
+    things hidden decide, of 0 and 1.
+    """
+
+    kind: str
+    loudspeaker: str
+    driver: str
+    surface: str
+    deviation: float
+    shares: Shares
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """One doubt and what it decides: answers as (fragile answer, share), levels as (figure, share); best first.
+
+    `score` puts the doubts in order: decided answers, weighted by how loud they are, and dB of levels.
+    """
+
+    doubt: Doubt
+    answers: tuple[tuple[Fragile, float], ...]
+    levels: tuple[tuple[Figure, float], ...]
+    score: float
+
+
+def sensitivities(found: Tolerance) -> tuple[Figure, ...]:
+    """Shares of variance of every early energy, of every fragile answer, and of each reflection's level and delay."""
+    x, figures = found.standardised, found.figures
+    rows = []
+
+    def add(kind: str, s: int, driver: str, surface: str, values: FloatArray) -> None:
+        there = values[np.isfinite(values)]
+        deviation = float(there.std()) if there.size else float("nan")
+        rows.append(Figure(kind, found.loudspeakers[s], driver, surface, deviation, variance_shares(x, values)))
+
+    for s in range(len(found.loudspeakers)):
+        add("early", s, "", "", figures.early_db[:, s])
+    for answer in fragile_answers(found):
+        s, d, f = _numbers(found, answer)
+        # How far inside the point lies is smooth, so that a fit is far better than that of a yes or no.
+        inside = figures.clear_m[:, s, d, f]
+        smooth = answer.hidden < min(answer.misses, answer.reaches) and np.isfinite(inside).mean() > 0.9
+        values = inside if smooth else np.asarray(reaching(found)[:, s, d, f], dtype=np.float64)
+        add("there", s, answer.driver, answer.surface, values)
+    for row in reflection_ranges(found):
+        s, f = found.loudspeakers.index(row.loudspeaker), found.surfaces.index(row.surface)
+        add("level", s, "", row.surface, figures.worst_db[:, s, f])
+        add("delay", s, "", row.surface, figures.delay_ms[:, s, f])
+    return tuple(rows)
+
+
+def advice(found: Tolerance, figures: Sequence[Figure], kinds: Sequence[str] = ("tape",)) -> tuple[Advice, ...]:
+    """Doubts of some kinds that decide anything, the most worthwhile first."""
+    answers = {(one.loudspeaker, one.driver, one.surface): one for one in fragile_answers(found)}
+    quiet_db = found.scene.blueprint.target.level_db - BELOW_TARGET_DB
+    listed = []
+    for number, doubt in enumerate(found.doubts):
+        if doubt.kind not in kinds:
+            continue
+        decided, moved, score = [], [], 0.0
+        for figure in figures:
+            share = float(figure.shares.share[number])
+            if not np.isfinite(share):
+                continue
+            if figure.kind == "there":
+                answer = answers[(figure.loudspeaker, figure.driver, figure.surface)]
+                weight = 4.0 * answer.reaches * (1.0 - answer.reaches) * 10.0 ** (answer.level_db / 20.0)
+                if share >= DECIDES and answer.level_db >= quiet_db:
+                    decided.append((answer, share))
+                    score += weight * share
+            elif figure.kind == "early" and float(np.sqrt(share)) * figure.deviation >= MATTERS_DB:
+                moved.append((figure, share))
+                score += 0.1 * float(np.sqrt(share)) * figure.deviation
+        if decided or moved:
+            decided.sort(key=lambda pair: -pair[1])
+            moved.sort(key=lambda pair: -pair[1])
+            listed.append(Advice(doubt, tuple(decided), tuple(moved), score))
+    return tuple(sorted(listed, key=lambda one: -one.score))
+
+
+def shares_by_kind(found: Tolerance, shares: Shares) -> dict[str, float]:
+    """Shares of one figure's variance, added up for each kind of doubt."""
+    return {
+        kind: float(sum(share for doubt, share in zip(found.doubts, shares.share, strict=True) if doubt.kind == kind))
+        for kind in KINDS
+    }
+
+
+def _numbers(found: Tolerance, answer: Fragile) -> tuple[int, int, int]:
+    s = found.loudspeakers.index(answer.loudspeaker)
+    return s, found.drivers[s].index(answer.driver), found.surfaces.index(answer.surface)
