@@ -190,13 +190,15 @@ class Searcher:
         other._changes, other._clashes = self._changes, self._clashes
         return other
 
-    def next_best(self, groups: Sequence[Group], pool: Sequence[Group]) -> tuple[float, Group] | None:
-        """What one more group would gain if there were no limits, and which; None when none is worth its trouble."""
-        free = self.with_limits(
-            replace(
-                self.limits, panels=10**6, budget=float("inf"), available=(10**6,) * len(self.limits.available)
-            )
-        )  # fmt: skip
+    def next_best(
+        self, groups: Sequence[Group], pool: Sequence[Group], limits: Limits | None = None
+    ) -> tuple[float, Group] | None:
+        """What one more group would gain, and which; None when none is worth its trouble.
+
+        Without `limits` as if there were none.
+        """
+        none = replace(self.limits, panels=10**6, budget=float("inf"), available=(10**6,) * len(self.limits.available))
+        free = self.with_limits(none if limits is None else limits)
         score, with_habits = self.reflections.score_db(self.changes(groups)), self.score_db(groups)
         tried = [
             (score - self.reflections.score_db(self.changes((*groups, group))), number)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from ..blueprint.targets import Target
 from ..errors import SceneError
 from .ground import Ground, Group
+from .refinement import Choice, refined_choice
 from .search import Searcher
 from .stock import Limits
 
@@ -50,12 +51,28 @@ def chosen_steps(searcher: Searcher, pool: Sequence[Group], target: Target, leas
             break
         fewer = min(kept, sum(len(group.spots) for group in groups) - 1)
         searcher = searcher.with_limits(replace(searcher.limits, panels=fewer))
+    groups, gains = _filled_up(searcher.with_limits(searcher.first_limits), pool, groups, gains, least_gain_db)
     for count in range(len(groups) + 1):
         if searcher.reflections.worst_db(searcher.changes(groups[:count])) <= target.level_db:
             words = f"everything that panels can reach is below {target.level_db:.0f} dB"
             stopped = f"{words[0].upper()}{words[1:]}, all over the head box: nothing more is needed."
             return Steps(groups[:count], gains[:count], stopped, words)
     return _why_no_more(searcher, pool, groups, gains, least_gain_db)
+
+
+def _filled_up(
+    searcher: Searcher, pool: Sequence[Group], groups: tuple[Group, ...], gains: tuple[float, ...], least: float
+) -> tuple[tuple[Group, ...], tuple[float, ...]]:
+    """Add what is still worth it within the first limits, as long as every step stays worth its panels."""
+    while True:
+        further = searcher.next_best(groups, pool, searcher.limits)
+        if further is None or further[0] < least:
+            return groups, gains
+        more = (*groups, further[1])
+        ordered, worth = searcher.in_order(refined_choice(searcher, Choice(more, searcher.score_db(more))))
+        if min(worth) < least:
+            return groups, gains
+        groups, gains = ordered, worth
 
 
 def _why_no_more(
@@ -65,7 +82,11 @@ def _why_no_more(
     asked = searcher.first_limits
     if further is None:
         words = "no further panel fits, or is worth an awkward place"
-        return Steps(groups, gains, f"{_capital(words)}, beside those planned.", words)
+        stopped = (
+            "No further panel fits beside these, or it would gain less than an awkward place costs: a ragged cloud, or "
+            "one more surface to drill into."
+        )
+        return Steps(groups, gains, stopped, words)
     gain, group = further
     place = _place(searcher.ground, group)
     if gain < least:

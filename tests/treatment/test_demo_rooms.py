@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sim.treatment.habits import is_ragged
 from sim.treatment.outcome import pair_up
 from sim.treatment.plan import plan_treatment
 from sim.treatment.steps import chosen_steps
@@ -134,6 +135,17 @@ def test_control_room_on_stands_gets_a_cloud_before_the_beam_and_sides_over_the_
     assert left.movable
     assert left.rectangle[0] == pytest.approx(1.10, abs=0.10)
     assert left.rectangle[2] == pytest.approx(2.30, abs=0.10)
+
+
+def test_control_room_on_stands_has_one_whole_cloud_when_there_are_panels_enough() -> None:
+    # expected by the demo room's own geometry: 0.88 to 2.08 deep, at least 1.40 to 3.80 across
+    _, searcher, steps = places("control-room-stands", None)
+    ceiling = surface_number(searcher.ground, "ceiling")
+    clouds = [spot.rectangle for group in steps.groups for spot in group.spots if spot.surface == ceiling]
+    assert not is_ragged(clouds)
+    assert (min(r[0] for r in clouds), max(r[2] for r in clouds)) == pytest.approx((0.88, 2.08), abs=0.03)
+    assert min(r[1] for r in clouds) <= 1.40
+    assert max(r[3] for r in clouds) >= 3.80
 
 
 def test_a_wide_low_cloud_beats_the_compact_one_by_what_the_search_says() -> None:
