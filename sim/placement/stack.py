@@ -6,6 +6,7 @@ Every layer lies in the middle of the one below; the box stands `forward_m` off 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate
@@ -145,8 +146,10 @@ def tilt_to_ear_deg(height_m: float, rest: tuple[float, float], wish: Wish) -> t
     tilt, axis = 0.0, height_m + wish.axis_in_box_m
     front = wish.forward_m + 0.5 * wish.depth_m
     for _ in range(60):  # lifting an edge moves the axis point a little, and with it the tilt that is needed
-        tilt = float(np.degrees(np.arctan2(axis - wish.axis_height_m, wish.distance_m)))
+        last, tilt = tilt, math.degrees(math.atan2(axis - wish.axis_height_m, wish.distance_m))
         axis = height_m + axis_over_foot_m(wish.axis_in_box_m, front - rest[tilt > 0.0], tilt)
+        if abs(tilt - last) < 1e-12:
+            break
     return tilt, axis
 
 

@@ -22,7 +22,7 @@ ERROR_STEP_M: Final = 0.005
 """Below this nobody sees a difference of height: fewer pieces come first."""
 WINDOWS_M: Final = (ERROR_CLASS_M, 4 * ERROR_CLASS_M, 20 * ERROR_CLASS_M)
 MOST_SOFT_LAYERS: Final = 2
-MOST_STACKS: Final = 200_000
+MOST_STACKS: Final = 50_000
 STAND_STEP_M: Final = 0.001
 
 
@@ -105,15 +105,15 @@ def layers_of(chosen: Sequence[Option], wish: Wish, stand_m: float = float("nan"
     return tuple(layers)
 
 
-def stack_of_options(chosen: Sequence[Option], wish: Wish) -> Stack:
-    """The stack of these options; a stand with a range is set where the axis comes nearest to its height."""
+def set_layers(chosen: Sequence[Option], wish: Wish) -> tuple[Layer, ...]:
+    """Layers of options; a stand with a range is set where the axis comes nearest to its height."""
     layers = layers_of(chosen, wish)
     stand = next((option for option in chosen if option.piece.most_height_m > option.piece.height_m), None)
     if stand is not None:
         short = wish.axis_height_m - wish.axis_in_box_m - sum(layer.height_m for layer in layers)
         set_to = min(max(stand.height_m + short, stand.height_m), stand.piece.most_height_m)
         layers = layers_of(chosen, wish, round(set_to / STAND_STEP_M) * STAND_STEP_M)
-    return stack_of(layers, wish)
+    return layers
 
 
 def _all(options: Sequence[Option], pieces: Sequence[Piece], wish: Wish, window_m: float) -> Iterator[Stack]:
@@ -138,9 +138,9 @@ def _all(options: Sequence[Option], pieces: Sequence[Piece], wish: Wish, window_
                 raise SceneError(
                     "--have", f"more than {MOST_STACKS} stacks are possible", "name fewer pieces, or fewer of each"
                 )
-            stack = stack_of_options(chosen, wish)
-            if abs(stack.error_m) <= window_m + 1e-12:
-                yield stack
+            layers = set_layers(chosen, wish)
+            if abs(sum(layer.height_m for layer in layers) - wanted) <= window_m + 1e-12:
+                yield stack_of(layers, wish)
             return
         option = options[place]
         most = left[option.number]

@@ -113,7 +113,7 @@ def _front(place: Axes, stack: Stack, wish: Wish) -> None:
     place.text(0.0, high + 12.0, f"{2.0 * half:.0f} wide, {wish.mass_kg:.1f} kg", ha="center", fontsize=8)
     _gravity(place, stack, depth=False)
     if stack.layers:
-        place.text(0.0, -60.0, f"foot {1000.0 * stack.layers[0].width_m:.0f} wide", ha="center", fontsize=8)
+        place.text(0.0, -66.0, f"foot {1000.0 * stack.layers[0].width_m:.0f} wide", ha="center", fontsize=8)
 
 
 def _layers(place: Axes, stack: Stack, *, depth: bool) -> None:

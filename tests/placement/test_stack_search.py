@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.errors import SceneError
-from sim.placement.stack import Stack, Wish
+from sim.placement.stack import Stack, Wish, stack_of
 from sim.placement.stack_pieces import Piece, read_piece
-from sim.placement.stack_search import best_stacks, stack_of_options, ways_to_lie
+from sim.placement.stack_search import best_stacks, set_layers, ways_to_lie
 
 WISH = Wish(1.20, 1.2, 0.18, 0.29, 0.23, 5.5, 0.22)
 BLOCKS = "block 390x190x190 12kg x4"
@@ -32,7 +32,7 @@ def by_brute_force(pieces: list[Piece], wish: Wish) -> list[Stack]:
             continue
         if sum(option.piece.kind == "stand" for option in chosen) > 1:
             continue
-        stacks.append(stack_of_options(chosen, wish))
+        stacks.append(stack_of(set_layers(chosen, wish), wish))
 
     def worth(stack: Stack) -> tuple[object, ...]:
         error_class = next(k for k in range(1000) if abs(stack.error_m) <= 0.05 * (k + 1) + 1e-9)
@@ -99,7 +99,8 @@ def test_the_same_list_gives_the_same() -> None:
     assert [told(s) for s in best_stacks(pieces, WISH)] == [told(s) for s in best_stacks(list(pieces), WISH)]
 
 
-def test_too_many_stacks_are_refused_in_a_sentence() -> None:
+def test_too_many_stacks_are_refused_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sim.placement.stack_search.MOST_STACKS", 500)
     many = [read_piece(f"plate 300x300x{thick} x9") for thick in (1, 2, 3, 4, 5, 6, 7, 8)]
     with pytest.raises(SceneError, match="name fewer pieces"):
         best_stacks(many, Wish(0.4, 1.2, 0.18, 0.29, 0.23, 5.5, 0.22))
