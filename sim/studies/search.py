@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -201,9 +202,11 @@ def _example(kind: str) -> str:
 def _obstacles(trials: Sequence[Trial]) -> tuple[tuple[str, int], ...]:
     """What stood in the way most often: the first words of reasons, or limits without their numbers."""
     words: Counter[str] = Counter()
+    first: dict[str, str] = {}
     for trial in trials:
-        if trial.reason:
-            words[trial.reason.split(";")[0]] += 1
+        if trial.reason:  # those that differ by numbers only are one
+            told = trial.reason.split(";")[0]
+            words[first.setdefault(re.sub(r"[\d.]+", "#", told), told)] += 1
         for kind in {limit.kind for limit in trial.limits if limit.broken}:
             words[f"limit: {kind}"] += 1
     return tuple(words.most_common(4))

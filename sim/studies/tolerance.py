@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Final
@@ -80,7 +81,7 @@ class Tolerance:
     @property
     def standardised(self) -> FloatArray:
         """(n, doubt) what was drawn, in standard deviations."""
-        return self.offsets / np.array([doubt.standard_deviation for doubt in self.doubts])
+        return np.asarray(self.offsets / np.array([doubt.standard_deviation for doubt in self.doubts]))
 
 
 def tolerance(
@@ -118,8 +119,7 @@ def tolerance(
             if len(made) % 64 == 0:
                 report(f"{len(made)} of {len(offsets)} samples")
     possible = [figures for figures in made if not isinstance(figures, str)]
-    reasons = Counter(figures for figures in made if isinstance(figures, str))
-    reason = reasons.most_common(1)[0][0] if reasons else ""
+    reason = most_frequent([figures for figures in made if isinstance(figures, str)])
     if len(possible) < (1.0 - MOST_IMPOSSIBLE) * len(made):
         raise SceneError(
             "tolerance",
@@ -135,6 +135,12 @@ def tolerance(
         scene, stage, bands, task.surfaces, task.doubts, seed, len(made), frozen(offsets[kept]), stacked, nominal,
         len(made) - len(possible), reason,
     )  # fmt: skip
+
+
+def most_frequent(reasons: Sequence[str]) -> str:
+    """First of the reasons that are most frequent, those that differ by numbers only counted as one; "" for none."""
+    kinds = [re.sub(r"[\d.]+", "#", reason) for reason in reasons]
+    return reasons[kinds.index(Counter(kinds).most_common(1)[0][0])] if kinds else ""
 
 
 def draw(doubts: tuple[Doubt, ...], samples: int, seed: int) -> FloatArray:

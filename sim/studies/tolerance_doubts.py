@@ -88,7 +88,7 @@ def _ear() -> Iterator[Doubt]:
 
 
 def _loudspeakers(blueprint: Blueprint) -> Iterator[Doubt]:
-    """One that stands on a piece takes its height from it; one that is built in lies in its wall and was built there."""
+    """One that stands on a piece takes its height from it; one that is built in lies in its wall."""
     off = blueprint.method.placement_error
     for number, record in enumerate(blueprint.loudspeakers):
         built_in, at = record.standing == "built in", ("loudspeakers", number)

@@ -14,8 +14,9 @@ LOW, HIGH = 5.0, 95.0
 """Percentiles that a range is told by; the middle is the median."""
 FRAGILE_SHARE: Final = 0.05
 """An answer that flips in more of the samples is fragile."""
-ELLIPSE_95: Final = 2.4477
-"""Radius in standard deviations of the ellipse that holds 95 % of a normal law of two numbers: sqrt(5.991)."""
+LEAST_M: Final = 1.0e-9
+INSIDE: Final = 95.0
+"""Percentage of the points that a blob holds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,7 @@ class Blob:
     middle
         (3,) mean of the points.
     half_axes
-        (2, 3) half axes, in the surface, of the ellipse that holds 95 % of a normal law with the points' scatter.
+        (2, 3) half axes, in the surface, of an ellipse of the shape of the points' scatter that holds 95 % of them.
     reaches
         Share of the samples in which the point is there.
     """
@@ -110,7 +111,7 @@ def spread_of(nominal: float, samples: FloatArray) -> Spread:
 
 
 def reflection_ranges(found: Tolerance) -> tuple[ReflectionRange, ...]:
-    """Ranges of every reflection that is there in more than 5 % of the samples, of each loudspeaker the loudest first."""
+    """Ranges of every reflection that is there in more than 5 % of the samples, for each loudspeaker loudest first."""
     figures, nominal = found.figures, found.nominal
     rows = []
     for s, name in enumerate(found.loudspeakers):
@@ -180,7 +181,9 @@ def blobs(found: Tolerance) -> tuple[Blob, ...]:
         frame = room.facets[facet].frame[1:]
         flat = (points - middle) @ frame.T
         power, ways = np.linalg.eigh(flat.T @ flat / len(points))
-        half = ELLIPSE_95 * np.sqrt(np.maximum(power, 0.0))[:, None] * (ways.T @ frame)
+        deviation = np.sqrt(np.maximum(power, 0.0))
+        away = np.linalg.norm(flat @ ways / np.maximum(deviation, LEAST_M), axis=1)
+        half = float(np.percentile(away, INSIDE)) * deviation[:, None] * (ways.T @ frame)
         share = float(there[:, s, d, f].mean())
         names = (found.loudspeakers[s], found.drivers[s][d], found.surfaces[f])
         made.append(Blob(*names, facet, frozen(middle), frozen(half[::-1]), share))

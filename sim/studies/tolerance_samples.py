@@ -1,4 +1,4 @@
-"""One sample of a scene as it may really be: every doubt drawn, the stage set anew, its first reflections worked out."""
+"""One sample of a scene as it may really be: every doubt drawn, the stage set anew, first reflections worked out."""
 
 from __future__ import annotations
 
@@ -102,9 +102,7 @@ def shifted(record: Any, place: Path, by: float) -> Any:
     key, rest = place[0], place[1:]
     if isinstance(record, tuple):
         return tuple(shifted(each, rest, by) if number == key else each for number, each in enumerate(record))
-    told = record.model_fields_set
-    changed = record.model_copy(update={str(key): shifted(getattr(record, str(key)), rest, by)})
-    return changed if str(key) in told else changed.model_copy()
+    return record.model_copy(update={str(key): shifted(getattr(record, str(key)), rest, by)})
 
 
 def stretched(room: Room, by_m: FloatArray) -> Room:

@@ -33,8 +33,8 @@ KIND_WORDS: Final = {
     "material": "what materials absorb", "directivity": "what loudspeakers radiate off their axis",
 }  # fmt: skip
 REMEDY: Final = {
-    "placement": "Worth setting up more exactly", "head": "Worth keeping still",
-    "material": "Worth finding data of", "directivity": "Worth finding data of",
+    "Worth setting up more exactly": ("placement",), "Worth keeping still": ("head",),
+    "Worth finding data of": ("material", "directivity"),
 }  # fmt: skip
 MOST_ADVICE: Final = 4
 MOST_FRAGILE: Final = 12
@@ -59,12 +59,9 @@ def tolerance_lines(found: Tolerance) -> list[str]:
     ]
     lines += ["", "What makes the early energy uncertain", *_kinds(found, figures)]
     lines += ["", "Worth measuring again", *_measure(found, figures)]
-    for kind, heading in REMEDY.items():
-        told = [line for one in advice(found, figures, (kind,))[:MOST_ADVICE] for line in [_sentence(one)]]
-        if told and f"{heading}" in lines:
-            lines += told
-        elif told:
-            lines += ["", heading, *told]
+    for heading, kinds in REMEDY.items():
+        told = [_sentence(one) for one in advice(found, figures, kinds)[:MOST_ADVICE]]
+        lines += ["", heading, *told] if told else []
     return lines
 
 
@@ -158,8 +155,8 @@ def blob_on_tape(found: Tolerance, blob: Blob) -> tuple[float, float, str, float
     middle = np.asarray(blob.middle - height * facet.normal)  # walls moved by millimetres; the tape runs on the nominal
     here = tape_coordinates(room, blob.facet, middle)
     there = [tape_coordinates(room, blob.facet, middle + half) for half in blob.half_axes]
-    first = float(np.hypot(*(one.first_m - here.first_m for one in there)))
-    second = float(np.hypot(*(one.second_m - here.second_m for one in there)))
+    changes = np.array([[one.first_m - here.first_m, one.second_m - here.second_m] for one in there])
+    first, second = np.linalg.norm(changes, axis=0).tolist()
     return here.first_m, first, here.first_from, here.second_m, second, here.second_from
 
 
