@@ -49,6 +49,19 @@ def draw_explanation_of(
     return _draw_in_child("explanation", picture, [str(folder), loudspeaker, listener, str(number)], report)
 
 
+def draw_sweep(folder: Path, scene: Path, out: Path, report: Report) -> str:
+    """Draw what a sweep's folder holds into `out`; returns why that failed, or an empty text.
+
+    `scene` is the scene that was swept.  A folder with a list of its contents gets the pictures noted in it.
+    """
+    return _draw_in_child("sweep", out, [str(folder), str(scene)], report)
+
+
+def draw_many(folders: Sequence[Path], picture: Path, report: Report) -> str:
+    """Draw which of several results folders are worth a look to a file; returns why that failed, or an empty text."""
+    return _draw_in_child("many", picture, [str(folder) for folder in folders], report)
+
+
 def _draw_in_child(kind: str, place: Path, sources: Sequence[str], report: Report) -> str:
     """Run `main` in a process of its own; returns why it failed, or an empty text."""
     from .views.drawing import run_child
@@ -61,7 +74,7 @@ def _draw_in_child(kind: str, place: Path, sources: Sequence[str], report: Repor
 
 
 def main(arguments: Sequence[str]) -> int:
-    """What the child does: `flat` or `solid` with results folders, or `plan`, `absorber` or `explanation`."""
+    """What the child does: `flat` or `solid` with results folders, or one of the kinds of the functions above."""
     kind, place, *sources = arguments
     if kind == "plan":
         from .pipeline import check
@@ -77,6 +90,9 @@ def main(arguments: Sequence[str]) -> int:
 
         draw_absorber(build_up_in_words(sources[0]), Air(), Path(place))
         return 0
+    if kind == "sweep":
+        _sweep_pictures(Path(sources[0]), Path(sources[1]), Path(place))
+        return 0
     from .views import drawing
     from .writers.archive import read_results
 
@@ -90,6 +106,12 @@ def main(arguments: Sequence[str]) -> int:
         return 0
     results = [read_results(Path(source) / ARCHIVE) for source in sources]
     out = Path(place)
+    if kind == "many":
+        from .studies.many import compare_many
+        from .views.pareto_picture import draw_pareto
+
+        draw_pareto(compare_many(results), out)
+        return 0
     if len(results) > 1:
         together = drawing.draw_comparison_flat if kind == "flat" else drawing.draw_comparison_solid
         together(results, out, _tell)
@@ -97,6 +119,26 @@ def main(arguments: Sequence[str]) -> int:
         alone = drawing.draw_flat if kind == "flat" else drawing.draw_solid
         alone(results[0], out, _tell)
     return 0
+
+
+def _sweep_pictures(folder: Path, scene_path: Path, out: Path) -> None:
+    """Draw a sweep, and note the pictures as belonging to the folder they are in."""
+    from .blueprint.reader import read_scene
+    from .studies.fields import find_field
+    from .studies.sweep_findings import find_out
+    from .studies.sweep_plan import SweepTask
+    from .views.sweep_drawing import draw_sweep_pictures
+    from .writers.folder import CONTENTS, add_to_contents
+    from .writers.sweep_store import read_sweep
+
+    sweep, scene = read_sweep(folder), read_scene(scene_path)
+    if scene.digest != sweep.plan.scene_digest:
+        sys.exit(f"{scene_path} has changed since {folder} was made, so they would not belong together: sweep it again")
+    fields = [find_field(scene.blueprint, axis.field, tied=sweep.plan.tied) for axis in sweep.plan.axes]
+    task = SweepTask(sweep.plan, scene.blueprint, scene.folder, tuple(fields))
+    made = draw_sweep_pictures(sweep, task, find_out(sweep, task), out, _tell)
+    if (out / CONTENTS).is_file():
+        add_to_contents(out, made)
 
 
 def _tell(words: str) -> None:
