@@ -143,4 +143,4 @@ class Sweep:
 
     def layout(self, point: int) -> LayoutFigures:
         """Figures of one point."""
-        return LayoutFigures(*(getattr(self.figures, each.name)[point] for each in fields(LayoutFigures)))
+        return LayoutFigures(*(np.array(getattr(self.figures, each.name)[point]) for each in fields(LayoutFigures)))
