@@ -24,7 +24,7 @@ def test_the_picture_has_two_views_and_bars_and_is_the_same_each_time(found: Tol
     assert (plan.get_title(), side.get_title()) == ("seen from above", "seen from the left side")
     assert plan.get_ylim() == (4.2, 0.0), "the front wall is at the top"
     assert side.get_xlim() == (0.0, 4.2)
-    assert [label.get_text() for label in bars.get_yticklabels()][0] == "all together"
+    assert bars.get_yticklabels()[0].get_text() == "all together"
 
 
 def test_each_bar_is_the_range_of_its_reflection(found: Tolerance) -> None:
