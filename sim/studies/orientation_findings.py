@@ -15,6 +15,7 @@ from .orientation_surfaces import Facing, Reflection, loudest
 EQUAL_DB: Final = 0.5
 UNCHANGED_DB: Final = 0.05
 """Less than this is rounding: the pose changes nothing."""
+LOW_HZ: Final = 400.0
 NEAR_OCTAVES: Final = 0.5
 """Third-octaves whose middle is this near to a crossover count as near it; always at least the nearest."""
 
@@ -33,6 +34,9 @@ class OrientationFindings:
         (third-octave,) largest difference between any two poses anywhere in the head box, of levels re its middle.
     ear_change_db
         (third-octave,) largest difference between any two poses of the direct sound at the middle of the head box.
+    stacking_db
+        Largest difference up to 400 Hz between upright and inverted, of levels re the middle and of the middle itself;
+        nan without both poses.
     equal_up_to_hz
         Highest third-octave up to which all poses are equal within 0.5 dB; 0 if there is none.
     desk, ceiling
@@ -47,6 +51,7 @@ class OrientationFindings:
     whole_db: FloatArray
     change_db: FloatArray
     ear_change_db: FloatArray
+    stacking_db: float
     equal_up_to_hz: float
     desk: tuple[Reflection | None, ...]
     ceiling: tuple[Reflection | None, ...]
@@ -97,6 +102,17 @@ def near(thirds_hz: FloatArray, crossover_hz: float) -> IntArray:
     return np.flatnonzero(away <= max(NEAR_OCTAVES, float(away.min())))
 
 
+def _stacking_db(poses: Sequence[Posed]) -> float:
+    ways = {round(abs(one.pose.roll_deg)): one for one in poses}
+    if not {0, 180} <= set(ways):
+        return float("nan")
+    low = poses[0].thirds.bands.nominal_hz <= LOW_HZ
+    one, other = ways[0].pattern_db[:, low], ways[180].pattern_db[:, low]
+    middle = len(one) // 2
+    shape = np.abs((one - one[middle]) - (other - other[middle])).max()
+    return float(max(shape, np.abs(one[middle] - other[middle]).max()))
+
+
 def _find(poses: tuple[Posed, ...]) -> OrientationFindings:
     model = poses[0].placed.model
     crossover = highest_crossover_hz(poses[0].placed)
@@ -112,7 +128,8 @@ def _find(poses: tuple[Posed, ...]) -> OrientationFindings:
         frozen(np.array([one.thirds.across_db[mine].max() for one in poses])),
         frozen(np.array([one.thirds.up_db[mine].max() for one in poses])),
         frozen(np.array([one.thirds.pattern_db[mine].max() for one in poses])),
-        frozen(change), frozen(np.ptp(middle, axis=0)), float(bands.nominal_hz[highest - 1]) if highest else 0.0,
+        frozen(change), frozen(np.ptp(middle, axis=0)), _stacking_db(poses),
+        float(bands.nominal_hz[highest - 1]) if highest else 0.0,
         tuple(loudest(one.reflections, "up") for one in poses),
         tuple(loudest(one.reflections, "down") for one in poses),
     )  # fmt: skip

@@ -66,7 +66,7 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
         bar.ax.tick_params(labelsize=7)
         bar.set_label("dB re the ear, distance taken out", fontsize=7.5, labelpad=1.0)
         figure.text(
-            0.56, 0.30 / height, f"polars at the distance of the ear, dB re the axis, {FLOOR_DB:g} dB at the middle; "
+            0.56, 0.30 / height, "polars at the distance of the ear, dB re the axis, rings 6 dB apart; "
             "the axis\npoints to the right. Boxes as seen from the seat: cross = acoustic axis.",
             fontsize=7.5, color=SOFT_INK, va="center",
         )  # fmt: skip
@@ -126,7 +126,7 @@ def _polar(place: PolarAxes, one: Posed, *, upright: bool) -> None:
     colour = VERTICAL if upright else HORIZONTAL
     place.plot(np.radians(polar.angle_deg), np.maximum(level, FLOOR_DB) - FLOOR_DB, color=colour, linewidth=1.4)
     place.set_rlim(0.0, -FLOOR_DB + 3.0)
-    place.set_rgrids([-FLOOR_DB - 18.0, -FLOOR_DB - 12.0, -FLOOR_DB - 6.0, -FLOOR_DB], labels=["", "-12", "", "0"])
+    place.set_rgrids([-FLOOR_DB - 18.0, -FLOOR_DB - 12.0, -FLOOR_DB - 6.0, -FLOOR_DB], labels=["", "", "", "0 dB"])
     place.set_rlabel_position(200.0)
     place.set_thetagrids(range(0, 360, 30), labels=[""] * 12)
     place.tick_params(labelsize=6.5)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from ..studies.orientation import OrientationStudy, Posed
-from ..studies.orientation_findings import EQUAL_DB, OrientationFindings, find, softest, twins
+from ..studies.orientation_findings import EQUAL_DB, LOW_HZ, OrientationFindings, find, softest, twins
 from ..studies.orientation_surfaces import Reflection
 
 WIDTH: Final = 100
@@ -73,9 +73,8 @@ def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings) -> list[s
 def _evenness(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
     names = [one.pose.name for one in poses]
     if found.unchanged:
-        return [
-            f"Its direct sound is the same in every pose, to {max(found.change_db.max(), found.ear_change_db.max()):.2f} dB: roll does not matter."
-        ]
+        change = max(float(found.change_db.max()), float(found.ear_change_db.max()))
+        return [f"Its direct sound is the same in every pose, to {change:.2f} dB: roll does not matter."]
     best = found.most_even()
     if len(best) == len(names):
         return [
@@ -107,12 +106,18 @@ def _low(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
     if found.unchanged or len(poses) < 2:
         return []
     bands = poses[0].thirds.bands.nominal_hz
-    low = max((float(found.ear_change_db[i]) for i, hz in enumerate(bands) if hz <= 400.0), default=0.0)
-    return [
-        f"Up to {_hertz(found.equal_up_to_hz) if found.equal_up_to_hz else 'no third-octave'} all poses are equally even "
-        f"within {EQUAL_DB:g} dB; at the ear itself they differ by {low:.1f} dB at most up to 400 Hz, as the woofer is "
-        "nearer or farther (common practice: below about 400 to 500 Hz the order of drivers hardly matters)."
+    low = max((float(found.ear_change_db[i]) for i, hz in enumerate(bands) if hz <= LOW_HZ), default=0.0)
+    up_to = _hertz(found.equal_up_to_hz) if found.equal_up_to_hz else "no third-octave"
+    said = [
+        f"Up to {up_to} all poses are equally even within {EQUAL_DB:g} dB; at the ear itself they differ by {low:.1f} "
+        f"dB at most up to {_hertz(LOW_HZ)}, as the woofer is nearer or farther."
     ]
+    if not math.isnan(found.stacking_db):
+        said.append(
+            f"Which driver is on top changes direct sound by {found.stacking_db:.1f} dB at most up to {_hertz(LOW_HZ)} "
+            "(common practice: below about 400 to 500 Hz the order of drivers hardly matters)."
+        )
+    return said
 
 
 def _lobes(poses: Sequence[Posed]) -> list[str]:

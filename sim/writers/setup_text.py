@@ -8,9 +8,11 @@ from collections.abc import Iterator
 from ..arrays import FloatArray
 from ..blueprint.reader import SceneFile
 from ..placement.sheet import LoudspeakerSheet, Pair, SetupSheet
+from ..placement.sheet_seat import seat_sheet
 from ..placement.stage import Stage
 from ..responses.verdict import judged_from_hz
 from .lengths import format_length
+from .seat_text import seat_lines
 
 WAYS = {
     "front": "toward the front", "rear": "toward the rear", "left": "to the left", "right": "to the right",
@@ -37,11 +39,13 @@ def setup_lines(scene: SceneFile, stage: Stage, sheet: SetupSheet) -> list[str]:
         else:
             clear = f"clear by {format_length(line.clearance_m, unit)}, nearest edge: {line.nearest}"
             lines.append(f"  {where}: {clear if line.nearest else 'clear, no edge is near'}")
+    seat = seat_sheet(scene.blueprint, stage)
+    lines += ["", *seat_lines(seat, unit)]
     lines += ["", "Room"]
     lines.append(f"  volume {stage.volume_m3:.1f} m3, {len(stage.room.facets)} flat surfaces")
     judged = judged_from_hz(scene.blueprint, stage)
     lines.append(f"  rays are judged from about {judged:.0f} Hz up; below it single room resonances rule")
-    lines += list(_list("Look at this", (*scene.warnings, *sheet.warnings)))
+    lines += list(_list("Look at this", (*scene.warnings, *sheet.warnings, *seat.warnings)))
     lines += list(_list("Assumed", (*stage.notes, *scene.blueprint.notes)))
     lines += list(_list("Left out of the scene, so a default was taken", scene.defaulted))
     return lines

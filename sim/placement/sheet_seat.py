@@ -1,0 +1,151 @@
+"""The person at the seat: gaze at screens and loudspeakers, a lower chair, a desk that rises.
+
+The eye is taken 0.10 m ahead of the ear point (the middle of the head) and 0.03 m above it: ear canal and lower rim of
+the eye are level in a head held straight (the Frankfurt plane of anthropometry), the pupil is a little higher.  Lengths
+in metres, angles in degrees; gaze is positive upward.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from ..arrays import FloatArray, frozen
+from ..blueprint.furniture import Screen
+from ..blueprint.schema import Blueprint
+from .poses import PlacedLoudspeaker, aim_angles
+from .sightlines import sight_lines
+from .stage import Stage
+
+EYE_AHEAD_M: Final = 0.10
+EYE_ABOVE_M: Final = 0.03
+LOWER_M: Final = 0.10
+STANDING_M: Final = 0.40
+"""How much higher the ear is when one stands at a sit-stand desk (common practice, no source)."""
+LOOK_UP_DEG: Final = 15.0
+"""Beyond this the neck bends back to look at a loudspeaker (common practice, no source)."""
+SCREEN_TOP_DEG: Final = 2.0
+"""The upper edge of a screen should not be above the eyes (common practice, no source); this much is let pass."""
+STRAIGHT_DEG: Final = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Gaze:
+    """One screen from the seat: heights of its edges, distance of its middle, gaze at its top, middle and bottom."""
+
+    screen: str
+    distance_m: float
+    bottom_m: float
+    top_m: float
+    top_deg: float
+    middle_deg: float
+    bottom_deg: float
+    aside_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """One loudspeaker from one height of the ear.
+
+    over_ear_m is positive when the axis point is higher than the ear; off_axis_deg the angle of the ear from the axis;
+    tilt_needed_deg what points at the ear (positive down); gaze_deg the angle at which the eye sees the axis point;
+    hidden names what hides a driver, or is empty.
+    """
+
+    loudspeaker: str
+    over_ear_m: float
+    off_axis_deg: float
+    tilt_needed_deg: float
+    gaze_deg: float
+    hidden: str
+
+
+@dataclass(frozen=True, slots=True)
+class Posture:
+    """All loudspeakers from one height of the ear; `rides` tells whether they were lifted along with the desk."""
+
+    words: str
+    ear_height_m: float
+    rides: bool
+    aims: tuple[Aim, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SeatSheet:
+    """Eye, screens, postures (as it is first, then lower, then standing), and what the neck would not like."""
+
+    eye: FloatArray
+    gazes: tuple[Gaze, ...]
+    postures: tuple[Posture, ...]
+    warnings: tuple[str, ...]
+
+
+def seat_sheet(blueprint: Blueprint, stage: Stage) -> SeatSheet:
+    """Look from the seat: screens, loudspeakers, the chair 10 cm lower, and a desk that rises by 40 cm."""
+    eye = eye_of(stage.ears[0])
+    gazes = tuple(gaze_at(item, eye) for item in blueprint.furniture if isinstance(item, Screen))
+    postures = [_posture(stage, "as it is", 0.0), _posture(stage, "10 cm lower", -LOWER_M)]
+    if stage.ears[0][2] + STANDING_M < float(stage.room.triangles[..., 2].max()) - 0.1:
+        postures.append(_posture(stage, "standing, loudspeakers where they are", STANDING_M))
+        if not all(one.built_into for one in stage.loudspeakers):
+            postures.append(
+                _posture(stage, "standing, loudspeakers riding along with the desk", STANDING_M, rides=True)
+            )
+    return SeatSheet(frozen(eye), gazes, tuple(postures), _warnings(gazes, postures[0]))
+
+
+def eye_of(ear: FloatArray) -> FloatArray:
+    """The middle between the eyes (3,) of a person who faces the front wall."""
+    return np.asarray(ear + np.array([-EYE_AHEAD_M, 0.0, EYE_ABOVE_M]))
+
+
+def gaze_at(screen: Screen, eye: FloatArray) -> Gaze:
+    """Gaze angles from the eye (3,) at the middle line of a screen's face; positive is up, and to the right."""
+    tilt = np.radians(screen.tilt_deg)
+    foot = np.array(screen.at.coordinates)
+    # The face leans back by its tilt, away from the listener, who is toward the rear.
+    turn = np.radians(screen.turn_deg)
+    along = np.array([-np.sin(tilt) * np.cos(turn), -np.sin(tilt) * np.sin(turn), np.cos(tilt)]) * screen.height
+    low, middle, top = (foot + share * along - eye for share in (0.0, 0.5, 1.0))
+    angles = [float(np.degrees(np.arctan2(way[2], np.hypot(way[0], way[1])))) for way in (low, middle, top)]
+    return Gaze(
+        screen.name, float(np.linalg.norm(middle)), float(foot[2]), float(foot[2] + along[2]), angles[2], angles[1],
+        angles[0], float(np.degrees(np.arctan2(middle[1], -middle[0]))),
+    )  # fmt: skip
+
+
+def _posture(stage: Stage, words: str, higher_m: float, *, rides: bool = False) -> Posture:
+    ear = stage.ears[0] + np.array([0.0, 0.0, higher_m])
+    lift = np.array([0.0, 0.0, higher_m if rides else 0.0])
+    hidden: dict[str, str] = {}
+    if not rides:  # the room would have to be built anew with the desk and all that stands on it higher
+        seen = replace(stage, ears=frozen(ear[None]), listener_names=stage.listener_names[:1])
+        hidden = {line.loudspeaker: line.hidden_by for line in sight_lines(seen) if line.hidden_by}
+    aims = tuple(_aim(one, one.axis_point + lift, ear, hidden.get(one.name, "")) for one in stage.loudspeakers)
+    return Posture(words, float(ear[2]), rides, aims)
+
+
+def _aim(one: PlacedLoudspeaker, axis_point: FloatArray, ear: FloatArray, hidden: str) -> Aim:
+    away = ear - axis_point
+    gaze = axis_point - eye_of(ear)
+    return Aim(
+        one.name, float(axis_point[2] - ear[2]), float(one.off_axis_deg(away / np.linalg.norm(away))),
+        aim_angles(axis_point, ear)[1], float(np.degrees(np.arctan2(gaze[2], np.hypot(gaze[0], gaze[1])))), hidden,
+    )  # fmt: skip
+
+
+def _warnings(gazes: tuple[Gaze, ...], now: Posture) -> tuple[str, ...]:
+    said = [
+        f"neck: the upper edge of the {one.screen} is {one.top_deg:.0f} degrees above the eyes; lower or tilt it"
+        for one in gazes
+        if one.top_deg > SCREEN_TOP_DEG
+    ]
+    said += [
+        f"neck: {one.loudspeaker} is {one.gaze_deg:.0f} degrees above the eyes; whoever looks at it bends the neck "
+        "back: lower it, a healthy seat comes before a decibel"
+        for one in now.aims
+        if one.gaze_deg > LOOK_UP_DEG
+    ]
+    return tuple(said)
