@@ -34,7 +34,7 @@ def list_arrivals(
     """
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
     gains = path_gains(stage, paths, frequencies.ravel()).reshape(len(paths), *frequencies.shape)
-    fine = path_gains(stage, paths, NOTCH_GRID_HZ if notches else NOTCH_GRID_HZ[:0])
+    fine = path_gains(stage, paths, NOTCH_GRID_HZ) if notches else np.zeros((len(paths), 0), dtype=np.complex128)
     judged = in_target_band(bands, target)
     listed: list[Arrival] = []
     for s, place, rows in _by_pair(stage, paths):
