@@ -54,10 +54,14 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     if not chosen.scheduler:
         seconds = points * SECONDS_EACH / min(chosen.processes or all_cores(), all_cores())
         progress(f"{points} layouts, about {in_words(seconds)} on this machine")
-    run_sweep(
-        task, chosen.output, processes=chosen.processes, scheduler=chosen.scheduler, replace=chosen.replace,
-        progress=_told,
-    )  # fmt: skip
+    try:
+        run_sweep(
+            task, chosen.output, processes=chosen.processes, scheduler=chosen.scheduler, replace=chosen.replace,
+            progress=_told,
+        )  # fmt: skip
+    except KeyboardInterrupt:
+        progress("what is finished is safe; give the same command again to continue")
+        raise
     progress("looking for the best and for thresholds")
     lines, found = write_findings(task, chosen.output)
     for line in lines:
