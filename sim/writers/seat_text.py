@@ -11,8 +11,8 @@ SAME_DEG = 0.05
 def seat_lines(seat: SeatSheet, unit: str) -> list[str]:
     """Lines on eyes, screens and postures; loudspeakers stay as they are turned."""
     lines = [
-        f"Eyes (taken {format_small(EYE_AHEAD_M, unit)} ahead of the ear and {format_small(EYE_ABOVE_M, unit)} above it):"
-        f" up {format_length(float(seat.eye[2]), unit)}"
+        f"Eyes (taken {format_small(EYE_AHEAD_M, unit)} ahead of the ear and {format_small(EYE_ABOVE_M, unit)} above "
+        f"it): up {format_length(float(seat.eye[2]), unit)}"
     ]
     lines += [f"  {_gaze(one, unit)}" for one in seat.gazes]
     lines += [f"  gaze at {one.loudspeaker}: {_upward(one.gaze_deg)}" for one in seat.postures[0].aims]
@@ -37,15 +37,14 @@ def _aim(one: Aim, before: Aim, unit: str) -> str:
         words = f"{format_length(abs(one.over_ear_m), unit)} {'above' if one.over_ear_m > 0 else 'below'} the ear"
     words += f", the ear {one.off_axis_deg:.1f} degrees off its axis (now {before.off_axis_deg:.1f})"
     if abs(one.tilt_needed_deg) < SAME_DEG:
-        words += "; no tilt points at the ear"
+        words += "; level it would point at the ear"
     else:
-        words += (
-            f"; tilt {abs(one.tilt_needed_deg):.1f} {'down' if one.tilt_needed_deg > 0 else 'up'} points at the ear"
-        )
+        way = "down" if one.tilt_needed_deg > 0 else "up"
+        words += f"; tilted {abs(one.tilt_needed_deg):.1f} degrees {way} it would point at the ear"
     if one.hidden and not before.hidden:
         words += f"; the {one.hidden} then hides it"
     elif before.hidden and not one.hidden:
-        words += f"; the {before.hidden} no longer hides it" * (not one.hidden)
+        words += f"; the {before.hidden} no longer hides it"
     return words
 
 

@@ -1,0 +1,56 @@
+"""An orientation study in words."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import pytest
+
+from sim.studies.orientation import OrientationStudy, study_orientation
+from sim.studies.orientation_findings import find
+from sim.studies.orientation_poses import Keep, read_poses
+from sim.writers.orientation_text import orientation_lines
+from tests.studies.orientation_scenes import pair
+
+
+@lru_cache(maxsize=8)
+def study_of(kind: str, poses: str, keep: Keep = "axis") -> OrientationStudy:
+    return study_orientation(pair(kind), read_poses(poses), keep)
+
+
+def text_of(kind: str, poses: str = "upright,inverted,left,right", keep: Keep = "axis") -> str:
+    return " ".join(" ".join(orientation_lines(study_of(kind, poses, keep))).split())
+
+
+def test_a_two_way_is_told_to_lose_evenness_on_its_side() -> None:
+    text = text_of("two-way")
+    left = find(study_of("two-way", "upright,inverted,left,right"))[0]
+    assert "On its side it loses evenness from left to right near 2.2 kHz" in text
+    assert f"{max(left.across_db[2:]):.1f} dB over the seat against {max(left.across_db[:2]):.1f} dB" in text
+    assert "common practice" in text
+    assert f"changes direct sound by {left.stacking_db:.1f} dB at most up to 400 Hz" in text
+    assert "right: the mirror image of left, equal within 0.5 dB in every pose" in text
+
+
+def test_a_coaxial_is_told_not_to_care() -> None:
+    text = text_of("coaxial", "upright,left")
+    assert "Its direct sound is the same in every pose, to 0.00 dB: roll does not matter." in text
+    assert "loses evenness" not in text
+    assert "desk top (desk): equal within 0.5 dB in every pose" in text
+
+
+def test_a_point_has_no_drivers_to_compare() -> None:
+    text = text_of("point", "upright,left")
+    assert "left (point), no crossover: looked at round 2 kHz" in text
+    assert "cancel at" not in text
+
+
+@pytest.mark.parametrize(
+    ("keep", "words"), [("axis", "axis point where it is"), ("support", "the acoustic axis moves")]
+)
+def test_what_stays_is_said(keep: Keep, words: str) -> None:
+    assert words in text_of("two-way", "upright,inverted", keep)
+
+
+def test_lines_have_a_length_to_print() -> None:
+    assert max(len(line) for line in orientation_lines(study_of("two-way", "upright,inverted"))) <= 130
