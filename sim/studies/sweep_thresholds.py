@@ -87,7 +87,7 @@ def thresholds(sweep: Sweep, task: SweepTask) -> tuple[Threshold, ...]:
             for s, d, f in np.argwhere(reaches[k] != reaches[k + 1]):
                 level = float(worst[k : k + 2, s, f].max())
                 found.append((level, number, int(line[k]), int(line[k + 1]), (int(s), int(d), int(f))))
-    found.sort(key=lambda one: -one[0])
+    found.sort(key=lambda one: (-round(one[0], 3), one[1:]))  # left before right where rounding parts them
     looked: dict[tuple[float, ...], tuple[FloatArray, FloatArray] | None] = {}
     return tuple(_narrowed(sweep, task, looked, *one) for one in found[:MOST])
 
