@@ -48,7 +48,7 @@ def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings) -> list[s
     ]
     lines.append(
         f"  {'':<24}{'spread of direct sound, dB':>28}{'drivers, ms':>14}{'lobe, deg':>18}"
-        f"{'desk, dB':>20}{'ceiling, dB':>20}"
+        f"{'from below, dB':>20}{'from above, dB':>20}"
     )
     lines.append(f"  {'':<24}{'across':>8}{'up':>8}{'whole':>12}{'over seat':>14}{'up':>9}{'right':>9}")
     for number, one in enumerate(poses):
@@ -63,8 +63,8 @@ def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings) -> list[s
         )
     sentences = [
         *_evenness(poses, found), *_low(poses, found), *_lobes(poses), *_nulls(poses),
-        *_surface("desk", "upward", [one.pose.name for one in poses], found.desk),
-        *_surface("ceiling", "downward", [one.pose.name for one in poses], found.ceiling),
+        *_surface("From below", "upward", [one.pose.name for one in poses], found.desk),
+        *_surface("From above", "downward", [one.pose.name for one in poses], found.ceiling),
         *_points(poses), *(f"{one.pose.name}: it does not fit ({one.trouble})." for one in poses if one.trouble),
     ]  # fmt: skip
     return [*lines, *_listed(sentences)]
@@ -149,13 +149,14 @@ def _surface(what: str, way: str, names: Sequence[str], found: Sequence[Reflecti
     if not there:
         return [f"No surface that looks {way} sends anything at first order."]
     if len(best) == len(found):
-        return [f"{there[0].surface} ({what}): equal within {EQUAL_DB:g} dB in every pose, {_range(there[0])} dB."]
+        return [f"{what}, {there[0].surface}: equal within {EQUAL_DB:g} dB in every pose, {_range(there[0])} dB."]
     loud = max(there, key=lambda one: one.high_db)
+    loudest = next(number for number, one in enumerate(found) if one is loud)
     first = found[best[0]]
     return [
-        f"{loud.surface} ({what}): weakest {_and([names[i] for i in best])} ({_range(first)} dB"
+        f"{what}, {loud.surface}: weakest {_and([names[i] for i in best])} ({_range(first)} dB"
         + (f", equal within {EQUAL_DB:g} dB" if len(best) > 1 else "")
-        + f"); loudest {names[found.index(loud)]} ({_range(loud)} dB)."
+        + f"); loudest {names[loudest]} ({_range(loud)} dB)."
     ]
 
 
@@ -182,7 +183,7 @@ def _reading() -> list[str]:
         "crossover, distance to the acoustic axis taken out; along the seat, up and down, and over the whole box.",
         "Drivers: by how much the arrival of the lower driver against the upper one changes along the head box.",
         "Lobe: where the loudspeaker is loudest at the crossover, from its axis, up and to the seat's right.",
-        "Desk and ceiling: loudest first-order reflection from a surface that looks up, and down; worst octave of the "
+        "From below and above: loudest first-order reflection from a surface that looks up, and down; worst octave of the "
         "target re the direct sound, lowest and highest over the head box. Edges and second bounces are left out.",
         "orientation.csv, drivers.csv, surfaces.csv and mirror_points.csv hold every band, driver, surface and point.",
     ]

@@ -36,7 +36,7 @@ def test_a_coaxial_is_told_not_to_care() -> None:
     text = text_of("coaxial", "upright,left")
     assert "Its direct sound is the same in every pose, to 0.00 dB: roll does not matter." in text
     assert "loses evenness" not in text
-    assert "desk top (desk): equal within 0.5 dB in every pose" in text
+    assert "From below, desk top: equal within 0.5 dB in every pose" in text
 
 
 def test_a_point_has_no_drivers_to_compare() -> None:
