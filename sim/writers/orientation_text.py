@@ -183,8 +183,8 @@ def _reading() -> list[str]:
         "crossover, distance to the acoustic axis taken out; along the seat, up and down, and over the whole box.",
         "Drivers: by how much the arrival of the lower driver against the upper one changes along the head box.",
         "Lobe: where the loudspeaker is loudest at the crossover, from its axis, up and to the seat's right.",
-        "From below and above: loudest first-order reflection from a surface that looks up, and down; worst octave of the "
-        "target re the direct sound, lowest and highest over the head box. Edges and second bounces are left out.",
+        "From below and above: loudest first-order reflection from a surface that looks up, and down; worst octave of "
+        "the target re the direct sound, lowest and highest over the head box. Edges and second bounces are left out.",
         "orientation.csv, drivers.csv, surfaces.csv and mirror_points.csv hold every band, driver, surface and point.",
     ]
 
