@@ -45,6 +45,25 @@ def branch_responses(
     return np.stack([low * (middle_low + middle_high), high * middle_low, high * middle_high])
 
 
+def band_response(from_hz: float, to_hz: float, slope_db_per_octave: int, frequencies_hz: ArrayLike) -> ComplexArray:
+    """Response (f,) of one driver with a filter of its own: from one frequency up, to another, or between both.
+
+    From 0 Hz leaves the lower end open, to infinity the upper one.  At 12 dB per octave what lies above a crossover
+    is wired in reverse, as that alignment needs.
+
+    Raises ValueError for a band without width or an unknown slope.
+    """
+    if not from_hz < to_hz:
+        raise ValueError(f"a band from {from_hz:g} to {to_hz:g} Hz has no width; write the lower frequency first")
+    frequencies = np.asarray(frequencies_hz, dtype=np.float64)
+    response = np.ones(frequencies.shape, dtype=np.complex128)
+    if from_hz > 0.0:
+        response = response * two_branches(from_hz, slope_db_per_octave, frequencies)[1]
+    if to_hz < np.inf:
+        response = response * two_branches(to_hz, slope_db_per_octave, frequencies)[0]
+    return response
+
+
 def two_branches(
     crossover_hz: float, slope_db_per_octave: int, frequencies_hz: ArrayLike
 ) -> tuple[ComplexArray, ComplexArray]:

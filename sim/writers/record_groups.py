@@ -21,10 +21,11 @@ import numpy as np
 from ..arrays import frozen
 from ..blueprint.schema import Blueprint
 from ..blueprint.writing import to_toml
+from ..loudspeakers.directivity_data import DirectivityData
 from ..placement.poses import PlacedLoudspeaker
 from ..responses.records import SurfaceMap
 
-ONE_GROUP_EACH: tuple[type, ...] = (PlacedLoudspeaker, SurfaceMap)
+ONE_GROUP_EACH: tuple[type, ...] = (DirectivityData, PlacedLoudspeaker, SurfaceMap)
 """Records that differ too much for columns; each gets a numbered group."""
 DIFFERENT_LENGTHS = frozenset({"border", "points"})
 """Arrays whose first axis differs from row to row; named so that the layout does not depend on the scene."""

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from sim.loudspeakers.catalogue import KINDS, TYPICAL, Kind, Loudspeaker, generic_loudspeaker
 from sim.loudspeakers.crossover import branch_responses
-from sim.loudspeakers.drivers import driver_directivity
+from sim.loudspeakers.drivers import driver_directivity, sphere_radius_of
 
 SPEED = 343.2
 FREQUENCIES = np.geomspace(40.0, 20000.0, 60)
@@ -53,7 +53,8 @@ def test_radiation_is_branch_times_directivity() -> None:
     direction = unit(0.5, 0.7, -0.3)
     branches = branch_responses((2200.0,), 24, FREQUENCIES)
     for index, radius in enumerate([0.0525, 0.0125]):
-        shape = driver_directivity(radius, [direction[0]], FREQUENCIES, SPEED, sphere_radius_m=0.09)
+        sphere = sphere_radius_of((0.18, 0.29, 0.23), radius)
+        shape = driver_directivity(radius, [direction[0]], FREQUENCIES, SPEED, sphere_radius_m=sphere)
         radiated = loudspeaker.driver_radiation(index, direction[None], FREQUENCIES, SPEED)
         assert radiated == pytest.approx(branches[index] * shape, abs=1e-12)
 

@@ -1,0 +1,218 @@
+"""Measured directivity: pressure relative to the axis, on two orbits or all over the sphere, and what lies between.
+
+Directions are in the loudspeaker's frame (forward, right, up); angles on orbits run from the axis, positive to the
+right (horizontal orbit) and up (vertical orbit) as seen by someone who faces the loudspeaker.
+
+Between two directions, and between two frequencies, magnitude and phase are interpolated apart, so that neighbours out
+of step do not cancel into dips that nobody measured.  On the sphere: linear inside each triangle of the convex hull of
+the directions.  From two orbits: the squared magnitude is cos^2(phi) |H|^2 + sin^2(phi) |V|^2, with phi the angle round
+the axis from right to up; the point (H cos phi, V sin phi) runs round an ellipse, and the mean energy over phi is that
+of both orbits, as ANSI/CTA-2034-A weighs them.  Between frequencies: linear over the logarithm of frequency; below the
+first and above the last the data are held.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
+
+Layout = Literal["two orbits", "sphere"]
+ON_AXIS_DEG: Final = 1.0
+"""A direction this near to the axis counts as the axis."""
+FILL_STEP_DEG: Final = 10.0
+LARGEST_GAP_DEG: Final = 30.0
+"""Where nothing was measured this near, the nearest measured direction is held."""
+_AT_ONCE: Final = 200_000
+"""Numbers worked on at once, to bound the memory."""
+
+
+@dataclass(frozen=True, eq=False)
+class DirectivityData:
+    """What was measured of one loudspeaker or driver, normalised to its axis.
+
+    Attributes
+    ----------
+    layout
+        "two orbits" (all directions lie in the horizontal or vertical plane) or "sphere".
+    directions
+        (p, 3) unit vectors; with two orbits, the horizontal ones come first.
+    horizontal
+        (p,) whether a direction belongs to the horizontal orbit; only looked at with two orbits.
+    frequencies_hz
+        (f,) rising.
+    values
+        (p, f) complex pressure re the axis.
+    has_phase
+        Whether the phase was measured; without it all phases are zero.
+    source, notes
+        File it came from, and what was assumed.
+    """
+
+    layout: Layout
+    directions: FloatArray
+    horizontal: FloatArray
+    frequencies_hz: FloatArray
+    values: ComplexArray
+    has_phase: bool
+    source: str = ""
+    notes: tuple[str, ...] = ()
+
+    def pressure(self, directions: ArrayLike, frequencies_hz: ArrayLike) -> ComplexArray:
+        """Pressure re the axis toward unit vectors (m, 3), complex, shape (m, f)."""
+        ways = np.asarray(directions, dtype=np.float64).reshape(-1, 3)
+        frequencies = np.atleast_1d(np.asarray(frequencies_hz, dtype=np.float64))
+        rows = max(1, _AT_ONCE // max(len(self.frequencies_hz), len(frequencies)))
+        parts = [self._some(ways[at : at + rows], frequencies) for at in range(0, len(ways), rows)]
+        return np.concatenate(parts) if parts else np.zeros((0, len(frequencies)), dtype=np.complex128)
+
+    def _some(self, ways: FloatArray, frequencies: FloatArray) -> ComplexArray:
+        if self.layout == "two orbits":
+            magnitude, phasor = self._between_orbits(ways)
+        else:
+            corners, weights = _in_triangles(ways, *self._hull)
+            picked = self._filled[1][corners]
+            magnitude = np.einsum("mc,mcf->mf", weights, np.abs(picked))
+            phasor = np.einsum("mc,mcf->mf", weights, _unit(picked))
+        return _between_frequencies(magnitude, _unit(phasor), self.frequencies_hz, frequencies)
+
+    def _between_orbits(self, ways: FloatArray) -> tuple[FloatArray, ComplexArray]:
+        off = np.arctan2(np.hypot(ways[:, 1], ways[:, 2]), ways[:, 0])
+        about = np.arctan2(ways[:, 2], ways[:, 1])
+        share = np.cos(about) ** 2
+        energy = np.zeros((len(ways), len(self.frequencies_hz)))
+        phasor = np.zeros(energy.shape, dtype=np.complex128)
+        for orbit, (side, weight) in enumerate(((ways[:, 1], share), (ways[:, 2], 1.0 - share))):
+            angles, values = self._orbits[orbit]
+            signed = np.where(side < 0.0, -off, off)
+            upper = np.clip(np.searchsorted(angles, signed, side="right"), 1, len(angles) - 1)
+            step = ((signed - angles[upper - 1]) / (angles[upper] - angles[upper - 1]))[:, None]
+            magnitude = np.abs(values[upper - 1]) * (1.0 - step) + np.abs(values[upper]) * step
+            energy += weight[:, None] * magnitude**2
+            turned = _unit(values[upper - 1]) * (1.0 - step) + _unit(values[upper]) * step
+            phasor += weight[:, None] * _unit(turned)
+        return np.sqrt(energy), phasor
+
+    @cached_property
+    def _orbits(self) -> tuple[tuple[FloatArray, ComplexArray], tuple[FloatArray, ComplexArray]]:
+        """Both orbits as rising angles (a,) in radians from -pi to pi and their values (a, f)."""
+        found = []
+        for axis, mine in ((1, self.horizontal > 0.5), (2, self.horizontal <= 0.5)):
+            ways = self.directions[mine]
+            angles = np.arctan2(ways[:, axis], ways[:, 0])
+            order = np.argsort(angles)
+            angles, values = angles[order], self.values[mine][order]
+            # closed at the back, where -180 and 180 degrees are one; a gap there is bridged from its two ends
+            closed = np.concatenate([[angles[-1] - 2.0 * np.pi], angles, [angles[0] + 2.0 * np.pi]])
+            found.append((closed, np.concatenate([values[-1:], values, values[:1]])))
+        return found[0], found[1]
+
+    @cached_property
+    def _filled(self) -> tuple[FloatArray, ComplexArray]:
+        """Directions and values all over the sphere, gaps filled with the nearest measured direction."""
+        from scipy.spatial import cKDTree
+
+        around = np.radians(np.arange(0.0, 360.0, FILL_STEP_DEG))
+        rings = np.radians(np.arange(FILL_STEP_DEG, 180.0, FILL_STEP_DEG))
+        off, turn = (angle.ravel() for angle in np.meshgrid(rings, around, indexing="ij"))
+        grid = np.column_stack([np.cos(off), np.sin(off) * np.cos(turn), np.sin(off) * np.sin(turn)])
+        grid = np.concatenate([grid, [[1.0, 0.0, 0.0], [-1.0, 0.0, 0.0]]])
+        reach, nearest = cKDTree(self.directions).query(grid)
+        bare = reach > 2.0 * np.sin(0.5 * np.radians(LARGEST_GAP_DEG))
+        held = self.values[np.asarray(nearest)[bare]]
+        return np.concatenate([self.directions, grid[bare]]), np.concatenate([self.values, held])
+
+    @cached_property
+    def _hull(self) -> tuple[FloatArray, IntArray]:
+        """Inverse corner matrices (t, 3, 3) and corner numbers (t, 3) of the triangles over the sphere."""
+        from scipy.spatial import ConvexHull
+
+        points = self._filled[0]
+        triangles = np.asarray(ConvexHull(points).simplices, dtype=np.int64)
+        corners = points[triangles].transpose(0, 2, 1)
+        whole = np.abs(np.linalg.det(corners)) > 1e-9  # slivers of points on one great circle
+        return np.linalg.inv(corners[whole]), triangles[whole]
+
+
+def measured_data(
+    layout: Layout,
+    directions: FloatArray,
+    horizontal: FloatArray,
+    frequencies_hz: FloatArray,
+    values: ComplexArray,
+    *,
+    has_phase: bool,
+    source: str,
+    notes: tuple[str, ...] = (),
+) -> DirectivityData:
+    """Normalise measured pressures (p, f) to the axis; shapes as in `DirectivityData`.
+
+    Raises ValueError, "what was found; what would work", when nothing was measured on the axis or it is silent there.
+    """
+    ahead = directions[:, 0] >= np.cos(np.radians(ON_AXIS_DEG))
+    if not ahead.any():
+        nearest = float(np.degrees(np.arccos(np.clip(directions[:, 0].max(), -1.0, 1.0))))
+        raise ValueError(
+            f"nothing was measured on the axis, the nearest direction is {nearest:.0f} degrees off it; "
+            "add the measurement at 0 degrees"
+        )
+    loudness = np.sqrt(np.square(np.abs(values[ahead])).mean(axis=0))
+    axis = loudness * _unit(values[ahead])[0]
+    floor = float(loudness.max()) * 1e-6
+    silent = frequencies_hz[loudness <= floor]
+    if len(silent):
+        raise ValueError(f"the axis is silent at {silent[0]:.0f} Hz; leave out frequencies without a signal")
+    normalised = values / axis
+    assumed = list(notes)
+    if not has_phase:
+        normalised = np.abs(normalised).astype(np.complex128)
+        assumed.append("it holds no phase: all directions are taken to be in step with the axis")
+    if layout == "sphere":
+        assumed += _coverage_notes(directions)
+    return DirectivityData(
+        layout, frozen(directions), frozen(horizontal), frozen(frequencies_hz), frozen(normalised), has_phase,
+        source, tuple(assumed),
+    )  # fmt: skip
+
+
+def _coverage_notes(directions: FloatArray) -> list[str]:
+    farthest = float(np.degrees(np.arccos(np.clip(directions[:, 0].min(), -1.0, 1.0))))
+    if farthest < 180.0 - LARGEST_GAP_DEG:
+        return [
+            f"nothing was measured more than {farthest:.0f} degrees off the axis: the nearest direction is held there"
+        ]
+    return []
+
+
+def _unit(values: ComplexArray) -> ComplexArray:
+    """Phases as unit phasors; 1 where there is nothing."""
+    size = np.abs(values)
+    return np.where(size > 1e-300, values / np.maximum(size, 1e-300), 1.0 + 0j)
+
+
+def _in_triangles(ways: FloatArray, inverses: FloatArray, triangles: IntArray) -> tuple[IntArray, FloatArray]:
+    """Corner numbers (m, 3) and weights (m, 3) of the triangle that each direction (m, 3) meets."""
+    weights = np.einsum("tij,mj->mti", inverses, ways)
+    best = np.argmax(weights.min(axis=2), axis=1)
+    chosen = np.maximum(weights[np.arange(len(ways)), best], 0.0)
+    return triangles[best], chosen / chosen.sum(axis=1, keepdims=True)
+
+
+def _between_frequencies(
+    magnitude: FloatArray, phasor: ComplexArray, known_hz: FloatArray, wanted_hz: FloatArray
+) -> ComplexArray:
+    """Magnitude and phase (m, f) at other frequencies, held beyond both ends."""
+    if len(known_hz) == 1:
+        return np.repeat(magnitude * phasor, len(wanted_hz), axis=1)
+    at = np.log(np.clip(wanted_hz, known_hz[0], known_hz[-1]))
+    logs = np.log(known_hz)
+    upper = np.clip(np.searchsorted(logs, at, side="right"), 1, len(logs) - 1)
+    step = (at - logs[upper - 1]) / (logs[upper] - logs[upper - 1])
+    size = magnitude[:, upper - 1] * (1.0 - step) + magnitude[:, upper] * step
+    turned = _unit(phasor[:, upper - 1] * (1.0 - step) + phasor[:, upper] * step)
+    return np.asarray(size * turned)
