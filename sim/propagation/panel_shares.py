@@ -14,9 +14,11 @@ and interpolated.  No panel is left out for being far: F fades by itself.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from scipy.ndimage import map_coordinates, spline_filter
 from scipy.special import wofz
 
 from ..acoustics.patches import panel_on_wall_axes
@@ -31,6 +33,12 @@ NODE_STEP: Final = 0.4
 LARGEST_NODE: Final = 5.0
 SNAP_M: Final = 1e-9
 """Nearer to an edge or a corner than this is on it; there H is zero, and it is smooth through zero."""
+SMALLEST: Final = 1e-4
+LARGEST: Final = 1e2
+PER_DECADE: Final = 32
+"""Scaled lengths in the table of the one slow integral."""
+USED_FROM: Final = 1e-3
+"""Its splines are within 1e-4 from here on; near their ends they are not."""
 LOWEST_HZ: Final = 1.0
 """Below this, shares and layers are taken as there."""
 
@@ -54,6 +62,8 @@ def shares_of_polygons(corners: FloatArray, stretch: FloatArray, wavenumber: Flo
 
     Corners in metres, either way round, along the plane of incidence already shortened by the cosine.
     """
+    from .share_kernels import add_turned
+
     ahead = np.roll(corners, -1, axis=1)
     sense = np.sign(np.sum(corners[..., 0] * ahead[..., 1] - corners[..., 1] * ahead[..., 0], axis=1))
     lengths = np.linalg.norm(ahead - corners, axis=2)
@@ -69,22 +79,44 @@ def shares_of_polygons(corners: FloatArray, stretch: FloatArray, wavenumber: Flo
     kappa = np.sqrt(stretch[:, None] * knots)[:, None, :]  # (m, 1, knot)
     heights = np.abs(beside)[..., None] * kappa  # (m, n, knot)
     foot = -0.5 * np.pi * sign.sum(axis=2)[..., None] * wofz(np.exp(0.75j * np.pi) * heights)
-    rims = sign[..., None] * _fading(heights[:, :, None, :], np.abs(ends)[..., None] * kappa[:, :, None, :])
+    rims = sign[..., None] * _faded(heights[:, :, None, :], np.abs(ends)[..., None] * kappa[:, :, None, :])
     rims = rims[:, :, 0] + np.roll(rims[:, :, 1], 1, axis=1)  # the end of an edge is the begin of the next
 
     total = np.broadcast_to(constant[:, None], (len(corners), len(wavenumber))).astype(np.complex128)
     below, part = _between(wavenumber, knots)
-    for smooth, square in ((foot, beside**2), (rims, np.sum(corners**2, axis=2))):
-        for edge in range(corners.shape[1]):
-            rows = np.flatnonzero(np.any(smooth[:, edge] != 0.0, axis=1))
-            values = smooth[rows, edge]
-            values = values[:, below] * (1.0 - part) + values[:, below + 1] * part if len(part) else values
-            total[rows] += values * np.exp(-1j * (stretch[rows] * square[rows, edge])[:, None] * wavenumber)
+    steps = np.diff(wavenumber)[1:]
+    even = bool(steps.size and np.ptp(steps) < 1e-9 * wavenumber[-1])
+    delay = stretch[:, None] * np.stack([beside**2, np.sum(corners**2, axis=2)])
+    for smooth, far in ((foot, delay[0]), (rims, delay[1])):
+        add_turned(total, np.ascontiguousarray(smooth), far, wavenumber, below, part, even)
     share: ComplexArray = total * (sense / (2.0 * np.pi))[:, None]
     return share
 
 
-def _fading(height: FloatArray, along: FloatArray) -> ComplexArray:
+def _faded(height: FloatArray, along: FloatArray) -> ComplexArray:
+    """What `fading` gives, from a table over the logarithms of both lengths; outside it, by `fading` itself."""
+    real, imaginary = _table()
+    shape = np.broadcast_shapes(height.shape, along.shape)
+    pair = [np.broadcast_to(each, shape).ravel() for each in (height, along)]
+    rest = np.flatnonzero((np.minimum(*pair) < USED_FROM) | (np.maximum(*pair) > LARGEST))
+    places = [PER_DECADE * np.log10(np.clip(each, SMALLEST, LARGEST) / SMALLEST) for each in pair]
+    found = [map_coordinates(each, places, order=3, mode="nearest", prefilter=False) for each in (real, imaginary)]
+    values = np.asarray(found[0] + 1j * found[1])
+    if rest.size:
+        values[rest] = fading(pair[0][rest], pair[1][rest])
+    return values.reshape(shape)
+
+
+@lru_cache(maxsize=1)
+def _table() -> tuple[FloatArray, FloatArray]:
+    """Spline coefficients of `fading`, real and imaginary part, over both scaled lengths."""
+    decades = round(float(np.log10(LARGEST / SMALLEST)))
+    scale = np.geomspace(SMALLEST, LARGEST, PER_DECADE * decades + 1)
+    values = fading(scale[:, None], scale[None, :])
+    return spline_filter(values.real, order=3, mode="nearest"), spline_filter(values.imag, order=3, mode="nearest")
+
+
+def fading(height: FloatArray, along: FloatArray) -> ComplexArray:
     """|h| e^{j r^2} times the integral of e^{-j (h^2 + s^2)}/(h^2 + s^2) from x to infinity, for scaled h and x >= 0.
 
     Along s^2 = x^2 - j t^2 nothing turns: -j h times the integral of 2 t e^{-t^2}/(2 sqrt(x^2 - j t^2) (r^2 - j t^2)),
@@ -109,9 +141,9 @@ def _knots(wavenumber: FloatArray) -> FloatArray:
 
 
 def _between(wavenumber: FloatArray, knots: FloatArray) -> tuple[IntArray, FloatArray]:
-    """Knot below each wavenumber, and how far on toward the next; both empty when the knots are the wavenumbers."""
+    """Knot below each wavenumber, and how far on toward the next."""
     if len(knots) == len(wavenumber):
-        return np.zeros(0, dtype=np.int64), np.zeros(0)
+        return np.arange(len(knots)), np.zeros(len(knots))
     place = np.interp(np.log(wavenumber), np.log(knots), np.arange(len(knots), dtype=np.float64))
     below = np.minimum(place.astype(np.int64), len(knots) - 2)
     return below, place - below

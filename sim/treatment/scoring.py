@@ -31,11 +31,11 @@ from ..placement.stage import Stage
 from ..propagation.gains import path_gains
 from ..propagation.image_sources import trace_paths
 from ..propagation.meetings import Meetings, meetings_with
+from ..propagation.panel_shares import shares_of_polygons
 from ..propagation.paths import PathTable
 from ..propagation.surface_factors import met_factors
 from ..responses.arrivals import in_target_band
 from ..responses.surface_map import head_positions
-from .quick_shares import quick_shares
 
 ORDER = 2
 POINTS_PER_OCTAVE = 3
@@ -172,7 +172,7 @@ class EarlyReflections:
             self._panel_factor[key] = factor * turn - self._wall[rows]
         corners = _about_mirror_points(corners_m, few, normal)
         stretch = 0.5 * (1.0 / few.before_m + 1.0 / few.after_m)
-        share = quick_shares(corners, stretch, 2.0 * np.pi * self._frequencies / speed)
+        share = shares_of_polygons(corners, stretch, 2.0 * np.pi * self._frequencies / speed)
         return Change(rows, self._panel_factor[key] * share)
 
     def arrival_energies(self, changes: Iterable[Change]) -> FloatArray:

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from sim.acoustics.patches import share_of_panel
 from sim.placement.panels import PlacedPanel
 from sim.propagation.meetings import Meetings
-from sim.propagation.panel_shares import panel_shares
+from sim.propagation.panel_shares import _faded, fading, panel_shares, shares_of_polygons
+from sim.propagation.share_kernels import add_turned
 
 SPEED = 343.2
 DENSE = np.concatenate([[1.0], np.arange(1.0, 1878.0, 3.0) * 11.71875])
@@ -96,3 +97,29 @@ def test_halves_add_up() -> None:
     whole = panel_shares(rectangle((-0.4, 0.7), (-0.2, 0.5)), one, DENSE, SPEED)
     added = sum(panel_shares(part, one, DENSE, SPEED) for part in parts)
     assert added == pytest.approx(whole, abs=2e-3)
+
+
+def test_the_table_of_the_slow_integral_holds_it_everywhere() -> None:
+    scaled = np.geomspace(1e-6, 500.0, 83)
+    values = _faded(scaled[:, None], scaled[None, :])
+    assert np.abs(values - fading(scaled[:, None], scaled[None, :])).max() < 1e-4
+
+
+def test_a_panel_with_its_corner_on_the_mirror_point_has_a_quarter() -> None:
+    corners = np.array([[[0.0, 0.0], [50.0, 0.0], [50.0, 50.0], [0.0, 50.0]]])
+    assert abs(shares_of_polygons(corners, np.ones(1), np.array([100.0]))[0, 0] - 0.25) < 1e-2
+
+
+@pytest.mark.parametrize("wavenumber", [np.arange(1.0, 400.0) * 0.2, np.geomspace(1.0, 300.0, 150)])
+def test_turning_smooth_parts_is_multiplying_by_a_phase(wavenumber: np.ndarray) -> None:
+    rng = np.random.default_rng(3)
+    smooth = rng.normal(size=(2, 3, 8)) + 1j * rng.normal(size=(2, 3, 8))
+    smooth[1, 2] = 0.0
+    delay = rng.uniform(0.0, 9.0, (2, 3))
+    below, part = rng.integers(0, 7, len(wavenumber)), rng.uniform(size=len(wavenumber))
+    total = np.zeros((2, len(wavenumber)), dtype=np.complex128)
+    steps = np.diff(wavenumber)[1:]
+    add_turned(total, smooth, delay, wavenumber, below, part, bool(np.ptp(steps) < 1e-9))
+    values = smooth[:, :, below] * (1.0 - part) + smooth[:, :, below + 1] * part
+    slow = (values * np.exp(-1j * delay[:, :, None] * wavenumber)).sum(axis=1)
+    assert np.abs(total - slow).max() < 1e-11
