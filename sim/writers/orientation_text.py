@@ -97,7 +97,8 @@ def _evenness(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
         )
         said.append(
             f"On its side it {words} evenness from left to right near {_hertz(found.near_hz)}: {lying:.1f} dB over the "
-            f"seat against {upright:.1f} dB (common practice says that a two-way loses; these are computed)."
+            f"seat against {upright:.1f} dB"
+            + (" (common practice says that a two-way loses; these are computed)." if found.kind == "two-way" else ".")
         )
     return said
 
