@@ -160,10 +160,11 @@ def _heights(place: Axes, stack: Stack, box: FloatArray) -> None:
         at = max(top, shown + LABEL_GAP_MM)
         shown = at
         place.plot([left + 62.0, left + 78.0, reach - 6.0], [at, top, top], color=HAIRLINE, linewidth=0.6, zorder=1)
-        place.text(left + 58.0, at, f"{top:.0f}", ha="right", va="center", fontsize=8)
+        if number:
+            place.text(left + 58.0, at, f"{top:.0f}", ha="right", va="center", fontsize=8)
         if number < len(stack.layers):
             layer = stack.layers[number]
-            named = max(top + 500.0 * layer.height_m, told + LABEL_GAP_MM)
+            named = max(top + 500.0 * layer.height_m, told + LABEL_GAP_MM, 0.6 * LABEL_GAP_MM)
             told = named
             edge = 500.0 * layer.depth_m
             place.plot([edge + 4.0, right - 4.0], [top + 500.0 * layer.height_m, named], color=HAIRLINE, linewidth=0.6)

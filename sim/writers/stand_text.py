@@ -78,8 +78,8 @@ def stack_facts(stack: Stack, lowest_hz: float) -> list[str]:
     if abs(forward) >= 0.0005:
         place = f"{_mm(abs(forward))} {'ahead of' if forward > 0 else 'behind'} the middle"
     lines.append(
-        f"{stack.mass_kg:.1f} kg in all, {stack.pieces} piece{'s' * (stack.pieces != 1)} and the box; centre of gravity "
-        f"{_mm(stack.centre_of_gravity_m[1])} up, {place}"
+        f"{stack.mass_kg:.1f} kg in all, {stack.pieces} piece{'s' * (stack.pieces != 1)} and the box; "
+        f"centre of gravity {_mm(stack.centre_of_gravity_m[1])} up, {place}"
     )
     tips = stack.tips
     angles = (tips.forward_deg, tips.rearward_deg, tips.sideways_deg)
