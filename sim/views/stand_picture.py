@@ -88,15 +88,10 @@ def _side(place: Axes, stack: Stack, wish: Wish) -> None:
     ear = 1000.0 * wish.axis_height_m
     place.plot([axis[0] + 40.0, reach], [ear, ear], color=SOFT_INK, linewidth=0.8, linestyle=(0, (4.0, 3.0)))
     place.text(reach, ear + 8.0, f"wanted {ear:.0f}", ha="right", va="bottom", fontsize=8, color=SOFT_INK)
-    tip = axis + 240.0 * along
-    place.text(
-        float(tip[0]),
-        float(tip[1]),
-        f"axis {axis[1]:.0f}",
-        ha="left",
-        va="top" if axis[1] <= ear else "bottom",
-        fontsize=8,
-    )
+    if abs(axis[1] - ear) > 0.5:
+        tip, below = axis + 240.0 * along, axis[1] <= ear
+        beside = min(float(tip[1]), ear) - 8.0 if below else max(float(tip[1]), ear) + 8.0
+        place.text(float(tip[0]), beside, f"axis {axis[1]:.0f}", ha="left", va="top" if below else "bottom", fontsize=8)
     _heights(place, stack, box)
     _gravity(place, stack, depth=True)
 
