@@ -21,11 +21,14 @@ _HOMES: dict[str, str] = {
     "check": ".pipeline",
     "compare": ".studies.compare",
     "explain": ".responses.explanation",
+    "Sweep": ".studies.sweep_records",
     "plate_total": ".propagation.plates",
     "read_results": ".writers.archive",
+    "read_sweep": ".writers.sweep_store",
     "read_scene": ".blueprint.reader",
     "save": ".pipeline",
     "setup_sheet": ".placement.sheet",
+    "sweep": ".sweeps",
     "trace": ".pipeline",
 }
 __all__ = ["__version__", *_HOMES]

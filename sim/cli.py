@@ -5,17 +5,35 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 from pathlib import Path
+from typing import Final
 
 from . import __version__
 from .commands.absorbers import absorber_command
 from .commands.explaining import explain_arguments, explain_command
+from .commands.orienting import orient_arguments, orient_command
 from .commands.reporting import report_arguments, report_command
 from .commands.rooms import check_command, new_command, schema_command
+from .commands.searching import search_arguments, search_command
 from .commands.sheets import sheets_arguments, sheets_command
+from .commands.standing import stand_arguments, stand_command
 from .commands.sweeping import sweep_arguments, sweep_command
+from .commands.tolerating import tolerance_arguments, tolerance_command
 from .commands.tracing import compare_command, draw_command, trace_command
 from .commands.treating import treat_arguments, treat_command
 
+Command = Callable[[argparse.Namespace], int]
+FURTHER: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None], Command]]] = {
+    "explain": ("one arrival in words: each loss, and what would remove it", explain_arguments, explain_command),
+    "treat": ("which panels exactly where, what each buys, and papers for the builder", treat_arguments, treat_command),
+    "sweep": ("how reflections change as numbers of the scene run over ranges", sweep_arguments, sweep_command),
+    "search": ("several good layouts that differ, within ranges", search_arguments, search_command),
+    "tolerance": ("how far every figure may be off, and what to measure again", tolerance_arguments, tolerance_command),
+    "orient": ("upright, inverted or lying: what each does at the head and the desk", orient_arguments, orient_command),
+    "stand": ("what to stack so that the axis is at ear height, and whether it stands", stand_arguments, stand_command),
+    "sheets": ("drawings to scale for the builder, tables of panels and parts", sheets_arguments, sheets_command),
+    "report": ("one page to open offline: the room to turn, curves, layouts", report_arguments, report_command),
+}
+"""Commands that tell their own arguments."""
 UNITS = ("m", "cm", "mm", "in", "ft")
 
 
@@ -62,25 +80,10 @@ def parser() -> argparse.ArgumentParser:
     absorber.add_argument("--picture", type=Path, metavar="PNG", help="also draw it to this file")
     absorber.set_defaults(run=absorber_command)
 
-    explain = commands.add_parser("explain", help="one arrival in words: each loss, and what would remove it")
-    explain_arguments(explain)
-    explain.set_defaults(run=explain_command)
-
-    treat = commands.add_parser("treat", help="which panels exactly where, what each buys, and papers to build from")
-    treat_arguments(treat)
-    treat.set_defaults(run=treat_command)
-
-    sweep = commands.add_parser("sweep", help="how reflections change as numbers of the scene run over a range")
-    sweep_arguments(sweep)
-    sweep.set_defaults(run=sweep_command)
-
-    sheets = commands.add_parser("sheets", help="drawings to scale for the builder, with tables of panels and parts")
-    sheets_arguments(sheets)
-    sheets.set_defaults(run=sheets_command)
-
-    report = commands.add_parser("report", help="one page to open offline: the room to turn, curves, layouts")
-    report_arguments(report)
-    report.set_defaults(run=report_command)
+    for name, (words, add_arguments, run_it) in FURTHER.items():
+        further = commands.add_parser(name, help=words)
+        add_arguments(further)
+        further.set_defaults(run=run_it)
 
     schema = commands.add_parser("schema", help="print the JSON Schema of scene files, for editors")
     schema.set_defaults(run=schema_command)
@@ -102,5 +105,5 @@ def run(arguments: list[str]) -> int:
         For whatever a person can put right.
     """
     chosen = parser().parse_args(arguments)
-    command: Callable[[argparse.Namespace], int] = chosen.run
+    command: Command = chosen.run
     return command(chosen)
