@@ -14,14 +14,16 @@ from .errors import PictureError
 
 Report = Callable[[str], None]
 ARCHIVE = "results.h5"
+MOST_SIDE_BY_SIDE = 8
+"""More rooms or curves than this in one picture are no longer told apart."""
 
 
 def draw_folders(folders: Sequence[Path], out: Path, report: Report) -> str:
-    """Draw all pictures of results folders; several are also drawn side by side into `out`.
+    """Draw all pictures of results folders; the first eight of several are also drawn side by side into `out`.
 
     Flat pictures come first.  Returns an empty text, or the sentence that says why the 3D pictures are missing.
     """
-    jobs: list[tuple[Path, Sequence[Path]]] = [(out, folders)]
+    jobs: list[tuple[Path, Sequence[Path]]] = [(out, folders[:MOST_SIDE_BY_SIDE])]
     if len(folders) > 1:
         jobs = [*((folder, [folder]) for folder in folders), *jobs]
     for kind in ("flat", "solid"):
@@ -110,7 +112,7 @@ def main(arguments: Sequence[str]) -> int:
         from .studies.many import compare_many
         from .views.pareto_picture import draw_pareto
 
-        draw_pareto(compare_many(results), out)
+        _note(out.parent, [draw_pareto(compare_many(results), out)])
         return 0
     if len(results) > 1:
         together = drawing.draw_comparison_flat if kind == "flat" else drawing.draw_comparison_solid
@@ -122,13 +124,12 @@ def main(arguments: Sequence[str]) -> int:
 
 
 def _sweep_pictures(folder: Path, scene_path: Path, out: Path) -> None:
-    """Draw a sweep, and note the pictures as belonging to the folder they are in."""
+    """Draw what is in a sweep's folder."""
     from .blueprint.reader import read_scene
     from .studies.fields import find_field
     from .studies.sweep_findings import find_out
     from .studies.sweep_plan import SweepTask
     from .views.sweep_drawing import draw_sweep_pictures
-    from .writers.folder import CONTENTS, add_to_contents
     from .writers.sweep_store import read_sweep
 
     sweep, scene = read_sweep(folder), read_scene(scene_path)
@@ -136,9 +137,15 @@ def _sweep_pictures(folder: Path, scene_path: Path, out: Path) -> None:
         sys.exit(f"{scene_path} has changed since {folder} was made, so they would not belong together: sweep it again")
     fields = [find_field(scene.blueprint, axis.field, tied=sweep.plan.tied) for axis in sweep.plan.axes]
     task = SweepTask(sweep.plan, scene.blueprint, scene.folder, tuple(fields))
-    made = draw_sweep_pictures(sweep, task, find_out(sweep, task), out, _tell)
-    if (out / CONTENTS).is_file():
-        add_to_contents(out, made)
+    _note(out, draw_sweep_pictures(sweep, task, find_out(sweep, task), out, _tell))
+
+
+def _note(folder: Path, made: Sequence[Path]) -> None:
+    """Note pictures as belonging to the results in a folder, so that they go when these are replaced."""
+    from .writers.folder import CONTENTS, add_to_contents
+
+    if (folder / CONTENTS).is_file():
+        add_to_contents(folder, made)
 
 
 def _tell(words: str) -> None:

@@ -350,9 +350,38 @@ def test_draw_makes_its_output_or_says_why_not(tmp_path: Path, capsys: Screen, m
 
 
 def test_compare_takes_two_scenes_or_more(tmp_path: Path, capsys: Screen) -> None:
-    for scenes in ([str(ON_DESK)], [str(ON_DESK)] * 27):
-        assert main(["compare", *scenes, "-o", str(tmp_path / "out")]) == 2
-        assert "2 to 26 scenes" in capsys.readouterr().err
+    assert main(["compare", str(ON_DESK), "-o", str(tmp_path / "out")]) == 2
+    assert "2 or more scenes" in capsys.readouterr().err
+
+
+def test_compare_of_three_adds_a_table_and_a_picture(
+    tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sim.pictures.draw_folders", lambda *_: "")
+    out = tmp_path / "out"
+    assert main(["compare", str(ON_DESK), str(ON_STANDS), str(ON_DESK), "-o", str(out)]) == 0
+    said = capsys.readouterr()
+    assert said.out.startswith((out / "many.txt").read_text(encoding="utf-8"))
+    assert (out / "comparison.txt").read_text(encoding="utf-8") in said.out
+    for name in ("many.csv", "pareto.png", "C/results.h5"):
+        assert (out / name).is_file(), name
+        assert f"  {name}" in said.out
+        assert name in (out / "contents.txt").read_text(encoding="utf-8").splitlines()
+    assert complaints(said.err) == []
+
+
+def test_compare_goes_on_after_z(tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
+    from sim.pipeline import trace
+
+    once = trace(ON_DESK)
+    monkeypatch.setattr("sim.pipeline.trace", lambda *_, **__: once)
+    monkeypatch.setattr("sim.pipeline.save", lambda _, folder: (folder / "results.h5").write_bytes(b""))
+    out = tmp_path / "out"
+    assert main(["compare", *[str(ON_DESK)] * 28, "-o", str(out), "--no-pictures"]) == 0
+    assert sorted(path.name for path in out.iterdir() if path.is_dir())[:4] == ["A", "AA", "AB", "B"]
+    for name in ("many.txt", "comparison.txt", "comparison.csv"):
+        assert "AB" in (out / name).read_text(encoding="utf-8")
+    assert "AB less A" not in capsys.readouterr().out  # of so many only the table is shown
 
 
 def test_compare_leaves_nothing_when_the_second_scene_is_at_fault(tmp_path: Path, capsys: Screen) -> None:

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from string import ascii_uppercase
 
 from ..errors import OutputError, PictureError
 from .screen import draw_and_list, drawn, progress, say, say_if_cold
+
+MANY = 3
+"""From so many scenes on there is a table with a row for each."""
+MOST_SAID = 8
+"""Up to so many scenes the screen also shows each of them against the first; comparison.txt always does."""
 
 
 def trace_command(chosen: argparse.Namespace) -> int:
@@ -27,22 +31,23 @@ def trace_command(chosen: argparse.Namespace) -> int:
 
 
 def compare_command(chosen: argparse.Namespace) -> int:
-    """Trace several scenes and say what differs."""
+    """Trace several scenes and say what differs; three and more also come in one table."""
+    from ..pictures import draw_many
     from ..pipeline import save, trace
     from ..studies.compare import compare
+    from ..studies.many import compare_many, letter_of
     from ..writers.comparison_text import comparison_lines, write_comparison, write_ear_comparison
     from ..writers.folder import results_folder
+    from ..writers.many_text import many_lines, write_many
 
-    if not 2 <= len(chosen.scenes) <= len(ascii_uppercase):
-        raise OutputError(
-            f"compare takes 2 to {len(ascii_uppercase)} scenes and was given {len(chosen.scenes)};"
-            " name them one after the other."
-        )
+    if len(chosen.scenes) < 2:
+        raise OutputError("compare takes 2 or more scenes and was given 1; name them one after the other.")
     say_if_cold()
     parts: list[Path] = []
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         traced = []
-        for letter, scene in zip(ascii_uppercase, chosen.scenes, strict=False):
+        for number, scene in enumerate(chosen.scenes):
+            letter = letter_of(number)
             progress(f"{letter}: {scene}")
             traced.append(trace(scene, progress))
             (folder / letter).mkdir()
@@ -53,8 +58,16 @@ def compare_command(chosen: argparse.Namespace) -> int:
         (folder / "comparison.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
         write_comparison(comparison, folder / "comparison.csv")
         write_ear_comparison(comparison, folder / "comparison_at_the_ear.csv")
+        if len(traced) >= MANY:
+            many = compare_many(traced)
+            write_many(many, folder)
+            lines = [*many_lines(many), "", *lines] if len(traced) <= MOST_SAID else many_lines(many)
     for line in lines:
         say(line)
+    if len(traced) >= MANY and not chosen.no_pictures:
+        trouble = draw_many(parts, chosen.output / "pareto.png", progress)
+        if trouble:
+            say(trouble)
     draw_and_list(chosen, parts)
     return 0
 

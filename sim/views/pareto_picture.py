@@ -1,6 +1,7 @@
 """Which of many layouts are worth a look: dB over the target against the difference of left and right.
 
-The size of a mark tells what a layout costs in panels or money.  Layouts that another beats are grey.
+The size of a mark tells what a layout costs in panels or money; where left and right hardly differ in any layout, that
+is the upward axis.  Layouts that another beats are grey.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from typing import Final
 
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 from ..acoustics.decibels import SILENCE_DB
 from ..arrays import FloatArray, IntArray
@@ -22,6 +24,7 @@ LEAST_PT2, MOST_PT2 = 45.0, 420.0
 FRONT_COLOUR: Final = "#0072b2"
 MOST_LISTED: Final = 40
 LEAST_SPAN_DB: Final = 2.0
+COST_WORDS: Final = {"panels": "panels", "price": "money for panels"}
 
 
 def draw_pareto(many: Many, path: Path) -> Path:
@@ -38,20 +41,21 @@ def pareto_figure(many: Many) -> Figure:
     with house_style():
         figure = new_figure(WIDTH_IN, height)
         headline(figure, (0.02, 1.0 - 0.28 / height), f"{count} layouts: which are worth a look", size=11)
-        third = "the price of its panels" if many.cost_word == "price" else "the number of its panels"
-        words = f"lower left is better; larger marks: {third}; differences up to {EQUAL_DB:g} dB count as none"
+        upward, sized = (1, 2) if float(np.ptp(many.costs[:, 1])) > EQUAL_DB else (2, 1)
+        bigger = {1: "left and right further apart", 2: f"more {COST_WORDS[many.cost_word]}"}[sized]
+        words = f"lower left is better; larger marks: {bigger}; differences up to {EQUAL_DB:g} dB count as none"
         headline(figure, (0.02, 1.0 - 0.5 / height), words, size=8, color=SOFT_INK)
         width = (WIDTH_IN - 0.8 - LIST_IN - 0.3) / WIDTH_IN
         place = figure.add_axes((0.8 / WIDTH_IN, 1.0 - (TOP_IN + PLOT_IN) / height, width, PLOT_IN / height))
         place.grid(color=HAIRLINE, linewidth=0.4, alpha=0.6)
         silent = many.costs[:, 0] <= 0.5 * SILENCE_DB
-        spots = many.costs[:, :2].copy()
+        spots = many.costs[:, [0, upward]]
         if silent.any() and not silent.all():
             spots[silent, 0] = spots[~silent, 0].min() - 3.0  # nothing arrives there: the far left end
         for axis, low in ((0, None), (1, 0.0)):
             limits = _limits(spots[:, axis], low)
             (place.set_xlim if axis == 0 else place.set_ylim)(*limits)
-        sizes = _sizes(many.costs[:, 2])
+        sizes = _sizes(many.costs[:, sized], LEAST_SPAN_DB if sized == 1 else 1.0e-9)
         for number in order[::-1]:
             front = bool(many.front[number])
             place.scatter(
@@ -63,7 +67,10 @@ def pareto_figure(many: Many) -> Figure:
             place.axvline(0.0, color=INK, linewidth=0.9, linestyle=(0, (7, 2)), zorder=2)
             place.text(0.0, 1.01, "target", transform=place.get_xaxis_transform(), ha="center", fontsize=7.5)
         place.set_xlabel("strongest arrival over the target, louder loudspeaker, dB")
-        place.set_ylabel("early level of left and right apart, dB")
+        whole = f"{COST_WORDS[many.cost_word]} of the layout"
+        place.set_ylabel("early level of left and right apart, dB" if upward == 1 else whole)
+        if upward == 2 and many.cost_word == "panels":
+            place.yaxis.set_major_locator(MaxNLocator(integer=True))
         pixels = on_figure(place, spots)
         half = 0.5 * np.sqrt(sizes) / 72.0 * figure.dpi
         taken = [np.concatenate([spot - 0.7 * r, spot + 0.7 * r]) for spot, r in zip(pixels, half, strict=True)]
@@ -83,9 +90,9 @@ def _limits(values: FloatArray, least: float | None) -> tuple[float, float]:
     return (low - spare if least is None else least - 0.04 * (high + spare), high + spare)
 
 
-def _sizes(costs: FloatArray) -> FloatArray:
-    """Area of the marks: from the smallest, which costs nothing, to the largest, in proportion."""
-    return np.asarray(LEAST_PT2 + (MOST_PT2 - LEAST_PT2) * costs / max(float(costs.max()), 1.0e-9))
+def _sizes(costs: FloatArray, least: float) -> FloatArray:
+    """Area of the marks: from the smallest, which costs nothing, to the largest, which costs `least` or more."""
+    return np.asarray(LEAST_PT2 + (MOST_PT2 - LEAST_PT2) * costs / max(float(costs.max()), least))
 
 
 def _list(figure: Figure, many: Many, order: IntArray, height: float) -> None:

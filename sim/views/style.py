@@ -22,6 +22,7 @@ from matplotlib.colors import BoundaryNorm, Colormap, ListedColormap
 from matplotlib.figure import Figure
 
 from ..arrays import FloatArray
+from ..studies.many import letter_of
 
 DOTS_PER_INCH = 150
 INK, SOFT_INK, HAIRLINE, PAPER = "#1a1a1a", "#5c5c5c", "#a8a8a8", "#ffffff"
@@ -66,8 +67,8 @@ def looks(names: Sequence[str]) -> tuple[Look, ...]:
 
 
 def case_looks(count: int) -> tuple[Look, ...]:
-    """Looks of results that are compared: A, B, C in the order given."""
-    letters = [chr(ord("A") + number) for number in range(count)]
+    """Looks of results that are compared: A, B, C and so on, after Z AA, in the order given."""
+    letters = [letter_of(number) for number in range(count)]
     return tuple(
         Look(letter, letter, _CASE_COLOURS[number % len(_CASE_COLOURS)], *_LOOKS[number % len(_LOOKS)][1:])
         for number, letter in enumerate(letters)

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..studies.at_the_ear import EarChange
 from ..studies.compare import Comparison
+from ..studies.many import letter_of
 from ..studies.surface_changes import silent
 
 NOTHING = "-"
@@ -17,7 +18,7 @@ NOTHING = "-"
 
 def comparison_lines(comparison: Comparison) -> list[str]:
     """Write what improved, what got worse and what did not change, one line a fact."""
-    lines = [f"{chr(65 + i)}: {title}" for i, title in enumerate(comparison.titles)]
+    lines = [f"{letter_of(i)}: {title}" for i, title in enumerate(comparison.titles)]
     lines += [f"Note: {caution}." for caution in comparison.cautions]
     lines += ["", "Everything that arrives inside the target window, dB re direct, per octave (energies added)"]
     octaves = [i for i, f in enumerate(comparison.bands.nominal_hz) if f >= 125.0]
@@ -26,14 +27,14 @@ def comparison_lines(comparison: Comparison) -> list[str]:
     for s, name in enumerate(comparison.loudspeakers):
         for layout in range(len(comparison.titles)):
             levels = "".join(_cell(float(comparison.early_db[layout, s, i])) for i in octaves)
-            lines.append(f"{name + ', ' + chr(65 + layout):24}{levels}")
+            lines.append(f"{name + ', ' + letter_of(layout):24}{levels}")
         for layout in range(1, len(comparison.titles)):
             before, after = comparison.early_db[0, s].tolist(), comparison.early_db[layout, s].tolist()
             changes = "".join(_step(before[i], after[i]) for i in octaves)
-            lines.append(f"{name + ', ' + chr(65 + layout) + ' less A':24}{changes}")
+            lines.append(f"{name + ', ' + letter_of(layout) + ' less A':24}{changes}")
     lines += _at_the_ear(comparison)
     for layout in range(1, len(comparison.titles)):
-        letter = chr(65 + layout)
+        letter = letter_of(layout)
         for heading, items in (
             (f"{letter} against A: improved", comparison.improved[layout - 1]),
             (f"{letter} against A: worse", comparison.worse[layout - 1]),
@@ -45,7 +46,7 @@ def comparison_lines(comparison: Comparison) -> list[str]:
 
 def _at_the_ear(comparison: Comparison) -> list[str]:
     """What single things add, the notches and what came round edges, a line for each loudspeaker and layout."""
-    letters = [chr(65 + layout) for layout in range(len(comparison.titles))]
+    letters = [letter_of(layout) for layout in range(len(comparison.titles))]
     lines = ["", "What single things do at the ear, edges included: third-octaves with it re without, rms and extremes"]
     for change in comparison.ear:
         thing = f"panel {change.name}" if change.kind == "panel" else change.name
@@ -96,14 +97,14 @@ def write_comparison(comparison: Comparison, path: Path) -> None:
                     change.margin_m[layout],
                 )  # fmt: skip
                 shown = [f"{value:.4f}" if np.isfinite(value) else "" for value in values]
-                rows.writerow([chr(65 + layout), title, change.loudspeaker, change.surface, *shown])
+                rows.writerow([letter_of(layout), title, change.loudspeaker, change.surface, *shown])
         for s, name in enumerate(comparison.loudspeakers):
             for layout, title in enumerate(comparison.titles):
                 for i, frequency in enumerate(comparison.bands.nominal_hz):
                     early = float(comparison.early_db[layout, s, i])
                     level = "" if silent(early) else f"{early:.4f}"
                     words = f"all inside the window, {frequency:g} Hz octave"
-                    rows.writerow([chr(65 + layout), title, name, words, level, "", "", ""])
+                    rows.writerow([letter_of(layout), title, name, words, level, "", "", ""])
 
 
 def write_ear_comparison(comparison: Comparison, path: Path) -> None:
@@ -120,7 +121,7 @@ def write_ear_comparison(comparison: Comparison, path: Path) -> None:
                     adds = float(change.adds_db[layout, band])
                     rows.writerow(
                         [
-                            chr(65 + layout), title, change.loudspeaker, change.kind, change.name, f"{frequency:g}",
+                            letter_of(layout), title, change.loudspeaker, change.kind, change.name, f"{frequency:g}",
                             f"{adds:.2f}" if np.isfinite(adds) else "", "yes" if change.judged[band] else "no",
                         ]
                     )  # fmt: skip

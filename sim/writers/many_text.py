@@ -13,8 +13,9 @@ from ..acoustics.decibels import SILENCE_DB
 from ..errors import OutputError
 from ..studies.many import EQUAL_DB, Many
 
-MOST_CHANGES: Final = 6
-MOST_TITLE: Final = 40
+MOST_CHANGES: Final = 8
+MOST_TITLE: Final = 52
+CELL: Final = 8
 
 
 def many_lines(many: Many) -> list[str]:
@@ -24,11 +25,13 @@ def many_lines(many: Many) -> list[str]:
     heads = [f"early {name}" for name in names] + ["over target", "above it", "left-right", "desk notch", "panels"]
     heads += ["kg"] + (["price"] if many.cost_word == "price" else [])
     lines = [f"{len(many.titles)} layouts; levels in dB, early levels re direct; * worth a look", ""]
-    lines.append(f"  {'':{wide + 1}} {'':{MOST_TITLE}}{''.join(f'{head:>13}' for head in heads)}")
+    room = min(MOST_TITLE, max(len(title) for title in many.titles))
+    lines.append(f"  {'':{wide + 1}} {'':{room}}{''.join(f'  {head:>{CELL}}' for head in heads)}")
     for number, (letter, title) in enumerate(zip(many.letters, many.titles, strict=True)):
         star = "*" if many.front[number] else " "
-        cells = "".join(f"{cell:>13}" for cell in _cells(many, number))
-        lines.append(f"{star} {letter + ':':{wide + 1}} {_short(title):{MOST_TITLE}}{cells}")
+        pairs = zip(heads, _cells(many, number), strict=True)
+        cells = "".join(f"  {cell:>{max(CELL, len(head))}}" for head, cell in pairs)
+        lines.append(f"{star} {letter + ':':{wide + 1}} {_short(title):{room}}{cells}")
     third = "a lower price" if many.cost_word == "price" else "fewer panels"
     lines += [
         "",
