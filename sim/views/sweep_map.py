@@ -6,15 +6,15 @@ Each cell is one layout.  Of more than two fields the two with the most values a
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
-from matplotlib.colors import BoundaryNorm, Colormap, ListedColormap
+from matplotlib.colors import BoundaryNorm, Colormap
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
@@ -26,13 +26,13 @@ from ..studies.sweep_records import DONE, IMPOSSIBLE, OPEN, Sweep
 from ..studies.sweep_regions import EQUAL_DB, merit_db
 from .labels import headline
 from .style import HAIRLINE, INK, PAPER, SOFT_INK, SURFACE, frequency_words, house_style, level_words, new_figure, save
-from .sweep_map_cells import Grid, cell_edges, grid_of, outline, regions_of
+from .sweep_map_cells import Grid, cell_edges, classes, grid_of, outline, regions_of
 from .sweep_picture_curves import listed, short_reason
 from .sweep_picture_words import others_at, plain
 
 WIDTH_IN, PANEL_IN, TOP_IN, BOTTOM_IN, NOTE_IN = 13.5, 3.15, 1.3, 0.75, 0.17
 LEFTS_IN: Final = (0.85, 5.25, 9.65)
-MOST_CLASSES: Final = 9
+TARGET_COLOUR: Final = "#d55e00"
 NOW: Final = "the scene as it stands"
 NUMBERED_PX: Final = (30.0, 17.0)
 """Cells of at least this size have their number written in."""
@@ -91,17 +91,17 @@ def sweep_map_figure(sweep: Sweep, found: Findings) -> Figure:
     with house_style():
         figure = new_figure(WIDTH_IN, height)
         _title(figure, sweep, grid, height)
-        low = (height - TOP_IN - PANEL_IN) / height
+        low, target_met = (height - TOP_IN - PANEL_IN) / height, False
         for number, sheet in enumerate(sheets(sweep, grid.points.ravel())):
             place = figure.add_axes((LEFTS_IN[number] / WIDTH_IN, low, 2.95 / WIDTH_IN, PANEL_IN / height))
             bar = figure.add_axes(((LEFTS_IN[number] + 3.05) / WIDTH_IN, low, 0.14 / WIDTH_IN, PANEL_IN / height))
             _panel(place, bar, sweep, grid, sheet)
             _limits(place, sweep, found, grid)
             if number == 1:
-                _target(place, grid, sheet)
+                target_met = _target(place, grid, sheet)
             if number:
                 place.set_ylabel("")
-        _keys(figure, height, low)
+        _keys(figure, height, low, notes, target_met=target_met)
         for row, words in enumerate(notes):
             y = (0.14 + NOTE_IN * (len(notes) - 1 - row)) / height
             figure.text(LEFTS_IN[0] / WIDTH_IN, y, words, fontsize=7.5, va="bottom", color=SOFT_INK)
@@ -121,16 +121,6 @@ def _title(figure: Figure, sweep: Sweep, grid: Grid, height: float) -> None:
         others_at(sweep, grid.axes),
     ]
     headline(figure, (0.02, 1.0 - 0.5 / height), "; ".join(part for part in parts if part), size=8, color=SOFT_INK)
-
-
-def classes(levels_db: FloatArray) -> tuple[FloatArray, Colormap]:
-    """Borders of the classes that levels fall into, at round numbers, and a colour for each, pale to dark."""
-    known = levels_db[np.isfinite(levels_db) & (levels_db > SILENCE_DB)]
-    low, high = (float(known.min()), float(known.max())) if known.size else (-1.0, 0.0)
-    step = next(one for one in (0.25, 0.5, 1.0, 2.0, 2.5, 5.0, 10.0, 20.0) if (high - low) / one < MOST_CLASSES - 1)
-    edges = np.arange(np.floor(low / step), np.floor(high / step) + 2.0) * step
-    shades = matplotlib.colormaps["cividis_r"](np.linspace(0.02, 0.95, len(edges) - 1))
-    return edges, ListedColormap([tuple(shade) for shade in shades]).with_extremes(under=PAPER, bad=SURFACE)
 
 
 def _panel(place: Axes, bar: Axes, sweep: Sweep, grid: Grid, sheet: Sheet) -> None:
@@ -180,14 +170,15 @@ def _numbers(place: Axes, levels: FloatArray, grid: Grid, norm: BoundaryNorm, co
         place.text(x, y, words, fontsize=5.5, color=ink, ha="center", va="center", zorder=4)
 
 
-def _target(place: Axes, grid: Grid, sheet: Sheet) -> None:
-    """Draw the border of the settings that meet the target."""
+def _target(place: Axes, grid: Grid, sheet: Sheet) -> bool:
+    """Draw the border of the settings that meet the target; says whether there are any."""
     met: BoolArray = np.nan_to_num(sheet.level_db[grid.points], nan=np.inf) <= 0.0
     for line in outline(met, cell_edges(grid.across), cell_edges(grid.upward)):
         place.plot(*line.T, color=PAPER, linewidth=3.2, zorder=3.2)
-        place.plot(*line.T, color="#d55e00", linewidth=1.6, linestyle=(0, (3, 1)), zorder=3.3)
+        place.plot(*line.T, color=TARGET_COLOUR, linewidth=1.6, linestyle=(0, (3, 1)), zorder=3.3)
     if not met.any():
         place.text(0.5, 1.02, "no setting meets the target", transform=place.transAxes, ha="center", fontsize=7.5)
+    return bool(met.any())
 
 
 def _limits(place: Axes, sweep: Sweep, found: Findings, grid: Grid) -> None:
@@ -213,15 +204,18 @@ def _limits(place: Axes, sweep: Sweep, found: Findings, grid: Grid) -> None:
                    zorder=5.9, clip_on=False)  # fmt: skip
 
 
-def _keys(figure: Figure, height: float, low: float) -> None:
+def _keys(figure: Figure, height: float, low: float, notes: Sequence[str], *, target_met: bool) -> None:
     entries = [
         Line2D([], [], color=INK, linewidth=1.8, label=f"as good as the best: early level within {EQUAL_DB:g} dB"),
         Line2D([], [], linestyle="none", marker="*", markersize=11, color=PAPER, markeredgecolor=INK, label="best"),
         Line2D([], [], linestyle="none", marker="P", markersize=8, color=PAPER, markeredgecolor=INK,
                label=NOW),
-        Line2D([], [], color=INK, linewidth=1.1, linestyle=(0, (2, 2)), label="limits, see below"),
-        Line2D([], [], color="#d55e00", linewidth=1.6, linestyle=(0, (3, 1)), label="target met inside"),
     ]  # fmt: skip
+    if any(note.startswith("line at") for note in notes):
+        entries.append(Line2D([], [], color=INK, linewidth=1.1, linestyle=(0, (2, 2)), label="limits, see below"))
+    if target_met:
+        line = (0, (3, 1))
+        entries.append(Line2D([], [], color=TARGET_COLOUR, linewidth=1.6, linestyle=line, label="target met inside"))
     figure.legend(
         handles=entries, loc="upper left", ncols=5, bbox_to_anchor=(0.05, low - 0.42 / height), handlelength=2.4
     )
@@ -235,6 +229,8 @@ def _notes(sweep: Sweep, found: Findings, grid: Grid) -> list[str]:
             where = lines.setdefault(f"{axes[limit.axis].field}, {limit.words}", [])
             where.append(plain(axes[limit.axis], limit.value))
     notes = [f"line at {listed(where)}: {words}" for words, where in lines.items()]
+    if any((sheet.level_db[grid.points] <= SILENCE_DB).any() for sheet in sheets(sweep, grid.points.ravel())):
+        notes.append("white: no first reflection arrives")
     states = sweep.state[grid.points]
     reasons: dict[str, int] = {}
     for point in grid.points[states == IMPOSSIBLE].tolist():

@@ -1,14 +1,21 @@
-"""The cells of a sweep's map: which point each one is, where its edges are, and outlines of regions."""
+"""The cells of a sweep's map: which point each is, where its edges are, classes of colour, and outlines of regions."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
+import matplotlib
 import numpy as np
+from matplotlib.colors import Colormap, ListedColormap
 
+from ..acoustics.decibels import SILENCE_DB
 from ..arrays import BoolArray, FloatArray, IntArray
 from ..studies.sweep_records import Sweep
 from ..studies.sweep_regions import EQUAL_DB, best_point
+from .style import PAPER, SURFACE
+
+MOST_CLASSES: Final = 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,3 +70,13 @@ def outline(inside: BoolArray, x: FloatArray, y: FloatArray) -> list[FloatArray]
     for row, column in np.argwhere(padded[1:, 1:-1] != padded[:-1, 1:-1]):
         segments.append(np.array([[x[column], y[row]], [x[column + 1], y[row]]]))
     return segments
+
+
+def classes(levels_db: FloatArray) -> tuple[FloatArray, Colormap]:
+    """Borders of the classes that levels fall into, at round numbers, and a colour for each, pale to dark."""
+    known = levels_db[np.isfinite(levels_db) & (levels_db > SILENCE_DB)]
+    low, high = (float(known.min()), float(known.max())) if known.size else (-1.0, 0.0)
+    step = next(one for one in (0.25, 0.5, 1.0, 2.0, 2.5, 5.0, 10.0, 20.0) if (high - low) / one < MOST_CLASSES - 1)
+    edges = np.arange(np.floor(low / step), np.floor(high / step) + 2.0) * step
+    shades = matplotlib.colormaps["cividis_r"](np.linspace(0.02, 0.95, len(edges) - 1))
+    return edges, ListedColormap([tuple(shade) for shade in shades]).with_extremes(under=PAPER, bad=SURFACE)

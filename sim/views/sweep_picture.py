@@ -222,7 +222,8 @@ def _mark(figure: Figure, place: Axes, told: Axis, marked: Sequence[Event]) -> N
     if not marked:
         return
     low, high = place.get_ylim()
-    spots = [[float(told.in_unit(event.value)), float(np.clip(event.level_db, low, high))] for event in marked]
+    lowest = low + 0.03 * (high - low)
+    spots = [[float(told.in_unit(event.value)), float(np.clip(event.level_db, lowest, high))] for event in marked]
     for (x, y), event in zip(spots, marked, strict=True):
         place.plot([x, x], [y, high], color=HAIRLINE, linewidth=0.9, zorder=2.2)
         place.plot(

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from sim.studies.sweep_records import IMPOSSIBLE, OPEN
 from sim.studies.sweep_regions import merit_db
-from sim.views.sweep_map import classes, draw_sweep_map, map_axes, sheets, sweep_map_figure
-from sim.views.sweep_map_cells import cell_edges, grid_of, outline
+from sim.views.sweep_map import draw_sweep_map, map_axes, sheets, sweep_map_figure
+from sim.views.sweep_map_cells import cell_edges, classes, grid_of, outline
 from tests.views.drawn_words import faults, words_of
 from tests.views.swept_table import one_field, side_by_side, three_fields, two_fields
 
