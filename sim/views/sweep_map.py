@@ -27,7 +27,7 @@ from ..studies.sweep_regions import EQUAL_DB, merit_db
 from .labels import headline
 from .style import HAIRLINE, INK, PAPER, SOFT_INK, SURFACE, frequency_words, house_style, level_words, new_figure, save
 from .sweep_map_cells import Grid, cell_edges, classes, grid_of, outline, regions_of
-from .sweep_picture_curves import listed, short_reason
+from .sweep_picture_curves import UNDER_TARGET_DB, listed, short_reason
 from .sweep_picture_words import others_at, plain
 
 WIDTH_IN, PANEL_IN, TOP_IN, BOTTOM_IN, NOTE_IN = 13.5, 3.15, 1.3, 0.75, 0.17
@@ -40,10 +40,14 @@ NUMBERED_PX: Final = (30.0, 17.0)
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One panel: levels (point,) in dB, nan where a layout is not done, -200 where nothing arrives; and its title."""
+    """One panel: levels (point,) in dB, nan where a layout is not done, -200 where nothing arrives; and its title.
+
+    Levels under least_db are drawn in the colour of that.
+    """
 
     title: str
     level_db: FloatArray
+    least_db: float
 
 
 def draw_sweep_map(sweep: Sweep, found: Findings, path: Path) -> Path:
@@ -65,15 +69,15 @@ def sheets(sweep: Sweep, points: IntArray | None = None) -> tuple[Sheet, ...]:
     over, worst = np.full(len(done), np.nan), np.full((len(done), len(sweep.plan.surfaces)), np.nan)
     over[picked] = np.maximum(figures.over_target_db[picked].max(axis=1), SILENCE_DB)
     worst[picked] = np.maximum(figures.worst_db[picked].max(axis=1), SILENCE_DB)
-    floor = sweep.plan.target.level_db - 10.0  # changes far below the target do not count
+    floor = sweep.plan.target.level_db - UNDER_TARGET_DB  # changes further down do not count
     spread = np.ptp(np.maximum(worst[picked], floor), axis=0)
     f = int(np.argmax(spread))
     merit = np.where(picked, merit_db(sweep), np.nan)
     target = level_words(sweep.plan.target.level_db)
     return (
-        Sheet("all first reflections together,\nlouder loudspeaker, dB re direct", merit),
-        Sheet(f"strongest single reflection,\ndB over the target of {target}", over),
-        Sheet(f"{sweep.plan.surfaces[f]}, which changes most,\nlouder loudspeaker, dB re direct", worst[:, f]),
+        Sheet("all first reflections together,\nlouder loudspeaker, dB re direct", merit, floor),
+        Sheet(f"strongest single reflection,\ndB over the target of {target}", over, -UNDER_TARGET_DB),
+        Sheet(f"{sweep.plan.surfaces[f]}, which changes most,\nlouder loudspeaker, dB re direct", worst[:, f], floor),
     )
 
 
@@ -126,10 +130,10 @@ def _title(figure: Figure, sweep: Sweep, grid: Grid, height: float) -> None:
 def _panel(place: Axes, bar: Axes, sweep: Sweep, grid: Grid, sheet: Sheet) -> None:
     across, upward = (sweep.plan.axes[number] for number in grid.axes)
     levels = sheet.level_db[grid.points]
-    edges, colours = classes(levels)
+    edges, colours = classes(np.where(levels > SILENCE_DB, np.maximum(levels, sheet.least_db), levels))
     norm = BoundaryNorm(edges.tolist(), len(edges) - 1)
     x, y = cell_edges(grid.across), cell_edges(grid.upward)
-    shown = np.ma.masked_invalid(np.where(levels > SILENCE_DB, levels, edges[0] - 1.0))
+    shown = np.ma.masked_invalid(np.where(levels > SILENCE_DB, np.maximum(levels, edges[0]), edges[0] - 1.0))
     shown = np.ma.masked_where(np.isnan(levels), shown)
     place.pcolormesh(x, y, shown, cmap=colours, norm=norm, edgecolors="none", zorder=1)
     for state, hatch in ((IMPOSSIBLE, "///"), (OPEN, "...")):
@@ -163,7 +167,7 @@ def _numbers(place: Axes, levels: FloatArray, grid: Grid, norm: BoundaryNorm, co
         if np.isnan(level):
             continue
         silent = level <= SILENCE_DB
-        red, green, blue, _ = colours(norm(level)) if not silent else (1.0, 1.0, 1.0, 1.0)
+        red, green, blue, _ = colours(norm(max(level, norm.boundaries[0]))) if not silent else (1.0, 1.0, 1.0, 1.0)
         ink = INK if 0.3 * red + 0.59 * green + 0.11 * blue > 0.5 else PAPER
         words = "none" if silent else level_words(level + 0.0, 0 if abs(level) >= 9.95 else 1).removesuffix(" dB")
         x, y = float(grid.across[column]), float(grid.upward[row])
@@ -195,9 +199,7 @@ def _limits(place: Axes, sweep: Sweep, found: Findings, grid: Grid) -> None:
         line = place.axvline if limit.axis == grid.axes[0] else place.axhline
         line(value, color=PAPER, linewidth=2.6, zorder=2)
         line(value, color=INK, linewidth=1.1, linestyle=(0, (2, 2)), zorder=2.1)
-    best = [
-        float(plan.axes[number].in_unit(plan.values(found.best)[number])) for number in grid.axes
-    ]  # fmt: skip
+    best = [float(plan.axes[number].in_unit(plan.values(found.best)[number])) for number in grid.axes]
     place.plot(*best, marker="*", markersize=12, color=PAPER, markeredgecolor=INK, zorder=6, clip_on=False)
     if len(own) == 2:
         place.plot(*(own[number] for number in grid.axes), marker="P", markersize=9, color=PAPER, markeredgecolor=INK,
@@ -229,8 +231,11 @@ def _notes(sweep: Sweep, found: Findings, grid: Grid) -> list[str]:
             where = lines.setdefault(f"{axes[limit.axis].field}, {limit.words}", [])
             where.append(plain(axes[limit.axis], limit.value))
     notes = [f"line at {listed(where)}: {words}" for words, where in lines.items()]
-    if any((sheet.level_db[grid.points] <= SILENCE_DB).any() for sheet in sheets(sweep, grid.points.ravel())):
+    shown = [(sheet, sheet.level_db[grid.points]) for sheet in sheets(sweep, grid.points.ravel())]
+    if any((levels <= SILENCE_DB).any() for _, levels in shown):
         notes.append("white: no first reflection arrives")
+    if any(((levels > SILENCE_DB) & (levels < sheet.least_db)).any() for sheet, levels in shown):
+        notes.append(f"what is more than {level_words(UNDER_TARGET_DB)} under the target has the lightest colour")
     states = sweep.state[grid.points]
     reasons: dict[str, int] = {}
     for point in grid.points[states == IMPOSSIBLE].tolist():

@@ -171,7 +171,8 @@ def best_spans(sweep: Sweep, line: IntArray, values: FloatArray) -> tuple[tuple[
         low, high = float(values[first]), float(values[last])
         if first == last:  # one setting alone gets a narrow stripe, so that it can be seen
             left, right = ends_between(values, first, last)
-            low, high = low - 0.4 * (low - left), high + 0.4 * (right - high)
+            most = 0.015 * float(values[-1] - values[0])
+            low, high = low - min(0.8 * (low - left), most), high + min(0.8 * (right - high), most)
         spans.append((low, high))
     return tuple(spans)
 

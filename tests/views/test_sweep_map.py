@@ -72,7 +72,7 @@ def test_panels_show_the_figures():
     assert np.array_equal(early.level_db, merit_db(sweep))
     assert np.allclose(over.level_db, sweep.figures.over_target_db.max(axis=1))
     name = worst.title.split(",")[0]
-    floor = sweep.plan.target.level_db - 10.0
+    floor = sweep.plan.target.level_db - 12.0
     changes = np.ptp(np.maximum(sweep.figures.worst_db.max(axis=1), floor), axis=0)
     assert sweep.plan.surfaces.index(name) == np.argmax(changes)
 
