@@ -35,6 +35,7 @@ def sweep_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--scheduler", default="", metavar="ADDRESS", help="let the Dask cluster at this address do the work"
     )
+    command.add_argument("--no-pictures", action="store_true", help="numbers only")
     command.set_defaults(run=sweep_command)
 
 
@@ -68,7 +69,14 @@ def sweep_command(chosen: argparse.Namespace) -> int:
         say(line)
     say("")
     say(f"written to {chosen.output}: sweep.h5, sweep.csv, sweep_summary.csv, sweep.txt")
-    return 0 if found.best >= 0 else 2
+    if found.best < 0:
+        return 2
+    if not chosen.no_pictures:
+        from ..pictures import draw_sweep
+
+        trouble = draw_sweep(chosen.output, chosen.scene, chosen.output, progress)
+        say(f"some pictures could not be drawn; all numbers are there. {trouble}" if trouble else "and its pictures")
+    return 0
 
 
 def asked(vary: list[str]) -> dict[str, str]:
