@@ -18,7 +18,7 @@ from ..placement.stage import set_stage
 from .fields import find_field, read_value, value_of
 from .figures import layout_figures
 from .search_limits import limits_of, what_is_not_judged
-from .search_niches import find_layouts, same_slope
+from .search_niches import find_layouts, left_alone, same_slope
 from .search_ranges import Offender, Range, offenders, ranges_of
 from .search_trials import Trial, Trials, Values, merit_of, try_layout
 from .sweep_plan import SweepTask, plan_sweep
@@ -143,6 +143,7 @@ def search(
         own = trials.share(np.array(now.values))
         begin = [own] if np.isfinite(own).all() and own.min() >= 0.0 and own.max() <= 1.0 else []
         found = find_layouts(trials, layouts, seed, begin, report)
+        found = sorted((left_alone(trials, trial, now.values) for trial in found), key=lambda trial: trial.merit_db)
         allowed = [trial.merit_db for trial in trials.all if trial.allowed]
         spread = max(allowed) - min(allowed) if allowed else float("nan")
         if spread <= EQUAL_DB:
@@ -191,7 +192,7 @@ def as_it_stands(task: SweepTask) -> Trial:
     except SceneError as fault:
         return Trial(values, float("nan"), (), str(fault), None)
     figures = layout_figures(stage, plan.target, plan.bands, plan.surfaces)
-    limits = limits_of(task.blueprint, stage)
+    limits = limits_of(task.blueprint, stage, task.fields)
     return Trial(values, merit_of(figures, plan.target.level_db), limits, "", figures)
 
 

@@ -1,4 +1,4 @@
-"""Limits that a layout of a search has to keep: sight lines, tilt, reach, and boxes that stay on their feet.
+"""Limits that a layout of a search has to keep: sight lines, triangle, tilt, reach, and boxes that stay on their feet.
 
 Each limit says by how much it is broken, so that a search finds its way back: nothing is a cliff.  Values are common
 practice, no source, unless one is named.
@@ -6,6 +6,7 @@ practice, no source, unless one is named.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,12 +18,18 @@ from ..placement.poses import PlacedLoudspeaker
 from ..placement.sightlines import sight_lines
 from ..placement.stage import Stage
 from ..placement.stops import TILT_LIMIT_DEG
+from .fields import Field, Path
 
 REACH_M: Final = (0.10, 0.60)
 """How far the ear may be behind the listener-side edge of a desk that is worked at: nearer there is no room for the
 body, farther the controls are out of reach."""
+CLEAR_M: Final = 0.01
+"""Every driver is seen past all edges by this much, so that a hand's slip does not hide it."""
+TRIANGLE_DEG: Final = (50.0, 70.0)
+"""Angle of a left and a right loudspeaker at the seat; 60 is usual (ITU-R BS.775)."""
 FIRM_DEG: Final = 10.0
 """A box has to stand when tipped this much further: a test angle of IEC 62368-1 (second-hand)."""
+NEAR_M: Final = 0.005
 NEAR_SHARE: Final = 0.1
 """A limit that is kept by less than this share of its scale is told as what holds a layout back."""
 
@@ -34,7 +41,7 @@ class Limit:
     Attributes
     ----------
     kind
-        "sight", "tilt", "reach" or "stand".
+        "sight", "triangle", "tilt", "reach" or "stand".
     words
         What it is, with numbers.
     broken
@@ -49,9 +56,17 @@ class Limit:
     near: bool
 
 
-def limits_of(blueprint: Blueprint, stage: Stage) -> tuple[Limit, ...]:
-    """Return every limit that a layout breaks or only just keeps."""
-    found = [*_sight(stage), *_tilt(blueprint, stage), *_reach(blueprint), *_stand(blueprint, stage)]
+def limits_of(blueprint: Blueprint, stage: Stage, fields: Sequence[Field] | None = None) -> tuple[Limit, ...]:
+    """Return every limit that a layout breaks or only just keeps.
+
+    With `fields`, triangle and reach are only looked at when one of these numbers changes them: a search among desks
+    does not refuse a seat that was there before.
+    """
+    found = [*_sight(stage), *_tilt(blueprint, stage), *_stand(blueprint, stage)]
+    if fields is None or any(_moves_the_triangle(place) for field in fields for place in field.places):
+        found += _triangle(stage)
+    if fields is None or any(_moves_the_reach(place) for field in fields for place in field.places):
+        found += _reach(blueprint)
     return tuple(one for one in found if one.broken > 0.0 or one.near)
 
 
@@ -72,21 +87,40 @@ def what_is_not_judged(blueprint: Blueprint) -> tuple[str, ...]:
 
 
 def _sight(stage: Stage) -> list[Limit]:
-    """The direct sound of no driver may be hidden from the first seat."""
+    """The direct sound of no driver may be hidden from the first seat, nor pass an edge by less than a centimetre."""
     found = []
     for line in sight_lines(stage):
         if line.listener != stage.listener_names[0]:
             continue
-        who = f"the {line.driver} of {line.loudspeaker}"
+        who, clear = f"the {line.driver} of {line.loudspeaker}", line.clearance_m
+        words = f"the {line.nearest} nearly hides {who}, which is seen past it by {100.0 * clear:.1f} cm"
         if line.hidden_by:
-            deep = f"{100.0 * line.clearance_m:.0f} cm deep"
-            found.append(Limit("sight", f"{who} is hidden by the {line.hidden_by}, {deep}", line.clearance_m, False))
-        else:
-            clear = f"{100.0 * line.clearance_m:.1f} cm"
-            found.append(
-                Limit("sight", f"the {line.nearest} nearly hides {who}, by {clear}", 0.0, line.clearance_m < 0.02)
-            )
+            words, clear = f"{who} is hidden by the {line.hidden_by}, {100.0 * clear:.1f} cm deep", -clear
+        found.append(Limit("sight", words, max(CLEAR_M - clear, 0.0), CLEAR_M <= clear < CLEAR_M + NEAR_M))
     return found
+
+
+def _triangle(stage: Stage) -> list[Limit]:
+    """Angle between the first left and the first right loudspeaker, the second of both, and so on."""
+    sides = {side: [one for one in stage.loudspeakers if one.side == side] for side in ("left", "right")}
+    found = []
+    for left, right in zip(sides["left"], sides["right"], strict=False):
+        ways = [one.axis_point - stage.ears[0] for one in (left, right)]
+        cosine = float(ways[0] @ ways[1]) / float(np.linalg.norm(ways[0]) * np.linalg.norm(ways[1]))
+        angle = float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+        low, high = TRIANGLE_DEG
+        words = f"{left.name} and {right.name} span {angle:.1f} degrees at the seat"
+        found.append(_upper("triangle", f"{words}, {high:g} are the most", angle, high, high - low))
+        found.append(_upper("triangle", f"{words}, {low:g} are the least", -angle, -low, high - low))
+    return found
+
+
+def _moves_the_triangle(place: Path) -> bool:
+    return place[:2] == ("listener", "ear") or (place[0] == "loudspeakers" and "acoustic_axis" in place)
+
+
+def _moves_the_reach(place: Path) -> bool:
+    return place[:2] == ("listener", "ear") or place[0] == "furniture"
 
 
 def _tilt(blueprint: Blueprint, stage: Stage) -> list[Limit]:

@@ -9,15 +9,17 @@ niches: Beasley, Bull & Martin, Evolutionary Computation 1 (1993) 101-125).
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 
-from ..arrays import FloatArray
+from ..arrays import BoolArray, FloatArray
+from .search_ranges import ranges_of
 from .search_trials import Trial, Trials
 
 APART: Final = 0.25
-"""Two layouts are different when some number differs by this share of its range."""
+"""Two layouts are different when some number that matters differs by this share of its range."""
 WORTH_DB: Final = 3.0
 """Layouts that are worse than the best by more are not offered."""
 HUMP_DB: Final = 0.1
@@ -26,7 +28,7 @@ CLOSED: Final = 1.0e4
 """Rank added inside closed neighbourhoods."""
 PER_FIELD, FEWEST, MOST = 10, 24, 60
 """Size of a population: so many for each field, between these."""
-GENERATIONS: Final = (40, 16)
+GENERATIONS: Final = (32, 12)
 """Of the first turn, and of each later one, which begins with the best that is known."""
 SETTLED_DB: Final = 0.05
 """A population whose merits differ by less (standard deviation) has arrived."""
@@ -35,19 +37,49 @@ BETWEEN: Final = np.linspace(0.0, 1.0, 9)[1:-1]
 Report = Callable[[str], None]
 
 
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """The neighbourhood of a layout that was found: shares (n,), and which numbers (n,) matter there.
+
+    A number that may take any value of its range without 0.5 dB of change does not make another layout.
+    """
+
+    shares: FloatArray
+    matters: BoolArray
+
+    def distance(self, shares: FloatArray) -> float:
+        """Largest difference of the share (n,) of a number that matters; 0 when none does."""
+        return float(np.max(np.abs(shares - self.shares), where=self.matters, initial=0.0))
+
+
 def find_layouts(trials: Trials, wanted: int, seed: int, begin: Sequence[FloatArray], report: Report) -> list[Trial]:
     """Return up to `wanted` allowed layouts that differ, the best first; `begin` are shares (n,) to begin with."""
     found: list[Trial] = []
+    closed: list[Closed] = []
     start = list(begin)
     for turn in range(wanted):
         report(f"looking for layout {turn + 1} of {wanted}, {len(trials.all)} tried so far")
-        closed = [trials.share(np.array(one.values)) for one in found]
         best = _one_turn(trials, closed, seed + turn, start, first=not turn)
         if best is None or (found and best.merit_db > min(one.merit_db for one in found) + WORTH_DB):
             break
         found.append(best)
+        closed.append(Closed(trials.share(np.array(best.values)), _matters(trials, best)))
         start = []
     return sorted(found, key=lambda trial: trial.merit_db)
+
+
+def left_alone(trials: Trials, layout: Trial, own: Sequence[float]) -> Trial:
+    """The layout with numbers that do not matter there as the scene has them (nan: it has none), if that is as good."""
+    here = trials.share(np.array(layout.values))
+    for number in np.flatnonzero(~_matters(trials, layout)):
+        share = trials.share(np.array(own))[number]
+        if 0.0 <= share <= 1.0:
+            there = here.copy()
+            there[number] = share
+            (trial,) = trials.tried([there])
+            if trial.allowed and trial.merit_db <= layout.merit_db + SETTLED_DB:
+                here, layout = there, trial
+    return layout
 
 
 def same_slope(trials: Trials, layouts: Sequence[Trial]) -> list[int]:
@@ -68,14 +100,12 @@ def same_slope(trials: Trials, layouts: Sequence[Trial]) -> list[int]:
     return slopes
 
 
-def distance(one: FloatArray, other: FloatArray) -> float:
-    """Largest difference of any share (n,)."""
-    return float(np.abs(one - other).max())
+def _matters(trials: Trials, layout: Trial) -> BoolArray:
+    (ranges,) = ranges_of(trials, [layout])
+    return np.array([(span.low_why, span.high_why) != ("end", "end") for span in ranges])
 
 
-def _one_turn(
-    trials: Trials, closed: list[FloatArray], seed: int, begin: list[FloatArray], *, first: bool
-) -> Trial | None:
+def _one_turn(trials: Trials, closed: list[Closed], seed: int, begin: list[FloatArray], *, first: bool) -> Trial | None:
     """Best allowed layout outside what is closed, or None."""
     from scipy.optimize import Bounds, differential_evolution
     from scipy.stats import qmc
@@ -85,7 +115,7 @@ def _one_turn(
     points = qmc.Sobol(n, scramble=True, rng=np.random.default_rng(seed)).random_base2(int(np.ceil(np.log2(size))))
 
     def rank(shares: FloatArray) -> float:
-        near = min((distance(shares, one) for one in closed), default=np.inf)
+        near = min((one.distance(shares) for one in closed), default=np.inf)
         settled = trials.settings(shares)
         return trials.rank(known[settled]) + (CLOSED * (1.0 + APART - near) if near < APART else 0.0)
 

@@ -87,7 +87,7 @@ def try_layout(task: SweepTask, values: Values) -> Trial:
     except SceneError as fault:
         return Trial(values, float("nan"), (), str(fault), None)
     figures = layout_figures(stage, plan.target, plan.bands, plan.surfaces)
-    return Trial(values, merit_of(figures, plan.target.level_db), limits_of(blueprint, stage), "", figures)
+    return Trial(values, merit_of(figures, plan.target.level_db), limits_of(blueprint, stage, task.fields), "", figures)
 
 
 class Trials:

@@ -17,7 +17,7 @@ from ..blueprint.reader import SceneFile, read_scene
 from ..errors import SceneError
 from ..placement.stage import Stage, set_stage
 from .figures import LayoutFigures, layout_figures, surface_names
-from .tolerance_doubts import Doubt, doubts_of
+from .tolerance_doubts import KINDS, Doubt, doubts_of
 from .tolerance_samples import ToleranceTask, work_sample
 from .workers import Workers
 
@@ -144,11 +144,23 @@ def most_frequent(reasons: Sequence[str]) -> str:
 
 
 def draw(doubts: tuple[Doubt, ...], samples: int, seed: int) -> FloatArray:
-    """Return what each doubt is off by, (n, doubt): n is `samples` rounded up to a power of two."""
+    """Return what each doubt is off by, (n, doubt): n is `samples` rounded up to a power of two.
+
+    Each kind of doubt has Sobol points of its own, in an order of its own (Latin supercube sampling: Owen, ACM
+    Transactions on Modeling and Computer Simulation 8 (1998) 71-102).  One sequence for all would, in so many
+    dimensions, let a tape reading march in step with where the head is, and take its effects for its own.
+    """
     from scipy.stats import norm, qmc
 
-    sobol = qmc.Sobol(len(doubts), scramble=True, rng=np.random.default_rng(seed))
-    even = np.clip(sobol.random_base2(int(np.ceil(np.log2(samples)))), 1e-12, 1.0 - 1e-12)
+    power = int(np.ceil(np.log2(samples)))
+    even = np.zeros((2**power, len(doubts)))
+    for number, kind in enumerate(KINDS):
+        mine = [column for column, doubt in enumerate(doubts) if doubt.kind == kind]
+        if mine:
+            rng = np.random.default_rng([seed, number])
+            points = qmc.Sobol(len(mine), scramble=True, rng=rng).random_base2(power)
+            even[:, mine] = points[rng.permutation(len(points))]
+    even = np.clip(even, 1e-12, 1.0 - 1e-12)
     spread = np.array([doubt.spread for doubt in doubts])
     tape = np.array([doubt.kind == "tape" for doubt in doubts])
     return np.asarray(np.where(tape, norm.ppf(even), 2.0 * even - 1.0) * spread)

@@ -57,5 +57,7 @@ def variance_shares(draws: FloatArray, figure: FloatArray) -> Shares:
     unexplained = float(np.mean((y - x @ slope) ** 2))
     # a slope that is chance has this expected square; it is taken off, so that 40 idle doubts do not add up
     chance = unexplained / max(n - doubts - 1, 1)
-    share = np.maximum(slope**2 - chance, 0.0) / variance
-    return Shares(frozen(share), frozen(slope), 1.0 - unexplained / variance)
+    power = np.maximum(slope**2 - chance, 0.0)
+    # doubts are independent, so that their variances add up, which those of a few samples do only nearly
+    whole = float(power.sum()) + unexplained
+    return Shares(frozen(power / whole), frozen(slope), float(power.sum()) / whole)

@@ -24,10 +24,15 @@ from ..studies.sweep_regions import EQUAL_DB
 BEYOND: Final = {
     "end": "where the range ends", "worse": "worse beyond", "limit": "a limit beyond", "impossible": "impossible beyond"
 }  # fmt: skip
+SHARP_DEG: Final = 1.0
+"""Angles are set within a degree (common practice, no source); lengths within the scene's placement_error."""
 LIMIT_WORDS: Final = {
-    "sight": "a driver cannot be seen from the seat", "tilt": "more tilt than a box without a strap may have",
-    "reach": "the desk out of reach, or too near", "stand": "a box that tips too easily",
-}  # fmt: skip
+    "sight": "a driver not seen from the seat, or only just",
+    "triangle": "loudspeakers too close together or too far apart for the seat",
+    "tilt": "more tilt than a box without a strap may have",
+    "reach": "the desk out of reach, or too near",
+    "stand": "a box that tips too easily",
+}
 
 
 def layout_name(number: int) -> str:
@@ -65,8 +70,8 @@ def search_lines(search: Search) -> list[str]:
         lines += ["", "Not judged", *(f"  {note}" for note in search.not_judged)]
     lines += ["", "How layouts were chosen"]
     lines += [
-        f"  each differs from all better ones by {100 * APART:g} % of some range, and is within {WORTH_DB:g} dB of the"
-        " best;",
+        f"  each differs from all others by {100 * APART:g} % of the range of a number that matters, and is within "
+        f"{WORTH_DB:g} dB of the best;",
         f'  "on the slope of" means that nothing on the straight way there is worse by more than {HUMP_DB:g} dB.',
     ]
     return lines
@@ -172,10 +177,16 @@ def _layout(search: Search, number: int, layout: FoundLayout) -> Iterator[str]:
         yield f"  held back by: the range of {' and of '.join(ends)}; it may go on getting better beyond"
     for limit in trial.limits:
         yield f"  held back by: {limit.words}"
+    error_m = search.task.blueprint.method.placement_error
+    for axis, field, span in zip(plan.axes, search.task.fields, layout.ranges, strict=True):
+        if span.high - span.low < 2.0 * {"length": error_m, "degrees": SHARP_DEG}.get(field.kind, 0.0):
+            yield f"  sharp: {axis.field} has less room than it can be set to, {axis.told(span.high - span.low)}"
 
 
 def _range(axis: Axis, span: Range) -> str:
     """How far a number may move: from 1.2 m (worse beyond) to 1.4 m (where the range ends)."""
+    if span.low_why == span.high_why == "end":
+        return "it does not matter here"
     low, high = axis.told(span.low), axis.told(span.high)
     ends = f"{low} ({BEYOND[span.low_why]}) to {high} ({BEYOND[span.high_why]})"
     return f"not worse by more than {EQUAL_DB:g} dB from {ends}"

@@ -7,6 +7,7 @@ import pytest
 
 from sim.blueprint.reader import SceneFile, parse_scene
 from sim.placement.stage import set_stage
+from sim.studies.fields import find_field
 from sim.studies.search_limits import limits_of, spare_tip_deg, what_is_not_judged
 from tests.studies.layouts import ON_STANDS
 
@@ -20,7 +21,7 @@ def scene(text: str = ON_STANDS, *pairs: tuple[str, str]) -> SceneFile:
 
 def broken(one: SceneFile) -> dict[str, float]:
     limits = limits_of(one.blueprint, set_stage(one.blueprint, one.folder))
-    return {limit.kind: limit.broken for limit in limits if limit.broken}
+    return {limit.kind: limit.broken for limit in sorted(limits, key=lambda each: each.broken) if limit.broken}
 
 
 def test_the_bedroom_keeps_all_limits() -> None:
@@ -49,6 +50,32 @@ def test_a_driver_behind_a_screen_breaks_the_sight_limit_by_how_deep_it_is_hidde
     shallow = broken(scene(ON_STANDS, high, ("width = 0.61", "width = 0.95")))["sight"]
     deep = broken(scene(ON_STANDS, high, ("width = 0.61", "width = 1.05")))["sight"]
     assert 0.0 < shallow < deep
+
+
+def test_sight_breaks_without_a_step() -> None:
+    """Seen past an edge by less than 1 cm is broken already, and more so the deeper it is hidden."""
+    wide = ("width = 0.61", "width = 0.90")
+    heights = [("height = 0.36", f"height = {0.18 + 0.02 * k:.2f}") for k in range(10)]
+    amounts = [broken(scene(ON_STANDS, high, wide)).get("sight", 0.0) for high in heights]
+    assert amounts[0] == 0.0
+    assert np.diff(amounts).min() > -1e-9
+    assert 0.0 < np.diff(amounts).max() < 0.021
+
+
+@pytest.mark.parametrize(("left", "over"), [(1.40, True), (1.08, False), (0.70, True)])
+def test_the_triangle_is_50_to_70_degrees_when_it_can_change(left: float, over: bool) -> None:
+    text = ON_STANDS.replace("from_left = 1.08", f"from_left = {left}").replace(
+        "from_left = 2.32", f"from_left = {3.4 - left}"
+    )
+    one = scene(text)
+    angle = 2.0 * np.degrees(np.arctan((1.7 - left) / np.hypot(1.18, 0.02)))
+    amount = broken(one).get("triangle", 0.0)
+    assert amount == pytest.approx(max(angle - 70.0, 50.0 - angle, 0.0) / 20.0, abs=1e-6)
+    assert (amount > 0.0) == over
+    stage = set_stage(one.blueprint, one.folder)
+    for name, looked_at in (("desk.depth", False), ("left.from_left", True), ("ear.from_front", True)):
+        limits = limits_of(one.blueprint, stage, [find_field(one.blueprint, name)])
+        assert any(limit.kind == "triangle" and limit.broken for limit in limits) == (over and looked_at)
 
 
 def test_a_box_tips_about_the_edge_of_its_foot() -> None:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.studies.search_niches import APART, WORTH_DB, distance, find_layouts, same_slope
+from sim.studies.search_niches import APART, WORTH_DB, find_layouts, left_alone, same_slope
 from sim.studies.search_trials import Trial
 from tests.studies.analytic import Analytic
 
@@ -36,8 +36,31 @@ def test_layouts_differ_and_are_worth_it() -> None:
     for number, layout in enumerate(layouts):
         assert layout.merit_db <= layouts[0].merit_db + WORTH_DB
         for other in layouts[:number]:
-            assert distance(one.shares(layout), one.shares(other)) >= APART - 0.003
+            assert np.abs(one.shares(layout) - one.shares(other)).max() >= APART - 0.003
     assert same_slope(one.trials, layouts)[1:] == [0] * (len(layouts) - 1), "one valley only: all others lie on it"
+
+
+def test_a_number_that_does_not_matter_makes_no_other_layout() -> None:
+    one = Analytic(lambda u, v: 8.0 * abs(u - 0.4) + 0.1 * v)
+    layouts = found_in(one, 5)
+    assert len(layouts) == 3, "one to either side of the best, both within 3 dB"
+    heights = sorted(float(one.shares(layout)[0]) for layout in layouts)
+    assert np.diff(heights).min() >= APART - 0.003
+
+
+def test_a_number_that_does_not_matter_stays_as_the_scene_has_it() -> None:
+    one = Analytic(lambda u, v: 8.0 * abs(u - 0.4) + 0.01 * v)
+    (best,) = found_in(one, 1)
+    assert left_alone(one.trials, best, (1.3, 0.7)).values == (best.values[0], 0.7)
+    assert left_alone(one.trials, best, (1.3, 0.9)) == best, "the scene's own lies outside the range"
+    assert left_alone(one.trials, best, (1.3, float("nan"))) == best
+    steep = Analytic(lambda u, v: 8.0 * abs(u - 0.4) + 0.4 * v)
+    (best,) = found_in(steep, 1)
+    assert left_alone(steep.trials, best, (1.3, 0.7)) == best, "worse by more than a trifle"
+
+
+def test_where_nothing_matters_one_layout_is_all() -> None:
+    assert len(found_in(Analytic(lambda u, v: 0.1 * u + 0.1 * v), 4)) == 1
 
 
 def test_a_layout_beyond_a_limit_is_never_offered_and_the_best_lies_on_the_limit() -> None:

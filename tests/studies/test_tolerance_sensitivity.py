@@ -54,3 +54,15 @@ def test_few_samples_still_figures_and_missing_samples() -> None:
     assert variance_shares(x, np.full(64, 3.0)).share.tolist() == [0.0] * 6
     gone = np.where(np.arange(64) % 4 == 0, np.nan, 2.0 * x[:, 1])
     assert variance_shares(x, gone).share[1] == pytest.approx(1.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_no_tape_reading_is_blamed_for_where_the_head_is(seed: int) -> None:
+    """As many doubts as a control room has; the figure knows of the head alone, in steps that no line can tell."""
+    kinds = ["tape"] * 48 + ["placement"] * 4 + ["head"] * 3 + ["material"] * 5 + ["directivity"] * 2
+    many = tuple(Doubt(f"{kind} {n}", kind, kind, 1.0) for n, kind in enumerate(kinds))
+    x = draw(many, 256, seed)
+    for low, high in ((-0.2, 0.3), (0.2, 2.0), (-0.5, 0.1), (0.4, 0.7)):
+        head = x[:, 52]
+        shares = variance_shares(x, np.asarray((head > low) & (head < high), dtype=np.float64)).share
+        assert np.delete(shares, [52, 53, 54]).max() < 0.06

@@ -32,8 +32,7 @@ def test_the_words_say_what_was_asked_and_what_came_out(found: Search) -> None:
     assert f"from {span.low:g} m (" in setting
     offender = best.offenders[0]
     assert f"off the {offender.surface}, {offender.level_db:.1f} dB at {offender.delay_ms:.1f} ms" in text
-    assert "held back by: the range of " in text
-    assert "reach" not in text.split("Not judged")[0].lower().replace("reaches", "")
+    assert "held back by: " in text
     assert max(len(line) for line in lines) < 200
 
 
