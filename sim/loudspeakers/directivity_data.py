@@ -183,9 +183,7 @@ def measured_data(
 def _coverage_notes(directions: FloatArray) -> list[str]:
     farthest = float(np.degrees(np.arccos(np.clip(directions[:, 0].min(), -1.0, 1.0))))
     if farthest < 180.0 - LARGEST_GAP_DEG:
-        return [
-            f"nothing was measured more than {farthest:.0f} degrees off the axis: the nearest direction is held there"
-        ]
+        return [f"nothing was measured beyond {farthest:.0f} degrees off the axis: the nearest direction is held there"]
     return []
 
 
