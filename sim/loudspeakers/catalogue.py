@@ -62,6 +62,8 @@ def generic_loudspeaker(
     slope_db_per_octave: int = 24,
     axis: Axis | None = None,
     plate_turn_deg: float = 0.0,
+    waveguide_diameter_m: float | None = None,
+    coverage_deg: float = 90.0,
     flush: bool = False,
 ) -> Loudspeaker:
     """Build a loudspeaker of a generic kind; what is not given is typical of the kind.
@@ -71,7 +73,8 @@ def generic_loudspeaker(
     height, cones with the smaller of width and height, and mass with the volume, unless given.  `axis` says
     where the acoustic axis point is: at the tweeter, or "between" it and the driver next to it.
     `plate_turn_deg` turns the plate that carries mid and tweeter of a three-way about its middle, in the sense
-    of roll: +90 puts the tweeter to the right.
+    of roll: +90 puts the tweeter to the right.  `waveguide_diameter_m` is that of the mouth of a waveguide round the
+    tweeter, `coverage_deg` what it covers between the directions at -6 dB.
 
     A coaxial has both drivers at one point in the middle of the baffle; a point has one driver and, unless
     width, height and depth are given, no box.
@@ -116,6 +119,7 @@ def generic_loudspeaker(
     spacing = 0.0 if kind == "coaxial" else or_typical(spacing_m, typical.spacing_m, taller)
     mid_spacing = or_typical(mid_spacing_m, typical.mid_spacing_m, taller)
 
+    mouth = 0.5 * waveguide_diameter_m if waveguide_diameter_m is not None else 0.0
     # Places on the baffle, (right, up) from its centre.
     top = 0.5 * height
     tweeter = np.array([0.0, top - typical.tweeter_below_top_m * taller])
@@ -132,10 +136,18 @@ def generic_loudspeaker(
             ("mid", mid_radius, neighbour),
             ("tweeter", tweeter_radius, tweeter),
         ]
-    _check_apart(called, placed, coaxial=kind == "coaxial")
+    reach = {"tweeter": max(tweeter_radius, mouth)}
+    _check_apart(called, [(part, reach.get(part, radius), at) for part, radius, at in placed], coaxial=kind == "coaxial")
     axis_point = tweeter if chosen_axis == "tweeter" else 0.5 * (tweeter + neighbour)
     drivers = tuple(
-        Driver(part, way, radius, (0.0, float(place[0] - axis_point[0]), float(place[1] - axis_point[1])))
+        Driver(
+            part,
+            way,
+            radius,
+            (0.0, float(place[0] - axis_point[0]), float(place[1] - axis_point[1])),
+            mouth_radius_m=mouth if part == "tweeter" else 0.0,
+            coverage_deg=coverage_deg if part == "tweeter" else 90.0,
+        )
         for way, (part, radius, place) in enumerate(placed)
     )
     volume_ratio = width * height * depth / (typical.width_m * typical.height_m * typical.depth_m)
