@@ -14,7 +14,7 @@ from pydantic import BaseModel
 from sim.acoustics.buildups import build_ups as library_build_ups
 from sim.acoustics.buildups import porous_materials
 from sim.acoustics.materials import library
-from sim.blueprint import build_ups, furniture, panels, records, room, schema, targets, treatment
+from sim.blueprint import build_ups, furniture, loudspeakers, panels, records, room, schema, targets, treatment
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.units import text_to_metres
 from sim.cli import parser
@@ -83,6 +83,7 @@ RECORDS: dict[str, type[BaseModel]] = {
     "`[[loudspeakers]]`": schema.Loudspeaker,
     "`acoustic_axis`": records.AxisPoint,
     '`[models."a name"]`': schema.LoudspeakerModel,
+    '`[[models."a name".drivers]]`': loudspeakers.DriverRecord,
     '`kind = "desk"`': furniture.Desk,
     '`kind = "shelf"`, `"bridge"`, `"rack"`, `"cupboard"`, `"beam"` or `"block"`': furniture.Block,
     '`kind = "screen"`': furniture.Screen,

@@ -10,7 +10,7 @@ from ..errors import SceneError
 from .complaints import closest
 from .furniture import Block, Desk, MeshFurniture
 from .locations import Key, Locations
-from .mesh_paths import check_mesh_file
+from .mesh_paths import check_measured_file, check_mesh_file
 from .panel_checks import refuse_layers_behind, refuse_without_layers
 from .panels import Panel
 from .room import SMALLEST_ROOM_M, Opening
@@ -100,6 +100,12 @@ def _mesh_files(blueprint: Blueprint, folder: Path, locations: Locations) -> Non
     for number, item in enumerate(blueprint.furniture):
         if isinstance(item, MeshFurniture):
             check_mesh_file(item.file, folder, locations.where("furniture", number, "file"))
+    for name, model in blueprint.models.items():
+        if model.file is not None:
+            check_measured_file(model.file, folder, locations.where("models", name, "file"))
+        for number, driver in enumerate(model.drivers):
+            if driver.file is not None:
+                check_measured_file(driver.file, folder, locations.where("models", name, "drivers", number, "file"))
 
 
 def _names(blueprint: Blueprint, locations: Locations) -> None:
@@ -152,7 +158,7 @@ def _material(name: str, key: Key, blueprint: Blueprint, locations: Locations) -
 
 def _models(blueprint: Blueprint, locations: Locations) -> None:
     for name, model in blueprint.models.items():
-        if model.crossovers_hz is None:
+        if model.crossovers_hz is None:  # kinds that have none refuse the key themselves
             continue
         where = locations.where("models", name, "crossovers_hz")
         count, wanted = len(model.crossovers_hz), CROSSOVERS[model.kind]

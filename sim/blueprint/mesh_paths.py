@@ -1,4 +1,4 @@
-"""Mesh files that a scene names: they exist, can be read here, and stay inside the scene's folder."""
+"""Files that a scene names: they exist, can be read here, and stay inside the scene's folder."""
 
 from __future__ import annotations
 
@@ -9,13 +9,24 @@ from .furniture import MeshFurniture
 from .schema import Blueprint
 
 MESH_SUFFIXES = (".obj", ".ply", ".stl", ".glb")
+MEASURED_SUFFIXES = (".sofa", ".csv")
+MEASURED_KINDS = "an AES69 file (.sofa), a table of two orbits (.csv) or a folder of impulse responses"
 
 
 def mesh_paths(blueprint: Blueprint, folder: Path) -> list[Path]:
-    """Return the paths of all mesh files of a scene, in the order of the file."""
+    """Return the paths of all mesh files of a scene, in the order of the file, then those of measured loudspeakers.
+
+    Of a folder of impulse responses every file is named.
+    """
     names = [blueprint.room.mesh] if blueprint.room.mesh is not None else []
     names += [item.file for item in blueprint.furniture if isinstance(item, MeshFurniture)]
-    return [folder / name for name in names]
+    paths = [folder / name for name in names]
+    for model in blueprint.models.values():
+        for named in (model.file, *(driver.file for driver in model.drivers)):
+            if named is not None:
+                path = folder / named
+                paths += sorted(each for each in path.iterdir() if each.is_file()) if path.is_dir() else [path]
+    return list(dict.fromkeys(paths))
 
 
 def check_mesh_file(name: str, folder: Path, where: str) -> Path:
@@ -29,6 +40,38 @@ def check_mesh_file(name: str, folder: Path, where: str) -> Path:
     MeshError
         If there is no such file, or it is of no kind that can be read.
     """
+    path = _inside(name, folder, where)
+    suffix = path.suffix.lower()
+    if suffix not in MESH_SUFFIXES:
+        raise MeshError(
+            where,
+            f'"{name}" is not a kind of mesh that can be read',
+            f"export it as one of {', '.join(MESH_SUFFIXES)}",
+        )
+    if not path.is_file():
+        raise MeshError(where, f'there is no file "{name}" beside the scene', _remedy(folder, MESH_SUFFIXES))
+    return path
+
+
+def check_measured_file(name: str, folder: Path, where: str) -> Path:
+    """Return the path of measured loudspeaker data that is safe to open; what is in it is read later.
+
+    Raises
+    ------
+    SceneError
+        If the name leads out of the scene's folder, there is nothing of that name, or it is of another kind.
+    """
+    path = _inside(name, folder, where)
+    if path.is_dir():
+        return path
+    if path.suffix.lower() not in MEASURED_SUFFIXES:
+        raise SceneError(where, f'"{name}" is of no kind that can be read', f"give {MEASURED_KINDS}")
+    if not path.is_file():
+        raise SceneError(where, f'there is no file "{name}" beside the scene', _remedy(folder, MEASURED_SUFFIXES))
+    return path
+
+
+def _inside(name: str, folder: Path, where: str) -> Path:
     if PurePosixPath(name).is_absolute() or PureWindowsPath(name).anchor:
         raise SceneError(
             where,
@@ -43,21 +86,13 @@ def check_mesh_file(name: str, folder: Path, where: str) -> Path:
             f'"{name}" leads out of the scene\'s folder',
             "put the file into that folder, beside the scene",
         )
-    suffix = path.suffix.lower()
-    if suffix not in MESH_SUFFIXES:
-        raise MeshError(
-            where,
-            f'"{name}" is not a kind of mesh that can be read',
-            f"export it as one of {', '.join(MESH_SUFFIXES)}",
-        )
-    if not path.is_file():
-        raise MeshError(where, f'there is no file "{name}" beside the scene', _remedy(folder))
     return path
 
 
-def _remedy(folder: Path) -> str:
-    present = sorted(entry.name for entry in folder.iterdir() if entry.suffix.lower() in MESH_SUFFIXES)
+def _remedy(folder: Path, suffixes: tuple[str, ...]) -> str:
+    present = sorted(entry.name for entry in folder.iterdir() if entry.suffix.lower() in suffixes)
     if present:
+        kind = "mesh" if suffixes == MESH_SUFFIXES else "data"
         listed = ", ".join(f'"{name}"' for name in present[:6])
-        return f"the mesh files there are {listed}"
+        return f"the {kind} files there are {listed}"
     return f"copy it to {folder}"

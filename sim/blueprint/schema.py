@@ -11,6 +11,8 @@ from pydantic import Field, model_validator
 
 from .build_ups import BuildUpRecord, layers_in_words
 from .furniture import Furniture
+from .loudspeakers import KINDS as KINDS
+from .loudspeakers import LoudspeakerModel as LoudspeakerModel
 from .panels import Panel
 from .records import AxisPoint, Point, Record
 from .room import KeepClear, Opening, Room, SecondSeat
@@ -18,7 +20,6 @@ from .targets import Target
 from .treatment import Treatment
 from .units import NonNegativeLength, PositiveLength
 
-KINDS = ("two-way", "three-way", "coaxial", "point")
 ROLL_DEG = {"upright": 0.0, "on its right side": 90.0, "on its left side": -90.0, "inverted": 180.0}
 
 
@@ -48,29 +49,6 @@ class MaterialRecord(BuildUpRecord):
         if self.build_up is not None:
             layers_in_words(self.build_up)
         return self
-
-
-class LoudspeakerModel(Record):
-    """A loudspeaker told by a few numbers; what is left out takes the usual size of its kind."""
-
-    kind: Literal["two-way", "three-way", "coaxial", "point"]
-    width: PositiveLength | None = None
-    height: PositiveLength | None = None
-    depth: PositiveLength | None = None
-    mass_kg: Annotated[float, Field(gt=0.0)] | None = None
-    woofer_diameter: PositiveLength | None = None
-    mid_diameter: PositiveLength | None = None
-    tweeter_diameter: PositiveLength | None = None
-    spacing: PositiveLength | None = Field(default=None, description="woofer centre to tweeter centre")
-    mid_spacing: PositiveLength | None = Field(default=None, description="mid centre to tweeter centre")
-    crossovers_hz: tuple[Annotated[float, Field(gt=20.0, lt=20000.0)], ...] | None = None
-    slope_db_per_octave: Literal[12, 18, 24] = 24
-    plate_turn_deg: float = Field(
-        default=0.0, ge=-180.0, le=180.0, description="turn of the plate with mid and tweeter of a three-way"
-    )
-    axis: Literal["tweeter", "between"] | None = Field(
-        default=None, description="acoustic axis at the tweeter, or between it and the next driver"
-    )
 
 
 class Loudspeaker(Record):

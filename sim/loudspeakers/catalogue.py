@@ -136,8 +136,8 @@ def generic_loudspeaker(
             ("mid", mid_radius, neighbour),
             ("tweeter", tweeter_radius, tweeter),
         ]
-    reach = {"tweeter": max(tweeter_radius, mouth)}
-    _check_apart(called, [(part, reach.get(part, radius), at) for part, radius, at in placed], coaxial=kind == "coaxial")
+    reaches = [(part, max(radius, mouth if part == "tweeter" else 0.0), at) for part, radius, at in placed]
+    _check_apart(called, reaches, coaxial=kind == "coaxial")
     axis_point = tweeter if chosen_axis == "tweeter" else 0.5 * (tweeter + neighbour)
     drivers = tuple(
         Driver(

@@ -7,6 +7,7 @@ rotation are the box's forward, right and up directions (right as seen from the 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from ..blueprint.schema import Loudspeaker as LoudspeakerRecord
 from ..geometry.patches import Patch
 from ..loudspeakers.cabinet import cabinet_corners, cabinet_faces
 from ..loudspeakers.catalogue import Loudspeaker, generic_loudspeaker
+from .models import told_loudspeaker
 
 CABINET_MATERIAL = "mdf or veneered board"
 
@@ -102,24 +104,33 @@ def aim_angles(axis_point: FloatArray, target: FloatArray) -> tuple[float, float
     return float(np.degrees(np.arctan2(across, depth))), float(np.degrees(np.arctan2(-up, np.hypot(depth, across))))
 
 
-def build_model(blueprint: Blueprint, record: LoudspeakerRecord) -> Loudspeaker:
-    """Build what a loudspeaker record names: a model of the scene, or a generic kind."""
+def build_model(blueprint: Blueprint, record: LoudspeakerRecord, folder: Path | None = None) -> Loudspeaker:
+    """Build what a loudspeaker record names: a model of the scene, or a generic kind.
+
+    `folder` is the scene's, in which measured data lie; left out, the working folder.
+
+    Raises
+    ------
+    ValueError
+        With a sentence, if it cannot be built.
+    SceneError
+        If its data cannot be read.
+    """
     flush = record.standing == "built in"
     model = blueprint.models.get(record.model)
     if model is None:
         return generic_loudspeaker(record.model, name=record.name, flush=flush)  # type: ignore[arg-type]
-    return generic_loudspeaker(
-        model.kind, name=record.model, flush=flush, width_m=model.width, height_m=model.height,
-        depth_m=model.depth, mass_kg=model.mass_kg, woofer_diameter_m=model.woofer_diameter,
-        tweeter_diameter_m=model.tweeter_diameter, mid_diameter_m=model.mid_diameter, spacing_m=model.spacing,
-        mid_spacing_m=model.mid_spacing, crossovers_hz=model.crossovers_hz,
-        slope_db_per_octave=model.slope_db_per_octave, axis=model.axis, plate_turn_deg=model.plate_turn_deg,
-    )  # fmt: skip
+    return told_loudspeaker(record.model, model, folder if folder is not None else Path(), flush=flush)
 
 
-def place(blueprint: Blueprint, record: LoudspeakerRecord, support_top_m: float) -> PlacedLoudspeaker:
-    """Turn and place one loudspeaker; support_top_m is the height of what stands below it."""
-    model = build_model(blueprint, record)
+def place(
+    blueprint: Blueprint, record: LoudspeakerRecord, support_top_m: float, folder: Path | None = None
+) -> PlacedLoudspeaker:
+    """Turn and place one loudspeaker; support_top_m is the height of what stands below it.
+
+    `folder` and what is raised are those of `build_model`.
+    """
+    model = build_model(blueprint, record, folder)
     ear = np.array(blueprint.listener.ear.coordinates)
     across_of_ear = blueprint.listener.ear.from_left
     axis = record.acoustic_axis

@@ -88,12 +88,13 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
     loudspeakers = []
     for index, record in enumerate(blueprint.loudspeakers):
         try:
-            loudspeakers.append(place(blueprint, record, support_top_m(blueprint, index, record)))
+            loudspeakers.append(place(blueprint, record, support_top_m(blueprint, index, record), folder))
         except ValueError as fault:
-            raise SceneError(f"loudspeakers[{index}]", str(fault).rstrip("."), "change the sizes in [models]") from None
+            found, _, remedy = str(fault).rstrip(".").partition("; ")
+            raise SceneError(f"loudspeakers[{index}]", found, remedy or "change the sizes in [models]") from None
         patches.extend(loudspeakers[-1].patches())
     room = build_room(patches)
-    notes = list(enclosure.notes)
+    notes = [*enclosure.notes, *dict.fromkeys(note for each in loudspeakers for note in each.model.notes)]
     for index, loudspeaker in enumerate(loudspeakers):
         loudspeakers[index], note = pulled_flush(room, index, loudspeaker)
         notes.extend([note] if note else [])

@@ -116,14 +116,14 @@ def study_orientation(
 
 
 def _posed(scene: SceneFile, pose: Pose, keep: Keep, octaves: Bands) -> tuple[Posed, ...]:
-    blueprint = posed(scene.blueprint, pose, keep)
+    blueprint = posed(scene.blueprint, pose, keep, scene.folder)
     stage: Stage | None = None
     trouble = ""
     try:
         stage = set_stage(blueprint, scene.folder)
     except SceneError as fault:
         trouble = f"{fault.where}: {fault.found}"
-    placed = [place(blueprint, record, 0.0) for record in blueprint.loudspeakers]
+    placed = [place(blueprint, record, 0.0, scene.folder) for record in blueprint.loudspeakers]
     found: tuple[tuple[Reflection, ...], ...] = tuple(() for _ in placed)
     if stage is not None:
         placed = list(stage.loudspeakers)

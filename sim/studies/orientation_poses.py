@@ -7,6 +7,7 @@ A pose is told for the loudspeakers left of the seat; those on the right are its
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
@@ -65,12 +66,12 @@ def read_poses(text: str = USUAL) -> tuple[Pose, ...]:
     return tuple(poses.values())
 
 
-def posed(blueprint: Blueprint, pose: Pose, keep: Keep) -> Blueprint:
+def posed(blueprint: Blueprint, pose: Pose, keep: Keep, folder: Path | None = None) -> Blueprint:
     """The scene with every loudspeaker in a pose.
 
     With keep "axis" the acoustic axis point stays where it is.  With "support" the box stays on what it stands on: its
     lowest corner keeps its height and the middle of the box its place in plan; the axis point follows.  Aiming at the
-    ear stays aiming.  A loudspeaker without a box of its own keeps its axis.
+    ear stays aiming.  A loudspeaker without a box of its own keeps its axis.  `folder` is the scene's.
 
     Raises
     ------
@@ -79,23 +80,25 @@ def posed(blueprint: Blueprint, pose: Pose, keep: Keep) -> Blueprint:
     """
     turned = []
     for index, record in enumerate(blueprint.loudspeakers):
-        now = place(blueprint, record, support_top_m(blueprint, index, record))
+        now = place(blueprint, record, support_top_m(blueprint, index, record), folder)
         roll = -pose.roll_deg if now.side == "right" else pose.roll_deg
         there = _turned(record, roll, now.axis_point)
         if keep == "support":
-            there = _on_its_support(blueprint, there, now)
+            there = _on_its_support(blueprint, there, now, folder)
         turned.append(there)
     return blueprint.model_copy(update={"loudspeakers": tuple(turned)})
 
 
-def _on_its_support(blueprint: Blueprint, record: LoudspeakerRecord, now: PlacedLoudspeaker) -> LoudspeakerRecord:
+def _on_its_support(
+    blueprint: Blueprint, record: LoudspeakerRecord, now: PlacedLoudspeaker, folder: Path | None
+) -> LoudspeakerRecord:
     stood = now.corners
     if stood is None:
         return record
     wanted = np.array([*stood.mean(axis=0)[:2], stood[:, 2].min()])
     point = np.array(now.axis_point)
     for _ in range(50):  # the aim at the ear changes a little as the axis point moves
-        corners = place(blueprint, record, 0.0).corners
+        corners = place(blueprint, record, 0.0, folder).corners
         if corners is None:
             return record
         off = wanted - np.array([*corners.mean(axis=0)[:2], corners[:, 2].min()])

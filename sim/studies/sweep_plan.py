@@ -87,7 +87,7 @@ def plan_sweep(scene: SceneFile, vary: Mapping[str, Values], *, tied: bool = Tru
         told = ", ".join(f"{axis.field} has {n} values" for axis, n in zip(axes, lengths, strict=True))
         raise SceneError("vary", told, "give lists that run side by side the same number of values")
     blueprint = scene.blueprint
-    models = [build_model(blueprint, record) for record in blueprint.loudspeakers]
+    models = [build_model(blueprint, record, scene.folder) for record in blueprint.loudspeakers]
     plan = SweepPlan(
         scene_path=scene.path, scene_digest=scene.digest, title=blueprint.title, units=blueprint.units, axes=axes,
         together=together, tied=tied, loudspeakers=tuple(one.name for one in blueprint.loudspeakers),
@@ -137,5 +137,5 @@ def _patch_names(blueprint: Blueprint, folder: Path) -> dict[str, None]:
         for item in blueprint.furniture:
             names |= dict.fromkeys(patch.name for patch in furniture_patches(item, folder))
         for record in blueprint.loudspeakers:
-            names |= dict.fromkeys(patch.name for patch in place(blueprint, record, 0.0).patches())
+            names |= dict.fromkeys(patch.name for patch in place(blueprint, record, 0.0, folder).patches())
     return names

@@ -41,7 +41,8 @@ SENTENCES = {
         TEN_LINES + '[models.mine]\nkind = "two-way"\nmass = 5\n',
         'scene.toml, line 13, models.mine.mass: unknown key "mass"; perhaps you mean "mass_kg" (known here are kind,'
         " width, height, depth, mass_kg, woofer_diameter, mid_diameter, tweeter_diameter, spacing, mid_spacing,"
-        " crossovers_hz, slope_db_per_octave, plate_turn_deg, axis).",
+        " crossovers_hz, slope_db_per_octave, plate_turn_deg, axis, waveguide_diameter, coverage_deg, drivers,"
+        " file, axis_above_bottom, axis_right_of_middle).",
     ),
     "no room": (
         changed("[room]\n" + BOX_LINE, ""),

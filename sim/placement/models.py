@@ -1,0 +1,69 @@
+"""Loudspeakers from what a scene tells of them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from ..blueprint.loudspeakers import LoudspeakerModel
+from ..loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker
+from ..loudspeakers.catalogue import generic_loudspeaker
+from ..loudspeakers.loudspeaker import Loudspeaker
+from ..loudspeakers.measured import read_measured
+
+
+def told_loudspeaker(name: str, model: LoudspeakerModel, folder: Path, *, flush: bool = False) -> Loudspeaker:
+    """Build a model of a scene; `folder` is the scene's, in which measured data lie.
+
+    Raises
+    ------
+    ValueError
+        With a sentence, if it cannot be built.
+    SceneError
+        If its data cannot be read.
+    """
+    if model.kind == "measured":
+        assert model.file is not None
+        data = read_measured(folder / model.file, f"models.{name}.file")
+        return measured_loudspeaker(
+            name, data, box_m=_box(model), axis_m=_axis(model), mass_kg=model.mass_kg, flush=flush
+        )
+    if model.kind == "own drivers":
+        box = _box(model)
+        assert box is not None
+        told = [
+            ToldDriver(
+                name=driver.name, diameter_m=driver.diameter, right_m=driver.right_of_middle,
+                above_bottom_m=driver.above_bottom, from_hz=driver.from_hz or 0.0, to_hz=driver.to_hz or np.inf,
+                slope_db_per_octave=driver.slope_db_per_octave, delay_ms=driver.delay_ms, gain_db=driver.gain_db,
+                inverted=driver.polarity == "inverted", waveguide_diameter_m=driver.waveguide_diameter or 0.0,
+                coverage_deg=driver.coverage_deg,
+                data=None if driver.file is None
+                else read_measured(folder / driver.file, f"models.{name}.drivers[{number}].file"),
+            )
+            for number, driver in enumerate(model.drivers)
+        ]  # fmt: skip
+        return assembled_loudspeaker(name, box, told, axis_m=_axis(model), mass_kg=model.mass_kg, flush=flush)
+    return generic_loudspeaker(
+        model.kind, name=name, flush=flush, width_m=model.width, height_m=model.height,
+        depth_m=model.depth, mass_kg=model.mass_kg, woofer_diameter_m=model.woofer_diameter,
+        tweeter_diameter_m=model.tweeter_diameter, mid_diameter_m=model.mid_diameter, spacing_m=model.spacing,
+        mid_spacing_m=model.mid_spacing, crossovers_hz=model.crossovers_hz,
+        slope_db_per_octave=model.slope_db_per_octave, axis=model.axis, plate_turn_deg=model.plate_turn_deg,
+        waveguide_diameter_m=model.waveguide_diameter, coverage_deg=model.coverage_deg,
+    )  # fmt: skip
+
+
+def _box(model: LoudspeakerModel) -> tuple[float, float, float] | None:
+    if model.width is None or model.height is None or model.depth is None:
+        return None
+    return (model.width, model.height, model.depth)
+
+
+def _axis(model: LoudspeakerModel) -> tuple[float, float] | None:
+    """Acoustic axis point as (right of the middle, above the bottom); None where it follows from the drivers."""
+    if model.axis_above_bottom is None and model.axis_right_of_middle is None:
+        return None
+    above = model.axis_above_bottom if model.axis_above_bottom is not None else 0.5 * (model.height or 0.0)
+    return (model.axis_right_of_middle or 0.0, above)
