@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from sim.drawings.book import drawings_of
 from sim.drawings.layout import sheets_of, table_sheets
 from sim.drawings.letters import text_width_mm
-from sim.drawings.papers import FRAME_MM, PAPERS_MM, SCALES, area_mm
+from sim.drawings.papers import ENDS_MM, HEADING_MM, FRAME_MM, PAPERS_MM, SCALES, area_mm
 from sim.drawings.records import Drawing, Outline, Table
 from tests.drawings.treated_rooms import lopsided, sloping
 
@@ -40,9 +40,9 @@ def test_the_largest_scale_that_fits_is_taken(width: float, height: float) -> No
     left, low, right, high = area_mm("a4")
     (placed,) = sheet.drawings
     larger = [scale for scale in SCALES if scale < placed.scale]
-    if larger:  # at the next larger scale not even the bare outline with its heading fits
+    if larger:  # at the next larger scale not even the bare outline fits with its heading and the names of its ends
         size = 1000.0 * np.array([width, height]) / larger[-1]
-        assert size[0] + 4.0 > right - left or size[1] + 9.0 > high - low
+        assert size[0] + 4.0 > right - left or size[1] + 4.0 + HEADING_MM + ENDS_MM > high - low
 
 
 def test_every_drawing_is_on_one_sheet() -> None:
