@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from sim.drawings.book import drawings_of
 from sim.drawings.layout import sheets_of, table_sheets
 from sim.drawings.letters import text_width_mm
-from sim.drawings.papers import ENDS_MM, HEADING_MM, FRAME_MM, PAPERS_MM, SCALES, area_mm
+from sim.drawings.papers import ENDS_MM, FRAME_MM, HEADING_MM, PAPERS_MM, SCALES, area_mm
 from sim.drawings.records import Drawing, Outline, Table
 from tests.drawings.treated_rooms import lopsided, sloping
 
