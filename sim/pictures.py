@@ -44,6 +44,11 @@ def draw_absorber_of(words: str, picture: Path, report: Report) -> str:
     return _draw_in_child("absorber", picture, [words], report)
 
 
+def draw_loudspeaker_of(word: str, model: str | None, picture: Path, report: Report) -> str:
+    """Draw what was understood of a loudspeaker to a file; returns why that failed, or an empty text."""
+    return _draw_in_child("loudspeaker", picture, [word, *([model] if model is not None else [])], report)
+
+
 def draw_explanation_of(
     folder: Path, loudspeaker: str, listener: str, number: int, picture: Path, report: Report
 ) -> str:
@@ -91,6 +96,13 @@ def main(arguments: Sequence[str]) -> int:
         from .views.absorber_picture import draw_absorber
 
         draw_absorber(build_up_in_words(sources[0]), Air(), Path(place))
+        return 0
+    if kind == "loudspeaker":
+        from .acoustics.air import Air
+        from .placement.models import loudspeaker_called
+        from .views.loudspeaker_picture import draw_loudspeaker
+
+        draw_loudspeaker(loudspeaker_called(*sources), Air(), Path(place))
         return 0
     if kind == "sweep":
         _sweep_pictures(Path(sources[0]), Path(sources[1]), Path(place))

@@ -6,11 +6,13 @@ from pathlib import Path
 
 import numpy as np
 
-from ..blueprint.loudspeakers import LoudspeakerModel
+from ..blueprint.loudspeakers import KINDS, LoudspeakerModel
+from ..blueprint.reader import SCENE_NAME, read_scene
+from ..errors import SceneError
 from ..loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker
 from ..loudspeakers.catalogue import generic_loudspeaker
 from ..loudspeakers.loudspeaker import Loudspeaker
-from ..loudspeakers.measured import read_measured
+from ..loudspeakers.measured import KINDS_OF_FILES, read_measured
 
 
 def told_loudspeaker(name: str, model: LoudspeakerModel, folder: Path, *, flush: bool = False) -> Loudspeaker:
@@ -53,6 +55,48 @@ def told_loudspeaker(name: str, model: LoudspeakerModel, folder: Path, *, flush:
         slope_db_per_octave=model.slope_db_per_octave, axis=model.axis, plate_turn_deg=model.plate_turn_deg,
         waveguide_diameter_m=model.waveguide_diameter, coverage_deg=model.coverage_deg,
     )  # fmt: skip
+
+
+def loudspeaker_called(word: str, model: str | None = None) -> Loudspeaker:
+    """Build a loudspeaker from what a person names: a kind, a file or folder of data, or a scene with a model in it.
+
+    Raises
+    ------
+    SceneError
+        If nothing of that name is known, or it cannot be read or built.
+    """
+    path = Path(word)
+    is_scene = path.suffix.lower() == ".toml" or (path.is_dir() and (path / SCENE_NAME).is_file())
+    if model is not None and not is_scene:
+        raise SceneError("--model", f"{word} is no scene", "leave it out")
+    try:
+        if word in KINDS:
+            return generic_loudspeaker(word)  # type: ignore[arg-type]
+        if is_scene:
+            return _of_scene(path, model)
+        if path.exists():
+            return measured_loudspeaker(path.name, read_measured(path, "loudspeaker"))
+    except ValueError as fault:
+        found, _, remedy = str(fault).rstrip(".").partition("; ")
+        raise SceneError(word, found, remedy or "change its sizes") from None
+    raise SceneError(
+        "loudspeaker", f'"{word}" is neither a kind nor there as a file',
+        f"name one of {', '.join(KINDS)}, {KINDS_OF_FILES}, or a scene",
+    )  # fmt: skip
+
+
+def _of_scene(path: Path, model: str | None) -> Loudspeaker:
+    scene = read_scene(path)
+    used = [record.model for record in scene.blueprint.loudspeakers]
+    known = list(dict.fromkeys([*used, *scene.blueprint.models]))
+    name = model if model is not None else used[0]
+    if name not in known:
+        raise SceneError("--model", f'no model of {path} is called "{name}"', f"choose from {', '.join(known)}")
+    flush = all(record.standing == "built in" for record in scene.blueprint.loudspeakers if record.model == name)
+    flush = flush and name in used
+    if name not in scene.blueprint.models:
+        return generic_loudspeaker(name, flush=flush)  # type: ignore[arg-type]
+    return told_loudspeaker(name, scene.blueprint.models[name], scene.folder, flush=flush)
 
 
 def _box(model: LoudspeakerModel) -> tuple[float, float, float] | None:

@@ -1,0 +1,178 @@
+"""Loudspeakers driver by driver: shares of the signal, lobes, and what equalisation does."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sim.loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker
+from sim.loudspeakers.catalogue import generic_loudspeaker
+from sim.loudspeakers.crossover import band_response, two_branches
+from tests.loudspeakers.test_directivity_data import CARDIOID, NARROW, orbits
+
+SPEED = 343.2
+FREQUENCIES = np.geomspace(60.0, 16000.0, 80)
+BOX = (0.28, 0.62, 0.35)
+TWEETER = ToldDriver("tweeter", 0.025, 0.0, 0.40, from_hz=2500.0)
+UPPER = ToldDriver("upper woofer", 0.14, 0.0, 0.52, to_hz=2500.0)
+LOWER = ToldDriver("lower woofer", 0.14, 0.0, 0.28, to_hz=2500.0)
+
+
+def away(off_deg: float, about_deg: float = 90.0) -> np.ndarray:
+    """A direction off the axis; 90 degrees about is up."""
+    off, about = np.radians([off_deg, about_deg])
+    return np.array([[np.cos(off), np.sin(off) * np.cos(about), np.sin(off) * np.sin(about)]])
+
+
+def test_double_woofers_share_their_band_and_keep_in_step_with_the_tweeter() -> None:
+    double = assembled_loudspeaker("double", BOX, [UPPER, TWEETER, LOWER])
+    low, high = two_branches(2500.0, 24, FREQUENCIES)
+    assert double.shares(FREQUENCIES) == pytest.approx(np.stack([0.5 * low, high, 0.5 * low]), abs=1e-12)
+    assert np.abs(double.far_pressure(away(0.0), FREQUENCIES, SPEED)) == pytest.approx(1.0)
+
+
+@settings(deadline=None)
+@given(off=st.floats(0.0, 180.0), about=st.floats(-180.0, 180.0))
+def test_woofers_above_and_below_the_tweeter_radiate_alike_up_and_down(off: float, about: float) -> None:
+    double = assembled_loudspeaker("double", BOX, [UPPER, TWEETER, LOWER])
+    up, down = (double.far_pressure(away(off, turn), FREQUENCIES, SPEED) for turn in (about, -about))
+    assert down == pytest.approx(up, abs=1e-9)
+
+
+@pytest.mark.parametrize("apart", [0.12, 0.24])
+def test_two_woofers_null_where_their_ways_differ_by_half_a_wavelength(apart: float) -> None:
+    """sin(angle) = lambda/(2 d), with the level of the pair |cos(pi d sin(angle)/lambda)| times that of one."""
+    woofers = [
+        replace(UPPER, above_bottom_m=0.31 + 0.5 * apart, diameter_m=0.1),
+        replace(LOWER, above_bottom_m=0.31 - 0.5 * apart, diameter_m=0.1),
+    ]
+    pair = assembled_loudspeaker("pair", BOX, [replace(w, to_hz=np.inf) for w in woofers], axis_m=(0.0, 0.31))
+    frequency = 1500.0
+    null = np.degrees(np.arcsin(SPEED / frequency / (2.0 * apart))) if SPEED / frequency < 2.0 * apart else 90.0
+    one = replace(pair, drivers=(replace(pair.drivers[0], offset_m=(0.0, 0.0, 0.0)),))
+    for off in (10.0, 20.0, null):
+        wanted = abs(np.cos(np.pi * apart * np.sin(np.radians(off)) * frequency / SPEED))
+        alone = abs(one.far_pressure(away(off), [frequency], SPEED)[0, 0])
+        assert abs(pair.far_pressure(away(off), [frequency], SPEED)[0, 0]) == pytest.approx(wanted * alone, abs=1e-9)
+    sideways = abs(pair.far_pressure(away(40.0, 0.0), [frequency], SPEED)[0, 0])
+    assert sideways == pytest.approx(abs(one.far_pressure(away(40.0, 0.0), [frequency], SPEED)[0, 0]))
+
+
+def test_a_band_is_both_filters() -> None:
+    low = two_branches(3000.0, 18, FREQUENCIES)[0]
+    high = two_branches(400.0, 18, FREQUENCIES)[1]
+    assert band_response(400.0, 3000.0, 18, FREQUENCIES) == pytest.approx(low * high)
+    assert band_response(0.0, np.inf, 24, FREQUENCIES) == pytest.approx(1.0)
+    with pytest.raises(ValueError, match="has no width"):
+        band_response(3000.0, 400.0, 24, FREQUENCIES)
+
+
+@pytest.mark.parametrize("slope", [12, 18, 24])
+def test_own_drivers_like_a_generic_two_way_radiate_like_it(slope: int) -> None:
+    generic = generic_loudspeaker("two-way", slope_db_per_octave=slope)
+    own = assembled_loudspeaker(
+        "own", (0.18, 0.29, 0.23),
+        [ToldDriver("woofer", 0.105, 0.0, 0.07, to_hz=2200.0, slope_db_per_octave=slope),
+         ToldDriver("tweeter", 0.025, 0.0, 0.22, from_hz=2200.0, slope_db_per_octave=slope)],
+    )  # fmt: skip
+    assert own.axis_on_baffle_m == pytest.approx(generic.axis_on_baffle_m)
+    for off in (0.0, 25.0, 80.0, 150.0):
+        assert own.far_pressure(away(off), FREQUENCIES, SPEED) == pytest.approx(
+            generic.far_pressure(away(off), FREQUENCIES, SPEED), abs=1e-9
+        )
+
+
+def test_a_three_way_of_plain_filters_is_made_flat_on_its_axis() -> None:
+    """Low, middle and high filters of their own do not add up to an all-pass; the maker's equaliser makes them."""
+    three = assembled_loudspeaker(
+        "three",
+        BOX,
+        [replace(LOWER, to_hz=500.0), ToldDriver("mid", 0.08, 0.0, 0.46, from_hz=500.0, to_hz=2500.0), TWEETER],
+    )
+    assert np.abs(three.far_pressure(away(0.0), FREQUENCIES, SPEED)) == pytest.approx(1.0)
+
+
+def test_a_delay_tilts_the_lobe_toward_the_late_driver() -> None:
+    """Late by tau, a driver is level with the other where its way is c tau shorter: sin(angle) = c tau/d."""
+    late = 0.05
+    plain = [replace(LOWER, to_hz=2500.0), TWEETER]
+    tilted = assembled_loudspeaker("late", BOX, [replace(plain[0], delay_ms=late), TWEETER], axis_m=(0.0, 0.40))
+    apart = 0.12
+    angles = np.linspace(-40.0, 40.0, 321)
+    pressure = np.array([abs(tilted.far_pressure(away(a), [2500.0], SPEED)[0, 0]) for a in angles])
+    single = np.array([abs(tilted.driver_radiation(0, away(a), [2500.0], SPEED)[0, 0])
+                       + abs(tilted.driver_radiation(1, away(a), [2500.0], SPEED)[0, 0]) for a in angles])  # fmt: skip
+    steepest = angles[int(np.argmax(pressure / single))]
+    assert steepest == pytest.approx(-np.degrees(np.arcsin(SPEED * late * 1e-3 / apart)), abs=1.5)
+
+
+def test_gain_and_polarity() -> None:
+    louder = assembled_loudspeaker("a", BOX, [LOWER, replace(TWEETER, gain_db=6.0)])
+    ratio = np.abs(louder.shares(np.array([2500.0])))[:, 0]
+    assert ratio[1] / ratio[0] == pytest.approx(10.0 ** (6.0 / 20.0))
+    with pytest.raises(ValueError, match=r"cancel each other on the axis at 2[45]\d\d Hz; turn the polarity"):
+        assembled_loudspeaker("a", BOX, [LOWER, replace(TWEETER, inverted=True)])
+    # a second-order filter wires the tweeter in reverse by itself
+    second = [replace(LOWER, slope_db_per_octave=12), replace(TWEETER, slope_db_per_octave=12)]
+    assert np.abs(assembled_loudspeaker("a", BOX, second).shares(FREQUENCIES).sum(axis=0)) == pytest.approx(1.0)
+    with pytest.raises(ValueError, match="cancel"):
+        assembled_loudspeaker("a", BOX, [second[0], replace(second[1], inverted=True)])
+
+
+@settings(deadline=None, max_examples=30)
+@given(off=st.floats(0.0, 180.0), about=st.floats(-180.0, 180.0), roll=st.floats(-180.0, 180.0))
+def test_a_tweeter_inside_a_woofer_does_not_notice_roll(off: float, about: float, roll: float) -> None:
+    coaxial = assembled_loudspeaker("coaxial", BOX, [replace(LOWER, above_bottom_m=0.4), TWEETER])
+    one, other = (coaxial.far_pressure(away(off, turn), FREQUENCIES, SPEED) for turn in (about, about + roll))
+    assert other == pytest.approx(one, abs=1e-9)
+
+
+def test_a_waveguide_narrows_its_driver() -> None:
+    bare = assembled_loudspeaker("a", BOX, [LOWER, TWEETER])
+    horned = assembled_loudspeaker("a", BOX, [LOWER, replace(TWEETER, waveguide_diameter_m=0.09, coverage_deg=80.0)])
+    frequencies = [3500.0, 5000.0]
+    ahead, side = away(0.0), away(40.0, 0.0)
+    assert np.abs(horned.driver_radiation(1, ahead, frequencies, SPEED)) == pytest.approx(
+        np.abs(bare.driver_radiation(1, ahead, frequencies, SPEED))
+    )
+    loss = np.abs(
+        horned.driver_radiation(1, side, frequencies, SPEED) / horned.driver_radiation(1, ahead, frequencies, SPEED)
+    )
+    assert 20.0 * np.log10(loss[0, 1]) == pytest.approx(-6.0, abs=0.7)
+
+
+def test_measured_drivers_keep_their_own_data() -> None:
+    wide, narrow = orbits(CARDIOID, CARDIOID), orbits(NARROW, NARROW)
+    both = assembled_loudspeaker(
+        "m", BOX, [replace(LOWER, data=wide), replace(TWEETER, data=narrow), replace(UPPER, data=wide)]
+    )
+    assert [driver.data_number for driver in both.drivers] == [0, 1, 0]
+    share = both.shares(np.array([1000.0]))[:, 0]
+    toward = both.radiation(away(60.0), [1000.0], SPEED)[:, 0, 0] / share
+    assert toward == pytest.approx([0.775, np.exp(-0.75), 0.775])
+
+
+def test_a_whole_box_is_one_driver_at_the_axis_point() -> None:
+    data = orbits(CARDIOID, NARROW, has_phase=False)
+    whole = measured_loudspeaker("m", data, box_m=(0.2, 0.3, 0.25), axis_m=(0.0, 0.21))
+    assert whole.driver_offsets_m == ((0.0, 0.0, 0.0),)
+    assert whole.axis_on_baffle_m == pytest.approx((0.0, 0.06))
+    assert whole.far_pressure(away(60.0, 0.0), [1000.0], SPEED)[0, 0] == pytest.approx(0.775)
+    assert any("no phase" in note for note in whole.notes)
+    flush = measured_loudspeaker("m", data, flush=True)
+    assert flush.far_pressure(away(120.0), [1000.0], SPEED)[0, 0] == 0.0
+
+
+def test_what_a_ruler_gets_wrong_is_refused() -> None:
+    with pytest.raises(ValueError, match="two drivers of 'a' are called tweeter"):
+        assembled_loudspeaker("a", BOX, [TWEETER, TWEETER])
+    with pytest.raises(ValueError, match=r"overlap by 2[23] mm"):
+        assembled_loudspeaker("a", BOX, [replace(LOWER, above_bottom_m=0.34), TWEETER])
+    with pytest.raises(ValueError, match="sticks out of its baffle"):
+        assembled_loudspeaker("a", BOX, [replace(LOWER, above_bottom_m=0.05)])
+    with pytest.raises(ValueError, match="no driver"):
+        assembled_loudspeaker("a", BOX, [])
