@@ -10,6 +10,7 @@ from typing import Final
 from . import __version__
 from .commands.absorbers import absorber_command
 from .commands.explaining import explain_arguments, explain_command
+from .commands.loudspeakers import loudspeaker_arguments, loudspeaker_command
 from .commands.orienting import orient_arguments, orient_command
 from .commands.reporting import report_arguments, report_command
 from .commands.rooms import check_command, new_command, schema_command
@@ -29,6 +30,7 @@ FURTHER: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None], C
     "search": ("several good layouts that differ, within ranges", search_arguments, search_command),
     "tolerance": ("how far every figure may be off, and what to measure again", tolerance_arguments, tolerance_command),
     "orient": ("upright, inverted or lying: what each does at the head and the desk", orient_arguments, orient_command),
+    "loudspeaker": ("what is understood of a loudspeaker or its data", loudspeaker_arguments, loudspeaker_command),
     "stand": ("what to stack so that the axis is at ear height, and whether it stands", stand_arguments, stand_command),
     "sheets": ("drawings to scale for the builder, tables of panels and parts", sheets_arguments, sheets_command),
     "report": ("one page to open offline: the room to turn, curves, layouts", report_arguments, report_command),
