@@ -61,7 +61,7 @@ def cap_directivity(half_angle: ArrayLike, cos_angle: ArrayLike, kr: ArrayLike) 
     return toward
 
 
-@lru_cache(maxsize=24)
+@lru_cache(maxsize=64)
 def _table(half_angles: bytes, kr: bytes) -> ComplexArray:
     """Directivity on half degrees from -0.5 to 180.5, (angle, f); scenes ask for few grids of frequencies."""
     wavenumbers = np.frombuffer(kr, dtype=np.float64)
@@ -69,12 +69,13 @@ def _table(half_angles: bytes, kr: bytes) -> ComplexArray:
     pressure = cap_series(np.frombuffer(half_angles, dtype=np.float64), np.cos(angles), wavenumbers)
     pressure /= pressure[0].copy()
     pressure *= np.exp(1j * np.multiply.outer(1.0 - np.cos(angles), wavenumbers))
-    magnitude = np.maximum(np.abs(pressure), 1e-12)
-    share = np.clip((np.degrees(angles) - SPREAD_FROM_DEG) / (SPREAD_FULL_DEG - SPREAD_FROM_DEG), 0.0, 1.0)[:, None]
-    rings = np.sin(angles)[:, None]  # solid angle of each half-degree ring
-    reach = round(SPREAD_DEG / STEP_DEG)
-    averaged = np.sqrt(_running_sum(magnitude**2 * rings, reach) / _running_sum(rings, reach))
-    pressure *= (averaged / magnitude) ** share
+    reach, first = round(SPREAD_DEG / STEP_DEG), round(SPREAD_FROM_DEG / STEP_DEG)
+    behind = pressure[first - reach :]
+    energy = np.maximum(behind.real**2 + behind.imag**2, 1e-24)
+    rings = np.sin(angles[first - reach :])[:, None]  # solid angle of each ring
+    averaged = (_running_sum(energy * rings, reach) / _running_sum(rings, reach))[reach:]
+    share = np.clip((np.degrees(angles[first:]) - SPREAD_FROM_DEG) / (SPREAD_FULL_DEG - SPREAD_FROM_DEG), 0.0, 1.0)
+    pressure[first:] *= (averaged / energy[reach:]) ** (0.5 * share[:, None])
     return frozen(np.concatenate([pressure[1:2], pressure, pressure[-2:-1]]))
 
 
@@ -97,7 +98,7 @@ def cap_series(half_angle: ArrayLike, cos_angle: ArrayLike, kr: ArrayLike) -> Co
     coefficients = cap_coefficients(half_angle, kr)
     legendre = _legendre(cosines, len(coefficients) - 1).T
     # a real matrix times a complex one, without making the real one complex
-    pressure: ComplexArray = legendre @ coefficients.real + 1j * (legendre @ coefficients.imag)
+    pressure: ComplexArray = (np.ascontiguousarray(legendre) @ coefficients.view(np.float64)).view(np.complex128)
     return pressure
 
 
