@@ -27,7 +27,7 @@ def defaulted_keys(blueprint: Blueprint) -> tuple[str, ...]:
             model = blueprint.models[name]
             sizes = tuple(key for key in _SIZES if key != "crossovers_hz" or model.kind != "point")
             if model.kind not in KINDS:
-                sizes = ("axis_above_bottom", "axis_right_of_middle") if model.width is not None else ()
+                sizes = ("axis_above_bottom",) if model.width is not None else ()
             keys += _unset(f"models.{name}", model.model_fields_set, sizes)
         elif name in KINDS:
             keys.append(f"models.{name}")

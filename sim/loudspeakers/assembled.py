@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -63,12 +64,13 @@ def assembled_loudspeaker(
     if axis_m is None:
         highest = max(told, key=lambda driver: (driver.from_hz, driver.to_hz, -driver.diameter_m), default=None)
         axis_m = (highest.right_m, highest.above_bottom_m) if highest is not None else (0.0, half_height)
+    bands = sorted({(driver.from_hz, driver.to_hz) for driver in told})
     # one set of data may serve several drivers
     known = list(dict.fromkeys(id(driver.data) for driver in told if driver.data is not None))
     data = tuple(next(driver.data for driver in told if id(driver.data) == each) for each in known)
     drivers = tuple(
         Driver(
-            name=driver.name, way=0, radius_m=0.5 * driver.diameter_m,
+            name=driver.name, way=bands.index((driver.from_hz, driver.to_hz)), radius_m=0.5 * driver.diameter_m,
             offset_m=(0.0, driver.right_m - axis_m[0], driver.above_bottom_m - axis_m[1]),
             own_band=True, from_hz=driver.from_hz, to_hz=driver.to_hz,
             slope_db_per_octave=driver.slope_db_per_octave, gain_db=driver.gain_db, delay_ms=driver.delay_ms,
@@ -83,9 +85,20 @@ def assembled_loudspeaker(
         for driver in told if driver.data is not None for note in driver.data.notes
     )  # fmt: skip
     return Loudspeaker(
-        name, "own drivers", drivers, cabinet_size_m=box_m, axis_on_baffle_m=(axis_m[0], axis_m[1] - half_height),
-        flush=flush, mass_kg=mass_kg, data=tuple(each for each in data if each is not None), notes=notes,
+        name, "own drivers", drivers, crossovers_hz=_handovers_hz(bands), cabinet_size_m=box_m,
+        axis_on_baffle_m=(axis_m[0], axis_m[1] - half_height), flush=flush, mass_kg=mass_kg,
+        data=tuple(each for each in data if each is not None), notes=notes,
     )  # fmt: skip
+
+
+def _handovers_hz(bands: Sequence[tuple[float, float]]) -> tuple[float, ...]:
+    """Where each band hands over to the next: between the end of one and the beginning of the other."""
+    found = []
+    for (_, lower_end), (upper_begin, _) in pairwise(bands):
+        ends = [edge for edge in (lower_end, upper_begin) if 0.0 < edge < np.inf]
+        if ends:
+            found.append(float(np.exp(np.mean(np.log(ends)))))
+    return tuple(found)
 
 
 def measured_loudspeaker(

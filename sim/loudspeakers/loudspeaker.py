@@ -72,6 +72,7 @@ class Driver:
 class Loudspeaker:
     """Drivers, crossover and box.
 
+    Where all drivers have bands of their own, `crossovers_hz` only tells where one hands over to the next.
     `cabinet_size_m` is (width, height, depth) of the upright box or None; `axis_on_baffle_m` is (right, up) of
     the acoustic axis point from the centre of the baffle.  `flush` means built into a wall: nothing is radiated
     behind.  `data` holds what was measured of its drivers, `notes` what was assumed.  Raises ValueError, with a
@@ -172,14 +173,17 @@ class Loudspeaker:
 
 def _adjusted_shares(loudspeaker: Loudspeaker, frequencies_hz: FloatArray) -> ComplexArray:
     """What each driver is sent before the sum on the axis is made flat, complex, shape (driver, f)."""
-    branches = branch_responses(loudspeaker.crossovers_hz, loudspeaker.slope_db_per_octave, frequencies_hz)
+    branches = None
+    if not all(driver.own_band for driver in loudspeaker.drivers):
+        branches = branch_responses(loudspeaker.crossovers_hz, loudspeaker.slope_db_per_octave, frequencies_hz)
     bands = [(each.from_hz, each.to_hz, each.slope_db_per_octave) for each in loudspeaker.drivers if each.own_band]
     rows = []
     for driver in loudspeaker.drivers:
-        share = branches[driver.way]
-        if driver.own_band:
+        if branches is None or driver.own_band:
             band = (driver.from_hz, driver.to_hz, driver.slope_db_per_octave)
             share = band_response(*band, frequencies_hz) / bands.count(band)
+        else:
+            share = branches[driver.way]
         turned = -2j * np.pi * frequencies_hz * driver.delay_ms * 1e-3
         gain = 10.0 ** (driver.gain_db / 20.0) * (-1.0 if driver.inverted else 1.0)
         rows.append(gain * share * np.exp(turned))
@@ -189,8 +193,9 @@ def _adjusted_shares(loudspeaker: Loudspeaker, frequencies_hz: FloatArray) -> Co
 def check(loudspeaker: Loudspeaker) -> None:
     """Raise ValueError, with a sentence, when a loudspeaker could not be built."""
     ways = len(loudspeaker.crossovers_hz) + 1
-    # The crossover itself is checked by asking it for one frequency.
-    branch_responses(loudspeaker.crossovers_hz, loudspeaker.slope_db_per_octave, [1000.0])
+    if not all(driver.own_band for driver in loudspeaker.drivers):
+        # The crossover itself is checked by asking it for one frequency.
+        branch_responses(loudspeaker.crossovers_hz, loudspeaker.slope_db_per_octave, [1000.0])
     if not loudspeaker.drivers:
         raise ValueError(f"'{loudspeaker.name}' has no driver; give it at least one")
     for driver in loudspeaker.drivers:

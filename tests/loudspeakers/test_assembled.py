@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -165,6 +166,22 @@ def test_a_whole_box_is_one_driver_at_the_axis_point() -> None:
     assert any("no phase" in note for note in whole.notes)
     flush = measured_loudspeaker("m", data, flush=True)
     assert flush.far_pressure(away(120.0), [1000.0], SPEED)[0, 0] == 0.0
+
+
+def test_ways_and_handovers_follow_from_the_bands() -> None:
+    """As an orientation study needs them: which drivers play together, and where one hands over to the next."""
+    mid = ToldDriver("mid", 0.08, 0.0, 0.46, from_hz=500.0, to_hz=2400.0)
+    three = assembled_loudspeaker("three", BOX, [TWEETER, mid, replace(LOWER, to_hz=500.0)])
+    assert [driver.way for driver in three.drivers] == [2, 1, 0]
+    assert three.crossovers_hz == pytest.approx((500.0, math.sqrt(2400.0 * 2500.0)))
+    double = assembled_loudspeaker("double", BOX, [UPPER, TWEETER, LOWER])
+    assert [driver.way for driver in double.drivers] == [0, 1, 0]
+    four = [
+        ToldDriver(f"driver {n}", 0.02, 0.0, 0.1 * n, from_hz=low, to_hz=high)
+        for n, (low, high) in enumerate([(0.0, 100.0), (100.0, 800.0), (800.0, 4000.0), (4000.0, np.inf)], start=1)
+    ]
+    assert assembled_loudspeaker("four", BOX, four).crossovers_hz == pytest.approx((100.0, 800.0, 4000.0))
+    assert assembled_loudspeaker("one", BOX, [replace(LOWER, to_hz=np.inf)]).crossovers_hz == ()
 
 
 def test_what_a_ruler_gets_wrong_is_refused() -> None:
