@@ -32,6 +32,11 @@ def draw_and_list(chosen: argparse.Namespace, folders: list[Path]) -> None:
     if trouble:
         say(f"some pictures could not be drawn; all numbers are there. {trouble}")
     say("")
+    list_files(folder)
+
+
+def list_files(folder: Path) -> None:
+    """Say what was written to a folder."""
     say(f"written to {folder}:")
     for path in sorted(folder.rglob("*")):
         if path.is_file():

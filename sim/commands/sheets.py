@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .screen import progress, say, say_if_cold
+from .screen import list_files, progress, say_if_cold
 
 if TYPE_CHECKING:
     from ..responses.results import Results
@@ -40,10 +40,7 @@ def sheets_command(chosen: argparse.Namespace) -> int:
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         results = trace(chosen.scene, progress)
         write_papers(results, folder, chosen.paper, datetime.date.today(), report=progress)
-    say(f"written to {chosen.output}:")
-    for path in sorted(chosen.output.rglob("*")):
-        if path.is_file():
-            say(f"  {path.relative_to(chosen.output)}")
+    list_files(chosen.output)
     return 0
 
 
