@@ -23,7 +23,6 @@ def search_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--processes", type=int, metavar="N", help="processes to share the work (default: all cores)")
     command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="results folder to make")
     command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
-    command.set_defaults(run=search_command)
 
 
 def search_command(chosen: argparse.Namespace) -> int:

@@ -23,7 +23,6 @@ def sheets_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="folder to make")
     paper_argument(command)
     command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
-    command.set_defaults(run=sheets_command)
 
 
 def paper_argument(command: argparse.ArgumentParser) -> None:
@@ -60,11 +59,11 @@ def write_papers(
     from ..writers.dxf import write_dxf
     from ..writers.model3d import write_model3d
     from ..writers.panel_tables import write_panels, write_parts
-    from ..writers.remarks import CAUTIONS, NOT_JUDGED, assumptions
+    from ..writers.remarks import NOT_JUDGED, assumptions, cautions
     from ..writers.tables import write_reflection_points
 
     report("drawing the sheets")
-    remarks = Remarks(assumptions(results), NOT_JUDGED, CAUTIONS)
+    remarks = Remarks(assumptions(results), NOT_JUDGED, cautions(results))
     draw_sheets(results, folder / "sheets.pdf", paper, date, remarks, plan)
     report("writing the CAD file, the 3D model and the tables of panels and parts")
     write_dxf(results, folder / "sheets.dxf", date)

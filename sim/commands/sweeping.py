@@ -36,7 +36,6 @@ def sweep_arguments(command: argparse.ArgumentParser) -> None:
         "--scheduler", default="", metavar="ADDRESS", help="let the Dask cluster at this address do the work"
     )
     command.add_argument("--no-pictures", action="store_true", help="numbers only")
-    command.set_defaults(run=sweep_command)
 
 
 def sweep_command(chosen: argparse.Namespace) -> int:

@@ -20,7 +20,6 @@ def tolerance_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="results folder to make")
     command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
     command.add_argument("--no-pictures", action="store_true", help="numbers only")
-    command.set_defaults(run=tolerance_command)
 
 
 def tolerance_command(chosen: argparse.Namespace) -> int:

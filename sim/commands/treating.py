@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .screen import draw_and_list, progress, say, say_if_cold
+from .sheets import paper_argument
 
 if TYPE_CHECKING:
     from ..treatment.records import Plan
@@ -21,7 +22,7 @@ def treat_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="results folder to make")
     command.add_argument("--panels", type=int, metavar="N", help="most panels in all, in place of the scene's number")
     command.add_argument("--budget", type=float, metavar="X", help="most they may cost, in place of the scene's budget")
-    command.add_argument("--paper", choices=("a4", "a3", "letter"), default="a4", help="paper of the drawings")
+    paper_argument(command)
     command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
     command.add_argument("--no-pictures", action="store_true", help="numbers and words only")
 

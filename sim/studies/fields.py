@@ -15,6 +15,7 @@ from typing import Any, Final
 from pydantic import ValidationError
 
 from ..blueprint.complaints import closest
+from ..blueprint.length_keys import is_length
 from ..blueprint.records import Record
 from ..blueprint.schema import Blueprint
 from ..blueprint.units import UNIT_M, text_to_metres
@@ -35,8 +36,6 @@ SHORT: Final[Mapping[str, Mapping[str, tuple[str | int, ...]]]] = {
     },
     "ear": {"height": ("up",)},
 }  # fmt: skip
-DEGREES: Final = ("tilt_deg", "toe_in_deg", "roll", "turn_deg", "plate_turn_deg", "angle_deg")
-PLAIN: Final = ("temperature_c", "relative_humidity_percent", "pressure_kpa", "level_db", "order", "mass_kg", "price")
 MIRRORED_SIGN: Final = ("roll", "plate_turn_deg")
 """Keys whose value changes its sign on the other side; toe-in counts toward the centre line on both."""
 SPANS: Final = ("from_front", "from_left", "up")
@@ -227,9 +226,9 @@ def _place(record: Record, section: str, keys: Path) -> tuple[Path | None, str]:
 
 def _kind(path: Path) -> str:
     words = [str(key) for key in path if isinstance(key, str)]
-    if words[-1] in DEGREES:
+    if words[-1] == "roll" or words[-1].endswith("_deg"):
         return "degrees"
-    return "number" if words[-1] in PLAIN else "length"
+    return "length" if is_length(words[-1]) else "number"
 
 
 def _partner(blueprint: Blueprint, start: Path) -> Path | None:

@@ -9,16 +9,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from ..blueprint.length_keys import is_length
 from ..blueprint.schema import Blueprint
 from ..blueprint.units import UNIT_M
 
 NAMED: Final = ("loudspeakers", "furniture", "openings", "panels", "keep_clear")
 UNTOLD: Final = ("title", "notes", "units", "note")
-PLAIN: Final = (
-    "_deg", "_c", "_percent", "_kpa", "_db", "_kg", "_hz", "_ms", "roll", "order", "price", "absorption", "budget",
-    "panels", "seed", "samples",
-)  # fmt: skip
-"""Endings of keys whose numbers are no lengths."""
 SPANS: Final = ("from_front", "from_left", "up")
 SAME: Final = 1.0e-6
 
@@ -124,9 +120,9 @@ def _told(key: str, value: Any, units: str) -> str:
         return f'"{value}"'
     last = key.rpartition(".")[2]
     if isinstance(value, int | float):
-        if any(last.endswith(ending) for ending in PLAIN):
-            return f"{round(float(value), 4) + 0.0:g}"
-        return f"{round(float(value) / UNIT_M[units], 4) + 0.0:g} {units}"
+        if is_length(last):
+            return f"{round(float(value) / UNIT_M[units], 4) + 0.0:g} {units}"
+        return f"{round(float(value), 4) + 0.0:g}"
     if isinstance(value, list | tuple):
         if last in SPANS and len(value) == 2:
             return " to ".join(_told(last, end, units) for end in value)

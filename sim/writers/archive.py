@@ -19,10 +19,10 @@ from ..errors import OutputError
 from ..responses.results import Results
 from .archive_labels import add_labels
 from .record_groups import read_value, write_value
-from .remarks import CAUTIONS, NOT_JUDGED, assumptions
+from .remarks import NOT_JUDGED, assumptions, cautions
 
 PROGRAM = "bounceplan"
-LAYOUT = 1
+LAYOUT = 2
 """Raised whenever a group, a dataset or its meaning changes."""
 
 
@@ -104,7 +104,7 @@ def _describe(file: h5py.File, results: Results) -> None:
     file.attrs["levels"] = "dB re the direct sound of the same loudspeaker in the same band, as if nothing hid it"
     file.attrs["assumptions"] = _lines(assumptions(results))
     file.attrs["defaulted"] = _lines(scene.defaulted)
-    file.attrs["cautions"] = _lines(CAUTIONS)
+    file.attrs["cautions"] = _lines(cautions(results))
     file.attrs["not_judged"] = _lines(NOT_JUDGED)
 
 

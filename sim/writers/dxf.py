@@ -150,6 +150,7 @@ def _title(space: Modelspace, results: Results, date: datetime.date) -> None:
         f"Date {block.date}, scene {block.digest}, {block.version}. File in millimetres; on the drawings: "
         f"{unit_words(results.scene.blueprint.units).lower()}.",
         *([block.demo] if block.demo else []),
+        *results.stage.warnings,
         block.not_judged,
         *SHORT_CAUTIONS.replace(". ", ".\n").splitlines(),
     )

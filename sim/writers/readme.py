@@ -11,7 +11,7 @@ from .. import __version__
 from ..blueprint.schema import Blueprint
 from ..errors import OutputError
 from ..responses.results import Results
-from .remarks import CAUTIONS, NOT_JUDGED, assumptions
+from .remarks import NOT_JUDGED, assumptions, cautions
 
 WIDTH: Final = 100
 
@@ -99,7 +99,7 @@ def readme_text(results: Results) -> str:
         ("Assumptions", _listed(assumptions(results))),
         ("Not in the scene file, so the usual value was taken", _listed(_taken(blueprint, scene.defaulted))),
         ("Not judged", _listed(NOT_JUDGED)),
-        ("Before you lift, drill or hang anything", _listed(CAUTIONS)),
+        ("Before you lift, drill or hang anything", _listed(cautions(results))),
     )
     lines = [blueprint.title, "=" * len(blueprint.title), ""]
     for sentence in about:

@@ -149,6 +149,7 @@ def small_print(layouts: Sequence[Results], plan: Plan | None) -> str:
         parts.append(folded(f"{len(defaulted)} values left out of the scene, so the usual ones were taken",
                             bullets(defaulted)))  # fmt: skip
     parts.append(f"<h3>Not judged</h3>{bullets(NOT_JUDGED)}")
-    cautions = dict.fromkeys((*(plan.cautions if plan else ()), *CAUTIONS))
-    parts.append(f'<h3 id="cautions">Before you lift, drill or hang anything</h3>{bullets(cautions)}')
+    stops = [sentence for result in layouts for sentence in result.stage.warnings]
+    minded = dict.fromkeys((*stops, *(plan.cautions if plan else ()), *CAUTIONS))
+    parts.append(f'<h3 id="cautions">Before you lift, drill or hang anything</h3>{bullets(minded)}')
     return "".join(parts)

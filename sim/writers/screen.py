@@ -37,6 +37,8 @@ def show_results(results: Results, console: Console | None = None, most: int = M
     out = console or Console(highlight=False)
     if console is None and not out.is_terminal:
         out = Console(highlight=False, width=PIPED)
+    for warning in results.stage.warnings:
+        out.print(f"\n{warning}", style="bold", markup=False)
     for verdict in results.responses.verdicts:
         pair = (verdict.loudspeaker, verdict.listener)
         out.print()
