@@ -9,33 +9,33 @@ from typing import Final
 
 from . import __version__
 from .commands.absorbers import absorber_command
-from .commands.explaining import explain_arguments, explain_command
-from .commands.loudspeakers import loudspeaker_arguments, loudspeaker_command
-from .commands.orienting import orient_arguments, orient_command
-from .commands.reporting import report_arguments, report_command
+from .commands.explaining import explain_arguments
+from .commands.loudspeakers import loudspeaker_arguments
+from .commands.orienting import orient_arguments
+from .commands.reporting import report_arguments
 from .commands.rooms import check_command, new_command, schema_command
-from .commands.searching import search_arguments, search_command
-from .commands.sheets import sheets_arguments, sheets_command
-from .commands.standing import stand_arguments, stand_command
-from .commands.sweeping import sweep_arguments, sweep_command
-from .commands.tolerating import tolerance_arguments, tolerance_command
+from .commands.searching import search_arguments
+from .commands.sheets import sheets_arguments
+from .commands.standing import stand_arguments
+from .commands.sweeping import sweep_arguments
+from .commands.tolerating import tolerance_arguments
 from .commands.tracing import compare_command, draw_command, trace_command
-from .commands.treating import treat_arguments, treat_command
+from .commands.treating import treat_arguments
 
 Command = Callable[[argparse.Namespace], int]
-FURTHER: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None], Command]]] = {
-    "explain": ("one arrival in words: each loss, and what would remove it", explain_arguments, explain_command),
-    "treat": ("which panels exactly where, what each buys, and papers for the builder", treat_arguments, treat_command),
-    "sweep": ("how reflections change as numbers of the scene run over ranges", sweep_arguments, sweep_command),
-    "search": ("several good layouts that differ, within ranges", search_arguments, search_command),
-    "tolerance": ("how far every figure may be off, and what to measure again", tolerance_arguments, tolerance_command),
-    "orient": ("upright, inverted or lying: what each does at the head and the desk", orient_arguments, orient_command),
-    "loudspeaker": ("what is understood of a loudspeaker or its data", loudspeaker_arguments, loudspeaker_command),
-    "stand": ("what to stack so that the axis is at ear height, and whether it stands", stand_arguments, stand_command),
-    "sheets": ("drawings to scale for the builder, tables of panels and parts", sheets_arguments, sheets_command),
-    "report": ("one page to open offline: the room to turn, curves, layouts", report_arguments, report_command),
+FURTHER: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]] = {
+    "explain": ("one arrival in words: each loss, and what would remove it", explain_arguments),
+    "treat": ("which panels exactly where, what each buys, and papers for the builder", treat_arguments),
+    "sweep": ("how reflections change as numbers of the scene run over ranges", sweep_arguments),
+    "search": ("several good layouts that differ, within ranges", search_arguments),
+    "tolerance": ("how far every figure may be off, and what to measure again", tolerance_arguments),
+    "orient": ("upright, inverted or lying: what each does at the head and the desk", orient_arguments),
+    "loudspeaker": ("what is understood of a loudspeaker or its data", loudspeaker_arguments),
+    "stand": ("what to stack so that the axis is at ear height, and whether it stands", stand_arguments),
+    "sheets": ("drawings to scale for the builder, tables of panels and parts", sheets_arguments),
+    "report": ("one page to open offline: the room to turn, curves, layouts", report_arguments),
 }
-"""Commands that tell their own arguments."""
+"""Commands that tell their own arguments and what runs them."""
 UNITS = ("m", "cm", "mm", "in", "ft")
 
 
@@ -82,10 +82,8 @@ def parser() -> argparse.ArgumentParser:
     absorber.add_argument("--picture", type=Path, metavar="PNG", help="also draw it to this file")
     absorber.set_defaults(run=absorber_command)
 
-    for name, (words, add_arguments, run_it) in FURTHER.items():
-        further = commands.add_parser(name, help=words)
-        add_arguments(further)
-        further.set_defaults(run=run_it)
+    for name, (words, add_arguments) in FURTHER.items():
+        add_arguments(commands.add_parser(name, help=words))
 
     schema = commands.add_parser("schema", help="print the JSON Schema of scene files, for editors")
     schema.set_defaults(run=schema_command)

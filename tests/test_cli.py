@@ -56,7 +56,8 @@ def test_trace_writes_numbers_and_lists_them(tmp_path: Path, capsys: Screen) -> 
     files |= {"ear_response.csv"}
     assert {path.name for path in out.iterdir()} == files
     listed = said.out.split(f"written to {out}:")[1]
-    assert set(listed.split()) == files
+    assert {line.split()[0] for line in listed.strip().splitlines()} == files
+    assert "arrivals.csv           Every way sound takes to a listener, ranked by harm." in listed
     assert "left at the ear: 8 arrivals are above -15 dB" in said.out
     assert complaints(said.err) == []
     assert list(tmp_path.iterdir()) == [out]

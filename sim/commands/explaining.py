@@ -20,6 +20,7 @@ def explain_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--listener", metavar="NAME", help="left out, the ear; or the name of the second seat")
     command.add_argument("--picture", type=Path, metavar="PNG", help="also draw it to this file")
     command.add_argument("--order", type=int, choices=range(1, 7), help="most surfaces a path may touch")
+    command.set_defaults(run=explain_command)
 
 
 def explain_command(chosen: argparse.Namespace) -> int:

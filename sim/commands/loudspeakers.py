@@ -18,6 +18,7 @@ def loudspeaker_arguments(command: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     command.add_argument("--model", metavar="NAME", help="which model of a scene; left out, its first loudspeaker's")
     command.add_argument("--picture", type=Path, metavar="PNG", help="also draw it to this file")
+    command.set_defaults(run=loudspeaker_command)
 
 
 def loudspeaker_command(chosen: argparse.Namespace) -> int:

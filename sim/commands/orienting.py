@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from .screen import progress, say, say_if_cold
+from .screen import list_files, progress, say, say_if_cold
 
 POSES = "upright,inverted,left,right"
 
@@ -25,6 +25,7 @@ def orient_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="results folder to make")
     command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
     command.add_argument("--no-pictures", action="store_true", help="numbers only")
+    command.set_defaults(run=orient_command)
 
 
 def orient_command(chosen: argparse.Namespace) -> int:
@@ -53,7 +54,5 @@ def orient_command(chosen: argparse.Namespace) -> int:
     for line in lines:
         say(line)
     say("")
-    say(f"written to {chosen.output}:")
-    for path in sorted(chosen.output.iterdir()):
-        say(f"  {path.name}")
+    list_files(chosen.output)
     return 0

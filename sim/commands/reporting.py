@@ -17,6 +17,7 @@ def report_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("scenes", type=Path, nargs="+", help="scene files or folders; the first is the reference")
     command.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.html", help="file to write")
     command.add_argument("--replace", action="store_true", help="replace a file that is already there")
+    command.set_defaults(run=report_command)
 
 
 def report_command(chosen: argparse.Namespace) -> int:

@@ -36,11 +36,12 @@ def draw_and_list(chosen: argparse.Namespace, folders: list[Path]) -> None:
 
 
 def list_files(folder: Path) -> None:
-    """Say what was written to a folder."""
+    """Say what was written to a folder, and what for."""
+    from ..writers.file_meanings import listed_files
+
     say(f"written to {folder}:")
-    for path in sorted(folder.rglob("*")):
-        if path.is_file():
-            say(f"  {path.relative_to(folder)}")
+    for line in listed_files(folder):
+        say(line)
 
 
 def drawn(folders: list[Path], out: Path) -> str:

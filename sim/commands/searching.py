@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import SceneError
-from .screen import progress, say, say_if_cold
+from .screen import list_files, progress, say, say_if_cold
 
 
 def search_arguments(command: argparse.ArgumentParser) -> None:
@@ -23,6 +23,7 @@ def search_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--processes", type=int, metavar="N", help="processes to share the work (default: all cores)")
     command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="results folder to make")
     command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
+    command.set_defaults(run=search_command)
 
 
 def search_command(chosen: argparse.Namespace) -> int:
@@ -50,7 +51,7 @@ def search_command(chosen: argparse.Namespace) -> int:
     for line in lines:
         say(line)
     say("")
-    say(f"written to {chosen.output}: search.txt, layouts.csv{''.join(f', {home}' for home in homes)}")
+    list_files(chosen.output)
     if homes:
         scenes = " ".join([str(chosen.scene), *(str(chosen.output / home) for home in homes)])
         say(f"look closer with: bounceplan compare {scenes} -o {chosen.output}-compared")

@@ -23,6 +23,7 @@ def sheets_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="folder to make")
     paper_argument(command)
     command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
+    command.set_defaults(run=sheets_command)
 
 
 def paper_argument(command: argparse.ArgumentParser) -> None:

@@ -41,6 +41,7 @@ def stand_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--lowest-hz", type=float, metavar="HZ", help="lowest note of the loudspeaker (default: 45)")
     command.add_argument("--best", type=int, default=3, metavar="K", help="how many to tell (default: 3)")
     command.add_argument("--picture", type=Path, metavar="PNG", help="draw the best to this file")
+    command.set_defaults(run=stand_command)
 
 
 def stand_command(chosen: argparse.Namespace) -> int:

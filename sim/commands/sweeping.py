@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from ..errors import SceneError
-from .screen import progress, say, say_if_cold
+from .screen import list_files, progress, say, say_if_cold
 
 SECONDS_EACH: Final = 0.025
 """What one layout takes a core, for the estimate before anything is measured."""
@@ -36,6 +36,7 @@ def sweep_arguments(command: argparse.ArgumentParser) -> None:
         "--scheduler", default="", metavar="ADDRESS", help="let the Dask cluster at this address do the work"
     )
     command.add_argument("--no-pictures", action="store_true", help="numbers only")
+    command.set_defaults(run=sweep_command)
 
 
 def sweep_command(chosen: argparse.Namespace) -> int:
@@ -66,16 +67,15 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     lines, found = write_findings(task, chosen.output)
     for line in lines:
         say(line)
-    say("")
-    say(f"written to {chosen.output}: sweep.h5, sweep.csv, sweep_summary.csv, sweep.txt")
-    if found.best < 0:
-        return 2
-    if not chosen.no_pictures:
+    if found.best >= 0 and not chosen.no_pictures:
         from ..pictures import draw_sweep
 
         trouble = draw_sweep(chosen.output, chosen.scene, chosen.output, progress)
-        say(f"some pictures could not be drawn; all numbers are there. {trouble}" if trouble else "and its pictures")
-    return 0
+        if trouble:
+            say(f"some pictures could not be drawn; all numbers are there. {trouble}")
+    say("")
+    list_files(chosen.output)
+    return 0 if found.best >= 0 else 2
 
 
 def asked(vary: list[str]) -> dict[str, str]:

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import SceneError
-from .screen import progress, say, say_if_cold
+from .screen import list_files, progress, say, say_if_cold
 
 
 def tolerance_arguments(command: argparse.ArgumentParser) -> None:
@@ -20,6 +20,7 @@ def tolerance_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="results folder to make")
     command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
     command.add_argument("--no-pictures", action="store_true", help="numbers only")
+    command.set_defaults(run=tolerance_command)
 
 
 def tolerance_command(chosen: argparse.Namespace) -> int:
@@ -48,8 +49,5 @@ def tolerance_command(chosen: argparse.Namespace) -> int:
     for line in lines:
         say(line)
     say("")
-    picture = "" if chosen.no_pictures else ", tolerance.png"
-    say(
-        f"written to {chosen.output}: tolerance.txt, reflections.csv, points.csv, sensitivity.csv, samples.csv{picture}"
-    )
+    list_files(chosen.output)
     return 0

@@ -25,6 +25,7 @@ def treat_arguments(command: argparse.ArgumentParser) -> None:
     paper_argument(command)
     command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
     command.add_argument("--no-pictures", action="store_true", help="numbers and words only")
+    command.set_defaults(run=treat_command)
 
 
 def treat_command(chosen: argparse.Namespace) -> int:

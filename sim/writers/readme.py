@@ -11,20 +11,11 @@ from .. import __version__
 from ..blueprint.schema import Blueprint
 from ..errors import OutputError
 from ..responses.results import Results
+from .file_meanings import TRACED
 from .remarks import NOT_JUDGED, assumptions, cautions
 
 WIDTH: Final = 100
 
-FILES: Final[dict[str, str]] = {
-    "arrivals.csv": "Every way sound takes from a loudspeaker to a listener, ranked by harm.",
-    "reflection_points.csv": "Where to put the tape: every point at which a surface mirrors once.",
-    "notches.csv": "Dips in the response at the ear: how deep, which driver plays there, and which surface makes it.",
-    "ear_response.csv": "Response at the ear in third-octaves, with everything, and without each surface of the room, "
-    "each piece, each panel; for the whole loudspeaker and each driver.",
-    "results.h5": "Everything, for other programs: a self-describing HDF5 file.",
-    "*.png": "Pictures, if they were asked for.",
-    "contents.txt": "Names of the files that belong to these results; --replace removes only those.",
-}
 COLUMNS: Final[dict[str, str]] = {
     "loudspeaker, listener, driver": 'Names; driver "all" is all drivers of the loudspeaker together, its times, '
     "lengths and angles being those of the driver that matters most in the target band.",
@@ -94,7 +85,7 @@ def readme_text(results: Results) -> str:
         f"it, {target.band_hz[0]:g} to {target.band_hz[1]:g} Hz.",
     )
     sections = (
-        ("Files", _table(FILES)),
+        ("Files", _table(TRACED)),
         ("Columns", [*_table(COLUMNS), "", *_wrapped("An empty cell: no such level, notch or limit.", "  ")]),
         ("Assumptions", _listed(assumptions(results))),
         ("Not in the scene file, so the usual value was taken", _listed(_taken(blueprint, scene.defaulted))),

@@ -6,7 +6,6 @@ Text only: words instead of colours carry the meaning, so that it can be piped, 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -16,7 +15,6 @@ from ..responses.ear_records import Notch
 from ..responses.records import Arrival, Verdict
 from ..responses.results import Results
 from .lengths import format_length, format_small
-from .readme import FILES
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -159,15 +157,6 @@ def near_misses(results: Results, loudspeaker: str, listener: str) -> tuple[str,
             continue
         told[candidate.surface] = _miss_sentence(candidate, results.scene.blueprint.units, some_reach)
     return tuple(told.values())
-
-
-def what_was_written(folder: Path) -> tuple[str, ...]:
-    """Say what is in a results folder, a line a file."""
-    lines = [f"Written to {folder}:"]
-    for path in sorted(path for path in folder.rglob("*") if path.is_file()):
-        meaning = FILES.get(path.name, "")
-        lines.append(f"  {path.relative_to(folder).as_posix()}{'  ' + meaning if meaning else ''}")
-    return tuple(lines)
 
 
 def _fails_by(candidate: Candidate) -> float:

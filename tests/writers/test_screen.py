@@ -2,7 +2,6 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from rich.console import Console
@@ -11,7 +10,7 @@ from sim.propagation.paths import Candidate
 from sim.responses.ear_records import Notch
 from sim.responses.records import Verdict
 from sim.responses.results import Results
-from sim.writers.screen import deepest_notches, near_misses, show_results, verdict_sentence, what_was_written
+from sim.writers.screen import deepest_notches, near_misses, show_results, verdict_sentence
 
 
 def shown(results: Results, width: int, most: int = 10) -> str:
@@ -119,13 +118,3 @@ def test_notches_name_what_makes_them_and_the_panel_that_matters(results: Result
     )
     quiet = replace(results, responses=replace(results.responses, notches=()))
     assert deepest_notches(quiet, "left", "ear") == ()
-
-
-def test_files_are_listed_with_what_they_are(tmp_path: Path) -> None:
-    (tmp_path / "arrivals.csv").write_text("")
-    (tmp_path / "A").mkdir()
-    (tmp_path / "A" / "plan.png").write_text("")
-    first, picture, table = what_was_written(tmp_path)
-    assert first == f"Written to {tmp_path}:"
-    assert picture.strip() == "A/plan.png"
-    assert table.startswith("  arrivals.csv  Every way sound takes")

@@ -1,0 +1,90 @@
+"""What each file that a command writes is for, in one place: the screen lists it, README.txt explains it."""
+
+from __future__ import annotations
+
+from fnmatch import fnmatch
+from pathlib import Path
+from typing import Final
+
+TRACED: Final[dict[str, str]] = {
+    "arrivals.csv": "Every way sound takes from a loudspeaker to a listener, ranked by harm.",
+    "reflection_points.csv": "Where to put the tape: every point at which a surface mirrors once.",
+    "notches.csv": "Dips in the response at the ear: how deep, which driver plays there, and which surface makes it.",
+    "ear_response.csv": "Response at the ear in third-octaves, with everything, and without each surface of the room, "
+    "each piece, each panel; for the whole loudspeaker and each driver.",
+    "results.h5": "Everything, for other programs: a self-describing HDF5 file.",
+    "*.png": "Pictures, if they were asked for.",
+    "contents.txt": "Names of the files that belong to these results; --replace removes only those.",
+}
+"""Files of one traced scene, as its README.txt explains them."""
+_SHORT: Final[dict[str, str]] = {
+    "README.txt": "What the files and columns mean, what was assumed, what to mind.",
+    "arrivals.csv": "Every way sound takes to a listener, ranked by harm.",
+    "reflection_points.csv": "Where to put the tape: points at which a surface mirrors once.",
+    "notches.csv": "Dips in the response at the ear, and what makes them.",
+    "ear_response.csv": "Third-octaves at the ear, with everything and without each thing.",
+    "results.h5": "Everything, for other programs.",
+    "contents.txt": "Which files belong to these results.",
+    "plan.png": "The room from above.",
+    "energy_time*.png": "Energy over time at the ear.",
+    "ear_response.png": "Response at the ear, with and without each thing.",
+    "map_*_octaves.png": "The map of this surface, octave by octave.",
+    "map_*.png": "Where on this surface reflections are made, and how strong.",
+    "room*_from_*.png": "The room in 3D with paths and hotspots.",
+    "comparison.txt": "What differs, in words.",
+    "comparison.csv": "Arrivals of the layouts side by side.",
+    "comparison_at_the_ear.csv": "Third-octaves at the ear, layout by layout.",
+    "differences.png": "What differs, in one picture.",
+    "many.txt": "All layouts in one table.",
+    "many.csv": "The same table, for other programs.",
+    "pareto.png": "Which layouts nothing else beats.",
+    "plan.txt": "The treatment in words: what each panel buys, what is not reached and why.",
+    "treated.toml": "The scene with the panels in it.",
+    "sheets.pdf": "Drawings to scale with every length from a corner.",
+    "sheets.dxf": "The same drawings for CAD.",
+    "room.glb": "The room as a 3D model.",
+    "panels.csv": "Each panel: where, how large, how heavy, how it is held.",
+    "parts.csv": "What to buy and cut.",
+    "sweep.h5": "Every layout of the sweep; a broken run goes on from it.",
+    "sweep.csv": "Every layout, a row each.",
+    "sweep_summary.csv": "Lowest, highest and best of each figure.",
+    "sweep_*.png": "The figures over the range.",
+    "hotspots*": "How hotspots move over the range.",
+    "report.html": "One page to open offline.",
+    "sweep.txt": "What the sweep found, in words.",
+    "search.txt": "The layouts found, in words.",
+    "layouts.csv": "The layouts found, a row each.",
+    "scene.toml": "A layout that can be traced as it is.",
+    "tolerance.txt": "How far every figure may be off, and what to measure again.",
+    "tolerance.png": "The same in one picture.",
+    "reflections.csv": "Each reflection with its spread.",
+    "points.csv": "Each mirror point with the ellipse it may lie in.",
+    "sensitivity.csv": "Which doubt moves which figure.",
+    "samples.csv": "Every sample drawn.",
+    "orientation.txt": "The poses compared, in words.",
+    "orientation.csv": "Each pose: evenness at the head, time differences, tilt of the lobe.",
+    "surfaces.csv": "Levels by way of desk, ceiling and walls in each pose.",
+    "mirror_points.csv": "Where each driver's mirror points go in each pose.",
+    "drivers.csv": "Drivers and where their bands hand over.",
+    "poses_*.png": "The poses of one loudspeaker: head box and polars.",
+}  # fmt: skip
+
+
+WIDEST: Final = 34
+
+
+def meaning_of(name: str) -> str:
+    """What a file of this name is for, in a few words; empty when it is none of ours."""
+    return next((words for pattern, words in _SHORT.items() if fnmatch(name, pattern)), "")
+
+
+def listed_files(folder: Path) -> tuple[str, ...]:
+    """Return a line a file in a folder, subfolders too: its name and, where it has not been said, what it is for."""
+    names = [path.relative_to(folder) for path in sorted(folder.rglob("*")) if path.is_file()]
+    wide = min(WIDEST, max((len(str(name)) for name in names), default=0))
+    lines, said = [], {""}
+    for name in names:
+        words = meaning_of(name.name)
+        lines.append(f"  {name.as_posix():<{wide}}  {'' if words in said else words}".rstrip())
+        said.add(words)
+    return tuple(lines)
