@@ -25,7 +25,7 @@ import numpy as np
 HOME = Path(__file__).resolve().parent.parent
 SCENE = HOME / "scenes" / "bedroom-on-stands"
 KERNELS = {
-    "sim.geometry.kernels": ("build_tree", "nearest_hit", "blocker", "triangle_hit", "inside_polygon"),
+    "sim.geometry.kernels": ("nearest_hit", "blocker", "triangle_hit", "inside_polygon"),
     "sim.propagation.kernels": ("find_paths", "path_margins", "survey"),
 }
 WHOLE = """

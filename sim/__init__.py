@@ -42,7 +42,7 @@ def _kernel_cache() -> Path:
     """
     here = Path(__file__).parent
     digest = hashlib.sha256()
-    for source in sorted(here.glob("*/*kernels.py")):
+    for source in sorted([*here.glob("*/*kernels.py"), here / "geometry" / "lanes.py"]):
         digest.update(source.read_bytes())
     home = os.environ.get("XDG_CACHE_HOME") or str(Path("~/.cache").expanduser())
     folder = Path(home) / "bounceplan" / f"kernels-{digest.hexdigest()[:12]}"

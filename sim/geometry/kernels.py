@@ -1,8 +1,8 @@
-"""Ray queries on triangles: arrays in, numbers out.
+"""Questions to triangles, polygons and segments: arrays in, numbers out.
 
-A binary tree of boxes over the triangles, walked with a small stack.  Everything is float64; both sides of a
-triangle stop a ray.  A ray that runs exactly along an edge counts as hitting, so that nothing leaks between two
-triangles that share it.
+Ray queries pass the room's tree to `ray_kernels`, which take addresses; here they take points as arrays and the room
+as `*room.ray_arrays`.  Both sides of a triangle stop a ray.  A ray that runs exactly along an edge counts as hitting,
+so that nothing leaks between two triangles that share it.
 """
 
 from __future__ import annotations
@@ -12,62 +12,9 @@ import math
 import numba as nb
 import numpy as np
 
-LEAF_SIZE = 4
-STACK = 96
-END_GAP_M = 1.0e-7
-"""Hits nearer than this to either end of a segment are the surfaces the segment starts or ends on."""
+from .ray_kernels import addresses_of, first_between_at, is_hidden_at, nearest_but
+
 EDGE_SLACK = 1.0e-12
-BOX_PAD_M = 1.0e-9
-"""Boxes are this much larger than what they hold, so that a ray in the very face of a box is inside it."""
-
-
-@nb.njit(cache=True)
-def build_tree(low, high, middle):  # type: ignore[no-untyped-def]
-    """Return (order, boxes, child, count): a binary tree of boxes by median splits.
-
-    low, high, middle: (n, 3) corners and middles of the triangles' boxes.  boxes: (m, 6); child: (m,) left
-    child (its sibling is the next node) or, in a leaf, the first place in `order`; count: (m,) triangles in a
-    leaf, 0 inside.
-    """
-    n = low.shape[0]
-    order = np.arange(n)
-    size = max(1, 2 * n)
-    boxes = np.zeros((size, 6))
-    child = np.zeros(size, np.int64)
-    count = np.zeros(size, np.int64)
-    begin = np.zeros(size, np.int64)
-    end = np.zeros(size, np.int64)
-    end[0] = n
-    used = 1
-    node = 0
-    while node < used:
-        a, b = begin[node], end[node]
-        for axis in range(3):
-            lo, hi = math.inf, -math.inf
-            for i in range(a, b):
-                lo = min(lo, low[order[i], axis])
-                hi = max(hi, high[order[i], axis])
-            boxes[node, axis], boxes[node, 3 + axis] = lo - BOX_PAD_M, hi + BOX_PAD_M
-        if b - a <= LEAF_SIZE:
-            child[node], count[node] = a, b - a
-        else:
-            axis, widest = 0, -1.0
-            for k in range(3):
-                lo, hi = math.inf, -math.inf
-                for i in range(a, b):
-                    lo = min(lo, middle[order[i], k])
-                    hi = max(hi, middle[order[i], k])
-                if hi - lo > widest:
-                    axis, widest = k, hi - lo
-            rank = np.argsort(middle[order[a:b], axis], kind="mergesort")
-            order[a:b] = order[a:b][rank]
-            half = (a + b) // 2
-            child[node] = used
-            begin[used], end[used] = a, half
-            begin[used + 1], end[used + 1] = half, b
-            used += 2
-        node += 1
-    return order, boxes[:used].copy(), child[:used].copy(), count[:used].copy()
 
 
 @nb.njit(cache=True)
@@ -95,66 +42,28 @@ def triangle_hit(px, py, pz, dx, dy, dz, tri):  # type: ignore[no-untyped-def]
 
 
 @nb.njit(cache=True)
-def box_entry(px, py, pz, ix, iy, iz, box, t_max):  # type: ignore[no-untyped-def]
-    """Return where the ray enters the box (6,), or infinity if it misses it before t_max."""
-    ax, bx = (box[0] - px) * ix, (box[3] - px) * ix
-    ay, by = (box[1] - py) * iy, (box[4] - py) * iy
-    az, bz = (box[2] - pz) * iz, (box[5] - pz) * iz
-    near = max(min(ax, bx), min(ay, by), min(az, bz), 0.0)
-    far = min(max(ax, bx), max(ay, by), max(az, bz), t_max)
-    if near <= far * (1.0 + 1.0e-12) + 1.0e-12:
-        return near
-    return math.inf
-
-
-@nb.njit(cache=True)
 def nearest_hit(p, d, t_min, t_max, plane_a, plane_b, owner, tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
     """Return (t, triangle) of the nearest hit of p + t d with t_min < t < t_max, or (inf, -1).
 
     Triangles lying in plane_a or plane_b (numbers of oriented planes) or belonging to `owner` are passed over;
-    -1 passes over nothing.  tree: (order, boxes, child, count) from `build_tree`.
+    -1 passes over nothing.  tree, ...: `Room.ray_arrays`.
     """
-    order, boxes, child, count = tree
-    tiny = 1.0e-300
-    ix = 1.0 / d[0] if abs(d[0]) > tiny else math.copysign(1.0e300, d[0])
-    iy = 1.0 / d[1] if abs(d[1]) > tiny else math.copysign(1.0e300, d[1])
-    iz = 1.0 / d[2] if abs(d[2]) > tiny else math.copysign(1.0e300, d[2])
-    best, found = t_max, -1
-    stack = np.zeros(STACK, np.int64)
-    top = 1
-    while top > 0:
-        top -= 1
-        node = stack[top]
-        if box_entry(p[0], p[1], p[2], ix, iy, iz, boxes[node], best) == math.inf:
-            continue
-        if count[node] == 0:
-            if boxes.shape[0] == 1:
-                continue
-            stack[top] = child[node]
-            stack[top + 1] = child[node] + 1
-            top += 2
-            continue
-        for i in range(child[node], child[node] + count[node]):
-            k = order[i]
-            if owner_of[k] == owner or plane[k] == plane_a or plane[k] == plane_b:
-                continue
-            t = triangle_hit(p[0], p[1], p[2], d[0], d[1], d[2], triangles[k])
-            if t > t_min and (t < best or (t == best and found == -1 and t < t_max)):
-                best, found = t, k
-    if found < 0:
-        return math.inf, -1
-    return best, found
+    places = addresses_of(tree, triangles, plane, owner_of)
+    return nearest_but(places, p[0], p[1], p[2], d[0], d[1], d[2], t_min, t_max, plane_a, plane_b, owner)
 
 
 @nb.njit(cache=True)
 def blocker(p, q, plane_a, plane_b, owner, tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
     """Return the first triangle between points p and q, or -1 when they see each other."""
-    d = q - p
-    length = math.sqrt(d[0] * d[0] + d[1] * d[1] + d[2] * d[2])
-    if length < 4.0 * END_GAP_M:
-        return -1
-    gap = END_GAP_M / length
-    return nearest_hit(p, d, gap, 1.0 - gap, plane_a, plane_b, owner, tree, triangles, plane, owner_of)[1]
+    places = addresses_of(tree, triangles, plane, owner_of)
+    return first_between_at(places, p[0], p[1], p[2], q[0], q[1], q[2], plane_a, plane_b, owner)
+
+
+@nb.njit(cache=True)
+def is_hidden(p, q, plane_a, plane_b, owner, tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
+    """Whether any triangle stands between points p and q: `blocker(...) >= 0`, sooner known."""
+    places = addresses_of(tree, triangles, plane, owner_of)
+    return is_hidden_at(places, p[0], p[1], p[2], q[0], q[1], q[2], plane_a, plane_b, owner)
 
 
 @nb.njit(cache=True)

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
 
 from ..arrays import FloatArray, IntArray, frozen
-from .bvh import Bvh, build_bvh
 from .edges import Edges, build_edges
 from .facets import Facet, build_facets, polygon_sides, united_polygon
 from .patches import Patch
+from .wide_tree import SingleArray, WideTree, build_tree
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +49,8 @@ class Room:
         Names of the room ("room", always first), furniture and loudspeakers; numbers in `arrays.owner`.
     edges
         Where facets of one body meet.
-    bvh
-        Tree for ray queries.
+    tree
+        Tree for ray queries, made from the triangles; never stored, since it follows from them.
     """
 
     triangles: FloatArray
@@ -59,9 +59,12 @@ class Room:
     arrays: FacetArrays
     owners: tuple[str, ...]
     edges: Edges
-    bvh: Bvh
     plane_of_triangle: IntArray
     owner_of_triangle: IntArray
+    tree: WideTree = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "tree", build_tree(self.triangles))
 
     def owner_number(self, name: str) -> int:
         """Number of a body, -2 when it has no surface (a loudspeaker that is only a point)."""
@@ -74,9 +77,12 @@ class Room:
     @property
     def ray_arrays(
         self,
-    ) -> tuple[tuple[IntArray, FloatArray, IntArray, IntArray], FloatArray, IntArray, IntArray]:
-        """Tree, triangles, plane and owner of each triangle: what every ray kernel takes."""
-        return (self.bvh.arrays, self.triangles, self.plane_of_triangle, self.owner_of_triangle)
+    ) -> tuple[tuple[FloatArray, SingleArray, FloatArray], FloatArray, IntArray, IntArray]:
+        """Tree, triangles, plane and owner of each triangle: what every ray kernel takes.
+
+        Kernels read the tree by address; whoever calls one holds this tuple, and with it the arrays, meanwhile.
+        """
+        return (self.tree.arrays, self.triangles, self.plane_of_triangle, self.owner_of_triangle)
 
 
 def build_room(patches: Sequence[Patch]) -> Room:
@@ -85,7 +91,7 @@ def build_room(patches: Sequence[Patch]) -> Room:
     owners = tuple(dict.fromkeys(facet.owner for facet in facets))
     arrays = flatten(facets, owners, triangles, facet_of)
     return Room(
-        triangles, facet_of, facets, arrays, owners, build_edges(facets), build_bvh(triangles),
+        triangles, facet_of, facets, arrays, owners, build_edges(facets),
         frozen(arrays.plane[facet_of]), frozen(arrays.owner[facet_of]),
     )  # fmt: skip
 

@@ -146,8 +146,9 @@ def _dataset(group: h5py.Group, name: str, data: Any) -> None:
 
 
 def _fields(record: type) -> list[tuple[str, Any]]:
+    """Fields that a record is made from; what it derives itself is not stored."""
     hints = get_type_hints(record)
-    return [(field.name, hints[field.name]) for field in fields(record)]
+    return [(field.name, hints[field.name]) for field in fields(record) if field.init]
 
 
 def _without_none(hint: Any) -> Any:

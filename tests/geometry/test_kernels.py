@@ -8,19 +8,16 @@ import shapely
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from sim.geometry.bvh import build_bvh
 from sim.geometry.kernels import (
-    BOX_PAD_M,
-    LEAF_SIZE,
     blocker,
-    box_entry,
-    build_tree,
     distance_to_border,
     inside_polygon,
+    is_hidden,
     nearest_hit,
     segment_distance,
     triangle_hit,
 )
+from sim.geometry.wide_tree import build_tree
 from tests.naive import (
     border_distance,
     is_clear,
@@ -44,38 +41,13 @@ def random_soup(rng: np.random.Generator, n: int) -> np.ndarray:
 def arrays_of(triangles: np.ndarray, plane: np.ndarray | None = None, owner: np.ndarray | None = None) -> tuple:
     n = len(triangles)
     none = np.zeros(n, np.int64)
-    return build_bvh(triangles).arrays, triangles, none if plane is None else plane, none if owner is None else owner
-
-
-@given(seeds, st.integers(1, 60))
-def test_tree_holds_every_triangle_once_and_inside_its_boxes(seed: int, n: int) -> None:
-    triangles = random_soup(np.random.default_rng(seed), n)
-    low, high = triangles.min(axis=1), triangles.max(axis=1)
-    order, boxes, child, count = build_tree(low, high, triangles.mean(axis=1))
-    assert sorted(order) == list(range(n))
-
-    def members(node: int) -> list[int]:
-        if count[node]:
-            mine = list(order[child[node] : child[node] + count[node]])
-            assert len(mine) <= LEAF_SIZE
-        else:
-            mine = members(child[node]) + members(child[node] + 1)
-        assert boxes[node, :3] == pytest.approx(low[mine].min(axis=0) - BOX_PAD_M, abs=1e-15)
-        assert boxes[node, 3:] == pytest.approx(high[mine].max(axis=0) + BOX_PAD_M, abs=1e-15)
-        return mine
-
-    assert sorted(members(0)) == list(range(n))
+    return build_tree(triangles).arrays, triangles, none if plane is None else plane, none if owner is None else owner
 
 
 def test_an_empty_tree_is_never_met() -> None:
-    nothing = np.zeros((0, 3))
-    order, boxes, child, count = build_tree(nothing, nothing, nothing)
-    none = np.zeros(0, np.int64)
-    t, found = nearest_hit(
-        np.zeros(3), np.array([1.0, 0.0, 0.0]), 0.0, np.inf, -1, -1, -1, (order, boxes, child, count),
-        np.zeros((0, 3, 3)), none, none,
-    )  # fmt: skip
-    assert (t, found) == (np.inf, -1)
+    arrays = arrays_of(np.zeros((0, 3, 3)))
+    assert nearest_hit(np.zeros(3), np.array([1.0, 0.0, 0.0]), 0.0, np.inf, -1, -1, -1, *arrays) == (np.inf, -1)
+    assert not is_hidden(np.zeros(3), np.array([1.0, 0.0, 0.0]), -1, -1, -1, *arrays)
 
 
 @given(vector, vector, vector, vector, vector)
@@ -106,26 +78,6 @@ def test_both_sides_edges_and_corners_of_a_triangle_stop_a_ray(turned: bool) -> 
     for x, y in ((-1e-6, 0.2), (0.2, -1e-6), (0.5 + 1e-6, 0.5 + 1e-6)):
         assert triangle_hit(x, y, 2.0, 0.0, 0.0, -1.0, triangle) == np.inf
     assert triangle_hit(0.2, 0.2, 0.0, 1.0, 0.0, 0.0, triangle) == np.inf
-
-
-@given(vector, vector, vector, st.floats(0.01, 4.0), st.floats(0.1, 10.0))
-def test_box_entry_is_the_first_sample_inside(
-    point: np.ndarray, direction: np.ndarray, corner: np.ndarray, size: float, t_max: float
-) -> None:
-    assume(np.abs(direction).min() > 1e-3)
-    box = np.concatenate([corner, corner + size])
-    t = np.linspace(0.0, t_max, 4001)
-    along = point + t[:, None] * direction
-    inside = ((along >= box[:3]) & (along <= box[3:])).all(axis=1)
-    found = box_entry(*point, *(1.0 / direction), box, t_max)
-    if inside.any():
-        assert found <= t[inside.argmax()] + 1e-9
-        at = point + found * direction
-        assert (at >= box[:3] - 1e-9).all() and (at <= box[3:] + 1e-9).all()
-    elif np.isfinite(found):
-        # clipped a corner between two samples, or touched it at the very end
-        at = point + found * direction
-        assert (at >= box[:3] - 1e-6).all() and (at <= box[3:] + 1e-6).all()
 
 
 @given(seeds, st.integers(1, 80))
@@ -170,6 +122,7 @@ def test_blocker_agrees_with_looking_at_every_triangle(seed: int, n: int) -> Non
         p, q = rng.uniform(-3.0, 3.0, (2, 3))
         hit = blocker(p, q, -1, -1, -1, *arrays)
         assert (hit < 0) == is_clear(p, q, triangles)
+        assert is_hidden(p, q, -1, -1, -1, *arrays) == (hit >= 0)
         assert (hit < 0) == (blocker(q, p, -1, -1, -1, *arrays) < 0)
 
 

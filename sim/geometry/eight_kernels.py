@@ -1,0 +1,130 @@
+"""One ray against eight boxes or eight surfaces at once: what the walk through the tree is made of.
+
+Nodes and leaves are read by address; their rows are described in `wide_tree.WideTree`.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numba as nb
+
+from .lanes import (
+    above,
+    at_most,
+    below,
+    greater,
+    lane,
+    lesser,
+    load_double,
+    load_doubles,
+    load_half,
+    load_singles,
+    multiply_add,
+    one_over,
+    size_of,
+    spread_double,
+    spread_single,
+)
+
+SINGLE, DOUBLE = 32, 64
+"""Bytes of a row of eight."""
+STEEPEST = 1.0e18
+"""Largest 1 / direction in float32; a component below 1e-18 moves nothing within any room."""
+
+
+@nb.njit(forceinline=True)
+def slope(d):  # type: ignore[no-untyped-def]
+    """1 / d, of a size that float32 can hold."""
+    return 1.0 / d if abs(d) > 1.0 / STEEPEST else math.copysign(STEEPEST, d)
+
+
+@nb.njit(forceinline=True)
+def distance_to_room(frame, ox, oy, oz, ix, iy, iz):  # type: ignore[no-untyped-def]
+    """Return t at which a ray enters the box about everything, 0 inside it, infinity when it passes by."""
+    hx, hy, hz = load_double(frame + 24), load_double(frame + 32), load_double(frame + 40)
+    if abs(ox) <= hx and abs(oy) <= hy and abs(oz) <= hz:
+        return 0.0
+    near = max(-abs(ix) * hx - ox * ix, -abs(iy) * hy - oy * iy, -abs(iz) * hz - oz * iz, 0.0)
+    far = min(abs(ix) * hx - ox * ix, abs(iy) * hy - oy * iy, abs(iz) * hz - oz * iz)
+    return near if near <= far and hx >= 0.0 else math.inf
+
+
+@nb.njit(forceinline=True)
+def toward_boxes(ox, oy, oz, ix, iy, iz):  # type: ignore[no-untyped-def]
+    """What `meet_boxes` needs of a ray: rows of the faces it enters by, slopes, and where it starts."""
+    rows = (
+        0 if ix > 0.0 else 3 * SINGLE,
+        SINGLE if iy > 0.0 else 4 * SINGLE,
+        2 * SINGLE if iz > 0.0 else 5 * SINGLE,
+    )
+    slopes = spread_single(ix), spread_single(iy), spread_single(iz)
+    return rows, slopes, (spread_single(-ox * ix), spread_single(-oy * iy), spread_single(-oz * iz))
+
+
+@nb.njit(forceinline=True)
+def meet_boxes(node, ray, end):  # type: ignore[no-untyped-def]
+    """Return (children met before `end` as bits, t of entry of each) for a ray and the boxes of one node."""
+    (in_x, in_y, in_z), (slope_x, slope_y, slope_z), (back_x, back_y, back_z) = ray
+    # a ray leaves a box by the faces opposite to those it enters by
+    near = greater(
+        greater(
+            multiply_add(load_singles(node + in_x), slope_x, back_x),
+            multiply_add(load_singles(node + in_y), slope_y, back_y),
+        ),
+        greater(multiply_add(load_singles(node + in_z), slope_z, back_z), spread_single(0.0)),
+    )
+    far = lesser(
+        lesser(
+            multiply_add(load_singles(node + 3 * SINGLE - in_x), slope_x, back_x),
+            multiply_add(load_singles(node + 5 * SINGLE - in_y), slope_y, back_y),
+        ),
+        lesser(multiply_add(load_singles(node + 7 * SINGLE - in_z), slope_z, back_z), end),
+    )
+    return at_most(near, far), near
+
+
+@nb.njit(forceinline=True)
+def toward_surfaces(ox, oy, oz, dx, dy, dz):  # type: ignore[no-untyped-def]
+    """What `meet_surfaces` needs of a ray: origin, direction and a bound of its length, spread over lanes."""
+    origin = spread_double(ox), spread_double(oy), spread_double(oz)
+    length = spread_double(abs(dx) + abs(dy) + abs(dz))
+    return origin, (spread_double(dx), spread_double(dy), spread_double(dz)), length
+
+
+@nb.njit(forceinline=True)
+def affine(row, x, y, z):  # type: ignore[no-untyped-def]
+    """Lane by lane a x + b y + c z + d of the four rows that begin at an address."""
+    inner = multiply_add(load_doubles(row + 2 * DOUBLE), z, load_doubles(row + 3 * DOUBLE))
+    return multiply_add(load_doubles(row), x, multiply_add(load_doubles(row + DOUBLE), y, inner))
+
+
+@nb.njit(forceinline=True)
+def meet_surfaces(leaf, line, t_min, t_max):  # type: ignore[no-untyped-def]
+    """Return (surfaces met as bits, t of each, above 0 where the second triangle is met) for a ray and one leaf."""
+    (ox, oy, oz), (dx, dy, dz), length = line
+    height = affine(leaf, ox, oy, oz)
+    turned_z = load_doubles(leaf + 2 * DOUBLE) * dz
+    speed = multiply_add(load_doubles(leaf), dx, multiply_add(load_doubles(leaf + DOUBLE), dy, turned_z))
+    inverse = one_over(speed)
+    t = spread_double(0.0) - height * inverse
+    x, y, z = multiply_add(t, dx, ox), multiply_add(t, dy, oy), multiply_add(t, dz, oz)
+    u, v = affine(leaf + 4 * DOUBLE, x, y, z), affine(leaf + 8 * DOUBLE, x, y, z)
+    slack = load_doubles(leaf + 14 * DOUBLE) * length * size_of(inverse)
+    bits = above(t, t_min) & below(t, t_max)
+    bits &= at_most(greater(size_of(u), size_of(v)), load_doubles(leaf + 12 * DOUBLE) + slack)
+    bits &= at_most(u + v, load_doubles(leaf + 13 * DOUBLE) + slack + slack)
+    return bits, t, u + v
+
+
+@nb.njit(forceinline=True)
+def triangle_of(leaf, k, half):  # type: ignore[no-untyped-def]
+    """Number of the triangle of surface k that was met."""
+    at = leaf + 15 * DOUBLE + 8 * k
+    return load_half(at + 4 if lane(half, k) > 0.0 else at)
+
+
+@nb.njit(forceinline=True)
+def child_of(node, k):  # type: ignore[no-untyped-def]
+    """Code of child k: a node from 0 up, leaf -1 - code below 0."""
+    return load_half(node + 6 * SINGLE + 4 * k)

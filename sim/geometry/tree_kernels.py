@@ -1,0 +1,181 @@
+"""Building the eight-wide tree of boxes: arrays in, arrays out.
+
+Three steps: triangles that share a side and make a parallelogram are paired; boxes of the pieces are split in two
+again and again where that is cheapest; the binary tree is folded to eight children a node.  Nothing depends on
+chance, threads or addresses: equal triangles give equal trees.
+"""
+
+from __future__ import annotations
+
+import numba as nb
+import numpy as np
+
+WIDTH = 8
+BINS = 32
+DEEP = 40
+"""Below this depth pieces are halved by number whatever it costs, so that no tree is deeper than the walk's stack."""
+
+
+@nb.njit(cache=True)
+def pair_up(triangles, first, second, slack_m):  # type: ignore[no-untyped-def]
+    """Return (partner (n,), apex (n,)) from sides that may be shared: -1 and -1 for a triangle left alone.
+
+    first, second: (m,) pairs of 3 * triangle + corner opposite the side.  Two triangles make a parallelogram when
+    the far corner of one is the near corner of the other mirrored in the middle of the side, to slack_m.  apex: the
+    corner opposite the shared side, for both.
+    """
+    n = triangles.shape[0]
+    partner, apex = np.full(n, -1, np.int64), np.full(n, -1, np.int64)
+    for i in range(first.shape[0]):
+        s, t = first[i] // 3, second[i] // 3
+        if partner[s] >= 0 or partner[t] >= 0 or s == t:
+            continue
+        j, k = first[i] % 3, second[i] % 3
+        b, c = triangles[s, (j + 1) % 3], triangles[s, (j + 2) % 3]
+        e, f = triangles[t, (k + 1) % 3], triangles[t, (k + 2) % 3]
+        same, turned, away = 0.0, 0.0, 0.0
+        for axis in range(3):
+            same += abs(b[axis] - e[axis]) + abs(c[axis] - f[axis])
+            turned += abs(b[axis] - f[axis]) + abs(c[axis] - e[axis])
+            away = max(away, abs(b[axis] + c[axis] - triangles[s, j, axis] - triangles[t, k, axis]))
+        if away <= slack_m and min(same, turned) == 0.0:
+            partner[s], partner[t], apex[s], apex[t] = t, s, j, k
+    return partner, apex
+
+
+@nb.njit(cache=True)
+def half_area(box):  # type: ignore[no-untyped-def]
+    """Half the surface of a box (6,): low and high corner."""
+    x, y, z = box[3] - box[0], box[4] - box[1], box[5] - box[2]
+    return x * y + y * z + z * x
+
+
+@nb.njit(cache=True)
+def grow(box, other):  # type: ignore[no-untyped-def]
+    """Widen a box (6,) so that it holds another."""
+    for axis in range(3):
+        box[axis] = min(box[axis], other[axis])
+        box[3 + axis] = max(box[3 + axis], other[3 + axis])
+
+
+@nb.njit(cache=True)
+def blocks(count):  # type: ignore[no-untyped-def]
+    """How many full leaves `count` pieces make: a leaf costs the same however empty it is."""
+    return (count + WIDTH - 1) // WIDTH
+
+
+@nb.njit(cache=True)
+def cheapest_split(boxes, order, a, b):  # type: ignore[no-untyped-def]
+    """Return (axis, bin, low, scale) of the split of order[a:b] that rays cross most cheaply, or axis -1.
+
+    Cost of a side: its surface times its leaves (MacDonald & Booth, Visual Computer 6 (1990) 153-166); middles of
+    boxes are sorted into bins (Wald, IEEE Symp. Interactive Ray Tracing (2007) 33-40).
+    """
+    best, best_axis, best_bin, best_low, best_scale = np.inf, -1, 0, 0.0, 0.0
+    bin_box, bin_count = np.empty((BINS, 6)), np.empty(BINS, np.int64)
+    cost_low, joined = np.empty(BINS), np.empty(6)
+    for axis in range(3):
+        low, high = np.inf, -np.inf
+        for i in range(a, b):
+            middle = boxes[order[i], axis] + boxes[order[i], 3 + axis]
+            low, high = min(low, middle), max(high, middle)
+        if not high > low:
+            continue
+        scale = BINS * (1.0 - 1.0e-9) / (high - low)
+        bin_box[:, :3], bin_box[:, 3:], bin_count[:] = np.inf, -np.inf, 0
+        for i in range(a, b):
+            box = boxes[order[i]]
+            place = int((box[axis] + box[3 + axis] - low) * scale)
+            bin_count[place] += 1
+            grow(bin_box[place], box)
+        joined[:3], joined[3:] = np.inf, -np.inf
+        count = 0
+        for place in range(BINS - 1):
+            if bin_count[place] > 0:
+                grow(joined, bin_box[place])
+                count += bin_count[place]
+            cost_low[place] = half_area(joined) * blocks(count) if 0 < count < b - a else np.inf
+        joined[:3], joined[3:] = np.inf, -np.inf
+        count = 0
+        for place in range(BINS - 2, -1, -1):
+            if bin_count[place + 1] > 0:
+                grow(joined, bin_box[place + 1])
+                count += bin_count[place + 1]
+            if count > 0 and cost_low[place] < np.inf:
+                cost = cost_low[place] + half_area(joined) * blocks(count)
+                if cost < best:
+                    best, best_axis, best_bin, best_low, best_scale = cost, axis, place, low, scale
+    return best_axis, best_bin, best_low, best_scale
+
+
+@nb.njit(cache=True)
+def split_in_two(boxes):  # type: ignore[no-untyped-def]
+    """Return (order (n,), node_box (m, 6), left (m,), begin (m,), end (m,)): a binary tree over boxes (n, 6).
+
+    left: first of two neighbouring children, or -1 in a leaf of at most eight; begin, end: its part of `order`.
+    """
+    n = boxes.shape[0]
+    order, aside = np.arange(n), np.empty(n, np.int64)
+    most = max(1, 2 * n)
+    node_box = np.empty((most, 6))
+    left, begin, end = np.full(most, -1, np.int64), np.zeros(most, np.int64), np.zeros(most, np.int64)
+    depth = np.zeros(most, np.int64)
+    end[0], used, node = n, 1, 0
+    while node < used:
+        a, b = begin[node], end[node]
+        node_box[node, :3], node_box[node, 3:] = np.inf, -np.inf
+        for i in range(a, b):
+            grow(node_box[node], boxes[order[i]])
+        if b - a > WIDTH:
+            axis, place, low, scale = cheapest_split(boxes, order, a, b)
+            half = (a + b) // 2
+            if axis >= 0 and depth[node] < DEEP:
+                half, later = a, 0
+                for i in range(a, b):
+                    box = boxes[order[i]]
+                    if int((box[axis] + box[3 + axis] - low) * scale) <= place:
+                        order[half] = order[i]
+                        half += 1
+                    else:
+                        aside[later] = order[i]
+                        later += 1
+                order[half:b] = aside[:later]
+            left[node] = used
+            begin[used], end[used], begin[used + 1], end[used + 1] = a, half, half, b
+            depth[used], depth[used + 1] = depth[node] + 1, depth[node] + 1
+            used += 2
+        node += 1
+    return order, node_box[:used], left[:used], begin[:used], end[:used]
+
+
+@nb.njit(cache=True)
+def fold_to_eight(node_box, left):  # type: ignore[no-untyped-def]
+    """Return (children (k, 8), depth): wide nodes whose entries are binary nodes, -1 where there is none.
+
+    Of a node's children the one with the largest surface is opened until there are eight; wide nodes are numbered
+    in the order in which their entries appear, row by row, entries that are leaves left out.
+    """
+    most = left.shape[0] // 2 + 1
+    children = np.full((most, WIDTH), -1, np.int64)
+    root, level = np.zeros(most, np.int64), np.ones(most, np.int64)
+    used, wide = 1, 0
+    while wide < used:
+        children[wide, 0] = root[wide]
+        count = 1
+        while count < WIDTH:
+            widest, largest = -1, -1.0
+            for k in range(count):
+                child = children[wide, k]
+                if left[child] >= 0 and half_area(node_box[child]) > largest:
+                    widest, largest = k, half_area(node_box[child])
+            if widest < 0:
+                break
+            first = left[children[wide, widest]]
+            children[wide, widest], children[wide, count] = first, first + 1
+            count += 1
+        for k in range(count):
+            if left[children[wide, k]] >= 0:
+                root[used], level[used] = children[wide, k], level[wide] + 1
+                used += 1
+        wide += 1
+    return children[:used], level[:used].max()
