@@ -53,6 +53,7 @@ def new_scene(width_m: float, depth_m: float, height_m: float, *, title: str, un
     ear = min(max(SEAT_SHARE * depth_m, 1.10), depth_m - 0.5)
     half_base = 0.5 * min(1.5, 0.45 * width_m, (ear - 0.35) / 0.866)
     front = ear - 2.0 * half_base * 0.866
+    left = round(middle - half_base, 3)  # rounded here, so that right is its mirror image to the last digit
     desk_half = min(0.8, middle - 0.1)
     near_edge = ear - 0.30
     far_edge = max(front + 0.10, near_edge - 0.70)
@@ -67,7 +68,7 @@ standing = "stand"               # or "desk", "position", "built in"
 stand_height = {length(_EAR_UP_M - _AXIS_ABOVE_STAND_M)}
 #roll = "upright"                # or "inverted", "on its right side", "on its left side"
 """
-        for name, across in (("left", middle - half_base), ("right", middle + half_base))
+        for name, across in (("left", left), ("right", width_m - left))
     )
     return f"""# A scene for bounceplan. Correct every number with a tape, then run: bounceplan check
 # Distances are from the front wall (the one you face), from the left wall (as seen from the seat), and up from

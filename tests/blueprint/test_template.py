@@ -52,6 +52,13 @@ def test_any_room_gives_a_scene_in_which_everything_is_inside(
         assert 0.0 <= desk.from_left[0] < desk.from_left[1] <= width
 
 
+@given(width_mm=st.integers(1600, 12000))
+def test_right_is_the_mirror_image_of_left_to_the_last_digit(width_mm: int) -> None:
+    blueprint = parse_scene(new_scene(1e-3 * width_mm, 4.0, 2.4, title="any"), Path("nowhere")).blueprint
+    left, right = (loudspeaker.acoustic_axis.from_left for loudspeaker in blueprint.loudspeakers)
+    assert left + right == pytest.approx(1e-3 * width_mm, abs=1e-9)
+
+
 def test_the_triangle_is_equilateral() -> None:
     blueprint = parse_scene(new_scene(3.4, 4.2, 2.4, title="t"), Path("nowhere")).blueprint
     ear = blueprint.listener.ear
