@@ -1,9 +1,9 @@
-"""Materials by trade name: random-incidence absorption in octaves, and the reflection factor it amounts to."""
+"""Materials by trade name: random-incidence absorption and scattering in octaves, and the reflection factor."""
 
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib import resources
 from types import MappingProxyType
@@ -25,19 +25,30 @@ ABSORPTION_OCTAVES_HZ: Final[tuple[float, ...]] = (63, 125, 250, 500, 1000, 2000
 HELD_ENDS_NOTE: Final = "63 Hz and 8 kHz are held from the neighbouring octaves."
 """Added to the note of each row that is printed from 125 Hz to 4 kHz only."""
 
+FLAT_SCATTERING: Final = 0.05
+"""Scattering coefficient, in every octave, of large flat surfaces and of all that nobody has told one for.
+
+No real wall is a perfect mirror: joints, sockets, skirting and what hangs there always scatter a little (common
+practice, no source; flat surfaces are taken from 0.02 to 0.10).
+"""
+
 
 @dataclass(frozen=True)
 class Material:
     """A surface: absorption coefficients at random incidence for the octaves 63 Hz to 8 kHz, and their source.
 
-    Values above 1, as reverberation rooms give them, are kept as printed; see `reflection_factor`.  Raises
-    ValueError when there are not eight of them or one is below zero or not a number.
+    Values above 1, as reverberation rooms give them, are kept as printed; see `reflection_factor`.  `scattering` is
+    the share of the reflected energy that does not leave like from a mirror, at random incidence, in the same octaves
+    (ISO 17497-1:2004).  Raises ValueError when there are not eight of either, an absorption coefficient is below zero
+    or not a number, or a scattering coefficient is not from 0 to 1.
     """
 
     name: str
     absorption: tuple[float, ...]
     source: str
     note: str = ""
+    scattering: tuple[float, ...] = (FLAT_SCATTERING,) * len(ABSORPTION_OCTAVES_HZ)
+    scattering_source: str = "Taken as a large flat surface (common practice, no source)"
 
     def __post_init__(self) -> None:
         if len(self.absorption) != len(ABSORPTION_OCTAVES_HZ):
@@ -49,6 +60,11 @@ class Material:
             raise ValueError(
                 f"the material '{self.name}' has an absorption coefficient below zero or not a number; "
                 "give values from 0 (reflects all) to 1 (reflects nothing)"
+            )
+        if len(self.scattering) != len(ABSORPTION_OCTAVES_HZ) or not all(0.0 <= s <= 1.0 for s in self.scattering):
+            raise ValueError(
+                f"the material '{self.name}' needs 8 scattering coefficients from 0 (a mirror) to 1 (all scattered), "
+                "one for each octave from 63 Hz to 8 kHz"
             )
 
 
@@ -79,12 +95,16 @@ def _material(name: str, row: dict[str, object]) -> Material:
     notes = [str(row.get("note", ""))]
     if len(printed) < len(ABSORPTION_OCTAVES_HZ):
         notes.append(HELD_ENDS_NOTE)
-    return Material(
+    material = Material(
         name=name,
         absorption=eight_octaves(printed),
         source=str(row["source"]),
         note=" ".join(note for note in notes if note),
     )
+    if "scattering" not in row:
+        return material
+    scattering = tuple(float(value) for value in cast("list[float]", row["scattering"]))
+    return replace(material, scattering=scattering, scattering_source=str(row["scattering_source"]))
 
 
 def find_material(name: str) -> Material:

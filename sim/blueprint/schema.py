@@ -24,6 +24,7 @@ ROLL_DEG = {"upright": 0.0, "on its right side": 90.0, "on its left side": -90.0
 
 
 Coefficient = Annotated[float, Field(ge=0.0)]
+Share = Annotated[float, Field(ge=0.0, le=1.0)]
 
 
 class MaterialRecord(BuildUpRecord):
@@ -34,6 +35,10 @@ class MaterialRecord(BuildUpRecord):
             Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient
         ] | None
     ) = Field(default=None, description="at random incidence, for the octaves 63 Hz to 8 kHz")  # fmt: skip
+    scattering: Share | tuple[Share, Share, Share, Share, Share, Share, Share, Share] | None = Field(
+        default=None,
+        description="share of the reflected energy that is scattered: one number, or one each from 63 Hz to 8 kHz",
+    )
 
     @model_validator(mode="after")
     def _told_once(self) -> Self:

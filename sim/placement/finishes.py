@@ -17,7 +17,7 @@ from ..acoustics.bands import octave_bands, sample_frequencies
 from ..acoustics.buildups import assemble, build_ups, find_build_up
 from ..acoustics.layered_reflection import random_incidence
 from ..acoustics.layers import AirGap, Backing, BuildUp, Cloth, Layer, Membrane, PerforatedSheet, PorousLayer
-from ..acoustics.materials import ABSORPTION_OCTAVES_HZ, eight_octaves, find_material
+from ..acoustics.materials import ABSORPTION_OCTAVES_HZ, FLAT_SCATTERING, eight_octaves, find_material, library
 from ..acoustics.model_range import out_of_range
 from ..acoustics.porous import PorousModel
 from ..arrays import FloatArray, IntArray, frozen
@@ -62,12 +62,15 @@ class LayeredFinish:
         (8,) absorption coefficients of the wall behind, octaves 63 Hz to 8 kHz; zeros for a hard wall.
     mass_kg_m2
         Estimate of what hangs, without a frame; 0 when not known.
+    scattering
+        (8,) scattering coefficients of its face, octaves 63 Hz to 8 kHz.
     """
 
     name: str
     layers: tuple[LayerRow, ...]
     behind: FloatArray
     mass_kg_m2: float = 0.0
+    scattering: tuple[float, ...] = (FLAT_SCATTERING,) * len(ABSORPTION_OCTAVES_HZ)
 
     @property
     def build_up(self) -> BuildUp:
@@ -85,14 +88,17 @@ def layered_finishes(
     Materials told by coefficients are left out.
     """
     found = {name: _build_up(name, blueprint) for name in dict.fromkeys(materials)}
+    made_of = {name: name for name in found}
     for panel in panels:
         found[finish_name(panel)] = _with_gap(_build_up(panel.material, blueprint), panel.gap)
+        made_of[finish_name(panel)] = panel.material
     return tuple(
         LayeredFinish(
             name,
             tuple(_row(layer) for layer in build_up.layers),
             frozen(np.array(build_up.backing.absorption or np.zeros(len(ABSORPTION_OCTAVES_HZ)))),
             build_up.mass_kg_m2 or 0.0,
+            scattering_of(made_of[name], blueprint),
         )
         for name, build_up in found.items()
         if build_up is not None
@@ -136,6 +142,15 @@ def _coefficients(name: str, blueprint: Blueprint) -> Sequence[float]:
     if own is not None and own.absorption is not None:
         return own.absorption
     return eight_octaves(find_material(name).absorption)
+
+
+def scattering_of(material: str, blueprint: Blueprint) -> tuple[float, ...]:
+    """Scattering coefficients (8,) of a material: the scene's own, then the library's, else of a large flat surface."""
+    own = blueprint.materials.get(material)
+    if own is not None and own.scattering is not None:
+        return (own.scattering,) * len(ABSORPTION_OCTAVES_HZ) if isinstance(own.scattering, float) else own.scattering
+    known = library().get(" ".join(material.lower().split())) if own is None else None
+    return known.scattering if known is not None else (FLAT_SCATTERING,) * len(ABSORPTION_OCTAVES_HZ)
 
 
 def finish_of_facets(room: Room, finishes: Sequence[LayeredFinish], blueprint: Blueprint) -> IntArray:

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.acoustics.bands import octave_bands
-from sim.acoustics.materials import Material, eight_octaves, find_material, library, reflection_factor
+from sim.acoustics.materials import FLAT_SCATTERING, Material, eight_octaves, find_material, library, reflection_factor
 
 OCTAVES = octave_bands(63, 8000).exact_hz
 coefficients = st.lists(st.floats(0.0, 1.3), min_size=8, max_size=8)
@@ -111,3 +111,15 @@ def test_rows_of_the_wrong_length_are_refused() -> None:
     with pytest.raises(ValueError, match="give 6"):
         eight_octaves((0.1,) * 7)
     assert eight_octaves((1.0, 2.0, 3.0, 4.0, 5.0, 6.0)) == (1.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 6.0)
+
+
+def test_every_material_scatters_a_share_and_says_where_it_is_from() -> None:
+    """ISO 17497-1:2004 defines the coefficient as a share, 0 to 1; none of the library's is a measured one."""
+    for material in library().values():
+        assert len(material.scattering) == 8
+        assert min(material.scattering) > 0.0 and max(material.scattering) <= 1.0
+        assert "ommon practice, no source" in material.scattering_source
+    assert library()["concrete"].scattering == (FLAT_SCATTERING,) * 8
+    assert library()["upholstered seat"].scattering[4] == 0.4
+    with pytest.raises(ValueError, match="8 scattering coefficients from 0"):
+        Material("odd", (0.1,) * 8, "demo", scattering=(1.1,) * 8)

@@ -11,8 +11,8 @@ from sim.acoustics.bands import octave_bands
 from sim.acoustics.buildups import build_ups
 from sim.acoustics.layered_reflection import random_incidence, reflection_factor_at
 from sim.acoustics.layers import AirGap, Cloth, Membrane, PerforatedSheet, PorousLayer
-from sim.acoustics.materials import find_material
-from sim.placement.finishes import layered_finishes
+from sim.acoustics.materials import FLAT_SCATTERING, find_material
+from sim.placement.finishes import layered_finishes, scattering_of
 from sim.placement.stage import Stage
 from tests.staged import HARD, blueprint_of, box, stage_of
 
@@ -83,3 +83,27 @@ def test_a_scene_without_layers_has_no_finishes() -> None:
 def test_what_a_model_does_not_hold_for_is_said() -> None:
     (note,) = (n for n in staged({"build_up": "100 mm wool"}).notes if n.startswith("mine: "))
     assert "trusted from 100 Hz to 10 kHz; at 63.1 Hz it is a guess" in note
+
+
+def test_scattering_comes_from_the_scene_then_the_library_then_that_of_flat_surfaces() -> None:
+    wall = {"absorption": HARD, "source": "made up for a test", "scattering": [0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8]}
+    stage = staged(wall, hard={"absorption": HARD, "source": "made up for a test", "scattering": 0.25})
+    at = stage.room.facet_numbers("left wall")[0]
+    assert stage.scattering[at].tolist() == wall["scattering"]
+    assert np.all(np.delete(stage.scattering, at, axis=0) == 0.25)
+    blueprint = blueprint_of(box(5.0, 4.0, 2.5), [(1.0, 1.0, 1.2)], (3.0, 2.0, 1.2))
+    assert scattering_of("Upholstered  seat", blueprint) == find_material("upholstered seat").scattering
+    assert scattering_of("hard", blueprint) == (FLAT_SCATTERING,) * 8
+
+
+def test_a_layered_finish_scatters_as_its_material_says() -> None:
+    (finish,) = staged({"build_up": "50 mm wool", "scattering": 0.3}).finishes
+    assert finish.scattering == (0.3,) * 8
+    (plain,) = staged({"build_up": "50 mm wool"}).finishes
+    assert plain.scattering == (FLAT_SCATTERING,) * 8
+
+
+@pytest.mark.parametrize("wrong", [-0.1, 1.5, [0.1] * 7])
+def test_scattering_that_is_no_share_is_refused(wrong: object) -> None:
+    with pytest.raises(ValueError, match="scattering"):
+        staged({"absorption": HARD, "source": "made up for a test", "scattering": wrong})
