@@ -12,6 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from sim.loudspeakers.directivity_data import DirectivityData
+from sim.loudspeakers.drivers import waveguide_note
 from sim.loudspeakers.loudspeaker import Driver, Loudspeaker
 
 
@@ -80,14 +81,19 @@ def assembled_loudspeaker(
         )
         for driver in told
     )  # fmt: skip
-    notes = tuple(
+    notes = [
         f"{name}, {driver.name} ({driver.data.source}): {note}"
         for driver in told if driver.data is not None for note in driver.data.notes
-    )  # fmt: skip
+    ]  # fmt: skip
+    notes += [
+        waveguide_note(name, driver.name)
+        for driver in told
+        if driver.data is None and driver.waveguide_diameter_m > driver.diameter_m
+    ]
     return Loudspeaker(
         name, "own drivers", drivers, crossovers_hz=_handovers_hz(bands), cabinet_size_m=box_m,
         axis_on_baffle_m=(axis_m[0], axis_m[1] - half_height), flush=flush, mass_kg=mass_kg,
-        data=tuple(each for each in data if each is not None), notes=notes,
+        data=tuple(each for each in data if each is not None), notes=tuple(notes),
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from typing import Final, Literal, TypeAlias, get_args
 import numpy as np
 
 from sim.arrays import FloatArray
+from sim.loudspeakers.drivers import waveguide_note
 from sim.loudspeakers.loudspeaker import KINDS, Driver, Kind, Loudspeaker
 
 __all__ = ["KINDS", "TYPICAL", "Axis", "Driver", "Kind", "Loudspeaker", "generic_loudspeaker"]
@@ -161,6 +162,7 @@ def generic_loudspeaker(
         axis_on_baffle_m=(float(axis_point[0]), float(axis_point[1])),
         flush=flush,
         mass_kg=or_typical(mass_kg, typical.mass_kg, volume_ratio),
+        notes=(waveguide_note(called, "tweeter"),) if mouth > tweeter_radius else (),
     )
 
 

@@ -20,11 +20,9 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
+from sim.arrays import ComplexArray, FloatArray, IntArray
 
 Layout = Literal["two orbits", "sphere"]
-ON_AXIS_DEG: Final = 1.0
-"""A direction this near to the axis counts as the axis."""
 FILL_STEP_DEG: Final = 10.0
 LARGEST_GAP_DEG: Final = 30.0
 """Where nothing was measured this near, the nearest measured direction is held."""
@@ -78,8 +76,8 @@ class DirectivityData:
             corners, weights = _in_triangles(ways, *self._hull)
             picked = self._filled[1][corners]
             magnitude = np.einsum("mc,mcf->mf", weights, np.abs(picked))
-            phasor = np.einsum("mc,mcf->mf", weights, _unit(picked))
-        return _between_frequencies(magnitude, _unit(phasor), self.frequencies_hz, frequencies)
+            phasor = np.einsum("mc,mcf->mf", weights, unit_phasors(picked))
+        return _between_frequencies(magnitude, unit_phasors(phasor), self.frequencies_hz, frequencies)
 
     def _between_orbits(self, ways: FloatArray) -> tuple[FloatArray, ComplexArray]:
         off = np.arctan2(np.hypot(ways[:, 1], ways[:, 2]), ways[:, 0])
@@ -94,8 +92,8 @@ class DirectivityData:
             step = ((signed - angles[upper - 1]) / (angles[upper] - angles[upper - 1]))[:, None]
             magnitude = np.abs(values[upper - 1]) * (1.0 - step) + np.abs(values[upper]) * step
             energy += weight[:, None] * magnitude**2
-            turned = _unit(values[upper - 1]) * (1.0 - step) + _unit(values[upper]) * step
-            phasor += weight[:, None] * _unit(turned)
+            turned = unit_phasors(values[upper - 1]) * (1.0 - step) + unit_phasors(values[upper]) * step
+            phasor += weight[:, None] * unit_phasors(turned)
         return np.sqrt(energy), phasor
 
     @cached_property
@@ -117,11 +115,7 @@ class DirectivityData:
         """Directions and values all over the sphere, gaps filled with the nearest measured direction."""
         from scipy.spatial import cKDTree
 
-        around = np.radians(np.arange(0.0, 360.0, FILL_STEP_DEG))
-        rings = np.radians(np.arange(FILL_STEP_DEG, 180.0, FILL_STEP_DEG))
-        off, turn = (angle.ravel() for angle in np.meshgrid(rings, around, indexing="ij"))
-        grid = np.column_stack([np.cos(off), np.sin(off) * np.cos(turn), np.sin(off) * np.sin(turn)])
-        grid = np.concatenate([grid, [[1.0, 0.0, 0.0], [-1.0, 0.0, 0.0]]])
+        grid = rings(FILL_STEP_DEG)
         reach, nearest = cKDTree(self.directions).query(grid)
         bare = reach > 2.0 * np.sin(0.5 * np.radians(LARGEST_GAP_DEG))
         held = self.values[np.asarray(nearest)[bare]]
@@ -139,55 +133,17 @@ class DirectivityData:
         return np.linalg.inv(corners[whole]), triangles[whole]
 
 
-def measured_data(
-    layout: Layout,
-    directions: FloatArray,
-    horizontal: FloatArray,
-    frequencies_hz: FloatArray,
-    values: ComplexArray,
-    *,
-    has_phase: bool,
-    source: str,
-    notes: tuple[str, ...] = (),
-) -> DirectivityData:
-    """Normalise measured pressures (p, f) to the axis; shapes as in `DirectivityData`.
-
-    Raises ValueError, "what was found; what would work", when nothing was measured on the axis or it is silent there.
-    """
-    ahead = directions[:, 0] >= np.cos(np.radians(ON_AXIS_DEG))
-    if not ahead.any():
-        nearest = float(np.degrees(np.arccos(np.clip(directions[:, 0].max(), -1.0, 1.0))))
-        raise ValueError(
-            f"nothing was measured on the axis, the nearest direction is {nearest:.0f} degrees off it; "
-            "add the measurement at 0 degrees"
-        )
-    loudness = np.sqrt(np.square(np.abs(values[ahead])).mean(axis=0))
-    axis = loudness * _unit(values[ahead])[0]
-    floor = float(loudness.max()) * 1e-6
-    silent = frequencies_hz[loudness <= floor]
-    if len(silent):
-        raise ValueError(f"the axis is silent at {silent[0]:.0f} Hz; leave out frequencies without a signal")
-    normalised = values / axis
-    assumed = list(notes)
-    if not has_phase:
-        normalised = np.abs(normalised).astype(np.complex128)
-        assumed.append("it holds no phase: all directions are taken to be in step with the axis")
-    if layout == "sphere":
-        assumed += _coverage_notes(directions)
-    return DirectivityData(
-        layout, frozen(directions), frozen(horizontal), frozen(frequencies_hz), frozen(normalised), has_phase,
-        source, tuple(assumed),
-    )  # fmt: skip
+def rings(step_deg: float) -> FloatArray:
+    """Unit vectors (m, 3) on rings round the axis, a step apart, and both poles."""
+    around = np.radians(np.arange(0.0, 360.0, step_deg))
+    off, turn = (
+        angle.ravel() for angle in np.meshgrid(np.radians(np.arange(step_deg, 180.0, step_deg)), around, indexing="ij")
+    )
+    grid = np.column_stack([np.cos(off), np.sin(off) * np.cos(turn), np.sin(off) * np.sin(turn)])
+    return np.concatenate([grid, [[1.0, 0.0, 0.0], [-1.0, 0.0, 0.0]]])
 
 
-def _coverage_notes(directions: FloatArray) -> list[str]:
-    farthest = float(np.degrees(np.arccos(np.clip(directions[:, 0].min(), -1.0, 1.0))))
-    if farthest < 180.0 - LARGEST_GAP_DEG:
-        return [f"nothing was measured beyond {farthest:.0f} degrees off the axis: the nearest direction is held there"]
-    return []
-
-
-def _unit(values: ComplexArray) -> ComplexArray:
+def unit_phasors(values: ComplexArray) -> ComplexArray:
     """Phases as unit phasors; 1 where there is nothing."""
     size = np.abs(values)
     return np.where(size > 1e-300, values / np.maximum(size, 1e-300), 1.0 + 0j)
@@ -212,5 +168,5 @@ def _between_frequencies(
     upper = np.clip(np.searchsorted(logs, at, side="right"), 1, len(logs) - 1)
     step = (at - logs[upper - 1]) / (logs[upper] - logs[upper - 1])
     size = magnitude[:, upper - 1] * (1.0 - step) + magnitude[:, upper] * step
-    turned = _unit(phasor[:, upper - 1] * (1.0 - step) + phasor[:, upper] * step)
+    turned = unit_phasors(phasor[:, upper - 1] * (1.0 - step) + phasor[:, upper] * step)
     return np.asarray(size * turned)

@@ -91,6 +91,11 @@ def waveguide_radius(
     return np.asarray(np.clip(holding, radius_m, max(mouth_radius_m, radius_m)))
 
 
+def waveguide_note(name: str, driver: str) -> str:
+    """Say as what a waveguide is taken."""
+    return f"{name}: the waveguide of its {driver} is approximated by an effective radius at each frequency"
+
+
 def sphere_radius_of(box_size_m: tuple[float, float, float], largest_driver_m: float) -> float:
     """Radius in metres of the sphere of a box's volume (width, height, depth), no less than its largest driver's."""
     width, height, depth = box_size_m

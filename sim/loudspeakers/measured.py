@@ -8,7 +8,7 @@ from typing import Final
 
 from sim.errors import SceneError
 from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.impulse_data import read_impulse_folder
+from sim.loudspeakers.impulse_folder import read_impulse_folder
 from sim.loudspeakers.polar_files import read_polar_file
 from sim.loudspeakers.sofa_file import read_sofa_file
 

@@ -7,23 +7,37 @@ ANSI/CTA-2034-A measures every 10 degrees.  Levels are in dB re anything; they a
 
 from __future__ import annotations
 
-import csv
+from collections import defaultdict
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
+from sim.arrays import FloatArray
+from sim.blueprint.complaints import shown
 from sim.errors import SceneError
-from sim.loudspeakers.directivity_data import LARGEST_GAP_DEG, DirectivityData, measured_data
+from sim.loudspeakers.delimited import DelimitedTable, read_delimited, refuse_radians
+from sim.loudspeakers.directivity_data import DirectivityData
+from sim.loudspeakers.normalising import measured_data
+from sim.loudspeakers.orbits import NAMES
 
 NEEDED: Final = ("frequency_hz", "orbit", "angle_deg", "level_db")
-ORBITS: Final = ("horizontal", "vertical")
-STANDARD_STEP_DEG: Final = 10.0
-"""Step of the orbits in ANSI/CTA-2034-A."""
-MOST_ROWS: Final = 2_000_000
+PHASE: Final = "phase_deg"
 LARGEST_LEVEL_DB: Final = 400.0
+LARGEST_RATIO: Final = 10.0
+"""Levels that all lie between zero and this look like ratios."""
 
-Orbit = dict[float, dict[float, complex]]
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """Rows as columns (r,): horizontal or not, angle, frequency, level, phase (empty when it was not told)."""
+
+    horizontal: FloatArray
+    angle_deg: FloatArray
+    frequency_hz: FloatArray
+    level_db: FloatArray
+    phase_deg: FloatArray
 
 
 def read_polar_file(path: Path, where: str) -> DirectivityData:
@@ -36,135 +50,111 @@ def read_polar_file(path: Path, where: str) -> DirectivityData:
     SceneError
         If a column is missing, a row cannot be read, units look wrong, or the axis was not measured.
     """
-    rows, has_phase = _rows(path, where)
-    _refuse_wrong_units(rows, path.name)
-    orbits: dict[str, Orbit] = {name: {} for name in ORBITS}
-    for name, angle, frequency, value in rows:
-        orbits[name].setdefault(angle, {})[frequency] = value
-    notes = _completed(orbits)
-    frequencies = np.array(sorted({frequency for _, _, frequency, _ in rows}))
-    directions, horizontal, values = [], [], []
-    for number, name in enumerate(ORBITS):
-        for angle, per_frequency in sorted(orbits[name].items()):
-            if len(per_frequency) != len(frequencies):
-                raise SceneError(
-                    f"{where}, {path.name}",
-                    f"the {name} orbit has {len(per_frequency)} frequencies at {angle:g} degrees, elsewhere there are "
-                    f"{len(frequencies)}",
-                    "give every angle the same frequencies",
-                )
-            turned = np.radians(angle)
-            across = np.sin(turned)
-            directions.append((np.cos(turned), across * (number == 0), across * (number == 1)))
-            horizontal.append(float(number == 0))
-            values.append([per_frequency[frequency] for frequency in frequencies])
+    here = f"{where}, {path.name}"
+    table = read_delimited(path, here, path.name)
+    missing = [name for name in NEEDED if name not in table.columns]
+    if missing:
+        raise SceneError(
+            here, f"its first line is {shown(','.join(table.columns))}, without a column {missing[0]}",
+            f"write the columns {', '.join(NEEDED)} and, if known, {PHASE}, parted by commas, semicolons or tabs",
+        )  # fmt: skip
+    if not table.rows:
+        raise SceneError(here, "it has no rows", "give one row for each frequency and angle")
+    columns = _columns(table)
+    _refuse_wrong_units(columns, path.name)
+    notes = _phase_notes(columns)
+    unread = [name for name in table.columns if name and name not in (*NEEDED, PHASE)]
+    if unread:
+        notes.append(f"columns that are not read: {', '.join(shown(name) for name in unread)}")
+    values = 10.0 ** (columns.level_db / 20.0) * np.exp(1j * np.radians(columns.phase_deg if _has(columns) else 0.0))
+    per_direction: dict[tuple[float, float], list[int]] = defaultdict(list)
+    for row, key in enumerate(zip(columns.horizontal.tolist(), columns.angle_deg.tolist(), strict=True)):
+        per_direction[key].append(row)
+    frequencies = np.unique(columns.frequency_hz)
+    flags, angles, grid = [], [], []
+    for (horizontal, angle), rows in per_direction.items():
+        place = f"the {NAMES[horizontal == 0.0]} orbit"
+        for times in _times(columns.frequency_hz[rows], frequencies, f"{place} at {angle:g} degrees", here):
+            flags.append(horizontal > 0.0)
+            angles.append(np.radians(angle))
+            grid.append(values[np.array(rows)[times]])
+    turned, across = np.array(angles), np.array(flags)
+    side = np.sin(turned)
+    directions = np.column_stack([np.cos(turned), np.where(across, side, 0.0), np.where(across, 0.0, side)])
     try:
         return measured_data(
-            "two orbits", np.array(directions), np.array(horizontal), frequencies, np.array(values),
-            has_phase=has_phase, source=path.name, notes=tuple(notes),
+            directions, frequencies, np.array(grid), has_phase=_has(columns), source=path.name, notes=tuple(notes),
+            horizontal=across,
         )  # fmt: skip
     except ValueError as fault:
         found, _, remedy = str(fault).partition("; ")
-        raise SceneError(f"{where}, {path.name}", found, remedy) from None
+        raise SceneError(here, found, remedy) from None
 
 
-def _rows(path: Path, where: str) -> tuple[list[tuple[str, float, float, complex]], bool]:
-    """Rows as (orbit, angle, frequency, value), and whether they carry phase."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError):
-        raise SceneError(f"{where}, {path.name}", "it cannot be read as text", "save it as CSV in UTF-8") from None
-    lines = text.splitlines()
-    head = lines[0] if lines else ""
-    mark = next((mark for mark in (";", "\t") if mark in head), ",")
-    reader = csv.DictReader(lines, delimiter=mark)
-    columns = {name.strip().lower(): name for name in reader.fieldnames or ()}
-    missing = [name for name in NEEDED if name not in columns]
-    if missing:
-        raise SceneError(
-            f"{where}, {path.name}", f"its first line has no column {missing[0]}",
-            f"write the columns {', '.join(NEEDED)} and, if known, phase_deg",
-        )  # fmt: skip
-    has_phase = "phase_deg" in columns
-    rows: list[tuple[str, float, float, complex]] = []
-    for number, row in enumerate(reader, start=2):
-        if number > MOST_ROWS:
-            raise SceneError(
-                f"{where}, {path.name}", f"it has more than {MOST_ROWS:,} rows", "thin out its frequencies"
-            )
-        orbit = (row[columns["orbit"]] or "").strip().lower()
-        if orbit not in ORBITS:
-            raise SceneError(f"{path.name}, line {number}", f'the orbit is "{orbit}"', "write horizontal or vertical")
-        numbers = []
-        for name in ("angle_deg", "frequency_hz", "level_db", *(("phase_deg",) if has_phase else ())):
-            cell = (row[columns[name]] or "").strip()
-            try:
-                value = float(cell.replace(",", ".") if mark != "," else cell)
-            except ValueError:
-                value = float("nan")
-            if not np.isfinite(value):
-                raise SceneError(f"{path.name}, line {number}", f'{name} is "{cell}"', "write a number")
-            numbers.append(value)
-        angle, frequency, level, *phase = numbers
+def _columns(table: DelimitedTable) -> _Columns:
+    has_phase = PHASE in table.columns and any(row[PHASE] for _, row in table.rows)
+    told = []
+    for line, row in table.rows:
+        orbit = row["orbit"].lower()
+        if orbit not in NAMES:
+            raise SceneError(table.place(line), f"the orbit is {shown(row['orbit'])}", "write horizontal or vertical")
+        frequency, level = (table.number(line, row, column) for column in ("frequency_hz", "level_db"))
         if abs(level) > LARGEST_LEVEL_DB:
-            raise SceneError(f"{path.name}, line {number}", f"the level is {level:g} dB", "write a level in dB")
+            raise SceneError(table.place(line), f"the level is {level:g} dB", "write a level in dB")
         if frequency <= 0.0:
-            raise SceneError(
-                f"{path.name}, line {number}", f"the frequency is {frequency:g} Hz", "write more than zero"
-            )
-        wrapped = (angle + 180.0) % 360.0 - 180.0
-        turned = np.exp(1j * np.radians(phase[0])) if phase else 1.0
-        rows.append((orbit, wrapped, frequency, complex(10.0 ** (level / 20.0) * turned)))
-    if not rows:
-        raise SceneError(f"{where}, {path.name}", "it has no rows", "give one row for each frequency and angle")
-    return rows, has_phase
+            raise SceneError(table.place(line), f"the frequency is {frequency:g} Hz", "write more than zero")
+        phase = (
+            [table.number(line, row, PHASE, "write a number, or leave the whole column out")] if has_phase else [0.0]
+        )
+        told.append((float(orbit == NAMES[0]), table.angle_deg(line, row, "angle_deg"), frequency, level, *phase))
+    horizontal, angle, frequency_hz, level_db, phase_deg = np.array(told).T
+    return _Columns(horizontal, angle, frequency_hz, level_db, phase_deg if has_phase else np.zeros(0))
 
 
-def _refuse_wrong_units(rows: list[tuple[str, float, float, complex]], name: str) -> None:
-    highest = max(row[2] for row in rows)
-    widest = max(abs(row[1]) for row in rows)
-    levels = 20.0 * np.log10(np.abs([row[3] for row in rows]))
+def _has(columns: _Columns) -> bool:
+    return bool(columns.phase_deg.size)
+
+
+def _times(found_hz: FloatArray, wanted_hz: FloatArray, place: str, here: str) -> list[list[int]]:
+    """Rows of each measurement of one direction, in the order of the wanted frequencies; usually there is one."""
+    per_frequency: dict[float, list[int]] = defaultdict(list)
+    for row, frequency in enumerate(found_hz.tolist()):
+        per_frequency[frequency].append(row)
+    if len(per_frequency) != len(wanted_hz):
+        raise SceneError(
+            here, f"{place} has {len(per_frequency)} frequencies, others together have {len(wanted_hz)}",
+            "give every angle the same frequencies",
+        )  # fmt: skip
+    most = max(len(rows) for rows in per_frequency.values())
+    return [
+        [per_frequency[f][min(time, len(per_frequency[f]) - 1)] for f in wanted_hz.tolist()] for time in range(most)
+    ]
+
+
+def _refuse_wrong_units(columns: _Columns, name: str) -> None:
+    highest = float(columns.frequency_hz.max())
     if highest <= 100.0:
         raise SceneError(
             name, f"its frequencies end at {highest:g}, which looks like kHz", "write frequency_hz in hertz"
         )
-    if 0.0 < widest <= 2.0 * np.pi and any(row[1] % 1.0 for row in rows):
+    refuse_radians(columns.angle_deg, name)
+    low, high = float(columns.level_db.min()), float(columns.level_db.max())
+    if low >= 0.0 and high < LARGEST_RATIO and high - low > 0.2:
         raise SceneError(
-            name, f"its angles end at {widest:.3g}, which looks like radians", "write angle_deg in degrees"
-        )
-    if levels.min() > 0.0 and levels.max() < 2.0 and np.ptp(levels) > 0.2:
-        raise SceneError(
-            name, f"its levels run from {levels.min():.2g} to {levels.max():.2g}, which looks like ratios",
-            "write level_db in dB, 20 lg of the ratio",
+            name, f"its levels run from {low:.2g} to {high:.2g}, which looks like ratios",
+            "write level_db in dB, 20 lg of the ratio; if they are dB, add 60 to each",
         )  # fmt: skip
+    if _has(columns):
+        widest = float(np.abs(columns.phase_deg).max())
+        if 3.0 <= widest <= 2.0 * np.pi + 0.01:
+            raise SceneError(
+                name, f"its phases end at {widest:.3g}, which looks like radians",
+                "write phase_deg in degrees, or leave the column out",
+            )  # fmt: skip
 
 
-def _completed(orbits: dict[str, Orbit]) -> list[str]:
-    """Fill in what symmetry allows, in place, and say so."""
-    notes = []
-    across, upright = (orbits[name] for name in ORBITS)
-    for name, other in ((ORBITS[0], ORBITS[1]), (ORBITS[1], ORBITS[0])):
-        if not orbits[name]:
-            orbits[name].update(orbits[other])
-            notes.append(f"no {name} orbit was measured: it is taken to be like the {other} one")
-    for angle in (0.0, -180.0):  # measured once, they belong to both orbits
-        for one, another in ((across, upright), (upright, across)):
-            if angle in one:
-                another.setdefault(angle, one[angle])
-    for name, orbit in orbits.items():
-        for sign, side in ((1.0, ("left", "below")), (-1.0, ("right", "above"))):
-            if not any(sign * angle < 0.0 and angle != -180.0 for angle in orbit):
-                mirrored = {-angle: values for angle, values in orbit.items() if angle not in (0.0, -180.0)}
-                if mirrored:
-                    orbit.update(mirrored)
-                    notes.append(f"nothing was measured {side[name == 'vertical']}: it is taken from the other side")
-        angles = np.array(sorted(orbit))
-        farthest = float(np.abs(angles).max())
-        within = np.diff(angles)
-        if len(within) and within.max() > STANDARD_STEP_DEG + 1e-6:
-            notes.append(
-                f"the {name} orbit has steps of up to {within.max():g} degrees, where ANSI/CTA-2034-A asks for 10"
-            )
-        if farthest < 180.0 - LARGEST_GAP_DEG:
-            notes.append(f"the {name} orbit ends at {farthest:g} degrees: behind, its two ends are held")
-    return list(dict.fromkeys(notes))
+def _phase_notes(columns: _Columns) -> list[str]:
+    widest = float(np.abs(columns.phase_deg).max(initial=0.0))
+    if 0.0 < widest < 3.0:
+        return [f"its phases stay within {widest:.2g} degrees: they are taken to be degrees, not radians"]
+    return []

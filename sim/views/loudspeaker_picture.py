@@ -31,6 +31,8 @@ from .style import (
 FLOOR_DB: Final = -30.0
 POLAR_STEP_DEG, BALLOON_STEP_DEG = 2.0, 5.0
 OCTAVES_HZ: Final = (250.0, 1000.0, 2000.0, 8000.0)
+MOST_NOTES: Final = 3
+"""Assumptions that have room above the picture."""
 LOWEST_HZ, HIGHEST_HZ, POINTS = 100.0, 16000.0, 160
 SMOOTHED: Final = 5
 """Points in an eighth of an octave that each point of the curves is the mean of."""
@@ -71,8 +73,10 @@ def _told(loudspeaker: Loudspeaker) -> str:
             return "model: pistons in a wall"
         return "a point" if loudspeaker.kind == "point" else "model: caps on a sphere of the box's volume"
     told = [f"measured: {data.source}, {len(data.directions)} directions" for data in loudspeaker.data]
-    notes = [note for data in loudspeaker.data for note in data.notes]
-    return "\n".join(["; ".join(told), *(f"assumed: {note}" for note in notes[:3])])
+    notes = list(dict.fromkeys(note for data in loudspeaker.data for note in data.notes))
+    if len(notes) > MOST_NOTES:
+        notes[MOST_NOTES - 1 :] = [f"{len(notes) - MOST_NOTES + 1} more things, which the command prints"]
+    return "\n".join(["; ".join(told), *(f"assumed: {note}" for note in notes)])
 
 
 def _polar(

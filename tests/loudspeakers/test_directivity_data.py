@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.loudspeakers.directivity_data import DirectivityData, measured_data
+from sim.loudspeakers.directivity_data import DirectivityData
+from sim.loudspeakers.normalising import measured_data
 from tests.loudspeakers.sofa_writing import sphere_grid, unit_vectors
 
 FREQUENCIES = np.array([250.0, 1000.0, 4000.0])
@@ -21,7 +22,7 @@ def orbits(right: np.ndarray, up: np.ndarray, has_phase: bool = True) -> Directi
     upright = np.column_stack([np.cos(STEPS), zero, np.sin(STEPS)])
     horizontal = np.repeat([1.0, 0.0], len(STEPS))
     return measured_data(
-        "two orbits", np.concatenate([across, upright]), horizontal, FREQUENCIES, np.concatenate([right, up]),
+        np.concatenate([across, upright]), FREQUENCIES, np.concatenate([right, up]), horizontal=horizontal > 0.5,
         has_phase=has_phase, source="invented",
     )  # fmt: skip
 
@@ -97,7 +98,7 @@ def _pattern(ways: np.ndarray) -> np.ndarray:
 
 WAYS = unit_vectors(sphere_grid(10.0))
 SPHERE = measured_data(
-    "sphere", WAYS, np.zeros(len(WAYS)), FREQUENCIES, np.repeat(_pattern(WAYS)[:, None], 3, axis=1) + 0j,
+    WAYS, FREQUENCIES, np.repeat(_pattern(WAYS)[:, None], 3, axis=1) + 0j,
     has_phase=True, source="invented",
 )  # fmt: skip
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import h5py
 import numpy as np
 import pytest
 
@@ -53,7 +55,10 @@ def test_a_transfer_function_file_is_read_as_it_was_meant(tmp_path: Path) -> Non
     data = read_sofa_file(path, "file")
     assert data.layout == "sphere"
     assert data.has_phase
-    assert data.notes == ()
+    assert data.notes == (
+        "nothing was measured below 200 Hz and above 2000 Hz: the last values are held",
+        "its frequencies are up to 1.3 octaves apart: straight lines are drawn in between",
+    )
     assert data.frequencies_hz == pytest.approx(FREQUENCIES)
     # at a measured direction it is what was measured, whatever the level and phase on the axis
     assert data.pressure(WAYS, FREQUENCIES) == pytest.approx(expected(WAYS, FREQUENCIES), abs=1e-9)
@@ -150,7 +155,7 @@ def test_several_measurements_of_one_grid_use_the_first(tmp_path: Path) -> None:
     values = np.stack([pattern(WAYS, FREQUENCIES), np.ones((len(WAYS), 4), complex)])
     path = write_sofa(tmp_path / "a.sofa", SPHERICAL, values=values, frequencies_hz=FREQUENCIES)
     data = read_sofa_file(path, "file")
-    assert any("2 measurements" in note for note in data.notes)
+    assert any("2 measurements in the same directions: the first is used" in note for note in data.notes)
     close(data.pressure(SOME, FREQUENCIES), expected(SOME, FREQUENCIES))
 
 
@@ -197,4 +202,170 @@ def test_frequencies_far_too_low_are_thought_to_be_kilohertz(tmp_path: Path) -> 
         tmp_path / "a.sofa", SPHERICAL, values=pattern(WAYS, FREQUENCIES)[None], frequencies_hz=FREQUENCIES / 1000.0
     )
     with pytest.raises(SceneError, match="write N in hertz"):
+        read_sofa_file(path, "file")
+
+
+def edited(path: Path, change: Callable[[h5py.File], None]) -> Path:
+    """A file whose contents were changed by hand after it was written."""
+    with h5py.File(path, "r+") as file:
+        change(file)
+    return path
+
+
+def put(name: str, rows: Any) -> Callable[[h5py.File], None]:
+    """Replace a variable; its attributes are lost."""
+
+    def change(file: h5py.File) -> None:
+        del file[name]
+        if rows is not None:
+            file.create_dataset(name, data=rows)
+
+    return change
+
+
+COUNT = len(WAYS)
+NOT_A_NUMBER = np.where(np.arange(COUNT)[:, None] == 5, np.nan, SPHERICAL)
+COLATITUDE = SPHERICAL * [1.0, -1.0, 1.0] + [0.0, 90.0, 0.0]
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"receiver": SPHERICAL * [np.pi / 180.0, np.pi / 180.0, 1.0]}, "within 6.3 degrees of the axis"),
+        ({"receiver": COLATITUDE}, "elevations of its ReceiverPosition run from 0 to 180 degrees; count them from"),
+        ({"receiver": 1.5 * WAYS}, "distances of its ReceiverPosition are below zero; write cartesian"),
+        ({"position_type": "cartesian", "position_units": "metre"}, "stand 2 to 359 m from the source; check Type"),
+        ({"position_units": "degree, degree, furlong"}, "degree degree furlong"),
+        ({"receiver": NOT_A_NUMBER}, "its ReceiverPosition holds numbers that are not finite"),
+        ({"source_view": np.zeros((1, 3))}, "its SourceView is zero"),
+        ({"source_view": np.array([[0.0, 0.0, 1.0]])}, "SourceUp points where SourceView does"),
+        ({"source_view": np.full((1, 3), np.nan)}, "its SourceView holds numbers"),
+        ({"leave_out": ("N",)}, "frequencies end at 0"),
+        ({"change": put("N", [100.0, 200.0, 400.0])}, "its N has 3 frequencies, its data 4"),
+        ({"change": put("N", [100.0, 200.0, 200.0, 400.0])}, "the frequency 200 Hz is there twice"),
+        ({"change": put("N", [100.0, np.nan, 300.0, 400.0])}, "its N holds numbers that are not finite"),
+        ({"change": put("N", [b"a", b"b", b"c", b"d"])}, "its N holds no numbers"),
+        ({"change": put("Data.Real", None)}, "it has no Data.Real"),
+        ({"change": put("Data.Real", np.ones((COUNT, 4)))}, "its data have the shape"),
+        ({"change": put("Data.Imag", np.ones((1, COUNT, 3)))}, "its Data.Imag has the shape"),
+        ({"change": put("Data.Real", np.full((1, COUNT, 4), np.nan))}, "its Data.Real holds numbers that are not"),
+        ({"change": lambda file: file.attrs.__setitem__("DataType", "SOS")}, 'its data are of the type "SOS"'),
+        ({"change": lambda file: file.attrs.__delitem__("SOFAConventions")}, "it names no convention"),
+        ({"change": lambda file: file["ReceiverPosition"].attrs.__delitem__("Type")}, "ReceiverPosition has no Type"),
+        ({"change": put("ReceiverPosition", np.ones((3, 3)))}, "its ReceiverPosition has the shape"),
+        ({"change": put("SourcePosition", np.ones((7, 3)))}, "its SourcePosition has the shape"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_inside_is_refused_in_one_sentence(tmp_path: Path, more: dict[str, Any], words: str) -> None:
+    receiver, change = more.pop("receiver", SPHERICAL), more.pop("change", None)
+    path = transfer(tmp_path / "box.sofa", receiver, **more)
+    if change is not None:
+        edited(path, change)
+    with pytest.raises(SceneError, match=words) as told:
+        read_sofa_file(path, "models.mine.file")
+    assert str(told.value).startswith("models.mine.file, box.sofa: ")
+    assert "\n" not in str(told.value)
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"sampling_rate_hz": 48.0}, "its sampling rate is 48 hertz; write it in hertz"),
+        ({"sampling_rate_hz": np.nan}, "its Data.SamplingRate holds numbers that are not finite"),
+        ({"leave_out": ("Data.SamplingRate",)}, "it has no Data.SamplingRate"),
+        ({"leave_out": ("Data.IR",)}, "it has no Data.IR"),
+        ({"delays": np.full((1, COUNT), np.nan)}, "its Data.Delay holds numbers that are not finite"),
+        ({"change": put("Data.Delay", np.zeros((3, 7)))}, r"Data.Delay has the shape \(3, 7\)"),
+        ({"responses": np.ones((1, COUNT, 40))}, "last 0.83 ms, too short"),
+        ({"responses": np.zeros((1, COUNT, 480))}, "the response on the axis is silent"),
+        ({"change": put("Data.IR", np.ones((1, COUNT, 480, 2)))}, "it holds 2 emitters measured apart"),
+    ],
+)  # fmt: skip
+def test_impulse_responses_that_cannot_be_used(tmp_path: Path, more: dict[str, Any], words: str) -> None:
+    change, responses = more.pop("change", None), more.pop("responses", impulses(WAYS)[None])
+    path = write_sofa(tmp_path / "a.sofa", SPHERICAL, convention="GeneralFIR", responses=responses, **more)
+    if change is not None:
+        edited(path, change)
+    with pytest.raises(SceneError, match=words) as told:
+        read_sofa_file(path, "file")
+    assert "\n" not in str(told.value)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.1, 0.5, 0.9, 0.99])
+def test_a_file_that_was_cut_off_is_refused(tmp_path: Path, share: float) -> None:
+    path = transfer(tmp_path / "a.sofa")
+    whole = path.read_bytes()
+    path.write_bytes(whole[: int(share * len(whole))])
+    with pytest.raises(SceneError, match=r"not an AES69 .* or cut off; copy or export it again"):
+        read_sofa_file(path, "file")
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({"receiver": SPHERICAL * [1.0, 1.0, 1000.0]}, "stand 2000 m away, which looks like another unit"),
+        ({"position_units": ""}, "its ReceiverPosition tells no units: they are taken to be degrees and metres"),
+        ({"leave_out": ("SourceView", "SourceUp")}, "no SourceView: the source is taken to face along x"),
+        ({"change": put("EmitterPosition", np.zeros((2, 3)))}, "lists 2 emitters that were measured together"),
+    ],
+)  # fmt: skip
+def test_what_is_doubtful_is_read_and_said(tmp_path: Path, more: dict[str, Any], said: str) -> None:
+    receiver, change = more.pop("receiver", SPHERICAL), more.pop("change", None)
+    path = transfer(tmp_path / "a.sofa", receiver, **more)
+    data = read_sofa_file(edited(path, change) if change is not None else path, "file")
+    assert any(said in note for note in data.notes)
+    assert data.pressure(WAYS, FREQUENCIES) == pytest.approx(expected(WAYS, FREQUENCIES), abs=1e-9)
+
+
+def test_millimetres_are_read_as_such(tmp_path: Path) -> None:
+    path = transfer(tmp_path / "a.sofa", 1500.0 * WAYS, position_type="cartesian", position_units="millimetre")
+    data = read_sofa_file(path, "file")
+    assert data.pressure(WAYS, FREQUENCIES) == pytest.approx(expected(WAYS, FREQUENCIES), abs=1e-9)
+    assert not any("metre" in note or " m " in note for note in data.notes)
+
+
+def test_receivers_at_several_distances_are_brought_to_one(tmp_path: Path) -> None:
+    """Sound falls with distance: 1/r in a free field."""
+    distance = np.where(WAYS[:, 1] > 0.0, 1.0, 2.0)
+    values = pattern(WAYS, FREQUENCIES) / distance[:, None]
+    path = write_sofa(
+        tmp_path / "a.sofa", np.column_stack([GRID, distance]), values=values[None], frequencies_hz=FREQUENCIES
+    )
+    data = read_sofa_file(path, "file")
+    assert np.abs(data.pressure(WAYS, FREQUENCIES)) == pytest.approx(np.abs(expected(WAYS, FREQUENCIES)), abs=1e-9)
+    assert "its receivers stand 1 to 2 m from the source: levels are brought to one distance" in data.notes
+
+
+def test_levels_where_ratios_belong(tmp_path: Path) -> None:
+    level_db = 20.0 * np.log10(np.abs(expected(WAYS, FREQUENCIES)))[None] + 0j
+    path = write_sofa(tmp_path / "a.sofa", SPHERICAL, values=level_db, frequencies_hz=FREQUENCIES)
+    with pytest.raises(SceneError, match=r"without Data\.Imag, which looks like dB; write ratios"):
+        read_sofa_file(path, "file")
+    path = write_sofa(tmp_path / "b.sofa", SPHERICAL, values=90.0 + level_db, frequencies_hz=FREQUENCIES)
+    assert any("taken to be ratios, not dB" in note for note in read_sofa_file(path, "file").notes)
+
+
+def test_two_orbits_in_an_aes69_file_are_completed_like_a_table(tmp_path: Path) -> None:
+    mine = np.minimum(np.abs(WAYS[:, 1]), np.abs(WAYS[:, 2])) < 1e-9
+    path = transfer(tmp_path / "a.sofa", SPHERICAL[mine], WAYS[mine])
+    data = read_sofa_file(path, "file")
+    assert data.layout == "two orbits"
+    assert data.pressure(WAYS[mine], FREQUENCIES) == pytest.approx(expected(WAYS[mine], FREQUENCIES), abs=1e-9)
+
+
+def test_compressed_data_are_read_and_damaged_ones_refused(tmp_path: Path) -> None:
+    values = np.real(pattern(WAYS, FREQUENCIES))[None]
+
+    def squeeze(file: h5py.File) -> None:
+        del file["Data.Real"]
+        file.create_dataset("Data.Real", data=values, chunks=(1, 50, 4), compression="gzip", fletcher32=True)
+
+    path = edited(transfer(tmp_path / "a.sofa"), squeeze)
+    close(read_sofa_file(path, "file").pressure(SOME, FREQUENCIES), expected(SOME, FREQUENCIES))
+    with h5py.File(path) as file:
+        place = file["Data.Real"].id.get_chunk_info(1).byte_offset
+    damaged = bytearray(path.read_bytes())
+    damaged[place : place + 8] = b"\xff" * 8
+    path.write_bytes(bytes(damaged))
+    with pytest.raises(SceneError, match="some of its data cannot be read; copy or export it again"):
         read_sofa_file(path, "file")

@@ -127,8 +127,22 @@ def test_assumptions_of_data_are_among_the_notes_of_the_stage(folder: Path) -> N
     blueprint = blueprint_of(
         ROOM, [loudspeaker((0.8, 1.0, 1.2), model="measured")], EAR, models={"measured": MODELS["measured"]}
     )
-    (note,) = (note for note in set_stage(blueprint, folder).notes if "box.csv" in note)
-    assert note.startswith("measured (box.csv): it holds no phase")
+    notes = [note for note in set_stage(blueprint, folder).notes if "box.csv" in note]
+    assert notes[0].startswith("measured (box.csv): it holds no phase")
+    assert len(notes) == 3
+
+
+def test_a_waveguide_is_said_to_be_an_approximation(folder: Path) -> None:
+    models = {
+        "generic": {"kind": "two-way", "waveguide_diameter": 0.06},
+        "mine": {**MODELS["mine"], "drivers": [DRIVERS[0], {**DRIVERS[1], "waveguide_diameter": 0.06}]},
+    }
+    for name in models:
+        blueprint = blueprint_of(ROOM, [loudspeaker((0.8, 1.0, 1.2), model=name)], EAR, models=models)
+        assert (
+            f"{name}: the waveguide of its tweeter is approximated by an effective radius at each frequency"
+            in set_stage(blueprint, folder).notes
+        )
 
 
 @pytest.mark.parametrize(

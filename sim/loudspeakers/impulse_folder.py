@@ -1,0 +1,132 @@
+"""Folders of impulse responses: WAV files of one loudspeaker, and a table that says which was measured where."""
+
+from __future__ import annotations
+
+import warnings
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from sim.arrays import BoolArray, FloatArray
+from sim.blueprint.complaints import shown
+from sim.errors import SceneError
+from sim.loudspeakers.delimited import read_delimited, refuse_radians
+from sim.loudspeakers.directivity_data import DirectivityData
+from sim.loudspeakers.impulse_data import directivity_of_impulses
+from sim.loudspeakers.orbits import NAMES
+
+TABLE: Final = "angles.csv"
+MOST_FILES: Final = 20000
+SLOWEST_HZ: Final = 1000
+_COLUMNS: Final = "write file, orbit and angle_deg, or file, azimuth_deg and elevation_deg"
+
+
+def read_impulse_folder(folder: Path, where: str) -> DirectivityData:
+    """Read WAV files of one loudspeaker from a folder with a table that says which was measured where.
+
+    The table `angles.csv` has the column `file` and either `orbit` and `angle_deg`, or `azimuth_deg` and
+    `elevation_deg` (positive to the right and up, as seen by someone who faces the loudspeaker).
+
+    Raises
+    ------
+    SceneError
+        If the table or a file is missing or cannot be read, or the axis was not measured.
+    """
+    names, lines, directions, horizontal = _table(folder / TABLE, where)
+    read: dict[str, FloatArray] = {}
+    rates: set[int] = set()
+    for name, line in zip(names, lines, strict=True):
+        if name not in read:
+            read[name], rate = _wav(folder / name, line)
+            rates.add(rate)
+    if len(rates) > 1:
+        listed = " and ".join(f"{rate:g}" for rate in sorted(rates))
+        raise SceneError(f"{where}, {folder.name}", f"its files were sampled at {listed} Hz", "give all the same rate")
+    longest = max(len(response) for response in read.values())
+    padded = np.array([np.pad(read[name], (0, longest - len(read[name]))) for name in names])
+    others = sorted(path.name for path in folder.glob("*.[wW][aA][vV]") if path.name not in read)
+    notes = [f"not in {TABLE} and so not used: {_listed(others)}"] if others else []
+    try:
+        return directivity_of_impulses(
+            padded, float(rates.pop()), np.zeros(len(padded)), directions, horizontal=horizontal, source=folder.name,
+            notes=tuple(notes),
+        )  # fmt: skip
+    except ValueError as fault:
+        found, _, remedy = str(fault).partition("; ")
+        raise SceneError(f"{where}, {folder.name}", found, remedy) from None
+
+
+def _table(path: Path, where: str) -> tuple[list[str], list[str], FloatArray, BoolArray | None]:
+    """File names, their places in the table, directions (p, 3), and which are horizontal, None for a sphere."""
+    here = f"{path.parent.name}/{TABLE}"
+    if not path.is_file():
+        raise SceneError(
+            f"{where}, {path.parent.name}", f"there is no {TABLE} in it",
+            "write one with the columns file, orbit and angle_deg, or file, azimuth_deg and elevation_deg",
+        )  # fmt: skip
+    table = read_delimited(path, f"{where}, {here}", here)
+    by_orbit = {"orbit", "angle_deg"} <= set(table.columns)
+    if "file" not in table.columns or not (by_orbit or {"azimuth_deg", "elevation_deg"} <= set(table.columns)):
+        raise SceneError(here, f"its columns are {shown(','.join(table.columns))}", _COLUMNS)
+    if not 0 < len(table.rows) <= MOST_FILES:
+        raise SceneError(here, f"it names {len(table.rows)} files", f"name 1 to {MOST_FILES}")
+    names, lines, told = [], [], []
+    for number, row in table.rows:
+        line = table.place(number)
+        name = row["file"]
+        if not name or not (path.parent / name).resolve().is_relative_to(path.parent.resolve()):
+            raise SceneError(line, f"the file is {shown(name)}", "name a file in the same folder")
+        names.append(name)
+        lines.append(line)
+        if by_orbit:
+            if row["orbit"].lower() not in NAMES:
+                raise SceneError(line, f"the orbit is {shown(row['orbit'])}", "write horizontal or vertical")
+            told.append((table.angle_deg(number, row, "angle_deg"), float(row["orbit"].lower() == NAMES[0])))
+        else:
+            elevation = table.angle_deg(number, row, "elevation_deg", 90.0)
+            told.append((table.angle_deg(number, row, "azimuth_deg"), elevation))
+    first, second = np.array(told).T
+    refuse_radians(first if by_orbit else np.concatenate([first, second]), here)
+    turned = np.radians(first)
+    if by_orbit:
+        across = second > 0.0
+        side = np.sin(turned)
+        return names, lines, np.column_stack([np.cos(turned), side * across, side * ~across]), across
+    up = np.radians(second)
+    out = np.cos(up)
+    return names, lines, np.column_stack([out * np.cos(turned), out * np.sin(turned), np.sin(up)]), None
+
+
+def _wav(path: Path, line: str) -> tuple[FloatArray, int]:
+    from scipy.io import wavfile
+
+    name = shown(path.name)
+    try:
+        with warnings.catch_warnings(record=True) as said:
+            warnings.simplefilter("always")
+            rate, samples = wavfile.read(path)
+    except FileNotFoundError:
+        raise SceneError(line, f"there is no file {name}", "correct its name, or take the row out") from None
+    except (OSError, ValueError, EOFError):
+        raise SceneError(line, f"{name} is not a WAV file that can be read", "export it as PCM WAV") from None
+    if any("prematurely" in str(each.message) for each in said):  # chunks of other kinds are passed over in silence
+        raise SceneError(line, f"{name} is cut off", "copy or export it again")
+    if samples.ndim > 1:
+        raise SceneError(line, f"{name} has {samples.shape[1]} channels", "export it with one channel")
+    if not samples.size:
+        raise SceneError(line, f"{name} holds no samples", "export it again")
+    if rate < SLOWEST_HZ:
+        raise SceneError(line, f"{name} was sampled at {rate:g} Hz", "export it at the rate it was measured with")
+    wave = samples.astype(np.float64)
+    if samples.dtype == np.uint8:
+        wave = (wave - 128.0) / 127.0
+    elif np.issubdtype(samples.dtype, np.integer):
+        wave = wave / float(np.iinfo(samples.dtype).max)
+    if not np.isfinite(wave).all():
+        raise SceneError(line, f"{name} holds numbers that are not finite", "export it again")
+    return wave, int(rate)
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
