@@ -135,7 +135,7 @@ def test_assumptions_of_data_are_among_the_notes_of_the_stage(folder: Path) -> N
 def test_a_waveguide_is_said_to_be_an_approximation(folder: Path) -> None:
     models = {
         "generic": {"kind": "two-way", "waveguide_diameter": 0.06},
-        "mine": {**MODELS["mine"], "drivers": [DRIVERS[0], {**DRIVERS[1], "waveguide_diameter": 0.06}]},
+        "mine": {**MODELS["own"], "drivers": [DRIVERS[0], {**DRIVERS[1], "waveguide_diameter": 0.06}]},
     }
     for name in models:
         blueprint = blueprint_of(ROOM, [loudspeaker((0.8, 1.0, 1.2), model=name)], EAR, models=models)
