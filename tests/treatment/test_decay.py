@@ -2,11 +2,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from sim.placement.stage import set_stage
-from sim.treatment.decay import decay_of, eyring_s
+from sim.treatment.decay import decay_of
 from tests.staged import blueprint_of, box, loudspeaker
 from tests.treatment.planned import NOWHERE
 
@@ -22,25 +21,6 @@ def room(alpha: float, panels: int = 0):
         ),
         NOWHERE,
     )
-
-
-def test_eyring_by_hand() -> None:
-    # Eyring 1930: 0.161 V/(-S ln(1 - a)); V = 50, S = 85; air is left out by taking 125 Hz, where it takes nothing
-    times = eyring_s(room(0.2))
-    by_hand = 24.0 * np.log(10.0) / room(0.2).air.speed_of_sound_m_s * 50.0 / (-85.0 * np.log(0.8))
-    assert times[1] == pytest.approx(by_hand, rel=2e-3)
-    assert times[7] < times[1]
-
-
-def test_a_panel_takes_the_place_of_its_wall() -> None:
-    bare, treated = room(0.2), room(0.2, panels=1)
-    before, after = eyring_s(bare), eyring_s(treated)
-    # absorbed area before and after by hand, at 500 Hz; air takes the same both times
-    scale = 24.0 * np.log(10.0) / treated.air.speed_of_sound_m_s * 50.0
-    gained = -np.log(0.8) * 85.0 + scale / after[3] - scale / before[3]
-    wool = 85.0 * (1.0 - np.exp(-gained / 85.0)) - 0.2 * 84.0  # of one square metre
-    assert 0.8 < wool < 1.0
-    assert (after[2:] < before[2:]).all()  # at 63 Hz the wall of this test takes more than wool
 
 
 def test_aim_is_that_of_listening_rooms() -> None:

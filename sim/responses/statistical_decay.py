@@ -1,0 +1,102 @@
+"""The decay times that formulas of the diffuse field give a stage: for comparison, never as the answer.
+
+A panel takes the place of the wall behind it with the coefficient of its layers at random incidence.
+Neglected: that absorption is spread unevenly, the sides of panels, what they shade, and people.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..acoustics.bands import octave_bands, sample_frequencies
+from ..acoustics.constants import HIGHEST_LAB_ABSORPTION
+from ..acoustics.diffuse_field import air_energy_loss_per_m, decay_time_s, eyring_area_m2, sabine_area_m2
+from ..acoustics.layered_reflection import random_incidence
+from ..arrays import FloatArray
+from ..geometry.kernels import inside_polygon
+from ..placement.panels import PlacedPanel
+from ..placement.stage import Stage
+
+POINTS_IN_AN_OCTAVE = 6
+LEAST_MEAN = 1e-6
+"""A mean coefficient below this is raised to it, so that a decay time stays a number."""
+
+
+@dataclass(frozen=True, slots=True)
+class DiffuseRoom:
+    """What formulas need of a stage, octaves 63 Hz to 8 kHz, and what they give.
+
+    Attributes
+    ----------
+    surface_m2
+        Area of everything sound can meet, furniture and boxes included.
+    mean_absorption
+        (8,) mean coefficient, by area.
+    unevenness
+        (8,) standard deviation of the coefficients by area: 0 where all surfaces are alike.
+    sabine_s, eyring_s
+        (8,) decay times, air included.
+    """
+
+    surface_m2: float
+    mean_absorption: FloatArray
+    unevenness: FloatArray
+    sabine_s: FloatArray
+    eyring_s: FloatArray
+
+
+def diffuse_room(stage: Stage) -> DiffuseRoom:
+    """Work out Sabine's and Eyring's times of a stage with its panels."""
+    areas, absorption = _surfaces(stage)
+    surface = float(areas.sum())
+    mean = np.clip(sabine_area_m2(areas, absorption) / surface, LEAST_MEAN, HIGHEST_LAB_ABSORPTION)
+    spread = np.sqrt(np.maximum(areas @ (absorption - mean) ** 2 / surface, 0.0))
+    air = air_energy_loss_per_m(octave_bands(63, 8000).exact_hz, stage.air)
+    speed, volume = stage.air.speed_of_sound_m_s, stage.volume_m3
+    whole = np.array([surface])
+    times = [
+        decay_time_s(volume, area(whole, mean[None, :]), speed, air_per_m=air)
+        for area in (sabine_area_m2, eyring_area_m2)
+    ]
+    return DiffuseRoom(surface, mean, spread, times[0], times[1])
+
+
+def eyring_s(stage: Stage) -> FloatArray:
+    """Decay time (8,) in seconds of the octaves 63 Hz to 8 kHz by Eyring's formula."""
+    return diffuse_room(stage).eyring_s
+
+
+def _surfaces(stage: Stage) -> tuple[FloatArray, FloatArray]:
+    """Areas (n,) and coefficients (n, 8): facets, then each panel, with as much of its wall taken off again."""
+    areas = [np.array([facet.area_m2 for facet in stage.room.facets])]
+    walls = np.minimum(stage.absorption, 1.0)
+    rows = [walls]
+    for panel, coefficients in zip(stage.panels, _panel_coefficients(stage, stage.panels), strict=True):
+        area = float(np.prod(np.linalg.norm(np.diff(panel.corners_m[:3], axis=0), axis=1)))
+        areas.append(np.array([area, -area]))
+        rows.append(np.stack([coefficients, _behind(stage, panel, walls, areas[0])]))
+    return np.concatenate(areas), np.concatenate(rows)
+
+
+def _panel_coefficients(stage: Stage, panels: Sequence[PlacedPanel]) -> list[FloatArray]:
+    frequencies = sample_frequencies(octave_bands(63, 8000), POINTS_IN_AN_OCTAVE)
+    known: dict[int, FloatArray] = {}
+    for number in {panel.finish for panel in panels}:
+        shares = random_incidence(stage.finishes[number].build_up, frequencies.ravel(), air=stage.air)
+        known[number] = shares.reshape(frequencies.shape).mean(axis=1)
+    return [known[panel.finish] for panel in panels]
+
+
+def _behind(stage: Stage, panel: PlacedPanel, absorption: FloatArray, areas: FloatArray) -> FloatArray:
+    """Coefficients (8,) of what a panel hides: its plane's facets, the one at its middle if that is known."""
+    members = np.flatnonzero(stage.room.arrays.plane == panel.plane)
+    middle = panel.corners_m.mean(axis=0)
+    for n in members:
+        facet = stage.room.facets[n]
+        x, y = facet.to_plane(middle)
+        if inside_polygon(float(x), float(y), facet.border):
+            return np.asarray(absorption[n], dtype=np.float64)
+    return np.asarray(areas[members] @ absorption[members] / areas[members].sum())
