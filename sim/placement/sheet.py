@@ -11,12 +11,14 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..geometry.queries import first_hit
+from ..loudspeakers.loudspeaker import Loudspeaker
 from .poses import PlacedLoudspeaker, aim_angles
 from .sightlines import SightLine, sight_lines
 from .stage import Stage
 
 MATCHED_M = 0.010
 """Left and right distances within 10 mm are called equal (common practice, no source; 5 mm is wished for)."""
+ON_AXIS_M = 0.001
 LEVEL_PAIR_DEG = 0.5
 """Beyond this a box should be strapped (common practice, no source)."""
 
@@ -28,7 +30,8 @@ class LoudspeakerSheet:
     axis_height_over_ear_m is positive when the acoustic axis point is higher than the ear; toe_in and tilt
     errors are what is missing to point at the ear; axis_error_deg is the angle between the loudspeaker's axis
     and the line to the ear.  distance_to_m: how far the axis point is from the first surface to the front, rear,
-    left, right, up and down.  lowest_m: height of the box's lowest corner; nan when there is no box.
+    left, right, up and down.  lowest_m: height of the box's lowest corner; nan when there is no box.  axis_at names the
+    driver on the axis or those it runs between; empty when that is not known.
     """
 
     name: str
@@ -46,6 +49,7 @@ class LoudspeakerSheet:
     axis_error_deg: float
     distance_to_m: dict[str, tuple[float, str]]
     lowest_m: float
+    axis_at: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +127,21 @@ def _sheet(stage: Stage, one: PlacedLoudspeaker, ear: FloatArray) -> Loudspeaker
         axis_error_deg=float(one.off_axis_deg((ear - one.axis_point) / distance)),
         distance_to_m=surroundings(stage, one.axis_point, stage.room.owner_number(one.body)),
         lowest_m=float("nan") if corners is None else float(corners[:, 2].min()),
+        axis_at=_axis_at(one.model),
     )
+
+
+def _axis_at(model: Loudspeaker) -> str:
+    """Name the driver on the acoustic axis, the highest if there are several, or the nearest two it runs between."""
+    if len(model.drivers) < 2:
+        return ""
+    away = {driver.name: round(float(np.hypot(*driver.offset_m[1:])), 6) for driver in model.drivers}
+    on_it = [driver for driver in model.drivers if away[driver.name] < ON_AXIS_M]
+    if on_it:
+        return max(on_it, key=lambda driver: driver.way).name
+    one, other = sorted(model.drivers, key=lambda driver: away[driver.name])[:2]
+    apart = float(np.hypot(*np.subtract(one.offset_m, other.offset_m)[1:]))
+    return f"{one.name} and {other.name}" if away[one.name] + away[other.name] < apart + ON_AXIS_M else ""
 
 
 def _pair(stage: Stage, a: LoudspeakerSheet, b: LoudspeakerSheet, around: dict[str, tuple[float, str]]) -> Pair:

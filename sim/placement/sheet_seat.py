@@ -7,6 +7,7 @@ in metres, angles in degrees; gaze is positive upward.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -64,7 +65,7 @@ class Aim:
 
 @dataclass(frozen=True, slots=True)
 class Posture:
-    """All loudspeakers from one height of the ear; `rides` tells whether they were lifted along with the desk."""
+    """Loudspeakers from one height of the ear: all, or with `rides` only those that a desk lifts along."""
 
     words: str
     ear_height_m: float
@@ -83,15 +84,19 @@ class SeatSheet:
 
 
 def seat_sheet(blueprint: Blueprint, stage: Stage) -> SeatSheet:
-    """Look from the seat: screens, loudspeakers, the chair 10 cm lower, and a desk that rises by 40 cm."""
+    """Look from the seat: screens, loudspeakers, the chair 10 cm lower, and a desk that rises by 40 cm.
+
+    What stands on the floor or is built in does not rise with the desk; what is told by its position alone may.
+    """
     eye = eye_of(stage.ears[0])
     gazes = tuple(gaze_at(item, eye) for item in blueprint.furniture if isinstance(item, Screen))
     postures = [_posture(stage, "as it is", 0.0), _posture(stage, "10 cm lower", -LOWER_M)]
     if stage.ears[0][2] + STANDING_M < float(stage.room.triangles[..., 2].max()) - 0.1:
         postures.append(_posture(stage, "standing, loudspeakers where they are", STANDING_M))
-        if not all(one.built_into for one in stage.loudspeakers):
+        riding = {one.name for one in blueprint.loudspeakers if one.standing in ("desk", "position")}
+        if riding:
             postures.append(
-                _posture(stage, "standing, loudspeakers riding along with the desk", STANDING_M, rides=True)
+                _posture(stage, "standing, loudspeakers riding along with the desk", STANDING_M, riding=riding)
             )
     return SeatSheet(frozen(eye), gazes, tuple(postures), _warnings(gazes, postures[0]))
 
@@ -116,15 +121,19 @@ def gaze_at(screen: Screen, eye: FloatArray) -> Gaze:
     )  # fmt: skip
 
 
-def _posture(stage: Stage, words: str, higher_m: float, *, rides: bool = False) -> Posture:
+def _posture(stage: Stage, words: str, higher_m: float, *, riding: Collection[str] = ()) -> Posture:
     ear = stage.ears[0] + np.array([0.0, 0.0, higher_m])
-    lift = np.array([0.0, 0.0, higher_m if rides else 0.0])
     hidden: dict[str, str] = {}
-    if not rides:  # the room would have to be built anew with the desk and all that stands on it higher
+    if not riding:  # the room would have to be built anew with the desk and all that stands on it higher
         seen = replace(stage, ears=frozen(ear[None]), listener_names=stage.listener_names[:1])
         hidden = {line.loudspeaker: line.hidden_by for line in sight_lines(seen) if line.hidden_by}
-    aims = tuple(_aim(one, one.axis_point + lift, ear, hidden.get(one.name, "")) for one in stage.loudspeakers)
-    return Posture(words, float(ear[2]), rides, aims)
+    lift = np.array([0.0, 0.0, higher_m if riding else 0.0])
+    aims = tuple(
+        _aim(one, one.axis_point + lift, ear, hidden.get(one.name, ""))
+        for one in stage.loudspeakers
+        if not riding or one.name in riding
+    )
+    return Posture(words, float(ear[2]), bool(riding), aims)
 
 
 def _aim(one: PlacedLoudspeaker, axis_point: FloatArray, ear: FloatArray, hidden: str) -> Aim:

@@ -26,8 +26,9 @@ def seat_lines(seat: SeatSheet, unit: str) -> list[str]:
 def _posture(posture: Posture, now: Posture, unit: str) -> list[str]:
     """One line a loudspeaker, or one for all of which the same can be said."""
     told: dict[str, list[str]] = {}
-    for one, before in zip(posture.aims, now.aims, strict=True):
-        told.setdefault(_aim(one, before, unit), []).append(one.loudspeaker)
+    before = {one.loudspeaker: one for one in now.aims}
+    for one in posture.aims:
+        told.setdefault(_aim(one, before[one.loudspeaker], unit), []).append(one.loudspeaker)
     return [f"{', '.join(names)}: {words}" for words, names in told.items()]
 
 

@@ -73,11 +73,12 @@ def _loudspeaker(one: LoudspeakerSheet, unit: str) -> list[str]:
     side = "level with the ear"
     if abs(higher) >= 0.0005:
         side = f"{format_length(abs(higher), unit)} {'above' if higher > 0 else 'below'} the ear"
+    axis = f"acoustic axis ({one.axis_at})" if one.axis_at else "acoustic axis"
     around = ", ".join(f"{words} {_surface(one.distance_to_m[way], unit)}" for way, words in WAYS.items())
     lowest = f"; lowest corner of the box at {format_length(one.lowest_m, unit)}" if math.isfinite(one.lowest_m) else ""
     return [
         f"{one.name} ({one.model}, {one.side} of the seat)",
-        f"  acoustic axis at {format_length(one.axis_height_m, unit)}: {side}{lowest}",
+        f"  {axis} at {format_length(one.axis_height_m, unit)}: {side}{lowest}",
         f"  distance to the ear {format_length(one.distance_m, unit)}, {one.flight_time_ms:.2f} ms",
         f"  toe-in {_turned(one.toe_in_deg, 'inward', 'outward')}"
         f" ({_missing(one.toe_in_error_deg, 'inward', 'outward')});"

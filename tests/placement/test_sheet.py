@@ -123,3 +123,12 @@ def test_a_hidden_driver_is_told() -> None:
     sheet = sheet_of(at(1.2), at(2.8), furniture=[screen])
     assert any("tweeter of left cannot be seen" in words and "screen" in words for words in sheet.warnings)
     assert not any("of right cannot be seen" in words for words in sheet.warnings)
+
+
+@pytest.mark.parametrize(
+    ("model", "words"),
+    [("two-way", "tweeter"), ("coaxial", "tweeter"), ("three-way", "mid and tweeter"), ("point", "")],
+)
+def test_what_the_axis_runs_through_is_named(model: str, words: str) -> None:
+    (one,) = setup_sheet(stage_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.2), model=model)], EAR)).loudspeakers
+    assert one.axis_at == words

@@ -97,3 +97,16 @@ def test_a_lower_seat_may_lose_sight_behind_a_screen() -> None:
     now, lower, *_ = sheet_of(furniture=[desk((0.6, 1.3), (0.9, 2.5), 0.74), wide]).postures
     assert [one.hidden for one in now.aims] == ["", ""]
     assert [one.hidden for one in lower.aims] == ["screen", "screen"]
+
+
+def test_what_stands_on_the_floor_does_not_ride_along() -> None:
+    on_stands = [
+        loudspeaker((0.5, 1.1, 1.2), name="left", standing="stand", stand_height=0.98),
+        loudspeaker((0.5, 2.3, 1.2), name="right"),
+    ]
+    blueprint = blueprint_of(box(4.2, 3.4, 2.4), on_stands, EAR)
+    *_, fixed, rides = seat_sheet(blueprint, set_stage(blueprint, NOWHERE)).postures
+    assert [one.loudspeaker for one in fixed.aims] == ["left", "right"]
+    assert [one.loudspeaker for one in rides.aims] == ["right"]
+    blueprint = blueprint_of(box(4.2, 3.4, 2.4), on_stands[:1], EAR)
+    assert not any(one.rides for one in seat_sheet(blueprint, set_stage(blueprint, NOWHERE)).postures)

@@ -72,7 +72,7 @@ def test_heights_toe_in_and_tilt_by_hand() -> None:
         assert one.tilt_error_deg == pytest.approx(-up)
         assert one.axis_error_deg == pytest.approx(up)
         assert one.lowest_m == pytest.approx(0.74 + 0.06, abs=1e-3)  # desk and pad carry it
-    assert "acoustic axis at 1.020 m: 0.180 m below the ear; lowest corner of the box at 0.800 m" in text
+    assert "acoustic axis (tweeter) at 1.020 m: 0.180 m below the ear; lowest corner of the box at 0.800 m" in text
     assert (
         "toe-in 30.4 degrees inward (points at the ear); tilt 0.0 degrees (9.0 more up would point at the ear)" in text
     )
