@@ -20,15 +20,22 @@ from .lanes import (
     load_doubles,
     load_half,
     load_singles,
+    load_whole,
+    lowest,
     multiply_add,
-    one_over,
     size_of,
     spread_double,
     spread_single,
+    with_sign_turned,
 )
 
 SINGLE, DOUBLE = 32, 64
 """Bytes of a row of eight."""
+NOTHING = -1
+"""In place of a plane or an owner: nothing is passed over."""
+NODE_BYTES, LEAF_BYTES = 256, 1024
+UP = 1.0 + 2.0**-22
+"""Factor that lifts a float64 above its neighbours in float32."""
 STEEPEST = 1.0e18
 """Largest 1 / direction in float32; a component below 1e-18 moves nothing within any room."""
 
@@ -40,11 +47,15 @@ def slope(d):  # type: ignore[no-untyped-def]
 
 
 @nb.njit(forceinline=True)
+def is_outside(frame, ox, oy, oz):  # type: ignore[no-untyped-def]
+    """Whether a point is outside the box about everything."""
+    return abs(ox) > load_double(frame + 24) or abs(oy) > load_double(frame + 32) or abs(oz) > load_double(frame + 40)
+
+
+@nb.njit(forceinline=True)
 def distance_to_room(frame, ox, oy, oz, ix, iy, iz):  # type: ignore[no-untyped-def]
-    """Return t at which a ray enters the box about everything, 0 inside it, infinity when it passes by."""
+    """Return t at which a ray from outside enters the box about everything, infinity when it passes by."""
     hx, hy, hz = load_double(frame + 24), load_double(frame + 32), load_double(frame + 40)
-    if abs(ox) <= hx and abs(oy) <= hy and abs(oz) <= hz:
-        return 0.0
     near = max(-abs(ix) * hx - ox * ix, -abs(iy) * hy - oy * iy, -abs(iz) * hz - oz * iz, 0.0)
     far = min(abs(ix) * hx - ox * ix, abs(iy) * hy - oy * iy, abs(iz) * hz - oz * iz)
     return near if near <= far and hx >= 0.0 else math.inf
@@ -100,20 +111,26 @@ def affine(row, x, y, z):  # type: ignore[no-untyped-def]
 
 
 @nb.njit(forceinline=True)
+def along(row, dx, dy, dz):  # type: ignore[no-untyped-def]
+    """Lane by lane a dx + b dy + c dz of the three rows that begin at an address."""
+    inner = load_doubles(row + 2 * DOUBLE) * dz
+    return multiply_add(load_doubles(row), dx, multiply_add(load_doubles(row + DOUBLE), dy, inner))
+
+
+@nb.njit(forceinline=True)
 def meet_surfaces(leaf, line, t_min, t_max):  # type: ignore[no-untyped-def]
     """Return (surfaces met as bits, t of each, above 0 where the second triangle is met) for a ray and one leaf."""
     (ox, oy, oz), (dx, dy, dz), length = line
-    height = affine(leaf, ox, oy, oz)
-    turned_z = load_doubles(leaf + 2 * DOUBLE) * dz
-    speed = multiply_add(load_doubles(leaf), dx, multiply_add(load_doubles(leaf + DOUBLE), dy, turned_z))
-    inverse = one_over(speed)
-    t = spread_double(0.0) - height * inverse
-    x, y, z = multiply_add(t, dx, ox), multiply_add(t, dy, oy), multiply_add(t, dz, oz)
-    u, v = affine(leaf + 4 * DOUBLE, x, y, z), affine(leaf + 8 * DOUBLE, x, y, z)
-    slack = load_doubles(leaf + 14 * DOUBLE) * length * size_of(inverse)
-    bits = above(t, t_min) & below(t, t_max)
-    bits &= at_most(greater(size_of(u), size_of(v)), load_doubles(leaf + 12 * DOUBLE) + slack)
-    bits &= at_most(u + v, load_doubles(leaf + 13 * DOUBLE) + slack + slack)
+    # everything is compared as a multiple of |speed|, so that the answer does not wait for the division
+    speed, height = along(leaf, dx, dy, dz), affine(leaf, ox, oy, oz)
+    fast, far = size_of(speed), with_sign_turned(height, speed)
+    u = multiply_add(along(leaf + 4 * DOUBLE, dx, dy, dz), far, affine(leaf + 4 * DOUBLE, ox, oy, oz) * fast)
+    v = multiply_add(along(leaf + 8 * DOUBLE, dx, dy, dz), far, affine(leaf + 8 * DOUBLE, ox, oy, oz) * fast)
+    slack = load_doubles(leaf + 14 * DOUBLE) * length
+    bits = above(far, t_min * fast) & below(far, t_max * fast)
+    bits &= at_most(greater(size_of(u), size_of(v)), multiply_add(load_doubles(leaf + 12 * DOUBLE), fast, slack))
+    bits &= at_most(u + v, multiply_add(load_doubles(leaf + 13 * DOUBLE), fast, slack + slack))
+    t = far / fast
     return bits, t, u + v
 
 
@@ -128,3 +145,24 @@ def triangle_of(leaf, k, half):  # type: ignore[no-untyped-def]
 def child_of(node, k):  # type: ignore[no-untyped-def]
     """Code of child k: a node from 0 up, leaf -1 - code below 0."""
     return load_half(node + 6 * SINGLE + 4 * k)
+
+
+@nb.njit(forceinline=True)
+def counts(places, triangle, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
+    """Whether a triangle is one that this ray looks at."""
+    plane = load_whole(places[3] + 8 * triangle)
+    return plane != plane_a and plane != plane_b and load_whole(places[4] + 8 * triangle) != owner
+
+
+@nb.njit(forceinline=True)
+def those_that_count(bits, places, leaf, half, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
+    """Of the surfaces met, as bits, those that this ray looks at; looked up only for what was met."""
+    if (plane_a & plane_b & owner) == NOTHING:
+        return bits
+    kept = 0
+    while bits != 0:
+        k = lowest(bits)
+        bits &= bits - 1
+        if counts(places, triangle_of(leaf, k, half), plane_a, plane_b, owner):
+            kept |= 1 << k
+    return kept

@@ -3,7 +3,7 @@
 A value of type `singles` or `doubles` is one LLVM vector of eight float32 or float64.  The compiler turns it into
 whatever the processor has: one register of 512 bits, two of 256, four of 128; nothing here depends on which.
 
-In a kernel the operators +, -, * work lane by lane, and a comparison gives a whole number whose bit k tells about
+In a kernel the operators +, -, *, / work lane by lane, and a comparison gives a whole number whose bit k tells about
 lane k, so that conditions are joined with & and lanes that passed are walked with `lowest`:
 
     t = load_doubles(address) * scale
@@ -62,7 +62,9 @@ def _register_operator(operation: Any, instruction: str) -> None:
         return getattr(builder, instruction)(*args)
 
 
-for _operation, _instruction in ((operator.add, "fadd"), (operator.sub, "fsub"), (operator.mul, "fmul")):
+for _operation, _instruction in (
+    (operator.add, "fadd"), (operator.sub, "fsub"), (operator.mul, "fmul"), (operator.truediv, "fdiv")
+):  # fmt: skip
     _register_operator(_operation, _instruction)
 
 
@@ -113,7 +115,6 @@ def _compare(comparison: str) -> Callable[..., Any]:
 load_singles = intrinsic(_load(singles, singles.machine, 4))
 load_doubles = intrinsic(_load(doubles, doubles.machine, 8))
 load_double = intrinsic(_load(types.float64, _DOUBLE, 8))
-load_single = intrinsic(_load(types.float32, _SINGLE, 4))
 load_whole = intrinsic(_load(types.int64, _INT, 8))
 spread_single = intrinsic(_spread(singles))
 spread_double = intrinsic(_spread(doubles))
@@ -122,6 +123,7 @@ greater = intrinsic(_pick(">"))
 below = intrinsic(_compare("<"))
 above = intrinsic(_compare(">"))
 at_most = intrinsic(_compare("<="))
+equal = intrinsic(_compare("=="))
 
 
 @intrinsic
@@ -130,6 +132,16 @@ def load_half(typingctx: Any, address: Any) -> Any:
 
     def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
         return builder.sext(builder.load(_at(builder, args[0], ir.IntType(32)), align=4), _INT)
+
+    return types.int64(types.int64), lower
+
+
+@intrinsic
+def low_half(typingctx: Any, value: Any) -> Any:
+    """The lower 32 bits of a whole number as one with a sign."""
+
+    def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        return builder.sext(builder.trunc(args[0], ir.IntType(32)), _INT)
 
     return types.int64(types.int64), lower
 
@@ -159,17 +171,6 @@ def multiply_add(typingctx: Any, a: Any, b: Any, c: Any) -> Any:
 
 
 @intrinsic
-def one_over(typingctx: Any, a: Any) -> Any:
-    """Lane by lane 1 / a, exactly rounded."""
-
-    def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
-        machine = args[0].type
-        return builder.fdiv(ir.Constant(machine, [1.0] * COUNT), args[0])
-
-    return a(a), lower
-
-
-@intrinsic
 def size_of(typingctx: Any, a: Any) -> Any:
     """Lane by lane the absolute value."""
 
@@ -180,6 +181,47 @@ def size_of(typingctx: Any, a: Any) -> Any:
         return builder.call(function, args)
 
     return a(a), lower
+
+
+@intrinsic
+def with_sign_turned(typingctx: Any, a: Any, b: Any) -> Any:
+    """Lane by lane -a where b is positive and a where it is negative, minus zero counting as negative."""
+
+    def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        bits = 32 if args[0].type.element == _SINGLE else 64
+        whole = ir.VectorType(ir.IntType(bits), COUNT)
+        sign = ir.Constant(whole, [1 << bits - 1] * COUNT)
+        turned = builder.xor(builder.bitcast(args[1], whole), sign)
+        flipped = builder.xor(builder.bitcast(args[0], whole), builder.and_(turned, sign))
+        return builder.bitcast(flipped, args[0].type)
+
+    return a(a, b), lower
+
+
+@intrinsic
+def where(typingctx: Any, bits: Any, a: Any, b: Any) -> Any:
+    """Lane k of a where bit k is set, else lane k of b."""
+
+    def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        lanes = builder.bitcast(builder.trunc(args[0], ir.IntType(COUNT)), ir.VectorType(ir.IntType(1), COUNT))
+        return builder.select(lanes, args[1], args[2])
+
+    return a(types.int64, a, b), lower
+
+
+@intrinsic
+def smallest(typingctx: Any, a: Any) -> Any:
+    """Least of the eight lanes, none of which may be no number."""
+
+    def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        (least,) = args
+        for half in (4, 2, 1):
+            turn = ir.Constant(ir.VectorType(ir.IntType(32), COUNT), [(k + half) % COUNT for k in range(COUNT)])
+            other = builder.shuffle_vector(least, least, turn)
+            least = builder.select(builder.fcmp_ordered("<", least, other), least, other)
+        return builder.extract_element(least, ir.Constant(ir.IntType(32), 0))
+
+    return a.scalar(a), lower
 
 
 @intrinsic

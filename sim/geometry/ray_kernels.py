@@ -1,4 +1,4 @@
-"""One ray through the eight-wide tree: what it meets first, and whether anything stands in its way.
+"""One ray through a room: what it meets first, and whether anything stands in its way.
 
 These functions take addresses, not arrays, so that a kernel can call them for millions of rays without the compiler
 counting references to arrays each time.  `addresses_of` gives the addresses; the kernel that calls it must hold the
@@ -10,7 +10,9 @@ arrays (`*rays`) for as long as it uses them, which every kernel does that has t
         for i in range(len(points)):
             t, triangle = nearest(places, px, py, pz, dx, dy, dz, 0.0, math.inf)
 
-How the tree is laid out stands in `wide_tree`, why it is exact in docs/explanation/rays.md.
+Rooms of up to a thousand triangles are not walked through child by child: all boxes of leaves are looked at, then all
+leaves whose box is met, in any order.  That is more work than going the nearest way first, but work that never waits
+for what came out before.  How the tree is laid out stands in `wide_tree`, why it is exact in docs/explanation/rays.md.
 """
 
 from __future__ import annotations
@@ -20,38 +22,25 @@ import math
 import numba as nb
 
 from .eight_kernels import (
-    SINGLE,
-    child_of,
+    LEAF_BYTES,
+    NODE_BYTES,
+    NOTHING,
+    UP,
     distance_to_room,
+    is_outside,
     meet_boxes,
     meet_surfaces,
     slope,
+    those_that_count,
     toward_boxes,
     toward_surfaces,
     triangle_of,
 )
-from .lanes import (
-    lane,
-    load_double,
-    load_half,
-    load_single,
-    load_whole,
-    lowest,
-    scratch,
-    spread_double,
-    spread_single,
-    store,
-)
+from .lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_single, where
+from .walk_kernels import any_by_walk, nearest_by_walk
 
-STACK_BYTES = 4608
-"""Seven waiting children a level and one more, eight bytes each, 80 levels."""
 END_GAP_M = 1.0e-7
 """Hits nearer than this to either end of a segment are the surfaces the segment starts or ends on."""
-NODE_BYTES, LEAF_BYTES = 256, 1024
-UP = 1.0 + 2.0**-22
-NONE = -1
-ROOT, LARGEST = 0, -1
-"""Codes of the root and of the leaf of largest surfaces."""
 
 
 @nb.njit(forceinline=True)
@@ -61,10 +50,53 @@ def addresses_of(tree, triangles, plane, owner_of):  # type: ignore[no-untyped-d
 
 
 @nb.njit(forceinline=True)
-def counts(places, triangle, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
-    """Whether a triangle is one that this ray looks at."""
-    plane = load_whole(places[3] + 8 * triangle)
-    return plane != plane_a and plane != plane_b and load_whole(places[4] + 8 * triangle) != owner
+def leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max):  # type: ignore[no-untyped-def]
+    """Leaves whose box a ray meets before t_max, as bits: leaf k is bit k, and leaf 0 is always among them."""
+    ray, end = toward_boxes(ox, oy, oz, slope(dx), slope(dy), slope(dz)), spread_single(t_max * UP)
+    wanted = 1
+    for node in range(flat):
+        bits, _ = meet_boxes(places[1] + node * NODE_BYTES, ray, end)
+        wanted |= bits << (8 * node + 1)
+    return wanted
+
+
+@nb.njit(forceinline=True)
+def nearest_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
+    """Return (t, triangle) of the first hit, or (inf, -1), in a room of `flat` nodes all of whose children are leaves.
+
+    Each lane keeps the nearest it has met; lanes are compared only at the end.
+    """
+    wanted = leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max)
+    line, earliest = toward_surfaces(ox, oy, oz, dx, dy, dz), spread_double(t_min)
+    best_t, best_leaf, best_half = spread_double(t_max), spread_double(-1.0), spread_double(0.0)
+    while wanted != 0:
+        number = lowest(wanted)
+        wanted &= wanted - 1
+        leaf = places[2] + number * LEAF_BYTES
+        bits, t, half = meet_surfaces(leaf, line, earliest, best_t)
+        bits = those_that_count(bits, places, leaf, half, plane_a, plane_b, owner)
+        best_t, best_half = where(bits, t, best_t), where(bits, half, best_half)
+        best_leaf = where(bits, spread_double(float(number)), best_leaf)
+    least = smallest(best_t)
+    if not least < t_max:
+        return math.inf, -1
+    k = lowest(equal(best_t, spread_double(least)))
+    return least, triangle_of(places[2] + int(lane(best_leaf, k)) * LEAF_BYTES, k, best_half)
+
+
+@nb.njit(forceinline=True)
+def any_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
+    """Whether anything is met, in a room of `flat` nodes all of whose children are leaves."""
+    wanted = leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max)
+    line, earliest, latest = toward_surfaces(ox, oy, oz, dx, dy, dz), spread_double(t_min), spread_double(t_max)
+    found = 0
+    # to stop at the first would cost more than it saves: nobody can guess where that is
+    while wanted != 0:
+        leaf = places[2] + lowest(wanted) * LEAF_BYTES
+        wanted &= wanted - 1
+        bits, _, half = meet_surfaces(leaf, line, earliest, latest)
+        found |= those_that_count(bits, places, leaf, half, plane_a, plane_b, owner)
+    return found != 0
 
 
 @nb.njit(forceinline=True)
@@ -75,118 +107,43 @@ def nearest_but(places, px, py, pz, dx, dy, dz, t_min, t_max, plane_a, plane_b, 
     little below 0, so that a start that rounding put behind a surface still meets it: 1e-8 m of way in a room.
     d: any length between 1e-9 and 1e9.
     """
-    frame, nodes, leaves = places[0], places[1], places[2]
+    frame = places[0]
     ox, oy, oz = px - load_double(frame), py - load_double(frame + 8), pz - load_double(frame + 16)
-    ix, iy, iz = slope(dx), slope(dy), slope(dz)
-    skipped = distance_to_room(frame, ox, oy, oz, ix, iy, iz)
-    best, found = t_max - skipped, -1
-    if not best > 0.0:
-        return math.inf, -1
-    ox, oy, oz = ox + skipped * dx, oy + skipped * dy, oz + skipped * dz
-    ray, line = toward_boxes(ox, oy, oz, ix, iy, iz), toward_surfaces(ox, oy, oz, dx, dy, dz)
-    earliest, latest, end = spread_double(t_min - skipped), spread_double(best), spread_single(best * UP)
-    stack, near_at = scratch(STACK_BYTES), scratch(SINGLE)
-    store(stack, ROOT)
-    top, child = stack + 8, LARGEST
-    while True:
-        if child >= 0:
-            node = nodes + child * NODE_BYTES
-            bits, near = meet_boxes(node, ray, end)
-            if bits != 0:
-                k = lowest(bits)
-                bits &= bits - 1
-                child = child_of(node, k)
-                if bits == 0:
-                    continue
-                # several: the nearest goes on, the others wait on the stack, sorted, the nearest on top
-                store(near_at, near)
-                first = top
-                while True:
-                    # a float that is not negative is ordered like its bits
-                    key = (load_half(near_at + 4 * k) << 32) | (child & 0xFFFFFFFF)
-                    place = top
-                    while place > first and load_whole(place - 8) < key:
-                        store(place, load_whole(place - 8))
-                        place -= 8
-                    store(place, key)
-                    top += 8
-                    if bits == 0:
-                        break
-                    k = lowest(bits)
-                    bits &= bits - 1
-                    child = child_of(node, k)
-                top -= 8
-                child = load_half(top)
-                continue
-        else:
-            leaf = leaves + (-1 - child) * LEAF_BYTES
-            bits, t, half = meet_surfaces(leaf, line, earliest, latest)
-            while bits != 0:
-                k = lowest(bits)
-                bits &= bits - 1
-                here = lane(t, k)
-                if here < best:
-                    triangle = triangle_of(leaf, k, half)
-                    if counts(places, triangle, plane_a, plane_b, owner):
-                        best, found = here, triangle
-                        latest, end = spread_double(best), spread_single(best * UP)
-        while True:
-            if top == stack:
-                if found < 0:
-                    return math.inf, -1
-                return best + skipped, found
-            top -= 8
-            child = load_half(top)
-            if load_single(top + 4) <= best * UP:
-                break
+    skipped, flat = 0.0, int(load_double(frame + 56))
+    if is_outside(frame, ox, oy, oz):
+        skipped = distance_to_room(frame, ox, oy, oz, slope(dx), slope(dy), slope(dz))
+        if not skipped < t_max:
+            return math.inf, -1
+        ox, oy, oz = ox + skipped * dx, oy + skipped * dy, oz + skipped * dz
+        t_min, t_max = t_min - skipped, t_max - skipped
+    if flat > 0:
+        t, triangle = nearest_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner)
+    else:
+        t, triangle = nearest_by_walk(places, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner)
+    return t + skipped, triangle
 
 
 @nb.njit(forceinline=True)
 def any_but(places, px, py, pz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
-    """Return some triangle that p + t d meets with t_min < t < t_max, not always the first, or -1.
-
-    Arguments as for `nearest_but`.
-    """
-    frame, nodes, leaves = places[0], places[1], places[2]
+    """Whether p + t d meets anything with t_min < t < t_max; arguments as for `nearest_but`."""
+    frame = places[0]
     ox, oy, oz = px - load_double(frame), py - load_double(frame + 8), pz - load_double(frame + 16)
-    ix, iy, iz = slope(dx), slope(dy), slope(dz)
-    skipped = distance_to_room(frame, ox, oy, oz, ix, iy, iz)
-    last = t_max - skipped
-    if not last > 0.0:
-        return -1
-    ox, oy, oz = ox + skipped * dx, oy + skipped * dy, oz + skipped * dz
-    ray, line = toward_boxes(ox, oy, oz, ix, iy, iz), toward_surfaces(ox, oy, oz, dx, dy, dz)
-    earliest, latest, end = spread_double(t_min - skipped), spread_double(last), spread_single(last * UP)
-    stack = scratch(STACK_BYTES)
-    # inside a room the largest surfaces, its walls, seldom stand between two points: they come last
-    store(stack, LARGEST)
-    top, child = stack + 8, ROOT
-    while True:
-        if child >= 0:
-            node = nodes + child * NODE_BYTES
-            bits, _ = meet_boxes(node, ray, end)
-            while bits != 0:
-                store(top, child_of(node, lowest(bits)))
-                bits &= bits - 1
-                top += 8
-        else:
-            leaf = leaves + (-1 - child) * LEAF_BYTES
-            bits, _, half = meet_surfaces(leaf, line, earliest, latest)
-            while bits != 0:
-                triangle = triangle_of(leaf, lowest(bits), half)
-                bits &= bits - 1
-                if counts(places, triangle, plane_a, plane_b, owner):
-                    return triangle
-        if top == stack:
-            return -1
-        top -= 8
-        child = load_whole(top)
+    flat = int(load_double(frame + 56))
+    if is_outside(frame, ox, oy, oz):
+        skipped = distance_to_room(frame, ox, oy, oz, slope(dx), slope(dy), slope(dz))
+        if not skipped < t_max:
+            return False
+        ox, oy, oz = ox + skipped * dx, oy + skipped * dy, oz + skipped * dz
+        t_min, t_max = t_min - skipped, t_max - skipped
+    if flat > 0:
+        return any_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner)
+    return any_by_walk(places, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner)
 
 
 @nb.njit(forceinline=True)
 def nearest(places, px, py, pz, dx, dy, dz, t_min, t_max):  # type: ignore[no-untyped-def]
     """Return (t, triangle) of the first hit of p + t d with t_min < t < t_max, nothing passed over, or (inf, -1)."""
-    return nearest_but(places, px, py, pz, dx, dy, dz, t_min, t_max, NONE, NONE, NONE)
+    return nearest_but(places, px, py, pz, dx, dy, dz, t_min, t_max, NOTHING, NOTHING, NOTHING)
 
 
 @nb.njit(forceinline=True)
@@ -208,4 +165,4 @@ def is_hidden_at(places, px, py, pz, qx, qy, qz, plane_a, plane_b, owner):  # ty
     if length < 4.0 * END_GAP_M:
         return False
     gap = END_GAP_M / length
-    return any_but(places, px, py, pz, dx, dy, dz, gap, 1.0 - gap, plane_a, plane_b, owner) >= 0
+    return any_but(places, px, py, pz, dx, dy, dz, gap, 1.0 - gap, plane_a, plane_b, owner)

@@ -31,7 +31,9 @@ SINGLE_PAD = 2.0**-20
 LEAF_ROWS = 16
 NODE_ROWS = 8
 DEEPEST = 80
-"""Levels that the walk's stack has room for (`ray_kernels.STACK_BYTES`)."""
+"""Levels that the walk's stack has room for (`walk_kernels.STACK_BYTES`)."""
+FLAT_LEAVES = 63
+"""With so few leaves, besides that of the largest surfaces, there are no levels: each is a bit of one whole number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +43,8 @@ class WideTree:
     Attributes
     ----------
     frame
-        (8,) float64: middle (3), half size of the padded box about everything (3), largest coordinate, 0.
+        (8,) float64: middle (3), half size of the padded box about everything (3), largest coordinate, and the number
+        of nodes when all children are leaves, child k of node i being leaf 1 + 8 i + k; 0 where there are levels.
     nodes
         (m, 8, 8) float32: rows low x y z, high x y z, child as int32, unused; column k is child k.  A child >= 0 is a
         node, below 0 it is leaf -1 - child.  The root is node 0; an empty place has a box nothing can be in.
@@ -75,8 +78,14 @@ def build_tree(triangles: FloatArray) -> WideTree:
     largest = np.sort(np.argsort(-area, kind="stable")[:8])
     others = np.setdiff1d(np.arange(len(pieces)), largest)
     order, node_box, left, begin, end = split_in_two(boxes[others])
-    children, depth = fold_to_eight(node_box, left)
-    assert depth <= DEEPEST
+    ends = np.flatnonzero((left < 0) & (end > begin))
+    if len(ends) <= FLAT_LEAVES:
+        children = np.full((-(-len(ends) // 8) or 1, 8), -1)
+        children.flat[: len(ends)] = ends
+        frame[7] = len(children)
+    else:
+        children, depth = fold_to_eight(node_box, left)
+        assert depth <= DEEPEST
     members, child = _members(children, left, begin, end, others[order])
     members[0, : len(largest)] = largest
     return WideTree(

@@ -49,15 +49,26 @@ def inside(tree: WideTree, triangles: np.ndarray, node: int, depth: int = 1) -> 
 
 
 def held(tree: WideTree, triangles: np.ndarray) -> list[int]:
-    found, depth = inside(tree, triangles, 0)
-    assert depth <= DEEPEST
-    return sorted(found + list(set(numbers_in(tree, 0).ravel()) - {-1}))
+    """Numbers of all triangles, each checked to lie in every box about it."""
+    found = list(set(numbers_in(tree, 0).ravel()) - {-1})
+    for node in range(max(1, int(tree.frame[7]))):
+        below, depth = inside(tree, triangles, node)
+        found += below
+        assert depth <= (1 if tree.frame[7] else DEEPEST)
+    return sorted(found)
 
 
-@given(seeds, st.integers(1, 200))
+@given(seeds, st.integers(1, 200) | st.integers(500, 700))
 def test_it_holds_every_triangle_once_and_inside_its_boxes(seed: int, n: int) -> None:
     triangles = soup(np.random.default_rng(seed), n)
     assert held(build_tree(triangles), triangles) == list(range(n))
+
+
+def test_few_leaves_stand_side_by_side_and_many_in_levels() -> None:
+    few, many = build_tree(blocks_of(3, 20)), build_tree(blocks_of(3, 120))
+    assert few.frame[7] == len(few.nodes) <= 8 and many.frame[7] == 0
+    codes = np.ascontiguousarray(few.nodes[:, 6]).view(np.int32).ravel()[: len(few.leaves) - 1]
+    assert (codes == -2 - np.arange(len(codes))).all()
 
 
 def test_two_halves_of_a_rectangle_become_one_surface() -> None:
