@@ -4,7 +4,10 @@ Every driver is 1 on its own axis, as the maker equalises it, and turns about th
 
 A driver flush in a wall is a rigid circular piston in an infinite baffle, 2 J1(x)/x with x = k a sin(theta)
 (Beranek & Mellow, Acoustics, 2012; Kinsler et al., Fundamentals of Acoustics), and nothing behind.  A driver in a box
-is a rigid cap on a rigid sphere (`sim.loudspeakers.cap`), all round.
+is a rigid cap on a rigid sphere (`sim.loudspeakers.cap`), all round.  A cap bulges where a driver is flat: where its
+height over its rim, R (1 - cos alpha), comes near a wavelength, its middle and its rim would cancel on the axis and all
+else would seem loud beside it.  From k R (1 - cos alpha) = 2 on, where the axis has lost 1.5 dB, the cap therefore
+shrinks with frequency, as cones do.  Drivers within their bands are far from that; a wide one that plays alone is not.
 
 A waveguide or horn is an approximation: an effective radius at each frequency.  As long as the mouth is small against
 the wavelength it radiates like a piston as large as the mouth; above, the radius shrinks so that the level is -6 dB at
@@ -27,6 +30,9 @@ from sim.loudspeakers.cap import cap_directivity
 
 HALF_AMPLITUDE_X: Final = 2.21509
 """k a sin(theta) at which 2 J1(x)/x is one half."""
+
+DEEPEST_CAP: Final = 2.0
+"""Wavenumber times the height of a cap over its own rim; a higher one is taken smaller."""
 
 
 def driver_directivity(
@@ -56,8 +62,10 @@ def driver_directivity(
         raise ValueError(
             f"a driver of radius {float(radii.max()):.3f} m does not fit on a sphere of radius {sphere_radius_m:.3f} m"
         )
-    half_angle = np.arcsin(np.minimum(radii / sphere_radius_m, 1.0))
-    return cap_directivity(half_angle, cosines, 2.0 * np.pi * sphere_radius_m / speed_of_sound_m_s * frequencies)
+    kr = 2.0 * np.pi * sphere_radius_m / speed_of_sound_m_s * frequencies
+    shallow = np.arccos(np.maximum(1.0 - DEEPEST_CAP / np.maximum(kr, 1e-9), -1.0))
+    half_angle = np.minimum(np.arcsin(np.minimum(radii / sphere_radius_m, 1.0)), shallow)
+    return cap_directivity(half_angle, cosines, kr)
 
 
 def piston_directivity(

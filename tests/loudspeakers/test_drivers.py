@@ -90,6 +90,19 @@ def test_a_driver_in_a_box_is_the_cap_of_its_size() -> None:
     assert found == pytest.approx(expected)
 
 
+def test_a_cap_shrinks_only_where_it_bulges_too_far() -> None:
+    """k R (1 - cos alpha) = 2: below that it is the cap of its size, above the cap of that height."""
+    radius, sphere = 0.08, 0.17
+    height = sphere - math.sqrt(sphere**2 - radius**2)
+    limit_hz = 2.0 * SPEED / (2.0 * math.pi * height)
+    cosines = np.cos([0.3, 0.9, 2.0])
+    for frequency in (0.5 * limit_hz, 0.999 * limit_hz, 3.0 * limit_hz):
+        kr = 2.0 * math.pi * frequency / SPEED * sphere
+        alpha = min(math.asin(radius / sphere), math.acos(1.0 - 2.0 / kr))
+        found = driver_directivity(radius, cosines, [frequency], SPEED, sphere_radius_m=sphere)
+        assert found == pytest.approx(cap_directivity(alpha, cosines, [kr]))
+
+
 def test_a_driver_wider_than_its_sphere_is_refused() -> None:
     with pytest.raises(ValueError, match="does not fit on a sphere"):
         driver_directivity(0.2, [1.0], [100.0], SPEED, sphere_radius_m=0.1)
@@ -120,3 +133,23 @@ def test_flush_driver_is_the_piston_and_silent_behind() -> None:
     level = driver_directivity(0.0825, cosines, [500.0, 5000.0], SPEED, sphere_radius_m=None)
     assert level[:2] == pytest.approx(piston_directivity(0.0825, [500.0, 5000.0], cosines[:2], SPEED))
     assert np.all(level[2:] == 0.0)
+
+
+@settings(deadline=None, max_examples=60)
+@given(sphere=st.floats(0.07, 0.4), share=st.floats(0.0, 1.0), frequency=st.floats(20.0, 20000.0))
+def test_nothing_is_louder_than_the_axis(sphere: float, share: float, frequency: float) -> None:
+    """The middle and the rim of a bulging cap may not cancel ahead, however wide a driver that plays alone is."""
+    cosines = np.cos(np.radians(np.arange(0.0, 181.0, 1.0)))
+    level = np.abs(driver_directivity(share * sphere, cosines, [frequency], SPEED, sphere_radius_m=sphere)[:, 0])
+    assert 20.0 * math.log10(level.max()) < 1.0
+
+
+def test_a_wide_driver_that_plays_alone_beams_like_a_piston() -> None:
+    """Within 7 dB of the index of a piston as large, 20 lg(ka) in the treble (Beranek & Mellow 2012)."""
+    nodes, weights = np.polynomial.legendre.leggauss(400)
+    radius, sphere = 0.1, 0.184
+    for frequency in (2000.0, 5000.0, 12000.0):
+        energy = np.abs(driver_directivity(radius, nodes, [frequency], SPEED, sphere_radius_m=sphere)[:, 0]) ** 2
+        index_db = -10.0 * math.log10(0.5 * weights @ energy)
+        piston_db = 20.0 * math.log10(2.0 * math.pi * frequency / SPEED * radius)
+        assert piston_db - 7.0 < index_db < piston_db + 1.0

@@ -105,6 +105,29 @@ def test_left_and_right_mirror_each_other(
 
 
 @settings(deadline=None, max_examples=15)
+@given(where=point, roll=st.floats(-180.0, 180.0), tilt=st.floats(-15.0, 15.0), aside=st.floats(-0.03, 0.03))
+def test_mirrored_boxes_in_mirrored_poses_are_mirror_images(
+    folder: Path, where: np.ndarray, roll: float, tilt: float, aside: float
+) -> None:
+    """Boxes that are not their own mirror images: a tweeter off the middle, a plate that was turned."""
+    pairs = [
+        [
+            {**MODELS["own"], "drivers": [DRIVERS[0], {**DRIVERS[1], "right_of_middle": sign * aside}]}
+            for sign in (1.0, -1.0)
+        ],
+        [{"kind": "three-way", "plate_turn_deg": sign * 90.0} for sign in (1.0, -1.0)],
+    ]
+    mirrored = where * [1.0, -1.0, 1.0] + [0.0, 4.0, 0.0]
+    for models in pairs:
+        heard = []
+        for model, across, sign, place_of in zip(models, (1.0, 3.0), (1.0, -1.0), (where, mirrored), strict=True):
+            record = loudspeaker((0.8, across, 1.2), "one", model="one", roll=sign * roll, tilt_deg=tilt)
+            blueprint = blueprint_of(ROOM, [record], EAR, models={"one": model})
+            heard.append(toward(place(blueprint, blueprint.loudspeakers[0], 0.0, folder), place_of))
+        assert heard[1] == pytest.approx(heard[0], abs=1e-9)
+
+
+@settings(deadline=None, max_examples=15)
 @given(where=point, roll=st.floats(-180.0, 180.0))
 def test_a_coaxial_does_not_notice_roll_and_a_two_way_does(folder: Path, where: np.ndarray, roll: float) -> None:
     assert toward(placed("coaxial", folder, roll=roll), where) == pytest.approx(

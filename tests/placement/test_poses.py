@@ -57,6 +57,21 @@ def test_a_turn_is_a_rotation_and_roll_leaves_the_axis_alone(turn: float, tilt: 
     assert quarter == pytest.approx(rotation, abs=1e-12)
 
 
+@given(angle, angle, angle, angle)
+def test_rolls_add_up_and_come_back(turn: float, tilt: float, one: float, other: float) -> None:
+    """Rolls about the axis are a group: one after the other is their sum, and each has its opposite."""
+    rolled = rotation_of(turn, tilt, one) @ rotation_of(0.0, 0.0, other)
+    assert rolled == pytest.approx(rotation_of(turn, tilt, one + other), abs=1e-12)
+    assert rolled @ rotation_of(0.0, 0.0, -other) == pytest.approx(rotation_of(turn, tilt, one), abs=1e-12)
+
+
+@given(angle, angle, angle)
+def test_a_mirrored_pose_is_the_mirror_image(turn: float, tilt: float, roll: float) -> None:
+    """Left and right exchanged in the room and in the box: turn and roll change their sign, tilt does not."""
+    mirror = np.diag([1.0, -1.0, 1.0])
+    assert mirror @ rotation_of(turn, tilt, roll) @ mirror == pytest.approx(rotation_of(-turn, tilt, -roll), abs=1e-12)
+
+
 @given(st.floats(-2.0, 2.0), st.floats(-2.0, 2.0), st.floats(-1.0, 1.0).filter(lambda up: abs(up) > 1e-3), angle)
 def test_aimed_at_a_point_the_axis_meets_it(depth: float, across: float, up: float, roll: float) -> None:
     target = np.array([depth, across, up])

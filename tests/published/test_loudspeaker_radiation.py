@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.special import j1
 
-from sim.loudspeakers.cap import cap_series
+from sim.loudspeakers.cap import cap_directivity, cap_series
 from sim.loudspeakers.catalogue import generic_loudspeaker
 from sim.loudspeakers.drivers import driver_directivity, piston_directivity
 
@@ -52,6 +52,28 @@ def test_the_step_of_a_baffle_is_six_decibels() -> None:
     for kr, step_db in ((0.02, 0.0), (60.0, 6.02)):
         pressure = abs(cap_series(0.0, [1.0], [kr])[0, 0]) * kr
         assert 20.0 * math.log10(pressure / kr**2) == pytest.approx(step_db, abs=0.25)
+
+
+@pytest.mark.parametrize("off_deg", [20.0, 60.0, 80.0])
+def test_the_delay_round_a_sphere_is_three_radii_in_the_bass(off_deg: float) -> None:
+    """Kuhn, J. Acoust. Soc. Am. 62 (1977) 157-167: between opposite points of a rigid sphere sound differs by
+    3 (R/c) sin(incidence) in phase at low frequencies, half as much again as without the sphere.
+
+    By reciprocity the same holds from a point on the sphere to two opposite directions.
+    """
+    kr = 0.05
+    cosine = math.cos(math.radians(off_deg))
+    toward, away = cap_series(0.0, [cosine, -cosine], [kr])[:, 0]
+    assert np.angle(toward / away) == pytest.approx(3.0 * kr * cosine, rel=2e-3)
+
+
+@pytest.mark.parametrize(("half_angle", "kr"), [(0.1, 1.0), (0.1, 10.0), (0.4, 2.0), (0.4, 20.0), (0.6, 10.0)])
+def test_dulling_the_bright_spot_behind_takes_no_energy(half_angle: float, kr: float) -> None:
+    """Directivity index of what is used against that of the plain series, both by rings over the sphere."""
+    nodes, weights = np.polynomial.legendre.leggauss(400)
+    plain = cap_series(half_angle, np.append(nodes, 1.0), [kr])[:, 0]
+    used = cap_directivity(half_angle, nodes, [kr])[:, 0]
+    assert index_db(used, nodes, weights) == pytest.approx(index_db(plain[:-1] / plain[-1], nodes, weights), abs=0.05)
 
 
 @pytest.mark.parametrize(
