@@ -167,7 +167,10 @@ def _source(stage: Stage, s: int) -> tuple[Any, ...]:
     away = [abs(float(arrays.normal[n] @ one.axis_point - arrays.offset[n])) for n in built_into]
     plane = int(arrays.plane[built_into[int(np.argmin(away))]]) if built_into else -1
     own = stage.room.owner_number(one.body)
-    return (np.array(one.axis_point), np.array(one.rotation), np.ascontiguousarray(table), own, plane)
+    out = np.zeros(3)
+    if plane >= 0:
+        out += arrays.normal[built_into[int(np.argmin(away))]]
+    return (np.array(one.axis_point), np.array(one.rotation), table, own, plane, out)
 
 
 def _surfaces(stage: Stage, skins: Skins) -> tuple[Any, ...]:

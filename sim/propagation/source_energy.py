@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from ..acoustics.bands import octave_bands, sample_frequencies
-from ..arrays import FloatArray
+from ..arrays import FloatArray, frozen
 from ..loudspeakers.loudspeaker import Loudspeaker
 
 POINTS_IN_AN_OCTAVE = 12
@@ -35,12 +37,13 @@ def _octaves(model: Loudspeaker, directions: FloatArray, frequencies: FloatArray
     return np.asarray((np.abs(pressure) ** 2).reshape(len(directions), *frequencies.shape).mean(axis=-1))
 
 
+@lru_cache(maxsize=16)
 def energy_table(model: Loudspeaker, speed_m_s: float) -> FloatArray:
     """`octave_energy` every five degrees: (angle from the axis, turn about it from right over up, 8).
 
-    The angle runs from 0 to 180 degrees, both included, the turn from 0 to 355.
+    The angle runs from 0 to 180 degrees, both included, the turn from 0 to 355.  Kept, since batches of rays ask again.
     """
     angle = np.radians(np.arange(0, 181, STEP_DEG))[:, None]
     turn = np.radians(np.arange(0, 360, STEP_DEG))[None, :]
     ways = np.stack(np.broadcast_arrays(np.cos(angle), np.sin(angle) * np.cos(turn), np.sin(angle) * np.sin(turn)), -1)
-    return octave_energy(model, ways.reshape(-1, 3), speed_m_s).reshape(*ways.shape[:2], -1)
+    return frozen(octave_energy(model, ways.reshape(-1, 3), speed_m_s).reshape(*ways.shape[:2], -1))

@@ -7,7 +7,7 @@ what it would get if it were traced alone, without weights, and shares its rays 
 
 Tuples, as `sim.propagation.late_rays` fills them:
 
-    source    (middle (3,), rotation (3, 3), table (polar, around, 8), own body, own plane)
+    source    (middle (3,), rotation (3, 3), table (polar, around, 8), own body, own plane, its normal (3,) or zeros)
     surfaces  (facet of triangle (n,), normal (f, 3), other side (plane,), first panel (plane + 1,), panels (m, 9),
                kept shares 1 - alpha (skin, 8), scattering (skin, 8)); skins: facets, then panels
     ears      (places (l, 3), radii (l,))
@@ -29,6 +29,7 @@ BEHIND_M = 1.0e-9
 """A start that rounding put this far behind a neighbouring wall in a corner still meets it."""
 SAME_PLACE_M = 1.0e-7
 MOST_BOUNCES = 100_000
+TRIES = 5
 ABSORBED, AIR, LEFT, LATE, ESCAPED, SENT = 0, 1, 2, 3, 4, 5
 """Rows of the account: taken by surfaces and by air, given up as too weak or too late, lost through a hole, sent."""
 
@@ -64,11 +65,11 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
     scale of `sim.propagation.late_rays`.  Returns (bounces, queries, worst imbalance of a ray's account, metres,
     surfaces met): the last two for the mean free path.
     """
-    middle, rotation, table, own, own_plane = source
+    middle, rotation, table, own, own_plane, out = source
     facet_of, normals, other_side, first_panel, panels, kept, scattering = surfaces
     places_of, radii = ears
     air, speed, bin_s, most_m, threshold = travel
-    plane_of = rays[2]
+    plane_of, owner_of = rays[2], rays[3]
     places = addresses_of(*rays)
     facets, listeners, bins = normals.shape[0], places_of.shape[0], energy.shape[2]
     low, high = np.uint64(seed & 0xFFFFFFFF), np.uint64((seed >> 32) & 0xFFFFFFFF)
@@ -83,11 +84,13 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
         forward = dx * rotation[0, 0] + dy * rotation[1, 0] + dz * rotation[2, 0]
         right = dx * rotation[0, 1] + dy * rotation[1, 1] + dz * rotation[2, 1]
         up = dx * rotation[0, 2] + dy * rotation[1, 2] + dz * rotation[2, 2]
+        # what is built into a wall sends nothing behind it, where the table only fades out
+        sends = 4.0 * math.pi if own_plane < 0 or dx * out[0] + dy * out[1] + dz * out[2] > 0.0 else 0.0
         i, p, j, k, q = table_place(forward, right, up, table.shape[0], table.shape[1])
         for b in range(OCTAVES):
             here = (1.0 - q) * table[i, j, b] + q * table[i, k, b]
             below = (1.0 - q) * table[i + 1, j, b] + q * table[i + 1, k, b]
-            began[b] = 4.0 * math.pi * ((1.0 - p) * here + p * below)
+            began[b] = sends * ((1.0 - p) * here + p * below)
             waiting[0, b], gone[b] = began[b], 0.0
             account[SENT, b] += began[b]
         where[0, 0], where[0, 1], where[0, 2] = middle[0], middle[1], middle[2]
@@ -106,11 +109,12 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
                 now[b] = waiting[height, b]
                 alive = alive or now[b] > 0.0
             while alive:
-                # the next surface; one met from behind is the other side of a sheet, or a neighbour left in an edge
+                # The next surface.  One met from behind is the other side of a sheet or a neighbour left in an edge; or
+                # the ray came up from under its own box, which lets it out as it did on the first leg.
                 pass_a, pass_b = plane, other_side[plane] if plane >= 0 else -1
                 t_min, behind, t, triangle, cosine = -BEHIND_M, -1.0, math.inf, -1, 0.0
                 body = own if turn == 0 else -1
-                for _ in range(3):
+                for _ in range(TRIES):
                     t, triangle = nearest_but(places, x, y, z, dx, dy, dz, t_min, math.inf, pass_a, pass_b, body)
                     queries += 1
                     if triangle < 0:
@@ -119,7 +123,7 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
                     cosine = -(dx * normals[f, 0] + dy * normals[f, 1] + dz * normals[f, 2])
                     if cosine > 0.0:
                         break
-                    if behind < 0.0:
+                    if behind < 0.0 and owner_of[triangle] != own:
                         behind = t
                     t_min, pass_b = t - SAME_PLACE_M, plane_of[triangle]
                 leak = triangle < 0 or not cosine > 0.0 or (behind > SAME_PLACE_M and t > behind + SAME_PLACE_M)
