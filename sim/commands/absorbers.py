@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from ..errors import PictureError
-from .screen import progress, say
+from .screen import progress, refuse_missing_folder, say
 
 
 def absorber_command(chosen: argparse.Namespace) -> int:
@@ -16,6 +16,7 @@ def absorber_command(chosen: argparse.Namespace) -> int:
     from ..pictures import draw_absorber_of
     from ..writers.absorber_text import absorber_lines
 
+    refuse_missing_folder(chosen.picture)
     try:
         build_up = build_up_in_words(chosen.build_up)
     except ValueError as fault:

@@ -6,8 +6,8 @@ import argparse
 import tempfile
 from pathlib import Path
 
-from ..errors import OutputError, PictureError
-from .screen import progress, say, say_if_cold
+from ..errors import PictureError
+from .screen import progress, refuse_missing_folder, say, say_if_cold
 
 
 def explain_arguments(command: argparse.ArgumentParser) -> None:
@@ -33,8 +33,7 @@ def explain_command(chosen: argparse.Namespace) -> int:
 
     say_if_cold()
     picture: Path | None = chosen.picture
-    if picture is not None and not picture.resolve().parent.is_dir():
-        raise OutputError(f"{picture}: there is no such folder; make it first, or choose another place.")
+    refuse_missing_folder(picture)
     # what can be refused at once is refused before the long part
     refuse_unknown_names(check(chosen.scene)[1], chosen.loudspeaker, chosen.listener, chosen.peak)
     results = trace(chosen.scene, progress, order=chosen.order)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from ..errors import OutputError, PictureError
-from .screen import progress, say
+from ..errors import PictureError
+from .screen import progress, refuse_missing_folder, say
 
 
 def loudspeaker_arguments(command: argparse.ArgumentParser) -> None:
@@ -29,8 +29,7 @@ def loudspeaker_command(chosen: argparse.Namespace) -> int:
     from ..writers.loudspeaker_text import loudspeaker_lines
 
     picture: Path | None = chosen.picture
-    if picture is not None and not picture.resolve().parent.is_dir():
-        raise OutputError(f"{picture}: there is no such folder; make it first, or choose another place.")
+    refuse_missing_folder(picture)
     for line in loudspeaker_lines(loudspeaker_called(chosen.loudspeaker, chosen.model), Air()):
         say(line)
     if picture is not None:

@@ -6,6 +6,8 @@ import argparse
 import sys
 from pathlib import Path
 
+from ..errors import OutputError
+
 
 def say(words: str) -> None:
     """Print to the screen."""
@@ -23,6 +25,18 @@ def say_if_cold() -> None:
 
     if not any(Path(os.environ["NUMBA_CACHE_DIR"]).rglob("*.nbi")):
         progress("first run on this machine: compiling the ray kernels takes about half a minute, once")
+
+
+def refuse_missing_folder(picture: Path | None) -> None:
+    """Say at once that a picture has no folder to go to, before anything long is worked out.
+
+    Raises
+    ------
+    OutputError
+        If its folder is not there.
+    """
+    if picture is not None and not picture.resolve().parent.is_dir():
+        raise OutputError(f"{picture}: there is no such folder; make it first, or choose another place.")
 
 
 def draw_and_list(chosen: argparse.Namespace, folders: list[Path]) -> None:

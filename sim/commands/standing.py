@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..errors import SceneError
-from .screen import say, say_if_cold
+from .screen import refuse_missing_folder, say, say_if_cold
 
 if TYPE_CHECKING:
     from ..placement.stack import Wish
@@ -55,6 +55,7 @@ def stand_command(chosen: argparse.Namespace) -> int:
             raise SceneError(option, f"it is {number}", "give 1 or more")
     if chosen.lowest_hz is not None and not chosen.lowest_hz > 0.0:
         raise SceneError("--lowest-hz", f"it is {chosen.lowest_hz:g}", "give a frequency above zero")
+    refuse_missing_folder(chosen.picture)
     wish, assumed = _wish(chosen)
     pieces = [read_piece(text, chosen.stacks) for text in chosen.have]
     stacks = best_stacks(pieces, wish, best=chosen.best, soft=chosen.soft)

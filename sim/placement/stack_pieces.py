@@ -133,6 +133,8 @@ def read_piece(text: str, share: int = 1) -> Piece:
             mass = float(word[:-2])
         else:
             raise SceneError("--have", f'"{word}" in "{text}" is not understood', EXAMPLE)
+    if mass is not None and not mass > 0.0:
+        raise SceneError("--have", f'"{text}" weighs nothing', "give the mass of one, or leave it out")
     in_layer = int(numbers.get("layer", FEET if kind == "isolator" else 1))
     count = int(numbers.get("count", in_layer)) // share
     if in_layer < 1 or count < in_layer:

@@ -60,13 +60,13 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
                     words = "upright plane: above is up" if upright else "level plane: seat's right is up"
                     place.set_title(words, fontsize=8, color=SOFT_INK, pad=9.0)
         bar = figure.colorbar(
-            ScalarMappable(_classes(), _colours()), cax=figure.add_axes((0.29, 0.30 / height, 0.22, 0.09 / height)),
+            ScalarMappable(_classes(), _colours()), cax=figure.add_axes((0.29, 0.36 / height, 0.22, 0.09 / height)),
             orientation="horizontal", ticks=[-6, -3, -1, 1, 3, 6], extend="both",
         )  # fmt: skip
         bar.ax.tick_params(labelsize=7)
         bar.set_label("dB re the ear, distance taken out", fontsize=7.5, labelpad=1.0)
         figure.text(
-            0.56, 0.30 / height, "polars at the distance of the ear, dB re the axis, rings 6 dB apart; "
+            0.56, 0.36 / height, "polars at the distance of the ear, dB re the axis, rings 6 dB apart; "
             "the axis\npoints to the right. Boxes as seen from the seat: cross = acoustic axis.",
             fontsize=7.5, color=SOFT_INK, va="center",
         )  # fmt: skip

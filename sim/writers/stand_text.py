@@ -155,7 +155,7 @@ def _wrapped(text: str, indent: str) -> list[str]:
 def _listed(sentences: Sequence[str]) -> list[str]:
     lines = []
     for sentence in sentences:
-        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent=" ")
+        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
     return lines
 
 

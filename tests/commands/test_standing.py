@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sim.commands.standing import length, stand_arguments
-from sim.errors import SceneError
+from sim.errors import OutputError, SceneError
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 BOX = ["--axis-height", "1.20", "--box", "180x290x230", "--axis-in-box", "220mm", "--mass", "5.5"]
@@ -68,6 +68,13 @@ def test_what_cannot_be_is_told_in_a_sentence(words: list[str], told: str) -> No
     with pytest.raises(SceneError) as refused:
         run(*words)
     assert told in str(refused.value)
+
+
+def test_a_picture_needs_a_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(OutputError, match="there is no such folder"):
+        run(*BOX, *HAVE, "--picture", str(tmp_path / "none" / "stand.png"))
+    assert capsys.readouterr().out == ""
+    assert not (tmp_path / "none").exists()
 
 
 def test_a_plain_number_is_in_metres() -> None:

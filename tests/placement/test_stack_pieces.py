@@ -58,6 +58,7 @@ def test_pieces_are_shared_among_stacks() -> None:
         ("block 390x190x0", "give sizes above zero"),
         ("block 390x190x190 heavy", '"heavy"'),
         ("block 390x190x190 x0", "leaves 0 for one stack"),
+        ("block 390x190x190 0kg", "weighs nothing"),
         ("isolator 50x50x30 x3", "leaves 3 for one stack, and one layer takes 4"),
         ("block 390x190x190-400", "only a stand can be set"),
         ("block 390x190x190 compression 2mm", "call it a pad or an isolator"),
