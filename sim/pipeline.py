@@ -12,6 +12,8 @@ from .propagation.bends import trace_bends
 from .propagation.image_sources import survey_first_order, trace_paths
 from .responses.arrivals import list_arrivals, rank_by_harm
 from .responses.bent import list_bends
+from .responses.decay_records import DecayStudy
+from .responses.decay_study import CLARITY_DB, MOST_RAYS, PERCENT, study_decay
 from .responses.energy_time import energy_time_curve
 from .responses.frequency import ear_response
 from .responses.notches import list_notches
@@ -81,6 +83,29 @@ def trace_scene(scene: SceneFile, report: Report = _silent, *, order: int | None
         bands, arrivals, response, curve, maps, verdicts, lowest_hz, list_notches(stage, response, lowest_hz)
     )
     return Results(scene, stage, paths, candidates, responses, bends)
+
+
+def decay(
+    scene_path: Path | str, report: Report = _silent, *, seed: int | None = None, most_rays: int = MOST_RAYS,
+    percent: float = PERCENT, clarity_db: float = CLARITY_DB, threads: int | None = None,
+) -> DecayStudy:  # fmt: skip
+    """Find how sound decays in a scene: figures of ISO 3382 with their statistical errors, against the target.
+
+    Rays are traced until T20 is known to `percent` and C50 to `clarity_db` (standard errors), or `most_rays` from each
+    loudspeaker are used up.  The same seed (left out: the scene's) gives the same numbers for any number of threads.
+
+    Raises
+    ------
+    BounceplanError
+        For a scene, a seed, a number of rays or a wanted error that cannot be.
+    """
+    report("reading the scene")
+    scene, stage = check(scene_path)
+    chosen = scene.blueprint.method.seed if seed is None else seed
+    return study_decay(
+        scene, stage, seed=chosen, most_rays=most_rays, percent=percent, clarity_db=clarity_db, workers=threads or 0,
+        report=report,
+    )  # fmt: skip
 
 
 def save(results: Results, folder: Path) -> None:

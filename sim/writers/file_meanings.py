@@ -66,6 +66,10 @@ _SHORT: Final[dict[str, str]] = {
     "surfaces.csv": "Levels by way of desk, ceiling and walls in each pose.",
     "mirror_points.csv": "Where each driver's mirror points go in each pose.",
     "drivers.csv": "Drivers and where their bands hand over.",
+    "decay.txt": "Decay, clarity and what to mind, in words.",
+    "decay.csv": "Decay curves by octave, with standard errors.",
+    "decay_figures.csv": "Every figure with its standard error, octave by octave.",
+    "decay.png": "Decay curves, and decay time against the tolerance.",
     "poses_*.png": "The poses of one loudspeaker: head box and polars.",
 }  # fmt: skip
 

@@ -1,0 +1,149 @@
+"""What is known of the decay of one scene, as records: curves, figures with errors, the target, what to mind.
+
+Axes: (loudspeaker, listener, octave, figure or time); octaves 125 Hz to 8 kHz; figures in the order of
+`room_metrics.FIGURES`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ..acoustics.bands import Bands
+from ..arrays import BoolArray, FloatArray
+from ..blueprint.reader import SceneFile
+from ..placement.stage import Stage
+from .records import Verdict
+from .room_metrics import FIGURES
+from .statistical_decay import DiffuseRoom
+
+SURE: Final = 2.0
+"""Standard errors within which a limit must not lie for an answer to count."""
+
+
+@dataclass(frozen=True, slots=True)
+class RoomDecay:
+    """Decay times of the room: means of all loudspeakers and listeners, with standard errors; each (octave,) in s."""
+
+    t20_s: FloatArray
+    t20_error_s: FloatArray
+    t30_s: FloatArray
+    t30_error_s: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class DecayAim:
+    """Nominal decay time of a monitoring room of this volume, and what is tolerated, (octave,) in seconds."""
+
+    nominal_s: float
+    lower_s: FloatArray
+    upper_s: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class OctaveVerdict:
+    """T20 of the room in one octave against the tolerance.
+
+    answer is "within", "above", "below", "too close to call" (a limit lies within two standard errors), "not judged by
+    rays" (the octave reaches below the transition frequency) or "not known" (the time could not be read).
+    """
+
+    octave_hz: float
+    t20_s: float
+    error_s: float
+    lower_s: float
+    upper_s: float
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class InitialGap:
+    """Time from direct sound to the first mirrored reflection at or above a level; infinite if there is none."""
+
+    loudspeaker: str
+    listener: str
+    gap_ms: float
+    level_db: float
+    way: str
+
+
+@dataclass(frozen=True, slots=True)
+class DecayStudy:
+    """Everything about the decay of one scene.
+
+    Attributes
+    ----------
+    scene, stage
+        What was asked, and what was built.
+    octaves
+        125 Hz to 8 kHz.
+    seed, order, rays, batches, bin_s, length_s
+        How it was traced: images up to `order` mirrors, rays for the rest; `rays` from each loudspeaker.
+    wanted_percent, wanted_db
+        Standard errors asked for, of T20 and of C50.
+    transition_hz, judged
+        2000 sqrt(T/V) with T of the octaves 500 Hz and 1 kHz; octaves (octave,) that lie above it as a whole.
+    figures, errors
+        (loudspeaker, listener, octave, figure) and their standard errors; not a number where there is none.
+    met
+        (loudspeaker, listener, octave) whether both wanted errors were reached.
+    time_s, level_db, level_error_db
+        (t,) after the direct sound; (loudspeaker, listener, octave, t) what is still to come, re all of it.
+    range_db
+        (loudspeaker, listener, octave) how far down the curves were followed.
+    room, aim, verdicts, diffuse
+        Means over the room against the target, and what formulas of the diffuse field say.
+    gaps, early
+        Initial time delay gaps, and early mirrored reflections against the scene's target.
+    cautions
+        What to mind in reading the figures, in sentences.
+    """
+
+    scene: SceneFile
+    stage: Stage
+    octaves: Bands
+    seed: int
+    order: int
+    rays: int
+    batches: int
+    bin_s: float
+    length_s: float
+    wanted_percent: float
+    wanted_db: float
+    transition_hz: float
+    judged: BoolArray
+    figures: FloatArray
+    errors: FloatArray
+    met: BoolArray
+    time_s: FloatArray
+    level_db: FloatArray
+    level_error_db: FloatArray
+    range_db: FloatArray
+    room: RoomDecay
+    aim: DecayAim
+    verdicts: tuple[OctaveVerdict, ...]
+    diffuse: DiffuseRoom
+    gaps: tuple[InitialGap, ...]
+    early: tuple[Verdict, ...]
+    cautions: tuple[str, ...]
+
+    def figure(self, name: str) -> tuple[FloatArray, FloatArray]:
+        """Values and standard errors (loudspeaker, listener, octave) of one of `FIGURES`."""
+        at = FIGURES.index(name)
+        return self.figures[..., at], self.errors[..., at]
+
+    def pairs(self) -> list[tuple[int, int, str, str]]:
+        """Numbers and names of every loudspeaker and listener."""
+        return [
+            (s, place, one.name, listener)
+            for s, one in enumerate(self.stage.loudspeakers)
+            for place, listener in enumerate(self.stage.listener_names)
+        ]
+
+
+def sure_above(value: FloatArray, error: FloatArray, limit: float) -> BoolArray:
+    """Where a value is above a limit by more than two standard errors."""
+    with np.errstate(invalid="ignore"):
+        return np.asarray(value - SURE * error > limit)
