@@ -12,8 +12,9 @@ from itertools import pairwise
 import numpy as np
 
 from sim.loudspeakers.directivity_data import DirectivityData
+from sim.loudspeakers.driver import Driver
 from sim.loudspeakers.drivers import waveguide_note
-from sim.loudspeakers.loudspeaker import Driver, Loudspeaker
+from sim.loudspeakers.loudspeaker import Loudspeaker
 
 
 @dataclass(frozen=True)

@@ -65,6 +65,8 @@ def _table(path: Path, where: str) -> tuple[list[str], list[str], FloatArray, Bo
             f"{where}, {path.parent.name}", f"there is no {TABLE} in it",
             "write one with the columns file, orbit and angle_deg, or file, azimuth_deg and elevation_deg",
         )  # fmt: skip
+    if not path.resolve().is_relative_to(path.parent.resolve()):
+        raise SceneError(here, "it leads out of its folder", "put the table itself there")
     table = read_delimited(path, f"{where}, {here}", here)
     by_orbit = {"orbit", "angle_deg"} <= set(table.columns)
     if "file" not in table.columns or not (by_orbit or {"azimuth_deg", "elevation_deg"} <= set(table.columns)):

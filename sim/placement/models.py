@@ -7,12 +7,13 @@ from pathlib import Path
 import numpy as np
 
 from ..blueprint.loudspeakers import KINDS, LoudspeakerModel
+from ..blueprint.mesh_paths import MEASURED_KINDS
 from ..blueprint.reader import SCENE_NAME, read_scene
 from ..errors import SceneError
 from ..loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker
 from ..loudspeakers.catalogue import generic_loudspeaker
 from ..loudspeakers.loudspeaker import Loudspeaker
-from ..loudspeakers.measured import KINDS_OF_FILES, read_measured
+from ..loudspeakers.measured import read_measured
 
 
 def told_loudspeaker(name: str, model: LoudspeakerModel, folder: Path, *, flush: bool = False) -> Loudspeaker:
@@ -81,7 +82,7 @@ def loudspeaker_called(word: str, model: str | None = None) -> Loudspeaker:
         raise SceneError(word, found, remedy or "change its sizes") from None
     raise SceneError(
         "loudspeaker", f'"{word}" is neither a kind nor there as a file',
-        f"name one of {', '.join(KINDS)}, {KINDS_OF_FILES}, or a scene",
+        f"name one of {', '.join(KINDS)}, {MEASURED_KINDS}, or a scene",
     )  # fmt: skip
 
 

@@ -9,7 +9,8 @@ import numpy as np
 from ..acoustics.air import Air
 from ..acoustics.bands import octave_bands, sample_frequencies, third_octave_bands
 from ..arrays import FloatArray
-from ..loudspeakers.loudspeaker import Driver, Loudspeaker
+from ..loudspeakers.driver import Driver
+from ..loudspeakers.loudspeaker import Loudspeaker
 from ..loudspeakers.standard_curves import band_energy, curves_of, directions
 
 ANGLES_DEG: Final = (0, 10, 20, 30, 45, 60, 75, 90, 120, 150, 180)

@@ -193,3 +193,24 @@ def test_what_a_ruler_gets_wrong_is_refused() -> None:
         assembled_loudspeaker("a", BOX, [replace(LOWER, above_bottom_m=0.05)])
     with pytest.raises(ValueError, match="no driver"):
         assembled_loudspeaker("a", BOX, [])
+
+
+def test_bands_that_do_not_meet_are_refused() -> None:
+    with pytest.raises(
+        ValueError, match=r"no driver of 'a' plays at \d+ Hz, the loudest is \d\d dB down; let the bands"
+    ):
+        assembled_loudspeaker("a", BOX, [replace(LOWER, to_hz=400.0), TWEETER])
+    # a satellite may end where its drivers end
+    satellite = assembled_loudspeaker("a", BOX, [replace(LOWER, from_hz=250.0), replace(TWEETER, to_hz=9000.0)])
+    assert np.abs(satellite.shares(np.array([1000.0])).sum(axis=0)) == pytest.approx(1.0)
+
+
+def test_an_axis_beside_the_front_and_a_mouth_narrower_than_its_driver_are_refused() -> None:
+    with pytest.raises(
+        ValueError, match=r"axis point of 'a' lies 130 mm outside its front \(0\.28 m wide and 0\.62 m high"
+    ):
+        assembled_loudspeaker("a", BOX, [LOWER, TWEETER], axis_m=(0.0, 0.75))
+    with pytest.raises(ValueError, match="axis point of 'm' lies 10 mm outside its front"):
+        measured_loudspeaker("m", orbits(CARDIOID, NARROW), box_m=(0.2, 0.3, 0.25), axis_m=(-0.11, 0.21))
+    with pytest.raises(ValueError, match="is 20 mm wide, narrower than the driver"):
+        assembled_loudspeaker("a", BOX, [LOWER, replace(TWEETER, waveguide_diameter_m=0.02)])

@@ -177,3 +177,20 @@ def test_a_wav_with_chunks_of_other_kinds_is_read_in_silence(tmp_path: Path) -> 
     more = b"note" + (4).to_bytes(4, "little") + b"abcd"
     path.write_bytes(whole[:4] + (len(whole) + len(more) - 8).to_bytes(4, "little") + whole[8:] + more)
     assert read_measured(place, "file").pressure([[1.0, 0.0, 0.0]], [1000.0])[0, 0] == pytest.approx(1.0)
+
+
+def test_what_has_not_changed_is_read_once(tmp_path: Path) -> None:
+    """A study of poses places the same loudspeaker dozens of times."""
+    place = folder(tmp_path / "irs")
+    first = read_measured(place, "file")
+    assert read_measured(place, "file") is first
+    wavfile.write(place / "+030.wav", RATE, response(90.0, 5000).astype(np.float32))
+    assert read_measured(place, "file") is not first
+
+
+def test_a_table_elsewhere_is_not_followed(tmp_path: Path) -> None:
+    place = folder(tmp_path / "irs")
+    (place / "angles.csv").rename(tmp_path / "angles.csv")
+    (place / "angles.csv").symlink_to(tmp_path / "angles.csv")
+    with pytest.raises(SceneError, match="leads out of its folder"):
+        read_measured(place, "file")

@@ -99,3 +99,13 @@ def test_tip_angles_are_where_moments_change_sign(sizes: list[tuple[float, ...]]
 def test_what_a_box_rests_on() -> None:
     assert rest_of([slab(0.3, 0.2, 0.9, 1.0)], WISH) == pytest.approx((-0.10, 0.10))
     assert rest_of([slab(0.3, 0.4, 0.9, 1.0)], replace(WISH, forward_m=0.02)) == pytest.approx((-0.095, 0.135))
+
+
+def test_a_stand_of_8_kg_with_a_box_of_7_kg() -> None:
+    """Centres at 0.45 m and 1.15 m, 0.15 m from the edges: 0.77667 m up, 10.931 degrees each way."""
+    wish = Wish(1.2, 1.5, 0.30, 0.50, 0.30, 7.0, 0.30)
+    stack = stack_of([slab(0.30, 0.30, 0.90, 8.0)], wish)
+    assert stack.centre_of_gravity_m == pytest.approx((0.0, 0.77667), abs=1e-5)
+    assert (stack.tips.forward_deg, stack.tips.rearward_deg, stack.tips.sideways_deg) == pytest.approx(
+        (10.931, 10.931, 10.931), abs=1e-3
+    )

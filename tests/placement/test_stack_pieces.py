@@ -72,3 +72,8 @@ def test_what_is_not_understood_is_told_in_a_sentence(text: str, words: str) -> 
     with pytest.raises(SceneError, match="--have") as told:
         read_piece(text)
     assert words in str(told.value)
+
+
+def test_a_solid_block_of_dense_concrete() -> None:
+    """440 x 215 mm faces are usual (Concrete Society); 2000 kg/m3 times 0.44 x 0.10 x 0.215 m is 18.92 kg."""
+    assert read_piece("block 440x215x100").mass_kg == pytest.approx(18.92, abs=0.01)

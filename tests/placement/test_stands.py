@@ -61,3 +61,9 @@ def test_the_axis_of_a_tilted_box_is_its_corner_turned(up: float, ahead: float, 
 
 def test_a_wedge_by_hand() -> None:
     assert wedge_m(0.2, 30.0) == wedge_m(0.2, -30.0) == pytest.approx(0.1)
+
+
+@pytest.mark.parametrize(("foot_m", "height_m", "degrees"), [(0.15, 1.05, 8.1301), (0.15, 0.77667, 10.931)])
+def test_tip_angles_of_a_stand(foot_m: float, height_m: float, degrees: float) -> None:
+    """Statics: atan(0.15/1.05), and 8 kg at 0.45 m with 7 kg at 1.15 m, whose common centre is 0.77667 m up."""
+    assert tip_angle_deg(foot_m, height_m) == pytest.approx(degrees, abs=1e-3)
