@@ -143,10 +143,10 @@ def receiver_radii(stage: Stage) -> FloatArray:
 def _trace(chunk: tuple[int, int], fixed: tuple[Any, ...], shape: tuple[int, ...]) -> tuple[Any, Any, Any]:
     from .tracer_kernels import trace_chunk
 
-    energy, account = np.zeros(shape), np.zeros((6, 8))
+    energy, account = np.zeros((shape[0], shape[2], shape[1])), np.zeros((6, 8))
     seed, stream, *rest = fixed
     numbers = trace_chunk(*chunk, np.uint64(seed), stream, *rest, energy, account)
-    return energy, account, numbers
+    return energy.transpose(0, 2, 1), account, numbers
 
 
 def _chunks(first_ray: int, rays: int) -> Iterator[tuple[int, int]]:

@@ -12,6 +12,9 @@ Tuples, as `sim.propagation.late_rays` fills them:
                kept shares 1 - alpha (skin, 8), scattering (skin, 8)); skins: facets, then panels
     ears      (places (l, 3), radii (l,))
     travel    (air (8,) in 1/m, speed, bin in s, most metres, threshold)
+
+The eight octaves lie side by side in one vector (see `sim.geometry.lanes`), and a whole number tells by its bits which
+of them a bundle still holds.
 """
 
 from __future__ import annotations
@@ -21,15 +24,30 @@ import math
 import numba as nb
 import numpy as np
 
+from ..geometry.lanes import (
+    above,
+    below,
+    lane,
+    load_doubles,
+    multiply_add,
+    scratch,
+    size_of,
+    spread_double,
+    store,
+    where,
+)
 from ..geometry.ray_kernels import addresses_of, is_hidden_at, nearest_but
 from .random_kernels import anywhere, philox, scattered, share_of
 
-OCTAVES = 8
+OCTAVES, ALL = 8, 255
+ROW_BYTES, BUNDLES_BYTES = 64, 512
+SERIES_UNTIL = 0.15
 BEHIND_M = 1.0e-9
 """A start that rounding put this far behind a neighbouring wall in a corner still meets it."""
 SAME_PLACE_M = 1.0e-7
 MOST_BOUNCES = 100_000
 TRIES = 5
+"""Most times the next surface is looked for: past own box, past the other side of a sheet, past a neighbour."""
 ABSORBED, AIR, LEFT, LATE, ESCAPED, SENT = 0, 1, 2, 3, 4, 5
 """Rows of the account: taken by surfaces and by air, given up as too weak or too late, lost through a hole, sent."""
 
@@ -57,9 +75,42 @@ def table_place(x, y, z, polar, around):  # type: ignore[no-untyped-def]
     return i, row - i, j % around, (j + 1) % around, column - j
 
 
+@nb.njit(cache=True, forceinline=True)
+def faded(rates, steepest, metres):  # type: ignore[no-untyped-def]
+    """What is left of eight energies after a way through air: e^{-m L} lane by lane, right within 1e-13.
+
+    e^{-x} = (e^{-x/n})^n, n = 8 or a larger power of two, by ten terms of the series for x/n up to 0.15.
+    """
+    halvings = 3
+    metres = 0.125 * metres
+    while steepest * metres > SERIES_UNTIL:
+        metres *= 0.5
+        halvings += 1
+    x, one = rates * spread_double(-metres), spread_double(1.0)
+    e = multiply_add(x, spread_double(1.0 / 10.0), one)
+    e = multiply_add(x * spread_double(1.0 / 9.0), e, one)
+    e = multiply_add(x * spread_double(1.0 / 8.0), e, one)
+    e = multiply_add(x * spread_double(1.0 / 7.0), e, one)
+    e = multiply_add(x * spread_double(1.0 / 6.0), e, one)
+    e = multiply_add(x * spread_double(1.0 / 5.0), e, one)
+    e = multiply_add(x * spread_double(1.0 / 4.0), e, one)
+    e = multiply_add(x * spread_double(1.0 / 3.0), e, one)
+    e = multiply_add(x * spread_double(1.0 / 2.0), e, one)
+    e = multiply_add(x, e, one)
+    for _ in range(halvings):
+        e = e * e
+    return e
+
+
+@nb.njit(cache=True, forceinline=True)
+def add_at(address, more):  # type: ignore[no-untyped-def]
+    """Add eight numbers to those at an address."""
+    store(address, load_doubles(address) + more)
+
+
 @nb.njit(cache=True, nogil=True)
 def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, travel, rays, energy, account):  # type: ignore[no-untyped-def]
-    """Trace rays first .. first + count - 1; add to energy (l, 8, bin) and account (6, 8).
+    """Trace rays first .. first + count - 1; add to energy (l, bin, 8) and account (6, 8).
 
     Every ray is sent with 4 pi times what the source sends into its direction, so that the mean over rays has the
     scale of `sim.propagation.late_rays`.  Returns (bounces, queries, worst imbalance of a ray's account, metres,
@@ -71,15 +122,24 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
     air, speed, bin_s, most_m, threshold = travel
     plane_of, owner_of = rays[2], rays[3]
     places = addresses_of(*rays)
-    facets, listeners, bins = normals.shape[0], places_of.shape[0], energy.shape[2]
-    low, high = np.uint64(seed & 0xFFFFFFFF), np.uint64((seed >> 32) & 0xFFFFFFFF)
-    began, gone, now = np.zeros(OCTAVES), np.zeros(OCTAVES), np.zeros(OCTAVES)
-    waiting = np.zeros((OCTAVES, OCTAVES))
-    where, flags = np.zeros((OCTAVES, 7)), np.zeros((OCTAVES, 5), np.int64)
+    kept_at, scattering_at, energy_at = kept.ctypes.data, scattering.ctypes.data, energy.ctypes.data
+    facets, listeners, bins = normals.shape[0], places_of.shape[0], energy.shape[1]
+    low, high, lane_of = np.uint64(seed & 0xFFFFFFFF), np.uint64((seed >> 32) & 0xFFFFFFFF), np.uint64(stream)
+    rates, steepest, zero = load_doubles(air.ctypes.data), air.max(), spread_double(0.0)
+    waiting, began_at = scratch(BUNDLES_BYTES), scratch(ROW_BYTES)
+    places_waiting, flags = np.zeros((OCTAVES, 7)), np.zeros((OCTAVES, 5), np.int64)
+    sent_by_all, absorbed_by_all, aired_by_all, left_by_all, late_by_all, lost_by_all = (
+        zero,
+        zero,
+        zero,
+        zero,
+        zero,
+        zero,
+    )
     bounces, queries, worst, metres, met = 0, 0, 0.0, 0.0, 0
     for ray in range(first, first + count):
         ray_low, ray_high = np.uint64(ray & 0xFFFFFFFF), np.uint64(ray >> 32)
-        words = philox(ray_low, ray_high, np.uint64(0), np.uint64(stream), low, high)
+        words = philox(ray_low, ray_high, np.uint64(0), lane_of, low, high)
         dx, dy, dz = anywhere(share_of(words[0]), share_of(words[1]))
         forward = dx * rotation[0, 0] + dy * rotation[1, 0] + dz * rotation[2, 0]
         right = dx * rotation[0, 1] + dy * rotation[1, 1] + dz * rotation[2, 1]
@@ -89,30 +149,30 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
         i, p, j, k, q = table_place(forward, right, up, table.shape[0], table.shape[1])
         for b in range(OCTAVES):
             here = (1.0 - q) * table[i, j, b] + q * table[i, k, b]
-            below = (1.0 - q) * table[i + 1, j, b] + q * table[i + 1, k, b]
-            began[b] = sends * ((1.0 - p) * here + p * below)
-            waiting[0, b], gone[b] = began[b], 0.0
-            account[SENT, b] += began[b]
-        where[0, 0], where[0, 1], where[0, 2] = middle[0], middle[1], middle[2]
-        where[0, 3], where[0, 4], where[0, 5], where[0, 6] = dx, dy, dz, 0.0
+            below_it = (1.0 - q) * table[i + 1, j, b] + q * table[i + 1, k, b]
+            store(began_at + 8 * b, sends * ((1.0 - p) * here + p * below_it))
+        began = load_doubles(began_at)
+        floor = began * spread_double(threshold)
+        absorbed, aired, left, late, lost = zero, zero, zero, zero, zero
+        store(waiting, began)
+        places_waiting[0, 0], places_waiting[0, 1], places_waiting[0, 2] = middle[0], middle[1], middle[2]
+        places_waiting[0, 3], places_waiting[0, 4], places_waiting[0, 5], places_waiting[0, 6] = dx, dy, dz, 0.0
         # bounces so far, mirrors so far, whether anything scattered, whether the last surface was a mirror, its plane
         flags[0, 0], flags[0, 1], flags[0, 2], flags[0, 3], flags[0, 4] = 0, 0, 0, 0, own_plane
         height = 1
         while height > 0:
             height -= 1
-            x, y, z = where[height, 0], where[height, 1], where[height, 2]
-            dx, dy, dz, way = where[height, 3], where[height, 4], where[height, 5], where[height, 6]
+            x, y, z = places_waiting[height, 0], places_waiting[height, 1], places_waiting[height, 2]
+            dx, dy, dz = places_waiting[height, 3], places_waiting[height, 4], places_waiting[height, 5]
+            way, now = places_waiting[height, 6], load_doubles(waiting + ROW_BYTES * height)
             turn, mirrors, strayed = flags[height, 0], flags[height, 1], flags[height, 2]
             mirrored, plane = flags[height, 3], flags[height, 4]
-            alive = False
-            for b in range(OCTAVES):
-                now[b] = waiting[height, b]
-                alive = alive or now[b] > 0.0
-            while alive:
+            held = above(now, zero)
+            while held != 0:
                 # The next surface.  One met from behind is the other side of a sheet or a neighbour left in an edge; or
                 # the ray came up from under its own box, which lets it out as it did on the first leg.
                 pass_a, pass_b = plane, other_side[plane] if plane >= 0 else -1
-                t_min, behind, t, triangle, cosine = -BEHIND_M, -1.0, math.inf, -1, 0.0
+                t_min, behind, t, triangle, cosine, f = -BEHIND_M, -1.0, math.inf, -1, 0.0, 0
                 body = own if turn == 0 else -1
                 for _ in range(TRIES):
                     t, triangle = nearest_but(places, x, y, z, dx, dy, dz, t_min, math.inf, pass_a, pass_b, body)
@@ -126,7 +186,6 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
                     if behind < 0.0 and owner_of[triangle] != own:
                         behind = t
                     t_min, pass_b = t - SAME_PLACE_M, plane_of[triangle]
-                leak = triangle < 0 or not cosine > 0.0 or (behind > SAME_PLACE_M and t > behind + SAME_PLACE_M)
                 leg = max(t, 0.0)
                 # what crosses the sphere about an ear, unless images or rain have it already
                 if mirrored == 1 and (strayed == 1 or mirrors > order):
@@ -143,86 +202,87 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
                         halfway = 0.5 * (begin + end)
                         place = int((way + halfway) / speed / bin_s)
                         if place < bins:
-                            share = (end - begin) / (4.0 / 3.0 * math.pi * radii[ear] ** 3)
-                            for b in range(OCTAVES):
-                                energy[ear, b, place] += now[b] * share * math.exp(-air[b] * halfway)
-                if leak:
-                    for b in range(OCTAVES):
-                        account[ESCAPED, b] += now[b]
-                        gone[b] += now[b]
+                            share = spread_double((end - begin) / (4.0 / 3.0 * math.pi * radii[ear] ** 3))
+                            here_at = energy_at + ROW_BYTES * (ear * bins + place)
+                            add_at(here_at, now * share * faded(rates, steepest, halfway))
+                if triangle < 0 or not cosine > 0.0 or (behind > SAME_PLACE_M and t > behind + SAME_PLACE_M):
+                    lost = lost + now
                     break
                 x, y, z, way, turn = x + leg * dx, y + leg * dy, z + leg * dz, way + leg, turn + 1
                 if turn > 1:
                     metres += leg
                     met += 1
                 bounces += 1
-                f, plane = facet_of[triangle], plane_of[triangle]
+                plane = plane_of[triangle]
                 nx, ny, nz = normals[f, 0], normals[f, 1], normals[f, 2]
                 skin = skin_at(f, plane, x, y, z, facets, first_panel, panels)
-                words = philox(ray_low, ray_high, np.uint64(turn), np.uint64(stream), low, high)
-                toss = share_of(words[0])
-                alive, some_scatter, some_mirror = False, False, False
-                for b in range(OCTAVES):
-                    if now[b] == 0.0:
-                        continue
-                    through = now[b] * math.exp(-air[b] * leg)
-                    account[AIR, b] += now[b] - through
-                    gone[b] += now[b] - through
-                    rest = through * kept[skin, b]
-                    account[ABSORBED, b] += through - rest
-                    gone[b] += through - rest
-                    now[b] = rest
-                    if rest < threshold * began[b] or way >= most_m or turn >= MOST_BOUNCES:
-                        account[LATE if way >= most_m else LEFT, b] += rest
-                        gone[b] += rest
-                        now[b] = 0.0
-                        continue
-                    alive = True
-                    if scattering[skin, b] > toss:
-                        some_scatter = True
-                    else:
-                        some_mirror = True
-                if not alive:
+                arriving = now * faded(rates, steepest, leg)
+                rest = arriving * load_doubles(kept_at + ROW_BYTES * skin)
+                aired, absorbed = aired + (now - arriving), absorbed + (arriving - rest)
+                if way >= most_m:
+                    late = late + rest
                     break
+                given_up = ALL if turn >= MOST_BOUNCES else below(rest, floor)
+                left = left + where(given_up, rest, zero)
+                now = where(given_up, zero, rest)
+                held = above(now, zero)
+                if held == 0:
+                    break
+                rough = load_doubles(scattering_at + ROW_BYTES * skin)
+                scatter_bits = 0
+                if above(rough, zero) != 0:
+                    words = philox(ray_low, ray_high, np.uint64(turn), lane_of, low, high)
+                    scatter_bits = held & above(rough, spread_double(share_of(words[0])))
                 twice = 2.0 * cosine
                 mx, my, mz = dx + twice * nx, dy + twice * ny, dz + twice * nz
-                if some_scatter:
-                    for ear in range(listeners):
-                        ex, ey, ez = places_of[ear, 0] - x, places_of[ear, 1] - y, places_of[ear, 2] - z
-                        lift = ex * nx + ey * ny + ez * nz
-                        if lift <= 0.0:
-                            continue
-                        far = math.sqrt(ex * ex + ey * ey + ez * ez)
-                        place = int((way + far) / speed / bin_s)
-                        if place >= bins:
-                            continue
-                        queries += 1
-                        if is_hidden_at(
-                            places, x, y, z, places_of[ear, 0], places_of[ear, 1], places_of[ear, 2],
-                            plane, other_side[plane], -1,
-                        ):  # fmt: skip
-                            continue
-                        share = lift / (math.pi * max(far, radii[ear]) ** 3)
-                        for b in range(OCTAVES):
-                            if scattering[skin, b] > toss:
-                                energy[ear, b, place] += now[b] * share * math.exp(-air[b] * far)
-                    sx, sy, sz = scattered(nx, ny, nz, share_of(words[1]), share_of(words[2]))
-                    if some_mirror:
-                        # the mirrored octaves wait, the scattered ones go on
-                        for b in range(OCTAVES):
-                            waits = scattering[skin, b] <= toss
-                            waiting[height, b] = now[b] if waits else 0.0
-                            if waits:
-                                now[b] = 0.0
-                        where[height, 0], where[height, 1], where[height, 2] = x, y, z
-                        where[height, 3], where[height, 4], where[height, 5], where[height, 6] = mx, my, mz, way
-                        flags[height, 0], flags[height, 1], flags[height, 2] = turn, mirrors + 1, strayed
-                        flags[height, 3], flags[height, 4] = 1, plane
-                        height += 1
-                    dx, dy, dz, strayed, mirrored = sx, sy, sz, 1, 0
-                else:
+                if scatter_bits == 0:
                     dx, dy, dz, mirrors, mirrored = mx, my, mz, mirrors + 1, 1
+                    continue
+                if scatter_bits != held:
+                    # the mirrored octaves wait, the scattered ones go on
+                    store(waiting + ROW_BYTES * height, where(scatter_bits, zero, now))
+                    now = where(scatter_bits, now, zero)
+                    held = scatter_bits
+                    places_waiting[height, 0], places_waiting[height, 1], places_waiting[height, 2] = x, y, z
+                    places_waiting[height, 3], places_waiting[height, 4], places_waiting[height, 5] = mx, my, mz
+                    places_waiting[height, 6] = way
+                    flags[height, 0], flags[height, 1], flags[height, 2] = turn, mirrors + 1, strayed
+                    flags[height, 3], flags[height, 4] = 1, plane
+                    height += 1
+                for ear in range(listeners):
+                    ex, ey, ez = places_of[ear, 0] - x, places_of[ear, 1] - y, places_of[ear, 2] - z
+                    lift = ex * nx + ey * ny + ez * nz
+                    if lift <= 0.0:
+                        continue
+                    far = math.sqrt(ex * ex + ey * ey + ez * ez)
+                    place = int((way + far) / speed / bin_s)
+                    if place >= bins:
+                        continue
+                    queries += 1
+                    if is_hidden_at(
+                        places, x, y, z, places_of[ear, 0], places_of[ear, 1], places_of[ear, 2],
+                        plane, other_side[plane], -1,
+                    ):  # fmt: skip
+                        continue
+                    share = spread_double(lift / (math.pi * max(far, radii[ear]) ** 3))
+                    add_at(energy_at + ROW_BYTES * (ear * bins + place), now * share * faded(rates, steepest, far))
+                dx, dy, dz = scattered(nx, ny, nz, share_of(words[1]), share_of(words[2]))
+                strayed, mirrored = 1, 0
+        gone = absorbed + aired + left + late + lost
+        off = size_of(gone - began) / (began + spread_double(1.0e-300))
         for b in range(OCTAVES):
-            if began[b] > 0.0:
-                worst = max(worst, abs(gone[b] - began[b]) / began[b])
+            worst = max(worst, lane(off, b))
+        sent_by_all, absorbed_by_all, aired_by_all = (
+            sent_by_all + began,
+            absorbed_by_all + absorbed,
+            aired_by_all + aired,
+        )
+        left_by_all, late_by_all, lost_by_all = left_by_all + left, late_by_all + late, lost_by_all + lost
+    account_at = account.ctypes.data
+    add_at(account_at + ROW_BYTES * ABSORBED, absorbed_by_all)
+    add_at(account_at + ROW_BYTES * AIR, aired_by_all)
+    add_at(account_at + ROW_BYTES * LEFT, left_by_all)
+    add_at(account_at + ROW_BYTES * LATE, late_by_all)
+    add_at(account_at + ROW_BYTES * ESCAPED, lost_by_all)
+    add_at(account_at + ROW_BYTES * SENT, sent_by_all)
     return bounces, queries, worst, metres, met
