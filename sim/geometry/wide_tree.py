@@ -19,7 +19,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from ..arrays import FloatArray, IntArray, frozen
+from ..arrays import BoolArray, FloatArray, IntArray, frozen
 
 SingleArray: TypeAlias = NDArray[np.float32]
 
@@ -66,7 +66,7 @@ class WideTree:
 
 def build_tree(triangles: FloatArray) -> WideTree:
     """Build the tree over (n, 3, 3) triangles; triangles without any area are never met and left out."""
-    from .tree_kernels import fold_to_eight, split_in_two
+    from .tree_kernels import cheapest_folds, cut_to_leaves, fold_to_eight, split_in_two
 
     corners = np.array(triangles, dtype=float).reshape(-1, 3, 3)
     frame = _frame(corners)
@@ -78,15 +78,17 @@ def build_tree(triangles: FloatArray) -> WideTree:
     largest = np.sort(np.argsort(-area, kind="stable")[:8])
     others = np.setdiff1d(np.arange(len(pieces)), largest)
     order, node_box, left, begin, end = split_in_two(boxes[others])
-    ends = np.flatnonzero((left < 0) & (end > begin))
-    if len(ends) <= FLAT_LEAVES:
-        children = np.full((-(-len(ends) // 8) or 1, 8), -1)
-        children.flat[: len(ends)] = ends
+    is_leaf = cut_to_leaves(node_box, left, end - begin)
+    leaves = np.flatnonzero(is_leaf)
+    if len(leaves) <= FLAT_LEAVES:
+        children = np.full((-(-len(leaves) // 8) or 1, 8), -1)
+        children.flat[: len(leaves)] = leaves
         frame[7] = len(children)
     else:
-        children, depth = fold_to_eight(node_box, left)
+        is_leaf, parted, to_left = cheapest_folds(node_box, left, end - begin)
+        children, depth = fold_to_eight(left, is_leaf, parted, to_left)
         assert depth <= DEEPEST
-    members, child = _members(children, left, begin, end, others[order])
+    members, child = _members(children, is_leaf, begin, end, others[order])
     members[0, : len(largest)] = largest
     return WideTree(
         frozen(frame), _nodes(node_box, children, child, frame[6]), _leaves(pieces, numbers, members, frame)
@@ -150,11 +152,11 @@ def _boxes(pieces: FloatArray, numbers: IntArray) -> FloatArray:
 
 
 def _members(
-    children: IntArray, left: IntArray, begin: IntArray, end: IntArray, order: IntArray
+    children: IntArray, leaf: BoolArray, begin: IntArray, end: IntArray, order: IntArray
 ) -> tuple[IntArray, IntArray]:
     """Return pieces in each leaf (l, 8), -1 where there is none and leaf 0 left empty, and child codes (m, 8)."""
-    is_leaf = (children >= 0) & (left[children] < 0) & (end[children] > begin[children])
-    is_node = (children >= 0) & (left[children] >= 0)
+    is_leaf = (children >= 0) & leaf[children]
+    is_node = (children >= 0) & ~leaf[children]
     child = np.zeros(children.shape, np.int64)
     child[is_node] = 1 + np.arange(is_node.sum())
     child[is_leaf] = -2 - np.arange(is_leaf.sum())
