@@ -11,7 +11,7 @@ from ..blueprint.targets import Target
 from ..responses.arrivals import in_window
 from ..responses.records import Arrival
 from .ground import Ground, Spot
-from .outcome import LEAST_CHANGE_DB, Pairing, after_in_worst_band, is_under, octave, touches
+from .outcome import LEAST_CHANGE_DB, Pairing, is_under, octave, touches
 
 MOST_SENTENCES = 12
 TRIED_M = 0.05
@@ -71,6 +71,14 @@ def _now(pair: Pairing) -> Arrival:
     return pair.after if pair.after is not None else pair.before
 
 
+def _drop_db(pair: Pairing) -> float:
+    """By how much the panels lower an arrival that is left, in the octave in which it is worst now."""
+    if pair.after is None:
+        return np.inf
+    worst = int(np.argmin(np.abs(pair.after.level_db - pair.after.worst_db)))
+    return float(pair.before.level_db[worst] - pair.after.level_db[worst])
+
+
 def _furniture(open_: Sequence[Pairing]) -> list[str]:
     """Pieces that by themselves keep the target from being met, the worst first."""
     names = []
@@ -103,7 +111,7 @@ def _reason(ground: Ground, spots: Sequence[Spot], pair: Pairing, limit_words: s
     ]  # fmt: skip
     free = len(met) > len(covered) + bool(blocked)
     if covered and len(covered) == len(met):
-        drop = pair.before.worst_db - after_in_worst_band(pair)
+        drop = _drop_db(pair)
         if drop < LEAST_CHANGE_DB:
             return "A panel is at its point, but is too small for this octave or near its edge."
         return f"The panel takes {drop:.0f} dB off and is too small or too thin for more in this octave."

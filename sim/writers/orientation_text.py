@@ -63,8 +63,8 @@ def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings) -> list[s
         )
     sentences = [
         *_evenness(poses, found), *_low(poses, found), *_lobes(poses), *_nulls(poses),
-        *_surface("From below", "upward", [one.pose.name for one in poses], found.desk),
-        *_surface("From above", "downward", [one.pose.name for one in poses], found.ceiling),
+        *_surface("From below", "upward", poses, found.desk),
+        *_surface("From above", "downward", poses, found.ceiling),
         *_points(poses), *(f"{one.pose.name}: it does not fit ({one.trouble})." for one in poses if one.trouble),
     ]  # fmt: skip
     return [*lines, *_listed(sentences)]
@@ -108,10 +108,14 @@ def _low(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
         return []
     bands = poses[0].thirds.bands.nominal_hz
     low = max((float(found.ear_change_db[i]) for i, hz in enumerate(bands) if hz <= LOW_HZ), default=0.0)
-    up_to = _hertz(found.equal_up_to_hz) if found.equal_up_to_hz else "no third-octave"
+    even = (
+        f"Up to {_hertz(found.equal_up_to_hz)} all poses are equally even within {EQUAL_DB:g} dB"
+        if found.equal_up_to_hz
+        else f"Even in the lowest third-octave the poses differ by more than {EQUAL_DB:g} dB over the head box"
+    )
     said = [
-        f"Up to {up_to} all poses are equally even within {EQUAL_DB:g} dB; at the ear itself they differ by {low:.1f} "
-        f"dB at most up to {_hertz(LOW_HZ)}, as the woofer is nearer or farther."
+        f"{even}; at the ear itself they differ by {low:.1f} dB at most up to {_hertz(LOW_HZ)}, as the woofer is "
+        "nearer or farther."
     ]
     if not math.isnan(found.stacking_db):
         said.append(
@@ -144,20 +148,30 @@ def _nulls(poses: Sequence[Posed]) -> list[str]:
     return said
 
 
-def _surface(what: str, way: str, names: Sequence[str], found: Sequence[Reflection | None]) -> list[str]:
-    best = softest(found)
+def _surface(what: str, way: str, poses: Sequence[Posed], found: Sequence[Reflection | None]) -> list[str]:
+    """What the loudest surface that looks one way sends in each pose that fits into the room."""
+    names = [one.pose.name for one in poses]
+    fitting = [number for number, one in enumerate(poses) if not one.trouble]
+    reaching = [number for number in fitting if found[number] is not None]
     there = [one for one in found if one is not None]
     if not there:
         return [f"No surface that looks {way} sends anything at first order."]
-    if len(best) == len(found):
-        return [f"{what}, {there[0].surface}: equal within {EQUAL_DB:g} dB in every pose, {_range(there[0])} dB."]
+    best = softest(found)
+    first = found[best[0]]
     loud = max(there, key=lambda one: one.high_db)
     loudest = next(number for number, one in enumerate(found) if one is loud)
-    first = found[best[0]]
+    silent = [names[number] for number in fitting if number not in reaching]
+    beside = f"; nothing at first order {_and(silent)}" if silent else ""
+    if len(best) == len(reaching):
+        which = "in every pose" if len(reaching) == len(found) else "in every pose that fits"
+        if silent:
+            which = _and([names[number] for number in reaching])
+        equal = f"equal within {EQUAL_DB:g} dB " if len(reaching) > 1 else ""
+        return [f"{what}, {loud.surface}: {equal}{which}, {_range(first)} dB{beside}."]
     return [
         f"{what}, {loud.surface}: weakest {_and([names[i] for i in best])} ({_range(first)} dB"
         + (f", equal within {EQUAL_DB:g} dB" if len(best) > 1 else "")
-        + f"); loudest {names[loudest]} ({_range(loud)} dB)."
+        + f"); loudest {names[loudest]} ({_range(loud)} dB){beside}."
     ]
 
 

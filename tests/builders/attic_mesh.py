@@ -26,6 +26,7 @@ Face = list[Point]
 
 MATERIALS = {"floor": "boards", "dormer window": "glass"}
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
+ATTICS = ("attic-facing-gable", "attic-lying", "attic-turned")
 
 
 def surfaces() -> dict[str, list[Face]]:
@@ -110,8 +111,8 @@ def obj_text() -> str:
 
 
 def main() -> None:
-    """Write the file into both attic scenes."""
-    for scene in ("attic-facing-gable", "attic-turned"):
+    """Write the file into all attic scenes."""
+    for scene in ATTICS:
         (SCENES / scene / "attic.obj").write_text(obj_text(), encoding="utf-8", newline="\n")
 
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from tests.builders.attic_mesh import SCENES, Face, in_file_frame, obj_text, surfaces
+from tests.builders.attic_mesh import ATTICS, SCENES, Face, in_file_frame, obj_text, surfaces
 
 NAMES = {
     "front gable", "rear gable", "left knee wall", "right knee wall", "left slope", "right slope", "flat ceiling",
@@ -20,7 +20,7 @@ def triangles() -> dict[str, list[Face]]:
     }
 
 
-@pytest.mark.parametrize("scene", ["attic-facing-gable", "attic-turned"])
+@pytest.mark.parametrize("scene", ATTICS)
 def test_the_file_in_the_scene_is_what_the_builder_writes(scene: str) -> None:
     assert (SCENES / scene / "attic.obj").read_text(encoding="utf-8") == obj_text()
 

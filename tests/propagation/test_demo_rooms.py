@@ -69,9 +69,9 @@ ROWS = [(name, row) for name in NAMES for row in expected(name)]
 IDS = [f"{name}: {row['loudspeaker']}, {row['surface']}" for name, row in ROWS]
 
 
-def test_all_seven_scenes_are_here() -> None:
-    assert len(NAMES) == 7
-    assert len(ROWS) >= 50
+def test_all_ten_scenes_are_here() -> None:
+    assert len(NAMES) == 10
+    assert len(ROWS) >= 80
 
 
 @pytest.mark.parametrize(("name", "row"), ROWS, ids=IDS)

@@ -82,6 +82,18 @@ def mirrored(source: Vector, ear: Vector, plane: tuple[Vector, Vector]) -> Arriv
     return Arrival(point, (length - direct) / SPEED_OF_SOUND * 1e3, 20.0 * float(np.log10(direct / length)))
 
 
+def on_the_front(axis: Vector, toe_in_deg: float, right_m: float, up_m: float, roll_deg: float) -> Vector:
+    """A driver of a level box: so far right of and above the axis point of the upright box, then rolled and toed in.
+
+    Toe-in is counter-clockwise from above.  Roll by quarter turns only: +90 brings the top to the right.
+    """
+    right_m, up_m = {
+        0.0: (right_m, up_m), 90.0: (up_m, -right_m), 180.0: (-right_m, -up_m), -90.0: (-up_m, right_m),
+    }[roll_deg]  # fmt: skip
+    turn = np.radians(toe_in_deg)
+    return np.asarray(axis + np.array([-np.sin(turn) * right_m, np.cos(turn) * right_m, up_m]))
+
+
 def hits(start: Vector, end: Vector, triangles: Vector) -> NDArray[np.bool_]:
     """Which triangles (n, 3, 3) the open stretch from start to end passes through, by solving 3 equations each."""
     found = np.zeros(len(triangles), dtype=np.bool_)

@@ -18,7 +18,8 @@ from tests.scenes.plain_mirror import SPEED_OF_SOUND, Vector, hits, mirrored, pl
 
 FOLDER = Path(__file__).resolve().parents[2] / "scenes"
 NAMES = [
-    "attic-facing-gable", "attic-turned", "bedroom-on-desk", "bedroom-on-stands",
+    "attic-facing-gable", "attic-lying", "attic-turned",
+    "bedroom-coaxial", "bedroom-inverted", "bedroom-on-desk", "bedroom-on-stands",
     "control-room-bridge", "control-room-built-in", "control-room-stands",
 ]  # fmt: skip
 AXES = {"from_front": 0, "from_left": 1, "up": 2}
@@ -79,9 +80,14 @@ def test_the_triangle_is_symmetrical_about_the_listener(name: str) -> None:
 
 
 def test_layouts_of_one_room_differ_only_where_they_say() -> None:
+    bedrooms = [read_scene(FOLDER / name).blueprint for name in NAMES if name.startswith("bedroom")]
+    for section in ("room", "listener", "furniture", "openings", "keep_clear", "air", "target", "treatment"):
+        assert all(getattr(one, section) == getattr(bedrooms[0], section) for one in bedrooms)
     desk, stands = (read_scene(FOLDER / f"bedroom-on-{support}").blueprint for support in ("desk", "stands"))
-    same = ("room", "listener", "furniture", "openings", "keep_clear", "models", "air", "target")
-    assert all(getattr(desk, section) == getattr(stands, section) for section in same)
+    assert desk.models == stands.models
+    facing, lying = (read_scene(FOLDER / f"attic-{how}").blueprint for how in ("facing-gable", "lying"))
+    for section in ("room", "listener", "furniture", "openings", "air", "target", "treatment"):
+        assert getattr(facing, section) == getattr(lying, section)
     options = [read_scene(FOLDER / f"control-room-{option}").blueprint for option in ("bridge", "stands", "built-in")]
     for section in ("room", "listener", "openings", "air", "target"):
         assert getattr(options[0], section) == getattr(options[1], section) == getattr(options[2], section)

@@ -6,9 +6,12 @@ for a head that moves); they are marked so below.
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
+from sim.acoustics.bands import octave_bands
 from sim.treatment.habits import is_ragged
 from sim.treatment.outcome import pair_up
 from sim.treatment.plan import plan_treatment
@@ -91,6 +94,22 @@ def test_bedroom_says_what_it_does_not_reach(bedroom) -> None:
     assert bedroom.parked is not None
     assert len(bedroom.parked.stage.panels) == 3
     assert any("Left against right" in words for words in bedroom.advice)
+
+
+def test_what_a_panel_takes_off_is_told_in_the_octave_that_is_left(bedroom) -> None:
+    """The window at 8.3 ms is worst at 4 kHz before and at 1 kHz after; the drop told is that of the octave told."""
+    told = [words for words in bedroom.not_reached if "dB off" in words]
+    assert any("window at 8.3 ms" in words for words in told)
+    pairs = pair_up(bedroom.before, bedroom.working)
+    centers = octave_bands().nominal_hz
+    for words in told:
+        who, way, left_db, hz, off_db = re.match(
+            r"(\w+).*?, (.*) at .* ms: (-[\d.]+) dB in the (\d+) k?Hz octave\. The panel takes (\d+) dB off", words
+        ).groups()
+        band = int(np.flatnonzero(np.array(centers) == int(hz) * 1000)[0])
+        pair = next(p for p in pairs if p.after and p.before.loudspeaker == who and p.before.way == way)
+        assert pair.after.level_db[band] == pytest.approx(float(left_db), abs=0.051)
+        assert pair.before.level_db[band] - pair.after.level_db[band] == pytest.approx(float(off_db), abs=0.501)
 
 
 def test_bedroom_is_better_for_it(bedroom) -> None:

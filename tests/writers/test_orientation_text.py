@@ -10,6 +10,7 @@ from sim.studies.orientation import OrientationStudy, study_orientation
 from sim.studies.orientation_findings import find
 from sim.studies.orientation_poses import Keep, read_poses
 from sim.writers.orientation_text import orientation_lines
+from tests.staged import desk
 from tests.studies.orientation_scenes import pair
 
 
@@ -37,6 +38,17 @@ def test_a_coaxial_is_told_not_to_care() -> None:
     assert "Its direct sound is the same in every pose, to 0.00 dB: roll does not matter." in text
     assert "loses evenness" not in text
     assert "From below, desk top: equal within 0.5 dB in every pose" in text
+
+
+def test_poses_that_do_not_fit_are_left_out_of_what_is_equal() -> None:
+    """A coaxial 0.35 m high and 0.25 m wide with its axis 0.14 m above the desk fits lying only."""
+    wide = desk((0.05, 1.4), (0.6, 2.8), 0.70)
+    scene = pair("coaxial", height=0.84, tilt_deg=0.0, roll="on its left side", furniture=[wide])
+    study = study_orientation(scene, read_poses("upright,left"))
+    text = " ".join(" ".join(orientation_lines(study)).split())
+    assert "upright: it does not fit" in text
+    assert "From below, desk top: in every pose that fits, " in text
+    assert "weakest" not in text
 
 
 def test_a_point_has_no_drivers_to_compare() -> None:

@@ -1,0 +1,163 @@
+"""The loudspeakers of the demo rooms: sizes that people own, turned in ways that their layouts allow.
+
+Where each driver is follows from the box by hand (`plain_mirror.on_the_front`); what a pose does is what the rooms'
+README files say it does.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from typing import Any
+
+import numpy as np
+import pytest
+
+from sim.blueprint.reader import SceneFile, read_scene
+from sim.placement.poses import PlacedLoudspeaker
+from sim.placement.stage import set_stage
+from sim.studies.orientation import Posed, study_orientation
+from sim.studies.orientation_findings import find
+from sim.studies.orientation_poses import Keep, read_poses
+from sim.writers.orientation_text import orientation_lines
+from tests.scenes.plain_mirror import mirrored, on_the_front, planes
+from tests.scenes.test_demo_scenes import FOLDER, NAMES, axis_point
+
+UPRIGHT_OFFSETS_M = {
+    # (right, up) from the acoustic axis point of the upright box, plate not turned
+    "attic": {"woofer": (0.0, -0.24), "mid": (0.0, -0.05), "tweeter": (0.0, 0.05)},
+    "bedroom-on-stands": {"woofer": (0.0, -0.15), "tweeter": (0.0, 0.0)},
+    "bedroom-inverted": {"woofer": (0.0, -0.15 * 0.39 / 0.29), "tweeter": (0.0, 0.0)},
+}
+"""A two-way has woofer and tweeter 15 cm apart in a box 29 cm high, more in higher ones; a three-way of 49 cm has its
+woofer 29 cm below the tweeter, the mid 10 cm below it, and the axis between these two (common practice, no source)."""
+BOXES_M = {
+    # width, height, depth (m) and mass (kg) of common boxes, smallest and largest (common practice, no source)
+    "two-way": ((0.18, 0.29, 0.23, 4.0), (0.25, 0.39, 0.33, 13.0)),
+    "three-way": ((0.29, 0.49, 0.36, 19.0), (0.70, 0.90, 0.50, 150.0)),
+    "coaxial": ((0.20, 0.20, 0.20, 6.0), (0.35, 0.40, 0.35, 20.0)),
+}
+SUPPORT_MM = 3.0
+
+
+def printed(name: str) -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = tomllib.loads((FOLDER / name / "expected.toml").read_text(encoding="utf-8")).get(
+        "drivers", []
+    )
+    return rows
+
+
+ROWS = [(name, row) for name in NAMES for row in printed(name)]
+IDS = [f"{name}: {row['loudspeaker']}, {row['driver']}" for name, row in ROWS]
+
+
+@cache
+def scene_of(name: str) -> SceneFile:
+    return read_scene(FOLDER / name)
+
+
+@cache
+def placed(name: str) -> dict[str, PlacedLoudspeaker]:
+    scene = scene_of(name)
+    return {one.name: one for one in set_stage(scene.blueprint, scene.folder).loudspeakers}
+
+
+@cache
+def poses(name: str, words: str, keep: Keep = "axis") -> tuple[Posed, ...]:
+    return study_orientation(scene_of(name), read_poses(words), keep).of("left")
+
+
+def spread_db(name: str, words: str) -> list[float]:
+    """Largest less smallest level over the head box near the highest crossover, for each pose."""
+    found = find(study_orientation(scene_of(name), read_poses(words)))[0]
+    return [float(value) for value in found.whole_db]
+
+
+@pytest.mark.parametrize(("name", "row"), ROWS, ids=IDS)
+def test_drivers_are_where_a_ruler_would_find_them(name: str, row: dict[str, Any]) -> None:
+    one = placed(name)[row["loudspeaker"]]
+    axis = axis_point(scene_of(name), row["loudspeaker"])
+    ear = np.array(scene_of(name).blueprint.listener.ear.coordinates)
+    offsets = next(table for key, table in UPRIGHT_OFFSETS_M.items() if name.startswith(key))
+    right, up = offsets[row["driver"]]
+    roll = {"attic-lying": {"left": 90.0, "right": -90.0}, "bedroom-inverted": {"left": 180.0}}.get(name, {})
+    if name == "attic-lying" and row["driver"] != "woofer":
+        roll = {}  # the plate is turned back, so mid and tweeter stay as in the upright box
+    toward = np.degrees(np.arctan2(ear[1] - axis[1], ear[0] - axis[0]))
+    by_hand = on_the_front(axis, float(toward), right, up, roll.get(row["loudspeaker"], 0.0))
+    names = [driver.name for driver in one.model.drivers]
+    np.testing.assert_allclose(one.driver_points[names.index(row["driver"])], by_hand, atol=1e-9)
+    np.testing.assert_allclose([row["from_front"], row["from_left"], row["up"]], by_hand, atol=0.0051)
+    arrival = mirrored(by_hand, ear, planes(name)["desk top"])
+    assert arrival.point[0] == pytest.approx(row["desk_from_front"], abs=0.0051)
+    assert arrival.delay_ms == pytest.approx(row["desk_delay_ms"], abs=0.0051)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_boxes_are_of_sizes_that_people_own(name: str) -> None:
+    for one in placed(name).values():
+        assert one.model.cabinet_size_m is not None and one.model.mass_kg is not None
+        told = np.array([*one.model.cabinet_size_m, one.model.mass_kg])
+        least, most = BOXES_M[one.model.kind]
+        assert (told >= np.array(least) - 1e-9).all() and (told <= np.array(most) + 1e-9).all()
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if name != "control-room-built-in"])
+def test_boxes_stand_on_what_they_are_said_to_stand_on(name: str) -> None:
+    """The lowest corner lies on the stand, or on the pads on the desk, within 3 mm: no box hovers, none sinks in."""
+    blueprint = scene_of(name).blueprint
+    tops = {item.name: item.top if item.kind == "desk" else item.up[1]
+            for item in blueprint.furniture if item.kind in ("desk", "bridge")}  # fmt: skip
+    for record in blueprint.loudspeakers:
+        below = record.stand_height if record.standing == "stand" else tops[record.stands_on or ""] + record.pad
+        corners = placed(name)[record.name].corners
+        assert corners is not None and below is not None
+        assert 1000.0 * (corners[:, 2].min() - below) == pytest.approx(0.0, abs=SUPPORT_MM)
+
+
+def test_every_kind_and_every_way_up_is_shown() -> None:
+    shown = {(one.model.kind, abs(one.roll_deg)) for name in NAMES for one in placed(name).values()}
+    assert {("two-way", 0.0), ("two-way", 180.0), ("three-way", 0.0), ("three-way", 90.0), ("coaxial", 90.0)} <= shown
+    assert any(one.built_into for one in placed("control-room-built-in").values())
+
+
+def test_upside_down_brings_the_tweeter_of_a_high_box_to_the_ear() -> None:
+    """On the same stands the tweeter would be 1.10 + 0.39 - 0.07 * 0.39 / 0.29 = 1.396 m high, 20 cm over the ear."""
+    inverted, upright = poses("bedroom-inverted", "inverted,upright", "support")
+    assert inverted.placed.axis_point[2] == pytest.approx(1.195, abs=0.002)
+    assert upright.placed.axis_point[2] == pytest.approx(1.396, abs=0.002)
+
+
+def test_a_coaxial_is_the_same_whichever_way_it_lies() -> None:
+    """Both drivers at one point, so nothing of the direct sound can depend on the roll (common practice, no source).
+
+    Upright at the same height it would stick into the desk; that is why it lies.
+    """
+    lying, upright, over = poses("bedroom-coaxial", "left,upright,inverted")
+    assert lying.trouble == "" and "goes through the desk top" in upright.trouble
+    for other in (upright, over):
+        np.testing.assert_allclose(other.pattern_db, lying.pattern_db, atol=1e-9)
+
+
+def test_lying_three_ways_are_as_even_as_upright_ones_only_with_the_plate_turned() -> None:
+    """Mid and tweeter above each other do not differ along the seat; side by side they do, near 2.8 kHz."""
+    (upright,) = spread_db("attic-facing-gable", "upright")
+    turned_back, side_by_side = spread_db("attic-lying", "in,upright")
+    assert turned_back == pytest.approx(upright, abs=0.1)
+    assert side_by_side > turned_back + 0.5
+    (null,) = [times.null_m for times in poses("attic-lying", "in,upright")[1].times if np.isfinite(times.null_m)]
+    # half a period apart: the ear moves until one way is 343 / 2800 / 2 = 61 mm longer, for drivers 10 cm apart
+    axis, ear = axis_point(scene_of("attic-lying"), "left"), np.array([2.05, 2.30, 1.22])
+    toward = np.degrees(np.arctan2(0.80, 1.35))
+    apart = [on_the_front(axis, float(toward), side, 0.0, 0.0) for side in (-0.05, 0.05)]
+    beside = ear + np.array([0.0, null, 0.0])
+    ways = [np.linalg.norm(beside - driver) for driver in apart]
+    assert abs(ways[0] - ways[1]) == pytest.approx(0.5 * 343.0 / 2800.0, abs=0.001)
+
+
+def test_midfields_rolled_by_30_degrees_alone_send_something_by_way_of_the_console() -> None:
+    """The plane of the console mirrors them 0.95 m from the front wall, where no console is; rolled they come near."""
+    study = study_orientation(scene_of("control-room-stands"), read_poses("out,in,30"), "support")
+    text = " ".join(" ".join(orientation_lines(study)).split())
+    assert "From below, console top: rolled by 30 degrees, none to " in text
+    assert "; nothing at first order top outward and top inward." in text
