@@ -153,8 +153,7 @@ def _times(place: Axes, study: DecayStudy, ways: Sequence[Look]) -> None:
     place.set_xlim(low, high)
     place.set_xticks(middles, [frequency_words(float(hz)) for hz in middles])
     place.minorticks_off()
-    tops = [study.room.t20_s, study.aim.upper_s, study.diffuse.sabine_s[-count:], each.reshape(-1)]
-    place.set_ylim(0.0, 1.12 * float(np.nanmax(np.concatenate(tops))))
+    place.set_ylim(0.0, _highest_s(study))
     place.set_ylabel("s")
     place.grid(axis="y", color=HAIRLINE, linewidth=0.4)
     place.set_axisbelow(True)
@@ -171,6 +170,16 @@ def _times(place: Axes, study: DecayStudy, ways: Sequence[Look]) -> None:
         Line2D([], [], color="#4f8a70", linewidth=0.9, label=f"nominal {study.aim.nominal_s:.2f} s"),
     ]
     place.legend(handles=handles, loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0, fontsize=7.5)
+
+
+def _highest_s(study: DecayStudy) -> float:
+    """Top of the axis of times: all points with their bars, but bars no longer than half of the highest point."""
+    times, errors = study.figure("t20_s")
+    count = len(study.octaves)
+    points = np.concatenate([times.reshape(-1), study.aim.upper_s, study.diffuse.sabine_s[-count:]])
+    bars = (times + SURE * np.nan_to_num(errors)).reshape(-1)
+    highest = float(np.nanmax(points))
+    return 1.05 * min(float(np.nanmax(np.append(bars, highest))), 1.5 * highest)
 
 
 def _points(
