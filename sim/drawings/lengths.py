@@ -21,11 +21,16 @@ def drawn_length(metres: float, unit: str) -> str:
         return ""
     if unit not in ("in", "ft"):
         return str(round(1000.0 * metres + 1e-6))
+    sign, feet, inches = inches_of(metres, unit)
+    return f"{sign}{feet}'-{inches}\"" if feet else f'{sign}{inches}"'
+
+
+def inches_of(metres: float, unit: str) -> tuple[str, int, str]:
+    """Sign, whole feet (none for a unit of inches) and inches to the nearest sixteenth, as a person writes them."""
     sixteenths = round(abs(metres) / UNIT_M["in"] * SIXTEENTHS)
     sign = "-" if metres < 0.0 and sixteenths else ""
     feet, rest = divmod(sixteenths, 12 * SIXTEENTHS) if unit == "ft" else (0, sixteenths)
-    inches = f'{_with_fraction(rest, keep_zero=feet > 0)}"'
-    return f"{sign}{feet}'-{inches}" if feet else f"{sign}{inches}"
+    return sign, feet, _with_fraction(rest, keep_zero=feet > 0)
 
 
 def drawn_area_size(first_m: float, second_m: float, unit: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import csv
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +11,7 @@ from ..studies.at_the_ear import EarChange
 from ..studies.compare import Comparison
 from ..studies.many import letter_of
 from ..studies.surface_changes import silent
+from .cells import number_cell, write_table, yes_cell
 
 NOTHING = "-"
 """Stands where nothing arrives and there is no level."""
@@ -84,44 +85,54 @@ def _octave(frequency_hz: float) -> str:
 
 
 def write_comparison(comparison: Comparison, path: Path) -> None:
-    """Write comparison.csv: one row a loudspeaker, surface and layout; empty cells where nothing arrives."""
-    with path.open("w", newline="", encoding="utf-8") as file:
-        rows = csv.writer(file)
-        rows.writerow(
-            ["layout", "title", "loudspeaker", "surface", "worst_db", "delay_ms", "first_notch_hz", "margin_m"]
-        )
-        for change in comparison.surfaces:
-            for layout, title in enumerate(comparison.titles):
-                values = (
-                    change.worst_db[layout], change.delay_ms[layout], change.first_notch_hz[layout],
-                    change.margin_m[layout],
-                )  # fmt: skip
-                shown = [f"{value:.4f}" if np.isfinite(value) else "" for value in values]
-                rows.writerow([letter_of(layout), title, change.loudspeaker, change.surface, *shown])
-        for s, name in enumerate(comparison.loudspeakers):
-            for layout, title in enumerate(comparison.titles):
-                for i, frequency in enumerate(comparison.bands.nominal_hz):
-                    early = float(comparison.early_db[layout, s, i])
-                    level = "" if silent(early) else f"{early:.4f}"
-                    words = f"all inside the window, {frequency:g} Hz octave"
-                    rows.writerow([letter_of(layout), title, name, words, level, "", "", ""])
+    """Write comparison.csv: one row a loudspeaker, surface and layout; empty cells where nothing arrives.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    headings = ["layout", "title", "loudspeaker", "surface", "worst_db", "delay_ms", "first_notch_hz", "margin_m"]
+    write_table(path, headings, [*_surface_rows(comparison), *_window_rows(comparison)])
+
+
+def _surface_rows(comparison: Comparison) -> Iterator[list[str]]:
+    for change in comparison.surfaces:
+        columns = (change.worst_db, change.delay_ms, change.first_notch_hz, change.margin_m)
+        for layout, title in enumerate(comparison.titles):
+            shown = [number_cell(float(column[layout]), 4) for column in columns]
+            yield [letter_of(layout), title, change.loudspeaker, change.surface, *shown]
+
+
+def _window_rows(comparison: Comparison) -> Iterator[list[str]]:
+    for s, name in enumerate(comparison.loudspeakers):
+        for layout, title in enumerate(comparison.titles):
+            for i, frequency in enumerate(comparison.bands.nominal_hz):
+                early = float(comparison.early_db[layout, s, i])
+                level = "" if silent(early) else number_cell(early, 4)
+                words = f"all inside the window, {frequency:g} Hz octave"
+                yield [letter_of(layout), title, name, words, level, "", "", ""]
 
 
 def write_ear_comparison(comparison: Comparison, path: Path) -> None:
     """Write comparison_at_the_ear.csv: what each thing adds, one row a loudspeaker, thing, layout and third-octave.
 
     Cells are empty where a layout has no such thing.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
     """
-    with path.open("w", newline="", encoding="utf-8") as file:
-        rows = csv.writer(file)
-        rows.writerow(["layout", "title", "loudspeaker", "kind", "thing", "third_octave_hz", "adds_db", "judged"])
-        for change in comparison.ear:
-            for layout, title in enumerate(comparison.titles):
-                for band, frequency in enumerate(change.third_octave_hz):
-                    adds = float(change.adds_db[layout, band])
-                    rows.writerow(
-                        [
-                            letter_of(layout), title, change.loudspeaker, change.kind, change.name, f"{frequency:g}",
-                            f"{adds:.2f}" if np.isfinite(adds) else "", "yes" if change.judged[band] else "no",
-                        ]
-                    )  # fmt: skip
+    headings = ["layout", "title", "loudspeaker", "kind", "thing", "third_octave_hz", "adds_db", "judged"]
+    write_table(path, headings, _ear_rows(comparison))
+
+
+def _ear_rows(comparison: Comparison) -> Iterator[list[str]]:
+    for change in comparison.ear:
+        for layout, title in enumerate(comparison.titles):
+            for band, frequency in enumerate(change.third_octave_hz):
+                yield [
+                    letter_of(layout), title, change.loudspeaker, change.kind, change.name, f"{frequency:g}",
+                    number_cell(float(change.adds_db[layout, band]), 2), yes_cell(change.judged[band]),
+                ]  # fmt: skip

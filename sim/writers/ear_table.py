@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterator
 from pathlib import Path
 
-import numpy as np
-
 from ..acoustics.decibels import SILENCE_DB
-from ..errors import OutputError
 from ..responses.results import Results
+from .cells import number_cell, write_table, yes_cell
 
 COLUMNS = (
     "loudspeaker", "listener", "driver", "without", "without_kind", "third_octave_hz", "level_db", "adds_db", "judged",
@@ -29,15 +26,7 @@ def write_ear_response(results: Results, path: Path) -> None:
     OutputError
         If the file cannot be written.
     """
-    try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            rows = csv.writer(file, lineterminator="\n")
-            rows.writerow(COLUMNS)
-            rows.writerows(_rows(results))
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the table cannot be written ({fault.strerror}); choose a folder that may be written to."
-        ) from None
+    write_table(path, COLUMNS, _rows(results))
 
 
 def _rows(results: Results) -> Iterator[list[str]]:
@@ -56,11 +45,7 @@ def _rows(results: Results) -> Iterator[list[str]]:
                         silent = min(level, whole) <= SILENCE_DB
                         yield [
                             loudspeaker.name, listener, driver_name, name, kind if case else "", f"{nominal_hz:g}",
-                            "" if level <= SILENCE_DB else _decibels(level),
-                            "" if silent or not case else _decibels(whole - level),
-                            "yes" if judged[band] else "no",
+                            number_cell(level, 2),
+                            "" if silent or not case else number_cell(whole - level, 2),
+                            yes_cell(judged[band]),
                         ]  # fmt: skip
-
-
-def _decibels(level: float) -> str:
-    return f"{np.round(level, 2) + 0.0:.2f}"

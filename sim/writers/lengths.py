@@ -6,9 +6,8 @@ import math
 from typing import Final
 
 from ..blueprint.units import UNIT_M
+from ..drawings.lengths import inches_of
 
-SIXTEENTHS: Final = 16
-"""Finest mark on a common inch tape (common practice, no source)."""
 METRIC_DECIMALS: Final[dict[str, int]] = {"m": 3, "cm": 1, "mm": 0}
 
 
@@ -24,22 +23,10 @@ def format_length(metres: float, unit: str) -> str:
     if unit in METRIC_DECIMALS:
         text = f"{metres / per_unit:.{METRIC_DECIMALS[unit]}f}"
         return f"{text.removeprefix('-') if float(text) == 0.0 else text} {unit}"
-    sixteenths = round(abs(metres) / UNIT_M["in"] * SIXTEENTHS)
-    sign = "-" if metres < 0.0 and sixteenths else ""
-    feet, rest = divmod(sixteenths, 12 * SIXTEENTHS) if unit == "ft" else (0, sixteenths)
-    inches = f"{_with_fraction(rest, keep_zero=feet > 0)} in"
-    return f"{sign}{feet} ft {inches}" if feet else f"{sign}{inches}"
+    sign, feet, inches = inches_of(metres, unit)
+    return f"{sign}{feet} ft {inches} in" if feet else f"{sign}{inches} in"
 
 
 def format_small(metres: float, unit: str) -> str:
     """Write a length of a few centimetres: metres become centimetres, feet become inches."""
     return format_length(metres, {"m": "cm", "ft": "in"}.get(unit, unit))
-
-
-def _with_fraction(sixteenths: int, keep_zero: bool) -> str:
-    whole, above = divmod(sixteenths, SIXTEENTHS)
-    if above == 0:
-        return str(whole)
-    shared = math.gcd(above, SIXTEENTHS)
-    fraction = f"{above // shared}/{SIXTEENTHS // shared}"
-    return f"{whole} {fraction}" if whole or keep_zero else fraction

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
@@ -12,6 +11,7 @@ import numpy as np
 from ..acoustics.decibels import SILENCE_DB
 from ..errors import OutputError
 from ..studies.many import EQUAL_DB, Many
+from .cells import number_cell, write_table
 
 MOST_CHANGES: Final = 8
 MOST_TITLE: Final = 52
@@ -64,13 +64,12 @@ def write_many(many: Many, folder: Path) -> tuple[Path, Path]:
     text, table = folder / "many.txt", folder / "many.csv"
     try:
         text.write_text("\n".join(many_lines(many)) + "\n", encoding="utf-8")
-        with table.open("w", newline="", encoding="utf-8") as file:
-            rows = csv.writer(file, lineterminator="\n")
-            rows.writerows(_rows(many))
     except OSError as fault:
         raise OutputError(
             f"{folder}: the table of layouts cannot be written ({fault.strerror}); choose another folder with -o."
         ) from None
+    headings, *rows = _rows(many)
+    write_table(table, headings, rows)
     return text, table
 
 
@@ -105,11 +104,8 @@ def _cells(many: Many, number: int) -> list[str]:
 
 
 def _number(value: float, decimals: int) -> str:
-    """A number, or nothing where there is none or nothing arrives."""
-    if not np.isfinite(value) or value <= 0.5 * SILENCE_DB:
-        return ""
-    text = f"{value:.{decimals}f}"
-    return text.removeprefix("-") if float(text) == 0.0 else text
+    """A cell; a mean over loudspeakers of which one sends nothing tells nothing either."""
+    return number_cell(value, decimals) if value > 0.5 * SILENCE_DB else ""
 
 
 def _short(title: str) -> str:

@@ -5,13 +5,12 @@ UTF-8, comma separated; an empty cell means that there is nothing to say.
 
 from __future__ import annotations
 
-import csv
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
-from ..errors import OutputError
 from ..studies.orientation import OrientationStudy, Posed
+from .cells import number_cell, write_table
 
 Row = list[str]
 
@@ -26,14 +25,14 @@ def write_orientation(study: OrientationStudy, folder: Path) -> None:
     """
     first = ["loudspeaker", "pose", "roll_deg"]
     spreads = [f"{what}_spread_db" for what in ("across", "up", "whole", "heard")]
-    _write(folder / "orientation.csv", [*first, "band", "band_hz", *spreads, "low_db", "high_db"], _bands(study))
+    write_table(folder / "orientation.csv", [*first, "band", "band_hz", *spreads, "low_db", "high_db"], _bands(study))
     drivers = ["crossover_hz", "lower", "upper", "lag_change_ms", "null_across_m", "lobe_up_deg", "lobe_right_deg"]
-    _write(folder / "drivers.csv", [*first, *drivers, "ear_under_lobe_db"], _drivers(study))
+    write_table(folder / "drivers.csv", [*first, *drivers, "ear_under_lobe_db"], _drivers(study))
     octaves = [f"level_{hz:g}_hz_db" for hz in study.octaves.nominal_hz]
     levels = ["worst_db", "lowest_db", "highest_db", "delay_ms"]
-    _write(folder / "surfaces.csv", [*first, "surface", "facing", *levels, *octaves], _surfaces(study))
+    write_table(folder / "surfaces.csv", [*first, "surface", "facing", *levels, *octaves], _surfaces(study))
     places = ["from_front_m", "from_left_m", "up_m", "inside_by_m"]
-    _write(folder / "mirror_points.csv", [*first, "surface", "driver", *places], _points(study))
+    write_table(folder / "mirror_points.csv", [*first, "surface", "driver", *places], _points(study))
 
 
 def _each(study: OrientationStudy) -> Iterator[tuple[Row, Posed]]:
@@ -79,17 +78,4 @@ def _points(study: OrientationStudy) -> Iterator[Row]:
 
 
 def _number(value: float, decimals: int = 2) -> str:
-    if not math.isfinite(value):
-        return ""
-    text = f"{value:.{decimals}f}"
-    return text.removeprefix("-") if float(text) == 0.0 else text
-
-
-def _write(path: Path, headings: Row, rows: Iterable[Row]) -> None:
-    try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file, lineterminator="\n")
-            writer.writerow(headings)
-            writer.writerows(rows)
-    except OSError as fault:
-        raise OutputError(f"{path}: the table cannot be written ({fault.strerror}); choose another folder.") from None
+    return number_cell(value, decimals)

@@ -6,9 +6,7 @@ there is nothing to say, or nothing known.  Prices that are not known are left e
 
 from __future__ import annotations
 
-import csv
 import math
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TypeAlias
 
@@ -16,9 +14,9 @@ import numpy as np
 
 from ..drawings.panel_readings import PanelReading, read_panels
 from ..drawings.parts import Part, design_load_n, fixing_points, parts_list
-from ..errors import OutputError
 from ..responses.results import Results
 from ..treatment.records import Plan
+from .cells import number_cell, write_records, yes_cell
 from .lengths import format_length
 from .tape import tape_coordinates
 
@@ -42,7 +40,7 @@ def write_panels(results: Results, path: Path, plan: Plan | None = None) -> None
         If the file cannot be written.
     """
     rows = [_panel_row(results, reading, plan) for reading in read_panels(results.stage)]
-    _write(path, rows, PANEL_COLUMNS)
+    write_records(path, rows, PANEL_COLUMNS)
 
 
 def write_parts(results: Results, path: Path, plan: Plan | None = None) -> None:
@@ -56,7 +54,7 @@ def write_parts(results: Results, path: Path, plan: Plan | None = None) -> None:
     blueprint = results.scene.blueprint
     unit, currency = TAPE_UNIT[blueprint.units], blueprint.treatment.currency
     parts = parts_list(read_panels(results.stage), plan)
-    _write(path, [_part_row(part, unit, currency) for part in parts], PART_COLUMNS)
+    write_records(path, [_part_row(part, unit, currency) for part in parts], PART_COLUMNS)
 
 
 def _panel_row(results: Results, reading: PanelReading, plan: Plan | None) -> Row:
@@ -86,15 +84,15 @@ def _panel_row(results: Results, reading: PanelReading, plan: Plan | None) -> Ro
     row |= _length("face_off_surface", panel.depth_m, unit)
     fixed = panel.held_by == "surface"
     return row | {
-        "mass_kg": _number(panel.mass_kg, 2),
-        "mass_is_estimate": _yes(panel.mass_is_estimate),
+        "mass_kg": number_cell(panel.mass_kg, 2),
+        "mass_is_estimate": yes_cell(panel.mass_is_estimate),
         "held_by": panel.held_by,
         "fixings": panel.fixings,
-        "overhead": _yes(reading.is_overhead),
+        "overhead": yes_cell(reading.is_overhead),
         "fixing_points": str(fixing_points(reading)) if fixed else "",
-        "rated_at_least_n_each": _number(design_load_n(reading), 0) if fixed else "",
-        "movable": _yes(panel.movable),
-        "price": _number(panel.price, 2),
+        "rated_at_least_n_each": number_cell(design_load_n(reading), 0) if fixed else "",
+        "movable": yes_cell(panel.movable),
+        "price": number_cell(panel.price, 2),
         "note": panel.note,
         **_planned(panel.name, plan),
     }
@@ -110,9 +108,9 @@ def _planned(name: str, plan: Plan | None) -> Row:
     return {
         "stock": entry.stock,
         "step": str(entry.step),
-        "step_gain_db": _number(entry.gain_db, 2),
+        "step_gain_db": number_cell(entry.gain_db, 2),
         "covers": "; ".join(entry.covers),
-        "works_from_hz": _number(entry.works_from_hz, 0),
+        "works_from_hz": number_cell(entry.works_from_hz, 0),
     }
 
 
@@ -124,45 +122,21 @@ def _part_row(part: Part, unit: str, currency: str) -> Row:
         "material": part.material,
         "panels": " ".join(part.panels),
         "count": str(part.count),
-        "width_m": _number(part.width_m, 4),
-        "height_m": _number(part.height_m, 4),
-        "depth_m": _number(part.depth_m, 4),
+        "width_m": number_cell(part.width_m, 4),
+        "height_m": number_cell(part.height_m, 4),
+        "depth_m": number_cell(part.depth_m, 4),
         "size_text": " x ".join(format_length(size, unit) for size in sizes),
-        "mass_each_kg": _number(part.mass_each_kg, 2),
-        "mass_all_kg": _number(part.count * part.mass_each_kg, 2),
-        "mass_is_estimate": _yes(part.mass_is_estimate) if part.kind == "panel" else "",
-        "load_each_n": _number(part.load_n, 0),
-        "rated_at_least_n": _number(part.design_load_n, 0),
-        "price_each": _number(part.price_each, 2),
-        "price_all": _number(part.count * part.price_each, 2),
+        "mass_each_kg": number_cell(part.mass_each_kg, 2),
+        "mass_all_kg": number_cell(part.count * part.mass_each_kg, 2),
+        "mass_is_estimate": yes_cell(part.mass_is_estimate) if part.kind == "panel" else "",
+        "load_each_n": number_cell(part.load_n, 0),
+        "rated_at_least_n": number_cell(part.design_load_n, 0),
+        "price_each": number_cell(part.price_each, 2),
+        "price_all": number_cell(part.count * part.price_each, 2),
         "currency": currency,
         "note": part.note,
     }
 
 
 def _length(name: str, metres: float, unit: str) -> Row:
-    return {f"{name}_m": _number(metres, 4), f"{name}_text": format_length(metres, unit)}
-
-
-def _number(value: float, decimals: int) -> str:
-    if not math.isfinite(value):
-        return ""
-    text = f"{value:.{decimals}f}"
-    return text.removeprefix("-") if float(text) == 0.0 else text
-
-
-def _yes(holds: bool) -> str:
-    return "yes" if holds else "no"
-
-
-def _write(path: Path, rows: Sequence[Row], when_empty: tuple[str, ...]) -> None:
-    headings = list(rows[0]) if rows else list(when_empty)
-    try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.DictWriter(file, fieldnames=headings, lineterminator="\n")
-            writer.writeheader()
-            writer.writerows(rows)
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the table cannot be written ({fault.strerror}); choose a folder that may be written to."
-        ) from None
+    return {f"{name}_m": number_cell(metres, 4), f"{name}_text": format_length(metres, unit)}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -20,6 +19,7 @@ from ..studies.search_niches import APART, HUMP_DB, WORTH_DB
 from ..studies.search_ranges import Range
 from ..studies.sweep_records import Axis
 from ..studies.sweep_regions import EQUAL_DB
+from .cells import write_table
 
 BEYOND: Final = {
     "end": "where the range ends", "worse": "worse beyond", "limit": "a limit beyond", "impossible": "impossible beyond"
@@ -94,13 +94,7 @@ def write_layouts(search: Search, path: Path) -> None:
     headings += [f"{key} {name}" for key in ("early_db", "over_target_db") for name in plan.loudspeakers]
     rows = [_row(plan.axes, "as it stands", None, search)]
     rows += [_row(plan.axes, layout_name(n), layout, search) for n, layout in enumerate(search.layouts)]
-    try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file, lineterminator="\n")
-            writer.writerow(headings)
-            writer.writerows(rows)
-    except OSError as fault:
-        raise OutputError(f"{path} cannot be written ({fault.strerror}); choose another folder with -o.") from None
+    write_table(path, headings, rows)
 
 
 def write_layout_scenes(search: Search, folder: Path) -> list[Path]:

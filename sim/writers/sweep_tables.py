@@ -6,15 +6,14 @@ means that there is nothing to say.
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import numpy as np
 
 from ..acoustics.decibels import SILENCE_DB
-from ..errors import OutputError
 from ..studies.sweep_records import DONE, IMPOSSIBLE, OPEN, Axis, Sweep
+from .cells import number_cell, write_table, yes_cell
 
 STATES = {OPEN: "not worked out", DONE: "done", IMPOSSIBLE: "impossible"}
 UNIT_ENDING = {"degrees": "_deg", "": ""}
@@ -34,7 +33,7 @@ def write_sweep(sweep: Sweep, path: Path) -> None:
     plan = sweep.plan
     octaves = [f"level_{hz:g}_hz_db" for hz in plan.bands.nominal_hz]
     headings = ["point", *_headings(plan.axes), "loudspeaker", "surface", "driver", "worst_db", *octaves]
-    _write(path, [*headings, "delay_ms", "clear_m", "hidden"], _long_rows(sweep))
+    write_table(path, [*headings, "delay_ms", "clear_m", "hidden"], _long_rows(sweep))
 
 
 def write_sweep_summary(sweep: Sweep, path: Path) -> None:
@@ -50,7 +49,7 @@ def write_sweep_summary(sweep: Sweep, path: Path) -> None:
     plan = sweep.plan
     figures = [f"{key} {name}" for key in ("early_db", "over_target_db") for name in plan.loudspeakers]
     headings = ["point", *_headings(plan.axes), "state", *figures, "left_right_db", "reason"]
-    _write(path, headings, _short_rows(sweep))
+    write_table(path, headings, _short_rows(sweep))
 
 
 def _headings(axes: Iterable[Axis]) -> list[str]:
@@ -72,9 +71,9 @@ def _long_rows(sweep: Sweep) -> Iterator[list[str]]:
             clear = layout.clear_m[s, :, f]
             d = int(np.argmax(np.nan_to_num(clear, nan=-np.inf)))
             yield [
-                *values, plan.loudspeakers[s], plan.surfaces[f], plan.drivers[s][d], _number(layout.worst_db[s, f], 2),
-                *(_number(level, 2) for level in layout.level_db[s, f]), _number(layout.delay_ms[s, f], 4),
-                _number(clear[d], 4), "yes" if layout.hidden[s, d, f] else "no",
+                *values, plan.loudspeakers[s], plan.surfaces[f], plan.drivers[s][d],
+                number_cell(layout.worst_db[s, f], 2), *(number_cell(level, 2) for level in layout.level_db[s, f]),
+                number_cell(layout.delay_ms[s, f], 4), number_cell(clear[d], 4), yes_cell(layout.hidden[s, d, f]),
             ]  # fmt: skip
 
 
@@ -83,29 +82,10 @@ def _short_rows(sweep: Sweep) -> Iterator[list[str]]:
     for point in range(plan.points):
         state = int(sweep.state[point])
         early, over = sweep.figures.early_db[point], sweep.figures.over_target_db[point]
-        numbers = [_number(level, 2) for level in (*early, *over)]
-        sides = _number(float(early[0] - early[-1]), 2) if len(early) > 1 and state == DONE else ""
+        numbers = [number_cell(level, 2) for level in (*early, *over)]
+        sides = number_cell(float(early[0] - early[-1]), 2) if len(early) > 1 and state == DONE else ""
         if state != DONE:
             numbers = [""] * len(numbers)
         yield [
             str(point), *_values(sweep, point), STATES[state], *numbers, sides, sweep.reasons.get(point, "")
         ]  # fmt: skip
-
-
-def _number(value: float, decimals: int) -> str:
-    if not np.isfinite(value) or value <= SILENCE_DB:
-        return ""
-    text = f"{value:.{decimals}f}"
-    return text.removeprefix("-") if float(text) == 0.0 else text
-
-
-def _write(path: Path, headings: list[str], rows: Iterable[list[str]]) -> None:
-    try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file, lineterminator="\n")
-            writer.writerow(headings)
-            writer.writerows(rows)
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the table cannot be written ({fault.strerror}); choose a folder that may be written to."
-        ) from None

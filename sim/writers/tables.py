@@ -6,7 +6,6 @@ no level, no notch, no limit.
 
 from __future__ import annotations
 
-import csv
 import math
 from pathlib import Path
 from typing import TypeAlias
@@ -14,10 +13,10 @@ from typing import TypeAlias
 import numpy as np
 
 from ..arrays import FloatArray
-from ..errors import OutputError
 from ..propagation.paths import FRAGILE_M, Candidate
 from ..responses.records import Arrival, Part
 from ..responses.results import Results
+from .cells import number_cell, write_records, yes_cell
 from .ear_table import write_ear_response
 from .lengths import format_length
 from .readme import write_readme
@@ -51,7 +50,7 @@ def write_arrivals(results: Results, path: Path) -> None:
     for arrival in results.responses.arrivals:
         rows.append(_arrival_row(results, arrival, ALL_DRIVERS, arrival.main, arrival.level_db))
         rows += [_arrival_row(results, arrival, part.driver, part, part.level_db) for part in arrival.parts]
-    _write(path, rows)
+    write_records(path, rows, POINT_COLUMNS)
 
 
 def write_reflection_points(results: Results, path: Path) -> None:
@@ -73,7 +72,7 @@ def write_reflection_points(results: Results, path: Path) -> None:
             rows.append(_failing_row(results, candidate))
     order = {name: number for number, name in enumerate(results.stage.listener_names)}
     rows.sort(key=lambda row: (row["loudspeaker"], order[row["listener"]], row["surface"], row["driver"]))
-    _write(path, rows)
+    write_records(path, rows, POINT_COLUMNS)
 
 
 def write_notches(results: Results, path: Path) -> None:
@@ -92,11 +91,11 @@ def write_notches(results: Results, path: Path) -> None:
             "rise_without_it_db": f"{notch.rise_db:.1f}" if notch.surface else "",
             "panel": notch.panel,
             "rise_without_panel_db": f"{notch.panel_rise_db:.1f}" if notch.panel else "",
-            "present": _yes(notch.present),
+            "present": yes_cell(notch.present),
         }
         for notch in results.responses.notches
     ]
-    _write(path, rows, NOTCH_COLUMNS)
+    write_records(path, rows, NOTCH_COLUMNS)
 
 
 def _arrival_row(results: Results, arrival: Arrival, driver: str, part: Part, levels: FloatArray) -> Row:
@@ -126,8 +125,8 @@ def _arrival_row(results: Results, arrival: Arrival, driver: str, part: Part, le
             margin_m=part.margin_m,
         ),
         "margin_cause": part.margin_cause,
-        "fragile": _yes(part.margin_m < FRAGILE_M),
-        "blocked": _yes(arrival.blocked),
+        "fragile": yes_cell(part.margin_m < FRAGILE_M),
+        "blocked": yes_cell(arrival.blocked),
         **_numbers(**{f"notch_{n}_hz": notch if whole else math.nan for n, notch in enumerate(arrival.notches_hz, 1)}),
     }
 
@@ -141,7 +140,7 @@ def _reaching_row(results: Results, arrival: Arrival, part: Part) -> Row:
         **_surface(results, facet),
         "panel": arrival.panels[0] if arrival.panels else "",
         "status": "reaches",
-        "fragile": _yes(part.margin_m < FRAGILE_M),
+        "fragile": yes_cell(part.margin_m < FRAGILE_M),
         "why": part.margin_cause,
         **_numbers(margin_m=part.margin_m, delay_ms=part.delay_ms, extra_path_m=part.extra_path_m),
         **_place(results, facet, results.paths.points[part.path, 0]),
@@ -161,7 +160,7 @@ def _failing_row(results: Results, candidate: Candidate) -> Row:
         **_surface(results, candidate.facet),
         "panel": "",
         "status": candidate.status,
-        "fragile": _yes(candidate.fragile),
+        "fragile": yes_cell(candidate.fragile),
         "why": why,
         **_numbers(margin_m=margin_m, delay_ms=candidate.delay_ms, extra_path_m=extra_m),
         **_place(results, candidate.facet, candidate.point),
@@ -201,28 +200,4 @@ def _levels(results: Results, levels_db: FloatArray) -> Row:
 
 
 def _numbers(**values: float) -> Row:
-    return {name: _number(name, value) for name, value in values.items()}
-
-
-def _number(name: str, value: float) -> str:
-    if not math.isfinite(value):
-        return ""
-    text = f"{value:.{DECIMALS[name[name.rindex('_') :]]}f}"
-    return text.removeprefix("-") if float(text) == 0.0 else text
-
-
-def _yes(holds: bool) -> str:
-    return "yes" if holds else "no"
-
-
-def _write(path: Path, rows: list[Row], when_empty: tuple[str, ...] = POINT_COLUMNS) -> None:
-    headings = list(rows[0]) if rows else list(when_empty)
-    try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.DictWriter(file, fieldnames=headings, lineterminator="\n")
-            writer.writeheader()
-            writer.writerows(rows)
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the table cannot be written ({fault.strerror}); choose a folder that may be written to."
-        ) from None
+    return {name: number_cell(value, DECIMALS[name[name.rindex("_") :]]) for name, value in values.items()}

@@ -5,17 +5,15 @@ UTF-8, comma separated; an empty cell means that there is nothing to say.
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
 
-from ..acoustics.decibels import SILENCE_DB
-from ..errors import OutputError
 from ..studies.tolerance import Tolerance
 from ..studies.tolerance_advice import sensitivities
 from ..studies.tolerance_findings import Spread, blobs, reflection_ranges
+from .cells import number_cell, write_table
 from .tolerance_text import blob_on_tape
 
 
@@ -31,6 +29,11 @@ def write_tolerance_tables(found: Tolerance, folder: Path) -> None:
     _write(folder / "points.csv", _points(found))
     _write(folder / "sensitivity.csv", _sensitivity(found))
     _write(folder / "samples.csv", _samples(found))
+
+
+def _write(path: Path, rows: Iterable[list[str]]) -> None:
+    headings, *others = rows
+    write_table(path, headings, others)
 
 
 def _reflections(found: Tolerance) -> Iterable[list[str]]:
@@ -53,9 +56,11 @@ def _points(found: Tolerance) -> Iterable[list[str]]:
     for blob in blobs(found):
         first, first_off, first_from, second, second_off, second_from = blob_on_tape(found, blob)
         yield [
-            blob.loudspeaker, blob.driver, blob.surface, f"{blob.reaches:.4f}", *(_number(x, 4) for x in blob.middle),
-            _number(first, 4), _number(first_off, 4), first_from, _number(second, 4), _number(second_off, 4),
-            second_from, *(_number(float(np.linalg.norm(half)), 4) for half in blob.half_axes),
+            blob.loudspeaker, blob.driver, blob.surface, f"{blob.reaches:.4f}",
+            *(number_cell(x, 4) for x in blob.middle),
+            number_cell(first, 4), number_cell(first_off, 4), first_from,
+            number_cell(second, 4), number_cell(second_off, 4), second_from,
+            *(number_cell(float(np.linalg.norm(half)), 4) for half in blob.half_axes),
         ]  # fmt: skip
 
 
@@ -71,9 +76,9 @@ def _sensitivity(found: Tolerance) -> Iterable[list[str]]:
         for number in order[np.nan_to_num(shares.share[order]) >= 0.01]:
             doubt = found.doubts[number]
             yield [
-                figure.kind, figure.loudspeaker, figure.driver, figure.surface, _number(figure.deviation, 5),
-                _number(shares.explained, 3), doubt.name, doubt.kind, _number(float(shares.share[number]), 3),
-                _number(float(shares.slope[number]), 5),
+                figure.kind, figure.loudspeaker, figure.driver, figure.surface, number_cell(figure.deviation, 5),
+                number_cell(shares.explained, 3), doubt.name, doubt.kind, number_cell(float(shares.share[number]), 3),
+                number_cell(float(shares.slope[number]), 5),
             ]  # fmt: skip
 
 
@@ -84,7 +89,7 @@ def _samples(found: Tolerance) -> Iterable[list[str]]:
     for offsets, early, over in zip(
         found.offsets, found.figures.early_db, found.figures.over_target_db, strict=True
     ):  # fmt: skip
-        yield [*(f"{offset:.6g}" for offset in offsets), *(_number(float(level), 3) for level in (*early, *over))]
+        yield [*(f"{offset:.6g}" for offset in offsets), *(number_cell(float(level), 3) for level in (*early, *over))]
 
 
 def _is_length(kind: str) -> bool:
@@ -92,19 +97,4 @@ def _is_length(kind: str) -> bool:
 
 
 def _cells(spread: Spread, decimals: int) -> list[str]:
-    return [_number(value, decimals) for value in (spread.nominal, spread.low, spread.middle, spread.high)]
-
-
-def _number(value: float, decimals: int) -> str:
-    if not np.isfinite(value) or value <= SILENCE_DB:
-        return ""
-    text = f"{value:.{decimals}f}"
-    return text.removeprefix("-") if float(text) == 0.0 else text
-
-
-def _write(path: Path, rows: Iterable[list[str]]) -> None:
-    try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            csv.writer(file, lineterminator="\n").writerows(rows)
-    except OSError as fault:
-        raise OutputError(f"{path} cannot be written ({fault.strerror}); choose another folder with -o.") from None
+    return [number_cell(value, decimals) for value in (spread.nominal, spread.low, spread.middle, spread.high)]
