@@ -3,7 +3,9 @@
 Each group is the mean of squared pressures.  The early-reflections curve is the mean of its five group means, and the
 rear-wall group has all nineteen angles from 90 to 180 degrees: the printed standard can be read otherwise.  Sound power
 weighs each direction by the part of the sphere it stands for; the weights are divided by their sum, which over 70
-directions is 0.9964.  Directivity indices count from the listening window, as the standard has it.
+directions is 0.9964.  The estimated in-room response is 0.12 of the listening window, 0.44 of the early reflections and
+0.44 of the sound power, as squared pressures.  Directivity indices count from the listening window, as the
+standard has it.
 """
 
 from __future__ import annotations
@@ -62,6 +64,7 @@ class StandardCurves:
     sound_power_db: FloatArray
     early_reflections_index_db: FloatArray
     sound_power_index_db: FloatArray
+    in_room_db: FloatArray
     bounces_db: FloatArray
     """(group, f) in the order of `BOUNCES`."""
 
@@ -89,6 +92,7 @@ def curves_of(energy: FloatArray) -> StandardCurves:
 
     return StandardCurves(
         db(window / on_axis), db(early / on_axis), db(power / on_axis), db(window / early), db(window / power),
+        db((0.12 * window + 0.44 * early + 0.44 * power) / on_axis),
         db(np.array([means[name] for name in BOUNCES]) / on_axis),
     )  # fmt: skip
 

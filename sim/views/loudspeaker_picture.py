@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -31,8 +32,13 @@ from .style import (
 FLOOR_DB: Final = -30.0
 POLAR_STEP_DEG, BALLOON_STEP_DEG = 2.0, 5.0
 OCTAVES_HZ: Final = (250.0, 1000.0, 2000.0, 8000.0)
-MOST_NOTES: Final = 3
-"""Assumptions that have room above the picture."""
+WIDTH_IN: Final = 12.0
+HEIGHT_IN: Final = 8.4
+LINE_IN: Final = 0.145
+LINES_WITH_ROOM: Final = 1
+"""Lines of small print above the drawings; for each further one the picture grows."""
+LONGEST_LINE: Final = 150
+Place: TypeAlias = tuple[float, float, float, float]
 LOWEST_HZ, HIGHEST_HZ, POINTS = 100.0, 16000.0, 160
 SMOOTHED: Final = 5
 """Points in an eighth of an octave that each point of the curves is the mean of."""
@@ -46,20 +52,27 @@ def draw_loudspeaker(loudspeaker: Loudspeaker, air: Air, path: Path) -> Path:
 def loudspeaker_figure(loudspeaker: Loudspeaker, air: Air) -> Figure:
     """Draw both polars and the curves of the standard above, four balloons below; all re on axis, far away."""
     speed = air.speed_of_sound_m_s
+    told = _told(loudspeaker)
+    height = HEIGHT_IN + LINE_IN * max(0, len(told) - LINES_WITH_ROOM)
+
+    def place(left: float, low: float, width: float, high: float) -> Place:
+        """A place told in shares of the picture without more lines above; it keeps its size."""
+        return left, low * HEIGHT_IN / height, width, high * HEIGHT_IN / height
+
     with house_style():
-        figure = new_figure(12.0, 8.4)
-        figure.text(0.02, 0.975, loudspeaker.name, fontsize=11, fontweight="bold", va="top")
-        figure.text(0.02, 0.948, _told(loudspeaker), fontsize=8, color=SOFT_INK, va="top")
-        _polar(figure, (0.04, 0.495, 0.235, 0.345), loudspeaker, speed, upright=False)
-        _polar(figure, (0.345, 0.495, 0.235, 0.345), loudspeaker, speed, upright=True)
-        _curves(figure.add_axes((0.655, 0.515, 0.325, 0.335)), loudspeaker, speed)
+        figure = new_figure(WIDTH_IN, height)
+        figure.text(0.02, 1.0 - 0.21 / height, loudspeaker.name, fontsize=11, fontweight="bold", va="top")
+        figure.text(0.02, 1.0 - 0.44 / height, "\n".join(told), fontsize=8, color=SOFT_INK, va="top")
+        _polar(figure, place(0.04, 0.495, 0.235, 0.345), loudspeaker, speed, upright=False)
+        _polar(figure, place(0.345, 0.495, 0.235, 0.345), loudspeaker, speed, upright=True)
+        _curves(figure.add_axes(place(0.655, 0.515, 0.325, 0.335)), loudspeaker, speed)
         for number, octave in enumerate(OCTAVES_HZ):
-            _balloon(figure, (0.005 + 0.225 * number, 0.035, 0.225, 0.36), loudspeaker, octave, speed)
-        SCALE.draw_bar(figure, figure.add_axes((0.925, 0.09, 0.012, 0.25)))
+            _balloon(figure, place(0.005 + 0.225 * number, 0.035, 0.225, 0.36), loudspeaker, octave, speed)
+        SCALE.draw_bar(figure, figure.add_axes(place(0.925, 0.09, 0.012, 0.25)))
         figure.axes[-1].set_xlabel("")
         figure.axes[-1].set_ylabel("dB re on axis")
         figure.text(
-            0.02, 0.012,
+            0.02, 0.10 / height,
             "Balloons: distance from the middle and colour are the level; the line with the dot is the axis, seen from "
             "in front and from the right. Means over octaves, far away.",
             fontsize=8, color=SOFT_INK,
@@ -67,21 +80,20 @@ def loudspeaker_figure(loudspeaker: Loudspeaker, air: Air) -> Figure:
     return figure
 
 
-def _told(loudspeaker: Loudspeaker) -> str:
-    if not loudspeaker.data:
-        if loudspeaker.flush:
-            return "model: pistons in a wall"
-        return "a point" if loudspeaker.kind == "point" else "model: caps on a sphere of the box's volume"
-    told = [f"measured: {data.source}, {len(data.directions)} directions" for data in loudspeaker.data]
+def _told(loudspeaker: Loudspeaker) -> list[str]:
+    """Lines on what it is and all that was assumed."""
+    if loudspeaker.data:
+        told = "; ".join(f"measured: {data.source}, {len(data.directions)} directions" for data in loudspeaker.data)
+    elif loudspeaker.flush:
+        told = "model: pistons in a wall"
+    else:
+        told = "a point" if loudspeaker.kind == "point" else "model: caps on a sphere of the box's volume"
     notes = list(dict.fromkeys(note for data in loudspeaker.data for note in data.notes))
-    if len(notes) > MOST_NOTES:
-        notes[MOST_NOTES - 1 :] = [f"{len(notes) - MOST_NOTES + 1} more things, which the command prints"]
-    return "\n".join(["; ".join(told), *(f"assumed: {note}" for note in notes)])
+    notes += [note for note in loudspeaker.notes if "waveguide" in note]
+    return [told, *(line for note in notes for line in textwrap.wrap(f"assumed: {note}", LONGEST_LINE))]
 
 
-def _polar(
-    figure: Figure, place: tuple[float, float, float, float], loudspeaker: Loudspeaker, speed: float, *, upright: bool
-) -> None:
+def _polar(figure: Figure, place: Place, loudspeaker: Loudspeaker, speed: float, *, upright: bool) -> None:
     """One orbit: from above with the seat at the bottom, as in plans, or from the side with the seat on the right."""
     axes: Any = figure.add_axes(place, projection="polar")
     angles = np.radians(np.arange(-180.0, 180.0 + POLAR_STEP_DEG, POLAR_STEP_DEG))
@@ -118,8 +130,12 @@ def _curves(place: Axes, loudspeaker: Loudspeaker, speed: float) -> None:
     centres = np.geomspace(LOWEST_HZ, HIGHEST_HZ, POINTS)
     spread = 2.0 ** (np.linspace(-0.5, 0.5, SMOOTHED) / 8.0)
     curves = curves_of(band_energy(loudspeaker, directions(), centres[:, None] * spread, speed))
-    for look, (label, levels) in zip(case_looks(5), _lines(curves), strict=False):
+    for look, (label, levels) in zip(case_looks(4), _lines(curves), strict=True):
         place.plot(centres, levels, color=look.colour, linestyle=look.line, linewidth=1.5, label=label)
+    place.plot(
+        centres, curves.sound_power_index_db, color=SOFT_INK, linestyle=(0, (9.0, 2.0)), linewidth=1.1,
+        label="sound power directivity index",
+    )  # fmt: skip
     place.axhline(0.0, color=SOFT_INK, linewidth=0.6)
     place.text(LOWEST_HZ * 1.03, 0.4, "on axis", fontsize=7.5, color=SOFT_INK)
     place.set_xscale("log")
@@ -140,13 +156,11 @@ def _lines(curves: StandardCurves) -> list[tuple[str, FloatArray]]:
         ("listening window", curves.listening_window_db),
         ("early reflections", curves.early_reflections_db),
         ("sound power", curves.sound_power_db),
-        ("sound power directivity index", curves.sound_power_index_db),
+        ("estimated in-room response", curves.in_room_db),
     ]
 
 
-def _balloon(
-    figure: Figure, place: tuple[float, float, float, float], loudspeaker: Loudspeaker, octave: float, speed: float
-) -> None:
+def _balloon(figure: Figure, place: Place, loudspeaker: Loudspeaker, octave: float, speed: float) -> None:
     axes: Any = figure.add_axes(place, projection="3d", computed_zorder=True)
     off = np.radians(np.arange(0.0, 180.0 + BALLOON_STEP_DEG, BALLOON_STEP_DEG))
     about = np.radians(np.arange(0.0, 360.0 + BALLOON_STEP_DEG, BALLOON_STEP_DEG))

@@ -28,12 +28,13 @@ def loudspeaker_lines(loudspeaker: Loudspeaker, air: Air) -> list[str]:
     lines += [
         "Curves of ANSI/CTA-2034-A, means over third-octaves, dB re on axis; indices in dB re listening window.",
         "",
-        f"{'Hz':>7}{'listening':>11}{'early':>13}{'sound':>8}{'index of':>14}{'index of':>10}",
-        f"{'':>7}{'window':>11}{'reflections':>13}{'power':>8}{'reflections':>14}{'power':>10}",
+        f"{'Hz':>7}{'listening':>11}{'early':>13}{'sound':>8}{'estimated':>11}{'index of':>14}{'index of':>10}",
+        f"{'':>7}{'window':>11}{'reflections':>13}{'power':>8}{'in-room':>11}{'reflections':>14}{'power':>10}",
     ]
     for band, nominal in enumerate(thirds.nominal_hz):
         cells = (
             (curves.listening_window_db, 11), (curves.early_reflections_db, 13), (curves.sound_power_db, 8),
+            (curves.in_room_db, 11),
             (curves.early_reflections_index_db, 14), (curves.sound_power_index_db, 10),
         )  # fmt: skip
         lines.append(f"{_hertz(nominal):>7}" + "".join(f"{_rounded(row[band]):>{width}}" for row, width in cells))

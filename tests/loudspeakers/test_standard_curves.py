@@ -49,12 +49,13 @@ def levels(energy: np.ndarray) -> dict[str, float]:
         "power": curves.sound_power_db[0],
         "early index": curves.early_reflections_index_db[0],
         "power index": curves.sound_power_index_db[0],
+        "in-room": curves.in_room_db[0],
     }
     return {**found, **{name: curves.bounces_db[row, 0] for row, name in enumerate(BOUNCES)}}
 
 
 def test_an_even_source_has_flat_curves() -> None:
-    assert list(levels(np.full(70, 0.37)).values()) == pytest.approx([0.0] * 10, abs=1e-9)
+    assert list(levels(np.full(70, 0.37)).values()) == pytest.approx([0.0] * 11, abs=1e-9)
 
 
 def test_a_cardioid() -> None:
@@ -63,7 +64,7 @@ def test_a_cardioid() -> None:
     wanted = {
         "listening window": -0.2168, "floor bounce": -0.6368, "ceiling bounce": -1.7243, "front wall bounce": -0.2608,
         "side wall bounce": -2.5003, "rear wall bounce": -11.6986, "early": -2.0655, "power": -4.6796,
-        "power index": 4.4628, "early index": 1.8487,
+        "power index": 4.4628, "early index": 1.8487, "in-room": -2.6969,
     }  # fmt: skip
     assert found == pytest.approx(wanted, abs=1e-3)
     # the mean over the whole sphere is one third; two orbits miss it by a tenth of a decibel
@@ -75,6 +76,7 @@ def test_a_dipole() -> None:
     assert found["listening window"] == pytest.approx(-0.4333, abs=1e-3)
     assert (found["early"], found["power"]) == pytest.approx((-2.5239, -4.4159), abs=1e-3)
     assert (found["power index"], found["early index"]) == pytest.approx((3.9826, 2.0906), abs=1e-3)
+    assert found["in-room"] == pytest.approx(-2.8917, abs=1e-3)
 
 
 def test_sound_power_of_a_coaxial_is_the_mean_over_the_sphere() -> None:

@@ -42,3 +42,23 @@ def test_no_text_leaves_the_page_and_the_bytes_repeat(tmp_path: Path) -> None:
         for text in [*axes.get_xticklabels(), *axes.get_yticklabels(), axes.title]:
             place = text.get_window_extent()
             assert not text.get_text() or (place.x0 >= 0 and place.x1 <= width and place.y1 <= height), text.get_text()
+
+
+def test_every_assumption_is_written_above_the_drawings() -> None:
+    """The picture grows with them; none is left out, and none runs into what is drawn."""
+    plain = loudspeaker_figure(generic_loudspeaker("two-way"), Air())
+    right_only = np.repeat(np.linspace(1.0, 0.2, 36)[:, None], 3, axis=1) + 0j
+    data = orbits(right_only, NARROW, has_phase=False)
+    figure = loudspeaker_figure(measured_loudspeaker("mine", data), Air())
+    (told,) = [text for text in figure.texts if text.get_text().startswith("measured")]
+    assert len(data.notes) >= 2
+    for note in data.notes:
+        assert f"assumed: {note}" in told.get_text()
+    assert figure.get_figheight() > plain.get_figheight()
+    figure.canvas.draw()
+    highest = max(axes.title.get_window_extent().y1 for axes in figure.axes[:2])
+    assert told.get_window_extent().y0 > highest
+    colours = {
+        (line.get_color(), str(line.get_linestyle()), line.get_linewidth()) for line in figure.axes[2].get_lines()
+    }
+    assert len(colours) == len(figure.axes[2].get_lines())
