@@ -26,7 +26,9 @@ HOME = Path(__file__).resolve().parent.parent
 SCENE = HOME / "scenes" / "bedroom-on-stands"
 KERNELS = {
     "sim.geometry.kernels": ("nearest_hit", "blocker", "triangle_hit", "inside_polygon"),
-    "sim.propagation.kernels": ("find_paths", "path_margins", "survey"),
+    "sim.propagation.kernels": ("path_margins", "survey"),
+    "sim.propagation.beam_kernels": ("grow_beams",),
+    "sim.propagation.path_kernels": ("find_paths",),
 }
 WHOLE = """
 import resource, sys

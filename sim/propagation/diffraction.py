@@ -22,8 +22,8 @@ from ..arrays import ComplexArray, FloatArray, IntArray, frozen
 from ..geometry.room import Room
 from .bare_edges import bare_edges as bare_edges
 from .bare_edges import bare_stretches, both
+from .beams import facet_tuple
 from .free_bodies import free_bodies as free_bodies
-from .image_sources import facet_tuple
 from .plates import DRIVE_SAMPLES, Radiation, octaves
 
 CELLS = 32

@@ -9,8 +9,8 @@ import numpy as np
 from ..arrays import FloatArray
 from ..geometry.room import Room
 from .bare_edges import bare_stretches
+from .beams import facet_tuple
 from .convex import ConvexBody, convex_body
-from .image_sources import facet_tuple
 
 JOIN_M = 2.0e-5
 CONVEX_M = 1.0e-3

@@ -13,27 +13,10 @@ from ..arrays import BoolArray, FloatArray, IntArray, frozen
 from ..geometry.room import Room
 from ..placement.poses import PlacedLoudspeaker
 from ..placement.stage import Stage
+from .beams import facet_tuple, grow, lay_mirrors, split
 from .paths import Candidate, PathTable
 
 SAME_PATH_M = 1.0e-6
-FIRST_CAPACITY = 512
-
-
-def mirror_limits(room: Room) -> BoolArray:
-    """Return (f, f): whether two facets have any part in front of each other, so that sound can go between them."""
-    corners = [facet.corners for facet in room.facets]
-    normal, offset = room.arrays.normal, room.arrays.offset
-    stacked = np.concatenate(corners)
-    above = stacked @ normal.T - offset > 1.0e-9
-    starts = np.cumsum([0, *(len(c) for c in corners)])[:-1]
-    some_in_front = np.logical_or.reduceat(above, starts, axis=0)  # [i, j]: part of i in front of j
-    return np.ascontiguousarray(some_in_front & some_in_front.T)
-
-
-def facet_tuple(room: Room) -> tuple[FloatArray | IntArray, ...]:
-    """The facet arrays in the order the kernels take them."""
-    a = room.arrays
-    return (a.normal, a.offset, a.frame, a.plane, a.border, a.border_start, a.rim, a.rim_start, a.owner)
 
 
 def edge_tuple(room: Room) -> tuple[FloatArray, IntArray, IntArray]:
@@ -59,32 +42,39 @@ def trace_paths(stage: Stage, order: int) -> PathTable:
     Direct sound is always listed, blocked or not.  Paths that differ by less than a micrometre everywhere (a
     point exactly on the border of two surfaces) are kept once.
     """
-    from .kernels import find_paths, path_margins
+    from .kernels import path_margins
+    from .path_kernels import find_paths
 
-    room = stage.room
-    facets, edges, faces = facet_tuple(room), edge_tuple(room), mirror_limits(room)
+    room, mirrors = stage.room, lay_mirrors(stage.room)
+    facets, edges, reach = facet_tuple(room), edge_tuple(room), reach_m(stage, order)
+    sources = sum(len(loudspeaker.driver_points) for loudspeaker in stage.loudspeakers)
+    ahead, behind = split(order, sources, len(stage.ears))
+    ears = np.array(stage.ears)
+    ear_beams = [grow(ear, behind, mirrors, reach) for ear in ears]
     rows: list[PathTable] = []
     for s, loudspeaker in enumerate(stage.loudspeakers):
         own = room.owner_number(loudspeaker.body)
         allowed = first_mirrors(room, loudspeaker)
         for d, source in enumerate(np.array(loudspeaker.driver_points)):
-            for place, ear in enumerate(np.array(stage.ears)):
-                capacity = FIRST_CAPACITY
-                while True:
-                    count, sequences, points = find_paths(
-                        source, ear, order, allowed, faces, own, facets, room.ray_arrays, capacity
-                    )
-                    if count <= capacity:
-                        break
-                    capacity = 2 * count
-                keep = _distinct(points[:count], sequences[:count])
-                sequences, points = sequences[:count][keep], points[:count][keep]
+            beams = grow(source, ahead, mirrors, reach, allowed)
+            for place, ear in enumerate(ears):
+                sequences, points = find_paths(
+                    beams, ear_beams[place], order, mirrors.number, mirrors.facing, own, facets, room.ray_arrays
+                )
+                keep = _distinct(points, sequences)
+                sequences, points = sequences[keep], points[keep]
                 # the direct path is a path without mirrors
                 sequences = np.vstack([np.full((1, order), -1), sequences])
                 points = np.concatenate([np.full((1, order, 3), np.nan), points])
                 margins = path_margins(source, ear, sequences, points, own, facets, edges)
                 rows.append(_rows(stage, s, d, place, source, ear, sequences, points, margins, own))
     return joined(rows)
+
+
+def reach_m(stage: Stage, order: int) -> float:
+    """No image of `order` mirrors is further than this from anything in the room, sources and ears included."""
+    points = [stage.room.triangles.reshape(-1, 3), *(one.driver_points for one in stage.loudspeakers), stage.ears]
+    return (2 * order + 2) * float(np.linalg.norm(np.ptp(np.concatenate(points), axis=0)))
 
 
 def _distinct(points: FloatArray, sequences: IntArray) -> IntArray:

@@ -1,4 +1,4 @@
-"""Mirrored paths: arrays in, arrays out.
+"""What a mirrored path must keep to, mirror by mirror and leg by leg: arrays in, arrays out.
 
 Facet arrays arrive as one tuple `facets` = (normal, offset, frame, plane, border, border_start, rim, rim_start,
 owner), ray arrays as `rays` = (tree, triangles, plane of triangle, owner of triangle), edges as `edges` =
@@ -14,6 +14,7 @@ import numba as nb
 import numpy as np
 
 from ..geometry.kernels import blocker, distance_to_border, inside_polygon, segment_distance
+from ..geometry.ray_kernels import addresses_of, is_hidden_at
 
 IN_FRONT_M = 1.0e-9
 TOUCH_M = 1.0e-3  # nearer than this, two things lie against each other
@@ -30,9 +31,10 @@ def height_above(normal, offset, p):  # type: ignore[no-untyped-def]
 @nb.njit(cache=True)
 def in_plane(f, p, facets):  # type: ignore[no-untyped-def]
     """Coordinates of a point in the two directions of facet f."""
-    r, frame = p - facets[2][f, 0], facets[2][f]
-    x = r[0] * frame[1, 0] + r[1] * frame[1, 1] + r[2] * frame[1, 2]
-    return x, r[0] * frame[2, 0] + r[1] * frame[2, 1] + r[2] * frame[2, 2]
+    frame = facets[2][f]
+    a, b, c = p[0] - frame[0, 0], p[1] - frame[0, 1], p[2] - frame[0, 2]
+    x = a * frame[1, 0] + b * frame[1, 1] + c * frame[1, 2]
+    return x, a * frame[2, 0] + b * frame[2, 1] + c * frame[2, 2]
 
 
 @nb.njit(cache=True)
@@ -65,69 +67,27 @@ def trace_back(ear, last, sequence, images, facets, points):  # type: ignore[no-
             return False
         before = max(before, 0.0)
         behind = height_above(normal[f], offset[f], images[k + 1])
-        q = p + (before / (before - behind)) * (images[k + 1] - p)
-        if not in_facet(f, q, facets):
+        share = before / (before - behind)
+        for axis in range(3):
+            points[k, axis] = p[axis] + share * (images[k + 1, axis] - p[axis])
+        p = points[k]
+        if not in_facet(f, p, facets):
             return False
-        points[k] = q
-        p = q
     return True
 
 
 @nb.njit(cache=True)
 def path_is_clear(source, ear, last, sequence, points, own, facets, rays):  # type: ignore[no-untyped-def]
     """Whether nothing stands in any leg of a traced path."""
-    plane = facets[3]
-    if blocker(source, points[0], -1, plane[sequence[0]], own, *rays) >= 0:
-        return False
-    for k in range(last):
-        if blocker(points[k], points[k + 1], plane[sequence[k]], plane[sequence[k + 1]], -1, *rays) >= 0:
+    plane, p, before, owner = facets[3], source, -1, own
+    places = addresses_of(*rays)
+    for k in range(last + 2):
+        q = points[k] if k <= last else ear
+        after = plane[sequence[k]] if k <= last else -1
+        if is_hidden_at(places, p[0], p[1], p[2], q[0], q[1], q[2], before, after, owner):
             return False
-    return blocker(points[last], ear, plane[sequence[last]], -1, -1, *rays) < 0
-
-
-@nb.njit(cache=True)
-def find_paths(source, ear, order, allowed_first, faces, own, facets, rays, capacity):  # type: ignore[no-untyped-def]
-    """Return (count, sequence (capacity, order), points (capacity, order, 3)) of all valid mirrored paths.
-
-    Images are mirrored facet by facet, depth first (Borish, JASA 75 (1984) 1827-1836), each traced back from the
-    ear and tested for obstacles.  allowed_first (f,): facets the first mirror may use; faces (f, f): whether
-    two facets have any part in front of each other.  A count above capacity means: call again with more room.
-    """
-    normal, offset, plane = facets[0], facets[1], facets[3]
-    n = offset.shape[0]
-    sequences = np.full((capacity, order), -1, np.int64)
-    places = np.full((capacity, order, 3), math.nan)
-    sequence = np.full(order, -1, np.int64)
-    points = np.zeros((order, 3))
-    images = np.zeros((order + 1, 3))
-    images[0] = source
-    count, depth = 0, 0
-    while depth >= 0:
-        sequence[depth] += 1
-        f = sequence[depth]
-        if f == n:
-            depth -= 1
-            continue
-        if depth == 0:
-            if not allowed_first[f]:
-                continue
-        elif not faces[sequence[depth - 1], f] or plane[f] == plane[sequence[depth - 1]]:
-            continue
-        height = height_above(normal[f], offset[f], images[depth])
-        if height <= IN_FRONT_M:
-            continue
-        images[depth + 1] = images[depth] - 2.0 * height * normal[f]
-        if trace_back(ear, depth, sequence, images, facets, points) and path_is_clear(
-            source, ear, depth, sequence, points, own, facets, rays
-        ):
-            if count < capacity:
-                sequences[count, : depth + 1] = sequence[: depth + 1]
-                places[count, : depth + 1] = points[: depth + 1]
-            count += 1
-        if depth + 1 < order:
-            depth += 1
-            sequence[depth] = -1
-    return count, sequences, places
+        p, before, owner = q, after, -1
+    return True
 
 
 @nb.njit(cache=True)

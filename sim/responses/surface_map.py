@@ -17,8 +17,9 @@ from ..acoustics.decibels import level_db
 from ..arrays import BoolArray, FloatArray, IntArray, frozen
 from ..geometry.facets import Facet
 from ..placement.stage import Stage
+from ..propagation.beams import facet_tuple
 from ..propagation.gains import path_gains
-from ..propagation.image_sources import facet_tuple, first_mirrors
+from ..propagation.image_sources import first_mirrors
 from ..propagation.paths import PathTable
 from .records import SurfaceMap
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sim.propagation.beams import mirror_limits
 from sim.propagation.image_sources import (
     edge_tuple,
     first_mirrors,
-    mirror_limits,
     survey_first_order,
     trace_paths,
 )
@@ -109,21 +109,22 @@ def test_mirror_limits_are_true_for_every_pair_a_path_uses() -> None:
     assert all(faces[pair] for pair in used)
 
 
-def test_more_paths_than_the_first_guess_are_all_kept() -> None:
-    """Order 6 of a box with a free bar: more than 512 rows would be lost by a table of fixed size."""
+def test_a_box_of_order_six() -> None:
+    """One direct path and 4 k^2 + 2 of k mirrors."""
     stage = stage_of(box(5.0, 4.0, 3.0), [(1.0, 1.5, 1.2)], (3.5, 2.25, 1.3))
-    assert len(trace_paths(stage, 6)) == 377
-    from sim.propagation import image_sources
+    assert len(trace_paths(stage, 6)) == 1 + sum(4 * k**2 + 2 for k in range(1, 7))
 
-    kept = image_sources.FIRST_CAPACITY
-    image_sources.FIRST_CAPACITY = 5
-    try:
-        few = trace_paths(stage, 4)
-    finally:
-        image_sources.FIRST_CAPACITY = kept
-    again = trace_paths(stage, 4)
-    assert few.facets.tolist() == again.facets.tolist()
-    assert few.length_m.tolist() == again.length_m.tolist()
+
+def test_it_does_not_matter_which_end_is_mirrored_more_often() -> None:
+    """With more sources than ears the ears' beams are the longer ones, and the other way round."""
+    seat = {"second_seat": {"name": "sofa", "ear": {"from_front": 4.0, "from_left": 2.0, "up": 1.1}}}
+    furniture = [desk((1.2, 2.0), (1.0, 3.0), 0.74)]
+    sources = [(1.0, 1.5, 1.2), (1.0, 2.5, 1.2), (0.6, 2.0, 1.0)]
+    many = trace_paths(stage_of(ROOM, sources, (3.0, 2.2, 1.25), furniture=furniture, listener=seat), 3)
+    one = trace_paths(stage_of(ROOM, sources[:1], (3.0, 2.2, 1.25), furniture=furniture, listener=seat), 3)
+    same = many.loudspeaker == 0
+    assert many.facets[same].tolist() == one.facets.tolist()
+    assert np.array_equal(many.points[same], one.points, equal_nan=True)
 
 
 def test_edges_that_may_hide_a_path() -> None:

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.geometry.room import Room, build_room
-from sim.propagation.image_sources import edge_tuple, facet_tuple, mirror_limits
+from sim.propagation.beams import facet_tuple, grow, lay_mirrors, split
+from sim.propagation.image_sources import edge_tuple
 from sim.propagation.kernels import (
-    find_paths,
     height_above,
     in_facet,
     mirror_samples,
@@ -18,6 +18,7 @@ from sim.propagation.kernels import (
     rim_distance,
     survey,
 )
+from sim.propagation.path_kernels import find_paths
 from tests.geometry.furnished import box_patches, furnished_room, in_the_air, prism_patches, star_outline
 from tests.naive import (
     border_distance,
@@ -34,12 +35,15 @@ LOW, HIGH = np.zeros(3), np.array([5.0, 4.0, 3.0])
 
 
 def found_paths(
-    room: Room, source: np.ndarray, ear: np.ndarray, order: int, own: int = -2, capacity: int = 5000
+    room: Room, source: np.ndarray, ear: np.ndarray, order: int, own: int = -2
 ) -> tuple[int, np.ndarray, np.ndarray]:
-    allowed = room.arrays.owner != own
-    return find_paths(
-        source, ear, order, allowed, mirror_limits(room), own, facet_tuple(room), room.ray_arrays, capacity
+    mirrors, (ahead, behind) = lay_mirrors(room), split(order, 1, 1)
+    from_source = grow(source, ahead, mirrors, 100.0, room.arrays.owner != own)
+    from_ear = grow(ear, behind, mirrors, 100.0)
+    sequences, points = find_paths(
+        from_source, from_ear, order, mirrors.number, mirrors.facing, own, facet_tuple(room), room.ray_arrays
     )
+    return len(sequences), sequences, points
 
 
 def as_set(sequences: np.ndarray, points: np.ndarray) -> set[tuple[object, ...]]:
@@ -91,14 +95,14 @@ def test_the_first_leg_passes_over_the_own_box_and_no_other_leg_does() -> None:
     assert (front,) not in {tuple(row) for row in found_paths(room, source, wide, 1)[1].tolist()}
 
 
-def test_a_count_above_capacity_is_still_the_whole_count() -> None:
+def test_tables_grow_with_what_is_found() -> None:
+    """In a box there is one path for each image of the lattice: 4 k^2 + 2 of k mirrors."""
     room = build_room(box_patches(LOW, HIGH, "room", inward=True))
-    source, ear = np.array([1.0, 1.5, 1.2]), np.array([3.5, 2.25, 1.3])
-    whole, sequences, _ = found_paths(room, source, ear, 4)
-    assert whole == 128
-    count, few, _ = found_paths(room, source, ear, 4, capacity=10)
-    assert count == whole
-    assert few.tolist() == sequences[:10].tolist()
+    source, ear = np.array([1.031, 1.577, 1.219]), np.array([3.513, 2.251, 1.307])
+    count, sequences, _ = found_paths(room, source, ear, 10)
+    mirrors = (sequences >= 0).sum(axis=1)
+    assert count == 1560
+    assert [int((mirrors == k).sum()) for k in range(1, 11)] == [4 * k**2 + 2 for k in range(1, 11)]
 
 
 @given(seeds)

@@ -1,0 +1,100 @@
+"""Beams: all images of one point up to an order, and for each the half-spaces outside which it is of no use.
+
+Seen from an image behind a facet, the facet is a window.  What the image can reach lies in the cone through that
+window, and in the cones through the windows before it, mirrored along.  A cone through a rectangle is four planes
+through the image, so a beam is a list of planes; nothing is ever cut, and no corner can be lost.  A facet makes a beam
+go on only when its sheet (`aperture_kernels`) is not wholly outside one of the planes, nor the window wholly outside
+one of the planes of the cone through the sheet: two convex cones with one tip are apart only if a face of one parts
+them.
+
+Everything here errs toward keeping a beam.  Whether a path exists is decided in `path_kernels`, as if there were no
+beams.
+"""
+
+from __future__ import annotations
+
+import numba as nb
+import numpy as np
+
+from ..geometry.lanes import lowest
+from .aperture_kernels import COLUMNS, NORMAL, OFFSET
+from .cone_kernels import ROW, dot_part, put_planes, seen_through, sheets_ahead
+
+
+@nb.njit(cache=True, nogil=True)
+def lengthen(begin, count, first, facing, sheets, blocks, reach, images, of, parent, start, planes, group):  # type: ignore[no-untyped-def]
+    """Let beams begin : count go on by one mirror; return how many beams there are then, or -1 if they have no room.
+
+    Block by block, so that the new beams stand in the order of their sheets' blocks: group (b + 1,).
+    """
+    size, room = of.shape[0], planes.shape[0]
+    filled, end = start[count], count
+    address = blocks.ctypes.data
+    for b in range(blocks.shape[0]):
+        group[b] = count
+        block = address + b * (COLUMNS * ROW)
+        for i in range(begin, end):
+            f = of[i]
+            bits = nb.int64(first[b]) if f < 0 else nb.int64(facing[f, b])
+            if bits == 0:
+                continue
+            x, y, z = images[0, i], images[1, i], images[2, i]
+            bits = sheets_ahead(block, bits, x, y, z, planes, start[i], start[i + 1])
+            if f >= 0 and bits != 0:
+                bits &= seen_through(block, sheets, f, x, y, z, reach)
+            if count + 16 > size or filled + 8 * (4 + start[i + 1] - start[i]) > room:
+                return -1
+            while bits != 0:
+                g = 8 * b + lowest(bits)
+                bits &= bits - 1
+                filled = put_planes(planes, filled, sheets, g, x, y, z, reach, start[i], start[i + 1])
+                twice = 2.0 * (dot_part(sheets, g, NORMAL, x, y, z) - sheets[g, OFFSET])
+                for axis in range(3):
+                    images[axis, count] = images[axis, i] - twice * sheets[g, NORMAL + axis]
+                of[count], parent[count] = g, i
+                count += 1
+                start[count] = filled
+    group[blocks.shape[0]] = count
+    return count
+
+
+@nb.njit(cache=True, nogil=True)
+def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: ignore[no-untyped-def]
+    """Return the beams of a point as (images, sheet (m,), parent (m,), start (m + 1,), planes (q, 4), group).
+
+    images (3, m + 8): eight numbers can be read from any place.  Beam i goes by `sheet`, its planes n . p + d > 0
+    are start[i] : start[i + 1], at least four of them.  Beams of k mirrors that end with a sheet of block b are
+    group[k, b] : group[k, b + 1], group (depth + 1, b + 1); beam 0 is the point itself, with planes that hold for
+    all.  first (b,): bits of the sheets that may come first; facing (f, b): bits of those that may follow a sheet;
+    reach: no image is further from anything, in metres.
+    """
+    size, room, many = 16 + 8 * sheets.shape[0], 48 * sheets.shape[0] + 64, blocks.shape[0]
+    images, of, parent = np.empty((3, size)), np.empty(size, np.int64), np.empty(size, np.int64)
+    start, planes = np.empty(size + 1, np.int64), np.empty((room, 4))
+    group = np.zeros((depth + 1, many + 1), np.int64)
+    for axis in range(3):
+        images[axis, 0] = root[axis]
+    planes[:4, :3], planes[:4, 3] = 0.0, 1.0
+    of[0], parent[0], start[0], start[1] = -1, -1, 0, 4
+    group[0, 1:] = 1
+    count, order = 1, 0
+    while order < depth:
+        longer = lengthen(
+            group[order, 0], count, first, facing, sheets, blocks, reach, images, of, parent, start, planes,
+            group[order + 1],
+        )  # fmt: skip
+        if longer >= 0:
+            count = longer
+            order += 1
+            continue
+        more = np.empty((3, 2 * size))
+        more[:, :size] = images
+        images, of, parent = more, _longer(of, size), _longer(parent, size)
+        start, planes, size = _longer(start, size), np.concatenate((planes, np.empty_like(planes))), 2 * size
+    filled = start[count]
+    return images[:, : count + 8].copy(), of[:count], parent[:count], start[: count + 1], planes[:filled], group
+
+
+@nb.njit(cache=True)
+def _longer(row, by):  # type: ignore[no-untyped-def]
+    return np.concatenate((row, np.empty(by, row.dtype)))
