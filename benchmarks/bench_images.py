@@ -1,0 +1,145 @@
+"""What a search for mirrored paths costs, counted in rays of a general-purpose ray library.
+
+Run: python -m benchmarks.bench_images [--quick]        (one to two minutes, with kernels compiled)
+
+For random furnished rooms of 60, 138 and 300 facets: the time of one search from one source to one ear, over the time
+that embreex takes per ray for closest hits of 150 000 rays from random points in random directions in the same room.
+Both are timed in turn in one process; a row gives the median of 9 such ratios and their least and largest.  The room's
+own tables (`lay_mirrors`) are made once, like the library's tree, and not counted; they have a column of their own.
+Rooms of seeds 1 to 9 were used while the code was written; those timed here were not.
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+from sim.geometry.patches import Patch
+from sim.geometry.room import Room, build_room
+from sim.propagation.beams import facet_tuple, grow, lay_mirrors, mirror_limits, split
+from sim.propagation.path_kernels import find_paths
+from tests.geometry.furnished import box_patches, in_the_air
+from tests.propagation.plain_search import find_plainly
+
+RAYS = 150_000
+SIZE = np.array([6.0, 5.0, 3.0])
+SEED = 2026
+
+
+def crowded_room(facets: int, rng: np.random.Generator, splayed: bool) -> Room:
+    """A room with turned blocks on the floor and in the air, none in another; walls and ceiling splayed or not."""
+    patches = box_patches(np.zeros(3), SIZE, "room", inward=True)
+    kept: list[tuple[np.ndarray, float]] = []
+    while len(patches) + 6 <= facets:
+        size = rng.uniform(0.08, 0.7, 3)
+        centre = rng.uniform(0.0, 1.0, 3) * (SIZE - size) + 0.5 * size
+        if rng.random() < 0.6:
+            centre[2] = 0.5 * size[2] + 1e-3
+        reach = 0.5 * float(np.linalg.norm(size))
+        if any(np.linalg.norm(centre - other) < reach + far for other, far in kept):
+            continue
+        kept.append((centre, reach))
+        angle = rng.choice([0.0, rng.normal(0.0, 0.5)])
+        turn = np.array([[np.cos(angle), -np.sin(angle), 0.0], [np.sin(angle), np.cos(angle), 0.0], [0.0, 0.0, 1.0]])
+        for one in box_patches(centre - 0.5 * size, centre + 0.5 * size, f"block {len(kept)}"):
+            patches.append(Patch(one.name, one.owner, one.material, (one.triangles - centre) @ turn.T + centre))
+    if splayed:
+        patches = [_splayed(one) if one.owner == "room" else one for one in patches]
+    return build_room(patches)
+
+
+def _splayed(wall: Patch) -> Patch:
+    wider = 1.0 + np.array([0.0, 0.06, 0.04]) * wall.triangles[..., :1] / SIZE[0]
+    return Patch(wall.name, wall.owner, wall.material, wall.triangles * wider)
+
+
+def seconds(work: Callable[[], object], times: int) -> float:
+    """Mean seconds of a call."""
+    start = time.perf_counter()
+    for _ in range(times):
+        work()
+    return (time.perf_counter() - start) / times
+
+
+def peer(room: Room, rng: np.random.Generator) -> Callable[[], object]:
+    """Closest hits of 150 000 rays by the ray library."""
+    from embreex.mesh_construction import TriangleMesh
+    from embreex.rtcore_scene import EmbreeScene
+
+    scene = EmbreeScene()
+    TriangleMesh(scene, room.triangles.astype(np.float32))
+    origins = (rng.uniform(0.0, 1.0, (RAYS, 3)) * SIZE).astype(np.float32)
+    directions = rng.normal(size=(RAYS, 3)).astype(np.float32)
+    return lambda: scene.run(origins, directions)
+
+
+def row(room: Room, order: int, rng: np.random.Generator, rounds: int, plain: bool) -> str:
+    """One row of the table."""
+    source, ear = (in_the_air(room, rng, np.zeros(3), SIZE) for _ in range(2))
+    mirrors, facets, every = lay_mirrors(room), facet_tuple(room), np.ones(len(room.facets), dtype=bool)
+    reach = (2 * order + 2) * 10.0
+
+    def search(sources: int) -> tuple[int, Callable[[], object], Callable[[], object]]:
+        ahead, behind = split(order, sources, 1)
+        kept = grow(source, ahead, mirrors, reach, every)
+
+        def found(beams: object) -> object:
+            ears = grow(ear, behind, mirrors, reach)
+            return find_paths(beams, ears, order, mirrors.number, mirrors.facing, -2, facets, room.ray_arrays)
+
+        return len(kept[1]), lambda: found(grow(source, ahead, mirrors, reach, every)), lambda: found(kept)
+
+    _, whole, _ = search(1)
+    beams, _, moved = search(0)
+    rays = peer(room, rng)
+    paths, _ = whole()  # type: ignore[misc]
+    moved(), rays()
+    times = max(1, int(0.02 / seconds(whole, 3)))
+    ratios, laid, again = [], [], []
+    for _ in range(rounds):
+        a_ray = seconds(rays, 1) / RAYS
+        ratios.append(seconds(whole, times) / a_ray)
+        again.append(seconds(moved, times))
+        laid.append(seconds(lambda: lay_mirrors(room), 1))
+    text = f"{len(room.facets):6d} {order:6d} {len(paths):6d} {beams:7d}"
+    text += f" {statistics.median(ratios):9.0f} ({min(ratios):.0f} to {max(ratios):.0f})".ljust(30)
+    text += f" {1.0 / statistics.median(again):9.0f} {1e3 * statistics.median(laid):9.2f}"
+    if plain:
+        faces = mirror_limits(room)
+        many = len(paths) + 1
+
+        def plainly() -> object:
+            return find_plainly(source, ear, order, every, faces, -2, facets, room.ray_arrays, many)
+
+        if order == 1:
+            plainly()
+        slow = statistics.median(seconds(plainly, 1) / seconds(whole, times) for _ in range(3))
+        text += f" {slow:9.1f}"
+        count, sequences, _ = plainly()  # type: ignore[misc]
+        same = count == len(paths) and np.array_equal(sequences[:count], paths)
+        text += "   same paths" if same else "   OTHER PATHS"
+    return text
+
+
+def main() -> None:
+    """Print the table."""
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("--quick", action="store_true", help="fewer repetitions")
+    options.add_argument("--seed", type=int, default=SEED)
+    chosen = options.parse_args()
+    print("facets  order  paths   beams  search in embreex rays (range)  ears/s     tables ms  plain search / search")
+    for splayed in (False, True):
+        print("walls and ceiling splayed" if splayed else "walls and ceiling square")
+        for facets in (60, 138, 300):
+            room = crowded_room(facets, np.random.default_rng(chosen.seed + facets), splayed)
+            for order in (1, 2, 3, 4):
+                rng = np.random.default_rng(chosen.seed)
+                print(row(room, order, rng, 3 if chosen.quick else 9, order < 4), flush=True)
+
+
+if __name__ == "__main__":
+    main()
