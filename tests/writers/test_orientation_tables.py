@@ -50,5 +50,5 @@ def test_every_number_of_the_study_is_in_a_table(study: OrientationStudy, tmp_pa
 
 
 def test_a_folder_that_is_not_there_is_told(study: OrientationStudy, tmp_path: Path) -> None:
-    with pytest.raises(OutputError, match="choose another folder"):
+    with pytest.raises(OutputError, match="choose a folder that may be written to"):
         write_orientation(study, tmp_path / "nowhere")
