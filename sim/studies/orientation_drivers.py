@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import Final
 
 import numpy as np
@@ -75,36 +75,38 @@ class Polar:
 def driver_times(
     placed: PlacedLoudspeaker, ear: FloatArray, half_across_m: float, speed_of_sound_m_s: float
 ) -> tuple[DriverTimes, ...]:
-    """Arrival times of neighbouring drivers along the seat, one entry a crossover; of a shared way the first driver."""
+    """Arrival times of neighbouring drivers along the seat, one entry a crossover.
+
+    Of drivers that share a way, such as two woofers, the pair is told whose lag changes most.
+    """
     across = np.linspace(-SEAT_REACH_M, SEAT_REACH_M, 601)
     points = ear + across[:, None] * np.array([0.0, 1.0, 0.0])
-    length = np.linalg.norm(points[:, None] - placed.driver_points, axis=2)
+    lag = np.linalg.norm(points[:, None] - placed.driver_points, axis=2) / speed_of_sound_m_s
+    head = np.linspace(-half_across_m, half_across_m, 61)
+    ways = sorted({driver.way for driver in placed.model.drivers})
     told = []
-    for way, (lower, upper) in enumerate(pairwise(_one_a_way(placed))):
-        if way >= len(placed.model.crossovers_hz):
-            break
-        lag = (length[:, lower] - length[:, upper]) / speed_of_sound_m_s
-        at_ear = float(np.interp(0.0, across, lag))
-        crossover = placed.model.crossovers_hz[way]
-        ends = np.interp(np.linspace(-half_across_m, half_across_m, 61), across, lag)
-        shifted = np.abs(lag - at_ear) - 0.5 / crossover
-        crossed = np.flatnonzero(shifted[:-1] * shifted[1:] <= 0.0)
-        places = across[crossed] + np.diff(across)[crossed] * shifted[crossed] / (
-            shifted[crossed] - shifted[crossed + 1]
-        )
-        null = float(places[np.argmin(np.abs(places))]) if len(places) else float("nan")
-        told.append(
-            DriverTimes(
-                placed.model.drivers[lower].name,
-                placed.model.drivers[upper].name,
-                crossover,
-                frozen(across),
-                frozen(1000.0 * lag),
-                float(1000.0 * np.ptp(ends)),
-                null,
-            )
-        )
+    for crossover, (below, above) in zip(placed.model.crossovers_hz, pairwise(ways), strict=False):
+        pairs = product(_on_way(placed, below), _on_way(placed, above))
+        times = [_times(placed, lower, upper, crossover, across, lag[:, lower] - lag[:, upper], head)
+                 for lower, upper in pairs]  # fmt: skip
+        told.append(max(times, key=lambda one: round(one.change_ms, 6)))
     return tuple(told)
+
+
+def _times(
+    placed: PlacedLoudspeaker, lower: int, upper: int, crossover_hz: float, across: FloatArray, lag: FloatArray,
+    head: FloatArray,
+) -> DriverTimes:  # fmt: skip
+    at_ear = float(np.interp(0.0, across, lag))
+    shifted = np.abs(lag - at_ear) - 0.5 / crossover_hz
+    crossed = np.flatnonzero(shifted[:-1] * shifted[1:] <= 0.0)
+    places = across[crossed] + np.diff(across)[crossed] * shifted[crossed] / (shifted[crossed] - shifted[crossed + 1])
+    null = float(places[np.argmin(np.abs(places))]) if len(places) else float("nan")
+    change_ms = float(1000.0 * np.ptp(np.interp(head, across, lag)))
+    drivers = placed.model.drivers
+    return DriverTimes(
+        drivers[lower].name, drivers[upper].name, crossover_hz, frozen(across), frozen(1000.0 * lag), change_ms, null
+    )
 
 
 def lobes(placed: PlacedLoudspeaker, ear: FloatArray, speed_of_sound_m_s: float) -> tuple[Lobe, ...]:
@@ -165,7 +167,5 @@ def _peak_deg(angles: FloatArray, level: FloatArray) -> float:
     return float(angles[top] + np.clip(shift, -1.0, 1.0) * LOBE_STEP_DEG)
 
 
-def _one_a_way(placed: PlacedLoudspeaker) -> list[int]:
-    drivers = placed.model.drivers
-    ways = sorted({driver.way for driver in drivers})
-    return [next(number for number, driver in enumerate(drivers) if driver.way == way) for way in ways]
+def _on_way(placed: PlacedLoudspeaker, way: int) -> list[int]:
+    return [number for number, driver in enumerate(placed.model.drivers) if driver.way == way]

@@ -113,11 +113,15 @@ def _low(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
         if found.equal_up_to_hz
         else f"Even in the lowest third-octave the poses differ by more than {EQUAL_DB:g} dB over the head box"
     )
-    said = [
-        f"{even}; at the ear itself they differ by {low:.1f} dB at most up to {_hertz(LOW_HZ)}, as the woofer is "
-        "nearer or farther."
-    ]
-    if not math.isnan(found.stacking_db):
+    single = len(poses[0].placed.model.drivers) == 1
+    why = "" if single else ", as the woofer is nearer or farther"
+    said = [f"{even}; at the ear itself they differ by {low:.1f} dB at most up to {_hertz(LOW_HZ)}{why}."]
+    if single:
+        said.append(
+            "All its sound is taken to leave from one point: what drivers do to each other is known as far as the data "
+            "hold it, for listeners far away."
+        )
+    elif not math.isnan(found.stacking_db):
         said.append(
             f"Which driver is on top changes direct sound by {found.stacking_db:.1f} dB at most up to {_hertz(LOW_HZ)} "
             "(common practice: below about 400 to 500 Hz the order of drivers hardly matters)."

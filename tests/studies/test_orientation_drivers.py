@@ -91,3 +91,19 @@ def test_circles_stay_level_and_upright_however_the_box_is_rolled() -> None:
     assert level[1, 1] > one.axis_point[1] > level[0, 1]
     upright = circle(one, np.array([90.0]), 1.0, upright=True)[0]
     assert upright == pytest.approx(np.add(one.axis_point, (0.0, 0.0, 1.0)), abs=1e-9)
+
+
+def test_of_two_woofers_the_one_whose_lag_changes_most_is_told() -> None:
+    """One above and one below the tweeter: upside down nothing changes, whichever was written first."""
+    sizes = {"width": 0.18, "height": 0.44, "depth": 0.23}
+    woofers = [{"name": name, "diameter": 0.105, "above_bottom": at, "to_hz": 2200.0}
+               for name, at in (("upper woofer", 0.37), ("lower woofer", 0.07))]  # fmt: skip
+    tweeter = {"name": "tweeter", "diameter": 0.025, "above_bottom": 0.22, "from_hz": 2200.0}
+    ear = np.add(EAR, (0.0, 0.0, 0.15))
+    lags = []
+    for roll in (0.0, 180.0):
+        one = left("own drivers", model={**sizes, "drivers": [*woofers, tweeter]}, roll=roll, tilt_deg=0.0)
+        (times,) = driver_times(one, ear, 0.15, 343.0)
+        lags.append((times.change_ms, times.lower))
+    assert lags[0][0] == pytest.approx(lags[1][0], abs=1e-9)
+    assert {name for _, name in lags} == {"upper woofer", "lower woofer"}

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
+from pathlib import Path
 
 import pytest
 
@@ -10,6 +12,7 @@ from sim.studies.orientation import OrientationStudy, study_orientation
 from sim.studies.orientation_findings import find
 from sim.studies.orientation_poses import Keep, read_poses
 from sim.writers.orientation_text import orientation_lines
+from tests.loudspeakers.test_polar_files import table
 from tests.staged import desk
 from tests.studies.orientation_scenes import pair
 
@@ -55,6 +58,17 @@ def test_a_point_has_no_drivers_to_compare() -> None:
     text = text_of("point", "upright,left")
     assert "left (point), no crossover: looked at round 2 kHz" in text
     assert "cancel at" not in text
+
+
+def test_a_box_measured_as_a_whole_has_no_drivers_to_tell_apart(tmp_path: Path) -> None:
+    table(tmp_path / "box.csv")
+    sizes = {"width": 0.18, "height": 0.29, "depth": 0.23}
+    scene = replace(pair("measured", model={"file": "box.csv", **sizes}), folder=tmp_path)
+    text = " ".join(" ".join(orientation_lines(study_orientation(scene, read_poses("upright,inverted,left")))).split())
+    assert "left (measured), no crossover: looked at round 2 kHz" in text
+    assert "All its sound is taken to leave from one point" in text
+    assert "as the woofer is" not in text
+    assert "Which driver is on top" not in text
 
 
 @pytest.mark.parametrize(
