@@ -30,6 +30,7 @@ def decay_arguments(command: argparse.ArgumentParser) -> None:
 def decay_command(chosen: argparse.Namespace) -> int:
     """Find the decay of a scene into a results folder."""
     from ..pipeline import decay
+    from ..writers.decay_file import write_decay_file
     from ..writers.decay_readme import write_decay_readme
     from ..writers.decay_tables import write_decay_tables
     from ..writers.decay_text import decay_lines
@@ -47,6 +48,7 @@ def decay_command(chosen: argparse.Namespace) -> int:
         lines = decay_lines(study)
         (folder / "decay.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
         write_decay_tables(study, folder)
+        write_decay_file(study, folder / "decay.h5")
         write_decay_readme(study, folder / "README.txt")
         if not chosen.no_pictures:
             from ..views.decay_picture import draw_decay

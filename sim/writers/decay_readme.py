@@ -15,7 +15,7 @@ from .file_meanings import meaning_of
 from .remarks import CAUTIONS
 
 WIDTH: Final = 100
-FILES: Final = ("decay.txt", "decay.csv", "decay_figures.csv", "decay.png", "contents.txt")
+FILES: Final = ("decay.txt", "decay.csv", "decay_figures.csv", "decay.h5", "decay.png", "contents.txt")
 COLUMNS: Final[dict[str, str]] = {
     "loudspeaker, listener": 'Names; "all" for the mean of the room.',
     "time_ms": "After direct sound; 0 is the moment it arrives, all of it counted.",

@@ -69,6 +69,7 @@ _SHORT: Final[dict[str, str]] = {
     "decay.txt": "Decay, clarity and what to mind, in words.",
     "decay.csv": "Decay curves by octave, with standard errors.",
     "decay_figures.csv": "Every figure with its standard error, octave by octave.",
+    "decay.h5": "Curves and figures, for other programs.",
     "decay.png": "Decay curves, and decay time against the tolerance.",
     "poses_*.png": "The poses of one loudspeaker: head box and polars.",
 }  # fmt: skip

@@ -11,7 +11,7 @@ from sim.commands.decaying import decay_arguments, decay_command, wanted_errors
 from sim.errors import BounceplanError, OutputError, SceneError
 from tests.studies.little_room import DESK, TEXT
 
-FILES = ["README.txt", "decay.csv", "decay.txt", "decay_figures.csv"]
+FILES = ["README.txt", "decay.csv", "decay.h5", "decay.txt", "decay_figures.csv"]
 BEDROOM = Path(__file__).resolve().parents[2] / "scenes" / "bedroom-on-stands"
 
 

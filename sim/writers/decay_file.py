@@ -1,0 +1,126 @@
+"""decay.h5: curves and figures of a decay study for other programs, self-describing, whole or not there at all.
+
+The layout is documented in docs/reference/decay-file.md.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Final
+
+import h5py
+import numpy as np
+from numpy.typing import NDArray
+
+from .. import __version__
+from ..errors import OutputError
+from ..responses.decay_records import DecayStudy
+from ..responses.room_metrics import FIGURES
+from .decay_text import NEGLECTED
+
+PROGRAM: Final = "bounceplan"
+LAYOUT: Final = 1
+"""Raised whenever a dataset or its meaning changes."""
+SCALES: Final = ("loudspeakers", "listeners", "octaves_hz", "figures", "time_s")
+AXES: Final[dict[str, tuple[str, ...]]] = {
+    "values": ("loudspeakers", "listeners", "octaves_hz", "figures"),
+    "standard_errors": ("loudspeakers", "listeners", "octaves_hz", "figures"),
+    "reached": ("loudspeakers", "listeners", "octaves_hz"),
+    "followed_db": ("loudspeakers", "listeners", "octaves_hz"),
+    "level_db": ("loudspeakers", "listeners", "octaves_hz", "time_s"),
+    "level_error_db": ("loudspeakers", "listeners", "octaves_hz", "time_s"),
+    "judged": ("octaves_hz",),
+    **{
+        f"room/{name}": ("octaves_hz",)
+        for name in (
+            "t20_s", "t20_error_s", "t30_s", "t30_error_s", "lowest_tolerated_s", "highest_tolerated_s", "answer",
+            "sabine_s", "eyring_s", "mean_absorption",
+        )
+    },
+    "initial_gap_ms": ("loudspeakers", "listeners"),
+}  # fmt: skip
+"""Every dataset that is no scale, with the scales of its axes."""
+
+
+def write_decay_file(study: DecayStudy, path: Path) -> None:
+    """Write a study to one file, under another name in the same folder until it is whole.
+
+    Raises
+    ------
+    OutputError
+        If the folder or the disk does not take the file.
+    """
+    part = path.with_name(f".{path.name}.part")
+    try:
+        with h5py.File(str(part), "w") as file:
+            _describe(file, study)
+            for name, data in _datasets(study).items():
+                _put(file, name, data)
+            for name in SCALES:
+                file[name].make_scale(name)
+            for name, axes in AXES.items():
+                for number, axis in enumerate(axes):
+                    file[name].dims[number].label = axis
+                    file[name].dims[number].attach_scale(file[axis])
+        part.replace(path)
+    except OSError as fault:
+        raise OutputError(
+            f"{path}: the file cannot be written ({fault.strerror or fault}); choose a folder that exists, may be "
+            "written to and has room."
+        ) from None
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _datasets(study: DecayStudy) -> dict[str, list[str] | NDArray[Any]]:
+    count = len(study.octaves)
+    gaps = np.array([gap.gap_ms for gap in study.gaps]).reshape(len(study.stage.loudspeakers), -1)
+    return {
+        "loudspeakers": [one.name for one in study.stage.loudspeakers],
+        "listeners": list(study.stage.listener_names),
+        "octaves_hz": study.octaves.nominal_hz,
+        "figures": list(FIGURES),
+        "time_s": study.time_s,
+        "values": study.figures,
+        "standard_errors": study.errors,
+        "reached": study.met,
+        "followed_db": study.range_db,
+        "level_db": study.level_db,
+        "level_error_db": study.level_error_db,
+        "judged": study.judged,
+        "room/t20_s": study.room.t20_s,
+        "room/t20_error_s": study.room.t20_error_s,
+        "room/t30_s": study.room.t30_s,
+        "room/t30_error_s": study.room.t30_error_s,
+        "room/lowest_tolerated_s": study.aim.lower_s,
+        "room/highest_tolerated_s": study.aim.upper_s,
+        "room/answer": [verdict.answer for verdict in study.verdicts],
+        "room/sabine_s": study.diffuse.sabine_s[-count:],
+        "room/eyring_s": study.diffuse.eyring_s[-count:],
+        "room/mean_absorption": study.diffuse.mean_absorption[-count:],
+        "initial_gap_ms": gaps,
+    }
+
+
+def _put(file: h5py.File, name: str, data: list[str] | NDArray[Any]) -> None:
+    if isinstance(data, list):
+        file.create_dataset(name, data=data, dtype=h5py.string_dtype())
+        return
+    written = file.create_dataset(name, data=data)
+    unit = next((unit for unit in ("s", "ms", "db", "hz") if name.endswith(f"_{unit}")), "")
+    if unit:
+        written.attrs["units"] = {"db": "dB", "hz": "Hz"}.get(unit, unit)
+
+
+def _describe(file: h5py.File, study: DecayStudy) -> None:
+    scene = study.scene
+    file.attrs.update(
+        {
+            "program": PROGRAM, "kind": "decay", "layout": LAYOUT, "version": __version__,
+            "title": scene.blueprint.title, "scene_hash": scene.digest, "seed": study.seed, "order": study.order,
+            "rays": study.rays, "batches": study.batches, "bin_s": study.bin_s, "length_s": study.length_s,
+            "wanted_percent": study.wanted_percent, "wanted_db": study.wanted_db,
+            "transition_hz": study.transition_hz, "nominal_s": study.aim.nominal_s,
+            "cautions": "\n".join(study.cautions), "left_out": "\n".join(NEGLECTED),
+        }
+    )  # fmt: skip
