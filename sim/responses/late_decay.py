@@ -32,6 +32,7 @@ LONGEST_STEP: Final = 4.0
 MOST_LENGTHENINGS: Final = 4
 ENOUGH_DB: Final = 35.0 + HEADROOM_DB + 5.0
 """T30 looks down to -35 dB; 5 dB more, since this is asked of a few rays."""
+ALL_BUT_ROUNDING: Final = 1.0 - 1e-9
 T20, C50 = FIGURES.index("t20_s"), FIGURES.index("c50_db")
 
 Report = Callable[[str], None]
@@ -155,10 +156,11 @@ def _without_direct(sound: Sound, energy: FloatArray, bin_s: float) -> FloatArra
     sources, listeners = sound.arrival_s.shape
     for s in range(sources):
         for place in range(listeners):
-            at = int(sound.arrival_s[s, place] / bin_s)
-            near = rest[s, place, :, max(at - 1, 0) : at + 2]  # rounding may have put it a bin off
-            fullest = near.sum(axis=0).argmax()
-            near[:, fullest] = np.maximum(near[:, fullest] - sound.direct[s, place], 0.0)
+            at, direct = int(sound.arrival_s[s, place] / bin_s), sound.direct[s, place]
+            near = [n for n in (at, at - 1, at + 1) if n >= 0]  # rounding may have put it a bin off
+            holds = [bool((rest[s, place, :, n] >= ALL_BUT_ROUNDING * direct).all()) for n in near]
+            there = near[holds.index(True)] if any(holds) else at
+            rest[s, place, :, there] = np.maximum(rest[s, place, :, there] - direct, 0.0)
     return rest
 
 

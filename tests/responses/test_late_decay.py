@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.errors import BounceplanError
-from sim.responses.late_decay import C50, T20, Gathered, Wanted, gather
+from sim.responses.late_decay import C50, T20, Gathered, Wanted, _without_direct, gather
 from sim.responses.room_metrics import FIGURES
 from tests.responses.decaying import exponential
 
@@ -70,6 +70,35 @@ def test_a_smaller_error_takes_more_rays_and_each_ray_once() -> None:
         assert [first for first, _ in asked] == [0, *ends[:-1]]
         assert ends[-1] == done.rays
         assert 16 <= len(done.batches) <= 32
+
+
+def test_batches_that_are_put_together_hold_the_mean_of_all_rays() -> None:
+    sound = MadeUp(per_ray=1.0)
+    done, _ = run(sound, percent=1.5, db=1.0)
+    assert done.rays / len(done.batches) >= 1024, "put together at least once"
+    asked = list(sound.asked[4:])
+    late = [rays * sound.late(first, rays, done.bin_s, done.length_s) for first, rays in asked]
+    images = sound.images(done.bin_s, done.length_s)
+    for s, at in enumerate(ARRIVALS[:, 0]):
+        images[s, 0, :, int(at / done.bin_s)] -= sound.direct[s, 0]
+    assert done.batches.mean(axis=0) == pytest.approx(np.sum(late, axis=0) / done.rays + images, abs=1e-12)
+
+
+@pytest.mark.parametrize("off", [-1, 0, 1])
+def test_direct_sound_may_be_a_bin_off_beside_a_louder_echo(off: int) -> None:
+    class Echo(MadeUp):
+        def images(self, bin_s: float, length_s: float) -> np.ndarray:
+            energy = np.zeros((2, 1, 3, round(length_s / bin_s)))
+            for s, at in enumerate(ARRIVALS[:, 0]):
+                energy[s, 0, :, int(at / bin_s) + off] = self.direct[s, 0]
+                energy[s, 0, :2, int(at / bin_s) + 1] += 2.0 * self.direct[s, 0, :2]  # none in the third octave
+            return energy
+
+    sound = Echo()
+    rest = _without_direct(sound, sound.images(1e-3, 0.4), 1e-3)
+    assert rest.sum(axis=-1) == pytest.approx(np.array([0.8, 0.8, 0.0]) * np.ones((2, 1, 1)), abs=1e-12)
+    for s, at in enumerate(ARRIVALS[:, 0]):
+        assert rest[s, 0, 0, int(at / 1e-3) + 1] == pytest.approx(0.8)
 
 
 def test_it_ends_with_the_rays_and_says_what_was_not_reached() -> None:
