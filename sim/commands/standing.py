@@ -83,12 +83,18 @@ def _wish(chosen: argparse.Namespace) -> tuple[Wish, list[str]]:
         raise SceneError("--mass", f"it is {chosen.mass:g} kg", "weigh the box and give more than zero")
     if chosen.scene is not None:
         from ..pipeline import check
-        from ..placement.stack_scene import wish_of
+        from ..placement.stack_scene import loudspeaker_named, wish_of
 
         say_if_cold()
         if chosen.box or chosen.axis_in_box:
             raise SceneError("--box", "the box comes from the scene", "leave out --box and --axis-in-box, or --scene")
-        wish = wish_of(check(chosen.scene)[1], chosen.loudspeaker, mass_kg=chosen.mass, forward_m=forward)
+        scene, stage = check(chosen.scene)
+        wish = wish_of(stage, chosen.loudspeaker, mass_kg=chosen.mass, forward_m=forward)
+        name = loudspeaker_named(stage, chosen.loudspeaker).name
+        used = next(one.model for one in scene.blueprint.loudspeakers if one.name == name)
+        model = scene.blueprint.models.get(used)
+        if chosen.mass is None and (model is None or model.mass_kg is None):
+            assumed.append(f"The box was not weighed: {wish.mass_kg:.1f} kg for its size; give --mass.")
     else:
         for option, given in (
             ("--axis-height", chosen.axis_height), ("--box", chosen.box), ("--axis-in-box", chosen.axis_in_box),

@@ -40,6 +40,16 @@ def test_a_scene_gives_box_mass_and_ear(capsys: pytest.CaptureFixture[str]) -> N
     assert "a box of 550 mm x 350 mm x 400 mm (width x height x depth), 28.0 kg" in told
     assert "Acoustic axis at 1220 mm" in told
     assert "wanted at 1045 mm" in told
+    assert "was not weighed" not in told
+
+
+def test_a_box_that_the_scene_does_not_weigh_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = (SCENES / "bedroom-on-desk" / "scene.toml").read_text(encoding="utf-8")
+    (tmp_path / "scene.toml").write_text(text.replace("mass_kg = 5.5\n", ""), encoding="utf-8")
+    assert run("--scene", str(tmp_path), *HAVE) == 0
+    assert "The box was not weighed: 5.5 kg for its size; give --mass." in capsys.readouterr().out
+    assert run("--scene", str(tmp_path), "--mass", "6", *HAVE) == 0
+    assert "was not weighed" not in capsys.readouterr().out
 
 
 def test_what_does_not_stand_ends_with_2(capsys: pytest.CaptureFixture[str]) -> None:
