@@ -43,8 +43,10 @@ class DriverRecord(Record):
     slope_db_per_octave: Literal[12, 18, 24] = Field(
         default=24, description="Linkwitz-Riley (12, 24) or Butterworth (18), at both ends"
     )
-    delay_ms: float = Field(default=0.0, ge=-10.0, le=10.0)
-    gain_db: float = Field(default=0.0, ge=-40.0, le=40.0)
+    delay_ms: float = Field(
+        default=0.0, ge=-10.0, le=10.0, description="later than the other drivers; negative is earlier"
+    )
+    gain_db: float = Field(default=0.0, ge=-40.0, le=40.0, description="louder than its band says; negative is softer")
     polarity: Literal["normal", "inverted"] = Field(
         default="normal", description="on top of what a slope of 12 dB needs by itself"
     )
