@@ -9,13 +9,14 @@ from __future__ import annotations
 import numba as nb
 import numpy as np
 
+from .lanes import inlined
 from .ray_kernels import addresses_of, any_but, nearest
 
 CHUNK = 1024
 """Rays in one piece of work for a thread."""
 
 
-@nb.njit(forceinline=True)
+@inlined
 def nearest_in_chunk(places, chunk, points, directions, t_max, t, triangle):  # type: ignore[no-untyped-def]
     """Fill t and triangle for the rays of one chunk."""
     p, d = points, directions
@@ -25,7 +26,7 @@ def nearest_in_chunk(places, chunk, points, directions, t_max, t, triangle):  # 
         )  # fmt: skip
 
 
-@nb.njit(forceinline=True)
+@inlined
 def any_in_chunk(places, chunk, points, directions, t_max, met):  # type: ignore[no-untyped-def]
     """Fill met for the rays of one chunk."""
     p, d = points, directions

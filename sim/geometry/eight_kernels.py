@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
-
 from .lanes import (
     above,
     at_most,
     below,
     greater,
+    inlined,
     lane,
     lesser,
     load_double,
@@ -40,19 +39,19 @@ STEEPEST = 1.0e18
 """Largest 1 / direction in float32; a component below 1e-18 moves nothing within any room."""
 
 
-@nb.njit(forceinline=True)
+@inlined
 def slope(d):  # type: ignore[no-untyped-def]
     """1 / d, of a size that float32 can hold."""
     return 1.0 / d if abs(d) > 1.0 / STEEPEST else math.copysign(STEEPEST, d)
 
 
-@nb.njit(forceinline=True)
+@inlined
 def is_outside(frame, ox, oy, oz):  # type: ignore[no-untyped-def]
     """Whether a point is outside the box about everything."""
     return abs(ox) > load_double(frame + 24) or abs(oy) > load_double(frame + 32) or abs(oz) > load_double(frame + 40)
 
 
-@nb.njit(forceinline=True)
+@inlined
 def distance_to_room(frame, ox, oy, oz, ix, iy, iz):  # type: ignore[no-untyped-def]
     """Return t at which a ray from outside enters the box about everything, infinity when it passes by."""
     hx, hy, hz = load_double(frame + 24), load_double(frame + 32), load_double(frame + 40)
@@ -61,7 +60,7 @@ def distance_to_room(frame, ox, oy, oz, ix, iy, iz):  # type: ignore[no-untyped-
     return near if near <= far and hx >= 0.0 else math.inf
 
 
-@nb.njit(forceinline=True)
+@inlined
 def toward_boxes(ox, oy, oz, ix, iy, iz):  # type: ignore[no-untyped-def]
     """What `meet_boxes` needs of a ray: rows of the faces it enters by, slopes, and where it starts."""
     rows = (
@@ -73,7 +72,7 @@ def toward_boxes(ox, oy, oz, ix, iy, iz):  # type: ignore[no-untyped-def]
     return rows, slopes, (spread_single(-ox * ix), spread_single(-oy * iy), spread_single(-oz * iz))
 
 
-@nb.njit(forceinline=True)
+@inlined
 def meet_boxes(node, ray, end):  # type: ignore[no-untyped-def]
     """Return (children met before `end` as bits, t of entry of each) for a ray and the boxes of one node."""
     (in_x, in_y, in_z), (slope_x, slope_y, slope_z), (back_x, back_y, back_z) = ray
@@ -95,7 +94,7 @@ def meet_boxes(node, ray, end):  # type: ignore[no-untyped-def]
     return at_most(near, far), near
 
 
-@nb.njit(forceinline=True)
+@inlined
 def toward_surfaces(ox, oy, oz, dx, dy, dz):  # type: ignore[no-untyped-def]
     """What `meet_surfaces` needs of a ray: origin, direction and a bound of its length, spread over lanes."""
     origin = spread_double(ox), spread_double(oy), spread_double(oz)
@@ -103,21 +102,21 @@ def toward_surfaces(ox, oy, oz, dx, dy, dz):  # type: ignore[no-untyped-def]
     return origin, (spread_double(dx), spread_double(dy), spread_double(dz)), length
 
 
-@nb.njit(forceinline=True)
+@inlined
 def affine(row, x, y, z):  # type: ignore[no-untyped-def]
     """Lane by lane a x + b y + c z + d of the four rows that begin at an address."""
     inner = multiply_add(load_doubles(row + 2 * DOUBLE), z, load_doubles(row + 3 * DOUBLE))
     return multiply_add(load_doubles(row), x, multiply_add(load_doubles(row + DOUBLE), y, inner))
 
 
-@nb.njit(forceinline=True)
+@inlined
 def along(row, dx, dy, dz):  # type: ignore[no-untyped-def]
     """Lane by lane a dx + b dy + c dz of the three rows that begin at an address."""
     inner = load_doubles(row + 2 * DOUBLE) * dz
     return multiply_add(load_doubles(row), dx, multiply_add(load_doubles(row + DOUBLE), dy, inner))
 
 
-@nb.njit(forceinline=True)
+@inlined
 def meet_surfaces(leaf, line, t_min, t_max):  # type: ignore[no-untyped-def]
     """Return (surfaces met as bits, t of each, above 0 where the second triangle is met) for a ray and one leaf."""
     (ox, oy, oz), (dx, dy, dz), length = line
@@ -134,27 +133,27 @@ def meet_surfaces(leaf, line, t_min, t_max):  # type: ignore[no-untyped-def]
     return bits, t, u + v
 
 
-@nb.njit(forceinline=True)
+@inlined
 def triangle_of(leaf, k, half):  # type: ignore[no-untyped-def]
     """Number of the triangle of surface k that was met."""
     at = leaf + 15 * DOUBLE + 8 * k
     return load_half(at + 4 if lane(half, k) > 0.0 else at)
 
 
-@nb.njit(forceinline=True)
+@inlined
 def child_of(node, k):  # type: ignore[no-untyped-def]
     """Code of child k: a node from 0 up, leaf -1 - code below 0."""
     return load_half(node + 6 * SINGLE + 4 * k)
 
 
-@nb.njit(forceinline=True)
+@inlined
 def counts(places, triangle, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Whether a triangle is one that this ray looks at."""
     plane = load_whole(places[3] + 8 * triangle)
     return plane != plane_a and plane != plane_b and load_whole(places[4] + 8 * triangle) != owner
 
 
-@nb.njit(forceinline=True)
+@inlined
 def those_that_count(bits, places, leaf, half, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Of the surfaces met, as bits, those that this ray looks at; looked up only for what was met."""
     if (plane_a & plane_b & owner) == NOTHING:

@@ -19,8 +19,6 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
-
 from .eight_kernels import (
     LEAF_BYTES,
     NODE_BYTES,
@@ -36,20 +34,20 @@ from .eight_kernels import (
     toward_surfaces,
     triangle_of,
 )
-from .lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_single, where
+from .lanes import equal, inlined, lane, load_double, lowest, smallest, spread_double, spread_single, where
 from .walk_kernels import any_by_walk, nearest_by_walk
 
 END_GAP_M = 1.0e-7
 """Hits nearer than this to either end of a segment are the surfaces the segment starts or ends on."""
 
 
-@nb.njit(forceinline=True)
+@inlined
 def addresses_of(tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
     """Addresses of frame, nodes, leaves, plane and owner of `Room.ray_arrays`, as whole numbers."""
     return tree[0].ctypes.data, tree[1].ctypes.data, tree[2].ctypes.data, plane.ctypes.data, owner_of.ctypes.data
 
 
-@nb.njit(forceinline=True)
+@inlined
 def leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max):  # type: ignore[no-untyped-def]
     """Leaves whose box a ray meets before t_max, as bits: leaf k is bit k, and leaf 0 is always among them."""
     ray, end = toward_boxes(ox, oy, oz, slope(dx), slope(dy), slope(dz)), spread_single(t_max * UP)
@@ -60,7 +58,7 @@ def leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max):  # type: ign
     return wanted
 
 
-@nb.njit(forceinline=True)
+@inlined
 def nearest_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Return (t, triangle) of the first hit, or (inf, -1), in a room of `flat` nodes all of whose children are leaves.
 
@@ -84,7 +82,7 @@ def nearest_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, 
     return least, triangle_of(places[2] + int(lane(best_leaf, k)) * LEAF_BYTES, k, best_half)
 
 
-@nb.njit(forceinline=True)
+@inlined
 def any_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Whether anything is met, in a room of `flat` nodes all of whose children are leaves."""
     wanted = leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max)
@@ -99,7 +97,7 @@ def any_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plan
     return found != 0
 
 
-@nb.njit(forceinline=True)
+@inlined
 def nearest_but(places, px, py, pz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Return (t, triangle) of the first hit of p + t d with t_min < t < t_max, or (inf, -1).
 
@@ -123,7 +121,7 @@ def nearest_but(places, px, py, pz, dx, dy, dz, t_min, t_max, plane_a, plane_b, 
     return t + skipped, triangle
 
 
-@nb.njit(forceinline=True)
+@inlined
 def any_but(places, px, py, pz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Whether p + t d meets anything with t_min < t < t_max; arguments as for `nearest_but`."""
     frame = places[0]
@@ -140,13 +138,13 @@ def any_but(places, px, py, pz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owne
     return any_by_walk(places, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner)
 
 
-@nb.njit(forceinline=True)
+@inlined
 def nearest(places, px, py, pz, dx, dy, dz, t_min, t_max):  # type: ignore[no-untyped-def]
     """Return (t, triangle) of the first hit of p + t d with t_min < t < t_max, nothing passed over, or (inf, -1)."""
     return nearest_but(places, px, py, pz, dx, dy, dz, t_min, t_max, NOTHING, NOTHING, NOTHING)
 
 
-@nb.njit(forceinline=True)
+@inlined
 def first_between_at(places, px, py, pz, qx, qy, qz, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Return the first triangle between points p and q, or -1 when they see each other."""
     dx, dy, dz = qx - px, qy - py, qz - pz
@@ -157,7 +155,7 @@ def first_between_at(places, px, py, pz, qx, qy, qz, plane_a, plane_b, owner):  
     return nearest_but(places, px, py, pz, dx, dy, dz, gap, 1.0 - gap, plane_a, plane_b, owner)[1]
 
 
-@nb.njit(forceinline=True)
+@inlined
 def is_hidden_at(places, px, py, pz, qx, qy, qz, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Whether anything stands between points p and q."""
     dx, dy, dz = qx - px, qy - py, qz - pz

@@ -1,8 +1,8 @@
-"""Building the eight-wide tree of boxes: arrays in, arrays out.
+"""Pairs of triangles and a binary tree over them, of which the wide tree is made: arrays in, arrays out.
 
 Three steps: triangles that share a side and make a parallelogram are paired; boxes of the pieces are split in two
-again and again where that is cheapest; the binary tree is folded to eight children a node.  Nothing depends on
-chance, threads or addresses: equal triangles give equal trees.
+again and again where that is cheapest; the binary tree is folded to eight children a node (`fold_kernels`).  Nothing
+depends on chance, threads or addresses: equal triangles give equal trees.
 """
 
 from __future__ import annotations
@@ -10,10 +10,10 @@ from __future__ import annotations
 import numba as nb
 import numpy as np
 
+from .lanes import inlined
+
 WIDTH = 8
 BINS = 32
-NODE_COST, LEAF_COST, BOX_COST = 1.0, 1.5, 0.05
-"""Measured: work on a node, on a leaf, and on one of many boxes looked at without a walk."""
 DEEP = 40
 """Below this depth pieces are halved by number whatever it costs, so that no tree is deeper than the walk's stack."""
 
@@ -45,14 +45,21 @@ def pair_up(triangles, first, second, slack_m):  # type: ignore[no-untyped-def]
     return partner, apex
 
 
-@nb.njit(cache=True)
+@inlined
 def half_area(box):  # type: ignore[no-untyped-def]
     """Half the surface of a box (6,): low and high corner."""
     x, y, z = box[3] - box[0], box[4] - box[1], box[5] - box[2]
     return x * y + y * z + z * x
 
 
-@nb.njit(cache=True)
+@inlined
+def empty(box):  # type: ignore[no-untyped-def]
+    """Make a box (6,) hold nothing."""
+    for axis in range(3):
+        box[axis], box[3 + axis] = np.inf, -np.inf
+
+
+@inlined
 def grow(box, other):  # type: ignore[no-untyped-def]
     """Widen a box (6,) so that it holds another."""
     for axis in range(3):
@@ -60,7 +67,7 @@ def grow(box, other):  # type: ignore[no-untyped-def]
         box[3 + axis] = max(box[3 + axis], other[3 + axis])
 
 
-@nb.njit(cache=True)
+@inlined
 def blocks(count):  # type: ignore[no-untyped-def]
     """How many full leaves `count` pieces make: a leaf costs the same however empty it is."""
     return (count + WIDTH - 1) // WIDTH
@@ -84,20 +91,22 @@ def cheapest_split(boxes, order, a, b):  # type: ignore[no-untyped-def]
         if not high > low:
             continue
         scale = BINS * (1.0 - 1.0e-9) / (high - low)
-        bin_box[:, :3], bin_box[:, 3:], bin_count[:] = np.inf, -np.inf, 0
+        for place in range(BINS):
+            empty(bin_box[place])
+            bin_count[place] = 0
         for i in range(a, b):
             box = boxes[order[i]]
             place = int((box[axis] + box[3 + axis] - low) * scale)
             bin_count[place] += 1
             grow(bin_box[place], box)
-        joined[:3], joined[3:] = np.inf, -np.inf
+        empty(joined)
         count = 0
         for place in range(BINS - 1):
             if bin_count[place] > 0:
                 grow(joined, bin_box[place])
                 count += bin_count[place]
             cost_low[place] = half_area(joined) * blocks(count) if 0 < count < b - a else np.inf
-        joined[:3], joined[3:] = np.inf, -np.inf
+        empty(joined)
         count = 0
         for place in range(BINS - 2, -1, -1):
             if bin_count[place + 1] > 0:
@@ -125,7 +134,7 @@ def split_in_two(boxes):  # type: ignore[no-untyped-def]
     end[0], used, node = n, 1, 0
     while node < used:
         a, b = begin[node], end[node]
-        node_box[node, :3], node_box[node, 3:] = np.inf, -np.inf
+        empty(node_box[node])
         for i in range(a, b):
             grow(node_box[node], boxes[order[i]])
         if b - a > 1:
@@ -141,101 +150,11 @@ def split_in_two(boxes):  # type: ignore[no-untyped-def]
                     else:
                         aside[later] = order[i]
                         later += 1
-                order[half:b] = aside[:later]
+                for i in range(later):
+                    order[half + i] = aside[i]
             left[node] = used
             begin[used], end[used], begin[used + 1], end[used + 1] = a, half, half, b
             depth[used], depth[used + 1] = depth[node] + 1, depth[node] + 1
             used += 2
         node += 1
     return order, node_box[:used], left[:used], begin[:used], end[:used]
-
-
-@nb.njit(cache=True)
-def cut_to_leaves(node_box, left, count):  # type: ignore[no-untyped-def]
-    """Return (m,) whether a binary node is a leaf of the cheapest set of leaves that are all looked at."""
-    m = left.shape[0]
-    cost, is_leaf = np.zeros(m), np.zeros(m, np.bool_)
-    for node in range(m - 1, -1, -1):
-        own = (
-            half_area(node_box[node]) * LEAF_COST + half_area(node_box[0]) * BOX_COST
-            if count[node] <= WIDTH
-            else np.inf
-        )
-        parts = cost[left[node]] + cost[left[node] + 1] if left[node] >= 0 else np.inf
-        cost[node], is_leaf[node] = min(own, parts), own <= parts
-    reached = np.zeros(m, np.bool_)
-    reached[0] = count[0] > 0
-    for node in range(m):
-        if reached[node] and not is_leaf[node]:
-            reached[left[node]], reached[left[node] + 1] = True, True
-    return reached & is_leaf
-
-
-@nb.njit(cache=True)
-def cheapest_folds(node_box, left, count):  # type: ignore[no-untyped-def]
-    """Return (is_leaf (m,), parted (m, 9), to_left (m, 9)): how best to fold a binary tree to eight children a node.
-
-    A subtree may become one leaf, one node, or a row of up to eight of those; the cheapest of each is found from the
-    leaves up (Ylitie, Karras & Laine, High-Performance Graphics (2017), section 3).  parted: whether a row of so many
-    is shared between both children at all, to_left: how many the left one gets.
-    """
-    m = left.shape[0]
-    cost = np.full((m, WIDTH + 1), np.inf)
-    is_leaf, parted, to_left = (
-        np.zeros(m, np.bool_),
-        np.zeros((m, WIDTH + 1), np.bool_),
-        np.zeros((m, WIDTH + 1), np.int8),
-    )
-    for node in range(m - 1, -1, -1):
-        area = half_area(node_box[node])
-        own = area * LEAF_COST if count[node] <= WIDTH else np.inf
-        if left[node] < 0:
-            is_leaf[node], cost[node, 1:] = True, own
-            continue
-        one, two = left[node], left[node] + 1
-        for row in range(2, WIDTH + 1):
-            for k in range(1, row):
-                if cost[one, k] + cost[two, row - k] < cost[node, row]:
-                    cost[node, row], to_left[node, row] = cost[one, k] + cost[two, row - k], k
-        inner = area * NODE_COST + cost[node, WIDTH]
-        is_leaf[node], cost[node, 1] = own <= inner, min(own, inner)
-        for row in range(2, WIDTH + 1):
-            parted[node, row] = cost[node, row] < cost[node, row - 1]
-            cost[node, row] = min(cost[node, row], cost[node, row - 1])
-    return is_leaf, parted, to_left
-
-
-@nb.njit(cache=True)
-def fold_to_eight(left, is_leaf, parted, to_left):  # type: ignore[no-untyped-def]
-    """Return (children (k, 8), depth): wide nodes whose entries are binary nodes, -1 where there is none.
-
-    Wide nodes are numbered in the order in which their entries appear, row by row, entries that are leaves left out.
-    """
-    most = left.shape[0] // 2 + 1
-    children = np.full((most, WIDTH), -1, np.int64)
-    root, level = np.zeros(most, np.int64), np.ones(most, np.int64)
-    waiting, slots = np.zeros(2 * WIDTH, np.int64), np.zeros(2 * WIDTH, np.int64)
-    used, wide = 1, 0
-    while wide < used:
-        first, count, height = left[root[wide]], 0, 2
-        waiting[0], waiting[1] = first + 1, first
-        slots[1] = to_left[root[wide], WIDTH]
-        slots[0] = WIDTH - slots[1]
-        while height > 0:
-            height -= 1
-            node, row = waiting[height], slots[height]
-            while row > 1 and not parted[node, row]:
-                row -= 1
-            if row > 1:
-                part = to_left[node, row]
-                waiting[height], waiting[height + 1] = left[node] + 1, left[node]
-                slots[height], slots[height + 1] = row - part, part
-                height += 2
-            else:
-                children[wide, count] = node
-                count += 1
-                if not is_leaf[node]:
-                    root[used], level[used] = node, level[wide] + 1
-                    used += 1
-        wide += 1
-    return children[:used], level[:used].max()

@@ -66,7 +66,8 @@ class WideTree:
 
 def build_tree(triangles: FloatArray) -> WideTree:
     """Build the tree over (n, 3, 3) triangles; triangles without any area are never met and left out."""
-    from .tree_kernels import cheapest_folds, cut_to_leaves, fold_to_eight, split_in_two
+    from .fold_kernels import cheapest_folds, cut_to_leaves, fold_to_eight
+    from .tree_kernels import split_in_two
 
     corners = np.array(triangles, dtype=float).reshape(-1, 3, 3)
     frame = _frame(corners)
