@@ -76,6 +76,11 @@ class Stage:
     warnings: tuple[str, ...] = ()
     scattering: FloatArray = field(default_factory=lambda: frozen(np.zeros((0, 8))))
 
+    @property
+    def boxes(self) -> frozenset[str]:
+        """Bodies that are boxes of loudspeakers; walls that others are built into are furniture like any other."""
+        return frozenset(one.body for one in self.loudspeakers if not one.built_into)
+
 
 def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
     """Build room, furniture and loudspeakers.

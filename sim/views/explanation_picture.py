@@ -112,7 +112,7 @@ def _plan(figure: Figure, place: Axes, results: Results, told: Explanation, look
     for ring in inner_lines(room, PLAN):
         place.plot(*(ring * per_metre).T, color=SOFT_INK, linewidth=0.6, linestyle=(0, (5, 3)), zorder=1)
     named: list[tuple[FloatArray, str, str]] = []
-    boxes = {one.body for one in stage.loudspeakers}
+    boxes = stage.boxes
     for owner in bodies(room, frozenset()):
         box = owner in boxes
         lowest = float(room.triangles[room.owner_of_triangle == room.owner_number(owner), :, 2].min())
@@ -174,7 +174,7 @@ def _section(figure: Figure, place: Axes, results: Results, told: Explanation, s
     named = [
         (spot * per_metre, owner, SOFT_INK)
         for owner, spot in _spots(section.lines, section.owners)
-        if owner != "room" and owner not in {one.body for one in results.stage.loudspeakers}
+        if owner != "room" and owner not in results.stage.boxes
     ]
     _draw_way(
         figure,

@@ -74,7 +74,7 @@ class Board:
 def board_facets(stage: Stage, kind: str) -> tuple[int, ...]:
     """Numbers of the facets that belong to a board, those of loudspeaker boxes never."""
     room = stage.room
-    boxes = {one.body for one in stage.loudspeakers}
+    boxes = stage.boxes
     ear = float(stage.ears[:, 2].min())
     found = []
     for number, facet in enumerate(room.facets):

@@ -74,7 +74,7 @@ def _body(place: Axes, stage: Stage, blueprint: Blueprint, side: Side, per_metre
     """Room, openings, furniture and zones to keep clear; returns words to be written."""
     room = stage.room
     words: Words = []
-    boxes = frozenset(loudspeaker.body for loudspeaker in stage.loudspeakers)
+    boxes = stage.boxes
     for ring in rings_of(silhouette(room, "room", side)):
         place.plot(*(ring * per_metre).T, color=INK, linewidth=2.2, clip_on=False, zorder=6)
     for ring in inner_lines(room, side):

@@ -13,6 +13,8 @@ from matplotlib.lines import Line2D
 from matplotlib.transforms import Bbox
 
 from ..arrays import FloatArray
+from ..geometry.facets import Facet
+from ..geometry.room import Room
 from ..responses.results import Results
 from .labels import Label, headline, write_labels
 from .lengths import written
@@ -133,11 +135,13 @@ def _height(results: Results) -> str:
 def _surface_names(results: Results, camera: Viewpoint) -> list[tuple[str, FloatArray]]:
     """Names of the surfaces that are drawn and large enough, each once, at the middle of the largest piece."""
     room = results.stage.room
-    boxes = {loudspeaker.body for loudspeaker in results.stage.loudspeakers}
+    boxes = results.stage.boxes
     largest: dict[str, int] = {}
     for number in shown_facets(results.stage, camera):
         facet = room.facets[number]
         if facet.owner in boxes or not camera.faces(facet.normal[None], np.array([facet.offset_m]))[0]:
+            continue
+        if _covered(room, facet):
             continue
         name = facet.name if facet.owner == room.owners[0] else facet.owner
         if facet.area_m2 >= NAMED_AREA_M2 or facet.owner != room.owners[0]:
@@ -149,6 +153,17 @@ def _surface_names(results: Results, camera: Viewpoint) -> list[tuple[str, Float
         corners = room.facets[number].corners
         named.append((name, 0.5 * (corners.min(axis=0) + corners.max(axis=0))))
     return named
+
+
+def _covered(room: Room, facet: Facet) -> bool:
+    """Whether a piece stands against all of a surface of the room, as a false wall does."""
+    return facet.owner == room.owners[0] and any(
+        float(other.normal @ facet.normal) < -0.999
+        and abs(other.offset_m + facet.offset_m) < 0.001
+        and other.area_m2 > 0.98 * facet.area_m2
+        for other in room.facets
+        if other.owner != room.owners[0]
+    )
 
 
 def _lines_legend(figure: Figure, ways: Sequence[Look]) -> None:

@@ -15,6 +15,7 @@ from scipy.ndimage import map_coordinates
 
 from ..arrays import BoolArray, FloatArray
 from ..geometry.room import Room
+from ..placement.poses import PlacedLoudspeaker
 from ..placement.stage import Stage
 from ..responses.records import SurfaceMap
 from ..responses.results import Results
@@ -61,7 +62,7 @@ def shown_facets(stage: Stage, view: Viewpoint) -> tuple[int, ...]:
     """Facets that are drawn as surfaces: the room's that face the viewer, and furniture that hides nothing."""
     room = stage.room
     facing = view.faces(room.arrays.normal, room.arrays.offset)
-    boxes = {loudspeaker.body for loudspeaker in stage.loudspeakers}  # these are drawn by themselves
+    boxes = stage.boxes  # these are drawn by themselves
     drawn = {owner: owner not in boxes and not _hides(stage, owner, view, facing) for owner in room.owners[1:]}
     drawn[room.owners[0]] = True
     return tuple(
@@ -155,7 +156,7 @@ def _coloured(plotter: Any, quads: FloatArray, colours: FloatArray) -> None:
 def _edges(plotter: Any, stage: Stage, shown: Sequence[int]) -> None:
     """Borders of all surfaces: dark where the surface is drawn, thin where it was taken away."""
     room = stage.room
-    boxes = {loudspeaker.body for loudspeaker in stage.loudspeakers}
+    boxes = stage.boxes
     for number, facet in enumerate(room.facets):
         if facet.owner in boxes:
             continue
@@ -191,18 +192,15 @@ def _loudspeakers_and_ear(plotter: Any, stage: Stage) -> None:
                 [[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]]
             )
             plotter.add_mesh(_lines(corners[pairs]), color=INK, line_width=1.6, lighting=False)
+        ahead = _facing(stage, loudspeaker)
         for driver, point in zip(loudspeaker.model.drivers, loudspeaker.driver_points, strict=True):
             size = max(driver.radius_m, 0.012)
             if corners is None:  # built in: a ring in its own colour stands for the box
                 ring = pyvista.Disc(
-                    center=point + 0.004 * loudspeaker.rotation[:, 0], inner=0.0, outer=1.25 * size + 0.01,
-                    normal=loudspeaker.rotation[:, 0], c_res=32,
-                )  # fmt: skip
+                    center=point + 0.004 * ahead, inner=0.0, outer=1.25 * size + 0.01, normal=ahead, c_res=32
+                )
                 plotter.add_mesh(ring, color=look.colour, lighting=False)
-            disc = pyvista.Disc(
-                center=point + 0.006 * loudspeaker.rotation[:, 0], inner=0.0, outer=size,
-                normal=loudspeaker.rotation[:, 0], c_res=32,
-            )  # fmt: skip
+            disc = pyvista.Disc(center=point + 0.006 * ahead, inner=0.0, outer=size, normal=ahead, c_res=32)
             plotter.add_mesh(disc, color=INK, lighting=False)
     for seat in stage.ears:
         plotter.add_mesh(pyvista.Sphere(radius=0.055, center=tuple(seat)), color=SOFT_INK, lighting=False)
@@ -210,6 +208,15 @@ def _loudspeakers_and_ear(plotter: Any, stage: Stage) -> None:
     low, high = stage.ears[0] - half, stage.ears[0] + half
     box = pyvista.Box(bounds=(low[0], high[0], low[1], high[1], low[2], high[2]))
     plotter.add_mesh(box.extract_all_edges(), color=INK, line_width=1.2, lighting=False)
+
+
+def _facing(stage: Stage, loudspeaker: PlacedLoudspeaker) -> FloatArray:
+    """Where the front looks, (3,): for drivers in a wall as the wall does, whatever the tilt, so that none is sunk."""
+    walls = [facet for facet in stage.room.facets if facet.name in loudspeaker.built_into]
+    if not walls:
+        return loudspeaker.rotation[:, 0]
+    point = loudspeaker.driver_points[0]
+    return min(walls, key=lambda facet: abs(float(facet.normal @ point) - facet.offset_m)).normal
 
 
 def _paths(plotter: Any, results: Results) -> None:

@@ -79,7 +79,7 @@ def tolerance_figure(found: Tolerance) -> Figure:
 def _room(place: Axes, found: Tolerance, side: Side, ways: Sequence[Look]) -> None:
     """Room, furniture, loudspeakers, and the box the head stays in."""
     room = found.stage.room
-    boxes = frozenset(one.body for one in found.stage.loudspeakers)
+    boxes = found.stage.boxes
     for ring in rings_of(silhouette(room, "room", side)):
         place.plot(*ring.T, color=INK, linewidth=1.6, clip_on=False, zorder=2)
     for ring in inner_lines(room, side):

@@ -12,13 +12,15 @@ from typing import Any
 
 import numpy as np
 import pytest
+from matplotlib.text import Text
 
 from sim.blueprint.reader import SceneFile, read_scene
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import set_stage
-from sim.studies.orientation import Posed, study_orientation
+from sim.studies.orientation import OrientationStudy, Posed, study_orientation
 from sim.studies.orientation_findings import find
 from sim.studies.orientation_poses import Keep, read_poses
+from sim.views.plan_picture import plan_figure
 from sim.writers.orientation_text import orientation_lines
 from tests.scenes.plain_mirror import mirrored, on_the_front, planes
 from tests.scenes.test_demo_scenes import FOLDER, NAMES, axis_point
@@ -63,13 +65,47 @@ def placed(name: str) -> dict[str, PlacedLoudspeaker]:
 
 
 @cache
+def in_poses(name: str, words: str, keep: Keep = "axis") -> OrientationStudy:
+    return study_orientation(scene_of(name), read_poses(words), keep)
+
+
 def poses(name: str, words: str, keep: Keep = "axis") -> tuple[Posed, ...]:
-    return study_orientation(scene_of(name), read_poses(words), keep).of("left")
+    return in_poses(name, words, keep).of("left")
+
+
+def told_in_docs() -> list[list[str]]:
+    page = (FOLDER.parent / "docs" / "how-to" / "orientation.md").read_text(encoding="utf-8")
+    rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in page.splitlines() if line[:2] == "| "]
+    return [row for row in rows if len(row) == 7 and row[0] in NAMES]
+
+
+DOCS = told_in_docs()
+
+
+@pytest.mark.parametrize("row", DOCS, ids=[" ".join(row[:3]) for row in DOCS])
+def test_the_page_on_orientation_tells_what_is_found(row: list[str]) -> None:
+    name, keep, pose, *told = row
+    words = ",".join(other[2] for other in DOCS if other[0] == name)
+    study = in_poses(name, words, "axis" if keep == "axis" else "support")
+    found = find(study)[0]
+    number = words.split(",").index(pose)
+    below = found.desk[number]
+    spreads = [f"{values[number]:.1f}" for values in (found.across_db, found.up_db, found.whole_db)]
+    assert [*spreads, "none" if below is None else f"{below.low_db:.1f} to {below.high_db:.1f}"] == told
+
+
+def test_a_false_wall_is_drawn_with_the_loudspeakers_in_it() -> None:
+    scene = scene_of("control-room-built-in")
+    stage = set_stage(scene.blueprint, scene.folder)
+    assert stage.boxes == frozenset()
+    assert "baffle wall" in [text.get_text() for text in plan_figure(stage, scene.blueprint).findobj(Text)]
+    bridge = set_stage(scene_of("control-room-bridge").blueprint, scene_of("control-room-bridge").folder)
+    assert bridge.boxes == {"left loudspeaker", "right loudspeaker"}
 
 
 def spread_db(name: str, words: str) -> list[float]:
     """Largest less smallest level over the head box near the highest crossover, for each pose."""
-    found = find(study_orientation(scene_of(name), read_poses(words)))[0]
+    found = find(in_poses(name, words))[0]
     return [float(value) for value in found.whole_db]
 
 
@@ -157,7 +193,7 @@ def test_lying_three_ways_are_as_even_as_upright_ones_only_with_the_plate_turned
 
 def test_midfields_rolled_by_30_degrees_alone_send_something_by_way_of_the_console() -> None:
     """The plane of the console mirrors them 0.95 m from the front wall, where no console is; rolled they come near."""
-    study = study_orientation(scene_of("control-room-stands"), read_poses("out,in,30"), "support")
+    study = in_poses("control-room-stands", "out,in,30", "support")
     text = " ".join(" ".join(orientation_lines(study)).split())
     assert "From below, console top: rolled by 30 degrees, none to " in text
     assert "; nothing at first order top outward and top inward." in text
