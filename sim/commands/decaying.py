@@ -13,11 +13,11 @@ def decay_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan decay`."""
     command.add_argument("scene", type=Path, help="scene file, or a folder with scene.toml")
     command.add_argument(
-        "--error", default="3%,0.3dB", metavar="PERCENT,DB",
-        help="standard error to reach, of T20 in percent, of C50 in dB, or both (default: 3%%,0.3dB)",
+        "--error", default="2%,0.3dB", metavar="PERCENT,DB",
+        help="standard error to reach, of T20 in percent, of C50 in dB, or both (default: 2%%,0.3dB)",
     )  # fmt: skip
     command.add_argument(
-        "--rays", type=int, default=200_000, metavar="MOST", help="most rays from each loudspeaker (default: 200000)"
+        "--rays", type=int, default=400_000, metavar="MOST", help="most rays from each loudspeaker (default: 400000)"
     )
     command.add_argument("--seed", type=int, metavar="N", help="the same seed, the same answer (default: the scene's)")
     command.add_argument("--threads", type=int, metavar="N", help="threads to share the rays (default: all cores)")
@@ -63,14 +63,14 @@ def decay_command(chosen: argparse.Namespace) -> int:
 
 
 def wanted_errors(words: str) -> tuple[float, float]:
-    """Read "3%", "0.3dB" or both as percent of T20 and dB of C50; what is left out takes its usual value.
+    """Read "2%", "0.3dB" or both as percent of T20 and dB of C50; what is left out takes its usual value.
 
     Raises
     ------
     SceneError
         If something else is given, or a value that is not above zero.
     """
-    found = {"%": 3.0, "db": 0.3}
+    found = {"%": 2.0, "db": 0.3}
     for word in words.split(","):
         text = word.strip().lower()
         unit = next((unit for unit in found if text.endswith(unit)), "")

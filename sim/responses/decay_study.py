@@ -29,11 +29,11 @@ from .room_metrics import FIGURES, figures, level_curves_db, range_db
 from .statistical_decay import diffuse_room
 from .verdict import judge
 
-PERCENT: Final = 3.0
+PERCENT: Final = 2.0
 """Standard error of T20 to reach; 5 % is just noticed (ISO 3382-1, Table A.1)."""
 CLARITY_DB: Final = 0.3
 """Standard error of C50 to reach; about 1 dB is just noticed (ISO 3382-1, Table A.1)."""
-MOST_RAYS: Final = 200_000
+MOST_RAYS: Final = 400_000
 BIN_S: Final = 5e-4
 STEP_S: Final = 1e-3
 """Time between points of the curves that are kept."""

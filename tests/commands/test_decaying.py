@@ -9,16 +9,21 @@ import pytest
 from sim.__main__ import main
 from sim.commands.decaying import decay_arguments, decay_command, wanted_errors
 from sim.errors import BounceplanError, OutputError, SceneError
+from sim.responses.decay_study import CLARITY_DB, MOST_RAYS, PERCENT
 from tests.studies.little_room import DESK, TEXT
 
 FILES = ["README.txt", "decay.csv", "decay.h5", "decay.txt", "decay_figures.csv"]
 BEDROOM = Path(__file__).resolve().parents[2] / "scenes" / "bedroom-on-stands"
 
 
-def chosen(*words: str) -> argparse.Namespace:
+def parser_of() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser()
     decay_arguments(parser)
-    return parser.parse_args(["--rays", "2048", *words])
+    return parser
+
+
+def chosen(*words: str) -> argparse.Namespace:
+    return parser_of().parse_args(["--rays", "2048", *words])
 
 
 @pytest.fixture
@@ -36,7 +41,7 @@ def test_the_bedroom_from_scene_to_papers(tmp_path: Path, capsys) -> None:
     assert (out / "decay.txt").read_text(encoding="utf-8").strip() in said.out
     assert "4096 rays: T20 within" in said.err
     assert "decay_figures.csv  Every figure with its standard error" in said.out
-    assert "4096 rays did not bring the standard errors to 3 % of T20 and 0.3 dB of C50 everywhere" in " ".join(
+    assert "4096 rays did not bring the standard errors to 2 % of T20 and 0.3 dB of C50 everywhere" in " ".join(
         said.out.split()
     )
     with (out / "decay_figures.csv").open(encoding="utf-8") as file:
@@ -101,9 +106,12 @@ def test_stopping_leaves_nothing(scene: str, tmp_path: Path, monkeypatch: pytest
 
 
 def test_wanted_errors_are_read() -> None:
-    assert wanted_errors("3%,0.3dB") == (3.0, 0.3)
-    assert wanted_errors("2%") == (2.0, 0.3)
-    assert wanted_errors(" 0.1 db ") == (3.0, 0.1)
+    assert wanted_errors("3%,0.4dB") == (3.0, 0.4)
+    assert wanted_errors("5%") == (5.0, CLARITY_DB)
+    assert wanted_errors(" 0.1 db ") == (PERCENT, 0.1)
+    usual = parser_of()
+    assert wanted_errors(usual.get_default("error")) == (PERCENT, CLARITY_DB)
+    assert usual.get_default("rays") == MOST_RAYS
     with pytest.raises(SceneError, match="give values above zero"):
         wanted_errors("")
 
