@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 
 import numba as nb
-import numpy as np
 
 from .ray_kernels import addresses_of, first_between_at, is_hidden_at, nearest_but
 
@@ -96,9 +95,11 @@ def segment_distance(p, q, a, b):  # type: ignore[no-untyped-def]
 
     Ericson, Real-Time Collision Detection (2005), section 5.1.9.
     """
-    u, v, w = q - p, b - a, p - a
-    uu, uv, vv = np.dot(u, u), np.dot(u, v), np.dot(v, v)
-    uw, vw = np.dot(u, w), np.dot(v, w)
+    ux, uy, uz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
+    vx, vy, vz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
+    wx, wy, wz = p[0] - a[0], p[1] - a[1], p[2] - a[2]
+    uu, uv, vv = ux * ux + uy * uy + uz * uz, ux * vx + uy * vy + uz * vz, vx * vx + vy * vy + vz * vz
+    uw, vw = ux * wx + uy * wy + uz * wz, vx * wx + vy * wy + vz * wz
     if uu < 1.0e-24:
         s = 0.0
         t = 0.0 if vv < 1.0e-24 else min(1.0, max(0.0, vw / vv))
@@ -113,5 +114,5 @@ def segment_distance(p, q, a, b):  # type: ignore[no-untyped-def]
             t, s = 0.0, min(1.0, max(0.0, -uw / uu))
         elif t > 1.0:
             t, s = 1.0, min(1.0, max(0.0, (uv - uw) / uu))
-    x, y, z = w + s * u - t * v
+    x, y, z = wx + s * ux - t * vx, wy + s * uy - t * vy, wz + s * uz - t * vz
     return math.sqrt(x * x + y * y + z * z)

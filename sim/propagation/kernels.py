@@ -17,6 +17,7 @@ from ..geometry.kernels import blocker, distance_to_border, inside_polygon, segm
 from ..geometry.ray_kernels import addresses_of, is_hidden_at
 
 IN_FRONT_M = 1.0e-9
+FAR_ENOUGH_M = 1.0e-6  # more than rounding in a bound of a distance
 TOUCH_M = 1.0e-3  # nearer than this, two things lie against each other
 ON_BORDER_M = 2.0e-6
 """Borders are kept on a grid of a micrometre, so that two that meet may gape by as much; no point falls through."""
@@ -110,12 +111,25 @@ def leg_margin(p, q, before, after, own, facets, edges):  # type: ignore[no-unty
     """
     ends, _, owner = edges
     least, nearest = math.inf, -1
+    ux, uy, uz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
+    square = ux * ux + uy * uy + uz * uz
     for e in range(ends.shape[0]):
-        if owner[e] == own or is_backed_by(before, e, facets, edges) or is_backed_by(after, e, facets, edges):
+        if owner[e] == own:
+            continue
+        # the ball about the edge: no edge is nearer than its middle less half its length
+        ax, ay, az = ends[e, 0, 0] - p[0], ends[e, 0, 1] - p[1], ends[e, 0, 2] - p[2]
+        bx, by, bz = ends[e, 1, 0] - p[0], ends[e, 1, 1] - p[1], ends[e, 1, 2] - p[2]
+        x, y, z = 0.5 * (ax + bx), 0.5 * (ay + by), 0.5 * (az + bz)
+        t = min(1.0, max(0.0, (x * ux + y * uy + z * uz) / square)) if square > 0.0 else 0.0
+        x, y, z = x - t * ux, y - t * uy, z - t * uz
+        half = 0.5 * math.sqrt((bx - ax) ** 2 + (by - ay) ** 2 + (bz - az) ** 2)
+        far = least + half + FAR_ENOUGH_M
+        if x * x + y * y + z * z > far * far:
             continue
         away = segment_distance(p, q, ends[e, 0], ends[e, 1])
-        if away < least:
-            least, nearest = away, e
+        if away >= least or is_backed_by(before, e, facets, edges) or is_backed_by(after, e, facets, edges):
+            continue
+        least, nearest = away, e
     return least, nearest
 
 
