@@ -3,7 +3,7 @@
 Directions are in the loudspeaker's frame (forward, right, up); angles on orbits run from the axis, positive to the
 right (horizontal orbit) and up (vertical orbit) as seen by someone who faces the loudspeaker.
 
-Between two directions, and between two frequencies, magnitude and phase are interpolated apart, so that neighbours out
+Between two frequencies, and then between directions, magnitude and phase are interpolated apart, so that neighbours out
 of step do not cancel into dips that nobody measured.  On the sphere: linear inside each triangle of the convex hull of
 the directions.  From two orbits: the squared magnitude is cos^2(phi) |H|^2 + sin^2(phi) |V|^2, with phi the angle round
 the axis from right to up; the point (H cos phi, V sin phi) runs round an ellipse, and the mean energy over phi is that
@@ -20,7 +20,8 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sim.arrays import ComplexArray, FloatArray, IntArray
+from sim.arrays import ComplexArray, FloatArray
+from sim.loudspeakers.sphere_triangles import SphereTriangles
 
 Layout = Literal["two orbits", "sphere"]
 FILL_STEP_DEG: Final = 10.0
@@ -65,36 +66,38 @@ class DirectivityData:
         """Pressure re the axis toward unit vectors (m, 3), complex, shape (m, f)."""
         ways = np.asarray(directions, dtype=np.float64).reshape(-1, 3)
         frequencies = np.atleast_1d(np.asarray(frequencies_hz, dtype=np.float64))
-        rows = max(1, _AT_ONCE // max(len(self.frequencies_hz), len(frequencies)))
+        rows = max(1, _AT_ONCE // max(len(frequencies), 1))
         parts = [self._some(ways[at : at + rows], frequencies) for at in range(0, len(ways), rows)]
         return np.concatenate(parts) if parts else np.zeros((0, len(frequencies)), dtype=np.complex128)
 
     def _some(self, ways: FloatArray, frequencies: FloatArray) -> ComplexArray:
         if self.layout == "two orbits":
-            magnitude, phasor = self._between_orbits(ways)
-        else:
-            corners, weights = _in_triangles(ways, *self._hull)
-            picked = self._filled[1][corners]
-            magnitude = np.einsum("mc,mcf->mf", weights, np.abs(picked))
-            phasor = np.einsum("mc,mcf->mf", weights, unit_phasors(picked))
-        return _between_frequencies(magnitude, unit_phasors(phasor), self.frequencies_hz, frequencies)
+            return self._between_orbits(ways, frequencies)
+        corners, weights = self._triangles.around(ways)
+        used, numbers = np.unique(corners, return_inverse=True)
+        size, phasor = _between_frequencies(self._filled[1][used], self.frequencies_hz, frequencies)
+        numbers = numbers.reshape(corners.shape)
+        magnitude, turned = 0.0 * size[numbers[:, 0]], 0.0 * phasor[numbers[:, 0]]
+        for corner in range(3):
+            magnitude += weights[:, corner, None] * size[numbers[:, corner]]
+            turned += weights[:, corner, None] * phasor[numbers[:, corner]]
+        return np.asarray(magnitude * unit_phasors(turned))
 
-    def _between_orbits(self, ways: FloatArray) -> tuple[FloatArray, ComplexArray]:
+    def _between_orbits(self, ways: FloatArray, frequencies: FloatArray) -> ComplexArray:
         off = np.arctan2(np.hypot(ways[:, 1], ways[:, 2]), ways[:, 0])
         about = np.arctan2(ways[:, 2], ways[:, 1])
         share = np.cos(about) ** 2
-        energy = np.zeros((len(ways), len(self.frequencies_hz)))
-        phasor = np.zeros(energy.shape, dtype=np.complex128)
+        energy = np.zeros((len(ways), len(frequencies)))
+        turned = np.zeros(energy.shape, dtype=np.complex128)
         for orbit, (side, weight) in enumerate(((ways[:, 1], share), (ways[:, 2], 1.0 - share))):
             angles, values = self._orbits[orbit]
+            size, phasor = _between_frequencies(values, self.frequencies_hz, frequencies)
             signed = np.where(side < 0.0, -off, off)
             upper = np.clip(np.searchsorted(angles, signed, side="right"), 1, len(angles) - 1)
             step = ((signed - angles[upper - 1]) / (angles[upper] - angles[upper - 1]))[:, None]
-            magnitude = np.abs(values[upper - 1]) * (1.0 - step) + np.abs(values[upper]) * step
-            energy += weight[:, None] * magnitude**2
-            turned = unit_phasors(values[upper - 1]) * (1.0 - step) + unit_phasors(values[upper]) * step
-            phasor += weight[:, None] * unit_phasors(turned)
-        return np.sqrt(energy), phasor
+            energy += weight[:, None] * (size[upper - 1] * (1.0 - step) + size[upper] * step) ** 2
+            turned += weight[:, None] * unit_phasors(phasor[upper - 1] * (1.0 - step) + phasor[upper] * step)
+        return np.asarray(np.sqrt(energy) * unit_phasors(turned))
 
     @cached_property
     def _orbits(self) -> tuple[tuple[FloatArray, ComplexArray], tuple[FloatArray, ComplexArray]]:
@@ -122,15 +125,8 @@ class DirectivityData:
         return np.concatenate([self.directions, grid[bare]]), np.concatenate([self.values, held])
 
     @cached_property
-    def _hull(self) -> tuple[FloatArray, IntArray]:
-        """Inverse corner matrices (t, 3, 3) and corner numbers (t, 3) of the triangles over the sphere."""
-        from scipy.spatial import ConvexHull
-
-        points = self._filled[0]
-        triangles = np.asarray(ConvexHull(points).simplices, dtype=np.int64)
-        corners = points[triangles].transpose(0, 2, 1)
-        whole = np.abs(np.linalg.det(corners)) > 1e-9  # slivers of points on one great circle
-        return np.linalg.inv(corners[whole]), triangles[whole]
+    def _triangles(self) -> SphereTriangles:
+        return SphereTriangles.between(self._filled[0])
 
 
 def rings(step_deg: float) -> FloatArray:
@@ -149,24 +145,16 @@ def unit_phasors(values: ComplexArray) -> ComplexArray:
     return np.where(size > 1e-300, values / np.maximum(size, 1e-300), 1.0 + 0j)
 
 
-def _in_triangles(ways: FloatArray, inverses: FloatArray, triangles: IntArray) -> tuple[IntArray, FloatArray]:
-    """Corner numbers (m, 3) and weights (m, 3) of the triangle that each direction (m, 3) meets."""
-    weights = np.einsum("tij,mj->mti", inverses, ways)
-    best = np.argmax(weights.min(axis=2), axis=1)
-    chosen = np.maximum(weights[np.arange(len(ways)), best], 0.0)
-    return triangles[best], chosen / chosen.sum(axis=1, keepdims=True)
-
-
 def _between_frequencies(
-    magnitude: FloatArray, phasor: ComplexArray, known_hz: FloatArray, wanted_hz: FloatArray
-) -> ComplexArray:
-    """Magnitude and phase (m, f) at other frequencies, held beyond both ends."""
+    values: ComplexArray, known_hz: FloatArray, wanted_hz: FloatArray
+) -> tuple[FloatArray, ComplexArray]:
+    """Magnitude and phasor (p, f) of values (p, k) at other frequencies, held beyond both ends."""
+    magnitude, phasor = np.abs(values), unit_phasors(values)
     if len(known_hz) == 1:
-        return np.repeat(magnitude * phasor, len(wanted_hz), axis=1)
+        return np.repeat(magnitude, len(wanted_hz), axis=1), np.repeat(phasor, len(wanted_hz), axis=1)
     at = np.log(np.clip(wanted_hz, known_hz[0], known_hz[-1]))
     logs = np.log(known_hz)
     upper = np.clip(np.searchsorted(logs, at, side="right"), 1, len(logs) - 1)
     step = (at - logs[upper - 1]) / (logs[upper] - logs[upper - 1])
     size = magnitude[:, upper - 1] * (1.0 - step) + magnitude[:, upper] * step
-    turned = unit_phasors(phasor[:, upper - 1] * (1.0 - step) + phasor[:, upper] * step)
-    return np.asarray(size * turned)
+    return size, unit_phasors(phasor[:, upper - 1] * (1.0 - step) + phasor[:, upper] * step)
