@@ -140,7 +140,8 @@ def _two_slopes(study: DecayStudy) -> list[str]:
         f"Double slope at {_octaves(study, double.any(axis=(0, 1)))}: the tail is slower than the beginning, most at "
         f"{_hertz(study.octaves.nominal_hz[o])} for {study.pairs()[s * double.shape[1] + place][2]} at the "
         f"{study.stage.listener_names[place]}, {first[s, place, o]:.2f} s from -5 to -15 dB and "
-        f"{last[s, place, o]:.2f} s from -25 to -35 dB. In one room that is an echo between parallel bare walls."
+        f"{last[s, place, o]:.2f} s from -25 to -35 dB. In a single room that is mostly an echo between bare "
+        "parallel walls."
     ]
 
 

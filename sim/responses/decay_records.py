@@ -95,8 +95,9 @@ class DecayStudy:
         (loudspeaker, listener, octave) how far down the curves were followed.
     room, aim, verdicts, diffuse
         Means over the room against the target, and what formulas of the diffuse field say.
-    gaps, early
-        Initial time delay gaps, and early mirrored reflections against the scene's target.
+    gaps, early, early_rule
+        Initial time delay gaps; early mirrored reflections against the scene's target, and against the rule of
+        listening rooms: 10 dB under direct sound for 15 ms, 1 to 8 kHz.
     cautions
         What to mind in reading the figures, in sentences.
     """
@@ -127,6 +128,7 @@ class DecayStudy:
     diffuse: DiffuseRoom
     gaps: tuple[InitialGap, ...]
     early: tuple[Verdict, ...]
+    early_rule: tuple[Verdict, ...]
     cautions: tuple[str, ...]
 
     def figure(self, name: str) -> tuple[FloatArray, FloatArray]:

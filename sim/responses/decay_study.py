@@ -6,6 +6,7 @@ drivers (sound leaves the acoustic axis point), people.  Scattering coefficients
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from functools import cached_property
 from typing import Final
@@ -15,6 +16,7 @@ import numpy as np
 from ..acoustics.bands import Bands, octave_bands, transition_frequency_hz
 from ..arrays import BoolArray, FloatArray, frozen
 from ..blueprint.reader import SceneFile
+from ..blueprint.targets import Target
 from ..placement.stage import Stage
 from ..propagation.image_energy import direct_arrival_s, image_energy
 from ..propagation.image_sources import trace_paths
@@ -34,7 +36,11 @@ PERCENT: Final = 2.0
 CLARITY_DB: Final = 0.3
 """Standard error of C50 to reach; about 1 dB is just noticed (ISO 3382-1, Table A.1)."""
 MOST_RAYS: Final = 400_000
+RULE: Final = "-10 dB to 15 ms"
+"""Early reflections of listening rooms (ITU-R BS.1116-3, EBU Tech 3276; from memory)."""
 BIN_S: Final = 5e-4
+COARSER_S: Final = 2.0
+"""Sound that is followed for n times this long is kept in bins n times as wide, to keep memory small."""
 STEP_S: Final = 1e-3
 """Time between points of the curves that are kept."""
 FIRST_LENGTH: Final = 1.3
@@ -92,12 +98,12 @@ def study_decay(
     expected = _above_transition(octaves, _middle_s(octaves, diffuse.sabine_s[1:]), stage)[1]
     length = float(sound.arrival_s.max()) + FIRST_LENGTH * float(diffuse.sabine_s[1:][expected].max())
     length = min(max(length, SHORTEST_S + float(sound.arrival_s.max())), LONGEST_S)
-    wanted = Wanted(percent, clarity_db, expected)
-    done = gather(sound, wanted, most_rays=most_rays, bin_s=BIN_S, length_s=length, report=report)
+    wanted, bin_s = Wanted(percent, clarity_db, expected), BIN_S * math.ceil(length / COARSER_S)
+    done = gather(sound, wanted, most_rays=most_rays, bin_s=bin_s, length_s=length, report=report)
     room = _room_decay(sound, done)
     transition, judged = _above_transition(octaves, _middle_s(octaves, room.t20_s), stage)
-    paths = trace_paths(stage, order)
-    arrivals = list_arrivals(stage, paths, octave_bands(), scene.blueprint.target, notches=False)
+    paths, rule, target = trace_paths(stage, order), Target(preset=RULE), scene.blueprint.target
+    arrivals, ruled = (list_arrivals(stage, paths, octave_bands(), each, notches=False) for each in (target, rule))
     aim = aim_of(stage.volume_m3, octaves)
     time_s, level, level_error, depth = _curves(sound, done)
     study = DecayStudy(
@@ -106,7 +112,8 @@ def study_decay(
         transition_hz=transition, judged=judged, figures=frozen(done.figures), errors=frozen(done.errors),
         met=frozen(done.met), time_s=frozen(time_s), level_db=frozen(level), level_error_db=frozen(level_error),
         range_db=frozen(depth), room=room, aim=aim, verdicts=judge_decay(octaves, judged, room, aim),
-        diffuse=diffuse, gaps=initial_gaps(arrivals), early=judge(arrivals, scene.blueprint.target), cautions=(),
+        diffuse=diffuse, gaps=initial_gaps(arrivals), early=judge(arrivals, target), early_rule=judge(ruled, rule),
+        cautions=(),
     )  # fmt: skip
     return replace(study, cautions=cautions_of(study))
 

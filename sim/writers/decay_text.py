@@ -10,7 +10,9 @@ from typing import Final
 import numpy as np
 
 from ..arrays import FloatArray
+from ..blueprint.targets import Target
 from ..responses.decay_records import DecayStudy
+from ..responses.decay_study import RULE
 from ..responses.decay_verdict import AVERAGED_HZ, GAP_LEVEL_DB, LISTENING_ROOMS, mean_decay_s
 
 WIDTH: Final = 100
@@ -82,8 +84,6 @@ def _room(study: DecayStudy) -> list[str]:
 
 
 def _early(study: DecayStudy) -> list[str]:
-    target = study.scene.blueprint.target
-    limit = f"{target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms"
     said = []
     for gap in study.gaps:
         who = f"{gap.loudspeaker} at the {gap.listener}"
@@ -94,12 +94,22 @@ def _early(study: DecayStudy) -> list[str]:
             )
         else:
             said.append(f"{who}: no mirrored reflection of {gap.level_db:g} dB or more re direct sound.")
-    for verdict in study.early:
+    own, rule = study.scene.blueprint.target, Target(preset=RULE)
+    for verdict, ruled in zip(study.early, study.early_rule, strict=True):
         who = f"{verdict.loudspeaker} at the {verdict.listener}"
-        count = len(verdict.offenders)
-        what = f"{count} mirrored {'reflection is' if count == 1 else 'reflections are'} above"
-        said.append(f"{who}: {'no mirrored reflection is above' if verdict.met else what} {limit}.")
+        said.append(
+            f"{who}: {_above(len(ruled.offenders))} the rule of listening rooms, {_limit(rule)} (ITU-R BS.1116-3 and "
+            f"EBU Tech 3276, from memory); {_above(len(verdict.offenders))} the target of the scene, {_limit(own)}."
+        )
     return said
+
+
+def _above(count: int) -> str:
+    return f"{count or 'no'} mirrored {'reflection is' if count == 1 else 'reflections are'} above"
+
+
+def _limit(target: Target) -> str:
+    return f"{target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms"
 
 
 def _figures(study: DecayStudy, heading: str, values: FloatArray, errors: FloatArray, decimals: int) -> str:

@@ -86,6 +86,29 @@ def test_transition_and_what_is_judged() -> None:
         assert (verdict.answer == "not judged by rays") == (not study.judged[octave])
 
 
+def test_early_reflections_meet_both_targets() -> None:
+    """The desk mirrors at once and hard walls follow, all louder than either target allows."""
+    study = traced()
+    for own, ruled in zip(study.early, study.early_rule, strict=True):
+        assert (own.loudspeaker, own.listener) == (ruled.loudspeaker, ruled.listener)
+        assert not own.met and not ruled.met
+        assert len(ruled.offenders) <= len(own.offenders), "-10 dB for 15 ms asks less than -15 dB for 20 ms"
+    # desk at 0.74 m, ear and loudspeaker at 1.2 m, 1 m apart in depth, 0.6 m across: image source by hand
+    far, near = np.sqrt(1.0**2 + 0.6**2 + 0.92**2), np.sqrt(1.0**2 + 0.6**2)
+    speed = study.stage.air.speed_of_sound_m_s
+    assert [gap.gap_ms for gap in study.gaps] == pytest.approx([1000.0 * (far - near) / speed] * 2, abs=1e-6)
+    assert study.gaps[0].way == "desk top"
+
+
+def test_long_decays_are_kept_in_wider_bins() -> None:
+    scene = little_room(old=ABSORPTION, new=f"absorption = {[0.02] * 8}\nscattering = {[0.5] * 8}")
+    study = study_decay(scene, staged(scene), seed=1, most_rays=1024)
+    assert study.bin_s == pytest.approx(5e-4 * np.ceil(study.length_s / 2.0), abs=5e-4 + 1e-9)
+    assert study.bin_s > 5e-4
+    low = study.octaves.nominal_hz <= 1000.0
+    assert study.room.t20_s[low] == pytest.approx(study.diffuse.eyring_s[1:][low], rel=0.08)
+
+
 def test_curves_begin_with_all_that_follows_direct_sound() -> None:
     study = traced()
     direct, _ = study.figure("direct_db")

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from sim.responses.decay_records import InitialGap, OctaveVerdict
+from sim.responses.records import Verdict
 from sim.writers.decay_text import decay_lines, with_error
 from tests.responses.decay_studies import traced, with_figures
 
@@ -72,6 +73,18 @@ def test_gaps_are_told_or_said_to_be_none() -> None:
     text = " ".join(" ".join(decay_lines(replace(traced(), gaps=gaps))).split())
     assert "left at the ear: initial time delay gap 3.46 ms, up to left wall with -7.9 dB re direct sound" in text
     assert "right at the ear: no mirrored reflection of -20 dB or more" in text
+
+
+def test_early_reflections_stand_against_the_rule_and_the_target() -> None:
+    study = traced()
+    ruled = (Verdict("left", "ear", True, (), ()), Verdict("right", "ear", False, (3,), ()))
+    own = (Verdict("left", "ear", False, (1, 2), ()), Verdict("right", "ear", True, (), ()))
+    text = " ".join(" ".join(decay_lines(replace(study, early=own, early_rule=ruled))).split())
+    assert (
+        "left at the ear: no mirrored reflections are above the rule of listening rooms, -10 dB from 0 to 15 ms" in text
+    )
+    assert "2 mirrored reflections are above the target of the scene, -15 dB from 0 to 20 ms" in text
+    assert "right at the ear: 1 mirrored reflection is above the rule" in text
 
 
 def test_what_is_left_out_is_always_said() -> None:
