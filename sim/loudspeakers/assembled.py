@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Final
 
 import numpy as np
 
@@ -15,6 +16,9 @@ from sim.loudspeakers.directivity_data import DirectivityData
 from sim.loudspeakers.driver import Driver
 from sim.loudspeakers.drivers import waveguide_note
 from sim.loudspeakers.loudspeaker import Loudspeaker
+
+ONE_POINT: Final = "all sound leaves from the acoustic axis point: near by, the ways from its drivers differ"
+"""What is assumed of a box that was measured as a whole."""
 
 
 @dataclass(frozen=True)
@@ -128,7 +132,7 @@ def measured_loudspeaker(
     if axis_m is not None and box_m is not None:
         on_baffle = (axis_m[0], axis_m[1] - 0.5 * box_m[1])
     whole = Driver("whole box", 0, 0.0, (0.0, 0.0, 0.0), data_number=0)
-    notes = tuple(f"{name} ({data.source}): {note}" for note in data.notes)
+    notes = tuple(f"{name} ({data.source}): {note}" for note in (*data.notes, ONE_POINT))
     return Loudspeaker(
         name, "measured", (whole,), cabinet_size_m=box_m, axis_on_baffle_m=on_baffle, flush=flush, mass_kg=mass_kg,
         data=(data,), notes=notes,

@@ -14,6 +14,7 @@ from matplotlib.ticker import FixedLocator, NullLocator
 from ..acoustics.air import Air
 from ..acoustics.bands import octave_bands, sample_frequencies
 from ..arrays import FloatArray
+from ..loudspeakers.assembled import ONE_POINT
 from ..loudspeakers.loudspeaker import Loudspeaker
 from ..loudspeakers.standard_curves import StandardCurves, band_energy, curves_of, directions
 from .style import (
@@ -89,6 +90,7 @@ def _told(loudspeaker: Loudspeaker) -> list[str]:
     else:
         told = "a point" if loudspeaker.kind == "point" else "model: caps on a sphere of the box's volume"
     notes = list(dict.fromkeys(note for data in loudspeaker.data for note in data.notes))
+    notes += [ONE_POINT] * (loudspeaker.kind == "measured")
     notes += [note for note in loudspeaker.notes if "waveguide" in note]
     return [told, *(line for note in notes for line in textwrap.wrap(f"assumed: {note}", LONGEST_LINE))]
 

@@ -9,6 +9,7 @@ import numpy as np
 from ..acoustics.air import Air
 from ..acoustics.bands import octave_bands, sample_frequencies, third_octave_bands
 from ..arrays import FloatArray
+from ..loudspeakers.assembled import ONE_POINT
 from ..loudspeakers.driver import Driver
 from ..loudspeakers.loudspeaker import Loudspeaker
 from ..loudspeakers.standard_curves import band_energy, curves_of, directions
@@ -86,6 +87,8 @@ def _what_it_is(loudspeaker: Loudspeaker) -> list[str]:
             f"frequencies from {low:.0f} to {high:.0f} Hz, {'with' if data.has_phase else 'without'} phase."
         )
         lines += [f"  assumed: {note}" for note in data.notes]
+    if loudspeaker.kind == "measured":
+        lines.append(f"  assumed: {ONE_POINT}")
     if any(driver.mouth_radius_m > driver.radius_m for driver in loudspeaker.drivers):
         lines.append("A waveguide is approximated by an effective radius at each frequency.")
     return lines

@@ -44,6 +44,7 @@ def test_a_cardioid_from_a_file_has_the_curves_of_a_cardioid() -> None:
     assert "No box: it shades and mirrors nothing." in lines
     assert any(line.startswith("Measured: invented, 72 directions, two orbits") for line in lines)
     assert "  assumed: it holds no phase: all directions are taken to be in step with the axis" in lines
+    assert any(line.startswith("  assumed: all sound leaves from the acoustic axis point") for line in lines)
     assert rows(lines, "Horizontal orbit")["90 deg"] == ["-5.2"] * 8
     assert [row[0] for row in (rows(lines, "Horizontal orbit")["180 deg"],)] == ["-20.0"]
 
