@@ -77,6 +77,22 @@ def test_images_and_rays_share_the_sound_whatever_the_order() -> None:
         assert np.abs(off).max() < 5.0, name
 
 
+def test_hidden_direct_sound_is_said_and_the_decay_is_still_told() -> None:
+    """A cupboard between the left loudspeaker and the ear."""
+    cupboard = (
+        '[[furniture]]\nkind = "cupboard"\nname = "cupboard"\nfrom_front = [0.9, 1.2]\nfrom_left = [1.0, 1.6]\n'
+        'up = [0.0, 1.6]\nmaterial = "hard"\n'
+    )
+    scene = little_room(cupboard)
+    study = study_decay(scene, staged(scene), seed=1, most_rays=4096)
+    direct, _ = study.figure("direct_db")
+    assert np.isnan(direct[0]).all() and np.isfinite(direct[1]).all()
+    assert [words for words in study.cautions if words.startswith("left at the ear: something hides the direct sound")]
+    times, errors = study.figure("t20_s")
+    assert (np.abs(times[0] - times[1]) < 5.0 * np.hypot(errors[0], errors[1]) + 0.1 * times[1]).all()
+    assert study.level_db[0, 0, :, 0] == pytest.approx(0.0, abs=1e-9)
+
+
 def test_transition_and_what_is_judged() -> None:
     study = traced()
     middle = study.room.t20_s[(study.octaves.nominal_hz == 500.0) | (study.octaves.nominal_hz == 1000.0)].mean()

@@ -101,6 +101,15 @@ def test_direct_sound_may_be_a_bin_off_beside_a_louder_echo(off: int) -> None:
         assert rest[s, 0, 0, int(at / 1e-3) + 1] == pytest.approx(0.8)
 
 
+def test_errors_fall_as_the_square_root_of_rays() -> None:
+    told = []
+    for rays in (4096, 16_384, 65_536):
+        done, _ = run(MadeUp(per_ray=4.0), percent=1e-3, most_rays=rays)
+        told.append(np.sqrt((done.errors[..., (T20, C50)] ** 2).mean(axis=(0, 1, 2))))
+    ratio = np.array(told[:-1]) / np.array(told[1:])
+    assert ratio == pytest.approx(2.0, rel=0.3)  # six errors of 16 batches each are known to a tenth
+
+
 def test_it_ends_with_the_rays_and_says_what_was_not_reached() -> None:
     done, said = run(MadeUp(per_ray=4.0), percent=0.2, most_rays=20_000)
     assert 20_000 - 1024 < done.rays <= 20_000
