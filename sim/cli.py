@@ -9,6 +9,7 @@ from typing import Final
 
 from . import __version__
 from .commands.absorbers import absorber_command
+from .commands.bouncing import bounces_arguments
 from .commands.decaying import decay_arguments
 from .commands.explaining import explain_arguments
 from .commands.loudspeakers import loudspeaker_arguments
@@ -32,6 +33,7 @@ FURTHER: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]]
     "tolerance": ("how far every figure may be off, and what to measure again", tolerance_arguments),
     "orient": ("upright, inverted or lying: what each does at the head and the desk", orient_arguments),
     "loudspeaker": ("what is understood of a loudspeaker or its data", loudspeaker_arguments),
+    "bounces": ("where early sound strikes first, second and third, surface by surface", bounces_arguments),
     "decay": ("how long sound stays and how clear it is, with errors, against the target", decay_arguments),
     "stand": ("what to stack so that the axis is at ear height, and whether it stands", stand_arguments),
     "sheets": ("drawings to scale for the builder, tables of panels and parts", sheets_arguments),

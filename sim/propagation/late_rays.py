@@ -107,13 +107,13 @@ def trace_late(
     shape = (len(stage.loudspeakers), len(stage.ears), 8, bins)
     energy, account = np.zeros(shape), np.zeros((len(stage.loudspeakers), 6, 8))
     numbers = np.zeros(5)
-    surfaces, ears = _surfaces(stage, skins), (np.array(stage.ears), radii)
+    surfaces, ears = surfaces_of(stage, skins), (np.array(stage.ears), radii)
     travel = (air_per_m(stage), speed, bin_s, speed * length_s, threshold)
     threads = workers if workers > 0 else (os.cpu_count() or 1)
     with ThreadPoolExecutor(threads) as pool:
         for s in range(len(stage.loudspeakers)):
-            fixed = (seed, s, order, _source(stage, s), surfaces, ears, travel, stage.room.ray_arrays)
-            chunks = list(_chunks(first_ray, rays))
+            fixed = (seed, s, order, source_of(stage, s), surfaces, ears, travel, stage.room.ray_arrays)
+            chunks = list(chunks_of(first_ray, rays))
             for start in range(0, len(chunks), WAVE):
                 for part in pool.map(lambda chunk, f=fixed: _trace(chunk, f, shape[1:]), chunks[start : start + WAVE]):
                     energy[s] += part[0]
@@ -149,7 +149,7 @@ def _trace(chunk: tuple[int, int], fixed: tuple[Any, ...], shape: tuple[int, ...
     return energy.transpose(0, 2, 1), account, numbers
 
 
-def _chunks(first_ray: int, rays: int) -> Iterator[tuple[int, int]]:
+def chunks_of(first_ray: int, rays: int) -> Iterator[tuple[int, int]]:
     """First ray and number of rays of each chunk; borders lie at multiples of `CHUNK` whatever the first ray is."""
     at, end = first_ray, first_ray + rays
     while at < end:
@@ -158,8 +158,8 @@ def _chunks(first_ray: int, rays: int) -> Iterator[tuple[int, int]]:
         at = stop
 
 
-def _source(stage: Stage, s: int) -> tuple[Any, ...]:
-    """Source tuple of the kernel: the acoustic axis point, how it is turned, what it radiates, what it sits in."""
+def source_of(stage: Stage, s: int) -> tuple[Any, ...]:
+    """Source tuple of the kernels: the acoustic axis point, how it is turned, what it radiates, what it sits in."""
     one = stage.loudspeakers[s]
     table = energy_table(one.model, stage.air.speed_of_sound_m_s)
     built_into = [n for n, facet in enumerate(stage.room.facets) if facet.name in one.built_into]
@@ -173,7 +173,8 @@ def _source(stage: Stage, s: int) -> tuple[Any, ...]:
     return (np.array(one.axis_point), np.array(one.rotation), table, own, plane, out)
 
 
-def _surfaces(stage: Stage, skins: Skins) -> tuple[Any, ...]:
+def surfaces_of(stage: Stage, skins: Skins) -> tuple[Any, ...]:
+    """Surfaces tuple of the kernels."""
     room = stage.room
     return (
         room.facet_of_triangle, room.arrays.normal, skins.other_side, skins.first_panel, skins.panels,

@@ -1,0 +1,131 @@
+"""Rays that remember where they bounced: arrays in, arrays out.
+
+Tuples as in `tracer_kernels`.  A ray stays whole: where octaves scatter unlike each other, one toss decides for all
+with the mean of their coefficients, and each octave is weighted with its own share over that mean.  Over the few
+surfaces of an early window such weights stay small.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numba as nb
+import numpy as np
+
+from ..geometry.ray_kernels import addresses_of, is_hidden_at, nearest_but
+from .random_kernels import anywhere, philox, scattered, share_of
+from .tracer_kernels import BEHIND_M, OCTAVES, SAME_PLACE_M, TRIES, skin_at, table_place
+
+REMEMBERED = 3
+COLUMNS = OCTAVES + 3 + 4 * REMEMBERED
+"""Energies, length in metres, bounces in all, whether anything scattered; then facet, and place, of the first three."""
+
+
+@nb.njit(cache=True, forceinline=True)
+def note(row, now, share, air, length, turn, strayed, memory):  # type: ignore[no-untyped-def]
+    """Write one arrival to a row of the table."""
+    for b in range(OCTAVES):
+        row[b] = now[b] * share * math.exp(-air[b] * length)
+    row[OCTAVES], row[OCTAVES + 1], row[OCTAVES + 2] = length, turn, strayed
+    for n in range(4 * REMEMBERED):
+        row[OCTAVES + 3 + n] = memory[n] if n < 4 * turn else math.nan
+
+
+@nb.njit(cache=True, nogil=True)
+def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, rays, found):  # type: ignore[no-untyped-def]
+    """Trace rays first .. first + count - 1; write what reaches the first ear to found (n, COLUMNS).
+
+    Direct sound is left out.  Returns how much there is to write, which may be more than there is room for: call again
+    with more.
+    """
+    middle, rotation, table, own, own_plane, out = source
+    facet_of, normals, other_side, first_panel, panels, kept, scattering = surfaces
+    places_of, radii = ears
+    air, most_m = travel
+    plane_of, owner_of = rays[2], rays[3]
+    places = addresses_of(*rays)
+    facets, room = normals.shape[0], found.shape[0]
+    ex0, ey0, ez0, radius = places_of[0, 0], places_of[0, 1], places_of[0, 2], radii[0]
+    volume = 4.0 / 3.0 * math.pi * radius**3
+    low, high, lane_of = np.uint64(seed & 0xFFFFFFFF), np.uint64((seed >> 32) & 0xFFFFFFFF), np.uint64(stream)
+    now, memory = np.zeros(OCTAVES), np.zeros(4 * REMEMBERED)
+    arrived = 0
+    for ray in range(first, first + count):
+        ray_low, ray_high = np.uint64(ray & 0xFFFFFFFF), np.uint64(ray >> 32)
+        words = philox(ray_low, ray_high, np.uint64(0), lane_of, low, high)
+        dx, dy, dz = anywhere(share_of(words[0]), share_of(words[1]))
+        if own_plane >= 0 and dx * out[0] + dy * out[1] + dz * out[2] <= 0.0:
+            continue
+        forward = dx * rotation[0, 0] + dy * rotation[1, 0] + dz * rotation[2, 0]
+        right = dx * rotation[0, 1] + dy * rotation[1, 1] + dz * rotation[2, 1]
+        up = dx * rotation[0, 2] + dy * rotation[1, 2] + dz * rotation[2, 2]
+        i, p, j, k, q = table_place(forward, right, up, table.shape[0], table.shape[1])
+        for b in range(OCTAVES):
+            here = (1.0 - q) * table[i, j, b] + q * table[i, k, b]
+            below = (1.0 - q) * table[i + 1, j, b] + q * table[i + 1, k, b]
+            now[b] = 4.0 * math.pi * ((1.0 - p) * here + p * below)
+        x, y, z, way, turn, plane = middle[0], middle[1], middle[2], 0.0, 0, own_plane
+        strayed, mirrored = 0, 0
+        while way < most_m:
+            pass_a, pass_b = plane, other_side[plane] if plane >= 0 else -1
+            t_min, behind, t, triangle, cosine, f = -BEHIND_M, -1.0, math.inf, -1, 0.0, 0
+            body = own if turn == 0 else -1
+            for _ in range(TRIES):
+                t, triangle = nearest_but(places, x, y, z, dx, dy, dz, t_min, math.inf, pass_a, pass_b, body)
+                if triangle < 0:
+                    break
+                f = facet_of[triangle]
+                cosine = -(dx * normals[f, 0] + dy * normals[f, 1] + dz * normals[f, 2])
+                if cosine > 0.0:
+                    break
+                if behind < 0.0 and owner_of[triangle] != own:
+                    behind = t
+                t_min, pass_b = t - SAME_PLACE_M, plane_of[triangle]
+            leg = max(t, 0.0)
+            ex, ey, ez = ex0 - x, ey0 - y, ez0 - z
+            along = ex * dx + ey * dy + ez * dz
+            square = radius * radius - (ex * ex + ey * ey + ez * ez - along * along)
+            if mirrored == 1 and square > 0.0:
+                begin, end = max(along - math.sqrt(square), 0.0), min(along + math.sqrt(square), leg)
+                halfway = 0.5 * (begin + end)
+                if end > begin and way + halfway < most_m:
+                    if arrived < room:
+                        share = (end - begin) / volume
+                        note(found[arrived], now, share, air, way + halfway, turn, strayed, memory)
+                    arrived += 1
+            if triangle < 0 or not cosine > 0.0 or (behind > SAME_PLACE_M and t > behind + SAME_PLACE_M):
+                break
+            x, y, z, way, turn = x + leg * dx, y + leg * dy, z + leg * dz, way + leg, turn + 1
+            plane = plane_of[triangle]
+            if turn <= REMEMBERED:
+                n = 4 * (turn - 1)
+                memory[n], memory[n + 1], memory[n + 2], memory[n + 3] = f, x, y, z
+            nx, ny, nz = normals[f, 0], normals[f, 1], normals[f, 2]
+            skin = skin_at(f, plane, x, y, z, facets, first_panel, panels)
+            chance = 0.0
+            for b in range(OCTAVES):
+                now[b] *= kept[skin, b]
+                chance += scattering[skin, b] / OCTAVES
+            words = philox(ray_low, ray_high, np.uint64(turn), lane_of, low, high)
+            if share_of(words[0]) >= chance:
+                for b in range(OCTAVES):
+                    now[b] *= (1.0 - scattering[skin, b]) / (1.0 - chance)
+                dx, dy, dz = dx + 2.0 * cosine * nx, dy + 2.0 * cosine * ny, dz + 2.0 * cosine * nz
+                mirrored = 1
+                continue
+            for b in range(OCTAVES):
+                now[b] *= scattering[skin, b] / chance
+            strayed, mirrored = 1, 0
+            ex, ey, ez = ex0 - x, ey0 - y, ez0 - z
+            lift = ex * nx + ey * ny + ez * nz
+            far = math.sqrt(ex * ex + ey * ey + ez * ez)
+            if (
+                lift > 0.0
+                and way + far < most_m
+                and not is_hidden_at(places, x, y, z, ex0, ey0, ez0, plane, other_side[plane], -1)
+            ):
+                if arrived < room:
+                    note(found[arrived], now, lift / (math.pi * max(far, radius) ** 3), air, way + far, turn, 1, memory)
+                arrived += 1
+            dx, dy, dz = scattered(nx, ny, nz, share_of(words[1]), share_of(words[2]))
+    return arrived

@@ -1,0 +1,76 @@
+"""A study of bounces in words: for the screen, and README.txt of its folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from ..responses.bounce_maps import DISC_M, LOWEST_DB, MOST_SPOTS
+from ..responses.bounce_records import BounceStudy, Spot
+from .lengths import format_length
+
+ORDINALS = ("first", "second", "third")
+TOLD = 3
+
+
+def bounce_lines(study: BounceStudy) -> list[str]:
+    """How much comes early after how many bounces, and the strongest places, line by line."""
+    low, high = study.window_ms
+    octaves = ", ".join(f"{hz:g}" for hz in study.octaves_hz)
+    lines = [
+        f"{study.scene.blueprint.title}: bounces between {low:g} and {high:g} ms after direct sound",
+        f"levels re direct sound, mean of the octaves {octaves} Hz; {study.rays} rays from each loudspeaker, "
+        f"seed {study.seed}",
+    ]
+    for s, loudspeaker in enumerate(study.stage.loudspeakers):
+        once, twice, thrice, more = (f"{level:.1f}" for level in study.early_db[s])
+        lines += [
+            "",
+            f"{loudspeaker.name}: {once} dB after one bounce, {twice} after two, {thrice} after three, "
+            f"{more} after more",
+        ]
+        for bounce in range(1, 4):
+            spots = [each for each in study.spots if each.loudspeaker == loudspeaker.name and each.bounce == bounce]
+            lines += [f"  {ORDINALS[bounce - 1]}: {_place(study, spot)}" for spot in spots[:TOLD]]
+            if not spots:
+                lines.append(f"  {ORDINALS[bounce - 1]}: no place above {LOWEST_DB:g} dB")
+    return lines
+
+
+def _place(study: BounceStudy, spot: Spot) -> str:
+    unit = study.scene.blueprint.units
+    front, left, up = (format_length(float(value), unit) for value in spot.point)
+    return (
+        f"{spot.surface} at {front} from the front, {left} from the left, {up} up: {spot.level_db:.1f} dB "
+        f"+/- {spot.error_db:.1f}, {100.0 * spot.share:.0f} % of its early sound, {spot.delay_ms:.1f} ms"
+    )
+
+
+def write_bounce_readme(study: BounceStudy, path: Path) -> None:
+    """Write README.txt of a folder of bounces."""
+    path.write_text("\n".join([*bounce_lines(study), "", *_meaning()]) + "\n", encoding="utf-8")
+
+
+def _meaning() -> list[str]:
+    return [
+        "Files",
+        "  bounce_spots.csv     Strongest places of each loudspeaker and bounce, at most "
+        f"{MOST_SPOTS} of each above {LOWEST_DB:g} dB.",
+        "  bounce_surfaces.csv  Share of each surface in the early sound of each loudspeaker, bounce by bounce.",
+        "  bounces_*.png        The same drawn on each surface that matters: a row a loudspeaker, a column a bounce.",
+        "",
+        "Columns of bounce_spots.csv",
+        "  bounce               1: where sound strikes first on its way to the ear; 2 and 3: where it strikes next.",
+        "  from_front_m, from_left_m, up_m   The place, in metres from the front wall, the left wall and the floor.",
+        f"  level_db             What strikes within {DISC_M:g} m of it, dB re direct sound of the same loudspeaker.",
+        "  error_db             Standard error of that, from the number of rays; more rays make it smaller.",
+        "  share_percent        Of all early sound of that loudspeaker; after three bounces it counts at three places.",
+        "  delay_ms             Mean delay after direct sound.",
+        "  mirrored_percent     How much of it only mirrors sent on; the rest was scattered once at least.",
+        "",
+        "What to mind",
+        "  Rays carry energy: no interference, no bending round edges, nothing below the transition frequency.",
+        "  They leave the acoustic axis point with what the whole loudspeaker radiates, and count what passes within",
+        "  0.15 m of the ear, so places are blurred by about as much. A path made by one mirror has the same place and",
+        "  nearly the level of trace: layered absorbers take the same at every angle, panels are taken as lying in",
+        "  their wall. Scattering coefficients are estimates unless you measured them (ISO 17497-1).",
+    ]
