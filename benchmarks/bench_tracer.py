@@ -1,0 +1,118 @@
+"""Bounces a second of the tracer, beside the bare rate of closest-hit queries of the same room.
+
+Run: python -m benchmarks.bench_tracer
+
+All in one process and one thread, in turn, medians of seven; two threads at the end.  Two bare rates are printed: of
+rays that have nothing to do with each other, which the processor works on several at a time, and of chains of mirrors,
+where each ray waits for the one before.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numba as nb
+import numpy as np
+
+from sim.blueprint.reader import read_scene
+from sim.geometry.ray_kernels import addresses_of, nearest_but
+from sim.placement.stage import set_stage
+from sim.propagation.late_rays import CHUNK, trace_late
+
+SCENE = Path(__file__).resolve().parent.parent / "scenes" / "bedroom-on-desk" / "scene.toml"
+REPEATS, LONG = 7, 200
+
+
+@nb.njit(nogil=True)
+def single_rays(points, directions, rays):  # type: ignore[no-untyped-def]
+    """Closest hits of rays that do not depend on each other."""
+    places = addresses_of(*rays)
+    total = 0.0
+    for i in range(points.shape[0]):
+        t, _ = nearest_but(
+            places, points[i, 0], points[i, 1], points[i, 2], directions[i, 0], directions[i, 1], directions[i, 2],
+            -1.0e-9, math.inf, -1, -1, -1,
+        )  # fmt: skip
+        total += t
+    return total
+
+
+@nb.njit(nogil=True)
+def chains(points, directions, count, normals, facet_of, rays, started):  # type: ignore[no-untyped-def]
+    """Mirrors and nothing else; the first rays are also kept in started (n, 6).  Returns the number of hits."""
+    places = addresses_of(*rays)
+    hits = 0
+    for i in range(points.shape[0]):
+        x, y, z = points[i, 0], points[i, 1], points[i, 2]
+        dx, dy, dz = directions[i, 0], directions[i, 1], directions[i, 2]
+        plane = -1
+        for _ in range(count):
+            if hits < started.shape[0]:
+                started[hits, 0], started[hits, 1], started[hits, 2] = x, y, z
+                started[hits, 3], started[hits, 4], started[hits, 5] = dx, dy, dz
+            t, k = nearest_but(places, x, y, z, dx, dy, dz, -1.0e-9, math.inf, plane, -1, -1)
+            if k < 0:
+                break
+            n = facet_of[k]
+            x, y, z = x + t * dx, y + t * dy, z + t * dz
+            twice = 2.0 * (dx * normals[n, 0] + dy * normals[n, 1] + dz * normals[n, 2])
+            dx, dy, dz = dx - twice * normals[n, 0], dy - twice * normals[n, 1], dz - twice * normals[n, 2]
+            plane = rays[2][k]
+            hits += 1
+    return hits
+
+
+def main() -> None:
+    """Bare rates and bounces a second in the bedroom."""
+    stage = set_stage(read_scene(SCENE).blueprint, SCENE.parent)
+    stage = replace(stage, loudspeakers=stage.loudspeakers[:1])
+    room, draw = stage.room, np.random.default_rng(20)
+    ways = draw.normal(size=(2000, 3))
+    ways /= np.linalg.norm(ways, axis=1)[:, None]
+    points = stage.ears[0] + 0.1 * draw.normal(size=ways.shape)
+    tuples = (room.arrays.normal, room.facet_of_triangle, room.ray_arrays)
+    met = np.zeros((2000 * LONG, 6))
+    chains(points, ways, LONG, *tuples, met)
+    starts, onward = np.ascontiguousarray(met[:, :3] + 1e-6 * met[:, 3:]), np.ascontiguousarray(met[:, 3:])
+    none = np.zeros((0, 6))
+
+    def bare() -> int:
+        single_rays(starts, onward, room.ray_arrays)
+        return len(starts)
+
+    def traced(scattering: float | None, workers: int) -> Callable[[], int]:
+        told = stage if scattering is None else replace(stage, scattering=np.full_like(stage.scattering, scattering))
+        return lambda: trace_late(told, seed=1, rays=8 * CHUNK, workers=workers).bounces
+
+    works: dict[str, Callable[[], int]] = {
+        "closest hits, single rays": bare,
+        "closest hits, chains of mirrors": lambda: chains(points, ways, LONG, *tuples, none),
+        "bounces, mirrors only": traced(0.0, 1),
+        "bounces, the scene's scattering (0.05)": traced(None, 1),
+        "bounces, scattering 0.3": traced(0.3, 1),
+        "bounces, scattering 1": traced(1.0, 1),
+        "bounces, 0.05, two threads": traced(None, 2),
+    }
+    rates: dict[str, list[float]] = {name: [] for name in works}
+    for work in works.values():
+        work()
+    for _ in range(REPEATS):
+        for name, work in works.items():
+            start = time.perf_counter()
+            count = work()
+            rates[name].append(1e-6 * count / (time.perf_counter() - start))
+    middle = {name: statistics.median(values) for name, values in rates.items()}
+    single, chain = (middle[name] for name in list(works)[:2])
+    print(f"{'millions a second':42} median     low    high  of single rays  of chains")
+    for name, values in rates.items():
+        ratios = f"{middle[name] / single:14.2f} {middle[name] / chain:10.2f}"
+        print(f"{name:42} {middle[name]:6.2f}  {min(values):6.2f}  {max(values):6.2f}  {ratios}")
+
+
+if __name__ == "__main__":
+    main()
