@@ -10,7 +10,7 @@ from ..errors import SceneError
 from .complaints import closest
 from .furniture import Block, Desk, MeshFurniture
 from .locations import Key, Locations
-from .mesh_paths import check_measured_file, check_mesh_file
+from .named_files import check_measured_file, check_mesh_file
 from .panel_checks import refuse_layers_behind, refuse_without_layers
 from .panels import Panel
 from .room import SMALLEST_ROOM_M, Opening

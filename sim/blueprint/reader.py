@@ -15,7 +15,7 @@ from .checks import refuse_what_cannot_be
 from .complaints import closest, complaint, shown
 from .defaults import defaulted_keys
 from .locations import Locations, key_lines
-from .mesh_paths import mesh_paths
+from .named_files import named_files
 from .oddities import what_looks_odd
 from .schema import Blueprint
 from .syntax import syntax_error
@@ -116,7 +116,7 @@ def parse_scene(text: str, folder: Path, path: Path | None = None) -> SceneFile:
         blueprint=blueprint,
         path=file,
         folder=folder,
-        digest=_digest(text, mesh_paths(blueprint, folder)),
+        digest=_digest(text, named_files(blueprint, folder)),
         defaulted=defaulted_keys(blueprint),
         warnings=what_looks_odd(blueprint),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
-from sim.blueprint.mesh_paths import MEASURED_KINDS
+from sim.blueprint.named_files import MEASURED_KINDS
 from sim.errors import SceneError
 from sim.loudspeakers.directivity_data import DirectivityData
 from sim.loudspeakers.impulse_folder import read_impulse_folder

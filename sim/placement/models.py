@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from ..blueprint.loudspeakers import KINDS, LoudspeakerModel
-from ..blueprint.mesh_paths import MEASURED_KINDS
+from ..blueprint.named_files import MEASURED_KINDS
 from ..blueprint.reader import SCENE_NAME, read_scene
 from ..errors import SceneError
 from ..loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker

@@ -8,7 +8,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from ..blueprint.mesh_paths import mesh_paths
+from ..blueprint.named_files import named_files
 from ..blueprint.panels import Panel
 from ..blueprint.writing import to_toml
 from ..errors import OutputError
@@ -58,7 +58,7 @@ def write_plan(plan: Plan, path: Path) -> None:
 
 
 def write_treated_scene(plan: Plan, path: Path) -> None:
-    """Write the treated scene as a scene file of its own, with the mesh files it names beside it.
+    """Write the treated scene as a scene file of its own, with the files it names beside it.
 
     Raises
     ------
@@ -68,10 +68,10 @@ def write_treated_scene(plan: Plan, path: Path) -> None:
     scene = plan.working.scene
     try:
         path.write_text(to_toml(scene.blueprint), encoding="utf-8")
-        for mesh in mesh_paths(scene.blueprint, scene.folder):
-            beside = path.parent / mesh.relative_to(scene.folder)
+        for named in named_files(scene.blueprint, scene.folder):
+            beside = path.parent / named.relative_to(scene.folder)
             beside.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(mesh, beside)
+            shutil.copyfile(named, beside)
     except OSError as fault:
         raise OutputError(f"{path} cannot be written ({fault.strerror}).") from None
 

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from ..acoustics.decibels import SILENCE_DB
-from ..blueprint.mesh_paths import mesh_paths
+from ..blueprint.named_files import named_files
 from ..blueprint.reader import SCENE_NAME
 from ..blueprint.writing import to_toml
 from ..errors import OutputError
@@ -98,7 +98,7 @@ def write_layouts(search: Search, path: Path) -> None:
 
 
 def write_layout_scenes(search: Search, folder: Path) -> list[Path]:
-    """Write each layout as a scene in a folder of its own, mesh files beside it; return the folders.
+    """Write each layout as a scene in a folder of its own, the files it names beside it; return the folders.
 
     Raises
     ------
@@ -120,10 +120,10 @@ def write_layout_scenes(search: Search, folder: Path) -> list[Path]:
         blueprint.model_fields_set.update(told)
         try:
             home.mkdir()
-            for mesh in mesh_paths(blueprint, search.task.folder):
-                copy = home / mesh.relative_to(search.task.folder)
+            for named in named_files(blueprint, search.task.folder):
+                copy = home / named.relative_to(search.task.folder)
                 copy.parent.mkdir(parents=True, exist_ok=True)
-                shutil.copyfile(mesh, copy)
+                shutil.copyfile(named, copy)
             (home / SCENE_NAME).write_text(to_toml(blueprint), encoding="utf-8")
         except OSError as fault:
             raise OutputError(f"{home} cannot be written ({fault.strerror}); choose another folder with -o.") from None

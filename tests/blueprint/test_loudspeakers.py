@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.blueprint.mesh_paths import mesh_paths
+from sim.blueprint.named_files import named_files
 from sim.blueprint.reader import parse_scene
 from sim.errors import SceneError
 from tests.blueprint.scene_texts import TEN_LINES
@@ -77,6 +77,6 @@ def test_measured_files_belong_to_the_scene(tmp_path: Path) -> None:
     (tmp_path / "irs" / "angles.csv").write_text("one")
     (tmp_path / "a.csv").write_text("two")
     scene = parse_scene(text, tmp_path)
-    assert mesh_paths(scene.blueprint, tmp_path) == [tmp_path / "irs" / "angles.csv", tmp_path / "a.csv"]
+    assert named_files(scene.blueprint, tmp_path) == [tmp_path / "irs" / "angles.csv", tmp_path / "a.csv"]
     (tmp_path / "a.csv").write_text("three")
     assert parse_scene(text, tmp_path).digest != scene.digest

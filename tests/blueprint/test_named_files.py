@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.blueprint.mesh_paths import MESH_SUFFIXES, mesh_paths
+from sim.blueprint.named_files import MESH_SUFFIXES, named_files
 from sim.blueprint.reader import parse_scene
 from sim.errors import MeshError, SceneError
 from tests.blueprint.scene_texts import TEN_LINES, with_mesh
@@ -73,7 +73,7 @@ def test_a_folder_that_is_itself_reached_through_a_link_is_fine(tmp_path: Path) 
     (home / "meshes" / "room.obj").write_text("")
     (tmp_path / "link").symlink_to(home)
     scene = parse_scene(with_mesh("meshes/room.obj"), tmp_path / "link")
-    assert mesh_paths(scene.blueprint, scene.folder) == [tmp_path / "link" / "meshes" / "room.obj"]
+    assert named_files(scene.blueprint, scene.folder) == [tmp_path / "link" / "meshes" / "room.obj"]
 
 
 def test_another_kind_of_file_is_refused(tmp_path: Path) -> None:

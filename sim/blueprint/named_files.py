@@ -13,8 +13,8 @@ MEASURED_SUFFIXES = (".sofa", ".csv")
 MEASURED_KINDS = "an AES69 file (.sofa), a table of two orbits (.csv) or a folder of impulse responses"
 
 
-def mesh_paths(blueprint: Blueprint, folder: Path) -> list[Path]:
-    """Return the paths of all mesh files of a scene, in the order of the file, then those of measured loudspeakers.
+def named_files(blueprint: Blueprint, folder: Path) -> list[Path]:
+    """Return the paths of all files a scene names: meshes in the order of the file, then measured loudspeakers.
 
     Of a folder of impulse responses every file is named.
     """
