@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from .acoustics.bands import octave_bands
+from .blueprint.other_seat import with_second_seat
 from .blueprint.reader import SceneFile, read_scene
 from .placement.stage import Stage, set_stage
 from .propagation.bends import trace_bends
@@ -88,11 +89,13 @@ def trace_scene(scene: SceneFile, report: Report = _silent, *, order: int | None
 def decay(
     scene_path: Path | str, report: Report = _silent, *, seed: int | None = None, most_rays: int = MOST_RAYS,
     percent: float = PERCENT, clarity_db: float = CLARITY_DB, threads: int | None = None,
+    second_seat: Sequence[str] | None = None,
 ) -> DecayStudy:  # fmt: skip
     """Find how sound decays in a scene: figures of ISO 3382 with their statistical errors, against the target.
 
     Rays are traced until T20 is known to `percent` and C50 to `clarity_db` (standard errors), or `most_rays` from each
     loudspeaker are used up.  The same seed (left out: the scene's) gives the same numbers for any number of threads.
+    `second_seat` (from_front, from_left, up as a scene file writes them) takes the place of the scene's.
 
     Raises
     ------
@@ -100,7 +103,10 @@ def decay(
         For a scene, a seed, a number of rays or a wanted error that cannot be.
     """
     report("reading the scene")
-    scene, stage = check(scene_path)
+    scene = read_scene(scene_path)
+    if second_seat is not None:
+        scene = with_second_seat(scene, second_seat)
+    stage = set_stage(scene.blueprint, scene.folder)
     chosen = scene.blueprint.method.seed if seed is None else seed
     return study_decay(
         scene, stage, seed=chosen, most_rays=most_rays, percent=percent, clarity_db=clarity_db, workers=threads or 0,

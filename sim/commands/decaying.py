@@ -21,6 +21,10 @@ def decay_arguments(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--seed", type=int, metavar="N", help="the same seed, the same answer (default: the scene's)")
     command.add_argument("--threads", type=int, metavar="N", help="threads to share the rays (default: all cores)")
+    command.add_argument(
+        "--second-seat", nargs=3, metavar=("FROM_FRONT", "FROM_LEFT", "UP"),
+        help="also at this place, instead of the scene's own second seat",
+    )  # fmt: skip
     command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="results folder to make")
     command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
     command.add_argument("--no-pictures", action="store_true", help="numbers only")
@@ -43,7 +47,7 @@ def decay_command(chosen: argparse.Namespace) -> int:
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         study = decay(
             chosen.scene, progress, seed=chosen.seed, most_rays=chosen.rays, percent=percent, clarity_db=clarity_db,
-            threads=chosen.threads,
+            threads=chosen.threads, second_seat=chosen.second_seat,
         )  # fmt: skip
         lines = decay_lines(study)
         (folder / "decay.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")

@@ -96,6 +96,17 @@ def test_bad_numbers_leave_no_folder(scene: str, tmp_path: Path, capsys, words: 
     assert [path.name for path in tmp_path.iterdir()] == ["scene.toml"]
 
 
+def test_another_seat_can_be_asked_for(scene: str, tmp_path: Path, capsys) -> None:
+    words = ["--second-seat", "3.3", "1.2", "110 cm", "--no-pictures", "-o", str(tmp_path / "out")]
+    assert decay_command(chosen(scene, *words)) == 0
+    assert "right at the second seat" in capsys.readouterr().out
+    readme = " ".join((tmp_path / "out" / "README.txt").read_text(encoding="utf-8").split())
+    assert "(from_front 3.3 m, from_left 1.2 m, up 1.1 m) was given with the command" in readme
+    assert main(["decay", scene, "-o", str(tmp_path / "b"), "--second-seat", "9", "1", "1"]) == 2
+    assert "second_seat" in capsys.readouterr().err
+    assert not (tmp_path / "b").exists()
+
+
 def test_stopping_leaves_nothing(scene: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def stopped(*_: object) -> None:
         raise KeyboardInterrupt
