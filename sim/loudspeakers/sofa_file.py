@@ -73,7 +73,7 @@ def _directivity(file: h5py.File, source: str) -> DirectivityData:
         raise ValueError(f"its data have the shape {first.shape}; write them as (measurement, receiver, n)")
     shape = (int(first.shape[0]), int(first.shape[1]))
     ways, distance, notes = ways_of(file, shape)
-    notes += _emitters(file, first.ndim)
+    notes += [*_room(file), *_emitters(file, first.ndim)]
     kept, said = _distinct(ways)
     directions = ways.reshape(-1, 3)[kept]
     # sound falls with distance: what was nearer is brought to the distance of the first
@@ -89,7 +89,10 @@ def _directivity(file: h5py.File, source: str) -> DirectivityData:
             directions, frequencies[heard], values, has_phase=bool(parts[1].any()), source=source, notes=tuple(notes)
         )
     responses = _per_direction(file, "Data.IR", first.shape)[kept]
-    rate = float(numbers(file, "Data.SamplingRate").ravel()[0])
+    rates = numbers(file, "Data.SamplingRate").ravel()
+    rate = float(rates[0]) if rates.size else 0.0
+    if (rates != rate).any():
+        raise ValueError(f"it was sampled at {rates.min():g} to {rates.max():g} Hz; give one rate for all")
     units = text_of(file["Data.SamplingRate"].attrs.get("Units", "hertz")).lower()
     if units not in ("hertz", "hz") or rate < 1000.0:
         raise ValueError(f"its sampling rate is {rate:g} {units}; write it in hertz")
@@ -107,6 +110,14 @@ def _not_a_loudspeaker(convention: str) -> str:
     if "Room" in convention:
         return f"it was measured in a room ({convention}), not in a free field; {wanted}"
     return f'its convention is "{convention}"; {wanted}, or one of {", ".join(LOUDSPEAKER_CONVENTIONS[1:4])}'
+
+
+def _room(file: h5py.File) -> list[str]:
+    """The general conventions may have been measured anywhere."""
+    room = text_of(file.attrs.get("RoomType", "free field"))
+    if room.lower().replace(" ", "") in ("freefield", ""):
+        return []
+    return [f"its RoomType is {shown(room)}: what the room sends back is taken for the loudspeaker"]
 
 
 def _emitters(file: h5py.File, axes: int) -> list[str]:

@@ -274,6 +274,7 @@ def test_what_is_wrong_inside_is_refused_in_one_sentence(tmp_path: Path, more: d
         ({"sampling_rate_hz": np.nan}, "its Data.SamplingRate holds numbers that are not finite"),
         ({"leave_out": ("Data.SamplingRate",)}, "it has no Data.SamplingRate"),
         ({"leave_out": ("Data.IR",)}, "it has no Data.IR"),
+        ({"change": put("Data.SamplingRate", [44100.0, 48000.0])}, "sampled at 44100 to 48000 Hz; give one rate"),
         ({"delays": np.full((1, COUNT), np.nan)}, "its Data.Delay holds numbers that are not finite"),
         ({"change": put("Data.Delay", np.zeros((3, 7)))}, r"Data.Delay has the shape \(3, 7\)"),
         ({"responses": np.ones((1, COUNT, 40))}, "last 0.83 ms, too short"),
@@ -306,6 +307,7 @@ def test_a_file_that_was_cut_off_is_refused(tmp_path: Path, share: float) -> Non
         ({"receiver": SPHERICAL * [1.0, 1.0, 1000.0]}, "stand 2000 m away, which looks like another unit"),
         ({"position_units": ""}, "its ReceiverPosition tells no units: they are taken to be degrees and metres"),
         ({"leave_out": ("SourceView", "SourceUp")}, "no SourceView: the source is taken to face along x"),
+        ({"change": lambda file: file.attrs.__setitem__("RoomType", "reverberant")}, 'RoomType is "reverberant": what'),
         ({"change": put("EmitterPosition", np.zeros((2, 3)))}, "lists 2 emitters that were measured together"),
     ],
 )  # fmt: skip
