@@ -1,4 +1,4 @@
-"""Tables of an orientation study: evenness per band, drivers, surfaces, mirror points.
+"""Tables of an orientation study: evenness per band, drivers, their times along the seat, surfaces, mirror points.
 
 UTF-8, comma separated; an empty cell means that there is nothing to say.
 """
@@ -8,15 +8,19 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
+
+import numpy as np
 
 from ..studies.orientation import OrientationStudy, Posed
 from .cells import number_cell, write_table
 
 Row = list[str]
+SEAT_STEP_M: Final = 0.10
 
 
 def write_orientation(study: OrientationStudy, folder: Path) -> None:
-    """Write orientation.csv, drivers.csv, surfaces.csv and mirror_points.csv into a folder.
+    """Write orientation.csv, drivers.csv, driver_times.csv, surfaces.csv and mirror_points.csv into a folder.
 
     Raises
     ------
@@ -28,6 +32,8 @@ def write_orientation(study: OrientationStudy, folder: Path) -> None:
     write_table(folder / "orientation.csv", [*first, "band", "band_hz", *spreads, "low_db", "high_db"], _bands(study))
     drivers = ["crossover_hz", "lower", "upper", "lag_change_ms", "null_across_m", "lobe_up_deg", "lobe_right_deg"]
     write_table(folder / "drivers.csv", [*first, *drivers, "ear_under_lobe_db"], _drivers(study))
+    lags = ["crossover_hz", "lower", "upper", "right_of_ear_m", "lag_ms", "lag_re_ear_ms"]
+    write_table(folder / "driver_times.csv", [*first, *lags], _times(study))
     octaves = [f"level_{hz:g}_hz_db" for hz in study.octaves.nominal_hz]
     levels = ["worst_db", "lowest_db", "highest_db", "delay_ms"]
     write_table(folder / "surfaces.csv", [*first, "surface", "facing", *levels, *octaves], _surfaces(study))
@@ -56,6 +62,20 @@ def _drivers(study: OrientationStudy) -> Iterator[Row]:
                 *start, f"{times.crossover_hz:g}", times.lower, times.upper, _number(times.change_ms, 4),
                 _number(times.null_m, 3), _number(lobe.up_deg), _number(lobe.across_deg), _number(lobe.ear_under_db),
             ]  # fmt: skip
+
+
+def _times(study: OrientationStudy) -> Iterator[Row]:
+    """Arrival of the lower driver less that of the upper one, every 10 cm along the seat."""
+    for start, one in _each(study):
+        for times in one.times:
+            reach = round(float(times.across_m[-1]) / SEAT_STEP_M)
+            at_ear = float(np.interp(0.0, times.across_m, times.lag_ms))
+            for step in range(-reach, reach + 1):
+                lag = float(np.interp(step * SEAT_STEP_M, times.across_m, times.lag_ms))
+                yield [
+                    *start, f"{times.crossover_hz:g}", times.lower, times.upper, _number(step * SEAT_STEP_M),
+                    _number(lag, 4), _number(lag - at_ear, 4),
+                ]  # fmt: skip
 
 
 def _surfaces(study: OrientationStudy) -> Iterator[Row]:

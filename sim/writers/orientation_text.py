@@ -204,7 +204,8 @@ def _reading() -> list[str]:
         "Lobe: where the loudspeaker is loudest at the crossover, from its axis, up and to the seat's right.",
         "From below and above: loudest first-order reflection from a surface that looks up, and down; worst octave of "
         "the target re the direct sound, lowest and highest over the head box. Edges and second bounces are left out.",
-        "orientation.csv, drivers.csv, surfaces.csv and mirror_points.csv hold every band, driver, surface and point.",
+        "orientation.csv, drivers.csv, driver_times.csv (every 10 cm along the seat), surfaces.csv and "
+        "mirror_points.csv hold every band, driver, surface and point.",
     ]
 
 

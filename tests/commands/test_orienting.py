@@ -26,8 +26,8 @@ def test_it_writes_words_tables_and_pictures(tmp_path: Path, capsys: pytest.Capt
     out = tmp_path / "poses"
     assert run(BEDROOM, "--poses", "upright,inverted", "--keep", "support", "-o", str(out)) == 0
     assert sorted(path.name for path in out.iterdir()) == [
-        "contents.txt", "drivers.csv", "mirror_points.csv", "orientation.csv", "orientation.txt", "poses_1_left.png",
-        "poses_2_right.png", "surfaces.csv",
+        "contents.txt", "driver_times.csv", "drivers.csv", "mirror_points.csv", "orientation.csv", "orientation.txt",
+        "poses_1_left.png", "poses_2_right.png", "surfaces.csv",
     ]  # fmt: skip
     told = capsys.readouterr().out
     assert "left (two-way), crossover 2.2 kHz" in told

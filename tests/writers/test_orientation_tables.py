@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import csv
+import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from sim.acoustics.air import Air
 from sim.errors import OutputError
 from sim.studies.orientation import OrientationStudy, study_orientation
 from sim.studies.orientation_poses import read_poses
 from sim.writers.orientation_tables import write_orientation
-from tests.studies.orientation_scenes import pair
+from tests.studies.orientation_scenes import EAR, pair
 
 
 @pytest.fixture(scope="module")
@@ -40,6 +43,16 @@ def test_every_number_of_the_study_is_in_a_table(study: OrientationStudy, tmp_pa
     assert float(row["across_spread_db"]) == pytest.approx(posed.octaves.across_db[octave], abs=0.006)
     drivers = rows_of(tmp_path / "drivers.csv")
     assert [(row["lower"], row["upper"]) for row in drivers[:2]] == [("woofer", "mid"), ("mid", "tweeter")]
+    mine = ("right", "on its right side", "tweeter")
+    times = [row for row in rows_of(tmp_path / "driver_times.csv")
+             if (row["loudspeaker"], row["pose"], row["upper"]) == mine]  # fmt: skip
+    assert [float(row["right_of_ear_m"]) for row in times] == pytest.approx([0.1 * n for n in range(-15, 16)])
+    _, mid, tweeter = posed.placed.driver_points
+    for row in times[::5]:
+        ear = np.add(EAR, (0.0, float(row["right_of_ear_m"]), 0.0))
+        lag_ms = 1000.0 * (math.dist(ear, mid) - math.dist(ear, tweeter)) / Air().speed_of_sound_m_s
+        assert float(row["lag_ms"]) == pytest.approx(lag_ms, abs=2e-4)
+    assert float(times[15]["lag_re_ear_ms"]) == 0.0
     surfaces = rows_of(tmp_path / "surfaces.csv")
     desk = next(row for row in surfaces if row["surface"] == "desk top")
     assert desk["facing"] == "up"
