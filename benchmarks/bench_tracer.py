@@ -2,9 +2,12 @@
 
 Run: python -m benchmarks.bench_tracer
 
-All in one process and one thread, in turn, medians of seven; two threads at the end.  Two bare rates are printed: of
-rays that have nothing to do with each other, which the processor works on several at a time, and of chains of mirrors,
-where each ray waits for the one before.
+All in one process and one thread, in turn, 15 times; two threads at the end.  Ratios are those of the medians and, in
+brackets, of the fastest turns, which others at work on the machine disturb least.  Three bare rates are printed:
+
+    single rays    rays that have nothing to do with each other, from free places, nothing passed over
+    from surfaces  the same rays from the very surface, its plane passed over, as a tracer has to ask
+    chains         mirror after mirror, so that each ray waits for the one before, as a tracer's do
 """
 
 from __future__ import annotations
@@ -19,24 +22,25 @@ from pathlib import Path
 import numba as nb
 import numpy as np
 
+from sim.arrays import FloatArray, IntArray
 from sim.blueprint.reader import read_scene
 from sim.geometry.ray_kernels import addresses_of, nearest_but
 from sim.placement.stage import set_stage
 from sim.propagation.late_rays import CHUNK, trace_late
 
 SCENE = Path(__file__).resolve().parent.parent / "scenes" / "bedroom-on-desk" / "scene.toml"
-REPEATS, LONG = 7, 200
+REPEATS, LONG = 15, 200
 
 
 @nb.njit(nogil=True)
-def single_rays(points, directions, rays):  # type: ignore[no-untyped-def]
-    """Closest hits of rays that do not depend on each other."""
+def single_rays(points, directions, planes, rays):  # type: ignore[no-untyped-def]
+    """Closest hits of rays that do not depend on each other; planes (n,) are passed over."""
     places = addresses_of(*rays)
     total = 0.0
     for i in range(points.shape[0]):
         t, _ = nearest_but(
             places, points[i, 0], points[i, 1], points[i, 2], directions[i, 0], directions[i, 1], directions[i, 2],
-            -1.0e-9, math.inf, -1, -1, -1,
+            -1.0e-9, math.inf, planes[i], -1, -1,
         )  # fmt: skip
         total += t
     return total
@@ -44,7 +48,7 @@ def single_rays(points, directions, rays):  # type: ignore[no-untyped-def]
 
 @nb.njit(nogil=True)
 def chains(points, directions, count, normals, facet_of, rays, started):  # type: ignore[no-untyped-def]
-    """Mirrors and nothing else; the first rays are also kept in started (n, 6).  Returns the number of hits."""
+    """Mirrors and nothing else; first rays and their planes are kept in started (n, 7).  Returns the number of hits."""
     places = addresses_of(*rays)
     hits = 0
     for i in range(points.shape[0]):
@@ -54,7 +58,7 @@ def chains(points, directions, count, normals, facet_of, rays, started):  # type
         for _ in range(count):
             if hits < started.shape[0]:
                 started[hits, 0], started[hits, 1], started[hits, 2] = x, y, z
-                started[hits, 3], started[hits, 4], started[hits, 5] = dx, dy, dz
+                started[hits, 3], started[hits, 4], started[hits, 5], started[hits, 6] = dx, dy, dz, plane
             t, k = nearest_but(places, x, y, z, dx, dy, dz, -1.0e-9, math.inf, plane, -1, -1)
             if k < 0:
                 break
@@ -76,21 +80,22 @@ def main() -> None:
     ways /= np.linalg.norm(ways, axis=1)[:, None]
     points = stage.ears[0] + 0.1 * draw.normal(size=ways.shape)
     tuples = (room.arrays.normal, room.facet_of_triangle, room.ray_arrays)
-    met = np.zeros((2000 * LONG, 6))
+    met = np.zeros((2000 * LONG, 7))
     chains(points, ways, LONG, *tuples, met)
-    starts, onward = np.ascontiguousarray(met[:, :3] + 1e-6 * met[:, 3:]), np.ascontiguousarray(met[:, 3:])
-    none = np.zeros((0, 6))
+    starts, onward = np.ascontiguousarray(met[:, :3]), np.ascontiguousarray(met[:, 3:6])
+    free, left, nothing = starts + 1e-6 * onward, met[:, 6].astype(np.int64), np.full(len(met), -1)
+    none = np.zeros((0, 7))
 
-    def bare() -> int:
-        single_rays(starts, onward, room.ray_arrays)
-        return len(starts)
+    def bare(places: FloatArray, planes: IntArray) -> Callable[[], int]:
+        return lambda: (single_rays(places, onward, planes, room.ray_arrays), len(places))[1]
 
     def traced(scattering: float | None, workers: int) -> Callable[[], int]:
         told = stage if scattering is None else replace(stage, scattering=np.full_like(stage.scattering, scattering))
-        return lambda: trace_late(told, seed=1, rays=8 * CHUNK, workers=workers).bounces
+        return lambda: trace_late(told, seed=1, rays=4 * CHUNK, workers=workers).bounces
 
     works: dict[str, Callable[[], int]] = {
-        "closest hits, single rays": bare,
+        "closest hits, single rays": bare(free, nothing),
+        "closest hits, from surfaces": bare(starts, left),
         "closest hits, chains of mirrors": lambda: chains(points, ways, LONG, *tuples, none),
         "bounces, mirrors only": traced(0.0, 1),
         "bounces, the scene's scattering (0.05)": traced(None, 1),
@@ -106,12 +111,12 @@ def main() -> None:
             start = time.perf_counter()
             count = work()
             rates[name].append(1e-6 * count / (time.perf_counter() - start))
-    middle = {name: statistics.median(values) for name, values in rates.items()}
-    single, chain = (middle[name] for name in list(works)[:2])
-    print(f"{'millions a second':42} median     low    high  of single rays  of chains")
+    bases = [rates[name] for name in list(works)[:3]]
+    print(f"{'millions a second':38} {'median':>6} {'least':>6} {'most':>6}  of single rays  from surfaces  of chains")
     for name, values in rates.items():
-        ratios = f"{middle[name] / single:14.2f} {middle[name] / chain:10.2f}"
-        print(f"{name:42} {middle[name]:6.2f}  {min(values):6.2f}  {max(values):6.2f}  {ratios}")
+        middle = statistics.median(values)
+        ratios = "".join(f"{middle / statistics.median(b):7.2f} ({max(values) / max(b):.2f}) " for b in bases)
+        print(f"{name:38} {middle:6.2f} {min(values):6.2f} {max(values):6.2f} {ratios}")
 
 
 if __name__ == "__main__":
