@@ -127,3 +127,66 @@ def box_by_spheres_alone(
         lambert /= np.linalg.norm(lambert, axis=1, keepdims=True)
         way = np.where((draw.random(rays) < scattering)[:, None], lambert, mirrored)
     return found
+
+
+def slow_bounces(
+    stage: Stage, s: int, rays: range, *, seed: int, longest_m: float, radius_m: float
+) -> tuple[np.ndarray, ...]:
+    """Every arrival at the first ear, one ray after another: energies (n, 8), lengths, bounces, facets, places."""
+    room, one, ear = stage.room, stage.loudspeakers[s], stage.ears[0]
+    skins, air = skins_of(stage), air_per_m(stage)
+    own = room.owner_number(one.body)
+    key = [seed & 0xFFFFFFFF, seed >> 32]
+    rows: list[tuple[np.ndarray, float, int, list[int], list[np.ndarray]]] = []
+    for ray in rays:
+        words = philox_written_out([ray, 0, 0, s], key)
+        z, turn = 1.0 - 2.0 * share(words[0]), 2.0 * np.pi * share(words[1])
+        way = np.array([np.sqrt(1.0 - z * z) * np.cos(turn), np.sqrt(1.0 - z * z) * np.sin(turn), z])
+        energy = 4.0 * np.pi * octave_energy(one.model, one.to_box(way[None]), stage.air.speed_of_sound_m_s)[0]
+        point, length, plane, from_mirror = one.axis_point.copy(), 0.0, -1, False
+        facets: list[int] = []
+        places: list[np.ndarray] = []
+        while length < longest_m:
+            t = meetings(point, way, room.triangles)
+            t[(room.plane_of_triangle == plane) | (t < -1e-9)] = np.inf
+            if not facets:
+                t[room.owner_of_triangle == own] = np.inf
+            t[room.arrays.normal[room.facet_of_triangle] @ way >= 0.0] = np.inf
+            k = int(np.argmin(t))
+            along = (ear - point) @ way
+            half = np.sqrt(max(radius_m**2 - (ear - point) @ (ear - point) + along**2, 0.0))
+            begin, end = max(along - half, 0.0), min(along + half, t[k])
+            reached = length + 0.5 * (begin + end)
+            if from_mirror and half > 0.0 and end > begin and reached < longest_m:
+                weight = np.exp(-air * reached) * (end - begin) / (4.0 / 3.0 * np.pi * radius_m**3)
+                rows.append((energy * weight, reached, len(facets), list(facets), list(places)))
+            point, length, plane = point + t[k] * way, length + t[k], int(room.plane_of_triangle[k])
+            facet = int(room.facet_of_triangle[k])
+            facets.append(facet)
+            places.append(point)
+            normal = room.arrays.normal[facet]
+            skin = int(skin_of_points(stage, skins, np.array([facet]), point[None])[0])
+            energy, rough = energy * skins.kept[skin], skins.scattering[skin]
+            chance = rough.mean()
+            words = philox_written_out([ray, 0, len(facets), s], key)
+            from_mirror = bool(share(words[0]) >= chance)
+            if from_mirror:
+                energy, way = energy * (1.0 - rough) / (1.0 - chance), way - 2.0 * (way @ normal) * normal
+                continue
+            energy = energy * rough / chance
+            far = float(np.linalg.norm(ear - point))
+            between = meetings(point, ear - point, room.triangles)
+            between[room.plane_of_triangle == plane] = np.inf
+            hidden = np.any((between > NEAR_M / far) & (between < 1.0 - NEAR_M / far))
+            lift = (ear - point) @ normal
+            if lift > 0.0 and not hidden and length + far < longest_m:
+                weight = np.exp(-air * (length + far)) * lift / (np.pi * far**3)
+                rows.append((energy * weight, length + far, len(facets), list(facets), list(places)))
+            way = about(normal, np.sqrt(1.0 - share(words[1])), 2.0 * np.pi * share(words[2]))
+    firsts = np.full((len(rows), 3), -1)
+    spots = np.full((len(rows), 3, 3), np.nan)
+    for row, (_, _, _, met, where) in enumerate(rows):
+        firsts[row, : len(met)] = met[:3]
+        spots[row, : len(met)] = where[:3]
+    columns = (np.array([row[n] for row in rows]) for n in range(3))
+    return (*columns, firsts, spots)
