@@ -13,7 +13,7 @@ import numpy as np
 
 from sim.arrays import BoolArray, ComplexArray, FloatArray
 from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.normalising import measured_data
+from sim.loudspeakers.normalising import LARGEST, measured_data
 
 POINTS_PER_OCTAVE: Final = 24
 LOWEST_HZ: Final = 20.0
@@ -39,7 +39,7 @@ def directivity_of_impulses(
     `horizontal` as in `measured_data`.  Raises ValueError, "what was found; what would work", when the axis was not
     measured or is silent, or responses are too short.
     """
-    if not (np.isfinite(responses).all() and np.isfinite(delays_samples).all()):
+    if not (np.isfinite(responses).all() and np.abs(responses).max() <= LARGEST and np.isfinite(delays_samples).all()):
         raise ValueError("its responses or delays hold numbers that are not finite; export it again")
     lasting_ms = 1000.0 * responses.shape[1] / sampling_rate_hz
     if not lasting_ms >= SHORTEST_MS:

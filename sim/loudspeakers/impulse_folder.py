@@ -110,7 +110,7 @@ def _wav(path: Path, line: str) -> tuple[FloatArray, int]:
             rate, samples = wavfile.read(path)
     except FileNotFoundError:
         raise SceneError(line, f"there is no file {name}", "correct its name, or take the row out") from None
-    except (OSError, ValueError, EOFError):
+    except Exception:  # a damaged file makes the reader stumble in ways of its own
         raise SceneError(line, f"{name} is not a WAV file that can be read", "export it as PCM WAV") from None
     if any("prematurely" in str(each.message) for each in said):  # chunks of other kinds are passed over in silence
         raise SceneError(line, f"{name} is cut off", "copy or export it again")

@@ -27,6 +27,8 @@ FAR_LOUDER_DB: Final = 20.0
 LOWEST_HZ: Final = 100.0
 HIGHEST_HZ: Final = 16000.0
 """Data that reach this far leave nothing to be held that is worth a word."""
+LARGEST: Final = 1e20
+"""Nothing that was measured is larger, in whatever unit; damaged files hold such numbers."""
 COARSE_OCTAVES: Final = 0.6
 _SAME_KEY: Final = 1e-4
 
@@ -82,6 +84,8 @@ def _refuse_what_is_no_number(directions: FloatArray, frequencies: FloatArray, v
     for name, array in (("directions", directions), ("frequencies", frequencies), ("data", values)):
         if not np.isfinite(array).all():
             raise ValueError(f"its {name} hold numbers that are not finite; export it again")
+        if np.abs(array).max(initial=0.0) > LARGEST:
+            raise ValueError(f"its {name} hold numbers beyond {LARGEST:g}; export it again")
     if not frequencies.size or not frequencies[0] > 0.0:
         raise ValueError("it has no frequency above zero; give at least one")
     again = np.flatnonzero(np.diff(frequencies) <= 0.0)

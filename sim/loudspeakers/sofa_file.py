@@ -51,7 +51,7 @@ def read_sofa_file(path: Path, where: str) -> DirectivityData:
     with file:
         try:
             return _directivity(file, path.name)
-        except OSError:
+        except (OSError, RuntimeError):
             raise SceneError(here, "some of its data cannot be read", "copy or export it again") from None
         except KeyError as fault:
             raise SceneError(here, f"it has no {fault.args[0]}", _AS_ASKED) from None

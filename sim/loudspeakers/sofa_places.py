@@ -12,6 +12,7 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.blueprint.complaints import shown
+from sim.loudspeakers.normalising import LARGEST
 
 if TYPE_CHECKING:
     import h5py
@@ -74,8 +75,8 @@ def dataset(file: h5py.File, name: str) -> Any:
 def numbers(file: h5py.File, name: str) -> FloatArray:
     """All numbers of a variable, refused when some are not finite."""
     rows = np.asarray(dataset(file, name)[()], dtype=np.float64)
-    if not np.isfinite(rows).all():
-        raise ValueError(f"its {name} holds numbers that are not finite; export it again")
+    if not np.isfinite(rows).all() or np.abs(rows).max(initial=0.0) > LARGEST:
+        raise ValueError(f"its {name} holds numbers that are not finite or absurdly large; export it again")
     return rows
 
 

@@ -95,6 +95,7 @@ def test_short_responses_say_nothing_about_bass(tmp_path: Path) -> None:
         ("file,orbit,angle_deg\nnan.wav,horizontal,0\n", '"nan.wav" holds numbers that are not finite'),
         ("file,orbit,angle_deg\nnothing.wav,horizontal,0\n", '"nothing.wav" holds no samples'),
         ("file,orbit,angle_deg\ncut.wav,horizontal,0\n", '"cut.wav" is cut off'),
+        ("file,orbit,angle_deg\ndamaged.wav,horizontal,0\n", '"damaged.wav" is not a WAV file that can be read'),
         ("file,orbit,angle_deg\ncrawling.wav,horizontal,0\n", "sampled at 100 Hz"),
         ("file,orbit,angle_deg\nshort.wav,horizontal,0\n", "last 1 ms, too short"),
     ],
@@ -110,6 +111,7 @@ def test_what_cannot_be_used_is_refused_in_one_sentence(tmp_path: Path, table: s
     wavfile.write(place / "crawling.wav", 100, np.ones(4800, np.float32))
     wavfile.write(place / "short.wav", RATE, np.ones(48, np.float32))
     whole = (place / "+000.wav").read_bytes()
+    (place / "damaged.wav").write_bytes(whole[:16] + b"\xff\xff" + whole[18:])
     (place / "cut.wav").write_bytes(whole[: len(whole) // 2])
     with pytest.raises(SceneError, match=words) as told:
         read_measured(place, "models.mine.file")

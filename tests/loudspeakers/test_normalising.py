@@ -96,6 +96,7 @@ def test_what_faced_another_way_is_said_or_refused() -> None:
         ({"ways": np.where(np.arange(len(WAYS))[:, None] == 3, np.inf, WAYS)}, "its directions hold numbers"),
         ({"frequencies": np.array([*FREQUENCIES[:-1], np.nan])}, "its frequencies hold numbers"),
         ({"frequencies": np.array([*FREQUENCIES[:-1], FREQUENCIES[3]])}, "is there twice; keep one of each"),
+        ({"values": 1e200 * cardioid(WAYS)}, r"its data hold numbers beyond 1e\+20"),
         ({"frequencies": FREQUENCIES - 80.0}, "no frequency above zero"),
         ({"frequencies": np.zeros(0), "values": np.zeros((len(WAYS), 0), complex)}, "no frequency above zero"),
         ({"ways": WAYS[WAYS[:, 0] < 0.9]}, "the nearest direction is 28 degrees off it"),

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from sim.errors import SceneError
 from sim.loudspeakers.measured import read_measured
@@ -244,3 +246,20 @@ def test_a_loudspeaker_measured_the_wrong_way_round_is_said(tmp_path: Path) -> N
     assert any(
         "8 dB louder 180 degrees off the axis than on it" in note for note in read_polar_file(path, "file").notes
     )
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.integers(0, 600), st.sampled_from('0123456789.,;-\n\r"eEn\t x')), min_size=1, max_size=12))
+def test_damaged_anywhere_it_is_read_or_refused_in_a_sentence(tmp_path: Path, edits: list[tuple[int, str]]) -> None:
+    path = table(tmp_path / "a.csv", angles=[0.0, 60.0, 120.0, 180.0], frequencies=(500.0, 2000.0), phase=True)
+    text = list(path.read_text(encoding="utf-8"))
+    for place, letter in edits:
+        text[place % len(text)] = letter
+    path.write_text("".join(text), encoding="utf-8")
+    try:
+        data = read_polar_file(path, "file")
+    except SceneError as fault:
+        assert "\n" not in str(fault)
+        assert len(str(fault)) < 400
+    else:
+        assert np.isfinite(data.pressure(np.eye(3), [20.0, 1000.0, 20000.0])).all()
