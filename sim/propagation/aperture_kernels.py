@@ -1,4 +1,4 @@
-"""Rectangles about facets, laid out so that eight can be asked at once: arrays in, arrays out.
+"""Rectangles about facets, and which facets have anything in front of each other: arrays in, arrays out.
 
 A sheet is what `beam_kernels` knows of a facet: the smallest rectangle found about its polygon, let out a little, and
 its plane.  For a wall or the side of a cupboard it is the facet itself; for an L or a gable it holds more than the
@@ -51,10 +51,9 @@ def smallest_rectangle(sides):  # type: ignore[no-untyped-def]
 
 @nb.njit(cache=True)
 def lay_sheets(number, normal, offset, frame, border, border_start):  # type: ignore[no-untyped-def]
-    """Return sheets (f, 13) of the facets number (f,) and the same in blocks of eight (ceil(f / 8), 13, 8)."""
+    """Return sheets (f, 13) of the facets number (f,)."""
     n = number.shape[0]
     sheets = np.zeros((n, COLUMNS))
-    blocks = np.zeros(((n + 7) // 8, COLUMNS, 8))
     for sheet in range(n):
         f = number[sheet]
         c, s, low_x, high_x, low_y, high_y = smallest_rectangle(border[border_start[f] : border_start[f + 1]])
@@ -68,8 +67,7 @@ def lay_sheets(number, normal, offset, frame, border, border_start):  # type: ig
             sheets[sheet, ACROSS + axis] = half_y * across
             sheets[sheet, NORMAL + axis] = normal[f, axis]
         sheets[sheet, OFFSET] = offset[f]
-        blocks[sheet // 8, :, sheet % 8] = sheets[sheet]
-    return sheets, blocks
+    return sheets
 
 
 @nb.njit(cache=True)

@@ -72,11 +72,14 @@ def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: igno
     images, of, parent = np.empty((3, size)), np.empty(size, np.int64), np.empty(size, np.int64)
     start, planes = np.empty(size + 1, np.int64), np.empty((room, 4))
     group = np.zeros((depth + 1, many + 1), np.int64)
+    for k in range(4):
+        for column in range(4):
+            planes[k, column] = 1.0 if column == 3 else 0.0
     for axis in range(3):
         images[axis, 0] = root[axis]
-    planes[:4, :3], planes[:4, 3] = 0.0, 1.0
     of[0], parent[0], start[0], start[1] = -1, -1, 0, 4
-    group[0, 1:] = 1
+    for b in range(many):
+        group[0, b + 1] = 1
     count, order = 1, 0
     while order < depth:
         longer = lengthen(
@@ -87,14 +90,24 @@ def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: igno
             count = longer
             order += 1
             continue
-        more = np.empty((3, 2 * size))
-        more[:, :size] = images
-        images, of, parent = more, _longer(of, size), _longer(parent, size)
-        start, planes, size = _longer(start, size), np.concatenate((planes, np.empty_like(planes))), 2 * size
-    filled = start[count]
-    return images[:, : count + 8].copy(), of[:count], parent[:count], start[: count + 1], planes[:filled], group
+        images, planes = _resized(images, 3, 2 * size), _resized(planes, 2 * room, 4)
+        of, parent, start = _longer(of, 2 * size), _longer(parent, 2 * size), _longer(start, 2 * size + 1)
+        size, room = 2 * size, 2 * room
+    return _resized(images, 3, count + 8), of[:count], parent[:count], start[: count + 1], planes[: start[count]], group
 
 
 @nb.njit(cache=True)
-def _longer(row, by):  # type: ignore[no-untyped-def]
-    return np.concatenate((row, np.empty(by, row.dtype)))
+def _longer(row, size):  # type: ignore[no-untyped-def]
+    more = np.empty(size, row.dtype)
+    for i in range(min(size, row.shape[0])):
+        more[i] = row[i]
+    return more
+
+
+@nb.njit(cache=True)
+def _resized(table, rows, columns):  # type: ignore[no-untyped-def]
+    more = np.empty((rows, columns))
+    for i in range(min(rows, table.shape[0])):
+        for j in range(min(columns, table.shape[1])):
+            more[i, j] = table[i, j]
+    return more

@@ -30,7 +30,8 @@ class Mirrors:
     facing
         (f, b) bits, eight sheets a byte: which may follow a sheet.
     sheets, blocks
-        Rectangles about the facets, as `aperture_kernels.lay_sheets` gives them.
+        Rectangles (f, 13) about the facets, as `aperture_kernels.lay_sheets` gives them, and the same (b, 13, 8) in
+        blocks of eight.
     """
 
     number: IntArray
@@ -63,7 +64,9 @@ def lay_mirrors(room: Room) -> Mirrors:
     ahead = np.take_along_axis(a.normal, axis[:, None], axis=1)[:, 0] > 0.0
     number = np.lexsort((a.offset, ahead, axis))
     follows = mirror_limits(room) & (a.plane[:, None] != a.plane[None, :])
-    sheets, blocks = lay_sheets(number, a.normal, a.offset, a.frame, a.border, a.border_start)
+    sheets = lay_sheets(number, a.normal, a.offset, a.frame, a.border, a.border_start)
+    full = np.concatenate([sheets, np.zeros((-len(sheets) % 8, sheets.shape[1]))])
+    blocks = np.ascontiguousarray(full.reshape(-1, 8, sheets.shape[1]).swapaxes(1, 2))
     return Mirrors(frozen(number), as_bits(follows[np.ix_(number, number)]), frozen(sheets), frozen(blocks))
 
 

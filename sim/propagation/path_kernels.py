@@ -49,7 +49,8 @@ def is_within(images, i, planes, first, stop):  # type: ignore[no-untyped-def]
 def mirror_along(source, count, sequence, images, facets):  # type: ignore[no-untyped-def]
     """Fill images (count + 1, 3) of a source by the facets in `sequence`; False when it is not in front of one."""
     normal, offset = facets[0], facets[1]
-    images[0] = source
+    for axis in range(3):
+        images[0, axis] = source[axis]
     for k in range(count):
         f = sequence[k]
         height = height_above(normal[f], offset[f], images[k])
@@ -61,12 +62,59 @@ def mirror_along(source, count, sequence, images, facets):  # type: ignore[no-un
 
 
 @nb.njit(cache=True)
-def in_order(sequences):  # type: ignore[no-untyped-def]
-    """Row numbers that sort sequences (n, order) as a tree is walked: -1, where a path ends, before any facet."""
-    rows = np.arange(sequences.shape[0])
-    for k in range(sequences.shape[1] - 1, -1, -1):
-        rows = rows[np.argsort(sequences[rows, k], kind="mergesort")]
+def stands_before(sequences, i, j):  # type: ignore[no-untyped-def]
+    """Whether row i stands before row j as a tree is walked: -1, where a path ends, before any facet."""
+    for k in range(sequences.shape[1]):
+        if sequences[i, k] != sequences[j, k]:
+            return sequences[i, k] < sequences[j, k]
+    return False
+
+
+@nb.njit(cache=True)
+def in_order(sequences, count):  # type: ignore[no-untyped-def]
+    """Numbers of the first `count` rows in the order of `stands_before`, sorted by Shell (Comm. ACM 2 (1959) 30)."""
+    rows = np.arange(count)
+    gap = count // 2
+    while gap > 0:
+        for i in range(gap, count):
+            row, j = rows[i], i
+            while j >= gap and stands_before(sequences, row, rows[j - gap]):
+                rows[j] = rows[j - gap]
+                j -= gap
+            rows[j] = row
+        gap //= 2
     return rows
+
+
+@nb.njit(cache=True)
+def keep_valid(source_beams, ear_beams, pairs, ends, aheads, number, own, facets, rays, sequences, points):  # type: ignore[no-untyped-def]
+    """Fill sequences (n, order) and points (n, order, 3) with the pairs that are paths; return how many there are.
+
+    pairs[ends[k - 1] : ends[k]] have k mirrors, of which aheads[k] on the source's side.
+    """
+    order, count = sequences.shape[1], 0
+    images, source, ear = np.empty((order + 1, 3)), np.empty(3), np.empty(3)
+    for axis in range(3):
+        source[axis], ear[axis] = source_beams[0][axis, 0], ear_beams[0][axis, 0]
+    for mirrors in range(1, order + 1):
+        for pair in range(ends[mirrors - 1], ends[mirrors]):
+            sequence, place, beam = sequences[count], points[count], pairs[pair, 0]
+            for k in range(aheads[mirrors] - 1, -1, -1):
+                sequence[k], beam = number[source_beams[1][beam]], source_beams[2][beam]
+            beam = pairs[pair, 1]
+            for k in range(aheads[mirrors], mirrors):
+                sequence[k], beam = number[ear_beams[1][beam]], ear_beams[2][beam]
+            if not mirror_along(source, mirrors, sequence, images, facets):
+                continue
+            if not trace_back(ear, mirrors - 1, sequence, images, facets, place):
+                continue
+            if path_is_clear(source, ear, mirrors - 1, sequence, place, own, facets, rays):
+                for k in range(mirrors, order):
+                    sequence[k] = -1
+                    for axis in range(3):
+                        place[k, axis] = math.nan
+                count += 1
+    return count
 
 
 @nb.njit(cache=True, nogil=True)
@@ -117,37 +165,28 @@ def find_paths(source_beams, ear_beams, order, number, facing, own, facets, rays
     `beams.split` tells.  number (f,): facet of each sheet; facing as for `grow_beams`.
     """
     deeper = ear_beams[5].shape[0] >= source_beams[5].shape[0]
-    source, ear = source_beams[0][:, 0].copy(), ear_beams[0][:, 0].copy()
-    pairs, ends = np.empty((1024, 2), np.int64), np.zeros(order + 1, np.int64)
-    for mirrors in range(1, order + 1):
+    pairs, ends, aheads = np.empty((1024, 2), np.int64), np.zeros(order + 1, np.int64), np.zeros(order + 1, np.int64)
+    mirrors = 1
+    while mirrors <= order:
         # the source's beams know which facets may come first, so each path has one of them
-        ahead = max(1, mirrors // 2) if deeper else (mirrors + 1) // 2
-        begin = ends[mirrors - 1]
-        while True:
-            found = sweep_pairs(source_beams, ahead, ear_beams, mirrors - ahead, facing, pairs[begin:])
-            if begin + found <= pairs.shape[0]:
-                break
-            pairs = np.concatenate((pairs[:begin], np.empty((2 * found, 2), np.int64)))
-        ends[mirrors] = begin + found
-    sequences, places = np.full((ends[order], order), -1), np.full((ends[order], order, 3), math.nan)
-    images, count = np.zeros((order + 1, 3)), 0
-    for mirrors in range(1, order + 1):
-        ahead = max(1, mirrors // 2) if deeper else (mirrors + 1) // 2
-        for pair in range(ends[mirrors - 1], ends[mirrors]):
-            sequence, points = sequences[count], places[count]
-            beam = pairs[pair, 0]
-            for k in range(ahead - 1, -1, -1):
-                sequence[k], beam = number[source_beams[1][beam]], source_beams[2][beam]
-            beam = pairs[pair, 1]
-            for k in range(ahead, mirrors):
-                sequence[k], beam = number[ear_beams[1][beam]], ear_beams[2][beam]
-            if (
-                mirror_along(source, mirrors, sequence, images, facets)
-                and trace_back(ear, mirrors - 1, sequence, images, facets, points)
-                and path_is_clear(source, ear, mirrors - 1, sequence, points, own, facets, rays)
-            ):
-                count += 1
-            else:
-                sequence[:], points[:] = -1, math.nan
-    rows = in_order(sequences[:count])
-    return sequences[rows], places[rows]
+        aheads[mirrors] = max(1, mirrors // 2) if deeper else (mirrors + 1) // 2
+        begin, ahead = ends[mirrors - 1], aheads[mirrors]
+        end = begin + sweep_pairs(source_beams, ahead, ear_beams, mirrors - ahead, facing, pairs[begin:])
+        if end > pairs.shape[0]:
+            more = np.empty((2 * end, 2), np.int64)
+            for i in range(begin):
+                more[i, 0], more[i, 1] = pairs[i, 0], pairs[i, 1]
+            pairs = more
+            continue
+        ends[mirrors] = end
+        mirrors += 1
+    kept, at = np.empty((ends[order], order), np.int64), np.empty((ends[order], order, 3))
+    count = keep_valid(source_beams, ear_beams, pairs, ends, aheads, number, own, facets, rays, kept, at)
+    sequences, points = np.empty((count, order), np.int64), np.empty((count, order, 3))
+    rows = in_order(kept, count)
+    for i in range(count):
+        for k in range(order):
+            sequences[i, k] = kept[rows[i], k]
+            for axis in range(3):
+                points[i, k, axis] = at[rows[i], k, axis]
+    return sequences, points

@@ -24,8 +24,8 @@ def test_sheets_hold_their_facets(seed: int, corners: int, convex: bool) -> None
     room = build_room(prism_patches(star_outline(np.random.default_rng(seed), corners, convex), 2.5))
     a = room.arrays
     number = np.random.default_rng(seed).permutation(len(room.facets))
-    sheets, blocks = lay_sheets(number, a.normal, a.offset, a.frame, a.border, a.border_start)
-    for row, (sheet, f) in enumerate(zip(sheets, number, strict=True)):
+    sheets = lay_sheets(number, a.normal, a.offset, a.frame, a.border, a.border_start)
+    for sheet, f in zip(sheets, number, strict=True):
         facet = room.facets[f]
         centre, along, across = sheet[:3], sheet[3:6], sheet[6:9]
         assert along @ across == pytest.approx(0.0, abs=1e-9)
@@ -36,7 +36,6 @@ def test_sheets_hold_their_facets(seed: int, corners: int, convex: bool) -> None
             far = np.abs((facet.corners - centre) @ way / half)
             assert far.max() == pytest.approx(half - WIDER_M, abs=1e-9)
         assert np.abs((facet.corners - centre) @ facet.normal).max() < 1e-9
-        assert blocks[row // 8, :, row % 8].tolist() == sheet.tolist()
 
 
 @given(seeds, st.integers(3, 40))

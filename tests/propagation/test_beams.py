@@ -231,6 +231,15 @@ def test_who_is_mirrored_how_often() -> None:
     assert [split(order, 1, 2) for order in range(1, 6)] == [(1, 0), (1, 1), (2, 1), (2, 2), (3, 2)]
 
 
+def test_blocks_are_the_sheets_in_eights() -> None:
+    mirrors = lay_mirrors(build_room(furnished_room(np.random.default_rng(3), 2)))
+    assert mirrors.sheets.shape == (18, 13) and mirrors.blocks.shape == (3, 13, 8)
+    for row, sheet in enumerate(mirrors.sheets):
+        assert mirrors.blocks[row // 8, :, row % 8].tolist() == sheet.tolist()
+    assert not mirrors.blocks[2, :, 2:].any()
+    assert sorted(mirrors.number) == list(range(18))
+
+
 def test_bits_start_with_the_lowest() -> None:
     flags = np.array([True, False, False, True, False, False, False, False, False, True])
     assert as_bits(flags).tolist() == [9, 2]
