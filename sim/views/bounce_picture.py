@@ -22,8 +22,10 @@ from .style import HAIRLINE, INK, SCALE, SOFT_INK, SURFACE, frequency_words, hou
 
 ORDINALS = ("first", "second", "third")
 MOST_SURFACES = 8
-NARROWEST_M = 0.10
-"""What is narrower than this has no room for a map; the tables have it."""
+NARROWEST_M, SLIMMEST = 0.10, 0.07
+"""What is narrower than this, or than this share of its length, has no room for a map; the tables have it."""
+APART = 0.15
+"""Of two spots nearer than this share of a panel only the stronger gets its level written beside it."""
 WIDE_IN = 11.0
 TICK_STEPS = [1.0, 2.0, 2.5, 5.0, 10.0]
 
@@ -34,10 +36,14 @@ def surfaces_that_matter(study: BounceStudy) -> tuple[FlatSurface, ...]:
     ranked = [
         (max(strongest.get(number, -np.inf) for number in surface.facets), surface)
         for surface in flat_surfaces(study.stage.room)
-        if np.ptp(_drawn(study, surface)[1], axis=0).min() >= NARROWEST_M
+        if _has_room(np.ptp(_drawn(study, surface)[1], axis=0))
     ]
     ranked.sort(key=lambda entry: -entry[0])
     return tuple(surface for level, surface in ranked[:MOST_SURFACES] if level > SCALE.low_db)
+
+
+def _has_room(extent_m: FloatArray) -> bool:
+    return bool(extent_m.min() >= max(NARROWEST_M, SLIMMEST * extent_m.max()))
 
 
 def _drawn(study: BounceStudy, surface: FlatSurface) -> tuple[Elevation, FloatArray]:
@@ -137,15 +143,18 @@ def _panel(place: Axes, study: BounceStudy, surface: FlatSurface, drawing: Eleva
             color=SOFT_INK,
         )  # fmt: skip
         return
-    for number, spot in enumerate(_spots(study, surface, s, bounce), start=1):
+    labelled: list[FloatArray] = []
+    for spot in _spots(study, surface, s, bounce):
         x, y = drawing.flatten(spot.point[None])[0] * per_metre
         place.plot([x], [y], marker="o", markersize=5, markerfacecolor="white", markeredgecolor=INK, zorder=7)
-        if number <= 2:
+        here = np.asarray(place.transAxes.inverted().transform(place.transData.transform((x, y))))
+        if len(labelled) < 2 and all(np.linalg.norm(here - other) > APART for other in labelled):
+            labelled.append(here)
             # away from the nearest rim: left of spots far right, below those far up
-            right, up = place.transAxes.inverted().transform(place.transData.transform((x, y)))
+            far_right, far_up = here > 0.75
             place.annotate(
-                level_words(spot.level_db, 0), (x, y), xytext=(-6 if right > 0.75 else 6, -11 if up > 0.75 else 5),
-                textcoords="offset points", ha="right" if right > 0.75 else "left", fontsize=7, zorder=8,
+                level_words(spot.level_db, 0), (x, y), xytext=(-6 if far_right else 6, -11 if far_up else 5),
+                textcoords="offset points", ha="right" if far_right else "left", fontsize=7, zorder=8,
                 bbox={"facecolor": "white", "edgecolor": HAIRLINE, "boxstyle": "round,pad=0.2", "linewidth": 0.5},
             )  # fmt: skip
 
