@@ -16,10 +16,12 @@ import pytest
 
 from sim.geometry.ray_kernels import addresses_of, any_but, first_between_at, is_hidden_at, nearest, nearest_but
 from sim.geometry.room import build_room
+from sim.pipeline import check
 from tests.geometry.furnished import box_patches
 from tests.geometry.ray_rooms import border_gap_m, closed_rooms, nearest_slowly, rays_of
 
 MORE = int(os.environ.get("BOUNCEPLAN_RAYS", "1"))
+SCENES = Path(__file__).resolve().parents[2] / "scenes"
 GRAZING_M = 1e-9
 """A ray that passes a side of a triangle this closely may be seen either way."""
 ROOMS = closed_rooms(11)
@@ -173,6 +175,18 @@ def test_no_ray_escapes_from_a_closed_room(name: str, triangles: np.ndarray, pla
     lost, way = escaped(place, 5_000 * MORE, 100, normals, rays)
     assert lost == 0
     assert way > 5_000 * MORE * 100 * 0.01
+
+
+@pytest.mark.parametrize("scene", ["attic-turned", "bedroom-on-desk", "control-room-bridge", "control-room-built-in"])
+def test_no_ray_escapes_from_a_demo_room(scene: str) -> None:
+    """Rooms as they are built, with boxes, furniture and cut walls; half a million legs in each."""
+    _, stage = check(SCENES / scene)
+    room = stage.room
+    normals = np.stack([facet.normal for facet in room.facets])[room.facet_of_triangle]
+    tree, triangles, _, owner = room.ray_arrays
+    place = np.array(stage.ears[0], dtype=float)
+    lost, _ = escaped(place, 5_000 * MORE, 100, normals, (tree, triangles, np.arange(len(triangles)), owner))
+    assert lost == 0
 
 
 @nb.njit
