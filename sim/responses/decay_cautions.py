@@ -14,6 +14,7 @@ from ..acoustics.diffuse_field import mean_free_path_m
 from ..arrays import BoolArray, FloatArray
 from .decay_records import DecayStudy, sure_above
 from .room_metrics import FITS, HEADROOM_DB
+from .verdict import judged_from_hz
 
 MOST_BEND_PERMILLE: Final = 10.0
 MOST_CURVATURE_PERCENT: Final = 10.0
@@ -21,6 +22,8 @@ TWO_SLOPES: Final = 1.3
 """The last 10 dB this many times slower than the first is called a double slope (our choice)."""
 FAR_OFF: Final = 0.15
 """Share by which rays and Eyring may differ without a word."""
+OTHER_TRANSITION: Final = 0.2
+"""Share by which this transition frequency and that of other commands may differ without a word (our choice)."""
 SMALL_M3: Final = 150.0
 """Rooms up to here are spoken of as small (our choice; ISO 3382-2 wants care below 200 m3 and 1000 Hz)."""
 
@@ -29,7 +32,7 @@ def cautions_of(study: DecayStudy) -> tuple[str, ...]:
     """All cautions of a study whose own `cautions` are still empty, in sentences."""
     return (
         *_hidden(study), *_not_reached(study), *_too_short(study), *_small_room(study), *_formulas(study),
-        *_curved(study), *_two_slopes(study), *_close_seat(study),
+        *_curved(study), *_two_slopes(study), *_close_seat(study), *_judged_elsewhere(study),
     )  # fmt: skip
 
 
@@ -87,6 +90,20 @@ def _small_room(study: DecayStudy) -> list[str]:
     return [
         f"A small room ({study.stage.volume_m3:.0f} m3): the decay time is no quantity of a diffuse field here. It is "
         f"that of these loudspeakers at these places; elsewhere in the room it may differ.{count}"
+    ]
+
+
+def _judged_elsewhere(study: DecayStudy) -> list[str]:
+    """What other commands take for the decay time when the scene does not tell it, if that is far off."""
+    elsewhere, middle = judged_from_hz(study.scene.blueprint, study.stage), _middle(study, study.room.t20_s)
+    if not (np.isfinite(middle) and abs(study.transition_hz / elsewhere - 1.0) > OTHER_TRANSITION):
+        return []
+    told = study.scene.blueprint.room.reverberation_time_s
+    taken = f"the scene says {told:g} s" if told else "the scene tells no decay time and the nominal one is taken"
+    return [
+        f"Other commands judge from {elsewhere:.0f} Hz up, as {taken}. If the room is as the scene says, put "
+        f"reverberation_time_s = {middle:.2g} under [room]: they will judge from "
+        f"{study.transition_hz:.0f} Hz up, like this one."
     ]
 
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from sim.responses.decay_cautions import cautions_of
 from sim.responses.decay_records import DecayStudy
+from sim.responses.verdict import judged_from_hz
 from tests.responses.decay_studies import traced, with_figures
 
 
@@ -17,7 +18,8 @@ def calm(**values) -> DecayStudy:
         "t20_s": eyring, "t30_s": eyring, "first_s": eyring, "last_s": eyring, "bend20_permille": 1.0,
         "curvature_percent": 0.0, "edt_s": eyring, "direct_db": -3.0,
     }  # fmt: skip
-    study = replace(study, met=np.ones_like(study.met), judged=np.ones(7, dtype=bool))
+    elsewhere = judged_from_hz(study.scene.blueprint, replace(study.stage, volume_m3=160.0))
+    study = replace(study, transition_hz=elsewhere, met=np.ones_like(study.met), judged=np.ones(7, dtype=bool))
     study = replace(study, stage=replace(study.stage, volume_m3=160.0), range_db=np.full(study.range_db.shape, 60.0))
     study = with_figures(study, **straight)
     return with_figures(study, **values) if values else study
@@ -51,6 +53,14 @@ def test_what_was_not_reached_is_told_by_place_and_octave() -> None:
 def test_small_rooms_are_no_diffuse_field() -> None:
     study = replace(calm(), stage=replace(traced().stage, volume_m3=34.0))
     assert "no quantity of a diffuse field" in said(study, "A small room (34 m3)")
+
+
+def test_another_transition_frequency_than_that_of_other_commands_is_told() -> None:
+    study = calm()
+    words = said(replace(study, transition_hz=400.0), "Other commands judge from")
+    elsewhere = judged_from_hz(study.scene.blueprint, study.stage)
+    assert f"from {elsewhere:.0f} Hz up, as the scene tells no decay time and the nominal one is taken" in words
+    assert "reverberation_time_s = " in words and "judge from 400 Hz up" in words
 
 
 def test_formulas_that_disagree_are_explained() -> None:
