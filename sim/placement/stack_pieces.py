@@ -20,6 +20,7 @@ FEET: Final = 4
 """Isolators stand in fours, one under each corner, unless told otherwise."""
 DENSITY_KG_M3: Final = {"block": 2000.0, "plate": 700.0, "pad": 100.0, "isolator": 1000.0, "stand": 0.0}
 """For pieces whose mass is not told: solid concrete, board, foam, rubber (common practice, no source)."""
+MOST_PIECES: Final = 99
 STAND_KG: Final = 6.0
 EXAMPLE: Final = 'write it like "block 390x190x190 12kg x4" or "pad 200x250x40 compression 2mm"'
 _SIZE = re.compile(
@@ -137,6 +138,8 @@ def read_piece(text: str, share: int = 1) -> Piece:
         raise SceneError("--have", f'"{text}" weighs nothing', "give the mass of one, or leave it out")
     in_layer = int(numbers.get("layer", FEET if kind == "isolator" else 1))
     count = int(numbers.get("count", in_layer)) // share
+    if count > MOST_PIECES:
+        raise SceneError("--have", f'"{text}" are {count} for one stack', f"name {MOST_PIECES} of a kind at most")
     if in_layer < 1 or count < in_layer:
         raise SceneError(
             "--have", f'"{text}" leaves {count} for one stack, and one layer takes {in_layer}',

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from sim.errors import SceneError
 from sim.placement.stack_pieces import read_piece, sizes_m
@@ -58,6 +60,7 @@ def test_pieces_are_shared_among_stacks() -> None:
         ("block 390x190x0", "give sizes above zero"),
         ("block 390x190x190 heavy", '"heavy"'),
         ("block 390x190x190 x0", "leaves 0 for one stack"),
+        ("block 390x190x190 x999999999999", "name 99 of a kind at most"),
         ("block 390x190x190 0kg", "weighs nothing"),
         ("isolator 50x50x30 x3", "leaves 3 for one stack, and one layer takes 4"),
         ("block 390x190x190-400", "only a stand can be set"),
@@ -77,3 +80,21 @@ def test_what_is_not_understood_is_told_in_a_sentence(text: str, words: str) -> 
 def test_a_solid_block_of_dense_concrete() -> None:
     """440 x 215 mm faces are usual (Concrete Society); 2000 kg/m3 times 0.44 x 0.10 x 0.215 m is 18.92 kg."""
     assert read_piece("block 440x215x100").mass_kg == pytest.approx(18.92, abs=0.01)
+
+
+WORDS = [
+    "block", "plate", "pad", "isolator", "stand", "390x190x190", "50x50x30", "300x300x800-1100", "12kg", "x4", "x99999",
+    "layer", "2", "compression", "2mm", "at", "2kg", "hollow", "4l", "0", "-1", "1e400", "x", "0x0x0", "9x9x9ft",
+]  # fmt: skip
+
+
+@given(st.lists(st.sampled_from(WORDS), max_size=8))
+def test_any_words_are_a_piece_or_refused_in_a_sentence(words: list[str]) -> None:
+    try:
+        piece = read_piece(" ".join(words))
+    except SceneError as fault:
+        assert "\n" not in str(fault)
+    else:
+        assert 0 < piece.in_layer <= piece.count <= 99
+        assert piece.mass_kg > 0.0
+        assert piece.compression_m < piece.height_m
