@@ -19,7 +19,7 @@ from .image_sources import trace_paths
 from .skins import skin_of_points, skins_of
 from .source_energy import octave_energy
 
-MOST_BINS = 10_000_000
+MOST_BINS = 1_000_000
 
 
 def image_energy(stage: Stage, *, order: int = 2, bin_s: float = 1e-3, length_s: float = 1.0) -> FloatArray:

@@ -33,8 +33,8 @@ from .source_energy import energy_table
 
 CHUNK = 512
 """Rays that are added up together; chunks are added in their order, so that threads change no bit."""
-WAVE = 64
-"""Chunks in work at once, to keep memory small."""
+WAVE, WAVE_NUMBERS = 64, 30_000_000
+"""Most chunks in work at once, and most numbers they may hold together unless threads would stand idle."""
 LARGEST_RADIUS_M = 0.25
 SMALLEST_RADIUS_M = 0.10
 THRESHOLD = 1e-7
@@ -110,12 +110,13 @@ def trace_late(
     surfaces, ears = surfaces_of(stage, skins), (np.array(stage.ears), radii)
     travel = (air_per_m(stage), speed, bin_s, speed * length_s, threshold)
     threads = workers if workers > 0 else (os.cpu_count() or 1)
+    wave = max(threads, min(WAVE, WAVE_NUMBERS // int(np.prod(shape[1:]))))
     with ThreadPoolExecutor(threads) as pool:
         for s in range(len(stage.loudspeakers)):
             fixed = (seed, s, order, source_of(stage, s), surfaces, ears, travel, stage.room.ray_arrays)
             chunks = list(chunks_of(first_ray, rays))
-            for start in range(0, len(chunks), WAVE):
-                for part in pool.map(lambda chunk, f=fixed: _trace(chunk, f, shape[1:]), chunks[start : start + WAVE]):
+            for start in range(0, len(chunks), wave):
+                for part in pool.map(lambda chunk, f=fixed: _trace(chunk, f, shape[1:]), chunks[start : start + wave]):
                     energy[s] += part[0]
                     account[s] += part[1]
                     numbers[:2] += part[2][:2]

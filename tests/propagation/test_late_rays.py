@@ -122,21 +122,26 @@ def decay_s(energy: np.ndarray, bin_s: float, begin_db: float, end_db: float) ->
     return float(-60.0 / np.polyfit(rows * bin_s, level[rows], 1)[0])
 
 
+@pytest.mark.parametrize(("size", "spread"), [((4.0, 4.0, 4.0), 0.342), ((10.0, 2.0, 2.0), 0.412)])
 @pytest.mark.parametrize("absorption", [0.05, 0.2])
-def test_a_diffuse_cube_decays_as_eyring_corrected_by_kuttruff(absorption: float) -> None:
-    """Kuttruff, Room Acoustics: -ln(1-a) (1 + g/2 ln(1-a)), g the relative variance of the paths, 0.342 in a cube.
+def test_diffuse_rooms_decay_as_eyring_corrected_by_kuttruff(
+    absorption: float, size: tuple[float, float, float], spread: float
+) -> None:
+    """Kuttruff, Room Acoustics: -ln(1-a) (1 + g/2 ln(1-a)), g the relative variance of the paths between surfaces.
 
-    Eyring's own formula takes all paths as alike; Sabine's is longer still.  The octave of 63 Hz has hardly any air.
+    0.342 in a cube, 0.412 where one side is five times the others (from memory).  Eyring's own formula takes all paths
+    as alike; Sabine's is longer still.  The octave of 63 Hz has hardly any air.
     """
-    side = 4.0
-    stage = room_of(absorption, 1.0, (side, side, side), (1.0, 1.3, 1.1), (2.6, 2.9, 1.7))
-    energy = trace_late(stage, seed=2, rays=20_000, order=0, bin_s=2e-3, length_s=6.0 * (0.25 / absorption) ** 0.5)
-    found = decay_s(energy.energy[0, 0, 0], 2e-3, -5.0, -35.0)
-    eyring = 24.0 * np.log(10.0) / 343.2 * side / 6.0 / -np.log1p(-absorption)
-    corrected = eyring / (1.0 + 0.5 * 0.342 * np.log1p(-absorption))
-    sabine = 24.0 * np.log(10.0) / 343.2 * side / 6.0 / absorption
+    depth, width, height = size
+    surface = 2.0 * (depth * width + depth * height + width * height)
+    sabine = 24.0 * np.log(10.0) / 343.2 * depth * width * height / (surface * absorption)
+    eyring = sabine * absorption / -np.log1p(-absorption)
+    corrected = eyring / (1.0 + 0.5 * spread * np.log1p(-absorption))
+    stage = room_of(absorption, 1.0, size, (1.0, 1.3, 1.1), (0.6 * depth, 1.5, 1.7))
+    energy = trace_late(stage, seed=2, rays=20_000, order=0, bin_s=2e-3, length_s=1.6 * eyring).energy
+    found = decay_s(energy[0, 0, 0], 2e-3, -5.0, -35.0)
     assert found == pytest.approx(corrected, rel=0.02)
-    assert found < sabine
+    assert 1.005 * eyring < found < sabine
 
 
 def test_mean_free_path() -> None:

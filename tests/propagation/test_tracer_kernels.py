@@ -30,11 +30,11 @@ def furnished() -> Stage:
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("order", [0, 2])
-def test_agrees_with_the_slow_twin_in_every_octave(order: int) -> None:
+@pytest.mark.parametrize(("order", "seed"), [(0, 2**40 + 11), (2, 2**64 - 1)])
+def test_agrees_with_the_slow_twin_in_every_octave(order: int, seed: int) -> None:
     """Octaves of many scattering coefficients share rays here; the twin traces each alone, and every bin agrees."""
     stage = furnished()
-    asked = {"seed": 2**40 + 11, "order": order, "bin_s": 2e-3, "length_s": 0.1, "radius_m": 0.2}
+    asked = {"seed": seed, "order": order, "bin_s": 2e-3, "length_s": 0.1, "radius_m": 0.2}
     rays = range(1000, 1024)
     found = trace_late(stage, rays=len(rays), first_ray=rays.start, **asked)  # type: ignore[arg-type]
     assert found.escaped.max() == 0.0
