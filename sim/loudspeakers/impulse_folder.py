@@ -77,7 +77,7 @@ def _table(path: Path, where: str) -> tuple[list[str], list[str], FloatArray, Bo
     for number, row in table.rows:
         line = table.place(number)
         name = row["file"]
-        if not name or not (path.parent / name).resolve().is_relative_to(path.parent.resolve()):
+        if not name or (path.parent / name).resolve().parent != path.parent.resolve():
             raise SceneError(line, f"the file is {shown(name)}", "name a file in the same folder")
         names.append(name)
         lines.append(line)

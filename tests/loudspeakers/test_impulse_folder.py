@@ -71,6 +71,7 @@ def test_short_responses_say_nothing_about_bass(tmp_path: Path) -> None:
     [
         ("file,orbit,angle_deg\nnone.wav,horizontal,0\n", r'line 2: there is no file "none.wav"'),
         ("file,orbit,angle_deg\n../x.wav,horizontal,0\n", "name a file in the same folder"),
+        ("file,orbit,angle_deg\nsub/x.wav,horizontal,0\n", "name a file in the same folder"),
         ("file,orbit,angle_deg\n+000.wav,diagonal,0\n", 'orbit is "diagonal"'),
         ("file,orbit,angle_deg\n+000.wav,horizontal,left\n", 'angle_deg is "left"'),
         ("file,angle\n+000.wav,0\n", 'its columns are "file,angle"'),
