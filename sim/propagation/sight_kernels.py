@@ -8,8 +8,8 @@ from __future__ import annotations
 import numba as nb
 import numpy as np
 
-from ..geometry.kernels import blocker
-from .kernels import path_is_clear, trace_back
+from ..geometry.kernels import is_hidden
+from .kernels import trace_back
 
 HALVINGS = 30
 
@@ -23,11 +23,18 @@ def leg_is_clear(end, images, sequence, point, own, planes, facets, rays):  # ty
     tree, triangles, plane, owner = rays
     last = sequence.shape[0] - 1
     if last < 0:
-        return blocker(end, point, planes[0], planes[1], own, tree, triangles, plane, owner) < 0
+        return not is_hidden(end, point, planes[0], planes[1], own, tree, triangles, plane, owner)
     points = np.empty((last + 1, 3))
     if not trace_back(point, last, sequence, images, facets, points):
         return False
-    return path_is_clear(end, point, last, sequence, points, own, facets, rays)
+    plane_of, start, before, passed = facets[3], end, -1, own
+    for k in range(last + 1):
+        mirror = plane_of[sequence[k]]
+        if is_hidden(start, points[k], before, mirror, passed, tree, triangles, plane, owner):
+            return False
+        start, before, passed = points[k], mirror, -1
+    # corners are kept to a micrometre, so an edge may lie a little behind its own faces: they hide nothing of it
+    return not is_hidden(start, point, planes[0], planes[1], passed, tree, triangles, plane, owner)
 
 
 @nb.njit(cache=True, nogil=True)
