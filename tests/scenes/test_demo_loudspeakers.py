@@ -6,6 +6,9 @@ README files say it does.
 
 from __future__ import annotations
 
+import argparse
+import contextlib
+import io
 import tomllib
 from functools import cache
 from typing import Any
@@ -15,6 +18,7 @@ import pytest
 from matplotlib.text import Text
 
 from sim.blueprint.reader import SceneFile, read_scene
+from sim.commands.standing import stand_arguments
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import set_stage
 from sim.studies.orientation import OrientationStudy, Posed, study_orientation
@@ -197,3 +201,25 @@ def test_midfields_rolled_by_30_degrees_alone_send_something_by_way_of_the_conso
     text = " ".join(" ".join(orientation_lines(study)).split())
     assert "From below, console top: rolled by 30 degrees, none to " in text
     assert "; nothing at first order top outward and top inward." in text
+
+
+def test_a_box_upside_down_on_a_tall_stand_tips_early() -> None:
+    """Box of 11 kg, 0.39 m high, on 7 kg set to 1.106 m: centre of gravity 1.010 m up, 0.125 m from the edge."""
+    box, stand, top = 11.0, 7.0, 1.20 - 0.07 * 0.39 / 0.29
+    up_m = (box * (top + 0.5 * 0.39) + stand * 0.5 * top) / (box + stand)
+    by_hand = float(np.degrees(np.arctan(0.125 / up_m)))
+    parser = argparse.ArgumentParser()
+    stand_arguments(parser)
+    words = [
+        "--scene",
+        str(FOLDER / "bedroom-inverted"),
+        "--loudspeaker",
+        "left",
+        "--have",
+        "stand,250x250x900-1150,7kg",
+    ]
+    chosen = parser.parse_args(words)
+    with contextlib.redirect_stdout(io.StringIO()) as told:
+        assert chosen.run(chosen) == 0
+    assert f"forward {by_hand:.1f} (over the floor)" in " ".join(told.getvalue().split())
+    assert f"{by_hand:.1f} degrees" in (FOLDER / "bedroom-inverted" / "README.md").read_text(encoding="utf-8")
