@@ -29,6 +29,9 @@ HIGHEST_HZ: Final = 16000.0
 """Data that reach this far leave nothing to be held that is worth a word."""
 LARGEST: Final = 1e20
 """Nothing that was measured is larger, in whatever unit; damaged files hold such numbers."""
+QUIET: Final = 0.1
+"""Directions 20 dB below the axis do not tell whether phases are known."""
+MANY: Final = 0.1
 COARSE_OCTAVES: Final = 0.6
 _SAME_KEY: Final = 1e-4
 
@@ -71,6 +74,8 @@ def measured_data(
     if not has_phase:
         normalised = np.abs(normalised).astype(np.complex128)
         assumed.append("it holds no phase: all directions are taken to be in step with the axis")
+    else:
+        assumed += _out_of_step(directions, frequencies, normalised)
     if layout == "sphere":
         assumed += _coverage(directions)
     assumed += _louder_aside(directions, normalised) + _frequencies(frequencies)
@@ -143,6 +148,29 @@ def _coverage(directions: FloatArray) -> list[str]:
             "drawn in between"
         )
     return said
+
+
+def _out_of_step(directions: FloatArray, frequencies: FloatArray, normalised: ComplexArray) -> list[str]:
+    """From where on the phase turns so far between neighbours that what lies between them is a guess.
+
+    A source within r of the point it was turned about has spherical harmonics up to about the order k r, which steps
+    of pi/(k r) just resolve: half a turn between neighbours.  A third of a turn is two thirds of that.
+    """
+    from scipy.spatial import cKDTree
+
+    away, near = cKDTree(directions).query(directions, k=min(6, len(directions)))
+    other = np.argmax(away > np.sin(np.radians(ON_AXIS_DEG)), axis=1)  # axis and rear may be there twice
+    neighbour = np.asarray(near)[np.arange(len(directions)), other]
+    loud = (np.abs(normalised) > QUIET) & (np.abs(normalised[neighbour]) > QUIET)
+    turned = np.abs(np.angle(normalised * normalised[neighbour].conj())) > 2.0 * np.pi / 3.0
+    share = (turned & loud).sum(axis=0) / np.maximum(loud.sum(axis=0), 1)
+    lost = np.flatnonzero(share > MANY)
+    if not len(lost):
+        return []
+    return [
+        f"from {frequencies[lost[0]]:.0f} Hz on many neighbours are a third of a turn apart: the phase between them is "
+        "a guess"
+    ]
 
 
 def _louder_aside(directions: FloatArray, normalised: ComplexArray) -> list[str]:

@@ -110,3 +110,20 @@ def test_what_cannot_be_used_is_refused(more: dict[str, Any], words: str) -> Non
     with pytest.raises(ValueError, match=words) as told:
         normalised(ways, **more)
     assert "; " in str(told.value)
+
+
+@pytest.mark.parametrize(("step", "orbits"), [(10.0, False), (10.0, True)])
+def test_phases_too_far_apart_for_the_grid_are_said(step: float, orbits: bool) -> None:
+    """A point r beside the one that was turned about: its phase is k r cos(angle to it), at most k r a radian."""
+    beside, speed = 0.20, 343.2
+    grid = sphere_grid(step)
+    ways = unit_vectors(grid)
+    if orbits:
+        ways = ways[np.minimum(np.abs(ways[:, 1]), np.abs(ways[:, 2])) < 1e-9]
+    values = np.exp(2j * np.pi * FREQUENCIES / speed * beside * ways[:, 1:2])
+    (note,) = normalised(ways, values=values).notes
+    first = float(note.split()[1])
+    steepest = 2.0 * np.pi / 3.0 / np.radians(step) * speed / (2.0 * np.pi * beside)
+    assert note.endswith("the phase between them is a guess")
+    assert 1.0 < first / steepest < 2.5
+    assert normalised(ways, values=np.exp(2j * np.pi * FREQUENCIES / speed * 0.01 * ways[:, 1:2])).notes == ()
