@@ -10,7 +10,7 @@ arrays (`*rays`) for as long as it uses them, which every kernel does that has t
         for i in range(len(points)):
             t, triangle = nearest(places, px, py, pz, dx, dy, dz, 0.0, math.inf)
 
-Rooms of up to a thousand triangles are not walked through child by child: all boxes of leaves are looked at, then all
+Rooms of up to some 800 triangles are not walked through child by child: all boxes of leaves are looked at, then all
 leaves whose box is met, in any order.  That is more work than going the nearest way first, but work that never waits
 for what came out before.  How the tree is laid out stands in `wide_tree`, why it is exact in docs/explanation/rays.md.
 """
