@@ -2,8 +2,9 @@
 
 Run: python -m benchmarks.bench_tracer
 
-All in one process and one thread, in turn, 15 times; two threads at the end.  Ratios are those of the medians and, in
-brackets, of the fastest turns, which others at work on the machine disturb least.  Three bare rates are printed:
+All in one process and one thread, in turns of some milliseconds, 60 times; two threads at the end.  Ratios are those of
+the medians and, in brackets, of the fastest turns, which others at work on the machine disturb least.  Three bare rates
+are printed:
 
     single rays    rays that have nothing to do with each other, from free places, nothing passed over
     from surfaces  the same rays from the very surface, its plane passed over, as a tracer has to ask
@@ -29,7 +30,7 @@ from sim.placement.stage import set_stage
 from sim.propagation.late_rays import CHUNK, trace_late
 
 SCENE = Path(__file__).resolve().parent.parent / "scenes" / "bedroom-on-desk" / "scene.toml"
-REPEATS, LONG = 15, 200
+REPEATS, CHAINS, LONG = 60, 250, 200
 
 
 @nb.njit(nogil=True)
@@ -76,11 +77,11 @@ def main() -> None:
     stage = set_stage(read_scene(SCENE).blueprint, SCENE.parent)
     stage = replace(stage, loudspeakers=stage.loudspeakers[:1])
     room, draw = stage.room, np.random.default_rng(20)
-    ways = draw.normal(size=(2000, 3))
+    ways = draw.normal(size=(CHAINS, 3))
     ways /= np.linalg.norm(ways, axis=1)[:, None]
     points = stage.ears[0] + 0.1 * draw.normal(size=ways.shape)
     tuples = (room.arrays.normal, room.facet_of_triangle, room.ray_arrays)
-    met = np.zeros((2000 * LONG, 7))
+    met = np.zeros((CHAINS * LONG, 7))
     chains(points, ways, LONG, *tuples, met)
     starts, onward = np.ascontiguousarray(met[:, :3]), np.ascontiguousarray(met[:, 3:6])
     free, left, nothing = starts + 1e-6 * onward, met[:, 6].astype(np.int64), np.full(len(met), -1)
@@ -91,7 +92,7 @@ def main() -> None:
 
     def traced(scattering: float | None, workers: int) -> Callable[[], int]:
         told = stage if scattering is None else replace(stage, scattering=np.full_like(stage.scattering, scattering))
-        return lambda: trace_late(told, seed=1, rays=4 * CHUNK, workers=workers).bounces
+        return lambda: trace_late(told, seed=1, rays=2 * CHUNK, workers=workers).bounces
 
     works: dict[str, Callable[[], int]] = {
         "closest hits, single rays": bare(free, nothing),
