@@ -154,6 +154,7 @@ top = {length(0.74)}
 # A material of your own, octaves 63 Hz to 8 kHz; use its name under [room] or with furniture.
 #[materials."my curtain"]
 #absorption = [0.05, 0.07, 0.31, 0.49, 0.75, 0.70, 0.60, 0.60]
+#scattering = 0.2                 # share of what it returns that is no mirror image; for decay and bounces
 #source = "guess, to be replaced"
 
 # Or an absorber from the room to the wall, which knows the angle of sound; also for panels.
