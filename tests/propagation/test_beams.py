@@ -136,6 +136,28 @@ def test_a_wall_with_a_hole_and_a_pane_in_it() -> None:
     assert_same(room, np.array([2.5, 1.0, 1.5]), np.array([2.5, 2.0, 1.5]), order=3)
 
 
+def test_a_bumpy_ceiling_of_many_triangles() -> None:
+    """As in a scan: every triangle a facet, none a rectangle, neighbours nearly in one plane."""
+    rng, size, many = np.random.default_rng(5), np.array([5.0, 4.0, 3.0]), 6
+    x, y = np.linspace(0.0, size[0], many + 1), np.linspace(0.0, size[1], many + 1)
+    z = size[2] - 0.1 * rng.random((many + 1, many + 1))
+    z[[0, -1]], z[:, [0, -1]] = size[2], size[2]
+    triangles = []
+    for i, j in product(range(many), range(many)):
+        a, b, c, d = ([x[k], y[m], z[k, m]] for k, m in ((i, j), (i, j + 1), (i + 1, j + 1), (i + 1, j)))
+        triangles += [[a, b, c], [a, c, d]]
+    walls = [one for one in box_patches(np.zeros(3), size, "room", inward=True) if one.name != "room high"]
+    room = build_room([*walls, Patch("scan", "room", "hard", np.array(triangles))])
+    assert len(room.facets) > 70  # flat corners are one facet
+    scan = 0
+    for _ in range(5):
+        source, ear = (in_the_air(room, rng, np.zeros(3), size) for _ in range(2))
+        assert_same(room, source, ear, order=3)
+        sequences, _ = by_beams(room, source, ear, 3, np.ones(len(room.facets), bool), -2)
+        scan += int((sequences >= 5).any(axis=1).sum())
+    assert scan > 20
+
+
 @pytest.mark.parametrize("name", sorted(p.name for p in SCENES.iterdir() if p.is_dir()))
 def test_demo_rooms_of_order_three(name: str) -> None:
     _, stage = check(SCENES / name)
