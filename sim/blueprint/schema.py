@@ -75,7 +75,7 @@ class Loudspeaker(Record):
     pad: NonNegativeLength = Field(default=0.0, description="height of pads or blocks under the box")
     stand_height: PositiveLength | None = Field(default=None, description="floor to the stand's top plate")
     built_into: tuple[str, ...] = Field(default=(), description="surface its front lies in, when built in")
-    strap: str = Field(default="", description="what keeps a tilted box from sliding off, such as a strap to the stand")
+    strap: str = Field(default="", description="what keeps a tilted or overhanging box from falling")
 
     @property
     def roll_deg(self) -> float:

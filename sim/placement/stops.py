@@ -1,4 +1,7 @@
-"""What could hurt someone, said before all else: tilted boxes without a strap, loads over heads without fixings."""
+"""What could hurt someone, said before all else.
+
+Tilted boxes without a strap, boxes that tip off a desk, loads over heads without fixings.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +12,7 @@ import numpy as np
 from ..blueprint.schema import Blueprint
 from .panels import PlacedPanel
 from .poses import PlacedLoudspeaker
+from .supports import overhang_m
 
 TILT_LIMIT_DEG = 15.0
 """A box tilted further may slide or tip (common practice, no source)."""
@@ -32,6 +36,14 @@ def stop_warnings(
                 f"STOP: {placed.name} is tilted {abs(placed.tilt_deg):.0f} degrees and no strap is noted: it may slide "
                 f'or tip. Tilt it by {TILT_LIMIT_DEG:.0f} degrees or less, or strap it and say how, with strap = "...".'
             )
+        if record.standing == "desk" and placed.corners is not None and not record.strap.strip():
+            beyond, piece = overhang_m(blueprint, record, placed.corners.mean(axis=0))
+            if beyond > 0.0:
+                said.append(
+                    f"STOP: the middle of the box of {placed.name} is {100.0 * beyond:.0f} cm beyond the edge of the "
+                    f"{piece}: it tips off. Move it onto the {piece}, or fasten it and say how, with "
+                    'strap = "...".'
+                )
     for panel in panels:
         top = float(np.max(panel.body[:, 2]))
         if top > OVERHEAD_M and not panel.fixings.strip():

@@ -9,6 +9,9 @@ from ..blueprint.furniture import Block, Desk
 from ..blueprint.schema import Blueprint, Loudspeaker
 from ..errors import SceneError
 
+REACH_M = 0.05
+"""A desk counts as below a loudspeaker whose axis point is up to this far beyond its edge: boxes lean over edges."""
+
 
 def support_top_m(blueprint: Blueprint, index: int, record: Loudspeaker) -> float:
     """Height in metres of the surface below a loudspeaker; its own height for one given by position.
@@ -38,15 +41,29 @@ def support_top_m(blueprint: Blueprint, index: int, record: Loudspeaker) -> floa
     return max(tops)
 
 
-def covers(item: Desk | Block, plan: FloatArray) -> bool:
-    """Whether the top of a desk or block reaches under a plan point (2,): depth, across."""
+def beyond_m(item: Desk | Block, plan: FloatArray) -> float:
+    """How far in metres a plan point (2,), depth and across, is beyond the nearest edge of a top; negative on it."""
     (far, near), (left, right) = item.from_front, item.from_left
     middle = np.array([0.5 * (far + near), 0.5 * (left + right)])
     turn = np.radians(item.turn_deg)
     depth, across = plan - middle
     # turned back by the item's turn, counter-clockwise from above
     back = np.array([np.cos(turn) * depth + np.sin(turn) * across, -np.sin(turn) * depth + np.cos(turn) * across])
-    return bool(abs(back[0]) <= 0.5 * (near - far) + 0.05 and abs(back[1]) <= 0.5 * (right - left) + 0.05)
+    return float(max(abs(back[0]) - 0.5 * (near - far), abs(back[1]) - 0.5 * (right - left)))
+
+
+def covers(item: Desk | Block, plan: FloatArray) -> bool:
+    """Whether the top of a desk or block reaches under a plan point (2,), or within 5 cm of it."""
+    return beyond_m(item, plan) <= REACH_M
+
+
+def overhang_m(blueprint: Blueprint, record: Loudspeaker, middle: FloatArray) -> tuple[float, str]:
+    """How far in metres the middle (3,) of a box is beyond what it stands on, and what that is; negative over it."""
+    axis = np.array([record.acoustic_axis.from_front, record.acoustic_axis.from_left])
+    tables = [item for item in blueprint.furniture if isinstance(item, Desk | Block) and covers(item, axis)]
+    if record.stands_on is not None:
+        tables = [item for item in tables if item.name == record.stands_on]
+    return min(((beyond_m(item, middle[:2]), item.name) for item in tables), default=(0.0, ""))
 
 
 def top_at(item: Desk | Block, plan: FloatArray) -> float:

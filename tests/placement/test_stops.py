@@ -89,3 +89,17 @@ def test_a_way_out_may_be_crossed_only_by_what_slides_away(tmp_path: Path) -> No
         stage_of(tmp_path, OVER_WINDOW, window=slides)
     stage = stage_of(tmp_path, movable, window=slides)
     assert any("is a way out" in note and "in one movement" in note for note in stage.notes)
+
+
+def test_a_box_whose_middle_is_beyond_the_desk_needs_a_strap(tmp_path: Path) -> None:
+    """Far edge at 0.55 m; a box 0.23 m deep, turned by 30.4 degrees: its middle is at 0.62 - 0.115 cos 30.4 = 0.521."""
+    text = (SCENES / "bedroom-on-desk" / "scene.toml").read_text(encoding="utf-8")
+    assert text.count("strap = ") == 2
+    assert set_stage(read_scene(SCENES / "bedroom-on-desk").blueprint, tmp_path).warnings == ()
+    bare = "\n".join(line for line in text.splitlines() if not line.startswith("strap = "))
+    (tmp_path / "scene.toml").write_text(bare, encoding="utf-8")
+    left, right = set_stage(read_scene(tmp_path).blueprint, tmp_path).warnings
+    assert left.startswith("STOP: the middle of the box of left is 3 cm beyond the edge of the desk: it tips off.")
+    assert "box of right" in right
+    (tmp_path / "scene.toml").write_text(bare.replace("from_front = 0.62,", "from_front = 0.66,"), encoding="utf-8")
+    assert set_stage(read_scene(tmp_path).blueprint, tmp_path).warnings == ()
