@@ -8,20 +8,16 @@ or right loudspeaker moves its partner as its mirror image, unless told otherwis
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
-
-from pydantic import ValidationError
 
 from ..blueprint.complaints import closest
 from ..blueprint.length_keys import is_length
 from ..blueprint.records import Record
 from ..blueprint.schema import Blueprint
-from ..blueprint.units import UNIT_M, text_to_metres
 from ..errors import SceneError
-from .field_faults import fault_of
-from .panel_layers import porous_thickness_m, with_porous_thickness, words_of
+from .panel_layers import porous_thickness_m, words_of
 
 Path = tuple[str | int, ...]
 
@@ -71,7 +67,7 @@ def find_field(blueprint: Blueprint, name: str, *, tied: bool = True) -> Field:
     things = _things(blueprint)
     if name in things:
         section, start = things[name]
-        raise SceneError(name, "it names a thing and not a number of it", _choices(_at(blueprint, start), section))
+        raise SceneError(name, "it names a thing and not a number of it", _choices(part_at(blueprint, start), section))
     thing = max((each for each in things if name.startswith(f"{each}.")), key=len, default=None)
     if thing is None:
         raise SceneError(
@@ -82,7 +78,7 @@ def find_field(blueprint: Blueprint, name: str, *, tied: bool = True) -> Field:
         )
     section, start = things[thing]
     keys = tuple(int(key) if key.isdigit() else key for key in name[len(thing) + 1 :].split("."))
-    record = _at(blueprint, start)
+    record = part_at(blueprint, start)
     path, rule = _place(record, section, keys)
     if rule == "layer" and not math.isfinite(porous_thickness_m(words_of(blueprint, record.material))):
         raise SceneError(
@@ -102,85 +98,6 @@ def find_field(blueprint: Blueprint, name: str, *, tied: bool = True) -> Field:
     return Field(name, kind, tuple(places), tuple(rules), _middle_m(blueprint))
 
 
-def read_value(field: Field, text: str, units: str) -> float:
-    """Read a value as a person writes it: lengths in the scene's unit or with one of their own; metres or degrees.
-
-    Raises
-    ------
-    SceneError
-        If it is no such value.
-    """
-    try:
-        return float(text) * (UNIT_M[units] if field.kind == "length" else 1.0)
-    except ValueError:
-        pass
-    try:
-        if field.kind == "length":
-            return text_to_metres(text)
-    except ValueError as fault:
-        found, _, remedy = str(fault).partition("; ")
-        raise SceneError(field.name, found, remedy.rstrip(".")) from None
-    unit = "degrees" if field.kind == "degrees" else "a plain number"
-    raise SceneError(field.name, f'"{text}" is no number', f"write it in {unit}, without a unit")
-
-
-def value_of(blueprint: Blueprint, field: Field) -> float:
-    """Value of a field in a scene, nan where the scene leaves it to follow from something else."""
-    path, rule = field.places[0], field.rules[0]
-    if rule == "size":
-        low, high = _at(blueprint, (*path[:-1], SIZES[str(path[-1])][0]))
-        return float(high - low)
-    found = _at(blueprint, path)
-    if rule == "layer":
-        return porous_thickness_m(words_of(blueprint, found))
-    if rule == "shift":
-        return float(found[0])
-    return float(found) if isinstance(found, int | float) else float("nan")
-
-
-def with_value(blueprint: Blueprint, field: Field, value: float) -> Blueprint:
-    """Return the scene with one field at another value, partners following.
-
-    Raises
-    ------
-    SceneError
-        If the value cannot be there, whatever else the scene says.
-    """
-    changed = blueprint
-    for path, rule in zip(field.places, field.rules, strict=True):
-        new: Any
-        laid = {"mirror": 2.0 * field.middle_m - value, "negate": -value}.get(rule, value)
-        if rule == "size":
-            span, kept = SIZES[str(path[-1])]
-            if not laid > 0.0:
-                raise SceneError(f"{field.name} = {value:g} m", "nothing is of that size", "choose more than 0 m")
-            path = (*path[:-1], span)
-            low, high = _at(changed, path)
-            still = low + kept * (high - low)
-            new = (still - kept * laid, still + (1.0 - kept) * laid)
-        elif rule == "shift":
-            low, high = _at(changed, path)
-            new = (laid, laid + high - low)
-        elif rule == "layer":
-            new = _layer(changed, path, field, laid)
-        else:
-            new = round(laid) if path[-1] == "order" else laid
-        try:
-            changed = _laid(changed, path, lambda _, put=new: put)  # type: ignore[misc]
-        except ValidationError as refused:
-            raise fault_of(field.name, field.kind, value, refused) from None
-    return changed
-
-
-def _layer(blueprint: Blueprint, path: Path, field: Field, metres: float) -> str:
-    """Material of a panel with its first porous layer of another thickness."""
-    try:
-        return with_porous_thickness(words_of(blueprint, _at(blueprint, path)), metres)
-    except ValueError as fault:
-        found, _, remedy = str(fault).partition("; ")
-        raise SceneError(f"{field.name} = {metres:g} m", found, remedy.rstrip(".")) from None
-
-
 def _things(blueprint: Blueprint) -> dict[str, tuple[str, Path]]:
     """Everything that can be named, with the kind of its keys and where it is."""
     things: dict[str, tuple[str, Path]] = {
@@ -195,7 +112,8 @@ def _things(blueprint: Blueprint) -> dict[str, tuple[str, Path]]:
     return things | {"ear": ("ear", ("listener", "ear")), "seat": ("ear", ("listener", "ear"))}
 
 
-def _at(record: Any, path: Path) -> Any:
+def part_at(record: Any, path: Path) -> Any:
+    """What lies at a path below a record; errors are those of looking it up."""
     for key in path:
         if isinstance(record, Mapping):
             record = record[key]
@@ -214,7 +132,7 @@ def _place(record: Record, section: str, keys: Path) -> tuple[Path | None, str]:
     short = SHORT.get(section, {})
     path = short.get(str(key), keys) if len(keys) == 1 else keys
     try:
-        found = _at(record, path)
+        found = part_at(record, path)
     except (AttributeError, KeyError, IndexError, TypeError):
         return None, ""
     if path[-1] in SPANS and isinstance(found, tuple):
@@ -246,19 +164,6 @@ def _middle_m(blueprint: Blueprint) -> float:
     """Where the mirror plane between left and right stands: in the middle of the outermost two loudspeakers."""
     across = [each.acoustic_axis.from_left for each in blueprint.loudspeakers]
     return 0.5 * (min(across) + max(across)) if len(across) > 1 else blueprint.listener.ear.from_left
-
-
-def _laid(record: Any, path: Path, change: Callable[[Any], Any]) -> Any:
-    """The record with one value changed, every record on the way checked anew."""
-    if not path:
-        return change(record)
-    key, rest = path[0], path[1:]
-    if isinstance(record, tuple):
-        return tuple(_laid(each, rest, change) if number == key else each for number, each in enumerate(record))
-    if isinstance(record, Mapping):
-        return {name: _laid(each, rest, change) if name == key else each for name, each in record.items()}
-    told = {name: getattr(record, name) for name in record.model_fields_set}
-    return type(record).model_validate({**told, str(key): _laid(getattr(record, str(key)), rest, change)})
 
 
 def _choices(record: Record, section: str) -> str:

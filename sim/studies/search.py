@@ -15,7 +15,8 @@ from ..blueprint.reader import SceneFile, read_scene
 from ..blueprint.schema import Blueprint
 from ..errors import SceneError
 from ..placement.stage import set_stage
-from .fields import find_field, read_value, value_of
+from .field_values import read_value, value_of
+from .fields import find_field
 from .figures import layout_figures
 from .search_limits import limits_of, what_is_not_judged
 from .search_niches import find_layouts, left_alone, same_slope

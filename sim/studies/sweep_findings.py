@@ -11,7 +11,7 @@ from ..acoustics.decibels import SILENCE_DB
 from ..errors import SceneError
 from ..placement.stage import set_stage
 from ..placement.stops import TILT_LIMIT_DEG
-from .fields import value_of
+from .field_values import value_of
 from .figures import LayoutFigures, layout_figures
 from .sweep_plan import SweepTask
 from .sweep_records import DONE, Sweep

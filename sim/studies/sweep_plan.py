@@ -21,7 +21,8 @@ from ..geometry.enclosures import room_patches
 from ..geometry.shapes import furniture_patches
 from ..placement.poses import build_model, place
 from ..placement.stage import Stage, set_stage
-from .fields import Field, with_value
+from .field_values import with_value
+from .fields import Field
 from .sweep_records import SweepPlan
 from .sweep_values import MOST_POINTS, Values, read_axis
 

@@ -11,7 +11,8 @@ from ..arrays import FloatArray, frozen
 from ..blueprint.schema import Blueprint
 from ..blueprint.units import ROUNDING_DIGITS
 from ..errors import SceneError
-from .fields import Field, find_field, read_value
+from .field_values import read_value
+from .fields import Field, find_field
 from .sweep_records import Axis
 
 MOST_POINTS: Final = 200_000

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
-from sim.studies.fields import find_field, read_value, value_of, with_value
+from sim.studies.field_values import read_value, value_of, with_value
+from sim.studies.fields import find_field
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 STANDS = read_scene(SCENES / "bedroom-on-stands").blueprint

@@ -10,7 +10,7 @@ import pytest
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.errors import SceneError
 from sim.placement.stage import set_stage
-from sim.studies.fields import value_of
+from sim.studies.field_values import value_of
 from sim.studies.figures import surface_names
 from tests.studies.sweep_scenes import STANDS, TABLE, planned, table
 
