@@ -103,6 +103,9 @@ def test_ends_in_planes_on_edges_and_in_line_with_corners(seed: int) -> None:
     for _ in range(4):
         source, ear = rng.integers(1, 12, (2, 3)) * 0.25
         assert_same(room, source, ear, order=3)
+        # and just off the planes, as far as rounding, as the slack of borders, and as half a millimetre
+        nudge = rng.choice([0.0, 2e-9, 1e-7, 1e-6, 5e-4], (2, 3)) * rng.choice([-1.0, 1.0], (2, 3))
+        assert_same(room, source + nudge[0], ear + nudge[1], order=3)
 
 
 def holed_wall(low: np.ndarray, high: np.ndarray) -> list[Patch]:
