@@ -4,9 +4,9 @@ Run: python -m benchmarks.bench_images [--quick]        (one to two minutes, wit
 
 For random furnished rooms of 60, 138 and 300 facets: the time of one search from one source to one ear, over the time
 that embreex takes per ray for closest hits of 150 000 rays from random points in random directions in the same room.
-Both are timed in turn in one process, in processor time; a row gives the median of 9 such ratios and their least and largest.  The room's
-own tables (`lay_mirrors`) are made once, like the library's tree, and not counted; they have a column of their own.
-Other rooms were used while the code was written.
+Both are timed in turn in one process, in processor time; a row gives the median of 9 such ratios and their least and
+largest. The room's own tables (`lay_mirrors`) are made once, like the library's tree, and not counted; they have a
+column of their own. Other rooms were used while the code was written.
 """
 
 from __future__ import annotations
