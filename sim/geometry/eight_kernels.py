@@ -11,6 +11,7 @@ from .lanes import (
     above,
     at_most,
     below,
+    equal,
     greater,
     inlined,
     lane,
@@ -19,8 +20,6 @@ from .lanes import (
     load_doubles,
     load_half,
     load_singles,
-    load_whole,
-    lowest,
     multiply_add,
     size_of,
     spread_double,
@@ -32,7 +31,7 @@ SINGLE, DOUBLE = 32, 64
 """Bytes of a row of eight."""
 NOTHING = -1
 """In place of a plane or an owner: nothing is passed over."""
-NODE_BYTES, LEAF_BYTES = 256, 1024
+NODE_BYTES, LEAF_BYTES = 256, 1152
 UP = 1.0 + 2.0**-22
 """Factor that lifts a float64 above its neighbours in float32."""
 STEEPEST = 1.0e18
@@ -147,21 +146,18 @@ def child_of(node, k):  # type: ignore[no-untyped-def]
 
 
 @inlined
-def counts(places, triangle, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
-    """Whether a triangle is one that this ray looks at."""
-    plane = load_whole(places[3] + 8 * triangle)
-    return plane != plane_a and plane != plane_b and load_whole(places[4] + 8 * triangle) != owner
+def to_pass_over(plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
+    """What `those_that_count` needs: both planes and the owner in all lanes, and whether any is told."""
+    lanes = spread_double(float(plane_a)), spread_double(float(plane_b)), spread_double(float(owner))
+    return lanes, (plane_a & plane_b & owner) != NOTHING
 
 
 @inlined
-def those_that_count(bits, places, leaf, half, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
-    """Of the surfaces met, as bits, those that this ray looks at; looked up only for what was met."""
-    if (plane_a & plane_b & owner) == NOTHING:
+def those_that_count(bits, leaf, passed):  # type: ignore[no-untyped-def]
+    """Of the surfaces of a leaf that were met, as bits, those that are not to be passed over."""
+    (plane_a, plane_b, owner), any_told = passed
+    if not any_told:
         return bits
-    kept = 0
-    while bits != 0:
-        k = lowest(bits)
-        bits &= bits - 1
-        if counts(places, triangle_of(leaf, k, half), plane_a, plane_b, owner):
-            kept |= 1 << k
-    return kept
+    plane = load_doubles(leaf + 16 * DOUBLE)
+    over = equal(plane, plane_a) | equal(plane, plane_b) | equal(load_doubles(leaf + 17 * DOUBLE), owner)
+    return bits & ~over

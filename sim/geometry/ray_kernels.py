@@ -30,6 +30,7 @@ from .eight_kernels import (
     meet_surfaces,
     slope,
     those_that_count,
+    to_pass_over,
     toward_boxes,
     toward_surfaces,
     triangle_of,
@@ -66,13 +67,14 @@ def nearest_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, 
     """
     wanted = leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max)
     line, earliest = toward_surfaces(ox, oy, oz, dx, dy, dz), spread_double(t_min)
+    passed = to_pass_over(plane_a, plane_b, owner)
     best_t, best_leaf, best_half = spread_double(t_max), spread_double(-1.0), spread_double(0.0)
     while wanted != 0:
         number = lowest(wanted)
         wanted &= wanted - 1
         leaf = places[2] + number * LEAF_BYTES
         bits, t, half = meet_surfaces(leaf, line, earliest, best_t)
-        bits = those_that_count(bits, places, leaf, half, plane_a, plane_b, owner)
+        bits = those_that_count(bits, leaf, passed)
         best_t, best_half = where(bits, t, best_t), where(bits, half, best_half)
         best_leaf = where(bits, spread_double(float(number)), best_leaf)
     least = smallest(best_t)
@@ -87,13 +89,13 @@ def any_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plan
     """Whether anything is met, in a room of `flat` nodes all of whose children are leaves."""
     wanted = leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max)
     line, earliest, latest = toward_surfaces(ox, oy, oz, dx, dy, dz), spread_double(t_min), spread_double(t_max)
-    found = 0
+    passed, found = to_pass_over(plane_a, plane_b, owner), 0
     # to stop at the first would cost more than it saves: nobody can guess where that is
     while wanted != 0:
         leaf = places[2] + lowest(wanted) * LEAF_BYTES
         wanted &= wanted - 1
-        bits, _, half = meet_surfaces(leaf, line, earliest, latest)
-        found |= those_that_count(bits, places, leaf, half, plane_a, plane_b, owner)
+        bits, _, _ = meet_surfaces(leaf, line, earliest, latest)
+        found |= those_that_count(bits, leaf, passed)
     return found != 0
 
 

@@ -64,7 +64,7 @@ class Room:
     tree: WideTree = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "tree", build_tree(self.triangles))
+        object.__setattr__(self, "tree", build_tree(self.triangles, self.plane_of_triangle, self.owner_of_triangle))
 
     def owner_number(self, name: str) -> int:
         """Number of a body, -2 when it has no surface (a loudspeaker that is only a point)."""

@@ -16,10 +16,11 @@ from .eight_kernels import (
     SINGLE,
     UP,
     child_of,
-    counts,
     meet_boxes,
     meet_surfaces,
     slope,
+    those_that_count,
+    to_pass_over,
     toward_boxes,
     toward_surfaces,
     triangle_of,
@@ -39,6 +40,7 @@ def nearest_by_walk(places, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane
     best, found = t_max, -1
     ray, line = toward_boxes(ox, oy, oz, slope(dx), slope(dy), slope(dz)), toward_surfaces(ox, oy, oz, dx, dy, dz)
     earliest, latest, end = spread_double(t_min), spread_double(best), spread_single(best * UP)
+    passed = to_pass_over(plane_a, plane_b, owner)
     stack, near_at = scratch(STACK_BYTES), scratch(SINGLE)
     store(stack, ROOT)
     top, child = stack + 8, LARGEST
@@ -67,15 +69,14 @@ def nearest_by_walk(places, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane
         else:
             leaf = leaves + (-1 - child) * LEAF_BYTES
             bits, t, half = meet_surfaces(leaf, line, earliest, latest)
+            bits = those_that_count(bits, leaf, passed)
             while bits != 0:
                 k = lowest(bits)
                 bits &= bits - 1
                 here = lane(t, k)
                 if here < best:
-                    triangle = triangle_of(leaf, k, half)
-                    if counts(places, triangle, plane_a, plane_b, owner):
-                        best, found = here, triangle
-                        latest, end = spread_double(best), spread_single(best * UP)
+                    best, found = here, triangle_of(leaf, k, half)
+                    latest, end = spread_double(best), spread_single(best * UP)
         if top == stack:
             break
         top -= 8
@@ -89,6 +90,7 @@ def any_by_walk(places, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, 
     nodes, leaves = places[1], places[2]
     ray, line = toward_boxes(ox, oy, oz, slope(dx), slope(dy), slope(dz)), toward_surfaces(ox, oy, oz, dx, dy, dz)
     earliest, latest, end = spread_double(t_min), spread_double(t_max), spread_single(t_max * UP)
+    passed = to_pass_over(plane_a, plane_b, owner)
     stack = scratch(STACK_BYTES)
     # inside a room the largest surfaces, its walls, seldom stand between two points: they come last
     store(stack, LARGEST)
@@ -103,12 +105,9 @@ def any_by_walk(places, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, 
                 top += 8
         else:
             leaf = leaves + (-1 - child) * LEAF_BYTES
-            bits, _, half = meet_surfaces(leaf, line, earliest, latest)
-            while bits != 0:
-                triangle = triangle_of(leaf, lowest(bits), half)
-                bits &= bits - 1
-                if counts(places, triangle, plane_a, plane_b, owner):
-                    return True
+            bits, _, _ = meet_surfaces(leaf, line, earliest, latest)
+            if those_that_count(bits, leaf, passed) != 0:
+                return True
         if top == stack:
             return False
         top -= 8

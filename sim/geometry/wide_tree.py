@@ -28,7 +28,9 @@ EDGE_SLACK = 1.0e-12
 ROUNDING = 2.0**-52
 SINGLE_PAD = 2.0**-20
 """Padding of node boxes as a share of the largest coordinate: 16 times the rounding of float32."""
-LEAF_ROWS = 16
+LEAF_ROWS = 18
+UNLABELLED = -3.0
+"""Plane and owner of surfaces of which nobody told any: no ray passes over them."""
 NODE_ROWS = 8
 DEEPEST = 80
 """Levels that the walk's stack has room for (`walk_kernels.STACK_BYTES`)."""
@@ -49,9 +51,9 @@ class WideTree:
         (m, 8, 8) float32: rows low x y z, high x y z, child as int32, unused; column k is child k.  A child >= 0 is a
         node, below 0 it is leaf -1 - child.  The root is node 0; an empty place has a box nothing can be in.
     leaves
-        (l, 16, 8) float64: rows N x y z n, U x y z u, V x y z v, limit of both coordinates, limit of their sum, slack
-        at grazing, and two int32 triangle numbers (the second where the sum is above 0).  Leaf 0 holds the largest
-        surfaces and belongs to no node.
+        (l, 18, 8) float64: rows N x y z n, U x y z u, V x y z v, limit of both coordinates, limit of their sum, slack
+        at grazing, two int32 triangle numbers (the second where the sum is above 0), number of the plane, and of the
+        owner.  Leaf 0 holds the largest surfaces and belongs to no node.
     """
 
     frame: FloatArray
@@ -64,15 +66,20 @@ class WideTree:
         return (self.frame, self.nodes, self.leaves)
 
 
-def build_tree(triangles: FloatArray) -> WideTree:
-    """Build the tree over (n, 3, 3) triangles; triangles without any area are never met and left out."""
+def build_tree(triangles: FloatArray, plane: IntArray | None = None, owner: IntArray | None = None) -> WideTree:
+    """Build the tree over (n, 3, 3) triangles; triangles without any area are never met and left out.
+
+    plane, owner: (n,) numbers by which rays pass over triangles; without them no ray passes over any.
+    """
     from .fold_kernels import cheapest_folds, cut_to_leaves, fold_to_eight
     from .tree_kernels import split_in_two
 
     corners = np.array(triangles, dtype=float).reshape(-1, 3, 3)
     frame = _frame(corners)
     corners -= frame[:3]
-    pieces, numbers = _pieces(corners, frame[6])
+    unlabelled = np.full(len(corners), UNLABELLED)
+    labels = np.column_stack([unlabelled if each is None else each for each in (plane, owner)]).astype(np.float64)
+    pieces, numbers = _pieces(corners, labels, frame[6])
     boxes = _boxes(pieces, numbers)
     area = np.linalg.norm(np.cross(pieces[:, 1] - pieces[:, 0], pieces[:, 2] - pieces[:, 0]), axis=1)
     area *= np.where(numbers[:, 0] == numbers[:, 1], 0.5, 1.0)
@@ -92,7 +99,7 @@ def build_tree(triangles: FloatArray) -> WideTree:
     members, child = _members(children, is_leaf, begin, end, others[order])
     members[0, : len(largest)] = largest
     return WideTree(
-        frozen(frame), _nodes(node_box, children, child, frame[6]), _leaves(pieces, numbers, members, frame)
+        frozen(frame), _nodes(node_box, children, child, frame[6]), _leaves(pieces, numbers, labels, members, frame)
     )
 
 
@@ -108,14 +115,17 @@ def _frame(corners: FloatArray) -> FloatArray:
     return frame
 
 
-def _pieces(corners: FloatArray, extent_m: float) -> tuple[FloatArray, IntArray]:
+def _pieces(corners: FloatArray, labels: FloatArray, extent_m: float) -> tuple[FloatArray, IntArray]:
     """Return corner and two neighbours (m, 3, 3) of each triangle or parallelogram, and two triangle numbers (m, 2).
 
-    A triangle has its number twice.  Of a parallelogram the corner belongs to its first triangle.
+    A triangle has its number twice.  Of a parallelogram the corner belongs to its first triangle.  Triangles of
+    different labels (n, 2) are never paired.
     """
     from .tree_kernels import pair_up
 
     first, second = _shared_sides(corners)
+    alike = (labels[first // 3] == labels[second // 3]).all(axis=1)
+    first, second = first[alike], second[alike]
     partner, apex = pair_up(corners, first, second, 16.0 * ROUNDING * extent_m)
     number = np.arange(len(corners))
     kept = (partner < 0) | (number < partner)
@@ -181,7 +191,9 @@ def _nodes(node_box: FloatArray, children: IntArray, child: IntArray, extent_m: 
     return frozen(nodes)
 
 
-def _leaves(pieces: FloatArray, numbers: IntArray, members: IntArray, frame: FloatArray) -> FloatArray:
+def _leaves(
+    pieces: FloatArray, numbers: IntArray, labels: FloatArray, members: IntArray, frame: FloatArray
+) -> FloatArray:
     rows = _surface_rows(pieces, numbers, frame[6])
     leaves = _aligned((len(members), LEAF_ROWS, 8), np.float64)
     leaves[:] = 0.0
@@ -192,6 +204,8 @@ def _leaves(pieces: FloatArray, numbers: IntArray, members: IntArray, frame: Flo
     both = np.full((*members.shape, 2), -1, np.int32)
     both[filled] = numbers[members[filled]]
     leaves[:, 15] = both.view(np.float64)[:, :, 0]
+    leaves[:, 16:] = UNLABELLED
+    leaves[at, 16:, lane] = labels[numbers[members[filled], 0]]
     return frozen(leaves)
 
 

@@ -78,7 +78,7 @@ def rays_of(triangles: np.ndarray, plane: np.ndarray | None = None, owner: np.nd
     """What `Room.ray_arrays` holds, for bare triangles."""
     none = np.zeros(len(triangles), np.int64)
     plane, owner = none if plane is None else plane, none if owner is None else owner
-    return build_tree(triangles).arrays, triangles, plane, owner
+    return build_tree(triangles, plane, owner).arrays, triangles, plane, owner
 
 
 @nb.njit(error_model="numpy")

@@ -41,7 +41,8 @@ def random_soup(rng: np.random.Generator, n: int) -> np.ndarray:
 def arrays_of(triangles: np.ndarray, plane: np.ndarray | None = None, owner: np.ndarray | None = None) -> tuple:
     n = len(triangles)
     none = np.zeros(n, np.int64)
-    return build_tree(triangles).arrays, triangles, none if plane is None else plane, none if owner is None else owner
+    plane, owner = none if plane is None else plane, none if owner is None else owner
+    return build_tree(triangles, plane, owner).arrays, triangles, plane, owner
 
 
 def test_an_empty_tree_is_never_met() -> None:

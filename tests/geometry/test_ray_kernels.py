@@ -183,9 +183,9 @@ def test_no_ray_escapes_from_a_demo_room(scene: str) -> None:
     _, stage = check(SCENES / scene)
     room = stage.room
     normals = np.stack([facet.normal for facet in room.facets])[room.facet_of_triangle]
-    tree, triangles, _, owner = room.ray_arrays
+    _, triangles, _, owner = room.ray_arrays
     place = np.array(stage.ears[0], dtype=float)
-    lost, _ = escaped(place, 5_000 * MORE, 100, normals, (tree, triangles, np.arange(len(triangles)), owner))
+    lost, _ = escaped(place, 5_000 * MORE, 100, normals, rays_of(triangles, np.arange(len(triangles)), owner))
     assert lost == 0
 
 

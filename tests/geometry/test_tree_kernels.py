@@ -109,7 +109,7 @@ def test_no_set_of_leaves_is_cheaper(seed: int, n: int) -> None:
 
 @given(seeds)
 def test_pairs_are_parallelograms_and_none_is_left(seed: int) -> None:
-    """Rectangles, kites and single triangles in any order and winding; pairs found by comparing all with all."""
+    """Rectangles, kites and single triangles of any order, winding and label; pairs found by comparing all with all."""
     rng = np.random.default_rng(seed)
     made = []
     for _ in range(int(rng.integers(1, 8))):
@@ -117,12 +117,15 @@ def test_pairs_are_parallelograms_and_none_is_left(seed: int) -> None:
         far = a + one + two + (rng.normal(size=3) if rng.random() < 0.3 else 0.0)
         made += [[a, a + one, a + two], [a + one, far, a + two][:: rng.choice([-1, 1])]][: rng.integers(1, 3)]
     triangles = np.array([np.roll(three, rng.integers(3), axis=0) for three in made])[rng.permutation(len(made))]
-    pieces, numbers = _pieces(triangles, 4.0)
+    labels = rng.integers(0, 2, (len(triangles), 2)).astype(float)
+    pieces, numbers = _pieces(triangles, labels, 4.0)
 
     def pair(i: int, j: int) -> bool:
         shared = [p for p in triangles[i] if (p == triangles[j]).all(axis=1).any()]
         tips = [[p for p in triangles[k] if not any((p == q).all() for q in shared)] for k in (i, j)]
-        return len(shared) == 2 and np.abs(tips[0][0] + tips[1][0] - shared[0] - shared[1]).max() < 1e-12
+        if len(shared) != 2 or (labels[i] != labels[j]).any():
+            return False
+        return np.abs(tips[0][0] + tips[1][0] - shared[0] - shared[1]).max() < 1e-12
 
     n = len(triangles)
     expected = {(i, j) for i in range(n) for j in range(i + 1, n) if pair(i, j)}
