@@ -22,8 +22,20 @@ import math
 import numba as nb
 import numpy as np
 
+from ..geometry.lanes import load_doubles, spread_double
 from .edge_kernels import LEAST_RADIUS_M, bend, cylinder, drive_at, half_phases, node_capacity
 from .hop_kernels import choose, gather, middle_nodes, new_store, one_wedge, sharpest
+from .phase_kernels import (
+    LANES,
+    ROW_BYTES,
+    add_row,
+    driven,
+    filled_up,
+    laid_out,
+    rows_of_eight,
+    sample_at,
+    wave_of,
+)
 
 STEP = 0.5
 REACH = 11
@@ -65,7 +77,11 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
     size = 2 * REACH + 1
     table = np.empty((2, 2, 4 * REACH + 1))
     arriving, leaving = np.empty((2, size), np.complex128), np.empty((2, size), np.complex128)
-    driven = drive.shape[1] > 0
+    is_driven = drive.shape[1] > 0
+    all_k, sums = filled_up(wavenumbers), np.zeros((2, rows_of_eight(wavenumbers.shape[0])))
+    radiated = np.zeros((drive.shape[0], drive.shape[1], 2, all_k.shape[0]))
+    for e in range(drive.shape[0]):
+        radiated[e] = laid_out(drive[e])
     last = np.ones_like(fades) if third else fades
     sharp = max(sharpest(source, wedges, hops), sharpest(ear, wedges, hops))
     for e in range(wedges[4].shape[0]):
@@ -89,10 +105,10 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
             left = gather(ear, node, e, places[j], wedges, hops, k_most, outs)
             if angle_e <= angle:
                 leg = (nu, angle, angle_e, turn_e, to_ear, weights[j] * scale / to_ear)
-                add_second(result[0], wavenumbers, came, ins, hops, chosen[0], leg, wedges, drive, -1, 0.0)
+                add_second(sums, all_k, came, ins, hops, chosen[0], leg, wedges, radiated, -1, 0.0)
             if angle_s <= angle:
                 leg = (nu, angle, angle_s, turn_s, to_source, weights[j] * scale / to_source)
-                add_second(result[0], wavenumbers, left, outs, hops, chosen[1], leg, wedges, drive, e, places[j])
+                add_second(sums, all_k, left, outs, hops, chosen[1], leg, wedges, radiated, e, places[j])
             if not third or came == 0 or left == 0:
                 continue
             lay_on_grid(in_grid, ins[2][:came], in_parts)
@@ -108,7 +124,7 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
                 for i in range(came):
                     h = ins[0][i]
                     wave = ins[3][i] * complex(math.cos(k * ins[4][i]), -math.sin(k * ins[4][i]))
-                    if driven:
+                    if is_driven:
                         wave *= drive_at(drive[hops[h, 0]], ins[1][i], wedges[4][hops[h, 0]], f)
                     for n in range(4):
                         arriving[hops[h, 3], in_grid[i] + n] += in_parts[i, n] * wave
@@ -127,17 +143,21 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
                                 bent += table[p, q, g + n] * leaving[q, n]
                         total += arriving[p, g] * bent
                 result[1, f] += weights[j] * total
+    for f in range(wavenumbers.shape[0]):
+        result[0, f] = complex(sums[0, f], sums[1, f])
     return result
 
 
 @nb.njit(cache=True)
-def add_second(result, wavenumbers, count, store, hops, chosen, leg, wedges, drive, drive_edge, place):  # type: ignore[no-untyped-def]
-    """Add the chains of two about one node: the hops in `store`, then the leg to the other end.
+def add_second(sums, wavenumbers, count, store, hops, chosen, leg, wedges, drive, drive_edge, place):  # type: ignore[no-untyped-def]
+    """Add the chains of two about one node to sums (2, rows of eight): hops in `store`, then the leg to the other end.
 
     leg: (nu, air angle, angle of that end, its direction, its distance, scale).  drive_edge: the node's own edge when
-    the hop comes after the node, else -1.
+    the hop comes after the node, else -1.  wavenumbers and drive are laid out.
     """
     nu, angle, end_angle, turn, distance, scale = leg
+    row, samples = ROW_BYTES * (wavenumbers.shape[0] // LANES), drive.shape[1]
+    k_at, drive_from, sums_at = wavenumbers.ctypes.data, drive.ctypes.data, sums.ctypes.data
     done = -1
     sines, cosines = half_phases(nu, end_angle, 0.0)
     for i in range(count):
@@ -147,12 +167,16 @@ def add_second(result, wavenumbers, count, store, hops, chosen, leg, wedges, dri
         if h != done:
             done = h
             sines, cosines = half_phases(nu, end_angle, angle * hops[h, 3])
-        value = scale * chosen[h] * store[3][i] * bend(nu, store[2][i] + turn, sines, cosines)
-        length = store[4][i] + distance
-        other = hops[h, 0] if drive_edge < 0 else drive_edge
-        where = store[1][i] if drive_edge < 0 else place
-        for f in range(wavenumbers.shape[0]):
-            wave = value * complex(math.cos(wavenumbers[f] * length), -math.sin(wavenumbers[f] * length))
-            if drive.shape[1] > 0:
-                wave *= drive_at(drive[other], where, wedges[4][other], f)
-            result[f] += wave
+        value = spread_double(scale * chosen[h] * store[3][i] * bend(nu, store[2][i] + turn, sines, cosines))
+        length = spread_double(store[4][i] + distance)
+        sample, share = 0, 0.0
+        if samples > 0:
+            other = hops[h, 0] if drive_edge < 0 else drive_edge
+            sample, share = sample_at(store[1][i] if drive_edge < 0 else place, wedges[4][other], samples, row)
+            sample += 2 * row * samples * other
+        for at in range(0, row, ROW_BYTES):
+            wave = wave_of(load_doubles(k_at + at) * length)
+            if samples > 0:
+                wave = driven(wave, drive_from + sample + at, row, share)
+            add_row(sums_at + at, value * wave[0])
+            add_row(sums_at + row + at, value * wave[1])

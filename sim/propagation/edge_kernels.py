@@ -18,6 +18,19 @@ import math
 import numba as nb
 import numpy as np
 
+from ..geometry.lanes import load_doubles, spread_double
+from .phase_kernels import (
+    LANES,
+    ROW_BYTES,
+    add_row,
+    driven,
+    filled_up,
+    laid_out,
+    rows_of_eight,
+    sample_at,
+    wave_of,
+)
+
 PANEL_S = 2.5
 PANEL_PHASE = 4.5
 LEAST_RADIUS_M = 1.0e-6
@@ -175,6 +188,31 @@ def drive_at(drive, place, length, f):  # type: ignore[no-untyped-def]
     return drive[i, f] + (x - i) * (drive[i + 1, f] - drive[i, f])
 
 
+@nb.njit(cache=True)
+def add_edge(count, places, amplitudes, lengths, wavenumbers, drive, length, sums):  # type: ignore[no-untyped-def]
+    """Add to sums (3, 2, rows of eight) what `count` places of an edge send; wavenumbers and drive are laid out."""
+    row, samples = ROW_BYTES * (wavenumbers.shape[0] // LANES), drive.shape[0]
+    k_at, drive_from, sums_at = wavenumbers.ctypes.data, drive.ctypes.data, sums.ctypes.data
+    for i in range(count):
+        sample, share = 0, 0.0
+        if samples > 0:
+            sample, share = sample_at(places[i], length, samples, row)
+        far = spread_double(lengths[i])
+        shadow, first, last = (
+            spread_double(amplitudes[0, i]), spread_double(amplitudes[1, i]), spread_double(amplitudes[2, i]),
+        )  # fmt: skip
+        for at in range(0, row, ROW_BYTES):
+            wave = wave_of(load_doubles(k_at + at) * far)
+            if samples > 0:
+                wave = driven(wave, drive_from + sample + at, row, share)
+            add_row(sums_at + at, shadow * wave[0])
+            add_row(sums_at + row + at, shadow * wave[1])
+            add_row(sums_at + 2 * row + at, first * wave[0])
+            add_row(sums_at + 3 * row + at, first * wave[1])
+            add_row(sums_at + 4 * row + at, last * wave[0])
+            add_row(sums_at + 5 * row + at, last * wave[1])
+
+
 @nb.njit(cache=True, nogil=True)
 def edge_parts(source, ear, wedge, low, high, wavenumbers, drive):  # type: ignore[no-untyped-def]
     """Complex (3, f): what the stretch low .. high of an edge adds to e^{-jkr}/r at the ear, in three parts.
@@ -189,18 +227,12 @@ def edge_parts(source, ear, wedge, low, high, wavenumbers, drive):  # type: igno
     capacity = node_capacity(wedge[4], k_most)
     places, amplitudes, lengths = np.empty(capacity), np.empty((3, capacity)), np.empty(capacity)
     count = edge_integrand(source, ear, wedge, low, high, k_most, places, amplitudes, lengths)
+    sums = np.zeros((3, 2, rows_of_eight(wavenumbers.shape[0])))
+    add_edge(count, places, amplitudes, lengths, filled_up(wavenumbers), laid_out(drive), wedge[4], sums)
     result = np.zeros((3, wavenumbers.shape[0]), np.complex128)
-    for f in range(wavenumbers.shape[0]):
-        shadow, first, last = 0.0j, 0.0j, 0.0j
-        for i in range(count):
-            phase = wavenumbers[f] * lengths[i]
-            wave = complex(math.cos(phase), -math.sin(phase))
-            if drive.shape[0] > 0:
-                wave *= drive_at(drive, places[i], wedge[4], f)
-            shadow += amplitudes[0, i] * wave
-            first += amplitudes[1, i] * wave
-            last += amplitudes[2, i] * wave
-        result[0, f], result[1, f], result[2, f] = shadow, first, last
+    for p in range(3):
+        for f in range(wavenumbers.shape[0]):
+            result[p, f] = complex(sums[p, 0, f], sums[p, 1, f])
     return result
 
 
