@@ -15,33 +15,36 @@ TOLD = 3
 def bounce_lines(study: BounceStudy) -> list[str]:
     """How much comes early after how many bounces, and the strongest places, line by line."""
     low, high = study.window_ms
-    octaves = ", ".join(f"{hz:g}" for hz in study.octaves_hz)
     lines = [
         f"{study.scene.blueprint.title}: bounces between {low:g} and {high:g} ms after direct sound",
-        f"levels re direct sound, mean of the octaves {octaves} Hz; {study.rays} rays from each loudspeaker, "
-        f"seed {study.seed}",
+        f"levels re direct sound, mean of the octaves {study.octaves_hz[0]:g} to {study.octaves_hz[-1]:g} Hz; "
+        f"{study.rays} rays from each loudspeaker, seed {study.seed}",
     ]
+    wide = max((len(spot.surface) for spot in study.spots), default=0)
     for s, loudspeaker in enumerate(study.stage.loudspeakers):
         once, twice, thrice, more = (f"{level:.1f}" for level in study.early_db[s])
         lines += [
             "",
             f"{loudspeaker.name}: {once} dB after one bounce, {twice} after two, {thrice} after three, "
             f"{more} after more",
+            f"  {'bounce':7} {'place':{wide}}  {'from_front':>11} {'from_left':>11} {'up':>11} {'level, dB':>13}"
+            f" {'share':>6} {'delay':>8}",
         ]
         for bounce in range(1, 4):
             spots = [each for each in study.spots if each.loudspeaker == loudspeaker.name and each.bounce == bounce]
-            lines += [f"  {ORDINALS[bounce - 1]}: {_place(study, spot)}" for spot in spots[:TOLD]]
+            lines += [f"  {ORDINALS[bounce - 1]:7} {_place(study, spot, wide)}" for spot in spots[:TOLD]]
             if not spots:
-                lines.append(f"  {ORDINALS[bounce - 1]}: no place above {LOWEST_DB:g} dB")
+                lines.append(f"  {ORDINALS[bounce - 1]:7} no place above {LOWEST_DB:g} dB")
     return lines
 
 
-def _place(study: BounceStudy, spot: Spot) -> str:
+def _place(study: BounceStudy, spot: Spot, wide: int) -> str:
     unit = study.scene.blueprint.units
     front, left, up = (format_length(float(value), unit) for value in spot.point)
+    level = f"{spot.level_db:.1f} +- {spot.error_db:.1f}"
     return (
-        f"{spot.surface} at {front} from the front, {left} from the left, {up} up: {spot.level_db:.1f} dB "
-        f"+/- {spot.error_db:.1f}, {100.0 * spot.share:.0f} % of its early sound, {spot.delay_ms:.1f} ms"
+        f"{spot.surface:{wide}}  {front:>11} {left:>11} {up:>11} {level:>13} {100.0 * spot.share:4.0f} %"
+        f" {spot.delay_ms:5.1f} ms"
     )
 
 

@@ -20,8 +20,8 @@ from tests.scenes.test_demo_scenes import FOLDER, NAMES
 from tests.staged import bare_stage, box, prism, stage_of
 
 SOURCE, EAR = (1.0, 1.5, 1.2), (3.5, 2.25, 1.2)
-LEAK_BOUNCES = float(os.environ.get("SIM_LEAK_BOUNCES", "1e7"))
-"""How many surfaces the test of leaks meets in all; set SIM_LEAK_BOUNCES=1e9 for a night's run."""
+LEAK_BOUNCES = 1e7 * int(os.environ.get("BOUNCEPLAN_RAYS", "1"))
+"""How many surfaces the test of leaks meets in all; set BOUNCEPLAN_RAYS=100 for a night's run of 1e9."""
 
 
 def room_of(
