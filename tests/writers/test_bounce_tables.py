@@ -46,7 +46,8 @@ def test_words_name_places_errors_and_seed(tmp_path: Path) -> None:
     assert "bounces between 0 and 14 ms" in lines[0]
     assert "400000 rays from each loudspeaker, seed 4" in lines[1]
     first = study.spots[0]
-    assert any(f"first   {first.surface}" in line and f"{first.level_db:.1f} +- {first.error_db:.1f}" in line for line in lines)
+    level = f"{first.level_db:.1f} +- {first.error_db:.1f}"
+    assert any(f"first   {first.surface}" in line and level in line for line in lines)
     write_bounce_readme(study, tmp_path / "README.txt")
     told = (tmp_path / "README.txt").read_text(encoding="utf-8")
     for column in ("bounce", "level_db", "error_db", "share_percent", "delay_ms", "mirrored_percent"):
