@@ -55,7 +55,7 @@ class Stage:
     panels
         Absorbers on surfaces.  They are no facets: `sim.propagation.surface_factors` blends them into the wall.
     warnings
-        What could hurt someone and has to be settled first; see `sim.placement.stops`.
+        What could hurt someone or contradicts itself and has to be settled first; see `sim.placement.stops`.
     scattering
         (facet, 8) scattering coefficients of the octaves 63 Hz to 8 kHz (ISO 17497-1); without rows where nobody
         told any, and all surfaces are taken as large and flat.  Those of panels are with their finish.

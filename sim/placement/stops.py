@@ -1,4 +1,4 @@
-"""What could hurt someone, said before all else.
+"""What could hurt someone, and heights that contradict each other, said before all else.
 
 Tilted boxes without a strap, boxes that tip off a desk, loads over heads without fixings.
 """
@@ -12,7 +12,7 @@ import numpy as np
 from ..blueprint.schema import Blueprint
 from .panels import PlacedPanel
 from .poses import PlacedLoudspeaker
-from .supports import overhang_m
+from .supports import hovers, overhang_m
 
 TILT_LIMIT_DEG = 15.0
 """A box tilted further may slide or tip (common practice, no source)."""
@@ -30,7 +30,9 @@ def stop_warnings(
     `sim.placement.panels` and has no sentence here.
     """
     said = []
-    for record, placed in zip(blueprint.loudspeakers, loudspeakers, strict=True):
+    for index, (record, placed) in enumerate(zip(blueprint.loudspeakers, loudspeakers, strict=True)):
+        contradiction = hovers(blueprint, index, placed.corners, placed.tilt_deg)
+        said += [contradiction] if contradiction else []
         if abs(placed.tilt_deg) > TILT_LIMIT_DEG and not record.strap.strip():
             said.append(
                 f"STOP: {placed.name} is tilted {abs(placed.tilt_deg):.0f} degrees and no strap is noted: it may slide "

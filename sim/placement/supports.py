@@ -13,6 +13,11 @@ REACH_M = 0.05
 """A desk counts as below a loudspeaker whose axis point is up to this far beyond its edge: boxes lean over edges."""
 
 
+HEIGHTS_AGREE_M, WEDGE_M = 0.03, 0.15
+"""Up to so much between box and stand is not worth a word, and what a wedge of this length lifts when it is tilted (our
+choice)."""
+
+
 def support_top_m(blueprint: Blueprint, index: int, record: Loudspeaker) -> float:
     """Height in metres of the surface below a loudspeaker; its own height for one given by position.
 
@@ -64,6 +69,27 @@ def overhang_m(blueprint: Blueprint, record: Loudspeaker, middle: FloatArray) ->
     if record.stands_on is not None:
         tables = [item for item in tables if item.name == record.stands_on]
     return min(((beyond_m(item, middle[:2]), item.name) for item in tables), default=(0.0, ""))
+
+
+def hovers(blueprint: Blueprint, index: int, corners: FloatArray | None, tilt_deg: float) -> str:
+    """Say when a box (8, 3) neither rests on nor is near what it is said to stand on; empty when it does.
+
+    Its height follows from the acoustic axis; stand or desk have their own, and one of the two must be wrong.
+    """
+    record = blueprint.loudspeakers[index]
+    if corners is None or record.standing not in ("stand", "desk"):
+        return ""
+    lowest, below = float(corners[:, 2].min()), support_top_m(blueprint, index, record) + record.pad
+    if abs(lowest - below) <= HEIGHTS_AGREE_M + WEDGE_M * abs(np.sin(np.radians(tilt_deg))):
+        return ""
+    under = "its stand ends" if record.standing == "stand" else "what it stands on ends"
+    way = "in the air above it" if lowest > below else "inside it"
+    remedy = f"stand_height = {lowest - record.pad:.2f}" if record.standing == "stand" else "the right pad or top"
+    return (
+        f"{record.name}: by its acoustic axis the box begins at {lowest:.2f} m, but {under} at {below:.2f} m, so it "
+        f"would be {100.0 * abs(lowest - below):.0f} cm {way}. Measure again: write {remedy} (lengths here in metres), "
+        "or another up for acoustic_axis; left out, up follows from what it stands on."
+    )
 
 
 def top_at(item: Desk | Block, plan: FloatArray) -> float:

@@ -55,6 +55,27 @@ def test_a_load_over_heads_needs_fixings(tmp_path: Path) -> None:
     assert stage_of(tmp_path, CLOUD + 'fixings = "eye bolts in joists, second wires"\n').warnings == ()
 
 
+@pytest.mark.parametrize(("stand", "words"), [(0.80, "20 cm in the air above it"), (1.05, "5 cm inside it")])
+def test_a_box_that_is_not_where_its_stand_ends_is_told(tmp_path: Path, stand: float, words: str) -> None:
+    stage = stage_of(tmp_path, stand=("stand_height = 1.00", f"stand_height = {stand:.2f}"))
+    assert len(stage.warnings) == 2
+    for name, said in zip(("left", "right"), stage.warnings, strict=True):
+        assert said.startswith(
+            f"{name}: by its acoustic axis the box begins at 1.00 m, but its stand ends at {stand:.2f} m"
+        )
+        assert words in said and "write stand_height = 1.00" in said
+    assert stage_of(tmp_path, stand=("stand_height = 1.00", "stand_height = 0.98")).warnings == ()
+
+
+def test_a_box_over_its_desk_is_told(tmp_path: Path) -> None:
+    text = (SCENES / "bedroom-on-desk" / "scene.toml").read_text(encoding="utf-8")
+    (tmp_path / "scene.toml").write_text(text.replace('pad = "6 cm"', 'pad = "16 cm"'), encoding="utf-8")
+    scene = read_scene(tmp_path)
+    said = set_stage(scene.blueprint, scene.folder).warnings
+    assert [sentence.split(":")[0] for sentence in said] == ["left", "right"]
+    assert "10 cm inside it" in said[0] and "write the right pad or top" in said[0]
+
+
 def test_a_panel_below_heads_needs_none(tmp_path: Path) -> None:
     assert stage_of(tmp_path, CLOUD.replace("ceiling", "floor").replace("cloud", "mat")).warnings == ()
 
