@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable
 from pathlib import Path
 
-from ..errors import OutputError
 from ..responses.bounce_records import BounceStudy
+from .cells import number_cell, write_table
 
 SPOTS = (
     "loudspeaker", "bounce", "surface", "of", "from_front_m", "from_left_m", "up_m", "level_db", "error_db",
@@ -24,20 +23,20 @@ def write_bounces(study: BounceStudy, folder: Path) -> None:
     OutputError
         If one cannot be written.
     """
-    _write(
+    write_table(
         folder / "bounce_spots.csv",
         SPOTS,
         (
             [
                 spot.loudspeaker, str(spot.bounce), spot.surface, spot.owner,
-                *(f"{abs(value) if round(value, 3) == 0 else value:.3f}" for value in spot.point),
+                *(number_cell(float(value), 3) for value in spot.point),
                 f"{spot.level_db:.1f}", f"{spot.error_db:.2f}", f"{100.0 * spot.share:.1f}", f"{spot.delay_ms:.2f}",
                 f"{100.0 * spot.mirrored:.0f}",
             ]
             for spot in study.spots
         ),
     )  # fmt: skip
-    _write(folder / "bounce_surfaces.csv", SURFACES, _surfaces(study))
+    write_table(folder / "bounce_surfaces.csv", SURFACES, _surfaces(study))
 
 
 def _surfaces(study: BounceStudy) -> Iterable[list[str]]:
@@ -49,13 +48,3 @@ def _surfaces(study: BounceStudy) -> Iterable[list[str]]:
                 if share > 0.0:
                     told = [f"{100.0 * share:.2f}", f"{level:.1f}"]
                     yield [loudspeaker.name, str(bounce + 1), one.surface, one.owner, *told]
-
-
-def _write(path: Path, heading: Iterable[str], rows: Iterable[list[str]]) -> None:
-    try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file, lineterminator="\n")
-            writer.writerow(heading)
-            writer.writerows(rows)
-    except OSError as fault:
-        raise OutputError(f"{path}: it cannot be written ({fault.strerror}).") from None

@@ -7,6 +7,7 @@ from pathlib import Path
 from ..responses.bounce_maps import DISC_M, LOWEST_DB, MOST_SPOTS
 from ..responses.bounce_records import BounceStudy, Spot
 from .lengths import format_length
+from .paragraphs import write_explanation
 
 ORDINALS = ("first", "second", "third")
 TOLD = 3
@@ -49,8 +50,14 @@ def _place(study: BounceStudy, spot: Spot, wide: int) -> str:
 
 
 def write_bounce_readme(study: BounceStudy, path: Path) -> None:
-    """Write README.txt of a folder of bounces."""
-    path.write_text("\n".join([*bounce_lines(study), "", *_meaning()]) + "\n", encoding="utf-8")
+    """Write README.txt of a folder of bounces.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written.
+    """
+    write_explanation("\n".join([*bounce_lines(study), "", *_meaning()]) + "\n", path)
 
 
 def _meaning() -> list[str]:

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
 from .. import __version__
-from ..errors import OutputError
 from ..responses.decay_records import DecayStudy
 from .decay_text import NEGLECTED
 from .file_meanings import meaning_of
+from .paragraphs import listed, named, titled, write_explanation
 from .remarks import CAUTIONS
 
-WIDTH: Final = 100
 FILES: Final = ("decay.txt", "decay.csv", "decay_figures.csv", "decay.h5", "decay.png", "contents.txt")
 COLUMNS: Final[dict[str, str]] = {
     "loudspeaker, listener": 'Names; "all" for the mean of the room.',
@@ -58,20 +55,13 @@ def write_decay_readme(study: DecayStudy, path: Path) -> None:
     OutputError
         If the file cannot be written.
     """
-    try:
-        path.write_text(decay_readme(study), encoding="utf-8")
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the explanation cannot be written ({fault.strerror}); choose a folder that may be written to."
-        ) from None
+    write_explanation(decay_readme(study), path)
 
 
 def decay_readme(study: DecayStudy) -> str:
     """Return the explanation as text, at most 100 characters wide."""
     scene = study.scene
-    title = f"{scene.blueprint.title}: decay"
-    lines = [title, "=" * len(title), ""]
-    lines += [f"Written by bounceplan {__version__} from {scene.path.name}.", f"Scene hash {scene.digest}."]
+    about = (f"Written by bounceplan {__version__} from {scene.path.name}.", f"Scene hash {scene.digest}.")
     method = [
         words.format(
             order=study.order, rays=study.rays, bin_ms=1000.0 * study.bin_s, length_s=study.length_s,
@@ -80,28 +70,13 @@ def decay_readme(study: DecayStudy) -> str:
         for words in METHOD
     ]  # fmt: skip
     sections = (
-        ("Files", _table({name: meaning_of(name) for name in FILES})),
-        ("Columns", _table(COLUMNS)),
-        ("How it was found", _listed(method)),
-        ("Left out", _listed(NEGLECTED)),
-        ("To mind", _listed(study.cautions)),
-        ("Assumptions", _listed((*study.stage.notes, *scene.blueprint.notes, *scene.warnings))),
-        ("Before you lift, drill or hang anything", _listed((*study.stage.warnings, *CAUTIONS))),
+        ("Files", named({name: meaning_of(name) for name in FILES})),
+        ("Columns", named(COLUMNS)),
+        ("How it was found", listed(method)),
+        ("Left out", listed(NEGLECTED)),
+        ("To mind", listed(study.cautions)),
+        ("Assumptions", listed((*study.stage.notes, *scene.blueprint.notes, *scene.warnings))),
+        ("Before you lift, drill or hang anything", listed((*study.stage.warnings, *CAUTIONS))),
     )
-    for heading, body in sections:
-        lines += ["", heading, "-" * len(heading), *(body or ["  nothing"])]
-    return "\n".join(lines) + "\n"
-
-
-def _table(entries: dict[str, str]) -> list[str]:
-    lines = []
-    for name, meaning in entries.items():
-        lines += [f"  {name}", *textwrap.wrap(meaning, WIDTH, initial_indent=" " * 6, subsequent_indent=" " * 6)]
-    return lines
-
-
-def _listed(sentences: Iterable[str]) -> list[str]:
-    lines = []
-    for sentence in sentences:
-        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
-    return lines
+    told = [(heading, body or ["  nothing"]) for heading, body in sections]
+    return titled(f"{scene.blueprint.title}: decay", about, told)

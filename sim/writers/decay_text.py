@@ -14,8 +14,8 @@ from ..blueprint.targets import Target
 from ..responses.decay_records import DecayStudy
 from ..responses.decay_study import RULE
 from ..responses.decay_verdict import AVERAGED_HZ, GAP_LEVEL_DB, LISTENING_ROOMS, mean_decay_s
+from .paragraphs import WIDTH, listed
 
-WIDTH: Final = 100
 CELL: Final = 15
 HEAD: Final = 9
 SHOWN: Final = (
@@ -50,9 +50,9 @@ def decay_lines(study: DecayStudy) -> list[str]:
         for heading, figure, decimals, factor in SHOWN:
             values, errors = study.figure(figure)
             lines.append(_figures(study, heading, factor * values[s, place], factor * errors[s, place], decimals))
-    lines += ["", "Early reflections", *_listed(_early(study))]
-    lines += ["", "To mind", *_listed(study.cautions or ("nothing stands out",))]
-    lines += ["", "Left out", *_listed(NEGLECTED)]
+    lines += ["", "Early reflections", *listed(_early(study))]
+    lines += ["", "To mind", *listed(study.cautions or ("nothing stands out",))]
+    lines += ["", "Left out", *listed(NEGLECTED)]
     return lines
 
 
@@ -144,10 +144,3 @@ def _octave(frequency: float) -> str:
 
 def _hertz(frequency: float) -> str:
     return f"{frequency:.0f} Hz" if math.isfinite(frequency) else "2 kHz (no decay time to tell the transition by)"
-
-
-def _listed(sentences: Sequence[str]) -> list[str]:
-    lines = []
-    for sentence in sentences:
-        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
-    return lines

@@ -10,8 +10,8 @@ from typing import Final
 from ..studies.orientation import OrientationStudy, Posed
 from ..studies.orientation_findings import EQUAL_DB, LOW_HZ, OrientationFindings, find, softest, twins
 from ..studies.orientation_surfaces import Reflection
+from .paragraphs import WIDTH, listed
 
-WIDTH: Final = 100
 KEPT: Final = {
     "axis": "every pose with the acoustic axis point where it is",
     "support": "every pose with the box on what it stands on; the acoustic axis moves with it",
@@ -36,7 +36,7 @@ def orientation_lines(study: OrientationStudy) -> list[str]:
             continue
         told.append(found.name)
         lines += _loudspeaker(study.of(found.name), found)
-    lines += ["", "How to read it", *_listed(_reading())]
+    lines += ["", "How to read it", *listed(_reading())]
     return lines
 
 
@@ -67,7 +67,7 @@ def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings) -> list[s
         *_surface("From above", "downward", poses, found.ceiling),
         *_points(poses), *(f"{one.pose.name}: it does not fit ({one.trouble})." for one in poses if one.trouble),
     ]  # fmt: skip
-    return [*lines, *_listed(sentences)]
+    return [*lines, *listed(sentences)]
 
 
 def _evenness(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
@@ -236,10 +236,3 @@ def _hertz(frequency: float) -> str:
 
 def _wrapped(text: str) -> list[str]:
     return textwrap.wrap(text[:1].upper() + text[1:], WIDTH)
-
-
-def _listed(sentences: Sequence[str]) -> list[str]:
-    lines = []
-    for sentence in sentences:
-        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
-    return lines

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
 from .. import __version__
 from ..blueprint.schema import Blueprint
-from ..errors import OutputError
 from ..responses.results import Results
 from .file_meanings import TRACED
+from .paragraphs import listed, named, titled, wrapped, write_explanation
 from .remarks import NOT_JUDGED, assumptions, cautions
-
-WIDTH: Final = 100
 
 COLUMNS: Final[dict[str, str]] = {
     "loudspeaker, listener, driver": 'Names; driver "all" is all drivers of the loudspeaker together, its times, '
@@ -66,12 +63,7 @@ def write_readme(results: Results, path: Path) -> None:
     OutputError
         If the file cannot be written.
     """
-    try:
-        path.write_text(readme_text(results), encoding="utf-8")
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the explanation cannot be written ({fault.strerror}); choose a folder that may be written to."
-        ) from None
+    write_explanation(readme_text(results), path)
 
 
 def readme_text(results: Results) -> str:
@@ -85,19 +77,14 @@ def readme_text(results: Results) -> str:
         f"it, {target.band_hz[0]:g} to {target.band_hz[1]:g} Hz.",
     )
     sections = (
-        ("Files", _table(TRACED)),
-        ("Columns", [*_table(COLUMNS), "", *_wrapped("An empty cell: no such level, notch or limit.", "  ")]),
-        ("Assumptions", _listed(assumptions(results))),
-        ("Not in the scene file, so the usual value was taken", _listed(_taken(blueprint, scene.defaulted))),
-        ("Not judged", _listed(NOT_JUDGED)),
-        ("Before you lift, drill or hang anything", _listed(cautions(results))),
+        ("Files", named(TRACED)),
+        ("Columns", [*named(COLUMNS), "", *wrapped("An empty cell: no such level, notch or limit.", "  ")]),
+        ("Assumptions", listed(assumptions(results))),
+        ("Not in the scene file, so the usual value was taken", listed(_taken(blueprint, scene.defaulted))),
+        ("Not judged", listed(NOT_JUDGED)),
+        ("Before you lift, drill or hang anything", listed(cautions(results))),
     )
-    lines = [blueprint.title, "=" * len(blueprint.title), ""]
-    for sentence in about:
-        lines += _wrapped(sentence, "")
-    for heading, body in sections:
-        lines += ["", heading, "-" * len(heading), *body]
-    return "\n".join(lines) + "\n"
+    return titled(blueprint.title, about, sections)
 
 
 def _taken(blueprint: Blueprint, keys: Iterable[str]) -> list[str]:
@@ -110,21 +97,3 @@ def _taken(blueprint: Blueprint, keys: Iterable[str]) -> list[str]:
         plain = isinstance(value, str | int | float) or (isinstance(value, tuple) and value)
         told.append(f"{key} = {value}" if plain else key)
     return told or ["nothing: the file says it all"]
-
-
-def _table(entries: dict[str, str]) -> list[str]:
-    lines = []
-    for name, meaning in entries.items():
-        lines += [f"  {name}", *_wrapped(meaning, "      ")]
-    return lines
-
-
-def _listed(sentences: Iterable[str]) -> list[str]:
-    lines = []
-    for sentence in sentences:
-        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
-    return lines
-
-
-def _wrapped(text: str, indent: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)

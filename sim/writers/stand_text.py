@@ -18,8 +18,8 @@ from ..placement.stands import (
     wedge_m,
 )
 from ..placement.stops import TILT_LIMIT_DEG
+from .paragraphs import WIDTH, listed
 
-WIDTH: Final = 100
 LEVEL_DEG: Final = 0.05
 
 
@@ -39,8 +39,8 @@ def stand_lines(
         lines += ["", *_wrapped(f"{number}. {stack_words(stack)}", "   ")]
         lines += [line for fact in stack_facts(stack, lowest_hz) for line in _wrapped(f"   {fact}", "     ")]
     lines += ["", *_hollows(pieces)]
-    lines += ["Assumed", *_listed([*assumed, *_assumptions(pieces, lowest_hz)])]
-    lines += ["", "Before you stack", *_listed([HAND_TEST, *STAND_CAUTIONS])]
+    lines += ["Assumed", *listed([*assumed, *_assumptions(pieces, lowest_hz)])]
+    lines += ["", "Before you stack", *listed([HAND_TEST, *STAND_CAUTIONS])]
     return lines
 
 
@@ -150,13 +150,6 @@ def _short(name: str) -> str:
 
 def _wrapped(text: str, indent: str) -> list[str]:
     return textwrap.wrap(text, WIDTH, subsequent_indent=indent)
-
-
-def _listed(sentences: Sequence[str]) -> list[str]:
-    lines = []
-    for sentence in sentences:
-        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
-    return lines
 
 
 def _mm(metres: float) -> str:

@@ -8,7 +8,6 @@ import matplotlib.image
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
-from matplotlib.text import Text
 
 from sim.responses.results import Results
 from sim.views.compare_picture import differences_figure, rooms_figure
@@ -19,7 +18,8 @@ from sim.views.labels import renderer_of
 from sim.views.map_picture import OCTAVES_HZ, desk_surface, map_figure, worst_surfaces
 from sim.views.plan_picture import plan_figure
 from sim.views.room_picture import VIEWS, room_figure
-from sim.views.style import DOTS_PER_INCH, house_style, save
+from sim.views.style import DOTS_PER_INCH, save
+from tests.views.drawn_words import drawn_texts
 
 Maker = Callable[[Results, Results], Figure]
 SLACK_PX = 1.5
@@ -44,22 +44,6 @@ def surface_called(results: Results, name: str):
     return next(surface for surface in flat_surfaces(results.stage.room) if surface.name == name)
 
 
-def shown_texts(figure: Figure) -> list[Text]:
-    """Texts that are really drawn: tick labels beyond the limits of their axes exist but are not."""
-    drawn: dict[Text, None] = {}
-    draw = Text.draw
-
-    def noted(text: Text, renderer: object, *rest: object, **more: object) -> None:
-        if text.get_visible() and text.get_text().strip():
-            drawn[text] = None
-        draw(text, renderer, *rest, **more)
-
-    with house_style(), pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Text, "draw", noted)
-        figure.canvas.draw()
-    return list(drawn)
-
-
 @pytest.mark.parametrize("name", MAKERS)
 def test_picture_is_written_whole_and_legible(name, results, other_results, tmp_path):
     figure = MAKERS[name](results, other_results)
@@ -70,7 +54,7 @@ def test_picture_is_written_whole_and_legible(name, results, other_results, tmp_
     assert [file.name for file in path.parent.iterdir()] == ["picture.png"]
 
     renderer = renderer_of(figure)
-    boxes = {text: text.get_window_extent(renderer).get_points() for text in shown_texts(figure)}
+    boxes = {text: text.get_window_extent(renderer).get_points() for text in drawn_texts(figure)}
     assert len(boxes) > 8
     width, height = figure.bbox.width, figure.bbox.height
     outside = [
@@ -107,7 +91,7 @@ def test_no_global_state_and_no_window_is_touched():
 
 def test_a_surface_without_a_map_says_so(results):
     figure = map_figure(results, surface_called(results, "screen back"))
-    assert any("nothing above" in text.get_text() for text in shown_texts(figure))
+    assert any("nothing above" in text.get_text() for text in drawn_texts(figure))
 
 
 def test_worst_surfaces_are_loud_and_leave_out_what_is_drawn_already(results):
