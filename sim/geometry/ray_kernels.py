@@ -44,8 +44,8 @@ END_GAP_M = 1.0e-7
 
 @inlined
 def addresses_of(tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
-    """Addresses of frame, nodes, leaves, plane and owner of `Room.ray_arrays`, as whole numbers."""
-    return tree[0].ctypes.data, tree[1].ctypes.data, tree[2].ctypes.data, plane.ctypes.data, owner_of.ctypes.data
+    """Addresses of frame, nodes and leaves of `Room.ray_arrays`, as whole numbers; leaves hold plane and owner too."""
+    return tree[0].ctypes.data, tree[1].ctypes.data, tree[2].ctypes.data
 
 
 @inlined

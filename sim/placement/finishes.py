@@ -175,19 +175,19 @@ def absorption_of(
     Those of a layered finish are for random incidence up to 78 degrees, a mean over each octave: what is needed
     where no single angle is known.
     """
-    frequencies = sample_frequencies(octave_bands(63, 8000), POINTS_IN_AN_OCTAVE)
-    used = set(of_facet.tolist()) - {-1}
-    layered = {
-        number: random_incidence(finishes[number].build_up, frequencies.ravel(), air=air)
-        .reshape(frequencies.shape)
-        .mean(axis=1)
-        for number in used
-    }
+    layered = {number: taken_in_octaves(finishes[number], air) for number in set(of_facet.tolist()) - {-1}}
     rows = [
         layered[number] if number >= 0 else _coefficients(facet.material, blueprint)
         for facet, number in zip(room.facets, of_facet.tolist(), strict=True)
     ]
     return np.array(rows, dtype=np.float64)
+
+
+def taken_in_octaves(finish: LayeredFinish, air: Air, points: int = POINTS_IN_AN_OCTAVE) -> FloatArray:
+    """Share (8,) a finish takes at random incidence, octaves 63 Hz to 8 kHz: mean over `points` in each."""
+    frequencies = sample_frequencies(octave_bands(63, 8000), points)
+    shares = random_incidence(finish.build_up, frequencies.ravel(), air=air)
+    return np.asarray(shares.reshape(frequencies.shape).mean(axis=1))
 
 
 def range_notes(finishes: Sequence[LayeredFinish], air: Air) -> list[str]:

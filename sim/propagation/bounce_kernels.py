@@ -12,9 +12,10 @@ import math
 import numba as nb
 import numpy as np
 
-from ..geometry.ray_kernels import addresses_of, is_hidden_at, nearest_but
+from ..geometry.ray_kernels import addresses_of, is_hidden_at
+from .leg_kernels import next_surface, surfaces_at
 from .random_kernels import anywhere, philox, scattered, share_of
-from .tracer_kernels import BEHIND_M, OCTAVES, SAME_PLACE_M, TRIES, skin_at, table_place
+from .tracer_kernels import OCTAVES, skin_at, table_place
 
 REMEMBERED = 3
 COLUMNS = OCTAVES + 3 + 4 * REMEMBERED
@@ -44,6 +45,7 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
     air, most_m = travel
     plane_of, owner_of = rays[2], rays[3]
     places = addresses_of(*rays)
+    around = surfaces_at(facet_of, normals, other_side, plane_of, owner_of)
     facets, room = normals.shape[0], found.shape[0]
     ex0, ey0, ez0, radius = places_of[0, 0], places_of[0, 1], places_of[0, 2], radii[0]
     volume = 4.0 / 3.0 * math.pi * radius**3
@@ -67,21 +69,9 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
         x, y, z, way, turn, plane = middle[0], middle[1], middle[2], 0.0, 0, own_plane
         strayed, mirrored = 0, 0
         while way < most_m:
-            pass_a, pass_b = plane, other_side[plane] if plane >= 0 else -1
-            t_min, behind, t, triangle, cosine, f = -BEHIND_M, -1.0, math.inf, -1, 0.0, 0
-            body = own if turn == 0 else -1
-            for _ in range(TRIES):
-                t, triangle = nearest_but(places, x, y, z, dx, dy, dz, t_min, math.inf, pass_a, pass_b, body)
-                if triangle < 0:
-                    break
-                f = facet_of[triangle]
-                cosine = -(dx * normals[f, 0] + dy * normals[f, 1] + dz * normals[f, 2])
-                if cosine > 0.0:
-                    break
-                if behind < 0.0 and owner_of[triangle] != own:
-                    behind = t
-                t_min, pass_b = t - SAME_PLACE_M, plane_of[triangle]
-            leg = max(t, 0.0)
+            leg, triangle, f, cosine, is_lost, _ = next_surface(
+                places, around, x, y, z, dx, dy, dz, plane, own, turn
+            )  # fmt: skip
             ex, ey, ez = ex0 - x, ey0 - y, ez0 - z
             along = ex * dx + ey * dy + ez * dz
             square = radius * radius - (ex * ex + ey * ey + ez * ez - along * along)
@@ -93,7 +83,7 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
                         share = (end - begin) / volume
                         note(found[arrived], now, share, air, way + halfway, turn, strayed, memory)
                     arrived += 1
-            if triangle < 0 or not cosine > 0.0 or (behind > SAME_PLACE_M and t > behind + SAME_PLACE_M):
+            if is_lost:
                 break
             x, y, z, way, turn = x + leg * dx, y + leg * dy, z + leg * dz, way + leg, turn + 1
             plane = plane_of[triangle]

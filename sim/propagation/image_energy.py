@@ -10,8 +10,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..acoustics.air import attenuation_db_per_m
 from ..acoustics.bands import octave_bands
+from ..acoustics.diffuse_field import air_energy_loss_per_m
 from ..arrays import FloatArray
 from ..errors import BounceplanError
 from ..placement.stage import Stage
@@ -78,8 +78,7 @@ def from_axis_points(stage: Stage) -> Stage:
 
 def air_per_m(stage: Stage) -> FloatArray:
     """What air takes from energy on each metre (8,), as m in e^{-mL}, at the middles of the octaves."""
-    loss_db = attenuation_db_per_m(octave_bands(63, 8000).exact_hz, stage.air)
-    return np.asarray(loss_db * (np.log(10.0) / 10.0), dtype=np.float64)
+    return air_energy_loss_per_m(octave_bands(63, 8000).exact_hz, stage.air)
 
 
 def bins_of(order: int, bin_s: float, length_s: float) -> int:

@@ -6,13 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..acoustics.bands import octave_bands, sample_frequencies
-from ..acoustics.layered_reflection import random_incidence
+from ..acoustics.bands import octave_bands
 from ..acoustics.materials import FLAT_SCATTERING, reflection_factor
 from ..arrays import FloatArray, IntArray
 from ..geometry.facets import SAME_DIRECTION, SAME_PLANE_M
 from ..geometry.room import Room
-from ..placement.finishes import POINTS_IN_AN_OCTAVE
+from ..placement.finishes import taken_in_octaves
 from ..placement.stage import Stage
 
 
@@ -57,13 +56,8 @@ def skins_of(stage: Stage) -> Skins:
     planes = int(stage.room.arrays.plane.max()) + 1
     order = np.array(sorted(range(len(stage.panels)), key=lambda n: stage.panels[n].plane), dtype=np.int64)
     hung = [stage.panels[n] for n in order]
-    frequencies = sample_frequencies(octaves, POINTS_IN_AN_OCTAVE)
-    taken = {
-        number: random_incidence(stage.finishes[number].build_up, frequencies.ravel(), air=stage.air)
-        .reshape(frequencies.shape)
-        .mean(axis=1)
-        for number in dict.fromkeys(panel.finish for panel in hung)
-    }
+    used = dict.fromkeys(panel.finish for panel in hung)
+    taken = {number: taken_in_octaves(stage.finishes[number], stage.air) for number in used}
     told = [reflection_factor(taken[panel.finish], octaves.exact_hz) ** 2 for panel in hung]
     rows = [np.concatenate([panel.corners_m[0], *_sides(panel.corners_m)]) for panel in hung]
     first = np.searchsorted([panel.plane for panel in hung], np.arange(planes + 1))

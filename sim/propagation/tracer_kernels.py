@@ -36,18 +36,14 @@ from ..geometry.lanes import (
     store,
     where,
 )
-from ..geometry.ray_kernels import addresses_of, is_hidden_at, nearest_but
+from ..geometry.ray_kernels import addresses_of, is_hidden_at
+from .leg_kernels import next_surface, surfaces_at
 from .random_kernels import anywhere, philox, scattered, share_of
 
 OCTAVES, ALL = 8, 255
 ROW_BYTES, BUNDLES_BYTES = 64, 512
 SERIES_UNTIL = 0.15
-BEHIND_M = 1.0e-9
-"""A start that rounding put this far behind a neighbouring wall in a corner still meets it."""
-SAME_PLACE_M = 1.0e-7
 MOST_BOUNCES = 100_000
-TRIES = 5
-"""Most times the next surface is looked for: past own box, past the other side of a sheet, past a neighbour."""
 ABSORBED, AIR, LEFT, LATE, ESCAPED, SENT = 0, 1, 2, 3, 4, 5
 """Rows of the account: taken by surfaces and by air, given up as too weak or too late, lost through a hole, sent."""
 
@@ -122,6 +118,7 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
     air, speed, bin_s, most_m, threshold = travel
     plane_of, owner_of = rays[2], rays[3]
     places = addresses_of(*rays)
+    around = surfaces_at(facet_of, normals, other_side, plane_of, owner_of)
     kept_at, scattering_at, energy_at = kept.ctypes.data, scattering.ctypes.data, energy.ctypes.data
     facets, listeners, bins = normals.shape[0], places_of.shape[0], energy.shape[1]
     low, high, lane_of = np.uint64(seed & 0xFFFFFFFF), np.uint64((seed >> 32) & 0xFFFFFFFF), np.uint64(stream)
@@ -169,24 +166,10 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
             mirrored, plane = flags[height, 3], flags[height, 4]
             held = above(now, zero)
             while held != 0:
-                # The next surface.  One met from behind is the other side of a sheet or a neighbour left in an edge; or
-                # the ray came up from under its own box, which lets it out as it did on the first leg.
-                pass_a, pass_b = plane, other_side[plane] if plane >= 0 else -1
-                t_min, behind, t, triangle, cosine, f = -BEHIND_M, -1.0, math.inf, -1, 0.0, 0
-                body = own if turn == 0 else -1
-                for _ in range(TRIES):
-                    t, triangle = nearest_but(places, x, y, z, dx, dy, dz, t_min, math.inf, pass_a, pass_b, body)
-                    queries += 1
-                    if triangle < 0:
-                        break
-                    f = facet_of[triangle]
-                    cosine = -(dx * normals[f, 0] + dy * normals[f, 1] + dz * normals[f, 2])
-                    if cosine > 0.0:
-                        break
-                    if behind < 0.0 and owner_of[triangle] != own:
-                        behind = t
-                    t_min, pass_b = t - SAME_PLACE_M, plane_of[triangle]
-                leg = max(t, 0.0)
+                leg, triangle, f, cosine, is_lost, asked = next_surface(
+                places, around, x, y, z, dx, dy, dz, plane, own, turn
+            )  # fmt: skip
+                queries += asked
                 # what crosses the sphere about an ear, unless images or rain have it already
                 if mirrored == 1 and (strayed == 1 or mirrors > order):
                     for ear in range(listeners):
@@ -205,7 +188,7 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
                             share = spread_double((end - begin) / (4.0 / 3.0 * math.pi * radii[ear] ** 3))
                             here_at = energy_at + ROW_BYTES * (ear * bins + place)
                             add_at(here_at, now * share * faded(rates, steepest, halfway))
-                if triangle < 0 or not cosine > 0.0 or (behind > SAME_PLACE_M and t > behind + SAME_PLACE_M):
+                if is_lost:
                     lost = lost + now
                     break
                 x, y, z, way, turn = x + leg * dx, y + leg * dy, z + leg * dz, way + leg, turn + 1

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..acoustics.bands import octave_bands, sample_frequencies
+from ..acoustics.bands import octave_bands
 from ..acoustics.constants import HIGHEST_LAB_ABSORPTION
 from ..acoustics.diffuse_field import air_energy_loss_per_m, decay_time_s, eyring_area_m2, sabine_area_m2
-from ..acoustics.layered_reflection import random_incidence
 from ..arrays import FloatArray
 from ..geometry.kernels import inside_polygon
+from ..placement.finishes import taken_in_octaves
 from ..placement.panels import PlacedPanel
 from ..placement.stage import Stage
 
@@ -82,11 +82,8 @@ def _surfaces(stage: Stage) -> tuple[FloatArray, FloatArray]:
 
 
 def _panel_coefficients(stage: Stage, panels: Sequence[PlacedPanel]) -> list[FloatArray]:
-    frequencies = sample_frequencies(octave_bands(63, 8000), POINTS_IN_AN_OCTAVE)
-    known: dict[int, FloatArray] = {}
-    for number in {panel.finish for panel in panels}:
-        shares = random_incidence(stage.finishes[number].build_up, frequencies.ravel(), air=stage.air)
-        known[number] = shares.reshape(frequencies.shape).mean(axis=1)
+    used = {panel.finish for panel in panels}
+    known = {number: taken_in_octaves(stage.finishes[number], stage.air, POINTS_IN_AN_OCTAVE) for number in used}
     return [known[panel.finish] for panel in panels]
 
 
