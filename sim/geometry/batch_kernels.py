@@ -9,7 +9,8 @@ from __future__ import annotations
 import numba as nb
 import numpy as np
 
-from .lanes import inlined
+from .eight_kernels import NOTHING
+from .kinds_of_kernels import inlined, kernel
 from .ray_kernels import addresses_of, any_but, nearest
 
 CHUNK = 1024
@@ -32,11 +33,11 @@ def any_in_chunk(places, chunk, points, directions, t_max, met):  # type: ignore
     p, d = points, directions
     for i in range(chunk * CHUNK, min((chunk + 1) * CHUNK, p.shape[0])):
         met[i] = any_but(
-            places, p[i, 0], p[i, 1], p[i, 2], d[i, 0], d[i, 1], d[i, 2], 0.0, t_max[i], -1, -1, -1
+            places, p[i, 0], p[i, 1], p[i, 2], d[i, 0], d[i, 1], d[i, 2], 0.0, t_max[i], NOTHING, NOTHING, NOTHING
         )  # fmt: skip
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def nearest_of_rays(points, directions, t_max, tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
     """Return (t (n,), triangle (n,)) of the first hit with 0 < t < t_max (n,), (inf, -1) where there is none.
 
@@ -61,7 +62,7 @@ def nearest_of_rays_on_threads(points, directions, t_max, tree, triangles, plane
     return t, triangle
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def any_of_rays(points, directions, t_max, tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
     """Return (n,) whether anything is met with 0 < t < t_max (n,); arguments as for `nearest_of_rays`."""
     n = points.shape[0]

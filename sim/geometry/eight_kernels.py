@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 
+from .kinds_of_kernels import inlined, whole
 from .lanes import (
     above,
     at_most,
     below,
     equal,
     greater,
-    inlined,
     lane,
     lesser,
     load_double,
@@ -29,7 +29,7 @@ from .lanes import (
 
 SINGLE, DOUBLE = 32, 64
 """Bytes of a row of eight."""
-NOTHING = -1
+NOTHING = whole(-1)
 """In place of a plane or an owner: nothing is passed over."""
 NODE_BYTES, LEAF_BYTES = 256, 1152
 UP = 1.0 + 2.0**-22

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import numba as nb
 import numpy as np
 
+from .kinds_of_kernels import kernel
 from .tree_kernels import WIDTH, half_area
 
 NODE_COST, LEAF_COST, BOX_COST = 1.0, 1.5, 0.05
 """Measured: work on a node, on a leaf, and on one of many boxes looked at without a walk."""
 
 
-@nb.njit(cache=True)
+@kernel
 def cut_to_leaves(node_box, left, count):  # type: ignore[no-untyped-def]
     """Return (m,) whether a binary node is a leaf of the cheapest set of leaves that are all looked at."""
     m = left.shape[0]
@@ -32,7 +32,7 @@ def cut_to_leaves(node_box, left, count):  # type: ignore[no-untyped-def]
     return reached & is_leaf
 
 
-@nb.njit(cache=True)
+@kernel
 def cheapest_folds(node_box, left, count):  # type: ignore[no-untyped-def]
     """Return (is_leaf (m,), parted (m, 9), to_left (m, 9)): how best to fold a binary tree to eight children a node.
 
@@ -68,7 +68,7 @@ def cheapest_folds(node_box, left, count):  # type: ignore[no-untyped-def]
     return is_leaf, parted, to_left
 
 
-@nb.njit(cache=True)
+@kernel
 def fold_to_eight(left, is_leaf, parted, to_left):  # type: ignore[no-untyped-def]
     """Return (children (k, 8), depth): wide nodes whose entries are binary nodes, -1 where there is none.
 

@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
-
+from .kinds_of_kernels import kernel
 from .ray_kernels import addresses_of, first_between_at, is_hidden_at, nearest_but
 
 EDGE_SLACK = 1.0e-12
 
 
-@nb.njit(cache=True)
+@kernel
 def triangle_hit(px, py, pz, dx, dy, dz, tri):  # type: ignore[no-untyped-def]
     """Return t where point + t * direction meets the triangle (3, 3), or infinity.
 
@@ -40,7 +39,7 @@ def triangle_hit(px, py, pz, dx, dy, dz, tri):  # type: ignore[no-untyped-def]
     return (e2x * rx + e2y * ry + e2z * rz) * inv
 
 
-@nb.njit(cache=True)
+@kernel
 def nearest_hit(p, d, t_min, t_max, plane_a, plane_b, owner, tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
     """Return (t, triangle) of the nearest hit of p + t d with t_min < t < t_max, or (inf, -1).
 
@@ -51,21 +50,21 @@ def nearest_hit(p, d, t_min, t_max, plane_a, plane_b, owner, tree, triangles, pl
     return nearest_but(places, p[0], p[1], p[2], d[0], d[1], d[2], t_min, t_max, plane_a, plane_b, owner)
 
 
-@nb.njit(cache=True)
+@kernel
 def blocker(p, q, plane_a, plane_b, owner, tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
     """Return the first triangle between points p and q, or -1 when they see each other."""
     places = addresses_of(tree, triangles, plane, owner_of)
     return first_between_at(places, p[0], p[1], p[2], q[0], q[1], q[2], plane_a, plane_b, owner)
 
 
-@nb.njit(cache=True)
+@kernel
 def is_hidden(p, q, plane_a, plane_b, owner, tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
     """Whether any triangle stands between points p and q: `blocker(...) >= 0`, sooner known."""
     places = addresses_of(tree, triangles, plane, owner_of)
     return is_hidden_at(places, p[0], p[1], p[2], q[0], q[1], q[2], plane_a, plane_b, owner)
 
 
-@nb.njit(cache=True)
+@kernel
 def inside_polygon(x, y, border):  # type: ignore[no-untyped-def]
     """Whether a point lies in the polygon with holes whose sides are border (b, 4): x0, y0, x1, y1; even-odd."""
     odd = False
@@ -76,7 +75,7 @@ def inside_polygon(x, y, border):  # type: ignore[no-untyped-def]
     return odd
 
 
-@nb.njit(cache=True)
+@kernel
 def distance_to_border(x, y, border):  # type: ignore[no-untyped-def]
     """Return the least distance from a point to the sides border (b, 4)."""
     least = math.inf
@@ -89,7 +88,7 @@ def distance_to_border(x, y, border):  # type: ignore[no-untyped-def]
     return least
 
 
-@nb.njit(cache=True)
+@kernel
 def segment_distance(p, q, a, b):  # type: ignore[no-untyped-def]
     """Return the least distance between segments pq and ab.
 

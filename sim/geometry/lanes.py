@@ -23,16 +23,14 @@ import operator
 from collections.abc import Callable
 from typing import Any
 
-import numba as nb
 from llvmlite import ir
 from numba.core import types
 from numba.core.typing.templates import AbstractTemplate, infer_global, signature
 from numba.extending import intrinsic, lower_builtin, models, register_model
 
+from .kinds_of_kernels import inlined as inlined
+
 COUNT = 8
-inlined = nb.njit(forceinline=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
-"""Decorator of functions that other kernels take in whole.  They cannot be called from Python, which halves the time
-to compile them."""
 _INT, _SINGLE, _DOUBLE = ir.IntType(64), ir.FloatType(), ir.DoubleType()
 
 

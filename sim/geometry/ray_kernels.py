@@ -35,7 +35,8 @@ from .eight_kernels import (
     toward_surfaces,
     triangle_of,
 )
-from .lanes import equal, inlined, lane, load_double, lowest, smallest, spread_double, spread_single, where
+from .kinds_of_kernels import inlined
+from .lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_single, where
 from .walk_kernels import any_by_walk, nearest_by_walk
 
 END_GAP_M = 1.0e-7

@@ -7,10 +7,9 @@ depends on chance, threads or addresses: equal triangles give equal trees.
 
 from __future__ import annotations
 
-import numba as nb
 import numpy as np
 
-from .lanes import inlined
+from .kinds_of_kernels import inlined, kernel
 
 WIDTH = 8
 BINS = 32
@@ -18,7 +17,7 @@ DEEP = 40
 """Below this depth pieces are halved by number whatever it costs, so that no tree is deeper than the walk's stack."""
 
 
-@nb.njit(cache=True)
+@kernel
 def pair_up(triangles, first, second, slack_m):  # type: ignore[no-untyped-def]
     """Return (partner (n,), apex (n,)) from sides that may be shared: -1 and -1 for a triangle left alone.
 
@@ -73,7 +72,7 @@ def blocks(count):  # type: ignore[no-untyped-def]
     return (count + WIDTH - 1) // WIDTH
 
 
-@nb.njit(cache=True)
+@kernel
 def cheapest_split(boxes, order, a, b):  # type: ignore[no-untyped-def]
     """Return (axis, bin, low, scale) of the split of order[a:b] that rays cross most cheaply, or axis -1.
 
@@ -119,7 +118,7 @@ def cheapest_split(boxes, order, a, b):  # type: ignore[no-untyped-def]
     return best_axis, best_bin, best_low, best_scale
 
 
-@nb.njit(cache=True)
+@kernel
 def split_in_two(boxes):  # type: ignore[no-untyped-def]
     """Return (order (n,), node_box (m, 6), left (m,), begin (m,), end (m,)): a binary tree over boxes (n, 6).
 

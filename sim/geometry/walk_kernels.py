@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
-
 from .eight_kernels import (
     LEAF_BYTES,
     NODE_BYTES,
@@ -25,6 +23,7 @@ from .eight_kernels import (
     toward_surfaces,
     triangle_of,
 )
+from .kinds_of_kernels import part
 from .lanes import lane, load_half, load_whole, low_half, lowest, scratch, spread_double, spread_single, store
 
 STACK_BYTES = 4608
@@ -33,7 +32,7 @@ ROOT, LARGEST = 0, -1
 """Codes of the root and of the leaf of largest surfaces."""
 
 
-@nb.njit(cache=True)
+@part
 def nearest_by_walk(places, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Return (t, triangle) of the first hit, or (inf, -1); arguments as for `ray_kernels.nearest_but`."""
     nodes, leaves = places[1], places[2]
@@ -84,7 +83,7 @@ def nearest_by_walk(places, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane
     return (best, found) if found >= 0 else (math.inf, -1)
 
 
-@nb.njit(cache=True)
+@part
 def any_by_walk(places, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Whether anything is met; arguments as for `ray_kernels.nearest_but`."""
     nodes, leaves = places[1], places[2]

@@ -9,21 +9,21 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
 import numpy as np
 
+from ..geometry.kinds_of_kernels import kernel, whole
 from .kernels import IN_FRONT_M
 
 WIDER_M = 1.0e-5
 """By how much sheets are wider than their facets: five times the slack of a point on a border."""
 DIRECTIONS = 64
 """Most directions tried for the sides of a rectangle; a facet of a scan may have hundreds of sides."""
-CENTRE, ALONG, ACROSS, NORMAL, OFFSET = 0, 3, 6, 9, 12
+CENTRE, ALONG, ACROSS, NORMAL, OFFSET = (whole(column) for column in (0, 3, 6, 9, 12))
 """Columns of a sheet: middle, half of each side as a vector, and the plane normal . x = offset."""
 COLUMNS = 13
 
 
-@nb.njit(cache=True)
+@kernel
 def smallest_rectangle(sides):  # type: ignore[no-untyped-def]
     """Return (cos, sin, low x, high x, low y, high y) of the smallest rectangle about border sides (b, 4).
 
@@ -49,7 +49,7 @@ def smallest_rectangle(sides):  # type: ignore[no-untyped-def]
     return found
 
 
-@nb.njit(cache=True)
+@kernel
 def lay_sheets(number, normal, offset, frame, border, border_start):  # type: ignore[no-untyped-def]
     """Return sheets (f, 13) of the facets number (f,)."""
     n = number.shape[0]
@@ -70,7 +70,7 @@ def lay_sheets(number, normal, offset, frame, border, border_start):  # type: ig
     return sheets
 
 
-@nb.njit(cache=True)
+@kernel
 def some_in_front(normal, offset, frame, border, border_start):  # type: ignore[no-untyped-def]
     """Return (f, f): whether any corner of facet i lies in front of facet j."""
     n = offset.shape[0]

@@ -16,12 +16,13 @@ from __future__ import annotations
 import numba as nb
 import numpy as np
 
+from ..geometry.kinds_of_kernels import kernel, part
 from ..geometry.lanes import lowest
 from .aperture_kernels import COLUMNS, NORMAL, OFFSET
 from .cone_kernels import ROW, dot_part, put_planes, seen_through, sheets_ahead
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def lengthen(begin, count, first, facing, sheets, blocks, reach, images, of, parent, start, planes, group):  # type: ignore[no-untyped-def]
     """Let beams begin : count go on by one mirror; return how many beams there are then, or -1 if they have no room.
 
@@ -58,7 +59,7 @@ def lengthen(begin, count, first, facing, sheets, blocks, reach, images, of, par
     return count
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: ignore[no-untyped-def]
     """Return the beams of a point as (images, sheet (m,), parent (m,), start (m + 1,), planes (q, 4), group).
 
@@ -80,7 +81,7 @@ def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: igno
     of[0], parent[0], start[0], start[1] = -1, -1, 0, 4
     for b in range(many):
         group[0, b + 1] = 1
-    count, order = 1, 0
+    count, order = group[0, many], 0
     while order < depth:
         longer = lengthen(
             group[order, 0], count, first, facing, sheets, blocks, reach, images, of, parent, start, planes,
@@ -90,13 +91,14 @@ def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: igno
             count = longer
             order += 1
             continue
-        images, planes = _resized(images, 3, 2 * size), _resized(planes, 2 * room, 4)
+        images, planes = _resized(images, images.shape[0], 2 * size), _resized(planes, 2 * room, planes.shape[1])
         of, parent, start = _longer(of, 2 * size), _longer(parent, 2 * size), _longer(start, 2 * size + 1)
         size, room = 2 * size, 2 * room
-    return _resized(images, 3, count + 8), of[:count], parent[:count], start[: count + 1], planes[: start[count]], group
+    images = _resized(images, images.shape[0], count + 8)
+    return images, of[:count], parent[:count], start[: count + 1], planes[: start[count]], group
 
 
-@nb.njit(cache=True)
+@part
 def _longer(row, size):  # type: ignore[no-untyped-def]
     more = np.empty(size, row.dtype)
     for i in range(min(size, row.shape[0])):
@@ -104,7 +106,7 @@ def _longer(row, size):  # type: ignore[no-untyped-def]
     return more
 
 
-@nb.njit(cache=True)
+@part
 def _resized(table, rows, columns):  # type: ignore[no-untyped-def]
     more = np.empty((rows, columns))
     for i in range(min(rows, table.shape[0])):

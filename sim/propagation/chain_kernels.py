@@ -19,11 +19,11 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
 import numpy as np
 
+from ..geometry.kinds_of_kernels import kernel, part, whole
 from ..geometry.lanes import load_doubles, spread_double
-from .edge_kernels import LEAST_RADIUS_M, bend, cylinder, drive_at, half_phases, node_capacity
+from .edge_kernels import LEAST_RADIUS_M, bend, cylinder, drive_at, half_phases, largest, node_capacity
 from .hop_kernels import choose, gather, middle_nodes, new_store, one_wedge, sharpest
 from .phase_kernels import (
     LANES,
@@ -37,13 +37,15 @@ from .phase_kernels import (
     wave_of,
 )
 
+OTHER_EDGE = whole(-1)
+"""In place of the edge whose drive counts: that of the hop's other end."""
 STEP = 0.5
 REACH = 11
 """Directions along an edge, asinh(cot of the angle with it), are laid on a grid of -REACH .. REACH steps; cubic
 interpolation of the smooth function of j is then within 2e-3 of it."""
 
 
-@nb.njit(cache=True)
+@kernel
 def lay_on_grid(grid, directions, parts):  # type: ignore[no-untyped-def]
     """Fill first cell and four cubic weights of each direction: grid (n,), parts (n, 4)."""
     for i in range(directions.shape[0]):
@@ -57,14 +59,14 @@ def lay_on_grid(grid, directions, parts):  # type: ignore[no-untyped-def]
         parts[i, 3] = t * (t - 1.0) * (t - 2.0) / 6.0
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third):  # type: ignore[no-untyped-def]
     """Complex (2, f): what all chains of two and of three edges add to e^{-jkr}/r at the ear.
 
     fades: (2, e) weights of the source's and of the ear's edge in the last order (see `rim_fade` in `convex`).
     drive: (e, n, f) radiation of the source toward n places evenly along each edge, or (e, 0, f): 1 in all directions.
     """
-    k_most = np.max(wavenumbers)
+    k_most = largest(wavenumbers)
     result = np.zeros((2, wavenumbers.shape[0]), np.complex128)
     room = 0
     for e in range(wedges[4].shape[0]):
@@ -105,7 +107,7 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
             left = gather(ear, node, e, places[j], wedges, hops, k_most, outs)
             if angle_e <= angle:
                 leg = (nu, angle, angle_e, turn_e, to_ear, weights[j] * scale / to_ear)
-                add_second(sums, all_k, came, ins, hops, chosen[0], leg, wedges, radiated, -1, 0.0)
+                add_second(sums, all_k, came, ins, hops, chosen[0], leg, wedges, radiated, OTHER_EDGE, 0.0)
             if angle_s <= angle:
                 leg = (nu, angle, angle_s, turn_s, to_source, weights[j] * scale / to_source)
                 add_second(sums, all_k, left, outs, hops, chosen[1], leg, wedges, radiated, e, places[j])
@@ -148,7 +150,7 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
     return result
 
 
-@nb.njit(cache=True)
+@part
 def add_second(sums, wavenumbers, count, store, hops, chosen, leg, wedges, drive, drive_edge, place):  # type: ignore[no-untyped-def]
     """Add the chains of two about one node to sums (2, rows of eight): hops in `store`, then the leg to the other end.
 

@@ -6,8 +6,7 @@ n . p + d > 0 within.
 
 from __future__ import annotations
 
-import numba as nb
-
+from ..geometry.kinds_of_kernels import inlined
 from ..geometry.lanes import above, load_doubles, multiply_add, size_of, spread_double
 from .aperture_kernels import ACROSS, ALONG, CENTRE, NORMAL, OFFSET
 
@@ -20,26 +19,26 @@ GRAZING_SLACK_M = 1.0e-8
 """A point may lie a nanometre off its facet's plane, which at grazing angles moves its place in the window by far."""
 
 
-@nb.njit(forceinline=True)
+@inlined
 def weighed(row, x, y, z):  # type: ignore[no-untyped-def]
     """Lane by lane the scalar product of three rows of a block, from an address on, with a vector."""
     inner = multiply_add(load_doubles(row + ROW), y, load_doubles(row + 2 * ROW) * z)
     return multiply_add(load_doubles(row), x, inner)
 
 
-@nb.njit(forceinline=True)
+@inlined
 def dot_part(sheets, f, column, x, y, z):  # type: ignore[no-untyped-def]
     """Scalar product of three columns of sheet f with a vector."""
     return sheets[f, column] * x + sheets[f, column + 1] * y + sheets[f, column + 2] * z
 
 
-@nb.njit(forceinline=True)
+@inlined
 def times(ax, ay, az, bx, by, bz):  # type: ignore[no-untyped-def]
     """Vector product."""
     return ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
 
 
-@nb.njit(forceinline=True)
+@inlined
 def cone_of(sheets, f, x, y, z, reach):  # type: ignore[no-untyped-def]
     """Cone from a point before a sheet: (flat, by_u, by_v, slack_u, slack_v).
 
@@ -58,7 +57,7 @@ def cone_of(sheets, f, x, y, z, reach):  # type: ignore[no-untyped-def]
     return flat, by_u, by_v, slack_u, slack_v
 
 
-@nb.njit(forceinline=True)
+@inlined
 def sheets_ahead(block, bits, x, y, z, planes, start, stop):  # type: ignore[no-untyped-def]
     """Which of eight sheets are faced by the point (x, y, z) and not wholly outside one of planes[start:stop]."""
     height = weighed(block + NORMAL * ROW, spread_double(x), spread_double(y), spread_double(z))
@@ -73,26 +72,26 @@ def sheets_ahead(block, bits, x, y, z, planes, start, stop):  # type: ignore[no-
     return bits
 
 
-@nb.njit(forceinline=True)
+@inlined
 def dot(a, b):  # type: ignore[no-untyped-def]
     """Scalar product, lane by lane."""
     return multiply_add(a[0], b[0], multiply_add(a[1], b[1], a[2] * b[2]))
 
 
-@nb.njit(forceinline=True)
+@inlined
 def row_of(block, column):  # type: ignore[no-untyped-def]
     """Three rows of a block."""
     at = block + column * ROW
     return load_doubles(at), load_doubles(at + ROW), load_doubles(at + 2 * ROW)
 
 
-@nb.njit(forceinline=True)
+@inlined
 def spread_part(sheets, f, column):  # type: ignore[no-untyped-def]
     """Three columns of sheet f, spread over lanes."""
     return spread_double(sheets[f, column]), spread_double(sheets[f, column + 1]), spread_double(sheets[f, column + 2])
 
 
-@nb.njit(forceinline=True)
+@inlined
 def sides_with(flat, by, slack, middle, along, across):  # type: ignore[no-untyped-def]
     """As bits, which of eight cones have the window not wholly outside the faces flat +- by."""
     f_middle, f_along, f_across = dot(flat, middle), dot(flat, along), dot(flat, across)
@@ -102,13 +101,13 @@ def sides_with(flat, by, slack, middle, along, across):  # type: ignore[no-untyp
     return bits & above((f_middle - b_middle) + (size_of(f_along - b_along) + size_of(f_across - b_across)), low)
 
 
-@nb.njit(forceinline=True)
+@inlined
 def size_sum(a):  # type: ignore[no-untyped-def]
     """Sum of the absolute values of three coordinates, lane by lane."""
     return size_of(a[0]) + (size_of(a[1]) + size_of(a[2]))
 
 
-@nb.njit(forceinline=True)
+@inlined
 def seen_through(block, sheets, f, x, y, z, reach):  # type: ignore[no-untyped-def]
     """Which of eight sheets have cones from (x, y, z) that the window, sheet f, is not wholly outside of."""
     ix, iy, iz = spread_double(x), spread_double(y), spread_double(z)
@@ -124,7 +123,7 @@ def seen_through(block, sheets, f, x, y, z, reach):  # type: ignore[no-untyped-d
     return bits & sides_with(flat, by_v, slack, middle, along, across)
 
 
-@nb.njit(forceinline=True)
+@inlined
 def put_mirrored(planes, count, sheets, f, nx, ny, nz, d):  # type: ignore[no-untyped-def]
     """Write the plane n . p + d > 0, mirrored in a sheet's plane."""
     into = 2.0 * dot_part(sheets, f, NORMAL, nx, ny, nz)
@@ -134,7 +133,7 @@ def put_mirrored(planes, count, sheets, f, nx, ny, nz, d):  # type: ignore[no-un
     planes[count, 3] = d + into * sheets[f, OFFSET]
 
 
-@nb.njit(forceinline=True)
+@inlined
 def put_planes(planes, filled, sheets, f, x, y, z, reach, first, last):  # type: ignore[no-untyped-def]
     """Write the planes of the beam that goes on from (x, y, z) by a sheet; return how many there are now.
 

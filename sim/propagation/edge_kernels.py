@@ -15,9 +15,9 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
 import numpy as np
 
+from ..geometry.kinds_of_kernels import kernel, part
 from ..geometry.lanes import load_doubles, spread_double
 from .phase_kernels import (
     LANES,
@@ -48,7 +48,7 @@ GAUSS_W = np.array([
 ])  # fmt: skip
 
 
-@nb.njit(cache=True)
+@kernel
 def cylinder(p, start, along, face, normal):  # type: ignore[no-untyped-def]
     """Return (r, angle, z) of a point about the edge; angle 0 .. 2 pi from face 0 through the air."""
     x, y, z = 0.0, 0.0, 0.0
@@ -63,7 +63,7 @@ def cylinder(p, start, along, face, normal):  # type: ignore[no-untyped-def]
     return math.hypot(x, y), angle, z
 
 
-@nb.njit(cache=True)
+@part
 def half_phases(nu, source_angle, ear_angle):  # type: ignore[no-untyped-def]
     """Return (sines, cosines), each (4,), of nu phi/2 for the four phi = pi +- source +- ear angle.
 
@@ -80,7 +80,7 @@ def half_phases(nu, source_angle, ear_angle):  # type: ignore[no-untyped-def]
     return sines, cosines
 
 
-@nb.njit(cache=True)
+@part
 def bend(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
     """Sum of the four beta = sin(nu phi)/(cosh(nu eta) - cos(nu phi)), written so that nothing cancels."""
     square = math.sinh(0.5 * nu * eta) ** 2
@@ -91,7 +91,7 @@ def bend(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
     return total
 
 
-@nb.njit(cache=True)
+@part
 def bend_parts(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
     """The same sum in three: of the two terms with the borders of shadow, face 0's mirror term, face n's."""
     square = math.sinh(0.5 * nu * eta) ** 2
@@ -107,19 +107,28 @@ def bend_parts(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
     return shadow, first, last
 
 
-@nb.njit(cache=True)
+@kernel
 def apex_place(r_s, z_s, r_e, z_e):  # type: ignore[no-untyped-def]
     """Return the place along the edge's line where the shortest way from source to ear bends."""
     return (z_s * r_e + z_e * r_s) / (r_s + r_e)
 
 
-@nb.njit(cache=True)
+@part
+def largest(values):  # type: ignore[no-untyped-def]
+    """Largest of some numbers, at least 0."""
+    most = 0.0
+    for value in values:
+        most = max(most, value)
+    return most
+
+
+@part
 def node_capacity(length, k_most):  # type: ignore[no-untyped-def]
     """Return how many nodes `edge_nodes` may need: by the width of the peak, and by the phase along the edge."""
     return 8 * (48 + int(4.0 * k_most * length / PANEL_PHASE))
 
 
-@nb.njit(cache=True)
+@part
 def edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, phase, places, weights):  # type: ignore[no-untyped-def]
     """Fill places and weights along low .. high, graded about the apex by the narrowest peak; return their number."""
     apex = apex_place(r_s, z_s, r_e, z_e)
@@ -153,7 +162,7 @@ def edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, phase, places, 
     return count
 
 
-@nb.njit(cache=True)
+@part
 def edge_integrand(source, ear, wedge, low, high, k_most, places, amplitudes, lengths):  # type: ignore[no-untyped-def]
     """Fill place, amplitudes (3, n) and path length of each node between low and high; return the number of nodes.
 
@@ -180,7 +189,7 @@ def edge_integrand(source, ear, wedge, low, high, k_most, places, amplitudes, le
     return count
 
 
-@nb.njit(cache=True)
+@kernel
 def drive_at(drive, place, length, f):  # type: ignore[no-untyped-def]
     """Return what the source radiates toward a place on an edge, linear between samples (n, f) evenly along it."""
     x = min(max(place / length, 0.0), 1.0) * (drive.shape[0] - 1)
@@ -188,7 +197,7 @@ def drive_at(drive, place, length, f):  # type: ignore[no-untyped-def]
     return drive[i, f] + (x - i) * (drive[i + 1, f] - drive[i, f])
 
 
-@nb.njit(cache=True)
+@part
 def add_edge(count, places, amplitudes, lengths, wavenumbers, drive, length, sums):  # type: ignore[no-untyped-def]
     """Add to sums (3, 2, rows of eight) what `count` places of an edge send; wavenumbers and drive are laid out."""
     row, samples = ROW_BYTES * (wavenumbers.shape[0] // LANES), drive.shape[0]
@@ -213,7 +222,7 @@ def add_edge(count, places, amplitudes, lengths, wavenumbers, drive, length, sum
             add_row(sums_at + 5 * row + at, last * wave[1])
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def edge_parts(source, ear, wedge, low, high, wavenumbers, drive):  # type: ignore[no-untyped-def]
     """Complex (3, f): what the stretch low .. high of an edge adds to e^{-jkr}/r at the ear, in three parts.
 
@@ -223,21 +232,24 @@ def edge_parts(source, ear, wedge, low, high, wavenumbers, drive):  # type: igno
 
     drive: (n, f) radiation toward n places evenly along the whole edge; (0, f) where it is 1 in all directions.
     """
-    k_most = np.max(wavenumbers)
+    k_most = largest(wavenumbers)
     capacity = node_capacity(wedge[4], k_most)
     places, amplitudes, lengths = np.empty(capacity), np.empty((3, capacity)), np.empty(capacity)
     count = edge_integrand(source, ear, wedge, low, high, k_most, places, amplitudes, lengths)
     sums = np.zeros((3, 2, rows_of_eight(wavenumbers.shape[0])))
     add_edge(count, places, amplitudes, lengths, filled_up(wavenumbers), laid_out(drive), wedge[4], sums)
-    result = np.zeros((3, wavenumbers.shape[0]), np.complex128)
+    result = np.empty((3, wavenumbers.shape[0]), np.complex128)
     for p in range(3):
         for f in range(wavenumbers.shape[0]):
             result[p, f] = complex(sums[p, 0, f], sums[p, 1, f])
     return result
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def edge_pressure(source, ear, wedge, low, high, wavenumbers, drive):  # type: ignore[no-untyped-def]
     """Complex (f,): what the stretch low .. high of the edge of a rigid wedge adds; arguments as `edge_parts`."""
     parts = edge_parts(source, ear, wedge, low, high, wavenumbers, drive)
-    return parts[0] + parts[1] + parts[2]
+    total = np.empty(wavenumbers.shape[0], np.complex128)
+    for f in range(wavenumbers.shape[0]):
+        total[f] = parts[0, f] + parts[1, f] + parts[2, f]
+    return total

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
 import numpy as np
 
+from ..geometry.kinds_of_kernels import kernel, part
 from .edge_kernels import (
     GAUSS_W,
     GAUSS_X,
@@ -28,13 +28,13 @@ NODE_PHASE = 24.0
 """Most phase over a panel of 8 nodes j, were source, hop and ear all in line with the edge."""
 
 
-@nb.njit(cache=True)
+@kernel
 def one_wedge(wedges, e):  # type: ignore[no-untyped-def]
     """Wedge e as the tuple that the first-order kernels take."""
     return (wedges[0][e], wedges[1][e], wedges[2][e], wedges[3][e], wedges[4][e], wedges[5][e])
 
 
-@nb.njit(cache=True)
+@kernel
 def middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights):  # type: ignore[no-untyped-def]
     """Fill the nodes j of one edge: panels no longer than the way to either end of the path, finer at the corners.
 
@@ -65,7 +65,7 @@ def middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights):  #
     return count
 
 
-@nb.njit(cache=True)
+@part
 def hop_nodes(end, node, wedge, face, k_most, places, amplitudes, lengths):  # type: ignore[no-untyped-def]
     """Fill the nodes of one hop between `end` (source or ear) and `node` (3,) on another edge; return their number.
 
@@ -89,16 +89,17 @@ def hop_nodes(end, node, wedge, face, k_most, places, amplitudes, lengths):  # t
     return count
 
 
-@nb.njit(cache=True)
+@part
 def narrowest(end, wedges, e, face):  # type: ignore[no-untyped-def]
     """Return the least sine of nu phi/2 between `end` and a face of edge e: how sharp the peak on that side is."""
     wedge = one_wedge(wedges, e)
     angle = wedge[5]
     theta = min(cylinder(end, wedge[0], wedge[1], wedge[2], wedge[3])[1], angle)
-    return np.min(np.abs(half_phases(math.pi / angle, theta, angle if face == 1 else 0.0)[0]))
+    sines, _ = half_phases(math.pi / angle, theta, angle if face == 1 else 0.0)
+    return min(min(abs(sines[0]), abs(sines[1])), min(abs(sines[2]), abs(sines[3])))
 
 
-@nb.njit(cache=True)
+@part
 def sharpest(end, wedges, hops):  # type: ignore[no-untyped-def]
     """Return the least of `narrowest` over all hops."""
     least = 1.0
@@ -107,7 +108,7 @@ def sharpest(end, wedges, hops):  # type: ignore[no-untyped-def]
     return least
 
 
-@nb.njit(cache=True)
+@part
 def choose(source, ear, e, wedges, hops, fades):  # type: ignore[no-untyped-def]
     """Weights (2, h) of the hops at edge e in chains of two, each chain counted once.
 
@@ -125,13 +126,13 @@ def choose(source, ear, e, wedges, hops, fades):  # type: ignore[no-untyped-def]
     return chosen
 
 
-@nb.njit(cache=True)
+@part
 def new_store(n):  # type: ignore[no-untyped-def]
     """Arrays for `gather`."""
     return np.empty(n, np.int64), np.empty(n), np.empty(n), np.empty(n), np.empty(n)
 
 
-@nb.njit(cache=True)
+@part
 def gather(end, node, e, place, wedges, hops, k_most, store):  # type: ignore[no-untyped-def]
     """Collect all one-hop ways between `end` and the node at `place` on edge e; return their number.
 

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
 import numpy as np
 
+from ..geometry.eight_kernels import NOTHING
 from ..geometry.kernels import blocker, distance_to_border, inside_polygon, segment_distance
+from ..geometry.kinds_of_kernels import kernel, part, whole
 from ..geometry.ray_kernels import addresses_of, is_hidden_at
 
 IN_FRONT_M = 1.0e-9
@@ -23,13 +24,13 @@ ON_BORDER_M = 2.0e-6
 """Borders are kept on a grid of a micrometre, so that two that meet may gape by as much; no point falls through."""
 
 
-@nb.njit(cache=True)
+@kernel
 def height_above(normal, offset, p):  # type: ignore[no-untyped-def]
     """Signed distance of p in front of the plane."""
     return normal[0] * p[0] + normal[1] * p[1] + normal[2] * p[2] - offset
 
 
-@nb.njit(cache=True)
+@part
 def in_plane(f, p, facets):  # type: ignore[no-untyped-def]
     """Coordinates of a point in the two directions of facet f."""
     frame = facets[2][f]
@@ -38,7 +39,7 @@ def in_plane(f, p, facets):  # type: ignore[no-untyped-def]
     return x, a * frame[2, 0] + b * frame[2, 1] + c * frame[2, 2]
 
 
-@nb.njit(cache=True)
+@kernel
 def in_facet(f, p, facets):  # type: ignore[no-untyped-def]
     """Whether a point of the plane of facet f lies in the facet, its border included."""
     x, y = in_plane(f, p, facets)
@@ -46,7 +47,7 @@ def in_facet(f, p, facets):  # type: ignore[no-untyped-def]
     return inside_polygon(x, y, sides) or distance_to_border(x, y, sides) < ON_BORDER_M
 
 
-@nb.njit(cache=True)
+@kernel
 def rim_distance(f, p, facets):  # type: ignore[no-untyped-def]
     """Distance from a point of facet f's plane to the rim where its surface ends; negative outside it."""
     x, y = in_plane(f, p, facets)
@@ -55,7 +56,7 @@ def rim_distance(f, p, facets):  # type: ignore[no-untyped-def]
     return away if inside_polygon(x, y, sides) else -away
 
 
-@nb.njit(cache=True)
+@part
 def trace_back(ear, last, sequence, images, facets, points):  # type: ignore[no-untyped-def]
     """Fill points (last + 1, 3) from the ear back to the source; False when a point leaves its facet."""
     normal, offset = facets[0], facets[1]
@@ -77,21 +78,21 @@ def trace_back(ear, last, sequence, images, facets, points):  # type: ignore[no-
     return True
 
 
-@nb.njit(cache=True)
+@part
 def path_is_clear(source, ear, last, sequence, points, own, facets, rays):  # type: ignore[no-untyped-def]
     """Whether nothing stands in any leg of a traced path."""
-    plane, p, before, owner = facets[3], source, -1, own
+    plane, p, before, owner = facets[3], source, NOTHING, own
     places = addresses_of(*rays)
     for k in range(last + 2):
         q = points[k] if k <= last else ear
-        after = plane[sequence[k]] if k <= last else -1
+        after = plane[sequence[k]] if k <= last else NOTHING
         if is_hidden_at(places, p[0], p[1], p[2], q[0], q[1], q[2], before, after, owner):
             return False
-        p, before, owner = q, after, -1
+        p, before, owner = q, after, NOTHING
     return True
 
 
-@nb.njit(cache=True)
+@part
 def is_backed_by(f, e, facets, edges):  # type: ignore[no-untyped-def]
     """Whether edge e lies in the plane of facet f, or behind it on the same body: no leg to f can meet it."""
     if f < 0:
@@ -103,7 +104,7 @@ def is_backed_by(f, e, facets, edges):  # type: ignore[no-untyped-def]
     return owner[e] == facet_owner[f] and highest < TOUCH_M
 
 
-@nb.njit(cache=True)
+@part
 def leg_margin(p, q, before, after, own, facets, edges):  # type: ignore[no-untyped-def]
     """Return (distance, edge) of the nearest edge that sticks out and could come into the leg pq.
 
@@ -133,20 +134,21 @@ def leg_margin(p, q, before, after, own, facets, edges):  # type: ignore[no-unty
     return least, nearest
 
 
-@nb.njit(cache=True)
+@kernel
 def path_margins(source, ear, sequences, places, own, facets, edges):  # type: ignore[no-untyped-def]
     """Return (margin, which, kind) for paths (n, order): how far each is from vanishing.
 
     kind 0: the point slides off facet `which`; kind 1: edge `which` comes into a leg.
     """
     n, order = sequences.shape
-    margin, which, kind = np.full(n, math.inf), np.full(n, -1, np.int64), np.zeros(n, np.int64)
+    margin, which, kind = np.empty(n), np.empty(n, np.int64), np.empty(n, np.int64)
     for i in range(n):
-        p, before = source, -1
+        margin[i], which[i], kind[i] = math.inf, -1, 0
+        p, before = source, NOTHING
         for k in range(order + 1):
-            f = sequences[i, k] if k < order else -1
+            f = sequences[i, k] if k < order else NOTHING
             q = places[i, k] if f >= 0 else ear
-            away, edge = leg_margin(p, q, before, f, own if k == 0 else -1, facets, edges)
+            away, edge = leg_margin(p, q, before, f, own if k == 0 else NOTHING, facets, edges)
             if away < margin[i]:
                 margin[i], which[i], kind[i] = away, edge, 1
             if f < 0:
@@ -158,7 +160,7 @@ def path_margins(source, ear, sequences, places, own, facets, edges):  # type: i
     return margin, which, kind
 
 
-@nb.njit(cache=True)
+@part
 def way_out(p, q, f, body, facets, edges):  # type: ignore[no-untyped-def]
     """Distance from the leg pq to the nearest edge of a body past which it could leave that body's shade."""
     least = math.inf
@@ -171,7 +173,7 @@ def way_out(p, q, f, body, facets, edges):  # type: ignore[no-untyped-def]
     return least
 
 
-@nb.njit(cache=True)
+@kernel
 def survey(source, ear, own, facets, rays, edges):  # type: ignore[no-untyped-def]
     """Look at every facet once: return (points (f, 3), inside (f,), rim (f,), blocked_by (f,), shade (f,)).
 
@@ -181,44 +183,49 @@ def survey(source, ear, own, facets, rays, edges):  # type: ignore[no-untyped-de
     """
     normal, offset, plane, owner_of = facets[0], facets[1], facets[3], rays[3]
     n = offset.shape[0]
-    points = np.full((n, 3), math.nan)
-    inside = np.zeros(n, np.bool_)
-    rim = np.full(n, math.nan)
-    blocked_by, shade = np.full(n, -1, np.int64), np.full(n, math.nan)
+    points, inside, rim = np.empty((n, 3)), np.zeros(n, np.bool_), np.empty(n)
+    blocked_by, shade = np.empty(n, np.int64), np.empty(n)
     for f in range(n):
+        rim[f], blocked_by[f], shade[f] = math.nan, NOTHING, math.nan
+        for axis in range(3):
+            points[f, axis] = math.nan
         a, b = height_above(normal[f], offset[f], source), height_above(normal[f], offset[f], ear)
         if a <= IN_FRONT_M or b <= IN_FRONT_M:
             continue
-        image = source - 2.0 * a * normal[f]
-        q = ear + (b / (b + a)) * (image - ear)
-        points[f] = q
+        q, share = points[f], b / (b + a)
+        for axis in range(3):
+            image = source[axis] - 2.0 * a * normal[f, axis]
+            q[axis] = ear[axis] + share * (image - ear[axis])
         inside[f], rim[f] = in_facet(f, q, facets), rim_distance(f, q, facets)
         for leg in range(2):
-            p, skip = (source, own) if leg == 0 else (ear, -1)
-            k = blocker(p, q, -1, plane[f], skip, *rays)
+            p, skip = (source, own) if leg == 0 else (ear, NOTHING)
+            k = blocker(p, q, NOTHING, plane[f], skip, *rays)
             depth = way_out(p, q, f, owner_of[k], facets, edges) if k >= 0 else 0.0
             if k >= 0 and (blocked_by[f] < 0 or depth > shade[f]):
                 blocked_by[f], shade[f] = k, depth
     return points, inside, rim, blocked_by, shade
 
 
-@nb.njit(cache=True)
+@kernel
 def mirror_samples(sources, ears, f, own, facets, rays):  # type: ignore[no-untyped-def]
     """Return (valid (m,), points (m, 3)) of the first-order path by facet f for pairs of ends (m, 3)."""
     normal, offset = facets[0], facets[1]
-    m = sources.shape[0]
+    m, last = sources.shape[0], whole(0)
     valid = np.zeros(m, np.bool_)
-    points = np.full((m, 3), math.nan)
-    sequence = np.full(1, f, np.int64)
-    images = np.zeros((2, 3))
-    place = np.zeros((1, 3))
+    points, images, place = np.empty((m, 3)), np.empty((2, 3)), np.empty((1, 3))
+    sequence = np.empty(1, np.int64)
+    sequence[0] = f
     for i in range(m):
+        for axis in range(3):
+            points[i, axis] = math.nan
         height = height_above(normal[f], offset[f], sources[i])
         if height <= IN_FRONT_M:
             continue
-        images[0] = sources[i]
-        images[1] = sources[i] - 2.0 * height * normal[f]
-        if trace_back(ears[i], 0, sequence, images, facets, place):
-            points[i] = place[0]
-            valid[i] = path_is_clear(sources[i], ears[i], 0, sequence, place, own, facets, rays)
+        for axis in range(3):
+            images[0, axis] = sources[i, axis]
+            images[1, axis] = sources[i, axis] - 2.0 * height * normal[f, axis]
+        if trace_back(ears[i], last, sequence, images, facets, place):
+            for axis in range(3):
+                points[i, axis] = place[0, axis]
+            valid[i] = path_is_clear(sources[i], ears[i], last, sequence, place, own, facets, rays)
     return valid, points

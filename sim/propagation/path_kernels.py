@@ -13,11 +13,12 @@ import math
 import numba as nb
 import numpy as np
 
+from ..geometry.kinds_of_kernels import inlined, kernel, part
 from ..geometry.lanes import above, load_doubles, lowest, multiply_add, spread_double
 from .kernels import IN_FRONT_M, height_above, path_is_clear, trace_back
 
 
-@nb.njit(forceinline=True)
+@inlined
 def spread_plane(planes, j):  # type: ignore[no-untyped-def]
     """A plane's four numbers, spread over lanes."""
     return (
@@ -28,14 +29,14 @@ def spread_plane(planes, j):  # type: ignore[no-untyped-def]
     )
 
 
-@nb.njit(forceinline=True)
+@inlined
 def side_of(plane, x, y, z):  # type: ignore[no-untyped-def]
     """Lane by lane n . p + d, above 0 within."""
     nx, ny, nz, d = plane
     return multiply_add(nx, x, multiply_add(ny, y, multiply_add(nz, z, d)))
 
 
-@nb.njit(forceinline=True)
+@inlined
 def is_within(images, i, planes, first, stop):  # type: ignore[no-untyped-def]
     """Whether image i lies in planes[first:stop]."""
     x, y, z = images[0, i], images[1, i], images[2, i]
@@ -45,7 +46,7 @@ def is_within(images, i, planes, first, stop):  # type: ignore[no-untyped-def]
     return True
 
 
-@nb.njit(cache=True)
+@part
 def mirror_along(source, count, sequence, images, facets):  # type: ignore[no-untyped-def]
     """Fill images (count + 1, 3) of a source by the facets in `sequence`; False when it is not in front of one."""
     normal, offset = facets[0], facets[1]
@@ -61,7 +62,7 @@ def mirror_along(source, count, sequence, images, facets):  # type: ignore[no-un
     return True
 
 
-@nb.njit(cache=True)
+@part
 def stands_before(sequences, i, j):  # type: ignore[no-untyped-def]
     """Whether row i stands before row j as a tree is walked: -1, where a path ends, before any facet."""
     for k in range(sequences.shape[1]):
@@ -70,7 +71,7 @@ def stands_before(sequences, i, j):  # type: ignore[no-untyped-def]
     return False
 
 
-@nb.njit(cache=True)
+@part
 def in_order(sequences, count):  # type: ignore[no-untyped-def]
     """Numbers of the first `count` rows in the order of `stands_before`, sorted by Shell (Comm. ACM 2 (1959) 30)."""
     rows = np.arange(count)
@@ -86,7 +87,7 @@ def in_order(sequences, count):  # type: ignore[no-untyped-def]
     return rows
 
 
-@nb.njit(cache=True)
+@part
 def keep_valid(source_beams, ear_beams, pairs, ends, aheads, number, own, facets, rays, sequences, points):  # type: ignore[no-untyped-def]
     """Fill sequences (n, order) and points (n, order, 3) with the pairs that are paths; return how many there are.
 
@@ -117,7 +118,7 @@ def keep_valid(source_beams, ear_beams, pairs, ends, aheads, number, own, facets
     return count
 
 
-@nb.njit(cache=True, nogil=True)
+@part
 def sweep_pairs(source_beams, ahead, ear_beams, behind, facing, pairs):  # type: ignore[no-untyped-def]
     """Write to pairs (n, 2) which beams of `ahead` and of `behind` mirrors see each other; return how many do.
 
@@ -157,7 +158,7 @@ def sweep_pairs(source_beams, ahead, ear_beams, behind, facing, pairs):  # type:
     return count
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def find_paths(source_beams, ear_beams, order, number, facing, own, facets, rays):  # type: ignore[no-untyped-def]
     """Return (sequences (n, order), points (n, order, 3)) of all valid mirrored paths of 1 to `order` mirrors.
 

@@ -7,10 +7,10 @@ to whole rows of eight.
 
 from __future__ import annotations
 
-import numba as nb
 import numpy as np
 
-from ..geometry.lanes import inlined, load_doubles, multiply_add, spread_double, store
+from ..geometry.kinds_of_kernels import inlined, kernel
+from ..geometry.lanes import load_doubles, multiply_add, spread_double, store
 
 LANES, ROW_BYTES = 8, 64
 PER_TURN = 0.15915494309189535
@@ -20,13 +20,13 @@ TO_WHOLE = 6755399441055744.0
 """1.5 * 2^52: what is added to it and taken off again is rounded to a whole number."""
 
 
-@nb.njit(cache=True)
+@kernel
 def rows_of_eight(count):  # type: ignore[no-untyped-def]
     """Least multiple of eight that holds `count` numbers."""
     return (count + LANES - 1) // LANES * LANES
 
 
-@nb.njit(cache=True)
+@kernel
 def laid_out(values):  # type: ignore[no-untyped-def]
     """Complex (n, f) as real and imaginary parts (n, 2, rows of eight)."""
     n, f = values.shape
@@ -37,11 +37,12 @@ def laid_out(values):  # type: ignore[no-untyped-def]
     return parts
 
 
-@nb.njit(cache=True)
+@kernel
 def filled_up(values):  # type: ignore[no-untyped-def]
     """Numbers (f,) with zeros up to a whole row of eight."""
     longer = np.zeros(rows_of_eight(values.shape[0]))
-    longer[: values.shape[0]] = values
+    for i in range(values.shape[0]):
+        longer[i] = values[i]
     return longer
 
 

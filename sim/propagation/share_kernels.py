@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
+from ..geometry.kinds_of_kernels import kernel
 
 RESTART = 64
 """On an even grid each turn is the one before times a constant; anew after so many, so that rounding does not grow."""
 
 
-@nb.njit(cache=True)
+@kernel
 def add_turned(total, smooth, delay, wavenumber, below, part, even):  # type: ignore[no-untyped-def]
     """Add smooth(k) e^{-j delay k} of every corner to total (m, f).
 

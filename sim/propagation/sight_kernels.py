@@ -5,16 +5,17 @@ Facet and ray arrays as in `kernels`.
 
 from __future__ import annotations
 
-import numba as nb
 import numpy as np
 
+from ..geometry.eight_kernels import NOTHING
 from ..geometry.kernels import is_hidden
+from ..geometry.kinds_of_kernels import inlined, kernel, part
 from .kernels import trace_back
 
 HALVINGS = 30
 
 
-@nb.njit(cache=True)
+@part
 def leg_is_clear(end, images, sequence, point, own, planes, facets, rays):  # type: ignore[no-untyped-def]
     """Whether `end` reaches a point of an edge by way of the facets in `sequence` (k,), nothing in between.
 
@@ -27,17 +28,24 @@ def leg_is_clear(end, images, sequence, point, own, planes, facets, rays):  # ty
     points = np.empty((last + 1, 3))
     if not trace_back(point, last, sequence, images, facets, points):
         return False
-    plane_of, start, before, passed = facets[3], end, -1, own
+    plane_of, start, before, passed = facets[3], end, NOTHING, own
     for k in range(last + 1):
         mirror = plane_of[sequence[k]]
         if is_hidden(start, points[k], before, mirror, passed, tree, triangles, plane, owner):
             return False
-        start, before, passed = points[k], mirror, -1
+        start, before, passed = points[k], mirror, NOTHING
     # corners are kept to a micrometre, so an edge may lie a little behind its own faces: they hide nothing of it
     return not is_hidden(start, point, planes[0], planes[1], passed, tree, triangles, plane, owner)
 
 
-@nb.njit(cache=True, nogil=True)
+@inlined
+def put_along(edge, u, point):  # type: ignore[no-untyped-def]
+    """Fill point (3,) with the place at share u of an edge (2, 3)."""
+    for axis in range(3):
+        point[axis] = edge[0, axis] + u * (edge[1, axis] - edge[0, axis])
+
+
+@kernel
 def clear_stretches(source, ear, edge, planes, own, looks, facets, rays):  # type: ignore[no-untyped-def]
     """Return stretches (m, 2) of an edge (2, 3), as shares 0 .. 1 of its length, that both ends see.
 
@@ -46,24 +54,24 @@ def clear_stretches(source, ear, edge, planes, own, looks, facets, rays):  # typ
     cell between two places is missed.
     """
     source_images, before, ear_images, after, cells = looks
-    found = np.empty((cells + 1, 2))
+    found, point = np.empty((cells + 1, 2)), np.empty(3)
     count = 0
     was = False
     step = (1.0 - 2.0e-6) / cells
     for i in range(cells + 1):
         u = 1.0e-6 + i * step
-        point = edge[0] + u * (edge[1] - edge[0])
+        put_along(edge, u, point)
         clear = leg_is_clear(source, source_images, before, point, own, planes, facets, rays) and leg_is_clear(
-            ear, ear_images, after, point, -1, planes, facets, rays
+            ear, ear_images, after, point, NOTHING, planes, facets, rays
         )
         border = u
         if i > 0 and clear != was:
             low, high = u - step, u
             for _ in range(HALVINGS):
                 border = 0.5 * (low + high)
-                point = edge[0] + border * (edge[1] - edge[0])
+                put_along(edge, border, point)
                 here = leg_is_clear(source, source_images, before, point, own, planes, facets, rays) and leg_is_clear(
-                    ear, ear_images, after, point, -1, planes, facets, rays
+                    ear, ear_images, after, point, NOTHING, planes, facets, rays
                 )
                 if here == was:
                     low = border

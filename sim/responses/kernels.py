@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
+from ..geometry.kinds_of_kernels import kernel
 
 
-@nb.njit(cache=True)
+@kernel
 def spread(points, along, cosine, reach, energy, wavelength, origin, grid, across_cells, inside, total):  # type: ignore[no-untyped-def]
     """Add samples to a grid: total (band, g).
 
