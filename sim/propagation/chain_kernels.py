@@ -31,7 +31,7 @@ from .phase_kernels import (
     add_row,
     driven,
     filled_up,
-    laid_out,
+    lay_out,
     rows_of_eight,
     sample_at,
     wave_of,
@@ -67,7 +67,9 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
     drive: (e, n, f) radiation of the source toward n places evenly along each edge, or (e, 0, f): 1 in all directions.
     """
     k_most = largest(wavenumbers)
-    result = np.zeros((2, wavenumbers.shape[0]), np.complex128)
+    result = np.empty((2, wavenumbers.shape[0]), np.complex128)
+    for f in range(wavenumbers.shape[0]):
+        result[1, f] = 0.0j
     room = 0
     for e in range(wedges[4].shape[0]):
         room += node_capacity(wedges[4][e], k_most)
@@ -75,7 +77,7 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
     ins, outs = new_store(room), new_store(room)
     in_grid, in_parts = np.empty(room, np.int64), np.empty((room, 4))
     out_grid, out_parts = np.empty(room, np.int64), np.empty((room, 4))
-    places, weights = np.empty(room), np.empty(room)
+    places, weights, node = np.empty(room), np.empty(room), np.empty(3)
     size = 2 * REACH + 1
     table = np.empty((2, 2, 4 * REACH + 1))
     arriving, leaving = np.empty((2, size), np.complex128), np.empty((2, size), np.complex128)
@@ -83,8 +85,10 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
     all_k, sums = filled_up(wavenumbers), np.zeros((2, rows_of_eight(wavenumbers.shape[0])))
     radiated = np.zeros((drive.shape[0], drive.shape[1], 2, all_k.shape[0]))
     for e in range(drive.shape[0]):
-        radiated[e] = laid_out(drive[e])
-    last = np.ones_like(fades) if third else fades
+        lay_out(drive[e], radiated[e])
+    last = np.empty((2, fades.shape[1]))
+    for e in range(fades.shape[1]):
+        last[0, e], last[1, e] = (1.0, 1.0) if third else (fades[0, e], fades[1, e])
     sharp = max(sharpest(source, wedges, hops), sharpest(ear, wedges, hops))
     for e in range(wedges[4].shape[0]):
         start, along, into, normal, length, angle = one_wedge(wedges, e)
@@ -100,7 +104,8 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
                 for g in range(4 * REACH + 1):
                     table[p, q, g] = scale * bend(nu, (g - 2 * REACH) * STEP, sines, cosines)
         for j in range(middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights)):
-            node = start + places[j] * along
+            for axis in range(3):
+                node[axis] = start[axis] + places[j] * along[axis]
             to_source, to_ear = math.hypot(r_s, places[j] - z_s), math.hypot(r_e, places[j] - z_e)
             turn_s, turn_e = math.asinh((places[j] - z_s) / r_s), math.asinh((places[j] - z_e) / r_e)
             came = gather(source, node, e, places[j], wedges, hops, k_most, ins)
@@ -121,8 +126,9 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
                 outs[3][i] *= fades[1, hops[outs[0][i], 0]]
             for f in range(wavenumbers.shape[0]):
                 k = wavenumbers[f]
-                arriving[:] = 0.0
-                leaving[:] = 0.0
+                for p in range(2):
+                    for n in range(size):
+                        arriving[p, n], leaving[p, n] = 0.0j, 0.0j
                 for i in range(came):
                     h = ins[0][i]
                     wave = ins[3][i] * complex(math.cos(k * ins[4][i]), -math.sin(k * ins[4][i]))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..geometry.kinds_of_kernels import inlined, kernel
+from ..geometry.kinds_of_kernels import inlined, kernel, part
 from ..geometry.lanes import load_doubles, multiply_add, spread_double, store
 
 LANES, ROW_BYTES = 8, 64
@@ -26,14 +26,21 @@ def rows_of_eight(count):  # type: ignore[no-untyped-def]
     return (count + LANES - 1) // LANES * LANES
 
 
+@part
+def lay_out(values, parts):  # type: ignore[no-untyped-def]
+    """Fill parts (n, 2, rows of eight or more), zeros so far, with real and imaginary parts of complex (n, f)."""
+    n, f = values.shape
+    for i in range(n):
+        for j in range(f):
+            parts[i, 0, j], parts[i, 1, j] = values[i, j].real, values[i, j].imag
+
+
 @kernel
 def laid_out(values):  # type: ignore[no-untyped-def]
     """Complex (n, f) as real and imaginary parts (n, 2, rows of eight)."""
     n, f = values.shape
     parts = np.zeros((n, 2, rows_of_eight(f)))
-    for i in range(n):
-        for j in range(f):
-            parts[i, 0, j], parts[i, 1, j] = values[i, j].real, values[i, j].imag
+    lay_out(values, parts)
     return parts
 
 
