@@ -30,7 +30,7 @@ from sim.placement.stage import set_stage
 from sim.propagation.late_rays import CHUNK, trace_late
 
 SCENE = Path(__file__).resolve().parent.parent / "scenes" / "bedroom-on-desk" / "scene.toml"
-REPEATS, CHAINS, LONG = 60, 250, 200
+REPEATS, CHAINS, LONG = 15, 250, 200
 
 
 @nb.njit(nogil=True)
@@ -92,7 +92,7 @@ def main() -> None:
 
     def traced(scattering: float | None, workers: int) -> Callable[[], int]:
         told = stage if scattering is None else replace(stage, scattering=np.full_like(stage.scattering, scattering))
-        return lambda: trace_late(told, seed=1, rays=2 * CHUNK, workers=workers).bounces
+        return lambda: trace_late(told, seed=1, rays=32 * CHUNK, workers=workers).bounces
 
     works: dict[str, Callable[[], int]] = {
         "closest hits, single rays": bare(free, nothing),

@@ -9,20 +9,22 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
 import numpy as np
 
+from ..geometry.kinds_of_kernels import inlined, kernel
+from ..geometry.lanes import store
 from ..geometry.ray_kernels import addresses_of, is_hidden_at
+from .emission_kernels import OCTAVES, send
 from .leg_kernels import next_surface, surfaces_at
 from .random_kernels import anywhere, philox, scattered, share_of
-from .tracer_kernels import OCTAVES, skin_at, table_place
+from .skin_kernels import skin_at
 
 REMEMBERED = 3
 COLUMNS = OCTAVES + 3 + 4 * REMEMBERED
 """Energies, length in metres, bounces in all, whether anything scattered; then facet, and place, of the first three."""
 
 
-@nb.njit(cache=True, forceinline=True)
+@inlined
 def note(row, now, share, air, length, turn, strayed, memory):  # type: ignore[no-untyped-def]
     """Write one arrival to a row of the table."""
     for b in range(OCTAVES):
@@ -32,20 +34,21 @@ def note(row, now, share, air, length, turn, strayed, memory):  # type: ignore[n
         row[OCTAVES + 3 + n] = memory[n] if n < 4 * turn else math.nan
 
 
-@nb.njit(cache=True, nogil=True)
+@kernel
 def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, rays, found):  # type: ignore[no-untyped-def]
     """Trace rays first .. first + count - 1; write what reaches the first ear to found (n, COLUMNS).
 
     Direct sound is left out.  Returns how much there is to write, which may be more than there is room for: call again
     with more.
     """
-    middle, rotation, table, own, own_plane, out = source
+    middle, _, _, own, own_plane, _ = source
     facet_of, normals, other_side, first_panel, panels, kept, scattering = surfaces
     places_of, radii = ears
     air, most_m = travel
     plane_of, owner_of = rays[2], rays[3]
     places = addresses_of(*rays)
     around = surfaces_at(facet_of, normals, other_side, plane_of, owner_of)
+    first_panel_at, panels_at = first_panel.ctypes.data, panels.ctypes.data
     facets, room = normals.shape[0], found.shape[0]
     ex0, ey0, ez0, radius = places_of[0, 0], places_of[0, 1], places_of[0, 2], radii[0]
     volume = 4.0 / 3.0 * math.pi * radius**3
@@ -56,16 +59,9 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
         ray_low, ray_high = np.uint64(ray & 0xFFFFFFFF), np.uint64(ray >> 32)
         words = philox(ray_low, ray_high, np.uint64(0), lane_of, low, high)
         dx, dy, dz = anywhere(share_of(words[0]), share_of(words[1]))
-        if own_plane >= 0 and dx * out[0] + dy * out[1] + dz * out[2] <= 0.0:
+        store(now.ctypes.data, send(dx, dy, dz, source))
+        if now.max() == 0.0:
             continue
-        forward = dx * rotation[0, 0] + dy * rotation[1, 0] + dz * rotation[2, 0]
-        right = dx * rotation[0, 1] + dy * rotation[1, 1] + dz * rotation[2, 1]
-        up = dx * rotation[0, 2] + dy * rotation[1, 2] + dz * rotation[2, 2]
-        i, p, j, k, q = table_place(forward, right, up, table.shape[0], table.shape[1])
-        for b in range(OCTAVES):
-            here = (1.0 - q) * table[i, j, b] + q * table[i, k, b]
-            below = (1.0 - q) * table[i + 1, j, b] + q * table[i + 1, k, b]
-            now[b] = 4.0 * math.pi * ((1.0 - p) * here + p * below)
         x, y, z, way, turn, plane = middle[0], middle[1], middle[2], 0.0, 0, own_plane
         strayed, mirrored = 0, 0
         while way < most_m:
@@ -91,7 +87,7 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
                 n = 4 * (turn - 1)
                 memory[n], memory[n + 1], memory[n + 2], memory[n + 3] = f, x, y, z
             nx, ny, nz = normals[f, 0], normals[f, 1], normals[f, 2]
-            skin = skin_at(f, plane, x, y, z, facets, first_panel, panels)
+            skin = skin_at(f, plane, x, y, z, facets, first_panel_at, panels_at)
             chance = 0.0
             for b in range(OCTAVES):
                 now[b] *= kept[skin, b]

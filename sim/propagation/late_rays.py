@@ -104,7 +104,7 @@ def trace_late(
     _refuse(seed, rays, first_ray, threshold, radius_m)
     skins, speed = skins_of(stage), stage.air.speed_of_sound_m_s
     radii = receiver_radii(stage) if radius_m is None else np.full(len(stage.ears), radius_m)
-    shape = (len(stage.loudspeakers), len(stage.ears), 8, bins)
+    shape = (len(stage.loudspeakers), len(stage.ears), bins, 8)
     energy, account = np.zeros(shape), np.zeros((len(stage.loudspeakers), 6, 8))
     numbers = np.zeros(5)
     surfaces, ears = surfaces_of(stage, skins), (np.array(stage.ears), radii)
@@ -125,8 +125,9 @@ def trace_late(
     sent = np.where(account[:, 5] > 0.0, account[:, 5], 1.0)
     shares = account[:, :5] / sent[:, None]
     return LateRays(
-        energy=frozen(energy / rays), absorbed=frozen(shares[:, 0]), air=frozen(shares[:, 1]),
-        left=frozen(shares[:, 2]), late=frozen(shares[:, 3]), escaped=frozen(shares[:, 4]),
+        energy=frozen(np.ascontiguousarray(energy.swapaxes(2, 3)) / rays),
+        absorbed=frozen(shares[:, 0]), air=frozen(shares[:, 1]), left=frozen(shares[:, 2]),
+        late=frozen(shares[:, 3]), escaped=frozen(shares[:, 4]),
         bounces=int(numbers[0]), queries=int(numbers[1]), worst_imbalance=float(numbers[2]),
         mean_path_m=float(numbers[3] / max(numbers[4], 1.0)), radius_m=frozen(radii),
     )  # fmt: skip
@@ -142,12 +143,14 @@ def receiver_radii(stage: Stage) -> FloatArray:
 
 
 def _trace(chunk: tuple[int, int], fixed: tuple[Any, ...], shape: tuple[int, ...]) -> tuple[Any, Any, Any]:
+    from .bundle_kernels import BLOCK
     from .tracer_kernels import trace_chunk
 
-    energy, account = np.zeros((shape[0], shape[2], shape[1])), np.zeros((6, 8))
+    slots = np.empty(BLOCK, dtype=np.int64)
+    energy, account = np.zeros(shape), np.zeros((6, 8))
     seed, stream, *rest = fixed
-    numbers = trace_chunk(*chunk, np.uint64(seed), stream, *rest, energy, account)
-    return energy.transpose(0, 2, 1), account, numbers
+    numbers = trace_chunk(*chunk, np.uint64(seed), stream, *rest, slots, energy, account)
+    return energy, account, numbers
 
 
 def chunks_of(first_ray: int, rays: int) -> Iterator[tuple[int, int]]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from ..geometry.lanes import inlined, load_double, load_whole
+from ..geometry.kinds_of_kernels import inlined, part
+from ..geometry.lanes import load_double, load_whole
 from ..geometry.ray_kernels import nearest_but
 
 BEHIND_M = 1.0e-9
@@ -26,6 +27,16 @@ def surfaces_at(facet_of, normals, other_side, plane_of, owner_of):  # type: ign
 
 
 @inlined
+def facing(surfaces, triangle, dx, dy, dz):  # type: ignore[no-untyped-def]
+    """Return (facet, cosine of incidence) of a triangle: below 0 from behind, -1 where there is no triangle."""
+    if triangle < 0:
+        return 0, -1.0
+    f = load_whole(surfaces[0] + 8 * triangle)
+    n = surfaces[1] + 24 * f
+    return f, -(dx * load_double(n) + dy * load_double(n + 8) + dz * load_double(n + 16))
+
+
+@part
 def next_surface(places, surfaces, x, y, z, dx, dy, dz, plane, own, turn):  # type: ignore[no-untyped-def]
     """Return (metres to it, triangle, facet, cosine of incidence, whether the ray is lost, queries) of a ray.
 
@@ -33,22 +44,16 @@ def next_surface(places, surfaces, x, y, z, dx, dy, dz, plane, own, turn):  # ty
     far, 0 while the own box lets it out.  A surface met from behind is the other side of a sheet or a neighbour left in
     an edge; or the ray came up from under its own box, which lets it out as it did on the first leg.
     """
-    facet_at, normals_at, other_side_at, plane_at, owner_at = surfaces
-    pass_a, pass_b = plane, load_whole(other_side_at + 8 * plane) if plane >= 0 else -1
-    t_min, behind, t, triangle, cosine, f = -BEHIND_M, -1.0, math.inf, -1, 0.0, 0
-    body, queries = own if turn == 0 else -1, 0
-    for _ in range(TRIES):
-        t, triangle = nearest_but(places, x, y, z, dx, dy, dz, t_min, math.inf, pass_a, pass_b, body)
+    passed, body = load_whole(surfaces[2] + 8 * plane) if plane >= 0 else -1, own if turn == 0 else -1
+    t_min, behind, t, triangle, cosine, f, queries = -BEHIND_M, -1.0, math.inf, -1, 0.0, 0, 0
+    while queries < TRIES:
+        t, triangle = nearest_but(places, x, y, z, dx, dy, dz, t_min, math.inf, plane, passed, body)
         queries += 1
-        if triangle < 0:
+        f, cosine = facing(surfaces, triangle, dx, dy, dz)
+        if triangle < 0 or cosine > 0.0:
             break
-        f = load_whole(facet_at + 8 * triangle)
-        n = normals_at + 24 * f
-        cosine = -(dx * load_double(n) + dy * load_double(n + 8) + dz * load_double(n + 16))
-        if cosine > 0.0:
-            break
-        if behind < 0.0 and load_whole(owner_at + 8 * triangle) != own:
+        if behind < 0.0 and load_whole(surfaces[4] + 8 * triangle) != own:
             behind = t
-        t_min, pass_b = t - SAME_PLACE_M, load_whole(plane_at + 8 * triangle)
-    lost = triangle < 0 or not cosine > 0.0 or (behind > SAME_PLACE_M and t > behind + SAME_PLACE_M)
+        t_min, passed = t - SAME_PLACE_M, load_whole(surfaces[3] + 8 * triangle)
+    lost = not cosine > 0.0 or (behind > SAME_PLACE_M and t > behind + SAME_PLACE_M)
     return max(t, 0.0), triangle, f, cosine, lost, queries

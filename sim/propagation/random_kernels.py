@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
 import numpy as np
+
+from ..geometry.kinds_of_kernels import inlined
 
 FIRST_FACTOR = np.uint64(0xD2511F53)
 SECOND_FACTOR = np.uint64(0xCD9E8D57)
@@ -22,7 +23,7 @@ ROUNDS = 10
 UNIT = 2.0**-32
 
 
-@nb.njit(cache=True, forceinline=True)
+@inlined
 def philox(c0, c1, c2, c3, k0, k1):  # type: ignore[no-untyped-def]
     """Four words of 32 bits from a counter of four and a key of two, all as unsigned 64-bit numbers."""
     for _ in range(ROUNDS):
@@ -32,13 +33,13 @@ def philox(c0, c1, c2, c3, k0, k1):  # type: ignore[no-untyped-def]
     return c0, c1, c2, c3
 
 
-@nb.njit(cache=True, forceinline=True)
+@inlined
 def share_of(word):  # type: ignore[no-untyped-def]
     """A number between 0 and 1, neither of them, from a word: the middle of one of 2^32 equal steps."""
     return (np.float64(word) + 0.5) * UNIT
 
 
-@nb.njit(cache=True, forceinline=True)
+@inlined
 def anywhere(u, v):  # type: ignore[no-untyped-def]
     """A direction, all equally likely, from two shares."""
     z = 1.0 - 2.0 * u
@@ -47,7 +48,7 @@ def anywhere(u, v):  # type: ignore[no-untyped-def]
     return across * math.cos(turn), across * math.sin(turn), z
 
 
-@nb.njit(cache=True, forceinline=True)
+@inlined
 def scattered(nx, ny, nz, u, v):  # type: ignore[no-untyped-def]
     """A direction by Lambert's law about the unit normal n: density cos(t)/pi (Kuttruff, Room Acoustics)."""
     cosine, across = math.sqrt(1.0 - u), math.sqrt(u)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -43,3 +45,17 @@ def test_agrees_with_the_slow_twin_in_every_octave(order: int, seed: int) -> Non
             expected, *_ = slow_energy(stage, s, band, rays, **asked)  # type: ignore[arg-type]
             assert found.energy[s, :, band] * len(rays) == pytest.approx(expected, rel=1e-6, abs=1e-9), (s, band)
     assert np.count_nonzero(found.energy) > 1000
+
+
+def test_octaves_that_part_go_the_ways_they_would_go_alone() -> None:
+    """A thousand rays whose eight octaves all scatter unlike each other: many more bundles than rays."""
+    stage = furnished()
+    asked = {"seed": 77, "order": 1, "bin_s": 1e-3, "length_s": 0.15, "rays": 1000}
+    together = trace_late(stage, **asked)  # type: ignore[arg-type]
+    for band in range(8):
+        alike = np.repeat(stage.scattering[:, band : band + 1], 8, axis=1)
+        alone = trace_late(replace(stage, scattering=alike), **asked)  # type: ignore[arg-type]
+        assert together.energy[:, :, band] == pytest.approx(alone.energy[:, :, band], rel=1e-11, abs=1e-18)
+        assert together.absorbed[:, band] == pytest.approx(alone.absorbed[:, band], rel=1e-12)
+        assert alone.bounces < 0.6 * together.bounces
+    assert together.worst_imbalance < 1e-13
