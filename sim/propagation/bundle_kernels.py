@@ -19,13 +19,13 @@ from ..geometry.lanes import (
 
 SENT_AT_ONCE, MOST = 128, 1024
 """New rays are sent while fewer bundles are on their way; each may part in eight, one for each octave."""
-ROWS, STRIDE = 19, MOST + 24
+ROWS, STRIDE = 18, MOST + 24
 """A row is longer than it need be, so that the beginnings of rows do not fall on the same lines of the cache."""
-X, Y, Z, DX, DY, DZ, WAY, LEG, NX, NY, NZ, COSINE, HEARD, TOSS, PLANE, FACET, MIRRORS, TURN, RAY = (
+X, Y, Z, DX, DY, DZ, WAY, LEG, NX, NY, NZ, COSINE, HEARD, PLANE, FACET, MIRRORS, TURN, RAY = (
     8 * STRIDE * n for n in range(ROWS)
 )
 """Place and direction; metres so far, and to the next surface; normal and cosine of incidence there; 1 where the sphere
-about an ear counts the bundle; a random share.  Whole numbers: plane and facet last met, mirrors and surfaces so far,
+about an ear counts the bundle.  Whole numbers: plane and facet last met, mirrors and surfaces so far,
 number of the ray."""
 LOST = -1
 """In place of a facet: there was none, or only its back."""

@@ -108,7 +108,8 @@ def trace_late(
     energy, account = np.zeros(shape), np.zeros((len(stage.loudspeakers), 6, 8))
     numbers = np.zeros(5)
     surfaces, ears = surfaces_of(stage, skins), (np.array(stage.ears), radii)
-    travel = (air_per_m(stage), speed, bin_s, speed * length_s, threshold)
+    air = air_per_m(stage)
+    travel = (air, air.max(), speed, bin_s, speed * length_s, threshold)
     threads = workers if workers > 0 else (os.cpu_count() or 1)
     wave = max(threads, min(WAVE, WAVE_NUMBERS // int(np.prod(shape[1:]))))
     with ThreadPoolExecutor(threads) as pool:
@@ -143,13 +144,13 @@ def receiver_radii(stage: Stage) -> FloatArray:
 
 
 def _trace(chunk: tuple[int, int], fixed: tuple[Any, ...], shape: tuple[int, ...]) -> tuple[Any, Any, Any]:
-    from .bundle_kernels import BLOCK
+    from .bundle_kernels import BLOCK, MOST
     from .tracer_kernels import trace_chunk
 
-    slots = np.empty(BLOCK, dtype=np.int64)
+    work = np.empty(BLOCK, dtype=np.int64), np.empty(MOST)
     energy, account = np.zeros(shape), np.zeros((6, 8))
     seed, stream, *rest = fixed
-    numbers = trace_chunk(*chunk, np.uint64(seed), stream, *rest, slots, energy, account)
+    numbers = trace_chunk(*chunk, np.uint64(seed), stream, *rest, work, (energy, account))
     return energy, account, numbers
 
 

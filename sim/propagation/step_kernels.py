@@ -50,8 +50,8 @@ from .bundle_kernels import (
     NY,
     NZ,
     PLANE,
+    RAY,
     SCATTERED,
-    TOSS,
     TURN,
     WAY,
     X,
@@ -176,21 +176,22 @@ def go_on(slots, n):  # type: ignore[no-untyped-def]
 
 
 @part
-def toss(rays, turns, shares, n, stream, low, high):  # type: ignore[no-untyped-def]
-    """Write a random share for each of n bundles; a loop that the compiler turns into vectors."""
+def toss(slots, n, key, shares):  # type: ignore[no-untyped-def]
+    """Write a random share for each of n bundles; both blocks are arrays here, so that the loop becomes vectors."""
+    stream, low, high = key
     for i in range(n):
-        ray = np.uint64(rays[i])
-        words = philox(ray & WORD, ray >> HALF, np.uint64(turns[i]), stream, low, high)
+        ray, turn = np.uint64(slots[RAY // 8 + i]), np.uint64(slots[TURN // 8 + i])
+        words = philox(ray & WORD, ray >> HALF, turn, stream, low, high)
         shares[i] = share_of(words[0])
 
 
 @part
-def meet(slots, n, order, skins, air, most_m, account):  # type: ignore[no-untyped-def]
+def meet(slots, n, order, shares, skins, air, most_m, account):  # type: ignore[no-untyped-def]
     """Take from n bundles what air and surface take, and toss whether they scatter.
 
-    skins: (number of facets, addresses of first panels, panels, kept shares and scattering); air: (rates, steepest).
-    Bundles that end and bundles that scatter are put on their lists; what mirrors and what scatters part.  Returns
-    (bundles, how many end, how many scatter).
+    shares: address of what `toss` wrote; skins: (number of facets, addresses of first panels, panels, kept shares and
+    scattering); air: (rates, steepest).  Bundles that end and bundles that scatter are put on their lists; what mirrors
+    and what scatters part.  Returns (bundles, how many end, how many scatter).
     """
     facets, first_panel_at, panels_at, kept_at, scattering_at = skins
     rates, steepest = air
@@ -227,7 +228,7 @@ def meet(slots, n, order, skins, air, most_m, account):  # type: ignore[no-untyp
             ended += 1
             continue
         chance = load_doubles(scattering_at + skin)
-        bits = held & above(chance, spread_double(load_double(at + TOSS)))
+        bits = held & above(chance, spread_double(load_double(shares + 8 * i)))
         mirrors = load_whole(at + MIRRORS)
         if bits == 0:
             store(at + MIRRORS, mirrors + 1)

@@ -11,7 +11,7 @@ Tuples, as `sim.propagation.late_rays` fills them:
     surfaces  (facet of triangle (n,), normal (f, 3), other side (plane,), first panel (plane + 1,), panels (m, 9),
                kept shares 1 - alpha (skin, 8), scattering (skin, 8)); skins: facets, then panels
     ears      (places (l, 3), radii (l,))
-    travel    (air (8,) in 1/m, speed, bin in s, most metres, threshold)
+    travel    (air (8,) in 1/m, largest of them, speed, bin in s, most metres, threshold)
 
 The eight octaves lie side by side in one vector (see `sim.geometry.lanes`), and a whole number tells by its bits which
 of them something holds for.  Bundles stand side by side in `slots` (see `bundle_kernels`)
@@ -53,7 +53,6 @@ from .bundle_kernels import (
     SCATTERED,
     SENT,
     SENT_AT_ONCE,
-    TOSS,
     TURN,
     WAY,
     X,
@@ -70,31 +69,30 @@ from .step_kernels import cross_spheres, find_next, go_on, hear, meet, toss
 
 
 @kernel
-def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, travel, rays, slots, energy, account):  # type: ignore[no-untyped-def]
-    """Trace rays first .. first + count - 1; add to energy (l, bin, 8) and account (6, 8).
+def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, travel, rays, work, sums):  # type: ignore[no-untyped-def]
+    """Trace rays first .. first + count - 1; add to sums, (energy (l, bin, 8), account (6, 8)).
 
-    slots: `bundle_kernels.BLOCK` whole numbers to work in.  Every ray is sent with 4 pi times what the source sends
-    into its direction, so that the mean over rays has the scale of `sim.propagation.late_rays`.  Returns (bounces,
-    queries, worst imbalance of a ray's account, metres, surfaces met): the last two for the mean free path.
+    work: (`bundle_kernels.BLOCK` whole numbers, `MOST` numbers) to work in.  Every ray is sent with 4 pi times what the
+    source sends into its direction, so that the mean over rays has the scale of `sim.propagation.late_rays`.  Returns
+    (bounces, queries, worst imbalance of a bundle's account, metres, surfaces met): the last two for the mean free
+    path.
     """
+    (slots, shares), (energy, account) = work, sums
     own = source[3]
     facet_of, normals, other_side, first_panel, panels, kept, scattering = surfaces
-    air, speed, bin_s, most_m, threshold = travel
+    air, steepest, speed, bin_s, most_m, threshold = travel
     places = addresses_of(*rays)
     around = surfaces_at(facet_of, normals, other_side, rays[2], rays[3])
     block, account_at = slots.ctypes.data, account.ctypes.data
-    rates = load_doubles(air.ctypes.data), air.max()
+    rates = load_doubles(air.ctypes.data), steepest
     skins = (
         normals.shape[0], first_panel.ctypes.data, panels.ctypes.data, kept.ctypes.data, scattering.ctypes.data,
     )  # fmt: skip
     listening = ears[0].ctypes.data, ears[1].ctypes.data, ears[0].shape[0]
     hall = energy.ctypes.data, energy.shape[1], speed, bin_s, rates[0], rates[1]
     key = np.uint64(stream), np.uint64(seed & 0xFFFFFFFF), np.uint64((seed >> 32) & 0xFFFFFFFF)
-    anything_scatters = scattering.max() > 0.0
-    turns, numbers = slots[TURN // 8 : TURN // 8 + MOST], slots[RAY // 8 : RAY // 8 + MOST]
-    tosses = slots.view(np.float64)[TOSS // 8 : TOSS // 8 + MOST]
-    slots[HEARD // 8 : HEARD // 8 + MOST] = 0
-    tosses[:] = 1.0
+    for k in range(MOST):
+        store(block + HEARD + 8 * k, 0.0)
     n, ray, bounces, queries, worst, metres, met = 0, first, 0, 0, spread_double(0.0), 0.0, 0
     while True:
         known = n
@@ -107,9 +105,8 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
         queries, bounces, metres, met = queries + asked, bounces + n - lost, metres + more_metres, met + more_met
         cross_spheres(block, n, listening, hall)
         go_on(block, n)
-        if anything_scatters:
-            toss(numbers, turns, tosses, n, *key)
-        n, ended, scattering_now = meet(block, n, order, skins, rates, most_m, account_at)
+        toss(slots, n, key, shares)
+        n, ended, scattering_now = meet(block, n, order, shares.ctypes.data, skins, rates, most_m, account_at)
         queries += scatter(block, scattering_now, order, places, around[2], key, listening, hall)
         n, worst = take_out(block, n, ended, worst)
     most = 0.0

@@ -46,7 +46,7 @@ def bundle(slots: np.ndarray, i: int) -> tuple[int, ...]:
 
 def test_nothing_lies_upon_anything_else() -> None:
     rows = sorted([bundles.X, bundles.Y, bundles.Z, bundles.DX, bundles.DY, bundles.DZ, bundles.WAY, bundles.LEG,
-                   bundles.NX, bundles.NY, bundles.NZ, bundles.COSINE, HEARD, bundles.TOSS, bundles.PLANE,
+                   bundles.NX, bundles.NY, bundles.NZ, bundles.COSINE, HEARD, bundles.PLANE,
                    bundles.FACET, bundles.MIRRORS, bundles.TURN, RAY])  # fmt: skip
     assert rows == [8 * STRIDE * n for n in range(bundles.ROWS)]
     assert STRIDE >= MOST
