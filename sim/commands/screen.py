@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from ..errors import OutputError
+from . import second_compiler
 
 
 def say(words: str) -> None:
@@ -20,11 +21,10 @@ def progress(words: str) -> None:
 
 
 def say_if_cold() -> None:
-    """Warn that the first run on a machine compiles the kernels."""
-    import os
-
-    if not any(Path(os.environ["NUMBA_CACHE_DIR"]).rglob("*.nbi")):
-        progress("first run on this machine: compiling the ray kernels takes about half a minute, once")
+    """Warn that the first run on a machine compiles the kernels, and have a second process help with it."""
+    if second_compiler.is_cold():
+        second_compiler.start()
+        progress("first run on this machine: compiling the ray kernels takes about a quarter of a minute, once")
 
 
 def refuse_missing_folder(picture: Path | None) -> None:

@@ -1,0 +1,101 @@
+"""How long a first run waits: everything imported and compiled in fresh processes, with nothing compiled yet and again.
+
+Run: python benchmarks/bench_start.py [repeats]        (about a minute a repeat)
+
+    yardstick     numba imported and one function of one line compiled: what nobody can save
+    ray queries   rays alone, on one thread and on all
+    everything    ray queries, the search for paths with margins, the tracer, each used once, in one process
+    trace         the command `trace --no-pictures` of the bedroom, files and all, with waves round edges;
+                  alone, and with the second process that compiles from the other end
+
+Each starts with an empty folder of compiled kernels (cold) and is then started three times more (warm, the median).
+Others at work on the machine disturb seconds; the ratio to the yardstick, taken in the same run, travels further.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+HOME = Path(__file__).resolve().parent.parent
+SCENE = HOME / "scenes" / "bedroom-on-desk" / "scene.toml"
+YARDSTICK = """
+import numba
+@numba.njit(cache=False)
+def add(a, b):
+    return a + b
+add(1.0, 2.0)
+"""
+RAYS = """
+import numpy as np
+from sim.geometry import batch_kernels, kernels
+from sim.geometry.wide_tree import build_tree
+triangles = np.random.default_rng(1).random((20, 3, 3))
+labels = np.arange(20)
+rays = (build_tree(triangles, labels, labels).arrays, triangles, labels, labels)
+points, ways, far = np.zeros((3, 3)), np.ones((3, 3)), np.ones(3)
+for name in ("nearest_of_rays", "nearest_of_rays_on_threads", "any_of_rays", "any_of_rays_on_threads"):
+    getattr(batch_kernels, name)(points, ways, far, *rays)
+kernels.nearest_hit(points[0], ways[0], 0.0, 1.0, -1, -1, -1, *rays)
+kernels.blocker(points[0], ways[0], -1, -1, -1, *rays)
+kernels.is_hidden(points[0], ways[0], -1, -1, -1, *rays)
+"""
+EVERYTHING = f"""
+from pathlib import Path
+from sim.blueprint.reader import read_scene
+from sim.placement.stage import set_stage
+from sim.propagation.image_sources import trace_paths
+from sim.propagation.late_rays import trace_late
+scene = Path({str(SCENE)!r})
+stage = set_stage(read_scene(scene).blueprint, scene.parent)
+trace_paths(stage, 3)
+trace_late(stage, seed=1, rays=512, length_s=0.1)
+"""
+COMMAND = f"""
+import sys
+from sim.__main__ import main
+sys.exit(main(["trace", "--no-pictures", {str(SCENE)!r}, "--replace", "--output", sys.argv[1]]))
+"""
+WORKS = (
+    ("yardstick", YARDSTICK, "0", ""),
+    ("ray queries", RAYS, "0", "must 10 / 0.8 s"),
+    ("everything", EVERYTHING, "0", "must 10 / 0.8 s, aim 5 / 0.5 s"),
+    ("trace, alone", COMMAND, "0", ""),
+    ("trace", COMMAND, "1", ""),
+)
+
+
+def started(script: str, second: str, folder: str) -> float:
+    """Seconds from the start of a process to its end."""
+    places = {"NUMBA_CACHE_DIR": str(Path(folder) / "kernels"), "PYTHONPATH": str(HOME)}
+    environment = {**os.environ, **places, "BOUNCEPLAN_SECOND_COMPILER": second}
+    begin = time.perf_counter()
+    command = [sys.executable, "-c", script, str(Path(folder) / "results")]
+    subprocess.run(command, env=environment, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    return time.perf_counter() - begin
+
+
+def main() -> None:
+    """Measure all works in turns and print them."""
+    repeats = int(sys.argv[1]) if len(sys.argv) > 1 else 1
+    cold: dict[str, list[float]] = {name: [] for name, *_ in WORKS}
+    warm: dict[str, list[float]] = {name: [] for name, *_ in WORKS}
+    for _ in range(repeats):
+        for name, script, second, _ in WORKS:
+            with tempfile.TemporaryDirectory() as folder:
+                cold[name].append(started(script, second, folder))
+                warm[name] += [started(script, second, folder) for _ in range(3)]
+    unit = statistics.median(cold["yardstick"])
+    print(f"{'':14s} cold s  of yardstick   warm s")
+    for name, _, _, goal in WORKS:
+        first = statistics.median(cold[name])
+        print(f"{name:14s} {first:6.1f}  {first / unit:12.1f}   {statistics.median(warm[name]):6.2f}   {goal}")
+
+
+if __name__ == "__main__":
+    main()
