@@ -23,6 +23,8 @@ import numba as nb
 import numpy as np
 from numba.core import event
 
+from . import quick_typing as quick_typing
+
 kernel = nb.njit(cache=True, nogil=True, no_cfunc_wrapper=True)
 part = nb.njit(cache=True, nogil=True, no_cfunc_wrapper=True, no_cpython_wrapper=True)
 inlined = nb.njit(forceinline=True, nogil=True, no_cfunc_wrapper=True, no_cpython_wrapper=True)
