@@ -31,7 +31,7 @@ def bounces_command(chosen: argparse.Namespace) -> int:
 
     scene, stage = check(chosen.scene)
     seed = scene.blueprint.method.seed if chosen.seed is None else chosen.seed
-    say_if_cold()
+    say_if_cold(edges=False)
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         study = study_bounces(scene, stage, progress, rays=chosen.rays, seed=seed)
         write_bounces(study, folder)

@@ -20,10 +20,13 @@ def progress(words: str) -> None:
     print(f"  ... {words}", file=sys.stderr, flush=True)  # noqa: T201
 
 
-def say_if_cold() -> None:
-    """Warn that the first run on a machine compiles the kernels, and have a second process help with it."""
+def say_if_cold(edges: bool = True) -> None:
+    """Warn that the first run on a machine compiles the kernels, and have a second process help with it.
+
+    edges: whether sound round edges will be worked out.
+    """
     if second_compiler.is_cold():
-        second_compiler.start()
+        second_compiler.start(edges)
         progress("first run on this machine: compiling the ray kernels takes about a quarter of a minute, once")
 
 

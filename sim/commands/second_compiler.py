@@ -33,10 +33,11 @@ def is_cold() -> bool:
     return not any(Path(os.environ["NUMBA_CACHE_DIR"]).rglob("*.nbi"))
 
 
-def start() -> subprocess.Popen[bytes] | None:
+def start(edges: bool = True) -> subprocess.Popen[bytes] | None:
     """Start the second process where it would help, no kernel being compiled yet.
 
-    It ends by itself, at the latest with this one.  Returns it, or None.
+    edges: whether sound round edges will be wanted.  It ends by itself, at the latest with this one.  Returns it, or
+    None.
     """
     if not _would_help():
         return None
@@ -44,7 +45,8 @@ def start() -> subprocess.Popen[bytes] | None:
     paths = os.pathsep.join(path for path in (package, os.environ.get("PYTHONPATH", "")) if path)
     try:
         process = subprocess.Popen(
-            [sys.executable, "-P", "-m", __name__], env={**os.environ, "PYTHONPATH": paths, SWITCH: "0"},
+            [sys.executable, "-P", "-m", __name__, *(["edges"] if edges else [])],
+            env={**os.environ, "PYTHONPATH": paths, SWITCH: "0"},
             stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         )  # fmt: skip
     except OSError:
@@ -78,10 +80,12 @@ def _would_help() -> bool:
     )  # fmt: skip
 
 
-def kernels_from_the_last() -> Iterator[tuple[Any, tuple[Any, ...]]]:
-    """Kernels and the types they are called with, those that `trace` wants last first.
+def kernels_from_the_last(edges: bool) -> Iterator[tuple[Any, tuple[Any, ...]]]:
+    """Kernels and the types they are called with, those that a command wants last first.
 
-    A type that no longer is what the kernel is called with only wastes the second process's time; a test holds them.
+    edges: with those for sound round edges.  `decay` wants none, and its tracer is compiled by the first process, being
+    wanted before paths are.  A type that no longer is what the kernel is called with only wastes the second process's
+    time; a test holds them.
     """
     from numba import types
     from numba.types import boolean, complex128, float32, float64, int64, uint8
@@ -100,39 +104,41 @@ def kernels_from_the_last() -> Iterator[tuple[Any, tuple[Any, ...]]]:
     )  # fmt: skip
     tree = types.Tuple((*frozen(float64, 1), *frozen(float32, 3), *frozen(float64, 3)))
     rays = types.Tuple((tree, *frozen(float64, 3), *frozen(int64, 1, 1)))
-    edges = types.Tuple((*fresh(float64, 3), *fresh(int64, 2, 1)))
+    edges_of = types.Tuple((*fresh(float64, 3), *fresh(int64, 2, 1)))
     ends, drives = fresh(float64, 1, 1), fresh(complex128, 1, 2, 3)
     wedges = types.Tuple(fresh(float64, 2, 2, 2, 2, 1, 1))
     wedge = types.Tuple((*fresh(float64, 1, 1, 1, 1), float64, float64))
     looks = types.Tuple((*fresh(float64, 2), *fresh(int64, 1), *fresh(float64, 2), *fresh(int64, 1), int64))
     beams = types.Tuple((*fresh(float64, 2), *fresh(int64, 1, 1, 1), *fresh(float64, 2), *fresh(int64, 2)))
 
-    from ..propagation.chain_kernels import chained_pressure
-    from ..propagation.edge_kernels import edge_parts, edge_pressure
+    if edges:
+        from ..propagation.chain_kernels import chained_pressure
+        from ..propagation.edge_kernels import edge_parts, edge_pressure
+        from ..propagation.kernels import mirror_samples, path_margins, survey
+        from ..propagation.sight_kernels import clear_stretches
 
-    hops, fades, wavenumbers = fresh(int64, 2), fresh(float64, 2), fresh(float64, 1)
-    stretch = (*ends, wedge, float64, float64, *wavenumbers, drives[1])
-    yield chained_pressure, (*ends, wedges, *hops, *fades, drives[2], *wavenumbers, boolean)
-    yield edge_pressure, stretch
-    yield edge_parts, stretch
+        hops, fades, wavenumbers = fresh(int64, 2), fresh(float64, 2), fresh(float64, 1)
+        stretch = (*ends, wedge, float64, float64, *wavenumbers, drives[1])
+        yield chained_pressure, (*ends, wedges, *hops, *fades, drives[2], *wavenumbers, boolean)
+        yield edge_pressure, stretch
+        yield edge_parts, stretch
+        yield mirror_samples, (*fresh(float64, 2, 2), int64, int64, facets, rays)
+        yield clear_stretches, (*ends, *fresh(float64, 2), *fresh(int64, 1), int64, looks, facets, rays)
+        yield survey, (*ends, int64, facets, rays, edges_of)
+        yield path_margins, (*ends, *fresh(int64, 2), *fresh(float64, 3), int64, facets, edges_of)
 
-    from ..propagation.kernels import mirror_samples, path_margins, survey
-    from ..propagation.sight_kernels import clear_stretches
-
-    yield mirror_samples, (*fresh(float64, 2, 2), int64, int64, facets, rays)
-    yield clear_stretches, (*ends, *fresh(float64, 2), *fresh(int64, 1), int64, looks, facets, rays)
-    yield survey, (*ends, int64, facets, rays, edges)
-    yield path_margins, (*ends, *fresh(int64, 2), *fresh(float64, 3), int64, facets, edges)
-
+    from ..propagation.beam_kernels import grow_beams
     from ..propagation.path_kernels import find_paths
 
     yield find_paths, (beams, beams, int64, *frozen(int64, 1), *frozen(uint8, 2), int64, facets, rays)
+    sheets = (*frozen(uint8, 1, 2), *frozen(float64, 2, 3))
+    yield grow_beams, (*fresh(float64, 1), int64, *sheets, float64)
 
 
-def compile_from_the_last() -> int:
+def compile_from_the_last(edges: bool) -> int:
     """Compile until a kernel is there already; return how many were compiled."""
     compiled = 0
-    for kernel, kinds in kernels_from_the_last():
+    for kernel, kinds in kernels_from_the_last(edges):
         kernel.compile(kinds)
         if kernel.stats.cache_hits:
             break
@@ -150,4 +156,4 @@ if __name__ == "__main__":
     if hasattr(os, "nice"):
         os.nice(10)  # where others work on all processors the first process goes before
     threading.Thread(target=_end_with_the_first, daemon=True).start()
-    compile_from_the_last()
+    compile_from_the_last("edges" in sys.argv[1:])

@@ -98,8 +98,8 @@ def test_it_goes_on_until_it_meets_a_kernel_that_is_there(monkeypatch: pytest.Mo
         (Kernel(name=name, stats=SimpleNamespace(cache_hits=Counter(hits))), (name.upper(),))
         for name, hits in (("c", ""), ("b", "x"), ("a", ""))
     ]
-    monkeypatch.setattr(second_compiler, "kernels_from_the_last", lambda: iter(kernels))
-    assert second_compiler.compile_from_the_last() == 1
+    monkeypatch.setattr(second_compiler, "kernels_from_the_last", lambda edges: iter(kernels))
+    assert second_compiler.compile_from_the_last(True) == 1
     assert compiled == [("c", ("C",)), ("b", ("B",))]
 
 
@@ -109,10 +109,16 @@ def test_kernels_are_called_with_the_types_told(tmp_path: Path) -> None:
 from sim.__main__ import main
 from sim.commands.second_compiler import kernels_from_the_last
 main(["trace", "--no-pictures", {str(scene)!r}, "--output", {str(tmp_path / "out")!r}])
-for kernel, kinds in kernels_from_the_last():
+for kernel, kinds in kernels_from_the_last(True):
     if kernel.signatures != [kinds]:
         print("WRONG", kernel.py_func.__name__, kernel.signatures, kinds)
 """
     ran = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True)
     assert "written to" in ran.stdout
     assert "WRONG" not in ran.stdout
+
+
+def test_kernels_without_edges_are_the_last_of_those_with_them() -> None:
+    every, few = list(second_compiler.kernels_from_the_last(True)), list(second_compiler.kernels_from_the_last(False))
+    assert 0 < len(few) < len(every)
+    assert every[-len(few) :] == few
