@@ -15,7 +15,7 @@ NODE_COST, LEAF_COST, BOX_COST = 1.0, 1.5, 0.05
 def cut_to_leaves(node_box, left, count):  # type: ignore[no-untyped-def]
     """Return (m,) whether a binary node is a leaf of the cheapest set of leaves that are all looked at."""
     m = left.shape[0]
-    cost, is_leaf = np.zeros(m), np.zeros(m, np.bool_)
+    cost, is_leaf, reached = np.empty(m), np.empty(m, np.bool_), np.empty(m, np.bool_)
     for node in range(m - 1, -1, -1):
         own = (
             half_area(node_box[node]) * LEAF_COST + half_area(node_box[0]) * BOX_COST
@@ -23,13 +23,14 @@ def cut_to_leaves(node_box, left, count):  # type: ignore[no-untyped-def]
             else np.inf
         )
         parts = cost[left[node]] + cost[left[node] + 1] if left[node] >= 0 else np.inf
-        cost[node], is_leaf[node] = min(own, parts), own <= parts
-    reached = np.zeros(m, np.bool_)
+        cost[node], is_leaf[node], reached[node] = min(own, parts), own <= parts, False
     reached[0] = count[0] > 0
     for node in range(m):
         if reached[node] and not is_leaf[node]:
             reached[left[node]], reached[left[node] + 1] = True, True
-    return reached & is_leaf
+    for node in range(m):
+        reached[node] = reached[node] and is_leaf[node]
+    return reached
 
 
 @kernel

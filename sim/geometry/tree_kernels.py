@@ -26,7 +26,9 @@ def pair_up(triangles, first, second, slack_m):  # type: ignore[no-untyped-def]
     corner opposite the shared side, for both.
     """
     n = triangles.shape[0]
-    partner, apex = np.full(n, -1, np.int64), np.full(n, -1, np.int64)
+    partner, apex = np.empty(n, np.int64), np.empty(n, np.int64)
+    for i in range(n):
+        partner[i], apex[i] = -1, -1
     for i in range(first.shape[0]):
         s, t = first[i] // 3, second[i] // 3
         if partner[s] >= 0 or partner[t] >= 0 or s == t:
@@ -125,11 +127,15 @@ def split_in_two(boxes):  # type: ignore[no-untyped-def]
     left: first of two neighbouring children, or -1 for a single piece; begin, end: its part of `order`.
     """
     n = boxes.shape[0]
-    order, aside = np.arange(n), np.empty(n, np.int64)
+    order, aside = np.empty(n, np.int64), np.empty(n, np.int64)
+    for i in range(n):
+        order[i] = i
     most = max(1, 2 * n)
     node_box = np.empty((most, 6))
-    left, begin, end = np.full(most, -1, np.int64), np.zeros(most, np.int64), np.zeros(most, np.int64)
-    depth = np.zeros(most, np.int64)
+    left, begin, end = np.empty(most, np.int64), np.empty(most, np.int64), np.empty(most, np.int64)
+    depth = np.empty(most, np.int64)
+    for i in range(most):
+        left[i], begin[i], end[i], depth[i] = -1, 0, 0, 0
     end[0], used, node = n, 1, 0
     while node < used:
         a, b = begin[node], end[node]

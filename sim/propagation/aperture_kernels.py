@@ -53,7 +53,7 @@ def smallest_rectangle(sides):  # type: ignore[no-untyped-def]
 def lay_sheets(number, normal, offset, frame, border, border_start):  # type: ignore[no-untyped-def]
     """Return sheets (f, 13) of the facets number (f,)."""
     n = number.shape[0]
-    sheets = np.zeros((n, COLUMNS))
+    sheets = np.empty((n, COLUMNS))
     for sheet in range(n):
         f = number[sheet]
         c, s, low_x, high_x, low_y, high_y = smallest_rectangle(border[border_start[f] : border_start[f + 1]])
@@ -74,7 +74,7 @@ def lay_sheets(number, normal, offset, frame, border, border_start):  # type: ig
 def some_in_front(normal, offset, frame, border, border_start):  # type: ignore[no-untyped-def]
     """Return (f, f): whether any corner of facet i lies in front of facet j."""
     n = offset.shape[0]
-    found = np.zeros((n, n), np.bool_)
+    found = np.empty((n, n), np.bool_)
     for i in range(n):
         first, last = border_start[i], border_start[i + 1]
         corners = np.empty((last - first, 3))
@@ -84,6 +84,7 @@ def some_in_front(normal, offset, frame, border, border_start):  # type: ignore[
                 corners[k, axis] = frame[i, 0, axis] + along + across
         for j in range(n):
             nx, ny, nz = normal[j, 0], normal[j, 1], normal[j, 2]
+            found[i, j] = False
             for k in range(last - first):
                 if nx * corners[k, 0] + ny * corners[k, 1] + nz * corners[k, 2] - offset[j] > IN_FRONT_M:
                     found[i, j] = True

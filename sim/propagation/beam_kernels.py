@@ -72,15 +72,17 @@ def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: igno
     size, room, many = 16 + 8 * sheets.shape[0], 48 * sheets.shape[0] + 64, blocks.shape[0]
     images, of, parent = np.empty((3, size)), np.empty(size, np.int64), np.empty(size, np.int64)
     start, planes = np.empty(size + 1, np.int64), np.empty((room, 4))
-    group = np.zeros((depth + 1, many + 1), np.int64)
+    group = np.empty((depth + 1, many + 1), np.int64)
     for k in range(4):
         for column in range(4):
             planes[k, column] = 1.0 if column == 3 else 0.0
     for axis in range(3):
         images[axis, 0] = root[axis]
     of[0], parent[0], start[0], start[1] = -1, -1, 0, 4
-    for b in range(many):
-        group[0, b + 1] = 1
+    for b in range(many + 1):
+        group[0, b] = 0 if b == 0 else 1
+        for k in range(1, depth + 1):
+            group[k, b] = 0
     count, order = group[0, many], 0
     while order < depth:
         longer = lengthen(
@@ -100,7 +102,7 @@ def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: igno
 
 @part
 def _longer(row, size):  # type: ignore[no-untyped-def]
-    more = np.empty(size, row.dtype)
+    more = np.empty(size, np.int64)
     for i in range(min(size, row.shape[0])):
         more[i] = row[i]
     return more

@@ -74,7 +74,9 @@ def stands_before(sequences, i, j):  # type: ignore[no-untyped-def]
 @part
 def in_order(sequences, count):  # type: ignore[no-untyped-def]
     """Numbers of the first `count` rows in the order of `stands_before`, sorted by Shell (Comm. ACM 2 (1959) 30)."""
-    rows = np.arange(count)
+    rows = np.empty(count, np.int64)
+    for i in range(count):
+        rows[i] = i
     gap = count // 2
     while gap > 0:
         for i in range(gap, count):
@@ -166,8 +168,8 @@ def find_paths(source_beams, ear_beams, order, number, facing, own, facets, rays
     `beams.split` tells.  number (f,): facet of each sheet; facing as for `grow_beams`.
     """
     deeper = ear_beams[5].shape[0] >= source_beams[5].shape[0]
-    pairs, ends, aheads = np.empty((1024, 2), np.int64), np.zeros(order + 1, np.int64), np.zeros(order + 1, np.int64)
-    mirrors = 1
+    pairs, ends, aheads = np.empty((1024, 2), np.int64), np.empty(order + 1, np.int64), np.empty(order + 1, np.int64)
+    ends[0], aheads[0], mirrors = 0, 0, 1
     while mirrors <= order:
         # the source's beams know which facets may come first, so each path has one of them
         aheads[mirrors] = max(1, mirrors // 2) if deeper else (mirrors + 1) // 2
