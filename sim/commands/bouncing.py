@@ -29,10 +29,10 @@ def bounces_command(chosen: argparse.Namespace) -> int:
     from ..writers.bounce_text import bounce_lines, write_bounce_readme
     from ..writers.folder import results_folder
 
-    scene, stage = check(chosen.scene)
-    seed = scene.blueprint.method.seed if chosen.seed is None else chosen.seed
-    say_if_cold(edges=False)
+    say_if_cold(paths=False)
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+        scene, stage = check(chosen.scene)
+        seed = scene.blueprint.method.seed if chosen.seed is None else chosen.seed
         study = study_bounces(scene, stage, progress, rays=chosen.rays, seed=seed)
         write_bounces(study, folder)
         write_bounce_readme(study, folder / "README.txt")

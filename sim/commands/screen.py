@@ -20,13 +20,15 @@ def progress(words: str) -> None:
     print(f"  ... {words}", file=sys.stderr, flush=True)  # noqa: T201
 
 
-def say_if_cold(edges: bool = True) -> None:
+def say_if_cold(edges: bool = True, paths: bool = True) -> None:
     """Warn that the first run on a machine compiles the kernels, and have a second process help with it.
 
-    edges: whether sound round edges will be worked out.
+    edges: whether sound round edges will be worked out; paths: whether mirrored paths will be looked for, without which
+    there is nothing for a second process to do.
     """
     if second_compiler.is_cold():
-        second_compiler.start(edges)
+        if paths:
+            second_compiler.start(edges)
         progress("first run on this machine: compiling the ray kernels takes about a quarter of a minute, once")
 
 
