@@ -17,13 +17,15 @@ from __future__ import annotations
 
 import gc
 import threading
+from contextlib import suppress
 from typing import Any
 
 import numba as nb
 import numpy as np
 from numba.core import event
 
-from . import quick_typing as quick_typing
+with suppress(ImportError):  # a compiler that keeps its rules elsewhere says the same, and takes a second longer
+    from . import quick_typing as quick_typing
 
 kernel = nb.njit(cache=True, nogil=True, no_cfunc_wrapper=True)
 part = nb.njit(cache=True, nogil=True, no_cfunc_wrapper=True, no_cpython_wrapper=True)

@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 
+from ..geometry.eight_kernels import NOTHING
 from ..geometry.kinds_of_kernels import inlined, kernel
 from ..geometry.lanes import store
 from ..geometry.ray_kernels import addresses_of, is_hidden_at
@@ -108,7 +109,7 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
             if (
                 lift > 0.0
                 and way + far < most_m
-                and not is_hidden_at(places, x, y, z, ex0, ey0, ez0, plane, other_side[plane], -1)
+                and not is_hidden_at(places, x, y, z, ex0, ey0, ez0, plane, other_side[plane], NOTHING)
             ):
                 if arrived < room:
                     note(found[arrived], now, lift / (math.pi * max(far, radius) ** 3), air, way + far, turn, 1, memory)

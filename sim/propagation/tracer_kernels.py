@@ -24,7 +24,8 @@ import math
 
 import numpy as np
 
-from ..geometry.kinds_of_kernels import kernel, part
+from ..geometry.eight_kernels import NOTHING
+from ..geometry.kinds_of_kernels import kernel, part, whole
 from ..geometry.lanes import (
     above,
     lane,
@@ -93,7 +94,7 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
     key = np.uint64(stream), np.uint64(seed & 0xFFFFFFFF), np.uint64((seed >> 32) & 0xFFFFFFFF)
     for k in range(MOST):
         store(block + HEARD + 8 * k, 0.0)
-    n, ray, bounces, queries, worst, metres, met = 0, first, 0, 0, spread_double(0.0), 0.0, 0
+    n, ray, bounces, queries, worst, metres, met = whole(0), first, 0, 0, spread_double(0.0), 0.0, 0
     while True:
         known = n
         while n < SENT_AT_ONCE and ray < first + count:
@@ -164,7 +165,7 @@ def scatter(slots, count, order, places, other_side_at, key, ears, hall):  # typ
                 continue
             queries += 1
             if is_hidden_at(
-                places, x, y, z, ear_x, ear_y, ear_z, plane, load_whole(other_side_at + 8 * plane), -1
+                places, x, y, z, ear_x, ear_y, ear_z, plane, load_whole(other_side_at + 8 * plane), NOTHING
             ):  # fmt: skip
                 continue
             far = math.sqrt(ex * ex + ey * ey + ez * ez)
