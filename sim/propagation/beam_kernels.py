@@ -16,7 +16,7 @@ from __future__ import annotations
 import numba as nb
 import numpy as np
 
-from ..geometry.kinds_of_kernels import kernel, part
+from ..geometry.kinds_of_kernels import kernel, part, whole
 from ..geometry.lanes import lowest
 from .aperture_kernels import COLUMNS, NORMAL, OFFSET
 from .cone_kernels import ROW, dot_part, put_planes, seen_through, sheets_ahead
@@ -83,7 +83,7 @@ def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: igno
         group[0, b] = 0 if b == 0 else 1
         for k in range(1, depth + 1):
             group[k, b] = 0
-    count, order = group[0, many], 0
+    count, order = whole(1), 0
     while order < depth:
         longer = lengthen(
             group[order, 0], count, first, facing, sheets, blocks, reach, images, of, parent, start, planes,

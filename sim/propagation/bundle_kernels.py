@@ -10,12 +10,14 @@ from __future__ import annotations
 from ..geometry.kinds_of_kernels import inlined, part
 from ..geometry.lanes import (
     greater,
+    load_double,
     load_doubles,
     load_whole,
     size_of,
     spread_double,
     store,
 )
+from .skin_kernels import faded
 
 SENT_AT_ONCE, MOST = 128, 1024
 """New rays are sent while fewer bundles are on their way; each may part in eight, one for each octave."""
@@ -46,6 +48,19 @@ ABSORBED, AIR, LEFT, LATE, ESCAPED, SENT = (64 * n for n in range(6))
 def add_at(address, more):  # type: ignore[no-untyped-def]
     """Add eight numbers to those at an address."""
     store(address, load_doubles(address) + more)
+
+
+@inlined
+def hear(slots, i, ear, onward, share, hall):  # type: ignore[no-untyped-def]
+    """Add a share of what bundle i carries to an ear's energy, `onward` metres further on.
+
+    hall: (address of energies, bins of an ear, speed, bin in s, rates of air in lanes, steepest of them).
+    """
+    energy_at, bins, speed, bin_s, rates, steepest = hall
+    place = int((load_double(slots + WAY + 8 * i) + onward) / speed / bin_s)
+    if place < bins:
+        carried = load_doubles(slots + CARRIED + BUNDLE * i)
+        add_at(energy_at + 64 * (ear * bins + place), carried * spread_double(share) * faded(rates, steepest, onward))
 
 
 @inlined

@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from ..geometry.eight_kernels import NOTHING
-from ..geometry.kinds_of_kernels import inlined, part
+from ..geometry.kinds_of_kernels import part
 from ..geometry.lanes import (
     above,
     below,
@@ -60,6 +60,7 @@ from .bundle_kernels import (
     add_at,
     begin,
     copy,
+    hear,
 )  # fmt: skip
 from .leg_kernels import BEHIND_M, facing, next_surface
 from .random_kernels import HALF, WORD, philox, share_of
@@ -144,19 +145,6 @@ def cross_spheres(slots, n, ears, hall):  # type: ignore[no-untyped-def]
                 if end > begin:
                     share = (end - begin) / (4.0 / 3.0 * math.pi * radius**3)
                     hear(slots, first + k, ear, 0.5 * (begin + end), share, hall)
-
-
-@inlined
-def hear(slots, i, ear, onward, share, hall):  # type: ignore[no-untyped-def]
-    """Add a share of what bundle i carries to an ear's energy, `onward` metres further on.
-
-    hall: (address of energies, bins of an ear, speed, bin in s, rates of air in lanes, steepest of them).
-    """
-    energy_at, bins, speed, bin_s, rates, steepest = hall
-    place = int((load_double(slots + WAY + 8 * i) + onward) / speed / bin_s)
-    if place < bins:
-        carried = load_doubles(slots + CARRIED + BUNDLE * i)
-        add_at(energy_at + 64 * (ear * bins + place), carried * spread_double(share) * faded(rates, steepest, onward))
 
 
 @part

@@ -61,12 +61,13 @@ from .bundle_kernels import (
     Z,
     add_at,
     begin,
+    hear,
     take_out,
 )  # fmt: skip
 from .emission_kernels import OCTAVES, send
 from .leg_kernels import surfaces_at
 from .random_kernels import HALF, WORD, anywhere, philox, scattered, share_of
-from .step_kernels import cross_spheres, find_next, go_on, hear, meet, toss
+from .step_kernels import cross_spheres, find_next, go_on, meet, toss
 
 
 @kernel
