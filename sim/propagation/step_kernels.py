@@ -217,21 +217,18 @@ def meet(slots, n, order, shares, skins, air, most_m, account):  # type: ignore[
             continue
         chance = load_doubles(scattering_at + skin)
         bits = held & above(chance, spread_double(load_double(shares + 8 * i)))
+        # as if it mirrored; `scatter` corrects that.  Which bundles scatter cannot be guessed, so nothing waits for it
         mirrors = load_whole(at + MIRRORS)
-        if bits == 0:
-            store(at + MIRRORS, mirrors + 1)
-            store(at + HEARD, 1.0 if mirrors >= order else 0.0)
-        else:
-            store(slots + SCATTERED + 8 * scattering, i)
-            scattering += 1
-            if bits != held:
-                mirrored = where(bits, zero, rest)
-                copy(slots, i, total)
-                begin(slots + BUNDLE * total, mirrored, load_doubles(octaves + FLOOR))
-                store(slots + MIRRORS + 8 * total, mirrors + 1)
-                store(slots + HEARD + 8 * total, 1.0 if mirrors >= order else 0.0)
-                total += 1
-                rest, gone = where(bits, rest, zero), gone + mirrored
+        store(at + MIRRORS, mirrors + 1)
+        store(at + HEARD, 1.0 if mirrors >= order else 0.0)
+        store(slots + SCATTERED + 8 * scattering, i)
+        scattering += int(bits != 0)
+        if (bits != 0) & (bits != held):
+            mirrored = where(bits, zero, rest)
+            copy(slots, i, total)
+            begin(slots + BUNDLE * total, mirrored, load_doubles(octaves + FLOOR))
+            total += 1
+            rest, gone = where(bits, rest, zero), gone + mirrored
         store(octaves + CARRIED, rest)
         store(octaves + GONE, gone)
     add_at(account + ABSORBED, absorbed)
