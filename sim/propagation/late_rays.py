@@ -147,7 +147,7 @@ def _trace(chunk: tuple[int, int], fixed: tuple[Any, ...], shape: tuple[int, ...
     from .bundle_kernels import BLOCK, MOST
     from .tracer_kernels import trace_chunk
 
-    work = np.empty(BLOCK, dtype=np.int64), np.empty(MOST)
+    work = np.empty(BLOCK, dtype=np.int64), np.empty((3, MOST))
     energy, account = np.zeros(shape), np.zeros((6, 8))
     seed, stream, *rest = fixed
     numbers = trace_chunk(*chunk, np.uint64(seed), stream, *rest, work, (energy, account))

@@ -165,12 +165,15 @@ def go_on(slots, n):  # type: ignore[no-untyped-def]
 
 @part
 def toss(slots, n, key, shares):  # type: ignore[no-untyped-def]
-    """Write a random share for each of n bundles; both blocks are arrays here, so that the loop becomes vectors."""
+    """Write three random shares (3, MOST) for each of n bundles: whether it scatters, and where to.
+
+    Both blocks are arrays here, so that the compiler turns the loop into vectors.
+    """
     stream, low, high = key
     for i in range(n):
         ray, turn = np.uint64(slots[RAY // 8 + i]), np.uint64(slots[TURN // 8 + i])
         words = philox(ray & WORD, ray >> HALF, turn, stream, low, high)
-        shares[i] = share_of(words[0])
+        shares[0, i], shares[1, i], shares[2, i] = share_of(words[0]), share_of(words[1]), share_of(words[2])
 
 
 @part

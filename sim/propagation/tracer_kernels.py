@@ -66,7 +66,7 @@ from .bundle_kernels import (
 )  # fmt: skip
 from .emission_kernels import OCTAVES, send
 from .leg_kernels import surfaces_at
-from .random_kernels import HALF, WORD, anywhere, philox, scattered, share_of
+from .random_kernels import anywhere, philox, scattered, share_of
 from .step_kernels import cross_spheres, find_next, go_on, meet, toss
 
 
@@ -74,10 +74,10 @@ from .step_kernels import cross_spheres, find_next, go_on, meet, toss
 def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, travel, rays, work, sums):  # type: ignore[no-untyped-def]
     """Trace rays first .. first + count - 1; add to sums, (energy (l, bin, 8), account (6, 8)).
 
-    work: (`bundle_kernels.BLOCK` whole numbers, `MOST` numbers) to work in.  Every ray is sent with 4 pi times what the
-    source sends into its direction, so that the mean over rays has the scale of `sim.propagation.late_rays`.  Returns
-    (bounces, queries, worst imbalance of a bundle's account, metres, surfaces met): the last two for the mean free
-    path.
+    work: (`bundle_kernels.BLOCK` whole numbers, (3, `MOST`) numbers) to work in.  Every ray is sent with 4 pi times what
+    the source sends into its direction, so that the mean over rays has the scale of `sim.propagation.late_rays`.
+    Returns (bounces, queries, worst imbalance of a bundle's account, metres, surfaces met): the last two for the mean
+    free path.
     """
     (slots, shares), (energy, account) = work, sums
     own = source[3]
@@ -109,7 +109,7 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
         go_on(block, n)
         toss(slots, n, key, shares)
         n, ended, scattering_now = meet(block, n, order, shares.ctypes.data, skins, rates, most_m, account_at)
-        queries += scatter(block, scattering_now, order, places, around[2], key, listening, hall)
+        queries += scatter(block, scattering_now, order, shares.ctypes.data, places, around[2], listening, hall)
         n, worst = take_out(block, n, ended, worst)
     most = 0.0
     for b in range(OCTAVES):
@@ -147,10 +147,12 @@ def set_out(slots, n, ray, key, source, threshold, account):  # type: ignore[no-
 
 
 @part
-def scatter(slots, count, order, places, other_side_at, key, ears, hall):  # type: ignore[no-untyped-def]
-    """Let the bundles on the list rain on the ears and go on by Lambert's law.  Returns how many lines of sight."""
+def scatter(slots, count, order, shares, places, other_side_at, ears, hall):  # type: ignore[no-untyped-def]
+    """Let the bundles on the list rain on the ears and go on by Lambert's law.  Returns how many lines of sight.
+
+    shares: address of what `toss` wrote.
+    """
     places_at, radii_at, listeners = ears
-    stream, low, high = key
     queries = 0
     for entry in range(slots + SCATTERED, slots + SCATTERED + 8 * count, 8):
         i = load_whole(entry)
@@ -171,9 +173,8 @@ def scatter(slots, count, order, places, other_side_at, key, ears, hall):  # typ
                 continue
             far = math.sqrt(ex * ex + ey * ey + ez * ez)
             hear(slots, i, ear, far, lift / (math.pi * max(far, radius) ** 3), hall)
-        ray, turn = load_whole(at + RAY), np.uint64(load_whole(at + TURN))
-        words = philox(np.uint64(ray) & WORD, np.uint64(ray) >> HALF, turn, stream, low, high)
-        dx, dy, dz = scattered(nx, ny, nz, share_of(words[1]), share_of(words[2]))
+        turned = shares + 8 * (MOST + i)
+        dx, dy, dz = scattered(nx, ny, nz, load_double(turned), load_double(turned + 8 * MOST))
         store(at + DX, dx)
         store(at + DY, dy)
         store(at + DZ, dz)
