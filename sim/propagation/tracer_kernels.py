@@ -74,8 +74,8 @@ from .step_kernels import cross_spheres, find_next, go_on, meet, toss
 def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, travel, rays, work, sums):  # type: ignore[no-untyped-def]
     """Trace rays first .. first + count - 1; add to sums, (energy (l, bin, 8), account (6, 8)).
 
-    work: (`bundle_kernels.BLOCK` whole numbers, (3, `MOST`) numbers) to work in.  Every ray is sent with 4 pi times what
-    the source sends into its direction, so that the mean over rays has the scale of `sim.propagation.late_rays`.
+    work: (`bundle_kernels.BLOCK` whole numbers, (3, `MOST`) numbers) to work in.  Every ray is sent with 4 pi times
+    what the source sends into its direction, so that the mean over rays has the scale of `sim.propagation.late_rays`.
     Returns (bounces, queries, worst imbalance of a bundle's account, metres, surfaces met): the last two for the mean
     free path.
     """
