@@ -35,7 +35,7 @@ from .eight_kernels import (
     toward_surfaces,
     triangle_of,
 )
-from .kinds_of_kernels import inlined, whole
+from .kinds_of_kernels import inlined
 from .lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_single, where
 from .walk_kernels import any_by_walk, nearest_by_walk
 
@@ -108,7 +108,6 @@ def nearest_but(places, px, py, pz, dx, dy, dz, t_min, t_max, plane_a, plane_b, 
     little below 0, so that a start that rounding put behind a surface still meets it: 1e-8 m of way in a room.
     d: any length between 1e-9 and 1e9.
     """
-    plane_a, plane_b, owner = whole(plane_a), whole(plane_b), whole(owner)
     frame = places[0]
     ox, oy, oz = px - load_double(frame), py - load_double(frame + 8), pz - load_double(frame + 16)
     skipped, flat = 0.0, int(load_double(frame + 56))
@@ -128,7 +127,6 @@ def nearest_but(places, px, py, pz, dx, dy, dz, t_min, t_max, plane_a, plane_b, 
 @inlined
 def any_but(places, px, py, pz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Whether p + t d meets anything with t_min < t < t_max; arguments as for `nearest_but`."""
-    plane_a, plane_b, owner = whole(plane_a), whole(plane_b), whole(owner)
     frame = places[0]
     ox, oy, oz = px - load_double(frame), py - load_double(frame + 8), pz - load_double(frame + 16)
     flat = int(load_double(frame + 56))
@@ -152,7 +150,6 @@ def nearest(places, px, py, pz, dx, dy, dz, t_min, t_max):  # type: ignore[no-un
 @inlined
 def first_between_at(places, px, py, pz, qx, qy, qz, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Return the first triangle between points p and q, or -1 when they see each other."""
-    plane_a, plane_b, owner = whole(plane_a), whole(plane_b), whole(owner)
     dx, dy, dz = qx - px, qy - py, qz - pz
     length = math.sqrt(dx * dx + dy * dy + dz * dz)
     if length < 4.0 * END_GAP_M:
@@ -164,7 +161,6 @@ def first_between_at(places, px, py, pz, qx, qy, qz, plane_a, plane_b, owner):  
 @inlined
 def is_hidden_at(places, px, py, pz, qx, qy, qz, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
     """Whether anything stands between points p and q."""
-    plane_a, plane_b, owner = whole(plane_a), whole(plane_b), whole(owner)
     dx, dy, dz = qx - px, qy - py, qz - pz
     length = math.sqrt(dx * dx + dy * dy + dz * dz)
     if length < 4.0 * END_GAP_M:
