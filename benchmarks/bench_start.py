@@ -49,9 +49,8 @@ kernels.is_hidden(points[0], ways[0], -1, -1, -1, *rays)
 AS_COMMANDS = """
 from sim.__main__ import collect_seldom
 collect_seldom()
-from sim.commands import second_compiler
-if second_compiler.is_cold():
-    second_compiler.start(edges=False)
+from sim.commands.screen import say_if_cold
+say_if_cold(edges=False)
 """
 EVERYTHING = f"""
 from pathlib import Path

@@ -2,9 +2,8 @@
 
 Run: python -m benchmarks.bench_tracer
 
-All in one process and one thread, in turns of some milliseconds, 60 times; two threads at the end.  Ratios are those of
-the medians and, in brackets, of the fastest turns, which others at work on the machine disturb least.  Three bare rates
-are printed:
+All in one process and one thread, in turns, 15 times; two threads at the end.  Ratios are those of the medians and, in
+brackets, of the fastest turns, which others at work on the machine disturb least.  Three bare rates are printed:
 
     single rays    rays that have nothing to do with each other, from free places, nothing passed over
     from surfaces  the same rays from the very surface, its plane passed over, as a tracer has to ask
