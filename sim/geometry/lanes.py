@@ -28,7 +28,7 @@ from numba.core import types
 from numba.core.typing.templates import AbstractTemplate, infer_global, signature
 from numba.extending import intrinsic, lower_builtin, models, register_model
 
-from .kinds_of_kernels import inlined as inlined
+from .kinds_of_kernels import inlined
 
 COUNT = 8
 _INT, _SINGLE, _DOUBLE = ir.IntType(64), ir.FloatType(), ir.DoubleType()
@@ -260,3 +260,9 @@ def scratch(typingctx: Any, size: Any) -> Any:
         return builder.ptrtoint(place, _INT)
 
     return types.int64(size), lower
+
+
+@inlined
+def add_at(address, more):  # type: ignore[no-untyped-def]
+    """Add eight float64 to those at an address."""
+    store(address, load_doubles(address) + more)

@@ -12,12 +12,12 @@ import math
 import numpy as np
 
 from ..geometry.eight_kernels import NOTHING
-from ..geometry.kinds_of_kernels import inlined, kernel
+from ..geometry.kinds_of_kernels import inlined, kernel, whole
 from ..geometry.lanes import store
 from ..geometry.ray_kernels import addresses_of, is_hidden_at
 from .emission_kernels import OCTAVES, send
 from .leg_kernels import next_surface, surfaces_at
-from .random_kernels import anywhere, philox, scattered, share_of
+from .random_kernels import anywhere, key_of, scattered, share_of, words_of
 from .skin_kernels import skin_at
 
 REMEMBERED = 3
@@ -53,12 +53,11 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
     facets, room = normals.shape[0], found.shape[0]
     ex0, ey0, ez0, radius = places_of[0, 0], places_of[0, 1], places_of[0, 2], radii[0]
     volume = 4.0 / 3.0 * math.pi * radius**3
-    low, high, lane_of = np.uint64(seed & 0xFFFFFFFF), np.uint64((seed >> 32) & 0xFFFFFFFF), np.uint64(stream)
+    key = key_of(seed, stream)
     now, memory = np.zeros(OCTAVES), np.zeros(4 * REMEMBERED)
     arrived = 0
     for ray in range(first, first + count):
-        ray_low, ray_high = np.uint64(ray & 0xFFFFFFFF), np.uint64(ray >> 32)
-        words = philox(ray_low, ray_high, np.uint64(0), lane_of, low, high)
+        words = words_of(ray, whole(0), key)
         dx, dy, dz = anywhere(share_of(words[0]), share_of(words[1]))
         store(now.ctypes.data, send(dx, dy, dz, source))
         if now.max() == 0.0:
@@ -93,7 +92,7 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
             for b in range(OCTAVES):
                 now[b] *= kept[skin, b]
                 chance += scattering[skin, b] / OCTAVES
-            words = philox(ray_low, ray_high, np.uint64(turn), lane_of, low, high)
+            words = words_of(ray, turn, key)
             if share_of(words[0]) >= chance:
                 for b in range(OCTAVES):
                     now[b] *= (1.0 - scattering[skin, b]) / (1.0 - chance)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from ..geometry.kinds_of_kernels import inlined, part
 from ..geometry.lanes import (
+    add_at,
     greater,
     load_double,
     load_doubles,
@@ -42,12 +43,6 @@ BLOCK = SCATTERED // 8 + MOST
 """Numbers of eight bytes in `slots`."""
 ABSORBED, AIR, LEFT, LATE, ESCAPED, SENT = (64 * n for n in range(6))
 """Rows of the account: taken by surfaces and by air, given up as too weak or too late, lost through a hole, sent."""
-
-
-@inlined
-def add_at(address, more):  # type: ignore[no-untyped-def]
-    """Add eight numbers to those at an address."""
-    store(address, load_doubles(address) + more)
 
 
 @inlined

@@ -22,13 +22,12 @@ import math
 import numpy as np
 
 from ..geometry.kinds_of_kernels import kernel, part, whole
-from ..geometry.lanes import load_doubles, spread_double
+from ..geometry.lanes import add_at, load_doubles, spread_double
 from .edge_kernels import LEAST_RADIUS_M, bend, cylinder, drive_at, half_phases, largest, node_capacity
 from .hop_kernels import choose, gather, middle_nodes, new_store, one_wedge, sharpest
 from .phase_kernels import (
     LANES,
     ROW_BYTES,
-    add_row,
     driven,
     filled_up,
     lay_out,
@@ -186,5 +185,5 @@ def add_second(sums, wavenumbers, count, store, hops, chosen, leg, wedges, drive
             wave = wave_of(load_doubles(k_at + at) * length)
             if samples > 0:
                 wave = driven(wave, drive_from + sample + at, row, share)
-            add_row(sums_at + at, value * wave[0])
-            add_row(sums_at + row + at, value * wave[1])
+            add_at(sums_at + at, value * wave[0])
+            add_at(sums_at + row + at, value * wave[1])

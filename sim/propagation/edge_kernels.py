@@ -18,11 +18,10 @@ import math
 import numpy as np
 
 from ..geometry.kinds_of_kernels import kernel, part
-from ..geometry.lanes import load_doubles, spread_double
+from ..geometry.lanes import add_at, load_doubles, spread_double
 from .phase_kernels import (
     LANES,
     ROW_BYTES,
-    add_row,
     driven,
     filled_up,
     laid_out,
@@ -214,12 +213,12 @@ def add_edge(count, places, amplitudes, lengths, wavenumbers, drive, length, sum
             wave = wave_of(load_doubles(k_at + at) * far)
             if samples > 0:
                 wave = driven(wave, drive_from + sample + at, row, share)
-            add_row(sums_at + at, shadow * wave[0])
-            add_row(sums_at + row + at, shadow * wave[1])
-            add_row(sums_at + 2 * row + at, first * wave[0])
-            add_row(sums_at + 3 * row + at, first * wave[1])
-            add_row(sums_at + 4 * row + at, last * wave[0])
-            add_row(sums_at + 5 * row + at, last * wave[1])
+            add_at(sums_at + at, shadow * wave[0])
+            add_at(sums_at + row + at, shadow * wave[1])
+            add_at(sums_at + 2 * row + at, first * wave[0])
+            add_at(sums_at + 3 * row + at, first * wave[1])
+            add_at(sums_at + 4 * row + at, last * wave[0])
+            add_at(sums_at + 5 * row + at, last * wave[1])
 
 
 @kernel

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..geometry.kinds_of_kernels import inlined, kernel, part
-from ..geometry.lanes import load_doubles, multiply_add, spread_double, store
+from ..geometry.lanes import load_doubles, multiply_add, spread_double
 
 LANES, ROW_BYTES = 8, 64
 PER_TURN = 0.15915494309189535
@@ -105,9 +105,3 @@ def driven(wave, sample, row, share):  # type: ignore[no-untyped-def]
     more = load_doubles(sample + row)
     drive_imaginary = multiply_add(part, load_doubles(sample + 3 * row) - more, more)
     return real * drive_real - imaginary * drive_imaginary, real * drive_imaginary + imaginary * drive_real
-
-
-@inlined
-def add_row(address, more):  # type: ignore[no-untyped-def]
-    """Add eight numbers to those at an address."""
-    store(address, load_doubles(address) + more)

@@ -34,6 +34,19 @@ def philox(c0, c1, c2, c3, k0, k1):  # type: ignore[no-untyped-def]
 
 
 @inlined
+def key_of(seed, stream):  # type: ignore[no-untyped-def]
+    """Key of a seed (np.uint64) and the number of a stream, as `words_of` takes it."""
+    return np.uint64(stream), np.uint64(seed & 0xFFFFFFFF), np.uint64((seed >> 32) & 0xFFFFFFFF)
+
+
+@inlined
+def words_of(ray, turn, key):  # type: ignore[no-untyped-def]
+    """Four words of 32 bits that belong to a ray after so many surfaces, and to nothing else."""
+    number, (stream, low, high) = np.uint64(ray), key
+    return philox(number & WORD, number >> HALF, np.uint64(turn), stream, low, high)
+
+
+@inlined
 def share_of(word):  # type: ignore[no-untyped-def]
     """A number between 0 and 1, neither of them, from a word: the middle of one of 2^32 equal steps."""
     return (np.float64(word) + 0.5) * UNIT

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from ..geometry.eight_kernels import NOTHING
 from ..geometry.kinds_of_kernels import part
 from ..geometry.lanes import (
     above,
+    add_at,
     below,
     lane,
     load_double,
@@ -57,13 +56,12 @@ from .bundle_kernels import (
     X,
     Y,
     Z,
-    add_at,
     begin,
     copy,
     hear,
 )  # fmt: skip
 from .leg_kernels import BEHIND_M, facing, next_surface
-from .random_kernels import HALF, WORD, philox, share_of
+from .random_kernels import share_of, words_of
 from .skin_kernels import SKIN_BYTES, faded, skin_at
 
 ALL, MOST_BOUNCES = 255, 100_000
@@ -169,10 +167,8 @@ def toss(slots, n, key, shares):  # type: ignore[no-untyped-def]
 
     Both blocks are arrays here, so that the compiler turns the loop into vectors.
     """
-    stream, low, high = key
     for i in range(n):
-        ray, turn = np.uint64(slots[RAY // 8 + i]), np.uint64(slots[TURN // 8 + i])
-        words = philox(ray & WORD, ray >> HALF, turn, stream, low, high)
+        words = words_of(slots[RAY // 8 + i], slots[TURN // 8 + i], key)
         shares[0, i], shares[1, i], shares[2, i] = share_of(words[0]), share_of(words[1]), share_of(words[2])
 
 

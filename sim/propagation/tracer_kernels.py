@@ -22,12 +22,11 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from ..geometry.eight_kernels import NOTHING
 from ..geometry.kinds_of_kernels import kernel, part, whole
 from ..geometry.lanes import (
     above,
+    add_at,
     lane,
     load_double,
     load_doubles,
@@ -59,14 +58,13 @@ from .bundle_kernels import (
     X,
     Y,
     Z,
-    add_at,
     begin,
     hear,
     take_out,
 )  # fmt: skip
 from .emission_kernels import OCTAVES, send
 from .leg_kernels import surfaces_at
-from .random_kernels import anywhere, philox, scattered, share_of
+from .random_kernels import anywhere, key_of, scattered, share_of, words_of
 from .step_kernels import cross_spheres, find_next, go_on, meet, toss
 
 
@@ -86,13 +84,13 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
     places = addresses_of(*rays)
     around = surfaces_at(facet_of, normals, other_side, rays[2], rays[3])
     block, account_at = slots.ctypes.data, account.ctypes.data
-    rates = load_doubles(air.ctypes.data), steepest
+    fading = load_doubles(air.ctypes.data), steepest
     skins = (
         normals.shape[0], first_panel.ctypes.data, panels.ctypes.data, kept.ctypes.data, scattering.ctypes.data,
     )  # fmt: skip
     listening = ears[0].ctypes.data, ears[1].ctypes.data, ears[0].shape[0]
-    hall = energy.ctypes.data, energy.shape[1], speed, bin_s, rates[0], rates[1]
-    key = np.uint64(stream), np.uint64(seed & 0xFFFFFFFF), np.uint64((seed >> 32) & 0xFFFFFFFF)
+    hall = energy.ctypes.data, energy.shape[1], speed, bin_s, *fading
+    key = key_of(seed, stream)
     for k in range(MOST):
         store(block + HEARD + 8 * k, 0.0)
     n, ray, bounces, queries, worst, metres, met = whole(0), first, 0, 0, spread_double(0.0), 0.0, 0
@@ -108,7 +106,7 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
         cross_spheres(block, n, listening, hall)
         go_on(block, n)
         toss(slots, n, key, shares)
-        n, ended, scattering_now = meet(block, n, order, shares.ctypes.data, skins, rates, most_m, account_at)
+        n, ended, scattering_now = meet(block, n, order, shares.ctypes.data, skins, fading, most_m, account_at)
         queries += scatter(block, scattering_now, order, shares.ctypes.data, places, around[2], listening, hall)
         n, worst = take_out(block, n, ended, worst)
     most = 0.0
@@ -121,8 +119,7 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
 def set_out(slots, n, ray, key, source, threshold, account):  # type: ignore[no-untyped-def]
     """Send a ray as bundle n.  Returns how many bundles that makes: none where the source sends nothing."""
     middle, _, _, _, own_plane, _ = source
-    stream, low, high = key
-    words = philox(np.uint64(ray & 0xFFFFFFFF), np.uint64(ray >> 32), np.uint64(0), stream, low, high)
+    words = words_of(ray, whole(0), key)
     dx, dy, dz = anywhere(share_of(words[0]), share_of(words[1]))
     at, octaves = slots + 8 * n, slots + BUNDLE * n
     began = send(dx, dy, dz, source)

@@ -8,10 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.geometry.lanes import load_doubles, store
+from sim.geometry.lanes import add_at, load_doubles, store
 from sim.propagation.phase_kernels import (
     ROW_BYTES,
-    add_row,
     driven,
     filled_up,
     laid_out,
@@ -40,8 +39,8 @@ def times_drive(phases, drive, place, length, found):  # type: ignore[no-untyped
     sample, share = sample_at(place, length, drive.shape[0], row)
     for at in range(0, row, ROW_BYTES):
         wave = driven(wave_of(load_doubles(phases_at + at)), drive_at + sample + at, row, share)
-        add_row(found_at + at, wave[0])
-        add_row(found_at + row + at, wave[1])
+        add_at(found_at + at, wave[0])
+        add_at(found_at + row + at, wave[1])
 
 
 @pytest.mark.parametrize("most", [1.0, 100.0, 1.0e4, 1.0e6])
