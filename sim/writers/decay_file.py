@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .. import __version__
-from ..errors import OutputError
 from ..responses.decay_records import DecayStudy
 from ..responses.room_metrics import FIGURES
 from .decay_text import NEGLECTED
+from .sealed_hdf5 import sealed_hdf5
+from .whole_file import write_whole
 
 PROGRAM: Final = "bounceplan"
 LAYOUT: Final = 1
@@ -43,33 +44,26 @@ AXES: Final[dict[str, tuple[str, ...]]] = {
 
 
 def write_decay_file(study: DecayStudy, path: Path) -> None:
-    """Write a study to one file, under another name in the same folder until it is whole.
+    """Write a study to one file with a seal, under another name in the same folder until it is whole.
 
     Raises
     ------
     OutputError
         If the folder or the disk does not take the file.
     """
-    part = path.with_name(f".{path.name}.part")
-    try:
-        with h5py.File(str(part), "w") as file:
-            _describe(file, study)
-            for name, data in _datasets(study).items():
-                _put(file, name, data)
-            for name in SCALES:
-                file[name].make_scale(name)
-            for name, axes in AXES.items():
-                for number, axis in enumerate(axes):
-                    file[name].dims[number].label = axis
-                    file[name].dims[number].attach_scale(file[axis])
-        part.replace(path)
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the file cannot be written ({fault.strerror or fault}); choose a folder that exists, may be "
-            "written to and has room."
-        ) from None
-    finally:
-        part.unlink(missing_ok=True)
+
+    def fill(file: h5py.File) -> None:
+        _describe(file, study)
+        for name, data in _datasets(study).items():
+            _put(file, name, data)
+        for name in SCALES:
+            file[name].make_scale(name)
+        for name, axes in AXES.items():
+            for number, axis in enumerate(axes):
+                file[name].dims[number].label = axis
+                file[name].dims[number].attach_scale(file[axis])
+
+    write_whole(path, sealed_hdf5("decay", LAYOUT, fill), "the file")
 
 
 def _datasets(study: DecayStudy) -> dict[str, list[str] | NDArray[Any]]:

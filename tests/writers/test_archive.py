@@ -8,16 +8,20 @@ import h5py
 import numpy as np
 import pytest
 
+import sim
 from sim.blueprint.reader import parse_scene
 from sim.errors import OutputError
 from sim.pipeline import trace, trace_scene
 from sim.responses.results import Results
 from sim.writers import archive
-from sim.writers.archive import read_results, write_results
+from sim.writers.archive import is_results, read_results, write_results
+from sim.writers.decay_file import write_decay_file
 from sim.writers.remarks import assumptions
+from tests.responses.decay_studies import traced
 from tests.writers.conftest import ATTIC
 
 SCENES = Path(__file__).parents[2] / "scenes"
+OLD = Path(__file__).parent / "old_results"
 
 
 def assert_equal(one: Any, other: Any, where: str = "results") -> None:
@@ -92,8 +96,8 @@ def test_layers_and_panels_round_trip_in_the_same_layout(written: Path, tmp_path
     for path in (written, tmp_path / "results.h5"):
         names: list[str] = []
         with h5py.File(path) as file:
-            file["stage"].visit(names.append)
-            assert file["stage/panels/corners_m"].attrs["units"] == "m"
+            file["built_scene"].visit(names.append)
+            assert file["built_scene/panels/corners_m"].attrs["units"] == "m"
         found.append(set(names))
     assert found[0] == found[1]
 
@@ -135,13 +139,13 @@ def test_principal_arrays_carry_names_scales_and_units(results: Results, written
         assert np.array_equal(octaves.dims[3][0][()], results.responses.energy_time.time_ms)
         # HDF5 Dimension Scales specification: a scale says so in its attribute CLASS.
         assert octaves.dims[3][0].attrs["CLASS"] == b"DIMENSION_SCALE"
-        by_surface = file["responses/response/by_surface"]
+        by_surface = file["responses/frequency_response/by_surface"]
         assert tuple(by_surface.dims[2][0].asstr()[()]) == results.responses.response.surfaces
         assert by_surface.dtype.names is None  # h5py maps the compound {r, i} to complex
         assert file["responses/arrivals/parts/items/delay_ms"].attrs["units"] == "ms"
         assert file["responses/arrivals/notches_hz"].attrs["units"] == "Hz"
-        assert file["stage/ears"].attrs["units"] == "m"
-        assert file["stage/volume_m3"].attrs["units"] == "m3"
+        assert file["built_scene/ears"].attrs["units"] == "m"
+        assert file["built_scene/volume_m3"].attrs["units"] == "m3"
 
 
 def test_an_interrupted_write_leaves_the_old_file(
@@ -152,7 +156,7 @@ def test_an_interrupted_write_leaves_the_old_file(
     def interrupt(*_: Any) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(archive, "add_labels", interrupt)
+    monkeypatch.setattr(archive, "make_scales", interrupt)
     with pytest.raises(KeyboardInterrupt):
         write_results(results, written)
     assert written.read_bytes() == before
@@ -164,47 +168,69 @@ def test_a_folder_that_is_not_there_is_told(results: Results, tmp_path: Path) ->
         write_results(results, tmp_path / "nowhere" / "results.h5")
 
 
+def refusal(path: Path | str) -> str:
+    with pytest.raises(OutputError) as caught:
+        read_results(path)
+    assert "\n" not in str(caught.value)
+    return str(caught.value)
+
+
+def test_results_are_read_by_text_or_path_of_the_file_or_its_folder(results: Results, written: Path) -> None:
+    for source in (written, str(written), written.parent, str(written.parent)):
+        assert sim.read_results(source).scene == results.scene
+
+
 def test_files_that_are_not_results_are_refused_in_one_sentence(written: Path, tmp_path: Path) -> None:
-    with pytest.raises(OutputError, match="there is no such file"):
-        read_results(tmp_path / "none.h5")
+    assert "there is no such file" in refusal(tmp_path / "none.h5")
+    assert "this folder holds no results.h5" in refusal(str(tmp_path))
 
     text = tmp_path / "text.h5"
     text.write_text("not a file of results")
-    with pytest.raises(OutputError, match="not a whole file of results"):
-        read_results(text)
+    assert "not a file of results of bounceplan" in refusal(text)
+    text.write_bytes(b"")
+    assert "not a file of results of bounceplan" in refusal(text)
 
     cut = tmp_path / "cut.h5"
-    cut.write_bytes(written.read_bytes()[: written.stat().st_size // 2])
-    with pytest.raises(OutputError, match="not a whole file of results"):
-        read_results(cut)
+    whole = written.read_bytes()
+    cut.write_bytes(whole[: len(whole) // 2])
+    assert f"cut short ({len(whole) // 2 - 512} of {len(whole) - 512} bytes" in refusal(cut)
 
     foreign = tmp_path / "foreign.h5"
     with h5py.File(foreign, "w") as file:
         file["data"] = 1.0
-    with pytest.raises(OutputError, match="not written by bounceplan"):
-        read_results(foreign)
+    assert "not written by bounceplan" in refusal(foreign)
+    assert not is_results(foreign)
+    assert is_results(written)
+
+    newer = tmp_path / "newer.h5"
+    newer.write_bytes(whole.replace(b"layout 3\n", b"layout 9\n", 1))
+    assert "layout 9, written by a newer bounceplan" in refusal(newer)
+
+    other = tmp_path / "decay.h5"
+    write_decay_file(traced(), other)
+    assert "holds a decay, not results" in refusal(other)
+
+
+@pytest.mark.parametrize(
+    ("damage", "message"),
+    [
+        (lambda file: file.__delitem__("responses/transition_hz"), "transition_hz"),
+        (lambda file: file.__delitem__("responses/arrivals/parts/start"), "start"),
+        (lambda file: shorten(file, "responses/verdicts/met"), "not a whole file"),
+        (lambda file: file.attrs.__setitem__("layout", 7), "layout 7, written by a newer"),
+        (lambda file: file.attrs.__setitem__("layout", 3), "lacks its seal"),
+        (lambda file: file.attrs.__setitem__("layout", 0), "lacks its seal"),
+    ],
+)
+def test_files_without_a_seal_that_hold_something_else_are_refused(tmp_path: Path, damage: Any, message: str) -> None:
+    copy = tmp_path / "copy.h5"
+    copy.write_bytes((OLD / "layout-2.h5").read_bytes())
+    with h5py.File(copy, "r+") as file:
+        damage(file)
+    assert message in refusal(copy)
 
 
 def shorten(file: h5py.File, name: str) -> None:
     kept = file[name][:1]
     del file[name]
     file[name] = kept
-
-
-@pytest.mark.parametrize(
-    ("damage", "message"),
-    [
-        (lambda file: file.attrs.__setitem__("layout", 0), "layout 0, and this version"),
-        (lambda file: file.__delitem__("responses/transition_hz"), "transition_hz"),
-        (lambda file: file.__delitem__("responses/arrivals/parts/start"), "start"),
-        (lambda file: shorten(file, "responses/verdicts/met"), "not a whole file"),
-    ],
-)
-def test_old_and_damaged_files_are_refused(written: Path, tmp_path: Path, damage: Any, message: str) -> None:
-    copy = tmp_path / "copy.h5"
-    copy.write_bytes(written.read_bytes())
-    with h5py.File(copy, "r+") as file:
-        damage(file)
-    with pytest.raises(OutputError, match=message) as caught:
-        read_results(copy)
-    assert "\n" not in str(caught.value)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import hashlib
 import re
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 from sim.errors import OutputError
 from sim.responses.room_metrics import FIGURES
 from sim.writers.decay_file import LAYOUT, write_decay_file
+from sim.writers.sealed_hdf5 import seal_of
 from tests.responses.decay_studies import traced
 
 DOCUMENT = Path(__file__).parents[2] / "docs" / "reference" / "decay-file.md"
@@ -52,6 +54,14 @@ def test_the_document_lists_every_dataset_and_attribute(path: Path) -> None:
     assert set(re.findall(r"`(\w+)`", table)) == attributes
     assert f"layout {LAYOUT}" in text
     assert all(f"`{figure}`" in text for figure in FIGURES)
+
+
+def test_the_file_is_sealed(path: Path) -> None:
+    data = path.read_bytes()
+    seal = seal_of(data)
+    assert seal is not None
+    assert (seal.kind, seal.layout) == ("decay", LAYOUT)
+    assert hashlib.sha256(data[512:]).hexdigest() == seal.digest
 
 
 def test_the_same_study_gives_the_same_bytes(path: Path, tmp_path: Path) -> None:
