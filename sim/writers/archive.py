@@ -25,6 +25,8 @@ from .whole_file import write_whole
 PROGRAM: Final = "bounceplan"
 KIND: Final = "results"
 NAME: Final = "results.h5"
+FIRST_SEALED: Final = 3
+"""First layout that has a seal."""
 UNREADABLE: Final = (OSError, KeyError, ValueError, TypeError, RuntimeError, AttributeError, ValidationError)
 """What reading raises where a file holds something else than its layout says."""
 
@@ -105,6 +107,8 @@ def _refuse_other(seal: Seal, path: Path) -> None:
         raise OutputError(f"{path}: this file of {PROGRAM} holds a {seal.kind}, not results; name a {NAME}.")
     if seal.layout > LAYOUT:
         raise OutputError(_newer(path, seal.layout))
+    if seal.layout < FIRST_SEALED:
+        raise OutputError(f"{path}: its first bytes are damaged (no file of layout {seal.layout} has a seal).")
 
 
 def _older(file: h5py.File, path: Path) -> int:

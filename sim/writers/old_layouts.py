@@ -19,7 +19,8 @@ from ..arrays import frozen
 from ..propagation.bend_table import BendTable
 from ..responses.ear_records import EarLevels
 from ..responses.results import Results
-from .results_layout import RESULTS
+from .layout_words import ABSORPTION_OCTAVE, F8
+from .results_layout import KIND_OF_ARRIVAL, RESULTS
 from .stored_kinds import Kind, Maybe, Several, Text
 from .stored_records import Column, Numbered, Record
 
@@ -51,6 +52,9 @@ OLD_NAMES: Final[dict[str, str]] = {
 OLD_WORDS: Final[dict[str, str]] = {"specular": "mirrored", "diffracted": "edge"}
 """What a word of today was called."""
 
+OLD_KINDS: Final[dict[str, Kind]] = {"built_scene/finishes/scattering": Several(F8, ABSORPTION_OCTAVE)}
+"""What was stored otherwise."""
+
 
 def _always(value: Any) -> Callable[[dict[str, Any]], Any]:
     return lambda _: value
@@ -71,9 +75,13 @@ def _without_any(response: dict[str, Any]) -> Any:
     return _numbers(loudspeakers, listeners, 0, frequencies, of=np.complex128)
 
 
-def _by_driver(response: dict[str, Any]) -> Any:
+def _no_drivers(response: dict[str, Any]) -> Any:
     loudspeakers, listeners, frequencies = response["total"].shape
     return _numbers(loudspeakers, 0, listeners, frequencies, of=np.complex128)
+
+
+def _bare_surfaces(arrival: dict[str, Any]) -> tuple[str, ...]:
+    return ("",) * len(arrival["surfaces"]) if arrival["kind"] == KIND_OF_ARRIVAL.words["specular"] else ()
 
 
 def _no_levels(response: dict[str, Any]) -> EarLevels:
@@ -89,8 +97,8 @@ LACKING: Final[dict[str, Callable[[dict[str, Any]], Any]]] = {
     "responses/notches/panel": _always(""),
     "responses/notches/panel_rise_db": _always(0.0),
     "responses/notches/present": _always(True),
-    "responses/arrivals/panels": _always(()),
-    "responses/frequency_response/by_driver": _by_driver,
+    "responses/arrivals/panels": _bare_surfaces,
+    "responses/frequency_response/by_driver": _no_drivers,
     "responses/frequency_response/pieces": _always(()),
     "responses/frequency_response/by_piece": _without_any,
     "responses/frequency_response/panels": _always(()),
@@ -146,8 +154,25 @@ def read_older(file: h5py.File, layout: int) -> Results:
     missed = [words for name, words in MISSED.items() if name not in file]
     if not missed:
         return results
+    results = _with_drivers(results)
     note = f"Read from a file of layout {layout}, without {', '.join(missed)}; trace the scene again for these."
     return replace(results, stage=replace(results.stage, notes=(*results.stage.notes, note)))
+
+
+def _with_drivers(results: Results) -> Results:
+    """Give what is not known of each driver the shape it has: as many as the loudspeakers have, not a number."""
+    response = results.responses.response
+    drivers = max(len(loudspeaker.model.drivers) for loudspeaker in results.stage.loudspeakers)
+    if response.by_driver.shape[1] == drivers:
+        return results
+    levels = replace(response.levels, driver_db=_unknown(response.levels.driver_db, drivers))
+    response = replace(response, by_driver=_unknown(response.by_driver, drivers), levels=levels)
+    return replace(results, responses=replace(results.responses, response=response))
+
+
+def _unknown(by_driver: Any, drivers: int) -> Any:
+    shape = by_driver.shape
+    return frozen(np.full((shape[0], drivers, *shape[2:]), np.nan, dtype=by_driver.dtype))
 
 
 def _as_then(kind: Kind, path: str) -> Kind:
@@ -171,7 +196,7 @@ def _column_then(column: Column, path: str) -> Column:
     path = path.removeprefix("/")
     return Column(
         OLD_NAMES.get(path, column.name),
-        _as_then(column.kind, path),
+        OLD_KINDS.get(path) or _as_then(column.kind, path),
         attr=column.attribute,
         lacking=LACKING.get(path),
     )

@@ -84,7 +84,11 @@ def unsealed(path: Path, seal: Seal) -> Any:
             f"{path}: the file was cut short ({length} of {seal.length} bytes of {seal.kind}); "
             "copy it again, or make it again."
         )
-    if data[:BLOCK] != seal.block() or hashlib.sha256(memoryview(data)[BLOCK:]).hexdigest() != seal.digest:
+    if (
+        length != seal.length
+        or data[:BLOCK] != seal.block()
+        or hashlib.sha256(memoryview(data)[BLOCK:]).hexdigest() != seal.digest
+    ):
         raise OutputError(
             f"{path}: the file was damaged or changed after it was written (its bytes do not have the digest that it "
             "names); copy it again, or make it again."

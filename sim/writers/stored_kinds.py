@@ -227,16 +227,15 @@ def put(group: h5py.Group, name: str, data: Any) -> None:
 
 
 def mark(dataset: Any, unit: str, axes: tuple[Axis, ...]) -> None:
-    """Attach a unit, and labels and scales of axes where there are several or one has a scale."""
+    """Attach a unit, and the labels and scales of all axes."""
     if unit:
         dataset.attrs["units"] = unit
     if dataset.ndim != len(axes):
         raise ValueError(f"{dataset.name} has {dataset.ndim} axes, and the layout names {len(axes)}")
-    if len(axes) > 1 or any(axis.scale for axis in axes):
-        for dimension, axis in zip(dataset.dims, axes, strict=True):
-            dimension.label = axis.label
-            if axis.scale:
-                dimension.attach_scale(dataset.file[axis.scale])
+    for dimension, axis in zip(dataset.dims, axes, strict=True):
+        dimension.label = axis.label
+        if axis.scale:
+            dimension.attach_scale(dataset.file[axis.scale])
 
 
 def text_of(stored: Any) -> str:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import gzip
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -224,7 +225,7 @@ def test_files_that_are_not_results_are_refused_in_one_sentence(written: Path, t
 )
 def test_files_without_a_seal_that_hold_something_else_are_refused(tmp_path: Path, damage: Any, message: str) -> None:
     copy = tmp_path / "copy.h5"
-    copy.write_bytes((OLD / "layout-2.h5").read_bytes())
+    copy.write_bytes(gzip.decompress((OLD / "layout-2-last.h5.gz").read_bytes()))
     with h5py.File(copy, "r+") as file:
         damage(file)
     assert message in refusal(copy)
