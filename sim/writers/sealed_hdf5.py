@@ -40,13 +40,14 @@ class Seal:
         return text.encode("ascii").ljust(BLOCK, b"\0")
 
 
-def sealed_hdf5(kind: str, layout: int, fill: Callable[[h5py.File], None]) -> tuple[bytes, memoryview]:
-    """Let `fill` write into an HDF5 file in memory; its seal, and all bytes after that."""
+def sealed_hdf5(kind: str, layout: int, fill: Callable[[h5py.File], None]) -> bytes:
+    """All bytes of a sealed file: what `fill` writes into an HDF5 file in memory, after its seal."""
     memory: Any = io.BytesIO()  # h5py takes what can be read and written for a file; its type hints do not know
     with h5py.File(memory, "w", userblock_size=BLOCK) as file:
         fill(file)
-    content = memory.getbuffer()[BLOCK:]
-    return Seal(kind, layout, len(content), hashlib.sha256(content).hexdigest()).block(), content
+    content: memoryview = memory.getbuffer()[BLOCK:]
+    seal = Seal(kind, layout, len(content), hashlib.sha256(content).hexdigest())
+    return seal.block() + content
 
 
 def seal_of(first: bytes) -> Seal | None:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterable
 from pathlib import Path
 
 from ..errors import OutputError
 
 
-def write_whole(path: Path, parts: Iterable[bytes | memoryview], what: str) -> None:
-    """Write parts one after the other under a temporary name in the same folder, and rename when all is on the disk.
+def write_whole(path: Path, content: bytes, what: str) -> None:
+    """Write a file under a temporary name in the same folder, and rename it when all is on the disk.
 
     Raises
     ------
@@ -24,8 +23,7 @@ def write_whole(path: Path, parts: Iterable[bytes | memoryview], what: str) -> N
         handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
         part = Path(name)
         with os.fdopen(handle, "wb") as file:
-            for data in parts:
-                file.write(data)
+            file.write(content)
             file.flush()
             os.fsync(file.fileno())  # some disks say only now that they are full
         part.chmod(0o666 & ~_umask())
