@@ -5,8 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
-from types import UnionType
-from typing import Annotated, Any, Union, get_args, get_origin
+from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -221,9 +220,7 @@ def _record_at(key: Key, document: Mapping[str, Any]) -> type[BaseModel] | None:
 def _records_in(annotation: Any) -> list[type[BaseModel]]:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
-    if get_origin(annotation) in (Annotated, Union, UnionType, tuple, dict):
-        return [record for entry in get_args(annotation) for record in _records_in(entry)]
-    return []
+    return [record for entry in get_args(annotation) for record in _records_in(entry)]  # however the hint is spelled
 
 
 def _furniture_kinds() -> list[str]:

@@ -49,8 +49,8 @@ def test_measured_and_own_drivers_are_traced_and_come_back(tmp_path: Path) -> No
 def test_what_measured_data_add_to_the_file_is_documented(tmp_path: Path) -> None:
     write_results(trace_scene(read_scene(scene(tmp_path)), order=1), tmp_path / "results.h5")
     (row,) = re.findall(
-        r"^\| `stage/loudspeakers/NNNN/model/data` \| (.+) \|$", DOCUMENT.read_text("utf-8"), flags=re.M
+        r"^\| `built_scene/loudspeakers/NNNN/model/data` \| (.+) \|$", DOCUMENT.read_text("utf-8"), flags=re.M
     )
     with h5py.File(tmp_path / "results.h5") as file:
-        assert set(file["stage/loudspeakers/0000/model/data/0000"]) == set(re.findall(r"`(\w+)`", row))
-        assert len(file["stage/loudspeakers/0001/model/data"]) == 0
+        assert set(file["built_scene/loudspeakers/0000/model/data/0000"]) == set(re.findall(r"`(\w+)`", row))
+        assert len(file["built_scene/loudspeakers/0001/model/data"]) == 0
