@@ -60,7 +60,10 @@ def read_results(path: str | Path) -> Results:
     path = _file(Path(path))
     try:
         first = first_bytes(path)
-        seal = seal_of(first)
+    except OSError as fault:
+        raise OutputError(f"{path}: the file cannot be read ({fault.strerror or fault}); mend that first.") from None
+    seal = seal_of(first)
+    try:
         if seal is not None:
             _refuse_other(seal, path)
             with h5py.File(unsealed(path, seal), "r") as file:

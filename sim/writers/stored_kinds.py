@@ -102,7 +102,7 @@ class Text(Kind):
         mark(stored, unit, before)
 
     def _word(self, value: Any) -> str:
-        return next(word for word, own in self.words.items() if own == value) if self.words else str(value)
+        return {own: word for word, own in self.words.items()}[value] if self.words else str(value)
 
     def _value(self, stored: Any) -> Any:
         text = text_of(stored)

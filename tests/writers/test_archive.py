@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import errno
 import gzip
 import struct
 from dataclasses import fields, is_dataclass, replace
@@ -213,6 +214,14 @@ def test_files_that_are_not_results_are_refused_in_one_sentence(written: Path, t
     other = tmp_path / "decay.h5"
     write_decay_file(traced(), other)
     assert "holds a decay, not results" in refusal(other)
+
+
+def test_a_file_that_may_not_be_read_is_told(written: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: Any) -> None:
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    monkeypatch.setattr(Path, "open", refuse)
+    assert "the file cannot be read (Permission denied)" in refusal(written)
 
 
 @pytest.mark.parametrize(
