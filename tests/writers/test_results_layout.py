@@ -43,6 +43,18 @@ def test_every_field_of_a_record_has_one_entry_and_every_entry_a_field(record: R
     assert len(set(names)) == len(names)
 
 
+UNITS = {"db": "dB", "hz": "Hz", "ms": "ms", "m": "m", "m2": "m2", "m3": "m3", "deg": "deg", "rad": "rad"}
+UNITS |= {"kg": "kg", "kpa": "kPa", "percent": "%", "octave": "dB/octave"}
+
+
+@pytest.mark.parametrize("record", ALL.values(), ids=lambda record: record.make.__name__)
+def test_a_name_that_ends_in_a_unit_has_that_unit(record: Record) -> None:
+    for column in record.columns:
+        _, _, end = column.name.rpartition("_")
+        if "_" in column.name and end in UNITS and "/m" not in column.unit:
+            assert column.unit == UNITS[end], column.name
+
+
 def test_all_records_are_looked_at() -> None:
     assert len(ALL) == 29
     assert DIRECTIVITY.make in ALL
@@ -73,9 +85,8 @@ def test_layout_3_is_what_it_was(results: Results, tmp_path: Path) -> None:
 
 
 def test_what_the_list_cannot_show_is_what_it_was() -> None:
-    assert [column.name for column in DIRECTIVITY.columns] == [
-        "layout", "directions", "horizontal", "frequencies_hz", "values", "has_phase", "source", "notes",
-    ]  # fmt: skip
+    measured = "layout directions horizontal frequencies_hz values has_phase source notes"
+    assert [column.name for column in DIRECTIVITY.columns] == measured.split()
     assert set(KIND_OF_ARRIVAL.words) == {"direct", "specular", "diffracted"}
     assert set(STATUS.words) == {"reaches", "misses", "blocked", "own"}
     assert set(WHAT_IS_LEFT_OUT.words) == {"everything", "surface", "piece", "panel"}
