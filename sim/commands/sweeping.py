@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from ..errors import SceneError
-from .screen import list_files, progress, say, say_if_cold
+from .screen import compile_first, list_files, progress, say
 
 SECONDS_EACH: Final = 0.025
 """What one layout takes a core, for the estimate before anything is measured."""
@@ -48,7 +48,7 @@ def sweep_command(chosen: argparse.Namespace) -> int:
 
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
-    say_if_cold()
+    compile_first("paths")
     scene = read_scene(chosen.scene)
     task = plan_sweep(scene, asked(chosen.vary), tied=not chosen.untied, together=chosen.together)
     points = task.plan.points
