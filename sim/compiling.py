@@ -96,11 +96,22 @@ def _stage() -> Stage:
     return set_stage(parse_scene(_ROOM, Path("nowhere")).blueprint, Path("nowhere"))
 
 
+def _rooms() -> None:
+    from .placement.sheet import setup_sheet
+
+    setup_sheet(_stage())
+
+
 def _paths() -> None:
+    import numpy as np
+
+    from .propagation.bare_edges import covers
     from .propagation.image_sources import survey_first_order, trace_paths
 
-    trace_paths(_stage(), 3)
-    survey_first_order(_stage())
+    stage = _stage()
+    trace_paths(stage, 3)
+    survey_first_order(stage)
+    covers(stage.room.facets[0], np.full(3, 99.0), np.inf)  # beside the facet, which takes a kernel more
 
 
 def _edges() -> None:
@@ -110,13 +121,17 @@ def _edges() -> None:
 
 
 def _maps() -> None:
+    import numpy as np
+
     from .acoustics.bands import octave_bands
     from .propagation.bends import trace_bends
     from .propagation.image_sources import trace_paths
+    from .propagation.panel_shares import shares_of_polygons
     from .responses.frequency import ear_response
     from .responses.surface_map import surface_maps
 
     stage = _stage()
+    shares_of_polygons(np.array([[[-1.0, -1.0], [1.0, -1.0], [0.0, 1.0]]]), np.ones(1), np.array([1.0, 2.0]))
     surface_maps(stage, octave_bands(), 0.5, 0.02)
     ear_response(stage, trace_paths(stage, 1), trace_bends(stage, 1))
 
@@ -134,8 +149,13 @@ def _bounces() -> None:
 
 
 GROUPS: Final[dict[str, tuple[int, Callable[[], None]]]] = {
-    "paths": (8, _paths), "edges": (10, _edges), "maps": (2, _maps), "decay": (6, _decay), "bounces": (3, _bounces),
-}  # fmt: skip
+    "rooms": (4, _rooms),
+    "paths": (8, _paths),
+    "edges": (10, _edges),
+    "maps": (2, _maps),
+    "decay": (6, _decay),
+    "bounces": (3, _bounces),
+}
 """What a command may want, in this order: seconds to compile, and work that calls every kernel of the group."""
 
 

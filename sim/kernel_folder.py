@@ -133,21 +133,31 @@ def _distrust(folder: Path) -> str:
         found = folder.lstat()
     except OSError as fault:
         return f"cannot be read ({fault.strerror})"
-    if not stat.S_ISDIR(found.st_mode):
-        return "is no folder (or a link to one)"
-    if not hasattr(os, "geteuid"):
-        return ""  # elsewhere the person's profile is theirs alone
-    if found.st_uid not in (os.geteuid(), 0):
-        return "belongs to somebody else"
-    if found.st_mode & 0o022:
-        return "can be written by others"
-    if found.st_uid == os.geteuid() and found.st_mode & 0o077:
+    us = os.geteuid() if hasattr(os, "geteuid") else None
+    why = why_distrusted(found.st_mode, found.st_uid, us)
+    if why:
+        return why
+    if us is not None and found.st_uid == us and found.st_mode & 0o077:
         with suppress(OSError):
             folder.chmod(0o700)
     if not os.access(folder, os.R_OK | os.X_OK):
         return "cannot be read"
     empty_and_shut = not os.access(folder, os.W_OK) and not any(folder.iterdir())
     return "cannot be written and is empty" if empty_and_shut else ""
+
+
+def why_distrusted(mode: int, owner: int, us: int | None) -> str:
+    """Why others may have put something into what has this mode and owner, as the end of a sentence; or nothing.
+
+    us: number of this process's user; None where the system has no such numbers, and a profile is its person's alone.
+    """
+    if not stat.S_ISDIR(mode):
+        return "is no folder (or a link to one)"
+    if us is None:
+        return ""
+    if owner not in (us, 0):
+        return "belongs to somebody else"
+    return "can be written by others" if mode & 0o022 else ""
 
 
 def _prune(home: Path, current: str) -> None:

@@ -26,7 +26,7 @@ def compile_first(*groups: str) -> None:
     """
     from ..compiling import compile_kernels
 
-    compile_kernels(progress, groups or ("paths", "edges", "maps"))
+    compile_kernels(progress, groups or ("rooms", "paths", "edges", "maps"))
 
 
 def refuse_missing_folder(picture: Path | None) -> None:

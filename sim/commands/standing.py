@@ -85,7 +85,7 @@ def _wish(chosen: argparse.Namespace) -> tuple[Wish, list[str]]:
         from ..pipeline import check
         from ..placement.stack_scene import loudspeaker_named, wish_of
 
-        compile_first()
+        compile_first("rooms")
         if chosen.box or chosen.axis_in_box:
             raise SceneError("--box", "the box comes from the scene", "leave out --box and --axis-in-box, or --scene")
         scene, stage = check(chosen.scene)
