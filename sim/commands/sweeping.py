@@ -58,7 +58,7 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     try:
         run_sweep(
             task, chosen.output, processes=chosen.processes, scheduler=chosen.scheduler, replace=chosen.replace,
-            progress=_told,
+            progress=_told, say=progress,
         )  # fmt: skip
     except KeyboardInterrupt:
         progress("what is finished is safe; give the same command again to continue")
