@@ -6,9 +6,13 @@ import signal
 import sys
 from types import FrameType
 
+from .threads import start_with_one_thread
+
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command line; a fault a person can put right is told in one sentence, with exit code 2."""
+    if arguments is None:
+        start_with_one_thread()
     from .cli import run
     from .errors import BounceplanError
 

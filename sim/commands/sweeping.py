@@ -43,8 +43,8 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     """Sweep a scene; exit code 2 when none of its layouts is possible."""
     from ..blueprint.reader import read_scene
     from ..studies.sweep_plan import plan_sweep
-    from ..studies.sweep_runner import all_cores
     from ..sweeps import run_sweep, write_findings
+    from ..threads import all_cores
 
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
