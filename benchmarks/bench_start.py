@@ -9,8 +9,8 @@ Run: python benchmarks/bench_start.py [repeats]        (about a minute a repeat)
     trace         the command `trace --no-pictures` of the bedroom, files and all, with waves round edges
 
 Each starts with an empty folder of compiled kernels (cold) and is then started three times more (warm, the median).
-Others at work on the machine disturb seconds; processor seconds, and their ratio to the yardstick taken in the same run, travel
-further.
+Others at work on the machine disturb seconds; processor seconds, and their ratio to the yardstick taken in the same
+run, travel further.
 """
 
 from __future__ import annotations
@@ -103,9 +103,8 @@ def main() -> None:
         first, again = (
             [statistics.median(each) for each in zip(*rows, strict=True)] for rows in (cold[name], warm[name])
         )
-        print(
-            f"{name:14s} {first[0]:12.1f} {first[1]:12.1f} {first[1] / unit:13.1f} {again[0]:14.2f} {again[1]:12.2f}   {goal}"
-        )
+        cells = f"{first[0]:12.1f} {first[1]:12.1f} {first[1] / unit:13.1f} {again[0]:14.2f} {again[1]:12.2f}"
+        print(f"{name:14s} {cells}   {goal}")
 
 
 if __name__ == "__main__":
