@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import atexit
-import gc
 import signal
 import sys
 from types import FrameType
+
+from .threads import start_with_one_thread
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command line; a fault a person can put right is told in one sentence, with exit code 2."""
     if arguments is None:
-        collect_seldom()
+        start_with_one_thread()
     from .cli import run
     from .errors import BounceplanError
 
@@ -27,17 +27,6 @@ def main(arguments: list[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("bounceplan: stopped; nothing half-written was left", file=sys.stderr)  # noqa: T201
         return 130
-
-
-def collect_seldom() -> None:
-    """Have Python look for rings of objects that nothing refers to seldom, and not at all when everything ends.
-
-    Imports and kernels make hundreds of thousands of objects that stay; to look through them again and again, and once
-    more at the end, was half a second of every command.  What is in no ring goes at once all the same.  Only for a
-    process of our own: who imports the package keeps their settings.
-    """
-    gc.set_threshold(1_000_000, 10, 10)
-    atexit.register(gc.freeze)
 
 
 def _stop(_: int, __: FrameType | None) -> None:

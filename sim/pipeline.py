@@ -22,6 +22,7 @@ from .responses.records import Responses
 from .responses.results import Results
 from .responses.surface_map import surface_maps
 from .responses.verdict import judge, judged_from_hz
+from .threads import one_blas_thread
 from .writers.archive import write_results
 from .writers.readme import write_readme
 from .writers.tables import write_arrivals, write_ear_response, write_notches, write_reflection_points
@@ -34,6 +35,7 @@ def _silent(_: str) -> None:
     return None
 
 
+@one_blas_thread()
 def check(scene_path: Path | str) -> tuple[SceneFile, Stage]:
     """Read a scene and set its stage, which finds whatever cannot be; nothing is traced.
 
@@ -59,6 +61,7 @@ def trace(scene_path: Path | str, report: Report = _silent, *, order: int | None
     return trace_scene(scene, report, order=order)
 
 
+@one_blas_thread()
 def trace_scene(scene: SceneFile, report: Report = _silent, *, order: int | None = None) -> Results:
     """Trace a scene that has been read already."""
     blueprint = scene.blueprint
@@ -86,6 +89,7 @@ def trace_scene(scene: SceneFile, report: Report = _silent, *, order: int | None
     return Results(scene, stage, paths, candidates, responses, bends)
 
 
+@one_blas_thread()
 def decay(
     scene_path: Path | str, report: Report = _silent, *, seed: int | None = None, most_rays: int = MOST_RAYS,
     percent: float = PERCENT, clarity_db: float = CLARITY_DB, threads: int | None = None,

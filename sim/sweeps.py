@@ -26,6 +26,10 @@ def _silent(_: int, __: int, ___: float) -> None:
     return None
 
 
+def _unsaid(_: str) -> None:
+    return None
+
+
 def sweep(
     scene_path: Path | str, vary: Mapping[str, Values], folder: Path | str, *, tied: bool = True,
     together: bool = False, processes: int | None = None, scheduler: str = "", replace: bool = False,
@@ -51,10 +55,15 @@ def sweep(
 
 def run_sweep(
     task: SweepTask, folder: Path, *, processes: int | None = None, scheduler: str = "", replace: bool = False,
-    progress: Progress = _silent,
+    progress: Progress = _silent, say: Callable[[str], None] = _unsaid,
 ) -> None:  # fmt: skip
-    """Work out every open point of a planned sweep into its folder; raises as `sweep`."""
+    """Work out every open point of a planned sweep into its folder; raises as `sweep`.
+
+    `say` is called with a sentence where a person should know something about how the sweep is continued.
+    """
     with SweepStore(folder, task.plan, replace=replace) as store:
+        if store.note:
+            say(store.note)
         points = [int(point) for point in store.open_points]
         total = task.plan.points
         if scheduler and points:

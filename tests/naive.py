@@ -170,3 +170,17 @@ def spread_slowly(
         rho_squared = (u / along_half) ** 2 + (v / across_half) ** 2
         total[b, g] += energy[m, b] * max(0.0, 1.0 - rho_squared) ** 2
     return total
+
+
+def plain_local_peaks(level: np.ndarray, rise_db: float) -> list[int]:
+    """Places of maxima by looking for each at what is higher to its left and right, and for the dips between."""
+    found = []
+    inner = np.flatnonzero((level[1:-1] > level[:-2]) & (level[1:-1] >= level[2:])) + 1
+    for place in inner:
+        higher = np.flatnonzero(level > level[place])
+        left, right = higher[higher < place], higher[higher > place]
+        low = level[left[-1] if left.size else 0 : place + 1].min()
+        high = level[place : (right[0] if right.size else len(level) - 1) + 1].min()
+        if level[place] - max(low, high) >= rise_db:
+            found.append(int(place))
+    return found

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
 from pathlib import Path
@@ -48,25 +47,3 @@ def test_the_pipeline_opens_neither_pictures_nor_3d() -> None:
     code = "import sys, sim.pipeline; print(sorted({'pyvista', 'matplotlib', 'vtk', 'vtkmodules'} & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", code], cwd=HOME, capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
-
-
-def test_kernel_cache_follows_the_kernel_sources(tmp_path: Path) -> None:
-    """An edited kernel file must lead to another cache folder, or stale machine code would run."""
-    import shutil
-
-    copy = tmp_path / "sim"
-    shutil.copytree(HOME / "sim", copy, ignore=shutil.ignore_patterns("__pycache__"))
-    environment = {**os.environ, "XDG_CACHE_HOME": str(tmp_path / "cache")}
-    environment.pop("NUMBA_CACHE_DIR", None)
-    code = "import os, sim; print(os.environ['NUMBA_CACHE_DIR'])"
-
-    def folder() -> str:
-        command = [sys.executable, "-c", code]
-        return subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=True).stdout
-
-    before = folder()
-    kernels = copy / "geometry" / "kernels.py"
-    kernels.write_text(kernels.read_text(encoding="utf-8") + "\n# edited\n", encoding="utf-8")
-    after = folder()
-    assert before.startswith(str(tmp_path / "cache"))
-    assert before != after

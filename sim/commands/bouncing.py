@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from .screen import list_files, progress, say, say_if_cold
+from .screen import compile_first, list_files, progress, say
 
 
 def bounces_arguments(command: argparse.ArgumentParser) -> None:
@@ -29,7 +29,7 @@ def bounces_command(chosen: argparse.Namespace) -> int:
     from ..writers.bounce_text import bounce_lines, write_bounce_readme
     from ..writers.folder import results_folder
 
-    say_if_cold(paths=False)
+    compile_first("bounces")
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         scene, stage = check(chosen.scene)
         seed = scene.blueprint.method.seed if chosen.seed is None else chosen.seed

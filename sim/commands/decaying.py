@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import SceneError
-from .screen import list_files, progress, say, say_if_cold
+from .screen import compile_first, list_files, progress, say
 
 
 def decay_arguments(command: argparse.ArgumentParser) -> None:
@@ -43,7 +43,7 @@ def decay_command(chosen: argparse.Namespace) -> int:
     percent, clarity_db = wanted_errors(chosen.error)
     if chosen.threads is not None and chosen.threads < 1:
         raise SceneError("--threads", f"it is {chosen.threads}", "give 1 or more")
-    say_if_cold(edges=False)
+    compile_first("paths", "decay")
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         study = decay(
             chosen.scene, progress, seed=chosen.seed, most_rays=chosen.rays, percent=percent, clarity_db=clarity_db,

@@ -7,7 +7,7 @@ import tempfile
 from pathlib import Path
 
 from ..errors import PictureError
-from .screen import progress, refuse_missing_folder, say, say_if_cold
+from .screen import compile_first, progress, refuse_missing_folder, say
 
 
 def explain_arguments(command: argparse.ArgumentParser) -> None:
@@ -31,7 +31,7 @@ def explain_command(chosen: argparse.Namespace) -> int:
     from ..writers.archive import write_results
     from ..writers.explanation_text import explanation_lines
 
-    say_if_cold()
+    compile_first()
     picture: Path | None = chosen.picture
     refuse_missing_folder(picture)
     # what can be refused at once is refused before the long part

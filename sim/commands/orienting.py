@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from .screen import list_files, progress, say, say_if_cold
+from .screen import compile_first, list_files, progress, say
 
 POSES = "upright,inverted,left,right"
 
@@ -38,7 +38,7 @@ def orient_command(chosen: argparse.Namespace) -> int:
     from ..writers.orientation_text import orientation_lines
 
     poses, scene = read_poses(chosen.poses), read_scene(chosen.scene)
-    say_if_cold()
+    compile_first()
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         study = study_orientation(scene, poses, chosen.keep, progress)
         lines = orientation_lines(study)

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import OutputError
-from .screen import progress, say, say_if_cold
+from .screen import compile_first, progress, say
 
 MOST = 6
 """Layouts on one page: beyond, nobody can tell their lines apart (common practice, no source)."""
@@ -30,7 +30,7 @@ def report_command(chosen: argparse.Namespace) -> int:
     refuse_output(chosen.output, replace=chosen.replace)
     if len(chosen.scenes) > MOST:
         raise OutputError(f"report takes at most {MOST} scenes and was given {len(chosen.scenes)}; leave some out.")
-    say_if_cold()
+    compile_first()
     traced = []
     for scene in chosen.scenes:
         if len(chosen.scenes) > 1:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from ..errors import PictureError
-from .screen import progress, say, say_if_cold
+from .screen import compile_first, progress, say
 
 
 def new_command(chosen: argparse.Namespace) -> int:
@@ -15,6 +15,7 @@ def new_command(chosen: argparse.Namespace) -> int:
     from ..writers.new_scene import start_scene
 
     scene_path = start_scene(chosen.folder, chosen.box, units=chosen.units, title=chosen.title)
+    compile_first("rooms")
     check(scene_path)
     say(f"wrote {scene_path}")
     picture = chosen.folder / "plan.png"
@@ -31,7 +32,7 @@ def check_command(chosen: argparse.Namespace) -> int:
     from ..placement.sheet import setup_sheet
     from ..writers.setup_text import setup_lines
 
-    say_if_cold()
+    compile_first("rooms")
     scene, stage = check(chosen.scene)
     for line in setup_lines(scene, stage, setup_sheet(stage)):
         say(line)

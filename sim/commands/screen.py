@@ -7,7 +7,6 @@ import sys
 from pathlib import Path
 
 from ..errors import OutputError
-from . import second_compiler
 
 
 def say(words: str) -> None:
@@ -20,16 +19,14 @@ def progress(words: str) -> None:
     print(f"  ... {words}", file=sys.stderr, flush=True)  # noqa: T201
 
 
-def say_if_cold(edges: bool = True, paths: bool = True) -> None:
-    """Warn that the first run on a machine compiles the kernels, and have a second process help with it.
+def compile_first(*groups: str) -> None:
+    """Have the kernels that a command wants compiled, and say so where that takes long.
 
-    edges: whether sound round edges will be worked out; paths: whether mirrored paths will be looked for, without which
-    there is nothing for a second process to do.
+    groups: as in `sim.compiling`; left out, those of a whole trace.
     """
-    if second_compiler.is_cold():
-        if paths:
-            second_compiler.start(edges)
-        progress("first run on this machine: compiling the ray kernels takes about a quarter of a minute, once")
+    from ..compiling import compile_kernels
+
+    compile_kernels(progress, groups or ("rooms", "paths", "edges", "maps"))
 
 
 def refuse_missing_folder(picture: Path | None) -> None:

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import SceneError
-from .screen import list_files, progress, say, say_if_cold
+from .screen import compile_first, list_files, progress, say
 
 
 def search_arguments(command: argparse.ArgumentParser) -> None:
@@ -36,7 +36,7 @@ def search_command(chosen: argparse.Namespace) -> int:
 
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
-    say_if_cold()
+    compile_first()
     scene, vary = read_scene(chosen.scene), asked(chosen.vary)
     plan_search(scene, vary, tied=not chosen.untied)  # what can be refused at once is refused before the folder
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .screen import list_files, progress, say_if_cold
+from .screen import compile_first, list_files, progress
 
 if TYPE_CHECKING:
     from ..responses.results import Results
@@ -36,7 +36,7 @@ def sheets_command(chosen: argparse.Namespace) -> int:
     from ..pipeline import trace
     from ..writers.folder import results_folder
 
-    say_if_cold()
+    compile_first()
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         results = trace(chosen.scene, progress)
         write_papers(results, folder, chosen.paper, datetime.date.today(), report=progress)

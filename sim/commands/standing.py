@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..errors import SceneError
-from .screen import refuse_missing_folder, say, say_if_cold
+from .screen import compile_first, refuse_missing_folder, say
 
 if TYPE_CHECKING:
     from ..placement.stack import Wish
@@ -85,7 +85,7 @@ def _wish(chosen: argparse.Namespace) -> tuple[Wish, list[str]]:
         from ..pipeline import check
         from ..placement.stack_scene import loudspeaker_named, wish_of
 
-        say_if_cold()
+        compile_first("rooms")
         if chosen.box or chosen.axis_in_box:
             raise SceneError("--box", "the box comes from the scene", "leave out --box and --axis-in-box, or --scene")
         scene, stage = check(chosen.scene)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from ..errors import SceneError
-from .screen import list_files, progress, say, say_if_cold
+from .screen import compile_first, list_files, progress, say
 
 SECONDS_EACH: Final = 0.025
 """What one layout takes a core, for the estimate before anything is measured."""
@@ -43,12 +43,12 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     """Sweep a scene; exit code 2 when none of its layouts is possible."""
     from ..blueprint.reader import read_scene
     from ..studies.sweep_plan import plan_sweep
-    from ..studies.sweep_runner import all_cores
     from ..sweeps import run_sweep, write_findings
+    from ..threads import all_cores
 
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
-    say_if_cold()
+    compile_first("paths")
     scene = read_scene(chosen.scene)
     task = plan_sweep(scene, asked(chosen.vary), tied=not chosen.untied, together=chosen.together)
     points = task.plan.points
@@ -58,7 +58,7 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     try:
         run_sweep(
             task, chosen.output, processes=chosen.processes, scheduler=chosen.scheduler, replace=chosen.replace,
-            progress=_told,
+            progress=_told, say=progress,
         )  # fmt: skip
     except KeyboardInterrupt:
         progress("what is finished is safe; give the same command again to continue")

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import SceneError
-from .screen import list_files, progress, say, say_if_cold
+from .screen import compile_first, list_files, progress, say
 
 
 def tolerance_arguments(command: argparse.ArgumentParser) -> None:
@@ -32,7 +32,7 @@ def tolerance_command(chosen: argparse.Namespace) -> int:
 
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
-    say_if_cold()
+    compile_first()
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         progress("drawing the scene as it may really be")
         found = tolerance(

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import OutputError, PictureError
-from .screen import draw_and_list, drawn, progress, say, say_if_cold
+from .screen import compile_first, draw_and_list, drawn, progress, say
 
 MANY = 3
 """From so many scenes on there is a table with a row for each."""
@@ -20,7 +20,7 @@ def trace_command(chosen: argparse.Namespace) -> int:
     from ..writers.folder import results_folder
     from ..writers.screen import show_results
 
-    say_if_cold()
+    compile_first()
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         results = trace(chosen.scene, progress, order=chosen.order)
         progress("writing tables and results.h5")
@@ -42,7 +42,7 @@ def compare_command(chosen: argparse.Namespace) -> int:
 
     if len(chosen.scenes) < 2:
         raise OutputError("compare takes 2 or more scenes and was given 1; name them one after the other.")
-    say_if_cold()
+    compile_first()
     parts: list[Path] = []
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         traced = []

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .screen import draw_and_list, progress, say, say_if_cold
+from .screen import compile_first, draw_and_list, progress, say
 from .sheets import paper_argument
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def treat_command(chosen: argparse.Namespace) -> int:
     from ..writers.folder import results_folder
     from ..writers.plan_text import plan_lines
 
-    say_if_cold()
+    compile_first()
     with results_folder(chosen.output, overwrite=chosen.replace) as folder:
         progress("reading the scene")
         scene = read_scene(chosen.scene)

@@ -10,7 +10,7 @@ import numba as nb
 import numpy as np
 
 from .eight_kernels import NOTHING
-from .kinds_of_kernels import inlined, kernel
+from .kinds_of_kernels import inlined, kernel, threaded
 from .ray_kernels import addresses_of, any_but, nearest
 
 CHUNK = 1024
@@ -51,7 +51,7 @@ def nearest_of_rays(points, directions, t_max, tree, triangles, plane, owner_of)
     return t, triangle
 
 
-@nb.njit(cache=True, parallel=True)
+@threaded
 def nearest_of_rays_on_threads(points, directions, t_max, tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
     """`nearest_of_rays` on all threads; the same bits."""
     n = points.shape[0]
@@ -73,7 +73,7 @@ def any_of_rays(points, directions, t_max, tree, triangles, plane, owner_of):  #
     return met
 
 
-@nb.njit(cache=True, parallel=True)
+@threaded
 def any_of_rays_on_threads(points, directions, t_max, tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
     """`any_of_rays` on all threads; the same bits."""
     n = points.shape[0]

@@ -13,7 +13,6 @@ reflect what their material does (`soft_faces`); chains are those of rigid bodie
 
 from __future__ import annotations
 
-import os
 from concurrent.futures import ThreadPoolExecutor
 from typing import TypeAlias
 
@@ -21,6 +20,7 @@ import numpy as np
 
 from ..arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from ..placement.stage import Stage
+from ..threads import all_cores
 from .bare_edges import bare_stretches
 from .bend_table import BendTable
 from .convex import ConvexBody
@@ -71,7 +71,7 @@ def trace_bends(stage: Stage, order: int = 2) -> BendTable:
         for d in range(len(loudspeaker.driver_points))
         for place in range(len(stage.ears))
     ]
-    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
+    with ThreadPoolExecutor(max_workers=all_cores()) as pool:
         done = list(
             pool.map(lambda job: _from_driver(stage, job, wedges, bare, frames, bodies, frequencies, order), jobs)
         )

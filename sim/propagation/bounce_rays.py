@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
@@ -12,6 +11,7 @@ import numpy as np
 from ..arrays import BoolArray, FloatArray, IntArray, frozen
 from ..errors import BounceplanError
 from ..placement.stage import Stage
+from ..threads import all_cores
 from .image_energy import air_per_m
 from .late_rays import CHUNK, chunks_of, source_of, surfaces_of
 from .skins import skins_of
@@ -71,7 +71,7 @@ def bounce_rays(
         np.uint64(seed), s, source_of(stage, s), surfaces_of(stage, skins),
         (np.array(stage.ears[:1]), np.array([radius_m])), (air_per_m(stage), longest_m), stage.room.ray_arrays,
     )  # fmt: skip
-    with ThreadPoolExecutor(workers if workers > 0 else (os.cpu_count() or 1)) as pool:
+    with ThreadPoolExecutor(workers if workers > 0 else all_cores()) as pool:
         parts = list(pool.map(lambda chunk: _trace(chunk, fixed), chunks_of(0, rays)))
     rows = np.concatenate(parts)
     memory = rows[:, 11:].reshape(len(rows), 3, 4)

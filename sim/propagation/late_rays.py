@@ -15,7 +15,6 @@ below that of the sphere, and it asks for one line of sight in twenty.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -27,6 +26,7 @@ from ..arrays import FloatArray, frozen
 from ..errors import BounceplanError
 from ..geometry.surface_names import distances
 from ..placement.stage import Stage
+from ..threads import all_cores
 from .image_energy import air_per_m, bins_of
 from .skins import Skins, skins_of
 from .source_energy import energy_table
@@ -110,7 +110,7 @@ def trace_late(
     surfaces, ears = surfaces_of(stage, skins), (np.array(stage.ears), radii)
     air = air_per_m(stage)
     travel = (air, air.max(), speed, bin_s, speed * length_s, threshold)
-    threads = workers if workers > 0 else (os.cpu_count() or 1)
+    threads = workers if workers > 0 else all_cores()
     wave = max(threads, min(WAVE, WAVE_NUMBERS // int(np.prod(shape[1:]))))
     with ThreadPoolExecutor(threads) as pool:
         for s in range(len(stage.loudspeakers)):

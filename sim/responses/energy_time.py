@@ -85,17 +85,14 @@ def analytic(spectra: ComplexArray, first: int, last: int) -> ComplexArray:
 
 
 def local_peaks(level: FloatArray, rise_db: float) -> list[int]:
-    """Places of maxima that stand at least `rise_db` above the dips on both sides (their prominence)."""
-    found = []
-    inner = np.flatnonzero((level[1:-1] > level[:-2]) & (level[1:-1] >= level[2:])) + 1
-    for place in inner:
-        higher = np.flatnonzero(level > level[place])
-        left, right = higher[higher < place], higher[higher > place]
-        low = level[left[-1] if left.size else 0 : place + 1].min()
-        high = level[place : (right[0] if right.size else len(level) - 1) + 1].min()
-        if level[place] - max(low, high) >= rise_db:
-            found.append(int(place))
-    return found
+    """Places of maxima that stand at least `rise_db` above the dips on both sides (their prominence).
+
+    A maximum that stays level for a while has its place where it begins.
+    """
+    from scipy.signal import find_peaks
+
+    _, found = find_peaks(level, prominence=rise_db, plateau_size=1)
+    return [int(place) for place in found["left_edges"]]
 
 
 def broadband_db(arrival: Arrival) -> float:

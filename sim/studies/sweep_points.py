@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ..errors import SceneError
+from ..threads import one_blas_thread
 from .figures import LayoutFigures, layout_figures
 from .sweep_plan import SweepTask
 
@@ -29,6 +30,7 @@ def work_point(task: SweepTask, point: int) -> PointResult:
     return PointResult(point, "", layout_figures(stage, plan.target, plan.bands, plan.surfaces))
 
 
+@one_blas_thread()
 def work_points(task: SweepTask, points: Sequence[int]) -> list[PointResult]:
     """Work out several layouts, one after the other."""
     return [work_point(task, point) for point in points]

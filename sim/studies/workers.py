@@ -1,4 +1,4 @@
-"""Work shared out over the cores of this machine: the same answers in the same order for any number of processes."""
+"""Work shared out over the cores of this machine: the same answers for any number of processes."""
 
 from __future__ import annotations
 
@@ -6,15 +6,16 @@ import multiprocessing
 import os
 import signal
 import threading
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import ExitStack, contextmanager
 from multiprocessing.connection import wait as wait_for_end
 from types import TracebackType
 from typing import Any, Final, Generic, Self, TypeVar
 
 from ..errors import BounceplanError
-from .sweep_runner import all_cores
+from ..threads import all_cores, one_blas_thread
 
 CHUNK: Final = 8
 """Pieces of work that a process takes at once."""
@@ -25,11 +26,13 @@ Task = TypeVar("Task")
 Piece = TypeVar("Piece")
 Answer = TypeVar("Answer")
 
+_NO_MORE: Any = object()
 _kept: list[tuple[Callable[[Any, Any], Any], Any]] = []
+_for_good = ExitStack()
 
 
 class Workers(Generic[Task, Piece, Answer]):
-    """A context in which `answers` works out many pieces of one task; `work` is a function of a module.
+    """A context in which many pieces of one task are worked out; `work` is a function of a module.
 
     `processes` left out, all cores are used if `expected` pieces are worth it.  Several processes start afresh from the
     main module.
@@ -41,8 +44,10 @@ class Workers(Generic[Task, Piece, Answer]):
         self._work, self._task = work, task
         self._processes = processes or min(all_cores(), max(1, expected // WORTH_A_PROCESS))
         self._pool: ProcessPoolExecutor | None = None
+        self._opened = ExitStack()
 
     def __enter__(self) -> Self:
+        self._opened.enter_context(one_blas_thread())
         if self._processes > 1:
             context = multiprocessing.get_context("spawn")
             self._pool = ProcessPoolExecutor(
@@ -55,6 +60,29 @@ class Workers(Generic[Task, Piece, Answer]):
     ) -> None:
         if self._pool is not None:
             self._pool.shutdown(wait=True, cancel_futures=True)
+        self._opened.close()
+
+    def as_ready(self, pieces: Iterable[Piece]) -> Iterator[Answer]:
+        """Give answers in whatever order they become ready; few pieces are taken ahead of them.
+
+        Raises
+        ------
+        BounceplanError
+            If a process was ended from outside.
+        """
+        if self._pool is None:
+            yield from (self._work(self._task, piece) for piece in pieces)
+            return
+        rest, waiting = iter(pieces), set[Future[Answer]]()
+        with _told("what is finished is safe: "):
+            while True:
+                while len(waiting) < 2 * self._processes and (taken := next(rest, _NO_MORE)) is not _NO_MORE:
+                    waiting.add(self._pool.submit(_worked, taken))
+                if not waiting:
+                    return
+                ready, waiting = wait(waiting, return_when=FIRST_COMPLETED)
+                for future in ready:
+                    yield future.result()
 
     def answers(self, pieces: Sequence[Piece]) -> Iterator[Answer]:
         """Give the answer to each piece, in order, as soon as it and all before it are known.
@@ -68,18 +96,29 @@ class Workers(Generic[Task, Piece, Answer]):
             yield from (self._work(self._task, piece) for piece in pieces)
             return
         share = max(1, min(CHUNK, len(pieces) // (2 * self._processes)))
-        try:
+        with _told(""):
             yield from self._pool.map(_worked, pieces, chunksize=share)
-        except BrokenProcessPool:
-            raise BounceplanError(
-                "a worker process was ended from outside, perhaps for want of memory; give the same command again, "
-                "with fewer --processes."
-            ) from None
+
+
+@contextmanager
+def _told(safe: str) -> Iterator[None]:
+    """Turn the death of a process into one sentence."""
+    try:
+        yield
+    except BrokenProcessPool:
+        raise BounceplanError(
+            f"a worker process was ended from outside, perhaps for want of memory; {safe}give the same command again, "
+            "with fewer --processes."
+        ) from None
 
 
 def _begin(work: Callable[[Any, Any], Any], task: Any) -> None:
-    """Keep the task in a new process, and let that process end when the one that started it has ended."""
+    """Keep the task in a new process, and let that process end when the one that started it has ended.
+
+    A worker waits for work on a pipe that its sisters hold open too, and would never learn of a killed parent.
+    """
     _kept[:] = [(work, task)]
+    _for_good.enter_context(one_blas_thread())
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is told, and ends its workers
     threading.Thread(target=_end_with_parent, daemon=True).start()
 

@@ -66,7 +66,16 @@ def write_empty(path: Path, plan: SweepPlan) -> None:
 def put_in(path: Path, records: Iterable[JournalRecord]) -> None:
     """Add records to the file at `path`; a kill at any moment leaves the old file or the new one."""
     part = path.with_name(f".{path.name}.part")
-    shutil.copyfile(path, part)
+    try:
+        shutil.copyfile(path, part)
+        _put_into(part, records)
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+    sync_folder(path.parent)
+
+
+def _put_into(part: Path, records: Iterable[JournalRecord]) -> None:
     with h5py.File(str(part), "r+") as file:
         reasons = read_reasons(file)
         state = file["state"][()]
@@ -84,8 +93,6 @@ def put_in(path: Path, records: Iterable[JournalRecord]) -> None:
         file["state"][...] = state
         _write_reasons(file, reasons)
     sync_file(part)
-    part.replace(path)
-    sync_folder(path.parent)
 
 
 def _write_block(file: h5py.File, block: Mapping[int, JournalRecord]) -> None:

@@ -1,30 +1,36 @@
-"""The journal of a sweep: every finished point at once on the disk, one record behind the other.
+"""The journal of a sweep: an SQLite database in which every finished point is safe before the next is begun.
 
-A record is its header (point, state, length, checksum) and its payload: the figures as numbers, or the reason as text.
-A record cut short by a kill or a power failure, and whatever follows it, counts as not written.
+A row is a point: its state, its figures as numbers or its reason as text, and a checksum.  Rows are written in
+transactions with a rollback journal, which unlike write-ahead logging also works on network drives; whatever ends the
+process, what was committed stays and what was not is as if it had never been.
 """
 
 from __future__ import annotations
 
 import os
-import struct
+import sqlite3
 import zlib
 from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import Final
 
 import numpy as np
 
+from ..errors import OutputError
 from ..studies.figures import LayoutFigures
 from ..studies.sweep_points import PointResult
 from ..studies.sweep_records import DONE, IMPOSSIBLE
 
-MAGIC: Final = b"bounceplan sweep journal 1\n"
-_HEADER: Final = struct.Struct("<IBII")
-LONGEST: Final = 1 << 28
-"""No record is longer; a length beyond is a torn header."""
+PATIENCE_S: Final = 20.0
+"""How long to wait for another process that reads or writes just now."""
 NAMES: Final = tuple(each.name for each in fields(LayoutFigures))
+_TABLES: Final = """
+CREATE TABLE IF NOT EXISTS plan (key TEXT NOT NULL);
+CREATE TABLE IF NOT EXISTS points (point INTEGER PRIMARY KEY, state INTEGER, payload BLOB, crc INTEGER);
+"""
+_DISK: Final = frozenset({sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN})
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,88 +58,115 @@ class JournalRecord:
         """All figures of a finished point, array behind array."""
         return np.frombuffer(self.payload, dtype="<f8")
 
+    @property
+    def crc(self) -> int:
+        """Checksum of everything else."""
+        return zlib.crc32(self.payload, zlib.crc32(f"{self.point} {self.state}".encode()))
 
-def open_journal(path: Path) -> BinaryIO | None:
-    """Open a journal for this process alone, where the system knows how; None when another process has it."""
-    file = path.open("r+b" if path.exists() else "w+b")
-    if os.name == "posix":
-        import fcntl
 
+class Journal:
+    """An open journal."""
+
+    def __init__(self, path: Path, key: str) -> None:
+        """Open the journal of the plan with this key; one of another plan, or none, becomes an empty one.
+
+        Raises
+        ------
+        OutputError
+            If it is damaged, or the disk does not take it.
+        """
+        self.path = path
+        with _told(path):
+            self._base = sqlite3.connect(path, timeout=PATIENCE_S, isolation_level=None)
         try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            file.close()
-            return None
-    return file
+            with _told(path):
+                self._base.execute("PRAGMA synchronous = EXTRA")
+                self._base.executescript(_TABLES)
+                if self._base.execute("SELECT key FROM plan").fetchall() != [(key,)]:
+                    with self._transaction():
+                        self._base.execute("DELETE FROM plan")
+                        self._base.execute("DELETE FROM points")
+                        self._base.execute("INSERT INTO plan VALUES (?)", (key,))
+        except BaseException:
+            self._base.close()
+            raise
+
+    def add(self, records: Iterable[JournalRecord]) -> None:
+        """Write all records and see them onto the disk, or none; raises OutputError as `Journal`."""
+        rows = [(one.point, one.state, one.payload, one.crc) for one in records]
+        with _told(self.path), self._transaction():
+            self._base.executemany("INSERT OR REPLACE INTO points VALUES (?, ?, ?, ?)", rows)
+
+    def records(self) -> Iterator[JournalRecord]:
+        """All records, in the order of their points; raises OutputError as `Journal`."""
+        return _records(self._base, self.path)
+
+    def empty(self) -> None:
+        """Forget all records, which are safe elsewhere; raises OutputError as `Journal`."""
+        with _told(self.path), self._transaction():
+            self._base.execute("DELETE FROM points")
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._base.close()
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        self._base.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            self._base.execute("COMMIT")
+        except BaseException:
+            with suppress(sqlite3.Error):  # some faults have rolled back already
+                self._base.execute("ROLLBACK")
+            raise
 
 
-def cut_journal(file: BinaryIO, path: Path, key: str) -> None:
-    """Cut an open journal off behind its last whole record; one of another plan, or none, becomes an empty one."""
-    end = _whole_bytes(path, key)
-    if end == 0:
-        file.truncate(0)
-        file.seek(0)
-        file.write(MAGIC + key.encode() + b"\n")
-    else:
-        file.truncate(end)
-        file.seek(end)
-    sync(file)
+def read_journal(path: Path) -> tuple[str, list[JournalRecord]]:
+    """Key and records of a journal, which may be written to meanwhile; nothing where there is none.
 
-
-def add_records(file: BinaryIO, records: Iterable[JournalRecord]) -> None:
-    """Write records and see them onto the disk."""
-    packed = []
-    for one in records:
-        checked = zlib.crc32(one.payload, zlib.crc32(struct.pack("<IB", one.point, one.state)))
-        packed.append(_HEADER.pack(one.point, one.state, len(one.payload), checked) + one.payload)
-    file.write(b"".join(packed))
-    sync(file)
-
-
-def empty_journal(file: BinaryIO, key: str) -> None:
-    """Forget all records, which are safe elsewhere."""
-    file.truncate(len(MAGIC) + len(key) + 1)
-    file.seek(0, os.SEEK_END)
-    sync(file)
-
-
-def read_journal(path: Path, key: str) -> Iterator[JournalRecord]:
-    """Whole records of the journal of the plan with this key, in the order in which they were written."""
+    Raises
+    ------
+    OutputError
+        If it is damaged.
+    """
     if not path.is_file():
-        return
-    with path.open("rb") as file:
-        if file.read(len(MAGIC)) != MAGIC or file.readline().strip().decode("ascii", "replace") != key:
-            return
-        while True:
-            record = _next_record(file)
-            if record is None:
-                return
+        return "", []
+    # what a kill left half-written is taken back first, which a folder that can only be read does not allow
+    mode = "rw" if os.access(path, os.W_OK) and os.access(path.parent, os.W_OK) else "ro"
+    with _told(path):
+        address = f"{path.resolve().as_uri()}?mode={mode}"
+        with closing(sqlite3.connect(address, uri=True, timeout=PATIENCE_S, isolation_level=None)) as base:
+            base.execute("BEGIN")
+            if base.execute("SELECT count(*) FROM sqlite_master").fetchone() == (0,):
+                return "", []  # killed before anything was in it
+            keys = base.execute("SELECT key FROM plan").fetchall()
+            return (keys[0][0], list(_records(base, path))) if keys else ("", [])
+
+
+def _records(base: sqlite3.Connection, path: Path) -> Iterator[JournalRecord]:
+    with _told(path):
+        for point, state, payload, crc in base.execute("SELECT * FROM points ORDER BY point"):
+            record = JournalRecord(point, state, bytes(payload))
+            if record.crc != crc:
+                raise sqlite3.DatabaseError(f"layout {point} is not as it was written")
             yield record
 
 
-def sync(file: BinaryIO) -> None:
-    """Push what was written out of all buffers."""
-    file.flush()
-    os.fsync(file.fileno())
-
-
-def _next_record(file: BinaryIO) -> JournalRecord | None:
-    header = file.read(_HEADER.size)
-    if len(header) < _HEADER.size:
-        return None
-    point, state, length, checked = _HEADER.unpack(header)
-    payload = file.read(length) if length < LONGEST else b""
-    if len(payload) < length or zlib.crc32(payload, zlib.crc32(struct.pack("<IB", point, state))) != checked:
-        return None
-    return JournalRecord(point, state, payload)
-
-
-def _whole_bytes(path: Path, key: str) -> int:
-    """Length of the journal up to its last whole record; 0 when it is not one of this plan."""
-    if not path.is_file():
-        return 0
-    with path.open("rb") as file:
-        if file.read(len(MAGIC)) != MAGIC or file.readline().strip().decode("ascii", "replace") != key:
-            return 0
-    start = len(MAGIC) + len(key) + 1
-    return start + sum(_HEADER.size + len(one.payload) for one in read_journal(path, key))
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Turn faults of the database into one sentence."""
+    try:
+        yield
+    except (sqlite3.Error, TypeError, ValueError) as fault:
+        if isinstance(fault, sqlite3.OperationalError) and (code := getattr(fault, "sqlite_errorcode", 1) & 0xFF) != 1:
+            if code in _DISK:
+                raise OutputError(
+                    f"{path.parent}: the disk does not take the results ({fault}); make room and give the same "
+                    "command again, it continues."
+                ) from None
+            raise OutputError(f"{path}: another process holds it ({fault}); try again when that is done.") from None
+        raise OutputError(
+            f"{path}: the journal of this sweep is damaged ({fault}); delete that file and give the same command again,"
+            " layouts that are in sweep.h5 are kept."
+        ) from None

@@ -2,56 +2,10 @@
 
 from __future__ import annotations
 
-import gc
-
 import numba as nb
-from numba.core import event, types
+from numba.core import types
 
 from sim.geometry.kinds_of_kernels import inlined, part, whole
-
-
-class Watch(event.Listener):  # type: ignore[misc]
-    def __init__(self) -> None:
-        self.collecting: list[bool] = []
-
-    def on_start(self, event: object) -> None:
-        self.collecting.append(gc.isenabled())
-
-    def on_end(self, event: object) -> None:
-        pass
-
-
-def test_garbage_is_not_looked_for_while_kernels_are_compiled_and_is_afterwards() -> None:
-    @nb.njit
-    def inner(x):  # type: ignore[no-untyped-def]
-        return x + 1
-
-    @nb.njit
-    def outer(x):  # type: ignore[no-untyped-def]
-        return inner(x) * 2
-
-    watch = Watch()
-    event.register("numba:compile", watch)
-    try:
-        assert gc.isenabled()
-        assert outer(3) == 8
-    finally:
-        event.unregister("numba:compile", watch)
-    assert watch.collecting == [False, False]
-    assert gc.isenabled()
-
-
-def test_whoever_has_collecting_off_keeps_it_off() -> None:
-    @nb.njit
-    def some(x):  # type: ignore[no-untyped-def]
-        return x - 1
-
-    gc.disable()
-    try:
-        assert some(3) == 2
-        assert not gc.isenabled()
-    finally:
-        gc.enable()
 
 
 def test_a_number_made_whole_has_no_type_of_its_own() -> None:

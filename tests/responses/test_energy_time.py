@@ -14,6 +14,7 @@ from sim.responses.arrivals import list_arrivals
 from sim.responses.energy_time import SAMPLE_RATE_HZ, SAMPLES, analytic, energy_time_curve, local_peaks, name_peaks
 from sim.responses.frequency import ear_response
 from sim.responses.records import Arrival, EnergyTimeCurve
+from tests.naive import plain_local_peaks
 from tests.staged import box, desk, loudspeaker, stage_of
 
 BANDS = octave_bands()
@@ -144,6 +145,23 @@ def test_prominent_maxima_only() -> None:
     assert local_peaks(level, 0.4) == [1, 3, 5, 7]
     assert local_peaks(level, 20.0) == [1, 5]
     assert local_peaks(np.zeros(20), 1.0) == []
+
+
+def test_prominent_maxima_are_those_of_the_plain_way() -> None:
+    """Wandering levels, also with plateaus, ties and a floor."""
+    chance = np.random.default_rng(5)
+    found = 0
+    for case in range(400):
+        level = 2.0 * chance.normal(size=chance.integers(3, 300)).cumsum()
+        if case % 2:
+            level = np.round(level)
+        if case % 5 == 0:
+            level = np.maximum(level, -3.0)
+        rise_db = (0.5, 1.0, 2.0, 3.0)[case % 4]
+        places = local_peaks(level, rise_db)
+        assert places == plain_local_peaks(level, rise_db)
+        found += len(places)
+    assert found > 1000
 
 
 def test_a_peak_between_two_arrivals_says_so() -> None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import os
 import random
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import h5py
@@ -20,6 +22,7 @@ from sim.studies.sweep_records import DONE, IMPOSSIBLE, OPEN
 from sim.sweeps import run_sweep, sweep
 from sim.writers import sweep_store
 from sim.writers.sweep_store import FILE, JOURNAL, SweepStore, read_sweep
+from sim.writers.sweep_store_lock import FolderLock
 from sim.writers.sweep_store_plan import plan_key, plan_text, read_plan
 from tests.studies.sweep_scenes import TABLE, planned, same_to_the_bit, swept, table
 
@@ -86,30 +89,80 @@ def test_results_in_the_journal_are_read_before_they_are_in_the_file(tmp_path: P
     assert same_to_the_bit(read_sweep(tmp_path / "out"), whole)
 
 
-def test_a_journal_cut_anywhere_loses_only_what_was_cut(tmp_path: Path) -> None:
-    """Every length of the journal, as a power failure may leave it, and one turned byte."""
+def let_die(store: SweepStore) -> None:
+    """Leave a store as a kill does, but for what is half-written."""
+    store._let_go()
+
+
+def test_what_a_kill_left_half_written_is_taken_back(tmp_path: Path) -> None:
+    """A transaction that was cut short: its rollback journal lies beside the database."""
     task = planned(table(), {"desk.height": "0.6,-1,0.8"})
     store = SweepStore(tmp_path / "out", task.plan)
+    store.add(work_points(task, [0]))
+    before = (tmp_path / "out" / JOURNAL).read_bytes()
+    script = f"""
+import os, sqlite3
+base = sqlite3.connect({str(tmp_path / "out" / JOURNAL)!r}, isolation_level=None)
+base.execute("PRAGMA cache_size = 1")
+base.execute("PRAGMA cache_spill = 1")
+base.execute("BEGIN IMMEDIATE")
+for point in range(1, 3):
+    base.execute("INSERT INTO points VALUES (?, 1, zeroblob(300000), 0)", (point,))
+os._exit(0)
+"""
+    let_die(store)
+    subprocess.run([sys.executable, "-c", script], check=True)
+    assert (tmp_path / "out" / f"{JOURNAL}-journal").is_file()
+    assert (tmp_path / "out" / JOURNAL).read_bytes() != before
+    assert read_sweep(tmp_path / "out").state.tolist() == [DONE, OPEN, OPEN]
+    run_sweep(task, tmp_path / "out")
+    assert same_to_the_bit(read_sweep(tmp_path / "out"), swept(task))
+
+
+@pytest.mark.parametrize("how", ["not one", "cut", "turned"])
+def test_a_damaged_journal_is_told_in_one_sentence(tmp_path: Path, how: str) -> None:
+    task = planned(table(), {"desk.height": "0.6,-1,0.8"})
+    store = SweepStore(tmp_path / "out", task.plan)
+    store.add(work_points(task, [0]))
+    store.settle()
+    store.add(work_points(task, [1, 2]))
+    let_die(store)
     journal = tmp_path / "out" / JOURNAL
-    ends = []
-    for point in range(3):
-        store.add(work_points(task, [point]))
-        ends.append(journal.stat().st_size)
     whole = journal.read_bytes()
-    store._journal.close()
-    for length in [0, 5, 30, *range(ends[0] - 20, ends[0] + 20), ends[1] - 1, *range(ends[2] - 9, ends[2] + 1)]:
-        journal.write_bytes(whole[:length])
-        kept = sum(length >= end for end in ends)
-        assert read_sweep(tmp_path / "out").state.tolist() == ([DONE, IMPOSSIBLE, DONE][:kept] + [OPEN] * 3)[:3]
-        again = SweepStore(tmp_path / "out", task.plan)
-        assert again.open_points.tolist() == list(range(kept, 3))
-        again.add(work_points(task, again.open_points.tolist()[:1]))
-        again._journal.close()
-        assert int((read_sweep(tmp_path / "out").state != OPEN).sum()) == min(kept + 1, 3)
-    turned = bytearray(whole)
-    turned[ends[0] - 3] ^= 0x40
-    journal.write_bytes(bytes(turned))
-    assert read_sweep(tmp_path / "out").state.tolist() == [OPEN, OPEN, OPEN]
+    if how == "not one":
+        journal.write_bytes(b"something else" * 400)
+    if how == "cut":
+        journal.write_bytes(whole[: len(whole) // 2])
+    if how == "turned":
+        base = sqlite3.connect(journal)
+        base.execute("UPDATE points SET payload = zeroblob(length(payload)) WHERE point = 2")
+        base.commit()
+        base.close()
+    for attempt in (lambda: read_sweep(tmp_path / "out"), lambda: SweepStore(tmp_path / "out", task.plan)):
+        with pytest.raises(OutputError, match=r"sweep.db: the journal of this sweep is damaged \(.*; delete that file"):
+            attempt()
+    journal.unlink()
+    assert SweepStore(tmp_path / "out", task.plan).open_points.tolist() == [1, 2]
+
+
+def test_an_empty_journal_is_as_none(tmp_path: Path) -> None:
+    task = planned(table(), {"desk.height": "0.6,0.8"})
+    SweepStore(tmp_path / "out", task.plan)._let_go()
+    (tmp_path / "out" / JOURNAL).write_bytes(b"")
+    assert read_sweep(tmp_path / "out").state.tolist() == [OPEN, OPEN]
+    run_sweep(task, tmp_path / "out")
+    assert same_to_the_bit(read_sweep(tmp_path / "out"), swept(task))
+
+
+def test_a_journal_of_an_earlier_version_is_told_and_worked_out_anew(tmp_path: Path) -> None:
+    task = planned(table(), {"desk.height": "0.6,0.8"})
+    SweepStore(tmp_path / "out", task.plan)._let_go()
+    (tmp_path / "out" / "sweep.journal").write_bytes(b"bounceplan sweep journal 1\n1234")
+    told: list[str] = []
+    run_sweep(task, tmp_path / "out", say=told.append)
+    assert told == ["layouts that an earlier version had left in sweep.journal are worked out anew"]
+    assert same_to_the_bit(read_sweep(tmp_path / "out"), swept(task))
+    assert sorted(each.name for each in (tmp_path / "out").iterdir()) == ["contents.txt", FILE]
 
 
 def test_only_one_process_works_in_a_folder(tmp_path: Path) -> None:
@@ -119,6 +172,47 @@ def test_only_one_process_works_in_a_folder(tmp_path: Path) -> None:
         with pytest.raises(OutputError, match="another sweep is at work in this folder"):
             SweepStore(tmp_path / "out", task.plan)
         assert read_sweep(tmp_path / "out").state.tolist() == [DONE, OPEN]
+
+
+def test_a_running_sweep_is_not_replaced(tmp_path: Path) -> None:
+    """Nor by another process, and what it has found stays."""
+    task = planned(table(), {"desk.height": "0.6,0.8"})
+    with SweepStore(tmp_path / "out", task.plan) as store:
+        store.add(work_points(task, [0]))
+        with pytest.raises(OutputError, match="another sweep is at work in this folder"):
+            SweepStore(tmp_path / "out", task.plan, replace=True)
+        (tmp_path / "scene.toml").write_text(TABLE, encoding="utf-8")
+        command = [sys.executable, "-m", "sim", "sweep", str(tmp_path / "scene.toml"), "--vary", "desk.height=0.6,0.8"]
+        command += ["-o", str(tmp_path / "out"), "--replace", "--no-pictures"]
+        ran = subprocess.run(command, cwd=HOME, capture_output=True, text=True, check=False)
+        assert ran.returncode == 2
+        assert "another sweep is at work in this folder" in ran.stderr
+        assert read_sweep(tmp_path / "out").state.tolist() == [DONE, OPEN]
+        store.add(work_points(task, [1]))
+    assert same_to_the_bit(read_sweep(tmp_path / "out"), swept(task))
+
+
+def test_replacing_begins_anew_also_with_the_same_plan(tmp_path: Path) -> None:
+    task = planned(table(), {"desk.height": "0.6,0.8"})
+    store = SweepStore(tmp_path / "out", task.plan)
+    store.add(work_points(task, [0]))
+    store._let_go()
+    assert SweepStore(tmp_path / "out", task.plan, replace=True).open_points.tolist() == [0, 1]
+
+
+def test_a_lock_goes_with_its_process(tmp_path: Path) -> None:
+    script = "import sys, time; from pathlib import Path; from sim.writers.sweep_store_lock import FolderLock as L\n"
+    script += "kept = L(Path(sys.argv[1])); print('held', flush=True); time.sleep(60)"
+    with subprocess.Popen(
+        [sys.executable, "-c", script, str(tmp_path)], cwd=HOME, stdout=subprocess.PIPE, text=True
+    ) as other:
+        assert other.stdout is not None
+        assert other.stdout.readline() == "held\n"
+        with pytest.raises(OutputError, match="another sweep is at work"):
+            FolderLock(tmp_path)
+        other.kill()
+    FolderLock(tmp_path).release(remove=True)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_another_sweep_or_a_changed_scene_is_refused_in_the_same_folder(tmp_path: Path, scene: Path) -> None:
@@ -160,9 +254,28 @@ def test_a_full_disk_is_told_and_loses_nothing(tmp_path: Path, monkeypatch: pyte
 
     with pytest.raises(OutputError, match="No space left"), SweepStore(tmp_path / "out", task.plan) as store:
         store.add(work_points(task, [0]))
-        monkeypatch.setattr(sweep_store, "add_records", full)
-        store.add(work_points(task, [1]))
+        monkeypatch.setattr(sweep_store, "put_in", full)
+        store.settle()
     monkeypatch.undo()
+    assert read_sweep(tmp_path / "out").state.tolist() == [DONE, OPEN]
+    run_sweep(task, tmp_path / "out")
+    assert same_to_the_bit(read_sweep(tmp_path / "out"), swept(task))
+
+
+def test_a_full_journal_is_told_and_keeps_what_was_in_it(tmp_path: Path) -> None:
+    """The database itself says that it is full, as on a full disk."""
+    task = planned(table(), {"desk.height": "0.6,0.8"})
+    with pytest.raises(OutputError, match="is full"), SweepStore(tmp_path / "out", task.plan) as store:
+        store.add(work_points(task, [0]))
+        pages = store._journal._base.execute("PRAGMA page_count").fetchone()[0]
+        store._journal._base.execute(f"PRAGMA max_page_count = {pages}")
+        for _ in range(100):
+            store.add([replace(work_points(task, [1])[0], figures=None, reason="long" * 5000)])
+            store._journal._base.execute("UPDATE points SET point = point + 100 WHERE point = 1")
+    base = sqlite3.connect(tmp_path / "out" / JOURNAL)
+    base.execute("DELETE FROM points WHERE point > 1")
+    base.commit()
+    base.close()
     assert read_sweep(tmp_path / "out").state.tolist() == [DONE, OPEN]
     run_sweep(task, tmp_path / "out")
     assert same_to_the_bit(read_sweep(tmp_path / "out"), swept(task))

@@ -1,0 +1,188 @@
+"""The first run on a machine: kernels compiled group by group, and said aloud, before anything else is begun.
+
+Kernels are compiled when they are first called, which takes half a minute in all and would look like a program that
+hangs.  So a command first asks whether the groups it will want are there, and compiles those that are not by working on
+a little room with one of everything; what it says is what is missing, not whether this is the first run of all.
+
+Run: python -m sim.compiling        compiles whatever is missing, as an installer may do at its end
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from collections.abc import Callable, Iterable
+from contextlib import suppress
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from .errors import BounceplanError
+
+if TYPE_CHECKING:
+    from .placement.stage import Stage
+
+Report = Callable[[str], None]
+"""Called with a few words at the start of each stage."""
+
+_ROOM: Final = """
+title = "A little room with one of everything, made up"
+[room]
+box = { width = 3.0, depth = 4.0, height = 2.5 }
+[listener]
+ear = { from_front = 2.0, from_left = 1.4, up = 1.2 }
+[models.small]
+kind = "two-way"
+width = 0.2
+height = 0.3
+depth = 0.25
+crossovers_hz = [2000]
+[[loudspeakers]]
+name = "left"
+model = "small"
+acoustic_axis = { from_front = 0.9, from_left = 0.9, up = 1.1 }
+[[furniture]]
+kind = "desk"
+name = "desk"
+from_front = [1.2, 1.8]
+from_left = [0.8, 2.2]
+top = 0.7
+"""
+
+
+def compile_kernels(progress: Report | None = None, groups: Iterable[str] | None = None) -> int:
+    """Compile the kernels of some groups, of all if left out, as far as they are not compiled yet.
+
+    `progress` is called with a sentence before anything that takes long, and never where nothing is missing.  Returns
+    how many groups were compiled.
+
+    Raises
+    ------
+    BounceplanError
+        For a group that there is not.
+    """
+    from .kernel_folder import kernel_folder
+
+    say = progress or _silent
+    wanted = tuple(GROUPS) if groups is None else tuple(groups)
+    for name in wanted:
+        if name not in GROUPS:
+            raise BounceplanError(f"there is no group of kernels called {name!r}; there are {', '.join(GROUPS)}.")
+    missing = [name for name in wanted if not _is_compiled(name)]
+    if not missing:
+        return 0
+    seconds = sum(GROUPS[name][0] for name in missing)
+    say(f"first run on this machine: compiling the ray kernels, once (about {seconds} s)")
+    if kernel_folder().trouble:
+        say(kernel_folder().trouble)
+    for number, name in enumerate(missing, 1):
+        if len(missing) > 1:
+            say(f"compiling {number} of {len(missing)}: {name}")
+        GROUPS[name][1]()
+        _note(name)
+    return len(missing)
+
+
+def _silent(_: str) -> None:
+    return None
+
+
+@cache
+def _stage() -> Stage:
+    """The little room."""
+    from .blueprint.reader import parse_scene
+    from .placement.stage import set_stage
+
+    return set_stage(parse_scene(_ROOM, Path("nowhere")).blueprint, Path("nowhere"))
+
+
+def _rooms() -> None:
+    from .placement.sheet import setup_sheet
+
+    setup_sheet(_stage())
+
+
+def _paths() -> None:
+    import numpy as np
+
+    from .propagation.bare_edges import covers
+    from .propagation.image_sources import survey_first_order, trace_paths
+
+    stage = _stage()
+    trace_paths(stage, 3)
+    survey_first_order(stage)
+    covers(stage.room.facets[0], np.full(3, 99.0), np.inf)  # beside the facet, which takes a kernel more
+
+
+def _edges() -> None:
+    from .propagation.bends import trace_bends
+
+    trace_bends(_stage(), 2)
+
+
+def _maps() -> None:
+    import numpy as np
+
+    from .acoustics.bands import octave_bands
+    from .propagation.bends import trace_bends
+    from .propagation.image_sources import trace_paths
+    from .propagation.panel_shares import shares_of_polygons
+    from .responses.frequency import ear_response
+    from .responses.surface_map import surface_maps
+
+    stage = _stage()
+    shares_of_polygons(np.array([[[-1.0, -1.0], [1.0, -1.0], [0.0, 1.0]]]), np.ones(1), np.array([1.0, 2.0]))
+    surface_maps(stage, octave_bands(), 0.5, 0.02)
+    ear_response(stage, trace_paths(stage, 1), trace_bends(stage, 1))
+
+
+def _decay() -> None:
+    from .propagation.late_rays import trace_late
+
+    trace_late(_stage(), seed=1, rays=512, length_s=0.1)
+
+
+def _bounces() -> None:
+    from .propagation.bounce_rays import bounce_rays
+
+    bounce_rays(_stage(), 0, seed=1, rays=512, longest_m=20.0)
+
+
+GROUPS: Final[dict[str, tuple[int, Callable[[], None]]]] = {
+    "rooms": (4, _rooms),
+    "paths": (8, _paths),
+    "edges": (10, _edges),
+    "maps": (2, _maps),
+    "decay": (6, _decay),
+    "bounces": (3, _bounces),
+}
+"""What a command may want, in this order: seconds to compile, and work that calls every kernel of the group."""
+
+
+def _is_compiled(group: str) -> bool:
+    """Whether every kernel that the work of a group took, when it was compiled, is still there and whole."""
+    from .kernel_cache import is_whole
+    from .kernel_folder import kernel_folder
+
+    folder = kernel_folder().path
+    try:
+        names = (folder / f"{group}.done").read_text(encoding="ascii").split()
+    except (OSError, UnicodeDecodeError):
+        return False
+    return bool(names) and all(Path(name).name == name and is_whole(folder / name) for name in names)
+
+
+def _note(group: str) -> None:
+    """Note what the work of a group has taken; where that cannot be kept, it is compiled again next time."""
+    from .kernel_cache import files_touched
+    from .kernel_folder import kernel_folder
+
+    folder = kernel_folder().path
+    with suppress(OSError), tempfile.TemporaryDirectory(prefix=".", dir=folder) as place:
+        part = Path(place) / group
+        part.write_text("\n".join(sorted(files_touched())), encoding="ascii", errors="ignore")
+        part.replace(folder / f"{group}.done")
+
+
+if __name__ == "__main__":
+    compile_kernels(lambda words: print(words, file=sys.stderr, flush=True))  # noqa: T201
