@@ -87,8 +87,8 @@ def _against_each_other(one: Solids, other: Solids) -> list[str]:
                 "leave one of them out, or move it",
             )  # fmt: skip
     return [
-        f"The {one.name} and the {other.name} reach {100.0 * depth:.0f} cm into each other and count as one body there; "
-        "measure again if that is not meant."
+        f"The {one.name} and the {other.name} reach {100.0 * depth:.0f} cm into each other and count as one body "
+        "there; measure again if that is not meant."
     ]
 
 

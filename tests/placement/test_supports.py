@@ -82,6 +82,7 @@ def test_a_box_stands_on_a_desk_that_is_tilted_and_turned(turn: float) -> None:
 
 def test_a_turned_top_covers_what_lies_below_it() -> None:
     """A strip 2.0 by 0.2 turned by 90 degrees lies across; by 45 its corner reaches where it did not."""
+
     def strip(turn: float) -> Block:
         return Block(kind="block", from_front=(1.0, 3.0), from_left=(1.9, 2.1), up=(0.0, 0.7), turn_deg=turn)
 
