@@ -9,7 +9,6 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validat
 
 from .units import Length, NonNegativeLength, PositiveLength
 
-
 NO_NUMBER = object()
 
 
