@@ -71,7 +71,7 @@ class Loudspeaker(Record):
     )
     roll: (
         Literal["upright", "inverted", "on its right side", "on its left side"]
-        | Annotated[float, Field(ge=-360.0, le=360.0)]
+        | Annotated[float, Field(ge=-720.0, le=720.0)]
     ) = "upright"
     standing: Literal["desk", "stand", "position", "built in"] = "position"
     stands_on: str | None = Field(

@@ -55,7 +55,7 @@ def refuse_collisions(
                 raise SceneError(
                     where,
                     f'the {driver.name} of "{loudspeaker.name}" at {_told(point)} is {inside}',
-                    "move the loudspeaker so that all drivers are in the air of the room",
+                    "move or lift the loudspeaker so that all drivers are in the air of the room",
                 )
         pierced = pierced_by_box(room, loudspeaker, own) or _shares_space(furniture, loudspeaker)
         if pierced:
@@ -68,7 +68,7 @@ def refuse_collisions(
 
 def _refuse_two_in_one_place(loudspeakers: Sequence[PlacedLoudspeaker]) -> None:
     for index, one in enumerate(loudspeakers):
-        for other in loudspeakers[:index]:
+        for other in loudspeakers[index + 1 :]:
             apart = float(np.linalg.norm(one.axis_point - other.axis_point))
             boxes = (one.corners, other.corners)
             shared = apart < NEAREST_EAR_M
@@ -77,7 +77,7 @@ def _refuse_two_in_one_place(loudspeakers: Sequence[PlacedLoudspeaker]) -> None:
             if shared:
                 raise SceneError(
                     f"loudspeakers[{index}].acoustic_axis",
-                    f'"{one.name}" and "{other.name}" are in the same place: {_told(one.axis_point)} and '
+                    f'"{one.name}" at {_told(one.axis_point)} is in the same place as the {other.body} at '
                     f"{_told(other.axis_point)}",
                     "move one of them, or check the sizes of their boxes",
                 )
