@@ -155,11 +155,11 @@ def ways_out(
                 return flat(ears, desk.tilt_deg + g * a)
 
             found = least(after, amounts)
+            back = FINE_DEG * np.arange(round(STEP_DEG / FINE_DEG) - 1, -1, -1, dtype=np.float64)
             finer = [
-                least(after, amount - FINE_DEG * np.arange(round(STEP_DEG / FINE_DEG) - 1, -1, -1))[k]
-                if np.isfinite(amount) else amount
+                least(after, np.asarray(amount - back))[k] if np.isfinite(amount) else amount
                 for k, amount in enumerate(found)
-            ]  # fmt: skip
+            ]
             tilts.append(WayOut("tilt", words, finer[0], finer[1], STEEPEST_DEG))
     sides = [way for way in cuts if way.direction in ("left edge", "right edge")]
     groups = ([way for way in cuts if way not in sides], sides, moves, tilts)
