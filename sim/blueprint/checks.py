@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -42,6 +43,7 @@ def refuse_what_cannot_be(blueprint: Blueprint, folder: Path, locations: Locatio
     _models(blueprint, locations)
     for number, loudspeaker in enumerate(blueprint.loudspeakers):
         _standing(loudspeaker, ("loudspeakers", number), blueprint, locations)
+    _sides(blueprint, locations)
     for number, opening in enumerate(blueprint.openings):
         _rectangle(opening, ("openings", number), blueprint, locations)
     for number, panel in enumerate(blueprint.panels):
@@ -204,6 +206,23 @@ def _standing(loudspeaker: Loudspeaker, key: Key, blueprint: Blueprint, location
             f'it is given although standing is "{loudspeaker.standing}"',
             'write standing = "built in", or leave built_into out',
         )
+
+
+def _sides(blueprint: Blueprint, locations: Locations) -> None:
+    """Refuse a "left" loudspeaker that is right of the "right" one of the same name."""
+    by_name = {" ".join(item.name.lower().split()): item for item in blueprint.loudspeakers}
+    for number, one in enumerate(blueprint.loudspeakers):
+        name = " ".join(one.name.lower().split())
+        other = by_name.get(re.sub(r"\bleft\b", "right", name))
+        if other is None or other is one:
+            continue
+        mine, yours = one.acoustic_axis.from_left, other.acoustic_axis.from_left
+        if mine > yours:
+            raise SceneError(
+                locations.where("loudspeakers", number, "acoustic_axis", "from_left"),
+                f'"{one.name}" is {mine:.2f} m and "{other.name}" {yours:.2f} m from the left wall: they are swapped',
+                "swap the two numbers, or the names; from_left counts from the wall at the left hand of the seat",
+            )
 
 
 def _rectangle(item: Opening | Panel, key: Key, blueprint: Blueprint, locations: Locations) -> None:

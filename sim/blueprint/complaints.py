@@ -44,6 +44,8 @@ def complaint(refused: ValidationError, document: Mapping[str, Any], locations: 
     """Return the one error that helps most: an unknown key first, then wrong values, then what is missing."""
     problems = refused.errors(include_url=False)
     keyed = [(_key_in_file(problem, document), problem) for problem in problems]
+    # a list whose entries are all refused counts as empty, which is no news to a person who sees them there
+    keyed = [item for item in keyed if not _only_follows(*item, document)] or keyed
 
     def usefulness(item: tuple[Key, ErrorDetails]) -> tuple[int, int]:
         key, problem = item
@@ -55,6 +57,12 @@ def complaint(refused: ValidationError, document: Mapping[str, Any], locations: 
     found, remedy = _found_and_remedy(key, problem, same_key, document)
     at = key[:-1] if problem["type"] == "missing" else key
     return SceneError(locations.where(*at), found, remedy)
+
+
+def _only_follows(key: Key, problem: ErrorDetails, document: Mapping[str, Any]) -> bool:
+    """Whether a list is called too short although the file has entries enough."""
+    value = _value_at(key, document)
+    return problem["type"] == "too_short" and isinstance(value, list) and len(value) >= problem["ctx"]["min_length"]
 
 
 def closest(name: str, known: Iterable[str], *, what: str) -> str:
@@ -105,7 +113,7 @@ def _found_and_remedy(
             return 'it has no "kind"', f"add kind = one of {_listed(kinds)}"
         tag = _value_at((*key, "kind"), document)
         return f"its kind is {shown(tag)}", closest(str(tag), kinds, what="the kinds")
-    if kind in _NUMBER_LIMITS:
+    if kind in _NUMBER_LIMITS and len(same_key) == 1:
         limit, words = _NUMBER_LIMITS[kind]
         return f"it is {shown(value)}", f"it must be {words} {context[limit]:g}{_such_as(name)}"
     if kind in ("too_short", "too_long"):
@@ -143,6 +151,9 @@ def _expected(problem: ErrorDetails) -> str:
     if words:
         quoted = [f'"{word}"' if re.search(r"[A-Za-z]", word) else word for word in words]
         return quoted[0] if len(quoted) == 1 else "one of " + ", ".join(quoted)
+    if problem["type"] in _NUMBER_LIMITS:
+        limit, number = _NUMBER_LIMITS[problem["type"]]
+        return f"a number of {number} {problem['ctx'][limit]:g}"
     return _WRONG_TYPE.get(problem["type"], "a value of another kind")
 
 
@@ -179,9 +190,10 @@ def _key_in_file(problem: ErrorDetails, document: Mapping[str, Any]) -> Key:
         loc = (*loc[:2], *loc[3:])
     kept: Key = ()
     value: Any = document
-    for part in loc:
+    for place, part in enumerate(loc):
         if isinstance(value, Mapping):
-            kept, value = (*kept, part), value.get(part)
+            if part in value or (problem["type"] == "missing" and place == len(loc) - 1):
+                kept, value = (*kept, part), value.get(part)
         elif isinstance(value, list) and isinstance(part, int):
             kept, value = (*kept, part), value[part] if part < len(value) else None
         else:

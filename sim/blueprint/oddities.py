@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 from .schema import Blueprint
 
 USUAL_EAR_M = (0.9, 1.5)
 USUAL_HEIGHT_M = 6.0
 NEAR_WALL_M = 0.3
+SAME_SEAT_M, BESIDE_M = 0.02, 0.01
 """Limits outside which a number deserves a second look (common practice, no source)."""
 
 
@@ -44,11 +47,20 @@ def _listener_oddities(blueprint: Blueprint) -> list[str]:
             wall, gap = min(gaps.items(), key=lambda item: item[1])
             if 0.0 <= gap < NEAR_WALL_M:
                 sentences.append(f"{who} is only {gap:.2f} m from the {wall}; is the distance right?")
+    first, *second = (ear.coordinates for _, ear in seats)
+    if second and math.dist(first, second[0]) < SAME_SEAT_M:
+        sentences.append("The second seat is where the first is, so both hear the same.")
     return sentences
 
 
 def _loudspeaker_oddities(blueprint: Blueprint) -> list[str]:
     sentences = []
+    across = blueprint.listener.ear.from_left
+    for one in blueprint.loudspeakers:
+        words, beyond = one.name.lower().split(), one.acoustic_axis.from_left - across
+        if ("left" in words and beyond > BESIDE_M) or ("right" in words and beyond < -BESIDE_M):
+            side = "right" if beyond > 0.0 else "left"
+            sentences.append(f'"{one.name}" is {abs(beyond):.2f} m to the {side} of the seat; is that meant?')
     if len(blueprint.loudspeakers) == 1:
         sentences.append(
             f'There is only one loudspeaker, "{blueprint.loudspeakers[0].name}"; left and right cannot be compared.'

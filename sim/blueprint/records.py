@@ -2,17 +2,45 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from types import UnionType
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 from .units import Length, NonNegativeLength, PositiveLength
 
+NO_NUMBER = object()
+
 
 class Record(BaseModel):
-    """Frozen, refuses unknown keys and numbers that are not finite."""
+    """Frozen, refuses unknown keys, numbers that are not finite, and true or false in place of a number."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _no_truth_for_a_number(cls, given: Any) -> Any:
+        if not isinstance(given, dict) or not any(isinstance(value, bool) for value in given.values()):
+            return given
+        # what is no number is refused under its own key, as any other value of a wrong kind
+        return {key: NO_NUMBER if isinstance(value, bool) and cls._counts(key) else value
+                for key, value in given.items()}  # fmt: skip
+
+    @classmethod
+    def _counts(cls, key: str) -> bool:
+        """Whether a key takes a number, but neither true nor false."""
+        kinds = _kinds_in(cls.model_fields[key].annotation) if key in cls.model_fields else set()
+        return bool not in kinds and bool(kinds & {int, float})
+
+
+def _kinds_in(annotation: object) -> set[object]:
+    """The plain types of which an annotation lets a value be one."""
+    parts = get_args(annotation)
+    if get_origin(annotation) is Annotated:
+        return _kinds_in(parts[0])
+    if get_origin(annotation) in (Union, UnionType):
+        return {kind for part in parts for kind in _kinds_in(part)}
+    return {annotation}
 
 
 class Point(Record):

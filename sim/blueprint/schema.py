@@ -62,12 +62,17 @@ class Loudspeaker(Record):
     name: str
     model: str = Field(default="two-way", description="a name from [models], or a kind")
     acoustic_axis: AxisPoint
-    toe_in_deg: float | Literal["ear"] = Field(
+    toe_in_deg: Annotated[float, Field(ge=-180.0, le=180.0)] | Literal["ear"] = Field(
         default="ear", description='positive turns toward the centre line; "ear" aims at the listener'
     )
     aim_behind: NonNegativeLength = Field(default=0.0, description='with "ear": aim this far behind the head')
-    tilt_deg: float | Literal["ear"] = Field(default=0.0, description='positive is down; "ear" aims at the ear')
-    roll: Literal["upright", "inverted", "on its right side", "on its left side"] | float = "upright"
+    tilt_deg: Annotated[float, Field(ge=-90.0, le=90.0)] | Literal["ear"] = Field(
+        default=0.0, description='positive is down; "ear" aims at the ear'
+    )
+    roll: (
+        Literal["upright", "inverted", "on its right side", "on its left side"]
+        | Annotated[float, Field(ge=-720.0, le=720.0)]
+    ) = "upright"
     standing: Literal["desk", "stand", "position", "built in"] = "position"
     stands_on: str | None = Field(
         default=None, description="name of the desk, shelf or bridge below it; left out, whatever is below"

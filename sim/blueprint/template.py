@@ -107,7 +107,7 @@ name = "desk"
 from_front = {span(far_edge, near_edge)}
 from_left = {span(middle - desk_half, middle + desk_half)}
 top = {length(0.74)}
-#tilt_deg = 0                    # positive: far edge higher
+#tilt_deg = 0                    # about the listener-side edge, which stays; positive: the far edge rises
 #front = "open"                  # or "closed" by a panel, or "solid" to the floor
 
 # The middle of the lower edge of the screen's face.

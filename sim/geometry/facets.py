@@ -66,6 +66,15 @@ class Facet:
         """Points (..., 3) in the room from coordinates (..., 2) in the plane."""
         return np.asarray(self.frame[0] + coordinates @ self.frame[1:], dtype=np.float64)
 
+    def covers(self, point: FloatArray, within_m: float) -> bool:
+        """Whether a point (3,) lies on the facet, its rim included, to `within_m` metres."""
+        from .kernels import distance_to_border, inside_polygon
+
+        if abs(float(point @ self.normal) - self.offset_m) >= within_m:
+            return False
+        x, y = self.to_plane(point)
+        return bool(inside_polygon(x, y, self.border) or distance_to_border(x, y, self.border) < within_m)
+
     @property
     def corners(self) -> FloatArray:
         """(b, 3) first corner of each side, in the room."""

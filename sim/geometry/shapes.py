@@ -63,6 +63,22 @@ def furniture_patches(item: Furniture, folder: Path) -> tuple[Patch, ...]:
     raise TypeError(f"no shape is known for {type(item).__name__}")
 
 
+def furniture_solids(item: Furniture, folder: Path) -> tuple[FloatArray, ...]:
+    """Convex solids (8, 3) of which a piece of furniture is made, corners as in `SIDES`; none for a mesh.
+
+    Raises as `furniture_patches`.
+    """
+    if isinstance(item, MeshFurniture):
+        return ()
+    patches = furniture_patches(item, folder)
+    solids = []
+    for first in range(0, len(patches), len(SIDES)):
+        top, underside = patches[first].triangles, patches[first + 1].triangles
+        upper, lower = (np.concatenate([pair[0], pair[1][2:]]) for pair in (top, underside))
+        solids.append(frozen(np.concatenate([lower, upper[::-1]])))
+    return tuple(solids)
+
+
 def _desk(desk: Desk) -> tuple[Patch, ...]:
     """Build plate, plate with a far panel, or a prism down to the floor.
 

@@ -10,41 +10,109 @@ from ..arrays import FloatArray, IntArray
 from ..errors import SceneError
 from ..geometry.queries import first_between, first_hit
 from ..geometry.room import Room
+from .furniture_checks import Solids
 from .poses import PlacedLoudspeaker
+from .solids import depth_inside, shared_depth_m
 
 PLAY_M = 0.002
 """Boxes are tested this much smaller, so that standing on a desk is not standing in it."""
+NEAREST_EAR_M = 0.01
+"""Nearer to each other than this, ears and drivers are in one place."""
+SURFACE_M = 1.0e-3
+"""What is nearer to a surface is on it: tapes tell no more."""
 _LOOKS = np.array([[0.8123, 0.3771, 0.4449], [-0.6137, 0.5013, -0.6101], [0.2311, -0.9017, 0.3657]])
 _SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]])
 
 
 def refuse_collisions(
-    room: Room, loudspeakers: Sequence[PlacedLoudspeaker], ears: FloatArray, listener_names: Sequence[str]
-) -> None:
-    """Raise SceneError for the first thing that is where it cannot be."""
+    room: Room, loudspeakers: Sequence[PlacedLoudspeaker], ears: FloatArray, listener_names: Sequence[str],
+    furniture: Sequence[Solids] = (),
+) -> None:  # fmt: skip
+    """Raise SceneError for the first thing that is where it cannot be; `furniture` as far as it is convex solids."""
     for ear, name in zip(ears, listener_names, strict=True):
-        inside = not_in_air(room, ear, -1)
+        where = "listener.ear" if name == "ear" else "listener.second_seat.ear"
+        for loudspeaker in loudspeakers:
+            away = np.linalg.norm(loudspeaker.driver_points - ear, axis=1)
+            boxed = loudspeaker.corners is not None and depth_inside(loudspeaker.corners, ear[None])[0] > 0.0
+            if away.min() < NEAREST_EAR_M or boxed:
+                raise SceneError(
+                    where, f'{_told(ear)} is {"inside" if boxed else "at a driver of"} the loudspeaker '
+                    f'"{loudspeaker.name}"', "move one of them",
+                )  # fmt: skip
+        inside = _held_by(furniture, ear) or on_a_surface(room, ear, -1) or not_in_air(room, ear, -1)
         if inside:
-            where = "listener.ear" if name == "ear" else "listener.second_seat.ear"
             raise SceneError(where, f"{_told(ear)} is {inside}", "give a point in the air of the room")
+    _refuse_two_in_one_place(loudspeakers)
     for index, loudspeaker in enumerate(loudspeakers):
         where = f"loudspeakers[{index}].acoustic_axis"
         own = room.owner_number(loudspeaker.body)
         for driver, point in zip(loudspeaker.model.drivers, loudspeaker.driver_points, strict=True):
-            inside = not_in_air(room, point, own)
+            inside = _held_by(furniture, point)
+            if loudspeaker.corners is None:
+                inside = inside or on_a_surface(room, point, own, loudspeaker.built_into)
+            inside = inside or not_in_air(room, point, own)
             if inside:
                 raise SceneError(
                     where,
                     f'the {driver.name} of "{loudspeaker.name}" at {_told(point)} is {inside}',
-                    "move the loudspeaker so that all drivers are in the air of the room",
+                    "move or lift the loudspeaker so that all drivers are in the air of the room",
                 )
-        pierced = pierced_by_box(room, loudspeaker, own)
+        pierced = pierced_by_box(room, loudspeaker, own) or _shares_space(furniture, loudspeaker)
         if pierced:
             raise SceneError(
                 where,
                 f'the box of "{loudspeaker.name}" goes through {pierced}',
                 "move, lift or turn it, or check the sizes of both",
             )
+
+
+def _refuse_two_in_one_place(loudspeakers: Sequence[PlacedLoudspeaker]) -> None:
+    for index, one in enumerate(loudspeakers):
+        for other in loudspeakers[index + 1 :]:
+            apart = float(np.linalg.norm(one.axis_point - other.axis_point))
+            boxes = (one.corners, other.corners)
+            shared = apart < NEAREST_EAR_M
+            if boxes[0] is not None and boxes[1] is not None:
+                shared = shared or shared_depth_m(boxes[0], boxes[1]) > 2.0 * PLAY_M
+            if shared:
+                raise SceneError(
+                    f"loudspeakers[{index}].acoustic_axis",
+                    f'"{one.name}" at {_told(one.axis_point)} is in the same place as the {other.body} at '
+                    f"{_told(other.axis_point)}",
+                    "move one of them, or check the sizes of their boxes",
+                )
+
+
+def _held_by(furniture: Sequence[Solids], point: FloatArray) -> str:
+    """Say in which piece of furniture a point (3,) lies, by its solids; an empty text when in none."""
+    for piece in furniture:
+        if any(depth_inside(part, point[None])[0] > SURFACE_M for part in piece.parts):
+            return f"inside the {piece.name}"
+    return ""
+
+
+def _shares_space(furniture: Sequence[Solids], loudspeaker: PlacedLoudspeaker) -> str:
+    """Name the piece of furniture that takes up room of a loudspeaker's box, or an empty text."""
+    corners = loudspeaker.corners
+    if corners is None:
+        return ""
+    for piece in furniture:
+        if any(shared_depth_m(corners, part) > 2.0 * PLAY_M for part in piece.parts):
+            return f"the {piece.name}"
+    return ""
+
+
+def on_a_surface(room: Room, point: FloatArray, own: int, but: Sequence[str] = ()) -> str:
+    """Say on which surface a point (3,) lies, to a millimetre; empty when on none but those of `own` or named in `but`.
+
+    On a surface, sound and its reflection are one, and no path tells them apart.
+    """
+    near = np.flatnonzero(np.abs(room.arrays.normal @ point - room.arrays.offset) < SURFACE_M)
+    for f in near:
+        facet = room.facets[int(f)]
+        if room.arrays.owner[f] != own and facet.name not in but and facet.covers(point, SURFACE_M):
+            return f"on the {facet.name}"
+    return ""
 
 
 def not_in_air(room: Room, point: FloatArray, own: int) -> str:

@@ -17,6 +17,7 @@ from ..geometry.shapes import furniture_patches
 from .collisions import refuse_collisions
 from .finishes import LayeredFinish, absorption_of, finish_of_facets, layered_finishes, range_notes, scattering_of
 from .flush import pulled_flush
+from .furniture_checks import judge_furniture, solids_of
 from .panel_collisions import refuse_panel_collisions
 from .panels import PlacedPanel, place_panels
 from .poses import PlacedLoudspeaker, place
@@ -136,11 +137,13 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
         warnings=stop_warnings(blueprint, loudspeakers, panels),
         scattering=frozen(np.array([scattering_of(material, blueprint) for material in used])),
     )
-    refuse_collisions(stage.room, stage.loudspeakers, stage.ears, stage.listener_names)
+    pieces = solids_of(blueprint.furniture, folder)
+    joined = judge_furniture(room, triangles, pieces)
+    refuse_collisions(stage.room, stage.loudspeakers, stage.ears, stage.listener_names, pieces)
     in_the_way = refuse_panel_collisions(
         room, panels, loudspeakers, stage.ears, names, stage.head_box, blueprint.openings
     )  # fmt: skip
-    return replace(stage, notes=(*stage.notes, *in_the_way))
+    return replace(stage, notes=(*stage.notes, *joined, *in_the_way))
 
 
 def enclosed_volume_m3(triangles: FloatArray) -> float:

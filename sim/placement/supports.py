@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..arrays import FloatArray
-from ..blueprint.furniture import Block, Desk
+from ..blueprint.furniture import Furniture
 from ..blueprint.schema import Blueprint, Loudspeaker
 from ..errors import SceneError
 
@@ -31,10 +31,8 @@ def support_top_m(blueprint: Blueprint, index: int, record: Loudspeaker) -> floa
     if record.standing != "desk":
         return 0.0
     plan = np.array([record.acoustic_axis.from_front, record.acoustic_axis.from_left])
-    tables = [item for item in blueprint.furniture if isinstance(item, Desk | Block)]
-    if record.stands_on is not None:
-        tables = [item for item in tables if item.name == record.stands_on]
-    tops = [top_at(item, plan) for item in tables if covers(item, plan)]
+    tables = [item for item in blueprint.furniture if record.stands_on in (None, item.name)]
+    tops = [item.top_at(float(plan[0]), float(plan[1])) for item in tables if covers(item, plan)]
     if not tops:
         named = f'"{record.stands_on}"' if record.stands_on else "a desk, shelf or bridge"
         raise SceneError(
@@ -46,29 +44,16 @@ def support_top_m(blueprint: Blueprint, index: int, record: Loudspeaker) -> floa
     return max(tops)
 
 
-def beyond_m(item: Desk | Block, plan: FloatArray) -> float:
-    """How far in metres a plan point (2,), depth and across, is beyond the nearest edge of a top; negative on it."""
-    (far, near), (left, right) = item.from_front, item.from_left
-    middle = np.array([0.5 * (far + near), 0.5 * (left + right)])
-    turn = np.radians(item.turn_deg)
-    depth, across = plan - middle
-    # turned back by the item's turn, counter-clockwise from above
-    back = np.array([np.cos(turn) * depth + np.sin(turn) * across, -np.sin(turn) * depth + np.cos(turn) * across])
-    return float(max(abs(back[0]) - 0.5 * (near - far), abs(back[1]) - 0.5 * (right - left)))
-
-
-def covers(item: Desk | Block, plan: FloatArray) -> bool:
-    """Whether the top of a desk or block reaches under a plan point (2,), or within 5 cm of it."""
-    return beyond_m(item, plan) <= REACH_M
+def covers(item: Furniture, plan: FloatArray) -> bool:
+    """Whether the top of a piece of furniture reaches under a plan point (2,), or within 5 cm of it."""
+    return item.beyond_m(float(plan[0]), float(plan[1])) <= REACH_M
 
 
 def overhang_m(blueprint: Blueprint, record: Loudspeaker, middle: FloatArray) -> tuple[float, str]:
     """How far in metres the middle (3,) of a box is beyond what it stands on, and what that is; negative over it."""
     axis = np.array([record.acoustic_axis.from_front, record.acoustic_axis.from_left])
-    tables = [item for item in blueprint.furniture if isinstance(item, Desk | Block) and covers(item, axis)]
-    if record.stands_on is not None:
-        tables = [item for item in tables if item.name == record.stands_on]
-    return min(((beyond_m(item, middle[:2]), item.name) for item in tables), default=(0.0, ""))
+    tables = [item for item in blueprint.furniture if covers(item, axis) and record.stands_on in (None, item.name)]
+    return min(((item.beyond_m(float(middle[0]), float(middle[1])), item.name) for item in tables), default=(0.0, ""))
 
 
 def hovers(blueprint: Blueprint, index: int, corners: FloatArray | None, tilt_deg: float) -> str:
@@ -90,11 +75,3 @@ def hovers(blueprint: Blueprint, index: int, corners: FloatArray | None, tilt_de
         f"would be {100.0 * abs(lowest - below):.0f} cm {way}. Measure again: write {remedy} (lengths here in metres), "
         "or another up for acoustic_axis; left out, up follows from what it stands on."
     )
-
-
-def top_at(item: Desk | Block, plan: FloatArray) -> float:
-    """Height of the top of a desk or block at a plan point (2,)."""
-    if isinstance(item, Block):
-        return item.up[1]
-    rise = np.tan(np.radians(item.tilt_deg))
-    return float(item.top + rise * max(0.0, item.from_front[1] - plan[0]))

@@ -52,20 +52,10 @@ def both(one: FloatArray, other: FloatArray) -> FloatArray:
     return np.array([pair for pair in shared if pair[1] > pair[0]]).reshape(-1, 2)
 
 
-def covers(facet: Facet, point: FloatArray, within_m: float) -> bool:
-    """Whether a point lies on a facet, its rim included."""
-    from ..geometry.kernels import distance_to_border, inside_polygon
-
-    if abs(float(point @ facet.normal) - facet.offset_m) >= within_m:
-        return False
-    x, y = facet.to_plane(point)
-    return bool(inside_polygon(x, y, facet.border) or distance_to_border(x, y, facet.border) < within_m)
-
-
 def _uncovered(ends: FloatArray, beside: list[tuple[Facet, float]]) -> FloatArray:
     def bare(share: float) -> bool:
         point = ends[0] + share * (ends[1] - ends[0])
-        return not any(covers(facet, point, within) for facet, within in beside)
+        return not any(facet.covers(point, within) for facet, within in beside)
 
     # the very ends touch neighbours in every corner
     shares = np.linspace(1.0e-2, 1.0 - 1.0e-2, CELLS + 1).tolist()

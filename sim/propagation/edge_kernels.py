@@ -108,7 +108,12 @@ def bend_parts(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
 
 @kernel
 def apex_place(r_s, z_s, r_e, z_e):  # type: ignore[no-untyped-def]
-    """Return the place along the edge's line where the shortest way from source to ear bends."""
+    """Return the place along the edge's line where the shortest way from source to ear bends.
+
+    With both ends on that line the ways over all places between them are equally short; the middle stands for them.
+    """
+    if r_s + r_e <= 0.0:
+        return 0.5 * (z_s + z_e)
     return (z_s * r_e + z_e * r_s) / (r_s + r_e)
 
 

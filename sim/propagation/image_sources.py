@@ -79,10 +79,10 @@ def reach_m(stage: Stage, order: int) -> float:
 
 def _distinct(points: FloatArray, sequences: IntArray) -> IntArray:
     """Numbers of the paths that differ from all earlier ones by more than a micrometre somewhere."""
+    if len(points) == 0:  # a wall parts source and ear
+        return np.zeros(0, dtype=np.int64)
     order = (sequences >= 0).sum(axis=1)
     key = np.column_stack([order, np.nan_to_num(np.round(points / SAME_PATH_M)).reshape(len(points), -1)])
-    if len(key) == 0:
-        return np.zeros(0, dtype=np.int64)
     return np.sort(np.unique(key, axis=0, return_index=True)[1])
 
 

@@ -58,7 +58,10 @@ def rim_distance(f, p, facets):  # type: ignore[no-untyped-def]
 
 @part
 def trace_back(ear, last, sequence, images, facets, points):  # type: ignore[no-untyped-def]
-    """Fill points (last + 1, 3) from the ear back to the source; False when a point leaves its facet."""
+    """Fill points (last + 1, 3) from the ear back to the source; False when a point leaves its facet.
+
+    An image not behind its facet is no image: a source in the facet's plane, or behind it, is not reflected there.
+    """
     normal, offset = facets[0], facets[1]
     p = ear
     for k in range(last, -1, -1):
@@ -69,6 +72,8 @@ def trace_back(ear, last, sequence, images, facets, points):  # type: ignore[no-
             return False
         before = max(before, 0.0)
         behind = height_above(normal[f], offset[f], images[k + 1])
+        if behind >= -IN_FRONT_M:
+            return False
         share = before / (before - behind)
         for axis in range(3):
             points[k, axis] = p[axis] + share * (images[k + 1, axis] - p[axis])

@@ -29,7 +29,7 @@ import numpy as np
 from ..arrays import ComplexArray, FloatArray
 from ..placement.panels import PlacedPanel
 from ..placement.stage import Stage
-from .bare_edges import TOUCH_M, covers
+from .bare_edges import TOUCH_M
 from .diffraction import EdgePaths, Wedge, edge_gains
 from .plates import Radiation
 
@@ -60,7 +60,7 @@ def frame_edges(stage: Stage) -> dict[int, Wedge]:
             wedge = _front_edge(panel, side)
             ends = np.stack([wedge[0], wedge[0] + wedge[4] * wedge[1]])
             touching = any(other is not panel and _within(ends.mean(axis=0), other) for other in stage.panels)
-            if not touching and not any(covers(facet, ends.mean(axis=0), TOUCH_M) for facet in stage.room.facets):
+            if not touching and not any(facet.covers(ends.mean(axis=0), TOUCH_M) for facet in stage.room.facets):
                 found[first + EDGES * number + side] = wedge
     return found
 

@@ -194,7 +194,7 @@ def _moved(item: Furniture, step: FloatArray) -> Furniture | None:
 def carries(blueprint: Blueprint, name: str) -> tuple[str, ...]:
     """Names of the loudspeakers that stand on a piece, as far as the scene says so."""
     on_desks = [one for one in blueprint.loudspeakers if one.standing == "desk"]
-    tables = [item for item in blueprint.furniture if isinstance(item, Desk | Block)]
+    tables = blueprint.furniture
     found = []
     for one in on_desks:
         plan = np.array([one.acoustic_axis.from_front, one.acoustic_axis.from_left])

@@ -87,7 +87,11 @@ def find_arrival(results: Results, loudspeaker: str | None, listener: str | None
         raise SceneError(
             "peak",
             f"there is no number {number}: {pair[0]} has {len(mine) - 1} arrivals at the {pair[1]}",
-            f"give 1 to {len(mine) - 1}, as in arrivals.csv, or 0 for the direct sound",
+            (
+                "give 0 for the direct sound"
+                if len(mine) == 1
+                else f"give 1 to {len(mine) - 1}, as in arrivals.csv, or 0 for the direct sound"
+            ),
         )
     return mine[number]
 
@@ -233,7 +237,8 @@ def _furnishing(
     facet = stage.room.facets[sequence[turn]]
     owner = stage.room.owner_number(facet.owner)
     carried = carries(blueprint, facet.owner)
-    ways = ways_out(stage, stage.loudspeakers[way[0]].driver_points, way[1], sequence, turn)
+    piece = next((item for item in blueprint.furniture if item.name == facet.owner), None)
+    ways = ways_out(stage, stage.loudspeakers[way[0]].driver_points, way[1], sequence, turn, piece)
     reference = _direct_energy(results, way, frequencies)
     edges = np.full((len(ways), len(frequencies)), np.nan)
     refused = [""] * len(ways)

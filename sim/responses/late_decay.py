@@ -9,6 +9,7 @@ Stopping at the first check that is met makes the error that is told a little to
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -100,7 +101,8 @@ def gather(sound: Sound, wanted: Wanted, *, most_rays: int, bin_s: float, length
     Raises
     ------
     BounceplanError
-        For fewer rays than can be shared out among batches, or wanted errors that are not above zero.
+        For fewer rays than can be shared out among batches, wanted errors that are not above zero, or a listener whom
+        no sound reaches.
     """
     if most_rays < FEWEST_RAYS:
         raise BounceplanError(f"at most {most_rays} rays; give {FEWEST_RAYS} or more, which make {BATCHES} batches.")
@@ -110,6 +112,11 @@ def gather(sound: Sound, wanted: Wanted, *, most_rays: int, bin_s: float, length
         )
     for _ in range(MOST_LENGTHENINGS):
         followed = _followed_db(sound, most_rays, bin_s, length_s, wanted.octaves)
+        if math.isnan(followed):
+            raise BounceplanError(
+                "no sound reaches a listener from one of the loudspeakers, so nothing decays there: something closed "
+                "stands between them. Open it, or move one of them."
+            )
         if followed >= ENOUGH_DB:
             break
         length_s *= min(max(ENOUGH_DB / followed, SHORTEST_STEP), LONGEST_STEP)

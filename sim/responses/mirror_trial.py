@@ -13,17 +13,21 @@ from typing import Final
 import numpy as np
 
 from ..arrays import FloatArray
+from ..blueprint.furniture import Desk, Furniture
 from ..geometry.facets import Facet
 from ..placement.stage import Stage
 
 FURTHEST_M: Final = 0.50
 STEP_M: Final = 0.01
 STEEPEST_DEG: Final = 20.0
+STEEPEST_TOLD_DEG: Final = 45.0
+"""No scene may tell of a steeper desk."""
 STEP_DEG: Final = 0.5
+FINE_DEG: Final = 0.1
 LARGEST_CUT: Final = 0.5
 """Share of a piece's size that may be cut away; like the other limits, common practice, no source."""
 TOP: Final = 0.8
-"""Cosine from which a surface of furniture counts as a top that can be tilted."""
+"""Cosine from which a surface of furniture counts as level."""
 
 TOUCH_M: Final = 1e-3
 
@@ -41,7 +45,8 @@ class WayOut:
     direction
         The edge that is cut, where it is moved to, or which edge of it rises.
     amount
-        Metres, or degrees for a tilt, for the ear point; infinite where no move or tilt within the limit does.
+        Metres, or degrees for a tilt (added to what the desk has), for the ear point; infinite where no move or tilt
+        within the limit does.
     amount_head
         The same for every place in the head box.
     limit
@@ -85,10 +90,14 @@ def head_points(stage: Stage, place: int) -> FloatArray:
     return np.vstack([stage.ears[place], stage.ears[place] + signs * half])
 
 
-def ways_out(stage: Stage, sources: FloatArray, place: int, sequence: Sequence[int], turn: int) -> tuple[WayOut, ...]:
+def ways_out(
+    stage: Stage, sources: FloatArray, place: int, sequence: Sequence[int], turn: int, piece: Furniture | None = None
+) -> tuple[WayOut, ...]:
     """Least cut of its depth and of its sides, least move and least tilt of the surface at `turn` of a way over facets.
 
-    sources (d, 3) are all drivers.  Of each kind the direction that needs least; kinds that do not fit are left out.
+    sources (d, 3) are all drivers; piece: the furniture whose surface it is.  Of each kind the direction that needs
+    least; kinds that do not fit are left out.  Only the top of a desk is tilted, as its scene would tilt it: about its
+    listener-side edge, which stays, with the far edge rising straight up.
     """
     from ..geometry.kernels import inside_polygon
 
@@ -101,12 +110,10 @@ def ways_out(stage: Stage, sources: FloatArray, place: int, sequence: Sequence[i
         found = (mirror_points(source, ear, planes) for source in sources for ear in ears)
         return [points[turn] for points in found if points is not None]
 
-    def gone(ears: FloatArray, turned: FloatArray, about: FloatArray, shift: FloatArray) -> bool:
-        """Whether no mirror point lies on the facet turned about a point and shifted."""
-        normal = turned @ facet.normal
-        offset = float(normal @ (turned @ (facet.frame[0] - about) + about + shift))
-        backs = (turned.T @ (point - shift - about) + about for point in spots(ears, (normal, offset)))
-        return not any(inside_polygon(*facet.to_plane(back), facet.border) for back in backs)
+    def gone(ears: FloatArray, shift: FloatArray) -> bool:
+        """Whether no mirror point lies on the facet shifted."""
+        plane = facet.normal, float(facet.normal @ (facet.frame[0] + shift))
+        return not any(inside_polygon(*facet.to_plane(spot - shift), facet.border) for spot in spots(ears, plane))
 
     def least(after: Callable[[FloatArray, float], bool], amounts: FloatArray) -> tuple[float, float]:
         """Smallest amount after which none is left: for the ear, and for the head box."""
@@ -126,15 +133,34 @@ def ways_out(stage: Stage, sources: FloatArray, place: int, sequence: Sequence[i
     for words, step in DIRECTIONS:
         limit = free_way_m(stage, facet.owner, place, step)
         amounts = np.arange(STEP_M, limit + 0.5 * STEP_M, STEP_M)
-        found = least(lambda ears, a, d=step: gone(ears, np.eye(3), facet.frame[0], a * d), amounts)  # type: ignore[misc]
+        found = least(lambda ears, a, d=step: gone(ears, a * d), amounts)  # type: ignore[misc]
         moves.append(WayOut("move", words, *found, limit))
     tilts = []
-    if facet.normal[2] > TOP:
-        hinge = facet.corners[np.argmax(facet.corners[:, 0])]
-        amounts = np.arange(STEP_DEG, STEEPEST_DEG + 0.5 * STEP_DEG, STEP_DEG)
+    if isinstance(piece, Desk) and facet.name == f"{piece.name} top":
+        desk = piece
+
+        def flat(ears: FloatArray, tilt_deg: float) -> bool:
+            """Whether no mirror point lies on the top tilted so; each is let down on the top as it is."""
+            for spot in spots(ears, top_plane(desk, facet, tilt_deg)):
+                lowered = desk.rise_at(spot[0], spot[1], desk.tilt_deg) - desk.rise_at(spot[0], spot[1], tilt_deg)
+                if inside_polygon(*facet.to_plane(spot + np.array([0.0, 0.0, lowered])), facet.border):
+                    return False
+            return True
+
         for words, sense in (("far edge up", 1.0), ("far edge down", -1.0)):
-            found = least(lambda ears, a, g=sense: gone(ears, _about_across(g * a), hinge, np.zeros(3)), amounts)  # type: ignore[misc]
-            tilts.append(WayOut("tilt", words, *found, STEEPEST_DEG))
+            limit = min(STEEPEST_DEG, STEEPEST_TOLD_DEG - sense * desk.tilt_deg)
+            amounts = np.arange(STEP_DEG, limit + 0.5 * STEP_DEG, STEP_DEG)
+
+            def after(ears: FloatArray, a: float, g: float = sense) -> bool:
+                return flat(ears, desk.tilt_deg + g * a)
+
+            found = least(after, amounts)
+            back = FINE_DEG * np.arange(round(STEP_DEG / FINE_DEG) - 1, -1, -1, dtype=np.float64)
+            finer = [
+                least(after, np.asarray(amount - back))[k] if np.isfinite(amount) else amount
+                for k, amount in enumerate(found)
+            ]
+            tilts.append(WayOut("tilt", words, finer[0], finer[1], STEEPEST_DEG))
     sides = [way for way in cuts if way.direction in ("left edge", "right edge")]
     groups = ([way for way in cuts if way not in sides], sides, moves, tilts)
     return tuple(min(group, key=lambda way: (not way.works, way.amount, way.amount_head)) for group in groups if group)
@@ -198,7 +224,10 @@ def cut_directions(facet: Facet, ear: FloatArray) -> list[tuple[str, FloatArray]
     return found
 
 
-def _about_across(angle_deg: float) -> FloatArray:
-    """Turn about the left-right direction; positive lifts the far edge when turned about the listener-side one."""
-    turn = np.radians(angle_deg)
-    return np.array([[np.cos(turn), 0.0, np.sin(turn)], [0.0, 1.0, 0.0], [-np.sin(turn), 0.0, np.cos(turn)]])
+def top_plane(desk: Desk, facet: Facet, tilt_deg: float) -> Plane:
+    """Plane of the top of a desk, which is `facet` now, were it tilted by tilt_deg in all."""
+    tilt, turn = np.radians(tilt_deg), np.radians(desk.turn_deg)
+    normal = np.array([np.sin(tilt) * np.cos(turn), np.sin(tilt) * np.sin(turn), np.cos(tilt)])
+    point = facet.frame[0].copy()
+    point[2] = desk.top + desk.rise_at(float(point[0]), float(point[1]), tilt_deg)
+    return normal, float(normal @ point)

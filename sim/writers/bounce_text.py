@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+
 from ..responses.bounce_maps import DISC_M, LOWEST_DB, MOST_SPOTS
 from ..responses.bounce_records import BounceStudy, Spot
 from .lengths import format_length
@@ -11,6 +13,8 @@ from .paragraphs import write_explanation
 
 ORDINALS = ("first", "second", "third")
 TOLD = 3
+SILENT_DB = -150.0
+"""Levels of no energy at all are written as -200 dB."""
 
 
 def bounce_lines(study: BounceStudy) -> list[str]:
@@ -23,6 +27,9 @@ def bounce_lines(study: BounceStudy) -> list[str]:
     ]
     wide = max((len(spot.surface) for spot in study.spots), default=0)
     for s, loudspeaker in enumerate(study.stage.loudspeakers):
+        if not np.any(study.early_db[s] > SILENT_DB):
+            lines += ["", f"{loudspeaker.name}: none of its rays reaches the ear in this time; nothing to show."]
+            continue
         once, twice, thrice, more = (f"{level:.1f}" for level in study.early_db[s])
         lines += [
             "",

@@ -130,7 +130,10 @@ def _way_out(way: WayOut, unit: str) -> str:
         if not way.works:
             return f"no tilt up to {way.limit:g} degrees either way lets the mirror point leave"
         head = f", {way.amount_head:.1f} for the whole head box" if np.isfinite(way.amount_head) else ""
-        return f"tilt it {way.amount:.1f} degrees, {way.direction}{head}: the mirror point leaves"
+        return (
+            f"tilt it {way.amount:.1f} degrees about its listener-side edge, {way.direction}{head}: "
+            "the mirror point leaves"
+        )
     amount = format_small(way.amount, unit)
     head = f", {format_small(way.amount_head, unit)} for the whole head box" if np.isfinite(way.amount_head) else ""
     if way.kind == "cut":

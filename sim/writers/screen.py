@@ -111,6 +111,11 @@ def verdict_sentence(results: Results, verdict: Verdict) -> str:
         for a in results.responses.arrivals
     )
     warning = " Something stands in the way of the direct sound." if hidden else ""
+    if hidden and not by_number:
+        return (
+            f"{who}: silence. Something stands in the way of the direct sound, and no path of up to "
+            f"{results.paths.facets.shape[1]} reflections or round an edge leads past it; there is nothing to judge."
+        )
     if verdict.met:
         return f"{who}: the target is met, nothing is above {limit} ({band}).{warning}"
     worst = by_number[verdict.offenders[0]]

@@ -12,6 +12,12 @@ WINDOW = '[[openings]]\nname = "window"\nkind = "window"\nsurface = "left wall"\
 SURFACES = '"left wall", "right wall", "front wall", "rear wall", "floor", "ceiling"'
 
 SENTENCES = {
+    "left and right swapped": (
+        changed("from_left = 1.08", "from_left = 2.40"),
+        'scene.toml, line 7, loudspeakers[0].acoustic_axis.from_left: "left" is 2.40 m and "right" 2.32 m from the left'
+        " wall: they are swapped; swap the two numbers, or the names; from_left counts from the wall at the left hand"
+        " of the seat.",
+    ),
     "outline that is too small": (
         changed(
             BOX_LINE,

@@ -16,6 +16,33 @@ KINDS = '"desk", "shelf", "bridge", "rack", "cupboard", "beam", "block", "screen
 LENGTH = 'write a number and a unit (m, cm, mm, in, ft), such as "600 mm", "24 in" or "7 ft 10 1/2 in"'
 
 SENTENCES = {
+    "both loudspeakers rolled in a way that is none": (
+        TEN_LINES.replace("up = 1.22 }", 'up = 1.22 }\nroll = "upside down"'),
+        'scene.toml, line 8, loudspeakers[0].roll: it is "upside down"; it must be one of "upright", "inverted",'
+        ' "on its right side", "on its left side" or a number.',
+    ),
+    "all corners of an outline with a wrong word": (
+        changed(BOX_LINE, "outline = [" + "{ from_frnt = 0, from_left = 0 }, " * 3 + "]\nheight = 2.4\n"),
+        'scene.toml, line 2, room.outline[0].from_frnt: unknown key "from_frnt"; perhaps you mean "from_front" (known'
+        " here are from_front, from_left).",
+    ),
+    "a table in place of a number or a word": (
+        TEN_LINES + "toe_in_deg = { angle = 3 }\n",
+        'scene.toml, line 11, loudspeakers[1].toe_in_deg: it is { angle = 3 }; it must be a number or "ear".',
+    ),
+    "true in place of a number or a word": (
+        TEN_LINES + "roll = true\n",
+        'scene.toml, line 11, loudspeakers[1].roll: it is true; it must be one of "upright", "inverted",'
+        ' "on its right side", "on its left side" or a number.',
+    ),
+    "true in place of a whole number": (
+        TEN_LINES + "[method]\norder = true\n",
+        "scene.toml, line 12, method.order: it is true; it must be a whole number.",
+    ),
+    "an angle that is none": (
+        TEN_LINES + "tilt_deg = 1700\n",
+        'scene.toml, line 11, loudspeakers[1].tilt_deg: it is 1700; it must be a number of at most 90 or "ear".',
+    ),
     "unknown key": (
         changed("width = 3.4", "widht = 3.4"),
         'scene.toml, line 2, room.box.widht: unknown key "widht";'

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 
 from sim.blueprint.furniture import Block, Desk
 from sim.errors import SceneError
-from sim.placement.supports import covers, support_top_m, top_at
+from sim.placement.supports import covers, support_top_m
 from tests.staged import block, blueprint_of, box, desk, loudspeaker
 
 ROOM = box(5.0, 4.0, 2.6)
@@ -58,14 +59,29 @@ def test_nothing_below_is_told_with_the_key(record: dict[str, Any], furniture: l
 
 def test_a_tilted_top_is_higher_toward_its_far_edge() -> None:
     table = Desk(kind="desk", from_front=(1.0, 2.0), from_left=(1.0, 2.0), top=0.7, tilt_deg=45.0)
-    assert top_at(table, [2.0, 1.5]) == pytest.approx(0.7)  # type: ignore[arg-type]
-    assert top_at(table, [1.25, 1.5]) == pytest.approx(1.45)  # type: ignore[arg-type]
-    assert top_at(table, [2.04, 1.5]) == pytest.approx(0.7)  # type: ignore[arg-type]
+    assert table.top_at(2.0, 1.5) == pytest.approx(0.7)
+    assert table.top_at(1.25, 1.5) == pytest.approx(1.45)
+    assert table.top_at(2.04, 1.5) == pytest.approx(0.7)
+    assert table.top_at(0.96, 1.5) == pytest.approx(1.7)  # a box that leans over the far edge rests on it
+
+
+@pytest.mark.parametrize("turn", [-90.0, -35.0, 20.0, 180.0])
+def test_a_box_stands_on_a_desk_that_is_tilted_and_turned(turn: float) -> None:
+    """Its lowest corner is as high as what a plumb line from its axis point meets below it."""
+    from sim.geometry.queries import first_hit
+    from tests.staged import stage_of
+
+    table = desk((1.6, 3.0), (1.2, 2.8), 0.74, tilt_deg=9.0, turn_deg=turn)
+    box_ = loudspeaker((2.05, 1.8, None), model="point", standing="desk", pad=0.1)
+    stage = stage_of(ROOM, [box_], (4.4, 2.0, 1.2), furniture=[table])
+    axis = stage.loudspeakers[0].axis_point
+    fall, met = first_hit(stage.room, np.array([axis[0], axis[1], 2.5]), np.array([0.0, 0.0, -1.0]))
+    assert stage.room.facets[met].name == "desk top"
+    assert axis[2] - 0.1 == pytest.approx(2.5 - fall, abs=1e-6)
 
 
 def test_a_turned_top_covers_what_lies_below_it() -> None:
     """A strip 2.0 by 0.2 turned by 90 degrees lies across; by 45 its corner reaches where it did not."""
-    import numpy as np
 
     def strip(turn: float) -> Block:
         return Block(kind="block", from_front=(1.0, 3.0), from_left=(1.9, 2.1), up=(0.0, 0.7), turn_deg=turn)

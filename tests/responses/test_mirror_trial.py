@@ -6,19 +6,23 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 from sim.placement.stage import set_stage
 from sim.propagation.image_sources import trace_paths
 from sim.responses.edge_trial import changed_blueprint
-from sim.responses.mirror_trial import STEP_M, WayOut, free_way_m, head_points, mirror_points, ways_out
+from sim.responses.mirror_trial import FINE_DEG, STEP_M, WayOut, free_way_m, head_points, mirror_points, ways_out
 from tests.explained import POINT, number_of, traced
+from tests.staged import block, blueprint_of, box, desk
 
 
 def desk_ways() -> tuple[WayOut, ...]:
     results = traced(POINT)
     stage = results.stage
     sequence = [stage.room.facet_numbers("desk top")[0]]
-    return ways_out(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0)
+    (piece,) = results.scene.blueprint.furniture
+    return ways_out(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0, piece)
 
 
 def still_mirrors(kind: str, direction: str, amount: float) -> bool:
@@ -60,7 +64,7 @@ def test_cut_by_hand() -> None:
 def test_the_traced_way_ends_there_and_not_before(kind: str) -> None:
     ways = [way for way in desk_ways() if way.kind == kind and way.works]
     assert ways
-    step = 0.5 if kind == "tilt" else STEP_M
+    step = FINE_DEG if kind == "tilt" else STEP_M
     for way in ways:
         if way.kind == "move" and way.direction in ("up", "down"):
             continue  # a desk is not told by a height of its own that can be moved with its foot
@@ -86,3 +90,47 @@ def test_head_points_are_the_ear_and_eight_corners() -> None:
 
 def test_number_of_finds_the_way() -> None:
     assert number_of(traced(POINT), "desk top") >= 1
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.floats(-160.0, 160.0), st.floats(-12.0, 12.0), st.floats(0.6, 1.3), st.floats(0.8, 2.0), st.floats(0.55, 0.95),
+)  # fmt: skip
+def test_a_tilt_that_is_named_ends_the_reflection_in_the_scene(
+    turn: float, tilt: float, depth: float, width: float, top: float
+) -> None:
+    """Desks of any size, tilt and turn, traced anew: gone at the named tilt, not yet two tenths of a degree before.
+
+    A source and an ear over the desk's middle, so that there is a reflection to begin with.
+    """
+    table = desk((2.5 - 0.5 * depth, 2.5 + 0.5 * depth), (2.5 - 0.5 * width, 2.5 + 0.5 * width), top,
+                 tilt_deg=tilt, turn_deg=turn, thickness=0.02)  # fmt: skip
+    source, ear = (2.1, 2.3, 1.65), (2.9, 2.65, 1.6)
+
+    def reflects(more: float) -> bool:
+        changed = changed_blueprint(blueprint, "desk", "tilt", "far edge up", more)
+        assert changed is not None
+        stage = set_stage(changed, Path())
+        paths = trace_paths(stage, 1)
+        return any(stage.room.facets[f].name == "desk top" for f in paths.facets[:, 0] if f >= 0)
+
+    blueprint = blueprint_of(box(5.0, 5.0, 3.4), [source], ear, furniture=[table])
+    assume(reflects(0.0))
+    stage = set_stage(blueprint, Path())
+    sequence = [stage.room.facet_numbers("desk top")[0]]
+    ways = ways_out(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0, blueprint.furniture[0])
+    for way in ways:
+        if way.kind == "tilt" and way.works:
+            sense = 1.0 if way.direction == "far edge up" else -1.0
+            assert not reflects(sense * way.amount)
+            assert reflects(sense * (way.amount - 2.0 * FINE_DEG))
+
+
+def test_only_desks_are_tilted() -> None:
+    """A scene cannot tilt a block, so nobody is told to."""
+    shelf = block((1.5, 2.2), (1.0, 3.0), (0.6, 0.7), kind="shelf")
+    blueprint = blueprint_of(box(5.0, 4.0, 2.6), [(1.0, 1.5, 1.2)], (2.8, 2.0, 1.2), furniture=[shelf])
+    stage = set_stage(blueprint, Path())
+    sequence = [stage.room.facet_numbers("shelf top")[0]]
+    ways = ways_out(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0, blueprint.furniture[0])
+    assert {way.kind for way in ways} == {"cut", "move"}
