@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from ..errors import PictureError
-from .screen import progress, say, say_if_cold
+from .screen import progress, refuse_missing_folder, say, say_if_cold
 
 
 def new_command(chosen: argparse.Namespace) -> int:
@@ -31,6 +31,7 @@ def check_command(chosen: argparse.Namespace) -> int:
     from ..placement.sheet import setup_sheet
     from ..writers.setup_text import setup_lines
 
+    refuse_missing_folder(chosen.plan)
     say_if_cold()
     scene, stage = check(chosen.scene)
     for line in setup_lines(scene, stage, setup_sheet(stage)):

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .. import __version__
-from ..errors import OutputError
 from ..responses.decay_records import DecayStudy
 from ..responses.room_metrics import FIGURES
+from ..whole_files import write_whole
 from .decay_text import NEGLECTED
 
 PROGRAM: Final = "bounceplan"
@@ -43,33 +43,28 @@ AXES: Final[dict[str, tuple[str, ...]]] = {
 
 
 def write_decay_file(study: DecayStudy, path: Path) -> None:
-    """Write a study to one file, under another name in the same folder until it is whole.
+    """Write a study to one file, which appears whole or not at all.
+
+    The library makes it in memory: where the disk is full it would take the whole process down.
 
     Raises
     ------
     OutputError
         If the folder or the disk does not take the file.
     """
-    part = path.with_name(f".{path.name}.part")
-    try:
-        with h5py.File(str(part), "w") as file:
-            _describe(file, study)
-            for name, data in _datasets(study).items():
-                _put(file, name, data)
-            for name in SCALES:
-                file[name].make_scale(name)
-            for name, axes in AXES.items():
-                for number, axis in enumerate(axes):
-                    file[name].dims[number].label = axis
-                    file[name].dims[number].attach_scale(file[axis])
-        part.replace(path)
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the file cannot be written ({fault.strerror or fault}); choose a folder that exists, may be "
-            "written to and has room."
-        ) from None
-    finally:
-        part.unlink(missing_ok=True)
+    with h5py.File("decay.h5", "w", driver="core", backing_store=False) as file:
+        _describe(file, study)
+        for name, data in _datasets(study).items():
+            _put(file, name, data)
+        for name in SCALES:
+            file[name].make_scale(name)
+        for name, axes in AXES.items():
+            for number, axis in enumerate(axes):
+                file[name].dims[number].label = axis
+                file[name].dims[number].attach_scale(file[axis])
+        file.flush()
+        whole = bytes(file.id.get_file_image())
+    write_whole(path, whole)
 
 
 def _datasets(study: DecayStudy) -> dict[str, list[str] | NDArray[Any]]:
