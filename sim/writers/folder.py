@@ -108,7 +108,9 @@ class Additions:
         moves = {path: self._place / path.relative_to(self._part) for path in whole}
         with told_in_one_sentence(self._folder, self._part), held():
             if (self._place / CONTENTS).is_file():
-                add_to_contents(self._place, moves.values())
+                listing = self._part.with_name(CONTENTS)  # beside the folder too, so that a kill leaves nothing in it
+                listing.write_bytes(_listing(self._place, moves.values()))
+                listing.replace(self._place / CONTENTS)
             for path, target in moves.items():
                 path.replace(target)
 
@@ -155,8 +157,12 @@ def add_to_contents(folder: Path, paths: Iterable[Path]) -> None:
     OutputError
         If the list cannot be written.
     """
+    write_whole(folder / CONTENTS, _listing(folder, paths), "the list of contents")
+
+
+def _listing(folder: Path, paths: Iterable[Path]) -> bytes:
     listed = {path.relative_to(folder).as_posix() for path in paths} | (_contents(folder) or set()) | {CONTENTS}
-    write_whole(folder / CONTENTS, "\n".join([FIRST_LINE, *sorted(listed)]) + "\n", "the list of contents")
+    return ("\n".join([FIRST_LINE, *sorted(listed)]) + "\n").encode("utf-8", "surrogateescape")
 
 
 def refuse_folder(out: Path, overwrite: bool, reads: Sequence[Path] = ()) -> Path:
