@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from .claims import LONGEST_NAME, claimed
+from .claims import LONGEST_NAME, claimed, is_hidden_work
 from .errors import OutputError
 
 _UNPRINTABLE: Final = frozenset({"Cc", "Zl", "Zp"})
@@ -34,7 +34,8 @@ def write_whole(path: Path, content: bytes | str, what: str = "the file", *, mak
     with whole_path(path, what, make_folder=make_folder) as part, part.open("xb") as file:
         file.write(data)
         file.flush()
-        os.fsync(file.fileno())
+        if not any(is_hidden_work(name) for name in path.resolve().parent.parts):  # a folder is seen to as a whole
+            os.fsync(file.fileno())
     return path
 
 

@@ -58,11 +58,23 @@ JOBS = {
     "report": Job(("report", SCENE, "-o", "out.html", "--replace"), "out.html", "old page", "page"),
     "treat": Job(("treat", SCENE, "-o", "out", "--panels", "1", "--no-pictures"), "out", after="plan"),
     "sweep": Job(
-        ("sweep", SCENE, "-o", "out", "--vary", "ear.up=1.10:1.30:0.01", "--processes", "2", "--no-pictures"),
+        ("sweep", SCENE, "-o", "out", "--vary", "ear.up=1.10:1.30:0.02", "--processes", "1", "--no-pictures"),
         "out", after="sweep", resumable=True,
     ),
+    "shared sweep": Job(
+        ("sweep", SCENE, "-o", "out", "--vary", "ear.up=1.10:1.50:0.01", "--processes", "2", "--no-pictures"),
+        "out", after="long sweep", resumable=True,
+    ),
 }  # fmt: skip
-ORDER = ("trace", "sweep", "trace again", "report", "draw", "trace", "sweep", "trace again", "draw", "treat")
+QUICK = ("trace", "sweep", "trace again", "report")
+ALL = ("trace", "shared sweep", "trace again", "report", "draw", "trace", "sweep", "trace again", "draw", "treat")
+FEW = 20
+"""The first cases take only commands that are done in a second or two."""
+
+
+def job_of(number: int) -> str:
+    """Which command a case ends."""
+    return QUICK[number % len(QUICK)] if number < FEW else ALL[number % len(ALL)]
 
 
 def command(job: Job, folder: Path, mark: str = "") -> subprocess.Popen[str]:
@@ -119,7 +131,7 @@ def put_before(job: Job, references: References, folder: Path) -> None:
 def end_one(number: int, folder: Path, references: References) -> str:
     """Run case `number` and return what was wrong, or an empty text."""
     chance = random.Random(f"bounceplan {number}")
-    name = ORDER[number % len(ORDER)]
+    name = job_of(number)
     job, number_of_signal = JOBS[name], chance.choice(SIGNALS)
     told = references.lines[name]
     line = chance.randrange(len(told) - 1)

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from .killing import ORDER, References, end_one
+from .killing import FEW, References, end_one, job_of
 
-KILLS = int(os.environ.get("BOUNCEPLAN_KILLS", "20"))
+KILLS = int(os.environ.get("BOUNCEPLAN_KILLS", str(FEW)))
 FIRST = int(os.environ.get("BOUNCEPLAN_KILLS_FROM", "0"))
 
 
@@ -21,6 +21,6 @@ FIRST = int(os.environ.get("BOUNCEPLAN_KILLS_FROM", "0"))
 def test_nothing_is_lost_or_half_written_whenever_a_command_is_ended(tmp_path: Path) -> None:
     references = References(tmp_path / "references")
     numbers = range(FIRST, FIRST + KILLS)
-    references.need([ORDER[number % len(ORDER)] for number in numbers])
+    references.need([job_of(number) for number in numbers])
     wrong = [told for number in numbers if (told := end_one(number, tmp_path / f"case {number}", references))]
     assert wrong == []
