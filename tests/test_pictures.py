@@ -15,7 +15,7 @@ from sim.errors import OutputError
 from sim.pipeline import save, trace
 from sim.views.drawing import TOLD, run_child
 from sim.writers.folder import CONTENTS, add_to_contents
-from tests.processes.killing import MARK, survivors
+from tests.processes.killing import MARK, heed_interrupts, survivors
 
 HOME = Path(__file__).resolve().parent.parent
 SCENE = HOME / "scenes" / "bedroom-on-desk"
@@ -53,7 +53,7 @@ def test_stopped_while_drawing_the_numbers_stay_and_no_picture_is_there(
     mark = uuid.uuid4().hex
     with subprocess.Popen(
         [sys.executable, "-m", "sim", "draw", str(out)], cwd=HOME, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
-        text=True, env={**os.environ, MARK: mark},
+        text=True, env={**os.environ, MARK: mark}, preexec_fn=heed_interrupts,
     ) as child:  # fmt: skip
         assert child.stderr is not None
         for line in child.stderr:

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.processes.killing import heed_interrupts
+
 HOME = Path(__file__).resolve().parent.parent
 BEGIN = "import os, signal, sys, time\nfrom sim import stopping\nstopping.install()\n"
 ME = "os.kill(os.getpid(), signal.SIGINT)\n"
@@ -17,7 +19,9 @@ ME = "os.kill(os.getpid(), signal.SIGINT)\n"
 
 def ran(script: str) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-c", BEGIN + script]
-    return subprocess.run(command, cwd=HOME, capture_output=True, text=True, check=False, timeout=60)
+    return subprocess.run(
+        command, cwd=HOME, capture_output=True, text=True, check=False, timeout=60, preexec_fn=heed_interrupts
+    )
 
 
 def test_a_request_that_a_library_swallows_is_raised_again() -> None:
@@ -56,7 +60,7 @@ def test_the_second_request_ends_at_once_unless_it_is_the_first_one_twice(again_
 def test_a_command_that_is_stopped_says_so_in_one_line(number: signal.Signals, code: int, tmp_path: Path) -> None:
     """Exit codes as shells count them: 128 and the number of the signal (POSIX, Shell Command Language, 2.8.2)."""
     command = [sys.executable, "-m", "sim", "trace", "scenes/bedroom-on-desk", "-o", str(tmp_path / "out")]
-    with subprocess.Popen(command, cwd=HOME, stderr=subprocess.PIPE, text=True) as child:
+    with subprocess.Popen(command, cwd=HOME, stderr=subprocess.PIPE, text=True, preexec_fn=heed_interrupts) as child:
         assert child.stderr is not None
         child.stderr.readline()
         child.send_signal(number)
@@ -72,7 +76,7 @@ def test_a_request_while_the_program_is_loaded_is_one_line() -> None:
         script = "import sys, sim.__main__ as m\nprint('begun', flush=True)\nsys.argv = ['bounceplan', 'schema']\n"
         with subprocess.Popen(
             [sys.executable, "-c", f"{script}m.stopping.install()\nprint('begun', flush=True)\nsys.exit(m.main())"],
-            cwd=HOME, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+            cwd=HOME, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, preexec_fn=heed_interrupts,
         ) as child:  # fmt: skip
             assert child.stdout is not None
             assert child.stderr is not None

@@ -13,6 +13,8 @@ from pathlib import Path
 from sim.claims import clear_dead
 from sim.writers.folder import CONTENTS, add_to_contents, results_folder
 
+from .killing import heed_interrupts
+
 HOME = Path(__file__).resolve().parent.parent.parent
 KILLS = int(os.environ.get("BOUNCEPLAN_KILLS", "20"))
 FILES = 5
@@ -51,7 +53,7 @@ def test_old_or_new_results_are_there_whole_whenever_the_swap_is_killed(tmp_path
         number = chance.choice([signal.SIGKILL, signal.SIGTERM, signal.SIGINT])
         command = [sys.executable, "-c", REPLACE, str(out), way, f"{case} "]
         with subprocess.Popen(
-            command, cwd=HOME, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+            command, cwd=HOME, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, preexec_fn=heed_interrupts
         ) as child:  # fmt: skip
             assert child.stdout is not None
             assert child.stdout.readline() == "begun\n"
