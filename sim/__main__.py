@@ -4,34 +4,81 @@ from __future__ import annotations
 
 import signal
 import sys
-from types import FrameType
 
-from .threads import start_with_one_thread
+from . import stopping
+
+STOPPED = "bounceplan: stopped; what was finished stays, nothing half-written was left"
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run the command line; a fault a person can put right is told in one sentence, with exit code 2."""
-    if arguments is None:
-        start_with_one_thread()
-    from .cli import run
-    from .errors import BounceplanError
+    """Run the command line; a fault a person can put right is told in one sentence, with exit code 2.
 
-    signal.signal(signal.SIGTERM, _stop)
+    With `arguments` left out this is the process of a command: it takes signals and looks after its streams.
+    """
+    if arguments is not None:
+        return _told(arguments)
     try:
-        return run(sys.argv[1:] if arguments is None else arguments)
-    except BounceplanError as fault:
-        print(f"bounceplan: {fault}", file=sys.stderr)  # noqa: T201
-        return 2
+        stopping.install()
+        from . import streams
+        from .threads import start_with_one_thread
+
+        start_with_one_thread()
+
+        streams.open_missing()
+        out, _ = streams.make_steady()
+        try:
+            code = _told(sys.argv[1:])
+        except SystemExit as end:  # words on how to use it were printed
+            code = end.code if isinstance(end.code, int) else 0
+        sys.stdout.flush()
+        if out.lost:
+            print(f"bounceplan: what was printed could not be kept ({out.lost}); make room.", file=sys.stderr)  # noqa: T201
+            code = code or 2
+        stopping.finished()
+    except KeyboardInterrupt:  # outside of the work itself, where there is nothing to clear up
+        stopping.finished()
+        print(STOPPED, file=sys.stderr)  # noqa: T201
+        code = _stopped_code()
+    return code
+
+
+def _told(arguments: list[str]) -> int:
+    """Run the command line and say in one line what went wrong."""
+    try:
+        from .cli import run
+        from .errors import BounceplanError
+
+        try:
+            return run(arguments)
+        except BounceplanError as fault:
+            stopping.go_on_unless_asked()
+            print(f"bounceplan: {one_line(str(fault))}", file=sys.stderr)  # noqa: T201
+            return 2
     except BrokenPipeError:
         return 0
     except KeyboardInterrupt:
-        print("bounceplan: stopped; nothing half-written was left", file=sys.stderr)  # noqa: T201
-        return 130
+        print(STOPPED, file=sys.stderr)  # noqa: T201
+        return _stopped_code()
+    except Exception:
+        # a library that is interrupted while it is loaded makes something else of it
+        if stopping.asked() is None:
+            raise
+        print(STOPPED, file=sys.stderr)  # noqa: T201
+        return _stopped_code()
 
 
-def _stop(_: int, __: FrameType | None) -> None:
-    """Treat a request to end like Ctrl-C, so that half-written folders are removed."""
-    raise KeyboardInterrupt
+def _stopped_code() -> int:
+    """The exit code of a command that was stopped, as shells count it: 128 and the number of the signal."""
+    return 128 + (stopping.asked() or signal.SIGINT)
+
+
+def one_line(words: str) -> str:
+    """Words with nothing in them that could break the line or control the screen, as names in files may."""
+    return "".join(letter if letter.isprintable() or letter == " " else _shown(letter) for letter in words)
+
+
+def _shown(letter: str) -> str:
+    return letter if "\udc80" <= letter <= "\udcff" else repr(letter)[1:-1]
 
 
 if __name__ == "__main__":

@@ -1,16 +1,22 @@
 """Pictures, always in child processes, after the numbers are safe.
 
 The 3D library can bring down the whole process on a machine without graphics libraries.  A child that dies
-takes nothing with it: its death becomes one sentence that says what to install.
+takes nothing with it: its death becomes one sentence that says what to install.  A child never outlives the process
+that started it, and draws beside the folder that its pictures are meant for: they are moved in when they are whole.
 """
 
 from __future__ import annotations
 
+import os
+import signal
 import sys
+import threading
 from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from pathlib import Path
 
-from .errors import PictureError
+from .errors import BounceplanError, OutputError, PictureError
+from .writers.folder import Additions, adding_to
 
 Report = Callable[[str], None]
 ARCHIVE = "results.h5"
@@ -26,11 +32,15 @@ def draw_folders(folders: Sequence[Path], out: Path, report: Report) -> str:
     jobs: list[tuple[Path, Sequence[Path]]] = [(out, folders[:MOST_SIDE_BY_SIDE])]
     if len(folders) > 1:
         jobs = [*((folder, [folder]) for folder in folders), *jobs]
-    for kind in ("flat", "solid"):
-        for place, sources in jobs:
-            trouble = _draw_in_child(kind, place, [str(source) for source in sources], report)
-            if trouble:
-                return trouble
+    homes = _outermost([place for place, _ in jobs])
+    with ExitStack() as stack:
+        additions = {home: stack.enter_context(adding_to(home)) for home in homes}
+        for kind in ("flat", "solid"):
+            for place, sources in jobs:
+                home = next(home for home in homes if _is_in(place, home))
+                trouble = _drawn_beside(kind, additions[home], place, "", [str(source) for source in sources], report)
+                if trouble:
+                    return trouble
     return ""
 
 
@@ -59,22 +69,54 @@ def draw_explanation_of(
 def draw_sweep(folder: Path, scene: Path, out: Path, report: Report) -> str:
     """Draw what a sweep's folder holds into `out`; returns why that failed, or an empty text.
 
-    `scene` is the scene that was swept.  A folder with a list of its contents gets the pictures noted in it.
+    `scene` is the scene that was swept.
     """
-    return _draw_in_child("sweep", out, [str(folder), str(scene)], report)
+    with adding_to(out) as additions:
+        return _drawn_beside("sweep", additions, out, "", [str(folder), str(scene)], report)
 
 
 def draw_many(folders: Sequence[Path], picture: Path, report: Report) -> str:
     """Draw which of several results folders are worth a look to a file; returns why that failed, or an empty text."""
-    return _draw_in_child("many", picture, [str(folder) for folder in folders], report)
+    home, sources = picture.parent, [str(folder) for folder in folders]
+    with adding_to(home) as additions:
+        return _drawn_beside("many", additions, home, picture.name, sources, report)
+
+
+def _outermost(places: Sequence[Path]) -> list[Path]:
+    """Folders that lie in no other of them, each once."""
+    different = list({place.resolve(): place for place in places}.values())
+    return [place for place in different if not any(_is_in(place, home) for home in different if home is not place)]
+
+
+def _is_in(place: Path, home: Path) -> bool:
+    return place.resolve().is_relative_to(home.resolve())
+
+
+def _drawn_beside(
+    kind: str, additions: Additions, place: Path, name: str, sources: Sequence[str], report: Report
+) -> str:
+    """Draw beside a folder and move what is whole into it; returns why something is missing, or an empty text."""
+    aside = additions.beside(place)
+    try:
+        trouble = _draw_in_child(kind, aside / name, sources, report)
+    except OutputError as fault:
+        raise OutputError(str(fault).replace(str(aside), str(place))) from None
+    additions.move_in()
+    return trouble
 
 
 def _draw_in_child(kind: str, place: Path, sources: Sequence[str], report: Report) -> str:
-    """Run `main` in a process of its own; returns why it failed, or an empty text."""
+    """Run `main` in a process of its own; returns why it failed, or an empty text.
+
+    Raises
+    ------
+    OutputError
+        If the pictures cannot be written.
+    """
     from .views.drawing import run_child
 
     try:
-        run_child([sys.executable, "-m", "sim.pictures", kind, str(place), *sources], report=report)
+        run_child([sys.executable, "-P", "-m", "sim.pictures", kind, str(place), *sources], report=report)
     except PictureError as fault:
         return str(fault)
     return ""
@@ -124,7 +166,7 @@ def main(arguments: Sequence[str]) -> int:
         from .studies.many import compare_many
         from .views.pareto_picture import draw_pareto
 
-        _note(out.parent, [draw_pareto(compare_many(results), out)])
+        draw_pareto(compare_many(results), out)
         return 0
     if len(results) > 1:
         together = drawing.draw_comparison_flat if kind == "flat" else drawing.draw_comparison_solid
@@ -149,15 +191,7 @@ def _sweep_pictures(folder: Path, scene_path: Path, out: Path) -> None:
         sys.exit(f"{scene_path} has changed since {folder} was made, so they would not belong together: sweep it again")
     fields = [find_field(scene.blueprint, axis.field, tied=sweep.plan.tied) for axis in sweep.plan.axes]
     task = SweepTask(sweep.plan, scene.blueprint, scene.folder, tuple(fields))
-    _note(out, draw_sweep_pictures(sweep, task, find_out(sweep, task), out, _tell))
-
-
-def _note(folder: Path, made: Sequence[Path]) -> None:
-    """Note pictures as belonging to the results in a folder, so that they go when these are replaced."""
-    from .writers.folder import CONTENTS, add_to_contents
-
-    if (folder / CONTENTS).is_file():
-        add_to_contents(folder, made)
+    draw_sweep_pictures(sweep, task, find_out(sweep, task), out, _tell)
 
 
 def _tell(words: str) -> None:
@@ -165,5 +199,24 @@ def _tell(words: str) -> None:
     print(words, flush=True)  # noqa: T201
 
 
+def _as_child(arguments: Sequence[str]) -> int:
+    """Do `main` as a process that ends with the one that started it, however that ends."""
+    from .views.drawing import TOLD
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is told, and ends us
+    threading.Thread(target=_end_with_the_parent, daemon=True).start()
+    try:
+        return main(arguments)
+    except BounceplanError as fault:
+        print(fault, file=sys.stderr)  # noqa: T201
+        return TOLD
+
+
+def _end_with_the_parent() -> None:
+    """Wait until the parent, which holds the other end of our standard input, is gone; then end at once."""
+    os.read(0, 1)
+    os._exit(1)
+
+
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(_as_child(sys.argv[1:]))

@@ -13,6 +13,7 @@ from .studies.sweep_records import Sweep
 from .studies.sweep_runner import run_points
 from .studies.sweep_values import Values
 from .writers.folder import add_to_contents
+from .writers.paragraphs import write_lines
 from .writers.sweep_store import FILE, SweepStore, read_sweep
 from .writers.sweep_tables import write_sweep, write_sweep_summary
 from .writers.sweep_text import sweep_lines
@@ -96,6 +97,6 @@ def write_findings(task: SweepTask, folder: Path) -> tuple[list[str], Findings]:
     lines = sweep_lines(known, task, found)
     write_sweep(known, folder / "sweep.csv")
     write_sweep_summary(known, folder / "sweep_summary.csv")
-    (folder / "sweep.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    write_lines(lines, folder / "sweep.txt")
     add_to_contents(folder, [folder / name for name in (FILE, "sweep.csv", "sweep_summary.csv", "sweep.txt")])
     return lines, found

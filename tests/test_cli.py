@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.__main__ import main
+from sim.__main__ import STOPPED, main
 from sim.blueprint.reader import read_scene
 from tests.blueprint.scene_texts import changed, with_mesh
 
@@ -85,12 +85,12 @@ def test_replace_takes_the_place_of_older_results(tmp_path: Path) -> None:
 def test_pictures_go_with_their_results_and_a_photograph_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A map of a surface that no longer mirrors must not stay among newer results; what others put there must."""
 
-    def draw(folders: list[Path], out: Path, report: Callable[[str], None]) -> str:
-        (out / "map_of_old.png").write_bytes(b"picture")
+    def draw(kind: str, place: Path, sources: list[str], report: Callable[[str], None]) -> str:
+        (place / "map_of_old.png").write_bytes(b"picture")
         return ""
 
     out = tmp_path / "out"
-    monkeypatch.setattr("sim.pictures.draw_folders", draw)
+    monkeypatch.setattr("sim.pictures._draw_in_child", draw)
     trace = ["trace", str(ON_DESK), "-o", str(out), "--order", "1"]
     assert main([*trace, "--no-pictures"]) == 0
     (out / "photograph.png").write_bytes(b"mine")
@@ -414,13 +414,13 @@ def test_unknown_commands_and_options_are_explained(arguments: list[str], capsys
 
 def test_stopping_leaves_nothing(tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
     def stop(*_: object, **__: object) -> None:
-        assert any(path.name.endswith(".part") for path in tmp_path.iterdir())
+        assert any(path.name.endswith(".bounceplan-part") for path in tmp_path.iterdir())
         raise KeyboardInterrupt
 
     monkeypatch.setattr("sim.pipeline.survey_first_order", stop)
     for command in (["trace", str(ON_DESK)], ["compare", str(ON_DESK), str(ON_STANDS)]):
         assert main([*command, "-o", str(tmp_path / "out"), "--no-pictures"]) == 130
-        assert complaints(capsys.readouterr().err) == ["bounceplan: stopped; nothing half-written was left"]
+        assert complaints(capsys.readouterr().err) == [STOPPED]
         assert list(tmp_path.iterdir()) == []
 
 

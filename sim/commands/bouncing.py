@@ -30,7 +30,7 @@ def bounces_command(chosen: argparse.Namespace) -> int:
     from ..writers.folder import results_folder
 
     compile_first("bounces")
-    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
         scene, stage = check(chosen.scene)
         seed = scene.blueprint.method.seed if chosen.seed is None else chosen.seed
         study = study_bounces(scene, stage, progress, rays=chosen.rays, seed=seed)

@@ -39,18 +39,19 @@ def decay_command(chosen: argparse.Namespace) -> int:
     from ..writers.decay_tables import write_decay_tables
     from ..writers.decay_text import decay_lines
     from ..writers.folder import results_folder
+    from ..writers.paragraphs import write_lines
 
     percent, clarity_db = wanted_errors(chosen.error)
     if chosen.threads is not None and chosen.threads < 1:
         raise SceneError("--threads", f"it is {chosen.threads}", "give 1 or more")
     compile_first("paths", "decay")
-    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
         study = decay(
             chosen.scene, progress, seed=chosen.seed, most_rays=chosen.rays, percent=percent, clarity_db=clarity_db,
             threads=chosen.threads, second_seat=chosen.second_seat,
         )  # fmt: skip
         lines = decay_lines(study)
-        (folder / "decay.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
+        write_lines(lines, folder / "decay.txt")
         write_decay_tables(study, folder)
         write_decay_file(study, folder / "decay.h5")
         write_decay_readme(study, folder / "README.txt")

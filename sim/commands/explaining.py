@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import tempfile
 from pathlib import Path
 
 from ..errors import PictureError
@@ -25,9 +24,10 @@ def explain_arguments(command: argparse.ArgumentParser) -> None:
 
 def explain_command(chosen: argparse.Namespace) -> int:
     """Trace a scene and say where one arrival comes from and what would remove it."""
-    from ..pictures import draw_explanation_of
+    from ..pictures import ARCHIVE, draw_explanation_of
     from ..pipeline import check, trace
     from ..responses.explanation import explain, refuse_unknown_names
+    from ..whole_files import whole_path
     from ..writers.archive import write_results
     from ..writers.explanation_text import explanation_lines
 
@@ -43,13 +43,13 @@ def explain_command(chosen: argparse.Namespace) -> int:
     for line in explanation_lines(results, told):
         say(line)
     if picture is not None:
-        with tempfile.TemporaryDirectory() as folder:
-            write_results(results, Path(folder) / "results.h5")
-            arrival = told.arrival
+        arrival = told.arrival
+        with whole_path(picture, "the picture") as part:
+            write_results(results, part.with_name(ARCHIVE))
             trouble = draw_explanation_of(
-                Path(folder), arrival.loudspeaker, arrival.listener, arrival.number, picture, progress
+                part.parent, arrival.loudspeaker, arrival.listener, arrival.number, part, progress
             )
-        if trouble:
-            raise PictureError(trouble)
+            if trouble:
+                raise PictureError(trouble)
         say(f"wrote {picture}")
     return 0

@@ -36,13 +36,14 @@ def orient_command(chosen: argparse.Namespace) -> int:
     from ..writers.folder import results_folder
     from ..writers.orientation_tables import write_orientation
     from ..writers.orientation_text import orientation_lines
+    from ..writers.paragraphs import write_lines
 
     poses, scene = read_poses(chosen.poses), read_scene(chosen.scene)
     compile_first()
-    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
         study = study_orientation(scene, poses, chosen.keep, progress)
         lines = orientation_lines(study)
-        (folder / "orientation.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
+        write_lines(lines, folder / "orientation.txt")
         write_orientation(study, folder)
         if not chosen.no_pictures:
             from ..views.drawing import file_name

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import OutputError
+from ..whole_files import refuse_name
 from .screen import compile_first, progress, say
 
 MOST = 6
@@ -44,6 +45,7 @@ def report_command(chosen: argparse.Namespace) -> int:
 
 def refuse_output(path: Path, *, replace: bool) -> None:
     """Raise OutputError, before anything is traced, when the file cannot go there."""
+    refuse_name(path)
     if path.suffix.lower() not in (".html", ".htm"):
         raise OutputError(f"{path}: a report is a web page; give it a name that ends in .html.")
     if path.is_dir():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from ..errors import PictureError
-from .screen import compile_first, progress, say
+from .screen import compile_first, progress, refuse_missing_folder, say
 
 
 def new_command(chosen: argparse.Namespace) -> int:
@@ -32,6 +32,7 @@ def check_command(chosen: argparse.Namespace) -> int:
     from ..placement.sheet import setup_sheet
     from ..writers.setup_text import setup_lines
 
+    refuse_missing_folder(chosen.plan)
     compile_first("rooms")
     scene, stage = check(chosen.scene)
     for line in setup_lines(scene, stage, setup_sheet(stage)):

@@ -7,16 +7,20 @@ import sys
 from pathlib import Path
 
 from ..errors import OutputError
+from ..stopping import go_on_unless_asked
+from ..whole_files import refuse_name
 
 
 def say(words: str) -> None:
     """Print to the screen."""
     print(words, flush=True)  # noqa: T201
+    go_on_unless_asked()
 
 
 def progress(words: str) -> None:
     """Say what is happening, apart from what may be piped on."""
     print(f"  ... {words}", file=sys.stderr, flush=True)  # noqa: T201
+    go_on_unless_asked()
 
 
 def compile_first(*groups: str) -> None:
@@ -30,21 +34,36 @@ def compile_first(*groups: str) -> None:
 
 
 def refuse_missing_folder(picture: Path | None) -> None:
-    """Say at once that a picture has no folder to go to, before anything long is worked out.
+    """Say at once that a picture cannot go where it should, before anything long is worked out.
 
     Raises
     ------
     OutputError
-        If its folder is not there.
+        If its folder is not there, or its name is not one of a picture and another file could be lost.
     """
-    if picture is not None and not picture.resolve().parent.is_dir():
+    if picture is None:
+        return
+    if not refuse_name(picture).parent.is_dir():
         raise OutputError(f"{picture}: there is no such folder; make it first, or choose another place.")
+    if picture.suffix.lower() != ".png" or picture.is_dir():
+        raise OutputError(f"{picture}: a picture is a PNG file; give it a name that ends in .png.")
 
 
 def draw_and_list(chosen: argparse.Namespace, folders: list[Path]) -> None:
-    """Draw the pictures, numbers being safe, and list what there is; missing pictures are no failure."""
+    """Draw the pictures, numbers being safe, and list what there is.
+
+    Pictures that this machine cannot draw are no failure.
+
+    Raises
+    ------
+    OutputError
+        If they cannot be written.
+    """
     folder: Path = chosen.output
-    trouble = "" if chosen.no_pictures else drawn(folders, folder)
+    try:
+        trouble = "" if chosen.no_pictures else drawn(folders, folder)
+    except OutputError as fault:
+        raise OutputError(f"all numbers are in {folder}, but pictures are missing: {fault}") from None
     if trouble:
         say(f"some pictures could not be drawn; all numbers are there. {trouble}")
     say("")
@@ -61,13 +80,7 @@ def list_files(folder: Path) -> None:
 
 
 def drawn(folders: list[Path], out: Path) -> str:
-    """Draw, and note new pictures as belonging to the results, so that they go when these are replaced."""
+    """Draw the pictures of results folders; returns why some are missing, or an empty text."""
     from ..pictures import draw_folders
-    from ..writers.folder import CONTENTS, add_to_contents
 
-    noting = [folder for folder in dict.fromkeys([*folders, out]) if (folder / CONTENTS).is_file()]
-    before = {folder: set(folder.rglob("*.png")) for folder in noting}
-    trouble = draw_folders(folders, out, progress)
-    for folder in noting:
-        add_to_contents(folder, set(folder.rglob("*.png")) - before[folder])
-    return trouble
+    return draw_folders(folders, out, progress)

@@ -31,6 +31,7 @@ def search_command(chosen: argparse.Namespace) -> int:
     from ..blueprint.reader import read_scene
     from ..studies.search import plan_search, search
     from ..writers.folder import results_folder
+    from ..writers.paragraphs import write_lines
     from ..writers.search_text import search_lines, write_layout_scenes, write_layouts
     from .sweeping import asked
 
@@ -39,13 +40,13 @@ def search_command(chosen: argparse.Namespace) -> int:
     compile_first()
     scene, vary = read_scene(chosen.scene), asked(chosen.vary)
     plan_search(scene, vary, tied=not chosen.untied)  # what can be refused at once is refused before the folder
-    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
         found = search(
             scene, vary, layouts=chosen.layouts, seed=chosen.seed, tied=not chosen.untied, processes=chosen.processes,
             report=progress,
         )  # fmt: skip
         lines = search_lines(found)
-        (folder / "search.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
+        write_lines(lines, folder / "search.txt")
         write_layouts(found, folder / "layouts.csv")
         homes = [home.name for home in write_layout_scenes(found, folder)]
     for line in lines:

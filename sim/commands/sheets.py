@@ -37,7 +37,7 @@ def sheets_command(chosen: argparse.Namespace) -> int:
     from ..writers.folder import results_folder
 
     compile_first()
-    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
         results = trace(chosen.scene, progress)
         write_papers(results, folder, chosen.paper, datetime.date.today(), report=progress)
     list_files(chosen.output)

@@ -45,11 +45,17 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     from ..studies.sweep_plan import plan_sweep
     from ..sweeps import run_sweep, write_findings
     from ..threads import all_cores
+    from ..whole_files import refuse_name
+    from ..writers.folder import refuse_folder
 
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
     compile_first("paths")
     scene = read_scene(chosen.scene)
+    if chosen.replace:
+        refuse_folder(chosen.output, overwrite=True, reads=[chosen.scene])
+    else:
+        refuse_name(chosen.output)
     task = plan_sweep(scene, asked(chosen.vary), tied=not chosen.untied, together=chosen.together)
     points = task.plan.points
     if not chosen.scheduler:

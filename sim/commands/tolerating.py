@@ -27,19 +27,20 @@ def tolerance_command(chosen: argparse.Namespace) -> int:
     """Work out a tolerance study into a results folder."""
     from ..studies.tolerance import tolerance
     from ..writers.folder import results_folder
+    from ..writers.paragraphs import write_lines
     from ..writers.tolerance_tables import write_tolerance_tables
     from ..writers.tolerance_text import tolerance_lines
 
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
     compile_first()
-    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
         progress("drawing the scene as it may really be")
         found = tolerance(
             chosen.scene, samples=chosen.samples, seed=chosen.seed, processes=chosen.processes, report=progress
         )
         lines = tolerance_lines(found)
-        (folder / "tolerance.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
+        write_lines(lines, folder / "tolerance.txt")
         write_tolerance_tables(found, folder)
         if not chosen.no_pictures:
             from ..views.tolerance_picture import draw_tolerance

@@ -21,7 +21,7 @@ def trace_command(chosen: argparse.Namespace) -> int:
     from ..writers.screen import show_results
 
     compile_first()
-    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
         results = trace(chosen.scene, progress, order=chosen.order)
         progress("writing tables and results.h5")
         save(results, folder)
@@ -39,12 +39,13 @@ def compare_command(chosen: argparse.Namespace) -> int:
     from ..writers.comparison_text import comparison_lines, write_comparison, write_ear_comparison
     from ..writers.folder import results_folder
     from ..writers.many_text import many_lines, write_many
+    from ..writers.paragraphs import write_lines
 
     if len(chosen.scenes) < 2:
         raise OutputError("compare takes 2 or more scenes and was given 1; name them one after the other.")
     compile_first()
     parts: list[Path] = []
-    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=chosen.scenes) as folder:
         traced = []
         for number, scene in enumerate(chosen.scenes):
             letter = letter_of(number)
@@ -55,7 +56,7 @@ def compare_command(chosen: argparse.Namespace) -> int:
             parts.append(chosen.output / letter)
         comparison = compare(traced)
         lines = comparison_lines(comparison)
-        (folder / "comparison.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
+        write_lines(lines, folder / "comparison.txt")
         write_comparison(comparison, folder / "comparison.csv")
         write_ear_comparison(comparison, folder / "comparison_at_the_ear.csv")
         if len(traced) >= MANY:

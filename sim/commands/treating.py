@@ -37,7 +37,7 @@ def treat_command(chosen: argparse.Namespace) -> int:
     from ..writers.plan_text import plan_lines
 
     compile_first()
-    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
         progress("reading the scene")
         scene = read_scene(chosen.scene)
         plan = plan_treatment(scene, trace_scene, progress, panels=chosen.panels, budget=chosen.budget)

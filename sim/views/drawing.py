@@ -6,16 +6,17 @@ whole process down; so whoever draws runs a child and turns its death into a sen
 
 from __future__ import annotations
 
+import os
 import re
 import signal
 import subprocess
 import sys
-import tempfile
 import threading
+from collections import deque
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from ..errors import PictureError
+from ..errors import OutputError, PictureError
 from ..responses.results import Results
 from .map_picture import OCTAVES_HZ, desk_surface, draw_map, worst_surfaces
 
@@ -31,6 +32,10 @@ assert plotter.screenshot(return_img=True).min() < 128
 """
 PROBE_TIMEOUT_S = 120.0
 CHILD_TIMEOUT_S = 900.0
+MOST_SAID = 100
+"""So many of the last lines of a child's complaints are kept."""
+TOLD = 64
+"""Exit code of a child whose last words are a sentence for the person."""
 WINDOWS_FAULT = 0x8000_0000
 """Windows tells of a killed process by an exit code from here on."""
 
@@ -113,37 +118,52 @@ def probe_solid(timeout_s: float = PROBE_TIMEOUT_S) -> None:
 def run_child(command: Sequence[str], timeout_s: float = CHILD_TIMEOUT_S, report: Report = _silent) -> None:
     """Run a command that draws; each line it prints goes to `report`.
 
+    The other end of its standard input is ours, so that it can tell when we are gone.  Whatever ends this function ends
+    the command.
+
     Raises
     ------
     PictureError
         If it dies, fails or does not come to an end within timeout_s; numbers written before are not touched.
+    OutputError
+        If it says, ending with `TOLD`, that its pictures cannot be written.
     """
-    with tempfile.TemporaryFile(mode="w+", encoding="utf-8", errors="replace") as complaints:
-        with subprocess.Popen(
-            list(command), stdout=subprocess.PIPE, stderr=complaints, text=True, encoding="utf-8", errors="replace"
-        ) as child:
-            late = threading.Event()
+    package = str(Path(__file__).parents[2])
+    paths = os.pathsep.join(path for path in (package, os.environ.get("PYTHONPATH", "")) if path)
+    with subprocess.Popen(
+        list(command), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        text=True, encoding="utf-8", errors="replace",
+        env={**os.environ, "PYTHONPATH": paths, "PYTHONIOENCODING": "utf-8"},
+    ) as child:  # fmt: skip
+        late = threading.Event()
 
-            def stop() -> None:
-                late.set()
-                child.kill()
+        def stop() -> None:
+            late.set()
+            child.kill()
 
-            alarm = threading.Timer(timeout_s, stop)
+        said: deque[str] = deque(maxlen=MOST_SAID)
+        alarm = threading.Timer(timeout_s, stop)
+        listener = threading.Thread(target=lambda: said.extend(child.stderr or ()), daemon=True)
+        try:
             alarm.start()
-            try:
-                assert child.stdout is not None
-                for line in child.stdout:
-                    report(line.rstrip())
-                code = child.wait()
-            finally:
-                alarm.cancel()
-        complaints.seek(0)
-        said = [line.strip() for line in complaints.read().splitlines() if line.strip()]
+            listener.start()
+            for line in child.stdout or ():
+                report(line.rstrip())
+            code = child.wait()
+            listener.join()
+        except BaseException:
+            child.kill()
+            raise
+        finally:
+            alarm.cancel()
+    complaints = [line.strip() for line in said if line.strip()]
     if late.is_set():
         raise PictureError(
             f"pictures: drawing took longer than {timeout_s:g} s and was stopped; try again on a machine that is less"
             " busy, or leave pictures out; the numbers are not affected."
         )
+    if code == TOLD and complaints:
+        raise OutputError(complaints[-1])
     if code < 0 or code >= WINDOWS_FAULT:
         raise PictureError(
             f"pictures: the drawing process was killed by the system ({_killer(code)}), as happens where graphics"
@@ -151,7 +171,7 @@ def run_child(command: Sequence[str], timeout_s: float = CHILD_TIMEOUT_S, report
             " numbers and the flat pictures are not affected."
         )
     if code:
-        last = said[-1] if said else f"exit code {code}"
+        last = complaints[-1] if complaints else f"exit code {code}"
         raise PictureError(f"pictures: they could not be drawn ({last}); the numbers are not affected.")
 
 

@@ -24,6 +24,7 @@ from ..responses.surface_map import surface_maps
 from ..studies.sweep_findings import Findings
 from ..studies.sweep_plan import SweepTask
 from ..studies.sweep_records import DONE, Sweep
+from ..whole_files import write_whole
 from .hotspot_film_panel import (
     Board,
     boards_of,
@@ -117,11 +118,7 @@ def save_film(sweep: Sweep, task: SweepTask, frames: Sequence[Frame], axis: int,
         data = gif_bytes([_smaller(image, dots / DOTS_PER_INCH) for image in images])
         if len(data) <= MOST_BYTES:
             break
-    path.parent.mkdir(parents=True, exist_ok=True)
-    unfinished = path.with_name(f".{path.name}.unfinished")
-    unfinished.write_bytes(data)
-    unfinished.replace(path)
-    return path
+    return write_whole(path, data, "the animation", make_folder=True)
 
 
 def gif_bytes(images: Sequence[Image.Image]) -> bytes:

@@ -7,6 +7,7 @@ scale.  Nothing is drawn as pixels.  The same results, paper and date give the s
 from __future__ import annotations
 
 import datetime
+import io
 from pathlib import Path
 from typing import Any
 
@@ -19,9 +20,9 @@ from ..drawings.book import book_of
 from ..drawings.notes import TitleBlock
 from ..drawings.papers import PAPERS_MM, Sheet
 from ..drawings.records import Remarks
-from ..errors import OutputError
 from ..responses.results import Results
 from ..treatment.records import Plan
+from ..whole_files import write_whole
 from .sheet_pdf_drawing import draw_placed
 from .sheet_pdf_frame import draw_frame, draw_front_arrow
 from .sheet_pdf_words import write_words
@@ -63,19 +64,11 @@ def draw_sheets(
         "CreationDate": made,
         "ModDate": made,
     }
-    unfinished = path.with_name(f".{path.name}.unfinished")
-    try:
-        with house_style(), matplotlib.rc_context(FONTS), PdfPages(unfinished, metadata=facts) as pages:
-            for number, sheet in enumerate(sheets, 1):
-                pages.savefig(sheet_figure(sheet, block, paper, number, len(sheets)))
-        unfinished.replace(path)
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the sheets cannot be written ({fault.strerror}); choose a folder that may be written to."
-        ) from None
-    finally:
-        unfinished.unlink(missing_ok=True)
-    return path
+    whole = io.BytesIO()
+    with house_style(), matplotlib.rc_context(FONTS), PdfPages(whole, metadata=facts) as pages:
+        for number, sheet in enumerate(sheets, 1):
+            pages.savefig(sheet_figure(sheet, block, paper, number, len(sheets)))
+    return write_whole(path, whole.getvalue(), "the sheets")
 
 
 def sheet_figure(sheet: Sheet, block: TitleBlock, paper: str, number: int, count: int) -> Figure:

@@ -6,6 +6,7 @@ settings a person may keep for matplotlib are left out.
 
 from __future__ import annotations
 
+import io
 from collections.abc import Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -23,6 +24,7 @@ from matplotlib.figure import Figure
 
 from ..arrays import FloatArray
 from ..studies.many import letter_of
+from ..whole_files import write_whole
 
 DOTS_PER_INCH = 150
 INK, SOFT_INK, HAIRLINE, PAPER = "#1a1a1a", "#5c5c5c", "#a8a8a8", "#ffffff"
@@ -145,13 +147,17 @@ def new_figure(width_in: float, height_in: float) -> Figure:
 
 
 def save(figure: Figure, path: Path) -> Path:
-    """Write the figure as PNG; the same figure gives the same bytes.  The file appears whole or not at all."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    unfinished = path.with_name(f".{path.name}.unfinished")
+    """Write the figure as PNG; the same figure gives the same bytes.  The file appears whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written.
+    """
+    whole = io.BytesIO()
     with house_style():
-        figure.savefig(unfinished, format="png", dpi=DOTS_PER_INCH, metadata={"Software": None})
-    unfinished.replace(path)
-    return path
+        figure.savefig(whole, format="png", dpi=DOTS_PER_INCH, metadata={"Software": None})
+    return write_whole(path, whole.getvalue(), "the picture", make_folder=True)
 
 
 def frequency_words(frequency_hz: float) -> str:

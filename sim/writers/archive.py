@@ -15,12 +15,12 @@ from pydantic import ValidationError
 from .. import __version__
 from ..errors import OutputError
 from ..responses.results import Results
+from ..whole_files import write_whole
 from .archive_labels import make_scales
 from .old_layouts import OLDER, read_older
 from .remarks import NOT_JUDGED, assumptions, cautions
 from .results_layout import LAYOUT, RESULTS
 from .sealed_hdf5 import SIGNATURE, Seal, first_bytes, seal_of, sealed_hdf5, unsealed
-from .whole_file import write_whole
 
 PROGRAM: Final = "bounceplan"
 KIND: Final = "results"

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import csv
+import io
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from ..acoustics.decibels import SILENCE_DB
-from ..errors import OutputError
+from ..whole_files import write_whole
 
 
 def number_cell(value: float, decimals: int) -> str:
@@ -32,15 +33,11 @@ def write_table(path: Path, headings: Sequence[str], rows: Iterable[Sequence[str
     OutputError
         If the file cannot be written.
     """
-    try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file, lineterminator="\n")
-            writer.writerow(headings)
-            writer.writerows(rows)
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the table cannot be written ({fault.strerror}); choose a folder that may be written to."
-        ) from None
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(headings)
+    writer.writerows(rows)
+    write_whole(path, text.getvalue(), "the table")
 
 
 def write_records(path: Path, records: Sequence[Mapping[str, str]], when_empty: Sequence[str]) -> None:

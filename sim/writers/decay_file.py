@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from .. import __version__
 from ..responses.decay_records import DecayStudy
 from ..responses.room_metrics import FIGURES
+from ..whole_files import write_whole
 from .decay_text import NEGLECTED
 from .sealed_hdf5 import sealed_hdf5
-from .whole_file import write_whole
 
 PROGRAM: Final = "bounceplan"
 LAYOUT: Final = 1

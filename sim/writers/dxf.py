@@ -7,6 +7,7 @@ Drawings stand side by side in model space at their true size; each title says w
 from __future__ import annotations
 
 import datetime
+import io
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
@@ -23,8 +24,8 @@ from ..drawings.book import drawings_of
 from ..drawings.lengths import unit_words
 from ..drawings.notes import SHORT_CAUTIONS, title_block
 from ..drawings.records import LAYERS, Drawing, Layer
-from ..errors import OutputError
 from ..responses.results import Results
+from ..whole_files import write_whole
 from .dxf_entities import DIMENSION_STYLE, TEXT_STYLE, add_dimensions, add_labels, add_marks, add_outline
 
 SCALE: Final = 25.0
@@ -50,12 +51,9 @@ def write_dxf(results: Results, path: Path, date: datetime.date) -> None:
         If the file cannot be written.
     """
     document = dxf_document(results, date)
-    try:
-        document.saveas(path)
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the drawing file cannot be written ({fault.strerror}); choose a folder that may be written to."
-        ) from None
+    text = io.StringIO()
+    document.write(text)
+    write_whole(path, document.encode(text.getvalue()), "the drawing file")
 
 
 def dxf_document(results: Results, date: datetime.date) -> DxfDocument:

@@ -9,9 +9,9 @@ from typing import Final
 import numpy as np
 
 from ..acoustics.decibels import SILENCE_DB
-from ..errors import OutputError
 from ..studies.many import EQUAL_DB, Many
 from .cells import number_cell, write_table
+from .paragraphs import write_lines
 
 MOST_CHANGES: Final = 8
 MOST_TITLE: Final = 52
@@ -62,12 +62,7 @@ def write_many(many: Many, folder: Path) -> tuple[Path, Path]:
         If a file cannot be written.
     """
     text, table = folder / "many.txt", folder / "many.csv"
-    try:
-        text.write_text("\n".join(many_lines(many)) + "\n", encoding="utf-8")
-    except OSError as fault:
-        raise OutputError(
-            f"{folder}: the table of layouts cannot be written ({fault.strerror}); choose another folder with -o."
-        ) from None
+    write_lines(many_lines(many), text)
     headings, *rows = _rows(many)
     write_table(table, headings, rows)
     return text, table

@@ -7,8 +7,6 @@ left stays left; whoever looks from the seat toward the front wall looks along -
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, Final
@@ -17,10 +15,10 @@ import numpy as np
 
 from .. import __version__
 from ..arrays import FloatArray
-from ..errors import OutputError
 from ..geometry.facets import united_polygon
 from ..responses.records import SurfaceMap
 from ..responses.results import Results
+from ..whole_files import write_whole
 from .report_looks import LOWEST_DB, level_colour, loudspeaker_looks
 from .report_scene import panel_box, surface_kind
 
@@ -48,23 +46,7 @@ def write_model3d(results: Results, path: Path, *, band_hz: float = 1000.0) -> N
     OutputError
         If the file cannot be written.
     """
-    whole = model_scene(results, band_hz).export(file_type="glb")
-    part = None
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
-        part = Path(name)
-        with os.fdopen(handle, "wb") as file:
-            file.write(whole)
-        part.chmod(0o644)
-        part.replace(path)
-        part = None
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the model cannot be written ({fault.strerror}); choose a folder that may be written to."
-        ) from None
-    finally:
-        if part is not None:
-            part.unlink(missing_ok=True)
+    write_whole(path, model_scene(results, band_hz).export(file_type="glb"), "the model")
 
 
 def to_gltf(points: FloatArray) -> FloatArray:

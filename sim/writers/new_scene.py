@@ -9,6 +9,7 @@ from ..blueprint.reader import SCENE_NAME
 from ..blueprint.template import new_scene
 from ..blueprint.units import UNIT_M, text_to_metres
 from ..errors import OutputError, SceneError
+from ..whole_files import refuse_name, write_whole
 
 SIZES = ("width", "depth", "height")
 
@@ -27,15 +28,15 @@ def start_scene(folder: Path, sizes: Sequence[str], *, units: str, title: str = 
     """
     metres = [_metres(name, text, units) for name, text in zip(SIZES, sizes, strict=True)]
     text = new_scene(*metres, title=title or folder.resolve().name, units=units)
+    refuse_name(folder)
     path = folder / SCENE_NAME
     if path.exists():
         raise OutputError(f"{path} is there already; choose another folder, or edit that file.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8")
     except OSError as fault:
         raise OutputError(f"{path} cannot be written ({fault.strerror}); choose another folder.") from None
-    return path
+    return write_whole(path, text, "the scene")
 
 
 def _metres(name: str, text: str, units: str) -> float:

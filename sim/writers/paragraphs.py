@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
-from ..errors import OutputError
+from ..whole_files import write_whole
 
 WIDTH: Final = 100
 
@@ -43,6 +43,17 @@ def titled(title: str, about: Sequence[str], sections: Iterable[tuple[str, Seque
     return "\n".join(lines) + "\n"
 
 
+def write_lines(lines: Sequence[str], path: Path) -> None:
+    """Write lines of text.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    write_whole(path, "\n".join(lines) + "\n", "the text")
+
+
 def write_explanation(text: str, path: Path) -> None:
     """Write a text that explains a folder.
 
@@ -51,9 +62,4 @@ def write_explanation(text: str, path: Path) -> None:
     OutputError
         If the file cannot be written.
     """
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the explanation cannot be written ({fault.strerror}); choose a folder that may be written to."
-        ) from None
+    write_whole(path, text, "the explanation")

@@ -14,7 +14,9 @@ from ..blueprint.writing import to_toml
 from ..errors import OutputError
 from ..placement.panels import PlacedPanel
 from ..treatment.records import Decay, Plan, PlannedPanel
+from ..whole_files import write_whole
 from .lengths import format_length
+from .paragraphs import write_lines
 
 WIDTH = 110
 KEYS = (("from_front", "from the front"), ("from_left", "from the left"), ("up", "up"))
@@ -51,10 +53,7 @@ def write_plan(plan: Plan, path: Path) -> None:
     OutputError
         If it cannot be written.
     """
-    try:
-        path.write_text("\n".join(plan_lines(plan)) + "\n", encoding="utf-8")
-    except OSError as fault:
-        raise OutputError(f"{path} cannot be written ({fault.strerror}).") from None
+    write_lines(plan_lines(plan), path)
 
 
 def write_treated_scene(plan: Plan, path: Path) -> None:
@@ -66,8 +65,8 @@ def write_treated_scene(plan: Plan, path: Path) -> None:
         If something cannot be written.
     """
     scene = plan.working.scene
+    write_whole(path, to_toml(scene.blueprint), "the scene")
     try:
-        path.write_text(to_toml(scene.blueprint), encoding="utf-8")
         for named in named_files(scene.blueprint, scene.folder):
             beside = path.parent / named.relative_to(scene.folder)
             beside.parent.mkdir(parents=True, exist_ok=True)

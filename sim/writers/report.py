@@ -7,17 +7,15 @@ values on the curves.  Nothing is loaded from anywhere.
 from __future__ import annotations
 
 import datetime
-import os
-import tempfile
 from collections.abc import Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final
 
-from ..errors import OutputError
 from ..responses.results import Results
 from ..studies.compare import compare
 from ..treatment.records import Plan
+from ..whole_files import write_whole
 from .report_curves import energy_figure, response_figure
 from .report_layouts import layouts_part
 from .report_looks import LEVEL_COLOURS, LOWEST_DB, STEP_DB, Look, layout_looks, loudspeaker_looks
@@ -69,23 +67,7 @@ def write_report(
     OutputError
         If the file cannot be written.
     """
-    text = report_page(layouts, plan=plan, date=date, titles=titles)
-    part = None
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
-        part = Path(name)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-        part.chmod(0o666 & ~_umask())
-        part.replace(path)
-        part = None
-    except OSError as fault:
-        raise OutputError(
-            f"{path}: the report cannot be written ({fault.strerror}); choose a folder that may be written to."
-        ) from None
-    finally:
-        if part is not None:
-            part.unlink(missing_ok=True)
+    write_whole(path, report_page(layouts, plan=plan, date=date, titles=titles), "the report")
 
 
 def report_page(
@@ -191,9 +173,3 @@ def _room(results: Results) -> str:
     ways = loudspeaker_looks([one.name for one in results.stage.loudspeakers])
     legend = "".join(f'<span><i class="dot" style="background:{w.colour}"></i>{escaped(w.name)}</span>' for w in ways)
     return _source("room.html").replace("%%@sketch@%%", room_sketch(results)).replace("%%@speakers@%%", legend)
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

@@ -19,6 +19,7 @@ from ..studies.search_niches import APART, HUMP_DB, WORTH_DB
 from ..studies.search_ranges import Range
 from ..studies.sweep_records import Axis
 from ..studies.sweep_regions import EQUAL_DB
+from ..whole_files import write_whole
 from .cells import write_table
 
 BEYOND: Final = {
@@ -124,9 +125,9 @@ def write_layout_scenes(search: Search, folder: Path) -> list[Path]:
                 copy = home / named.relative_to(search.task.folder)
                 copy.parent.mkdir(parents=True, exist_ok=True)
                 shutil.copyfile(named, copy)
-            (home / SCENE_NAME).write_text(to_toml(blueprint), encoding="utf-8")
         except OSError as fault:
             raise OutputError(f"{home} cannot be written ({fault.strerror}); choose another folder with -o.") from None
+        write_whole(home / SCENE_NAME, to_toml(blueprint), "the scene")
         made.append(home)
     return made
 

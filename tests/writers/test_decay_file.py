@@ -76,7 +76,7 @@ def test_a_broken_write_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("sim.writers.whole_file.os.fsync", full)
+    monkeypatch.setattr("os.fsync", full)
     with pytest.raises(OutputError, match="No space left"):
         write_decay_file(traced(), old)
     assert old.read_bytes() == b"old"

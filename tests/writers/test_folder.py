@@ -7,6 +7,7 @@ from pathlib import Path
 import h5py
 import pytest
 
+from sim.claims import NEW
 from sim.errors import OutputError
 from sim.writers.folder import CONTENTS, add_to_contents, results_folder
 
@@ -29,7 +30,7 @@ def test_the_folder_appears_when_all_is_written(tmp_path: Path) -> None:
     out = tmp_path / "results"
     with results_folder(out, overwrite=False) as folder:
         assert not out.exists()
-        assert folder.parent == tmp_path
+        assert folder.is_relative_to(tmp_path)
         fill(folder, a="1")
         (folder / "A").mkdir()
         fill(folder / "A", b="2")
@@ -62,11 +63,12 @@ def test_a_failed_swap_puts_the_old_results_back(tmp_path: Path, monkeypatch: py
     rename = Path.rename
 
     def failing(self: Path, target: Path) -> Path:
-        if self.name.endswith(".part"):
+        if self.name == NEW:
             raise OSError(errno.EIO, "Input/output error")
         return rename(self, target)
 
     monkeypatch.setattr(Path, "rename", failing)
+    monkeypatch.setattr("sim.claims._exchange", lambda *_: False)
     with pytest.raises(OutputError, match="Input/output error"), results_folder(out, overwrite=True) as folder:
         fill(folder, a="new")
     assert (out / "a").read_text() == "old"
@@ -172,3 +174,66 @@ def test_a_link_to_a_folder_stays_a_link(tmp_path: Path) -> None:
         fill(folder, a="new")
     assert (tmp_path / "link").is_symlink()
     assert (tmp_path / "real" / "a").read_text() == "new"
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("a\0b", "control character"), ("a\nb", "control character"), ("a\x1b[31mb", "control character"),
+        ("n" * 300, "300 bytes long and 255 is the most"), ("\N{BLACK STAR}" * 100, "300 bytes long"),
+    ],
+)  # fmt: skip
+def test_names_that_nobody_can_read_or_no_disk_takes_are_refused(name: str, words: str, tmp_path: Path) -> None:
+    for place in (tmp_path / name, tmp_path / name / "out"):
+        with pytest.raises(OutputError, match=words) as told:
+            make(place, a="1")
+        assert "\n" not in str(told.value)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_link_to_itself_and_one_to_nowhere(tmp_path: Path) -> None:
+    (tmp_path / "round").symlink_to(tmp_path / "round")
+    with pytest.raises(OutputError, match="nothing can be written there"):
+        make(tmp_path / "round", a="1")
+    (tmp_path / "nowhere").symlink_to(tmp_path / "real")
+    make(tmp_path / "nowhere", a="1")
+    assert (tmp_path / "real" / "a").read_text() == "1"
+    assert (tmp_path / "nowhere").is_symlink()
+
+
+def test_a_parent_that_takes_nothing_is_told() -> None:
+    """/proc takes no new folders, whoever asks (proc(5))."""
+    with pytest.raises(OutputError, match="no folder can be made here"):
+        make(Path("/proc/results"), a="1")
+
+
+def test_a_folder_that_may_only_be_read_is_not_replaced(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    out = tmp_path / "results"
+    make(out, a="old")
+    out.chmod(0o555)
+    monkeypatch.setattr("os.access", lambda *_: False)  # root may write anywhere
+    with pytest.raises(OutputError, match="may only be read"), results_folder(out, overwrite=True):
+        raise AssertionError("must not begin")
+    out.chmod(0o755)
+
+
+def test_a_scene_is_never_replaced_by_its_own_results(tmp_path: Path) -> None:
+    """A plan's folder lists its treated scene among its files; results of that scene must not take its place."""
+    out = tmp_path / "plan"
+    make(out, scene="mine")
+    lost, reads = "scene, which would be lost", [out / "scene"]
+    with pytest.raises(OutputError, match=lost), results_folder(out, overwrite=True, reads=reads):
+        raise AssertionError("must not begin")
+    with pytest.raises(OutputError, match="which would be lost"), results_folder(out, overwrite=True, reads=[out]):
+        raise AssertionError("must not begin")
+    assert (out / "scene").read_text() == "mine"
+
+
+def test_hidden_folders_of_killed_runs_are_not_kept_as_somebodys(tmp_path: Path) -> None:
+    out = tmp_path / "results"
+    make(out, a="old")
+    (out / ".A.bounceplan-part").mkdir()
+    fill(out / ".A.bounceplan-part", half="x")
+    with results_folder(out, overwrite=True) as folder:
+        fill(folder, a="new")
+    assert names(out) == ["a", CONTENTS]

@@ -66,5 +66,5 @@ def test_more_than_26_layouts_and_nothing_cut_from_the_table(tmp_path: Path) -> 
 
 
 def test_a_folder_that_is_not_there_is_told_in_a_sentence(tmp_path: Path) -> None:
-    with pytest.raises(OutputError, match="the table of layouts cannot be written"):
+    with pytest.raises(OutputError, match="the text cannot be written"):
         write_many(made_up(3), tmp_path / "gone")

@@ -13,8 +13,8 @@ import pytest
 
 from sim.errors import OutputError
 from sim.responses.results import Results
+from sim.whole_files import write_whole
 from sim.writers.archive import write_results
-from sim.writers.whole_file import write_whole
 
 HOME = Path(__file__).resolve().parents[2]
 

@@ -1,0 +1,90 @@
+"""Requests to stop: raised, remembered when a library swallows them, and waiting for the end of a step."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.processes.killing import heed_interrupts
+
+HOME = Path(__file__).resolve().parent.parent
+BEGIN = "import os, signal, sys, time\nfrom sim import stopping\nstopping.install()\n"
+ME = "os.kill(os.getpid(), signal.SIGINT)\n"
+
+
+def ran(script: str) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-c", BEGIN + script]
+    return subprocess.run(
+        command, cwd=HOME, capture_output=True, text=True, check=False, timeout=60, preexec_fn=heed_interrupts
+    )
+
+
+def test_a_request_that_a_library_swallows_is_raised_again() -> None:
+    """What is raised while an object is taken away is printed and lost (Python reference, object.__del__)."""
+    swallowed = f"class Gone:\n    def __del__(self):\n        {ME}\nGone()\nprint('went on')\n"
+    done = ran(f"{swallowed}try:\n    stopping.go_on_unless_asked()\nexcept KeyboardInterrupt:\n    print('stopped')\n")
+    assert done.stdout.split() == ["went", "on", "stopped"]
+    assert done.stderr == ""
+
+
+def test_a_step_that_must_be_whole_is_not_cut() -> None:
+    done = ran(
+        f"try:\n    with stopping.held():\n        with stopping.held():\n            {ME}        print('whole')\n"
+        "    print('never')\nexcept KeyboardInterrupt:\n    print('stopped')\n"
+    )
+    assert done.stdout.split() == ["whole", "stopped"]
+
+
+def test_an_ignored_signal_stays_ignored() -> None:
+    """As under nohup, or in the background of a script."""
+    done = subprocess.run(
+        [sys.executable, "-c", f"{BEGIN}os.kill(os.getpid(), signal.SIGHUP)\nprint('on')"], cwd=HOME, text=True,
+        capture_output=True, check=False, preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_IGN),
+    )  # fmt: skip
+    assert done.stdout == "on\n"
+
+
+@pytest.mark.parametrize(("again_s", "code"), [(0.0, 0), (1.3, 130)])
+def test_the_second_request_ends_at_once_unless_it_is_the_first_one_twice(again_s: float, code: int) -> None:
+    done = ran(f"try:\n    {ME}except KeyboardInterrupt:\n    pass\ntime.sleep({again_s})\n{ME}")
+    assert done.returncode == code
+    assert ("stopped at once" in done.stderr) == (code == 130)
+
+
+@pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129)])
+def test_a_command_that_is_stopped_says_so_in_one_line(number: signal.Signals, code: int, tmp_path: Path) -> None:
+    """Exit codes as shells count them: 128 and the number of the signal (POSIX, Shell Command Language, 2.8.2)."""
+    command = [sys.executable, "-m", "sim", "trace", "scenes/bedroom-on-desk", "-o", str(tmp_path / "out")]
+    with subprocess.Popen(command, cwd=HOME, stderr=subprocess.PIPE, text=True, preexec_fn=heed_interrupts) as child:
+        assert child.stderr is not None
+        child.stderr.readline()
+        child.send_signal(number)
+        said = [line for line in child.stderr.read().splitlines() if not line.startswith("  ...")]
+    assert child.returncode == code
+    assert said == ["bounceplan: stopped; what was finished stays, nothing half-written was left"]
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_request_while_the_program_is_loaded_is_one_line() -> None:
+    """Before, the handler was set only when half a second of imports was over."""
+    for wait_s in (0.0, 0.1, 0.2, 0.4):
+        script = "import sys, sim.__main__ as m\nprint('begun', flush=True)\nsys.argv = ['bounceplan', 'schema']\n"
+        with subprocess.Popen(
+            [sys.executable, "-c", f"{script}m.stopping.install()\nprint('begun', flush=True)\nsys.exit(m.main())"],
+            cwd=HOME, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, preexec_fn=heed_interrupts,
+        ) as child:  # fmt: skip
+            assert child.stdout is not None
+            assert child.stderr is not None
+            child.stdout.readline()
+            child.stdout.readline()
+            time.sleep(wait_s)
+            child.send_signal(signal.SIGINT)
+            said = child.stderr.read()
+        assert child.returncode in (0, 130), said
+        assert "Traceback" not in said
+        assert len(said.splitlines()) <= 1
