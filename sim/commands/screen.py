@@ -7,17 +7,18 @@ import sys
 from pathlib import Path
 
 from ..errors import OutputError
+from ..printable import printable
 from . import second_compiler
 
 
 def say(words: str) -> None:
     """Print to the screen."""
-    print(words, flush=True)  # noqa: T201
+    print(printable(words), flush=True)  # noqa: T201
 
 
 def progress(words: str) -> None:
     """Say what is happening, apart from what may be piped on."""
-    print(f"  ... {words}", file=sys.stderr, flush=True)  # noqa: T201
+    print(f"  ... {printable(words)}", file=sys.stderr, flush=True)  # noqa: T201
 
 
 def say_if_cold(edges: bool = True, paths: bool = True) -> None:
