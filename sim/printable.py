@@ -1,8 +1,8 @@
-"""Text of unknown origin made fit for a screen: names and files may hold characters that move a terminal's cursor.
+r"""Text of unknown origin made fit for a screen: names and files may hold characters that move a terminal's cursor.
 
 Control characters (Unicode category Cc), line and paragraph separators (Zl, Zp), halves of surrogate pairs (Cs) and the
 marks that turn the direction of writing around (Unicode Standard Annex 9, the embeddings, overrides and isolates) are
-shown as what they are, `\\x1b`, instead of being obeyed.
+shown as what they are, `\x1b`, instead of being obeyed.
 """
 
 from __future__ import annotations

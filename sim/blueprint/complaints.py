@@ -73,7 +73,7 @@ def closest(name: str, known: Iterable[str], *, what: str) -> str:
 
 
 def shown(value: Any, longest: int = 60) -> str:
-    """Write a value as it would stand in the scene file, on one line and shortened; long ones are not looked through."""
+    """Write a value as it would stand in the scene file, shortened to one line; long ones are not read to the end."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):

@@ -67,8 +67,6 @@ def read_scene(path: Path | str) -> SceneFile:
         there = file.is_file()
     except OSError as fault:  # a name longer than the system takes
         raise SceneError(str(given)[:60], f"it cannot be read ({fault.strerror})", "give a shorter path") from None
-    except ValueError:  # a zero byte in the name, which Python's own functions refuse
-        raise SceneError(str(given)[:60], "it is no path", "type it again") from None
     if not there:
         if given.is_dir():
             raise SceneError(

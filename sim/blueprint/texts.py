@@ -1,4 +1,4 @@
-"""Names and other texts of a scene, before anything is made of them: short enough, and printable.
+"""Names, other texts and lists of a scene, before anything is made of them: short enough, and printable.
 
 Names end up in file names, tables, drawings, web pages and terminals.  What would be taken for a command there is
 refused here, in one place, so that no writer has to think of it.
@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from ..errors import SceneError
-from ..printable import UNPRINTABLE, one_line
+from ..printable import UNPRINTABLE, printable
 from .locations import Key, Locations
 
 LONGEST_NAME: Final = 80
@@ -18,9 +18,11 @@ LONGEST_NAME: Final = 80
 for a name (POSIX NAME_MAX on common systems)."""
 LONGEST_TEXT: Final = 1000
 _NAMES: Final = ("name", "title", "surface", "wall", "material", "model", "stands_on")
-_OF_LINES: Final = ("source", "strap")
+_OF_LINES: Final = ("source", "strap", "notes")
 """Texts for people to read, which may run over several lines."""
-_NAMED_TABLES: Final = ("models", "materials")
+MOST_ENTRIES: Final = 500
+"""Of one list or table; loudspeakers meet every surface, and each other, so there may be fewer."""
+MOST_LOUDSPEAKERS: Final = 64
 DEEPEST: Final = 40
 """Tables and lists inside each other; a scene needs five."""
 
@@ -28,8 +30,11 @@ DEEPEST: Final = 40
 def refuse_odd_texts(document: Mapping[str, Any], locations: Locations) -> None:
     """Refuse keys and texts with control characters, and those too long for what they are.
 
+    Lists and tables of more entries than a room has things are refused as well.
+
     Raises SceneError for the first one in the order of the file, RecursionError for tables nested beyond all measure.
     """
+    _refuse_crowds(document, (), locations)
     for key, text, is_key in _texts(document, ()):
         name = next((str(part) for part in reversed(key) if isinstance(part, str)), "")
         named = is_key or name in _NAMES
@@ -44,10 +49,20 @@ def refuse_odd_texts(document: Mapping[str, Any], locations: Locations) -> None:
             )
 
 
-def _texts(value: Any, key: Key) -> Iterator[tuple[Key, str, bool]]:
-    """Every key and text with its place, and whether it is a key."""
+def _refuse_crowds(value: Any, key: Key, locations: Locations) -> None:
     if len(key) > DEEPEST:
         raise RecursionError
+    if not isinstance(value, Mapping | list):
+        return
+    most = MOST_LOUDSPEAKERS if key == ("loudspeakers",) else MOST_ENTRIES
+    if len(value) > most:
+        raise SceneError(_where(key, locations), f"it has {len(value)} entries", f"give at most {most}")
+    for name, entry in value.items() if isinstance(value, Mapping) else enumerate(value):
+        _refuse_crowds(entry, (*key, name), locations)
+
+
+def _texts(value: Any, key: Key) -> Iterator[tuple[Key, str, bool]]:
+    """Every key and text with its place, and whether it is a key."""
     if isinstance(value, str):
         yield key, value, False
     elif isinstance(value, Mapping):
@@ -62,7 +77,7 @@ def _texts(value: Any, key: Key) -> Iterator[tuple[Key, str, bool]]:
 def _called(character: str) -> str:
     if character in "\r\n\t":
         return "a tab" if character == "\t" else "a line break"
-    return f"the control character {one_line(character)}"
+    return f"the control character {printable(character)}"
 
 
 def _where(key: Key, locations: Locations) -> str:

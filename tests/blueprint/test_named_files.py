@@ -86,4 +86,4 @@ def test_another_kind_of_file_is_refused(tmp_path: Path) -> None:
 
 def test_a_folder_with_the_name_of_a_mesh_is_no_mesh(tmp_path: Path) -> None:
     (tmp_path / "room.obj").mkdir()
-    assert 'there is no file "room.obj"' in sentence("room.obj", tmp_path)
+    assert '"room.obj" is a folder' in sentence("room.obj", tmp_path)
