@@ -1,4 +1,4 @@
-"""One process that forks for every AES69 file: the real reader apart, as in `sim.loudspeakers.sofa_contents`, but faster.
+"""One process that forks for every AES69 file: the reader apart, as in `sim.loudspeakers.sofa_contents`, but faster.
 
 Starting Python and loading HDF5 takes 0.4 s; a copy of a process that did both takes milliseconds.
 """
