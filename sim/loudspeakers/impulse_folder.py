@@ -18,7 +18,11 @@ from sim.loudspeakers.orbits import NAMES
 
 TABLE: Final = "angles.csv"
 MOST_FILES: Final = 20000
+MOST_SAMPLES: Final = 50_000_000
+"""Of all responses together: two orbits of five degrees take a second each, at 192 kHz, and half of that is left."""
+LARGEST_WAV_BYTES: Final = 100_000_000
 SLOWEST_HZ: Final = 1000
+FASTEST_HZ: Final = 1_000_000
 _COLUMNS: Final = "write file, orbit and angle_deg, or file, azimuth_deg and elevation_deg"
 
 
@@ -44,6 +48,11 @@ def read_impulse_folder(folder: Path, where: str) -> DirectivityData:
         listed = " and ".join(f"{rate:g}" for rate in sorted(rates))
         raise SceneError(f"{where}, {folder.name}", f"its files were sampled at {listed} Hz", "give all the same rate")
     longest = max(len(response) for response in read.values())
+    if longest * len(names) > MOST_SAMPLES:
+        raise SceneError(
+            f"{where}, {folder.name}", f"it names {len(names)} responses of up to {longest:,} samples",
+            "cut them after the last reflection that counts",
+        )  # fmt: skip
     padded = np.array([np.pad(read[name], (0, longest - len(read[name]))) for name in names])
     others = sorted(path.name for path in folder.glob("*.[wW][aA][vV]") if path.name not in read)
     notes = [f"not in {TABLE} and so not used: {_listed(others)}"] if others else []
@@ -104,6 +113,10 @@ def _wav(path: Path, line: str) -> tuple[FloatArray, int]:
     from scipy.io import wavfile
 
     name = shown(path.name)
+    if path.exists() and not path.is_file():
+        raise SceneError(line, f"{name} is no file", "name a WAV file in the same folder")
+    if path.is_file() and path.stat().st_size > LARGEST_WAV_BYTES:
+        raise SceneError(line, f"{name} has {path.stat().st_size:,} bytes", "cut it to the response")
     try:
         with warnings.catch_warnings(record=True) as said:
             warnings.simplefilter("always")
@@ -118,9 +131,10 @@ def _wav(path: Path, line: str) -> tuple[FloatArray, int]:
         raise SceneError(line, f"{name} has {samples.shape[1]} channels", "export it with one channel")
     if not samples.size:
         raise SceneError(line, f"{name} holds no samples", "export it again")
-    if rate < SLOWEST_HZ:
+    if not SLOWEST_HZ <= rate <= FASTEST_HZ:
         raise SceneError(line, f"{name} was sampled at {rate:g} Hz", "export it at the rate it was measured with")
-    wave = samples.astype(np.float64)
+    with np.errstate(invalid="ignore"):  # some numbers that are none complain on the way; they are refused below
+        wave = samples.astype(np.float64)
     if samples.dtype == np.uint8:
         wave = (wave - 128.0) / 127.0
     elif np.issubdtype(samples.dtype, np.integer):
