@@ -86,7 +86,7 @@ def _table(path: Path, where: str) -> tuple[list[str], list[str], FloatArray, Bo
     for number, row in table.rows:
         line = table.place(number)
         name = row["file"]
-        if not name or (path.parent / name).resolve().parent != path.parent.resolve():
+        if not _is_beside(name, path):
             raise SceneError(line, f"the file is {shown(name)}", "name a file in the same folder")
         names.append(name)
         lines.append(line)
@@ -107,6 +107,14 @@ def _table(path: Path, where: str) -> tuple[list[str], list[str], FloatArray, Bo
     up = np.radians(second)
     out = np.cos(up)
     return names, lines, np.column_stack([out * np.cos(turned), out * np.sin(turned), np.sin(up)]), None
+
+
+def _is_beside(name: str, table: Path) -> bool:
+    """Whether a name is that of something in the table's own folder, links followed."""
+    try:
+        return bool(name) and (table.parent / name).resolve().parent == table.parent.resolve()
+    except (OSError, RuntimeError, ValueError):  # longer than the system takes, links in a ring, a zero byte
+        return False
 
 
 def _wav(path: Path, line: str) -> tuple[FloatArray, int]:

@@ -14,7 +14,7 @@ from types import FrameType
 from typing import Final
 
 from sim.errors import BounceplanError
-from sim.printable import LONGEST_SENTENCE
+from sim.printable import LONGEST_SENTENCE, UNPRINTABLE
 
 SECONDS: Final = 20
 """For one case on a busy machine; most take hundredths of a second."""
@@ -52,7 +52,7 @@ class Tally:
             return True
         except BounceplanError as fault:
             words = str(fault)
-            if not words.isprintable() or len(words) > LONGEST_SENTENCE + 10 or not words.endswith("."):
+            if UNPRINTABLE.search(words) or len(words) > LONGEST_SENTENCE + 10 or not words.endswith("."):
                 self._crashed(number, f"sentence {words[:100]!r}", "")
             else:
                 self.refused += 1

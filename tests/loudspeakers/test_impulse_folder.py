@@ -222,3 +222,12 @@ def test_more_samples_than_a_computer_holds(tmp_path: Path, monkeypatch: pytest.
     monkeypatch.setattr("sim.loudspeakers.impulse_folder.LARGEST_WAV_BYTES", 3)
     with pytest.raises(SceneError, match="has 19,244 bytes"):
         read_measured(irs, "file")
+
+
+@pytest.mark.parametrize("name", ["a\0b.wav", "x" * 300 + ".wav", "../secret.wav", "ring.wav"])
+def test_names_that_no_file_beside_the_table_has(tmp_path: Path, name: str) -> None:
+    irs = folder(tmp_path / "irs")
+    (irs / "ring.wav").symlink_to(irs / "ring.wav")
+    (irs / "angles.csv").write_text(f"file,orbit,angle_deg\n{name},horizontal,0\n", encoding="utf-8")
+    with pytest.raises(SceneError, match=r"irs/angles.csv, line 2|line contains NUL|not a WAV|there is no file"):
+        read_measured(irs, "file")
