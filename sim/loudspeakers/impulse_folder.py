@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import stat
 import warnings
 from pathlib import Path
 from typing import Final
@@ -121,16 +122,18 @@ def _wav(path: Path, line: str) -> tuple[FloatArray, int]:
     from scipy.io import wavfile
 
     name = shown(path.name)
-    if path.exists() and not path.is_file():
+    try:
+        known = path.stat()
+    except OSError:  # not there, or a name longer than the system takes
+        raise SceneError(line, f"there is no file {name}", "correct its name, or take the row out") from None
+    if not stat.S_ISREG(known.st_mode):
         raise SceneError(line, f"{name} is no file", "name a WAV file in the same folder")
-    if path.is_file() and path.stat().st_size > LARGEST_WAV_BYTES:
-        raise SceneError(line, f"{name} has {path.stat().st_size:,} bytes", "cut it to the response")
+    if known.st_size > LARGEST_WAV_BYTES:
+        raise SceneError(line, f"{name} has {known.st_size:,} bytes", "cut it to the response")
     try:
         with warnings.catch_warnings(record=True) as said:
             warnings.simplefilter("always")
             rate, samples = wavfile.read(path)
-    except FileNotFoundError:
-        raise SceneError(line, f"there is no file {name}", "correct its name, or take the row out") from None
     except Exception:  # a damaged file makes the reader stumble in ways of its own
         raise SceneError(line, f"{name} is not a WAV file that can be read", "export it as PCM WAV") from None
     if any("prematurely" in str(each.message) for each in said):  # chunks of other kinds are passed over in silence
