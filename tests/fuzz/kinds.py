@@ -15,7 +15,7 @@ from tests.fuzz.tally import Tally
 
 KINDS: Final = {"scenes": 0.45, "meshes": 0.25, "sofa": 0.1, "polars": 0.1, "impulses": 0.05, "results": 0.05}
 """Shares of the cases."""
-TRACED_SHARE: Final = 0.02
+TRACED_SHARE: Final = 0.01
 """Of the scenes that are accepted."""
 BEDROOM: Final = Path(__file__).resolve().parents[2] / "scenes" / "bedroom-on-stands"
 

@@ -66,8 +66,16 @@ def test_a_crash_a_warning_and_a_bad_sentence_count() -> None:
 def test_what_takes_too_long_counts_as_a_crash(monkeypatch: pytest.MonkeyPatch) -> None:
     import time
 
-    monkeypatch.setattr("tests.fuzz.tally.SECONDS", 0.2)
+    def work() -> None:
+        end = time.process_time() + 20.0
+        while time.process_time() < end:
+            pass
+
+    monkeypatch.setattr("tests.fuzz.tally.WAITING_SECONDS", 0.2)
     tally = Tally("test")
-    tally.run(0, lambda: time.sleep(5.0))
-    assert tally.crashed == 1
-    assert tally.slowest_s < 3.0
+    tally.run(0, lambda: time.sleep(30.0))
+    monkeypatch.undo()
+    monkeypatch.setattr("tests.fuzz.tally.SECONDS", 0.2)
+    tally.run(1, work)
+    assert tally.crashed == 2
+    assert tally.slowest_s < 15.0
