@@ -43,6 +43,11 @@ def written_cell(text: str) -> str:
     return '"' + safe.replace('"', '""') + '"' if _SEPARATORS.search(safe) else safe
 
 
+def table_text(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Headings and rows of cells as the text of a file."""
+    return "".join(",".join(written_cell(cell) for cell in cells) + "\n" for cells in chain([headings], rows))
+
+
 def write_table(path: Path, headings: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
     """Write headings and rows of cells.
 
@@ -52,9 +57,7 @@ def write_table(path: Path, headings: Sequence[str], rows: Iterable[Sequence[str
         If the file cannot be written.
     """
     try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            for cells in chain([headings], rows):
-                file.write(",".join(written_cell(cell) for cell in cells) + "\n")
+        path.write_text(table_text(headings, rows), encoding="utf-8", newline="")
     except OSError as fault:
         raise OutputError(
             f"{path}: the table cannot be written ({fault.strerror}); choose a folder that may be written to."
