@@ -6,6 +6,7 @@ their own, STL through trimesh.  No file that a mesh file names is ever opened: 
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from dataclasses import dataclass
 from io import BytesIO
@@ -138,9 +139,13 @@ def _corner_number(word: str, count: int) -> int:
     return index
 
 
+_QUIET: Final = logging.NullHandler()
+
+
 def _stl_pieces(content: bytes, _: str) -> list[Piece]:
     import trimesh  # only a mesh room or mesh furniture needs it
 
+    logging.getLogger("trimesh").addHandler(_QUIET)  # it tells of damage by a traceback on the screen
     try:
         scene = trimesh.load_scene(BytesIO(content), file_type="stl", process=False)
         return [_solid(scene, node) for node in scene.graph.nodes_geometry]

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import struct
+import subprocess
+import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -219,3 +221,14 @@ def test_larger_files_are_not_even_opened(tmp_path: Path) -> None:
         file.truncate(mesh_pieces.LARGEST_FILE_BYTES + 1)
     with pytest.raises(MeshError, match="the file has 100,000,001 bytes"):
         read_mesh(tmp_path / "a.obj", "here")
+
+
+def test_a_broken_text_stl_leaves_the_screen_alone(tmp_path: Path) -> None:
+    """The library that reads STL tells of damage by a traceback, where nobody has asked for its messages."""
+    (tmp_path / "a.stl").write_bytes(stl_bytes(text=True).replace(b"facet normal 0 0 0", b"facet normal 0 x 0", 1))
+    code = (
+        "import sys; from pathlib import Path; from sim.geometry.mesh_files import read_mesh\n"
+        "try: read_mesh(Path(sys.argv[1]), 'here')\nexcept Exception: pass"
+    )
+    command = [sys.executable, "-W", "error", "-c", code, str(tmp_path / "a.stl")]
+    assert subprocess.run(command, capture_output=True, text=True, check=True).stderr == ""
