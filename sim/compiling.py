@@ -105,13 +105,12 @@ def _rooms() -> None:
 def _paths() -> None:
     import numpy as np
 
-    from .propagation.bare_edges import covers
     from .propagation.image_sources import survey_first_order, trace_paths
 
     stage = _stage()
     trace_paths(stage, 3)
     survey_first_order(stage)
-    covers(stage.room.facets[0], np.full(3, 99.0), np.inf)  # beside the facet, which takes a kernel more
+    stage.room.facets[0].covers(np.full(3, 99.0), np.inf)  # beside the facet, which takes a kernel more
 
 
 def _edges() -> None:

@@ -7,14 +7,20 @@
         PictureError              pictures cannot be drawn on this machine; the numbers are still good
 
 A message says where (file and key), what was found, and what would work.  Faults of the program itself are
-never turned into one of these: they keep their traceback.
+never turned into one of these: they keep their traceback.  Whatever a file or a name brought into a message is made
+fit for a screen here, once for all of them.
 """
 
 from __future__ import annotations
 
+from .printable import one_line
+
 
 class BounceplanError(Exception):
     """Something a person can put right."""
+
+    def __init__(self, words: str) -> None:
+        super().__init__(one_line(words))
 
 
 class SceneError(BounceplanError):

@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
+from itertools import islice
 from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from ..errors import SceneError
+from ..printable import one_line
 from .examples import EXAMPLES, LISTS, SECTIONS
 from .locations import Key, Locations
 from .schema import Blueprint
@@ -77,21 +79,25 @@ def closest(name: str, known: Iterable[str], *, what: str) -> str:
     return f"perhaps you mean {_either(likely)}" + (f" ({everything})" if len(names) <= 12 else "")
 
 
-def shown(value: Any) -> str:
-    """Write a value as it would stand in the scene file, shortened."""
+def shown(value: Any, longest: int = 60) -> str:
+    """Write a value as it would stand in the scene file, shortened to one line; long ones are not read to the end."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        text = f'"{value}"'
+        text = f'"{value[: 2 * longest]}"'
     elif isinstance(value, float):
         text = repr(value)
     elif isinstance(value, Mapping):
-        text = "{ " + ", ".join(f"{key} = {shown(entry)}" for key, entry in value.items()) + " }"
+        inside = [f"{key} = {shown(entry, longest // 2)}" for key, entry in islice(value.items(), longest)]
+        text = "{ " + ", ".join(inside) + " }"
     elif isinstance(value, list):
-        text = "[" + ", ".join(shown(entry) for entry in value) + "]"
+        text = "[" + ", ".join(shown(entry, longest // 2) for entry in value[:longest]) + "]"
+    elif isinstance(value, int) and abs(value) >= 10**60:
+        text = "a number of more than 60 digits"
     else:
         text = str(value)
-    return text if len(text) <= 60 else text[:57] + "..."
+    text = one_line(text)
+    return text if len(text) <= longest else text[: max(longest - 3, 0)] + "..."
 
 
 def _found_and_remedy(

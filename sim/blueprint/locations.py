@@ -73,8 +73,11 @@ class _Scanner:
         return bisect_left(self.line_ends, self.position) + 1
 
     def _note(self, key: Key, line: int) -> None:
-        for end in range(1, len(key) + 1):
-            self.lines.setdefault(key[:end], line)
+        """Note a key and the tables around it, innermost first: around one that is known all are known."""
+        for end in range(len(key), 0, -1):
+            if key[:end] in self.lines:
+                return
+            self.lines[key[:end]] = line
 
     def _skip_blank(self) -> None:
         found = _BLANK.match(self.text, self.position)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from ..errors import MeshError, SceneError
+from .complaints import shown
 from .furniture import MeshFurniture
 from .schema import Blueprint
 
@@ -48,6 +49,8 @@ def check_mesh_file(name: str, folder: Path, where: str) -> Path:
             f'"{name}" is not a kind of mesh that can be read',
             f"export it as one of {', '.join(MESH_SUFFIXES)}",
         )
+    if path.is_dir():
+        raise MeshError(where, f'"{name}" is a folder', "name the mesh file in it")
     if not path.is_file():
         raise MeshError(where, f'there is no file "{name}" beside the scene', _remedy(folder, MESH_SUFFIXES))
     return path
@@ -79,13 +82,19 @@ def _inside(name: str, folder: Path, where: str) -> Path:
             "put the file into the scene's folder and write its name only",
         )
     path = folder / name
-    home = folder.resolve()
-    if not path.resolve().is_relative_to(home):
+    try:
+        inside = path.resolve().is_relative_to(folder.resolve())
+        odd = path.exists() and not (path.is_file() or path.is_dir())
+    except (OSError, RuntimeError, ValueError):  # longer than the system takes, or links that lead to each other
+        raise SceneError(where, f"{shown(name)} cannot be looked up", "write the name of a file") from None
+    if not inside:
         raise SceneError(
             where,
             f'"{name}" leads out of the scene\'s folder',
             "put the file into that folder, beside the scene",
         )
+    if odd:
+        raise SceneError(where, f'"{name}" is a pipe or a device', "put a file into the scene's folder")
     return path
 
 

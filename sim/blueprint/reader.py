@@ -17,13 +17,13 @@ from .defaults import defaulted_keys
 from .locations import Locations, key_lines
 from .named_files import named_files
 from .oddities import what_looks_odd
+from .scene_text import refuse_deep_keys, scene_text
 from .schema import Blueprint
 from .syntax import syntax_error
+from .texts import refuse_odd_texts
 from .units import UNIT_M
 
 SCENE_NAME = "scene.toml"
-LARGEST_FILE_BYTES = 2_000_000
-"""No scene that a person wrote is larger (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -73,19 +73,7 @@ def read_scene(path: Path | str) -> SceneFile:
                 str(given), f"this folder holds no {SCENE_NAME}", f"write one with: bounceplan new {given}"
             )
         raise SceneError(str(given), "there is no such file", f"name a scene file or a folder with a {SCENE_NAME}")
-    try:
-        if file.stat().st_size > LARGEST_FILE_BYTES:
-            raise SceneError(
-                str(file), f"it has {file.stat().st_size:,} bytes", "name the scene file, not a mesh or a recording"
-            )
-        text = file.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as fault:
-        raise SceneError(
-            str(file), f"byte {fault.start} is not UTF-8 text", "save the file as UTF-8 in a text editor"
-        ) from None
-    except OSError as fault:
-        raise SceneError(str(file), f"it cannot be read ({fault.strerror})", "check who may read the file") from None
-    return parse_scene(text, file.parent, file)
+    return parse_scene(scene_text(file), file.parent, file)
 
 
 def parse_scene(text: str, folder: Path, path: Path | None = None) -> SceneFile:
@@ -97,15 +85,17 @@ def parse_scene(text: str, folder: Path, path: Path | None = None) -> SceneFile:
         As `read_scene`.
     """
     file = path if path is not None else folder / SCENE_NAME
+    refuse_deep_keys(text, file.name)
     try:
         document = tomllib.loads(text)
+        locations = Locations(file.name, key_lines(text))
+        refuse_odd_texts(document, locations)
     except tomllib.TOMLDecodeError as fault:
         raise syntax_error(text, fault, file.name) from None
     except (ValueError, RecursionError):  # a number of thousands of digits, brackets a thousand deep
         raise SceneError(
             file.name, "a number or a nesting in it is beyond all measure", "check that this is a scene file"
         ) from None
-    locations = Locations(file.name, key_lines(text))
     unit = _unit(document, locations)
     try:
         blueprint = Blueprint.model_validate(document, context={"unit": unit})

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from ..errors import SceneError
+from ..printable import one_line
 from .complaints import shown
 from .room import LARGEST_ROOM_M
+from .texts import LONGEST_NAME
 from .units import UNIT_M
 
 SEAT_SHARE = 0.38
@@ -75,7 +77,7 @@ stand_height = {length(_EAR_UP_M - _AXIS_ABOVE_STAND_M)}
 # the floor. A plain number is in the unit below; a text carries its own: "600 mm", "24 in", "7 ft 10 1/2 in".
 # Lines behind "#" without a blank are optional: take the "#" away to use them.
 
-title = {_quoted(title)}
+title = {_quoted(one_line(title)[:LONGEST_NAME])}
 units = "{units}"                      # m, cm, mm, in or ft
 
 [room]

@@ -7,19 +7,20 @@ import sys
 from pathlib import Path
 
 from ..errors import OutputError
+from ..printable import printable
 from ..stopping import go_on_unless_asked
 from ..whole_files import refuse_name
 
 
 def say(words: str) -> None:
     """Print to the screen."""
-    print(words, flush=True)  # noqa: T201
+    print(printable(words), flush=True)  # noqa: T201
     go_on_unless_asked()
 
 
 def progress(words: str) -> None:
     """Say what is happening, apart from what may be piped on."""
-    print(f"  ... {words}", file=sys.stderr, flush=True)  # noqa: T201
+    print(f"  ... {printable(words)}", file=sys.stderr, flush=True)  # noqa: T201
     go_on_unless_asked()
 
 

@@ -1,21 +1,25 @@
 """Mesh files as they are written: triangles in the file's own unit and axes, with the names the file gives.
 
-OBJ is read here, because the names of its groups matter and polygons may have many corners; PLY, STL and GLB
-are read through trimesh.
+OBJ is read here, because the names of its groups matter and polygons may have many corners; PLY and GLB in modules of
+their own, STL through trimesh.  No file that a mesh file names is ever opened: material libraries, pictures, buffers.
 """
 
 from __future__ import annotations
 
+import logging
+from collections.abc import Callable
 from dataclasses import dataclass
+from io import BytesIO
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 
 from ..arrays import FloatArray, IntArray
 from ..errors import MeshError
-from .facets import plane_frame
-from .seams import ear_faces
+from .glb_files import glb_pieces
+from .mesh_pieces import LARGEST_FILE_BYTES, MOST_TRIANGLES, Piece, polygon_triangles, refuse_crowds
+from .ply_files import ply_pieces
 
 KNOWN_ENDINGS = (".obj", ".ply", ".stl", ".glb")
 _NO_GROUP = ("", "default", "off", "(null)")
@@ -56,13 +60,21 @@ def read_mesh(path: Path, where: str) -> MeshFile:
         raise MeshError(where, f'files ending in "{path.suffix}" are not read', "use OBJ, PLY, STL or GLB")
     if not path.is_file():
         raise MeshError(where, "there is no such file in the folder of the scene", "put it there or correct its name")
-    pieces = _obj_pieces(path, where) if ending == ".obj" else _pieces_by_trimesh(path, where)
-    pieces = [piece for piece in pieces if len(piece[2])]
+    size = path.stat().st_size
+    if size > LARGEST_FILE_BYTES:
+        raise MeshError(where, f"the file has {size:,} bytes", "simplify the mesh before it is exported")
+    try:
+        pieces = [piece for piece in _PIECES[ending](path.read_bytes(), where) if len(piece.triangles)]
+        refuse_crowds(sum(len(piece.triangles) for piece in pieces))
+    except ValueError as fault:
+        raise MeshError(where, f"the file cannot be read: {fault}", "export the mesh again") from None
+    except OSError as fault:
+        raise MeshError(where, f"it cannot be read ({fault.strerror})", "check who may read the file") from None
     if not pieces:
         raise MeshError(
             where, "the file holds no triangles, or is cut short", "export it again, as faces and not as lines"
         )
-    triangles = np.concatenate([piece[2] for piece in pieces])
+    triangles = np.concatenate([piece.triangles for piece in pieces])
     broken = ~np.isfinite(triangles).all(axis=(1, 2))
     if broken.any():
         raise MeshError(
@@ -71,13 +83,9 @@ def read_mesh(path: Path, where: str) -> MeshFile:
             f"the first is number {int(np.argmax(broken)) + 1}",
             "export the mesh again",
         )
-    groups, group_names = _numbered([(piece[0], len(piece[2])) for piece in pieces])
-    materials, material_names = _numbered([(piece[1], len(piece[2])) for piece in pieces])
+    groups, group_names = _numbered([(piece.group, len(piece.triangles)) for piece in pieces])
+    materials, material_names = _numbered([(piece.material, len(piece.triangles)) for piece in pieces])
     return MeshFile(triangles, groups, group_names, materials, material_names)
-
-
-_Piece = tuple[str, str, FloatArray]
-"""Group name, material name, triangles (n, 3, 3)."""
 
 
 def _numbered(runs: list[tuple[str, int]]) -> tuple[IntArray, tuple[str, ...]]:
@@ -85,12 +93,13 @@ def _numbered(runs: list[tuple[str, int]]) -> tuple[IntArray, tuple[str, ...]]:
     return np.concatenate([np.full(count, names.index(name), dtype=np.int64) for name, count in runs]), names
 
 
-def _obj_pieces(path: Path, where: str) -> list[_Piece]:
+def _obj_pieces(content: bytes, where: str) -> list[Piece]:
     """Read the v, f, o, g and usemtl statements of an OBJ file; the latest o or g names the faces after it."""
-    text = path.read_text(encoding="utf-8", errors="replace").replace("\\\n", " ")
+    text = content.decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\\\n", " ")
     corners: list[list[float]] = []
     pieces: dict[tuple[str, str], list[FloatArray]] = {}
     body = group = material = ""
+    triangles = 0
     for number, line in enumerate(text.splitlines(), start=1):
         keyword, _, rest = line.split("#", 1)[0].strip().partition(" ")
         rest = rest.strip()
@@ -104,6 +113,9 @@ def _obj_pieces(path: Path, where: str) -> list[_Piece]:
                 outline = np.array([corners[index] for index in chosen], dtype=np.float64)
                 name = body if group.lower() in _NO_GROUP else group
                 pieces.setdefault((name, material), []).append(polygon_triangles(outline))
+                triangles += len(outline) - 2
+                if triangles > MOST_TRIANGLES:
+                    break
             elif keyword == "o":
                 body, group = rest, ""
             elif keyword == "g":
@@ -113,10 +125,10 @@ def _obj_pieces(path: Path, where: str) -> list[_Piece]:
         except (ValueError, IndexError) as fault:
             raise MeshError(
                 f"{where}, line {number}",
-                f'"{line.strip()[:60]}" cannot be read ({fault})',
+                f'"{line.strip()[:60]}" cannot be read ({str(fault)[:60]})',
                 "export the mesh again",
             ) from fault
-    return [(*key, np.concatenate(found)) for key, found in pieces.items()]
+    return [Piece(*key, np.concatenate(found)) for key, found in pieces.items()]
 
 
 def _corner_number(word: str, count: int) -> int:
@@ -127,51 +139,29 @@ def _corner_number(word: str, count: int) -> int:
     return index
 
 
-def polygon_triangles(outline: FloatArray) -> FloatArray:
-    """Cut a polygon (k, 3) into triangles (n, 3, 3) wound like it; hollow corners are allowed.
-
-    Corners in the middle of a straight side may be left out; `seams.split_at_corners` brings them back where a
-    neighbour needs them.  Raises ValueError for fewer than three corners.
-    """
-    if len(outline) < 3:
-        raise ValueError("a face needs at least three corners")
-    following = np.roll(outline, -1, axis=0)
-    # Newell's normal, which hollow corners and slightly bent polygons do not upset (Ericson, Real-Time
-    # Collision Detection, 2005, 12.4.2).
-    normal = np.cross(outline - outline[0], following - outline[0]).sum(axis=0)
-    size = float(np.linalg.norm(normal))
-    if len(outline) == 3 or not np.isfinite(size) or size == 0.0:
-        return np.stack([outline[[0, k, k + 1]] for k in range(1, len(outline) - 1)])
-    frame = plane_frame(normal / size, outline[0])
-    return np.asarray(outline[ear_faces([(outline - outline[0]) @ frame[1:].T])], dtype=np.float64)
+_QUIET: Final = logging.NullHandler()
 
 
-def _pieces_by_trimesh(path: Path, where: str) -> list[_Piece]:
+def _stl_pieces(content: bytes, _: str) -> list[Piece]:
     import trimesh  # only a mesh room or mesh furniture needs it
 
+    logging.getLogger("trimesh").addHandler(_QUIET)  # it tells of damage by a traceback on the screen
     try:
-        scene = trimesh.load_scene(path, process=False)
-        return [_placed(scene, node) for node in scene.graph.nodes_geometry if _is_surface(scene, node)]
-    except Exception as fault:  # the readers raise whatever their parsing stumbled over
-        raise MeshError(
-            where, f"the file cannot be read ({type(fault).__name__}: {fault})", "export the mesh again"
-        ) from fault
+        scene = trimesh.load_scene(BytesIO(content), file_type="stl", process=False)
+        return [_solid(scene, node) for node in scene.graph.nodes_geometry]
+    except Exception as fault:  # the reader raises whatever its parsing stumbled over
+        raise ValueError(f"{type(fault).__name__} {str(fault)[:60]}") from None
 
 
-def _is_surface(scene: Any, node: str) -> bool:
-    return hasattr(scene.geometry[scene.graph[node][1]], "faces")
+def _solid(scene: Any, node: str) -> Piece:
+    mesh = scene.geometry[scene.graph[node][1]]
+    corners = np.asarray(mesh.vertices, dtype=np.float64)
+    return Piece(str(node), "", corners[np.asarray(mesh.faces, dtype=np.int64)])
 
 
-def _placed(scene: Any, node: str) -> _Piece:
-    """Triangles of one node with its transform applied; a mirroring transform turns the winding around."""
-    transform, geometry_name = scene.graph[node]
-    mesh = scene.geometry[geometry_name]
-    corners = np.asarray(mesh.vertices, dtype=np.float64) @ transform[:3, :3].T + transform[:3, 3]
-    triangles = corners[np.asarray(mesh.faces, dtype=np.int64)]
-    if np.linalg.det(transform[:3, :3]) < 0.0:
-        triangles = triangles[:, ::-1]
-    material = getattr(getattr(mesh.visual, "material", None), "name", None)
-    if mesh.metadata.get("from_gltf_primitive"):
-        # A node of several materials is read as several nodes with random names below the one that a person named.
-        node = scene.graph.transforms.parents.get(node, node)
-    return str(node), str(material or ""), np.ascontiguousarray(triangles)
+_PIECES: Final[dict[str, Callable[[bytes, str], list[Piece]]]] = {
+    ".obj": _obj_pieces,
+    ".ply": lambda content, _: ply_pieces(content),
+    ".stl": _stl_pieces,
+    ".glb": lambda content, _: glb_pieces(content),
+}

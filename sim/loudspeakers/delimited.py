@@ -18,7 +18,9 @@ from sim.arrays import FloatArray
 from sim.blueprint.complaints import shown
 from sim.errors import SceneError
 
-MOST_ROWS: Final = 2_000_000
+MOST_ROWS: Final = 300_000
+"""Two orbits of five degrees at two thousand frequencies."""
+LARGEST_FILE_BYTES: Final = 50_000_000
 LARGEST_TURN_DEG: Final = 360.0
 
 Row = dict[str, str]
@@ -67,7 +69,10 @@ def read_delimited(path: Path, where: str, name: str) -> DelimitedTable:
         If it is not text, is empty, names a column twice, or a row has more cells than columns.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        size = path.stat().st_size
+        if size > LARGEST_FILE_BYTES:
+            raise SceneError(where, f"it has {size:,} bytes", "thin out its frequencies")
+        text = path.read_text(encoding="utf-8-sig") if path.is_file() else ""
     except (OSError, UnicodeDecodeError):
         raise SceneError(where, "it cannot be read as text", "save it as CSV in UTF-8") from None
     lines = text.splitlines()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import stat
 import warnings
 from pathlib import Path
 from typing import Final
@@ -18,7 +19,11 @@ from sim.loudspeakers.orbits import NAMES
 
 TABLE: Final = "angles.csv"
 MOST_FILES: Final = 20000
+MOST_SAMPLES: Final = 50_000_000
+"""Of all responses together: two orbits of five degrees take a second each, at 192 kHz, and half of that is left."""
+LARGEST_WAV_BYTES: Final = 100_000_000
 SLOWEST_HZ: Final = 1000
+FASTEST_HZ: Final = 1_000_000
 _COLUMNS: Final = "write file, orbit and angle_deg, or file, azimuth_deg and elevation_deg"
 
 
@@ -44,6 +49,11 @@ def read_impulse_folder(folder: Path, where: str) -> DirectivityData:
         listed = " and ".join(f"{rate:g}" for rate in sorted(rates))
         raise SceneError(f"{where}, {folder.name}", f"its files were sampled at {listed} Hz", "give all the same rate")
     longest = max(len(response) for response in read.values())
+    if longest * len(names) > MOST_SAMPLES:
+        raise SceneError(
+            f"{where}, {folder.name}", f"it names {len(names)} responses of up to {longest:,} samples",
+            "cut them after the last reflection that counts",
+        )  # fmt: skip
     padded = np.array([np.pad(read[name], (0, longest - len(read[name]))) for name in names])
     others = sorted(path.name for path in folder.glob("*.[wW][aA][vV]") if path.name not in read)
     notes = [f"not in {TABLE} and so not used: {_listed(others)}"] if others else []
@@ -77,7 +87,7 @@ def _table(path: Path, where: str) -> tuple[list[str], list[str], FloatArray, Bo
     for number, row in table.rows:
         line = table.place(number)
         name = row["file"]
-        if not name or (path.parent / name).resolve().parent != path.parent.resolve():
+        if not _is_beside(name, path):
             raise SceneError(line, f"the file is {shown(name)}", "name a file in the same folder")
         names.append(name)
         lines.append(line)
@@ -100,16 +110,30 @@ def _table(path: Path, where: str) -> tuple[list[str], list[str], FloatArray, Bo
     return names, lines, np.column_stack([out * np.cos(turned), out * np.sin(turned), np.sin(up)]), None
 
 
+def _is_beside(name: str, table: Path) -> bool:
+    """Whether a name is that of something in the table's own folder, links followed."""
+    try:
+        return bool(name) and (table.parent / name).resolve().parent == table.parent.resolve()
+    except (OSError, RuntimeError, ValueError):  # longer than the system takes, links in a ring, a zero byte
+        return False
+
+
 def _wav(path: Path, line: str) -> tuple[FloatArray, int]:
     from scipy.io import wavfile
 
     name = shown(path.name)
     try:
+        known = path.stat()
+    except OSError:  # not there, or a name longer than the system takes
+        raise SceneError(line, f"there is no file {name}", "correct its name, or take the row out") from None
+    if not stat.S_ISREG(known.st_mode):
+        raise SceneError(line, f"{name} is no file", "name a WAV file in the same folder")
+    if known.st_size > LARGEST_WAV_BYTES:
+        raise SceneError(line, f"{name} has {known.st_size:,} bytes", "cut it to the response")
+    try:
         with warnings.catch_warnings(record=True) as said:
             warnings.simplefilter("always")
             rate, samples = wavfile.read(path)
-    except FileNotFoundError:
-        raise SceneError(line, f"there is no file {name}", "correct its name, or take the row out") from None
     except Exception:  # a damaged file makes the reader stumble in ways of its own
         raise SceneError(line, f"{name} is not a WAV file that can be read", "export it as PCM WAV") from None
     if any("prematurely" in str(each.message) for each in said):  # chunks of other kinds are passed over in silence
@@ -118,9 +142,10 @@ def _wav(path: Path, line: str) -> tuple[FloatArray, int]:
         raise SceneError(line, f"{name} has {samples.shape[1]} channels", "export it with one channel")
     if not samples.size:
         raise SceneError(line, f"{name} holds no samples", "export it again")
-    if rate < SLOWEST_HZ:
+    if not SLOWEST_HZ <= rate <= FASTEST_HZ:
         raise SceneError(line, f"{name} was sampled at {rate:g} Hz", "export it at the rate it was measured with")
-    wave = samples.astype(np.float64)
+    with np.errstate(invalid="ignore"):  # some numbers that are none complain on the way; they are refused below
+        wave = samples.astype(np.float64)
     if samples.dtype == np.uint8:
         wave = (wave - 128.0) / 127.0
     elif np.issubdtype(samples.dtype, np.integer):

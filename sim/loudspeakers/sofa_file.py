@@ -9,7 +9,7 @@ with one emitter, FreeFieldDirectivityFIR.  Every pair of measurement and receiv
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
@@ -19,14 +19,10 @@ from sim.errors import SceneError
 from sim.loudspeakers.directivity_data import DirectivityData
 from sim.loudspeakers.impulse_data import directivity_of_impulses
 from sim.loudspeakers.normalising import measured_data
-from sim.loudspeakers.sofa_places import dataset, numbers, text_of, ways_of
+from sim.loudspeakers.sofa_child import LOUDSPEAKER_CONVENTIONS
+from sim.loudspeakers.sofa_contents import SofaContents, read_contents
+from sim.loudspeakers.sofa_places import ways_of
 
-if TYPE_CHECKING:
-    import h5py
-
-LOUDSPEAKER_CONVENTIONS: Final = (
-    "FreeFieldDirectivityTF", "FreeFieldDirectivityFIR", "GeneralTF", "GeneralFIR", "GeneralTF-E", "GeneralFIR-E",
-)  # fmt: skip
 ALL_ONE_WAY_DEG: Final = 1.0
 _AS_ASKED: Final = "write it as the convention asks, AES69-2022"
 
@@ -39,36 +35,27 @@ def read_sofa_file(path: Path, where: str) -> DirectivityData:
     SceneError
         If the file is none, holds something else than a loudspeaker in a free field, or lacks what is needed.
     """
-    import h5py  # the one place outside the writers: AES69 is HDF5, and loudspeakers are built before any result
-
     here = f"{where}, {path.name}"
     try:
-        file = h5py.File(str(path), "r")
-    except OSError:
-        raise SceneError(
-            here, "it is not an AES69 (netCDF-4) file, or cut off", "copy or export it again, or give CSV data"
-        ) from None
-    with file:
-        try:
-            return _directivity(file, path.name)
-        except (OSError, RuntimeError):
-            raise SceneError(here, "some of its data cannot be read", "copy or export it again") from None
-        except KeyError as fault:
-            raise SceneError(here, f"it has no {fault.args[0]}", _AS_ASKED) from None
-        except ValueError as fault:
-            found, _, remedy = str(fault).partition("; ")
-            raise SceneError(here, found, remedy or "export it again as FreeFieldDirectivityTF") from None
+        return _directivity(read_contents(path), path.name)
+    except OSError as fault:
+        raise SceneError(here, f"it cannot be read ({fault.strerror})", "check who may read the file") from None
+    except KeyError as fault:
+        raise SceneError(here, f"it has no {fault.args[0]}", _AS_ASKED) from None
+    except ValueError as fault:
+        found, _, remedy = str(fault).partition("; ")
+        raise SceneError(here, found, remedy or "export it again as FreeFieldDirectivityTF") from None
 
 
-def _directivity(file: h5py.File, source: str) -> DirectivityData:
-    convention = text_of(file.attrs.get("SOFAConventions", ""))
+def _directivity(file: SofaContents, source: str) -> DirectivityData:
+    convention = file.texts.get("SOFAConventions", "")
     if convention not in LOUDSPEAKER_CONVENTIONS:
         raise ValueError(_not_a_loudspeaker(convention))
-    kind = text_of(file.attrs.get("DataType", "TF" if "TF" in convention else "FIR"))
+    kind = file.texts.get("DataType", "TF" if "TF" in convention else "FIR")
     if kind not in ("TF", "TF-E", "FIR", "FIR-E"):
         raise ValueError(f"its data are of the type {shown(kind)}; write TF or FIR")
     transfer = kind.startswith("TF")
-    first = dataset(file, "Data.Real" if transfer else "Data.IR")
+    first = file.stored("Data.Real" if transfer else "Data.IR")
     if first.ndim < 3 or 0 in first.shape:
         raise ValueError(f"its data have the shape {first.shape}; write them as (measurement, receiver, n)")
     shape = (int(first.shape[0]), int(first.shape[1]))
@@ -89,11 +76,11 @@ def _directivity(file: h5py.File, source: str) -> DirectivityData:
             directions, frequencies[heard], values, has_phase=bool(parts[1].any()), source=source, notes=tuple(notes)
         )
     responses = _per_direction(file, "Data.IR", first.shape)[kept]
-    rates = numbers(file, "Data.SamplingRate").ravel()
+    rates = file.numbers("Data.SamplingRate").ravel()
     rate = float(rates[0]) if rates.size else 0.0
     if (rates != rate).any():
         raise ValueError(f"it was sampled at {rates.min():g} to {rates.max():g} Hz; give one rate for all")
-    units = text_of(file["Data.SamplingRate"].attrs.get("Units", "hertz")).lower()
+    units = file.text("Data.SamplingRate", "Units", "hertz").lower()
     if units not in ("hertz", "hz") or rate < 1000.0:
         raise ValueError(f"its sampling rate is {rate:g} {units}; write it in hertz")
     return directivity_of_impulses(
@@ -112,25 +99,25 @@ def _not_a_loudspeaker(convention: str) -> str:
     return f'its convention is "{convention}"; {wanted}, or one of {", ".join(LOUDSPEAKER_CONVENTIONS[1:4])}'
 
 
-def _room(file: h5py.File) -> list[str]:
+def _room(file: SofaContents) -> list[str]:
     """The general conventions may have been measured anywhere."""
-    room = text_of(file.attrs.get("RoomType", "free field"))
+    room = file.texts.get("RoomType", "free field")
     if room.lower().replace(" ", "") in ("freefield", ""):
         return []
     return [f"its RoomType is {shown(room)}: what the room sends back is taken for the loudspeaker"]
 
 
-def _emitters(file: h5py.File, axes: int) -> list[str]:
+def _emitters(file: SofaContents, axes: int) -> list[str]:
     """Emitters without data of their own were measured together."""
-    if "EmitterPosition" not in file or axes != 3:
+    if "EmitterPosition" not in file.variables or axes != 3:
         return []
-    count = int(dataset(file, "EmitterPosition").shape[0])
+    count = len(np.atleast_1d(file.stored("EmitterPosition")))
     return [f"it lists {count} emitters that were measured together: they are one source"] if count > 1 else []
 
 
-def _frequencies(file: h5py.File, count: int) -> FloatArray:
-    frequencies = numbers(file, "N").ravel()
-    units = text_of(file["N"].attrs.get("Units", "hertz")).lower()
+def _frequencies(file: SofaContents, count: int) -> FloatArray:
+    frequencies = file.numbers("N").ravel()
+    units = file.text("N", "Units", "hertz").lower()
     if len(frequencies) != count:
         raise ValueError(f"its N has {len(frequencies)} frequencies, its data {count}; export it again")
     if units not in ("hertz", "hz") or frequencies.max() <= 100.0:
@@ -152,9 +139,9 @@ def _decibels(real: FloatArray, imaginary: FloatArray) -> list[str]:
     return []
 
 
-def _per_direction(file: h5py.File, name: str, shape: tuple[int, ...]) -> FloatArray:
+def _per_direction(file: SofaContents, name: str, shape: tuple[int, ...]) -> FloatArray:
     """Data (measurement and receiver, n), from (m, r, n) or from (m, r, n, emitter) of one emitter."""
-    data = numbers(file, name)
+    data = file.numbers(name)
     if data.ndim == 4 and data.shape[3] != 1:
         raise ValueError(
             f"it holds {data.shape[3]} emitters measured apart; write a file for each and name it with its driver"
@@ -164,11 +151,11 @@ def _per_direction(file: h5py.File, name: str, shape: tuple[int, ...]) -> FloatA
     return data.reshape(shape[0] * shape[1], shape[2])
 
 
-def _delays(file: h5py.File, shape: tuple[int, int]) -> FloatArray:
+def _delays(file: SofaContents, shape: tuple[int, int]) -> FloatArray:
     """Delays (measurement and receiver,) in samples, from (1, r), (m, r), or either with one emitter."""
-    if "Data.Delay" not in file:
+    if "Data.Delay" not in file.variables:
         return np.zeros(shape[0] * shape[1])
-    told = numbers(file, "Data.Delay")
+    told = file.numbers("Data.Delay")
     if told.ndim < 2 or told.size != told.shape[0] * told.shape[1]:
         raise ValueError(f"its Data.Delay has the shape {told.shape}; write it as (measurement, receiver)")
     told = told.reshape(told.shape[0], told.shape[1])

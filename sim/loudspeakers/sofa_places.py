@@ -6,16 +6,13 @@ and up for someone who faces it.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import Final
 
 import numpy as np
 
 from sim.arrays import FloatArray
 from sim.blueprint.complaints import shown
-from sim.loudspeakers.normalising import LARGEST
-
-if TYPE_CHECKING:
-    import h5py
+from sim.loudspeakers.sofa_contents import SofaContents
 
 CLOSEST_M: Final = 1e-6
 UNIT_M: Final = {
@@ -29,7 +26,7 @@ MOST_DISTANCES: Final = 3.0
 FARTHEST_M: Final = 100.0
 
 
-def ways_of(file: h5py.File, shape: tuple[int, int]) -> tuple[FloatArray, FloatArray, list[str]]:
+def ways_of(file: SofaContents, shape: tuple[int, int]) -> tuple[FloatArray, FloatArray, list[str]]:
     """Unit vectors (measurement, receiver, 3) from the source, distances (measurement, receiver) and what was assumed.
 
     Raises ValueError, "what was found; what would work", for places or vectors that make no sense.
@@ -55,38 +52,12 @@ def ways_of(file: h5py.File, shape: tuple[int, int]) -> tuple[FloatArray, FloatA
         )
     if farthest > FARTHEST_M:
         notes.append(f"its receivers stand {farthest:.0f} m away, which looks like another unit: only ways are used")
-    if "SourceView" not in file:
+    if "SourceView" not in file.variables:
         notes.append("it has no SourceView: the source is taken to face along x, with z up")
     return np.einsum("mrx,mcx->mrc", away / distance[..., None], _frame(file, "Source", measurements)), distance, notes
 
 
-def dataset(file: h5py.File, name: str) -> Any:
-    """A variable of the file.  Raises KeyError with its name, or ValueError when it holds no numbers."""
-    import h5py
-
-    if name not in file:
-        raise KeyError(name)
-    found = file[name]
-    if not isinstance(found, h5py.Dataset) or found.dtype.kind not in "fiu":
-        raise ValueError(f"its {name} holds no numbers; write it as the convention asks, AES69-2022")
-    return found
-
-
-def numbers(file: h5py.File, name: str) -> FloatArray:
-    """All numbers of a variable, refused when some are not finite."""
-    rows = np.asarray(dataset(file, name)[()], dtype=np.float64)
-    if not np.isfinite(rows).all() or np.abs(rows).max(initial=0.0) > LARGEST:
-        raise ValueError(f"its {name} holds numbers that are not finite or absurdly large; export it again")
-    return rows
-
-
-def text_of(value: Any) -> str:
-    """An attribute as text."""
-    value = value[0] if isinstance(value, np.ndarray) and value.size else value
-    return value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
-
-
-def _frame(file: h5py.File, who: str, measurements: int) -> FloatArray:
+def _frame(file: SofaContents, who: str, measurements: int) -> FloatArray:
     """Front, left and up axes of source or listener, (measurement, 3 axes, 3)."""
     front = _unit_rows(_vectors(file, f"{who}View", measurements, default=(1.0, 0.0, 0.0)), f"{who}View")
     up = _vectors(file, f"{who}Up", measurements, default=(0.0, 0.0, 1.0))
@@ -105,34 +76,34 @@ def _unit_rows(vectors: FloatArray, name: str) -> FloatArray:
 
 
 def _vectors(
-    file: h5py.File, name: str, measurements: int, default: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    file: SofaContents, name: str, measurements: int, default: tuple[float, float, float] = (0.0, 0.0, 0.0)
 ) -> FloatArray:
     """A vector for each measurement, (measurement, 3), in metres; without a type of its own it is cartesian."""
-    if name not in file:
+    if name not in file.variables:
         return np.tile(np.array(default), (measurements, 1))
-    raw = numbers(file, name)
+    raw = file.numbers(name)
     if raw.ndim != 2 or raw.shape[1] != 3 or len(raw) not in (1, measurements):
         raise ValueError(f"its {name} has the shape {raw.shape} for {measurements} measurements; write it as (1, 3)")
-    rows = _cartesian(raw, file, name, text_of(file[name].attrs.get("Type", "cartesian")), [])
+    rows = _cartesian(raw, file, name, file.text(name, "Type", "cartesian"), [])
     return np.broadcast_to(rows, (measurements, 3))
 
 
-def _places(file: h5py.File, name: str, count: int, measurements: int, notes: list[str]) -> FloatArray:
+def _places(file: SofaContents, name: str, count: int, measurements: int, notes: list[str]) -> FloatArray:
     """Places (measurement, count, 3) from shapes (1, 3), (count, 3) or (count, 3, measurement)."""
-    raw = numbers(file, name)
+    raw = file.numbers(name)
     raw = raw[..., None] if raw.ndim == 2 else raw
     if raw.ndim != 3 or raw.shape[0] not in (1, count) or raw.shape[1] != 3 or raw.shape[2] not in (1, measurements):
         raise ValueError(f"its {name} has the shape {raw.shape}; write it as (receiver, 3)")
-    kind = text_of(file[name].attrs.get("Type", ""))
+    kind = file.text(name, "Type", "")
     if not kind:
         raise ValueError(f"its {name} has no Type; write spherical or cartesian")
     rows = _cartesian(raw.transpose(2, 0, 1).reshape(-1, 3), file, name, kind, notes)
     return np.broadcast_to(rows.reshape(raw.shape[2], raw.shape[0], 3), (measurements, count, 3))
 
 
-def _cartesian(rows: FloatArray, file: h5py.File, name: str, kind: str, notes: list[str]) -> FloatArray:
+def _cartesian(rows: FloatArray, file: SofaContents, name: str, kind: str, notes: list[str]) -> FloatArray:
     """Rows (n, 3) in metres, whichever way they are written."""
-    units = [each for each in text_of(file[name].attrs.get("Units", "")).lower().replace(",", " ").split() if each]
+    units = [each for each in file.text(name, "Units", "").lower().replace(",", " ").split() if each]
     spherical = kind.lower().startswith("spherical")
     if not spherical and kind.lower() != "cartesian":
         raise ValueError(f"the type of its {name} is {shown(kind)}; write spherical or cartesian")

@@ -26,7 +26,15 @@ from ..drawings.notes import SHORT_CAUTIONS, title_block
 from ..drawings.records import LAYERS, Drawing, Layer
 from ..responses.results import Results
 from ..whole_files import write_whole
-from .dxf_entities import DIMENSION_STYLE, TEXT_STYLE, add_dimensions, add_labels, add_marks, add_outline
+from .dxf_entities import (
+    DIMENSION_STYLE,
+    TEXT_STYLE,
+    add_dimensions,
+    add_labels,
+    add_marks,
+    add_outline,
+    cad_words,
+)
 
 SCALE: Final = 25.0
 """Words and rows of dimensions have the size that suits a print at 1 to this."""
@@ -159,5 +167,5 @@ def _title(space: Modelspace, results: Results, date: datetime.date) -> None:
 
 
 def _write(space: Modelspace, words: str, place: tuple[float, float], size_mm: float, *, align: str = "LEFT") -> None:
-    text = space.add_text(words, height=size_mm * SCALE, dxfattribs={"layer": "TEXT", "style": TEXT_STYLE})
+    text = space.add_text(cad_words(words), height=size_mm * SCALE, dxfattribs={"layer": "TEXT", "style": TEXT_STYLE})
     text.set_placement((float(place[0]), float(place[1])), align=TextEntityAlignment[align])

@@ -56,6 +56,14 @@ def add_marks(space: Modelspace, drawing: Drawing, place: Place, scale: float) -
             _letter(space, mark, place(badge), half, scale)
 
 
+def cad_words(words: str) -> str:
+    r"""Words as they mean themselves in a drawing: there two percent signs, a caret or a backslash begin a code.
+
+    The codes of the DXF reference for TEXT and MTEXT: %%u underlines, ^J breaks the line, \U+ names a character.
+    """
+    return words.replace("%%", "% % ").replace("^", "^ ").replace("\\", "/")
+
+
 def _letter(space: Modelspace, mark: Mark, badge: FloatArray, half: float, scale: float) -> None:
     x, y = float(badge[0]), float(badge[1])
     corners = {"square": (4, 0.25), "triangle": (3, 0.25), "diamond": (4, 0.0)}
@@ -66,7 +74,9 @@ def _letter(space: Modelspace, mark: Mark, badge: FloatArray, half: float, scale
         space.add_lwpolyline(ring, close=True, dxfattribs={"layer": mark.layer})
     else:
         space.add_circle((x, y), half, dxfattribs={"layer": mark.layer})
-    text = space.add_text(mark.letter, height=LETTER_MM * scale, dxfattribs={"layer": mark.layer, "style": TEXT_STYLE})
+    text = space.add_text(
+        cad_words(mark.letter), height=LETTER_MM * scale, dxfattribs={"layer": mark.layer, "style": TEXT_STYLE}
+    )
     text.set_placement((x, y), align=TextEntityAlignment.MIDDLE_CENTER)
 
 
@@ -79,7 +89,7 @@ def add_labels(space: Modelspace, drawing: Drawing, place: Place, scale: float) 
             spot = place(one.label.spot)
             space.add_line((x, y), (float(spot[0]), float(spot[1])), dxfattribs={"layer": "TEXT", "lineweight": 13})
         size = 2.6 if one.label.bold else LETTER_MM
-        text = space.add_text(one.label.words, height=size * scale, dxfattribs=attributes)
+        text = space.add_text(cad_words(one.label.words), height=size * scale, dxfattribs=attributes)
         text.set_placement((x, y), align=TextEntityAlignment.MIDDLE_CENTER)
 
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -86,4 +87,25 @@ def test_another_kind_of_file_is_refused(tmp_path: Path) -> None:
 
 def test_a_folder_with_the_name_of_a_mesh_is_no_mesh(tmp_path: Path) -> None:
     (tmp_path / "room.obj").mkdir()
-    assert 'there is no file "room.obj"' in sentence("room.obj", tmp_path)
+    assert '"room.obj" is a folder' in sentence("room.obj", tmp_path)
+
+
+def test_a_pipe_a_device_and_links_that_lead_to_each_other_are_refused(tmp_path: Path) -> None:
+    """A pipe would be waited for, and a device has no end."""
+    os.mkfifo(tmp_path / "room.obj")
+    assert '"room.obj" is a pipe or a device' in sentence("room.obj", tmp_path)
+    (tmp_path / "loop.obj").symlink_to(tmp_path / "loop.obj")
+    assert sentence("loop.obj", tmp_path)
+    (tmp_path / "zero.obj").symlink_to("/dev/zero")
+    assert "leads out of the scene's folder" in sentence("zero.obj", tmp_path)
+
+
+@pytest.mark.parametrize("name", ["x" * 300 + ".obj", "a/" * 200 + "x.obj"])
+def test_a_name_longer_than_systems_take(name: str, tmp_path: Path) -> None:
+    assert sentence(name, tmp_path)
+    assert len(sentence(name, tmp_path)) < 1000
+
+
+@pytest.mark.parametrize("name", ["C:\\\\rooms\\\\a.obj", "C:a.obj", "\\\\\\\\server\\\\a.obj", "/a.obj", "//a.obj"])
+def test_paths_of_any_system_that_lead_elsewhere(name: str, tmp_path: Path) -> None:
+    assert "is an absolute path" in sentence(name, tmp_path)

@@ -76,9 +76,16 @@ def test_every_section_and_optional_key_is_shown() -> None:
     assert blueprint.listener.second_seat is not None
 
 
-def test_a_title_with_quotes_and_line_ends_survives() -> None:
-    title = 'My "small"\n\\room\t☺'
+def test_a_title_with_quotes_survives() -> None:
+    title = 'My "small" \\room ☺'
     assert parse_scene(new_scene(3.4, 4.2, 2.4, title=title), Path("nowhere")).blueprint.title == title
+
+
+@pytest.mark.parametrize(
+    ("given", "kept"), [("two\n\tlines", "two lines"), ("\x1b[2J", "\\x1b[2J"), ("x" * 300, "x" * 80)]
+)
+def test_a_title_from_a_terminal_or_a_folder_name_is_made_fit_for_a_scene(given: str, kept: str) -> None:
+    assert parse_scene(new_scene(3.4, 4.2, 2.4, title=given), Path("nowhere")).blueprint.title == kept
 
 
 @pytest.mark.parametrize(

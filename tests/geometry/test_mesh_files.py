@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 import trimesh
 
-from sim.geometry.mesh_files import polygon_triangles, read_mesh
+from sim.geometry.mesh_files import read_mesh
+from sim.geometry.mesh_pieces import polygon_triangles
 
 HOLLOW = np.array([[0.0, 0.0], [4.0, 0.0], [4.0, 3.0], [2.0, 1.0], [0.0, 3.0]])
 

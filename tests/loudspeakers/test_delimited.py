@@ -86,3 +86,18 @@ def test_the_same_angles_in_radians_are_known_and_in_degrees_they_pass(tens: lis
     if np.abs(degrees).max() > 0.0:
         with pytest.raises(SceneError, match="looks like radians"):
             refuse_radians(np.radians(degrees), "a.csv")
+
+
+def test_a_million_rows_are_refused_at_once(tmp_path: Path) -> None:
+    import time
+
+    path = tmp_path / "many.csv"
+    path.write_text("a,b\n" + "1,2\n" * 1_000_000)
+    begin = time.perf_counter()
+    with pytest.raises(SceneError, match="it has more than 300,000 rows"):
+        read_delimited(path, "here", "many.csv")
+    assert time.perf_counter() - begin < 10.0
+    with path.open("wb") as file:
+        file.truncate(50_000_001)
+    with pytest.raises(SceneError, match="it has 50,000,001 bytes"):
+        read_delimited(path, "here", "many.csv")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -197,3 +198,36 @@ def test_a_table_elsewhere_is_not_followed(tmp_path: Path) -> None:
     (place / "angles.csv").symlink_to(tmp_path / "angles.csv")
     with pytest.raises(SceneError, match="leads out of its folder"):
         read_measured(place, "file")
+
+
+def test_pipes_and_folders_are_no_recordings(tmp_path: Path) -> None:
+    """Reading a pipe that nobody writes to would wait for ever."""
+    irs = folder(tmp_path / "irs")
+    (irs / "+000.wav").unlink()
+    os.mkfifo(irs / "+000.wav")
+    with pytest.raises(SceneError, match=r'"\+000.wav" is no file'):
+        read_measured(irs, "file")
+    (irs / "+000.wav").unlink()
+    (irs / "+000.wav").mkdir()
+    with pytest.raises(SceneError, match=r'"\+000.wav" is no file'):
+        read_measured(irs, "file")
+
+
+def test_more_samples_than_a_computer_holds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One long recording that thousands of rows name would be copied as often."""
+    irs = folder(tmp_path / "irs")
+    monkeypatch.setattr("sim.loudspeakers.impulse_folder.MOST_SAMPLES", 24 * 4800 - 1)
+    with pytest.raises(SceneError, match="it names 24 responses of up to 4,800 samples"):
+        read_measured(irs, "file")
+    monkeypatch.setattr("sim.loudspeakers.impulse_folder.LARGEST_WAV_BYTES", 3)
+    with pytest.raises(SceneError, match="has 19,244 bytes"):
+        read_measured(irs, "file")
+
+
+@pytest.mark.parametrize("name", ["a\0b.wav", "x" * 300 + ".wav", "../secret.wav", "ring.wav"])
+def test_names_that_no_file_beside_the_table_has(tmp_path: Path, name: str) -> None:
+    irs = folder(tmp_path / "irs")
+    (irs / "ring.wav").symlink_to(irs / "ring.wav")
+    (irs / "angles.csv").write_text(f"file,orbit,angle_deg\n{name},horizontal,0\n", encoding="utf-8")
+    with pytest.raises(SceneError, match=r"irs/angles.csv, line 2|line contains NUL|not a WAV|there is no file"):
+        read_measured(irs, "file")
