@@ -13,18 +13,45 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 OPERATORS: dict[type[ast.operator], type[ast.operator]] = {
-    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.FloorDiv: ast.Mult, ast.Mod: ast.Mult,
-    ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd,
-}  # fmt: skip
+    ast.Add: ast.Sub,
+    ast.Sub: ast.Add,
+    ast.Mult: ast.Div,
+    ast.Div: ast.Mult,
+    ast.FloorDiv: ast.Mult,
+    ast.Mod: ast.Mult,
+    ast.BitAnd: ast.BitOr,
+    ast.BitOr: ast.BitAnd,
+}
 COMPARISONS: dict[type[ast.cmpop], type[ast.cmpop]] = {
-    ast.Lt: ast.GtE, ast.GtE: ast.Lt, ast.Gt: ast.LtE, ast.LtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
-    ast.In: ast.NotIn, ast.NotIn: ast.In, ast.Is: ast.IsNot, ast.IsNot: ast.Is,
-}  # fmt: skip
+    ast.Lt: ast.GtE,
+    ast.GtE: ast.Lt,
+    ast.Gt: ast.LtE,
+    ast.LtE: ast.Gt,
+    ast.Eq: ast.NotEq,
+    ast.NotEq: ast.Eq,
+    ast.In: ast.NotIn,
+    ast.NotIn: ast.In,
+    ast.Is: ast.IsNot,
+    ast.IsNot: ast.Is,
+}
 FUNCTIONS = {
-    "cos": "sin", "sin": "cos", "min": "max", "max": "min", "minimum": "maximum", "maximum": "minimum",
-    "argmin": "argmax", "argmax": "argmin", "floor": "ceil", "ceil": "floor", "any": "all", "all": "any",
-    "radians": "degrees", "degrees": "radians", "mean": "sum", "tan": "sin",
-}  # fmt: skip
+    "cos": "sin",
+    "sin": "cos",
+    "min": "max",
+    "max": "min",
+    "minimum": "maximum",
+    "maximum": "minimum",
+    "argmin": "argmax",
+    "argmax": "argmin",
+    "floor": "ceil",
+    "ceil": "floor",
+    "any": "all",
+    "all": "any",
+    "radians": "degrees",
+    "degrees": "radians",
+    "mean": "sum",
+    "tan": "sin",
+}
 LEFT_OUT = {"sqrt", "abs", "log10", "conj", "deg2rad"}
 """Functions of one value that a fault leaves out."""
 NO_PHYSICS = {"dataclass", "kernel", "part", "inlined", "njit", "Field", "ConfigDict", "TypeVar"}
@@ -82,17 +109,22 @@ def _physics(node: ast.AST) -> Iterator[ast.AST]:
         skipped = [*node.decorator_list, *node.bases]
     elif isinstance(node, ast.arg | ast.AnnAssign):
         skipped = [node.annotation]
-    elif isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING":
-        return
-    elif isinstance(node, ast.Call) and _name(node.func) in NO_PHYSICS:
-        return
-    elif isinstance(node, ast.Raise | ast.JoinedStr | ast.Import | ast.ImportFrom):
-        return
-    elif isinstance(node, ast.keyword) and node.arg in ("strict", "kind", "copy", "frozen", "slots", "dtype"):
+    if _says_or_sets(node):
         return
     for child in ast.iter_child_nodes(node):
         if not any(child is each for each in skipped):
             yield from _physics(child)
+
+
+def _says_or_sets(node: ast.AST) -> bool:
+    """Whether a node only words an error, imports, sets up a record or serves type hints."""
+    if isinstance(node, ast.Raise | ast.JoinedStr | ast.Import | ast.ImportFrom):
+        return True
+    if isinstance(node, ast.Call):
+        return _name(node.func) in NO_PHYSICS
+    if isinstance(node, ast.If):
+        return ast.unparse(node.test) == "TYPE_CHECKING"
+    return isinstance(node, ast.keyword) and node.arg in ("strict", "kind", "copy", "frozen", "slots", "dtype")
 
 
 def _changes(node: ast.expr) -> Iterator[tuple[str, ast.expr]]:

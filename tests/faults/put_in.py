@@ -22,17 +22,44 @@ from tests.faults.kinds import Fault, faults_in
 from tests.faults.running import ROOT, outcome, tests_for
 
 FOLDERS = {
-    "acoustics": 3, "loudspeakers": 4, "placement": 4, "geometry": 3, "propagation": 5, "responses": 6, "treatment": 4,
-    "studies": 4, "writers": 3,
-}  # fmt: skip
+    "acoustics": 3,
+    "loudspeakers": 4,
+    "placement": 4,
+    "geometry": 3,
+    "propagation": 5,
+    "responses": 6,
+    "treatment": 4,
+    "studies": 4,
+    "writers": 3,
+}
 """Folders whose formulas and tables are tried, and how often each against the others."""
 RAY_LANES = {"lanes", "eight_kernels", "wide_tree", "tree_kernels", "walk_kernels", "batch_kernels", "quick_typing"}
 WORDS_ONLY = {
-    "report_looks", "report_markup", "report_words", "readme", "file_meanings", "decay_readme", "report_chart",
-    "screen", "folder", "report_sketch", "kinds_of_kernels", "new_scene", "report", "report_scene", "report_setup",
-    "report_curves", "paragraphs", "sweep_store_file", "sweep_store_journal", "workers", "cluster", "many",
-    "decay_cautions", "cautions",
-}  # fmt: skip
+    "report_looks",
+    "report_markup",
+    "report_words",
+    "readme",
+    "file_meanings",
+    "decay_readme",
+    "report_chart",
+    "screen",
+    "folder",
+    "report_sketch",
+    "kinds_of_kernels",
+    "new_scene",
+    "report",
+    "report_scene",
+    "report_setup",
+    "report_curves",
+    "paragraphs",
+    "sweep_store_file",
+    "sweep_store_journal",
+    "workers",
+    "cluster",
+    "many",
+    "decay_cautions",
+    "cautions",
+}
 """Modules that hold words, looks or housekeeping instead of physics and tables."""
 KERNEL_EVERY = 6
 """Kernels must be compiled anew for each fault: one of so many is tried."""
@@ -45,11 +72,12 @@ def chosen_faults(seed: int, count: int) -> list[tuple[Path, Fault]]:
     toss, found = random.Random(seed), []
     modules = {
         folder: [
-            path for path in sorted((ROOT / "sim" / folder).glob("*.py"))
+            path
+            for path in sorted((ROOT / "sim" / folder).glob("*.py"))
             if path.stem not in RAY_LANES | WORDS_ONLY | {"__init__"}
         ]
         for folder in FOLDERS
-    }  # fmt: skip
+    }
     kept: dict[Path, list[Fault]] = {}
     seen: set[tuple[Path, int]] = set()
     while len(found) < count:

@@ -15,6 +15,7 @@ import signal
 import sys
 import time
 import traceback
+from functools import cache
 from importlib.machinery import ModuleSpec, SourceFileLoader
 from importlib.util import spec_from_file_location
 from pathlib import Path
@@ -33,26 +34,68 @@ from hypothesis import Phase, settings
 from tests.faults.kinds import with_fault
 
 ROOT = Path(__file__).parents[2]
-EVERYWHERE = ("tests/closed_form", "tests/published", "tests/rooms")
 LEFT_OUT = ("tests/browser", "tests/builders", "tests/faults", "tests/test_cli.py", "tests/test_docs.py", "tests/views")
 
-PHYSICS = ("acoustics", "loudspeakers", "placement", "geometry", "propagation", "responses")
-"""Folders whose faults must also show in rooms with known answers, the others in their own tests."""
+SLOW = (
+    "tests/rooms/test_every_output.py",
+    "tests/treatment/test_demo_rooms.py",
+    "tests/propagation/test_demo_rooms.py",
+    "tests/published/test_half_plane.py",
+    "tests/propagation/test_late_rays.py",
+    "tests/studies/test_tolerance.py",
+    "tests/test_pipeline.py",
+)
+"""Tests that take more than a few seconds and say little about one formula."""
+MOST_STEPS = 3
+FAR = 99
 OPTIONS = ("-x", "-q", "--tb=line", "-p", "no:cacheprovider", "-W", "ignore::pytest.PytestAssertRewriteWarning")
 
 
 def tests_for(module: Path) -> list[Path]:
-    """Test files for a module of sim, the nearest first: its own, those that import it, its folder's, the rooms."""
-    folder, name = module.parent.name, module.stem
-    every = [path for path in sorted(ROOT.glob("tests/**/test_*.py")) if not _left_out(path)]
-    whole = re.compile(rf"sim\.{folder}\.{name}\b|from sim\.{folder} import [^\n]*\b{name}\b")
-    own = [path for path in every if path.parent.name == folder and path.stem == f"test_{name}"]
-    naming = [path for path in every if whole.search(path.read_text(encoding="utf-8"))]
-    rooms = [path for path in every if any(path.is_relative_to(ROOT / each) for each in EVERYWHERE)]
-    beside = [path for path in every if path.parent.name == folder]
-    naming.sort(key=lambda path: path.parent.name != folder)
-    last = [*beside, *rooms, ROOT / "tests" / "test_pipeline.py"] if folder in PHYSICS else beside
-    return list(dict.fromkeys([*own, *naming, *last]))
+    """Test files for a module of sim, the nearest first: its own, then by how many imports lie between.
+
+    Files that take long on their own come last.
+    """
+    folder, name = module.parent.name, f"sim.{module.parent.name}.{module.stem}"
+    ranked = []
+    for path in sorted(ROOT.glob("tests/**/test_*.py")):
+        steps = 0 if path.stem == f"test_{module.stem}" and path.parent.name == folder else _steps(path).get(name, FAR)
+        if not _left_out(path) and steps <= MOST_STEPS:
+            slow = any(path.is_relative_to(ROOT / each) for each in SLOW)
+            ranked.append((steps > 1 and slow, steps, path.parent.name != folder, path))
+    return [path for *_, path in sorted(ranked)]
+
+
+@cache
+def _steps(path: Path) -> dict[str, int]:
+    """How many imports lie between a file and each module of sim that it reaches."""
+    found: dict[str, int] = {}
+    latest = _imported(path)
+    for steps in range(1, MOST_STEPS + 1):
+        for name in latest:
+            found.setdefault(name, steps)
+        latest = {
+            further
+            for name in latest
+            for further in _imported(ROOT.joinpath(*name.split(".")).with_suffix(".py"))
+            if further not in found
+        }
+    return found
+
+
+@cache
+def _imported(path: Path) -> frozenset[str]:
+    """Names of modules of sim and of the tests' own helpers that a file imports."""
+    if not path.exists():
+        return frozenset()
+    package = path.relative_to(ROOT).parts[:-1]
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            start = ".".join(package[: len(package) - node.level + 1]) if node.level else ""
+            origin = ".".join(part for part in (start, node.module or "") if part)
+            names |= {origin, *(f"{origin}.{alias.name}" for alias in node.names)}
+    return frozenset(name for name in names if name.startswith(("sim.", "tests.")))
 
 
 def _left_out(path: Path) -> bool:

@@ -36,45 +36,100 @@ SCENE: dict[str, Any] = {
     "models": {
         # tweeter right of the middle, woofer left of it: the cabinet's axis is off its centre line
         "skewed": {
-            "kind": "own drivers", "width": 0.34, "height": 0.22, "depth": 0.26, "mass_kg": 7.0,
-            "axis_right_of_middle": 0.10, "axis_above_bottom": 0.13,
+            "kind": "own drivers",
+            "width": 0.34,
+            "height": 0.22,
+            "depth": 0.26,
+            "mass_kg": 7.0,
+            "axis_right_of_middle": 0.10,
+            "axis_above_bottom": 0.13,
             "drivers": [
                 {"name": "woofer", "diameter": 0.11, "above_bottom": 0.09, "right_of_middle": -0.07, "to_hz": 2000.0},
-                {"name": "tweeter", "diameter": 0.025, "above_bottom": 0.13, "right_of_middle": 0.10,
-                 "from_hz": 2000.0},
+                {
+                    "name": "tweeter",
+                    "diameter": 0.025,
+                    "above_bottom": 0.13,
+                    "right_of_middle": 0.10,
+                    "from_hz": 2000.0,
+                },
             ],
         },
     },
     "loudspeakers": [
-        {"name": "left", "model": "skewed", "acoustic_axis": at(0.8, 1.0, 1.15), "toe_in_deg": 20.0, "tilt_deg": 3.0,
-         "roll": 4.0},
+        {
+            "name": "left",
+            "model": "skewed",
+            "acoustic_axis": at(0.8, 1.0, 1.15),
+            "toe_in_deg": 20.0,
+            "tilt_deg": 3.0,
+            "roll": 4.0,
+        },
         {"name": "right", "model": "skewed", "acoustic_axis": at(0.95, 2.5, 1.25), "tilt_deg": "ear"},
     ],
     "furniture": [
-        {"kind": "desk", "name": "desk", "from_front": [1.0, 1.6], "from_left": [0.9, 2.3], "top": 0.74,
-         "turn_deg": 6.0, "material": "plain"},
-        {"kind": "rack", "name": "rack", "from_front": [1.9, 2.4], "from_left": [0.5, 0.9], "up": [0.0, 1.05],
-         "material": "plain"},
-        {"kind": "sofa", "name": "couch", "from_front": [3.7, 4.8], "from_left": [2.9, 3.7], "back": "right",
-         "material": "plain"},
+        {
+            "kind": "desk",
+            "name": "desk",
+            "from_front": [1.0, 1.6],
+            "from_left": [0.9, 2.3],
+            "top": 0.74,
+            "turn_deg": 6.0,
+            "material": "plain",
+        },
+        {
+            "kind": "rack",
+            "name": "rack",
+            "from_front": [1.9, 2.4],
+            "from_left": [0.5, 0.9],
+            "up": [0.0, 1.05],
+            "material": "plain",
+        },
+        {
+            "kind": "sofa",
+            "name": "couch",
+            "from_front": [3.7, 4.8],
+            "from_left": [2.9, 3.7],
+            "back": "right",
+            "material": "plain",
+        },
     ],
     "openings": [
         {"name": "window", "kind": "window", "surface": "left wall", "from_front": [1.1, 1.9], "up": [0.9, 2.1]},
-        {"name": "door", "kind": "door", "surface": "rear wall", "from_left": [2.6, 3.4], "up": [0.0, 2.0],
-         "swing": 0.8, "escape": True},
+        {
+            "name": "door",
+            "kind": "door",
+            "surface": "rear wall",
+            "from_left": [2.6, 3.4],
+            "up": [0.0, 2.0],
+            "swing": 0.8,
+            "escape": True,
+        },
     ],
     "keep_clear": [
         {"name": "lamp", "kind": "lamp", "from_front": [2.0, 2.2], "from_left": [1.2, 1.4], "up": [2.3, 2.5]},
     ],
     "panels": [
-        {"name": "side panel", "surface": "right wall", "from_front": [1.2, 2.0], "up": [0.7, 1.9],
-         "material": "100 mm wool", "fixings": "two rails"},
-        {"name": "cloud", "surface": "ceiling", "from_front": [1.2, 1.9], "from_left": [1.0, 2.2],
-         "material": "100 mm wool", "gap": 0.1, "fixings": "four wires and a second one each"},
+        {
+            "name": "side panel",
+            "surface": "right wall",
+            "from_front": [1.2, 2.0],
+            "up": [0.7, 1.9],
+            "material": "100 mm wool",
+            "fixings": "two rails",
+        },
+        {
+            "name": "cloud",
+            "surface": "ceiling",
+            "from_front": [1.2, 1.9],
+            "from_left": [1.0, 2.2],
+            "material": "100 mm wool",
+            "gap": 0.1,
+            "fixings": "four wires and a second one each",
+        },
     ],
     "treatment": {"panels": 3, "symmetric": False},
     "method": {"order": 2, "grid": 0.2},
-}  # fmt: skip
+}
 SOFA = {"name": "sofa", "ear": at(4.1, 2.6, 1.0)}
 DESK_WIDTH = 2.3 - 0.9
 SWAP = {"left": "right", "right": "left"}
@@ -113,8 +168,11 @@ def seen_again(text: str) -> str:
 
     Which of the two sides of an edge is named first follows the order of the mesh, so they are sorted in both.
     """
-    for pattern, whole in ((r"(from_left )(\d+\.\d+)( m)", WIDTH), (r"()(\d+\.\d+)( m from the left wall)", WIDTH),
-                           (r"()(\d+\.\d+)( m from its left edge)", DESK_WIDTH)):  # fmt: skip
+    for pattern, whole in (
+        (r"(from_left )(\d+\.\d+)( m)", WIDTH),
+        (r"()(\d+\.\d+)( m from the left wall)", WIDTH),
+        (r"()(\d+\.\d+)( m from its left edge)", DESK_WIDTH),
+    ):
         text = re.sub(
             pattern,
             lambda m, whole=whole: f"{m[1]}{whole - float(m[2]):.3f}{m[3].replace('left', 'LEFT')}",  # type: ignore[misc]

@@ -17,8 +17,17 @@ from sim.writers.archive import read_results
 from sim.writers.explanation_text import explanation_lines
 from sim.writers.setup_text import setup_lines
 from tests.rooms.lopsided import (
-    DEPTH, DESK_WIDTH, HEIGHT, SCENE, WIDTH, scene_file, seen_again, sorted_edges, swapped, traced,
-)  # fmt: skip
+    DEPTH,
+    DESK_WIDTH,
+    HEIGHT,
+    SCENE,
+    WIDTH,
+    scene_file,
+    seen_again,
+    sorted_edges,
+    swapped,
+    traced,
+)
 
 Row = dict[str, str]
 ACROSS_M = {"desk top": DESK_WIDTH}
@@ -108,10 +117,13 @@ def test_reflection_points_lie_where_a_tape_finds_them(folders: dict[bool, Path]
     """The tweeter of the left one 1.00 m from the left wall, the ear 1.70 m: the image source by hand."""
     rows = reflections(folders[False])
     walls = {
-        "window": ("from_left_m", 0.0), "right wall": ("from_left_m", WIDTH), "floor": ("up_m", 0.0),
-        "ceiling": ("up_m", HEIGHT), "rear wall": ("from_front_m", DEPTH),
+        "window": ("from_left_m", 0.0),
+        "right wall": ("from_left_m", WIDTH),
+        "floor": ("up_m", 0.0),
+        "ceiling": ("up_m", HEIGHT),
+        "rear wall": ("from_front_m", DEPTH),
         "front wall": ("from_front_m", 0.0),
-    }  # fmt: skip
+    }
     for surface, (column, value) in walls.items():
         found = [row for (_, _, name), row in rows.items() if name == surface]
         assert found and all(float(row[column]) == pytest.approx(value, abs=1e-4) for row in found)
@@ -182,10 +194,17 @@ def ranks(way: str, loudspeaker: str, mirror: bool) -> int:
 
 
 EXPLAINED = [
-    ("left", "direct"), ("right", "direct"), ("left", "window"), ("right", "window"), ("left", "desk top"),
-    ("right", "right wall (side panel)"), ("left", "ceiling (cloud)"), ("left", "desk, edge of top and left side"),
-    ("left", "rack, edge of top and left side"), ("right", "desk, edge of top and listener side"),
-]  # fmt: skip
+    ("left", "direct"),
+    ("right", "direct"),
+    ("left", "window"),
+    ("right", "window"),
+    ("left", "desk top"),
+    ("right", "right wall (side panel)"),
+    ("left", "ceiling (cloud)"),
+    ("left", "desk, edge of top and left side"),
+    ("left", "rack, edge of top and left side"),
+    ("right", "desk, edge of top and listener side"),
+]
 
 
 @pytest.mark.parametrize(("loudspeaker", "way"), EXPLAINED)
@@ -250,11 +269,16 @@ def test_set_up_sheet_measures_what_a_tape_does() -> None:
 
 def test_the_box_stands_beside_its_axis_as_it_was_measured() -> None:
     """Upright and straight on: axis 0.10 m right of the middle of a front 0.34 m wide, 0.13 m above its lower edge."""
-    scene = {**SCENE, "loudspeakers": [
-        {"name": name, "model": "skewed", "acoustic_axis": at, "toe_in_deg": 0.0}
-        for name, at in (("left", {"from_front": 0.8, "from_left": 1.0, "up": 1.15}),
-                         ("right", {"from_front": 0.8, "from_left": 2.6, "up": 1.15}))
-    ]}  # fmt: skip
+    scene = {
+        **SCENE,
+        "loudspeakers": [
+            {"name": name, "model": "skewed", "acoustic_axis": at, "toe_in_deg": 0.0}
+            for name, at in (
+                ("left", {"from_front": 0.8, "from_left": 1.0, "up": 1.15}),
+                ("right", {"from_front": 0.8, "from_left": 2.6, "up": 1.15}),
+            )
+        ],
+    }
     for one, across in zip(_staged(scene).loudspeakers, (1.0, 2.6), strict=True):
         corners = one.corners
         assert corners is not None
@@ -301,10 +325,13 @@ def test_maps_and_stored_results_are_mirrored(folders: dict[bool, Path]) -> None
     )
     assert ours.paths.points[0, 0] == pytest.approx(traced(False).paths.points[0, 0], nan_ok=True)
     by_row = {
-        (swapped(theirs.stage.loudspeakers[int(theirs.paths.loudspeaker[k])].name), int(theirs.paths.driver[k]),
-         tuple(swapped(theirs.stage.room.facets[f].name) for f in theirs.paths.facets[k] if f >= 0)): k
+        (
+            swapped(theirs.stage.loudspeakers[int(theirs.paths.loudspeaker[k])].name),
+            int(theirs.paths.driver[k]),
+            tuple(swapped(theirs.stage.room.facets[f].name) for f in theirs.paths.facets[k] if f >= 0),
+        ): k
         for k in range(len(theirs.paths))
-    }  # fmt: skip
+    }
     for k in range(len(ours.paths)):
         names = tuple(ours.stage.room.facets[f].name for f in ours.paths.facets[k] if f >= 0)
         who = ours.stage.loudspeakers[int(ours.paths.loudspeaker[k])].name
