@@ -16,6 +16,7 @@ import sys
 import time
 import traceback
 from functools import cache
+from importlib import import_module
 from importlib.machinery import ModuleSpec, SourceFileLoader
 from importlib.util import spec_from_file_location
 from pathlib import Path
@@ -102,6 +103,30 @@ def _left_out(path: Path) -> bool:
     return any(path.is_relative_to(ROOT / each) for each in LEFT_OUT)
 
 
+def warm_up(cache: Path) -> None:
+    """Load all of sim and its compiled kernels once, so that every child has them from the start."""
+    os.environ["NUMBA_CACHE_DIR"] = numba.config.CACHE_DIR = str(cache)
+    for path in sorted(ROOT.glob("sim/*/*.py")):
+        if path.parent.name not in ("views", "commands") and path.stem != "__init__":
+            import_module(f"sim.{path.parent.name}.{path.stem}")
+    import_module("sim.pipeline").trace(ROOT / "scenes" / "bedroom-on-desk" / "scene.toml", order=2)
+
+
+def forget(module: Path) -> None:
+    """Take a module and whatever imports it out of memory, so that they are loaded anew."""
+    stale, more = {f"sim.{module.parent.name}.{module.stem}"}, True
+    loaded = {name: ROOT.joinpath(*name.split(".")).with_suffix(".py") for name in sys.modules if name[:4] == "sim."}
+    while more:
+        new = {name for name, path in loaded.items() if name not in stale and _imported(path) & stale}
+        more = bool(new)
+        stale |= new
+    for name in stale & set(sys.modules):
+        package, _, last = name.rpartition(".")
+        del sys.modules[name]
+        if hasattr(sys.modules.get(package), last):
+            delattr(sys.modules[package], last)
+
+
 def outcome(module: Path, number: int | None, tests: list[Path], seconds: float, cache: Path, log: Path) -> list[Any]:
     """Run tests one file after another until one fails or time is up: [what came of it, by which file, seconds].
 
@@ -158,6 +183,7 @@ def _child(module: Path, number: int | None, tests: list[Path], cache: Path, sai
     os.dup2(sink, 2)
     os.environ["NUMBA_CACHE_DIR"] = numba.config.CACHE_DIR = str(cache)
     if number is not None:
+        forget(module)
         tree = with_fault(module.read_text(encoding="utf-8"), number)
         sys.meta_path.insert(0, _Faulty(f"sim.{module.parent.name}.{module.stem}", module, tree))
     result = 3

@@ -225,7 +225,15 @@ def test_explanation_of_the_window_says_what_a_tape_finds() -> None:
     )
     assert "from_front 1.281 m, from_left 0.000 m, up 1.169 m" in lines
     assert "reaches the ear from 64 degrees to the left of straight ahead" in lines
+    # left loudspeaker turned 20 degrees inward and 3 down, the ear 28 degrees inward of straight on and 2 up
+    assert "the ear lies 10 degrees off its axis (8 to the right, 5 up)" in lines
+    assert "degrees to the left of straight ahead, 1 down" in lines
     told = explain(traced(False), "left", "ear", ranks("desk top", "left", False))
+    desk = "\n".join(explanation_lines(traced(False), told))
+    assert "(8 to the right, 28 down)" in desk and "off its left edge" in desk
+    assert "degrees to the left of straight ahead, 31 down" in desk
+    right = explanation_lines(traced(False), explain(traced(False), "right", "ear", ranks("direct", "right", False)))
+    assert any("the ear lies 0 degrees off its axis" in line for line in right)
     # the axis turns 20 degrees inward, which is to the right; the ear lies 28 degrees to the right of straight on
     assert told.toward_ear.sideways_deg == pytest.approx(np.degrees(np.arctan2(0.7, 1.3)) - 20.0, abs=0.5)
     (furnishing,) = told.furnishings
