@@ -104,3 +104,10 @@ def test_too_many_stacks_are_refused_in_a_sentence(monkeypatch: pytest.MonkeyPat
     many = [read_piece(f"plate 300x300x{thick} x9") for thick in (1, 2, 3, 4, 5, 6, 7, 8)]
     with pytest.raises(SceneError, match="name fewer pieces"):
         best_stacks(many, Wish(0.4, 1.2, 0.18, 0.29, 0.23, 5.5, 0.22))
+
+
+def test_only_what_can_be_raised_is_told_with_a_range() -> None:
+    words = [option.words for option in ways_to_lie([read_piece(text) for text in POOL if "-" not in text])]
+    assert words and not any("-" in text.replace("on edge", "") for text in words)
+    (raised,) = ways_to_lie([read_piece("stand 300x300x700-800 7kg")])
+    assert raised.words == "stand 300 x 300 x 700-800 mm"

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.placement.stage import Stage
-from sim.propagation.bare_edges import bare_stretches
+from sim.propagation.bare_edges import bare_stretches, covers
 from sim.propagation.image_sources import _distinct, survey_first_order
 from tests.staged import block, box, stage_of
 
@@ -57,3 +57,10 @@ def test_paths_of_other_orders_or_places_are_others() -> None:
     nan = [np.nan] * 3
     points = np.array([[[1.0, 2.0, 0.0], nan], [[1.0, 2.0, 0.0], [0.0, 0.0, 0.0]], [[1.0, 2.0, 0.1], nan]])
     assert _distinct(points, np.array([[3, -1], [3, 4], [3, -1]])).tolist() == [0, 1, 2]
+
+
+def test_a_surface_far_before_or_behind_a_point_covers_nothing() -> None:
+    stage = lifted(0.0)
+    (floor,) = (facet for facet in stage.room.facets if facet.name == "floor")
+    for up, covered in ((0.0, True), (0.0005, True), (-0.0005, True), (0.5, False), (-0.5, False)):
+        assert covers(floor, np.array([1.0, 1.0, up]), 1e-3) is covered
