@@ -14,12 +14,13 @@ import random
 import subprocess
 import sys
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from tests.faults.kinds import Fault, faults_in
-from tests.faults.running import ROOT, outcome, tests_for, warm_up
+from tests.faults.running import ROOT, nearest_tests, outcome, warm_up
 
 FOLDERS = {
     "acoustics": 3,
@@ -67,9 +68,10 @@ KERNEL_TIMES = 4
 """... and has so many times longer."""
 
 
-def chosen_faults(seed: int, count: int) -> list[tuple[Path, Fault]]:
+def chosen_faults(seed: int, count: int, folders: Sequence[str] = ()) -> list[tuple[Path, Fault]]:
     """Toss faults: a folder by its weight, a module, a kind of fault, one of that kind."""
     toss, found = random.Random(seed), []
+    weights = {name: weight for name, weight in FOLDERS.items() if not folders or name in folders}
     modules = {
         folder: [
             path
@@ -81,7 +83,7 @@ def chosen_faults(seed: int, count: int) -> list[tuple[Path, Fault]]:
     kept: dict[Path, list[Fault]] = {}
     seen: set[tuple[Path, int]] = set()
     while len(found) < count:
-        folder = toss.choices(list(FOLDERS), list(FOLDERS.values()))[0]
+        folder = toss.choices(list(weights), list(weights.values()))[0]
         path = toss.choice(modules[folder])
         if "kernels" in path.stem and toss.randrange(KERNEL_EVERY):
             continue
@@ -104,6 +106,7 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=60.0, help="processor time for the tests of one fault")
     parser.add_argument("--out", type=Path, default=Path("results/faults.json"))
     parser.add_argument("--again", action="store_true", help="run those that survived once more")
+    parser.add_argument("--folders", nargs="*", default=[], choices=list(FOLDERS), help="only faults in these")
     given = parser.parse_args()
     given.out.parent.mkdir(parents=True, exist_ok=True)
     known: dict[str, dict[str, Any]] = json.loads(given.out.read_text()) if given.out.exists() else {}
@@ -111,13 +114,15 @@ def main() -> None:
     cache = Path(subprocess.run(ask, cwd=ROOT, check=True, capture_output=True, text=True).stdout.strip())
     os.nice(1)
     warm_up(cache)
-    for path, fault in chosen_faults(given.seed, given.count):
+    for path, fault in chosen_faults(given.seed, given.count, given.folders):
         name = f"{path.relative_to(ROOT)}:{fault.line} {fault.kind}: {fault.was} -> {fault.now}"
         before = known.get(name)
         if before and not (given.again and before["came"] in ("survived", "unfinished")):
             continue
         seconds = given.seconds * (KERNEL_TIMES if "kernels" in path.stem else 1)
-        came, where, took = outcome(path, fault.number, tests_for(path), seconds, cache, given.out.with_suffix(".log"))
+        came, where, took = outcome(
+            path, fault.number, nearest_tests(path), seconds, cache, given.out.with_suffix(".log")
+        )
         known[name] = {**asdict(fault), "module": str(path.relative_to(ROOT)), "came": came, "by": where, "s": took}
         given.out.write_text(json.dumps(known, indent=1))
         sys.stdout.write(f"{came} ({took} s, {where}) {name}\n")

@@ -52,7 +52,7 @@ FAR = 99
 OPTIONS = ("-x", "-q", "--tb=line", "-p", "no:cacheprovider", "-W", "ignore::pytest.PytestAssertRewriteWarning")
 
 
-def tests_for(module: Path) -> list[Path]:
+def nearest_tests(module: Path) -> list[Path]:
     """Test files for a module of sim, the nearest first: its own, then by how many imports lie between.
 
     Files that take long on their own come last.

@@ -12,12 +12,11 @@ from sim.treatment.sides import left_less_right_db, side_advice
 def searcher(left: float, right: float) -> Any:
     """Two loudspeakers, the right one first in the scene; early energies over two octaves whose mean is given."""
     energies = np.array([[0.5 * right, 1.5 * right], [1.5 * left, 0.5 * left]])
+    placed = [SimpleNamespace(side=side) for side in ("right", "left")]
     return SimpleNamespace(
         changes=lambda groups: groups,
         reflections=SimpleNamespace(early=lambda _: energies),
-        ground=SimpleNamespace(
-            stage=SimpleNamespace(loudspeakers=[SimpleNamespace(side=s) for s in ("right", "left")])
-        ),
+        ground=SimpleNamespace(stage=SimpleNamespace(loudspeakers=placed)),
     )
 
 
