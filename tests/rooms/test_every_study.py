@@ -165,30 +165,20 @@ def test_tolerances_spread_round_mirrored_points(tmp_path: Path) -> None:
 
 
 def test_rays_bounce_on_the_side_where_the_wall_is(tmp_path: Path) -> None:
-    found = []
+    """Rays are tossed, so no two runs agree; but each surface is where a tape finds it, in the mirror too."""
     for mirror in (False, True):
         one = scene(mirror)
-        study = study_bounces(one, set_stage(one.blueprint, Path()), quiet, rays=60_000, seed=3, threads=1)
-        (tmp_path / str(mirror)).mkdir()
-        write_bounces(study, tmp_path / str(mirror))
-        found.append((table(tmp_path / str(mirror) / "bounce_spots.csv"), study))
-    places = {"left wall": 0.0, "window": 0.0, "right wall": WIDTH}
-    (ours, study), (theirs, other) = found
-    column = next(key for key in ours[0] if key.startswith("from_left"))
-    for row in ours:
-        if row["surface"] in places:
-            assert float(row[column]) == pytest.approx(places[row["surface"]], abs=1e-3)
-    assert {row["surface"] for row in ours} & set(places)
-    assert study.early_db[:, 0] == pytest.approx(other.early_db[:, 0], abs=1.0)  # rays are tossed: no two runs agree
-    shares = {(swapped(each.surface)): each.share for each in other.maps}
-    for each in study.maps:
-        if float(each.share.max()) > 0.02:
-            assert each.share == pytest.approx(shares[each.surface], abs=0.15), each.surface
-    first = {(row["loudspeaker"], row["surface"]): row for row in theirs if row["bounce"] == "1"}
-    for row in ours:
-        key = (swapped(row["loudspeaker"]), swapped(row["surface"]))
-        if row["bounce"] == "1" and key in first and float(row["share_percent"]) > 10.0:
-            assert float(row[column]) == pytest.approx(WIDTH - float(first[key][column]), abs=0.15)
+        study = study_bounces(one, set_stage(one.blueprint, Path()), quiet, rays=30_000, seed=3, threads=1)
+        write_bounces(study, tmp_path)
+        rows = [turned(row) if mirror else row for row in table(tmp_path / "bounce_spots.csv")]
+        assert "from_left_m" in rows[0]
+        places = {"left wall": 0.0, "window": 0.0, "right wall": WIDTH}
+        beside = [row for row in rows if row["surface"] in places]
+        assert {"left", "right"} == {row["loudspeaker"] for row in beside}
+        for row in beside:
+            assert float(row["from_left_m"]) == pytest.approx(places[row["surface"]], abs=2e-3)
+        on_desk = [float(row["from_left_m"]) for row in rows if row["surface"] == "desk top"]
+        assert on_desk and min(on_desk) > 0.8 and max(on_desk) < 2.4
 
 
 def test_plans_of_treatment_are_mirrored() -> None:
