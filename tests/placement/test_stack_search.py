@@ -104,3 +104,17 @@ def test_too_many_stacks_are_refused_in_a_sentence(monkeypatch: pytest.MonkeyPat
     many = [read_piece(f"plate 300x300x{thick} x9") for thick in (1, 2, 3, 4, 5, 6, 7, 8)]
     with pytest.raises(SceneError, match="name fewer pieces"):
         best_stacks(many, Wish(0.4, 1.2, 0.18, 0.29, 0.23, 5.5, 0.22))
+
+
+def test_only_what_can_be_raised_is_told_with_a_range() -> None:
+    words = [option.words for option in ways_to_lie([read_piece(text) for text in POOL if "-" not in text])]
+    assert words and not any("-" in text.replace("on edge", "") for text in words)
+    (raised,) = ways_to_lie([read_piece("stand 300x300x700-800 7kg")])
+    assert raised.words == "stand 300 x 300 x 700-800 mm"
+
+
+def test_a_block_is_told_by_the_side_it_lies_on() -> None:
+    """390 x 190 x 90 mm: 90 high it lies flat, 190 high on edge, 390 high it stands upright."""
+    options = ways_to_lie([read_piece("block 390x190x90 7kg x3")])
+    words = [option.words.rsplit(" mm ", 1)[1] for option in sorted(options, key=lambda option: option.height_m)]
+    assert words == ["flat", "on edge", "upright"]

@@ -186,3 +186,39 @@ def test_edges_of_turned_boxes_are_seen_alike_left_and_right() -> None:
     np.testing.assert_allclose(left, right, atol=0.01)
     by_wall = {bend_name(stage, bends, row) for row in range(len(bends.length_m)) if bends.after[row] >= 0}
     assert {"left", "right"} <= {name[0].split()[0] for name in by_wall if "baffle" in name[0]}
+
+
+def test_mirrored_edges_fade_over_the_third_below_8_khz_and_no_others() -> None:
+    """Against the same way unfaded: cos-shaped in power of two, a half at the sixth of an octave, nothing above."""
+    stage = stage_of(box(20.0, 20.0, 20.0, {"walls": "open", "ceiling": "open"}), [SOURCE], EAR, furniture=[DESK])
+    bends = trace_bends(stage, 2)
+    floor = next(n for n, facet in enumerate(stage.room.facets) if facet.name == "floor")
+    hertz = np.array([5000.0, 6300.0, 7127.0, 7500.0, 7900.0, 8000.0, 9000.0])
+    mirrored = [row for row in range(len(bends)) if bends.before[row] == floor or bends.after[row] == floor]
+    plain = [row for row in range(len(bends)) if max(bends.before[row], bends.after[row], -1) < 0]
+    assert mirrored and plain
+    grid = bends.frequencies_hz
+    for row in mirrored:
+        assert np.abs(bends.gains[row][grid >= 8000.0]).max() == 0.0
+    assert any(np.abs(bends.gains[row][grid > 8000.0]).max() > 0.0 for row in plain if bends.edge[row] >= 0)
+    source, ear = np.array(SOURCE), np.array(EAR)
+    share = np.clip(3.0 * np.log2(8000.0 / hertz), 0.0, 1.0)
+    expected = 0.5 - 0.5 * np.cos(np.pi * share)
+    assert expected[2] == pytest.approx(0.5, abs=1e-3)
+    at = np.array([int(np.argmin(np.abs(grid - frequency))) for frequency in hertz])
+    expected = 0.5 - 0.5 * np.cos(np.pi * np.clip(3.0 * np.log2(8000.0 / grid[at]), 0.0, 1.0))
+    row = max(mirrored, key=lambda each: float(np.abs(bends.gains[each]).max()))
+    one, other = int(bends.before[row]), int(bends.after[row])
+    found = edge_gains(
+        stage.room,
+        source,
+        ear,
+        -2,
+        grid[at],
+        stage_speed(),
+        before=(one,) if one >= 0 else (),
+        after=(other,) if other >= 0 else (),
+        edges=np.array([bends.edge[row]]),
+    )
+    unfaded = np.abs(found.gains[0])
+    np.testing.assert_allclose(np.abs(bends.gains[row][at]), unfaded * expected, rtol=2e-3, atol=1e-6)

@@ -189,3 +189,26 @@ def test_a_desk_under_a_two_way_is_found_and_named() -> None:
     desk_peak = next(peak for peak in curve.peaks[0][0] if peak.label == "desk top")
     arrival = next(a for a in arrivals if a.way == "desk top")
     assert min(abs(part.delay_ms - desk_peak.time_ms) for part in arrival.parts) <= 0.12
+
+
+def test_octave_curves_are_pulses_of_the_root_of_the_octaves_weights() -> None:
+    """The direct sound alone, against a sum over frequencies in which each octave has half its power at its edges.
+
+    Edges: cos^2(pi/4 (1 + sin(pi p / 2))) over half an octave (Antoni, J. Acoust. Soc. Am. 127 (2010) 884-895), of
+    which the spectrum takes the root.
+    """
+    curve, _ = curve_of(stage_of(box(9.0, 8.0, 4.0, "open"), [(3.0, 4.0, 2.0)], (3.1, 4.0, 2.0)))
+    hertz = np.arange(1.0, 22_000.0, 5.0)
+    fade = np.cos(0.5 * np.pi * np.clip((hertz - 12_000.0) / 10_000.0, 0.0, 1.0)) ** 2
+    for middle in (500.0, 1000.0, 2000.0, 4000.0):
+        band = int(np.argmin(np.abs(BANDS.nominal_hz - middle)))
+        octaves = np.abs(np.log2(hertz / 1000.0) * np.log(2.0) / np.log(10.0**0.3) - round(np.log2(middle / 1000.0)))
+        power = np.cos(0.25 * np.pi * (1.0 + np.sin(0.5 * np.pi * np.clip((octaves - 0.5) / 0.25, -1.0, 1.0)))) ** 2
+        shape = fade * np.sqrt(power)
+        shown = (curve.time_ms >= -1.2 / (middle / 1000.0)) & (curve.time_ms <= 1.2 / (middle / 1000.0))
+        time = curve.time_ms[shown] / 1000.0
+        envelope = np.abs(np.exp(2j * np.pi * np.outer(time, hertz)) @ shape) / shape.sum()
+        level = 20.0 * np.log10(envelope)
+        loud = level > -25.0
+        assert np.ptp(level[loud]) > 15.0
+        assert curve.octave_db[0, 0, band][shown][loud] == pytest.approx(level[loud], abs=0.15)

@@ -179,3 +179,16 @@ def test_smoothing_is_a_mean_of_energy_and_keeps_what_is_flat() -> None:
         assert smooth[place] == pytest.approx(10.0 * np.log10(np.mean(np.abs(ripple[inside]) ** 2)), abs=0.15)
     # energy of many ripples: 1 + 0.25
     assert smooth[1000:1500] == pytest.approx(10.0 * np.log10(1.25), abs=0.1)
+
+
+def test_levels_are_told_without_room_surfaces_and_whole_pieces_only() -> None:
+    stage = stage_of(
+        box(5.0, 4.0, 2.6),
+        [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way")],
+        EAR,
+        furniture=[desk((1.3, 1.9), (0.8, 2.4), 0.74)],
+    )
+    levels = ear_response(stage, trace_paths(stage, 1)).levels
+    told = set(zip(levels.kinds, levels.without, strict=True))
+    assert {("surface", "floor"), ("surface", "left wall"), ("piece", "desk")} <= told
+    assert {name for kind, name in told if kind == "surface"} <= set(SURFACES)

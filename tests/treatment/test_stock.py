@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from sim.errors import SceneError
-from sim.treatment.stock import finish_of, limits_of, stock_mass_kg, stock_of
+from sim.treatment.stock import Limits, finish_of, limits_of, stock_mass_kg, stock_of
 from tests.treatment.planned import small_room
 
 PRICED = [
@@ -43,3 +43,9 @@ def test_mass_is_as_told_or_an_estimate() -> None:
     assert stock_mass_kg(small, finish_of(blueprint, small.record, 0.0)) == 4.5
     # framed panels of this size are sold at 6 to 10 kg (common practice, no source)
     assert 6.0 < stock_mass_kg(big, finish_of(blueprint, big.record, 0.0)) < 10.0
+
+
+def test_money_that_is_just_enough_is_enough() -> None:
+    """Three at 0.10 cost 0.30000000000000004 to a computer."""
+    limits = Limits(panels=5, budget=0.3, available=(5,), prices=(0.1,))
+    assert limits.allow((3,)) and not limits.allow((4,))

@@ -1,0 +1,134 @@
+"""Put faults into sim on purpose and count how many the tests catch.
+
+    .venv/bin/python -m tests.faults.put_in --seed 1 --count 200 --out faults.json
+
+Adds to the file, so that a run can be stopped and gone on with; `--again` runs those that survived once more.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import random
+import subprocess
+import sys
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from tests.faults.kinds import Fault, faults_in
+from tests.faults.running import ROOT, nearest_tests, outcome, warm_up
+
+FOLDERS = {
+    "acoustics": 3,
+    "loudspeakers": 4,
+    "placement": 4,
+    "geometry": 3,
+    "propagation": 5,
+    "responses": 6,
+    "treatment": 4,
+    "studies": 4,
+    "writers": 3,
+}
+"""Folders whose formulas and tables are tried, and how often each against the others."""
+RAY_LANES = {"lanes", "eight_kernels", "wide_tree", "tree_kernels", "walk_kernels", "batch_kernels", "quick_typing"}
+WORDS_ONLY = {
+    "report_looks",
+    "report_markup",
+    "report_words",
+    "readme",
+    "file_meanings",
+    "decay_readme",
+    "report_chart",
+    "screen",
+    "folder",
+    "report_sketch",
+    "kinds_of_kernels",
+    "new_scene",
+    "report",
+    "report_scene",
+    "report_setup",
+    "report_curves",
+    "paragraphs",
+    "sweep_store_file",
+    "sweep_store_journal",
+    "workers",
+    "cluster",
+    "many",
+    "decay_cautions",
+    "cautions",
+}
+"""Modules that hold words, looks or housekeeping instead of physics and tables."""
+KERNEL_EVERY = 6
+"""Kernels must be compiled anew for each fault: one of so many is tried."""
+KERNEL_TIMES = 4
+"""... and has so many times longer."""
+
+
+def chosen_faults(seed: int, count: int, folders: Sequence[str] = ()) -> list[tuple[Path, Fault]]:
+    """Toss faults: a folder by its weight, a module, a kind of fault, one of that kind."""
+    toss, found = random.Random(seed), []
+    weights = {name: weight for name, weight in FOLDERS.items() if not folders or name in folders}
+    modules = {
+        folder: [
+            path
+            for path in sorted((ROOT / "sim" / folder).glob("*.py"))
+            if path.stem not in RAY_LANES | WORDS_ONLY | {"__init__"}
+        ]
+        for folder in FOLDERS
+    }
+    kept: dict[Path, list[Fault]] = {}
+    seen: set[tuple[Path, int]] = set()
+    while len(found) < count:
+        folder = toss.choices(list(weights), list(weights.values()))[0]
+        path = toss.choice(modules[folder])
+        if "kernels" in path.stem and toss.randrange(KERNEL_EVERY):
+            continue
+        faults = kept.setdefault(path, faults_in(path.read_text(encoding="utf-8")))
+        if not faults:
+            continue
+        kind = toss.choice(sorted({fault.kind for fault in faults}))
+        fault = toss.choice([each for each in faults if each.kind == kind])
+        if (path, fault.number) not in seen:
+            seen.add((path, fault.number))
+            found.append((path, fault))
+    return found
+
+
+def main() -> None:
+    """Read the command line, run what is not in the file yet, add it up."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--count", type=int, default=200)
+    parser.add_argument("--seconds", type=float, default=60.0, help="processor time for the tests of one fault")
+    parser.add_argument("--out", type=Path, default=Path("results/faults.json"))
+    parser.add_argument("--again", action="store_true", help="run those that survived once more")
+    parser.add_argument("--folders", nargs="*", default=[], choices=list(FOLDERS), help="only faults in these")
+    given = parser.parse_args()
+    given.out.parent.mkdir(parents=True, exist_ok=True)
+    known: dict[str, dict[str, Any]] = json.loads(given.out.read_text()) if given.out.exists() else {}
+    ask = [sys.executable, "-c", "import os, sim; print(os.environ['NUMBA_CACHE_DIR'])"]
+    cache = Path(subprocess.run(ask, cwd=ROOT, check=True, capture_output=True, text=True).stdout.strip())
+    os.nice(1)
+    warm_up(cache)
+    for path, fault in chosen_faults(given.seed, given.count, given.folders):
+        name = f"{path.relative_to(ROOT)}:{fault.line} {fault.kind}: {fault.was} -> {fault.now}"
+        before = known.get(name)
+        if before and not (given.again and before["came"] in ("survived", "unfinished")):
+            continue
+        seconds = given.seconds * (KERNEL_TIMES if "kernels" in path.stem else 1)
+        came, where, took = outcome(
+            path, fault.number, nearest_tests(path), seconds, cache, given.out.with_suffix(".log")
+        )
+        known[name] = {**asdict(fault), "module": str(path.relative_to(ROOT)), "came": came, "by": where, "s": took}
+        given.out.write_text(json.dumps(known, indent=1))
+        sys.stdout.write(f"{came} ({took} s, {where}) {name}\n")
+        sys.stdout.flush()
+    sys.stdout.write(f"{dict(Counter(each['came'] for each in known.values()))}\n")
+
+
+if __name__ == "__main__":
+    main()
