@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import atexit
 import gc
+import os
 import signal
 import sys
 from types import FrameType
@@ -13,6 +14,8 @@ def main(arguments: list[str] | None = None) -> int:
     """Run the command line; a fault a person can put right is told in one sentence, with exit code 2."""
     if arguments is None:
         collect_seldom()
+        os.environ["PYTHONSAFEPATH"] = "1"  # no process of ours takes a file in the person's folder for a library
+        atexit.register(end_quietly)
     from .cli import run
     from .errors import BounceplanError
 
@@ -38,6 +41,18 @@ def collect_seldom() -> None:
     """
     gc.set_threshold(1_000_000, 10, 10)
     atexit.register(gc.freeze)
+
+
+def end_quietly() -> None:
+    """Have what was not read yet go nowhere when the reader has gone, as in `bounceplan schema | head -1`.
+
+    Python would flush it as its last act and complain.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except BrokenPipeError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _stop(_: int, __: FrameType | None) -> None:

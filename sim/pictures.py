@@ -10,6 +10,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from .child import own_python
 from .errors import PictureError
 
 Report = Callable[[str], None]
@@ -74,7 +75,7 @@ def _draw_in_child(kind: str, place: Path, sources: Sequence[str], report: Repor
     from .views.drawing import run_child
 
     try:
-        run_child([sys.executable, "-m", "sim.pictures", kind, str(place), *sources], report=report)
+        run_child(own_python("sim.pictures", kind, str(place), *sources), report=report)
     except PictureError as fault:
         return str(fault)
     return ""

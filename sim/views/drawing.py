@@ -107,7 +107,7 @@ def probe_solid(timeout_s: float = PROBE_TIMEOUT_S) -> None:
     PictureError
         If they cannot, with the packages to install.
     """
-    run_child([sys.executable, "-c", PROBE], timeout_s)
+    run_child([sys.executable, "-P", "-c", PROBE], timeout_s)
 
 
 def run_child(command: Sequence[str], timeout_s: float = CHILD_TIMEOUT_S, report: Report = _silent) -> None:
