@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from .child import own_python
+from .command_lines import own_python
 from .errors import PictureError
 
 Report = Callable[[str], None]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from ..command_lines import typed
 from ..errors import PictureError
 from .screen import progress, say, say_if_cold
 
@@ -20,7 +21,7 @@ def new_command(chosen: argparse.Namespace) -> int:
     picture = chosen.folder / "plan.png"
     trouble = draw_plan_of(scene_path, picture, progress)
     say(f"no plan was drawn: {trouble}" if trouble else f"wrote {picture}: is this your room?")
-    say(f"next: put your own tape measurements in, then: bounceplan check {chosen.folder}")
+    say(f"next: put your own tape measurements in, then: {typed('bounceplan', 'check', chosen.folder)}")
     return 0
 
 

@@ -1,7 +1,10 @@
-"""How to start a Python of our own beside this one."""
+"""Lines of a command: those a person types after us, and those that start a Python of our own."""
 
 from __future__ import annotations
 
+import os
+import shlex
+import subprocess
 import sys
 from pathlib import Path
 
@@ -16,3 +19,9 @@ def own_python(module: str, *arguments: str) -> list[str]:
     """
     place = str(Path(__file__).resolve().parents[1])
     return [sys.executable, "-P", "-c", BEGIN.format(place=place, module=module), *arguments]
+
+
+def typed(*parts: object) -> str:
+    """Return parts of a command as one types them: what holds a space or another special character is quoted."""
+    words = [str(part) for part in parts]
+    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import os
+import shlex
 import shutil
 import subprocess
 from pathlib import Path
 
 import pytest
 
-from sim.child import own_python
+from sim.__main__ import main
+from sim.blueprint.reader import read_scene
+from sim.command_lines import own_python, typed
+from sim.errors import SceneError
 from sim.pictures import draw_plan_of
 
 HOME = Path(__file__).resolve().parent.parent
@@ -40,3 +44,18 @@ def test_pictures_are_drawn_in_such_a_folder(folder: Path, monkeypatch: pytest.M
     monkeypatch.chdir(folder)
     assert draw_plan_of(Path("here"), Path("plan.png"), lambda _: None) == ""
     assert (folder / "plan.png").stat().st_size > 10_000
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the shells of Windows quote in another way")
+def test_commands_that_are_told_can_be_typed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A folder with spaces, an apostrophe and a semicolon comes back whole from the shell."""
+    folder = tmp_path / "mum's room; upstairs"
+    folder.mkdir()
+    with pytest.raises(SceneError) as caught:
+        read_scene(folder)
+    assert f"write one with: {typed('bounceplan', 'new', folder)} --box" in str(caught.value)
+    assert main(["new", str(folder), "--box", "3.4", "4.2", "2.4"]) == 0
+    told = capsys.readouterr().out.rpartition("then: ")[2]
+    assert shlex.split(told) == ["bounceplan", "check", str(folder)]
+    shell = f"printf '%s' {typed(folder)}"
+    assert subprocess.run(shell, shell=True, capture_output=True, text=True, check=True).stdout == str(folder)
