@@ -70,11 +70,8 @@ def read_scene(path: Path | str) -> SceneFile:
         raise SceneError(str(given)[:60], f"it cannot be read ({fault.strerror})", "give a shorter path") from None
     if not there:
         if given.is_dir():
-            raise SceneError(
-                str(given),
-                f"this folder holds no {SCENE_NAME}",
-                f"write one with: {typed('bounceplan', 'new', given)} --box WIDTH DEPTH HEIGHT",
-            )
+            begin = f"write one with: {typed('bounceplan', 'new', given)} --box WIDTH DEPTH HEIGHT"
+            raise SceneError(str(given), f"this folder holds no {SCENE_NAME}", begin)
         raise SceneError(str(given), "there is no such file", f"name a scene file or a folder with a {SCENE_NAME}")
     try:
         if file.stat().st_size > LARGEST_FILE_BYTES:
