@@ -126,7 +126,8 @@ def needed(lock_file: Path) -> int:
     if without:
         print(refusal(lock, without, this_machine()))
         return 2
-    print("\n".join(f"{size} {name}" for size, name in taken))
+    for size, name in taken:
+        print(size, name)
     return 0
 
 
