@@ -22,7 +22,7 @@ from .map_picture import OCTAVES_HZ, desk_surface, draw_map, worst_surfaces
 Report = Callable[[str], None]
 """Called with a few words before each picture."""
 
-PACKAGES = "libgl1 libxrender1 libegl1"
+PACKAGES = "libgl1 libegl1 libxrender1"
 PROBE = """
 import pyvista
 plotter = pyvista.Plotter(off_screen=True, window_size=[64, 64])

@@ -27,7 +27,7 @@ MISSING = (
     "selenium, or leave these tests out by name with: pytest -m 'not browser'"
 )
 ALWAYS = (
-    "--headless=new", "--no-sandbox", "--disable-gpu", "--use-gl=angle", "--use-angle=swiftshader", "--disable-dev-shm-usage",
+    "--headless=new", "--no-sandbox", "--disable-gpu", "--use-gl=angle", "--use-angle=swiftshader",
     "--enable-unsafe-swiftshader", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync", "--hide-scrollbars", "--window-size=1280,900",
     "--force-prefers-reduced-motion", "--disable-dev-shm-usage",
