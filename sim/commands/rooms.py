@@ -13,9 +13,13 @@ def new_command(chosen: argparse.Namespace) -> int:
     """Write a commented scene and its plan."""
     from ..pictures import draw_plan_of
     from ..pipeline import check
+    from ..writers.demo_rooms import copy_demo_room
     from ..writers.new_scene import start_scene
 
-    scene_path = start_scene(chosen.folder, chosen.box, units=chosen.units, title=chosen.title)
+    if chosen.demo is not None:
+        scene_path = copy_demo_room(chosen.demo, chosen.folder)
+    else:
+        scene_path = start_scene(chosen.folder, chosen.box, units=chosen.units, title=chosen.title)
     check(scene_path)
     say(f"wrote {scene_path}")
     picture = chosen.folder / "plan.png"
