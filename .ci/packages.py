@@ -57,11 +57,20 @@ def install(*, with_tests: bool) -> int:
     tests = hashlib.sha256(TESTS_LOCK.read_bytes()).hexdigest()
     if with_tests and not (TESTS_MARK.is_file() and TESTS_MARK.read_text(encoding="utf-8") == tests):
         TESTS_MARK.unlink(missing_ok=True)
-        failed = add(TESTS_LOCK, f"what tests need besides (about {TESTS_GB - RUN_GB:.1f} GB more; once)")
+        failed = add(
+            TESTS_LOCK, there=RUN_LOCK, what=f"what tests need besides (about {TESTS_GB - RUN_GB:.1f} GB more; once)"
+        )
         if failed:
             return failed
         TESTS_MARK.write_text(tests, encoding="utf-8")
     return 0
+
+
+def version() -> tuple[int, int]:
+    """Version of the Python in .venv, which need not be the one that runs this."""
+    asked = subprocess.run([PYTHON, "-V"], stdout=subprocess.PIPE, text=True, check=True)
+    major, minor, *_ = asked.stdout.split()[1].split(".")
+    return int(major), int(minor)
 
 
 def begin() -> int:
@@ -89,9 +98,10 @@ def settle() -> int:
     return failed or subprocess.run([PYTHON, "-P", WHEELS, "commands"], check=False).returncode or ourselves()
 
 
-def add(lock: Path, what: str) -> int:
-    """Install a lock file, unless a package of it has no wheel for this machine."""
-    asked = subprocess.run([PYTHON, "-P", WHEELS, "needed", lock], stdout=subprocess.PIPE, text=True, check=False)
+def add(lock: Path, what: str, there: Path | None = None) -> int:
+    """Install a lock file, unless a package of it has no wheel for this machine; `there` is one installed before."""
+    asking = [PYTHON, "-P", WHEELS, "needed", lock, *([there] if there else [])]
+    asked = subprocess.run(asking, stdout=subprocess.PIPE, text=True, check=False)
     if asked.returncode:
         say(asked.stdout.strip() or "it could not be found out which packages this machine needs")
         return 2

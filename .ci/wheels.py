@@ -1,7 +1,7 @@
 """Which wheels a machine takes, asked before anything is fetched; run by .venv's Python, whose pip knows the rules.
 
-    python .ci/wheels.py needed LOCK      print size and name of each wheel that this machine takes for a lock file,
-                                          or a sentence that says which packages have none
+    python .ci/wheels.py needed LOCK [LOCK]   print size and name of each wheel that this machine takes for a lock
+                                              file and does not have from the second, or which packages have none
     python .ci/wheels.py list PYLOCK      write .ci/wheels.txt, the names and sizes of all wheels, from a detailed lock
     python .ci/wheels.py commands         write the commands of all installed packages anew
 
@@ -120,9 +120,13 @@ def this_machine() -> str:
     return f"{python} on {system} {platform.machine()}{library}{bits}"
 
 
-def needed(lock_file: Path) -> int:
+def needed(lock_file: Path, *there: Path) -> int:
+    """Print what this machine takes for a lock file, less what it has from others, or why it cannot."""
     lock = lock_file.read_text(encoding="utf-8")
     taken, without = chosen(lock, default_environment(), sys_tags())
+    for other in there:
+        had = chosen(other.read_text(encoding="utf-8"), default_environment(), sys_tags())[0]
+        taken = [wheel for wheel in taken if wheel not in had]
     if without:
         print(refusal(lock, without, this_machine()))
         return 2
