@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 
@@ -23,6 +24,7 @@ def main(arguments: list[str] | None = None) -> int:
         from .threads import start_with_one_thread
 
         start_with_one_thread()
+        os.environ["PYTHONSAFEPATH"] = "1"  # no process of ours takes a file in the person's folder for a library
 
         streams.open_missing()
         out, _ = streams.make_steady()
@@ -52,7 +54,7 @@ def _told(arguments: list[str]) -> int:
             return run(arguments)
         except BounceplanError as fault:
             stopping.go_on_unless_asked()
-            print(f"bounceplan: {one_line(str(fault))}", file=sys.stderr)  # noqa: T201
+            print(f"bounceplan: {fault}", file=sys.stderr)  # noqa: T201
             return 2
     except BrokenPipeError:
         return 0
@@ -70,15 +72,6 @@ def _told(arguments: list[str]) -> int:
 def _stopped_code() -> int:
     """The exit code of a command that was stopped, as shells count it: 128 and the number of the signal."""
     return 128 + (stopping.asked() or signal.SIGINT)
-
-
-def one_line(words: str) -> str:
-    """Words with nothing in them that could break the line or control the screen, as names in files may."""
-    return "".join(letter if letter.isprintable() or letter == " " else _shown(letter) for letter in words)
-
-
-def _shown(letter: str) -> str:
-    return letter if "\udc80" <= letter <= "\udcff" else repr(letter)[1:-1]
 
 
 if __name__ == "__main__":

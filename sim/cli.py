@@ -55,7 +55,9 @@ def parser() -> argparse.ArgumentParser:
 
     new = commands.add_parser("new", help="write a commented scene from box dimensions, and a plan to confirm")
     new.add_argument("folder", type=Path, help="folder to make")
-    new.add_argument("--box", nargs=3, required=True, metavar=("WIDTH", "DEPTH", "HEIGHT"), help="inside sizes")
+    begin = new.add_mutually_exclusive_group(required=True)
+    begin.add_argument("--box", nargs=3, metavar=("WIDTH", "DEPTH", "HEIGHT"), help="inside sizes")
+    begin.add_argument("--demo", metavar="ROOM", help="a copy of a demo room instead, such as bedroom-on-stands")
     new.add_argument("--units", choices=UNITS, default="m", help="unit of the sizes and of the file")
     new.add_argument("--title", default="", help="what the room is called")
     new.set_defaults(run=new_command)

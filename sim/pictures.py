@@ -15,6 +15,7 @@ from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 
+from .command_lines import own_python
 from .errors import BounceplanError, OutputError, PictureError
 from .writers.folder import Additions, adding_to
 
@@ -116,7 +117,7 @@ def _draw_in_child(kind: str, place: Path, sources: Sequence[str], report: Repor
     from .views.drawing import run_child
 
     try:
-        run_child([sys.executable, "-P", "-m", "sim.pictures", kind, str(place), *sources], report=report)
+        run_child(own_python("sim.pictures", kind, str(place), *sources), report=report)
     except PictureError as fault:
         return str(fault)
     return ""

@@ -483,11 +483,14 @@ def test_numbers_do_not_depend_on_the_run_or_the_number_of_threads(tmp_path: Pat
         assert (tmp_path / "again" / table).read_bytes() == first
 
 
-def test_a_reader_who_has_seen_enough_is_no_fault() -> None:
-    """As in `bounceplan schema | head -1`."""
+@pytest.mark.parametrize("arguments", [["schema"], ["--version"], ["check", "scenes/bedroom-on-desk"]], ids=" ".join)
+def test_a_reader_who_has_seen_enough_is_no_fault(arguments: list[str]) -> None:
+    """As in `bounceplan schema | head -1`, with Python's usual buffers, which are flushed last of all."""
+    buffered = {name: value for name, value in os.environ.items() if name != "PYTHONUNBUFFERED"}
     with subprocess.Popen(
-        [sys.executable, "-m", "sim", "schema"], cwd=HOME, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    ) as child:
+        [sys.executable, "-m", "sim", *arguments], cwd=HOME, env=buffered, stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE, text=True,
+    ) as child:  # fmt: skip
         assert child.stdout is not None
         assert child.stderr is not None
         child.stdout.close()

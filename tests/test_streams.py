@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.__main__ import one_line
+from sim.printable import one_line
 from sim.streams import PLAIN, nearest
 
 HOME = Path(__file__).resolve().parent.parent

@@ -10,6 +10,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from ..command_lines import typed
 from ..errors import SceneError
 from .checks import refuse_what_cannot_be
 from .complaints import closest, complaint, shown
@@ -69,9 +70,8 @@ def read_scene(path: Path | str) -> SceneFile:
         raise SceneError(str(given)[:60], f"it cannot be read ({fault.strerror})", "give a shorter path") from None
     if not there:
         if given.is_dir():
-            raise SceneError(
-                str(given), f"this folder holds no {SCENE_NAME}", f"write one with: bounceplan new {given}"
-            )
+            begin = f"write one with: {typed('bounceplan', 'new', given)} --box WIDTH DEPTH HEIGHT"
+            raise SceneError(str(given), f"this folder holds no {SCENE_NAME}", begin)
         raise SceneError(str(given), "there is no such file", f"name a scene file or a folder with a {SCENE_NAME}")
     return parse_scene(scene_text(file), file.parent, file)
 

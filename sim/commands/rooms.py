@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from ..command_lines import typed
 from ..errors import PictureError
 from .screen import compile_first, progress, refuse_missing_folder, say
 
@@ -12,16 +13,20 @@ def new_command(chosen: argparse.Namespace) -> int:
     """Write a commented scene and its plan."""
     from ..pictures import draw_plan_of
     from ..pipeline import check
+    from ..writers.demo_rooms import copy_demo_room
     from ..writers.new_scene import start_scene
 
-    scene_path = start_scene(chosen.folder, chosen.box, units=chosen.units, title=chosen.title)
+    if chosen.demo is not None:
+        scene_path = copy_demo_room(chosen.demo, chosen.folder)
+    else:
+        scene_path = start_scene(chosen.folder, chosen.box, units=chosen.units, title=chosen.title)
     compile_first("rooms")
     check(scene_path)
     say(f"wrote {scene_path}")
     picture = chosen.folder / "plan.png"
     trouble = draw_plan_of(scene_path, picture, progress)
     say(f"no plan was drawn: {trouble}" if trouble else f"wrote {picture}: is this your room?")
-    say(f"next: put your own tape measurements in, then: bounceplan check {chosen.folder}")
+    say(f"next: put your own tape measurements in, then: {typed('bounceplan', 'check', chosen.folder)}")
     return 0
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from ..command_lines import typed
 from ..errors import SceneError
 from .screen import compile_first, list_files, progress, say
 
@@ -54,6 +55,6 @@ def search_command(chosen: argparse.Namespace) -> int:
     say("")
     list_files(chosen.output)
     if homes:
-        scenes = " ".join([str(chosen.scene), *(str(chosen.output / home) for home in homes)])
-        say(f"look closer with: bounceplan compare {scenes} -o {chosen.output}-compared")
+        scenes = [chosen.scene, *(chosen.output / home for home in homes)]
+        say(f"look closer with: {typed('bounceplan', 'compare', *scenes, '-o', f'{chosen.output}-compared')}")
     return 0 if homes else 2

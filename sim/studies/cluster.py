@@ -38,7 +38,8 @@ def run_on_cluster(task: SweepTask, points: Sequence[int], address: str) -> Iter
         from distributed import Client
     except ImportError:
         raise BounceplanError(
-            'sweeps on a cluster need Dask; install it with: pip install "bounceplan[cluster]".'
+            'sweeps on a cluster need Dask; in the checkout of bounceplan: .venv/bin/pip install -e ".[cluster]"'
+            " (Windows: .venv\\Scripts\\pip)."
         ) from None
     try:
         client = Client(address, timeout=PATIENCE, set_as_default=False)

@@ -23,7 +23,7 @@ from .map_picture import OCTAVES_HZ, desk_surface, draw_map, worst_surfaces
 Report = Callable[[str], None]
 """Called with a few words before each picture."""
 
-PACKAGES = "libgl1 libxrender1 libegl1"
+PACKAGES = "libgl1 libegl1 libxrender1"
 PROBE = """
 import pyvista
 plotter = pyvista.Plotter(off_screen=True, window_size=[64, 64])
@@ -112,7 +112,7 @@ def probe_solid(timeout_s: float = PROBE_TIMEOUT_S) -> None:
     PictureError
         If they cannot, with the packages to install.
     """
-    run_child([sys.executable, "-c", PROBE], timeout_s)
+    run_child([sys.executable, "-P", "-c", PROBE], timeout_s)
 
 
 def run_child(command: Sequence[str], timeout_s: float = CHILD_TIMEOUT_S, report: Report = _silent) -> None:

@@ -99,7 +99,8 @@ def test_a_missing_file_and_a_folder_without_scene(tmp_path: Path) -> None:
     with pytest.raises(SceneError) as fault:
         read_scene(tmp_path)
     assert str(fault.value) == (
-        f"{tmp_path}: this folder holds no scene.toml; write one with: bounceplan new {tmp_path}."
+        f"{tmp_path}: this folder holds no scene.toml; write one with: bounceplan new {tmp_path}"
+        " --box WIDTH DEPTH HEIGHT."
     )
 
 

@@ -30,7 +30,7 @@ ALWAYS = (
     "--headless=new", "--no-sandbox", "--disable-gpu", "--use-gl=angle", "--use-angle=swiftshader",
     "--enable-unsafe-swiftshader", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync", "--hide-scrollbars", "--window-size=1280,900",
-    "--force-prefers-reduced-motion",
+    "--force-prefers-reduced-motion", "--disable-dev-shm-usage",
 )  # fmt: skip
 
 

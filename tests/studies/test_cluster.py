@@ -143,5 +143,5 @@ def test_a_scheduler_that_does_not_answer_is_told_in_one_sentence(monkeypatch: p
 
 def test_without_dask_the_extra_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(BounceplanError, match=r'pip install "bounceplan\[cluster\]"'):
+    with pytest.raises(BounceplanError, match=r'pip install -e "\.\[cluster\]"'):
         list(run_on_cluster(planned(table(), {"desk.height": "0.5"}), [0], "tcp://127.0.0.1:9"))

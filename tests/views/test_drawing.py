@@ -21,6 +21,7 @@ from sim.views.drawing import (
 KILLED = "import os, signal; print('drawing the room', flush=True); os.kill(os.getpid(), signal.SIGSEGV)"
 
 
+@pytest.mark.solid
 def test_everything_is_drawn_and_told(results, other_results, tmp_path):
     told: list[str] = []
     made = draw_all(results, tmp_path, told.append)
@@ -62,6 +63,7 @@ def test_a_talkative_child_does_not_block():
     run_child([sys.executable, "-c", "import sys; sys.stderr.write('x' * 10**6); print('y' * 10**6)"])
 
 
+@pytest.mark.solid
 def test_this_machine_draws_and_a_broken_one_is_found_out(monkeypatch):
     probe_solid()
     monkeypatch.setattr("sim.views.drawing.PROBE", KILLED)

@@ -87,6 +87,7 @@ def test_one_sees_into_the_room(results, view, gone):
     assert desk_shown == (view != VIEWS[2])
 
 
+@pytest.mark.solid
 def test_hotspot_colours_reach_the_picture_unchanged(results):
     """A colour in the picture is a level in the bar: no lamp, no shadow changes it."""
     camera = stand(results.stage.room, VIEWS[0], 1.2)

@@ -34,6 +34,7 @@ def test_left_is_drawn_left_and_up_is_drawn_up(results, view):
     assert high[1] > low[1]
 
 
+@pytest.mark.solid
 @pytest.mark.parametrize("view", VIEWS)
 def test_vtk_draws_points_where_we_write_their_names(results, view):
     import pyvista

@@ -1,0 +1,94 @@
+"""Every command that README, docs and demo rooms print runs as written and ends with exit code 0.
+
+Each page has a folder of its own with a copy of the demo rooms, and its commands run there one after the other, because
+later ones read what earlier ones wrote.  A line that several pages print runs once, with the first of them.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from sim.cli import parser
+from sim.command_lines import own_python
+
+HOME = Path(__file__).resolve().parent.parent
+PAGES = [HOME / "README.md", *sorted((HOME / "docs").rglob("*.md")), *sorted((HOME / "scenes").rglob("*.md"))]
+NOT_RUN = {
+    "--scheduler": "needs a cluster; tests/studies/test_cluster.py starts one",
+    "speaker.sofa": "the file is the reader's own; tests/commands/test_loudspeaker_files.py writes one",
+}
+"""What is printed with something of the reader's: marked by a word, with where it is tested."""
+PLACEHOLDER = re.compile(r"(?<![\w-])[A-Z][A-Z_]+(?![\w-])|\.\.\.")
+
+
+def printed(page: Path) -> list[str]:
+    """Lines of blocks that start with our command, and commands with arguments inside sentences."""
+    text = page.read_text(encoding="utf-8")
+    blocks = re.findall(r"^ *```\w*\n(.*?)^ *```", text, flags=re.DOTALL | re.MULTILINE)
+    lines = [line.strip() for block in blocks for line in block.splitlines()]
+    found = [line for line in lines if re.match(r"(\.venv/bin/)?bounceplan ", line)]
+    prose = re.sub(r"^ *```\w*\n.*?^ *```", "", text, flags=re.DOTALL | re.MULTILINE)
+    inside = (" ".join(words.split()) for words in re.findall(r"(?<!`)`([^`]+)`(?!`)", prose))
+    found += [words for words in inside if words.startswith("bounceplan ") and len(words.split()) > 2]
+    return [line for line in found if not PLACEHOLDER.search(line) and not any(word in line for word in NOT_RUN)]
+
+
+def assigned() -> dict[str, list[str]]:
+    """Commands by page, each with the first page that prints it."""
+    seen: set[str] = set()
+    pages: dict[str, list[str]] = {}
+    for page in PAGES:
+        fresh = [line for line in printed(page) if line not in seen]
+        seen |= set(fresh)
+        if fresh:
+            pages[page.relative_to(HOME).as_posix()] = fresh
+    return pages
+
+
+COMMANDS = assigned()
+
+
+def test_enough_is_found() -> None:
+    """A change of the pages' form must not empty the test below."""
+    assert sum(map(len, COMMANDS.values())) >= 23
+    assert {"README.md", "docs/how-to/orientation.md", "docs/how-to/stands.md"} <= set(COMMANDS)
+    tutorial = printed(HOME / "docs" / "tutorial" / "first-room.md")
+    assert len(tutorial) == 3 and set(tutorial) < set(COMMANDS["README.md"])
+    assert {"scenes/attic-lying/README.md", "scenes/bedroom-on-stands/README.md"} <= set(COMMANDS)
+    assert len(COMMANDS["README.md"]) == 7
+
+
+def test_no_two_commands_write_to_one_place() -> None:
+    """Who reads all pages in one checkout is never refused because another page was there before."""
+    places: dict[str, str] = {}
+    for line in (line for lines in COMMANDS.values() for line in lines):
+        chosen = parser().parse_args(shlex.split(line, comments=True)[1:])
+        names = (
+            (chosen.folder,)
+            if chosen.command == "new"
+            else (getattr(chosen, "output", None), getattr(chosen, "picture", None))
+        )
+        for place in (str(name) for name in names if name is not None):
+            assert place not in places, (place, line, places[place])
+            places[place] = line
+
+
+@pytest.mark.printed
+@pytest.mark.parametrize("page", COMMANDS)
+def test_commands_run_as_printed(page: str, tmp_path: Path) -> None:
+    shutil.copytree(HOME / "scenes", tmp_path / "scenes")
+    for line in COMMANDS[page]:
+        arguments = shlex.split(line, comments=True)[1:]
+        parser().parse_args(arguments)
+        done = subprocess.run(
+            own_python("sim.__main__", *arguments), cwd=tmp_path, env=os.environ.copy(), capture_output=True, text=True,
+            check=False,
+        )  # fmt: skip
+        assert done.returncode == 0, f"{line}\n{done.stdout[-500:]}\n{done.stderr[-1500:]}"
