@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
+from ..answers import one_line
 from .units import Length, NonNegativeLength, PositiveLength
 
 
@@ -13,6 +14,12 @@ class Record(BaseModel):
     """Frozen, refuses unknown keys and numbers that are not finite."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    def __repr__(self) -> str:
+        told = ((name, getattr(self, name)) for name in type(self).model_fields if name in self.model_fields_set)
+        return one_line(type(self).__name__, told)
+
+    __str__ = __repr__
 
 
 class Point(Record):

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import SceneError
-from .screen import list_files, progress, say, say_if_cold
+from .screen import answer_into_folder, progress, say_if_cold
 
 
 def decay_arguments(command: argparse.ArgumentParser) -> None:
@@ -34,35 +34,18 @@ def decay_arguments(command: argparse.ArgumentParser) -> None:
 def decay_command(chosen: argparse.Namespace) -> int:
     """Find the decay of a scene into a results folder."""
     from ..pipeline import decay
-    from ..writers.decay_file import write_decay_file
-    from ..writers.decay_readme import write_decay_readme
-    from ..writers.decay_tables import write_decay_tables
-    from ..writers.decay_text import decay_lines
-    from ..writers.folder import results_folder
 
     percent, clarity_db = wanted_errors(chosen.error)
     if chosen.threads is not None and chosen.threads < 1:
         raise SceneError("--threads", f"it is {chosen.threads}", "give 1 or more")
     say_if_cold(edges=False)
-    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
-        study = decay(
+    answer_into_folder(
+        chosen,
+        lambda: decay(
             chosen.scene, progress, seed=chosen.seed, most_rays=chosen.rays, percent=percent, clarity_db=clarity_db,
             threads=chosen.threads, second_seat=chosen.second_seat,
-        )  # fmt: skip
-        lines = decay_lines(study)
-        (folder / "decay.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
-        write_decay_tables(study, folder)
-        write_decay_file(study, folder / "decay.h5")
-        write_decay_readme(study, folder / "README.txt")
-        if not chosen.no_pictures:
-            from ..views.decay_picture import draw_decay
-
-            progress("drawing")
-            draw_decay(study, folder / "decay.png")
-    for line in lines:
-        say(line)
-    say("")
-    list_files(chosen.output)
+        ),
+    )  # fmt: skip
     return 0
 
 

@@ -7,7 +7,7 @@ import tempfile
 from pathlib import Path
 
 from ..errors import PictureError
-from .screen import progress, refuse_missing_folder, say, say_if_cold
+from .screen import progress, refuse_missing_folder, say, say_answer, say_if_cold
 
 
 def explain_arguments(command: argparse.ArgumentParser) -> None:
@@ -26,25 +26,21 @@ def explain_arguments(command: argparse.ArgumentParser) -> None:
 def explain_command(chosen: argparse.Namespace) -> int:
     """Trace a scene and say where one arrival comes from and what would remove it."""
     from ..pictures import draw_explanation_of
-    from ..pipeline import check, trace
-    from ..responses.explanation import explain, refuse_unknown_names
+    from ..studies.one_peak import explain
     from ..writers.archive import write_results
-    from ..writers.explanation_text import explanation_lines
 
     say_if_cold()
     picture: Path | None = chosen.picture
     refuse_missing_folder(picture)
-    # what can be refused at once is refused before the long part
-    refuse_unknown_names(check(chosen.scene)[1], chosen.loudspeaker, chosen.listener, chosen.peak)
-    results = trace(chosen.scene, progress, order=chosen.order)
-    progress("working out what would remove it")
-    told = explain(results, chosen.loudspeaker, chosen.listener, chosen.peak)
+    told = explain(
+        chosen.scene, chosen.peak, progress, loudspeaker=chosen.loudspeaker, listener=chosen.listener,
+        order=chosen.order,
+    )  # fmt: skip
     say("")
-    for line in explanation_lines(results, told):
-        say(line)
+    say_answer(told)
     if picture is not None:
         with tempfile.TemporaryDirectory() as folder:
-            write_results(results, Path(folder) / "results.h5")
+            write_results(told.results, Path(folder) / "results.h5")
             arrival = told.arrival
             trouble = draw_explanation_of(
                 Path(folder), arrival.loudspeaker, arrival.listener, arrival.number, picture, progress

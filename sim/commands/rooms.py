@@ -5,17 +5,18 @@ from __future__ import annotations
 import argparse
 
 from ..errors import PictureError
-from .screen import progress, say, say_if_cold
+from .screen import progress, say, say_answer, say_if_cold
 
 
 def new_command(chosen: argparse.Namespace) -> int:
     """Write a commented scene and its plan."""
     from ..pictures import draw_plan_of
-    from ..pipeline import check
-    from ..writers.new_scene import start_scene
+    from ..placement.checked import check
+    from ..writers.new_scene import new
 
-    scene_path = start_scene(chosen.folder, chosen.box, units=chosen.units, title=chosen.title)
-    check(scene_path)
+    scene = new(chosen.folder, chosen.box, units=chosen.units, title=chosen.title)
+    check(scene)
+    scene_path = scene.path
     say(f"wrote {scene_path}")
     picture = chosen.folder / "plan.png"
     trouble = draw_plan_of(scene_path, picture, progress)
@@ -27,14 +28,10 @@ def new_command(chosen: argparse.Namespace) -> int:
 def check_command(chosen: argparse.Namespace) -> int:
     """Read a scene and print its set-up sheet."""
     from ..pictures import draw_plan_of
-    from ..pipeline import check
-    from ..placement.sheet import setup_sheet
-    from ..writers.setup_text import setup_lines
+    from ..placement.checked import check
 
     say_if_cold()
-    scene, stage = check(chosen.scene)
-    for line in setup_lines(scene, stage, setup_sheet(stage)):
-        say(line)
+    say_answer(check(chosen.scene))
     if chosen.plan is not None:
         trouble = draw_plan_of(chosen.scene, chosen.plan, progress)
         if trouble:

@@ -4,10 +4,18 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
 
+from ..answers import Answer
 from ..errors import OutputError
 from . import second_compiler
+
+if TYPE_CHECKING:
+    from ..loudspeakers.loudspeaker import Loudspeaker
+
+A = TypeVar("A", bound=Answer)
 
 
 def say(words: str) -> None:
@@ -44,10 +52,34 @@ def refuse_missing_folder(picture: Path | None) -> None:
         raise OutputError(f"{picture}: there is no such folder; make it first, or choose another place.")
 
 
-def draw_and_list(chosen: argparse.Namespace, folders: list[Path]) -> None:
+def say_answer(answer: Answer | Loudspeaker) -> None:
+    """Print the words of an answer."""
+    from ..writers.answer_words import answer_lines
+
+    for line in answer_lines(answer):
+        say(line)
+
+
+def answer_into_folder(chosen: argparse.Namespace, ask: Callable[[], A]) -> A:
+    """Ask, write the answer into a results folder that is refused before the long part, say it, list the files."""
+    from ..saving import write_answer
+    from ..writers.folder import results_folder
+
+    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+        answer = ask()
+        write_answer(answer, folder, report=progress, pictures=not getattr(chosen, "no_pictures", True))
+    say_answer(answer)
+    say("")
+    list_files(chosen.output)
+    return answer
+
+
+def draw_and_list(chosen: argparse.Namespace, answer: Answer) -> None:
     """Draw the pictures, numbers being safe, and list what there is; missing pictures are no failure."""
+    from ..saving import draw_answer
+
     folder: Path = chosen.output
-    trouble = "" if chosen.no_pictures else drawn(folders, folder)
+    trouble = "" if chosen.no_pictures else draw_answer(answer, folder, progress)
     if trouble:
         say(f"some pictures could not be drawn; all numbers are there. {trouble}")
     say("")
@@ -61,16 +93,3 @@ def list_files(folder: Path) -> None:
     say(f"written to {folder}:")
     for line in listed_files(folder):
         say(line)
-
-
-def drawn(folders: list[Path], out: Path) -> str:
-    """Draw, and note new pictures as belonging to the results, so that they go when these are replaced."""
-    from ..pictures import draw_folders
-    from ..writers.folder import CONTENTS, add_to_contents
-
-    noting = [folder for folder in dict.fromkeys([*folders, out]) if (folder / CONTENTS).is_file()]
-    before = {folder: set(folder.rglob("*.png")) for folder in noting}
-    trouble = draw_folders(folders, out, progress)
-    for folder in noting:
-        add_to_contents(folder, set(folder.rglob("*.png")) - before[folder])
-    return trouble

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import SceneError
-from .screen import list_files, progress, say, say_if_cold
+from .screen import answer_into_folder, progress, say, say_if_cold
 
 
 def search_arguments(command: argparse.ArgumentParser) -> None:
@@ -30,8 +30,7 @@ def search_command(chosen: argparse.Namespace) -> int:
     """Search a scene for good layouts; exit code 2 when none is possible and keeps all limits."""
     from ..blueprint.reader import read_scene
     from ..studies.search import plan_search, search
-    from ..writers.folder import results_folder
-    from ..writers.search_text import search_lines, write_layout_scenes, write_layouts
+    from ..writers.search_text import layout_name
     from .sweeping import asked
 
     if chosen.processes is not None and chosen.processes < 1:
@@ -39,20 +38,15 @@ def search_command(chosen: argparse.Namespace) -> int:
     say_if_cold()
     scene, vary = read_scene(chosen.scene), asked(chosen.vary)
     plan_search(scene, vary, tied=not chosen.untied)  # what can be refused at once is refused before the folder
-    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
-        found = search(
+    found = answer_into_folder(
+        chosen,
+        lambda: search(
             scene, vary, layouts=chosen.layouts, seed=chosen.seed, tied=not chosen.untied, processes=chosen.processes,
             report=progress,
-        )  # fmt: skip
-        lines = search_lines(found)
-        (folder / "search.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
-        write_layouts(found, folder / "layouts.csv")
-        homes = [home.name for home in write_layout_scenes(found, folder)]
-    for line in lines:
-        say(line)
-    say("")
-    list_files(chosen.output)
+        ),
+    )  # fmt: skip
+    homes = [chosen.output / layout_name(number) for number in range(len(found.layouts))]
     if homes:
-        scenes = " ".join([str(chosen.scene), *(str(chosen.output / home) for home in homes)])
+        scenes = " ".join([str(chosen.scene), *(str(home) for home in homes)])
         say(f"look closer with: bounceplan compare {scenes} -o {chosen.output}-compared")
     return 0 if homes else 2

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import SceneError
-from .screen import list_files, progress, say, say_if_cold
+from .screen import answer_into_folder, progress, say_if_cold
 
 
 def tolerance_arguments(command: argparse.ArgumentParser) -> None:
@@ -25,29 +25,17 @@ def tolerance_arguments(command: argparse.ArgumentParser) -> None:
 
 def tolerance_command(chosen: argparse.Namespace) -> int:
     """Work out a tolerance study into a results folder."""
-    from ..studies.tolerance import tolerance
-    from ..writers.folder import results_folder
-    from ..writers.tolerance_tables import write_tolerance_tables
-    from ..writers.tolerance_text import tolerance_lines
+    from ..studies.tolerance import Tolerance, tolerance
 
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
     say_if_cold()
-    with results_folder(chosen.output, overwrite=chosen.replace) as folder:
+
+    def ask() -> Tolerance:
         progress("drawing the scene as it may really be")
-        found = tolerance(
+        return tolerance(
             chosen.scene, samples=chosen.samples, seed=chosen.seed, processes=chosen.processes, report=progress
         )
-        lines = tolerance_lines(found)
-        (folder / "tolerance.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
-        write_tolerance_tables(found, folder)
-        if not chosen.no_pictures:
-            from ..views.tolerance_picture import draw_tolerance
 
-            progress("drawing")
-            draw_tolerance(found, folder / "tolerance.png")
-    for line in lines:
-        say(line)
-    say("")
-    list_files(chosen.output)
+    answer_into_folder(chosen, ask)
     return 0

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
+from ..answers import Answer, Labelled
 from ..arrays import BoolArray, FloatArray
 from ..blueprint.reader import SceneFile
 from ..geometry.facets import Facet
@@ -73,8 +76,8 @@ class Spot:
     mirrored: float
 
 
-@dataclass(frozen=True, slots=True)
-class BounceStudy:
+@dataclass(frozen=True, slots=True, repr=False)
+class BounceStudy(Answer):
     """Bounces of all loudspeakers of a scene within its early window.
 
     Attributes
@@ -100,3 +103,30 @@ class BounceStudy:
     def facet_of(self, one: BounceMap) -> Facet:
         """The facet of a map."""
         return self.stage.room.facets[one.facet]
+
+    def headline(self) -> str:
+        """Where each loudspeaker strikes first most strongly."""
+        told = []
+        for one in self.stage.loudspeakers:
+            mine = [spot for spot in self.spots if spot.loudspeaker == one.name and spot.bounce == 1]
+            if mine:
+                worst = max(mine, key=lambda spot: spot.level_db)
+                told.append(f"{one.name}: {worst.surface} {worst.level_db:.1f} dB, {worst.delay_ms:.1f} ms")
+        return f"{self.scene.blueprint.title}, strongest first bounce: {'; '.join(told) or 'none'}"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each spot that much early sound strikes: place in metres, level in dB, delay in ms."""
+        return [
+            {
+                "loudspeaker": spot.loudspeaker, "bounce": spot.bounce, "surface": spot.surface,
+                "from_front_m": float(spot.point[0]), "from_left_m": float(spot.point[1]), "up_m": float(spot.point[2]),
+                "level_db": spot.level_db, "error_db": spot.error_db, "delay_ms": spot.delay_ms, "share": spot.share,
+            }
+            for spot in self.spots
+        ]  # fmt: skip
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {"loudspeaker": ([one.name for one in self.stage.loudspeakers], ""), "bounces": ([1, 2, 3, 4], "")}
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        return {"early_db": (("loudspeaker", "bounces"), self.early_db, "dB")}

@@ -6,12 +6,14 @@ Axes: (loudspeaker, listener, octave, figure or time); octaves 125 Hz to 8 kHz; 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from ..acoustics.bands import Bands
+from ..answers import Answer, Labelled
 from ..arrays import BoolArray, FloatArray
 from ..blueprint.reader import SceneFile
 from ..placement.stage import Stage
@@ -69,8 +71,8 @@ class InitialGap:
     way: str
 
 
-@dataclass(frozen=True, slots=True)
-class DecayStudy:
+@dataclass(frozen=True, slots=True, repr=False)
+class DecayStudy(Answer):
     """Everything about the decay of one scene.
 
     Attributes
@@ -143,6 +145,46 @@ class DecayStudy:
             for s, one in enumerate(self.stage.loudspeakers)
             for place, listener in enumerate(self.stage.listener_names)
         ]
+
+    def headline(self) -> str:
+        """Decay time of the middle octaves against the target."""
+        middle = [v for v in self.verdicts if 500.0 <= v.octave_hz <= 1000.0]
+        told = ", ".join(
+            f"{v.octave_hz:g} Hz {v.t20_s:.2f} s ({v.answer}; {v.lower_s:.2f} to {v.upper_s:.2f} s wanted)"
+            for v in middle
+        )
+        return f"{self.scene.blueprint.title}, T20: {told}"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each loudspeaker, listener and octave: every figure and its standard error."""
+        return [
+            {"loudspeaker": name, "listener": listener, "octave_hz": float(octave)}
+            | {
+                key: float(values[s, place, band, at])
+                for at, figure in enumerate(FIGURES)
+                for key, values in ((figure, self.figures), (f"{figure}_error", self.errors))
+            }
+            for s, place, name, listener in self.pairs()
+            for band, octave in enumerate(self.octaves.nominal_hz)
+        ]
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {
+            "loudspeaker": ([one.name for one in self.stage.loudspeakers], ""),
+            "listener": (list(self.stage.listener_names), ""),
+            "octave": (self.octaves.nominal_hz, "Hz"), "figure": (list(FIGURES), ""), "time": (self.time_s, "s"),
+        }  # fmt: skip
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        each = ("loudspeaker", "listener", "octave")
+        return {
+            "figures": ((*each, "figure"), self.figures, "as named"),
+            "errors": ((*each, "figure"), self.errors, "as named"),
+            "level_db": ((*each, "time"), self.level_db, "dB"),
+            "level_error_db": ((*each, "time"), self.level_error_db, "dB"),
+            "t20_s": (("octave",), self.room.t20_s, "s"),
+            "t20_error_s": (("octave",), self.room.t20_error_s, "s"),
+        }
 
 
 def sure_above(value: FloatArray, error: FloatArray, limit: float) -> BoolArray:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from ..acoustics.bands import Bands
+from ..answers import Answer, Labelled
 from ..arrays import BoolArray, FloatArray
 from .edge_trial import EdgeTrial
 from .losses import Loss
 from .mirror_trial import WayOut
 from .panel_trial import PanelTrial
 from .records import Arrival
+from .results import Results
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +83,8 @@ class Furnishing:
     refused: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Explanation:
+@dataclass(frozen=True, slots=True, repr=False)
+class Explanation(Answer):
     """One arrival, told whole.
 
     Attributes
@@ -111,6 +115,8 @@ class Explanation:
         What would remove it, for each kind of thing it meets.
     hidden_by
         Bodies in the way, for a direct sound that is hidden.
+    results
+        The traced scene that it belongs to.
     """
 
     arrival: Arrival
@@ -130,6 +136,36 @@ class Explanation:
     furnishings: tuple[Furnishing, ...]
     edge: EdgeTrial | None
     hidden_by: tuple[str, ...]
+    results: Results
+
+    def headline(self) -> str:
+        """Which path it is, how loud, and when."""
+        one = self.arrival
+        return (
+            f"{one.loudspeaker} at the {one.listener}, number {one.number}: {one.way}, {one.worst_db:.1f} dB at"
+            f" {one.worst_band_hz:g} Hz, {one.main.delay_ms:.1f} ms after the direct sound"
+        )
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each loss from the direct sound to the arrival, in dB octave by octave; they add up."""
+        return [
+            {"loss": self.name_of(loss), "kind": loss.kind}
+            | {
+                f"level_{octave:g}_hz_db": float(level)
+                for octave, level in zip(self.bands.nominal_hz, loss.level_db, strict=True)
+            }
+            for loss in self.losses
+        ]
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {"octave": (self.bands.nominal_hz, "Hz"), "direction": (["from_front", "from_left", "up"], "")}
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        return {
+            "loss_db": (("loss", "octave"), [loss.level_db for loss in self.losses], "dB"),
+            "level_db": (("octave",), self.arrival.level_db, "dB"),
+            "corner_m": (("corner", "direction"), self.points, "m"),
+        }
 
     def name_of(self, loss: Loss) -> str:
         """What a step of the ledger is called."""

@@ -64,7 +64,7 @@ def find_field(blueprint: Blueprint, name: str, *, tied: bool = True) -> Field:
     SceneError
         If nothing in the scene is called so, or it is no number.
     """
-    things = _things(blueprint)
+    things = things_of(blueprint)
     if name in things:
         section, start = things[name]
         raise SceneError(name, "it names a thing and not a number of it", _choices(part_at(blueprint, start), section))
@@ -98,7 +98,7 @@ def find_field(blueprint: Blueprint, name: str, *, tied: bool = True) -> Field:
     return Field(name, kind, tuple(places), tuple(rules), _middle_m(blueprint))
 
 
-def _things(blueprint: Blueprint) -> dict[str, tuple[str, Path]]:
+def things_of(blueprint: Blueprint) -> dict[str, tuple[str, Path]]:
     """Everything that can be named, with the kind of its keys and where it is."""
     things: dict[str, tuple[str, Path]] = {
         "room": ("room", ("room", "box") if blueprint.room.box is not None else ("room",)),

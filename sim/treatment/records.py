@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
+import numpy as np
+
+from ..answers import Answer, Labelled
 from ..arrays import FloatArray
 from ..blueprint.panels import Panel
 from ..responses.results import Results
@@ -52,8 +57,8 @@ class Decay:
     warnings: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+@dataclass(frozen=True, slots=True, repr=False)
+class Plan(Answer):
     """Where panels go in one scene, and what that buys; everything was traced again with them.
 
     Attributes
@@ -94,3 +99,40 @@ class Plan:
     advice: tuple[str, ...]
     stopped: str
     cautions: tuple[str, ...]
+
+    def headline(self) -> str:
+        """How many panels, and what they take off the early reflections."""
+        number = len(self.panels)
+        if not number:
+            return f"no panel helps: {self.stopped}"
+        energy = 10.0 ** (self.early_db[[0, -1]] / 10.0)
+        before, after = 10.0 * np.log10(energy.mean(axis=(1, 2)))
+        return (
+            f"{number} panel{'s' * (number != 1)}: early reflections {before:.1f} dB before, {after:.1f} dB with them;"
+            f" {len(self.not_reached)} not reached"
+        )
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each panel, in the order in which they help: spans in metres, reduction in dB."""
+        return [
+            {
+                "step": one.step, "panel": one.panel.name, "surface": one.panel.surface, "stock": one.stock,
+                "material": one.panel.material,
+                "from_front_m": one.panel.from_front, "from_left_m": one.panel.from_left,
+                "up_m": one.panel.up, "gain_db": one.gain_db, "works_from_hz": one.works_from_hz,
+            }
+            for one in self.panels
+        ]  # fmt: skip
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {
+            "loudspeaker": ([one.name for one in self.before.stage.loudspeakers], ""),
+            "octave": (self.decay.mid_hz, "Hz"),
+        }
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        return {
+            "early_db": (("step", "loudspeaker", "octave_of_target"), self.early_db, "dB"),
+            "decay_before_s": (("octave",), self.decay.before_s, "s"),
+            "decay_after_s": (("octave",), self.decay.after_s, "s"),
+        }

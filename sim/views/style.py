@@ -22,7 +22,7 @@ from matplotlib.colors import BoundaryNorm, Colormap, ListedColormap
 from matplotlib.figure import Figure
 
 from ..arrays import FloatArray
-from ..studies.many import letter_of
+from ..studies.compare import letter_of
 
 DOTS_PER_INCH = 150
 INK, SOFT_INK, HAIRLINE, PAPER = "#1a1a1a", "#5c5c5c", "#a8a8a8", "#ffffff"
