@@ -6,13 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ..answers import Answer, Labelled
+from ..answers import Answer, Labelled, printable
 from ..arrays import BoolArray, FloatArray
 from ..blueprint.reader import SceneFile
 from ..geometry.facets import Facet
 from ..placement.stage import Stage
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class BounceMap:
     """How much early sound strikes a facet first, second and third on its way to the ear.
@@ -42,6 +43,7 @@ class BounceMap:
     share: FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Spot:
     """A place that much early sound strikes.
@@ -82,10 +84,18 @@ class BounceStudy(Answer):
 
     Attributes
     ----------
+    scene, stage
+        What was asked, and what was built.
+    rays, seed
+        Rays from each loudspeaker, and what they were drawn from.
     octaves_hz
         Octaves over which energies re direct sound are averaged: those of the target's band.
     window_ms
         Delays after direct sound that count.
+    maps
+        One for each facet that is struck.
+    spots
+        Places that much of it strikes.
     early_db
         (loudspeaker, 4) level of all that arrives after 1, 2, 3, and more bounces, dB re direct sound.
     """

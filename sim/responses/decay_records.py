@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 
 from ..acoustics.bands import Bands
-from ..answers import Answer, Labelled
+from ..answers import Answer, Labelled, printable
 from ..arrays import BoolArray, FloatArray
 from ..blueprint.reader import SceneFile
 from ..placement.stage import Stage
@@ -25,9 +25,18 @@ SURE: Final = 2.0
 """Standard errors within which a limit must not lie for an answer to count."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class RoomDecay:
-    """Decay times of the room: means of all loudspeakers and listeners, with standard errors; each (octave,) in s."""
+    """Decay times of the room: means of all loudspeakers and listeners.
+
+    Attributes
+    ----------
+    t20_s, t20_error_s
+        (octave,) T20 and its standard error in seconds.
+    t30_s, t30_error_s
+        (octave,) T30 and its standard error in seconds.
+    """
 
     t20_s: FloatArray
     t20_error_s: FloatArray
@@ -35,21 +44,40 @@ class RoomDecay:
     t30_error_s: FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class DecayAim:
-    """Nominal decay time of a monitoring room of this volume, and what is tolerated, (octave,) in seconds."""
+    """Decay time of a monitoring room of this volume.
+
+    Attributes
+    ----------
+    nominal_s
+        Nominal time in seconds.
+    lower_s, upper_s
+        (octave,) what is tolerated, in seconds.
+    """
 
     nominal_s: float
     lower_s: FloatArray
     upper_s: FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class OctaveVerdict:
     """T20 of the room in one octave against the tolerance.
 
-    answer is "within", "above", "below", "too close to call" (a limit lies within two standard errors), "not judged by
-    rays" (the octave reaches below the transition frequency) or "not known" (the time could not be read).
+    Attributes
+    ----------
+    octave_hz
+        The octave.
+    t20_s, error_s
+        T20 and its standard error in seconds.
+    lower_s, upper_s
+        What is tolerated, in seconds.
+    answer
+        "within", "above", "below", "too close to call" (a limit lies within two standard errors), "not judged by
+        rays" (the octave reaches below the transition frequency) or "not known" (the time could not be read).
     """
 
     octave_hz: float
@@ -60,9 +88,20 @@ class OctaveVerdict:
     answer: str
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class InitialGap:
-    """Time from direct sound to the first mirrored reflection at or above a level; infinite if there is none."""
+    """Time from direct sound to the first specular reflection at or above a level.
+
+    Attributes
+    ----------
+    loudspeaker, listener
+        Whose sound, and where.
+    gap_ms
+        Infinite if there is none.
+    level_db, way
+        Level re direct sound of that reflection, and the surfaces it comes via.
+    """
 
     loudspeaker: str
     listener: str

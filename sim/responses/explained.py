@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..acoustics.bands import Bands
-from ..answers import Answer, Labelled
+from ..answers import Answer, Labelled, printable
 from ..arrays import BoolArray, FloatArray
 from .edge_trial import EdgeTrial
 from .losses import Loss
@@ -17,24 +17,43 @@ from .records import Arrival
 from .results import Results
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """A direction against a loudspeaker's axis, in degrees; sideways is positive to the seat's right, upward up."""
+    """A direction against a loudspeaker's axis.
+
+    Attributes
+    ----------
+    off_axis_deg
+        Angle between the two.
+    sideways_deg, upward_deg
+        Its parts: positive to the seat's right, and upward.
+    """
 
     off_axis_deg: float
     sideways_deg: float
     upward_deg: float
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class MetPanel:
-    """A panel that takes part at one surface: its Fresnel share |F| (band,) at the octaves' middles."""
+    """A panel that takes part at one surface.
+
+    Attributes
+    ----------
+    name, material
+        What it is called, and what it is of.
+    share
+        (band,) its Fresnel fraction |F| at the octaves' middles.
+    """
 
     name: str
     material: str
     share: FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Touch:
     """One surface or edge on the way.
@@ -65,12 +84,25 @@ class Touch:
     panels: tuple[MetPanel, ...] = ()
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Furnishing:
-    """What would end the way at a piece of furniture: changes by the mirror formula, and what stands on the piece.
+    """What would end the path at a piece of furniture: changes by the mirror formula, and what stands on the piece.
 
-    edges_db (way out, band): level of all edges of the piece together after each change, nan where that was not worked
-    out; edges_now_db (band,) as it stands.  refused: for each change why it cannot be made, or an empty text.
+    Attributes
+    ----------
+    turn, surface, owner
+        Which surface along the path, its name and that of the piece.
+    ways
+        The changes.
+    carried
+        Names of what stands on the piece and would move along.
+    edges_now_db
+        (band,) level of all edges of the piece together as it stands, dB re direct.
+    edges_db
+        (change, band) the same after each change, nan where that was not worked out.
+    refused
+        For each change why it cannot be made, or an empty text.
     """
 
     turn: int

@@ -14,7 +14,7 @@ import numpy as np
 
 from ..acoustics.air import Air
 from ..acoustics.bands import Bands, octave_bands, third_octave_bands
-from ..answers import Answer, Labelled
+from ..answers import Answer, Labelled, printable
 from ..arrays import FloatArray, frozen
 from ..blueprint.reader import AnyScene, SceneFile, read_scene
 from ..errors import SceneError
@@ -29,6 +29,7 @@ MAP_GRID: Final = (25, 25, 1)
 NO_CROSSOVER_HZ: Final = 2000.0
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Posed:
     """One loudspeaker in one pose.

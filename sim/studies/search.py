@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from ..answers import Answer
+from ..answers import Answer, printable
 from ..blueprint.reader import AnyScene, SceneFile, made_scene, read_scene
 from ..blueprint.schema import Blueprint
 from ..errors import SceneError
@@ -34,6 +34,7 @@ Ends = str | Sequence[float | str]
 """A range in one text, "1.0:1.4", or its two ends: numbers in the unit of the scene, or texts with units."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class FoundLayout:
     """One good layout.

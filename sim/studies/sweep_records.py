@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 
 from ..acoustics.bands import Bands
-from ..answers import Answer, Labelled
+from ..answers import Answer, Labelled, printable
 from ..arrays import FloatArray, IntArray
 from ..blueprint.targets import Target
 from ..blueprint.units import UNIT_M
@@ -22,6 +22,7 @@ IMPOSSIBLE: Final = 2
 """What a point of a sweep may be."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Axis:
     """One number that varies.
@@ -53,6 +54,7 @@ class Axis:
         return f"{round(number, 4) + 0.0:g} {self.unit}".strip()
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class SweepPlan:
     """What a sweep works out, and in which order its arrays are.
@@ -61,7 +63,7 @@ class SweepPlan:
     ----------
     scene_path, scene_digest, title, units
         The scene, and the unit of its lengths.
-    axes
+    axes, together
         The numbers that vary.  Points are all combinations, the last axis fastest; with `together` the axes have
         equal lengths and run side by side.
     tied

@@ -8,12 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from ..answers import Answer, Labelled
+from ..answers import Answer, Labelled, printable
 from ..arrays import FloatArray
 from ..blueprint.panels import Panel
 from ..responses.results import Results
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class PlannedPanel:
     """One panel of a plan.
@@ -43,11 +44,21 @@ class PlannedPanel:
     works_from_hz: float
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Decay:
-    """What a plan does to the decay of the room, octave by octave (band,).
+    """What a plan does to the decay of the room, by Eyring's formula as `sim.treatment.decay` says.
 
-    Eyring's formula, as `sim.treatment.decay` says; aim_s is the nominal mid-band time for the room's volume.
+    Attributes
+    ----------
+    mid_hz
+        (band,) middles of the octaves.
+    before_s, after_s
+        (band,) decay time without and with the panels.
+    aim_s
+        Nominal mid-band time for the room's volume.
+    warnings
+        What to mind, in sentences.
     """
 
     mid_hz: FloatArray
