@@ -81,9 +81,10 @@ class Comparison(Answer):
     def headline(self) -> str:
         """What the layout after the first changes most, or that nothing does."""
         told = []
-        for title, better, worse in zip(self.titles[1:], self.improved, self.worse, strict=True):
-            told.append(f"{title}: {len(better)} better, {len(worse)} worse" + (f"; {better[0]}" if better else ""))
-        return f"against {self.titles[0]}: {' | '.join(told)}"
+        for number, (better, worse) in enumerate(zip(self.improved, self.worse, strict=True), start=1):
+            name = f"{letter_of(number)} ({self.titles[number]})"
+            told.append(f"{name}: {len(better)} better, {len(worse)} worse" + (f"; {better[0]}" if better else ""))
+        return f"against A ({self.titles[0]}) {' | '.join(told)}"
 
     def rows(self) -> list[dict[str, Any]]:
         """One row for each layout and loudspeaker: early level octave by octave and strongest arrival, in dB."""

@@ -60,7 +60,7 @@ def answer_lines(answer: Answer | Loudspeaker) -> list[str]:
     """Lines of text on an answer; OutputError as `words`."""
     lines = next((made for kind, made in _LINES.items() if isinstance(answer, kind)), None)
     if lines is None:
-        raise OutputError(f"{type(answer).__name__} is no answer with words; give what a question of sim returned.")
+        raise OutputError(f"{type(answer).__name__} has no words of its own; write its files with sim.save.")
     return lines(answer)
 
 
