@@ -2,49 +2,24 @@
 
 from __future__ import annotations
 
-import importlib.util
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from types import SimpleNamespace
-from typing import Any
 
 import pytest
 
 import sim
 from sim.answers import Answer, brief, one_line
+from tests.notebook_libraries import stand_in_for_missing
 from tests.studies.little_room import DESK, little_room
 
 SCENES = Path(__file__).resolve().parent.parent / "scenes"
 HAVE = ["block 390x190x190 12kg x4", "plate 300x300x10 x2"]
 
 
-class Frame:
-    """Stands in for a DataFrame where pandas is not installed."""
-
-    def __init__(self, rows: list[Mapping[str, Any]]) -> None:
-        self.columns = list(rows[0]) if rows else []
-        self.shape = (len(rows), len(self.columns))
-
-
-class Dataset:
-    """Stands in for a Dataset where xarray is not installed: axes of one name have one length, as there."""
-
-    def __init__(self, data: Mapping[str, Any], coords: Mapping[str, Any], attrs: Mapping[str, str]) -> None:
-        self.data_vars, self.attrs = data, attrs
-        self.sizes: dict[str, int] = {}
-        for axes, values, _ in (*data.values(), *coords.values()):
-            assert len(axes) == values.ndim
-            for axis, length in zip(axes, values.shape, strict=True):
-                assert self.sizes.setdefault(axis, length) == length, axis
-
-
 @pytest.fixture
 def notebook(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Both libraries: the real ones where they are installed."""
-    for name, stand_in in (("pandas", SimpleNamespace(DataFrame=Frame)), ("xarray", SimpleNamespace(Dataset=Dataset))):
-        if importlib.util.find_spec(name) is None:
-            monkeypatch.setitem(sys.modules, name, stand_in)
+    stand_in_for_missing(monkeypatch)
 
 
 @pytest.fixture(scope="module")

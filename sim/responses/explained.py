@@ -45,7 +45,7 @@ class MetPanel:
     name, material
         What it is called, and what it is of.
     share
-        (band,) its Fresnel fraction |F| at the octaves' middles.
+        (band,) absolute value of its Fresnel fraction at the octaves' middles.
     """
 
     name: str
