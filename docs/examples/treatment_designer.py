@@ -1,7 +1,7 @@
 """For somebody who designs treatment: compare build-ups, try panels of one's own, then let a plan be worked out.
 
-Run it from a checkout, cell by cell or as a whole. The room is invented. Panels overhead need rated fixings into structure and
-a second tether; ask for the fire class of the whole panel.
+Run it from a checkout, cell by cell or as a whole. The room is invented. Panels overhead need rated fixings into
+structure and a second tether; ask for the fire class of the whole panel.
 """
 
 # %% Two build-ups against each other, at random incidence.
