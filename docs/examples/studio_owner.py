@@ -1,4 +1,4 @@
-"""For somebody who sets up monitors in an own room: where do reflections come from, and what does a change buy?
+"""For somebody who sets up monitors in a room of their own: which reflections are there, and what does a change buy.
 
 Run it from a checkout, cell by cell or as a whole. The room is invented.
 """
