@@ -33,9 +33,13 @@ def _silent(_: str) -> None:
 
 
 def save(
-    answer: Answer | Sheets | ReportPage, place: Path | str, *, replace: bool = False, pictures: bool = False,
+    answer: Answer | Sheets | ReportPage,
+    place: Path | str,
+    *,
+    replace: bool = False,
+    pictures: bool = False,
     report: Report = _silent,
-) -> Path:  # fmt: skip
+) -> Path:
     """Write what the command writes of an answer, and return where it is.
 
     Parameters
@@ -280,6 +284,14 @@ def _sheets(sheets: Sheets, folder: Path, report: Report, _: bool) -> None:
 
 
 _FILES: Final[dict[type, Callable[[Any, Path, Report, bool], None]]] = {
-    Results: _results, Comparison: _comparison, Plan: _plan, Sweep: _sweep, Search: _search, Tolerance: _tolerance,
-    OrientationStudy: _orientation, DecayStudy: _decay, BounceStudy: _bounces, Sheets: _sheets,
-}  # fmt: skip
+    Results: _results,
+    Comparison: _comparison,
+    Plan: _plan,
+    Sweep: _sweep,
+    Search: _search,
+    Tolerance: _tolerance,
+    OrientationStudy: _orientation,
+    DecayStudy: _decay,
+    BounceStudy: _bounces,
+    Sheets: _sheets,
+}

@@ -46,9 +46,21 @@ def answers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Answ
 
 
 QUESTIONS = (
-    "trace", "check", "compare", "explain", "treat", "sweep", "search", "tolerance", "orient", "stand", "decay",
-    "bounces", "absorber", "loudspeaker",
-)  # fmt: skip
+    "trace",
+    "check",
+    "compare",
+    "explain",
+    "treat",
+    "sweep",
+    "search",
+    "tolerance",
+    "orient",
+    "stand",
+    "decay",
+    "bounces",
+    "absorber",
+    "loudspeaker",
+)
 
 
 @pytest.mark.parametrize("question", QUESTIONS)

@@ -42,10 +42,16 @@ def decay_command(chosen: argparse.Namespace) -> int:
     answer_into_folder(
         chosen,
         lambda: decay(
-            chosen.scene, progress, seed=chosen.seed, most_rays=chosen.rays, percent=percent, clarity_db=clarity_db,
-            threads=chosen.threads, second_seat=chosen.second_seat,
+            chosen.scene,
+            progress,
+            seed=chosen.seed,
+            most_rays=chosen.rays,
+            percent=percent,
+            clarity_db=clarity_db,
+            threads=chosen.threads,
+            second_seat=chosen.second_seat,
         ),
-    )  # fmt: skip
+    )
     return 0
 
 

@@ -33,9 +33,13 @@ def explain_command(chosen: argparse.Namespace) -> int:
     picture: Path | None = chosen.picture
     refuse_missing_folder(picture)
     told = explain(
-        chosen.scene, chosen.peak, progress, loudspeaker=chosen.loudspeaker, listener=chosen.listener,
+        chosen.scene,
+        chosen.peak,
+        progress,
+        loudspeaker=chosen.loudspeaker,
+        listener=chosen.listener,
         order=chosen.order,
-    )  # fmt: skip
+    )
     say("")
     say_answer(told)
     if picture is not None:

@@ -41,10 +41,15 @@ def search_command(chosen: argparse.Namespace) -> int:
     found = answer_into_folder(
         chosen,
         lambda: search(
-            scene, vary, layouts=chosen.layouts, seed=chosen.seed, tied=not chosen.untied, processes=chosen.processes,
+            scene,
+            vary,
+            layouts=chosen.layouts,
+            seed=chosen.seed,
+            tied=not chosen.untied,
+            processes=chosen.processes,
             report=progress,
         ),
-    )  # fmt: skip
+    )
     homes = [chosen.output / layout_name(number) for number in range(len(found.layouts))]
     if homes:
         scenes = " ".join([str(chosen.scene), *(str(home) for home in homes)])

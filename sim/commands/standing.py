@@ -43,11 +43,20 @@ def stand_command(chosen: argparse.Namespace) -> int:
     if chosen.scene is not None:
         say_if_cold()
     found = stand(
-        chosen.have, chosen.scene, loudspeaker=chosen.loudspeaker, axis_height=chosen.axis_height, box=chosen.box,
-        axis_in_box=chosen.axis_in_box, mass_kg=chosen.mass, distance=chosen.distance,
-        depth_offset=chosen.depth_offset, stacks=chosen.stacks, soft=chosen.soft, lowest_hz=chosen.lowest_hz,
+        chosen.have,
+        chosen.scene,
+        loudspeaker=chosen.loudspeaker,
+        axis_height=chosen.axis_height,
+        box=chosen.box,
+        axis_in_box=chosen.axis_in_box,
+        mass_kg=chosen.mass,
+        distance=chosen.distance,
+        depth_offset=chosen.depth_offset,
+        stacks=chosen.stacks,
+        soft=chosen.soft,
+        lowest_hz=chosen.lowest_hz,
         best=chosen.best,
-    )  # fmt: skip
+    )
     for line in stand_lines(found):
         say(line)
     if chosen.picture is not None and found.stacks:

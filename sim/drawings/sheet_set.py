@@ -41,9 +41,12 @@ class Sheets:
 
 
 def sheets(
-    scene: AnyScene | Results | Plan, report: Callable[[str], None] = lambda _: None, *, paper: str = "a4",
+    scene: AnyScene | Results | Plan,
+    report: Callable[[str], None] = lambda _: None,
+    *,
+    paper: str = "a4",
     date: datetime.date | None = None,
-) -> Sheets:  # fmt: skip
+) -> Sheets:
     """Prepare drawings of a scene as it stands, or of a plan with its panels.
 
     Parameters

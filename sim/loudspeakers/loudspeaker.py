@@ -84,11 +84,16 @@ class Loudspeaker(Answer):
         """One row for each driver: place and size in metres."""
         return [
             {
-                "driver": one.name, "radius_m": one.radius_m, "right_m": one.offset_m[1], "up_m": one.offset_m[2],
-                "gain_db": one.gain_db, "delay_ms": one.delay_ms, "inverted": one.inverted,
+                "driver": one.name,
+                "radius_m": one.radius_m,
+                "right_m": one.offset_m[1],
+                "up_m": one.offset_m[2],
+                "gain_db": one.gain_db,
+                "delay_ms": one.delay_ms,
+                "inverted": one.inverted,
             }
             for one in self.drivers
-        ]  # fmt: skip
+        ]
 
     @property
     def driver_offsets_m(self) -> tuple[tuple[float, float, float], ...]:

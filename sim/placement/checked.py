@@ -49,9 +49,20 @@ class Checked(Answer):
     def rows(self) -> list[dict[str, Any]]:
         """One row for each loudspeaker: distances in metres, angles in degrees, time in milliseconds."""
         names = (
-            "name", "side", "model", "distance_m", "flight_time_ms", "axis_height_m", "axis_height_over_ear_m",
-            "toe_in_deg", "tilt_deg", "roll_deg", "toe_in_error_deg", "tilt_error_deg", "axis_error_deg",
-        )  # fmt: skip
+            "name",
+            "side",
+            "model",
+            "distance_m",
+            "flight_time_ms",
+            "axis_height_m",
+            "axis_height_over_ear_m",
+            "toe_in_deg",
+            "tilt_deg",
+            "roll_deg",
+            "toe_in_error_deg",
+            "tilt_error_deg",
+            "axis_error_deg",
+        )
         return [{name: getattr(one, name) for name in names} for one in self.sheet.loudspeakers]
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:

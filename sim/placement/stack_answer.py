@@ -66,21 +66,36 @@ class Stacks(Answer):
         """One row for each stack, best first: metres, degrees, kilograms."""
         return [
             {
-                "stack": "; ".join(layer.words for layer in one.layers), "height_m": one.height_m,
-                "axis_height_m": one.axis_height_m, "error_m": one.error_m, "tilt_deg": one.tilt_deg,
-                "mass_kg": one.mass_kg, "tips_forward_deg": one.tips.forward_deg,
-                "tips_rearward_deg": one.tips.rearward_deg, "tips_sideways_deg": one.tips.sideways_deg,
+                "stack": "; ".join(layer.words for layer in one.layers),
+                "height_m": one.height_m,
+                "axis_height_m": one.axis_height_m,
+                "error_m": one.error_m,
+                "tilt_deg": one.tilt_deg,
+                "mass_kg": one.mass_kg,
+                "tips_forward_deg": one.tips.forward_deg,
+                "tips_rearward_deg": one.tips.rearward_deg,
+                "tips_sideways_deg": one.tips.sideways_deg,
             }
             for one in self.stacks
-        ]  # fmt: skip
+        ]
 
 
 def stand(
-    have: Sequence[str], scene: AnyScene | None = None, *, loudspeaker: str = "", axis_height: Length | None = None,
-    box: str | None = None, axis_in_box: Length | None = None, mass_kg: float | None = None,
-    distance: Length | None = None, depth_offset: Length = 0.0, stacks: int = 1, soft: bool = False,
-    lowest_hz: float | None = None, best: int = 3,
-) -> Stacks:  # fmt: skip
+    have: Sequence[str],
+    scene: AnyScene | None = None,
+    *,
+    loudspeaker: str = "",
+    axis_height: Length | None = None,
+    box: str | None = None,
+    axis_in_box: Length | None = None,
+    mass_kg: float | None = None,
+    distance: Length | None = None,
+    depth_offset: Length = 0.0,
+    stacks: int = 1,
+    soft: bool = False,
+    lowest_hz: float | None = None,
+    best: int = 3,
+) -> Stacks:
     """Find what to stack so that the acoustic axis is at ear height, and whether it stands.
 
     Parameters

@@ -48,9 +48,13 @@ class Early:
 
 
 def bounces(
-    scene: AnyScene, report: Callable[[str], None] = lambda _: None, *, rays: int = RAYS, seed: int | None = None,
+    scene: AnyScene,
+    report: Callable[[str], None] = lambda _: None,
+    *,
+    rays: int = RAYS,
+    seed: int | None = None,
     threads: int = 0,
-) -> BounceStudy:  # fmt: skip
+) -> BounceStudy:
     """Map where early sound strikes first, second and third on its way to the ear, by rays.
 
     `rays` are traced from each loudspeaker; the same seed (left out: the scene's) gives the same numbers for any number

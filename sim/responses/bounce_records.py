@@ -128,12 +128,19 @@ class BounceStudy(Answer):
         """One row for each spot that much early sound strikes: place in metres, level in dB, delay in ms."""
         return [
             {
-                "loudspeaker": spot.loudspeaker, "bounce": spot.bounce, "surface": spot.surface,
-                "from_front_m": float(spot.point[0]), "from_left_m": float(spot.point[1]), "up_m": float(spot.point[2]),
-                "level_db": spot.level_db, "error_db": spot.error_db, "delay_ms": spot.delay_ms, "share": spot.share,
+                "loudspeaker": spot.loudspeaker,
+                "bounce": spot.bounce,
+                "surface": spot.surface,
+                "from_front_m": float(spot.point[0]),
+                "from_left_m": float(spot.point[1]),
+                "up_m": float(spot.point[2]),
+                "level_db": spot.level_db,
+                "error_db": spot.error_db,
+                "delay_ms": spot.delay_ms,
+                "share": spot.share,
             }
             for spot in self.spots
-        ]  # fmt: skip
+        ]
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
         return {"loudspeaker": ([one.name for one in self.stage.loudspeakers], ""), "bounces": ([1, 2, 3, 4], "")}

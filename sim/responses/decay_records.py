@@ -211,8 +211,10 @@ class DecayStudy(Answer):
         return {
             "loudspeaker": ([one.name for one in self.stage.loudspeakers], ""),
             "listener": (list(self.stage.listener_names), ""),
-            "octave": (self.octaves.nominal_hz, "Hz"), "figure": (list(FIGURES), ""), "time": (self.time_s, "s"),
-        }  # fmt: skip
+            "octave": (self.octaves.nominal_hz, "Hz"),
+            "figure": (list(FIGURES), ""),
+            "time": (self.time_s, "s"),
+        }
 
     def _arrays(self) -> Mapping[str, Labelled]:
         each = ("loudspeaker", "listener", "octave")

@@ -60,12 +60,20 @@ class Results(Answer):
         octaves = self.responses.bands.nominal_hz
         return [
             {
-                "loudspeaker": one.loudspeaker, "listener": one.listener, "number": one.number, "kind": one.kind,
-                "path": one.way, "delay_ms": one.main.delay_ms, "extra_path_m": one.main.extra_path_m,
-                "worst_db": one.worst_db, "worst_band_hz": one.worst_band_hz, "margin_m": one.main.margin_m,
-            } | {f"level_{octave:g}_hz_db": float(level) for octave, level in zip(octaves, one.level_db, strict=True)}
+                "loudspeaker": one.loudspeaker,
+                "listener": one.listener,
+                "number": one.number,
+                "kind": one.kind,
+                "path": one.way,
+                "delay_ms": one.main.delay_ms,
+                "extra_path_m": one.main.extra_path_m,
+                "worst_db": one.worst_db,
+                "worst_band_hz": one.worst_band_hz,
+                "margin_m": one.main.margin_m,
+            }
+            | {f"level_{octave:g}_hz_db": float(level) for octave, level in zip(octaves, one.level_db, strict=True)}
             for one in self.responses.arrivals
-        ]  # fmt: skip
+        ]
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
         found = self.responses

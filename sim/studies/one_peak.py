@@ -13,9 +13,14 @@ from ..responses.results import Results
 
 
 def explain(
-    scene: AnyScene | Results, peak: int, report: Callable[[str], None] = lambda _: None, *,
-    loudspeaker: str | None = None, listener: str | None = None, order: int | None = None,
-) -> Explanation:  # fmt: skip
+    scene: AnyScene | Results,
+    peak: int,
+    report: Callable[[str], None] = lambda _: None,
+    *,
+    loudspeaker: str | None = None,
+    listener: str | None = None,
+    order: int | None = None,
+) -> Explanation:
     """Take one reflection apart: every surface, angle and loss on its path, and what would remove it.
 
     Parameters

@@ -123,37 +123,46 @@ class OrientationStudy(Answer):
         """One row for each orientation, loudspeaker and octave: evenness over the head box in dB."""
         return [
             {
-                "orientation": pose.name, "loudspeaker": one.name, "roll_deg": one.roll_deg,
-                "octave_hz": float(octave), "pattern_db": float(one.octaves.pattern_db[band]),
-                "across_db": float(one.octaves.across_db[band]), "up_db": float(one.octaves.up_db[band]),
-                "heard_db": float(one.octaves.heard_db[band]), "fits": not one.trouble,
+                "orientation": pose.name,
+                "loudspeaker": one.name,
+                "roll_deg": one.roll_deg,
+                "octave_hz": float(octave),
+                "pattern_db": float(one.octaves.pattern_db[band]),
+                "across_db": float(one.octaves.across_db[band]),
+                "up_db": float(one.octaves.up_db[band]),
+                "heard_db": float(one.octaves.heard_db[band]),
+                "fits": not one.trouble,
             }
             for pose, row in zip(self.poses, self.posed, strict=True)
             for one in row
             for band, octave in enumerate(self.octaves.nominal_hz)
-        ]  # fmt: skip
+        ]
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
         return {
-            "orientation": ([pose.name for pose in self.poses], ""), "loudspeaker": (list(self.names), ""),
+            "orientation": ([pose.name for pose in self.poses], ""),
+            "loudspeaker": (list(self.names), ""),
             "octave": (self.octaves.nominal_hz, "Hz"),
-        }  # fmt: skip
+        }
 
     def _arrays(self) -> Mapping[str, Labelled]:
         names = ("pattern_db", "across_db", "up_db", "heard_db")
         return {
             name: (
                 ("orientation", "loudspeaker", "octave"),
-                [[getattr(one.octaves, name) for one in row] for row in self.posed], "dB",
+                [[getattr(one.octaves, name) for one in row] for row in self.posed],
+                "dB",
             )
             for name in names
-        }  # fmt: skip
+        }
 
 
 def orient(
-    scene: AnyScene, poses: str | Sequence[str | float] = USUAL, keep: Keep = "axis",
+    scene: AnyScene,
+    poses: str | Sequence[str | float] = USUAL,
+    keep: Keep = "axis",
     report: Callable[[str], None] = lambda _: None,
-) -> OrientationStudy:  # fmt: skip
+) -> OrientationStudy:
     """Work out what upright, inverted or lying loudspeakers do at the head, the desk and the ceiling.
 
     Parameters

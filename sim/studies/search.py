@@ -116,8 +116,9 @@ class Search(Answer):
         names = [f"{axis.field} [{axis.unit}]" if axis.unit else axis.field for axis in axes]
         told = []
         for name, trial in (
-            ("as it stands", self.now), *((f"layout {n}", one.trial) for n, one in enumerate(self.layouts, start=1))
-        ):  # fmt: skip
+            ("as it stands", self.now),
+            *((f"layout {n}", one.trial) for n, one in enumerate(self.layouts, start=1)),
+        ):
             values = [float(axis.in_unit(value)) for axis, value in zip(axes, trial.values, strict=True)]
             told.append({"layout": name, **dict(zip(names, values, strict=True)), "merit_db": trial.merit_db})
         return told

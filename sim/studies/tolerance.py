@@ -101,19 +101,26 @@ class Tolerance(Answer):
                 early, late = np.percentile(delay[there], [5.0, 95.0]) if there.any() else (np.nan, np.nan)
                 told.append(
                     {
-                        "loudspeaker": name, "surface": surface, "level_db": float(self.nominal.worst_db[s, f]),
-                        "level_5_percent_db": float(low), "level_95_percent_db": float(high),
-                        "delay_ms": float(self.nominal.delay_ms[s, f]), "delay_5_percent_ms": float(early),
-                        "delay_95_percent_ms": float(late), "there_percent": 100.0 * float(there.mean()),
+                        "loudspeaker": name,
+                        "surface": surface,
+                        "level_db": float(self.nominal.worst_db[s, f]),
+                        "level_5_percent_db": float(low),
+                        "level_95_percent_db": float(high),
+                        "delay_ms": float(self.nominal.delay_ms[s, f]),
+                        "delay_5_percent_ms": float(early),
+                        "delay_95_percent_ms": float(late),
+                        "there_percent": 100.0 * float(there.mean()),
                     }
-                )  # fmt: skip
+                )
         return told
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
         return {
-            "loudspeaker": (list(self.loudspeakers), ""), "surface": (list(self.surfaces), ""),
-            "octave": (self.bands.nominal_hz, "Hz"), "uncertainty": ([doubt.name for doubt in self.doubts], ""),
-        }  # fmt: skip
+            "loudspeaker": (list(self.loudspeakers), ""),
+            "surface": (list(self.surfaces), ""),
+            "octave": (self.bands.nominal_hz, "Hz"),
+            "uncertainty": ([doubt.name for doubt in self.doubts], ""),
+        }
 
     def _arrays(self) -> Mapping[str, Labelled]:
         each = ("sample", "loudspeaker", "surface")

@@ -113,9 +113,12 @@ def plan_treatment(
 
 
 def treat(
-    scene: AnyScene | Results, report: Callable[[str], None] = lambda _: None, *, panels: int | None = None,
+    scene: AnyScene | Results,
+    report: Callable[[str], None] = lambda _: None,
+    *,
+    panels: int | None = None,
     budget: float | None = None,
-) -> Plan:  # fmt: skip
+) -> Plan:
     """Find where panels go in a scene, what each buys and when to stop; everything is traced again with them.
 
     Parameters

@@ -127,13 +127,19 @@ class Plan(Answer):
         """One row for each panel, in the order in which they help: spans in metres, reduction in dB."""
         return [
             {
-                "step": one.step, "panel": one.panel.name, "surface": one.panel.surface, "stock": one.stock,
+                "step": one.step,
+                "panel": one.panel.name,
+                "surface": one.panel.surface,
+                "stock": one.stock,
                 "material": one.panel.material,
-                "from_front_m": one.panel.from_front, "from_left_m": one.panel.from_left,
-                "up_m": one.panel.up, "gain_db": one.gain_db, "works_from_hz": one.works_from_hz,
+                "from_front_m": one.panel.from_front,
+                "from_left_m": one.panel.from_left,
+                "up_m": one.panel.up,
+                "gain_db": one.gain_db,
+                "works_from_hz": one.works_from_hz,
             }
             for one in self.panels
-        ]  # fmt: skip
+        ]
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
         return {

@@ -45,9 +45,11 @@ class ReportPage:
 
 
 def report(
-    scenes: AnyScene | Results | Plan | Sequence[AnyScene | Results], report: Callable[[str], None] = lambda _: None, *,
+    scenes: AnyScene | Results | Plan | Sequence[AnyScene | Results],
+    report: Callable[[str], None] = lambda _: None,
+    *,
     date: datetime.date | None = None,
-) -> ReportPage:  # fmt: skip
+) -> ReportPage:
     """Prepare a page on one scene, on up to six layouts in a list, or on a treatment plan.
 
     Parameters

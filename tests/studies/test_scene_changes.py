@@ -15,9 +15,12 @@ from tests.studies.little_room import DESK, TEXT, little_room
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 BEDROOM = SCENES / "bedroom-on-desk"
 CLOUD: dict[str, Any] = {
-    "name": "cloud", "surface": "ceiling", "material": "100 mm wool",
-    "from_front": ["80 cm", 1.6], "from_left": [1, 2.4],
-}  # fmt: skip
+    "name": "cloud",
+    "surface": "ceiling",
+    "material": "100 mm wool",
+    "from_front": ["80 cm", 1.6],
+    "from_left": [1, 2.4],
+}
 
 
 def test_path_text_dictionaries_and_records_are_one_scene() -> None:
