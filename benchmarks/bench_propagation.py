@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from sim.acoustics.bands import octave_bands
-from sim.pipeline import check, trace_scene
+from sim.pipeline import build, trace_scene
 from sim.placement.stage import Stage
 from sim.propagation.image_sources import survey_first_order, trace_paths
 from sim.responses.arrivals import list_arrivals
@@ -123,7 +123,7 @@ def main() -> None:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--quick", action="store_true", help="fewer repetitions")
     times = 3 if options.parse_args().quick else 15
-    scene, stage = check(SCENES / "bedroom-on-stands")
+    scene, stage = build(SCENES / "bedroom-on-stands")
     blueprint, bands = scene.blueprint, octave_bands()
 
     def points() -> object:

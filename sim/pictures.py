@@ -45,6 +45,42 @@ def draw_folders(folders: Sequence[Path], out: Path, report: Report) -> str:
     return ""
 
 
+def draw(
+    folders: Path | str | Sequence[Path | str], out: Path | str | None = None, report: Report = lambda _: None
+) -> Path:
+    """Draw the pictures of results folders, several also side by side, and return the folder they are in.
+
+    Parameters
+    ----------
+    folders
+        What `trace` or `save` has written, one or several.
+    out
+        Where the pictures go; left out, into the first folder.
+    report
+        Called with a few words at the start of each stage.
+
+    Raises
+    ------
+    OutputError
+        If a folder holds no results, or `out` cannot be made.
+    PictureError
+        If they cannot be drawn on this machine.
+    """
+    sources = [Path(each) for each in ([folders] if isinstance(folders, Path | str) else folders)]
+    for folder in sources:
+        if not (folder / ARCHIVE).is_file():
+            raise OutputError(f"{folder} holds no {ARCHIVE}; name a folder that bounceplan trace has written.")
+    place = Path(out) if out is not None else sources[0]
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise OutputError(f"{place}: no folder can be made here ({fault.strerror}); choose another with -o.") from None
+    trouble = draw_folders(sources, place, report)
+    if trouble:
+        raise PictureError(trouble)
+    return place
+
+
 def draw_plan_of(scene: Path, picture: Path, report: Report) -> str:
     """Draw the plan and section of a scene to a file; returns why that failed, or an empty text."""
     return _draw_in_child("plan", picture, [str(scene)], report)
@@ -127,10 +163,10 @@ def main(arguments: Sequence[str]) -> int:
     """What the child does: `flat` or `solid` with results folders, or one of the kinds of the functions above."""
     kind, place, *sources = arguments
     if kind == "plan":
-        from .pipeline import check
+        from .pipeline import build
         from .views.plan_picture import draw_plan
 
-        scene, stage = check(sources[0])
+        scene, stage = build(sources[0])
         draw_plan(stage, scene.blueprint, Path(place))
         return 0
     if kind == "absorber":
@@ -142,10 +178,10 @@ def main(arguments: Sequence[str]) -> int:
         return 0
     if kind == "loudspeaker":
         from .acoustics.air import Air
-        from .placement.models import loudspeaker_called
+        from .placement.models import loudspeaker
         from .views.loudspeaker_picture import draw_loudspeaker
 
-        draw_loudspeaker(loudspeaker_called(*sources), Air(), Path(place))
+        draw_loudspeaker(loudspeaker(*sources), Air(), Path(place))
         return 0
     if kind == "sweep":
         _sweep_pictures(Path(sources[0]), Path(sources[1]), Path(place))
@@ -157,9 +193,9 @@ def main(arguments: Sequence[str]) -> int:
         from .responses.explanation import explain
         from .views.explanation_picture import draw_explanation
 
-        folder, loudspeaker, listener, number = sources
+        folder, name, listener, number = sources
         traced = read_results(Path(folder) / ARCHIVE)
-        draw_explanation(traced, explain(traced, loudspeaker, listener, int(number)), Path(place))
+        draw_explanation(traced, explain(traced, name, listener, int(number)), Path(place))
         return 0
     results = [read_results(Path(source) / ARCHIVE) for source in sources]
     out = Path(place)

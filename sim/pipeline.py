@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from pathlib import Path
 
 from .acoustics.bands import octave_bands
 from .blueprint.other_seat import with_second_seat
-from .blueprint.reader import SceneFile, read_scene
+from .blueprint.reader import AnyScene, SceneFile, read_scene
+from .errors import SceneError
 from .placement.stage import Stage, set_stage
 from .propagation.bends import trace_bends
 from .propagation.image_sources import survey_first_order, trace_paths
@@ -23,10 +23,8 @@ from .responses.results import Results
 from .responses.surface_map import surface_maps
 from .responses.verdict import judge, judged_from_hz
 from .threads import one_blas_thread
-from .writers.archive import write_results
-from .writers.readme import write_readme
-from .writers.tables import write_arrivals, write_ear_response, write_notches, write_reflection_points
 
+MOST_MIRRORS = 6
 Report = Callable[[str], None]
 """Called with a few words at the start of each stage."""
 
@@ -36,7 +34,7 @@ def _silent(_: str) -> None:
 
 
 @one_blas_thread()
-def check(scene_path: Path | str) -> tuple[SceneFile, Stage]:
+def build(scene: AnyScene) -> tuple[SceneFile, Stage]:
     """Read a scene and set its stage, which finds whatever cannot be; nothing is traced.
 
     Raises
@@ -44,21 +42,22 @@ def check(scene_path: Path | str) -> tuple[SceneFile, Stage]:
     SceneError
         With the key that is at fault and what would work.
     """
-    scene = read_scene(scene_path)
-    return scene, set_stage(scene.blueprint, scene.folder)
+    read = read_scene(scene)
+    return read, set_stage(read.blueprint, read.folder)
 
 
-def trace(scene_path: Path | str, report: Report = _silent, *, order: int | None = None) -> Results:
+def trace(scene: AnyScene, report: Report = _silent, *, order: int | None = None) -> Results:
     """Trace a scene: read, build, find paths of up to `order` mirrors (else the scene's own), add them up.
 
     Raises
     ------
     SceneError
-        As `check`.
+        If the scene cannot be, or for an order that is not 1 to 6.
     """
+    if order is not None and not 1 <= order <= MOST_MIRRORS:
+        raise SceneError("order", f"it is {order}", f"give 1 to {MOST_MIRRORS}")
     report("reading the scene")
-    scene = read_scene(scene_path)
-    return trace_scene(scene, report, order=order)
+    return trace_scene(read_scene(scene), report, order=order)
 
 
 @one_blas_thread()
@@ -91,7 +90,7 @@ def trace_scene(scene: SceneFile, report: Report = _silent, *, order: int | None
 
 @one_blas_thread()
 def decay(
-    scene_path: Path | str, report: Report = _silent, *, seed: int | None = None, most_rays: int = MOST_RAYS,
+    scene: AnyScene, report: Report = _silent, *, seed: int | None = None, most_rays: int = MOST_RAYS,
     percent: float = PERCENT, clarity_db: float = CLARITY_DB, threads: int | None = None,
     second_seat: Sequence[str] | None = None,
 ) -> DecayStudy:  # fmt: skip
@@ -107,28 +106,12 @@ def decay(
         For a scene, a seed, a number of rays or a wanted error that cannot be.
     """
     report("reading the scene")
-    scene = read_scene(scene_path)
+    read = read_scene(scene)
     if second_seat is not None:
-        scene = with_second_seat(scene, second_seat)
-    stage = set_stage(scene.blueprint, scene.folder)
-    chosen = scene.blueprint.method.seed if seed is None else seed
+        read = with_second_seat(read, second_seat)
+    stage = set_stage(read.blueprint, read.folder)
+    chosen = read.blueprint.method.seed if seed is None else seed
     return study_decay(
-        scene, stage, seed=chosen, most_rays=most_rays, percent=percent, clarity_db=clarity_db, workers=threads or 0,
+        read, stage, seed=chosen, most_rays=most_rays, percent=percent, clarity_db=clarity_db, workers=threads or 0,
         report=report,
     )  # fmt: skip
-
-
-def save(results: Results, folder: Path) -> None:
-    """Write results.h5, the tables and a README into a folder that exists.
-
-    Raises
-    ------
-    OutputError
-        If something cannot be written.
-    """
-    write_results(results, folder / "results.h5")
-    write_arrivals(results, folder / "arrivals.csv")
-    write_reflection_points(results, folder / "reflection_points.csv")
-    write_notches(results, folder / "notches.csv")
-    write_ear_response(results, folder / "ear_response.csv")
-    write_readme(results, folder / "README.txt")

@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from .blueprint.reader import read_scene
+from .blueprint.reader import AnyScene, read_scene
 from .studies.sweep_findings import Findings, find_out
 from .studies.sweep_plan import SweepTask, plan_sweep
 from .studies.sweep_records import Sweep
@@ -32,11 +32,11 @@ def _unsaid(_: str) -> None:
 
 
 def sweep(
-    scene_path: Path | str, vary: Mapping[str, Values], folder: Path | str, *, tied: bool = True,
+    scene: AnyScene, vary: Mapping[str, Values], folder: Path | str, *, tied: bool = True,
     together: bool = False, processes: int | None = None, scheduler: str = "", replace: bool = False,
     progress: Progress = _silent,
 ) -> Sweep:  # fmt: skip
-    """Work out first reflections of every layout of a sweep, and keep them in `folder`.
+    """Work out first reflections of every layout of a sweep, and keep them in `folder` with what was found.
 
     `vary` maps fields to ranges ("-10:15:1", "50cm:90cm:5cm") or lists of values, numbers in the unit of the scene;
     all combinations are taken, or with `together` the lists side by side.  A folder that holds part of the same sweep
@@ -49,8 +49,9 @@ def sweep(
     OutputError
         If the folder cannot be used, or holds another sweep.
     """
-    task = plan_sweep(read_scene(scene_path), vary, tied=tied, together=together)
+    task = plan_sweep(read_scene(scene), vary, tied=tied, together=together)
     run_sweep(task, Path(folder), processes=processes, scheduler=scheduler, replace=replace, progress=progress)
+    write_findings(task, Path(folder))
     return read_sweep(folder)
 
 

@@ -18,9 +18,10 @@ from sim.blueprint import build_ups, furniture, loudspeakers, panels, records, r
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.units import text_to_metres
 from sim.cli import parser
-from sim.pipeline import check, save, trace, trace_scene
+from sim.pipeline import build, trace, trace_scene
 from sim.placement.stage import set_stage
 from sim.writers.new_scene import start_scene
+from sim.writers.traced import write_traced
 
 HOME = Path(__file__).resolve().parent.parent
 PAGES = sorted([*HOME.glob("*.md"), *(HOME / "docs").rglob("*.md"), *(HOME / "scenes").rglob("*.md")])
@@ -195,7 +196,7 @@ def test_the_tutorial_tells_the_points_that_its_scene_gives(tmp_path: Path) -> N
     page = (HOME / "docs" / "tutorial" / "first-room.md").read_text(encoding="utf-8")
     sizes = re.search(r"^bounceplan new myroom --box ([\d.]+) ([\d.]+) ([\d.]+)$", page, flags=re.MULTILINE)
     assert sizes
-    save(trace(start_scene(tmp_path / "myroom", sizes.groups(), units="m"), order=1), tmp_path)
+    write_traced(trace(start_scene(tmp_path / "myroom", sizes.groups(), units="m"), order=1), tmp_path)
     with (tmp_path / "reflection_points.csv").open(encoding="utf-8") as file:
         rows = [row for row in csv.DictReader(file) if (row["loudspeaker"], row["driver"]) == ("left", "tweeter")]
     for surface in ("desk top", "left wall", "right wall"):
@@ -237,7 +238,7 @@ def test_the_mesh_page_is_a_room(tmp_path: Path) -> None:
         lines += [f"g {name}", "f " + " ".join(str(4 * number + corner) for corner in (1, 2, 3, 4))]
     (tmp_path / "room.obj").write_text("\n".join(lines), encoding="utf-8")
     (tmp_path / "scene.toml").write_text("\n".join([*blocks, others]), encoding="utf-8")
-    _, stage = check(tmp_path)
+    _, stage = build(tmp_path)
     window = next(facet for facet in stage.room.facets if facet.name == "window")
     assert window.material == "window glass"
     assert window.area_m2 == pytest.approx(1.2 * 2.4)

@@ -12,8 +12,9 @@ import pytest
 
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.errors import SceneError
-from sim.pipeline import check, save, trace, trace_scene
+from sim.pipeline import build, trace, trace_scene
 from sim.responses.results import Results
+from sim.writers.traced import write_traced
 from tests.blueprint.scene_texts import changed
 from tests.scenes.plain_mirror import mirrored, planes
 
@@ -46,7 +47,7 @@ def results() -> Results:
 
 
 def test_check_traces_nothing_and_gives_what_trace_builds_on(results: Results) -> None:
-    scene, stage = check(ON_STANDS)
+    scene, stage = build(ON_STANDS)
     assert scene.digest == results.scene.digest
     np.testing.assert_array_equal(stage.ears, results.stage.ears)
     np.testing.assert_array_equal(stage.room.triangles, results.stage.room.triangles)
@@ -88,7 +89,7 @@ def test_the_tweeter_follows_the_mirror_formula(surface: str, results: Results) 
 
 
 def test_saving_writes_its_six_files(results: Results, tmp_path: Path) -> None:
-    save(results, tmp_path)
+    write_traced(results, tmp_path)
     names = {"results.h5", "arrivals.csv", "reflection_points.csv", "notches.csv", "ear_response.csv", "README.txt"}
     assert {path.name for path in tmp_path.iterdir()} == names
 
@@ -96,7 +97,7 @@ def test_saving_writes_its_six_files(results: Results, tmp_path: Path) -> None:
 def test_the_same_scene_twice_gives_the_same_bytes(results: Results, tmp_path: Path) -> None:
     for name, each in (("one", results), ("two", trace(ON_STANDS))):
         (tmp_path / name).mkdir()
-        save(each, tmp_path / name)
+        write_traced(each, tmp_path / name)
     for table in ("arrivals.csv", "reflection_points.csv", "notches.csv"):
         assert (tmp_path / "one" / table).read_bytes() == (tmp_path / "two" / table).read_bytes()
 
@@ -107,7 +108,7 @@ def test_inches_give_the_same_numbers(results: Results, tmp_path: Path) -> None:
     told = trace_scene(parse_scene(text, ON_STANDS))
     for name, each in (("metres", results), ("inches", told)):
         (tmp_path / name).mkdir()
-        save(each, tmp_path / name)
+        write_traced(each, tmp_path / name)
     arrivals = "arrivals.csv"
     assert (tmp_path / "metres" / arrivals).read_bytes() == (tmp_path / "inches" / arrivals).read_bytes()
     points = [rows(tmp_path / unit / "reflection_points.csv") for unit in ("metres", "inches")]

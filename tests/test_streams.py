@@ -73,4 +73,4 @@ def test_characters_become_the_nearest_there_is() -> None:
 
 
 def test_a_sentence_stays_one_line_whatever_a_name_holds() -> None:
-    assert one_line("a\nb\x1b[31mc\r\N{MINUS SIGN}") == "a\\nb\\x1b[31mc\\r\N{MINUS SIGN}"
+    assert one_line("a\nb\x1b[31mc\r\N{MINUS SIGN}") == "a b\\x1b[31mc \N{MINUS SIGN}"

@@ -15,14 +15,28 @@ from sim.acoustics.constants import (
     TRIPLE_POINT_K,
     ZERO_CELSIUS_K,
 )
+from sim.answers import printable
 from sim.arrays import FloatArray
 
 
+@printable
 @dataclass(frozen=True)
 class Air:
-    """The air of one room: temperature in degrees Celsius, relative humidity in percent, pressure in kPa.
+    """The air of one room.
 
-    Raises ValueError when a value cannot be the air of a room people work in or a hall without heating.
+    Attributes
+    ----------
+    temperature_c
+        In degrees Celsius, -20 to 50.
+    relative_humidity_percent
+        Above 0 and up to 100.
+    pressure_kpa
+        In kilopascals.
+
+    Raises
+    ------
+    ValueError
+        When a value cannot be the air of a room people work in or a hall without heating.
     """
 
     temperature_c: float = 20.0

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sim.acoustics.constants import BAND_REFERENCE_HZ, OCTAVE_RATIO
+from sim.answers import printable
 from sim.arrays import FloatArray, frozen
 
 OCTAVES_HZ: Final[tuple[float, ...]] = (63, 125, 250, 500, 1000, 2000, 4000, 8000, 16000)
@@ -22,9 +23,18 @@ THIRD_OCTAVES_HZ: Final[tuple[float, ...]] = (
 """Nominal mid-band frequencies of the third-octaves that make up those octaves."""
 
 
+@printable
 @dataclass(frozen=True)
 class Bands:
-    """Neighbouring bands, low to high; every field has shape (band,) and is in Hz."""
+    """Neighbouring bands, low to high.
+
+    Attributes
+    ----------
+    nominal_hz, exact_hz
+        (band,) nominal and exact middle of each band in Hz.
+    lower_hz, upper_hz
+        (band,) its ends in Hz.
+    """
 
     nominal_hz: FloatArray
     exact_hz: FloatArray

@@ -12,6 +12,7 @@ import numpy as np
 
 from sim.acoustics.materials import ABSORPTION_OCTAVES_HZ
 from sim.acoustics.porous import POROUS_MODELS, PorousModel, check_flow_resistivity
+from sim.answers import printable
 
 THICKEST_LAYER_M: Final = 1.0
 """A thicker layer is a unit mistake (common practice, no source)."""
@@ -19,12 +20,22 @@ DENSEST_GRID: Final = np.pi / 4.0
 """Open share at which round holes on a square grid touch each other."""
 
 
+@printable
 @dataclass(frozen=True)
 class PorousLayer:
     """Wool, foam or felt whose frame stands still.
 
-    `divided` means that cells or battens keep sound from running sideways inside it (local reaction); otherwise it
-    is bent into the layer by the layer's own speed of sound (bulk reaction).
+    Attributes
+    ----------
+    thickness_m
+        In metres.
+    flow_resistivity_pa_s_m2
+        Of the material (ISO 9053-1).
+    model
+        Which model gives its impedance.
+    divided
+        Whether cells or battens keep sound from running sideways inside it (local reaction); otherwise it is bent
+        into the layer by the speed of sound of the layer (bulk reaction).
     """
 
     thickness_m: float
@@ -41,9 +52,18 @@ class PorousLayer:
             )
 
 
+@printable
 @dataclass(frozen=True)
 class AirGap:
-    """Air between two layers or before the wall; `divided` as for a porous layer."""
+    """Air between two layers or before the wall.
+
+    Attributes
+    ----------
+    thickness_m
+        In metres.
+    divided
+        As for a porous layer.
+    """
 
     thickness_m: float
     divided: bool = False
@@ -52,12 +72,19 @@ class AirGap:
         _check_thickness("an air gap", self.thickness_m)
 
 
+@printable
 @dataclass(frozen=True)
 class Cloth:
-    """Cloth or another thin sheet that air passes: flow resistance in Pa s/m, and mass if it is free to move.
+    """Cloth or another thin sheet that air passes.
 
-    With a mass, resistance and inertia act side by side (Ingard, Notes on Sound Absorption Technology, 1994): a
-    light cloth is carried along by the air at low frequencies.  Without one it is held still.
+    Attributes
+    ----------
+    flow_resistance_pa_s_m
+        Its flow resistance.
+    mass_kg_m2
+        Mass if it is free to move: resistance and inertia then act side by side (Ingard, Notes on Sound Absorption
+        Technology, 1994), a light cloth being carried along by the air at low frequencies. Without one it is held
+        still.
     """
 
     flow_resistance_pa_s_m: float
@@ -69,9 +96,18 @@ class Cloth:
             _check_range("the mass of a cloth", self.mass_kg_m2, 1e-3, 20.0, "kg/m2")
 
 
+@printable
 @dataclass(frozen=True)
 class PerforatedSheet:
-    """A stiff, heavy sheet with round holes; `open_share` is the area of the holes over the whole area."""
+    """A stiff, heavy sheet with round holes.
+
+    Attributes
+    ----------
+    thickness_m, hole_diameter_m
+        In metres.
+    open_share
+        Area of the holes over the whole area.
+    """
 
     thickness_m: float
     hole_diameter_m: float
@@ -98,11 +134,17 @@ class PerforatedSheet:
         return self.hole_diameter_m * float(np.sqrt(DENSEST_GRID / self.open_share))
 
 
+@printable
 @dataclass(frozen=True)
 class Membrane:
-    """A closed sheet moved by sound: mass in kg/m2 and friction at its rims and in itself in Pa s/m.
+    """A closed sheet moved by sound; its stiffness is neglected (limp mass), so that the air behind is its only spring.
 
-    Its stiffness is neglected (limp mass), so that the air behind is its only spring.
+    Attributes
+    ----------
+    mass_kg_m2
+        Its mass.
+    resistance_pa_s_m
+        Friction at its rims and in itself.
     """
 
     mass_kg_m2: float
@@ -116,13 +158,20 @@ class Membrane:
 Layer: TypeAlias = PorousLayer | AirGap | Cloth | PerforatedSheet | Membrane
 
 
+@printable
 @dataclass(frozen=True)
 class Backing:
     """What stands behind the layers: rigid unless one of two things is given.
 
-    `absorption` are coefficients at random incidence for the octaves 63 Hz to 8 kHz, turned into the real reflection
-    factor sqrt(1 - alpha) at every angle, just as a bare wall of that material is treated.  `impedance_pa_s_m` is a
-    complex surface impedance that is the same at every angle and frequency.
+    Attributes
+    ----------
+    name
+        What people call it.
+    absorption
+        Coefficients at random incidence for the octaves 63 Hz to 8 kHz, turned into the real reflection factor sqrt(1
+        - alpha) at every angle, just as a bare wall of that material is treated.
+    impedance_pa_s_m
+        Complex surface impedance, the same at every angle and frequency.
     """
 
     name: str = "hard wall"
@@ -146,11 +195,25 @@ class Backing:
             )
 
 
+@printable
 @dataclass(frozen=True)
 class BuildUp:
     """An absorber: layers from the room to the wall, the wall, and where the numbers are from.
 
-    `mass_kg_m2` is an estimate for hanging it, None when unknown.  Without layers it is the bare backing.
+    Attributes
+    ----------
+    name
+        What people call it.
+    layers
+        From the room to the wall; without any it is the bare backing.
+    backing
+        The wall.
+    source
+        Where the numbers are from.
+    mass_kg_m2
+        Estimate for hanging it, None when unknown.
+    note
+        What to mind about it.
     """
 
     name: str

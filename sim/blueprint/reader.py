@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 from pydantic import ValidationError
 
+from ..answers import printable
 from ..command_lines import typed
 from ..errors import SceneError
 from .checks import refuse_what_cannot_be
@@ -23,10 +25,12 @@ from .schema import Blueprint
 from .syntax import syntax_error
 from .texts import refuse_odd_texts
 from .units import UNIT_M
+from .writing import to_toml
 
 SCENE_NAME = "scene.toml"
 
 
+@printable
 @dataclass(frozen=True)
 class SceneFile:
     """A scene that was read and found possible.
@@ -54,14 +58,42 @@ class SceneFile:
     warnings: tuple[str, ...]
 
 
-def read_scene(path: Path | str) -> SceneFile:
-    """Read a scene file, or the `scene.toml` of a folder.
+AnyScene: TypeAlias = Path | str | Mapping[str, Any] | Blueprint | SceneFile
+"""A scene in any form: a path, the text of a scene file (it has line breaks, which no path has), the same as nested
+dictionaries, a `Blueprint`, or a scene that was read before."""
+UNTITLED = "the scene"
+"""What complaints call a scene that is in no file."""
+
+
+def read_scene(scene: AnyScene, folder: Path | str = ".") -> SceneFile:
+    """Read a scene: from its file or the `scene.toml` of a folder, from its text, or as made in Python.
+
+    All are checked alike.  A `str` with a line break is the text of a scene file, any other is a path.  Mesh files
+    and measured data of a scene that is in no file are looked for in `folder`.
 
     Raises
     ------
     SceneError
         If the file cannot be read, is not TOML, or says something that cannot be.
     """
+    if isinstance(scene, SceneFile):
+        return scene
+    if isinstance(scene, Blueprint):
+        return made_scene(scene, Path(folder))
+    if isinstance(scene, Mapping):
+        return _from_document(dict(scene), Locations(UNTITLED, {}), Path(folder), Path(folder) / SCENE_NAME, None)
+    if isinstance(scene, str) and "\n" in scene:
+        return parse_scene(scene, Path(folder))
+    return _read_file(scene)
+
+
+def made_scene(blueprint: Blueprint, folder: Path, path: Path | None = None) -> SceneFile:
+    """Check a scene made or changed in Python as a file is checked; raises SceneError as `read_scene`."""
+    refuse_what_cannot_be(blueprint, folder, Locations(path.name if path is not None else UNTITLED, {}))
+    return _found_possible(blueprint, path if path is not None else folder / SCENE_NAME, folder, to_toml(blueprint))
+
+
+def _read_file(path: Path | str) -> SceneFile:
     given = Path(path)
     try:
         file = given / SCENE_NAME if given.is_dir() else given
@@ -96,12 +128,22 @@ def parse_scene(text: str, folder: Path, path: Path | None = None) -> SceneFile:
         raise SceneError(
             file.name, "a number or a nesting in it is beyond all measure", "check that this is a scene file"
         ) from None
+    return _from_document(document, Locations(file.name, key_lines(text)), folder, file, text)
+
+
+def _from_document(
+    document: dict[str, Any], locations: Locations, folder: Path, file: Path, text: str | None
+) -> SceneFile:
     unit = _unit(document, locations)
     try:
         blueprint = Blueprint.model_validate(document, context={"unit": unit})
     except ValidationError as refused:
         raise complaint(refused, document, locations) from None
     refuse_what_cannot_be(blueprint, folder, locations)
+    return _found_possible(blueprint, file, folder, text if text is not None else to_toml(blueprint))
+
+
+def _found_possible(blueprint: Blueprint, file: Path, folder: Path, text: str) -> SceneFile:
     return SceneFile(
         blueprint=blueprint,
         path=file,

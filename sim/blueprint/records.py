@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
+from ..answers import one_line
 from .units import Length, NonNegativeLength, PositiveLength
 
 NO_NUMBER = object()
@@ -31,6 +32,12 @@ class Record(BaseModel):
         """Whether a key takes a number, but neither true nor false."""
         kinds = _kinds_in(cls.model_fields[key].annotation) if key in cls.model_fields else set()
         return bool not in kinds and bool(kinds & {int, float})
+
+    def __repr__(self) -> str:
+        told = ((name, getattr(self, name)) for name in type(self).model_fields if name in self.model_fields_set)
+        return one_line(type(self).__name__, told)
+
+    __str__ = __repr__
 
 
 def _kinds_in(annotation: object) -> set[object]:

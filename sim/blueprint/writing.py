@@ -19,7 +19,7 @@ def to_toml(blueprint: Blueprint) -> str:
     return tomli_w.dumps({"title": blueprint.title, **document, "units": "m"})
 
 
-def json_schema() -> dict[str, Any]:
+def schema() -> dict[str, Any]:
     """Return the JSON Schema (draft 2020-12) of a scene file.
 
     It knows keys, types and ranges.  What needs more than one key, such as a desk that a loudspeaker stands on,
@@ -31,7 +31,7 @@ def json_schema() -> dict[str, Any]:
 
 def json_schema_text() -> str:
     """Return the JSON Schema as text, the same for every run."""
-    return json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
+    return json.dumps(schema(), indent=2, ensure_ascii=False) + "\n"
 
 
 def _without_titles(part: Any) -> Any:

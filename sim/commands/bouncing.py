@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from .screen import compile_first, list_files, progress, say
+from .screen import answer_into_folder, compile_first, progress
 
 
 def bounces_arguments(command: argparse.ArgumentParser) -> None:
@@ -23,26 +23,8 @@ def bounces_arguments(command: argparse.ArgumentParser) -> None:
 
 def bounces_command(chosen: argparse.Namespace) -> int:
     """Map the bounces of a scene into a results folder."""
-    from ..pipeline import check
-    from ..responses.bounce_maps import study_bounces
-    from ..writers.bounce_tables import write_bounces
-    from ..writers.bounce_text import bounce_lines, write_bounce_readme
-    from ..writers.folder import results_folder
+    from ..responses.bounce_maps import bounces
 
     compile_first("bounces")
-    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
-        scene, stage = check(chosen.scene)
-        seed = scene.blueprint.method.seed if chosen.seed is None else chosen.seed
-        study = study_bounces(scene, stage, progress, rays=chosen.rays, seed=seed)
-        write_bounces(study, folder)
-        write_bounce_readme(study, folder / "README.txt")
-        if not chosen.no_pictures:
-            from ..views.bounce_picture import draw_bounces
-
-            progress("drawing")
-            draw_bounces(study, folder)
-    for line in bounce_lines(study):
-        say(line)
-    say("")
-    list_files(chosen.output)
+    answer_into_folder(chosen, lambda: bounces(chosen.scene, progress, rays=chosen.rays, seed=chosen.seed))
     return 0

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import SceneError
-from .screen import compile_first, list_files, progress, say
+from .screen import answer_into_folder, compile_first, progress
 
 
 def decay_arguments(command: argparse.ArgumentParser) -> None:
@@ -34,36 +34,24 @@ def decay_arguments(command: argparse.ArgumentParser) -> None:
 def decay_command(chosen: argparse.Namespace) -> int:
     """Find the decay of a scene into a results folder."""
     from ..pipeline import decay
-    from ..writers.decay_file import write_decay_file
-    from ..writers.decay_readme import write_decay_readme
-    from ..writers.decay_tables import write_decay_tables
-    from ..writers.decay_text import decay_lines
-    from ..writers.folder import results_folder
-    from ..writers.paragraphs import write_lines
 
     percent, clarity_db = wanted_errors(chosen.error)
     if chosen.threads is not None and chosen.threads < 1:
         raise SceneError("--threads", f"it is {chosen.threads}", "give 1 or more")
     compile_first("paths", "decay")
-    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
-        study = decay(
-            chosen.scene, progress, seed=chosen.seed, most_rays=chosen.rays, percent=percent, clarity_db=clarity_db,
-            threads=chosen.threads, second_seat=chosen.second_seat,
-        )  # fmt: skip
-        lines = decay_lines(study)
-        write_lines(lines, folder / "decay.txt")
-        write_decay_tables(study, folder)
-        write_decay_file(study, folder / "decay.h5")
-        write_decay_readme(study, folder / "README.txt")
-        if not chosen.no_pictures:
-            from ..views.decay_picture import draw_decay
-
-            progress("drawing")
-            draw_decay(study, folder / "decay.png")
-    for line in lines:
-        say(line)
-    say("")
-    list_files(chosen.output)
+    answer_into_folder(
+        chosen,
+        lambda: decay(
+            chosen.scene,
+            progress,
+            seed=chosen.seed,
+            most_rays=chosen.rays,
+            percent=percent,
+            clarity_db=clarity_db,
+            threads=chosen.threads,
+            second_seat=chosen.second_seat,
+        ),
+    )
     return 0
 
 

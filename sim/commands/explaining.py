@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import PictureError
-from .screen import compile_first, progress, refuse_missing_folder, say
+from .screen import compile_first, progress, refuse_missing_folder, say, say_answer
 
 
 def explain_arguments(command: argparse.ArgumentParser) -> None:
@@ -25,27 +25,27 @@ def explain_arguments(command: argparse.ArgumentParser) -> None:
 def explain_command(chosen: argparse.Namespace) -> int:
     """Trace a scene and say where one arrival comes from and what would remove it."""
     from ..pictures import ARCHIVE, draw_explanation_of
-    from ..pipeline import check, trace
-    from ..responses.explanation import explain, refuse_unknown_names
+    from ..studies.one_peak import explain
     from ..whole_files import whole_path
     from ..writers.archive import write_results
-    from ..writers.explanation_text import explanation_lines
 
     compile_first()
     picture: Path | None = chosen.picture
     refuse_missing_folder(picture)
-    # what can be refused at once is refused before the long part
-    refuse_unknown_names(check(chosen.scene)[1], chosen.loudspeaker, chosen.listener, chosen.peak)
-    results = trace(chosen.scene, progress, order=chosen.order)
-    progress("working out what would remove it")
-    told = explain(results, chosen.loudspeaker, chosen.listener, chosen.peak)
+    told = explain(
+        chosen.scene,
+        chosen.peak,
+        progress,
+        loudspeaker=chosen.loudspeaker,
+        listener=chosen.listener,
+        order=chosen.order,
+    )
     say("")
-    for line in explanation_lines(results, told):
-        say(line)
+    say_answer(told)
     if picture is not None:
         arrival = told.arrival
         with whole_path(picture, "the picture") as part:
-            write_results(results, part.with_name(ARCHIVE))
+            write_results(told.results, part.with_name(ARCHIVE))
             trouble = draw_explanation_of(
                 part.parent, arrival.loudspeaker, arrival.listener, arrival.number, part, progress
             )

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import PictureError
-from .screen import progress, refuse_missing_folder, say
+from .screen import progress, refuse_missing_folder, say, say_answer
 
 
 def loudspeaker_arguments(command: argparse.ArgumentParser) -> None:
@@ -23,15 +23,12 @@ def loudspeaker_arguments(command: argparse.ArgumentParser) -> None:
 
 def loudspeaker_command(chosen: argparse.Namespace) -> int:
     """Print what was understood of a loudspeaker, and draw it if a picture is asked for."""
-    from ..acoustics.air import Air
     from ..pictures import draw_loudspeaker_of
-    from ..placement.models import loudspeaker_called
-    from ..writers.loudspeaker_text import loudspeaker_lines
+    from ..placement.models import loudspeaker
 
     picture: Path | None = chosen.picture
     refuse_missing_folder(picture)
-    for line in loudspeaker_lines(loudspeaker_called(chosen.loudspeaker, chosen.model), Air()):
-        say(line)
+    say_answer(loudspeaker(chosen.loudspeaker, chosen.model))
     if picture is not None:
         trouble = draw_loudspeaker_of(chosen.loudspeaker, chosen.model, picture, progress)
         if trouble:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from .screen import compile_first, list_files, progress, say
+from .screen import answer_into_folder, compile_first, progress
 
 POSES = "upright,inverted,left,right"
 
@@ -31,29 +31,11 @@ def orient_arguments(command: argparse.ArgumentParser) -> None:
 def orient_command(chosen: argparse.Namespace) -> int:
     """Study the poses of a scene's loudspeakers into a results folder."""
     from ..blueprint.reader import read_scene
-    from ..studies.orientation import study_orientation
+    from ..studies.orientation import orient
     from ..studies.orientation_poses import read_poses
-    from ..writers.folder import results_folder
-    from ..writers.orientation_tables import write_orientation
-    from ..writers.orientation_text import orientation_lines
-    from ..writers.paragraphs import write_lines
 
-    poses, scene = read_poses(chosen.poses), read_scene(chosen.scene)
+    read_poses(chosen.poses)  # what can be refused at once is refused before the folder
+    scene = read_scene(chosen.scene)
     compile_first()
-    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
-        study = study_orientation(scene, poses, chosen.keep, progress)
-        lines = orientation_lines(study)
-        write_lines(lines, folder / "orientation.txt")
-        write_orientation(study, folder)
-        if not chosen.no_pictures:
-            from ..views.drawing import file_name
-            from ..views.orientation_picture import draw_orientation
-
-            for number, name in enumerate(study.names, start=1):
-                progress(f"drawing {name}")
-                draw_orientation(study, name, folder / f"poses_{number}_{file_name(name)}.png")
-    for line in lines:
-        say(line)
-    say("")
-    list_files(chosen.output)
+    answer_into_folder(chosen, lambda: orient(scene, chosen.poses, chosen.keep, progress))
     return 0

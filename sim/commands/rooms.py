@@ -6,20 +6,20 @@ import argparse
 
 from ..command_lines import typed
 from ..errors import PictureError
-from .screen import compile_first, progress, refuse_missing_folder, say
+from .screen import compile_first, progress, refuse_missing_folder, say, say_answer
 
 
 def new_command(chosen: argparse.Namespace) -> int:
     """Write a commented scene and its plan."""
     from ..pictures import draw_plan_of
-    from ..pipeline import check
+    from ..placement.checked import check
     from ..writers.demo_rooms import copy_demo_room
-    from ..writers.new_scene import start_scene
+    from ..writers.new_scene import new
 
     if chosen.demo is not None:
         scene_path = copy_demo_room(chosen.demo, chosen.folder)
     else:
-        scene_path = start_scene(chosen.folder, chosen.box, units=chosen.units, title=chosen.title)
+        scene_path = new(chosen.folder, chosen.box, units=chosen.units, title=chosen.title).path
     compile_first("rooms")
     check(scene_path)
     say(f"wrote {scene_path}")
@@ -33,15 +33,11 @@ def new_command(chosen: argparse.Namespace) -> int:
 def check_command(chosen: argparse.Namespace) -> int:
     """Read a scene and print its set-up sheet."""
     from ..pictures import draw_plan_of
-    from ..pipeline import check
-    from ..placement.sheet import setup_sheet
-    from ..writers.setup_text import setup_lines
+    from ..placement.checked import check
 
     refuse_missing_folder(chosen.plan)
     compile_first("rooms")
-    scene, stage = check(chosen.scene)
-    for line in setup_lines(scene, stage, setup_sheet(stage)):
-        say(line)
+    say_answer(check(chosen.scene))
     if chosen.plan is not None:
         trouble = draw_plan_of(chosen.scene, chosen.plan, progress)
         if trouble:

@@ -4,12 +4,20 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
 
+from ..answers import Answer
 from ..errors import OutputError
 from ..printable import printable
 from ..stopping import go_on_unless_asked
 from ..whole_files import refuse_name
+
+if TYPE_CHECKING:
+    from ..loudspeakers.loudspeaker import Loudspeaker
+
+A = TypeVar("A", bound=Answer)
 
 
 def say(words: str) -> None:
@@ -50,7 +58,29 @@ def refuse_missing_folder(picture: Path | None) -> None:
         raise OutputError(f"{picture}: a picture is a PNG file; give it a name that ends in .png.")
 
 
-def draw_and_list(chosen: argparse.Namespace, folders: list[Path]) -> None:
+def say_answer(answer: Answer | Loudspeaker) -> None:
+    """Print the words of an answer."""
+    from ..writers.answer_words import answer_lines
+
+    for line in answer_lines(answer):
+        say(line)
+
+
+def answer_into_folder(chosen: argparse.Namespace, ask: Callable[[], A]) -> A:
+    """Ask, write the answer into a results folder that is refused before the long part, say it, list the files."""
+    from ..saving import write_answer
+    from ..writers.folder import results_folder
+
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
+        answer = ask()
+        write_answer(answer, folder, report=progress, pictures=not getattr(chosen, "no_pictures", True))
+    say_answer(answer)
+    say("")
+    list_files(chosen.output)
+    return answer
+
+
+def draw_and_list(chosen: argparse.Namespace, answer: Answer) -> None:
     """Draw the pictures, numbers being safe, and list what there is.
 
     Pictures that this machine cannot draw are no failure.
@@ -60,9 +90,11 @@ def draw_and_list(chosen: argparse.Namespace, folders: list[Path]) -> None:
     OutputError
         If they cannot be written.
     """
+    from ..saving import draw_answer
+
     folder: Path = chosen.output
     try:
-        trouble = "" if chosen.no_pictures else drawn(folders, folder)
+        trouble = "" if chosen.no_pictures else draw_answer(answer, folder, progress)
     except OutputError as fault:
         raise OutputError(f"all numbers are in {folder}, but pictures are missing: {fault}") from None
     if trouble:
@@ -78,10 +110,3 @@ def list_files(folder: Path) -> None:
     say(f"written to {folder}:")
     for line in listed_files(folder):
         say(line)
-
-
-def drawn(folders: list[Path], out: Path) -> str:
-    """Draw the pictures of results folders; returns why some are missing, or an empty text."""
-    from ..pictures import draw_folders
-
-    return draw_folders(folders, out, progress)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from ..command_lines import typed
 from ..errors import SceneError
-from .screen import compile_first, list_files, progress, say
+from .screen import answer_into_folder, compile_first, progress, say
 
 
 def search_arguments(command: argparse.ArgumentParser) -> None:
@@ -31,9 +31,7 @@ def search_command(chosen: argparse.Namespace) -> int:
     """Search a scene for good layouts; exit code 2 when none is possible and keeps all limits."""
     from ..blueprint.reader import read_scene
     from ..studies.search import plan_search, search
-    from ..writers.folder import results_folder
-    from ..writers.paragraphs import write_lines
-    from ..writers.search_text import search_lines, write_layout_scenes, write_layouts
+    from ..writers.search_text import layout_name
     from .sweeping import asked
 
     if chosen.processes is not None and chosen.processes < 1:
@@ -41,20 +39,20 @@ def search_command(chosen: argparse.Namespace) -> int:
     compile_first()
     scene, vary = read_scene(chosen.scene), asked(chosen.vary)
     plan_search(scene, vary, tied=not chosen.untied)  # what can be refused at once is refused before the folder
-    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
-        found = search(
-            scene, vary, layouts=chosen.layouts, seed=chosen.seed, tied=not chosen.untied, processes=chosen.processes,
+    found = answer_into_folder(
+        chosen,
+        lambda: search(
+            scene,
+            vary,
+            layouts=chosen.layouts,
+            seed=chosen.seed,
+            tied=not chosen.untied,
+            processes=chosen.processes,
             report=progress,
-        )  # fmt: skip
-        lines = search_lines(found)
-        write_lines(lines, folder / "search.txt")
-        write_layouts(found, folder / "layouts.csv")
-        homes = [home.name for home in write_layout_scenes(found, folder)]
-    for line in lines:
-        say(line)
-    say("")
-    list_files(chosen.output)
+        ),
+    )
+    homes = [chosen.output / layout_name(number) for number in range(len(found.layouts))]
     if homes:
-        scenes = [chosen.scene, *(chosen.output / home for home in homes)]
-        say(f"look closer with: {typed('bounceplan', 'compare', *scenes, '-o', f'{chosen.output}-compared')}")
+        command = typed("bounceplan", "compare", chosen.scene, *homes, "-o", f"{chosen.output}-compared")
+        say(f"look closer with: {command}")
     return 0 if homes else 2

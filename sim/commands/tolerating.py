@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from ..errors import SceneError
-from .screen import compile_first, list_files, progress, say
+from .screen import answer_into_folder, compile_first, progress
 
 
 def tolerance_arguments(command: argparse.ArgumentParser) -> None:
@@ -25,30 +25,17 @@ def tolerance_arguments(command: argparse.ArgumentParser) -> None:
 
 def tolerance_command(chosen: argparse.Namespace) -> int:
     """Work out a tolerance study into a results folder."""
-    from ..studies.tolerance import tolerance
-    from ..writers.folder import results_folder
-    from ..writers.paragraphs import write_lines
-    from ..writers.tolerance_tables import write_tolerance_tables
-    from ..writers.tolerance_text import tolerance_lines
+    from ..studies.tolerance import Tolerance, tolerance
 
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
     compile_first()
-    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
+
+    def ask() -> Tolerance:
         progress("drawing the scene as it may really be")
-        found = tolerance(
+        return tolerance(
             chosen.scene, samples=chosen.samples, seed=chosen.seed, processes=chosen.processes, report=progress
         )
-        lines = tolerance_lines(found)
-        write_lines(lines, folder / "tolerance.txt")
-        write_tolerance_tables(found, folder)
-        if not chosen.no_pictures:
-            from ..views.tolerance_picture import draw_tolerance
 
-            progress("drawing")
-            draw_tolerance(found, folder / "tolerance.png")
-    for line in lines:
-        say(line)
-    say("")
-    list_files(chosen.output)
+    answer_into_folder(chosen, ask)
     return 0

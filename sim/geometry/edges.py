@@ -12,6 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import FloatArray, IntArray, frozen
 from .faces import members_of
 from .facets import Facet
@@ -22,6 +23,7 @@ CLOSED_RAD = 1.0e-6
 STICKS_OUT = np.radians(181.0)
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Edges:
     """Straight edges of the room and of everything in it.

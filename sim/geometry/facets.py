@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import FloatArray, IntArray, frozen
 from .patches import Patch
 
@@ -26,6 +27,7 @@ SNAP_M = 1.0e-6
 """Polygon corners are merged on this grid when triangles are united; a thousandth of what a tape can tell."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Facet:
     """A flat piece of surface.

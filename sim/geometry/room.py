@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import FloatArray, IntArray, frozen
 from .edges import Edges, build_edges
 from .facets import Facet, build_facets, polygon_sides, united_polygon
@@ -15,13 +16,25 @@ from .patches import Patch
 from .wide_tree import SingleArray, WideTree, build_tree
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class FacetArrays:
     """All facets flattened for the kernels.
 
-    normal (f, 3), offset (f,), frame (f, 3, 3), plane (f,), owner (f,), border (b, 4) with start (f + 1,): own
-    polygons; rim (r, 4) with rim_start (f + 1,): border of the union of facets that continue each other,
-    where a reflection really vanishes.
+    Attributes
+    ----------
+    normal, offset
+        (facet, 3) unit normals toward the air; (facet,) distance of each plane from the origin along it, in metres.
+    frame
+        (facet, 3, 3) two directions in the plane and the normal.
+    plane, owner
+        (facet,) number of the plane and of the body that each belongs to.
+    border, border_start
+        (b, 4) sides of the own polygons, from and to in the two directions of the plane, in metres; (facet + 1,)
+        where those of each facet begin.
+    rim, rim_start
+        (r, 4) and (facet + 1,) the same of the union of facets that continue each other, where a reflection really
+        vanishes.
     """
 
     normal: FloatArray
@@ -35,6 +48,7 @@ class FacetArrays:
     rim_start: IntArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Room:
     """Everything sound can meet, built once and never changed.
@@ -42,9 +56,13 @@ class Room:
     Attributes
     ----------
     triangles
-        (n, 3, 3) in metres; facet_of_triangle (n,) tells their facet.
+        (n, 3, 3) in metres.
+    facet_of_triangle, plane_of_triangle, owner_of_triangle
+        (n,) number of the facet, plane and body that each triangle belongs to.
     facets
         Flat pieces of surface; `arrays` holds the same, flattened.
+    arrays
+        The facets as arrays.
     owners
         Names of the room ("room", always first), furniture and loudspeakers; numbers in `arrays.owner`.
     edges

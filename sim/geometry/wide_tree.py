@@ -19,6 +19,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from ..answers import printable
 from ..arrays import BoolArray, FloatArray, IntArray, frozen
 
 SingleArray: TypeAlias = NDArray[np.float32]
@@ -38,6 +39,7 @@ FLAT_LEAVES = 63
 """With so few leaves, besides that of the largest surfaces, there are no levels: each is a bit of one whole number."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class WideTree:
     """Tree over triangles, as the kernels take it.

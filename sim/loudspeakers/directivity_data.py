@@ -20,6 +20,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray
 from sim.loudspeakers.sphere_triangles import SphereTriangles
 
@@ -31,6 +32,7 @@ _AT_ONCE: Final = 200_000
 """Numbers worked on at once, to bound the memory."""
 
 
+@printable
 @dataclass(frozen=True, eq=False)
 class DirectivityData:
     """What was measured of one loudspeaker or driver, normalised to its axis.

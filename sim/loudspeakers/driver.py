@@ -6,18 +6,33 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..answers import printable
 
+
+@printable
 @dataclass(frozen=True)
 class Driver:
-    """One driver: its share of the signal, its size, and its place in the box.
+    """One driver: its fraction of the signal, its size, and its place in the cabinet.
 
-    `way` is its branch of the loudspeaker's crossover (0 is the lowest), unless it has a band of its own: with
-    `own_band`, `from_hz` (0 is an open end) to `to_hz` (infinite is an open end) at `slope_db_per_octave`; drivers with
-    the same band share it evenly.
-    `gain_db`, `delay_ms` and `inverted` come on top.  `offset_m` is (forward, right, up) from the acoustic axis
-    point.  A radius of zero radiates like a point on the box.  With a waveguide, `mouth_radius_m` and `coverage_deg`
-    (between the directions at -6 dB) say how it beams.  Data replace the model by what was measured: number
-    `data_number` of the loudspeaker's data, -1 for none.
+    Attributes
+    ----------
+    name
+        What it is called, such as "tweeter".
+    way
+        Its branch of the loudspeaker's crossover (0 is the lowest), unless it has a band of its own.
+    radius_m
+        Of its cone or dome in metres; zero radiates like a point on the cabinet.
+    offset_m
+        (forward, right, up) from the acoustic axis point, in metres.
+    own_band, from_hz, to_hz, slope_db_per_octave
+        Whether it has a band of its own, from where (0 is an open end) to where (infinite is an open end), and how
+        steeply it ends; drivers with the same band take equal fractions.
+    gain_db, delay_ms, inverted
+        What comes on top of its branch or band.
+    mouth_radius_m, coverage_deg
+        Of its waveguide: radius in metres (0 for none) and angle between the directions at -6 dB.
+    data_number
+        Number of the loudspeaker's data that replace the model by what was measured; -1 for none.
     """
 
     name: str

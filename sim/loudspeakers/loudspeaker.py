@@ -7,11 +7,12 @@ baffle; forward is out of the baffle, right is to the right for someone who face
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal, TypeAlias, get_args
+from typing import Any, Final, Literal, TypeAlias, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from sim.answers import Answer
 from sim.arrays import ComplexArray, FloatArray
 from sim.loudspeakers.directivity_data import DirectivityData
 from sim.loudspeakers.driver import Driver
@@ -25,16 +26,37 @@ KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
 """Generic kinds: "point" radiates evenly in all directions."""
 
 
-@dataclass(frozen=True)
-class Loudspeaker:
-    """Drivers, crossover and box.
+@dataclass(frozen=True, repr=False)
+class Loudspeaker(Answer):
+    """Drivers, crossover and cabinet.
 
-    Where all drivers have bands of their own, `crossovers_hz` only tells where one hands over to the next.
-    `cabinet_size_m` is (width, height, depth) of the upright box or None; `axis_on_baffle_m` is (right, up) of
-    the acoustic axis point from the centre of the baffle.  `flush` means built into a wall: nothing is radiated
-    behind.  `data` holds what was measured of its drivers, `notes` what was assumed.  Raises ValueError, with a
-    sentence, when a driver does not lie on the baffle, belongs to no branch, has neither a box nor a wall round it,
-    or when drivers cancel each other.
+    Attributes
+    ----------
+    name, kind
+        What it is called; a generic kind, "measured" or "own drivers".
+    drivers
+        Its drivers.
+    crossovers_hz, slope_db_per_octave
+        Where one branch hands over to the next, low to high, and how steeply. Where all drivers have bands of their
+        own, the first only tells where they hand over.
+    cabinet_size_m
+        Width, height, depth of the upright cabinet in metres, or None.
+    axis_on_baffle_m
+        Acoustic axis point, right and up from the centre of the baffle, in metres.
+    flush
+        Whether it is built into a wall: nothing is radiated behind.
+    mass_kg
+        Mass of the whole in kilograms, None where nobody told it.
+    data
+        What was measured of its drivers.
+    notes
+        What was assumed, in sentences.
+
+    Raises
+    ------
+    ValueError
+        With a sentence, when a driver does not lie on the baffle, belongs to no branch, has neither a cabinet nor a
+        wall round it, or when drivers cancel each other.
     """
 
     name: str
@@ -51,6 +73,27 @@ class Loudspeaker:
 
     def __post_init__(self) -> None:
         check(self)
+
+    def headline(self) -> str:
+        """What it is."""
+        drivers = ", ".join(driver.name for driver in self.drivers)
+        crossovers = ", ".join(f"{at:g} Hz" for at in self.crossovers_hz)
+        return f"{self.name}: {drivers}" + (f"; crossover {crossovers}" if crossovers else "")
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each driver: place and size in metres."""
+        return [
+            {
+                "driver": one.name,
+                "radius_m": one.radius_m,
+                "right_m": one.offset_m[1],
+                "up_m": one.offset_m[2],
+                "gain_db": one.gain_db,
+                "delay_ms": one.delay_ms,
+                "inverted": one.inverted,
+            }
+            for one in self.drivers
+        ]
 
     @property
     def driver_offsets_m(self) -> tuple[tuple[float, float, float], ...]:

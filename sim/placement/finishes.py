@@ -20,6 +20,7 @@ from ..acoustics.layers import AirGap, Backing, BuildUp, Cloth, Layer, Membrane,
 from ..acoustics.materials import ABSORPTION_OCTAVES_HZ, FLAT_SCATTERING, eight_octaves, find_material, library
 from ..acoustics.model_range import out_of_range
 from ..acoustics.porous import PorousModel
+from ..answers import printable
 from ..arrays import FloatArray, IntArray, frozen
 from ..blueprint.build_ups import build_up_in_words
 from ..blueprint.panels import Panel
@@ -30,11 +31,29 @@ POINTS_IN_AN_OCTAVE = 12
 """Frequencies over which a coefficient of an octave is the mean."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class LayerRow:
     """One layer in plain numbers; what its kind does not have is zero or empty.
 
-    `kind` is "porous", "gap", "cloth", "perforated" or "membrane"; a cloth whose mass is zero is held still.
+    Attributes
+    ----------
+    kind
+        "porous", "gap", "cloth", "perforated" or "membrane".
+    thickness_m
+        In metres; zero for cloth and membranes.
+    flow_resistivity_pa_s_m2
+        Of a porous layer.
+    resistance_pa_s_m
+        Flow resistance of a cloth, friction of a membrane.
+    mass_kg_m2
+        Of a membrane, or of a cloth that is free to move; a cloth whose mass is zero is held still.
+    hole_diameter_m, open_share
+        Of a perforated sheet: diameter of its holes, and their area over the whole.
+    model
+        Which model a porous layer follows.
+    divided
+        Whether sound is kept from running sideways in it.
     """
 
     kind: str
@@ -48,6 +67,7 @@ class LayerRow:
     divided: bool = False
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class LayeredFinish:
     """An absorber as it hangs in the room.

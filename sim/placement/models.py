@@ -8,7 +8,7 @@ import numpy as np
 
 from ..blueprint.loudspeakers import KINDS, LoudspeakerModel
 from ..blueprint.named_files import MEASURED_KINDS
-from ..blueprint.reader import SCENE_NAME, read_scene
+from ..blueprint.reader import SCENE_NAME, AnyScene, read_scene
 from ..errors import SceneError
 from ..loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker
 from ..loudspeakers.catalogue import generic_loudspeaker
@@ -58,15 +58,19 @@ def told_loudspeaker(name: str, model: LoudspeakerModel, folder: Path, *, flush:
     )  # fmt: skip
 
 
-def loudspeaker_called(word: str, model: str | None = None) -> Loudspeaker:
+def loudspeaker(what: AnyScene, model: str | None = None) -> Loudspeaker:
     """Build a loudspeaker from what a person names: a kind, a file or folder of data, or a scene with a model in it.
+
+    `model` is which model of a scene; left out, that of its first loudspeaker.
 
     Raises
     ------
     SceneError
         If nothing of that name is known, or it cannot be read or built.
     """
-    path = Path(word)
+    if not isinstance(what, str | Path) or "\n" in str(what):
+        return _of_scene(what, model)
+    word, path = str(what), Path(what)
     is_scene = path.suffix.lower() == ".toml" or (path.is_dir() and (path / SCENE_NAME).is_file())
     if model is not None and not is_scene:
         raise SceneError("--model", f"{word} is no scene", "leave it out")
@@ -86,8 +90,9 @@ def loudspeaker_called(word: str, model: str | None = None) -> Loudspeaker:
     )  # fmt: skip
 
 
-def _of_scene(path: Path, model: str | None) -> Loudspeaker:
-    scene = read_scene(path)
+def _of_scene(given: AnyScene, model: str | None) -> Loudspeaker:
+    scene = read_scene(given)
+    path = given if isinstance(given, str | Path) else scene.path
     used = [record.model for record in scene.blueprint.loudspeakers]
     known = list(dict.fromkeys([*used, *scene.blueprint.models]))
     name = model if model is not None else used[0]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import FloatArray, frozen
 from ..blueprint.complaints import closest
 from ..blueprint.panels import Panel
@@ -32,6 +33,7 @@ THINNEST_M = 2e-3
 """A panel without thickness, such as a cloth, takes this much room."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class PlacedPanel:
     """A panel on its surface.

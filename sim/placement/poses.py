@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import FloatArray, frozen
 from ..blueprint.schema import Blueprint
 from ..blueprint.schema import Loudspeaker as LoudspeakerRecord
@@ -22,6 +23,7 @@ from .models import told_loudspeaker
 CABINET_MATERIAL = "mdf or veneered board"
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class PlacedLoudspeaker:
     """A loudspeaker in the room.

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import FloatArray
 from ..geometry.queries import first_hit
 from ..loudspeakers.loudspeaker import Loudspeaker
@@ -23,15 +24,32 @@ LEVEL_PAIR_DEG = 0.5
 """Beyond this a box should be strapped (common practice, no source)."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class LoudspeakerSheet:
     """One loudspeaker as it stands.
 
-    axis_height_over_ear_m is positive when the acoustic axis point is higher than the ear; toe_in and tilt
-    errors are what is missing to point at the ear; axis_error_deg is the angle between the loudspeaker's axis
-    and the line to the ear.  distance_to_m: how far the axis point is from the first surface to the front, rear,
-    left, right, up and down.  lowest_m: height of the box's lowest corner; nan when there is no box.  axis_at names the
-    driver on the axis or those it runs between; empty when that is not known.
+    Attributes
+    ----------
+    name, side, model
+        What it is called, "left" or "right" of the seat or "centre", and its model.
+    distance_m, flight_time_ms
+        From its acoustic axis point to the ear, and how long sound takes.
+    axis_height_m, axis_height_over_ear_m
+        Height of the axis point; over the ear, positive when higher.
+    toe_in_deg, tilt_deg, roll_deg
+        How it is turned: inward, down, about its axis.
+    toe_in_error_deg, tilt_error_deg
+        What is missing to point at the ear.
+    axis_error_deg
+        Angle between the loudspeaker's axis and the line to the ear.
+    distance_to_m
+        For each of "front", "rear", "left", "right", "up", "down": distance of the axis point from the first surface
+        in metres, and its name.
+    lowest_m
+        Height of the cabinet's lowest corner; nan when there is no cabinet.
+    axis_at
+        The driver on the axis or those it runs between; empty when that is not known.
     """
 
     name: str
@@ -52,9 +70,22 @@ class LoudspeakerSheet:
     axis_at: str
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """A left and a right loudspeaker with the listening triangle between them and the ear."""
+    """A left and a right loudspeaker with the listening triangle between them and the ear.
+
+    Attributes
+    ----------
+    left, right
+        Their names.
+    base_m, angle_at_seat_deg
+        Distance between their axis points, and the angle they span at the ear.
+    difference_mm, difference_ms
+        Distance to the ear of the left one less that of the right one, and the same as time.
+    symmetric, asymmetries
+        Whether both sides are alike, and what is not, in sentences.
+    """
 
     left: str
     right: str
@@ -66,9 +97,27 @@ class Pair:
     asymmetries: tuple[str, ...]
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class SetupSheet:
-    """Loudspeakers, pairs, sight lines and what is odd."""
+    """Loudspeakers, pairs, sight lines and what is odd.
+
+    Attributes
+    ----------
+    loudspeakers
+        One sheet each.
+    pairs
+        A left and a right one with the listening triangle.
+    sight_lines
+        From every driver to every listener.
+    ear
+        (3,) in metres.
+    ear_distance_to_m
+        For each of "front", "rear", "left", "right", "up", "down": distance to the first surface in metres, and its
+        name.
+    warnings
+        What is odd, in sentences.
+    """
 
     loudspeakers: tuple[LoudspeakerSheet, ...]
     pairs: tuple[Pair, ...]

@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import FloatArray, frozen
 from ..blueprint.furniture import Screen
 from ..blueprint.schema import Blueprint
@@ -32,9 +33,24 @@ SCREEN_TOP_DEG: Final = 2.0
 STRAIGHT_DEG: Final = 2.0
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Gaze:
-    """One screen from the seat: heights of its edges, distance of its middle, gaze at its top, middle and bottom."""
+    """One screen from the seat.
+
+    Attributes
+    ----------
+    screen
+        Its name.
+    distance_m
+        Of its middle from the eye.
+    bottom_m, top_m
+        Heights of its edges.
+    top_deg, middle_deg, bottom_deg
+        Gaze at its top, middle and bottom, positive upward.
+    aside_deg
+        How far its middle lies to the side.
+    """
 
     screen: str
     distance_m: float
@@ -46,13 +62,25 @@ class Gaze:
     aside_deg: float
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Aim:
     """One loudspeaker from one height of the ear.
 
-    over_ear_m is positive when the axis point is higher than the ear; off_axis_deg the angle of the ear from the axis;
-    tilt_needed_deg what points at the ear (positive down); gaze_deg the angle at which the eye sees the axis point;
-    hidden names what hides a driver, or is empty.
+    Attributes
+    ----------
+    loudspeaker
+        Its name.
+    over_ear_m
+        Positive when the axis point is higher than the ear.
+    off_axis_deg
+        Angle of the ear from the axis.
+    tilt_needed_deg
+        What points at the ear, positive down.
+    gaze_deg
+        Angle at which the eye sees the axis point, positive upward.
+    hidden
+        What hides a driver, or empty.
     """
 
     loudspeaker: str
@@ -63,9 +91,22 @@ class Aim:
     hidden: str
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Posture:
-    """Loudspeakers from one height of the ear: all, or with `rides` only those that a desk lifts along."""
+    """Loudspeakers from one height of the ear.
+
+    Attributes
+    ----------
+    words
+        Which height it is.
+    ear_height_m
+        In metres.
+    rides
+        Whether only those are told that a desk lifts along.
+    aims
+        One for each loudspeaker.
+    """
 
     words: str
     ear_height_m: float
@@ -73,9 +114,22 @@ class Posture:
     aims: tuple[Aim, ...]
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class SeatSheet:
-    """Eye, screens, postures (as it is first, then lower, then standing), and what the neck would not like."""
+    """The person at the seat.
+
+    Attributes
+    ----------
+    eye
+        (3,) in metres.
+    gazes
+        One for each screen.
+    postures
+        As it is first, then lower, then standing.
+    warnings
+        What the neck would not like, in sentences.
+    """
 
     eye: FloatArray
     gazes: tuple[Gaze, ...]

@@ -6,17 +6,28 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import FloatArray
 from ..geometry.queries import first_between
 from .stage import Stage
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class SightLine:
     """The straight line from one driver to one listener.
 
-    hidden_by names the body in the way, or is empty; clearance_m is the distance to the nearest edge that
-    sticks out (how far something may still move), or how deep the line lies in the shade of what hides it.
+    Attributes
+    ----------
+    loudspeaker, driver, listener
+        Names.
+    hidden_by
+        The body in the way, or empty.
+    clearance_m
+        Distance to the nearest edge that sticks out (how far something may still move), or how deep the line lies in
+        the shade of what hides it.
+    nearest
+        Body of that edge, or empty.
     """
 
     loudspeaker: str

@@ -13,6 +13,7 @@ from itertools import accumulate
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import FloatArray, frozen
 from .stack_pieces import Piece
 from .stands import TipAngles, axis_over_foot_m, spring_frequency_hz, tip_angle_deg
@@ -21,6 +22,7 @@ UNKNOWN_BOX_KG_M3 = 440.0
 """Mass of a loudspeaker for its volume, when nobody weighed it (common practice, no source)."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Wish:
     """A loudspeaker and where its acoustic axis point shall be.
@@ -47,9 +49,22 @@ class Wish:
     forward_m: float = 0.0
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One layer as it lies under its load: `words` tell how, `deflection_m` by how much it gave way."""
+    """One layer of a stack as it lies under its load.
+
+    Attributes
+    ----------
+    piece, words
+        What it is made of, and how that lies.
+    width_m, depth_m, height_m
+        Sizes in metres, pressed in.
+    deflection_m
+        By how much it gave way.
+    mass_kg
+        Mass of the layer.
+    """
 
     piece: Piece
     words: str
@@ -60,6 +75,7 @@ class Layer:
     mass_kg: float
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Stack:
     """Layers from the floor up, with the loudspeaker on top.

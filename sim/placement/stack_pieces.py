@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias, get_args
 
+from ..answers import printable
 from ..blueprint.units import UNIT_M, text_to_metres
 from ..errors import SceneError
 
@@ -28,6 +29,7 @@ _SIZE = re.compile(
 )
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Piece:
     """One kind of thing there is, and how many of it.

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from ..acoustics.air import Air
+from ..answers import printable
 from ..arrays import FloatArray, IntArray, frozen
 from ..blueprint.schema import Blueprint
 from ..errors import SceneError
@@ -25,6 +26,7 @@ from .stops import stop_warnings
 from .supports import support_top_m
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Stage:
     """Everything in its place.

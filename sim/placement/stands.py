@@ -10,6 +10,8 @@ from typing import Final
 
 import numpy as np
 
+from ..answers import printable
+
 GRAVITY_M_S2: Final = 9.81
 TIP_WARNING_DEG: Final = 10.0
 """What stands on a floor should still stand when this is tilted under it (tilt test of IEC 62368-1, second-hand)."""
@@ -34,9 +36,16 @@ STAND_CAUTIONS: Final[tuple[str, ...]] = (
 )
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class TipAngles:
-    """Angles in degrees by which the floor may lean before a thing tips over each edge; negative: it falls."""
+    """Angles in degrees by which the floor may lean before a thing tips over each edge; negative: it falls.
+
+    Attributes
+    ----------
+    forward_deg, rearward_deg, sideways_deg
+        Toward the listener, away from the listener, to the nearer side.
+    """
 
     forward_deg: float
     rearward_deg: float

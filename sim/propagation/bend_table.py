@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..acoustics.air import attenuation_db_per_m
+from ..answers import printable
 from ..arrays import ComplexArray, FloatArray, IntArray
 from ..placement.stage import Stage
 from .meetings import GRAZING_COS, NEAREST_M, Meetings
@@ -14,6 +15,7 @@ from .panel_frames import frame_side, panel_of
 from .surface_factors import facet_factors
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class BendTable:
     """One row a way round an edge, or round two edges of one body.

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..answers import printable
 from ..arrays import BoolArray, FloatArray, IntArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class PathTable:
     """One row a path, from one driver to one listener.
@@ -56,13 +58,27 @@ class PathTable:
         return PathTable(**{name: getattr(self, name)[rows] for name in PathTable.__slots__})
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """What became of one surface as a first-order mirror between one driver and one listener.
+    """What became of one surface as a first-order reflector between one driver and one listener.
 
-    `status` is "reaches", "misses" (the mirror point lies `rim_m` outside the surface, a negative number),
-    "blocked" (by the body `blocked_by`, `shade_m` deep in its shade) or "own" (the surface the loudspeaker is
-    built into).  point is (3,) in metres, delay and level those of a hard surface and equal radiation.
+    Attributes
+    ----------
+    loudspeaker, driver, listener
+        Names, and the number of the listener; 0 is the ear.
+    facet, surface, owner
+        Number of the facet in the room, its name and that of its body.
+    status
+        "reaches", "misses", "blocked", or "own": the surface the loudspeaker is built into.
+    point
+        (3,) reflection point in metres, also where it misses the surface.
+    rim_m
+        How far inside the surface that point lies; negative outside.
+    blocked_by, shade_m
+        Body in the way and how deep in its shade the path lies, in metres; empty when nothing is.
+    delay_ms, level_db
+        Delay after the direct sound, and level re direct, of a hard surface and equal radiation.
     """
 
     loudspeaker: str

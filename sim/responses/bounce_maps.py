@@ -18,10 +18,10 @@ from scipy.signal import fftconvolve
 from ..acoustics.bands import octave_bands
 from ..acoustics.decibels import level_db
 from ..arrays import BoolArray, FloatArray, IntArray, frozen
-from ..blueprint.reader import SceneFile
+from ..blueprint.reader import AnyScene, SceneFile, read_scene
 from ..blueprint.targets import Target
 from ..errors import SceneError
-from ..placement.stage import Stage
+from ..placement.stage import Stage, set_stage
 from ..propagation.bounce_rays import BounceRays, bounce_rays
 from ..propagation.image_energy import air_per_m
 from ..propagation.source_energy import octave_energy
@@ -45,6 +45,31 @@ class Early:
     delay_ms: FloatArray
     rays: BounceRays
     rows: IntArray
+
+
+def bounces(
+    scene: AnyScene,
+    report: Callable[[str], None] = lambda _: None,
+    *,
+    rays: int = RAYS,
+    seed: int | None = None,
+    threads: int = 0,
+) -> BounceStudy:
+    """Map where early sound strikes first, second and third on its way to the ear, by rays.
+
+    `rays` are traced from each loudspeaker; the same seed (left out: the scene's) gives the same numbers for any number
+    of `threads` (0: all cores).
+
+    Raises
+    ------
+    BounceplanError
+        For a scene, a number of rays or a seed that cannot be, or a target whose band holds no octave of
+        63 Hz to 8 kHz.
+    """
+    read = read_scene(scene)
+    stage = set_stage(read.blueprint, read.folder)
+    chosen = read.blueprint.method.seed if seed is None else seed
+    return study_bounces(read, stage, report, rays=rays, seed=chosen, threads=threads)
 
 
 def study_bounces(

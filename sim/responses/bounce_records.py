@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
+from ..answers import Answer, Labelled, printable
 from ..arrays import BoolArray, FloatArray
 from ..blueprint.reader import SceneFile
 from ..geometry.facets import Facet
 from ..placement.stage import Stage
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class BounceMap:
     """How much early sound strikes a facet first, second and third on its way to the ear.
@@ -39,6 +43,7 @@ class BounceMap:
     share: FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Spot:
     """A place that much early sound strikes.
@@ -73,16 +78,24 @@ class Spot:
     mirrored: float
 
 
-@dataclass(frozen=True, slots=True)
-class BounceStudy:
+@dataclass(frozen=True, slots=True, repr=False)
+class BounceStudy(Answer):
     """Bounces of all loudspeakers of a scene within its early window.
 
     Attributes
     ----------
+    scene, stage
+        What was asked, and what was built.
+    rays, seed
+        Rays from each loudspeaker, and what they were drawn from.
     octaves_hz
         Octaves over which energies re direct sound are averaged: those of the target's band.
     window_ms
         Delays after direct sound that count.
+    maps
+        One for each facet that is struck.
+    spots
+        Places that much of it strikes.
     early_db
         (loudspeaker, 4) level of all that arrives after 1, 2, 3, and more bounces, dB re direct sound.
     """
@@ -100,3 +113,37 @@ class BounceStudy:
     def facet_of(self, one: BounceMap) -> Facet:
         """The facet of a map."""
         return self.stage.room.facets[one.facet]
+
+    def headline(self) -> str:
+        """Where each loudspeaker strikes first most strongly."""
+        told = []
+        for one in self.stage.loudspeakers:
+            mine = [spot for spot in self.spots if spot.loudspeaker == one.name and spot.bounce == 1]
+            if mine:
+                worst = max(mine, key=lambda spot: spot.level_db)
+                told.append(f"{one.name}: {worst.surface} {worst.level_db:.1f} dB, {worst.delay_ms:.1f} ms")
+        return f"{self.scene.blueprint.title}, strongest first bounce: {'; '.join(told) or 'none'}"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each spot that much early sound strikes: place in metres, level in dB, delay in ms."""
+        return [
+            {
+                "loudspeaker": spot.loudspeaker,
+                "bounce": spot.bounce,
+                "surface": spot.surface,
+                "from_front_m": float(spot.point[0]),
+                "from_left_m": float(spot.point[1]),
+                "up_m": float(spot.point[2]),
+                "level_db": spot.level_db,
+                "error_db": spot.error_db,
+                "delay_ms": spot.delay_ms,
+                "share": spot.share,
+            }
+            for spot in self.spots
+        ]
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {"loudspeaker": ([one.name for one in self.stage.loudspeakers], ""), "bounces": ([1, 2, 3, 4], "")}
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        return {"early_db": (("loudspeaker", "bounces"), self.early_db, "dB")}

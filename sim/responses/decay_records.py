@@ -6,12 +6,14 @@ Axes: (loudspeaker, listener, octave, figure or time); octaves 125 Hz to 8 kHz; 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from ..acoustics.bands import Bands
+from ..answers import Answer, Labelled, printable
 from ..arrays import BoolArray, FloatArray
 from ..blueprint.reader import SceneFile
 from ..placement.stage import Stage
@@ -23,9 +25,18 @@ SURE: Final = 2.0
 """Standard errors within which a limit must not lie for an answer to count."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class RoomDecay:
-    """Decay times of the room: means of all loudspeakers and listeners, with standard errors; each (octave,) in s."""
+    """Decay times of the room: means of all loudspeakers and listeners.
+
+    Attributes
+    ----------
+    t20_s, t20_error_s
+        (octave,) T20 and its standard error in seconds.
+    t30_s, t30_error_s
+        (octave,) T30 and its standard error in seconds.
+    """
 
     t20_s: FloatArray
     t20_error_s: FloatArray
@@ -33,21 +44,40 @@ class RoomDecay:
     t30_error_s: FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class DecayAim:
-    """Nominal decay time of a monitoring room of this volume, and what is tolerated, (octave,) in seconds."""
+    """Decay time of a monitoring room of this volume.
+
+    Attributes
+    ----------
+    nominal_s
+        Nominal time in seconds.
+    lower_s, upper_s
+        (octave,) what is tolerated, in seconds.
+    """
 
     nominal_s: float
     lower_s: FloatArray
     upper_s: FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class OctaveVerdict:
     """T20 of the room in one octave against the tolerance.
 
-    answer is "within", "above", "below", "too close to call" (a limit lies within two standard errors), "not judged by
-    rays" (the octave reaches below the transition frequency) or "not known" (the time could not be read).
+    Attributes
+    ----------
+    octave_hz
+        The octave.
+    t20_s, error_s
+        T20 and its standard error in seconds.
+    lower_s, upper_s
+        What is tolerated, in seconds.
+    answer
+        "within", "above", "below", "too close to call" (a limit lies within two standard errors), "not judged by
+        rays" (the octave reaches below the transition frequency) or "not known" (the time could not be read).
     """
 
     octave_hz: float
@@ -58,9 +88,20 @@ class OctaveVerdict:
     answer: str
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class InitialGap:
-    """Time from direct sound to the first mirrored reflection at or above a level; infinite if there is none."""
+    """Time from direct sound to the first specular reflection at or above a level.
+
+    Attributes
+    ----------
+    loudspeaker, listener
+        Whose sound, and where.
+    gap_ms
+        Infinite if there is none.
+    level_db, way
+        Level re direct sound of that reflection, and the surfaces it comes via.
+    """
 
     loudspeaker: str
     listener: str
@@ -69,8 +110,8 @@ class InitialGap:
     way: str
 
 
-@dataclass(frozen=True, slots=True)
-class DecayStudy:
+@dataclass(frozen=True, slots=True, repr=False)
+class DecayStudy(Answer):
     """Everything about the decay of one scene.
 
     Attributes
@@ -143,6 +184,48 @@ class DecayStudy:
             for s, one in enumerate(self.stage.loudspeakers)
             for place, listener in enumerate(self.stage.listener_names)
         ]
+
+    def headline(self) -> str:
+        """Decay time of the middle octaves against the target."""
+        middle = [v for v in self.verdicts if 500.0 <= v.octave_hz <= 1000.0]
+        told = ", ".join(
+            f"{v.octave_hz:g} Hz {v.t20_s:.2f} s ({v.answer}; {v.lower_s:.2f} to {v.upper_s:.2f} s wanted)"
+            for v in middle
+        )
+        return f"{self.scene.blueprint.title}, T20: {told}"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each loudspeaker, listener and octave: every figure and its standard error."""
+        return [
+            {"loudspeaker": name, "listener": listener, "octave_hz": float(octave)}
+            | {
+                key: float(values[s, place, band, at])
+                for at, figure in enumerate(FIGURES)
+                for key, values in ((figure, self.figures), (f"{figure}_error", self.errors))
+            }
+            for s, place, name, listener in self.pairs()
+            for band, octave in enumerate(self.octaves.nominal_hz)
+        ]
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {
+            "loudspeaker": ([one.name for one in self.stage.loudspeakers], ""),
+            "listener": (list(self.stage.listener_names), ""),
+            "octave": (self.octaves.nominal_hz, "Hz"),
+            "figure": (list(FIGURES), ""),
+            "time": (self.time_s, "s"),
+        }
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        each = ("loudspeaker", "listener", "octave")
+        return {
+            "figures": ((*each, "figure"), self.figures, "as named"),
+            "errors": ((*each, "figure"), self.errors, "as named"),
+            "level_db": ((*each, "time"), self.level_db, "dB"),
+            "level_error_db": ((*each, "time"), self.level_error_db, "dB"),
+            "t20_s": (("octave",), self.room.t20_s, "s"),
+            "t20_error_s": (("octave",), self.room.t20_error_s, "s"),
+        }
 
 
 def sure_above(value: FloatArray, error: FloatArray, limit: float) -> BoolArray:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..acoustics.bands import Bands
+from ..answers import printable
 from ..arrays import ComplexArray, FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class EarLevels:
     """Third-octave levels at the listeners, in dB re the direct sound of the whole loudspeaker in the same band.
@@ -32,6 +34,7 @@ class EarLevels:
     driver_db: FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class EarResponse:
     """Complex response at the listeners, re the pressure of the direct sound on axis at its own distance.
@@ -70,12 +73,17 @@ class EarResponse:
     levels: EarLevels
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Notch:
     """A dip in the response of one loudspeaker at one listener, or one that a panel keeps away.
 
     Attributes
     ----------
+    loudspeaker, listener
+        Whose sound, and where.
+    frequency_hz
+        Where the dip is.
     depth_db
         How far the twelfth-octave mean lies under the one-octave mean.
     driver

@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from ..acoustics.decibels import level_db
+from ..answers import printable
 from ..arrays import ComplexArray, FloatArray, frozen
 from ..blueprint.furniture import Block, Desk, Furniture, MeshFurniture, Screen
 from ..blueprint.schema import Blueprint
@@ -35,11 +36,23 @@ ENDS: Final = {
 """Which end of which span of a piece an edge is."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class EdgeTrial:
-    """The change of a piece that does most against one edge: "move" or "cut", how far, and what is left (octave,).
+    """The change of a piece that does most against one edge.
 
-    An amount of zero: nothing that was tried helps; `why` then says why nothing could be tried, if so.
+    Attributes
+    ----------
+    kind, direction
+        "move" or "cut", and which way.
+    amount_m
+        How far in metres; zero: nothing that was tried helps.
+    left_db
+        (octave,) what is left of the arrival, dB re direct.
+    enough
+        Whether that is under the target.
+    why
+        Why nothing could be tried, if so.
     """
 
     kind: str

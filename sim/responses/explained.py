@@ -2,35 +2,58 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from ..acoustics.bands import Bands
+from ..answers import Answer, Labelled, printable
 from ..arrays import BoolArray, FloatArray
 from .edge_trial import EdgeTrial
 from .losses import Loss
 from .mirror_trial import WayOut
 from .panel_trial import PanelTrial
 from .records import Arrival
+from .results import Results
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """A direction against a loudspeaker's axis, in degrees; sideways is positive to the seat's right, upward up."""
+    """A direction against a loudspeaker's axis.
+
+    Attributes
+    ----------
+    off_axis_deg
+        Angle between the two.
+    sideways_deg, upward_deg
+        Its parts: positive to the seat's right, and upward.
+    """
 
     off_axis_deg: float
     sideways_deg: float
     upward_deg: float
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class MetPanel:
-    """A panel that takes part at one surface: its Fresnel share |F| (band,) at the octaves' middles."""
+    """A panel that takes part at one surface.
+
+    Attributes
+    ----------
+    name, material
+        What it is called, and what it is of.
+    share
+        (band,) absolute value of its Fresnel fraction at the octaves' middles.
+    """
 
     name: str
     material: str
     share: FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Touch:
     """One surface or edge on the way.
@@ -61,12 +84,25 @@ class Touch:
     panels: tuple[MetPanel, ...] = ()
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Furnishing:
-    """What would end the way at a piece of furniture: changes by the mirror formula, and what stands on the piece.
+    """What would end the path at a piece of furniture: changes by the mirror formula, and what stands on the piece.
 
-    edges_db (way out, band): level of all edges of the piece together after each change, nan where that was not worked
-    out; edges_now_db (band,) as it stands.  refused: for each change why it cannot be made, or an empty text.
+    Attributes
+    ----------
+    turn, surface, owner
+        Which surface along the path, its name and that of the piece.
+    ways
+        The changes.
+    carried
+        Names of what stands on the piece and would move along.
+    edges_now_db
+        (band,) level of all edges of the piece together as it stands, dB re direct.
+    edges_db
+        (change, band) the same after each change, nan where that was not worked out.
+    refused
+        For each change why it cannot be made, or an empty text.
     """
 
     turn: int
@@ -79,8 +115,8 @@ class Furnishing:
     refused: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Explanation:
+@dataclass(frozen=True, slots=True, repr=False)
+class Explanation(Answer):
     """One arrival, told whole.
 
     Attributes
@@ -111,6 +147,8 @@ class Explanation:
         What would remove it, for each kind of thing it meets.
     hidden_by
         Bodies in the way, for a direct sound that is hidden.
+    results
+        The traced scene that it belongs to.
     """
 
     arrival: Arrival
@@ -130,6 +168,36 @@ class Explanation:
     furnishings: tuple[Furnishing, ...]
     edge: EdgeTrial | None
     hidden_by: tuple[str, ...]
+    results: Results
+
+    def headline(self) -> str:
+        """Which path it is, how loud, and when."""
+        one = self.arrival
+        return (
+            f"{one.loudspeaker} at the {one.listener}, number {one.number}: {one.way}, {one.worst_db:.1f} dB at"
+            f" {one.worst_band_hz:g} Hz, {one.main.delay_ms:.1f} ms after the direct sound"
+        )
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each loss from the direct sound to the arrival, in dB octave by octave; they add up."""
+        return [
+            {"loss": self.name_of(loss), "kind": loss.kind}
+            | {
+                f"level_{octave:g}_hz_db": float(level)
+                for octave, level in zip(self.bands.nominal_hz, loss.level_db, strict=True)
+            }
+            for loss in self.losses
+        ]
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {"octave": (self.bands.nominal_hz, "Hz"), "direction": (["from_front", "from_left", "up"], "")}
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        return {
+            "loss_db": (("loss", "octave"), [loss.level_db for loss in self.losses], "dB"),
+            "level_db": (("octave",), self.arrival.level_db, "dB"),
+            "corner_m": (("corner", "direction"), self.points, "m"),
+        }
 
     def name_of(self, loss: Loss) -> str:
         """What a step of the ledger is called."""

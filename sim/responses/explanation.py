@@ -64,7 +64,7 @@ def explain(
         points=frozen(points), touches=touches, toward_ear=aim(stage.loudspeakers[s], ear - source),
         departing=aim(stage.loudspeakers[s], points[1] - source), direct_m=float(np.linalg.norm(ear - source)),
         losses=losses, inside_window=in_window(arrival, target), panels=trials, furnishings=furnishings, edge=edge,
-        hidden_by=_hidden_by(stage, s, place) if arrival.blocked else (),
+        hidden_by=_hidden_by(stage, s, place) if arrival.blocked else (), results=results,
     )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ import numpy as np
 from ..acoustics.air import attenuation_db_per_m
 from ..acoustics.bands import Bands, sample_frequencies
 from ..acoustics.decibels import level_db
+from ..answers import printable
 from ..arrays import ComplexArray, FloatArray, frozen
 from ..placement.stage import Stage
 from ..propagation.bend_table import BendTable, bend_gains
@@ -29,11 +30,19 @@ SMALLEST_DB = 0.05
 """Panels that change no octave by more than this are counted with their wall."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Loss:
-    """One step from the direct sound to the arrival; level_db (band,) is negative where something is lost.
+    """One step from the direct sound to the arrival.
 
-    turn: the surface or edge along the way that it belongs to, from 0; -1 for none.
+    Attributes
+    ----------
+    kind
+        "distance", "radiation", "air", "surface", "panels", "edge" or "drivers".
+    turn
+        The surface or edge along the path that it belongs to, from 0; -1 for none.
+    level_db
+        (band,) negative where something is lost.
     """
 
     kind: Kind

@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import FloatArray
 from ..blueprint.furniture import Desk, Furniture
 from ..geometry.facets import Facet
@@ -34,6 +35,7 @@ TOUCH_M: Final = 1e-3
 Plane = tuple[FloatArray, float]
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class WayOut:
     """One change after which no driver's mirror point lies on the surface any more.

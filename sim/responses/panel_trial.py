@@ -16,6 +16,7 @@ from ..acoustics.bands import Bands, sample_frequencies
 from ..acoustics.decibels import level_db
 from ..acoustics.materials import find_material
 from ..acoustics.patches import first_zone_half_axes_m
+from ..answers import printable
 from ..arrays import FloatArray, IntArray, frozen
 from ..blueprint.schema import Blueprint
 from ..geometry.facets import united_polygon
@@ -39,9 +40,20 @@ LEVEL: Final = 0.94
 """Cosine from which a surface counts as level, 20 degrees."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """One covering and what the arrival would have left with it, (band,) dB re direct; depth and gap behind in m."""
+    """One covering that was tried, and what the arrival would have left with it.
+
+    Attributes
+    ----------
+    material
+        What it is of.
+    depth_m, gap_m
+        Depth of the whole and of the gap behind it, in metres.
+    left_db
+        (band,) dB re direct sound.
+    """
 
     material: str
     depth_m: float
@@ -49,6 +61,7 @@ class Trial:
     left_db: FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class PanelTrial:
     """Where a panel would go against one arrival, and what it would do.

@@ -10,16 +10,36 @@ from dataclasses import dataclass
 from itertools import zip_longest
 
 from ..acoustics.bands import Bands
+from ..answers import printable
 from ..arrays import FloatArray, IntArray
 from .ear_records import EarResponse, Notch
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One driver's share of an arrival: every driver has a mirror point of its own.
+    """One driver's part of an arrival: every driver has a reflection point of its own.
 
-    points (k, 3) in metres; margin_m is how far this path is from vanishing, margin_cause says what would end it;
-    departure_deg is the angle from the loudspeaker's axis; level_db (band,) re the whole loudspeaker's direct.
+    Attributes
+    ----------
+    path
+        Row of the path in the table of paths, or of edge paths.
+    driver
+        Its name.
+    points
+        (k, 3) where it meets surfaces and edges, in metres.
+    length_m, extra_path_m
+        Length of the path, and by how much it is longer than the direct one.
+    delay_ms, flight_time_ms
+        Time after the direct sound, and from the loudspeaker.
+    departure_deg
+        Angle from the loudspeaker's axis.
+    arrival_azimuth_deg, arrival_elevation_deg
+        Direction from which it reaches the ear: from straight ahead, positive to the right; and upward.
+    margin_m, margin_cause
+        How far this path is from vanishing, and what would end it.
+    level_db
+        (band,) dB re the whole loudspeaker's direct sound.
     """
 
     path: int
@@ -37,12 +57,15 @@ class Part:
     level_db: FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Arrival:
     """Sound of one loudspeaker that came one way, all its drivers together.
 
     Attributes
     ----------
+    loudspeaker, listener
+        Whose sound, and where it arrives.
     number
         Rank by harm among the arrivals of its loudspeaker and listener, 1 first; 0 is the direct sound.
     kind, order
@@ -101,9 +124,20 @@ class Arrival:
         return " > ".join(f"{one} ({panel})" if panel else one for one, panel in met) or "direct"
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Peak:
-    """A local maximum of an energy-time curve, with the arrivals that can have made it (most likely first)."""
+    """A local maximum of an energy-time curve.
+
+    Attributes
+    ----------
+    time_ms, level_db
+        When it is, after the direct sound, and its level re the peak of the direct sound.
+    arrivals
+        Numbers of the arrivals that can have made it, most likely first.
+    label
+        What a picture writes beside it.
+    """
 
     time_ms: float
     level_db: float
@@ -111,14 +145,25 @@ class Peak:
     label: str
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class EnergyTimeCurve:
     """Level of the impulse response's envelope over time.
 
-    time_ms (t,) counts from the direct sound (negative before it); flight_ms (loudspeaker, listener) is to be
-    added to count from the loudspeaker.  broadband_db (loudspeaker, listener, t); octave_db (loudspeaker, listener,
-    band, t), each re its own direct peak.  peaks[loudspeaker][listener]: named maxima of the broadband curve.
-    impulse (loudspeaker, listener, t) is the response itself, direct peak 1.
+    Attributes
+    ----------
+    time_ms
+        (t,) from the direct sound, negative before it.
+    flight_ms
+        (loudspeaker, listener) to be added to count from the loudspeaker.
+    broadband_db, octave_db
+        (loudspeaker, listener, t) and (loudspeaker, listener, band, t), each re its own direct peak.
+    impulse
+        (loudspeaker, listener, t) the response itself, direct peak 1.
+    bands
+        Octaves of `octave_db`.
+    peaks
+        `peaks[loudspeaker][listener]`: named maxima of the broadband curve.
     """
 
     time_ms: FloatArray
@@ -130,23 +175,29 @@ class EnergyTimeCurve:
     peaks: tuple[tuple[tuple[Peak, ...], ...], ...]
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class SurfaceMap:
-    """How much early sound reaches the head box by way of each patch of one facet.
+    """How much early sound reaches the head box via each patch of one facet.
 
     Attributes
     ----------
     facet, surface, owner
-        Which facet.
+        Number of the facet in the room, its name and that of its body.
     points
-        (g, 3) grid points in the room; cell (g, 2) their place in the grid; shape (2,) grid size;
-        plane_coordinates (g, 2) in the facet's own two directions.
+        (g, 3) grid points in the room, in metres.
+    cell, shape
+        (g, 2) their place in the grid, and the size of the grid.
+    plane_coordinates
+        (g, 2) in metres along the facet's own two directions.
+    grid_m
+        Distance of neighbouring points.
     level_db
-        (loudspeaker, band, g); -inf where nothing comes by way of the patch.
+        (loudspeaker, band, g) dB re direct sound; -inf where nothing comes via the patch.
     both_db
-        (band, g) energy of all loudspeakers, re all their direct sound.
+        (band, g) energy of all loudspeakers, dB re all their direct sound.
     mirror_points
-        (loudspeaker, driver, 3) nominal mirror points, nan where there is none.
+        (loudspeaker, driver, 3) nominal reflection points in metres, nan where there is none.
     """
 
     facet: int
@@ -162,9 +213,22 @@ class SurfaceMap:
     mirror_points: FloatArray
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """Arrivals of one loudspeaker at one listener against the target; offenders are arrival numbers, worst first."""
+    """Arrivals of one loudspeaker at one listener against the target.
+
+    Attributes
+    ----------
+    loudspeaker, listener
+        Whose sound, and where.
+    met
+        Whether every arrival inside the window is under the target.
+    offenders
+        Numbers of those above it, worst first.
+    outside_window
+        Numbers of those above its level that arrive outside the window.
+    """
 
     loudspeaker: str
     listener: str
@@ -173,11 +237,29 @@ class Verdict:
     outside_window: tuple[int, ...]
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Responses:
-    """Everything that is known about one scene.
+    """Everything that is known about what arrives in one scene.
 
-    bands are octaves 63 Hz to 16 kHz; octaves below transition_hz are "not judged".
+    Attributes
+    ----------
+    bands
+        Octaves 63 Hz to 16 kHz.
+    arrivals
+        Direct sound, reflections and sound round edges.
+    response
+        Complex response at the listeners.
+    energy_time
+        Energy-time curves.
+    maps
+        Early-reflection map of each surface.
+    verdicts
+        Against the target, one for each loudspeaker and listener.
+    transition_hz
+        Octaves below this are "not judged".
+    notches
+        Dips of the response, and what makes them.
     """
 
     bands: Bands

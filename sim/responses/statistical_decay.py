@@ -14,6 +14,7 @@ import numpy as np
 from ..acoustics.bands import octave_bands
 from ..acoustics.constants import HIGHEST_LAB_ABSORPTION
 from ..acoustics.diffuse_field import air_energy_loss_per_m, decay_time_s, eyring_area_m2, sabine_area_m2
+from ..answers import printable
 from ..arrays import FloatArray
 from ..geometry.kernels import inside_polygon
 from ..placement.finishes import taken_in_octaves
@@ -25,6 +26,7 @@ LEAST_MEAN = 1e-6
 """A mean coefficient below this is raised to it, so that a decay time stays a number."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class DiffuseRoom:
     """What formulas need of a stage, octaves 63 Hz to 8 kHz, and what they give.

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import BoolArray, FloatArray, frozen
 from ..responses.arrivals import in_window
 from ..responses.results import Results
@@ -18,6 +19,7 @@ LEAST_DB = 0.5
 """A thing that changes third-octaves by less (root mean square) in every layout is left out."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class EarChange:
     """One thing and what it adds to the response of one loudspeaker at the first listener, in each layout.

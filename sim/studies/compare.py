@@ -5,36 +5,62 @@ The first layout is the one the others are compared with.  Loudspeakers are matc
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from ..acoustics.bands import Bands
 from ..acoustics.decibels import SILENCE_DB, level_db
+from ..answers import Answer, Labelled
 from ..arrays import FloatArray, frozen
+from ..blueprint.reader import AnyScene
 from ..errors import SceneError
+from ..pipeline import trace
 from ..responses.arrivals import in_window
 from ..responses.results import Results
 from .at_the_ear import EarChange, deepest_notches, ear_changes, strongest_bends
 from .surface_changes import SurfaceChange, heard, silent, surface_changes
 
-__all__ = ["NOTICEABLE_DB", "Comparison", "SurfaceChange", "compare", "early_level_db", "silent"]
+__all__ = ["NOTICEABLE_DB", "Comparison", "SurfaceChange", "compare", "early_level_db", "letter_of", "silent"]
 
 NOTICEABLE_DB = 1.0
 """Differences below this are called no change (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Comparison:
-    """Layouts compared.
+@dataclass(frozen=True, slots=True, repr=False)
+class Comparison(Answer):
+    """Layouts compared, the first being the reference.
 
-    early_db (layout, loudspeaker, band): energy of everything that arrives inside the target window, re direct;
-    strongest_db (layout, loudspeaker): the worst single arrival in the target band; both are `SILENCE_DB` where
-    nothing arrives.  improved, worse, unchanged: sentences for each layout after the first.  cautions: what makes the
-    comparison less than fair.  ear: what single things add to the response at the ear;
-    notches (loudspeaker, layout) and bends (loudspeaker, layout): the deepest notches there, and the strongest sound
-    that came round an edge, as words.
+    Attributes
+    ----------
+    titles
+        For each layout what its scene is called.
+    loudspeakers
+        Names, those of the first layout.
+    bands
+        Octaves of all levels.
+    early_db
+        (layout, loudspeaker, band) energy of everything that arrives inside the target's window, dB re direct sound;
+        `SILENCE_DB` where nothing arrives.
+    strongest_db
+        (layout, loudspeaker) the worst single arrival in the target's band, dB re direct sound; `SILENCE_DB` for none.
+    surfaces
+        What each surface sends in each layout.
+    improved, worse, unchanged
+        (layout - 1) sentences on each layout after the first.
+    cautions
+        What makes the comparison less than fair, in sentences.
+    ear
+        What single things add to the response at the ear.
+    notches
+        (loudspeaker, layout) the deepest notches, in words.
+    bends
+        (loudspeaker, layout) the strongest sound that came round an edge, in words.
+    layouts
+        The traced layouts themselves.
     """
 
     titles: tuple[str, ...]
@@ -50,16 +76,58 @@ class Comparison:
     ear: tuple[EarChange, ...] = ()
     notches: tuple[tuple[str, ...], ...] = ()
     bends: tuple[tuple[str, ...], ...] = ()
+    layouts: tuple[Results, ...] = ()
+
+    def headline(self) -> str:
+        """What the layout after the first changes most, or that nothing does."""
+        told = []
+        for number, (better, worse) in enumerate(zip(self.improved, self.worse, strict=True), start=1):
+            name = f"{letter_of(number)} ({self.titles[number]})"
+            told.append(f"{name}: {len(better)} better, {len(worse)} worse" + (f"; {better[0]}" if better else ""))
+        return f"against A ({self.titles[0]}) {' | '.join(told)}"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each layout and loudspeaker: early level octave by octave and strongest arrival, in dB."""
+        return [
+            {"layout": title, "loudspeaker": name, "strongest_db": float(self.strongest_db[i, s])}
+            | {
+                f"early_{octave:g}_hz_db": float(level)
+                for octave, level in zip(self.bands.nominal_hz, self.early_db[i, s], strict=True)
+            }
+            for i, title in enumerate(self.titles)
+            for s, name in enumerate(self.loudspeakers)
+        ]
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {
+            "layout": (list(self.titles), ""),
+            "loudspeaker": (list(self.loudspeakers), ""),
+            "octave": (self.bands.nominal_hz, "Hz"),
+        }
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        return {
+            "early_db": (("layout", "loudspeaker", "octave"), self.early_db, "dB"),
+            "strongest_db": (("layout", "loudspeaker"), self.strongest_db, "dB"),
+        }
 
 
-def compare(results: Sequence[Results]) -> Comparison:
-    """Compare layouts of one room, or of several, at the first listener.
+def compare(layouts: Sequence[AnyScene | Results], report: Callable[[str], None] = lambda _: None) -> Comparison:
+    """Compare layouts of one room, or of several, at the first listener; what is not traced yet is traced.
 
     Raises
     ------
     SceneError
-        If a layout has more or fewer loudspeakers than the first.
+        If there are fewer than two layouts, or one has more or fewer loudspeakers than the first.
     """
+    if len(layouts) < 2:
+        raise SceneError("compare", f"it takes 2 or more scenes and was given {len(layouts)}", "give them in one list")
+    results = []
+    for number, one in enumerate(layouts):
+        if not isinstance(one, Results):
+            report(f"{letter_of(number)}: {one if isinstance(one, str | Path) else type(one).__name__}")
+            one = trace(one, report)
+        results.append(one)
     first = results[0]
     names = tuple(one.name for one in first.stage.loudspeakers)
     matched = [_matched(result, names) for result in results]
@@ -90,7 +158,18 @@ def compare(results: Sequence[Results]) -> Comparison:
         ),
         notches=tuple(deepest_notches(results, [row[i] for row in matched]) for i in range(len(names))),
         bends=tuple(strongest_bends(results, [row[i] for row in matched]) for i in range(len(names))),
+        layouts=tuple(results),
     )
+
+
+def letter_of(number: int) -> str:
+    """Letters of the layout with a number from 0 on: A to Z, then AA, AB and so on."""
+    letters = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
 
 
 def _matched(result: Results, names: Sequence[str]) -> list[str]:

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+from ..answers import printable
 from ..blueprint.complaints import closest
 from ..blueprint.length_keys import is_length
 from ..blueprint.records import Record
@@ -40,13 +41,23 @@ SIZES: Final = {"depth": ("from_front", 1.0), "width": ("from_left", 0.5), "rise
 listener-side edge, a narrower one its middle, a lower block its foot."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One numeric field.
+    """One numeric field of a scene.
 
-    `name` is as it was asked for; `kind` is "length", "degrees" or "number"; `places` are the places in the scene,
-    that of the partner second; `rules` say how a value is laid in: "set", "mirror", "negate", "shift", "size" or
-    "layer".
+    Attributes
+    ----------
+    name
+        As it was asked for.
+    kind
+        "length", "degrees" or "number".
+    places
+        The places in the scene, that of the partner second.
+    rules
+        How a value is laid into each: "set", "mirror", "negate", "shift", "size" or "layer".
+    middle_m
+        Distance from the left wall of the plane that mirrors left and right, in metres.
     """
 
     name: str
@@ -64,7 +75,7 @@ def find_field(blueprint: Blueprint, name: str, *, tied: bool = True) -> Field:
     SceneError
         If nothing in the scene is called so, or it is no number.
     """
-    things = _things(blueprint)
+    things = things_of(blueprint)
     if name in things:
         section, start = things[name]
         raise SceneError(name, "it names a thing and not a number of it", _choices(part_at(blueprint, start), section))
@@ -98,7 +109,7 @@ def find_field(blueprint: Blueprint, name: str, *, tied: bool = True) -> Field:
     return Field(name, kind, tuple(places), tuple(rules), _middle_m(blueprint))
 
 
-def _things(blueprint: Blueprint) -> dict[str, tuple[str, Path]]:
+def things_of(blueprint: Blueprint) -> dict[str, tuple[str, Path]]:
     """Everything that can be named, with the kind of its keys and where it is."""
     things: dict[str, tuple[str, Path]] = {
         "room": ("room", ("room", "box") if blueprint.room.box is not None else ("room",)),

@@ -14,6 +14,7 @@ import numpy as np
 
 from ..acoustics.bands import Bands
 from ..acoustics.decibels import level_db
+from ..answers import printable
 from ..arrays import FloatArray, frozen
 from ..blueprint.targets import Target
 from ..placement.stage import Stage
@@ -24,6 +25,7 @@ SILENT_DB: Final = -np.inf
 """Level of what does not arrive."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class LayoutFigures:
     """Figures of one layout at its first seat; surfaces and loudspeakers in the order of `surface_names`.

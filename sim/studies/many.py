@@ -17,7 +17,7 @@ from ..blueprint.furniture import Desk
 from ..errors import SceneError
 from ..responses.arrivals import in_target_band, in_window
 from ..responses.results import Results
-from .compare import early_level_db
+from .compare import early_level_db, letter_of
 from .scene_differences import Difference, differences
 from .surface_changes import heard
 
@@ -77,16 +77,6 @@ class Many:
     front: BoolArray
     costs: FloatArray
     cost_word: str
-
-
-def letter_of(number: int) -> str:
-    """Letters of the layout with a number from 0 on: A to Z, then AA, AB and so on."""
-    letters = ""
-    number += 1
-    while number:
-        number, rest = divmod(number - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return letters
 
 
 def compare_many(results: Sequence[Results]) -> Many:

@@ -6,28 +6,30 @@ desk and ceiling send back does, and is missing for a pose that does not fit int
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final, get_args
 
 import numpy as np
 
 from ..acoustics.air import Air
 from ..acoustics.bands import Bands, octave_bands, third_octave_bands
+from ..answers import Answer, Labelled, printable
 from ..arrays import FloatArray, frozen
-from ..blueprint.reader import SceneFile
+from ..blueprint.reader import AnyScene, SceneFile, read_scene
 from ..errors import SceneError
 from ..placement.poses import PlacedLoudspeaker, place
 from ..placement.stage import Stage, set_stage
 from .orientation_drivers import DriverTimes, Lobe, Polar, driver_times, lobes, polars
 from .orientation_field import Evenness, evenness, head_points, pattern_levels_db
-from .orientation_poses import Keep, Pose, posed
+from .orientation_poses import USUAL, Keep, Pose, posed, read_poses
 from .orientation_surfaces import Reflection, reflections
 
 MAP_GRID: Final = (25, 25, 1)
 NO_CROSSOVER_HZ: Final = 2000.0
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Posed:
     """One loudspeaker in one pose.
@@ -67,9 +69,25 @@ class Posed:
     trouble: str
 
 
-@dataclass(frozen=True, slots=True)
-class OrientationStudy:
-    """All loudspeakers in all poses: `posed[pose][loudspeaker]`, the first pose being the reference."""
+@dataclass(frozen=True, slots=True, repr=False)
+class OrientationStudy(Answer):
+    """All loudspeakers in all orientations, the first being the reference.
+
+    Attributes
+    ----------
+    scene
+        What was asked.
+    poses
+        The orientations.
+    keep
+        "axis" if the acoustic axis point stays where it is, "support" if the box stays on what it stands on.
+    head_box
+        (3,) full sizes in metres of the box the head stays in: depth, across, up.
+    octaves
+        125 Hz to 16 kHz.
+    posed
+        `posed[pose][loudspeaker]`.
+    """
 
     scene: SceneFile
     poses: tuple[Pose, ...]
@@ -87,6 +105,86 @@ class OrientationStudy:
         """One loudspeaker in all poses."""
         number = self.names.index(name)
         return tuple(row[number] for row in self.posed)
+
+    def headline(self) -> str:
+        """Which orientation is most even over the head box at the octave where they differ most."""
+        told = []
+        for name in self.names:
+            spread = np.array([one.octaves.pattern_db for one in self.of(name)])
+            octave = int(np.ptp(spread, axis=0).argmax())
+            best = int(spread[:, octave].argmin())
+            told.append(
+                f"{name}: {self.poses[best].name} is most even over the head at {self.octaves.nominal_hz[octave]:g} Hz"
+                f" ({spread[best, octave]:.1f} dB, {self.poses[0].name} {spread[0, octave]:.1f} dB)"
+            )
+        return "; ".join(told)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each orientation, loudspeaker and octave: evenness over the head box in dB."""
+        return [
+            {
+                "orientation": pose.name,
+                "loudspeaker": one.name,
+                "roll_deg": one.roll_deg,
+                "octave_hz": float(octave),
+                "pattern_db": float(one.octaves.pattern_db[band]),
+                "across_db": float(one.octaves.across_db[band]),
+                "up_db": float(one.octaves.up_db[band]),
+                "heard_db": float(one.octaves.heard_db[band]),
+                "fits": not one.trouble,
+            }
+            for pose, row in zip(self.poses, self.posed, strict=True)
+            for one in row
+            for band, octave in enumerate(self.octaves.nominal_hz)
+        ]
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {
+            "orientation": ([pose.name for pose in self.poses], ""),
+            "loudspeaker": (list(self.names), ""),
+            "octave": (self.octaves.nominal_hz, "Hz"),
+        }
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        names = ("pattern_db", "across_db", "up_db", "heard_db")
+        return {
+            name: (
+                ("orientation", "loudspeaker", "octave"),
+                [[getattr(one.octaves, name) for one in row] for row in self.posed],
+                "dB",
+            )
+            for name in names
+        }
+
+
+def orient(
+    scene: AnyScene,
+    poses: str | Sequence[str | float] = USUAL,
+    keep: Keep = "axis",
+    report: Callable[[str], None] = lambda _: None,
+) -> OrientationStudy:
+    """Work out what upright, inverted or lying loudspeakers do at the head, the desk and the ceiling.
+
+    Parameters
+    ----------
+    scene
+        The room.
+    poses
+        "upright", "inverted", "left", "right", "out", "in", or rolls in degrees; the first is the reference.
+    keep
+        What stays where it is: the acoustic "axis" point, or the box on its "support".
+    report
+        Called with a few words at the start of each stage.
+
+    Raises
+    ------
+    SceneError
+        If the scene itself cannot be, an orientation is not understood, or none fits into the room.
+    """
+    if keep not in get_args(Keep):
+        raise SceneError("--keep", f'it is "{keep}"', 'write "axis" or "support"')
+    asked = read_poses(poses if isinstance(poses, str) else ",".join(str(each) for each in poses))
+    return study_orientation(read_scene(scene), asked, keep, report)
 
 
 def study_orientation(

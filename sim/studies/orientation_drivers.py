@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import FloatArray, frozen
 from ..placement.poses import PlacedLoudspeaker, rotation_of
 from .orientation_field import direct_pressure
@@ -19,6 +20,7 @@ LOBE_STEP_DEG: Final = 0.5
 POLAR_STEP_DEG: Final = 2.0
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class DriverTimes:
     """A driver and the next higher one along a line from left to right through the ear.
@@ -45,12 +47,19 @@ class DriverTimes:
     null_m: float
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Lobe:
     """Where a loudspeaker is loudest at a crossover, seen from its axis at the distance of the ear.
 
-    up_deg is positive above the axis, across_deg positive to the seat's right; ear_under_db is how far the ear lies
-    under the loudest of both planes.
+    Attributes
+    ----------
+    crossover_hz
+        The crossover.
+    up_deg, across_deg
+        Above the axis, and to the seat's right.
+    ear_under_db
+        How far the ear lies under the loudest of both planes.
     """
 
     crossover_hz: float
@@ -59,11 +68,19 @@ class Lobe:
     ear_under_db: float
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Polar:
-    """Levels (angle,) re the axis at the distance of the ear, energy mean over an octave round a crossover.
+    """Levels re the axis at the distance of the ear, energy mean over an octave round a crossover.
 
-    In the horizontal plane positive angles are to the seat's right, in the upright plane upward.
+    Attributes
+    ----------
+    crossover_hz
+        The crossover.
+    angle_deg
+        (angle,) to the seat's right, or upward.
+    horizontal_db, vertical_db
+        (angle,) in the horizontal and in the vertical plane.
     """
 
     crossover_hz: float

@@ -13,6 +13,7 @@ import numpy as np
 
 from ..acoustics.bands import Bands, sample_frequencies
 from ..acoustics.decibels import level_db
+from ..answers import printable
 from ..arrays import ComplexArray, FloatArray, frozen
 from ..placement.poses import PlacedLoudspeaker
 
@@ -21,21 +22,25 @@ GRID: Final = (7, 7, 3)
 """Points of the head box: depth, across, up; odd, so that its middle is one of them."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Evenness:
-    """How much the direct sound differs over the head box, in the bands of `bands`; all (band,) in dB.
+    """How much the direct sound differs over the head box.
 
     Attributes
     ----------
+    bands
+        The bands.
     pattern_db
-        Largest less smallest level over the box, the spreading from the acoustic axis point taken out: what the
-        loudspeaker's own pattern does.
+        (band,) largest less smallest level over the box, the spreading from the acoustic axis point taken out: what
+        the loudspeaker's own pattern does.
     across_db, up_db
-        The same over the line from left to right, and over that from low to high, through the middle of the box.
+        (band,) the same over the line from left to right, and over that from low to high, through the middle of the
+        box.
     heard_db
-        Largest less smallest level as it is, with the spreading.
+        (band,) largest less smallest level as it is, with the spreading.
     low_db, high_db
-        Lowest and highest level of the pattern re the middle of the box.
+        (band,) lowest and highest level of the pattern re the middle of the box.
     """
 
     bands: Bands

@@ -12,6 +12,7 @@ from typing import Final, Literal, TypeAlias
 
 import numpy as np
 
+from ..answers import printable
 from ..blueprint.records import AxisPoint
 from ..blueprint.schema import Blueprint
 from ..blueprint.schema import Loudspeaker as LoudspeakerRecord
@@ -28,9 +29,18 @@ USUAL: Final = "upright,inverted,left,right"
 SETTLED_M: Final = 1e-10
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Pose:
-    """A name for people and a roll in degrees, that of the loudspeakers left of the seat."""
+    """An orientation.
+
+    Attributes
+    ----------
+    name
+        What people call it.
+    roll_deg
+        Roll of the loudspeakers left of the seat; those on the right are their mirror images.
+    """
 
     name: str
     roll_deg: float

@@ -9,6 +9,7 @@ from typing import Final, Literal, TypeAlias
 import numpy as np
 
 from ..acoustics.bands import Bands
+from ..answers import printable
 from ..arrays import FloatArray, frozen
 from ..blueprint.targets import Target
 from ..placement.stage import Stage
@@ -19,6 +20,7 @@ LEVEL_PLANE: Final = 0.7
 """A surface faces up or down when its normal is within 45 degrees of that."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Reflection:
     """First-order sound from one surface, at the ear and over the head box (its middle and the middles of its sides).

@@ -6,12 +6,12 @@ import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
-from ..blueprint.reader import SceneFile, read_scene
+from ..answers import Answer, printable
+from ..blueprint.reader import AnyScene, SceneFile, made_scene, read_scene
 from ..blueprint.schema import Blueprint
 from ..errors import SceneError
 from ..placement.stage import set_stage
@@ -34,6 +34,7 @@ Ends = str | Sequence[float | str]
 """A range in one text, "1.0:1.4", or its two ends: numbers in the unit of the scene, or texts with units."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class FoundLayout:
     """One good layout.
@@ -59,8 +60,8 @@ class FoundLayout:
     offenders: tuple[Offender, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Search:
+@dataclass(frozen=True, slots=True, repr=False)
+class Search(Answer):
     """What a search found.
 
     Attributes
@@ -99,6 +100,34 @@ class Search:
         """Whether nothing in these ranges matters by more than 0.5 dB."""
         return self.spread_db <= EQUAL_DB
 
+    def headline(self) -> str:
+        """The best layout, or what stood in the way."""
+        if not self.layouts:
+            return f"no layout of {self.tried} tried is possible and keeps all limits"
+        best = self.layouts[0].trial
+        where = ", ".join(
+            f"{axis.field} {axis.told(value)}" for axis, value in zip(self.task.plan.axes, best.values, strict=True)
+        )
+        return f"{len(self.layouts)} good of {self.tried} layouts tried; best: {where} ({best.merit_db:.1f} dB)"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """The scene as it stands, then one row for each layout: its numbers, and its merit in dB (less is better)."""
+        axes = self.task.plan.axes
+        names = [f"{axis.field} [{axis.unit}]" if axis.unit else axis.field for axis in axes]
+        told = []
+        for name, trial in (
+            ("as it stands", self.now),
+            *((f"layout {n}", one.trial) for n, one in enumerate(self.layouts, start=1)),
+        ):
+            values = [float(axis.in_unit(value)) for axis, value in zip(axes, trial.values, strict=True)]
+            told.append({"layout": name, **dict(zip(names, values, strict=True)), "merit_db": trial.merit_db})
+        return told
+
+    def scene(self, layout: FoundLayout) -> SceneFile:
+        """A layout as a scene, to be traced or compared."""
+        plan = self.task.plan
+        return made_scene(self.blueprint(layout), self.task.folder, plan.scene_path)
+
     def blueprint(self, layout: FoundLayout) -> Blueprint:
         """The scene with the layout's numbers; stands grow or shrink with what is on them."""
         changed = self.task.blueprint_at(layout.trial.values)
@@ -117,7 +146,7 @@ class Search:
 
 
 def search(
-    scene: Path | str | SceneFile, vary: Mapping[str, Ends], *, layouts: int = 4, seed: int | None = None,
+    scene: AnyScene, vary: Mapping[str, Ends], *, layouts: int = 4, seed: int | None = None,
     tied: bool = True, processes: int | None = None, report: Callable[[str], None] = lambda _: None,
 ) -> Search:  # fmt: skip
     """Search ranges of numbers for layouts with weak first reflections.
@@ -131,7 +160,7 @@ def search(
     SceneError
         If scene, field or range cannot be.
     """
-    task = plan_search(scene if isinstance(scene, SceneFile) else read_scene(scene), vary, tied=tied)
+    task = plan_search(read_scene(scene), vary, tied=tied)
     if not 1 <= layouts <= MOST_LAYOUTS:
         raise SceneError("layouts", f"{layouts} are asked for", f"ask for 1 to {MOST_LAYOUTS}")
     seed = task.blueprint.method.seed if seed is None else seed

@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from ..answers import printable
 from ..blueprint.furniture import Desk
 from ..blueprint.schema import Blueprint
 from ..placement.poses import PlacedLoudspeaker
@@ -34,6 +35,7 @@ NEAR_SHARE: Final = 0.1
 """A limit that is kept by less than this share of its scale is told as what holds a layout back."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Limit:
     """One limit as a layout keeps or breaks it.

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from ..acoustics.decibels import SILENCE_DB
+from ..answers import printable
 from ..arrays import FloatArray
 from .figures import LayoutFigures
 from .search_trials import Trial, Trials
@@ -19,12 +20,18 @@ STEPS: Final = 16
 HALVINGS: Final = 4
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Range:
-    """How far one number may move, all others staying: from `low` to `high`, in metres, degrees or as it is.
+    """How far one number may move, all others staying.
 
-    `low_why` and `high_why` say what happens beyond: "end" of the range asked for, "worse" by more than 0.5 dB,
-    "limit" for one that would be broken, "impossible".
+    Attributes
+    ----------
+    low, high
+        Ends, in metres, degrees or as it is.
+    low_why, high_why
+        What happens beyond: "end" of the range asked for, "worse" by more than 0.5 dB, "limit" for one that would be
+        broken, "impossible".
     """
 
     low: float
@@ -33,9 +40,18 @@ class Range:
     high_why: str
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Offender:
-    """The strongest reflection of one loudspeaker inside the target's window: surface, level and delay."""
+    """The strongest reflection of one loudspeaker inside the target's window.
+
+    Attributes
+    ----------
+    loudspeaker, surface
+        Whose it is, and where it strikes.
+    level_db, delay_ms
+        Level re direct sound, and delay after it.
+    """
 
     loudspeaker: str
     surface: str

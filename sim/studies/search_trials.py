@@ -17,6 +17,7 @@ from typing import Final
 
 import numpy as np
 
+from ..answers import printable
 from ..arrays import FloatArray
 from ..errors import SceneError
 from .figures import LayoutFigures, layout_figures
@@ -36,6 +37,7 @@ the nearer to being allowed is the better.  These are ranks, not levels."""
 Values = tuple[float, ...]
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Trial:
     """One layout that was tried.

@@ -8,16 +8,26 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..acoustics.decibels import SILENCE_DB
+from ..answers import printable
 from ..arrays import FloatArray, frozen
 from ..responses.records import Arrival
 from ..responses.results import Results
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class SurfaceChange:
-    """One surface as a first-order mirror of one loudspeaker, in each layout; nan where it sends nothing.
+    """One surface as a first-order reflector of one loudspeaker, in each layout.
 
-    why_not (layout): why it sends nothing there, or an empty text.
+    Attributes
+    ----------
+    loudspeaker, surface
+        Whose sound, and where it strikes.
+    worst_db, delay_ms, first_notch_hz, margin_m
+        (layout,) highest level among the target's octaves, dB re direct; delay after the direct sound; lowest notch;
+        distance from vanishing; nan where it sends nothing.
+    why_not
+        (layout,) why it sends nothing there, or an empty text.
     """
 
     loudspeaker: str

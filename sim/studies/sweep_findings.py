@@ -24,7 +24,15 @@ SIT_STAND: Final = ("top", "up")
 
 @dataclass(frozen=True, slots=True)
 class LimitLine:
-    """A value of an axis that deserves a line in a table or picture."""
+    """A value of an axis that deserves a line in a table or picture.
+
+    Attributes
+    ----------
+    axis, value
+        Number of the axis, and the value in metres, degrees or as it is.
+    words
+        What it means.
+    """
 
     axis: int
     value: float

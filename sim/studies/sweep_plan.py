@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 
 from ..acoustics.bands import octave_bands
+from ..answers import printable
 from ..blueprint.checks import refuse_what_cannot_be
 from ..blueprint.locations import Locations
 from ..blueprint.reader import SceneFile
@@ -30,6 +31,7 @@ MOST_PROBES: Final = 64
 """Layouts looked at to learn which surfaces there are: the scene itself and corners of the grid."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class SweepTask:
     """What a worker needs to work out any point of a sweep, on this machine or another.

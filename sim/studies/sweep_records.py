@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from ..acoustics.bands import Bands
+from ..answers import Answer, Labelled, printable
 from ..arrays import FloatArray, IntArray
 from ..blueprint.targets import Target
 from ..blueprint.units import UNIT_M
@@ -21,6 +22,7 @@ IMPOSSIBLE: Final = 2
 """What a point of a sweep may be."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Axis:
     """One number that varies.
@@ -52,6 +54,7 @@ class Axis:
         return f"{round(number, 4) + 0.0:g} {self.unit}".strip()
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class SweepPlan:
     """What a sweep works out, and in which order its arrays are.
@@ -60,7 +63,7 @@ class SweepPlan:
     ----------
     scene_path, scene_digest, title, units
         The scene, and the unit of its lengths.
-    axes
+    axes, together
         The numbers that vary.  Points are all combinations, the last axis fastest; with `together` the axes have
         equal lengths and run side by side.
     tied
@@ -116,8 +119,8 @@ class SweepPlan:
         }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Sweep:
+@dataclass(frozen=True, slots=True, repr=False)
+class Sweep(Answer):
     """A plan and what is known so far.
 
     Attributes
@@ -130,12 +133,15 @@ class Sweep:
         For each impossible point the sentence that says why.
     figures
         All layouts' figures, the point first in every array; nan where a point is open or impossible.
+    findings
+        What was found, as text; empty while points are open.
     """
 
     plan: SweepPlan
     state: IntArray
     reasons: Mapping[int, str]
     figures: LayoutFigures
+    findings: str = ""
 
     def on_grid(self, values: FloatArray) -> FloatArray:
         """Reshape (point, ...) to the axes of the grid (axis 1, axis 2, ..., ...)."""
@@ -144,3 +150,55 @@ class Sweep:
     def layout(self, point: int) -> LayoutFigures:
         """Figures of one point."""
         return LayoutFigures(*(np.array(getattr(self.figures, each.name)[point]) for each in fields(LayoutFigures)))
+
+    def headline(self) -> str:
+        """How many layouts are known, and where the louder side sends least early sound."""
+        done = np.flatnonzero(self.state == DONE)
+        words = f"{self.plan.title}: {len(done)} of {self.plan.points} layouts of "
+        words += ", ".join(axis.field for axis in self.plan.axes)
+        if not len(done):
+            return words
+        louder = np.asarray(self.figures.early_db)[done].max(axis=1)
+        best = int(done[int(louder.argmin())])
+        where = ", ".join(
+            f"{axis.field} {axis.told(value)}"
+            for axis, value in zip(self.plan.axes, self.plan.values(best), strict=True)
+        )
+        return f"{words}; least early sound at {where}: {louder.min():.1f} dB"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each layout: its numbers, its state, and what each loudspeaker sends early, in dB."""
+        words = {OPEN: "open", DONE: "done", IMPOSSIBLE: "impossible"}
+        names = [f"{axis.field} [{axis.unit}]" if axis.unit else axis.field for axis in self.plan.axes]
+        told = []
+        for point in range(self.plan.points):
+            values = [
+                float(axis.in_unit(value)) for axis, value in zip(self.plan.axes, self.plan.values(point), strict=True)
+            ]
+            row: dict[str, Any] = dict(zip(names, values, strict=True))
+            row["state"] = words[int(self.state[point])]
+            for s, name in enumerate(self.plan.loudspeakers):
+                row[f"early_{name}_db"] = float(self.figures.early_db[point, s])
+                row[f"over_target_{name}_db"] = float(self.figures.over_target_db[point, s])
+            told.append(row)
+        return told
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        plan = self.plan
+        along = {} if plan.together else {axis.field: (axis.in_unit(axis.values), axis.unit) for axis in plan.axes}
+        return along | {
+            "loudspeaker": (list(plan.loudspeakers), ""),
+            "surface": (list(plan.surfaces), ""),
+            "octave": (plan.bands.nominal_hz, "Hz"),
+        }
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        grid = ("layout",) if self.plan.together else tuple(axis.field for axis in self.plan.axes)
+        found, each = self.figures, ("loudspeaker", "surface")
+        return {
+            "level_db": ((*grid, *each, "octave"), self.on_grid(found.level_db), "dB"),
+            "worst_db": ((*grid, *each), self.on_grid(found.worst_db), "dB"),
+            "delay_ms": ((*grid, *each), self.on_grid(found.delay_ms), "ms"),
+            "early_db": ((*grid, "loudspeaker"), self.on_grid(found.early_db), "dB"),
+            "over_target_db": ((*grid, "loudspeaker"), self.on_grid(found.over_target_db), "dB"),
+        }

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
-from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from ..acoustics.bands import Bands, octave_bands
+from ..answers import Answer, Labelled
 from ..arrays import FloatArray, frozen
-from ..blueprint.reader import SceneFile, read_scene
+from ..blueprint.reader import AnyScene, SceneFile, read_scene
 from ..errors import SceneError
 from ..placement.stage import Stage, set_stage
 from .figures import LayoutFigures, layout_figures, surface_names
@@ -27,8 +27,8 @@ MOST_IMPOSSIBLE: Final = 0.5
 """With more impossible samples than this share, what is left says nothing about the scene."""
 
 
-@dataclass(frozen=True, slots=True)
-class Tolerance:
+@dataclass(frozen=True, slots=True, repr=False)
+class Tolerance(Answer):
     """Samples of a scene as it may really be.
 
     Attributes
@@ -83,9 +83,58 @@ class Tolerance:
         """(n, doubt) what was drawn, in standard deviations."""
         return np.asarray(self.offsets / np.array([doubt.standard_deviation for doubt in self.doubts]))
 
+    def headline(self) -> str:
+        """How far the early level of each loudspeaker may be off: from the 5th to the 95th percentile."""
+        low, high = np.percentile(self.figures.early_db, [5.0, 95.0], axis=0)
+        sides = zip(self.loudspeakers, low, high, strict=True)
+        told = ", ".join(f"{name} {least:.1f} to {most:.1f} dB" for name, least, most in sides)
+        return f"{self.scene.blueprint.title}, early sound in 90 % of {self.samples} samples: {told}"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each loudspeaker and surface: level in dB and delay in ms, nominal and in 90 % of the samples."""
+        told = []
+        for s, name in enumerate(self.loudspeakers):
+            for f, surface in enumerate(self.surfaces):
+                level, delay = self.figures.worst_db[:, s, f], self.figures.delay_ms[:, s, f]
+                there = np.isfinite(level)
+                low, high = np.percentile(level[there], [5.0, 95.0]) if there.any() else (np.nan, np.nan)
+                early, late = np.percentile(delay[there], [5.0, 95.0]) if there.any() else (np.nan, np.nan)
+                told.append(
+                    {
+                        "loudspeaker": name,
+                        "surface": surface,
+                        "level_db": float(self.nominal.worst_db[s, f]),
+                        "level_5_percent_db": float(low),
+                        "level_95_percent_db": float(high),
+                        "delay_ms": float(self.nominal.delay_ms[s, f]),
+                        "delay_5_percent_ms": float(early),
+                        "delay_95_percent_ms": float(late),
+                        "there_percent": 100.0 * float(there.mean()),
+                    }
+                )
+        return told
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {
+            "loudspeaker": (list(self.loudspeakers), ""),
+            "surface": (list(self.surfaces), ""),
+            "octave": (self.bands.nominal_hz, "Hz"),
+            "uncertainty": ([doubt.name for doubt in self.doubts], ""),
+        }
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        each = ("sample", "loudspeaker", "surface")
+        return {
+            "offset": (("sample", "uncertainty"), self.offsets, "m, or of what its kind allows"),
+            "level_db": ((*each, "octave"), self.figures.level_db, "dB"),
+            "worst_db": (each, self.figures.worst_db, "dB"),
+            "delay_ms": (each, self.figures.delay_ms, "ms"),
+            "early_db": (("sample", "loudspeaker"), self.figures.early_db, "dB"),
+        }
+
 
 def tolerance(
-    scene: Path | str | SceneFile, *, samples: int = SAMPLES, seed: int | None = None, processes: int | None = None,
+    scene: AnyScene, *, samples: int = SAMPLES, seed: int | None = None, processes: int | None = None,
     report: Callable[[str], None] = lambda _: None,
 ) -> Tolerance:  # fmt: skip
     """Draw a scene as it may really be and work out its first reflections each time.
@@ -99,7 +148,7 @@ def tolerance(
     SceneError
         If the scene cannot be, or most of its samples.
     """
-    scene = scene if isinstance(scene, SceneFile) else read_scene(scene)
+    scene = read_scene(scene)
     if not FEWEST <= samples <= MOST:
         raise SceneError("samples", f"{samples} are asked for", f"ask for {FEWEST} to {MOST:,}")
     seed = scene.blueprint.method.seed if seed is None else seed

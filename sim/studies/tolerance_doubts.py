@@ -20,6 +20,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from ..answers import printable
 from ..blueprint.furniture import Block, Desk, MeshFurniture, Screen, Sofa
 from ..blueprint.schema import Blueprint
 from ..placement.stage import Stage
@@ -37,6 +38,7 @@ PLACED: Final = {"from_front": "depth", "from_left": "sideways", "up": "height"}
 KINDS: Final = ("tape", "placement", "head", "material", "directivity")
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """One number that is not known exactly.

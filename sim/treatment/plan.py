@@ -9,10 +9,11 @@ import numpy as np
 
 from ..arrays import FloatArray, frozen
 from ..blueprint.panels import Panel
-from ..blueprint.reader import SceneFile, parse_scene
+from ..blueprint.reader import AnyScene, SceneFile, parse_scene, read_scene
 from ..blueprint.schema import Blueprint
 from ..blueprint.targets import Target
 from ..blueprint.writing import to_toml
+from ..pipeline import trace_scene
 from ..responses.arrivals import in_target_band
 from ..responses.results import Results
 from .candidates import candidate_groups, coverage, energy_tables
@@ -109,6 +110,34 @@ def plan_treatment(
         stopped=steps.stopped,
         cautions=plan_cautions(ground, steps.groups, records, working),
     )  # fmt: skip
+
+
+def treat(
+    scene: AnyScene | Results,
+    report: Callable[[str], None] = lambda _: None,
+    *,
+    panels: int | None = None,
+    budget: float | None = None,
+) -> Plan:
+    """Find where panels go in a scene, what each buys and when to stop; everything is traced again with them.
+
+    Parameters
+    ----------
+    scene
+        The room, with a `[treatment]` where the usual will not do; also one that was traced.
+    report
+        Called with a few words at the start of each stage.
+    panels, budget
+        Most panels in all, and most they may cost, in place of those in the scene's `[treatment]`.
+
+    Raises
+    ------
+    SceneError
+        If there is no pair of loudspeakers, nothing may be treated, no panel is allowed, or a budget lacks prices.
+    """
+    report("reading the scene")
+    read = scene.scene if isinstance(scene, Results) else read_scene(scene)
+    return plan_treatment(read, trace_scene, report, panels=panels, budget=budget)
 
 
 def write_scene(scene: SceneFile, blueprint: Blueprint) -> tuple[str, SceneFile]:

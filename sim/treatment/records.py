@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
+import numpy as np
+
+from ..answers import Answer, Labelled, printable
 from ..arrays import FloatArray
 from ..blueprint.panels import Panel
 from ..responses.results import Results
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class PlannedPanel:
     """One panel of a plan.
@@ -38,11 +44,21 @@ class PlannedPanel:
     works_from_hz: float
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Decay:
-    """What a plan does to the decay of the room, octave by octave (band,).
+    """What a plan does to the decay of the room, by Eyring's formula as `sim.treatment.decay` says.
 
-    Eyring's formula, as `sim.treatment.decay` says; aim_s is the nominal mid-band time for the room's volume.
+    Attributes
+    ----------
+    mid_hz
+        (band,) middles of the octaves.
+    before_s, after_s
+        (band,) decay time without and with the panels.
+    aim_s
+        Nominal mid-band time for the room's volume.
+    warnings
+        What to mind, in sentences.
     """
 
     mid_hz: FloatArray
@@ -52,8 +68,8 @@ class Decay:
     warnings: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+@dataclass(frozen=True, slots=True, repr=False)
+class Plan(Answer):
     """Where panels go in one scene, and what that buys; everything was traced again with them.
 
     Attributes
@@ -94,3 +110,46 @@ class Plan:
     advice: tuple[str, ...]
     stopped: str
     cautions: tuple[str, ...]
+
+    def headline(self) -> str:
+        """How many panels, and what they take off the early reflections."""
+        number = len(self.panels)
+        if not number:
+            return f"no panel helps: {self.stopped}"
+        energy = 10.0 ** (self.early_db[[0, -1]] / 10.0)
+        before, after = 10.0 * np.log10(energy.mean(axis=(1, 2)))
+        return (
+            f"{number} panel{'s' * (number != 1)}: early reflections {before:.1f} dB before, {after:.1f} dB with them;"
+            f" {len(self.not_reached)} not reached"
+        )
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each panel, in the order in which they help: spans in metres, reduction in dB."""
+        return [
+            {
+                "step": one.step,
+                "panel": one.panel.name,
+                "surface": one.panel.surface,
+                "stock": one.stock,
+                "material": one.panel.material,
+                "from_front_m": one.panel.from_front,
+                "from_left_m": one.panel.from_left,
+                "up_m": one.panel.up,
+                "gain_db": one.gain_db,
+                "works_from_hz": one.works_from_hz,
+            }
+            for one in self.panels
+        ]
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {
+            "loudspeaker": ([one.name for one in self.before.stage.loudspeakers], ""),
+            "octave": (self.decay.mid_hz, "Hz"),
+        }
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        return {
+            "early_db": (("step", "loudspeaker", "octave_of_target"), self.early_db, "dB"),
+            "decay_before_s": (("octave",), self.decay.before_s, "s"),
+            "decay_after_s": (("octave",), self.decay.after_s, "s"),
+        }

@@ -23,7 +23,7 @@ from matplotlib.colors import BoundaryNorm, Colormap, ListedColormap
 from matplotlib.figure import Figure
 
 from ..arrays import FloatArray
-from ..studies.many import letter_of
+from ..studies.compare import letter_of
 from ..whole_files import write_whole
 
 DOTS_PER_INCH = 150

@@ -8,8 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from ..studies.at_the_ear import EarChange
-from ..studies.compare import Comparison
-from ..studies.many import letter_of
+from ..studies.compare import Comparison, letter_of
 from ..studies.surface_changes import silent
 from .cells import number_cell, write_table, yes_cell
 

@@ -5,13 +5,32 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from ..blueprint.reader import SCENE_NAME
+from ..blueprint.reader import SCENE_NAME, SceneFile, read_scene
 from ..blueprint.template import new_scene
 from ..blueprint.units import UNIT_M, text_to_metres
 from ..errors import OutputError, SceneError
 from ..whole_files import refuse_name, write_whole
 
 SIZES = ("width", "depth", "height")
+
+
+def new(folder: Path | str, box: Sequence[str | float], *, units: str = "m", title: str = "") -> SceneFile:
+    """Write a commented `scene.toml` for a box room into a new or empty folder, and return the scene.
+
+    `box` is width, depth and height: numbers in `units`, or texts with a unit of their own.
+
+    Raises
+    ------
+    SceneError
+        If a size is not a length or cannot be a room, or there is no such unit.
+    OutputError
+        If there is a scene already, or nothing can be written there.
+    """
+    if units not in UNIT_M:
+        raise SceneError("units", f'"{units}" is none', f"choose one of {', '.join(UNIT_M)}")
+    if len(box) != len(SIZES):
+        raise SceneError("--box", f"it has {len(box)} sizes", f"give three: {', '.join(SIZES)}")
+    return read_scene(start_scene(Path(folder), [str(size) for size in box], units=units, title=title))
 
 
 def start_scene(folder: Path, sizes: Sequence[str], *, units: str, title: str = "") -> Path:

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import Final
 
-from ..placement.stack import Stack, Wish
+from ..placement.stack import Stack
+from ..placement.stack_answer import Stacks
 from ..placement.stack_pieces import Piece
 from ..placement.stands import (
     HAND_TEST,
@@ -23,10 +24,9 @@ from .paragraphs import WIDTH, listed
 LEVEL_DEG: Final = 0.05
 
 
-def stand_lines(
-    stacks: Sequence[Stack], wish: Wish, pieces: Sequence[Piece], lowest_hz: float, assumed: Sequence[str]
-) -> list[str]:
+def stand_lines(found: Stacks) -> list[str]:
     """Lines on stacks, best first; lengths in millimetres, angles in degrees, masses in kilograms."""
+    stacks, wish, pieces, lowest_hz = found.stacks, found.wish, found.pieces, found.lowest_hz
     lines = [
         f"Acoustic axis at {_mm(wish.axis_height_m)}: a box of {_mm(wish.width_m)} x {_mm(wish.height_m)} x "
         f"{_mm(wish.depth_m)} (width x height x depth), {wish.mass_kg:.1f} kg,",
@@ -39,7 +39,7 @@ def stand_lines(
         lines += ["", *_wrapped(f"{number}. {stack_words(stack)}", "   ")]
         lines += [line for fact in stack_facts(stack, lowest_hz) for line in _wrapped(f"   {fact}", "     ")]
     lines += ["", *_hollows(pieces)]
-    lines += ["Assumed", *listed([*assumed, *_assumptions(pieces, lowest_hz)])]
+    lines += ["Assumed", *listed([*found.assumed, *_assumptions(pieces, lowest_hz)])]
     lines += ["", "Before you stack", *listed([HAND_TEST, *STAND_CAUTIONS])]
     return lines
 

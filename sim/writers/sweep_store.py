@@ -26,6 +26,7 @@ FILE: Final = "sweep.h5"
 JOURNAL: Final = "sweep.db"
 FORMER_JOURNAL: Final = "sweep.journal"
 """What earlier versions kept their journal in; it is not read."""
+FINDINGS: Final = "sweep.txt"
 REST_S: Final = 5.0
 SHARE: Final = 0.04
 """sweep.h5 is rewritten at most so often, and for at most this share of the time; until then the journal has it."""
@@ -188,4 +189,6 @@ def read_sweep(folder: Path | str) -> Sweep:
     for name in NAMES:
         getattr(figures, name).setflags(write=False)
     state.setflags(write=False)
-    return Sweep(plan, state, reasons, figures)
+    text = Path(folder) / FINDINGS
+    findings = text.read_text(encoding="utf-8") if text.is_file() and not (state == OPEN).any() else ""
+    return Sweep(plan, state, reasons, figures, findings)

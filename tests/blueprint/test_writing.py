@@ -8,7 +8,7 @@ import pytest
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.template import new_scene
-from sim.blueprint.writing import json_schema, json_schema_text, to_toml
+from sim.blueprint.writing import json_schema_text, schema, to_toml
 from tests.blueprint.scene_texts import TEN_LINES
 
 PROJECT = Path(__file__).resolve().parents[2]
@@ -44,16 +44,16 @@ def test_the_schema_in_the_reference_is_current() -> None:
 
 
 def test_the_schema_knows_every_section_and_refuses_unknown_keys() -> None:
-    schema = json_schema()
-    assert set(schema["properties"]) == set(Blueprint.model_fields)
-    records = [record for record in schema["$defs"].values() if record["type"] == "object"]
+    described = schema()
+    assert set(described["properties"]) == set(Blueprint.model_fields)
+    records = [record for record in described["$defs"].values() if record["type"] == "object"]
     assert records
-    assert all(record["additionalProperties"] is False for record in [schema, *records])
-    assert schema["required"] == ["room", "listener", "loudspeakers"]
-    assert json.loads(json_schema_text()) == schema
+    assert all(record["additionalProperties"] is False for record in [described, *records])
+    assert described["required"] == ["room", "listener", "loudspeakers"]
+    assert json.loads(json_schema_text()) == described
 
 
 def test_the_schema_takes_a_length_as_number_or_text() -> None:
-    width = json_schema()["$defs"]["BoxRoom"]["properties"]["width"]
+    width = schema()["$defs"]["BoxRoom"]["properties"]["width"]
     assert [choice["type"] for choice in width["anyOf"]] == ["number", "string"]
     assert width["anyOf"][0]["exclusiveMinimum"] == 0.0

@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from sim.commands.reporting import refuse_output, report_arguments, report_command
+from sim.commands.reporting import report_arguments, report_command
 from sim.errors import OutputError, SceneError
+from sim.saving import refuse_page
 
 SCENE = """
 title = "little room"
@@ -65,7 +66,7 @@ def test_places_that_cannot_be_are_told_in_a_sentence(tmp_path: Path) -> None:
         ("room.pdf", "ends in .html"), ("folder.html", "this is a folder"), ("no/room.html", "there is no folder"),
     ):  # fmt: skip
         with pytest.raises(OutputError, match=said):
-            refuse_output(tmp_path / name, replace=True)
+            refuse_page(tmp_path / name, replace=True)
 
 
 def test_too_many_layouts_are_refused(scene: Path, tmp_path: Path) -> None:

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from sim.commands.standing import length, stand_arguments
+from sim.commands.standing import stand_arguments
 from sim.errors import OutputError, SceneError
+from sim.placement.stack_answer import length
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 BOX = ["--axis-height", "1.20", "--box", "180x290x230", "--axis-in-box", "220mm", "--mass", "5.5"]

@@ -8,20 +8,20 @@ import pytest
 from sim.drawings.contents import furniture
 from sim.drawings.openings import opening_shapes
 from sim.drawings.surfaces import surfaces_of
-from sim.pipeline import check
+from sim.pipeline import build
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 
 
 def test_a_wall_that_loudspeakers_are_built_into_keeps_its_name() -> None:
-    _, stage = check(SCENES / "control-room-built-in")
+    _, stage = build(SCENES / "control-room-built-in")
     ceiling = next(surface for surface in surfaces_of(stage.room) if surface.kind == "ceiling")
     _, labels = furniture(stage, ceiling)
     assert [label.words for label in labels] == ["baffle wall", "front beam", "rear beam"]
 
 
 def test_loudspeakers_near_a_wall_are_drawn_with_their_letters() -> None:
-    _, stage = check(SCENES / "bedroom-on-stands")
+    _, stage = build(SCENES / "bedroom-on-stands")
     front = next(surface for surface in surfaces_of(stage.room) if surface.name == "front wall")
     lines, labels = furniture(stage, front)
     spots = {label.words: label.spot for label in labels if label.layer == "LOUDSPEAKERS"}
@@ -31,7 +31,7 @@ def test_loudspeakers_near_a_wall_are_drawn_with_their_letters() -> None:
 
 
 def test_an_opening_that_a_mesh_only_tells_of_is_the_rectangle_of_its_spans() -> None:
-    scene, stage = check(SCENES / "attic-facing-gable")
+    scene, stage = build(SCENES / "attic-facing-gable")
     (window,) = opening_shapes(stage.room, scene.blueprint.openings[0])
     assert window.outline.min(axis=0) == pytest.approx([1.00, 4.60, 1.05], abs=1e-6)
     assert window.outline.max(axis=0) == pytest.approx([2.40, 4.60, 2.15], abs=1e-6)
@@ -41,7 +41,7 @@ def test_an_opening_that_a_mesh_only_tells_of_is_the_rectangle_of_its_spans() ->
 
 
 def test_the_dormer_cuts_the_right_slope_and_shares_the_plane_of_the_knee_wall() -> None:
-    _, stage = check(SCENES / "attic-facing-gable")
+    _, stage = build(SCENES / "attic-facing-gable")
     found = {surface.name: surface for surface in surfaces_of(stage.room)}
     assert len(found["right slope"].pieces[0].rings[0]) == 8
     assert found["right knee wall"].high[1] == pytest.approx(2.25)

@@ -16,7 +16,7 @@ import pytest
 
 from sim.geometry.ray_kernels import addresses_of, any_but, first_between_at, is_hidden_at, nearest, nearest_but
 from sim.geometry.room import build_room
-from sim.pipeline import check
+from sim.pipeline import build
 from tests.geometry.furnished import box_patches
 from tests.geometry.ray_rooms import border_gap_m, closed_rooms, nearest_slowly, rays_of
 
@@ -180,7 +180,7 @@ def test_no_ray_escapes_from_a_closed_room(name: str, triangles: np.ndarray, pla
 @pytest.mark.parametrize("scene", ["attic-turned", "bedroom-on-desk", "control-room-bridge", "control-room-built-in"])
 def test_no_ray_escapes_from_a_demo_room(scene: str) -> None:
     """Rooms as they are built, with boxes, furniture and cut walls; half a million legs in each."""
-    _, stage = check(SCENES / scene)
+    _, stage = build(SCENES / scene)
     room = stage.room
     normals = np.stack([facet.normal for facet in room.facets])[room.facet_of_triangle]
     _, triangles, _, owner = room.ray_arrays

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from sim.geometry.patches import Patch
 from sim.geometry.room import Room, build_room
-from sim.pipeline import check
+from sim.pipeline import build
 from sim.propagation.beams import as_bits, facet_tuple, grow, lay_mirrors, mirror_limits, split
 from sim.propagation.image_sources import first_mirrors, reach_m
 from sim.propagation.path_kernels import find_paths
@@ -163,7 +163,7 @@ def test_a_bumpy_ceiling_of_many_triangles() -> None:
 
 @pytest.mark.parametrize("name", sorted(p.name for p in SCENES.iterdir() if p.is_dir()))
 def test_demo_rooms_of_order_three(name: str) -> None:
-    _, stage = check(SCENES / name)
+    _, stage = build(SCENES / name)
     room = stage.room
     for loudspeaker in stage.loudspeakers[:1]:
         own, first = room.owner_number(loudspeaker.body), first_mirrors(room, loudspeaker)

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from sim.acoustics.decibels import SILENCE_DB
 from sim.errors import SceneError
 from sim.responses.results import Results
-from sim.studies.compare import compare
-from sim.studies.many import EQUAL, Many, compare_many, letter_of, pareto_front
+from sim.studies.compare import compare, letter_of
+from sim.studies.many import EQUAL, Many, compare_many, pareto_front
 from tests.studies.layouts import traced
 from tests.studies.sweep_scenes import TABLE
 

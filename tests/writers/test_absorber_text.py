@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sim.acoustics.absorbed import band_levels_db
 from sim.acoustics.air import Air
 from sim.acoustics.bands import octave_bands
 from sim.acoustics.buildups import build_ups
 from sim.acoustics.layered_reflection import random_incidence, reflection_factor_at
 from sim.acoustics.layers import AirGap, Backing, BuildUp, PorousLayer
-from sim.writers.absorber_text import absorber_lines, band_levels_db
+from sim.writers.absorber_text import absorber_lines
 
 AIR = Air()
 WOOL = build_ups()["100 mm wool, 100 mm gap"]

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from sim.errors import OutputError
-from sim.studies.many import Many, letter_of
+from sim.studies.compare import letter_of
+from sim.studies.many import Many
 from sim.studies.scene_differences import Difference
 from sim.writers.many_text import MOST_CHANGES, many_lines, write_many
 

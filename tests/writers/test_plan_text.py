@@ -7,7 +7,7 @@ import pytest
 from sim.blueprint.reader import read_scene
 from sim.commands import treating
 from sim.errors import SceneError
-from sim.pipeline import check
+from sim.pipeline import build
 from sim.treatment.plan import plan_treatment
 from sim.writers.plan_text import WIDTH, panel_edges, plan_lines, write_plan, write_treated_scene
 from tests.treatment.planned import SCENES, quick_trace
@@ -40,7 +40,7 @@ def test_edges_are_told_in_the_unit_of_the_scene(attic) -> None:
 def test_a_treated_scene_with_a_mesh_can_be_checked_where_it_is_written(attic, tmp_path) -> None:
     write_plan(attic, tmp_path / "plan.txt")
     write_treated_scene(attic, tmp_path / "treated.toml")
-    _, stage = check(tmp_path / "treated.toml")
+    _, stage = build(tmp_path / "treated.toml")
     assert [panel.name for panel in stage.panels] == [one.panel.name for one in attic.panels]
     assert (tmp_path / "plan.txt").read_text(encoding="utf-8").startswith("Treatment plan: Attic")
 
@@ -52,7 +52,7 @@ def chosen(*words: str) -> argparse.Namespace:
 
 
 def test_the_command_writes_plan_scene_and_results_of_each_layout(tmp_path, monkeypatch, capsys) -> None:
-    monkeypatch.setattr("sim.pipeline.trace_scene", lambda scene, *_: quick_trace(scene))
+    monkeypatch.setattr("sim.treatment.plan.trace_scene", lambda scene, *_: quick_trace(scene))
     out = tmp_path / "treated"
     asked = chosen(str(SCENES / "bedroom-on-stands"), "-o", str(out), "--no-pictures", "--panels", "2")
     assert treating.treat_command(asked) == 0

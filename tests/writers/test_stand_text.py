@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from sim.placement.stack import Wish
+from sim.placement.stack_answer import Stacks
 from sim.placement.stack_pieces import Piece, read_piece
 from sim.placement.stack_search import best_stacks
 from sim.writers.stand_text import stack_words, stand_lines
@@ -16,7 +17,9 @@ WISH = Wish(1.20, 1.2, 0.18, 0.29, 0.23, 5.5, 0.22)
 
 def text_of(*words: str, wish: Wish = WISH, lowest_hz: float = 45.0, soft: bool = False) -> str:
     pieces: list[Piece] = [read_piece(each) for each in words]
-    lines = stand_lines(best_stacks(pieces, wish, best=1, soft=soft), wish, pieces, lowest_hz, ["Assumed for a test."])
+    lines = stand_lines(
+        Stacks(best_stacks(pieces, wish, best=1, soft=soft), wish, tuple(pieces), lowest_hz, ("Assumed for a test.",))
+    )
     assert max(len(line) for line in lines) <= 105
     return " ".join(" ".join(lines).split())
 

@@ -13,8 +13,9 @@ import pypdf
 import pytest
 from rich.console import Console
 
-from sim.commands.sheets import write_papers
+from sim.drawings.sheet_set import sheets
 from sim.responses.results import Results
+from sim.saving import write_sheets
 from sim.writers.archive import write_results
 from sim.writers.readme import readme_text
 from sim.writers.remarks import CAUTIONS, cautions
@@ -57,7 +58,7 @@ def test_the_page_says_it_first(risky: Results) -> None:
 
 
 def test_the_papers_say_it(risky: Results, tmp_path: Path) -> None:
-    write_papers(risky, tmp_path, "a4", DATE, None, lambda _: None)
+    write_sheets(sheets(risky, date=DATE), tmp_path)
     first = " ".join(pypdf.PdfReader(tmp_path / "sheets.pdf").pages[0].extract_text().split())
     assert STOP in first
     words = [text.dxf.text for text in ezdxf.readfile(tmp_path / "sheets.dxf").modelspace().query("TEXT")]  # type: ignore[attr-defined]
