@@ -13,10 +13,10 @@ from collections.abc import Callable
 import numpy as np
 
 from sim.geometry.room import build_room
-from sim.propagation.bare_edges import bare_edges, bare_stretches
-from sim.propagation.diffraction import edge_gains, wedge_of
-from sim.propagation.edge_kernels import edge_pressure
-from sim.propagation.plates import plate_total
+from sim.propagation.edges.bare import bare_edges, bare_stretches
+from sim.propagation.edges.single import edge_gains, wedge_of
+from sim.propagation.edges.edge_kernels import edge_pressure
+from sim.propagation.edges.plates import plate_total
 from tests.geometry.furnished import box_patches
 from tests.propagation.slow_edges import edge_by_quadrature
 

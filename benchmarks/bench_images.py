@@ -20,8 +20,8 @@ import numpy as np
 
 from sim.geometry.patches import Patch
 from sim.geometry.room import Room, build_room
-from sim.propagation.beams import facet_tuple, grow, lay_mirrors, mirror_limits, split
-from sim.propagation.path_kernels import find_paths
+from sim.propagation.mirrors.beams import facet_tuple, grow, lay_mirrors, mirror_limits, split
+from sim.propagation.mirrors.path_kernels import find_paths
 from tests.geometry.furnished import box_patches, in_the_air
 from tests.propagation.plain_search import find_plainly
 

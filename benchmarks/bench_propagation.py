@@ -21,7 +21,7 @@ import numpy as np
 from sim.acoustics.bands import octave_bands
 from sim.pipeline import build, trace_scene
 from sim.placement.stage import Stage
-from sim.propagation.image_sources import survey_first_order, trace_paths
+from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.arrivals import list_arrivals
 
 SCENES = Path(__file__).resolve().parent.parent / "scenes"

@@ -28,12 +28,8 @@ from embreex.mesh_construction import TriangleMesh
 from numba import get_num_threads, njit, prange, set_num_threads
 from scipy.spatial.transform import Rotation
 
-from sim.geometry.batch_kernels import (
-    any_of_rays,
-    nearest_of_rays,
-    nearest_of_rays_on_threads,
-)
-from sim.geometry.wide_tree import build_tree
+from sim.rays.ray_kernels import any_of_rays, nearest_of_rays, nearest_of_rays_on_threads
+from sim.rays.wide_tree import build_tree
 
 HOME = Path(__file__).resolve().parent.parent
 RAYS, TURNS = 150_000, 9
@@ -45,7 +41,7 @@ import numpy, numba
 start, used = time.perf_counter(), time.process_time()
 import numpy as np
 from sim.geometry import batch_kernels, kernels
-from sim.geometry.wide_tree import build_tree
+from sim.rays.wide_tree import build_tree
 triangles = np.random.default_rng(0).normal(size=(1200, 3, 3))
 none = np.zeros(1200, np.int64)
 rays = (build_tree(triangles).arrays, triangles, none, none)
@@ -236,8 +232,8 @@ def table() -> None:
 
 def leaks(millions: int) -> None:
     """Count what escapes from closed rooms."""
-    from tests.geometry.ray_rooms import closed_rooms, rays_of
-    from tests.geometry.test_ray_kernels import escaped
+    from tests.rays.ray_rooms import closed_rooms, rays_of
+    from tests.rays.test_ray_kernels import escaped
 
     rooms, lost = closed_rooms(21), 0
     for name, triangles, place in rooms:

@@ -35,7 +35,7 @@ add(1.0, 2.0)
 RAYS = """
 import numpy as np
 from sim.geometry import batch_kernels, kernels
-from sim.geometry.wide_tree import build_tree
+from sim.rays.wide_tree import build_tree
 triangles = np.random.default_rng(1).random((20, 3, 3))
 labels = np.arange(20)
 rays = (build_tree(triangles, labels, labels).arrays, triangles, labels, labels)
@@ -50,8 +50,8 @@ EVERYTHING = f"""
 from pathlib import Path
 from sim.blueprint.reader import read_scene
 from sim.placement.stage import set_stage
-from sim.propagation.image_sources import trace_paths
-from sim.propagation.late_rays import trace_late
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.energy.late_rays import trace_late
 scene = Path({str(SCENE)!r})
 stage = set_stage(read_scene(scene).blueprint, scene.parent)
 trace_late(stage, seed=1, rays=512, length_s=0.1)

@@ -25,17 +25,17 @@ import numpy as np
 HOME = Path(__file__).resolve().parent.parent
 SCENE = HOME / "scenes" / "bedroom-on-stands"
 KERNELS = {
-    "sim.geometry.kernels": ("nearest_hit", "blocker", "triangle_hit", "inside_polygon"),
-    "sim.propagation.kernels": ("path_margins", "survey"),
-    "sim.propagation.beam_kernels": ("grow_beams",),
-    "sim.propagation.path_kernels": ("find_paths",),
+    "sim.rays.shape_kernels": ("nearest_hit", "blocker", "triangle_hit", "inside_polygon"),
+    "sim.propagation.mirrors.kernels": ("path_margins", "survey"),
+    "sim.propagation.mirrors.beam_kernels": ("grow_beams",),
+    "sim.propagation.mirrors.path_kernels": ("find_paths",),
 }
 WHOLE = """
 import resource, sys
 from pathlib import Path
 from sim.blueprint.reader import read_scene
-from sim.studies.sweep_plan import plan_sweep
-from sim.sweeps import run_sweep, write_findings
+from sim.layouts.plan import plan_sweep
+from sim.studies.sweep.run import run_sweep, write_findings
 task = plan_sweep(read_scene(sys.argv[1]), {"left.tilt": sys.argv[2]})
 run_sweep(task, Path(sys.argv[3]), processes=int(sys.argv[4]))
 write_findings(task, Path(sys.argv[3]))
@@ -61,8 +61,8 @@ def inside_kernels(layouts: int) -> tuple[float, float]:
     import importlib
 
     from sim.blueprint.reader import read_scene
-    from sim.studies.sweep_plan import plan_sweep
-    from sim.studies.sweep_points import work_point
+    from sim.layouts.plan import plan_sweep
+    from sim.layouts.workers import work_point
 
     task = plan_sweep(read_scene(SCENE), {"left.tilt": f"-10:{-10 + 0.01 * (layouts - 1):g}:0.01"})
     work_point(task, 0)
@@ -98,7 +98,7 @@ def one_trace(folder: Path) -> float:
 def main() -> None:
     """Measure and print."""
     sys.path.insert(0, str(HOME))
-    from sim.writers.sweep_store import read_sweep
+    from sim.studies.sweep.store import read_sweep
 
     layouts = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     with tempfile.TemporaryDirectory() as name:

@@ -13,8 +13,8 @@ import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from sim.propagation.convex import prism, share_of_direct
-from sim.propagation.plates import plate_total
+from sim.propagation.edges.convex import prism, share_of_direct
+from sim.propagation.edges.plates import plate_total
 from tests.builders.plate_bem import Reference, references
 
 PICTURE = Path(__file__).resolve().parent.parent / "docs" / "images" / "edges.png"

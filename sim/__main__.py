@@ -6,7 +6,7 @@ import os
 import signal
 import sys
 
-from . import stopping
+from sim.machine import stopping
 
 STOPPED = "bounceplan: stopped; what was finished stays, nothing half-written was left"
 
@@ -20,8 +20,8 @@ def main(arguments: list[str] | None = None) -> int:
         return _told(arguments)
     try:
         stopping.install()
-        from . import streams
-        from .threads import start_with_one_thread
+        from sim.machine import streams
+        from sim.machine.processes import start_with_one_thread
 
         start_with_one_thread()
         os.environ["PYTHONSAFEPATH"] = "1"  # no process of ours takes a file in the person's folder for a library
@@ -47,8 +47,8 @@ def main(arguments: list[str] | None = None) -> int:
 def _told(arguments: list[str]) -> int:
     """Run the command line and say in one line what went wrong."""
     try:
-        from .cli import run
-        from .errors import BounceplanError
+        from sim.cli import run
+        from sim.errors import BounceplanError
 
         try:
             return run(arguments)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import numpy as np
 
-from .errors import OutputError
+from sim.errors import OutputError
 
 if TYPE_CHECKING:
     import pandas

@@ -7,22 +7,22 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
-from . import __version__
-from .commands.absorbers import absorber_command
-from .commands.bouncing import bounces_arguments
-from .commands.decaying import decay_arguments
-from .commands.explaining import explain_arguments
-from .commands.loudspeakers import loudspeaker_arguments
-from .commands.orienting import orient_arguments
-from .commands.reporting import report_arguments
-from .commands.rooms import check_command, new_command, schema_command
-from .commands.searching import search_arguments
-from .commands.sheets import sheets_arguments
-from .commands.standing import stand_arguments
-from .commands.sweeping import sweep_arguments
-from .commands.tolerating import tolerance_arguments
-from .commands.tracing import compare_command, draw_command, trace_command
-from .commands.treating import treat_arguments
+from sim import __version__
+from sim.studies.absorber.command import absorber_command
+from sim.studies.bounces.command import bounces_arguments
+from sim.studies.decay.command import decay_arguments
+from sim.studies.explain.command import explain_arguments
+from sim.studies.loudspeaker.command import loudspeaker_arguments
+from sim.studies.orient.command import orient_arguments
+from sim.studies.report.command import report_arguments
+from sim.studies.check.command import check_command, new_command, schema_command
+from sim.studies.search.command import search_arguments
+from sim.studies.sheets.command import sheets_arguments
+from sim.studies.stand.command import stand_arguments
+from sim.studies.sweep.command import sweep_arguments
+from sim.studies.tolerance.command import tolerance_arguments
+from sim.studies.trace.command import compare_command, draw_command, trace_command
+from sim.studies.treat.command import treat_arguments
 
 Command = Callable[[argparse.Namespace], int]
 FURTHER: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]] = {

@@ -17,10 +17,10 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from .errors import BounceplanError
+from sim.errors import BounceplanError
 
 if TYPE_CHECKING:
-    from .placement.stage import Stage
+    from sim.placement.stage import Stage
 
 Report = Callable[[str], None]
 """Called with a few words at the start of each stage."""
@@ -61,7 +61,7 @@ def compile_kernels(progress: Report | None = None, groups: Iterable[str] | None
     BounceplanError
         For a group that there is not.
     """
-    from .kernel_folder import kernel_folder
+    from sim.machine.kernel_folder import kernel_folder
 
     say = progress or _silent
     wanted = tuple(GROUPS) if groups is None else tuple(groups)
@@ -90,14 +90,14 @@ def _silent(_: str) -> None:
 @cache
 def _stage() -> Stage:
     """The little room."""
-    from .blueprint.reader import parse_scene
-    from .placement.stage import set_stage
+    from sim.blueprint.reader import parse_scene
+    from sim.placement.stage import set_stage
 
     return set_stage(parse_scene(_ROOM, Path("nowhere")).blueprint, Path("nowhere"))
 
 
 def _rooms() -> None:
-    from .placement.sheet import setup_sheet
+    from sim.placement.sheet import setup_sheet
 
     setup_sheet(_stage())
 
@@ -105,7 +105,7 @@ def _rooms() -> None:
 def _paths() -> None:
     import numpy as np
 
-    from .propagation.image_sources import survey_first_order, trace_paths
+    from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 
     stage = _stage()
     trace_paths(stage, 3)
@@ -114,7 +114,7 @@ def _paths() -> None:
 
 
 def _edges() -> None:
-    from .propagation.bends import trace_bends
+    from sim.propagation.edges.tracing import trace_bends
 
     trace_bends(_stage(), 2)
 
@@ -122,12 +122,12 @@ def _edges() -> None:
 def _maps() -> None:
     import numpy as np
 
-    from .acoustics.bands import octave_bands
-    from .propagation.bends import trace_bends
-    from .propagation.image_sources import trace_paths
-    from .propagation.panel_shares import shares_of_polygons
-    from .responses.frequency import ear_response
-    from .responses.surface_map import surface_maps
+    from sim.acoustics.bands import octave_bands
+    from sim.propagation.edges.tracing import trace_bends
+    from sim.propagation.mirrors.image_sources import trace_paths
+    from sim.propagation.surfaces.panel_fractions import shares_of_polygons
+    from sim.responses.frequency import ear_response
+    from sim.responses.surface_map import surface_maps
 
     stage = _stage()
     shares_of_polygons(np.array([[[-1.0, -1.0], [1.0, -1.0], [0.0, 1.0]]]), np.ones(1), np.array([1.0, 2.0]))
@@ -136,13 +136,13 @@ def _maps() -> None:
 
 
 def _decay() -> None:
-    from .propagation.late_rays import trace_late
+    from sim.propagation.energy.late_rays import trace_late
 
     trace_late(_stage(), seed=1, rays=512, length_s=0.1)
 
 
 def _bounces() -> None:
-    from .propagation.bounce_rays import bounce_rays
+    from sim.propagation.energy.bounce_rays import bounce_rays
 
     bounce_rays(_stage(), 0, seed=1, rays=512, longest_m=20.0)
 
@@ -160,8 +160,8 @@ GROUPS: Final[dict[str, tuple[int, Callable[[], None]]]] = {
 
 def _is_compiled(group: str) -> bool:
     """Whether every kernel that the work of a group took, when it was compiled, is still there and whole."""
-    from .kernel_cache import is_whole
-    from .kernel_folder import kernel_folder
+    from sim.machine.kernel_cache import is_whole
+    from sim.machine.kernel_folder import kernel_folder
 
     folder = kernel_folder().path
     try:
@@ -173,8 +173,8 @@ def _is_compiled(group: str) -> bool:
 
 def _note(group: str) -> None:
     """Note what the work of a group has taken; where that cannot be kept, it is compiled again next time."""
-    from .kernel_cache import files_touched
-    from .kernel_folder import kernel_folder
+    from sim.machine.kernel_cache import files_touched
+    from sim.machine.kernel_folder import kernel_folder
 
     folder = kernel_folder().path
     with suppress(OSError), tempfile.TemporaryDirectory(prefix=".", dir=folder) as place:

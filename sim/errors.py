@@ -13,7 +13,7 @@ fit for a screen here, once for all of them.
 
 from __future__ import annotations
 
-from .printable import one_line
+from sim.printable import one_line
 
 
 class BounceplanError(Exception):

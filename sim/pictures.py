@@ -15,9 +15,9 @@ from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 
-from .command_lines import own_python
-from .errors import BounceplanError, OutputError, PictureError
-from .writers.folder import Additions, adding_to
+from sim.machine.processes import own_python
+from sim.errors import BounceplanError, OutputError, PictureError
+from sim.showing.folder import Additions, adding_to
 
 Report = Callable[[str], None]
 ARCHIVE = "results.h5"
@@ -150,7 +150,7 @@ def _draw_in_child(kind: str, place: Path, sources: Sequence[str], report: Repor
     OutputError
         If the pictures cannot be written.
     """
-    from .views.drawing import run_child
+    from sim.studies.trace.pictures import run_child
 
     try:
         run_child(own_python("sim.pictures", kind, str(place), *sources), report=report)
@@ -163,35 +163,35 @@ def main(arguments: Sequence[str]) -> int:
     """What the child does: `flat` or `solid` with results folders, or one of the kinds of the functions above."""
     kind, place, *sources = arguments
     if kind == "plan":
-        from .pipeline import build
-        from .views.plan_picture import draw_plan
+        from sim.pipeline import build
+        from sim.showing.plan_picture import draw_plan
 
         scene, stage = build(sources[0])
         draw_plan(stage, scene.blueprint, Path(place))
         return 0
     if kind == "absorber":
-        from .acoustics.air import Air
-        from .blueprint.build_ups import build_up_in_words
-        from .views.absorber_picture import draw_absorber
+        from sim.acoustics.air import Air
+        from sim.blueprint.build_ups import build_up_in_words
+        from sim.studies.absorber.picture import draw_absorber
 
         draw_absorber(build_up_in_words(sources[0]), Air(), Path(place))
         return 0
     if kind == "loudspeaker":
-        from .acoustics.air import Air
-        from .placement.models import loudspeaker
-        from .views.loudspeaker_picture import draw_loudspeaker
+        from sim.acoustics.air import Air
+        from sim.placement.models import loudspeaker
+        from sim.studies.loudspeaker.picture import draw_loudspeaker
 
         draw_loudspeaker(loudspeaker(*sources), Air(), Path(place))
         return 0
     if kind == "sweep":
         _sweep_pictures(Path(sources[0]), Path(sources[1]), Path(place))
         return 0
-    from .views import drawing
-    from .writers.archive import read_results
+    from sim.studies.trace import pictures as drawing
+    from sim.showing.archive.results import read_results
 
     if kind == "explanation":
-        from .responses.explanation import explain
-        from .views.explanation_picture import draw_explanation
+        from sim.studies.explain.explanation import explain
+        from sim.studies.explain.picture import draw_explanation
 
         folder, name, listener, number = sources
         traced = read_results(Path(folder) / ARCHIVE)
@@ -200,8 +200,8 @@ def main(arguments: Sequence[str]) -> int:
     results = [read_results(Path(source) / ARCHIVE) for source in sources]
     out = Path(place)
     if kind == "many":
-        from .studies.many import compare_many
-        from .views.pareto_picture import draw_pareto
+        from sim.studies.compare.many import compare_many
+        from sim.studies.compare.pareto_picture import draw_pareto
 
         draw_pareto(compare_many(results), out)
         return 0
@@ -216,12 +216,12 @@ def main(arguments: Sequence[str]) -> int:
 
 def _sweep_pictures(folder: Path, scene_path: Path, out: Path) -> None:
     """Draw what is in a sweep's folder."""
-    from .blueprint.reader import read_scene
-    from .studies.fields import find_field
-    from .studies.sweep_findings import find_out
-    from .studies.sweep_plan import SweepTask
-    from .views.sweep_drawing import draw_sweep_pictures
-    from .writers.sweep_store import read_sweep
+    from sim.blueprint.reader import read_scene
+    from sim.layouts.fields import find_field
+    from sim.studies.sweep.findings import find_out
+    from sim.layouts.plan import SweepTask
+    from sim.studies.sweep.line_picture import draw_sweep_pictures
+    from sim.studies.sweep.store import read_sweep
 
     sweep, scene = read_sweep(folder), read_scene(scene_path)
     if scene.digest != sweep.plan.scene_digest:
@@ -238,7 +238,7 @@ def _tell(words: str) -> None:
 
 def _as_child(arguments: Sequence[str]) -> int:
     """Do `main` as a process that ends with the one that started it, however that ends."""
-    from .views.drawing import TOLD
+    from sim.studies.trace.pictures import TOLD
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is told, and ends us
     threading.Thread(target=_end_with_the_parent, daemon=True).start()

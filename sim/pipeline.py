@@ -4,25 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from .acoustics.bands import octave_bands
-from .blueprint.other_seat import with_second_seat
-from .blueprint.reader import AnyScene, SceneFile, read_scene
-from .errors import SceneError
-from .placement.stage import Stage, set_stage
-from .propagation.bends import trace_bends
-from .propagation.image_sources import survey_first_order, trace_paths
-from .responses.arrivals import list_arrivals, rank_by_harm
-from .responses.bent import list_bends
-from .responses.decay_records import DecayStudy
-from .responses.decay_study import CLARITY_DB, MOST_RAYS, PERCENT, study_decay
-from .responses.energy_time import energy_time_curve
-from .responses.frequency import ear_response
-from .responses.notches import list_notches
-from .responses.records import Responses
-from .responses.results import Results
-from .responses.surface_map import surface_maps
-from .responses.verdict import judge, judged_from_hz
-from .threads import one_blas_thread
+from sim.acoustics.bands import octave_bands
+from sim.blueprint.other_seat import with_second_seat
+from sim.blueprint.reader import AnyScene, SceneFile, read_scene
+from sim.errors import SceneError
+from sim.placement.stage import Stage, set_stage
+from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
+from sim.responses.arrivals import list_arrivals, rank_by_harm
+from sim.responses.edge_arrivals import list_bends
+from sim.studies.decay.records import DecayStudy
+from sim.studies.decay.study import CLARITY_DB, MOST_RAYS, PERCENT, study_decay
+from sim.responses.energy_time import energy_time_curve
+from sim.responses.frequency import ear_response
+from sim.responses.notches import list_notches
+from sim.responses.records import Responses
+from sim.responses.records import Results
+from sim.responses.surface_map import surface_maps
+from sim.responses.arrivals import judge, judged_from_hz
+from sim.machine.processes import one_blas_thread
 
 MOST_MIRRORS = 6
 Report = Callable[[str], None]

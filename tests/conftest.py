@@ -35,7 +35,7 @@ settings.load_profile("bounceplan")
 def draws_in_3d() -> bool:
     """Whether a child can draw a cube; without graphics libraries the 3D library kills whoever tries."""
     from sim.errors import PictureError
-    from sim.views.drawing import probe_solid
+    from sim.studies.trace.pictures import probe_solid
 
     try:
         probe_solid()
@@ -62,3 +62,7 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     skipped = [report for report in terminalreporter.stats.get("skipped", []) if NO_GRAPHICS in str(report.longrepr)]
     if skipped:
         terminalreporter.write_line(f"{len(skipped)} tests of 3D pictures were skipped: {NO_GRAPHICS}", yellow=True)
+
+from tests.studies.invented_results import invented as invented
+from tests.studies.invented_results import other_invented as other_invented
+from tests.studies.traced_attic import traced_attic as traced_attic

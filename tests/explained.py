@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sim.blueprint.reader import parse_scene
 from sim.pipeline import trace_scene
-from sim.responses.results import Results
+from sim.responses.records import Results
 
 POINT = """
 title = "one point"

@@ -11,17 +11,17 @@ from pathlib import Path
 
 import pytest
 
-from sim.claims import LOCK, NEW, OLD, claimed, clear_dead, hidden_work, is_hidden_work
+from sim.machine.claims import LOCK, NEW, OLD, claimed, clear_dead, hidden_work, is_hidden_work
 from sim.errors import OutputError
-from sim.locks import NoLocks
-from sim.whole_files import write_whole
-from sim.writers.folder import add_to_contents, adding_to, results_folder
+from sim.machine.locks import NoLocks
+from sim.machine.whole_files import write_whole
+from sim.showing.folder import add_to_contents, adding_to, results_folder
 
 HOME = Path(__file__).resolve().parent.parent
 HOLD = """
 import sys, time
 from pathlib import Path
-from sim.claims import claimed
+from sim.machine.claims import claimed
 with claimed(Path(sys.argv[1])) as claim:
     claim.part.mkdir()
     (claim.part / "half").write_text("x")
@@ -66,9 +66,9 @@ def test_results_that_were_moved_away_when_a_run_was_killed_come_back(tmp_path: 
     out, killed = tmp_path / "out", """
 import os, sys
 from pathlib import Path
-import sim.claims
-from sim.writers.folder import results_folder
-sim.claims._exchange = lambda *_: False
+import sim.machine.claims
+from sim.showing.folder import results_folder
+sim.machine.claims._exchange = lambda *_: False
 rename = Path.rename
 Path.rename = lambda self, to: os.kill(os.getpid(), 9) if self.name == "new" else rename(self, to)
 with results_folder(Path(sys.argv[1]), overwrite=True) as folder:

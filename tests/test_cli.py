@@ -375,8 +375,8 @@ def test_compare_goes_on_after_z(tmp_path: Path, capsys: Screen, monkeypatch: py
     from sim.pipeline import trace
 
     once = trace(ON_DESK)
-    monkeypatch.setattr("sim.studies.compare.trace", lambda *_, **__: once)
-    monkeypatch.setattr("sim.writers.traced.write_traced", lambda _, folder: (folder / "results.h5").write_bytes(b""))
+    monkeypatch.setattr("sim.studies.compare.comparison.trace", lambda *_, **__: once)
+    monkeypatch.setattr("sim.showing.traced.write_traced", lambda _, folder: (folder / "results.h5").write_bytes(b""))
     out = tmp_path / "out"
     assert main(["compare", *[str(ON_DESK)] * 28, "-o", str(out), "--no-pictures"]) == 0
     assert sorted(path.name for path in out.iterdir() if path.is_dir())[:4] == ["A", "AA", "AB", "B"]
@@ -428,7 +428,7 @@ def test_faults_of_the_program_keep_their_traceback(monkeypatch: pytest.MonkeyPa
     def fail(*_: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("sim.placement.checked.set_stage", fail)
+    monkeypatch.setattr("sim.studies.check.checked.set_stage", fail)
     with pytest.raises(ZeroDivisionError):
         main(["check", str(ON_DESK)])
 

@@ -12,7 +12,7 @@ import pytest
 
 from sim.__main__ import main
 from sim.blueprint.reader import read_scene
-from sim.command_lines import own_python, typed
+from sim.machine.processes import own_python, typed
 from sim.errors import SceneError
 from sim.pictures import draw_plan_of
 

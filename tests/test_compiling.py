@@ -10,11 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from sim import compiling, kernel_cache, kernel_folder
+from sim import compiling
+from sim.machine import kernel_cache
+from sim.machine import kernel_folder
 from sim.compiling import GROUPS, compile_kernels
 from sim.errors import BounceplanError
-from sim.kernel_cache import kept
-from sim.kernel_folder import KernelFolder
+from sim.machine.kernel_cache import kept
+from sim.machine.kernel_folder import KernelFolder
 
 HOME = Path(__file__).resolve().parent.parent
 FIRST = "first run on this machine: compiling the ray kernels, once (about 12 s)"
@@ -92,7 +94,7 @@ def test_a_group_that_there_is_not_is_refused() -> None:
 
 def taken_by(script: str) -> set[str]:
     """Files of kernels that a process took."""
-    code = f"import json, sys\nfrom sim.kernel_cache import files_touched\n{script}\n"
+    code = f"import json, sys\nfrom sim.machine.kernel_cache import files_touched\n{script}\n"
     code += "print(json.dumps(sorted(files_touched())))"
     done = subprocess.run([sys.executable, "-c", code], cwd=HOME, capture_output=True, text=True, check=True)
     return set(json.loads(done.stdout.splitlines()[-1]))

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import sim
-from sim.saving import write_answer
+from sim.studies.saving import write_answer
 from tests.notebook_libraries import stand_in_for_missing
 from tests.studies.little_room import little_room
 

@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from sim import kernel_cache
-from sim.kernel_cache import MAGIC, is_whole, kept
-from sim.kernel_folder import KernelFolder
+from sim.machine import kernel_cache
+from sim.machine.kernel_cache import MAGIC, is_whole, kept
+from sim.machine.kernel_folder import KernelFolder
 
 
 @pytest.fixture

@@ -92,7 +92,7 @@ def test_a_check_of_types_sees_the_public_names(tmp_path: Path) -> None:
     assert (HOME / "sim" / "py.typed").is_file()
     command = [sys.executable, "-m", "mypy", "--config-file", str(HOME / "pyproject.toml"), "--follow-imports=silent"]
     done = subprocess.run([*command, str(tmp_path / "use.py")], cwd=HOME, capture_output=True, text=True, check=False)
-    assert 'Revealed type is "sim.responses.results.Results"' in done.stdout
+    assert 'Revealed type is "sim.responses.records.Results"' in done.stdout
     assert 'Revealed type is "str"' in done.stdout or 'Revealed type is "builtins.str"' in done.stdout
 
 

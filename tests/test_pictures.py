@@ -13,8 +13,8 @@ import pytest
 
 from sim.errors import OutputError
 from sim.pipeline import save, trace
-from sim.views.drawing import TOLD, run_child
-from sim.writers.folder import CONTENTS, add_to_contents
+from sim.studies.trace.pictures import TOLD, run_child
+from sim.showing.folder import CONTENTS, add_to_contents
 from tests.processes.killing import MARK, heed_interrupts, survivors
 
 HOME = Path(__file__).resolve().parent.parent

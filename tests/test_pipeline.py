@@ -13,8 +13,8 @@ import pytest
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.errors import SceneError
 from sim.pipeline import build, trace, trace_scene
-from sim.responses.results import Results
-from sim.writers.traced import write_traced
+from sim.responses.records import Results
+from sim.showing.traced import write_traced
 from tests.blueprint.scene_texts import changed
 from tests.scenes.plain_mirror import mirrored, planes
 

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.commands.screen import progress, say
+from sim.showing.terminal import progress, say
 from sim.errors import BounceplanError, SceneError
 from sim.printable import LONGEST_SENTENCE, one_line, printable
 

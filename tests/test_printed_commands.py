@@ -16,13 +16,13 @@ from pathlib import Path
 import pytest
 
 from sim.cli import parser
-from sim.command_lines import own_python
+from sim.machine.processes import own_python
 
 HOME = Path(__file__).resolve().parent.parent
 PAGES = [HOME / "README.md", *sorted((HOME / "docs").rglob("*.md")), *sorted((HOME / "scenes").rglob("*.md"))]
 NOT_RUN = {
-    "--scheduler": "needs a cluster; tests/studies/test_cluster.py starts one",
-    "speaker.sofa": "the file is the reader's own; tests/commands/test_loudspeaker_files.py writes one",
+    "--scheduler": "needs a cluster; tests/studies/sweep/test_cluster.py starts one",
+    "speaker.sofa": "the file is the reader's own; tests/studies/loudspeaker/test_loudspeaker_files.py writes one",
 }
 """What is printed with something of the reader's: marked by a word, with where it is tested."""
 PLACEHOLDER = re.compile(r"(?<![\w-])[A-Z][A-Z_]+(?![\w-])|\.\.\.")

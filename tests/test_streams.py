@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from sim.printable import one_line
-from sim.streams import PLAIN, nearest
+from sim.machine.streams import PLAIN, nearest
 
 HOME = Path(__file__).resolve().parent.parent
 CHECK = [sys.executable, "-m", "sim", "check", "scenes/bedroom-on-desk"]

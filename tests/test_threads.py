@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from threadpoolctl import threadpool_info, threadpool_limits
 
-from sim.threads import SWITCHES, all_cores, one_blas_thread, start_with_one_thread
+from sim.machine.processes import SWITCHES, all_cores, one_blas_thread, start_with_one_thread
 
 HOME = Path(__file__).resolve().parent.parent
 
@@ -33,7 +33,7 @@ def test_linear_algebra_has_one_thread_inside_and_as_many_as_before_afterwards()
 
 TWO = """
 import threading
-from sim.threads import one_blas_thread
+from sim.machine.processes import one_blas_thread
 from tests.test_threads import blas_threads
 before = blas_threads()
 begun, end = threading.Event(), threading.Event()

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError
-from sim.writers.demo_rooms import copy_demo_room, demo_rooms
+from sim.studies.check.new_scene import copy_demo_room, demo_rooms
 
 HOME = Path(__file__).resolve().parent.parent
 

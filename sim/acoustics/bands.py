@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sim.acoustics.constants import BAND_REFERENCE_HZ, OCTAVE_RATIO
+from sim.acoustics.levels import BAND_REFERENCE_HZ, OCTAVE_RATIO
 from sim.answers import printable
 from sim.arrays import FloatArray, frozen
 

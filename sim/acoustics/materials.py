@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sim.acoustics.bands import octave_bands
-from sim.acoustics.constants import HIGHEST_LAB_ABSORPTION
+from sim.acoustics.levels import HIGHEST_LAB_ABSORPTION
 from sim.arrays import FloatArray
 
 if TYPE_CHECKING:

@@ -7,10 +7,10 @@ from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import Field, model_validator
 
-from ..acoustics.buildups import assemble, build_ups, find_build_up, layer_of, nearest, porous_materials
-from ..acoustics.layers import BuildUp
-from .records import Record
-from .units import PositiveLength, text_to_metres
+from sim.acoustics.buildups import assemble, build_ups, find_build_up, layer_of, nearest, porous_materials
+from sim.acoustics.layers import BuildUp
+from sim.blueprint.records import Record
+from sim.blueprint.units import PositiveLength, text_to_metres
 
 GAP_WORDS: Final = ("gap", "air", "air gap", "of air")
 _BETWEEN_LAYERS = re.compile(r"(?<=[a-z])\s*[,+]\s*")

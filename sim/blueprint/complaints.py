@@ -7,16 +7,68 @@ from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 from itertools import islice
 from typing import Any, get_args
-
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
+from sim.errors import SceneError
+from sim.printable import one_line
+from sim.blueprint.toml_text import Key, Locations
+from sim.blueprint.schema import Blueprint
+from sim.blueprint.units import NOT_A_LENGTH
 
-from ..errors import SceneError
-from ..printable import one_line
-from .examples import EXAMPLES, LISTS, SECTIONS
-from .locations import Key, Locations
-from .schema import Blueprint
-from .units import NOT_A_LENGTH
+SECTIONS: dict[str, tuple[str, str]] = {
+    "room": ("[room]", "[room] with the line box = { width = 3.40, depth = 4.20, height = 2.40 }"),
+    "listener": (
+        "[listener]",
+        "[listener] with the line ear = { from_front = 1.60, from_left = 1.70, up = 1.20 }",
+    ),
+    "loudspeakers": (
+        "[[loudspeakers]]",
+        '[[loudspeakers]] with the lines name = "left" and'
+        " acoustic_axis = { from_front = 0.42, from_left = 1.08, up = 1.22 }",
+    ),
+}
+"""Section as it is written, and the lines that would make it whole."""
+
+LISTS: dict[str, str] = {
+    "absorption": "[0.10, 0.10, 0.10, 0.10, 0.10, 0.10, 0.10, 0.10]",
+    "band_hz": "[1000, 8000]",
+    "between": '["floor", "ceiling"]',
+    "crossovers_hz": "[2200]",
+    "from_front": "[0.55, 1.30]",
+    "from_left": "[0.90, 2.50]",
+    "up": "[0.95, 2.05]",
+    "window_ms": "[0, 20]",
+}
+"""Keys that hold a list."""
+
+EXAMPLES: dict[str, str] = {
+    "absorption": "absorption = [0.10, 0.10, 0.10, 0.10, 0.10, 0.10, 0.10, 0.10], octaves 63 Hz to 8 kHz",
+    "acoustic_axis": "acoustic_axis = { from_front = 0.42, from_left = 1.08, up = 1.22 }",
+    "angle_deg": "angle_deg = 45",
+    "at": "at = { from_front = 0.75, from_left = 1.70, up = 0.86 }",
+    "depth": "depth = 4.20",
+    "distance": "distance = 5.40",
+    "ear": "ear = { from_front = 1.60, from_left = 1.70, up = 1.20 }",
+    "file": 'file = "chair.obj"',
+    "frame": 'frame = { unit = "m" }',
+    "from_front": "from_front, the distance from the front wall",
+    "from_left": "from_left, the distance from the left wall",
+    "height": "height = 2.40",
+    "kind": 'kind, for example kind = "two-way" or kind = "window"',
+    "name": 'name = "left"',
+    "side": 'side = "left"',
+    "source": 'source = "where the numbers come from"',
+    "starts_at_height": "starts_at_height = 1.05",
+    "surface": 'surface = "left wall"',
+    "top": "top = 0.74, the height of its top",
+    "unit": 'unit = "m" (or cm, mm, in, ft)',
+    "up": "up, the height above the floor",
+    "wall": 'wall = "left wall"',
+    "width": "width = 3.40",
+}
+
+
+# Turn what the records refuse into one sentence: where, what was found, what would work.
 
 _NUMBER_LIMITS = {
     "greater_than": ("gt", "more than"),

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from .records import MeshFrame, Point, Record, Span
-from .units import PositiveLength
+from sim.blueprint.records import MeshFrame, Point, Record, Span
+from sim.blueprint.units import PositiveLength
 
 Turn = Annotated[float, Field(ge=-180.0, le=180.0, description="turned about its middle, counter-clockwise from above")]
 

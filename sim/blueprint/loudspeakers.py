@@ -6,8 +6,8 @@ from typing import Annotated, Final, Literal, Self
 
 from pydantic import Field, model_validator
 
-from .records import Record
-from .units import Length, NonNegativeLength, PositiveLength
+from sim.blueprint.records import Record
+from sim.blueprint.units import Length, NonNegativeLength, PositiveLength
 
 KINDS: Final = ("two-way", "three-way", "coaxial", "point")
 """Kinds that need no more words: a loudspeaker may name one of them as its model."""

@@ -11,21 +11,21 @@ from typing import Any, TypeAlias
 
 from pydantic import ValidationError
 
-from ..answers import printable
-from ..command_lines import typed
-from ..errors import SceneError
-from .checks import refuse_what_cannot_be
-from .complaints import closest, complaint, shown
-from .defaults import defaulted_keys
-from .locations import Locations, key_lines
-from .named_files import named_files
-from .oddities import what_looks_odd
-from .scene_text import refuse_deep_keys, scene_text
-from .schema import Blueprint
-from .syntax import syntax_error
-from .texts import refuse_odd_texts
-from .units import UNIT_M
-from .writing import to_toml
+from sim.answers import printable
+from sim.machine.processes import typed
+from sim.errors import SceneError
+from sim.blueprint.checks import refuse_what_cannot_be
+from sim.blueprint.complaints import closest, complaint, shown
+from sim.blueprint.remarks import defaulted_keys
+from sim.blueprint.toml_text import Locations, key_lines
+from sim.blueprint.named_files import named_files
+from sim.blueprint.remarks import what_looks_odd
+from sim.blueprint.toml_text import refuse_deep_keys, scene_text
+from sim.blueprint.schema import Blueprint
+from sim.blueprint.toml_text import syntax_error
+from sim.blueprint.texts import refuse_odd_texts
+from sim.blueprint.units import UNIT_M
+from sim.blueprint.writing import to_toml
 
 SCENE_NAME = "scene.toml"
 

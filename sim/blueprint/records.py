@@ -7,8 +7,8 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
-from ..answers import one_line
-from .units import Length, NonNegativeLength, PositiveLength
+from sim.answers import one_line
+from sim.blueprint.units import Length, NonNegativeLength, PositiveLength
 
 NO_NUMBER = object()
 

@@ -6,8 +6,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from .records import FloorCorner, MeshFrame, NamedSurface, Point, Record, SideCheck, Span, TapeCheck
-from .units import LARGEST_LENGTH_M, NonNegativeLength, PositiveLength
+from sim.blueprint.records import FloorCorner, MeshFrame, NamedSurface, Point, Record, SideCheck, Span, TapeCheck
+from sim.blueprint.units import LARGEST_LENGTH_M, NonNegativeLength, PositiveLength
 
 LARGEST_ROOM_M = LARGEST_LENGTH_M
 SMALLEST_ROOM_M = 1.0

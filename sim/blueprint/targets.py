@@ -6,7 +6,7 @@ from typing import Any, Final, Literal, Self
 
 from pydantic import Field, model_validator
 
-from .records import Record
+from sim.blueprint.records import Record
 
 PresetName = Literal["-10 dB to 15 ms", "-15 dB to 20 ms", "-20 dB to 20 ms"]
 

@@ -1,14 +1,35 @@
-"""Write a scene back as TOML, and the JSON Schema that lets an editor complete and check scene files."""
+"""Write a scene back as TOML, its JSON Schema, and which of its keys hold lengths."""
 
 from __future__ import annotations
 
-import json
+from functools import cache
 from typing import Any
-
+from sim.blueprint.schema import Blueprint
+import json
 import tomli_w
 
-from .schema import Blueprint
+def is_length(key: str) -> bool:
+    """Whether numbers under a key are lengths, which have the unit of the scene; a key means the same everywhere."""
+    return key in _length_keys()
 
+
+@cache
+def _length_keys() -> frozenset[str]:
+    schema = Blueprint.model_json_schema()
+    records = (schema, *schema["$defs"].values())
+    return frozenset(
+        key for record in records for key, value in record.get("properties", {}).items() if _holds_length(value)
+    )
+
+
+def _holds_length(value: Any) -> bool:
+    """Whether a length is among what a value may be: it is what takes a text with a unit, told by a pattern."""
+    if isinstance(value, dict):
+        return "pattern" in value or any(_holds_length(inner) for inner in value.values())
+    return isinstance(value, list) and any(_holds_length(inner) for inner in value)
+
+
+# Write a scene back as TOML, and the JSON Schema that lets an editor complete and check scene files.
 
 def to_toml(blueprint: Blueprint) -> str:
     """Return the scene as TOML in metres; what was left to its default is left out again.

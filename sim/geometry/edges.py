@@ -12,10 +12,10 @@ from functools import lru_cache
 
 import numpy as np
 
-from ..answers import printable
-from ..arrays import FloatArray, IntArray, frozen
-from .faces import members_of
-from .facets import Facet
+from sim.answers import printable
+from sim.arrays import FloatArray, IntArray, frozen
+from sim.geometry.patches import members_of
+from sim.geometry.facets import Facet
 
 TOUCH_M = 2.0e-5
 CLOSED_RAD = 1.0e-6
@@ -61,7 +61,7 @@ def air_angle(first: Facet, second: Facet, a: FloatArray, b: FloatArray) -> floa
 
 def _into_facet(facet: Facet, a: FloatArray, b: FloatArray, along: FloatArray) -> FloatArray:
     """Unit vector in the facet's plane, square to the edge, pointing into the facet."""
-    from .kernels import inside_polygon
+    from sim.rays.shape_kernels import inside_polygon
 
     sideways = np.cross(facet.normal, along)
     x, y = facet.to_plane(0.5 * (a + b) + 1.0e-4 * sideways)

@@ -11,17 +11,17 @@ from pathlib import Path
 
 import numpy as np
 
-from ..arrays import FloatArray, frozen
-from ..blueprint.room import Opening, Room
-from ..blueprint.schema import Blueprint
-from ..errors import SceneError
-from .faces import Face
-from .finishes import Finishes
-from .meshes import mesh_room
-from .openings import MATERIAL_BY_KIND, with_openings
-from .outlines import faces_over_plan
-from .patches import Patch
-from .seams import ear_faces, edge_balance, has_three_corners, split_at_corners, weld
+from sim.arrays import FloatArray, frozen
+from sim.blueprint.room import Opening, Room
+from sim.blueprint.schema import Blueprint
+from sim.errors import SceneError
+from sim.geometry.patches import Face
+from sim.geometry.patches import Finishes
+from sim.geometry.meshes import mesh_room
+from sim.geometry.openings import MATERIAL_BY_KIND, with_openings
+from sim.geometry.outlines import faces_over_plan
+from sim.geometry.patches import Patch
+from sim.geometry.seams import ear_faces, edge_balance, has_three_corners, split_at_corners, weld
 
 JOIN_M = 1e-7
 """Corners nearer than this are one corner; far below a tape's millimetre, far above rounding."""

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..answers import printable
-from ..arrays import FloatArray, IntArray, frozen
-from .patches import Patch
+from sim.answers import printable
+from sim.arrays import FloatArray, IntArray, frozen
+from sim.geometry.patches import Patch
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -70,7 +70,7 @@ class Facet:
 
     def covers(self, point: FloatArray, within_m: float) -> bool:
         """Whether a point (3,) lies on the facet, its rim included, to `within_m` metres."""
-        from .kernels import distance_to_border, inside_polygon
+        from sim.rays.shape_kernels import distance_to_border, inside_polygon
 
         if abs(float(point @ self.normal) - self.offset_m) >= within_m:
             return False

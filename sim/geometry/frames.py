@@ -10,12 +10,12 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..blueprint.records import MeshFrame, SideCheck, TapeCheck
-from ..blueprint.room import LARGEST_ROOM_M, SMALLEST_ROOM_M
-from ..blueprint.units import UNIT_M
-from ..errors import MeshError
-from .facets import SAME_DIRECTION, SAME_PLANE_M, triangle_planes
+from sim.arrays import FloatArray
+from sim.blueprint.records import MeshFrame, SideCheck, TapeCheck
+from sim.blueprint.room import LARGEST_ROOM_M, SMALLEST_ROOM_M
+from sim.blueprint.units import UNIT_M
+from sim.errors import MeshError
+from sim.geometry.facets import SAME_DIRECTION, SAME_PLANE_M, triangle_planes
 
 DIRECTIONS = ("depth", "width", "height")
 PARALLEL_DEG = 2.0

@@ -13,8 +13,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from ..arrays import FloatArray, IntArray
-from .mesh_pieces import Piece, chosen_corners, refuse_crowds
+from sim.arrays import FloatArray, IntArray
+from sim.geometry.mesh_pieces import Piece, chosen_corners, refuse_crowds
 
 _JSON: Final = 0x4E4F534A
 _BYTES: Final = 0x004E4942

@@ -15,11 +15,11 @@ from typing import Any, Final
 
 import numpy as np
 
-from ..arrays import FloatArray, IntArray
-from ..errors import MeshError
-from .glb_files import glb_pieces
-from .mesh_pieces import LARGEST_FILE_BYTES, MOST_TRIANGLES, Piece, polygon_triangles, refuse_crowds
-from .ply_files import ply_pieces
+from sim.arrays import FloatArray, IntArray
+from sim.errors import MeshError
+from sim.geometry.glb_files import glb_pieces
+from sim.geometry.mesh_pieces import LARGEST_FILE_BYTES, MOST_TRIANGLES, Piece, polygon_triangles, refuse_crowds
+from sim.geometry.ply_files import ply_pieces
 
 KNOWN_ENDINGS = (".obj", ".ply", ".stl", ".glb")
 _NO_GROUP = ("", "default", "off", "(null)")

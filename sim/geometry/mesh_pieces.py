@@ -7,10 +7,10 @@ from typing import Final
 
 import numpy as np
 
-from ..arrays import FloatArray, IntArray
-from ..printable import printable
-from .facets import plane_frame
-from .seams import ear_faces
+from sim.arrays import FloatArray, IntArray
+from sim.printable import printable
+from sim.geometry.facets import plane_frame
+from sim.geometry.seams import ear_faces
 
 LARGEST_FILE_BYTES: Final = 100_000_000
 MOST_TRIANGLES: Final = 500_000

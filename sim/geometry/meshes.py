@@ -7,20 +7,20 @@ from pathlib import Path
 
 import numpy as np
 
-from ..acoustics.materials import library
-from ..arrays import FloatArray, IntArray, frozen
-from ..blueprint.furniture import MeshFurniture
-from ..blueprint.room import LARGEST_ROOM_M, Room
-from ..blueprint.schema import Blueprint
-from ..errors import MeshError
-from .faces import Group, members_of
-from .facets import triangle_planes
-from .finishes import Finishes, group_of
-from .frames import check_side, check_size, check_tape, corner_notes, fitting_units, in_room
-from .mesh_checks import Surface, checked_surface
-from .mesh_files import read_mesh
-from .patches import Patch
-from .surface_names import renamed, side_names, surface_names
+from sim.acoustics.materials import library
+from sim.arrays import FloatArray, IntArray, frozen
+from sim.blueprint.furniture import MeshFurniture
+from sim.blueprint.room import LARGEST_ROOM_M, Room
+from sim.blueprint.schema import Blueprint
+from sim.errors import MeshError
+from sim.geometry.patches import Group, members_of
+from sim.geometry.facets import triangle_planes
+from sim.geometry.patches import Finishes, group_of
+from sim.geometry.frames import check_side, check_size, check_tape, corner_notes, fitting_units, in_room
+from sim.geometry.mesh_checks import Surface, checked_surface
+from sim.geometry.mesh_files import read_mesh
+from sim.geometry.patches import Patch
+from sim.geometry.surface_names import renamed, side_names, surface_names
 
 SMALLEST_FURNITURE_M = 0.02
 

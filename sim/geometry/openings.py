@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..blueprint.room import Opening
-from ..errors import SceneError
-from .faces import Face, polygons_of
+from sim.arrays import FloatArray
+from sim.blueprint.room import Opening
+from sim.errors import SceneError
+from sim.geometry.patches import Face, polygons_of
 
 if TYPE_CHECKING:
     from shapely import Polygon

@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..blueprint.records import FloorCorner
-from ..blueprint.room import Room, Slope
-from ..errors import SceneError
-from .faces import Face, compass_name, numbered, polygons_of
+from sim.arrays import FloatArray
+from sim.blueprint.records import FloorCorner
+from sim.blueprint.room import Room, Slope
+from sim.errors import SceneError
+from sim.geometry.patches import Face, compass_name, numbered, polygons_of
 
 if TYPE_CHECKING:
     from shapely import Polygon

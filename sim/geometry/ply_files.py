@@ -11,8 +11,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from ..arrays import FloatArray, IntArray
-from .mesh_pieces import Piece, chosen_corners, polygon_triangles, refuse_crowds
+from sim.arrays import FloatArray, IntArray
+from sim.geometry.mesh_pieces import Piece, chosen_corners, polygon_triangles, refuse_crowds
 
 _TYPES: Final = {
     "char": "i1", "uchar": "u1", "short": "i2", "ushort": "u2", "int": "i4", "uint": "u4", "float": "f4",

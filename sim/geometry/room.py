@@ -1,20 +1,18 @@
-"""The room as the calculation sees it: triangles, flat facets, edges and the tree for ray queries."""
+"""The room as the calculation sees it: triangles, facets, edges, the tree, and questions one asks of it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
-
 import numpy as np
-
-from ..answers import printable
-from ..arrays import FloatArray, IntArray, frozen
-from .edges import Edges, build_edges
-from .facets import Facet, build_facets, polygon_sides, united_polygon
-from .patches import Patch
-from .wide_tree import SingleArray, WideTree, build_tree
-
+from sim.answers import printable
+from sim.arrays import FloatArray, IntArray, frozen
+from sim.geometry.edges import Edges, build_edges
+from sim.geometry.facets import Facet, build_facets, polygon_sides, united_polygon
+from sim.geometry.patches import Patch
+from sim.rays.wide_tree import SingleArray, WideTree, build_tree
+from sim.arrays import FloatArray
 
 @printable
 @dataclass(frozen=True, slots=True)
@@ -146,3 +144,28 @@ def _rims(facets: Sequence[Facet], triangles: FloatArray, facet_of: IntArray) ->
 def _rim(flat: bytes) -> FloatArray:
     """Sides of the union of triangles of one plane, kept: of many layouts of one room most walls are the same."""
     return frozen(polygon_sides(united_polygon(np.frombuffer(flat).reshape(-1, 3, 2))))
+
+
+# Questions one asks of a built room: what does this ray meet, does anything stand between these points.
+#
+# Points are copied to fresh arrays before they enter a kernel, so that each kernel is compiled for one signature.
+
+def first_hit(room: Room, origin: FloatArray, direction: FloatArray, pass_over: int = -1) -> tuple[float, int]:
+    """Return (distance in lengths of `direction`, facet) of the first surface a ray (3,), (3,) meets, or (inf, -1).
+
+    `pass_over` is the number of a body that does not count.
+    """
+    from sim.rays.shape_kernels import nearest_hit
+
+    distance, triangle = nearest_hit(
+        np.array(origin), np.array(direction), 1e-9, np.inf, -1, -1, pass_over, *room.ray_arrays
+    )
+    return float(distance), int(room.facet_of_triangle[triangle]) if triangle >= 0 else -1
+
+
+def first_between(room: Room, start: FloatArray, stop: FloatArray, pass_over: int = -1) -> int:
+    """Return the facet of a surface between two points (3,), or -1 when they see each other."""
+    from sim.rays.shape_kernels import blocker
+
+    triangle = blocker(np.array(start), np.array(stop), -1, -1, pass_over, *room.ray_arrays)
+    return int(room.facet_of_triangle[triangle]) if triangle >= 0 else -1

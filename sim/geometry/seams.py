@@ -14,7 +14,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from ..arrays import BoolArray, FloatArray, IntArray
+from sim.arrays import BoolArray, FloatArray, IntArray
 
 
 def ear_faces(rings: Sequence[FloatArray]) -> IntArray:

@@ -11,11 +11,11 @@ from pathlib import Path
 
 import numpy as np
 
-from ..arrays import FloatArray, frozen
-from ..blueprint.furniture import Block, Desk, Furniture, MeshFurniture, Screen, Sofa
-from ..errors import SceneError
-from .meshes import mesh_furniture_patches
-from .patches import Patch
+from sim.arrays import FloatArray, frozen
+from sim.blueprint.furniture import Block, Desk, Furniture, MeshFurniture, Screen, Sofa
+from sim.errors import SceneError
+from sim.geometry.meshes import mesh_furniture_patches
+from sim.geometry.patches import Patch
 
 PANEL_THICKNESS_M = 0.02
 """Thickness of the panel that closes a desk below its far edge (common board, common practice, no source)."""

@@ -10,15 +10,15 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from ..arrays import FloatArray, IntArray
-from ..blueprint.records import NamedSurface
-from ..errors import SceneError
-from .faces import compass_name, members_of, numbered
-from .facets import SAME_DIRECTION, triangle_planes
-from .finishes import group_of
-from .frames import place
-from .mesh_checks import Surface
-from .seams import neighbours
+from sim.arrays import FloatArray, IntArray
+from sim.blueprint.records import NamedSurface
+from sim.errors import SceneError
+from sim.geometry.patches import compass_name, members_of, numbered
+from sim.geometry.facets import SAME_DIRECTION, triangle_planes
+from sim.geometry.patches import group_of
+from sim.geometry.frames import place
+from sim.geometry.mesh_checks import Surface
+from sim.geometry.seams import neighbours
 
 NEAR_SURFACE_M = 0.05
 """How far the point of a named surface may be from it (common practice, no source)."""

@@ -1,34 +1,85 @@
-"""Measured directivity: pressure relative to the axis, on two orbits or all over the sphere, and what lies between.
-
-Directions are in the loudspeaker's frame (forward, right, up); angles on orbits run from the axis, positive to the
-right (horizontal orbit) and up (vertical orbit) as seen by someone who faces the loudspeaker.
-
-Between two frequencies, and then between directions, magnitude and phase are interpolated apart, so that neighbours out
-of step do not cancel into dips that nobody measured.  On the sphere: linear inside each triangle of the convex hull of
-the directions.  From two orbits: the squared magnitude is cos^2(phi) |H|^2 + sin^2(phi) |V|^2, with phi the angle round
-the axis from right to up; the point (H cos phi, V sin phi) runs round an ellipse, and the mean energy over phi is that
-of both orbits, as ANSI/CTA-2034-A weighs them.  Between frequencies: linear over the logarithm of frequency; below the
-first and above the last the data are held.
-"""
+"""Measured directivity on two orbits or the whole sphere, and what lies between its directions."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+import numpy as np
+from sim.arrays import FloatArray, IntArray
 from functools import cached_property
 from typing import Final, Literal
-
-import numpy as np
 from numpy.typing import ArrayLike
-
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray
-from sim.loudspeakers.sphere_triangles import SphereTriangles
+
+if TYPE_CHECKING:
+    from scipy.spatial import cKDTree
+
+NEAR: Final = 8
+"""Triangles whose middles are nearest are looked at first; nearly always one of them is met."""
+OUTSIDE: Final = -1e-9
+SLIVER: Final = 1e-9
+_AT_ONCE: Final = 2_000_000
+
+
+@dataclass(frozen=True, eq=False)
+class SphereTriangles:
+    """Triangles of the convex hull of directions.
+
+    `corners` (t, 3) are numbers of directions, `inverses` (t, 3, 3) undo the matrices of corner vectors, so that what
+    they give of a direction are its weights at the corners, up to their sum; `middles` finds triangles near by.
+    """
+
+    corners: IntArray
+    inverses: FloatArray
+    middles: cKDTree
+
+    @classmethod
+    def between(cls, directions: FloatArray) -> SphereTriangles:
+        """Span triangles between unit vectors (p, 3) that reach all round."""
+        from scipy.spatial import ConvexHull, cKDTree
+
+        corners = np.asarray(ConvexHull(directions).simplices, dtype=np.int64)
+        vectors = directions[corners].transpose(0, 2, 1)
+        whole = np.abs(np.linalg.det(vectors)) > SLIVER  # some have all corners on one great circle
+        middles = vectors[whole].sum(axis=2)
+        middles /= np.linalg.norm(middles, axis=1, keepdims=True)
+        return cls(corners[whole], np.linalg.inv(vectors[whole]), cKDTree(middles))
+
+    def around(self, directions: FloatArray) -> tuple[IntArray, FloatArray]:
+        """Corner numbers (m, 3) and weights (m, 3) of the triangle that each unit vector (m, 3) meets."""
+        near = self.middles.query(directions, k=min(NEAR, len(self.corners)))[1].reshape(len(directions), -1)
+        weights = np.einsum("mnij,mj->mni", self.inverses[near], directions)
+        best = np.argmax(weights.min(axis=2), axis=1)
+        rows = np.arange(len(directions))
+        met, chosen = near[rows, best], weights[rows, best]
+        missed = np.flatnonzero(chosen.min(axis=1) < OUTSIDE)
+        step = max(1, _AT_ONCE // (3 * len(self.corners)))
+        for some in (missed[at : at + step] for at in range(0, len(missed), step)):
+            all_weights = np.einsum("tij,mj->mti", self.inverses, directions[some])
+            met[some] = np.argmax(all_weights.min(axis=2), axis=1)
+            chosen[some] = all_weights[np.arange(len(some)), met[some]]
+        chosen = np.maximum(chosen, 0.0)
+        return self.corners[met], chosen / chosen.sum(axis=1, keepdims=True)
+
+
+# Measured directivity: pressure relative to the axis, on two orbits or all over the sphere, and what lies between.
+#
+# Directions are in the loudspeaker's frame (forward, right, up); angles on orbits run from the axis, positive to the
+# right (horizontal orbit) and up (vertical orbit) as seen by someone who faces the loudspeaker.
+#
+# Between two frequencies, and then between directions, magnitude and phase are interpolated apart, so that neighbours out
+# of step do not cancel into dips that nobody measured.  On the sphere: linear inside each triangle of the convex hull of
+# the directions.  From two orbits: the squared magnitude is cos^2(phi) |H|^2 + sin^2(phi) |V|^2, with phi the angle round
+# the axis from right to up; the point (H cos phi, V sin phi) runs round an ellipse, and the mean energy over phi is that
+# of both orbits, as ANSI/CTA-2034-A weighs them.  Between frequencies: linear over the logarithm of frequency; below the
+# first and above the last the data are held.
 
 Layout = Literal["two orbits", "sphere"]
 FILL_STEP_DEG: Final = 10.0
 LARGEST_GAP_DEG: Final = 30.0
 """Where nothing was measured this near, the nearest measured direction is held."""
-_AT_ONCE: Final = 200_000
+_DIRECTIONS_AT_ONCE: Final = 200_000
 """Numbers worked on at once, to bound the memory."""
 
 
@@ -68,7 +119,7 @@ class DirectivityData:
         """Pressure re the axis toward unit vectors (m, 3), complex, shape (m, f)."""
         ways = np.asarray(directions, dtype=np.float64).reshape(-1, 3)
         frequencies = np.atleast_1d(np.asarray(frequencies_hz, dtype=np.float64))
-        rows = max(1, _AT_ONCE // max(len(frequencies), 1))
+        rows = max(1, _DIRECTIONS_AT_ONCE // max(len(frequencies), 1))
         parts = [self._some(ways[at : at + rows], frequencies) for at in range(0, len(ways), rows)]
         return np.concatenate(parts) if parts else np.zeros((0, len(frequencies)), dtype=np.complex128)
 

@@ -1,24 +1,127 @@
-"""A loudspeaker: what it is made of and what each of its drivers radiates.
-
-The frame of a loudspeaker is (forward, right, up), right-handed, its origin the acoustic axis point on the
-baffle; forward is out of the baffle, right is to the right for someone who faces it.  Lengths are in metres.
-"""
+"""A loudspeaker: its drivers and what they radiate, its cabinet, and what makes one impossible."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Final
+import numpy as np
+from sim.loudspeakers.signal import branch_responses
+from sim.loudspeakers.signal import MOST_LIFT_DB, adjusted_shares
 from dataclasses import dataclass
 from typing import Any, Final, Literal, TypeAlias, get_args
-
-import numpy as np
 from numpy.typing import ArrayLike
-
 from sim.answers import Answer
 from sim.arrays import ComplexArray, FloatArray
 from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.driver import Driver
+from sim.loudspeakers.signal import Driver
 from sim.loudspeakers.drivers import driver_directivity, sphere_radius_of, waveguide_radius
-from sim.loudspeakers.loudspeaker_checks import check
-from sim.loudspeakers.shares import driver_shares
+from sim.loudspeakers.signal import driver_shares
+from typing import Final
+from sim.arrays import FloatArray, frozen
+
+if TYPE_CHECKING:
+    pass
+
+FLAT_FROM_HZ: Final = 100.0
+FLAT_TO_HZ: Final = 16000.0
+"""Where drivers of one's own may not cancel each other on the axis."""
+DEEPEST_GAP_DB: Final = 18.0
+"""Between the bands of neighbours at least one driver has to be this near to its full level."""
+
+
+def check(loudspeaker: Loudspeaker) -> None:
+    """Raise ValueError, with a sentence, when a loudspeaker could not be built."""
+    _check_drivers(loudspeaker)
+    _check_sum(loudspeaker)
+    _check_baffle(loudspeaker)
+
+
+def _check_drivers(loudspeaker: Loudspeaker) -> None:
+    ways = len(loudspeaker.crossovers_hz) + 1
+    if not all(driver.own_band for driver in loudspeaker.drivers):
+        # The crossover itself is checked by asking it for one frequency.
+        branch_responses(loudspeaker.crossovers_hz, loudspeaker.slope_db_per_octave, [1000.0])
+    if not loudspeaker.drivers:
+        raise ValueError(f"'{loudspeaker.name}' has no driver; give it at least one")
+    for driver in loudspeaker.drivers:
+        if not 0 <= driver.way < ways:
+            raise ValueError(
+                f"the {driver.name} of '{loudspeaker.name}' is on branch {driver.way}; "
+                f"its crossover has {ways}, counted from 0"
+            )
+        if not driver.radius_m >= 0.0:
+            raise ValueError(
+                f"the {driver.name} of '{loudspeaker.name}' has a radius of {driver.radius_m:g} m; give zero or more"
+            )
+        if 0.0 < driver.mouth_radius_m < driver.radius_m:
+            raise ValueError(
+                f"the waveguide of the {driver.name} of '{loudspeaker.name}' is {2000 * driver.mouth_radius_m:.0f} mm "
+                f"wide, narrower than the driver ({2000 * driver.radius_m:.0f} mm); give the diameter of its mouth"
+            )
+
+
+def _check_baffle(loudspeaker: Loudspeaker) -> None:
+    size_m = loudspeaker.cabinet_size_m
+    if size_m is None:
+        modelled = any(driver.data_number < 0 for driver in loudspeaker.drivers)
+        if modelled and not loudspeaker.flush and loudspeaker.kind != "point":
+            raise ValueError(f"'{loudspeaker.name}' has no box; give its width, height and depth or mount it flush")
+        return
+    if not all(length > 0.0 for length in size_m):
+        raise ValueError(f"the box of '{loudspeaker.name}' has a side of zero or less; give sizes above zero")
+    half_width, half_height = 0.5 * size_m[0], 0.5 * size_m[1]
+    right, up = loudspeaker.axis_on_baffle_m
+    outside_m = max(abs(right) - half_width, abs(up) - half_height)
+    if outside_m > 1e-9:
+        raise ValueError(
+            f"the acoustic axis point of '{loudspeaker.name}' lies {1000.0 * outside_m:.0f} mm outside its front "
+            f"({size_m[0]:g} m wide and {size_m[1]:g} m high); correct its place, or the box"
+        )
+    for driver in loudspeaker.drivers:
+        right = driver.offset_m[1] + loudspeaker.axis_on_baffle_m[0]
+        up = driver.offset_m[2] + loudspeaker.axis_on_baffle_m[1]
+        spare_m = min(half_width - abs(right), half_height - abs(up)) - driver.reach_m
+        if spare_m < -1e-9:
+            raise ValueError(
+                f"the {driver.name} of '{loudspeaker.name}' sticks out of its baffle by "
+                f"{-1000.0 * spare_m:.0f} mm (a baffle {size_m[0]:g} m wide and {size_m[1]:g} m high); "
+                "make the driver smaller, bring the drivers closer together or the box larger"
+            )
+
+
+def _check_sum(loudspeaker: Loudspeaker) -> None:
+    """Refuse drivers that cancel each other on the axis, or leave a gap: no maker could equalise that."""
+    if not any(driver.is_adjusted for driver in loudspeaker.drivers):
+        return
+    frequencies = np.geomspace(FLAT_FROM_HZ, FLAT_TO_HZ, 400)
+    shares = adjusted_shares(
+        loudspeaker.drivers, loudspeaker.crossovers_hz, loudspeaker.slope_db_per_octave, frequencies
+    )
+    alone, together = np.abs(shares).max(axis=0), np.abs(shares.sum(axis=0))
+    missing = 20.0 * np.log10(np.maximum(together, 1e-9) / np.maximum(alone, 1e-9))
+    worst = int(np.argmin(missing))
+    if missing[worst] < -MOST_LIFT_DB:
+        raise ValueError(
+            f"the drivers of '{loudspeaker.name}' cancel each other on the axis at {frequencies[worst]:.0f} Hz; "
+            "turn the polarity of one of them, or change its delay_ms or its band"
+        )
+    if not all(driver.own_band for driver in loudspeaker.drivers):
+        return
+    lowest = min(driver.from_hz for driver in loudspeaker.drivers)
+    highest = max(driver.to_hz for driver in loudspeaker.drivers)
+    within = (frequencies > lowest) & (frequencies < highest)  # a loudspeaker may end where its outer drivers end
+    level = 20.0 * np.log10(np.maximum(np.where(within, alone, alone.max()), 1e-9) / alone.max())
+    worst = int(np.argmin(level))
+    if level[worst] < -DEEPEST_GAP_DB:
+        raise ValueError(
+            f"no driver of '{loudspeaker.name}' plays at {frequencies[worst]:.0f} Hz, the loudest is "
+            f"{-level[worst]:.0f} dB down; let the bands of neighbours meet"
+        )
+
+
+# A loudspeaker: what it is made of and what each of its drivers radiates.
+#
+# The frame of a loudspeaker is (forward, right, up), right-handed, its origin the acoustic axis point on the
+# baffle; forward is out of the baffle, right is to the right for someone who faces it.  Lengths are in metres.
 
 Kind: TypeAlias = Literal["two-way", "three-way", "coaxial", "point"]
 
@@ -163,3 +266,47 @@ class Loudspeaker(Answer):
         return driver_directivity(
             radius, directions[:, 0], frequencies_hz, speed_of_sound_m_s, sphere_radius_m=sphere_m
         )
+
+
+# The box of a loudspeaker: corners and faces in its own frame (forward, right, up), in metres.
+#
+# The origin is the acoustic axis point, which lies on the baffle; the box is behind it.  Grilles, chamfers,
+# stands and ports are left out.
+
+# Corner numbers: 0 to 3 on the baffle (low left, low right, high right, high left as seen from the seat),
+# 4 to 7 behind them in the same order.  Each face runs counter-clockwise seen from outside.
+_FACES: Final[tuple[tuple[str, tuple[int, int, int, int]], ...]] = (
+    ("baffle", (0, 1, 2, 3)),
+    ("back", (5, 4, 7, 6)),
+    ("top", (3, 2, 6, 7)),
+    ("underside", (4, 5, 1, 0)),
+    ("left side", (4, 0, 3, 7)),
+    ("right side", (1, 5, 6, 2)),
+)
+
+FACE_NAMES: Final = tuple(name for name, _ in _FACES)
+"""Names of the faces in order; left and right as seen from the seat, with the box upright."""
+
+
+def cabinet_corners(loudspeaker: Loudspeaker) -> FloatArray | None:
+    """Return the corners of the box, (8, 3), relative to the axis point, or None without a box of its own.
+
+    Order: the baffle's low left, low right, high right and high left as seen from the seat, then the four
+    behind them.  A loudspeaker mounted flush has no box in the room.
+    """
+    if loudspeaker.cabinet_size_m is None or loudspeaker.flush:
+        return None
+    width, height, depth = loudspeaker.cabinet_size_m
+    axis_right, axis_up = loudspeaker.axis_on_baffle_m
+    left, right = -0.5 * width - axis_right, 0.5 * width - axis_right
+    low, high = -0.5 * height - axis_up, 0.5 * height - axis_up
+    outline = [(left, low), (right, low), (right, high), (left, high)]
+    return frozen(np.array([(forward, *place) for forward in (0.0, -depth) for place in outline]))
+
+
+def cabinet_faces(loudspeaker: Loudspeaker) -> tuple[tuple[str, FloatArray], ...] | None:
+    """Return the six faces as (name, quad (4, 3)), normals out of the box, or None without a box of its own."""
+    corners = cabinet_corners(loudspeaker)
+    if corners is None:
+        return None
+    return tuple((name, frozen(corners[list(numbers)])) for name, numbers in _FACES)

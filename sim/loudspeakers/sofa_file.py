@@ -17,7 +17,7 @@ from sim.arrays import FloatArray
 from sim.blueprint.complaints import shown
 from sim.errors import SceneError
 from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.impulse_data import directivity_of_impulses
+from sim.loudspeakers.impulse_responses import directivity_of_impulses
 from sim.loudspeakers.normalising import measured_data
 from sim.loudspeakers.sofa_child import LOUDSPEAKER_CONVENTIONS
 from sim.loudspeakers.sofa_contents import SofaContents, read_contents

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..arrays import FloatArray, IntArray
-from ..errors import SceneError
-from ..geometry.queries import first_between, first_hit
-from ..geometry.room import Room
-from .furniture_checks import Solids
-from .poses import PlacedLoudspeaker
-from .solids import depth_inside, shared_depth_m
+from sim.arrays import FloatArray, IntArray
+from sim.errors import SceneError
+from sim.geometry.room import first_between, first_hit
+from sim.geometry.room import Room
+from sim.placement.furniture_checks import Solids
+from sim.placement.poses import PlacedLoudspeaker
+from sim.placement.solids import depth_inside, shared_depth_m
 
 PLAY_M = 0.002
 """Boxes are tested this much smaller, so that standing on a desk is not standing in it."""
@@ -152,7 +152,7 @@ def pierced_by_box(room: Room, loudspeaker: PlacedLoudspeaker, own: int) -> str:
 
 def edge_through_box(room: Room, corners: FloatArray, own: int = -1) -> int:
     """Facet of the first edge of another body that goes through a side of a box (8, 3), or -1."""
-    from ..geometry.kernels import triangle_hit
+    from sim.rays.shape_kernels import triangle_hit
 
     box = _box_triangles(corners)
     low, high = corners.min(axis=0) - PLAY_M, corners.max(axis=0) + PLAY_M

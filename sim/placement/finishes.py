@@ -12,20 +12,20 @@ from typing import cast
 
 import numpy as np
 
-from ..acoustics.air import Air
-from ..acoustics.bands import octave_bands, sample_frequencies
-from ..acoustics.buildups import assemble, build_ups, find_build_up
-from ..acoustics.layered_reflection import random_incidence
-from ..acoustics.layers import AirGap, Backing, BuildUp, Cloth, Layer, Membrane, PerforatedSheet, PorousLayer
-from ..acoustics.materials import ABSORPTION_OCTAVES_HZ, FLAT_SCATTERING, eight_octaves, find_material, library
-from ..acoustics.model_range import out_of_range
-from ..acoustics.porous import PorousModel
-from ..answers import printable
-from ..arrays import FloatArray, IntArray, frozen
-from ..blueprint.build_ups import build_up_in_words
-from ..blueprint.panels import Panel
-from ..blueprint.schema import Blueprint
-from ..geometry.room import Room
+from sim.acoustics.air import Air
+from sim.acoustics.bands import octave_bands, sample_frequencies
+from sim.acoustics.buildups import assemble, build_ups, find_build_up
+from sim.acoustics.layered_reflection import random_incidence
+from sim.acoustics.layers import AirGap, Backing, BuildUp, Cloth, Layer, Membrane, PerforatedSheet, PorousLayer
+from sim.acoustics.materials import ABSORPTION_OCTAVES_HZ, FLAT_SCATTERING, eight_octaves, find_material, library
+from sim.acoustics.layered_reflection import out_of_range
+from sim.acoustics.porous import PorousModel
+from sim.answers import printable
+from sim.arrays import FloatArray, IntArray, frozen
+from sim.blueprint.build_ups import build_up_in_words
+from sim.blueprint.treatment import Panel
+from sim.blueprint.schema import Blueprint
+from sim.geometry.room import Room
 
 POINTS_IN_AN_OCTAVE = 12
 """Frequencies over which a coefficient of an octave is the mean."""

@@ -11,12 +11,12 @@ from pathlib import Path
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..blueprint.furniture import Furniture
-from ..errors import SceneError
-from ..geometry.room import Room
-from ..geometry.shapes import furniture_solids
-from .solids import drawn_in, is_enclosed, segments_through, share_within, shared_depth_m
+from sim.arrays import FloatArray
+from sim.blueprint.furniture import Furniture
+from sim.errors import SceneError
+from sim.geometry.room import Room
+from sim.geometry.shapes import furniture_solids
+from sim.placement.solids import drawn_in, is_enclosed, segments_through, share_within, shared_depth_m
 
 INTO_WALL_M = 0.05
 """A piece may be told so far into a wall, as beams and built-in cupboards often are (our choice)."""

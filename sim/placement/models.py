@@ -6,14 +6,14 @@ from pathlib import Path
 
 import numpy as np
 
-from ..blueprint.loudspeakers import KINDS, LoudspeakerModel
-from ..blueprint.named_files import MEASURED_KINDS
-from ..blueprint.reader import SCENE_NAME, AnyScene, read_scene
-from ..errors import SceneError
-from ..loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker
-from ..loudspeakers.catalogue import generic_loudspeaker
-from ..loudspeakers.loudspeaker import Loudspeaker
-from ..loudspeakers.measured import read_measured
+from sim.blueprint.loudspeakers import KINDS, LoudspeakerModel
+from sim.blueprint.named_files import MEASURED_KINDS
+from sim.blueprint.reader import SCENE_NAME, AnyScene, read_scene
+from sim.errors import SceneError
+from sim.loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker
+from sim.loudspeakers.catalogue import generic_loudspeaker
+from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.loudspeakers.assembled import read_measured
 
 
 def told_loudspeaker(name: str, model: LoudspeakerModel, folder: Path, *, flush: bool = False) -> Loudspeaker:

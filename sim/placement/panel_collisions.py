@@ -6,15 +6,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..blueprint.room import Opening
-from ..errors import SceneError
-from ..geometry.queries import first_between
-from ..geometry.room import Room
-from .boxes import inside_box, share_space, shrunk, upright_box
-from .collisions import PLAY_M, edge_through_box, not_in_air
-from .panels import PlacedPanel
-from .poses import PlacedLoudspeaker
+from sim.arrays import FloatArray
+from sim.blueprint.room import Opening
+from sim.errors import SceneError
+from sim.geometry.room import first_between
+from sim.geometry.room import Room
+from sim.placement.solids import inside_box, share_space, shrunk, upright_box
+from sim.placement.collisions import PLAY_M, edge_through_box, not_in_air
+from sim.placement.panels import PlacedPanel
+from sim.placement.poses import PlacedLoudspeaker
 
 COVERED_M = 0.005
 """A driver this near to a panel's body is covered by it."""

@@ -1,30 +1,61 @@
-"""Panels in their place: rectangles on surfaces, each as deep as its layers, none where it must not be."""
+"""Panels in their place: rectangles on surfaces, as deep and heavy as their layers, none where it must not be."""
 
 from __future__ import annotations
 
+import numpy as np
+from sim.arrays import FloatArray
+from sim.placement.finishes import LayeredFinish
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
-
-import numpy as np
-
-from ..answers import printable
-from ..arrays import FloatArray, frozen
-from ..blueprint.complaints import closest
-from ..blueprint.panels import Panel
-from ..blueprint.room import KeepClear
-from ..blueprint.schema import Blueprint
-from ..errors import SceneError
-from ..geometry.faces import Face, polygons_of
-from ..geometry.facets import united_polygon
-from ..geometry.openings import DIRECTIONS, EDGE_TOLERANCE_M, rectangle_between, spans_in_words
-from ..geometry.room import Room
-from .boxes import share_space, upright_box
-from .finishes import LayeredFinish, finish_name
-from .panel_mass import air_behind_m, panel_mass_kg
+from sim.answers import printable
+from sim.arrays import FloatArray, frozen
+from sim.blueprint.complaints import closest
+from sim.blueprint.treatment import Panel
+from sim.blueprint.room import KeepClear
+from sim.blueprint.schema import Blueprint
+from sim.errors import SceneError
+from sim.geometry.patches import Face, polygons_of
+from sim.geometry.facets import united_polygon
+from sim.geometry.openings import DIRECTIONS, EDGE_TOLERANCE_M, rectangle_between, spans_in_words
+from sim.geometry.room import Room
+from sim.placement.solids import share_space, upright_box
+from sim.placement.finishes import LayeredFinish, finish_name
 
 if TYPE_CHECKING:
     from shapely import Polygon
+
+FRAME_BOARD_M = 0.018
+FRAME_DENSITY_KG_M3 = 650.0
+CLOTH_KG_M2 = 0.3
+"""A frame of 18 mm board all round, as deep as the panel, and cloth on its face (common practice, no source)."""
+
+
+def air_behind_m(finish: LayeredFinish) -> float:
+    """Depth of the air between a panel's back and its surface: of the gaps that stand last in its layers."""
+    air = 0.0
+    for layer in reversed(finish.layers):
+        if layer.kind != "gap":
+            break
+        air += layer.thickness_m
+    return air
+
+
+def panel_mass_kg(finish: LayeredFinish, corners_m: FloatArray) -> float:
+    """Estimate of the mass of a panel with corners (4, 3): its layers, a frame of board round them, and cloth.
+
+    A 600 x 1200 x 100 mm panel of wool comes to 7 to 9 kg; framed ones have 6 to 10 kg (common practice, no source).
+    The library's masses hold cloth and battens already, so this errs to the heavy side, as it should for fixings.
+    Layers whose mass is not known count as nothing.
+    """
+    sides = np.linalg.norm(np.roll(corners_m, -1, axis=0) - corners_m, axis=1)
+    area, rim = float(sides[0] * sides[1]), float(sides.sum())
+    thickness = sum(layer.thickness_m for layer in finish.layers) - air_behind_m(finish)
+    frame = rim * thickness * FRAME_BOARD_M * FRAME_DENSITY_KG_M3
+    return area * (finish.mass_kg_m2 + CLOTH_KG_M2) + frame
+
+
+# Panels in their place: rectangles on surfaces, each as deep as its layers, none where it must not be.
 
 SMALLEST_OVERLAP_M2 = 1e-5
 HEAT_CLEARANCE_M = 0.30

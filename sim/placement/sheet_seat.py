@@ -13,13 +13,13 @@ from typing import Final
 
 import numpy as np
 
-from ..answers import printable
-from ..arrays import FloatArray, frozen
-from ..blueprint.furniture import Screen
-from ..blueprint.schema import Blueprint
-from .poses import PlacedLoudspeaker, aim_angles
-from .sightlines import sight_lines
-from .stage import Stage
+from sim.answers import printable
+from sim.arrays import FloatArray, frozen
+from sim.blueprint.furniture import Screen
+from sim.blueprint.schema import Blueprint
+from sim.placement.poses import PlacedLoudspeaker, aim_angles
+from sim.placement.sheet import sight_lines
+from sim.placement.stage import Stage
 
 EYE_AHEAD_M: Final = 0.10
 EYE_ABOVE_M: Final = 0.03

@@ -7,23 +7,23 @@ from pathlib import Path
 
 import numpy as np
 
-from ..acoustics.air import Air
-from ..answers import printable
-from ..arrays import FloatArray, IntArray, frozen
-from ..blueprint.schema import Blueprint
-from ..errors import SceneError
-from ..geometry.enclosures import room_patches
-from ..geometry.room import Room, build_room
-from ..geometry.shapes import furniture_patches
-from .collisions import refuse_collisions
-from .finishes import LayeredFinish, absorption_of, finish_of_facets, layered_finishes, range_notes, scattering_of
-from .flush import pulled_flush
-from .furniture_checks import judge_furniture, solids_of
-from .panel_collisions import refuse_panel_collisions
-from .panels import PlacedPanel, place_panels
-from .poses import PlacedLoudspeaker, place
-from .stops import stop_warnings
-from .supports import support_top_m
+from sim.acoustics.air import Air
+from sim.answers import printable
+from sim.arrays import FloatArray, IntArray, frozen
+from sim.blueprint.schema import Blueprint
+from sim.errors import SceneError
+from sim.geometry.enclosures import room_patches
+from sim.geometry.room import Room, build_room
+from sim.geometry.shapes import furniture_patches
+from sim.placement.collisions import refuse_collisions
+from sim.placement.finishes import LayeredFinish, absorption_of, finish_of_facets, layered_finishes, range_notes, scattering_of
+from sim.placement.poses import pulled_flush
+from sim.placement.furniture_checks import judge_furniture, solids_of
+from sim.placement.panel_collisions import refuse_panel_collisions
+from sim.placement.panels import PlacedPanel, place_panels
+from sim.placement.poses import PlacedLoudspeaker, place
+from sim.placement.stops import stop_warnings
+from sim.placement.supports import support_top_m
 
 
 @printable
@@ -56,7 +56,7 @@ class Stage:
     finish_of_facet
         (facet,) number of each facet's finish, -1 where the octave coefficients tell all; empty without finishes.
     panels
-        Absorbers on surfaces.  They are no facets: `sim.propagation.surface_factors` blends them into the wall.
+        Absorbers on surfaces.  They are no facets: `sim.propagation.surfaces.factors` blends them into the wall.
     warnings
         What could hurt someone or contradicts itself and has to be settled first; see `sim.placement.stops`.
     scattering

@@ -9,10 +9,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..blueprint.schema import Blueprint
-from .panels import PlacedPanel
-from .poses import PlacedLoudspeaker
-from .supports import hovers, overhang_m
+from sim.blueprint.schema import Blueprint
+from sim.placement.panels import PlacedPanel
+from sim.placement.poses import PlacedLoudspeaker
+from sim.placement.supports import hovers, overhang_m
 
 TILT_LIMIT_DEG = 15.0
 """A box tilted further may slide or tip (common practice, no source)."""

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..arrays import FloatArray
-from ..blueprint.furniture import Furniture
-from ..blueprint.schema import Blueprint, Loudspeaker
-from ..errors import SceneError
+from sim.arrays import FloatArray
+from sim.blueprint.furniture import Furniture
+from sim.blueprint.schema import Blueprint, Loudspeaker
+from sim.errors import SceneError
 
 REACH_M = 0.05
 """A desk counts as below a loudspeaker whose axis point is up to this far beyond its edge: boxes lean over edges."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..answers import printable
-from ..arrays import BoolArray, FloatArray, IntArray
+from sim.answers import printable
+from sim.arrays import BoolArray, FloatArray, IntArray
 
 
 @printable

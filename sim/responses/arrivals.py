@@ -1,21 +1,71 @@
-"""The arrivals table: sound that came one way, all drivers of a loudspeaker together, ranked by harm."""
+"""The arrivals table: sound that came one way, ranked by harm, with the panels it meets, against the target."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-
 import numpy as np
+from sim.arrays import ComplexArray, FloatArray
+from sim.placement.stage import Stage
+from sim.propagation.surfaces.incidence import meetings_with
+from sim.propagation.surfaces.panel_fractions import panel_shares
+from sim.propagation.paths import PathTable
+from sim.responses.records import Arrival
+from collections.abc import Iterator, Sequence
+from sim.acoustics.bands import Bands, sample_frequencies
+from sim.acoustics.levels import level_db
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
+from sim.blueprint.targets import Target
+from sim.propagation.surfaces.factors import path_gains
+from sim.responses.records import Arrival, Part
+from sim.acoustics.bands import transition_frequency_hz
+from sim.blueprint.schema import Blueprint
+from sim.responses.records import Arrival, Verdict
 
-from ..acoustics.bands import Bands, sample_frequencies
-from ..acoustics.decibels import level_db
-from ..arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
-from ..blueprint.targets import Target
-from ..placement.stage import Stage
-from ..propagation.gains import path_gains
-from ..propagation.paths import PathTable
-from .met_panels import with_panels
-from .records import Arrival, Part
+GOVERNS = 0.5
+"""Share of the pressure from which on a panel is named; 1/2 is that of one whose edge lies on the mirror point."""
+JOINT = " and "
+
+
+def with_panels(
+    stage: Stage, paths: PathTable, arrivals: Sequence[Arrival], nominal_hz: FloatArray, exact_hz: FloatArray
+) -> list[Arrival]:
+    """Name for each surface of each arrival the panel that sound of the main driver meets there, at its worst octave.
+
+    Panels of one plane are taken together, so that a joint at the mirror point does not hide them: if the magnitude of
+    their shares' sum is above 1/2, those with at least half the share of the largest are named.  nominal_hz and
+    exact_hz (band,) tell the middle of the octave that an arrival calls its worst.
+    """
+    rows = np.array([arrival.main.path for arrival in arrivals], dtype=np.int64)
+    if not stage.panels or not rows.size:
+        return list(arrivals)
+    some = paths.chosen(rows)
+    wanted = np.isin(stage.room.arrays.plane, [panel.plane for panel in stage.panels])
+    place, turn = np.nonzero((some.facets >= 0) & wanted[np.maximum(some.facets, 0)])
+    meetings = meetings_with(stage, some, wanted)  # in the same order
+    plane = stage.room.arrays.plane[meetings.facet]
+    worst = np.array([int(np.flatnonzero(nominal_hz == arrival.worst_band_hz)[0]) for arrival in arrivals])
+    names = [[""] * arrival.order for arrival in arrivals]
+    for here in dict.fromkeys(panel.plane for panel in stage.panels):
+        mine = np.flatnonzero(plane == here)
+        hung = [panel for panel in stage.panels if panel.plane == here]
+        speed = stage.air.speed_of_sound_m_s
+        shares = np.array([panel_shares(panel, meetings.chosen(mine), exact_hz, speed) for panel in hung])
+        for number, meeting in enumerate(mine):
+            met = _governing([panel.name for panel in hung], shares[:, number, worst[place[meeting]]])
+            names[place[meeting]][turn[meeting]] = met
+    return [replace(arrival, panels=tuple(one)) for arrival, one in zip(arrivals, names, strict=True)]
+
+
+def _governing(names: Sequence[str], shares: ComplexArray) -> str:
+    """Names of the panels of one plane that govern a reflection by their shares (panel,), or an empty text."""
+    if abs(shares.sum()) <= GOVERNS:
+        return ""
+    sizes = np.abs(shares)
+    return JOINT.join(name for name, size in zip(names, sizes, strict=True) if size >= 0.5 * sizes.max())
+
+
+# The arrivals table: sound that came one way, all drivers of a loudspeaker together, ranked by harm.
 
 POINTS_PER_OCTAVE = 12
 """Frequencies per octave for band levels; 24 change a level by less than 0.1 dB except in a driver's null."""
@@ -175,3 +225,32 @@ def in_window(arrival: Arrival, target: Target) -> bool:
     """Whether an arrival falls inside the target's time window."""
     start, end = target.window_ms
     return start <= arrival.main.delay_ms <= end
+
+
+# Arrivals against the target, and the frequency below which rays are not judged.
+
+def judge(arrivals: Sequence[Arrival], target: Target) -> tuple[Verdict, ...]:
+    """Say for each loudspeaker and listener which arrivals are above the target inside its window."""
+    pairs = dict.fromkeys((arrival.loudspeaker, arrival.listener) for arrival in arrivals)
+    verdicts = []
+    for loudspeaker, listener in pairs:
+        mine = [a for a in arrivals if (a.loudspeaker, a.listener) == (loudspeaker, listener) and a.order > 0]
+        above = sorted((a for a in mine if a.worst_db > target.level_db), key=lambda a: -a.worst_db)
+        offenders = tuple(a.number for a in above if in_window(a, target))
+        outside = tuple(a.number for a in above if not in_window(a, target))
+        verdicts.append(Verdict(loudspeaker, listener, not offenders, offenders, outside))
+    return tuple(verdicts)
+
+
+def nominal_reverberation_s(volume_m3: float) -> float:
+    """0.25 s (V/100 m3)^(1/3): nominal decay time of a listening room (ITU-R BS.1116-3, value from memory)."""
+    return float(0.25 * (volume_m3 / 100.0) ** (1.0 / 3.0))
+
+
+def judged_from_hz(blueprint: Blueprint, stage: Stage) -> float:
+    """Transition frequency in Hz below which single resonances rule and rays are not judged.
+
+    Uses the measured decay time of the scene, or the nominal one of a listening room of this volume.
+    """
+    decay_s = blueprint.room.reverberation_time_s or nominal_reverberation_s(stage.volume_m3)
+    return transition_frequency_hz(decay_s, stage.volume_m3)

@@ -11,12 +11,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..acoustics.bands import Bands, band_weights
-from ..arrays import ComplexArray, FloatArray, frozen
-from ..placement.stage import Stage
-from .ear_records import EarResponse
-from .frequency import HIGHEST_HZ, SAMPLE_RATE_HZ, SAMPLES
-from .records import Arrival, EnergyTimeCurve, Peak
+from sim.acoustics.bands import Bands, band_weights
+from sim.arrays import ComplexArray, FloatArray, frozen
+from sim.placement.stage import Stage
+from sim.responses.records import EarResponse
+from sim.responses.frequency import HIGHEST_HZ, SAMPLE_RATE_HZ, SAMPLES
+from sim.responses.records import Arrival, EnergyTimeCurve, Peak
 
 FADE_FROM_HZ = 12_000.0
 SHOWN_MS = (-2.0, 45.0)

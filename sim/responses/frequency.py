@@ -1,21 +1,78 @@
-"""The complex response at the listener: all paths as pressures, with and without each surface, piece and panel."""
+"""The complex response at the listener and its third-octaves, with and without each surface, piece and panel."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 import numpy as np
+from sim.acoustics.bands import Bands, third_octave_bands
+from sim.acoustics.levels import level_db
+from sim.arrays import ComplexArray, FloatArray, frozen
+from sim.responses.records import EarLevels
+from sim.arrays import BoolArray, ComplexArray, FloatArray, frozen
+from sim.placement.stage import Stage
+from sim.propagation.edges.table import BendTable
+from sim.propagation.edges.tracing import no_bends
+from sim.propagation.paths import PathTable
+from sim.responses.records import EarLevels, EarResponse
+from sim.responses.touching import Ways, ways_of
 
-from ..arrays import BoolArray, ComplexArray, FloatArray, frozen
-from ..placement.stage import Stage
-from ..propagation.bend_table import BendTable
-from ..propagation.bends import no_bends
-from ..propagation.paths import PathTable
-from .ear_records import EarLevels, EarResponse
-from .third_octaves import ear_levels
-from .touching import Ways, ways_of
+LOWEST_HZ, HIGHEST_HZ = 100, 16_000
+"""Nominal middles of the lowest and highest band: below, the transform has less than two frequencies in a band."""
+EVERYTHING = ""
+"""Name of the case in which nothing is left out."""
+
+
+def ear_levels(
+    frequencies_hz: FloatArray, direct: ComplexArray, by_driver: ComplexArray, cases: Sequence[tuple[str, str]],
+    changes: ComplexArray,
+) -> EarLevels:  # fmt: skip
+    """Levels of every case, in dB re the direct sound of the whole loudspeaker in the same band.
+
+    direct (loudspeaker, listener, f); by_driver (loudspeaker, driver, listener, f): what each driver sends with
+    everything in place; changes (loudspeaker, driver, listener, thing, f): what each thing adds to that.  cases (thing)
+    are pairs of kind and name.
+    """
+    bands = third_octave_bands(LOWEST_HZ, HIGHEST_HZ)
+    weights = band_mean_weights(frequencies_hz, bands)
+    reference = np.maximum(np.abs(direct) ** 2 @ weights.T, 1e-20)  # (loudspeaker, listener, band)
+    left = np.concatenate([by_driver[..., None, :], by_driver[..., None, :] - changes], axis=-2)
+    whole = np.abs(left.sum(axis=1)) ** 2 @ weights.T
+    single = np.abs(left) ** 2 @ weights.T
+    return EarLevels(
+        bands=bands,
+        kinds=("everything", *(kind for kind, _ in cases)),
+        without=(EVERYTHING, *(name for _, name in cases)),
+        whole_db=frozen(level_db(whole / reference[:, :, None])),
+        driver_db=frozen(level_db(single / reference[:, None, :, None])),
+    )
+
+
+def band_mean_weights(frequencies_hz: FloatArray, bands: Bands) -> FloatArray:
+    """Weights (band, f) that make of an energy spectrum its mean over each band on a logarithmic axis.
+
+    The spectrum is taken as straight between its frequencies on that axis, and a band as a rectangle from edge to edge
+    (IEC 61260-1, base ten).  Each row sums to 1; a frequency of zero counts for nothing.
+    """
+    known = frequencies_hz > 0.0
+    place = np.log(frequencies_hz[known])
+    step = np.diff(place)
+    low, high = np.log(bands.lower_hz)[:, None], np.log(bands.upper_hz)[:, None]
+    begin = np.clip((low - place[:-1]) / step, 0.0, 1.0)  # (band, interval): the part of each interval in the band
+    end = np.clip((high - place[:-1]) / step, 0.0, 1.0)
+    to_upper = 0.5 * (end**2 - begin**2) * step
+    to_lower = (end - begin) * step - to_upper
+    weights = np.zeros((len(bands), len(frequencies_hz)))
+    inner = np.flatnonzero(known)
+    weights[:, inner[:-1]] += to_lower
+    weights[:, inner[1:]] += to_upper
+    return np.asarray(weights / weights.sum(axis=1, keepdims=True))
+
+
+# The complex response at the listener: all paths as pressures, with and without each surface, piece and panel.
 
 SAMPLE_RATE_HZ = 96_000.0
 SAMPLES = 8192
-HIGHEST_HZ = 22_000.0
+GRID_TO_HZ = 22_000.0
 LATEST_MS = 60.0
 """Paths later than this after the direct sound are left out of curves: they are early-reflection curves, and the
 transform is 85 ms long."""
@@ -24,7 +81,7 @@ transform is 85 ms long."""
 def response_frequencies() -> FloatArray:
     """Frequencies in Hz (f,) of the transform, 0 to 22 kHz in steps of 11.7 Hz."""
     step = SAMPLE_RATE_HZ / SAMPLES
-    return np.arange(int(HIGHEST_HZ / step) + 1, dtype=np.float64) * step
+    return np.arange(int(GRID_TO_HZ / step) + 1, dtype=np.float64) * step
 
 
 def ear_response(stage: Stage, paths: PathTable, bends: BendTable | None = None) -> EarResponse:

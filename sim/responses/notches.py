@@ -6,11 +6,11 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from ..arrays import ComplexArray, FloatArray
-from ..placement.stage import Stage
-from .ear_records import EarResponse, Notch
-from .energy_time import local_peaks
-from .frequency import smoothed_db
+from sim.arrays import ComplexArray, FloatArray
+from sim.placement.stage import Stage
+from sim.responses.records import EarResponse, Notch
+from sim.responses.energy_time import local_peaks
+from sim.responses.frequency import smoothed_db
 
 HIGHEST_HZ = 8000.0
 NARROW, WIDE = 12.0, 1.0

@@ -1,19 +1,126 @@
-"""What reaches the ear, as records: arrivals, curves, maps and the verdict against the target.
-
-Batch axes: (loudspeaker, listener, band or frequency, time).  Levels are dB re the direct sound of the same
-loudspeaker in the same band, as it would be if nothing hid it.
-"""
+"""What reaches the ear, as records: arrivals, curves, maps, the verdict, and everything known of one scene."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from sim.acoustics.bands import Bands
+from sim.answers import printable
+from sim.arrays import ComplexArray, FloatArray
 from itertools import zip_longest
+from sim.arrays import FloatArray, IntArray
+from collections.abc import Mapping
+from typing import Any
+from sim.answers import Answer, Labelled
+from sim.blueprint.reader import SceneFile
+from sim.placement.stage import Stage
+from sim.propagation.edges.table import BendTable
+from sim.propagation.paths import Candidate, PathTable
 
-from ..acoustics.bands import Bands
-from ..answers import printable
-from ..arrays import FloatArray, IntArray
-from .ear_records import EarResponse, Notch
+@printable
+@dataclass(frozen=True, slots=True)
+class EarLevels:
+    """Third-octave levels at the listeners, in dB re the direct sound of the whole loudspeaker in the same band.
 
+    Attributes
+    ----------
+    bands
+        Third-octaves (IEC 61260-1, base ten), 100 Hz to 16 kHz.
+    kinds, without
+        (case) "everything", then "surface" (of the room), "piece" (furniture or a loudspeaker's box, all of it) or
+        "panel"; and the name of what is left out, empty for the first.
+    whole_db
+        (loudspeaker, listener, case, band) all drivers together.
+    driver_db
+        (loudspeaker, driver, listener, case, band) each driver alone; -200 where a loudspeaker has no such driver.
+    """
+
+    bands: Bands
+    kinds: tuple[str, ...]
+    without: tuple[str, ...]
+    whole_db: FloatArray
+    driver_db: FloatArray
+
+
+@printable
+@dataclass(frozen=True, slots=True)
+class EarResponse:
+    """Complex response at the listeners, re the pressure of the direct sound on axis at its own distance.
+
+    Each `by_...` holds what a thing adds, so that `total` less it is the response without that thing.
+
+    Attributes
+    ----------
+    frequencies_hz
+        (f,).
+    direct, total
+        (loudspeaker, listener, f).
+    by_driver
+        (loudspeaker, driver, listener, f) total of each driver alone; zero where a loudspeaker has no such driver.
+    surfaces, by_surface
+        Names of those that take part; (loudspeaker, listener, surface, f) sum of all paths that touch it.
+    pieces, by_piece
+        Furniture and loudspeakers' boxes, each as a whole; (loudspeaker, listener, piece, f), less the direct sound
+        that it alone hides.
+    panels, by_panel
+        Names; (loudspeaker, listener, panel, f): with it, less with bare wall in its place.
+    levels
+        The same in third-octaves, also for each driver.
+    """
+
+    frequencies_hz: FloatArray
+    direct: ComplexArray
+    total: ComplexArray
+    by_driver: ComplexArray
+    surfaces: tuple[str, ...]
+    by_surface: ComplexArray
+    pieces: tuple[str, ...]
+    by_piece: ComplexArray
+    panels: tuple[str, ...]
+    by_panel: ComplexArray
+    levels: EarLevels
+
+
+@printable
+@dataclass(frozen=True, slots=True)
+class Notch:
+    """A dip in the response of one loudspeaker at one listener, or one that a panel keeps away.
+
+    Attributes
+    ----------
+    loudspeaker, listener
+        Whose sound, and where.
+    frequency_hz
+        Where the dip is.
+    depth_db
+        How far the twelfth-octave mean lies under the one-octave mean.
+    driver
+        The one that is loudest on axis there.
+    surface, rise_db
+        The surface without which the dip would fill up most, and by how much; empty when none fills it by 1 dB.
+    panel, panel_rise_db
+        The panel without which the level here would change most, and by how much: positive, it makes the dip deeper;
+        negative, it fills it.  Empty when none changes it by 1 dB.
+    present
+        False for a dip that is there only without that panel; depth, surface and rise are then those of the ear
+        without it.
+    """
+
+    loudspeaker: str
+    listener: str
+    frequency_hz: float
+    depth_db: float
+    driver: str
+    surface: str
+    rise_db: float
+    panel: str = ""
+    panel_rise_db: float = 0.0
+    present: bool = True
+
+
+# What reaches the ear, as records: arrivals, curves, maps and the verdict against the target.
+#
+# Batch axes: (loudspeaker, listener, band or frequency, time).  Levels are dB re the direct sound of the same
+# loudspeaker in the same band, as it would be if nothing hid it.
 
 @printable
 @dataclass(frozen=True, slots=True)
@@ -270,3 +377,89 @@ class Responses:
     verdicts: tuple[Verdict, ...]
     transition_hz: float
     notches: tuple[Notch, ...]
+
+
+# Everything known about one scene: what was asked, what was built, which ways sound takes, what it adds up to.
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Results(Answer):
+    """One traced scene.
+
+    Attributes
+    ----------
+    scene
+        What was asked.
+    stage
+        What was built of it.
+    paths
+        Direct and mirrored paths, a row each.
+    candidates
+        Every surface that could reflect once, and why it does or does not.
+    responses
+        What arrives: arrivals, curves, maps, verdicts.
+    bends
+        Paths round edges, a row each.
+    """
+
+    scene: SceneFile
+    stage: Stage
+    paths: PathTable
+    candidates: tuple[Candidate, ...]
+    responses: Responses
+    bends: BendTable
+
+    def headline(self) -> str:
+        """The strongest reflection of each loudspeaker at the first listener, against the target."""
+        target, first = self.scene.blueprint.target, self.stage.listener_names[0]
+        told = []
+        for one in self.stage.loudspeakers:
+            mine = [each for each in self.responses.arrivals if (each.loudspeaker, each.listener) == (one.name, first)]
+            strongest = min((each for each in mine if each.number > 0), key=lambda each: each.number, default=None)
+            if strongest is not None:
+                told.append(
+                    f"{one.name}: {strongest.way} {strongest.worst_db:.1f} dB, {strongest.main.delay_ms:.1f} ms after"
+                    " the direct sound"
+                )
+        return f"{self.scene.blueprint.title} (target {target.level_db:g} dB): {'; '.join(told) or 'no reflections'}"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each arrival, as in arrivals.csv: levels in dB re the direct sound, octave by octave."""
+        octaves = self.responses.bands.nominal_hz
+        return [
+            {
+                "loudspeaker": one.loudspeaker,
+                "listener": one.listener,
+                "number": one.number,
+                "kind": one.kind,
+                "path": one.way,
+                "delay_ms": one.main.delay_ms,
+                "extra_path_m": one.main.extra_path_m,
+                "worst_db": one.worst_db,
+                "worst_band_hz": one.worst_band_hz,
+                "margin_m": one.main.margin_m,
+            }
+            | {f"level_{octave:g}_hz_db": float(level) for octave, level in zip(octaves, one.level_db, strict=True)}
+            for one in self.responses.arrivals
+        ]
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        found = self.responses
+        return {
+            "loudspeaker": ([one.name for one in self.stage.loudspeakers], ""),
+            "listener": (list(self.stage.listener_names), ""),
+            "time": (found.energy_time.time_ms, "ms"),
+            "octave": (found.bands.nominal_hz, "Hz"),
+            "frequency": (found.response.frequencies_hz, "Hz"),
+            "third_octave": (found.response.levels.bands.nominal_hz, "Hz"),
+        }
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        curve, response = self.responses.energy_time, self.responses.response
+        pair = ("loudspeaker", "listener")
+        return {
+            "energy_time_db": ((*pair, "time"), curve.broadband_db, "dB"),
+            "octave_energy_time_db": ((*pair, "octave", "time"), curve.octave_db, "dB"),
+            "response": ((*pair, "frequency"), response.total, "re direct sound on axis"),
+            "direct": ((*pair, "frequency"), response.direct, "re direct sound on axis"),
+            "level_db": ((*pair, "third_octave"), response.levels.whole_db[:, :, 0], "dB"),
+        }

@@ -12,16 +12,16 @@ from itertools import product
 
 import numpy as np
 
-from ..acoustics.bands import Bands, sample_frequencies
-from ..acoustics.decibels import level_db
-from ..arrays import BoolArray, FloatArray, IntArray, frozen
-from ..geometry.facets import Facet
-from ..placement.stage import Stage
-from ..propagation.beams import facet_tuple
-from ..propagation.gains import path_gains
-from ..propagation.image_sources import first_mirrors
-from ..propagation.paths import PathTable
-from .records import SurfaceMap
+from sim.acoustics.bands import Bands, sample_frequencies
+from sim.acoustics.levels import level_db
+from sim.arrays import BoolArray, FloatArray, IntArray, frozen
+from sim.geometry.facets import Facet
+from sim.placement.stage import Stage
+from sim.propagation.mirrors.beams import facet_tuple
+from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.mirrors.image_sources import first_mirrors
+from sim.propagation.paths import PathTable
+from sim.responses.records import SurfaceMap
 
 POINTS_PER_OCTAVE = 4
 
@@ -58,7 +58,7 @@ def _samples(
     stage: Stage, f: int, s: int, ears: FloatArray, shifts: FloatArray
 ) -> list[tuple[FloatArray, BoolArray, FloatArray]]:
     """For each driver of a loudspeaker: sources (m, 3), whether the path by facet f is valid (m,), points (m, 3)."""
-    from ..propagation.kernels import mirror_samples
+    from sim.propagation.mirrors.kernels import mirror_samples
 
     room, loudspeaker = stage.room, stage.loudspeakers[s]
     own = room.owner_number(loudspeaker.body)
@@ -104,7 +104,7 @@ def _map(
     stage: Stage, f: int, facet: Facet, samples: list[list[tuple[FloatArray, BoolArray, FloatArray]]],
     direct: list[FloatArray], ears: FloatArray, bands: Bands, grid_m: float,
 ) -> SurfaceMap:  # fmt: skip
-    from .kernels import spread
+    from sim.propagation.surfaces.kernels import spread
 
     flat, cell, shape, origin, inside = grid_of(facet, grid_m)
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
@@ -165,7 +165,7 @@ def grid_of(facet: Facet, grid_m: float) -> tuple[FloatArray, IntArray, tuple[in
     the middle of cell (0, 0), and an array of that shape with each cell's number or -1 outside.  A facet
     narrower than the grid gets one row along its middle.
     """
-    from ..geometry.kernels import inside_polygon
+    from sim.rays.shape_kernels import inside_polygon
 
     ends = facet.border.reshape(-1, 2)
     low, high = ends.min(axis=0), ends.max(axis=0)

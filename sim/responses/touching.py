@@ -6,13 +6,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..arrays import BoolArray, ComplexArray, FloatArray, IntArray
-from ..geometry.queries import first_hit
-from ..placement.stage import Stage
-from ..propagation.bend_table import BendTable, bend_gains, touched_surfaces
-from ..propagation.gains import path_gains
-from ..propagation.panel_frames import panel_of
-from ..propagation.paths import PathTable
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
+from sim.geometry.room import first_hit
+from sim.placement.stage import Stage
+from sim.propagation.edges.table import BendTable, bend_gains, touched_surfaces
+from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.edges.panel_frames import panel_of
+from sim.propagation.paths import PathTable
 
 PAST_M = 1e-6
 """A ray goes on this far behind what it has met."""

@@ -1,1 +1,1 @@
-"""Questions asked of several scenes at once."""
+"""The questions, one folder each: what it computes, says, tabulates and draws, and its command."""

@@ -10,7 +10,7 @@ from scipy.special import jv
 from sim.acoustics.air import Air
 from sim.acoustics.layers import AirGap, BuildUp, Cloth, Membrane, PerforatedSheet, PorousLayer
 from sim.acoustics.porous import porous_fluid
-from sim.acoustics.sheets import viscosity_pa_s
+from sim.acoustics.resonators import viscosity_pa_s
 
 RIGID = 1e14
 """Pa s/m; stands for no movement at all."""

@@ -3,16 +3,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.acoustics.bands import (
-    OCTAVES_HZ,
-    Bands,
-    band_weights,
-    octave_bands,
-    sample_frequencies,
-    third_octave_bands,
-    transition_frequency_hz,
-)
-from sim.acoustics.decibels import level_db
+from sim.acoustics.bands import OCTAVES_HZ, Bands, band_weights, octave_bands, sample_frequencies, third_octave_bands, transition_frequency_hz
+from sim.acoustics.levels import level_db
 
 
 def test_octaves_have_base_ten_frequencies() -> None:

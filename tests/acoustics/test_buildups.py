@@ -9,14 +9,7 @@ import pytest
 
 from sim.acoustics.air import Air
 from sim.acoustics.bands import octave_bands
-from sim.acoustics.buildups import (
-    assemble,
-    build_ups,
-    find_build_up,
-    find_porous_material,
-    layer_of,
-    porous_materials,
-)
+from sim.acoustics.buildups import assemble, build_ups, find_build_up, find_porous_material, layer_of, porous_materials
 from sim.acoustics.layered_reflection import random_incidence, reflection_factor_at
 from sim.acoustics.layers import AirGap, Cloth, Membrane, PerforatedSheet, PorousLayer
 

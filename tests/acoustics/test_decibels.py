@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.acoustics.decibels import energy_from_db, level_db, pressure_from_db, pressure_level_db
+from sim.acoustics.levels import energy_from_db, level_db, pressure_from_db, pressure_level_db
 
 
 def test_known_levels() -> None:

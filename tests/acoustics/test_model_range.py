@@ -3,7 +3,7 @@
 from sim.acoustics.air import Air
 from sim.acoustics.bands import third_octave_bands
 from sim.acoustics.layers import AirGap, BuildUp, Membrane, PerforatedSheet, PorousLayer
-from sim.acoustics.model_range import out_of_range, within_range
+from sim.acoustics.layered_reflection import out_of_range, within_range
 
 THIRDS = third_octave_bands(50, 16000).nominal_hz
 AIR = Air()

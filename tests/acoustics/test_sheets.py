@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from sim.acoustics.air import Air
 from sim.acoustics.layers import Cloth, Membrane, PerforatedSheet
-from sim.acoustics.sheets import sheet_impedance, viscosity_pa_s
+from sim.acoustics.resonators import sheet_impedance, viscosity_pa_s
 from tests.acoustics.layered_by_hand import perforated_by_bessel_functions
 
 AIR = Air()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.blueprint.length_keys import is_length
+from sim.blueprint.writing import is_length
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.blueprint.locations import Key, Locations, dotted, key_lines
+from sim.blueprint.toml_text import Key, Locations, dotted, key_lines
 
 TEXT = '''# first
 title = "a # [no] { comment }"

@@ -15,9 +15,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim.writers.report import write_report
+from sim.studies.report.report import write_report
 
-from ..writers.report_cases import den
+from tests.studies.report.report_cases import den
 
 os.environ["SE_AVOID_STATS"] = "true"
 os.environ["SE_OFFLINE"] = "true"

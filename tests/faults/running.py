@@ -39,11 +39,11 @@ LEFT_OUT = ("tests/browser", "tests/builders", "tests/faults", "tests/test_cli.p
 
 SLOW = (
     "tests/rooms/test_every_output.py",
-    "tests/treatment/test_demo_rooms.py",
+    "tests/studies/treat/test_demo_rooms.py",
     "tests/propagation/test_demo_rooms.py",
     "tests/published/test_half_plane.py",
-    "tests/propagation/test_late_rays.py",
-    "tests/studies/test_tolerance.py",
+    "tests/propagation/energy/test_late_rays.py",
+    "tests/studies/tolerance/test_tolerance.py",
     "tests/test_pipeline.py",
 )
 """Tests that take more than a few seconds and say little about one formula."""

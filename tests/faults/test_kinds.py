@@ -65,4 +65,4 @@ def test_the_same_seed_chooses_the_same_faults() -> None:
 def test_a_modules_own_tests_come_first() -> None:
     nearest = nearest_tests(ROOT / "sim" / "acoustics" / "air.py")
     assert nearest[0] == ROOT / "tests" / "acoustics" / "test_air.py"
-    assert Path("tests/propagation/test_gains.py") in {path.relative_to(ROOT) for path in nearest}
+    assert Path("tests/propagation/surfaces/test_gains.py") in {path.relative_to(ROOT) for path in nearest}

@@ -13,7 +13,7 @@ import numpy as np
 
 from sim.loudspeakers import sofa_contents
 from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.impulse_folder import read_impulse_folder
+from sim.loudspeakers.impulse_responses import read_impulse_folder
 from sim.loudspeakers.polar_files import read_polar_file
 from sim.loudspeakers.sofa_file import read_sofa_file
 from tests.fuzz.mutations import ODD_NUMBERS, ODD_TEXTS, Random, broken_bytes

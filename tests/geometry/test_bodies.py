@@ -8,7 +8,7 @@ import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.geometry.bodies import numbered_bodies, signed_volume, winding_number
+from sim.geometry.mesh_checks import numbered_bodies, signed_volume, winding_number
 
 BALL = np.array(trimesh.creation.icosphere(subdivisions=2).triangles)
 

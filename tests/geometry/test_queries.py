@@ -7,8 +7,8 @@ import pytest
 from embreex import rtcore_scene
 from embreex.mesh_construction import TriangleMesh
 
-from sim.geometry.kernels import blocker, nearest_hit
-from sim.geometry.queries import first_between, first_hit
+from sim.rays.shape_kernels import blocker, nearest_hit
+from sim.geometry.room import first_between, first_hit
 from sim.geometry.room import Room, build_room
 from tests.geometry.furnished import box_patches, furnished_room, in_the_air
 from tests.naive import is_clear, meetings
@@ -54,7 +54,7 @@ def test_outside_and_away_meets_nothing() -> None:
 
 def edge_gaps(room: Room, p: np.ndarray, q: np.ndarray) -> np.ndarray:
     """How closely each segment (m, 3), (m, 3) passes any side of any triangle, in metres, at its crossings."""
-    from sim.geometry.kernels import segment_distance
+    from sim.rays.shape_kernels import segment_distance
 
     sides = np.concatenate([room.triangles[:, [k, (k + 1) % 3]] for k in range(3)])
     sides = np.unique(np.round(np.sort(sides, axis=1), 9), axis=0)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.geometry.faces import compass_name, numbered
+from sim.geometry.patches import compass_name, numbered
 from sim.geometry.surface_names import distances
 
 TRIANGLE = np.array([[[0.0, 0.0, 0.0], [3.0, 0.0, 1.0], [0.5, 2.0, 0.0]]])

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from sim.loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker
 from sim.loudspeakers.catalogue import generic_loudspeaker
-from sim.loudspeakers.crossover import band_response, two_branches
+from sim.loudspeakers.signal import band_response, two_branches
 from tests.loudspeakers.test_directivity_data import CARDIOID, NARROW, orbits
 
 SPEED = 343.2

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.loudspeakers.cabinet import FACE_NAMES, cabinet_corners, cabinet_faces
+from sim.loudspeakers.loudspeaker import FACE_NAMES, cabinet_corners, cabinet_faces
 from sim.loudspeakers.catalogue import generic_loudspeaker
 
 OUTWARD = {

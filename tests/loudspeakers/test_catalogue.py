@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.loudspeakers.catalogue import KINDS, TYPICAL, Kind, Loudspeaker, generic_loudspeaker
-from sim.loudspeakers.crossover import branch_responses
+from sim.loudspeakers.signal import branch_responses
 from sim.loudspeakers.drivers import driver_directivity, sphere_radius_of
 
 SPEED = 343.2

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.loudspeakers.crossover import SLOPES_DB_PER_OCTAVE, branch_responses, two_branches
+from sim.loudspeakers.signal import SLOPES_DB_PER_OCTAVE, branch_responses, two_branches
 
 FREQUENCIES = np.geomspace(10.0, 24000.0, 400)
 

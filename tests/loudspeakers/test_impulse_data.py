@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.impulse_data import directivity_of_impulses
+from sim.loudspeakers.impulse_responses import directivity_of_impulses
 
 RATE = 48000.0
 WAYS = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, -1.0, 0.0]])

@@ -11,7 +11,7 @@ from scipy.io import wavfile
 from scipy.signal import butter, lfilter
 
 from sim.errors import SceneError
-from sim.loudspeakers.measured import read_measured
+from sim.loudspeakers.assembled import read_measured
 
 RATE = 48000
 
@@ -216,10 +216,10 @@ def test_pipes_and_folders_are_no_recordings(tmp_path: Path) -> None:
 def test_more_samples_than_a_computer_holds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """One long recording that thousands of rows name would be copied as often."""
     irs = folder(tmp_path / "irs")
-    monkeypatch.setattr("sim.loudspeakers.impulse_folder.MOST_SAMPLES", 24 * 4800 - 1)
+    monkeypatch.setattr("sim.loudspeakers.impulse_responses.MOST_SAMPLES", 24 * 4800 - 1)
     with pytest.raises(SceneError, match="it names 24 responses of up to 4,800 samples"):
         read_measured(irs, "file")
-    monkeypatch.setattr("sim.loudspeakers.impulse_folder.LARGEST_WAV_BYTES", 3)
+    monkeypatch.setattr("sim.loudspeakers.impulse_responses.LARGEST_WAV_BYTES", 3)
     with pytest.raises(SceneError, match="has 19,244 bytes"):
         read_measured(irs, "file")
 

@@ -3,7 +3,7 @@ from dataclasses import replace
 import pytest
 
 from sim.loudspeakers.catalogue import generic_loudspeaker
-from sim.loudspeakers.driver import Driver
+from sim.loudspeakers.signal import Driver
 from sim.loudspeakers.loudspeaker import Loudspeaker
 
 TWO_WAY = generic_loudspeaker("two-way")

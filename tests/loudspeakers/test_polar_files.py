@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from sim.errors import SceneError
-from sim.loudspeakers.measured import read_measured
+from sim.loudspeakers.assembled import read_measured
 from sim.loudspeakers.polar_files import read_polar_file
 
 HEAD = "frequency_hz,orbit,angle_deg,level_db"

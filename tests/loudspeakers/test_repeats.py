@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.loudspeakers.repeats import without_repeats
+from sim.loudspeakers.orbits import without_repeats
 
 
 def told(row: int) -> str:

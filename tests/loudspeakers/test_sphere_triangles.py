@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.loudspeakers.sphere_triangles import SphereTriangles
+from sim.loudspeakers.directivity_data import SphereTriangles
 from tests.loudspeakers.sofa_writing import sphere_grid, unit_vectors
 
 GRIDS = {step: unit_vectors(sphere_grid(step)) for step in (5.0, 15.0, 45.0)}

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.placement.boxes import inside_box, share_space, shrunk, upright_box
+from sim.placement.solids import inside_box, share_space, shrunk, upright_box
 from tests.placement.turning import random_rotation
 
 CUBE = upright_box(np.array([1.0, 2.0, 1.0]), np.array([0.6, 0.2, 1.0]))

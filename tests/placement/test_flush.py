@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from sim.errors import SceneError
-from sim.placement.flush import PROUD_M
+from sim.placement.poses import PROUD_M
 from sim.placement.stage import Stage
-from sim.propagation.image_sources import trace_paths
+from sim.propagation.mirrors.image_sources import trace_paths
 from tests.staged import block, box, loudspeaker, stage_of
 
 EAR = (2.8, 2.0, 1.2)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.errors import SceneError
-from sim.placement.boxes import share_space
+from sim.placement.solids import share_space
 from sim.placement.stage import Stage
 from tests.staged import HARD, block, box, prism, stage_of
 

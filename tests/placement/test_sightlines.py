@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sim.placement.sightlines import SightLine, sight_lines
+from sim.placement.sheet import SightLine, sight_lines
 from tests.staged import box, loudspeaker, stage_of
 
 EAR = (2.6, 2.0, 1.2)

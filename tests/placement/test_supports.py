@@ -68,7 +68,7 @@ def test_a_tilted_top_is_higher_toward_its_far_edge() -> None:
 @pytest.mark.parametrize("turn", [-90.0, -35.0, 20.0, 180.0])
 def test_a_box_stands_on_a_desk_that_is_tilted_and_turned(turn: float) -> None:
     """Its lowest corner is as high as what a plumb line from its axis point meets below it."""
-    from sim.geometry.queries import first_hit
+    from sim.geometry.room import first_hit
     from tests.staged import stage_of
 
     table = desk((1.6, 3.0), (1.2, 2.8), 0.74, tilt_deg=9.0, turn_deg=turn)

@@ -22,9 +22,9 @@ from pathlib import Path
 import h5py
 import numpy as np
 
-from sim.claims import is_hidden_work
-from sim.whole_files import write_whole
-from sim.writers.folder import CONTENTS
+from sim.machine.claims import is_hidden_work
+from sim.machine.whole_files import write_whole
+from sim.showing.folder import CONTENTS
 
 HOME = Path(__file__).resolve().parent.parent.parent
 SCENE = str(HOME / "scenes" / "bedroom-on-desk")

@@ -20,9 +20,9 @@ import pytest
 from sim.__main__ import main
 from sim.blueprint.reader import read_scene
 from sim.pipeline import save, trace, trace_scene
-from sim.responses.results import Results
-from sim.treatment.plan import plan_treatment
-from sim.treatment.records import Plan
+from sim.responses.records import Results
+from sim.studies.treat.plan import plan_treatment
+from sim.responses.plan import Plan
 
 SCENE = Path(__file__).resolve().parent.parent.parent / "scenes" / "bedroom-on-desk"
 Screen = pytest.CaptureFixture[str]
@@ -42,7 +42,7 @@ def planned() -> Plan:
 def quick(traced: Results, planned: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
     """Commands that need not work out again what they write."""
     monkeypatch.setattr("sim.pipeline.trace", lambda *_, **__: traced)
-    monkeypatch.setattr("sim.treatment.plan.plan_treatment", lambda *_, **__: planned)
+    monkeypatch.setattr("sim.studies.treat.plan.plan_treatment", lambda *_, **__: planned)
 
 
 @contextmanager

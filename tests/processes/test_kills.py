@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from .killing import FEW, References, end_one, job_of
+from tests.processes.killing import FEW, References, end_one, job_of
 
 KILLS = int(os.environ.get("BOUNCEPLAN_KILLS", str(FEW)))
 FIRST = int(os.environ.get("BOUNCEPLAN_KILLS_FROM", "0"))

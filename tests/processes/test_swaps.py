@@ -10,10 +10,10 @@ import sys
 import time
 from pathlib import Path
 
-from sim.claims import clear_dead
-from sim.writers.folder import CONTENTS, add_to_contents, results_folder
+from sim.machine.claims import clear_dead
+from sim.showing.folder import CONTENTS, add_to_contents, results_folder
 
-from .killing import heed_interrupts
+from tests.processes.killing import heed_interrupts
 
 HOME = Path(__file__).resolve().parent.parent.parent
 KILLS = int(os.environ.get("BOUNCEPLAN_KILLS", "20"))
@@ -21,12 +21,12 @@ FILES = 5
 REPLACE = f"""
 import sys
 from pathlib import Path
-import sim.claims
+import sim.machine.claims
 from sim import stopping
-from sim.writers.folder import adding_to, results_folder
+from sim.showing.folder import adding_to, results_folder
 stopping.install()
 if sys.argv[2] == "moved aside":
-    sim.claims._exchange = lambda *_: False
+    sim.machine.claims._exchange = lambda *_: False
 print("begun", flush=True)
 out = Path(sys.argv[1])
 for round in range(100_000):

@@ -1,6 +1,6 @@
 """The plain search for mirrored paths: every sequence of facets in turn, compiled so that tests can afford it.
 
-The twin of `sim.propagation.path_kernels`: no beams, no rectangles, no vectors.
+The twin of `sim.propagation.mirrors.path_kernels`: no beams, no rectangles, no vectors.
 """
 
 from __future__ import annotations
@@ -10,8 +10,8 @@ import math
 import numba as nb
 import numpy as np
 
-from sim.geometry.kernels import blocker
-from sim.propagation.kernels import IN_FRONT_M, height_above, in_facet
+from sim.rays.shape_kernels import blocker
+from sim.propagation.mirrors.kernels import IN_FRONT_M, height_above, in_facet
 
 
 @nb.njit(cache=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.integrate import quad
 
-from sim.propagation.convex import ConvexBody
+from sim.propagation.edges.convex import ConvexBody
 
 
 def about(point: np.ndarray, wedge: tuple) -> tuple[float, float, float]:

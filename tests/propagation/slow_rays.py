@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 
 from sim.placement.stage import Stage
-from sim.propagation.image_energy import air_per_m
-from sim.propagation.skins import skin_of_points, skins_of
-from sim.propagation.source_energy import octave_energy
+from sim.propagation.energy.image_energy import air_per_m
+from sim.propagation.energy.boundaries import skin_of_points, skins_of
+from sim.propagation.energy.image_energy import octave_energy
 from tests.naive import meetings
-from tests.propagation.test_random_kernels import philox_written_out
+from tests.propagation.energy.test_random_kernels import philox_written_out
 
 NEAR_M = 1e-7
 

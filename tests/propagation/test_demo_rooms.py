@@ -16,7 +16,7 @@ import pytest
 
 from sim.blueprint.reader import read_scene
 from sim.placement.stage import Stage, set_stage
-from sim.propagation.image_sources import survey_first_order, trace_paths
+from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.paths import Candidate
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"

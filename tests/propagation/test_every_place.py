@@ -22,12 +22,12 @@ from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import SceneFile, read_scene
 from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
-from sim.propagation import bends
-from sim.propagation.bends import trace_bends
-from sim.propagation.gains import path_gains
-from sim.propagation.image_sources import survey_first_order, trace_paths
+from sim.propagation.edges import tracing as bends
+from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.arrivals import list_arrivals
-from sim.responses.bent import list_bends
+from sim.responses.edge_arrivals import list_bends
 
 SCENES = sorted(file.parent for file in (Path(__file__).parents[2] / "scenes").glob("*/scene.toml"))
 PLACES = int(os.environ.get("BOUNCEPLAN_PLACES", "2"))

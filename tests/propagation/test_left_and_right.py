@@ -17,7 +17,7 @@ from sim.acoustics.bands import octave_bands
 from sim.blueprint.targets import Target
 from sim.placement.sheet import setup_sheet
 from sim.placement.stage import Stage, set_stage
-from sim.propagation.image_sources import survey_first_order, trace_paths
+from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.arrivals import list_arrivals
 from sim.responses.surface_map import surface_maps
 from tests.rooms.asymmetric import asymmetric_room, in_file, write

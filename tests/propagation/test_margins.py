@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.placement.stage import Stage
-from sim.propagation.image_sources import survey_first_order, trace_paths
+from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.paths import Candidate, PathTable
 from tests.staged import block, box, desk, loudspeaker, stage_of
 

@@ -15,16 +15,9 @@ from scipy.spatial.transform import Rotation
 from sim.geometry.patches import Patch
 from sim.geometry.room import build_room
 from sim.placement.stage import Stage
-from sim.propagation.image_sources import trace_paths
+from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
-from tests.geometry.furnished import (
-    box_patches,
-    cut_finer,
-    furnished_room,
-    in_the_air,
-    prism_patches,
-    star_outline,
-)
+from tests.geometry.furnished import box_patches, cut_finer, furnished_room, in_the_air, prism_patches, star_outline
 from tests.naive import is_clear, turns_about
 from tests.staged import bare_stage, turned_stage
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from sim.placement.stage import Stage
-from sim.propagation.bare_edges import bare_stretches, covers
-from sim.propagation.image_sources import _distinct, survey_first_order
+from sim.propagation.edges.bare import bare_stretches, covers
+from sim.propagation.mirrors.image_sources import _distinct, survey_first_order
 from tests.staged import block, box, stage_of
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import hankel2e, jve
 
-from sim.propagation.edge_kernels import edge_pressure
+from sim.propagation.edges.edge_kernels import edge_pressure
 
 THIN, BOX = 2.0 * np.pi, 1.5 * np.pi
 FAR = 3000.0

@@ -10,13 +10,13 @@ import pytest
 from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.blueprint.targets import Target
 from sim.placement.stage import Stage
-from sim.propagation.bend_table import BendTable, bend_gains
-from sim.propagation.bends import trace_bends
-from sim.propagation.gains import path_gains
-from sim.propagation.image_sources import trace_paths
+from sim.propagation.edges.table import BendTable, bend_gains
+from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.responses.arrivals import POINTS_PER_OCTAVE, in_target_band
-from sim.responses.bent import list_bends
+from sim.responses.edge_arrivals import list_bends
 from sim.responses.records import Arrival
 from tests.staged import box, desk, loudspeaker, stage_of
 

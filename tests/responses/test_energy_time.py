@@ -9,7 +9,7 @@ from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.schema import Target
 from sim.placement.stage import Stage
-from sim.propagation.image_sources import trace_paths
+from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.arrivals import list_arrivals
 from sim.responses.energy_time import SAMPLE_RATE_HZ, SAMPLES, analytic, energy_time_curve, local_peaks, name_peaks
 from sim.responses.frequency import ear_response

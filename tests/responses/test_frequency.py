@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from sim.placement.stage import Stage
-from sim.propagation.bends import trace_bends
-from sim.propagation.gains import path_gains
-from sim.propagation.image_sources import trace_paths
-from sim.responses.ear_records import EarResponse
+from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.responses.records import EarResponse
 from sim.responses.frequency import LATEST_MS, ear_response, response_frequencies, smoothed_db
 from tests.staged import block, box, desk, loudspeaker, stage_of
 

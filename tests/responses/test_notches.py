@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sim.propagation.image_sources import trace_paths
+from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response
 from sim.responses.notches import LEAST_DB, list_notches
 from tests.staged import box, stage_of

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sim.responses.statistical_decay import diffuse_room, eyring_s
-from tests.treatment.test_decay import room
+from tests.studies.treat.test_decay import room
 
 
 def test_eyring_by_hand() -> None:

@@ -14,13 +14,7 @@ from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.geometry.facets import build_facets
 from sim.placement.stage import Stage
 from sim.responses.records import SurfaceMap
-from sim.responses.surface_map import (
-    POINTS_PER_OCTAVE,
-    grid_of,
-    head_positions,
-    placement_errors,
-    surface_maps,
-)
+from sim.responses.surface_map import POINTS_PER_OCTAVE, grid_of, head_positions, placement_errors, surface_maps
 from tests.geometry.furnished import prism_patches, star_outline
 from tests.naive import is_clear, mirrored, turns_about
 from tests.staged import box, desk, loudspeaker, stage_of

@@ -7,7 +7,7 @@ import pytest
 
 from sim.blueprint.schema import Target
 from sim.responses.records import Arrival, Part
-from sim.responses.verdict import judge, judged_from_hz, nominal_reverberation_s
+from sim.responses.arrivals import judge, judged_from_hz, nominal_reverberation_s
 from tests.staged import NOWHERE, blueprint_of, box
 
 

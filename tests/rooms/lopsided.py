@@ -16,7 +16,7 @@ import tomli_w
 
 from sim.blueprint.reader import SceneFile, parse_scene
 from sim.pipeline import trace_scene
-from sim.responses.results import Results
+from sim.responses.records import Results
 
 WIDTH, DEPTH, HEIGHT = 3.9, 5.1, 2.5
 PLAIN = {"absorption": [0.1] * 8, "source": "made up for a test"}

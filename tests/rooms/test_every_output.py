@@ -12,22 +12,11 @@ import pytest
 from sim.pipeline import save
 from sim.placement.sheet import setup_sheet
 from sim.placement.stage import set_stage
-from sim.responses.explanation import explain
-from sim.writers.archive import read_results
-from sim.writers.explanation_text import explanation_lines
-from sim.writers.setup_text import setup_lines
-from tests.rooms.lopsided import (
-    DEPTH,
-    DESK_WIDTH,
-    HEIGHT,
-    SCENE,
-    WIDTH,
-    scene_file,
-    seen_again,
-    sorted_edges,
-    swapped,
-    traced,
-)
+from sim.studies.explain.explanation import explain
+from sim.showing.archive.results import read_results
+from sim.studies.explain.text import explanation_lines
+from sim.studies.check.text import setup_lines
+from tests.rooms.lopsided import DEPTH, DESK_WIDTH, HEIGHT, SCENE, WIDTH, scene_file, seen_again, sorted_edges, swapped, traced
 
 Row = dict[str, str]
 ACROSS_M = {"desk top": DESK_WIDTH}

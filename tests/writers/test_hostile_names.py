@@ -13,16 +13,16 @@ import pypdf
 import pytest
 
 from sim.blueprint.reader import parse_scene
-from sim.commands.sheets import write_papers
+from sim.studies.sheets.command import write_papers
 from sim.pipeline import save, trace_scene
-from sim.responses.results import Results
-from sim.views.plan_picture import draw_plan
-from sim.writers.cells import _FORMULA, _PLAIN
-from sim.writers.report import report_page
-from sim.writers.screen import show_results
+from sim.responses.records import Results
+from sim.showing.plan_picture import draw_plan
+from sim.showing.cells import _FORMULA, _PLAIN
+from sim.studies.report.report import report_page
+from sim.studies.trace.screen import show_results
 
-from .report_cases import DEN, PANELS
-from .test_report import Page
+from tests.studies.report.report_cases import DEN, PANELS
+from tests.studies.report.test_report import Page
 
 SCRIPT = "</script><img src=x onerror=alert(1)>"
 CAD = "%%u%%o^J\\U+0041\\P{\\H9;x}"

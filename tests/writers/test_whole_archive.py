@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError
-from sim.responses.results import Results
-from sim.whole_files import write_whole
-from sim.writers.archive import write_results
+from sim.responses.records import Results
+from sim.machine.whole_files import write_whole
+from sim.showing.archive.results import write_results
 
 HOME = Path(__file__).resolve().parents[2]
 
@@ -48,7 +48,7 @@ SAVE = """
 import resource, sys
 from pathlib import Path
 import sim
-from sim.writers.folder import results_folder
+from sim.showing.folder import results_folder
 results = sim.read_results(sys.argv[1])
 def save():
     with results_folder(Path(sys.argv[2]), overwrite=False) as folder:
@@ -64,9 +64,9 @@ except sim.BounceplanError as fault:
 
 
 @pytest.mark.parametrize("room", [1, 400_000])
-def test_a_disk_that_is_full_while_results_are_written(results: Results, tmp_path: Path, room: int) -> None:
+def test_a_disk_that_is_full_while_results_are_written(traced_attic: Results, tmp_path: Path, room: int) -> None:
     """The operating system itself refuses to write more than so many bytes (setrlimit, POSIX.1-2017)."""
-    write_results(results, tmp_path / "given.h5")
+    write_results(traced_attic, tmp_path / "given.h5")
     assert (tmp_path / "given.h5").stat().st_size > room
     (tmp_path / "disk").mkdir()
     command = [sys.executable, "-c", SAVE, str(tmp_path / "given.h5"), str(tmp_path / "disk" / "out"), str(room)]

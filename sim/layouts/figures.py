@@ -1,0 +1,112 @@
+"""The figures of one layout that a sweep keeps: what each surface sends back at first order, and where its point lies.
+
+First order only, mirrors only: edges and second bounces are left out, so that a thousand layouts take seconds.
+`sim.trace` of a layout that looks good gives the whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sim.acoustics.bands import Bands
+from sim.acoustics.levels import level_db
+from sim.answers import printable
+from sim.arrays import FloatArray, frozen
+from sim.blueprint.targets import Target
+from sim.placement.stage import Stage
+from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
+from sim.responses.arrivals import in_target_band, list_arrivals
+
+SILENT_DB: Final = -np.inf
+"""Level of what does not arrive."""
+
+
+@printable
+@dataclass(frozen=True, slots=True)
+class LayoutFigures:
+    """Figures of one layout at its first seat; surfaces and loudspeakers in the order of `surface_names`.
+
+    Attributes
+    ----------
+    level_db
+        (loudspeaker, surface, band) re direct; minus infinity where nothing arrives.
+    worst_db
+        (loudspeaker, surface) highest level among the target's octaves.
+    delay_ms
+        (loudspeaker, surface) after the direct sound, of the driver that matters most; nan where nothing arrives.
+    point_m
+        (loudspeaker, driver, surface, 3) mirror point, also where it misses the surface; nan where there is none.
+    clear_m
+        (loudspeaker, driver, surface) how far inside the surface that point lies, negative outside; continuous, so
+        that the setting at which a reflection appears or leaves is where it crosses zero.
+    hidden
+        (loudspeaker, driver, surface) 1 where something stands in the way although the point lies on the surface.
+    early_db
+        (loudspeaker,) all first-order arrivals inside the target's window, as energy, mean over its octaves.
+    over_target_db
+        (loudspeaker,) highest arrival inside the window less the target's level.
+    """
+
+    level_db: FloatArray
+    worst_db: FloatArray
+    delay_ms: FloatArray
+    point_m: FloatArray
+    clear_m: FloatArray
+    hidden: FloatArray
+    early_db: FloatArray
+    over_target_db: FloatArray
+
+
+def surface_names(stage: Stage) -> tuple[str, ...]:
+    """Names of everything that could mirror once in a layout, in the order of the room's facets."""
+    return tuple(dict.fromkeys(facet.name for facet in stage.room.facets))
+
+
+def layout_figures(stage: Stage, target: Target, bands: Bands, surfaces: Sequence[str]) -> LayoutFigures:
+    """Work out the figures of a stage for the named surfaces (those it does not have stay empty)."""
+    number = {name: i for i, name in enumerate(surfaces)}
+    names = [one.name for one in stage.loudspeakers]
+    shape = (len(names), len(surfaces))
+    level = np.full((*shape, len(bands)), SILENT_DB)
+    worst, delay = np.full(shape, SILENT_DB), np.full(shape, np.nan)
+    judged = in_target_band(bands, target)
+    early, highest = np.zeros((len(names), len(bands))), np.full(len(names), SILENT_DB)
+    low, high = target.window_ms
+    for arrival in list_arrivals(stage, trace_paths(stage, 1), bands, target, notches=False):
+        if arrival.order == 0 or arrival.listener != stage.listener_names[0]:
+            continue
+        s, f = names.index(arrival.loudspeaker), number.get(arrival.surfaces[0])
+        if low <= arrival.main.delay_ms <= high:
+            early[s] += 10.0 ** (arrival.level_db / 10.0)
+            highest[s] = max(highest[s], arrival.worst_db)
+        if f is None or arrival.worst_db <= worst[s, f]:
+            continue  # facets of one name: the louder one stands for both
+        level[s, f], worst[s, f], delay[s, f] = arrival.level_db, arrival.worst_db, arrival.main.delay_ms
+    point, clear, hidden = mirror_points(stage, surfaces)
+    return LayoutFigures(
+        frozen(level), frozen(worst), frozen(delay), point, clear, hidden,
+        frozen(level_db(early[:, judged].mean(axis=1))), frozen(highest - target.level_db),
+    )  # fmt: skip
+
+
+def mirror_points(stage: Stage, surfaces: Sequence[str]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Mirror points, how far inside their surfaces they lie, and whether they are hidden, as in `LayoutFigures`."""
+    number = {name: i for i, name in enumerate(surfaces)}
+    drivers = max(len(one.driver_points) for one in stage.loudspeakers)
+    shape = (len(stage.loudspeakers), drivers, len(surfaces))
+    point, clear, hidden = np.full((*shape, 3), np.nan), np.full(shape, np.nan), np.zeros(shape)
+    names = [one.name for one in stage.loudspeakers]
+    for candidate in survey_first_order(stage):
+        f = number.get(candidate.surface)
+        if candidate.listener != 0 or f is None or candidate.status == "own":
+            continue
+        s = names.index(candidate.loudspeaker)
+        d = [driver.name for driver in stage.loudspeakers[s].model.drivers].index(candidate.driver)
+        if not candidate.rim_m <= clear[s, d, f]:  # of facets of one name the one that is met, or nearest to it
+            point[s, d, f], clear[s, d, f] = candidate.point, candidate.rim_m
+            hidden[s, d, f] = candidate.status == "blocked"
+    return frozen(point), frozen(clear), frozen(hidden)

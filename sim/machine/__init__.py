@@ -1,0 +1,1 @@
+"""What a command needs of the machine it runs on: whole files, locks, signals, streams, threads, kernels kept."""

@@ -1,0 +1,1 @@
+"""Edge diffraction: single edges, edges with mirrors, and chains round bodies."""

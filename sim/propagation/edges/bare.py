@@ -1,0 +1,163 @@
+"""Bare edges, which stick out into the air, and bodies that stand free, round which sound may go twice.
+
+Where another surface lies along an edge (the foot of a cupboard, a desk flush with a wall, two plates that continue
+each other, three and more facets of a mesh that meet in one line) there is no edge: what is left of the air beside it
+is no more than half a turn.  An edge may be bare over a part of its length only.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from sim.arrays import FloatArray, IntArray, frozen
+from sim.geometry.facets import Facet
+from sim.geometry.room import Room
+from collections.abc import Sequence
+from sim.arrays import FloatArray
+from sim.propagation.mirrors.beams import facet_tuple
+from sim.propagation.edges.convex import ConvexBody, convex_body
+
+TOUCH_M = 1.0e-3
+"""Nearer than this to another body's surface, an edge is no edge: the foot of a cupboard on the floor."""
+WELDED_M = 2.0e-4
+"""The same for another facet of its own body, whose corners have been welded: thin plates keep their edges."""
+CELLS = 32
+HALVINGS = 30
+
+
+def bare_stretches(room: Room) -> dict[int, FloatArray]:
+    """Stretches (m, 2), as shares 0 .. 1 of its length, over which each edge that sticks out is bare; none: left out.
+
+    An edge is looked at between 32 cells, and every border is halved down to 1e-9 of a cell.
+    """
+    out = room.edges.sticking_out
+    ends, owner = room.edges.ends[out], room.arrays.owner
+    away = np.abs(np.einsum("exi,fi->efx", ends, room.arrays.normal) - room.arrays.offset[:, None]).max(axis=2)
+    within = np.where(owner[room.edges.facets[out, 0]][:, None] == owner, WELDED_M, TOUCH_M)
+    near = away < within
+    np.put_along_axis(near, np.maximum(room.edges.facets[out], 0), False, axis=1)
+    found: dict[int, FloatArray] = {}
+    for e, edge in enumerate(out.tolist()):
+        beside = [(room.facets[f], float(within[e, f])) for f in np.flatnonzero(near[e])]
+        stretches = _uncovered(ends[e], beside) if beside else np.array([[0.0, 1.0]])
+        if len(stretches):
+            found[edge] = frozen(stretches)
+    return found
+
+
+def bare_edges(room: Room) -> IntArray:
+    """Numbers of the edges that are bare somewhere."""
+    return np.array(list(bare_stretches(room)), dtype=np.int64)
+
+
+def both(one: FloatArray, other: FloatArray) -> FloatArray:
+    """What two sets of stretches, (m, 2) and (n, 2), have in common, in the order of the first."""
+    shared = [(max(a, c), min(b, d)) for a, b in one for c, d in other]
+    return np.array([pair for pair in shared if pair[1] > pair[0]]).reshape(-1, 2)
+
+
+def _uncovered(ends: FloatArray, beside: list[tuple[Facet, float]]) -> FloatArray:
+    def bare(share: float) -> bool:
+        point = ends[0] + share * (ends[1] - ends[0])
+        return not any(facet.covers(point, within) for facet, within in beside)
+
+    # the very ends touch neighbours in every corner
+    shares = np.linspace(1.0e-2, 1.0 - 1.0e-2, CELLS + 1).tolist()
+    seen = [bare(share) for share in shares]
+    borders = [0.0] if seen[0] else []
+    for low, high, was, here in zip(shares, shares[1:], seen, seen[1:], strict=False):
+        if was == here:
+            continue
+        for _ in range(HALVINGS):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if bare(middle) == was else (low, middle)
+        borders.append(low)
+    if seen[-1]:
+        borders.append(1.0)
+    return np.array(borders, dtype=np.float64).reshape(-1, 2)
+
+
+# Bodies that stand free, round which sound may bend twice, and what of their edges is seen.
+
+JOIN_M = 2.0e-5
+CONVEX_M = 1.0e-3
+"""A corner may stand out from the plane of another face of its body by this much, and the body still be convex."""
+CELLS_ON_BODIES = 16
+"""Cells along an edge between which sight is asked."""
+
+
+def seen_shares(room: Room, number: int, body: ConvexBody, source: FloatArray, ear: FloatArray, own: int) -> FloatArray:
+    """Shares (2, e) of the length of each edge of a free body that the source sees, and the ear.
+
+    number: of its owner; own: number of the loudspeaker's own cabinet, which does not hide its driver.  The body hides
+    its far edges itself.
+    """
+    from sim.propagation.edges.sight_kernels import clear_stretches
+
+    planes = room.arrays.plane[np.flatnonzero(room.arrays.owner == number)][body.faces_of_edge]
+    start, along, _, _, length, _ = body.wedges
+    nothing = np.zeros(0, dtype=np.int64)
+    facets, shares = facet_tuple(room), np.zeros((2, len(length)))
+    for side, (end, passed) in enumerate(((source, own), (ear, -1))):
+        looks = (end[None].copy(), nothing, end[None].copy(), nothing, CELLS_ON_BODIES)
+        for e in range(len(length)):
+            edge = np.stack([start[e], start[e] + length[e] * along[e]])
+            stretches = clear_stretches(end, end, edge, planes[e], passed, looks, facets, room.ray_arrays)
+            shares[side, e] = np.diff(stretches, axis=1).sum()
+    return shares
+
+
+def length_over_two_edges(body: ConvexBody, source: FloatArray, ear: FloatArray) -> float:
+    """Length of about the shortest way over two edges of a body: over the middles of its nearest edges."""
+    middles = body.wedges[0] + 0.5 * body.wedges[4][:, None] * body.wedges[1]
+    over = np.linalg.norm(middles - source, axis=1)[:, None] + np.linalg.norm(ear - middles, axis=1)[None, :]
+    over = over + np.linalg.norm(middles[:, None] - middles[None], axis=2)
+    np.fill_diagonal(over, np.inf)
+    return float(over.min())
+
+
+def _joined_corners(rings: Sequence[FloatArray]) -> tuple[list[FloatArray], int]:
+    """Rings whose corners nearer than JOIN_M to each other are the same numbers, and how many corners there are.
+
+    Facets round their corners on grids of their own, so that one corner of a turned box comes in three versions.
+    """
+    kept: list[FloatArray] = []
+
+    def known(corner: FloatArray) -> FloatArray:
+        for other in kept:
+            if float(np.abs(other - corner).max()) < JOIN_M:
+                return other
+        kept.append(corner)
+        return corner
+
+    return [np.array([known(corner) for corner in ring]) for ring in rings], len(kept)
+
+
+def free_bodies(room: Room, own: int = -1) -> dict[int, ConvexBody]:
+    """Return the convex bodies that touch nothing else, by number of owner, the cabinet `own` left out.
+
+    The stated rule for two edges in turn: a plate or box counts if all its edges are bare over their whole length.
+    """
+    bare = {edge for edge, stretches in bare_stretches(room).items() if np.diff(stretches, axis=1).sum() == 1.0}
+    found: dict[int, ConvexBody] = {}
+    for number in range(1, len(room.owners)):
+        facets = [facet for facet in room.facets if facet.owner == room.owners[number]]
+        mine = [e for e in room.edges.sticking_out if room.arrays.owner[room.edges.facets[e, 0]] == number]
+        if number == own or len(facets) < 4 or not set(mine) <= bare:
+            continue
+        corners = [facet.corners for facet in facets]
+        points = np.concatenate(corners)
+        if max(float((points @ facet.normal - facet.offset_m).max()) for facet in facets) > CONVEX_M:
+            continue
+        wound = [
+            ring if np.cross(ring - ring[0], np.roll(ring, -1, axis=0) - ring[0]).sum(axis=0) @ facet.normal > 0.0
+            else ring[::-1]
+            for ring, facet in zip(corners, facets, strict=True)
+        ]  # fmt: skip
+        joined, corner_count = _joined_corners(wound)
+        try:
+            body = convex_body(joined)
+        except ValueError:
+            continue
+        if len(body.faces) - len(body.wedges[4]) + corner_count == 2:
+            found[number] = body
+    return found

@@ -1,0 +1,152 @@
+"""One hop between two edges of a convex body, and where along an edge to sum: arrays in, arrays out.
+
+Bodies come as `wedges` = (start (e, 3), along (e, 3), face (e, 3), normal (e, 3), length (e,), angle (e,)) and `hops`
+(h, 4): from edge, to edge, and which face of either they share (0 or 1).  See `chain_kernels` for what is summed.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from sim.rays.kinds_of_kernels import kernel, part
+from sim.propagation.edges.edge_kernels import GAUSS_W, GAUSS_X, LEAST_RADIUS_M, apex_place, bend, cylinder, edge_nodes, half_phases
+
+HOP_PHASE = 9.0
+"""Most phase over a panel of 8 nodes of a hop: chains need less than single edges, being smaller and summed twice."""
+NODE_PHASE = 24.0
+"""Most phase over a panel of 8 nodes j, were source, hop and ear all in line with the edge."""
+
+
+@kernel
+def one_wedge(wedges, e):  # type: ignore[no-untyped-def]
+    """Wedge e as the tuple that the first-order kernels take."""
+    return (wedges[0][e], wedges[1][e], wedges[2][e], wedges[3][e], wedges[4][e], wedges[5][e])
+
+
+@kernel
+def middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights):  # type: ignore[no-untyped-def]
+    """Fill the nodes j of one edge: panels no longer than the way to either end of the path, finer at the corners.
+
+    sharp: where source and ear both graze a face, the peak that the nodes of the hops do not take, about the apex.
+    """
+    count, a, step = 0, 0.0, length
+    apex = apex_place(r_s, z_s, r_e, z_e)
+    sharp = max(sharp, 1.0e-7) * r_s * r_e / (r_s + r_e)
+    while a < length * (1.0 - 1.0e-9) and count + 8 <= places.shape[0]:
+        b = min(a + step, length)
+        while True:
+            size, middle = b - a, 0.5 * (a + b)
+            near = min(math.hypot(r_s, middle - z_s), math.hypot(r_e, middle - z_e))
+            corner = max(min(a, length - b), 0.12 * length)
+            aside = max(sharp, abs(middle - apex) - 0.5 * size)
+            if size > 2.0 * aside and size > 1.0e-7:
+                b = a + 0.7 * size
+                continue
+            if size <= max(2.0 * near, 0.01 * length) and size <= 3.0 * corner and 2.0 * k_most * size <= NODE_PHASE:
+                break
+            b = a + 0.8 * size
+        for i in range(8):
+            places[count] = 0.5 * (a + b) + 0.5 * (b - a) * GAUSS_X[i]
+            weights[count] = 0.5 * (b - a) * GAUSS_W[i]
+            count += 1
+        step = 2.0 * (b - a)
+        a = b
+    return count
+
+
+@part
+def hop_nodes(end, node, wedge, face, k_most, places, amplitudes, lengths):  # type: ignore[no-untyped-def]
+    """Fill the nodes of one hop between `end` (source or ear) and `node` (3,) on another edge; return their number.
+
+    amplitude: weight * -(nu/4pi) beta/(m l), half of it since the hop grazes a face; length: m + l.
+    """
+    start, along, into, normal, length, angle = wedge
+    r_s, angle_s, z_s = cylinder(end, start, along, into, normal)
+    if angle_s > angle:
+        return 0
+    r_e, _, z_e = cylinder(node, start, along, into, normal)
+    r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
+    nu = math.pi / angle
+    sines, cosines = half_phases(nu, angle_s, angle if face == 1 else 0.0)
+    count = edge_nodes(0.0, length, r_s, z_s, r_e, z_e, nu, sines, k_most, HOP_PHASE, places, amplitudes)
+    for i in range(count):
+        z = places[i]
+        m, far = math.hypot(r_s, z - z_s), math.hypot(r_e, z - z_e)
+        eta = math.asinh((z - z_s) / r_s) + math.asinh((z - z_e) / r_e)
+        amplitudes[i] *= -nu / (8.0 * math.pi) * bend(nu, eta, sines, cosines) / (m * far)
+        lengths[i] = m + far
+    return count
+
+
+@part
+def narrowest(end, wedges, e, face):  # type: ignore[no-untyped-def]
+    """Return the least sine of nu phi/2 between `end` and a face of edge e: how sharp the peak on that side is."""
+    wedge = one_wedge(wedges, e)
+    angle = wedge[5]
+    theta = min(cylinder(end, wedge[0], wedge[1], wedge[2], wedge[3])[1], angle)
+    sines, _ = half_phases(math.pi / angle, theta, angle if face == 1 else 0.0)
+    return min(min(abs(sines[0]), abs(sines[1])), min(abs(sines[2]), abs(sines[3])))
+
+
+@part
+def sharpest(end, wedges, hops):  # type: ignore[no-untyped-def]
+    """Return the least of `narrowest` over all hops."""
+    least = 1.0
+    for h in range(hops.shape[0]):
+        least = min(least, narrowest(end, wedges, hops[h, 0], hops[h, 2]))
+    return least
+
+
+@part
+def choose(source, ear, e, wedges, hops, fades):  # type: ignore[no-untyped-def]
+    """Weights (2, h) of the hops at edge e in chains of two, each chain counted once.
+
+    Row 0: hops in, whose peak is sharper on the source's side; row 1: hops out, sharper on the ear's side.
+    """
+    chosen = np.zeros((2, hops.shape[0]))
+    for h in range(hops.shape[0]):
+        other = hops[h, 0]
+        if hops[h, 1] != e:
+            continue
+        if narrowest(source, wedges, other, hops[h, 2]) <= narrowest(ear, wedges, e, hops[h, 3]):
+            chosen[0, h] = fades[0, other] * fades[1, e]
+        if narrowest(ear, wedges, other, hops[h, 2]) < narrowest(source, wedges, e, hops[h, 3]):
+            chosen[1, h] = fades[0, e] * fades[1, other]
+    return chosen
+
+
+@part
+def new_store(n):  # type: ignore[no-untyped-def]
+    """Arrays for `gather`."""
+    return np.empty(n, np.int64), np.empty(n), np.empty(n), np.empty(n), np.empty(n)
+
+
+@part
+def gather(end, node, e, place, wedges, hops, k_most, store):  # type: ignore[no-untyped-def]
+    """Collect all one-hop ways between `end` and the node at `place` on edge e; return their number.
+
+    store: arrays (n,) hop number, place at the far edge, direction at the node, amplitude, length.
+    """
+    which, far_places, directions, amplitudes, lengths = store
+    along, start = wedges[1][e], wedges[0][e]
+    count = 0
+    for h in range(hops.shape[0]):
+        if hops[h, 1] != e:
+            continue
+        other = hops[h, 0]
+        added = hop_nodes(
+            end, node, one_wedge(wedges, other), hops[h, 2], k_most,
+            far_places[count:], amplitudes[count:], lengths[count:],
+        )  # fmt: skip
+        for i in range(count, count + added):
+            z, square = 0.0, 0.0
+            for x in range(3):
+                p = wedges[0][other, x] + far_places[i] * wedges[1][other, x] - start[x]
+                z += p * along[x]
+                square += p * p
+            directions[i] = math.asinh((place - z) / max(math.sqrt(max(square - z * z, 0.0)), LEAST_RADIUS_M))
+            which[i] = h
+        count += added
+    return count

@@ -1,0 +1,180 @@
+"""Sound bent round one edge of the room or of what stands in it, for every edge that sticks out.
+
+First order (Svensson, Fred & Vanderkooy, J. Acoust. Soc. Am. 106 (1999) 2331-2344), wedge angles from the mesh, finite
+edges, only the stretches that both ends see, the loudspeaker's radiation along each edge.  A mirror before or after the
+edge is the same with the image of the source or of the ear: the total of direct, mirrored and bent paths is continuous
+when every mirrored sequence has beside it the edges of each of its facets, the other facets before and after.
+
+Two edges in turn matter where a body is small or hides the ear: `free_bodies` finds the bodies for which
+`plates.body_pressure` gives them.  They are left out for bodies that are not convex, for the room's own surfaces and
+from one body to another, where a second bend is some 10 dB or more below the first unless both ends lie in shadow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+
+from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
+from sim.geometry.room import Room
+from sim.propagation.edges.bare import bare_edges as bare_edges
+from sim.propagation.edges.bare import bare_stretches, both
+from sim.propagation.mirrors.beams import facet_tuple
+from sim.propagation.edges.bare import free_bodies as free_bodies
+from sim.propagation.edges.plates import DRIVE_SAMPLES, Radiation, octaves
+
+CELLS = 32
+"""Cells along an edge between which sight is asked; a hidden part shorter than a cell may be missed."""
+NO_FACETS = np.array([-1, -1])
+
+
+@dataclass(frozen=True, slots=True)
+class EdgePaths:
+    """What single edges add at the ear.
+
+    Attributes
+    ----------
+    edges
+        (p,) numbers in `room.edges`.
+    points
+        (p, 3) apex: where the shortest way bends, or the seen place nearest to it.
+    length_m
+        (p,) length of the way over that point, mirrors included.
+    parts
+        (p, 3, f) complex pressure, to be added to e^{-jkL}/L terms, in the parts of `edge_kernels.edge_parts`: with the
+        borders of shadow, of the mirror zone of the edge's first facet, and of its second; reflection factors and air
+        left out.
+    seen
+        (p,) share of the edge's length that both ends see.
+    """
+
+    edges: IntArray
+    points: FloatArray
+    length_m: FloatArray
+    parts: ComplexArray
+    seen: FloatArray
+
+    @property
+    def gains(self) -> ComplexArray:
+        """(p, f): the sum, as it is beside rigid faces."""
+        return np.asarray(self.parts.sum(axis=1))
+
+
+Wedge: TypeAlias = tuple[FloatArray, FloatArray, FloatArray, FloatArray, float, float]
+
+
+def wedge_of(room: Room, edge: int) -> Wedge:
+    """Return (start, along, face, normal, length, air angle) of an edge: what the kernels call a wedge."""
+    from sim.rays.shape_kernels import inside_polygon
+
+    start, stop = room.edges.ends[edge]
+    facet = room.facets[room.edges.facets[edge, 0]]
+    length = float(np.linalg.norm(stop - start))
+    along = (stop - start) / length
+    into = np.cross(facet.normal, along)
+    x, y = facet.to_plane(0.5 * (start + stop) + 1.0e-4 * into)
+    if not inside_polygon(x, y, facet.border):
+        into = -into
+    return start.copy(), along, into, facet.normal.copy(), length, float(room.edges.air_angle_rad[edge])
+
+
+def images(room: Room, point: FloatArray, sequence: Sequence[int]) -> FloatArray:
+    """Images (k + 1, 3) of a point in the facets of a sequence, one after the other; the first is the point itself."""
+    row = [np.asarray(point, dtype=np.float64)]
+    for f in sequence:
+        normal, offset = room.arrays.normal[f], room.arrays.offset[f]
+        row.append(row[-1] - 2.0 * (normal @ row[-1] - offset) * normal)
+    return np.array(row)
+
+
+def edge_gains(
+    room: Room, source: FloatArray, receiver: FloatArray, own: int, frequencies_hz: FloatArray,
+    speed_of_sound_m_s: float, radiation: Radiation | None = None, *,
+    before: Sequence[int] = (), after: Sequence[int] = (), edges: IntArray | None = None,
+    wedges: dict[int, Wedge] | None = None, bare: dict[int, FloatArray] | None = None,
+) -> EdgePaths:  # fmt: skip
+    """Bend sound from a source (3,) round every bare edge to a receiver (3,).
+
+    own: number of the loudspeaker's own cabinet, which its radiation knows already; its edges are left out.
+    radiation: complex (m, f) toward unit vectors (m, 3), asked at 17 places along each edge; None: 1 everywhere.
+    before, after: facets that mirror before the edge, counted from the source, and after it, counted from the receiver.
+    edges: numbers of the edges to take, all of `bare_edges` unless given; wedges: what `wedge_of` says of them, if
+    known already; bare: the stretches over which they are bare (find them once for a room).  Numbers past those of the
+    room are edges of their own, told by `wedges` alone, without facets of the room beside them.
+
+    Faces beside the edge are rigid in the sum; `soft_faces` weights the parts for others.  Neglected: what hides less
+    than a 32nd of an edge.
+    """
+    from sim.propagation.edges.edge_kernels import apex_place, cylinder, edge_parts
+    from sim.propagation.edges.sight_kernels import clear_stretches
+
+    wavenumbers = 2.0 * np.pi * np.asarray(frequencies_hz, dtype=np.float64) / speed_of_sound_m_s
+    source_images, ear_images = images(room, source, before), images(room, receiver, after)
+    start, end = source_images[-1].copy(), ear_images[-1].copy()
+    first, last = (np.array(sequence, dtype=np.int64) for sequence in (before, after))
+    looks = (source_images, first, ear_images, last, CELLS)
+    facets, rows = facet_tuple(room), []
+    groups = octaves(wavenumbers)
+    stretches_of = bare_stretches(room) if bare is None else bare
+    for e in list(stretches_of) if edges is None else edges:
+        pair = room.edges.facets[e] if e < len(room.edges.facets) else NO_FACETS
+        if pair[0] >= 0 and (
+            room.arrays.owner[pair[0]] == own or set(pair.tolist()) & {*before[-1:], *after[-1:]}
+        ):  # fmt: skip
+            continue
+        wedge = wedges[int(e)] if wedges is not None else wedge_of(room, int(e))
+        (r_s, angle_s, z_s), (r_e, angle_e, z_e) = (cylinder(p, *wedge[:4]) for p in (start, end))
+        if max(angle_s, angle_e) > wedge[5]:
+            continue
+        planes = np.where(pair >= 0, room.arrays.plane[pair], -1)
+        stretches = clear_stretches(
+            source_images[0],
+            ear_images[0],
+            np.stack([wedge[0], wedge[0] + wedge[4] * wedge[1]]),
+            planes,
+            own,
+            looks,
+            facets,
+            room.ray_arrays,
+        )
+        if (free := stretches_of.get(int(e))) is not None:
+            stretches = both(stretches, free)
+        if len(stretches) == 0:
+            continue
+        drive = _drive(room, start, before, wedge, radiation, len(wavenumbers))
+        parts = np.zeros((3, len(wavenumbers)), dtype=np.complex128)
+        for group in groups:  # the places along the edge need only suit the highest frequency of a group
+            some, way = wavenumbers[group], np.ascontiguousarray(drive[:, group])
+            for low, high in stretches:
+                parts[:, group] += edge_parts(start, end, wedge, low * wedge[4], high * wedge[4], some, way)
+        apex = apex_place(r_s, z_s, r_e, z_e)
+        seen = np.clip(apex, stretches[:, 0] * wedge[4], stretches[:, 1] * wedge[4])
+        z = float(seen[np.argmin(np.abs(seen - apex))])
+        length = float(np.hypot(r_s, z - z_s) + np.hypot(r_e, z - z_e))
+        rows.append((int(e), wedge[0] + z * wedge[1], length, parts, float(np.diff(stretches, axis=1).sum())))
+    return EdgePaths(
+        frozen(np.array([row[0] for row in rows], dtype=np.int64)),
+        frozen(np.array([row[1] for row in rows]).reshape(-1, 3)),
+        frozen(np.array([row[2] for row in rows], dtype=np.float64)),
+        frozen(np.array([row[3] for row in rows], dtype=np.complex128).reshape(-1, 3, len(wavenumbers))),
+        frozen(np.array([row[4] for row in rows], dtype=np.float64)),
+    )
+
+
+def _drive(
+    room: Room, image: FloatArray, before: Sequence[int], wedge: Wedge, radiation: Radiation | None,
+    count: int,
+) -> ComplexArray:  # fmt: skip
+    """Radiation (n, f) toward places evenly along the edge, over the mirrors before it; (0, f) without radiation."""
+    if radiation is None:
+        return np.zeros((0, count), dtype=np.complex128)
+    share = np.linspace(0.0, 1.0, DRIVE_SAMPLES)[:, None]
+    ways = wedge[0] + share * wedge[4] * wedge[1] - image
+    for f in reversed(before):
+        normal = room.arrays.normal[f]
+        ways = ways - 2.0 * (ways @ normal)[:, None] * normal
+    ways /= np.linalg.norm(ways, axis=1)[:, None]
+    return np.ascontiguousarray(radiation(ways), dtype=np.complex128)

@@ -1,0 +1,1 @@
+"""Energy by rays: late sound, bounces, and what mirrored paths carry."""

@@ -1,0 +1,173 @@
+"""Direct and mirrored paths from every driver to every listener, and the survey of first-order mirrors.
+
+Exact for flat surfaces: image sources in rooms of any shape, each traced back from the ear and tested for
+obstacles (Borish, J. Acoust. Soc. Am. 75 (1984) 1827-1836).  Nothing bends here (see `bends`): a path is whole
+or not there, and its margin says how near it is to the other answer.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sim.arrays import BoolArray, FloatArray, IntArray, frozen
+from sim.geometry.room import Room
+from sim.placement.poses import PlacedLoudspeaker
+from sim.placement.stage import Stage
+from sim.propagation.mirrors.beams import facet_tuple, grow, lay_mirrors, split
+from sim.propagation.paths import Candidate, PathTable
+
+SAME_PATH_M = 1.0e-6
+
+
+def edge_tuple(room: Room) -> tuple[FloatArray, IntArray, IntArray]:
+    """Edges that stick out: ends, the planes of both their facets, their body."""
+    out = room.edges.sticking_out
+    pairs = room.edges.facets[out].reshape(-1, 2)
+    planes = np.where(pairs >= 0, room.arrays.plane[pairs], -1)
+    owner = room.arrays.owner[pairs[:, 0]]
+    return (room.edges.ends[out].reshape(-1, 2, 3).copy(), planes.reshape(-1, 2), owner.copy())
+
+
+def first_mirrors(room: Room, loudspeaker: PlacedLoudspeaker) -> BoolArray:
+    """Return (f,): facets that may mirror first; not its own box, not the surface it is built into."""
+    own = room.owner_number(loudspeaker.body)
+    return np.array(
+        [room.arrays.owner[i] != own and f.name not in loudspeaker.built_into for i, f in enumerate(room.facets)]
+    )
+
+
+def trace_paths(stage: Stage, order: int) -> PathTable:
+    """Find every path of up to `order` mirrors from each driver to each listener.
+
+    Direct sound is always listed, blocked or not.  Paths that differ by less than a micrometre everywhere (a
+    point exactly on the border of two surfaces) are kept once.
+    """
+    from sim.propagation.mirrors.kernels import path_margins
+    from sim.propagation.mirrors.path_kernels import find_paths
+
+    room, mirrors = stage.room, lay_mirrors(stage.room)
+    facets, edges, reach = facet_tuple(room), edge_tuple(room), reach_m(stage, order)
+    sources = sum(len(loudspeaker.driver_points) for loudspeaker in stage.loudspeakers)
+    ahead, behind = split(order, sources, len(stage.ears))
+    ears = np.array(stage.ears)
+    ear_beams = [grow(ear, behind, mirrors, reach) for ear in ears]
+    rows: list[PathTable] = []
+    for s, loudspeaker in enumerate(stage.loudspeakers):
+        own = room.owner_number(loudspeaker.body)
+        allowed = first_mirrors(room, loudspeaker)
+        for d, source in enumerate(np.array(loudspeaker.driver_points)):
+            beams = grow(source, ahead, mirrors, reach, allowed)
+            for place, ear in enumerate(ears):
+                sequences, points = find_paths(
+                    beams, ear_beams[place], order, mirrors.number, mirrors.facing, own, facets, room.ray_arrays
+                )
+                keep = _distinct(points, sequences)
+                sequences, points = sequences[keep], points[keep]
+                # the direct path is a path without mirrors
+                sequences = np.vstack([np.full((1, order), -1), sequences])
+                points = np.concatenate([np.full((1, order, 3), np.nan), points])
+                margins = path_margins(source, ear, sequences, points, own, facets, edges)
+                rows.append(_rows(stage, s, d, place, source, ear, sequences, points, margins, own))
+    return joined(rows)
+
+
+def reach_m(stage: Stage, order: int) -> float:
+    """No image of `order` mirrors is further than this from anything in the room, sources and ears included."""
+    points = [stage.room.triangles.reshape(-1, 3), *(one.driver_points for one in stage.loudspeakers), stage.ears]
+    return (2 * order + 2) * float(np.linalg.norm(np.ptp(np.concatenate(points), axis=0)))
+
+
+def _distinct(points: FloatArray, sequences: IntArray) -> IntArray:
+    """Numbers of the paths that differ from all earlier ones by more than a micrometre somewhere."""
+    if len(points) == 0:  # a wall parts source and ear
+        return np.zeros(0, dtype=np.int64)
+    order = (sequences >= 0).sum(axis=1)
+    key = np.column_stack([order, np.nan_to_num(np.round(points / SAME_PATH_M)).reshape(len(points), -1)])
+    return np.sort(np.unique(key, axis=0, return_index=True)[1])
+
+
+def _rows(
+    stage: Stage, s: int, d: int, place: int, source: FloatArray, ear: FloatArray,
+    sequences: IntArray, points: FloatArray, margins: tuple[FloatArray, IntArray, IntArray], own: int,
+) -> PathTable:  # fmt: skip
+    from sim.rays.shape_kernels import blocker
+
+    n = len(sequences)
+    order = (sequences >= 0).sum(axis=1)
+    filled = np.concatenate([np.broadcast_to(source, (n, 1, 3)), points, np.full((n, 1, 3), np.nan)], axis=1)
+    filled[np.arange(n), order + 1] = ear
+    steps = np.linalg.norm(np.diff(filled, axis=1), axis=2)
+    first, last = filled[:, 1], filled[np.arange(n), order]
+    blocked = np.zeros(n, dtype=bool)
+    blocked[0] = blocker(source, ear, -1, -1, own, *stage.room.ray_arrays) >= 0
+    margin, which, kind = margins
+    return PathTable(
+        loudspeaker=np.full(n, s), driver=np.full(n, d), listener=np.full(n, place), order=order,
+        facets=sequences, points=points, length_m=np.nansum(steps, axis=1),
+        departure=_unit(first - source), arrival=_unit(last - ear), blocked=blocked, margin_m=margin,
+        margin_facet=np.where(kind == 0, which, -1), margin_edge=np.where(kind == 1, which, -1),
+    )  # fmt: skip
+
+
+def joined(tables: list[PathTable]) -> PathTable:
+    """Put tables one below the other and make them read-only."""
+    return PathTable(
+        **{name: frozen(np.concatenate([getattr(t, name) for t in tables])) for name in PathTable.__slots__}
+    )
+
+
+def _unit(vectors: FloatArray) -> FloatArray:
+    return np.asarray(vectors / np.linalg.norm(vectors, axis=-1, keepdims=True))
+
+
+def survey_first_order(stage: Stage) -> tuple[Candidate, ...]:
+    """Ask of every surface whether it mirrors a driver to a listener, and if not, by how much it fails.
+
+    Delay and level are those of a hard surface and equal radiation in all directions (the mirror formula), so
+    that they can be checked with tape and mirror.
+    """
+    from sim.propagation.mirrors.kernels import survey
+
+    room, speed = stage.room, stage.air.speed_of_sound_m_s
+    facets, edges = facet_tuple(room), edge_tuple(room)
+    found: list[Candidate] = []
+    for loudspeaker in stage.loudspeakers:
+        own, allowed = room.owner_number(loudspeaker.body), first_mirrors(room, loudspeaker)
+        for d, source in enumerate(np.array(loudspeaker.driver_points)):
+            for place, ear in enumerate(np.array(stage.ears)):
+                points, inside, rim, blocked_by, shade = survey(source, ear, own, facets, room.ray_arrays, edges)
+                direct = float(np.linalg.norm(ear - source))
+                for f, facet in enumerate(room.facets):
+                    if np.isnan(points[f, 0]) or facet.owner == loudspeaker.body:
+                        continue
+                    if not inside[f] and not _nearest_in_plane(room, f, points[f], inside):
+                        continue
+                    length = float(np.linalg.norm(points[f] - source) + np.linalg.norm(ear - points[f]))
+                    hidden = blocked_by[f] >= 0
+                    status = "misses" if not inside[f] else "blocked" if hidden else "reaches"
+                    found.append(
+                        Candidate(
+                            loudspeaker=loudspeaker.name, driver=loudspeaker.model.drivers[d].name,
+                            listener=place, facet=f, surface=facet.name, owner=facet.owner,
+                            status=status if allowed[f] else "own", point=frozen(points[f].copy()),
+                            rim_m=float(rim[f]),
+                            blocked_by=room.owners[room.owner_of_triangle[blocked_by[f]]] if hidden else "",
+                            shade_m=float(shade[f]), delay_ms=1000.0 * (length - direct) / speed,
+                            level_db=20.0 * float(np.log10(direct / length)),
+                        )
+                    )  # fmt: skip
+    return tuple(found)
+
+
+def _nearest_in_plane(room: Room, f: int, point: FloatArray, inside: BoolArray) -> bool:
+    """Whether facet f, which misses a point of its plane, is the one of its plane to be named for it.
+
+    Among facets that continue each other one is hit, or the nearest misses; the others are no mirrors of their own.
+    """
+    from sim.rays.shape_kernels import distance_to_border
+
+    mates = np.flatnonzero(room.arrays.plane == room.arrays.plane[f])
+    if inside[mates].any():
+        return False
+    away = [distance_to_border(*room.facets[m].to_plane(point), room.facets[m].border) for m in mates]
+    return int(mates[int(np.argmin(away))]) == f

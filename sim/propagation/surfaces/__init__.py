@@ -1,0 +1,1 @@
+"""What surfaces and panels leave of the sound along a path."""

@@ -1,0 +1,129 @@
+"""What the surfaces along each path leave of the pressure, and the complex gain of each path."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+import numpy as np
+from sim.acoustics.layered_reflection import reflection_factor_at
+from sim.acoustics.materials import reflection_factor
+from sim.acoustics.patches import effective_reflection
+from sim.arrays import BoolArray, ComplexArray, FloatArray
+from sim.placement.finishes import LayeredFinish
+from sim.placement.stage import Stage
+from sim.propagation.surfaces.incidence import Meetings, meetings_with
+from sim.propagation.surfaces.panel_fractions import LOWEST_HZ, panel_shares
+from sim.propagation.paths import PathTable
+from sim.acoustics.air import attenuation_db_per_m
+from sim.arrays import ComplexArray, FloatArray
+
+VALUES_AT_ONCE = 200_000
+"""Meetings times frequencies worked out together, to keep arrays small."""
+
+
+def surface_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) -> ComplexArray:
+    """Product of the reflection factors along each path, complex, shape (path, f).
+
+    A facet known by octave coefficients has sqrt(1 - alpha) at every angle.  A facet in layers has its complex factor
+    at the angle of the leg that meets it.  Where panels hang in the plane of the facet, R = R_w + sum of
+    (R_p - R_w) F over them, with F the Fresnel integral over the panel for the whole length of the path before and
+    after (Born & Wolf, Principles of Optics): nothing switches as a panel slides off the mirror point.  A panel's face
+    stands `depth_m` before the wall, and what it returns is earlier by 2 depth cos(t)/c: R_p is that of its face
+    times e^{+2jk depth cos t}.  Negative numbers in `facets` are no surfaces.
+
+    Neglected: the shadow of a panel on legs that only pass it, and that a thick panel covers other points of the wall
+    than its face does.  What its front edges bend is in `panel_frames`.
+    """
+    per_facet = reflection_factor(stage.absorption, frequencies_hz)
+    special = _special_facets(stage)
+    per_facet[special] = 1.0
+    hard = np.vstack([per_facet, np.ones((1, len(frequencies_hz)))])  # row -1: no surface
+    factors = np.asarray(hard[np.maximum(paths.facets, -1)].prod(axis=1), dtype=np.complex128)
+    if special.any():
+        meetings = meetings_with(stage, paths, special)
+        rows = max(1, VALUES_AT_ONCE // len(frequencies_hz))
+        for start in range(0, len(meetings), rows):
+            few = meetings.chosen(slice(start, start + rows))
+            np.multiply.at(factors, few.path, met_factors(stage, few, frequencies_hz))
+    return factors
+
+
+def facet_factors(stage: Stage, meetings: Meetings, frequencies_hz: FloatArray) -> ComplexArray:
+    """Reflection factor (meeting, f) of any facets, those with layers or panels each at its own angle and place."""
+    factors = reflection_factor(stage.absorption, frequencies_hz)[meetings.facet].astype(np.complex128)
+    special = np.flatnonzero(_special_facets(stage)[meetings.facet])
+    rows = max(1, VALUES_AT_ONCE // len(frequencies_hz))
+    for start in range(0, len(special), rows):
+        few = special[start : start + rows]
+        factors[few] = met_factors(stage, meetings.chosen(few), frequencies_hz)
+    return factors
+
+
+def met_factors(stage: Stage, meetings: Meetings, frequencies_hz: FloatArray) -> ComplexArray:
+    """Reflection factor (meeting, f) of facets with layers or panels, each at its own angle."""
+    bare = reflection_factor(stage.absorption[meetings.facet], frequencies_hz).astype(np.complex128)
+    layered = stage.finish_of_facet[meetings.facet] if stage.finishes else np.full(len(meetings), -1)
+    for number in np.unique(layered[layered >= 0]):
+        rows = layered == number
+        bare[rows] = _layered_factor(stage, stage.finishes[number], meetings.cosine[rows], frequencies_hz)
+    plane = stage.room.arrays.plane[meetings.facet]
+    result = bare.copy()
+    for here in dict.fromkeys(panel.plane for panel in stage.panels):
+        rows = np.flatnonzero(plane == here)
+        if rows.size:
+            covers = _panels_in(stage, here, meetings.chosen(rows), frequencies_hz)
+            result[rows] = effective_reflection(bare[rows], *covers)
+    return result
+
+
+def _panels_in(
+    stage: Stage, plane: int, meetings: Meetings, frequencies_hz: FloatArray
+) -> Iterator[tuple[ComplexArray, ComplexArray]]:
+    """Reflection factor as seen from the wall, and share, of every panel in a plane, each (meeting, f)."""
+    speed = stage.air.speed_of_sound_m_s
+    turn = 2j * np.pi * frequencies_hz * 2.0 / speed
+    factors: dict[int, ComplexArray] = {}
+    for panel in stage.panels:
+        if panel.plane != plane:
+            continue
+        if panel.finish not in factors:
+            factor = _layered_factor(stage, stage.finishes[panel.finish], meetings.cosine, frequencies_hz)
+            factors[panel.finish] = factor * np.exp(turn * (panel.depth_m * meetings.cosine)[:, None])
+        yield factors[panel.finish], panel_shares(panel, meetings, frequencies_hz, speed)
+
+
+def _layered_factor(
+    stage: Stage, finish: LayeredFinish, cosine: FloatArray, frequencies_hz: FloatArray
+) -> ComplexArray:
+    """Reflection factor (meeting, f) of an absorber at cosines (meeting,)."""
+    return reflection_factor_at(finish.build_up, np.maximum(frequencies_hz, LOWEST_HZ), np.arccos(cosine), stage.air)
+
+
+def _special_facets(stage: Stage) -> BoolArray:
+    """Whether each facet (facet,) has layers or hangs with panels in one plane."""
+    special = np.isin(stage.room.arrays.plane, [panel.plane for panel in stage.panels])
+    return special | (stage.finish_of_facet >= 0) if stage.finishes else special
+
+
+# The complex gain of each path: directivity, surfaces, distance and air.
+
+def path_gains(stage: Stage, paths: PathTable, frequencies_hz: FloatArray, *, delayed: bool = True) -> ComplexArray:
+    """Complex pressure (path, f) at the listener, for a loudspeaker of pressure 1 at 1 m on its axis.
+
+    D(departure) * product of R(f) * e^{-jkL}/L * 10^(-attenuation L/20).  With `delayed` False the phase of
+    the travel time is left out, which the levels of single paths do not need.
+
+    Neglected: the angle dependence of surfaces known only by random-incidence coefficients, and scattering.
+    """
+    speed = stage.air.speed_of_sound_m_s
+    gains = surface_factors(stage, paths, frequencies_hz)
+    air_db = attenuation_db_per_m(frequencies_hz, stage.air)[None, :] * paths.length_m[:, None]
+    gains *= 10.0 ** (-air_db / 20.0) / paths.length_m[:, None]
+    for s, loudspeaker in enumerate(stage.loudspeakers):
+        for d in range(len(loudspeaker.model.drivers)):
+            mine = np.flatnonzero((paths.loudspeaker == s) & (paths.driver == d))
+            if mine.size:
+                ways = loudspeaker.to_box(paths.departure[mine])
+                gains[mine] *= loudspeaker.model.driver_radiation(d, ways, frequencies_hz, speed)
+    if delayed:
+        gains *= np.exp(-2j * np.pi * frequencies_hz[None, :] * paths.length_m[:, None] / speed)
+    return gains

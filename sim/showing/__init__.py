@@ -1,0 +1,1 @@
+"""What questions share in showing things: words, lengths, tables, folders, archive, chart style, rooms in 3D."""

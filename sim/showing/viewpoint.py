@@ -1,0 +1,135 @@
+"""Where the viewer of a picture in space stands, and the first-order paths drawn in it as lines."""
+
+from __future__ import annotations
+
+import numpy as np
+from sim.arrays import FloatArray
+from sim.responses.records import Arrival
+from sim.responses.records import Results
+from sim.showing.style import SCALE
+from dataclasses import dataclass
+from sim.arrays import BoolArray, FloatArray
+from sim.geometry.room import Room
+
+DASH_M = 0.12
+
+
+def first_order(results: Results, listener: int = 0) -> tuple[Arrival, ...]:
+    """Arrivals of one mirror at a listener that the scale of levels reaches down to, in the order of the table."""
+    name = results.stage.listener_names[listener]
+    return tuple(
+        arrival
+        for arrival in results.responses.arrivals
+        if arrival.order == 1 and not arrival.bent and arrival.listener == name and arrival.worst_db >= SCALE.low_db
+    )
+
+
+def path_points(results: Results, arrival: Arrival) -> FloatArray:
+    """Corners (k + 2, 3) of an arrival's main path: driver, surfaces, ear."""
+    paths, row = results.paths, arrival.main.path
+    loudspeaker = results.stage.loudspeakers[int(paths.loudspeaker[row])]
+    start = loudspeaker.driver_points[int(paths.driver[row])]
+    return np.vstack([start, arrival.main.points, results.stage.ears[int(paths.listener[row])]])
+
+
+def dashes(points: FloatArray, look_number: int) -> FloatArray:
+    """Cut a polyline (k, 3) into pieces (n, 2, 3): whole for the first loudspeaker, shorter dashes for the next."""
+    whole = np.stack([points[:-1], points[1:]], axis=1)
+    if look_number == 0:
+        return whole
+    dash = DASH_M / look_number
+    pieces = []
+    for start, stop in whole:
+        length = float(np.linalg.norm(stop - start))
+        begins = np.arange(0.0, length, 1.6 * dash)
+        spans = np.column_stack([begins, np.minimum(begins + dash, length)]) / max(length, 1e-9)
+        pieces.append(start + spans[:, :, None] * (stop - start))
+    return np.concatenate(pieces)
+
+
+# Where the viewer of a picture in space stands, and where in the picture a point of the room appears.
+
+# Directions from the middle of the room to the viewer, in (depth, across, up); left stays left in all of them,
+# because all are behind the seat.
+DIRECTIONS = {
+    "from above, behind and left": (1.0, -0.62, 0.78),
+    "from above, behind and right": (1.0, 0.62, 0.78),
+    "from below and behind, floor taken away": (1.0, -0.38, -0.95),
+}
+VIEW_ANGLE_DEG = 22.0
+MARGIN = 0.055
+
+
+@dataclass(frozen=True, slots=True)
+class Viewpoint:
+    """A camera with mild perspective.
+
+    position and focus (3,) in metres; view_angle_deg is the vertical opening; up is always up.
+    """
+
+    words: str
+    position: FloatArray
+    focus: FloatArray
+    view_angle_deg: float = VIEW_ANGLE_DEG
+
+    @property
+    def directions(self) -> FloatArray:
+        """(3, 3) rows: to the right of the picture, up in the picture, into the picture."""
+        inward = self.focus - self.position
+        inward = inward / np.linalg.norm(inward)
+        rightward = np.cross(inward, [0.0, 0.0, 1.0])
+        rightward = rightward / np.linalg.norm(rightward)
+        return np.stack([rightward, np.cross(rightward, inward), inward])
+
+    def project(self, points: FloatArray, size_px: tuple[int, int]) -> FloatArray:
+        """Pixels (n, 2) from the lower left corner, for points (n, 3) and a picture of (width, height)."""
+        seen = (np.asarray(points, dtype=np.float64) - self.position) @ self.directions.T
+        width, height = size_px
+        per_slope = 0.5 * height / np.tan(np.radians(0.5 * self.view_angle_deg))
+        middle = np.array([0.5 * width, 0.5 * height])
+        return np.asarray(middle + per_slope * seen[:, :2] / seen[:, 2:], dtype=np.float64)
+
+    def faces(self, normals: FloatArray, offsets_m: FloatArray) -> BoolArray:
+        """Whether the viewer stands on the air side of planes with normals (n, 3) and offsets (n,)."""
+        return np.asarray(normals @ self.position - offsets_m > 0.0)
+
+
+def stand(room: Room, words: str, shape: float) -> Viewpoint:
+    """Step back in one of the named directions until the whole room is in a picture of this shape.
+
+    Parameters
+    ----------
+    room
+        The room; its own surfaces count, furniture is inside.
+    words
+        One of `DIRECTIONS`.
+    shape
+        Width over height of the picture.
+    """
+    corners = room.triangles[room.owner_of_triangle == 0].reshape(-1, 3)
+    focus = 0.5 * (corners.min(axis=0) + corners.max(axis=0))
+    outward = np.array(DIRECTIONS[words])
+    outward = outward / np.linalg.norm(outward)
+    reach = float(np.linalg.norm(corners.max(axis=0) - corners.min(axis=0)))
+    near, far = reach, 50.0 * reach
+    # The picture of the room shrinks steadily with distance, and its middle hardly moves: halve the interval,
+    # then turn to the middle of the picture, twice.
+    for _ in range(3):
+        near, far = reach, 50.0 * reach
+        for _ in range(40):
+            away = 0.5 * (near + far)
+            box = _box(Viewpoint(words, focus + away * outward, focus), corners, shape)
+            fits = box[0] >= MARGIN and box[1] >= MARGIN and box[2] <= shape - MARGIN and box[3] <= 1.0 - MARGIN
+            near, far = (near, away) if fits else (away, far)
+        view = Viewpoint(words, focus + far * outward, focus)
+        box = _box(view, corners, shape)
+        off = np.array([0.5 * (box[0] + box[2]) - 0.5 * shape, 0.5 * (box[1] + box[3]) - 0.5])
+        per_metre = 0.5 / np.tan(np.radians(0.5 * VIEW_ANGLE_DEG)) / far
+        focus = focus + (off / per_metre) @ view.directions[:2]
+    return Viewpoint(words, focus + far * outward, focus)
+
+
+def _box(view: Viewpoint, corners: FloatArray, shape: float) -> FloatArray:
+    """Left, low, right, high of the corners in a picture one high and `shape` wide."""
+    flat = view.project(corners, (1000, 1000)) / 1000.0 + np.array([0.5 * (shape - 1.0), 0.0])
+    return np.concatenate([flat.min(axis=0), flat.max(axis=0)])

@@ -1,0 +1,117 @@
+"""Plain text as it is printed and written, and what is said with every result: assumptions and cautions."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Final
+from sim.machine.whole_files import write_whole
+from sim.responses.records import Results
+
+WIDTH: Final = 100
+
+
+def wrapped(text: str, indent: str = "") -> list[str]:
+    """A paragraph as lines that all begin with an indent."""
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)
+
+
+def listed(sentences: Iterable[str]) -> list[str]:
+    """Sentences as a list, each with a dash before it."""
+    lines = []
+    for sentence in sentences:
+        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+    return lines
+
+
+def named(entries: Mapping[str, str]) -> list[str]:
+    """Names, each with its meaning in the lines below."""
+    lines = []
+    for name, meaning in entries.items():
+        lines += [f"  {name}", *wrapped(meaning, "      ")]
+    return lines
+
+
+def titled(title: str, about: Sequence[str], sections: Iterable[tuple[str, Sequence[str]]]) -> str:
+    """A whole text: title, sentences about it, and sections of lines under underlined headings."""
+    lines = [title, "=" * len(title), ""]
+    for sentence in about:
+        lines += wrapped(sentence)
+    for heading, body in sections:
+        lines += ["", heading, "-" * len(heading), *body]
+    return "\n".join(lines) + "\n"
+
+
+def write_lines(lines: Sequence[str], path: Path) -> None:
+    """Write lines of text.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    write_whole(path, "\n".join(lines) + "\n", "the text")
+
+
+def write_explanation(text: str, path: Path) -> None:
+    """Write a text that explains a folder.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    write_whole(path, text, "the explanation")
+
+
+# What is said with every result: assumptions, cautions, and what is not judged.
+
+CAUTIONS: Final[tuple[str, ...]] = (
+    "Nothing here replaces local building, fire and electrical codes or licensed trades; where they differ, they win.",
+    "Overhead panels: fix to joists or rated anchors with hardware rated for overhead use and a second tether, "
+    "never by glue or magnets alone; suspended-ceiling grids and plain plasterboard are not structure. Two people.",
+    "Drilling: use a detector first; cables, water and gas may run anywhere behind a surface, also at the points "
+    "named here. Have old coatings and boards tested for asbestos.",
+    "Heavy loudspeakers: lift with two people or a hoist; a box and its stand should still stand when tipped by "
+    "10 degrees; strap tilted boxes; mind children, pets and earthquake areas.",
+    "Fibres: when cutting mineral or glass wool wear gloves, long sleeves, eye cover and a dust mask; wrap it fully.",
+    "Fire: ask for the reaction-to-fire class of the whole panel as mounted (EN 13501-1 or ASTM E84); never use "
+    "packing or bedding foam; keep clear of lamps, heaters and transformers.",
+    "Escape and air: never block a door, an escape window, a smoke alarm, a sprinkler, a vent or a radiator.",
+    "Hearing: play test signals at a moderate level and stay away from the loudspeaker while they run.",
+    "Mains: keep the protective earth, leave room for heat behind powered loudspeakers, no mains cable under panels.",
+)
+
+NOT_JUDGED: Final[tuple[str, ...]] = (
+    "Bass: below the transition frequency single resonances of the room rule, and rays say little.",
+    "More than two bends round edges; two bends with a mirror before or after them, or on a body that is not a plain "
+    "plate or box standing free; the shadow of panels.",
+    "Vibration of the desk, the stands and the floor.",
+    "Small things that are not in the scene, and people.",
+)
+
+
+def cautions(results: Results) -> tuple[str, ...]:
+    """What to mind: what is not settled in this scene first, then what holds for every room."""
+    return (*results.stage.warnings, *CAUTIONS)
+
+
+def assumptions(results: Results) -> tuple[str, ...]:
+    """What was assumed: notes of the scene and of building it, and what looked odd in the file."""
+    scene, stage, air = results.scene, results.stage, results.stage.air
+    return (
+        "Surfaces are flat and mirror sound; materials take away what their absorption coefficient says, "
+        "at every angle" + (", save those told in layers, which are met at the real angle." if stage.finishes else "."),
+        *(
+            ["Panels take part by the Fresnel share of their area and by the front edges of their frames."]
+            * bool(stage.panels)
+        ),
+        f"Air: {air.temperature_c:g} C, {air.relative_humidity_percent:g} % relative humidity, "
+        f"{air.pressure_kpa:g} kPa; speed of sound {air.speed_of_sound_m_s:.1f} m/s.",
+        f"Paths touch at most {results.paths.facets.shape[1]} surfaces.",
+        f"Frequencies below {results.responses.transition_hz:.0f} Hz are not judged.",
+        *stage.notes,
+        *scene.blueprint.notes,
+        *scene.warnings,
+    )

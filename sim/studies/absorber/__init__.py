@@ -1,0 +1,1 @@
+"""What one absorber build-up returns, by frequency and angle."""

@@ -1,0 +1,1 @@
+"""Where early sound strikes first, second and third."""

@@ -1,0 +1,253 @@
+"""Two or more layouts side by side: what improved, what got worse, and what did not change.
+
+The first layout is the one the others are compared with.  Loudspeakers are matched by name, the rest in order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sim.acoustics.bands import Bands
+from sim.acoustics.levels import SILENCE_DB, level_db
+from sim.answers import Answer, Labelled
+from sim.arrays import FloatArray, frozen
+from sim.blueprint.reader import AnyScene
+from sim.errors import SceneError
+from sim.pipeline import trace
+from sim.responses.arrivals import in_window
+from sim.responses.records import Results
+from sim.studies.compare.surfaces import EarChange, deepest_notches, ear_changes, strongest_bends
+from sim.studies.compare.surfaces import SurfaceChange, heard, silent, surface_changes
+
+__all__ = ["NOTICEABLE_DB", "Comparison", "SurfaceChange", "compare", "early_level_db", "letter_of", "silent"]
+
+NOTICEABLE_DB = 1.0
+"""Differences below this are called no change (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Comparison(Answer):
+    """Layouts compared, the first being the reference.
+
+    Attributes
+    ----------
+    titles
+        For each layout what its scene is called.
+    loudspeakers
+        Names, those of the first layout.
+    bands
+        Octaves of all levels.
+    early_db
+        (layout, loudspeaker, band) energy of everything that arrives inside the target's window, dB re direct sound;
+        `SILENCE_DB` where nothing arrives.
+    strongest_db
+        (layout, loudspeaker) the worst single arrival in the target's band, dB re direct sound; `SILENCE_DB` for none.
+    surfaces
+        What each surface sends in each layout.
+    improved, worse, unchanged
+        (layout - 1) sentences on each layout after the first.
+    cautions
+        What makes the comparison less than fair, in sentences.
+    ear
+        What single things add to the response at the ear.
+    notches
+        (loudspeaker, layout) the deepest notches, in words.
+    bends
+        (loudspeaker, layout) the strongest sound that came round an edge, in words.
+    layouts
+        The traced layouts themselves.
+    """
+
+    titles: tuple[str, ...]
+    loudspeakers: tuple[str, ...]
+    bands: Bands
+    early_db: FloatArray
+    strongest_db: FloatArray
+    surfaces: tuple[SurfaceChange, ...]
+    improved: tuple[tuple[str, ...], ...]
+    worse: tuple[tuple[str, ...], ...]
+    unchanged: tuple[tuple[str, ...], ...]
+    cautions: tuple[str, ...] = ()
+    ear: tuple[EarChange, ...] = ()
+    notches: tuple[tuple[str, ...], ...] = ()
+    bends: tuple[tuple[str, ...], ...] = ()
+    layouts: tuple[Results, ...] = ()
+
+    def headline(self) -> str:
+        """What the layout after the first changes most, or that nothing does."""
+        told = []
+        for number, (better, worse) in enumerate(zip(self.improved, self.worse, strict=True), start=1):
+            name = f"{letter_of(number)} ({self.titles[number]})"
+            told.append(f"{name}: {len(better)} better, {len(worse)} worse" + (f"; {better[0]}" if better else ""))
+        return f"against A ({self.titles[0]}) {' | '.join(told)}"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each layout and loudspeaker: early level octave by octave and strongest arrival, in dB."""
+        return [
+            {"layout": title, "loudspeaker": name, "strongest_db": float(self.strongest_db[i, s])}
+            | {
+                f"early_{octave:g}_hz_db": float(level)
+                for octave, level in zip(self.bands.nominal_hz, self.early_db[i, s], strict=True)
+            }
+            for i, title in enumerate(self.titles)
+            for s, name in enumerate(self.loudspeakers)
+        ]
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {
+            "layout": (list(self.titles), ""),
+            "loudspeaker": (list(self.loudspeakers), ""),
+            "octave": (self.bands.nominal_hz, "Hz"),
+        }
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        return {
+            "early_db": (("layout", "loudspeaker", "octave"), self.early_db, "dB"),
+            "strongest_db": (("layout", "loudspeaker"), self.strongest_db, "dB"),
+        }
+
+
+def compare(layouts: Sequence[AnyScene | Results], report: Callable[[str], None] = lambda _: None) -> Comparison:
+    """Compare layouts of one room, or of several, at the first listener; what is not traced yet is traced.
+
+    Raises
+    ------
+    SceneError
+        If there are fewer than two layouts, or one has more or fewer loudspeakers than the first.
+    """
+    if len(layouts) < 2:
+        raise SceneError("compare", f"it takes 2 or more scenes and was given {len(layouts)}", "give them in one list")
+    results = []
+    for number, one in enumerate(layouts):
+        if not isinstance(one, Results):
+            report(f"{letter_of(number)}: {one if isinstance(one, str | Path) else type(one).__name__}")
+            one = trace(one, report)
+        results.append(one)
+    first = results[0]
+    names = tuple(one.name for one in first.stage.loudspeakers)
+    matched = [_matched(result, names) for result in results]
+    early = np.array(
+        [[early_level_db(result, one) for one in row] for result, row in zip(results, matched, strict=True)]
+    )
+    strongest = np.array(
+        [[_strongest(result, one) for one in row] for result, row in zip(results, matched, strict=True)]
+    )
+    changes = tuple(
+        change for i, name in enumerate(names) for change in surface_changes(results, [row[i] for row in matched], name)
+    )
+    judged_hz = first.responses.transition_hz
+    told = [_told(changes, strongest, names, layout, judged_hz) for layout in range(1, len(results))]
+    return Comparison(
+        titles=tuple(result.scene.blueprint.title for result in results),
+        loudspeakers=names,
+        bands=first.responses.bands,
+        early_db=frozen(early),
+        strongest_db=frozen(strongest),
+        surfaces=changes,
+        improved=tuple(one[0] for one in told),
+        worse=tuple(one[1] for one in told),
+        unchanged=tuple(one[2] for one in told),
+        cautions=_cautions(results),
+        ear=tuple(
+            change for i, name in enumerate(names) for change in ear_changes(results, [row[i] for row in matched], name)
+        ),
+        notches=tuple(deepest_notches(results, [row[i] for row in matched]) for i in range(len(names))),
+        bends=tuple(strongest_bends(results, [row[i] for row in matched]) for i in range(len(names))),
+        layouts=tuple(results),
+    )
+
+
+def letter_of(number: int) -> str:
+    """Letters of the layout with a number from 0 on: A to Z, then AA, AB and so on."""
+    letters = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
+
+
+def _matched(result: Results, names: Sequence[str]) -> list[str]:
+    """Names in `result` of the loudspeakers called `names` in the first layout: the same name, else in order."""
+    own = [one.name for one in result.stage.loudspeakers]
+    if len(own) != len(names):
+        raise SceneError(
+            f"{result.scene.path}, loudspeakers",
+            f"it has {len(own)} and the first layout {len(names)}",
+            "compare layouts with the same number of loudspeakers",
+        )
+    left_over = iter([name for name in own if name not in names])
+    return [name if name in own else next(left_over) for name in names]
+
+
+def _cautions(results: Sequence[Results]) -> tuple[str, ...]:
+    targets = [result.scene.blueprint.target for result in results]
+    if len({(target.level_db, target.window_ms, target.band_hz) for target in targets}) == 1:
+        return ()
+    return ("the targets of the layouts differ; each level below is taken in its own layout's window and band",)
+
+
+def early_level_db(result: Results, loudspeaker: str) -> FloatArray:
+    """Energy (band,) of all arrivals inside the target window, in dB re the direct sound; energies add."""
+    target = result.scene.blueprint.target
+    rows = [10.0 ** (a.level_db / 10.0) for a in heard(result, loudspeaker) if in_window(a, target)]
+    total = np.sum(rows, axis=0) if rows else np.zeros(len(result.responses.bands))
+    return level_db(total)
+
+
+def _strongest(result: Results, loudspeaker: str) -> float:
+    target = result.scene.blueprint.target
+    return max((a.worst_db for a in heard(result, loudspeaker) if in_window(a, target)), default=SILENCE_DB)
+
+
+def _told(
+    changes: Sequence[SurfaceChange], strongest: FloatArray, names: Sequence[str], layout: int, judged_hz: float
+) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+    better: list[str] = []
+    worse: list[str] = []
+    same: list[str] = []
+    for i, name in enumerate(names):
+        before, after = float(strongest[0, i]), float(strongest[layout, i])
+        words = f"{name}: strongest reflection inside the window {_level(before)}, then {_level(after)}"
+        _sort(after - before, words, better, worse, same)
+    for change in changes:
+        before, after = float(change.worst_db[0]), float(change.worst_db[layout])
+        who = f"{change.loudspeaker} by way of the {change.surface}"
+        if np.isnan(before) and np.isnan(after):
+            continue
+        if np.isnan(after):
+            better.append(f"{who}: {before:.1f} dB at {change.delay_ms[0]:.2f} ms is gone: {change.why_not[layout]}")
+        elif np.isnan(before):
+            when = f"{after:.1f} dB at {change.delay_ms[layout]:.2f} ms"
+            worse.append(f"{who}: new, {when}; in A {change.why_not[0]}")
+        else:
+            words = f"{who}: {before:.1f} dB at {change.delay_ms[0]:.2f} ms, then {after:.1f} dB at"
+            words += f" {change.delay_ms[layout]:.2f} ms; it still mirrors"
+            notches = change.first_notch_hz[0], change.first_notch_hz[layout]
+            if min(notches) > judged_hz:
+                words += f", first notch {_notch(notches[0])}, then {_notch(notches[1])}"
+            _sort(after - before, words, better, worse, same)
+    return tuple(better), tuple(worse), tuple(same)
+
+
+def _level(level: float) -> str:
+    return "none" if silent(level) else f"{level:.1f} dB"
+
+
+def _notch(frequency_hz: float) -> str:
+    return f"{frequency_hz:.0f} Hz" if np.isfinite(frequency_hz) else "none"
+
+
+def _sort(change_db: float, words: str, better: list[str], worse: list[str], same: list[str]) -> None:
+    """Put words where they belong; a change in favour is a level that fell."""
+    if change_db <= -NOTICEABLE_DB:
+        better.append(words)
+    elif change_db >= NOTICEABLE_DB:
+        worse.append(words)
+    else:
+        same.append(words)

@@ -1,0 +1,160 @@
+"""The decay of one scene: images and rays to energies, energies to figures, figures against the target.
+
+Neglected: diffraction in all that comes late, interference and resonances (rays are energies), the placement of
+drivers (sound leaves the acoustic axis point), people.  Scattering coefficients are estimates.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+
+from sim.acoustics.bands import Bands, octave_bands, transition_frequency_hz
+from sim.arrays import BoolArray, FloatArray, frozen
+from sim.blueprint.reader import SceneFile
+from sim.blueprint.targets import Target
+from sim.placement.stage import Stage
+from sim.propagation.energy.image_energy import direct_arrival_s, image_energy
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.energy.late_rays import late_energy
+from sim.responses.arrivals import list_arrivals
+from sim.studies.decay.cautions import cautions_of
+from sim.studies.decay.late import left_out_means, spread_of
+from sim.studies.decay.records import DecayStudy, RoomDecay
+from sim.studies.decay.verdict import aim_of, initial_gaps, judge_decay
+from sim.studies.decay.late import T20, Gathered, Report, Wanted, curves_of, gather
+from sim.studies.decay.room_metrics import FIGURES, figures, level_curves_db, range_db
+from sim.responses.statistical_decay import diffuse_room
+from sim.responses.arrivals import judge
+
+PERCENT: Final = 2.0
+"""Standard error of T20 to reach; 5 % is just noticed (ISO 3382-1, Table A.1)."""
+CLARITY_DB: Final = 0.3
+"""Standard error of C50 to reach; about 1 dB is just noticed (ISO 3382-1, Table A.1)."""
+MOST_RAYS: Final = 400_000
+RULE: Final = "-10 dB to 15 ms"
+"""Early reflections of listening rooms (ITU-R BS.1116-3, EBU Tech 3276; from memory)."""
+BIN_S: Final = 5e-4
+COARSER_S: Final = 2.0
+"""Sound that is followed for n times this long is kept in bins n times as wide, to keep memory small."""
+STEP_S: Final = 1e-3
+"""Time between points of the curves that are kept."""
+FIRST_LENGTH: Final = 1.3
+"""Times the longest of Sabine's times, to begin with: rooms with uneven absorption take longer than he says."""
+SHORTEST_S: Final = 0.1
+LONGEST_S: Final = 8.0
+T30 = FIGURES.index("t30_s")
+
+
+class RoomSound:
+    """Energies of one stage, octaves 125 Hz to 8 kHz; the `Sound` that `late_decay.gather` asks for."""
+
+    def __init__(self, stage: Stage, seed: int, order: int, workers: int) -> None:
+        self._stage, self._seed, self._order, self._workers = stage, seed, order, workers
+
+    @cached_property
+    def arrival_s(self) -> FloatArray:
+        """(source, listener) when direct sound arrives."""
+        return direct_arrival_s(self._stage)
+
+    @cached_property
+    def direct(self) -> FloatArray:
+        """(source, listener, octave) energy of direct sound; none where something hides it."""
+        length = float(self.arrival_s.max()) + 2.0 * STEP_S
+        only = image_energy(self._stage, order=0, bin_s=STEP_S, length_s=length)
+        return np.asarray(only[:, :, 1:].sum(axis=-1))
+
+    def images(self, bin_s: float, length_s: float) -> FloatArray:
+        """(source, listener, octave, bin) direct sound and mirrored paths."""
+        return image_energy(self._stage, order=self._order, bin_s=bin_s, length_s=length_s)[:, :, 1:]
+
+    def late(self, first_ray: int, rays: int, bin_s: float, length_s: float) -> FloatArray:
+        """(source, listener, octave, bin) mean of some rays."""
+        energy = late_energy(
+            self._stage, seed=self._seed, first_ray=first_ray, rays=rays, order=self._order, bin_s=bin_s,
+            length_s=length_s, workers=self._workers,
+        )  # fmt: skip
+        return energy[:, :, 1:]
+
+
+def study_decay(
+    scene: SceneFile, stage: Stage, *, seed: int, most_rays: int = MOST_RAYS, percent: float = PERCENT,
+    clarity_db: float = CLARITY_DB, workers: int = 0, report: Report = lambda _: None,
+) -> DecayStudy:  # fmt: skip
+    """Find the decay of every loudspeaker at every listener; `workers` threads (0: all cores) change no bit.
+
+    Raises
+    ------
+    BounceplanError
+        For fewer than 1024 rays, a wanted error that is not above zero, or a seed that cannot be one.
+    """
+    octaves, diffuse = octave_bands(125, 8000), diffuse_room(stage)
+    order = scene.blueprint.method.order
+    sound = RoomSound(stage, seed, order, workers)
+    expected = _above_transition(octaves, _middle_s(octaves, diffuse.sabine_s[1:]), stage)[1]
+    length = float(sound.arrival_s.max()) + FIRST_LENGTH * float(diffuse.sabine_s[1:][expected].max())
+    length = min(max(length, SHORTEST_S + float(sound.arrival_s.max())), LONGEST_S)
+    wanted, bin_s = Wanted(percent, clarity_db, expected), BIN_S * math.ceil(length / COARSER_S)
+    done = gather(sound, wanted, most_rays=most_rays, bin_s=bin_s, length_s=length, report=report)
+    room = _room_decay(sound, done)
+    transition, judged = _above_transition(octaves, _middle_s(octaves, room.t20_s), stage)
+    paths, rule, target = trace_paths(stage, order), Target(preset=RULE), scene.blueprint.target
+    arrivals, ruled = (list_arrivals(stage, paths, octave_bands(), each, notches=False) for each in (target, rule))
+    aim = aim_of(stage.volume_m3, octaves)
+    time_s, level, level_error, depth = _curves(sound, done)
+    study = DecayStudy(
+        scene=scene, stage=stage, octaves=octaves, seed=seed, order=order, rays=done.rays, batches=len(done.batches),
+        bin_s=done.bin_s, length_s=done.length_s, wanted_percent=percent, wanted_db=clarity_db,
+        transition_hz=transition, judged=judged, figures=frozen(done.figures), errors=frozen(done.errors),
+        met=frozen(done.met), time_s=frozen(time_s), level_db=frozen(level), level_error_db=frozen(level_error),
+        range_db=frozen(depth), room=room, aim=aim, verdicts=judge_decay(octaves, judged, room, aim),
+        diffuse=diffuse, gaps=initial_gaps(arrivals), early=judge(arrivals, target), early_rule=judge(ruled, rule),
+        cautions=(),
+    )  # fmt: skip
+    return replace(study, cautions=cautions_of(study))
+
+
+def _middle_s(octaves: Bands, times_s: FloatArray) -> float:
+    return float(times_s[(octaves.nominal_hz == 500.0) | (octaves.nominal_hz == 1000.0)].mean())
+
+
+def _above_transition(octaves: Bands, middle_s: float, stage: Stage) -> tuple[float, BoolArray]:
+    """Transition frequency, and which octaves lie above it as a whole; the upper three always do."""
+    if not np.isfinite(middle_s):
+        return np.nan, np.asarray(octaves.nominal_hz >= 2000.0)
+    transition = transition_frequency_hz(middle_s, stage.volume_m3)
+    return transition, np.asarray((octaves.lower_hz >= transition) | (octaves.nominal_hz >= 2000.0))
+
+
+def _room_decay(sound: RoomSound, done: Gathered) -> RoomDecay:
+    """Means over loudspeakers and listeners; their errors from the same batches, as places share rays."""
+    found = done.figures[..., (T20, T30)].mean(axis=(0, 1))
+    others = left_out_means(done.batches)
+    each = [
+        figures(curves_of(sound, others[:, s, place], done.bin_s, s, place))[..., (T20, T30)]
+        for s, place in np.ndindex(*sound.arrival_s.shape)
+    ]
+    error = spread_of(np.mean(each, axis=0))
+    return RoomDecay(
+        frozen(found[:, 0]), frozen(error[:, 0]), frozen(found[:, 1]), frozen(error[:, 1])
+    )  # fmt: skip
+
+
+def _curves(sound: RoomSound, done: Gathered) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Times (t,), levels and their errors (source, listener, octave, t), and how far down they were followed."""
+    time_s = np.arange(0.0, done.length_s - float(sound.arrival_s.max()), STEP_S)
+    shape = (*sound.arrival_s.shape, done.batches.shape[3])
+    level, error, depth = np.zeros((*shape, len(time_s))), np.zeros((*shape, len(time_s))), np.zeros(shape)
+    others, mean = left_out_means(done.batches), done.batches.mean(axis=0)
+    for s, place in np.ndindex(*sound.arrival_s.shape):
+        whole = curves_of(sound, mean[s, place], done.bin_s, s, place)
+        level[s, place], depth[s, place] = level_curves_db(whole, time_s), range_db(whole)
+        with np.errstate(invalid="ignore"):
+            error[s, place] = spread_of(
+                level_curves_db(curves_of(sound, others[:, s, place], done.bin_s, s, place), time_s)
+            )
+    return time_s, level, error, depth

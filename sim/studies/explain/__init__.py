@@ -1,0 +1,1 @@
+"""One arrival in words: each loss, and what would remove it."""

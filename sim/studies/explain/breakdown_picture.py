@@ -1,0 +1,102 @@
+"""The ledger of one arrival: bars from the direct sound down to it in its worst octave, and a table of all octaves."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from sim.studies.explain.records import Explanation
+from sim.responses.records import Results
+from sim.showing.style import HAIRLINE, INK, SOFT_INK, frequency_words, level_words
+
+LOSS, GAIN = "#0072b2", "#d55e00"
+FAINTEST_DB = -60.0
+NAMES_IN, COLUMN_IN = 2.15, 0.62
+
+
+def shown_octaves(told: Explanation) -> list[int]:
+    """Numbers of the octaves that are told: those that are judged, else the worst."""
+    return [int(band) for band in np.flatnonzero(told.judged)] or [told.worst]
+
+
+def table_width_in(told: Explanation) -> float:
+    """Width of the table in inches."""
+    return NAMES_IN + COLUMN_IN * len(shown_octaves(told))
+
+
+def draw_waterfall(place: Axes, results: Results, told: Explanation) -> None:
+    """Bars from the direct sound at 0 dB down to the arrival, in its worst octave."""
+    band = told.worst
+    rows: list[tuple[str, float, float, str]] = [("direct sound", 0.0, 0.0, INK)]
+    level = 0.0
+    for loss in told.losses if told.arrival.order else ():
+        step = float(np.clip(loss.level_db[band], 2.0 * FAINTEST_DB, -2.0 * FAINTEST_DB))
+        rows.append((_short(told.name_of(loss)), level, level + step, LOSS if step <= 0.0 else GAIN))
+        level += step
+    if told.arrival.order:
+        rows.append(("this arrival", 0.0, level, INK))
+    target = results.scene.blueprint.target.level_db
+    lowest = min(min(min(a, b) for _, a, b, _ in rows), target) * 1.18 - 1.0
+    highest = max(0.0, *(max(a, b) for _, a, b, _ in rows)) + 1.0
+    for row, (_, start, stop, colour) in enumerate(rows):
+        hatch = "////" if colour == GAIN else ""
+        place.barh(row, stop - start, left=start, height=0.62, facecolor="white" if hatch else colour, edgecolor=colour,
+                   hatch=hatch, zorder=3)  # fmt: skip
+        if row + 1 < len(rows) - 1:
+            place.plot([stop, stop], [row, row + 1], color=SOFT_INK, linewidth=0.6, zorder=2)
+        shown = stop if row in (0, len(rows) - 1) else stop - start
+        sign = "+" if 0 < row < len(rows) - 1 and shown >= 0.05 else ""
+        text = sign + f"{shown + 0.0:.1f}".replace("-0.0", "0.0").replace("-", "\N{MINUS SIGN}")
+        beside = min(start, stop) - 0.01 * (highest - lowest)
+        place.text(beside, row, text, ha="right", va="center", fontsize=8, zorder=5)
+    if told.arrival.order:
+        place.axvline(target, color=INK, linewidth=1.0, linestyle=(0, (5, 2)), zorder=2)
+        place.text(target, -0.75, f"target {level_words(target)}", ha="center", va="bottom", fontsize=7.5)
+    place.set_yticks(range(len(rows)), [name for name, *_ in rows], fontsize=8)
+    place.set_ylim(len(rows) - 0.4, -0.6)
+    place.set_xlim(lowest, highest)
+    place.grid(axis="x", color=HAIRLINE, linewidth=0.4, alpha=0.6)
+    for spine in ("top", "right", "left"):
+        place.spines[spine].set_visible(False)
+    place.tick_params(axis="y", length=0)
+    octave = frequency_words(float(told.bands.nominal_hz[band]))
+    place.set_xlabel("dB re direct sound of that octave")
+    place.set_title(
+        f"what takes how much at {octave}, its worst octave", fontsize=9, color=SOFT_INK, pad=16, loc="left"
+    )
+
+
+def draw_ledger(figure: Figure, results: Results, told: Explanation, left: float, top: float) -> None:
+    """The same for every octave that is judged, as numbers."""
+    height, width = figure.get_figheight(), figure.get_figwidth()
+    shown = shown_octaves(told)
+    heads = [frequency_words(float(told.bands.nominal_hz[b])) for b in shown]
+    rows: list[tuple[str, list[str], bool]] = [("dB, by octave", heads, True)]
+    rows.append(("carried by", [told.drivers[b] for b in shown], False))
+    for loss in told.losses if told.arrival.order else ():
+        rows.append((_short(told.name_of(loss)), [_cell(float(loss.level_db[b])) for b in shown], False))
+    if told.arrival.order:
+        rows.append(("this arrival", [_cell(float(told.arrival.level_db[b])) for b in shown], True))
+    line = min(0.2, 2.1 / len(rows))
+    first = left + NAMES_IN / width
+    for row, (name, cells, bold) in enumerate(rows):
+        style: dict[str, Any] = {"fontsize": 7.8, "va": "top", "fontweight": "bold" if bold else "normal"}
+        y = top - line * row / height
+        figure.text(left, y, name, **style)
+        for column, cell in enumerate(cells):
+            figure.text(first + COLUMN_IN * (column + 1) / width, y, cell, ha="right", **style)
+    below = (
+        f"Below {results.responses.transition_hz:.0f} Hz nothing is judged. Lengths in {results.scene.blueprint.units}."
+    )
+    figure.text(left, top - (line * len(rows) + 0.08) / height, below, fontsize=7.2, va="top", color=SOFT_INK)
+
+
+def _cell(level: float) -> str:
+    return f"{level + 0.0:.1f}".replace("-0.0", "0.0").replace("-", "\N{MINUS SIGN}") if level > FAINTEST_DB else "-"
+
+
+def _short(words: str, most: int = 34) -> str:
+    return words if len(words) <= most else words[: most - 1].rstrip() + "…"

@@ -1,0 +1,53 @@
+"""One peak of a scene explained: the scene is traced first, unless it was before."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from sim.blueprint.reader import AnyScene
+from sim.errors import SceneError
+from sim.pipeline import build, trace
+from sim.studies.explain import explanation
+from sim.studies.explain.records import Explanation
+from sim.responses.records import Results
+
+
+def explain(
+    scene: AnyScene | Results,
+    peak: int,
+    report: Callable[[str], None] = lambda _: None,
+    *,
+    loudspeaker: str | None = None,
+    listener: str | None = None,
+    order: int | None = None,
+) -> Explanation:
+    """Take one reflection apart: every surface, angle and loss on its path, and what would remove it.
+
+    Parameters
+    ----------
+    scene
+        The scene, or what `trace` returned of it.
+    peak
+        Number as in arrivals.csv, 1 the strongest; 0 is the direct sound.
+    report
+        Called with a few words at the start of each stage.
+    loudspeaker, listener
+        Names; left out, the first of each.
+    order
+        Most surfaces a path may touch, where the scene is still to be traced.
+
+    Raises
+    ------
+    SceneError
+        If the scene cannot be, or there is no such loudspeaker, listener or peak.
+    """
+    if isinstance(scene, Results):
+        if order is not None:
+            raise SceneError("order", "these results are traced already", "leave it out, or give the scene")
+        results = scene
+    else:  # what can be refused at once is refused before the long part
+        read, stage = build(scene)
+        explanation.refuse_unknown_names(stage, loudspeaker, listener, peak)
+        results = trace(read, report, order=order)
+    report("working out what would remove it")
+    return explanation.explain(results, loudspeaker, listener, peak)

@@ -1,0 +1,186 @@
+"""One arrival in words: the way, the time, the ledger of losses, how near it is to vanishing, what would remove it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+import numpy as np
+
+from sim.arrays import FloatArray
+from sim.studies.explain.records import Aim, Explanation, Touch
+from sim.responses.records import Results
+from sim.showing.lengths import format_length, format_small
+from sim.studies.explain.removal_text import hertz, removal_lines
+from sim.showing.tape import tape_coordinates
+
+MOST_NOTCHES: Final = 3
+FAINTEST_DB: Final = -60.0
+"""Levels below this are not told by number."""
+
+
+def explanation_lines(results: Results, told: Explanation) -> list[str]:
+    """Write an explanation, lengths in the unit of the scene file, levels in dB re the direct sound of the octave."""
+    arrival, unit = told.arrival, results.scene.blueprint.units
+    what = "direct sound" if arrival.number == 0 else f"arrival {arrival.number} of those ranked by harm"
+    return [
+        results.scene.blueprint.title,
+        f"{arrival.loudspeaker} at the {arrival.listener}, {what}" + (f": {arrival.way}" if arrival.order else ""),
+        "",
+        summary_sentence(results, told),
+        *_below("The way", _way(results, told, unit)),
+        *_below("Time", _time(told, unit)),
+        *_below("Where its level comes from, in dB re the direct sound of each octave", _ledger(results, told)),
+        *_below("Against the direct sound", _notches(results, told)) * bool(arrival.order),
+        *_below("How near it is to vanishing", _margin(told, unit)) * bool(arrival.order),
+        *_below("What would remove it", removal_lines(results, told)),
+        "",
+        f"Below {results.responses.transition_hz:.0f} Hz nothing is judged.",
+    ]
+
+
+def summary_sentence(results: Results, told: Explanation) -> str:
+    """Say in one sentence how strong and how late it is, and how it stands against the target."""
+    arrival, target = told.arrival, results.scene.blueprint.target
+    if arrival.number == 0:
+        hidden = f"It is hidden by the {' and the '.join(told.hidden_by)}" if told.hidden_by else "Nothing hides it"
+        return f"{hidden}; it is what all levels are counted from."
+    start, end = target.window_ms
+    window = f"the target's window ({start:g} to {end:g} ms)"
+    level, limit = arrival.worst_db, target.level_db
+    stands = f"{abs(level - limit):.1f} dB {'above' if level > limit else 'below'} the target of {limit:g} dB"
+    if not told.inside_window:
+        stands += f", but outside {window}, so it does not count"
+    loudest = f"{db(level)} dB in its worst octave, {hertz(arrival.worst_band_hz)}"
+    if not told.judged.any():
+        return (
+            f"{loudest}, {arrival.main.delay_ms:.2f} ms after the direct sound; no octave of the target is judged here."
+        )
+    return f"{loudest}, {arrival.main.delay_ms:.2f} ms after the direct sound: {stands}."
+
+
+def db(level: float) -> str:
+    """A level with one decimal, "under -60" when there is next to nothing."""
+    return f"{level + 0.0:.1f}".replace("-0.0", "0.0") if level > FAINTEST_DB else f"under {FAINTEST_DB:g}"
+
+
+def aim_words(aim: Aim) -> str:
+    """A direction off the axis: whole angle, then sideways and up or down as the room has them."""
+    sideways = f"{abs(aim.sideways_deg):.0f} to the {'right' if aim.sideways_deg > 0 else 'left'}"
+    upward = f"{abs(aim.upward_deg):.0f} {'up' if aim.upward_deg > 0 else 'down'}"
+    parts = [sideways] * (abs(aim.sideways_deg) >= 0.5) + [upward] * (abs(aim.upward_deg) >= 0.5)
+    return f"{aim.off_axis_deg:.0f} degrees off its axis" + (f" ({', '.join(parts)})" if parts else "")
+
+
+def _below(heading: str, lines: Iterator[str]) -> list[str]:
+    said = [f"  {line}" for line in lines]
+    return ["", heading, *said] if said else []
+
+
+def _way(results: Results, told: Explanation, unit: str) -> Iterator[str]:
+    arrival = told.arrival
+    others = [part.driver for part in arrival.parts[1:]]
+    also = f", whose points these are; the way of the {' and the '.join(others)} lies beside it" if others else ""
+    yield f"driver: {arrival.main.driver}{also if arrival.order else ''}"
+    if told.silent and arrival.order:
+        yield f"no such way from: {', '.join(told.silent)}"
+    if arrival.order:
+        yield f"leaves {aim_words(told.departing)}; the ear lies {aim_words(told.toward_ear)}"
+    else:
+        yield f"the ear lies {aim_words(told.toward_ear)}"
+    for place, touch in enumerate(told.touches, start=1):
+        yield from _touch(results, touch, place, unit, told)
+    if arrival.order:
+        side = arrival.main.arrival_azimuth_deg
+        sideways = f"{abs(side):.0f} degrees to the {'right' if side > 0 else 'left'} of straight ahead"
+        height = arrival.main.arrival_elevation_deg
+        yield f"reaches the {arrival.listener} from {sideways}, {abs(height):.0f} {'up' if height > 0 else 'down'}"
+
+
+def _touch(results: Results, touch: Touch, place: int, unit: str, told: Explanation) -> Iterator[str]:
+    depth, across, up = (format_length(float(value), unit) for value in touch.point)
+    where = f"from_front {depth}, from_left {across}, up {up}"
+    if touch.kind == "edge":
+        about = "over two of its edges, about " if not len(told.arrival.main.points) else "at "
+        yield f"{place}. {touch.name}: {about}{where}; the way turns by {touch.angle_deg:.0f} degrees there"
+        return
+    yield f"{place}. {touch.name} ({touch.material}): at {where}; {touch.angle_deg:.0f} degrees from its normal"
+    tape = tape_coordinates(results.stage.room, touch.facet, touch.point)
+    yield f"   by tape: {reading_words(tape.first_m, tape.first_from, tape.second_m, tape.second_from, unit)}"
+    for panel in touch.panels:
+        share = 100.0 * float(panel.share[told.worst])
+        octave = hertz(float(told.bands.nominal_hz[told.worst]))
+        yield f"   {panel.name} ({panel.material}) governs {share:.0f} % of what comes back there at {octave}"
+
+
+def reading_words(first_m: float, first_from: str, second_m: float, second_from: str, unit: str) -> str:
+    """Two tape distances as words."""
+    return f"{format_length(first_m, unit)} {first_from}, {format_length(second_m, unit)} {second_from}"
+
+
+def _time(told: Explanation, unit: str) -> Iterator[str]:
+    main = told.arrival.main
+    if not told.arrival.order:
+        yield f"from the loudspeaker: {main.flight_time_ms:.2f} ms, a way of {format_length(main.length_m, unit)}"
+        return
+    direct_ms = main.flight_time_ms - main.delay_ms
+    rows = (
+        ("from the loudspeaker, this way", main.flight_time_ms, f"{format_length(main.length_m, unit)} long"),
+        ("from the loudspeaker, direct", direct_ms, f"{format_length(told.direct_m, unit)} long"),
+        ("after the direct sound", main.delay_ms, f"{format_length(main.extra_path_m, unit)} longer"),
+    )
+    for words, time_ms, length in rows:
+        yield f"{words:<31} {time_ms:6.2f} ms   {length}"
+
+
+def _ledger(results: Results, told: Explanation) -> Iterator[str]:
+    """One column an octave of the target that is judged, the worst marked with a star."""
+    arrival = told.arrival
+    shown = [int(band) for band in np.flatnonzero(told.judged)] or [told.worst]
+    heads = [hertz(float(told.bands.nominal_hz[band])) + ("*" if band == told.worst else "") for band in shown]
+    rows: list[tuple[str, Sequence[str]]] = [("", heads), ("carried by", [told.drivers[band] for band in shown])]
+    if arrival.order:
+        rows += [(told.name_of(loss), _cells(loss.level_db, shown)) for loss in told.losses]
+        rows.append(("= this arrival", _cells(arrival.level_db, shown)))
+        limit = results.scene.blueprint.target.level_db
+        rows.append(("target", [f"{limit:.1f}"] * len(shown)))
+    names = max(len(name) for name, _ in rows)
+    widths = [max(len(cells[column]) for _, cells in rows) for column in range(len(shown))]
+    for name, cells in rows:
+        yield f"{name:<{names}}  " + "  ".join(f"{cell:>{w}}" for cell, w in zip(cells, widths, strict=True))
+    if arrival.order:
+        yield "* worst octave of the target. Each column follows the driver that carries that octave of this arrival."
+    if any(loss.kind == "drivers" for loss in told.losses) and arrival.order:
+        yield "drivers together: how they add up here against how they add up in the direct sound (out of step: less)."
+    if arrival.bent and not len(arrival.main.points):
+        yield "What the loudspeaker sends toward the two edges is counted with the bending."
+
+
+def _cells(levels: FloatArray, shown: Sequence[int]) -> list[str]:
+    return [db(float(levels[band])) for band in shown]
+
+
+def _notches(results: Results, told: Explanation) -> Iterator[str]:
+    """First antiphases, and the notches at the ear that are put down to the surface of a way of one mirror."""
+    arrival = told.arrival
+    found = [f"{hz:.0f} Hz" for hz in arrival.notches_hz if math.isfinite(hz)]
+    yield f"it cancels most at {', '.join(found)}" if found else "it is nowhere in antiphase with the direct sound"
+    pair, shown = (arrival.loudspeaker, arrival.listener), 0
+    for notch in results.responses.notches:
+        mine = (notch.loudspeaker, notch.listener) == pair and notch.present and arrival.order == 1
+        if mine and notch.surface in arrival.surfaces and shown < MOST_NOTCHES:
+            shown += 1
+            yield (
+                f"a notch at the ear is put down to it: {notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, "
+                f"{notch.rise_db:.0f} dB more without it"
+            )
+
+
+def _margin(told: Explanation, unit: str) -> Iterator[str]:
+    main = told.arrival.main
+    if told.arrival.bent:
+        yield main.margin_cause
+        return
+    fragile = ": fragile, tape and chair can move by as much" if told.arrival.fragile else ""
+    yield f"within {format_small(main.margin_m, unit)} {main.margin_cause}{fragile}"

@@ -1,0 +1,1 @@
+"""What is understood of a loudspeaker or its data."""

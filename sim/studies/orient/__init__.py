@@ -1,0 +1,1 @@
+"""Upright, inverted or lying: what each orientation does at the head and the desk."""

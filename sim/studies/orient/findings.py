@@ -1,0 +1,135 @@
+"""What an orientation study shows: which poses are equal, from where on roll matters, which pose is most even."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sim.arrays import FloatArray, IntArray, frozen
+from sim.studies.orient.study import OrientationStudy, Posed, highest_crossover_hz
+from sim.studies.orient.field import Facing, Reflection, loudest
+
+EQUAL_DB: Final = 0.5
+UNCHANGED_DB: Final = 0.05
+"""Less than this is rounding: the pose changes nothing."""
+LOW_HZ: Final = 400.0
+NEAR_OCTAVES: Final = 0.5
+"""Third-octaves whose middle is this near to a crossover count as near it; always at least the nearest."""
+
+
+@dataclass(frozen=True, slots=True)
+class OrientationFindings:
+    """One loudspeaker in all poses; arrays are (pose,) unless told otherwise.
+
+    Attributes
+    ----------
+    name, kind, near_hz
+        Which loudspeaker, of which kind, and its highest crossover (2 kHz without any).
+    across_db, up_db, whole_db
+        Largest spread among third-octaves near that crossover: along the seat, up and down, over the whole head box.
+    change_db
+        (third-octave,) largest difference between any two poses anywhere in the head box, of levels re its middle.
+    ear_change_db
+        (third-octave,) largest difference between any two poses of the direct sound at the middle of the head box.
+    stacking_db
+        Largest difference up to 400 Hz between upright and inverted, of levels re the middle and of the middle itself;
+        nan without both poses.
+    equal_up_to_hz
+        Highest third-octave up to which all poses are equal within 0.5 dB; 0 if there is none.
+    desk, ceiling
+        Loudest surface that faces up, and down; None where nothing arrives or the pose does not fit.
+    """
+
+    name: str
+    kind: str
+    near_hz: float
+    across_db: FloatArray
+    up_db: FloatArray
+    whole_db: FloatArray
+    change_db: FloatArray
+    ear_change_db: FloatArray
+    stacking_db: float
+    equal_up_to_hz: float
+    desk: tuple[Reflection | None, ...]
+    ceiling: tuple[Reflection | None, ...]
+
+    @property
+    def unchanged(self) -> bool:
+        """Whether no pose changes the direct sound anywhere in the head box."""
+        return bool(max(self.change_db.max(), self.ear_change_db.max()) < UNCHANGED_DB)
+
+    def most_even(self) -> tuple[int, ...]:
+        """Numbers of the poses with the least spread over the whole box near the crossover, equal within 0.5 dB."""
+        return tuple(int(i) for i in np.flatnonzero(self.whole_db <= self.whole_db.min() + EQUAL_DB))
+
+
+def find(study: OrientationStudy) -> tuple[OrientationFindings, ...]:
+    """Findings for each loudspeaker of a study."""
+    return tuple(_find(study.of(name)) for name in study.names)
+
+
+def softest(found: Sequence[Reflection | None]) -> tuple[int, ...]:
+    """Numbers of the poses in which a reflection is weakest, equal within 0.5 dB; none where it arrives in no pose."""
+    levels = np.array([np.nan if one is None else one.high_db for one in found])
+    if not np.isfinite(levels).any():
+        return ()
+    return tuple(int(i) for i in np.flatnonzero(levels <= np.nanmin(levels) + EQUAL_DB))
+
+
+def twins(study: OrientationStudy, one: str, other: str) -> bool:
+    """Whether two loudspeakers are mirror images in every pose: spreads and loudest reflections within 0.5 dB."""
+    for a, b in zip(study.of(one), study.of(other), strict=True):
+        first, second = a.thirds, b.thirds
+        for left, right in ((first.across_db, second.across_db), (first.pattern_db, second.pattern_db)):
+            if float(np.abs(left - right).max()) > EQUAL_DB:
+                return False
+        ways: tuple[Facing, ...] = ("up", "down")
+        for facing in ways:
+            x, y = loudest(a.reflections, facing), loudest(b.reflections, facing)
+            if (x is None) != (y is None) or (
+                x is not None and y is not None and abs(x.high_db - y.high_db) > EQUAL_DB
+            ):
+                return False
+    return True
+
+
+def near(thirds_hz: FloatArray, crossover_hz: float) -> IntArray:
+    """Numbers of the third-octaves near a crossover."""
+    away = np.abs(np.log2(thirds_hz / crossover_hz))
+    return np.flatnonzero(away <= max(NEAR_OCTAVES, float(away.min())))
+
+
+def _stacking_db(poses: Sequence[Posed]) -> float:
+    ways = {round(abs(one.pose.roll_deg)): one for one in poses}
+    if not {0, 180} <= set(ways):
+        return float("nan")
+    low = poses[0].thirds.bands.nominal_hz <= LOW_HZ
+    one, other = ways[0].pattern_db[:, low], ways[180].pattern_db[:, low]
+    middle = len(one) // 2
+    shape = np.abs((one - one[middle]) - (other - other[middle])).max()
+    return float(max(shape, np.abs(one[middle] - other[middle]).max()))
+
+
+def _find(poses: tuple[Posed, ...]) -> OrientationFindings:
+    model = poses[0].placed.model
+    crossover = highest_crossover_hz(poses[0].placed)
+    bands = poses[0].thirds.bands
+    mine = near(bands.exact_hz, crossover)
+    levels = np.stack([one.pattern_db for one in poses])
+    middle = levels[:, levels.shape[1] // 2]
+    change = np.ptp(levels - middle[:, None], axis=0).max(axis=0)
+    unequal = np.flatnonzero(change > EQUAL_DB)
+    highest = len(change) if not len(unequal) else int(unequal[0])
+    return OrientationFindings(
+        poses[0].name, model.kind, crossover,
+        frozen(np.array([one.thirds.across_db[mine].max() for one in poses])),
+        frozen(np.array([one.thirds.up_db[mine].max() for one in poses])),
+        frozen(np.array([one.thirds.pattern_db[mine].max() for one in poses])),
+        frozen(change), frozen(np.ptp(middle, axis=0)), _stacking_db(poses),
+        float(bands.nominal_hz[highest - 1]) if highest else 0.0,
+        tuple(loudest(one.reflections, "up") for one in poses),
+        tuple(loudest(one.reflections, "down") for one in poses),
+    )  # fmt: skip

@@ -1,0 +1,268 @@
+"""Upright, inverted, on a side: the same loudspeakers in several poses, in the same numbers.
+
+What the loudspeaker itself does (evenness over the head box, arrival of its drivers, lobes, polars) needs no room; what
+desk and ceiling send back does, and is missing for a pose that does not fit into the room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, get_args
+
+import numpy as np
+
+from sim.acoustics.air import Air
+from sim.acoustics.bands import Bands, octave_bands, third_octave_bands
+from sim.answers import Answer, Labelled, printable
+from sim.arrays import FloatArray, frozen
+from sim.blueprint.reader import AnyScene, SceneFile, read_scene
+from sim.errors import SceneError
+from sim.placement.poses import PlacedLoudspeaker, place
+from sim.placement.stage import Stage, set_stage
+from sim.studies.orient.drivers import DriverTimes, Lobe, Polar, driver_times, lobes, polars
+from sim.studies.orient.field import Evenness, evenness, head_points, pattern_levels_db
+from sim.studies.orient.orientations import USUAL, Keep, Pose, posed, read_poses
+from sim.studies.orient.field import Reflection, reflections
+
+MAP_GRID: Final = (25, 25, 1)
+NO_CROSSOVER_HZ: Final = 2000.0
+
+
+@printable
+@dataclass(frozen=True, slots=True)
+class Posed:
+    """One loudspeaker in one pose.
+
+    Attributes
+    ----------
+    pose, name, roll_deg
+        Which pose, which loudspeaker, and its own roll (mirrored on the right of the seat).
+    placed
+        Where it is and how it is turned.
+    octaves, thirds
+        Evenness over the head box per octave and third-octave.
+    pattern_db
+        (point, third-octave) levels over the head box, the spreading from the axis point taken out.
+    map_db
+        (depth, across) levels at ear height re the middle, in the octave round the highest crossover.
+    times, lobes, polars
+        Of its drivers, one a crossover (polars round 2 kHz without any).
+    reflections
+        First-order sound of the surfaces; empty when the pose does not fit.
+    trouble
+        Why it does not fit into the room, or empty.
+    """
+
+    pose: Pose
+    name: str
+    roll_deg: float
+    placed: PlacedLoudspeaker
+    octaves: Evenness
+    thirds: Evenness
+    pattern_db: FloatArray
+    map_db: FloatArray
+    times: tuple[DriverTimes, ...]
+    lobes: tuple[Lobe, ...]
+    polars: tuple[Polar, ...]
+    reflections: tuple[Reflection, ...]
+    trouble: str
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class OrientationStudy(Answer):
+    """All loudspeakers in all orientations, the first being the reference.
+
+    Attributes
+    ----------
+    scene
+        What was asked.
+    poses
+        The orientations.
+    keep
+        "axis" if the acoustic axis point stays where it is, "support" if the box stays on what it stands on.
+    head_box
+        (3,) full sizes in metres of the box the head stays in: depth, across, up.
+    octaves
+        125 Hz to 16 kHz.
+    posed
+        `posed[pose][loudspeaker]`.
+    """
+
+    scene: SceneFile
+    poses: tuple[Pose, ...]
+    keep: Keep
+    head_box: FloatArray
+    octaves: Bands
+    posed: tuple[tuple[Posed, ...], ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the loudspeakers."""
+        return tuple(one.name for one in self.posed[0])
+
+    def of(self, name: str) -> tuple[Posed, ...]:
+        """One loudspeaker in all poses."""
+        number = self.names.index(name)
+        return tuple(row[number] for row in self.posed)
+
+    def headline(self) -> str:
+        """Which orientation is most even over the head box at the octave where they differ most."""
+        told = []
+        for name in self.names:
+            spread = np.array([one.octaves.pattern_db for one in self.of(name)])
+            octave = int(np.ptp(spread, axis=0).argmax())
+            best = int(spread[:, octave].argmin())
+            told.append(
+                f"{name}: {self.poses[best].name} is most even over the head at {self.octaves.nominal_hz[octave]:g} Hz"
+                f" ({spread[best, octave]:.1f} dB, {self.poses[0].name} {spread[0, octave]:.1f} dB)"
+            )
+        return "; ".join(told)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each orientation, loudspeaker and octave: evenness over the head box in dB."""
+        return [
+            {
+                "orientation": pose.name,
+                "loudspeaker": one.name,
+                "roll_deg": one.roll_deg,
+                "octave_hz": float(octave),
+                "pattern_db": float(one.octaves.pattern_db[band]),
+                "across_db": float(one.octaves.across_db[band]),
+                "up_db": float(one.octaves.up_db[band]),
+                "heard_db": float(one.octaves.heard_db[band]),
+                "fits": not one.trouble,
+            }
+            for pose, row in zip(self.poses, self.posed, strict=True)
+            for one in row
+            for band, octave in enumerate(self.octaves.nominal_hz)
+        ]
+
+    def _axes(self) -> Mapping[str, tuple[Any, str]]:
+        return {
+            "orientation": ([pose.name for pose in self.poses], ""),
+            "loudspeaker": (list(self.names), ""),
+            "octave": (self.octaves.nominal_hz, "Hz"),
+        }
+
+    def _arrays(self) -> Mapping[str, Labelled]:
+        names = ("pattern_db", "across_db", "up_db", "heard_db")
+        return {
+            name: (
+                ("orientation", "loudspeaker", "octave"),
+                [[getattr(one.octaves, name) for one in row] for row in self.posed],
+                "dB",
+            )
+            for name in names
+        }
+
+
+def orient(
+    scene: AnyScene,
+    poses: str | Sequence[str | float] = USUAL,
+    keep: Keep = "axis",
+    report: Callable[[str], None] = lambda _: None,
+) -> OrientationStudy:
+    """Work out what upright, inverted or lying loudspeakers do at the head, the desk and the ceiling.
+
+    Parameters
+    ----------
+    scene
+        The room.
+    poses
+        "upright", "inverted", "left", "right", "out", "in", or rolls in degrees; the first is the reference.
+    keep
+        What stays where it is: the acoustic "axis" point, or the box on its "support".
+    report
+        Called with a few words at the start of each stage.
+
+    Raises
+    ------
+    SceneError
+        If the scene itself cannot be, an orientation is not understood, or none fits into the room.
+    """
+    if keep not in get_args(Keep):
+        raise SceneError("--keep", f'it is "{keep}"', 'write "axis" or "support"')
+    asked = read_poses(poses if isinstance(poses, str) else ",".join(str(each) for each in poses))
+    return study_orientation(read_scene(scene), asked, keep, report)
+
+
+def study_orientation(
+    scene: SceneFile, poses: Sequence[Pose], keep: Keep = "axis", report: Callable[[str], None] = lambda _: None
+) -> OrientationStudy:
+    """Work out every pose of a scene's loudspeakers.
+
+    Raises
+    ------
+    SceneError
+        If the scene itself cannot be, or no pose fits into the room.
+    """
+    set_stage(scene.blueprint, scene.folder)
+    octaves = octave_bands(125, 16000)
+    rows, troubles = [], []
+    for pose in poses:
+        report(pose.name)
+        row = _posed(scene, pose, keep, octaves)
+        rows.append(row)
+        troubles.append(row[0].trouble)
+    if all(troubles):
+        raise SceneError("--poses", f"none of them fits into the room ({troubles[0]})", "try --keep support")
+    box = scene.blueprint.listener.head_box
+    return OrientationStudy(
+        scene, tuple(poses), keep, frozen(np.array([box.depth, box.across, box.up])), octaves, tuple(rows)
+    )
+
+
+def _posed(scene: SceneFile, pose: Pose, keep: Keep, octaves: Bands) -> tuple[Posed, ...]:
+    blueprint = posed(scene.blueprint, pose, keep, scene.folder)
+    stage: Stage | None = None
+    trouble = ""
+    try:
+        stage = set_stage(blueprint, scene.folder)
+    except SceneError as fault:
+        trouble = f"{fault.where}: {fault.found}"
+    placed = [place(blueprint, record, 0.0, scene.folder) for record in blueprint.loudspeakers]
+    found: tuple[tuple[Reflection, ...], ...] = tuple(() for _ in placed)
+    if stage is not None:
+        placed = list(stage.loudspeakers)
+        found = reflections(stage, blueprint.target, octaves)
+    air = Air(blueprint.air.temperature_c, blueprint.air.relative_humidity_percent, blueprint.air.pressure_kpa)
+    speed = air.speed_of_sound_m_s
+    listener = blueprint.listener
+    ear = np.array(listener.ear.coordinates)
+    box = np.array([listener.head_box.depth, listener.head_box.across, listener.head_box.up])
+    thirds = third_octave_bands(100, 16000)
+    row = []
+    for one, mine in zip(placed, found, strict=True):
+        row.append(
+            Posed(
+                pose,
+                one.name,
+                one.roll_deg,
+                one,
+                evenness(one, ear, box, octaves, speed),
+                evenness(one, ear, box, thirds, speed),
+                frozen(pattern_levels_db(one, head_points(ear, box).reshape(-1, 3), thirds, speed)),
+                frozen(_map(one, ear, box, speed)),
+                driver_times(one, ear, 0.5 * float(box[1]), speed),
+                lobes(one, ear, speed),
+                polars(one, ear, speed),
+                mine,
+                trouble,
+            )
+        )
+    return tuple(row)
+
+
+def highest_crossover_hz(placed: PlacedLoudspeaker) -> float:
+    """The highest crossover of a loudspeaker, or 2 kHz without any."""
+    return placed.model.crossovers_hz[-1] if placed.model.crossovers_hz else NO_CROSSOVER_HZ
+
+
+def _map(placed: PlacedLoudspeaker, ear: FloatArray, box: FloatArray, speed: float) -> FloatArray:
+    """Levels (depth, across) at ear height re the ear, in the octave round the highest crossover."""
+    middle = highest_crossover_hz(placed)
+    band = Bands(*(np.array([middle * factor]) for factor in (1.0, 1.0, 2.0**-0.5, 2.0**0.5)))
+    points = head_points(ear, box * np.array([1.0, 1.0, 0.0]), MAP_GRID)
+    levels = pattern_levels_db(placed, points, band, speed)[:, :, 0, 0]
+    return np.asarray(levels - levels[MAP_GRID[0] // 2, MAP_GRID[1] // 2])

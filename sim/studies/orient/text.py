@@ -1,0 +1,238 @@
+"""An orientation study in words: a short table for each loudspeaker, what is equal, what differs, and why."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Sequence
+from typing import Final
+
+from sim.studies.orient.study import OrientationStudy, Posed
+from sim.studies.orient.findings import EQUAL_DB, LOW_HZ, OrientationFindings, find, softest, twins
+from sim.studies.orient.field import Reflection
+from sim.showing.words import WIDTH, listed
+
+KEPT: Final = {
+    "axis": "every pose with the acoustic axis point where it is",
+    "support": "every pose with the box on what it stands on; the acoustic axis moves with it",
+}
+
+
+def orientation_lines(study: OrientationStudy) -> list[str]:
+    """Lines on a study: levels in dB, times in milliseconds, angles in degrees, places in metres."""
+    scene = study.scene
+    depth, across, up = (f"{100.0 * size:g}" for size in study.head_box)
+    lines = [f"{scene.blueprint.title}  ({scene.path}, scene {scene.digest})"]
+    lines += _wrapped(
+        f"{KEPT[study.keep]}. Head box {depth} x {across} x {up} cm (depth x across x up). Poses are those of "
+        "loudspeakers left of the seat; on the right they are mirror images."
+    )
+    told: list[str] = []
+    for found in find(study):
+        twin = next((name for name in told if twins(study, name, found.name)), None)
+        lines.append("")
+        if twin is not None:
+            lines.append(f"{found.name}: the mirror image of {twin}, equal within {EQUAL_DB:g} dB in every pose")
+            continue
+        told.append(found.name)
+        lines += _loudspeaker(study.of(found.name), found)
+    lines += ["", "How to read it", *listed(_reading())]
+    return lines
+
+
+def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings) -> list[str]:
+    lines = [
+        f"{found.name} ({found.kind}), crossover {_hertz(found.near_hz)}"
+        if poses[0].placed.model.crossovers_hz
+        else f"{found.name} ({found.kind}), no crossover: looked at round {_hertz(found.near_hz)}"
+    ]
+    lines.append(
+        f"  {'':<24}{'spread of direct sound, dB':>28}{'drivers, ms':>14}{'lobe, deg':>18}"
+        f"{'from below, dB':>20}{'from above, dB':>20}"
+    )
+    lines.append(f"  {'':<24}{'across':>8}{'up':>8}{'whole':>12}{'over seat':>14}{'up':>9}{'right':>9}")
+    for number, one in enumerate(poses):
+        lag = f"{one.times[-1].change_ms:.3f}" if one.times else "-"
+        lobe = (_signed(one.lobes[-1].up_deg), _signed(one.lobes[-1].across_deg)) if one.lobes else ("-", "-")
+        desk, ceiling = _range(found.desk[number]), _range(found.ceiling[number])
+        if one.trouble:
+            desk, ceiling = "does not fit", ""
+        lines.append(
+            f"  {one.pose.name:<24}{found.across_db[number]:>8.1f}{found.up_db[number]:>8.1f}"
+            f"{found.whole_db[number]:>12.1f}{lag:>14}{lobe[0]:>9}{lobe[1]:>9}{desk:>20}{ceiling:>20}"
+        )
+    sentences = [
+        *_evenness(poses, found), *_low(poses, found), *_lobes(poses), *_nulls(poses),
+        *_surface("From below", "upward", poses, found.desk),
+        *_surface("From above", "downward", poses, found.ceiling),
+        *_points(poses), *(f"{one.pose.name}: it does not fit ({one.trouble})." for one in poses if one.trouble),
+    ]  # fmt: skip
+    return [*lines, *listed(sentences)]
+
+
+def _evenness(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
+    names = [one.pose.name for one in poses]
+    if found.unchanged:
+        change = max(float(found.change_db.max()), float(found.ear_change_db.max()))
+        return [f"Its direct sound is the same in every pose, to {change:.2f} dB: roll does not matter."]
+    best = found.most_even()
+    if len(best) == len(names):
+        return [
+            f"Near {_hertz(found.near_hz)} all poses are equally even over the head box, within {EQUAL_DB:g} dB "
+            f"({_span(found.whole_db.tolist())} dB)."
+        ]
+    worst = max(range(len(names)), key=lambda number: float(found.whole_db[number]))
+    said = [
+        f"Near {_hertz(found.near_hz)} most even over the head box: {_and([names[i] for i in best])} "
+        f"({_span([float(found.whole_db[i]) for i in best])} dB"
+        + (f", equal within {EQUAL_DB:g} dB" if len(best) > 1 else "")
+        + f"); least: {names[worst]} ({found.whole_db[worst]:.1f} dB)."
+    ]
+    sideways = [i for i, one in enumerate(poses) if abs(abs(one.pose.roll_deg) - 90.0) < 1.0]
+    standing = [i for i, one in enumerate(poses) if abs(math.sin(math.radians(one.pose.roll_deg))) < 0.02]
+    if sideways and standing:
+        lying, upright = max(found.across_db[i] for i in sideways), max(found.across_db[i] for i in standing)
+        words = (
+            "loses" if lying > upright + EQUAL_DB else "gains" if lying < upright - EQUAL_DB else "changes little in"
+        )
+        said.append(
+            f"On its side it {words} evenness from left to right near {_hertz(found.near_hz)}: {lying:.1f} dB over the "
+            f"seat against {upright:.1f} dB"
+            + (" (common practice says that a two-way loses; these are computed)." if found.kind == "two-way" else ".")
+        )
+    return said
+
+
+def _low(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
+    if found.unchanged or len(poses) < 2:
+        return []
+    bands = poses[0].thirds.bands.nominal_hz
+    low = max((float(found.ear_change_db[i]) for i, hz in enumerate(bands) if hz <= LOW_HZ), default=0.0)
+    even = (
+        f"Up to {_hertz(found.equal_up_to_hz)} all poses are equally even within {EQUAL_DB:g} dB"
+        if found.equal_up_to_hz
+        else f"Even in the lowest third-octave the poses differ by more than {EQUAL_DB:g} dB over the head box"
+    )
+    single = len(poses[0].placed.model.drivers) == 1
+    why = "" if single else ", as the woofer is nearer or farther"
+    said = [f"{even}; at the ear itself they differ by {low:.1f} dB at most up to {_hertz(LOW_HZ)}{why}."]
+    if single:
+        said.append(
+            "All its sound is taken to leave from one point: what drivers do to each other is known as far as the data "
+            "hold it, for listeners far away."
+        )
+    elif not math.isnan(found.stacking_db):
+        said.append(
+            f"Which driver is on top changes direct sound by {found.stacking_db:.1f} dB at most up to {_hertz(LOW_HZ)} "
+            "(common practice: below about 400 to 500 Hz the order of drivers hardly matters)."
+        )
+    return said
+
+
+def _lobes(poses: Sequence[Posed]) -> list[str]:
+    hanging = [
+        f"{one.pose.name} {lobe.ear_under_db:.1f} dB at {_hertz(lobe.crossover_hz)}"
+        for one in poses
+        for lobe in one.lobes
+        if lobe.ear_under_db > EQUAL_DB
+    ]
+    return [f"The ear lies below the loudest direction: {', '.join(hanging)}."] if hanging else []
+
+
+def _nulls(poses: Sequence[Posed]) -> list[str]:
+    said = []
+    for one in poses:
+        for times in one.times:
+            if not math.isnan(times.null_m):
+                side = "right" if times.null_m > 0 else "left"
+                said.append(
+                    f"{one.pose.name}: {times.lower} and {times.upper} cancel at {_hertz(times.crossover_hz)} for "
+                    f"someone {abs(times.null_m):.2f} m to the {side} of the ear."
+                )
+    return said
+
+
+def _surface(what: str, way: str, poses: Sequence[Posed], found: Sequence[Reflection | None]) -> list[str]:
+    """What the loudest surface that looks one way sends in each pose that fits into the room."""
+    names = [one.pose.name for one in poses]
+    fitting = [number for number, one in enumerate(poses) if not one.trouble]
+    reaching = [number for number in fitting if found[number] is not None]
+    there = [one for one in found if one is not None]
+    if not there:
+        return [f"No surface that looks {way} sends anything at first order."]
+    best = softest(found)
+    first = found[best[0]]
+    loud = max(there, key=lambda one: one.high_db)
+    loudest = next(number for number, one in enumerate(found) if one is loud)
+    silent = [names[number] for number in fitting if number not in reaching]
+    beside = f"; nothing at first order {_and(silent)}" if silent else ""
+    if len(best) == len(reaching):
+        which = "in every pose" if len(reaching) == len(found) else "in every pose that fits"
+        if silent:
+            which = _and([names[number] for number in reaching])
+        equal = f"equal within {EQUAL_DB:g} dB " if len(reaching) > 1 else ""
+        return [f"{what}, {loud.surface}: {equal}{which}, {_range(first)} dB{beside}."]
+    return [
+        f"{what}, {loud.surface}: weakest {_and([names[i] for i in best])} ({_range(first)} dB"
+        + (f", equal within {EQUAL_DB:g} dB" if len(best) > 1 else "")
+        + f"); loudest {names[loudest]} ({_range(loud)} dB){beside}."
+    ]
+
+
+def _points(poses: Sequence[Posed]) -> list[str]:
+    """Where the drivers' mirror points lie on the loudest upward surface, and whether they leave it."""
+    said = []
+    for one in poses:
+        up = [each for each in one.reflections if each.facing == "up" and math.isfinite(each.high_db)]
+        if not up:
+            continue
+        loudest = max(up, key=lambda each: each.high_db)
+        places = [
+            f"{driver} from_front {point[0]:.2f}, from_left {point[1]:.2f} m" + ("" if clear >= 0.0 else " (beside it)")
+            for driver, point, clear in zip(loudest.drivers, loudest.point_m, loudest.clear_m, strict=True)
+            if math.isfinite(point[0])
+        ]
+        said.append(f"{one.pose.name}, mirror points on the {loudest.surface}: {'; '.join(places)}.")
+    return said
+
+
+def _reading() -> list[str]:
+    return [
+        "Spread: largest less smallest level of the direct sound over the head box in the worst third-octave near the "
+        "crossover, distance to the acoustic axis taken out; along the seat, up and down, and over the whole box.",
+        "Drivers: by how much the arrival of the lower driver against the upper one changes along the head box.",
+        "Lobe: where the loudspeaker is loudest at the crossover, from its axis, up and to the seat's right.",
+        "From below and above: loudest first-order reflection from a surface that looks up, and down; worst octave of "
+        "the target re the direct sound, lowest and highest over the head box. Edges and second bounces are left out.",
+        "orientation.csv, drivers.csv, driver_times.csv (every 10 cm along the seat), surfaces.csv and "
+        "mirror_points.csv hold every band, driver, surface and point.",
+    ]
+
+
+def _range(one: Reflection | None) -> str:
+    if one is None:
+        return "none"
+    if not math.isfinite(one.low_db):
+        return f"none to {one.high_db:.1f}"
+    return f"{one.low_db:.1f} to {one.high_db:.1f}"
+
+
+def _signed(angle_deg: float) -> str:
+    return "0.0" if abs(angle_deg) < 0.05 else f"{angle_deg:+.1f}"
+
+
+def _span(values: Sequence[float]) -> str:
+    low, high = f"{min(values):.1f}", f"{max(values):.1f}"
+    return low if low == high else f"{low} to {high}"
+
+
+def _and(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _hertz(frequency: float) -> str:
+    return f"{frequency / 1000.0:g} kHz" if frequency >= 1000.0 else f"{frequency:g} Hz"
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text[:1].upper() + text[1:], WIDTH)

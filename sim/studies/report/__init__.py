@@ -1,0 +1,1 @@
+"""One page that opens offline: the room to turn, curves, layouts, plan."""

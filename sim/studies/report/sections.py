@@ -1,0 +1,257 @@
+"""Sections of a report: the room without a script, layouts side by side, the set-up sheet.
+
+Seen from behind the seat, a little from the left and from above, as along parallel lines.  Surfaces of the room that
+face away are left out, so that one sees inside.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+import numpy as np
+from sim.arrays import FloatArray
+from sim.responses.records import Results
+from sim.showing.page import loudspeaker_looks
+from sim.showing.page import escaped, number
+from sim.showing.scene_data import panel_box, surface_kind, way_points
+from collections.abc import Sequence
+from sim.studies.compare.comparison import Comparison, silent
+from sim.showing.page import Look
+from sim.showing.page import bullets, escaped, number, row, table, typeset
+import math
+from sim.placement.sheet import LoudspeakerSheet, SetupSheet, setup_sheet
+from sim.showing.lengths import format_length
+from sim.showing.page import bullets, escaped, number, row, table
+
+TOWARD_VIEWER: Final = (1.0, -0.62, 0.78)
+WIDTH: Final = 760.0
+PADDING: Final = 14.0
+FILLS: Final = {
+    "room": "#f1efe9", "window": "#dbe6ee", "door": "#e7ddcd", "furniture": "#d8cfbf", "loudspeaker": "#4a4a4a",
+}  # fmt: skip
+_BOX: Final = ((0, 1, 2, 3), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7))
+STRONGEST: Final = 3
+
+
+def room_sketch(results: Results) -> str:
+    """The room with the strongest reflections of each loudspeaker as one SVG element."""
+    room, stage = results.stage.room, results.stage
+    view = _directions()
+    corners = room.triangles.reshape(-1, 3) @ view[:2].T
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    scale = (WIDTH - 2.0 * PADDING) / float(high[0] - low[0])
+    height = (high[1] - low[1]) * scale + 2.0 * PADDING
+
+    def flat(points: FloatArray) -> str:
+        places = np.atleast_2d(points) @ view[:2].T
+        across = (places[:, 0] - low[0]) * scale + PADDING
+        down = (high[1] - places[:, 1]) * scale + PADDING
+        return " ".join(f"{x:.1f},{y:.1f}" for x, y in zip(across, down, strict=True))
+
+    shapes: list[str] = []
+    facing = [number for number, facet in enumerate(room.facets) if float(facet.normal @ view[2]) > 0.0]
+    farthest_first = {
+        owner: float((room.triangles[room.owner_of_triangle == n].reshape(-1, 3) @ view[2]).mean())
+        for n, owner in enumerate(room.owners)
+    }
+    farthest_first[room.owners[0]] = -np.inf
+    for place in sorted(facing, key=lambda n: farthest_first[room.facets[n].owner]):
+        facet = room.facets[place]
+        fill = _shaded(FILLS[surface_kind(results, facet.name, facet.owner)], facet.normal)
+        for triangle in room.triangles[room.facet_of_triangle == place]:
+            shapes.append(f'<polygon points="{flat(triangle)}" fill="{fill}" stroke="{fill}" stroke-width=".6"/>')
+        for side in facet.border:
+            ends = facet.from_plane(side.reshape(2, 2))
+            shapes.append(f'<polyline points="{flat(ends)}" fill="none" stroke="#57534a" stroke-width="1"/>')
+    for panel in stage.panels:
+        box = panel_box(panel)
+        for face in _BOX:
+            points = flat(box[list(face)])
+            shapes.append(f'<polygon points="{points}" fill="#7f9a86" fill-opacity=".45" stroke="#3f5c4a"/>')
+    for look in loudspeaker_looks([one.name for one in stage.loudspeakers]):
+        strongest = [
+            a
+            for a in results.responses.arrivals
+            if a.loudspeaker == look.name and a.listener == stage.listener_names[0] and 0 < a.number <= STRONGEST
+        ]
+        for arrival in strongest:
+            shapes.append(
+                f'<polyline points="{flat(way_points(results, arrival))}" fill="none" stroke="{look.colour}"'
+                f' stroke-width="1.8" stroke-dasharray="{look.dashes}"/>'
+            )
+    x, y = flat(stage.ears[0]).split(",")
+    shapes.append(f'<circle cx="{x}" cy="{y}" r="5" fill="#fff" stroke="#1c1b19" stroke-width="2"/>')
+    title = f"The room from behind and above, with the {number(STRONGEST, 0)} strongest reflections of each loudspeaker"
+    return (
+        f'<svg class="sketch" viewBox="0 0 {WIDTH:.0f} {height:.0f}" role="img" aria-label="{escaped(title)}">'
+        f"{''.join(shapes)}</svg>"
+    )
+
+
+def _shaded(colour: str, normal: FloatArray) -> str:
+    """A colour a little darker for walls than for floors, so that they are told apart."""
+    light = 0.955 + 0.045 * abs(float(normal[2])) - 0.05 * abs(float(normal[1]))
+    return "#" + "".join(f"{round(light * int(colour[at : at + 2], 16)):02x}" for at in (1, 3, 5))
+
+
+def _directions() -> FloatArray:
+    """(3, 3) rows: to the right of the drawing, up in it, toward the viewer."""
+    toward = np.array(TOWARD_VIEWER) / np.linalg.norm(TOWARD_VIEWER)
+    right = np.cross(-toward, [0.0, 0.0, 1.0])
+    right = right / np.linalg.norm(right)
+    return np.stack([right, np.cross(right, -toward), toward])
+
+
+# Layouts side by side in a report: early energy per octave, and what got better or worse.
+
+LOWEST_HZ = 125.0
+
+
+def layouts_part(comparison: Comparison, looks: Sequence[Look]) -> str:
+    """Compare each layout with the first, in numbers and in sentences."""
+    octaves = [i for i, hz in enumerate(comparison.bands.nominal_hz) if hz >= LOWEST_HZ]
+    headings = ["Loudspeaker", "Layout", *(_octave(float(comparison.bands.nominal_hz[i])) for i in octaves)]
+    rows = []
+    for speaker, name in enumerate(comparison.loudspeakers):
+        for layout, look in enumerate(looks):
+            levels = [float(comparison.early_db[layout, speaker, i]) for i in octaves]
+            first = [float(comparison.early_db[0, speaker, i]) for i in octaves]
+            cells = [_cell(level, before, layout) for level, before in zip(levels, first, strict=True)]
+            rows.append(row([escaped(name), f"{look.letter}: {escaped(look.name)}", *cells], words=2))
+    parts = [f'<p class="caution">{typeset(caution)}.</p>' for caution in comparison.cautions]
+    parts.append(
+        table(
+            "Everything that arrives inside the target window, dB re direct, per octave (energies added); "
+            "in small print the change against A",
+            headings, rows, words=2,
+        )
+    )  # fmt: skip
+    for layout, look in enumerate(looks[1:]):
+        parts.append(f"<h3>{look.letter} against A: {escaped(look.name)}</h3>")
+        for heading, told in (
+            ("Better", comparison.improved[layout]),
+            ("Worse", comparison.worse[layout]),
+            ("No change worth naming, under 1 dB", comparison.unchanged[layout]),
+        ):
+            parts.append(f"<h4>{heading}</h4>{bullets(told, 'Nothing.')}")
+    return "".join(parts)
+
+
+def _cell(level: float, before: float, layout: int) -> str:
+    if silent(level):
+        return "\N{EN DASH}"
+    change = "" if layout == 0 or silent(before) else f"<small>{_signed(level - before)}</small>"
+    return number(level, 1) + change
+
+
+def _signed(change_db: float) -> str:
+    return ("+" if round(change_db, 1) > 0 else "") + number(change_db, 1)
+
+
+def _octave(hz: float) -> str:
+    return f"{hz / 1000:g} kHz" if hz >= 1000 else f"{hz:g} Hz"
+
+
+# The set-up sheet of a report: what a person checks with tape and string before believing the rest.
+
+WAYS = ("front", "left", "right", "up", "down", "rear")
+WAY_WORDS = {
+    "front": "to the front", "rear": "to the rear", "left": "to the left", "right": "to the right", "up": "above",
+    "down": "below",
+}  # fmt: skip
+
+
+def setup_part(results: Results) -> str:
+    """Loudspeakers one column each, the ear, the triangle, sight lines and what is odd."""
+    sheet = setup_sheet(results.stage)
+    unit = results.scene.blueprint.units
+    parts = [_loudspeakers(sheet, unit), _triangles(sheet, unit), _sights(sheet, unit)]
+    if sheet.warnings:
+        parts.append(f"<h3>Look at this</h3>{bullets(sheet.warnings)}")
+    return "".join(parts)
+
+
+def _loudspeakers(sheet: SetupSheet, unit: str) -> str:
+    ear = sheet.ear
+    columns = [*(escaped(one.name) for one in sheet.loudspeakers), "ear"]
+
+    def facts(words: str, told: list[str], of_ear: str) -> str:
+        return row([words, *told, of_ear], words=0)
+
+    ones = sheet.loudspeakers
+    rows = [
+        facts("Model", [escaped(one.model) for one in ones], ""),
+        facts("Height of the acoustic axis, of the ear", [_length(one.axis_height_m, unit) for one in ones],
+              _length(float(ear[2]), unit)),
+        facts("Above (+) or below the ear", [_signed_length(one.axis_height_over_ear_m, unit) for one in ones], ""),
+        facts("Distance to the ear", [_length(one.distance_m, unit) for one in ones], ""),
+        facts("Time to the ear", [f"{number(one.flight_time_ms, 2)} ms" for one in ones], ""),
+        facts("Toe-in", [_angle(one.toe_in_deg, one.toe_in_error_deg, "inward", "outward") for one in ones], ""),
+        facts("Tilt", [_angle(one.tilt_deg, one.tilt_error_deg, "down", "up") for one in ones], ""),
+        facts("Roll", [f"{one.roll_deg:.0f}°" for one in ones], ""),
+        facts("Ear off its axis by", [f"{number(one.axis_error_deg, 1)}°" for one in ones], ""),
+    ]  # fmt: skip
+    for way in WAYS:
+        rows.append(
+            facts(
+                f"Nearest thing {WAY_WORDS[way]}",
+                [_surface(one.distance_to_m[way], unit) for one in ones],
+                _surface(sheet.ear_distance_to_m[way], unit),
+            )
+        )
+    rows.append(facts("Lowest corner of the box", [_lowest(one, unit) for one in ones], ""))
+    return table("Measured from the acoustic axis point, and from the ear", ["", *columns], rows, words=1, css="sheet")
+
+
+def _triangles(sheet: SetupSheet, unit: str) -> str:
+    told = []
+    for pair in sheet.pairs:
+        words = (
+            f"{pair.left} and {pair.right}: base {format_length(pair.base_m, unit)}, angle at the seat "
+            f"{pair.angle_at_seat_deg:.1f} degrees, distances differ by {pair.difference_mm:+.0f} mm "
+            f"({pair.difference_ms:+.3f} ms)"
+        )
+        told.append(words + ("; symmetric" if pair.symmetric else "; not symmetric: " + "; ".join(pair.asymmetries)))
+    return f"<h3>Listening triangle</h3>{bullets(told)}" if told else ""
+
+
+def _sights(sheet: SetupSheet, unit: str) -> str:
+    told = []
+    for line in sheet.sight_lines:
+        where = f"{line.loudspeaker} {line.driver} to the {line.listener}"
+        by = format_length(line.clearance_m, unit)
+        if line.hidden_by:
+            told.append(f"{where}: hidden by the {line.hidden_by}, {by} deep in its shade")
+        else:
+            told.append(f"{where}: clear" + (f" by {by}, nearest edge: {line.nearest}" if line.nearest else ""))
+    return f"<h3>Sight lines</h3>{bullets(told)}"
+
+
+def _length(metres: float, unit: str) -> str:
+    return escaped(format_length(metres, unit))
+
+
+def _signed_length(metres: float, unit: str) -> str:
+    if abs(metres) < 0.0005:
+        return "level"
+    return ("+" if metres > 0 else "\N{MINUS SIGN}") + _length(abs(metres), unit)
+
+
+def _angle(angle_deg: float, missing_deg: float, positive: str, negative: str) -> str:
+    told = f"{abs(angle_deg):.1f}°"
+    if abs(angle_deg) >= 0.05:
+        told += f" {positive if angle_deg > 0 else negative}"
+    if abs(missing_deg) < 0.05:
+        return f"{told}<small>points at the ear</small>"
+    way = positive if missing_deg > 0 else negative
+    return f"{told}<small>{abs(missing_deg):.1f}° more {way} would point at the ear</small>"
+
+
+def _surface(found: tuple[float, str], unit: str) -> str:
+    distance, name = found
+    if not math.isfinite(distance):
+        return escaped(name)
+    return f"{_length(distance, unit)}<small>{escaped(name)}</small>"
+
+
+def _lowest(one: LoudspeakerSheet, unit: str) -> str:
+    return _length(one.lowest_m, unit) if math.isfinite(one.lowest_m) else "no box"

@@ -1,0 +1,1 @@
+"""Several good layouts that differ, within ranges."""

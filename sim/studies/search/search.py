@@ -1,0 +1,243 @@
+"""Search: ranges of a few numbers and a target in, several good layouts that differ out."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from sim.answers import Answer, printable
+from sim.blueprint.reader import AnyScene, SceneFile, made_scene, read_scene
+from sim.blueprint.schema import Blueprint
+from sim.errors import SceneError
+from sim.placement.stage import set_stage
+from sim.layouts.values import read_value, value_of
+from sim.layouts.fields import find_field
+from sim.layouts.figures import layout_figures
+from sim.studies.search.limits import limits_of, what_is_not_judged
+from sim.studies.search.niches import find_layouts, left_alone, same_slope
+from sim.studies.search.ranges import Offender, Range, offenders, ranges_of
+from sim.studies.search.trials import Trial, Trials, Values, merit_of, try_layout
+from sim.layouts.plan import SweepTask, plan_sweep
+from sim.layouts.records import EQUAL_DB
+from sim.layouts.workers import Workers
+
+MOST_FIELDS: Final = 12
+"""With more, a search of some thousand layouts is a lottery (common practice, no source)."""
+MOST_LAYOUTS: Final = 12
+
+Ends = str | Sequence[float | str]
+"""A range in one text, "1.0:1.4", or its two ends: numbers in the unit of the scene, or texts with units."""
+
+
+@printable
+@dataclass(frozen=True, slots=True)
+class FoundLayout:
+    """One good layout.
+
+    Attributes
+    ----------
+    trial
+        Its numbers, merit, figures, and the limits it only just keeps.
+    equal
+        Whether it is within 0.5 dB of the best, which is called equal.
+    slope_of
+        Number of a better layout whose slope it lies on: what lies between is no worse; -1 for one of its own.
+    ranges
+        For every field how far it may move, the others staying.
+    offenders
+        The strongest reflection of each loudspeaker.
+    """
+
+    trial: Trial
+    equal: bool
+    slope_of: int
+    ranges: tuple[Range, ...]
+    offenders: tuple[Offender, ...]
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Search(Answer):
+    """What a search found.
+
+    Attributes
+    ----------
+    task
+        The scene and the numbers that vary; the two values of each axis are the ends of its range.
+    seed
+        What the search drew its numbers from.
+    layouts
+        The best first; none when no layout is possible and keeps all limits.
+    now
+        The scene as it stands: its numbers (nan where one follows from something else) and figures.
+    tried, impossible, broken
+        Numbers of layouts: in all, impossible, and possible but beyond a limit.
+    spread_db
+        Worst less best merit among allowed layouts; nan when there is none.
+    obstacles
+        The most frequent reasons why layouts were impossible or beyond a limit, with their numbers.
+    not_judged
+        Limits that the scene's numbers do not allow to be judged.
+    """
+
+    task: SweepTask
+    seed: int
+    layouts: tuple[FoundLayout, ...]
+    now: Trial
+    tried: int
+    impossible: int
+    broken: int
+    spread_db: float
+    obstacles: tuple[tuple[str, int], ...]
+    not_judged: tuple[str, ...]
+
+    @property
+    def flat(self) -> bool:
+        """Whether nothing in these ranges matters by more than 0.5 dB."""
+        return self.spread_db <= EQUAL_DB
+
+    def headline(self) -> str:
+        """The best layout, or what stood in the way."""
+        if not self.layouts:
+            return f"no layout of {self.tried} tried is possible and keeps all limits"
+        best = self.layouts[0].trial
+        where = ", ".join(
+            f"{axis.field} {axis.told(value)}" for axis, value in zip(self.task.plan.axes, best.values, strict=True)
+        )
+        return f"{len(self.layouts)} good of {self.tried} layouts tried; best: {where} ({best.merit_db:.1f} dB)"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """The scene as it stands, then one row for each layout: its numbers, and its merit in dB (less is better)."""
+        axes = self.task.plan.axes
+        names = [f"{axis.field} [{axis.unit}]" if axis.unit else axis.field for axis in axes]
+        told = []
+        for name, trial in (
+            ("as it stands", self.now),
+            *((f"layout {n}", one.trial) for n, one in enumerate(self.layouts, start=1)),
+        ):
+            values = [float(axis.in_unit(value)) for axis, value in zip(axes, trial.values, strict=True)]
+            told.append({"layout": name, **dict(zip(names, values, strict=True)), "merit_db": trial.merit_db})
+        return told
+
+    def scene(self, layout: FoundLayout) -> SceneFile:
+        """A layout as a scene, to be traced or compared."""
+        plan = self.task.plan
+        return made_scene(self.blueprint(layout), self.task.folder, plan.scene_path)
+
+    def blueprint(self, layout: FoundLayout) -> Blueprint:
+        """The scene with the layout's numbers; stands grow or shrink with what is on them."""
+        changed = self.task.blueprint_at(layout.trial.values)
+        stands = []
+        for old, new in zip(self.task.blueprint.loudspeakers, changed.loudspeakers, strict=True):
+            ups = (old.acoustic_axis.up, new.acoustic_axis.up)
+            if (
+                new.standing == "stand"
+                and old.stand_height == new.stand_height
+                and None not in (*ups, new.stand_height)
+            ):
+                height = round(float(new.stand_height or 0.0) + float(ups[1] or 0.0) - float(ups[0] or 0.0), 4)
+                new = new.model_copy(update={"stand_height": height}) if height > 0.0 else new
+            stands.append(new)
+        return changed.model_copy(update={"loudspeakers": tuple(stands)})
+
+
+def search(
+    scene: AnyScene, vary: Mapping[str, Ends], *, layouts: int = 4, seed: int | None = None,
+    tied: bool = True, processes: int | None = None, report: Callable[[str], None] = lambda _: None,
+) -> Search:  # fmt: skip
+    """Search ranges of numbers for layouts with weak first reflections.
+
+    `vary` maps fields, such as "left.height", to ranges.  The seed, left out, is that of the scene; the same seed gives
+    the same answer, whatever the number of processes.  Several processes start afresh from the main module: call this
+    below `if __name__ == "__main__"`.
+
+    Raises
+    ------
+    SceneError
+        If scene, field or range cannot be.
+    """
+    task = plan_search(read_scene(scene), vary, tied=tied)
+    if not 1 <= layouts <= MOST_LAYOUTS:
+        raise SceneError("layouts", f"{layouts} are asked for", f"ask for 1 to {MOST_LAYOUTS}")
+    seed = task.blueprint.method.seed if seed is None else seed
+    if seed < 0:
+        raise SceneError("seed", f"it is {seed}", "give 0 or more")
+    now = as_it_stands(task)
+    workers: Workers[SweepTask, Values, Trial] = Workers(try_layout, task, processes=processes, expected=1000)
+    with workers:
+        trials = Trials(task, workers, now.values if np.isfinite(now.values).all() and not now.reason else None)
+        own = trials.share(np.array(now.values))
+        begin = [own] if np.isfinite(own).all() and own.min() >= 0.0 and own.max() <= 1.0 else []
+        found = find_layouts(trials, layouts, seed, begin, report)
+        found = sorted((left_alone(trials, trial, now.values) for trial in found), key=lambda trial: trial.merit_db)
+        allowed = [trial.merit_db for trial in trials.all if trial.allowed]
+        spread = max(allowed) - min(allowed) if allowed else float("nan")
+        if spread <= EQUAL_DB:
+            found = found[:1]
+        tried = trials.all
+        slopes = same_slope(trials, found)
+        report("finding out how far each number may move")
+        ranges = ranges_of(trials, found)
+    made = tuple(
+        FoundLayout(trial, trial.merit_db <= found[0].merit_db + EQUAL_DB, slope, spans, offenders(task, trial.figures))
+        for trial, slope, spans in zip(found, slopes, ranges, strict=True)
+        if trial.figures is not None
+    )
+    return Search(
+        task, seed, made, now, len(tried), sum(bool(trial.reason) for trial in tried),
+        sum(trial.broken > 0.0 for trial in tried), spread, _obstacles(tried), what_is_not_judged(task.blueprint),
+    )  # fmt: skip
+
+
+def plan_search(scene: SceneFile, vary: Mapping[str, Ends], *, tied: bool = True) -> SweepTask:
+    """Read the ranges; raises SceneError as `search`."""
+    if not vary:
+        raise SceneError("vary", "nothing varies", "name a field and its range, such as left.height=1.0:1.4")
+    if len(vary) > MOST_FIELDS:
+        raise SceneError("vary", f"{len(vary)} numbers vary", f"vary {MOST_FIELDS} at most, those you can change")
+    blueprint = scene.blueprint
+    ends: dict[str, list[float | str]] = {}
+    for name, given in vary.items():
+        field = find_field(blueprint, name, tied=tied)
+        parts = [part.strip() for part in given.split(":")] if isinstance(given, str) else [str(end) for end in given]
+        if len(parts) != 2 or not all(parts):
+            raise SceneError(name, f'"{given}" is no range', f"write FROM:TO, such as {name}={_example(field.kind)}")
+        low, high = (read_value(field, part, blueprint.units) for part in parts)
+        if low > high:
+            raise SceneError(name, f'the range "{":".join(parts)}" is reversed', f"write {name}={parts[1]}:{parts[0]}")
+        ends[name] = list(parts)
+    return plan_sweep(scene, ends, tied=tied)
+
+
+def as_it_stands(task: SweepTask) -> Trial:
+    """The scene itself as a trial; values are nan where the scene leaves a number to follow from something else."""
+    values = tuple(value_of(task.blueprint, field) for field in task.fields)
+    plan = task.plan
+    try:
+        stage = set_stage(task.blueprint, task.folder)
+    except SceneError as fault:
+        return Trial(values, float("nan"), (), str(fault), None)
+    figures = layout_figures(stage, plan.target, plan.bands, plan.surfaces)
+    limits = limits_of(task.blueprint, stage, task.fields)
+    return Trial(values, merit_of(figures, plan.target.level_db), limits, "", figures)
+
+
+def _example(kind: str) -> str:
+    return {"length": "1.0:1.4", "degrees": "-10:15"}.get(kind, "1:2")
+
+
+def _obstacles(trials: Sequence[Trial]) -> tuple[tuple[str, int], ...]:
+    """What stood in the way most often: the first words of reasons, or limits without their numbers."""
+    words: Counter[str] = Counter()
+    first: dict[str, str] = {}
+    for trial in trials:
+        if trial.reason:  # those that differ by numbers only are one
+            told = trial.reason.split(";")[0]
+            words[first.setdefault(re.sub(r"[\d.]+", "#", told), told)] += 1
+        for kind in {limit.kind for limit in trial.limits if limit.broken}:
+            words[f"limit: {kind}"] += 1
+    return tuple(words.most_common(4))

@@ -1,0 +1,179 @@
+"""What stands on or before a surface: openings, zones to keep clear, furniture, loudspeakers, panels, points."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+import numpy as np
+from sim.arrays import FloatArray
+from sim.blueprint.room import Opening
+from sim.geometry.patches import Face
+from sim.geometry.facets import united_polygon
+from sim.geometry.openings import DIRECTIONS, rectangle_between
+from sim.geometry.room import Room
+from sim.studies.sheets.shapes import rings_of
+from collections.abc import Sequence
+from sim.blueprint.room import KeepClear, Opening
+from sim.blueprint.schema import Blueprint
+from sim.placement.stage import Stage
+from sim.studies.sheets.readings import PanelReading
+from sim.studies.sheets.readings import ReflectionPoint, letters_of
+from sim.studies.sheets.records import Label, Layer, Mark, Outline
+from sim.studies.sheets.shapes import body_triangles, bounds_corners, middle_of, rings_of, silhouette
+from sim.studies.sheets.surfaces import Surface, View
+
+@dataclass(frozen=True, slots=True)
+class OpeningShape:
+    """One outline (n, 3) of an opening in metres, the number of its plane, and the normal (3,) toward the air."""
+
+    opening: Opening
+    outline: FloatArray
+    plane: int
+    normal: FloatArray
+
+    @property
+    def words(self) -> str:
+        """Name of the opening and what must stay possible there."""
+        if self.opening.escape:
+            return f"{self.opening.name}: way out, never block"
+        return f"{self.opening.name}: must open" if self.opening.must_open else self.opening.name
+
+
+def opening_shapes(room: Room, opening: Opening) -> list[OpeningShape]:
+    """Outlines of an opening: of the surfaces that bear its name, else the rectangle of its spans in its surface."""
+    made = []
+    for number in room.facet_numbers(opening.name):
+        facet = room.facets[number]
+        shape = united_polygon(facet.to_plane(room.triangles[room.facet_of_triangle == number]))
+        made += [OpeningShape(opening, facet.from_plane(ring), facet.plane, facet.normal) for ring in rings_of(shape)]
+    if made:
+        return made
+    for number in room.facet_numbers(opening.surface)[:1]:
+        facet = room.facets[number]
+        face = Face(facet.name, "walls", facet.frame[0], facet.frame[1], facet.frame[2], facet.normal, ())
+        spans = {key: span for key in DIRECTIONS if (span := getattr(opening, key)) is not None}
+        rectangle = rectangle_between(spans, face, f'openings "{opening.name}"')
+        outline = face.lifted(np.asarray(rectangle.exterior.coords)[:-1])
+        made.append(OpeningShape(opening, outline, facet.plane, facet.normal))
+    return made
+
+
+# What stands on or before a surface: openings, zones to keep clear, furniture, loudspeakers, panels, points.
+
+NEAR_M = 0.60
+"""Furniture and zones within this of a surface are drawn on it: what a panel there could run into."""
+
+Drawn = tuple[list[Outline], list[Label]]
+
+
+def facet_rings(room: Room, number: int, view: View) -> list[FloatArray]:
+    """Rings (n, 2) of one facet on the paper of a view."""
+    facet = room.facets[number]
+    shape = united_polygon(facet.to_plane(room.triangles[room.facet_of_triangle == number]))
+    return [view.flatten(facet.from_plane(ring)) for ring in rings_of(shape)]
+
+
+def other_facets(room: Room, surface: Surface, openings: Sequence[Opening]) -> Drawn:
+    """Facets of other names that continue a surface, and its openings."""
+    planes = {piece.plane for piece in surface.pieces}
+    known = {opening.name for opening in openings} | {surface.name}
+    lines: list[Outline] = []
+    labels: list[Label] = []
+    for number, facet in enumerate(room.facets):
+        if facet.plane in planes and facet.owner == room.owners[0] and facet.name not in known:
+            rings = facet_rings(room, number, surface.view)
+            lines += [Outline(ring, "WALLS", weight="fine") for ring in rings]
+            if facet.name not in {opening.surface for opening in openings}:  # the opening has its own name
+                labels += [Label(facet.name, _upper(ring), "WALLS") for ring in rings[:1]]
+    for opening in openings:
+        for shape in opening_shapes(room, opening):
+            if shape.plane in planes:
+                ring = surface.view.flatten(shape.outline)
+                lines.append(Outline(ring, "OPENINGS"))
+                labels.append(Label(shape.words, _upper(ring), "OPENINGS"))
+    return lines, labels
+
+
+def _upper(ring: FloatArray) -> FloatArray:
+    """A spot (2,) near the upper edge of a ring, where a name hides little."""
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    return np.asarray(low + np.array([0.5, 0.9]) * (high - low), dtype=np.float64)
+
+
+def zones(blueprint: Blueprint, surface: Surface, room: Room) -> Drawn:
+    """Zones to keep clear near a surface, with their clearance."""
+    lines: list[Outline] = []
+    labels: list[Label] = []
+    for zone in blueprint.keep_clear:
+        corners = bounds_corners(zone_spans(zone))
+        if any(_distance_m(room, piece.facet, corners) <= NEAR_M for piece in surface.pieces):
+            ring = _rectangle(surface.view.flatten(corners))
+            lines.append(Outline(ring, "KEEP-CLEAR", dash="dotted", weight="medium"))
+            labels.append(Label(f"{zone.name}: keep clear", middle_of(ring), "KEEP-CLEAR"))
+    return lines, labels
+
+
+def zone_spans(zone: KeepClear) -> FloatArray:
+    """Spans (3, 2) of a zone with its clearance."""
+    spans = np.array([zone.from_front, zone.from_left, zone.up])
+    return spans + zone.clearance * np.array([-1.0, 1.0])
+
+
+def furniture(stage: Stage, surface: Surface) -> Drawn:
+    """Outlines of what stands within reach of a surface and before it; loudspeakers too."""
+    import shapely
+
+    room = stage.room
+    names = [loudspeaker.name for loudspeaker in stage.loudspeakers]
+    letters = letters_of(names)
+    boxes = {one.body: letters[one.name] for one in stage.loudspeakers if one.corners is not None}
+    covered = shapely.union_all([shapely.Polygon(piece.rings[0]) for piece in surface.pieces])
+    lines: list[Outline] = []
+    labels: list[Label] = []
+    for owner in room.owners[1:]:
+        triangles = body_triangles(room, owner)
+        if not any(_distance_m(room, piece.facet, triangles.reshape(-1, 3)) <= NEAR_M for piece in surface.pieces):
+            continue
+        layer: Layer = "LOUDSPEAKERS" if owner in boxes else "FURNITURE"
+        seen = shapely.union_all([shapely.Polygon(ring) for ring in silhouette(triangles, surface.view)])
+        rings = rings_of(seen.intersection(covered))
+        lines += [Outline(ring, layer, dash="dashed", weight="fine") for ring in rings]
+        labels += [Label(boxes.get(owner, owner), middle_of(ring), layer, bold=owner in boxes) for ring in rings[:1]]
+    return lines, labels
+
+
+def panels(readings: Sequence[PanelReading]) -> Drawn:
+    """Panels as hatched rectangles with their numbers."""
+    lines = [Outline(reading.corners, "PANELS", weight="medium", fill="hatch") for reading in readings]
+    labels = [
+        Label(reading.number, middle_of(reading.corners), "PANELS", bold=True, upright=True) for reading in readings
+    ]
+    return lines, labels
+
+
+def marks(points: Sequence[ReflectionPoint], view: View) -> tuple[Mark, ...]:
+    """Points with the letter of their loudspeaker, one for each plane, its loudest; all others are dots."""
+    lettered = loudest(points)
+    dots = [Mark(view.flatten(point.place), "", "dot") for point in points if point not in lettered]
+    return (*dots, *(Mark(view.flatten(point.place), point.letter, point.shape) for point in lettered))
+
+
+def loudest(points: Sequence[ReflectionPoint]) -> list[ReflectionPoint]:
+    """The loudest point of each loudspeaker in each plane."""
+    best: dict[tuple[str, int], ReflectionPoint] = {}
+    for point in points:
+        key = (point.loudspeaker, point.plane)
+        if point.main and (key not in best or point.level_db > best[key].level_db):
+            best[key] = point
+    return list(best.values())
+
+
+def _distance_m(room: Room, facet_number: int, points: FloatArray) -> float:
+    """How far the nearest of some points is from the plane of a facet; bodies behind it are far away."""
+    facet = room.facets[facet_number]
+    away = points @ facet.normal - facet.offset_m
+    return float(away.min()) if away.max() > 0.0 else float("inf")
+
+
+def _rectangle(flat: FloatArray) -> FloatArray:
+    (a, b), (c, d) = flat.min(axis=0), flat.max(axis=0)
+    return np.array([[a, b], [c, b], [c, d], [a, d]])

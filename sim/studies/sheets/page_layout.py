@@ -1,0 +1,182 @@
+"""Sheets of paper: sizes, scales, and which drawings and tables stand where on them, in millimetres.
+
+Coordinates on a sheet run from its lower left corner to the right and up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from sim.arrays import FloatArray
+from sim.studies.sheets.labels import line_height_mm, text_width_mm, wrapped
+from sim.studies.sheets.records import Drawing, Table
+
+PAPERS_MM: Final[dict[str, tuple[float, float]]] = {
+    "a4": (297.0, 210.0),
+    "a3": (420.0, 297.0),
+    "letter": (279.4, 215.9),
+}
+"""Width and height lying (ISO 216, ANSI/ASME Y14.1)."""
+SCALES: Final = (10, 20, 25, 50, 100, 200)
+"""1 to this; the first that fits is taken."""
+FRAME_MM, TITLE_BLOCK_MM, CAUTION_MM = 6.0, 18.0, 10.0
+FIRST_ROW_MM, ROW_MM = 4.0, 6.0
+"""From a drawing to its first row of dimensions, and from row to row."""
+HEADING_MM, ENDS_MM, GAP_MM = 11.0, 5.0, 6.0
+TABLE_PT, HEAD_PT, NOTE_PT = 6.5, 7.5, 6.2
+COLUMN_GAP_MM = 3.0
+SIDES = ("left", "below", "right", "above")
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """One line of words; x and y in millimetres are where its baseline starts."""
+
+    text: str
+    x_mm: float
+    y_mm: float
+    size_pt: float
+    bold: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedDrawing:
+    """A drawing at 1 to `scale`; corner_mm (2,) is where its lower left corner (`drawing.low`) comes to lie."""
+
+    drawing: Drawing
+    scale: float
+    corner_mm: FloatArray
+
+    def on_paper(self, points: FloatArray) -> FloatArray:
+        """Millimetres (..., 2) on the sheet of points (..., 2) of the drawing."""
+        return np.asarray(self.corner_mm + (points - self.drawing.low) * 1000.0 / self.scale, dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What is on one sheet inside its frame: drawings, lines of words, and rules (x0, y0, x1, y1).
+
+    arrows (x, y, way) point to the front of the room: way is "up", "left" or "right".
+    """
+
+    name: str
+    drawings: tuple[PlacedDrawing, ...] = ()
+    words: tuple[Words, ...] = ()
+    rules: tuple[tuple[float, float, float, float], ...] = ()
+    arrows: tuple[tuple[float, float, str], ...] = ()
+
+    @property
+    def scale(self) -> float | None:
+        """The scale of its drawings, None without any."""
+        return self.drawings[0].scale if self.drawings else None
+
+
+@dataclass(slots=True)
+class Block:
+    """Words and rules being laid out, from an upper left corner down; sizes in millimetres."""
+
+    width_mm: float = 0.0
+    height_mm: float = 0.0
+    words: list[Words] = field(default_factory=list)
+    rules: list[tuple[float, float, float, float]] = field(default_factory=list)
+
+    def line(self, text: str, size_pt: float, *, bold: bool = False, indent_mm: float = 0.0) -> None:
+        """Add one line of words below what is there."""
+        self.height_mm += line_height_mm(size_pt)
+        self.words.append(Words(text, indent_mm, -self.height_mm + 0.25 * line_height_mm(size_pt), size_pt, bold))
+        self.width_mm = max(self.width_mm, indent_mm + text_width_mm(text, size_pt, bold=bold))
+
+    def space(self, height_mm: float) -> None:
+        """Leave room."""
+        self.height_mm += height_mm
+
+    def below(self, other: Block) -> None:
+        """Put another block under this one."""
+        self.words += [Words(w.text, w.x_mm, w.y_mm - self.height_mm, w.size_pt, w.bold) for w in other.words]
+        self.rules += [(a, b - self.height_mm, c, d - self.height_mm) for a, b, c, d in other.rules]
+        self.width_mm, self.height_mm = max(self.width_mm, other.width_mm), self.height_mm + other.height_mm
+
+    def at(self, x_mm: float, y_mm: float) -> tuple[list[Words], list[tuple[float, float, float, float]]]:
+        """Words and rules with the upper left corner at a place on the sheet."""
+        words = [Words(w.text, w.x_mm + x_mm, w.y_mm + y_mm, w.size_pt, w.bold) for w in self.words]
+        return words, [(a + x_mm, b + y_mm, c + x_mm, d + y_mm) for a, b, c, d in self.rules]
+
+
+def area_mm(paper: str) -> tuple[float, float, float, float]:
+    """Left, low, right and high of the part of a sheet that drawings and tables may take."""
+    width, height = PAPERS_MM[paper]
+    pad = 1.5
+    return (
+        FRAME_MM + pad, FRAME_MM + TITLE_BLOCK_MM + CAUTION_MM + pad, width - FRAME_MM - pad, height - FRAME_MM - pad
+    )  # fmt: skip
+
+
+def table_block(table: Table, widest_mm: float) -> Block:
+    """Lay out one table: title, headings, rows, notes; columns as wide as their widest words, or wrapped."""
+    block = Block()
+    block.line(table.title, HEAD_PT, bold=True)
+    block.space(0.8)
+    cells = [table.headings, *table.rows] if table.headings else []
+    natural = _natural_mm(table)
+    widths = _squeezed(natural, widest_mm - COLUMN_GAP_MM * (len(natural) - 1))
+    starts = np.concatenate([[0.0], np.cumsum(np.array(widths) + COLUMN_GAP_MM)])
+    for number, row in enumerate(cells):
+        broken = [
+            wrapped(cell, TABLE_PT, width / (1.17 if number == 0 else 1.0)) if wide > width + 1e-9 else [cell]
+            for cell, width, wide in zip(row, widths, natural, strict=True)
+        ]
+        for level in range(max(len(lines) for lines in broken)):
+            block.height_mm += line_height_mm(TABLE_PT)
+            base = -block.height_mm + 0.25 * line_height_mm(TABLE_PT)
+            for lines, start in zip(broken, starts, strict=False):
+                if level < len(lines) and lines[level]:
+                    block.words.append(Words(lines[level], float(start), base, TABLE_PT, number == 0))
+        block.space(0.5)
+        width = float(starts[-1]) - COLUMN_GAP_MM
+        if number == 0:
+            block.rules.append((0.0, -block.height_mm, width, -block.height_mm))
+            block.space(0.4)
+        block.width_mm = max(block.width_mm, width)
+    for note in table.notes:
+        for line in wrapped(note, NOTE_PT, min(widest_mm, max(block.width_mm, 90.0)), hanging="   "):
+            block.line(line, NOTE_PT)
+    return block
+
+
+def _squeezed(natural: Sequence[float], room_mm: float) -> list[float]:
+    """Widths of columns that fit into the room: the widest give way first."""
+    widths = list(natural)
+    while sum(widths) > room_mm and max(widths) > 14.0:
+        widest = int(np.argmax(widths))
+        widths[widest] *= 0.93
+    return widths
+
+
+def turned(table: Table) -> Table:
+    """The same table with its headings in the first column, for few rows in a narrow place."""
+    columns = [(heading, *(row[number] for row in table.rows)) for number, heading in enumerate(table.headings)]
+    return Table(table.title, columns[0], tuple(columns[1:]), table.notes)
+
+
+def tables_block(tables: Sequence[Table], widest_mm: float, *, may_turn: bool = False) -> Block:
+    """Several tables under each other; each may be turned when it is too wide."""
+    block = Block()
+    for number, table in enumerate(tables):
+        if number:
+            block.space(3.0)
+        whole = sum(_natural_mm(table)) + COLUMN_GAP_MM * (len(table.headings) - 1)
+        fits = whole <= widest_mm or not may_turn
+        block.below(table_block(table if fits else turned(table), widest_mm))
+    return block
+
+
+def _natural_mm(table: Table) -> list[float]:
+    cells = [table.headings, *table.rows]
+    return [
+        max(text_width_mm(row[column], TABLE_PT, bold=number == 0) for number, row in enumerate(cells))
+        for column in range(len(table.headings))
+    ]

@@ -1,0 +1,1 @@
+"""What to stack so that the axis is at ear height, and whether it stands."""

@@ -1,0 +1,201 @@
+"""What to stand a loudspeaker on, asked in one go: what is wished, what is there, and the best stacks of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sim.answers import Answer
+from sim.blueprint.reader import AnyScene, SceneFile, read_scene
+from sim.blueprint.units import text_to_metres
+from sim.errors import SceneError
+from sim.studies.stand.stack import UNKNOWN_BOX_KG_M3, Stack, Wish
+from sim.studies.stand.pieces import Piece, read_piece, sizes_m
+from sim.studies.stand.stack import loudspeaker_named, wish_of
+from sim.studies.stand.search import best_stacks
+from sim.placement.stage import set_stage
+
+USUAL_LOWEST_HZ = 45.0
+"""A small two-way reaches about this low (common practice, no source)."""
+USUAL_DISTANCE_M = 1.2
+LARGEST_M = 10.0
+Length = str | float
+"""Metres, or a text with its unit: 1.2, "1200 mm"."""
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Stacks(Answer):
+    """The best stacks for one loudspeaker.
+
+    Attributes
+    ----------
+    stacks
+        Best first; none when nothing can be stacked.
+    wish
+        The loudspeaker, and where its axis shall be.
+    pieces
+        What there is.
+    lowest_hz
+        Lowest note of the loudspeaker.
+    assumed
+        Sentences on what was not told.
+    """
+
+    stacks: tuple[Stack, ...]
+    wish: Wish
+    pieces: tuple[Piece, ...]
+    lowest_hz: float
+    assumed: tuple[str, ...]
+
+    @property
+    def stands(self) -> bool:
+        """Whether there is a stack, and the best stands by itself."""
+        return bool(self.stacks) and self.stacks[0].tips.least_deg > 0.0
+
+    def headline(self) -> str:
+        """How near the best stack comes, and how it stands."""
+        if not self.stacks:
+            return "nothing can be stacked of what is there"
+        best = self.stacks[0]
+        layers = "; ".join(layer.words for layer in best.layers) or "nothing"
+        error = 1000.0 * best.error_m
+        return f"{layers}: axis {error:+.0f} mm off, tips at {best.tips.least_deg:.1f} degrees"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One row for each stack, best first: metres, degrees, kilograms."""
+        return [
+            {
+                "stack": "; ".join(layer.words for layer in one.layers),
+                "height_m": one.height_m,
+                "axis_height_m": one.axis_height_m,
+                "error_m": one.error_m,
+                "tilt_deg": one.tilt_deg,
+                "mass_kg": one.mass_kg,
+                "tips_forward_deg": one.tips.forward_deg,
+                "tips_rearward_deg": one.tips.rearward_deg,
+                "tips_sideways_deg": one.tips.sideways_deg,
+            }
+            for one in self.stacks
+        ]
+
+
+def stand(
+    have: Sequence[str],
+    scene: AnyScene | None = None,
+    *,
+    loudspeaker: str = "",
+    axis_height: Length | None = None,
+    box: str | None = None,
+    axis_in_box: Length | None = None,
+    mass_kg: float | None = None,
+    distance: Length | None = None,
+    depth_offset: Length = 0.0,
+    stacks: int = 1,
+    soft: bool = False,
+    lowest_hz: float | None = None,
+    best: int = 3,
+) -> Stacks:
+    """Find what to stack so that the acoustic axis is at ear height, and whether it stands.
+
+    Parameters
+    ----------
+    have
+        What there is, a text each: "block 390x190x190 12kg x4", "plate 300x300x10 x2".
+    scene
+        Gives box, mass, ear height and distance; without it, `axis_height`, `box` and `axis_in_box` are needed.
+    loudspeaker
+        Which of the scene; left out, the first.
+    axis_height, box, axis_in_box, mass_kg, distance, depth_offset
+        Height wanted for the axis; "180x290x230", width x height x depth in mm; axis over the underside; mass in kg;
+        axis to ear in plan; middle of the box toward the listener from that of the stack.
+    stacks
+        Among how many stacks the pieces are shared.
+    soft
+        Only stacks with a pad or isolator.
+    lowest_hz
+        Lowest note of the loudspeaker, 45 Hz if left out.
+    best
+        How many to return.
+
+    Raises
+    ------
+    SceneError
+        If something is missing or cannot be.
+    """
+    for option, number in (("--stacks", stacks), ("--best", best)):
+        if number < 1:
+            raise SceneError(option, f"it is {number}", "give 1 or more")
+    if lowest_hz is not None and not lowest_hz > 0.0:
+        raise SceneError("--lowest-hz", f"it is {lowest_hz:g}", "give a frequency above zero")
+    if mass_kg is not None and not mass_kg > 0.0:
+        raise SceneError("--mass", f"it is {mass_kg:g} kg", "weigh the box and give more than zero")
+    forward = length("--depth-offset", depth_offset)
+    if scene is not None:
+        if box or axis_in_box:
+            raise SceneError("--box", "the box comes from the scene", "leave out --box and --axis-in-box, or --scene")
+        wish, assumed = _wish_of_scene(read_scene(scene), loudspeaker, mass_kg, forward)
+    else:
+        wish, assumed = _wish_of_sizes(axis_height, box, axis_in_box, mass_kg, forward)
+        if distance is None:
+            assumed.append(f"The ear is {USUAL_DISTANCE_M:.2f} m away; give --distance.")
+    if axis_height is not None:
+        wish = replace(wish, axis_height_m=length("--axis-height", axis_height))
+    if distance is not None:
+        wish = replace(wish, distance_m=length("--distance", distance))
+    for option, value in (("--axis-height", wish.axis_height_m), ("--distance", wish.distance_m)):
+        if not 0.0 < value <= LARGEST_M:
+            raise SceneError(option, f"it is {value:g} m", "give metres, or a length with its unit such as 1200mm")
+    pieces = tuple(read_piece(text, stacks) for text in have)
+    found = best_stacks(pieces, wish, best=best, soft=soft)
+    return Stacks(found, wish, pieces, lowest_hz or USUAL_LOWEST_HZ, tuple(assumed))
+
+
+def _wish_of_scene(
+    scene: SceneFile, loudspeaker: str, mass_kg: float | None, forward_m: float
+) -> tuple[Wish, list[str]]:
+    stage = set_stage(scene.blueprint, scene.folder)
+    wish = wish_of(stage, loudspeaker, mass_kg=mass_kg, forward_m=forward_m)
+    name = loudspeaker_named(stage, loudspeaker).name
+    used = next(one.model for one in scene.blueprint.loudspeakers if one.name == name)
+    model = scene.blueprint.models.get(used)
+    if mass_kg is None and (model is None or model.mass_kg is None):
+        return wish, [f"The box was not weighed: {wish.mass_kg:.1f} kg for its size; give --mass."]
+    return wish, []
+
+
+def _wish_of_sizes(
+    axis_height: Length | None, box: str | None, axis_in_box: Length | None, mass_kg: float | None, forward_m: float
+) -> tuple[Wish, list[str]]:
+    for option, given in (("--axis-height", axis_height), ("--box", box), ("--axis-in-box", axis_in_box)):
+        if given is None:
+            raise SceneError(option, "it is missing", "give it, or name a scene with --scene")
+    width, height, depth, _ = sizes_m(box or "", "--box", "write it like 180x290x230, width x height x depth in mm")
+    assumed = []
+    mass = mass_kg
+    if mass is None:
+        mass = width * height * depth * UNKNOWN_BOX_KG_M3
+        assumed.append(f"The box was not weighed: {mass:.1f} kg for its size; give --mass.")
+    in_box = length("--axis-in-box", axis_in_box if axis_in_box is not None else 0.0)
+    if not 0.0 <= in_box <= height:
+        raise SceneError("--axis-in-box", f"it is {in_box:g} m, outside a box {height:g} m high", "measure it again")
+    return Wish(0.0, USUAL_DISTANCE_M, width, height, depth, mass, in_box, forward_m), assumed
+
+
+def length(option: str, text: Length) -> float:
+    """A length in metres: a plain number is metres, anything else brings its unit.
+
+    Raises
+    ------
+    SceneError
+        If it is no length.
+    """
+    try:
+        return float(text)
+    except ValueError:
+        pass
+    try:
+        return text_to_metres(str(text))
+    except ValueError as fault:
+        found, _, remedy = str(fault).partition("; ")
+        raise SceneError(option, found, remedy.rstrip(".")) from None

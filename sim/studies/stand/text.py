@@ -1,0 +1,150 @@
+"""Stacks for a loudspeaker as plain lines: what lies on what, how near the axis comes, how it stands, what to mind."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from itertools import groupby
+from typing import Final
+
+from sim.studies.stand.stack import Stack
+from sim.studies.stand.answer import Stacks
+from sim.studies.stand.pieces import Piece
+from sim.studies.stand.pieces import HAND_TEST, ISOLATES_ABOVE, STAND_CAUTIONS, TIP_WARNING_DEG, fill_masses_kg, wedge_m
+from sim.placement.stops import TILT_LIMIT_DEG
+from sim.showing.words import WIDTH, listed
+
+LEVEL_DEG: Final = 0.05
+
+
+def stand_lines(found: Stacks) -> list[str]:
+    """Lines on stacks, best first; lengths in millimetres, angles in degrees, masses in kilograms."""
+    stacks, wish, pieces, lowest_hz = found.stacks, found.wish, found.pieces, found.lowest_hz
+    lines = [
+        f"Acoustic axis at {_mm(wish.axis_height_m)}: a box of {_mm(wish.width_m)} x {_mm(wish.height_m)} x "
+        f"{_mm(wish.depth_m)} (width x height x depth), {wish.mass_kg:.1f} kg,",
+        f"axis {_mm(wish.axis_in_box_m)} over its underside, ear {_mm(wish.distance_m)} away; so the top of the stack "
+        f"is wanted at {_mm(wish.axis_height_m - wish.axis_in_box_m)}.",
+    ]
+    if not stacks:
+        lines += ["", "Nothing can be stacked of what is there: name pieces that fit under the box."]
+    for number, stack in enumerate(stacks, start=1):
+        lines += ["", *_wrapped(f"{number}. {stack_words(stack)}", "   ")]
+        lines += [line for fact in stack_facts(stack, lowest_hz) for line in _wrapped(f"   {fact}", "     ")]
+    lines += ["", *_hollows(pieces)]
+    lines += ["Assumed", *listed([*found.assumed, *_assumptions(pieces, lowest_hz)])]
+    lines += ["", "Before you stack", *listed([HAND_TEST, *STAND_CAUTIONS])]
+    return lines
+
+
+def stack_words(stack: Stack) -> str:
+    """What lies on what, from the floor up: "plate 300 x 300 x 10 mm, 2 layers of block ... flat"."""
+    if not stack.layers:
+        return "nothing: the box stands on the floor"
+    told = []
+    for words, group in groupby(stack.layers, key=lambda layer: layer.words):
+        layers = list(group)
+        setting = layers[0].piece
+        name = words
+        if setting.most_height_m > setting.height_m:
+            name = f"{words}, set to {_mm(layers[0].height_m)}"
+        told.append(f"{len(layers)} layers of {name}" if len(layers) > 1 else name)
+    return "; ".join(told) + " (from the floor up)"
+
+
+def stack_facts(stack: Stack, lowest_hz: float) -> list[str]:
+    """Height, tilt, mass, tip angles and springs of one stack, a line each."""
+    error = stack.error_m
+    side = "at ear height" if abs(error) < 0.0005 else f"{_mm(abs(error))} too {'high' if error > 0 else 'low'}"
+    lines = [f"top at {_mm(stack.height_m)}, axis at {_mm(stack.axis_height_m)}: {side}"]
+    if abs(stack.tilt_deg) >= LEVEL_DEG:
+        way, edge = ("down", "rear") if stack.tilt_deg > 0 else ("up", "front")
+        lines.append(
+            f"tilt {abs(stack.tilt_deg):.1f} degrees {way} points at the ear: a wedge under its {edge} of "
+            f"{_mm(wedge_m(stack.rest_m[1] - stack.rest_m[0], stack.tilt_deg))}; the axis is then at "
+            f"{_mm(stack.tilted_axis_height_m)}"
+        )
+    else:
+        lines.append("no tilt is needed")
+    forward = stack.centre_of_gravity_m[0]
+    place = "over the middle"
+    if abs(forward) >= 0.0005:
+        place = f"{_mm(abs(forward))} {'ahead of' if forward > 0 else 'behind'} the middle"
+    lines.append(
+        f"{stack.mass_kg:.1f} kg in all, {stack.pieces} piece{'s' * (stack.pieces != 1)} and the box; "
+        f"centre of gravity {_mm(stack.centre_of_gravity_m[1])} up, {place}"
+    )
+    tips = stack.tips
+    angles = (tips.forward_deg, tips.rearward_deg, tips.sideways_deg)
+    ways = [
+        f"{way} {angle:.1f} (over {_short(name)})"
+        for way, angle, name in zip(("forward", "rearward", "sideways"), angles, stack.weakest, strict=True)
+    ]
+    lines.append(f"degrees of lean at which it tips: {', '.join(ways)}")
+    if tips.least_deg <= 0.0:
+        lines.append("STOP: it does not stand by itself; move the box over the stack or take wider pieces")
+    elif tips.least_deg < TIP_WARNING_DEG:
+        lines.append(
+            f"WARNING: it tips before {TIP_WARNING_DEG:.0f} degrees (tilt test of IEC 62368-1, second-hand): widen "
+            "the foot, lower it, or strap it to the wall"
+        )
+    if abs(stack.tilt_deg) > TILT_LIMIT_DEG:
+        lines.append(f"WARNING: tilted beyond {TILT_LIMIT_DEG:.0f} degrees the box may slide; strap it")
+    if stack.overhang_m > 0.001:
+        lines.append(f"the box sticks out over the top layer by {_mm(stack.overhang_m)}")
+    return [*lines, *_springs(stack, lowest_hz)]
+
+
+def _springs(stack: Stack, lowest_hz: float) -> list[str]:
+    if stack.deflection_m <= 0.0:
+        return ["nothing soft: what the box shakes goes into the stack and the floor"]
+    own = stack.spring_hz
+    above = ISOLATES_ABOVE * own
+    words = (
+        f"soft layers give way by {1000.0 * stack.deflection_m:.1f} mm: natural frequency {own:.1f} Hz, isolates above "
+        f"{above:.1f} Hz; "
+    )
+    if lowest_hz > above:
+        return [f"{words}at the lowest note ({lowest_hz:g} Hz) it isolates"]
+    return [
+        f"{words}at the lowest note ({lowest_hz:g} Hz) it does not isolate"
+        + (": it amplifies there" if lowest_hz > 0.5 * own else "")
+    ]
+
+
+def _hollows(pieces: Sequence[Piece]) -> list[str]:
+    lines = []
+    for piece in pieces:
+        if piece.hollow_m3 > 0.0:
+            fills = ", ".join(f"{kg:.1f} kg of {name}" for name, kg in fill_masses_kg(piece.hollow_m3).items())
+            lines.append(f'The hollow of "{piece.words}" ({1000.0 * piece.hollow_m3:g} l) takes {fills}.')
+    return [*lines, ""] if lines else []
+
+
+def _assumptions(pieces: Sequence[Piece], lowest_hz: float) -> list[str]:
+    said = [
+        "The centre of gravity of the box, of each piece and of a stand is its middle; heavy magnets, amplifiers and "
+        "filled feet shift it.",
+        "Every layer lies in the middle of the one below, longer side front to back, with nothing glued: whatever lies "
+        "above a joint may tip about its edge.",
+        f"The lowest note is {lowest_hz:g} Hz; soft layers are linear springs and what lies between two is light.",
+    ]
+    guessed = [f'"{piece.words}" {piece.mass_kg:.1f} kg' for piece in pieces if not piece.mass_told]
+    if guessed:
+        said.append(f"Not weighed, so guessed from the usual density: {', '.join(guessed)}.")
+    if any(piece.compression_m > 0.0 and piece.compression_at_kg == 0.0 for piece in pieces):
+        said.append("A compression told without its load is taken to be that under this load.")
+    return said
+
+
+def _short(name: str) -> str:
+    return name if name == "the floor" else f"the {name}"
+
+
+def _wrapped(text: str, indent: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, subsequent_indent=indent)
+
+
+def _mm(metres: float) -> str:
+    rounded = round(1000.0 * metres)
+    return f"{rounded if rounded else 0} mm"

@@ -1,0 +1,1 @@
+"""How reflections change as numbers of the scene run over ranges."""

@@ -1,0 +1,120 @@
+"""What if: the first reflections of many layouts in which a few numbers differ."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import Final
+
+from sim.errors import SceneError
+from sim.showing.terminal import compile_first, list_files, progress, say
+
+SECONDS_EACH: Final = 0.025
+"""What one layout takes a core, for the estimate before anything is measured."""
+
+
+def sweep_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan sweep`."""
+    command.add_argument("scene", type=Path, help="scene file, or a folder with scene.toml")
+    command.add_argument(
+        "--vary", action="append", required=True, metavar="FIELD=VALUES",
+        help="what varies: left.tilt=-10:15:1 (from:to:step), ear.up=1.1,1.2,1.3 or desk.depth=50cm:90cm:5cm;"
+        " lengths in the unit of the scene unless they bring their own; give it again for a grid",
+    )  # fmt: skip
+    command.add_argument(
+        "--together", action="store_true", help="let the values run side by side, first with first, not as a grid"
+    )
+    command.add_argument("--untied", action="store_true", help="left and right move on their own, not as mirror images")
+    command.add_argument(
+        "-o", "--output", type=Path, required=True, metavar="DIR",
+        help="folder to make; one that holds part of the same sweep is continued",
+    )  # fmt: skip
+    command.add_argument("--replace", action="store_true", help="begin anew in a results folder that is already there")
+    command.add_argument("--processes", type=int, metavar="N", help="processes to share the work (default: all cores)")
+    command.add_argument(
+        "--scheduler", default="", metavar="ADDRESS", help="let the Dask cluster at this address do the work"
+    )
+    command.add_argument("--no-pictures", action="store_true", help="numbers only")
+    command.set_defaults(run=sweep_command)
+
+
+def sweep_command(chosen: argparse.Namespace) -> int:
+    """Sweep a scene; exit code 2 when none of its layouts is possible."""
+    from sim.blueprint.reader import read_scene
+    from sim.layouts.plan import plan_sweep
+    from sim.studies.sweep.run import run_sweep, write_findings
+    from sim.machine.processes import all_cores
+    from sim.machine.whole_files import refuse_name
+    from sim.showing.folder import refuse_folder
+
+    if chosen.processes is not None and chosen.processes < 1:
+        raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
+    compile_first("paths")
+    scene = read_scene(chosen.scene)
+    if chosen.replace:
+        refuse_folder(chosen.output, overwrite=True, reads=[chosen.scene])
+    else:
+        refuse_name(chosen.output)
+    task = plan_sweep(scene, asked(chosen.vary), tied=not chosen.untied, together=chosen.together)
+    points = task.plan.points
+    if not chosen.scheduler:
+        seconds = points * SECONDS_EACH / min(chosen.processes or all_cores(), all_cores())
+        progress(f"{points} layouts, about {in_words(seconds)} on this machine")
+    try:
+        run_sweep(
+            task, chosen.output, processes=chosen.processes, scheduler=chosen.scheduler, replace=chosen.replace,
+            progress=_told, say=progress,
+        )  # fmt: skip
+    except KeyboardInterrupt:
+        progress("what is finished is safe; give the same command again to continue")
+        raise
+    progress("looking for the best and for thresholds")
+    lines, found = write_findings(task, chosen.output)
+    for line in lines:
+        say(line)
+    if found.best >= 0 and not chosen.no_pictures:
+        from sim.pictures import draw_sweep
+
+        trouble = draw_sweep(chosen.output, chosen.scene, chosen.output, progress)
+        if trouble:
+            say(f"some pictures could not be drawn; all numbers are there. {trouble}")
+    say("")
+    list_files(chosen.output)
+    return 0 if found.best >= 0 else 2
+
+
+def asked(vary: list[str]) -> dict[str, str]:
+    """Read FIELD=VALUES texts.
+
+    Raises
+    ------
+    SceneError
+        If one has no field or no values, or a field is there twice.
+    """
+    read: dict[str, str] = {}
+    for text in vary:
+        name, sign, values = text.partition("=")
+        name, values = name.strip(), values.strip()
+        if not (name and sign and values):
+            raise SceneError("--vary", f'"{text}" is not FIELD=VALUES', "write it like left.tilt=-10:15:1")
+        if name in read:
+            raise SceneError("--vary", f"{name} is there twice", "give all its values in one list or range")
+        read[name] = values
+    return read
+
+
+def in_words(seconds: float) -> str:
+    """A time for people: "5 s", "3 min", "2.5 h"."""
+    if seconds < 90.0:
+        return f"{max(seconds, 1.0):.0f} s"
+    return f"{seconds / 60.0:.0f} min" if seconds < 5400.0 else f"{seconds / 3600.0:.1f} h"
+
+
+def _told(done: int, total: int, left_s: float) -> None:
+    """Progress on one line of a screen, or a line each where the output is kept."""
+    words = f"{done} of {total} layouts, {in_words(left_s)} left" if done < total else f"{done} of {total} layouts"
+    if sys.stderr.isatty():
+        print(f"\r  ... {words:<50}", end="\n" if done == total else "", file=sys.stderr, flush=True)  # noqa: T201
+    else:
+        progress(words)

@@ -1,0 +1,1 @@
+"""How far every figure may be off, and what to measure again."""

@@ -1,0 +1,1 @@
+"""The main job: what a trace says, its tables and its pictures."""

@@ -1,0 +1,196 @@
+"""What a person reads in the terminal after a trace: verdicts, the worst arrivals, and what was nearly one.
+
+Text only: words instead of colours carry the meaning, so that it can be piped, printed and read aloud.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from sim.propagation.paths import FRAGILE_M, Candidate
+from sim.responses.records import Notch
+from sim.responses.records import Arrival, Verdict
+from sim.responses.records import Results
+from sim.showing.lengths import format_length, format_small
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
+MOST: Final = 10
+NEAR_M: Final = 0.30
+"""A surface that fails by more is not worth a sentence (common practice, no source)."""
+SHOWN_OCTAVES_HZ: Final = (1000, 2000, 4000)
+PIPED: Final = 160
+"""Columns of text where nobody looks: in a pipe or a file."""
+
+
+def show_results(results: Results, console: Console | None = None, most: int = MOST) -> None:
+    """Print verdict, worst arrivals and near misses of each loudspeaker at each listener."""
+    from rich.console import Console
+
+    out = console or Console(highlight=False)
+    if console is None and not out.is_terminal:
+        out = Console(highlight=False, width=PIPED)
+    for warning in results.stage.warnings:
+        out.print(f"\n{warning}", style="bold", markup=False)
+    for verdict in results.responses.verdicts:
+        pair = (verdict.loudspeaker, verdict.listener)
+        out.print()
+        out.print(verdict_sentence(results, verdict), style="bold", markup=False)
+        mine = _reflections(results, *pair)
+        if mine:
+            out.print()
+            table = arrivals_table(results, *pair, most=most)
+            # Measured with room to spare: the measure of a narrow screen never exceeds its width.
+            if out.measure(table, options=out.options.update(width=1000)).minimum > out.width:
+                table = arrivals_table(results, *pair, most=most, wide=False)
+            out.print(table)
+        if len(mine) > most:
+            out.print(f"{len(mine) - most} weaker ones are in arrivals.csv.")
+        for sentence in deepest_notches(results, *pair):
+            out.print(sentence, markup=False)
+        misses = near_misses(results, *pair)
+        if misses:
+            out.print("\nNearly, or only just not:", markup=False)
+        for sentence in misses:
+            out.print(f"  {sentence}", markup=False)
+    out.print(f"\nBelow {results.responses.transition_hz:.0f} Hz nothing is judged.")
+
+
+def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: int = MOST, wide: bool = True) -> Table:
+    """Return the worst arrivals as a table, rank 1 first; lengths in the unit of the scene file.
+
+    The point is that of the driver that matters most, on the first surface of the way.
+    """
+    from rich.table import Table
+    from rich.text import Text
+
+    unit = results.scene.blueprint.units
+    bands = results.responses.bands.nominal_hz
+    octaves = [int(np.argmin(np.abs(bands - hz))) for hz in SHOWN_OCTAVES_HZ]
+    levels = [f"{hz // 1000} kHz\ndB" for hz in SHOWN_OCTAVES_HZ]
+    headings = ["after\ndirect ms", *levels, "worst\ndB at Hz" if wide else "worst\ndB"]
+    if wide:
+        headings += [f"longer\nby {unit}", "off axis\ndeg", "point, from\nfront", "\nleft", f"\nup ({unit})"]
+    rows = []
+    for arrival in _reflections(results, loudspeaker, listener)[:most]:
+        main = arrival.main
+        cells = [f"{main.delay_ms:.2f}", *(_level(arrival.level_db[octave]) for octave in octaves)]
+        cells.append(_level(arrival.worst_db))
+        if wide:
+            cells[-1] += f" at {arrival.worst_band_hz:g}"
+            cells += [_bare(main.extra_path_m, unit), f"{main.departure_deg:.0f}"]
+            place = main.points[0] if len(main.points) else ()
+            cells += [_bare(float(length), unit) for length in place] or ["-", "-", "-"]
+        cells += [format_small(main.margin_m, unit) or "-", "fragile" if arrival.fragile else ""]
+        rows.append([str(arrival.number), arrival.way, *cells])
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("rank", justify="right", min_width=4)
+    table.add_column("by way of", min_width=10, overflow="fold")
+    for place, heading in enumerate([*headings, "vanishes\nwithin", ""], start=2):
+        width = max(len(text) for text in (*heading.split("\n"), *(row[place] for row in rows)))
+        table.add_column(heading, justify="right", no_wrap=True, min_width=width)
+    for row in rows:
+        table.add_row(*(Text(cell) for cell in row))
+    return table
+
+
+def verdict_sentence(results: Results, verdict: Verdict) -> str:
+    """Say in one sentence how one loudspeaker at one listener stands against the target."""
+    target = results.scene.blueprint.target
+    who = f"{verdict.loudspeaker} at the {verdict.listener}"
+    limit = f"{target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms"
+    band = f"{target.band_hz[0]:g} to {target.band_hz[1]:g} Hz"
+    by_number = {arrival.number: arrival for arrival in _reflections(results, verdict.loudspeaker, verdict.listener)}
+    hidden = any(
+        a.blocked and (a.loudspeaker, a.listener) == (verdict.loudspeaker, verdict.listener)
+        for a in results.responses.arrivals
+    )
+    warning = " Something stands in the way of the direct sound." if hidden else ""
+    if hidden and not by_number:
+        return (
+            f"{who}: silence. Something stands in the way of the direct sound, and no path of up to "
+            f"{results.paths.facets.shape[1]} reflections or round an edge leads past it; there is nothing to judge."
+        )
+    if verdict.met:
+        return f"{who}: the target is met, nothing is above {limit} ({band}).{warning}"
+    worst = by_number[verdict.offenders[0]]
+    count = len(verdict.offenders)
+    above = "one arrival is" if count == 1 else f"{count} arrivals are"
+    lead = "it is" if count == 1 else "the worst is"
+    return (
+        f"{who}: {above} above {limit} ({band}); {lead} {worst.way} with {_level(worst.worst_db)} dB "
+        f"at {worst.main.delay_ms:.2f} ms.{warning}"
+    )
+
+
+def deepest_notches(results: Results, loudspeaker: str, listener: str, most: int = 3) -> tuple[str, ...]:
+    """Return the deepest notches at the ear as one heading and a sentence each, or nothing."""
+    mine = [n for n in results.responses.notches if (n.loudspeaker, n.listener) == (loudspeaker, listener)]
+    told = [_notch_sentence(notch) for notch in [n for n in mine if n.present][:most]]
+    told += [_notch_sentence(notch) for notch in [n for n in mine if not n.present][:1]]
+    if not told:
+        return ()
+    return ("\nDeepest notches at the ear (a twelfth of an octave against the octave around):", *told)
+
+
+def _notch_sentence(notch: Notch) -> str:
+    start = f"  {notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, {notch.driver}: "
+    if not notch.present:
+        return f"{start}kept away by the panel {notch.panel}"
+    words = f"{notch.surface}: without it {notch.rise_db:.0f} dB more" if notch.surface else "several surfaces together"
+    if notch.panel:
+        change = f"{abs(notch.panel_rise_db):.0f} dB {'more' if notch.panel_rise_db > 0.0 else 'less'}"
+        words += f"; without the panel {notch.panel} {change}"
+    return start + words
+
+
+def near_misses(results: Results, loudspeaker: str, listener: str) -> tuple[str, ...]:
+    """Say which surfaces only just do not mirror, and by how much; nearest first."""
+    place = results.stage.listener_names.index(listener)
+    mine = [c for c in results.candidates if (c.loudspeaker, c.listener) == (loudspeaker, place)]
+    reached = {c.facet for c in mine if c.status == "reaches"}
+    failing = sorted((c for c in mine if c.status in ("misses", "blocked")), key=_fails_by)
+    told: dict[str, str] = {}
+    for candidate in failing:
+        some_reach = candidate.facet in reached
+        if _fails_by(candidate) > (FRAGILE_M if some_reach else NEAR_M) or candidate.surface in told:
+            continue
+        told[candidate.surface] = _miss_sentence(candidate, results.scene.blueprint.units, some_reach)
+    return tuple(told.values())
+
+
+def _fails_by(candidate: Candidate) -> float:
+    by = abs(candidate.rim_m) if candidate.status == "misses" else candidate.shade_m
+    return by if np.isfinite(by) else np.inf
+
+
+def _miss_sentence(candidate: Candidate, unit: str, some_reach: bool) -> str:
+    by = format_small(_fails_by(candidate), unit)
+    whose = f"the {candidate.driver}'s point" if some_reach else "the point"
+    fact = f"{whose} would be {by} outside" if candidate.status == "misses" else ""
+    if candidate.status == "blocked":
+        part = f" for the {candidate.driver}" if some_reach else ""
+        fact = f"shaded by the {candidate.blocked_by}{part}, by {by}"
+    return f"{candidate.surface}: {fact}{': fragile' if candidate.fragile else ''}"
+
+
+def _reflections(results: Results, loudspeaker: str, listener: str) -> list[Arrival]:
+    mine: Iterable[Arrival] = (
+        a for a in results.responses.arrivals if (a.loudspeaker, a.listener) == (loudspeaker, listener) and a.order
+    )
+    return sorted(mine, key=lambda arrival: arrival.number)
+
+
+def _bare(metres: float, unit: str) -> str:
+    """A length without its unit, which the heading names; feet need theirs."""
+    text = format_length(metres, unit)
+    return text if unit == "ft" else text.removesuffix(f" {unit}")
+
+
+def _level(level_db: float) -> str:
+    return f"{level_db:.1f}" if np.isfinite(level_db) else "-"

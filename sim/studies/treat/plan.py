@@ -1,0 +1,195 @@
+"""The plan: trace the room, choose panels, trace it again with them, and say what came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from sim.arrays import FloatArray, frozen
+from sim.blueprint.treatment import Panel
+from sim.blueprint.reader import AnyScene, SceneFile, parse_scene, read_scene
+from sim.blueprint.schema import Blueprint
+from sim.blueprint.targets import Target
+from sim.blueprint.writing import to_toml
+from sim.pipeline import trace_scene
+from sim.responses.arrivals import in_target_band
+from sim.responses.records import Results
+from sim.studies.treat.candidates import candidate_groups, coverage, energy_tables
+from sim.studies.treat.hanging import plan_cautions
+from sim.studies.treat.kinds import decay_of
+from sim.studies.treat.domain import Ground, Group, lay_ground
+from sim.studies.treat.hanging import panel_records, treated_blueprint
+from sim.studies.treat.kinds import PorousReach, kinds_advice, porous_reach
+from sim.studies.treat.outcome import Pairing, covered_by, covers_words, is_under, pair_up, reached, touches, works_from_hz
+from sim.responses.plan import Plan, PlannedPanel
+from sim.studies.treat.scoring import EarlyReflections
+from sim.studies.treat.search import Searcher
+from sim.studies.treat.outcome import not_reached, outside_window
+from sim.studies.treat.steps import side_advice
+from sim.studies.treat.steps import Steps, chosen_steps
+from sim.studies.treat.stock import limits_of
+
+Report = Callable[[str], None]
+Trace = Callable[[SceneFile], Results]
+"""Traces a scene that was read already: what the pipeline does."""
+
+
+def plan_treatment(
+    scene: SceneFile, trace: Trace, report: Report, *, panels: int | None = None, budget: float | None = None
+) -> Plan:
+    """Plan the treatment of a scene.
+
+    Parameters
+    ----------
+    scene
+        As read.  Panels it already has stay and count as part of the room.
+    trace
+        What traces a scene.
+    report
+        Called with a few words at the start of each stage.
+    panels, budget
+        In place of those in the scene's `[treatment]`.
+
+    Raises
+    ------
+    SceneError
+        If there is no pair of loudspeakers, nothing may be treated, no panel is allowed, or a budget lacks prices.
+    """
+    limits = limits_of(scene.blueprint, panels, budget)
+    report("tracing the room as it is")
+    before = trace(scene)
+    report("finding where panels may be")
+    ground = lay_ground(before.stage, scene.blueprint)
+    target = scene.blueprint.target
+    judged = in_target_band(before.responses.bands, target)
+    tables = energy_tables(ground, before.responses.maps, judged)
+    pool = candidate_groups(ground, tables)
+    reflections = EarlyReflections(before.stage, target, [surface.plane for surface in ground.surfaces])
+    searcher = Searcher(ground, reflections, limits, lambda group: coverage(tables, group))
+    report(f"choosing panels among {len(pool)} places")
+    steps = chosen_steps(searcher, pool, target, scene.blueprint.treatment.least_gain_db)
+    records = panel_records(ground, steps.groups)
+    every = [record for made in records for record in made]
+    title = scene.blueprint.title
+    report("tracing the room with all panels")
+    working = trace(_treated(scene, every, f"{title}, treated")) if every else before
+    parked = None
+    if any(panel.movable for panel in (*scene.blueprint.panels, *every)):
+        report("tracing the room with movable panels away")
+        parked = trace(_parked(scene, every, f"{title}, treated, movable panels away"))
+    pairs = pair_up(before, working)
+    spots = [spot for group in steps.groups for spot in group.spots]
+    planned = _planned(ground, steps, records, pairs, before)
+    reaches = _reaches(ground, steps.groups, pairs, target)
+    return Plan(
+        before=before,
+        working=working,
+        parked=parked,
+        panels=planned,
+        early_db=_early_db(searcher, steps.groups),
+        decay=decay_of(before.stage, working.stage),
+        reached=reached(pairs, target),
+        not_reached=(
+            *not_reached(ground, spots, pairs, target, steps.limit_words), *outside_window(pairs, target)
+        ),
+        advice=(
+            *side_advice(searcher, steps.groups, bool(parked)),
+            *kinds_advice(reaches, before.responses.transition_hz, before.stage.air),
+        ),
+        stopped=steps.stopped,
+        cautions=plan_cautions(ground, steps.groups, records, working),
+    )  # fmt: skip
+
+
+def treat(
+    scene: AnyScene | Results,
+    report: Callable[[str], None] = lambda _: None,
+    *,
+    panels: int | None = None,
+    budget: float | None = None,
+) -> Plan:
+    """Find where panels go in a scene, what each buys and when to stop; everything is traced again with them.
+
+    Parameters
+    ----------
+    scene
+        The room, with a `[treatment]` where the usual will not do; also one that was traced.
+    report
+        Called with a few words at the start of each stage.
+    panels, budget
+        Most panels in all, and most they may cost, in place of those in the scene's `[treatment]`.
+
+    Raises
+    ------
+    SceneError
+        If there is no pair of loudspeakers, nothing may be treated, no panel is allowed, or a budget lacks prices.
+    """
+    report("reading the scene")
+    read = scene.scene if isinstance(scene, Results) else read_scene(scene)
+    return plan_treatment(read, trace_scene, report, panels=panels, budget=budget)
+
+
+def write_scene(scene: SceneFile, blueprint: Blueprint) -> tuple[str, SceneFile]:
+    """A changed scene as text in metres, and as it is read back from that text, in the unit of the first one."""
+    text = to_toml(blueprint)
+    read = parse_scene(text, scene.folder, scene.path)
+    return text, replace(read, blueprint=read.blueprint.model_copy(update={"units": scene.blueprint.units}))
+
+
+def _treated(scene: SceneFile, panels: Sequence[Panel], title: str) -> SceneFile:
+    return write_scene(scene, treated_blueprint(scene.blueprint, panels, title))[1]
+
+
+def _parked(scene: SceneFile, panels: Sequence[Panel], title: str) -> SceneFile:
+    """The scene with panels, but without any movable one, of those it had too."""
+    staying = [panel for panel in scene.blueprint.panels if not panel.movable]
+    blueprint = scene.blueprint.model_copy(update={"panels": tuple(staying)})
+    fixed = [panel for panel in panels if not panel.movable]
+    return write_scene(scene, treated_blueprint(blueprint, fixed, title))[1]
+
+
+def _planned(
+    ground: Ground, steps: Steps, records: Sequence[Sequence[Panel]], pairs: Sequence[Pairing], before: Results
+) -> tuple[PlannedPanel, ...]:
+    target, mid_hz = before.scene.blueprint.target, before.responses.bands.nominal_hz
+    planned = []
+    for number, (group, gain, made) in enumerate(zip(steps.groups, steps.gains_db, records, strict=True), start=1):
+        for spot, panel in zip(group.spots, made, strict=True):
+            covered = covered_by(ground, spot, pairs, target)
+            planned.append(
+                PlannedPanel(
+                    panel=panel, stock=ground.stock[spot.stock].record.name, step=number, gain_db=gain,
+                    covers=covers_words(covered), works_from_hz=works_from_hz(covered, mid_hz),
+                )
+            )  # fmt: skip
+    return tuple(planned)
+
+
+def _early_db(searcher: Searcher, groups: Sequence[Group]) -> FloatArray:
+    """Early level (step + 1, loudspeaker, octave), the bare room first."""
+    return frozen(
+        np.stack([searcher.reflections.early_db(searcher.changes(groups[:n])) for n in range(len(groups) + 1)])
+    )
+
+
+def _reaches(
+    ground: Ground, groups: Sequence[Group], pairs: Sequence[Pairing], target: Target
+) -> tuple[PorousReach, ...]:
+    """How far down each build-up works, at the angle of the strongest single reflection it is there for."""
+    found: dict[str, PorousReach] = {}
+    for group in groups:
+        for spot in group.spots:
+            finish = ground.finishes[spot.stock][spot.surface]
+            covered = covered_by(ground, spot, pairs, target)
+            if finish.name in found or not covered:
+                continue
+            point = next(point for n, point in touches(ground, covered[0].before) if is_under(ground, spot, n, point))
+            to_ear = ground.stage.ears[0] - point if covered[0].before.order == 1 else None
+            cosine = 1.0
+            if to_ear is not None:
+                cosine = abs(float(to_ear @ ground.surfaces[spot.surface].normal)) / float(np.linalg.norm(to_ear))
+            angle = float(np.degrees(np.arccos(min(cosine, 1.0))))
+            found[finish.name] = porous_reach(finish.build_up, angle, ground.stage.air)
+    return tuple(found.values())

@@ -1,0 +1,242 @@
+"""What any set of panels leaves of the early reflections that panels can reach, fast enough to try thousands.
+
+All mirrored paths of up to two mirrors from every driver to the ear and the corners of the head box are found once.
+A panel changes a path only where it meets the panel's plane: R = R_w + sum of (R_p - R_w) F (see
+`sim.propagation.surfaces.factors`).  So for every panel the change at every meeting is worked out once, and a set of
+panels is a product over the meetings of each path.
+
+Early level: for each head position, loudspeaker and octave of the target the energies of all arrivals within the
+target's window that meet a treatable plane, re the direct sound there; the mean over positions, loudspeakers and
+octaves in dB.  That is what a plan reports.  Score: the same, but of each arrival only what is above the target counts
+in full, and `BELOW_TARGET_SHARE` of all: what a plan is chosen by, since a target is a limit for each arrival.
+
+Neglected: paths of three mirrors and ways round edges (the plan is traced again with them), legs that pass through a
+panel, and that loudspeakers may be a few centimetres off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sim.acoustics.bands import Bands, octave_bands, sample_frequencies
+from sim.acoustics.levels import SILENCE_DB, energy_from_db, level_db
+from sim.acoustics.layered_reflection import reflection_factor_at
+from sim.arrays import ComplexArray, FloatArray, IntArray
+from sim.blueprint.targets import Target
+from sim.placement.finishes import LayeredFinish
+from sim.placement.stage import Stage
+from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.surfaces.incidence import Meetings, meetings_with
+from sim.propagation.surfaces.panel_fractions import shares_of_polygons
+from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.factors import met_factors
+from sim.responses.arrivals import in_target_band
+from sim.responses.surface_map import head_positions
+
+ORDER = 2
+POINTS_PER_OCTAVE = 3
+BELOW_TARGET_SHARE = 0.1
+"""Of two plans that leave the same above the target, the one that leaves less below it is better (our own choice)."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """What one panel changes: numbers of the meetings (k,) and what it adds to their reflection factors (k, f)."""
+
+    meetings: IntArray
+    added: ComplexArray
+
+
+class EarlyReflections:
+    """All paths that panels can reach, ready for sets of panels.
+
+    Attributes
+    ----------
+    bands
+        Octaves of the target.
+    paths
+        The paths, those of one arrival (loudspeaker, head position, facets) next to each other.
+    arrival_loudspeaker, arrival_place
+        (n,) of each arrival; place 0 is the ear itself.
+    """
+
+    def __init__(self, stage: Stage, target: Target, planes: Iterable[int]) -> None:
+        """Trace a stage with its ears in the head box; `planes` are those that panels may hang in."""
+        all_bands = octave_bands(63, 16000)
+        judged = in_target_band(all_bands, target)
+        self._limit = float(energy_from_db(target.level_db))
+        self.bands = _some(all_bands, judged)
+        self._stage = replace(stage, ears=_heads(stage), listener_names=())
+        self._frequencies = sample_frequencies(self.bands, POINTS_PER_OCTAVE).ravel()
+        self._planes = np.array(sorted(set(planes)), dtype=np.int64)
+        traced = trace_paths(self._stage, ORDER)
+        direct = np.flatnonzero(traced.order == 0)
+        reference = self._energy_of_direct(traced.chosen(direct))
+        rows = self._reachable(traced, direct, target)
+        self.paths = traced.chosen(rows)
+        self._starts = self._arrival_starts()
+        self.arrival_loudspeaker = self.paths.loudspeaker[self._starts]
+        self.arrival_place = self.paths.listener[self._starts]
+        self._reference = reference[self.arrival_loudspeaker, self.arrival_place]
+        self._prepare_meetings()
+
+    def _energy_of_direct(self, paths: PathTable) -> FloatArray:
+        """Energy (loudspeaker, place, f) of the direct sound averaged over each octave, repeated for its points."""
+        gains = path_gains(self._stage, paths, self._frequencies)
+        shape = (len(self._stage.loudspeakers), len(self._stage.ears))
+        total = np.zeros((*shape, len(self._frequencies)), dtype=np.complex128)
+        np.add.at(total, (paths.loudspeaker, paths.listener), gains)
+        return self._octaves(total)
+
+    def _octaves(self, pressure: ComplexArray) -> FloatArray:
+        """Mean energy (..., octave) of pressures (..., f)."""
+        squared = np.abs(pressure) ** 2
+        return np.asarray(squared.reshape(*squared.shape[:-1], len(self.bands), POINTS_PER_OCTAVE).mean(axis=-1))
+
+    def _reachable(self, paths: PathTable, direct: IntArray, target: Target) -> IntArray:
+        """Rows of mirrored paths inside the window that meet a treatable plane, sorted by arrival."""
+        plane = np.append(self._stage.room.arrays.plane, -1)[paths.facets]
+        straight = {
+            (s, d, e): length
+            for s, d, e, length in zip(
+                paths.loudspeaker[direct].tolist(), paths.driver[direct].tolist(), paths.listener[direct].tolist(),
+                paths.length_m[direct].tolist(), strict=True,
+            )
+        }  # fmt: skip
+        keys = zip(paths.loudspeaker.tolist(), paths.driver.tolist(), paths.listener.tolist(), strict=True)
+        extra = paths.length_m - np.array([straight[key] for key in keys])
+        delay_ms = 1000.0 * extra / self._stage.air.speed_of_sound_m_s
+        start, end = target.window_ms
+        wanted = (paths.order > 0) & np.isin(plane, self._planes).any(axis=1) & (delay_ms >= start) & (delay_ms <= end)
+        rows = np.flatnonzero(wanted)
+        order = np.lexsort(
+            (paths.driver[rows], *paths.facets[rows].T[::-1], paths.listener[rows], paths.loudspeaker[rows])
+        )
+        return rows[order]
+
+    def _arrival_starts(self) -> IntArray:
+        """Rows at which a new arrival begins."""
+        key = np.column_stack([self.paths.loudspeaker, self.paths.listener, self.paths.facets])
+        new = np.ones(len(key), dtype=bool)
+        new[1:] = (key[1:] != key[:-1]).any(axis=1)
+        return np.flatnonzero(new)
+
+    def _prepare_meetings(self) -> None:
+        room = self._stage.room
+        treatable = np.isin(room.arrays.plane, self._planes)
+        self.meetings = meetings_with(self._stage, self.paths, treatable)
+        self.meeting_plane = room.arrays.plane[self.meetings.facet]
+        bare_stage = replace(self._stage, panels=())
+        self._wall = met_factors(bare_stage, self.meetings, self._frequencies)
+        self._factor = met_factors(self._stage, self.meetings, self._frequencies)
+        clear = replace(
+            bare_stage,
+            absorption=np.where(treatable[:, None], 0.0, self._stage.absorption),
+            finish_of_facet=np.where(treatable, -1, self._stage.finish_of_facet)
+            if self._stage.finishes
+            else self._stage.finish_of_facet,
+        )
+        rest = path_gains(clear, self.paths, self._frequencies)
+        # columns: up to ORDER meetings of each path; the last row of factors is 1 and stands for none
+        count = len(self.meetings)
+        self._met = np.full((len(self.paths), ORDER), count)
+        turn = np.zeros(len(self.paths), dtype=np.int64)
+        for number, path in enumerate(self.meetings.path.tolist()):
+            self._met[path, turn[path]] = number
+            turn[path] += 1
+        self._rest: ComplexArray = rest
+        self._panel_factor: dict[tuple[int, str], ComplexArray] = {}
+
+    def rows_in(self, plane: int) -> IntArray:
+        """Numbers of the meetings with a plane."""
+        return np.flatnonzero(self.meeting_plane == plane)
+
+    def change(self, plane: int, normal: FloatArray, finish: LayeredFinish, corners_m: FloatArray) -> Change:
+        """What a panel with corners (4, 3) in a plane, of a finish with its gap, changes."""
+        rows = self.rows_in(plane)
+        if rows.size == 0:
+            return Change(rows, np.zeros((0, len(self._frequencies)), dtype=np.complex128))
+        few = self.meetings.chosen(rows)
+        speed = self._stage.air.speed_of_sound_m_s
+        key = (plane, finish.name)
+        if key not in self._panel_factor:
+            factor = reflection_factor_at(
+                finish.build_up, self._frequencies, np.arccos(few.cosine), self._stage.air
+            )  # fmt: skip
+            ahead = 2.0 * finish.build_up.depth_m * few.cosine
+            turn = np.exp(2j * np.pi * self._frequencies * ahead[:, None] / speed)
+            self._panel_factor[key] = factor * turn - self._wall[rows]
+        corners = _about_mirror_points(corners_m, few, normal)
+        stretch = 0.5 * (1.0 / few.before_m + 1.0 / few.after_m)
+        share = shares_of_polygons(corners, stretch, 2.0 * np.pi * self._frequencies / speed)
+        return Change(rows, self._panel_factor[key] * share)
+
+    def arrival_energies(self, changes: Iterable[Change]) -> FloatArray:
+        """Energy (arrival, octave) re direct, with panels that change this."""
+        factor = self._factor.copy()
+        for each in changes:
+            factor[each.meetings] += each.added  # a panel meets each meeting once
+        factor = np.vstack([factor, np.ones((1, factor.shape[1]))])
+        gains = self._rest * factor[self._met[:, 0]]
+        for turn in range(1, ORDER):
+            gains *= factor[self._met[:, turn]]
+        if len(gains) == 0:
+            return np.zeros((0, len(self.bands)))
+        return self._octaves(np.add.reduceat(gains, self._starts, axis=0)) / self._reference
+
+    def early(self, changes: Iterable[Change]) -> FloatArray:
+        """Energy (loudspeaker, octave) of everything that panels can reach, mean over head positions."""
+        total = np.zeros((len(self._stage.loudspeakers), len(self.bands)))
+        np.add.at(total, self.arrival_loudspeaker, self.arrival_energies(changes))
+        return total / len(self._stage.ears)
+
+    def early_db(self, changes: Iterable[Change]) -> FloatArray:
+        """The same in dB."""
+        return level_db(self.early(changes))
+
+    def early_level_db(self, changes: Iterable[Change]) -> float:
+        """The early level: one number for all loudspeakers and octaves."""
+        return float(level_db(self.early(changes).mean()))
+
+    def score_db(self, changes: Iterable[Change]) -> float:
+        """The score; lower is better."""
+        energies = self.arrival_energies(changes)
+        counted = np.maximum(energies - self._limit, 0.0) + BELOW_TARGET_SHARE * energies
+        shape = len(self._stage.loudspeakers) * len(self._stage.ears) * len(self.bands)
+        return float(level_db(counted.sum() / shape))
+
+    def worst_db(self, changes: Iterable[Change]) -> float:
+        """Highest level of any arrival at any head position in any octave of the target."""
+        energies = self.arrival_energies(changes)
+        return float(level_db(energies.max())) if energies.size else SILENCE_DB
+
+
+def _heads(stage: Stage) -> FloatArray:
+    """The ear first, then the corners of the head box (p, 3)."""
+    offsets = head_positions(stage.head_box)
+    order = np.argsort(np.linalg.norm(offsets, axis=1), kind="stable")
+    return np.asarray(stage.ears[0] + offsets[order])
+
+
+def _some(bands: Bands, rows: object) -> Bands:
+    return Bands(*(getattr(bands, name)[rows] for name in ("nominal_hz", "exact_hz", "lower_hz", "upper_hz")))
+
+
+def _about_mirror_points(corners_m: FloatArray, meetings: Meetings, normal: FloatArray) -> FloatArray:
+    """Corners (m, n, 2) along (shortened by the cosine) and across each plane of incidence, about its mirror point.
+
+    The same as `sim.acoustics.patches.panel_on_wall_axes`, for many meetings at once.
+    """
+    along = meetings.arriving - (meetings.arriving @ normal)[:, None] * normal
+    length = np.linalg.norm(along, axis=1, keepdims=True)
+    level = np.eye(3)[int(np.argmin(np.abs(normal)))]
+    level = level - (level @ normal) * normal
+    along = np.where(length > 1e-9, along / np.maximum(length, 1e-9), level / np.linalg.norm(level))
+    across = np.cross(normal, along)
+    relative = corners_m[None] - meetings.point[:, None]
+    first = np.einsum("mni,mi->mn", relative, along) * meetings.cosine[:, None]
+    return np.stack([first, np.einsum("mni,mi->mn", relative, across)], axis=-1)

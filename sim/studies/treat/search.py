@@ -1,0 +1,215 @@
+"""Which groups of panels to take: all combinations where these are few, else greedy and then exchanges.
+
+Deterministic: ties go to the group that comes first.  The best choices are then refined (`refinement`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from typing import Final
+
+from sim.studies.treat.domain import Ground, Group
+from sim.studies.treat.refinement import habits_cost_db
+from sim.studies.treat.refinement import LEAST_BETTER_DB, MOST_ROUNDS, Choice, refined_choice
+from sim.studies.treat.scoring import Change, EarlyReflections
+from sim.studies.treat.stock import Limits
+from sim.studies.treat.surfaces import Rectangle
+
+MOST_TRIALS: Final = 6_000
+"""Up to this many combinations all are tried."""
+LEAST_ALONE: Final = 0.03
+"""A group that alone does less than this share of what the best one does is not tried."""
+STARTS: Final = 6
+REFINED: Final = 3
+"""So many beginnings, and so many choices that are refined."""
+
+
+class Searcher:
+    """Tries groups against the early reflections; remembers what each panel changes."""
+
+    def __init__(
+        self, ground: Ground, reflections: EarlyReflections, limits: Limits, coverage: Callable[[Group], float]
+    ) -> None:
+        """Search on a ground within limits; `coverage` tells how much of the maps' energy a group covers."""
+        self.ground = ground
+        self.covered = coverage
+        self.reflections = reflections
+        self.limits = limits
+        self.first_limits = limits
+        self._changes: dict[tuple[int, Rectangle, int], Change] = {}
+        self._clashes: dict[tuple[Group, Group], bool] = {}
+
+    def changes(self, groups: Sequence[Group]) -> list[Change]:
+        """What all panels of groups change."""
+        found = []
+        for group in groups:
+            for spot in group.spots:
+                key = (spot.surface, spot.rectangle, spot.stock)
+                if key not in self._changes:
+                    surface = self.ground.surfaces[spot.surface]
+                    finish = self.ground.finishes[spot.stock][spot.surface]
+                    corners = surface.corners_m(spot.rectangle)
+                    self._changes[key] = self.reflections.change(surface.plane, surface.normal, finish, corners)
+                found.append(self._changes[key])
+        return found
+
+    def score_db(self, groups: Sequence[Group]) -> float:
+        """Score of groups with what they cost by habit."""
+        return self.reflections.score_db(self.changes(groups)) + habits_cost_db(self.ground, groups)
+
+    def used(self, groups: Sequence[Group]) -> tuple[int, ...]:
+        """How many of each kind in stock groups use."""
+        count = [0] * len(self.limits.available)
+        for group in groups:
+            for spot in group.spots:
+                count[spot.stock] += 1
+        return tuple(count)
+
+    def fits(self, group: Group, others: Sequence[Group]) -> bool:
+        """Whether a group is within the limits beside others and collides with none of them."""
+        return self.limits.allow(self.used((*others, group))) and not self.clashes(group, others)
+
+    def clashes(self, group: Group, others: Sequence[Group]) -> bool:
+        """Whether a group collides with any of others."""
+        for other in others:
+            key = (group, other)
+            if key not in self._clashes:
+                self._clashes[key] = self._clashes[(other, group)] = self.ground.clash(group, [other])
+            if self._clashes[key]:
+                return True
+        return False
+
+    def best(self, pool: Sequence[Group]) -> Choice:
+        """The best choice from a pool: among all combinations when few, else greedy and exchanged; not refined."""
+        every = self._combinations(pool)
+        if every is None:
+            return self._several(pool)[0]
+        choices = [Choice(groups, self.score_db(groups)) for groups in every]
+        return min(choices, key=_rank)
+
+    def plan(self, pool: Sequence[Group]) -> Choice:
+        """The best refined choice: some of the best before refinement are refined, and the best of these is taken."""
+        useful = self.worth_trying(pool)
+        every = self._combinations(useful)
+        if every is None:
+            choices = self._several(useful)
+        else:
+            choices = sorted((Choice(groups, self.score_db(groups)) for groups in every), key=_rank)
+        refined = [refined_choice(self, choice) for choice in choices[:REFINED]]
+        return min(refined, key=_rank)
+
+    def worth_trying(self, pool: Sequence[Group]) -> list[Group]:
+        """Groups that by themselves lower the score by a share of what the best one does, best first."""
+        bare = self.reflections.score_db([])
+        gains = [bare - self.reflections.score_db(self.changes((group,))) for group in pool]
+        least = LEAST_ALONE * max(gains, default=0.0)
+        order = sorted(range(len(pool)), key=lambda i: (-round(gains[i], 9), i))
+        return [pool[i] for i in order if gains[i] > least]
+
+    def _several(self, pool: Sequence[Group]) -> list[Choice]:
+        """Greedy and exchanged choices from several beginnings, each once, best first."""
+        starts: list[tuple[Group, ...]] = [()]
+        starts += [(group,) for group in pool[:STARTS] if self.fits(group, ())]
+        found: dict[frozenset[Group], Choice] = {}
+        for start in starts:
+            choice = self.exchanged(self.greedy(pool, start), pool)
+            found.setdefault(frozenset(choice.groups), choice)
+        return sorted(found.values(), key=_rank)
+
+    def _combinations(self, pool: Sequence[Group]) -> list[tuple[Group, ...]] | None:
+        """Every set of groups within the limits, the empty one too; None when there are too many."""
+        found: list[tuple[Group, ...]] = []
+
+        def grow(chosen: tuple[Group, ...], start: int) -> Iterator[tuple[Group, ...]]:
+            yield chosen
+            for i in range(start, len(pool)):
+                if self.fits(pool[i], chosen):
+                    yield from grow((*chosen, pool[i]), i + 1)
+
+        for groups in grow((), 0):
+            found.append(groups)
+            if len(found) > MOST_TRIALS:
+                return None
+        return found
+
+    def greedy(self, pool: Sequence[Group], start: tuple[Group, ...] = ()) -> Choice:
+        """Take the group that lowers the score most for each panel, again and again, as long as one does."""
+        chosen, score = start, self.score_db(start)
+        while True:
+            best: tuple[float, float, Group] | None = None
+            for group in pool:
+                if group in chosen or not self.fits(group, chosen):
+                    continue
+                now = self.score_db((*chosen, group))
+                worth = (score - now) / len(group.spots)
+                if score - now > LEAST_BETTER_DB and (best is None or worth > best[0] + 1e-9):
+                    best = (worth, now, group)
+            if best is None:
+                return Choice(chosen, score)
+            chosen, score = (*chosen, best[2]), best[1]
+
+    def exchanged(self, choice: Choice, pool: Sequence[Group]) -> Choice:
+        """Exchange one group at a time for another, and fill up what that leaves, until nothing is better."""
+        for _ in range(MOST_ROUNDS):
+            best = choice
+            for i in range(len(choice.groups)):
+                rest = choice.groups[:i] + choice.groups[i + 1 :]
+                for group in pool:
+                    if group in choice.groups or not self.fits(group, rest):
+                        continue
+                    tried = Choice((*rest, group), self.score_db((*rest, group)))
+                    if tried.score_db < best.score_db - LEAST_BETTER_DB:
+                        best = tried
+            filled = self.greedy(pool, best.groups)
+            if filled.score_db < best.score_db - LEAST_BETTER_DB:
+                best = filled
+            if best is choice:
+                return choice
+            choice = best
+        return choice
+
+    def in_order(self, choice: Choice) -> tuple[tuple[Group, ...], tuple[float, ...]]:
+        """Groups in order of worth, and by how much each lowers the score after those before it, habits left out."""
+        left = list(choice.groups)
+        chosen: list[Group] = []
+        gains: list[float] = []
+        score = self.reflections.score_db([])
+        while left:
+            scores = [self.reflections.score_db(self.changes((*chosen, group))) for group in left]
+            best = min(range(len(left)), key=lambda i: (round(scores[i], 9), i))
+            gains.append(score - scores[best])
+            score = scores[best]
+            chosen.append(left.pop(best))
+        return tuple(chosen), tuple(gains)
+
+    def with_limits(self, limits: Limits) -> Searcher:
+        """The same with other limits; what was worked out is kept."""
+        other = Searcher(self.ground, self.reflections, limits, self.covered)
+        other.first_limits = self.first_limits
+        other._changes, other._clashes = self._changes, self._clashes
+        return other
+
+    def next_best(
+        self, groups: Sequence[Group], pool: Sequence[Group], limits: Limits | None = None
+    ) -> tuple[float, Group] | None:
+        """What one more group would gain, and which; None when none is worth its trouble.
+
+        Without `limits` as if there were none.
+        """
+        none = replace(self.limits, panels=10**6, budget=float("inf"), available=(10**6,) * len(self.limits.available))
+        free = self.with_limits(none if limits is None else limits)
+        score, with_habits = self.reflections.score_db(self.changes(groups)), self.score_db(groups)
+        tried = [
+            (score - self.reflections.score_db(self.changes((*groups, group))), number)
+            for number, group in enumerate(pool)
+            if free.fits(group, groups) and self.score_db((*groups, group)) < with_habits - LEAST_BETTER_DB
+        ]
+        if not tried:
+            return None
+        gain, number = max(tried, key=lambda each: (round(each[0], 9), -each[1]))
+        return gain, pool[number]
+
+
+def _rank(choice: Choice) -> tuple[float, int]:
+    return round(choice.score_db, 9), len(choice.groups)

@@ -1,0 +1,173 @@
+"""A treatment plan as plain lines for a terminal or a print, at most 110 columns wide; lengths in the scene's unit."""
+
+from __future__ import annotations
+
+import math
+import shutil
+import textwrap
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from sim.blueprint.named_files import named_files
+from sim.blueprint.treatment import Panel
+from sim.blueprint.writing import to_toml
+from sim.errors import OutputError
+from sim.placement.panels import PlacedPanel
+from sim.responses.plan import Decay, Plan, PlannedPanel
+from sim.machine.whole_files import write_whole
+from sim.showing.lengths import format_length
+from sim.showing.words import write_lines
+
+WIDTH = 110
+KEYS = (("from_front", "from the front"), ("from_left", "from the left"), ("up", "up"))
+HOLDING = {"surface": "fixed", "stand": "on a stand", "posts": "on posts"}
+
+
+def plan_lines(plan: Plan) -> list[str]:
+    """Write a plan: panels, what each step buys, what is reached and what is not, decay, kinds, cautions."""
+    scene = plan.before.scene
+    target = scene.blueprint.target
+    lines = [f"Treatment plan: {scene.blueprint.title}  (scene {scene.digest})"]
+    lines += _wrapped(
+        f"Target: nothing above {target.level_db:g} dB re direct sound, {target.window_ms[0]:g} to "
+        f"{target.window_ms[1]:g} ms after it, octaves in {target.band_hz[0]:g} to {target.band_hz[1]:g} Hz."
+    )
+    lines += ["", *_panels(plan)]
+    lines += ["", *_steps(plan)]
+    lines += ["", *_wrapped(plan.stopped)]
+    lines += _list("What meets the target now and did not before", plan.reached or ("nothing",))
+    lines += _list("What does not, and why", plan.not_reached or ("nothing: all is below the target",))
+    lines += ["", *_decay(plan.decay)]
+    lines += _list("Kinds of absorber, left and right", plan.advice)
+    lines += _list("Mind this", plan.cautions)
+    below = f"Below {plan.before.responses.transition_hz:.0f} Hz nothing is judged."
+    lines += ["", *_wrapped(f"{below} Nothing here says that a spot is free of cables, pipes or asbestos.")]
+    return lines
+
+
+def write_plan(plan: Plan, path: Path) -> None:
+    """Write the same into a text file.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written.
+    """
+    write_lines(plan_lines(plan), path)
+
+
+def write_treated_scene(plan: Plan, path: Path) -> None:
+    """Write the treated scene as a scene file of its own, with the files it names beside it.
+
+    Raises
+    ------
+    OutputError
+        If something cannot be written.
+    """
+    scene = plan.working.scene
+    write_whole(path, to_toml(scene.blueprint), "the scene")
+    try:
+        for named in named_files(scene.blueprint, scene.folder):
+            beside = path.parent / named.relative_to(scene.folder)
+            beside.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(named, beside)
+    except OSError as fault:
+        raise OutputError(f"{path} cannot be written ({fault.strerror}).") from None
+
+
+def panel_edges(panel: Panel, unit: str) -> str:
+    """From where to where a panel reaches, such as "from the front 0.650 to 1.250 m, up 0.770 to 1.970 m"."""
+    parts = []
+    for key, words in KEYS:
+        span = getattr(panel, key)
+        if span is not None:
+            low, high = (format_length(edge, unit) for edge in span)
+            parts.append(f"{words} {low.removesuffix(f' {unit}') if unit != 'ft' else low} to {high}")
+    return ", ".join(parts)
+
+
+def _panels(plan: Plan) -> Iterator[str]:
+    if not plan.panels:
+        yield "No panels."
+        return
+    unit, currency = plan.before.scene.blueprint.units, plan.before.scene.blueprint.treatment.currency
+    placed = {panel.name: panel for panel in plan.working.stage.panels}
+    yield "Panels, in order of worth; edges from the front wall, the left wall (as seen from the seat) and the floor"
+    for one in plan.panels:
+        yield from _panel(one, placed[one.panel.name], unit, currency)
+    total = sum(placed[one.panel.name].mass_kg for one in plan.panels)
+    price = sum(one.panel.price or 0.0 for one in plan.panels)
+    cost = f", {price:g} {currency}".rstrip() if price > 0.0 else ""
+    yield f"  together {len(plan.panels)} panels, about {total:.0f} kg{cost}"
+
+
+def _panel(one: PlannedPanel, placed: PlacedPanel, unit: str, currency: str) -> Iterator[str]:
+    panel = one.panel
+    about = "about " if placed.mass_is_estimate else ""
+    facts = [one.stock, HOLDING[panel.held_by], f"{about}{placed.mass_kg:.0f} kg"]
+    if panel.movable:
+        facts.append("movable")
+    if placed.air_behind_m > 0.0:
+        facts.append(f"{1000 * placed.air_behind_m:.0f} mm of air behind it")
+    if panel.price is not None:
+        facts.append(f"{panel.price:g} {currency}".rstrip())
+    yield f"  {one.step}. {panel.name} on the {panel.surface}"
+    yield from _wrapped(panel_edges(panel, unit), "       ")
+    yield from _wrapped(", ".join(facts), "       ")
+    if math.isfinite(one.works_from_hz):
+        start = _octave(one.works_from_hz)
+        yield f"       takes 6 dB or more off the strongest reflection there, from the {start} octave up"
+    for words in one.covers:
+        yield from _wrapped(words, "       - ", "         ")
+    if panel.fixings:
+        yield from _wrapped(f"fixings: {panel.fixings}", "       ")
+
+
+def _steps(plan: Plan) -> Iterator[str]:
+    early = plan.early_db
+    bands = [f for f in plan.before.responses.bands.nominal_hz if _judged(plan, float(f))]
+    names = [one.name for one in plan.before.stage.loudspeakers]
+    yield "Early sound that panels can reach, dB re direct, per octave of the target (at most two surfaces a path)"
+    width = 34
+    yield " " * width + "".join(f"{_octave(float(f)):>9}" for f in bands) + "     gain"
+    for step in range(early.shape[0]):
+        gain = next((one.gain_db for one in plan.panels if one.step == step), math.nan)
+        for s, name in enumerate(names):
+            what = f"{step} step{'s' if step > 1 else ''}, {name}" if step else f"as it is, {name}"
+            levels = "".join(f"{level:9.1f}" for level in early[step, s])
+            told = f"{gain:9.1f}" if s == 0 and math.isfinite(gain) else ""
+            yield f"  {what:{width - 2}}{levels}{told}"
+    yield from _wrapped(
+        "Gain: by how much a step lowers that, counting of each arrival what is above the target in full and a "
+        "tenth of all."
+    )
+
+
+def _judged(plan: Plan, frequency_hz: float) -> bool:
+    low, high = plan.before.scene.blueprint.target.band_hz
+    return low <= frequency_hz <= high
+
+
+def _decay(decay: Decay) -> Iterator[str]:
+    yield "Decay in seconds, Eyring"
+    yield "  octave " + "".join(f"{_octave(float(f)):>9}" for f in decay.mid_hz)
+    yield "  before " + "".join(f"{value:9.2f}" for value in decay.before_s)
+    yield "  after  " + "".join(f"{value:9.2f}" for value in decay.after_s)
+    yield from _wrapped(f"{decay.aim_s:.2f} s would suit the volume (ITU-R BS.1116-3, value from memory).", "  ")
+    for warning in decay.warnings:
+        yield from _wrapped(warning, "  - ", "    ")
+
+
+def _list(heading: str, items: Sequence[str]) -> list[str]:
+    lines = ["", heading]
+    for item in items:
+        lines += _wrapped(item, "  - ", "    ")
+    return lines
+
+
+def _wrapped(words: str, first: str = "", rest: str | None = None) -> list[str]:
+    return textwrap.wrap(words, WIDTH, initial_indent=first, subsequent_indent=first if rest is None else rest)
+
+
+def _octave(frequency_hz: float) -> str:
+    return f"{frequency_hz / 1000:g} kHz" if frequency_hz >= 1000.0 else f"{frequency_hz:g} Hz"

@@ -1,1 +1,0 @@
-"""Pictures: the only door to pyvista and matplotlib."""

@@ -1,0 +1,124 @@
+"""Complex gains of paths, and how turning a loudspeaker changes them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sim.acoustics.air import attenuation_db_per_m
+from sim.acoustics.bands import octave_bands
+from sim.placement.stage import Stage
+from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.mirrors.image_sources import trace_paths
+from tests.staged import box, loudspeaker, stage_of
+
+ROOM = box(6.0, 5.0, 2.8, {"floor": "carpet", "left wall": "foam"})
+ABSORPTION = {
+    "carpet": [0.02, 0.04, 0.08, 0.2, 0.35, 0.4, 0.5, 0.55],
+    "foam": [0.1, 0.2, 0.4, 0.8, 0.9, 1.1, 1.2, 1.2],
+}
+EAR = (3.2, 2.5, 1.2)
+FREQUENCIES = np.geomspace(70.0, 16000.0, 60)
+
+
+def staged(model: str, **more: object) -> Stage:
+    record = loudspeaker((1.2, 1.4, 1.15), "left", model=model, **more)
+    return stage_of(ROOM, [record], EAR, absorption=ABSORPTION)
+
+
+@pytest.mark.parametrize("model", ["point", "two-way", "three-way", "coaxial"])
+def test_gain_is_directivity_times_surfaces_over_distance(model: str) -> None:
+    """One path at a time, one frequency at a time, as the formula reads."""
+    stage = staged(model, roll="on its left side", tilt_deg=7.0)
+    paths = trace_paths(stage, 2)
+    gains = path_gains(stage, paths, FREQUENCIES)
+    undelayed = path_gains(stage, paths, FREQUENCIES, delayed=False)
+    assert gains.shape == (len(paths), len(FREQUENCIES))
+    speed = stage.air.speed_of_sound_m_s
+    one = stage.loudspeakers[0]
+    centres = np.log(octave_bands(63, 8000).exact_hz)
+    for row in range(0, len(paths), 3):
+        for k in range(0, len(FREQUENCIES), 7):
+            frequency = FREQUENCIES[k]
+            local = one.rotation.T @ paths.departure[row]
+            expected = one.model.driver_radiation(int(paths.driver[row]), local[None], [frequency], speed)[0, 0]
+            for f in paths.facets[row]:
+                if f >= 0:
+                    alphas = np.minimum(stage.absorption[f], 0.99)
+                    expected *= np.sqrt(1.0 - np.interp(np.log(frequency), centres, alphas))
+            length = paths.length_m[row]
+            expected *= 10.0 ** (-attenuation_db_per_m(frequency, stage.air) * length / 20.0) / length
+            assert undelayed[row, k] == pytest.approx(expected, rel=1e-9, abs=1e-15)
+            expected *= np.exp(-2j * np.pi * frequency * length / speed)
+            assert gains[row, k] == pytest.approx(expected, rel=1e-9, abs=1e-15)
+
+
+def summed(stage: Stage, order: int = 1) -> dict[tuple[str, ...], np.ndarray]:
+    """Pressure at the ear for each way, the drivers added, without the own box in the way."""
+    paths = trace_paths(stage, order)
+    gains = path_gains(stage, paths, FREQUENCIES)
+    ways: dict[tuple[str, ...], np.ndarray] = {}
+    for row in range(len(paths)):
+        way = tuple(stage.room.facets[f].name for f in paths.facets[row] if f >= 0)
+        ways[way] = ways.get(way, 0.0) + gains[row]
+    return ways
+
+
+ROLLS = ["upright", "on its right side", "inverted", "on its left side"]
+
+
+def test_a_coaxial_loudspeaker_does_not_notice_its_roll() -> None:
+    """A square box about the axis, so that only the drivers could tell."""
+    model = {"models": {"round": {"kind": "coaxial", "width": 0.3, "height": 0.3, "depth": 0.3}}}
+    results = []
+    for roll in [*ROLLS, 33.0]:
+        record = loudspeaker((1.2, 1.4, 1.15), "left", model="round", roll=roll)
+        results.append(summed(stage_of(ROOM, [record], EAR, absorption=ABSORPTION, **model)))
+    for other in results[1:]:
+        shared = set(other) & set(results[0])
+        assert {(), ("floor",), ("ceiling",), ("left wall",), ("right wall",), ("rear wall",)} <= shared
+        for way in shared:
+            assert other[way] == pytest.approx(results[0][way], rel=1e-9, abs=1e-12)
+
+
+def test_a_two_way_on_its_side_sounds_different_off_its_plane() -> None:
+    upright, lying = (summed(staged("two-way", roll=roll)) for roll in ("upright", "on its right side"))
+    near_crossover = (FREQUENCIES > 1500.0) & (FREQUENCIES < 3500.0)
+    for way in (("floor",), ("left wall",), ("ceiling",)):
+        ratio = 20.0 * np.log10(np.abs(upright[way][near_crossover]) / np.abs(lying[way][near_crossover]))
+        assert np.abs(ratio).max() > 2.0, way
+
+
+def test_four_quarter_turns_return_the_start() -> None:
+    base = summed(staged("two-way", roll=0.0))
+    turns = [summed(staged("two-way", roll=angle)) for angle in (90.0, 180.0, 270.0, 360.0)]
+    for way, pressure in base.items():
+        assert turns[3][way] == pytest.approx(pressure, rel=1e-9, abs=1e-12)
+    assert turns[0][("floor",)] != pytest.approx(base[("floor",)], rel=1e-3)
+    # 270 is the other side, told as -90
+    other = summed(staged("two-way", roll="on its left side"))
+    assert turns[2][("floor",)] == pytest.approx(other[("floor",)], rel=1e-9)
+
+
+def test_an_upright_two_way_lobes_up_and_down_and_one_on_its_side_left_and_right() -> None:
+    """Off the axis in the plane of both drivers their path difference cancels; across it there is none.
+
+    Woofer and tweeter 0.15 m apart at a crossover of 2000 Hz cancel at asin(c/(2 d f)) = 34.89 degrees (far away,
+    equal levels; Linkwitz, J. Audio Eng. Soc. 24 (1976) 2-8).
+    """
+    model = {"models": {"pair": {"kind": "two-way", "crossovers_hz": [2000], "spacing": 0.15, "axis": "between"}}}
+    dip = {}
+    for roll in ("upright", "on its right side"):
+        record = loudspeaker((1.0, 20.0, 20.0), "left", model="pair", roll=roll, toe_in_deg=0.0)
+        for plane in ("up", "across"):
+            reach = 15.0 * np.array([np.cos(np.radians(34.89)), np.sin(np.radians(34.89))])
+            ear = (1.0 + reach[0], 20.0, 20.0 + reach[1]) if plane == "up" else (1.0 + reach[0], 20.0 + reach[1], 20.0)
+            stage = stage_of(box(40.0, 40.0, 40.0), [record], ear, **model)
+            paths = trace_paths(stage, 1)
+            direct = np.flatnonzero(paths.order == 0)
+            gains = path_gains(stage, paths, np.array([2000.0]))[direct, 0]
+            dip[roll, plane] = 20.0 * np.log10(abs(gains.sum()) / np.abs(gains).sum())
+    assert dip["upright", "up"] < -15.0
+    assert dip["upright", "across"] > -0.1
+    assert dip["on its right side", "across"] < -15.0
+    assert dip["on its right side", "up"] > -0.1

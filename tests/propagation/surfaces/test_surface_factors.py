@@ -1,0 +1,253 @@
+"""What layers and panels leave of a path: at the real angle, by their size, and without a jump."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from sim.acoustics.bands import octave_bands, sample_frequencies
+from sim.acoustics.buildups import find_build_up
+from sim.acoustics.layered_reflection import reflection_factor_at
+from sim.acoustics.layers import AirGap, Backing, BuildUp, Cloth
+from sim.acoustics.patches import effective_reflection, panel_on_wall_axes, share_of_panel
+from sim.placement.stage import Stage
+from sim.propagation.surfaces import factors as module
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.factors import surface_factors
+from sim.responses.surface_map import surface_maps
+from tests.staged import HARD, box, stage_of
+
+FREQUENCIES = np.geomspace(63.0, 16000.0, 40)
+TAPPED = np.arange(0.0, 22000.0, 11.71875)
+WOOL = "100 mm wool, 100 mm gap"
+SOURCE, EAR = (0.8, 0.9, 1.25), (2.1, 1.6, 1.2)
+STILL = {"head_box": {"depth": 0.0, "across": 0.0, "up": 0.0}}
+BEDROOM = box(4.2, 3.4, 2.4)
+SIDE_POINT = 0.8 + 1.3 * 0.9 / 2.5  # where the left wall mirrors: 0.9 m and 1.6 m off it
+SIDE_UP = 1.25 - 0.05 * 0.9 / 2.5
+
+
+def told(**materials: Any) -> dict[str, Any]:
+    """Materials of a scene, "hard" among them."""
+    return {"hard": {"absorption": HARD, "source": "made up for a test"}, **materials}
+
+
+def panel(
+    depth: tuple[float, float], up: tuple[float, float], name: str = "side", material: str = WOOL, **more: Any
+) -> dict[str, Any]:
+    return {"name": name, "surface": "left wall", "from_front": depth, "up": up, "material": material, **more}
+
+
+def centred(offset: float, width: float = 0.6, height: float = 1.2, **more: Any) -> dict[str, Any]:
+    """A panel whose middle is `offset` behind the mirror point in the left wall."""
+    middle = SIDE_POINT + offset
+    low = SIDE_UP - height / 2.0
+    return panel((middle - width / 2.0, middle + width / 2.0), (low, low + height), **more)
+
+
+def bedroom(*panels: dict[str, Any], room: dict[str, Any] = BEDROOM, **more: Any) -> Stage:
+    return stage_of(room, [SOURCE], EAR, panels=list(panels), materials=told(**more))
+
+
+def row_of(stage: Stage, paths: PathTable, *names: str) -> int:
+    """The path of these surfaces in turn."""
+    ways = [tuple(stage.room.facets[f].name for f in facets if f >= 0) for facets in paths.facets]
+    return ways.index(names)
+
+
+def side_factor(stage: Stage, frequencies: np.ndarray = FREQUENCIES) -> np.ndarray:
+    paths = trace_paths(stage, 1)
+    return surface_factors(stage, paths, frequencies)[row_of(stage, paths, "left wall")]
+
+
+def octave_levels(stage: Stage) -> np.ndarray:
+    """Level of the reflection off the left wall re a hard wall, energy mean in each octave from 63 Hz."""
+    frequencies = sample_frequencies(octave_bands(), 24)
+    energy = np.abs(side_factor(stage, frequencies.ravel())) ** 2
+    return 10.0 * np.log10(energy.reshape(frequencies.shape).mean(axis=1))
+
+
+def test_no_surface_takes_nothing_and_negative_numbers_are_none() -> None:
+    stage = bedroom(centred(0.0))
+    paths = trace_paths(stage, 2)
+    direct = row_of(stage, paths)
+    assert surface_factors(stage, paths, FREQUENCIES)[direct] == pytest.approx(np.ones(len(FREQUENCIES)), abs=0.0)
+    row = row_of(stage, paths, "left wall", "rear wall")
+    facets = paths.facets.copy()
+    facets[row, 1] = -2  # an edge where the second surface was: its point still ends the leg
+    with_edge = surface_factors(stage, replace(paths, facets=facets), FREQUENCIES)[row]
+    assert with_edge == pytest.approx(surface_factors(stage, paths, FREQUENCIES)[row], abs=1e-12)  # the rear is hard
+
+
+def test_layers_are_met_at_the_real_angle() -> None:
+    """Mirrors of a box by hand: image source, angle of the straight line to the wall, one exact factor each."""
+    materials = told(
+        wool={"build_up": WOOL, "behind": "brick"},
+        screen={"layers": [{"cloth": 400.0}, {"gap": 0.35}]},
+    )
+    room = box(4.2, 3.4, 2.4, {"left wall": "wool", "ceiling": "screen"})
+    stage = stage_of(room, [SOURCE], EAR, materials=materials)
+    paths = trace_paths(stage, 2)
+    factors = surface_factors(stage, paths, FREQUENCIES)
+    brick = (0.03, 0.03, 0.03, 0.03, 0.04, 0.05, 0.07, 0.07)
+    wool = replace(find_build_up(WOOL), backing=Backing("brick", absorption=brick))
+    screen = BuildUp("screen", (Cloth(400.0), AirGap(0.35)))
+    source, ear = np.array(SOURCE), np.array(EAR)
+
+    def expected(image: np.ndarray, axis: int, build_up: BuildUp) -> np.ndarray:
+        way = ear - image
+        angle = np.arccos(abs(way[axis]) / np.linalg.norm(way))
+        return reflection_factor_at(build_up, FREQUENCIES, angle, stage.air)[0]
+
+    left = source * np.array([1.0, -1.0, 1.0])
+    top = np.array([source[0], source[1], 4.8 - source[2]])
+    both = left * np.array([1.0, 1.0, -1.0]) + np.array([0.0, 0.0, 4.8])
+    for names, factor in (
+        (("left wall",), expected(left, 1, wool)),
+        (("ceiling",), expected(top, 2, screen)),
+        (("floor",), np.ones(len(FREQUENCIES))),
+        (("left wall", "ceiling"), expected(both, 1, wool) * expected(both, 2, screen)),
+    ):
+        assert factors[row_of(stage, paths, *names)] == pytest.approx(factor, rel=1e-6, abs=1e-9), names
+
+
+def test_a_panel_is_blended_into_its_wall_by_its_share() -> None:
+    """Also for a path of two surfaces, whose whole length before and after counts; worked out for one path alone."""
+    stage = bedroom(centred(0.15), room=box(4.2, 3.4, 2.4, {"left wall": "brick"}))
+    paths = trace_paths(stage, 2)
+    speed = stage.air.speed_of_sound_m_s
+    factors = surface_factors(stage, paths, FREQUENCIES)
+    corners = stage.panels[0].corners_m
+    brick = np.sqrt(1.0 - np.interp(
+        np.log(FREQUENCIES), np.log(octave_bands(63, 8000).exact_hz), [0.03, 0.03, 0.03, 0.03, 0.04, 0.05, 0.07, 0.07]
+    ))  # fmt: skip
+    for names in (("left wall",), ("left wall", "rear wall"), ("right wall", "left wall")):
+        row = row_of(stage, paths, *names)
+        places = np.vstack([SOURCE, paths.points[row][: len(names)], EAR])
+        at = names.index("left wall") + 1
+        steps = np.linalg.norm(np.diff(places, axis=0), axis=1)
+        flat, cosine = panel_on_wall_axes(corners, places[at], places[at] - places[at - 1], [0.0, 1.0, 0.0])
+        share = share_of_panel(flat, steps[:at].sum(), steps[at:].sum(), cosine, FREQUENCIES, speed)
+        own = reflection_factor_at(find_build_up(WOOL), FREQUENCIES, np.arccos(cosine), stage.air)[0]
+        earlier_s = 2.0 * 0.2 * cosine / speed
+        own = own * np.exp(2j * np.pi * FREQUENCIES * earlier_s)
+        assert factors[row] == pytest.approx(effective_reflection(brick, (own, share)), abs=1e-4), names
+
+
+def test_a_large_panel_is_its_material_and_a_far_one_is_nothing() -> None:
+    wide = stage_of(
+        box(40.0, 40.0, 40.0), [(18.0, 1.2, 20.0)], (20.0, 1.5, 20.0),
+        panels=[panel((1.0, 39.0), (1.0, 39.0))], materials=told(),
+    )  # fmt: skip
+    angle = np.arctan2(2.0, 2.7)
+    high = FREQUENCIES[FREQUENCIES > 250.0]
+    alone = reflection_factor_at(find_build_up(WOOL), high, angle, wide.air)[0]
+    assert np.abs(side_factor(wide, high)) == pytest.approx(np.abs(alone), abs=0.02)
+    assert side_factor(bedroom(panel((3.5, 4.1), (0.1, 0.7))), high) == pytest.approx(np.ones(len(high)), abs=0.1)
+
+
+def test_half_a_wall_of_panel_gives_the_mean_pressure() -> None:
+    """Mirror point on the border of two half planes: each has half the pressure (Sommerfeld)."""
+    opened = {"open wall": {"layers": [{"cloth": 411.8}, {"gap": 1.0}]}}
+    for depth in ((20.0, 39.0), (1.0, 20.0)):
+        stage = stage_of(
+            box(40.0, 40.0, 40.0), [(19.0, 1.2, 20.0)], (21.0, 1.2, 20.0),
+            panels=[panel(depth, (1.0, 39.0), material="open wall")], materials=told(**opened),
+        )  # fmt: skip
+        frequencies = FREQUENCIES[FREQUENCIES > 250.0]
+        cosine = 1.2 / np.hypot(1.2, 1.0)
+        own = reflection_factor_at(BuildUp("o", (Cloth(411.8), AirGap(1.0))), frequencies, np.arccos(cosine), stage.air)
+        own = own[0] * np.exp(4j * np.pi * frequencies * cosine / stage.air.speed_of_sound_m_s)
+        assert side_factor(stage, frequencies) == pytest.approx(0.5 + 0.5 * own, abs=0.03)
+
+
+@pytest.mark.parametrize("edge", [-0.3, 0.0, 0.3])
+def test_a_panel_that_slides_across_the_mirror_point_switches_nothing(edge: float) -> None:
+    """Ten times the step, ten times the change: nothing jumps where a rim passes the mirror point.
+
+    The slope is physical: where a rim lies at the mirror point, |dF/dx| = sqrt((1/d1 + 1/d2)/lambda) cos(t), here
+    half a percent per millimetre at 8 kHz.
+    """
+
+    def change(step_m: float) -> np.ndarray:
+        ends = [bedroom(centred(edge + shift, material="100 mm wool")) for shift in (-step_m / 2, step_m / 2)]
+        return octave_levels(ends[1]) - octave_levels(ends[0])
+
+    millimetre = change(1e-3)
+    assert np.abs(millimetre)[:7].max() < 0.05
+    assert np.abs(millimetre).max() < 0.1
+    assert change(1e-4) == pytest.approx(0.1 * millimetre, abs=2e-4)
+
+
+def test_a_side_panel_at_the_mirror_point_works_at_4_khz_more_than_at_500_hz() -> None:
+    """0.6 m by 1.2 m of 100 mm wool: at 500 Hz the first Fresnel zone is larger than the panel."""
+    with_panel = octave_levels(bedroom(centred(0.0, material="100 mm wool")))
+    at_500, at_4000 = with_panel[3], with_panel[6]
+    assert at_4000 < at_500 - 3.0
+    assert at_4000 < -8.0
+    assert -7.0 < at_500 < -3.0
+    assert abs(with_panel[0]) < 0.5
+
+
+def test_a_smaller_panel_works_less() -> None:
+    at_4000 = [
+        octave_levels(bedroom(centred(0.0, width, 2.0 * width, material="100 mm wool")))[6]
+        for width in (0.1, 0.15, 0.3, 1.0)
+    ]
+    assert np.all(np.diff(at_4000) < -0.5)
+    assert at_4000[0] > -0.5
+    assert at_4000[-1] < -12.0
+
+
+def test_panels_of_two_facets_in_one_plane() -> None:
+    """A window next to the panel lies in the same plane; its reflection feels the panel's edge."""
+    window = {
+        "name": "window", "kind": "window", "surface": "left wall", "from_front": (1.2, 1.6), "up": (1.0, 1.6),
+        "material": "hard",
+    }  # fmt: skip
+    bare, besides = (
+        stage_of(BEDROOM, [SOURCE], EAR, openings=[window], panels=panels, materials=told())
+        for panels in ([], [panel((1.61, 2.4), (0.6, 1.8))])
+    )
+    factors = []
+    for stage in (bare, besides):
+        paths = trace_paths(stage, 1)
+        factors.append(surface_factors(stage, paths, FREQUENCIES)[row_of(stage, paths, "window")])
+    assert np.abs(factors[0]) == pytest.approx(np.ones(len(FREQUENCIES)), abs=0.0)
+    assert np.abs(np.abs(factors[1]) - 1.0).max() > 0.05
+
+
+def test_maps_see_panels() -> None:
+    levels = []
+    for panels in ([], [centred(0.0)]):
+        stage = stage_of(BEDROOM, [SOURCE], EAR, panels=panels, materials=told(), listener=STILL)
+        (side,) = (m for m in surface_maps(stage, octave_bands(), 0.1, 0.0) if m.surface == "left wall")
+        levels.append(side.level_db[0].max(axis=1))
+    lower = levels[0] - levels[1]
+    # sixteen octaves of the map hold 4 points each, and the response 24
+    assert lower[4:8] == pytest.approx(-octave_levels(bedroom(centred(0.0)))[4:8], abs=1.5)
+
+
+def test_many_tapped_frequencies_agree_with_few() -> None:
+    stage = bedroom(centred(0.2), panel((2.5, 3.1), (0.6, 1.8), name="second"))
+    dense, places = side_factor(stage, TAPPED), np.arange(20, len(TAPPED), 90)
+    assert dense[places] == pytest.approx(side_factor(stage, TAPPED[places]), abs=3e-3)
+    assert np.isfinite(dense).all()
+    assert dense[0] == pytest.approx(1.0, abs=0.05)
+
+
+def test_without_layers_no_angle_is_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The usual scene is a product of a table and no more."""
+
+    def refuse(*_: object) -> None:
+        raise AssertionError("meetings are asked for")
+
+    stage = stage_of(BEDROOM, [SOURCE], EAR)
+    monkeypatch.setattr(module, "meetings_with", refuse)
+    assert np.all(surface_factors(stage, trace_paths(stage, 3), FREQUENCIES) == 1.0)
+    with pytest.raises(AssertionError, match="asked for"):
+        side_factor(bedroom(centred(0.0)))

@@ -1,0 +1,65 @@
+"""Colours, letters, numbers and lengths."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb
+
+from sim.showing.lengths import number_only, written
+from sim.showing.style import SCALE, case_looks, frequency_words, level_words, looks
+
+
+def lightness(colours):
+    """Relative luminance of sRGB colours (IEC 61966-2-1)."""
+    rgb = np.asarray(colours)[..., :3]
+    linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)
+    return linear @ np.array([0.2126, 0.7152, 0.0722])
+
+
+def test_louder_is_darker_in_every_class_so_that_grey_copies_can_be_read():
+    middles = SCALE.edges_db[:-1] + 0.5 * SCALE.step_db
+    shades = lightness(SCALE.paint(np.array([*middles, 5.0])))
+    assert (np.diff(shades) < -0.004).all()
+    assert shades[0] > 0.7 and shades[-1] < 0.02
+
+
+def test_levels_of_one_class_share_a_colour_and_neighbours_do_not():
+    paint = SCALE.paint(np.array([-14.9, -12.6, -12.4, -np.inf]))
+    assert (paint[0] == paint[1]).all() and not np.allclose(paint[1], paint[2])
+    assert paint[3].tolist() == [1.0, 1.0, 1.0, 1.0]
+
+
+def test_looks_differ_in_colour_line_marker_and_letter():
+    for several in (looks(["left", "right", "centre"]), case_looks(4)):
+        for field in ("letter", "colour", "line", "marker", "hatch"):
+            assert len({str(getattr(look, field)) for look in several}) == len(several)
+    assert [look.letter for look in looks(["left", "right"])] == ["L", "R"]
+    assert [look.letter for look in looks(["main 1", "main 2"])] == ["A", "B"]
+    left, right = (lightness(to_rgb(look.colour)) for look in looks(["left", "right"]))
+    assert abs(left - right) > 0.02
+
+
+@pytest.mark.parametrize(
+    ("level", "decimals", "words"), [(-15.0, None, "−15 dB"), (-11.0, 1, "−11.0 dB"), (3.25, 1, "3.2 dB")]
+)
+def test_levels_have_a_true_minus(level, decimals, words):
+    assert level_words(level, decimals) == words
+
+
+def test_bands_read_as_people_say_them():
+    assert [frequency_words(f) for f in (500.0, 1000.0, 2500.0)] == ["500 Hz", "1 kHz", "2.5 kHz"]
+
+
+@pytest.mark.parametrize(
+    ("metres", "unit", "fine", "words"),
+    [
+        (4.2, "m", False, "4.20"), (1.125, "m", False, "1.13"), (1.125, "m", True, "1.125"), (4.2, "cm", False, "420"),
+        (4.2, "mm", True, "4200"), (0.6096, "in", False, "24.0"), (3.048, "ft", True, "10.000"),
+        (-1e-7, "m", False, "0.00"),
+    ],
+)  # fmt: skip
+def test_lengths_are_written_in_the_unit_of_the_file(metres, unit, fine, words):
+    assert number_only(metres, unit, fine=fine) == words
+    if not fine:
+        assert written(metres, unit) == f"{words} {unit}"

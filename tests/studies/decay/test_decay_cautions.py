@@ -1,0 +1,108 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from sim.studies.decay.cautions import cautions_of
+from sim.studies.decay.records import DecayStudy
+from sim.responses.arrivals import judged_from_hz
+from tests.studies.decay.decay_studies import traced, with_figures
+
+
+def calm(**values) -> DecayStudy:
+    """A study in which nothing stands out: a large room, straight decays that Eyring foretold, everything reached."""
+    study = traced()
+    eyring = study.diffuse.eyring_s[1:]
+    straight = {
+        "t20_s": eyring, "t30_s": eyring, "first_s": eyring, "last_s": eyring, "bend20_permille": 1.0,
+        "curvature_percent": 0.0, "edt_s": eyring, "direct_db": -3.0,
+    }  # fmt: skip
+    elsewhere = judged_from_hz(study.scene.blueprint, replace(study.stage, volume_m3=160.0))
+    study = replace(study, transition_hz=elsewhere, met=np.ones_like(study.met), judged=np.ones(7, dtype=bool))
+    study = replace(study, stage=replace(study.stage, volume_m3=160.0), range_db=np.full(study.range_db.shape, 60.0))
+    study = with_figures(study, **straight)
+    return with_figures(study, **values) if values else study
+
+
+def said(study: DecayStudy, words: str) -> str:
+    found = [sentence for sentence in cautions_of(study) if words in sentence]
+    assert len(found) == 1, cautions_of(study)
+    return found[0]
+
+
+def test_nothing_is_said_where_nothing_stands_out() -> None:
+    # 160 m3 and a decay of 0.6 s or so: 2 sqrt(V/(cT)) is 1.8 m, and the seat is nearer
+    assert [sentence for sentence in cautions_of(calm()) if "ISO 3382 asks for" not in sentence] == []
+
+
+def test_what_was_not_reached_is_told_by_place_and_octave() -> None:
+    study = calm()
+    met = study.met.copy()
+    met[1, 0, 2:4] = False
+    errors = study.errors.copy()
+    errors[1, 0, 2, 1] = 0.10 * study.figures[1, 0, 2, 1]
+    errors[1, 0, 3, 3] = 0.75
+    words = said(replace(study, met=met, errors=errors), "did not bring")
+    assert "right at the ear: 500 Hz and 1 kHz (at most T20 10.0 %, C50 0.75 dB)" in words
+    assert "left" not in words
+    unjudged = replace(study, met=met, judged=np.arange(7) > 3)
+    assert not any("did not bring" in sentence for sentence in cautions_of(unjudged))
+
+
+def test_small_rooms_are_no_diffuse_field() -> None:
+    study = replace(calm(), stage=replace(traced().stage, volume_m3=34.0))
+    assert "no quantity of a diffuse field" in said(study, "A small room (34 m3)")
+
+
+def test_another_transition_frequency_than_that_of_other_commands_is_told() -> None:
+    study = calm()
+    words = said(replace(study, transition_hz=400.0), "Other commands judge from")
+    elsewhere = judged_from_hz(study.scene.blueprint, study.stage)
+    assert f"from {elsewhere:.0f} Hz up, as the scene tells no decay time and the nominal one is taken" in words
+    assert "reverberation_time_s = " in words and "judge from 400 Hz up" in words
+
+
+def test_formulas_that_disagree_are_explained() -> None:
+    study = calm()
+    times = study.diffuse.eyring_s[1:].copy()
+    times[3] *= 2.0
+    words = said(with_figures(study, t20_s=times), "Eyring's formula differ most at 1 kHz")
+    assert "face each other" in words
+    times[3] /= 4.0
+    assert "more often than its area" in said(with_figures(study, t20_s=times), "Eyring's formula differ most at 1 kHz")
+
+
+def test_curves_that_are_not_straight() -> None:
+    bent = np.full(7, 2.0)
+    bent[4] = 15.0
+    assert "at 2 kHz" in said(calm(bend20_permille=bent), "non-linearity above 10 per mille")
+    assert not any("per mille" in words for words in cautions_of(with_figures(calm(), error=3.0, bend20_permille=bent)))
+    assert "curvature above 10 %" in said(calm(curvature_percent=12.0), "not exponential")
+
+
+def test_double_slopes() -> None:
+    last = calm().diffuse.eyring_s[1:].copy()
+    last[5] *= 1.6
+    words = said(calm(last_s=last), "Double slope at 4 kHz")
+    first = calm().diffuse.eyring_s[1:][5]
+    assert f"{first:.2f} s from -5 to -15 dB and {1.6 * first:.2f} s from -25 to -35 dB" in words
+    assert "for left at the ear" in words
+    assert not any("Double" in words for words in cautions_of(with_figures(calm(), error=0.4, last_s=last)))
+
+
+def test_decay_that_was_not_followed() -> None:
+    study = calm(t30_s=np.where(np.arange(7) == 3, np.nan, calm().diffuse.eyring_s[1:]))
+    depth = study.range_db.copy()
+    depth[:, :, 3] = 41.0
+    assert "at 1 kHz" not in said(replace(study, range_db=depth), "T30 needs a decay of 45 dB")
+    assert "followed in 1 kHz" in said(replace(study, range_db=depth), "T30 needs a decay of 45 dB")
+
+
+def test_seats_too_close_and_hidden_sound() -> None:
+    near = calm()
+    assert sum("ISO 3382 asks for" in words for words in cautions_of(near)) == 2
+    assert "direct sound stands 10 dB above" in said(calm(edt_s=np.nan, direct_db=12.0), "No EDT at")
+    direct = np.full((2, 1, 7), -3.0)
+    direct[0] = np.nan
+    assert "left at the ear" in said(calm(direct_db=direct), "something hides the direct sound")

@@ -1,0 +1,97 @@
+"""Edges out of the way: the same energy as the traced bends, and pieces that are really changed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sim.acoustics.bands import sample_frequencies
+from sim.acoustics.levels import level_db
+from sim.blueprint.reader import parse_scene
+from sim.propagation.surfaces.factors import path_gains
+from sim.responses.arrivals import POINTS_PER_OCTAVE
+from sim.studies.explain.edge_trial import ENDS, carries, changed_blueprint, edge_energy
+from sim.studies.explain.explanation import explain
+from tests.explained import POINT, TWO_WAY, traced
+
+ON_DESK = TWO_WAY.replace(
+    "acoustic_axis = { from_front = 62, from_left = 112, up = 122 }",
+    'acoustic_axis = { from_front = 62, from_left = 112 }\nstanding = "desk"',
+)
+
+
+def test_energy_of_an_edge_is_that_of_the_traced_arrival() -> None:
+    """Hard desk, no air to speak of below 2 kHz: single edges and mirrors beside them agree with the table of bends."""
+    results = traced(POINT)
+    bands = results.responses.bands
+    frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
+    direct = np.flatnonzero(results.paths.order == 0)
+    gains = path_gains(results.stage, results.paths.chosen(direct), frequencies.ravel()).sum(axis=0)
+    reference = np.mean(np.abs(gains.reshape(frequencies.shape)) ** 2, axis=1)
+    compared = 0
+    for arrival in results.responses.arrivals:
+        row = arrival.main.path
+        bends = results.bends
+        if not arrival.bent or bends.edge[row] < 0 or bends.before[row] >= 0 or bends.after[row] >= 0:
+            continue
+        if "desk" not in arrival.surfaces[0]:
+            continue
+        energy = edge_energy(
+            results.stage, (0, 0, 1), int(bends.owner[row]), int(bends.edge[row]), (-1, -1), frequencies
+        )
+        assert level_db(energy / reference)[2:6] == pytest.approx(arrival.level_db[2:6], abs=0.1)
+        compared += 1
+    assert compared >= 2
+
+
+def test_what_is_left_is_no_more_than_before() -> None:
+    results = traced(POINT)
+    for arrival in [a for a in results.responses.arrivals if a.bent and "desk" in a.way][:3]:
+        told = explain(results, number=arrival.number)
+        assert told.edge is not None and not told.panels and not told.furnishings
+        if told.edge.amount_m:
+            assert told.edge.left_db.max() < arrival.level_db[told.judged].max()
+            assert told.edge.kind in ("move", "cut")
+
+
+def test_pieces_are_changed_as_told() -> None:
+    blueprint = parse_scene(TWO_WAY, Path()).blueprint
+
+    def piece(kind: str, direction: str, amount: float, name: str):
+        changed = changed_blueprint(blueprint, name, kind, direction, amount)
+        assert changed is not None
+        return next(item for item in changed.furniture if item.name == name)
+
+    assert piece("cut", "listener-side edge", 0.1, "desk").from_front == pytest.approx((0.55, 1.20))
+    assert piece("cut", "left edge", 0.1, "desk").from_left == pytest.approx((1.0, 2.5))
+    assert piece("move", "toward the front wall", 0.1, "desk").from_front == pytest.approx((0.45, 1.20))
+    assert piece("move", "down", 0.1, "screen").at.up == pytest.approx(0.76)
+    assert piece("tilt", "far edge down", 5.0, "desk").tilt_deg == -5.0
+    assert changed_blueprint(blueprint, "nothing", "move", "up", 0.1) is None
+    assert changed_blueprint(blueprint, "desk", "move", "up", 0.1) is None
+    assert changed_blueprint(blueprint, "desk", "cut", "upper edge", 0.1) is None
+    assert set(ENDS) >= {"listener-side edge", "far edge"}
+
+
+def test_a_desk_that_carries_a_loudspeaker_is_not_moved() -> None:
+    assert carries(parse_scene(ON_DESK, Path()).blueprint, "desk") == ("left",)
+    assert carries(parse_scene(TWO_WAY, Path()).blueprint, "desk") == ()
+    results = traced(ON_DESK)
+    number = next(
+        a.number for a in results.responses.arrivals if a.bent and a.loudspeaker == "left" and a.owners == ("desk",)
+    )
+    told = explain(results, "left", "ear", number)
+    assert told.edge is not None and told.edge.kind != "move"
+
+
+def test_edges_of_the_room_are_left_alone() -> None:
+    """A step in the wall is part of the room."""
+    room = """box = { width = 3.4, depth = 4.2, height = 2.4 }"""
+    corners = [(0, 0), (0, 3.4), (4.2, 3.4), (4.2, 0.4), (1.2, 0.4), (1.2, 0)]
+    outline = ", ".join(f"{{ from_front = {x}, from_left = {y} }}" for x, y in corners)
+    results = traced(POINT.replace(room, f"outline = [{outline}]\nheight = 2.4"))
+    number = next(a.number for a in results.responses.arrivals if a.bent and a.owners == ("room",))
+    told = explain(results, number=number)
+    assert told.edge is not None and told.edge.why == "it belongs to the room" and told.edge.amount_m == 0.0

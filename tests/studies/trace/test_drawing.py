@@ -1,0 +1,76 @@
+"""All pictures of a folder, and what is said when drawing kills its process."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from sim.errors import PictureError
+from sim.studies.trace.pictures import PACKAGES, draw_all, draw_comparison_flat, draw_comparison_solid, file_name, probe_solid, run_child  # fmt: skip
+
+KILLED = "import os, signal; print('drawing the room', flush=True); os.kill(os.getpid(), signal.SIGSEGV)"
+
+
+@pytest.mark.solid
+def test_everything_is_drawn_and_told(invented, other_invented, tmp_path):
+    told: list[str] = []
+    made = draw_all(invented, tmp_path, told.append)
+    names = {path.name for path in made}
+    assert {"plan.png", "energy_time.png", "energy_time_octaves.png", "ear_response.png"} <= names
+    assert {"map_desk_top.png", "map_desk_top_octaves.png", "map_ceiling.png"} <= names
+    assert {"room_from_left.png", "room_from_right.png", "room_from_below.png"} <= names
+    assert len(names) == len(made) and {path.name for path in tmp_path.iterdir()} == names
+    assert "drawing the plan" in told and "drawing the map of the desk top" in told
+    both = [invented, other_invented]
+    compared = draw_comparison_flat(both, tmp_path) + draw_comparison_solid(both, tmp_path)
+    assert [path.name for path in compared] == [
+        "differences.png", "rooms_from_left.png", "rooms_from_right.png", "rooms_from_below.png",
+    ]  # fmt: skip
+
+
+def test_a_killed_child_becomes_a_sentence_that_names_the_packages():
+    told: list[str] = []
+    with pytest.raises(PictureError) as caught:
+        run_child([sys.executable, "-c", KILLED], report=told.append)
+    assert told == ["drawing the room"]
+    sentence = str(caught.value)
+    assert "SIGSEGV" in sentence and PACKAGES in sentence and "numbers" in sentence and "\n" not in sentence
+
+
+def test_a_failing_child_is_quoted():
+    with pytest.raises(PictureError, match=r"could not be drawn \(ValueError: no such wall\)"):
+        run_child([sys.executable, "-c", "raise ValueError('no such wall')"])
+    with pytest.raises(PictureError, match=r"\(exit code 3\)"):
+        run_child([sys.executable, "-c", "raise SystemExit(3)"])
+
+
+def test_a_child_that_hangs_is_stopped():
+    with pytest.raises(PictureError, match=r"longer than 0\.5 s"):
+        run_child([sys.executable, "-c", "import time; time.sleep(60)"], timeout_s=0.5)
+
+
+def test_a_talkative_child_does_not_block():
+    run_child([sys.executable, "-c", "import sys; sys.stderr.write('x' * 10**6); print('y' * 10**6)"])
+
+
+@pytest.mark.solid
+def test_this_machine_draws_and_a_broken_one_is_found_out(monkeypatch):
+    probe_solid()
+    monkeypatch.setattr("sim.studies.trace.pictures.PROBE", KILLED)
+    with pytest.raises(PictureError, match=PACKAGES):
+        probe_solid()
+
+
+def test_flat_pictures_need_no_graphics_libraries():
+    code = "import sys, sim.studies.trace.pictures, sim.showing.curve_picture, sim.showing.plan_picture, sim.studies.compare.picture;"
+    code += "print(sorted(m for m in sys.modules if m in ('pyvista', 'vtkmodules', 'matplotlib.pyplot')))"
+    child = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert child.stdout.strip() == "[]"
+
+
+def test_names_become_plain_file_names():
+    assert file_name("left wall") == "left_wall"
+    assert file_name("../Ätna/x") == "tna_x"
+    assert file_name("…") == "surface"

@@ -1,0 +1,99 @@
+"""Small rooms and demo rooms as a treatment plan sees them, traced without ways round edges to be quick."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sim.acoustics.bands import octave_bands
+from sim.blueprint.reader import SceneFile, read_scene
+from sim.blueprint.schema import Blueprint
+from sim.placement.stage import Stage, set_stage
+from sim.propagation.edges.tracing import no_bends
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.responses.arrivals import in_target_band, list_arrivals, rank_by_harm
+from sim.responses.energy_time import energy_time_curve
+from sim.responses.frequency import ear_response
+from sim.responses.records import Responses
+from sim.responses.records import Results
+from sim.responses.surface_map import surface_maps
+from sim.responses.arrivals import judge, judged_from_hz
+from sim.studies.treat.candidates import candidate_groups, coverage, energy_tables
+from sim.studies.treat.domain import Ground, Group, lay_ground
+from sim.studies.treat.scoring import EarlyReflections
+from sim.studies.treat.search import Searcher
+from sim.studies.treat.stock import limits_of
+from tests.staged import blueprint_of, box, loudspeaker
+
+SCENES = Path(__file__).parents[3] / "scenes"
+NOWHERE = Path("no-folder")
+
+
+def small_room(**more: Any) -> Blueprint:
+    """A hard box room with two point loudspeakers and one ear, 3.0 x 4.0 x 2.5 m (across, deep, high)."""
+    sources = [
+        loudspeaker((0.9, 0.9, 1.2), name="left"),
+        loudspeaker((0.9, 2.1, 1.2), name="right"),
+    ]  # fmt: skip
+    head = {"head_box": {"depth": 0.2, "across": 0.2, "up": 0.0}}
+    return blueprint_of(box(4.0, 3.0, 2.5), sources, (2.0, 1.5, 1.2), listener=head, **more)
+
+
+def ground_of(blueprint: Blueprint) -> Ground:
+    return lay_ground(set_stage(blueprint, NOWHERE), blueprint)
+
+
+def surface_number(ground: Ground, name: str) -> int:
+    return next(i for i, surface in enumerate(ground.surfaces) if surface.name == name)
+
+
+def searcher_of(stage: Stage, blueprint: Blueprint, panels: int | None = None) -> tuple[Searcher, list[Group]]:
+    """A search over the candidates of the surface maps, and these."""
+    bands = octave_bands()
+    ground = lay_ground(stage, blueprint)
+    method = blueprint.method
+    maps = surface_maps(stage, bands, method.grid, method.placement_error)
+    tables = energy_tables(ground, maps, in_target_band(bands, blueprint.target))
+    reflections = EarlyReflections(stage, blueprint.target, [s.plane for s in ground.surfaces])
+    limits = limits_of(blueprint, panels, None)
+    searcher = Searcher(ground, reflections, limits, lambda group: coverage(tables, group))
+    return searcher, candidate_groups(ground, tables)
+
+
+@cache
+def demo(name: str, panels: int | None = None) -> tuple[SceneFile, Searcher, list[Group]]:
+    scene = read_scene(SCENES / name)
+    stage = set_stage(scene.blueprint, scene.folder)
+    return (scene, *searcher_of(stage, scene.blueprint, panels))
+
+
+def quick_trace(scene: SceneFile) -> Results:
+    """As the pipeline traces, without ways round edges and with two mirrors at most."""
+    blueprint = scene.blueprint
+    stage = set_stage(blueprint, scene.folder)
+    paths, bands = trace_paths(stage, 2), octave_bands()
+    arrivals = rank_by_harm(list_arrivals(stage, paths, bands, blueprint.target), blueprint.target)
+    response = ear_response(stage, paths, no_bends())
+    curve = energy_time_curve(stage, response, bands, arrivals)
+    maps = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error)
+    responses = Responses(
+        bands, arrivals, response, curve, maps, judge(arrivals, blueprint.target), judged_from_hz(blueprint, stage), ()
+    )
+    return Results(scene, stage, paths, (), responses, no_bends())
+
+
+def with_treatment(blueprint: Blueprint, **more: Any) -> Blueprint:
+    return blueprint.model_copy(update={"treatment": blueprint.treatment.model_copy(update=more)})
+
+
+def changed(scene: SceneFile, **more: Any) -> SceneFile:
+    """A scene with another treatment."""
+    return replace(scene, blueprint=with_treatment(scene.blueprint, **more))
+
+
+def corners_span(corners: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    return corners.min(axis=0), corners.max(axis=0)

@@ -1,0 +1,78 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from sim.acoustics.bands import sample_frequencies
+from sim.placement.stage import set_stage
+from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.responses.surface_map import head_positions
+from sim.studies.treat.hanging import panel_records, treated_blueprint
+from sim.studies.treat.scoring import BELOW_TARGET_SHARE, ORDER, POINTS_PER_OCTAVE, EarlyReflections
+from tests.studies.treat.planned import NOWHERE, ground_of, small_room, surface_number
+
+
+def slow_energies(stage, target, planes, bands) -> list[tuple[int, np.ndarray]]:
+    """Loudspeaker and energies (octave,) of each arrival, summed path by path with the panels of the stage."""
+    heads = stage.ears[0] + head_positions(stage.head_box)
+    stage = replace(stage, ears=heads, listener_names=tuple(str(i) for i in range(len(heads))))
+    frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
+    paths = trace_paths(stage, ORDER)
+    gains = path_gains(stage, paths, frequencies.ravel()).reshape(len(paths), *frequencies.shape)
+    found = []
+    for s in range(len(stage.loudspeakers)):
+        for place in range(len(heads)):
+            rows = [r for r in range(len(paths)) if paths.loudspeaker[r] == s and paths.listener[r] == place]
+            direct = sum(gains[r] for r in rows if paths.order[r] == 0)
+            straight = {paths.driver[r]: paths.length_m[r] for r in rows if paths.order[r] == 0}
+            ways: dict[tuple[int, ...], np.ndarray] = {}
+            for r in rows:
+                facets = [f for f in paths.facets[r] if f >= 0]
+                delay = 1000.0 * (paths.length_m[r] - straight[paths.driver[r]]) / stage.air.speed_of_sound_m_s
+                inside = target.window_ms[0] <= delay <= target.window_ms[1]
+                if facets and inside and any(stage.room.arrays.plane[f] in planes for f in facets):
+                    ways[tuple(facets)] = ways.get(tuple(facets), 0.0) + gains[r]
+            reference = np.mean(np.abs(direct) ** 2, axis=1)
+            found += [(s, np.mean(np.abs(way) ** 2, axis=1) / reference) for way in ways.values()]
+    return found
+
+
+def test_a_set_of_panels_scores_as_the_stage_built_with_them() -> None:
+    blueprint = small_room()
+    ground = ground_of(blueprint)
+    planes = [surface.plane for surface in ground.surfaces]
+    quick = EarlyReflections(ground.stage, blueprint.target, planes)
+    groups = [
+        ground.group_at(surface_number(ground, "left wall"), 0, (1.0, 0.6, 1.6, 1.8)),
+        ground.group_at(surface_number(ground, "ceiling"), 0, (0.8, 1.2, 2.0, 1.8)),
+    ]
+    changes = []
+    for spot in [spot for group in groups for spot in group.spots]:
+        surface = ground.surfaces[spot.surface]
+        finish = ground.finishes[spot.stock][spot.surface]
+        changes.append(quick.change(surface.plane, surface.normal, finish, ground.corners_m(spot)))
+    records = [panel for made in panel_records(ground, groups) for panel in made]
+    built = set_stage(treated_blueprint(blueprint, records, "treated"), NOWHERE)
+    for stage, added in ((ground.stage, []), (built, changes)):
+        slow = slow_energies(stage, blueprint.target, planes, quick.bands)
+        places = len(head_positions(stage.head_box))
+        early = np.zeros((2, len(quick.bands)))
+        for s, energy in slow:
+            early[s] += energy / places
+        assert np.allclose(quick.early_db(added), 10.0 * np.log10(early), atol=0.02)
+        limit = 10.0 ** (0.1 * blueprint.target.level_db)
+        counted = sum((np.maximum(e - limit, 0.0) + BELOW_TARGET_SHARE * e).sum() for _, e in slow)
+        assert np.isclose(quick.score_db(added), 10.0 * np.log10(counted / places / 2 / len(quick.bands)), atol=0.02)
+        assert np.isclose(quick.worst_db(added), 10.0 * np.log10(max(e.max() for _, e in slow)), atol=0.02)
+
+
+def test_panels_lower_what_reaches_the_head() -> None:
+    blueprint = small_room()
+    ground = ground_of(blueprint)
+    quick = EarlyReflections(ground.stage, blueprint.target, [surface.plane for surface in ground.surfaces])
+    spot = ground.group_at(surface_number(ground, "left wall"), 0, (1.0, 0.6, 1.6, 1.8)).spots[0]
+    surface = ground.surfaces[spot.surface]
+    change = quick.change(surface.plane, surface.normal, ground.finishes[0][spot.surface], ground.corners_m(spot))
+    assert quick.early_level_db([change]) < quick.early_level_db([]) - 0.1

@@ -1,0 +1,103 @@
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sim.placement.stage import set_stage
+from sim.studies.treat import search
+from sim.studies.treat.refinement import habits_cost_db
+from sim.studies.treat.hanging import panel_records, treated_blueprint
+from sim.studies.treat.scoring import BELOW_TARGET_SHARE
+from tests.studies.treat.planned import NOWHERE, searcher_of, small_room
+from tests.studies.treat.test_scoring import slow_energies
+
+
+@pytest.fixture(scope="module")
+def small():
+    blueprint = small_room()
+    stage = set_stage(blueprint, NOWHERE)
+    searcher, pool = searcher_of(stage, blueprint, panels=4)
+    return blueprint, searcher, pool
+
+
+def brute_force_db(blueprint, searcher, groups) -> float:
+    """Score of groups from a stage that is built with their panels, path by path."""
+    ground = searcher.ground
+    records = [panel for made in panel_records(ground, groups) for panel in made]
+    stage = set_stage(treated_blueprint(blueprint, records, "treated"), NOWHERE)
+    planes = [surface.plane for surface in ground.surfaces]
+    energies = slow_energies(stage, blueprint.target, planes, searcher.reflections.bands)
+    limit = 10.0 ** (0.1 * blueprint.target.level_db)
+    counted = sum((np.maximum(e - limit, 0.0) + BELOW_TARGET_SHARE * e).sum() for _, e in energies)
+    heads = len(searcher.reflections._stage.ears)
+    score = 10.0 * np.log10(counted / heads / 2 / len(searcher.reflections.bands))
+    return float(score + habits_cost_db(ground, groups))
+
+
+def test_the_best_of_a_small_pool_is_that_of_brute_force(small) -> None:
+    blueprint, searcher, pool = small
+    few = searcher.worth_trying(pool)[:7]
+    sets = []
+    for count in range(3):
+        for groups in itertools.combinations(few, count):
+            panels = sum(len(group.spots) for group in groups)
+            if panels <= 4 and not any(searcher.ground.clash(a, [b]) for a, b in itertools.combinations(groups, 2)):
+                sets.append(groups)
+    scores = [brute_force_db(blueprint, searcher, groups) for groups in sets]
+    limited = searcher.with_limits(replace(searcher.limits, panels=4))
+    best = limited.best(few)
+    if len(best.groups) <= 2:
+        assert best.score_db == pytest.approx(min(scores), abs=0.02)
+    assert best.score_db <= min(scores) + 0.02
+    assert best.score_db == pytest.approx(brute_force_db(blueprint, searcher, best.groups), abs=0.02)
+
+
+@given(st.sets(st.integers(0, 40), min_size=3, max_size=9), st.integers(2, 5))
+@settings(max_examples=15)
+def test_exchanging_never_does_worse_than_greedy_and_all_never_worse_than_exchanging(small, numbers, panels) -> None:
+    _, searcher, pool = small
+    few = [pool[i % len(pool)] for i in sorted(numbers)]
+    few = list(dict.fromkeys(few))
+    limited = searcher.with_limits(replace(searcher.limits, panels=panels))
+    greedy = limited.greedy(few)
+    exchanged = limited.exchanged(greedy, few)
+    every = limited.best(few)
+    assert exchanged.score_db <= greedy.score_db + 1e-9
+    assert every.score_db <= exchanged.score_db + 1e-9
+    assert sum(len(group.spots) for group in every.groups) <= panels
+
+
+def test_with_many_places_it_is_still_near_the_best(small, monkeypatch) -> None:
+    _, searcher, pool = small
+    few = searcher.worth_trying(pool)[:12]
+    limited = searcher.with_limits(replace(searcher.limits, panels=4))
+    every = limited.best(few)
+    monkeypatch.setattr(search, "MOST_TRIALS", 0)
+    assert limited.best(few).score_db <= every.score_db + 0.1
+
+
+def test_refining_only_improves_and_stays_possible(small) -> None:
+    _, searcher, pool = small
+    plain = searcher.best(pool[:10])
+    refined = searcher.plan(pool[:10])
+    assert refined.score_db <= plain.score_db + 1e-9
+    for i, group in enumerate(refined.groups):
+        assert not searcher.clashes(group, refined.groups[:i])
+        assert all(searcher.ground.rule_at(s.surface, s.stock, s.rectangle) != "no" for s in group.spots)
+
+
+def test_the_same_question_has_the_same_answer(small) -> None:
+    _, searcher, pool = small
+    assert searcher.plan(pool[:10]) == searcher.plan(pool[:10])
+
+
+def test_gains_of_steps_add_up(small) -> None:
+    _, searcher, pool = small
+    groups, gains = searcher.in_order(searcher.plan(pool[:10]))
+    after = searcher.reflections.score_db(searcher.changes(groups))
+    assert sum(gains) == pytest.approx(searcher.reflections.score_db([]) - after)
