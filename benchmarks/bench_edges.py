@@ -14,9 +14,9 @@ import numpy as np
 
 from sim.geometry.room import build_room
 from sim.propagation.edges.bare import bare_edges, bare_stretches
-from sim.propagation.edges.single import edge_gains, wedge_of
 from sim.propagation.edges.edge_kernels import edge_pressure
 from sim.propagation.edges.plates import plate_total
+from sim.propagation.edges.single import edge_gains, wedge_of
 from tests.geometry.furnished import box_patches
 from tests.propagation.slow_edges import edge_by_quadrature
 

@@ -24,9 +24,9 @@ import numpy as np
 
 from sim.arrays import FloatArray, IntArray
 from sim.blueprint.reader import read_scene
-from sim.rays.ray_kernels import addresses_of, nearest_but
 from sim.placement.stage import set_stage
 from sim.propagation.energy.late_rays import CHUNK, trace_late
+from sim.rays.ray_kernels import addresses_of, nearest_but
 
 SCENE = Path(__file__).resolve().parent.parent / "scenes" / "bedroom-on-desk" / "scene.toml"
 REPEATS, CHAINS, LONG = 15, 250, 200

@@ -14,58 +14,58 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from .acoustics.absorbed import AbsorberTable as AbsorberTable
-    from .blueprint.absorbers import absorber as absorber
-    from .blueprint.reader import SceneFile as SceneFile
-    from .blueprint.reader import read_scene as read_scene
-    from .blueprint.schema import Blueprint as Blueprint
-    from .blueprint.writing import schema as schema
-    from .compiling import compile_kernels as compile_kernels
-    from .drawings.sheet_set import Sheets as Sheets
-    from .drawings.sheet_set import sheets as sheets
-    from .errors import BounceplanError as BounceplanError
-    from .errors import MeshError as MeshError
-    from .errors import OutputError as OutputError
-    from .errors import PictureError as PictureError
-    from .errors import SceneError as SceneError
-    from .loudspeakers.loudspeaker import Loudspeaker as Loudspeaker
-    from .pictures import draw as draw
-    from .pipeline import decay as decay
-    from .pipeline import trace as trace
-    from .placement.checked import Checked as Checked
-    from .placement.checked import check as check
-    from .placement.models import loudspeaker as loudspeaker
-    from .placement.stack_answer import Stacks as Stacks
-    from .placement.stack_answer import stand as stand
-    from .propagation.plates import plate_total as plate_total
-    from .responses.bounce_maps import bounces as bounces
-    from .responses.bounce_records import BounceStudy as BounceStudy
-    from .responses.decay_records import DecayStudy as DecayStudy
-    from .responses.explained import Explanation as Explanation
-    from .responses.results import Results as Results
-    from .saving import save as save
-    from .studies.compare import Comparison as Comparison
-    from .studies.compare import compare as compare
-    from .studies.one_peak import explain as explain
-    from .studies.orientation import OrientationStudy as OrientationStudy
-    from .studies.orientation import orient as orient
-    from .studies.scene_changes import add as add
-    from .studies.scene_changes import change as change
-    from .studies.scene_changes import remove as remove
-    from .studies.search import Search as Search
-    from .studies.search import search as search
-    from .studies.sweep_records import Sweep as Sweep
-    from .studies.tolerance import Tolerance as Tolerance
-    from .studies.tolerance import tolerance as tolerance
-    from .sweeps import sweep as sweep
-    from .treatment.plan import treat as treat
-    from .treatment.records import Plan as Plan
-    from .writers.answer_words import words as words
-    from .writers.archive import read_results as read_results
-    from .writers.new_scene import new as new
-    from .writers.report_request import ReportPage as ReportPage
-    from .writers.report_request import report as report
-    from .writers.sweep_store import read_sweep as read_sweep
+    from sim.blueprint.reader import SceneFile as SceneFile
+    from sim.blueprint.reader import read_scene as read_scene
+    from sim.blueprint.schema import Blueprint as Blueprint
+    from sim.blueprint.writing import schema as schema
+    from sim.compiling import compile_kernels as compile_kernels
+    from sim.errors import BounceplanError as BounceplanError
+    from sim.errors import MeshError as MeshError
+    from sim.errors import OutputError as OutputError
+    from sim.errors import PictureError as PictureError
+    from sim.errors import SceneError as SceneError
+    from sim.layouts.changes import add as add
+    from sim.layouts.changes import change as change
+    from sim.layouts.changes import remove as remove
+    from sim.layouts.records import Sweep as Sweep
+    from sim.loudspeakers.loudspeaker import Loudspeaker as Loudspeaker
+    from sim.pipeline import trace as trace
+    from sim.placement.models import loudspeaker as loudspeaker
+    from sim.propagation.edges.plates import plate_total as plate_total
+    from sim.responses.plan import Plan as Plan
+    from sim.responses.records import Results as Results
+    from sim.showing.archive.results import read_results as read_results
+    from sim.studies.absorber.table import AbsorberTable as AbsorberTable
+    from sim.studies.absorber.table import absorber as absorber
+    from sim.studies.bounces.maps import bounces as bounces
+    from sim.studies.bounces.records import BounceStudy as BounceStudy
+    from sim.studies.check.checked import Checked as Checked
+    from sim.studies.check.checked import check as check
+    from sim.studies.check.new_scene import new as new
+    from sim.studies.compare.comparison import Comparison as Comparison
+    from sim.studies.compare.comparison import compare as compare
+    from sim.studies.decay.records import DecayStudy as DecayStudy
+    from sim.studies.decay.study import decay as decay
+    from sim.studies.draw.drawn import draw as draw
+    from sim.studies.explain.question import explain as explain
+    from sim.studies.explain.records import Explanation as Explanation
+    from sim.studies.orient.study import OrientationStudy as OrientationStudy
+    from sim.studies.orient.study import orient as orient
+    from sim.studies.report.report import ReportPage as ReportPage
+    from sim.studies.report.report import report as report
+    from sim.studies.saving import save as save
+    from sim.studies.saving import words as words
+    from sim.studies.search.search import Search as Search
+    from sim.studies.search.search import search as search
+    from sim.studies.sheets.sheet_set import Sheets as Sheets
+    from sim.studies.sheets.sheet_set import sheets as sheets
+    from sim.studies.stand.answer import Stacks as Stacks
+    from sim.studies.stand.answer import stand as stand
+    from sim.studies.sweep.run import sweep as sweep
+    from sim.studies.sweep.store import read_sweep as read_sweep
+    from sim.studies.tolerance.tolerance import Tolerance as Tolerance
+    from sim.studies.tolerance.tolerance import tolerance as tolerance
+    from sim.studies.treat.plan import treat as treat
 
 __version__ = "0.1.0"
 
@@ -81,7 +81,7 @@ _HOMES: dict[str, str] = {
     "tolerance": ".studies.tolerance.tolerance",
     "orient": ".studies.orient.study",
     "stand": ".studies.stand.answer",
-    "decay": ".pipeline",
+    "decay": ".studies.decay.study",
     "bounces": ".studies.bounces.maps",
     "absorber": ".studies.absorber.table",
     "loudspeaker": ".placement.models",
@@ -89,13 +89,13 @@ _HOMES: dict[str, str] = {
     "report": ".studies.report.report",
     "new": ".studies.check.new_scene",
     "schema": ".blueprint.writing",
-    "draw": ".pictures",
+    "draw": ".studies.draw.drawn",
     "plate_total": ".propagation.edges.plates",
     "read_scene": ".blueprint.reader",
     "change": ".layouts.changes",
     "add": ".layouts.changes",
     "remove": ".layouts.changes",
-    "words": ".studies.answer_words",
+    "words": ".studies.saving",
     "save": ".studies.saving",
     "read_results": ".showing.archive.results",
     "read_sweep": ".studies.sweep.store",

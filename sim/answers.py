@@ -10,7 +10,7 @@ import dataclasses
 from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 from importlib import import_module
-from typing import TYPE_CHECKING, Any, Final, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, Final, TypeVar
 
 import numpy as np
 
@@ -81,7 +81,14 @@ def _kind(values: Sequence[object]) -> str:
     return kinds.pop() if len(kinds) == 1 else "values"
 
 
-class Answer:
+class Saveable:
+    """Whatever `sim.save` can write; the folder of its question says how."""
+
+    __slots__ = ()
+    question: ClassVar[str] = ""
+
+
+class Answer(Saveable):
     """What a question of `sim` returns: one line in a session, a table in a notebook.
 
     `sim.words(answer)` gives the text that the command prints, `sim.save(answer, folder)` writes its files.

@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 from sim.acoustics.bands import octave_bands
-from sim.blueprint.other_seat import with_second_seat
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import SceneError
+from sim.machine.processes import one_blas_thread
 from sim.placement.stage import Stage, set_stage
 from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
-from sim.responses.arrivals import list_arrivals, rank_by_harm
+from sim.responses.arrivals import judge, judged_from_hz, list_arrivals, rank_by_harm
 from sim.responses.edge_arrivals import list_bends
-from sim.studies.decay.records import DecayStudy
-from sim.studies.decay.study import CLARITY_DB, MOST_RAYS, PERCENT, study_decay
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_response
 from sim.responses.notches import list_notches
-from sim.responses.records import Responses
-from sim.responses.records import Results
+from sim.responses.records import Responses, Results
 from sim.responses.surface_map import surface_maps
-from sim.responses.arrivals import judge, judged_from_hz
-from sim.machine.processes import one_blas_thread
 
 MOST_MIRRORS = 6
 Report = Callable[[str], None]
@@ -86,32 +81,3 @@ def trace_scene(scene: SceneFile, report: Report = _silent, *, order: int | None
         bands, arrivals, response, curve, maps, verdicts, lowest_hz, list_notches(stage, response, lowest_hz)
     )
     return Results(scene, stage, paths, candidates, responses, bends)
-
-
-@one_blas_thread()
-def decay(
-    scene: AnyScene, report: Report = _silent, *, seed: int | None = None, most_rays: int = MOST_RAYS,
-    percent: float = PERCENT, clarity_db: float = CLARITY_DB, threads: int | None = None,
-    second_seat: Sequence[str] | None = None,
-) -> DecayStudy:  # fmt: skip
-    """Find how sound decays in a scene: figures of ISO 3382 with their statistical errors, against the target.
-
-    Rays are traced until T20 is known to `percent` and C50 to `clarity_db` (standard errors), or `most_rays` from each
-    loudspeaker are used up.  The same seed (left out: the scene's) gives the same numbers for any number of threads.
-    `second_seat` (from_front, from_left, up as a scene file writes them) takes the place of the scene's.
-
-    Raises
-    ------
-    BounceplanError
-        For a scene, a seed, a number of rays or a wanted error that cannot be.
-    """
-    report("reading the scene")
-    read = read_scene(scene)
-    if second_seat is not None:
-        read = with_second_seat(read, second_seat)
-    stage = set_stage(read.blueprint, read.folder)
-    chosen = read.blueprint.method.seed if seed is None else seed
-    return study_decay(
-        read, stage, seed=chosen, most_rays=most_rays, percent=percent, clarity_db=clarity_db, workers=threads or 0,
-        report=report,
-    )  # fmt: skip

@@ -12,12 +12,29 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.studies.invented_results import invented as invented
+from tests.studies.invented_results import other_invented as other_invented
+from tests.studies.traced_attic import traced_attic as traced_attic
+
 HERE = Path(__file__).resolve().parent
 QUICK = (
-    "acoustics", "blueprint", "drawings", "loudspeakers", "views", "writers", "geometry/test_mesh_files.py",
-    "commands/test_loudspeaker_files.py", "commands/test_sheets.py", "test_cli.py", "test_command_lines.py",
-    "test_docs.py", "test_installing.py", "test_structure.py",
-)  # fmt: skip
+    "acoustics",
+    "blueprint",
+    "loudspeakers",
+    "machine",
+    "showing",
+    "geometry/test_mesh_files.py",
+    "studies/absorber",
+    "studies/check",
+    "studies/loudspeaker",
+    "studies/report",
+    "studies/sheets",
+    "studies/trace",
+    "test_cli.py",
+    "test_docs.py",
+    "test_installing.py",
+    "test_structure.py",
+)
 """What `pytest -m quick` runs on a newer Python: every format of file, every record and the command itself."""
 NO_GRAPHICS = "no 3D pictures can be drawn here: graphics libraries are missing"
 
@@ -35,7 +52,7 @@ settings.load_profile("bounceplan")
 def draws_in_3d() -> bool:
     """Whether a child can draw a cube; without graphics libraries the 3D library kills whoever tries."""
     from sim.errors import PictureError
-    from sim.studies.trace.pictures import probe_solid
+    from sim.showing.child_drawing import probe_solid
 
     try:
         probe_solid()
@@ -62,7 +79,3 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     skipped = [report for report in terminalreporter.stats.get("skipped", []) if NO_GRAPHICS in str(report.longrepr)]
     if skipped:
         terminalreporter.write_line(f"{len(skipped)} tests of 3D pictures were skipped: {NO_GRAPHICS}", yellow=True)
-
-from tests.studies.invented_results import invented as invented
-from tests.studies.invented_results import other_invented as other_invented
-from tests.studies.traced_attic import traced_attic as traced_attic

@@ -85,12 +85,12 @@ def test_replace_takes_the_place_of_older_results(tmp_path: Path) -> None:
 def test_pictures_go_with_their_results_and_a_photograph_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A map of a surface that no longer mirrors must not stay among newer results; what others put there must."""
 
-    def draw(kind: str, place: Path, sources: list[str], report: Callable[[str], None]) -> str:
+    def draw(module: str, kind: str, place: Path, sources: list[str], report: Callable[[str], None]) -> str:
         (place / "map_of_old.png").write_bytes(b"picture")
         return ""
 
     out = tmp_path / "out"
-    monkeypatch.setattr("sim.pictures._draw_in_child", draw)
+    monkeypatch.setattr("sim.showing.child_drawing.draw_in_child", draw)
     trace = ["trace", str(ON_DESK), "-o", str(out), "--order", "1"]
     assert main([*trace, "--no-pictures"]) == 0
     (out / "photograph.png").write_bytes(b"mine")
@@ -104,7 +104,7 @@ def test_pictures_go_with_their_results_and_a_photograph_stays(tmp_path: Path, m
 
 
 def test_missing_pictures_are_no_failure(tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sim.pictures.draw_folders", lambda *_: "a library is missing.")
+    monkeypatch.setattr("sim.studies.draw.drawn.draw_folders", lambda *_: "a library is missing.")
     assert main(["trace", str(ON_DESK), "-o", str(tmp_path / "out")]) == 0
     assert "all numbers are there. a library is missing." in capsys.readouterr().out
     assert (tmp_path / "out" / "results.h5").exists()
@@ -123,7 +123,7 @@ def test_compare_writes_words_a_table_and_each_layout(tmp_path: Path, capsys: Sc
 def test_new_writes_a_scene_that_check_and_trace_take(
     tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("sim.pictures.draw_plan_of", lambda *_: "")
+    monkeypatch.setattr("sim.studies.check.drawn.draw_plan_of", lambda *_: "")
     room = tmp_path / "room"
     assert main(["new", str(room), "--box", "11 ft 2 in", "13.78", "7.87", "--units", "ft", "--title", "My den"]) == 0
     assert "next: put your own tape measurements in" in capsys.readouterr().out
@@ -136,7 +136,7 @@ def test_new_writes_a_scene_that_check_and_trace_take(
 
 
 def test_new_says_when_no_plan_could_be_drawn(tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sim.pictures.draw_plan_of", lambda *_: "no library")
+    monkeypatch.setattr("sim.studies.check.drawn.draw_plan_of", lambda *_: "no library")
     assert main(["new", str(tmp_path / "room"), "--box", "3.4", "4.2", "2.4"]) == 0
     assert "no plan was drawn: no library" in capsys.readouterr().out
 
@@ -340,7 +340,7 @@ def test_draw_wants_results(tmp_path: Path, capsys: Screen) -> None:
 
 
 def test_draw_makes_its_output_or_says_why_not(tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sim.pictures.draw_folders", lambda *_: "")
+    monkeypatch.setattr("sim.studies.draw.drawn.draw_folders", lambda *_: "")
     (tmp_path / "results").mkdir()
     (tmp_path / "results" / "results.h5").write_bytes(b"")
     assert main(["draw", str(tmp_path / "results"), "-o", str(tmp_path / "new" / "place")]) == 0
@@ -358,7 +358,7 @@ def test_compare_takes_two_scenes_or_more(tmp_path: Path, capsys: Screen) -> Non
 def test_compare_of_three_adds_a_table_and_a_picture(
     tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("sim.pictures.draw_folders", lambda *_: "")
+    monkeypatch.setattr("sim.studies.draw.drawn.draw_folders", lambda *_: "")
     out = tmp_path / "out"
     assert main(["compare", str(ON_DESK), str(ON_STANDS), str(ON_DESK), "-o", str(out)]) == 0
     said = capsys.readouterr()

@@ -11,10 +11,9 @@ from pathlib import Path
 import pytest
 
 from sim import compiling
-from sim.machine import kernel_cache
-from sim.machine import kernel_folder
 from sim.compiling import GROUPS, compile_kernels
 from sim.errors import BounceplanError
+from sim.machine import kernel_cache, kernel_folder
 from sim.machine.kernel_cache import kept
 from sim.machine.kernel_folder import KernelFolder
 

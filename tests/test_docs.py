@@ -14,22 +14,15 @@ from pydantic import BaseModel
 from sim.acoustics.buildups import build_ups as library_build_ups
 from sim.acoustics.buildups import porous_materials
 from sim.acoustics.materials import library
-from sim.blueprint import build_ups
-from sim.blueprint import furniture
-from sim.blueprint import loudspeakers
+from sim.blueprint import build_ups, furniture, loudspeakers, records, room, schema, targets, treatment
 from sim.blueprint import treatment as panels
-from sim.blueprint import records
-from sim.blueprint import room
-from sim.blueprint import schema
-from sim.blueprint import targets
-from sim.blueprint import treatment
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.units import text_to_metres
 from sim.cli import parser
 from sim.pipeline import build, trace, trace_scene
 from sim.placement.stage import set_stage
-from sim.studies.check.new_scene import start_scene
 from sim.showing.traced import write_traced
+from sim.studies.check.new_scene import start_scene
 
 HOME = Path(__file__).resolve().parent.parent
 PAGES = sorted([*HOME.glob("*.md"), *(HOME / "docs").rglob("*.md"), *(HOME / "scenes").rglob("*.md")])

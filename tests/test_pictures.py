@@ -12,14 +12,20 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError
-from sim.pipeline import save, trace
-from sim.studies.trace.pictures import TOLD, run_child
+from sim.pipeline import trace
+from sim.showing.child_drawing import TOLD, run_child
 from sim.showing.folder import CONTENTS, add_to_contents
+from sim.showing.traced import write_traced
 from tests.processes.killing import MARK, heed_interrupts, survivors
 
 HOME = Path(__file__).resolve().parent.parent
 SCENE = HOME / "scenes" / "bedroom-on-desk"
-PLAN = "import sys; from pathlib import Path; from sim.pictures import draw_plan_of; print('begun', flush=True)\n"
+PLAN = """
+import sys
+from pathlib import Path
+from sim.studies.check.drawn import draw_plan_of
+print("begun", flush=True)
+"""
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="looks for children in /proc")
@@ -47,7 +53,7 @@ def test_stopped_while_drawing_the_numbers_stay_and_no_picture_is_there(
 ) -> None:
     out = tmp_path / "out"
     out.mkdir()
-    save(trace(SCENE, order=1), out)
+    write_traced(trace(SCENE, order=1), out)
     add_to_contents(out, out.iterdir())
     before = {path.name: path.read_bytes() for path in out.iterdir()}
     mark = uuid.uuid4().hex

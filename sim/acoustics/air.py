@@ -7,7 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sim.acoustics.levels import GAS_CONSTANT_OF_DRY_AIR_J_KG_K, REFERENCE_PRESSURE_KPA, REFERENCE_SPEED_OF_SOUND_M_S, REFERENCE_TEMPERATURE_K, TRIPLE_POINT_K, ZERO_CELSIUS_K
+from sim.acoustics.levels import (
+    GAS_CONSTANT_OF_DRY_AIR_J_KG_K,
+    REFERENCE_PRESSURE_KPA,
+    REFERENCE_SPEED_OF_SOUND_M_S,
+    REFERENCE_TEMPERATURE_K,
+    TRIPLE_POINT_K,
+    ZERO_CELSIUS_K,
+)
 from sim.answers import printable
 from sim.arrays import FloatArray
 

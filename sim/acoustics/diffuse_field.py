@@ -17,8 +17,8 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sim.arrays import FloatArray
 from sim.acoustics.air import Air, attenuation_db_per_m
+from sim.arrays import FloatArray
 
 SIXTY_DB = 6.0 * math.log(10.0)
 """Natural logarithm of the energy ratio of 60 dB."""

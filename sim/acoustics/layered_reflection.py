@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-import numpy as np
-from numpy.typing import ArrayLike
-from sim.acoustics.air import Air
-from sim.acoustics.layers import BuildUp, Membrane, PerforatedSheet, PorousLayer, layer_words
-from sim.acoustics.porous import trusted, trusted_frequencies_hz
-from sim.arrays import BoolArray, FloatArray
 from functools import lru_cache
 from typing import Final
-from sim.acoustics.layers import AirGap, BuildUp, PorousLayer
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from sim.acoustics.air import Air
+from sim.acoustics.layers import AirGap, BuildUp, Membrane, PerforatedSheet, PorousLayer, layer_words
 from sim.acoustics.materials import reflection_factor
-from sim.acoustics.porous import porous_fluid
+from sim.acoustics.porous import porous_fluid, trusted, trusted_frequencies_hz
 from sim.acoustics.resonators import sheet_impedance
-from sim.arrays import ComplexArray, FloatArray, frozen
+from sim.arrays import BoolArray, ComplexArray, FloatArray, frozen
+
 
 def within_range(build_up: BuildUp, frequencies_hz: ArrayLike, air: Air | None = None) -> BoolArray:
     """Whether every layer's model holds at each frequency; shape (f,)."""

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from typing import Final
+
 import numpy as np
 from numpy.typing import ArrayLike
+
 from sim.arrays import FloatArray
 
 REFERENCE_PRESSURE_KPA: Final = 101.325

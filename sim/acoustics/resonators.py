@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Final
-import numpy as np
-from sim.acoustics.air import Air
-from sim.acoustics.layers import Cloth, Membrane, PerforatedSheet
-from sim.arrays import ComplexArray, FloatArray
 from dataclasses import dataclass
 from typing import Final, Literal
+
+import numpy as np
+
+from sim.acoustics.air import Air
 from sim.acoustics.layers import AirGap, BuildUp, Cloth, Membrane, PerforatedSheet, PorousLayer
+from sim.arrays import ComplexArray, FloatArray
 
 SUTHERLAND_PA_S_SQRT_K: Final = 1.458e-6
 SUTHERLAND_K: Final = 110.4

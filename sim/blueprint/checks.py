@@ -7,16 +7,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from sim.acoustics.materials import library
-from sim.errors import SceneError
 from sim.blueprint.complaints import closest
 from sim.blueprint.furniture import Block, Desk, MeshFurniture
-from sim.blueprint.toml_text import Key, Locations
 from sim.blueprint.named_files import check_measured_file, check_mesh_file
 from sim.blueprint.panel_checks import refuse_layers_behind, refuse_without_layers
-from sim.blueprint.treatment import Panel
 from sim.blueprint.room import SMALLEST_ROOM_M, Opening
 from sim.blueprint.schema import KINDS, Blueprint, Loudspeaker
+from sim.blueprint.toml_text import Key, Locations
+from sim.blueprint.treatment import Panel
 from sim.blueprint.units import LIKELY_ROOM_M, UNIT_M, likely_units
+from sim.errors import SceneError
 
 CROSSOVERS = {"two-way": 1, "three-way": 2, "coaxial": 1, "point": 0}
 BOX_SIZE_M = (0.05, 2.0)

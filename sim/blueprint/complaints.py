@@ -7,13 +7,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 from itertools import islice
 from typing import Any, get_args
+
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
+
+from sim.blueprint.schema import Blueprint
+from sim.blueprint.toml_text import Key, Locations
+from sim.blueprint.units import NOT_A_LENGTH
 from sim.errors import SceneError
 from sim.printable import one_line
-from sim.blueprint.toml_text import Key, Locations
-from sim.blueprint.schema import Blueprint
-from sim.blueprint.units import NOT_A_LENGTH
 
 SECTIONS: dict[str, tuple[str, str]] = {
     "room": ("[room]", "[room] with the line box = { width = 3.40, depth = 4.20, height = 2.40 }"),

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
-from sim.errors import MeshError, SceneError
 from sim.blueprint.complaints import shown
 from sim.blueprint.furniture import MeshFurniture
 from sim.blueprint.schema import Blueprint
+from sim.errors import MeshError, SceneError
 
 MESH_SUFFIXES = (".obj", ".ply", ".stl", ".glb")
 MEASURED_SUFFIXES = (".sofa", ".csv")

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 from pydantic import ValidationError
 
-from sim.errors import SceneError
 from sim.blueprint.reader import SceneFile
 from sim.blueprint.records import Point
 from sim.blueprint.room import SecondSeat
+from sim.errors import SceneError
 
 
 def with_second_seat(scene: SceneFile, place: Sequence[str]) -> SceneFile:

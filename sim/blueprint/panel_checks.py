@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from sim.acoustics.buildups import build_ups
 from sim.acoustics.materials import library
-from sim.errors import SceneError
 from sim.blueprint.build_ups import layers_in_words
 from sim.blueprint.complaints import closest
+from sim.blueprint.schema import Blueprint
 from sim.blueprint.toml_text import Key, Locations
 from sim.blueprint.treatment import Panel
-from sim.blueprint.schema import Blueprint
+from sim.errors import SceneError
 
 
 def refuse_without_layers(panel: Panel, key: Key, blueprint: Blueprint, locations: Locations) -> None:

@@ -12,20 +12,17 @@ from typing import Any, TypeAlias
 from pydantic import ValidationError
 
 from sim.answers import printable
-from sim.machine.processes import typed
-from sim.errors import SceneError
 from sim.blueprint.checks import refuse_what_cannot_be
 from sim.blueprint.complaints import closest, complaint, shown
-from sim.blueprint.remarks import defaulted_keys
-from sim.blueprint.toml_text import Locations, key_lines
 from sim.blueprint.named_files import named_files
-from sim.blueprint.remarks import what_looks_odd
-from sim.blueprint.toml_text import refuse_deep_keys, scene_text
+from sim.blueprint.remarks import defaulted_keys, what_looks_odd
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.toml_text import syntax_error
 from sim.blueprint.texts import refuse_odd_texts
+from sim.blueprint.toml_text import Locations, key_lines, refuse_deep_keys, scene_text, syntax_error
 from sim.blueprint.units import UNIT_M
 from sim.blueprint.writing import to_toml
+from sim.errors import SceneError
+from sim.machine.processes import typed
 
 SCENE_NAME = "scene.toml"
 

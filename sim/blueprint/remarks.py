@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from sim.blueprint.schema import KINDS, Blueprint
 import math
-from sim.blueprint.schema import Blueprint
+
+from sim.blueprint.schema import KINDS, Blueprint
 
 _SIZES = ("width", "height", "depth", "woofer_diameter", "tweeter_diameter", "spacing", "crossovers_hz")
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from sim.errors import SceneError
-from sim.printable import one_line
 from sim.blueprint.complaints import shown
 from sim.blueprint.room import LARGEST_ROOM_M
 from sim.blueprint.texts import LONGEST_NAME
 from sim.blueprint.units import UNIT_M
+from sim.errors import SceneError
+from sim.printable import one_line
 
 SEAT_SHARE = 0.38
 """Ear at this share of the depth: a start only (common practice, no source)."""

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
+from sim.blueprint.toml_text import Key, Locations
 from sim.errors import SceneError
 from sim.printable import UNPRINTABLE, printable
-from sim.blueprint.toml_text import Key, Locations
 
 LONGEST_NAME: Final = 80
 """Characters; a longer one fits no table and no drawing, and four bytes each stay below the 255 that file systems take

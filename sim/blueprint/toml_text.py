@@ -9,13 +9,14 @@ from __future__ import annotations
 import codecs
 import re
 import stat
-from pathlib import Path
-from typing import Final
-from sim.errors import SceneError
 from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from tomllib import TOMLDecodeError
+from typing import Final
+
+from sim.errors import SceneError
 
 LARGEST_FILE_BYTES: Final = 1_000_000
 """No scene that a person wrote is larger (common practice, no source)."""

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
-from pydantic import Field
-from sim.blueprint.records import Record, Span
-from sim.blueprint.units import NonNegativeLength
-from typing import Annotated, Final, Self
+from typing import Annotated, Final, Literal, Self
+
 from pydantic import Field, model_validator
-from sim.blueprint.records import Record
+
+from sim.blueprint.records import Record, Span
 from sim.blueprint.units import NonNegativeLength, PositiveLength
 
 Mass = Annotated[float, Field(gt=0.0, le=500.0)]

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from functools import cache
 from typing import Any
-from sim.blueprint.schema import Blueprint
-import json
+
 import tomli_w
+
+from sim.blueprint.schema import Blueprint
+
 
 def is_length(key: str) -> bool:
     """Whether numbers under a key are lengths, which have the unit of the scene; a key means the same everywhere."""
@@ -30,6 +33,7 @@ def _holds_length(value: Any) -> bool:
 
 
 # Write a scene back as TOML, and the JSON Schema that lets an editor complete and check scene files.
+
 
 def to_toml(blueprint: Blueprint) -> str:
     """Return the scene as TOML in metres; what was left to its default is left out again.

@@ -14,8 +14,8 @@ import numpy as np
 
 from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, frozen
-from sim.geometry.patches import members_of
 from sim.geometry.facets import Facet
+from sim.geometry.patches import members_of
 
 TOUCH_M = 2.0e-5
 CLOSED_RAD = 1.0e-6

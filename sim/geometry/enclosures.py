@@ -15,12 +15,10 @@ from sim.arrays import FloatArray, frozen
 from sim.blueprint.room import Opening, Room
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
-from sim.geometry.patches import Face
-from sim.geometry.patches import Finishes
 from sim.geometry.meshes import mesh_room
 from sim.geometry.openings import MATERIAL_BY_KIND, with_openings
 from sim.geometry.outlines import faces_over_plan
-from sim.geometry.patches import Patch
+from sim.geometry.patches import Face, Finishes, Patch
 from sim.geometry.seams import ear_faces, edge_balance, has_three_corners, split_at_corners, weld
 
 JOIN_M = 1e-7

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from sim.arrays import FloatArray, IntArray
-from sim.errors import MeshError
-from sim.geometry.frames import place
-from sim.geometry.seams import neighbours
-from dataclasses import dataclass
 from scipy.sparse.csgraph import breadth_first_order, connected_components
+
 from sim.arrays import BoolArray, FloatArray, IntArray
+from sim.errors import MeshError
 from sim.geometry.facets import triangle_planes
+from sim.geometry.frames import place
 from sim.geometry.seams import edge_balance, has_three_corners, neighbours, split_at_corners, weld
 
 SKIN_SHARE = 0.5

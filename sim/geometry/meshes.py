@@ -13,13 +13,11 @@ from sim.blueprint.furniture import MeshFurniture
 from sim.blueprint.room import LARGEST_ROOM_M, Room
 from sim.blueprint.schema import Blueprint
 from sim.errors import MeshError
-from sim.geometry.patches import Group, members_of
 from sim.geometry.facets import triangle_planes
-from sim.geometry.patches import Finishes, group_of
 from sim.geometry.frames import check_side, check_size, check_tape, corner_notes, fitting_units, in_room
 from sim.geometry.mesh_checks import Surface, checked_surface
 from sim.geometry.mesh_files import read_mesh
-from sim.geometry.patches import Patch
+from sim.geometry.patches import Finishes, Group, Patch, group_of, members_of
 from sim.geometry.surface_names import renamed, side_names, surface_names
 
 SMALLEST_FURNITURE_M = 0.02

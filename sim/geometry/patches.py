@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from sim.arrays import FloatArray
-from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
+
 import numpy as np
+
 from sim.arrays import FloatArray, IntArray
-from collections.abc import Mapping, Sequence
 from sim.errors import SceneError
 
 if TYPE_CHECKING:
     from shapely import Polygon
+
 
 @dataclass(frozen=True, slots=True)
 class Patch:

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+
 import numpy as np
+
 from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, frozen
 from sim.geometry.edges import Edges, build_edges
 from sim.geometry.facets import Facet, build_facets, polygon_sides, united_polygon
 from sim.geometry.patches import Patch
 from sim.rays.wide_tree import SingleArray, WideTree, build_tree
-from sim.arrays import FloatArray
+
 
 @printable
 @dataclass(frozen=True, slots=True)
@@ -149,6 +151,7 @@ def _rim(flat: bytes) -> FloatArray:
 # Questions one asks of a built room: what does this ray meet, does anything stand between these points.
 #
 # Points are copied to fresh arrays before they enter a kernel, so that each kernel is compiled for one signature.
+
 
 def first_hit(room: Room, origin: FloatArray, direction: FloatArray, pass_over: int = -1) -> tuple[float, int]:
     """Return (distance in lengths of `direction`, facet) of the first surface a ray (3,), (3,) meets, or (inf, -1).

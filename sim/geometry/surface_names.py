@@ -13,11 +13,10 @@ from scipy.sparse.csgraph import connected_components
 from sim.arrays import FloatArray, IntArray
 from sim.blueprint.records import NamedSurface
 from sim.errors import SceneError
-from sim.geometry.patches import compass_name, members_of, numbered
 from sim.geometry.facets import SAME_DIRECTION, triangle_planes
-from sim.geometry.patches import group_of
 from sim.geometry.frames import place
 from sim.geometry.mesh_checks import Surface
+from sim.geometry.patches import compass_name, group_of, members_of, numbered
 from sim.geometry.seams import neighbours
 
 NEAR_SURFACE_M = 0.05

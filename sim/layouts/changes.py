@@ -11,12 +11,12 @@ from typing import Any, Final
 from pydantic import ValidationError
 
 from sim.blueprint.complaints import closest, complaint
-from sim.blueprint.toml_text import Locations
 from sim.blueprint.reader import UNTITLED, AnyScene, SceneFile, made_scene, read_scene
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.toml_text import Locations
 from sim.errors import SceneError
-from sim.layouts.values import read_value, with_value
 from sim.layouts.fields import find_field, part_at, things_of
+from sim.layouts.values import read_value, with_value
 
 Value = float | int | bool | str | Sequence[Any] | Mapping[str, Any] | None
 LISTS: Final = ("furniture", "openings", "keep_clear", "panels", "loudspeakers")

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import re
-from sim.acoustics.buildups import porous_materials
-from sim.blueprint.build_ups import layers_in_words
-from sim.blueprint.schema import Blueprint
-from sim.blueprint.units import text_to_metres
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
+
+from sim.acoustics.buildups import porous_materials
 from sim.answers import printable
+from sim.blueprint.build_ups import layers_in_words
 from sim.blueprint.complaints import closest
-from sim.blueprint.writing import is_length
 from sim.blueprint.records import Record
+from sim.blueprint.schema import Blueprint
+from sim.blueprint.units import text_to_metres
+from sim.blueprint.writing import is_length
 from sim.errors import SceneError
 
 _LAYER = re.compile(
@@ -63,8 +64,8 @@ def _first_porous(words: str) -> re.Match[str] | None:
 # Numeric fields of a scene by name, such as "left.tilt" or "desk.depth", and scenes in which they differ.
 #
 # A field is `thing.key`: the thing is "ear", "room", a loudspeaker or anything else by its name; the key is one of the
-# short words here or any key of the scene file, dotted where it lies deeper ("left.acoustic_axis.up").  A field of a left
-# or right loudspeaker moves its partner as its mirror image, unless told otherwise.
+# short words here or any key of the scene file, dotted where it lies deeper ("left.acoustic_axis.up").  A field of a
+# left or right loudspeaker moves its partner as its mirror image, unless told otherwise.
 
 Path = tuple[str | int, ...]
 

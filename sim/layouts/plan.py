@@ -14,18 +14,17 @@ import numpy as np
 from sim.acoustics.bands import octave_bands
 from sim.answers import printable
 from sim.blueprint.checks import refuse_what_cannot_be
-from sim.blueprint.toml_text import Locations
 from sim.blueprint.reader import SceneFile
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.toml_text import Locations
 from sim.errors import SceneError
 from sim.geometry.enclosures import room_patches
 from sim.geometry.shapes import furniture_patches
-from sim.placement.poses import build_model, place
-from sim.placement.stage import Stage, set_stage
-from sim.layouts.values import with_value
 from sim.layouts.fields import Field
 from sim.layouts.records import SweepPlan
-from sim.layouts.values import MOST_POINTS, Values, read_axis
+from sim.layouts.values import MOST_POINTS, Values, read_axis, with_value
+from sim.placement.poses import build_model, place
+from sim.placement.stage import Stage, set_stage
 
 MOST_PROBES: Final = 64
 """Layouts looked at to learn which surfaces there are: the scene itself and corners of the grid."""

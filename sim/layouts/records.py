@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, ClassVar, Final
+
 import numpy as np
+from scipy.ndimage import label
+
 from sim.acoustics.bands import Bands
 from sim.answers import Answer, Labelled, printable
 from sim.arrays import FloatArray, IntArray
 from sim.blueprint.targets import Target
 from sim.blueprint.units import UNIT_M
 from sim.layouts.figures import LayoutFigures
-from dataclasses import dataclass
-from typing import Final
-from scipy.ndimage import label
 
 OPEN: Final = 0
 DONE: Final = 1
@@ -137,6 +137,8 @@ class Sweep(Answer):
     findings
         What was found, as text; empty while points are open.
     """
+
+    question: ClassVar[str] = "sweep"
 
     plan: SweepPlan
     state: IntArray

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-from typing import Final
-from pydantic import ValidationError
-from sim.errors import SceneError
-from collections.abc import Callable, Mapping
-from typing import Any
-from sim.blueprint.schema import Blueprint
-from sim.blueprint.units import UNIT_M, text_to_metres
-from sim.layouts.fields import SIZES, Field, Path, part_at
-from sim.layouts.fields import porous_thickness_m, with_porous_thickness, words_of
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Final
+
 import numpy as np
+from pydantic import ValidationError
+
 from sim.arrays import FloatArray, frozen
-from sim.blueprint.units import ROUNDING_DIGITS
-from sim.layouts.fields import Field, find_field
+from sim.blueprint.schema import Blueprint
+from sim.blueprint.units import ROUNDING_DIGITS, UNIT_M, text_to_metres
+from sim.errors import SceneError
+from sim.layouts.fields import (
+    SIZES,
+    Field,
+    Path,
+    find_field,
+    part_at,
+    porous_thickness_m,
+    with_porous_thickness,
+    words_of,
+)
 from sim.layouts.records import Axis
 
 LIMITS: Final = {
@@ -44,6 +50,7 @@ def fault_of(name: str, kind: str, value: float, refused: ValidationError) -> Sc
 
 
 # Values of fields: read as a person writes them, found in a scene, laid into it.
+
 
 def read_value(field: Field, text: str, units: str) -> float:
     """Read a value as a person writes it: lengths in the scene's unit or with one of their own; metres or degrees.
@@ -215,3 +222,23 @@ def _words(blueprint: Blueprint, field: Field) -> str:
     if len(field.places) < 2:
         return field.name
     return f"{field.name}, {blueprint.loudspeakers[int(field.places[1][1])].name} with it"
+
+
+def asked(vary: list[str]) -> dict[str, str]:
+    """Read FIELD=VALUES texts.
+
+    Raises
+    ------
+    SceneError
+        If one has no field or no values, or a field is there twice.
+    """
+    read: dict[str, str] = {}
+    for text in vary:
+        name, sign, values = text.partition("=")
+        name, values = name.strip(), values.strip()
+        if not (name and sign and values):
+            raise SceneError("--vary", f'"{text}" is not FIELD=VALUES', "write it like left.tilt=-10:15:1")
+        if name in read:
+            raise SceneError("--vary", f"{name} is there twice", "give all its values in one list or range")
+        read[name] = values
+    return read

@@ -10,20 +10,15 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 from multiprocessing.connection import wait as wait_for_end
 from types import TracebackType
 from typing import Any, Final, Generic, Self, TypeVar
-from sim.errors import BounceplanError
-from sim.machine.processes import all_cores, one_blas_thread
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from sim.errors import SceneError
-from sim.machine.processes import one_blas_thread
+
+from sim.errors import BounceplanError, SceneError
 from sim.layouts.figures import LayoutFigures, layout_figures
 from sim.layouts.plan import SweepTask
-from collections.abc import Iterator, Sequence
-from typing import Final
-from sim.machine.processes import all_cores
+from sim.machine.processes import all_cores, one_blas_thread
 
 CHUNK: Final = 8
 """Pieces of work that a process takes at once."""
@@ -144,6 +139,7 @@ def _worked(piece: Any) -> Any:
 
 
 # Working out points of a sweep, here or in any other process: the same numbers everywhere.
+
 
 @dataclass(frozen=True, slots=True)
 class PointResult:

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
+from typing import Final
+
+import numpy as np
+
 from sim.blueprint.named_files import MEASURED_KINDS
 from sim.errors import SceneError
 from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.impulse_responses import read_impulse_folder
-from sim.loudspeakers.polar_files import read_polar_file
-from sim.loudspeakers.sofa_file import read_sofa_file
-from collections.abc import Sequence
-from dataclasses import dataclass
-from itertools import pairwise
-from typing import Final
-import numpy as np
-from sim.loudspeakers.signal import Driver
 from sim.loudspeakers.drivers import waveguide_note
+from sim.loudspeakers.impulse_responses import read_impulse_folder
 from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.loudspeakers.polar_files import read_polar_file
+from sim.loudspeakers.signal import Driver
+from sim.loudspeakers.sofa_file import read_sofa_file
+
 
 def read_measured(path: Path, where: str) -> DirectivityData:
     """Read directivity; `where` names the key or argument that named the file.  What stays as it is is read once.

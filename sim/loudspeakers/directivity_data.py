@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
-import numpy as np
-from sim.arrays import FloatArray, IntArray
 from functools import cached_property
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
 from numpy.typing import ArrayLike
+
 from sim.answers import printable
-from sim.arrays import ComplexArray, FloatArray
+from sim.arrays import ComplexArray, FloatArray, IntArray
 
 if TYPE_CHECKING:
     from scipy.spatial import cKDTree
@@ -68,12 +68,12 @@ class SphereTriangles:
 # Directions are in the loudspeaker's frame (forward, right, up); angles on orbits run from the axis, positive to the
 # right (horizontal orbit) and up (vertical orbit) as seen by someone who faces the loudspeaker.
 #
-# Between two frequencies, and then between directions, magnitude and phase are interpolated apart, so that neighbours out
-# of step do not cancel into dips that nobody measured.  On the sphere: linear inside each triangle of the convex hull of
-# the directions.  From two orbits: the squared magnitude is cos^2(phi) |H|^2 + sin^2(phi) |V|^2, with phi the angle round
-# the axis from right to up; the point (H cos phi, V sin phi) runs round an ellipse, and the mean energy over phi is that
-# of both orbits, as ANSI/CTA-2034-A weighs them.  Between frequencies: linear over the logarithm of frequency; below the
-# first and above the last the data are held.
+# Between two frequencies, and then between directions, magnitude and phase are interpolated apart, so that neighbours
+# out of step do not cancel into dips that nobody measured.  On the sphere: linear inside each triangle of the convex
+# hull of the directions.  From two orbits: the squared magnitude is cos^2(phi) |H|^2 + sin^2(phi) |V|^2, with phi the
+# angle round the axis from right to up; the point (H cos phi, V sin phi) runs round an ellipse, and the mean energy
+# over phi is that of both orbits, as ANSI/CTA-2034-A weighs them.  Between frequencies: linear over the logarithm of
+# frequency; below the first and above the last the data are held.
 
 Layout = Literal["two orbits", "sphere"]
 FILL_STEP_DEG: Final = 10.0

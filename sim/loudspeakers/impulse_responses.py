@@ -7,18 +7,19 @@ applied: reflections of the room that the responses hold are taken for the louds
 
 from __future__ import annotations
 
-from typing import Final
-import numpy as np
-from sim.arrays import BoolArray, ComplexArray, FloatArray
-from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.normalising import LARGEST, measured_data
 import stat
 import warnings
 from pathlib import Path
-from sim.arrays import BoolArray, FloatArray
+from typing import Final
+
+import numpy as np
+
+from sim.arrays import BoolArray, ComplexArray, FloatArray
 from sim.blueprint.complaints import shown
 from sim.errors import SceneError
 from sim.loudspeakers.delimited import read_delimited, refuse_radians
+from sim.loudspeakers.directivity_data import DirectivityData
+from sim.loudspeakers.normalising import LARGEST, measured_data
 from sim.loudspeakers.orbits import NAMES
 
 POINTS_PER_OCTAVE: Final = 24

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
-import numpy as np
-from sim.loudspeakers.signal import branch_responses
-from sim.loudspeakers.signal import MOST_LIFT_DB, adjusted_shares
 from dataclasses import dataclass
-from typing import Any, Final, Literal, TypeAlias, get_args
+from typing import TYPE_CHECKING, Any, ClassVar, Final, Literal, TypeAlias, get_args
+
+import numpy as np
 from numpy.typing import ArrayLike
+
 from sim.answers import Answer
-from sim.arrays import ComplexArray, FloatArray
+from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.signal import Driver
 from sim.loudspeakers.drivers import driver_directivity, sphere_radius_of, waveguide_radius
-from sim.loudspeakers.signal import driver_shares
-from typing import Final
-from sim.arrays import FloatArray, frozen
+from sim.loudspeakers.signal import MOST_LIFT_DB, Driver, adjusted_shares, branch_responses, driver_shares
 
 if TYPE_CHECKING:
     pass
@@ -161,6 +157,8 @@ class Loudspeaker(Answer):
         With a sentence, when a driver does not lie on the baffle, belongs to no branch, has neither a cabinet nor a
         wall round it, or when drivers cancel each other.
     """
+
+    question: ClassVar[str] = "loudspeaker"
 
     name: str
     kind: str

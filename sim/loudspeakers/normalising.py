@@ -12,8 +12,7 @@ import numpy as np
 
 from sim.arrays import BoolArray, ComplexArray, FloatArray, frozen
 from sim.loudspeakers.directivity_data import LARGEST_GAP_DEG, DirectivityData, Layout, rings, unit_phasors
-from sim.loudspeakers.orbits import on_orbits, whole_orbits
-from sim.loudspeakers.orbits import without_repeats
+from sim.loudspeakers.orbits import on_orbits, whole_orbits, without_repeats
 
 ON_AXIS_DEG: Final = 1.0
 """A direction this near to the axis counts as the axis."""

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final
-import numpy as np
-from sim.arrays import ComplexArray, FloatArray, IntArray
 from dataclasses import dataclass
 from functools import partial
-from sim.arrays import BoolArray, ComplexArray, FloatArray
+from typing import Final
+
+import numpy as np
+
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 
 ALIKE_DB: Final = 0.5
 """Repeated measurements this near to each other are not worth a word."""
@@ -67,8 +68,8 @@ def _ranges(levels: FloatArray, group: IntArray) -> FloatArray:
 
 # Two orbits through the axis, made whole: what was measured once, what symmetry fills in, what is bridged behind.
 #
-# Angles run from the axis in degrees, positive to the right (horizontal orbit) or up (vertical orbit) as seen by someone
-# who faces the loudspeaker.
+# Angles run from the axis in degrees, positive to the right (horizontal orbit) or up (vertical orbit) as seen by
+# someone who faces the loudspeaker.
 
 NAMES: Final = ("horizontal", "vertical")
 STANDARD_STEP_DEG: Final = 10.0

@@ -8,11 +8,12 @@ every driver is equally far away, the branches of each sum to an all-pass: magni
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
+
 import numpy as np
 from numpy.typing import ArrayLike
-from sim.arrays import ComplexArray
-from dataclasses import dataclass
+
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray
 
@@ -93,6 +94,7 @@ def two_branches(
 
 
 # One driver of a loudspeaker: what it is sent, how large it is, and where in the box it sits.
+
 
 @printable
 @dataclass(frozen=True)

@@ -6,10 +6,10 @@ import os
 import shlex
 import subprocess
 import sys
-from pathlib import Path
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Final
 
 BEGIN = "import sys; sys.path.insert(0, {place!r}); from {module} import main; sys.exit(main(sys.argv[1:]))"
@@ -21,7 +21,7 @@ def own_python(module: str, *arguments: str) -> list[str]:
     The package is found where this process found it, and nothing in the folder a person stands in is taken for it or
     for a library: a file there may be called sim.py or numpy.py.
     """
-    place = str(Path(__file__).resolve().parents[1])
+    place = str(Path(__file__).resolve().parents[2])
     return [sys.executable, "-P", "-c", BEGIN.format(place=place, module=module), *arguments]
 
 

@@ -13,8 +13,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from sim.machine.claims import LONGEST_NAME, claimed, is_hidden_work
 from sim.errors import OutputError
+from sim.machine.claims import LONGEST_NAME, claimed, is_hidden_work
 
 _UNPRINTABLE: Final = frozenset({"Cc", "Zl", "Zp"})
 """Kinds of characters of Unicode that control a screen or break a line."""

@@ -8,8 +8,7 @@ import numpy as np
 
 from sim.arrays import FloatArray, IntArray
 from sim.errors import SceneError
-from sim.geometry.room import first_between, first_hit
-from sim.geometry.room import Room
+from sim.geometry.room import Room, first_between, first_hit
 from sim.placement.furniture_checks import Solids
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.solids import depth_inside, shared_depth_m

@@ -15,16 +15,15 @@ import numpy as np
 from sim.acoustics.air import Air
 from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.acoustics.buildups import assemble, build_ups, find_build_up
-from sim.acoustics.layered_reflection import random_incidence
+from sim.acoustics.layered_reflection import out_of_range, random_incidence
 from sim.acoustics.layers import AirGap, Backing, BuildUp, Cloth, Layer, Membrane, PerforatedSheet, PorousLayer
 from sim.acoustics.materials import ABSORPTION_OCTAVES_HZ, FLAT_SCATTERING, eight_octaves, find_material, library
-from sim.acoustics.layered_reflection import out_of_range
 from sim.acoustics.porous import PorousModel
 from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, frozen
 from sim.blueprint.build_ups import build_up_in_words
-from sim.blueprint.treatment import Panel
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.treatment import Panel
 from sim.geometry.room import Room
 
 POINTS_IN_AN_OCTAVE = 12

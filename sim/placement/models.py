@@ -10,10 +10,9 @@ from sim.blueprint.loudspeakers import KINDS, LoudspeakerModel
 from sim.blueprint.named_files import MEASURED_KINDS
 from sim.blueprint.reader import SCENE_NAME, AnyScene, read_scene
 from sim.errors import SceneError
-from sim.loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker
+from sim.loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker, read_measured
 from sim.loudspeakers.catalogue import generic_loudspeaker
 from sim.loudspeakers.loudspeaker import Loudspeaker
-from sim.loudspeakers.assembled import read_measured
 
 
 def told_loudspeaker(name: str, model: LoudspeakerModel, folder: Path, *, flush: bool = False) -> Loudspeaker:

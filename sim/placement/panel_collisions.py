@@ -9,12 +9,11 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.blueprint.room import Opening
 from sim.errors import SceneError
-from sim.geometry.room import first_between
-from sim.geometry.room import Room
-from sim.placement.solids import inside_box, share_space, shrunk, upright_box
+from sim.geometry.room import Room, first_between
 from sim.placement.collisions import PLAY_M, edge_through_box, not_in_air
 from sim.placement.panels import PlacedPanel
 from sim.placement.poses import PlacedLoudspeaker
+from sim.placement.solids import inside_box, share_space, shrunk, upright_box
 
 COVERED_M = 0.005
 """A driver this near to a panel's body is covered by it."""

@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-import numpy as np
-from sim.arrays import FloatArray
-from sim.placement.finishes import LayeredFinish
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+import numpy as np
+
 from sim.answers import printable
 from sim.arrays import FloatArray, frozen
 from sim.blueprint.complaints import closest
-from sim.blueprint.treatment import Panel
 from sim.blueprint.room import KeepClear
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.treatment import Panel
 from sim.errors import SceneError
-from sim.geometry.patches import Face, polygons_of
 from sim.geometry.facets import united_polygon
 from sim.geometry.openings import DIRECTIONS, EDGE_TOLERANCE_M, rectangle_between, spans_in_words
+from sim.geometry.patches import Face, polygons_of
 from sim.geometry.room import Room
-from sim.placement.solids import share_space, upright_box
 from sim.placement.finishes import LayeredFinish, finish_name
+from sim.placement.solids import share_space, upright_box
 
 if TYPE_CHECKING:
     from shapely import Polygon

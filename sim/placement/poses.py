@@ -6,22 +6,22 @@ rotation are the box's forward, right and up directions (right as seen from the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+
 import numpy as np
+
 from sim.answers import printable
 from sim.arrays import FloatArray, frozen
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.schema import Loudspeaker as LoudspeakerRecord
-from sim.geometry.patches import Patch
-from sim.loudspeakers.loudspeaker import cabinet_corners, cabinet_faces
-from sim.loudspeakers.catalogue import Loudspeaker, generic_loudspeaker
-from sim.placement.models import told_loudspeaker
-from dataclasses import replace
-from sim.arrays import frozen
 from sim.errors import SceneError
 from sim.geometry.facets import Facet
+from sim.geometry.patches import Patch
 from sim.geometry.room import Room
+from sim.loudspeakers.catalogue import Loudspeaker, generic_loudspeaker
+from sim.loudspeakers.loudspeaker import cabinet_corners, cabinet_faces
+from sim.placement.models import told_loudspeaker
 
 CABINET_MATERIAL = "mdf or veneered board"
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+
 import numpy as np
+
 from sim.answers import printable
 from sim.arrays import FloatArray
-from sim.geometry.room import first_between
-from sim.placement.stage import Stage
-from sim.geometry.room import first_hit
+from sim.geometry.room import first_between, first_hit
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.poses import PlacedLoudspeaker, aim_angles
+from sim.placement.stage import Stage
+
 
 @printable
 @dataclass(frozen=True, slots=True)

@@ -16,12 +16,18 @@ from sim.geometry.enclosures import room_patches
 from sim.geometry.room import Room, build_room
 from sim.geometry.shapes import furniture_patches
 from sim.placement.collisions import refuse_collisions
-from sim.placement.finishes import LayeredFinish, absorption_of, finish_of_facets, layered_finishes, range_notes, scattering_of
-from sim.placement.poses import pulled_flush
+from sim.placement.finishes import (
+    LayeredFinish,
+    absorption_of,
+    finish_of_facets,
+    layered_finishes,
+    range_notes,
+    scattering_of,
+)
 from sim.placement.furniture_checks import judge_furniture, solids_of
 from sim.placement.panel_collisions import refuse_panel_collisions
 from sim.placement.panels import PlacedPanel, place_panels
-from sim.placement.poses import PlacedLoudspeaker, place
+from sim.placement.poses import PlacedLoudspeaker, place, pulled_flush
 from sim.placement.stops import stop_warnings
 from sim.placement.supports import support_top_m
 

@@ -8,7 +8,24 @@ from __future__ import annotations
 import math
 
 from sim.rays.kinds_of_kernels import inlined, whole
-from sim.rays.lanes import above, at_most, below, equal, greater, lane, lesser, load_double, load_doubles, load_half, load_singles, multiply_add, size_of, spread_double, spread_single, with_sign_turned
+from sim.rays.lanes import (
+    above,
+    at_most,
+    below,
+    equal,
+    greater,
+    lane,
+    lesser,
+    load_double,
+    load_doubles,
+    load_half,
+    load_singles,
+    multiply_add,
+    size_of,
+    spread_double,
+    spread_single,
+    with_sign_turned,
+)
 
 SINGLE, DOUBLE = 32, 64
 """Bytes of a row of eight."""

@@ -18,14 +18,29 @@ for what came out before.  How the tree is laid out stands in `wide_tree`, why i
 from __future__ import annotations
 
 import math
-from sim.rays.eight_kernels import LEAF_BYTES, NODE_BYTES, NOTHING, UP, distance_to_room, is_outside, meet_boxes, meet_surfaces, slope, those_that_count, to_pass_over, toward_boxes, toward_surfaces, triangle_of
-from sim.rays.kinds_of_kernels import inlined
-from sim.rays.lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_single, where
-from sim.rays.walk_kernels import any_by_walk, nearest_by_walk
+
 import numba as nb
 import numpy as np
-from sim.rays.eight_kernels import NOTHING
+
+from sim.rays.eight_kernels import (
+    LEAF_BYTES,
+    NODE_BYTES,
+    NOTHING,
+    UP,
+    distance_to_room,
+    is_outside,
+    meet_boxes,
+    meet_surfaces,
+    slope,
+    those_that_count,
+    to_pass_over,
+    toward_boxes,
+    toward_surfaces,
+    triangle_of,
+)
 from sim.rays.kinds_of_kernels import inlined, kernel, threaded
+from sim.rays.lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_single, where
+from sim.rays.walk_kernels import any_by_walk, nearest_by_walk
 
 END_GAP_M = 1.0e-7
 """Hits nearer than this to either end of a segment are the surfaces the segment starts or ends on."""
@@ -159,8 +174,8 @@ def is_hidden_at(places, px, py, pz, qx, qy, qz, plane_a, plane_b, owner):  # ty
 
 # Many rays at once, on one thread or on all: arrays in, arrays out.
 #
-# The compiler's cache does not know whether a function was made for several threads, so that two flavours of one function
-# would be mistaken for each other: each flavour has a name, and both call the same loop over a chunk.
+# The compiler's cache does not know whether a function was made for several threads, so that two flavours of one
+# function would be mistaken for each other: each flavour has a name, and both call the same loop over a chunk.
 
 CHUNK = 1024
 """Rays in one piece of work for a thread."""

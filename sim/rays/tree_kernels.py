@@ -8,8 +8,8 @@ depends on chance, threads or addresses: equal triangles give equal trees.
 from __future__ import annotations
 
 import numpy as np
+
 from sim.rays.kinds_of_kernels import inlined, kernel
-from sim.rays.kinds_of_kernels import kernel
 
 WIDTH = 8
 BINS = 32

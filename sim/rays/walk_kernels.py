@@ -8,7 +8,21 @@ from __future__ import annotations
 
 import math
 
-from sim.rays.eight_kernels import LEAF_BYTES, NODE_BYTES, SINGLE, UP, child_of, meet_boxes, meet_surfaces, slope, those_that_count, to_pass_over, toward_boxes, toward_surfaces, triangle_of
+from sim.rays.eight_kernels import (
+    LEAF_BYTES,
+    NODE_BYTES,
+    SINGLE,
+    UP,
+    child_of,
+    meet_boxes,
+    meet_surfaces,
+    slope,
+    those_that_count,
+    to_pass_over,
+    toward_boxes,
+    toward_surfaces,
+    triangle_of,
+)
 from sim.rays.kinds_of_kernels import part
 from sim.rays.lanes import lane, load_half, load_whole, low_half, lowest, scratch, spread_double, spread_single, store
 

@@ -19,7 +19,6 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.answers import printable
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 
 SingleArray: TypeAlias = NDArray[np.float32]
@@ -39,8 +38,7 @@ FLAT_LEAVES = 63
 """With so few leaves, besides that of the largest surfaces, there are no levels: each is a bit of one whole number."""
 
 
-@printable
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class WideTree:
     """Tree over triangles, as the kernels take it.
 
@@ -73,8 +71,7 @@ def build_tree(triangles: FloatArray, plane: IntArray | None = None, owner: IntA
 
     plane, owner: (n,) numbers by which rays pass over triangles; without them no ray passes over any.
     """
-    from sim.rays.tree_kernels import cheapest_folds, cut_to_leaves, fold_to_eight
-    from sim.rays.tree_kernels import split_in_two
+    from sim.rays.tree_kernels import cheapest_folds, cut_to_leaves, fold_to_eight, split_in_two
 
     corners = np.array(triangles, dtype=float).reshape(-1, 3, 3)
     frame = _frame(corners)

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
-import numpy as np
-from sim.arrays import ComplexArray, FloatArray
-from sim.placement.stage import Stage
-from sim.propagation.surfaces.incidence import meetings_with
-from sim.propagation.surfaces.panel_fractions import panel_shares
-from sim.propagation.paths import PathTable
-from sim.responses.records import Arrival
 from collections.abc import Iterator, Sequence
-from sim.acoustics.bands import Bands, sample_frequencies
+from dataclasses import replace
+
+import numpy as np
+
+from sim.acoustics.bands import Bands, sample_frequencies, transition_frequency_hz
 from sim.acoustics.levels import level_db
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
-from sim.blueprint.targets import Target
-from sim.propagation.surfaces.factors import path_gains
-from sim.responses.records import Arrival, Part
-from sim.acoustics.bands import transition_frequency_hz
 from sim.blueprint.schema import Blueprint
-from sim.responses.records import Arrival, Verdict
+from sim.blueprint.targets import Target
+from sim.placement.stage import Stage
+from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.surfaces.incidence import meetings_with
+from sim.propagation.surfaces.panel_fractions import panel_shares
+from sim.responses.records import Arrival, Part, Verdict
 
 GOVERNS = 0.5
 """Share of the pressure from which on a panel is named; 1/2 is that of one whose edge lies on the mirror point."""
@@ -228,6 +225,7 @@ def in_window(arrival: Arrival, target: Target) -> bool:
 
 
 # Arrivals against the target, and the frequency below which rays are not judged.
+
 
 def judge(arrivals: Sequence[Arrival], target: Target) -> tuple[Verdict, ...]:
     """Say for each loudspeaker and listener which arrivals are above the target inside its window."""

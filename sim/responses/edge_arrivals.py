@@ -10,8 +10,8 @@ from sim.arrays import FloatArray, IntArray, frozen
 from sim.blueprint.targets import Target
 from sim.placement.stage import Stage
 from sim.propagation.edges.table import BendTable, bend_gains, bend_name
-from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.factors import path_gains
 from sim.responses.arrivals import NOTCH_GRID_HZ, POINTS_PER_OCTAVE, first_notches_hz, in_target_band
 from sim.responses.records import Arrival, Part
 

@@ -14,9 +14,8 @@ import numpy as np
 from sim.acoustics.bands import Bands, band_weights
 from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.placement.stage import Stage
-from sim.responses.records import EarResponse
-from sim.responses.frequency import HIGHEST_HZ, SAMPLE_RATE_HZ, SAMPLES
-from sim.responses.records import Arrival, EnergyTimeCurve, Peak
+from sim.responses.frequency import GRID_TO_HZ, SAMPLE_RATE_HZ, SAMPLES
+from sim.responses.records import Arrival, EarResponse, EnergyTimeCurve, Peak
 
 FADE_FROM_HZ = 12_000.0
 SHOWN_MS = (-2.0, 45.0)
@@ -39,7 +38,7 @@ def energy_time_curve(
     frequencies.
     """
     frequencies = response.frequencies_hz
-    fade = np.cos(0.5 * np.pi * np.clip((frequencies - FADE_FROM_HZ) / (HIGHEST_HZ - FADE_FROM_HZ), 0.0, 1.0)) ** 2
+    fade = np.cos(0.5 * np.pi * np.clip((frequencies - FADE_FROM_HZ) / (GRID_TO_HZ - FADE_FROM_HZ), 0.0, 1.0)) ** 2
     shapes = np.vstack([fade, fade * np.sqrt(band_weights(frequencies, bands))])
     first = round(SHOWN_MS[0] * SAMPLE_RATE_HZ / 1000.0)
     last = round(SHOWN_MS[1] * SAMPLE_RATE_HZ / 1000.0)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+
 import numpy as np
+
 from sim.acoustics.bands import Bands, third_octave_bands
 from sim.acoustics.levels import level_db
-from sim.arrays import ComplexArray, FloatArray, frozen
-from sim.responses.records import EarLevels
 from sim.arrays import BoolArray, ComplexArray, FloatArray, frozen
 from sim.placement.stage import Stage
 from sim.propagation.edges.table import BendTable

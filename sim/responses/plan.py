@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -98,6 +98,8 @@ class Plan(Answer):
     cautions
         What to mind when it is built.
     """
+
+    question: ClassVar[str] = "treat"
 
     before: Results
     working: Results

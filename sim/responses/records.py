@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from sim.acoustics.bands import Bands
-from sim.answers import printable
-from sim.arrays import ComplexArray, FloatArray
-from itertools import zip_longest
-from sim.arrays import FloatArray, IntArray
 from collections.abc import Mapping
-from typing import Any
-from sim.answers import Answer, Labelled
+from dataclasses import dataclass
+from itertools import zip_longest
+from typing import Any, ClassVar
+
+from sim.acoustics.bands import Bands
+from sim.answers import Answer, Labelled, printable
+from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.blueprint.reader import SceneFile
 from sim.placement.stage import Stage
 from sim.propagation.edges.table import BendTable
 from sim.propagation.paths import Candidate, PathTable
+
 
 @printable
 @dataclass(frozen=True, slots=True)
@@ -121,6 +121,7 @@ class Notch:
 #
 # Batch axes: (loudspeaker, listener, band or frequency, time).  Levels are dB re the direct sound of the same
 # loudspeaker in the same band, as it would be if nothing hid it.
+
 
 @printable
 @dataclass(frozen=True, slots=True)
@@ -381,6 +382,7 @@ class Responses:
 
 # Everything known about one scene: what was asked, what was built, which ways sound takes, what it adds up to.
 
+
 @dataclass(frozen=True, slots=True, repr=False)
 class Results(Answer):
     """One traced scene.
@@ -400,6 +402,8 @@ class Results(Answer):
     bends
         Paths round edges, a row each.
     """
+
+    question: ClassVar[str] = "trace"
 
     scene: SceneFile
     stage: Stage

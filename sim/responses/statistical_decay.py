@@ -12,14 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.acoustics.bands import octave_bands
-from sim.acoustics.levels import HIGHEST_LAB_ABSORPTION
 from sim.acoustics.diffuse_field import air_energy_loss_per_m, decay_time_s, eyring_area_m2, sabine_area_m2
+from sim.acoustics.levels import HIGHEST_LAB_ABSORPTION
 from sim.answers import printable
 from sim.arrays import FloatArray
-from sim.rays.shape_kernels import inside_polygon
 from sim.placement.finishes import taken_in_octaves
 from sim.placement.panels import PlacedPanel
 from sim.placement.stage import Stage
+from sim.rays.shape_kernels import inside_polygon
 
 POINTS_IN_AN_OCTAVE = 6
 LEAST_MEAN = 1e-6

@@ -18,9 +18,9 @@ from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 from sim.geometry.facets import Facet
 from sim.placement.stage import Stage
 from sim.propagation.mirrors.beams import facet_tuple
-from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.mirrors.image_sources import first_mirrors
 from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.factors import path_gains
 from sim.responses.records import SurfaceMap
 
 POINTS_PER_OCTAVE = 4

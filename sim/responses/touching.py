@@ -9,10 +9,10 @@ import numpy as np
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 from sim.geometry.room import first_hit
 from sim.placement.stage import Stage
-from sim.propagation.edges.table import BendTable, bend_gains, touched_surfaces
-from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.edges.panel_frames import panel_of
+from sim.propagation.edges.table import BendTable, bend_gains, touched_surfaces
 from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.factors import path_gains
 
 PAST_M = 1e-6
 """A ray goes on this far behind what it has met."""

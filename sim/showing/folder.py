@@ -10,8 +10,8 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
-from sim.machine.claims import claimed, is_hidden_work
 from sim.errors import OutputError
+from sim.machine.claims import claimed, is_hidden_work
 from sim.machine.stopping import go_on_unless_asked, held
 from sim.machine.whole_files import refuse_name, write_whole
 

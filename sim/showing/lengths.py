@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from typing import Final
+
 from sim.blueprint.units import UNIT_M
 
 SIXTEENTHS: Final = 16

@@ -14,12 +14,11 @@ from matplotlib.path import Path as Outline
 
 from sim.arrays import FloatArray
 from sim.geometry.room import Room
-from sim.responses.records import SurfaceMap
-from sim.responses.records import Results
-from sim.showing.surface_views import Elevation, FlatSurface, facet_rings
+from sim.responses.records import Results, SurfaceMap
 from sim.showing.labels import Label, on_figure, write_labels
 from sim.showing.lengths import in_unit
 from sim.showing.style import HAIRLINE, INK, SCALE, SURFACE, Look, level_words
+from sim.showing.surface_views import Elevation, FlatSurface, facet_rings
 
 CONTOURS_DB = (-20.0, -15.0, -10.0)
 CONTOUR_LINES: tuple[Any, ...] = ((0, (1.0, 1.5)), (0, (5.0, 2.0)), "-")

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Final
 import html
 import json
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 LOWEST_DB: Final = -30.0

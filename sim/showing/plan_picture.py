@@ -15,8 +15,18 @@ from sim.geometry.room import Room
 from sim.placement.stage import Stage
 from sim.showing.labels import Label, headline, on_figure, write_labels
 from sim.showing.lengths import in_unit, number_only, written
-from sim.showing.surface_views import PLAN, SIDE_VIEW, Side, bodies, facet_spans, flat_union, inner_lines, rings_of, silhouette
 from sim.showing.style import FURNITURE, GLASS, HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
+from sim.showing.surface_views import (
+    PLAN,
+    SIDE_VIEW,
+    Side,
+    bodies,
+    facet_spans,
+    flat_union,
+    inner_lines,
+    rings_of,
+    silhouette,
+)
 
 Words = list[tuple[FloatArray, str, str]]
 

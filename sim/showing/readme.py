@@ -10,8 +10,7 @@ from sim import __version__
 from sim.blueprint.schema import Blueprint
 from sim.responses.records import Results
 from sim.showing.file_meanings import TRACED
-from sim.showing.words import listed, named, titled, wrapped, write_explanation
-from sim.showing.words import NOT_JUDGED, assumptions, cautions
+from sim.showing.words import NOT_JUDGED, assumptions, cautions, listed, named, titled, wrapped, write_explanation
 
 COLUMNS: Final[dict[str, str]] = {
     "loudspeaker, listener, driver": 'Names; driver "all" is all drivers of the loudspeaker together, its times, '

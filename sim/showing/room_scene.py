@@ -17,13 +17,11 @@ from sim.arrays import BoolArray, FloatArray
 from sim.geometry.room import Room
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage
-from sim.responses.records import SurfaceMap
-from sim.responses.records import Results
-from sim.showing.surface_views import facet_rings
+from sim.responses.records import Results, SurfaceMap
 from sim.showing.map_panel import band_number, map_sheet
-from sim.showing.viewpoint import dashes, first_order, path_points
 from sim.showing.style import FURNITURE, INK, SCALE, SOFT_INK, looks
-from sim.showing.viewpoint import Viewpoint
+from sim.showing.surface_views import facet_rings
+from sim.showing.viewpoint import Viewpoint, dashes, first_order, path_points
 
 LIFT_M = 0.004
 """Hotspots lie this far in front of their surface, so that the two are not mixed when drawn."""

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import base64
 import zlib
-from typing import Any, Final
-import numpy as np
-from numpy.typing import NDArray
-from sim.arrays import FloatArray
-from sim.responses.records import SurfaceMap
-from sim.responses.records import Results
 from collections.abc import Sequence
-from numpy.typing import ArrayLike
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from sim.arrays import FloatArray
 from sim.placement.panels import PlacedPanel
-from sim.responses.records import Arrival
+from sim.responses.records import Arrival, Results, SurfaceMap
 from sim.showing.page import Look, loudspeaker_looks
 
 FLOOR_DB: Final = -60.0

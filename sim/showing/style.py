@@ -23,8 +23,8 @@ from matplotlib.colors import BoundaryNorm, Colormap, ListedColormap
 from matplotlib.figure import Figure
 
 from sim.arrays import FloatArray
-from sim.studies.compare.comparison import letter_of
 from sim.machine.whole_files import write_whole
+from sim.showing.words import letter_of
 
 DOTS_PER_INCH = 150
 INK, SOFT_INK, HAIRLINE, PAPER = "#1a1a1a", "#5c5c5c", "#a8a8a8", "#ffffff"

@@ -8,12 +8,14 @@ drawn the same way, as one sees it in a mirror on the floor.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
+
 import numpy as np
+import shapely
+
 from sim.arrays import FloatArray
 from sim.geometry.facets import Facet, united_polygon
 from sim.geometry.room import Room
-from typing import Any
-import shapely
 
 LEVEL_COSINE = 0.9
 """Surfaces within 26 degrees of level (a tilted console too) are drawn as a plan."""

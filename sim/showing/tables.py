@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from pathlib import Path
-from sim.acoustics.levels import SILENCE_DB
-from sim.responses.records import Results
-from sim.showing.cells import number_cell, write_table, yes_cell
-import math
 from typing import TypeAlias
+
 import numpy as np
+
+from sim.acoustics.levels import SILENCE_DB
 from sim.arrays import FloatArray
 from sim.propagation.paths import FRAGILE_M, Candidate
-from sim.responses.records import Arrival, Part
-from sim.showing.cells import number_cell, write_records, yes_cell
+from sim.responses.records import Arrival, Part, Results
+from sim.showing.cells import number_cell, write_records, write_table, yes_cell
 from sim.showing.lengths import format_length
 from sim.showing.readme import write_readme
 from sim.showing.tape import tape_coordinates

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import numpy as np
-from sim.arrays import FloatArray
-from sim.responses.records import Arrival
-from sim.responses.records import Results
-from sim.showing.style import SCALE
 from dataclasses import dataclass
+
+import numpy as np
+
 from sim.arrays import BoolArray, FloatArray
 from sim.geometry.room import Room
+from sim.responses.records import Arrival, Results
+from sim.showing.style import SCALE
 
 DASH_M = 0.12
 

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Final
+
 from sim.machine.whole_files import write_whole
 from sim.responses.records import Results
 
@@ -115,3 +116,13 @@ def assumptions(results: Results) -> tuple[str, ...]:
         *scene.blueprint.notes,
         *scene.warnings,
     )
+
+
+def letter_of(number: int) -> str:
+    """Letters of the layout with a number from 0 on: A to Z, then AA, AB and so on."""
+    letters = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters

@@ -3,7 +3,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.acoustics.bands import OCTAVES_HZ, Bands, band_weights, octave_bands, sample_frequencies, third_octave_bands, transition_frequency_hz
+from sim.acoustics.bands import (
+    OCTAVES_HZ,
+    Bands,
+    band_weights,
+    octave_bands,
+    sample_frequencies,
+    third_octave_bands,
+    transition_frequency_hz,
+)
 from sim.acoustics.levels import level_db
 
 

@@ -7,7 +7,18 @@ from hypothesis import strategies as st
 
 from sim.acoustics.air import Air
 from sim.acoustics.bands import transition_frequency_hz
-from sim.acoustics.diffuse_field import air_energy_loss_per_m, arau_s, critical_distance_m, decay_time_s, eyring_area_m2, fitzroy_s, mean_free_path_m, millington_area_m2, sabine_area_m2, steady_level_db
+from sim.acoustics.diffuse_field import (
+    air_energy_loss_per_m,
+    arau_s,
+    critical_distance_m,
+    decay_time_s,
+    eyring_area_m2,
+    fitzroy_s,
+    mean_free_path_m,
+    millington_area_m2,
+    sabine_area_m2,
+    steady_level_db,
+)
 
 # A box of 5 x 4 x 3 m: 60 m3, 94 m2; pairs of walls facing x, y, z. Times worked out by hand from the formulas.
 V, PAIRS, C = 60.0, np.array([24.0, 30.0, 40.0]), 343.2

@@ -5,7 +5,17 @@ from collections.abc import Callable
 
 import pytest
 
-from sim.acoustics.layers import AirGap, Backing, BuildUp, Cloth, Membrane, PerforatedSheet, PorousLayer, check_depth, layer_words
+from sim.acoustics.layers import (
+    AirGap,
+    Backing,
+    BuildUp,
+    Cloth,
+    Membrane,
+    PerforatedSheet,
+    PorousLayer,
+    check_depth,
+    layer_words,
+)
 
 
 @pytest.mark.parametrize(

@@ -2,8 +2,8 @@
 
 from sim.acoustics.air import Air
 from sim.acoustics.bands import third_octave_bands
-from sim.acoustics.layers import AirGap, BuildUp, Membrane, PerforatedSheet, PorousLayer
 from sim.acoustics.layered_reflection import out_of_range, within_range
+from sim.acoustics.layers import AirGap, BuildUp, Membrane, PerforatedSheet, PorousLayer
 
 THIRDS = third_octave_bands(50, 16000).nominal_hz
 AIR = Air()

@@ -7,7 +7,13 @@ from hypothesis import strategies as st
 from sim.acoustics.air import Air
 from sim.acoustics.buildups import find_build_up
 from sim.acoustics.layers import AirGap, BuildUp, Cloth, Membrane, PerforatedSheet, PorousLayer
-from sim.acoustics.resonators import MEMBRANE_RULE, membrane_resonance_hz, perforated_resonance_hz, quarter_wave_hz, tuning
+from sim.acoustics.resonators import (
+    MEMBRANE_RULE,
+    membrane_resonance_hz,
+    perforated_resonance_hz,
+    quarter_wave_hz,
+    tuning,
+)
 
 AIR = Air()
 

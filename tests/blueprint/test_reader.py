@@ -11,8 +11,8 @@ import tomli_w
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.blueprint.toml_text import Key
 from sim.blueprint.reader import parse_scene, read_scene
+from sim.blueprint.toml_text import Key
 from sim.errors import SceneError
 from tests.blueprint.scene_texts import DESK, TEN_LINES, with_mesh
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from sim.blueprint.reader import parse_scene, read_scene
-from sim.blueprint.toml_text import LARGEST_FILE_BYTES
 from sim.blueprint.texts import LONGEST_NAME, MOST_ENTRIES, MOST_LOUDSPEAKERS
+from sim.blueprint.toml_text import LARGEST_FILE_BYTES
 from sim.errors import SceneError
 from tests.blueprint.scene_texts import DESK, TEN_LINES
 

@@ -16,7 +16,6 @@ import numpy as np
 import pytest
 
 from sim.studies.report.report import write_report
-
 from tests.studies.report.report_cases import den
 
 os.environ["SE_AVOID_STATS"] = "true"

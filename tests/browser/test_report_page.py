@@ -12,8 +12,8 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select
 
-from tests.studies.report.report_cases import den
 from tests.browser.conftest import Tab
+from tests.studies.report.report_cases import den
 
 pytestmark = pytest.mark.browser
 VIEWER = "const viewer = window.bounceplanViewer;"

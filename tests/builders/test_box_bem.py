@@ -5,7 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.builders.box_bem import ANGLES_DEG, BOXES, FREQUENCIES_HZ, ORBITS, box_panels, disc_shares, received, reference
+from tests.builders.box_bem import (
+    ANGLES_DEG,
+    BOXES,
+    FREQUENCIES_HZ,
+    ORBITS,
+    box_panels,
+    disc_shares,
+    received,
+    reference,
+)
 from tests.builders.plate_bem import panel_points, sphere_eighth
 
 

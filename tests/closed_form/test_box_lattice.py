@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.bands import octave_bands
 from sim.placement.stage import Stage
-from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.factors import path_gains
 from tests.naive import lattice
 from tests.staged import HARD, box, stage_of
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from sim.placement.stage import Stage
+from sim.propagation.edges.plates import plate_total
 from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.mirrors.image_sources import trace_paths
-from sim.propagation.edges.plates import plate_total
 from sim.responses.frequency import ear_response, smoothed_db
 from tests.staged import block, box, desk, loudspeaker, stage_of
 

@@ -12,8 +12,8 @@ import pytest
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.targets import Target
 from sim.placement.stage import Stage
-from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
+from sim.propagation.surfaces.factors import path_gains
 from sim.responses.arrivals import list_arrivals
 from sim.responses.frequency import ear_response
 from tests.staged import box, desk, stage_of

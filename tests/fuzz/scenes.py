@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import tomli_w
 
-from sim.pipeline import check, trace
+from sim.pipeline import build, trace
 from tests.fuzz.mutations import broken_bytes, broken_table
 from tests.fuzz.tally import SEED, Tally
 
@@ -45,7 +45,7 @@ def fuzz_scenes(
     path = folder / "scene.toml"
     for number, content in scene_cases(folder, first, count):
         path.write_bytes(content)
-        accepted = checked.run(number, lambda: check(path) and None)
+        accepted = checked.run(number, lambda: build(path) and None)
         if accepted and np.random.default_rng([SEED, 2, number]).random() < traced_share:
             traced.run(number, lambda: _trace(path))
         said(checked)

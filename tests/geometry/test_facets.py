@@ -9,8 +9,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from sim.geometry.facets import build_facets, plane_frame, split_by_plane, triangle_planes
-from sim.rays.shape_kernels import distance_to_border
 from sim.geometry.patches import Patch
+from sim.rays.shape_kernels import distance_to_border
 from tests.geometry.furnished import box_patches, cut_finer, furnished_room, prism_patches, star_outline
 
 seeds = st.integers(0, 2**32 - 1)

@@ -12,8 +12,8 @@ import trimesh
 from sim.blueprint.furniture import MeshFurniture
 from sim.blueprint.schema import Blueprint
 from sim.errors import MeshError, SceneError
-from sim.geometry.mesh_checks import signed_volume
 from sim.geometry.enclosures import Enclosure, room_patches
+from sim.geometry.mesh_checks import signed_volume
 from sim.geometry.shapes import furniture_patches
 from tests.rooms.asymmetric import Quads, asymmetric_room, soup, write
 

@@ -7,9 +7,8 @@ import pytest
 from embreex import rtcore_scene
 from embreex.mesh_construction import TriangleMesh
 
+from sim.geometry.room import Room, build_room, first_between, first_hit
 from sim.rays.shape_kernels import blocker, nearest_hit
-from sim.geometry.room import first_between, first_hit
-from sim.geometry.room import Room, build_room
 from tests.geometry.furnished import box_patches, furnished_room, in_the_air
 from tests.naive import is_clear, meetings
 

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
-from sim.layouts.values import read_value, value_of, with_value
 from sim.layouts.fields import find_field
+from sim.layouts.values import read_value, value_of, with_value
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 STANDS = read_scene(SCENES / "bedroom-on-stands").blueprint

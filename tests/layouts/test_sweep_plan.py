@@ -9,9 +9,9 @@ import pytest
 
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.errors import SceneError
-from sim.placement.stage import set_stage
-from sim.layouts.values import value_of
 from sim.layouts.figures import surface_names
+from sim.layouts.values import value_of
+from sim.placement.stage import set_stage
 from tests.studies.sweep.sweep_scenes import STANDS, TABLE, planned, table
 
 

@@ -7,10 +7,9 @@ import pytest
 
 from sim.acoustics.levels import SILENCE_DB
 from sim.blueprint.reader import read_scene
-from sim.pipeline import trace_scene
-from sim.layouts.workers import chunks, work_point
 from sim.layouts.records import DONE, IMPOSSIBLE
-from sim.layouts.workers import run_points
+from sim.layouts.workers import chunks, run_points, work_point
+from sim.pipeline import trace_scene
 from tests.studies.sweep.sweep_scenes import STANDS, gathered, planned, same_to_the_bit, swept, table
 
 

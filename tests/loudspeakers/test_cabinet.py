@@ -3,8 +3,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.loudspeakers.loudspeaker import FACE_NAMES, cabinet_corners, cabinet_faces
 from sim.loudspeakers.catalogue import generic_loudspeaker
+from sim.loudspeakers.loudspeaker import FACE_NAMES, cabinet_corners, cabinet_faces
 
 OUTWARD = {
     "baffle": (1, 0, 0),

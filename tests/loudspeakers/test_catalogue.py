@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.loudspeakers.catalogue import KINDS, TYPICAL, Kind, Loudspeaker, generic_loudspeaker
-from sim.loudspeakers.signal import branch_responses
 from sim.loudspeakers.drivers import driver_directivity, sphere_radius_of
+from sim.loudspeakers.signal import branch_responses
 
 SPEED = 343.2
 FREQUENCIES = np.geomspace(40.0, 20000.0, 60)

@@ -3,8 +3,8 @@ from dataclasses import replace
 import pytest
 
 from sim.loudspeakers.catalogue import generic_loudspeaker
-from sim.loudspeakers.signal import Driver
 from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.loudspeakers.signal import Driver
 
 TWO_WAY = generic_loudspeaker("two-way")
 

@@ -9,9 +9,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.loudspeakers.signal import SLOPES_DB_PER_OCTAVE, branch_responses, two_branches
-from sim.loudspeakers.signal import Driver
-from sim.loudspeakers.signal import MOST_LIFT_DB, adjusted_shares, driver_shares
+from sim.loudspeakers.signal import (
+    MOST_LIFT_DB,
+    SLOPES_DB_PER_OCTAVE,
+    Driver,
+    adjusted_shares,
+    branch_responses,
+    driver_shares,
+    two_branches,
+)
 
 FREQUENCIES = np.geomspace(40.0, 18000.0, 200)
 WOOFER, MID, TWEETER = (

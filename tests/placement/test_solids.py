@@ -7,8 +7,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.placement.solids import upright_box
-from sim.placement.solids import depth_inside, drawn_in, is_enclosed, places_in, segments_through, share_within, shared_depth_m
+from sim.placement.solids import (
+    depth_inside,
+    drawn_in,
+    is_enclosed,
+    places_in,
+    segments_through,
+    share_within,
+    shared_depth_m,
+    upright_box,
+)
 from tests.geometry.furnished import box_patches
 
 SEEDS = st.integers(0, 2**32 - 1)

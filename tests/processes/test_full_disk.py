@@ -19,10 +19,11 @@ import pytest
 
 from sim.__main__ import main
 from sim.blueprint.reader import read_scene
-from sim.pipeline import save, trace, trace_scene
-from sim.responses.records import Results
-from sim.studies.treat.plan import plan_treatment
+from sim.pipeline import trace, trace_scene
 from sim.responses.plan import Plan
+from sim.responses.records import Results
+from sim.showing.traced import write_traced
+from sim.studies.treat.plan import plan_treatment
 
 SCENE = Path(__file__).resolve().parent.parent.parent / "scenes" / "bedroom-on-desk"
 Screen = pytest.CaptureFixture[str]
@@ -89,7 +90,7 @@ def test_a_file_that_may_not_grow_is_told_and_leaves_nothing(
 def test_pictures_that_have_no_room_leave_the_numbers(traced: Results, tmp_path: Path, capsys: Screen) -> None:
     out = tmp_path / "out"
     out.mkdir()
-    save(traced, out)
+    write_traced(traced, out)
     before = sorted(out.iterdir())
     with longest_file(10_000):
         sentence = refused(["draw", str(out)], capsys)

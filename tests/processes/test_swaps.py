@@ -12,7 +12,6 @@ from pathlib import Path
 
 from sim.machine.claims import clear_dead
 from sim.showing.folder import CONTENTS, add_to_contents, results_folder
-
 from tests.processes.killing import heed_interrupts
 
 HOME = Path(__file__).resolve().parent.parent.parent

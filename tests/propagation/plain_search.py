@@ -10,8 +10,8 @@ import math
 import numba as nb
 import numpy as np
 
-from sim.rays.shape_kernels import blocker
 from sim.propagation.mirrors.kernels import IN_FRONT_M, height_above, in_facet
+from sim.rays.shape_kernels import blocker
 
 
 @nb.njit(cache=True)

@@ -7,9 +7,8 @@ from typing import Any
 import numpy as np
 
 from sim.placement.stage import Stage
-from sim.propagation.energy.image_energy import air_per_m
 from sim.propagation.energy.boundaries import skin_of_points, skins_of
-from sim.propagation.energy.image_energy import octave_energy
+from sim.propagation.energy.image_energy import air_per_m, octave_energy
 from tests.naive import meetings
 from tests.propagation.energy.test_random_kernels import philox_written_out
 

@@ -12,8 +12,8 @@ import trimesh
 from sim.errors import MeshError
 from sim.placement.stage import Stage, set_stage
 from sim.propagation.edges.bare import bare_edges, bare_stretches, both
-from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.edges.single import edge_gains, free_bodies
+from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response
 from tests.staged import block, blueprint_of, box, desk, stage_of

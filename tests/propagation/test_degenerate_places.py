@@ -10,12 +10,12 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.edges.convex import prism
-from sim.propagation.edges.single import edge_gains
 from sim.propagation.edges.edge_kernels import apex_place, edge_pressure
-from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.edges.plates import body_pressure
+from sim.propagation.edges.single import edge_gains
+from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response
 from tests.staged import block, box, loudspeaker, stage_of
 

@@ -24,8 +24,8 @@ from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
 from sim.propagation.edges import tracing as bends
 from sim.propagation.edges.tracing import trace_bends
-from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
+from sim.propagation.surfaces.factors import path_gains
 from sim.responses.arrivals import list_arrivals
 from sim.responses.edge_arrivals import list_bends
 

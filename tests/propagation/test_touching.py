@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.placement.stage import Stage
-from sim.propagation.edges.bare import bare_stretches, covers
+from sim.propagation.edges.bare import bare_stretches
 from sim.propagation.mirrors.image_sources import _distinct, survey_first_order
 from tests.staged import block, box, stage_of
 
@@ -63,4 +63,4 @@ def test_a_surface_far_before_or_behind_a_point_covers_nothing() -> None:
     stage = lifted(0.0)
     (floor,) = (facet for facet in stage.room.facets if facet.name == "floor")
     for up, covered in ((0.0, True), (0.0005, True), (-0.0005, True), (0.5, False), (-0.5, False)):
-        assert covers(floor, np.array([1.0, 1.0, up]), 1e-3) is covered
+        assert floor.covers(np.array([1.0, 1.0, up]), 1e-3) is covered

@@ -8,7 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.rays.eight_kernels import distance_to_room, is_outside, meet_boxes, meet_surfaces, slope, toward_boxes, toward_surfaces, triangle_of
+from sim.rays.eight_kernels import (
+    distance_to_room,
+    is_outside,
+    meet_boxes,
+    meet_surfaces,
+    slope,
+    toward_boxes,
+    toward_surfaces,
+    triangle_of,
+)
 from sim.rays.lanes import lane, spread_double, spread_single
 from sim.rays.wide_tree import SINGLE_PAD, build_tree
 from tests.rays.ray_rooms import meet_slowly

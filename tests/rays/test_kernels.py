@@ -8,7 +8,15 @@ import shapely
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from sim.rays.shape_kernels import blocker, distance_to_border, inside_polygon, is_hidden, nearest_hit, segment_distance, triangle_hit
+from sim.rays.shape_kernels import (
+    blocker,
+    distance_to_border,
+    inside_polygon,
+    is_hidden,
+    nearest_hit,
+    segment_distance,
+    triangle_hit,
+)
 from sim.rays.wide_tree import build_tree
 from tests.naive import border_distance, is_clear, meeting, meetings, segment_to_segment, turns_about
 

@@ -14,9 +14,9 @@ import numba as nb
 import numpy as np
 import pytest
 
-from sim.rays.ray_kernels import addresses_of, any_but, first_between_at, is_hidden_at, nearest, nearest_but
 from sim.geometry.room import build_room
 from sim.pipeline import build
+from sim.rays.ray_kernels import addresses_of, any_but, first_between_at, is_hidden_at, nearest, nearest_but
 from tests.geometry.furnished import box_patches
 from tests.rays.ray_rooms import border_gap_m, closed_rooms, nearest_slowly, rays_of
 

@@ -8,8 +8,17 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.rays.tree_kernels import BOX_COST, LEAF_COST, NODE_COST, cheapest_folds, cut_to_leaves, fold_to_eight
-from sim.rays.tree_kernels import BINS, cheapest_split, split_in_two
+from sim.rays.tree_kernels import (
+    BINS,
+    BOX_COST,
+    LEAF_COST,
+    NODE_COST,
+    cheapest_folds,
+    cheapest_split,
+    cut_to_leaves,
+    fold_to_eight,
+    split_in_two,
+)
 from sim.rays.wide_tree import _pieces
 
 seeds = st.integers(0, 2**32 - 1)

@@ -8,10 +8,17 @@ import pytest
 from sim.acoustics.bands import Bands, octave_bands, sample_frequencies
 from sim.blueprint.targets import Target
 from sim.placement.stage import Stage
-from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
-from sim.responses.arrivals import NOTCH_GRID_HZ, POINTS_PER_OCTAVE, first_notches_hz, in_target_band, in_window, list_arrivals
+from sim.propagation.surfaces.factors import path_gains
+from sim.responses.arrivals import (
+    NOTCH_GRID_HZ,
+    POINTS_PER_OCTAVE,
+    first_notches_hz,
+    in_target_band,
+    in_window,
+    list_arrivals,
+)
 from sim.responses.records import Arrival
 from tests.staged import block, box, desk, loudspeaker, stage_of
 

@@ -12,9 +12,9 @@ from sim.blueprint.targets import Target
 from sim.placement.stage import Stage
 from sim.propagation.edges.table import BendTable, bend_gains
 from sim.propagation.edges.tracing import trace_bends
-from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.factors import path_gains
 from sim.responses.arrivals import POINTS_PER_OCTAVE, in_target_band
 from sim.responses.edge_arrivals import list_bends
 from sim.responses.records import Arrival

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 from sim.acoustics.bands import third_octave_bands
 from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.mirrors.image_sources import trace_paths
-from sim.responses.frequency import ear_response, response_frequencies
-from sim.responses.frequency import band_mean_weights, ear_levels
+from sim.responses.frequency import band_mean_weights, ear_levels, ear_response, response_frequencies
 from tests.staged import box, desk, loudspeaker, stage_of
 
 FREQUENCIES = response_frequencies()

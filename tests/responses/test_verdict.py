@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from sim.blueprint.schema import Target
-from sim.responses.records import Arrival, Part
 from sim.responses.arrivals import judge, judged_from_hz, nominal_reverberation_s
+from sim.responses.records import Arrival, Part
 from tests.staged import NOWHERE, blueprint_of, box
 
 

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from sim.blueprint.schema import Blueprint
-from sim.geometry.mesh_checks import signed_volume
 from sim.geometry.enclosures import Enclosure, room_patches
+from sim.geometry.mesh_checks import signed_volume
 from sim.geometry.patches import Patch
 from tests.rooms.asymmetric import VOLUME, asymmetric_room, in_file, write
 

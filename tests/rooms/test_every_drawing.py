@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 import shapely
 
-from sim.studies.sheets.layout import drawings_of
-from sim.studies.sheets.records import Drawing
 from sim.studies.sheets.dxf import write_dxf
+from sim.studies.sheets.layout import drawings_of
 from sim.studies.sheets.panel_tables import write_panels
+from sim.studies.sheets.records import Drawing
 from tests.rooms.lopsided import SCENE, WIDTH, sorted_edges, swapped, traced
 
 CLOUD, SIDE = SCENE["panels"][1], SCENE["panels"][0]

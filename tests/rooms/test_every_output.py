@@ -9,14 +9,25 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim.pipeline import save
 from sim.placement.sheet import setup_sheet
 from sim.placement.stage import set_stage
-from sim.studies.explain.explanation import explain
 from sim.showing.archive.results import read_results
-from sim.studies.explain.text import explanation_lines
+from sim.showing.traced import write_traced
 from sim.studies.check.text import setup_lines
-from tests.rooms.lopsided import DEPTH, DESK_WIDTH, HEIGHT, SCENE, WIDTH, scene_file, seen_again, sorted_edges, swapped, traced
+from sim.studies.explain.explanation import explain
+from sim.studies.explain.text import explanation_lines
+from tests.rooms.lopsided import (
+    DEPTH,
+    DESK_WIDTH,
+    HEIGHT,
+    SCENE,
+    WIDTH,
+    scene_file,
+    seen_again,
+    sorted_edges,
+    swapped,
+    traced,
+)
 
 Row = dict[str, str]
 ACROSS_M = {"desk top": DESK_WIDTH}
@@ -30,7 +41,7 @@ FAINT_DB = -60.0
 def folders(tmp_path_factory: pytest.TempPathFactory) -> dict[bool, Path]:
     made = {mirror: tmp_path_factory.mktemp(f"mirror-{mirror}") for mirror in (False, True)}
     for mirror, folder in made.items():
-        save(traced(mirror), folder)
+        write_traced(traced(mirror), folder)
     return made
 
 

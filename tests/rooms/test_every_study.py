@@ -16,14 +16,14 @@ from sim.blueprint.reader import SceneFile, parse_scene
 from sim.pipeline import trace_scene
 from sim.placement.stage import set_stage
 from sim.studies.bounces.maps import study_bounces
-from sim.studies.orient.study import study_orientation
-from sim.studies.orient.orientations import read_poses
-from sim.studies.tolerance.tolerance import tolerance
-from sim.studies.sweep.run import sweep
-from sim.studies.treat.plan import plan_treatment
 from sim.studies.bounces.text import write_bounces
+from sim.studies.orient.orientations import read_poses
+from sim.studies.orient.study import study_orientation
 from sim.studies.orient.tables import write_orientation
+from sim.studies.sweep.run import sweep
 from sim.studies.tolerance.tables import write_tolerance_tables
+from sim.studies.tolerance.tolerance import tolerance
+from sim.studies.treat.plan import plan_treatment
 from tests.rooms.lopsided import SCENE, WIDTH, mirrored, swapped
 
 Row = dict[str, str]

@@ -18,14 +18,14 @@ import pytest
 from matplotlib.text import Text
 
 from sim.blueprint.reader import SceneFile, read_scene
-from sim.studies.stand.command import stand_arguments
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import set_stage
-from sim.studies.orient.study import OrientationStudy, Posed, study_orientation
+from sim.showing.plan_picture import plan_figure
 from sim.studies.orient.findings import find
 from sim.studies.orient.orientations import Keep, read_poses
-from sim.showing.plan_picture import plan_figure
+from sim.studies.orient.study import OrientationStudy, Posed, study_orientation
 from sim.studies.orient.text import orientation_lines
+from sim.studies.stand.command import stand_arguments
 from tests.scenes.plain_mirror import mirrored, on_the_front, planes
 from tests.scenes.test_demo_scenes import FOLDER, NAMES, axis_point
 

@@ -9,8 +9,8 @@ from matplotlib.text import Text
 
 from sim.errors import PictureError
 from sim.responses.records import Peak
-from sim.studies.compare.picture import differences_figure, early_energy_db
-from sim.showing.curve_picture import curve_figure, peak_mark
+from sim.studies.draw.curve_picture import curve_figure, peak_mark
+from sim.studies.draw.side_by_side_picture import differences_figure, early_energy_db
 
 
 def test_every_peak_is_numbered_on_the_curve_and_listed_beside_it(invented):

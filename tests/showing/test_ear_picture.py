@@ -9,8 +9,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.showing.ear_picture import ear_figure, third_octave_db
-from sim.showing.ear_picture import LINES, Influence, lines_of, most_influential, spread
+from sim.studies.draw.ear_picture import (
+    LINES,
+    Influence,
+    ear_figure,
+    lines_of,
+    most_influential,
+    spread,
+    third_octave_db,
+)
 
 
 @given(level=st.floats(-30, 20))

@@ -8,10 +8,8 @@ import numpy as np
 import pytest
 
 from sim.errors import OutputError
-from sim.responses.records import Notch
-from sim.responses.records import Results
-from sim.showing.tables import COLUMNS, write_ear_response
-from sim.showing.tables import write_notches
+from sim.responses.records import Notch, Results
+from sim.showing.tables import COLUMNS, write_ear_response, write_notches
 
 
 @pytest.fixture(scope="module")

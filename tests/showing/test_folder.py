@@ -7,8 +7,8 @@ from pathlib import Path
 import h5py
 import pytest
 
-from sim.machine.claims import NEW
 from sim.errors import OutputError
+from sim.machine.claims import NEW
 from sim.showing.folder import CONTENTS, add_to_contents, results_folder
 
 

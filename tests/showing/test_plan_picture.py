@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from matplotlib.text import Text
 
-from sim.studies.trace.map_picture import desk_surface, map_figure
-from sim.showing.surface_views import PLAN, SIDE_VIEW, facet_spans, rings_of, silhouette
 from sim.showing.plan_picture import plan_figure
 from sim.showing.style import looks
+from sim.showing.surface_views import PLAN, SIDE_VIEW, facet_spans, rings_of, silhouette
+from sim.studies.draw.map_picture import desk_surface, map_figure
 
 
 @pytest.fixture(scope="module")

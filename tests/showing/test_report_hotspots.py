@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from sim.showing.scene_data import cell_of_point, hotspot_data
-
 from tests.studies.report.report_cases import den
 
 

@@ -2,8 +2,8 @@ from __future__ import annotations
 
 from matplotlib.colors import to_hex
 
-from sim.showing.style import SCALE, case_looks, looks
 from sim.showing.page import LEVEL_COLOURS, LOWEST_DB, STEP_DB, layout_looks, level_colour, loudspeaker_looks
+from sim.showing.style import SCALE, case_looks, looks
 
 
 def test_levels_have_the_colours_of_the_pictures() -> None:

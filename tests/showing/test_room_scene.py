@@ -10,11 +10,10 @@ from hypothesis import strategies as st
 
 from sim.geometry.facets import united_polygon
 from sim.showing.map_panel import band_number, cell_steps, map_sheet
-from sim.showing.viewpoint import dashes, first_order, path_points
-from sim.showing.room_picture import VIEWS
 from sim.showing.room_scene import LIFT_M, hotspot_cells, render, shown_facets
 from sim.showing.style import SCALE
-from sim.showing.viewpoint import stand
+from sim.showing.viewpoint import dashes, first_order, path_points, stand
+from sim.studies.draw.room_picture import VIEWS
 
 
 def test_hotspots_lie_on_the_air_side_of_their_facet_and_inside_it(invented):

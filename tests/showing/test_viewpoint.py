@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.showing.room_picture import VIEWS
 from sim.showing.viewpoint import Viewpoint, stand
+from sim.studies.draw.room_picture import VIEWS
 
 SIZE_PX = (600, 480)
 inside = st.tuples(st.floats(0.0, 4.2), st.floats(0.0, 3.4), st.floats(0.0, 2.4))

@@ -12,10 +12,18 @@ from sim.blueprint.reader import SceneFile, parse_scene
 from sim.placement.stage import set_stage
 from sim.propagation.edges.tracing import no_bends
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
-from sim.responses.records import EarResponse
-from sim.responses.records import Arrival, EnergyTimeCurve, Part, Peak, Responses, SurfaceMap, Verdict
-from sim.responses.records import Results
 from sim.responses.frequency import ear_levels
+from sim.responses.records import (
+    Arrival,
+    EarResponse,
+    EnergyTimeCurve,
+    Part,
+    Peak,
+    Responses,
+    Results,
+    SurfaceMap,
+    Verdict,
+)
 
 SCENE = """
 title = "small lopsided room"

@@ -13,13 +13,13 @@ import pypdf
 import pytest
 from rich.console import Console
 
-from sim.studies.sheets.sheet_set import sheets
 from sim.responses.records import Results
-from sim.studies.saving import write_sheets
 from sim.showing.archive.results import write_results
 from sim.showing.readme import readme_text
 from sim.showing.words import CAUTIONS, cautions
 from sim.studies.report.words import small_print
+from sim.studies.saving import write_answer
+from sim.studies.sheets.sheet_set import sheets
 from sim.studies.trace.screen import show_results
 
 STOP = "STOP: left is tilted 18 degrees and no strap is noted: it may slide or tip."
@@ -58,7 +58,7 @@ def test_the_page_says_it_first(risky: Results) -> None:
 
 
 def test_the_papers_say_it(risky: Results, tmp_path: Path) -> None:
-    write_sheets(sheets(risky, date=DATE), tmp_path)
+    write_answer(sheets(risky, date=DATE), tmp_path)
     first = " ".join(pypdf.PdfReader(tmp_path / "sheets.pdf").pages[0].extract_text().split())
     assert STOP in first
     words = [text.dxf.text for text in ezdxf.readfile(tmp_path / "sheets.dxf").modelspace().query("TEXT")]  # type: ignore[attr-defined]

@@ -20,8 +20,8 @@ import numpy as np
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.stage import Stage
 from sim.propagation.edges.single import Wedge
-from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Meetings
 from sim.propagation.surfaces.factors import facet_factors
+from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Meetings
 
 Wedges: TypeAlias = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]
 """start, along, face, normal, each (p, 3), length (p,) and air angle (p,), as the kernels take them one by one."""

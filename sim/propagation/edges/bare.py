@@ -7,14 +7,15 @@ is no more than half a turn.  An edge may be bare over a part of its length only
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
+
 from sim.arrays import FloatArray, IntArray, frozen
 from sim.geometry.facets import Facet
 from sim.geometry.room import Room
-from collections.abc import Sequence
-from sim.arrays import FloatArray
-from sim.propagation.mirrors.beams import facet_tuple
 from sim.propagation.edges.convex import ConvexBody, convex_body
+from sim.propagation.mirrors.beams import facet_tuple
 
 TOUCH_M = 1.0e-3
 """Nearer than this to another body's surface, an edge is no edge: the foot of a cupboard on the floor."""

@@ -21,11 +21,28 @@ import math
 
 import numpy as np
 
+from sim.propagation.edges.edge_kernels import (
+    LEAST_RADIUS_M,
+    bend,
+    cylinder,
+    drive_at,
+    half_phases,
+    largest,
+    node_capacity,
+)
+from sim.propagation.edges.leg_kernels import choose, gather, middle_nodes, new_store, one_wedge, sharpest
+from sim.propagation.edges.phase_kernels import (
+    LANES,
+    ROW_BYTES,
+    driven,
+    filled_up,
+    lay_out,
+    rows_of_eight,
+    sample_at,
+    wave_of,
+)
 from sim.rays.kinds_of_kernels import kernel, part, whole
 from sim.rays.lanes import add_at, load_doubles, spread_double
-from sim.propagation.edges.edge_kernels import LEAST_RADIUS_M, bend, cylinder, drive_at, half_phases, largest, node_capacity
-from sim.propagation.edges.leg_kernels import choose, gather, middle_nodes, new_store, one_wedge, sharpest
-from sim.propagation.edges.phase_kernels import LANES, ROW_BYTES, driven, filled_up, lay_out, rows_of_eight, sample_at, wave_of
 
 OTHER_EDGE = whole(-1)
 """In place of the edge whose drive counts: that of the hop's other end."""

@@ -17,9 +17,18 @@ import math
 
 import numpy as np
 
+from sim.propagation.edges.phase_kernels import (
+    LANES,
+    ROW_BYTES,
+    driven,
+    filled_up,
+    laid_out,
+    rows_of_eight,
+    sample_at,
+    wave_of,
+)
 from sim.rays.kinds_of_kernels import kernel, part
 from sim.rays.lanes import add_at, load_doubles, spread_double
-from sim.propagation.edges.phase_kernels import LANES, ROW_BYTES, driven, filled_up, laid_out, rows_of_eight, sample_at, wave_of
 
 PANEL_S = 2.5
 PANEL_PHASE = 4.5

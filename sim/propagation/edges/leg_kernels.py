@@ -10,8 +10,17 @@ import math
 
 import numpy as np
 
+from sim.propagation.edges.edge_kernels import (
+    GAUSS_W,
+    GAUSS_X,
+    LEAST_RADIUS_M,
+    apex_place,
+    bend,
+    cylinder,
+    edge_nodes,
+    half_phases,
+)
 from sim.rays.kinds_of_kernels import kernel, part
-from sim.propagation.edges.edge_kernels import GAUSS_W, GAUSS_X, LEAST_RADIUS_M, apex_place, bend, cylinder, edge_nodes, half_phases
 
 HOP_PHASE = 9.0
 """Most phase over a panel of 8 nodes of a hop: chains need less than single edges, being smaller and summed twice."""

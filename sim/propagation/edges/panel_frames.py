@@ -30,8 +30,8 @@ from sim.arrays import ComplexArray, FloatArray
 from sim.placement.panels import PlacedPanel
 from sim.placement.stage import Stage
 from sim.propagation.edges.bare import TOUCH_M
-from sim.propagation.edges.single import EdgePaths, Wedge, edge_gains
 from sim.propagation.edges.plates import Radiation
+from sim.propagation.edges.single import EdgePaths, Wedge, edge_gains
 
 PROUD_FROM_M = 0.02
 """Panels less deep than this (cloth, thin felt) have no edges: sin^2(kd) of 20 mm is below -24 dB under 700 Hz."""

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.rays.eight_kernels import NOTHING
-from sim.rays.shape_kernels import is_hidden
-from sim.rays.kinds_of_kernels import inlined, kernel, part
 from sim.propagation.mirrors.kernels import trace_back
+from sim.rays.eight_kernels import NOTHING
+from sim.rays.kinds_of_kernels import inlined, kernel, part
+from sim.rays.shape_kernels import is_hidden
 
 HALVINGS = 30
 

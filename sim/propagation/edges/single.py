@@ -22,9 +22,9 @@ from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.geometry.room import Room
 from sim.propagation.edges.bare import bare_edges as bare_edges
 from sim.propagation.edges.bare import bare_stretches, both
-from sim.propagation.mirrors.beams import facet_tuple
 from sim.propagation.edges.bare import free_bodies as free_bodies
 from sim.propagation.edges.plates import DRIVE_SAMPLES, Radiation, octaves
+from sim.propagation.mirrors.beams import facet_tuple
 
 CELLS = 32
 """Cells along an edge between which sight is asked; a hidden part shorter than a cell may be missed."""

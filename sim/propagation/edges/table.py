@@ -10,9 +10,9 @@ from sim.acoustics.air import attenuation_db_per_m
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.stage import Stage
-from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Meetings
 from sim.propagation.edges.panel_frames import frame_side, panel_of
 from sim.propagation.surfaces.factors import facet_factors
+from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Meetings
 
 
 @printable

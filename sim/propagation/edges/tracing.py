@@ -19,17 +19,16 @@ from typing import TypeAlias
 import numpy as np
 
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
-from sim.placement.stage import Stage
 from sim.machine.processes import all_cores
-from sim.propagation.edges.bare import bare_stretches
-from sim.propagation.edges.table import BendTable
+from sim.placement.stage import Stage
+from sim.propagation.edges.absorbing_faces import face_weights, stacked, weighted
+from sim.propagation.edges.bare import bare_stretches, free_bodies, length_over_two_edges, seen_shares
 from sim.propagation.edges.convex import ConvexBody
-from sim.propagation.edges.single import EdgePaths, Wedge, edge_gains, images, wedge_of
-from sim.propagation.edges.bare import free_bodies, length_over_two_edges, seen_shares
-from sim.propagation.mirrors.image_sources import first_mirrors
 from sim.propagation.edges.panel_frames import frame_edges, frame_gains, panel_of
 from sim.propagation.edges.plates import Radiation, body_pressure
-from sim.propagation.edges.absorbing_faces import face_weights, stacked, weighted
+from sim.propagation.edges.single import EdgePaths, Wedge, edge_gains, images, wedge_of
+from sim.propagation.edges.table import BendTable
+from sim.propagation.mirrors.image_sources import first_mirrors
 
 FLOOR_DB = -50.0
 SMALLEST_MIRROR_M2 = 0.3

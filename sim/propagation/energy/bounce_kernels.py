@@ -11,14 +11,12 @@ import math
 
 import numpy as np
 
+from sim.propagation.energy.leg_kernels import OCTAVES, next_surface, send, skin_at, surfaces_at
+from sim.propagation.energy.random_kernels import anywhere, key_of, scattered, share_of, words_of
 from sim.rays.eight_kernels import NOTHING
 from sim.rays.kinds_of_kernels import inlined, kernel, whole
 from sim.rays.lanes import store
 from sim.rays.ray_kernels import addresses_of, is_hidden_at
-from sim.propagation.energy.leg_kernels import OCTAVES, send
-from sim.propagation.energy.leg_kernels import next_surface, surfaces_at
-from sim.propagation.energy.random_kernels import anywhere, key_of, scattered, share_of, words_of
-from sim.propagation.energy.leg_kernels import skin_at
 
 REMEMBERED = 3
 COLUMNS = OCTAVES + 3 + 4 * REMEMBERED

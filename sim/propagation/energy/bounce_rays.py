@@ -10,11 +10,11 @@ import numpy as np
 
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 from sim.errors import BounceplanError
-from sim.placement.stage import Stage
 from sim.machine.processes import all_cores
+from sim.placement.stage import Stage
+from sim.propagation.energy.boundaries import skins_of
 from sim.propagation.energy.image_energy import air_per_m
 from sim.propagation.energy.late_rays import CHUNK, chunks_of, source_of, surfaces_of
-from sim.propagation.energy.boundaries import skins_of
 
 HEAD_RADIUS_M = 0.15
 """Sphere about the ear, about the reach of a head box; places on a surface are blurred by as much at most."""

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-import numpy as np
-from sim.acoustics.bands import octave_bands, sample_frequencies
-from sim.arrays import FloatArray, frozen
-from sim.loudspeakers.loudspeaker import Loudspeaker
 from dataclasses import replace
-from sim.acoustics.bands import octave_bands
+from functools import lru_cache
+
+import numpy as np
+
+from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.acoustics.diffuse_field import air_energy_loss_per_m
-from sim.arrays import FloatArray
+from sim.arrays import FloatArray, frozen
 from sim.errors import BounceplanError
+from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.stage import Stage
-from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.energy.boundaries import skin_of_points, skins_of
+from sim.propagation.mirrors.image_sources import trace_paths
 
 POINTS_IN_AN_OCTAVE = 12
 STEP_DEG = 5

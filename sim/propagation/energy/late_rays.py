@@ -25,11 +25,10 @@ import numpy as np
 from sim.arrays import FloatArray, frozen
 from sim.errors import BounceplanError
 from sim.geometry.surface_names import distances
-from sim.placement.stage import Stage
 from sim.machine.processes import all_cores
-from sim.propagation.energy.image_energy import air_per_m, bins_of
+from sim.placement.stage import Stage
 from sim.propagation.energy.boundaries import Skins, skins_of
-from sim.propagation.energy.image_energy import energy_table
+from sim.propagation.energy.image_energy import air_per_m, bins_of, energy_table
 
 CHUNK = 512
 """Rays that are added up together; chunks are added in their order, so that threads change no bit."""

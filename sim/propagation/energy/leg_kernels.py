@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import math
-from sim.rays.kinds_of_kernels import inlined
-from sim.rays.lanes import load_doubles, spread_double
+
 from sim.rays.kinds_of_kernels import inlined, part
-from sim.rays.lanes import load_double, load_whole
+from sim.rays.lanes import load_double, load_doubles, load_whole, multiply_add, spread_double
 from sim.rays.ray_kernels import nearest_but
-from sim.rays.lanes import load_double, load_whole, multiply_add, spread_double
 
 OCTAVES = 8
 

@@ -7,17 +7,29 @@ at its beginning without gaps.
 
 from __future__ import annotations
 
-from sim.rays.kinds_of_kernels import inlined, part
-from sim.rays.lanes import add_at, greater, load_double, load_doubles, load_whole, size_of, spread_double, store
-from sim.propagation.energy.leg_kernels import faded
 import math
-from sim.rays.eight_kernels import NOTHING
-from sim.rays.kinds_of_kernels import part
-from sim.rays.lanes import above, add_at, below, lane, load_double, load_doubles, load_whole, lowest, multiply_add, spread_double, store, where
-from sim.rays.ray_kernels import nearest_but
-from sim.propagation.energy.leg_kernels import BEHIND_M, facing, next_surface
+
+from sim.propagation.energy.leg_kernels import BEHIND_M, SKIN_BYTES, facing, faded, next_surface, skin_at
 from sim.propagation.energy.random_kernels import share_of, words_of
-from sim.propagation.energy.leg_kernels import SKIN_BYTES, faded, skin_at
+from sim.rays.eight_kernels import NOTHING
+from sim.rays.kinds_of_kernels import inlined, part
+from sim.rays.lanes import (
+    above,
+    add_at,
+    below,
+    greater,
+    lane,
+    load_double,
+    load_doubles,
+    load_whole,
+    lowest,
+    multiply_add,
+    size_of,
+    spread_double,
+    store,
+    where,
+)
+from sim.rays.ray_kernels import nearest_but
 
 SENT_AT_ONCE, MOST = 128, 1024
 """New rays are sent while fewer bundles are on their way; each may part in eight, one for each octave."""
@@ -96,8 +108,8 @@ def take_out(slots, n, ended, worst):  # type: ignore[no-untyped-def]
 
 # The steps of a tracer, each taken for all bundles before the next is begun.
 #
-# A ray waits for its own last bounce; the ray beside it does not.  Step by step the processor looks for the next surface
-# of several bundles at once, and sums that are alike for all of them are done for eight in one vector.
+# A ray waits for its own last bounce; the ray beside it does not.  Step by step the processor looks for the next
+# surface of several bundles at once, and sums that are alike for all of them are done for eight in one vector.
 
 ALL, MOST_BOUNCES = 255, 100_000
 

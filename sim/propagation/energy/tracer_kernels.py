@@ -22,15 +22,44 @@ from __future__ import annotations
 
 import math
 
+from sim.propagation.energy.leg_kernels import OCTAVES, send, surfaces_at
+from sim.propagation.energy.random_kernels import anywhere, key_of, scattered, share_of, words_of
+from sim.propagation.energy.step_kernels import (  # fmt: skip
+    BUNDLE,
+    DX,
+    DY,
+    DZ,
+    FACET,
+    HEARD,
+    LOST,
+    MIRRORS,
+    MOST,
+    NX,
+    NY,
+    NZ,
+    PLANE,
+    RAY,
+    SCATTERED,
+    SENT,
+    SENT_AT_ONCE,
+    TURN,
+    WAY,
+    X,
+    Y,
+    Z,
+    begin,
+    cross_spheres,
+    find_next,
+    go_on,
+    hear,
+    meet,
+    take_out,
+    toss,
+)
 from sim.rays.eight_kernels import NOTHING
 from sim.rays.kinds_of_kernels import kernel, part, whole
 from sim.rays.lanes import above, add_at, lane, load_double, load_doubles, load_whole, spread_double, store
 from sim.rays.ray_kernels import addresses_of, is_hidden_at
-from sim.propagation.energy.step_kernels import BUNDLE, DX, DY, DZ, FACET, HEARD, LOST, MIRRORS, MOST, NX, NY, NZ, PLANE, RAY, SCATTERED, SENT, SENT_AT_ONCE, TURN, WAY, X, Y, Z, begin, hear, take_out  # fmt: skip
-from sim.propagation.energy.leg_kernels import OCTAVES, send
-from sim.propagation.energy.leg_kernels import surfaces_at
-from sim.propagation.energy.random_kernels import anywhere, key_of, scattered, share_of, words_of
-from sim.propagation.energy.step_kernels import cross_spheres, find_next, go_on, meet, toss
 
 
 @kernel
@@ -38,7 +67,7 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
     """Trace rays first .. first + count - 1; add to sums, (energy (l, bin, 8), account (6, 8)).
 
     work: (`bundle_kernels.BLOCK` whole numbers, (3, `MOST`) numbers) to work in.  Every ray is sent with 4 pi times
-    what the source sends into its direction, so that the mean over rays has the scale of `sim.propagation.energy.late_rays`.
+    what the source sends into its direction, so that the mean over rays has the scale of `late_rays`.
     Returns (bounces, queries, worst imbalance of a bundle's account, metres, surfaces met): the last two for the mean
     free path.
     """

@@ -11,8 +11,8 @@ import math
 
 import numpy as np
 
-from sim.rays.kinds_of_kernels import kernel, whole
 from sim.propagation.mirrors.kernels import IN_FRONT_M
+from sim.rays.kinds_of_kernels import kernel, whole
 
 WIDER_M = 1.0e-5
 """By how much sheets are wider than their facets: five times the slack of a point on a border."""

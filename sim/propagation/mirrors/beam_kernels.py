@@ -6,14 +6,12 @@ n . p + d > 0 within.
 
 from __future__ import annotations
 
-from sim.rays.kinds_of_kernels import inlined
-from sim.rays.lanes import above, load_doubles, multiply_add, size_of, spread_double
-from sim.propagation.mirrors.aperture_kernels import ACROSS, ALONG, CENTRE, NORMAL, OFFSET
 import numba as nb
 import numpy as np
-from sim.rays.kinds_of_kernels import kernel, part, whole
-from sim.rays.lanes import lowest
-from sim.propagation.mirrors.aperture_kernels import COLUMNS, NORMAL, OFFSET
+
+from sim.propagation.mirrors.aperture_kernels import ACROSS, ALONG, CENTRE, COLUMNS, NORMAL, OFFSET
+from sim.rays.kinds_of_kernels import inlined, kernel, part, whole
+from sim.rays.lanes import above, load_doubles, lowest, multiply_add, size_of, spread_double
 
 ROW = 64
 """Bytes of a row of eight."""
@@ -165,13 +163,14 @@ def put_planes(planes, filled, sheets, f, x, y, z, reach, first, last):  # type:
 #
 # Seen from an image behind a facet, the facet is a window.  What the image can reach lies in the cone through that
 # window, and in the cones through the windows before it, mirrored along.  A cone through a rectangle is four planes
-# through the image, so a beam is a list of planes; nothing is ever cut, and no corner can be lost.  A facet makes a beam
-# go on only when its sheet (`aperture_kernels`) is not wholly outside one of the planes, nor the window wholly outside
-# one of the planes of the cone through the sheet: two convex cones with one tip are apart only if a face of one parts
-# them.
+# through the image, so a beam is a list of planes; nothing is ever cut, and no corner can be lost.  A facet makes a
+# beam go on only when its sheet (`aperture_kernels`) is not wholly outside one of the planes, nor the window wholly
+# outside one of the planes of the cone through the sheet: two convex cones with one tip are apart only if a face of one
+# parts them.
 #
 # Everything here errs toward keeping a beam.  Whether a path exists is decided in `path_kernels`, as if there were no
 # beams.
+
 
 @part
 def lengthen(begin, count, first, facing, sheets, blocks, reach, images, of, parent, start, planes, group):  # type: ignore[no-untyped-def]

@@ -13,9 +13,9 @@ import math
 import numpy as np
 
 from sim.rays.eight_kernels import NOTHING
-from sim.rays.shape_kernels import blocker, distance_to_border, inside_polygon, segment_distance
 from sim.rays.kinds_of_kernels import kernel, part, whole
 from sim.rays.ray_kernels import addresses_of, is_hidden_at
+from sim.rays.shape_kernels import blocker, distance_to_border, inside_polygon, segment_distance
 
 IN_FRONT_M = 1.0e-9
 FAR_ENOUGH_M = 1.0e-6  # more than rounding in a bound of a distance

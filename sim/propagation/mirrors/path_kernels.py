@@ -13,9 +13,9 @@ import math
 import numba as nb
 import numpy as np
 
+from sim.propagation.mirrors.kernels import IN_FRONT_M, height_above, path_is_clear, trace_back
 from sim.rays.kinds_of_kernels import inlined, kernel, part
 from sim.rays.lanes import above, load_doubles, lowest, multiply_add, spread_double
-from sim.propagation.mirrors.kernels import IN_FRONT_M, height_above, path_is_clear, trace_back
 
 
 @inlined

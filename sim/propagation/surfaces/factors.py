@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+
 import numpy as np
+
+from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.materials import reflection_factor
 from sim.acoustics.patches import effective_reflection
 from sim.arrays import BoolArray, ComplexArray, FloatArray
 from sim.placement.finishes import LayeredFinish
 from sim.placement.stage import Stage
+from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.incidence import Meetings, meetings_with
 from sim.propagation.surfaces.panel_fractions import LOWEST_HZ, panel_shares
-from sim.propagation.paths import PathTable
-from sim.acoustics.air import attenuation_db_per_m
-from sim.arrays import ComplexArray, FloatArray
 
 VALUES_AT_ONCE = 200_000
 """Meetings times frequencies worked out together, to keep arrays small."""
@@ -105,6 +106,7 @@ def _special_facets(stage: Stage) -> BoolArray:
 
 
 # The complex gain of each path: directivity, surfaces, distance and air.
+
 
 def path_gains(stage: Stage, paths: PathTable, frequencies_hz: FloatArray, *, delayed: bool = True) -> ComplexArray:
     """Complex pressure (path, f) at the listener, for a loudspeaker of pressure 1 at 1 m on its axis.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+
 from sim.rays.kinds_of_kernels import kernel
 
 RESTART = 64
@@ -43,6 +44,7 @@ def add_turned(total, smooth, delay, wavenumber, below, part, even):  # type: ig
 
 
 # Surface maps: each mirror point spreads its energy over the first Fresnel zone around it.
+
 
 @kernel
 def spread(points, along, cosine, reach, energy, wavelength, origin, grid, across_cells, inside, total):  # type: ignore[no-untyped-def]

@@ -14,13 +14,13 @@ from pydantic import ValidationError
 
 from sim import __version__
 from sim.errors import OutputError
-from sim.responses.records import Results
 from sim.machine.whole_files import write_whole
-from sim.showing.archive.words import make_scales
+from sim.responses.records import Results
 from sim.showing.archive.old_layouts import OLDER, read_older
-from sim.showing.words import NOT_JUDGED, assumptions, cautions
 from sim.showing.archive.results_layout import LAYOUT, RESULTS
 from sim.showing.archive.sealed_hdf5 import SIGNATURE, Seal, first_bytes, seal_of, sealed_hdf5, unsealed
+from sim.showing.archive.words import make_scales
+from sim.showing.words import NOT_JUDGED, assumptions, cautions
 
 PROGRAM: Final = "bounceplan"
 KIND: Final = "results"

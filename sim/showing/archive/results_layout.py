@@ -12,13 +12,49 @@ from typing import Final
 from sim.acoustics.bands import Bands
 from sim.propagation.edges.table import BendTable
 from sim.propagation.paths import Candidate, PathTable
-from sim.responses.records import EarLevels, EarResponse, Notch
-from sim.responses.records import Arrival, EnergyTimeCurve, Part, Peak, Responses, SurfaceMap, Verdict
-from sim.responses.records import Results
+from sim.responses.records import (
+    Arrival,
+    EarLevels,
+    EarResponse,
+    EnergyTimeCurve,
+    Notch,
+    Part,
+    Peak,
+    Responses,
+    Results,
+    SurfaceMap,
+    Verdict,
+)
 from sim.showing.archive.scene_layout import BUILT_SCENE, SCENE
-from sim.showing.archive.words import BOOL, DIFFRACTION_FREQUENCY, DRIVER, F8, FREQUENCY, GRID_POINT, I8, LEFT_OUT, LISTENER, LOUDSPEAKER, OCTAVE, PANEL, PATH, PIECE, POINT, SURFACE, TEXT, THIRD_OCTAVE, TIME, c16, f8, flags, i8, names, three
 from sim.showing.archive.stored_kinds import Array, Axis, Fixed, Several, Text
 from sim.showing.archive.stored_records import Column, Numbered, record
+from sim.showing.archive.words import (
+    BOOL,
+    DIFFRACTION_FREQUENCY,
+    DRIVER,
+    F8,
+    FREQUENCY,
+    GRID_POINT,
+    I8,
+    LEFT_OUT,
+    LISTENER,
+    LOUDSPEAKER,
+    OCTAVE,
+    PANEL,
+    PATH,
+    PIECE,
+    POINT,
+    SURFACE,
+    TEXT,
+    THIRD_OCTAVE,
+    TIME,
+    c16,
+    f8,
+    flags,
+    i8,
+    names,
+    three,
+)
 
 LAYOUT: Final = 3
 

@@ -10,15 +10,32 @@ from sim.geometry.edges import Edges
 from sim.geometry.facets import Facet
 from sim.geometry.room import FacetArrays, Room
 from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.signal import Driver
 from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.loudspeakers.signal import Driver
 from sim.placement.finishes import LayeredFinish, LayerRow
 from sim.placement.panels import PlacedPanel
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage
-from sim.showing.archive.words import ABSORPTION_OCTAVE, BOOL, DRIVER, F8, FACET, FILE_NAME, I8, LISTENER, POINT, TEXT, c16, f8, fixed, i8, names, three
 from sim.showing.archive.stored_kinds import Array, Axis, Fixed, Maybe, Several
 from sim.showing.archive.stored_records import Column, Numbered, SceneText, record
+from sim.showing.archive.words import (
+    ABSORPTION_OCTAVE,
+    BOOL,
+    DRIVER,
+    F8,
+    FACET,
+    FILE_NAME,
+    I8,
+    LISTENER,
+    POINT,
+    TEXT,
+    c16,
+    f8,
+    fixed,
+    i8,
+    names,
+    three,
+)
 
 SCENE: Final = record(
     SceneFile,

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 from typing import Final
-from sim.showing.archive.stored_kinds import Array, Axis, Fixed, Number, Several, Text
+
 import h5py
 import numpy as np
+
 from sim.acoustics.materials import ABSORPTION_OCTAVES_HZ
 from sim.responses.records import Results
+from sim.showing.archive.stored_kinds import Array, Axis, Fixed, Number, Several, Text
 
 F8: Final = Number("<f8", float)
 I8: Final = Number("<i8", int)
@@ -79,6 +81,7 @@ def fixed(*labels: str) -> Fixed:
 
 
 # Dimension scales (HDF5 Dimension Scales specification) of results.h5: what the places along an axis mean.
+
 
 def make_scales(file: h5py.File, results: Results) -> None:
     """Store scales that have no other place, and declare all of them as such."""

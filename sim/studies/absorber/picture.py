@@ -13,10 +13,9 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import FixedLocator, NullLocator
 
 from sim.acoustics.air import Air
-from sim.acoustics.levels import pressure_level_db
-from sim.acoustics.layered_reflection import FIELD_INCIDENCE_DEG, random_incidence, reflection_factor_at
+from sim.acoustics.layered_reflection import FIELD_INCIDENCE_DEG, random_incidence, reflection_factor_at, within_range
 from sim.acoustics.layers import AirGap, BuildUp, PerforatedSheet, PorousLayer, layer_words
-from sim.acoustics.layered_reflection import within_range
+from sim.acoustics.levels import pressure_level_db
 from sim.acoustics.resonators import tuning
 from sim.arrays import BoolArray, FloatArray
 from sim.showing.style import HAIRLINE, INK, PAPER, SOFT_INK, case_looks, frequency_words, house_style, new_figure, save

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, ClassVar, Final
+
 import numpy as np
-from sim.answers import Answer, Labelled
-from sim.arrays import BoolArray, FloatArray, frozen
+
 from sim.acoustics.air import Air
 from sim.acoustics.bands import Bands, octave_bands, sample_frequencies, third_octave_bands
-from sim.acoustics.levels import level_db
-from sim.acoustics.layered_reflection import random_incidence, reflection_factor_at
+from sim.acoustics.layered_reflection import random_incidence, reflection_factor_at, within_range
 from sim.acoustics.layers import BuildUp
-from sim.acoustics.layered_reflection import within_range
-from sim.errors import SceneError
+from sim.acoustics.levels import level_db
+from sim.answers import Answer, Labelled
+from sim.arrays import BoolArray, FloatArray, frozen
 from sim.blueprint.build_ups import build_up_in_words
+from sim.errors import SceneError
 
 ANGLES_DEG: Final = (0.0, 30.0, 45.0, 60.0)
 POINTS_IN_AN_OCTAVE: Final = 24
@@ -40,6 +41,8 @@ class AbsorberTable(Answer):
     holds
         (band,) whether the middle of the band lies within the range of all models.
     """
+
+    question: ClassVar[str] = "absorber"
 
     build_up: BuildUp
     bands: Bands
@@ -96,6 +99,7 @@ def band_levels_db(
 
 
 # One absorber by itself, asked for in words.
+
 
 def absorber(words: str, *, thirds: bool = False) -> AbsorberTable:
     """What an absorber returns and takes, by frequency and angle: `absorber("100 mm wool, 100 mm gap")`.

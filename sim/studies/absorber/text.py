@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import Final
 
-from sim.studies.absorber.table import AbsorberTable, absorber_table
 from sim.acoustics.air import Air
-from sim.acoustics.layered_reflection import FIELD_INCIDENCE_DEG
+from sim.acoustics.layered_reflection import FIELD_INCIDENCE_DEG, out_of_range
 from sim.acoustics.layers import BuildUp, Cloth, PorousLayer, layer_words
-from sim.acoustics.layered_reflection import out_of_range
 from sim.acoustics.resonators import tuning
 from sim.showing.words import CAUTIONS
+from sim.studies.absorber.table import AbsorberTable, absorber_table
 
 BELIEVED_DB: Final = -20.0
 """Reflections weaker than this are lost among those of edges, frame and cloth (common practice, no source)."""

@@ -23,10 +23,9 @@ from sim.blueprint.targets import Target
 from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
 from sim.propagation.energy.bounce_rays import BounceRays, bounce_rays
-from sim.propagation.energy.image_energy import air_per_m
-from sim.propagation.energy.image_energy import octave_energy
-from sim.studies.bounces.records import BounceMap, BounceStudy, Spot
+from sim.propagation.energy.image_energy import air_per_m, octave_energy
 from sim.responses.surface_map import grid_of
+from sim.studies.bounces.records import BounceMap, BounceStudy, Spot
 
 BOUNCES = 3
 DISC_M = 0.25

@@ -12,13 +12,24 @@ from matplotlib.path import Path as Outline
 from matplotlib.ticker import MaxNLocator
 
 from sim.arrays import FloatArray
-from sim.studies.bounces.records import BounceMap, BounceStudy, Spot
-from sim.studies.trace.pictures import file_name
-from sim.showing.surface_views import Elevation, FlatSurface, elevation_of, facet_rings, flat_surfaces
+from sim.showing.child_drawing import file_name
 from sim.showing.labels import headline
 from sim.showing.lengths import in_unit
 from sim.showing.map_panel import surface_corners
-from sim.showing.style import HAIRLINE, INK, SCALE, SOFT_INK, SURFACE, frequency_words, house_style, level_words, new_figure, save
+from sim.showing.style import (
+    HAIRLINE,
+    INK,
+    SCALE,
+    SOFT_INK,
+    SURFACE,
+    frequency_words,
+    house_style,
+    level_words,
+    new_figure,
+    save,
+)
+from sim.showing.surface_views import Elevation, FlatSurface, elevation_of, facet_rings, flat_surfaces
+from sim.studies.bounces.records import BounceMap, BounceStudy, Spot
 
 ORDINALS = ("first", "second", "third")
 MOST_SURFACES = 8

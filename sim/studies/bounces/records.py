@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 from sim.answers import Answer, Labelled, printable
 from sim.arrays import BoolArray, FloatArray
@@ -99,6 +99,8 @@ class BounceStudy(Answer):
     early_db
         (loudspeaker, 4) level of all that arrives after 1, 2, 3, and more bounces, dB re direct sound.
     """
+
+    question: ClassVar[str] = "bounces"
 
     scene: SceneFile
     stage: Stage

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from sim.studies.bounces.records import BounceStudy
-from sim.showing.cells import number_cell, write_table
+
 import numpy as np
-from sim.studies.bounces.maps import DISC_M, LOWEST_DB, MOST_SPOTS
-from sim.studies.bounces.records import BounceStudy, Spot
+
+from sim.showing.cells import number_cell, write_table
 from sim.showing.lengths import format_length
 from sim.showing.words import write_explanation
+from sim.studies.bounces.maps import DISC_M, LOWEST_DB, MOST_SPOTS
+from sim.studies.bounces.records import BounceStudy, Spot
 
 SPOTS = (
     "loudspeaker", "bounce", "surface", "of", "from_front_m", "from_left_m", "up_m", "level_db", "error_db",

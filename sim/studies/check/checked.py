@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 from sim.answers import Answer, Labelled
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
@@ -28,6 +28,8 @@ class Checked(Answer):
     seat
         Where the seat is in the room.
     """
+
+    question: ClassVar[str] = "check"
 
     scene: SceneFile
     stage: Stage

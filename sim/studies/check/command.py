@@ -3,18 +3,45 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
-from sim.machine.processes import typed
 from sim.errors import PictureError
-from sim.showing.terminal import compile_first, progress, refuse_missing_folder, say, say_answer
+from sim.machine.processes import typed
+from sim.showing.arguments import scene_argument
+from sim.showing.terminal import compile_first, progress, refuse_missing_folder, say
+from sim.studies.answering import say_answer
+
+UNITS = ("m", "cm", "mm", "in", "ft")
+
+
+def new_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan new`."""
+    command.add_argument("folder", type=Path, help="folder to make")
+    begin = command.add_mutually_exclusive_group(required=True)
+    begin.add_argument("--box", nargs=3, metavar=("WIDTH", "DEPTH", "HEIGHT"), help="inside sizes")
+    begin.add_argument("--demo", metavar="ROOM", help="a copy of a demo room instead, such as bedroom-on-stands")
+    command.add_argument("--units", choices=UNITS, default="m", help="unit of the sizes and of the file")
+    command.add_argument("--title", default="", help="what the room is called")
+    command.set_defaults(run=new_command)
+
+
+def check_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan check`."""
+    scene_argument(command)
+    command.add_argument("--plan", type=Path, metavar="PNG", help="also draw the plan to this file")
+    command.set_defaults(run=check_command)
+
+
+def schema_arguments(command: argparse.ArgumentParser) -> None:
+    """`bounceplan schema` takes none."""
+    command.set_defaults(run=schema_command)
 
 
 def new_command(chosen: argparse.Namespace) -> int:
     """Write a commented scene and its plan."""
-    from sim.pictures import draw_plan_of
     from sim.studies.check.checked import check
-    from sim.studies.check.new_scene import copy_demo_room
-    from sim.studies.check.new_scene import new
+    from sim.studies.check.drawn import draw_plan_of
+    from sim.studies.check.new_scene import copy_demo_room, new
 
     if chosen.demo is not None:
         scene_path = copy_demo_room(chosen.demo, chosen.folder)
@@ -32,8 +59,8 @@ def new_command(chosen: argparse.Namespace) -> int:
 
 def check_command(chosen: argparse.Namespace) -> int:
     """Read a scene and print its set-up sheet."""
-    from sim.pictures import draw_plan_of
     from sim.studies.check.checked import check
+    from sim.studies.check.drawn import draw_plan_of
 
     refuse_missing_folder(chosen.plan)
     compile_first("rooms")

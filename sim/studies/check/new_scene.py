@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import shutil
-from pathlib import Path
-from sim.blueprint.reader import SCENE_NAME
-from sim.errors import OutputError
 from collections.abc import Sequence
+from pathlib import Path
+
 from sim.blueprint.reader import SCENE_NAME, SceneFile, read_scene
 from sim.blueprint.template import new_scene
 from sim.blueprint.units import UNIT_M, text_to_metres
 from sim.errors import OutputError, SceneError
 from sim.machine.whole_files import refuse_name, write_whole
 
-PACKAGE = Path(__file__).resolve().parents[1]
+PACKAGE = Path(__file__).resolve().parents[2]
 
 
 def demo_rooms() -> dict[str, Path]:

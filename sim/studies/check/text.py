@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from sim.placement.sheet_seat import EYE_ABOVE_M, EYE_AHEAD_M, Aim, Gaze, Posture, SeatSheet
-from sim.showing.lengths import format_length, format_small
 import math
 from collections.abc import Iterator
+
 from sim.arrays import FloatArray
 from sim.blueprint.reader import SceneFile
 from sim.placement.sheet import LoudspeakerSheet, Pair, SetupSheet
-from sim.placement.sheet_seat import seat_sheet
+from sim.placement.sheet_seat import EYE_ABOVE_M, EYE_AHEAD_M, Aim, Gaze, Posture, SeatSheet, seat_sheet
 from sim.placement.stage import Stage
 from sim.responses.arrivals import judged_from_hz
-from sim.showing.lengths import format_length
+from sim.showing.lengths import format_length, format_small
 
 SAME_DEG = 0.05
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -21,10 +21,19 @@ from sim.errors import SceneError
 from sim.pipeline import trace
 from sim.responses.arrivals import in_window
 from sim.responses.records import Results
-from sim.studies.compare.surfaces import EarChange, deepest_notches, ear_changes, strongest_bends
-from sim.studies.compare.surfaces import SurfaceChange, heard, silent, surface_changes
+from sim.showing.words import letter_of
+from sim.studies.compare.surfaces import (
+    EarChange,
+    SurfaceChange,
+    deepest_notches,
+    ear_changes,
+    heard,
+    silent,
+    strongest_bends,
+    surface_changes,
+)
 
-__all__ = ["NOTICEABLE_DB", "Comparison", "SurfaceChange", "compare", "early_level_db", "letter_of", "silent"]
+__all__ = ["NOTICEABLE_DB", "Comparison", "SurfaceChange", "compare", "early_level_db", "silent"]
 
 NOTICEABLE_DB = 1.0
 """Differences below this are called no change (common practice, no source)."""
@@ -62,6 +71,8 @@ class Comparison(Answer):
     layouts
         The traced layouts themselves.
     """
+
+    question: ClassVar[str] = "compare"
 
     titles: tuple[str, ...]
     loudspeakers: tuple[str, ...]
@@ -160,16 +171,6 @@ def compare(layouts: Sequence[AnyScene | Results], report: Callable[[str], None]
         bends=tuple(strongest_bends(results, [row[i] for row in matched]) for i in range(len(names))),
         layouts=tuple(results),
     )
-
-
-def letter_of(number: int) -> str:
-    """Letters of the layout with a number from 0 on: A to Z, then AA, AB and so on."""
-    letters = ""
-    number += 1
-    while number:
-        number, rest = divmod(number - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return letters
 
 
 def _matched(result: Results, names: Sequence[str]) -> list[str]:

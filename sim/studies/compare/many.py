@@ -8,19 +8,20 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
-from sim.blueprint.writing import is_length
-from sim.blueprint.schema import Blueprint
-from sim.blueprint.units import UNIT_M
-from collections.abc import Sequence
-from typing import Final
+
 import numpy as np
+
 from sim.acoustics.levels import SILENCE_DB, level_db
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 from sim.blueprint.furniture import Desk
+from sim.blueprint.schema import Blueprint
+from sim.blueprint.units import UNIT_M
+from sim.blueprint.writing import is_length
 from sim.errors import SceneError
 from sim.responses.arrivals import in_target_band, in_window
 from sim.responses.records import Results
-from sim.studies.compare.comparison import early_level_db, letter_of
+from sim.showing.words import letter_of
+from sim.studies.compare.comparison import early_level_db
 from sim.studies.compare.surfaces import heard
 
 NAMED: Final = ("loudspeakers", "furniture", "openings", "panels", "keep_clear")

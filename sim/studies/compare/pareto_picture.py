@@ -15,9 +15,9 @@ from matplotlib.ticker import MaxNLocator
 
 from sim.acoustics.levels import SILENCE_DB
 from sim.arrays import FloatArray, IntArray
-from sim.studies.compare.many import EQUAL_DB, Many
 from sim.showing.labels import Label, headline, on_figure, write_labels
 from sim.showing.style import HAIRLINE, INK, SOFT_INK, house_style, new_figure, save
+from sim.studies.compare.many import EQUAL_DB, Many
 
 WIDTH_IN, PLOT_IN, LIST_IN, TOP_IN, BOTTOM_IN, LINE_IN = 11.0, 4.6, 4.1, 0.95, 0.8, 0.185
 LEAST_PT2, MOST_PT2 = 45.0, 420.0

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+
 import numpy as np
+
 from sim.acoustics.levels import SILENCE_DB
 from sim.answers import printable
-from sim.arrays import FloatArray, frozen
-from sim.responses.records import Arrival
-from sim.responses.records import Results
 from sim.arrays import BoolArray, FloatArray, frozen
 from sim.responses.arrivals import in_window
+from sim.responses.records import Arrival, Results
+
 
 @printable
 @dataclass(frozen=True, slots=True)

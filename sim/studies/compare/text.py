@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-import numpy as np
-from sim.studies.compare.surfaces import EarChange
-from sim.studies.compare.comparison import Comparison, letter_of
-from sim.studies.compare.surfaces import silent
-from sim.showing.cells import number_cell, write_table, yes_cell
 from typing import Final
+
+import numpy as np
+
 from sim.acoustics.levels import SILENCE_DB
+from sim.showing.cells import number_cell, write_table, yes_cell
+from sim.showing.words import letter_of, write_lines
+from sim.studies.compare.comparison import Comparison
 from sim.studies.compare.many import EQUAL_DB, Many
-from sim.showing.cells import number_cell, write_table
-from sim.showing.words import write_lines
+from sim.studies.compare.surfaces import EarChange, silent
 
 NOTHING = "-"
 """Stands where nothing arrives and there is no level."""

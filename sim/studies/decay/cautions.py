@@ -12,9 +12,9 @@ import numpy as np
 
 from sim.acoustics.diffuse_field import mean_free_path_m
 from sim.arrays import BoolArray, FloatArray
+from sim.responses.arrivals import judged_from_hz
 from sim.studies.decay.records import DecayStudy, sure_above
 from sim.studies.decay.room_metrics import FITS, HEADROOM_DB
-from sim.responses.arrivals import judged_from_hz
 
 MOST_BEND_PERMILLE: Final = 10.0
 MOST_CURVATURE_PERCENT: Final = 10.0

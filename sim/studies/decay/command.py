@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 from sim.errors import SceneError
-from sim.showing.terminal import answer_into_folder, compile_first, progress
+from sim.showing.arguments import output_arguments, scene_argument
+from sim.showing.terminal import compile_first, progress
+from sim.studies.answering import answer_into_folder
 
 
 def decay_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan decay`."""
-    command.add_argument("scene", type=Path, help="scene file, or a folder with scene.toml")
+    scene_argument(command)
     command.add_argument(
         "--error", default="2%,0.3dB", metavar="PERCENT,DB",
         help="standard error to reach, of T20 in percent, of C50 in dB, or both (default: 2%%,0.3dB)",
@@ -25,15 +26,13 @@ def decay_arguments(command: argparse.ArgumentParser) -> None:
         "--second-seat", nargs=3, metavar=("FROM_FRONT", "FROM_LEFT", "UP"),
         help="also at this place, instead of the scene's own second seat",
     )  # fmt: skip
-    command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="results folder to make")
-    command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
-    command.add_argument("--no-pictures", action="store_true", help="numbers only")
+    output_arguments(command)
     command.set_defaults(run=decay_command)
 
 
 def decay_command(chosen: argparse.Namespace) -> int:
     """Find the decay of a scene into a results folder."""
-    from sim.pipeline import decay
+    from sim.studies.decay.study import decay
 
     percent, clarity_db = wanted_errors(chosen.error)
     if chosen.threads is not None and chosen.threads < 1:

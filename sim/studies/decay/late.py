@@ -8,13 +8,14 @@ share of about 1/sqrt(2 (n - 1)): a fifth for 16 batches.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-import numpy as np
-from sim.arrays import FloatArray
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from typing import Final, Protocol
+
+import numpy as np
+
 from sim.arrays import BoolArray, FloatArray
 from sim.errors import BounceplanError
 from sim.studies.decay.room_metrics import FIGURES, HEADROOM_DB, DecayCurves, figures, integrate_backward, range_db

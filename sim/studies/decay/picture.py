@@ -12,10 +12,10 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from sim.arrays import FloatArray
-from sim.studies.decay.records import SURE, DecayStudy
-from sim.studies.decay.verdict import LISTENING_ROOMS
 from sim.showing.labels import headline
 from sim.showing.style import HAIRLINE, INK, SOFT_INK, Look, frequency_words, house_style, looks, new_figure, save
+from sim.studies.decay.records import SURE, DecayStudy
+from sim.studies.decay.verdict import LISTENING_ROOMS
 
 FLOOR_DB = -50.0
 ACROSS = 4

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 import numpy as np
 
@@ -18,8 +18,8 @@ from sim.arrays import BoolArray, FloatArray
 from sim.blueprint.reader import SceneFile
 from sim.placement.stage import Stage
 from sim.responses.records import Verdict
-from sim.studies.decay.room_metrics import FIGURES
 from sim.responses.statistical_decay import DiffuseRoom
+from sim.studies.decay.room_metrics import FIGURES
 
 SURE: Final = 2.0
 """Standard errors within which a limit must not lie for an answer to count."""
@@ -142,6 +142,8 @@ class DecayStudy(Answer):
     cautions
         What to mind in reading the figures, in sentences.
     """
+
+    question: ClassVar[str] = "decay"
 
     scene: SceneFile
     stage: Stage

@@ -7,6 +7,7 @@ drivers (sound leaves the acoustic axis point), people.  Scattering coefficients
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cached_property
 from typing import Final
@@ -15,21 +16,21 @@ import numpy as np
 
 from sim.acoustics.bands import Bands, octave_bands, transition_frequency_hz
 from sim.arrays import BoolArray, FloatArray, frozen
-from sim.blueprint.reader import SceneFile
+from sim.blueprint.other_seat import with_second_seat
+from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.blueprint.targets import Target
-from sim.placement.stage import Stage
+from sim.machine.processes import one_blas_thread
+from sim.placement.stage import Stage, set_stage
 from sim.propagation.energy.image_energy import direct_arrival_s, image_energy
-from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.energy.late_rays import late_energy
-from sim.responses.arrivals import list_arrivals
-from sim.studies.decay.cautions import cautions_of
-from sim.studies.decay.late import left_out_means, spread_of
-from sim.studies.decay.records import DecayStudy, RoomDecay
-from sim.studies.decay.verdict import aim_of, initial_gaps, judge_decay
-from sim.studies.decay.late import T20, Gathered, Report, Wanted, curves_of, gather
-from sim.studies.decay.room_metrics import FIGURES, figures, level_curves_db, range_db
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.responses.arrivals import judge, list_arrivals
 from sim.responses.statistical_decay import diffuse_room
-from sim.responses.arrivals import judge
+from sim.studies.decay.cautions import cautions_of
+from sim.studies.decay.late import T20, Gathered, Report, Wanted, curves_of, gather, left_out_means, spread_of
+from sim.studies.decay.records import DecayStudy, RoomDecay
+from sim.studies.decay.room_metrics import FIGURES, figures, level_curves_db, range_db
+from sim.studies.decay.verdict import aim_of, initial_gaps, judge_decay
 
 PERCENT: Final = 2.0
 """Standard error of T20 to reach; 5 % is just noticed (ISO 3382-1, Table A.1)."""
@@ -158,3 +159,38 @@ def _curves(sound: RoomSound, done: Gathered) -> tuple[FloatArray, FloatArray, F
                 level_curves_db(curves_of(sound, others[:, s, place], done.bin_s, s, place), time_s)
             )
     return time_s, level, error, depth
+
+
+@one_blas_thread()
+def decay(
+    scene: AnyScene,
+    report: Report = lambda _: None,
+    *,
+    seed: int | None = None,
+    most_rays: int = MOST_RAYS,
+    percent: float = PERCENT,
+    clarity_db: float = CLARITY_DB,
+    threads: int | None = None,
+    second_seat: Sequence[str] | None = None,
+) -> DecayStudy:
+    """Find how sound decays in a scene: figures of ISO 3382 with their statistical errors, against the target.
+
+    Rays are traced until T20 is known to `percent` and C50 to `clarity_db` (standard errors), or `most_rays` from each
+    loudspeaker are used up.  The same seed (left out: the scene's) gives the same numbers for any number of threads.
+    `second_seat` (from_front, from_left, up as a scene file writes them) takes the place of the scene's.
+
+    Raises
+    ------
+    BounceplanError
+        For a scene, a seed, a number of rays or a wanted error that cannot be.
+    """
+    report("reading the scene")
+    read = read_scene(scene)
+    if second_seat is not None:
+        read = with_second_seat(read, second_seat)
+    stage = set_stage(read.blueprint, read.folder)
+    chosen = read.blueprint.method.seed if seed is None else seed
+    return study_decay(
+        read, stage, seed=chosen, most_rays=most_rays, percent=percent, clarity_db=clarity_db, workers=threads or 0,
+        report=report,
+    )  # fmt: skip

@@ -5,20 +5,21 @@ The layout is documented in docs/reference/decay-file.md.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
+
 import h5py
 import numpy as np
 from numpy.typing import NDArray
+
 from sim import __version__
+from sim.machine.whole_files import write_whole
+from sim.showing.archive.sealed_hdf5 import sealed_hdf5
+from sim.showing.cells import number_cell, write_table, yes_cell
 from sim.studies.decay.records import DecayStudy
 from sim.studies.decay.room_metrics import FIGURES
-from sim.machine.whole_files import write_whole
 from sim.studies.decay.text import NEGLECTED
-from sim.showing.archive.sealed_hdf5 import sealed_hdf5
-from collections.abc import Iterator
-from typing import Final
-from sim.showing.cells import number_cell, write_table, yes_cell
 
 PROGRAM: Final = "bounceplan"
 LAYOUT: Final = 1

@@ -5,19 +5,19 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Final
+
 import numpy as np
+
+from sim import __version__
 from sim.arrays import FloatArray
 from sim.blueprint.targets import Target
+from sim.showing.file_meanings import meaning_of
+from sim.showing.words import CAUTIONS, WIDTH, listed, named, titled, write_explanation
 from sim.studies.decay.records import DecayStudy
 from sim.studies.decay.study import RULE
 from sim.studies.decay.verdict import AVERAGED_HZ, GAP_LEVEL_DB, LISTENING_ROOMS, mean_decay_s
-from sim.showing.words import WIDTH, listed
-from pathlib import Path
-from sim import __version__
-from sim.showing.file_meanings import meaning_of
-from sim.showing.words import listed, named, titled, write_explanation
-from sim.showing.words import CAUTIONS
 
 CELL: Final = 15
 HEAD: Final = 9

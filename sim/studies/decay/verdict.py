@@ -14,9 +14,9 @@ import numpy as np
 
 from sim.acoustics.bands import Bands
 from sim.arrays import BoolArray, FloatArray
-from sim.studies.decay.records import SURE, DecayAim, InitialGap, OctaveVerdict, RoomDecay
-from sim.responses.records import Arrival
 from sim.responses.arrivals import nominal_reverberation_s
+from sim.responses.records import Arrival
+from sim.studies.decay.records import SURE, DecayAim, InitialGap, OctaveVerdict, RoomDecay
 
 GAP_LEVEL_DB: Final = -20.0
 """A first reflection weaker than this, re direct sound, does not end the initial gap (common practice, no source)."""

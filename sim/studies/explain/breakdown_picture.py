@@ -8,9 +8,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from sim.studies.explain.records import Explanation
 from sim.responses.records import Results
 from sim.showing.style import HAIRLINE, INK, SOFT_INK, frequency_words, level_words
+from sim.studies.explain.records import Explanation
 
 LOSS, GAIN = "#0072b2", "#d55e00"
 FAINTEST_DB = -60.0

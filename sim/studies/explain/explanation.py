@@ -11,17 +11,16 @@ from sim.blueprint.complaints import closest
 from sim.errors import SceneError
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage, set_stage
-from sim.propagation.surfaces.incidence import meetings_with
 from sim.propagation.edges.panel_frames import panel_of
+from sim.propagation.surfaces.incidence import meetings_with
 from sim.propagation.surfaces.panel_fractions import panel_shares
 from sim.responses.arrivals import POINTS_PER_OCTAVE, in_target_band, in_window
+from sim.responses.records import Arrival, Results
 from sim.studies.explain.edge_trial import EdgeTrial, body_energy, carries, changed_blueprint, edge_trial, is_beam
-from sim.studies.explain.records import Aim, Explanation, Furnishing, MetPanel, Touch
 from sim.studies.explain.losses import arrival_losses
 from sim.studies.explain.mirror_trial import ways_out
 from sim.studies.explain.panel_trial import PanelTrial, panel_trial
-from sim.responses.records import Arrival
-from sim.responses.records import Results
+from sim.studies.explain.records import Aim, Explanation, Furnishing, MetPanel, Touch
 
 SMALLEST_SHARE = 0.05
 """A panel that governs less than this in every octave is not named."""

@@ -23,12 +23,12 @@ from sim.geometry.facets import united_polygon
 from sim.placement.finishes import layered_finishes
 from sim.placement.panels import PlacedPanel
 from sim.placement.stage import Stage
+from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.surfaces.incidence import meetings_with
-from sim.propagation.paths import PathTable
 from sim.responses.arrivals import POINTS_PER_OCTAVE
-from sim.studies.explain.mirror_trial import head_points, mirror_points
 from sim.responses.records import Arrival
+from sim.studies.explain.mirror_trial import head_points, mirror_points
 
 TRIED: Final = ("50 mm wool", "100 mm wool", "100 mm wool, 100 mm gap")
 """Build-ups of the library that are tried, thinnest first."""

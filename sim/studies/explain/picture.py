@@ -13,14 +13,27 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from sim.arrays import FloatArray
-from sim.studies.explain.records import Explanation
 from sim.responses.records import Results
 from sim.showing.labels import Label, headline, on_figure, write_labels
-from sim.studies.explain.breakdown_picture import draw_ledger, draw_waterfall, table_width_in
 from sim.showing.lengths import in_unit, written
+from sim.showing.style import (
+    FURNITURE,
+    GLASS,
+    HAIRLINE,
+    INK,
+    SOFT_INK,
+    Look,
+    frequency_words,
+    house_style,
+    level_words,
+    looks,
+    new_figure,
+    save,
+)
 from sim.showing.surface_views import PLAN, bodies, facet_spans, inner_lines, rings_of, silhouette
+from sim.studies.explain.breakdown_picture import draw_ledger, draw_waterfall, table_width_in
+from sim.studies.explain.records import Explanation
 from sim.studies.explain.section_picture import Section, section_along
-from sim.showing.style import FURNITURE, GLASS, HAIRLINE, INK, SOFT_INK, Look, frequency_words, house_style, level_words, looks, new_figure, save
 
 PLAN_IN, BARS_IN, SECTION_IN = (4.8, 4.4), (4.6, 3.3), (6.6, 3.0)
 """Most room for the plan, for the bars and for the section, in inches."""

@@ -7,9 +7,9 @@ from collections.abc import Callable
 from sim.blueprint.reader import AnyScene
 from sim.errors import SceneError
 from sim.pipeline import build, trace
+from sim.responses.records import Results
 from sim.studies.explain import explanation
 from sim.studies.explain.records import Explanation
-from sim.responses.records import Results
 
 
 def explain(

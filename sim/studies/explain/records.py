@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 from sim.acoustics.bands import Bands
 from sim.answers import Answer, Labelled, printable
 from sim.arrays import BoolArray, FloatArray
+from sim.responses.records import Arrival, Results
 from sim.studies.explain.edge_trial import EdgeTrial
 from sim.studies.explain.losses import Loss
 from sim.studies.explain.mirror_trial import WayOut
 from sim.studies.explain.panel_trial import PanelTrial
-from sim.responses.records import Arrival
-from sim.responses.records import Results
 
 
 @printable
@@ -150,6 +149,8 @@ class Explanation(Answer):
     results
         The traced scene that it belongs to.
     """
+
+    question: ClassVar[str] = "explain"
 
     arrival: Arrival
     bands: Bands

@@ -9,14 +9,14 @@ import numpy as np
 
 from sim.acoustics.layered_reflection import out_of_range
 from sim.blueprint.build_ups import build_up_in_words
-from sim.studies.explain.edge_trial import EdgeTrial
-from sim.studies.explain.records import Explanation, Furnishing
-from sim.studies.explain.mirror_trial import WayOut
-from sim.studies.explain.panel_trial import LEVEL, PanelTrial
 from sim.responses.records import Results
 from sim.showing.lengths import format_length, format_small
-from sim.showing.words import CAUTIONS
 from sim.showing.tape import tape_coordinates
+from sim.showing.words import CAUTIONS
+from sim.studies.explain.edge_trial import EdgeTrial
+from sim.studies.explain.mirror_trial import WayOut
+from sim.studies.explain.panel_trial import LEVEL, PanelTrial
+from sim.studies.explain.records import Explanation, Furnishing
 
 ROUNDED_M: Final = 0.01
 LAST_HZ: Final = 8000.0

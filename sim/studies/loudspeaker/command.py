@@ -6,7 +6,9 @@ import argparse
 from pathlib import Path
 
 from sim.errors import PictureError
-from sim.showing.terminal import progress, refuse_missing_folder, say, say_answer
+from sim.showing.arguments import picture_argument
+from sim.showing.terminal import progress, refuse_missing_folder, say
+from sim.studies.answering import say_answer
 
 
 def loudspeaker_arguments(command: argparse.ArgumentParser) -> None:
@@ -17,14 +19,14 @@ def loudspeaker_arguments(command: argparse.ArgumentParser) -> None:
         "coaxial or point",
     )  # fmt: skip
     command.add_argument("--model", metavar="NAME", help="which model of a scene; left out, its first loudspeaker's")
-    command.add_argument("--picture", type=Path, metavar="PNG", help="also draw it to this file")
+    picture_argument(command)
     command.set_defaults(run=loudspeaker_command)
 
 
 def loudspeaker_command(chosen: argparse.Namespace) -> int:
     """Print what was understood of a loudspeaker, and draw it if a picture is asked for."""
-    from sim.pictures import draw_loudspeaker_of
     from sim.placement.models import loudspeaker
+    from sim.studies.loudspeaker.drawn import draw_loudspeaker_of
 
     picture: Path | None = chosen.picture
     refuse_missing_folder(picture)

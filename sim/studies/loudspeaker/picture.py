@@ -16,8 +16,19 @@ from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.arrays import FloatArray
 from sim.loudspeakers.assembled import ONE_POINT
 from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.showing.style import (
+    HAIRLINE,
+    INK,
+    SCALE,
+    SOFT_INK,
+    case_looks,
+    frequency_words,
+    house_style,
+    level_words,
+    new_figure,
+    save,
+)
 from sim.studies.loudspeaker.curves import StandardCurves, band_energy, curves_of, directions
-from sim.showing.style import HAIRLINE, INK, SCALE, SOFT_INK, case_looks, frequency_words, house_style, level_words, new_figure, save
 
 FLOOR_DB: Final = -30.0
 POLAR_STEP_DEG, BALLOON_STEP_DEG = 2.0, 5.0

@@ -10,8 +10,8 @@ from sim.acoustics.air import Air
 from sim.acoustics.bands import octave_bands, sample_frequencies, third_octave_bands
 from sim.arrays import FloatArray
 from sim.loudspeakers.assembled import ONE_POINT
-from sim.loudspeakers.signal import Driver
 from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.loudspeakers.signal import Driver
 from sim.studies.loudspeaker.curves import band_energy, curves_of, directions
 
 ANGLES_DEG: Final = (0, 10, 20, 30, 45, 60, 75, 90, 120, 150, 180)

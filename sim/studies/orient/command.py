@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
-from sim.showing.terminal import answer_into_folder, compile_first, progress
+from sim.showing.arguments import output_arguments, scene_argument
+from sim.showing.terminal import compile_first, progress
+from sim.studies.answering import answer_into_folder
 
 POSES = "upright,inverted,left,right"
 
 
 def orient_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan orient`."""
-    command.add_argument("scene", type=Path, help="scene file, or a folder with scene.toml")
+    scene_argument(command)
     command.add_argument(
         "--poses", default=POSES, metavar="POSE,POSE",
         help="upright, inverted, left, right (the side a loudspeaker left of the seat lies on; the other is its mirror"
@@ -22,17 +23,15 @@ def orient_arguments(command: argparse.ArgumentParser) -> None:
         "--keep", choices=("axis", "support"), default="axis",
         help="what stays: the acoustic axis point, or the box on its support (default: axis)",
     )  # fmt: skip
-    command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="results folder to make")
-    command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
-    command.add_argument("--no-pictures", action="store_true", help="numbers only")
+    output_arguments(command)
     command.set_defaults(run=orient_command)
 
 
 def orient_command(chosen: argparse.Namespace) -> int:
     """Study the poses of a scene's loudspeakers into a results folder."""
     from sim.blueprint.reader import read_scene
-    from sim.studies.orient.study import orient
     from sim.studies.orient.orientations import read_poses
+    from sim.studies.orient.study import orient
 
     read_poses(chosen.poses)  # what can be refused at once is refused before the folder
     scene = read_scene(chosen.scene)

@@ -6,22 +6,20 @@ else in the room, and what the air takes, which over the length of a head box is
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final, Literal, TypeAlias
+
 import numpy as np
+
 from sim.acoustics.bands import Bands, sample_frequencies
 from sim.acoustics.levels import level_db
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, frozen
-from sim.placement.poses import PlacedLoudspeaker
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Final, Literal, TypeAlias
-from sim.acoustics.bands import Bands
-from sim.arrays import FloatArray, frozen
 from sim.blueprint.targets import Target
-from sim.placement.stage import Stage
 from sim.layouts.figures import layout_figures, surface_names
+from sim.placement.poses import PlacedLoudspeaker
+from sim.placement.stage import Stage
 
 POINTS_IN_AN_OCTAVE: Final = 12
 GRID: Final = (7, 7, 3)

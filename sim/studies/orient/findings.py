@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray, IntArray, frozen
-from sim.studies.orient.study import OrientationStudy, Posed, highest_crossover_hz
 from sim.studies.orient.field import Facing, Reflection, loudest
+from sim.studies.orient.study import OrientationStudy, Posed, highest_crossover_hz
 
 EQUAL_DB: Final = 0.5
 UNCHANGED_DB: Final = 0.05

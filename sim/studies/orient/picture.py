@@ -16,8 +16,8 @@ from matplotlib.projections.polar import PolarAxes
 from sim.arrays import FloatArray
 from sim.loudspeakers.loudspeaker import cabinet_corners
 from sim.placement.poses import rotation_of
-from sim.studies.orient.study import OrientationStudy, Posed, highest_crossover_hz
 from sim.showing.style import FURNITURE, HAIRLINE, INK, PAPER, SOFT_INK, frequency_words, house_style, new_figure, save
+from sim.studies.orient.study import OrientationStudy, Posed, highest_crossover_hz
 
 EDGES_DB = np.array([-6.0, -4.0, -3.0, -2.0, -1.0, -0.5, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0])
 FLOOR_DB = -24.0

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, get_args
+from typing import Any, ClassVar, Final, get_args
 
 import numpy as np
 
@@ -21,9 +21,8 @@ from sim.errors import SceneError
 from sim.placement.poses import PlacedLoudspeaker, place
 from sim.placement.stage import Stage, set_stage
 from sim.studies.orient.drivers import DriverTimes, Lobe, Polar, driver_times, lobes, polars
-from sim.studies.orient.field import Evenness, evenness, head_points, pattern_levels_db
+from sim.studies.orient.field import Evenness, Reflection, evenness, head_points, pattern_levels_db, reflections
 from sim.studies.orient.orientations import USUAL, Keep, Pose, posed, read_poses
-from sim.studies.orient.field import Reflection, reflections
 
 MAP_GRID: Final = (25, 25, 1)
 NO_CROSSOVER_HZ: Final = 2000.0
@@ -88,6 +87,8 @@ class OrientationStudy(Answer):
     posed
         `posed[pose][loudspeaker]`.
     """
+
+    question: ClassVar[str] = "orient"
 
     scene: SceneFile
     poses: tuple[Pose, ...]

@@ -12,8 +12,8 @@ from typing import Final
 
 import numpy as np
 
-from sim.studies.orient.study import OrientationStudy, Posed
 from sim.showing.cells import number_cell, write_table
+from sim.studies.orient.study import OrientationStudy, Posed
 
 Row = list[str]
 SEAT_STEP_M: Final = 0.10

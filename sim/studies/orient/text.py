@@ -7,10 +7,10 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from sim.studies.orient.study import OrientationStudy, Posed
-from sim.studies.orient.findings import EQUAL_DB, LOW_HZ, OrientationFindings, find, softest, twins
-from sim.studies.orient.field import Reflection
 from sim.showing.words import WIDTH, listed
+from sim.studies.orient.field import Reflection
+from sim.studies.orient.findings import EQUAL_DB, LOW_HZ, OrientationFindings, find, softest, twins
+from sim.studies.orient.study import OrientationStudy, Posed
 
 KEPT: Final = {
     "axis": "every pose with the acoustic axis point where it is",

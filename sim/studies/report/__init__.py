@@ -1,1 +1,33 @@
 """One page that opens offline: the room to turn, curves, layouts, plan."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sim.errors import OutputError
+from sim.machine.whole_files import refuse_name
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from sim.studies.report.report import ReportPage
+
+
+def refuse_page(path: Path, *, replace: bool) -> None:
+    """Raise OutputError, before anything is traced, when a report cannot go there."""
+    refuse_name(path)
+    if path.suffix.lower() not in (".html", ".htm"):
+        raise OutputError(f"{path}: a report is a web page; give it a name that ends in .html.")
+    if path.is_dir():
+        raise OutputError(f"{path}: this is a folder; name a file in it that ends in .html.")
+    if not path.parent.is_dir():
+        raise OutputError(f"{path}: there is no folder {path.parent}; make it, or choose another place with -o.")
+    if path.exists() and not replace:
+        raise OutputError(f"{path} exists; choose another name with -o, or add --replace.")
+
+
+def write_page(page: ReportPage, path: Path) -> None:
+    """Write a report to its file; OutputError if that cannot be."""
+    from sim.studies.report.report import write_report
+
+    write_report(page.layouts, path, plan=page.plan, date=page.date)

@@ -5,12 +5,13 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from sim.showing.arguments import scenes_argument
 from sim.showing.terminal import compile_first, progress, say
 
 
 def report_arguments(command: argparse.ArgumentParser) -> None:
     """Name what the command takes."""
-    command.add_argument("scenes", type=Path, nargs="+", help="scene files or folders; the first is the reference")
+    scenes_argument(command)
     command.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.html", help="file to write")
     command.add_argument("--replace", action="store_true", help="replace a file that is already there")
     command.set_defaults(run=report_command)
@@ -18,7 +19,7 @@ def report_arguments(command: argparse.ArgumentParser) -> None:
 
 def report_command(chosen: argparse.Namespace) -> int:
     """Trace one scene or several and write them into one page."""
-    from sim.studies.saving import refuse_page, write_page
+    from sim.studies.report import refuse_page, write_page
     from sim.studies.report.report import refuse_many, report
 
     refuse_page(chosen.output, replace=chosen.replace)

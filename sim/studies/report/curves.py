@@ -9,11 +9,9 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.blueprint.targets import Target
-from sim.responses.records import Peak
-from sim.responses.records import Results
+from sim.responses.records import Peak, Results
+from sim.showing.page import Look, escaped, folded, loudspeaker_looks, number, row, table
 from sim.studies.report.chart import Background, Chart, Flag, Series, tenths
-from sim.showing.page import Look, loudspeaker_looks
-from sim.showing.page import escaped, folded, number, row, table
 
 BEFORE_MS: Final = -1.0
 FLOOR_DB, CEILING_DB = -40.0, 6.0

@@ -7,30 +7,38 @@ values on the curves.  Nothing is loaded from anywhere.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
-from importlib.resources import files
-from pathlib import Path
-from typing import Any, Final
-from sim.responses.records import Results
-from sim.studies.compare.comparison import compare
-from sim.responses.plan import Plan
-from sim.machine.whole_files import write_whole
-from sim.studies.report.curves import energy_figure, response_figure
-from sim.studies.report.sections import layouts_part
-from sim.showing.page import LEVEL_COLOURS, LOWEST_DB, STEP_DB, Look, layout_looks, loudspeaker_looks
-from sim.showing.page import data_script, escaped, folded, section
-from sim.studies.report.plan import plan_part
-from sim.showing.scene_data import scene_data
-from sim.studies.report.sections import setup_part
-from sim.studies.report.sections import room_sketch
-from sim.studies.report.tables import arrivals_part, notches_part, points_part
-from sim.studies.report.words import findings, head, small_print
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from sim.answers import printable
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, ClassVar, Final
+
+from sim.answers import Saveable, printable
 from sim.blueprint.reader import AnyScene
 from sim.errors import OutputError
+from sim.machine.whole_files import write_whole
 from sim.pipeline import trace
+from sim.responses.plan import Plan
+from sim.responses.records import Results
+from sim.showing.page import (
+    LEVEL_COLOURS,
+    LOWEST_DB,
+    STEP_DB,
+    Look,
+    data_script,
+    escaped,
+    folded,
+    layout_looks,
+    loudspeaker_looks,
+    section,
+)
+from sim.showing.scene_data import scene_data
+from sim.studies.compare.comparison import compare
+from sim.studies.report.curves import energy_figure, response_figure
+from sim.studies.report.plan import plan_part
+from sim.studies.report.sections import layouts_part, room_sketch, setup_part
+from sim.studies.report.tables import arrivals_part, notches_part, points_part
+from sim.studies.report.words import findings, head, small_print
 
 SCRIPTS: Final = (
     "matrices.js",
@@ -188,7 +196,7 @@ MOST: Final = 6
 
 @printable
 @dataclass(frozen=True, slots=True)
-class ReportPage:
+class ReportPage(Saveable):
     """One page that opens offline; `sim.save(page, "report.html")` writes it.
 
     Attributes
@@ -200,6 +208,8 @@ class ReportPage:
     date
         What day is printed on it.
     """
+
+    question: ClassVar[str] = "report"
 
     layouts: tuple[Results, ...]
     plan: Plan | None

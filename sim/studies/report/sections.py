@@ -6,21 +6,19 @@ face away are left out, so that one sees inside.
 
 from __future__ import annotations
 
-from typing import Final
-import numpy as np
-from sim.arrays import FloatArray
-from sim.responses.records import Results
-from sim.showing.page import loudspeaker_looks
-from sim.showing.page import escaped, number
-from sim.showing.scene_data import panel_box, surface_kind, way_points
-from collections.abc import Sequence
-from sim.studies.compare.comparison import Comparison, silent
-from sim.showing.page import Look
-from sim.showing.page import bullets, escaped, number, row, table, typeset
 import math
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from sim.arrays import FloatArray
 from sim.placement.sheet import LoudspeakerSheet, SetupSheet, setup_sheet
+from sim.responses.records import Results
 from sim.showing.lengths import format_length
-from sim.showing.page import bullets, escaped, number, row, table
+from sim.showing.page import Look, bullets, escaped, loudspeaker_looks, number, row, table, typeset
+from sim.showing.scene_data import panel_box, surface_kind, way_points
+from sim.studies.compare.comparison import Comparison, silent
 
 TOWARD_VIEWER: Final = (1.0, -0.62, 0.78)
 WIDTH: Final = 760.0

@@ -6,14 +6,12 @@ from typing import Final
 
 import numpy as np
 
-from sim.responses.records import Arrival
-from sim.responses.records import Results
+from sim.responses.records import Arrival, Results
 from sim.showing.lengths import format_length, format_small
-from sim.showing.page import level_colour, loudspeaker_looks
-from sim.showing.page import bullets, escaped, folded, number, row, table
+from sim.showing.page import bullets, escaped, folded, level_colour, loudspeaker_looks, number, row, table
 from sim.showing.scene_data import listed
-from sim.studies.trace.screen import SHOWN_OCTAVES_HZ
 from sim.showing.tape import tape_coordinates
+from sim.showing.verdicts import SHOWN_OCTAVES_HZ
 
 OPEN_ROWS: Final = 10
 """Arrivals shown without unfolding."""

@@ -8,13 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from sim import __version__
-from sim.responses.records import Verdict
-from sim.responses.records import Results
 from sim.responses.plan import Plan
+from sim.responses.records import Results, Verdict
+from sim.showing.page import Look, bullets, escaped, folded, number, row, table, typeset
+from sim.showing.verdicts import near_misses, verdict_sentence
 from sim.showing.words import CAUTIONS, NOT_JUDGED, assumptions
-from sim.showing.page import Look
-from sim.showing.page import bullets, escaped, folded, number, row, table, typeset
-from sim.studies.trace.screen import near_misses, verdict_sentence
 
 KIND = "Early reflections in a listening room"
 

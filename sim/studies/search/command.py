@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
-from sim.machine.processes import typed
 from sim.errors import SceneError
-from sim.showing.terminal import answer_into_folder, compile_first, progress, say
+from sim.machine.processes import typed
+from sim.showing.arguments import output_arguments, processes_argument, scene_argument
+from sim.showing.terminal import compile_first, progress, say
+from sim.studies.answering import answer_into_folder
 
 
 def search_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan search`."""
-    command.add_argument("scene", type=Path, help="scene file, or a folder with scene.toml")
+    scene_argument(command)
     command.add_argument(
         "--vary", action="append", required=True, metavar="FIELD=FROM:TO",
         help="what may vary and how far: left.height=1.0:1.4 or desk.depth=60cm:80cm; lengths in the unit of the scene"
@@ -21,18 +22,17 @@ def search_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--layouts", type=int, default=4, metavar="K", help="layouts to look for (default: 4)")
     command.add_argument("--seed", type=int, metavar="N", help="the same seed, the same answer (default: the scene's)")
     command.add_argument("--untied", action="store_true", help="left and right move on their own, not as mirror images")
-    command.add_argument("--processes", type=int, metavar="N", help="processes to share the work (default: all cores)")
-    command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="results folder to make")
-    command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
+    processes_argument(command)
+    output_arguments(command, pictures=False)
     command.set_defaults(run=search_command)
 
 
 def search_command(chosen: argparse.Namespace) -> int:
     """Search a scene for good layouts; exit code 2 when none is possible and keeps all limits."""
     from sim.blueprint.reader import read_scene
+    from sim.layouts.values import asked
     from sim.studies.search.search import plan_search, search
     from sim.studies.search.text import layout_name
-    from sim.studies.sweep.command import asked
 
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")

@@ -15,11 +15,11 @@ import numpy as np
 from sim.answers import printable
 from sim.blueprint.furniture import Desk
 from sim.blueprint.schema import Blueprint
+from sim.layouts.fields import Field, Path
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.sheet import sight_lines
 from sim.placement.stage import Stage
 from sim.placement.stops import TILT_LIMIT_DEG
-from sim.layouts.fields import Field, Path
 
 REACH_M: Final = (0.10, 0.60)
 """How far the ear may be behind the listener-side edge of a desk that is worked at: nearer there is no room for the

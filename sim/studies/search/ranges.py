@@ -12,9 +12,9 @@ from sim.acoustics.levels import SILENCE_DB
 from sim.answers import printable
 from sim.arrays import FloatArray
 from sim.layouts.figures import LayoutFigures
-from sim.studies.search.trials import Trial, Trials
 from sim.layouts.plan import SweepTask
 from sim.layouts.records import EQUAL_DB
+from sim.studies.search.trials import Trial, Trials
 
 STEPS: Final = 16
 HALVINGS: Final = 4

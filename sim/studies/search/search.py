@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 import numpy as np
 
@@ -14,17 +14,17 @@ from sim.answers import Answer, printable
 from sim.blueprint.reader import AnyScene, SceneFile, made_scene, read_scene
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
-from sim.placement.stage import set_stage
-from sim.layouts.values import read_value, value_of
 from sim.layouts.fields import find_field
 from sim.layouts.figures import layout_figures
+from sim.layouts.plan import SweepTask, plan_sweep
+from sim.layouts.records import EQUAL_DB
+from sim.layouts.values import read_value, value_of
+from sim.layouts.workers import Workers
+from sim.placement.stage import set_stage
 from sim.studies.search.limits import limits_of, what_is_not_judged
 from sim.studies.search.niches import find_layouts, left_alone, same_slope
 from sim.studies.search.ranges import Offender, Range, offenders, ranges_of
 from sim.studies.search.trials import Trial, Trials, Values, merit_of, try_layout
-from sim.layouts.plan import SweepTask, plan_sweep
-from sim.layouts.records import EQUAL_DB
-from sim.layouts.workers import Workers
 
 MOST_FIELDS: Final = 12
 """With more, a search of some thousand layouts is a lottery (common practice, no source)."""
@@ -83,6 +83,8 @@ class Search(Answer):
     not_judged
         Limits that the scene's numbers do not allow to be judged.
     """
+
+    question: ClassVar[str] = "search"
 
     task: SweepTask
     seed: int

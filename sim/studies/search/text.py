@@ -14,13 +14,12 @@ from sim.blueprint.named_files import named_files
 from sim.blueprint.reader import SCENE_NAME
 from sim.blueprint.writing import to_toml
 from sim.errors import OutputError
-from sim.studies.search.search import FoundLayout, Search
-from sim.studies.search.niches import APART, HUMP_DB, WORTH_DB
-from sim.studies.search.ranges import Range
-from sim.layouts.records import Axis
-from sim.layouts.records import EQUAL_DB
+from sim.layouts.records import EQUAL_DB, Axis
 from sim.machine.whole_files import write_whole
 from sim.showing.cells import write_table
+from sim.studies.search.niches import APART, HUMP_DB, WORTH_DB
+from sim.studies.search.ranges import Range
+from sim.studies.search.search import FoundLayout, Search
 
 BEYOND: Final = {
     "end": "where the range ends", "worse": "worse beyond", "limit": "a limit beyond", "impossible": "impossible beyond"

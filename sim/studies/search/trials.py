@@ -21,9 +21,9 @@ from sim.answers import printable
 from sim.arrays import FloatArray
 from sim.errors import SceneError
 from sim.layouts.figures import LayoutFigures, layout_figures
-from sim.studies.search.limits import Limit, limits_of
 from sim.layouts.plan import SweepTask
 from sim.layouts.workers import Workers
+from sim.studies.search.limits import Limit, limits_of
 
 FLOOR_DB: Final = -40.0
 """Reflections below this count as being there: nobody hears what is taken from them (common practice, no source)."""

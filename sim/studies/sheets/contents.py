@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-import numpy as np
-from sim.arrays import FloatArray
-from sim.blueprint.room import Opening
-from sim.geometry.patches import Face
-from sim.geometry.facets import united_polygon
-from sim.geometry.openings import DIRECTIONS, rectangle_between
-from sim.geometry.room import Room
-from sim.studies.sheets.shapes import rings_of
 from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.arrays import FloatArray
 from sim.blueprint.room import KeepClear, Opening
 from sim.blueprint.schema import Blueprint
+from sim.geometry.facets import united_polygon
+from sim.geometry.openings import DIRECTIONS, rectangle_between
+from sim.geometry.patches import Face
+from sim.geometry.room import Room
 from sim.placement.stage import Stage
-from sim.studies.sheets.readings import PanelReading
-from sim.studies.sheets.readings import ReflectionPoint, letters_of
+from sim.studies.sheets.readings import PanelReading, ReflectionPoint, letters_of
 from sim.studies.sheets.records import Label, Layer, Mark, Outline
 from sim.studies.sheets.shapes import body_triangles, bounds_corners, middle_of, rings_of, silhouette
 from sim.studies.sheets.surfaces import Surface, View
+
 
 @dataclass(frozen=True, slots=True)
 class OpeningShape:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+
 import numpy as np
+
 from sim.arrays import FloatArray
 from sim.showing.lengths import drawn_length
-from sim.studies.sheets.records import Dimension, Side
 from sim.studies.sheets.readings import PanelReading
-from sim.studies.sheets.records import Dimension, Drawing, Label, Outline, Table
+from sim.studies.sheets.records import Dimension, Drawing, Label, Outline, Side, Table
 from sim.studies.sheets.tables import HELD, diagonals_words
 
 SHORTEST_M = 5e-4

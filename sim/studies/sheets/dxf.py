@@ -2,28 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Final
-import numpy as np
-from ezdxf.enums import TextEntityAlignment
-from ezdxf.layouts.layout import Modelspace
-from sim.arrays import FloatArray
-from sim.studies.sheets.labels import MARK_MM, mark_badges, placed_labels
-from sim.studies.sheets.page_layout import ROW_MM
-from sim.studies.sheets.records import Drawing, Mark, Outline
 import datetime
 import io
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Final
+
 import ezdxf
+import numpy as np
 from ezdxf import units
 from ezdxf.document import Drawing as DxfDocument
-from sim.studies.sheets.layout import drawings_of
-from sim.showing.lengths import unit_words
-from sim.studies.sheets.notes import SHORT_CAUTIONS, title_block
-from sim.studies.sheets.records import LAYERS, Drawing, Layer
-from sim.responses.records import Results
+from ezdxf.enums import TextEntityAlignment
+from ezdxf.layouts.layout import Modelspace
+
+from sim.arrays import FloatArray
 from sim.machine.whole_files import write_whole
+from sim.responses.records import Results
+from sim.showing.lengths import unit_words
+from sim.studies.sheets.labels import MARK_MM, mark_badges, placed_labels
+from sim.studies.sheets.layout import drawings_of
+from sim.studies.sheets.notes import SHORT_CAUTIONS, title_block
+from sim.studies.sheets.page_layout import ROW_MM
+from sim.studies.sheets.records import LAYERS, Drawing, Layer, Mark, Outline
 
 Place = Callable[[FloatArray], FloatArray]
 """From metres on the drawing to millimetres in the file."""

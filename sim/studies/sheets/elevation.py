@@ -10,11 +10,10 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.geometry.room import Room
 from sim.responses.records import Results
-from sim.studies.sheets.dimensions import Edges, chain, chains
-from sim.studies.sheets.contents import facet_rings, furniture, marks, other_facets, panels, zones
 from sim.showing.lengths import drawn_length
-from sim.studies.sheets.readings import PanelReading
-from sim.studies.sheets.readings import ReflectionPoint
+from sim.studies.sheets.contents import facet_rings, furniture, marks, other_facets, panels, zones
+from sim.studies.sheets.dimensions import Edges, chain, chains
+from sim.studies.sheets.readings import PanelReading, ReflectionPoint
 from sim.studies.sheets.records import Dimension, Drawing, Label, Outline, Side
 from sim.studies.sheets.shapes import middle_of
 from sim.studies.sheets.surfaces import LEVEL_COSINE, Piece, Surface, bounds_of

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
-from typing import Final
 from dataclasses import dataclass
+from typing import Final
+
 import numpy as np
+
 from sim.arrays import FloatArray
 from sim.studies.sheets.records import Drawing, Label, Mark
 

@@ -2,24 +2,36 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
+
 import numpy as np
-from sim.studies.sheets.labels import text_width_mm, widest_mm, wrapped
-from sim.studies.sheets.page_layout import ENDS_MM, FIRST_ROW_MM, GAP_MM, HEADING_MM, ROW_MM, SCALES, Block, PlacedDrawing, Sheet, Words, area_mm, tables_block
-from sim.studies.sheets.records import Drawing, Table
-import datetime
-from sim.responses.records import Results
+
 from sim.responses.plan import Plan
-from sim.studies.sheets.elevation import surface_drawing
+from sim.responses.records import Results
 from sim.studies.sheets.dimensions import mounting_drawings
+from sim.studies.sheets.elevation import surface_drawing
+from sim.studies.sheets.labels import text_width_mm, widest_mm, wrapped
 from sim.studies.sheets.notes import TitleBlock, first_sheets, title_block
-from sim.studies.sheets.readings import hung_planes, read_panels
-from sim.studies.sheets.page_layout import Sheet
+from sim.studies.sheets.page_layout import (
+    ENDS_MM,
+    FIRST_ROW_MM,
+    GAP_MM,
+    HEADING_MM,
+    ROW_MM,
+    SCALES,
+    Block,
+    PlacedDrawing,
+    Sheet,
+    Words,
+    area_mm,
+    tables_block,
+)
 from sim.studies.sheets.parts import parts_list, parts_table
 from sim.studies.sheets.plan import plan_drawing
-from sim.studies.sheets.readings import reflection_points
-from sim.studies.sheets.records import Drawing, Remarks
+from sim.studies.sheets.readings import hung_planes, read_panels, reflection_points
+from sim.studies.sheets.records import Drawing, Remarks, Table
 from sim.studies.sheets.section import section_drawing
 from sim.studies.sheets.surfaces import surfaces_of
 
@@ -221,6 +233,7 @@ def _part(table: Table, rows: Sequence[tuple[str, ...]], *, last: bool) -> Table
 
 
 # All drawings and sheets of a scene in the order in which a builder turns the pages.
+
 
 def drawings_of(results: Results) -> tuple[Drawing, ...]:
     """Plan, section, ceiling, walls, slopes, mounting rectangles."""

@@ -16,9 +16,8 @@ import numpy as np
 from sim import __version__
 from sim.arrays import FloatArray
 from sim.geometry.facets import united_polygon
-from sim.responses.records import SurfaceMap
-from sim.responses.records import Results
 from sim.machine.whole_files import write_whole
+from sim.responses.records import Results, SurfaceMap
 from sim.showing.page import LOWEST_DB, level_colour, loudspeaker_looks
 from sim.showing.scene_data import panel_box, surface_kind
 

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from typing import Any
+
 from matplotlib.axes import Axes
-from matplotlib.text import Text
-from sim.studies.sheets.labels import text_width_mm
-from sim.studies.sheets.page_layout import Words
-from sim.showing.style import INK
 from matplotlib.patches import Rectangle
-from sim.studies.sheets.labels import line_height_mm, wrapped
-from sim.studies.sheets.notes import SHORT_CAUTIONS, TitleBlock
-from sim.studies.sheets.page_layout import CAUTION_MM, FRAME_MM, PAPERS_MM, TITLE_BLOCK_MM, Sheet
+from matplotlib.text import Text
+
 from sim.showing.style import INK, PAPER, SOFT_INK
+from sim.studies.sheets.labels import line_height_mm, text_width_mm, wrapped
+from sim.studies.sheets.notes import SHORT_CAUTIONS, TitleBlock
+from sim.studies.sheets.page_layout import CAUTION_MM, FRAME_MM, PAPERS_MM, TITLE_BLOCK_MM, Sheet, Words
+
 
 def write_words(place: Axes, words: Iterable[Words]) -> None:
     """Write lines of words whose places are in millimetres."""

@@ -2,38 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-import numpy as np
-from matplotlib.axes import Axes
-from sim.studies.sheets.labels import text_width_mm
-from sim.studies.sheets.page_layout import ROW_MM, PlacedDrawing
-from sim.studies.sheets.records import Dimension, Side
-from sim.studies.sheets.pdf_frame_picture import write
-from sim.showing.style import INK, PAPER
-from typing import Any
-from matplotlib.patches import Circle, Polygon, RegularPolygon
-from sim.arrays import FloatArray
-from sim.studies.sheets.labels import MARK_MM, PlacedLabel, mark_badges, placed_labels
-from sim.studies.sheets.page_layout import PlacedDrawing
-from sim.studies.sheets.records import Layer, Mark, Outline
-from sim.showing.style import HAIRLINE, INK, PAPER, SOFT_INK
 import datetime
 import io
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
+
 import matplotlib
+import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
+from matplotlib.patches import Circle, Polygon, RegularPolygon
+
 from sim import __version__
+from sim.arrays import FloatArray
+from sim.machine.whole_files import write_whole
+from sim.responses.plan import Plan
+from sim.responses.records import Results
+from sim.showing.style import HAIRLINE, INK, PAPER, SOFT_INK, house_style
+from sim.studies.sheets.labels import MARK_MM, PlacedLabel, mark_badges, placed_labels, text_width_mm
 from sim.studies.sheets.layout import book_of
 from sim.studies.sheets.notes import TitleBlock
-from sim.studies.sheets.page_layout import PAPERS_MM, Sheet
-from sim.studies.sheets.records import Remarks
-from sim.responses.records import Results
-from sim.responses.plan import Plan
-from sim.machine.whole_files import write_whole
-from sim.studies.sheets.pdf_frame_picture import draw_frame, draw_front_arrow
-from sim.studies.sheets.pdf_frame_picture import write_words
-from sim.showing.style import HAIRLINE, PAPER, house_style
+from sim.studies.sheets.page_layout import PAPERS_MM, ROW_MM, PlacedDrawing, Sheet
+from sim.studies.sheets.pdf_frame_picture import draw_frame, draw_front_arrow, write, write_words
+from sim.studies.sheets.records import Dimension, Layer, Mark, Outline, Remarks, Side
 
 SIZE_PT = 6.5
 LEVELS_MM = (0.95, 3.3)
@@ -205,8 +198,8 @@ def _label(place: Axes, placed: PlacedDrawing, label: PlacedLabel) -> None:
 
 # Sheets for the builder as a vector PDF, true to scale, with words that can be searched and copied.
 #
-# One axes covers each page and counts in millimetres, so that a length on paper is its length in the room divided by the
-# scale.  Nothing is drawn as pixels.  The same results, paper and date give the same bytes.
+# One axes covers each page and counts in millimetres, so that a length on paper is its length in the room divided by
+# the scale.  Nothing is drawn as pixels.  The same results, paper and date give the same bytes.
 
 MM_PER_INCH = 25.4
 FONTS: Any = {"pdf.fonttype": 42, "pdf.compression": 6, "hatch.linewidth": 0.35, "pdf.use14corefonts": False}

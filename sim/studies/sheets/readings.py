@@ -10,13 +10,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
+
 import numpy as np
+
 from sim.arrays import FloatArray
 from sim.placement.panels import PlacedPanel
 from sim.placement.stage import Stage
-from sim.studies.sheets.surfaces import Piece, Surface, surfaces_of
 from sim.responses.records import Results
 from sim.studies.sheets.records import Shape
+from sim.studies.sheets.surfaces import Piece, Surface, surfaces_of
 
 OVERHEAD_NORMAL: Final = -0.1
 """Surfaces that lean over the room by more than this, slopes too, hang their panels over heads."""

@@ -5,21 +5,21 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import ClassVar, Final
 
-from sim.answers import printable
+from sim.answers import Saveable, printable
 from sim.blueprint.reader import AnyScene
 from sim.errors import SceneError
 from sim.pipeline import trace
-from sim.responses.records import Results
 from sim.responses.plan import Plan
+from sim.responses.records import Results
 
 PAPERS: Final = ("a4", "a3", "letter")
 
 
 @printable
 @dataclass(frozen=True, slots=True)
-class Sheets:
+class Sheets(Saveable):
     """Drawings to scale, CAD file, 3D model and tables of panels and parts; `sim.save` writes them.
 
     Attributes
@@ -33,6 +33,8 @@ class Sheets:
     date
         What day to print on them.
     """
+
+    question: ClassVar[str] = "sheets"
 
     results: Results
     plan: Plan | None

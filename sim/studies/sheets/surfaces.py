@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-import numpy as np
-from sim.arrays import FloatArray
-from sim.geometry.facets import Facet
-from sim.geometry.room import Room
 from collections.abc import Collection
+from dataclasses import dataclass
 from typing import Any, Literal
+
+import numpy as np
+
+from sim.arrays import FloatArray
 from sim.geometry.facets import Facet, united_polygon
+from sim.geometry.room import Room
 
 SAME_LINE_M = 2.0e-3
 AT_THE_OUTSIDE_M = 0.01
@@ -100,9 +101,9 @@ def _corner(room: Room, facet: Facet, right: FloatArray, along_m: float, neighbo
 
 # Surfaces of the room laid flat on paper: which way is right, which way is up, and what each end meets.
 #
-# Walls and slopes are drawn as one sees them standing in the room and facing them, so the front wall is at the right end
-# of the left wall.  A slope is unrolled: up the paper is up the slope, at its true length.  Level ceilings are drawn
-# together as one sees them in a mirror on the floor: front wall at the top, left wall at the left, as in a plan.
+# Walls and slopes are drawn as one sees them standing in the room and facing them, so the front wall is at the right
+# end of the left wall.  A slope is unrolled: up the paper is up the slope, at its true length.  Level ceilings are
+# drawn together as one sees them in a mirror on the floor: front wall at the top, left wall at the left, as in a plan.
 
 LEVEL_COSINE = float(np.cos(np.radians(5.0)))
 UPRIGHT_SINE = float(np.sin(np.radians(1.0)))

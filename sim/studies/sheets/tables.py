@@ -6,10 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sim.studies.sheets.contents import loudest
 from sim.showing.lengths import drawn_area_size, drawn_length
-from sim.studies.sheets.readings import PanelReading, Reading, read_along
-from sim.studies.sheets.readings import ReflectionPoint
+from sim.studies.sheets.contents import loudest
+from sim.studies.sheets.readings import PanelReading, Reading, ReflectionPoint, read_along
 from sim.studies.sheets.records import Table
 from sim.studies.sheets.surfaces import Surface
 

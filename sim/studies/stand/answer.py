@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, ClassVar
 
 from sim.answers import Answer
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.blueprint.units import text_to_metres
 from sim.errors import SceneError
-from sim.studies.stand.stack import UNKNOWN_BOX_KG_M3, Stack, Wish
-from sim.studies.stand.pieces import Piece, read_piece, sizes_m
-from sim.studies.stand.stack import loudspeaker_named, wish_of
-from sim.studies.stand.search import best_stacks
 from sim.placement.stage import set_stage
+from sim.studies.stand.pieces import Piece, read_piece, sizes_m
+from sim.studies.stand.search import best_stacks
+from sim.studies.stand.stack import UNKNOWN_BOX_KG_M3, Stack, Wish, loudspeaker_named, wish_of
 
 USUAL_LOWEST_HZ = 45.0
 """A small two-way reaches about this low (common practice, no source)."""
@@ -41,6 +40,8 @@ class Stacks(Answer):
     assumed
         Sentences on what was not told.
     """
+
+    question: ClassVar[str] = "stand"
 
     stacks: tuple[Stack, ...]
     wish: Wish

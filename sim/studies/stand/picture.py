@@ -11,9 +11,9 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 
 from sim.arrays import FloatArray
-from sim.studies.stand.stack import Layer, Stack, Wish
-from sim.studies.stand.pieces import TIP_WARNING_DEG
 from sim.showing.style import FURNITURE, HAIRLINE, INK, PAPER, SOFT_INK, house_style, new_figure, save
+from sim.studies.stand.pieces import TIP_WARNING_DEG
+from sim.studies.stand.stack import Layer, Stack, Wish
 
 FILLS = {
     "block": ("#d9d9d9", ""), "plate": ("#b8a98c", ""), "pad": ("#f2e6b3", "...."), "isolator": ("#9fb7c9", "xxxx"),

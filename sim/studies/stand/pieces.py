@@ -5,12 +5,13 @@ Statics only.  Whether a stand rings, wobbles or walks is outside the model; see
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
-import numpy as np
-from sim.answers import printable
 import re
+from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias, get_args
+
+import numpy as np
+
+from sim.answers import printable
 from sim.blueprint.units import UNIT_M, text_to_metres
 from sim.errors import SceneError
 

@@ -12,9 +12,8 @@ from math import ceil
 from typing import Final
 
 from sim.errors import SceneError
+from sim.studies.stand.pieces import SOFT, TIP_WARNING_DEG, Piece
 from sim.studies.stand.stack import Layer, Stack, Wish, stack_of
-from sim.studies.stand.pieces import SOFT, Piece
-from sim.studies.stand.pieces import TIP_WARNING_DEG
 
 ERROR_CLASS_M: Final = 0.05
 """Heights within half the usual head box are alike; among them what stands well comes first (common practice)."""

@@ -10,15 +10,16 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate
+
 import numpy as np
+
 from sim.answers import printable
 from sim.arrays import FloatArray, frozen
-from sim.studies.stand.pieces import Piece
-from sim.studies.stand.pieces import TipAngles, axis_over_foot_m, spring_frequency_hz, tip_angle_deg
 from sim.errors import SceneError
 from sim.loudspeakers.loudspeaker import cabinet_corners
 from sim.placement.poses import PlacedLoudspeaker, rotation_of
 from sim.placement.stage import Stage
+from sim.studies.stand.pieces import Piece, TipAngles, axis_over_foot_m, spring_frequency_hz, tip_angle_deg
 
 UNKNOWN_BOX_KG_M3 = 440.0
 """Mass of a loudspeaker for its volume, when nobody weighed it (common practice, no source)."""

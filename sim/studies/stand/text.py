@@ -7,12 +7,19 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import Final
 
-from sim.studies.stand.stack import Stack
-from sim.studies.stand.answer import Stacks
-from sim.studies.stand.pieces import Piece
-from sim.studies.stand.pieces import HAND_TEST, ISOLATES_ABOVE, STAND_CAUTIONS, TIP_WARNING_DEG, fill_masses_kg, wedge_m
 from sim.placement.stops import TILT_LIMIT_DEG
 from sim.showing.words import WIDTH, listed
+from sim.studies.stand.answer import Stacks
+from sim.studies.stand.pieces import (
+    HAND_TEST,
+    ISOLATES_ABOVE,
+    STAND_CAUTIONS,
+    TIP_WARNING_DEG,
+    Piece,
+    fill_masses_kg,
+    wedge_m,
+)
+from sim.studies.stand.stack import Stack
 
 LEVEL_DEG: Final = 0.05
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from sim.errors import SceneError
+from sim.showing.arguments import processes_argument, scene_argument
 from sim.showing.terminal import compile_first, list_files, progress, say
 
 SECONDS_EACH: Final = 0.025
@@ -16,7 +17,7 @@ SECONDS_EACH: Final = 0.025
 
 def sweep_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan sweep`."""
-    command.add_argument("scene", type=Path, help="scene file, or a folder with scene.toml")
+    scene_argument(command)
     command.add_argument(
         "--vary", action="append", required=True, metavar="FIELD=VALUES",
         help="what varies: left.tilt=-10:15:1 (from:to:step), ear.up=1.1,1.2,1.3 or desk.depth=50cm:90cm:5cm;"
@@ -31,7 +32,7 @@ def sweep_arguments(command: argparse.ArgumentParser) -> None:
         help="folder to make; one that holds part of the same sweep is continued",
     )  # fmt: skip
     command.add_argument("--replace", action="store_true", help="begin anew in a results folder that is already there")
-    command.add_argument("--processes", type=int, metavar="N", help="processes to share the work (default: all cores)")
+    processes_argument(command)
     command.add_argument(
         "--scheduler", default="", metavar="ADDRESS", help="let the Dask cluster at this address do the work"
     )
@@ -43,10 +44,11 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     """Sweep a scene; exit code 2 when none of its layouts is possible."""
     from sim.blueprint.reader import read_scene
     from sim.layouts.plan import plan_sweep
-    from sim.studies.sweep.run import run_sweep, write_findings
+    from sim.layouts.values import asked
     from sim.machine.processes import all_cores
     from sim.machine.whole_files import refuse_name
     from sim.showing.folder import refuse_folder
+    from sim.studies.sweep.run import run_sweep, write_findings
 
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
@@ -74,7 +76,7 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     for line in lines:
         say(line)
     if found.best >= 0 and not chosen.no_pictures:
-        from sim.pictures import draw_sweep
+        from sim.studies.sweep.drawn import draw_sweep
 
         trouble = draw_sweep(chosen.output, chosen.scene, chosen.output, progress)
         if trouble:
@@ -82,26 +84,6 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     say("")
     list_files(chosen.output)
     return 0 if found.best >= 0 else 2
-
-
-def asked(vary: list[str]) -> dict[str, str]:
-    """Read FIELD=VALUES texts.
-
-    Raises
-    ------
-    SceneError
-        If one has no field or no values, or a field is there twice.
-    """
-    read: dict[str, str] = {}
-    for text in vary:
-        name, sign, values = text.partition("=")
-        name, values = name.strip(), values.strip()
-        if not (name and sign and values):
-            raise SceneError("--vary", f'"{text}" is not FIELD=VALUES', "write it like left.tilt=-10:15:1")
-        if name in read:
-            raise SceneError("--vary", f"{name} is there twice", "give all its values in one list or range")
-        read[name] = values
-    return read
 
 
 def in_words(seconds: float) -> str:

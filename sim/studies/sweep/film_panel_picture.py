@@ -22,11 +22,10 @@ from sim.arrays import FloatArray
 from sim.geometry.room import Room
 from sim.placement.stage import Stage
 from sim.responses.records import SurfaceMap
-from sim.showing.surface_views import facet_rings
 from sim.showing.lengths import in_unit
 from sim.showing.map_panel import map_sheet
-from sim.showing.surface_views import PLAN, flat_union, rings_of
 from sim.showing.style import INK, SCALE, SOFT_INK, SURFACE, Look
+from sim.showing.surface_views import PLAN, facet_rings, flat_union, rings_of
 from sim.studies.sweep.picture_words import listed
 
 OVERHEAD_COSINE: Final = -0.2

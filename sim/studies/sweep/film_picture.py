@@ -18,18 +18,27 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from sim.errors import SceneError
-from sim.placement.stage import Stage
-from sim.responses.records import SurfaceMap
-from sim.responses.surface_map import surface_maps
-from sim.studies.sweep.findings import Findings
 from sim.layouts.plan import SweepTask
 from sim.layouts.records import DONE, Sweep
 from sim.machine.whole_files import write_whole
-from sim.studies.sweep.film_panel_picture import Board, boards_of, draw_board, film_legend
+from sim.placement.stage import Stage
+from sim.responses.records import SurfaceMap
+from sim.responses.surface_map import surface_maps
 from sim.showing.labels import headline
-from sim.showing.style import DOTS_PER_INCH, PAPER, SCALE, SOFT_INK, frequency_words, house_style, looks, new_figure, save
-from sim.studies.sweep.picture_words import line_through
-from sim.studies.sweep.picture_words import others_at, plain
+from sim.showing.style import (
+    DOTS_PER_INCH,
+    PAPER,
+    SCALE,
+    SOFT_INK,
+    frequency_words,
+    house_style,
+    looks,
+    new_figure,
+    save,
+)
+from sim.studies.sweep.film_panel_picture import Board, boards_of, draw_board, film_legend
+from sim.studies.sweep.findings import Findings
+from sim.studies.sweep.picture_words import line_through, others_at, plain
 
 MOST_FRAMES: Final = 25
 FRAME_MS, END_MS = 220, 1200

@@ -9,13 +9,12 @@ import numpy as np
 
 from sim.acoustics.levels import SILENCE_DB
 from sim.errors import SceneError
-from sim.placement.stage import set_stage
-from sim.placement.stops import TILT_LIMIT_DEG
-from sim.layouts.values import value_of
 from sim.layouts.figures import LayoutFigures, layout_figures
 from sim.layouts.plan import SweepTask
-from sim.layouts.records import DONE, Sweep
-from sim.layouts.records import EQUAL_DB, Region, best_point, best_regions, merit_db
+from sim.layouts.records import DONE, EQUAL_DB, Region, Sweep, best_point, best_regions, merit_db
+from sim.layouts.values import value_of
+from sim.placement.stage import set_stage
+from sim.placement.stops import TILT_LIMIT_DEG
 from sim.studies.sweep.thresholds import Threshold, thresholds
 
 SIT_STAND: Final = ("top", "up")

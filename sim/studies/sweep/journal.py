@@ -8,18 +8,19 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from contextlib import suppress
-from pathlib import Path
-from typing import Final
-from sim.errors import OutputError
 import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Final
+
 import numpy as np
+
+from sim.errors import OutputError
 from sim.layouts.figures import LayoutFigures
-from sim.layouts.workers import PointResult
 from sim.layouts.records import DONE, IMPOSSIBLE
+from sim.layouts.workers import PointResult
 
 LOCK: Final = "sweep.lock"
 

@@ -6,28 +6,50 @@ Loudspeakers are told apart by the kind of line, surfaces by colour and marker; 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import Final
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.transforms import Bbox
+
 from sim.arrays import FloatArray, IntArray
-from sim.studies.sweep.findings import Findings
-from sim.layouts.records import Axis, Sweep
-from sim.showing.labels import Label, on_figure, write_labels
-from sim.showing.style import DOTS_PER_INCH, HAIRLINE, INK, SOFT_INK, SURFACE, house_style, level_words, new_figure, save
-from sim.studies.sweep.picture_words import UNDER_TARGET_DB, Curve, Event, best_spans, early_curves, events, impossible_spans, line_through, surface_curves
-from sim.studies.sweep.picture_words import axis_words, notes_below, write_title
-from collections.abc import Callable
 from sim.layouts.plan import SweepTask
-from sim.layouts.records import Sweep
-from sim.studies.trace.pictures import file_name
+from sim.layouts.records import Axis, Sweep
+from sim.showing.child_drawing import file_name
+from sim.showing.labels import Label, on_figure, write_labels
+from sim.showing.style import (
+    DOTS_PER_INCH,
+    HAIRLINE,
+    INK,
+    SOFT_INK,
+    SURFACE,
+    house_style,
+    level_words,
+    new_figure,
+    save,
+)
 from sim.studies.sweep.film_picture import draw_film
+from sim.studies.sweep.findings import Findings
 from sim.studies.sweep.map_picture import draw_sweep_map
+from sim.studies.sweep.picture_words import (
+    UNDER_TARGET_DB,
+    Curve,
+    Event,
+    axis_words,
+    best_spans,
+    early_curves,
+    events,
+    impossible_spans,
+    line_through,
+    notes_below,
+    surface_curves,
+    write_title,
+)
 
 WIDTH_IN, LEFT_IN, RIGHT_IN = 10.0, 0.85, 2.2
 EARLY_IN, SURFACES_IN, STRIP_IN, GAP_IN = 1.75, 3.0, 0.6, 0.5

@@ -2,32 +2,39 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
-import matplotlib
-import numpy as np
-from matplotlib.colors import Colormap, ListedColormap
-from sim.acoustics.levels import SILENCE_DB
-from sim.arrays import BoolArray, FloatArray, IntArray
-from sim.layouts.records import Sweep
-from sim.layouts.records import EQUAL_DB, best_point
-from sim.showing.style import PAPER, SURFACE
 import textwrap
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
+
+import matplotlib
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
-from matplotlib.colors import BoundaryNorm, Colormap
+from matplotlib.colors import BoundaryNorm, Colormap, ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
-from sim.studies.sweep.findings import Findings
-from sim.layouts.records import DONE, IMPOSSIBLE, OPEN, Sweep
-from sim.layouts.records import EQUAL_DB, merit_db
+
+from sim.acoustics.levels import SILENCE_DB
+from sim.arrays import BoolArray, FloatArray, IntArray
+from sim.layouts.records import DONE, EQUAL_DB, IMPOSSIBLE, OPEN, Sweep, best_point, merit_db
 from sim.showing.labels import headline
-from sim.showing.style import HAIRLINE, INK, PAPER, SOFT_INK, SURFACE, frequency_words, house_style, level_words, new_figure, save
-from sim.studies.sweep.picture_words import UNDER_TARGET_DB, listed, short_reason
-from sim.studies.sweep.picture_words import others_at, plain
+from sim.showing.style import (
+    HAIRLINE,
+    INK,
+    PAPER,
+    SOFT_INK,
+    SURFACE,
+    frequency_words,
+    house_style,
+    level_words,
+    new_figure,
+    save,
+)
+from sim.studies.sweep.findings import Findings
+from sim.studies.sweep.picture_words import UNDER_TARGET_DB, listed, others_at, plain, short_reason
 
 MOST_CLASSES: Final = 9
 

@@ -4,22 +4,20 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Final
+
 import numpy as np
 from matplotlib.figure import Figure
+
+from sim.acoustics.levels import SILENCE_DB
 from sim.arrays import FloatArray, IntArray
 from sim.blueprint.units import UNIT_M
-from sim.layouts.records import OPEN, Axis, Sweep
-from sim.layouts.records import EQUAL_DB, best_point
+from sim.layouts.records import DONE, EQUAL_DB, IMPOSSIBLE, OPEN, Axis, Sweep, best_point, merit_db
 from sim.showing.labels import headline
 from sim.showing.lengths import number_only
-from sim.showing.style import SOFT_INK, frequency_words, level_words
-from dataclasses import dataclass, replace
-from sim.acoustics.levels import SILENCE_DB
-from sim.layouts.records import DONE, IMPOSSIBLE, Axis, Sweep
-from sim.layouts.records import EQUAL_DB, best_point, merit_db
+from sim.showing.style import INK, SOFT_INK, Look, frequency_words, level_words, looks
 from sim.studies.sweep.thresholds import Threshold
-from sim.showing.style import INK, Look, looks
 
 MOST_SPANS: Final = 3
 LINE_LETTERS: Final = 125

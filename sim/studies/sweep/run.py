@@ -7,16 +7,15 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from sim.blueprint.reader import AnyScene, read_scene
-from sim.studies.sweep.findings import Findings, find_out
 from sim.layouts.plan import SweepTask, plan_sweep
 from sim.layouts.records import Sweep
-from sim.layouts.workers import run_points
 from sim.layouts.values import Values
+from sim.layouts.workers import run_points
 from sim.showing.folder import add_to_contents
 from sim.showing.words import write_lines
+from sim.studies.sweep.findings import Findings, find_out
 from sim.studies.sweep.store import FILE, SweepStore, read_sweep
-from sim.studies.sweep.text import write_sweep, write_sweep_summary
-from sim.studies.sweep.text import sweep_lines
+from sim.studies.sweep.text import sweep_lines, write_sweep, write_sweep_summary
 
 Progress = Callable[[int, int, float], None]
 """Called now and then with the number of finished layouts, that of all, and the seconds left (nan at first)."""

@@ -14,13 +14,11 @@ import numpy as np
 
 from sim.arrays import IntArray
 from sim.errors import OutputError
-from sim.layouts.workers import PointResult
 from sim.layouts.records import DONE, OPEN, Sweep, SweepPlan
+from sim.layouts.workers import PointResult
 from sim.showing.folder import results_folder
-from sim.studies.sweep.store_file import put_in, read_file, split_rows, write_empty
-from sim.studies.sweep.journal import NAMES, Journal, JournalRecord, read_journal
-from sim.studies.sweep.journal import FolderLock
-from sim.studies.sweep.store_file import difference, plan_key
+from sim.studies.sweep.journal import NAMES, FolderLock, Journal, JournalRecord, read_journal
+from sim.studies.sweep.store_file import difference, plan_key, put_in, read_file, split_rows, write_empty
 
 FILE: Final = "sweep.h5"
 JOURNAL: Final = "sweep.db"

@@ -4,22 +4,22 @@ from __future__ import annotations
 
 import hashlib
 import json
-from pathlib import Path
-from typing import Any, Final
-import numpy as np
-from sim import __version__
-from sim.acoustics.bands import octave_bands
-from sim.arrays import frozen
-from sim.blueprint.targets import Target
-from sim.layouts.records import Axis, SweepPlan
 import os
 import shutil
 from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any, Final
+
 import h5py
-from sim.arrays import FloatArray, IntArray
+import numpy as np
+
+from sim import __version__
+from sim.acoustics.bands import octave_bands
+from sim.arrays import FloatArray, IntArray, frozen
+from sim.blueprint.targets import Target
 from sim.errors import OutputError
 from sim.layouts.figures import LayoutFigures
-from sim.layouts.records import DONE, SweepPlan
+from sim.layouts.records import DONE, Axis, SweepPlan
 from sim.studies.sweep.journal import NAMES, JournalRecord
 
 LAYOUT: Final = 1

@@ -6,20 +6,20 @@ means that there is nothing to say.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-import numpy as np
-from sim.acoustics.levels import SILENCE_DB
-from sim.layouts.records import DONE, IMPOSSIBLE, OPEN, Axis, Sweep
-from sim.showing.cells import number_cell, write_table, yes_cell
-from collections.abc import Iterator, Sequence
 from typing import Final
+
+import numpy as np
+
+from sim.acoustics.levels import SILENCE_DB
 from sim.layouts.fields import Field
-from sim.studies.sweep.findings import Findings, Stubborn
 from sim.layouts.plan import SweepTask
-from sim.layouts.records import EQUAL_DB, Region, merit_db
-from sim.studies.sweep.thresholds import Threshold
+from sim.layouts.records import DONE, EQUAL_DB, IMPOSSIBLE, OPEN, Axis, Region, Sweep, merit_db
+from sim.showing.cells import number_cell, write_table, yes_cell
 from sim.showing.lengths import format_length
+from sim.studies.sweep.findings import Findings, Stubborn
+from sim.studies.sweep.thresholds import Threshold
 
 STATES = {OPEN: "not worked out", DONE: "done", IMPOSSIBLE: "impossible"}
 UNIT_ENDING = {"degrees": "_deg", "": ""}

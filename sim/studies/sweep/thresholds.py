@@ -16,8 +16,7 @@ from sim.arrays import BoolArray, FloatArray, IntArray
 from sim.errors import SceneError
 from sim.layouts.figures import mirror_points
 from sim.layouts.plan import SweepTask
-from sim.layouts.records import DONE, Sweep
-from sim.layouts.records import best_point
+from sim.layouts.records import DONE, Sweep, best_point
 
 FINE: Final = {"length": 2.0e-4, "degrees": 0.02}
 """Metres and degrees to which a setting is narrowed down; half of it is the error of what is told."""

@@ -8,15 +8,16 @@ interplay of doubts.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
+
 import numpy as np
+
 from sim.arrays import FloatArray, frozen
-from collections.abc import Sequence
-from sim.arrays import FloatArray
+from sim.studies.tolerance.findings import Fragile, fragile_answers, reaching, reflection_ranges
 from sim.studies.tolerance.tolerance import Tolerance
 from sim.studies.tolerance.uncertainties import KINDS, Doubt
-from sim.studies.tolerance.findings import Fragile, fragile_answers, reaching, reflection_ranges
 
 SAMPLES_PER_DOUBT: Final = 2.0
 """With fewer samples for each doubt a fit explains chance."""

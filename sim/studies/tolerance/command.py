@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 from sim.errors import SceneError
-from sim.showing.terminal import answer_into_folder, compile_first, progress
+from sim.showing.arguments import output_arguments, processes_argument, scene_argument
+from sim.showing.terminal import compile_first, progress
+from sim.studies.answering import answer_into_folder
 
 
 def tolerance_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan tolerance`."""
-    command.add_argument("scene", type=Path, help="scene file, or a folder with scene.toml")
+    scene_argument(command)
     command.add_argument(
         "--samples", type=int, default=256, metavar="N", help="a power of two, or rounded up to one (default: 256)"
     )
     command.add_argument("--seed", type=int, metavar="N", help="the same seed, the same answer (default: the scene's)")
-    command.add_argument("--processes", type=int, metavar="N", help="processes to share the work (default: all cores)")
-    command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="results folder to make")
-    command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
-    command.add_argument("--no-pictures", action="store_true", help="numbers only")
+    processes_argument(command)
+    output_arguments(command)
     command.set_defaults(run=tolerance_command)
 
 

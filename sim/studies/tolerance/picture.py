@@ -14,11 +14,22 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from sim.arrays import FloatArray
-from sim.studies.tolerance.tolerance import Tolerance
-from sim.studies.tolerance.findings import HIGH, LOW, Blob, ReflectionRange, blobs, early_ranges, reflection_ranges
 from sim.showing.labels import Label, headline, on_figure, write_labels
+from sim.showing.style import (
+    FURNITURE,
+    HAIRLINE,
+    INK,
+    SOFT_INK,
+    Look,
+    house_style,
+    level_words,
+    looks,
+    new_figure,
+    save,
+)
 from sim.showing.surface_views import PLAN, SIDE_VIEW, Side, bodies, inner_lines, rings_of, silhouette
-from sim.showing.style import FURNITURE, HAIRLINE, INK, SOFT_INK, Look, house_style, level_words, looks, new_figure, save
+from sim.studies.tolerance.findings import HIGH, LOW, Blob, ReflectionRange, blobs, early_ranges, reflection_ranges
+from sim.studies.tolerance.tolerance import Tolerance
 
 LOWEST_DB, HIGHEST_DB = -40.0, 3.0
 ALWAYS = 0.995

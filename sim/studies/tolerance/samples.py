@@ -19,10 +19,10 @@ from sim.blueprint.targets import Target
 from sim.errors import SceneError
 from sim.geometry.patches import Patch
 from sim.geometry.room import Room, build_room
+from sim.layouts.figures import LayoutFigures, layout_figures
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.finishes import LayeredFinish, LayerRow
 from sim.placement.stage import Stage, set_stage
-from sim.layouts.figures import LayoutFigures, layout_figures
 from sim.studies.tolerance.uncertainties import Doubt, Path
 
 OFF_BY: Final = (0.05, 0.20)

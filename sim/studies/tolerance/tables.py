@@ -10,11 +10,11 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.studies.tolerance.tolerance import Tolerance
+from sim.showing.cells import number_cell, write_table
 from sim.studies.tolerance.advice import sensitivities
 from sim.studies.tolerance.findings import Spread, blobs, reflection_ranges
-from sim.showing.cells import number_cell, write_table
 from sim.studies.tolerance.text import blob_on_tape
+from sim.studies.tolerance.tolerance import Tolerance
 
 
 def write_tolerance_tables(found: Tolerance, folder: Path) -> None:

@@ -8,13 +8,25 @@ from typing import Final
 import numpy as np
 
 from sim.acoustics.levels import SILENCE_DB
-from sim.studies.tolerance.tolerance import Tolerance
-from sim.studies.tolerance.advice import DECIDES, Advice, Figure, advice, sensitivities, shares_by_kind
-from sim.studies.tolerance.uncertainties import TAPE_M
-from sim.studies.tolerance.findings import FRAGILE_SHARE, HIGH, LOW, Blob, Fragile, Spread, blobs, chances, early_ranges, fragile_answers, reflection_ranges  # fmt: skip
-from sim.studies.tolerance.samples import OFF_AXIS_DB_AT_90, OFF_BY
 from sim.showing.lengths import format_length, format_small
 from sim.showing.tape import tape_coordinates
+from sim.studies.tolerance.advice import DECIDES, Advice, Figure, advice, sensitivities, shares_by_kind
+from sim.studies.tolerance.findings import (  # fmt: skip
+    FRAGILE_SHARE,
+    HIGH,
+    LOW,
+    Blob,
+    Fragile,
+    Spread,
+    blobs,
+    chances,
+    early_ranges,
+    fragile_answers,
+    reflection_ranges,
+)
+from sim.studies.tolerance.samples import OFF_AXIS_DB_AT_90, OFF_BY
+from sim.studies.tolerance.tolerance import Tolerance
+from sim.studies.tolerance.uncertainties import TAPE_M
 
 KIND_WORDS: Final = {
     "tape": "tape readings", "placement": "how exactly loudspeakers stand", "head": "where the head is",

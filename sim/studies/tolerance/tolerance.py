@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 import numpy as np
 
@@ -15,11 +15,11 @@ from sim.answers import Answer, Labelled
 from sim.arrays import FloatArray, frozen
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import SceneError
-from sim.placement.stage import Stage, set_stage
 from sim.layouts.figures import LayoutFigures, layout_figures, surface_names
-from sim.studies.tolerance.uncertainties import KINDS, Doubt, doubts_of
-from sim.studies.tolerance.samples import ToleranceTask, work_sample
 from sim.layouts.workers import Workers
+from sim.placement.stage import Stage, set_stage
+from sim.studies.tolerance.samples import ToleranceTask, work_sample
+from sim.studies.tolerance.uncertainties import KINDS, Doubt, doubts_of
 
 SAMPLES: Final = 256
 FEWEST, MOST = 32, 65_536
@@ -54,6 +54,8 @@ class Tolerance(Answer):
     reason
         Why most of these could not, or an empty text.
     """
+
+    question: ClassVar[str] = "tolerance"
 
     scene: SceneFile
     stage: Stage

@@ -5,25 +5,19 @@ Text only: words instead of colours carry the meaning, so that it can be piped, 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from sim.propagation.paths import FRAGILE_M, Candidate
-from sim.responses.records import Notch
-from sim.responses.records import Arrival, Verdict
-from sim.responses.records import Results
+from sim.responses.records import Notch, Results
 from sim.showing.lengths import format_length, format_small
+from sim.showing.verdicts import SHOWN_OCTAVES_HZ, level_words, near_misses, reflections, verdict_sentence
 
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
 MOST: Final = 10
-NEAR_M: Final = 0.30
-"""A surface that fails by more is not worth a sentence (common practice, no source)."""
-SHOWN_OCTAVES_HZ: Final = (1000, 2000, 4000)
 PIPED: Final = 160
 """Columns of text where nobody looks: in a pipe or a file."""
 
@@ -41,7 +35,7 @@ def show_results(results: Results, console: Console | None = None, most: int = M
         pair = (verdict.loudspeaker, verdict.listener)
         out.print()
         out.print(verdict_sentence(results, verdict), style="bold", markup=False)
-        mine = _reflections(results, *pair)
+        mine = reflections(results, *pair)
         if mine:
             out.print()
             table = arrivals_table(results, *pair, most=most)
@@ -77,10 +71,10 @@ def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: i
     if wide:
         headings += [f"longer\nby {unit}", "off axis\ndeg", "point, from\nfront", "\nleft", f"\nup ({unit})"]
     rows = []
-    for arrival in _reflections(results, loudspeaker, listener)[:most]:
+    for arrival in reflections(results, loudspeaker, listener)[:most]:
         main = arrival.main
-        cells = [f"{main.delay_ms:.2f}", *(_level(arrival.level_db[octave]) for octave in octaves)]
-        cells.append(_level(arrival.worst_db))
+        cells = [f"{main.delay_ms:.2f}", *(level_words(arrival.level_db[octave]) for octave in octaves)]
+        cells.append(level_words(arrival.worst_db))
         if wide:
             cells[-1] += f" at {arrival.worst_band_hz:g}"
             cells += [_bare(main.extra_path_m, unit), f"{main.departure_deg:.0f}"]
@@ -97,35 +91,6 @@ def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: i
     for row in rows:
         table.add_row(*(Text(cell) for cell in row))
     return table
-
-
-def verdict_sentence(results: Results, verdict: Verdict) -> str:
-    """Say in one sentence how one loudspeaker at one listener stands against the target."""
-    target = results.scene.blueprint.target
-    who = f"{verdict.loudspeaker} at the {verdict.listener}"
-    limit = f"{target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms"
-    band = f"{target.band_hz[0]:g} to {target.band_hz[1]:g} Hz"
-    by_number = {arrival.number: arrival for arrival in _reflections(results, verdict.loudspeaker, verdict.listener)}
-    hidden = any(
-        a.blocked and (a.loudspeaker, a.listener) == (verdict.loudspeaker, verdict.listener)
-        for a in results.responses.arrivals
-    )
-    warning = " Something stands in the way of the direct sound." if hidden else ""
-    if hidden and not by_number:
-        return (
-            f"{who}: silence. Something stands in the way of the direct sound, and no path of up to "
-            f"{results.paths.facets.shape[1]} reflections or round an edge leads past it; there is nothing to judge."
-        )
-    if verdict.met:
-        return f"{who}: the target is met, nothing is above {limit} ({band}).{warning}"
-    worst = by_number[verdict.offenders[0]]
-    count = len(verdict.offenders)
-    above = "one arrival is" if count == 1 else f"{count} arrivals are"
-    lead = "it is" if count == 1 else "the worst is"
-    return (
-        f"{who}: {above} above {limit} ({band}); {lead} {worst.way} with {_level(worst.worst_db)} dB "
-        f"at {worst.main.delay_ms:.2f} ms.{warning}"
-    )
 
 
 def deepest_notches(results: Results, loudspeaker: str, listener: str, most: int = 3) -> tuple[str, ...]:
@@ -149,48 +114,7 @@ def _notch_sentence(notch: Notch) -> str:
     return start + words
 
 
-def near_misses(results: Results, loudspeaker: str, listener: str) -> tuple[str, ...]:
-    """Say which surfaces only just do not mirror, and by how much; nearest first."""
-    place = results.stage.listener_names.index(listener)
-    mine = [c for c in results.candidates if (c.loudspeaker, c.listener) == (loudspeaker, place)]
-    reached = {c.facet for c in mine if c.status == "reaches"}
-    failing = sorted((c for c in mine if c.status in ("misses", "blocked")), key=_fails_by)
-    told: dict[str, str] = {}
-    for candidate in failing:
-        some_reach = candidate.facet in reached
-        if _fails_by(candidate) > (FRAGILE_M if some_reach else NEAR_M) or candidate.surface in told:
-            continue
-        told[candidate.surface] = _miss_sentence(candidate, results.scene.blueprint.units, some_reach)
-    return tuple(told.values())
-
-
-def _fails_by(candidate: Candidate) -> float:
-    by = abs(candidate.rim_m) if candidate.status == "misses" else candidate.shade_m
-    return by if np.isfinite(by) else np.inf
-
-
-def _miss_sentence(candidate: Candidate, unit: str, some_reach: bool) -> str:
-    by = format_small(_fails_by(candidate), unit)
-    whose = f"the {candidate.driver}'s point" if some_reach else "the point"
-    fact = f"{whose} would be {by} outside" if candidate.status == "misses" else ""
-    if candidate.status == "blocked":
-        part = f" for the {candidate.driver}" if some_reach else ""
-        fact = f"shaded by the {candidate.blocked_by}{part}, by {by}"
-    return f"{candidate.surface}: {fact}{': fragile' if candidate.fragile else ''}"
-
-
-def _reflections(results: Results, loudspeaker: str, listener: str) -> list[Arrival]:
-    mine: Iterable[Arrival] = (
-        a for a in results.responses.arrivals if (a.loudspeaker, a.listener) == (loudspeaker, listener) and a.order
-    )
-    return sorted(mine, key=lambda arrival: arrival.number)
-
-
 def _bare(metres: float, unit: str) -> str:
     """A length without its unit, which the heading names; feet need theirs."""
     text = format_length(metres, unit)
     return text if unit == "ft" else text.removesuffix(f" {unit}")
-
-
-def _level(level_db: float) -> str:
-    return f"{level_db:.1f}" if np.isfinite(level_db) else "-"

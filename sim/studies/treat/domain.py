@@ -18,10 +18,9 @@ from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
 from sim.placement.finishes import LayeredFinish
 from sim.placement.stage import Stage
-from sim.studies.treat.zones import blocked_by
 from sim.studies.treat.stock import StockItem, finish_of, stock_of
 from sim.studies.treat.surfaces import Rectangle, Surface, treatable_surfaces
-from sim.studies.treat.zones import Zone, zone_of
+from sim.studies.treat.zones import Zone, blocked_by, zone_of
 
 EDGE_M = 1e-4
 """Rectangles may pass the rim of a free zone by this much: rounding only."""

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any, Literal
+
 import numpy as np
-from sim.blueprint.treatment import Panel
+
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.treatment import Panel
 from sim.placement.stops import OVERHEAD_M
+from sim.responses.records import Results
 from sim.studies.treat.domain import Ground, Group, Spot
 from sim.studies.treat.stock import stock_mass_kg
-from collections.abc import Iterator, Sequence
-from sim.responses.records import Results
-from sim.studies.treat.domain import Ground, Group
 
 SIDE_M = 0.05
 """A panel whose middle is nearer to the mirror plane than this is neither left nor right."""

@@ -9,19 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+
 import numpy as np
+
 from sim.acoustics.air import Air
+from sim.acoustics.bands import octave_bands
 from sim.acoustics.buildups import build_ups
-from sim.acoustics.levels import pressure_level_db
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.layers import AirGap, BuildUp, PorousLayer
+from sim.acoustics.levels import pressure_level_db
 from sim.acoustics.resonators import quarter_wave_hz, tuning
-from sim.acoustics.bands import octave_bands
 from sim.arrays import FloatArray, frozen
 from sim.placement.stage import Stage
-from sim.responses.statistical_decay import eyring_s
 from sim.responses.arrivals import nominal_reverberation_s
 from sim.responses.plan import Decay
+from sim.responses.statistical_decay import eyring_s
 
 FREQUENCIES_HZ = np.geomspace(50.0, 8000.0, 400)
 STEPS_DB = (3.0, 6.0, 10.0)

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+
 import numpy as np
+
 from sim.arrays import FloatArray
 from sim.blueprint.targets import Target
 from sim.responses.arrivals import in_window
-from sim.responses.records import Arrival
-from sim.responses.records import Results
+from sim.responses.records import Arrival, Results
 from sim.studies.treat.domain import Ground, Spot
-from collections.abc import Sequence
 
 INSIDE_M = 0.01
 ON_PLANE_M = 0.005

@@ -8,27 +8,34 @@ from dataclasses import replace
 import numpy as np
 
 from sim.arrays import FloatArray, frozen
-from sim.blueprint.treatment import Panel
 from sim.blueprint.reader import AnyScene, SceneFile, parse_scene, read_scene
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Panel
 from sim.blueprint.writing import to_toml
 from sim.pipeline import trace_scene
 from sim.responses.arrivals import in_target_band
+from sim.responses.plan import Plan, PlannedPanel
 from sim.responses.records import Results
 from sim.studies.treat.candidates import candidate_groups, coverage, energy_tables
-from sim.studies.treat.hanging import plan_cautions
-from sim.studies.treat.kinds import decay_of
 from sim.studies.treat.domain import Ground, Group, lay_ground
-from sim.studies.treat.hanging import panel_records, treated_blueprint
-from sim.studies.treat.kinds import PorousReach, kinds_advice, porous_reach
-from sim.studies.treat.outcome import Pairing, covered_by, covers_words, is_under, pair_up, reached, touches, works_from_hz
-from sim.responses.plan import Plan, PlannedPanel
+from sim.studies.treat.hanging import panel_records, plan_cautions, treated_blueprint
+from sim.studies.treat.kinds import PorousReach, decay_of, kinds_advice, porous_reach
+from sim.studies.treat.outcome import (
+    Pairing,
+    covered_by,
+    covers_words,
+    is_under,
+    not_reached,
+    outside_window,
+    pair_up,
+    reached,
+    touches,
+    works_from_hz,
+)
 from sim.studies.treat.scoring import EarlyReflections
 from sim.studies.treat.search import Searcher
-from sim.studies.treat.outcome import not_reached, outside_window
-from sim.studies.treat.steps import side_advice
-from sim.studies.treat.steps import Steps, chosen_steps
+from sim.studies.treat.steps import Steps, chosen_steps, side_advice
 from sim.studies.treat.stock import limits_of
 
 Report = Callable[[str], None]

@@ -7,12 +7,12 @@ is easier to build and to live with.  All values are our own choice, as small as
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from dataclasses import dataclass
+from typing import Final, Protocol
+
 from sim.placement.stops import OVERHEAD_M
 from sim.studies.treat.domain import Ground, Group
 from sim.studies.treat.surfaces import Rectangle
-from dataclasses import dataclass
-from typing import Final, Protocol
 
 MOVABLE_COST_DB: Final = 0.1
 """For each panel that has to be moved away in everyday use."""

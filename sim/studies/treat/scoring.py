@@ -22,18 +22,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sim.acoustics.bands import Bands, octave_bands, sample_frequencies
-from sim.acoustics.levels import SILENCE_DB, energy_from_db, level_db
 from sim.acoustics.layered_reflection import reflection_factor_at
+from sim.acoustics.levels import SILENCE_DB, energy_from_db, level_db
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.blueprint.targets import Target
 from sim.placement.finishes import LayeredFinish
 from sim.placement.stage import Stage
-from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.factors import met_factors, path_gains
 from sim.propagation.surfaces.incidence import Meetings, meetings_with
 from sim.propagation.surfaces.panel_fractions import shares_of_polygons
-from sim.propagation.paths import PathTable
-from sim.propagation.surfaces.factors import met_factors
 from sim.responses.arrivals import in_target_band
 from sim.responses.surface_map import head_positions
 

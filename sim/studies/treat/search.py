@@ -10,8 +10,7 @@ from dataclasses import replace
 from typing import Final
 
 from sim.studies.treat.domain import Ground, Group
-from sim.studies.treat.refinement import habits_cost_db
-from sim.studies.treat.refinement import LEAST_BETTER_DB, MOST_ROUNDS, Choice, refined_choice
+from sim.studies.treat.refinement import LEAST_BETTER_DB, MOST_ROUNDS, Choice, habits_cost_db, refined_choice
 from sim.studies.treat.scoring import Change, EarlyReflections
 from sim.studies.treat.stock import Limits
 from sim.studies.treat.surfaces import Rectangle

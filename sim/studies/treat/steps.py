@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
-import numpy as np
-from sim.studies.treat.domain import Group
-from sim.studies.treat.search import Searcher
 from dataclasses import dataclass, replace
+
+import numpy as np
+
 from sim.blueprint.targets import Target
 from sim.errors import SceneError
 from sim.studies.treat.domain import Ground, Group
 from sim.studies.treat.refinement import Choice, refined_choice
+from sim.studies.treat.search import Searcher
 from sim.studies.treat.stock import Limits
 
 EQUAL_DB = 0.5
@@ -52,6 +52,7 @@ def _difference(left_less_right: float) -> str:
 
 
 # A choice of panels as steps in order of worth, cut off where a further one is not worth it; and why it stops.
+
 
 @dataclass(frozen=True)
 class Steps:

@@ -8,9 +8,8 @@ from functools import cached_property
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.treatment import Panel
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.treatment import StockPanel
+from sim.blueprint.treatment import Panel, StockPanel
 from sim.errors import SceneError
 from sim.placement.finishes import LayeredFinish, layered_finishes
 from sim.placement.panels import panel_mass_kg

@@ -12,9 +12,9 @@ from sim.blueprint.named_files import named_files
 from sim.blueprint.treatment import Panel
 from sim.blueprint.writing import to_toml
 from sim.errors import OutputError
+from sim.machine.whole_files import write_whole
 from sim.placement.panels import PlacedPanel
 from sim.responses.plan import Decay, Plan, PlannedPanel
-from sim.machine.whole_files import write_whole
 from sim.showing.lengths import format_length
 from sim.showing.words import write_lines
 

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
-import numpy as np
-from sim.arrays import FloatArray
-from sim.studies.treat.surfaces import Surface
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from sim.arrays import FloatArray
 from sim.blueprint.room import Opening
 from sim.blueprint.schema import Blueprint
-from sim.geometry.patches import Face
 from sim.geometry.openings import rectangle_between
+from sim.geometry.patches import Face
 from sim.placement.stage import Stage
 from sim.studies.treat.surfaces import SPAN_KEYS, Surface
 

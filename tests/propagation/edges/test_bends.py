@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from sim.placement.stage import Stage
+from sim.propagation.edges.plates import plate_total
+from sim.propagation.edges.single import edge_gains
 from sim.propagation.edges.table import bend_gains, bend_name, touched_surfaces
 from sim.propagation.edges.tracing import FLOOR_DB, no_bends, trace_bends
-from sim.propagation.edges.single import edge_gains
 from sim.propagation.mirrors.image_sources import trace_paths
-from sim.propagation.edges.plates import plate_total
 from sim.responses.frequency import ear_response
 from tests.staged import block, box, desk, loudspeaker, stage_of
 

@@ -7,8 +7,8 @@ import pytest
 
 from sim.geometry.room import Room, build_room
 from sim.propagation.edges.convex import share_of_direct
-from sim.propagation.edges.single import bare_edges, edge_gains, free_bodies, images, wedge_of
 from sim.propagation.edges.plates import body_pressure
+from sim.propagation.edges.single import bare_edges, edge_gains, free_bodies, images, wedge_of
 from tests.geometry.furnished import box_patches
 
 FREQUENCIES = np.array([150.0, 800.0, 3000.0])

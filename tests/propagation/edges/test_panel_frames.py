@@ -10,13 +10,13 @@ import pytest
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.targets import Target
 from sim.placement.stage import Stage
-from sim.propagation.edges.table import bend_gains, bend_name, touched_surfaces
-from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.edges.convex import prism
-from sim.propagation.surfaces.factors import path_gains
-from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.edges.panel_frames import frame_edges, frame_gains, panel_of
 from sim.propagation.edges.plates import body_pressure
+from sim.propagation.edges.table import bend_gains, bend_name, touched_surfaces
+from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.surfaces.factors import path_gains
 from sim.responses.edge_arrivals import list_bends
 from sim.responses.frequency import ear_response
 from tests.staged import HARD, OPEN, box, stage_of

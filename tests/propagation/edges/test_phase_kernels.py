@@ -8,8 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sim.propagation.edges.phase_kernels import (
+    ROW_BYTES,
+    driven,
+    filled_up,
+    laid_out,
+    rows_of_eight,
+    sample_at,
+    wave_of,
+)
 from sim.rays.lanes import add_at, load_doubles, store
-from sim.propagation.edges.phase_kernels import ROW_BYTES, driven, filled_up, laid_out, rows_of_eight, sample_at, wave_of
 
 
 @nb.njit

@@ -10,17 +10,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.placement.stage import Stage
+from sim.propagation.edges.absorbing_faces import face_weights, stacked, weighted
+from sim.propagation.edges.edge_kernels import edge_parts, edge_pressure
+from sim.propagation.edges.single import bare_edges, edge_gains, wedge_of
 from sim.propagation.edges.table import bend_gains
 from sim.propagation.edges.tracing import trace_bends
-from sim.propagation.edges.single import bare_edges, edge_gains, wedge_of
-from sim.propagation.edges.edge_kernels import edge_parts, edge_pressure
 from sim.propagation.mirrors.image_sources import trace_paths
-from sim.propagation.edges.absorbing_faces import face_weights, stacked, weighted
 from sim.propagation.surfaces.factors import surface_factors
 from sim.responses.frequency import ear_response
-from tests.propagation.slow_edges import edge_beside_soft_faces
 from tests.propagation.edges.test_edge_kernels import omni, place
 from tests.propagation.edges.test_edge_kernels import wedge_of as some_wedge
+from tests.propagation.slow_edges import edge_beside_soft_faces
 from tests.staged import HARD, OPEN, box, desk, stage_of
 
 SOURCE, EAR = (9.8, 9.5, 11.05), (11.05, 10.1, 11.2)

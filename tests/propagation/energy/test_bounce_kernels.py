@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from sim.propagation.energy.bounce_rays import bounce_rays
-from tests.propagation.slow_rays import slow_bounces
 from tests.propagation.energy.test_tracer_kernels import furnished
+from tests.propagation.slow_rays import slow_bounces
 
 
 @pytest.mark.parametrize("s", [0, 1])

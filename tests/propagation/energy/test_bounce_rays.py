@@ -8,8 +8,8 @@ import pytest
 from sim.errors import BounceplanError
 from sim.propagation.energy.bounce_rays import bounce_rays
 from sim.propagation.energy.image_energy import from_axis_points, image_energy
-from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.energy.late_rays import trace_late
+from sim.propagation.mirrors.image_sources import trace_paths
 from tests.propagation.energy.test_late_rays import room_of
 from tests.propagation.energy.test_tracer_kernels import furnished
 

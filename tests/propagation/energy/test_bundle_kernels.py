@@ -8,9 +8,21 @@ import numba as nb
 import numpy as np
 import pytest
 
-from sim.rays.lanes import load_doubles, store
 from sim.propagation.energy import step_kernels as bundles
-from sim.propagation.energy.step_kernels import BEGAN, BLOCK, BUNDLE, CARRIED, ENDED, FLOOR, GONE, HEARD, MOST, RAY, STRIDE
+from sim.propagation.energy.step_kernels import (
+    BEGAN,
+    BLOCK,
+    BUNDLE,
+    CARRIED,
+    ENDED,
+    FLOOR,
+    GONE,
+    HEARD,
+    MOST,
+    RAY,
+    STRIDE,
+)
+from sim.rays.lanes import load_doubles, store
 
 COUNT = 100
 

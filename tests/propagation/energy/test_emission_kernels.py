@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from scipy.interpolate import RegularGridInterpolator
 
-from sim.rays.lanes import store
 from sim.propagation.energy.leg_kernels import send
+from sim.rays.lanes import store
 
 POLAR, AROUND = 13, 24
 TABLE = np.random.default_rng(3).uniform(0.1, 2.0, (POLAR, AROUND, 8))

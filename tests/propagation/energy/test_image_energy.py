@@ -7,9 +7,8 @@ import pytest
 
 from sim.acoustics.air import attenuation_db_per_m
 from sim.errors import BounceplanError
-from sim.propagation.energy.image_energy import air_per_m, direct_arrival_s, image_energy
 from sim.propagation.energy.boundaries import skins_of
-from sim.propagation.energy.image_energy import octave_energy
+from sim.propagation.energy.image_energy import air_per_m, direct_arrival_s, image_energy, octave_energy
 from tests.propagation.energy.test_late_rays import EAR, SOURCE, room_of
 from tests.propagation.energy.test_tracer_kernels import furnished
 from tests.staged import block, box, loudspeaker, stage_of

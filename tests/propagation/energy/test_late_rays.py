@@ -14,8 +14,8 @@ from sim.geometry.patches import Patch
 from sim.placement.stage import Stage, set_stage
 from sim.propagation.energy.image_energy import air_per_m, image_energy
 from sim.propagation.energy.late_rays import CHUNK, late_energy, receiver_radii, trace_late
-from tests.propagation.slow_rays import box_by_spheres_alone
 from tests.propagation.energy.test_tracer_kernels import furnished
+from tests.propagation.slow_rays import box_by_spheres_alone
 from tests.scenes.test_demo_scenes import FOLDER, NAMES
 from tests.staged import bare_stage, box, prism, stage_of
 

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.rays.lanes import load_doubles, store
-from sim.propagation.energy.leg_kernels import faded, skin_at
 from sim.propagation.energy.boundaries import skin_of_points, skins_of
+from sim.propagation.energy.leg_kernels import faded, skin_at
+from sim.rays.lanes import load_doubles, store
 from tests.propagation.energy.test_tracer_kernels import furnished
 
 

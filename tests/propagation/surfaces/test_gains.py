@@ -8,8 +8,8 @@ import pytest
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.bands import octave_bands
 from sim.placement.stage import Stage
-from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.surfaces.factors import path_gains
 from tests.staged import box, loudspeaker, stage_of
 
 ROOM = box(6.0, 5.0, 2.8, {"floor": "carpet", "left wall": "foam"})

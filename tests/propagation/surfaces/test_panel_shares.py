@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from sim.acoustics.patches import share_of_panel
 from sim.placement.panels import PlacedPanel
 from sim.propagation.surfaces.incidence import Meetings
-from sim.propagation.surfaces.panel_fractions import _faded, fading, panel_shares, shares_of_polygons
 from sim.propagation.surfaces.kernels import add_turned
+from sim.propagation.surfaces.panel_fractions import _faded, fading, panel_shares, shares_of_polygons
 
 SPEED = 343.2
 DENSE = np.concatenate([[1.0], np.arange(1.0, 1878.0, 3.0) * 11.71875])

@@ -14,9 +14,9 @@ from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.layers import AirGap, Backing, BuildUp, Cloth
 from sim.acoustics.patches import effective_reflection, panel_on_wall_axes, share_of_panel
 from sim.placement.stage import Stage
-from sim.propagation.surfaces import factors as module
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
+from sim.propagation.surfaces import factors as module
 from sim.propagation.surfaces.factors import surface_factors
 from sim.responses.surface_map import surface_maps
 from tests.staged import HARD, box, stage_of

@@ -18,8 +18,8 @@ from sim.pipeline import trace, trace_scene
 from sim.responses.records import Results
 from sim.showing.archive import results as archive
 from sim.showing.archive.results import is_results, read_results, write_results
-from sim.studies.decay.tables import write_decay_file
 from sim.showing.words import assumptions
+from sim.studies.decay.tables import write_decay_file
 from tests.studies.decay.decay_studies import traced
 from tests.studies.traced_attic import ATTIC
 
@@ -116,7 +116,9 @@ def test_arrays_come_back_read_only(written: Path) -> None:
 
 
 def test_results_without_arrivals_maps_or_candidates_round_trip(traced_attic: Results, tmp_path: Path) -> None:
-    bare = replace(traced_attic, candidates=(), responses=replace(traced_attic.responses, arrivals=(), maps=(), verdicts=()))
+    bare = replace(
+        traced_attic, candidates=(), responses=replace(traced_attic.responses, arrivals=(), maps=(), verdicts=())
+    )
     write_results(bare, tmp_path / "bare.h5")
     assert_equal(bare, read_results(tmp_path / "bare.h5"))
 

@@ -9,10 +9,10 @@ import h5py
 import numpy as np
 import pytest
 
-from sim.pipeline import save
 from sim.responses.records import Results
-from sim.showing.archive.results import read_results, write_results
 from sim.showing.archive.old_layouts import LACKING, MISSED, OLD_NAMES
+from sim.showing.archive.results import read_results, write_results
+from sim.showing.traced import write_traced
 from sim.showing.words import assumptions
 from tests.showing.archive.test_archive import assert_equal
 from tests.showing.archive.test_results_layout import entries
@@ -102,7 +102,7 @@ def test_what_an_old_file_lacks_is_said_in_one_sentence(old: tuple[Path, Results
         ]
     else:
         assert said == []
-    save(results, tmp_path)
+    write_traced(results, tmp_path)
     assert all(
         " ".join(note.split()) in " ".join((tmp_path / "README.txt").read_text("utf-8").split()) for note in said
     )

@@ -14,8 +14,8 @@ import pytest
 
 from sim.responses.records import Results
 from sim.showing.archive.results import write_results
-from sim.showing.archive.scene_layout import DIRECTIVITY
 from sim.showing.archive.results_layout import ARRIVALS, KIND_OF_ARRIVAL, LAYOUT, RESULTS, STATUS, WHAT_IS_LEFT_OUT
+from sim.showing.archive.scene_layout import DIRECTIVITY
 from sim.showing.archive.stored_kinds import Kind, Maybe, Several
 from sim.showing.archive.stored_records import Column, Numbered, Record
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.studies.absorber.table import band_levels_db
 from sim.acoustics.air import Air
 from sim.acoustics.bands import octave_bands
 from sim.acoustics.buildups import build_ups
 from sim.acoustics.layered_reflection import random_incidence, reflection_factor_at
 from sim.acoustics.layers import AirGap, Backing, BuildUp, PorousLayer
+from sim.studies.absorber.table import band_levels_db
 from sim.studies.absorber.text import absorber_lines
 
 AIR = Air()

@@ -14,13 +14,20 @@ from sim.blueprint.reader import SceneFile, parse_scene
 from sim.blueprint.targets import Target
 from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
-from sim.propagation.energy.image_energy import air_per_m, from_axis_points
-from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.energy.boundaries import skins_of
-from sim.propagation.energy.image_energy import octave_energy
-from sim.studies.bounces.maps import DISC_M, Early, disc_sums, early_arrivals, flat_groups, judged_octaves, study_bounces
-from sim.studies.bounces.records import BounceStudy
+from sim.propagation.energy.image_energy import air_per_m, from_axis_points, octave_energy
+from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.surface_map import grid_of, surface_maps
+from sim.studies.bounces.maps import (
+    DISC_M,
+    Early,
+    disc_sums,
+    early_arrivals,
+    flat_groups,
+    judged_octaves,
+    study_bounces,
+)
+from sim.studies.bounces.records import BounceStudy
 
 SCENE = """
 title = "plain room"

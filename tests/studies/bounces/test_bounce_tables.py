@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError
-from sim.studies.bounces.text import write_bounces
-from sim.studies.bounces.text import bounce_lines, write_bounce_readme
+from sim.studies.bounces.text import bounce_lines, write_bounce_readme, write_bounces
 from tests.studies.bounces.test_bounce_maps import studied
 
 

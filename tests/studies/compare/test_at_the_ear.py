@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from sim.responses.records import Results
-from sim.studies.compare.surfaces import LISTED_THINGS, EarChange, deepest_notches, ear_changes, strongest_bends
 from sim.studies.compare.comparison import compare
+from sim.studies.compare.surfaces import LISTED_THINGS, EarChange, deepest_notches, ear_changes, strongest_bends
 from tests.studies.compare.layouts import ON_DESK, ON_STANDS, traced
 
 PANEL = """

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from sim.acoustics.levels import SILENCE_DB
 from sim.errors import SceneError
 from sim.responses.records import Results
-from sim.studies.compare.comparison import compare, letter_of
+from sim.showing.words import letter_of
+from sim.studies.compare.comparison import compare
 from sim.studies.compare.many import EQUAL, Many, compare_many, pareto_front
 from tests.studies.compare.layouts import traced
 from tests.studies.sweep.sweep_scenes import TABLE

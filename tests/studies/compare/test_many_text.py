@@ -9,9 +9,8 @@ import numpy as np
 import pytest
 
 from sim.errors import OutputError
-from sim.studies.compare.comparison import letter_of
-from sim.studies.compare.many import Many
-from sim.studies.compare.many import Difference
+from sim.showing.words import letter_of
+from sim.studies.compare.many import Difference, Many
 from sim.studies.compare.text import MOST_CHANGES, many_lines, write_many
 
 

@@ -10,8 +10,8 @@ import numpy as np
 
 from sim.placement.stage import set_stage
 from sim.studies.decay.records import DecayStudy, RoomDecay
-from sim.studies.decay.study import study_decay
 from sim.studies.decay.room_metrics import FIGURES
+from sim.studies.decay.study import study_decay
 from tests.studies.little_room import DESK, little_room
 
 

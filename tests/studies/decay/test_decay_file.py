@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from sim.errors import OutputError
+from sim.showing.archive.sealed_hdf5 import seal_of
 from sim.studies.decay.room_metrics import FIGURES
 from sim.studies.decay.tables import LAYOUT, write_decay_file
-from sim.showing.archive.sealed_hdf5 import seal_of
 from tests.studies.decay.decay_studies import traced
 
 DOCUMENT = Path(__file__).parents[3] / "docs" / "reference" / "decay-file.md"

@@ -7,8 +7,8 @@ import matplotlib.image
 import numpy as np
 import pytest
 
-from sim.studies.decay.records import SURE
 from sim.studies.decay.picture import DOUBTFUL_DB, decay_figure, draw_decay
+from sim.studies.decay.records import SURE
 from tests.studies.decay.decay_studies import traced, with_figures
 
 

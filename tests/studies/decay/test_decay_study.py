@@ -11,8 +11,8 @@ from sim.blueprint.reader import SceneFile
 from sim.errors import BounceplanError
 from sim.placement.stage import Stage, set_stage
 from sim.studies.decay.records import DecayStudy
-from sim.studies.decay.study import study_decay
 from sim.studies.decay.room_metrics import FIGURES
+from sim.studies.decay.study import study_decay
 from tests.studies.decay.decay_studies import traced
 from tests.studies.little_room import DESK, little_room
 

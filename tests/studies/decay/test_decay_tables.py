@@ -9,8 +9,8 @@ import pytest
 
 from sim.errors import OutputError
 from sim.studies.decay.room_metrics import FIGURES
-from sim.studies.decay.text import COLUMNS, decay_readme, write_decay_readme
 from sim.studies.decay.tables import write_decay_tables
+from sim.studies.decay.text import COLUMNS, decay_readme, write_decay_readme
 from tests.studies.decay.decay_studies import traced, with_figures
 
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.studies.decay.records import InitialGap, OctaveVerdict
 from sim.responses.records import Verdict
+from sim.studies.decay.records import InitialGap, OctaveVerdict
 from sim.studies.decay.text import decay_lines, with_error
 from tests.studies.decay.decay_studies import traced, with_figures
 

@@ -10,7 +10,15 @@ from hypothesis import strategies as st
 
 from sim.acoustics.bands import octave_bands
 from sim.studies.decay.records import RoomDecay
-from sim.studies.decay.verdict import LISTENING_ROOMS, DecayMask, aim_of, answer_for, initial_gaps, judge_decay, mean_decay_s
+from sim.studies.decay.verdict import (
+    LISTENING_ROOMS,
+    DecayMask,
+    aim_of,
+    answer_for,
+    initial_gaps,
+    judge_decay,
+    mean_decay_s,
+)
 
 OCTAVES = octave_bands(125, 8000)
 

@@ -5,7 +5,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.studies.decay.room_metrics import FIGURES, clarity, figures, integrate_backward, level_curves_db, line_fit, range_db, still_to_come, tail_of
+from sim.studies.decay.room_metrics import (
+    FIGURES,
+    clarity,
+    figures,
+    integrate_backward,
+    level_curves_db,
+    line_fit,
+    range_db,
+    still_to_come,
+    tail_of,
+)
 from tests.studies.decay.decaying import K60, by_hand, exponential
 
 ZERO = np.zeros(())

@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from sim.pictures import ARCHIVE, draw_explanation_of
-from sim.studies.explain.explanation import explain
 from sim.responses.records import Results
-from sim.studies.explain.picture import draw_explanation, explanation_figure
+from sim.showing.archive.results import NAME, write_results
 from sim.showing.labels import renderer_of
-from sim.showing.archive.results import write_results
+from sim.studies.explain.drawn import draw_explanation_of
+from sim.studies.explain.explanation import explain
+from sim.studies.explain.picture import draw_explanation, explanation_figure
 from tests.explained import PANEL, POINT, TWO_WAY, number_of, traced
 
 
@@ -91,7 +91,7 @@ def test_the_same_arrival_gives_the_same_bytes(tmp_path: Path) -> None:
 
 def test_a_child_draws_it_from_a_results_folder(tmp_path: Path) -> None:
     results = traced(POINT)
-    write_results(results, tmp_path / ARCHIVE)
+    write_results(results, tmp_path / NAME)
     picture = tmp_path / "peak.png"
     assert draw_explanation_of(tmp_path, "left", "ear", 2, picture, lambda _: None) == ""
     here = draw_explanation(results, explain(results, "left", "ear", 2), tmp_path / "here.png")

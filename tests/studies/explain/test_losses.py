@@ -8,9 +8,8 @@ import pytest
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.bands import sample_frequencies
 from sim.responses.arrivals import POINTS_PER_OCTAVE
+from sim.responses.records import Arrival, Results
 from sim.studies.explain.losses import arrival_losses
-from sim.responses.records import Arrival
-from sim.responses.records import Results
 from tests.explained import PANEL, POINT, TWO_WAY, number_of, traced
 
 

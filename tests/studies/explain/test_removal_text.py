@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from sim.studies.explain.edge_trial import EdgeTrial
-from sim.studies.explain.records import Explanation
 from sim.studies.explain.explanation import explain
 from sim.studies.explain.mirror_trial import WayOut
+from sim.studies.explain.records import Explanation
 from sim.studies.explain.removal_text import removal_lines
 from tests.explained import POINT, number_of, traced
 

@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.errors import SceneError
-from sim.studies.orient.study import OrientationStudy, study_orientation
+from sim.studies.orient.field import loudest
 from sim.studies.orient.findings import find, near, softest, twins
 from sim.studies.orient.orientations import Pose, read_poses
-from sim.studies.orient.field import loudest
+from sim.studies.orient.study import OrientationStudy, study_orientation
 from tests.staged import block
 from tests.studies.orient.orientation_scenes import pair
 

@@ -11,8 +11,8 @@ import pytest
 from sim.acoustics.bands import octave_bands, third_octave_bands
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage, set_stage
-from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.surfaces.factors import path_gains
 from sim.studies.orient.field import direct_pressure, evenness, head_points
 from tests.staged import NOWHERE
 from tests.studies.orient.orientation_scenes import EAR, pair

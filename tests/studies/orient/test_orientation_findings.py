@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from sim.studies.orient.study import study_orientation
 from sim.studies.orient.findings import find
 from sim.studies.orient.orientations import read_poses
+from sim.studies.orient.study import study_orientation
 from tests.studies.orient.orientation_scenes import pair
 
 

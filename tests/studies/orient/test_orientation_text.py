@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from sim.studies.orient.study import OrientationStudy, study_orientation
 from sim.studies.orient.findings import find
 from sim.studies.orient.orientations import Keep, read_poses
+from sim.studies.orient.study import OrientationStudy, study_orientation
 from sim.studies.orient.text import orientation_lines
 from tests.loudspeakers.test_polar_files import table
 from tests.staged import desk

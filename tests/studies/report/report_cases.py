@@ -10,8 +10,8 @@ import numpy as np
 
 from sim.blueprint.reader import parse_scene
 from sim.pipeline import trace_scene
-from sim.responses.records import Results
 from sim.responses.plan import Decay, Plan, PlannedPanel
+from sim.responses.records import Results
 
 RUDE_TITLE = 'Den <script>alert("x")</script> & </title> "co"'
 RUDE_NAME = "left <b>&'"

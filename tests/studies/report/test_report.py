@@ -9,10 +9,9 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError, SceneError
+from sim.showing.page import escaped, typeset
 from sim.showing.words import CAUTIONS, NOT_JUDGED
 from sim.studies.report.report import report_page, write_report
-from sim.showing.page import escaped, typeset
-
 from tests.studies.report.report_cases import RUDE_NAME, RUDE_TITLE, den, plan
 
 DAY = datetime.date(2026, 11, 25)
@@ -209,7 +208,6 @@ def test_a_plan_tells_before_after_and_parked(planned: str) -> None:
 def test_unequal_layouts_are_refused(page: str) -> None:
     from sim.blueprint.reader import parse_scene
     from sim.pipeline import trace_scene
-
     from tests.studies.report.report_cases import DEN
 
     lone = re.sub(r"\[\[loudspeakers\]\]\nname = \"right\".*?\n(?=\[\[furniture)", "", DEN, flags=re.S)
@@ -236,7 +234,6 @@ def test_a_folder_that_cannot_be_written_is_told_in_a_sentence(tmp_path: Path) -
 def test_feet_and_inches_are_kept() -> None:
     from sim.blueprint.reader import parse_scene
     from sim.pipeline import trace_scene
-
     from tests.studies.traced_attic import ATTIC
 
     words = Page(report_page([trace_scene(parse_scene(ATTIC, Path("demo")))], date=DAY)).text

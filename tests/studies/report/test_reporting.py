@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from sim.studies.report.command import report_arguments, report_command
 from sim.errors import OutputError, SceneError
-from sim.studies.saving import refuse_page
+from sim.studies.report import refuse_page
+from sim.studies.report.command import report_arguments, report_command
 
 SCENE = """
 title = "little room"

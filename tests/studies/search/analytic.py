@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 import numpy as np
 
-from sim.studies.search.search import plan_search
-from sim.studies.search.limits import Limit
-from sim.studies.search.trials import Trial, Trials, Values
 from sim.layouts.plan import SweepTask
 from sim.layouts.workers import Workers
+from sim.studies.search.limits import Limit
+from sim.studies.search.search import plan_search
+from sim.studies.search.trials import Trial, Trials, Values
 from tests.studies.little_room import little_room
 
 VARY = {"left.height": "1.0:1.4", "left.from_front": "0.4:0.8"}

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from sim.errors import SceneError
-from sim.studies.search.search import as_it_stands, plan_search, search
 from sim.studies.search.niches import APART
+from sim.studies.search.search import as_it_stands, plan_search, search
 from sim.studies.search.trials import try_layout
 from tests.studies.compare.layouts import ON_STANDS
 from tests.studies.little_room import DESK, little_room

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from sim.blueprint.reader import SceneFile, parse_scene
-from sim.placement.stage import set_stage
 from sim.layouts.fields import find_field
+from sim.placement.stage import set_stage
 from sim.studies.search.limits import limits_of, spare_tip_deg, what_is_not_judged
 from tests.studies.compare.layouts import ON_STANDS
 

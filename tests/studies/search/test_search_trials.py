@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from sim.blueprint.targets import Target
-from sim.placement.stage import set_stage
 from sim.layouts.figures import layout_figures, surface_names
+from sim.placement.stage import set_stage
 from sim.studies.search.search import plan_search
 from sim.studies.search.trials import BROKEN, FLOOR_DB, IMPOSSIBLE, merit_of, try_layout
-from tests.studies.search.analytic import VARY, Analytic
 from tests.studies.little_room import little_room
+from tests.studies.search.analytic import VARY, Analytic
 
 
 def test_merit_by_hand() -> None:

@@ -5,10 +5,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim.studies.sheets.contents import furniture
-from sim.studies.sheets.contents import opening_shapes
-from sim.studies.sheets.surfaces import surfaces_of
 from sim.pipeline import build
+from sim.studies.sheets.contents import furniture, opening_shapes
+from sim.studies.sheets.surfaces import surfaces_of
 
 SCENES = Path(__file__).resolve().parents[3] / "scenes"
 

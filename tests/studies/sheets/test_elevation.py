@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sim.responses.records import Results
 from sim.studies.sheets.layout import drawings_of
 from sim.studies.sheets.records import Drawing
-from sim.responses.records import Results
 from tests.studies.sheets.treated_rooms import lopsided, sloping
 
 

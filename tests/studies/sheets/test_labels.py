@@ -5,9 +5,8 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from sim.studies.sheets.labels import MARK_MM, line_height_mm, mark_badges, placed_labels, text_width_mm
 from sim.studies.sheets.layout import drawings_of
-from sim.studies.sheets.labels import MARK_MM, mark_badges, placed_labels
-from sim.studies.sheets.labels import line_height_mm, text_width_mm
 from sim.studies.sheets.records import Drawing, Label, Mark
 from tests.studies.sheets.treated_rooms import lopsided, sloping
 

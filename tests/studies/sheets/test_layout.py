@@ -5,9 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.studies.sheets.layout import drawings_of
-from sim.studies.sheets.layout import sheets_of, table_sheets
 from sim.studies.sheets.labels import text_width_mm
+from sim.studies.sheets.layout import drawings_of, sheets_of, table_sheets
 from sim.studies.sheets.page_layout import ENDS_MM, FRAME_MM, HEADING_MM, PAPERS_MM, SCALES, area_mm
 from sim.studies.sheets.records import Drawing, Outline, Table
 from tests.studies.sheets.treated_rooms import lopsided, sloping

@@ -9,9 +9,8 @@ import pytest
 import trimesh
 
 from sim.errors import OutputError
-from sim.studies.sheets.model3d import hotspot_triangles, to_gltf, write_model3d
 from sim.showing.page import LEVEL_COLOURS
-
+from sim.studies.sheets.model3d import hotspot_triangles, to_gltf, write_model3d
 from tests.studies.report.report_cases import den
 
 

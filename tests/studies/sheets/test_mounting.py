@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from sim.studies.sheets.dimensions import kinds_of, mounting_drawings
-from sim.studies.sheets.readings import read_panels
 from sim.studies.sheets.parts import parts_list
+from sim.studies.sheets.readings import read_panels
 from tests.studies.sheets.treated_rooms import lopsided
 
 

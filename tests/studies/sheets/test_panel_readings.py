@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.studies.sheets.readings import PanelReading, read_panels
 from sim.responses.records import Results
 from sim.showing.tape import tape_coordinates
+from sim.studies.sheets.readings import PanelReading, read_panels
 from tests.studies.sheets.treated_rooms import lopsided, sloping
 
 

@@ -11,8 +11,8 @@ import pytest
 
 from sim.blueprint.units import text_to_metres
 from sim.errors import OutputError
-from sim.responses.records import Results
 from sim.responses.plan import Decay, Plan, PlannedPanel
+from sim.responses.records import Results
 from sim.studies.sheets.panel_tables import write_panels, write_parts
 from tests.studies.sheets.treated_rooms import lopsided, sloping
 

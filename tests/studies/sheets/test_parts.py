@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from sim.studies.sheets.readings import read_panels
 from sim.studies.sheets.parts import design_load_n, fixing_points, parts_list, parts_table
+from sim.studies.sheets.readings import read_panels
 from tests.studies.sheets.treated_rooms import lopsided
 
 

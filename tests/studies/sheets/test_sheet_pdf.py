@@ -14,12 +14,12 @@ from pypdf import PdfReader
 from pypdf.generic import ContentStream
 
 from sim import __version__
+from sim.errors import OutputError
 from sim.studies.sheets.layout import book_of
 from sim.studies.sheets.page_layout import FRAME_MM, PAPERS_MM
-from sim.studies.sheets.records import Remarks
-from sim.errors import OutputError
-from sim.studies.sheets.pdf_picture import draw_sheets, sheet_figure
 from sim.studies.sheets.pdf_frame_picture import fitted
+from sim.studies.sheets.pdf_picture import draw_sheets, sheet_figure
+from sim.studies.sheets.records import Remarks
 from tests.studies.sheets.treated_rooms import lopsided, sloping
 
 DATE = datetime.date(2025, 3, 1)
@@ -169,11 +169,11 @@ def test_nothing_is_drawn_as_pixels_and_letters_are_outlines(file: Path) -> None
             assert font.get_object()["/Subtype"] in ("/Type0", "/TrueType")
 
 
-@pytest.mark.parametrize("results", [lopsided, sloping])
+@pytest.mark.parametrize("results_of", [lopsided, sloping])
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_no_words_leave_the_frame_or_hide_each_other(invented: Any, paper: str) -> None:
+def test_no_words_leave_the_frame_or_hide_each_other(results_of: Any, paper: str) -> None:
     """Measured as drawn, not as estimated."""
-    block, sheets = book_of(invented(), paper, DATE, REMARKS)
+    block, sheets = book_of(results_of(), paper, DATE, REMARKS)
     width, height = PAPERS_MM[paper]
     for number, sheet in enumerate(sheets, 1):
         figure = sheet_figure(sheet, block, paper, number, len(sheets))

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.studies.stand.stack import Layer, Wish, rest_of, stack_of
 from sim.studies.stand.pieces import read_piece
+from sim.studies.stand.stack import Layer, Wish, rest_of, stack_of
 
 WISH = Wish(
     axis_height_m=1.20, distance_m=1.2, width_m=0.18, height_m=0.29, depth_m=0.23, mass_kg=5.5, axis_in_box_m=0.22

@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.errors import SceneError
-from sim.studies.stand.stack import Stack, Wish, stack_of
 from sim.studies.stand.pieces import Piece, read_piece
 from sim.studies.stand.search import best_stacks, set_layers, ways_to_lie
+from sim.studies.stand.stack import Stack, Wish, stack_of
 
 WISH = Wish(1.20, 1.2, 0.18, 0.29, 0.23, 5.5, 0.22)
 BLOCKS = "block 390x190x190 12kg x4"

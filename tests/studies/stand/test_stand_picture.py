@@ -8,10 +8,10 @@ from pathlib import Path
 import matplotlib.image
 import pytest
 
-from sim.studies.stand.stack import Wish
+from sim.studies.stand.picture import draw_stand, stand_figure
 from sim.studies.stand.pieces import read_piece
 from sim.studies.stand.search import best_stacks
-from sim.studies.stand.picture import draw_stand, stand_figure
+from sim.studies.stand.stack import Wish
 
 WISH = Wish(1.20, 1.2, 0.18, 0.29, 0.23, 5.5, 0.22)
 HAVE = ("block 390x190x190 12kg x4", "plate 300x300x10 x2", "isolator 50x50x30 compression 3mm at 2kg")

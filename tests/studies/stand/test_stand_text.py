@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from sim.studies.stand.stack import Wish
 from sim.studies.stand.answer import Stacks
 from sim.studies.stand.pieces import Piece, read_piece
 from sim.studies.stand.search import best_stacks
+from sim.studies.stand.stack import Wish
 from sim.studies.stand.text import stack_words, stand_lines
 
 WISH = Wish(1.20, 1.2, 0.18, 0.29, 0.23, 5.5, 0.22)
@@ -25,7 +25,7 @@ def text_of(*words: str, wish: Wish = WISH, lowest_hz: float = 45.0, soft: bool 
 
 
 def test_a_column_by_hand() -> None:
-    """As in tests/studies/stand/test_stack.py: centre 0.55985 m up, atan(0.2 / 0.55985) = 19.7, atan(0.15 / ...) = 15.0."""
+    """As in test_stack.py: centre 0.55985 m up, atan(0.2 / 0.55985) = 19.7, atan(0.15 / ...) = 15.0."""
     text = text_of("plate 300x400x980 44.5kg")
     assert "top at 980 mm, axis at 1200 mm: at ear height" in text
     assert "no tilt is needed" in text

@@ -8,7 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.studies.stand.pieces import FILLINGS_KG_PER_L, axis_over_foot_m, fill_masses_kg, isolates_from_hz, spring_frequency_hz, tip_angle_deg, wedge_m
+from sim.studies.stand.pieces import (
+    FILLINGS_KG_PER_L,
+    axis_over_foot_m,
+    fill_masses_kg,
+    isolates_from_hz,
+    spring_frequency_hz,
+    tip_angle_deg,
+    wedge_m,
+)
 
 
 def test_tip_angle_by_hand() -> None:

@@ -11,6 +11,7 @@ from typing import Any
 
 import sim.studies.sweep_points as points
 import sim.writers.sweep_store as store
+
 from sim.studies.sweep.run import sweep
 
 _work_point = points.work_point

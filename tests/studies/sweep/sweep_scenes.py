@@ -11,9 +11,9 @@ import numpy as np
 from sim.blueprint.reader import SceneFile, parse_scene, read_scene
 from sim.layouts.figures import LayoutFigures
 from sim.layouts.plan import SweepTask, plan_sweep
-from sim.layouts.workers import PointResult, work_points
 from sim.layouts.records import DONE, IMPOSSIBLE, Sweep
 from sim.layouts.values import Values
+from sim.layouts.workers import PointResult, work_points
 
 SCENES = Path(__file__).resolve().parents[3] / "scenes"
 STANDS = SCENES / "bedroom-on-stands"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from functools import cache
 
 from sim.blueprint.reader import parse_scene
-from sim.studies.sweep.findings import Findings, find_out
 from sim.layouts.plan import SweepTask
 from sim.layouts.records import Sweep
 from sim.layouts.values import Values
+from sim.studies.sweep.findings import Findings, find_out
 from tests.studies.sweep.sweep_scenes import TABLE, planned, swept
 
 Found = tuple[Sweep, SweepTask, Findings]

@@ -12,8 +12,19 @@ import pytest
 from PIL import Image
 
 from sim.layouts.records import DONE, IMPOSSIBLE
-from sim.studies.sweep.film_picture import MOST_BYTES, MOST_FRAMES, draw_film, film_axis, film_frames, film_points, frame_figure, gif_bytes, save_film, still_figure
 from sim.studies.sweep.film_panel_picture import board_facets, boards_of
+from sim.studies.sweep.film_picture import (
+    MOST_BYTES,
+    MOST_FRAMES,
+    draw_film,
+    film_axis,
+    film_frames,
+    film_points,
+    frame_figure,
+    gif_bytes,
+    save_film,
+    still_figure,
+)
 from tests.showing.drawn_words import faults, words_of
 from tests.studies.sweep.swept_table import TABLE, found, one_field, side_by_side, two_fields, with_impossible
 

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from sim.blueprint.reader import read_scene
-from sim.pictures import draw_sweep
 from sim.layouts.plan import plan_sweep
-from sim.studies.sweep.run import run_sweep
-from sim.studies.sweep.line_picture import draw_sweep_pictures
 from sim.showing.folder import CONTENTS
+from sim.studies.sweep.drawn import draw_sweep
+from sim.studies.sweep.line_picture import draw_sweep_pictures
+from sim.studies.sweep.run import run_sweep
 from tests.studies.sweep.sweep_scenes import TABLE
 from tests.studies.sweep.swept_table import one_field, side_by_side, three_fields
 

@@ -9,10 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.layouts.records import IMPOSSIBLE, OPEN
-from sim.layouts.records import merit_db
-from sim.studies.sweep.map_picture import draw_sweep_map, map_axes, sheets, sweep_map_figure
-from sim.studies.sweep.map_picture import cell_edges, classes, grid_of, outline
+from sim.layouts.records import IMPOSSIBLE, OPEN, merit_db
+from sim.studies.sweep.map_picture import (
+    cell_edges,
+    classes,
+    draw_sweep_map,
+    grid_of,
+    map_axes,
+    outline,
+    sheets,
+    sweep_map_figure,
+)
 from tests.showing.drawn_words import faults, words_of
 from tests.studies.sweep.swept_table import one_field, side_by_side, three_fields, two_fields
 

@@ -7,12 +7,23 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.layouts.records import DONE, IMPOSSIBLE, Axis
-from sim.layouts.records import merit_db
-from sim.studies.sweep.thresholds import Threshold
+from sim.layouts.records import DONE, IMPOSSIBLE, Axis, merit_db
 from sim.studies.sweep.line_picture import draw_sweep_line, line_figure, spread
-from sim.studies.sweep.picture_words import MOST_CURVES, best_spans, early_curves, ends_between, events, impossible_spans, line_through, runs, short_reason, surface_curves
-from sim.studies.sweep.picture_words import fine, plain
+from sim.studies.sweep.picture_words import (
+    MOST_CURVES,
+    best_spans,
+    early_curves,
+    ends_between,
+    events,
+    fine,
+    impossible_spans,
+    line_through,
+    plain,
+    runs,
+    short_reason,
+    surface_curves,
+)
+from sim.studies.sweep.thresholds import Threshold
 from tests.showing.drawn_words import faults, words_of
 from tests.studies.sweep.swept_table import one_field, side_by_side, three_fields, two_fields, with_impossible
 

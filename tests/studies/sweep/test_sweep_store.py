@@ -17,12 +17,12 @@ import numpy as np
 import pytest
 
 from sim.errors import OutputError
-from sim.layouts.workers import work_points
 from sim.layouts.records import DONE, IMPOSSIBLE, OPEN
-from sim.studies.sweep.run import run_sweep, sweep
+from sim.layouts.workers import work_points
 from sim.studies.sweep import store as sweep_store
-from sim.studies.sweep.store import FILE, JOURNAL, SweepStore, read_sweep
 from sim.studies.sweep.journal import FolderLock
+from sim.studies.sweep.run import run_sweep, sweep
+from sim.studies.sweep.store import FILE, JOURNAL, SweepStore, read_sweep
 from sim.studies.sweep.store_file import plan_key, plan_text, read_plan
 from tests.studies.sweep.sweep_scenes import TABLE, planned, same_to_the_bit, swept, table
 

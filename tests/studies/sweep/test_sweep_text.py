@@ -9,12 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim.studies.sweep.findings import find_out, limit_lines
 from sim.layouts.plan import SweepTask
-from sim.layouts.records import DONE, IMPOSSIBLE, Sweep
-from sim.layouts.records import best_point, best_regions, merit_db
-from sim.studies.sweep.text import write_sweep, write_sweep_summary
-from sim.studies.sweep.text import sweep_lines
+from sim.layouts.records import DONE, IMPOSSIBLE, Sweep, best_point, best_regions, merit_db
+from sim.studies.sweep.findings import find_out, limit_lines
+from sim.studies.sweep.text import sweep_lines, write_sweep, write_sweep_summary
 from tests.studies.sweep.sweep_scenes import BRIDGE, STANDS, planned, swept, table
 
 

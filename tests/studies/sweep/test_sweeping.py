@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from sim.studies.sweep.command import asked, in_words, sweep_arguments
 from sim.errors import BounceplanError, SceneError
+from sim.layouts.values import asked
+from sim.studies.sweep.command import in_words, sweep_arguments
 from sim.studies.sweep.store import read_sweep
 from tests.studies.sweep.sweep_scenes import TABLE
 

@@ -7,10 +7,10 @@ import pytest
 from scipy.stats import norm
 
 from sim.errors import SceneError
-from sim.studies.tolerance.tolerance import Tolerance, draw, tolerance
 from sim.studies.tolerance.advice import advice, sensitivities, shares_by_kind
-from sim.studies.tolerance.uncertainties import TAPE_M, Doubt
 from sim.studies.tolerance.findings import blobs, chances, fragile_answers, reaching, reflection_ranges
+from sim.studies.tolerance.tolerance import Tolerance, draw, tolerance
+from sim.studies.tolerance.uncertainties import TAPE_M, Doubt
 from tests.studies.little_room import DESK, little_room, still_room
 
 SOURCE, EAR = np.array([0.6, 1.1, 1.2]), np.array([1.6, 1.7, 1.2])

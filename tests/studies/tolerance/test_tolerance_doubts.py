@@ -9,8 +9,8 @@ import pytest
 
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.placement.stage import set_stage
-from sim.studies.tolerance.uncertainties import KINDS, TAPE_M, Doubt, doubts_of
 from sim.studies.tolerance.samples import shifted
+from sim.studies.tolerance.uncertainties import KINDS, TAPE_M, Doubt, doubts_of
 from tests.studies.compare.layouts import ON_DESK, ON_STANDS, SCENES
 
 

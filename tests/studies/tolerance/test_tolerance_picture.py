@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from matplotlib.patches import Polygon, Rectangle
 
-from sim.studies.tolerance.tolerance import Tolerance, tolerance
 from sim.studies.tolerance.findings import blobs, early_ranges, reflection_ranges
 from sim.studies.tolerance.picture import draw_tolerance, tolerance_figure
+from sim.studies.tolerance.tolerance import Tolerance, tolerance
 from tests.studies.little_room import DESK, little_room
 
 

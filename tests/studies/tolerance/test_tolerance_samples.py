@@ -7,12 +7,20 @@ import pytest
 
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import read_scene
+from sim.layouts.figures import layout_figures, surface_names
 from sim.loudspeakers.catalogue import generic_loudspeaker
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.stage import Stage, set_stage
-from sim.layouts.figures import layout_figures, surface_names
+from sim.studies.tolerance.samples import (
+    DoubtfulLoudspeaker,
+    ToleranceTask,
+    doubtful,
+    flow_range,
+    sampled_stage,
+    stretched,
+    work_sample,
+)
 from sim.studies.tolerance.uncertainties import doubts_of
-from sim.studies.tolerance.samples import DoubtfulLoudspeaker, ToleranceTask, doubtful, flow_range, sampled_stage, stretched, work_sample
 from tests.studies.compare.layouts import SCENES
 from tests.studies.little_room import DESK, little_room
 

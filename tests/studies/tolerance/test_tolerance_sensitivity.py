@@ -3,9 +3,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sim.studies.tolerance.advice import variance_shares
 from sim.studies.tolerance.tolerance import draw
 from sim.studies.tolerance.uncertainties import Doubt
-from sim.studies.tolerance.advice import variance_shares
 
 
 def doubts(count: int) -> tuple[Doubt, ...]:

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from sim.errors import OutputError
-from sim.studies.tolerance.tolerance import Tolerance, tolerance
 from sim.studies.tolerance.findings import blobs, reflection_ranges
 from sim.studies.tolerance.tables import write_tolerance_tables
+from sim.studies.tolerance.tolerance import Tolerance, tolerance
 from tests.studies.little_room import DESK, little_room
 
 

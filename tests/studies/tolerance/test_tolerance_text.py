@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.studies.tolerance.tolerance import Tolerance, tolerance
-from sim.studies.tolerance.findings import blobs, chances, fragile_answers, reflection_ranges
 from sim.showing.tape import tape_coordinates
+from sim.studies.tolerance.findings import blobs, chances, fragile_answers, reflection_ranges
 from sim.studies.tolerance.text import blob_on_tape, tolerance_lines
+from sim.studies.tolerance.tolerance import Tolerance, tolerance
 from tests.studies.little_room import DESK, little_room, still_room
 
 

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from sim.studies.tolerance.command import tolerance_arguments, tolerance_command
 from sim.errors import OutputError, SceneError
+from sim.studies.tolerance.command import tolerance_arguments, tolerance_command
 from tests.studies.little_room import DESK, TEXT
 
 FILES = ["points.csv", "reflections.csv", "samples.csv", "sensitivity.csv", "tolerance.txt"]

@@ -7,10 +7,9 @@ import pytest
 from rich.console import Console
 
 from sim.propagation.paths import Candidate
-from sim.responses.records import Notch
-from sim.responses.records import Verdict
-from sim.responses.records import Results
-from sim.studies.trace.screen import deepest_notches, near_misses, show_results, verdict_sentence
+from sim.responses.records import Notch, Results, Verdict
+from sim.showing.verdicts import near_misses, verdict_sentence
+from sim.studies.trace.screen import deepest_notches, show_results
 
 
 def shown(traced_attic: Results, width: int, most: int = 10) -> str:
@@ -109,7 +108,9 @@ def test_notches_name_what_makes_them_and_the_panel_that_matters(traced_attic: R
         Notch("left", "ear", 2230.0, 4.0, "woofer", "left slope", 5.0, "side panel", -5.0, False),
         Notch("right", "ear", 500.0, 6.0, "point", "floor", 3.0),
     )
-    told = deepest_notches(replace(traced_attic, responses=replace(traced_attic.responses, notches=notches)), "left", "ear")
+    told = deepest_notches(
+        replace(traced_attic, responses=replace(traced_attic.responses, notches=notches)), "left", "ear"
+    )
     assert told[1:] == (
         "  830 Hz, 9 dB deep, woofer: desk top: without it 7 dB more",
         "  410 Hz, 5 dB deep, woofer: left slope: without it 4 dB more; without the panel side panel 2 dB less",

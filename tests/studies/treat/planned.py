@@ -15,13 +15,11 @@ from sim.blueprint.schema import Blueprint
 from sim.placement.stage import Stage, set_stage
 from sim.propagation.edges.tracing import no_bends
 from sim.propagation.mirrors.image_sources import trace_paths
-from sim.responses.arrivals import in_target_band, list_arrivals, rank_by_harm
+from sim.responses.arrivals import in_target_band, judge, judged_from_hz, list_arrivals, rank_by_harm
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_response
-from sim.responses.records import Responses
-from sim.responses.records import Results
+from sim.responses.records import Responses, Results
 from sim.responses.surface_map import surface_maps
-from sim.responses.arrivals import judge, judged_from_hz
 from sim.studies.treat.candidates import candidate_groups, coverage, energy_tables
 from sim.studies.treat.domain import Ground, Group, lay_ground
 from sim.studies.treat.scoring import EarlyReflections

@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 
 from sim.acoustics.bands import octave_bands
-from sim.studies.treat.refinement import is_ragged
 from sim.studies.treat.outcome import pair_up
 from sim.studies.treat.plan import plan_treatment
+from sim.studies.treat.refinement import is_ragged
 from sim.studies.treat.steps import chosen_steps
 from tests.studies.treat.planned import changed, demo, quick_trace, surface_number
 

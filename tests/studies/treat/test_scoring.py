@@ -6,8 +6,8 @@ import numpy as np
 
 from sim.acoustics.bands import sample_frequencies
 from sim.placement.stage import set_stage
-from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.surfaces.factors import path_gains
 from sim.responses.surface_map import head_positions
 from sim.studies.treat.hanging import panel_records, treated_blueprint
 from sim.studies.treat.scoring import BELOW_TARGET_SHARE, ORDER, POINTS_PER_OCTAVE, EarlyReflections

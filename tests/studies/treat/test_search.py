@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from sim.placement.stage import set_stage
 from sim.studies.treat import search
-from sim.studies.treat.refinement import habits_cost_db
 from sim.studies.treat.hanging import panel_records, treated_blueprint
+from sim.studies.treat.refinement import habits_cost_db
 from sim.studies.treat.scoring import BELOW_TARGET_SHARE
 from tests.studies.treat.planned import NOWHERE, searcher_of, small_room
 from tests.studies.treat.test_scoring import slow_energies

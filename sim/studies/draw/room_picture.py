@@ -18,10 +18,20 @@ from sim.geometry.room import Room
 from sim.responses.records import Results
 from sim.showing.labels import Label, headline, write_labels
 from sim.showing.lengths import written
-from sim.showing.viewpoint import first_order
 from sim.showing.room_scene import render, shown_facets
-from sim.showing.style import INK, SCALE, SOFT_INK, Look, frequency_words, house_style, level_words, looks, new_figure, save
-from sim.showing.viewpoint import DIRECTIONS, Viewpoint, stand
+from sim.showing.style import (
+    INK,
+    SCALE,
+    SOFT_INK,
+    Look,
+    frequency_words,
+    house_style,
+    level_words,
+    looks,
+    new_figure,
+    save,
+)
+from sim.showing.viewpoint import DIRECTIONS, Viewpoint, first_order, stand
 
 VIEWS = tuple(DIRECTIONS)
 SCENE_PX = (1200, 1040)

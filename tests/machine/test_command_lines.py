@@ -12,11 +12,11 @@ import pytest
 
 from sim.__main__ import main
 from sim.blueprint.reader import read_scene
-from sim.machine.processes import own_python, typed
 from sim.errors import SceneError
-from sim.pictures import draw_plan_of
+from sim.machine.processes import own_python, typed
+from sim.studies.check.drawn import draw_plan_of
 
-HOME = Path(__file__).resolve().parent.parent
+HOME = Path(__file__).resolve().parents[2]
 TRAP = "raise SystemExit('a file of the person was run')\n"
 SWEEP = ("sweep", "here", "--vary", "left.tilt=-5:5:5", "-o", "tilts", "--processes", "2", "--no-pictures")
 

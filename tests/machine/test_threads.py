@@ -13,7 +13,7 @@ from threadpoolctl import threadpool_info, threadpool_limits
 
 from sim.machine.processes import SWITCHES, all_cores, one_blas_thread, start_with_one_thread
 
-HOME = Path(__file__).resolve().parent.parent
+HOME = Path(__file__).resolve().parents[2]
 
 
 def blas_threads() -> set[int]:

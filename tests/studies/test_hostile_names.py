@@ -13,14 +13,15 @@ import pypdf
 import pytest
 
 from sim.blueprint.reader import parse_scene
-from sim.studies.sheets.command import write_papers
-from sim.pipeline import save, trace_scene
+from sim.pipeline import trace_scene
 from sim.responses.records import Results
-from sim.showing.plan_picture import draw_plan
 from sim.showing.cells import _FORMULA, _PLAIN
+from sim.showing.plan_picture import draw_plan
+from sim.showing.traced import write_traced
 from sim.studies.report.report import report_page
+from sim.studies.saving import write_answer
+from sim.studies.sheets.sheet_set import sheets
 from sim.studies.trace.screen import show_results
-
 from tests.studies.report.report_cases import DEN, PANELS
 from tests.studies.report.test_report import Page
 
@@ -44,7 +45,7 @@ def rude() -> Results:
 
 
 def test_tables_hold_no_formulas_and_the_names_in_full(rude: Results, tmp_path: Path) -> None:
-    save(rude, tmp_path)
+    write_traced(rude, tmp_path)
     names = set()
     for path in tmp_path.glob("*.csv"):
         with path.open(encoding="utf-8", newline="") as file:
@@ -66,7 +67,7 @@ def test_the_report_runs_nothing_of_a_name(rude: Results) -> None:
 
 
 def test_papers_show_names_as_they_are(rude: Results, tmp_path: Path) -> None:
-    write_papers(rude, tmp_path, "a4", DAY, report=lambda _: None)
+    write_answer(sheets(rude, date=DAY), tmp_path)
     document = ezdxf.readfile(tmp_path / "sheets.dxf")  # type: ignore[attr-defined]
     assert document.audit().errors == []
     words = [text.dxf.text for text in document.modelspace().query("TEXT")]

@@ -10,10 +10,20 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from sim.blueprint.targets import Target
-from sim.responses.records import Peak
-from sim.responses.records import Results
+from sim.responses.records import Peak, Results
 from sim.showing.labels import Label, headline, on_figure, write_labels
-from sim.showing.style import HAIRLINE, INK, SOFT_INK, Look, frequency_words, house_style, level_words, looks, new_figure, save
+from sim.showing.style import (
+    HAIRLINE,
+    INK,
+    SOFT_INK,
+    Look,
+    frequency_words,
+    house_style,
+    level_words,
+    looks,
+    new_figure,
+    save,
+)
 
 FLOOR_DB, CEILING_DB = -40.0, 6.0
 BEFORE_MS = -1.0

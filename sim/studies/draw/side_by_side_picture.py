@@ -13,11 +13,24 @@ from matplotlib.figure import Figure
 from sim.arrays import FloatArray
 from sim.errors import PictureError
 from sim.responses.records import Results
-from sim.showing.curve_picture import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, show_limit
-from sim.showing.ear_picture import HIGHEST_HZ, LOWEST_HZ, prepare_axes, third_octave_db
 from sim.showing.labels import headline
-from sim.showing.room_picture import VIEWS, add_scene, label_scene
-from sim.showing.style import HAIRLINE, INK, SCALE, SOFT_INK, Look, case_looks, frequency_words, house_style, level_words, looks, new_figure, save  # fmt: skip
+from sim.showing.style import (  # fmt: skip
+    HAIRLINE,
+    INK,
+    SCALE,
+    SOFT_INK,
+    Look,
+    case_looks,
+    frequency_words,
+    house_style,
+    level_words,
+    looks,
+    new_figure,
+    save,
+)
+from sim.studies.draw.curve_picture import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, show_limit
+from sim.studies.draw.ear_picture import HIGHEST_HZ, LOWEST_HZ, prepare_axes, third_octave_db
+from sim.studies.draw.room_picture import VIEWS, add_scene, label_scene
 
 SCENE_PX = (900, 780)
 BARS_HZ = (250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)

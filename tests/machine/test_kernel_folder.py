@@ -15,7 +15,7 @@ import pytest
 
 from sim.machine.kernel_folder import KEPT_FOLDERS, SHARED, cache_home, fingerprint, kernel_folder, why_distrusted
 
-HOME = Path(__file__).resolve().parent.parent
+HOME = Path(__file__).resolve().parents[2]
 OURS = 1000
 
 

@@ -10,10 +10,10 @@ import pytest
 from sim.blueprint.reader import parse_scene
 from sim.errors import BounceplanError
 from sim.pipeline import trace_scene
+from sim.responses.records import Results
+from sim.showing.verdicts import verdict_sentence
 from sim.studies.decay.study import study_decay
 from sim.studies.explain.explanation import explain
-from sim.responses.records import Results
-from sim.studies.trace.screen import verdict_sentence
 
 TEXT = """
 [room]

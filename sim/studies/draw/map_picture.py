@@ -15,11 +15,22 @@ from matplotlib.ticker import MaxNLocator
 from sim.arrays import FloatArray
 from sim.blueprint.furniture import Desk
 from sim.responses.records import Results
-from sim.showing.surface_views import Elevation, FlatSurface, elevation_of, flat_surfaces
 from sim.showing.labels import headline
 from sim.showing.lengths import in_unit
 from sim.showing.map_panel import CONTOUR_LINES, CONTOURS_DB, draw_panel, name_parts, panel_marks, surface_corners
-from sim.showing.style import INK, SCALE, SOFT_INK, Look, frequency_words, house_style, level_words, looks, new_figure, save
+from sim.showing.style import (
+    INK,
+    SCALE,
+    SOFT_INK,
+    Look,
+    frequency_words,
+    house_style,
+    level_words,
+    looks,
+    new_figure,
+    save,
+)
+from sim.showing.surface_views import Elevation, FlatSurface, elevation_of, flat_surfaces
 
 OCTAVES_HZ = (500.0, 1000.0, 2000.0, 4000.0, 8000.0)
 TICK_STEPS = [1.0, 2.0, 2.5, 5.0, 10.0]

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Final, TypeAlias
+
 import numpy as np
 from matplotlib.axes import Axes
-from sim.arrays import ComplexArray, FloatArray
-from sim.responses.records import Results
-from pathlib import Path
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, NullLocator
+
 from sim.acoustics.bands import OCTAVES_HZ
 from sim.arrays import BoolArray, ComplexArray, FloatArray
+from sim.responses.records import Results
 from sim.showing.labels import headline
 from sim.showing.style import HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 

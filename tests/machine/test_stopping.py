@@ -12,7 +12,7 @@ import pytest
 
 from tests.processes.killing import heed_interrupts
 
-HOME = Path(__file__).resolve().parent.parent
+HOME = Path(__file__).resolve().parents[2]
 BEGIN = "import os, signal, sys, time\nfrom sim import stopping\nstopping.install()\n"
 ME = "os.kill(os.getpid(), signal.SIGINT)\n"
 

@@ -10,15 +10,15 @@ import pytest
 from matplotlib.figure import Figure
 
 from sim.responses.records import Results
-from sim.studies.compare.picture import differences_figure, rooms_figure
-from sim.showing.curve_picture import curve_figure, octave_figure
-from sim.showing.ear_picture import ear_figure
-from sim.showing.surface_views import flat_surfaces
 from sim.showing.labels import renderer_of
-from sim.studies.trace.map_picture import OCTAVES_HZ, desk_surface, map_figure, worst_surfaces
 from sim.showing.plan_picture import plan_figure
-from sim.showing.room_picture import VIEWS, room_figure
 from sim.showing.style import DOTS_PER_INCH, save
+from sim.showing.surface_views import flat_surfaces
+from sim.studies.draw.curve_picture import curve_figure, octave_figure
+from sim.studies.draw.ear_picture import ear_figure
+from sim.studies.draw.map_picture import OCTAVES_HZ, desk_surface, map_figure, worst_surfaces
+from sim.studies.draw.room_picture import VIEWS, room_figure
+from sim.studies.draw.side_by_side_picture import differences_figure, rooms_figure
 from tests.showing.drawn_words import drawn_texts
 
 Maker = Callable[[Results, Results], Figure]
@@ -92,7 +92,7 @@ def test_no_global_state_and_no_window_is_touched():
     import subprocess
     import sys
 
-    code = "import sys, sim.studies.trace.pictures, sim.showing.room_picture; print('matplotlib.pyplot' in sys.modules)"
+    code = "import sys; from sim.studies.draw import pictures, room_picture; print('matplotlib.pyplot' in sys.modules)"
     child = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert child.stdout.strip() == "False"
 

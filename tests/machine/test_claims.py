@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from sim.machine.claims import LOCK, NEW, OLD, claimed, clear_dead, hidden_work, is_hidden_work
 from sim.errors import OutputError
+from sim.machine.claims import LOCK, NEW, OLD, claimed, clear_dead, hidden_work, is_hidden_work
 from sim.machine.locks import NoLocks
 from sim.machine.whole_files import write_whole
 from sim.showing.folder import add_to_contents, adding_to, results_folder
 
-HOME = Path(__file__).resolve().parent.parent
+HOME = Path(__file__).resolve().parents[2]
 HOLD = """
 import sys, time
 from pathlib import Path

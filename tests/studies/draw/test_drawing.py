@@ -8,7 +8,8 @@ import sys
 import pytest
 
 from sim.errors import PictureError
-from sim.studies.trace.pictures import PACKAGES, draw_all, draw_comparison_flat, draw_comparison_solid, file_name, probe_solid, run_child  # fmt: skip
+from sim.showing.child_drawing import PACKAGES, file_name, probe_solid, run_child
+from sim.studies.draw.pictures import draw_all, draw_comparison_flat, draw_comparison_solid
 
 KILLED = "import os, signal; print('drawing the room', flush=True); os.kill(os.getpid(), signal.SIGSEGV)"
 
@@ -58,13 +59,14 @@ def test_a_talkative_child_does_not_block():
 @pytest.mark.solid
 def test_this_machine_draws_and_a_broken_one_is_found_out(monkeypatch):
     probe_solid()
-    monkeypatch.setattr("sim.studies.trace.pictures.PROBE", KILLED)
+    monkeypatch.setattr("sim.showing.child_drawing.PROBE", KILLED)
     with pytest.raises(PictureError, match=PACKAGES):
         probe_solid()
 
 
 def test_flat_pictures_need_no_graphics_libraries():
-    code = "import sys, sim.studies.trace.pictures, sim.showing.curve_picture, sim.showing.plan_picture, sim.studies.compare.picture;"
+    code = "import sys, sim.showing.plan_picture, sim.studies.draw.side_by_side_picture\n"
+    code += "import sim.studies.draw.pictures, sim.studies.draw.curve_picture\n"
     code += "print(sorted(m for m in sys.modules if m in ('pyvista', 'vtkmodules', 'matplotlib.pyplot')))"
     child = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert child.stdout.strip() == "[]"

@@ -12,11 +12,11 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError
-from sim.responses.records import Results
 from sim.machine.whole_files import write_whole
+from sim.responses.records import Results
 from sim.showing.archive.results import write_results
 
-HOME = Path(__file__).resolve().parents[2]
+HOME = Path(__file__).resolve().parents[3]
 
 
 def test_a_file_has_its_content_and_the_usual_rights(tmp_path: Path) -> None:
