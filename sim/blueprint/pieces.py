@@ -11,7 +11,7 @@ import math
 from abc import ABC, abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, ClassVar, Final, Self
+from typing import TYPE_CHECKING, Annotated, ClassVar, Final, Self, final
 
 from pydantic import Field
 
@@ -95,8 +95,6 @@ class Piece(Record, ABC):
 
     rank: ClassVar[int] = 100
     """Where the kind stands in lists of kinds: low numbers first."""
-    bears: ClassVar[bool]
-    """Whether loudspeakers may stand on its top."""
     if TYPE_CHECKING:  # each kind says them where they belong among its own keys
         kind: str
         name: str
@@ -116,7 +114,12 @@ class Piece(Record, ABC):
         """The mesh that it is instead of solids."""
         return None
 
-    # its top
+    # its top: a kind is a `Top` or `BearsNothing`
+
+    @property
+    @abstractmethod
+    def bears(self) -> bool:
+        """Whether loudspeakers may stand on its top."""
 
     @abstractmethod
     def top_at(self, from_front: float, from_left: float) -> float:
@@ -187,7 +190,11 @@ class Piece(Record, ABC):
 class BearsNothing(Piece):
     """A piece without a top for loudspeakers or work."""
 
-    bears: ClassVar[bool] = False
+    @property
+    @final
+    def bears(self) -> bool:
+        """As `Piece.bears`."""
+        return False
 
     def top_at(self, from_front: float, from_left: float) -> float:
         """As `Piece.top_at`."""
@@ -229,8 +236,9 @@ class Spanned(Piece):
         from_front: Span
         from_left: Span
 
-    def readings(self) -> tuple[Reading, ...]:
-        """The four edges in plan; kinds add their heights."""
+    @property
+    def edges(self) -> tuple[Reading, ...]:
+        """What a tape measures of it in plan; how high it is, each kind adds in its `readings`."""
         return (
             Reading("far_edge", "far edge", ("from_front", 0)),
             Reading("listener_edge", "listener-side edge", ("from_front", 1)),
@@ -254,9 +262,14 @@ class Spanned(Piece):
 class Top(Spanned):
     """A piece with a flat top, a rectangle in plan that may be turned about its middle."""
 
-    bears: ClassVar[bool] = True
     if TYPE_CHECKING:
         turn_deg: Turn
+
+    @property
+    @final
+    def bears(self) -> bool:
+        """As `Piece.bears`."""
+        return True
 
     def own_plan(self, from_front: float, from_left: float) -> tuple[float, float]:
         """A plan point as it would be from_front and from_left if the piece were turned back."""

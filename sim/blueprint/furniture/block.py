@@ -46,7 +46,7 @@ class Block(Top):
             Reading("lower_edge", "lower edge", ("up", 0)),
             Reading("upper_edge", "upper edge", ("up", 1), lifts=True),
         )
-        return (*super().readings(), *(one for one, height in zip(heights, self.up, strict=True) if height > 0.0))
+        return (*self.edges, *(one for one, height in zip(heights, self.up, strict=True) if height > 0.0))
 
     @property
     def adjustable(self) -> bool:

@@ -60,7 +60,7 @@ class Desk(Top):
 
     def readings(self) -> tuple[Reading, ...]:
         """As `Piece.readings`."""
-        return (*super().readings(), Reading("height", "height", ("top",), lifts=True))
+        return (*self.edges, Reading("height", "height", ("top",), lifts=True))
 
     @property
     def adjustable(self) -> bool:

@@ -30,7 +30,7 @@ class Sofa(Spanned, BearsNothing):
 
     def readings(self) -> tuple[Reading, ...]:
         """As `Piece.readings`."""
-        return (*super().readings(), Reading("back_height", "height", ("back_height",)))
+        return (*self.edges, Reading("back_height", "height", ("back_height",)))
 
     @property
     def adjustable(self) -> bool:
