@@ -63,6 +63,22 @@ def test_a_kind_is_of_solids_or_of_a_mesh(piece: Piece) -> None:
 
 
 @every_solid_kind
+def test_every_solid_is_closed_convex_and_looks_outward(piece: Piece) -> None:
+    """Faces are flat, all corners lie behind each, and the six of a solid enclose it (divergence theorem)."""
+    patches = furniture_patches(piece, NOWHERE)
+    assert len({patch.name for patch in patches}) == len(patches) == 6 * len(piece.solids())
+    assert {(patch.owner, patch.material) for patch in patches} == {(piece.name, piece.material)}
+    for number, solid in enumerate(piece.solids()):
+        triangles = np.concatenate([patch.triangles for patch in patches[6 * number : 6 * number + 6]])
+        normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+        heights = ((solid.corners[None] - triangles[:, :1]) * normals[:, None]).sum(axis=2)
+        assert heights.max() < 1e-9
+        assert normals.sum(axis=0) == pytest.approx(0.0, abs=1e-9)
+        assert (triangles[:, 0] * normals).sum() / 6.0 > 1e-4
+        assert normals[0, 2] > 0.0 > normals[2, 2]
+
+
+@every_solid_kind
 def test_what_a_tape_measures_moves_the_shape(piece: Piece) -> None:
     """Each reading is a length of the record, and another value of it another shape."""
     readings = piece.readings()
