@@ -91,7 +91,10 @@ class MeshFile:
 
 
 class Piece(Record, ABC):
-    """A piece of furniture, and what is asked of any."""
+    """A piece of furniture, and what is asked of any.
+
+    Four questions have an answer that fits most kinds, which the others replace: `mesh`, `face_line`, `stays` and `hinge`.
+    """
 
     rank: ClassVar[int] = 100
     """Where the kind stands in lists of kinds: low numbers first."""

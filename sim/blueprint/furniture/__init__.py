@@ -17,7 +17,7 @@ from pydantic import Field
 
 from sim.blueprint.pieces import Piece
 
-__all__ = ["Furniture", "kinds_of_furniture"]
+__all__ = ["Furniture", "kinds_of_furniture", "refuse_open_questions"]
 
 
 def kinds_of_furniture() -> tuple[type[Piece], ...]:
