@@ -93,7 +93,7 @@ class MeshFile:
 class Piece(Record, ABC):
     """A piece of furniture, and what is asked of any.
 
-    Four questions have an answer that fits most kinds, which the others replace: `mesh`, `face_line`, `stays` and `hinge`.
+    `mesh`, `face_line`, `stays` and `hinge` have an answer that fits most kinds, which the others replace.
     """
 
     rank: ClassVar[int] = 100
