@@ -13,7 +13,6 @@ import numpy as np
 
 from sim.acoustics.levels import SILENCE_DB, level_db
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
-from sim.blueprint.furniture import Desk
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.units import UNIT_M
 from sim.blueprint.writing import is_length
@@ -273,7 +272,7 @@ def _above_target(result: Results) -> int:
 
 def _desk_notch_hz(result: Results, loudspeaker: str) -> float:
     """First notch of the loudest first reflection off the top of a desk or console."""
-    desks = {item.name for item in result.scene.blueprint.furniture if isinstance(item, Desk)}
+    desks = {item.name for item in result.scene.blueprint.furniture if item.worked_at}
     tops = [
         one
         for one in heard(result, loudspeaker)

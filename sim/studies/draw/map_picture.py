@@ -13,7 +13,6 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
 from sim.arrays import FloatArray
-from sim.blueprint.furniture import Desk
 from sim.responses.records import Results
 from sim.showing.labels import headline
 from sim.showing.lengths import in_unit
@@ -39,7 +38,7 @@ TICK_STEPS = [1.0, 2.0, 2.5, 5.0, 10.0]
 def desk_surface(results: Results) -> FlatSurface | None:
     """The top of the largest desk or console, or None without one."""
     room = results.stage.room
-    desks = {item.name for item in results.scene.blueprint.furniture if isinstance(item, Desk)}
+    desks = {item.name for item in results.scene.blueprint.furniture if item.worked_at}
     tops = [
         surface
         for surface in flat_surfaces(room)

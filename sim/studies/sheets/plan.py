@@ -183,7 +183,7 @@ def _dimensions(results: Results, view: View, bounds: FloatArray, unit: str) -> 
     """Above and left: loudspeakers and ear; below and right: the desk; outermost the room."""
     stage = results.stage
     spots = view.flatten(np.stack([*(one.axis_point for one in stage.loudspeakers), stage.ears[0]]))
-    desks = [item.name for item in results.scene.blueprint.furniture if item.kind == "desk"]
+    desks = [item.name for item in results.scene.blueprint.furniture if item.worked_at]
     rings = [ring for name in desks for ring in silhouette(body_triangles(stage.room, name), view)]
     made: list[Dimension] = []
     pairs: tuple[tuple[int, Side, Side], ...] = ((0, "above", "below"), (1, "left", "right"))

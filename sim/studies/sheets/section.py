@@ -118,7 +118,7 @@ def _ways(
 ) -> tuple[list[Outline], tuple[Mark, ...], tuple[str, ...], list[tuple[str, ...]]]:
     """Direct and desk-mirrored ways of each loudspeaker; rows for the table, and sentences where there is none."""
     stage, unit = results.stage, results.scene.blueprint.units
-    desks = {item.name for item in results.scene.blueprint.furniture if item.kind == "desk"}
+    desks = {item.name for item in results.scene.blueprint.furniture if item.worked_at}
     letters = letters_of([one.name for one in stage.loudspeakers])
     lines: list[Outline] = []
     marks: list[Mark] = []
@@ -193,7 +193,7 @@ def _dimensions(
     stage = results.stage
     spots = view.flatten(np.stack([one.axis_point for one in stage.loudspeakers]))
     ear = view.flatten(stage.ears[0])
-    desks = [item.name for item in results.scene.blueprint.furniture if item.kind == "desk"]
+    desks = [item.name for item in results.scene.blueprint.furniture if item.worked_at]
     rings = [ring for name in desks for ring in silhouette(body_triangles(stage.room, name), view)]
     hanging = [convex_ring(panel_body(one.panel), view) for one in readings if one.panel.normal[2] < -0.95]
     depth, height = (float(bounds[1, 0]), float(bounds[1, 1]))

@@ -139,8 +139,6 @@ def after_in_worst_band(pair: Pairing) -> float:
 
 MOST_SENTENCES = 12
 TRIED_M = 0.05
-MOVED_KINDS = frozenset({"desk", "bridge", "screen", "rack"})
-"""Furniture that one can move, tilt or shrink."""
 
 
 def not_reached(
@@ -262,8 +260,8 @@ def fits_over(ground: Ground, surface: int, point: FloatArray) -> bool:
 
 def _of_furniture(ground: Ground, pieces: Sequence[str]) -> str:
     """What to do about pieces that mirror sound."""
-    kinds = {item.name: item.kind for item in ground.blueprint.furniture}
-    if all(kinds.get(piece) in MOVED_KINDS for piece in pieces):
+    adjustable = {item.name for item in ground.blueprint.furniture if item.adjustable}
+    if adjustable.issuperset(pieces):
         return f"The {_listed(pieces)} mirrors it: move, tilt, lower or shrink it; no panel helps."
     return f"It meets nothing but the {_listed(pieces)}, and a plan puts no panels on furniture and beams."
 
