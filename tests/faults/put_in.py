@@ -29,37 +29,41 @@ FOLDERS = {
     "geometry": 3,
     "propagation": 5,
     "responses": 6,
-    "treatment": 4,
-    "studies": 4,
-    "writers": 3,
+    "layouts": 4,
+    "studies": 7,
+    "showing": 2,
 }
 """Folders whose formulas and tables are tried, and how often each against the others."""
-RAY_LANES = {"lanes", "eight_kernels", "wide_tree", "tree_kernels", "walk_kernels", "batch_kernels", "quick_typing"}
+RAY_LANES = {"lanes", "eight_kernels", "wide_tree", "tree_kernels", "walk_kernels"}
 WORDS_ONLY = {
-    "report_looks",
-    "report_markup",
-    "report_words",
-    "readme",
-    "file_meanings",
-    "decay_readme",
-    "report_chart",
-    "screen",
-    "folder",
-    "report_sketch",
-    "kinds_of_kernels",
-    "new_scene",
-    "report",
-    "report_scene",
-    "report_setup",
-    "report_curves",
-    "paragraphs",
-    "sweep_store_file",
-    "sweep_store_journal",
-    "workers",
-    "cluster",
-    "many",
-    "decay_cautions",
+    "answer_words",
+    "answering",
+    "arguments",
     "cautions",
+    "chart",
+    "child_drawing",
+    "cluster",
+    "command",
+    "curves",
+    "drawn",
+    "file_meanings",
+    "folder",
+    "journal",
+    "many",
+    "new_scene",
+    "page",
+    "readme",
+    "report",
+    "saving",
+    "scene_data",
+    "screen",
+    "sections",
+    "store",
+    "store_file",
+    "terminal",
+    "text",
+    "words",
+    "workers",
 }
 """Modules that hold words, looks or housekeeping instead of physics and tables."""
 KERNEL_EVERY = 6
@@ -75,8 +79,8 @@ def chosen_faults(seed: int, count: int, folders: Sequence[str] = ()) -> list[tu
     modules = {
         folder: [
             path
-            for path in sorted((ROOT / "sim" / folder).glob("*.py"))
-            if path.stem not in RAY_LANES | WORDS_ONLY | {"__init__"}
+            for path in sorted((ROOT / "sim" / folder).rglob("*.py"))
+            if path.stem not in RAY_LANES | WORDS_ONLY | {"__init__"} and "picture" not in path.stem
         ]
         for folder in FOLDERS
     }

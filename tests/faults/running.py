@@ -52,12 +52,17 @@ FAR = 99
 OPTIONS = ("-x", "-q", "--tb=line", "-p", "no:cacheprovider", "-W", "ignore::pytest.PytestAssertRewriteWarning")
 
 
+def dotted(module: Path) -> str:
+    """The name under which a file of sim is imported."""
+    return ".".join(module.relative_to(ROOT).with_suffix("").parts)
+
+
 def nearest_tests(module: Path) -> list[Path]:
     """Test files for a module of sim, the nearest first: its own, then by how many imports lie between.
 
     Files that take long on their own come last.
     """
-    folder, name = module.parent.name, f"sim.{module.parent.name}.{module.stem}"
+    folder, name = module.parent.name, dotted(module)
     ranked = []
     for path in sorted(ROOT.glob("tests/**/test_*.py")):
         steps = 0 if path.stem == f"test_{module.stem}" and path.parent.name == folder else _steps(path).get(name, FAR)
@@ -107,14 +112,14 @@ def warm_up(cache: Path) -> None:
     """Load all of sim and its compiled kernels once, so that every child has them from the start."""
     os.environ["NUMBA_CACHE_DIR"] = numba.config.CACHE_DIR = str(cache)
     for path in sorted(ROOT.glob("sim/*/*.py")):
-        if path.parent.name not in ("views", "commands") and path.stem != "__init__":
-            import_module(f"sim.{path.parent.name}.{path.stem}")
+        if "picture" not in path.stem and path.stem not in ("command", "drawn", "__init__", "__main__", "sofa_child"):
+            import_module(dotted(path))
     import_module("sim.pipeline").trace(ROOT / "scenes" / "bedroom-on-desk" / "scene.toml", order=2)
 
 
 def forget(module: Path) -> None:
     """Take a module and whatever imports it out of memory, so that they are loaded anew."""
-    stale, more = {f"sim.{module.parent.name}.{module.stem}"}, True
+    stale, more = {dotted(module)}, True
     loaded = {name: ROOT.joinpath(*name.split(".")).with_suffix(".py") for name in sys.modules if name[:4] == "sim."}
     while more:
         new = {name for name, path in loaded.items() if name not in stale and _imported(path) & stale}
@@ -185,7 +190,7 @@ def _child(module: Path, number: int | None, tests: list[Path], cache: Path, sai
     if number is not None:
         forget(module)
         tree = with_fault(module.read_text(encoding="utf-8"), number)
-        sys.meta_path.insert(0, _Faulty(f"sim.{module.parent.name}.{module.stem}", module, tree))
+        sys.meta_path.insert(0, _Faulty(dotted(module), module, tree))
     result = 3
     try:
         for path in tests:
@@ -234,7 +239,7 @@ class _FromTree(SourceFileLoader):
 
 def _cache_for(module: Path, cache: Path) -> Path:
     """Give a folder of compiled kernels without those that a fault in `module` would change."""
-    sources = {path.stem: path for path in [*ROOT.glob("sim/*/*kernels.py"), ROOT / "sim" / "geometry" / "lanes.py"]}
+    sources = {path.stem: path for path in [*ROOT.glob("sim/**/*kernels.py"), ROOT / "sim" / "rays" / "lanes.py"]}
     if module not in sources.values() and module.stem not in sources:
         return cache
     stale, more = {module.stem}, True
