@@ -208,7 +208,7 @@ def test_the_tutorial_tells_the_points_that_its_scene_gives(tmp_path: Path) -> N
 
 def test_files_that_the_tutorial_names_are_written() -> None:
     page = (HOME / "docs" / "tutorial" / "first-room.md").read_text(encoding="utf-8")
-    drawing = "".join(path.read_text(encoding="utf-8") for path in (HOME / "sim" / "views").glob("*.py"))
+    drawing = "".join(path.read_text(encoding="utf-8") for path in (HOME / "sim").rglob("*picture*.py"))
     for name in re.findall(r"`(room_\w+\.png|energy_time\.png|ear_response\.png)`", page):
         assert name.removesuffix(".png") in drawing, name
 

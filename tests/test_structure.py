@@ -6,6 +6,7 @@ import ast
 import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -66,7 +67,7 @@ def test_every_question_has_a_command_and_front_doors(question: Path) -> None:
     """Its `__init__` says, writes or draws its answer; `draw` has none of its own."""
     door, command = (ast.parse((question / name).read_text(encoding="utf-8")) for name in ("__init__.py", "command.py"))
     doors = {node.name for node in door.body if isinstance(node, ast.FunctionDef)}
-    assert doors <= {"lines", "write", "draw", "refuse_page", "write_page"}, "front doors only"
+    assert {name for name in doors if name[0] != "_"} <= {"lines", "write", "draw", "refuse_page", "write_page"}
     if question.name != "draw":
         assert doors & {"lines", "write", "write_page"}
     assert ast.get_docstring(door)
@@ -77,6 +78,23 @@ def test_every_folder_of_questions_is_one() -> None:
     folders = {place for place in (HOME / "sim" / "studies").iterdir() if (place / "__init__.py").is_file()}
     assert folders == set(QUESTIONS)
     assert len(QUESTIONS) > 10
+
+
+def test_the_contract_between_questions_names_all() -> None:
+    contracts = tomllib.loads((HOME / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"][
+        "contracts"
+    ]
+    (apart,) = (contract for contract in contracts if contract["type"] == "independence")
+    assert apart["modules"] == [f"sim.studies.{question.name}" for question in QUESTIONS]
+
+
+def test_all_kernels_are_held_to_arrays() -> None:
+    contracts = tomllib.loads((HOME / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"][
+        "contracts"
+    ]
+    (held,) = (contract for contract in contracts if contract["name"] == "Kernels know arrays only")
+    kernels = {".".join(m.relative_to(HOME).with_suffix("").parts) for m in MODULES if m.stem.endswith("kernels")}
+    assert {*kernels, "sim.rays.lanes"} == set(held["source_modules"])
 
 
 def test_every_folder_holds_code_that_can_be_imported() -> None:
