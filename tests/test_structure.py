@@ -112,7 +112,7 @@ def test_tests_mirror_the_code() -> None:
     assert {place for place in tests if place.parts[:1] and place.parts[0] not in ABOUT_ALL} - code == set()
 
 
-FETCHED = re.compile(r"\b(?:pipx?3?|uv) +(?:[a-z]+ +)?(?:install|add)\b[^\n]*?(?<![\w/.@-])bounceplan(?![\w/.-])")
+FETCHED = re.compile(r"\b(?:pipx?3?|uv) +(?:[a-z]+ +)?(?:install|add)\b[^\n`]*?(?<![\w/.@-])bounceplan(?![\w/.-])")
 """A line that fetches bounceplan by its name, which stands in no registry: whoever takes it there could run code."""
 
 
