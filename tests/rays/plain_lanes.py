@@ -50,8 +50,9 @@ def store(address, value):  # type: ignore[no-untyped-def]
     if isinstance(value, np.ndarray):
         assert value.shape == (COUNT,)
         _seen(value.dtype, COUNT, address)[:] = value
+    elif isinstance(value, (float, np.floating)):
+        _seen(np.float64, 1, address)[0] = value
     else:
-        assert isinstance(value, (int, np.integer)), "the compiled lanes keep whole numbers or eight lanes"
         _seen(np.int64, 1, address)[0] = int(value)
 
 
