@@ -25,7 +25,7 @@ _SHORT: Final[dict[str, str]] = {
     "ear_response.csv": "Third-octaves at the ear, with everything and without each thing.",
     "results.h5": "Everything, for other programs.",
     "contents.txt": "Which files belong to these results.",
-    "answer.txt": "What the command says.",
+    "answer.txt": "The answer in words.",
     "plan.png": "The room from above.",
     "energy_time*.png": "Energy over time at the ear.",
     "ear_response.png": "Response at the ear, with and without each thing.",

@@ -13,7 +13,7 @@ import pytest
 from tests.processes.killing import heed_interrupts
 
 HOME = Path(__file__).resolve().parents[2]
-BEGIN = "import os, signal, sys, time\nfrom sim import stopping\nstopping.install()\n"
+BEGIN = "import os, signal, sys, time\nfrom sim.machine import stopping\nstopping.install()\n"
 ME = "os.kill(os.getpid(), signal.SIGINT)\n"
 
 
