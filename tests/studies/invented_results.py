@@ -12,18 +12,9 @@ from sim.blueprint.reader import SceneFile, parse_scene
 from sim.placement.stage import set_stage
 from sim.propagation.edges.tracing import no_bends
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
+from sim.responses.ear_records import EarResponse, EnergyTimeCurve, Peak
 from sim.responses.frequency import ear_levels
-from sim.responses.records import (
-    Arrival,
-    EarResponse,
-    EnergyTimeCurve,
-    Part,
-    Peak,
-    Responses,
-    Results,
-    SurfaceMap,
-    Verdict,
-)
+from sim.responses.records import Arrival, Part, Responses, Results, SurfaceMap, Verdict
 
 SCENE = """
 title = "small lopsided room"

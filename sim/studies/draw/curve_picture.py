@@ -10,7 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from sim.blueprint.targets import Target
-from sim.responses.records import Peak, Results
+from sim.responses.ear_records import Peak
+from sim.responses.records import Results
 from sim.showing.labels import Label, headline, on_figure, write_labels
 from sim.showing.style import (
     HAIRLINE,

@@ -9,7 +9,8 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.blueprint.targets import Target
-from sim.responses.records import Peak, Results
+from sim.responses.ear_records import Peak
+from sim.responses.records import Results
 from sim.showing.page import Look, escaped, folded, loudspeaker_looks, number, row, table
 from sim.studies.report.chart import Background, Chart, Flag, Series, tenths
 

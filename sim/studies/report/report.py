@@ -136,7 +136,7 @@ def report_page(
 
 
 def _source(name: str) -> str:
-    return files("sim.writers").joinpath("report_page", name).read_text(encoding="utf-8")
+    return files("sim.studies.report").joinpath("page", name).read_text(encoding="utf-8")
 
 
 def _figures(layouts: Sequence[Results], looks: Sequence[Look]) -> tuple[dict[str, str], list[dict[str, Any]]]:

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from sim.responses.records import Notch, Results
+from sim.responses.ear_records import Notch
+from sim.responses.records import Results
 from sim.showing.lengths import format_length, format_small
 from sim.showing.verdicts import SHOWN_OCTAVES_HZ, level_words, near_misses, reflections, verdict_sentence
 

@@ -7,7 +7,8 @@ import pytest
 from rich.console import Console
 
 from sim.propagation.paths import Candidate
-from sim.responses.records import Notch, Results, Verdict
+from sim.responses.ear_records import Notch
+from sim.responses.records import Results, Verdict
 from sim.showing.verdicts import near_misses, verdict_sentence
 from sim.studies.trace.screen import deepest_notches, show_results
 
