@@ -10,6 +10,7 @@ from sim import __version__
 from sim.blueprint.schema import Blueprint
 from sim.responses.records import Results
 from sim.showing.file_meanings import TRACED
+from sim.showing.numbers import hertz_range
 from sim.showing.words import NOT_JUDGED, assumptions, cautions, listed, named, titled, wrapped, write_explanation
 
 COLUMNS: Final[dict[str, str]] = {
@@ -73,7 +74,7 @@ def readme_text(results: Results) -> str:
         f"Written by bounceplan {__version__} from {scene.path.name}.",
         f"Scene hash {scene.digest}, seed {blueprint.method.seed}. The same scene and version give the same numbers.",
         f"Target: {target.level_db:g} dB re direct sound, {target.window_ms[0]:g} to {target.window_ms[1]:g} ms after "
-        f"it, {target.band_hz[0]:g} to {target.band_hz[1]:g} Hz.",
+        f"it, {hertz_range(*target.band_hz)}.",
     )
     sections = (
         ("Files", named(TRACED)),

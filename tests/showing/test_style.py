@@ -7,7 +7,7 @@ import pytest
 from matplotlib.colors import to_rgb
 
 from sim.showing.lengths import number_only, written
-from sim.showing.style import SCALE, case_looks, frequency_words, level_words, looks
+from sim.showing.style import SCALE, case_looks, looks
 
 
 def lightness(colours):
@@ -38,17 +38,6 @@ def test_looks_differ_in_colour_line_marker_and_letter():
     assert [look.letter for look in looks(["main 1", "main 2"])] == ["A", "B"]
     left, right = (lightness(to_rgb(look.colour)) for look in looks(["left", "right"]))
     assert abs(left - right) > 0.02
-
-
-@pytest.mark.parametrize(
-    ("level", "decimals", "words"), [(-15.0, None, "−15 dB"), (-11.0, 1, "−11.0 dB"), (3.25, 1, "3.2 dB")]
-)
-def test_levels_have_a_true_minus(level, decimals, words):
-    assert level_words(level, decimals) == words
-
-
-def test_bands_read_as_people_say_them():
-    assert [frequency_words(f) for f in (500.0, 1000.0, 2500.0)] == ["500 Hz", "1 kHz", "2.5 kHz"]
 
 
 @pytest.mark.parametrize(

@@ -12,18 +12,8 @@ from matplotlib.figure import Figure
 from sim.blueprint.targets import Target
 from sim.responses.records import Peak, Results
 from sim.showing.labels import Label, headline, on_figure, write_labels
-from sim.showing.style import (
-    HAIRLINE,
-    INK,
-    SOFT_INK,
-    Look,
-    frequency_words,
-    house_style,
-    level_words,
-    looks,
-    new_figure,
-    save,
-)
+from sim.showing.numbers import hertz, hertz_range, level_words
+from sim.showing.style import HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 
 FLOOR_DB, CEILING_DB = -40.0, 6.0
 BEFORE_MS = -1.0
@@ -98,10 +88,10 @@ def show_limit(place: Axes, target: Target, *, words: bool = False) -> None:
     )  # fmt: skip
     place.plot([start, stop, stop], [target.level_db, target.level_db, CEILING_DB], color=INK, linewidth=0.9, zorder=2)
     if words:
-        low, high = (frequency_words(frequency) for frequency in target.band_hz)
+        octaves = hertz_range(*target.band_hz)
         place.text(
             1.0, -0.105, f"shaded: above {level_words(target.level_db)} within {start:g} to {stop:g} ms"
-            f" (judged per octave, {low} to {high})", transform=place.transAxes, ha="right", va="top", fontsize=7.5,
+            f" (judged per octave, {octaves})", transform=place.transAxes, ha="right", va="top", fontsize=7.5,
             color=SOFT_INK,
         )  # fmt: skip
 
@@ -180,7 +170,7 @@ def octave_figure(results: Results, *, listener: int = 0) -> Figure:
             judged = target.band_hz[0] <= nominal[band] <= target.band_hz[1]
             if judged and nominal[band] >= results.responses.transition_hz:
                 show_limit(place, target)
-            words = frequency_words(float(nominal[band]))
+            words = hertz(float(nominal[band]))
             words += "" if judged else "\noutside the\ntarget band"
             words += "" if nominal[band] >= results.responses.transition_hz else "\nnot judged"
             figure.text(0.02, low + 0.68 / height_in, words, va="center", fontsize=9)

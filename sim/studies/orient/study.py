@@ -20,6 +20,7 @@ from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import SceneError
 from sim.placement.poses import PlacedLoudspeaker, place
 from sim.placement.stage import Stage, set_stage
+from sim.showing.numbers import hertz
 from sim.studies.orient.drivers import DriverTimes, Lobe, Polar, driver_times, lobes, polars
 from sim.studies.orient.field import Evenness, Reflection, evenness, head_points, pattern_levels_db, reflections
 from sim.studies.orient.orientations import USUAL, Keep, Pose, posed, read_poses
@@ -115,7 +116,8 @@ class OrientationStudy(Answer):
             octave = int(np.ptp(spread, axis=0).argmax())
             best = int(spread[:, octave].argmin())
             told.append(
-                f"{name}: {self.poses[best].name} is most even over the head at {self.octaves.nominal_hz[octave]:g} Hz"
+                f"{name}: {self.poses[best].name} is most even over the head at "
+                f"{hertz(self.octaves.nominal_hz[octave])}"
                 f" ({spread[best, octave]:.1f} dB, {self.poses[0].name} {spread[0, octave]:.1f} dB)"
             )
         return "; ".join(told)

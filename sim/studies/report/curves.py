@@ -10,6 +10,7 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.blueprint.targets import Target
 from sim.responses.records import Peak, Results
+from sim.showing.numbers import short_hertz
 from sim.showing.page import Look, escaped, folded, loudspeaker_looks, number, row, table
 from sim.studies.report.chart import Background, Chart, Flag, Series, tenths
 
@@ -114,7 +115,7 @@ def response_figure(
     chart = Chart(
         f"response-{speaker}", f"Response at the ear, {look.name} loudspeaker", bands, tuple(series),
         (LOWEST_HZ, HIGHEST_HZ), RESPONSE_DB,
-        tuple((hz, f"{hz / 1000:g}k" if hz >= 1000 else f"{hz:g}") for hz in _octaves()), "Hz",
+        tuple((hz, short_hertz(hz)) for hz in _octaves()), "Hz",
         logarithmic=True, shaded=_not_judged(layouts), behind=behind, height=300.0, told=told,
     )  # fmt: skip
     caption = (

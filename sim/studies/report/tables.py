@@ -8,6 +8,7 @@ import numpy as np
 
 from sim.responses.records import Arrival, Results
 from sim.showing.lengths import format_length, format_small
+from sim.showing.numbers import hertz
 from sim.showing.page import bullets, escaped, folded, level_colour, loudspeaker_looks, number, row, table
 from sim.showing.scene_data import listed
 from sim.showing.tape import tape_coordinates
@@ -56,7 +57,7 @@ def _arrivals(results: Results, place: int, arrivals: list[Arrival], caption: st
     target = results.scene.blueprint.target
     names = [one.name for one in results.stage.loudspeakers]
     headings = ["No.", "By way of", "Worst,<br>dB", "at<br>Hz", "After<br>direct, ms", f"Longer<br>by, {unit}"]
-    headings += [f"{hz // 1000} kHz,<br>dB" for hz in SHOWN_OCTAVES_HZ]
+    headings += [f"{hertz(hz)},<br>dB" for hz in SHOWN_OCTAVES_HZ]
     headings += ["Off<br>axis", "Vanishes<br>within"]
     rows = []
     for arrival in arrivals:

@@ -17,6 +17,7 @@ from sim.errors import OutputError
 from sim.layouts.records import EQUAL_DB, Axis
 from sim.machine.whole_files import write_whole
 from sim.showing.cells import write_table
+from sim.showing.numbers import hertz_range
 from sim.studies.search.niches import APART, HUMP_DB, WORTH_DB
 from sim.studies.search.ranges import Range
 from sim.studies.search.search import FoundLayout, Search
@@ -51,8 +52,8 @@ def search_lines(search: Search) -> list[str]:
     lines += [f"  {counts}; seed {search.seed}", "", "Judged by"]
     lines += [
         "  the first reflections off flat surfaces from "
-        f"{target.window_ms[0]:g} to {target.window_ms[1]:g} ms, octaves {target.band_hz[0]:g} to "
-        f"{target.band_hz[1]:g} Hz, re direct sound:",
+        f"{target.window_ms[0]:g} to {target.window_ms[1]:g} ms, octaves "
+        f"{hertz_range(*target.band_hz)}, re direct sound:",
         "  the strongest one and the energy of all, half each, mean over the loudspeakers,",
         "  plus half of what the energies of the loudspeakers differ by.  Less is better;"
         f" {EQUAL_DB:g} dB or less is called equal.",

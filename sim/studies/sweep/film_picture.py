@@ -25,17 +25,8 @@ from sim.placement.stage import Stage
 from sim.responses.records import SurfaceMap
 from sim.responses.surface_map import surface_maps
 from sim.showing.labels import headline
-from sim.showing.style import (
-    DOTS_PER_INCH,
-    PAPER,
-    SCALE,
-    SOFT_INK,
-    frequency_words,
-    house_style,
-    looks,
-    new_figure,
-    save,
-)
+from sim.showing.numbers import hertz
+from sim.showing.style import DOTS_PER_INCH, PAPER, SCALE, SOFT_INK, house_style, looks, new_figure, save
 from sim.studies.sweep.film_panel_picture import Board, boards_of, draw_board, film_legend
 from sim.studies.sweep.findings import Findings
 from sim.studies.sweep.picture_words import line_through, others_at, plain
@@ -213,7 +204,7 @@ def _title(figure: Figure, sweep: Sweep, axis: int, height: float, setting: str)
     headline(figure, (0.02, 1.0 - 0.28 / height), words, size=11)
     others = "" if plan.together else others_at(sweep, (axis,))
     moved = plan.axes[axis].words if "," in plan.axes[axis].words else ""
-    parts = [f"{frequency_words(BAND_HZ)} octave, all loudspeakers together", moved, others]
+    parts = [f"{hertz(BAND_HZ)} octave, all loudspeakers together", moved, others]
     headline(figure, (0.02, 1.0 - 0.5 / height), "; ".join(part for part in parts if part), size=8, color=SOFT_INK)
     if setting:
         figure.text(0.02, 1.0 - 0.85 / height, setting, fontsize=12, fontweight="bold", va="center")

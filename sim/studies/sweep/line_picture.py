@@ -22,17 +22,8 @@ from sim.layouts.plan import SweepTask
 from sim.layouts.records import Axis, Sweep
 from sim.showing.child_drawing import file_name
 from sim.showing.labels import Label, on_figure, write_labels
-from sim.showing.style import (
-    DOTS_PER_INCH,
-    HAIRLINE,
-    INK,
-    SOFT_INK,
-    SURFACE,
-    house_style,
-    level_words,
-    new_figure,
-    save,
-)
+from sim.showing.numbers import level_words
+from sim.showing.style import DOTS_PER_INCH, HAIRLINE, INK, SOFT_INK, SURFACE, house_style, new_figure, save
 from sim.studies.sweep.film_picture import draw_film
 from sim.studies.sweep.findings import Findings
 from sim.studies.sweep.map_picture import draw_sweep_map

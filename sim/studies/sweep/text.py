@@ -18,6 +18,7 @@ from sim.layouts.plan import SweepTask
 from sim.layouts.records import DONE, EQUAL_DB, IMPOSSIBLE, OPEN, Axis, Region, Sweep, merit_db
 from sim.showing.cells import number_cell, write_table, yes_cell
 from sim.showing.lengths import format_length
+from sim.showing.numbers import hertz_range, joined
 from sim.studies.sweep.findings import Findings, Stubborn
 from sim.studies.sweep.thresholds import Threshold
 
@@ -158,8 +159,8 @@ def _best(sweep: Sweep, found: Findings) -> Iterator[str]:
     merit = merit_db(sweep)
     yield (
         f"  judged by the energy of all first reflections from {plan.target.window_ms[0]:g} to "
-        f"{plan.target.window_ms[1]:g} ms, mean of the octaves {plan.target.band_hz[0]:g} to "
-        f"{plan.target.band_hz[1]:g} Hz, of the louder loudspeaker;"
+        f"{plan.target.window_ms[1]:g} ms, mean of the octaves "
+        f"{hertz_range(*plan.target.band_hz)}, of the louder loudspeaker;"
     )
     yield f"  all within {EQUAL_DB:g} dB of the best ({_db(float(merit[best]))}) are called equal:"
     for number, region in enumerate(found.regions[:MOST_REGIONS]):
@@ -204,8 +205,8 @@ def _thresholds(sweep: Sweep, found: Findings) -> list[str]:
     lines = []
     for (number, surface, appears, value), members in list(groups.items())[:MOST_THRESHOLDS]:
         axis = axes[number]
-        drivers = _listed(list(dict.fromkeys(one.driver for one in members)))
-        names = _listed(list(dict.fromkeys(one.loudspeaker for one in members)))
+        drivers = joined(list(dict.fromkeys(one.driver for one in members)))
+        names = joined(list(dict.fromkeys(one.loudspeaker for one in members)))
         happens = "appears" if appears else "leaves"
         lines.append(
             f"  {axis.field} = {_fine(axis, value)}: the {drivers} of {names} {happens} on the {surface}"
@@ -237,7 +238,7 @@ def _stubborn(sweep: Sweep, task: SweepTask, found: Findings) -> Iterator[str]:
         yield f"  {cleared_by(task.fields[one.axis], sweep.plan.axes[one.axis], task, one)}"
     others = [f"{one.surface} ({_db(one.most_db)})" for one in found.stubborn if one not in told][:MOST_STUBBORN]
     if others:
-        yield f"  In every layout there too: {_listed(others)}."
+        yield f"  In every layout there too: {joined(others)}."
 
 
 def _is_own(field: Field, one: Stubborn) -> bool:
@@ -261,11 +262,7 @@ def cleared_by(field: Field, axis: Axis, task: SweepTask, one: Stubborn) -> str:
     where = "the point" if own else f"the point on the {one.surface}"
     levels = f"{_db(one.least_db)} to {_db(one.most_db)}"
     mirror = f"the {one.surface} mirrors" if own else "it mirrors"
-    return f"{does} does not clear {where}: {mirror} {_listed(list(one.loudspeakers))} throughout, {levels}."
-
-
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return f"{does} does not clear {where}: {mirror} {joined(list(one.loudspeakers))} throughout, {levels}."
 
 
 def _db(level: float) -> str:

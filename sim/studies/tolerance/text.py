@@ -9,6 +9,7 @@ import numpy as np
 
 from sim.acoustics.levels import SILENCE_DB
 from sim.showing.lengths import format_length, format_small
+from sim.showing.numbers import hertz_range
 from sim.showing.tape import tape_coordinates
 from sim.studies.tolerance.advice import DECIDES, Advice, Figure, advice, sensitivities, shares_by_kind
 from sim.studies.tolerance.findings import (  # fmt: skip
@@ -90,7 +91,7 @@ def _target(found: Tolerance) -> Iterator[str]:
     default = "" if "target" in found.scene.blueprint.model_fields_set else ", the usual one: the scene names none"
     yield (
         f"  target: {target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms, octaves "
-        f"{target.band_hz[0]:g} to {target.band_hz[1]:g} Hz{default}"
+        f"{hertz_range(*target.band_hz)}{default}"
     )
     for name, (early, over), share in zip(found.loudspeakers, early_ranges(found), each, strict=True):
         yield (
