@@ -14,7 +14,7 @@ from sim.blueprint.schema import Blueprint
 from sim.geometry.room import Room
 from sim.placement.stage import Stage
 from sim.showing.labels import Label, headline, on_figure, write_labels
-from sim.showing.lengths import in_unit, number_only, written
+from sim.showing.lengths import bare_length, format_length, in_unit
 from sim.showing.style import FURNITURE, GLASS, HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 from sim.showing.surface_views import (
     PLAN,
@@ -142,12 +142,12 @@ def _set_up(place: Axes, stage: Stage, side: Side, per_metre: float, ways: tuple
             words.append((centre, look.letter, look.colour))
         if side is PLAN:
             middle = side.flatten(0.5 * (ear + loudspeaker.axis_point)) * per_metre
-            words.append((middle, written(distance, unit), look.colour))
+            words.append((middle, format_length(distance, unit), look.colour))
     if side is PLAN and len(stage.loudspeakers) == 2:
         pair = np.stack([loudspeaker.axis_point for loudspeaker in stage.loudspeakers])
         place.plot(*(side.flatten(pair) * per_metre).T, color=HAIRLINE, linewidth=1.0, zorder=2.5)
         apart = float(np.linalg.norm(pair[1] - pair[0]))
-        words.append((side.flatten(pair.mean(axis=0)) * per_metre, written(apart, unit), INK))
+        words.append((side.flatten(pair.mean(axis=0)) * per_metre, format_length(apart, unit), INK))
     half = 0.5 * side.flatten(stage.head_box)
     centre = side.flatten(ear)
     ring = _rectangle(centre - half, centre + half) * per_metre
@@ -178,8 +178,8 @@ def _around(place: Axes, names: tuple[str, str, str, str], size: FloatArray, uni
     box = place.bbox
     across_y, up_x = 1.0 + 28.0 * 2.083 / box.height, -28.0 * 2.083 / box.width
     for start, stop, words, turn in (
-        ((0.0, across_y), (1.0, across_y), written(float(size[0]), unit), 0),
-        ((up_x, 0.0), (up_x, 1.0), written(float(size[1]), unit), 90),
+        ((0.0, across_y), (1.0, across_y), format_length(float(size[0]), unit), 0),
+        ((up_x, 0.0), (up_x, 1.0), format_length(float(size[1]), unit), 90),
     ):
         place.annotate(
             "", xy=stop, xytext=start, xycoords="axes fraction", textcoords="axes fraction", arrowprops=arrow
@@ -224,13 +224,13 @@ def _table(figure: Figure, stage: Stage, ways: tuple[Look, ...], unit: str, left
     head = ("", "from_front", "from_left", "up", "toe-in", "tilt")
     rows: list[tuple[str, ...]] = []
     for loudspeaker, look in zip(stage.loudspeakers, ways, strict=True):
-        place = [number_only(float(value), unit, fine=True) for value in loudspeaker.axis_point]
+        place = [bare_length(float(value), unit) for value in loudspeaker.axis_point]
         angles = [
             f"{value:.1f}°".replace("-", "\N{MINUS SIGN}") for value in (loudspeaker.toe_in_deg, loudspeaker.tilt_deg)
         ]
         rows.append((f"{look.letter}: {look.name}, axis point", *place, *angles))
     for seat, name in zip(stage.ears, stage.listener_names, strict=True):
-        rows.append((name, *(number_only(float(value), unit, fine=True) for value in seat), "", ""))
+        rows.append((name, *(bare_length(float(value), unit) for value in seat), "", ""))
     if len(stage.loudspeakers) == 2:
         ways_out = [loudspeaker.axis_point - stage.ears[0] for loudspeaker in stage.loudspeakers]
         cosine = ways_out[0] @ ways_out[1] / np.prod([np.linalg.norm(way) for way in ways_out])

@@ -7,12 +7,10 @@ from typing import TYPE_CHECKING, Final
 from sim.showing.words import letter_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
+    from sim.progress import Report
     from sim.studies.compare.comparison import Comparison
-
-    Report = Callable[[str], None]
 
 
 MANY: Final = 3

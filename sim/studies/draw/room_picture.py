@@ -17,7 +17,7 @@ from sim.geometry.facets import Facet
 from sim.geometry.room import Room
 from sim.responses.records import Results
 from sim.showing.labels import Label, headline, write_labels
-from sim.showing.lengths import written
+from sim.showing.lengths import format_length
 from sim.showing.numbers import hertz, hertz_range, level_words
 from sim.showing.room_scene import render, shown_facets
 from sim.showing.style import INK, SCALE, SOFT_INK, Look, house_style, looks, new_figure, save
@@ -118,7 +118,7 @@ def _sizes(results: Results, unit: str, *, on_left: bool) -> list[tuple[str, Flo
     room = results.stage.room
     corners = room.triangles[room.owner_of_triangle == 0].reshape(-1, 3)
     low, high = corners.min(axis=0), corners.max(axis=0)
-    depth, width, _ = (written(float(value), unit) for value in high - low)
+    depth, width, _ = (format_length(float(value), unit) for value in high - low)
     middle = 0.5 * (low + high)
     near = low[1] - 0.15 if on_left else high[1] + 0.15
     return [
@@ -129,7 +129,7 @@ def _sizes(results: Results, unit: str, *, on_left: bool) -> list[tuple[str, Flo
 
 def _height(results: Results) -> str:
     heights = results.stage.room.triangles[results.stage.room.owner_of_triangle == 0, :, 2]
-    return written(float(np.ptp(heights)), results.scene.blueprint.units)
+    return format_length(float(np.ptp(heights)), results.scene.blueprint.units)
 
 
 def _surface_names(results: Results, camera: Viewpoint) -> list[tuple[str, FloatArray]]:

@@ -6,7 +6,7 @@ Every frame comes from full surface maps of a layout that is built anew.
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -22,6 +22,7 @@ from sim.layouts.plan import SweepTask
 from sim.layouts.records import DONE, Sweep
 from sim.machine.whole_files import write_whole
 from sim.placement.stage import Stage
+from sim.progress import Report
 from sim.responses.records import SurfaceMap
 from sim.responses.surface_map import surface_maps
 from sim.showing.labels import headline
@@ -45,8 +46,6 @@ SURE: Final = (
     *(tuple(round(255.0 * float(part)) for part in shade[:3]) for shade in SCALE.paint(SCALE.edges_db + 0.1)),
     *(tuple(round(255.0 * part) for part in to_rgb(look.colour)) for look in looks(("left", "right"))),
 )
-
-Report = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,12 +12,11 @@ from matplotlib.figure import Figure
 
 from sim.acoustics.levels import SILENCE_DB
 from sim.arrays import FloatArray, IntArray
-from sim.blueprint.units import UNIT_M
 from sim.layouts.records import DONE, EQUAL_DB, IMPOSSIBLE, OPEN, Axis, Sweep, best_point, merit_db
 from sim.showing.labels import headline
-from sim.showing.lengths import number_only
 from sim.showing.numbers import hertz_range, joined, level_words
 from sim.showing.style import INK, SOFT_INK, Look, looks
+from sim.studies.sweep.text import fine_setting
 from sim.studies.sweep.thresholds import Threshold
 
 MOST_SPANS: Final = 3
@@ -30,11 +29,8 @@ def plain(axis: Axis, value: float) -> str:
 
 
 def fine(axis: Axis, value: float) -> str:
-    """A setting that was narrowed down: to a millimetre or a tenth of a degree."""
-    if axis.unit in UNIT_M:
-        return f"{number_only(value, axis.unit, fine=True)} {axis.unit}"
-    number = f"{value:.1f}" if axis.unit == "degrees" else f"{value:.4g}"
-    return f"{number} {axis.unit}".strip().replace("-", "\N{MINUS SIGN}")
+    """A setting that was narrowed down, with a true minus sign."""
+    return fine_setting(axis, value).replace("-", "\N{MINUS SIGN}")
 
 
 def others_at(sweep: Sweep, shown: Sequence[int]) -> str:

@@ -209,7 +209,7 @@ def _thresholds(sweep: Sweep, found: Findings) -> list[str]:
         names = joined(list(dict.fromkeys(one.loudspeaker for one in members)))
         happens = "appears" if appears else "leaves"
         lines.append(
-            f"  {axis.field} = {_fine(axis, value)}: the {drivers} of {names} {happens} on the {surface}"
+            f"  {axis.field} = {fine_setting(axis, value)}: the {drivers} of {names} {happens} on the {surface}"
             f" ({_db(members[0].level_db)} next to it)"
         )
     if len(groups) > MOST_THRESHOLDS:
@@ -224,7 +224,8 @@ def _grain(axis: Axis) -> float:
     return 0.05 if axis.unit in ("degrees", "") else 5.0e-4
 
 
-def _fine(axis: Axis, value: float) -> str:
+def fine_setting(axis: Axis, value: float) -> str:
+    """Write a setting that was narrowed down: to the finest mark of a tape or a tenth of a degree."""
     if axis.unit == "degrees":
         return f"{value + 0.0:.1f} degrees"
     return f"{value:.4g}" if axis.unit == "" else format_length(value, axis.unit)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from sim.responses.records import Notch, Results
-from sim.showing.lengths import format_length, format_small
+from sim.showing.lengths import bare_length, format_small
 from sim.showing.numbers import hertz, level_cell
 from sim.showing.verdicts import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence
 
@@ -78,9 +78,9 @@ def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: i
         cells.append(level_cell(arrival.worst_db))
         if wide:
             cells[-1] += f" at {arrival.worst_band_hz:g}"
-            cells += [_bare(main.extra_path_m, unit), f"{main.departure_deg:.0f}"]
+            cells += [bare_length(main.extra_path_m, unit), f"{main.departure_deg:.0f}"]
             place = main.points[0] if len(main.points) else ()
-            cells += [_bare(float(length), unit) for length in place] or ["-", "-", "-"]
+            cells += [bare_length(float(length), unit) for length in place] or ["-", "-", "-"]
         cells += [format_small(main.margin_m, unit) or "-", "fragile" if arrival.fragile else ""]
         rows.append([str(arrival.number), arrival.way, *cells])
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
@@ -113,9 +113,3 @@ def _notch_sentence(notch: Notch) -> str:
         change = f"{abs(notch.panel_rise_db):.0f} dB {'more' if notch.panel_rise_db > 0.0 else 'less'}"
         words += f"; without the panel {notch.panel} {change}"
     return start + words
-
-
-def _bare(metres: float, unit: str) -> str:
-    """A length without its unit, which the heading names; feet need theirs."""
-    text = format_length(metres, unit)
-    return text if unit == "ft" else text.removesuffix(f" {unit}")
