@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from sim.acoustics.levels import SILENCE_DB
+
 
 def hertz(frequency_hz: float) -> str:
     """Write a frequency the way people say it: "500 Hz", "2 kHz"."""
@@ -45,3 +47,8 @@ def joined(words: Sequence[str]) -> str:
 def level_cell(level_db: float) -> str:
     """Write a level in a table whose heading says dB: a tenth of a decibel, or a stroke for silence."""
     return f"{level_db:.1f}" if math.isfinite(level_db) else "-"
+
+
+def db_or_nothing(level_db: float) -> str:
+    """Write a level in a sentence: "-12.3 dB", or "nothing" for silence."""
+    return f"{level_db:.1f} dB" if level_db > SILENCE_DB else "nothing"

@@ -11,12 +11,11 @@ from matplotlib.figure import Figure
 
 from sim.blueprint.targets import Target
 from sim.responses.records import Peak, Results
+from sim.showing.energy_time import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, peak_mark
 from sim.showing.labels import Label, headline, on_figure, write_labels
 from sim.showing.numbers import hertz, hertz_range, level_words
 from sim.showing.style import HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 
-FLOOR_DB, CEILING_DB = -40.0, 6.0
-BEFORE_MS = -1.0
 LISTED_PEAKS = 22
 PANEL_IN, LINE_IN = 4.35, 0.152
 LIMIT_COLOUR = "#b9b9b9"
@@ -31,12 +30,6 @@ def draw_curves(results: Results, path: Path, *, listener: int = 0) -> Path:
 def draw_octave_curves(results: Results, path: Path, *, listener: int = 0) -> Path:
     """Write the energy-time curves per octave as PNG."""
     return save(octave_figure(results, listener=listener), path)
-
-
-def last_shown_ms(results: Results) -> float:
-    """End of the time axis: a quarter beyond the target window, as far as the curves go."""
-    curve, target = results.responses.energy_time, results.scene.blueprint.target
-    return float(min(curve.time_ms[-1], max(target.window_ms[1] * 1.25, 12.0)))
 
 
 def curve_figure(results: Results, *, listener: int = 0) -> Figure:
@@ -112,11 +105,6 @@ def _mark(figure: Figure, place: Axes, peaks: list[Peak], look: Look) -> None:
         for number in ranked
     ]
     write_labels(figure, labels, place.bbox, taken, upward=True)
-
-
-def peak_mark(peak: Peak) -> str:
-    """Numbers of the arrivals that a peak is named after: "3", or "3+5" when two merge; "?" for none."""
-    return "+".join(str(number) for number in peak.arrivals[:2]) or "?"
 
 
 def _list(figure: Figure, place: Axes, peaks: list[Peak], look: Look, height_in: float) -> None:

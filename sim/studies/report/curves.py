@@ -10,24 +10,17 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.blueprint.targets import Target
 from sim.responses.records import Peak, Results
+from sim.showing.energy_time import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, peak_mark
 from sim.showing.numbers import short_hertz
 from sim.showing.page import Look, escaped, folded, loudspeaker_looks, number, row, table
 from sim.studies.report.chart import Background, Chart, Flag, Series, tenths
 
-BEFORE_MS: Final = -1.0
-FLOOR_DB, CEILING_DB = -40.0, 6.0
 RESPONSE_DB: Final = (-18.0, 12.0)
 LOWEST_HZ, HIGHEST_HZ = 100.0, 16000.0
 FLAGS: Final = 14
 LONGEST_FLAG: Final = 30
 AS_CALCULATED: Final = "#b9b4a8"
 LEFT_OUT: Final = "#1c1b19"
-
-
-def last_shown_ms(results: Results) -> float:
-    """End of the time axis: a quarter beyond the target window, as far as the curves go."""
-    curve, target = results.responses.energy_time, results.scene.blueprint.target
-    return float(min(curve.time_ms[-1], max(target.window_ms[1] * 1.25, 12.0)))
 
 
 def energy_figure(results: Results, speaker: int, layout: Look | None, number_of: int) -> tuple[str, dict[str, Any]]:
@@ -144,11 +137,6 @@ def figure(chart: Chart, caption: str, number_of: int) -> str:
         "Point at the curve for values, or reach it with the Tab key and use the arrow keys.</p>"
         f"<figcaption><b>Figure {number_of}.</b> {caption}</figcaption></figure>"
     )
-
-
-def peak_mark(peak: Peak) -> str:
-    """Ranks of the arrivals a peak is named after: "3", or "3+5" when two merge; "0" is the direct sound."""
-    return "+".join(str(rank) for rank in peak.arrivals[:2]) or "?"
 
 
 def _flag(peak: Peak) -> Flag:
