@@ -5,12 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
+    from sim.progress import Report
     from sim.studies.compare.comparison import Comparison
-
-    Report = Callable[[str], None]
 
 
 MANY: Final = 3

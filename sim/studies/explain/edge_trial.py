@@ -20,9 +20,9 @@ from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
 from sim.placement.supports import covers
-from sim.propagation.edges.plates import Radiation, body_pressure
+from sim.propagation.edges.plates import body_pressure
 from sim.propagation.edges.single import bare_edges, edge_gains, free_bodies, wedge_of
-from sim.propagation.edges.tracing import CHAIN_TO_HZ, LARGE_BODY_M
+from sim.propagation.edges.tracing import CHAIN_TO_HZ, LARGE_BODY_M, radiation_of
 from sim.studies.explain.mirror_trial import DIRECTIONS, free_way_m
 
 TRIED_M: Final = (0.05, 0.10, 0.20, 0.30)
@@ -139,10 +139,7 @@ def _from_edge(
     loudspeaker, speed = stage.loudspeakers[s], stage.air.speed_of_sound_m_s
     source, ear = np.array(loudspeaker.driver_points[d]), np.array(stage.ears[place])
 
-    def toward(ways: FloatArray) -> ComplexArray:
-        return loudspeaker.model.driver_radiation(d, loudspeaker.to_box(ways), frequencies_hz, speed)
-
-    radiation: Radiation = toward
+    radiation = radiation_of(stage, s, d, frequencies_hz)
     if edge < 0:
         body = free_bodies(stage.room).get(owner)
         if body is None:
@@ -151,7 +148,7 @@ def _from_edge(
         low = frequencies_hz <= highest  # above, the traced chains end too
         chained = np.zeros(len(frequencies_hz), dtype=np.complex128)
         some = 2.0 * np.pi * frequencies_hz[low] / speed
-        chained[low] = body_pressure(body, source, ear, some, 2, lambda ways: toward(ways)[:, low])[2]
+        chained[low] = body_pressure(body, source, ear, some, 2, lambda ways: radiation(ways)[:, low])[2]
         return chained
     before, after = ((f,) if f >= 0 else () for f in mirrors)
     found = edge_gains(

@@ -11,6 +11,7 @@ from sim.arrays import FloatArray
 from sim.blueprint.targets import Target
 from sim.responses.arrivals import in_window
 from sim.responses.records import Arrival, Results
+from sim.showing.numbers import hertz, joined
 from sim.studies.treat.domain import Ground, Spot
 
 INSIDE_M = 0.01
@@ -90,7 +91,7 @@ def covers_words(covered: Sequence[Pairing]) -> tuple[str, ...]:
         if pair.before.worst_db - level >= LEAST_CHANGE_DB:
             words.append(
                 f"{pair.before.loudspeaker}, {pair.before.way} at {pair.before.main.delay_ms:.1f} ms: "
-                f"{pair.before.worst_db:.0f} to {level:.0f} dB in the {octave(pair.before.worst_band_hz)} octave"
+                f"{pair.before.worst_db:.0f} to {level:.0f} dB in the {hertz(pair.before.worst_band_hz)} octave"
             )
     return tuple(words[:MOST_COVERED])
 
@@ -120,11 +121,6 @@ def reached(pairs: Sequence[Pairing], target: Target) -> tuple[str, ...]:
                 f"{pair.before.worst_db:.1f} dB before, {now} now."
             )
     return tuple(said)
-
-
-def octave(frequency_hz: float) -> str:
-    """Such as "500 Hz" or "2 kHz"."""
-    return f"{frequency_hz / 1000:g} kHz" if frequency_hz >= 1000.0 else f"{frequency_hz:g} Hz"
 
 
 def after_in_worst_band(pair: Pairing) -> float:
@@ -164,7 +160,7 @@ def not_reached(
         strongest = _now(members[0])
         said.append(
             f"{who}, {way} at {strongest.main.delay_ms:.1f} ms: {strongest.worst_db:.1f} dB in the "
-            f"{octave(strongest.worst_band_hz)} octave. {reason}"
+            f"{hertz(strongest.worst_band_hz)} octave. {reason}"
         )
     rest = [pair for members in list(groups.values())[MOST_SENTENCES:] for pair in members]
     if rest:
@@ -267,8 +263,5 @@ def _of_furniture(ground: Ground, pieces: Sequence[str]) -> str:
 
 
 def _listed(names: Sequence[str]) -> str:
-    """Names as words: "left and right"."""
-    names = list(dict.fromkeys(names))
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+    """Names as words, each once: "left and right"."""
+    return joined(list(dict.fromkeys(names)))
