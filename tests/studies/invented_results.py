@@ -16,10 +16,7 @@ from sim.responses.ear_records import EarResponse, EnergyTimeCurve, Peak
 from sim.responses.frequency import ear_levels
 from sim.responses.records import (
     Arrival,
-    EarResponse,
-    EnergyTimeCurve,
     Part,
-    Peak,
     Responses,
     Results,
     SurfaceMap,
