@@ -21,7 +21,7 @@ REPLACE = f"""
 import sys
 from pathlib import Path
 import sim.machine.claims
-from sim import stopping
+from sim.machine import stopping
 from sim.showing.folder import adding_to, results_folder
 stopping.install()
 if sys.argv[2] == "moved aside":
