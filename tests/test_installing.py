@@ -15,6 +15,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+import pip
 import pytest
 
 from tests.processes.killing import heed_interrupts
@@ -138,7 +139,11 @@ sys.exit(int(os.environ.get("FAILS", "0")))
 
 @pytest.fixture
 def checkout(tmp_path: Path) -> Path:
-    """A checkout with an empty lock, whose .venv has a pip that does nothing; in a folder with a space."""
+    """A checkout with an empty lock, whose .venv has a pip that does nothing; in a folder with a space.
+
+    What reads the lock files takes the pip of these tests: to put one into each .venv takes long, and
+    `.ci/newer` does it anyway.
+    """
     home = tmp_path / "my room" / "bounceplan"
     (home / ".ci").mkdir(parents=True)
     for name in ("start", "packages.py", "wheels.py", "wheels.txt"):
@@ -150,12 +155,18 @@ def checkout(tmp_path: Path) -> Path:
     (home / "sim" / "__main__.py").write_text("print('it runs')\n", encoding="utf-8")
     start = home / ".ci" / "packages.py"
     faked = start.read_text(encoding="utf-8").replace('"-P", "-m", "pip", "install", *quiet, *arguments', '"-c", PIP')
+    faked = faked.replace("with_pip=True", "with_pip=False")
     start.write_text(faked + f"\nPIP = '''{PIP}'''\n", encoding="utf-8")
     return home
 
 
+def found_by(home: Path) -> str:
+    """PYTHONPATH with the package of a checkout, then this pip."""
+    return os.pathsep.join([str(home), str(Path(pip.__file__).parents[1])])
+
+
 def call(home: Path, **environment: str) -> subprocess.CompletedProcess[str]:
-    told = {**os.environ, "PYTHONPATH": str(home), **environment}
+    told = {**os.environ, "PYTHONPATH": found_by(home), **environment}
     return subprocess.run(
         [sys.executable, str(home / ".ci" / "start")],
         env=told,
@@ -191,7 +202,7 @@ def test_a_failed_install_is_told_and_tried_again(checkout: Path) -> None:
 
 @pytest.mark.skipif(os.name == "nt", reason="Ctrl-C goes another way on Windows")
 def test_ctrl_c_while_packages_are_installed_is_one_sentence(checkout: Path) -> None:
-    told = {**os.environ, "PYTHONPATH": str(checkout), "SLOW": "1"}
+    told = {**os.environ, "PYTHONPATH": found_by(checkout), "SLOW": "1"}
     with subprocess.Popen(
         [sys.executable, str(checkout / ".ci" / "start")], env=told, stderr=subprocess.PIPE, text=True,
         start_new_session=True, preexec_fn=heed_interrupts,
