@@ -5,6 +5,7 @@ for each set says from what it was installed; it is written last, so an interrup
 """
 
 import collections
+import contextlib
 import hashlib
 import importlib.util
 import os
@@ -16,7 +17,7 @@ import sys
 import threading
 import time
 import venv
-from collections.abc import Iterator
+from collections.abc import Generator
 from pathlib import Path
 
 HOME = Path(__file__).resolve().parent.parent
@@ -130,10 +131,11 @@ def pip(*arguments: str, sizes: dict[str, int] | None = None) -> int:
         errors="replace",
     ) as child:
         try:
-            for line in lines_as_they_come(child):
-                if line and "is neither a file nor a directory" not in line:
-                    last.append(line)
-                how_far.hear(line)
+            with contextlib.closing(lines_as_they_come(child)) as lines:
+                for line in lines:
+                    if line and "is neither a file nor a directory" not in line:
+                        last.append(line)
+                    how_far.hear(line)
             failed = child.wait()
         except KeyboardInterrupt:
             child.wait()
@@ -146,8 +148,11 @@ def pip(*arguments: str, sizes: dict[str, int] | None = None) -> int:
     return 2 if failed else 0
 
 
-def lines_as_they_come(child: subprocess.Popen[str]) -> Iterator[str]:
-    """Lines of what a process prints; an empty one whenever half a second brings none."""
+def lines_as_they_come(child: subprocess.Popen[str]) -> Generator[str, None, None]:
+    """Lines of what a process prints; an empty one whenever half a second brings none.
+
+    Closing it waits until the process prints no more: a thread that reads on what is closed would complain.
+    """
     waiting: queue.Queue[str | None] = queue.Queue()
 
     def listen() -> None:
@@ -156,15 +161,19 @@ def lines_as_they_come(child: subprocess.Popen[str]) -> Iterator[str]:
             waiting.put(line.strip())
         waiting.put(None)
 
-    threading.Thread(target=listen, daemon=True).start()
-    while True:
-        try:
-            line = waiting.get(timeout=0.5)
-        except queue.Empty:
-            line = ""
-        if line is None:
-            return
-        yield line
+    listener = threading.Thread(target=listen, daemon=True)
+    listener.start()
+    try:
+        while True:
+            try:
+                line = waiting.get(timeout=0.5)
+            except queue.Empty:
+                line = ""
+            if line is None:
+                return
+            yield line
+    finally:
+        listener.join()
 
 
 class HowFar:

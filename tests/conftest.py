@@ -31,9 +31,7 @@ QUICK = (
     "studies/sheets",
     "studies/trace",
     "test_cli.py",
-    "test_docs.py",
     "test_installing.py",
-    "test_structure.py",
 )
 """What `pytest -m quick` runs on a newer Python: every format of file, every record and the command itself."""
 NO_GRAPHICS = "no 3D pictures can be drawn here: graphics libraries are missing"

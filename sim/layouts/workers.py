@@ -24,6 +24,7 @@ CHUNK: Final = 8
 """Pieces of work that a process takes at once."""
 WORTH_A_PROCESS: Final = 60
 """With fewer pieces for each process, starting it (2 s of imports) costs more than it saves."""
+CANNOT_SHARE: Final = "several processes cannot work together on this machine, so one does it all"
 
 Task = TypeVar("Task")
 Piece = TypeVar("Piece")
@@ -38,13 +39,20 @@ class Workers(Generic[Task, Piece, Answer]):
     """A context in which many pieces of one task are worked out; `work` is a function of a module.
 
     `processes` left out, all cores are used if `expected` pieces are worth it.  Several processes start afresh from the
-    main module.
+    main module.  Where this machine lets processes share nothing (no /dev/shm, as in some containers) all is worked out
+    in this one, to the same numbers, and `say` is told so.
     """
 
     def __init__(
-        self, work: Callable[[Task, Piece], Answer], task: Task, *, processes: int | None = None, expected: int = 0
+        self,
+        work: Callable[[Task, Piece], Answer],
+        task: Task,
+        *,
+        processes: int | None = None,
+        expected: int = 0,
+        say: Callable[[str], None] = lambda _: None,
     ) -> None:
-        self._work, self._task = work, task
+        self._work, self._task, self._say = work, task, say
         self._processes = processes or min(all_cores(), max(1, expected // WORTH_A_PROCESS))
         self._pool: ProcessPoolExecutor | None = None
         self._opened = ExitStack()
@@ -53,9 +61,12 @@ class Workers(Generic[Task, Piece, Answer]):
         self._opened.enter_context(one_blas_thread())
         if self._processes > 1:
             context = multiprocessing.get_context("spawn")
-            self._pool = ProcessPoolExecutor(
-                self._processes, context, initializer=_begin, initargs=(self._work, self._task)
-            )
+            try:
+                self._pool = ProcessPoolExecutor(
+                    self._processes, context, initializer=_begin, initargs=(self._work, self._task)
+                )
+            except (OSError, ImportError, NotImplementedError) as fault:  # what locks between processes need is missing
+                self._say(f"{CANNOT_SHARE} ({fault})")
         return self
 
     def __exit__(
@@ -184,10 +195,13 @@ POINTS_WORTH_A_PROCESS: Final = 40
 """With fewer points for each process, starting it (2 s of imports) costs more than it saves."""
 
 
-def run_points(task: SweepTask, points: Sequence[int], processes: int | None = None) -> Iterator[list[PointResult]]:
+def run_points(
+    task: SweepTask, points: Sequence[int], processes: int | None = None, say: Callable[[str], None] = lambda _: None
+) -> Iterator[list[PointResult]]:
     """Work out points and give them back in groups as they become ready; memory does not grow with their number.
 
-    `processes` of this machine share the work; left out, as many as there are cores, or fewer for few points.
+    `processes` of this machine share the work; left out, as many as there are cores, or fewer for few points;
+    `say` as in `Workers`.
 
     Raises
     ------
@@ -195,5 +209,5 @@ def run_points(task: SweepTask, points: Sequence[int], processes: int | None = N
         If a worker process was ended from outside.
     """
     wanted = processes or min(all_cores(), max(1, len(points) // POINTS_WORTH_A_PROCESS))
-    with Workers(work_points, task, processes=wanted) as workers:
+    with Workers(work_points, task, processes=wanted, say=say) as workers:
         yield from workers.as_ready(chunks(points, CHUNK))

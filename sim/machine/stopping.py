@@ -21,6 +21,7 @@ from typing import Any
 
 AGAIN_S = 1.0
 """A second request this soon is the first one twice, as when a terminal and a supervisor both pass it on."""
+_NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 _AT_ONCE = b"bounceplan: stopped at once; the next run clears what is left\n"
 
 
@@ -56,7 +57,7 @@ _requests = _Requests()
 
 def install() -> None:
     """Take requests to stop from now on; one that this process was told to ignore (nohup, &) stays ignored."""
-    for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):
+    for name in _NAMES:
         number = getattr(signal, name, None)
         if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
             signal.signal(number, _requests.take)
@@ -64,8 +65,16 @@ def install() -> None:
 
 
 def finished() -> None:
-    """Take no more requests: all is done and told, and the process ends by itself in a moment."""
+    """Take no more requests: all is done and told, and the process ends by itself in a moment.
+
+    They are ignored, not only unheeded: an interpreter that ends gives back every handler of its own, and a request in
+    the moment after that would make a job that is done look like one that was killed.
+    """
     _requests.over = True
+    for name in _NAMES:
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) == _requests.take:
+            signal.signal(number, signal.SIG_IGN)
 
 
 def asked() -> int | None:

@@ -88,3 +88,11 @@ def test_a_request_while_the_program_is_loaded_is_one_line() -> None:
         assert child.returncode in (0, 130), said
         assert "Traceback" not in said
         assert len(said.splitlines()) <= 1
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_a_request_when_all_is_done_changes_nothing(number: signal.Signals) -> None:
+    """An interpreter that ends sets handlers back before it takes modules away (CPython's Py_FinalizeEx)."""
+    late = f"class Late:\n    def __del__(self, kill=os.kill, me=os.getpid()):\n        kill(me, {int(number)})\n"
+    done = ran(f"{late}late = Late()\nprint('done', flush=True)\nstopping.finished()\n")
+    assert (done.returncode, done.stdout, done.stderr) == (0, "done\n", "")

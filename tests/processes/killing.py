@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import random
+import re
 import shutil
 import signal
 import subprocess
@@ -116,12 +117,12 @@ class References:
             folder.mkdir()
             put_before(job, self, folder)
             begun, told = time.monotonic(), [0.0]
-            child = command(job, folder)
-            assert child.stderr is not None
-            for _ in child.stderr:
+            with command(job, folder) as child:
+                assert child.stderr is not None
+                for _ in child.stderr:
+                    told.append(time.monotonic() - begun)
                 told.append(time.monotonic() - begun)
-            told.append(time.monotonic() - begun)
-            assert child.wait() == 0, name
+            assert child.returncode == 0, name
             self.lines[name] = told
             (folder / job.out).rename(self.of(job.after))
 
@@ -145,7 +146,6 @@ def end_one(number: int, folder: Path, references: References) -> str:
     put_before(job, references, folder)
     mark = uuid.uuid4().hex
     case = f"case {number}: {name}, {number_of_signal.name}, {wait_s:.3f} s after line {line}: "
-    child = command(job, folder, mark)
     said: list[str] = []
     come = threading.Semaphore(0)
 
@@ -156,16 +156,17 @@ def end_one(number: int, folder: Path, references: References) -> str:
         for _ in range(len(told)):
             come.release()
 
-    listener = threading.Thread(target=listen)
-    listener.start()
-    for _ in range(line):
-        come.acquire()
-    time.sleep(wait_s)
-    unfinished = len(said) < len(told) - 2  # it has more to say
-    child.send_signal(number_of_signal)
-    code = child.wait(timeout=120)
-    listener.join()
-    begun = line > 0 or wait_s > 1.0
+    with command(job, folder, mark) as child:
+        listener = threading.Thread(target=listen)
+        listener.start()
+        for _ in range(line):
+            come.acquire()
+        time.sleep(wait_s)
+        unfinished = len(said) < len(told) - 2  # it has more to say
+        begun = line > 0 or heeds(child.pid)
+        child.send_signal(number_of_signal)
+        code = child.wait(timeout=120)
+        listener.join()
     wrong = survivors(mark) or told_wrong(code, "".join(said), number_of_signal, begun)
     wrong = wrong or ("it went on to its end" if unfinished and code == 0 else "")
     hidden = [path.name for path in folder.iterdir() if is_hidden_work(path.name)]
@@ -182,6 +183,16 @@ def end_one(number: int, folder: Path, references: References) -> str:
         wrong = wrong or different(folder / job.out, references.of(job.after))
     shutil.rmtree(folder)
     return case + wrong if wrong else ""
+
+
+def heeds(process: int) -> bool:
+    """Whether a process has begun to take requests to stop, or no longer needs to; Python by itself takes only Ctrl-C.
+
+    The kernel tells which signals are ignored or caught, as bits from 1 (proc_pid_status(5)).
+    """
+    status = Path(f"/proc/{process}/status").read_text(encoding="utf-8")
+    masks = dict(re.findall(r"^(Sig(?:Ign|Cgt)):\s*([0-9a-f]+)$", status, re.MULTILINE))
+    return not masks or any(int(mask, 16) >> (signal.SIGTERM - 1) & 1 for mask in masks.values())
 
 
 def survivors(mark: str) -> str:
@@ -203,10 +214,15 @@ def survivors(mark: str) -> str:
 
 
 def told_wrong(code: int, said: str, number: signal.Signals, begun: bool) -> str:
-    """What is wrong with the exit code and the words; before the program is loaded a signal has its plain effect."""
+    """What is wrong with the exit code and the words.
+
+    Before the program has `begun` to take requests, in the first hundredths of a second while Python itself is loaded,
+    a signal has its plain effect, without a sentence of ours; nothing may be left then either.  Python may then call
+    an interrupt an error while it loads (exit code 1), and a request may come just when the program begins to take it.
+    """
     if number == signal.SIGKILL:
         return "" if code in (0, -signal.SIGKILL) else f"exit code {code}: {said}"
-    codes = {0, 128 + number} if begun else {0, 128 + number, -number, 1}
+    codes = {0, 128 + number} if begun else {128 + number, -number, 1}
     lines = [line for line in said.splitlines() if line and not line.lstrip("\r ").startswith("...")]
     if code not in codes or (begun and len(lines) > (code > 0)):
         return f"exit code {code}: {said}"

@@ -170,8 +170,8 @@ def search(
     if seed < 0:
         raise SceneError("seed", f"it is {seed}", "give 0 or more")
     now = as_it_stands(task)
-    workers: Workers[SweepTask, Values, Trial] = Workers(try_layout, task, processes=processes, expected=1000)
-    with workers:
+    workers: Workers[SweepTask, Values, Trial]
+    with (workers := Workers(try_layout, task, processes=processes, expected=1000, say=report)):
         trials = Trials(task, workers, now.values if np.isfinite(now.values).all() and not now.reason else None)
         own = trials.share(np.array(now.values))
         begin = [own] if np.isfinite(own).all() and own.min() >= 0.0 and own.max() <= 1.0 else []

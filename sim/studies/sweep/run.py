@@ -69,7 +69,7 @@ def run_sweep(
 
             groups = run_on_cluster(task, points, scheduler)
         else:
-            groups = run_points(task, points, processes)
+            groups = run_points(task, points, processes, say)
         begun, told, done = time.monotonic(), 0.0, 0
         for results in groups:
             store.add(results)

@@ -165,7 +165,7 @@ def tolerance(
     offsets = draw(task.doubts, samples, seed)
     made: list[LayoutFigures | str] = []
     workers: Workers[ToleranceTask, FloatArray, LayoutFigures | str]
-    with (workers := Workers(work_sample, task, processes=processes, expected=len(offsets))):
+    with (workers := Workers(work_sample, task, processes=processes, expected=len(offsets), say=report)):
         for figures in workers.answers(list(offsets)):
             made.append(figures)
             if len(made) % 64 == 0:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import Any
 
-import sim.studies.sweep_points as points
+import sim.layouts.workers as points
 
 if points.work_point.__name__ == "work_point":  # a worker may load this file twice
     work_point = points.work_point
