@@ -10,11 +10,11 @@ from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
 from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
-from sim.responses.arrivals import judge, judged_from_hz, list_arrivals, rank_by_harm
-from sim.responses.edge_arrivals import list_bends
+from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_response
 from sim.responses.notches import list_notches
+from sim.responses.path_kinds import EdgePaths
 from sim.responses.records import Responses, Results
 from sim.responses.surface_map import surface_maps
 
@@ -61,9 +61,7 @@ def trace_scene(scene: SceneFile, report: Report = say_nothing, *, order: int | 
     bends = trace_bends(stage, order or blueprint.method.order)
     report("adding up what arrives")
     bands = octave_bands()
-    mirrored = list_arrivals(stage, paths, bands, blueprint.target)
-    bent = list_bends(stage, paths, bends, bands, blueprint.target)
-    arrivals = rank_by_harm((*mirrored, *bent), blueprint.target)
+    arrivals = list_arrivals(stage, paths, bands, blueprint.target, EdgePaths(stage, bends))
     response = ear_response(stage, paths, bends)
     curve = energy_time_curve(stage, response, bands, arrivals)
     report("mapping hotspots")
