@@ -14,7 +14,7 @@ from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_response
 from sim.responses.notches import list_notches
-from sim.responses.path_kinds import EdgePaths
+from sim.responses.path_kinds import DiffractedPaths
 from sim.responses.records import Responses, Results
 from sim.responses.surface_map import surface_maps
 
@@ -61,7 +61,7 @@ def trace_scene(scene: SceneFile, report: Report = say_nothing, *, order: int | 
     bends = trace_bends(stage, order or blueprint.method.order)
     report("adding up what arrives")
     bands = octave_bands()
-    arrivals = list_arrivals(stage, paths, bands, blueprint.target, EdgePaths(stage, bends))
+    arrivals = list_arrivals(stage, paths, bands, blueprint.target, DiffractedPaths(stage, bends))
     response = ear_response(stage, paths, bends)
     curve = energy_time_curve(stage, response, bands, arrivals)
     report("mapping hotspots")

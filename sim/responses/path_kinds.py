@@ -151,7 +151,7 @@ class SpecularPaths:
         return with_panels(self._stage, self._table, arrivals, bands.nominal_hz, bands.exact_hz)
 
 
-class EdgePaths:
+class DiffractedPaths:
     """Diffracted paths: kind "edge".  An edge does not vanish at once when something moves: its margin is infinite."""
 
     def __init__(self, stage: Stage, table: BendTable) -> None:
