@@ -56,7 +56,7 @@ def panel_on_wall_axes(
     out, ray = out / np.linalg.norm(out), ray / np.linalg.norm(ray)
     cos_angle = abs(float(out @ ray))
     if not cos_angle > 1e-9:
-        raise ValueError("the ray runs along the wall; a panel on it has no mirror point")
+        raise ValueError("the ray runs along the wall; a panel on it has no reflection point")
     along = ray - (ray @ out) * out
     if np.linalg.norm(along) < 1e-9:
         along = np.eye(3)[int(np.argmin(np.abs(out)))]

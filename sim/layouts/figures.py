@@ -44,7 +44,7 @@ class LayoutFigures:
         (loudspeaker, driver, surface) how far inside the surface that point lies, negative outside; continuous, so
         that the setting at which a reflection appears or leaves is where it crosses zero.
     hidden
-        (loudspeaker, driver, surface) 1 where something stands in the way although the point lies on the surface.
+        (loudspeaker, driver, surface) 1 where something blocks it although the point lies on the surface.
     early_db
         (loudspeaker,) all first-order arrivals inside the target's window, as energy, mean over its octaves.
     over_target_db

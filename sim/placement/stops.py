@@ -42,7 +42,8 @@ def stop_warnings(
             beyond, piece = overhang_m(blueprint, record, placed.corners.mean(axis=0))
             if beyond > 0.0:
                 said.append(
-                    f"STOP: the middle of the box of {placed.name} is {100.0 * beyond:.0f} cm beyond the edge of the "
+                    f"STOP: the middle of the cabinet of {placed.name} is {100.0 * beyond:.0f} cm beyond the edge "
+                    f"of the "
                     f"{piece}: it tips off. Move it onto the {piece}, or fasten it and say how, with "
                     'strap = "...".'
                 )

@@ -71,7 +71,8 @@ def hovers(blueprint: Blueprint, index: int, corners: FloatArray | None, tilt_de
     way = "in the air above it" if lowest > below else "inside it"
     remedy = f"stand_height = {lowest - record.pad:.2f}" if record.standing == "stand" else "the right pad or top"
     return (
-        f"{record.name}: by its acoustic axis the box begins at {lowest:.2f} m, but {under} at {below:.2f} m, so it "
+        f"{record.name}: by its acoustic axis the cabinet begins at {lowest:.2f} m, but {under} at {below:.2f} m, "
+        f"so it "
         f"would be {100.0 * abs(lowest - below):.0f} cm {way}. Measure again: write {remedy} (lengths here in metres), "
         "or another up for acoustic_axis; left out, up follows from what it stands on."
     )

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Final
 
 TRACED: Final[dict[str, str]] = {
-    "arrivals.csv": "Every way sound takes from a loudspeaker to a listener, ranked by harm.",
-    "reflection_points.csv": "Where to put the tape: every point at which a surface mirrors once.",
+    "arrivals.csv": "Every path from a loudspeaker to a listener, ranked by harm.",
+    "reflection_points.csv": "Where to put the tape: every first-order reflection point.",
     "notches.csv": "Dips in the response at the ear: how deep, which driver plays there, and which surface makes it.",
     "ear_response.csv": "Response at the ear in third-octaves, with everything, and without each surface of the room, "
     "each piece, each panel; for the whole loudspeaker and each driver.",
@@ -19,8 +19,8 @@ TRACED: Final[dict[str, str]] = {
 """Files of one traced scene, as its README.txt explains them."""
 _SHORT: Final[dict[str, str]] = {
     "README.txt": "What the files and columns mean, what was assumed, what to mind.",
-    "arrivals.csv": "Every way sound takes to a listener, ranked by harm.",
-    "reflection_points.csv": "Where to put the tape: points at which a surface mirrors once.",
+    "arrivals.csv": "Every path to a listener, ranked by harm.",
+    "reflection_points.csv": "Where to put the tape: first-order reflection points.",
     "notches.csv": "Dips in the response at the ear, and what makes them.",
     "ear_response.csv": "Third-octaves at the ear, with everything and without each thing.",
     "results.h5": "Everything, for other programs.",
@@ -40,8 +40,8 @@ _SHORT: Final[dict[str, str]] = {
     "pareto.png": "Which layouts nothing else beats.",
     "plan.txt": "The treatment in words: what each panel buys, what is not reached and why.",
     "treated.toml": "The scene with the panels in it.",
-    "sheets.pdf": "Drawings to scale with every length from a corner.",
-    "sheets.dxf": "The same drawings for CAD.",
+    "drawings.pdf": "Drawings to scale with every length from a corner.",
+    "drawings.dxf": "The same drawings for CAD.",
     "room.glb": "The room as a 3D model.",
     "panels.csv": "Each panel: where, how large, how heavy, how it is held.",
     "parts.csv": "What to buy and cut.",
@@ -58,24 +58,24 @@ _SHORT: Final[dict[str, str]] = {
     "tolerance.txt": "How far every figure may be off, and what to measure again.",
     "tolerance.png": "The same in one picture.",
     "reflections.csv": "Each reflection with its spread.",
-    "points.csv": "Each mirror point with the ellipse it may lie in.",
-    "sensitivity.csv": "Which doubt moves which figure.",
+    "points.csv": "Each reflection point with the ellipse it may lie in.",
+    "sensitivity.csv": "Which uncertainty moves which figure.",
     "samples.csv": "Every sample drawn.",
-    "orientation.txt": "The poses compared, in words.",
-    "orientation.csv": "Each pose: evenness at the head, time differences, tilt of the lobe.",
-    "surfaces.csv": "Levels by way of desk, ceiling and walls in each pose.",
-    "mirror_points.csv": "Where each driver's mirror points go in each pose.",
-    "drivers.csv": "Drivers that hand over to each other, in each pose: time, where they cancel, lobes.",
+    "orientation.txt": "The orientations compared, in words.",
+    "orientation.csv": "Each orientation: evenness at the head, time differences, tilt of the lobe.",
+    "surfaces.csv": "Reflections off desk, ceiling and walls in each orientation.",
+    "driver_reflection_points.csv": "Where each driver's reflection points go in each orientation.",
+    "drivers.csv": "Drivers that hand over to each other, in each orientation: time, where they cancel, lobes.",
     "driver_times.csv": "When one driver arrives after the next, every 10 cm along the seat.",
     "bounce_spots.csv": "Strongest places at the first, second and third bounce.",
     "bounce_surfaces.csv": "Share of each surface, bounce by bounce.",
-    "bounces_*.png": "Where on this surface early sound strikes, bounce by bounce.",
+    "bounces_*.png": "Where on this surface early reflections strike, bounce by bounce.",
     "decay.txt": "Decay, clarity and what to mind, in words.",
     "decay.csv": "Decay curves by octave, with standard errors.",
     "decay_figures.csv": "Every figure with its standard error, octave by octave.",
     "decay.h5": "Curves and figures, for other programs.",
     "decay.png": "Decay curves, and decay time against the tolerance.",
-    "poses_*.png": "The poses of one loudspeaker: head box and polars.",
+    "orientation_*.png": "The orientations of one loudspeaker: head box and polars.",
 }  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""First, second and third bounce: where early sound strikes on its way to the ear, by rays.
+"""First, second and third bounce: where early reflections strike before they reach the ear, by rays.
 
 Every ray that reaches the ear within the target's window tells where it bounced first, second and third; its energy re
 direct sound, averaged over the octaves of the target's band, counts at each of these places.  A map shows the sum over

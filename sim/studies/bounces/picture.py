@@ -96,7 +96,8 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
                 _panel(place, study, surface, drawing, s, bounce)
                 share = sum(float(one.share[s, bounce]) for one in study.maps if one.facet in surface.facets)
                 place.set_title(
-                    f"{loudspeaker.name}, {ORDINALS[bounce]} bounce: {_percent(share)} of its early sound", fontsize=8
+                    f"{loudspeaker.name}, {ORDINALS[bounce]} bounce: {_percent(share)} of its early reflections",
+                    fontsize=8,
                 )
                 place.set_xlabel(f"{drawing.across.words}, {unit}" if s == rows - 1 else "", fontsize=8)
         figure.text(
@@ -108,7 +109,7 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
         )
         low, high = study.window_ms
         octaves = " to ".join(frequency_words(hz) for hz in dict.fromkeys((study.octaves_hz[0], study.octaves_hz[-1])))
-        words = f"{surface.whole_name}: where early sound strikes on its way to the ear"
+        words = f"{surface.whole_name}: where early reflections strike before they reach the ear"
         headline(figure, (0.02, 1.0 - 0.28 / tall), words, size=11)
         told = (
             f"{study.scene.blueprint.title}; {low:g} to {high:g} ms after direct sound, mean of the octaves {octaves}; "

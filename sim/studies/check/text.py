@@ -93,7 +93,7 @@ def setup_lines(scene: SceneFile, stage: Stage, sheet: SetupSheet) -> list[str]:
         where = f"{line.loudspeaker} {line.driver} to the {line.listener}"
         if line.hidden_by:
             deep = format_length(line.clearance_m, unit)
-            lines.append(f"  {where}: hidden by the {line.hidden_by}, {deep} deep in its shade")
+            lines.append(f"  {where}: hidden by the {line.hidden_by}, {deep} deep in its shadow")
         else:
             clear = f"clear by {format_length(line.clearance_m, unit)}, nearest edge: {line.nearest}"
             lines.append(f"  {where}: {clear if line.nearest else 'clear, no edge is near'}")
@@ -133,7 +133,9 @@ def _loudspeaker(one: LoudspeakerSheet, unit: str) -> list[str]:
         side = f"{format_length(abs(higher), unit)} {'above' if higher > 0 else 'below'} the ear"
     axis = f"acoustic axis ({one.axis_at})" if one.axis_at else "acoustic axis"
     around = ", ".join(f"{words} {_surface(one.distance_to_m[way], unit)}" for way, words in WAYS.items())
-    lowest = f"; lowest corner of the box at {format_length(one.lowest_m, unit)}" if math.isfinite(one.lowest_m) else ""
+    lowest = (
+        f"; lowest corner of the cabinet at {format_length(one.lowest_m, unit)}" if math.isfinite(one.lowest_m) else ""
+    )
     return [
         f"{one.name} ({one.model}, {one.side} of the seat)",
         f"  {axis} at {format_length(one.axis_height_m, unit)}: {side}{lowest}",

@@ -98,7 +98,7 @@ def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
         return "hidden by the " + " and the ".join(hidden)
     off = [c for c in mine if c.status == "misses"]
     if off:
-        return f"the mirror point lies {100 * min(abs(c.rim_m) for c in off):.0f} cm outside it"
+        return f"the reflection point lies {100 * min(abs(c.rim_m) for c in off):.0f} cm outside it"
     facets = [facet for facet in result.stage.room.facets if facet.name == surface]
     if not facets:
         return "there is no such surface"
@@ -108,7 +108,7 @@ def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
         for c in result.candidates
         if c.loudspeaker == loudspeaker and c.listener == 0 and result.stage.room.facets[c.facet].plane in planes
     ]
-    return f"the mirror point lies on the {beside[0]}" if beside else "it faces away"
+    return f"the reflection point lies on the {beside[0]}" if beside else "it faces away"
 
 
 # Layouts at the ear: what single things add to the response, which notches they make, what comes round edges.

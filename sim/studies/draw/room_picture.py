@@ -54,7 +54,7 @@ def room_figure(results: Results, *, view: str = VIEWS[0], band_hz: float = 2000
     with house_style():
         figure = new_figure(12.0, 7.6)
         place, camera = add_scene(figure, (0.005, 0.02), results, view, band_hz, SCENE_PX)
-        title = f"{results.scene.blueprint.title}: early sound by way of each patch, {frequency_words(band_hz)} octave"
+        title = f"{results.scene.blueprint.title}: early-reflection map, {frequency_words(band_hz)} octave"
         headline(figure, (0.015, 0.962), title, size=11.5)
         words = f"loudspeakers {names} together; seen {view}; {_height(results)} high;"
         words += " surfaces facing away are drawn as edges only"

@@ -223,7 +223,7 @@ def is_beam(blueprint: Blueprint, name: str) -> bool:
 
 def _why_fixed(blueprint: Blueprint, name: str) -> str:
     if name not in [item.name for item in blueprint.furniture]:
-        return "it belongs to the room" if name == "room" else "it is a loudspeaker's box"
+        return "it belongs to the room" if name == "room" else "it is a loudspeaker's cabinet"
     if is_beam(blueprint, name):
         return "it is a beam"
     return ""

@@ -73,7 +73,7 @@ def _what_it_is(loudspeaker: Loudspeaker) -> list[str]:
     elif loudspeaker.flush:
         lines.append("Built into a wall.")
     else:
-        lines.append("No box: it shades and mirrors nothing.")
+        lines.append("No cabinet: it blocks and reflects nothing.")
     if loudspeaker.kind == "point":
         lines.append("A point that radiates evenly all round.")
         return lines

@@ -67,12 +67,14 @@ def read_poses(text: str = USUAL) -> tuple[Pose, ...]:
                 roll = float("nan")
             if not np.isfinite(roll):
                 raise SceneError(
-                    "--poses", f'"{word}" is no pose', f"choose from {', '.join(NAMED)}, or give a roll in degrees"
+                    "--orientations",
+                    f'"{word}" is no orientation',
+                    f"choose from {', '.join(NAMED)}, or give a roll in degrees",
                 )
             pose = Pose(f"rolled by {roll:g} degrees", roll)
         poses.setdefault(pose.roll_deg % 360.0, pose)
     if not poses:
-        raise SceneError("--poses", "there is none", f"write it like {USUAL}")
+        raise SceneError("--orientations", "there is none", f"write it like {USUAL}")
     return tuple(poses.values())
 
 

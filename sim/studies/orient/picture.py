@@ -38,13 +38,15 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
     with house_style():
         figure = new_figure(WIDTH_IN, height)
         figure.text(
-            0.02, 1.0 - 0.22 / height, f"{name}: {poses[0].placed.model.kind} in {len(poses)} poses", fontsize=11,
+            0.02, 1.0 - 0.22 / height, f"{name}: {poses[0].placed.model.kind} in {len(poses)} "
+            f"orientations", fontsize=11,
             fontweight="bold", va="top",
         )  # fmt: skip
         figure.text(
             0.02, 1.0 - 0.46 / height,
             f"octave round {frequency_words(middle)}; " + (
-                "the acoustic axis point stays where it is" if study.keep == "axis" else "the box stays on its support"
+                "the acoustic axis point stays where it "
+                "is" if study.keep == "axis" else "the cabinet stays on its support"
             ), fontsize=8.5, color=SOFT_INK, va="top",
         )  # fmt: skip
         for row, one in enumerate(poses):
@@ -57,7 +59,7 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
                 assert isinstance(place, PolarAxes)
                 _polar(place, one, upright=upright)
                 if row == 0:
-                    words = "upright plane: above is up" if upright else "level plane: seat's right is up"
+                    words = "vertical plane: above is up" if upright else "horizontal plane: seat's right is up"
                     place.set_title(words, fontsize=8, color=SOFT_INK, pad=9.0)
         bar = figure.colorbar(
             ScalarMappable(_classes(), _colours()), cax=figure.add_axes((0.29, 0.36 / height, 0.22, 0.09 / height)),
@@ -67,7 +69,7 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
         bar.set_label("dB re the ear, distance taken out", fontsize=7.5, labelpad=1.0)
         figure.text(
             0.56, 0.36 / height, "polars at the distance of the ear, dB re the axis, rings 6 dB apart; "
-            "the axis\npoints to the right. Boxes as seen from the seat: cross = acoustic axis.",
+            "the axis\npoints to the right. Cabinets as seen from the seat: cross = acoustic axis.",
             fontsize=7.5, color=SOFT_INK, va="center",
         )  # fmt: skip
     return figure

@@ -22,7 +22,7 @@ def plan_part(plan: Plan) -> str:
     for heading, told, empty in (
         ("Reached", plan.reached, "Nothing meets the target that did not before."),
         ("Not reached", plan.not_reached, "Nothing is left above the target."),
-        ("Worth knowing", plan.advice, ""),
+        ("Also useful", plan.advice, ""),
     ):
         if told or empty:
             parts.append(f"<h3>{heading}</h3>{bullets(told, empty)}")
@@ -55,9 +55,9 @@ def _panels(plan: Plan) -> str:
         ]
         rows.append(row(cells, words=5))
     if not rows:
-        return "<p>No panel is worth hanging here.</p>"
-    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Gain", "6 dB or<br>more from", "Mass"]
-    caption = "Panels in order of worth; panels of one step hang together"
+        return "<p>No panel helps enough to hang it here.</p>"
+    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Reduction", "6 dB or<br>more from", "Mass"]
+    caption = "Panels by priority; those of one step hang together"
     return table(caption, headings, rows, words=5, css="plan") + _details(plan)
 
 

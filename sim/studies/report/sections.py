@@ -118,7 +118,7 @@ def layouts_part(comparison: Comparison, looks: Sequence[Look]) -> str:
     parts = [f'<p class="caution">{typeset(caution)}.</p>' for caution in comparison.cautions]
     parts.append(
         table(
-            "Everything that arrives inside the target window, dB re direct, per octave (energies added); "
+            "Early reflected energy inside the target window, dB re direct, per octave; "
             "in small print the change against A",
             headings, rows, words=2,
         )
@@ -128,7 +128,7 @@ def layouts_part(comparison: Comparison, looks: Sequence[Look]) -> str:
         for heading, told in (
             ("Better", comparison.improved[layout]),
             ("Worse", comparison.worse[layout]),
-            ("No change worth naming, under 1 dB", comparison.unchanged[layout]),
+            ("No change (under 1 dB)", comparison.unchanged[layout]),
         ):
             parts.append(f"<h4>{heading}</h4>{bullets(told, 'Nothing.')}")
     return "".join(parts)
@@ -196,7 +196,7 @@ def _loudspeakers(sheet: SetupSheet, unit: str) -> str:
                 _surface(sheet.ear_distance_to_m[way], unit),
             )
         )
-    rows.append(facts("Lowest corner of the box", [_lowest(one, unit) for one in ones], ""))
+    rows.append(facts("Lowest corner of the cabinet", [_lowest(one, unit) for one in ones], ""))
     return table("Measured from the acoustic axis point, and from the ear", ["", *columns], rows, words=1, css="sheet")
 
 
@@ -218,7 +218,7 @@ def _sights(sheet: SetupSheet, unit: str) -> str:
         where = f"{line.loudspeaker} {line.driver} to the {line.listener}"
         by = format_length(line.clearance_m, unit)
         if line.hidden_by:
-            told.append(f"{where}: hidden by the {line.hidden_by}, {by} deep in its shade")
+            told.append(f"{where}: hidden by the {line.hidden_by}, {by} deep in its shadow")
         else:
             told.append(f"{where}: clear" + (f" by {by}, nearest edge: {line.nearest}" if line.nearest else ""))
     return f"<h3>Sight lines</h3>{bullets(told)}"
@@ -252,4 +252,4 @@ def _surface(found: tuple[float, str], unit: str) -> str:
 
 
 def _lowest(one: LoudspeakerSheet, unit: str) -> str:
-    return _length(one.lowest_m, unit) if math.isfinite(one.lowest_m) else "no box"
+    return _length(one.lowest_m, unit) if math.isfinite(one.lowest_m) else "no cabinet"

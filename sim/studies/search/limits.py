@@ -79,7 +79,7 @@ def what_is_not_judged(blueprint: Blueprint) -> tuple[str, ...]:
     if on_stands:
         notes.append(
             f"whether the stands of {' and '.join(on_stands)} may tip over: a scene does not know the size of their "
-            "base; only the box on its top plate is looked at"
+            "base; only the cabinet on its top plate is looked at"
         )
     if any(one.standing == "position" for one in blueprint.loudspeakers):
         notes.append("what carries loudspeakers given by position only")

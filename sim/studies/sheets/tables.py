@@ -37,7 +37,7 @@ def _panel_table(words: tuple[str, str], group: Sequence[PanelReading], unit: st
         )  # fmt: skip
     return Table(
         "Panels: edges and centre",
-        ("No", "Name", "Size", words[0], words[1], "Centre", "Both diagonals", "Face off", "Air behind", "Mass"),
+        ("No", "Name", "Size", words[0], words[1], "Centre", "Both diagonals", "Face to wall", "Air behind", "Mass"),
         tuple(rows),
         tuple(note for one in group for note in panel_notes(one)),
     )

@@ -97,7 +97,7 @@ MEANINGS: Final[Mapping[str, str]] = {
     "delay_ms": "(point, loudspeaker, surface) after the direct sound",
     "point_m": "(point, loudspeaker, driver, surface, 3) mirror point: from_front, from_left, up",
     "clear_m": "(point, loudspeaker, driver, surface) how far inside the surface it lies, negative outside",
-    "hidden": "(point, loudspeaker, driver, surface) 1 where something stands in the way",
+    "hidden": "(point, loudspeaker, driver, surface) 1 where something blocks it",
     "early_db": "(point, loudspeaker) all first-order arrivals inside the target's window",
     "over_target_db": "(point, loudspeaker) highest arrival inside the window less the target's level",
 }

@@ -92,7 +92,7 @@ def _panels(plan: Plan) -> Iterator[str]:
         return
     unit, currency = plan.before.scene.blueprint.units, plan.before.scene.blueprint.treatment.currency
     placed = {panel.name: panel for panel in plan.working.stage.panels}
-    yield "Panels, in order of worth; edges from the front wall, the left wall (as seen from the seat) and the floor"
+    yield "Panels, by priority; edges from the front wall, the left wall (as seen from the seat) and the floor"
     for one in plan.panels:
         yield from _panel(one, placed[one.panel.name], unit, currency)
     total = sum(placed[one.panel.name].mass_kg for one in plan.panels)
@@ -127,19 +127,20 @@ def _steps(plan: Plan) -> Iterator[str]:
     early = plan.early_db
     bands = [f for f in plan.before.responses.bands.nominal_hz if _judged(plan, float(f))]
     names = [one.name for one in plan.before.stage.loudspeakers]
-    yield "Early sound that panels can reach, dB re direct, per octave of the target (at most two surfaces a path)"
+    yield "Early reflections that panels can reach, dB re direct, per octave of the target (at most two surfaces a "
+    "path)"
     width = 34
-    yield " " * width + "".join(f"{_octave(float(f)):>9}" for f in bands) + "     gain"
+    yield " " * width + "".join(f"{_octave(float(f)):>9}" for f in bands) + "  reduction"
     for step in range(early.shape[0]):
         gain = next((one.gain_db for one in plan.panels if one.step == step), math.nan)
         for s, name in enumerate(names):
             what = f"{step} step{'s' if step > 1 else ''}, {name}" if step else f"as it is, {name}"
             levels = "".join(f"{level:9.1f}" for level in early[step, s])
-            told = f"{gain:9.1f}" if s == 0 and math.isfinite(gain) else ""
+            told = f"{gain:11.1f}" if s == 0 and math.isfinite(gain) else ""
             yield f"  {what:{width - 2}}{levels}{told}"
     yield from _wrapped(
-        "Gain: by how much a step lowers that, counting of each arrival what is above the target in full and a "
-        "tenth of all."
+        "Reduction: by how much a step lowers that, counting of each arrival what is above the target in full and "
+        "a tenth of all."
     )
 
 

@@ -57,7 +57,7 @@ def test_a_ceiling_gets_a_panel_by_tape_and_the_caution_for_overhead_loads() -> 
 
 def test_a_desk_gets_the_mirror_formula_and_no_caution() -> None:
     text = words(traced(POINT), "desk top")
-    assert "desk top: by the mirror formula, its edges still scatter" in text
+    assert "desk top: by its reflection point alone; its edges still diffract" in text
     tilted = r"tilt it [\d.]+ degrees about its listener-side edge, far edge (up|down)"
     assert re.search(tilted, text) or "no tilt up to 20 degrees" in text
     assert re.search(r"all its edges together then send -?[\d.]+ dB at \d+ k?Hz \(now -?[\d.]+ dB\)", text)

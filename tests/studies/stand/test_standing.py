@@ -48,7 +48,7 @@ def test_a_box_that_the_scene_does_not_weigh_is_told(tmp_path: Path, capsys: pyt
     text = (SCENES / "bedroom-on-desk" / "scene.toml").read_text(encoding="utf-8")
     (tmp_path / "scene.toml").write_text(text.replace("mass_kg = 5.5\n", ""), encoding="utf-8")
     assert run("--scene", str(tmp_path), *HAVE) == 0
-    assert "The box was not weighed: 5.5 kg for its size; give --mass." in capsys.readouterr().out
+    assert "The loudspeaker was not weighed: 5.5 kg for its size; give --mass." in capsys.readouterr().out
     assert run("--scene", str(tmp_path), "--mass", "6", *HAVE) == 0
     assert "was not weighed" not in capsys.readouterr().out
 
@@ -70,9 +70,9 @@ def test_what_does_not_stand_ends_with_2(capsys: pytest.CaptureFixture[str]) -> 
         ([*BOX, *HAVE, "--stacks", "0"], "--stacks: it is 0"),
         ([*BOX, *HAVE, "--lowest-hz", "0"], "--lowest-hz: it is 0"),
         ([*BOX, *HAVE, "--depth-offset", "far"], "--depth-offset"),
-        (["--scene", str(SCENES / "control-room-built-in"), *HAVE], "it has no box that could stand"),
+        (["--scene", str(SCENES / "control-room-built-in"), *HAVE], "it has no cabinet that could stand"),
         (["--scene", str(SCENES / "bedroom-on-desk"), "--loudspeaker", "top", *HAVE], "choose from left, right"),
-        (["--scene", str(SCENES / "bedroom-on-desk"), *BOX[2:4], *HAVE], "the box comes from the scene"),
+        (["--scene", str(SCENES / "bedroom-on-desk"), *BOX[2:4], *HAVE], "the cabinet comes from the scene"),
     ],
 )
 def test_what_cannot_be_is_told_in_a_sentence(words: list[str], told: str) -> None:
