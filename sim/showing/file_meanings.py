@@ -61,6 +61,7 @@ _SHORT: Final[dict[str, str]] = {
     "points.csv": "Each reflection point with the ellipse it may lie in.",
     "sensitivity.csv": "Which uncertainty moves which figure.",
     "samples.csv": "Every sample drawn.",
+    "answer.txt": "The answer in words.",
     "orientation.txt": "The orientations compared, in words.",
     "orientation.csv": "Each orientation: evenness at the head, time differences, tilt of the lobe.",
     "surfaces.csv": "Reflections off desk, ceiling and walls in each orientation.",

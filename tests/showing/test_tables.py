@@ -147,7 +147,7 @@ def test_headings_come_first_and_the_file_is_plain(traced_attic: Results, tmp_pa
     path = tmp_path / "arrivals.csv"
     write_arrivals(traced_attic, path)
     data = path.read_bytes()
-    assert data.startswith(b"loudspeaker,listener,number,driver,kind,way,")
+    assert data.startswith(b"loudspeaker,listener,number,driver,kind,via,")
     assert b"\r" not in data
     assert b"inf" not in data
     assert b"nan" not in data

@@ -77,7 +77,7 @@ def test_an_edge_is_told_as_one() -> None:
     text = words(results, number)
     assert re.search(r"the way turns by \d+ degrees there", text)
     assert "an edge fades, it does not switch" in text
-    assert "bent at" in text and "What would remove it" in text
+    assert "diffracted at" in text and "What would remove it" in text
 
 
 def test_direct_sound_and_lengths_in_inches() -> None:

@@ -40,7 +40,7 @@ def test_a_coaxial_is_told_not_to_care() -> None:
     text = text_of("coaxial", "upright,left")
     assert "Its direct sound is the same in every orientation, to 0.00 dB: roll does not matter." in text
     assert "loses evenness" not in text
-    assert "From below, desk top: equal within 0.5 dB in every orientation" in text
+    assert "Reflection off the desk top: equal within 0.5 dB in every orientation" in text
 
 
 def test_poses_that_do_not_fit_are_left_out_of_what_is_equal() -> None:
@@ -50,7 +50,7 @@ def test_poses_that_do_not_fit_are_left_out_of_what_is_equal() -> None:
     study = study_orientation(scene, read_poses("upright,left"))
     text = " ".join(" ".join(orientation_lines(study)).split())
     assert "upright: it does not fit" in text
-    assert "From below, desk top: in every pose that fits, " in text
+    assert "Reflection off the desk top: in every orientation that fits, " in text
     assert "weakest" not in text
 
 

@@ -38,7 +38,7 @@ def test_a_scene_gives_box_mass_and_ear(capsys: pytest.CaptureFixture[str]) -> N
     assert run("--scene", str(SCENES / "control-room-stands"), "--loudspeaker", "right", "--have",
                "stand 400x400x900-1100 12kg") == 0  # fmt: skip
     told = capsys.readouterr().out
-    assert "a box of 550 mm x 350 mm x 400 mm (width x height x depth), 28.0 kg" in told
+    assert "a cabinet of 550 mm x 350 mm x 400 mm (width x height x depth), 28.0 kg" in told
     assert "Acoustic axis at 1220 mm" in told
     assert "wanted at 1045 mm" in told
     assert "was not weighed" not in told

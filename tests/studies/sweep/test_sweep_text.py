@@ -34,7 +34,7 @@ def test_a_desk_that_no_tilt_clears_is_said_in_plain_words() -> None:
     """The far edge rises, the point moves nearer to the seat and stays on the top."""
     text = said(planned(STANDS, {"desk.tilt": "0:15:1"}))
     assert "Tilting this desk by up to 15 degrees does not clear the point" in text
-    assert "the desk top mirrors left and right throughout" in text
+    assert "the desk top reflects left and right throughout" in text
     assert "Nothing here makes a difference" in text
 
 
