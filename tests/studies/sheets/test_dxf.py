@@ -9,7 +9,7 @@ from typing import Any
 import ezdxf
 import numpy as np
 import pytest
-from sim.studies.drawings.dxf import write_dxf
+from sim.studies.sheets.dxf import write_dxf
 
 from sim.errors import OutputError
 from sim.showing.lengths import drawn_length

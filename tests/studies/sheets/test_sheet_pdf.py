@@ -12,8 +12,8 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from pypdf import PdfReader
 from pypdf.generic import ContentStream
-from sim.studies.drawings.pdf_frame_picture import fitted
-from sim.studies.drawings.pdf_picture import draw_sheets, sheet_figure
+from sim.studies.sheets.pdf_frame_picture import fitted
+from sim.studies.sheets.pdf_picture import draw_sheets, sheet_figure
 
 from sim import __version__
 from sim.errors import OutputError
