@@ -11,8 +11,8 @@ import ezdxf
 import numpy as np
 import pytest
 import shapely
-from sim.studies.sheets.dxf import write_dxf
 
+from sim.studies.sheets.dxf import write_dxf
 from sim.studies.sheets.layout import drawings_of
 from sim.studies.sheets.panel_tables import write_panels
 from sim.studies.sheets.records import Drawing

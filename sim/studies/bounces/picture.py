@@ -12,6 +12,7 @@ from matplotlib.path import Path as Outline
 from matplotlib.ticker import MaxNLocator
 
 from sim.arrays import FloatArray
+from sim.blueprint.spoken import small_words
 from sim.showing.child_drawing import file_name
 from sim.showing.labels import headline
 from sim.showing.lengths import in_unit
@@ -29,6 +30,7 @@ from sim.showing.style import (
     save,
 )
 from sim.showing.surface_views import Elevation, FlatSurface, elevation_of, facet_rings, flat_surfaces
+from sim.studies.bounces.maps import DISC_M
 from sim.studies.bounces.records import BounceMap, BounceStudy, Spot
 
 ORDINALS = ("first", "second", "third")
@@ -113,7 +115,7 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
         headline(figure, (0.02, 1.0 - 0.28 / tall), words, size=11)
         told = (
             f"{study.scene.blueprint.title}; {low:g} to {high:g} ms after direct sound, mean of the octaves {octaves}; "
-            f"summed within 25 cm of each place; {drawing.words}"
+            f"summed within {small_words(DISC_M, unit)} of each place; {drawing.words}"
         )
         headline(figure, (0.02, 1.0 - 0.52 / tall), told, size=8, color=SOFT_INK)
     return figure

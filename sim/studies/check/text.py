@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from sim.arrays import FloatArray
 from sim.blueprint.reader import SceneFile
+from sim.blueprint.spoken import difference_words, volume_words
 from sim.placement.sheet import LoudspeakerSheet, Pair, SetupSheet
 from sim.placement.sheet_seat import EYE_ABOVE_M, EYE_AHEAD_M, Aim, Gaze, Posture, SeatSheet, seat_sheet
 from sim.placement.stage import Stage
@@ -100,7 +101,7 @@ def setup_lines(scene: SceneFile, stage: Stage, sheet: SetupSheet) -> list[str]:
     seat = seat_sheet(scene.blueprint, stage)
     lines += ["", *seat_lines(seat, unit)]
     lines += ["", "Room"]
-    lines.append(f"  volume {stage.volume_m3:.1f} m3, {len(stage.room.facets)} flat surfaces")
+    lines.append(f"  volume {volume_words(stage.volume_m3, unit, 1)}, {len(stage.room.facets)} flat surfaces")
     judged = judged_from_hz(scene.blueprint, stage)
     lines.append(f"  rays are judged from about {judged:.0f} Hz up; below it single room resonances rule")
     lines += list(_list("Look at this", (*scene.warnings, *sheet.warnings, *seat.warnings)))
@@ -165,7 +166,8 @@ def _pair(pair: Pair, unit: str) -> list[str]:
     lines = [
         f"Listening triangle {pair.left} - {pair.right}: base {format_length(pair.base_m, unit)},"
         f" angle at the seat {pair.angle_at_seat_deg:.1f} degrees",
-        f"  distances differ by {pair.difference_mm:+.0f} mm ({pair.difference_ms:+.3f} ms, {pair.left} minus"
+        f"  distances differ by {difference_words(pair.difference_mm / 1000.0, unit)} ({pair.difference_ms:+.3f} "
+        f"ms, {pair.left} minus"
         f" {pair.right})",
     ]
     if pair.symmetric:

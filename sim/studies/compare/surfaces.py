@@ -10,6 +10,7 @@ import numpy as np
 from sim.acoustics.levels import SILENCE_DB
 from sim.answers import printable
 from sim.arrays import BoolArray, FloatArray, frozen
+from sim.blueprint.spoken import small_words
 from sim.responses.arrivals import in_window
 from sim.responses.records import Arrival, Results
 
@@ -96,9 +97,9 @@ def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
     hidden = sorted({c.blocked_by for c in mine if c.status == "blocked"})
     if hidden:
         return "hidden by the " + " and the ".join(hidden)
-    off = [c for c in mine if c.status == "misses"]
+    off, unit = [c for c in mine if c.status == "misses"], result.scene.blueprint.units
     if off:
-        return f"the reflection point lies {100 * min(abs(c.rim_m) for c in off):.0f} cm outside it"
+        return f"the reflection point lies {small_words(min(abs(c.rim_m) for c in off), unit)} outside it"
     facets = [facet for facet in result.stage.room.facets if facet.name == surface]
     if not facets:
         return "there is no such surface"

@@ -12,6 +12,7 @@ import numpy as np
 
 from sim import __version__
 from sim.arrays import FloatArray
+from sim.blueprint.spoken import volume_words
 from sim.blueprint.targets import Target
 from sim.showing.file_meanings import meaning_of
 from sim.showing.words import CAUTIONS, WIDTH, listed, named, titled, write_explanation
@@ -80,7 +81,8 @@ def _room(study: DecayStudy) -> list[str]:
         else ""
     )
     sentence = (
-        f"{said}{aim.nominal_s:.2f} s are nominal for a monitoring room of {study.stage.volume_m3:.0f} m3, "
+        f"{said}{aim.nominal_s:.2f} s are nominal for a monitoring room of "
+        f"{volume_words(study.stage.volume_m3, study.scene.blueprint.units)}, "
         f"0.25 s (V/100 m3)^(1/3). Tolerance: {LISTENING_ROOMS.source}."
     )
     return [*lines, *textwrap.wrap(sentence, WIDTH)]

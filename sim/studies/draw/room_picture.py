@@ -13,8 +13,10 @@ from matplotlib.lines import Line2D
 from matplotlib.transforms import Bbox
 
 from sim.arrays import FloatArray
+from sim.blueprint.spoken import small_words
 from sim.geometry.facets import Facet
 from sim.geometry.room import Room
+from sim.propagation.paths import FRAGILE_M
 from sim.responses.records import Results
 from sim.showing.labels import Label, headline, write_labels
 from sim.showing.lengths import written
@@ -213,6 +215,7 @@ def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
     more = f"and {rest} more, quieter; " if rest > 0 else ""
     more += f"worst octave of {low} to {high}; below {level_words(SCALE.low_db)} left out"
     marked = any(arrival.fragile for arrival in ranked[:LISTED])
-    more += "\n* within 5 cm of vanishing: a tape or a chair decides" if marked else ""
+    near = small_words(FRAGILE_M, results.scene.blueprint.units)
+    more += f"\n* within {near} of vanishing: a tape or a chair decides" if marked else ""
     last = y - 0.027 * (min(len(ranked), LISTED) + 1) + 0.01
     headline(figure, (x[0], last), more, size=7.5, color=SOFT_INK, va="top")

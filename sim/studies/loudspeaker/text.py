@@ -69,7 +69,7 @@ def _what_it_is(loudspeaker: Loudspeaker) -> list[str]:
     lines = [loudspeaker.name]
     if loudspeaker.cabinet_size_m is not None:
         sizes = " x ".join(f"{1000.0 * side:.0f}" for side in loudspeaker.cabinet_size_m)
-        lines.append(f"Box {sizes} mm (width, height, depth){', built into a wall' if loudspeaker.flush else ''}.")
+        lines.append(f"Cabinet {sizes} mm (width, height, depth){', built into a wall' if loudspeaker.flush else ''}.")
     elif loudspeaker.flush:
         lines.append("Built into a wall.")
     else:

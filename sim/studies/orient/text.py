@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
+from sim.blueprint.spoken import length_words, small_words
 from sim.showing.words import WIDTH, listed
 from sim.studies.orient.field import Reflection
 from sim.studies.orient.findings import EQUAL_DB, LOW_HZ, OrientationFindings, find, softest, twins
@@ -21,10 +22,11 @@ KEPT: Final = {
 def orientation_lines(study: OrientationStudy) -> list[str]:
     """Lines on a study: levels in dB, times in milliseconds, angles in degrees, places in metres."""
     scene = study.scene
-    depth, across, up = (f"{100.0 * size:g}" for size in study.head_box)
+    unit = scene.blueprint.units
+    depth, across, up = (small_words(float(size), unit) for size in study.head_box)
     lines = [f"{scene.blueprint.title}  ({scene.path}, scene {scene.digest})"]
     lines += _wrapped(
-        f"{KEPT[study.keep]}. Head box {depth} x {across} x {up} cm (depth x across x up). Orientations "
+        f"{KEPT[study.keep]}. Head box {depth} x {across} x {up} (depth x across x up). Orientations "
         "are those of loudspeakers left of the seat; on the right they are mirror images."
     )
     told: list[str] = []
@@ -35,12 +37,12 @@ def orientation_lines(study: OrientationStudy) -> list[str]:
             lines.append(f"{found.name}: the mirror image of {twin}, equal within {EQUAL_DB:g} dB in every orientation")
             continue
         told.append(found.name)
-        lines += _loudspeaker(study.of(found.name), found)
+        lines += _loudspeaker(study.of(found.name), found, unit)
     lines += ["", "How to read it", *listed(_reading())]
     return lines
 
 
-def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings) -> list[str]:
+def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings, unit: str) -> list[str]:
     lines = [
         f"{found.name} ({found.kind}), crossover {_hertz(found.near_hz)}"
         if poses[0].placed.model.crossovers_hz
@@ -62,10 +64,10 @@ def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings) -> list[s
             f"{found.whole_db[number]:>12.1f}{lag:>14}{lobe[0]:>9}{lobe[1]:>9}{desk:>20}{ceiling:>20}"
         )
     sentences = [
-        *_evenness(poses, found), *_low(poses, found), *_lobes(poses), *_nulls(poses),
+        *_evenness(poses, found), *_low(poses, found), *_lobes(poses), *_nulls(poses, unit),
         *_surface("upward", poses, found.desk),
         *_surface("downward", poses, found.ceiling),
-        *_points(poses), *(f"{one.pose.name}: it does not fit ({one.trouble})." for one in poses if one.trouble),
+        *_points(poses, unit), *(f"{one.pose.name}: it does not fit ({one.trouble})." for one in poses if one.trouble),
     ]  # fmt: skip
     return [*lines, *listed(sentences)]
 
@@ -139,7 +141,7 @@ def _lobes(poses: Sequence[Posed]) -> list[str]:
     return [f"The ear lies below the loudest direction: {', '.join(hanging)}."] if hanging else []
 
 
-def _nulls(poses: Sequence[Posed]) -> list[str]:
+def _nulls(poses: Sequence[Posed], unit: str) -> list[str]:
     said = []
     for one in poses:
         for times in one.times:
@@ -147,7 +149,7 @@ def _nulls(poses: Sequence[Posed]) -> list[str]:
                 side = "right" if times.null_m > 0 else "left"
                 said.append(
                     f"{one.pose.name}: {times.lower} and {times.upper} cancel at {_hertz(times.crossover_hz)} for "
-                    f"someone {abs(times.null_m):.2f} m to the {side} of the ear."
+                    f"someone {length_words(abs(times.null_m), unit)} to the {side} of the ear."
                 )
     return said
 
@@ -179,7 +181,7 @@ def _surface(way: str, poses: Sequence[Posed], found: Sequence[Reflection | None
     ]
 
 
-def _points(poses: Sequence[Posed]) -> list[str]:
+def _points(poses: Sequence[Posed], unit: str) -> list[str]:
     """Where the drivers' mirror points lie on the loudest upward surface, and whether they leave it."""
     said = []
     for one in poses:
@@ -188,7 +190,8 @@ def _points(poses: Sequence[Posed]) -> list[str]:
             continue
         loudest = max(up, key=lambda each: each.high_db)
         places = [
-            f"{driver} from_front {point[0]:.2f}, from_left {point[1]:.2f} m" + ("" if clear >= 0.0 else " (beside it)")
+            f"{driver} from_front {length_words(float(point[0]), unit)}, "
+            f"from_left {length_words(float(point[1]), unit)}" + ("" if clear >= 0.0 else " (beside it)")
             for driver, point, clear in zip(loudest.drivers, loudest.point_m, loudest.clear_m, strict=True)
             if math.isfinite(point[0])
         ]

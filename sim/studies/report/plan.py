@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from sim.blueprint.spoken import mass_words
 from sim.blueprint.treatment import Panel
 from sim.placement.panels import PlacedPanel
 from sim.responses.plan import Plan
@@ -51,7 +52,7 @@ def _panels(plan: Plan) -> str:
             f"{escaped(panel.material)}<small>{escaped(held)}</small>",
             gain,
             works,
-            _mass(placed.get(panel.name)),
+            _mass(placed.get(panel.name), unit),
         ]
         rows.append(row(cells, words=5))
     if not rows:
@@ -84,10 +85,10 @@ def _edges(panel: Panel, unit: str) -> str:
     return "<br>".join(told)
 
 
-def _mass(hung: PlacedPanel | None) -> str:
+def _mass(hung: PlacedPanel | None, unit: str) -> str:
     if hung is None or not math.isfinite(hung.mass_kg):
         return "\N{EN DASH}"
-    return ("about " if hung.mass_is_estimate else "") + f"{number(hung.mass_kg, 1)} kg"
+    return ("about " if hung.mass_is_estimate else "") + mass_words(hung.mass_kg, unit, 1)
 
 
 def _early(plan: Plan) -> str:

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
+from sim.blueprint.spoken import difference_words
 from sim.placement.sheet import LoudspeakerSheet, SetupSheet, setup_sheet
 from sim.responses.records import Results
 from sim.showing.lengths import format_length
@@ -160,7 +161,7 @@ WAY_WORDS = {
 
 def setup_part(results: Results) -> str:
     """Loudspeakers one column each, the ear, the triangle, sight lines and what is odd."""
-    sheet = setup_sheet(results.stage)
+    sheet = setup_sheet(results.stage, results.scene.blueprint.units)
     unit = results.scene.blueprint.units
     parts = [_loudspeakers(sheet, unit), _triangles(sheet, unit), _sights(sheet, unit)]
     if sheet.warnings:
@@ -205,7 +206,8 @@ def _triangles(sheet: SetupSheet, unit: str) -> str:
     for pair in sheet.pairs:
         words = (
             f"{pair.left} and {pair.right}: base {format_length(pair.base_m, unit)}, angle at the seat "
-            f"{pair.angle_at_seat_deg:.1f} degrees, distances differ by {pair.difference_mm:+.0f} mm "
+            f"{pair.angle_at_seat_deg:.1f} degrees, distances differ by "
+            f"{difference_words(pair.difference_mm / 1000.0, unit)} "
             f"({pair.difference_ms:+.3f} ms)"
         )
         told.append(words + ("; symmetric" if pair.symmetric else "; not symmetric: " + "; ".join(pair.asymmetries)))

@@ -15,6 +15,7 @@ import numpy as np
 from sim.answers import printable
 from sim.blueprint.furniture import Desk
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.spoken import small_words
 from sim.layouts.fields import Field, Path
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.sheet import sight_lines
@@ -64,7 +65,7 @@ def limits_of(blueprint: Blueprint, stage: Stage, fields: Sequence[Field] | None
     With `fields`, triangle and reach are only looked at when one of these numbers changes them: a search among desks
     does not refuse a seat that was there before.
     """
-    found = [*_sight(stage), *_tilt(blueprint, stage), *_stand(blueprint, stage)]
+    found = [*_sight(stage, blueprint.units), *_tilt(blueprint, stage), *_stand(blueprint, stage)]
     if fields is None or any(_moves_the_triangle(place) for field in fields for place in field.places):
         found += _triangle(stage)
     if fields is None or any(_moves_the_reach(place) for field in fields for place in field.places):
@@ -88,16 +89,16 @@ def what_is_not_judged(blueprint: Blueprint) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _sight(stage: Stage) -> list[Limit]:
+def _sight(stage: Stage, unit: str) -> list[Limit]:
     """The direct sound of no driver may be hidden from the first seat, nor pass an edge by less than a centimetre."""
     found = []
     for line in sight_lines(stage):
         if line.listener != stage.listener_names[0]:
             continue
         who, clear = f"the {line.driver} of {line.loudspeaker}", line.clearance_m
-        words = f"the {line.nearest} nearly hides {who}, which is seen past it by {100.0 * clear:.1f} cm"
+        words = f"the {line.nearest} nearly hides {who}, which is seen past it by {small_words(clear, unit, 1)}"
         if line.hidden_by:
-            words, clear = f"{who} is hidden by the {line.hidden_by}, {100.0 * clear:.1f} cm deep", -clear
+            words, clear = f"{who} is hidden by the {line.hidden_by}, {small_words(clear, unit, 1)} deep", -clear
         found.append(Limit("sight", words, max(CLEAR_M - clear, 0.0), CLEAR_M <= clear < CLEAR_M + NEAR_M))
     return found
 
@@ -137,13 +138,13 @@ def _tilt(blueprint: Blueprint, stage: Stage) -> list[Limit]:
 
 
 def _reach(blueprint: Blueprint) -> list[Limit]:
-    found = []
+    found, unit = [], blueprint.units
     for desk in _desks_at_the_seat(blueprint):
         away = blueprint.listener.ear.from_front - desk.from_front[1]
-        words = f"the ear is {100.0 * away:.0f} cm behind the listener-side edge of the {desk.name}"
+        words = f"the ear is {small_words(away, unit)} behind the listener-side edge of the {desk.name}"
         low, high = REACH_M
-        found.append(_upper("reach", f"{words}, {100.0 * high:.0f} cm are the most", away, high, high - low))
-        found.append(_upper("reach", f"{words}, {100.0 * low:.0f} cm are the least", -away, -low, high - low))
+        found.append(_upper("reach", f"{words}, {small_words(high, unit)} are the most", away, high, high - low))
+        found.append(_upper("reach", f"{words}, {small_words(low, unit)} are the least", -away, -low, high - low))
     return found
 
 

@@ -24,9 +24,9 @@ def write(sheets: Sheets, folder: Path, report: Report, _: bool) -> None:
     from sim.showing.tables import write_reflection_points
     from sim.showing.words import NOT_JUDGED, assumptions, cautions
     from sim.studies.sheets.dxf import write_dxf
-    from sim.studies.sheets.pdf_picture import draw_sheets
     from sim.studies.sheets.model3d import write_model3d
     from sim.studies.sheets.panel_tables import write_panels, write_parts
+    from sim.studies.sheets.pdf_picture import draw_sheets
     from sim.studies.sheets.records import Remarks
 
     results, plan = sheets.results, sheets.plan

@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 
+from sim.blueprint.spoken import mass_words
 from sim.responses.plan import Plan
 from sim.showing.lengths import drawn_area_size, drawn_length
 from sim.studies.sheets.dimensions import kinds_of
@@ -165,7 +166,7 @@ def parts_table(parts: Sequence[Part], unit: str, currency: str = "") -> Table:
     money = f" {currency}" if currency else ""
     panels = [part for part in parts if part.kind == "panel"]
     together = sum(part.count * part.mass_each_kg for part in panels)
-    total = f"{sum(part.count for part in panels)} panels, {together:.1f} kg together."
+    total = f"{sum(part.count for part in panels)} panels, {mass_words(together, unit, 1)} together."
     return Table(
         "Parts list",
         (

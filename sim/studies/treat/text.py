@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from sim.blueprint.named_files import named_files
+from sim.blueprint.spoken import mass_words, thickness_words
 from sim.blueprint.treatment import Panel
 from sim.blueprint.writing import to_toml
 from sim.errors import OutputError
@@ -98,17 +99,17 @@ def _panels(plan: Plan) -> Iterator[str]:
     total = sum(placed[one.panel.name].mass_kg for one in plan.panels)
     price = sum(one.panel.price or 0.0 for one in plan.panels)
     cost = f", {price:g} {currency}".rstrip() if price > 0.0 else ""
-    yield f"  together {len(plan.panels)} panels, about {total:.0f} kg{cost}"
+    yield f"  together {len(plan.panels)} panels, about {mass_words(total, unit)}{cost}"
 
 
 def _panel(one: PlannedPanel, placed: PlacedPanel, unit: str, currency: str) -> Iterator[str]:
     panel = one.panel
     about = "about " if placed.mass_is_estimate else ""
-    facts = [one.stock, HOLDING[panel.held_by], f"{about}{placed.mass_kg:.0f} kg"]
+    facts = [one.stock, HOLDING[panel.held_by], f"{about}{mass_words(placed.mass_kg, unit)}"]
     if panel.movable:
         facts.append("movable")
     if placed.air_behind_m > 0.0:
-        facts.append(f"{1000 * placed.air_behind_m:.0f} mm of air behind it")
+        facts.append(f"{thickness_words(placed.air_behind_m, unit)} of air behind it")
     if panel.price is not None:
         facts.append(f"{panel.price:g} {currency}".rstrip())
     yield f"  {one.step}. {panel.name} on the {panel.surface}"
@@ -127,8 +128,9 @@ def _steps(plan: Plan) -> Iterator[str]:
     early = plan.early_db
     bands = [f for f in plan.before.responses.bands.nominal_hz if _judged(plan, float(f))]
     names = [one.name for one in plan.before.stage.loudspeakers]
-    yield "Early reflections that panels can reach, dB re direct, per octave of the target (at most two surfaces a "
-    "path)"
+    yield (
+        "Early reflections that panels can reach, dB re direct, per octave of the target (at most two surfaces a path)"
+    )
     width = 34
     yield " " * width + "".join(f"{_octave(float(f)):>9}" for f in bands) + "  reduction"
     for step in range(early.shape[0]):

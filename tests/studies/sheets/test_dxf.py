@@ -9,10 +9,10 @@ from typing import Any
 import ezdxf
 import numpy as np
 import pytest
-from sim.studies.sheets.dxf import write_dxf
 
 from sim.errors import OutputError
 from sim.showing.lengths import drawn_length
+from sim.studies.sheets.dxf import write_dxf
 from sim.studies.sheets.layout import drawings_of
 from sim.studies.sheets.records import LAYERS
 from tests.studies.sheets.treated_rooms import lopsided, sloping

@@ -12,13 +12,13 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from pypdf import PdfReader
 from pypdf.generic import ContentStream
-from sim.studies.sheets.pdf_frame_picture import fitted
-from sim.studies.sheets.pdf_picture import draw_sheets, sheet_figure
 
 from sim import __version__
 from sim.errors import OutputError
 from sim.studies.sheets.layout import book_of
 from sim.studies.sheets.page_layout import FRAME_MM, PAPERS_MM
+from sim.studies.sheets.pdf_frame_picture import fitted
+from sim.studies.sheets.pdf_picture import draw_sheets, sheet_figure
 from sim.studies.sheets.records import Remarks
 from tests.studies.sheets.treated_rooms import lopsided, sloping
 
