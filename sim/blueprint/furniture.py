@@ -1,4 +1,4 @@
-"""Furniture as written: each kind told by the distances one can measure with a tape."""
+"""Furniture as written: each kind given by the distances one can measure with a tape."""
 
 from __future__ import annotations
 

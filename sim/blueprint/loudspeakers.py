@@ -30,7 +30,7 @@ Frequency = Annotated[float, Field(gt=20.0, lt=20000.0)]
 
 
 class DriverRecord(Record):
-    """One driver of a loudspeaker told driver by driver."""
+    """One driver of a loudspeaker given driver by driver."""
 
     name: str = Field(min_length=1)
     diameter: PositiveLength = Field(description="of the moving part")
@@ -64,7 +64,7 @@ class DriverRecord(Record):
 
 
 class LoudspeakerModel(Record):
-    """A loudspeaker told by a few numbers; what is left out takes the usual size of its kind."""
+    """A loudspeaker given by a few numbers; what is left out takes the usual size of its kind."""
 
     kind: Literal["two-way", "three-way", "coaxial", "point", "own drivers", "measured"]
     width: PositiveLength | None = None

@@ -43,7 +43,7 @@ USUAL_BUILD_UP: Final = "100 mm wool"
 
 
 class StockPanel(Record):
-    """A panel one can buy or build, in any number unless told otherwise."""
+    """A panel one can buy or build, in any number unless said otherwise."""
 
     name: str
     size: tuple[PositiveLength, PositiveLength] = Field(description="both sides; it may be turned")

@@ -39,7 +39,7 @@ class LayoutFigures:
     delay_ms
         (loudspeaker, surface) after the direct sound, of the driver that matters most; nan where nothing arrives.
     point_m
-        (loudspeaker, driver, surface, 3) mirror point, also where it misses the surface; nan where there is none.
+        (loudspeaker, driver, surface, 3) reflection point, also where it misses the surface; nan where there is none.
     clear_m
         (loudspeaker, driver, surface) how far inside the surface that point lies, negative outside; continuous, so
         that the setting at which a reflection appears or leaves is where it crosses zero.
@@ -94,7 +94,7 @@ def layout_figures(stage: Stage, target: Target, bands: Bands, surfaces: Sequenc
 
 
 def mirror_points(stage: Stage, surfaces: Sequence[str]) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Mirror points, how far inside their surfaces they lie, and whether they are hidden, as in `LayoutFigures`."""
+    """Reflection points, how far inside their surfaces they lie, and whether they are hidden, as in `LayoutFigures`."""
     number = {name: i for i, name in enumerate(surfaces)}
     drivers = max(len(one.driver_points) for one in stage.loudspeakers)
     shape = (len(stage.loudspeakers), drivers, len(surfaces))

@@ -25,7 +25,7 @@ OVERHEAD_M = 2.0
 def stop_warnings(
     blueprint: Blueprint, loudspeakers: Sequence[PlacedLoudspeaker], panels: Sequence[PlacedPanel]
 ) -> tuple[str, ...]:
-    """Return sentences on what must be settled before anyone builds the scene; none when all of it is told.
+    """Return sentences on what must be settled before anyone builds the scene; none when all of it is given.
 
     What cannot be allowed at all, such as a panel over a way out or within 0.30 m of a heater, is refused in
     `sim.placement.panels` and has no sentence here.

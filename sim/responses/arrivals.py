@@ -20,7 +20,7 @@ from sim.propagation.surfaces.panel_fractions import panel_shares
 from sim.responses.records import Arrival, Part, Verdict
 
 GOVERNS = 0.5
-"""Share of the pressure from which on a panel is named; 1/2 is that of one whose edge lies on the mirror point."""
+"""Share of the pressure from which on a panel is named; 1/2 is that of one whose edge lies on the reflection point."""
 JOINT = " and "
 
 

@@ -17,7 +17,7 @@ from sim.responses.records import Arrival, Part
 
 
 def list_bends(stage: Stage, paths: PathTable, bends: BendTable, bands: Bands, target: Target) -> tuple[Arrival, ...]:
-    """Group bent ways (one a driver) into arrivals (one an edge and mirror), with levels per octave; not yet ranked.
+    """Group diffracted paths (one a driver) into arrivals (one an edge and mirror), levels per octave; not yet ranked.
 
     An edge does not vanish at once when something moves, so its margin is infinite.  `Part.path` is the row of the
     bend table.

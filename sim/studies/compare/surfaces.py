@@ -90,7 +90,7 @@ def surface_changes(results: Sequence[Results], loudspeakers: Sequence[str], nam
 
 
 def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
-    """Say why a surface sends nothing: what hides it, or how far off the mirror point lies."""
+    """Say why a surface sends nothing: what hides it, or how far off the reflection point lies."""
     mine = [c for c in result.candidates if c.loudspeaker == loudspeaker and c.surface == surface and c.listener == 0]
     if any(c.status == "reaches" for c in mine):
         return "it takes away all sound"

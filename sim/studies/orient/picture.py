@@ -26,12 +26,12 @@ HORIZONTAL, VERTICAL = "#0072b2", "#d55e00"
 
 
 def draw_orientation(study: OrientationStudy, name: str, path: Path) -> Path:
-    """Write the picture of one loudspeaker in all poses as PNG."""
+    """Write the picture of one loudspeaker in all orientations as PNG."""
     return save(orientation_figure(study, name), path)
 
 
 def orientation_figure(study: OrientationStudy, name: str) -> Figure:
-    """Draw every pose of a loudspeaker in a row of its own, all on one scale."""
+    """Draw every orientation of a loudspeaker in a row of its own, all on one scale."""
     poses = study.of(name)
     height = TOP_IN + ROW_IN * len(poses) + FOOT_IN
     middle = highest_crossover_hz(poses[0].placed)

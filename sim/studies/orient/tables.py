@@ -1,4 +1,4 @@
-"""Tables of an orientation study: evenness per band, drivers, their times along the seat, surfaces, mirror points.
+"""Tables of an orientation study: evenness per band, drivers, their times along the seat, surfaces, reflection points.
 
 UTF-8, comma separated; an empty cell means that there is nothing to say.
 """

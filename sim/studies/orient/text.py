@@ -182,7 +182,7 @@ def _surface(way: str, poses: Sequence[Posed], found: Sequence[Reflection | None
 
 
 def _points(poses: Sequence[Posed], unit: str) -> list[str]:
-    """Where the drivers' mirror points lie on the loudest upward surface, and whether they leave it."""
+    """Where the drivers' reflection points lie on the loudest upward surface, and whether they leave it."""
     said = []
     for one in poses:
         up = [each for each in one.reflections if each.facing == "up" and math.isfinite(each.high_db)]

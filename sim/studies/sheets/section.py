@@ -172,7 +172,7 @@ def _over_desk(results: Results, loudspeaker: str, desks: set[str]) -> list[Arri
 
 
 def _why(results: Results, loudspeaker: str, desks: set[str]) -> str:
-    """What became of the mirror point nearest to the desk's top."""
+    """What became of the reflection point nearest to the desk's top."""
     missed = [
         candidate
         for candidate in results.candidates

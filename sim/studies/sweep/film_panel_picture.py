@@ -169,7 +169,7 @@ def _surface(place: Axes, room: Room, number: int, maps: Sequence[SurfaceMap], b
 
 
 def _ways(place: Axes, board: Board, frames: Sequence[HasMaps], ways: Sequence[Look], per_metre: float) -> None:
-    """The way of each driver's mirror point through all frames, on each surface by its name."""
+    """The way of each driver's reflection point through all frames, on each surface by its name."""
     tracks: dict[tuple[str, int, int], list[FloatArray]] = {}
     for frame in frames:
         facets = _on(board, frame.stage)

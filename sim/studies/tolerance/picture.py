@@ -1,4 +1,4 @@
-"""Picture of a tolerance study: where mirror points may lie, from above and from the side, and ranges of levels.
+"""Picture of a tolerance study: where reflection points may lie, from above and from the side, and ranges of levels.
 
 Each blob is the ellipse that holds 95 % of a mirror point; on surfaces seen edge on it is a line.  Points that are not
 always there have a dashed rim.
