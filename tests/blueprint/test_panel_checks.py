@@ -115,7 +115,7 @@ SENTENCES = {
     ),
     "layers behind layers": (
         TEN_LINES + changed('"brick"', '"in words"', OWN),
-        'scene.toml, line 13, materials.mine.behind: "in words" is given in layers itself; name a wall that is told by'
+        'scene.toml, line 13, materials.mine.behind: "in words" is given in layers itself; name a wall that is given by'
         " absorption coefficients, and put all layers into one material.",
     ),
 }

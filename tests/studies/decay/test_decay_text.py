@@ -81,10 +81,10 @@ def test_early_reflections_stand_against_the_rule_and_the_target() -> None:
     own = (Verdict("left", "ear", False, (1, 2), ()), Verdict("right", "ear", True, (), ()))
     text = " ".join(" ".join(decay_lines(replace(study, early=own, early_rule=ruled))).split())
     assert (
-        "left at the ear: no mirrored reflections are above the rule of listening rooms, -10 dB from 0 to 15 ms" in text
+        "left at the ear: no reflections are above the rule of listening rooms, -10 dB from 0 to 15 ms" in text
     )
-    assert "2 mirrored reflections are above the target of the scene, -15 dB from 0 to 20 ms" in text
-    assert "right at the ear: 1 mirrored reflection is above the rule" in text
+    assert "2 reflections are above the target of the scene, -15 dB from 0 to 20 ms" in text
+    assert "right at the ear: 1 reflection is above the rule" in text
 
 
 def test_what_is_left_out_is_always_said() -> None:

@@ -126,7 +126,7 @@ def test_impossible_stretches_end_half_way_to_what_is_possible():
     for low, high, reason in impossible_spans(sweep, line, values):
         inside = [(low < value < high) or value in (low, high) for value in values]
         assert inside == [state == IMPOSSIBLE for state in sweep.state[line]]
-        assert reason.startswith("the box of")
+        assert reason.startswith("the cabinet of")
 
 
 def test_thresholds_at_one_setting_are_one_event():
