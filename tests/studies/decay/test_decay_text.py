@@ -80,9 +80,7 @@ def test_early_reflections_stand_against_the_rule_and_the_target() -> None:
     ruled = (Verdict("left", "ear", True, (), ()), Verdict("right", "ear", False, (3,), ()))
     own = (Verdict("left", "ear", False, (1, 2), ()), Verdict("right", "ear", True, (), ()))
     text = " ".join(" ".join(decay_lines(replace(study, early=own, early_rule=ruled))).split())
-    assert (
-        "left at the ear: no reflections are above the rule of listening rooms, -10 dB from 0 to 15 ms" in text
-    )
+    assert "left at the ear: no reflections are above the rule of listening rooms, -10 dB from 0 to 15 ms" in text
     assert "2 reflections are above the target of the scene, -15 dB from 0 to 20 ms" in text
     assert "right at the ear: 1 reflection is above the rule" in text
 

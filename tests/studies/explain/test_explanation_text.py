@@ -26,7 +26,8 @@ def columns(text: str, name: str) -> list[float]:
 
 def test_the_printed_ledger_adds_up() -> None:
     text = words(traced(TWO_WAY), "ceiling")
-    steps = [columns(text, name) for name in ("longer path", "radiation that way", "air", "ceiling", "drivers together")]
+    names = ("longer path", "radiation that way", "air", "ceiling", "drivers together")
+    steps = [columns(text, name) for name in names]
     for parts, whole in zip(zip(*steps, strict=True), columns(text, "= this arrival"), strict=True):
         assert sum(parts) == pytest.approx(whole, abs=0.31)
     assert re.search(r"^ +1 kHz\*? +2 kHz", text, flags=re.MULTILINE)
