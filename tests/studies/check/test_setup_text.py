@@ -166,7 +166,7 @@ def test_defaults_and_assumptions_are_listed() -> None:
     assert defaults.splitlines() == [f"  - {key}" for key in scene.defaulted]
     assert "models.five-inch.woofer_diameter" in defaults
     assumed = text.split("Assumed\n")[1]
-    assert "Pads under the cabinets act on vibration" in assumed
+    assert "Pads under the boxes act on vibration" in assumed
     assert f"scene {scene.digest}" in text.splitlines()[0]
     assert "volume 34.3 m3" in text
 
