@@ -121,6 +121,6 @@ def test_a_box_whose_middle_is_beyond_the_desk_needs_a_strap(tmp_path: Path) -> 
     (tmp_path / "scene.toml").write_text(bare, encoding="utf-8")
     left, right = set_stage(read_scene(tmp_path).blueprint, tmp_path).warnings
     assert left.startswith("STOP: the middle of the cabinet of left is 3 cm beyond the edge of the desk: it tips off.")
-    assert "box of right" in right
+    assert "cabinet of right" in right
     (tmp_path / "scene.toml").write_text(bare.replace("from_front = 0.62,", "from_front = 0.66,"), encoding="utf-8")
     assert set_stage(read_scene(tmp_path).blueprint, tmp_path).warnings == ()
