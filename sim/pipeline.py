@@ -57,7 +57,7 @@ def trace_scene(scene: SceneFile, report: Report = say_nothing, *, order: int | 
     report("finding paths")
     paths = trace_paths(stage, order or blueprint.method.order)
     candidates = survey_first_order(stage)
-    report("bending sound round edges")
+    report("tracing edge diffraction")
     bends = trace_bends(stage, order or blueprint.method.order)
     report("adding up what arrives")
     bands = octave_bands()

@@ -156,7 +156,7 @@ def test_drawings_are_saved(answers: dict[str, Answer], tmp_path: Path) -> None:
     traced = answers["trace"]
     assert isinstance(traced, sim.Results)
     place = sim.save(sim.sheets(traced, paper="letter"), tmp_path / "out")
-    assert {"sheets.pdf", "sheets.dxf", "room.glb", "panels.csv", "parts.csv"} <= {
+    assert {"drawings.pdf", "drawings.dxf", "room.glb", "panels.csv", "parts.csv"} <= {
         each.name for each in place.iterdir()
     }
     with pytest.raises(sim.SceneError, match='it is "a5"'):

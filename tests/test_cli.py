@@ -57,7 +57,7 @@ def test_trace_writes_numbers_and_lists_them(tmp_path: Path, capsys: Screen) -> 
     assert {path.name for path in out.iterdir()} == files
     listed = said.out.split(f"written to {out}:")[1]
     assert {line.split()[0] for line in listed.strip().splitlines()} == files
-    assert "arrivals.csv           Every way sound takes to a listener, ranked by harm." in listed
+    assert "arrivals.csv           Every path to a listener, ranked by harm." in listed
     assert "left at the ear: 8 arrivals are above -15 dB" in said.out
     assert complaints(said.err) == []
     assert list(tmp_path.iterdir()) == [out]
@@ -67,7 +67,7 @@ def test_trace_goes_no_further_than_it_is_told(tmp_path: Path) -> None:
     out = tmp_path / "out"
     main(["trace", str(ON_DESK), "-o", str(out), "--no-pictures", "--order", "1"])
     with (out / "arrivals.csv").open(encoding="utf-8") as file:
-        ways = {row["way"] for row in csv.DictReader(file)}
+        ways = {row["via"] for row in csv.DictReader(file)}
     assert "desk top" in ways
     assert not any(" > " in way for way in ways)
 

@@ -58,7 +58,7 @@ def test_each_stage_is_announced_in_order() -> None:
     said: list[str] = []
     trace(ON_STANDS, said.append, order=1)
     assert said == [
-        "reading the scene", "setting the stage", "finding paths", "bending sound round edges",
+        "reading the scene", "setting the stage", "finding paths", "tracing edge diffraction",
         "adding up what arrives", "mapping hotspots",
     ]  # fmt: skip
 

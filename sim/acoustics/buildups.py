@@ -1,4 +1,4 @@
-"""The library of absorbers by construction, and how a layer is told in a few words with numbers in SI units."""
+"""The library of absorbers by construction, and how a layer is given in a few words with numbers in SI units."""
 
 from __future__ import annotations
 

@@ -132,7 +132,7 @@ def random_incidence(
     Mean of 1 - |R|^2 over the angles from 0 to `up_to_deg`, weighted by sin t cos t (Paris, Philosophical Magazine 5
     (1928) 489-497); 90 degrees is the whole half space, 78 the customary field incidence.  The weight is divided by
     its own integral, so that a surface that takes everything has 1.  A reverberation room (ISO 354) measures more,
-    because sound bends round the edges of a sample.
+    because of diffraction at the edges of a sample.
 
     Raises ValueError for a limit outside 0 to 90 degrees, and as `reflection_factor_at`.
     """

@@ -116,7 +116,7 @@ class PerforatedSheet:
     def __post_init__(self) -> None:
         _check_thickness("a perforated sheet", self.thickness_m)
         _check_range("the diameter of a hole", self.hole_diameter_m, 5e-5, 0.1, "m")
-        _check_range("the open share of a perforated sheet", self.open_share, 1e-4, 0.8, "(0 to 1)")
+        _check_range("the open area fraction of a perforated sheet", self.open_share, 1e-4, 0.8, "(0 to 1)")
 
     @classmethod
     def with_pitch(cls, thickness_m: float, hole_diameter_m: float, pitch_m: float) -> PerforatedSheet:

@@ -39,7 +39,7 @@ BAND_REFERENCE_HZ: Final = 1000.0
 HIGHEST_LAB_ABSORPTION: Final = 0.99
 """Random-incidence coefficients above this are cut to it before they become a reflection factor.
 
-Reverberation-room coefficients (ISO 354) can exceed 1 because sound bends round the edges of the sample; no
+Reverberation-room coefficients (ISO 354) can exceed 1 because of diffraction at the edges of the sample; no
 surface takes more than what arrives.  The value itself is common practice, no source.
 """
 

@@ -63,7 +63,8 @@ class Material:
             )
         if len(self.scattering) != len(ABSORPTION_OCTAVES_HZ) or not all(0.0 <= s <= 1.0 for s in self.scattering):
             raise ValueError(
-                f"the material '{self.name}' needs 8 scattering coefficients from 0 (a mirror) to 1 (all scattered), "
+                f"the material '{self.name}' needs 8 scattering coefficients from 0 (mirror-like) to 1 (all "
+                f"scattered), "
                 "one for each octave from 63 Hz to 8 kHz"
             )
 

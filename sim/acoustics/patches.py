@@ -1,9 +1,10 @@
 """A panel on a wall: how much of a mirrored path it governs, by Fresnel integrals over the panel's outline.
 
 R_eff = R_w + (R_p - R_w) F.  F is the Kirchhoff-Fresnel integral over the panel divided by that over the whole
-wall, with the length of the path expanded to second order about the mirror point (Born & Wolf, Principles of Optics,
+wall, with the length of the path expanded to second order about the reflection point (Born & Wolf, Principles of
+Optics,
 Fresnel diffraction; for rectangles the product of Rindel, Applied Acoustics 19 (1986)).  F is 1 for a large panel,
-1/2 on its edge, 0 far outside, and ripples between, so nothing switches as a panel slides off the mirror point.
+1/2 on its edge, 0 far outside, and ripples between, so nothing switches as a panel slides off the reflection point.
 
 Neglected: third and higher orders of the path length (within 0.5 dB of the full Kirchhoff integral at normal
 incidence and distances above the panel's size, up to 2 dB at 53 degrees as near as 0.6 m), the panel's thickness and
@@ -43,7 +44,7 @@ def first_zone_half_axes_m(
 def panel_on_wall_axes(
     corners_m: ArrayLike, mirror_point_m: ArrayLike, arriving: ArrayLike, normal: ArrayLike
 ) -> tuple[FloatArray, float]:
-    """Corners (n, 3) as rows (n, 2) about the mirror point, along and across the plane of incidence; and cos t.
+    """Corners (n, 3) as rows (n, 2) about the reflection point, along and across the plane of incidence; and cos t.
 
     `arriving` (3,) points along the ray that meets the wall, `normal` (3,) out of the wall on either side; neither
     needs unit length.  At normal incidence, where there is no plane of incidence, any two axes serve.  Raises
@@ -56,7 +57,7 @@ def panel_on_wall_axes(
     out, ray = out / np.linalg.norm(out), ray / np.linalg.norm(ray)
     cos_angle = abs(float(out @ ray))
     if not cos_angle > 1e-9:
-        raise ValueError("the ray runs along the wall; a panel on it has no mirror point")
+        raise ValueError("the ray runs along the wall; a panel on it has no reflection point")
     along = ray - (ray @ out) * out
     if np.linalg.norm(along) < 1e-9:
         along = np.eye(3)[int(np.argmin(np.abs(out)))]
@@ -80,10 +81,10 @@ def share_of_panel(
     Parameters
     ----------
     corners_m
-        (n, 2) corners in order, either way round, from the mirror point: along and across the plane of incidence.
+        (n, 2) corners in order, either way round, from the reflection point: along and across the plane of incidence.
         Any simple polygon; a hole is a panel whose share is taken away.
     distance_in_m, distance_out_m
-        Length of the whole path before and after the mirror point.
+        Length of the whole path before and after the reflection point.
     cos_angle
         Cosine of the angle between ray and normal.
 

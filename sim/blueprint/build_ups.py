@@ -123,7 +123,7 @@ def layers_in_words(text: str) -> tuple[dict[str, Any], ...] | None:
 
 
 def build_up_in_words(text: str) -> BuildUp:
-    """Return the build-up of the library or the one told in words, on a hard wall; ValueError as `layers_in_words`."""
+    """Return the build-up of the library or the one given in words, on a hard wall; ValueError as `layers_in_words`."""
     layers = layers_in_words(text)
     if layers is None:
         return find_build_up(text)

@@ -30,11 +30,11 @@ Frequency = Annotated[float, Field(gt=20.0, lt=20000.0)]
 
 
 class DriverRecord(Record):
-    """One driver of a loudspeaker told driver by driver."""
+    """One driver of a loudspeaker given driver by driver."""
 
     name: str = Field(min_length=1)
     diameter: PositiveLength = Field(description="of the moving part")
-    above_bottom: PositiveLength = Field(description="its centre above the lower edge of the upright box")
+    above_bottom: PositiveLength = Field(description="its centre above the lower edge of the upright cabinet")
     right_of_middle: Length = Field(
         default=0.0, description="its centre right of the middle of the front, as seen from the seat; negative is left"
     )
@@ -64,7 +64,7 @@ class DriverRecord(Record):
 
 
 class LoudspeakerModel(Record):
-    """A loudspeaker told by a few numbers; what is left out takes the usual size of its kind."""
+    """A loudspeaker given by a few numbers; what is left out takes the usual size of its kind."""
 
     kind: Literal["two-way", "three-way", "coaxial", "point", "own drivers", "measured"]
     width: PositiveLength | None = None
@@ -89,9 +89,9 @@ class LoudspeakerModel(Record):
     )
     coverage_deg: float = Field(default=90.0, ge=20.0, le=180.0, description="of the waveguide, between -6 dB points")
     drivers: tuple[DriverRecord, ...] = ()
-    file: str | None = Field(default=None, description="measured directivity of the whole box")
+    file: str | None = Field(default=None, description="measured directivity of the whole cabinet")
     axis_above_bottom: NonNegativeLength | None = Field(
-        default=None, description="acoustic axis point above the lower edge of the upright box"
+        default=None, description="acoustic axis point above the lower edge of the upright cabinet"
     )
     axis_right_of_middle: Length | None = Field(default=None, description="the same, right of the middle of the front")
 
@@ -107,14 +107,14 @@ class LoudspeakerModel(Record):
                 raise ValueError('it has no drivers; add a [[models."...".drivers]] for each')
             if len(sizes) < len(_BOX):
                 missing = next(key for key in _BOX if key not in sizes)
-                raise ValueError(f"its {missing} is missing; write width, height and depth of the box")
+                raise ValueError(f"its {missing} is missing; write width, height and depth of the cabinet")
         if self.kind == MEASURED:
             if self.file is None:
                 raise ValueError('it has no file; add one such as file = "speaker.sofa"')
             if 0 < len(sizes) < len(_BOX):
-                raise ValueError("its box is not complete; write width, height and depth, or none of them")
+                raise ValueError("its cabinet is not complete; write width, height and depth, or none of them")
             if not sizes and given & set(_AXIS_POINT):
-                raise ValueError("it has an axis point but no box; write width, height and depth too")
+                raise ValueError("it has an axis point but no cabinet; write width, height and depth too")
         return self
 
     def _remedy(self, key: str) -> str:

@@ -21,7 +21,7 @@ def refuse_without_layers(panel: Panel, key: Key, blueprint: Blueprint, location
     layered = [each for each, record in blueprint.materials.items() if record.absorption is None]
     raise SceneError(
         locations.where(*key, "material"),
-        f'"{name}" is told by absorption coefficients, and a panel needs layers'
+        f'"{name}" is given by absorption coefficients, and a panel needs layers'
         if own is not None or plain in library()
         else f'no layered material is called "{name}"',
         closest(name, (*layered, *build_ups()), what="the layered materials")
@@ -44,6 +44,6 @@ def refuse_layers_behind(blueprint: Blueprint, locations: Locations) -> None:
         if behind is not None and behind.absorption is None:
             raise SceneError(
                 locations.where("materials", name, "behind"),
-                f'"{record.behind}" is told in layers itself',
-                "name a wall that is told by absorption coefficients, and put all layers into one material",
+                f'"{record.behind}" is given in layers itself',
+                "name a wall that is given by absorption coefficients, and put all layers into one material",
             )

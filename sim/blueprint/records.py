@@ -51,7 +51,7 @@ def _kinds_in(annotation: object) -> set[object]:
 
 
 class Point(Record):
-    """A point told by three tape distances, always named so that left and right cannot be swapped."""
+    """A point given by three tape distances, always named so that left and right cannot be swapped."""
 
     from_front: Length = Field(description="distance from the front wall (the one the listener faces)")
     from_left: Length = Field(description="distance from the left wall, as seen from the seat")

@@ -58,7 +58,7 @@ class Room(Record):
     def _one_way_only(self) -> Self:
         given = [key for key in ("box", "outline", "mesh") if getattr(self, key) is not None]
         if len(given) != 1:
-            found = "nothing tells its shape" if not given else f"its shape is told by {' and '.join(given)}"
+            found = "nothing tells its shape" if not given else f"its shape is given by {' and '.join(given)}"
             raise ValueError(
                 f"{found}; give exactly one of box = {{ width = 3.40, depth = 4.20, height = 2.40 }},"
                 ' outline (with height) or mesh = "room.obj"'

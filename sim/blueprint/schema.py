@@ -76,10 +76,10 @@ class Loudspeaker(Record):
     stands_on: str | None = Field(
         default=None, description="name of the desk, shelf or bridge below it; left out, whatever is below"
     )
-    pad: NonNegativeLength = Field(default=0.0, description="height of pads or blocks under the box")
+    pad: NonNegativeLength = Field(default=0.0, description="height of pads or blocks under the cabinet")
     stand_height: PositiveLength | None = Field(default=None, description="floor to the stand's top plate")
     built_into: tuple[str, ...] = Field(default=(), description="surface its front lies in, when built in")
-    strap: str = Field(default="", description="what keeps a tilted or overhanging box from falling")
+    strap: str = Field(default="", description="what keeps a tilted or overhanging cabinet from falling")
 
     @property
     def roll_deg(self) -> float:

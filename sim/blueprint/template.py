@@ -171,7 +171,7 @@ top = {length(0.74)}
 #up = {span(0.60, 1.70)}
 #material = "my absorber"         # or a build-up of the library, such as "100 mm wool"
 #gap = {length(0.05)}                      # air behind it; how far a cloud hangs below the ceiling
-#fixings = "rail and screws"      # has to be told when any of it is above heads
+#fixings = "rail and screws"      # has to be given when any of it is above heads
 
 # What a treatment plan may use.
 #[treatment]

@@ -31,7 +31,7 @@ class Panel(Record):
     held_by: Literal["surface", "stand", "posts"] = Field(
         default="surface", description="fixed to its surface, or standing before it where nothing may be drilled"
     )
-    fixings: str = Field(default="", description="how it is fixed; has to be told when any of it is over heads")
+    fixings: str = Field(default="", description="how it is fixed; has to be given when any of it is over heads")
     mass_kg: Mass | None = Field(default=None, description="whole mass; left out, an estimate from its layers")
     price: Price | None = Field(default=None, description="of one, in whatever currency you plan in")
     note: str = Field(default="", description="what to mind")
@@ -43,7 +43,7 @@ USUAL_BUILD_UP: Final = "100 mm wool"
 
 
 class StockPanel(Record):
-    """A panel one can buy or build, in any number unless told otherwise."""
+    """A panel one can buy or build, in any number unless said otherwise."""
 
     name: str
     size: tuple[PositiveLength, PositiveLength] = Field(description="both sides; it may be turned")
@@ -78,7 +78,7 @@ class Treatment(Record):
     cloud_gap: NonNegativeLength = Field(default=0.10, description="air between a cloud and the ceiling")
     headroom: PositiveLength = Field(default=2.0, description="least height under a cloud")
     least_gain_db: Annotated[float, Field(ge=0.0, le=10.0)] = Field(
-        default=0.5, description="a further panel that gains less is not worth it"
+        default=0.5, description="a further panel that reduces less is left out"
     )
 
     @model_validator(mode="after")

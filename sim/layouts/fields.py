@@ -141,7 +141,7 @@ def find_field(blueprint: Blueprint, name: str, *, tied: bool = True) -> Field:
     if rule == "layer" and not math.isfinite(porous_thickness_m(words_of(blueprint, record.material))):
         raise SceneError(
             name,
-            f'its material "{record.material}" is not told in words with a porous layer',
+            f'its material "{record.material}" cannot be written in words with a porous layer',
             'write it like material = "100 mm wool"',
         )
     if path is None:

@@ -39,12 +39,12 @@ class LayoutFigures:
     delay_ms
         (loudspeaker, surface) after the direct sound, of the driver that matters most; nan where nothing arrives.
     point_m
-        (loudspeaker, driver, surface, 3) mirror point, also where it misses the surface; nan where there is none.
+        (loudspeaker, driver, surface, 3) reflection point, also where it misses the surface; nan where there is none.
     clear_m
         (loudspeaker, driver, surface) how far inside the surface that point lies, negative outside; continuous, so
         that the setting at which a reflection appears or leaves is where it crosses zero.
     hidden
-        (loudspeaker, driver, surface) 1 where something stands in the way although the point lies on the surface.
+        (loudspeaker, driver, surface) 1 where something blocks it although the point lies on the surface.
     early_db
         (loudspeaker,) all first-order arrivals inside the target's window, as energy, mean over its octaves.
     over_target_db
@@ -94,7 +94,7 @@ def layout_figures(stage: Stage, target: Target, bands: Bands, surfaces: Sequenc
 
 
 def mirror_points(stage: Stage, surfaces: Sequence[str]) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Mirror points, how far inside their surfaces they lie, and whether they are hidden, as in `LayoutFigures`."""
+    """Reflection points, how far inside their surfaces they lie, and whether they are hidden, as in `LayoutFigures`."""
     number = {name: i for i, name in enumerate(surfaces)}
     drivers = max(len(one.driver_points) for one in stage.loudspeakers)
     shape = (len(stage.loudspeakers), drivers, len(surfaces))

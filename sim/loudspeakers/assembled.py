@@ -59,7 +59,7 @@ def _read(path: Path, where: str, states: tuple[tuple[str, int, int], ...]) -> D
 #
 # Frame and units are those of `sim.loudspeakers.loudspeaker`.
 
-ONE_POINT: Final = "all sound leaves from the acoustic axis point: near by, the ways from its drivers differ"
+ONE_POINT: Final = "all sound leaves from the acoustic axis point: near by, the paths from its drivers differ"
 """What is assumed of a box that was measured as a whole."""
 
 
@@ -173,7 +173,7 @@ def measured_loudspeaker(
     on_baffle = (0.0, 0.0)
     if axis_m is not None and box_m is not None:
         on_baffle = (axis_m[0], axis_m[1] - 0.5 * box_m[1])
-    whole = Driver("whole box", 0, 0.0, (0.0, 0.0, 0.0), data_number=0)
+    whole = Driver("whole cabinet", 0, 0.0, (0.0, 0.0, 0.0), data_number=0)
     notes = tuple(f"{name} ({data.source}): {note}" for note in (*data.notes, ONE_POINT))
     return Loudspeaker(
         name, "measured", (whole,), cabinet_size_m=box_m, axis_on_baffle_m=on_baffle, flush=flush, mass_kg=mass_kg,

@@ -116,7 +116,7 @@ def generic_loudspeaker(
     if kind == "point":
         given = tuple(size for size in (design.width_m, design.height_m, design.depth_m) if size is not None)
         if len(given) not in (0, 3):
-            raise ValueError(f"'{called}' has an incomplete box; give width, height and depth, or none of them")
+            raise ValueError(f"'{called}' has an incomplete cabinet; give width, height and depth, or none of them")
         box = (given[0], given[1], given[2]) if given else None
         driver = Driver("point", 0, 0.0, (0.0, 0.0, 0.0))
         return Loudspeaker(called, kind, (driver,), cabinet_size_m=box, flush=flush, mass_kg=design.mass_kg)

@@ -60,17 +60,17 @@ def _check_baffle(loudspeaker: Loudspeaker) -> None:
     if size_m is None:
         modelled = any(driver.data_number < 0 for driver in loudspeaker.drivers)
         if modelled and not loudspeaker.flush and loudspeaker.kind != "point":
-            raise ValueError(f"'{loudspeaker.name}' has no box; give its width, height and depth or mount it flush")
+            raise ValueError(f"'{loudspeaker.name}' has no cabinet; give its width, height and depth or mount it flush")
         return
     if not all(length > 0.0 for length in size_m):
-        raise ValueError(f"the box of '{loudspeaker.name}' has a side of zero or less; give sizes above zero")
+        raise ValueError(f"the cabinet of '{loudspeaker.name}' has a side of zero or less; give sizes above zero")
     half_width, half_height = 0.5 * size_m[0], 0.5 * size_m[1]
     right, up = loudspeaker.axis_on_baffle_m
     outside_m = max(abs(right) - half_width, abs(up) - half_height)
     if outside_m > 1e-9:
         raise ValueError(
             f"the acoustic axis point of '{loudspeaker.name}' lies {1000.0 * outside_m:.0f} mm outside its front "
-            f"({size_m[0]:g} m wide and {size_m[1]:g} m high); correct its place, or the box"
+            f"({size_m[0]:g} m wide and {size_m[1]:g} m high); correct its place, or the cabinet"
         )
     for driver in loudspeaker.drivers:
         right = driver.offset_m[1] + loudspeaker.axis_on_baffle_m[0]
@@ -80,7 +80,7 @@ def _check_baffle(loudspeaker: Loudspeaker) -> None:
             raise ValueError(
                 f"the {driver.name} of '{loudspeaker.name}' sticks out of its baffle by "
                 f"{-1000.0 * spare_m:.0f} mm (a baffle {size_m[0]:g} m wide and {size_m[1]:g} m high); "
-                "make the driver smaller, bring the drivers closer together or the box larger"
+                "make the driver smaller, bring the drivers closer together or the cabinet larger"
             )
 
 

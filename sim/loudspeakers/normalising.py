@@ -179,7 +179,7 @@ def _louder_aside(directions: FloatArray, normalised: ComplexArray) -> list[str]
     off = float(_off_axis_deg(directions)[loudest])
     told = f"averaged over frequency it is {levels[loudest]:.0f} dB louder {off:.0f} degrees off the axis than on it"
     if levels[loudest] > FAR_LOUDER_DB:
-        raise ValueError(f"{told}; check which way it faced, and the units of levels and phases")
+        raise ValueError(f"{told}; check where it faced, and the units of levels and phases")
     if levels[loudest] > LOUDER_DB:
         return [f"{told}: it is taken to have faced as the file says"]
     return []

@@ -51,7 +51,9 @@ def ways_of(file: SofaContents, shape: tuple[int, int]) -> tuple[FloatArray, Flo
             f"its receivers stand {nearest:.3g} to {farthest:.3g} m from the source: levels are brought to one distance"
         )
     if farthest > FARTHEST_M:
-        notes.append(f"its receivers stand {farthest:.0f} m away, which looks like another unit: only ways are used")
+        notes.append(
+            f"its receivers stand {farthest:.0f} m away, which looks like another unit: only directions are used"
+        )
     if "SourceView" not in file.variables:
         notes.append("it has no SourceView: the source is taken to face along x, with z up")
     return np.einsum("mrx,mcx->mrc", away / distance[..., None], _frame(file, "Source", measurements)), distance, notes
@@ -71,7 +73,7 @@ def _frame(file: SofaContents, who: str, measurements: int) -> FloatArray:
 def _unit_rows(vectors: FloatArray, name: str) -> FloatArray:
     length = np.linalg.norm(vectors, axis=1, keepdims=True)
     if (length < CLOSEST_M).any():
-        raise ValueError(f"its {name} is zero; write which way it points")
+        raise ValueError(f"its {name} is zero; write where it points")
     return np.asarray(vectors / length)
 
 

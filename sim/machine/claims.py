@@ -174,7 +174,7 @@ def _without_locks(work: Path, told: Path) -> Lock | None:
     owner = _owner_of(work)
     if owner is not None and holder_lives(owner[0], owner[1]):
         raise OutputError(
-            f"{told}: process {owner[0]} on {owner[1]} is writing there, as far as can be told on this disk; wait until"
+            f"{told}: process {owner[0]} on {owner[1]} is writing there, as far as can be seen on this disk; wait until"
             f" it is done, or take away the folder {work} if no such process is running."
         )
     return Lock.unheld(work / LOCK)

@@ -60,7 +60,7 @@ def refuse_collisions(
         if pierced:
             raise SceneError(
                 where,
-                f'the box of "{loudspeaker.name}" goes through {pierced}',
+                f'the cabinet of "{loudspeaker.name}" goes through {pierced}',
                 "move, lift or turn it, or check the sizes of both",
             )
 
@@ -78,7 +78,7 @@ def _refuse_two_in_one_place(loudspeakers: Sequence[PlacedLoudspeaker]) -> None:
                     f"loudspeakers[{index}].acoustic_axis",
                     f'"{one.name}" at {_told(one.axis_point)} is in the same place as the {other.body} at '
                     f"{_told(other.axis_point)}",
-                    "move one of them, or check the sizes of their boxes",
+                    "move one of them, or check the sizes of their cabinets",
                 )
 
 

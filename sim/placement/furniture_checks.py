@@ -12,6 +12,7 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.blueprint.furniture import Furniture
+from sim.blueprint.spoken import small_words
 from sim.errors import SceneError
 from sim.geometry.room import Room
 from sim.geometry.shapes import furniture_solids
@@ -39,7 +40,7 @@ def solids_of(furniture: Sequence[Furniture]) -> tuple[Solids, ...]:
     return tuple(Solids(item.name, furniture_solids(item)) for item in furniture)
 
 
-def judge_furniture(room: Room, enclosure: FloatArray, pieces: Sequence[Solids]) -> list[str]:
+def judge_furniture(room: Room, enclosure: FloatArray, pieces: Sequence[Solids], unit: str = "m") -> list[str]:
     """Raise SceneError for furniture that cannot be where it is; return sentences on what may be meant.
 
     enclosure: triangles (t, 3, 3) of the room itself.
@@ -49,7 +50,7 @@ def judge_furniture(room: Room, enclosure: FloatArray, pieces: Sequence[Solids])
         notes += _against_the_room(room, enclosure, piece)
     for number, piece in enumerate(pieces):
         for other in pieces[number + 1 :]:
-            notes += _against_each_other(piece, other)
+            notes += _against_each_other(piece, other, unit)
     return notes
 
 
@@ -75,7 +76,7 @@ def _against_the_room(room: Room, enclosure: FloatArray, piece: Solids) -> list[
     return [f"The {piece.name} reaches into {_NAMED[False]}; what is behind the surface counts as not there."]
 
 
-def _against_each_other(one: Solids, other: Solids) -> list[str]:
+def _against_each_other(one: Solids, other: Solids, unit: str) -> list[str]:
     depth = max((shared_depth_m(a, b) for a in one.parts for b in other.parts), default=0.0)
     if depth <= WORTH_SAYING_M:
         return []
@@ -86,7 +87,7 @@ def _against_each_other(one: Solids, other: Solids) -> list[str]:
                 "leave one of them out, or move it",
             )  # fmt: skip
     return [
-        f"The {one.name} and the {other.name} reach {100.0 * depth:.0f} cm into each other and count as one body "
+        f"The {one.name} and the {other.name} reach {small_words(depth, unit)} into each other and count as one body "
         "there; measure again if that is not meant."
     ]
 

@@ -77,7 +77,7 @@ def _refuse_at_loudspeakers(panel: PlacedPanel, loudspeakers: Sequence[PlacedLou
     for loudspeaker in loudspeakers:
         if loudspeaker.corners is not None and share_space(panel.body, loudspeaker.corners):
             raise SceneError(
-                where, f'it reaches into the box of "{loudspeaker.name}"', "move it away, or make it thinner"
+                where, f'it reaches into the cabinet of "{loudspeaker.name}"', "move it away, or make it thinner"
             )
         covered = inside_box(panel.body, loudspeaker.driver_points, COVERED_M)
         for driver, hidden in zip(loudspeaker.model.drivers, covered, strict=True):

@@ -8,6 +8,7 @@ import numpy as np
 
 from sim.answers import printable
 from sim.arrays import FloatArray
+from sim.blueprint.spoken import is_imperial, length_words, small_words, thickness_words
 from sim.geometry.room import first_between, first_hit
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.poses import PlacedLoudspeaker, aim_angles
@@ -189,16 +190,16 @@ LOOKS = {
 }  # fmt: skip
 
 
-def setup_sheet(stage: Stage) -> SetupSheet:
-    """Measure the stage the way a person would."""
+def setup_sheet(stage: Stage, unit: str = "m") -> SetupSheet:
+    """Measure the stage the way a person would; sentences are in the unit of the scene."""
     ear = stage.ears[0]
     sheets = tuple(_sheet(stage, one, ear) for one in stage.loudspeakers)
     lefts = [one for one in sheets if one.side == "left"]
     rights = [one for one in sheets if one.side == "right"]
     around = surroundings(stage, ear, -1)
-    pairs = tuple(_pair(stage, a, b, around) for a, b in zip(lefts, rights, strict=False))
+    pairs = tuple(_pair(stage, a, b, around, unit) for a, b in zip(lefts, rights, strict=False))
     lines = sight_lines(stage)
-    warnings = (*stage.warnings, *_warnings(sheets, pairs, lines, around))
+    warnings = (*stage.warnings, *_warnings(sheets, pairs, lines, around, unit))
     return SetupSheet(sheets, pairs, lines, ear, around, warnings)
 
 
@@ -249,7 +250,9 @@ def _axis_at(model: Loudspeaker) -> str:
     return f"{one.name} and {other.name}" if away[one.name] + away[other.name] < apart + ON_AXIS_M else ""
 
 
-def _pair(stage: Stage, a: LoudspeakerSheet, b: LoudspeakerSheet, around: dict[str, tuple[float, str]]) -> Pair:
+def _pair(
+    stage: Stage, a: LoudspeakerSheet, b: LoudspeakerSheet, around: dict[str, tuple[float, str]], unit: str
+) -> Pair:
     points = {one.name: one.axis_point for one in stage.loudspeakers}
     ear = stage.ears[0]
     to_left, to_right = points[a.name] - ear, points[b.name] - ear
@@ -258,8 +261,8 @@ def _pair(stage: Stage, a: LoudspeakerSheet, b: LoudspeakerSheet, around: dict[s
     odd = []
     if abs(difference) > MATCHED_M:
         nearer = b.name if difference > 0 else a.name
-        odd.append(f"{nearer} is {1000 * abs(difference):.0f} mm nearer to the ear")
-    for words, x, y, limit, unit in (
+        odd.append(f"{nearer} is {thickness_words(abs(difference), unit)} nearer to the ear")
+    for words, x, y, limit, kind in (
         ("axis height", a.axis_height_m, b.axis_height_m, MATCHED_M, "m"),
         ("toe-in", a.toe_in_deg, b.toe_in_deg, LEVEL_PAIR_DEG, "degrees"),
         ("tilt", a.tilt_deg, b.tilt_deg, LEVEL_PAIR_DEG, "degrees"),
@@ -268,7 +271,10 @@ def _pair(stage: Stage, a: LoudspeakerSheet, b: LoudspeakerSheet, around: dict[s
         ("distance of the ear to the side", around["left"][0], around["right"][0], 0.02, "m"),
     ):
         if abs(x - y) > limit:
-            odd.append(f"{words} differs: {x:.2f} and {y:.2f} {unit}")
+            both = f"{x:.2f} and {y:.2f} {kind}"
+            if kind == "m" and is_imperial(unit):
+                both = f"{length_words(x, unit)} and {length_words(y, unit)}"
+            odd.append(f"{words} differs: {both}")
     for who, left, right in (
         ("them", a.distance_to_m["left"][1], b.distance_to_m["right"][1]),
         ("the ear", around["left"][1], around["right"][1]),
@@ -284,7 +290,7 @@ def _pair(stage: Stage, a: LoudspeakerSheet, b: LoudspeakerSheet, around: dict[s
 
 def _warnings(
     sheets: tuple[LoudspeakerSheet, ...], pairs: tuple[Pair, ...], lines: tuple[SightLine, ...],
-    around: dict[str, tuple[float, str]],
+    around: dict[str, tuple[float, str]], unit: str,
 ) -> tuple[str, ...]:  # fmt: skip
     said = []
     for one in sheets:
@@ -301,9 +307,9 @@ def _warnings(
         if line.hidden_by:
             said.append(
                 f"the {line.driver} of {line.loudspeaker} cannot be seen from the {line.listener}:"
-                f" the {line.hidden_by} is in the way, by {100 * line.clearance_m:.0f} cm"
+                f" the {line.hidden_by} is in the way, by {small_words(line.clearance_m, unit)}"
             )
     for way, (distance, name) in around.items():
         if way != "down" and distance < 0.3:
-            said.append(f"the ear is {100 * distance:.0f} cm from the {name}: reflections there are hardly early")
+            said.append(f"the ear is {small_words(distance, unit)} from the {name}: reflections there are hardly early")
     return tuple(dict.fromkeys(said))

@@ -146,7 +146,7 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
         scattering=frozen(np.array([scattering_of(material, blueprint) for material in used])),
     )
     pieces = solids_of(blueprint.furniture)
-    joined = judge_furniture(room, triangles, pieces)
+    joined = judge_furniture(room, triangles, pieces, blueprint.units)
     refuse_collisions(stage.room, stage.loudspeakers, stage.ears, stage.listener_names, pieces)
     in_the_way = refuse_panel_collisions(
         room, panels, loudspeakers, stage.ears, names, stage.head_box, blueprint.openings

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.spoken import length_words, mass_words, small_words
 from sim.placement.panels import PlacedPanel
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.supports import hovers, overhang_m
@@ -24,12 +25,12 @@ OVERHEAD_M = 2.0
 def stop_warnings(
     blueprint: Blueprint, loudspeakers: Sequence[PlacedLoudspeaker], panels: Sequence[PlacedPanel]
 ) -> tuple[str, ...]:
-    """Return sentences on what must be settled before anyone builds the scene; none when all of it is told.
+    """Return sentences on what must be settled before anyone builds the scene; none when all of it is given.
 
     What cannot be allowed at all, such as a panel over a way out or within 0.30 m of a heater, is refused in
     `sim.placement.panels` and has no sentence here.
     """
-    said = []
+    said, unit = [], blueprint.units
     for index, (record, placed) in enumerate(zip(blueprint.loudspeakers, loudspeakers, strict=True)):
         contradiction = hovers(blueprint, index, placed.corners, placed.tilt_deg)
         said += [contradiction] if contradiction else []
@@ -42,15 +43,16 @@ def stop_warnings(
             beyond, piece = overhang_m(blueprint, record, placed.corners.mean(axis=0))
             if beyond > 0.0:
                 said.append(
-                    f"STOP: the middle of the box of {placed.name} is {100.0 * beyond:.0f} cm beyond the edge of the "
-                    f"{piece}: it tips off. Move it onto the {piece}, or fasten it and say how, with "
+                    f"STOP: the middle of the cabinet of {placed.name} is {small_words(beyond, unit)} beyond the edge "
+                    f"of the {piece}: it tips off. Move it onto the {piece}, or fasten it and say how, with "
                     'strap = "...".'
                 )
     for panel in panels:
         top = float(np.max(panel.body[:, 2]))
         if top > OVERHEAD_M and not panel.fixings.strip():
             said.append(
-                f'STOP: the panel "{panel.name}" reaches {top:.2f} m, over heads, with {panel.mass_kg:.0f} kg, and '
+                f'STOP: the panel "{panel.name}" reaches {length_words(top, unit)}, over heads, with '
+                f"{mass_words(panel.mass_kg, unit)}, and "
                 "nothing says how it is fixed. Use rated fixings into joists or anchors and a second tether, and say "
                 'so with fixings = "...".'
             )

@@ -7,6 +7,7 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.schema import Blueprint, Loudspeaker
+from sim.blueprint.spoken import length_words, small_words
 from sim.errors import SceneError
 
 REACH_M = 0.05
@@ -67,11 +68,13 @@ def hovers(blueprint: Blueprint, index: int, corners: FloatArray | None, tilt_de
     lowest, below = float(corners[:, 2].min()), support_top_m(blueprint, index, record) + record.pad
     if abs(lowest - below) <= HEIGHTS_AGREE_M + WEDGE_M * abs(np.sin(np.radians(tilt_deg))):
         return ""
+    unit = blueprint.units
     under = "its stand ends" if record.standing == "stand" else "what it stands on ends"
     way = "in the air above it" if lowest > below else "inside it"
     remedy = f"stand_height = {lowest - record.pad:.2f}" if record.standing == "stand" else "the right pad or top"
     return (
-        f"{record.name}: by its acoustic axis the box begins at {lowest:.2f} m, but {under} at {below:.2f} m, so it "
-        f"would be {100.0 * abs(lowest - below):.0f} cm {way}. Measure again: write {remedy} (lengths here in metres), "
+        f"{record.name}: by its acoustic axis the cabinet begins at {length_words(lowest, unit)}, but {under} at "
+        f"{length_words(below, unit)}, so it would be {small_words(abs(lowest - below), unit)} {way}. Measure "
+        f"again: write {remedy} (lengths here in metres), "
         "or another up for acoustic_axis; left out, up follows from what it stands on."
     )

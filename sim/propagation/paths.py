@@ -76,7 +76,7 @@ class Candidate:
     rim_m
         How far inside the surface that point lies; negative outside.
     blocked_by, shade_m
-        Body in the way and how deep in its shade the path lies, in metres; empty when nothing is.
+        Body in the way and how deep in its shadow the path lies, in metres; empty when nothing is.
     delay_ms, level_db
         Delay after the direct sound, and level re direct, of a hard surface and equal radiation.
     """

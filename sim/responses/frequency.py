@@ -85,7 +85,7 @@ def response_frequencies() -> FloatArray:
 
 
 def ear_response(stage: Stage, paths: PathTable, bends: BendTable | None = None) -> EarResponse:
-    """Add the paths of each loudspeaker at each listener, and what is bent round edges, as complex pressures.
+    """Add the paths of each loudspeaker at each listener, and edge diffraction, as complex pressures.
 
     The result is relative to a loudspeaker's on-axis pressure at the listener's distance, and time zero is the
     moment sound from its acoustic axis point arrives; the direct sound of a driver hidden by something is left

@@ -62,7 +62,7 @@ class Part:
 @printable
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """Sound of one loudspeaker that came one way, all its drivers together.
+    """Sound of one loudspeaker that came by one path, all its drivers together.
 
     Attributes
     ----------

@@ -1,9 +1,9 @@
-"""Surface maps: how much early sound reaches the head box by way of each patch of each facet.
+"""Surface maps: how much early sound reaches the head box via each patch of each facet.
 
 M_b(x) = 10 lg of the mean over head positions and placement errors of the sum over the valid first-order paths by
-this facet of |p_b|^2 / |p_direct,b|^2 * w(x - x0): w is 1 at the mirror point x0 and falls to 0 at the border of
+this facet of |p_b|^2 / |p_direct,b|^2 * w(x - x0): w is 1 at the reflection point x0 and falls to 0 at the border of
 the first Fresnel zone of the band's middle frequency (extra path of half a wavelength; Born & Wolf, Principles of
-Optics).  The highest value lies at the mirror point; its area is what a panel has to cover.
+Optics).  The highest value lies at the reflection point; its area is what a panel has to cover.
 """
 
 from __future__ import annotations

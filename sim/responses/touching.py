@@ -1,4 +1,4 @@
-"""Ways of sound, mirrored and bent alike, and what each of them touches: what would go if a thing were gone."""
+"""Paths, specular and diffracted alike, and what each of them touches: what would go if a thing were gone."""
 
 from __future__ import annotations
 

@@ -34,7 +34,9 @@ def order_argument(command: argparse.ArgumentParser) -> None:
 
 def processes_argument(command: argparse.ArgumentParser) -> None:
     """Take how many processes share the work."""
-    command.add_argument("--processes", type=int, metavar="N", help="processes to share the work (default: all cores)")
+    command.add_argument(
+        "--processes", type=int, metavar="N", help="processes to spread the work over (default: all cores)"
+    )
 
 
 def picture_argument(command: argparse.ArgumentParser, option: str = "--picture") -> None:
@@ -44,4 +46,6 @@ def picture_argument(command: argparse.ArgumentParser, option: str = "--picture"
 
 def paper_argument(command: argparse.ArgumentParser) -> None:
     """Take the choice of paper."""
-    command.add_argument("--paper", choices=PAPERS, default="a4", help="paper of the drawings, lying (default: a4)")
+    command.add_argument(
+        "--paper", choices=PAPERS, default="a4", help="paper size of the drawings, landscape (default: a4)"
+    )

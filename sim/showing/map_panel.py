@@ -127,7 +127,7 @@ def cell_steps(surface_map: SurfaceMap, places: FloatArray) -> FloatArray:
 def panel_marks(
     place: Axes, results: Results, surface: FlatSurface, drawing: Elevation, ways: Sequence[Look]
 ) -> dict[int, FloatArray]:
-    """Mark the mirror points of every driver, one marker for each loudspeaker; returns loudspeaker -> (n, 2)."""
+    """Mark the reflection points of every driver, one marker for each loudspeaker; returns loudspeaker -> (n, 2)."""
     per_metre = in_unit(1.0, results.scene.blueprint.units)
     marked: dict[int, FloatArray] = {}
     for number, look in enumerate(ways):

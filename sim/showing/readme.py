@@ -18,10 +18,12 @@ COLUMNS: Final[dict[str, str]] = {
     "loudspeaker, listener, driver": 'Names; driver "all" is all drivers of the loudspeaker together, its times, '
     "lengths and angles being those of the driver that matters most in the target band.",
     "number": "Rank by harm within one loudspeaker and listener, 1 first; 0 is the direct sound.",
-    "kind, way, materials": "Direct or mirrored; the surfaces in the order of touch, and what they are made of.",
+    "kind, via, materials": "Direct, specular (mirrored) or diffracted (at an edge); the surfaces in turn, and what "
+    "they "
+    "are made of.",
     "delay_ms": "After the direct sound of the same driver.",
     "flight_time_ms": "From the loudspeaker.",
-    "extra_path_m, length_m": "Longer than the direct way; whole way.",
+    "extra_path_m, length_m": "Longer than the direct path; whole path.",
     "level_63_hz_db ... level_16000_hz_db": "Level in each octave re the direct sound of the same loudspeaker in "
     "that octave, as if nothing hid it. Below the transition frequency the level is not judged.",
     "worst_db, worst_band_hz": "Highest level among the octaves of the target band, and that octave.",
@@ -30,10 +32,11 @@ COLUMNS: Final[dict[str, str]] = {
     "positive to the right and from above.",
     "margin_m, margin_cause (why), fragile": "How far the path is from the other answer and what would bring it "
     "about; fragile means within 5 cm, what a tape and a chair can move.",
-    "blocked": "Only for direct sound: something stands in the way.",
+    "blocked": "Only for direct sound: something hides it.",
     "notch_1_hz ... notch_3_hz": "First frequencies at which it cancels most against the direct sound.",
-    "without, without_kind": "What is left out: a surface of the room, a piece (furniture or a loudspeaker's box, all "
-    "of it) or a panel (the bare wall in its place); empty: nothing. With a piece goes all that meets it, and direct "
+    "without, without_kind": "What is left out: a surface of the room, a piece (furniture or a loudspeaker's cabinet, "
+    "all of it) or a panel (the bare wall in its place); empty: nothing. With a piece goes every path that meets "
+    "it, and direct "
     "sound that it alone hides is let through; reflections that it hides stay hidden.",
     "third_octave_hz, level_db, adds_db": "Middle of the band (IEC 61260-1); energy mean over it, re the direct sound "
     "of the whole loudspeaker in that band; level with everything less this one, so what the thing adds.",
@@ -46,7 +49,7 @@ COLUMNS: Final[dict[str, str]] = {
     "panels": "The panel met on each surface: one that governs more than half of the pressure at the arrival's worst "
     "octave (for a joint, several). In reflection_points.csv panel is that on the surface.",
     "surface, belongs_to, material": "The surface, the room or the piece it is part of, its material.",
-    "status": "reaches; misses (the mirror point is just outside the surface); blocked (something just hides it).",
+    "status": "reaches; misses (the reflection point is just outside the surface); blocked (something just hides it).",
     "from_front, from_left, up": "Distance from the front wall (the one the listener faces), from the left wall as "
     "seen from the seat, height above the floor. ..._m is in metres, ..._text in the unit of the scene file.",
     "tape_1, tape_2, tape_1_from, tape_2_from": "Two distances along the surface, square to each other, and the "

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 import numpy as np
 
@@ -22,6 +22,8 @@ COLUMNS = (
     "loudspeaker", "listener", "driver", "without", "without_kind", "third_octave_hz", "level_db", "adds_db", "judged",
 )  # fmt: skip
 ALL_DRIVERS = "all"
+KINDS: Final = {"direct": "direct", "mirrored": "specular", "edge": "diffracted"}
+"""Kinds of arrivals as results.h5 has them, too."""
 
 
 def write_ear_response(results: Results, path: Path) -> None:
@@ -147,8 +149,8 @@ def _arrival_row(results: Results, arrival: Arrival, driver: str, part: Part, le
         "listener": arrival.listener,
         "number": str(arrival.number),
         "driver": driver,
-        "kind": arrival.kind,
-        "way": arrival.way,
+        "kind": KINDS[arrival.kind],
+        "via": arrival.way,
         "materials": " > ".join(arrival.materials),
         "panels": " > ".join(arrival.panels) if any(arrival.panels) else "",
         **_numbers(
@@ -192,7 +194,7 @@ def _reaching_row(results: Results, arrival: Arrival, part: Part) -> Row:
 
 def _failing_row(results: Results, candidate: Candidate) -> Row:
     missing = candidate.status == "misses"
-    why = "the point lies outside the surface" if missing else f"shaded by the {candidate.blocked_by}"
+    why = "the point lies outside the surface" if missing else f"blocked by the {candidate.blocked_by}"
     extra_m = candidate.delay_ms / 1000.0 * results.stage.air.speed_of_sound_m_s
     margin_m = abs(candidate.rim_m) if missing else candidate.shade_m
     return {

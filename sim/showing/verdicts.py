@@ -28,10 +28,10 @@ def verdict_sentence(results: Results, verdict: Verdict) -> str:
         a.blocked and (a.loudspeaker, a.listener) == (verdict.loudspeaker, verdict.listener)
         for a in results.responses.arrivals
     )
-    warning = " Something stands in the way of the direct sound." if hidden else ""
+    warning = " Something blocks the direct sound." if hidden else ""
     if hidden and not by_number:
         return (
-            f"{who}: silence. Something stands in the way of the direct sound, and no path of up to "
+            f"{who}: silence. Something blocks the direct sound, and no path of up to "
             f"{results.paths.facets.shape[1]} reflections or round an edge leads past it; there is nothing to judge."
         )
     if verdict.met:
@@ -41,8 +41,8 @@ def verdict_sentence(results: Results, verdict: Verdict) -> str:
     above = "one arrival is" if count == 1 else f"{count} arrivals are"
     lead = "it is" if count == 1 else "the worst is"
     return (
-        f"{who}: {above} above {limit} ({band}); {lead} {worst.way} with {level_cell(worst.worst_db)} dB "
-        f"at {worst.main.delay_ms:.2f} ms.{warning}"
+        f"{who}: {above} above {limit} ({band}); {lead} {worst.way}: "
+        f"{level_cell(worst.worst_db)} dB, {worst.main.delay_ms:.2f} ms after the direct sound.{warning}"
     )
 
 
@@ -72,7 +72,7 @@ def _miss_sentence(candidate: Candidate, unit: str, some_reach: bool) -> str:
     fact = f"{whose} would be {by} outside" if candidate.status == "misses" else ""
     if candidate.status == "blocked":
         part = f" for the {candidate.driver}" if some_reach else ""
-        fact = f"shaded by the {candidate.blocked_by}{part}, by {by}"
+        fact = f"blocked by the {candidate.blocked_by}{part}, by {by}"
     return f"{candidate.surface}: {fact}{': fragile' if candidate.fragile else ''}"
 
 

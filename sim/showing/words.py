@@ -74,8 +74,8 @@ CAUTIONS: Final[tuple[str, ...]] = (
     "never by glue or magnets alone; suspended-ceiling grids and plain plasterboard are not structure. Two people.",
     "Drilling: use a detector first; cables, water and gas may run anywhere behind a surface, also at the points "
     "named here. Have old coatings and boards tested for asbestos.",
-    "Heavy loudspeakers: lift with two people or a hoist; a box and its stand should still stand when tipped by "
-    "10 degrees; strap tilted boxes; mind children, pets and earthquake areas.",
+    "Heavy loudspeakers: lift with two people or a hoist; a cabinet and its stand should still stand when tipped "
+    "by 10 degrees; strap tilted cabinets; mind children, pets and earthquake areas.",
     "Fibres: when cutting mineral or glass wool wear gloves, long sleeves, eye cover and a dust mask; wrap it fully.",
     "Fire: ask for the reaction-to-fire class of the whole panel as mounted (EN 13501-1 or ASTM E84); never use "
     "packing or bedding foam; keep clear of lamps, heaters and transformers.",
@@ -86,8 +86,8 @@ CAUTIONS: Final[tuple[str, ...]] = (
 
 NOT_JUDGED: Final[tuple[str, ...]] = (
     "Bass: below the transition frequency single resonances of the room rule, and rays say little.",
-    "More than two bends round edges; two bends with a mirror before or after them, or on a body that is not a plain "
-    "plate or box standing free; the shadow of panels.",
+    "Edge diffraction of higher order than two; two edges with a reflection before or after them, or on a body that "
+    "is not a plain plate or box standing free; the shadow of panels.",
     "Vibration of the desk, the stands and the floor.",
     "Small things that are not in the scene, and people.",
 )
@@ -102,10 +102,10 @@ def assumptions(results: Results) -> tuple[str, ...]:
     """What was assumed: notes of the scene and of building it, and what looked odd in the file."""
     scene, stage, air = results.scene, results.stage, results.stage.air
     return (
-        "Surfaces are flat and mirror sound; materials take away what their absorption coefficient says, "
-        "at every angle" + (", save those told in layers, which are met at the real angle." if stage.finishes else "."),
+        "Surfaces are flat and reflect like mirrors; materials take away what their absorption coefficient says, "
+        "at every angle" + (", save those given in layers, which know the angle." if stage.finishes else "."),
         *(
-            ["Panels take part by the Fresnel share of their area and by the front edges of their frames."]
+            ["Panels take part by the Fresnel fraction of their area and by the front edges of their frames."]
             * bool(stage.panels)
         ),
         f"Air: {air.temperature_c:g} C, {air.relative_humidity_percent:g} % relative humidity, "

@@ -30,7 +30,7 @@ from sim.acoustics.layers import (
         (lambda: AirGap(-0.1), "an air gap is -0.1 m thick; give"),
         (lambda: Cloth(-1.0), "flow resistance of a cloth is -1 Pa s/m; give 0 to 10000"),
         (lambda: Cloth(100.0, 0.0), "mass of a cloth is 0 kg/m2; give"),
-        (lambda: PerforatedSheet(0.01, 0.006, 1.2), "open share of a perforated sheet is 1.2"),
+        (lambda: PerforatedSheet(0.01, 0.006, 1.2), "open area fraction of a perforated sheet is 1.2"),
         (lambda: PerforatedSheet(0.01, 0.6, 0.2), "diameter of a hole is 0.6 m; give"),
         (lambda: PerforatedSheet.with_pitch(0.01, 0.006, 0.006), "holes of 6 mm are 6 mm apart"),
         (lambda: Membrane(math.nan), "mass of a membrane is nan kg/m2; give"),

@@ -233,7 +233,7 @@ SENTENCES = {
     ),
     "two shapes": (
         changed("[listener]", 'mesh = "room.obj"\n[listener]'),
-        "scene.toml, line 1, room: its shape is told by box and mesh; give exactly one of"
+        "scene.toml, line 1, room: its shape is given by box and mesh; give exactly one of"
         ' box = { width = 3.40, depth = 4.20, height = 2.40 }, outline (with height) or mesh = "room.obj".',
     ),
     "no shape": (

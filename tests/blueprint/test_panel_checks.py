@@ -50,12 +50,12 @@ SENTENCES = {
     ),
     "material told by coefficients": (
         TEN_LINES + changed("100 mm wool", "curtain", PANEL) + OWN,
-        'scene.toml, line 16, panels[0].material: "curtain" is told by absorption coefficients, and a panel needs'
+        'scene.toml, line 16, panels[0].material: "curtain" is given by absorption coefficients, and a panel needs'
         " layers; the layered materials are ",
     ),
     "material of the library of coefficients": (
         TEN_LINES + changed("100 mm wool", "heavy curtain", PANEL),
-        'scene.toml, line 16, panels[0].material: "heavy curtain" is told by absorption coefficients, and a panel'
+        'scene.toml, line 16, panels[0].material: "heavy curtain" is given by absorption coefficients, and a panel'
         " needs layers; ",
     ),
     "unknown build-up": (
@@ -115,7 +115,7 @@ SENTENCES = {
     ),
     "layers behind layers": (
         TEN_LINES + changed('"brick"', '"in words"', OWN),
-        'scene.toml, line 13, materials.mine.behind: "in words" is told in layers itself; name a wall that is told by'
+        'scene.toml, line 13, materials.mine.behind: "in words" is given in layers itself; name a wall that is given by'
         " absorption coefficients, and put all layers into one material.",
     ),
 }

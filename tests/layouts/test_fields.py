@@ -147,7 +147,7 @@ def test_panel_thickness_changes_the_first_porous_layer_in_words() -> None:
     assert material("cloud", 0.0753) == "75.3 mm wool, 50 mm gap"
     with pytest.raises(SceneError, match="choose more than 0 m"):
         material("side", 0.0)
-    with pytest.raises(SceneError, match='its material "membrane over 100 mm wool" is not told in words'):
+    with pytest.raises(SceneError, match='its material "membrane over 100 mm wool" cannot be written in words'):
         find_field(WITH_PANELS, "bass.thickness")
 
 

@@ -26,7 +26,7 @@ def test_a_loudspeaker_needs_drivers_branches_and_a_box() -> None:
         replace(TWO_WAY, drivers=())
     with pytest.raises(ValueError, match="branch 2"):
         replace(TWO_WAY, drivers=(replace(TWO_WAY.drivers[0], way=2),))
-    with pytest.raises(ValueError, match="no box"):
+    with pytest.raises(ValueError, match="no cabinet"):
         replace(TWO_WAY, cabinet_size_m=None)
     assert replace(TWO_WAY, cabinet_size_m=None, flush=True).flush
 

@@ -66,7 +66,7 @@ def test_own_drivers_stand_where_the_ruler_says(folder: Path) -> None:
 
 def test_measured_data_leave_from_the_axis_point(folder: Path) -> None:
     one = placed("measured", folder)
-    assert [driver.name for driver in one.model.drivers] == ["whole box"]
+    assert [driver.name for driver in one.model.drivers] == ["whole cabinet"]
     assert one.driver_points == pytest.approx(one.axis_point[None])
     assert one.corners is not None
     assert one.corners[:, 2].max() == pytest.approx(1.2 + 0.08)

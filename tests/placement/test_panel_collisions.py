@@ -89,7 +89,7 @@ def test_a_panel_keeps_off_the_loudspeaker_and_the_head() -> None:
     boxed = {**loudspeaker((1.3, 0.30, 1.2), "left", model="two-way", toe_in_deg=0.0), **near}
     assert len(staged(SIDE, source=boxed).panels) == 1
     assert refusal({**SIDE, "material": "thick"}, source=boxed) == (
-        'panels "side": it reaches into the box of "left"; move it away, or make it thinner.'
+        'panels "side": it reaches into the cabinet of "left"; move it away, or make it thinner.'
     )
     bare = {**SIDE, "material": "thick"}
     assert 'it covers the point of "source 0"' in refusal(bare, source=(1.3, 0.2, 1.2))

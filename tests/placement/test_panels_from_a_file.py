@@ -76,7 +76,7 @@ def test_a_build_up_that_reaches_a_loudspeaker(tmp_path: Path, capsys: Screen) -
     """2.40 m less 1.30 m leave 1.10 m; the boxes on the desk are 1.13 m high."""
     deep = deeper_by("1 m", "0.25 m")
     line = refused(tmp_path, capsys, deep, CLOUD.replace("[1.00, 2.40]", "[0.80, 1.30]"))
-    assert 'it reaches into the box of "left"; move it away, or make it thinner.' in line
+    assert 'it reaches into the cabinet of "left"; move it away, or make it thinner.' in line
 
 
 def test_a_build_up_deeper_than_the_room(tmp_path: Path, capsys: Screen) -> None:

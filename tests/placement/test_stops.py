@@ -61,7 +61,7 @@ def test_a_box_that_is_not_where_its_stand_ends_is_told(tmp_path: Path, stand: f
     assert len(stage.warnings) == 2
     for name, said in zip(("left", "right"), stage.warnings, strict=True):
         assert said.startswith(
-            f"{name}: by its acoustic axis the box begins at 1.00 m, but its stand ends at {stand:.2f} m"
+            f"{name}: by its acoustic axis the cabinet begins at 1.00 m, but its stand ends at {stand:.2f} m"
         )
         assert words in said and "write stand_height = 1.00" in said
     assert stage_of(tmp_path, stand=("stand_height = 1.00", "stand_height = 0.98")).warnings == ()
@@ -120,7 +120,7 @@ def test_a_box_whose_middle_is_beyond_the_desk_needs_a_strap(tmp_path: Path) -> 
     bare = "\n".join(line for line in text.splitlines() if not line.startswith("strap = "))
     (tmp_path / "scene.toml").write_text(bare, encoding="utf-8")
     left, right = set_stage(read_scene(tmp_path).blueprint, tmp_path).warnings
-    assert left.startswith("STOP: the middle of the box of left is 3 cm beyond the edge of the desk: it tips off.")
-    assert "box of right" in right
+    assert left.startswith("STOP: the middle of the cabinet of left is 3 cm beyond the edge of the desk: it tips off.")
+    assert "cabinet of right" in right
     (tmp_path / "scene.toml").write_text(bare.replace("from_front = 0.62,", "from_front = 0.66,"), encoding="utf-8")
     assert set_stage(read_scene(tmp_path).blueprint, tmp_path).warnings == ()

@@ -254,7 +254,7 @@ def different(out: Path, other: Path, *, part: bool = False) -> str:
     wanted = {path.relative_to(other).as_posix() for path in other.rglob("*") if path.is_file()}
     if names - wanted or (not part and wanted - names):
         return f"other files than in {other.name}: {sorted(names ^ wanted)}"
-    for name in sorted(names - {CONTENTS, "sheets.dxf"}):  # the library of the latter notes the hour
+    for name in sorted(names - {CONTENTS, "drawings.dxf"}):  # the library of the latter notes the hour
         same = same_numbers if name.endswith(".h5") else same_bytes
         if not same(out / name, other / name):
             return f"{name} is not that of {other.name}"

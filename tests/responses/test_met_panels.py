@@ -15,7 +15,7 @@ from sim.responses.records import Arrival
 from tests.staged import box, stage_of
 
 SOURCE, EAR = (1.0, 1.2, 1.2), (3.0, 1.2, 1.2)
-"""Both 1.2 m off the left wall: the mirror point lies at depth 2.0 m, 1.2 m up."""
+"""Both 1.2 m off the left wall: the reflection point lies at depth 2.0 m, 1.2 m up."""
 BAND = octave_bands()
 
 

@@ -25,7 +25,7 @@ def drawings(mirror: bool) -> dict[str, Drawing]:
     found = {
         swapped(each.title) if mirror else each.title: each
         for each in drawings_of(traced(mirror))
-        if not each.title.startswith("Mounting")  # one panel by itself, which has no sides
+        if not each.title.startswith("Setting-out")  # one panel by itself, which has no sides
     }
     assert len(found) >= 6
     return found

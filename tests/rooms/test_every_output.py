@@ -85,7 +85,7 @@ def same(one: Row, other: Row) -> list[str]:
 
 
 KEYS = {
-    "arrivals.csv": ("loudspeaker", "listener", "driver", "way"),
+    "arrivals.csv": ("loudspeaker", "listener", "driver", "via"),
     "reflection_points.csv": ("loudspeaker", "listener", "driver", "surface"),
     "notches.csv": ("loudspeaker", "listener", "frequency_hz", "present"),
     "ear_response.csv": ("loudspeaker", "listener", "driver", "without", "without_kind", "third_octave_hz"),
@@ -171,7 +171,7 @@ def test_directions_of_arrivals_are_those_a_compass_shows(folders: dict[bool, Pa
                 seen["down" if elevation < -5.0 else "up"] += 1
     assert min(seen.values()) >= 5
     rows = {
-        row["way"]: row
+        row["via"]: row
         for row in table(folders[False] / "arrivals.csv")
         if row["loudspeaker"] == "left" and row["driver"] == "all"
     }

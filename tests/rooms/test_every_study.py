@@ -79,11 +79,11 @@ def test_tables_of_orientations_are_mirrored(tmp_path: Path) -> None:
             study_orientation(scene(mirror), read_poses("upright,out"), "axis", quiet), tmp_path / str(mirror)
         )
     keys = {
-        "orientation.csv": ("loudspeaker", "pose", "band", "band_hz"),
-        "drivers.csv": ("loudspeaker", "pose", "lower"),
-        "driver_times.csv": ("loudspeaker", "pose", "lower", "right_of_ear_m"),
-        "surfaces.csv": ("loudspeaker", "pose", "surface"),
-        "mirror_points.csv": ("loudspeaker", "pose", "surface", "driver"),
+        "orientation.csv": ("loudspeaker", "orientation", "band", "band_hz"),
+        "drivers.csv": ("loudspeaker", "orientation", "lower"),
+        "driver_times.csv": ("loudspeaker", "orientation", "lower", "right_of_ear_m"),
+        "surfaces.csv": ("loudspeaker", "orientation", "surface"),
+        "driver_reflection_points.csv": ("loudspeaker", "orientation", "surface", "driver"),
     }
     for name, key in keys.items():
         ours, theirs = (table(tmp_path / str(mirror) / name) for mirror in (False, True))
@@ -94,8 +94,8 @@ def test_tables_of_orientations_are_mirrored(tmp_path: Path) -> None:
             assert not differences(row, other, 0.002), (name, row, other)
     points = {
         (row["loudspeaker"], row["surface"], row["driver"]): row
-        for row in table(tmp_path / "False" / "mirror_points.csv")
-        if row["pose"] == "upright"
+        for row in table(tmp_path / "False" / "driver_reflection_points.csv")
+        if row["orientation"] == "upright"
     }
     beside = points.get(("left", "left wall", "tweeter")) or points["left", "window", "tweeter"]
     assert float(beside["from_left_m"]) == 0.0
@@ -153,7 +153,7 @@ def test_tolerances_spread_round_mirrored_points(tmp_path: Path) -> None:
     seen = 0
     for row in ours:
         other = where.get((row["loudspeaker"], row["driver"], row["surface"]))
-        if other is None or min(float(row["reaches_share"]), float(other["reaches_share"])) < 0.9:
+        if other is None or min(float(row["reaches_fraction"]), float(other["reaches_fraction"])) < 0.9:
             continue
         seen += 1
         assert float(row["from_left_m"]) == pytest.approx(WIDTH - float(other["from_left_m"]), abs=0.02), row

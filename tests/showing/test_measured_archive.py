@@ -42,7 +42,7 @@ def test_measured_and_own_drivers_are_traced_and_come_back(tmp_path: Path) -> No
     assert left.notes == results.stage.loudspeakers[0].model.notes
     assert [driver.gain_db for driver in right.drivers] == [0.0, 1.0]
     assert {arrival.main.driver for arrival in results.responses.arrivals if arrival.loudspeaker == "left"} == {
-        "whole box"
+        "whole cabinet"
     }
 
 

@@ -23,7 +23,7 @@ def test_it_says_version_scene_seed_assumptions_and_cautions(traced_attic: Resul
         assert fact in flat
     for word in ("Overhead", "Drilling", "tipped", "Fibres", "Fire", "Hearing", "Mains", "licensed trades"):
         assert word in flat
-    for word in ("Bass", "More than two bends", "Vibration"):
+    for word in ("Bass", "Edge diffraction of higher order", "Vibration"):
         assert word in flat
     assert "target.level_db = -15.0" in flat
     assert "room.materials" in flat

@@ -11,7 +11,7 @@ from sim.acoustics.levels import SILENCE_DB
 from sim.blueprint.units import text_to_metres
 from sim.errors import OutputError
 from sim.responses.records import Results
-from sim.showing.tables import write_arrivals, write_reflection_points
+from sim.showing.tables import KINDS, write_arrivals, write_reflection_points
 from sim.showing.tape import tape_coordinates
 
 OCTAVES = (63, 125, 250, 500, 1000, 2000, 4000, 8000, 16000)
@@ -45,7 +45,7 @@ def test_every_arrival_has_a_row_for_all_drivers_and_one_for_each(
     for row, arrival in zip(whole, listed, strict=True):
         main = arrival.main
         assert (row["loudspeaker"], row["listener"]) == (arrival.loudspeaker, arrival.listener)
-        assert (int(row["number"]), row["kind"], row["way"]) == (arrival.number, arrival.kind, arrival.way)
+        assert (int(row["number"]), row["kind"], row["via"]) == (arrival.number, KINDS[arrival.kind], arrival.way)
         assert row["materials"] == " > ".join(arrival.materials)
         assert (row["margin_m"] == "") == math.isinf(main.margin_m)
         margin = [] if math.isinf(main.margin_m) else ["margin_m"]
@@ -72,7 +72,7 @@ def test_rows_of_single_drivers_carry_their_own_levels(traced_attic: Results, ar
     parts = [(a, part) for a in traced_attic.responses.arrivals for part in a.parts]
     single = [row for row in arrivals if row["driver"] != "all"]
     for row, (arrival, part) in zip(single, parts, strict=True):
-        assert (row["driver"], row["way"]) == (part.driver, arrival.way)
+        assert (row["driver"], row["via"]) == (part.driver, arrival.way)
         assert float(row["delay_ms"]) == pytest.approx(part.delay_ms, abs=6e-5)
         assert float(row["level_1000_hz_db"]) == pytest.approx(part.level_db[4], abs=6e-3)
 
@@ -132,7 +132,7 @@ def test_only_fragile_misses_and_shaded_surfaces_are_listed_without_levels(
         tape = tape_coordinates(traced_attic.stage.room, candidate.facet, candidate.point)
         assert float(row["tape_1_m"]) == pytest.approx(tape.first_m, abs=6e-5)
     floor = next(row for row in failing if row["surface"] == "floor")
-    assert floor["why"] == "shaded by the desk"
+    assert floor["why"] == "blocked by the desk"
 
 
 def test_left_is_left_in_the_tables(points: list[dict[str, str]]) -> None:
@@ -147,7 +147,7 @@ def test_headings_come_first_and_the_file_is_plain(traced_attic: Results, tmp_pa
     path = tmp_path / "arrivals.csv"
     write_arrivals(traced_attic, path)
     data = path.read_bytes()
-    assert data.startswith(b"loudspeaker,listener,number,driver,kind,way,")
+    assert data.startswith(b"loudspeaker,listener,number,driver,kind,via,")
     assert b"\r" not in data
     assert b"inf" not in data
     assert b"nan" not in data

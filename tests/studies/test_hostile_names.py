@@ -68,12 +68,12 @@ def test_the_report_runs_nothing_of_a_name(rude: Results) -> None:
 
 def test_papers_show_names_as_they_are(rude: Results, tmp_path: Path) -> None:
     write_answer(sheets(rude, date=DAY), tmp_path)
-    document = ezdxf.readfile(tmp_path / "sheets.dxf")  # type: ignore[attr-defined]
+    document = ezdxf.readfile(tmp_path / "drawings.dxf")  # type: ignore[attr-defined]
     assert document.audit().errors == []
     words = [text.dxf.text for text in document.modelspace().query("TEXT")]
     assert any("</script>" in each for each in words)
     assert not [each for each in words if re.search(r"%%|\^[^ ]|\\", each)]
-    printed = " ".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "sheets.pdf").pages)
+    printed = " ".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "drawings.pdf").pages)
     assert "</script>" in printed
     assert "%%u" in printed
     assert "$" in printed

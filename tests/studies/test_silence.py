@@ -38,7 +38,7 @@ def test_silence_is_no_target_met() -> None:
     results = silent()
     (verdict,) = results.responses.verdicts
     assert verdict_sentence(results, verdict) == (
-        "left at the ear: silence. Something stands in the way of the direct sound, and no path of up to 2 reflections "
+        "left at the ear: silence. Something blocks the direct sound, and no path of up to 2 reflections "
         "or round an edge leads past it; there is nothing to judge."
     )
 

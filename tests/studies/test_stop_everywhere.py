@@ -59,7 +59,7 @@ def test_the_page_says_it_first(risky: Results) -> None:
 
 def test_the_papers_say_it(risky: Results, tmp_path: Path) -> None:
     write_answer(sheets(risky, date=DATE), tmp_path)
-    first = " ".join(pypdf.PdfReader(tmp_path / "sheets.pdf").pages[0].extract_text().split())
+    first = " ".join(pypdf.PdfReader(tmp_path / "drawings.pdf").pages[0].extract_text().split())
     assert STOP in first
-    words = [text.dxf.text for text in ezdxf.readfile(tmp_path / "sheets.dxf").modelspace().query("TEXT")]  # type: ignore[attr-defined]
+    words = [text.dxf.text for text in ezdxf.readfile(tmp_path / "drawings.dxf").modelspace().query("TEXT")]  # type: ignore[attr-defined]
     assert STOP in words

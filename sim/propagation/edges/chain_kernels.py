@@ -1,4 +1,4 @@
-"""Sound bent round several edges of one convex body in turn: arrays in, arrays out.
+"""Diffraction over several edges of one convex body in turn: arrays in, arrays out.
 
 Svensson, Fred & Vanderkooy, J. Acoust. Soc. Am. 106 (1999) 2331-2344 (second order); Asheim & Svensson, J. Acoust.
 Soc. Am. 133 (2013) 3681-3691 (any order, as sources along the edges).  A wave that leaves edge 1 along a face is met by

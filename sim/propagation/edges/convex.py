@@ -134,7 +134,7 @@ def share_of_direct(body: ConvexBody, source: FloatArray, ear: FloatArray) -> fl
 
 
 def share_of_mirror(body: ConvexBody, source: FloatArray, ear: FloatArray, face: int) -> tuple[float, FloatArray]:
-    """Share of the mirror image in one face, 0 .. 1, and the mirror point (3,)."""
+    """Share of the mirror image in one face, 0 .. 1, and the reflection point (3,)."""
     high_s, high_e = body.heights(source)[face], body.heights(ear)[face]
     if high_s <= 0.0 or high_e <= 0.0:
         return 0.0, np.full(3, np.nan)

@@ -1,4 +1,4 @@
-"""Sound bent round edges: arrays in, arrays out.
+"""Edge diffraction: arrays in, arrays out.
 
 A wedge is one tuple `wedge` = (start, along, face, normal, length, angle): a point and the unit direction of the
 edge, the unit direction in face 0 away from the edge, face 0's normal toward the air, the length of the edge and the

@@ -1,4 +1,4 @@
-"""Edges of panels that stand proud of their surface: sound bent round the four front edges of each.
+"""Edges of panels that stand proud of their surface: diffraction at the four front edges of each.
 
 A panel at least 20 mm deep is a body on its wall.  Its front edges are wedges of three quarters of a turn of air, from
 its face (face 0) to its rim side, which goes down to the wall.  Of the four terms of such a wedge (`edge_kernels`)

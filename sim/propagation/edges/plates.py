@@ -1,6 +1,6 @@
 """A bare rigid plate (or any convex body) in free space: total pressure over direct pressure.
 
-Direct and mirrored sound as far as they are seen, and sound bent round one, two and three edges.  Every edge of the
+Direct and mirrored sound as far as they are seen, and diffraction at one, two and three edges.  Every edge of the
 plate is a wedge of its true angle, the edges of its rim as well: what a thin rim does differently from a knife edge is
 the sound that goes round two edges across the rim.  `docs/explanation/edges.md` holds the measured errors.
 

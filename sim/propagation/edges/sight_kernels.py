@@ -17,7 +17,7 @@ HALVINGS = 30
 
 @part
 def leg_is_clear(end, images, sequence, point, own, planes, facets, rays):  # type: ignore[no-untyped-def]
-    """Whether `end` reaches a point of an edge by way of the facets in `sequence` (k,), nothing in between.
+    """Whether `end` reaches a point of an edge via the facets in `sequence` (k,), nothing in between.
 
     images: (k + 1, 3) of the end, the first the end itself; planes: (2,) of the edge's own facets.
     """

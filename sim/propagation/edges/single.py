@@ -1,4 +1,4 @@
-"""Sound bent round one edge of the room or of what stands in it, for every edge that sticks out.
+"""Diffraction at one edge of the room or of what stands in it, for every edge that sticks out.
 
 First order (Svensson, Fred & Vanderkooy, J. Acoust. Soc. Am. 106 (1999) 2331-2344), wedge angles from the mesh, finite
 edges, only the stretches that both ends see, the loudspeaker's radiation along each edge.  A mirror before or after the
@@ -96,7 +96,7 @@ def edge_gains(
     before: Sequence[int] = (), after: Sequence[int] = (), edges: IntArray | None = None,
     wedges: dict[int, Wedge] | None = None, bare: dict[int, FloatArray] | None = None,
 ) -> EdgePaths:  # fmt: skip
-    """Bend sound from a source (3,) round every bare edge to a receiver (3,).
+    """Diffract sound from a source (3,) at every bare edge to a receiver (3,).
 
     own: number of the loudspeaker's own cabinet, which its radiation knows already; its edges are left out.
     radiation: complex (m, f) toward unit vectors (m, 3), asked at 17 places along each edge; None: 1 everywhere.

@@ -1,4 +1,4 @@
-"""Sound bent round edges, for every driver and listener: single edges, with a mirror before or after, and chains.
+"""Edge diffraction, for every driver and listener: single edges, with a mirror before or after, and chains.
 
 Single edges come from every bare edge and the frames of panels (`panel_frames`); one mirror before or after from every
 surface large enough to matter; chains of two edges from every body that stands free (`diffraction.free_bodies`).

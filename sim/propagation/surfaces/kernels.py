@@ -43,14 +43,14 @@ def add_turned(total, smooth, delay, wavenumber, below, part, even):  # type: ig
                 total[row, f] += value * now
 
 
-# Surface maps: each mirror point spreads its energy over the first Fresnel zone around it.
+# Surface maps: each reflection point spreads its energy over the first Fresnel zone around it.
 
 
 @kernel
 def spread(points, along, cosine, reach, energy, wavelength, origin, grid, across_cells, inside, total):  # type: ignore[no-untyped-def]
     """Add samples to a grid: total (band, g).
 
-    points (m, 2) mirror points in the plane; along (m, 2) unit direction of the plane of incidence; cosine (m,) of
+    points (m, 2) reflection points in the plane; along (m, 2) unit direction of the plane of incidence; cosine (m,) of
     the angle of incidence; reach (m,) = d1 d2/(d1 + d2); energy (m, band); wavelength (band,).  Grid cell (i, j) has
     its middle at origin + (i, j) grid and number i * across_cells + j; inside (i, j) is its place in `total`,
     or -1 outside the facet.

@@ -1,7 +1,7 @@
 """How much of many mirrored paths a panel governs, at many frequencies at once.
 
 The same share F as `sim.acoustics.patches.share_of_panel`, in another form.  Every edge, from b to e along its line
-and h beside the mirror point, gives H(h, e) - H(h, b) with, for kappa = k/2 (1/d1 + 1/d2) and r^2 = h^2 + x^2,
+and h beside the reflection point, gives H(h, e) - H(h, b) with, for kappa = k/2 (1/d1 + 1/d2) and r^2 = h^2 + x^2,
 
     H(h, x) = sgn(h x) [pi/2 - atan(|h|/|x|) - pi/2 erfc(sqrt(j kappa) |h|)
                         + |h| times the integral of e^{-j kappa (h^2 + s^2)}/(h^2 + s^2) ds from |x| to infinity]

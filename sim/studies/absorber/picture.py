@@ -83,7 +83,7 @@ def _coefficient(place: Axes, build_up: BuildUp, frequencies: FloatArray, air: A
     taken = random_incidence(build_up, frequencies, air=air)
     place.plot(frequencies, taken, color=INK, linewidth=1.5, zorder=4)
     place.set_ylim(0.0, 1.05)
-    place.set_ylabel("share taken")
+    place.set_ylabel("absorption coefficient")
     place.set_title(
         f"random incidence, 0 to {FIELD_INCIDENCE_DEG:g}°, panel without edges", loc="left", fontsize=8, color=SOFT_INK
     )

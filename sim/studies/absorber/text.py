@@ -26,8 +26,8 @@ def absorber_lines(build_up: BuildUp, air: Air) -> list[str]:
     octaves, thirds = absorber_table(build_up, air), absorber_table(build_up, air, thirds=True)
     lines = [build_up.name, *_what_it_is(build_up, air), ""]
     lines += [
-        "Level of the mirrored sound in dB re a hard wall, at angles from the normal; and the share of energy",
-        f"taken at random incidence (0 to {FIELD_INCIDENCE_DEG:g} degrees). Means over the band, panel without edges.",
+        "Level of the reflection in dB re a hard wall, at angles from the normal; and the absorption coefficient",
+        f"at random incidence (0 to {FIELD_INCIDENCE_DEG:g} degrees). Means over the band, panel without edges.",
         "",
         "Octaves",
         *_table(octaves),
@@ -76,7 +76,7 @@ def _remarks(build_up: BuildUp, octaves: AbsorberTable, thirds: AbsorberTable, a
     )
     lines.append(
         "A panel smaller than the first Fresnel zone does less than this; a reverberation room (ISO 354) measures "
-        "more, because sound bends round the edges of a sample."
+        "more, because of diffraction at the edges of a sample."
     )
     if any(isinstance(layer, PorousLayer | Cloth) for layer in build_up.layers):
         lines += [f"Caution: {caution}" for caution in CAUTIONS if caution.startswith(("Fibres", "Fire"))]

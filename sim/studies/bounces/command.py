@@ -1,4 +1,4 @@
-"""First, second and third bounce: where early sound strikes on its way to the ear, surface by surface."""
+"""First, second and third bounce: where early reflections strike before they reach the ear, surface by surface."""
 
 from __future__ import annotations
 

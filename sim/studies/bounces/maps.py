@@ -1,8 +1,8 @@
-"""First, second and third bounce: where early sound strikes on its way to the ear, by rays.
+"""First, second and third bounce: where early reflections strike before they reach the ear, by rays.
 
 Every ray that reaches the ear within the target's window tells where it bounced first, second and third; its energy re
 direct sound, averaged over the octaves of the target's band, counts at each of these places.  A map shows the sum over
-a disc about each place: at a mirror point, when all rays of that path fall into the disc, the level of that path.
+a disc about each place: at a reflection point, when all rays of that path fall into the disc, the level of that path.
 Unlike the maps of `surface_map` these know of any number of bounces and of scattered sound, but not of bending, phases
 and angles of layered absorbers, and rays leave the acoustic axis point, not each driver.
 """

@@ -12,6 +12,7 @@ from matplotlib.path import Path as Outline
 from matplotlib.ticker import MaxNLocator
 
 from sim.arrays import FloatArray
+from sim.blueprint.spoken import small_words
 from sim.showing.child_drawing import file_name
 from sim.showing.labels import headline
 from sim.showing.lengths import in_unit
@@ -19,6 +20,7 @@ from sim.showing.map_panel import surface_corners
 from sim.showing.numbers import hertz_range, level_words
 from sim.showing.style import HAIRLINE, INK, SCALE, SOFT_INK, SURFACE, house_style, new_figure, save
 from sim.showing.surface_views import Elevation, FlatSurface, elevation_of, facet_rings, flat_surfaces
+from sim.studies.bounces.maps import DISC_M
 from sim.studies.bounces.records import BounceMap, BounceStudy, Spot
 
 ORDINALS = ("first", "second", "third")
@@ -86,7 +88,8 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
                 _panel(place, study, surface, drawing, s, bounce)
                 share = sum(float(one.share[s, bounce]) for one in study.maps if one.facet in surface.facets)
                 place.set_title(
-                    f"{loudspeaker.name}, {ORDINALS[bounce]} bounce: {_percent(share)} of its early sound", fontsize=8
+                    f"{loudspeaker.name}, {ORDINALS[bounce]} bounce: {_percent(share)} of its early reflections",
+                    fontsize=8,
                 )
                 place.set_xlabel(f"{drawing.across.words}, {unit}" if s == rows - 1 else "", fontsize=8)
         figure.text(
@@ -98,11 +101,11 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
         )
         low, high = study.window_ms
         octaves = hertz_range(study.octaves_hz[0], study.octaves_hz[-1])
-        words = f"{surface.whole_name}: where early sound strikes on its way to the ear"
+        words = f"{surface.whole_name}: where early reflections strike before they reach the ear"
         headline(figure, (0.02, 1.0 - 0.28 / tall), words, size=11)
         told = (
             f"{study.scene.blueprint.title}; {low:g} to {high:g} ms after direct sound, mean of the octaves {octaves}; "
-            f"summed within 25 cm of each place; {drawing.words}"
+            f"summed within {small_words(DISC_M, unit)} of each place; {drawing.words}"
         )
         headline(figure, (0.02, 1.0 - 0.52 / tall), told, size=8, color=SOFT_INK)
     return figure

@@ -16,7 +16,7 @@ from sim.studies.bounces.records import BounceStudy, Spot
 
 SPOTS = (
     "loudspeaker", "bounce", "surface", "of", "from_front_m", "from_left_m", "up_m", "level_db", "error_db",
-    "share_percent", "delay_ms", "mirrored_percent",
+    "share_percent", "delay_ms", "specular_percent",
 )  # fmt: skip
 SURFACES = ("loudspeaker", "bounce", "surface", "of", "share_percent", "highest_db")
 
@@ -119,22 +119,24 @@ def _meaning() -> list[str]:
         "Files",
         "  bounce_spots.csv     Strongest places of each loudspeaker and bounce, at most "
         f"{MOST_SPOTS} of each above {LOWEST_DB:g} dB.",
-        "  bounce_surfaces.csv  Share of each surface in the early sound of each loudspeaker, bounce by bounce.",
+        "  bounce_surfaces.csv  Share of each surface in the early reflections of each loudspeaker, bounce by bounce.",
         "  bounces_*.png        The same drawn on each surface that matters: a row a loudspeaker, a column a bounce.",
         "",
         "Columns of bounce_spots.csv",
-        "  bounce               1: where sound strikes first on its way to the ear; 2 and 3: where it strikes next.",
+        "  bounce               1: where sound strikes first; 2 and 3: where it strikes next before it reaches the "
+        "ear.",
         "  from_front_m, from_left_m, up_m   The place, in metres from the front wall, the left wall and the floor.",
         f"  level_db             What strikes within {DISC_M:g} m of it, dB re direct sound of the same loudspeaker.",
         "  error_db             Standard error of that, from the number of rays; more rays make it smaller.",
-        "  share_percent        Of all early sound of that loudspeaker; after three bounces it counts at three places.",
+        "  share_percent        Of all early reflections of that loudspeaker; after three bounces it counts at "
+        "three places.",
         "  delay_ms             Mean delay after direct sound.",
-        "  mirrored_percent     How much of it only mirrors sent on; the rest was scattered once at least.",
+        "  specular_percent     How much of it was only mirrored; the rest was scattered at least once.",
         "",
         "What to mind",
-        "  Rays carry energy: no interference, no bending round edges, nothing below the transition frequency.",
+        "  Rays carry energy: no interference, no edge diffraction, nothing below the transition frequency.",
         "  They leave the acoustic axis point with what the whole loudspeaker radiates, and count what passes within",
-        "  0.15 m of the ear, so places are blurred by about as much. A path made by one mirror has the same place and",
+        "  0.15 m of the ear, so places are blurred by about as much. A first-order path has the same place and",
         "  nearly the level of trace: layered absorbers take the same at every angle, panels are taken as lying in",
         "  their wall. Scattering coefficients are estimates unless you measured them (ISO 17497-1).",
     ]

@@ -91,4 +91,4 @@ def check(scene: AnyScene) -> Checked:
     """
     read = read_scene(scene)
     stage = set_stage(read.blueprint, read.folder)
-    return Checked(read, stage, setup_sheet(stage), seat_sheet(read.blueprint, stage))
+    return Checked(read, stage, setup_sheet(stage, read.blueprint.units), seat_sheet(read.blueprint, stage))

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from sim.arrays import FloatArray
 from sim.blueprint.reader import SceneFile
+from sim.blueprint.spoken import difference_words, volume_words
 from sim.placement.sheet import LoudspeakerSheet, Pair, SetupSheet
 from sim.placement.sheet_seat import EYE_ABOVE_M, EYE_AHEAD_M, Aim, Gaze, Posture, SeatSheet, seat_sheet
 from sim.placement.stage import Stage
@@ -93,14 +94,14 @@ def setup_lines(scene: SceneFile, stage: Stage, sheet: SetupSheet) -> list[str]:
         where = f"{line.loudspeaker} {line.driver} to the {line.listener}"
         if line.hidden_by:
             deep = format_length(line.clearance_m, unit)
-            lines.append(f"  {where}: hidden by the {line.hidden_by}, {deep} deep in its shade")
+            lines.append(f"  {where}: hidden by the {line.hidden_by}, {deep} deep in its shadow")
         else:
             clear = f"clear by {format_length(line.clearance_m, unit)}, nearest edge: {line.nearest}"
             lines.append(f"  {where}: {clear if line.nearest else 'clear, no edge is near'}")
     seat = seat_sheet(scene.blueprint, stage)
     lines += ["", *seat_lines(seat, unit)]
     lines += ["", "Room"]
-    lines.append(f"  volume {stage.volume_m3:.1f} m3, {len(stage.room.facets)} flat surfaces")
+    lines.append(f"  volume {volume_words(stage.volume_m3, unit, 1)}, {len(stage.room.facets)} flat surfaces")
     judged = judged_from_hz(scene.blueprint, stage)
     lines.append(f"  rays are judged from about {judged:.0f} Hz up; below it single room resonances rule")
     lines += list(_list("Look at this", (*scene.warnings, *sheet.warnings, *seat.warnings)))
@@ -133,7 +134,9 @@ def _loudspeaker(one: LoudspeakerSheet, unit: str) -> list[str]:
         side = f"{format_length(abs(higher), unit)} {'above' if higher > 0 else 'below'} the ear"
     axis = f"acoustic axis ({one.axis_at})" if one.axis_at else "acoustic axis"
     around = ", ".join(f"{words} {_surface(one.distance_to_m[way], unit)}" for way, words in WAYS.items())
-    lowest = f"; lowest corner of the box at {format_length(one.lowest_m, unit)}" if math.isfinite(one.lowest_m) else ""
+    lowest = (
+        f"; lowest corner of the cabinet at {format_length(one.lowest_m, unit)}" if math.isfinite(one.lowest_m) else ""
+    )
     return [
         f"{one.name} ({one.model}, {one.side} of the seat)",
         f"  {axis} at {format_length(one.axis_height_m, unit)}: {side}{lowest}",
@@ -163,7 +166,8 @@ def _pair(pair: Pair, unit: str) -> list[str]:
     lines = [
         f"Listening triangle {pair.left} - {pair.right}: base {format_length(pair.base_m, unit)},"
         f" angle at the seat {pair.angle_at_seat_deg:.1f} degrees",
-        f"  distances differ by {pair.difference_mm:+.0f} mm ({pair.difference_ms:+.3f} ms, {pair.left} minus"
+        f"  distances differ by {difference_words(pair.difference_mm / 1000.0, unit)} ({pair.difference_ms:+.3f} "
+        f"ms, {pair.left} minus"
         f" {pair.right})",
     ]
     if pair.symmetric:

@@ -219,7 +219,7 @@ def _told(
         _sort(after - before, words, better, worse, same)
     for change in changes:
         before, after = float(change.worst_db[0]), float(change.worst_db[layout])
-        who = f"{change.loudspeaker} by way of the {change.surface}"
+        who = f"{change.loudspeaker} via the {change.surface}"
         if np.isnan(before) and np.isnan(after):
             continue
         if np.isnan(after):
@@ -229,7 +229,7 @@ def _told(
             worse.append(f"{who}: new, {when}; in A {change.why_not[0]}")
         else:
             words = f"{who}: {before:.1f} dB at {change.delay_ms[0]:.2f} ms, then {after:.1f} dB at"
-            words += f" {change.delay_ms[layout]:.2f} ms; it still mirrors"
+            words += f" {change.delay_ms[layout]:.2f} ms; still reflects"
             notches = change.first_notch_hz[0], change.first_notch_hz[layout]
             if min(notches) > judged_hz:
                 words += f", first notch {_notch(notches[0])}, then {_notch(notches[1])}"

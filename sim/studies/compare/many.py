@@ -54,7 +54,7 @@ class Difference:
         who = self.things[0] if len(self.things) == 1 else f"{', '.join(self.things[:-1])} and {self.things[-1]}"
         if not self.key:
             return f"{who} {'is' if len(self.things) == 1 else 'are'} {'new' if self.after else 'gone'}"
-        return f"{who}: {self.key} {self.before or 'not told'}, then {self.after or 'not told'}"
+        return f"{who}: {self.key} {self.before or 'not given'}, then {self.after or 'not given'}"
 
 
 def differences(first: Blueprint, other: Blueprint) -> tuple[Difference, ...]:

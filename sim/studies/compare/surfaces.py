@@ -10,6 +10,7 @@ import numpy as np
 from sim.acoustics.levels import SILENCE_DB
 from sim.answers import printable
 from sim.arrays import BoolArray, FloatArray, frozen
+from sim.blueprint.spoken import small_words
 from sim.responses.arrivals import in_window
 from sim.responses.records import Arrival, Results
 from sim.showing.numbers import hertz
@@ -90,16 +91,16 @@ def surface_changes(results: Sequence[Results], loudspeakers: Sequence[str], nam
 
 
 def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
-    """Say why a surface sends nothing: what hides it, or how far off the mirror point lies."""
+    """Say why a surface sends nothing: what hides it, or how far off the reflection point lies."""
     mine = [c for c in result.candidates if c.loudspeaker == loudspeaker and c.surface == surface and c.listener == 0]
     if any(c.status == "reaches" for c in mine):
         return "it takes away all sound"
     hidden = sorted({c.blocked_by for c in mine if c.status == "blocked"})
     if hidden:
         return "hidden by the " + " and the ".join(hidden)
-    off = [c for c in mine if c.status == "misses"]
+    off, unit = [c for c in mine if c.status == "misses"], result.scene.blueprint.units
     if off:
-        return f"the mirror point lies {100 * min(abs(c.rim_m) for c in off):.0f} cm outside it"
+        return f"the reflection point lies {small_words(min(abs(c.rim_m) for c in off), unit)} outside it"
     facets = [facet for facet in result.stage.room.facets if facet.name == surface]
     if not facets:
         return "there is no such surface"
@@ -109,7 +110,7 @@ def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
         for c in result.candidates
         if c.loudspeaker == loudspeaker and c.listener == 0 and result.stage.room.facets[c.facet].plane in planes
     ]
-    return f"the mirror point lies on the {beside[0]}" if beside else "it faces away"
+    return f"the reflection point lies on the {beside[0]}" if beside else "it faces away"
 
 
 # Layouts at the ear: what single things add to the response, which notches they make, what comes round edges.

@@ -24,7 +24,7 @@ def comparison_lines(comparison: Comparison) -> list[str]:
     """Write what improved, what got worse and what did not change, one line a fact."""
     lines = [f"{letter_of(i)}: {title}" for i, title in enumerate(comparison.titles)]
     lines += [f"Note: {caution}." for caution in comparison.cautions]
-    lines += ["", "Everything that arrives inside the target window, dB re direct, per octave (energies added)"]
+    lines += ["", "Early reflected energy inside the target window, dB re direct, per octave"]
     octaves = [i for i, f in enumerate(comparison.bands.nominal_hz) if f >= 125.0]
     header = "".join(f"{short_hertz(comparison.bands.nominal_hz[i]):>8}" for i in octaves)
     lines.append(f"{'':24}{header}")
@@ -42,7 +42,7 @@ def comparison_lines(comparison: Comparison) -> list[str]:
         for heading, items in (
             (f"{letter} against A: improved", comparison.improved[layout - 1]),
             (f"{letter} against A: worse", comparison.worse[layout - 1]),
-            (f"{letter} against A: no change worth naming (under 1 dB)", comparison.unchanged[layout - 1]),
+            (f"{letter} against A: no change (under 1 dB)", comparison.unchanged[layout - 1]),
         ):
             lines += ["", heading, *(f"  - {item}" for item in items or ("nothing",))]
     return lines
@@ -58,7 +58,7 @@ def _at_the_ear(comparison: Comparison) -> list[str]:
         lines += [f"{f'{label}, {letter}':40}{_effect(change, layout)}" for layout, letter in enumerate(letters)]
     for heading, table in (
         ("Deepest notches at the ear, and the surface that makes them", comparison.notches),
-        ("Strongest sound round an edge inside the target window", comparison.bends),
+        ("Strongest edge diffraction inside the target window", comparison.bends),
     ):
         lines += ["", heading]
         for name, row in zip(comparison.loudspeakers, table, strict=False):

@@ -11,6 +11,7 @@ import numpy as np
 
 from sim.acoustics.diffuse_field import mean_free_path_m
 from sim.arrays import BoolArray, FloatArray
+from sim.blueprint.spoken import volume_words
 from sim.responses.arrivals import judged_from_hz
 from sim.showing.numbers import hertz, joined
 from sim.studies.decay.records import DecayStudy, sure_above
@@ -88,7 +89,8 @@ def _small_room(study: DecayStudy) -> list[str]:
     hits = study.stage.air.speed_of_sound_m_s * middle / path
     count = f" Sound meets a surface about {hits:.0f} times while it falls by 60 dB." if np.isfinite(hits) else ""
     return [
-        f"A small room ({study.stage.volume_m3:.0f} m3): the decay time is no quantity of a diffuse field here. It is "
+        f"A small room ({volume_words(study.stage.volume_m3, study.scene.blueprint.units)}): the decay time is no "
+        f"quantity of a diffuse field here. It is "
         f"that of these loudspeakers at these places; elsewhere in the room it may differ.{count}"
     ]
 

@@ -21,7 +21,9 @@ def decay_arguments(command: argparse.ArgumentParser) -> None:
         "--rays", type=int, default=400_000, metavar="MOST", help="most rays from each loudspeaker (default: 400000)"
     )
     command.add_argument("--seed", type=int, metavar="N", help="the same seed, the same answer (default: the scene's)")
-    command.add_argument("--threads", type=int, metavar="N", help="threads to share the rays (default: all cores)")
+    command.add_argument(
+        "--threads", type=int, metavar="N", help="threads to spread the rays over (default: all cores)"
+    )
     command.add_argument(
         "--second-seat", nargs=3, metavar=("FROM_FRONT", "FROM_LEFT", "UP"),
         help="also at this place, instead of the scene's own second seat",

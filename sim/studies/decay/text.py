@@ -12,6 +12,7 @@ import numpy as np
 
 from sim import __version__
 from sim.arrays import FloatArray
+from sim.blueprint.spoken import volume_words
 from sim.blueprint.targets import Target
 from sim.showing.file_meanings import meaning_of
 from sim.showing.numbers import hertz, hertz_range
@@ -30,8 +31,7 @@ SHOWN: Final = (
 """Heading, figure, decimals, and what it is multiplied by."""
 NEGLECTED: Final = (
     "Rays are energies: no interference and no resonances of the room, so nothing below the transition frequency.",
-    "Edges bend no sound into the late decay, and none into the early reflections named here; bounceplan trace has "
-    "those.",
+    "Edge diffraction, in the late decay and in the early reflections named here; bounceplan trace has it.",
     "Scattering coefficients are estimates, and decay times between bare parallel walls depend on them.",
     "Absorption is that of random incidence at every angle. Sound leaves the acoustic axis point of a loudspeaker.",
     "People, and small things that are not in the scene.",
@@ -43,8 +43,9 @@ def decay_lines(study: DecayStudy) -> list[str]:
     scene = study.scene
     lines = [f"{scene.blueprint.title}  ({scene.path}, scene {scene.digest})"]
     lines += textwrap.wrap(
-        f"{study.rays} rays from each loudspeaker in {study.batches} batches, paths of up to {study.order} mirrors as "
-        f"images, followed for {study.length_s:.2f} s, seed {study.seed}. After +- stands the standard error. In "
+        f"{study.rays} rays from each loudspeaker in {study.batches} batches, image sources up to order "
+        f"{study.order}, followed for {study.length_s:.2f} s, seed {study.seed}. After +- stands the standard "
+        f"error. In "
         f"brackets: not judged by rays, the octave reaches below {_hertz(study.transition_hz)}.",
         WIDTH,
     )
@@ -77,7 +78,8 @@ def _room(study: DecayStudy) -> list[str]:
     low, high = AVERAGED_HZ
     said = f"T20, mean of the octaves from {hertz_range(low, high)}: {mean:.2f} s; " if math.isfinite(mean) else ""
     sentence = (
-        f"{said}{aim.nominal_s:.2f} s are nominal for a monitoring room of {study.stage.volume_m3:.0f} m3, "
+        f"{said}{aim.nominal_s:.2f} s are nominal for a monitoring room of "
+        f"{volume_words(study.stage.volume_m3, study.scene.blueprint.units)}, "
         f"0.25 s (V/100 m3)^(1/3). Tolerance: {LISTENING_ROOMS.source}."
     )
     return [*lines, *textwrap.wrap(sentence, WIDTH)]
@@ -89,11 +91,11 @@ def _early(study: DecayStudy) -> list[str]:
         who = f"{gap.loudspeaker} at the {gap.listener}"
         if math.isfinite(gap.gap_ms):
             said.append(
-                f"{who}: initial time delay gap {gap.gap_ms:.2f} ms, up to {gap.way} with {gap.level_db:.1f} dB re "
+                f"{who}: initial time delay gap {gap.gap_ms:.2f} ms, to the {gap.way}, {gap.level_db:.1f} dB re "
                 f"direct sound (the first of {GAP_LEVEL_DB:g} dB or more)."
             )
         else:
-            said.append(f"{who}: no mirrored reflection of {gap.level_db:g} dB or more re direct sound.")
+            said.append(f"{who}: no reflection of {gap.level_db:g} dB or more re direct sound.")
     own, rule = study.scene.blueprint.target, Target(preset=RULE)
     for verdict, ruled in zip(study.early, study.early_rule, strict=True):
         who = f"{verdict.loudspeaker} at the {verdict.listener}"
@@ -105,7 +107,7 @@ def _early(study: DecayStudy) -> list[str]:
 
 
 def _above(count: int) -> str:
-    return f"{count or 'no'} mirrored {'reflection is' if count == 1 else 'reflections are'} above"
+    return f"{count or 'no'} {'reflection is' if count == 1 else 'reflections are'} above"
 
 
 def _limit(target: Target) -> str:
@@ -157,7 +159,7 @@ COLUMNS: Final[dict[str, str]] = {
     "answer": "The room's T20 against the tolerance: within, above, below, too close to call (a limit lies within two "
     "standard errors), not judged by rays, or not known.",
     "edt_s, t20_s, t30_s": "Time for 60 dB by a line through 0 to -10, -5 to -25, -5 to -35 dB (ISO 3382-1, -2).",
-    "c50_db, c80_db, d50, ts_ms": "Clarity, definition as a share, centre time (ISO 3382-1, Annex A).",
+    "c50_db, c80_db, d50, ts_ms": "Clarity, definition as a fraction, centre time (ISO 3382-1, Annex A).",
     "bend20_permille, bend30_permille": "Non-linearity 1000 (1 - r^2) of those two lines (ISO 3382-2, Annex B).",
     "curvature_percent": "100 (T30/T20 - 1) (ISO 3382-2, Annex B).",
     "first_s, last_s": "The same for -5 to -15 and -25 to -35 dB: where they differ the decay has two slopes.",
@@ -167,13 +169,14 @@ COLUMNS: Final[dict[str, str]] = {
     "sabine_s, eyring_s": "What these formulas say of the same surfaces and air; for comparison.",
 }
 METHOD: Final = (
-    "Direct sound and paths of up to {order} mirrors are images, found exactly; each mirror keeps what neither is "
-    "absorbed nor scattered. {rays} rays from each loudspeaker bring all else, so that nothing counts twice.",
+    "Direct sound and reflections up to order {order} are image sources, found exactly; each surface keeps what "
+    "neither "
+    "is absorbed nor scattered. {rays} rays from each loudspeaker bring all else, so that nothing counts twice.",
     "Curves are backward integrals of energies in bins of {bin_ms:g} ms. What would come after {length_s:.2f} s is "
     "added as an exponential with the rate of the last two fifths. A figure is given only where the curve was followed "
     "10 dB further down than the figure looks.",
     "Standard errors: jackknife over {batches} batches of rays that share no random number. They tell how far another "
-    "seed would be off, not how wrong materials and scattering are. Rays were added until T20 was sure to "
+    "seed would be off, not how wrong materials and scattering are. Rays were added until T20 was known to "
     "{percent:g} % and C50 to {clarity:g} dB in every judged octave, or the rays were used up.",
     "Seed {seed}: the same scene, seed and version give the same numbers, on any number of threads.",
 )

@@ -115,9 +115,7 @@ def _list(figure: Figure, place: Axes, peaks: list[Peak], look: Look, height_in:
     box = place.get_position()
     top = box.y1 + 0.28 / height_in
     columns = (0.685, 0.735, 0.780, 0.830)
-    for x, words in zip(
-        columns, ("no.", "ms", "dB", f"{look.letter}: {look.name} loudspeaker, by way of"), strict=True
-    ):
+    for x, words in zip(columns, ("no.", "ms", "dB", f"{look.letter}: {look.name} loudspeaker, via"), strict=True):
         figure.text(x, top, words, fontsize=7.5, fontweight="bold", color=look.colour, va="bottom")
     for row, peak in enumerate(rows):
         y = top - (0.03 + LINE_IN * row) / height_in

@@ -129,7 +129,7 @@ def _legend(ways: Sequence[Look], marked: dict[int, FloatArray]) -> list[Any]:
         Line2D(
             [], [], linestyle="none", marker=ways[number].marker, markerfacecolor="white",
             markeredgecolor=ways[number].colour, markeredgewidth=1.8,
-            label=f"{ways[number].letter}: mirror points, {ways[number].name}",
+            label=f"{ways[number].letter}: reflection points, {ways[number].name}",
         )
         for number in marked
     ]  # fmt: skip
@@ -146,7 +146,7 @@ def _words(
     names = " and ".join(loudspeaker.name for loudspeaker in results.stage.loudspeakers)
     octaves = hertz(bands_hz[0]) + " octave" if len(bands_hz) == 1 else "by octave"
     height = figure.get_figheight()
-    words = f"{surface.whole_name}: early sound by way of each patch, {octaves}"
+    words = f"{surface.whole_name}: early-reflection map, {octaves}"
     headline(figure, (0.02, 1.0 - 0.28 / height), words, size=11)
     where = f"{results.scene.blueprint.title}; loudspeakers {names} together; {drawing.words}"
     headline(figure, (0.02, 1.0 - 0.52 / height), where, size=8, color=SOFT_INK)

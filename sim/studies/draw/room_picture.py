@@ -13,8 +13,10 @@ from matplotlib.lines import Line2D
 from matplotlib.transforms import Bbox
 
 from sim.arrays import FloatArray
+from sim.blueprint.spoken import small_words
 from sim.geometry.facets import Facet
 from sim.geometry.room import Room
+from sim.propagation.paths import FRAGILE_M
 from sim.responses.records import Results
 from sim.showing.labels import Label, headline, write_labels
 from sim.showing.lengths import format_length
@@ -44,7 +46,7 @@ def room_figure(results: Results, *, view: str = VIEWS[0], band_hz: float = 2000
     with house_style():
         figure = new_figure(12.0, 7.6)
         place, camera = add_scene(figure, (0.005, 0.02), results, view, band_hz, SCENE_PX)
-        title = f"{results.scene.blueprint.title}: early sound by way of each patch, {hertz(band_hz)} octave"
+        title = f"{results.scene.blueprint.title}: early-reflection map, {hertz(band_hz)} octave"
         headline(figure, (0.015, 0.962), title, size=11.5)
         words = f"loudspeakers {names} together; seen {view}; {_height(results)} high;"
         words += " surfaces facing away are drawn as edges only"
@@ -203,6 +205,7 @@ def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
     more = f"and {rest} more, quieter; " if rest > 0 else ""
     more += f"worst octave of {octaves}; below {level_words(SCALE.low_db)} left out"
     marked = any(arrival.fragile for arrival in ranked[:LISTED])
-    more += "\n* within 5 cm of vanishing: a tape or a chair decides" if marked else ""
+    near = small_words(FRAGILE_M, results.scene.blueprint.units)
+    more += f"\n* within {near} of vanishing: a tape or a chair decides" if marked else ""
     last = y - 0.027 * (min(len(ranked), LISTED) + 1) + 0.01
     headline(figure, (x[0], last), more, size=7.5, color=SOFT_INK, va="top")

@@ -42,7 +42,7 @@ def rooms_figure(many: Sequence[Results], *, view: str = VIEWS[0], band_hz: floa
     width_px, height_px = columns * SCENE_PX[0] + 230, rows * (SCENE_PX[1] + 60) + 110
     with house_style():
         figure = new_figure(width_px / 150, height_px / 150)
-        title = f"early sound by way of each patch, {hertz(band_hz)} octave"
+        title = f"early-reflection map, {hertz(band_hz)} octave"
         title += f", all loudspeakers together; seen {view}"
         headline(figure, (20 / width_px, 1.0 - 42 / height_px), title, size=11)
         ways = looks([loudspeaker.name for loudspeaker in many[0].stage.loudspeakers])

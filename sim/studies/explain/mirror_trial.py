@@ -39,7 +39,7 @@ Plane = tuple[FloatArray, float]
 @printable
 @dataclass(frozen=True, slots=True)
 class WayOut:
-    """One change after which no driver's mirror point lies on the surface any more.
+    """One change after which no driver's reflection point lies on the surface any more.
 
     Attributes
     ----------
@@ -69,7 +69,7 @@ class WayOut:
 
 
 def mirror_points(source: FloatArray, ear: FloatArray, planes: Sequence[Plane]) -> FloatArray | None:
-    """Mirror points (k, 3) of a way over planes (normal, offset) in turn; None where a plane cannot mirror so."""
+    """Reflection points (k, 3) of a way over planes (normal, offset) in turn; None where a plane cannot mirror so."""
     images = [np.asarray(source, dtype=np.float64)]
     for normal, offset in planes:
         height = float(images[-1] @ normal) - offset
@@ -114,7 +114,7 @@ def ways_out(
         return [points[turn] for points in found if points is not None]
 
     def gone(ears: FloatArray, shift: FloatArray) -> bool:
-        """Whether no mirror point lies on the facet shifted."""
+        """Whether no reflection point lies on the facet shifted."""
         plane = facet.normal, float(facet.normal @ (facet.frame[0] + shift))
         return not any(inside_polygon(*facet.to_plane(spot - shift), facet.border) for spot in spots(ears, plane))
 
@@ -144,7 +144,7 @@ def ways_out(
         rise_at, tilt_now = hinge.rise_at, hinge.tilt_deg
 
         def flat(ears: FloatArray, tilt_deg: float) -> bool:
-            """Whether no mirror point lies on the top tilted so; each is let down on the top as it is."""
+            """Whether no reflection point lies on the top tilted so; each is let down on the top as it is."""
             for spot in spots(ears, top_plane(hinge, facet, tilt_deg)):
                 lowered = rise_at(spot[0], spot[1], tilt_now) - rise_at(spot[0], spot[1], tilt_deg)
                 if inside_polygon(*facet.to_plane(spot + np.array([0.0, 0.0, lowered])), facet.border):

@@ -1,4 +1,4 @@
-"""A panel or a rug tried at the mirror point of one arrival: where, how large, and what it would take off there.
+"""A panel or a rug tried at the reflection point of one arrival: where, how large, and what it would take off there.
 
 The panel is hung into a copy of the stage and the arrival's paths are worked out again with it, at their real angle
 and with the panel's Fresnel share.

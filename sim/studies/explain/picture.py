@@ -78,7 +78,7 @@ def _summary(results: Results, told: Explanation) -> str:
     main, target = told.arrival.main, results.scene.blueprint.target
     unit = results.scene.blueprint.units
     if not told.arrival.order:
-        return f"{main.flight_time_ms:.2f} ms on its way, {format_length(main.length_m, unit)}"
+        return f"{main.flight_time_ms:.2f} ms of flight, {format_length(main.length_m, unit)}"
     return (
         f"{level_words(told.arrival.worst_db, 1)} re direct sound at {hertz(told.arrival.worst_band_hz)} "
         f"(target {level_words(target.level_db)}); {main.flight_time_ms:.2f} ms after it left the loudspeaker "
@@ -177,10 +177,10 @@ def _section(figure: Figure, place: Axes, results: Results, told: Explanation, s
     )
     for spine in ("top", "right"):
         place.spines[spine].set_visible(False)
-    place.set_xlabel(f"along the way over ground, from the {told.arrival.main.driver} ({unit})")
+    place.set_xlabel(f"along the path in plan, from the {told.arrival.main.driver} ({unit})")
     place.set_ylabel(f"up ({unit})")
     turned = ", unrolled: its plane turns at each dashed line" if unrolled else ""
-    place.set_title(f"upright section along the way{turned}", fontsize=9, color=SOFT_INK, loc="left")
+    place.set_title(f"vertical section along the path{turned}", fontsize=9, color=SOFT_INK, loc="left")
 
 
 def in_one_plane(points: FloatArray) -> bool:

@@ -207,8 +207,8 @@ class Explanation(Answer):
             touch = self.touches[loss.turn]
             if loss.kind == "panels":
                 return " and ".join(panel.name for panel in touch.panels) or "panels"
-            return touch.name if loss.kind == "surface" else f"bent at {touch.name}"
+            return touch.name if loss.kind == "surface" else f"diffracted at {touch.name}"
         return _STEPS[loss.kind]
 
 
-_STEPS = {"distance": "longer way", "radiation": "radiation that way", "air": "air", "drivers": "drivers together"}
+_STEPS = {"distance": "longer path", "radiation": "radiation that way", "air": "air", "drivers": "drivers together"}

@@ -97,7 +97,7 @@ def _table(results: Results, told: Explanation, trial: PanelTrial, unit: str) ->
 
 
 def _furnishing(told: Explanation, furnishing: Furnishing, unit: str) -> Iterator[str]:
-    yield f"{furnishing.surface}: by the mirror formula, its edges still scatter"
+    yield f"{furnishing.surface}: by its reflection point alone; its edges still diffract"
     carried = " and ".join(furnishing.carried)
     some = False
     for place, way in enumerate(furnishing.ways):
@@ -118,27 +118,27 @@ def _furnishing(told: Explanation, furnishing: Furnishing, unit: str) -> Iterato
         stand = "stand" if len(furnishing.carried) > 1 else "stands"
         yield f"  moving or tilting it was not tried: {carried} {stand} on it"
     if not some:
-        yield "  so nothing sensible here lets the mirror point leave; loudspeaker or seat would have to change"
+        yield "  so nothing sensible here takes the reflection point off it; loudspeaker or seat would have to change"
 
 
 def _way_out(way: WayOut, unit: str) -> str:
     if way.kind == "tilt":
         if not way.works:
-            return f"no tilt up to {way.limit:g} degrees either way lets the mirror point leave"
+            return f"no tilt up to {way.limit:g} degrees either way takes the reflection point off it"
         head = f", {way.amount_head:.1f} for the whole head box" if np.isfinite(way.amount_head) else ""
         return (
             f"tilt it {way.amount:.1f} degrees about its listener-side edge, {way.direction}{head}: "
-            "the mirror point leaves"
+            "the reflection point leaves it"
         )
     amount = format_small(way.amount, unit)
     head = f", {format_small(way.amount_head, unit)} for the whole head box" if np.isfinite(way.amount_head) else ""
     if way.kind == "cut":
         if way.works:
-            return f"cut {amount} off its {way.direction}{head}: the mirror point leaves"
-        return f"its {way.direction} would have to lose {amount}, more than half of what there is: no way"
+            return f"cut {amount} off its {way.direction}{head}: the reflection point leaves it"
+        return f"its {way.direction} would have to lose {amount}, more than half of what there is: not practical"
     if way.works:
-        return f"move it {amount} {way.direction}{head}: the mirror point leaves"
-    return "no move in any direction that has room, up to half a metre, lets the mirror point leave"
+        return f"move it {amount} {way.direction}{head}: the reflection point leaves it"
+    return "no move in any direction that has room, up to half a metre, takes the reflection point off it"
 
 
 def _edge(told: Explanation, edge: EdgeTrial, unit: str) -> Iterator[str]:
@@ -163,4 +163,4 @@ def _edge(told: Explanation, edge: EdgeTrial, unit: str) -> Iterator[str]:
     yield "  " + (
         "that meets the target" if edge.enough else "that is the most that was found; it does not meet the target"
     )
-    yield "  other edges and mirrors change with it: trace the changed scene"
+    yield "  other edges and reflections change with it: trace the changed scene"

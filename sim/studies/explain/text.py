@@ -30,7 +30,7 @@ def explanation_lines(results: Results, told: Explanation) -> list[str]:
         f"{arrival.loudspeaker} at the {arrival.listener}, {what}" + (f": {arrival.way}" if arrival.order else ""),
         "",
         summary_sentence(results, told),
-        *_below("The way", _way(results, told, unit)),
+        *_below("Path", _way(results, told, unit)),
         *_below("Time", _time(told, unit)),
         *_below("Where its level comes from, in dB re the direct sound of each octave", _ledger(results, told)),
         *_below("Against the direct sound", _notches(results, told)) * bool(arrival.order),
@@ -82,10 +82,10 @@ def _below(heading: str, lines: Iterator[str]) -> list[str]:
 def _way(results: Results, told: Explanation, unit: str) -> Iterator[str]:
     arrival = told.arrival
     others = [part.driver for part in arrival.parts[1:]]
-    also = f", whose points these are; the way of the {' and the '.join(others)} lies beside it" if others else ""
+    also = f", whose points these are; the path of the {' and the '.join(others)} lies beside it" if others else ""
     yield f"driver: {arrival.main.driver}{also if arrival.order else ''}"
     if told.silent and arrival.order:
-        yield f"no such way from: {', '.join(told.silent)}"
+        yield f"no such path from: {', '.join(told.silent)}"
     if arrival.order:
         yield f"leaves {aim_words(told.departing)}; the ear lies {aim_words(told.toward_ear)}"
     else:
@@ -104,7 +104,7 @@ def _touch(results: Results, touch: Touch, place: int, unit: str, told: Explanat
     where = f"from_front {depth}, from_left {across}, up {up}"
     if touch.kind == "edge":
         about = "over two of its edges, about " if not len(told.arrival.main.points) else "at "
-        yield f"{place}. {touch.name}: {about}{where}; the way turns by {touch.angle_deg:.0f} degrees there"
+        yield f"{place}. {touch.name}: {about}{where}; the path turns by {touch.angle_deg:.0f} degrees there"
         return
     yield f"{place}. {touch.name} ({touch.material}): at {where}; {touch.angle_deg:.0f} degrees from its normal"
     tape = tape_coordinates(results.stage.room, touch.facet, touch.point)
@@ -123,11 +123,11 @@ def reading_words(first_m: float, first_from: str, second_m: float, second_from:
 def _time(told: Explanation, unit: str) -> Iterator[str]:
     main = told.arrival.main
     if not told.arrival.order:
-        yield f"from the loudspeaker: {main.flight_time_ms:.2f} ms, a way of {format_length(main.length_m, unit)}"
+        yield f"from the loudspeaker: {main.flight_time_ms:.2f} ms, a path of {format_length(main.length_m, unit)}"
         return
     direct_ms = main.flight_time_ms - main.delay_ms
     rows = (
-        ("from the loudspeaker, this way", main.flight_time_ms, f"{format_length(main.length_m, unit)} long"),
+        ("from the loudspeaker, this path", main.flight_time_ms, f"{format_length(main.length_m, unit)} long"),
         ("from the loudspeaker, direct", direct_ms, f"{format_length(told.direct_m, unit)} long"),
         ("after the direct sound", main.delay_ms, f"{format_length(main.extra_path_m, unit)} longer"),
     )
@@ -155,7 +155,7 @@ def _ledger(results: Results, told: Explanation) -> Iterator[str]:
     if any(loss.kind == "drivers" for loss in told.losses) and arrival.order:
         yield "drivers together: how they add up here against how they add up in the direct sound (out of step: less)."
     if arrival.bent and not len(arrival.main.points):
-        yield "What the loudspeaker sends toward the two edges is counted with the bending."
+        yield "What the loudspeaker sends toward the two edges is counted with the diffraction."
 
 
 def _cells(levels: FloatArray, shown: Sequence[int]) -> list[str]:

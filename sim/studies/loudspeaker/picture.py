@@ -78,7 +78,7 @@ def _told(loudspeaker: Loudspeaker) -> list[str]:
     elif loudspeaker.flush:
         told = "model: pistons in a wall"
     else:
-        told = "a point" if loudspeaker.kind == "point" else "model: caps on a sphere of the box's volume"
+        told = "a point" if loudspeaker.kind == "point" else "model: caps on a sphere of the cabinet's volume"
     notes = list(dict.fromkeys(note for data in loudspeaker.data for note in data.notes))
     notes += [ONE_POINT] * (loudspeaker.kind == "measured")
     notes += [note for note in loudspeaker.notes if "waveguide" in note]
@@ -112,7 +112,7 @@ def _polar(figure: Figure, place: Place, loudspeaker: Loudspeaker, speed: float,
     axes.tick_params(axis="x", labelsize=7.5, pad=1.0)
     axes.grid(color=HAIRLINE, linewidth=0.4, alpha=0.7)
     axes.spines["polar"].set_color(HAIRLINE)
-    title = "vertical orbit, seen from the side" if upright else "horizontal orbit, from above"
+    title = "vertical orbit, seen from the side" if upright else "horizontal orbit, seen from above"
     axes.set_title(title, fontsize=9, pad=14.0)
     if not upright:
         axes.legend(loc="upper left", bbox_to_anchor=(-0.1, -0.08), ncols=4, fontsize=8, handlelength=3.2)

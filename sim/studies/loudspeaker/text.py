@@ -70,11 +70,11 @@ def _what_it_is(loudspeaker: Loudspeaker) -> list[str]:
     lines = [loudspeaker.name]
     if loudspeaker.cabinet_size_m is not None:
         sizes = " x ".join(f"{1000.0 * side:.0f}" for side in loudspeaker.cabinet_size_m)
-        lines.append(f"Box {sizes} mm (width, height, depth){', built into a wall' if loudspeaker.flush else ''}.")
+        lines.append(f"Cabinet {sizes} mm (width, height, depth){', built into a wall' if loudspeaker.flush else ''}.")
     elif loudspeaker.flush:
         lines.append("Built into a wall.")
     else:
-        lines.append("No box: it shades and mirrors nothing.")
+        lines.append("No cabinet: it blocks and reflects nothing.")
     if loudspeaker.kind == "point":
         lines.append("A point that radiates evenly all round.")
         return lines

@@ -31,4 +31,4 @@ def write(study: OrientationStudy, folder: Path, report: Report, pictures: bool)
 
         for number, name in enumerate(study.names, start=1):
             report(f"drawing {name}")
-            draw_orientation(study, name, folder / f"poses_{number}_{file_name(name)}.png")
+            draw_orientation(study, name, folder / f"orientation_{number}_{file_name(name)}.png")

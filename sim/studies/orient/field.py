@@ -117,7 +117,7 @@ def evenness(
     )  # fmt: skip
 
 
-# What desk, ceiling and the other surfaces send back in one pose: levels over the head box, and mirror points.
+# What desk, ceiling and the other surfaces send back in one pose: levels over the head box, and reflection points.
 
 Facing: TypeAlias = Literal["up", "down", "side"]
 LEVEL_PLANE: Final = 0.7
@@ -140,7 +140,7 @@ class Reflection:
     delay_ms
         After the direct sound.
     drivers, point_m, clear_m
-        Names, (driver, 3) mirror points and (driver,) how far inside the surface they lie, negative outside.
+        Names, (driver, 3) reflection points and (driver,) how far inside the surface they lie, negative outside.
     """
 
     surface: str
@@ -158,7 +158,7 @@ class Reflection:
 def reflections(stage: Stage, target: Target, bands: Bands) -> tuple[tuple[Reflection, ...], ...]:
     """First-order reflections of every loudspeaker of a stage; other loudspeakers' boxes are left out.
 
-    Surfaces on which no driver's mirror point comes nearer than 0.3 m to lying on it are left out too.
+    Surfaces on which no driver's reflection point comes nearer than 0.3 m to lying on it are left out too.
     """
     boxes = {one.body for one in stage.loudspeakers}
     facing = _facings(stage)

@@ -1,6 +1,6 @@
-"""Poses to compare: by how much each loudspeaker is rolled, and where its acoustic axis then is.
+"""Orientations to compare: by how much each loudspeaker is rolled, and where its acoustic axis then is.
 
-A pose is told for the loudspeakers left of the seat; those on the right are its mirror images, so that "left" and
+One is given for the loudspeakers left of the seat; those on the right are its mirror images, so that "left" and
 "right" mean top outward and top inward for a pair.
 """
 
@@ -67,17 +67,19 @@ def read_poses(text: str = USUAL) -> tuple[Pose, ...]:
                 roll = float("nan")
             if not np.isfinite(roll):
                 raise SceneError(
-                    "--poses", f'"{word}" is no pose', f"choose from {', '.join(NAMED)}, or give a roll in degrees"
+                    "--orientations",
+                    f'"{word}" is no orientation',
+                    f"choose from {', '.join(NAMED)}, or give a roll in degrees",
                 )
             pose = Pose(f"rolled by {roll:g} degrees", roll)
         poses.setdefault(pose.roll_deg % 360.0, pose)
     if not poses:
-        raise SceneError("--poses", "there is none", f"write it like {USUAL}")
+        raise SceneError("--orientations", "there is none", f"write it like {USUAL}")
     return tuple(poses.values())
 
 
 def posed(blueprint: Blueprint, pose: Pose, keep: Keep, folder: Path | None = None) -> Blueprint:
-    """The scene with every loudspeaker in a pose.
+    """The scene with every loudspeaker in an orientation.
 
     With keep "axis" the acoustic axis point stays where it is.  With "support" the box stays on what it stands on: its
     lowest corner keeps its height and the middle of the box its place in plan; the axis point follows.  Aiming at the

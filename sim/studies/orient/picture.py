@@ -27,26 +27,26 @@ HORIZONTAL, VERTICAL = "#0072b2", "#d55e00"
 
 
 def draw_orientation(study: OrientationStudy, name: str, path: Path) -> Path:
-    """Write the picture of one loudspeaker in all poses as PNG."""
+    """Write the picture of one loudspeaker in all orientations as PNG."""
     return save(orientation_figure(study, name), path)
 
 
 def orientation_figure(study: OrientationStudy, name: str) -> Figure:
-    """Draw every pose of a loudspeaker in a row of its own, all on one scale."""
+    """Draw every orientation of a loudspeaker in a row of its own, all on one scale."""
     poses = study.of(name)
     height = TOP_IN + ROW_IN * len(poses) + FOOT_IN
     middle = highest_crossover_hz(poses[0].placed)
     with house_style():
         figure = new_figure(WIDTH_IN, height)
         figure.text(
-            0.02, 1.0 - 0.22 / height, f"{name}: {poses[0].placed.model.kind} in {len(poses)} poses", fontsize=11,
+            0.02, 1.0 - 0.22 / height, f"{name}: {poses[0].placed.model.kind} in {len(poses)} "
+            f"orientations", fontsize=11,
             fontweight="bold", va="top",
         )  # fmt: skip
         figure.text(
             0.02, 1.0 - 0.46 / height,
-            f"octave round {hertz(middle)}; " + (
-                "the acoustic axis point stays where it is" if study.keep == "axis" else "the box stays on its support"
-            ), fontsize=8.5, color=SOFT_INK, va="top",
+            f"octave round {hertz(middle)}; "
+            + ("the acoustic axis point stays" if study.keep == "axis" else "the cabinet stays on its support"), fontsize=8.5, color=SOFT_INK, va="top",
         )  # fmt: skip
         for row, one in enumerate(poses):
             low = (FOOT_IN + ROW_IN * (len(poses) - 1 - row)) / height
@@ -58,7 +58,7 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
                 assert isinstance(place, PolarAxes)
                 _polar(place, one, upright=upright)
                 if row == 0:
-                    words = "upright plane: above is up" if upright else "level plane: seat's right is up"
+                    words = "vertical plane: above is up" if upright else "horizontal plane: seat's right is up"
                     place.set_title(words, fontsize=8, color=SOFT_INK, pad=9.0)
         bar = figure.colorbar(
             ScalarMappable(_classes(), _colours()), cax=figure.add_axes((0.29, 0.36 / height, 0.22, 0.09 / height)),
@@ -68,7 +68,7 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
         bar.set_label("dB re the ear, distance taken out", fontsize=7.5, labelpad=1.0)
         figure.text(
             0.56, 0.36 / height, "polars at the distance of the ear, dB re the axis, rings 6 dB apart; "
-            "the axis\npoints to the right. Boxes as seen from the seat: cross = acoustic axis.",
+            "the axis\npoints to the right. Cabinets as seen from the seat: cross = acoustic axis.",
             fontsize=7.5, color=SOFT_INK, va="center",
         )  # fmt: skip
     return figure

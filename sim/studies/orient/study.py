@@ -210,7 +210,7 @@ def study_orientation(
         rows.append(row)
         troubles.append(row[0].trouble)
     if all(troubles):
-        raise SceneError("--poses", f"none of them fits into the room ({troubles[0]})", "try --keep support")
+        raise SceneError("--orientations", f"none of them fits into the room ({troubles[0]})", "try --keep support")
     box = scene.blueprint.listener.head_box
     return OrientationStudy(
         scene, tuple(poses), keep, frozen(np.array([box.depth, box.across, box.up])), octaves, tuple(rows)

@@ -1,4 +1,4 @@
-"""Tables of an orientation study: evenness per band, drivers, their times along the seat, surfaces, mirror points.
+"""Tables of an orientation study: evenness per band, drivers, their times along the seat, surfaces, reflection points.
 
 UTF-8, comma separated; an empty cell means that there is nothing to say.
 """
@@ -20,14 +20,14 @@ SEAT_STEP_M: Final = 0.10
 
 
 def write_orientation(study: OrientationStudy, folder: Path) -> None:
-    """Write orientation.csv, drivers.csv, driver_times.csv, surfaces.csv and mirror_points.csv into a folder.
+    """Write orientation.csv, drivers.csv, driver_times.csv, surfaces.csv, driver_reflection_points.csv into a folder.
 
     Raises
     ------
     OutputError
         If one cannot be written.
     """
-    first = ["loudspeaker", "pose", "roll_deg"]
+    first = ["loudspeaker", "orientation", "roll_deg"]
     spreads = [f"{what}_spread_db" for what in ("across", "up", "whole", "heard")]
     write_table(folder / "orientation.csv", [*first, "band", "band_hz", *spreads, "low_db", "high_db"], _bands(study))
     drivers = ["crossover_hz", "lower", "upper", "lag_change_ms", "null_across_m", "lobe_up_deg", "lobe_right_deg"]
@@ -38,7 +38,7 @@ def write_orientation(study: OrientationStudy, folder: Path) -> None:
     levels = ["worst_db", "lowest_db", "highest_db", "delay_ms"]
     write_table(folder / "surfaces.csv", [*first, "surface", "facing", *levels, *octaves], _surfaces(study))
     places = ["from_front_m", "from_left_m", "up_m", "inside_by_m"]
-    write_table(folder / "mirror_points.csv", [*first, "surface", "driver", *places], _points(study))
+    write_table(folder / "driver_reflection_points.csv", [*first, "surface", "driver", *places], _points(study))
 
 
 def _each(study: OrientationStudy) -> Iterator[tuple[Row, Posed]]:

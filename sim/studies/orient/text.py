@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
+from sim.blueprint.spoken import length_words, small_words
 from sim.showing.numbers import hertz, joined
 from sim.showing.words import WIDTH, listed
 from sim.studies.orient.field import Reflection
@@ -14,34 +15,35 @@ from sim.studies.orient.findings import EQUAL_DB, LOW_HZ, OrientationFindings, f
 from sim.studies.orient.study import OrientationStudy, Posed
 
 KEPT: Final = {
-    "axis": "every pose with the acoustic axis point where it is",
-    "support": "every pose with the box on what it stands on; the acoustic axis moves with it",
+    "axis": "every orientation with the acoustic axis point where it is",
+    "support": "every orientation with the cabinet on what it stands on; the acoustic axis moves with it",
 }
 
 
 def orientation_lines(study: OrientationStudy) -> list[str]:
     """Lines on a study: levels in dB, times in milliseconds, angles in degrees, places in metres."""
     scene = study.scene
-    depth, across, up = (f"{100.0 * size:g}" for size in study.head_box)
+    unit = scene.blueprint.units
+    depth, across, up = (small_words(float(size), unit) for size in study.head_box)
     lines = [f"{scene.blueprint.title}  ({scene.path}, scene {scene.digest})"]
     lines += _wrapped(
-        f"{KEPT[study.keep]}. Head box {depth} x {across} x {up} cm (depth x across x up). Poses are those of "
-        "loudspeakers left of the seat; on the right they are mirror images."
+        f"{KEPT[study.keep]}. Head box {depth} x {across} x {up} (depth x across x up). Orientations "
+        "are those of loudspeakers left of the seat; on the right they are mirror images."
     )
     told: list[str] = []
     for found in find(study):
         twin = next((name for name in told if twins(study, name, found.name)), None)
         lines.append("")
         if twin is not None:
-            lines.append(f"{found.name}: the mirror image of {twin}, equal within {EQUAL_DB:g} dB in every pose")
+            lines.append(f"{found.name}: the mirror image of {twin}, equal within {EQUAL_DB:g} dB in every orientation")
             continue
         told.append(found.name)
-        lines += _loudspeaker(study.of(found.name), found)
+        lines += _loudspeaker(study.of(found.name), found, unit)
     lines += ["", "How to read it", *listed(_reading())]
     return lines
 
 
-def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings) -> list[str]:
+def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings, unit: str) -> list[str]:
     lines = [
         f"{found.name} ({found.kind}), crossover {hertz(found.near_hz)}"
         if poses[0].placed.model.crossovers_hz
@@ -49,7 +51,7 @@ def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings) -> list[s
     ]
     lines.append(
         f"  {'':<24}{'spread of direct sound, dB':>28}{'drivers, ms':>14}{'lobe, deg':>18}"
-        f"{'from below, dB':>20}{'from above, dB':>20}"
+        f"{'desk refl., dB':>20}{'ceiling refl., dB':>20}"
     )
     lines.append(f"  {'':<24}{'across':>8}{'up':>8}{'whole':>12}{'over seat':>14}{'up':>9}{'right':>9}")
     for number, one in enumerate(poses):
@@ -63,10 +65,10 @@ def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings) -> list[s
             f"{found.whole_db[number]:>12.1f}{lag:>14}{lobe[0]:>9}{lobe[1]:>9}{desk:>20}{ceiling:>20}"
         )
     sentences = [
-        *_evenness(poses, found), *_low(poses, found), *_lobes(poses), *_nulls(poses),
-        *_surface("From below", "upward", poses, found.desk),
-        *_surface("From above", "downward", poses, found.ceiling),
-        *_points(poses), *(f"{one.pose.name}: it does not fit ({one.trouble})." for one in poses if one.trouble),
+        *_evenness(poses, found), *_low(poses, found), *_lobes(poses), *_nulls(poses, unit),
+        *_surface("upward", poses, found.desk),
+        *_surface("downward", poses, found.ceiling),
+        *_points(poses, unit), *(f"{one.pose.name}: it does not fit ({one.trouble})." for one in poses if one.trouble),
     ]  # fmt: skip
     return [*lines, *listed(sentences)]
 
@@ -75,11 +77,11 @@ def _evenness(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
     names = [one.pose.name for one in poses]
     if found.unchanged:
         change = max(float(found.change_db.max()), float(found.ear_change_db.max()))
-        return [f"Its direct sound is the same in every pose, to {change:.2f} dB: roll does not matter."]
+        return [f"Its direct sound is the same in every orientation, to {change:.2f} dB: roll does not matter."]
     best = found.most_even()
     if len(best) == len(names):
         return [
-            f"Near {hertz(found.near_hz)} all poses are equally even over the head box, within {EQUAL_DB:g} dB "
+            f"Near {hertz(found.near_hz)} all orientations are equally even over the head box, within {EQUAL_DB:g} dB "
             f"({_span(found.whole_db.tolist())} dB)."
         ]
     worst = max(range(len(names)), key=lambda number: float(found.whole_db[number]))
@@ -110,12 +112,12 @@ def _low(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
     bands = poses[0].thirds.bands.nominal_hz
     low = max((float(found.ear_change_db[i]) for i, hz in enumerate(bands) if hz <= LOW_HZ), default=0.0)
     even = (
-        f"Up to {hertz(found.equal_up_to_hz)} all poses are equally even within {EQUAL_DB:g} dB"
+        f"Up to {hertz(found.equal_up_to_hz)} all orientations are equally even within {EQUAL_DB:g} dB"
         if found.equal_up_to_hz
-        else f"Even in the lowest third-octave the poses differ by more than {EQUAL_DB:g} dB over the head box"
+        else f"Even in the lowest third-octave the orientations differ by more than {EQUAL_DB:g} dB over the head box"
     )
     single = len(poses[0].placed.model.drivers) == 1
-    why = "" if single else ", as the woofer is nearer or farther"
+    why = "" if single else ", as the distance of the woofer changes"
     said = [f"{even}; at the ear itself they differ by {low:.1f} dB at most up to {hertz(LOW_HZ)}{why}."]
     if single:
         said.append(
@@ -140,7 +142,7 @@ def _lobes(poses: Sequence[Posed]) -> list[str]:
     return [f"The ear lies below the loudest direction: {', '.join(hanging)}."] if hanging else []
 
 
-def _nulls(poses: Sequence[Posed]) -> list[str]:
+def _nulls(poses: Sequence[Posed], unit: str) -> list[str]:
     said = []
     for one in poses:
         for times in one.times:
@@ -148,12 +150,12 @@ def _nulls(poses: Sequence[Posed]) -> list[str]:
                 side = "right" if times.null_m > 0 else "left"
                 said.append(
                     f"{one.pose.name}: {times.lower} and {times.upper} cancel at {hertz(times.crossover_hz)} for "
-                    f"someone {abs(times.null_m):.2f} m to the {side} of the ear."
+                    f"someone {length_words(abs(times.null_m), unit)} to the {side} of the ear."
                 )
     return said
 
 
-def _surface(what: str, way: str, poses: Sequence[Posed], found: Sequence[Reflection | None]) -> list[str]:
+def _surface(way: str, poses: Sequence[Posed], found: Sequence[Reflection | None]) -> list[str]:
     """What the loudest surface that looks one way sends in each pose that fits into the room."""
     names = [one.pose.name for one in poses]
     fitting = [number for number, one in enumerate(poses) if not one.trouble]
@@ -168,20 +170,20 @@ def _surface(what: str, way: str, poses: Sequence[Posed], found: Sequence[Reflec
     silent = [names[number] for number in fitting if number not in reaching]
     beside = f"; nothing at first order {joined(silent)}" if silent else ""
     if len(best) == len(reaching):
-        which = "in every pose" if len(reaching) == len(found) else "in every pose that fits"
+        which = "in every orientation" if len(reaching) == len(found) else "in every orientation that fits"
         if silent:
             which = joined([names[number] for number in reaching])
         equal = f"equal within {EQUAL_DB:g} dB " if len(reaching) > 1 else ""
-        return [f"{what}, {loud.surface}: {equal}{which}, {_range(first)} dB{beside}."]
+        return [f"Reflection off the {loud.surface}: {equal}{which}, {_range(first)} dB{beside}."]
     return [
-        f"{what}, {loud.surface}: weakest {joined([names[i] for i in best])} ({_range(first)} dB"
+        f"Reflection off the {loud.surface}: weakest {joined([names[i] for i in best])} ({_range(first)} dB"
         + (f", equal within {EQUAL_DB:g} dB" if len(best) > 1 else "")
         + f"); loudest {names[loudest]} ({_range(loud)} dB){beside}."
     ]
 
 
-def _points(poses: Sequence[Posed]) -> list[str]:
-    """Where the drivers' mirror points lie on the loudest upward surface, and whether they leave it."""
+def _points(poses: Sequence[Posed], unit: str) -> list[str]:
+    """Where the drivers' reflection points lie on the loudest upward surface, and whether they leave it."""
     said = []
     for one in poses:
         up = [each for each in one.reflections if each.facing == "up" and math.isfinite(each.high_db)]
@@ -189,11 +191,12 @@ def _points(poses: Sequence[Posed]) -> list[str]:
             continue
         loudest = max(up, key=lambda each: each.high_db)
         places = [
-            f"{driver} from_front {point[0]:.2f}, from_left {point[1]:.2f} m" + ("" if clear >= 0.0 else " (beside it)")
+            f"{driver} from_front {length_words(float(point[0]), unit)}, "
+            f"from_left {length_words(float(point[1]), unit)}" + ("" if clear >= 0.0 else " (beside it)")
             for driver, point, clear in zip(loudest.drivers, loudest.point_m, loudest.clear_m, strict=True)
             if math.isfinite(point[0])
         ]
-        said.append(f"{one.pose.name}, mirror points on the {loudest.surface}: {'; '.join(places)}.")
+        said.append(f"{one.pose.name}, reflection points on the {loudest.surface}: {'; '.join(places)}.")
     return said
 
 
@@ -203,10 +206,12 @@ def _reading() -> list[str]:
         "crossover, distance to the acoustic axis taken out; along the seat, up and down, and over the whole box.",
         "Drivers: by how much the arrival of the lower driver against the upper one changes along the head box.",
         "Lobe: where the loudspeaker is loudest at the crossover, from its axis, up and to the seat's right.",
-        "From below and above: loudest first-order reflection from a surface that looks up, and down; worst octave of "
-        "the target re the direct sound, lowest and highest over the head box. Edges and second bounces are left out.",
+        "Desk and ceiling reflection: the loudest first-order reflection from a surface that looks up (desk, "
+        "console or "
+        "floor), and from one that looks down; worst octave of the target re the direct sound, lowest and highest "
+        "over the head box. Edges and second bounces are left out.",
         "orientation.csv, drivers.csv, driver_times.csv (every 10 cm along the seat), surfaces.csv and "
-        "mirror_points.csv hold every band, driver, surface and point.",
+        "driver_reflection_points.csv hold every band, driver, surface and point.",
     ]
 
 

@@ -62,7 +62,7 @@ def energy_figure(results: Results, speaker: int, layout: Look | None, number_of
     ]  # fmt: skip
     listed = table(
         f"Peaks of the {escaped(whose)}",
-        ["Arrival", "By way of", "ms after direct", "ms from the loudspeaker", "dB re direct"], rows, words=2,
+        ["Arrival", "Via", "ms after direct", "ms from the loudspeaker", "dB re direct"], rows, words=2,
     )  # fmt: skip
     more = folded(f"All {len(peaks)} peaks as a table", listed) if peaks else ""
     return figure(chart, caption, number_of) + more, chart.data()

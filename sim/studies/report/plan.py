@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from sim.blueprint.spoken import mass_words
 from sim.blueprint.treatment import Panel
 from sim.placement.panels import PlacedPanel
 from sim.responses.plan import Plan
@@ -23,7 +24,7 @@ def plan_part(plan: Plan) -> str:
     for heading, told, empty in (
         ("Reached", plan.reached, "Nothing meets the target that did not before."),
         ("Not reached", plan.not_reached, "Nothing is left above the target."),
-        ("Worth knowing", plan.advice, ""),
+        ("Also useful", plan.advice, ""),
     ):
         if told or empty:
             parts.append(f"<h3>{heading}</h3>{bullets(told, empty)}")
@@ -52,13 +53,13 @@ def _panels(plan: Plan) -> str:
             f"{escaped(panel.material)}<small>{escaped(held)}</small>",
             gain,
             works,
-            _mass(placed.get(panel.name)),
+            _mass(placed.get(panel.name), unit),
         ]
         rows.append(row(cells, words=5))
     if not rows:
-        return "<p>No panel is worth hanging here.</p>"
-    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Gain", "6 dB or<br>more from", "Mass"]
-    caption = "Panels in order of worth; panels of one step hang together"
+        return "<p>No panel helps enough to hang it here.</p>"
+    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Reduction", "6 dB or<br>more from", "Mass"]
+    caption = "Panels by priority; those of one step hang together"
     return table(caption, headings, rows, words=5, css="plan") + _details(plan)
 
 
@@ -85,10 +86,10 @@ def _edges(panel: Panel, unit: str) -> str:
     return "<br>".join(told)
 
 
-def _mass(hung: PlacedPanel | None) -> str:
+def _mass(hung: PlacedPanel | None, unit: str) -> str:
     if hung is None or not math.isfinite(hung.mass_kg):
         return "\N{EN DASH}"
-    return ("about " if hung.mass_is_estimate else "") + f"{number(hung.mass_kg, 1)} kg"
+    return ("about " if hung.mass_is_estimate else "") + mass_words(hung.mass_kg, unit, 1)
 
 
 def _early(plan: Plan) -> str:

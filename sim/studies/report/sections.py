@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
+from sim.blueprint.spoken import difference_words
 from sim.placement.sheet import LoudspeakerSheet, SetupSheet, setup_sheet
 from sim.responses.records import Results
 from sim.showing.lengths import format_length
@@ -119,7 +120,7 @@ def layouts_part(comparison: Comparison, looks: Sequence[Look]) -> str:
     parts = [f'<p class="caution">{typeset(caution)}.</p>' for caution in comparison.cautions]
     parts.append(
         table(
-            "Everything that arrives inside the target window, dB re direct, per octave (energies added); "
+            "Early reflected energy inside the target window, dB re direct, per octave; "
             "in small print the change against A",
             headings, rows, words=2,
         )
@@ -129,7 +130,7 @@ def layouts_part(comparison: Comparison, looks: Sequence[Look]) -> str:
         for heading, told in (
             ("Better", comparison.improved[layout]),
             ("Worse", comparison.worse[layout]),
-            ("No change worth naming, under 1 dB", comparison.unchanged[layout]),
+            ("No change (under 1 dB)", comparison.unchanged[layout]),
         ):
             parts.append(f"<h4>{heading}</h4>{bullets(told, 'Nothing.')}")
     return "".join(parts)
@@ -157,7 +158,7 @@ WAY_WORDS = {
 
 def setup_part(results: Results) -> str:
     """Loudspeakers one column each, the ear, the triangle, sight lines and what is odd."""
-    sheet = setup_sheet(results.stage)
+    sheet = setup_sheet(results.stage, results.scene.blueprint.units)
     unit = results.scene.blueprint.units
     parts = [_loudspeakers(sheet, unit), _triangles(sheet, unit), _sights(sheet, unit)]
     if sheet.warnings:
@@ -193,7 +194,7 @@ def _loudspeakers(sheet: SetupSheet, unit: str) -> str:
                 _surface(sheet.ear_distance_to_m[way], unit),
             )
         )
-    rows.append(facts("Lowest corner of the box", [_lowest(one, unit) for one in ones], ""))
+    rows.append(facts("Lowest corner of the cabinet", [_lowest(one, unit) for one in ones], ""))
     return table("Measured from the acoustic axis point, and from the ear", ["", *columns], rows, words=1, css="sheet")
 
 
@@ -202,7 +203,8 @@ def _triangles(sheet: SetupSheet, unit: str) -> str:
     for pair in sheet.pairs:
         words = (
             f"{pair.left} and {pair.right}: base {format_length(pair.base_m, unit)}, angle at the seat "
-            f"{pair.angle_at_seat_deg:.1f} degrees, distances differ by {pair.difference_mm:+.0f} mm "
+            f"{pair.angle_at_seat_deg:.1f} degrees, distances differ by "
+            f"{difference_words(pair.difference_mm / 1000.0, unit)} "
             f"({pair.difference_ms:+.3f} ms)"
         )
         told.append(words + ("; symmetric" if pair.symmetric else "; not symmetric: " + "; ".join(pair.asymmetries)))
@@ -215,7 +217,7 @@ def _sights(sheet: SetupSheet, unit: str) -> str:
         where = f"{line.loudspeaker} {line.driver} to the {line.listener}"
         by = format_length(line.clearance_m, unit)
         if line.hidden_by:
-            told.append(f"{where}: hidden by the {line.hidden_by}, {by} deep in its shade")
+            told.append(f"{where}: hidden by the {line.hidden_by}, {by} deep in its shadow")
         else:
             told.append(f"{where}: clear" + (f" by {by}, nearest edge: {line.nearest}" if line.nearest else ""))
     return f"<h3>Sight lines</h3>{bullets(told)}"
@@ -249,4 +251,4 @@ def _surface(found: tuple[float, str], unit: str) -> str:
 
 
 def _lowest(one: LoudspeakerSheet, unit: str) -> str:
-    return _length(one.lowest_m, unit) if math.isfinite(one.lowest_m) else "no box"
+    return _length(one.lowest_m, unit) if math.isfinite(one.lowest_m) else "no cabinet"

@@ -56,7 +56,7 @@ def _arrivals(results: Results, place: int, arrivals: list[Arrival], caption: st
     octaves = [int(np.argmin(np.abs(bands - hz))) for hz in SHOWN_OCTAVES_HZ]
     target = results.scene.blueprint.target
     names = [one.name for one in results.stage.loudspeakers]
-    headings = ["No.", "By way of", "Worst,<br>dB", "at<br>Hz", "After<br>direct, ms", f"Longer<br>by, {unit}"]
+    headings = ["No.", "Via", "Worst,<br>dB", "at<br>Hz", "After<br>direct, ms", f"Longer<br>by, {unit}"]
     headings += [f"{hertz(hz)},<br>dB" for hz in SHOWN_OCTAVES_HZ]
     headings += ["Off<br>axis", "Vanishes<br>within"]
     rows = []
@@ -115,10 +115,11 @@ def points_part(results: Results) -> str:
         ]  # fmt: skip
         rows.append(row(cells, words=5))
     if not rows:
-        return "<p>No surface mirrors sound to the ear.</p>"
-    headings = ["Surface", "Mirror point of", "Along the surface", "and square to that", "Check with the straight tape",
+        return "<p>No surface reflects sound to the ear.</p>"
+    headings = ["Surface", "Reflection point of", "Along the surface", "and square to that", "Check with the "
+    "straight tape",
                 f"From<br>front, {unit}", f"From<br>left, {unit}", f"Up,<br>{unit}", "Worst,<br>dB"]  # fmt: skip
-    caption = "Points at which a surface mirrors once, for the driver that matters most; strongest surface first"
+    caption = "First-order reflection points of the driver that matters most; strongest surface first"
     return table(caption, headings, rows, words=5,
                  css="points")  # fmt: skip
 

@@ -69,10 +69,10 @@ def findings(layouts: Sequence[Results], looks: Sequence[Look], plan: Plan | Non
         ]
         nearly = bullets(dict.fromkeys(near))
         if several:
-            more = f"<h4>Nearly, or only just not</h4>{nearly}" if near else ""
+            more = f"<h4>Borderline reflections</h4>{nearly}" if near else ""
             parts.append(folded(f"{look.letter}: {look.name}", told + more))
         else:
-            parts += [told, folded("Nearly, or only just not", nearly) if near else ""]
+            parts += [told, folded("Borderline reflections", nearly) if near else ""]
     return "".join(parts)
 
 
@@ -98,7 +98,7 @@ def _verdict_cell(results: Results, verdict: Verdict) -> str:
         if (arrival.loudspeaker, arrival.listener, arrival.number)
         == (verdict.loudspeaker, verdict.listener, verdict.offenders[0])
     )
-    level = f"{number(worst.worst_db, 1)} dB at {number(worst.main.delay_ms, 2)} ms"
+    level = f"{number(worst.worst_db, 1)} dB, {number(worst.main.delay_ms, 2)} ms after direct"
     return f"<b>{len(verdict.offenders)}</b> above<small>{escaped(worst.way)}, {level}</small>"
 
 
@@ -106,7 +106,7 @@ def _plan_lead(plan: Plan) -> str:
     """What the whole plan buys, in one sentence: mean over octaves of the energy that panels can reach."""
     count = len(plan.panels)
     if count == 0:
-        return "No panel is worth hanging here."
+        return "No panel helps enough to hang it here."
     energy = np.mean(10.0 ** (plan.early_db / 10.0), axis=2)
     change = 10.0 * np.log10(energy[-1] / energy[0])
     names = [one.name for one in plan.before.stage.loudspeakers]

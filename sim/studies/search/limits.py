@@ -14,6 +14,7 @@ import numpy as np
 
 from sim.answers import printable
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.spoken import small_words
 from sim.layouts.fields import Field, Path
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.sheet import sight_lines
@@ -63,7 +64,7 @@ def limits_of(blueprint: Blueprint, stage: Stage, fields: Sequence[Field] | None
     With `fields`, triangle and reach are only looked at when one of these numbers changes them: a search among desks
     does not refuse a seat that was there before.
     """
-    found = [*_sight(stage), *_tilt(blueprint, stage), *_stand(blueprint, stage)]
+    found = [*_sight(stage, blueprint.units), *_tilt(blueprint, stage), *_stand(blueprint, stage)]
     if fields is None or any(_moves_the_triangle(place) for field in fields for place in field.places):
         found += _triangle(stage)
     if fields is None or any(_moves_the_reach(place) for field in fields for place in field.places):
@@ -78,7 +79,7 @@ def what_is_not_judged(blueprint: Blueprint) -> tuple[str, ...]:
     if on_stands:
         notes.append(
             f"whether the stands of {' and '.join(on_stands)} may tip over: a scene does not know the size of their "
-            "base; only the box on its top plate is looked at"
+            "base; only the cabinet on its top plate is looked at"
         )
     if any(one.standing == "position" for one in blueprint.loudspeakers):
         notes.append("what carries loudspeakers given by position only")
@@ -87,16 +88,16 @@ def what_is_not_judged(blueprint: Blueprint) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _sight(stage: Stage) -> list[Limit]:
+def _sight(stage: Stage, unit: str) -> list[Limit]:
     """The direct sound of no driver may be hidden from the first seat, nor pass an edge by less than a centimetre."""
     found = []
     for line in sight_lines(stage):
         if line.listener != stage.listener_names[0]:
             continue
         who, clear = f"the {line.driver} of {line.loudspeaker}", line.clearance_m
-        words = f"the {line.nearest} nearly hides {who}, which is seen past it by {100.0 * clear:.1f} cm"
+        words = f"the {line.nearest} nearly hides {who}, which is seen past it by {small_words(clear, unit, 1)}"
         if line.hidden_by:
-            words, clear = f"{who} is hidden by the {line.hidden_by}, {100.0 * clear:.1f} cm deep", -clear
+            words, clear = f"{who} is hidden by the {line.hidden_by}, {small_words(clear, unit, 1)} deep", -clear
         found.append(Limit("sight", words, max(CLEAR_M - clear, 0.0), CLEAR_M <= clear < CLEAR_M + NEAR_M))
     return found
 
@@ -136,12 +137,12 @@ def _tilt(blueprint: Blueprint, stage: Stage) -> list[Limit]:
 
 
 def _reach(blueprint: Blueprint) -> list[Limit]:
-    found = []
+    found, unit = [], blueprint.units
     for name, away in _reaches(blueprint):
-        words = f"the ear is {100.0 * away:.0f} cm behind the listener-side edge of the {name}"
+        words = f"the ear is {small_words(away, unit)} behind the listener-side edge of the {name}"
         low, high = REACH_M
-        found.append(_upper("reach", f"{words}, {100.0 * high:.0f} cm are the most", away, high, high - low))
-        found.append(_upper("reach", f"{words}, {100.0 * low:.0f} cm are the least", -away, -low, high - low))
+        found.append(_upper("reach", f"{words}, {small_words(high, unit)} are the most", away, high, high - low))
+        found.append(_upper("reach", f"{words}, {small_words(low, unit)} are the least", -away, -low, high - low))
     return found
 
 

@@ -234,7 +234,7 @@ def _example(kind: str) -> str:
 
 
 def _obstacles(trials: Sequence[Trial]) -> tuple[tuple[str, int], ...]:
-    """What stood in the way most often: the first words of reasons, or limits without their numbers."""
+    """What ruled layouts out most often: the first words of reasons, or limits without their numbers."""
     words: Counter[str] = Counter()
     first: dict[str, str] = {}
     for trial in trials:

@@ -30,9 +30,9 @@ SHARP_DEG: Final = 1.0
 LIMIT_WORDS: Final = {
     "sight": "a driver not seen from the seat, or only just",
     "triangle": "loudspeakers too close together or too far apart for the seat",
-    "tilt": "more tilt than a box without a strap may have",
+    "tilt": "more tilt than a cabinet without a strap may have",
     "reach": "the desk out of reach, or too near",
-    "stand": "a box that tips too easily",
+    "stand": "a cabinet that tips too easily",
 }
 
 
@@ -66,14 +66,14 @@ def search_lines(search: Search) -> list[str]:
     for number, layout in enumerate(search.layouts):
         lines += ["", *_layout(search, number, layout)]
     if search.layouts and (search.impossible or search.broken):
-        lines += ["", "What stood in the way", *_obstacles(search)]
+        lines += ["", "What ruled layouts out", *_obstacles(search)]
     if search.not_judged:
         lines += ["", "Not judged", *(f"  {note}" for note in search.not_judged)]
     lines += ["", "How layouts were chosen"]
     lines += [
         f"  each differs from all others by {100 * APART:g} % of the range of a number that matters, and is within "
         f"{WORTH_DB:g} dB of the best;",
-        f'  "on the slope of" means that nothing on the straight way there is worse by more than {HUMP_DB:g} dB.',
+        f'  "on the slope of" means that nothing on the straight line there is worse by more than {HUMP_DB:g} dB.',
     ]
     return lines
 

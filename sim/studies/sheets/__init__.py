@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def write(sheets: Sheets, folder: Path, report: Report, _: bool) -> None:
-    """Write sheets.pdf, sheets.dxf, room.glb, panels.csv, parts.csv and reflection_points.csv.
+    """Write drawings.pdf, drawings.dxf, room.glb, panels.csv, parts.csv and reflection_points.csv.
 
     Raises
     ------
@@ -28,11 +28,11 @@ def write(sheets: Sheets, folder: Path, report: Report, _: bool) -> None:
     from sim.studies.sheets.records import Remarks
 
     results, plan = sheets.results, sheets.plan
-    report("drawing the sheets")
+    report("drawing the set")
     remarks = Remarks(assumptions(results), NOT_JUDGED, cautions(results))
-    draw_sheets(results, folder / "sheets.pdf", sheets.paper, sheets.date, remarks, plan)
+    draw_sheets(results, folder / "drawings.pdf", sheets.paper, sheets.date, remarks, plan)
     report("writing the CAD file, the 3D model and the tables of panels and parts")
-    write_dxf(results, folder / "sheets.dxf", sheets.date)
+    write_dxf(results, folder / "drawings.dxf", sheets.date)
     write_model3d(results, folder / "room.glb")
     write_panels(results, folder / "panels.csv", plan)
     write_parts(results, folder / "parts.csv", plan)

@@ -123,7 +123,7 @@ def _mounting(kind: Sequence[PanelReading], unit: str) -> Drawing:
         _diagonal(ring[3], ring[1], one.falling_diagonal_m, unit),
     ]
     table = Table(
-        "Mounting rectangle",
+        "Setting-out",
         ("Panels", "Number", "Both diagonals", "Held", "Build-up"),
         ((numbers, str(len(kind)), diagonals_words(one, unit), HELD[one.panel.held_by], one.panel.material),),
         ("Mark the rectangle and compare both diagonals before drilling: equal diagonals mean square corners.",)
@@ -131,7 +131,7 @@ def _mounting(kind: Sequence[PanelReading], unit: str) -> Drawing:
         else ("This surface is not square to the room: the two diagonals differ on purpose.",),
     )
     return Drawing(
-        title=f"Mounting rectangle: {numbers}",
+        title=f"Setting-out: {numbers}",
         words="Facing the surface from inside the room; beside it a cut, surface at the left.",
         low=bounds[0],
         high=bounds[1],

@@ -95,7 +95,7 @@ def _words(surface: Surface, unit: str) -> str:
     if surface.kind == "slope":
         steep = float(np.degrees(np.arccos(np.clip(-surface.normal[2], -1.0, 1.0))))
         return (
-            f"Seen from inside, facing it. Lengths up the paper run up the slope ({steep:.0f} degrees), "
+            f"Seen from inside, facing it. Lengths up the page run up the slope ({steep:.0f} degrees), "
             f"from the {surface.pieces[0].ends.lower}."
         )
     lift = f" Its lowest line is {drawn_length(surface.lowest_m, unit)} up." if surface.lowest_m > 0.005 else ""

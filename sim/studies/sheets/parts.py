@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 
+from sim.blueprint.spoken import mass_words
 from sim.responses.plan import Plan
 from sim.showing.lengths import drawn_area_size, drawn_length
 from sim.studies.sheets.dimensions import kinds_of
@@ -82,7 +83,7 @@ def _panel(kind: Sequence[PanelReading], plan: Plan | None) -> Part:
     one = kind[0]
     planned = {entry.panel.name: entry for entry in plan.panels} if plan is not None else {}
     entries = [planned[reading.panel.name] for reading in kind if reading.panel.name in planned]
-    gains = dict.fromkeys(f"step {entry.step} gains {entry.gain_db:.1f} dB" for entry in entries)
+    gains = dict.fromkeys(f"step {entry.step}: {entry.gain_db:.1f} dB reduction" for entry in entries)
     prices = {reading.panel.price for reading in kind}
     return Part(
         kind="panel",
@@ -122,7 +123,7 @@ def _holding(kind: Sequence[PanelReading]) -> list[Part]:
     weight, points = heaviest.panel.mass_kg * GRAVITY_M_S2, fixing_points(heaviest)
     words = "; ".join(dict.fromkeys(r.panel.fixings for r in kind if r.panel.fixings))
     over = one.is_overhead
-    told = f"as told: {words}" if words else "fixings not told"
+    told = f"as given: {words}" if words else "fixings not given"
     if one.panel.held_by == "stand":
         note = f"must stand when tipped by 10 degrees; {told}"
         return [Part("stand", "stand for one panel", "", numbers, len(kind), load_n=weight, note=note)]
@@ -165,7 +166,7 @@ def parts_table(parts: Sequence[Part], unit: str, currency: str = "") -> Table:
     money = f" {currency}" if currency else ""
     panels = [part for part in parts if part.kind == "panel"]
     together = sum(part.count * part.mass_each_kg for part in panels)
-    total = f"{sum(part.count for part in panels)} panels, {together:.1f} kg together."
+    total = f"{sum(part.count for part in panels)} panels, {mass_words(together, unit, 1)} together."
     return Table(
         "Parts list",
         (

@@ -230,7 +230,7 @@ def draw_sheets(
     block, sheets = book_of(results, paper, date, remarks, plan)
     made = datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC)
     facts = {
-        "Title": f"{block.title}: sheets for the builder",
+        "Title": f"{block.title}: drawings for the builder",
         "Subject": f"scene {block.digest}",
         "Creator": f"bounceplan {__version__}",
         "Producer": f"bounceplan {__version__}",

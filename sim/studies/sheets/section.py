@@ -48,14 +48,14 @@ def section_drawing(results: Results, readings: Sequence[PanelReading]) -> Drawi
     marks = (*marks, Mark(seat, "", "cross", "LOUDSPEAKERS"))
     labels.append(Label("ear and head box", seat + np.array([0.0, half[1] + 0.08]), "TEXT"))
     table = Table(
-        "The way over the desk",
+        "Desk reflection",
         WAY_HEADINGS if way_rows else (),
         tuple(way_rows),
         notes,
     )
     return Drawing(
         title="Section through desk and ears",
-        words="Cut along the depth through the ear, seen toward the right wall. Dashed: the way over the desk.",
+        words="Cut along the depth through the ear, seen toward the right wall. Dashed: the desk reflection.",
         low=bounds[0],
         high=bounds[1],
         outlines=(*lines, *room, Outline(box, "LOUDSPEAKERS", dash="dashed", weight="fine"), *ways),
@@ -133,7 +133,7 @@ def _ways(
         marks.append(Mark(view.flatten(one.axis_point), "", "dot", "LOUDSPEAKERS"))
         if not found and desks:
             notes.append(
-                f"No way of the {one.name} loudspeaker over the desk reaches the ear{_why(results, one.name, desks)}."
+                f"No desk reflection of the {one.name} loudspeaker reaches the ear{_why(results, one.name, desks)}."
             )
         for arrival in found:
             part = arrival.main
@@ -150,7 +150,7 @@ def _ways(
                     drawn_length(part.extra_path_m, unit), f"{part.delay_ms:.2f} ms", notches,
                 )
             )  # fmt: skip
-    notes.append("Ways are drawn as they look from the side; extra path and times are true.")
+    notes.append("Paths are drawn as they look from the side; extra path and times are true.")
     return lines, tuple(marks), tuple(notes), rows
 
 
@@ -173,7 +173,7 @@ def _over_desk(results: Results, loudspeaker: str, desks: set[str]) -> list[Arri
 
 
 def _why(results: Results, loudspeaker: str, desks: set[str]) -> str:
-    """What became of the mirror point nearest to the desk's top."""
+    """What became of the reflection point nearest to the desk's top."""
     missed = [
         candidate
         for candidate in results.candidates

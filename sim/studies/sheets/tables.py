@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from sim.blueprint.spoken import mass_words, small_words
+from sim.propagation.paths import FRAGILE_M
 from sim.showing.lengths import drawn_area_size, drawn_length
 from sim.showing.numbers import hertz
 from sim.studies.sheets.contents import loudest
@@ -33,12 +35,12 @@ def _panel_table(words: tuple[str, str], group: Sequence[PanelReading], unit: st
                 edges_words(one.second, unit), edges_words(one.first, unit),
                 f"{drawn_length(one.second.centre_m, unit)} / {drawn_length(one.first.centre_m, unit)}",
                 diagonals_words(one, unit), drawn_length(one.panel.depth_m, unit),
-                drawn_length(one.panel.air_behind_m, unit), mass_words(one),
+                drawn_length(one.panel.air_behind_m, unit), panel_mass(one, unit),
             )
         )  # fmt: skip
     return Table(
         "Panels: edges and centre",
-        ("No", "Name", "Size", words[0], words[1], "Centre", "Both diagonals", "Face off", "Air behind", "Mass"),
+        ("No", "Name", "Size", words[0], words[1], "Centre", "Both diagonals", "Face to wall", "Air behind", "Mass"),
         tuple(rows),
         tuple(note for one in group for note in panel_notes(one)),
     )
@@ -54,12 +56,12 @@ def diagonals_words(reading: PanelReading, unit: str) -> str:
     return f"{drawn_length(reading.rising_diagonal_m, unit)} / {drawn_length(reading.falling_diagonal_m, unit)}"
 
 
-def mass_words(reading: PanelReading) -> str:
+def panel_mass(reading: PanelReading, unit: str) -> str:
     """Mass with one decimal; an estimate says so."""
     mass = reading.panel.mass_kg
     if not np.isfinite(mass):
         return "not known"
-    return f"{mass:.1f} kg{' (est.)' if reading.panel.mass_is_estimate else ''}"
+    return f"{mass_words(mass, unit, 1)}{' (est.)' if reading.panel.mass_is_estimate else ''}"
 
 
 def panel_notes(reading: PanelReading) -> tuple[str, ...]:
@@ -92,15 +94,15 @@ def point_tables(points: Sequence[ReflectionPoint], surface: Surface, unit: str)
             "fragile" if point.fragile else "",
         )  # fmt: skip
         groups.setdefault((level.words, rising.words), []).append(row)
-    return tuple(_point_table(words, rows, names) for words, rows in groups.items())
+    return tuple(_point_table(words, rows, names, unit) for words, rows in groups.items())
 
 
-def _point_table(words: tuple[str, str], rows: list[tuple[str, ...]], names: str) -> Table:
+def _point_table(words: tuple[str, str], rows: list[tuple[str, ...]], names: str, unit: str) -> Table:
     headings = ("Mark", "Driver", *words, "After, ms", "Level, dB", "Octave", "")
     notes = ["After and re the direct sound, worst octave of the target. Letters in brackets: dots on the drawing."]
     fragile = any(row[-1] for row in rows)
     if fragile:
-        notes.append("Fragile: within 5 cm of vanishing.")
+        notes.append(f"Fragile: within {small_words(FRAGILE_M, unit)} of vanishing.")
     cut = len(headings) if fragile else len(headings) - 1
     title = f"Reflection points for the ear ({names})"
     return Table(title, headings[:cut], tuple(row[:cut] for row in rows), tuple(notes))

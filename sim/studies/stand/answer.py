@@ -109,7 +109,7 @@ def stand(
         Which of the scene; left out, the first.
     axis_height, box, axis_in_box, mass_kg, distance, depth_offset
         Height wanted for the axis; "180x290x230", width x height x depth in mm; axis over the underside; mass in kg;
-        axis to ear in plan; middle of the box toward the listener from that of the stack.
+        axis to ear in plan; middle of the cabinet toward the listener from that of the stack.
     stacks
         Among how many stacks the pieces are shared.
     soft
@@ -130,11 +130,13 @@ def stand(
     if lowest_hz is not None and not lowest_hz > 0.0:
         raise SceneError("--lowest-hz", f"it is {lowest_hz:g}", "give a frequency above zero")
     if mass_kg is not None and not mass_kg > 0.0:
-        raise SceneError("--mass", f"it is {mass_kg:g} kg", "weigh the box and give more than zero")
+        raise SceneError("--mass", f"it is {mass_kg:g} kg", "weigh the loudspeaker and give more than zero")
     forward = length("--depth-offset", depth_offset)
     if scene is not None:
         if box or axis_in_box:
-            raise SceneError("--box", "the box comes from the scene", "leave out --box and --axis-in-box, or --scene")
+            raise SceneError(
+                "--box", "the cabinet comes from the scene", "leave out --box and --axis-in-box, or --scene"
+            )
         wish, assumed = _wish_of_scene(read_scene(scene), loudspeaker, mass_kg, forward)
     else:
         wish, assumed = _wish_of_sizes(axis_height, box, axis_in_box, mass_kg, forward)
@@ -161,7 +163,7 @@ def _wish_of_scene(
     used = next(one.model for one in scene.blueprint.loudspeakers if one.name == name)
     model = scene.blueprint.models.get(used)
     if mass_kg is None and (model is None or model.mass_kg is None):
-        return wish, [f"The box was not weighed: {wish.mass_kg:.1f} kg for its size; give --mass."]
+        return wish, [f"The loudspeaker was not weighed: {wish.mass_kg:.1f} kg for its size; give --mass."]
     return wish, []
 
 
@@ -176,10 +178,12 @@ def _wish_of_sizes(
     mass = mass_kg
     if mass is None:
         mass = width * height * depth * UNKNOWN_BOX_KG_M3
-        assumed.append(f"The box was not weighed: {mass:.1f} kg for its size; give --mass.")
+        assumed.append(f"The loudspeaker was not weighed: {mass:.1f} kg for its size; give --mass.")
     in_box = length("--axis-in-box", axis_in_box if axis_in_box is not None else 0.0)
     if not 0.0 <= in_box <= height:
-        raise SceneError("--axis-in-box", f"it is {in_box:g} m, outside a box {height:g} m high", "measure it again")
+        raise SceneError(
+            "--axis-in-box", f"it is {in_box:g} m, outside a cabinet {height:g} m high", "measure it again"
+        )
     return Wish(0.0, USUAL_DISTANCE_M, width, height, depth, mass, in_box, forward_m), assumed
 
 

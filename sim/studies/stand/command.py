@@ -10,15 +10,20 @@ from sim.showing.terminal import compile_first, refuse_missing_folder, say
 
 def stand_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan stand`."""
-    command.add_argument("--scene", type=Path, help="take box, mass, ear height and distance from this scene")
+    command.add_argument("--scene", type=Path, help="take cabinet, mass, ear height and distance from this scene")
     command.add_argument("--loudspeaker", default="", metavar="NAME", help="which of the scene (default: the first)")
     command.add_argument("--axis-height", metavar="LENGTH", help="height wanted for the acoustic axis: 1.20 or 1200mm")
-    command.add_argument("--box", metavar="WxHxD", help="width x height x depth of the box, in mm or with a unit")
-    command.add_argument("--axis-in-box", metavar="LENGTH", help="axis over the underside of the box: 0.22 or 220mm")
-    command.add_argument("--mass", type=float, metavar="KG", help="mass of the box")
+    command.add_argument("--box", metavar="WxHxD", help="width x height x depth of the cabinet, in mm or with a unit")
+    command.add_argument(
+        "--axis-in-box", metavar="LENGTH", help="axis over the underside of the cabinet: 0.22 or 220mm"
+    )
+    command.add_argument("--mass", type=float, metavar="KG", help="mass of the cabinet")
     command.add_argument("--distance", metavar="LENGTH", help="axis to ear in plan (default: the scene's, or 1.20)")
     command.add_argument(
-        "--depth-offset", default="0", metavar="LENGTH", help="middle of the box toward the listener from the stack's"
+        "--depth-offset",
+        default="0",
+        metavar="LENGTH",
+        help="middle of the cabinet toward the listener from the stack's",
     )
     command.add_argument(
         "--have", action="append", required=True, metavar="PIECES",
@@ -26,10 +31,10 @@ def stand_arguments(command: argparse.ArgumentParser) -> None:
         ' "isolator 50x50x30 compression 3mm at 2kg x4", "stand 300x300x800-1100 7kg hollow 4l"; give it again for'
         " each; commas may stand for blanks",
     )  # fmt: skip
-    command.add_argument("--stacks", type=int, default=1, metavar="N", help="share the pieces among N (default: 1)")
+    command.add_argument("--stacks", type=int, default=1, metavar="N", help="divide the pieces among N (default: 1)")
     command.add_argument("--soft", action="store_true", help="only stacks with a pad or isolator")
     command.add_argument("--lowest-hz", type=float, metavar="HZ", help="lowest note of the loudspeaker (default: 45)")
-    command.add_argument("--best", type=int, default=3, metavar="K", help="how many to tell (default: 3)")
+    command.add_argument("--best", type=int, default=3, metavar="K", help="how many to show (default: 3)")
     command.add_argument("--picture", type=Path, metavar="PNG", help="draw the best to this file")
     command.set_defaults(run=stand_command)
 

@@ -25,13 +25,14 @@ FILLINGS_KG_PER_L: Final = {"dry sand": 1.6, "steel shot": 4.5}
 """Mass of what people pour into hollow columns, loosely filled (common practice, no source)."""
 HAND_TEST: Final = (
     "A stand that rings or wobbles is outside this model. The hand test: knock on each column with a knuckle (a dull "
-    "thud is good, a note that lasts is not), then push the top of the box by a finger's width and let go (it should "
+    "thud is good, a note that lasts is not), then push the top of the cabinet by a finger's width and let go (it "
+    "should "
     "stop at once and stand where it stood)."
 )
 STAND_CAUTIONS: Final[tuple[str, ...]] = (
-    "Tipping: what stands in a calm room may be pulled, leant on or tripped over; a cable pulls too. Strap the box to "
-    "the stack and the stack to a wall or a heavy piece.",
-    "Lifting: build the stack in place, empty; lift a heavy box with two people or a hoist; mind your fingers.",
+    "Tipping: what stands in a calm room may be pulled, leant on or tripped over; a cable pulls too. Strap the cabinet "
+    "to the stack and the stack to a wall or a heavy piece.",
+    "Lifting: build the stack in place, empty; lift a heavy loudspeaker with two people or a hoist; mind your fingers.",
     "Children and pets: loose blocks are no furniture. Where they may be, fix the stack or leave it.",
     "Earthquakes: where the ground moves, a loose stack does not count as standing, whatever its tip angle.",
     "Floor: blocks press on little; ask about the load a wooden floor takes, and put a plate below.",

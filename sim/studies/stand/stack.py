@@ -96,7 +96,7 @@ class Stack:
     tips, weakest
         Least tip angles with the box tilted, and for each way (forward, rearward, sideways) over which layer.
     overhang_m
-        How far the box sticks out over the top layer, at most.
+        How far the cabinet sticks out over the top layer, at most.
     rest_m, outline_m
         Rear and front end of what the level box rests on; corners (4, 2) of the tilted box from the side.
     """
@@ -262,7 +262,9 @@ def wish_of(stage: Stage, name: str = "", *, mass_kg: float | None = None, forwa
     one = loudspeaker_named(stage, name)
     local = cabinet_corners(one.model)
     if local is None:
-        raise SceneError(one.name, "it has no box that could stand on anything", "choose another with --loudspeaker")
+        raise SceneError(
+            one.name, "it has no cabinet that could stand on anything", "choose another with --loudspeaker"
+        )
     if abs((one.roll_deg + 45.0) % 90.0 - 45.0) > SQUARE_DEG:
         raise SceneError(
             one.name, f"rolled by {one.roll_deg:g} degrees it stands on an edge", "roll it by 0, 90 or 180"

@@ -29,13 +29,13 @@ def stand_lines(found: Stacks) -> list[str]:
     """Lines on stacks, best first; lengths in millimetres, angles in degrees, masses in kilograms."""
     stacks, wish, pieces, lowest_hz = found.stacks, found.wish, found.pieces, found.lowest_hz
     lines = [
-        f"Acoustic axis at {_mm(wish.axis_height_m)}: a box of {_mm(wish.width_m)} x {_mm(wish.height_m)} x "
+        f"Acoustic axis at {_mm(wish.axis_height_m)}: a cabinet of {_mm(wish.width_m)} x {_mm(wish.height_m)} x "
         f"{_mm(wish.depth_m)} (width x height x depth), {wish.mass_kg:.1f} kg,",
         f"axis {_mm(wish.axis_in_box_m)} over its underside, ear {_mm(wish.distance_m)} away; so the top of the stack "
         f"is wanted at {_mm(wish.axis_height_m - wish.axis_in_box_m)}.",
     ]
     if not stacks:
-        lines += ["", "Nothing can be stacked of what is there: name pieces that fit under the box."]
+        lines += ["", "Nothing can be stacked of what is there: name pieces that fit under the cabinet."]
     for number, stack in enumerate(stacks, start=1):
         lines += ["", *_wrapped(f"{number}. {stack_words(stack)}", "   ")]
         lines += [line for fact in stack_facts(stack, lowest_hz) for line in _wrapped(f"   {fact}", "     ")]
@@ -48,7 +48,7 @@ def stand_lines(found: Stacks) -> list[str]:
 def stack_words(stack: Stack) -> str:
     """What lies on what, from the floor up: "plate 300 x 300 x 10 mm, 2 layers of block ... flat"."""
     if not stack.layers:
-        return "nothing: the box stands on the floor"
+        return "nothing: the cabinet stands on the floor"
     told = []
     for words, group in groupby(stack.layers, key=lambda layer: layer.words):
         layers = list(group)
@@ -79,7 +79,7 @@ def stack_facts(stack: Stack, lowest_hz: float) -> list[str]:
     if abs(forward) >= 0.0005:
         place = f"{_mm(abs(forward))} {'ahead of' if forward > 0 else 'behind'} the middle"
     lines.append(
-        f"{stack.mass_kg:.1f} kg in all, {stack.pieces} piece{'s' * (stack.pieces != 1)} and the box; "
+        f"{stack.mass_kg:.1f} kg in all, {stack.pieces} piece{'s' * (stack.pieces != 1)} and the cabinet; "
         f"centre of gravity {_mm(stack.centre_of_gravity_m[1])} up, {place}"
     )
     tips = stack.tips
@@ -90,26 +90,27 @@ def stack_facts(stack: Stack, lowest_hz: float) -> list[str]:
     ]
     lines.append(f"degrees of lean at which it tips: {', '.join(ways)}")
     if tips.least_deg <= 0.0:
-        lines.append("STOP: it does not stand by itself; move the box over the stack or take wider pieces")
+        lines.append("STOP: it does not stand by itself; move the cabinet over the stack or take wider pieces")
     elif tips.least_deg < TIP_WARNING_DEG:
         lines.append(
             f"WARNING: it tips before {TIP_WARNING_DEG:.0f} degrees (tilt test of IEC 62368-1, second-hand): widen "
             "the foot, lower it, or strap it to the wall"
         )
     if abs(stack.tilt_deg) > TILT_LIMIT_DEG:
-        lines.append(f"WARNING: tilted beyond {TILT_LIMIT_DEG:.0f} degrees the box may slide; strap it")
+        lines.append(f"WARNING: tilted beyond {TILT_LIMIT_DEG:.0f} degrees the cabinet may slide; strap it")
     if stack.overhang_m > 0.001:
-        lines.append(f"the box sticks out over the top layer by {_mm(stack.overhang_m)}")
+        lines.append(f"the cabinet sticks out over the top layer by {_mm(stack.overhang_m)}")
     return [*lines, *_springs(stack, lowest_hz)]
 
 
 def _springs(stack: Stack, lowest_hz: float) -> list[str]:
     if stack.deflection_m <= 0.0:
-        return ["nothing soft: what the box shakes goes into the stack and the floor"]
+        return ["nothing soft: what the cabinet shakes goes into the stack and the floor"]
     own = stack.spring_hz
     above = ISOLATES_ABOVE * own
     words = (
-        f"soft layers give way by {1000.0 * stack.deflection_m:.1f} mm: natural frequency {own:.1f} Hz, isolates above "
+        f"soft layers are pressed by {1000.0 * stack.deflection_m:.1f} mm: natural frequency {own:.1f} Hz, isolates "
+        f"above "
         f"{above:.1f} Hz; "
     )
     if lowest_hz > above:
@@ -131,7 +132,8 @@ def _hollows(pieces: Sequence[Piece]) -> list[str]:
 
 def _assumptions(pieces: Sequence[Piece], lowest_hz: float) -> list[str]:
     said = [
-        "The centre of gravity of the box, of each piece and of a stand is its middle; heavy magnets, amplifiers and "
+        "The centre of gravity of the cabinet, of each piece and of a stand is its middle; heavy magnets, "
+        "amplifiers and "
         "filled feet shift it.",
         "Every layer lies in the middle of the one below, longer side front to back, with nothing glued: whatever lies "
         "above a joint may tip about its edge.",
@@ -141,7 +143,7 @@ def _assumptions(pieces: Sequence[Piece], lowest_hz: float) -> list[str]:
     if guessed:
         said.append(f"Not weighed, so guessed from the usual density: {', '.join(guessed)}.")
     if any(piece.compression_m > 0.0 and piece.compression_at_kg == 0.0 for piece in pieces):
-        said.append("A compression told without its load is taken to be that under this load.")
+        said.append("A compression given without its load is taken to be that under this load.")
     return said
 
 

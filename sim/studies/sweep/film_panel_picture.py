@@ -126,7 +126,7 @@ def draw_board(
     place: Axes, board: Board, stage: Stage, maps: Sequence[SurfaceMap], frames: Sequence[HasMaps],
     ways: Sequence[Look], unit: str, band_hz: float, bands: Bands,
 ) -> None:  # fmt: skip
-    """Draw one board of one layout: surfaces, hotspots in colour, mirror points, and their way through all frames."""
+    """Draw one board of one layout: surfaces, hotspots in colour, mirror points, and their track through all frames."""
     per_metre = in_unit(1.0, unit)
     band = int(np.argmin(np.abs(bands.nominal_hz - band_hz)))
     facets = _on(board, stage)
@@ -169,7 +169,7 @@ def _surface(place: Axes, room: Room, number: int, maps: Sequence[SurfaceMap], b
 
 
 def _ways(place: Axes, board: Board, frames: Sequence[HasMaps], ways: Sequence[Look], per_metre: float) -> None:
-    """The way of each driver's mirror point through all frames, on each surface by its name."""
+    """The way of each driver's reflection point through all frames, on each surface by its name."""
     tracks: dict[tuple[str, int, int], list[FloatArray]] = {}
     for frame in frames:
         facets = _on(board, frame.stage)
@@ -210,7 +210,8 @@ def film_legend(figure: Figure, ways: Sequence[Look], width: float, height: floa
     """Say what the marks mean."""
     entries: list[Any] = [
         Line2D([], [], marker=look.marker, markerfacecolor="white", markeredgecolor=look.colour, color=look.colour,
-               linewidth=1.0, markeredgewidth=1.6, label=f"{look.letter}: mirror points of {look.name}, and their way")
+               linewidth=1.0, markeredgewidth=1.6, label=f"{look.letter}: reflection points of {look.name}, and "
+               f"their track")
         for look in ways
     ]  # fmt: skip
     entries.append(Line2D([], [], linestyle="none", marker="+", markersize=9, color=INK, label="ear"))

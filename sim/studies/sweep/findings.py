@@ -143,7 +143,7 @@ def limit_lines(sweep: Sweep, task: SweepTask) -> tuple[LimitLine, ...]:
         path = field.places[0]
         if path[0] == "loudspeakers" and path[-1] == "tilt_deg":
             lines += [
-                LimitLine(number, limit, f"beyond {TILT_LIMIT_DEG:g} degrees of tilt a box needs a strap")
+                LimitLine(number, limit, f"beyond {TILT_LIMIT_DEG:g} degrees of tilt a cabinet needs a strap")
                 for limit in (-TILT_LIMIT_DEG, TILT_LIMIT_DEG)
                 if low <= limit <= high
             ]

@@ -95,9 +95,9 @@ MEANINGS: Final[Mapping[str, str]] = {
     "level_db": "(point, loudspeaker, surface, octave) dB re direct; -inf where nothing arrives",
     "worst_db": "(point, loudspeaker, surface) highest level among the target's octaves",
     "delay_ms": "(point, loudspeaker, surface) after the direct sound",
-    "point_m": "(point, loudspeaker, driver, surface, 3) mirror point: from_front, from_left, up",
+    "point_m": "(point, loudspeaker, driver, surface, 3) reflection point: from_front, from_left, up",
     "clear_m": "(point, loudspeaker, driver, surface) how far inside the surface it lies, negative outside",
-    "hidden": "(point, loudspeaker, driver, surface) 1 where something stands in the way",
+    "hidden": "(point, loudspeaker, driver, surface) 1 where something blocks it",
     "early_db": "(point, loudspeaker) all first-order arrivals inside the target's window",
     "over_target_db": "(point, loudspeaker) highest arrival inside the window less the target's level",
 }

@@ -196,7 +196,7 @@ def _thresholds(sweep: Sweep, found: Findings) -> list[str]:
     """One line for what happens at one setting on one surface, loudspeakers and drivers together."""
     axes = sweep.plan.axes
     if sweep.plan.together and len(axes) > 1:
-        return ["  not told for fields that run side by side"]
+        return ["  not worked out for fields that run side by side"]
     groups: dict[tuple[int, str, bool, float], list[Threshold]] = {}
     for one in found.thresholds:
         near = (key for key in groups if key[:3] == (one.axis, one.surface, one.appears))
@@ -264,5 +264,5 @@ def cleared_by(field: Field, axis: Axis, task: SweepTask, one: Stubborn) -> str:
         does = f"{axis.field} anywhere from {axis.told(low)} to {axis.told(high)}"
     where = "the point" if own else f"the point on the {one.surface}"
     levels = f"{db_or_nothing(one.least_db)} to {db_or_nothing(one.most_db)}"
-    mirror = f"the {one.surface} mirrors" if own else "it mirrors"
+    mirror = f"the {one.surface} reflects" if own else "it reflects"
     return f"{does} does not clear {where}: {mirror} {joined(list(one.loudspeakers))} throughout, {levels}."

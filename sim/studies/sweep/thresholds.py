@@ -1,4 +1,4 @@
-"""Where reflections appear and leave: settings at which a mirror point crosses a rim or comes out of hiding.
+"""Where reflections appear and leave: settings at which a reflection point crosses a rim or comes out of hiding.
 
 Between two neighbouring layouts of which only one has the reflection the setting is looked for by interpolating how far
 inside the surface the point lies, and then made sure of by halving on real layouts.

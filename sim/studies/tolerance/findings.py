@@ -70,7 +70,7 @@ class Fragile:
 
 @dataclass(frozen=True, slots=True)
 class Blob:
-    """Where the mirror point of a driver on a surface may lie.
+    """Where the reflection point of a driver on a surface may lie.
 
     Attributes
     ----------
@@ -169,7 +169,7 @@ def fragile_answers(found: Tolerance) -> tuple[Fragile, ...]:
 
 
 def blobs(found: Tolerance) -> tuple[Blob, ...]:
-    """Where the mirror points may lie, for each driver and surface with more than 5 % of its points there."""
+    """Where the reflection points may lie, for each driver and surface with more than 5 % of its points there."""
     there = reaching(found)
     room = found.stage.room
     made = []

@@ -1,4 +1,4 @@
-"""Picture of a tolerance study: where mirror points may lie, from above and from the side, and ranges of levels.
+"""Picture of a tolerance study: where reflection points may lie, from above and from the side, and ranges of levels.
 
 Each blob is the ellipse that holds 95 % of a mirror point; on surfaces seen edge on it is a line.  Points that are not
 always there have a dashed rim.
@@ -49,7 +49,8 @@ def tolerance_figure(found: Tolerance) -> Figure:
         figure = new_figure(width_in, height_in)
         headline(figure, (0.5 / width_in, 1.0 - 0.36 / height_in), f"{found.scene.blueprint.title}: tolerance", size=11)
         caption = (
-            "Mirror points: 95 % of each are inside its outline, dashed where it is not always there. Filled: below the"
+            "Reflection points: 95 % of each are inside its outline, dashed where it is not always there. Filled: "
+            "below the"
             " ear, or from the side, left of it. Open: above, or right of it."
         )
         figure.text(0.5 / width_in, 1.0 - 0.62 / height_in, caption, fontsize=8, color=SOFT_INK)

@@ -39,7 +39,7 @@ def _write(path: Path, rows: Iterable[list[str]]) -> None:
 def _reflections(found: Tolerance) -> Iterable[list[str]]:
     ends = ("as_written", "5_percent", "median", "95_percent")
     keys = ["level_db", *(f"level_{hz:g}_hz_db" for hz in found.bands.nominal_hz), "delay_ms"]
-    yield ["loudspeaker", "surface", "reaches_share", *(f"{key}_{end}" for key in keys for end in ends)]
+    yield ["loudspeaker", "surface", "reaches_fraction", *(f"{key}_{end}" for key in keys for end in ends)]
     for row in reflection_ranges(found):
         cells = [row.loudspeaker, row.surface, f"{row.reaches:.4f}"]
         for spread, decimals in ((row.level, 2), *((each, 2) for each in row.levels), (row.delay_ms, 4)):
@@ -49,7 +49,7 @@ def _reflections(found: Tolerance) -> Iterable[list[str]]:
 
 def _points(found: Tolerance) -> Iterable[list[str]]:
     yield [
-        "loudspeaker", "driver", "surface", "reaches_share", "from_front_m", "from_left_m", "up_m",
+        "loudspeaker", "driver", "surface", "reaches_fraction", "from_front_m", "from_left_m", "up_m",
         "first_tape_m", "first_tape_reach_m", "first_from", "second_tape_m", "second_tape_reach_m", "second_from",
         "half_axis_long_m", "half_axis_short_m",
     ]  # fmt: skip
@@ -67,8 +67,8 @@ def _points(found: Tolerance) -> Iterable[list[str]]:
 def _sensitivity(found: Tolerance) -> Iterable[list[str]]:
     """A row for each figure and doubt that makes 1 % of its variance or more."""
     yield [
-        "figure", "loudspeaker", "driver", "surface", "standard_deviation", "linear_fit_explains", "doubt", "kind",
-        "share_of_variance", "change_for_one_standard_deviation",
+        "figure", "loudspeaker", "driver", "surface", "standard_deviation", "linear_fit_explains", "uncertainty",
+        "kind", "fraction_of_variance", "change_for_one_standard_deviation",
     ]  # fmt: skip
     for figure in sensitivities(found):
         shares = figure.shares

@@ -55,7 +55,7 @@ def tolerance_lines(found: Tolerance) -> list[str]:
     lines += ["", "Fragile answers", *_fragile(fragile)]
     lines += [
         "",
-        "Where mirror points may lie (95 % of those of each driver; points.csv has them one by one)",
+        "Where reflection points may lie (95 % of those of each driver; points.csv has them one by one)",
         *_points(found),
     ]
     lines += ["", "What makes the early energy uncertain", *_kinds(found, figures)]
@@ -125,7 +125,7 @@ def _fragile(answers: Sequence[Fragile]) -> Iterator[str]:
             f"{_percent(now)} of the samples, but {others} ({db_or_nothing(one.level_db)} when it is there)"
         )
     if len(answers) > MOST_FRAGILE:
-        yield f"  and {len(answers) - MOST_FRAGILE} weaker ones; points.csv has all shares"
+        yield f"  and {len(answers) - MOST_FRAGILE} weaker ones; points.csv has all of them"
 
 
 def _points(found: Tolerance) -> Iterator[str]:
@@ -165,7 +165,7 @@ def _kinds(found: Tolerance, figures: Sequence[Figure]) -> Iterator[str]:
     for figure in (one for one in figures if one.kind == "early"):
         shares = shares_by_kind(found, figure.shares)
         if not np.isfinite(figure.shares.explained):
-            yield f"  too few samples for {len(found.doubts)} doubts; take {4 * (len(found.doubts) + 1)} or more"
+            yield f"  too few samples for {len(found.doubts)} uncertainties; take {4 * (len(found.doubts) + 1)} or more"
             return
         told = ", ".join(
             f"{KIND_WORDS[kind]} {_percent(share)}"
@@ -173,7 +173,7 @@ def _kinds(found: Tolerance, figures: Sequence[Figure]) -> Iterator[str]:
             if share >= 0.005
         )
         yield f"  {figure.loudspeaker}, {figure.deviation:.2f} dB (standard deviation): {told or 'nothing'}"
-    yield "  (shares of the variance; what is missing from 100 % is steps, bends and interplay)"
+    yield "  (fractions of the variance; what is missing from 100 % is jumps, curves and interplay)"
 
 
 def _measure(found: Tolerance, figures: Sequence[Figure]) -> Iterator[str]:

@@ -51,7 +51,7 @@ def show_results(results: Results, console: Console | None = None, most: int = M
             out.print(sentence, markup=False)
         misses = near_misses(results, *pair)
         if misses:
-            out.print("\nNearly, or only just not:", markup=False)
+            out.print("\nBorderline reflections:", markup=False)
         for sentence in misses:
             out.print(f"  {sentence}", markup=False)
     out.print(f"\nBelow {results.responses.transition_hz:.0f} Hz nothing is judged.")
@@ -86,7 +86,7 @@ def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: i
         rows.append([str(arrival.number), arrival.way, *cells])
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column("rank", justify="right", min_width=4)
-    table.add_column("by way of", min_width=10, overflow="fold")
+    table.add_column("via", min_width=10, overflow="fold")
     for place, heading in enumerate([*headings, "vanishes\nwithin", ""], start=2):
         width = max(len(text) for text in (*heading.split("\n"), *(row[place] for row in rows)))
         table.add_column(heading, justify="right", no_wrap=True, min_width=width)

@@ -9,6 +9,7 @@ from typing import Any, Literal
 import numpy as np
 
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.spoken import mass_words
 from sim.blueprint.treatment import Panel
 from sim.placement.stops import OVERHEAD_M
 from sim.responses.records import Results
@@ -105,7 +106,7 @@ def _record(ground: Ground, group: Group, spot: Spot, name: str) -> Panel:
     if holding != "surface":
         told["held_by"] = holding
     if is_overhead(ground, spot):
-        told["fixings"] = _fixings(holding, mass_kg(ground, spot), surface.kind)
+        told["fixings"] = _fixings(holding, mass_kg(ground, spot), surface.kind, ground.blueprint.units)
     if item.record.mass_kg is not None:
         told["mass_kg"] = item.record.mass_kg
     if item.record.price is not None:
@@ -117,8 +118,8 @@ def _record(ground: Ground, group: Group, spot: Spot, name: str) -> Panel:
     return Panel.model_validate(told)
 
 
-def _fixings(holding: str, mass: float, kind: str) -> str:
-    load = f"{int(np.ceil(mass))} kg"
+def _fixings(holding: str, mass: float, kind: str, unit: str) -> str:
+    load = mass_words(float(np.ceil(mass)), unit)
     if holding == "posts":
         return f"{TO_CONFIRM}posts or a frame from the floor, braced so that they cannot tip, a second tether; {load}"
     if holding == "stand":
@@ -130,7 +131,7 @@ def _fixings(holding: str, mass: float, kind: str) -> str:
 # What to mind when a plan is built: loads over heads, stands, ways out, and what the model left out.
 
 NEGLECTED = (
-    "Panels count by their face only: their sides, what they shade and sound that passes close by them are left out.",
+    "Panels count by their face only: their sides, what they block and sound that passes close by them are left out.",
 )
 
 
@@ -149,7 +150,8 @@ def _safety(ground: Ground, groups: Sequence[Group], records: Sequence[Sequence[
         load = sum(mass_kg(ground, spot) for spot, _ in overhead)
         names = ", ".join(panel.name for _, panel in overhead)
         yield (
-            f"Over heads: {names}, {load:.0f} kg in all. Fix to joists or rated anchors with hardware rated for "
+            f"Over heads: {names}, {mass_words(load, ground.blueprint.units)} in all. Fix to joists or rated "
+            f"anchors with hardware rated for "
             "overhead use and a second tether, never to a suspended grid, plain plasterboard, or by glue alone; what "
             "is written as fixings is what the fitter still has to confirm."
         )

@@ -96,7 +96,7 @@ def kinds_advice(reaches: Sequence[PorousReach], transition_hz: float, air: Air)
             listed = "; ".join(f"{name} (tuned to about {_hz(tuned)})" for name, tuned in fitting)
             said.append(
                 f"Below about {_hz(below)} wool of this depth does little, and pressure absorbers would do more, at "
-                f"the wall or in corners, where pressure is highest: {listed}. They mirror what lies far above "
+                f"the wall or in corners, where pressure is highest: {listed}. They reflect what lies far above "
                 "their tuning, so keep them off the reflection points."
             )
     said.append(

@@ -211,13 +211,13 @@ def _reason(ground: Ground, spots: Sequence[Spot], pair: Pairing, limit_words: s
     arrival = _now(pair)
     pieces = list(dict.fromkeys(owner for owner in arrival.owners if owner != "room"))
     if arrival.bent:
-        return f"Sound bends round an edge of the {_listed(pieces)}; panels on walls do not act on that."
+        return f"An edge of the {_listed(pieces)} diffracts it; panels on walls do not act on that."
     met = list(touches(ground, arrival))
     if not met:
         if not pieces:
             return "It stays on surfaces that get no panels."
         if any("loudspeaker" in piece for piece in pieces):
-            return "A loudspeaker's box mirrors it: move or turn the boxes."
+            return "It reflects off a loudspeaker's cabinet: move or turn the loudspeakers."
         return _of_furniture(ground, pieces)
     covered = [(n, p) for n, p in met if any(is_under(ground, spot, n, p) for spot in spots)]
     movable = ground.blueprint.treatment.movable
@@ -258,7 +258,7 @@ def _of_furniture(ground: Ground, pieces: Sequence[str]) -> str:
     """What to do about pieces that mirror sound."""
     adjustable = {item.name for item in ground.blueprint.furniture if item.adjustable}
     if adjustable.issuperset(pieces):
-        return f"The {_listed(pieces)} mirrors it: move, tilt, lower or shrink it; no panel helps."
+        return f"The {_listed(pieces)} reflects it: move, tilt, lower or shrink it; no panel helps."
     return f"It meets nothing but the {_listed(pieces)}, and a plan puts no panels on furniture and beams."
 
 

@@ -226,7 +226,7 @@ def _some(bands: Bands, rows: object) -> Bands:
 
 
 def _about_mirror_points(corners_m: FloatArray, meetings: Meetings, normal: FloatArray) -> FloatArray:
-    """Corners (m, n, 2) along (shortened by the cosine) and across each plane of incidence, about its mirror point.
+    """Corners (m, n, 2) along (shortened by the cosine) and across each plane of incidence, about its reflection point.
 
     The same as `sim.acoustics.patches.panel_on_wall_axes`, for many meetings at once.
     """

@@ -35,7 +35,7 @@ def side_advice(searcher: Searcher, groups: Sequence[Group], parked: bool) -> tu
     if parked:
         found.append(("with movable panels away", left_less_right_db(searcher, without_movable(groups))))
     words = "; ".join(f"{_difference(value)} {when}" for when, value in found)
-    return (f"Left against right, early sound that panels can reach: {words}.",)
+    return (f"Left against right, early reflections that panels can reach: {words}.",)
 
 
 def without_movable(groups: Sequence[Group]) -> tuple[Group, ...]:
@@ -78,7 +78,7 @@ def chosen_steps(searcher: Searcher, pool: Sequence[Group], target: Target, leas
     if not pool:
         raise SceneError(
             "treatment",
-            "no wall, slope or ceiling that mirrors sound to the head has room for a panel in stock",
+            "no wall, slope or ceiling that reflects sound to the head has room for a panel in stock",
             "put smaller or thinner panels into stock, or take names out of leave_bare",
         )
     while True:
@@ -122,20 +122,21 @@ def _why_no_more(
     further = searcher.next_best(groups, pool)
     asked = searcher.first_limits
     if further is None:
-        words = "no further panel fits, or is worth an awkward place"
+        words = "no further panel fits, or earns an awkward place"
         stopped = (
-            "No further panel fits beside these, or it would gain less than an awkward place costs: a ragged cloud, or "
+            "No further panel fits beside these, or it would reduce less than an awkward place costs: a ragged "
+            "cloud, or "
             "one more surface to drill into."
         )
         return Steps(groups, gains, stopped, words)
     gain, group = further
     place = _place(searcher.ground, group)
     if gain < least:
-        words = f"a further panel would gain {max(gain, 0.0):.1f} dB at most"
+        words = f"a further panel would take off {max(gain, 0.0):.1f} dB at most"
         return Steps(groups, gains, f"Stop here: {words} ({place}), less than {least:g} dB.", words)
     words = _limit_in_words(asked, searcher.used(groups), searcher.used((group,)))
     return Steps(
-        groups, gains, f"{_capital(words)}. {place[0].upper()}{place[1:]} would gain {gain:.1f} dB more.", words
+        groups, gains, f"{_capital(words)}. {place[0].upper()}{place[1:]} would take off {gain:.1f} dB more.", words
     )
 
 

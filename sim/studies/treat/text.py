@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from sim.blueprint.named_files import named_files
+from sim.blueprint.spoken import mass_words, thickness_words
 from sim.blueprint.treatment import Panel
 from sim.blueprint.writing import to_toml
 from sim.errors import OutputError
@@ -93,23 +94,23 @@ def _panels(plan: Plan) -> Iterator[str]:
         return
     unit, currency = plan.before.scene.blueprint.units, plan.before.scene.blueprint.treatment.currency
     placed = {panel.name: panel for panel in plan.working.stage.panels}
-    yield "Panels, in order of worth; edges from the front wall, the left wall (as seen from the seat) and the floor"
+    yield "Panels, by priority; edges from the front wall, the left wall (as seen from the seat) and the floor"
     for one in plan.panels:
         yield from _panel(one, placed[one.panel.name], unit, currency)
     total = sum(placed[one.panel.name].mass_kg for one in plan.panels)
     price = sum(one.panel.price or 0.0 for one in plan.panels)
     cost = f", {price:g} {currency}".rstrip() if price > 0.0 else ""
-    yield f"  together {len(plan.panels)} panels, about {total:.0f} kg{cost}"
+    yield f"  together {len(plan.panels)} panels, about {mass_words(total, unit)}{cost}"
 
 
 def _panel(one: PlannedPanel, placed: PlacedPanel, unit: str, currency: str) -> Iterator[str]:
     panel = one.panel
     about = "about " if placed.mass_is_estimate else ""
-    facts = [one.stock, HOLDING[panel.held_by], f"{about}{placed.mass_kg:.0f} kg"]
+    facts = [one.stock, HOLDING[panel.held_by], f"{about}{mass_words(placed.mass_kg, unit)}"]
     if panel.movable:
         facts.append("movable")
     if placed.air_behind_m > 0.0:
-        facts.append(f"{1000 * placed.air_behind_m:.0f} mm of air behind it")
+        facts.append(f"{thickness_words(placed.air_behind_m, unit)} of air behind it")
     if panel.price is not None:
         facts.append(f"{panel.price:g} {currency}".rstrip())
     yield f"  {one.step}. {panel.name} on the {panel.surface}"
@@ -128,19 +129,21 @@ def _steps(plan: Plan) -> Iterator[str]:
     early = plan.early_db
     bands = [f for f in plan.before.responses.bands.nominal_hz if _judged(plan, float(f))]
     names = [one.name for one in plan.before.stage.loudspeakers]
-    yield "Early sound that panels can reach, dB re direct, per octave of the target (at most two surfaces a path)"
+    yield (
+        "Early reflections that panels can reach, dB re direct, per octave of the target (at most two surfaces a path)"
+    )
     width = 34
-    yield " " * width + "".join(f"{hertz(float(f)):>9}" for f in bands) + "     gain"
+    yield " " * width + "".join(f"{hertz(float(f)):>9}" for f in bands) + "  reduction"
     for step in range(early.shape[0]):
         gain = next((one.gain_db for one in plan.panels if one.step == step), math.nan)
         for s, name in enumerate(names):
             what = f"{step} step{'s' if step > 1 else ''}, {name}" if step else f"as it is, {name}"
             levels = "".join(f"{level:9.1f}" for level in early[step, s])
-            told = f"{gain:9.1f}" if s == 0 and math.isfinite(gain) else ""
+            told = f"{gain:11.1f}" if s == 0 and math.isfinite(gain) else ""
             yield f"  {what:{width - 2}}{levels}{told}"
     yield from _wrapped(
-        "Gain: by how much a step lowers that, counting of each arrival what is above the target in full and a "
-        "tenth of all."
+        "Reduction: by how much a step lowers that, counting of each arrival what is above the target in full and "
+        "a tenth of all."
     )
 
 

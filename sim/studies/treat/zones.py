@@ -11,6 +11,7 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.blueprint.room import Opening
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.spoken import length_words, thickness_words
 from sim.geometry.openings import rectangle_between
 from sim.geometry.patches import Face
 from sim.placement.stage import Stage
@@ -125,7 +126,7 @@ def zone_of(stage: Stage, blueprint: Blueprint, surface: Surface, thickness_m: f
     gap, notes = asked.wall_gap, []
     exclusions: list[Exclusion] = []
     if surface.kind == "ceiling":
-        gap, said, never = _cloud_gap(surface, asked.cloud_gap, thickness_m, asked.headroom)
+        gap, said, never = _cloud_gap(surface, asked.cloud_gap, thickness_m, asked.headroom, blueprint.units)
         notes += said
         if never:
             exclusions.append(Exclusion(surface.region, never, "never"))
@@ -141,7 +142,7 @@ def zone_of(stage: Stage, blueprint: Blueprint, surface: Surface, thickness_m: f
 
 
 def _cloud_gap(
-    surface: Surface, wished_m: float, thickness_m: float, headroom_m: float
+    surface: Surface, wished_m: float, thickness_m: float, headroom_m: float, unit: str
 ) -> tuple[float, list[str], str]:
     """The gap above a cloud, what was said about it, and why there can be none."""
     lowest = float(surface.lifted(np.array(surface.region.bounds).reshape(2, 2))[:, 2].min())
@@ -149,10 +150,12 @@ def _cloud_gap(
     if left >= wished_m - 1e-9:
         return wished_m, [], ""
     if left < 0.0:
-        return wished_m, [], f"a cloud below the {surface.name} would leave less than {headroom_m:.2f} m of headroom"
+        least = length_words(headroom_m, unit)
+        return wished_m, [], f"a cloud below the {surface.name} would leave less than {least} of headroom"
     gap = float(np.floor(100.0 * left + 1e-9)) / 100.0
-    said = f"Clouds below the {surface.name} hang {1000 * gap:.0f} mm instead of {1000 * wished_m:.0f} mm below it"
-    return gap, [f"{said}, to leave {headroom_m:.2f} m of headroom."], ""
+    hang = f"hang {thickness_words(gap, unit)} instead of {thickness_words(wished_m, unit)} below it"
+    said = f"Clouds below the {surface.name} {hang}"
+    return gap, [f"{said}, to leave {length_words(headroom_m, unit)} of headroom."], ""
 
 
 def opening_shape(stage: Stage, surface: Surface, opening: Opening) -> BaseGeometry | None:

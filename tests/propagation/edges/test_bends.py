@@ -174,7 +174,7 @@ LOW = (9.7, 9.6, 10.6)
 def test_edges_of_turned_boxes_are_seen_alike_left_and_right() -> None:
     """Mirror images must not differ.  Corners are kept to a micrometre, so an edge may lie behind its own faces.
 
-    Two loudspeakers turned by 30 degrees toward the ear: each hears the other's box, also by way of the front wall.
+    Two loudspeakers turned by 30 degrees toward the ear: each hears the other's box, also via the front wall.
     """
     pair = [loudspeaker((0.35, 1.7 + side * 0.719, 1.2), name, model="two-way", toe_in_deg="ear")
             for name, side in (("left", -1.0), ("right", 1.0))]  # fmt: skip

@@ -49,7 +49,7 @@ def test_words_name_places_errors_and_seed(tmp_path: Path) -> None:
     assert any(f"first   {first.surface}" in line and level in line for line in lines)
     write_bounce_readme(study, tmp_path / "README.txt")
     told = (tmp_path / "README.txt").read_text(encoding="utf-8")
-    for column in ("bounce", "level_db", "error_db", "share_percent", "delay_ms", "mirrored_percent"):
+    for column in ("bounce", "level_db", "error_db", "share_percent", "delay_ms", "specular_percent"):
         assert f"  {column}" in told
 
 

@@ -72,7 +72,7 @@ def test_heights_toe_in_and_tilt_by_hand() -> None:
         assert one.tilt_error_deg == pytest.approx(-up)
         assert one.axis_error_deg == pytest.approx(up)
         assert one.lowest_m == pytest.approx(0.74 + 0.06, abs=1e-3)  # desk and pad carry it
-    assert "acoustic axis (tweeter) at 1.020 m: 0.180 m below the ear; lowest corner of the box at 0.800 m" in text
+    assert "acoustic axis (tweeter) at 1.020 m: 0.180 m below the ear; lowest corner of the cabinet at 0.800 m" in text
     assert (
         "toe-in 30.4 degrees inward (points at the ear); tilt 0.0 degrees (9.0 more up would point at the ear)" in text
     )
@@ -133,7 +133,7 @@ def test_a_wide_screen_hides_the_tweeters_and_says_how_deep() -> None:
         line = next(each for each in sheet.sight_lines if (each.loudspeaker, each.driver) == (name, "tweeter"))
         assert line.hidden_by == "screen"
         assert line.clearance_m == pytest.approx(deep)
-        assert f"{name} tweeter to the ear: hidden by the screen, {deep:.3f} m deep in its shade" in text
+        assert f"{name} tweeter to the ear: hidden by the screen, {deep:.3f} m deep in its shadow" in text
         assert (
             f"the tweeter of {name} cannot be seen from the ear: the screen is in the way"
             in text.split("Look at this")[1]

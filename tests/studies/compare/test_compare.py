@@ -55,7 +55,7 @@ def test_early_energy_is_the_sum_of_the_arrivals_in_the_window(on_desk: Results)
 def test_the_desk_still_mirrors_behind_the_desk(on_desk: Results, on_stands: Results) -> None:
     """Every number in the sentence is that of an arrival."""
     comparison = compare([on_desk, on_stands])
-    sentence = next(s for s in everything(comparison) if s.startswith("left by way of the desk top"))
+    sentence = next(s for s in everything(comparison) if s.startswith("left via the desk top"))
     arrivals = [
         next(a for a in each.responses.arrivals if a.loudspeaker == "left" and a.way == "desk top")
         for each in (on_desk, on_stands)
@@ -63,7 +63,7 @@ def test_the_desk_still_mirrors_behind_the_desk(on_desk: Results, on_stands: Res
     for arrival in arrivals:
         assert f"{arrival.worst_db:.1f} dB at {arrival.main.delay_ms:.2f} ms" in sentence
     before, after = (arrival.notches_hz[0] for arrival in arrivals)
-    assert sentence.endswith(f"still mirrors, first notch {before:.0f} Hz, then {after:.0f} Hz")
+    assert sentence.endswith(f"still reflects, first notch {before:.0f} Hz, then {after:.0f} Hz")
     assert after < before
 
 
@@ -80,7 +80,7 @@ def test_notches_of_the_desk_by_hand() -> None:
         assert desk.delay_ms[layout] == pytest.approx(1000.0 * extra_m / 343.0, abs=1e-4)
         assert desk.first_notch_hz[layout] == pytest.approx(343.0 / (2.0 * extra_m), abs=1.0)
     assert desk.first_notch_hz == pytest.approx([830.0, 570.0], rel=0.01)
-    told = f"still mirrors, first notch {desk.first_notch_hz[0]:.0f} Hz, then {desk.first_notch_hz[1]:.0f} Hz"
+    told = f"still reflects, first notch {desk.first_notch_hz[0]:.0f} Hz, then {desk.first_notch_hz[1]:.0f} Hz"
     assert any(sentence.endswith(told) for sentence in everything(comparison))
 
 
@@ -97,11 +97,11 @@ def test_less_is_better(on_desk: Results) -> None:
     desk = change(better, "left", "desk top")
     assert desk.worst_db[1] - desk.worst_db[0] == pytest.approx(10.0 * np.log10(0.25), abs=1e-6)
     assert np.all(better.early_db[1] < better.early_db[0])
-    assert any(s.startswith("left by way of the desk top") for s in better.improved[0])
+    assert any(s.startswith("left via the desk top") for s in better.improved[0])
     assert any(s.startswith("left: strongest reflection inside the window") for s in better.improved[0])
     assert better.worse == ((),)
     back = compare([softer, reference])
-    assert any(s.startswith("left by way of the desk top") for s in back.worse[0])
+    assert any(s.startswith("left via the desk top") for s in back.worse[0])
     assert back.improved == ((),)
 
 
@@ -113,9 +113,9 @@ def test_what_goes_and_what_comes_is_named(on_desk: Results, on_stands: Results)
     assert wall.delay_ms[1] == pytest.approx(8.33, abs=0.01)
     assert wall.why_not == ("hidden by the screen", "")
     level = f"{wall.worst_db[1]:.1f} dB at {wall.delay_ms[1]:.2f} ms"
-    assert f"left by way of the right wall: new, {level}; in A hidden by the screen" in comparison.worse[0]
+    assert f"left via the right wall: new, {level}; in A hidden by the screen" in comparison.worse[0]
     back = compare([on_stands, on_desk])
-    assert f"left by way of the right wall: {level} is gone: hidden by the screen" in back.improved[0]
+    assert f"left via the right wall: {level} is gone: hidden by the screen" in back.improved[0]
 
 
 def test_three_layouts_are_each_compared_with_the_first(on_desk: Results, on_stands: Results) -> None:
@@ -180,7 +180,7 @@ def test_a_surface_that_takes_everything_sends_nothing(on_desk: Results) -> None
     silenced = traced(changed("top = 0.74", 'top = 0.74\nmaterial = "open air"', dead))
     comparison = compare([on_desk, silenced])
     assert np.isnan(change(comparison, "left", "desk top").worst_db[1])
-    (sentence,) = (s for s in comparison.improved[0] if s.startswith("left by way of the desk top"))
+    (sentence,) = (s for s in comparison.improved[0] if s.startswith("left via the desk top"))
     assert sentence.endswith("is gone: it takes away all sound")
 
 
@@ -190,8 +190,8 @@ def test_a_surface_off_to_the_side_says_by_how_much(on_desk: Results) -> None:
     comparison = compare([on_desk, shallow])
     arrival = next(a for a in on_desk.responses.arrivals if a.loudspeaker == "left" and a.way == "desk top")
     nearest = min(float(part.points[0, 0]) for part in arrival.parts)
-    (sentence,) = (s for s in comparison.improved[0] if s.startswith("left by way of the desk top"))
-    assert sentence.endswith(f"is gone: the mirror point lies {100 * (nearest - 0.80):.0f} cm outside it")
+    (sentence,) = (s for s in comparison.improved[0] if s.startswith("left via the desk top"))
+    assert sentence.endswith(f"is gone: the reflection point lies {100 * (nearest - 0.80):.0f} cm outside it")
 
 
 def test_small_steps_are_no_news(on_desk: Results) -> None:

@@ -26,7 +26,8 @@ def columns(text: str, name: str) -> list[float]:
 
 def test_the_printed_ledger_adds_up() -> None:
     text = words(traced(TWO_WAY), "ceiling")
-    steps = [columns(text, name) for name in ("longer way", "radiation that way", "air", "ceiling", "drivers together")]
+    names = ("longer path", "radiation that way", "air", "ceiling", "drivers together")
+    steps = [columns(text, name) for name in names]
     for parts, whole in zip(zip(*steps, strict=True), columns(text, "= this arrival"), strict=True):
         assert sum(parts) == pytest.approx(whole, abs=0.31)
     assert re.search(r"^ +1 kHz\*? +2 kHz", text, flags=re.MULTILINE)
@@ -35,7 +36,7 @@ def test_the_printed_ledger_adds_up() -> None:
 
 def test_time_and_length_are_told_both_ways() -> None:
     text = words(traced(POINT), "ceiling")
-    (whole,) = re.findall(r"from the loudspeaker, this way +([\d.]+) ms +([\d.]+) m long", text)
+    (whole,) = re.findall(r"from the loudspeaker, this path +([\d.]+) ms +([\d.]+) m long", text)
     (direct,) = re.findall(r"from the loudspeaker, direct +([\d.]+) ms +([\d.]+) m long", text)
     (after,) = re.findall(r"after the direct sound +([\d.]+) ms +([\d.]+) m longer", text)
     for k in (0, 1):
@@ -57,7 +58,7 @@ def test_a_ceiling_gets_a_panel_by_tape_and_the_caution_for_overhead_loads() -> 
 
 def test_a_desk_gets_the_mirror_formula_and_no_caution() -> None:
     text = words(traced(POINT), "desk top")
-    assert "desk top: by the mirror formula, its edges still scatter" in text
+    assert "desk top: by its reflection point alone; its edges still diffract" in text
     tilted = r"tilt it [\d.]+ degrees about its listener-side edge, far edge (up|down)"
     assert re.search(tilted, text) or "no tilt up to 20 degrees" in text
     assert re.search(r"all its edges together then send -?[\d.]+ dB at \d+ k?Hz \(now -?[\d.]+ dB\)", text)
@@ -75,9 +76,9 @@ def test_an_edge_is_told_as_one() -> None:
     results = traced(POINT)
     number = next(a.number for a in results.responses.arrivals if a.bent and a.order == 1)
     text = words(results, number)
-    assert re.search(r"the way turns by \d+ degrees there", text)
+    assert re.search(r"the path turns by \d+ degrees there", text)
     assert "an edge fades, it does not switch" in text
-    assert "bent at" in text and "What would remove it" in text
+    assert "diffracted at" in text and "What would remove it" in text
 
 
 def test_direct_sound_and_lengths_in_inches() -> None:

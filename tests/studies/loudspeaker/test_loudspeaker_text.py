@@ -27,7 +27,7 @@ def rows(lines: list[str], title: str) -> dict[str, list[str]]:
 
 def test_a_generic_two_way_is_told_with_its_drivers_and_curves() -> None:
     lines = loudspeaker_lines(generic_loudspeaker("two-way"), Air())
-    assert lines[1] == "Box 180 x 290 x 230 mm (width, height, depth)."
+    assert lines[1] == "Cabinet 180 x 290 x 230 mm (width, height, depth)."
     assert "  woofer, 105 mm, 150 mm below, to 2.2 kHz, 24 dB per octave" in lines
     assert "  tweeter, 25 mm, at the axis point, from 2.2 kHz, 24 dB per octave" in lines
     across = rows(lines, "Horizontal orbit")
@@ -41,7 +41,7 @@ def test_a_generic_two_way_is_told_with_its_drivers_and_curves() -> None:
 def test_a_cardioid_from_a_file_has_the_curves_of_a_cardioid() -> None:
     data = orbits(CARDIOID / CARDIOID.max(), CARDIOID / CARDIOID.max(), has_phase=False)
     lines = loudspeaker_lines(measured_loudspeaker("mine", data), Air())
-    assert "No box: it shades and mirrors nothing." in lines
+    assert "No cabinet: it blocks and reflects nothing." in lines
     assert any(line.startswith("Measured: invented, 72 directions, two orbits") for line in lines)
     assert "  assumed: it holds no phase: all directions are taken to be in step with the axis" in lines
     assert any(line.startswith("  assumed: all sound leaves from the acoustic axis point") for line in lines)

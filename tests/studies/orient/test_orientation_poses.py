@@ -27,7 +27,7 @@ def test_poses_are_read_once_each() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "words"), [("sideways", "choose from upright"), (" , ", "there is none"), ("nan", "is no pose")]
+    ("text", "words"), [("sideways", "choose from upright"), (" , ", "there is none"), ("nan", "is no orientation")]
 )
 def test_what_is_no_pose_is_told(text: str, words: str) -> None:
     with pytest.raises(SceneError, match=words):

@@ -33,7 +33,7 @@ def test_every_number_of_the_study_is_in_a_table(study: OrientationStudy, tmp_pa
     assert len(bands) == 2 * 2 * (8 + 23)
     row = next(
         row for row in bands
-        if (row["loudspeaker"], row["pose"], row["band"], row["band_hz"])
+        if (row["loudspeaker"], row["orientation"], row["band"], row["band_hz"])
         == ("right", "on its right side", "octave", "2000")
     )  # fmt: skip
     posed = study.of("right")[1]
@@ -45,7 +45,7 @@ def test_every_number_of_the_study_is_in_a_table(study: OrientationStudy, tmp_pa
     assert [(row["lower"], row["upper"]) for row in drivers[:2]] == [("woofer", "mid"), ("mid", "tweeter")]
     mine = ("right", "on its right side", "tweeter")
     times = [row for row in rows_of(tmp_path / "driver_times.csv")
-             if (row["loudspeaker"], row["pose"], row["upper"]) == mine]  # fmt: skip
+             if (row["loudspeaker"], row["orientation"], row["upper"]) == mine]  # fmt: skip
     assert [float(row["right_of_ear_m"]) for row in times] == pytest.approx([0.1 * n for n in range(-15, 16)])
     _, mid, tweeter = posed.placed.driver_points
     for row in times[::5]:
@@ -57,7 +57,7 @@ def test_every_number_of_the_study_is_in_a_table(study: OrientationStudy, tmp_pa
     desk = next(row for row in surfaces if row["surface"] == "desk top")
     assert desk["facing"] == "up"
     assert float(desk["lowest_db"]) <= float(desk["worst_db"]) <= float(desk["highest_db"])
-    points = rows_of(tmp_path / "mirror_points.csv")
+    points = rows_of(tmp_path / "driver_reflection_points.csv")
     assert {row["driver"] for row in points if row["surface"] == "ceiling"} == {"woofer", "mid", "tweeter"}
     assert all(float(row["up_m"]) == pytest.approx(2.4) for row in points if row["surface"] == "ceiling")
 

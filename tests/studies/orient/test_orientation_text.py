@@ -33,14 +33,14 @@ def test_a_two_way_is_told_to_lose_evenness_on_its_side() -> None:
     assert f"{max(left.across_db[2:]):.1f} dB over the seat against {max(left.across_db[:2]):.1f} dB" in text
     assert "common practice" in text
     assert f"changes direct sound by {left.stacking_db:.1f} dB at most up to 400 Hz" in text
-    assert "right: the mirror image of left, equal within 0.5 dB in every pose" in text
+    assert "right: the mirror image of left, equal within 0.5 dB in every orientation" in text
 
 
 def test_a_coaxial_is_told_not_to_care() -> None:
     text = text_of("coaxial", "upright,left")
-    assert "Its direct sound is the same in every pose, to 0.00 dB: roll does not matter." in text
+    assert "Its direct sound is the same in every orientation, to 0.00 dB: roll does not matter." in text
     assert "loses evenness" not in text
-    assert "From below, desk top: equal within 0.5 dB in every pose" in text
+    assert "Reflection off the desk top: equal within 0.5 dB in every orientation" in text
 
 
 def test_poses_that_do_not_fit_are_left_out_of_what_is_equal() -> None:
@@ -50,7 +50,7 @@ def test_poses_that_do_not_fit_are_left_out_of_what_is_equal() -> None:
     study = study_orientation(scene, read_poses("upright,left"))
     text = " ".join(" ".join(orientation_lines(study)).split())
     assert "upright: it does not fit" in text
-    assert "From below, desk top: in every pose that fits, " in text
+    assert "Reflection off the desk top: in every orientation that fits, " in text
     assert "weakest" not in text
 
 

@@ -24,10 +24,10 @@ def run(*words: str) -> int:
 
 def test_it_writes_words_tables_and_pictures(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "poses"
-    assert run(BEDROOM, "--poses", "upright,inverted", "--keep", "support", "-o", str(out)) == 0
+    assert run(BEDROOM, "--orientations", "upright,inverted", "--keep", "support", "-o", str(out)) == 0
     assert sorted(path.name for path in out.iterdir()) == [
-        "contents.txt", "driver_times.csv", "drivers.csv", "mirror_points.csv", "orientation.csv", "orientation.txt",
-        "poses_1_left.png", "poses_2_right.png", "surfaces.csv",
+        "contents.txt", "driver_reflection_points.csv", "driver_times.csv", "drivers.csv", "orientation.csv",
+        "orientation.txt", "orientation_1_left.png", "orientation_2_right.png", "surfaces.csv",
     ]  # fmt: skip
     told = capsys.readouterr().out
     assert "left (two-way), crossover 2.2 kHz" in told
@@ -38,5 +38,5 @@ def test_it_writes_words_tables_and_pictures(tmp_path: Path, capsys: pytest.Capt
 
 def test_a_pose_that_is_none_leaves_no_folder(tmp_path: Path) -> None:
     with pytest.raises(SceneError, match="choose from upright"):
-        run(BEDROOM, "--poses", "sideways", "-o", str(tmp_path / "poses"))
+        run(BEDROOM, "--orientations", "sideways", "-o", str(tmp_path / "poses"))
     assert list(tmp_path.iterdir()) == []

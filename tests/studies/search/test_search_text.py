@@ -42,7 +42,7 @@ def test_a_flat_case_and_one_without_layouts_are_sentences() -> None:
     none = search(little_room(), {"left.tilt": "20:25"}, processes=1)
     text = "\n".join(search_lines(none))
     assert "No layout in these ranges is possible and keeps all limits." in text
-    assert f"{none.tried} times: more tilt than a box without a strap may have" in text
+    assert f"{none.tried} times: more tilt than a cabinet without a strap may have" in text
 
 
 def test_the_table_has_the_scene_first_and_reads_back(found: Search, tmp_path: Path) -> None:

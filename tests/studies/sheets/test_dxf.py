@@ -22,7 +22,7 @@ DATE = datetime.date(2025, 3, 1)
 
 @pytest.fixture(scope="module")
 def document(tmp_path_factory: pytest.TempPathFactory) -> Any:
-    path = tmp_path_factory.mktemp("dxf") / "sheets.dxf"
+    path = tmp_path_factory.mktemp("dxf") / "drawings.dxf"
     write_dxf(lopsided(), path, DATE)
     return ezdxf.readfile(path)  # type: ignore[attr-defined]
 
@@ -111,8 +111,8 @@ def test_title_hash_and_cautions_are_in_the_file(document: Any) -> None:
 
 
 def test_feet_and_inches_stand_beside_the_true_length(tmp_path: Path) -> None:
-    write_dxf(sloping(), tmp_path / "sheets.dxf", DATE)
-    document = ezdxf.readfile(tmp_path / "sheets.dxf")  # type: ignore[attr-defined]
+    write_dxf(sloping(), tmp_path / "drawings.dxf", DATE)
+    document = ezdxf.readfile(tmp_path / "drawings.dxf")  # type: ignore[attr-defined]
     assert document.audit().errors == []
     assert document.header["$INSUNITS"] == 4
     for entity in document.modelspace().query("DIMENSION"):
@@ -121,4 +121,4 @@ def test_feet_and_inches_stand_beside_the_true_length(tmp_path: Path) -> None:
 
 def test_a_file_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match="cannot be written"):
-        write_dxf(sloping(), tmp_path / "nowhere" / "sheets.dxf", DATE)
+        write_dxf(sloping(), tmp_path / "nowhere" / "drawings.dxf", DATE)

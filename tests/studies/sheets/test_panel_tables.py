@@ -126,7 +126,7 @@ def test_a_plan_adds_stock_and_gains(tmp_path: Path) -> None:
     assert cloud["step"] == ""
     write_parts(lopsided(), tmp_path / "parts.csv", plan)
     rows = {row["panels"]: row for row in rows_of(tmp_path / "parts.csv") if row["kind"] == "panel"}
-    assert rows["P1"]["name"] == "stock panel" and rows["P1"]["note"] == "step 1 gains 3.2 dB"
+    assert rows["P1"]["name"] == "stock panel" and rows["P1"]["note"] == "step 1: 3.2 dB reduction"
 
 
 def test_without_panels_there_are_headings_only(tmp_path: Path) -> None:

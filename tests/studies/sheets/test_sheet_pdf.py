@@ -29,7 +29,7 @@ POINT_MM = 25.4 / 72.0
 
 @pytest.fixture(scope="module")
 def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return draw_sheets(lopsided(), tmp_path_factory.mktemp("pdf") / "sheets.pdf", "a4", DATE, REMARKS)
+    return draw_sheets(lopsided(), tmp_path_factory.mktemp("pdf") / "drawings.pdf", "a4", DATE, REMARKS)
 
 
 def polygons_mm(page: Any, reader: PdfReader) -> list[np.ndarray]:
@@ -56,7 +56,7 @@ def page_with(reader: PdfReader, words: str) -> Any:
 
 @pytest.mark.parametrize("paper", ["a4", "a3", "letter"])
 def test_pages_have_the_size_of_the_paper(paper: str, tmp_path: Path) -> None:
-    reader = PdfReader(draw_sheets(sloping(), tmp_path / "sheets.pdf", paper, DATE, REMARKS))
+    reader = PdfReader(draw_sheets(sloping(), tmp_path / "drawings.pdf", paper, DATE, REMARKS))
     for page in reader.pages:
         size = (float(page.mediabox.width) * POINT_MM, float(page.mediabox.height) * POINT_MM)
         assert size == pytest.approx(PAPERS_MM[paper], abs=0.01)
@@ -86,7 +86,7 @@ def test_all_views_are_there_and_the_first_sheet_lists_them(file: Path) -> None:
     for title in (
         "Plan", "Section through desk and ears", "Reflected ceiling plan", "Wall elevation: left wall",
         "Wall elevation: right wall", "Wall elevation: front wall", "Wall elevation: rear wall",
-        "Mounting rectangle: P1", "Parts list", "Read this first", "Mind your head.", "Walls are flat.",
+        "Setting-out: P1", "Parts list", "Read this first", "Mind your head.", "Walls are flat.",
     ):  # fmt: skip
         assert title in whole, title
     assert "Reflected ceiling plan" in reader.pages[0].extract_text()
@@ -143,7 +143,7 @@ def test_words_can_be_copied_and_numbers_stand_in_tables(file: Path) -> None:
 
 
 def test_a_scene_in_feet_is_drawn_in_feet(tmp_path: Path) -> None:
-    reader = PdfReader(draw_sheets(sloping(), tmp_path / "sheets.pdf", "letter", DATE, REMARKS))
+    reader = PdfReader(draw_sheets(sloping(), tmp_path / "drawings.pdf", "letter", DATE, REMARKS))
     text = page_with(reader, "Unrolled slope: left slope").extract_text()
     assert "Lengths in feet and inches" in text
     assert "2'-9 7/16\" to 6'-5 15/16\"" in text
@@ -156,7 +156,7 @@ def test_the_same_day_gives_the_same_bytes(file: Path, tmp_path: Path) -> None:
     facts = PdfReader(again).metadata
     assert facts is not None and facts.creation_date is not None
     assert facts.creation_date.date() == DATE
-    assert facts.title == "Lopsided demo room, 10 $ a day: sheets for the builder"
+    assert facts.title == "Lopsided demo room, 10 $ a day: drawings for the builder"
     assert lopsided().scene.digest in str(facts.subject)
 
 
@@ -202,5 +202,5 @@ def test_long_words_are_cut_to_their_room() -> None:
 
 def test_a_file_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match=r"the sheets cannot be written"):
-        draw_sheets(sloping(), tmp_path / "nowhere" / "sheets.pdf", "a4", DATE, REMARKS)
+        draw_sheets(sloping(), tmp_path / "nowhere" / "drawings.pdf", "a4", DATE, REMARKS)
     assert list(tmp_path.iterdir()) == []

@@ -19,8 +19,8 @@ def test_a_folder_of_papers_is_made(tmp_path: Path, capsys: pytest.CaptureFixtur
     chosen = command.parse_args([str(scene), "-o", str(tmp_path / "out"), "--paper", "a3"])
     assert chosen.run(chosen) == 0
     made = {path.name for path in (tmp_path / "out").iterdir()}
-    assert {"sheets.pdf", "sheets.dxf", "panels.csv", "parts.csv", "reflection_points.csv", "room.glb"} <= made
-    assert "sheets.pdf" in capsys.readouterr().out
+    assert {"drawings.pdf", "drawings.dxf", "panels.csv", "parts.csv", "reflection_points.csv", "room.glb"} <= made
+    assert "drawings.pdf" in capsys.readouterr().out
 
 
 def test_other_papers_are_refused(capsys: pytest.CaptureFixture[str]) -> None:

@@ -42,5 +42,5 @@ def test_a_name_that_is_not_there() -> None:
     stage = stage_of(ROOM, [loudspeaker((0.6, 1.1, 1.2))], EAR)
     with pytest.raises(SceneError, match="choose from left"):
         loudspeaker_named(stage, "right")
-    with pytest.raises(SceneError, match="it has no box"):
+    with pytest.raises(SceneError, match="it has no cabinet"):
         wish_of(stage)

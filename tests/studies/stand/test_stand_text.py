@@ -29,7 +29,7 @@ def test_a_column_by_hand() -> None:
     text = text_of("plate 300x400x980 44.5kg")
     assert "top at 980 mm, axis at 1200 mm: at ear height" in text
     assert "no tilt is needed" in text
-    assert "50.0 kg in all, 1 piece and the box; centre of gravity 560 mm up, over the middle" in text
+    assert "50.0 kg in all, 1 piece and the cabinet; centre of gravity 560 mm up, over the middle" in text
     assert "forward 19.7 (over the floor), rearward 19.7 (over the floor), sideways 15.0 (over the floor)" in text
     assert "WARNING" not in text and "STOP" not in text
     assert "nothing soft" in text

@@ -38,7 +38,7 @@ def test_a_scene_gives_box_mass_and_ear(capsys: pytest.CaptureFixture[str]) -> N
     assert run("--scene", str(SCENES / "control-room-stands"), "--loudspeaker", "right", "--have",
                "stand 400x400x900-1100 12kg") == 0  # fmt: skip
     told = capsys.readouterr().out
-    assert "a box of 550 mm x 350 mm x 400 mm (width x height x depth), 28.0 kg" in told
+    assert "a cabinet of 550 mm x 350 mm x 400 mm (width x height x depth), 28.0 kg" in told
     assert "Acoustic axis at 1220 mm" in told
     assert "wanted at 1045 mm" in told
     assert "was not weighed" not in told
@@ -48,7 +48,7 @@ def test_a_box_that_the_scene_does_not_weigh_is_told(tmp_path: Path, capsys: pyt
     text = (SCENES / "bedroom-on-desk" / "scene.toml").read_text(encoding="utf-8")
     (tmp_path / "scene.toml").write_text(text.replace("mass_kg = 5.5\n", ""), encoding="utf-8")
     assert run("--scene", str(tmp_path), *HAVE) == 0
-    assert "The box was not weighed: 5.5 kg for its size; give --mass." in capsys.readouterr().out
+    assert "The loudspeaker was not weighed: 5.5 kg for its size; give --mass." in capsys.readouterr().out
     assert run("--scene", str(tmp_path), "--mass", "6", *HAVE) == 0
     assert "was not weighed" not in capsys.readouterr().out
 
@@ -65,14 +65,14 @@ def test_what_does_not_stand_ends_with_2(capsys: pytest.CaptureFixture[str]) -> 
         ([*BOX[2:], *HAVE], "--axis-height: it is missing"),
         ([*BOX, "--mass", "0", *HAVE], "--mass: it is 0 kg"),
         (["--axis-height", "1.2", "--box", "180x290", "--axis-in-box", "0.2", *HAVE], "is not three sizes"),
-        (["--axis-height", "1.2", "--box", "180x290x230", "--axis-in-box", "0.4", *HAVE], "outside a box 0.29 m high"),
+        (["--axis-height", "1.2", "--box", "180x290x230", "--axis-in-box", "0.4", *HAVE], "outside a cabinet"),
         ([*BOX, "--have", "bricks"], "does not begin with a kind"),
         ([*BOX, *HAVE, "--stacks", "0"], "--stacks: it is 0"),
         ([*BOX, *HAVE, "--lowest-hz", "0"], "--lowest-hz: it is 0"),
         ([*BOX, *HAVE, "--depth-offset", "far"], "--depth-offset"),
-        (["--scene", str(SCENES / "control-room-built-in"), *HAVE], "it has no box that could stand"),
+        (["--scene", str(SCENES / "control-room-built-in"), *HAVE], "it has no cabinet that could stand"),
         (["--scene", str(SCENES / "bedroom-on-desk"), "--loudspeaker", "top", *HAVE], "choose from left, right"),
-        (["--scene", str(SCENES / "bedroom-on-desk"), *BOX[2:4], *HAVE], "the box comes from the scene"),
+        (["--scene", str(SCENES / "bedroom-on-desk"), *BOX[2:4], *HAVE], "the cabinet comes from the scene"),
     ],
 )
 def test_what_cannot_be_is_told_in_a_sentence(words: list[str], told: str) -> None:

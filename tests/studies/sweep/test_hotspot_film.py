@@ -93,7 +93,13 @@ def test_every_word_of_frames_and_stills_can_be_read():
     ):
         assert faults(figure) == []
         words = words_of(figure)
-        for part in ("desk.tilt = 0 degrees", "desk top", "ceiling", "dB re direct sound", "mirror points of right"):
+        for part in (
+            "desk.tilt = 0 degrees",
+            "desk top",
+            "ceiling",
+            "dB re direct sound",
+            "reflection points of right",
+        ):
             assert part in words, part
     assert "desk.tilt = 10 degrees" in words_of(still_figure(sweep, task, frames(), 0))
 

@@ -126,7 +126,7 @@ def test_impossible_stretches_end_half_way_to_what_is_possible():
     for low, high, reason in impossible_spans(sweep, line, values):
         inside = [(low < value < high) or value in (low, high) for value in values]
         assert inside == [state == IMPOSSIBLE for state in sweep.state[line]]
-        assert reason.startswith("the box of")
+        assert reason.startswith("the cabinet of")
 
 
 def test_thresholds_at_one_setting_are_one_event():
@@ -153,7 +153,7 @@ def test_small_parts():
     assert runs(np.array([True, True, False, True])) == [(0, 1), (3, 3)] and runs(np.array([False])) == []
     assert ends_between(np.array([0.0, 1.0, 3.0]), 1, 1) == (0.5, 2.0)
     assert ends_between(np.array([0.0, 1.0, 3.0]), 0, 2) == (0.0, 3.0)
-    told = short_reason('loudspeakers[0].acoustic_axis: the box of "left" is out; move it.')
-    assert told == 'the box of "left" is out'
+    told = short_reason('loudspeakers[0].acoustic_axis: the cabinet of "left" is out; move it.')
+    assert told == 'the cabinet of "left" is out'
     assert plain(DEGREES, -4.0) == "−4 degrees" and fine(DEGREES, -4.04) == "−4.0 degrees"
     assert fine(Axis("desk.depth", "", "cm", np.ones(1)), 0.74349) == "74.3 cm"

@@ -34,7 +34,7 @@ def test_a_desk_that_no_tilt_clears_is_said_in_plain_words() -> None:
     """The far edge rises, the point moves nearer to the seat and stays on the top."""
     text = said(planned(STANDS, {"desk.tilt": "0:15:1"}))
     assert "Tilting this desk by up to 15 degrees does not clear the point" in text
-    assert "the desk top mirrors left and right throughout" in text
+    assert "the desk top reflects left and right throughout" in text
     assert "Nothing here makes a difference" in text
 
 
@@ -94,7 +94,7 @@ def test_nothing_helps_is_said_when_the_scene_is_as_good_as_the_best() -> None:
 def test_limits_are_told() -> None:
     task = planned(STANDS, {"left.tilt": "-20:20:5", "desk.height": "0.74,1.1"})
     lines = {(one.axis, one.value): one.words for one in limit_lines(swept(task, []), task)}
-    assert lines[0, 15.0] == lines[0, -15.0] == "beyond 15 degrees of tilt a box needs a strap"
+    assert lines[0, 15.0] == lines[0, -15.0] == "beyond 15 degrees of tilt a cabinet needs a strap"
     assert lines[0, 0.0] == "the scene as it stands"
     assert {lines[1, 1.1], lines[1, 0.74]} >= {"standing height"}
     assert (1, 0.74) in lines

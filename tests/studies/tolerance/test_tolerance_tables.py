@@ -60,7 +60,7 @@ def test_sensitivities_are_ranked_within_each_figure(tables: dict[str, list[dict
     by_figure: dict[tuple[str, ...], list[float]] = {}
     for row in tables["sensitivity"]:
         key = tuple(row[name] for name in ("figure", "loudspeaker", "driver", "surface"))
-        by_figure.setdefault(key, []).append(float(row["share_of_variance"]))
+        by_figure.setdefault(key, []).append(float(row["fraction_of_variance"]))
     assert ("early", "left", "", "") in by_figure
     for shares in by_figure.values():
         assert shares == sorted(shares, reverse=True)

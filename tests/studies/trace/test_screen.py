@@ -65,7 +65,7 @@ def test_verdicts_are_sentences(traced_attic: Results) -> None:
     assert "one arrival is above" in one
     blocked = tuple(replace(a, blocked=a.order == 0) for a in traced_attic.responses.arrivals)
     hidden = replace(traced_attic, responses=replace(traced_attic.responses, arrivals=blocked))
-    assert verdict_sentence(hidden, verdict).endswith("Something stands in the way of the direct sound.")
+    assert verdict_sentence(hidden, verdict).endswith("Something blocks the direct sound.")
 
 
 def candidate(traced_attic: Results, **changes: object) -> Candidate:
@@ -86,7 +86,7 @@ def test_near_misses_say_by_how_much(traced_attic: Results) -> None:
     made = replace(traced_attic, scene=replace(traced_attic.scene, blueprint=in_metres), candidates=asked)
     assert near_misses(made, "left", "ear") == (
         "desk top: the woofer's point would be 2.0 cm outside: fragile",
-        "floor: shaded by the desk, by 3.0 cm: fragile",
+        "floor: blocked by the desk, by 3.0 cm: fragile",
         "left knee wall: the point would be 17.0 cm outside",
     )
     assert near_misses(made, "right", "ear") == ()
@@ -95,7 +95,7 @@ def test_near_misses_say_by_how_much(traced_attic: Results) -> None:
 
 def test_the_floor_behind_the_desk_is_told(traced_attic: Results) -> None:
     told = near_misses(traced_attic, "left", "ear")
-    assert any(sentence.startswith("floor: shaded by the desk, by ") for sentence in told)
+    assert any(sentence.startswith("floor: blocked by the desk, by ") for sentence in told)
     assert any(sentence.startswith("left knee wall: the point would be ") for sentence in told)
 
 

@@ -46,7 +46,7 @@ def test_it_stops_when_a_further_panel_gains_too_little(tmp_path) -> None:
     scene = scene_of(tmp_path, treatment={"least_gain_db": 6.0})
     plan = plan_treatment(scene, quick_trace, silent)
     assert plan.panels == ()
-    assert plan.stopped.startswith("Stop here: a further panel would gain")
+    assert plan.stopped.startswith("Stop here: a further panel would take off")
 
 
 def test_treated_scenes_pass_every_check_and_keep_their_unit(tmp_path) -> None:

@@ -58,8 +58,8 @@ function startTables(viewer) {
     button.className = "show";
     button.dataset.show = place.dataset.show;
     button.textContent = place.textContent;
-    button.title = "Show its way in the picture of the room";
-    button.setAttribute("aria-label", `Arrival ${place.textContent}: show its way in the picture of the room`);
+    button.title = "Show its path in the picture of the room";
+    button.setAttribute("aria-label", `Arrival ${place.textContent}: show its path in the picture of the room`);
     button.setAttribute("aria-pressed", "false");
     button.addEventListener("click", () => {
       if (Number(layout) !== viewer.layout) {
