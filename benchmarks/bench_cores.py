@@ -42,17 +42,17 @@ def digest(out: Path) -> str:
     import h5py
     import numpy as np
 
-    told = hashlib.sha256()
+    reported = hashlib.sha256()
     for table in sorted(out.glob("*.csv")):
-        told.update(table.read_bytes())
+        reported.update(table.read_bytes())
 
     def add(name: str, thing: object) -> None:
         if isinstance(thing, h5py.Dataset) and thing.dtype.kind in "fciub":
-            told.update(name.encode() + np.asarray(thing[()]).tobytes())
+            reported.update(name.encode() + np.asarray(thing[()]).tobytes())
 
     with h5py.File(str(out / "results.h5"), "r") as file:
         file.visititems(add)
-    return told.hexdigest()[:12]
+    return reported.hexdigest()[:12]
 
 
 def main() -> None:

@@ -90,8 +90,10 @@ def main() -> None:
         return lambda: (single_rays(places, onward, planes, room.ray_arrays), len(places))[1]
 
     def traced(scattering: float | None, workers: int) -> Callable[[], int]:
-        told = stage if scattering is None else replace(stage, scattering=np.full_like(stage.scattering, scattering))
-        return lambda: trace_late(told, seed=1, rays=32 * CHUNK, workers=workers).bounces
+        scattered = (
+            stage if scattering is None else replace(stage, scattering=np.full_like(stage.scattering, scattering))
+        )
+        return lambda: trace_late(scattered, seed=1, rays=32 * CHUNK, workers=workers).bounces
 
     works: dict[str, Callable[[], int]] = {
         "closest hits, single rays": bare(free, nothing),

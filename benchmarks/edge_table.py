@@ -13,7 +13,7 @@ import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from sim.propagation.edges.convex import prism, share_of_direct
+from sim.propagation.edges.convex import fraction_of_direct, prism
 from sim.propagation.edges.plates import plate_total
 from tests.builders.plate_bem import Reference, references
 
@@ -32,7 +32,7 @@ def in_shadow(r: Reference) -> bool:
     width, depth, thick = r.size_m
     x, y = 0.5 * depth, 0.5 * width
     upper = np.array([[-x, -y, 0.5 * thick], [x, -y, 0.5 * thick], [x, y, 0.5 * thick], [-x, y, 0.5 * thick]])
-    return share_of_direct(prism(upper, thick), r.source, r.ear) == 0.0
+    return fraction_of_direct(prism(upper, thick), r.source, r.ear) == 0.0
 
 
 def errors(r: Reference, order: int) -> np.ndarray:

@@ -17,7 +17,7 @@ def main(arguments: list[str] | None = None) -> int:
     With `arguments` left out this is the process of a command: it takes signals and looks after its streams.
     """
     if arguments is not None:
-        return _told(arguments)
+        return _reported(arguments)
     try:
         stopping.install()
         from sim.machine import streams
@@ -29,7 +29,7 @@ def main(arguments: list[str] | None = None) -> int:
         streams.open_missing()
         out, _ = streams.make_steady()
         try:
-            code = _told(sys.argv[1:])
+            code = _reported(sys.argv[1:])
         except SystemExit as end:  # words on how to use it were printed
             code = end.code if isinstance(end.code, int) else 0
         sys.stdout.flush()
@@ -44,7 +44,7 @@ def main(arguments: list[str] | None = None) -> int:
     return code
 
 
-def _told(arguments: list[str]) -> int:
+def _reported(arguments: list[str]) -> int:
     """Run the command line and say in one line what went wrong."""
     try:
         from sim.cli import run

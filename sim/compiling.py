@@ -109,25 +109,25 @@ def _paths() -> None:
 
 
 def _edges() -> None:
-    from sim.propagation.edges.tracing import trace_bends
+    from sim.propagation.edges.tracing import trace_edges
 
-    trace_bends(_stage(), 2)
+    trace_edges(_stage(), 2)
 
 
 def _maps() -> None:
     import numpy as np
 
     from sim.acoustics.bands import octave_bands
-    from sim.propagation.edges.tracing import trace_bends
+    from sim.propagation.edges.tracing import trace_edges
     from sim.propagation.mirrors.image_sources import trace_paths
-    from sim.propagation.surfaces.panel_fractions import shares_of_polygons
+    from sim.propagation.surfaces.panel_fractions import fractions_of_polygons
     from sim.responses.frequency import ear_response
     from sim.responses.surface_map import surface_maps
 
     stage = _stage()
-    shares_of_polygons(np.array([[[-1.0, -1.0], [1.0, -1.0], [0.0, 1.0]]]), np.ones(1), np.array([1.0, 2.0]))
+    fractions_of_polygons(np.array([[[-1.0, -1.0], [1.0, -1.0], [0.0, 1.0]]]), np.ones(1), np.array([1.0, 2.0]))
     surface_maps(stage, octave_bands(), 0.5, 0.02)
-    ear_response(stage, trace_paths(stage, 1), trace_bends(stage, 1))
+    ear_response(stage, trace_paths(stage, 1), trace_edges(stage, 1))
 
 
 def _decay() -> None:

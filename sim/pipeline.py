@@ -8,7 +8,7 @@ from sim.errors import SceneError
 from sim.machine.processes import one_blas_thread
 from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
-from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.energy_time import energy_time_curve
@@ -58,11 +58,11 @@ def trace_scene(scene: SceneFile, report: Report = say_nothing, *, order: int | 
     paths = trace_paths(stage, order or blueprint.method.order)
     candidates = survey_first_order(stage)
     report("tracing edge diffraction")
-    bends = trace_bends(stage, order or blueprint.method.order)
+    edge_paths = trace_edges(stage, order or blueprint.method.order)
     report("adding up what arrives")
     bands = octave_bands()
-    arrivals = list_arrivals(stage, paths, bands, blueprint.target, DiffractedPaths(stage, bends))
-    response = ear_response(stage, paths, bends)
+    arrivals = list_arrivals(stage, paths, bands, blueprint.target, DiffractedPaths(stage, edge_paths))
+    response = ear_response(stage, paths, edge_paths)
     curve = energy_time_curve(stage, response, bands, arrivals)
     report("mapping hotspots")
     maps = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error)
@@ -71,4 +71,4 @@ def trace_scene(scene: SceneFile, report: Report = say_nothing, *, order: int | 
     responses = Responses(
         bands, arrivals, response, curve, maps, verdicts, lowest_hz, list_notches(stage, response, lowest_hz)
     )
-    return Results(scene, stage, paths, candidates, responses, bends)
+    return Results(scene, stage, paths, candidates, responses, edge_paths)

@@ -145,8 +145,8 @@ def main() -> int:
             rows.append((file.relative_to(HOME).as_posix(), len(every), len(missed), missed))
             everything, done = everything + len(every), done + len(every) - len(missed)
     for name, count, lost, missed in rows:
-        told = f"  not run: {json.dumps(sorted(missed))}" if chosen.missed and missed else ""
-        say(f"{name:48} {count - lost:4} of {count:4}  {(count - lost) / count:6.1%}{told}")
+        reported = f"  not run: {json.dumps(sorted(missed))}" if chosen.missed and missed else ""
+        say(f"{name:48} {count - lost:4} of {count:4}  {(count - lost) / count:6.1%}{reported}")
     say(f"{'all kernels':48} {done:4} of {everything:4}  {done / everything:6.1%}")
     say(f"{cut.ended} tests were cut off after {chosen.seconds:g} s, {cut.never} not begun for want of time")
     return int(result)

@@ -13,7 +13,7 @@ from sim.geometry.room import Room
 SLACK = 1e-12
 
 
-def meeting(point: np.ndarray, direction: np.ndarray, triangle: np.ndarray) -> float:
+def hit(point: np.ndarray, direction: np.ndarray, triangle: np.ndarray) -> float:
     """t where point + t direction meets a triangle (3, 3), from the 3 by 3 system; infinity if it does not."""
     a, b, c = triangle
     system = np.column_stack([b - a, c - a, -direction])
@@ -23,8 +23,8 @@ def meeting(point: np.ndarray, direction: np.ndarray, triangle: np.ndarray) -> f
     return float(t) if u >= -SLACK and v >= -SLACK and u + v <= 1.0 + SLACK else np.inf
 
 
-def meetings(point: np.ndarray, direction: np.ndarray, triangles: np.ndarray) -> np.ndarray:
-    """`meeting` for every triangle (n, 3, 3) at once."""
+def hits(point: np.ndarray, direction: np.ndarray, triangles: np.ndarray) -> np.ndarray:
+    """`hit` for every triangle (n, 3, 3) at once."""
     a, b, c = np.moveaxis(triangles, 1, 0)
     system = np.stack([b - a, c - a, np.broadcast_to(-direction, a.shape)], axis=2)
     parallel = np.abs(np.linalg.det(system)) == 0.0
@@ -37,7 +37,7 @@ def meetings(point: np.ndarray, direction: np.ndarray, triangles: np.ndarray) ->
 def is_clear(p: np.ndarray, q: np.ndarray, triangles: np.ndarray, gap_m: float = 1e-6) -> bool:
     """Whether no triangle lies between two points; what is met within gap_m of either end does not count."""
     length = float(np.linalg.norm(q - p))
-    t = meetings(p, q - p, triangles)
+    t = hits(p, q - p, triangles)
     return not bool(((t > gap_m / length) & (t < 1.0 - gap_m / length)).any())
 
 

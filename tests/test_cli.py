@@ -25,7 +25,7 @@ STANDS = (ON_STANDS / "scene.toml").read_text(encoding="utf-8")
 Screen = pytest.CaptureFixture[str]
 
 
-def complaints(error_stream: str) -> list[str]:
+def error_messages(error_stream: str) -> list[str]:
     """What the error stream holds besides words on progress."""
     return [line for line in error_stream.splitlines() if not line.startswith("  ... ")]
 
@@ -38,7 +38,7 @@ def test_check_prints_the_sheet_and_nothing_else(capsys: Screen) -> None:
     said = capsys.readouterr()
     assert said.out.startswith("Bedroom, loudspeakers on the desk")
     assert "Listening triangle left - right: base 1.150 m, angle at the seat 60.0 degrees" in said.out
-    assert complaints(said.err) == []
+    assert error_messages(said.err) == []
 
 
 def test_a_scene_may_be_named_by_its_file_or_its_folder(capsys: Screen) -> None:
@@ -59,7 +59,7 @@ def test_trace_writes_numbers_and_lists_them(tmp_path: Path, capsys: Screen) -> 
     assert {line.split()[0] for line in listed.strip().splitlines()} == files
     assert "arrivals.csv           Every path to a listener, ranked by harm." in listed
     assert "left at the ear: 8 arrivals are above -15 dB" in said.out
-    assert complaints(said.err) == []
+    assert error_messages(said.err) == []
     assert list(tmp_path.iterdir()) == [out]
 
 
@@ -117,7 +117,7 @@ def test_compare_writes_words_a_table_and_each_layout(tmp_path: Path, capsys: Sc
     for name in ("comparison.txt", "comparison.csv", "A/results.h5", "A/arrivals.csv", "B/results.h5", "B/README.txt"):
         assert (out / name).is_file(), name
     assert said.out.startswith((out / "comparison.txt").read_text(encoding="utf-8"))
-    assert complaints(said.err) == []
+    assert error_messages(said.err) == []
 
 
 def test_new_writes_a_scene_that_check_and_trace_take(
@@ -274,7 +274,7 @@ def test_a_fault_is_one_sentence_and_leaves_nothing(fault: str, tmp_path: Path, 
         assert main(command) == 2
         said = capsys.readouterr()
         assert said.out == ""
-        (sentence,) = complaints(said.err)
+        (sentence,) = error_messages(said.err)
         assert sentence.startswith("bounceplan: ")
         assert sentence.endswith(".")
         assert "Traceback" not in said.err
@@ -368,7 +368,7 @@ def test_compare_of_three_adds_a_table_and_a_picture(
         assert (out / name).is_file(), name
         assert f"  {name}" in said.out
         assert name in (out / "contents.txt").read_text(encoding="utf-8").splitlines()
-    assert complaints(said.err) == []
+    assert error_messages(said.err) == []
 
 
 def test_compare_goes_on_after_z(tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -388,7 +388,7 @@ def test_compare_goes_on_after_z(tmp_path: Path, capsys: Screen, monkeypatch: py
 def test_compare_leaves_nothing_when_the_second_scene_is_at_fault(tmp_path: Path, capsys: Screen) -> None:
     out = tmp_path / "out"
     assert main(["compare", str(ON_DESK), str(tmp_path / "gone"), "-o", str(out), "--no-pictures"]) == 2
-    assert len(complaints(capsys.readouterr().err)) == 1
+    assert len(error_messages(capsys.readouterr().err)) == 1
     assert list(tmp_path.iterdir()) == []
 
 
@@ -420,7 +420,7 @@ def test_stopping_leaves_nothing(tmp_path: Path, capsys: Screen, monkeypatch: py
     monkeypatch.setattr("sim.pipeline.survey_first_order", stop)
     for command in (["trace", str(ON_DESK)], ["compare", str(ON_DESK), str(ON_STANDS)]):
         assert main([*command, "-o", str(tmp_path / "out"), "--no-pictures"]) == 130
-        assert complaints(capsys.readouterr().err) == [STOPPED]
+        assert error_messages(capsys.readouterr().err) == [STOPPED]
         assert list(tmp_path.iterdir()) == []
 
 
@@ -468,7 +468,7 @@ def test_a_fault_ends_the_process_with_code_2(tmp_path: Path) -> None:
     done = process("trace", str(tmp_path), "-o", str(tmp_path / "out"))
     assert done.returncode == 2
     assert done.stdout == ""
-    (sentence,) = complaints(done.stderr)
+    (sentence,) = error_messages(done.stderr)
     assert sentence.startswith(f"bounceplan: {tmp_path}: this folder holds no scene.toml")
 
 
@@ -508,7 +508,7 @@ def test_absorber_prints_levels_and_draws(tmp_path: Path, capsys: pytest.Capture
 
 def test_absorber_refuses_in_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["absorber", "100 mm cheese"]) == 2
-    told = capsys.readouterr().err.strip()
-    assert told.startswith("bounceplan: absorber: ")
-    assert "cheese" in told
-    assert len(told.splitlines()) == 1
+    reported = capsys.readouterr().err.strip()
+    assert reported.startswith("bounceplan: absorber: ")
+    assert "cheese" in reported
+    assert len(reported.splitlines()) == 1

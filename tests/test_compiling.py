@@ -44,28 +44,28 @@ def said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
     return done
 
 
-def told(*groups: str) -> list[str]:
+def reported(*groups: str) -> list[str]:
     words: list[str] = []
     compile_kernels(words.append, groups or None)
     return words
 
 
 def test_the_sentence_comes_with_every_group_that_is_missing(said: list[str]) -> None:
-    assert told() == [FIRST, "compiling 1 of 2: one", "compiling 2 of 2: two"]
+    assert reported() == [FIRST, "compiling 1 of 2: one", "compiling 2 of 2: two"]
     assert said == ["one", "two"]
-    assert told() == []
+    assert reported() == []
     assert said == ["one", "two"]
 
 
 def test_some_kernels_that_are_there_do_not_hide_others_that_are_not(said: list[str]) -> None:
-    assert told("one") == [FIRST.replace("12", "5")]
-    assert told("one", "two") == [FIRST.replace("12", "7")]
-    assert told("one", "two") == []
+    assert reported("one") == [FIRST.replace("12", "5")]
+    assert reported("one", "two") == [FIRST.replace("12", "7")]
+    assert reported("one", "two") == []
 
 
 @pytest.mark.parametrize("how", ["gone", "empty", "turned", "note"])
 def test_damaged_kernels_are_told_once_and_made_anew(said: list[str], tmp_path: Path, how: str) -> None:
-    told("one")
+    reported("one")
     (file,) = tmp_path.glob("*.kernel")
     if how == "gone":
         file.unlink()
@@ -77,13 +77,13 @@ def test_damaged_kernels_are_told_once_and_made_anew(said: list[str], tmp_path: 
         file.write_bytes(bytes(text))
     if how == "note":
         (tmp_path / "one.done").write_bytes(b"../elsewhere \xff")
-    assert told("one") == [FIRST.replace("12", "5")]
-    assert told("one") == []
+    assert reported("one") == [FIRST.replace("12", "5")]
+    assert reported("one") == []
 
 
 def test_a_folder_that_cannot_be_kept_says_so(said: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(kernel_folder, "kernel_folder", lambda: KernelFolder(tmp_path / "gone", "It is shut."))
-    assert told("one") == [FIRST.replace("12", "5"), "It is shut."]
+    assert reported("one") == [FIRST.replace("12", "5"), "It is shut."]
 
 
 def test_a_group_that_there_is_not_is_refused() -> None:

@@ -137,16 +137,16 @@ def test_every_record_of_a_scene_has_a_section() -> None:
 @pytest.mark.parametrize("heading", RECORDS)
 def test_every_key_of_a_scene_is_documented_with_its_default(heading: str) -> None:
     fields = RECORDS[heading].model_fields
-    told = documented_keys(heading)
-    assert set(told) == set(fields)
+    reported = documented_keys(heading)
+    assert set(reported) == set(fields)
     for key, field in fields.items():
         default = field.get_default(call_default_factory=True)
         if field.is_required():
-            assert told[key] == "needed", key
+            assert reported[key] == "needed", key
         elif default in (None, (), {}) or isinstance(default, BaseModel) or _holds_records(default):
-            assert told[key] == "-", key
+            assert reported[key] == "-", key
         else:
-            value = tomllib.loads(f"value = {told[key].strip('`')}")["value"]
+            value = tomllib.loads(f"value = {reported[key].strip('`')}")["value"]
             if isinstance(value, str) and isinstance(default, float):
                 value = text_to_metres(value)
             assert value == (list(default) if isinstance(default, tuple) else default), key

@@ -166,10 +166,10 @@ def found_by(home: Path) -> str:
 
 
 def call(home: Path, **environment: str) -> subprocess.CompletedProcess[str]:
-    told = {**os.environ, "PYTHONPATH": found_by(home), **environment}
+    reported = {**os.environ, "PYTHONPATH": found_by(home), **environment}
     return subprocess.run(
         [sys.executable, str(home / ".ci" / "start")],
-        env=told,
+        env=reported,
         capture_output=True,
         text=True,
         check=False,
@@ -202,9 +202,9 @@ def test_a_failed_install_is_told_and_tried_again(checkout: Path) -> None:
 
 @pytest.mark.skipif(os.name == "nt", reason="Ctrl-C goes another way on Windows")
 def test_ctrl_c_while_packages_are_installed_is_one_sentence(checkout: Path) -> None:
-    told = {**os.environ, "PYTHONPATH": found_by(checkout), "SLOW": "1"}
+    reported = {**os.environ, "PYTHONPATH": found_by(checkout), "SLOW": "1"}
     with subprocess.Popen(
-        [sys.executable, str(checkout / ".ci" / "start")], env=told, stderr=subprocess.PIPE, text=True,
+        [sys.executable, str(checkout / ".ci" / "start")], env=reported, stderr=subprocess.PIPE, text=True,
         start_new_session=True, preexec_fn=heed_interrupts,
     ) as child:  # fmt: skip
         assert child.stderr is not None

@@ -50,13 +50,13 @@ def test_type_checkers_are_told_the_same_names() -> None:
 
     tree = ast.parse((HOME / "sim" / "__init__.py").read_text(encoding="utf-8"))
     block = next(each for each in tree.body if isinstance(each, ast.If))
-    told = {
+    reported = {
         alias.asname: str(each.module).removeprefix("sim")
         for each in block.body
         if isinstance(each, ast.ImportFrom)
         for alias in each.names
     }
-    assert told == sim._HOMES
+    assert reported == sim._HOMES
 
 
 @pytest.mark.parametrize("name", public_functions())

@@ -13,7 +13,7 @@ import pytest
 
 from sim.errors import OutputError
 from sim.pipeline import trace
-from sim.showing.child_drawing import TOLD, run_child
+from sim.showing.child_drawing import REPORTED, run_child
 from sim.showing.folder import CONTENTS, add_to_contents
 from sim.showing.traced import write_traced
 from tests.processes.killing import MARK, heed_interrupts, survivors
@@ -91,5 +91,5 @@ def test_whatever_ends_the_wait_ends_the_child(tmp_path: Path) -> None:
 def test_what_a_child_says_of_the_disk_is_no_missing_library() -> None:
     with pytest.raises(OutputError, match="the picture cannot be written"):
         run_child(
-            [sys.executable, "-c", f"import sys; sys.stderr.write('the picture cannot be written'); exit({TOLD})"]
+            [sys.executable, "-c", f"import sys; sys.stderr.write('the picture cannot be written'); exit({REPORTED})"]
         )

@@ -32,8 +32,8 @@ def in_inches(text: str) -> str:
     def value(found: re.Match[str]) -> str:
         return found[1] + re.sub(r"\d+(?:\.\d+)?", number, found[2])
 
-    told = re.sub(rf"(\b(?:{LENGTH_KEYS})\s*=\s*)(\[[^\]]*\]|[\d.]+)", value, text)
-    return changed('units = "m"', 'units = "in"', told)
+    reported = re.sub(rf"(\b(?:{LENGTH_KEYS})\s*=\s*)(\[[^\]]*\]|[\d.]+)", value, text)
+    return changed('units = "m"', 'units = "in"', reported)
 
 
 def rows(path: Path) -> list[dict[str, str]]:
@@ -105,8 +105,8 @@ def test_the_same_scene_twice_gives_the_same_bytes(results: Results, tmp_path: P
 def test_inches_give_the_same_numbers(results: Results, tmp_path: Path) -> None:
     text = in_inches((ON_STANDS / "scene.toml").read_text(encoding="utf-8"))
     assert "width = 133.858267717" in text  # 3.40 m
-    told = trace_scene(parse_scene(text, ON_STANDS))
-    for name, each in (("metres", results), ("inches", told)):
+    reported = trace_scene(parse_scene(text, ON_STANDS))
+    for name, each in (("metres", results), ("inches", reported)):
         (tmp_path / name).mkdir()
         write_traced(each, tmp_path / name)
     arrivals = "arrivals.csv"

@@ -26,7 +26,7 @@ def test_what_people_write_stays_as_it_is() -> None:
     assert printable(words) == one_line(words) == words
 
 
-def test_every_complaint_is_one_printable_line_of_bounded_length() -> None:
+def test_every_error_message_is_one_printable_line_of_bounded_length() -> None:
     for fault in (BounceplanError(HOSTILE), SceneError(HOSTILE, HOSTILE, HOSTILE), BounceplanError("x" * 10**6)):
         assert str(fault).isprintable()
         assert len(str(fault)) < LONGEST_SENTENCE + 10

@@ -31,7 +31,7 @@ for facet in checked.stage.room.facets:
 results = sim.trace(checked.scene, order=1)
 print(results)
 for arrival in results.responses.arrivals:
-    if arrival.order == 1 and not arrival.bent:
+    if arrival.order == 1 and not arrival.diffracted:
         front, left, up = arrival.main.points[0]
         print(
             f"{arrival.loudspeaker:>6}  {arrival.way:<20} from_front {front:.3f}  from_left {left:.3f}  up {up:.3f} m"

@@ -65,14 +65,14 @@ def fitzroy_s(volume_m3: float, pair_areas_m2: ArrayLike, absorption: ArrayLike,
 
     `pair_areas_m2` (3,) are the areas of both walls facing each axis, `absorption` (3,) or (3, band) their means.
     """
-    share, axial = _axial(volume_m3, pair_areas_m2, absorption, speed_m_s)
-    return np.asarray(share @ axial)
+    fraction, axial = _axial(volume_m3, pair_areas_m2, absorption, speed_m_s)
+    return np.asarray(fraction @ axial)
 
 
 def arau_s(volume_m3: float, pair_areas_m2: ArrayLike, absorption: ArrayLike, speed_m_s: float) -> FloatArray:
     """Geometric mean, by area, of the same three times (Arau-Puchades 1988); arguments as `fitzroy_s`."""
-    share, axial = _axial(volume_m3, pair_areas_m2, absorption, speed_m_s)
-    return np.asarray(np.exp(share @ np.log(axial)))
+    fraction, axial = _axial(volume_m3, pair_areas_m2, absorption, speed_m_s)
+    return np.asarray(np.exp(fraction @ np.log(axial)))
 
 
 def critical_distance_m(absorption_area_m2: float, directivity: float = 1.0) -> float:

@@ -140,9 +140,9 @@ def random_incidence(
         raise ValueError(f"the largest angle is {up_to_deg:g} degrees; give 78 or 90")
     nodes, weights = _mean_rule()
     angles = np.radians(up_to_deg) * 0.5 * (nodes + 1.0)
-    share = weights * np.sin(angles) * np.cos(angles)
+    fraction = weights * np.sin(angles) * np.cos(angles)
     factor = reflection_factor_at(build_up, frequencies_hz, angles, air)
-    absorbed: FloatArray = (share / share.sum()) @ (1.0 - np.abs(factor) ** 2)
+    absorbed: FloatArray = (fraction / fraction.sum()) @ (1.0 - np.abs(factor) ** 2)
     return absorbed
 
 

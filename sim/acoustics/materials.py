@@ -156,7 +156,7 @@ def reflection_factor(absorption: ArrayLike, frequencies_hz: ArrayLike) -> Float
     within = np.clip(frequencies, np.exp(centres[0]), np.exp(centres[-1]))
     position = np.interp(np.log(within), centres, np.arange(len(centres)))
     below = np.minimum(position.astype(np.int64), len(centres) - 2)
-    share = position - below
-    coefficient = believed[..., below] * (1.0 - share) + believed[..., below + 1] * share
+    fraction = position - below
+    coefficient = believed[..., below] * (1.0 - fraction) + believed[..., below + 1] * fraction
     factor: FloatArray = np.sqrt(np.maximum(1.0 - coefficient, 0.0))
     return factor

@@ -68,7 +68,7 @@ def panel_on_wall_axes(
     return np.column_stack([relative @ along, relative @ across]), min(cos_angle, 1.0)
 
 
-def share_of_panel(
+def fraction_of_panel(
     corners_m: ArrayLike,
     distance_in_m: float,
     distance_out_m: float,
@@ -111,8 +111,8 @@ def share_of_panel(
     whole = _edge_integral(
         scale[:, None] * distance, scale[:, None] * begin, scale[:, None] * (begin + lengths[edges])
     ).sum(axis=1)
-    share: ComplexArray = np.sign(twice_area) * whole / (2.0 * np.pi)
-    return share
+    fraction: ComplexArray = np.sign(twice_area) * whole / (2.0 * np.pi)
+    return fraction
 
 
 def effective_reflection(wall: ArrayLike, *panels: tuple[ArrayLike, ArrayLike]) -> ComplexArray:
@@ -123,8 +123,8 @@ def effective_reflection(wall: ArrayLike, *panels: tuple[ArrayLike, ArrayLike]) 
     """
     bare = np.asarray(wall, dtype=np.complex128)
     total: ComplexArray = bare
-    for factor, share in panels:
-        total = total + (np.asarray(factor) - bare) * np.asarray(share)
+    for factor, fraction in panels:
+        total = total + (np.asarray(factor) - bare) * np.asarray(fraction)
     return total
 
 

@@ -76,7 +76,7 @@ class BuildUpRecord(Record):
     source: str = Field(default="", description="where the numbers come from")
 
     @model_validator(mode="after")
-    def _told_once(self) -> Self:
+    def _given_once(self) -> Self:
         if (self.build_up is None) == (self.layers is None):
             found = "has both build_up and layers" if self.layers is not None else "has neither build_up nor layers"
             raise ValueError(f'it {found}; give one of them, such as build_up = "100 mm wool, 100 mm gap"')
@@ -102,13 +102,13 @@ def layers_in_words(text: str) -> tuple[dict[str, Any], ...] | None:
         return None
     layers: list[dict[str, Any]] = []
     for part in _BETWEEN_LAYERS.split(text.lower()):
-        told = _WORDED_LAYER.fullmatch(part)
-        if told is None:
+        given = _WORDED_LAYER.fullmatch(part)
+        if given is None:
             raise ValueError(
                 f'"{text}" is no build-up that is known; write layers from the room to the wall, such as '
                 f'"100 mm wool, 100 mm gap", or a name of the library: {nearest(text.lower(), list(build_ups()))}'
             )
-        size, what = text_to_metres(told["size"].strip()), " ".join(told["what"].split())
+        size, what = text_to_metres(given["size"].strip()), " ".join(given["what"].split())
         what = what.removeprefix("of ")
         if what in GAP_WORDS:
             words: dict[str, Any] = {"gap": size}

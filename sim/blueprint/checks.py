@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from sim.acoustics.materials import library
-from sim.blueprint.complaints import closest
+from sim.blueprint.error_messages import closest
 from sim.blueprint.named_files import check_measured_file, check_mesh_file
 from sim.blueprint.panel_checks import refuse_layers_behind, refuse_without_layers
 from sim.blueprint.room import SMALLEST_ROOM_M, Opening

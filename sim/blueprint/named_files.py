@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
-from sim.blueprint.complaints import shown
+from sim.blueprint.error_messages import shown
 from sim.blueprint.schema import Blueprint
 from sim.errors import MeshError, SceneError
 

@@ -23,9 +23,9 @@ def with_second_seat(scene: SceneFile, place: Sequence[str]) -> SceneFile:
     SceneError
         If one of the three is no length.
     """
-    told = dict(zip(("from_front", "from_left", "up"), (_number(text) for text in place), strict=True))
+    given = dict(zip(("from_front", "from_left", "up"), (_number(text) for text in place), strict=True))
     try:
-        ear = Point.model_validate(told, context={"unit": scene.blueprint.units})
+        ear = Point.model_validate(given, context={"unit": scene.blueprint.units})
     except ValidationError as fault:
         first = fault.errors()[0]
         key = ".".join(str(part) for part in first["loc"])
@@ -33,7 +33,7 @@ def with_second_seat(scene: SceneFile, place: Sequence[str]) -> SceneFile:
         raise SceneError(f"second seat, {key}", found, remedy or 'give a length such as 2.40 or "240 cm"') from None
     seat = SecondSeat(ear=ear)
     listener = scene.blueprint.listener.model_copy(update={"second_seat": seat})
-    where = ", ".join(f"{key} {value:g} m" for key, value in zip(told, ear.coordinates, strict=True))
+    where = ", ".join(f"{key} {value:g} m" for key, value in zip(given, ear.coordinates, strict=True))
     return replace(
         scene,
         blueprint=scene.blueprint.model_copy(update={"listener": listener}),

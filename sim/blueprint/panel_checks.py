@@ -5,7 +5,7 @@ from __future__ import annotations
 from sim.acoustics.buildups import build_ups
 from sim.acoustics.materials import library
 from sim.blueprint.build_ups import layers_in_words
-from sim.blueprint.complaints import closest
+from sim.blueprint.error_messages import closest
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.toml_text import Key, Locations
 from sim.blueprint.treatment import Panel

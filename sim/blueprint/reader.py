@@ -13,7 +13,7 @@ from pydantic import ValidationError
 
 from sim.answers import printable
 from sim.blueprint.checks import refuse_what_cannot_be
-from sim.blueprint.complaints import closest, complaint, shown
+from sim.blueprint.error_messages import closest, scene_error, shown
 from sim.blueprint.named_files import named_files
 from sim.blueprint.remarks import defaulted_keys, what_looks_odd
 from sim.blueprint.schema import Blueprint
@@ -135,7 +135,7 @@ def _from_document(
     try:
         blueprint = Blueprint.model_validate(document, context={"unit": unit})
     except ValidationError as refused:
-        raise complaint(refused, document, locations) from None
+        raise scene_error(refused, document, locations) from None
     refuse_what_cannot_be(blueprint, folder, locations)
     return _found_possible(blueprint, file, folder, text if text is not None else to_toml(blueprint))
 

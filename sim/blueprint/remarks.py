@@ -57,17 +57,17 @@ SAME_SEAT_M, BESIDE_M = 0.02, 0.01
 
 def what_looks_odd(blueprint: Blueprint) -> tuple[str, ...]:
     """Return one sentence for each unusual number."""
-    return (*_room_oddities(blueprint), *_listener_oddities(blueprint), *_loudspeaker_oddities(blueprint))
+    return (*_room_warnings(blueprint), *_listener_warnings(blueprint), *_loudspeaker_warnings(blueprint))
 
 
-def _room_oddities(blueprint: Blueprint) -> list[str]:
+def _room_warnings(blueprint: Blueprint) -> list[str]:
     height = blueprint.room.box.height if blueprint.room.box else blueprint.room.height
     if height is not None and height > USUAL_HEIGHT_M:
         return [f"The room is {height:.2f} m high; more than {USUAL_HEIGHT_M:g} m is unusual, check the unit."]
     return []
 
 
-def _listener_oddities(blueprint: Blueprint) -> list[str]:
+def _listener_warnings(blueprint: Blueprint) -> list[str]:
     seats = [("The ear", blueprint.listener.ear)]
     if blueprint.listener.second_seat is not None:
         seats.append((f"The ear of the {blueprint.listener.second_seat.name}", blueprint.listener.second_seat.ear))
@@ -95,7 +95,7 @@ def _listener_oddities(blueprint: Blueprint) -> list[str]:
     return sentences
 
 
-def _loudspeaker_oddities(blueprint: Blueprint) -> list[str]:
+def _loudspeaker_warnings(blueprint: Blueprint) -> list[str]:
     sentences = []
     across = blueprint.listener.ear.from_left
     for one in blueprint.loudspeakers:

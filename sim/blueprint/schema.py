@@ -23,7 +23,7 @@ ROLL_DEG = {"upright": 0.0, "on its right side": 90.0, "on its left side": -90.0
 
 
 Coefficient = Annotated[float, Field(ge=0.0)]
-Share = Annotated[float, Field(ge=0.0, le=1.0)]
+Fraction = Annotated[float, Field(ge=0.0, le=1.0)]
 
 
 class MaterialRecord(BuildUpRecord):
@@ -34,17 +34,19 @@ class MaterialRecord(BuildUpRecord):
             Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient
         ] | None
     ) = Field(default=None, description="at random incidence, for the octaves 63 Hz to 8 kHz")  # fmt: skip
-    scattering: Share | tuple[Share, Share, Share, Share, Share, Share, Share, Share] | None = Field(
+    scattering: (
+        Fraction | tuple[Fraction, Fraction, Fraction, Fraction, Fraction, Fraction, Fraction, Fraction] | None
+    ) = Field(
         default=None,
         description="share of the reflected energy that is scattered: one number, or one each from 63 Hz to 8 kHz",
     )
 
     @model_validator(mode="after")
-    def _told_once(self) -> Self:
+    def _given_once(self) -> Self:
         """Replace the validator of the same name, which knows of two ways only."""
-        told = [key for key in ("absorption", "build_up", "layers") if getattr(self, key) is not None]
-        if len(told) != 1:
-            found = " and ".join(told) if told else "none of absorption, build_up and layers"
+        given = [key for key in ("absorption", "build_up", "layers") if getattr(self, key) is not None]
+        if len(given) != 1:
+            found = " and ".join(given) if given else "none of absorption, build_up and layers"
             raise ValueError(f'it has {found}; give one of them, such as build_up = "100 mm wool, 100 mm gap"')
         if self.absorption is not None and len(self.source) < 3:
             raise ValueError('its absorption has no source; add source = "where the numbers come from"')

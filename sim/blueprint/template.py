@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from sim.blueprint.complaints import shown
+from sim.blueprint.error_messages import shown
 from sim.blueprint.room import LARGEST_ROOM_M
 from sim.blueprint.texts import LONGEST_NAME
 from sim.blueprint.units import UNIT_M
 from sim.errors import SceneError
 from sim.printable import one_line
 
-SEAT_SHARE = 0.38
+SEAT_FRACTION = 0.38
 """Ear at this share of the depth: a start only (common practice, no source)."""
 SMALLEST_M = {"width": 1.6, "depth": 2.0, "height": 1.8}
 """Below this, desk, loudspeakers and seat do not fit."""
@@ -52,7 +52,7 @@ def new_scene(width_m: float, depth_m: float, height_m: float, *, title: str, un
         return f"{{ from_front = {length(from_front)}, from_left = {length(from_left)}, up = {length(up)} }}"
 
     middle = 0.5 * width_m
-    ear = min(max(SEAT_SHARE * depth_m, 1.10), depth_m - 0.5)
+    ear = min(max(SEAT_FRACTION * depth_m, 1.10), depth_m - 0.5)
     half_base = 0.5 * min(1.5, 0.45 * width_m, (ear - 0.35) / 0.866)
     front = ear - 2.0 * half_base * 0.866
     left = round(middle - half_base, 3)  # rounded here, so that right is its mirror image to the last digit
@@ -86,7 +86,7 @@ box = {{ width = {length(width_m)}, depth = {length(depth_m)}, height = {length(
 materials = {{ walls = "plasterboard on studs", ceiling = "plasterboard on studs", floor = "wood floor" }}
 #reverberation_time_s = 0.4      # if measured
 
-# The ear point: middle of the head at ear height. {SEAT_SHARE:.0%} of the depth is a start, not an answer.
+# The ear point: middle of the head at ear height. {SEAT_FRACTION:.0%} of the depth is a start, not an answer.
 [listener]
 ear = {point(ear, middle, _EAR_UP_M)}
 #head_box = {{ depth = {length(0.30)}, across = {length(0.30)}, up = {length(0.10)} }}   # how far the head moves

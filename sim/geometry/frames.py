@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.complaints import either
+from sim.blueprint.error_messages import either
 from sim.blueprint.records import MeshFrame, SideCheck, TapeCheck
 from sim.blueprint.room import LARGEST_ROOM_M, SMALLEST_ROOM_M
 from sim.blueprint.units import UNIT_M
@@ -36,10 +36,10 @@ def frame_rows(frame: MeshFrame, where: str) -> FloatArray:
     keys = {"depth": frame.depth, "across": frame.across, "up": frame.up}
     letters = [axis[1] for axis in keys.values()]
     if len(set(letters)) < 3:
-        told = ", ".join(f'{key} = "{axis}"' for key, axis in keys.items())
+        reported = ", ".join(f'{key} = "{axis}"' for key, axis in keys.items())
         raise MeshError(
             f"{where}, frame",
-            f"two directions use the same axis ({told})",
+            f"two directions use the same axis ({reported})",
             "give each direction an axis of its own",
         )
     rows = np.zeros((3, 3))
@@ -90,14 +90,14 @@ def check_size(sizes_m: FloatArray, frame: MeshFrame, tape: Sequence[TapeCheck],
     """Refuse a room whose overall sizes (3,) show that its unit is wrong; the tape tells which unit is right."""
     if _is_room(sizes_m):
         return
-    told = " by ".join(f"{size:.4g}" if size < 1e4 else f"{size:.0f}" for size in sizes_m)
+    reported = " by ".join(f"{size:.4g}" if size < 1e4 else f"{size:.0f}" for size in sizes_m)
     units = fitting_units(frame, lambda scale: _is_room(scale * sizes_m))
     along = [(DIRECTIONS.index(check.along), check) for check in tape if check.along is not None]
     by_tape = fitting_units(frame, lambda scale: any(_fits(scale * sizes_m[axis], check) for axis, check in along))
     likely = [unit for unit in units if unit in by_tape] or units
     raise MeshError(
         f"{where}, frame.unit",
-        f'with unit = "{frame.unit}" the room is {told} m (depth by width by height), '
+        f'with unit = "{frame.unit}" the room is {reported} m (depth by width by height), '
         f"outside {SMALLEST_ROOM_M:g} to {LARGEST_ROOM_M:g} m",
         f"unit = {either(likely)} would fit" if likely else "no unit makes a room of it; check the mesh",
     )
@@ -139,9 +139,9 @@ def check_tape(
         key = f"{where}, tape[{number}]"
         if check.between is not None:
             first, second = check.between
-            found, told = surface_distance(surfaces, first, second, key), f'between "{first}" and "{second}"'
+            found, reported = surface_distance(surfaces, first, second, key), f'between "{first}" and "{second}"'
         elif check.along is not None:
-            found, told = float(sizes_m[DIRECTIONS.index(check.along)]), f"along {check.along}"
+            found, reported = float(sizes_m[DIRECTIONS.index(check.along)]), f"along {check.along}"
         else:
             raise MeshError(
                 key,
@@ -150,14 +150,16 @@ def check_tape(
             )
         difference = abs(found - check.distance)
         if difference > check.tolerance:
-            raise MeshError(key, *_tape_sentence(check, frame, found, told, sizes_m))
+            raise MeshError(key, *_tape_sentence(check, frame, found, reported, sizes_m))
         worst = max(worst, difference)
     return worst
 
 
-def _tape_sentence(check: TapeCheck, frame: MeshFrame, found: float, told: str, sizes_m: FloatArray) -> tuple[str, str]:
+def _tape_sentence(
+    check: TapeCheck, frame: MeshFrame, found: float, reported: str, sizes_m: FloatArray
+) -> tuple[str, str]:
     sentence = (
-        f"the mesh measures {found:.3f} m {told} and the tape {check.distance:.3f} m, "
+        f"the mesh measures {found:.3f} m {reported} and the tape {check.distance:.3f} m, "
         f"{found / check.distance:.4g} times as much"
     )
     units = fitting_units(frame, lambda scale: _fits(scale * found, check))

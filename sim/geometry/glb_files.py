@@ -38,11 +38,11 @@ def glb_pieces(content: bytes) -> list[Piece]:
 
 class _Model:
     def __init__(self, content: bytes) -> None:
-        self.told, self.bytes = _chunks(content)
-        needed = _listed(self.told, "extensionsRequired")
+        self.tree, self.bytes = _chunks(content)
+        needed = _listed(self.tree, "extensionsRequired")
         if needed and set(map(str, needed)) - {"KHR_mesh_quantization", "KHR_texture_transform", "KHR_materials_unlit"}:
             raise ValueError(f"it needs the extension {str(needed[0])[:60]}")
-        self.nodes = _listed(self.told, "nodes")
+        self.nodes = _listed(self.tree, "nodes")
         self.triangles = 0
 
     def pieces(self) -> list[Piece]:
@@ -66,14 +66,14 @@ class _Model:
         return found
 
     def _roots(self) -> list[int]:
-        scenes = _listed(self.told, "scenes")
+        scenes = _listed(self.tree, "scenes")
         if scenes:
-            return _listed(_item(scenes, self.told.get("scene", 0)), "nodes")
+            return _listed(_item(scenes, self.tree.get("scene", 0)), "nodes")
         below = {child for node in self.nodes for child in _listed(node, "children")}
         return [number for number in range(len(self.nodes)) if number not in below]
 
     def _shown(self, node: Mapping[str, Any], placed: FloatArray) -> list[Piece]:
-        mesh = _item(_listed(self.told, "meshes"), node["mesh"])
+        mesh = _item(_listed(self.tree, "meshes"), node["mesh"])
         name = str(node.get("name") or mesh.get("name") or "")
         found = []
         for primitive in _listed(mesh, "primitives"):
@@ -87,7 +87,7 @@ class _Model:
                 mirrored = np.linalg.det(placed[:3, :3]) < 0.0
             material = ""
             if "material" in primitive:
-                material = str(_item(_listed(self.told, "materials"), primitive["material"]).get("name", ""))
+                material = str(_item(_listed(self.tree, "materials"), primitive["material"]).get("name", ""))
             found.append(Piece(name, material, np.ascontiguousarray(triangles[:, ::-1] if mirrored else triangles)))
         return found
 
@@ -104,11 +104,11 @@ class _Model:
 
     def _values(self, number: Any, kind: str) -> np.ndarray[Any, Any]:
         """Rows of an accessor (section 3.6.2 of the format)."""
-        accessor = _item(_listed(self.told, "accessors"), number)
+        accessor = _item(_listed(self.tree, "accessors"), number)
         if accessor["type"] != kind or "sparse" in accessor or "bufferView" not in accessor:
             raise ValueError("some of its numbers are stored in a way that is not read here (sparse)")
-        view = _item(_listed(self.told, "bufferViews"), accessor["bufferView"])
-        buffer = _item(_listed(self.told, "buffers"), view["buffer"])
+        view = _item(_listed(self.tree, "bufferViews"), accessor["bufferView"])
+        buffer = _item(_listed(self.tree, "buffers"), view["buffer"])
         if "uri" in buffer or view["buffer"] != 0:
             raise ValueError("its numbers lie in another file; export it with all data in one file")
         stored, width = np.dtype(_KINDS[accessor["componentType"]]), _WIDTHS[kind]
@@ -136,18 +136,18 @@ def _chunks(content: bytes) -> tuple[Mapping[str, Any], bytes]:
     if version != 2 or kind != _JSON or whole > len(content) or 20 + length > whole:
         raise ValueError("it is no GLB file of version 2, or cut short")
     try:
-        told = json.loads(content[20 : 20 + length])
+        given = json.loads(content[20 : 20 + length])
     except (ValueError, RecursionError):
         raise ValueError("what it says of itself cannot be read") from None
-    if not isinstance(told, dict):
+    if not isinstance(given, dict):
         raise ValueError("it says nothing of itself")
     place = 20 + length
     if place + 8 > whole:
-        return told, b""
+        return given, b""
     length, kind = struct.unpack_from("<II", content, place)
     if kind != _BYTES or place + 8 + length > whole:
         raise ValueError("it is cut short")
-    return told, content[place + 8 : place + 8 + length]
+    return given, content[place + 8 : place + 8 + length]
 
 
 def _listed(table: Any, key: str) -> list[Any]:

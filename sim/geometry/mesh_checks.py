@@ -14,7 +14,7 @@ from sim.geometry.facets import triangle_planes
 from sim.geometry.frames import place
 from sim.geometry.seams import edge_balance, has_three_corners, neighbours, split_at_corners, weld
 
-SKIN_SHARE = 0.5
+SHELL_FRACTION = 0.5
 """A body that fills more than this share of the body around it is taken for the inner skin of a thick wall."""
 
 
@@ -53,7 +53,7 @@ def facing_air(
 
 def _check_inside(triangles: FloatArray, shell: FloatArray, where: str) -> None:
     middle = 0.5 * (triangles.min(axis=(0, 1)) + triangles.max(axis=(0, 1)))
-    if abs(signed_volume(triangles)) > SKIN_SHARE * abs(signed_volume(shell)):
+    if abs(signed_volume(triangles)) > SHELL_FRACTION * abs(signed_volume(shell)):
         raise MeshError(
             where,
             "it has an outer and an inner skin, as walls with a thickness have",

@@ -135,12 +135,12 @@ def _corners_on(corners: FloatArray, edges: IntArray, tolerance_m: float) -> dic
         length = float(np.linalg.norm(along))
         near = candidates[tree.query_ball_point(start + 0.5 * along, 0.5 * length + tolerance_m)]
         near = near[(near != a) & (near != b)]
-        share = (corners[near] - start) @ along / length**2
-        beside = np.linalg.norm(corners[near] - start - share[:, None] * along, axis=1)
+        fraction = (corners[near] - start) @ along / length**2
+        beside = np.linalg.norm(corners[near] - start - fraction[:, None] * along, axis=1)
         margin = tolerance_m / length
-        on = (beside <= tolerance_m) & (share > margin) & (share < 1.0 - margin)
+        on = (beside <= tolerance_m) & (fraction > margin) & (fraction < 1.0 - margin)
         if on.any():
-            found[(a, b)] = near[on][np.argsort(share[on])].tolist()
+            found[(a, b)] = near[on][np.argsort(fraction[on])].tolist()
     return found
 
 

@@ -144,7 +144,7 @@ def distances(point: FloatArray, triangles: FloatArray) -> FloatArray:
     for start, end in ((a, b), (b, c), (c, a)):
         along = end - start
         inside &= np.einsum("ij,ij->i", np.cross(along, foot - start), normals) >= 0.0
-        share = np.einsum("ij,ij->i", point - start, along) / np.einsum("ij,ij->i", along, along)
-        on_side = start + np.clip(share, 0.0, 1.0)[:, None] * along
+        fraction = np.einsum("ij,ij->i", point - start, along) / np.einsum("ij,ij->i", along, along)
+        on_side = start + np.clip(fraction, 0.0, 1.0)[:, None] * along
         nearest = np.minimum(nearest, np.linalg.norm(point - on_side, axis=1))
     return np.asarray(np.where(inside, np.abs(height), nearest), dtype=np.float64)

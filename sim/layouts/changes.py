@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
-from sim.blueprint.complaints import closest, complaint
+from sim.blueprint.error_messages import closest, scene_error
 from sim.blueprint.reader import UNTITLED, AnyScene, SceneFile, made_scene, read_scene
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.toml_text import Locations
@@ -55,9 +55,9 @@ def add(scene: AnyScene, kind: str, *things: Mapping[str, Any]) -> SceneFile:
     if kind not in LISTS:
         raise SceneError(kind, "scenes have no list of these", closest(kind, LISTS, what="the lists"))
     read = read_scene(scene)
-    told = _told(read.blueprint)
-    told[kind] = [*getattr(read.blueprint, kind), *things]
-    return made_scene(_validated(told, read), read.folder, read.path)
+    given = _given(read.blueprint)
+    given[kind] = [*getattr(read.blueprint, kind), *things]
+    return made_scene(_validated(given, read), read.folder, read.path)
 
 
 def remove(scene: AnyScene, *names: str) -> SceneFile:
@@ -69,15 +69,15 @@ def remove(scene: AnyScene, *names: str) -> SceneFile:
         If there is nothing of that name, or the scene cannot be without it.
     """
     read = read_scene(scene)
-    told = _told(read.blueprint)
+    given = _given(read.blueprint)
     known = [each.name for kind in LISTS for each in getattr(read.blueprint, kind)]
     for name in names:
         if name not in known:
             raise SceneError(name, "nothing in the scene is called so", closest(name, known, what="its things"))
     for kind in LISTS:
-        if kind in told:
-            told[kind] = [each for each in getattr(read.blueprint, kind) if each.name not in names]
-    return made_scene(_validated(told, read), read.folder, read.path)
+        if kind in given:
+            given[kind] = [each for each in getattr(read.blueprint, kind) if each.name not in names]
+    return made_scene(_validated(given, read), read.folder, read.path)
 
 
 def _changed(blueprint: Blueprint, name: str, value: Value, tied: bool) -> Blueprint:
@@ -124,26 +124,26 @@ def _laid(record: Any, path: tuple[str | int, ...], value: Value, units: str, na
         return tuple(_laid(each, rest, value, units, name) if at == key else each for at, each in enumerate(record))
     if isinstance(record, Mapping):
         return {at: _laid(each, rest, value, units, name) if at == key else each for at, each in record.items()}
-    told = {at: getattr(record, at) for at in record.model_fields_set}
+    given = {at: getattr(record, at) for at in record.model_fields_set}
     if rest:
-        told[str(key)] = _laid(getattr(record, str(key)), rest, value, units, name)
+        given[str(key)] = _laid(getattr(record, str(key)), rest, value, units, name)
     elif value is None:
-        told.pop(str(key), None)
+        given.pop(str(key), None)
     else:
-        told[str(key)] = value
+        given[str(key)] = value
     try:
-        return type(record).model_validate(told, context={"unit": units})
+        return type(record).model_validate(given, context={"unit": units})
     except ValidationError as refused:
-        raise complaint(refused, told, Locations(name.rpartition(".")[0] or name, {})) from None
+        raise scene_error(refused, given, Locations(name.rpartition(".")[0] or name, {})) from None
 
 
-def _told(blueprint: Blueprint) -> dict[str, Any]:
+def _given(blueprint: Blueprint) -> dict[str, Any]:
     return {name: getattr(blueprint, name) for name in blueprint.model_fields_set}
 
 
-def _validated(told: dict[str, Any], scene: SceneFile) -> Blueprint:
+def _validated(given: dict[str, Any], scene: SceneFile) -> Blueprint:
     where = scene.path.name if scene.path.is_file() else UNTITLED
     try:
-        return Blueprint.model_validate(told, context={"unit": scene.blueprint.units})
+        return Blueprint.model_validate(given, context={"unit": scene.blueprint.units})
     except ValidationError as refused:
-        raise complaint(refused, told, Locations(where, {})) from None
+        raise scene_error(refused, given, Locations(where, {})) from None

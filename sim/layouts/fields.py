@@ -11,7 +11,7 @@ from typing import Any, Final
 from sim.acoustics.buildups import porous_materials
 from sim.answers import printable
 from sim.blueprint.build_ups import layers_in_words
-from sim.blueprint.complaints import closest
+from sim.blueprint.error_messages import closest
 from sim.blueprint.records import Record
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.units import text_to_metres
@@ -196,8 +196,8 @@ def _place(record: Record, section: str, keys: Path) -> tuple[Path | None, str]:
     if path[-1] in SPANS and isinstance(found, tuple):
         return path, "shift"
     numeric = isinstance(found, int | float) and not isinstance(found, bool)
-    may_be_told = path[-1] in ("up", "toe_in_deg", "tilt_deg", "roll")
-    return (path, "set") if numeric or may_be_told else (None, "")
+    may_be_given = path[-1] in ("up", "toe_in_deg", "tilt_deg", "roll")
+    return (path, "set") if numeric or may_be_given else (None, "")
 
 
 def _kind(path: Path) -> str:

@@ -86,8 +86,8 @@ def plan_sweep(scene: SceneFile, vary: Mapping[str, Values], *, tied: bool = Tru
     _refuse_same(fields)
     lengths = [len(axis.values) for axis in axes]
     if together and len(set(lengths)) > 1:
-        told = ", ".join(f"{axis.field} has {n} values" for axis, n in zip(axes, lengths, strict=True))
-        raise SceneError("vary", told, "give lists that run side by side the same number of values")
+        reported = ", ".join(f"{axis.field} has {n} values" for axis, n in zip(axes, lengths, strict=True))
+        raise SceneError("vary", reported, "give lists that run side by side the same number of values")
     blueprint = scene.blueprint
     models = [build_model(blueprint, record, scene.folder) for record in blueprint.loudspeakers]
     plan = SweepPlan(

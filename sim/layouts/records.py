@@ -49,7 +49,7 @@ class Axis:
         """Values in the unit that people are told."""
         return values / UNIT_M[self.unit] if self.unit in UNIT_M else values
 
-    def told(self, value: float) -> str:
+    def written(self, value: float) -> str:
         """One value as people write it: "4 degrees", "0.85 m"."""
         number = float(self.in_unit(value))
         return f"{round(number, 4) + 0.0:g} {self.unit}".strip()
@@ -164,7 +164,7 @@ class Sweep(Answer):
         louder = np.asarray(self.figures.early_db)[done].max(axis=1)
         best = int(done[int(louder.argmin())])
         where = ", ".join(
-            f"{axis.field} {axis.told(value)}"
+            f"{axis.field} {axis.written(value)}"
             for axis, value in zip(self.plan.axes, self.plan.values(best), strict=True)
         )
         return f"{words}; least early sound at {where}: {louder.min():.1f} dB"
@@ -173,7 +173,7 @@ class Sweep(Answer):
         """One row for each layout: its numbers, its state, and what each loudspeaker sends early, in dB."""
         words = {OPEN: "open", DONE: "done", IMPOSSIBLE: "impossible"}
         names = [f"{axis.field} [{axis.unit}]" if axis.unit else axis.field for axis in self.plan.axes]
-        told = []
+        reported = []
         for point in range(self.plan.points):
             values = [
                 float(axis.in_unit(value)) for axis, value in zip(self.plan.axes, self.plan.values(point), strict=True)
@@ -183,8 +183,8 @@ class Sweep(Answer):
             for s, name in enumerate(self.plan.loudspeakers):
                 row[f"early_{name}_db"] = float(self.figures.early_db[point, s])
                 row[f"over_target_{name}_db"] = float(self.figures.over_target_db[point, s])
-            told.append(row)
-        return told
+            reported.append(row)
+        return reported
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
         plan = self.plan

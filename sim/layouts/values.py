@@ -35,18 +35,18 @@ UNITS: Final = {"length": " m", "degrees": " degrees", "number": ""}
 
 def fault_of(name: str, kind: str, value: float, refused: ValidationError) -> SceneError:
     """Return the one error that a refused value of a field makes."""
-    told, unit = f"{name} = {value:g}{UNITS[kind]}", UNITS[kind]
+    given, unit = f"{name} = {value:g}{UNITS[kind]}", UNITS[kind]
     problem = refused.errors(include_url=False)[0]
     limit, words = LIMITS.get(problem["type"], ("", ""))
     if limit:
         bound = f"{words} {problem.get('ctx', {})[limit]:g}{unit}"
-        return SceneError(told, "it cannot have this value", f"it must be {bound}")
+        return SceneError(given, "it cannot have this value", f"it must be {bound}")
     if problem["type"] == "finite_number":
-        return SceneError(told, "it is no finite number", "choose another value")
+        return SceneError(given, "it is no finite number", "choose another value")
     found, _, remedy = problem["msg"].removeprefix("Value error, ").partition("; ")
     if "longer than any room" in found:  # a guess at another unit helps in a file, not here
         remedy = "choose a smaller value"
-    return SceneError(told, found[:1].lower() + found[1:].rstrip("."), remedy.rstrip(".") or "choose another value")
+    return SceneError(given, found[:1].lower() + found[1:].rstrip("."), remedy.rstrip(".") or "choose another value")
 
 
 # Values of fields: read as a person writes them, found in a scene, laid into it.
@@ -140,8 +140,8 @@ def _laid(record: Any, path: Path, change: Callable[[Any], Any]) -> Any:
         return tuple(_laid(each, rest, change) if number == key else each for number, each in enumerate(record))
     if isinstance(record, Mapping):
         return {name: _laid(each, rest, change) if name == key else each for name, each in record.items()}
-    told = {name: getattr(record, name) for name in record.model_fields_set}
-    return type(record).model_validate({**told, str(key): _laid(getattr(record, str(key)), rest, change)})
+    given = {name: getattr(record, name) for name in record.model_fields_set}
+    return type(record).model_validate({**given, str(key): _laid(getattr(record, str(key)), rest, change)})
 
 
 # Values of a number that varies, as a person writes them: "-10:15:1", "0.5:0.9:5cm", "1.1,1.2,1.3".

@@ -88,7 +88,7 @@ class Workers(Generic[Task, Piece, Answer]):
             yield from (self._work(self._task, piece) for piece in pieces)
             return
         rest, waiting = iter(pieces), set[Future[Answer]]()
-        with _told("what is finished is safe: "):
+        with _reported("what is finished is safe: "):
             while True:
                 while len(waiting) < 2 * self._processes and (taken := next(rest, _NO_MORE)) is not _NO_MORE:
                     waiting.add(self._pool.submit(_worked, taken))
@@ -109,13 +109,13 @@ class Workers(Generic[Task, Piece, Answer]):
         if self._pool is None:
             yield from (self._work(self._task, piece) for piece in pieces)
             return
-        share = max(1, min(CHUNK, len(pieces) // (2 * self._processes)))
-        with _told(""):
-            yield from self._pool.map(_worked, pieces, chunksize=share)
+        fraction = max(1, min(CHUNK, len(pieces) // (2 * self._processes)))
+        with _reported(""):
+            yield from self._pool.map(_worked, pieces, chunksize=fraction)
 
 
 @contextmanager
-def _told(safe: str) -> Iterator[None]:
+def _reported(safe: str) -> Iterator[None]:
     """Turn the death of a process into one sentence."""
     try:
         yield

@@ -64,7 +64,7 @@ ONE_POINT: Final = "all sound leaves from the acoustic axis point: near by, the 
 
 
 @dataclass(frozen=True)
-class ToldDriver:
+class GivenDriver:
     """A driver as a ruler and a data sheet tell it.
 
     `right_m` is from the middle of the front to the right as seen from the seat, `above_bottom_m` from its lower edge.
@@ -89,7 +89,7 @@ class ToldDriver:
 def assembled_loudspeaker(
     name: str,
     box_m: tuple[float, float, float],
-    told: Sequence[ToldDriver],
+    given: Sequence[GivenDriver],
     *,
     axis_m: tuple[float, float] | None = None,
     mass_kg: float | None = None,
@@ -103,19 +103,19 @@ def assembled_loudspeaker(
     Raises ValueError, with a sentence, as `Loudspeaker` does, or when two drivers have the same name or overlap
     without being one inside the other.
     """
-    names = [driver.name for driver in told]
+    names = [driver.name for driver in given]
     if len(set(names)) < len(names):
         twice = next(each for each in names if names.count(each) > 1)
         raise ValueError(f"two drivers of '{name}' are called {twice}; give each its own name")
-    _refuse_overlap(name, told)
+    _refuse_overlap(name, given)
     half_height = 0.5 * box_m[1]
     if axis_m is None:
-        highest = max(told, key=lambda driver: (driver.from_hz, driver.to_hz, -driver.diameter_m), default=None)
+        highest = max(given, key=lambda driver: (driver.from_hz, driver.to_hz, -driver.diameter_m), default=None)
         axis_m = (highest.right_m, highest.above_bottom_m) if highest is not None else (0.0, half_height)
-    bands = sorted({(driver.from_hz, driver.to_hz) for driver in told})
+    bands = sorted({(driver.from_hz, driver.to_hz) for driver in given})
     # one set of data may serve several drivers
-    known = list(dict.fromkeys(id(driver.data) for driver in told if driver.data is not None))
-    data = tuple(next(driver.data for driver in told if id(driver.data) == each) for each in known)
+    known = list(dict.fromkeys(id(driver.data) for driver in given if driver.data is not None))
+    data = tuple(next(driver.data for driver in given if id(driver.data) == each) for each in known)
     drivers = tuple(
         Driver(
             name=driver.name, way=bands.index((driver.from_hz, driver.to_hz)), radius_m=0.5 * driver.diameter_m,
@@ -126,15 +126,15 @@ def assembled_loudspeaker(
             coverage_deg=driver.coverage_deg,
             data_number=known.index(id(driver.data)) if driver.data is not None else -1,
         )
-        for driver in told
+        for driver in given
     )  # fmt: skip
     notes = [
         f"{name}, {driver.name} ({driver.data.source}): {note}"
-        for driver in told if driver.data is not None for note in driver.data.notes
+        for driver in given if driver.data is not None for note in driver.data.notes
     ]  # fmt: skip
     notes += [
         waveguide_note(name, driver.name)
-        for driver in told
+        for driver in given
         if driver.data is None and driver.waveguide_diameter_m > driver.diameter_m
     ]
     return Loudspeaker(
@@ -181,9 +181,9 @@ def measured_loudspeaker(
     )  # fmt: skip
 
 
-def _refuse_overlap(name: str, told: Sequence[ToldDriver]) -> None:
-    for number, one in enumerate(told):
-        for other in told[number + 1 :]:
+def _refuse_overlap(name: str, given: Sequence[GivenDriver]) -> None:
+    for number, one in enumerate(given):
+        for other in given[number + 1 :]:
             apart = float(np.hypot(one.right_m - other.right_m, one.above_bottom_m - other.above_bottom_m))
             radii = sorted(0.5 * max(each.diameter_m, each.waveguide_diameter_m) for each in (one, other))
             inside = apart + radii[0] <= radii[1] + 1e-9  # a coaxial tweeter sits in its woofer

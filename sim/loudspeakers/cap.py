@@ -74,8 +74,8 @@ def _table(half_angles: bytes, kr: bytes) -> ComplexArray:
     energy = np.maximum(behind.real**2 + behind.imag**2, 1e-24)
     rings = np.sin(angles[first - reach :])[:, None]  # solid angle of each ring
     averaged = (_running_sum(energy * rings, reach) / _running_sum(rings, reach))[reach:]
-    share = np.clip((np.degrees(angles[first:]) - SPREAD_FROM_DEG) / (SPREAD_FULL_DEG - SPREAD_FROM_DEG), 0.0, 1.0)
-    pressure[first:] *= (averaged / energy[reach:]) ** (0.5 * share[:, None])
+    fraction = np.clip((np.degrees(angles[first:]) - SPREAD_FROM_DEG) / (SPREAD_FULL_DEG - SPREAD_FROM_DEG), 0.0, 1.0)
+    pressure[first:] *= (averaged / energy[reach:]) ** (0.5 * fraction[:, None])
     return frozen(np.concatenate([pressure[1:2], pressure, pressure[-2:-1]]))
 
 

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.complaints import shown
+from sim.blueprint.error_messages import shown
 from sim.errors import SceneError
 
 MOST_ROWS: Final = 300_000

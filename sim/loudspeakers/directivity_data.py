@@ -139,10 +139,10 @@ class DirectivityData:
     def _between_orbits(self, ways: FloatArray, frequencies: FloatArray) -> ComplexArray:
         off = np.arctan2(np.hypot(ways[:, 1], ways[:, 2]), ways[:, 0])
         about = np.arctan2(ways[:, 2], ways[:, 1])
-        share = np.cos(about) ** 2
+        fraction = np.cos(about) ** 2
         energy = np.zeros((len(ways), len(frequencies)))
         turned = np.zeros(energy.shape, dtype=np.complex128)
-        for orbit, (side, weight) in enumerate(((ways[:, 1], share), (ways[:, 2], 1.0 - share))):
+        for orbit, (side, weight) in enumerate(((ways[:, 1], fraction), (ways[:, 2], 1.0 - fraction))):
             angles, values = self._orbits[orbit]
             size, phasor = _between_frequencies(values, self.frequencies_hz, frequencies)
             signed = np.where(side < 0.0, -off, off)

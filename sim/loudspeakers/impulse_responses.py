@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import BoolArray, ComplexArray, FloatArray
-from sim.blueprint.complaints import shown
+from sim.blueprint.error_messages import shown
 from sim.errors import SceneError
 from sim.loudspeakers.delimited import read_delimited, refuse_radians
 from sim.loudspeakers.directivity_data import DirectivityData
@@ -78,12 +78,12 @@ def directivity_of_impulses(
         spectrum = spectrum * np.exp(-2j * np.pi * bins * late)
         size = np.sqrt(banded(np.abs(spectrum) ** 2 + 0j).real / np.maximum(axis_energy, 1e-300))
         values[row] = size * np.exp(1j * np.angle(banded(spectrum * axis.conj())))
-    told = list(notes)
+    reported = list(notes)
     if lowest > LOWEST_HZ * 1.01:
-        told.append(f"responses of {lasting_ms:.1f} ms say nothing below {lowest:.0f} Hz")
-    told.append("no window was applied to the impulse responses")
+        reported.append(f"responses of {lasting_ms:.1f} ms say nothing below {lowest:.0f} Hz")
+    reported.append("no window was applied to the impulse responses")
     return measured_data(
-        directions, frequencies[heard], values[:, heard], has_phase=True, source=source, notes=tuple(told),
+        directions, frequencies[heard], values[:, heard], has_phase=True, source=source, notes=tuple(reported),
         horizontal=horizontal,
     )  # fmt: skip
 
@@ -156,7 +156,7 @@ def _table(path: Path, where: str) -> tuple[list[str], list[str], FloatArray, Bo
         raise SceneError(here, f"its columns are {shown(','.join(table.columns))}", _COLUMNS)
     if not 0 < len(table.rows) <= MOST_FILES:
         raise SceneError(here, f"it names {len(table.rows)} files", f"name 1 to {MOST_FILES}")
-    names, lines, told = [], [], []
+    names, lines, reported = [], [], []
     for number, row in table.rows:
         line = table.place(number)
         name = row["file"]
@@ -167,11 +167,11 @@ def _table(path: Path, where: str) -> tuple[list[str], list[str], FloatArray, Bo
         if by_orbit:
             if row["orbit"].lower() not in NAMES:
                 raise SceneError(line, f"the orbit is {shown(row['orbit'])}", "write horizontal or vertical")
-            told.append((table.angle_deg(number, row, "angle_deg"), float(row["orbit"].lower() == NAMES[0])))
+            reported.append((table.angle_deg(number, row, "angle_deg"), float(row["orbit"].lower() == NAMES[0])))
         else:
             elevation = table.angle_deg(number, row, "elevation_deg", 90.0)
-            told.append((table.angle_deg(number, row, "azimuth_deg"), elevation))
-    first, second = np.array(told).T
+            reported.append((table.angle_deg(number, row, "azimuth_deg"), elevation))
+    first, second = np.array(reported).T
     refuse_radians(first if by_orbit else np.concatenate([first, second]), here)
     turned = np.radians(first)
     if by_orbit:

@@ -12,7 +12,7 @@ from sim.answers import Answer
 from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.loudspeakers.directivity_data import DirectivityData
 from sim.loudspeakers.drivers import driver_directivity, sphere_radius_of, waveguide_radius
-from sim.loudspeakers.signal import MOST_LIFT_DB, Driver, adjusted_shares, branch_responses, driver_shares
+from sim.loudspeakers.signal import MOST_LIFT_DB, Driver, adjusted_fractions, branch_responses, driver_fractions
 
 if TYPE_CHECKING:
     pass
@@ -89,10 +89,10 @@ def _check_sum(loudspeaker: Loudspeaker) -> None:
     if not any(driver.is_adjusted for driver in loudspeaker.drivers):
         return
     frequencies = np.geomspace(FLAT_FROM_HZ, FLAT_TO_HZ, 400)
-    shares = adjusted_shares(
+    fractions = adjusted_fractions(
         loudspeaker.drivers, loudspeaker.crossovers_hz, loudspeaker.slope_db_per_octave, frequencies
     )
-    alone, together = np.abs(shares).max(axis=0), np.abs(shares.sum(axis=0))
+    alone, together = np.abs(fractions).max(axis=0), np.abs(fractions.sum(axis=0))
     missing = 20.0 * np.log10(np.maximum(together, 1e-9) / np.maximum(alone, 1e-9))
     worst = int(np.argmin(missing))
     if missing[worst] < -MOST_LIFT_DB:
@@ -222,7 +222,7 @@ class Loudspeaker(Answer):
         driver = self.drivers[driver_index]
         frequencies = np.atleast_1d(np.asarray(frequencies_hz, dtype=np.float64))
         ways = np.asarray(directions, dtype=np.float64).reshape(-1, 3)
-        radiated: ComplexArray = self.shares(frequencies)[driver_index] * self._directivity(
+        radiated: ComplexArray = self.fractions(frequencies)[driver_index] * self._directivity(
             driver, ways, frequencies, speed_of_sound_m_s
         )
         return radiated
@@ -239,9 +239,9 @@ class Loudspeaker(Answer):
         total: ComplexArray = (self.radiation(ways, frequencies, speed_of_sound_m_s) * turned).sum(axis=0)
         return total
 
-    def shares(self, frequencies_hz: FloatArray) -> ComplexArray:
+    def fractions(self, frequencies_hz: FloatArray) -> ComplexArray:
         """What the crossover sends to each driver, complex, shape (driver, f); on the axis they add up to 1 in size."""
-        return driver_shares(self.drivers, self.crossovers_hz, self.slope_db_per_octave, frequencies_hz)
+        return driver_fractions(self.drivers, self.crossovers_hz, self.slope_db_per_octave, frequencies_hz)
 
     def _directivity(
         self, driver: Driver, directions: FloatArray, frequencies_hz: FloatArray, speed_of_sound_m_s: float

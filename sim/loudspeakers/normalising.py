@@ -64,7 +64,7 @@ def measured_data(
         _refuse_a_narrow_reach(directions)
         directions, flags, values, said = whole_orbits(directions, flags, values)
     else:
-        kept, values, said = without_repeats(np.round(directions / _SAME_KEY), values, partial(_told, directions))
+        kept, values, said = without_repeats(np.round(directions / _SAME_KEY), values, partial(_reported, directions))
         directions, flags = directions[kept], np.zeros(len(kept), dtype=np.bool_)
         _refuse_a_narrow_reach(directions)
     assumed += said
@@ -162,8 +162,8 @@ def _out_of_step(directions: FloatArray, frequencies: FloatArray, normalised: Co
     neighbour = np.asarray(near)[np.arange(len(directions)), other]
     loud = (np.abs(normalised) > QUIET) & (np.abs(normalised[neighbour]) > QUIET)
     turned = np.abs(np.angle(normalised * normalised[neighbour].conj())) > 2.0 * np.pi / 3.0
-    share = (turned & loud).sum(axis=0) / np.maximum(loud.sum(axis=0), 1)
-    lost = np.flatnonzero(share > MANY)
+    fraction = (turned & loud).sum(axis=0) / np.maximum(loud.sum(axis=0), 1)
+    lost = np.flatnonzero(fraction > MANY)
     if not len(lost):
         return []
     return [
@@ -177,11 +177,13 @@ def _louder_aside(directions: FloatArray, normalised: ComplexArray) -> list[str]
     levels = 10.0 * np.log10(np.maximum((np.abs(normalised) ** 2).mean(axis=1), 1e-30))
     loudest = int(np.argmax(levels))
     off = float(_off_axis_deg(directions)[loudest])
-    told = f"averaged over frequency it is {levels[loudest]:.0f} dB louder {off:.0f} degrees off the axis than on it"
+    reported = (
+        f"averaged over frequency it is {levels[loudest]:.0f} dB louder {off:.0f} degrees off the axis than on it"
+    )
     if levels[loudest] > FAR_LOUDER_DB:
-        raise ValueError(f"{told}; check where it faced, and the units of levels and phases")
+        raise ValueError(f"{reported}; check where it faced, and the units of levels and phases")
     if levels[loudest] > LOUDER_DB:
-        return [f"{told}: it is taken to have faced as the file says"]
+        return [f"{reported}: it is taken to have faced as the file says"]
     return []
 
 
@@ -197,7 +199,7 @@ def _frequencies(frequencies: FloatArray) -> list[str]:
     return said
 
 
-def _told(directions: FloatArray, row: int) -> str:
+def _reported(directions: FloatArray, row: int) -> str:
     forward, right, up = directions[row].tolist()
     around, above = np.degrees(np.arctan2(right, forward)), np.degrees(np.arcsin(np.clip(up, -1.0, 1.0)))
     return f"the direction {around:.0f} degrees to the right and {above:.0f} up"

@@ -18,11 +18,11 @@ CONTRADICTING_DB: Final = 6.0
 
 
 def without_repeats(
-    keys: FloatArray, values: ComplexArray, told: Callable[[int], str]
+    keys: FloatArray, values: ComplexArray, reported: Callable[[int], str]
 ) -> tuple[IntArray, ComplexArray, list[str]]:
     """Keep one of each key: rows (k,) of keys (p, n), merged values (k, f), and sentences on what was assumed.
 
-    Merged are the energies; the phase is that of the first.  `told` names the direction of a row, for complaints.
+    Merged are the energies; the phase is that of the first.  `reported` names the direction of a row, for complaints.
     Raises ValueError when two contradict each other in their mean level over frequency; what differs at single
     frequencies, as behind a loudspeaker, is said.
     """
@@ -42,7 +42,7 @@ def without_repeats(
     worst = int(np.argmax(contradicting))
     if contradicting[worst] > CONTRADICTING_DB:
         raise ValueError(
-            f"{told(int(first[worst]))} was measured twice, {contradicting[worst]:.0f} dB apart; keep the right one"
+            f"{reported(int(first[worst]))} was measured twice, {contradicting[worst]:.0f} dB apart; keep the right one"
         )
     apart = np.sqrt((_ranges(levels, group) ** 2).mean(axis=1))
     worst, many = int(np.argmax(apart)), int((apart > ALIKE_DB).sum())
@@ -50,8 +50,8 @@ def without_repeats(
     if many:
         others = ["", ", as was 1 other", f", as were {many - 1} others"][min(many - 1, 2)]
         said.append(
-            f"{told(int(first[worst]))} was measured more than once, {apart[worst]:.1f} dB apart (rms over frequency)"
-            f"{others}: mean energies are taken"
+            f"{reported(int(first[worst]))} was measured more than once, {apart[worst]:.1f} dB apart (rms over "
+            f"frequency){others}: mean energies are taken"
         )
     order = np.argsort(first)
     return first[order], merged[order], said
@@ -124,7 +124,7 @@ def whole_orbits(
     for axis, name, mine in ((1, NAMES[0], horizontal), (2, NAMES[1], ~horizontal)):
         angles = np.round(np.degrees(np.arctan2(directions[mine, axis], directions[mine, 0])), 4)
         angles = (angles + 180.0) % 360.0 - 180.0 + 0.0
-        kept, merged, said = without_repeats(angles[:, None], values[mine], partial(_told, name, angles))
+        kept, merged, said = without_repeats(angles[:, None], values[mine], partial(_reported, name, angles))
         notes += said
         order = np.argsort(angles[kept])
         orbits.append(Orbit(angles[kept][order], merged[order]))
@@ -168,7 +168,7 @@ def _both_sides(orbit: Orbit, negative: str, positive: str) -> tuple[Orbit, list
     return orbit, []
 
 
-def _told(name: str, angle_deg: FloatArray, row: int) -> str:
+def _reported(name: str, angle_deg: FloatArray, row: int) -> str:
     angle = angle_deg[row]
     return f"the {name} orbit at {-angle if angle == BEHIND_DEG else angle:g} degrees"
 

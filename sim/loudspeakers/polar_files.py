@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.complaints import shown
+from sim.blueprint.error_messages import shown
 from sim.errors import SceneError
 from sim.loudspeakers.delimited import DelimitedTable, read_delimited, refuse_radians
 from sim.loudspeakers.directivity_data import DirectivityData
@@ -93,7 +93,7 @@ def read_polar_file(path: Path, where: str) -> DirectivityData:
 
 def _columns(table: DelimitedTable) -> _Columns:
     has_phase = PHASE in table.columns and any(row[PHASE] for _, row in table.rows)
-    told = []
+    reported = []
     for line, row in table.rows:
         orbit = row["orbit"].lower()
         if orbit not in NAMES:
@@ -106,8 +106,8 @@ def _columns(table: DelimitedTable) -> _Columns:
         phase = (
             [table.number(line, row, PHASE, "write a number, or leave the whole column out")] if has_phase else [0.0]
         )
-        told.append((float(orbit == NAMES[0]), table.angle_deg(line, row, "angle_deg"), frequency, level, *phase))
-    horizontal, angle, frequency_hz, level_db, phase_deg = np.array(told).T
+        reported.append((float(orbit == NAMES[0]), table.angle_deg(line, row, "angle_deg"), frequency, level, *phase))
+    horizontal, angle, frequency_hz, level_db, phase_deg = np.array(reported).T
     return _Columns(horizontal, angle, frequency_hz, level_db, phase_deg if has_phase else np.zeros(0))
 
 

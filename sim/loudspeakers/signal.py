@@ -154,7 +154,7 @@ MOST_LIFT_DB: Final = 12.0
 """What drivers of one's own leave on the axis is made flat, but lifted by no more than this."""
 
 
-def driver_shares(
+def driver_fractions(
     drivers: Sequence[Driver], crossovers_hz: Sequence[float], slope_db_per_octave: int, frequencies_hz: FloatArray
 ) -> ComplexArray:
     """What each driver is sent, complex, shape (driver, f); on the axis they add up to 1 in size.
@@ -164,13 +164,13 @@ def driver_shares(
     if not any(driver.is_adjusted for driver in drivers):
         branches = branch_responses(crossovers_hz, slope_db_per_octave, frequencies_hz)
         return branches[[driver.way for driver in drivers]]
-    shares = adjusted_shares(drivers, crossovers_hz, slope_db_per_octave, frequencies_hz)
-    on_axis = np.maximum(np.abs(shares.sum(axis=0)), 10.0 ** (-MOST_LIFT_DB / 20.0))
-    flat: ComplexArray = shares / on_axis
+    fractions = adjusted_fractions(drivers, crossovers_hz, slope_db_per_octave, frequencies_hz)
+    on_axis = np.maximum(np.abs(fractions.sum(axis=0)), 10.0 ** (-MOST_LIFT_DB / 20.0))
+    flat: ComplexArray = fractions / on_axis
     return flat
 
 
-def adjusted_shares(
+def adjusted_fractions(
     drivers: Sequence[Driver], crossovers_hz: Sequence[float], slope_db_per_octave: int, frequencies_hz: FloatArray
 ) -> ComplexArray:
     """What each driver is sent before the sum on the axis is made flat, complex, shape (driver, f)."""
@@ -182,10 +182,10 @@ def adjusted_shares(
     for driver in drivers:
         if branches is None or driver.own_band:
             band = (driver.from_hz, driver.to_hz, driver.slope_db_per_octave)
-            share = band_response(*band, frequencies_hz) / bands.count(band)
+            fraction = band_response(*band, frequencies_hz) / bands.count(band)
         else:
-            share = branches[driver.way]
+            fraction = branches[driver.way]
         turned = -2j * np.pi * frequencies_hz * driver.delay_ms * 1e-3
         gain = 10.0 ** (driver.gain_db / 20.0) * (-1.0 if driver.inverted else 1.0)
-        rows.append(gain * share * np.exp(turned))
+        rows.append(gain * fraction * np.exp(turned))
     return np.stack(rows)

@@ -56,7 +56,7 @@ def write_contents(path: str, out: BinaryIO) -> None:
         texts = _texts(file, GLOBAL_TEXTS)
         names = VARIABLES if texts.get("SOFAConventions") in LOUDSPEAKER_CONVENTIONS else ()
         found = _datasets(file, names)
-        told = {name: _texts(variable, VARIABLE_TEXTS) for name, variable in found.items()}
+        given = {name: _texts(variable, VARIABLE_TEXTS) for name, variable in found.items()}
         rows = {name: _numbers(variable) for name, variable in found.items()}
     except NotReadError as fault:
         _write(out, {"refused": str(fault)})
@@ -65,7 +65,7 @@ def write_contents(path: str, out: BinaryIO) -> None:
         _write(out, {"refused": "some of its data cannot be read; copy or export it again"})
         return
     listed = [
-        {"name": name, "texts": told[name], "shape": list(values.shape) if values is not None else None,
+        {"name": name, "texts": given[name], "shape": list(values.shape) if values is not None else None,
          "dtype": values.dtype.str if values is not None else ""}
         for name, values in rows.items()
     ]  # fmt: skip
@@ -76,8 +76,8 @@ def write_contents(path: str, out: BinaryIO) -> None:
     out.flush()
 
 
-def _write(out: BinaryIO, told: dict[str, Any]) -> None:
-    out.write(json.dumps(told).encode("ascii") + b"\n")
+def _write(out: BinaryIO, given: dict[str, Any]) -> None:
+    out.write(json.dumps(given).encode("ascii") + b"\n")
     out.flush()
 
 
@@ -133,7 +133,7 @@ def _texts(thing: Any, names: tuple[str, ...]) -> dict[str, str]:
     """Attributes that are texts, those that are there."""
     h5py = _library()
 
-    told: dict[str, str] = {}
+    given: dict[str, str] = {}
     for name in names:
         if thing is None or name not in thing.attrs:
             continue
@@ -143,8 +143,8 @@ def _texts(thing: Any, names: tuple[str, ...]) -> dict[str, str]:
         value = thing.attrs[name]
         value = value.ravel()[0] if isinstance(value, np.ndarray) and value.size else value
         text = value.decode("utf-8", "replace") if isinstance(value, bytes) else str(value)
-        told[name] = one_line(text[:LONGEST_TEXT])
-    return told
+        given[name] = one_line(text[:LONGEST_TEXT])
+    return given
 
 
 def limit_this_process(seconds: int) -> None:

@@ -90,12 +90,12 @@ def contents_from(answer: bytes) -> SofaContents:
     """What the other process said.  Raises ValueError, "what was found; what would work", when it refused the file."""
     head, _, rest = answer.partition(b"\n")
     try:
-        told = json.loads(head)
-        if "refused" in told:
-            raise _RefusedError(str(told["refused"]))
+        given = json.loads(head)
+        if "refused" in given:
+            raise _RefusedError(str(given["refused"]))
         variables: dict[str, Variable] = {}
         start = 0
-        for each in told["variables"]:
+        for each in given["variables"]:
             values = None
             if each["shape"] is not None:
                 kind = np.dtype(each["dtype"])
@@ -103,7 +103,7 @@ def contents_from(answer: bytes) -> SofaContents:
                 values = np.frombuffer(rest, kind, count, start).reshape(each["shape"])
                 start += values.nbytes
             variables[each["name"]] = Variable(values, each["texts"])
-        return SofaContents(told["texts"], variables)
+        return SofaContents(given["texts"], variables)
     except _RefusedError:
         raise
     except (ValueError, TypeError, KeyError):

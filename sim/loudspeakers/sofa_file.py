@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.complaints import shown
+from sim.blueprint.error_messages import shown
 from sim.errors import SceneError
 from sim.loudspeakers.directivity_data import DirectivityData
 from sim.loudspeakers.impulse_responses import directivity_of_impulses
@@ -155,13 +155,13 @@ def _delays(file: SofaContents, shape: tuple[int, int]) -> FloatArray:
     """Delays (measurement and receiver,) in samples, from (1, r), (m, r), or either with one emitter."""
     if "Data.Delay" not in file.variables:
         return np.zeros(shape[0] * shape[1])
-    told = file.numbers("Data.Delay")
-    if told.ndim < 2 or told.size != told.shape[0] * told.shape[1]:
-        raise ValueError(f"its Data.Delay has the shape {told.shape}; write it as (measurement, receiver)")
-    told = told.reshape(told.shape[0], told.shape[1])
-    if any(length not in (1, whole) for length, whole in zip(told.shape, shape, strict=True)):
-        raise ValueError(f"its Data.Delay has the shape {told.shape}, its data {shape}; write one for each response")
-    return np.broadcast_to(told, shape).ravel()
+    given = file.numbers("Data.Delay")
+    if given.ndim < 2 or given.size != given.shape[0] * given.shape[1]:
+        raise ValueError(f"its Data.Delay has the shape {given.shape}; write it as (measurement, receiver)")
+    given = given.reshape(given.shape[0], given.shape[1])
+    if any(length not in (1, whole) for length, whole in zip(given.shape, shape, strict=True)):
+        raise ValueError(f"its Data.Delay has the shape {given.shape}, its data {shape}; write one for each response")
+    return np.broadcast_to(given, shape).ravel()
 
 
 def _distinct(ways: FloatArray) -> tuple[slice, list[str]]:

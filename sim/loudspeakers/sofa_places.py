@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.complaints import shown
+from sim.blueprint.error_messages import shown
 from sim.loudspeakers.sofa_contents import SofaContents
 
 CLOSEST_M: Final = 1e-6

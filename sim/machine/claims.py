@@ -77,10 +77,10 @@ class Claim:
 
 
 @contextmanager
-def claimed(place: Path, told: Path | None = None) -> Iterator[Claim]:
+def claimed(place: Path, reported: Path | None = None) -> Iterator[Claim]:
     """Claim a place, whose parent folder is there, for as long as the context lasts.
 
-    `told` is the name that a person gave it, for messages.
+    `reported` is the name that a person gave it, for messages.
 
     Raises
     ------
@@ -93,7 +93,7 @@ def claimed(place: Path, told: Path | None = None) -> Iterator[Claim]:
     try:
         with held():
             clear_dead(place.parent)
-            claim = _claim(place, told or place)
+            claim = _claim(place, reported or place)
         yield claim
     finally:
         if claim is not None:
@@ -122,7 +122,7 @@ def hidden_work(place: Path) -> Path:
     return place.with_name(name)
 
 
-def _claim(place: Path, told: Path) -> Claim:
+def _claim(place: Path, reported: Path) -> Claim:
     work = hidden_work(place)
     begun = time.monotonic()
     while True:
@@ -133,11 +133,11 @@ def _claim(place: Path, told: Path) -> Claim:
         except FileNotFoundError:  # whoever had it took its folder away just now
             continue
         except NoLocks:
-            lock = _without_locks(work, told)
+            lock = _without_locks(work, reported)
         if lock is not None:
             break
         if time.monotonic() - begun > PATIENCE_S:
-            raise OutputError(_busy(work, told))
+            raise OutputError(_busy(work, reported))
         time.sleep(0.02)
     claim = Claim(place, work, lock)
     try:
@@ -163,19 +163,19 @@ def _owner_of(work: Path) -> tuple[int, str, str] | None:
         return None
 
 
-def _busy(work: Path, told: Path) -> str:
+def _busy(work: Path, reported: Path) -> str:
     owner = _owner_of(work)
     who = f"process {owner[0]} on {owner[1]}" if owner else "another process"
-    return f"{told}: {who} is writing there; wait until it is done, or choose another place with -o."
+    return f"{reported}: {who} is writing there; wait until it is done, or choose another place with -o."
 
 
-def _without_locks(work: Path, told: Path) -> Lock | None:
+def _without_locks(work: Path, reported: Path) -> Lock | None:
     """Where the file system has no locks (some network disks) go by the process number that was written down."""
     owner = _owner_of(work)
     if owner is not None and holder_lives(owner[0], owner[1]):
         raise OutputError(
-            f"{told}: process {owner[0]} on {owner[1]} is writing there, as far as can be seen on this disk; wait until"
-            f" it is done, or take away the folder {work} if no such process is running."
+            f"{reported}: process {owner[0]} on {owner[1]} is writing there, as far as can be seen on this disk; wait "
+            f"until it is done, or take away the folder {work} if no such process is running."
         )
     return Lock.unheld(work / LOCK)
 

@@ -35,12 +35,12 @@ def refuse_collisions(
             boxed = loudspeaker.corners is not None and depth_inside(loudspeaker.corners, ear[None])[0] > 0.0
             if away.min() < NEAREST_EAR_M or boxed:
                 raise SceneError(
-                    where, f'{_told(ear)} is {"inside" if boxed else "at a driver of"} the loudspeaker '
+                    where, f'{_reported(ear)} is {"inside" if boxed else "at a driver of"} the loudspeaker '
                     f'"{loudspeaker.name}"', "move one of them",
                 )  # fmt: skip
         inside = _held_by(furniture, ear) or on_a_surface(room, ear, -1) or not_in_air(room, ear, -1)
         if inside:
-            raise SceneError(where, f"{_told(ear)} is {inside}", "give a point in the air of the room")
+            raise SceneError(where, f"{_reported(ear)} is {inside}", "give a point in the air of the room")
     _refuse_two_in_one_place(loudspeakers)
     for index, loudspeaker in enumerate(loudspeakers):
         where = f"loudspeakers[{index}].acoustic_axis"
@@ -53,7 +53,7 @@ def refuse_collisions(
             if inside:
                 raise SceneError(
                     where,
-                    f'the {driver.name} of "{loudspeaker.name}" at {_told(point)} is {inside}',
+                    f'the {driver.name} of "{loudspeaker.name}" at {_reported(point)} is {inside}',
                     "move or lift the loudspeaker so that all drivers are in the air of the room",
                 )
         pierced = pierced_by_box(room, loudspeaker, own) or _shares_space(furniture, loudspeaker)
@@ -76,8 +76,8 @@ def _refuse_two_in_one_place(loudspeakers: Sequence[PlacedLoudspeaker]) -> None:
             if shared:
                 raise SceneError(
                     f"loudspeakers[{index}].acoustic_axis",
-                    f'"{one.name}" at {_told(one.axis_point)} is in the same place as the {other.body} at '
-                    f"{_told(other.axis_point)}",
+                    f'"{one.name}" at {_reported(one.axis_point)} is in the same place as the {other.body} at '
+                    f"{_reported(other.axis_point)}",
                     "move one of them, or check the sizes of their cabinets",
                 )
 
@@ -170,5 +170,5 @@ def _box_triangles(corners: FloatArray) -> FloatArray:
     return np.concatenate([corners[quads[:, [0, 1, 2]]], corners[quads[:, [0, 2, 3]]]])
 
 
-def _told(point: FloatArray) -> str:
+def _reported(point: FloatArray) -> str:
     return f"from_front {point[0]:.2f} m, from_left {point[1]:.2f} m, up {point[2]:.2f} m"

@@ -205,14 +205,16 @@ def absorption_of(
 def taken_in_octaves(finish: LayeredFinish, air: Air, points: int = POINTS_IN_AN_OCTAVE) -> FloatArray:
     """Share (8,) a finish takes at random incidence, octaves 63 Hz to 8 kHz: mean over `points` in each."""
     frequencies = sample_frequencies(octave_bands(63, 8000), points)
-    shares = random_incidence(finish.build_up, frequencies.ravel(), air=air)
-    return np.asarray(shares.reshape(frequencies.shape).mean(axis=1))
+    fractions = random_incidence(finish.build_up, frequencies.ravel(), air=air)
+    return np.asarray(fractions.reshape(frequencies.shape).mean(axis=1))
 
 
 def range_notes(finishes: Sequence[LayeredFinish], air: Air) -> list[str]:
     """Sentences on finishes whose model does not hold in all octaves from 63 Hz to 8 kHz."""
     octaves = octave_bands(63, 8000).exact_hz
-    return [f"{finish.name}: {told}" for finish in finishes for told in out_of_range(finish.build_up, octaves, air)]
+    return [
+        f"{finish.name}: {reported}" for finish in finishes for reported in out_of_range(finish.build_up, octaves, air)
+    ]
 
 
 def _row(layer: Layer) -> LayerRow:

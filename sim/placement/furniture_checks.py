@@ -16,7 +16,7 @@ from sim.blueprint.spoken import small_words
 from sim.errors import SceneError
 from sim.geometry.room import Room
 from sim.geometry.shapes import furniture_solids
-from sim.placement.solids import drawn_in, is_enclosed, segments_through, share_within, shared_depth_m
+from sim.placement.solids import drawn_in, fraction_within, is_enclosed, segments_through, shared_depth_m
 
 INTO_WALL_M = 0.05
 """A piece may be told so far into a wall, as beams and built-in cupboards often are (our choice)."""
@@ -81,7 +81,7 @@ def _against_each_other(one: Solids, other: Solids, unit: str) -> list[str]:
     if depth <= WORTH_SAYING_M:
         return []
     for inner, outer in ((one, other), (other, one)):
-        if min(share_within(part, outer.parts) for part in inner.parts) >= SAME_PLACE:
+        if min(fraction_within(part, outer.parts) for part in inner.parts) >= SAME_PLACE:
             raise SceneError(
                 f'furniture "{inner.name}"', f'it stands in the same place as the furniture "{outer.name}"',
                 "leave one of them out, or move it",

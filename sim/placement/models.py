@@ -10,12 +10,12 @@ from sim.blueprint.loudspeakers import KINDS, LoudspeakerModel
 from sim.blueprint.named_files import MEASURED_KINDS
 from sim.blueprint.reader import SCENE_NAME, AnyScene, read_scene
 from sim.errors import SceneError
-from sim.loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker, read_measured
+from sim.loudspeakers.assembled import GivenDriver, assembled_loudspeaker, measured_loudspeaker, read_measured
 from sim.loudspeakers.catalogue import Design, generic_loudspeaker
 from sim.loudspeakers.loudspeaker import Loudspeaker
 
 
-def told_loudspeaker(name: str, model: LoudspeakerModel, folder: Path, *, flush: bool = False) -> Loudspeaker:
+def given_loudspeaker(name: str, model: LoudspeakerModel, folder: Path, *, flush: bool = False) -> Loudspeaker:
     """Build a model of a scene; `folder` is the scene's, in which measured data lie.
 
     Raises
@@ -35,7 +35,7 @@ def told_loudspeaker(name: str, model: LoudspeakerModel, folder: Path, *, flush:
         box = _box(model)
         assert box is not None
         told = [
-            ToldDriver(
+            GivenDriver(
                 name=driver.name, diameter_m=driver.diameter, right_m=driver.right_of_middle,
                 above_bottom_m=driver.above_bottom, from_hz=driver.from_hz or 0.0, to_hz=driver.to_hz or np.inf,
                 slope_db_per_octave=driver.slope_db_per_octave, delay_ms=driver.delay_ms, gain_db=driver.gain_db,
@@ -111,7 +111,7 @@ def _of_scene(given: AnyScene, model: str | None) -> Loudspeaker:
     flush = flush and name in used
     if name not in scene.blueprint.models:
         return generic_loudspeaker(name, flush=flush)  # type: ignore[arg-type]
-    return told_loudspeaker(name, scene.blueprint.models[name], scene.folder, flush=flush)
+    return given_loudspeaker(name, scene.blueprint.models[name], scene.folder, flush=flush)
 
 
 def _box(model: LoudspeakerModel) -> tuple[float, float, float] | None:

@@ -10,7 +10,7 @@ import numpy as np
 
 from sim.answers import printable
 from sim.arrays import FloatArray, frozen
-from sim.blueprint.complaints import closest
+from sim.blueprint.error_messages import closest
 from sim.blueprint.room import KeepClear
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.treatment import Panel

@@ -21,7 +21,7 @@ from sim.geometry.patches import Patch
 from sim.geometry.room import Room
 from sim.loudspeakers.catalogue import Loudspeaker, generic_loudspeaker
 from sim.loudspeakers.loudspeaker import cabinet_corners, cabinet_faces
-from sim.placement.models import told_loudspeaker
+from sim.placement.models import given_loudspeaker
 
 CABINET_MATERIAL = "mdf or veneered board"
 
@@ -125,7 +125,7 @@ def build_model(blueprint: Blueprint, record: LoudspeakerRecord, folder: Path | 
     model = blueprint.models.get(record.model)
     if model is None:
         return generic_loudspeaker(record.model, name=record.name, flush=flush)  # type: ignore[arg-type]
-    return told_loudspeaker(record.model, model, folder if folder is not None else Path(), flush=flush)
+    return given_loudspeaker(record.model, model, folder if folder is not None else Path(), flush=flush)
 
 
 def place(

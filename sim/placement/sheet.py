@@ -302,7 +302,7 @@ def _warnings(
                 f"{pair.left} and {pair.right} span {pair.angle_at_seat_deg:.0f} degrees at the seat;"
                 " 60 is usual (ITU-R BS.775), 55 to 65 common practice"
             )
-        said.extend(f"left and right are unequal: {oddity}" for oddity in pair.asymmetries)
+        said.extend(f"left and right are unequal: {warning}" for warning in pair.asymmetries)
     for line in lines:
         if line.hidden_by:
             said.append(

@@ -170,7 +170,7 @@ def gaze_at(item: Furniture, eye: FloatArray) -> Gaze | None:
     if line is None:
         return None
     foot, along = line
-    low, middle, top = (foot + share * along - eye for share in (0.0, 0.5, 1.0))
+    low, middle, top = (foot + fraction * along - eye for fraction in (0.0, 0.5, 1.0))
     angles = [float(np.degrees(np.arctan2(way[2], np.hypot(way[0], way[1])))) for way in (low, middle, top)]
     return Gaze(
         item.name, float(np.linalg.norm(middle)), float(foot[2]), float(foot[2] + along[2]), angles[2], angles[1],

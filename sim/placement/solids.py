@@ -118,13 +118,13 @@ def drawn_in(solid: FloatArray, by_m: float) -> FloatArray:
     return places_in(solid, _SIGNS * factor)
 
 
-def places_in(solid: FloatArray, shares: FloatArray) -> FloatArray:
+def places_in(solid: FloatArray, fractions: FloatArray) -> FloatArray:
     """Points (n, 3) of a solid (8, 3) at shares (n, 3), -1 .. 1 from face to face."""
-    weights = np.prod(1.0 + shares[:, None, :] * _SIGNS[None], axis=2) / 8.0
+    weights = np.prod(1.0 + fractions[:, None, :] * _SIGNS[None], axis=2) / 8.0
     return np.asarray(weights @ solid)
 
 
-def share_within(solid: FloatArray, others: tuple[FloatArray, ...]) -> float:
+def fraction_within(solid: FloatArray, others: tuple[FloatArray, ...]) -> float:
     """Share of a solid (8, 3) that lies in any of some others, by 7 x 7 x 7 points."""
     steps = np.linspace(-1.0, 1.0, 15)[1::2]
     points = places_in(solid, np.stack(np.meshgrid(steps, steps, steps), axis=-1).reshape(-1, 3))

@@ -155,8 +155,8 @@ def to_pass_over(plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
 @inlined
 def those_that_count(bits, leaf, passed):  # type: ignore[no-untyped-def]
     """Of the surfaces of a leaf that were met, as bits, those that are not to be passed over."""
-    (plane_a, plane_b, owner), any_told = passed
-    if not any_told:
+    (plane_a, plane_b, owner), any_given = passed
+    if not any_given:
         return bits
     plane = load_doubles(leaf + 16 * DOUBLE)
     over = equal(plane, plane_a) | equal(plane, plane_b) | equal(load_doubles(leaf + 17 * DOUBLE), owner)

@@ -102,8 +102,8 @@ def first_notches_hz(ratio: ComplexArray) -> tuple[float, float, float]:
     crossed = np.flatnonzero(
         (ratio.imag[:-1] * ratio.imag[1:] < 0.0) & (ratio.real[:-1] < 0.0) & (ratio.real[1:] < 0.0)
     )
-    share = ratio.imag[crossed] / (ratio.imag[crossed] - ratio.imag[crossed + 1])
-    found = NOTCH_GRID_HZ[crossed] + share * (NOTCH_GRID_HZ[crossed + 1] - NOTCH_GRID_HZ[crossed])
+    fraction = ratio.imag[crossed] / (ratio.imag[crossed] - ratio.imag[crossed + 1])
+    found = NOTCH_GRID_HZ[crossed] + fraction * (NOTCH_GRID_HZ[crossed + 1] - NOTCH_GRID_HZ[crossed])
     first = [*(float(frequency) for frequency in found[:3]), np.inf, np.inf, np.inf]
     return (first[0], first[1], first[2])
 

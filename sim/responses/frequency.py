@@ -10,11 +10,11 @@ from sim.acoustics.bands import Bands, third_octave_bands
 from sim.acoustics.levels import level_db
 from sim.arrays import BoolArray, ComplexArray, FloatArray, frozen
 from sim.placement.stage import Stage
-from sim.propagation.edges.table import BendTable
-from sim.propagation.edges.tracing import no_bends
+from sim.propagation.edges.table import EdgePathTable
+from sim.propagation.edges.tracing import no_edge_paths
 from sim.propagation.paths import PathTable
 from sim.responses.ear_records import EarLevels, EarResponse
-from sim.responses.touching import Ways, ways_of
+from sim.responses.touching import AllPaths, all_paths_of
 
 LOWEST_HZ, HIGHEST_HZ = 100, 16_000
 """Nominal middles of the lowest and highest band: below, the transform has less than two frequencies in a band."""
@@ -84,7 +84,7 @@ def response_frequencies() -> FloatArray:
     return np.arange(int(GRID_TO_HZ / step) + 1, dtype=np.float64) * step
 
 
-def ear_response(stage: Stage, paths: PathTable, bends: BendTable | None = None) -> EarResponse:
+def ear_response(stage: Stage, paths: PathTable, edge_paths: EdgePathTable | None = None) -> EarResponse:
     """Add the paths of each loudspeaker at each listener, and edge diffraction, as complex pressures.
 
     The result is relative to a loudspeaker's on-axis pressure at the listener's distance, and time zero is the
@@ -95,7 +95,7 @@ def ear_response(stage: Stage, paths: PathTable, bends: BendTable | None = None)
     hides are not.
     """
     frequencies = response_frequencies()
-    ways = ways_of(stage, paths, no_bends() if bends is None else bends, frequencies)
+    ways = all_paths_of(stage, paths, no_edge_paths() if edge_paths is None else edge_paths, frequencies)
     speed = stage.air.speed_of_sound_m_s
     drivers = max(len(loudspeaker.model.drivers) for loudspeaker in stage.loudspeakers)
     things = len(ways.surfaces) + len(ways.pieces) + len(ways.panels)
@@ -130,7 +130,7 @@ def ear_response(stage: Stage, paths: PathTable, bends: BendTable | None = None)
     )
 
 
-def _changes(ways: Ways, rows: BoolArray) -> ComplexArray:
+def _changes(ways: AllPaths, rows: BoolArray) -> ComplexArray:
     """What each surface, each piece and each panel adds to the ways in `rows` (w,), shape (thing, f)."""
     some = [ways.gains[rows & ways.heard & touched].sum(axis=0) for touched in ways.of_surface.T]
     for number, touched in enumerate(ways.of_piece.T):
@@ -142,7 +142,7 @@ def _changes(ways: Ways, rows: BoolArray) -> ComplexArray:
 
 
 def _levels(
-    stage: Stage, ways: Ways, frequencies: FloatArray, direct: ComplexArray, by_driver: ComplexArray,
+    stage: Stage, ways: AllPaths, frequencies: FloatArray, direct: ComplexArray, by_driver: ComplexArray,
     changes: ComplexArray,
 ) -> EarLevels:  # fmt: skip
     """Third-octave levels without each surface of the room, each piece as a whole, and each panel."""

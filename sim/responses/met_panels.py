@@ -10,8 +10,8 @@ import numpy as np
 from sim.arrays import ComplexArray, FloatArray
 from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
-from sim.propagation.surfaces.incidence import meetings_with
-from sim.propagation.surfaces.panel_fractions import panel_shares
+from sim.propagation.surfaces.incidence import incidences_with
+from sim.propagation.surfaces.panel_fractions import panel_fractions
 from sim.responses.records import Arrival
 
 GOVERNS = 0.5
@@ -34,24 +34,24 @@ def with_panels(
     some = paths.chosen(rows)
     wanted = np.isin(stage.room.arrays.plane, [panel.plane for panel in stage.panels])
     place, turn = np.nonzero((some.facets >= 0) & wanted[np.maximum(some.facets, 0)])
-    meetings = meetings_with(stage, some, wanted)  # in the same order
-    plane = stage.room.arrays.plane[meetings.facet]
+    incidences = incidences_with(stage, some, wanted)  # in the same order
+    plane = stage.room.arrays.plane[incidences.facet]
     worst = np.array([int(np.flatnonzero(nominal_hz == arrival.worst_band_hz)[0]) for arrival in arrivals])
     names = [[""] * arrival.order for arrival in arrivals]
     for here in dict.fromkeys(panel.plane for panel in stage.panels):
         mine = np.flatnonzero(plane == here)
         hung = [panel for panel in stage.panels if panel.plane == here]
         speed = stage.air.speed_of_sound_m_s
-        shares = np.array([panel_shares(panel, meetings.chosen(mine), exact_hz, speed) for panel in hung])
-        for number, meeting in enumerate(mine):
-            met = _governing([panel.name for panel in hung], shares[:, number, worst[place[meeting]]])
-            names[place[meeting]][turn[meeting]] = met
+        fractions = np.array([panel_fractions(panel, incidences.chosen(mine), exact_hz, speed) for panel in hung])
+        for number, met_at in enumerate(mine):
+            met = _governing([panel.name for panel in hung], fractions[:, number, worst[place[met_at]]])
+            names[place[met_at]][turn[met_at]] = met
     return [replace(arrival, panels=tuple(one)) for arrival, one in zip(arrivals, names, strict=True)]
 
 
-def _governing(names: Sequence[str], shares: ComplexArray) -> str:
+def _governing(names: Sequence[str], fractions: ComplexArray) -> str:
     """Names of the panels of one plane that govern a reflection by their shares (panel,), or an empty text."""
-    if abs(shares.sum()) <= GOVERNS:
+    if abs(fractions.sum()) <= GOVERNS:
         return ""
-    sizes = np.abs(shares)
+    sizes = np.abs(fractions)
     return JOINT.join(name for name, size in zip(names, sizes, strict=True) if size >= 0.5 * sizes.max())

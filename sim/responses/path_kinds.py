@@ -13,7 +13,7 @@ import numpy as np
 from sim.acoustics.bands import Bands
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.stage import Stage
-from sim.propagation.edges.table import BendTable, bend_gains, bend_name
+from sim.propagation.edges.table import EdgePathTable, edge_path_gains, edge_path_name
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
 from sim.responses.met_panels import with_panels
@@ -154,7 +154,7 @@ class SpecularPaths:
 class DiffractedPaths:
     """Diffracted paths: kind "edge".  An edge does not vanish at once when something moves: its margin is infinite."""
 
-    def __init__(self, stage: Stage, table: BendTable) -> None:
+    def __init__(self, stage: Stage, table: EdgePathTable) -> None:
         self.loudspeaker, self.driver, self.listener = table.loudspeaker, table.driver, table.listener
         self.length_m = table.length_m
         self.same_arrival = np.stack([table.owner, table.edge, table.before, table.after], axis=1)
@@ -166,18 +166,18 @@ class DiffractedPaths:
 
     def order(self, row: int) -> int:
         """The edge, or edges of one body, and the surfaces before and after it."""
-        return len(bend_name(self._stage, self._table, row))
+        return len(edge_path_name(self._stage, self._table, row))
 
     def gains(self, frequencies_hz: FloatArray) -> ComplexArray:
-        """See `bend_gains`."""
-        return bend_gains(self._stage, self._table, frequencies_hz)
+        """See `edge_path_gains`."""
+        return edge_path_gains(self._stage, self._table, frequencies_hz)
 
     def touched(self, row: int) -> Touched:
         """Surface, edge, surface, as far as there are; an edge has no material."""
         room, table = self._stage.room, self._table
         before, after = (room.facets[f].owner if f >= 0 else "" for f in (table.before[row], table.after[row]))
         owners = tuple(name for name in (before, room.owners[table.owner[row]], after) if name)
-        return Touched(bend_name(self._stage, table, row), owners, ())
+        return Touched(edge_path_name(self._stage, table, row), owners, ())
 
     def points(self, row: int) -> FloatArray:
         """Its points on surfaces and on the edge; none for edges one after the other."""

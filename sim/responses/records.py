@@ -12,7 +12,7 @@ from sim.answers import Answer, Labelled, printable
 from sim.arrays import FloatArray, IntArray
 from sim.blueprint.reader import SceneFile
 from sim.placement.stage import Stage
-from sim.propagation.edges.table import BendTable
+from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.paths import Candidate, PathTable
 from sim.responses.ear_records import EarResponse, EnergyTimeCurve, Notch
 
@@ -110,7 +110,7 @@ class Arrival:
         return self.parts[0]
 
     @property
-    def bent(self) -> bool:
+    def diffracted(self) -> bool:
         """Whether it came round an edge."""
         return self.kind == "edge"
 
@@ -242,7 +242,7 @@ class Results(Answer):
         Every surface that could reflect once, and why it does or does not.
     responses
         What arrives: arrivals, curves, maps, verdicts.
-    bends
+    edge_paths
         Paths round edges, a row each.
     """
 
@@ -253,21 +253,23 @@ class Results(Answer):
     paths: PathTable
     candidates: tuple[Candidate, ...]
     responses: Responses
-    bends: BendTable
+    edge_paths: EdgePathTable
 
     def headline(self) -> str:
         """The strongest reflection of each loudspeaker at the first listener, against the target."""
         target, first = self.scene.blueprint.target, self.stage.listener_names[0]
-        told = []
+        reported = []
         for one in self.stage.loudspeakers:
             mine = [each for each in self.responses.arrivals if (each.loudspeaker, each.listener) == (one.name, first)]
             strongest = min((each for each in mine if each.number > 0), key=lambda each: each.number, default=None)
             if strongest is not None:
-                told.append(
+                reported.append(
                     f"{one.name}: {strongest.way} {strongest.worst_db:.1f} dB, {strongest.main.delay_ms:.1f} ms after"
                     " the direct sound"
                 )
-        return f"{self.scene.blueprint.title} (target {target.level_db:g} dB): {'; '.join(told) or 'no reflections'}"
+        return (
+            f"{self.scene.blueprint.title} (target {target.level_db:g} dB): {'; '.join(reported) or 'no reflections'}"
+        )
 
     def rows(self) -> list[dict[str, Any]]:
         """One row for each arrival, as in arrivals.csv: levels in dB re the direct sound, octave by octave."""

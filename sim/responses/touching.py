@@ -10,7 +10,7 @@ from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 from sim.geometry.room import first_hit
 from sim.placement.stage import Stage
 from sim.propagation.edges.panel_frames import panel_of
-from sim.propagation.edges.table import BendTable, bend_gains, touched_surfaces
+from sim.propagation.edges.table import EdgePathTable, edge_path_gains, touched_surfaces
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
 
@@ -19,7 +19,7 @@ PAST_M = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Ways:
+class AllPaths:
     """Paths and bends in one table, paths first.
 
     Attributes
@@ -59,19 +59,21 @@ class Ways:
     panel_gains: tuple[ComplexArray, ...]
 
 
-def ways_of(stage: Stage, paths: PathTable, bends: BendTable, frequencies_hz: FloatArray) -> Ways:
+def all_paths_of(stage: Stage, paths: PathTable, edge_paths: EdgePathTable, frequencies_hz: FloatArray) -> AllPaths:
     """Work out the gains of all ways at frequencies (f,), and what each touches.
 
     A surface that only bends sound, and mirrors none to any listener, is not among `surfaces`; its piece is among
     `pieces`.
     """
     facets = stage.room.facets
-    gains = np.concatenate([path_gains(stage, paths, frequencies_hz), bend_gains(stage, bends, frequencies_hz)])
+    gains = np.concatenate(
+        [path_gains(stage, paths, frequencies_hz), edge_path_gains(stage, edge_paths, frequencies_hz)]
+    )
     surfaces = tuple(dict.fromkeys(facets[f].name for f in paths.facets.ravel() if f >= 0))
     touched = [{facets[f].name for f in row if f >= 0} for row in paths.facets]
-    touched += [set(touched_surfaces(stage, bends, row)) for row in range(len(bends))]
+    touched += [set(touched_surfaces(stage, edge_paths, row)) for row in range(len(edge_paths))]
     owners = [{facets[f].owner for f in row if f >= 0} for row in paths.facets]
-    owners += [_owners(stage, bends, row) for row in range(len(bends))]
+    owners += [_owners(stage, edge_paths, row) for row in range(len(edge_paths))]
     hidden = {int(row): _hiding(stage, paths, int(row)) for row in np.flatnonzero(paths.blocked)}
     met = set().union(*owners, *hidden.values())
     pieces = tuple(name for name in stage.room.owners[1:] if name in met)
@@ -80,13 +82,13 @@ def ways_of(stage: Stage, paths: PathTable, bends: BendTable, frequencies_hz: Fl
     for row, names in hidden.items():
         if len(names) == 1:
             hidden_by[row] = number.get(next(iter(names)), -1)
-    none = np.zeros(len(bends), dtype=np.bool_)
-    panel_rows, panel_gains = _panel_parts(stage, paths, bends, gains, frequencies_hz)
-    return Ways(
-        loudspeaker=np.concatenate([paths.loudspeaker, bends.loudspeaker]),
-        driver=np.concatenate([paths.driver, bends.driver]),
-        listener=np.concatenate([paths.listener, bends.listener]),
-        length_m=np.concatenate([paths.length_m, bends.length_m]),
+    none = np.zeros(len(edge_paths), dtype=np.bool_)
+    panel_rows, panel_gains = _panel_parts(stage, paths, edge_paths, gains, frequencies_hz)
+    return AllPaths(
+        loudspeaker=np.concatenate([paths.loudspeaker, edge_paths.loudspeaker]),
+        driver=np.concatenate([paths.driver, edge_paths.driver]),
+        listener=np.concatenate([paths.listener, edge_paths.listener]),
+        length_m=np.concatenate([paths.length_m, edge_paths.length_m]),
         straight=np.concatenate([paths.order == 0, none]),
         heard=np.concatenate([~paths.blocked, ~none]),
         gains=gains,
@@ -109,9 +111,9 @@ def _table(touched: list[set[str]], names: tuple[str, ...]) -> BoolArray:
     return table
 
 
-def _owners(stage: Stage, bends: BendTable, row: int) -> set[str]:
-    mirrors = {stage.room.facets[f].owner for f in (bends.before[row], bends.after[row]) if f >= 0}
-    return mirrors | {stage.room.owners[bends.owner[row]]}
+def _owners(stage: Stage, edge_paths: EdgePathTable, row: int) -> set[str]:
+    mirrors = {stage.room.facets[f].owner for f in (edge_paths.before[row], edge_paths.after[row]) if f >= 0}
+    return mirrors | {stage.room.owners[edge_paths.owner[row]]}
 
 
 def _hiding(stage: Stage, paths: PathTable, row: int) -> set[str]:
@@ -130,7 +132,7 @@ def _hiding(stage: Stage, paths: PathTable, row: int) -> set[str]:
 
 
 def _panel_parts(
-    stage: Stage, paths: PathTable, bends: BendTable, gains: ComplexArray, frequencies_hz: FloatArray
+    stage: Stage, paths: PathTable, edge_paths: EdgePathTable, gains: ComplexArray, frequencies_hz: FloatArray
 ) -> tuple[tuple[IntArray, ...], tuple[ComplexArray, ...]]:
     """For each panel the ways that meet its plane, and what is different in each of them because it hangs there.
 
@@ -142,16 +144,16 @@ def _panel_parts(
     for number, panel in enumerate(stage.panels):
         bare = replace(stage, panels=stage.panels[:number] + stage.panels[number + 1 :])
         mirrored = np.flatnonzero((plane[np.maximum(paths.facets, -1)] == panel.plane).any(axis=1))
-        sides = np.stack([bends.before, bends.after], axis=1)
-        bent = np.flatnonzero((plane[np.maximum(sides, -1)] == panel.plane).any(axis=1))
+        sides = np.stack([edge_paths.before, edge_paths.after], axis=1)
+        diffracted = np.flatnonzero((plane[np.maximum(sides, -1)] == panel.plane).any(axis=1))
         without = np.concatenate(
             [
                 path_gains(bare, paths.chosen(mirrored), frequencies_hz),
-                bend_gains(bare, bends.chosen(bent), frequencies_hz),
+                edge_path_gains(bare, edge_paths.chosen(diffracted), frequencies_hz),
             ]
         )
-        frame = np.flatnonzero([panel_of(stage, edge) == number for edge in bends.edge.tolist()])
-        mine = np.concatenate([mirrored, len(paths) + bent, len(paths) + frame])
+        frame = np.flatnonzero([panel_of(stage, edge) == number for edge in edge_paths.edge.tolist()])
+        mine = np.concatenate([mirrored, len(paths) + diffracted, len(paths) + frame])
         rows.append(mine)
         parts.append(gains[mine] - np.pad(without, ((0, len(frame)), (0, 0))))
     return tuple(rows), tuple(parts)

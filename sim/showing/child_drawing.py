@@ -34,7 +34,7 @@ PROBE_TIMEOUT_S = 120.0
 CHILD_TIMEOUT_S = 900.0
 MOST_SAID = 100
 """So many of the last lines of a child's complaints are kept."""
-TOLD = 64
+REPORTED = 64
 """Exit code of a child whose last words are a sentence for the person."""
 WINDOWS_FAULT = 0x8000_0000
 """Windows tells of a killed process by an exit code from here on."""
@@ -62,7 +62,7 @@ def run_child(command: Sequence[str], timeout_s: float = CHILD_TIMEOUT_S, report
     PictureError
         If it dies, fails or does not come to an end within timeout_s; numbers written before are not touched.
     OutputError
-        If it says, ending with `TOLD`, that its pictures cannot be written.
+        If it says, ending with `REPORTED`, that its pictures cannot be written.
     """
     package = str(Path(__file__).parents[2])
     paths = os.pathsep.join(path for path in (package, os.environ.get("PYTHONPATH", "")) if path)
@@ -92,14 +92,14 @@ def run_child(command: Sequence[str], timeout_s: float = CHILD_TIMEOUT_S, report
             raise
         finally:
             alarm.cancel()
-    complaints = [line.strip() for line in said if line.strip()]
+    error_messages = [line.strip() for line in said if line.strip()]
     if late.is_set():
         raise PictureError(
             f"pictures: drawing took longer than {timeout_s:g} s and was stopped; try again on a machine that is less"
             " busy, or leave pictures out; the numbers are not affected."
         )
-    if code == TOLD and complaints:
-        raise OutputError(complaints[-1])
+    if code == REPORTED and error_messages:
+        raise OutputError(error_messages[-1])
     if code < 0 or code >= WINDOWS_FAULT:
         raise PictureError(
             f"pictures: the drawing process was killed by the system ({_killer(code)}), as happens where graphics"
@@ -107,7 +107,7 @@ def run_child(command: Sequence[str], timeout_s: float = CHILD_TIMEOUT_S, report
             " numbers and the flat pictures are not affected."
         )
     if code:
-        last = complaints[-1] if complaints else f"exit code {code}"
+        last = error_messages[-1] if error_messages else f"exit code {code}"
         raise PictureError(f"pictures: they could not be drawn ({last}); the numbers are not affected.")
 
 
@@ -155,7 +155,7 @@ def as_child(draw: Callable[[str, Path, list[str]], None], arguments: Sequence[s
         draw(kind, Path(place), sources)
     except BounceplanError as fault:
         print(fault, file=sys.stderr)  # noqa: T201
-        return TOLD
+        return REPORTED
     return 0
 
 

@@ -54,7 +54,7 @@ def results_folder(out: Path, overwrite: bool, reads: Sequence[Path] = ()) -> It
                 claim = stack.enter_context(claimed(place, out))
                 part = claim.part
                 part.mkdir()
-                stack.enter_context(told_in_one_sentence(out, part))
+                stack.enter_context(reported_in_one_sentence(out, part))
             except OSError as fault:
                 raise OutputError(
                     f"{out}: no folder can be made here ({fault.strerror}); choose another place with -o."
@@ -105,7 +105,7 @@ class Additions:
         go_on_unless_asked()
         whole = [path for path in sorted(self._part.rglob("*")) if path.is_file()]
         moves = {path: self._place / path.relative_to(self._part) for path in whole}
-        with told_in_one_sentence(self._folder, self._part), held():
+        with reported_in_one_sentence(self._folder, self._part), held():
             if (self._place / CONTENTS).is_file():
                 listing = self._part.with_name(CONTENTS)  # beside the folder too, so that a kill leaves nothing in it
                 listing.write_bytes(_listing(self._place, moves.values()))
@@ -124,13 +124,13 @@ def adding_to(folder: Path) -> Iterator[Additions]:
         If another process is writing there, or nothing can be written.
     """
     place = refuse_name(folder)
-    with told_in_one_sentence(folder, place), claimed(place, folder) as claim:
+    with reported_in_one_sentence(folder, place), claimed(place, folder) as claim:
         claim.part.mkdir()
         yield Additions(folder, place, claim.part)
 
 
 @contextmanager
-def told_in_one_sentence(out: Path, part: Path) -> Iterator[None]:
+def reported_in_one_sentence(out: Path, part: Path) -> Iterator[None]:
     """Make a sentence of what the disk refuses; other faults of the system keep their traceback.
 
     Raises

@@ -92,10 +92,10 @@ def data_script(name: str, data: Any) -> str:
 
 def bullets(items: Iterable[str], empty: str = "") -> str:
     """A list of sentences; what is said when there are none."""
-    told = [f"<li>{typeset(item)}</li>" for item in items]
-    if not told:
+    reported = [f"<li>{typeset(item)}</li>" for item in items]
+    if not reported:
         return f"<p>{typeset(empty)}</p>" if empty else ""
-    return f"<ul>{''.join(told)}</ul>"
+    return f"<ul>{''.join(reported)}</ul>"
 
 
 def table(caption: str, headings: Sequence[str], rows: Iterable[str], *, words: int = 1, css: str = "") -> str:

@@ -98,11 +98,11 @@ def _files() -> list[str]:
 
 def _taken(blueprint: Blueprint, keys: Iterable[str]) -> list[str]:
     """Keys that took a default, with the value where it is a plain one; lengths are in metres."""
-    told = []
+    reported = []
     for key in keys:
         value: object = blueprint
         for name in key.replace("[", ".").replace("]", "").split("."):
             value = value[int(name)] if isinstance(value, tuple) else getattr(value, name, None)
         plain = isinstance(value, str | int | float) or (isinstance(value, tuple) and value)
-        told.append(f"{key} = {value}" if plain else key)
-    return told or ["nothing: the file says it all"]
+        reported.append(f"{key} = {value}" if plain else key)
+    return reported or ["nothing: the file says it all"]

@@ -145,7 +145,7 @@ def listed(results: Results) -> list[Arrival]:
     return [arrival for arrival in results.responses.arrivals if 0 < arrival.number <= MOST_ARRIVALS and arrival.order]
 
 
-def way_points(results: Results, arrival: Arrival) -> FloatArray:
+def path_points(results: Results, arrival: Arrival) -> FloatArray:
     """Corners (k + 2, 3) of the way of an arrival's main part: driver, what it touches, ear."""
     stage = results.stage
     one = next(one for one in stage.loudspeakers if one.name == arrival.loudspeaker)
@@ -208,6 +208,6 @@ def _arrival(results: Results, arrival: Arrival) -> dict[str, Any]:
         "delay": round(arrival.main.delay_ms, 2),
         "worst": round(arrival.worst_db, 1) if np.isfinite(arrival.worst_db) else None,
         "order": arrival.order,
-        "bent": arrival.bent,
-        "points": rounded(way_points(results, arrival), 3),
+        "bent": arrival.diffracted,
+        "points": rounded(path_points(results, arrival), 3),
     }

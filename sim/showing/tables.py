@@ -109,7 +109,7 @@ def write_reflection_points(results: Results, path: Path) -> None:
     """
     rows = []
     for arrival in results.responses.arrivals:
-        if arrival.order == 1 and not arrival.bent:
+        if arrival.order == 1 and not arrival.diffracted:
             rows += [_reaching_row(results, arrival, part) for part in arrival.parts]
     for candidate in results.candidates:
         if candidate.status in ("misses", "blocked") and candidate.fragile:

@@ -159,8 +159,8 @@ def _corner_names(
             depth, across, up = (np.abs(corner - high) < np.abs(corner - low)).astype(int)
             name = f"{ROOM_WORDS[0][depth]} {ROOM_WORDS[1][across]} {ROOM_WORDS[2][up]}"
         else:
-            told = [_words(d, of_room)[side] for d, side in zip(directions, quarter, strict=True)]
-            name = f"{' '.join(told)} corner of {whole}"
+            reported = [_words(d, of_room)[side] for d, side in zip(directions, quarter, strict=True)]
+            name = f"{' '.join(reported)} corner of {whole}"
         named.append((name, corner))
     return named
 

@@ -52,13 +52,13 @@ def near_misses(results: Results, loudspeaker: str, listener: str) -> tuple[str,
     mine = [c for c in results.candidates if (c.loudspeaker, c.listener) == (loudspeaker, place)]
     reached = {c.facet for c in mine if c.status == "reaches"}
     failing = sorted((c for c in mine if c.status in ("misses", "blocked")), key=_fails_by)
-    told: dict[str, str] = {}
+    reported: dict[str, str] = {}
     for candidate in failing:
         some_reach = candidate.facet in reached
-        if _fails_by(candidate) > (FRAGILE_M if some_reach else NEAR_M) or candidate.surface in told:
+        if _fails_by(candidate) > (FRAGILE_M if some_reach else NEAR_M) or candidate.surface in reported:
             continue
-        told[candidate.surface] = _miss_sentence(candidate, results.scene.blueprint.units, some_reach)
-    return tuple(told.values())
+        reported[candidate.surface] = _miss_sentence(candidate, results.scene.blueprint.units, some_reach)
+    return tuple(reported.values())
 
 
 def _fails_by(candidate: Candidate) -> float:

@@ -20,7 +20,10 @@ def first_order(results: Results, listener: int = 0) -> tuple[Arrival, ...]:
     return tuple(
         arrival
         for arrival in results.responses.arrivals
-        if arrival.order == 1 and not arrival.bent and arrival.listener == name and arrival.worst_db >= SCALE.low_db
+        if arrival.order == 1
+        and not arrival.diffracted
+        and arrival.listener == name
+        and arrival.worst_db >= SCALE.low_db
     )
 
 

@@ -186,8 +186,8 @@ def test_field_incidence_is_the_plain_mean_up_to_78_degrees(layer: PorousLayer, 
     """Trapezoids in steps of a twentieth of a degree, weight sin t cos t, over their own weight."""
     steps = np.radians(np.linspace(0.0, 78.0, 1561))
     weight = np.sin(steps) * np.cos(steps)
-    share = 1.0 - np.abs(reflection_factor_at(built(layer), [frequency], steps, AIR)[:, 0]) ** 2
-    plain = np.trapezoid(share * weight, steps) / np.trapezoid(weight, steps)
+    fraction = 1.0 - np.abs(reflection_factor_at(built(layer), [frequency], steps, AIR)[:, 0]) ** 2
+    plain = np.trapezoid(fraction * weight, steps) / np.trapezoid(weight, steps)
     assert random_incidence(built(layer), [frequency], air=AIR)[0] == pytest.approx(plain, abs=1e-6)
 
 
@@ -211,8 +211,8 @@ def test_a_passive_surface_never_reflects_more_than_arrives(
 @settings(max_examples=40)
 @given(st.lists(layer, max_size=5), backing)
 def test_random_incidence_lies_between_zero_and_one(layers: list[Layer], behind: Backing) -> None:
-    share = random_incidence(BuildUp("any", tuple(layers), behind), [63.0, 500.0, 4000.0], air=AIR)
-    assert np.all((share >= -1e-9) & (share <= 1.0 + 1e-9))
+    fraction = random_incidence(BuildUp("any", tuple(layers), behind), [63.0, 500.0, 4000.0], air=AIR)
+    assert np.all((fraction >= -1e-9) & (fraction <= 1.0 + 1e-9))
 
 
 gentle = st.one_of(

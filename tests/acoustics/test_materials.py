@@ -21,8 +21,8 @@ def reflection_written_out(absorption: list[float], frequency_hz: float) -> floa
         return math.sqrt(1.0 - cut[0])
     for low in range(7):
         if frequency_hz <= middles[low + 1]:
-            share = math.log(frequency_hz / middles[low]) / math.log(middles[low + 1] / middles[low])
-            return math.sqrt(1.0 - (cut[low] + share * (cut[low + 1] - cut[low])))
+            fraction = math.log(frequency_hz / middles[low]) / math.log(middles[low + 1] / middles[low])
+            return math.sqrt(1.0 - (cut[low] + fraction * (cut[low + 1] - cut[low])))
     return math.sqrt(1.0 - cut[-1])
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.special import fresnel
 
-from sim.acoustics.patches import effective_reflection, first_zone_half_axes_m, panel_on_wall_axes, share_of_panel
+from sim.acoustics.patches import effective_reflection, first_zone_half_axes_m, fraction_of_panel, panel_on_wall_axes
 
 SPEED = 343.2
 OCTAVES = [125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0]
@@ -69,20 +69,20 @@ def turned(corners: np.ndarray, angle: float) -> np.ndarray:
     return corners @ np.array([[math.cos(angle), math.sin(angle)], [-math.sin(angle), math.cos(angle)]])
 
 
-def level_db(share: np.ndarray) -> list[float]:
-    return list(20.0 * np.log10(np.abs(share)))
+def level_db(fraction: np.ndarray) -> list[float]:
+    return list(20.0 * np.log10(np.abs(fraction)))
 
 
 def test_worked_levels_of_a_square_metre() -> None:
     # Rindel, Applied Acoustics 19 (1986): 1 x 1 m, 2 m to either side, normal incidence, hit in the middle.
-    share = share_of_panel(rectangle((-0.5, 0.5), (-0.5, 0.5)), 2.0, 2.0, 1.0, OCTAVES, SPEED)
-    assert level_db(share) == pytest.approx([-8.836, -3.005, 2.249, 5.112, -1.976, 2.709, -2.381], abs=0.002)
+    fraction = fraction_of_panel(rectangle((-0.5, 0.5), (-0.5, 0.5)), 2.0, 2.0, 1.0, OCTAVES, SPEED)
+    assert level_db(fraction) == pytest.approx([-8.836, -3.005, 2.249, 5.112, -1.976, 2.709, -2.381], abs=0.002)
 
 
 def test_worked_levels_of_a_desk() -> None:
     # The same method: 0.6 m (in the plane of incidence) x 1.5 m, 0.6 and 0.9 m away, 53.13 degrees.
-    share = share_of_panel(rectangle((-0.3, 0.3), (-0.75, 0.75)), 0.6, 0.9, 0.6, OCTAVES, SPEED)
-    assert level_db(share) == pytest.approx([-6.514, -4.540, -2.655, 0.942, 2.593, 1.705, -0.621], abs=0.002)
+    fraction = fraction_of_panel(rectangle((-0.3, 0.3), (-0.75, 0.75)), 0.6, 0.9, 0.6, OCTAVES, SPEED)
+    assert level_db(fraction) == pytest.approx([-6.514, -4.540, -2.655, 0.942, 2.593, 1.705, -0.621], abs=0.002)
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,7 @@ def test_how_far_the_full_kirchhoff_integral_is(
 ) -> None:
     """Levels by direct integration of the path without expansion: what the expansion of its length costs."""
     corners = rectangle((-sides[0], sides[0]), (-sides[1], sides[1]))
-    assert level_db(share_of_panel(corners, *path, OCTAVES, SPEED)) == pytest.approx(kirchhoff, abs=within)
+    assert level_db(fraction_of_panel(corners, *path, OCTAVES, SPEED)) == pytest.approx(kirchhoff, abs=within)
 
 
 @given(
@@ -111,9 +111,9 @@ def test_how_far_the_full_kirchhoff_integral_is(
 def test_upright_rectangles_are_products_of_fresnel_integrals(
     along: tuple[float, float], across: tuple[float, float], d1: float, d2: float, cosine: float, frequency: float
 ) -> None:
-    share = complex(share_of_panel(rectangle(along, across), d1, d2, cosine, [frequency], SPEED)[0])
+    fraction = complex(fraction_of_panel(rectangle(along, across), d1, d2, cosine, [frequency], SPEED)[0])
     expected = product_of_fresnel_integrals(along, across, d1, d2, cosine, frequency)
-    assert share == pytest.approx(expected, abs=1e-9)
+    assert fraction == pytest.approx(expected, abs=1e-9)
 
 
 @settings(max_examples=25, deadline=None)
@@ -128,15 +128,15 @@ def test_turned_rectangles_are_the_double_integral(
     angle: float, centre: tuple[float, float], sides: tuple[float, float], cosine: float, frequency: float
 ) -> None:
     corners = turned(rectangle((-sides[0], sides[0]), (-sides[1], sides[1])), angle) + np.array(centre)
-    share = complex(share_of_panel(corners, 1.2, 2.1, cosine, [frequency], SPEED)[0])
-    assert share == pytest.approx(double_integral(corners, 1.2, 2.1, cosine, frequency), abs=1e-6)
+    fraction = complex(fraction_of_panel(corners, 1.2, 2.1, cosine, [frequency], SPEED)[0])
+    assert fraction == pytest.approx(double_integral(corners, 1.2, 2.1, cosine, frequency), abs=1e-6)
 
 
 @given(angle=st.floats(0.0, 6.3), frequency=frequencies)
 def test_at_normal_incidence_only_the_shape_counts_not_its_turn(angle: float, frequency: float) -> None:
     corners = rectangle((-0.4, 0.7), (-0.2, 0.5))
-    plain = share_of_panel(corners, 1.0, 2.0, 1.0, [frequency], SPEED)
-    assert np.allclose(share_of_panel(turned(corners, angle), 1.0, 2.0, 1.0, [frequency], SPEED), plain, atol=1e-9)
+    plain = fraction_of_panel(corners, 1.0, 2.0, 1.0, [frequency], SPEED)
+    assert np.allclose(fraction_of_panel(turned(corners, angle), 1.0, 2.0, 1.0, [frequency], SPEED), plain, atol=1e-9)
 
 
 @given(cut=st.floats(-0.9, 0.9), slope=st.floats(-0.5, 0.5), frequency=frequencies, cosine=cosines)
@@ -145,15 +145,17 @@ def test_two_halves_add_up_to_the_panel(cut: float, slope: float, frequency: flo
     low, high = cut - 0.1 * slope, cut + 0.1 * slope
     left = np.array([[-1.0, -0.3], [low, -0.3], [high, 0.6], [-1.0, 0.6]])
     right = np.array([[low, -0.3], [1.0, -0.3], [1.0, 0.6], [high, 0.6]])
-    shares = [complex(share_of_panel(part, 1.5, 1.1, cosine, [frequency], SPEED)[0]) for part in (whole, left, right)]
-    assert shares[0] == pytest.approx(shares[1] + shares[2], abs=1e-9)
+    fractions = [
+        complex(fraction_of_panel(part, 1.5, 1.1, cosine, [frequency], SPEED)[0]) for part in (whole, left, right)
+    ]
+    assert fractions[0] == pytest.approx(fractions[1] + fractions[2], abs=1e-9)
 
 
 @pytest.mark.parametrize("order", [[3, 2, 1, 0], [2, 3, 0, 1], [0, 3, 2, 1]])
 def test_either_way_round_is_the_same_panel(order: list[int]) -> None:
     corners = rectangle((-0.4, 0.7), (-0.2, 0.5))
-    plain = share_of_panel(corners, 1.0, 2.0, 0.7, OCTAVES, SPEED)
-    assert np.allclose(share_of_panel(corners[order], 1.0, 2.0, 0.7, OCTAVES, SPEED), plain, atol=1e-12)
+    plain = fraction_of_panel(corners, 1.0, 2.0, 0.7, OCTAVES, SPEED)
+    assert np.allclose(fraction_of_panel(corners[order], 1.0, 2.0, 0.7, OCTAVES, SPEED), plain, atol=1e-12)
 
 
 @given(d1=distances, d2=distances, cosine=cosines, angle=st.floats(0.0, 6.3))
@@ -161,17 +163,17 @@ def test_a_large_panel_is_the_whole_wall_and_half_at_its_edge(
     d1: float, d2: float, cosine: float, angle: float
 ) -> None:
     huge = turned(rectangle((-1000.0, 1000.0), (-1000.0, 1000.0)), angle)
-    assert np.allclose(share_of_panel(huge, d1, d2, cosine, OCTAVES, SPEED), 1.0, atol=0.03)
+    assert np.allclose(fraction_of_panel(huge, d1, d2, cosine, OCTAVES, SPEED), 1.0, atol=0.03)
     half = turned(rectangle((0.0, 1000.0), (-1000.0, 1000.0)), angle)
-    assert np.allclose(share_of_panel(half, d1, d2, cosine, OCTAVES, SPEED), 0.5, atol=0.03)
+    assert np.allclose(fraction_of_panel(half, d1, d2, cosine, OCTAVES, SPEED), 0.5, atol=0.03)
     corner = rectangle((0.0, 1000.0), (0.0, 1000.0))
-    assert np.allclose(share_of_panel(corner, d1, d2, cosine, OCTAVES, SPEED), 0.25, atol=0.03)
+    assert np.allclose(fraction_of_panel(corner, d1, d2, cosine, OCTAVES, SPEED), 0.25, atol=0.03)
     away = turned(rectangle((200.0, 1000.0), (-1000.0, 1000.0)), angle)
-    assert np.allclose(share_of_panel(away, d1, d2, cosine, OCTAVES, SPEED), 0.0, atol=0.03)
+    assert np.allclose(fraction_of_panel(away, d1, d2, cosine, OCTAVES, SPEED), 0.0, atol=0.03)
 
 
 def test_on_its_edge_a_panel_is_six_decibels_down() -> None:
-    half = share_of_panel(rectangle((0.0, 4000.0), (-4000.0, 4000.0)), 1.0, 1.0, 1.0, [4000.0], SPEED)
+    half = fraction_of_panel(rectangle((0.0, 4000.0), (-4000.0, 4000.0)), 1.0, 1.0, 1.0, [4000.0], SPEED)
     assert 20.0 * math.log10(abs(half[0])) == pytest.approx(-6.021, abs=0.01)
 
 
@@ -188,7 +190,7 @@ def test_nothing_switches_as_a_panel_slides_off(
     """A tenth of a millimetre moves the share by no more than its steepest slope allows."""
     corners = turned(rectangle((start, start + side), (-0.5, 0.3)), angle)
     moved = corners + np.array([1e-4, 0.0])
-    change = share_of_panel(moved, 1.5, 1.0, cosine, [frequency], SPEED) - share_of_panel(
+    change = fraction_of_panel(moved, 1.5, 1.0, cosine, [frequency], SPEED) - fraction_of_panel(
         corners, 1.5, 1.0, cosine, [frequency], SPEED
     )
     # d|F|/du: the edges of the panel pass over sqrt(k/2 (1/d1 + 1/d2)/pi) each, times at most 1.2 across.
@@ -198,17 +200,17 @@ def test_nothing_switches_as_a_panel_slides_off(
 
 def test_the_mirror_point_on_a_corner_or_an_edge_is_no_trouble() -> None:
     for corners in (rectangle((0.0, 1.0), (0.0, 1.0)), rectangle((0.0, 1.0), (-1.0, 1.0))):
-        on = share_of_panel(corners, 1.0, 1.0, 0.8, OCTAVES, SPEED)
-        beside = share_of_panel(corners + 1e-7, 1.0, 1.0, 0.8, OCTAVES, SPEED)
+        on = fraction_of_panel(corners, 1.0, 1.0, 0.8, OCTAVES, SPEED)
+        beside = fraction_of_panel(corners + 1e-7, 1.0, 1.0, 0.8, OCTAVES, SPEED)
         assert np.allclose(on, beside, atol=1e-5)
 
 
 def test_panels_without_area_do_nothing() -> None:
     line = np.array([[0.0, 0.0], [1.0, 0.0], [0.5, 0.0]])
-    assert not share_of_panel(line, 1.0, 1.0, 1.0, OCTAVES, SPEED).any()
+    assert not fraction_of_panel(line, 1.0, 1.0, 1.0, OCTAVES, SPEED).any()
     doubled = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
-    plain = share_of_panel(rectangle((-1.0, 1.0), (-1.0, 1.0)), 1.0, 1.0, 1.0, OCTAVES, SPEED)
-    assert np.allclose(share_of_panel(doubled, 1.0, 1.0, 1.0, OCTAVES, SPEED), plain)
+    plain = fraction_of_panel(rectangle((-1.0, 1.0), (-1.0, 1.0)), 1.0, 1.0, 1.0, OCTAVES, SPEED)
+    assert np.allclose(fraction_of_panel(doubled, 1.0, 1.0, 1.0, OCTAVES, SPEED), plain)
 
 
 def test_worked_half_axes_of_the_first_zone() -> None:
@@ -289,17 +291,17 @@ def test_several_panels_add_what_they_change() -> None:
     assert effective_reflection(wall, (wool, 1.0)) == pytest.approx(wool)
 
 
-@given(share=st.complex_numbers(max_magnitude=1.5, allow_nan=False))
-def test_a_panel_of_the_wall_itself_changes_nothing(share: complex) -> None:
-    assert effective_reflection(0.9 - 0.1j, (0.9 - 0.1j, share)) == pytest.approx(0.9 - 0.1j)
+@given(fraction=st.complex_numbers(max_magnitude=1.5, allow_nan=False))
+def test_a_panel_of_the_wall_itself_changes_nothing(fraction: complex) -> None:
+    assert effective_reflection(0.9 - 0.1j, (0.9 - 0.1j, fraction)) == pytest.approx(0.9 - 0.1j)
 
 
 def test_what_cannot_be_is_refused() -> None:
     square = rectangle((-1.0, 1.0), (-1.0, 1.0))
     with pytest.raises(ValueError, match="three or more rows of two"):
-        share_of_panel(square[:2], 1.0, 1.0, 1.0, OCTAVES, SPEED)
+        fraction_of_panel(square[:2], 1.0, 1.0, 1.0, OCTAVES, SPEED)
     with pytest.raises(ValueError, match="all must be above zero"):
-        share_of_panel(square, 0.0, 1.0, 1.0, OCTAVES, SPEED)
+        fraction_of_panel(square, 0.0, 1.0, 1.0, OCTAVES, SPEED)
     with pytest.raises(ValueError, match="all must be above zero"):
         first_zone_half_axes_m(OCTAVES, 1.0, 1.0, 0.0, SPEED)
     with pytest.raises(ValueError, match="runs along the wall"):

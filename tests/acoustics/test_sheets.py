@@ -24,14 +24,14 @@ def test_viscosity_of_the_standard_atmosphere() -> None:
 @given(
     thickness=st.floats(2e-4, 0.03),
     hole=st.floats(1e-4, 0.02),
-    share=st.floats(0.005, 0.4),
+    fraction=st.floats(0.005, 0.4),
     frequency=frequencies,
 )
 def test_holes_follow_the_exact_tube_within_six_percent(
-    thickness: float, hole: float, share: float, frequency: float
+    thickness: float, hole: float, fraction: float, frequency: float
 ) -> None:
     """Maa (1998) states his closed form to lie within 6 % of the tube with Bessel functions."""
-    sheet = PerforatedSheet(thickness, hole, share)
+    sheet = PerforatedSheet(thickness, hole, fraction)
     closed = complex(sheet_impedance(sheet, np.array([frequency]), AIR)[0])
     exact = perforated_by_bessel_functions(sheet, frequency, AIR)
     assert closed.real == pytest.approx(exact.real, rel=0.07)

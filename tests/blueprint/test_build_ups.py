@@ -18,7 +18,7 @@ def read(document: dict[str, Any], unit: str = "m") -> BuildUpRecord:
     return BuildUpRecord.model_validate(document, context={"unit": unit})
 
 
-def complaint(document: dict[str, Any], record: type[LayerRecord | BuildUpRecord] = BuildUpRecord) -> str:
+def scene_error(document: dict[str, Any], record: type[LayerRecord | BuildUpRecord] = BuildUpRecord) -> str:
     with pytest.raises(ValidationError) as refused:
         record.model_validate(document, context={"unit": "m"})
     fault = refused.value.errors()[0]
@@ -103,7 +103,7 @@ def test_words_written_by_rule_are_read_back(layers: list[tuple[int, str]]) -> N
     ],
 )
 def test_words_that_are_not_clear(text: str, words: str) -> None:
-    sentence = complaint({"build_up": text})
+    sentence = scene_error({"build_up": text})
     assert words in sentence and "; " in sentence
 
 
@@ -124,10 +124,10 @@ def test_words_that_are_not_clear(text: str, words: str) -> None:
     ],
 )
 def test_layers_that_cannot_be(layer: dict[str, Any], words: str) -> None:
-    assert words in complaint(layer, LayerRecord)
+    assert words in scene_error(layer, LayerRecord)
 
 
 def test_a_build_up_is_told_once() -> None:
-    assert "has neither build_up nor layers; give one of them" in complaint({})
-    assert "has both build_up and layers; give one" in complaint({"build_up": "50 mm wool", "layers": [{"gap": 0.1}]})
-    assert "at least 1" in complaint({"layers": []})
+    assert "has neither build_up nor layers; give one of them" in scene_error({})
+    assert "has both build_up and layers; give one" in scene_error({"build_up": "50 mm wool", "layers": [{"gap": 0.1}]})
+    assert "at least 1" in scene_error({"layers": []})

@@ -47,13 +47,13 @@ def corners(piece: Piece) -> np.ndarray:
 
 def shifted(piece: Piece, place: tuple[str | int, ...], by: float) -> Piece:
     """The piece with one number in it changed, read again as a scene would be."""
-    told = piece.model_dump()
-    holder = told
+    reported = piece.model_dump()
+    holder = reported
     for key in place[:-1]:
         holder[key] = list(holder[key]) if isinstance(holder[key], tuple) else holder[key]
         holder = holder[key]
     holder[place[-1]] += by
-    return type(piece).model_validate(told)
+    return type(piece).model_validate(reported)
 
 
 @every_kind

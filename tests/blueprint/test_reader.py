@@ -39,11 +39,11 @@ def test_defaults_that_matter_are_listed(tmp_path: Path) -> None:
         "room.materials", "listener.head_box", "loudspeakers[0].model", "loudspeakers[1].tilt_deg",
         "models.two-way", "air.temperature_c", "target.level_db", "method.order",
     }  # fmt: skip
-    told = (
+    reported = (
         TEN_LINES
         + 'tilt_deg = 2\nmodel = "mine"\n[models.mine]\nkind = "two-way"\nwidth = 0.2\n[air]\ntemperature_c = 22\n'
     )
-    fewer = parse_scene(told, tmp_path).defaulted
+    fewer = parse_scene(reported, tmp_path).defaulted
     assert not {"loudspeakers[1].tilt_deg", "loudspeakers[1].model", "air.temperature_c", "models.mine.width"} & set(
         fewer
     )

@@ -100,7 +100,7 @@ class Tab:
         text = str(self.run("return document.getElementById('canvas').toDataURL('image/png')"))
         return np.asarray(Image.open(io.BytesIO(base64.b64decode(text.partition(",")[2]))).convert("RGB"))
 
-    def complaints(self) -> list[str]:
+    def error_messages(self) -> list[str]:
         """What the console was told, less what a test itself causes by reading pixels."""
         return [
             entry["message"]

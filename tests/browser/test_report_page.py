@@ -42,7 +42,7 @@ def test_it_opens_without_complaint_and_without_a_request(tab: Tab, page) -> Non
     tab.size(1280, 900)
     tab.visit(page)
     assert tab.run("return document.documentElement.dataset.ready") == "picture"
-    assert tab.complaints() == []
+    assert tab.error_messages() == []
     assert {address for address in tab.requests() if not address.startswith(("data:", "blob:"))} == {page.as_uri()}
     assert tab.run("return performance.getEntriesByType('resource').map(entry => entry.name)") == []
 
@@ -182,10 +182,10 @@ def test_pointing_at_a_mirror_point_names_its_wall(opened: Tab) -> None:
     ActionChains(opened.driver).move_to_element_with_offset(
         box, round(x - box.size["width"] / 2), round(y - box.size["height"] / 2)
     ).perform()
-    told = element(opened, "#picture-value").text
-    assert told.startswith("right wall: ")
-    assert "1 kHz: −" in told
-    depth, _, up = (float(n) for n in re.findall(r"(-?[\d.]+) m", told)[:3])
+    reported = element(opened, "#picture-value").text
+    assert reported.startswith("right wall: ")
+    assert "1 kHz: −" in reported
+    depth, _, up = (float(n) for n in re.findall(r"(-?[\d.]+) m", reported)[:3])
     assert depth == pytest.approx(point[0], abs=0.03)
     assert up == pytest.approx(point[2], abs=0.03)
 
@@ -196,9 +196,9 @@ def test_pointing_at_a_panel_names_it(opened: Tab) -> None:
     ActionChains(opened.driver).move_to_element_with_offset(
         box, round(x - box.size["width"] / 2), round(y - box.size["height"] / 2)
     ).perform()
-    told = element(opened, "#picture-value").text
-    assert told.startswith("right panel: from front ")
-    assert "from left 3.30 m" in told
+    reported = element(opened, "#picture-value").text
+    assert reported.startswith("right panel: from front ")
+    assert "from left 3.30 m" in reported
 
 
 def test_other_octaves_and_loudspeakers_look_different(opened: Tab) -> None:
@@ -227,16 +227,16 @@ def test_curves_tell_values_by_keys_and_by_pointer(opened: Tab) -> None:
     curve = den(panels=True).responses.energy_time
     chart = element(opened, "#energy-A-0")
     chart.send_keys(Keys.HOME)
-    told = element(opened, "#energy-A-0-value").text
+    reported = element(opened, "#energy-A-0-value").text
     first = int(np.searchsorted(curve.time_ms, -1.0))
-    assert told.startswith("−1.00 ms after direct")
-    assert f"{curve.broadband_db[0, 0, first]:.1f} dB".replace("-", "−") in told
+    assert reported.startswith("−1.00 ms after direct")
+    assert f"{curve.broadband_db[0, 0, first]:.1f} dB".replace("-", "−") in reported
     chart.send_keys(Keys.PAGE_DOWN)
     assert "Peak: " in element(opened, "#energy-A-0-value").text
     response = element(opened, "#response-1")
     ActionChains(opened.driver).move_to_element(response).perform()
-    told = element(opened, "#response-1-value").text
-    band = re.search(r"Third-octave at ([\d.]+) (k?Hz): everything (.*?) dB", told)
+    reported = element(opened, "#response-1-value").text
+    band = re.search(r"Third-octave at ([\d.]+) (k?Hz): everything (.*?) dB", reported)
     hz = float(band[1]) * (1000.0 if band[2] == "kHz" else 1.0)
     levels = den(panels=True).responses.response.levels
     wanted = levels.whole_db[1, 0, 0, int(np.argmin(np.abs(levels.bands.nominal_hz - hz)))]
@@ -260,7 +260,7 @@ def test_layouts_can_be_changed_in_place(tab: Tab, compared) -> None:
     Select(element(tab, "#layout")).select_by_visible_text("B: with panels")
     assert differing(before, tab.canvas()) > 0.005
     assert "right panel" in element(tab, "#names").text
-    assert tab.complaints() == []
+    assert tab.error_messages() == []
 
 
 def test_the_keyboard_reaches_everything_in_order(opened: Tab) -> None:
@@ -333,7 +333,7 @@ def test_without_webgl_the_drawing_stays_and_the_curves_still_answer(page, tmp_p
         assert element(plain, "#no-picture").is_displayed()
         element(plain, "#energy-A-0").send_keys(Keys.END)
         assert "ms after direct" in element(plain, "#energy-A-0-value").text
-        assert [one for one in plain.complaints() if "Uncaught" in one] == []
+        assert [one for one in plain.error_messages() if "Uncaught" in one] == []
     finally:
         plain.driver.quit()
 
@@ -352,7 +352,7 @@ def test_an_older_browser_shows_the_room_without_hotspots_and_says_so(page, tmp_
         old.visit(page)
         assert old.run("return document.documentElement.dataset.ready") == "picture"
         assert "too old to show hotspots" in element(old, "#picture-value").text
-        assert old.complaints() == []
+        assert old.error_messages() == []
         pixels = old.canvas()
         assert (np.abs(pixels.astype(int) - (0x00, 0x72, 0xB2)).max(axis=2) < 6).sum() > 200
     finally:

@@ -49,8 +49,8 @@ def box_panels(size: tuple[float, float, float], step: float) -> np.ndarray:
     for axis in range(3):
         count = 2 * int(np.ceil(0.5 * (high[axis] - low[axis]) / step))
         # finer toward the edges, where the pressure has a kink
-        share = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, count + 1)))
-        places.append(low[axis] + (high - low)[axis] * (0.5 * share + 0.5 * np.linspace(0.0, 1.0, count + 1)))
+        fraction = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, count + 1)))
+        places.append(low[axis] + (high - low)[axis] * (0.5 * fraction + 0.5 * np.linspace(0.0, 1.0, count + 1)))
     panels = []
     for axis in range(3):
         a, b = (axis + 1) % 3, (axis + 2) % 3
@@ -72,7 +72,7 @@ def directions() -> np.ndarray:
     return np.concatenate([np.cos(angles)[:, None] * ahead + np.sin(angles)[:, None] * s for s in ORBITS.values()])
 
 
-def disc_shares(panels: np.ndarray, radius: float, up: float) -> np.ndarray:
+def disc_fractions(panels: np.ndarray, radius: float, up: float) -> np.ndarray:
     """How much of a disc on the front each panel holds (n,), together 1, by counting points."""
     grid = (np.arange(12) + 0.5) / 12.0
     u, v = np.meshgrid(grid, grid)
@@ -81,11 +81,11 @@ def disc_shares(panels: np.ndarray, radius: float, up: float) -> np.ndarray:
     inside = (points[..., 0] > -1e-9) & (np.hypot(points[..., 1], points[..., 2] - up) < radius)
     inside &= (np.abs(panels[:, :, 0]).max(axis=1) < 1e-9)[:, None, None]
     area = np.linalg.norm(np.cross(panels[:, 1] - panels[:, 0], panels[:, 3] - panels[:, 0]), axis=1)
-    shares = inside.mean(axis=(1, 2)) * area
-    return np.asarray(shares / shares.sum())
+    fractions = inside.mean(axis=(1, 2)) * area
+    return np.asarray(fractions / fractions.sum())
 
 
-def received(panels: np.ndarray, ways: np.ndarray, shares: np.ndarray, inner: np.ndarray, k: float) -> np.ndarray:
+def received(panels: np.ndarray, ways: np.ndarray, fractions: np.ndarray, inner: np.ndarray, k: float) -> np.ndarray:
     """Mean pressure over discs (disc, way) of plane waves that come from `ways` (way, 3)."""
     middles, normals, points, weights = panel_points(panels)
     parts = (np.ascontiguousarray(panels), normals, points, weights, k)
@@ -94,7 +94,7 @@ def received(panels: np.ndarray, ways: np.ndarray, shares: np.ndarray, inner: np
     falling, falling_inside = (np.exp(1j * k * where @ ways.T) for where in (middles, inner))
     rows = np.block([[matrix, inside.conj().T], [inside, np.zeros((len(inner), len(inner)))]])
     surface = np.linalg.solve(rows, np.concatenate([falling, falling_inside]))[: len(middles)]
-    return np.asarray(shares @ surface)
+    return np.asarray(fractions @ surface)
 
 
 def make() -> None:
@@ -111,8 +111,8 @@ def make() -> None:
             sys.stdout.write(f"{name}, {frequency:g} Hz: {len(panels)} panels\n")
             sys.stdout.flush()
             k = 2.0 * np.pi * frequency / SPEED_M_S
-            shares = np.array([disc_shares(panels, radius, up) for _, radius, up in box.discs])
-            got = received(panels, ways, shares, inner, k)
+            fractions = np.array([disc_fractions(panels, radius, up) for _, radius, up in box.discs])
+            got = received(panels, ways, fractions, inner, k)
             for row, (_, _, up) in enumerate(box.discs):
                 got[row] *= np.exp(-1j * k * ways[:, 2] * up)
             rows.append(got / got[:, :1])

@@ -11,7 +11,7 @@ from tests.builders.box_bem import (
     FREQUENCIES_HZ,
     ORBITS,
     box_panels,
-    disc_shares,
+    disc_fractions,
     received,
     reference,
 )
@@ -37,10 +37,10 @@ def test_reciprocity_on_a_sphere_gives_the_cap(kr: float) -> None:
     middles, _, _, weights = panel_points(panels)
     area = weights.sum(axis=1)
     cap = np.where(middles[:, 0] > np.cos(0.4) * np.linalg.norm(middles, axis=1), area, 0.0)
-    shares = (cap / cap.sum())[None]
+    fractions = (cap / cap.sum())[None]
     half_angle = np.arccos(1.0 - 2.0 * cap.sum() / area.sum())
     inner = np.random.default_rng(1).uniform(-0.5, 0.5, (12, 3))
-    found = received(panels, ways, shares, inner, kr)[0]
+    found = received(panels, ways, fractions, inner, kr)[0]
     exact = cap_series(float(half_angle), np.cos(angles), [kr])[:, 0]
     assert np.abs(found / found[0]) == pytest.approx(np.abs(exact / exact[0]), abs=0.015)
 
@@ -52,9 +52,9 @@ def test_panels_and_discs_cover_what_they_should() -> None:
     assert np.linalg.norm(crossed, axis=1).sum() == pytest.approx(2 * (0.2 * 0.3 + 0.2 * 0.25 + 0.3 * 0.25))
     middles = panels.mean(axis=1)
     assert (np.einsum("ij,ij->i", crossed, middles - [-0.125, 0.0, 0.0]) > 0.0).all()
-    shares = disc_shares(panels, 0.05, 0.04)
-    assert shares.sum() == pytest.approx(1.0)
-    assert shares @ middles == pytest.approx([0.0, 0.0, 0.04], abs=0.004)
+    fractions = disc_fractions(panels, 0.05, 0.04)
+    assert fractions.sum() == pytest.approx(1.0)
+    assert fractions @ middles == pytest.approx([0.0, 0.0, 0.04], abs=0.004)
 
 
 def test_saved_values_are_of_these_boxes() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from sim.placement.stage import Stage
 from sim.propagation.edges.plates import plate_total
-from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response, smoothed_db
 from tests.staged import block, box, desk, loudspeaker, stage_of
@@ -21,7 +21,7 @@ def dead(source: object, ear: tuple[float, float, float] = EAR, **more: object) 
 
 
 def total_over_direct(stage: Stage, order: int = 1) -> tuple[np.ndarray, np.ndarray]:
-    response = ear_response(stage, trace_paths(stage, order), trace_bends(stage, 2))
+    response = ear_response(stage, trace_paths(stage, order), trace_edges(stage, 2))
     return response.frequencies_hz, response.total[0, 0] / response.direct[0, 0]
 
 
@@ -47,7 +47,7 @@ def test_the_far_loudspeaker_is_shaded_by_the_near_one() -> None:
     stage = dead(loudspeaker((9.8, 10.02, 11.12), "far"), furniture=[], models=model)
     both = stage_of(box(20.0, 20.0, 20.0, "open"), [loudspeaker((9.8, 10.02, 11.12), "far"), near], EAR, models=model)
     frequencies, alone = total_over_direct(stage)
-    response = ear_response(both, trace_paths(both, 1), trace_bends(both, 2))
+    response = ear_response(both, trace_paths(both, 1), trace_edges(both, 2))
     shaded = response.total[0, 0] / response.direct[0, 0]
     assert trace_paths(both, 1).blocked[0]
     np.testing.assert_allclose(np.abs(alone), 1.0, atol=1e-9)
@@ -75,7 +75,7 @@ def test_source_and_ear_may_be_exchanged_with_edges_and_all(order: int) -> None:
     totals = []
     for source, ear in ((a, b), (b, a)):
         stage = stage_of(box(4.2, 3.4, 2.4), [source], ear, furniture=furniture)
-        response = ear_response(stage, trace_paths(stage, order), trace_bends(stage, order))
+        response = ear_response(stage, trace_paths(stage, order), trace_edges(stage, order))
         totals.append(response.total[0, 0])
         chosen = (response.frequencies_hz > 80.0) & (response.frequencies_hz < 4000.0)
     difference = np.abs(totals[0] - totals[1])[chosen]

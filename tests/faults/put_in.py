@@ -74,7 +74,7 @@ KERNEL_TIMES = 4
 
 def chosen_faults(seed: int, count: int, folders: Sequence[str] = ()) -> list[tuple[Path, Fault]]:
     """Toss faults: a folder by its weight, a module, a kind of fault, one of that kind."""
-    toss, found = random.Random(seed), []
+    draw, found = random.Random(seed), []
     weights = {name: weight for name, weight in FOLDERS.items() if not folders or name in folders}
     modules = {
         folder: [
@@ -87,15 +87,15 @@ def chosen_faults(seed: int, count: int, folders: Sequence[str] = ()) -> list[tu
     kept: dict[Path, list[Fault]] = {}
     seen: set[tuple[Path, int]] = set()
     while len(found) < count:
-        folder = toss.choices(list(weights), list(weights.values()))[0]
-        path = toss.choice(modules[folder])
-        if "kernels" in path.stem and toss.randrange(KERNEL_EVERY):
+        folder = draw.choices(list(weights), list(weights.values()))[0]
+        path = draw.choice(modules[folder])
+        if "kernels" in path.stem and draw.randrange(KERNEL_EVERY):
             continue
         faults = kept.setdefault(path, faults_in(path.read_text(encoding="utf-8")))
         if not faults:
             continue
-        kind = toss.choice(sorted({fault.kind for fault in faults}))
-        fault = toss.choice([each for each in faults if each.kind == kind])
+        kind = draw.choice(sorted({fault.kind for fault in faults}))
+        fault = draw.choice([each for each in faults if each.kind == kind])
         if (path, fault.number) not in seen:
             seen.add((path, fault.number))
             found.append((path, fault))

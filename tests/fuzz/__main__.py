@@ -31,7 +31,7 @@ def main() -> None:
     for kind in chosen.kinds:
         with tempfile.TemporaryDirectory() as folder:
             for tally in fuzz(kind, Path(folder), chosen.first, chosen.cases, said):
-                log(f"END {tally.words()}\n{tally.complaint()}")
+                log(f"END {tally.words()}\n{tally.scene_error()}")
 
 
 if __name__ == "__main__":

@@ -15,7 +15,7 @@ from tests.fuzz.tally import Tally
 
 KINDS: Final = {"scenes": 0.45, "meshes": 0.25, "sofa": 0.1, "polars": 0.1, "impulses": 0.05, "results": 0.05}
 """Shares of the cases."""
-TRACED_SHARE: Final = 0.01
+TRACED_FRACTION: Final = 0.01
 """Of the scenes that are accepted."""
 BEDROOM: Final = Path(__file__).resolve().parents[2] / "scenes" / "bedroom-on-stands"
 
@@ -26,7 +26,7 @@ def fuzz(
     """Run the share of a kind in so many cases, from a first number on."""
     count = max(1, round(cases * KINDS[kind]))
     if kind == "scenes":
-        return fuzz_scenes(folder, first, count, TRACED_SHARE, said)
+        return fuzz_scenes(folder, first, count, TRACED_FRACTION, said)
     if kind == "results":
         return fuzz_results(folder, first, count, _stored(folder), said)
     plain = {"meshes": fuzz_meshes, "sofa": fuzz_sofa, "polars": fuzz_polars, "impulses": fuzz_impulses}

@@ -38,7 +38,7 @@ def scene_cases(folder: Path, first: int, count: int) -> Iterator[tuple[int, byt
 
 
 def fuzz_scenes(
-    folder: Path, first: int, count: int, traced_share: float = 0.0, said: Callable[[Tally], None] = lambda _: None
+    folder: Path, first: int, count: int, traced_fraction: float = 0.0, said: Callable[[Tally], None] = lambda _: None
 ) -> list[Tally]:
     """Check scenes, and trace a share of the accepted with first reflections only."""
     checked, traced = Tally("scenes, check"), Tally("scenes, trace")
@@ -46,7 +46,7 @@ def fuzz_scenes(
     for number, content in scene_cases(folder, first, count):
         path.write_bytes(content)
         accepted = checked.run(number, lambda: build(path) and None)
-        if accepted and np.random.default_rng([SEED, 2, number]).random() < traced_share:
+        if accepted and np.random.default_rng([SEED, 2, number]).random() < traced_fraction:
             traced.run(number, lambda: _trace(path))
         said(checked)
     return [checked, traced]

@@ -89,7 +89,7 @@ class Tally:
         slowest = f"slowest {self.slowest_s:.1f} s (case {self.slowest_case})"
         return f"{self.kind}: {counts}; {slowest} {json.dumps(dict(self.notes)) if self.notes else ''}"
 
-    def complaint(self) -> str:
+    def scene_error(self) -> str:
         """Each way to crash with its cases and the place in the code."""
         return "\n".join(
             f"{what}: {len(cases)} cases, such as {cases[:3]}\n{self.traces[what][-1500:]}"

@@ -23,7 +23,7 @@ FIRST = int(os.environ.get("BOUNCEPLAN_FUZZ_FIRST", "0"))
 @pytest.mark.parametrize("kind", KINDS)
 def test_no_broken_file_does_more_than_be_refused(kind: str, tmp_path: Path) -> None:
     for tally in fuzz(kind, tmp_path, FIRST, CASES):
-        assert not tally.crashed, f"{tally.words()}\n{tally.complaint()}"
+        assert not tally.crashed, f"{tally.words()}\n{tally.scene_error()}"
         if tally.tried > 100:
             assert tally.refused > 0, "nothing was broken enough to be refused"
             assert tally.accepted > 0 or kind == "results", "everything was refused: only the first check is tried"
@@ -60,7 +60,7 @@ def test_a_crash_a_warning_and_a_bad_sentence_count() -> None:
         False, False, False, False, True,
     ]  # fmt: skip
     assert (tally.crashed, tally.refused, tally.accepted) == (3, 1, 1)
-    assert "KeyError" in tally.complaint()
+    assert "KeyError" in tally.scene_error()
 
 
 def test_what_takes_too_long_counts_as_a_crash(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -90,8 +90,8 @@ def cut_finer(patch: Patch, rng: np.random.Generator, times: int) -> Patch:
             middle = a + rng.uniform(0.2, 0.8) * (b - a)
             triangles += [np.stack([a, middle, c]), np.stack([middle, b, c])]
         else:
-            share = rng.dirichlet(np.ones(3) * 3.0)
-            middle = share[0] * a + share[1] * b + share[2] * c
+            fraction = rng.dirichlet(np.ones(3) * 3.0)
+            middle = fraction[0] * a + fraction[1] * b + fraction[2] * c
             triangles += [np.stack([a, b, middle]), np.stack([b, c, middle]), np.stack([c, a, middle])]
     return Patch(patch.name, patch.owner, patch.material, np.array(triangles))
 

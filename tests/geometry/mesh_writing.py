@@ -73,8 +73,8 @@ def glb_tree() -> dict[str, Any]:
 
 def glb_bytes(tree: Any = None) -> bytes:
     """A GLB file of a box; `tree`, an object or bytes, in place of what it says of itself."""
-    told = glb_tree() if tree is None else tree
-    head = told if isinstance(told, bytes) else json.dumps(told).encode()
+    reported = glb_tree() if tree is None else tree
+    head = reported if isinstance(reported, bytes) else json.dumps(reported).encode()
     head += b" " * (-len(head) % 4)
     rest = BOX_CORNERS.astype("<f4").tobytes() + BOX_FACES.astype("<u2").tobytes()
     rest += b"\0" * (-len(rest) % 4)

@@ -20,9 +20,9 @@ def crossings(point: np.ndarray, triangles: np.ndarray) -> int:
         plan = np.array([[b[0] - a[0], c[0] - a[0]], [b[1] - a[1], c[1] - a[1]]])
         if abs(np.linalg.det(plan)) < 1e-14:
             continue
-        share = np.linalg.solve(plan, point[:2] - a[:2])
-        if share.min() >= 0.0 and share.sum() <= 1.0:
-            count += bool((a + share[0] * (b - a) + share[1] * (c - a))[2] > point[2])
+        fraction = np.linalg.solve(plan, point[:2] - a[:2])
+        if fraction.min() >= 0.0 and fraction.sum() <= 1.0:
+            count += bool((a + fraction[0] * (b - a) + fraction[1] * (c - a))[2] > point[2])
     return count
 
 

@@ -317,9 +317,9 @@ def test_openings_anywhere_leave_the_room_closed(
 def star_outlines(draw: st.DrawFn) -> list[dict[str, float]]:
     """Corners around a middle, each in its own sector, so that no two sides cross."""
     count = draw(st.integers(3, 9))
-    shares = [draw(st.floats(0.05, 0.95)) for _ in range(count)]
+    fractions = [draw(st.floats(0.05, 0.95)) for _ in range(count)]
     radii = [draw(st.floats(1.0, 6.0)) for _ in range(count)]
-    angles = 2.0 * np.pi * (np.arange(count) + np.array(shares)) / count
+    angles = 2.0 * np.pi * (np.arange(count) + np.array(fractions)) / count
     corners = [corner(8 + r * np.cos(a), 8 + r * np.sin(a)) for r, a in zip(radii, angles, strict=True)]
     return corners[::-1] if draw(st.booleans()) else corners
 

@@ -184,7 +184,7 @@ def test_no_file_but_the_mesh_is_opened(tmp_path: Path, monkeypatch: pytest.Monk
     monkeypatch.setattr(Path, "read_bytes", lambda path: (opened.append(path.name), usual(path))[1])
     monkeypatch.setattr("builtins.open", lambda name, *_, **__: pytest.fail(f"opened {name}"))
     pictured = changed(
-        lambda t: t.update(images=[{"uri": "../secret.png"}], textures=[{"source": 0}], skins=[{"joints": [9]}])
+        lambda t: t.update(images=[{"uri": "../secret.png"}], textures=[{"source": 0}], boundaries=[{"joints": [9]}])
     )
     for name, content in (
         ("a.obj", b"mtllib /etc/hostname\n" + obj_bytes()), ("a.ply", ply_bytes()), ("a.glb", pictured),

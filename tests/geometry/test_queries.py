@@ -10,7 +10,7 @@ from embreex.mesh_construction import TriangleMesh
 from sim.geometry.room import Room, build_room, first_between, first_hit
 from sim.rays.shape_kernels import blocker, nearest_hit
 from tests.geometry.furnished import box_patches, furnished_room, in_the_air
-from tests.naive import is_clear, meetings
+from tests.naive import hits, is_clear
 
 RAYS = 100_000
 GRAZING_M = 1e-4
@@ -26,7 +26,7 @@ def test_first_hit_is_the_nearest_surface(room: Room) -> None:
     rng = np.random.default_rng(4)
     for _ in range(300):
         point, look = in_the_air(room, rng, np.zeros(3), np.array([5.0, 4.0, 3.0])), rng.normal(size=3)
-        t = meetings(point, look, room.triangles)
+        t = hits(point, look, room.triangles)
         t = np.where(t > 1e-9, t, np.inf)
         distance, facet = first_hit(room, point, look)
         assert distance == pytest.approx(t.min(), rel=1e-9)

@@ -50,10 +50,10 @@ def test_weld_agrees_with_comparing_every_pair(seed: int, jitter: float) -> None
 @given(count=st.integers(1, 6), seed=st.integers(0, 2**32 - 1))
 def test_split_gives_every_neighbour_its_corner(count: int, seed: int) -> None:
     """One large triangle beside `count + 1` small ones along its longest edge: afterwards all edges pair up."""
-    shares = np.sort(np.random.default_rng(seed).uniform(0.05, 0.95, count))
-    if np.diff(shares).min(initial=1.0) < 1e-3:
+    fractions = np.sort(np.random.default_rng(seed).uniform(0.05, 0.95, count))
+    if np.diff(fractions).min(initial=1.0) < 1e-3:
         return
-    along = np.column_stack([4.0 * np.array([0.0, *shares, 1.0]), np.zeros(count + 2), np.zeros(count + 2)])
+    along = np.column_stack([4.0 * np.array([0.0, *fractions, 1.0]), np.zeros(count + 2), np.zeros(count + 2)])
     above, below = np.array([1.0, 2.0, 0.0]), np.array([2.0, -2.0, 0.0])
     triangles = [np.stack([along[0], along[-1], above])]
     triangles += [np.stack([along[k + 1], along[k], below]) for k in range(count + 1)]

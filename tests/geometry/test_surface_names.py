@@ -16,8 +16,8 @@ TRIANGLE = np.array([[[0.0, 0.0, 0.0], [3.0, 0.0, 1.0], [0.5, 2.0, 0.0]]])
 @given(st.tuples(*[st.floats(-4.0, 5.0)] * 3))
 def test_distance_to_a_triangle_agrees_with_a_fine_grid(place: tuple[float, float, float]) -> None:
     a, b, c = TRIANGLE[0]
-    shares = np.linspace(0.0, 1.0, 121)
-    first, second = (grid.ravel() for grid in np.meshgrid(shares, shares))
+    fractions = np.linspace(0.0, 1.0, 121)
+    first, second = (grid.ravel() for grid in np.meshgrid(fractions, fractions))
     keep = first + second <= 1.0 + 1e-12
     grid = a + first[keep, None] * (b - a) + second[keep, None] * (c - a)
     twin = np.linalg.norm(grid - np.array(place), axis=1).min()

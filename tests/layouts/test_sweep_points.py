@@ -19,7 +19,7 @@ def test_figures_are_those_of_the_whole_trace() -> None:
     plan, figures = task.plan, work_point(task, 0).figures
     assert figures is not None
     results = trace_scene(read_scene(STANDS), order=1)
-    arrivals = [one for one in results.responses.arrivals if one.order == 1 and not one.bent]
+    arrivals = [one for one in results.responses.arrivals if one.order == 1 and not one.diffracted]
     assert len(arrivals) == int(np.isfinite(figures.delay_ms).sum())
     for one in arrivals:
         s, f = plan.loudspeakers.index(one.loudspeaker), plan.surfaces.index(one.surfaces[0])

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker
+from sim.loudspeakers.assembled import GivenDriver, assembled_loudspeaker, measured_loudspeaker
 from sim.loudspeakers.catalogue import Design, generic_loudspeaker
 from sim.loudspeakers.signal import band_response, two_branches
 from tests.loudspeakers.test_directivity_data import CARDIOID, NARROW, orbits
@@ -18,9 +18,9 @@ from tests.loudspeakers.test_directivity_data import CARDIOID, NARROW, orbits
 SPEED = 343.2
 FREQUENCIES = np.geomspace(60.0, 16000.0, 80)
 BOX = (0.28, 0.62, 0.35)
-TWEETER = ToldDriver("tweeter", 0.025, 0.0, 0.40, from_hz=2500.0)
-UPPER = ToldDriver("upper woofer", 0.14, 0.0, 0.52, to_hz=2500.0)
-LOWER = ToldDriver("lower woofer", 0.14, 0.0, 0.28, to_hz=2500.0)
+TWEETER = GivenDriver("tweeter", 0.025, 0.0, 0.40, from_hz=2500.0)
+UPPER = GivenDriver("upper woofer", 0.14, 0.0, 0.52, to_hz=2500.0)
+LOWER = GivenDriver("lower woofer", 0.14, 0.0, 0.28, to_hz=2500.0)
 
 
 def away(off_deg: float, about_deg: float = 90.0) -> np.ndarray:
@@ -32,7 +32,7 @@ def away(off_deg: float, about_deg: float = 90.0) -> np.ndarray:
 def test_double_woofers_share_their_band_and_keep_in_step_with_the_tweeter() -> None:
     double = assembled_loudspeaker("double", BOX, [UPPER, TWEETER, LOWER])
     low, high = two_branches(2500.0, 24, FREQUENCIES)
-    assert double.shares(FREQUENCIES) == pytest.approx(np.stack([0.5 * low, high, 0.5 * low]), abs=1e-12)
+    assert double.fractions(FREQUENCIES) == pytest.approx(np.stack([0.5 * low, high, 0.5 * low]), abs=1e-12)
     assert np.abs(double.far_pressure(away(0.0), FREQUENCIES, SPEED)) == pytest.approx(1.0)
 
 
@@ -77,8 +77,8 @@ def test_own_drivers_like_a_generic_two_way_radiate_like_it(slope: int) -> None:
     generic = generic_loudspeaker("two-way", Design(slope_db_per_octave=slope))
     own = assembled_loudspeaker(
         "own", (0.18, 0.29, 0.23),
-        [ToldDriver("woofer", 0.105, 0.0, 0.07, to_hz=2200.0, slope_db_per_octave=slope),
-         ToldDriver("tweeter", 0.025, 0.0, 0.22, from_hz=2200.0, slope_db_per_octave=slope)],
+        [GivenDriver("woofer", 0.105, 0.0, 0.07, to_hz=2200.0, slope_db_per_octave=slope),
+         GivenDriver("tweeter", 0.025, 0.0, 0.22, from_hz=2200.0, slope_db_per_octave=slope)],
     )  # fmt: skip
     assert own.axis_on_baffle_m == pytest.approx(generic.axis_on_baffle_m)
     for off in (0.0, 25.0, 80.0, 150.0):
@@ -92,7 +92,7 @@ def test_a_three_way_of_plain_filters_is_made_flat_on_its_axis() -> None:
     three = assembled_loudspeaker(
         "three",
         BOX,
-        [replace(LOWER, to_hz=500.0), ToldDriver("mid", 0.08, 0.0, 0.46, from_hz=500.0, to_hz=2500.0), TWEETER],
+        [replace(LOWER, to_hz=500.0), GivenDriver("mid", 0.08, 0.0, 0.46, from_hz=500.0, to_hz=2500.0), TWEETER],
     )
     assert np.abs(three.far_pressure(away(0.0), FREQUENCIES, SPEED)) == pytest.approx(1.0)
 
@@ -113,13 +113,13 @@ def test_a_delay_tilts_the_lobe_toward_the_late_driver() -> None:
 
 def test_gain_and_polarity() -> None:
     louder = assembled_loudspeaker("a", BOX, [LOWER, replace(TWEETER, gain_db=6.0)])
-    ratio = np.abs(louder.shares(np.array([2500.0])))[:, 0]
+    ratio = np.abs(louder.fractions(np.array([2500.0])))[:, 0]
     assert ratio[1] / ratio[0] == pytest.approx(10.0 ** (6.0 / 20.0))
     with pytest.raises(ValueError, match=r"cancel each other on the axis at 2[45]\d\d Hz; turn the polarity"):
         assembled_loudspeaker("a", BOX, [LOWER, replace(TWEETER, inverted=True)])
     # a second-order filter wires the tweeter in reverse by itself
     second = [replace(LOWER, slope_db_per_octave=12), replace(TWEETER, slope_db_per_octave=12)]
-    assert np.abs(assembled_loudspeaker("a", BOX, second).shares(FREQUENCIES).sum(axis=0)) == pytest.approx(1.0)
+    assert np.abs(assembled_loudspeaker("a", BOX, second).fractions(FREQUENCIES).sum(axis=0)) == pytest.approx(1.0)
     with pytest.raises(ValueError, match="cancel"):
         assembled_loudspeaker("a", BOX, [second[0], replace(second[1], inverted=True)])
 
@@ -152,8 +152,8 @@ def test_measured_drivers_keep_their_own_data() -> None:
         "m", BOX, [replace(LOWER, data=wide), replace(TWEETER, data=narrow), replace(UPPER, data=wide)]
     )
     assert [driver.data_number for driver in both.drivers] == [0, 1, 0]
-    share = both.shares(np.array([1000.0]))[:, 0]
-    toward = both.radiation(away(60.0), [1000.0], SPEED)[:, 0, 0] / share
+    fraction = both.fractions(np.array([1000.0]))[:, 0]
+    toward = both.radiation(away(60.0), [1000.0], SPEED)[:, 0, 0] / fraction
     assert toward == pytest.approx([0.775, np.exp(-0.75), 0.775])
 
 
@@ -170,14 +170,14 @@ def test_a_whole_box_is_one_driver_at_the_axis_point() -> None:
 
 def test_ways_and_handovers_follow_from_the_bands() -> None:
     """As an orientation study needs them: which drivers play together, and where one hands over to the next."""
-    mid = ToldDriver("mid", 0.08, 0.0, 0.46, from_hz=500.0, to_hz=2400.0)
+    mid = GivenDriver("mid", 0.08, 0.0, 0.46, from_hz=500.0, to_hz=2400.0)
     three = assembled_loudspeaker("three", BOX, [TWEETER, mid, replace(LOWER, to_hz=500.0)])
     assert [driver.way for driver in three.drivers] == [2, 1, 0]
     assert three.crossovers_hz == pytest.approx((500.0, math.sqrt(2400.0 * 2500.0)))
     double = assembled_loudspeaker("double", BOX, [UPPER, TWEETER, LOWER])
     assert [driver.way for driver in double.drivers] == [0, 1, 0]
     four = [
-        ToldDriver(f"driver {n}", 0.02, 0.0, 0.1 * n, from_hz=low, to_hz=high)
+        GivenDriver(f"driver {n}", 0.02, 0.0, 0.1 * n, from_hz=low, to_hz=high)
         for n, (low, high) in enumerate([(0.0, 100.0), (100.0, 800.0), (800.0, 4000.0), (4000.0, np.inf)], start=1)
     ]
     assert assembled_loudspeaker("four", BOX, four).crossovers_hz == pytest.approx((100.0, 800.0, 4000.0))
@@ -202,7 +202,7 @@ def test_bands_that_do_not_meet_are_refused() -> None:
         assembled_loudspeaker("a", BOX, [replace(LOWER, to_hz=400.0), TWEETER])
     # a satellite may end where its drivers end
     satellite = assembled_loudspeaker("a", BOX, [replace(LOWER, from_hz=250.0), replace(TWEETER, to_hz=9000.0)])
-    assert np.abs(satellite.shares(np.array([1000.0])).sum(axis=0)) == pytest.approx(1.0)
+    assert np.abs(satellite.fractions(np.array([1000.0])).sum(axis=0)) == pytest.approx(1.0)
 
 
 def test_an_axis_beside_the_front_and_a_mouth_narrower_than_its_driver_are_refused() -> None:

@@ -64,9 +64,9 @@ def test_what_is_no_table_is_refused(tmp_path: Path, text: str, words: str) -> N
 @pytest.mark.parametrize("cell", ["nan", "inf", "-inf", "1.2.3", "12 deg", "", "x" * 500])
 def test_numbers_are_finite_or_refused_with_little_said(tmp_path: Path, cell: str) -> None:
     table = read(tmp_path, f"a,b\n{cell},1\n")
-    with pytest.raises(SceneError, match=r"line 2: a is ") as told:
+    with pytest.raises(SceneError, match=r"line 2: a is ") as raised:
         table.number(*table.rows[0], "a")
-    assert len(str(told.value)) < 140
+    assert len(str(raised.value)) < 140
 
 
 @pytest.mark.parametrize(("cell", "fine"), [("360", True), ("-180", True), ("360.5", False), ("1e9", False)])

@@ -136,11 +136,11 @@ def test_flush_driver_is_the_piston_and_silent_behind() -> None:
 
 
 @settings(deadline=None, max_examples=60)
-@given(sphere=st.floats(0.07, 0.4), share=st.floats(0.0, 1.0), frequency=st.floats(20.0, 20000.0))
-def test_nothing_is_louder_than_the_axis(sphere: float, share: float, frequency: float) -> None:
+@given(sphere=st.floats(0.07, 0.4), fraction=st.floats(0.0, 1.0), frequency=st.floats(20.0, 20000.0))
+def test_nothing_is_louder_than_the_axis(sphere: float, fraction: float, frequency: float) -> None:
     """The middle and the rim of a bulging cap may not cancel ahead, however wide a driver that plays alone is."""
     cosines = np.cos(np.radians(np.arange(0.0, 181.0, 1.0)))
-    level = np.abs(driver_directivity(share * sphere, cosines, [frequency], SPEED, sphere_radius_m=sphere)[:, 0])
+    level = np.abs(driver_directivity(fraction * sphere, cosines, [frequency], SPEED, sphere_radius_m=sphere)[:, 0])
     assert 20.0 * math.log10(level.max()) < 1.0
 
 

@@ -115,9 +115,9 @@ def test_what_cannot_be_used_is_refused_in_one_sentence(tmp_path: Path, table: s
     whole = (place / "+000.wav").read_bytes()
     (place / "damaged.wav").write_bytes(whole[:16] + b"\xff\xff" + whole[18:])
     (place / "cut.wav").write_bytes(whole[: len(whole) // 2])
-    with pytest.raises(SceneError, match=words) as told:
+    with pytest.raises(SceneError, match=words) as raised:
         read_measured(place, "models.mine.file")
-    assert "\n" not in str(told.value)
+    assert "\n" not in str(raised.value)
 
 
 def test_a_folder_without_a_table_is_refused(tmp_path: Path) -> None:

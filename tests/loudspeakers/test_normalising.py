@@ -107,9 +107,9 @@ def test_what_faced_another_way_is_said_or_refused() -> None:
 )  # fmt: skip
 def test_what_cannot_be_used_is_refused(more: dict[str, Any], words: str) -> None:
     ways = more.pop("ways", WAYS)
-    with pytest.raises(ValueError, match=words) as told:
+    with pytest.raises(ValueError, match=words) as raised:
         normalised(ways, **more)
-    assert "; " in str(told.value)
+    assert "; " in str(raised.value)
 
 
 @pytest.mark.parametrize(("step", "orbits"), [(10.0, False), (10.0, True)])

@@ -152,10 +152,10 @@ def test_what_symmetry_fills_in_is_said(tmp_path: Path) -> None:
 def test_what_cannot_be_used_is_refused_in_one_sentence(tmp_path: Path, text: str, words: str) -> None:
     path = tmp_path / "box.csv"
     path.write_text(text, encoding="utf-8")
-    with pytest.raises(SceneError, match=words) as told:
+    with pytest.raises(SceneError, match=words) as raised:
         read_measured(path, "models.mine.file")
-    assert "box.csv" in str(told.value)
-    assert "\n" not in str(told.value)
+    assert "box.csv" in str(raised.value)
+    assert "\n" not in str(raised.value)
 
 
 def test_other_kinds_of_files_are_refused(tmp_path: Path) -> None:

@@ -121,13 +121,13 @@ def test_harm_is_refused_in_a_sentence(kind: str, tmp_path: Path) -> None:
         read_sofa_file(path, "file")
         return
     try:
-        told = "; ".join(read_sofa_file(path, "file").notes)
+        reported = "; ".join(read_sofa_file(path, "file").notes)
         assert kind == "long attribute"
     except SceneError as fault:
-        told = str(fault)
-    assert words in told
+        reported = str(fault)
+    assert words in reported
     assert time.perf_counter() - begin < SECONDS
-    assert len(told) < 1000
+    assert len(reported) < 1000
 
 
 def test_a_bomb_within_the_limit_costs_no_more_than_the_limit(tmp_path: Path) -> None:

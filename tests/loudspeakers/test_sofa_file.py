@@ -180,10 +180,10 @@ def test_several_measurements_of_one_grid_use_the_first(tmp_path: Path) -> None:
 def test_what_cannot_be_used_is_refused_in_one_sentence(tmp_path: Path, more: dict[str, Any], words: str) -> None:
     receiver = more.pop("receiver", SPHERICAL)
     path = transfer(tmp_path / "box.sofa", receiver, **more)
-    with pytest.raises(SceneError, match=words) as told:
+    with pytest.raises(SceneError, match=words) as raised:
         read_sofa_file(path, "models.mine.file")
-    assert str(told.value).startswith("models.mine.file, box.sofa: ")
-    assert "\n" not in str(told.value)
+    assert str(raised.value).startswith("models.mine.file, box.sofa: ")
+    assert "\n" not in str(raised.value)
 
 
 def test_nothing_on_the_axis_and_no_such_file_kind(tmp_path: Path) -> None:
@@ -263,10 +263,10 @@ def test_what_is_wrong_inside_is_refused_in_one_sentence(tmp_path: Path, more: d
     path = transfer(tmp_path / "box.sofa", receiver, **more)
     if change is not None:
         edited(path, change)
-    with pytest.raises(SceneError, match=words) as told:
+    with pytest.raises(SceneError, match=words) as raised:
         read_sofa_file(path, "models.mine.file")
-    assert str(told.value).startswith("models.mine.file, box.sofa: ")
-    assert "\n" not in str(told.value)
+    assert str(raised.value).startswith("models.mine.file, box.sofa: ")
+    assert "\n" not in str(raised.value)
 
 
 @pytest.mark.parametrize(
@@ -289,16 +289,16 @@ def test_impulse_responses_that_cannot_be_used(tmp_path: Path, more: dict[str, A
     path = write_sofa(tmp_path / "a.sofa", SPHERICAL, convention="GeneralFIR", responses=responses, **more)
     if change is not None:
         edited(path, change)
-    with pytest.raises(SceneError, match=words) as told:
+    with pytest.raises(SceneError, match=words) as raised:
         read_sofa_file(path, "file")
-    assert "\n" not in str(told.value)
+    assert "\n" not in str(raised.value)
 
 
-@pytest.mark.parametrize("share", [0.0, 0.1, 0.5, 0.9, 0.99])
-def test_a_file_that_was_cut_off_is_refused(tmp_path: Path, share: float) -> None:
+@pytest.mark.parametrize("fraction", [0.0, 0.1, 0.5, 0.9, 0.99])
+def test_a_file_that_was_cut_off_is_refused(tmp_path: Path, fraction: float) -> None:
     path = transfer(tmp_path / "a.sofa")
     whole = path.read_bytes()
-    path.write_bytes(whole[: int(share * len(whole))])
+    path.write_bytes(whole[: int(fraction * len(whole))])
     with pytest.raises(SceneError, match=r"not an AES69 .* or cut off; copy or export it again"):
         read_sofa_file(path, "file")
 

@@ -32,11 +32,11 @@ def test_many_at_once_are_those_of_a_plain_loop(step: float) -> None:
     triangles, grid = TRIANGLES[step], GRIDS[step]
     directions = unit_vectors(np.random.default_rng(4).uniform(-180.0, 180.0, (200, 2)))
     corners, weights = triangles.around(directions)
-    for direction, mine, shares in zip(directions, corners, weights, strict=True):
+    for direction, mine, fractions in zip(directions, corners, weights, strict=True):
         inside = [np.linalg.solve(grid[three].T, direction) for three in triangles.corners]
         best = int(np.argmax([each.min() for each in inside]))
         slow = inside[best] / inside[best].sum() @ grid[triangles.corners[best]]
-        assert shares @ grid[mine] == pytest.approx(slow, abs=1e-9)
+        assert fractions @ grid[mine] == pytest.approx(slow, abs=1e-9)
 
 
 def test_a_measured_direction_is_itself() -> None:

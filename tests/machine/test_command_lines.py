@@ -55,7 +55,7 @@ def test_commands_that_are_told_can_be_typed(tmp_path: Path, capsys: pytest.Capt
         read_scene(folder)
     assert f"write one with: {typed('bounceplan', 'new', folder)} --box" in str(caught.value)
     assert main(["new", str(folder), "--box", "3.4", "4.2", "2.4"]) == 0
-    told = capsys.readouterr().out.rpartition("then: ")[2]
-    assert shlex.split(told) == ["bounceplan", "check", str(folder)]
+    reported = capsys.readouterr().out.rpartition("then: ")[2]
+    assert shlex.split(reported) == ["bounceplan", "check", str(folder)]
     shell = f"printf '%s' {typed(folder)}"
     assert subprocess.run(shell, shell=True, capture_output=True, text=True, check=True).stdout == str(folder)

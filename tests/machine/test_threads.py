@@ -76,7 +76,7 @@ if sys.argv[1:] and hasattr(os, "sched_setaffinity"):
 import sim
 results = sim.trace("scenes/bedroom-on-desk", order=2)
 response = results.responses.response
-arrays = (results.bends.gains, response.by_surface, response.by_piece)
+arrays = (results.edge_paths.gains, response.by_surface, response.by_piece)
 print(hashlib.sha256(b"".join(each.tobytes() for each in arrays)).hexdigest())
 """
 

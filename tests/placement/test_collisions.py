@@ -49,18 +49,18 @@ def two_way(at: Any = SOURCE, name: str = "left", **more: Any) -> dict[str, Any]
 def test_refused(
     sources: list[dict[str, Any]], ear: tuple[float, float, float], furniture: list[Any], key: str, words: str
 ) -> None:
-    with pytest.raises(SceneError) as told:
+    with pytest.raises(SceneError) as raised:
         stage_of(ROOM, sources, ear, furniture=furniture)
-    assert told.value.where == key
-    assert words in told.value.found
-    assert len(told.value.remedy) > 10
+    assert raised.value.where == key
+    assert words in raised.value.found
+    assert len(raised.value.remedy) > 10
 
 
 def test_a_second_seat_is_told_by_its_own_key() -> None:
     sofa = {"second_seat": {"name": "sofa", "ear": {"from_front": 5.4, "from_left": 2.0, "up": 1.0}}}
-    with pytest.raises(SceneError) as told:
+    with pytest.raises(SceneError) as raised:
         stage_of(ROOM, [two_way()], EAR, listener=sofa)
-    assert told.value.where == "listener.second_seat.ear"
+    assert raised.value.where == "listener.second_seat.ear"
 
 
 @pytest.mark.parametrize(

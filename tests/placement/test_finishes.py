@@ -104,6 +104,6 @@ def test_a_layered_finish_scatters_as_its_material_says() -> None:
 
 
 @pytest.mark.parametrize("wrong", [-0.1, 1.5, [0.1] * 7])
-def test_scattering_that_is_no_share_is_refused(wrong: object) -> None:
+def test_scattering_that_is_no_fraction_is_refused(wrong: object) -> None:
     with pytest.raises(ValueError, match="scattering"):
         staged({"absorption": HARD, "source": "made up for a test", "scattering": wrong})

@@ -48,6 +48,6 @@ def test_drivers_behind_it_come_forward_and_a_note_says_so() -> None:
 
 
 def test_a_surface_that_is_not_there_is_told() -> None:
-    with pytest.raises(SceneError, match="false wall listener side") as told:
+    with pytest.raises(SceneError, match="false wall listener side") as raised:
         built_in(0.35, "baffle")
-    assert told.value.where == "loudspeakers[0].built_into"
+    assert raised.value.where == "loudspeakers[0].built_into"

@@ -39,11 +39,11 @@ def notes(*furniture: dict[str, Any], room: dict[str, Any] = ROOM) -> list[str]:
     ],
 )  # fmt: skip
 def test_refused(furniture: list[dict[str, Any]], name: str, words: str) -> None:
-    with pytest.raises(SceneError) as told:
+    with pytest.raises(SceneError) as raised:
         notes(*furniture)
-    assert told.value.where == f'furniture "{name}"'
-    assert words in told.value.found
-    assert len(told.value.remedy) > 10
+    assert raised.value.where == f'furniture "{name}"'
+    assert words in raised.value.found
+    assert len(raised.value.remedy) > 10
 
 
 @pytest.mark.parametrize(

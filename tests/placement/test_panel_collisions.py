@@ -67,8 +67,8 @@ def test_a_build_up_deeper_than_the_room_goes_through_the_wall_across() -> None:
     names = {"wall_names": ["left wall", "rear wall", "right wall", "inner wall", "niche wall", "front wall"]}
     room = {**niche, **names}
     panel = {**SIDE, "material": "deep"}
-    told = refusal(panel, room=room, source=(3.5, 1.0, 1.2), ear=(4.2, 2.0, 1.2))
-    assert "goes through the niche wall" in told or "is outside the room" in told
+    reported = refusal(panel, room=room, source=(3.5, 1.0, 1.2), ear=(4.2, 2.0, 1.2))
+    assert "goes through the niche wall" in reported or "is outside the room" in reported
     thin = {**SIDE, "material": "100 mm wool"}
     assert len(staged(thin, room=room, source=(3.5, 1.0, 1.2), ear=(4.2, 2.0, 1.2)).panels) == 1
 

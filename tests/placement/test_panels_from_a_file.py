@@ -41,8 +41,8 @@ material = "%s"
 
 def deeper_by(*gaps: str) -> str:
     """The material with several air gaps, a gap being 1 m at most."""
-    told = ", ".join(f'{{ gap = "{gap}" }}, {{ cloth = 100.0 }}' for gap in gaps)
-    return f'\n[materials.deep]\nlayers = [{{ porous = "100 mm", of = "wool" }}, {told}]\n'
+    reported = ", ".join(f'{{ gap = "{gap}" }}, {{ cloth = 100.0 }}' for gap in gaps)
+    return f'\n[materials.deep]\nlayers = [{{ porous = "100 mm", of = "wool" }}, {reported}]\n'
 
 
 def checked(tmp_path: Path, screen: Screen, *more: str) -> tuple[int, str, str]:

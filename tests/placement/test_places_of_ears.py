@@ -33,10 +33,10 @@ def two_way(at: Any = SOURCE, name: str = "left") -> dict[str, Any]:
     ],
 )  # fmt: skip
 def test_an_ear_that_is_nowhere_to_sit(sources: list[Any], ear: tuple[float, float, float], words: str) -> None:
-    with pytest.raises(SceneError) as told:
+    with pytest.raises(SceneError) as raised:
         stage_of(ROOM, sources, ear, furniture=[desk((1.5, 2.2), (1.5, 3.5), 0.74)])
-    assert told.value.where == "listener.ear"
-    assert words in told.value.found
+    assert raised.value.where == "listener.ear"
+    assert words in raised.value.found
 
 
 @pytest.mark.parametrize(
@@ -53,10 +53,10 @@ def test_an_ear_that_is_nowhere_to_sit(sources: list[Any], ear: tuple[float, flo
     ],
 )  # fmt: skip
 def test_a_loudspeaker_that_cannot_be_there(sources: list[Any], furniture: list[Any], words: str) -> None:
-    with pytest.raises(SceneError) as told:
+    with pytest.raises(SceneError) as raised:
         stage_of(ROOM, sources, EAR, furniture=furniture)
-    assert told.value.where.startswith("loudspeakers[")
-    assert words in told.value.found
+    assert raised.value.where.startswith("loudspeakers[")
+    assert words in raised.value.found
 
 
 def test_two_millimetres_off_a_surface_is_in_the_air() -> None:

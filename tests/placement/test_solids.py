@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from sim.placement.solids import (
     depth_inside,
     drawn_in,
+    fraction_within,
     is_enclosed,
     places_in,
     segments_through,
-    share_within,
     shared_depth_m,
     upright_box,
 )
@@ -67,7 +67,7 @@ def test_a_solid_with_a_slanting_top_shares_space_only_where_points_do(seed: int
     if inside:
         assert shared_depth_m(slope, other) > 0.0
     if shared_depth_m(slope, other) <= 0.0:
-        assert share_within(slope, (other,)) == 0.0
+        assert fraction_within(slope, (other,)) == 0.0
 
 
 @settings(max_examples=40, deadline=None)

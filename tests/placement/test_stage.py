@@ -47,10 +47,10 @@ def test_a_scenes_own_material_goes_before_the_library() -> None:
 
 def test_drivers_that_do_not_fit_are_told_with_the_loudspeaker() -> None:
     models = {"odd": {"kind": "two-way", "spacing": 0.01}}
-    with pytest.raises(SceneError) as told:
+    with pytest.raises(SceneError) as raised:
         stage_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.2), model="odd")], EAR, models=models)
-    assert told.value.where == "loudspeakers[0]"
-    assert "overlap" in told.value.found
+    assert raised.value.where == "loudspeakers[0]"
+    assert "overlap" in raised.value.found
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(4, 8), st.booleans())

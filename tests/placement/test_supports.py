@@ -52,10 +52,10 @@ def test_the_highest_below_unless_one_is_named() -> None:
     ],
 )
 def test_nothing_below_is_told_with_the_key(record: dict[str, Any], furniture: list[Any], words: str) -> None:
-    with pytest.raises(SceneError, match=r"loudspeakers\[0\]\.standing") as told:
+    with pytest.raises(SceneError, match=r"loudspeakers\[0\]\.standing") as raised:
         top(record, *furniture)
-    assert words in told.value.found
-    assert "stand_height" in told.value.remedy
+    assert words in raised.value.found
+    assert "stand_height" in raised.value.remedy
 
 
 def test_a_tilted_top_is_higher_toward_its_far_edge() -> None:

@@ -116,14 +116,14 @@ class References:
             folder = self.home / f"run of {name}"
             folder.mkdir()
             put_before(job, self, folder)
-            begun, told = time.monotonic(), [0.0]
+            begun, reported = time.monotonic(), [0.0]
             with command(job, folder) as child:
                 assert child.stderr is not None
                 for _ in child.stderr:
-                    told.append(time.monotonic() - begun)
-                told.append(time.monotonic() - begun)
+                    reported.append(time.monotonic() - begun)
+                reported.append(time.monotonic() - begun)
             assert child.returncode == 0, name
-            self.lines[name] = told
+            self.lines[name] = reported
             (folder / job.out).rename(self.of(job.after))
 
 
@@ -139,9 +139,9 @@ def end_one(number: int, folder: Path, references: References) -> str:
     chance = random.Random(f"bounceplan {number}")
     name = job_of(number)
     job, number_of_signal = JOBS[name], chance.choice(SIGNALS)
-    told = references.lines[name]
-    line = chance.randrange(len(told) - 1)
-    wait_s = chance.uniform(0.0, told[line + 1] - told[line])
+    reported = references.lines[name]
+    line = chance.randrange(len(reported) - 1)
+    wait_s = chance.uniform(0.0, reported[line + 1] - reported[line])
     folder.mkdir()
     put_before(job, references, folder)
     mark = uuid.uuid4().hex
@@ -153,7 +153,7 @@ def end_one(number: int, folder: Path, references: References) -> str:
         for words in child.stderr or ():
             said.append(words)
             come.release()
-        for _ in range(len(told)):
+        for _ in range(len(reported)):
             come.release()
 
     with command(job, folder, mark) as child:
@@ -162,12 +162,12 @@ def end_one(number: int, folder: Path, references: References) -> str:
         for _ in range(line):
             come.acquire()
         time.sleep(wait_s)
-        unfinished = len(said) < len(told) - 2  # it has more to say
+        unfinished = len(said) < len(reported) - 2  # it has more to say
         begun = line > 0 or heeds(child.pid)
         child.send_signal(number_of_signal)
         code = child.wait(timeout=120)
         listener.join()
-    wrong = survivors(mark) or told_wrong(code, "".join(said), number_of_signal, begun)
+    wrong = survivors(mark) or reported_wrong(code, "".join(said), number_of_signal, begun)
     wrong = wrong or ("it went on to its end" if unfinished and code == 0 else "")
     hidden = [path.name for path in folder.iterdir() if is_hidden_work(path.name)]
     if hidden and number_of_signal != signal.SIGKILL and code > 0:
@@ -178,8 +178,8 @@ def end_one(number: int, folder: Path, references: References) -> str:
     wrong = wrong or (f"the next run left {left}" if left else seen_wrong(job, folder, references))
     if job.resumable and not wrong:
         again = command(job, folder)
-        complaint = again.communicate(timeout=300)[1]
-        wrong = f"did not go on: {complaint}" if again.returncode else ""
+        message = again.communicate(timeout=300)[1]
+        wrong = f"did not go on: {message}" if again.returncode else ""
         wrong = wrong or different(folder / job.out, references.of(job.after))
     shutil.rmtree(folder)
     return case + wrong if wrong else ""
@@ -213,7 +213,7 @@ def survivors(mark: str) -> str:
         time.sleep(0.05)
 
 
-def told_wrong(code: int, said: str, number: signal.Signals, begun: bool) -> str:
+def reported_wrong(code: int, said: str, number: signal.Signals, begun: bool) -> str:
     """What is wrong with the exit code and the words.
 
     Before the program has `begun` to take requests, in the first hundredths of a second while Python itself is loaded,

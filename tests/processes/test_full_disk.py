@@ -122,7 +122,7 @@ def test_a_full_disk_is_told_and_nothing_is_left_on_it(
 ) -> None:
     monkeypatch.chdir(small_disk)
     ballast = small_disk / "ballast"
-    told = 0
+    reported = 0
     for room in (0, 4096, 3 * 4096, 5 * 4096, 8 * 4096, 16 * 4096, 32 * 4096, 64 * 4096):
         filled = os.statvfs(small_disk)
         have = ballast.stat().st_size if ballast.exists() else 0
@@ -135,5 +135,5 @@ def test_a_full_disk_is_told_and_nothing_is_left_on_it(
         assert "No space left on device" in sentence
         assert [path.name for path in small_disk.iterdir()] == ["ballast"]
         assert os.statvfs(small_disk).f_bavail == room // 4096
-        told += 1
-    assert told >= 6
+        reported += 1
+    assert reported >= 6

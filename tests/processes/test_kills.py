@@ -22,5 +22,5 @@ def test_nothing_is_lost_or_half_written_whenever_a_command_is_ended(tmp_path: P
     references = References(tmp_path / "references")
     numbers = range(FIRST, FIRST + KILLS)
     references.need([job_of(number) for number in numbers])
-    wrong = [told for number in numbers if (told := end_one(number, tmp_path / f"case {number}", references))]
+    wrong = [reported for number in numbers if (reported := end_one(number, tmp_path / f"case {number}", references))]
     assert wrong == []

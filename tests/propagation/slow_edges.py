@@ -49,19 +49,19 @@ def chains_by_dense_sums(body: ConvexBody, source: np.ndarray, ear: np.ndarray, 
     """Chains of two and of three edges by n Gauss points on every edge, crowded toward its ends, in full matrices."""
     x, w = np.polynomial.legendre.leggauss(n)
     u = 0.5 * (x + 1.0)
-    crowded, shares = 3 * u**2 - 2 * u**3, 3 * u * (1 - u) * w
+    crowded, fractions = 3 * u**2 - 2 * u**3, 3 * u * (1 - u) * w
     wedges = list(zip(*body.wedges, strict=True))
     points = np.concatenate([wd[0] + wd[4] * crowded[:, None] * wd[1] for wd in wedges])
-    weights = np.concatenate([wd[4] * shares for wd in wedges])
+    weights = np.concatenate([wd[4] * fractions for wd in wedges])
     edge = np.repeat(np.arange(len(wedges)), n)
     size = len(points)
     shared = np.full((size, size), -1)
-    for start, stop, mine, _ in body.hops:
+    for start, stop, mine, _ in body.edge_legs:
         shared[np.ix_(edge == start, edge == stop)] = body.faces_of_edge[start, mine]
     nu, air = np.pi / body.wedges[5][edge], body.wedges[5][edge]
     ends = {name: [about(p, wedges[e]) for e in range(len(wedges))] for name, p in (("s", source), ("e", ear))}
     away = np.linalg.norm(points[:, None] - points[None], axis=2)
-    hop = np.where(shared >= 0, 0.5 * np.exp(-1j * k * away) / np.where(away > 0, away, 1.0), 0.0)
+    edge_leg = np.where(shared >= 0, 0.5 * np.exp(-1j * k * away) / np.where(away > 0, away, 1.0), 0.0)
 
     def cosh_eta(j: int, a: tuple, b: tuple) -> float:
         z = (points[j] - wedges[edge[j]][0]) @ wedges[edge[j]][1]
@@ -83,19 +83,19 @@ def chains_by_dense_sums(body: ConvexBody, source: np.ndarray, ear: np.ndarray, 
                 if seen[1] <= air[i]:
                     m = np.linalg.norm(points[i] - end)
                     table[i, j] = bend(i, seen, neighbour(i, j)) * np.exp(-1j * k * m) / m
-    second = np.einsum("i,j,ij,ij,ji->", weights, weights, start, hop, stop)
+    second = np.einsum("i,j,ij,ij,ji->", weights, weights, start, edge_leg, stop)
     third = 0.0
     for j in range(size):
         near = np.flatnonzero(shared[j] >= 0)
         sides = [neighbour(j, i) for i in near]
-        come = weights[near] * start[near, j] * hop[near, j]
-        leave = weights[near] * stop[near, j] * hop[near, j]
+        come = weights[near] * start[near, j] * edge_leg[near, j]
+        leave = weights[near] * stop[near, j] * edge_leg[near, j]
         r, theta, z = (np.array(column) for column in zip(*sides, strict=True))
         place = (points[j] - wedges[edge[j]][0]) @ wedges[edge[j]][1]
         m = np.hypot(r, place - z)
         cosh = (m[:, None] * m + (place - z)[:, None] * (place - z)) / (r[:, None] * r)
-        bent = -nu[j] / (4 * np.pi) * beta(nu[j], np.arccosh(np.maximum(cosh, 1.0)), theta[:, None], theta)
-        third += weights[j] * (come @ bent @ leave)
+        diffracted = -nu[j] / (4 * np.pi) * beta(nu[j], np.arccosh(np.maximum(cosh, 1.0)), theta[:, None], theta)
+        third += weights[j] * (come @ diffracted @ leave)
     return second, third
 
 

@@ -7,15 +7,15 @@ from typing import Any
 import numpy as np
 
 from sim.placement.stage import Stage
-from sim.propagation.energy.boundaries import skin_of_points, skins_of
+from sim.propagation.energy.boundaries import boundaries_of, boundary_of_points
 from sim.propagation.energy.image_energy import air_per_m, octave_energy
-from tests.naive import meetings
+from tests.naive import hits
 from tests.propagation.energy.test_random_kernels import philox_written_out
 
 NEAR_M = 1e-7
 
 
-def share(word: int) -> float:
+def fraction(word: int) -> float:
     return (word + 0.5) / 2.0**32
 
 
@@ -35,7 +35,7 @@ def slow_energy(
 ) -> tuple[np.ndarray, float, float]:  # fmt: skip
     """Energy (listener, bin) that rays bring in one octave, summed over them; what surfaces and air took."""
     room, one = stage.room, stage.loudspeakers[s]
-    skins, speed, air = skins_of(stage), stage.air.speed_of_sound_m_s, air_per_m(stage)[band]
+    boundaries, speed, air = boundaries_of(stage), stage.air.speed_of_sound_m_s, air_per_m(stage)[band]
     bins = int(np.ceil(length_s / bin_s - 1e-9))
     found = np.zeros((len(stage.ears), bins))
     own = room.owner_number(one.body)
@@ -43,14 +43,14 @@ def slow_energy(
     key = [seed & 0xFFFFFFFF, seed >> 32]
     for ray in rays:
         words = philox_written_out([ray, 0, 0, s], key)
-        z, turn = 1.0 - 2.0 * share(words[0]), 2.0 * np.pi * share(words[1])
+        z, turn = 1.0 - 2.0 * fraction(words[0]), 2.0 * np.pi * fraction(words[1])
         way = np.array([np.sqrt(1.0 - z * z) * np.cos(turn), np.sqrt(1.0 - z * z) * np.sin(turn), z])
         began = 4.0 * np.pi * octave_energy(one.model, one.to_box(way[None]), speed)[0, band]
         energy, point, length, mirrors = began, one.axis_point.copy(), 0.0, 0
         scattered_before = from_mirror = False
         plane = -1
         for bounce in range(1, 10_000):
-            t = meetings(point, way, room.triangles)
+            t = hits(point, way, room.triangles)
             t[(room.plane_of_triangle == plane) | (t < -1e-9)] = np.inf
             if bounce == 1:
                 t[room.owner_of_triangle == own] = np.inf
@@ -70,15 +70,15 @@ def slow_energy(
             point, length, plane = point + leg * way, length + leg, int(room.plane_of_triangle[k])
             facet = int(room.facet_of_triangle[k])
             normal = room.arrays.normal[facet]
-            skin = int(skin_of_points(stage, skins, np.array([facet]), point[None])[0])
+            boundary = int(boundary_of_points(stage, boundaries, np.array([facet]), point[None])[0])
             arriving = energy * np.exp(-air * leg)
             lost_in_air += energy - arriving
-            energy = arriving * skins.kept[skin, band]
+            energy = arriving * boundaries.kept[boundary, band]
             taken += arriving - energy
             if energy < threshold * began or length >= speed * length_s:
                 break
             words = philox_written_out([ray, 0, bounce, s], key)
-            from_mirror = skins.scattering[skin, band] <= share(words[0])
+            from_mirror = boundaries.scattering[boundary, band] <= fraction(words[0])
             if from_mirror:
                 way, mirrors = way - 2.0 * (way @ normal) * normal, mirrors + 1
                 continue
@@ -86,12 +86,12 @@ def slow_energy(
                 toward = place - point
                 far = float(np.linalg.norm(toward))
                 index = int((length + far) / speed / bin_s)
-                between = meetings(point, toward, room.triangles)
+                between = hits(point, toward, room.triangles)
                 between[room.plane_of_triangle == plane] = np.inf
                 hidden = np.any((between > NEAR_M / far) & (between < 1.0 - NEAR_M / far))
                 if toward @ normal > 0.0 and not hidden and index < bins:
                     found[ear, index] += energy * np.exp(-air * far) * (toward @ normal) / (np.pi * far**3)
-            way = about(normal, np.sqrt(1.0 - share(words[1])), 2.0 * np.pi * share(words[2]))
+            way = about(normal, np.sqrt(1.0 - fraction(words[1])), 2.0 * np.pi * fraction(words[2]))
             scattered_before = True
     return found, taken, lost_in_air
 
@@ -133,20 +133,20 @@ def slow_bounces(
 ) -> tuple[np.ndarray, ...]:
     """Every arrival at the first ear, one ray after another: energies (n, 8), lengths, bounces, facets, places."""
     room, one, ear = stage.room, stage.loudspeakers[s], stage.ears[0]
-    skins, air = skins_of(stage), air_per_m(stage)
+    boundaries, air = boundaries_of(stage), air_per_m(stage)
     own = room.owner_number(one.body)
     key = [seed & 0xFFFFFFFF, seed >> 32]
     rows: list[tuple[np.ndarray, float, int, list[int], list[np.ndarray]]] = []
     for ray in rays:
         words = philox_written_out([ray, 0, 0, s], key)
-        z, turn = 1.0 - 2.0 * share(words[0]), 2.0 * np.pi * share(words[1])
+        z, turn = 1.0 - 2.0 * fraction(words[0]), 2.0 * np.pi * fraction(words[1])
         way = np.array([np.sqrt(1.0 - z * z) * np.cos(turn), np.sqrt(1.0 - z * z) * np.sin(turn), z])
         energy = 4.0 * np.pi * octave_energy(one.model, one.to_box(way[None]), stage.air.speed_of_sound_m_s)[0]
         point, length, plane, from_mirror = one.axis_point.copy(), 0.0, -1, False
         facets: list[int] = []
         places: list[np.ndarray] = []
         while length < longest_m:
-            t = meetings(point, way, room.triangles)
+            t = hits(point, way, room.triangles)
             t[(room.plane_of_triangle == plane) | (t < -1e-9)] = np.inf
             if not facets:
                 t[room.owner_of_triangle == own] = np.inf
@@ -164,24 +164,24 @@ def slow_bounces(
             facets.append(facet)
             places.append(point)
             normal = room.arrays.normal[facet]
-            skin = int(skin_of_points(stage, skins, np.array([facet]), point[None])[0])
-            energy, rough = energy * skins.kept[skin], skins.scattering[skin]
+            boundary = int(boundary_of_points(stage, boundaries, np.array([facet]), point[None])[0])
+            energy, rough = energy * boundaries.kept[boundary], boundaries.scattering[boundary]
             chance = rough.mean()
             words = philox_written_out([ray, 0, len(facets), s], key)
-            from_mirror = bool(share(words[0]) >= chance)
+            from_mirror = bool(fraction(words[0]) >= chance)
             if from_mirror:
                 energy, way = energy * (1.0 - rough) / (1.0 - chance), way - 2.0 * (way @ normal) * normal
                 continue
             energy = energy * rough / chance
             far = float(np.linalg.norm(ear - point))
-            between = meetings(point, ear - point, room.triangles)
+            between = hits(point, ear - point, room.triangles)
             between[room.plane_of_triangle == plane] = np.inf
             hidden = np.any((between > NEAR_M / far) & (between < 1.0 - NEAR_M / far))
             lift = (ear - point) @ normal
             if lift > 0.0 and not hidden and length + far < longest_m:
                 weight = np.exp(-air * (length + far)) * lift / (np.pi * far**3)
                 rows.append((energy * weight, length + far, len(facets), list(facets), list(places)))
-            way = about(normal, np.sqrt(1.0 - share(words[1])), 2.0 * np.pi * share(words[2]))
+            way = about(normal, np.sqrt(1.0 - fraction(words[1])), 2.0 * np.pi * fraction(words[2]))
     firsts = np.full((len(rows), 3), -1)
     spots = np.full((len(rows), 3, 3), np.nan)
     for row, (_, _, _, met, where) in enumerate(rows):

@@ -13,7 +13,7 @@ from sim.errors import MeshError
 from sim.placement.stage import Stage, set_stage
 from sim.propagation.edges.bare import bare_edges, bare_stretches, both
 from sim.propagation.edges.single import edge_gains, free_bodies
-from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response
 from tests.staged import block, blueprint_of, box, desk, stage_of
@@ -50,7 +50,7 @@ def edges_alone(stage: Stage) -> np.ndarray:
 
 
 def finite_total(stage: Stage) -> np.ndarray:
-    response = ear_response(stage, trace_paths(stage, 2), trace_bends(stage, 2))
+    response = ear_response(stage, trace_paths(stage, 2), trace_edges(stage, 2))
     assert np.isfinite(response.total).all()
     return response.total
 
@@ -142,10 +142,10 @@ def test_an_edge_is_bare_where_nothing_stands_flush_with_it() -> None:
     (far,) = [e for e in stretches if np.abs(ends[e] @ [1, 0, 1] - (1.5 + 0.74)).max() < 1e-6
               and abs(np.ptp(ends[e][:, 1]) - 1.2) < 1e-6]  # fmt: skip
     assert stretches[far] == pytest.approx(np.array([[0.0, 1.0 / 3.0], [2.0 / 3.0, 1.0]]), abs=2e-3)
-    bends = trace_bends(stage, 1)
-    assert np.isfinite(bends.gains).all()
+    edge_paths = trace_edges(stage, 1)
+    assert np.isfinite(edge_paths.gains).all()
     assert not any(
-        abs(point[1] - 1.5) < 0.19 for point in bends.points[bends.edge == far, 1]
+        abs(point[1] - 1.5) < 0.19 for point in edge_paths.points[edge_paths.edge == far, 1]
     )  # no way bends where the bridge stands
 
 

@@ -14,7 +14,7 @@ from sim.propagation.edges.convex import prism
 from sim.propagation.edges.edge_kernels import apex_place, edge_pressure
 from sim.propagation.edges.plates import body_pressure
 from sim.propagation.edges.single import edge_gains
-from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response
 from tests.staged import block, box, loudspeaker, stage_of
@@ -88,7 +88,7 @@ def test_awkward_places_give_finite_sound(name: str) -> None:
     source, ear, furniture = AWKWARD[name]
     stage = stage_of(box(4.5, 3.0, 2.4), [source], ear, furniture=furniture)
     for order in (1, 2):
-        response = ear_response(stage, trace_paths(stage, order), trace_bends(stage, order))
+        response = ear_response(stage, trace_paths(stage, order), trace_edges(stage, order))
         assert np.isfinite(response.total).all()
     if name == "a wall from side to side":
         assert np.abs(response.total).max() == 0.0
@@ -97,4 +97,4 @@ def test_awkward_places_give_finite_sound(name: str) -> None:
 def test_two_loudspeakers_may_stand_side_by_side_and_one_alone() -> None:
     for sources in ([loudspeaker((1.0, 1.0, 1.2))], [(1.0, 1.0, 1.2), (1.0, 1.02, 1.2)]):
         stage = stage_of(box(4.5, 3.0, 2.4), sources, (3.0, 1.5, 1.2))
-        assert np.isfinite(ear_response(stage, trace_paths(stage, 2), trace_bends(stage, 2)).total).all()
+        assert np.isfinite(ear_response(stage, trace_paths(stage, 2), trace_edges(stage, 2)).total).all()

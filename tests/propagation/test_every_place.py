@@ -22,8 +22,8 @@ from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import SceneFile, read_scene
 from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
-from sim.propagation.edges import tracing as bends
-from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.edges import tracing as edge_paths
+from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.surfaces.factors import path_gains
 from sim.responses.arrivals import list_arrivals
@@ -74,13 +74,13 @@ def somewhere(scene: SceneFile, numbers: list[np.ndarray], rng: np.random.Genera
 
 
 def all_finite(scene: SceneFile, stage: Stage, order: int) -> None:
-    paths, table = trace_paths(stage, order), trace_bends(stage, order)
+    paths, table = trace_paths(stage, order), trace_edges(stage, order)
     survey_first_order(stage)
     assert np.isfinite(path_gains(stage, paths, FEW_HZ)).all()
     assert np.isfinite(table.gains).all() and np.isfinite(table.length_m).all()
     bands, target = octave_bands(), scene.blueprint.target
-    told = list_arrivals(stage, paths, bands, target, DiffractedPaths(stage, table), notches=False)
-    for arrival in told:
+    reported = list_arrivals(stage, paths, bands, target, DiffractedPaths(stage, table), notches=False)
+    for arrival in reported:
         assert np.isfinite(arrival.level_db).all()
         main = arrival.main
         assert np.isfinite(
@@ -90,7 +90,7 @@ def all_finite(scene: SceneFile, stage: Stage, order: int) -> None:
 
 @pytest.fixture
 def few_frequencies(monkeypatch: pytest.MonkeyPatch) -> Any:
-    monkeypatch.setattr(bends, "bend_frequencies", lambda: FEW_HZ)
+    monkeypatch.setattr(edge_paths, "edge_frequencies", lambda: FEW_HZ)
 
 
 @pytest.mark.usefixtures("few_frequencies")

@@ -104,8 +104,8 @@ def test_moving_source_and_ear_together_moves_the_point_as_far(margin: float, an
 @given(st.floats(0.03, 0.4))
 def test_moving_the_ear_alone_moves_the_point_by_half(margin: float) -> None:
     """Source and ear are equally high, so the point lies half-way: the ear may move twice the margin."""
-    for share, stays in ((1.98, True), (2.02, False)):
-        ear = (EAR[0] + share * margin, EAR[1], EAR[2])
+    for fraction, stays in ((1.98, True), (2.02, False)):
+        ear = (EAR[0] + fraction * margin, EAR[1], EAR[2])
         assert (desk_path(with_desk(near=POINT + margin, ear=ear))[1] is not None) == stays
 
 
@@ -125,8 +125,8 @@ def test_an_edge_beside_a_leg_is_the_margin_and_moving_it_in_ends_the_path() -> 
     edge = stage.room.edges.sticking_out[paths.margin_edge[row]]
     assert stage.room.facets[stage.room.edges.facets[edge, 0]].owner == "block"
     # square to the leg: toward (0.6, -0.8), since the leg runs along (0.8, 0.6)
-    for share, stays in ((0.99, True), (1.01, False)):
-        step = share * 0.16 * np.array([0.6, -0.8])
+    for fraction, stays in ((0.99, True), (1.01, False)):
+        step = fraction * 0.16 * np.array([0.6, -0.8])
         moved = block((1.5 + step[0], 2.0 + step[0]), (1.5, 2.5), (1.25 + step[1], 1.4 + step[1]))
         assert (desk_path(with_desk(besides=[moved]))[1] is not None) == stays
 

@@ -52,7 +52,7 @@ def stations(stage: Stage, paths: PathTable, row: int) -> np.ndarray:
     ])  # fmt: skip
 
 
-def way_length(places: np.ndarray) -> float:
+def path_length(places: np.ndarray) -> float:
     return float(np.linalg.norm(np.diff(places, axis=0), axis=1).sum())
 
 
@@ -66,7 +66,7 @@ def test_equal_angles_least_way_on_the_surface_and_clear(seed: int, kind: str) -
     assert not paths.blocked[1:].any()
     for row in range(1, len(paths)):
         places = stations(stage, paths, row)
-        assert paths.length_m[row] == pytest.approx(way_length(places), rel=1e-12)
+        assert paths.length_m[row] == pytest.approx(path_length(places), rel=1e-12)
         assert paths.departure[row] == pytest.approx((places[1] - places[0]) / np.linalg.norm(places[1] - places[0]))
         assert paths.arrival[row] == pytest.approx((places[-2] - places[-1]) / np.linalg.norm(places[-2] - places[-1]))
         for k in range(paths.order[row]):
@@ -82,7 +82,7 @@ def test_equal_angles_least_way_on_the_surface_and_clear(seed: int, kind: str) -
             for angle in rng.uniform(0.0, 2.0 * np.pi, 3):
                 moved = places.copy()
                 moved[k + 1] = facet.from_plane(flat + 0.01 * np.array([np.cos(angle), np.sin(angle)]))
-                assert way_length(moved) > way_length(places)
+                assert path_length(moved) > path_length(places)
         for p, q in pairwise(places):
             assert is_clear(p, q, stage.room.triangles)
 

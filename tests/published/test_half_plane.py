@@ -19,7 +19,9 @@ def at(place: Place) -> np.ndarray:
     return np.array([r * np.cos(np.radians(degrees)), r * np.sin(np.radians(degrees)), z])
 
 
-def bent(source: Place, ear: Place, angle: float, k: np.ndarray, low: float = -FAR, high: float = FAR) -> np.ndarray:
+def diffracted(
+    source: Place, ear: Place, angle: float, k: np.ndarray, low: float = -FAR, high: float = FAR
+) -> np.ndarray:
     wedge = (np.array([0.0, 0.0, low]), *np.eye(3)[[2, 0, 1]].copy(), high - low, angle)
     return edge_pressure(at(source), at(ear), wedge, 0.0, high - low, k, np.zeros((0, len(k)), complex))
 
@@ -55,8 +57,10 @@ def exact(source: Place, ear: Place, angle: float, k: float) -> complex:
     scale = np.exp(np.abs((kappa * near).imag) - 1j * kappa * far)
     total = np.zeros_like(kappa)
     for n in range(90):
-        share = (1.0 if n == 0 else 2.0) * np.cos(nu * n * np.radians(source[1])) * np.cos(nu * n * np.radians(ear[1]))
-        total += share * jve(nu * n, kappa * near) * hankel2e(nu * n, kappa * far)
+        fraction = (
+            (1.0 if n == 0 else 2.0) * np.cos(nu * n * np.radians(source[1])) * np.cos(nu * n * np.radians(ear[1]))
+        )
+        total += fraction * jve(nu * n, kappa * near) * hankel2e(nu * n, kappa * far)
     wave = np.nan_to_num(total * scale) * np.exp(-1j * h * (source[2] - ear[2])) * slope
     return complex(2.0 * nu / 2j * np.trapezoid(wave, t))
 
@@ -73,7 +77,7 @@ def exact(source: Place, ear: Place, angle: float, k: float) -> complex:
 )
 @pytest.mark.parametrize("k", [2.0, 10.0])
 def test_half_plane_and_wedge_exactly(source: Place, ear: Place, angle: float, k: float) -> None:
-    found = (plain(source, ear, angle, np.array([k])) + bent(source, ear, angle, np.array([k])))[0]
+    found = (plain(source, ear, angle, np.array([k])) + diffracted(source, ear, angle, np.array([k])))[0]
     assert found == pytest.approx(exact(source, ear, angle, k), abs=2e-4)
 
 
@@ -97,7 +101,7 @@ def hobson(source: Place, ear: Place) -> float:
 )
 def test_static_half_plane(source: Place, ear: Place, total: float) -> None:
     k = np.zeros(1)
-    found = (plain(source, ear, THIN, k) + bent(source, ear, THIN, k))[0]
+    found = (plain(source, ear, THIN, k) + diffracted(source, ear, THIN, k))[0]
     assert found.real == pytest.approx(total, abs=2e-6)
     assert hobson(source, ear) == pytest.approx(total, abs=2e-6)
 
@@ -109,13 +113,13 @@ def test_static_half_plane(source: Place, ear: Place, total: float) -> None:
 def test_static_wedge_of_a_box(source: Place, ear: Place, total: float) -> None:
     """Macdonald's integral for the rigid wedge of 270 degrees of air (Proc. London Math. Soc. 14 (1915) 410-427)."""
     k = np.zeros(1)
-    assert (plain(source, ear, BOX, k) + bent(source, ear, BOX, k))[0].real == pytest.approx(total, abs=3e-6)
+    assert (plain(source, ear, BOX, k) + diffracted(source, ear, BOX, k))[0].real == pytest.approx(total, abs=3e-6)
 
 
 @pytest.mark.parametrize("angle", [np.pi, np.pi / 2.0, np.pi / 3.0])
 def test_angles_that_mirrors_fill_do_not_bend(angle: float) -> None:
     ends = (0.8, 0.3 * np.degrees(angle), 0.0), (1.1, 0.6 * np.degrees(angle), 0.3)
-    assert np.abs(bent(*ends, angle, np.array([0.0, 5.0]))).max() < 1e-12
+    assert np.abs(diffracted(*ends, angle, np.array([0.0, 5.0]))).max() < 1e-12
 
 
 @pytest.mark.parametrize(
@@ -130,7 +134,7 @@ def test_angles_that_mirrors_fill_do_not_bend(angle: float) -> None:
 def test_a_metre_of_edge(source: Place, ear: Place, angle: float, levels: tuple[float, ...]) -> None:
     """Magnitudes at 0, 125, 500, 1000, 2000 Hz by fine quadrature of Svensson, Fred & Vanderkooy (1999)."""
     k = 2.0 * np.pi * np.array([0.0, 125.0, 500.0, 1000.0, 2000.0]) / 343.2
-    assert np.abs(bent(source, ear, angle, k, -0.5, 0.5)) == pytest.approx(levels, abs=2e-5)
+    assert np.abs(diffracted(source, ear, angle, k, -0.5, 0.5)) == pytest.approx(levels, abs=2e-5)
 
 
 @pytest.mark.parametrize(
@@ -143,5 +147,5 @@ def test_a_metre_of_edge(source: Place, ear: Place, angle: float, levels: tuple[
 def test_a_lopsided_edge(angle: float, values: tuple[complex, ...]) -> None:
     """0, 250, 1000 and 4000 Hz, edge from -0.75 to 0.75 m; same quadrature."""
     k = 2.0 * np.pi * np.array([0.0, 250.0, 1000.0, 4000.0]) / 343.2
-    found = bent((0.8, 30.0, 0.1), (1.5, 240.0, 0.6), angle, k, -0.75, 0.75)
+    found = diffracted((0.8, 30.0, 0.1), (1.5, 240.0, 0.6), angle, k, -0.75, 0.75)
     assert found == pytest.approx(np.array(values), abs=2e-5)

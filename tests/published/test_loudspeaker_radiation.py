@@ -25,8 +25,8 @@ def test_a_piston_in_a_baffle_has_the_index_of_the_handbooks(ka: float) -> None:
     """Q = (ka)^2/(1 - J1(2 ka)/(ka)), Beranek & Mellow, Acoustics (2012): 3 dB in the bass, 20 lg(ka) in the treble."""
     frequency = ka * SPEED / (2.0 * math.pi * 0.05)
     nodes, weights = np.polynomial.legendre.leggauss(300)
-    half, share = 0.5 * (nodes + 1.0), 0.5 * weights
-    found = index_db(driver_directivity(0.05, half, [frequency], SPEED, sphere_radius_m=None)[:, 0], half, share)
+    half, fraction = 0.5 * (nodes + 1.0), 0.5 * weights
+    found = index_db(driver_directivity(0.05, half, [frequency], SPEED, sphere_radius_m=None)[:, 0], half, fraction)
     assert found == pytest.approx(10.0 * math.log10(ka**2 / (1.0 - j1(2.0 * ka) / ka)), abs=1e-3)
     if ka == 0.1:
         assert found == pytest.approx(3.01, abs=0.01)

@@ -119,6 +119,6 @@ def border_gap_m(triangle: np.ndarray, point: np.ndarray) -> float:
     gaps = []
     for a, b in zip(triangle, np.roll(triangle, -1, axis=0), strict=True):
         along = b - a
-        share = np.clip((point - a) @ along / (along @ along), 0.0, 1.0)
-        gaps.append(float(np.linalg.norm(point - a - share * along)))
+        fraction = np.clip((point - a) @ along / (along @ along), 0.0, 1.0)
+        gaps.append(float(np.linalg.norm(point - a - fraction * along)))
     return min(gaps)

@@ -18,7 +18,7 @@ from sim.rays.shape_kernels import (
     triangle_hit,
 )
 from sim.rays.wide_tree import build_tree
-from tests.naive import border_distance, is_clear, meeting, meetings, segment_to_segment, turns_about
+from tests.naive import border_distance, hits, is_clear, meeting, segment_to_segment, turns_about
 
 seeds = st.integers(0, 2**32 - 1)
 number = st.floats(-3.0, 3.0)
@@ -84,7 +84,7 @@ def test_nearest_hit_is_the_least_of_all(seed: int, n: int) -> None:
         p, d = rng.uniform(-3.0, 3.0, 3), rng.normal(size=3)
         t_min, t_max = 0.0, float(rng.choice([np.inf, 1.0, 3.0]))
         plane_a, plane_b, pass_over = (int(k) for k in rng.integers(-1, 3, 3))
-        t = meetings(p, d, triangles)
+        t = hits(p, d, triangles)
         counts = (plane != plane_a) & (plane != plane_b) & (owner != pass_over) & (t > t_min) & (t < t_max)
         found_t, found = nearest_hit(p, d, t_min, t_max, plane_a, plane_b, pass_over, *arrays)
         if counts.any():

@@ -155,8 +155,8 @@ def test_rays_from_outside_meet_the_same(which: str, far: float) -> None:
 def test_rays_at_corners_and_sides_do_not_slip_through(name: str, triangles: np.ndarray, place: np.ndarray) -> None:
     """Aimed at every corner, and at many places of every side, from a place that may see it or not."""
     corners = triangles.reshape(-1, 3)
-    share = np.random.default_rng(4).uniform(0.0, 1.0, (10, len(triangles), 3, 1))
-    sides = (triangles + share * (np.roll(triangles, -1, axis=1) - triangles)).reshape(-1, 3)
+    fraction = np.random.default_rng(4).uniform(0.0, 1.0, (10, len(triangles), 3, 1))
+    sides = (triangles + fraction * (np.roll(triangles, -1, axis=1) - triangles)).reshape(-1, 3)
     for aims in (corners, sides):
         look = aims - place
         start = np.broadcast_to(place, look.shape).copy()

@@ -80,8 +80,8 @@ def test_level_is_the_energy_of_all_drivers_over_the_direct_energy() -> None:
             energy = np.mean(np.abs(sum(gains[part.path] for part in arrival.parts)) ** 2)
             assert arrival.level_db[band] == pytest.approx(10.0 * np.log10(energy / reference), abs=1e-9)
             for part in arrival.parts:
-                share = np.mean(np.abs(gains[part.path]) ** 2)
-                assert part.level_db[band] == pytest.approx(10.0 * np.log10(share / reference), abs=1e-9)
+                fraction = np.mean(np.abs(gains[part.path]) ** 2)
+                assert part.level_db[band] == pytest.approx(10.0 * np.log10(fraction / reference), abs=1e-9)
 
 
 def test_time_counts_from_the_direct_sound_or_from_the_loudspeaker() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.placement.stage import Stage
-from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import path_gains
 from sim.responses.ear_records import EarResponse
@@ -100,7 +100,7 @@ def test_without_what_alone_hides_it_the_direct_sound_is_heard() -> None:
     hiding = [block((1.7, 1.9), (1.5, 2.5), (0.9, 1.5), name="block")]
     for more in ([], [block((2.1, 2.2), (1.5, 2.5), (0.9, 1.5), name="second")]):
         stage = stage_of(box(5.0, 4.0, 2.6, "open"), [(1.0, 2.0, 1.2)], EAR, furniture=hiding + more)
-        response = ear_response(stage, trace_paths(stage, 1), trace_bends(stage, 1))
+        response = ear_response(stage, trace_paths(stage, 1), trace_edges(stage, 1))
         left = response.total - response.by_piece[:, :, response.pieces.index("block")]
         if more:  # the second one still hides it; what bends round the second alone is left
             assert np.abs(left[0, 0, 100]) < 0.5 * np.abs(response.direct[0, 0, 100])
@@ -113,7 +113,7 @@ def test_drivers_add_up_to_the_whole_and_none_is_left_over() -> None:
     pair = [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way"), loudspeaker((1.0, 2.8, 1.1), "right")]
     stage = stage_of(room, pair, EAR)
     paths = trace_paths(stage, 2)
-    response = ear_response(stage, paths, trace_bends(stage, 1))
+    response = ear_response(stage, paths, trace_edges(stage, 1))
     assert response.by_driver.shape[:3] == (2, 2, 1)
     assert response.by_driver.sum(axis=1) == pytest.approx(response.total, abs=1e-12)
     assert np.all(response.by_driver[1, 1] == 0.0)
@@ -128,7 +128,7 @@ def test_a_piece_is_all_its_sides_and_edges() -> None:
     source = [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way")]
     bare = stage_of(swallow, source, EAR)
     with_desk = stage_of(swallow, source, EAR, furniture=[desk((1.3, 1.9), (1.0, 3.0), 0.74, name="desk")])
-    before, after = (ear_response(one, trace_paths(one, 2), trace_bends(one, 2)) for one in (bare, with_desk))
+    before, after = (ear_response(one, trace_paths(one, 2), trace_edges(one, 2)) for one in (bare, with_desk))
     assert {"desk top"} < set(after.surfaces)
     desk_adds = after.by_piece[:, :, after.pieces.index("desk")]
     assert after.total - desk_adds == pytest.approx(before.total, abs=1e-9)
@@ -147,13 +147,13 @@ def test_without_a_panel_is_the_room_in_which_it_was_never_hung() -> None:
     source = [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way")]
     furniture = [desk((1.3, 1.9), (1.0, 3.0), 0.74)]
     hung = stage_of(room, source, EAR, panels=panels, furniture=furniture)
-    whole = ear_response(hung, trace_paths(hung, 2), trace_bends(hung, 2))
+    whole = ear_response(hung, trace_paths(hung, 2), trace_edges(hung, 2))
     assert whole.panels == ("first", "next", "other side")
     assert np.abs(whole.by_panel).max(axis=3).min() > 0.02
     for number in range(3):
         others = [panel for place, panel in enumerate(panels) if place != number]
         stage = stage_of(room, source, EAR, panels=others, furniture=furniture)
-        bare = ear_response(stage, trace_paths(stage, 2), trace_bends(stage, 2))
+        bare = ear_response(stage, trace_paths(stage, 2), trace_edges(stage, 2))
         # how finely shares are worked out depends a little on which paths are worked out together
         assert whole.total - whole.by_panel[:, :, number] == pytest.approx(bare.total, abs=2e-5)
 
@@ -189,6 +189,6 @@ def test_levels_are_told_without_room_surfaces_and_whole_pieces_only() -> None:
         furniture=[desk((1.3, 1.9), (0.8, 2.4), 0.74)],
     )
     levels = ear_response(stage, trace_paths(stage, 1)).levels
-    told = set(zip(levels.kinds, levels.without, strict=True))
-    assert {("surface", "floor"), ("surface", "left wall"), ("piece", "desk")} <= told
-    assert {name for kind, name in told if kind == "surface"} <= set(SURFACES)
+    reported = set(zip(levels.kinds, levels.without, strict=True))
+    assert {("surface", "floor"), ("surface", "left wall"), ("piece", "desk")} <= reported
+    assert {name for kind, name in reported if kind == "surface"} <= set(SURFACES)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.acoustics.bands import octave_bands
-from sim.acoustics.patches import panel_on_wall_axes, share_of_panel
+from sim.acoustics.patches import fraction_of_panel, panel_on_wall_axes
 from sim.blueprint.targets import Target
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.arrivals import list_arrivals
@@ -53,9 +53,9 @@ def test_the_limit_is_half_of_the_pressure_at_the_worst_octave(edge: float) -> N
     flat, cosine = panel_on_wall_axes(corners, [2.0, 0.0, 1.2], np.array([1.0, -1.2, 0.0]), [0.0, 1.0, 0.0])
     leg = np.hypot(1.0, 1.2)
     hz = BAND.exact_hz[BAND.nominal_hz == arrival.worst_band_hz]
-    share = abs(share_of_panel(flat, leg, leg, cosine, hz, 343.2)[0])
-    assert share == pytest.approx(0.5, abs=0.3)
-    assert arrival.panels == (("panel 1",) if share > 0.5 else ("",))
+    fraction = abs(fraction_of_panel(flat, leg, leg, cosine, hz, 343.2)[0])
+    assert fraction == pytest.approx(0.5, abs=0.3)
+    assert arrival.panels == (("panel 1",) if fraction > 0.5 else ("",))
 
 
 def test_a_joint_at_the_mirror_point_names_both() -> None:

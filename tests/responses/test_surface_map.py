@@ -63,8 +63,8 @@ def test_the_peak_lies_at_the_mirror_point(x0: float, y0: float, z0: float, x1: 
         facet = stage.room.facets[one.facet]
         image = mirrored(stage.loudspeakers[0].axis_point, facet.normal, facet.offset_m)
         ear = stage.ears[0]
-        share = (facet.normal @ ear - facet.offset_m) / (facet.normal @ (ear - image))
-        point = ear + share * (image - ear)
+        fraction = (facet.normal @ ear - facet.offset_m) / (facet.normal @ (ear - image))
+        point = ear + fraction * (image - ear)
         assert one.mirror_points[0, 0] == pytest.approx(point, abs=1e-9)
         for band in range(len(BANDS)):
             peak = one.points[np.argmax(one.level_db[0, band])]
@@ -163,8 +163,8 @@ def slow_map(stage: Stage, facet_number: int, s: int, error: float, places: np.n
             for d, driver in enumerate(one.driver_points):
                 source = driver + shift
                 image = mirrored(source, facet.normal, facet.offset_m)
-                share = (facet.normal @ ear - facet.offset_m) / (facet.normal @ (ear - image))
-                point = ear + share * (image - ear)
+                fraction = (facet.normal @ ear - facet.offset_m) / (facet.normal @ (ear - image))
+                point = ear + fraction * (image - ear)
                 if not turns_about(*facet.to_plane(point), facet.border):
                     continue
                 if not is_clear(source, point, beyond_own) or not is_clear(point, ear, others):

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.acoustics.bands import third_octave_bands
-from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import band_mean_weights, ear_levels, ear_response, response_frequencies
 from tests.staged import box, desk, loudspeaker, stage_of
@@ -67,7 +67,7 @@ def test_cases_are_room_surfaces_whole_pieces_and_panels_and_drivers_play_their_
         box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way", tilt_deg="ear")], EAR,
         furniture=[desk((1.3, 1.9), (1.0, 3.0), 0.74, name="desk")], panels=[panel],
     )  # fmt: skip
-    response = ear_response(stage, trace_paths(stage, 2), trace_bends(stage, 2))
+    response = ear_response(stage, trace_paths(stage, 2), trace_edges(stage, 2))
     levels = response.levels
     named = dict(zip(levels.without, levels.kinds, strict=True))
     assert named["left wall"] == named["floor"] == "surface"

@@ -113,7 +113,7 @@ def test_file_for_cad_has_the_plan_in_true_millimetres(tmp_path: Path) -> None:
     space = document.modelspace()
     (title,) = [text for text in space.query("TEXT") if text.dxf.text.startswith("Plan")]
     start = float(title.dxf.insert[0])
-    expected = [WIDTH * 1000.0 * share for share in (0.0, 1.0)]
+    expected = [WIDTH * 1000.0 * fraction for fraction in (0.0, 1.0)]
     walls = [
         [point[0] - start for point in line.get_points("xy")]
         for line in space.query("LWPOLYLINE")

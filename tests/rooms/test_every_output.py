@@ -166,7 +166,7 @@ def test_directions_of_arrivals_are_those_a_compass_shows(folders: dict[bool, Pa
             elevation = np.degrees(np.arctan2(up, np.hypot(depth, across)))
             assert part.arrival_azimuth_deg == pytest.approx(azimuth, abs=1e-6), arrival.way
             assert part.arrival_elevation_deg == pytest.approx(elevation, abs=1e-6), arrival.way
-            if arrival.bent:
+            if arrival.diffracted:
                 seen["left" if azimuth < -5.0 else "right"] += 1
                 seen["down" if elevation < -5.0 else "up"] += 1
     assert min(seen.values()) >= 5
@@ -212,8 +212,8 @@ def test_explanations_say_the_same_with_sides_swapped(loudspeaker: str, way: str
     said = []
     for mirror in (False, True):
         who = swapped(loudspeaker) if mirror else loudspeaker
-        told = explain(traced(mirror), who, "ear", ranks(way, loudspeaker, mirror))
-        lines = explanation_lines(traced(mirror), told)
+        explained = explain(traced(mirror), who, "ear", ranks(way, loudspeaker, mirror))
+        lines = explanation_lines(traced(mirror), explained)
         said.append([" ".join((seen_again if mirror else sorted_edges)(line).split()) for line in lines])
     for line, other in zip(*said, strict=True):
         assert line == other
@@ -228,17 +228,17 @@ def test_explanation_of_the_window_says_what_a_tape_finds() -> None:
     # left loudspeaker turned 20 degrees inward and 3 down, the ear 28 degrees inward of straight on and 2 up
     assert "the ear lies 10 degrees off its axis (8 to the right, 5 up)" in lines
     assert "degrees to the left of straight ahead, 1 down" in lines
-    told = explain(traced(False), "left", "ear", ranks("desk top", "left", False))
-    desk = "\n".join(explanation_lines(traced(False), told))
+    explained = explain(traced(False), "left", "ear", ranks("desk top", "left", False))
+    desk = "\n".join(explanation_lines(traced(False), explained))
     assert "(8 to the right, 28 down)" in desk and "off its left edge" in desk
     assert "degrees to the left of straight ahead, 31 down" in desk
     right = explanation_lines(traced(False), explain(traced(False), "right", "ear", ranks("direct", "right", False)))
     assert any("the ear lies 0 degrees off its axis" in line for line in right)
     # the axis turns 20 degrees inward, which is to the right; the ear lies 28 degrees to the right of straight on
-    assert told.toward_ear.sideways_deg == pytest.approx(np.degrees(np.arctan2(0.7, 1.3)) - 20.0, abs=0.5)
-    (furnishing,) = told.furnishings
+    assert explained.toward_ear.sideways_deg == pytest.approx(np.degrees(np.arctan2(0.7, 1.3)) - 20.0, abs=0.5)
+    (furnishing,) = explained.furnishings
     sides = {way.direction: way.amount for way in furnishing.ways if way.kind == "cut"}
-    point = told.touches[0].point
+    point = explained.touches[0].point
     assert point[1] < 1.6  # left of the middle of the desk: its left edge is the nearer one
     assert any("left" in direction for direction in sides)
 

@@ -77,25 +77,25 @@ def poses(name: str, words: str, keep: Keep = "axis") -> tuple[Posed, ...]:
     return in_poses(name, words, keep).of("left")
 
 
-def told_in_docs() -> list[list[str]]:
+def given_in_docs() -> list[list[str]]:
     page = (FOLDER.parent / "docs" / "how-to" / "orientation.md").read_text(encoding="utf-8")
     rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in page.splitlines() if line[:2] == "| "]
     return [row for row in rows if len(row) == 7 and row[0] in NAMES]
 
 
-DOCS = told_in_docs()
+DOCS = given_in_docs()
 
 
 @pytest.mark.parametrize("row", DOCS, ids=[" ".join(row[:3]) for row in DOCS])
 def test_the_page_on_orientation_tells_what_is_found(row: list[str]) -> None:
-    name, keep, pose, *told = row
+    name, keep, pose, *raised = row
     words = ",".join(other[2] for other in DOCS if other[0] == name)
     study = in_poses(name, words, "axis" if keep == "axis" else "support")
     found = find(study)[0]
     number = words.split(",").index(pose)
     below = found.desk[number]
     spreads = [f"{values[number]:.1f}" for values in (found.across_db, found.up_db, found.whole_db)]
-    assert [*spreads, "none" if below is None else f"{below.low_db:.1f} to {below.high_db:.1f}"] == told
+    assert [*spreads, "none" if below is None else f"{below.low_db:.1f} to {below.high_db:.1f}"] == raised
 
 
 def test_a_false_wall_is_drawn_with_the_loudspeakers_in_it() -> None:
@@ -137,9 +137,9 @@ def test_drivers_are_where_a_ruler_would_find_them(name: str, row: dict[str, Any
 def test_boxes_are_of_sizes_that_people_own(name: str) -> None:
     for one in placed(name).values():
         assert one.model.cabinet_size_m is not None and one.model.mass_kg is not None
-        told = np.array([*one.model.cabinet_size_m, one.model.mass_kg])
+        raised = np.array([*one.model.cabinet_size_m, one.model.mass_kg])
         least, most = BOXES_M[one.model.kind]
-        assert (told >= np.array(least) - 1e-9).all() and (told <= np.array(most) + 1e-9).all()
+        assert (raised >= np.array(least) - 1e-9).all() and (raised <= np.array(most) + 1e-9).all()
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if name != "control-room-built-in"])
@@ -219,7 +219,7 @@ def test_a_box_upside_down_on_a_tall_stand_tips_early() -> None:
         "stand,250x250x900-1150,7kg",
     ]
     chosen = parser.parse_args(words)
-    with contextlib.redirect_stdout(io.StringIO()) as told:
+    with contextlib.redirect_stdout(io.StringIO()) as raised:
         assert chosen.run(chosen) == 0
-    assert f"forward {by_hand:.1f} (over the floor)" in " ".join(told.getvalue().split())
+    assert f"forward {by_hand:.1f} (over the floor)" in " ".join(raised.getvalue().split())
     assert f"{by_hand:.1f} degrees" in (FOLDER / "bedroom-inverted" / "README.md").read_text(encoding="utf-8")

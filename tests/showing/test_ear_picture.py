@@ -59,12 +59,12 @@ def test_the_four_that_do_most_come_first_and_what_each_adds_is_its_own(invented
 def test_a_weak_panel_takes_the_last_place(invented):
     response, levels = invented.responses.response, invented.responses.response.levels
     weak = levels.whole_db[:, :, :1] + 0.4
-    told = replace(
+    reported = replace(
         levels, kinds=(*levels.kinds, "panel"), without=(*levels.without, "cloud"),
         whole_db=np.concatenate([levels.whole_db, weak], axis=2),
     )  # fmt: skip
     adds = 0.05 * response.total[:, :, None]
-    changed = replace(response, levels=told, panels=("cloud",), by_panel=adds)
+    changed = replace(response, levels=reported, panels=("cloud",), by_panel=adds)
     with_panel = replace(invented, responses=replace(invented.responses, response=changed))
     plain, found = most_influential(invented, 0, 0), most_influential(with_panel, 0, 0)
     assert [thing.name for thing in found] == [*(thing.name for thing in plain[:3]), "cloud"]

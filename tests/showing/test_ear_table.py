@@ -76,8 +76,8 @@ def test_notches_name_the_panel_that_makes_them_or_keeps_them_away(traced_attic:
         Notch("left", "ear", 410.0, 5.0, "woofer", "left slope", 4.0, "side panel", -2.04),
         Notch("left", "ear", 1230.0, 6.0, "woofer", "left slope", 5.0, "side panel", -5.0, False),
     )
-    told = replace(traced_attic, responses=replace(traced_attic.responses, notches=notches))
-    write_notches(told, tmp_path / "notches.csv")
+    reported = replace(traced_attic, responses=replace(traced_attic.responses, notches=notches))
+    write_notches(reported, tmp_path / "notches.csv")
     with (tmp_path / "notches.csv").open(encoding="utf-8", newline="") as file:
         first, second, third = csv.DictReader(file)
     assert (first["panel"], first["rise_without_panel_db"], first["present"]) == ("", "", "yes")

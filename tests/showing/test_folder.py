@@ -159,9 +159,9 @@ def test_missing_parents_are_made_and_taken_away_when_the_work_fails(tmp_path: P
 
 
 def test_a_full_disk_is_told_and_other_faults_keep_their_traceback(tmp_path: Path) -> None:
-    told = os.strerror(errno.ENOSPC)
-    with pytest.raises(OutputError, match=told), results_folder(tmp_path / "results", overwrite=False):
-        raise OSError(errno.ENOSPC, told)
+    raised = os.strerror(errno.ENOSPC)
+    with pytest.raises(OutputError, match=raised), results_folder(tmp_path / "results", overwrite=False):
+        raise OSError(errno.ENOSPC, raised)
     with pytest.raises(FileNotFoundError), results_folder(tmp_path / "results", overwrite=False):
         Path(tmp_path / "missing").read_text()
     assert list(tmp_path.iterdir()) == []
@@ -185,9 +185,9 @@ def test_a_link_to_a_folder_stays_a_link(tmp_path: Path) -> None:
 )  # fmt: skip
 def test_names_that_nobody_can_read_or_no_disk_takes_are_refused(name: str, words: str, tmp_path: Path) -> None:
     for place in (tmp_path / name, tmp_path / name / "out"):
-        with pytest.raises(OutputError, match=words) as told:
+        with pytest.raises(OutputError, match=words) as raised:
             make(place, a="1")
-        assert "\n" not in str(told.value)
+        assert "\n" not in str(raised.value)
     assert list(tmp_path.iterdir()) == []
 
 

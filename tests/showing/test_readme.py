@@ -46,8 +46,8 @@ def test_every_column_of_the_tables_is_explained(traced_attic: Results, tmp_path
 
 
 def test_a_scene_that_says_it_all_took_no_default(traced_attic: Results) -> None:
-    told = replace(traced_attic, scene=replace(traced_attic.scene, defaulted=()))
-    assert "nothing: the file says it all" in readme_text(told)
+    reported = replace(traced_attic, scene=replace(traced_attic.scene, defaulted=()))
+    assert "nothing: the file says it all" in readme_text(reported)
 
 
 def test_a_place_that_cannot_be_written_is_told(traced_attic: Results, tmp_path: Path) -> None:

@@ -12,14 +12,14 @@ from tests.studies.report.report_cases import den
 
 def test_every_cell_comes_back_in_its_octave_for_its_loudspeaker() -> None:
     results = den()
-    told = hotspot_data(results)
-    whole = np.frombuffer(zlib.decompress(base64.b64decode(told["levels"])), np.uint8)
+    reported = hotspot_data(results)
+    whole = np.frombuffer(zlib.decompress(base64.b64decode(reported["levels"])), np.uint8)
     nominal = results.responses.bands.nominal_hz.tolist()
     layers = 1 + len(results.stage.loudspeakers)
-    for surface_map, place in zip(results.responses.maps, told["maps"], strict=True):
+    for surface_map, place in zip(results.responses.maps, reported["maps"], strict=True):
         rows, cells = place["shape"]
         size = rows * cells
-        for octave, hz in enumerate(told["bands"]):
+        for octave, hz in enumerate(reported["bands"]):
             for layer in range(layers):
                 start = place["at"] + (octave * layers + layer) * size
                 read = whole[start : start + size].reshape(rows, cells)[tuple(surface_map.cell.T)]
@@ -27,7 +27,7 @@ def test_every_cell_comes_back_in_its_octave_for_its_loudspeaker() -> None:
                 heard = wanted > -59.8
                 np.testing.assert_allclose(read[heard] / 4.0 - 60.0, np.minimum(wanted[heard], 3.75), atol=0.126)
                 assert (read[wanted < -60.2] == 0).all()
-    assert len(whole) == sum(m["shape"][0] * m["shape"][1] for m in told["maps"]) * layers * len(told["bands"])
+    assert len(whole) == sum(m["shape"][0] * m["shape"][1] for m in reported["maps"]) * layers * len(reported["bands"])
 
 
 def test_points_find_their_cell() -> None:
@@ -42,8 +42,8 @@ def test_points_find_their_cell() -> None:
 
 def test_octaves_say_whether_they_are_judged_and_wanted() -> None:
     results = den()
-    told = hotspot_data(results)
+    reported = hotspot_data(results)
     edge = results.responses.transition_hz
-    assert told["judged"] == [hz >= edge for hz in told["bands"]]
-    assert told["wanted"] == [1000.0 <= hz <= 8000.0 for hz in told["bands"]]
-    assert told["bands"][told["band"]] == pytest.approx(1000.0)
+    assert reported["judged"] == [hz >= edge for hz in reported["bands"]]
+    assert reported["wanted"] == [1000.0 <= hz <= 8000.0 for hz in reported["bands"]]
+    assert reported["bands"][reported["band"]] == pytest.approx(1000.0)

@@ -81,7 +81,7 @@ def test_every_first_order_reflection_has_a_point(traced_attic: Results, points:
     expected = {
         (a.loudspeaker, a.listener, part.driver, a.surfaces[0])
         for a in traced_attic.responses.arrivals
-        if a.order == 1 and not a.bent
+        if a.order == 1 and not a.diffracted
         for part in a.parts
     }
     reaching = {

@@ -10,7 +10,7 @@ import pytest
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import SceneFile, parse_scene
 from sim.placement.stage import set_stage
-from sim.propagation.edges.tracing import no_bends
+from sim.propagation.edges.tracing import no_edge_paths
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.ear_records import EarResponse, EnergyTimeCurve, Peak
 from sim.responses.frequency import ear_levels
@@ -109,7 +109,7 @@ def invented_results(scene: SceneFile, louder_db: float = 0.0) -> Results:
             bands, tuple(arrivals), _response(names, arrivals), _curve(names, arrivals, bands),
             _maps(stage, arrivals, bands), _verdicts(names, arrivals), 240.0, (),
         ),
-        no_bends(),
+        no_edge_paths(),
     )  # fmt: skip
 
 

@@ -21,7 +21,7 @@ from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.stage import Stage
 from sim.propagation.edges.single import Wedge
 from sim.propagation.surfaces.factors import facet_factors
-from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Meetings
+from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Incidences
 
 Wedges: TypeAlias = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]
 """start, along, face, normal, each (p, 3), length (p,) and air angle (p,), as the kernels take them one by one."""
@@ -46,7 +46,7 @@ def face_weights(
         if known.size:
             start, along, face, normal, length, air = wedges
             some = start[known], along[known], face[known], normal[known], length[known], air[known]
-            met = _meetings(facets[known, side], some, source, ear, side)
+            met = _incidences(facets[known, side], some, source, ear, side)
             weights[known, side] = facet_factors(stage, met, frequencies_hz)
     return weights
 
@@ -56,7 +56,7 @@ def weighted(parts: ComplexArray, weights: ComplexArray) -> ComplexArray:
     return np.asarray(parts[:, 0] + parts[:, 1] * weights[:, 0] + parts[:, 2] * weights[:, 1])
 
 
-def _meetings(facet: IntArray, wedges: Wedges, source: FloatArray, ear: FloatArray, side: int) -> Meetings:
+def _incidences(facet: IntArray, wedges: Wedges, source: FloatArray, ear: FloatArray, side: int) -> Incidences:
     """Where the way over each edge's apex meets the face on one side, 0 or 1: on the edge itself."""
     start, along, face, normal, length, air = wedges
     (r_s, angle_s, z_s), (r_e, angle_e, z_e) = (_about(point, wedges) for point in (source, ear))
@@ -71,7 +71,7 @@ def _meetings(facet: IntArray, wedges: Wedges, source: FloatArray, ear: FloatArr
     inward = 0.5 * square * (np.cos(angle_e) - np.cos(angle_s))
     apex = np.clip((z_s * r_e + z_e * r_s) / np.maximum(r_s + r_e, NEAREST_M), 0.0, length)
     before, after = np.hypot(r_s, apex - z_s), np.hypot(r_e, apex - z_e)
-    return Meetings(
+    return Incidences(
         path=np.arange(len(facet)),
         facet=facet,
         point=start + apex[:, None] * along,

@@ -57,15 +57,15 @@ def both(one: FloatArray, other: FloatArray) -> FloatArray:
 
 
 def _uncovered(ends: FloatArray, beside: list[tuple[Facet, float]]) -> FloatArray:
-    def bare(share: float) -> bool:
-        point = ends[0] + share * (ends[1] - ends[0])
+    def bare(fraction: float) -> bool:
+        point = ends[0] + fraction * (ends[1] - ends[0])
         return not any(facet.covers(point, within) for facet, within in beside)
 
     # the very ends touch neighbours in every corner
-    shares = np.linspace(1.0e-2, 1.0 - 1.0e-2, CELLS + 1).tolist()
-    seen = [bare(share) for share in shares]
+    fractions = np.linspace(1.0e-2, 1.0 - 1.0e-2, CELLS + 1).tolist()
+    seen = [bare(fraction) for fraction in fractions]
     borders = [0.0] if seen[0] else []
-    for low, high, was, here in zip(shares, shares[1:], seen, seen[1:], strict=False):
+    for low, high, was, here in zip(fractions, fractions[1:], seen, seen[1:], strict=False):
         if was == here:
             continue
         for _ in range(HALVINGS):
@@ -86,7 +86,9 @@ CELLS_ON_BODIES = 16
 """Cells along an edge between which sight is asked."""
 
 
-def seen_shares(room: Room, number: int, body: ConvexBody, source: FloatArray, ear: FloatArray, own: int) -> FloatArray:
+def seen_fractions(
+    room: Room, number: int, body: ConvexBody, source: FloatArray, ear: FloatArray, own: int
+) -> FloatArray:
     """Shares (2, e) of the length of each edge of a free body that the source sees, and the ear.
 
     number: of its owner; own: number of the loudspeaker's own cabinet, which does not hide its driver.  The body hides
@@ -97,14 +99,14 @@ def seen_shares(room: Room, number: int, body: ConvexBody, source: FloatArray, e
     planes = room.arrays.plane[np.flatnonzero(room.arrays.owner == number)][body.faces_of_edge]
     start, along, _, _, length, _ = body.wedges
     nothing = np.zeros(0, dtype=np.int64)
-    facets, shares = facet_tuple(room), np.zeros((2, len(length)))
+    facets, fractions = facet_tuple(room), np.zeros((2, len(length)))
     for side, (end, passed) in enumerate(((source, own), (ear, -1))):
         looks = (end[None].copy(), nothing, end[None].copy(), nothing, CELLS_ON_BODIES)
         for e in range(len(length)):
             edge = np.stack([start[e], start[e] + length[e] * along[e]])
             stretches = clear_stretches(end, end, edge, planes[e], passed, looks, facets, room.ray_arrays)
-            shares[side, e] = np.diff(stretches, axis=1).sum()
-    return shares
+            fractions[side, e] = np.diff(stretches, axis=1).sum()
+    return fractions
 
 
 def length_over_two_edges(body: ConvexBody, source: FloatArray, ear: FloatArray) -> float:

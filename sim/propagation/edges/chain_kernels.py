@@ -2,17 +2,17 @@
 
 Svensson, Fred & Vanderkooy, J. Acoust. Soc. Am. 106 (1999) 2331-2344 (second order); Asheim & Svensson, J. Acoust.
 Soc. Am. 133 (2013) 3681-3691 (any order, as sources along the edges).  A wave that leaves edge 1 along a face is met by
-edge 2 as if a source stood at the node of edge 1; since it grazes a rigid face, half of it counts per hop.
+edge 2 as if a source stood at the node of edge 1; since it grazes a rigid face, half of it counts per leg.
 
-Every chain is summed about a node j of one edge in its middle: what comes in over one hop, and what goes out over one
-hop, each with nodes of its own, graded about the apex of that hop.  So a hop over the 2 cm of a plate's rim, one
+Every chain is summed about a node j of one edge in its middle: what comes in over one leg, and what goes out over one
+leg, each with nodes of its own, graded about the apex of that leg.  So a leg over the 2 cm of a plate's rim, one
 round a corner and a peak at the border of sight are all resolved, while the nodes j may be coarse.
 
     second order: source -> i -> j -> ear, or source -> j -> m -> ear where the peak is on the ear's side
     third order:  source -> i -> j -> m -> ear; what j does to a wave depends only on the sum of two directions
                   along the edge, so both sides are laid on a grid of directions first
 
-Bodies come as `wedges` and `hops`, as in `hop_kernels`.
+Bodies come as `wedges` and `edge_legs`, as in `leg_kernels`.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ import numpy as np
 
 from sim.propagation.edges.edge_kernels import (
     LEAST_RADIUS_M,
-    bend,
     cylinder,
     drive_at,
+    edge_directivity,
     half_phases,
     largest,
     node_capacity,
@@ -45,7 +45,7 @@ from sim.rays.kinds_of_kernels import kernel, part, whole
 from sim.rays.lanes import add_at, load_doubles, spread_double
 
 OTHER_EDGE = whole(-1)
-"""In place of the edge whose drive counts: that of the hop's other end."""
+"""In place of the edge whose drive counts: that of the leg's other end."""
 STEP = 0.5
 REACH = 11
 """Directions along an edge, asinh(cot of the angle with it), are laid on a grid of -REACH .. REACH steps; cubic
@@ -67,7 +67,7 @@ def lay_on_grid(grid, directions, parts):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third):  # type: ignore[no-untyped-def]
+def chained_pressure(source, ear, wedges, edge_legs, fades, drive, wavenumbers, third):  # type: ignore[no-untyped-def]
     """Complex (2, f): what all chains of two and of three edges add to e^{-jkr}/r at the ear.
 
     fades: (2, e) weights of the source's and of the ear's edge in the last order (see `rim_fade` in `convex`).
@@ -96,7 +96,7 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
     last = np.empty((2, fades.shape[1]))
     for e in range(fades.shape[1]):
         last[0, e], last[1, e] = (1.0, 1.0) if third else (fades[0, e], fades[1, e])
-    sharp = max(sharpest(source, wedges, hops), sharpest(ear, wedges, hops))
+    sharp = max(sharpest(source, wedges, edge_legs), sharpest(ear, wedges, edge_legs))
     for e in range(wedges[4].shape[0]):
         start, along, into, normal, length, angle = one_wedge(wedges, e)
         nu = math.pi / angle
@@ -104,33 +104,33 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
         r_s, angle_s, z_s = cylinder(source, start, along, into, normal)
         r_e, angle_e, z_e = cylinder(ear, start, along, into, normal)
         r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
-        chosen = choose(source, ear, e, wedges, hops, last)
+        chosen = choose(source, ear, e, wedges, edge_legs, last)
         for p in range(2):
             for q in range(2):
                 sines, cosines = half_phases(nu, angle * p, angle * q)
                 for g in range(4 * REACH + 1):
-                    table[p, q, g] = scale * bend(nu, (g - 2 * REACH) * STEP, sines, cosines)
+                    table[p, q, g] = scale * edge_directivity(nu, (g - 2 * REACH) * STEP, sines, cosines)
         for j in range(middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights)):
             for axis in range(3):
                 node[axis] = start[axis] + places[j] * along[axis]
             to_source, to_ear = math.hypot(r_s, places[j] - z_s), math.hypot(r_e, places[j] - z_e)
             turn_s, turn_e = math.asinh((places[j] - z_s) / r_s), math.asinh((places[j] - z_e) / r_e)
-            came = gather(source, node, e, places[j], wedges, hops, k_most, ins)
-            left = gather(ear, node, e, places[j], wedges, hops, k_most, outs)
+            came = gather(source, node, e, places[j], wedges, edge_legs, k_most, ins)
+            left = gather(ear, node, e, places[j], wedges, edge_legs, k_most, outs)
             if angle_e <= angle:
                 leg = (nu, angle, angle_e, turn_e, to_ear, weights[j] * scale / to_ear)
-                add_second(sums, all_k, came, ins, hops, chosen[0], leg, wedges, radiated, OTHER_EDGE, 0.0)
+                add_second(sums, all_k, came, ins, edge_legs, chosen[0], leg, wedges, radiated, OTHER_EDGE, 0.0)
             if angle_s <= angle:
                 leg = (nu, angle, angle_s, turn_s, to_source, weights[j] * scale / to_source)
-                add_second(sums, all_k, left, outs, hops, chosen[1], leg, wedges, radiated, e, places[j])
+                add_second(sums, all_k, left, outs, edge_legs, chosen[1], leg, wedges, radiated, e, places[j])
             if not third or came == 0 or left == 0:
                 continue
             lay_on_grid(in_grid, ins[2][:came], in_parts)
             lay_on_grid(out_grid, outs[2][:left], out_parts)
             for i in range(came):
-                ins[3][i] *= fades[0, hops[ins[0][i], 0]]
+                ins[3][i] *= fades[0, edge_legs[ins[0][i], 0]]
             for i in range(left):
-                outs[3][i] *= fades[1, hops[outs[0][i], 0]]
+                outs[3][i] *= fades[1, edge_legs[outs[0][i], 0]]
             for f in range(wavenumbers.shape[0]):
                 k = wavenumbers[f]
                 for p in range(2):
@@ -140,23 +140,23 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
                     h = ins[0][i]
                     wave = ins[3][i] * complex(math.cos(k * ins[4][i]), -math.sin(k * ins[4][i]))
                     if is_driven:
-                        wave *= drive_at(drive[hops[h, 0]], ins[1][i], wedges[4][hops[h, 0]], f)
+                        wave *= drive_at(drive[edge_legs[h, 0]], ins[1][i], wedges[4][edge_legs[h, 0]], f)
                     for n in range(4):
-                        arriving[hops[h, 3], in_grid[i] + n] += in_parts[i, n] * wave
+                        arriving[edge_legs[h, 3], in_grid[i] + n] += in_parts[i, n] * wave
                 for i in range(left):
                     wave = outs[3][i] * complex(math.cos(k * outs[4][i]), -math.sin(k * outs[4][i]))
                     for n in range(4):
-                        leaving[hops[outs[0][i], 3], out_grid[i] + n] += out_parts[i, n] * wave
+                        leaving[edge_legs[outs[0][i], 3], out_grid[i] + n] += out_parts[i, n] * wave
                 total = 0.0j
                 for p in range(2):
                     for g in range(size):
                         if arriving[p, g] == 0.0:
                             continue
-                        bent = 0.0j
+                        diffracted = 0.0j
                         for q in range(2):
                             for n in range(size):
-                                bent += table[p, q, g + n] * leaving[q, n]
-                        total += arriving[p, g] * bent
+                                diffracted += table[p, q, g + n] * leaving[q, n]
+                        total += arriving[p, g] * diffracted
                 result[1, f] += weights[j] * total
     for f in range(wavenumbers.shape[0]):
         result[0, f] = complex(sums[0, f], sums[1, f])
@@ -164,11 +164,11 @@ def chained_pressure(source, ear, wedges, hops, fades, drive, wavenumbers, third
 
 
 @part
-def add_second(sums, wavenumbers, count, store, hops, chosen, leg, wedges, drive, drive_edge, place):  # type: ignore[no-untyped-def]
-    """Add the chains of two about one node to sums (2, rows of eight): hops in `store`, then the leg to the other end.
+def add_second(sums, wavenumbers, count, store, edge_legs, chosen, leg, wedges, drive, drive_edge, place):  # type: ignore[no-untyped-def]
+    """Add the chains of two about one node to sums (2, rows of eight): legs in `store`, then the leg to the other end.
 
     leg: (nu, air angle, angle of that end, its direction, its distance, scale).  drive_edge: the node's own edge when
-    the hop comes after the node, else -1.  wavenumbers and drive are laid out.
+    the leg comes after the node, else -1.  wavenumbers and drive are laid out.
     """
     nu, angle, end_angle, turn, distance, scale = leg
     row, samples = ROW_BYTES * (wavenumbers.shape[0] // LANES), drive.shape[1]
@@ -181,17 +181,18 @@ def add_second(sums, wavenumbers, count, store, hops, chosen, leg, wedges, drive
             continue
         if h != done:
             done = h
-            sines, cosines = half_phases(nu, end_angle, angle * hops[h, 3])
-        value = spread_double(scale * chosen[h] * store[3][i] * bend(nu, store[2][i] + turn, sines, cosines))
+            sines, cosines = half_phases(nu, end_angle, angle * edge_legs[h, 3])
+        directivity = edge_directivity(nu, store[2][i] + turn, sines, cosines)
+        value = spread_double(scale * chosen[h] * store[3][i] * directivity)
         length = spread_double(store[4][i] + distance)
-        sample, share = 0, 0.0
+        sample, fraction = 0, 0.0
         if samples > 0:
-            other = hops[h, 0] if drive_edge < 0 else drive_edge
-            sample, share = sample_at(store[1][i] if drive_edge < 0 else place, wedges[4][other], samples, row)
+            other = edge_legs[h, 0] if drive_edge < 0 else drive_edge
+            sample, fraction = sample_at(store[1][i] if drive_edge < 0 else place, wedges[4][other], samples, row)
             sample += 2 * row * samples * other
         for at in range(0, row, ROW_BYTES):
             wave = wave_of(load_doubles(k_at + at) * length)
             if samples > 0:
-                wave = driven(wave, drive_from + sample + at, row, share)
+                wave = driven(wave, drive_from + sample + at, row, fraction)
             add_at(sums_at + at, value * wave[0])
             add_at(sums_at + row + at, value * wave[1])

@@ -30,7 +30,7 @@ class ConvexBody:
         start (e, 3), along (e, 3), face (e, 3), normal (e, 3), length (e,), air angle (e,) for the kernels.
     faces_of_edge
         (e, 2) numbers of face 0 and face 1 of each edge.
-    hops
+    edge_legs
         (h, 4) from edge, to edge, and whether the face they share is face 0 or 1 of either.
     """
 
@@ -39,7 +39,7 @@ class ConvexBody:
     offsets: FloatArray
     wedges: tuple[FloatArray, ...]
     faces_of_edge: IntArray
-    hops: IntArray
+    edge_legs: IntArray
 
     def heights(self, point: FloatArray) -> FloatArray:
         """Heights (g,) of a point (3,) above the planes of the faces, in metres."""
@@ -89,7 +89,7 @@ def convex_body(faces: Sequence[FloatArray]) -> ConvexBody:
     toward = np.array([faces[first].mean(axis=0) for first, _ in pairs]) - ends.mean(axis=1)
     into = into * np.sign((into * toward).sum(axis=1))[:, None]
     air = np.pi + np.arccos(np.clip((normal * normals[pairs[:, 1]]).sum(axis=1), -1.0, 1.0))
-    hops = [
+    edge_legs = [
         (i, j, a, b)
         for i, mine in enumerate(pairs)
         for j, yours in enumerate(pairs)
@@ -101,7 +101,7 @@ def convex_body(faces: Sequence[FloatArray]) -> ConvexBody:
     return ConvexBody(
         tuple(frozen(np.array(face, dtype=np.float64)) for face in faces), frozen(normals), frozen(offsets),
         tuple(np.ascontiguousarray(part) for part in parts), frozen(pairs),
-        np.array(hops, dtype=np.int64).reshape(-1, 4),
+        np.array(edge_legs, dtype=np.int64).reshape(-1, 4),
     )  # fmt: skip
 
 
@@ -118,10 +118,10 @@ def _normal(face: FloatArray) -> FloatArray:
     return np.asarray(doubled / np.linalg.norm(doubled))
 
 
-def share_of_direct(body: ConvexBody, source: FloatArray, ear: FloatArray) -> float:
+def fraction_of_direct(body: ConvexBody, source: FloatArray, ear: FloatArray) -> float:
     """1 where the ear sees the source past the body, 0 where not, 1/2 on the border of shadow."""
     way = body.normals @ (ear - source)
-    shares = []
+    fractions = []
     for grown in (-ON_BORDER_M, ON_BORDER_M):
         room = body.offsets + grown - body.normals @ source
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -129,11 +129,11 @@ def share_of_direct(body: ConvexBody, source: FloatArray, ear: FloatArray) -> fl
         enter = meets[way < 0.0].max(initial=0.0)
         leave = meets[way > 0.0].min(initial=1.0)
         outside = bool((room[way == 0.0] < 0.0).any())
-        shares.append(0.5 if outside or leave <= enter else 0.0)
-    return sum(shares)
+        fractions.append(0.5 if outside or leave <= enter else 0.0)
+    return sum(fractions)
 
 
-def share_of_mirror(body: ConvexBody, source: FloatArray, ear: FloatArray, face: int) -> tuple[float, FloatArray]:
+def fraction_of_mirror(body: ConvexBody, source: FloatArray, ear: FloatArray, face: int) -> tuple[float, FloatArray]:
     """Share of the mirror image in one face, 0 .. 1, and the reflection point (3,)."""
     high_s, high_e = body.heights(source)[face], body.heights(ear)[face]
     if high_s <= 0.0 or high_e <= 0.0:
@@ -150,13 +150,13 @@ def share_of_mirror(body: ConvexBody, source: FloatArray, ear: FloatArray, face:
 def plain_pressure(body: ConvexBody, source: FloatArray, ear: FloatArray, wavenumbers: FloatArray) -> ComplexArray:
     """Complex (f,): direct and mirrored e^{-jkr}/r as far as they are seen, the body's edges left out."""
     lengths = [float(np.linalg.norm(ear - source))]
-    shares = [share_of_direct(body, source, ear)]
+    fractions = [fraction_of_direct(body, source, ear)]
     for face in range(len(body.faces)):
-        share, point = share_of_mirror(body, source, ear, face)
-        shares.append(share)
-        lengths.append(float(np.linalg.norm(point - source) + np.linalg.norm(ear - point)) if share else 1.0)
+        fraction, point = fraction_of_mirror(body, source, ear, face)
+        fractions.append(fraction)
+        lengths.append(float(np.linalg.norm(point - source) + np.linalg.norm(ear - point)) if fraction else 1.0)
     waves = np.exp(-1j * np.outer(lengths, wavenumbers)) / np.array(lengths)[:, None]
-    return np.asarray(np.array(shares) @ waves)
+    return np.asarray(np.array(fractions) @ waves)
 
 
 def rim_fade(body: ConvexBody, point: FloatArray) -> FloatArray:

@@ -80,7 +80,7 @@ def half_phases(nu, source_angle, ear_angle):  # type: ignore[no-untyped-def]
 
 
 @part
-def bend(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
+def edge_directivity(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
     """Sum of the four beta = sin(nu phi)/(cosh(nu eta) - cos(nu phi)), written so that nothing cancels."""
     square = math.sinh(0.5 * nu * eta) ** 2
     total = 0.0
@@ -91,7 +91,7 @@ def bend(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
 
 
 @part
-def bend_parts(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
+def edge_terms(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
     """The same sum in three: of the two terms with the borders of shadow, face 0's mirror term, face n's."""
     square = math.sinh(0.5 * nu * eta) ** 2
     shadow, first, last = 0.0, 0.0, 0.0
@@ -171,7 +171,7 @@ def edge_integrand(source, ear, wedge, low, high, k_most, places, amplitudes, le
     """Fill place, amplitudes (3, n) and path length of each node between low and high; return the number of nodes.
 
     The pressure is the sum of amplitude e^{-jk length}.  Svensson, Fred & Vanderkooy, J. Acoust. Soc. Am. 106 (1999)
-    2331-2344, for a source e^{-jkr}/r: -(nu/4pi) * sum of four beta/(m l) dz, here in the three parts of `bend_parts`.
+    2331-2344, for a source e^{-jkr}/r: -(nu/4pi) * sum of four beta/(m l) dz, here in the three parts of `edge_terms`.
     Their eta is written as |asinh((z - z_S)/r_S) + asinh((z - z_R)/r_R)|, which is the same and does not cancel near
     the apex.
     """
@@ -187,7 +187,7 @@ def edge_integrand(source, ear, wedge, low, high, k_most, places, amplitudes, le
         m, far = math.hypot(r_s, z - z_s), math.hypot(r_e, z - z_e)
         eta = math.asinh((z - z_s) / r_s) + math.asinh((z - z_e) / r_e)
         scale = -nu / (4.0 * math.pi) * amplitudes[0, i] / (m * far)
-        shadow, first, last = bend_parts(nu, eta, sines, cosines)
+        shadow, first, last = edge_terms(nu, eta, sines, cosines)
         amplitudes[0, i], amplitudes[1, i], amplitudes[2, i] = scale * shadow, scale * first, scale * last
         lengths[i] = m + far
     return count
@@ -207,9 +207,9 @@ def add_edge(count, places, amplitudes, lengths, wavenumbers, drive, length, sum
     row, samples = ROW_BYTES * (wavenumbers.shape[0] // LANES), drive.shape[0]
     k_at, drive_from, sums_at = wavenumbers.ctypes.data, drive.ctypes.data, sums.ctypes.data
     for i in range(count):
-        sample, share = 0, 0.0
+        sample, fraction = 0, 0.0
         if samples > 0:
-            sample, share = sample_at(places[i], length, samples, row)
+            sample, fraction = sample_at(places[i], length, samples, row)
         far = spread_double(lengths[i])
         shadow, first, last = (
             spread_double(amplitudes[0, i]), spread_double(amplitudes[1, i]), spread_double(amplitudes[2, i]),
@@ -217,7 +217,7 @@ def add_edge(count, places, amplitudes, lengths, wavenumbers, drive, length, sum
         for at in range(0, row, ROW_BYTES):
             wave = wave_of(load_doubles(k_at + at) * far)
             if samples > 0:
-                wave = driven(wave, drive_from + sample + at, row, share)
+                wave = driven(wave, drive_from + sample + at, row, fraction)
             add_at(sums_at + at, shadow * wave[0])
             add_at(sums_at + row + at, shadow * wave[1])
             add_at(sums_at + 2 * row + at, first * wave[0])

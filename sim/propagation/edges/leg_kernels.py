@@ -1,7 +1,8 @@
-"""One hop between two edges of a convex body, and where along an edge to sum: arrays in, arrays out.
+"""One leg between two edges of a convex body, and where along an edge to sum: arrays in, arrays out.
 
-Bodies come as `wedges` = (start (e, 3), along (e, 3), face (e, 3), normal (e, 3), length (e,), angle (e,)) and `hops`
-(h, 4): from edge, to edge, and which face of either they share (0 or 1).  See `chain_kernels` for what is summed.
+Bodies come as `wedges` = (start (e, 3), along (e, 3), face (e, 3), normal (e, 3), length (e,), angle (e,)) and
+`edge_legs` (h, 4): from edge, to edge, and which face of either they share (0 or 1).
+See `chain_kernels` for what is summed.
 """
 
 from __future__ import annotations
@@ -15,17 +16,17 @@ from sim.propagation.edges.edge_kernels import (
     GAUSS_X,
     LEAST_RADIUS_M,
     apex_place,
-    bend,
     cylinder,
+    edge_directivity,
     edge_nodes,
     half_phases,
 )
 from sim.rays.kinds_of_kernels import kernel, part
 
-HOP_PHASE = 9.0
-"""Most phase over a panel of 8 nodes of a hop: chains need less than single edges, being smaller and summed twice."""
+EDGE_LEG_PHASE = 9.0
+"""Most phase over a panel of 8 nodes of a leg: chains need less than single edges, being smaller and summed twice."""
 NODE_PHASE = 24.0
-"""Most phase over a panel of 8 nodes j, were source, hop and ear all in line with the edge."""
+"""Most phase over a panel of 8 nodes j, were source, leg and ear all in line with the edge."""
 
 
 @kernel
@@ -38,7 +39,7 @@ def one_wedge(wedges, e):  # type: ignore[no-untyped-def]
 def middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights):  # type: ignore[no-untyped-def]
     """Fill the nodes j of one edge: panels no longer than the way to either end of the path, finer at the corners.
 
-    sharp: where source and ear both graze a face, the peak that the nodes of the hops do not take, about the apex.
+    sharp: where source and ear both graze a face, the peak that the nodes of the legs do not take, about the apex.
     """
     count, a, step = 0, 0.0, length
     apex = apex_place(r_s, z_s, r_e, z_e)
@@ -66,10 +67,10 @@ def middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights):  #
 
 
 @part
-def hop_nodes(end, node, wedge, face, k_most, places, amplitudes, lengths):  # type: ignore[no-untyped-def]
-    """Fill the nodes of one hop between `end` (source or ear) and `node` (3,) on another edge; return their number.
+def edge_leg_nodes(end, node, wedge, face, k_most, places, amplitudes, lengths):  # type: ignore[no-untyped-def]
+    """Fill the nodes of one leg between `end` (source or ear) and `node` (3,) on another edge; return their number.
 
-    amplitude: weight * -(nu/4pi) beta/(m l), half of it since the hop grazes a face; length: m + l.
+    amplitude: weight * -(nu/4pi) beta/(m l), half of it since the leg grazes a face; length: m + l.
     """
     start, along, into, normal, length, angle = wedge
     r_s, angle_s, z_s = cylinder(end, start, along, into, normal)
@@ -79,12 +80,12 @@ def hop_nodes(end, node, wedge, face, k_most, places, amplitudes, lengths):  # t
     r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
     nu = math.pi / angle
     sines, cosines = half_phases(nu, angle_s, angle if face == 1 else 0.0)
-    count = edge_nodes(0.0, length, r_s, z_s, r_e, z_e, nu, sines, k_most, HOP_PHASE, places, amplitudes)
+    count = edge_nodes(0.0, length, r_s, z_s, r_e, z_e, nu, sines, k_most, EDGE_LEG_PHASE, places, amplitudes)
     for i in range(count):
         z = places[i]
         m, far = math.hypot(r_s, z - z_s), math.hypot(r_e, z - z_e)
         eta = math.asinh((z - z_s) / r_s) + math.asinh((z - z_e) / r_e)
-        amplitudes[i] *= -nu / (8.0 * math.pi) * bend(nu, eta, sines, cosines) / (m * far)
+        amplitudes[i] *= -nu / (8.0 * math.pi) * edge_directivity(nu, eta, sines, cosines) / (m * far)
         lengths[i] = m + far
     return count
 
@@ -100,28 +101,28 @@ def narrowest(end, wedges, e, face):  # type: ignore[no-untyped-def]
 
 
 @part
-def sharpest(end, wedges, hops):  # type: ignore[no-untyped-def]
-    """Return the least of `narrowest` over all hops."""
+def sharpest(end, wedges, edge_legs):  # type: ignore[no-untyped-def]
+    """Return the least of `narrowest` over all legs."""
     least = 1.0
-    for h in range(hops.shape[0]):
-        least = min(least, narrowest(end, wedges, hops[h, 0], hops[h, 2]))
+    for h in range(edge_legs.shape[0]):
+        least = min(least, narrowest(end, wedges, edge_legs[h, 0], edge_legs[h, 2]))
     return least
 
 
 @part
-def choose(source, ear, e, wedges, hops, fades):  # type: ignore[no-untyped-def]
-    """Weights (2, h) of the hops at edge e in chains of two, each chain counted once.
+def choose(source, ear, e, wedges, edge_legs, fades):  # type: ignore[no-untyped-def]
+    """Weights (2, h) of the legs at edge e in chains of two, each chain counted once.
 
-    Row 0: hops in, whose peak is sharper on the source's side; row 1: hops out, sharper on the ear's side.
+    Row 0: legs in, whose peak is sharper on the source's side; row 1: legs out, sharper on the ear's side.
     """
-    chosen = np.zeros((2, hops.shape[0]))
-    for h in range(hops.shape[0]):
-        other = hops[h, 0]
-        if hops[h, 1] != e:
+    chosen = np.zeros((2, edge_legs.shape[0]))
+    for h in range(edge_legs.shape[0]):
+        other = edge_legs[h, 0]
+        if edge_legs[h, 1] != e:
             continue
-        if narrowest(source, wedges, other, hops[h, 2]) <= narrowest(ear, wedges, e, hops[h, 3]):
+        if narrowest(source, wedges, other, edge_legs[h, 2]) <= narrowest(ear, wedges, e, edge_legs[h, 3]):
             chosen[0, h] = fades[0, other] * fades[1, e]
-        if narrowest(ear, wedges, other, hops[h, 2]) < narrowest(source, wedges, e, hops[h, 3]):
+        if narrowest(ear, wedges, other, edge_legs[h, 2]) < narrowest(source, wedges, e, edge_legs[h, 3]):
             chosen[1, h] = fades[0, e] * fades[1, other]
     return chosen
 
@@ -133,20 +134,20 @@ def new_store(n):  # type: ignore[no-untyped-def]
 
 
 @part
-def gather(end, node, e, place, wedges, hops, k_most, store):  # type: ignore[no-untyped-def]
-    """Collect all one-hop ways between `end` and the node at `place` on edge e; return their number.
+def gather(end, node, e, place, wedges, edge_legs, k_most, store):  # type: ignore[no-untyped-def]
+    """Collect all one-leg ways between `end` and the node at `place` on edge e; return their number.
 
-    store: arrays (n,) hop number, place at the far edge, direction at the node, amplitude, length.
+    store: arrays (n,) leg number, place at the far edge, direction at the node, amplitude, length.
     """
     which, far_places, directions, amplitudes, lengths = store
     along, start = wedges[1][e], wedges[0][e]
     count = 0
-    for h in range(hops.shape[0]):
-        if hops[h, 1] != e:
+    for h in range(edge_legs.shape[0]):
+        if edge_legs[h, 1] != e:
             continue
-        other = hops[h, 0]
-        added = hop_nodes(
-            end, node, one_wedge(wedges, other), hops[h, 2], k_most,
+        other = edge_legs[h, 0]
+        added = edge_leg_nodes(
+            end, node, one_wedge(wedges, other), edge_legs[h, 2], k_most,
             far_places[count:], amplitudes[count:], lengths[count:],
         )  # fmt: skip
         for i in range(count, count + added):

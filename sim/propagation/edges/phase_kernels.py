@@ -97,10 +97,10 @@ def sample_at(place, length, count, row):  # type: ignore[no-untyped-def]
 
 
 @inlined
-def driven(wave, sample, row, share):  # type: ignore[no-untyped-def]
+def driven(wave, sample, row, fraction):  # type: ignore[no-untyped-def]
     """A wave (real, imaginary) times what the source radiates, linear between a sample and the next, by address."""
     real, imaginary = wave
-    part, more = spread_double(share), load_doubles(sample)
+    part, more = spread_double(fraction), load_doubles(sample)
     drive_real = multiply_add(part, load_doubles(sample + 2 * row) - more, more)
     more = load_doubles(sample + row)
     drive_imaginary = multiply_add(part, load_doubles(sample + 3 * row) - more, more)

@@ -103,14 +103,14 @@ def _plate(
 
 def body_pressure(
     body: ConvexBody, source: FloatArray, ear: FloatArray, wavenumbers: FloatArray, order: int = 3,
-    radiation: Radiation | None = None, seen_shares: FloatArray | None = None,
+    radiation: Radiation | None = None, seen_fractions: FloatArray | None = None,
 ) -> ComplexArray:  # fmt: skip
     """Complex (order + 1, f): plain sound, then what chains of one, two and three edges add, at the ear.
 
     source, ear: (3,) outside the body; wavenumbers: (f,) rad/m.  Without `radiation` the source is e^{-jkr}/r in all
     directions; with it the edges get what it radiates toward them, and the plain sound is left to the caller (zeros),
-    who knows the directions of direct and mirrored paths.  seen_shares: (2, e) shares of each edge that source and ear
-    see past other things, weights of the last order's chains; all 1 unless given.
+    who knows the directions of direct and mirrored paths.  seen_fractions: (2, e) fractions of each edge that source
+    and ear see past other things, weights of the last order's chains; all 1 unless given.
     """
     from sim.propagation.edges.chain_kernels import chained_pressure
     from sim.propagation.edges.edge_kernels import edge_pressure
@@ -128,11 +128,11 @@ def body_pressure(
             parts[1] += edge_pressure(source, ear, wedge, 0.0, wedge[4], wavenumbers, drive[e])
     if order >= 2:
         fades = np.stack([rim_fade(body, source), rim_fade(body, ear)])
-        if seen_shares is not None:
-            fades *= seen_shares
+        if seen_fractions is not None:
+            fades *= seen_fractions
         for group in octaves(wavenumbers):
             chains = chained_pressure(
-                source, ear, body.wedges, body.hops, fades, np.ascontiguousarray(drive[:, :, group]),
+                source, ear, body.wedges, body.edge_legs, fades, np.ascontiguousarray(drive[:, :, group]),
                 wavenumbers[group], order >= 3,
             )  # fmt: skip
             parts[2:, group] = chains[: order - 1]
@@ -152,8 +152,8 @@ def edge_drive(body: ConvexBody, source: FloatArray, radiation: Radiation | None
     start, along, _, _, length, _ = body.wedges
     if radiation is None:
         return np.zeros((len(length), 0, count), dtype=np.complex128)
-    share = np.linspace(0.0, 1.0, DRIVE_SAMPLES)
-    places = start[:, None] + share[None, :, None] * (length[:, None] * along)[:, None]
+    fraction = np.linspace(0.0, 1.0, DRIVE_SAMPLES)
+    places = start[:, None] + fraction[None, :, None] * (length[:, None] * along)[:, None]
     ways = (places - source).reshape(-1, 3)
     ways /= np.linalg.norm(ways, axis=1)[:, None]
     return np.ascontiguousarray(radiation(ways).reshape(len(length), DRIVE_SAMPLES, -1))

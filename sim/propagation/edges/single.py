@@ -171,8 +171,8 @@ def _drive(
     """Radiation (n, f) toward places evenly along the edge, over the mirrors before it; (0, f) without radiation."""
     if radiation is None:
         return np.zeros((0, count), dtype=np.complex128)
-    share = np.linspace(0.0, 1.0, DRIVE_SAMPLES)[:, None]
-    ways = wedge[0] + share * wedge[4] * wedge[1] - image
+    fraction = np.linspace(0.0, 1.0, DRIVE_SAMPLES)[:, None]
+    ways = wedge[0] + fraction * wedge[4] * wedge[1] - image
     for f in reversed(before):
         normal = room.arrays.normal[f]
         ways = ways - 2.0 * (ways @ normal)[:, None] * normal

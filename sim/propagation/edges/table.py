@@ -12,12 +12,12 @@ from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.stage import Stage
 from sim.propagation.edges.panel_frames import frame_side, panel_of
 from sim.propagation.surfaces.factors import facet_factors
-from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Meetings
+from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Incidences
 
 
 @printable
 @dataclass(frozen=True, slots=True)
-class BendTable:
+class EdgePathTable:
     """One row a way round an edge, or round two edges of one body.
 
     Attributes
@@ -60,48 +60,48 @@ class BendTable:
     def __len__(self) -> int:
         return len(self.edge)
 
-    def chosen(self, rows: IntArray) -> BendTable:
+    def chosen(self, rows: IntArray) -> EdgePathTable:
         """The same table with only some rows."""
-        by_row = (name for name in BendTable.__slots__ if name not in ("frequencies_hz", "left_out"))
+        by_row = (name for name in EdgePathTable.__slots__ if name not in ("frequencies_hz", "left_out"))
         return replace(self, **{name: getattr(self, name)[rows] for name in by_row})
 
 
-def bend_gains(stage: Stage, bends: BendTable, frequencies_hz: FloatArray) -> ComplexArray:
+def edge_path_gains(stage: Stage, edge_paths: EdgePathTable, frequencies_hz: FloatArray) -> ComplexArray:
     """Complex pressure (q, f) at the listener, mirrors and air included, for pressure 1 at 1 m on axis.
 
     A mirror before or after the edge has the factor of its facet at the angle and place where the way over the apex
     meets it, layers and panels as on mirrored paths (`surface_factors`).
     """
     speed = stage.air.speed_of_sound_m_s
-    out = np.zeros((len(bends), len(frequencies_hz)), dtype=np.complex128)
-    for row in range(len(bends)):
-        out[row].real = np.interp(frequencies_hz, bends.frequencies_hz, bends.gains[row].real)
-        out[row].imag = np.interp(frequencies_hz, bends.frequencies_hz, bends.gains[row].imag)
-    air_db = attenuation_db_per_m(frequencies_hz, stage.air)[None, :] * bends.length_m[:, None]
+    out = np.zeros((len(edge_paths), len(frequencies_hz)), dtype=np.complex128)
+    for row in range(len(edge_paths)):
+        out[row].real = np.interp(frequencies_hz, edge_paths.frequencies_hz, edge_paths.gains[row].real)
+        out[row].imag = np.interp(frequencies_hz, edge_paths.frequencies_hz, edge_paths.gains[row].imag)
+    air_db = attenuation_db_per_m(frequencies_hz, stage.air)[None, :] * edge_paths.length_m[:, None]
     out *= 10.0 ** (-air_db / 20.0)
-    out *= np.exp(-2j * np.pi * frequencies_hz[None, :] * bends.length_m[:, None] / speed)
-    for facet, column in ((bends.before, 0), (bends.after, 2)):
+    out *= np.exp(-2j * np.pi * frequencies_hz[None, :] * edge_paths.length_m[:, None] / speed)
+    for facet, column in ((edge_paths.before, 0), (edge_paths.after, 2)):
         rows = np.flatnonzero(facet >= 0)
         if rows.size:
-            out[rows] *= facet_factors(stage, _mirrors(stage, bends, rows, facet, column), frequencies_hz)
+            out[rows] *= facet_factors(stage, _mirrors(stage, edge_paths, rows, facet, column), frequencies_hz)
     return out
 
 
-def _mirrors(stage: Stage, bends: BendTable, rows: IntArray, facet: IntArray, column: int) -> Meetings:
-    """Meetings of some ways with the facets that mirror them before (column 0) or after the edge (column 2)."""
-    point = bends.points[rows, column]
+def _mirrors(stage: Stage, edge_paths: EdgePathTable, rows: IntArray, facet: IntArray, column: int) -> Incidences:
+    """Incidences of some ways with the facets that mirror them before (column 0) or after the edge (column 2)."""
+    point = edge_paths.points[rows, column]
     if column == 0:
         start = np.array(
             [
                 stage.loudspeakers[s].driver_points[d]
-                for s, d in zip(bends.loudspeaker[rows], bends.driver[rows], strict=True)
+                for s, d in zip(edge_paths.loudspeaker[rows], edge_paths.driver[rows], strict=True)
             ]
         )
         leg = point - start
         before = np.linalg.norm(leg, axis=1)
     else:
-        leg = stage.ears[bends.listener[rows]] - point
-        before = bends.length_m[rows] - np.linalg.norm(leg, axis=1)
+        leg = stage.ears[edge_paths.listener[rows]] - point
+        before = edge_paths.length_m[rows] - np.linalg.norm(leg, axis=1)
     normal = stage.room.arrays.normal[facet[rows]]
     unit = leg / np.maximum(np.linalg.norm(leg, axis=1), NEAREST_M)[:, None]
     height = (unit * normal).sum(axis=1)
@@ -109,37 +109,37 @@ def _mirrors(stage: Stage, bends: BendTable, rows: IntArray, facet: IntArray, co
         unit = unit - 2.0 * height[:, None] * normal
     cosine = np.clip(np.abs(height), GRAZING_COS, 1.0)
     arriving = unit - (unit * normal).sum(axis=1)[:, None] * normal - cosine[:, None] * normal
-    after = np.maximum(bends.length_m[rows] - before, NEAREST_M)
-    return Meetings(rows, facet[rows], point, arriving, cosine, np.maximum(before, NEAREST_M), after)
+    after = np.maximum(edge_paths.length_m[rows] - before, NEAREST_M)
+    return Incidences(rows, facet[rows], point, arriving, cosine, np.maximum(before, NEAREST_M), after)
 
 
-def bend_name(stage: Stage, bends: BendTable, row: int) -> tuple[str, ...]:
+def edge_path_name(stage: Stage, edge_paths: EdgePathTable, row: int) -> tuple[str, ...]:
     """Names along a way: the mirror before, the edge, the mirror after, as far as there are."""
-    room, edge = stage.room, int(bends.edge[row])
-    owner, panel = room.owners[bends.owner[row]], panel_of(stage, edge)
+    room, edge = stage.room, int(edge_paths.edge[row])
+    owner, panel = room.owners[edge_paths.owner[row]], panel_of(stage, edge)
     if panel >= 0:
-        bent = f"{stage.panels[panel].name}, {frame_side(stage, edge)} edge of the frame"
+        diffracted = f"{stage.panels[panel].name}, {frame_side(stage, edge)} edge of the frame"
     elif edge < 0:
-        bent = f"{owner}, edge to edge"
+        diffracted = f"{owner}, edge to edge"
     else:
         sides = [room.facets[f].name.removeprefix(owner).strip() for f in room.edges.facets[edge] if f >= 0]
         whole = "" if owner == room.owners[0] else f"{owner}, "
-        bent = f"{whole}edge of {' and '.join(sides)}"
-    around = [room.facets[f].name if f >= 0 else "" for f in (bends.before[row], bends.after[row])]
-    return tuple(name for name in (around[0], bent, around[1]) if name)
+        diffracted = f"{whole}edge of {' and '.join(sides)}"
+    around = [room.facets[f].name if f >= 0 else "" for f in (edge_paths.before[row], edge_paths.after[row])]
+    return tuple(name for name in (around[0], diffracted, around[1]) if name)
 
 
-def touched_surfaces(stage: Stage, bends: BendTable, row: int) -> tuple[str, ...]:
+def touched_surfaces(stage: Stage, edge_paths: EdgePathTable, row: int) -> tuple[str, ...]:
     """Names of the surfaces that take part in a way: those beside the edge, all of a chain's body, the mirrors.
 
     For the frame of a panel it is the surface the panel hangs on, which would take it along.
     """
-    room, edge = stage.room, int(bends.edge[row])
+    room, edge = stage.room, int(edge_paths.edge[row])
     if (panel := panel_of(stage, edge)) >= 0:
         beside = list(room.facet_numbers(stage.panels[panel].surface)[:1])
     elif edge >= 0:
         beside = [int(f) for f in room.edges.facets[edge]]
     else:
-        beside = np.flatnonzero(room.arrays.owner == bends.owner[row]).tolist()
-    facets = [*beside, int(bends.before[row]), int(bends.after[row])]
+        beside = np.flatnonzero(room.arrays.owner == edge_paths.owner[row]).tolist()
+    facets = [*beside, int(edge_paths.before[row]), int(edge_paths.after[row])]
     return tuple(dict.fromkeys(room.facets[f].name for f in facets if f >= 0))

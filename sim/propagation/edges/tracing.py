@@ -6,9 +6,9 @@ Gains are kept on one grid of frequencies with the phase of the shortest way tak
 wanted.
 
 Left out, never silently: mirrors smaller than 0.3 m2, and all mirrors in rooms of very many edges; ways that stay 50 dB
-under the direct sound in every octave from 125 Hz to 8 kHz (`BendTable.left_out` counts them); chains together with a
-mirror.  A chain that another body hides in part has the share of its edges that are seen.  Faces beside single edges
-reflect what their material does (`soft_faces`); chains are those of rigid bodies.
+under the direct sound in every octave from 125 Hz to 8 kHz (`EdgePathTable.left_out` counts them); chains together
+with a mirror.  A chain that another body hides in part has the fraction of its edges that are seen.  Faces beside
+single edges reflect what their material does (`soft_faces`); chains are those of rigid bodies.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from sim.machine.processes import all_cores
 from sim.placement.stage import Stage
 from sim.propagation.edges.absorbing_faces import face_weights, stacked, weighted
-from sim.propagation.edges.bare import bare_stretches, free_bodies, length_over_two_edges, seen_shares
+from sim.propagation.edges.bare import bare_stretches, free_bodies, length_over_two_edges, seen_fractions
 from sim.propagation.edges.convex import ConvexBody
 from sim.propagation.edges.panel_frames import frame_edges, frame_gains, panel_of
 from sim.propagation.edges.plates import Radiation, body_pressure
 from sim.propagation.edges.single import EdgePaths, Wedge, edge_gains, images, wedge_of
-from sim.propagation.edges.table import BendTable
+from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.mirrors.image_sources import first_mirrors
 
 FLOOR_DB = -50.0
@@ -41,7 +41,7 @@ MIRRORED_TO_HZ, CHAIN_TO_HZ, LARGE_BODY_M = 8000.0, (4000.0, 8000.0), 1.0
 second bend on a desk is 27 dB and more below the direct sound, on a thin screen's rim about 20 dB."""
 
 
-def bend_frequencies() -> FloatArray:
+def edge_frequencies() -> FloatArray:
     """Grid in Hz (g,): 24 to the octave, but never wider than 75 Hz between 2.6 and 10 kHz.
 
     Corners of an edge lie up to 3 ms behind its apex; a step of 75 Hz still samples that wiggle four times a turn.
@@ -54,13 +54,13 @@ def bend_frequencies() -> FloatArray:
 _Row: TypeAlias = tuple[int, int, int, int, int, int, int, FloatArray, float, ComplexArray]
 
 
-def trace_bends(stage: Stage, order: int = 2) -> BendTable:
+def trace_edges(stage: Stage, order: int = 2) -> EdgePathTable:
     """Bend sound round the edges of the stage, from every driver to every listener; order 1 leaves mirrors out.
 
     Drivers are shared out among threads (the kernels let go of the interpreter); each is worked on by one thread alone
     and rows keep their order, so the result does not depend on how many there are.
     """
-    frequencies = bend_frequencies()
+    frequencies = edge_frequencies()
     bare = bare_stretches(stage.room)
     wedges = {edge: wedge_of(stage.room, edge) for edge in bare}
     bodies, frames = free_bodies(stage.room), frame_edges(stage)
@@ -168,7 +168,7 @@ def _chain(
     highest = CHAIN_TO_HZ[0] if float(body.wedges[4].max()) > LARGE_BODY_M else CHAIN_TO_HZ[1]
     low = frequencies_hz <= highest
     own = stage.room.owner_number(stage.loudspeakers[s].body)
-    seen, some = seen_shares(stage.room, owner, body, source, ear, own), frequencies_hz[low]
+    seen, some = seen_fractions(stage.room, owner, body, source, ear, own), frequencies_hz[low]
     chain = np.zeros(len(frequencies_hz), dtype=np.complex128)
     if seen.max(axis=1).min() > 0.0:
         wavenumbers = 2.0 * np.pi * some / stage.air.speed_of_sound_m_s
@@ -178,8 +178,8 @@ def _chain(
 
 def _fade(frequencies_hz: FloatArray, highest_hz: float) -> FloatArray:
     """Weights (g,): 1, falling to 0 over the third of an octave below `highest_hz`, 0 above."""
-    share = np.clip(np.log2(highest_hz / frequencies_hz) * 3.0, 0.0, 1.0)
-    return np.asarray(np.sin(0.5 * np.pi * share) ** 2)
+    fraction = np.clip(np.log2(highest_hz / frequencies_hz) * 3.0, 0.0, 1.0)
+    return np.asarray(np.sin(0.5 * np.pi * fraction) ** 2)
 
 
 def radiation_of(stage: Stage, s: int, d: int, frequencies_hz: FloatArray) -> Radiation:
@@ -219,11 +219,11 @@ def _places(stage: Stage, source: FloatArray, ear: FloatArray, found: EdgePaths,
     return places
 
 
-def _table(rows: list[_Row], frequencies_hz: FloatArray, left_out: int) -> BendTable:
+def _table(rows: list[_Row], frequencies_hz: FloatArray, left_out: int) -> EdgePathTable:
     def numbers(k: int) -> IntArray:
         return frozen(np.array([row[k] for row in rows], dtype=np.int64))
 
-    return BendTable(
+    return EdgePathTable(
         loudspeaker=numbers(0),
         driver=numbers(1),
         listener=numbers(2),
@@ -239,6 +239,6 @@ def _table(rows: list[_Row], frequencies_hz: FloatArray, left_out: int) -> BendT
     )
 
 
-def no_bends() -> BendTable:
+def no_edge_paths() -> EdgePathTable:
     """An empty table, for a stage whose edges are left out."""
-    return _table([], bend_frequencies(), 0)
+    return _table([], edge_frequencies(), 0)

@@ -1,6 +1,6 @@
 """Rays that remember where they bounced: arrays in, arrays out.
 
-Tuples as in `tracer_kernels`.  A ray stays whole: where octaves scatter unlike each other, one toss decides for all
+Tuples as in `tracer_kernels`.  A ray stays whole: where octaves scatter unlike each other, one draw decides for all
 with the mean of their coefficients, and each octave is weighted with its own share over that mean.  Over the few
 surfaces of an early window such weights stay small.
 """
@@ -11,8 +11,8 @@ import math
 
 import numpy as np
 
-from sim.propagation.energy.leg_kernels import OCTAVES, next_surface, send, skin_at, surfaces_at
-from sim.propagation.energy.random_kernels import anywhere, key_of, scattered, share_of, words_of
+from sim.propagation.energy.leg_kernels import OCTAVES, boundary_at, next_surface, send, surfaces_at
+from sim.propagation.energy.random_kernels import anywhere, fraction_of, key_of, scattered, words_of
 from sim.rays.eight_kernels import NOTHING
 from sim.rays.kinds_of_kernels import inlined, kernel, whole
 from sim.rays.lanes import store
@@ -24,10 +24,10 @@ COLUMNS = OCTAVES + 3 + 4 * REMEMBERED
 
 
 @inlined
-def note(row, now, share, air, length, turn, strayed, memory):  # type: ignore[no-untyped-def]
+def note(row, now, fraction, air, length, turn, strayed, memory):  # type: ignore[no-untyped-def]
     """Write one arrival to a row of the table."""
     for b in range(OCTAVES):
-        row[b] = now[b] * share * math.exp(-air[b] * length)
+        row[b] = now[b] * fraction * math.exp(-air[b] * length)
     row[OCTAVES], row[OCTAVES + 1], row[OCTAVES + 2] = length, turn, strayed
     for n in range(4 * REMEMBERED):
         row[OCTAVES + 3 + n] = memory[n] if n < 4 * turn else math.nan
@@ -56,7 +56,7 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
     arrived = 0
     for ray in range(first, first + count):
         words = words_of(ray, whole(0), key)
-        dx, dy, dz = anywhere(share_of(words[0]), share_of(words[1]))
+        dx, dy, dz = anywhere(fraction_of(words[0]), fraction_of(words[1]))
         store(now.ctypes.data, send(dx, dy, dz, source))
         if now.max() == 0.0:
             continue
@@ -74,8 +74,8 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
                 halfway = 0.5 * (begin + end)
                 if end > begin and way + halfway < most_m:
                     if arrived < room:
-                        share = (end - begin) / volume
-                        note(found[arrived], now, share, air, way + halfway, turn, strayed, memory)
+                        fraction = (end - begin) / volume
+                        note(found[arrived], now, fraction, air, way + halfway, turn, strayed, memory)
                     arrived += 1
             if is_lost:
                 break
@@ -85,20 +85,20 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
                 n = 4 * (turn - 1)
                 memory[n], memory[n + 1], memory[n + 2], memory[n + 3] = f, x, y, z
             nx, ny, nz = normals[f, 0], normals[f, 1], normals[f, 2]
-            skin = skin_at(f, plane, x, y, z, facets, first_panel_at, panels_at)
+            boundary = boundary_at(f, plane, x, y, z, facets, first_panel_at, panels_at)
             chance = 0.0
             for b in range(OCTAVES):
-                now[b] *= kept[skin, b]
-                chance += scattering[skin, b] / OCTAVES
+                now[b] *= kept[boundary, b]
+                chance += scattering[boundary, b] / OCTAVES
             words = words_of(ray, turn, key)
-            if share_of(words[0]) >= chance:
+            if fraction_of(words[0]) >= chance:
                 for b in range(OCTAVES):
-                    now[b] *= (1.0 - scattering[skin, b]) / (1.0 - chance)
+                    now[b] *= (1.0 - scattering[boundary, b]) / (1.0 - chance)
                 dx, dy, dz = dx + 2.0 * cosine * nx, dy + 2.0 * cosine * ny, dz + 2.0 * cosine * nz
                 mirrored = 1
                 continue
             for b in range(OCTAVES):
-                now[b] *= scattering[skin, b] / chance
+                now[b] *= scattering[boundary, b] / chance
             strayed, mirrored = 1, 0
             ex, ey, ez = ex0 - x, ey0 - y, ez0 - z
             lift = ex * nx + ey * ny + ez * nz
@@ -111,5 +111,5 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
                 if arrived < room:
                     note(found[arrived], now, lift / (math.pi * max(far, radius) ** 3), air, way + far, turn, 1, memory)
                 arrived += 1
-            dx, dy, dz = scattered(nx, ny, nz, share_of(words[1]), share_of(words[2]))
+            dx, dy, dz = scattered(nx, ny, nz, fraction_of(words[1]), fraction_of(words[2]))
     return arrived

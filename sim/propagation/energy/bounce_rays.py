@@ -12,7 +12,7 @@ from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 from sim.errors import BounceplanError
 from sim.machine.processes import all_cores
 from sim.placement.stage import Stage
-from sim.propagation.energy.boundaries import skins_of
+from sim.propagation.energy.boundaries import boundaries_of
 from sim.propagation.energy.image_energy import air_per_m
 from sim.propagation.energy.late_rays import CHUNK, chunks_of, source_of, surfaces_of
 
@@ -66,9 +66,9 @@ def bounce_rays(
         raise BounceplanError(f"{rays} rays; give at least 1.")
     if not 0 <= seed < 2**64:
         raise BounceplanError(f"the seed {seed}; give a whole number from 0 to 2^64 - 1.")
-    skins = skins_of(stage)
+    boundaries = boundaries_of(stage)
     fixed = (
-        np.uint64(seed), s, source_of(stage, s), surfaces_of(stage, skins),
+        np.uint64(seed), s, source_of(stage, s), surfaces_of(stage, boundaries),
         (np.array(stage.ears[:1]), np.array([radius_m])), (air_per_m(stage), longest_m), stage.room.ray_arrays,
     )  # fmt: skip
     with ThreadPoolExecutor(workers if workers > 0 else all_cores()) as pool:

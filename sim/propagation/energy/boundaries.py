@@ -16,7 +16,7 @@ from sim.placement.stage import Stage
 
 
 @dataclass(frozen=True, slots=True)
-class Skins:
+class Boundaries:
     """Facets first, then panels: one row each.
 
     Attributes
@@ -43,7 +43,7 @@ class Skins:
     other_side: IntArray
 
 
-def skins_of(stage: Stage) -> Skins:
+def boundaries_of(stage: Stage) -> Boundaries:
     """Skins of a stage.
 
     A panel is taken as lying in the surface it hangs on: its depth (a millisecond at most) and its shadow on legs
@@ -58,11 +58,11 @@ def skins_of(stage: Stage) -> Skins:
     hung = [stage.panels[n] for n in order]
     used = dict.fromkeys(panel.finish for panel in hung)
     taken = {number: taken_in_octaves(stage.finishes[number], stage.air) for number in used}
-    told = [reflection_factor(taken[panel.finish], octaves.exact_hz) ** 2 for panel in hung]
+    reported = [reflection_factor(taken[panel.finish], octaves.exact_hz) ** 2 for panel in hung]
     rows = [np.concatenate([panel.corners_m[0], *_sides(panel.corners_m)]) for panel in hung]
     first = np.searchsorted([panel.plane for panel in hung], np.arange(planes + 1))
-    return Skins(
-        kept=np.vstack([kept, *told]),
+    return Boundaries(
+        kept=np.vstack([kept, *reported]),
         scattering=np.vstack([scattering, *[np.array(stage.finishes[panel.finish].scattering) for panel in hung]]),
         panels=np.array(rows).reshape(-1, 9), first_panel=first.astype(np.int64), panel_order=order,
         other_side=_other_sides(stage.room, planes),
@@ -83,12 +83,12 @@ def _other_sides(room: Room, planes: int) -> IntArray:
     return np.where(opposite.any(axis=1), opposite.argmax(axis=1), -1).astype(np.int64)
 
 
-def skin_of_points(stage: Stage, skins: Skins, facets: IntArray, points: FloatArray) -> IntArray:
-    """Number of the skin (n,) at points (n, 3) of facets (n,): a panel's where one hangs, else the facet's."""
+def boundary_of_points(stage: Stage, boundaries: Boundaries, facets: IntArray, points: FloatArray) -> IntArray:
+    """Number of the boundary (n,) at points (n, 3) of facets (n,): a panel's where one hangs, else the facet's."""
     found = facets.copy()
     plane = stage.room.arrays.plane[facets]
-    for number, row in reversed(list(enumerate(skins.panels))):
-        here = plane == stage.panels[skins.panel_order[number]].plane
+    for number, row in reversed(list(enumerate(boundaries.panels))):
+        here = plane == stage.panels[boundaries.panel_order[number]].plane
         offset = points - row[:3]
         a, b = offset @ row[3:6], offset @ row[6:9]
         found[here & (a >= 0.0) & (a <= 1.0) & (b >= 0.0) & (b <= 1.0)] = len(stage.room.facets) + number

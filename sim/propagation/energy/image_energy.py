@@ -13,7 +13,7 @@ from sim.arrays import FloatArray, frozen
 from sim.errors import BounceplanError
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.stage import Stage
-from sim.propagation.energy.boundaries import skin_of_points, skins_of
+from sim.propagation.energy.boundaries import boundaries_of, boundary_of_points
 from sim.propagation.mirrors.image_sources import trace_paths
 
 POINTS_IN_AN_OCTAVE = 12
@@ -81,12 +81,12 @@ def image_energy(stage: Stage, *, order: int = 2, bin_s: float = 1e-3, length_s:
     speed = stage.air.speed_of_sound_m_s
     paths = trace_paths(from_axis_points(stage), max(order, 1))
     paths = paths.chosen(np.flatnonzero((paths.order <= order) & ~paths.blocked))
-    skins = skins_of(stage)
-    mirror = skins.kept * (1.0 - skins.scattering)
+    boundaries = boundaries_of(stage)
+    mirror = boundaries.kept * (1.0 - boundaries.scattering)
     found = np.ones((len(paths), 8))
     for step in range(paths.facets.shape[1]):
         rows = np.flatnonzero(paths.facets[:, step] >= 0)
-        found[rows] *= mirror[skin_of_points(stage, skins, paths.facets[rows, step], paths.points[rows, step])]
+        found[rows] *= mirror[boundary_of_points(stage, boundaries, paths.facets[rows, step], paths.points[rows, step])]
     found *= np.exp(-air_per_m(stage) * paths.length_m[:, None]) / paths.length_m[:, None] ** 2
     for s, loudspeaker in enumerate(stage.loudspeakers):
         mine = np.flatnonzero(paths.loudspeaker == s)

@@ -27,7 +27,7 @@ from sim.errors import BounceplanError
 from sim.geometry.surface_names import distances
 from sim.machine.processes import all_cores
 from sim.placement.stage import Stage
-from sim.propagation.energy.boundaries import Skins, skins_of
+from sim.propagation.energy.boundaries import Boundaries, boundaries_of
 from sim.propagation.energy.image_energy import air_per_m, bins_of, energy_table
 
 CHUNK = 512
@@ -101,12 +101,12 @@ def trace_late(
     """
     bins = bins_of(order, bin_s, length_s)
     _refuse(seed, rays, first_ray, threshold, radius_m)
-    skins, speed = skins_of(stage), stage.air.speed_of_sound_m_s
+    boundaries, speed = boundaries_of(stage), stage.air.speed_of_sound_m_s
     radii = receiver_radii(stage) if radius_m is None else np.full(len(stage.ears), radius_m)
     shape = (len(stage.loudspeakers), len(stage.ears), bins, 8)
     energy, account = np.zeros(shape), np.zeros((len(stage.loudspeakers), 6, 8))
     numbers = np.zeros(5)
-    surfaces, ears = surfaces_of(stage, skins), (np.array(stage.ears), radii)
+    surfaces, ears = surfaces_of(stage, boundaries), (np.array(stage.ears), radii)
     air = air_per_m(stage)
     travel = (air, air.max(), speed, bin_s, speed * length_s, threshold)
     threads = workers if workers > 0 else all_cores()
@@ -123,11 +123,11 @@ def trace_late(
                     numbers[2] = max(numbers[2], part[2][2])
                     numbers[3:] += part[2][3:]
     sent = np.where(account[:, 5] > 0.0, account[:, 5], 1.0)
-    shares = account[:, :5] / sent[:, None]
+    fractions = account[:, :5] / sent[:, None]
     return LateRays(
         energy=frozen(np.ascontiguousarray(energy.swapaxes(2, 3)) / rays),
-        absorbed=frozen(shares[:, 0]), air=frozen(shares[:, 1]), left=frozen(shares[:, 2]),
-        late=frozen(shares[:, 3]), escaped=frozen(shares[:, 4]),
+        absorbed=frozen(fractions[:, 0]), air=frozen(fractions[:, 1]), left=frozen(fractions[:, 2]),
+        late=frozen(fractions[:, 3]), escaped=frozen(fractions[:, 4]),
         bounces=int(numbers[0]), queries=int(numbers[1]), worst_imbalance=float(numbers[2]),
         mean_path_m=float(numbers[3] / max(numbers[4], 1.0)), radius_m=frozen(radii),
     )  # fmt: skip
@@ -177,12 +177,12 @@ def source_of(stage: Stage, s: int) -> tuple[Any, ...]:
     return (np.array(one.axis_point), np.array(one.rotation), table, own, plane, out)
 
 
-def surfaces_of(stage: Stage, skins: Skins) -> tuple[Any, ...]:
+def surfaces_of(stage: Stage, boundaries: Boundaries) -> tuple[Any, ...]:
     """Surfaces tuple of the kernels."""
     room = stage.room
     return (
-        room.facet_of_triangle, room.arrays.normal, skins.other_side, skins.first_panel, skins.panels,
-        np.ascontiguousarray(skins.kept), np.ascontiguousarray(skins.scattering),
+        room.facet_of_triangle, room.arrays.normal, boundaries.other_side, boundaries.first_panel, boundaries.panels,
+        np.ascontiguousarray(boundaries.kept), np.ascontiguousarray(boundaries.scattering),
     )  # fmt: skip
 
 

@@ -99,17 +99,17 @@ def next_surface(places, surfaces, x, y, z, dx, dy, dz, plane, own, turn):  # ty
 
 # What sound meets on its way and what that leaves of it: panels on surfaces, and air.
 
-SKIN_BYTES = 64
-"""One row of eight octaves of a skin, as `sim.propagation.energy.boundaries` lists them."""
+BOUNDARY_BYTES = 64
+"""One row of eight octaves of a boundary, as `sim.propagation.energy.boundaries` lists them."""
 PANEL_BYTES = 72
 SERIES_UNTIL = 0.03
 
 
 @inlined
-def skin_at(facet, plane, x, y, z, facets, first_panel_at, panels_at):  # type: ignore[no-untyped-def]
-    """Number of the skin at a point of a facet: that of a panel hung there, else the facet's own.
+def boundary_at(facet, plane, x, y, z, facets, first_panel_at, panels_at):  # type: ignore[no-untyped-def]
+    """Number of the boundary at a point of a facet: that of a panel hung there, else the facet's own.
 
-    first_panel_at, panels_at: addresses of `Skins.first_panel` and `Skins.panels`.
+    first_panel_at, panels_at: addresses of `Boundaries.first_panel` and `Boundaries.panels`.
     """
     for i in range(load_whole(first_panel_at + 8 * plane), load_whole(first_panel_at + 8 * plane + 8)):
         panel = panels_at + PANEL_BYTES * i

@@ -47,7 +47,7 @@ def words_of(ray, turn, key):  # type: ignore[no-untyped-def]
 
 
 @inlined
-def share_of(word):  # type: ignore[no-untyped-def]
+def fraction_of(word):  # type: ignore[no-untyped-def]
     """A number between 0 and 1, neither of them, from a word: the middle of one of 2^32 equal steps."""
     return (np.float64(word) + 0.5) * UNIT
 

@@ -1,7 +1,7 @@
 """The steps of a tracer, each taken for all packets of octaves in a block before the next is begun.
 
-The block, `slots`, holds a row of numbers for each of the properties below, then for each bundle four vectors of eight
-octaves, then two lists.  Functions take the block's address and the number of bundles: all that are on their way stand
+The block, `slots`, holds a row of numbers for each of the properties below, then for each packet four vectors of eight
+octaves, then two lists.  Functions take the block's address and the number of packets: all that are on their way stand
 at its beginning without gaps.
 """
 
@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import math
 
-from sim.propagation.energy.leg_kernels import BEHIND_M, SKIN_BYTES, facing, faded, next_surface, skin_at
-from sim.propagation.energy.random_kernels import share_of, words_of
+from sim.propagation.energy.leg_kernels import BEHIND_M, BOUNDARY_BYTES, boundary_at, facing, faded, next_surface
+from sim.propagation.energy.random_kernels import fraction_of, words_of
 from sim.rays.eight_kernels import NOTHING
 from sim.rays.kinds_of_kernels import inlined, part
 from sim.rays.lanes import (
@@ -32,24 +32,24 @@ from sim.rays.lanes import (
 from sim.rays.ray_kernels import nearest_but
 
 SENT_AT_ONCE, MOST = 128, 1024
-"""New rays are sent while fewer bundles are on their way; each may part in eight, one for each octave."""
+"""New rays are sent while fewer packets are on their way; each may part in eight, one for each octave."""
 ROWS, STRIDE = 18, MOST + 24
 """A row is longer than it need be, so that the beginnings of rows do not fall on the same lines of the cache."""
 X, Y, Z, DX, DY, DZ, WAY, LEG, NX, NY, NZ, COSINE, HEARD, PLANE, FACET, MIRRORS, TURN, RAY = (
     8 * STRIDE * n for n in range(ROWS)
 )
 """Place and direction; metres so far, and to the next surface; normal and cosine of incidence there; 1 where the sphere
-about an ear counts the bundle.  Whole numbers: plane and facet last met, mirrors and surfaces so far,
+about an ear counts the packet.  Whole numbers: plane and facet last met, mirrors and surfaces so far,
 number of the ray."""
 LOST = -1
 """In place of a facet: there was none, or only its back."""
 CARRIED, FLOOR, GONE, BEGAN = (8 * STRIDE * ROWS + 64 * n for n in range(4))
-"""Energies now, and where to give up; all that was taken so far, and what the bundle began with."""
-BUNDLE = 256
-"""Bytes from one bundle's energies to the next one's."""
-ENDED = CARRIED + MOST * BUNDLE
+"""Energies now, and where to give up; all that was taken so far, and what the packet began with."""
+PACKET = 256
+"""Bytes from one packet's energies to the next one's."""
+ENDED = CARRIED + MOST * PACKET
 SCATTERED = ENDED + 8 * MOST
-"""Lists of bundles."""
+"""Lists of packets."""
 BLOCK = SCATTERED // 8 + MOST
 """Numbers of eight bytes in `slots`."""
 ABSORBED, AIR, LEFT, LATE, ESCAPED, SENT = (64 * n for n in range(6))
@@ -57,21 +57,23 @@ ABSORBED, AIR, LEFT, LATE, ESCAPED, SENT = (64 * n for n in range(6))
 
 
 @inlined
-def hear(slots, i, ear, onward, share, hall):  # type: ignore[no-untyped-def]
-    """Add a share of what bundle i carries to an ear's energy, `onward` metres further on.
+def hear(slots, i, ear, onward, fraction, hall):  # type: ignore[no-untyped-def]
+    """Add a share of what packet i carries to an ear's energy, `onward` metres further on.
 
     hall: (address of energies, bins of an ear, speed, bin in s, rates of air in lanes, steepest of them).
     """
     energy_at, bins, speed, bin_s, rates, steepest = hall
     place = int((load_double(slots + WAY + 8 * i) + onward) / speed / bin_s)
     if place < bins:
-        carried = load_doubles(slots + CARRIED + BUNDLE * i)
-        add_at(energy_at + 64 * (ear * bins + place), carried * spread_double(share) * faded(rates, steepest, onward))
+        carried = load_doubles(slots + CARRIED + PACKET * i)
+        add_at(
+            energy_at + 64 * (ear * bins + place), carried * spread_double(fraction) * faded(rates, steepest, onward)
+        )
 
 
 @inlined
 def begin(octaves, carried, floor):  # type: ignore[no-untyped-def]
-    """Fill the four vectors of a new bundle."""
+    """Fill the four vectors of a new packet."""
     store(octaves + CARRIED, carried)
     store(octaves + FLOOR, floor)
     store(octaves + GONE, spread_double(0.0))
@@ -80,24 +82,24 @@ def begin(octaves, carried, floor):  # type: ignore[no-untyped-def]
 
 @part
 def copy(slots, i, k):  # type: ignore[no-untyped-def]
-    """Make bundle k the same as bundle i."""
+    """Make packet k the same as packet i."""
     for row in range(ROWS):
         at = slots + 8 * STRIDE * row
         store(at + 8 * k, load_whole(at + 8 * i))
-    for octaves in range(slots + CARRIED, slots + CARRIED + BUNDLE, 64):
-        store(octaves + BUNDLE * k, load_doubles(octaves + BUNDLE * i))
+    for octaves in range(slots + CARRIED, slots + CARRIED + PACKET, 64):
+        store(octaves + PACKET * k, load_doubles(octaves + PACKET * i))
 
 
 @part
 def take_out(slots, n, ended, worst):  # type: ignore[no-untyped-def]
-    """Close the gaps that bundles on the list leave: the last one moves up.
+    """Close the gaps that packets on the list leave: the last one moves up.
 
-    Returns (bundles, in lanes the largest share by which what became of a bundle differs from what it began with).
+    Returns (packets, in lanes the largest share by which what became of a packet differs from what it began with).
     """
     for k in range(ended - 1, -1, -1):
         i = load_whole(slots + ENDED + 8 * k)
-        began = load_doubles(slots + BEGAN + BUNDLE * i)
-        off = size_of(load_doubles(slots + GONE + BUNDLE * i) - began) / (began + spread_double(1.0e-300))
+        began = load_doubles(slots + BEGAN + PACKET * i)
+        off = size_of(load_doubles(slots + GONE + PACKET * i) - began) / (began + spread_double(1.0e-300))
         worst = greater(off, worst)
         n -= 1
         if i != n:
@@ -106,17 +108,17 @@ def take_out(slots, n, ended, worst):  # type: ignore[no-untyped-def]
     return n, worst
 
 
-# The steps of a tracer, each taken for all bundles before the next is begun.
+# The steps of a tracer, each taken for all packets before the next is begun.
 #
 # A ray waits for its own last bounce; the ray beside it does not.  Step by step the processor looks for the next
-# surface of several bundles at once, and sums that are alike for all of them are done for eight in one vector.
+# surface of several packets at once, and sums that are alike for all of them are done for eight in one vector.
 
 ALL, MOST_BOUNCES = 255, 100_000
 
 
 @part
 def find_next(slots, n, fresh, places, around, own):  # type: ignore[no-untyped-def]
-    """Look for the next surface of n bundles.  Returns (queries, bundles lost, metres and surfaces after the first).
+    """Look for the next surface of n packets.  Returns (queries, packets lost, metres and surfaces after the first).
 
     The last `fresh` of them are new, and their own box lets them out.  The others are asked for in the shortest way
     that is right for almost all: what it finds from behind, or not at all, is asked again with care.
@@ -188,13 +190,13 @@ def cross_spheres(slots, n, ears, hall):  # type: ignore[no-untyped-def]
                 half, leg = math.sqrt(lane(square, k)), load_double(at + LEG + 8 * k)
                 begin, end = max(lane(along, k) - half, 0.0), min(lane(along, k) + half, leg)
                 if end > begin:
-                    share = (end - begin) / (4.0 / 3.0 * math.pi * radius**3)
-                    hear(slots, first + k, ear, 0.5 * (begin + end), share, hall)
+                    fraction = (end - begin) / (4.0 / 3.0 * math.pi * radius**3)
+                    hear(slots, first + k, ear, 0.5 * (begin + end), fraction, hall)
 
 
 @part
 def go_on(slots, n):  # type: ignore[no-untyped-def]
-    """Move n bundles to the surfaces found, and turn them as mirrors do."""
+    """Move n packets to the surfaces found, and turn them as mirrors do."""
     for at in range(slots, slots + 8 * n, 64):
         leg, twice = load_doubles(at + LEG), load_doubles(at + COSINE)
         twice = twice + twice
@@ -209,31 +211,35 @@ def go_on(slots, n):  # type: ignore[no-untyped-def]
 
 
 @part
-def toss(slots, n, key, shares):  # type: ignore[no-untyped-def]
-    """Write three random shares (3, MOST) for each of n bundles: whether it scatters, and where to.
+def sample(slots, n, key, fractions):  # type: ignore[no-untyped-def]
+    """Write three random shares (3, MOST) for each of n packets: whether it scatters, and where to.
 
     Both blocks are arrays here, so that the compiler turns the loop into vectors.
     """
     for i in range(n):
         words = words_of(slots[RAY // 8 + i], slots[TURN // 8 + i], key)
-        shares[0, i], shares[1, i], shares[2, i] = share_of(words[0]), share_of(words[1]), share_of(words[2])
+        fractions[0, i], fractions[1, i], fractions[2, i] = (
+            fraction_of(words[0]),
+            fraction_of(words[1]),
+            fraction_of(words[2]),
+        )
 
 
 @part
-def meet(slots, n, order, shares, skins, air, most_m, account):  # type: ignore[no-untyped-def]
-    """Take from n bundles what air and surface take, and toss whether they scatter.
+def meet(slots, n, order, fractions, boundaries, air, most_m, account):  # type: ignore[no-untyped-def]
+    """Take from n packets what air and surface take, and draw whether they scatter.
 
-    shares: address of what `toss` wrote; skins: (number of facets, addresses of first panels, panels, kept shares and
-    scattering); air: (rates, steepest).  Bundles that end and bundles that scatter are put on their lists; what mirrors
-    and what scatters part.  Returns (bundles, how many end, how many scatter).
+    shares: address of what `sample` wrote; boundaries: (number of facets, addresses of first panels, panels, kept
+    fractions and scattering); air: (rates, steepest).  Packets that end and packets that scatter are put on their
+    lists; what mirrors and what scatters part.  Returns (packets, how many end, how many scatter).
     """
-    facets, first_panel_at, panels_at, kept_at, scattering_at = skins
+    facets, first_panel_at, panels_at, kept_at, scattering_at = boundaries
     rates, steepest = air
     zero = spread_double(0.0)
     absorbed, aired, left, late, escaped = zero, zero, zero, zero, zero
     total, ended, scattering = n, 0, 0
     for i in range(n):
-        at, octaves = slots + 8 * i, slots + BUNDLE * i
+        at, octaves = slots + 8 * i, slots + PACKET * i
         now, gone, facet = load_doubles(octaves + CARRIED), load_doubles(octaves + GONE), load_whole(at + FACET)
         if facet == LOST:
             escaped = escaped + now
@@ -241,12 +247,12 @@ def meet(slots, n, order, shares, skins, air, most_m, account):  # type: ignore[
             store(slots + ENDED + 8 * ended, i)
             ended += 1
             continue
-        skin = SKIN_BYTES * skin_at(
+        boundary = BOUNDARY_BYTES * boundary_at(
             facet, load_whole(at + PLANE), load_double(at + X), load_double(at + Y), load_double(at + Z),
             facets, first_panel_at, panels_at,
         )  # fmt: skip
         arriving = now * faded(rates, steepest, load_double(at + LEG))
-        rest = arriving * load_doubles(kept_at + skin)
+        rest = arriving * load_doubles(kept_at + boundary)
         aired, absorbed = aired + (now - arriving), absorbed + (arriving - rest)
         gone = gone + (now - arriving) + (arriving - rest)
         is_late = load_double(at + WAY) >= most_m
@@ -261,9 +267,9 @@ def meet(slots, n, order, shares, skins, air, most_m, account):  # type: ignore[
             store(slots + ENDED + 8 * ended, i)
             ended += 1
             continue
-        chance = load_doubles(scattering_at + skin)
-        bits = held & above(chance, spread_double(load_double(shares + 8 * i)))
-        # as if it mirrored; `scatter` corrects that.  Which bundles scatter cannot be guessed, so nothing waits for it
+        chance = load_doubles(scattering_at + boundary)
+        bits = held & above(chance, spread_double(load_double(fractions + 8 * i)))
+        # as if it mirrored; `scatter` corrects that.  Which packets scatter cannot be guessed, so nothing waits for it
         mirrors = load_whole(at + MIRRORS)
         store(at + MIRRORS, mirrors + 1)
         store(at + HEARD, 1.0 if mirrors >= order else 0.0)
@@ -272,7 +278,7 @@ def meet(slots, n, order, shares, skins, air, most_m, account):  # type: ignore[
         if (bits != 0) & (bits != held):
             mirrored = where(bits, zero, rest)
             copy(slots, i, total)
-            begin(slots + BUNDLE * total, mirrored, load_doubles(octaves + FLOOR))
+            begin(slots + PACKET * total, mirrored, load_doubles(octaves + FLOOR))
             total += 1
             rest, gone = where(bits, rest, zero), gone + mirrored
         store(octaves + CARRIED, rest)

@@ -1,20 +1,20 @@
 """Rays that carry energy in eight octaves: arrays in, arrays out.
 
-What travels is a bundle: octaves that have met the same fate so far.  At a surface one random number decides for all of
+What travels is a packet: octaves that have met the same fate so far.  At a surface one random number decides for all of
 them: an octave whose scattering coefficient is above it leaves by Lambert's law, the others as from a mirror.  Where
-octaves disagree the bundle parts in two, both with the same random numbers to come, so each octave goes the ways it
+octaves disagree the packet parts in two, both with the same random numbers to come, so each octave goes the ways it
 would go if it were traced alone, without weights, and shares its rays as long as it can.
 
 Tuples, as `sim.propagation.energy.late_rays` fills them:
 
     source    (middle (3,), rotation (3, 3), table (polar, around, 8), own body, own plane, its normal (3,) or zeros)
     surfaces  (facet of triangle (n,), normal (f, 3), other side (plane,), first panel (plane + 1,), panels (m, 9),
-               kept shares 1 - alpha (skin, 8), scattering (skin, 8)); skins: facets, then panels
+               kept shares 1 - alpha (boundary, 8), scattering (boundary, 8)); boundaries: facets, then panels
     ears      (places (l, 3), radii (l,))
     travel    (air (8,) in 1/m, largest of them, speed, bin in s, most metres, threshold)
 
 The eight octaves lie side by side in one vector (see `sim.rays.lanes`), and a whole number tells by its bits which
-of them something holds for.  Bundles stand side by side in `slots` (see `bundle_kernels`)
+of them something holds for.  Packets stand side by side in `slots` (see `bundle_kernels`)
 and are taken on step by step (see `step_kernels`).
 """
 
@@ -23,9 +23,8 @@ from __future__ import annotations
 import math
 
 from sim.propagation.energy.leg_kernels import OCTAVES, send, surfaces_at
-from sim.propagation.energy.random_kernels import anywhere, key_of, scattered, share_of, words_of
+from sim.propagation.energy.random_kernels import anywhere, fraction_of, key_of, scattered, words_of
 from sim.propagation.energy.step_kernels import (  # fmt: skip
-    BUNDLE,
     DX,
     DY,
     DZ,
@@ -37,6 +36,7 @@ from sim.propagation.energy.step_kernels import (  # fmt: skip
     NX,
     NY,
     NZ,
+    PACKET,
     PLANE,
     RAY,
     SCATTERED,
@@ -53,8 +53,8 @@ from sim.propagation.energy.step_kernels import (  # fmt: skip
     go_on,
     hear,
     meet,
+    sample,
     take_out,
-    toss,
 )
 from sim.rays.eight_kernels import NOTHING
 from sim.rays.kinds_of_kernels import kernel, part, whole
@@ -68,10 +68,10 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
 
     work: (`bundle_kernels.BLOCK` whole numbers, (3, `MOST`) numbers) to work in.  Every ray is sent with 4 pi times
     what the source sends into its direction, so that the mean over rays has the scale of `late_rays`.
-    Returns (bounces, queries, worst imbalance of a bundle's account, metres, surfaces met): the last two for the mean
+    Returns (bounces, queries, worst imbalance of a packet's account, metres, surfaces met): the last two for the mean
     free path.
     """
-    (slots, shares), (energy, account) = work, sums
+    (slots, fractions), (energy, account) = work, sums
     own = source[3]
     facet_of, normals, other_side, first_panel, panels, kept, scattering = surfaces
     air, steepest, speed, bin_s, most_m, threshold = travel
@@ -79,7 +79,7 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
     around = surfaces_at(facet_of, normals, other_side, rays[2], rays[3])
     block, account_at = slots.ctypes.data, account.ctypes.data
     fading = load_doubles(air.ctypes.data), steepest
-    skins = (
+    boundaries = (
         normals.shape[0], first_panel.ctypes.data, panels.ctypes.data, kept.ctypes.data, scattering.ctypes.data,
     )  # fmt: skip
     listening = ears[0].ctypes.data, ears[1].ctypes.data, ears[0].shape[0]
@@ -99,9 +99,9 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
         queries, bounces, metres, met = queries + asked, bounces + n - lost, metres + more_metres, met + more_met
         cross_spheres(block, n, listening, hall)
         go_on(block, n)
-        toss(slots, n, key, shares)
-        n, ended, scattering_now = meet(block, n, order, shares.ctypes.data, skins, fading, most_m, account_at)
-        queries += scatter(block, scattering_now, order, shares.ctypes.data, places, around[2], listening, hall)
+        sample(slots, n, key, fractions)
+        n, ended, scattering_now = meet(block, n, order, fractions.ctypes.data, boundaries, fading, most_m, account_at)
+        queries += scatter(block, scattering_now, order, fractions.ctypes.data, places, around[2], listening, hall)
         n, worst = take_out(block, n, ended, worst)
     most = 0.0
     for b in range(OCTAVES):
@@ -111,11 +111,11 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
 
 @part
 def set_out(slots, n, ray, key, source, threshold, account):  # type: ignore[no-untyped-def]
-    """Send a ray as bundle n.  Returns how many bundles that makes: none where the source sends nothing."""
+    """Send a ray as packet n.  Returns how many packets that makes: none where the source sends nothing."""
     middle, _, _, _, own_plane, _ = source
     words = words_of(ray, whole(0), key)
-    dx, dy, dz = anywhere(share_of(words[0]), share_of(words[1]))
-    at, octaves = slots + 8 * n, slots + BUNDLE * n
+    dx, dy, dz = anywhere(fraction_of(words[0]), fraction_of(words[1]))
+    at, octaves = slots + 8 * n, slots + PACKET * n
     began = send(dx, dy, dz, source)
     if above(began, spread_double(0.0)) == 0:
         return 0
@@ -138,10 +138,10 @@ def set_out(slots, n, ray, key, source, threshold, account):  # type: ignore[no-
 
 
 @part
-def scatter(slots, count, order, shares, places, other_side_at, ears, hall):  # type: ignore[no-untyped-def]
-    """Let the bundles on the list rain on the ears and go on by Lambert's law.  Returns how many lines of sight.
+def scatter(slots, count, order, fractions, places, other_side_at, ears, hall):  # type: ignore[no-untyped-def]
+    """Let the packets on the list rain on the ears and go on by Lambert's law.  Returns how many lines of sight.
 
-    shares: address of what `toss` wrote.
+    shares: address of what `sample` wrote.
     """
     places_at, radii_at, listeners = ears
     queries = 0
@@ -164,7 +164,7 @@ def scatter(slots, count, order, shares, places, other_side_at, ears, hall):  # 
                 continue
             far = math.sqrt(ex * ex + ey * ey + ez * ez)
             hear(slots, i, ear, far, lift / (math.pi * max(far, radius) ** 3), hall)
-        turned = shares + 8 * (MOST + i)
+        turned = fractions + 8 * (MOST + i)
         dx, dy, dz = scattered(nx, ny, nz, load_double(turned), load_double(turned + 8 * MOST))
         store(at + DX, dx)
         store(at + DY, dy)

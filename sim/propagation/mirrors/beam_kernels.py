@@ -119,10 +119,10 @@ def seen_through(block, sheets, f, x, y, z, reach):  # type: ignore[no-untyped-d
     flat, by_u, by_v = times(*v, *u), times(*u, *w), times(*v, *w)
     wx, wy, wz = spread_part(sheets, f, CENTRE)
     middle, along, across = (wx - ix, wy - iy, wz - iz), spread_part(sheets, f, ALONG), spread_part(sheets, f, ACROSS)
-    share, far, area = spread_double(PLANE_SLACK_M), spread_double(GRAZING_SLACK_M * reach), size_sum(flat)
-    slack = multiply_add(share, area + size_sum(by_u), far * size_sum(u))
+    fraction, far, area = spread_double(PLANE_SLACK_M), spread_double(GRAZING_SLACK_M * reach), size_sum(flat)
+    slack = multiply_add(fraction, area + size_sum(by_u), far * size_sum(u))
     bits = sides_with(flat, by_u, slack, middle, along, across)
-    slack = multiply_add(share, area + size_sum(by_v), far * size_sum(v))
+    slack = multiply_add(fraction, area + size_sum(by_v), far * size_sum(v))
     return bits & sides_with(flat, by_v, slack, middle, along, across)
 
 

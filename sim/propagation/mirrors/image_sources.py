@@ -1,7 +1,7 @@
 """Direct and mirrored paths from every driver to every listener, and the survey of first-order mirrors.
 
 Exact for flat surfaces: image sources in rooms of any shape, each traced back from the ear and tested for
-obstacles (Borish, J. Acoust. Soc. Am. 75 (1984) 1827-1836).  Nothing bends here (see `bends`): a path is whole
+obstacles (Borish, J. Acoust. Soc. Am. 75 (1984) 1827-1836).  Edge diffraction is in `edges`: a path is whole
 or not there, and its margin says how near it is to the other answer.
 """
 

@@ -74,9 +74,9 @@ def trace_back(ear, last, sequence, images, facets, points):  # type: ignore[no-
         behind = height_above(normal[f], offset[f], images[k + 1])
         if behind >= -IN_FRONT_M:
             return False
-        share = before / (before - behind)
+        fraction = before / (before - behind)
         for axis in range(3):
-            points[k, axis] = p[axis] + share * (images[k + 1, axis] - p[axis])
+            points[k, axis] = p[axis] + fraction * (images[k + 1, axis] - p[axis])
         p = points[k]
         if not in_facet(f, p, facets):
             return False
@@ -197,10 +197,10 @@ def survey(source, ear, own, facets, rays, edges):  # type: ignore[no-untyped-de
         a, b = height_above(normal[f], offset[f], source), height_above(normal[f], offset[f], ear)
         if a <= IN_FRONT_M or b <= IN_FRONT_M:
             continue
-        q, share = points[f], b / (b + a)
+        q, fraction = points[f], b / (b + a)
         for axis in range(3):
             image = source[axis] - 2.0 * a * normal[f, axis]
-            q[axis] = ear[axis] + share * (image - ear[axis])
+            q[axis] = ear[axis] + fraction * (image - ear[axis])
         inside[f], rim[f] = in_facet(f, q, facets), rim_distance(f, q, facets)
         for leg in range(2):
             p, skip = (source, own) if leg == 0 else (ear, NOTHING)

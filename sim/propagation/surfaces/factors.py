@@ -14,11 +14,11 @@ from sim.arrays import BoolArray, ComplexArray, FloatArray
 from sim.placement.finishes import LayeredFinish
 from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
-from sim.propagation.surfaces.incidence import Meetings, meetings_with
-from sim.propagation.surfaces.panel_fractions import LOWEST_HZ, panel_shares
+from sim.propagation.surfaces.incidence import Incidences, incidences_with
+from sim.propagation.surfaces.panel_fractions import LOWEST_HZ, panel_fractions
 
 VALUES_AT_ONCE = 200_000
-"""Meetings times frequencies worked out together, to keep arrays small."""
+"""Incidences times frequencies worked out together, to keep arrays small."""
 
 
 def surface_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) -> ComplexArray:
@@ -40,46 +40,46 @@ def surface_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) 
     hard = np.vstack([per_facet, np.ones((1, len(frequencies_hz)))])  # row -1: no surface
     factors = np.asarray(hard[np.maximum(paths.facets, -1)].prod(axis=1), dtype=np.complex128)
     if special.any():
-        meetings = meetings_with(stage, paths, special)
+        incidences = incidences_with(stage, paths, special)
         rows = max(1, VALUES_AT_ONCE // len(frequencies_hz))
-        for start in range(0, len(meetings), rows):
-            few = meetings.chosen(slice(start, start + rows))
+        for start in range(0, len(incidences), rows):
+            few = incidences.chosen(slice(start, start + rows))
             np.multiply.at(factors, few.path, met_factors(stage, few, frequencies_hz))
     return factors
 
 
-def facet_factors(stage: Stage, meetings: Meetings, frequencies_hz: FloatArray) -> ComplexArray:
-    """Reflection factor (meeting, f) of any facets, those with layers or panels each at its own angle and place."""
-    factors = reflection_factor(stage.absorption, frequencies_hz)[meetings.facet].astype(np.complex128)
-    special = np.flatnonzero(_special_facets(stage)[meetings.facet])
+def facet_factors(stage: Stage, incidences: Incidences, frequencies_hz: FloatArray) -> ComplexArray:
+    """Reflection factor (incidence, f) of any facets, those with layers or panels each at its own angle and place."""
+    factors = reflection_factor(stage.absorption, frequencies_hz)[incidences.facet].astype(np.complex128)
+    special = np.flatnonzero(_special_facets(stage)[incidences.facet])
     rows = max(1, VALUES_AT_ONCE // len(frequencies_hz))
     for start in range(0, len(special), rows):
         few = special[start : start + rows]
-        factors[few] = met_factors(stage, meetings.chosen(few), frequencies_hz)
+        factors[few] = met_factors(stage, incidences.chosen(few), frequencies_hz)
     return factors
 
 
-def met_factors(stage: Stage, meetings: Meetings, frequencies_hz: FloatArray) -> ComplexArray:
-    """Reflection factor (meeting, f) of facets with layers or panels, each at its own angle."""
-    bare = reflection_factor(stage.absorption[meetings.facet], frequencies_hz).astype(np.complex128)
-    layered = stage.finish_of_facet[meetings.facet] if stage.finishes else np.full(len(meetings), -1)
+def met_factors(stage: Stage, incidences: Incidences, frequencies_hz: FloatArray) -> ComplexArray:
+    """Reflection factor (incidence, f) of facets with layers or panels, each at its own angle."""
+    bare = reflection_factor(stage.absorption[incidences.facet], frequencies_hz).astype(np.complex128)
+    layered = stage.finish_of_facet[incidences.facet] if stage.finishes else np.full(len(incidences), -1)
     for number in np.unique(layered[layered >= 0]):
         rows = layered == number
-        bare[rows] = _layered_factor(stage, stage.finishes[number], meetings.cosine[rows], frequencies_hz)
-    plane = stage.room.arrays.plane[meetings.facet]
+        bare[rows] = _layered_factor(stage, stage.finishes[number], incidences.cosine[rows], frequencies_hz)
+    plane = stage.room.arrays.plane[incidences.facet]
     result = bare.copy()
     for here in dict.fromkeys(panel.plane for panel in stage.panels):
         rows = np.flatnonzero(plane == here)
         if rows.size:
-            covers = _panels_in(stage, here, meetings.chosen(rows), frequencies_hz)
+            covers = _panels_in(stage, here, incidences.chosen(rows), frequencies_hz)
             result[rows] = effective_reflection(bare[rows], *covers)
     return result
 
 
 def _panels_in(
-    stage: Stage, plane: int, meetings: Meetings, frequencies_hz: FloatArray
+    stage: Stage, plane: int, incidences: Incidences, frequencies_hz: FloatArray
 ) -> Iterator[tuple[ComplexArray, ComplexArray]]:
-    """Reflection factor as seen from the wall, and share, of every panel in a plane, each (meeting, f)."""
+    """Reflection factor as seen from the wall, and share, of every panel in a plane, each (incidence, f)."""
     speed = stage.air.speed_of_sound_m_s
     turn = 2j * np.pi * frequencies_hz * 2.0 / speed
     factors: dict[int, ComplexArray] = {}
@@ -87,15 +87,15 @@ def _panels_in(
         if panel.plane != plane:
             continue
         if panel.finish not in factors:
-            factor = _layered_factor(stage, stage.finishes[panel.finish], meetings.cosine, frequencies_hz)
-            factors[panel.finish] = factor * np.exp(turn * (panel.depth_m * meetings.cosine)[:, None])
-        yield factors[panel.finish], panel_shares(panel, meetings, frequencies_hz, speed)
+            factor = _layered_factor(stage, stage.finishes[panel.finish], incidences.cosine, frequencies_hz)
+            factors[panel.finish] = factor * np.exp(turn * (panel.depth_m * incidences.cosine)[:, None])
+        yield factors[panel.finish], panel_fractions(panel, incidences, frequencies_hz, speed)
 
 
 def _layered_factor(
     stage: Stage, finish: LayeredFinish, cosine: FloatArray, frequencies_hz: FloatArray
 ) -> ComplexArray:
-    """Reflection factor (meeting, f) of an absorber at cosines (meeting,)."""
+    """Reflection factor (incidence, f) of an absorber at cosines (incidence,)."""
     return reflection_factor_at(finish.build_up, np.maximum(frequencies_hz, LOWEST_HZ), np.arccos(cosine), stage.air)
 
 

@@ -11,15 +11,15 @@ from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
 
 NEAREST_M = 1e-3
-"""Distances of a meeting from the ends of its path are at least this."""
+"""Distances of an incidence from the ends of its path are at least this."""
 SHORTEST_LEG_M = 1e-6
 """Shorter legs have no direction of their own."""
 GRAZING_COS = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Meetings:
-    """One row for each meeting of a path with a surface.
+class Incidences:
+    """One row for each incidence of a path with a surface.
 
     Attributes
     ----------
@@ -48,13 +48,13 @@ class Meetings:
     def __len__(self) -> int:
         return len(self.path)
 
-    def chosen(self, rows: IntArray | BoolArray | slice) -> Meetings:
-        """Some of the meetings."""
-        return Meetings(*(getattr(self, name)[rows] for name in Meetings.__slots__))
+    def chosen(self, rows: IntArray | BoolArray | slice) -> Incidences:
+        """Some of the incidences."""
+        return Incidences(*(getattr(self, name)[rows] for name in Incidences.__slots__))
 
 
-def meetings_with(stage: Stage, paths: PathTable, wanted: BoolArray) -> Meetings:
-    """Return the meetings with the wanted facets (facet,), path by path for each turn.
+def incidences_with(stage: Stage, paths: PathTable, wanted: BoolArray) -> Incidences:
+    """Return the incidences with the wanted facets (facet,), path by path for each turn.
 
     The first leg runs along `departure`; its length is that of the way from the driver to the first point along it,
     which for sample paths of surface maps, whose loudspeaker is a few centimetres off its place, is as much off.
@@ -74,7 +74,7 @@ def meetings_with(stage: Stage, paths: PathTable, wanted: BoolArray) -> Meetings
     cosine = np.abs(np.einsum("mi,mi->m", arriving, stage.room.arrays.normal[facet]))
     before = np.clip(travelled[path, turn], NEAREST_M, None)
     after = np.clip(paths.length_m[path] - before, NEAREST_M, None)
-    return Meetings(path, facet, points[path, turn], arriving, np.clip(cosine, GRAZING_COS, 1.0), before, after)
+    return Incidences(path, facet, points[path, turn], arriving, np.clip(cosine, GRAZING_COS, 1.0), before, after)
 
 
 def _directions(stage: Stage, paths: PathTable) -> FloatArray:

@@ -1,6 +1,6 @@
 """How much of many mirrored paths a panel governs, at many frequencies at once.
 
-The same share F as `sim.acoustics.patches.share_of_panel`, in another form.  Every edge, from b to e along its line
+The same share F as `sim.acoustics.patches.fraction_of_panel`, in another form.  Every edge, from b to e along its line
 and h beside the reflection point, gives H(h, e) - H(h, b) with, for kappa = k/2 (1/d1 + 1/d2) and r^2 = h^2 + x^2,
 
     H(h, x) = sgn(h x) [pi/2 - atan(|h|/|x|) - pi/2 erfc(sqrt(j kappa) |h|)
@@ -24,7 +24,7 @@ from scipy.special import wofz
 from sim.acoustics.patches import panel_on_wall_axes
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.panels import PlacedPanel
-from sim.propagation.surfaces.incidence import Meetings
+from sim.propagation.surfaces.incidence import Incidences
 
 KNOTS: Final = 64
 """Frequencies at which the smooth parts are worked out; F is within 1e-3 of the integral."""
@@ -43,21 +43,23 @@ LOWEST_HZ: Final = 1.0
 """Below this, shares and layers are taken as there."""
 
 
-def panel_shares(panel: PlacedPanel, meetings: Meetings, frequencies_hz: FloatArray, speed_m_s: float) -> ComplexArray:
-    """Share F of a panel in each meeting with its plane, complex, shape (meeting, f).
+def panel_fractions(
+    panel: PlacedPanel, incidences: Incidences, frequencies_hz: FloatArray, speed_m_s: float
+) -> ComplexArray:
+    """Share F of a panel in each incidence with its plane, complex, shape (incidence, f).
 
     1 for a panel that is large against the Fresnel zone, 1/2 on its edge, 0 far outside.
     """
-    corners = np.zeros((len(meetings), len(panel.corners_m), 2))
-    for row in range(len(meetings)):
-        axes = panel_on_wall_axes(panel.corners_m, meetings.point[row], meetings.arriving[row], panel.normal)[0]
-        corners[row] = axes * np.array([meetings.cosine[row], 1.0])
-    stretch = 0.5 * (1.0 / meetings.before_m + 1.0 / meetings.after_m)
+    corners = np.zeros((len(incidences), len(panel.corners_m), 2))
+    for row in range(len(incidences)):
+        axes = panel_on_wall_axes(panel.corners_m, incidences.point[row], incidences.arriving[row], panel.normal)[0]
+        corners[row] = axes * np.array([incidences.cosine[row], 1.0])
+    stretch = 0.5 * (1.0 / incidences.before_m + 1.0 / incidences.after_m)
     wavenumber = 2.0 * np.pi * np.maximum(frequencies_hz, LOWEST_HZ) / speed_m_s
-    return shares_of_polygons(corners, stretch, wavenumber)
+    return fractions_of_polygons(corners, stretch, wavenumber)
 
 
-def shares_of_polygons(corners: FloatArray, stretch: FloatArray, wavenumber: FloatArray) -> ComplexArray:
+def fractions_of_polygons(corners: FloatArray, stretch: FloatArray, wavenumber: FloatArray) -> ComplexArray:
     """Share F (m, f) of polygons (m, n, 2) about their mirror points; kappa = `stretch` (m,) times `wavenumber` (f,).
 
     Corners in metres, either way round, along the plane of incidence already shortened by the cosine.
@@ -89,8 +91,8 @@ def shares_of_polygons(corners: FloatArray, stretch: FloatArray, wavenumber: Flo
     delay = stretch[:, None] * np.stack([beside**2, np.sum(corners**2, axis=2)])
     for smooth, far in ((foot, delay[0]), (rims, delay[1])):
         add_turned(total, np.ascontiguousarray(smooth), far, wavenumber, below, part, even)
-    share: ComplexArray = total * (sense / (2.0 * np.pi))[:, None]
-    return share
+    fraction: ComplexArray = total * (sense / (2.0 * np.pi))[:, None]
+    return fraction
 
 
 def _faded(height: FloatArray, along: FloatArray) -> ComplexArray:

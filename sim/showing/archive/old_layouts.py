@@ -16,7 +16,7 @@ import numpy as np
 from sim.acoustics.bands import Bands
 from sim.acoustics.materials import ABSORPTION_OCTAVES_HZ, FLAT_SCATTERING
 from sim.arrays import frozen
-from sim.propagation.edges.table import BendTable
+from sim.propagation.edges.table import EdgePathTable
 from sim.responses.ear_records import EarLevels
 from sim.responses.records import Results
 from sim.showing.archive.results_layout import KIND_OF_ARRIVAL, RESULTS
@@ -64,10 +64,12 @@ def _numbers(*shape: int, of: Any = np.float64, value: float = 0.0) -> Any:
     return frozen(np.full(shape, value, dtype=of))
 
 
-def _no_diffraction(_: dict[str, Any]) -> BendTable:
+def _no_diffraction(_: dict[str, Any]) -> EdgePathTable:
     none = _numbers(0, of=np.int64)
     gains = _numbers(0, 0, of=np.complex128)
-    return BendTable(none, none, none, none, none, none, none, _numbers(0, 3, 3), _numbers(0), _numbers(0), gains, 0)
+    return EdgePathTable(
+        none, none, none, none, none, none, none, _numbers(0, 3, 3), _numbers(0), _numbers(0), gains, 0
+    )
 
 
 def _without_any(response: dict[str, Any]) -> Any:

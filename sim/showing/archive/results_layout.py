@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import Final
 
 from sim.acoustics.bands import Bands
-from sim.propagation.edges.table import BendTable
+from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.paths import Candidate, PathTable
 from sim.responses.ear_records import EarLevels, EarResponse, EnergyTimeCurve, Notch, Peak
 from sim.responses.records import Arrival, Part, Responses, Results, SurfaceMap, Verdict
@@ -83,7 +83,7 @@ FIRST_ORDER_IMAGES: Final = record(
 )
 
 EDGE_DIFFRACTION: Final = record(
-    BendTable,
+    EdgePathTable,
     Column("loudspeaker", i8(PATH)),
     Column("driver", i8(PATH)),
     Column("listener", i8(PATH)),
@@ -245,6 +245,6 @@ RESULTS: Final = record(
     Column("built_scene", BUILT_SCENE, attr="stage"),
     Column("paths", PATHS),
     Column("first_order_images", Several(FIRST_ORDER_IMAGES, Axis("image")), attr="candidates"),
-    Column("edge_diffraction", EDGE_DIFFRACTION, attr="bends"),
+    Column("edge_diffraction", EDGE_DIFFRACTION, attr="edge_paths"),
     Column("responses", RESPONSES),
 )

@@ -26,8 +26,8 @@ LOWEST_HZ, HIGHEST_HZ = 50.0, 16000.0
 POINTS = 500
 FLOOR_DB, BELIEVED_DB = -30.0, -20.0
 OCTAVES_HZ = (63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 16000.0)
-OUTSIDE, DOUBTED = "#efefef", "#bdbdbd"
-THIN_SHARE = 0.04
+OUTSIDE, UNCERTAIN = "#efefef", "#bdbdbd"
+THIN_FRACTION = 0.04
 """Least share of the whole depth that a thin sheet is drawn with."""
 
 
@@ -68,7 +68,7 @@ def _levels(place: Axes, build_up: BuildUp, frequencies: FloatArray, air: Air) -
     place.set_ylabel("reflection, dB re a hard wall")
     place.axhline(0.0, color=SOFT_INK, linewidth=0.6)
     place.fill_between(
-        [LOWEST_HZ, HIGHEST_HZ], FLOOR_DB, BELIEVED_DB, facecolor="none", edgecolor=DOUBTED, hatch="....",
+        [LOWEST_HZ, HIGHEST_HZ], FLOOR_DB, BELIEVED_DB, facecolor="none", edgecolor=UNCERTAIN, hatch="....",
         linewidth=0.0, zorder=1,
     )  # fmt: skip
     place.text(
@@ -118,7 +118,7 @@ def _cut(figure: Figure, build_up: BuildUp) -> None:
     """Draw the layers to scale, the room on the left and the wall on the right, numbered in a list below."""
     place = figure.add_axes((0.03, 0.52, 0.28, 0.35))
     place.set_axis_off()
-    thin = THIN_SHARE * max(build_up.depth_m, 0.025)
+    thin = THIN_FRACTION * max(build_up.depth_m, 0.025)
     sizes = [max(float(getattr(layer, "thickness_m", 0.0)), thin) for layer in build_up.layers]
     scale = max(sum(sizes), 0.025)
     place.set_xlim(-0.35 * scale, 1.25 * scale)

@@ -154,7 +154,7 @@ def _map(stage: Stage, f: int, early: list[Early], grid_m: float) -> BounceMap |
         return None
     _, _, shape, origin, inside = grid_of(facet, grid_m)
     levels = np.full((len(early), BOUNCES, *shape), -np.inf)
-    share = np.zeros((len(early), BOUNCES))
+    fraction = np.zeros((len(early), BOUNCES))
     for s, one in enumerate(early):
         for n in range(BOUNCES):
             rows = np.flatnonzero(struck[s][n])
@@ -162,9 +162,9 @@ def _map(stage: Stage, f: int, early: list[Early], grid_m: float) -> BounceMap |
                 flat = facet.to_plane(one.rays.place[one.rows[rows], n])
                 levels[s, n] = level_db(disc_sums(flat, one.energy[rows], origin, shape, grid_m))
                 mine = one.rays.facet[one.rows[rows], n] == f
-                share[s, n] = one.energy[rows[mine]].sum() / one.energy.sum()
+                fraction[s, n] = one.energy[rows[mine]].sum() / one.energy.sum()
     return BounceMap(
-        f, facet.name, facet.owner, shape, frozen(origin), grid_m, inside >= 0, frozen(levels), frozen(share)
+        f, facet.name, facet.owner, shape, frozen(origin), grid_m, inside >= 0, frozen(levels), frozen(fraction)
     )
 
 

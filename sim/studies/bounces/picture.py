@@ -86,9 +86,9 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
             for bounce in range(3):
                 place = figure.add_subplot(grid[s, bounce])
                 _panel(place, study, surface, drawing, s, bounce)
-                share = sum(float(one.share[s, bounce]) for one in study.maps if one.facet in surface.facets)
+                fraction = sum(float(one.fraction[s, bounce]) for one in study.maps if one.facet in surface.facets)
                 place.set_title(
-                    f"{loudspeaker.name}, {ORDINALS[bounce]} bounce: {_percent(share)} of its early reflections",
+                    f"{loudspeaker.name}, {ORDINALS[bounce]} bounce: {_percent(fraction)} of its early reflections",
                     fontsize=8,
                 )
                 place.set_xlabel(f"{drawing.across.words}, {unit}" if s == rows - 1 else "", fontsize=8)
@@ -103,16 +103,16 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
         octaves = hertz_range(study.octaves_hz[0], study.octaves_hz[-1])
         words = f"{surface.whole_name}: where early reflections strike before they reach the ear"
         headline(figure, (0.02, 1.0 - 0.28 / tall), words, size=11)
-        told = (
+        reported = (
             f"{study.scene.blueprint.title}; {low:g} to {high:g} ms after direct sound, mean of the octaves {octaves}; "
             f"summed within {small_words(DISC_M, unit)} of each place; {drawing.words}"
         )
-        headline(figure, (0.02, 1.0 - 0.52 / tall), told, size=8, color=SOFT_INK)
+        headline(figure, (0.02, 1.0 - 0.52 / tall), reported, size=8, color=SOFT_INK)
     return figure
 
 
-def _percent(share: float) -> str:
-    return "under 1 %" if 0.0 < share < 0.01 else f"{100.0 * share:.0f} %"
+def _percent(fraction: float) -> str:
+    return "under 1 %" if 0.0 < fraction < 0.01 else f"{100.0 * fraction:.0f} %"
 
 
 def _panel(place: Axes, study: BounceStudy, surface: FlatSurface, drawing: Elevation, s: int, bounce: int) -> None:

@@ -28,7 +28,7 @@ class BounceMap:
         (m, n) whether the middle of each cell lies in the facet.
     level_db
         (loudspeaker, bounce, m, n) what strikes within a disc about each cell, dB re direct sound; -inf for nothing.
-    share
+    fraction
         (loudspeaker, bounce) share of all early energy of the loudspeaker that struck here at this bounce.
     """
 
@@ -40,7 +40,7 @@ class BounceMap:
     grid_m: float
     inside: BoolArray
     level_db: FloatArray
-    share: FloatArray
+    fraction: FloatArray
 
 
 @printable
@@ -56,7 +56,7 @@ class Spot:
         Where: (3,) in metres, the middle of the energy in the disc.
     level_db
         What strikes within the disc, dB re direct sound.
-    share
+    fraction
         Of all early energy of the loudspeaker.
     error_db
         Standard error of the level, from the number of rays.
@@ -72,7 +72,7 @@ class Spot:
     owner: str
     point: FloatArray
     level_db: float
-    share: float
+    fraction: float
     error_db: float
     delay_ms: float
     mirrored: float
@@ -118,13 +118,13 @@ class BounceStudy(Answer):
 
     def headline(self) -> str:
         """Where each loudspeaker strikes first most strongly."""
-        told = []
+        reported = []
         for one in self.stage.loudspeakers:
             mine = [spot for spot in self.spots if spot.loudspeaker == one.name and spot.bounce == 1]
             if mine:
                 worst = max(mine, key=lambda spot: spot.level_db)
-                told.append(f"{one.name}: {worst.surface} {worst.level_db:.1f} dB, {worst.delay_ms:.1f} ms")
-        return f"{self.scene.blueprint.title}, strongest first bounce: {'; '.join(told) or 'none'}"
+                reported.append(f"{one.name}: {worst.surface} {worst.level_db:.1f} dB, {worst.delay_ms:.1f} ms")
+        return f"{self.scene.blueprint.title}, strongest first bounce: {'; '.join(reported) or 'none'}"
 
     def rows(self) -> list[dict[str, Any]]:
         """One row for each spot that much early sound strikes: place in metres, level in dB, delay in ms."""
@@ -139,7 +139,7 @@ class BounceStudy(Answer):
                 "level_db": spot.level_db,
                 "error_db": spot.error_db,
                 "delay_ms": spot.delay_ms,
-                "share": spot.share,
+                "share": spot.fraction,
             }
             for spot in self.spots
         ]

@@ -36,7 +36,7 @@ def write_bounces(study: BounceStudy, folder: Path) -> None:
             [
                 spot.loudspeaker, str(spot.bounce), spot.surface, spot.owner,
                 *(number_cell(float(value), 3) for value in spot.point),
-                f"{spot.level_db:.1f}", f"{spot.error_db:.2f}", f"{100.0 * spot.share:.1f}", f"{spot.delay_ms:.2f}",
+                f"{spot.level_db:.1f}", f"{spot.error_db:.2f}", f"{100.0 * spot.fraction:.1f}", f"{spot.delay_ms:.2f}",
                 f"{100.0 * spot.mirrored:.0f}",
             ]
             for spot in study.spots
@@ -48,18 +48,18 @@ def write_bounces(study: BounceStudy, folder: Path) -> None:
 def _surfaces(study: BounceStudy) -> Iterable[list[str]]:
     for s, loudspeaker in enumerate(study.stage.loudspeakers):
         for bounce in range(3):
-            ranked = sorted(study.maps, key=lambda one: -float(one.share[s, bounce]))
+            ranked = sorted(study.maps, key=lambda one: -float(one.fraction[s, bounce]))
             for one in ranked:
-                share, level = float(one.share[s, bounce]), float(one.level_db[s, bounce].max())
-                if share > 0.0:
-                    told = [f"{100.0 * share:.2f}", f"{level:.1f}"]
-                    yield [loudspeaker.name, str(bounce + 1), one.surface, one.owner, *told]
+                fraction, level = float(one.fraction[s, bounce]), float(one.level_db[s, bounce].max())
+                if fraction > 0.0:
+                    reported = [f"{100.0 * fraction:.2f}", f"{level:.1f}"]
+                    yield [loudspeaker.name, str(bounce + 1), one.surface, one.owner, *reported]
 
 
 # A study of bounces in words: for the screen, and README.txt of its folder.
 
 ORDINALS = ("first", "second", "third")
-TOLD = 3
+REPORTED = 3
 SILENT_DB = -150.0
 """Levels of no energy at all are written as -200 dB."""
 
@@ -87,7 +87,7 @@ def bounce_lines(study: BounceStudy) -> list[str]:
         ]
         for bounce in range(1, 4):
             spots = [each for each in study.spots if each.loudspeaker == loudspeaker.name and each.bounce == bounce]
-            lines += [f"  {ORDINALS[bounce - 1]:7} {_place(study, spot, wide)}" for spot in spots[:TOLD]]
+            lines += [f"  {ORDINALS[bounce - 1]:7} {_place(study, spot, wide)}" for spot in spots[:REPORTED]]
             if not spots:
                 lines.append(f"  {ORDINALS[bounce - 1]:7} no place above {LOWEST_DB:g} dB")
     return lines
@@ -98,7 +98,7 @@ def _place(study: BounceStudy, spot: Spot, wide: int) -> str:
     front, left, up = (format_length(float(value), unit) for value in spot.point)
     level = f"{spot.level_db:.1f} +- {spot.error_db:.1f}"
     return (
-        f"{spot.surface:{wide}}  {front:>11} {left:>11} {up:>11} {level:>13} {100.0 * spot.share:4.0f} %"
+        f"{spot.surface:{wide}}  {front:>11} {left:>11} {up:>11} {level:>13} {100.0 * spot.fraction:4.0f} %"
         f" {spot.delay_ms:5.1f} ms"
     )
 

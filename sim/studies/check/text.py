@@ -34,11 +34,11 @@ def seat_lines(seat: SeatSheet, unit: str) -> list[str]:
 
 def _posture(posture: Posture, now: Posture, unit: str) -> list[str]:
     """One line a loudspeaker, or one for all of which the same can be said."""
-    told: dict[str, list[str]] = {}
+    reported: dict[str, list[str]] = {}
     before = {one.loudspeaker: one for one in now.aims}
     for one in posture.aims:
-        told.setdefault(_aim(one, before[one.loudspeaker], unit), []).append(one.loudspeaker)
-    return [f"{', '.join(names)}: {words}" for words, names in told.items()]
+        reported.setdefault(_aim(one, before[one.loudspeaker], unit), []).append(one.loudspeaker)
+    return [f"{', '.join(names)}: {words}" for words, names in reported.items()]
 
 
 def _aim(one: Aim, before: Aim, unit: str) -> str:

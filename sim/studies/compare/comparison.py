@@ -30,7 +30,7 @@ from sim.studies.compare.surfaces import (
     ear_changes,
     heard,
     silent,
-    strongest_bends,
+    strongest_edge_paths,
     surface_changes,
 )
 
@@ -67,7 +67,7 @@ class Comparison(Answer):
         What single things add to the response at the ear.
     notches
         (loudspeaker, layout) the deepest notches, in words.
-    bends
+    edge_paths
         (loudspeaker, layout) the strongest sound that came round an edge, in words.
     layouts
         The traced layouts themselves.
@@ -87,16 +87,16 @@ class Comparison(Answer):
     cautions: tuple[str, ...] = ()
     ear: tuple[EarChange, ...] = ()
     notches: tuple[tuple[str, ...], ...] = ()
-    bends: tuple[tuple[str, ...], ...] = ()
+    edge_paths: tuple[tuple[str, ...], ...] = ()
     layouts: tuple[Results, ...] = ()
 
     def headline(self) -> str:
         """What the layout after the first changes most, or that nothing does."""
-        told = []
+        reported = []
         for number, (better, worse) in enumerate(zip(self.improved, self.worse, strict=True), start=1):
             name = f"{letter_of(number)} ({self.titles[number]})"
-            told.append(f"{name}: {len(better)} better, {len(worse)} worse" + (f"; {better[0]}" if better else ""))
-        return f"against A ({self.titles[0]}) {' | '.join(told)}"
+            reported.append(f"{name}: {len(better)} better, {len(worse)} worse" + (f"; {better[0]}" if better else ""))
+        return f"against A ({self.titles[0]}) {' | '.join(reported)}"
 
     def rows(self) -> list[dict[str, Any]]:
         """One row for each layout and loudspeaker: early level octave by octave and strongest arrival, in dB."""
@@ -153,7 +153,7 @@ def compare(layouts: Sequence[AnyScene | Results], report: Report = say_nothing)
         change for i, name in enumerate(names) for change in surface_changes(results, [row[i] for row in matched], name)
     )
     judged_hz = first.responses.transition_hz
-    told = [_told(changes, strongest, names, layout, judged_hz) for layout in range(1, len(results))]
+    reported = [_reported(changes, strongest, names, layout, judged_hz) for layout in range(1, len(results))]
     return Comparison(
         titles=tuple(result.scene.blueprint.title for result in results),
         loudspeakers=names,
@@ -161,15 +161,15 @@ def compare(layouts: Sequence[AnyScene | Results], report: Report = say_nothing)
         early_db=frozen(early),
         strongest_db=frozen(strongest),
         surfaces=changes,
-        improved=tuple(one[0] for one in told),
-        worse=tuple(one[1] for one in told),
-        unchanged=tuple(one[2] for one in told),
+        improved=tuple(one[0] for one in reported),
+        worse=tuple(one[1] for one in reported),
+        unchanged=tuple(one[2] for one in reported),
         cautions=_cautions(results),
         ear=tuple(
             change for i, name in enumerate(names) for change in ear_changes(results, [row[i] for row in matched], name)
         ),
         notches=tuple(deepest_notches(results, [row[i] for row in matched]) for i in range(len(names))),
-        bends=tuple(strongest_bends(results, [row[i] for row in matched]) for i in range(len(names))),
+        edge_paths=tuple(strongest_edge_paths(results, [row[i] for row in matched]) for i in range(len(names))),
         layouts=tuple(results),
     )
 
@@ -207,7 +207,7 @@ def _strongest(result: Results, loudspeaker: str) -> float:
     return max((a.worst_db for a in heard(result, loudspeaker) if in_window(a, target)), default=SILENCE_DB)
 
 
-def _told(
+def _reported(
     changes: Sequence[SurfaceChange], strongest: FloatArray, names: Sequence[str], layout: int, judged_hz: float
 ) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
     better: list[str] = []

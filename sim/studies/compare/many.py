@@ -24,7 +24,7 @@ from sim.studies.compare.comparison import early_level_db
 from sim.studies.compare.surfaces import heard
 
 NAMED: Final = ("loudspeakers", "furniture", "openings", "panels", "keep_clear")
-UNTOLD: Final = ("title", "notes", "units", "note")
+NOT_REPORTED: Final = ("title", "notes", "units", "note")
 SPANS: Final = ("from_front", "from_left", "up")
 SAME: Final = 1.0e-6
 
@@ -70,9 +70,9 @@ def differences(first: Blueprint, other: Blueprint) -> tuple[Difference, ...]:
             continue
         pair = before.get((thing, key)), after.get((thing, key))
         if not _same(*pair):
-            told = [_told(key, value, first.units) for value in pair]
-            if told[0] != told[1]:
-                found.append(Difference((thing,), key, told[0], told[1]))
+            reported = [_reported(key, value, first.units) for value in pair]
+            if reported[0] != reported[1]:
+                found.append(Difference((thing,), key, reported[0], reported[1]))
     return _together(found)
 
 
@@ -86,9 +86,9 @@ def _together(found: Sequence[Difference]) -> tuple[Difference, ...]:
 
 def _values(blueprint: Blueprint) -> Iterator[tuple[tuple[str, str], Any]]:
     """Every value of a scene under the thing it belongs to and its dotted key."""
-    told = blueprint.model_dump()
-    for section, content in told.items():
-        if section in UNTOLD:
+    reported = blueprint.model_dump()
+    for section, content in reported.items():
+        if section in NOT_REPORTED:
             continue
         if section in NAMED:
             for item in content:
@@ -106,7 +106,7 @@ def _values(blueprint: Blueprint) -> Iterator[tuple[tuple[str, str], Any]]:
 def _leaves(value: Any, key: str) -> Iterator[tuple[str, Any]]:
     if isinstance(value, Mapping):
         for name, inner in value.items():
-            if name not in UNTOLD:
+            if name not in NOT_REPORTED:
                 yield from _leaves(inner, f"{key}.{name}" if key else str(name))
     elif value is not None:
         yield key, value
@@ -120,7 +120,7 @@ def _same(one: Any, other: Any) -> bool:
     return bool(one == other)
 
 
-def _told(key: str, value: Any, units: str) -> str:
+def _reported(key: str, value: Any, units: str) -> str:
     """A value as words: lengths in the unit, everything else as it is."""
     if value is None:
         return ""
@@ -135,8 +135,8 @@ def _told(key: str, value: Any, units: str) -> str:
         return f"{round(float(value), 4) + 0.0:g}"
     if isinstance(value, list | tuple):
         if last in SPANS and len(value) == 2:
-            return " to ".join(_told(last, end, units) for end in value)
-        inner = [_told(last, each, units) for each in value if not isinstance(each, Mapping)]
+            return " to ".join(_reported(last, end, units) for end in value)
+        inner = [_reported(last, each, units) for each in value if not isinstance(each, Mapping)]
         return ", ".join(inner) if len(inner) == len(value) else f"{len(value)} of them"
     return str(value)
 
@@ -149,7 +149,7 @@ EQUAL_DB: Final = 0.5
 """Layouts whose figures differ by no more are called equal (common practice, no source)."""
 
 EQUAL: Final = np.array([EQUAL_DB, EQUAL_DB, 0.0])
-PRICE_SHARE: Final = 0.05
+PRICE_FRACTION: Final = 0.05
 """Half a decibel weighs as much as one panel, or as this share of the dearest layout, where costs are summed up."""
 
 
@@ -226,7 +226,7 @@ def compare_many(results: Sequence[Results]) -> Many:
     mass = np.array([sum((one.mass_kg for one in result.stage.panels), 0.0) for result in results])
     price = np.array([sum((one.price for one in result.stage.panels), 0.0) for result in results])
     priced = bool(np.isfinite(price).all() and (price > 0.0).any())
-    step = max(PRICE_SHARE * float(price.max()), 1.0e-9) if priced else 1.0
+    step = max(PRICE_FRACTION * float(price.max()), 1.0e-9) if priced else 1.0
     costs = np.column_stack([over.max(axis=1), np.nan_to_num(np.abs(sides)), price if priced else panels])
     return Many(
         titles=tuple(result.scene.blueprint.title for result in results),
@@ -276,7 +276,7 @@ def _desk_notch_hz(result: Results, loudspeaker: str) -> float:
     tops = [
         one
         for one in heard(result, loudspeaker)
-        if one.order == 1 and not one.bent and one.owners[0] in desks and one.surfaces[0].endswith(" top")
+        if one.order == 1 and not one.diffracted and one.owners[0] in desks and one.surfaces[0].endswith(" top")
     ]
     loudest = max(tops, key=lambda one: one.worst_db, default=None)
     return float("nan") if loudest is None else float(loudest.notches_hz[0])

@@ -58,7 +58,7 @@ def surface_changes(results: Sequence[Results], loudspeakers: Sequence[str], nam
     for result, loudspeaker in zip(results, loudspeakers, strict=True):
         table: dict[str, Arrival] = {}
         for arrival in heard(result, loudspeaker):
-            if arrival.order == 1 and not arrival.bent and not silent(arrival.worst_db):
+            if arrival.order == 1 and not arrival.diffracted and not silent(arrival.worst_db):
                 table.setdefault(arrival.surfaces[0], arrival)
         tables.append(table)
     surfaces = dict.fromkeys(surface for table in tables for surface in table)
@@ -184,7 +184,7 @@ def ear_changes(results: Sequence[Results], loudspeakers: Sequence[str], name: s
 
 def deepest_notches(results: Sequence[Results], loudspeakers: Sequence[str]) -> tuple[str, ...]:
     """For each layout the deepest notches of a loudspeaker as words, with what makes them."""
-    told = []
+    reported = []
     for result, loudspeaker in zip(results, loudspeakers, strict=True):
         pair = (loudspeaker, result.stage.listener_names[0])
         mine = [one for one in result.responses.notches if (one.loudspeaker, one.listener) == pair and one.present]
@@ -192,21 +192,21 @@ def deepest_notches(results: Sequence[Results], loudspeakers: Sequence[str]) -> 
             f"{one.frequency_hz:.0f} Hz {one.depth_db:.0f} dB ({one.surface or 'several surfaces'})"
             for one in mine[:LISTED_NOTCHES]
         ]
-        told.append(", ".join(words) or "none")
-    return tuple(told)
+        reported.append(", ".join(words) or "none")
+    return tuple(reported)
 
 
-def strongest_bends(results: Sequence[Results], loudspeakers: Sequence[str]) -> tuple[str, ...]:
+def strongest_edge_paths(results: Sequence[Results], loudspeakers: Sequence[str]) -> tuple[str, ...]:
     """For each layout the strongest sound round an edge inside the target's window, as words."""
-    told = []
+    reported = []
     for result, loudspeaker in zip(results, loudspeakers, strict=True):
         target = result.scene.blueprint.target
-        bent = [one for one in heard(result, loudspeaker) if one.bent and in_window(one, target)]
-        if not bent:
-            told.append("none")
+        diffracted = [one for one in heard(result, loudspeaker) if one.diffracted and in_window(one, target)]
+        if not diffracted:
+            reported.append("none")
             continue
-        worst = max(bent, key=lambda one: one.worst_db)
-        told.append(
+        worst = max(diffracted, key=lambda one: one.worst_db)
+        reported.append(
             f"{worst.worst_db:.1f} dB at {hertz(worst.worst_band_hz)}, {worst.main.delay_ms:.2f} ms: {worst.way}"
         )
-    return tuple(told)
+    return tuple(reported)

@@ -58,7 +58,7 @@ def _at_the_ear(comparison: Comparison) -> list[str]:
         lines += [f"{f'{label}, {letter}':40}{_effect(change, layout)}" for layout, letter in enumerate(letters)]
     for heading, table in (
         ("Deepest notches at the ear, and the surface that makes them", comparison.notches),
-        ("Strongest edge diffraction inside the target window", comparison.bends),
+        ("Strongest edge diffraction inside the target window", comparison.edge_paths),
     ):
         lines += ["", heading]
         for name, row in zip(comparison.loudspeakers, table, strict=False):
@@ -171,11 +171,11 @@ def many_lines(many: Many) -> list[str]:
         "What each changes against A",
     ]
     for number in range(1, len(many.titles)):
-        told = [one.words for one in many.changes[number]]
+        reported = [one.words for one in many.changes[number]]
         lines.append(f"  {many.letters[number]}: {_short(many.titles[number])}")
-        lines += [f"    - {words}" for words in told[:MOST_CHANGES] or ["nothing"]]
-        if len(told) > MOST_CHANGES:
-            lines.append(f"    - and {len(told) - MOST_CHANGES} more; many.csv has all")
+        lines += [f"    - {words}" for words in reported[:MOST_CHANGES] or ["nothing"]]
+        if len(reported) > MOST_CHANGES:
+            lines.append(f"    - and {len(reported) - MOST_CHANGES} more; many.csv has all")
     return lines
 
 
@@ -215,11 +215,11 @@ def _rows(many: Many) -> Iterator[list[str]]:
 def _cells(many: Many, number: int) -> list[str]:
     """One row of the table on screen."""
     notch = many.desk_notch_hz[number]
-    told = [_number(hz, 0) for hz in notch if np.isfinite(hz)]
+    reported = [_number(hz, 0) for hz in notch if np.isfinite(hz)]
     cells = [_number(level, 1) or "nothing" for level in many.early_db[number]]
     cells += [_number(float(many.over_target_db[number].max()), 1) or "nothing", str(many.above_target[number])]
     cells += [_number(many.left_right_db[number], 1) or "-"]
-    cells += [f"{' / '.join(dict.fromkeys(told))} Hz" if told else "none"]
+    cells += [f"{' / '.join(dict.fromkeys(reported))} Hz" if reported else "none"]
     cells += [str(many.panels[number]), _number(many.mass_kg[number], 1)]
     return cells + ([_number(many.price[number], 2) or "-"] if many.cost_word == "price" else [])
 

@@ -100,8 +100,10 @@ def _judged_elsewhere(study: DecayStudy) -> list[str]:
     elsewhere, middle = judged_from_hz(study.scene.blueprint, study.stage), _middle(study, study.room.t20_s)
     if not (np.isfinite(middle) and abs(study.transition_hz / elsewhere - 1.0) > OTHER_TRANSITION):
         return []
-    told = study.scene.blueprint.room.reverberation_time_s
-    taken = f"the scene says {told:g} s" if told else "the scene tells no decay time and the nominal one is taken"
+    reported = study.scene.blueprint.room.reverberation_time_s
+    taken = (
+        f"the scene says {reported:g} s" if reported else "the scene tells no decay time and the nominal one is taken"
+    )
     return [
         f"Other commands judge from {elsewhere:.0f} Hz up, as {taken}. If the room is as the scene says, put "
         f"reverberation_time_s = {middle:.2g} under [room]: they will judge from "
@@ -149,8 +151,8 @@ def _curved(study: DecayStudy) -> list[str]:
 def _two_slopes(study: DecayStudy) -> list[str]:
     first, first_error = study.figure("first_s")
     last, last_error = study.figure("last_s")
-    doubt = np.hypot(TWO_SLOPES * first_error, last_error)
-    double = sure_above(last - TWO_SLOPES * first, doubt, 0.0) & study.judged
+    uncertainty = np.hypot(TWO_SLOPES * first_error, last_error)
+    double = sure_above(last - TWO_SLOPES * first, uncertainty, 0.0) & study.judged
     if not double.any():
         return []
     with np.errstate(invalid="ignore"):

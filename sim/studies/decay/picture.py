@@ -22,7 +22,7 @@ FLOOR_DB = -50.0
 ACROSS = 4
 PANEL_IN, GAP_IN, MARGIN_IN = 2.45, 0.22, 0.62
 PANEL_HIGH_IN, ROW_GAP_IN, TIMES_HIGH_IN = 1.95, 0.62, 3.1
-DOUBTFUL_DB = 3.0
+UNCERTAIN_DB = 3.0
 """A curve is drawn no further than to where its standard error comes to this."""
 TOLERATED, NOT_JUDGED = "#e3efe9", "#f4f4f4"
 
@@ -47,7 +47,7 @@ def decay_figure(study: DecayStudy) -> Figure:
         figure.text(
             MARGIN_IN / width_in, top - 0.27 / height_in,
             "Energy still to come after direct sound, dB re all of it. Bands: two standard errors; curves end "
-            f"where one is {DOUBTFUL_DB:g} dB. Grey: reaches below {study.transition_hz:.0f} Hz, not judged by "
+            f"where one is {UNCERTAIN_DB:g} dB. Grey: reaches below {study.transition_hz:.0f} Hz, not judged by "
             "rays.", fontsize=8, color=SOFT_INK,
         )  # fmt: skip
         end_ms = _shown_ms(study)
@@ -88,7 +88,7 @@ def _octave(place: Axes, study: DecayStudy, o: int, end_ms: float, ways: Sequenc
         place.set_facecolor(NOT_JUDGED)
     for (s, listener, _, _), look in zip(study.pairs(), ways, strict=True):
         level, error = study.level_db[s, listener, o], study.level_error_db[s, listener, o]
-        known = np.logical_and.accumulate(np.isfinite(level) & (np.nan_to_num(error, nan=np.inf) <= DOUBTFUL_DB))
+        known = np.logical_and.accumulate(np.isfinite(level) & (np.nan_to_num(error, nan=np.inf) <= UNCERTAIN_DB))
         place.fill_between(
             time_ms[known], (level - SURE * error)[known], (level + SURE * error)[known], color=look.colour, alpha=0.22,
             linewidth=0.0, zorder=2,

@@ -191,11 +191,11 @@ class DecayStudy(Answer):
     def headline(self) -> str:
         """Decay time of the middle octaves against the target."""
         middle = [v for v in self.verdicts if 500.0 <= v.octave_hz <= 1000.0]
-        told = ", ".join(
+        reported = ", ".join(
             f"{hertz(v.octave_hz)} {v.t20_s:.2f} s ({v.answer}; {v.lower_s:.2f} to {v.upper_s:.2f} s wanted)"
             for v in middle
         )
-        return f"{self.scene.blueprint.title}, T20: {told}"
+        return f"{self.scene.blueprint.title}, T20: {reported}"
 
     def rows(self) -> list[dict[str, Any]]:
         """One row for each loudspeaker, listener and octave: every figure and its standard error."""

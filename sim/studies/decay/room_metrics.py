@@ -44,7 +44,7 @@ POINTS: Final = 200
 """Points of a fit, evenly spaced in time."""
 SHORTEST_BINS: Final = 4.0
 """A fit over fewer bins than this says nothing."""
-TAIL_SHARE: Final = 0.2
+TAIL_FRACTION: Final = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,14 +124,14 @@ def still_to_come(curves: DecayCurves, time_s: FloatArray | float) -> FloatArray
     place = np.where(times < curves.first_s, times / curves.first_s, 1.0 + (times - curves.first_s) / curves.bin_s)
     within = np.clip(place, 0.0, size - 1.0)
     left = np.minimum(within.astype(np.int64), size - 2)
-    share = within - left
+    fraction = within - left
     shape = (*curves.energy.shape[:-1], times.shape[-1] if times.ndim else 1)
-    left, share = np.broadcast_to(left, shape), np.broadcast_to(share, shape)
+    left, fraction = np.broadcast_to(left, shape), np.broadcast_to(fraction, shape)
     low = np.take_along_axis(curves.energy, left, axis=-1)
     high = np.take_along_axis(curves.energy, left + 1, axis=-1)
     beyond = np.maximum(np.broadcast_to(place, shape) - (size - 1.0), 0.0) * curves.bin_s
     slow = np.where(curves.tail_s > 0.0, curves.tail_s, 1.0)[..., None]
-    return np.asarray((low + share * (high - low)) * np.exp(-beyond / slow))
+    return np.asarray((low + fraction * (high - low)) * np.exp(-beyond / slow))
 
 
 def level_curves_db(curves: DecayCurves, time_s: FloatArray) -> FloatArray:
@@ -201,7 +201,7 @@ def clarity(curves: DecayCurves) -> dict[str, FloatArray]:
 
 
 def _fifth(bins: int) -> int:
-    return max(1, int(TAIL_SHARE * bins))
+    return max(1, int(TAIL_FRACTION * bins))
 
 
 def _time_at(curves: DecayCurves, level_db: float) -> FloatArray:
@@ -213,8 +213,8 @@ def _time_at(curves: DecayCurves, level_db: float) -> FloatArray:
     high = np.take_along_axis(curves.energy, left, axis=-1)[..., 0]
     low = np.take_along_axis(curves.energy, left + 1, axis=-1)[..., 0]
     fall = np.where(high > low, high - low, 1.0)
-    share = np.clip((high - wanted) / fall, 0.0, 1.0)
+    fraction = np.clip((high - wanted) / fall, 0.0, 1.0)
     times = curves.time_s
     left = left[..., 0]
-    at = times[left] + share * (times[left + 1] - times[left])
+    at = times[left] + fraction * (times[left + 1] - times[left])
     return np.asarray(np.where(above == 0, 0.0, at))

@@ -213,5 +213,5 @@ def decay_readme(study: DecayStudy) -> str:
         ("Assumptions", listed((*study.stage.notes, *scene.blueprint.notes, *scene.warnings))),
         ("Before you lift, drill or hang anything", listed((*study.stage.warnings, *CAUTIONS))),
     )
-    told = [(heading, body or ["  nothing"]) for heading, body in sections]
-    return titled(f"{scene.blueprint.title}: decay", about, told)
+    reported = [(heading, body or ["  nothing"]) for heading, body in sections]
+    return titled(f"{scene.blueprint.title}: decay", about, reported)

@@ -73,15 +73,17 @@ def judge_decay(
     )  # fmt: skip
 
 
-def answer_for(value_s: float, doubt_s: float, lower_s: float, upper_s: float) -> str:
+def answer_for(value_s: float, uncertainty_s: float, lower_s: float, upper_s: float) -> str:
     """One of the answers of `OctaveVerdict` for a time that may be off by a doubt either way."""
-    if not np.isfinite([value_s, doubt_s]).all():
+    if not np.isfinite([value_s, uncertainty_s]).all():
         return "not known"
-    if value_s - doubt_s > upper_s:
+    if value_s - uncertainty_s > upper_s:
         return "above"
-    if value_s + doubt_s < lower_s:
+    if value_s + uncertainty_s < lower_s:
         return "below"
-    return "within" if value_s - doubt_s >= lower_s and value_s + doubt_s <= upper_s else "too close to call"
+    return (
+        "within" if value_s - uncertainty_s >= lower_s and value_s + uncertainty_s <= upper_s else "too close to call"
+    )
 
 
 def mean_decay_s(octaves: Bands, t20_s: FloatArray) -> float:

@@ -258,10 +258,10 @@ def _draw_response(place: Axes, results: Results, pair: tuple[int, int], shown: 
         frequencies, third_octave_db(frequencies, total[shown]), color=look.colour, linestyle=look.line,
         linewidth=2.2, label="everything", zorder=2.4,
     )  # fmt: skip
-    told = "\n".join(_notch_lines(results, pair))
-    if told:
+    reported = "\n".join(_notch_lines(results, pair))
+    if reported:
         place.text(
-            1.018, 0.0, told, transform=place.transAxes, fontsize=7.5, va="bottom", linespacing=1.35,
+            1.018, 0.0, reported, transform=place.transAxes, fontsize=7.5, va="bottom", linespacing=1.35,
         )  # fmt: skip
     _legend(place, f"{look.letter}: {look.name} loudspeaker")
 

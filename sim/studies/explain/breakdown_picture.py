@@ -18,26 +18,26 @@ FAINTEST_DB = -60.0
 NAMES_IN, COLUMN_IN = 2.15, 0.62
 
 
-def shown_octaves(told: Explanation) -> list[int]:
+def shown_octaves(explained: Explanation) -> list[int]:
     """Numbers of the octaves that are told: those that are judged, else the worst."""
-    return [int(band) for band in np.flatnonzero(told.judged)] or [told.worst]
+    return [int(band) for band in np.flatnonzero(explained.judged)] or [explained.worst]
 
 
-def table_width_in(told: Explanation) -> float:
+def table_width_in(explained: Explanation) -> float:
     """Width of the table in inches."""
-    return NAMES_IN + COLUMN_IN * len(shown_octaves(told))
+    return NAMES_IN + COLUMN_IN * len(shown_octaves(explained))
 
 
-def draw_waterfall(place: Axes, results: Results, told: Explanation) -> None:
+def draw_waterfall(place: Axes, results: Results, explained: Explanation) -> None:
     """Bars from the direct sound at 0 dB down to the arrival, in its worst octave."""
-    band = told.worst
+    band = explained.worst
     rows: list[tuple[str, float, float, str]] = [("direct sound", 0.0, 0.0, INK)]
     level = 0.0
-    for loss in told.losses if told.arrival.order else ():
+    for loss in explained.losses if explained.arrival.order else ():
         step = float(np.clip(loss.level_db[band], 2.0 * FAINTEST_DB, -2.0 * FAINTEST_DB))
-        rows.append((_short(told.name_of(loss)), level, level + step, LOSS if step <= 0.0 else GAIN))
+        rows.append((_short(explained.name_of(loss)), level, level + step, LOSS if step <= 0.0 else GAIN))
         level += step
-    if told.arrival.order:
+    if explained.arrival.order:
         rows.append(("this arrival", 0.0, level, INK))
     target = results.scene.blueprint.target.level_db
     lowest = min(min(min(a, b) for _, a, b, _ in rows), target) * 1.18 - 1.0
@@ -53,7 +53,7 @@ def draw_waterfall(place: Axes, results: Results, told: Explanation) -> None:
         text = sign + f"{shown + 0.0:.1f}".replace("-0.0", "0.0").replace("-", "\N{MINUS SIGN}")
         beside = min(start, stop) - 0.01 * (highest - lowest)
         place.text(beside, row, text, ha="right", va="center", fontsize=8, zorder=5)
-    if told.arrival.order:
+    if explained.arrival.order:
         place.axvline(target, color=INK, linewidth=1.0, linestyle=(0, (5, 2)), zorder=2)
         place.text(target, -0.75, f"target {level_words(target)}", ha="center", va="bottom", fontsize=7.5)
     place.set_yticks(range(len(rows)), [name for name, *_ in rows], fontsize=8)
@@ -63,24 +63,24 @@ def draw_waterfall(place: Axes, results: Results, told: Explanation) -> None:
     for spine in ("top", "right", "left"):
         place.spines[spine].set_visible(False)
     place.tick_params(axis="y", length=0)
-    octave = hertz(float(told.bands.nominal_hz[band]))
+    octave = hertz(float(explained.bands.nominal_hz[band]))
     place.set_xlabel("dB re direct sound of that octave")
     place.set_title(
         f"what takes how much at {octave}, its worst octave", fontsize=9, color=SOFT_INK, pad=16, loc="left"
     )
 
 
-def draw_ledger(figure: Figure, results: Results, told: Explanation, left: float, top: float) -> None:
+def draw_breakdown(figure: Figure, results: Results, explained: Explanation, left: float, top: float) -> None:
     """The same for every octave that is judged, as numbers."""
     height, width = figure.get_figheight(), figure.get_figwidth()
-    shown = shown_octaves(told)
-    heads = [hertz(float(told.bands.nominal_hz[b])) for b in shown]
+    shown = shown_octaves(explained)
+    heads = [hertz(float(explained.bands.nominal_hz[b])) for b in shown]
     rows: list[tuple[str, list[str], bool]] = [("dB, by octave", heads, True)]
-    rows.append(("carried by", [told.drivers[b] for b in shown], False))
-    for loss in told.losses if told.arrival.order else ():
-        rows.append((_short(told.name_of(loss)), [_cell(float(loss.level_db[b])) for b in shown], False))
-    if told.arrival.order:
-        rows.append(("this arrival", [_cell(float(told.arrival.level_db[b])) for b in shown], True))
+    rows.append(("carried by", [explained.drivers[b] for b in shown], False))
+    for loss in explained.losses if explained.arrival.order else ():
+        rows.append((_short(explained.name_of(loss)), [_cell(float(loss.level_db[b])) for b in shown], False))
+    if explained.arrival.order:
+        rows.append(("this arrival", [_cell(float(explained.arrival.level_db[b])) for b in shown], True))
     line = min(0.2, 2.1 / len(rows))
     first = left + NAMES_IN / width
     for row, (name, cells, bold) in enumerate(rows):

@@ -34,7 +34,7 @@ def explain_command(chosen: argparse.Namespace) -> int:
     compile_first()
     picture: Path | None = chosen.picture
     refuse_missing_folder(picture)
-    told = explain(
+    explained = explain(
         chosen.scene,
         chosen.peak,
         progress,
@@ -43,11 +43,11 @@ def explain_command(chosen: argparse.Namespace) -> int:
         order=chosen.order,
     )
     say("")
-    say_answer(told)
+    say_answer(explained)
     if picture is not None:
-        arrival = told.arrival
+        arrival = explained.arrival
         with whole_path(picture, "the picture") as part:
-            write_results(told.results, part.with_name(NAME))
+            write_results(explained.results, part.with_name(NAME))
             trouble = draw_explanation_of(
                 part.parent, arrival.loudspeaker, arrival.listener, arrival.number, part, progress
             )

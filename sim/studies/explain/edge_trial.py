@@ -23,7 +23,7 @@ from sim.placement.supports import covers
 from sim.propagation.edges.plates import body_pressure
 from sim.propagation.edges.single import bare_edges, edge_gains, free_bodies, wedge_of
 from sim.propagation.edges.tracing import CHAIN_TO_HZ, LARGE_BODY_M, radiation_of
-from sim.studies.explain.mirror_trial import DIRECTIONS, free_way_m
+from sim.studies.explain.mirror_trial import DIRECTIONS, free_distance_m
 
 TRIED_M: Final = (0.05, 0.10, 0.20, 0.30)
 """Chains of edges, which take long, are tried at the third of these alone."""
@@ -82,7 +82,7 @@ def edge_trial(
     name = stage.room.owners[owner]
     before = edge_energy(stage, way, owner, edge, mirrors, frequencies_hz)
     best = EdgeTrial("", "", 0.0, frozen(level.copy()), False, _why_fixed(blueprint, name))
-    free = {words: free_way_m(stage, name, way[1], step) for words, step in DIRECTIONS} if not best.why else {}
+    free = {words: free_distance_m(stage, name, way[1], step) for words, step in DIRECTIONS} if not best.why else {}
     for kind, direction, amount, changed in _changes(blueprint, name, TRIED_M if edge >= 0 else TRIED_M[2:3]):
         if kind == "move" and amount > free[direction]:
             continue

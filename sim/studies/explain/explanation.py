@@ -7,22 +7,22 @@ import numpy as np
 from sim.acoustics.bands import sample_frequencies
 from sim.acoustics.levels import level_db
 from sim.arrays import FloatArray, IntArray, frozen
-from sim.blueprint.complaints import closest
+from sim.blueprint.error_messages import closest
 from sim.errors import SceneError
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage, set_stage
 from sim.propagation.edges.panel_frames import panel_of
-from sim.propagation.surfaces.incidence import meetings_with
-from sim.propagation.surfaces.panel_fractions import panel_shares
+from sim.propagation.surfaces.incidence import incidences_with
+from sim.propagation.surfaces.panel_fractions import panel_fractions
 from sim.responses.arrivals import POINTS_PER_OCTAVE, in_target_band, in_window
 from sim.responses.records import Arrival, Results
 from sim.studies.explain.edge_trial import EdgeTrial, body_energy, carries, changed_blueprint, edge_trial, stays
 from sim.studies.explain.losses import arrival_losses
-from sim.studies.explain.mirror_trial import ways_out
+from sim.studies.explain.mirror_trial import remedies_for
 from sim.studies.explain.panel_trial import PanelTrial, panel_trial
 from sim.studies.explain.records import Aim, Explanation, Furnishing, MetPanel, Touch
 
-SMALLEST_SHARE = 0.05
+SMALLEST_FRACTION = 0.05
 """A panel that governs less than this in every octave is not named."""
 SMALLEST_PANEL_M2 = 0.5
 """Upright surfaces of furniture from this size on may carry a panel (common practice, no source)."""
@@ -44,14 +44,14 @@ def explain(
     arrival = find_arrival(results, loudspeaker, listener, number)
     bands, target = results.responses.bands, results.scene.blueprint.target
     judged = in_target_band(bands, target) & (bands.nominal_hz >= results.responses.transition_hz)
-    losses, carrying = arrival_losses(stage, results.paths, results.bends, arrival, bands)
+    losses, carrying = arrival_losses(stage, results.paths, results.edge_paths, arrival, bands)
     s, place = _numbers(stage, arrival)
     model = stage.loudspeakers[s].model
     d = next(n for n, driver in enumerate(model.drivers) if driver.name == arrival.main.driver)
     source, ear = stage.loudspeakers[s].driver_points[d], stage.ears[place]
-    touches = _edge_touches(results, arrival) if arrival.bent else _touches(results, arrival)
+    touches = _edge_touches(results, arrival) if arrival.diffracted else _touches(results, arrival)
     points = np.vstack([source, *(touch.point for touch in touches), ear])
-    if arrival.bent and not len(arrival.main.points):
+    if arrival.diffracted and not len(arrival.main.points):
         points = np.vstack([source, _over_two_edges(stage, touches[0].owner, source, ear), ear])
     worst = int(np.argmin(np.abs(bands.nominal_hz - arrival.worst_band_hz)))
     counted = np.flatnonzero(judged) if judged.any() else np.array([worst])
@@ -117,7 +117,7 @@ def _numbers(stage: Stage, arrival: Arrival) -> tuple[int, int]:
 def _touches(results: Results, arrival: Arrival) -> tuple[Touch, ...]:
     stage, row = results.stage, arrival.main.path
     one = results.paths.chosen(np.array([row]))
-    met = meetings_with(stage, one, np.ones(len(stage.room.facets), dtype=np.bool_))
+    met = incidences_with(stage, one, np.ones(len(stage.room.facets), dtype=np.bool_))
     found = []
     for turn in range(arrival.order):
         facet = stage.room.facets[int(met.facet[turn])]
@@ -126,9 +126,9 @@ def _touches(results: Results, arrival: Arrival) -> tuple[Touch, ...]:
             if panel.plane != facet.plane:
                 continue
             middles, speed = results.responses.bands.exact_hz, stage.air.speed_of_sound_m_s
-            share = np.abs(panel_shares(panel, met.chosen(slice(turn, turn + 1)), middles, speed)[0])
-            if share.max() >= SMALLEST_SHARE:
-                panels.append(MetPanel(panel.name, panel.material, frozen(share)))
+            fraction = np.abs(panel_fractions(panel, met.chosen(slice(turn, turn + 1)), middles, speed)[0])
+            if fraction.max() >= SMALLEST_FRACTION:
+                panels.append(MetPanel(panel.name, panel.material, frozen(fraction)))
         angle = float(np.degrees(np.arccos(np.clip(met.cosine[turn], 0.0, 1.0))))
         found.append(
             Touch("surface", facet.name, facet.owner, facet.material, int(met.facet[turn]),
@@ -138,11 +138,11 @@ def _touches(results: Results, arrival: Arrival) -> tuple[Touch, ...]:
 
 
 def _edge_touches(results: Results, arrival: Arrival) -> tuple[Touch, ...]:
-    stage, bends, row = results.stage, results.bends, arrival.main.path
+    stage, edge_paths, row = results.stage, results.edge_paths, arrival.main.path
     s, place = _numbers(stage, arrival)
-    source, ear = stage.loudspeakers[s].driver_points[int(bends.driver[row])], stage.ears[place]
-    owner = stage.room.owners[int(bends.owner[row])]
-    around = [int(bends.before[row]), -1, int(bends.after[row])]
+    source, ear = stage.loudspeakers[s].driver_points[int(edge_paths.driver[row])], stage.ears[place]
+    owner = stage.room.owners[int(edge_paths.owner[row])]
+    around = [int(edge_paths.before[row]), -1, int(edge_paths.after[row])]
     stops = [f for k, f in enumerate(around) if k == 1 or f >= 0]
     points = arrival.main.points
     if not len(points):
@@ -192,16 +192,16 @@ def _what_would_remove(
     s, place = _numbers(stage, arrival)
     way = (s, place, len(stage.loudspeakers[s].model.drivers))
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
-    if arrival.bent:
-        bends, row = results.bends, arrival.main.path
-        if panel_of(stage, int(bends.edge[row])) >= 0:
+    if arrival.diffracted:
+        edge_paths, row = results.edge_paths, arrival.main.path
+        if panel_of(stage, int(edge_paths.edge[row])) >= 0:
             left = frozen(arrival.level_db[counted].copy())
             return (), (), EdgeTrial("", "", 0.0, left, False, "it is the frame of a panel and goes with the panel")
-        if bends.edge[row] < 0:
+        if edge_paths.edge[row] < 0:
             frequencies = sample_frequencies(bands, POINTS_OF_CHAINS)
         found = edge_trial(
-            stage, blueprint, results.scene.folder, way, int(bends.owner[row]), int(bends.edge[row]),
-            (int(bends.before[row]), int(bends.after[row])), arrival.level_db[counted], frequencies[counted],
+            stage, blueprint, results.scene.folder, way, int(edge_paths.owner[row]), int(edge_paths.edge[row]),
+            (int(edge_paths.before[row]), int(edge_paths.after[row])), arrival.level_db[counted], frequencies[counted],
             blueprint.target.level_db,
         )  # fmt: skip
         return (), (), found
@@ -237,7 +237,7 @@ def _furnishing(
     owner = stage.room.owner_number(facet.owner)
     carried = carries(blueprint, facet.owner)
     piece = next((item for item in blueprint.furniture if item.name == facet.owner), None)
-    ways = ways_out(stage, stage.loudspeakers[way[0]].driver_points, way[1], sequence, turn, piece)
+    ways = remedies_for(stage, stage.loudspeakers[way[0]].driver_points, way[1], sequence, turn, piece)
     reference = _direct_energy(results, way, frequencies)
     edges = np.full((len(ways), len(frequencies)), np.nan)
     refused = [""] * len(ways)

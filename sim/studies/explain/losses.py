@@ -19,7 +19,7 @@ from sim.acoustics.levels import level_db
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.placement.stage import Stage
-from sim.propagation.edges.table import BendTable, bend_gains
+from sim.propagation.edges.table import EdgePathTable, edge_path_gains
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import surface_factors
 from sim.responses.arrivals import POINTS_PER_OCTAVE
@@ -51,7 +51,7 @@ class Loss:
 
 
 def arrival_losses(
-    stage: Stage, paths: PathTable, bends: BendTable, arrival: Arrival, bands: Bands
+    stage: Stage, paths: PathTable, edge_paths: EdgePathTable, arrival: Arrival, bands: Bands
 ) -> tuple[tuple[Loss, ...], tuple[int, ...]]:
     """Return the losses of an arrival, and which of its parts carries each octave (band,).
 
@@ -61,7 +61,7 @@ def arrival_losses(
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
     by_part = []
     for part in arrival.parts:
-        steps = _bent(stage, paths, bends, part.path, frequencies.ravel()) if arrival.bent else (
+        steps = _diffracted(stage, paths, edge_paths, part.path, frequencies.ravel()) if arrival.diffracted else (
             _mirrored(stage, paths, part.path, frequencies.ravel()))  # fmt: skip
         energies = [energy.reshape(frequencies.shape).mean(axis=1) for _, _, energy in steps]
         levels = [level_db(after / np.maximum(before, 1e-300)) for before, after in pairwise(energies)]
@@ -128,12 +128,14 @@ def turn_factor(stage: Stage, one: PathTable, turn: int, frequencies_hz: FloatAr
     return np.asarray(surface_factors(stage, replace(one, facets=facets), frequencies_hz)[0])
 
 
-def _bent(stage: Stage, paths: PathTable, bends: BendTable, row: int, frequencies_hz: FloatArray) -> _Steps:
+def _diffracted(
+    stage: Stage, paths: PathTable, edge_paths: EdgePathTable, row: int, frequencies_hz: FloatArray
+) -> _Steps:
     """As for mirrored paths; what the mirrors leave is found by taking them off, the edge is all that is left then.
 
     A chain of edges has no one departure: what the loudspeaker sends toward its edges is in what the edges take.
     """
-    one = bends.chosen(np.array([row]))
+    one = edge_paths.chosen(np.array([row]))
     s, d, place = int(one.loudspeaker[0]), int(one.driver[0]), int(one.listener[0])
     points = one.points[0][~np.isnan(one.points[0, :, 0])]
     first = points[0] if len(points) else stage.ears[place]
@@ -146,7 +148,7 @@ def _bent(stage: Stage, paths: PathTable, bends: BendTable, row: int, frequencie
     ways += [("surface", 0, replace(one, after=none))] * before
     ways += [("surface", int(before) + 1, one)] * after
     for kind, turn, way in ways:
-        steps.append((kind, turn, np.abs(bend_gains(stage, way, frequencies_hz)[0]) ** 2))  # type: ignore[arg-type]
+        steps.append((kind, turn, np.abs(edge_path_gains(stage, way, frequencies_hz)[0]) ** 2))  # type: ignore[arg-type]
     return steps
 
 

@@ -22,7 +22,7 @@ from sim.placement.stage import Stage
 FURTHEST_M: Final = 0.50
 STEP_M: Final = 0.01
 STEEPEST_DEG: Final = 20.0
-STEEPEST_TOLD_DEG: Final = 45.0
+STEEPEST_GIVEN_DEG: Final = 45.0
 """No scene may tell of a steeper desk."""
 STEP_DEG: Final = 0.5
 FINE_DEG: Final = 0.1
@@ -38,7 +38,7 @@ Plane = tuple[FloatArray, float]
 
 @printable
 @dataclass(frozen=True, slots=True)
-class WayOut:
+class Remedy:
     """One change after which no driver's reflection point lies on the surface any more.
 
     Attributes
@@ -93,9 +93,9 @@ def head_points(stage: Stage, place: int) -> FloatArray:
     return np.vstack([stage.ears[place], stage.ears[place] + signs * half])
 
 
-def ways_out(
+def remedies_for(
     stage: Stage, sources: FloatArray, place: int, sequence: Sequence[int], turn: int, piece: Furniture | None = None
-) -> tuple[WayOut, ...]:
+) -> tuple[Remedy, ...]:
     """Least cut of its depth and of its sides, least move and least tilt of the surface at `turn` of a way over facets.
 
     sources (d, 3) are all drivers; piece: the furniture whose surface it is.  Of each kind the direction that needs
@@ -131,13 +131,13 @@ def ways_out(
             met = spots(ears, (facet.normal, facet.offset_m))
             inside = [p for p in met if inside_polygon(*facet.to_plane(p), facet.border)]
             needed.append(max((float(along.max() - p @ direction) for p in inside), default=0.0) + STEP_M)
-        cuts.append(WayOut("cut", words, needed[0], needed[1], LARGEST_CUT * float(np.ptp(along))))
+        cuts.append(Remedy("cut", words, needed[0], needed[1], LARGEST_CUT * float(np.ptp(along))))
     moves = []
     for words, step in DIRECTIONS:
-        limit = free_way_m(stage, facet.owner, place, step)
+        limit = free_distance_m(stage, facet.owner, place, step)
         amounts = np.arange(STEP_M, limit + 0.5 * STEP_M, STEP_M)
         found = least(lambda ears, a, d=step: gone(ears, a * d), amounts)  # type: ignore[misc]
-        moves.append(WayOut("move", words, *found, limit))
+        moves.append(Remedy("move", words, *found, limit))
     tilts = []
     hinge = piece.hinge() if piece is not None else None
     if hinge is not None and facet.name == hinge.surface:
@@ -152,7 +152,7 @@ def ways_out(
             return True
 
         for words, sense in (("far edge up", 1.0), ("far edge down", -1.0)):
-            limit = min(STEEPEST_DEG, STEEPEST_TOLD_DEG - sense * tilt_now)
+            limit = min(STEEPEST_DEG, STEEPEST_GIVEN_DEG - sense * tilt_now)
             amounts = np.arange(STEP_DEG, limit + 0.5 * STEP_DEG, STEP_DEG)
 
             def after(ears: FloatArray, a: float, g: float = sense) -> bool:
@@ -164,13 +164,13 @@ def ways_out(
                 least(after, np.asarray(amount - back))[k] if np.isfinite(amount) else amount
                 for k, amount in enumerate(found)
             ]
-            tilts.append(WayOut("tilt", words, finer[0], finer[1], STEEPEST_DEG))
+            tilts.append(Remedy("tilt", words, finer[0], finer[1], STEEPEST_DEG))
     sides = [way for way in cuts if way.direction in ("left edge", "right edge")]
     groups = ([way for way in cuts if way not in sides], sides, moves, tilts)
     return tuple(min(group, key=lambda way: (not way.works, way.amount, way.amount_head)) for group in groups if group)
 
 
-def free_way_m(stage: Stage, owner: str, place: int, direction: FloatArray) -> float:
+def free_distance_m(stage: Stage, owner: str, place: int, direction: FloatArray) -> float:
     """How far a piece can go one way before it meets a body, leaves the room or comes over the ear; at most 0.5 m.
 
     All bodies are taken as their upright bounding boxes.

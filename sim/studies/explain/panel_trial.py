@@ -25,7 +25,7 @@ from sim.placement.panels import PlacedPanel
 from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
-from sim.propagation.surfaces.incidence import meetings_with
+from sim.propagation.surfaces.incidence import incidences_with
 from sim.responses.arrivals import POINTS_PER_OCTAVE
 from sim.responses.records import Arrival
 from sim.studies.explain.mirror_trial import head_points, mirror_points
@@ -168,7 +168,7 @@ def _rectangle(
     wanted = np.zeros(len(room.facets), dtype=np.bool_)
     wanted[facet] = True
     some = paths.chosen(rows)
-    met = meetings_with(
+    met = incidences_with(
         stage, replace(some, facets=np.where(np.arange(some.facets.shape[1]) == turn, some.facets, -1)), wanted
     )
     s, place = int(some.loudspeaker[0]), int(some.listener[0])

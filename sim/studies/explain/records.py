@@ -13,7 +13,7 @@ from sim.responses.records import Arrival, Results
 from sim.showing.numbers import hertz
 from sim.studies.explain.edge_trial import EdgeTrial
 from sim.studies.explain.losses import Loss
-from sim.studies.explain.mirror_trial import WayOut
+from sim.studies.explain.mirror_trial import Remedy
 from sim.studies.explain.panel_trial import PanelTrial
 
 
@@ -44,13 +44,13 @@ class MetPanel:
     ----------
     name, material
         What it is called, and what it is of.
-    share
+    fraction
         (band,) absolute value of its Fresnel fraction at the octaves' middles.
     """
 
     name: str
     material: str
-    share: FloatArray
+    fraction: FloatArray
 
 
 @printable
@@ -108,7 +108,7 @@ class Furnishing:
     turn: int
     surface: str
     owner: str
-    ways: tuple[WayOut, ...]
+    ways: tuple[Remedy, ...]
     carried: tuple[str, ...]
     edges_now_db: FloatArray
     edges_db: FloatArray

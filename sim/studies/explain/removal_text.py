@@ -15,7 +15,7 @@ from sim.showing.numbers import hertz
 from sim.showing.tape import tape_coordinates
 from sim.showing.words import CAUTIONS
 from sim.studies.explain.edge_trial import EdgeTrial
-from sim.studies.explain.mirror_trial import WayOut
+from sim.studies.explain.mirror_trial import Remedy
 from sim.studies.explain.panel_trial import LEVEL, PanelTrial
 from sim.studies.explain.records import Explanation, Furnishing
 
@@ -23,22 +23,22 @@ ROUNDED_M: Final = 0.01
 LAST_HZ: Final = 8000.0
 
 
-def removal_lines(results: Results, told: Explanation) -> Iterator[str]:
+def removal_lines(results: Results, explained: Explanation) -> Iterator[str]:
     """Lines on everything that was tried against one arrival; nothing for direct sound that nothing hides."""
     unit, limit = results.scene.blueprint.units, results.scene.blueprint.target.level_db
-    if not told.arrival.order:
-        if told.hidden_by:
-            yield f"move the {' and the '.join(told.hidden_by)} or the loudspeaker until nothing stands between"
+    if not explained.arrival.order:
+        if explained.hidden_by:
+            yield f"move the {' and the '.join(explained.hidden_by)} or the loudspeaker until nothing stands between"
         return
-    if told.arrival.worst_db <= limit:
+    if explained.arrival.worst_db <= limit:
         yield "it is already below the target; what follows is what would take it further down"
-    for trial in told.panels:
-        yield from _covering(results, told, trial, unit)
-    for furnishing in told.furnishings:
-        yield from _furnishing(told, furnishing, unit)
-    if told.edge is not None:
-        yield from _edge(told, told.edge, unit)
-    if any(trial.overhead for trial in told.panels):
+    for trial in explained.panels:
+        yield from _covering(results, explained, trial, unit)
+    for furnishing in explained.furnishings:
+        yield from _furnishing(explained, furnishing, unit)
+    if explained.edge is not None:
+        yield from _edge(explained, explained.edge, unit)
+    if any(trial.overhead for trial in explained.panels):
         yield from (f"Mind: {caution}" for caution in CAUTIONS if caution.startswith("Overhead"))
 
 
@@ -47,7 +47,7 @@ def level_db(level: float) -> str:
     return f"{level:.1f} dB" if level > -60.0 else "under -60 dB"
 
 
-def _covering(results: Results, told: Explanation, trial: PanelTrial, unit: str) -> Iterator[str]:
+def _covering(results: Results, explained: Explanation, trial: PanelTrial, unit: str) -> Iterator[str]:
     limit = results.scene.blueprint.target.level_db
     if trial.kind == "rug":
         yield f"{trial.surface}: a rug over all of it"
@@ -55,14 +55,14 @@ def _covering(results: Results, told: Explanation, trial: PanelTrial, unit: str)
         yield f"{trial.surface}: panels hang there already; they would have to be of something else"
     else:
         yield from _place(results, trial, unit)
-    yield from (f"  {line}" for line in _table(results, told, trial, unit))
+    yield from (f"  {line}" for line in _table(results, explained, trial, unit))
     best = trial.trials[trial.suggested]
-    taken = float(told.arrival.level_db[told.worst] - best.left_db[told.worst])
-    octave = hertz(float(told.bands.nominal_hz[told.worst]))
+    taken = float(explained.arrival.level_db[explained.worst] - best.left_db[explained.worst])
+    octave = hertz(float(explained.bands.nominal_hz[explained.worst]))
     verdict = "meets the target" if trial.enough else f"takes most, but does not meet the target of {limit:g} dB"
     yield f"  suggested: {best.material}, which {verdict}: {taken:.1f} dB less at {octave}"
     if trial.kind != "rug":
-        guesses = out_of_range(build_up_in_words(best.material), told.bands.exact_hz[told.judged])
+        guesses = out_of_range(build_up_in_words(best.material), explained.bands.exact_hz[explained.judged])
         yield from (f"  {sentence}" for sentence in guesses)
 
 
@@ -79,12 +79,12 @@ def _place(results: Results, trial: PanelTrial, unit: str) -> Iterator[str]:
         yield f"  in its place: {thing}"
 
 
-def _table(results: Results, told: Explanation, trial: PanelTrial, unit: str) -> Iterator[str]:
+def _table(results: Results, explained: Explanation, trial: PanelTrial, unit: str) -> Iterator[str]:
     """What is left with each covering, in every octave that rays can be trusted in."""
-    nominal = told.bands.nominal_hz
+    nominal = explained.bands.nominal_hz
     shown = np.flatnonzero((nominal >= results.responses.transition_hz) & (nominal <= LAST_HZ))
     rows = [("left of it, dB re direct", [hertz(float(nominal[b])) for b in shown])]
-    tried = [("as it is", told.arrival.level_db)]
+    tried = [("as it is", explained.arrival.level_db)]
     for one in trial.trials:
         depth = f" ({format_small(one.depth_m, unit)} deep)" if one.depth_m else ""
         tried.append((f"{one.material}{depth}", one.left_db))
@@ -96,22 +96,22 @@ def _table(results: Results, told: Explanation, trial: PanelTrial, unit: str) ->
         yield f"{name:<{names}}  " + "  ".join(f"{cell:>{w}}" for cell, w in zip(cells, widths, strict=True))
 
 
-def _furnishing(told: Explanation, furnishing: Furnishing, unit: str) -> Iterator[str]:
+def _furnishing(explained: Explanation, furnishing: Furnishing, unit: str) -> Iterator[str]:
     yield f"{furnishing.surface}: by its reflection point alone; its edges still diffract"
     carried = " and ".join(furnishing.carried)
     some = False
     for place, way in enumerate(furnishing.ways):
         if way.kind != "cut" and furnishing.carried:
             continue
-        words = _way_out(way, unit)
+        words = _remedy(way, unit)
         if furnishing.refused[place]:
             words += f"; but that cannot be: {furnishing.refused[place]}"
         elif way.works:
             some = True
-            left = furnishing.edges_db[place, told.worst]
+            left = furnishing.edges_db[place, explained.worst]
             if np.isfinite(left):
-                now = level_db(float(furnishing.edges_now_db[told.worst]))
-                octave = hertz(float(told.bands.nominal_hz[told.worst]))
+                now = level_db(float(furnishing.edges_now_db[explained.worst]))
+                octave = hertz(float(explained.bands.nominal_hz[explained.worst]))
                 words += f"; all its edges together then send {level_db(float(left))} at {octave} (now {now})"
         yield f"  {words}"
     if furnishing.carried:
@@ -121,7 +121,7 @@ def _furnishing(told: Explanation, furnishing: Furnishing, unit: str) -> Iterato
         yield "  so nothing sensible here takes the reflection point off it; loudspeaker or seat would have to change"
 
 
-def _way_out(way: WayOut, unit: str) -> str:
+def _remedy(way: Remedy, unit: str) -> str:
     if way.kind == "tilt":
         if not way.works:
             return f"no tilt up to {way.limit:g} degrees either way takes the reflection point off it"
@@ -141,11 +141,11 @@ def _way_out(way: WayOut, unit: str) -> str:
     return "no move in any direction that has room, up to half a metre, takes the reflection point off it"
 
 
-def _edge(told: Explanation, edge: EdgeTrial, unit: str) -> Iterator[str]:
+def _edge(explained: Explanation, edge: EdgeTrial, unit: str) -> Iterator[str]:
     if edge.why:
         yield f"nothing was tried: {edge.why}"
         return
-    shown = np.flatnonzero(told.judged) if told.judged.any() else np.array([told.worst])
+    shown = np.flatnonzero(explained.judged) if explained.judged.any() else np.array([explained.worst])
     if edge.amount_m == 0.0:
         yield "no move or cut of the piece that was tried, 30 cm at most, takes 1 dB off"
         return
@@ -156,7 +156,7 @@ def _edge(told: Explanation, edge: EdgeTrial, unit: str) -> Iterator[str]:
         yield f"{verb}: this edge is then hidden"
     else:
         left = ", ".join(
-            f"{level_db(float(level))} at {hertz(float(told.bands.nominal_hz[b]))}"
+            f"{level_db(float(level))} at {hertz(float(explained.bands.nominal_hz[b]))}"
             for level, b in zip(edge.left_db, shown, strict=True)
         )
         yield f"{verb}: this edge alone then sends {left}"

@@ -75,9 +75,9 @@ def cut_upright(
         for i, j in ((0, 1), (1, 2), (2, 0)):
             a, b = beside[n, i], beside[n, j]
             if (a < 0.0) != (b < 0.0):
-                share = a / (a - b)
+                fraction = a / (a - b)
                 ends.append(
-                    (ahead[n, i] + share * (ahead[n, j] - ahead[n, i]), up[n, i] + share * (up[n, j] - up[n, i]))
+                    (ahead[n, i] + fraction * (ahead[n, j] - ahead[n, i]), up[n, i] + fraction * (up[n, j] - up[n, i]))
                 )
         line = _clipped(np.array(ends), low_m, high_m)
         if line is not None:

@@ -21,40 +21,44 @@ FAINTEST_DB: Final = -60.0
 """Levels below this are not told by number."""
 
 
-def explanation_lines(results: Results, told: Explanation) -> list[str]:
+def explanation_lines(results: Results, explained: Explanation) -> list[str]:
     """Write an explanation, lengths in the unit of the scene file, levels in dB re the direct sound of the octave."""
-    arrival, unit = told.arrival, results.scene.blueprint.units
+    arrival, unit = explained.arrival, results.scene.blueprint.units
     what = "direct sound" if arrival.number == 0 else f"arrival {arrival.number} of those ranked by harm"
     return [
         results.scene.blueprint.title,
         f"{arrival.loudspeaker} at the {arrival.listener}, {what}" + (f": {arrival.way}" if arrival.order else ""),
         "",
-        summary_sentence(results, told),
-        *_below("Path", _way(results, told, unit)),
-        *_below("Time", _time(told, unit)),
-        *_below("Where its level comes from, in dB re the direct sound of each octave", _ledger(results, told)),
-        *_below("Against the direct sound", _notches(results, told)) * bool(arrival.order),
-        *_below("How near it is to vanishing", _margin(told, unit)) * bool(arrival.order),
-        *_below("What would remove it", removal_lines(results, told)),
+        summary_sentence(results, explained),
+        *_below("Path", _way(results, explained, unit)),
+        *_below("Time", _time(explained, unit)),
+        *_below("Where its level comes from, in dB re the direct sound of each octave", _breakdown(results, explained)),
+        *_below("Against the direct sound", _notches(results, explained)) * bool(arrival.order),
+        *_below("How near it is to vanishing", _margin(explained, unit)) * bool(arrival.order),
+        *_below("What would remove it", removal_lines(results, explained)),
         "",
         f"Below {results.responses.transition_hz:.0f} Hz nothing is judged.",
     ]
 
 
-def summary_sentence(results: Results, told: Explanation) -> str:
+def summary_sentence(results: Results, explained: Explanation) -> str:
     """Say in one sentence how strong and how late it is, and how it stands against the target."""
-    arrival, target = told.arrival, results.scene.blueprint.target
+    arrival, target = explained.arrival, results.scene.blueprint.target
     if arrival.number == 0:
-        hidden = f"It is hidden by the {' and the '.join(told.hidden_by)}" if told.hidden_by else "Nothing hides it"
+        hidden = (
+            f"It is hidden by the {' and the '.join(explained.hidden_by)}"
+            if explained.hidden_by
+            else "Nothing hides it"
+        )
         return f"{hidden}; it is what all levels are counted from."
     start, end = target.window_ms
     window = f"the target's window ({start:g} to {end:g} ms)"
     level, limit = arrival.worst_db, target.level_db
     stands = f"{abs(level - limit):.1f} dB {'above' if level > limit else 'below'} the target of {limit:g} dB"
-    if not told.inside_window:
+    if not explained.inside_window:
         stands += f", but outside {window}, so it does not count"
     loudest = f"{db(level)} dB in its worst octave, {hertz(arrival.worst_band_hz)}"
-    if not told.judged.any():
+    if not explained.judged.any():
         return (
             f"{loudest}, {arrival.main.delay_ms:.2f} ms after the direct sound; no octave of the target is judged here."
         )
@@ -79,19 +83,19 @@ def _below(heading: str, lines: Iterator[str]) -> list[str]:
     return ["", heading, *said] if said else []
 
 
-def _way(results: Results, told: Explanation, unit: str) -> Iterator[str]:
-    arrival = told.arrival
+def _way(results: Results, explained: Explanation, unit: str) -> Iterator[str]:
+    arrival = explained.arrival
     others = [part.driver for part in arrival.parts[1:]]
     also = f", whose points these are; the path of the {' and the '.join(others)} lies beside it" if others else ""
     yield f"driver: {arrival.main.driver}{also if arrival.order else ''}"
-    if told.silent and arrival.order:
-        yield f"no such path from: {', '.join(told.silent)}"
+    if explained.silent and arrival.order:
+        yield f"no such path from: {', '.join(explained.silent)}"
     if arrival.order:
-        yield f"leaves {aim_words(told.departing)}; the ear lies {aim_words(told.toward_ear)}"
+        yield f"leaves {aim_words(explained.departing)}; the ear lies {aim_words(explained.toward_ear)}"
     else:
-        yield f"the ear lies {aim_words(told.toward_ear)}"
-    for place, touch in enumerate(told.touches, start=1):
-        yield from _touch(results, touch, place, unit, told)
+        yield f"the ear lies {aim_words(explained.toward_ear)}"
+    for place, touch in enumerate(explained.touches, start=1):
+        yield from _touch(results, touch, place, unit, explained)
     if arrival.order:
         side = arrival.main.arrival_azimuth_deg
         sideways = f"{abs(side):.0f} degrees to the {'right' if side > 0 else 'left'} of straight ahead"
@@ -99,20 +103,20 @@ def _way(results: Results, told: Explanation, unit: str) -> Iterator[str]:
         yield f"reaches the {arrival.listener} from {sideways}, {abs(height):.0f} {'up' if height > 0 else 'down'}"
 
 
-def _touch(results: Results, touch: Touch, place: int, unit: str, told: Explanation) -> Iterator[str]:
+def _touch(results: Results, touch: Touch, place: int, unit: str, explained: Explanation) -> Iterator[str]:
     depth, across, up = (format_length(float(value), unit) for value in touch.point)
     where = f"from_front {depth}, from_left {across}, up {up}"
     if touch.kind == "edge":
-        about = "over two of its edges, about " if not len(told.arrival.main.points) else "at "
+        about = "over two of its edges, about " if not len(explained.arrival.main.points) else "at "
         yield f"{place}. {touch.name}: {about}{where}; the path turns by {touch.angle_deg:.0f} degrees there"
         return
     yield f"{place}. {touch.name} ({touch.material}): at {where}; {touch.angle_deg:.0f} degrees from its normal"
     tape = tape_coordinates(results.stage.room, touch.facet, touch.point)
     yield f"   by tape: {reading_words(tape.first_m, tape.first_from, tape.second_m, tape.second_from, unit)}"
     for panel in touch.panels:
-        share = 100.0 * float(panel.share[told.worst])
-        octave = hertz(float(told.bands.nominal_hz[told.worst]))
-        yield f"   {panel.name} ({panel.material}) governs {share:.0f} % of what comes back there at {octave}"
+        fraction = 100.0 * float(panel.fraction[explained.worst])
+        octave = hertz(float(explained.bands.nominal_hz[explained.worst]))
+        yield f"   {panel.name} ({panel.material}) governs {fraction:.0f} % of what comes back there at {octave}"
 
 
 def reading_words(first_m: float, first_from: str, second_m: float, second_from: str, unit: str) -> str:
@@ -120,29 +124,31 @@ def reading_words(first_m: float, first_from: str, second_m: float, second_from:
     return f"{format_length(first_m, unit)} {first_from}, {format_length(second_m, unit)} {second_from}"
 
 
-def _time(told: Explanation, unit: str) -> Iterator[str]:
-    main = told.arrival.main
-    if not told.arrival.order:
+def _time(explained: Explanation, unit: str) -> Iterator[str]:
+    main = explained.arrival.main
+    if not explained.arrival.order:
         yield f"from the loudspeaker: {main.flight_time_ms:.2f} ms, a path of {format_length(main.length_m, unit)}"
         return
     direct_ms = main.flight_time_ms - main.delay_ms
     rows = (
         ("from the loudspeaker, this path", main.flight_time_ms, f"{format_length(main.length_m, unit)} long"),
-        ("from the loudspeaker, direct", direct_ms, f"{format_length(told.direct_m, unit)} long"),
+        ("from the loudspeaker, direct", direct_ms, f"{format_length(explained.direct_m, unit)} long"),
         ("after the direct sound", main.delay_ms, f"{format_length(main.extra_path_m, unit)} longer"),
     )
     for words, time_ms, length in rows:
         yield f"{words:<31} {time_ms:6.2f} ms   {length}"
 
 
-def _ledger(results: Results, told: Explanation) -> Iterator[str]:
+def _breakdown(results: Results, explained: Explanation) -> Iterator[str]:
     """One column an octave of the target that is judged, the worst marked with a star."""
-    arrival = told.arrival
-    shown = [int(band) for band in np.flatnonzero(told.judged)] or [told.worst]
-    heads = [hertz(float(told.bands.nominal_hz[band])) + ("*" if band == told.worst else "") for band in shown]
-    rows: list[tuple[str, Sequence[str]]] = [("", heads), ("carried by", [told.drivers[band] for band in shown])]
+    arrival = explained.arrival
+    shown = [int(band) for band in np.flatnonzero(explained.judged)] or [explained.worst]
+    heads = [
+        hertz(float(explained.bands.nominal_hz[band])) + ("*" if band == explained.worst else "") for band in shown
+    ]
+    rows: list[tuple[str, Sequence[str]]] = [("", heads), ("carried by", [explained.drivers[band] for band in shown])]
     if arrival.order:
-        rows += [(told.name_of(loss), _cells(loss.level_db, shown)) for loss in told.losses]
+        rows += [(explained.name_of(loss), _cells(loss.level_db, shown)) for loss in explained.losses]
         rows.append(("= this arrival", _cells(arrival.level_db, shown)))
         limit = results.scene.blueprint.target.level_db
         rows.append(("target", [f"{limit:.1f}"] * len(shown)))
@@ -152,9 +158,9 @@ def _ledger(results: Results, told: Explanation) -> Iterator[str]:
         yield f"{name:<{names}}  " + "  ".join(f"{cell:>{w}}" for cell, w in zip(cells, widths, strict=True))
     if arrival.order:
         yield "* worst octave of the target. Each column follows the driver that carries that octave of this arrival."
-    if any(loss.kind == "drivers" for loss in told.losses) and arrival.order:
+    if any(loss.kind == "drivers" for loss in explained.losses) and arrival.order:
         yield "drivers together: how they add up here against how they add up in the direct sound (out of step: less)."
-    if arrival.bent and not len(arrival.main.points):
+    if arrival.diffracted and not len(arrival.main.points):
         yield "What the loudspeaker sends toward the two edges is counted with the diffraction."
 
 
@@ -162,9 +168,9 @@ def _cells(levels: FloatArray, shown: Sequence[int]) -> list[str]:
     return [db(float(levels[band])) for band in shown]
 
 
-def _notches(results: Results, told: Explanation) -> Iterator[str]:
+def _notches(results: Results, explained: Explanation) -> Iterator[str]:
     """First antiphases, and the notches at the ear that are put down to the surface of a way of one mirror."""
-    arrival = told.arrival
+    arrival = explained.arrival
     found = [f"{hz:.0f} Hz" for hz in arrival.notches_hz if math.isfinite(hz)]
     yield f"it cancels most at {', '.join(found)}" if found else "it is nowhere in antiphase with the direct sound"
     pair, shown = (arrival.loudspeaker, arrival.listener), 0
@@ -178,10 +184,10 @@ def _notches(results: Results, told: Explanation) -> Iterator[str]:
             )
 
 
-def _margin(told: Explanation, unit: str) -> Iterator[str]:
-    main = told.arrival.main
-    if told.arrival.bent:
+def _margin(explained: Explanation, unit: str) -> Iterator[str]:
+    main = explained.arrival.main
+    if explained.arrival.diffracted:
         yield main.margin_cause
         return
-    fragile = ": fragile, tape and chair can move by as much" if told.arrival.fragile else ""
+    fragile = ": fragile, tape and chair can move by as much" if explained.arrival.fragile else ""
     yield f"within {format_small(main.margin_m, unit)} {main.margin_cause}{fragile}"

@@ -43,8 +43,8 @@ def draw_loudspeaker(loudspeaker: Loudspeaker, air: Air, path: Path) -> Path:
 def loudspeaker_figure(loudspeaker: Loudspeaker, air: Air) -> Figure:
     """Draw both polars and the curves of the standard above, four balloons below; all re on axis, far away."""
     speed = air.speed_of_sound_m_s
-    told = _told(loudspeaker)
-    height = HEIGHT_IN + LINE_IN * max(0, len(told) - LINES_WITH_ROOM)
+    reported = _reported(loudspeaker)
+    height = HEIGHT_IN + LINE_IN * max(0, len(reported) - LINES_WITH_ROOM)
 
     def place(left: float, low: float, width: float, high: float) -> Place:
         """A place told in shares of the picture without more lines above; it keeps its size."""
@@ -53,7 +53,7 @@ def loudspeaker_figure(loudspeaker: Loudspeaker, air: Air) -> Figure:
     with house_style():
         figure = new_figure(WIDTH_IN, height)
         figure.text(0.02, 1.0 - 0.21 / height, loudspeaker.name, fontsize=11, fontweight="bold", va="top")
-        figure.text(0.02, 1.0 - 0.44 / height, "\n".join(told), fontsize=8, color=SOFT_INK, va="top")
+        figure.text(0.02, 1.0 - 0.44 / height, "\n".join(reported), fontsize=8, color=SOFT_INK, va="top")
         _polar(figure, place(0.04, 0.495, 0.235, 0.345), loudspeaker, speed, upright=False)
         _polar(figure, place(0.345, 0.495, 0.235, 0.345), loudspeaker, speed, upright=True)
         _curves(figure.add_axes(place(0.655, 0.515, 0.325, 0.335)), loudspeaker, speed)
@@ -71,18 +71,18 @@ def loudspeaker_figure(loudspeaker: Loudspeaker, air: Air) -> Figure:
     return figure
 
 
-def _told(loudspeaker: Loudspeaker) -> list[str]:
+def _reported(loudspeaker: Loudspeaker) -> list[str]:
     """Lines on what it is and all that was assumed."""
     if loudspeaker.data:
-        told = "; ".join(f"measured: {data.source}, {len(data.directions)} directions" for data in loudspeaker.data)
+        reported = "; ".join(f"measured: {data.source}, {len(data.directions)} directions" for data in loudspeaker.data)
     elif loudspeaker.flush:
-        told = "model: pistons in a wall"
+        reported = "model: pistons in a wall"
     else:
-        told = "a point" if loudspeaker.kind == "point" else "model: caps on a sphere of the cabinet's volume"
+        reported = "a point" if loudspeaker.kind == "point" else "model: caps on a sphere of the cabinet's volume"
     notes = list(dict.fromkeys(note for data in loudspeaker.data for note in data.notes))
     notes += [ONE_POINT] * (loudspeaker.kind == "measured")
     notes += [note for note in loudspeaker.notes if "waveguide" in note]
-    return [told, *(line for note in notes for line in textwrap.wrap(f"assumed: {note}", LONGEST_LINE))]
+    return [reported, *(line for note in notes for line in textwrap.wrap(f"assumed: {note}", LONGEST_LINE))]
 
 
 def _polar(figure: Figure, place: Place, loudspeaker: Loudspeaker, speed: float, *, upright: bool) -> None:

@@ -44,14 +44,14 @@ def loudspeaker_lines(loudspeaker: Loudspeaker, air: Air) -> list[str]:
     for title, axis, ends in (("Horizontal", 1, ("right", "left")), ("Vertical", 2, ("up", "down"))):
         right, left = (_levels(loudspeaker, sign, axis, samples, speed) for sign in (1.0, -1.0))
         alike = float(np.abs(right - left).max()) < 0.05
-        told = "alike on both sides" if alike else f"{ends[0]} / {ends[1]} of the axis"
+        reported = "alike on both sides" if alike else f"{ends[0]} / {ends[1]} of the axis"
         width = 9 if alike else 15
-        lines += ["", f"{title} orbit, means over octaves, dB re on axis ({told})", ""]
+        lines += ["", f"{title} orbit, means over octaves, dB re on axis ({reported})", ""]
         lines.append(f"{'':>9}" + "".join(f"{short_hertz(nominal):>{width}}" for nominal in octaves.nominal_hz))
         for row, angle in enumerate(ANGLES_DEG):
             pairs = zip(right[row], left[row], strict=True)
-            told_of = (_rounded(one) if alike else f"{_rounded(one)} / {_rounded(other)}" for one, other in pairs)
-            lines.append(f"{angle:>5} deg" + "".join(f"{cell:>{width}}" for cell in told_of))
+            reported_of = (_rounded(one) if alike else f"{_rounded(one)} / {_rounded(other)}" for one, other in pairs)
+            lines.append(f"{angle:>5} deg" + "".join(f"{cell:>{width}}" for cell in reported_of))
     return lines
 
 

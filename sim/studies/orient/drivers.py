@@ -101,13 +101,13 @@ def driver_times(
     lag = np.linalg.norm(points[:, None] - placed.driver_points, axis=2) / speed_of_sound_m_s
     head = np.linspace(-half_across_m, half_across_m, 61)
     ways = sorted({driver.way for driver in placed.model.drivers})
-    told = []
+    reported = []
     for crossover, (below, above) in zip(placed.model.crossovers_hz, pairwise(ways), strict=False):
         pairs = product(_on_way(placed, below), _on_way(placed, above))
         times = [_times(placed, lower, upper, crossover, across, lag[:, lower] - lag[:, upper], head)
                  for lower, upper in pairs]  # fmt: skip
-        told.append(max(times, key=lambda one: round(one.change_ms, 6)))
-    return tuple(told)
+        reported.append(max(times, key=lambda one: round(one.change_ms, 6)))
+    return tuple(reported)
 
 
 def _times(
@@ -148,7 +148,7 @@ def polars(placed: PlacedLoudspeaker, ear: FloatArray, speed_of_sound_m_s: float
     """Polar levels in both planes round each crossover; round 2 kHz for a loudspeaker without any."""
     distance = float(np.linalg.norm(ear - placed.axis_point))
     angles = np.arange(-180.0, 180.0 + 0.5 * POLAR_STEP_DEG, POLAR_STEP_DEG)
-    told = []
+    reported = []
     for crossover in placed.model.crossovers_hz or (2000.0,):
         frequencies = crossover * 2.0 ** (np.arange(-5.5, 6.0) / 12.0)
         both = []
@@ -157,8 +157,8 @@ def polars(placed: PlacedLoudspeaker, ear: FloatArray, speed_of_sound_m_s: float
             energy = (np.abs(direct_pressure(placed, points, frequencies, speed_of_sound_m_s)) ** 2).mean(axis=1)
             on_axis = energy[len(angles) // 2]
             both.append(frozen(10.0 * np.log10(np.maximum(energy / on_axis, 1e-12))))
-        told.append(Polar(crossover, frozen(angles), both[0], both[1]))
-    return tuple(told)
+        reported.append(Polar(crossover, frozen(angles), both[0], both[1]))
+    return tuple(reported)
 
 
 def circle(placed: PlacedLoudspeaker, angles_deg: FloatArray, distance_m: float, *, upright: bool) -> FloatArray:

@@ -167,7 +167,7 @@ def reflections(stage: Stage, target: Target, bands: Bands) -> tuple[tuple[Refle
     here = layout_figures(stage, target, bands, names)
     around = [here.worst_db, *(layout_figures(one, target, bands, names).worst_db for one in _heads(stage))]
     table = np.stack(around)
-    told = []
+    reported = []
     for s, loudspeaker in enumerate(stage.loudspeakers):
         count = len(loudspeaker.model.drivers)
         mine = []
@@ -189,8 +189,8 @@ def reflections(stage: Stage, target: Target, bands: Bands) -> tuple[tuple[Refle
                     frozen(clear),
                 )
             )
-        told.append(tuple(mine))
-    return tuple(told)
+        reported.append(tuple(mine))
+    return tuple(reported)
 
 
 def loudest(found: Sequence[Reflection], facing: Facing) -> Reflection | None:

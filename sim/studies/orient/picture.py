@@ -46,7 +46,8 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
         figure.text(
             0.02, 1.0 - 0.46 / height,
             f"octave round {hertz(middle)}; "
-            + ("the acoustic axis point stays" if study.keep == "axis" else "the cabinet stays on its support"), fontsize=8.5, color=SOFT_INK, va="top",
+            + ("the acoustic axis point stays" if study.keep == "axis" else "the cabinet stays on its support"),
+            fontsize=8.5, color=SOFT_INK, va="top",
         )  # fmt: skip
         for row, one in enumerate(poses):
             low = (FOOT_IN + ROW_IN * (len(poses) - 1 - row)) / height

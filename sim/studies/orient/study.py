@@ -111,17 +111,17 @@ class OrientationStudy(Answer):
 
     def headline(self) -> str:
         """Which orientation is most even over the head box at the octave where they differ most."""
-        told = []
+        reported = []
         for name in self.names:
             spread = np.array([one.octaves.pattern_db for one in self.of(name)])
             octave = int(np.ptp(spread, axis=0).argmax())
             best = int(spread[:, octave].argmin())
-            told.append(
+            reported.append(
                 f"{name}: {self.poses[best].name} is most even over the head at "
                 f"{hertz(self.octaves.nominal_hz[octave])}"
                 f" ({spread[best, octave]:.1f} dB, {self.poses[0].name} {spread[0, octave]:.1f} dB)"
             )
-        return "; ".join(told)
+        return "; ".join(reported)
 
     def rows(self) -> list[dict[str, Any]]:
         """One row for each orientation, loudspeaker and octave: evenness over the head box in dB."""

@@ -30,14 +30,14 @@ def orientation_lines(study: OrientationStudy) -> list[str]:
         f"{KEPT[study.keep]}. Head box {depth} x {across} x {up} (depth x across x up). Orientations "
         "are those of loudspeakers left of the seat; on the right they are mirror images."
     )
-    told: list[str] = []
+    reported: list[str] = []
     for found in find(study):
-        twin = next((name for name in told if twins(study, name, found.name)), None)
+        twin = next((name for name in reported if twins(study, name, found.name)), None)
         lines.append("")
         if twin is not None:
             lines.append(f"{found.name}: the mirror image of {twin}, equal within {EQUAL_DB:g} dB in every orientation")
             continue
-        told.append(found.name)
+        reported.append(found.name)
         lines += _loudspeaker(study.of(found.name), found, unit)
     lines += ["", "How to read it", *listed(_reading())]
     return lines

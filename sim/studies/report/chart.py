@@ -79,7 +79,7 @@ class Chart:
     flags: tuple[Flag, ...] = ()
     behind: tuple[Background, ...] = ()
     height: float = WIDE[1]
-    told: dict[str, Any] = field(default_factory=dict)
+    reported: dict[str, Any] = field(default_factory=dict)
 
     def data(self) -> dict[str, Any]:
         """What the page's script needs to tell values: places, and levels in tenths of a decibel."""
@@ -90,7 +90,7 @@ class Chart:
             "series": [{"name": one.name, "tenths": tenths(one.values)} for one in self.series],
             "across": list(self.across),
             "upward": list(self.upward),
-            **self.told,
+            **self.reported,
         }
 
     def markup(self) -> str:
@@ -173,8 +173,8 @@ class _Paper:
         low, high = self.chart.across
         if self.chart.logarithmic:
             value, low, high = math.log(value), math.log(low), math.log(high)
-        share = (value - low) / (high - low)
-        return self.frame[0] + min(max(share, 0.0), 1.0) * (self.frame[2] - self.frame[0])
+        fraction = (value - low) / (high - low)
+        return self.frame[0] + min(max(fraction, 0.0), 1.0) * (self.frame[2] - self.frame[0])
 
     def y(self, value: float) -> float:
         low, high = self.chart.upward
@@ -218,8 +218,8 @@ def _rows(flags: Sequence[Flag], chart: Chart, width: float, full: bool) -> list
     words: list[tuple[int, float, float]] = []
     leaders: list[tuple[int, float]] = []
     for flag in sorted(flags, key=lambda one: -one.x):
-        share = (flag.x - chart.across[0]) / (chart.across[1] - chart.across[0])
-        x = left + share * (width - right - left)
+        fraction = (flag.x - chart.across[0]) / (chart.across[1] - chart.across[0])
+        x = left + fraction * (width - right - left)
         length = LETTER_PX * len(flag.words if full else flag.mark) + 8.0
         outside = x + length > width or (flag.before and x >= length)
         anchor, low, high = ("end", x - length, x + 2.0) if outside else ("start", x - 2.0, x + length)

@@ -45,7 +45,7 @@ def energy_figure(results: Results, speaker: int, layout: Look | None, number_of
         flags=tuple(
             _flag(peak) for peak in sorted(peaks, key=lambda peak: -peak.level_db)[:FLAGS] if peak.arrivals
         ),
-        told={
+        reported={
             "kind": "time", "flight": round(flight, 3), "metresPerMs": results.stage.air.speed_of_sound_m_s / 1000.0,
             "peaks": [[round(p.time_ms, 2), round(p.level_db, 1), f"{peak_mark(p)} {p.label}"] for p in peaks],
         },
@@ -77,7 +77,7 @@ def response_figure(
     levels = first.responses.response.levels
     bands = levels.bands.nominal_hz
     several = len(layouts) > 1
-    told: dict[str, Any] = {"kind": "frequency"}
+    reported: dict[str, Any] = {"kind": "frequency"}
     choice = ""
     series: list[Series] = []
     behind: tuple[Background, ...] = ()
@@ -92,7 +92,7 @@ def response_figure(
         top = _most_telling(first, speaker)
         if top:
             series.append(Series(f"without the {levels.without[top]}", whole[top], LEFT_OUT, "6 3", 1.6))
-            told["cases"] = [
+            reported["cases"] = [
                 {"name": f"without the {levels.without[case]}", "tenths": tenths(whole[case])}
                 for case in range(1, len(levels.without))
             ]
@@ -110,7 +110,7 @@ def response_figure(
         f"response-{speaker}", f"Response at the ear, {look.name} loudspeaker", bands, tuple(series),
         (LOWEST_HZ, HIGHEST_HZ), RESPONSE_DB,
         tuple((hz, short_hertz(hz)) for hz in _octaves()), "Hz",
-        logarithmic=True, shaded=_not_judged(layouts), behind=behind, height=300.0, told=told,
+        logarithmic=True, shaded=_not_judged(layouts), behind=behind, height=300.0, reported=reported,
     )  # fmt: skip
     caption = (
         f"Response at the ear of the {escaped(look.name)} loudspeaker {words}: mean of the energy in each "

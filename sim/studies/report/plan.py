@@ -21,13 +21,13 @@ SPANS = (("from_front", "from front"), ("from_left", "from left"), ("up", "up"))
 def plan_part(plan: Plan) -> str:
     """The plan in the order of worth, with everything it says of itself."""
     parts = [_panels(plan), f"<p>{typeset(plan.stopped)}</p>" if plan.stopped else ""]
-    for heading, told, empty in (
+    for heading, reported, empty in (
         ("Reached", plan.reached, "Nothing meets the target that did not before."),
         ("Not reached", plan.not_reached, "Nothing is left above the target."),
         ("Also useful", plan.advice, ""),
     ):
-        if told or empty:
-            parts.append(f"<h3>{heading}</h3>{bullets(told, empty)}")
+        if reported or empty:
+            parts.append(f"<h3>{heading}</h3>{bullets(reported, empty)}")
     parts += [_early(plan), _decay(plan)]
     if plan.cautions:
         parts.append(f"<h3>Mind this when building</h3>{bullets(plan.cautions)}")
@@ -65,25 +65,25 @@ def _panels(plan: Plan) -> str:
 
 def _details(plan: Plan) -> str:
     """What each panel takes care of, and how it is fixed."""
-    told = []
+    reported = []
     for planned in plan.panels:
         panel = planned.panel
         parts = [*planned.covers, *([f"Fixings: {panel.fixings}"] if panel.fixings else [])]
         inside = "".join(f"<li>{typeset(part)}</li>" for part in parts)
-        told.append(f"<li><b>{escaped(panel.name)}</b>{f'<ul>{inside}</ul>' if inside else ''}</li>")
-    return f"<h3>What each takes care of</h3><ul>{''.join(told)}</ul>"
+        reported.append(f"<li><b>{escaped(panel.name)}</b>{f'<ul>{inside}</ul>' if inside else ''}</li>")
+    return f"<h3>What each takes care of</h3><ul>{''.join(reported)}</ul>"
 
 
 def _edges(panel: Panel, unit: str) -> str:
-    told = []
+    reported = []
     for key, words in SPANS:
         span = getattr(panel, key)
         if span is not None:
             low, high = (format_length(float(end), unit) for end in span)
-            told.append(f"{words}<br><b>{escaped(low)}</b> to <b>{escaped(high)}</b>")
+            reported.append(f"{words}<br><b>{escaped(low)}</b> to <b>{escaped(high)}</b>")
     if panel.gap > 0.0:
-        told.append(f"gap behind it {escaped(format_length(panel.gap, unit))}")
-    return "<br>".join(told)
+        reported.append(f"gap behind it {escaped(format_length(panel.gap, unit))}")
+    return "<br>".join(reported)
 
 
 def _mass(hung: PlacedPanel | None, unit: str) -> str:

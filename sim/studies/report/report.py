@@ -88,43 +88,43 @@ def report_page(
     layouts: Sequence[Results], *, plan: Plan | None = None, date: datetime.date, titles: Sequence[str] | None = None
 ) -> str:
     """Return the page as text; arguments as in `write_report`."""
-    told = list(layouts)
-    if plan is not None and not told:
-        told = [one for one in (plan.before, plan.working, plan.parked) if one is not None]
-        titles = titles or PLAN_TITLES[: len(told)]
-    looks = layout_looks(titles or [one.scene.blueprint.title for one in told])
-    comparison = compare(told) if len(told) > 1 else None
-    main_title = told[0].scene.blueprint.title
-    figures, charts = _figures(told, looks)
+    reported = list(layouts)
+    if plan is not None and not reported:
+        reported = [one for one in (plan.before, plan.working, plan.parked) if one is not None]
+        titles = titles or PLAN_TITLES[: len(reported)]
+    looks = layout_looks(titles or [one.scene.blueprint.title for one in reported])
+    comparison = compare(reported) if len(reported) > 1 else None
+    main_title = reported[0].scene.blueprint.title
+    figures, charts = _figures(reported, looks)
     parts = [
-        ("findings", "In short", findings(told, looks, plan)),
-        ("room", "The room", _room(told[0])),
+        ("findings", "In short", findings(reported, looks, plan)),
+        ("room", "The room", _room(reported[0])),
     ]
     if plan is not None:
         parts.append(("plan", "Panels", plan_part(plan)))
     if comparison is not None:
         parts.append(("layouts", "Layouts compared", layouts_part(comparison, looks)))
     parts += [
-        ("arrivals", "What arrives, worst first", _each(told, looks, _arrivals)),
+        ("arrivals", "What arrives, worst first", _each(reported, looks, _arrivals)),
         ("energy", "Over time", figures["energy"]),
-        ("response", "Over frequency", figures["response"] + _each(told, looks, lambda r, _: notches_part(r))),
-        ("points", "Where to put the tape", _points_words() + _each(told, looks, lambda r, _: points_part(r))),
-        ("setup", "Set-up sheet", _each(told, looks, lambda r, _: setup_part(r))),
-        ("small-print", "Assumptions and cautions", small_print(told, plan)),
+        ("response", "Over frequency", figures["response"] + _each(reported, looks, lambda r, _: notches_part(r))),
+        ("points", "Where to put the tape", _points_words() + _each(reported, looks, lambda r, _: points_part(r))),
+        ("setup", "Set-up sheet", _each(reported, looks, lambda r, _: setup_part(r))),
+        ("small-print", "Assumptions and cautions", small_print(reported, plan)),
     ]
     contents = "".join(f'<li><a href="#{name}">{escaped(heading)}</a></li>' for name, heading, _ in parts)
     data = {
-        "unit": told[0].scene.blueprint.units,
+        "unit": reported[0].scene.blueprint.units,
         "colours": LEVEL_COLOURS, "lowest": LOWEST_DB, "step": STEP_DB,
-        "first": 1 if plan is not None and len(told) > 1 else 0,
-        "layouts": [scene_data(one, look) for one, look in zip(told, looks, strict=True)],
+        "first": 1 if plan is not None and len(reported) > 1 else 0,
+        "layouts": [scene_data(one, look) for one, look in zip(reported, looks, strict=True)],
         "charts": charts,
     }  # fmt: skip
     script = "\n".join(_source(name) for name in SCRIPTS)
     fills = {
         "@title@": f"{escaped(main_title)}: early reflections",
         "@style@": _source("page.css"),
-        "@head@": head(told, main_title, date, plan),
+        "@head@": head(reported, main_title, date, plan),
         "@contents@": contents,
         "@sections@": "".join(section(*part) for part in parts),
         "@data@": data_script("report-data", data),

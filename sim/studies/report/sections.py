@@ -19,7 +19,7 @@ from sim.responses.records import Results
 from sim.showing.lengths import format_length
 from sim.showing.numbers import hertz
 from sim.showing.page import Look, bullets, escaped, loudspeaker_looks, number, row, table, typeset
-from sim.showing.scene_data import panel_box, surface_kind, way_points
+from sim.showing.scene_data import panel_box, path_points, surface_kind
 from sim.studies.compare.comparison import Comparison, silent
 
 TOWARD_VIEWER: Final = (1.0, -0.62, 0.78)
@@ -75,7 +75,7 @@ def room_sketch(results: Results) -> str:
         ]
         for arrival in strongest:
             shapes.append(
-                f'<polyline points="{flat(way_points(results, arrival))}" fill="none" stroke="{look.colour}"'
+                f'<polyline points="{flat(path_points(results, arrival))}" fill="none" stroke="{look.colour}"'
                 f' stroke-width="1.8" stroke-dasharray="{look.dashes}"/>'
             )
     x, y = flat(stage.ears[0]).split(",")
@@ -127,12 +127,12 @@ def layouts_part(comparison: Comparison, looks: Sequence[Look]) -> str:
     )  # fmt: skip
     for layout, look in enumerate(looks[1:]):
         parts.append(f"<h3>{look.letter} against A: {escaped(look.name)}</h3>")
-        for heading, told in (
+        for heading, reported in (
             ("Better", comparison.improved[layout]),
             ("Worse", comparison.worse[layout]),
             ("No change (under 1 dB)", comparison.unchanged[layout]),
         ):
-            parts.append(f"<h4>{heading}</h4>{bullets(told, 'Nothing.')}")
+            parts.append(f"<h4>{heading}</h4>{bullets(reported, 'Nothing.')}")
     return "".join(parts)
 
 
@@ -170,8 +170,8 @@ def _loudspeakers(sheet: SetupSheet, unit: str) -> str:
     ear = sheet.ear
     columns = [*(escaped(one.name) for one in sheet.loudspeakers), "ear"]
 
-    def facts(words: str, told: list[str], of_ear: str) -> str:
-        return row([words, *told, of_ear], words=0)
+    def facts(words: str, reported: list[str], of_ear: str) -> str:
+        return row([words, *reported, of_ear], words=0)
 
     ones = sheet.loudspeakers
     rows = [
@@ -199,7 +199,7 @@ def _loudspeakers(sheet: SetupSheet, unit: str) -> str:
 
 
 def _triangles(sheet: SetupSheet, unit: str) -> str:
-    told = []
+    reported = []
     for pair in sheet.pairs:
         words = (
             f"{pair.left} and {pair.right}: base {format_length(pair.base_m, unit)}, angle at the seat "
@@ -207,20 +207,22 @@ def _triangles(sheet: SetupSheet, unit: str) -> str:
             f"{difference_words(pair.difference_mm / 1000.0, unit)} "
             f"({pair.difference_ms:+.3f} ms)"
         )
-        told.append(words + ("; symmetric" if pair.symmetric else "; not symmetric: " + "; ".join(pair.asymmetries)))
-    return f"<h3>Listening triangle</h3>{bullets(told)}" if told else ""
+        reported.append(
+            words + ("; symmetric" if pair.symmetric else "; not symmetric: " + "; ".join(pair.asymmetries))
+        )
+    return f"<h3>Listening triangle</h3>{bullets(reported)}" if reported else ""
 
 
 def _sights(sheet: SetupSheet, unit: str) -> str:
-    told = []
+    reported = []
     for line in sheet.sight_lines:
         where = f"{line.loudspeaker} {line.driver} to the {line.listener}"
         by = format_length(line.clearance_m, unit)
         if line.hidden_by:
-            told.append(f"{where}: hidden by the {line.hidden_by}, {by} deep in its shadow")
+            reported.append(f"{where}: hidden by the {line.hidden_by}, {by} deep in its shadow")
         else:
-            told.append(f"{where}: clear" + (f" by {by}, nearest edge: {line.nearest}" if line.nearest else ""))
-    return f"<h3>Sight lines</h3>{bullets(told)}"
+            reported.append(f"{where}: clear" + (f" by {by}, nearest edge: {line.nearest}" if line.nearest else ""))
+    return f"<h3>Sight lines</h3>{bullets(reported)}"
 
 
 def _length(metres: float, unit: str) -> str:
@@ -234,13 +236,13 @@ def _signed_length(metres: float, unit: str) -> str:
 
 
 def _angle(angle_deg: float, missing_deg: float, positive: str, negative: str) -> str:
-    told = f"{abs(angle_deg):.1f}°"
+    reported = f"{abs(angle_deg):.1f}°"
     if abs(angle_deg) >= 0.05:
-        told += f" {positive if angle_deg > 0 else negative}"
+        reported += f" {positive if angle_deg > 0 else negative}"
     if abs(missing_deg) < 0.05:
-        return f"{told}<small>points at the ear</small>"
+        return f"{reported}<small>points at the ear</small>"
     way = positive if missing_deg > 0 else negative
-    return f"{told}<small>{abs(missing_deg):.1f}° more {way} would point at the ear</small>"
+    return f"{reported}<small>{abs(missing_deg):.1f}° more {way} would point at the ear</small>"
 
 
 def _surface(found: tuple[float, str], unit: str) -> str:

@@ -94,7 +94,7 @@ def points_part(results: Results) -> str:
     once = [
         arrival
         for arrival in results.responses.arrivals
-        if arrival.order == 1 and not arrival.bent and arrival.listener == results.stage.listener_names[0]
+        if arrival.order == 1 and not arrival.diffracted and arrival.listener == results.stage.listener_names[0]
         and arrival.worst_db >= QUIETEST_POINT_DB
     ]  # fmt: skip
     looks = {look.name: look for look in loudspeaker_looks([one.name for one in results.stage.loudspeakers])}
@@ -126,7 +126,7 @@ def points_part(results: Results) -> str:
 
 def notches_part(results: Results) -> str:
     """The deepest dips at the ear, with the surface that makes each."""
-    told = []
+    reported = []
     ear = results.stage.listener_names[0]
     for one in results.stage.loudspeakers:
         mine = [n for n in results.responses.notches if (n.loudspeaker, n.listener) == (one.name, ear) and n.present][
@@ -135,8 +135,8 @@ def notches_part(results: Results) -> str:
         for notch in mine:
             maker = f"made by the {notch.surface}" if notch.surface else "made by several surfaces together"
             fill = f"; without it {notch.rise_db:.0f} dB more" if notch.surface else ""
-            told.append(
+            reported.append(
                 f"{one.name}: {notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, where the {notch.driver} "
                 f"plays, {maker}{fill}"
             )
-    return f"<h3>Deepest notches</h3>{bullets(told)}" if told else ""
+    return f"<h3>Deepest notches</h3>{bullets(reported)}" if reported else ""

@@ -41,10 +41,10 @@ def head(results: Sequence[Results], title: str, date: datetime.date, plan: Plan
     kind = f"{KIND}: {len(results)} layouts compared" if several else KIND
     if plan is not None:
         kind = f"{KIND}: a plan for panels"
-    told = "".join(f"<div><dt>{key}</dt><dd>{value}</dd></div>" for key, value in facts)
+    reported = "".join(f"<div><dt>{key}</dt><dd>{value}</dd></div>" for key, value in facts)
     return (
         f'<header><p class="kind">{kind}</p><h1>{escaped(title)}</h1>'
-        f'<dl class="facts">{told}</dl><p class="wanted">{typeset(wanted)}</p></header>'
+        f'<dl class="facts">{reported}</dl><p class="wanted">{typeset(wanted)}</p></header>'
     )
 
 
@@ -61,7 +61,7 @@ def findings(layouts: Sequence[Results], looks: Sequence[Look], plan: Plan | Non
     if several:
         parts.append(_verdict_table(layouts, looks))
     for result, look in zip(layouts, looks, strict=True):
-        told = bullets(verdict_sentence(result, verdict) for verdict in result.responses.verdicts)
+        reported = bullets(verdict_sentence(result, verdict) for verdict in result.responses.verdicts)
         near = [
             f"{verdict.loudspeaker} at the {verdict.listener}: {sentence}"
             for verdict in result.responses.verdicts
@@ -70,9 +70,9 @@ def findings(layouts: Sequence[Results], looks: Sequence[Look], plan: Plan | Non
         nearly = bullets(dict.fromkeys(near))
         if several:
             more = f"<h4>Borderline reflections</h4>{nearly}" if near else ""
-            parts.append(folded(f"{look.letter}: {look.name}", told + more))
+            parts.append(folded(f"{look.letter}: {look.name}", reported + more))
         else:
-            parts += [told, folded("Borderline reflections", nearly) if near else ""]
+            parts += [reported, folded("Borderline reflections", nearly) if near else ""]
     return "".join(parts)
 
 
@@ -110,11 +110,11 @@ def _plan_lead(plan: Plan) -> str:
     energy = np.mean(10.0 ** (plan.early_db / 10.0), axis=2)
     change = 10.0 * np.log10(energy[-1] / energy[0])
     names = [one.name for one in plan.before.stage.loudspeakers]
-    told = " and ".join(
+    reported = " and ".join(
         f"{number(-float(db), 1)} dB ({escaped(name)})" for db, name in zip(change.tolist(), names, strict=True)
     )
     who = "One panel lowers" if count == 1 else f"{count} panels lower"
-    return f"{who} the early reflections that panels can reach by {told}."
+    return f"{who} the early reflections that panels can reach by {reported}."
 
 
 def _lead(layouts: Sequence[Results]) -> str:
@@ -122,8 +122,8 @@ def _lead(layouts: Sequence[Results]) -> str:
     ear = layouts[0].stage.listener_names[0]
     if len(layouts) > 1:
         met = [chr(65 + place) for place, result in enumerate(layouts) if all(v.met for v in _at_ear(result))]
-        told = f"met by {' and '.join(met)}" if met else "not met by any of them"
-        return f"At the {escaped(ear)} the target is {told}."
+        reported = f"met by {' and '.join(met)}" if met else "not met by any of them"
+        return f"At the {escaped(ear)} the target is {reported}."
     verdicts = _at_ear(layouts[0])
     met = [escaped(verdict.loudspeaker) for verdict in verdicts if verdict.met]
     missed = [escaped(verdict.loudspeaker) for verdict in verdicts if not verdict.met]

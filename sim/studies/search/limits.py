@@ -31,7 +31,7 @@ TRIANGLE_DEG: Final = (50.0, 70.0)
 FIRM_DEG: Final = 10.0
 """A box has to stand when tipped this much further: a test angle of IEC 62368-1 (second-hand)."""
 NEAR_M: Final = 0.005
-NEAR_SHARE: Final = 0.1
+NEAR_FRACTION: Final = 0.1
 """A limit that is kept by less than this share of its scale is told as what holds a layout back."""
 
 
@@ -182,4 +182,4 @@ def spare_tip_deg(placed: PlacedLoudspeaker) -> float | None:
 
 def _upper(kind: str, words: str, value: float, most: float, scale: float) -> Limit:
     over = (value - most) / scale
-    return Limit(kind, words, max(over, 0.0), -NEAR_SHARE < over <= 0.0)
+    return Limit(kind, words, max(over, 0.0), -NEAR_FRACTION < over <= 0.0)

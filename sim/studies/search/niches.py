@@ -43,12 +43,12 @@ class Closed:
     A number that may take any value of its range without 0.5 dB of change does not make another layout.
     """
 
-    shares: FloatArray
+    fractions: FloatArray
     matters: BoolArray
 
-    def distance(self, shares: FloatArray) -> float:
+    def distance(self, fractions: FloatArray) -> float:
         """Largest difference of the share (n,) of a number that matters; 0 when none does."""
-        return float(np.max(np.abs(shares - self.shares), where=self.matters, initial=0.0))
+        return float(np.max(np.abs(fractions - self.fractions), where=self.matters, initial=0.0))
 
 
 def find_layouts(trials: Trials, wanted: int, seed: int, begin: Sequence[FloatArray], report: Report) -> list[Trial]:
@@ -62,19 +62,19 @@ def find_layouts(trials: Trials, wanted: int, seed: int, begin: Sequence[FloatAr
         if best is None or (found and best.merit_db > min(one.merit_db for one in found) + WORTH_DB):
             break
         found.append(best)
-        closed.append(Closed(trials.share(np.array(best.values)), _matters(trials, best)))
+        closed.append(Closed(trials.fraction(np.array(best.values)), _matters(trials, best)))
         start = []
     return sorted(found, key=lambda trial: trial.merit_db)
 
 
 def left_alone(trials: Trials, layout: Trial, own: Sequence[float]) -> Trial:
     """The layout with numbers that do not matter there as the scene has them (nan: it has none), if that is as good."""
-    here = trials.share(np.array(layout.values))
+    here = trials.fraction(np.array(layout.values))
     for number in np.flatnonzero(~_matters(trials, layout)):
-        share = trials.share(np.array(own))[number]
-        if 0.0 <= share <= 1.0:
+        fraction = trials.fraction(np.array(own))[number]
+        if 0.0 <= fraction <= 1.0:
             there = here.copy()
-            there[number] = share
+            there[number] = fraction
             (trial,) = trials.tried([there])
             if trial.allowed and trial.merit_db <= layout.merit_db + SETTLED_DB:
                 here, layout = there, trial
@@ -88,11 +88,11 @@ def same_slope(trials: Trials, layouts: Sequence[Trial]) -> list[int]:
     """
     slopes = []
     for number, one in enumerate(layouts):
-        here = trials.share(np.array(one.values))
+        here = trials.fraction(np.array(one.values))
         slopes.append(-1)
         for better, other in enumerate(layouts[:number]):
-            there = trials.share(np.array(other.values))
-            way = trials.tried([here + share * (there - here) for share in BETWEEN])
+            there = trials.fraction(np.array(other.values))
+            way = trials.tried([here + fraction * (there - here) for fraction in BETWEEN])
             if all(trial.allowed and trial.merit_db <= one.merit_db + HUMP_DB for trial in way):
                 slopes[-1] = better
                 break
@@ -113,9 +113,9 @@ def _one_turn(trials: Trials, closed: list[Closed], seed: int, begin: list[Float
     size = int(np.clip(PER_FIELD * n, FEWEST, MOST))
     points = qmc.Sobol(n, scramble=True, rng=np.random.default_rng(seed)).random_base2(int(np.ceil(np.log2(size))))
 
-    def rank(shares: FloatArray) -> float:
-        near = min((one.distance(shares) for one in closed), default=np.inf)
-        settled = trials.settings(shares)
+    def rank(fractions: FloatArray) -> float:
+        near = min((one.distance(fractions) for one in closed), default=np.inf)
+        settled = trials.settings(fractions)
         return trials.rank(known[settled]) + (CLOSED * (1.0 + APART - near) if near < APART else 0.0)
 
     known: dict[tuple[float, ...], Trial] = {trial.values: trial for trial in trials.all}
@@ -123,28 +123,28 @@ def _one_turn(trials: Trials, closed: list[Closed], seed: int, begin: list[Float
     def ranks(columns: Any) -> Any:  # shares (n, m) of a population in, (m,) out
         many = list(np.atleast_2d(columns.T))
         known.update({trial.values: trial for trial in trials.tried(many)})
-        return np.array([rank(shares) for shares in many])
+        return np.array([rank(fractions) for fractions in many])
 
-    best_known = sorted((trials.share(np.array(trial.values)) for trial in trials.all), key=rank)[: size // 3]
+    best_known = sorted((trials.fraction(np.array(trial.values)) for trial in trials.all), key=rank)[: size // 3]
     population = np.array([*begin, *best_known, *points])[:size]
     result = differential_evolution(
         ranks, Bounds(np.zeros(n), np.ones(n)), init=population, maxiter=GENERATIONS[0 if first else 1], tol=0.0,
         atol=SETTLED_DB, polish=False, vectorized=True, updating="deferred", rng=np.random.default_rng(seed),
     )  # fmt: skip
-    shares = _refined(ranks, np.asarray(result.x))
-    best = trials.tried([shares])[0]
-    return best if best.allowed and rank(shares) == best.merit_db else None
+    fractions = _refined(ranks, np.asarray(result.x))
+    best = trials.tried([fractions])[0]
+    return best if best.allowed and rank(fractions) == best.merit_db else None
 
 
-def _refined(ranks: Callable[[Any], Any], shares: FloatArray) -> FloatArray:
+def _refined(ranks: Callable[[Any], Any], fractions: FloatArray) -> FloatArray:
     """Pattern search: step along each number both ways, all steps of a round at once; halve when none is better."""
-    here, step = float(ranks(shares[:, None])[0]), 0.05
-    n = len(shares)
+    here, step = float(ranks(fractions[:, None])[0]), 0.05
+    n = len(fractions)
     while step > 1.0e-3:
-        ways = np.clip(shares[:, None] + step * np.concatenate([np.eye(n), -np.eye(n)], axis=1), 0.0, 1.0)
+        ways = np.clip(fractions[:, None] + step * np.concatenate([np.eye(n), -np.eye(n)], axis=1), 0.0, 1.0)
         there = ranks(ways)
         if there.min() < here:
-            shares, here = ways[:, int(np.argmin(there))], float(there.min())
+            fractions, here = ways[:, int(np.argmin(there))], float(there.min())
         else:
             step *= 0.5
-    return shares
+    return fractions

@@ -63,7 +63,7 @@ def ranges_of(trials: Trials, layouts: Sequence[Trial]) -> list[tuple[Range, ...
     """For each layout and field, how far it may move within 0.5 dB; all layouts are worked on side by side."""
     n = len(trials.low)
     sides = [(layout, field, way) for layout in layouts for field in range(n) for way in (-1, 1)]
-    inner = [trials.share(np.array(layout.values)) for layout, _, _ in sides]
+    inner = [trials.fraction(np.array(layout.values)) for layout, _, _ in sides]
     outer: list[FloatArray | None] = [None] * len(sides)
     beyond: list[Trial | None] = [None] * len(sides)
     grids = []
@@ -71,25 +71,25 @@ def ranges_of(trials: Trials, layouts: Sequence[Trial]) -> list[tuple[Range, ...
         steps = here[field] + way * np.arange(1, STEPS + 1) / STEPS
         last = np.abs(steps - 0.5) < 0.5 + 0.99 / STEPS  # the first step beyond an end stands for the end
         grids.append([_moved(here, field, float(step)) for step in np.clip(steps[last], 0.0, 1.0)])
-    answers = iter(trials.tried([shares for grid in grids for shares in grid]))
+    answers = iter(trials.tried([fractions for grid in grids for fractions in grid]))
     for side, ((layout, _, _), grid) in enumerate(zip(sides, grids, strict=True)):
-        for shares in grid:
+        for fractions in grid:
             trial = next(answers)
             if outer[side] is None and _as_good(trial, layout):
-                inner[side] = shares
+                inner[side] = fractions
             elif outer[side] is None:
-                outer[side], beyond[side] = shares, trial
+                outer[side], beyond[side] = fractions, trial
     for _ in range(HALVINGS):
-        open_sides = [side for side, shares in enumerate(outer) if shares is not None]
+        open_sides = [side for side, fractions in enumerate(outer) if fractions is not None]
         middles = [0.5 * (inner[side] + np.asarray(outer[side])) for side in open_sides]
-        for side, shares, trial in zip(open_sides, middles, trials.tried(middles), strict=True):
+        for side, fractions, trial in zip(open_sides, middles, trials.tried(middles), strict=True):
             if _as_good(trial, sides[side][0]):
-                inner[side] = shares
+                inner[side] = fractions
             else:
-                outer[side], beyond[side] = shares, trial
+                outer[side], beyond[side] = fractions, trial
     ends = [
-        (trials.settings(shares)[field], _why(trial))
-        for (_, field, _), shares, trial in zip(sides, inner, beyond, strict=True)
+        (trials.settings(fractions)[field], _why(trial))
+        for (_, field, _), fractions, trial in zip(sides, inner, beyond, strict=True)
     ]
     pairs = zip(ends[::2], ends[1::2], strict=True)
     ranges = [Range(low, high, low_why, high_why) for (low, low_why), (high, high_why) in pairs]
@@ -110,9 +110,9 @@ def offenders(task: SweepTask, figures: LayoutFigures) -> tuple[Offender, ...]:
     return tuple(found)
 
 
-def _moved(shares: FloatArray, field: int, share: float) -> FloatArray:
-    moved = shares.copy()
-    moved[field] = share
+def _moved(fractions: FloatArray, field: int, fraction: float) -> FloatArray:
+    moved = fractions.copy()
+    moved[field] = fraction
     return moved
 
 

@@ -109,7 +109,7 @@ class Search(Answer):
             return f"no layout of {self.tried} tried is possible and keeps all limits"
         best = self.layouts[0].trial
         where = ", ".join(
-            f"{axis.field} {axis.told(value)}" for axis, value in zip(self.task.plan.axes, best.values, strict=True)
+            f"{axis.field} {axis.written(value)}" for axis, value in zip(self.task.plan.axes, best.values, strict=True)
         )
         return f"{len(self.layouts)} good of {self.tried} layouts tried; best: {where} ({best.merit_db:.1f} dB)"
 
@@ -117,14 +117,14 @@ class Search(Answer):
         """The scene as it stands, then one row for each layout: its numbers, and its merit in dB (less is better)."""
         axes = self.task.plan.axes
         names = [f"{axis.field} [{axis.unit}]" if axis.unit else axis.field for axis in axes]
-        told = []
+        reported = []
         for name, trial in (
             ("as it stands", self.now),
             *((f"layout {n}", one.trial) for n, one in enumerate(self.layouts, start=1)),
         ):
             values = [float(axis.in_unit(value)) for axis, value in zip(axes, trial.values, strict=True)]
-            told.append({"layout": name, **dict(zip(names, values, strict=True)), "merit_db": trial.merit_db})
-        return told
+            reported.append({"layout": name, **dict(zip(names, values, strict=True)), "merit_db": trial.merit_db})
+        return reported
 
     def scene(self, layout: FoundLayout) -> SceneFile:
         """A layout as a scene, to be traced or compared."""
@@ -173,7 +173,7 @@ def search(
     workers: Workers[SweepTask, Values, Trial]
     with (workers := Workers(try_layout, task, processes=processes, expected=1000, say=report)):
         trials = Trials(task, workers, now.values if np.isfinite(now.values).all() and not now.reason else None)
-        own = trials.share(np.array(now.values))
+        own = trials.fraction(np.array(now.values))
         begin = [own] if np.isfinite(own).all() and own.min() >= 0.0 and own.max() <= 1.0 else []
         found = find_layouts(trials, layouts, seed, begin, report)
         found = sorted((left_alone(trials, trial, now.values) for trial in found), key=lambda trial: trial.merit_db)
@@ -239,8 +239,8 @@ def _obstacles(trials: Sequence[Trial]) -> tuple[tuple[str, int], ...]:
     first: dict[str, str] = {}
     for trial in trials:
         if trial.reason:  # those that differ by numbers only are one
-            told = trial.reason.split(";")[0]
-            words[first.setdefault(re.sub(r"[\d.]+", "#", told), told)] += 1
+            reported = trial.reason.split(";")[0]
+            words[first.setdefault(re.sub(r"[\d.]+", "#", reported), reported)] += 1
         for kind in {limit.kind for limit in trial.limits if limit.broken}:
             words[f"limit: {kind}"] += 1
     return tuple(words.most_common(4))

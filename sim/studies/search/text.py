@@ -47,7 +47,7 @@ def search_lines(search: Search) -> list[str]:
     target = plan.target
     lines = [f"Search: {plan.title}", ""]
     for axis in plan.axes:
-        lines.append(f"  {axis.words}: from {axis.told(axis.values[0])} to {axis.told(axis.values[1])}")
+        lines.append(f"  {axis.words}: from {axis.written(axis.values[0])} to {axis.written(axis.values[1])}")
     counts = f"{search.tried} layouts tried, {search.impossible} of them impossible, {search.broken} beyond a limit"
     lines += [f"  {counts}; seed {search.seed}", "", "Judged by"]
     lines += [
@@ -117,8 +117,8 @@ def write_layout_scenes(search: Search, folder: Path) -> list[Path]:
                 "notes": (*blueprint.notes, f"Found by a search: {numbers}."),
             }
         )
-        told = blueprint.model_fields_set | {"title", "notes"}
-        blueprint.model_fields_set.update(told)
+        reported = blueprint.model_fields_set | {"title", "notes"}
+        blueprint.model_fields_set.update(reported)
         try:
             home.mkdir()
             for named in named_files(blueprint, search.task.folder):
@@ -153,20 +153,20 @@ def _layout(search: Search, number: int, layout: FoundLayout) -> Iterator[str]:
     slope = f", on the slope of {layout_name(layout.slope_of)}" if layout.slope_of >= 0 and not layout.equal else ""
     yield f"{layout_name(number)}: {trial.merit_db:.1f} dB{against}{rank}{slope}"
     for axis, value, span in zip(plan.axes, trial.values, layout.ranges, strict=True):
-        yield f"  {axis.field} = {axis.told(value)}; {_range(axis, span)}"
+        yield f"  {axis.field} = {axis.written(value)}; {_range(axis, span)}"
     figures = trial.figures
     assert figures is not None
     for s, name in enumerate(plan.loudspeakers):
         over = float(figures.over_target_db[s])
-        told = f"{over:.1f} dB over" if over > 0.0 else f"{-over:.1f} dB below"
+        reported = f"{over:.1f} dB over" if over > 0.0 else f"{-over:.1f} dB below"
         strongest = next((one for one in layout.offenders if one.loudspeaker == name), None)
         if strongest is None:
             yield f"  {name}: no first reflection inside the window"
             continue
         yield (
             f"  {name}: all first reflections {db_or_nothing(float(figures.early_db[s]))}; the strongest, off the "
-            f"{strongest.surface}, {db_or_nothing(strongest.level_db)} at {strongest.delay_ms:.1f} ms, is {told} the "
-            "target"
+            f"{strongest.surface}, {db_or_nothing(strongest.level_db)} at {strongest.delay_ms:.1f} ms, is {reported} "
+            "the target"
         )
     ends = [axis.field for axis, value in zip(plan.axes, trial.values, strict=True) if _at_end(axis, value)]
     if ends:
@@ -176,14 +176,14 @@ def _layout(search: Search, number: int, layout: FoundLayout) -> Iterator[str]:
     error_m = search.task.blueprint.method.placement_error
     for axis, field, span in zip(plan.axes, search.task.fields, layout.ranges, strict=True):
         if span.high - span.low < 2.0 * {"length": error_m, "degrees": SHARP_DEG}.get(field.kind, 0.0):
-            yield f"  sharp: {axis.field} has less room than it can be set to, {axis.told(span.high - span.low)}"
+            yield f"  sharp: {axis.field} has less room than it can be set to, {axis.written(span.high - span.low)}"
 
 
 def _range(axis: Axis, span: Range) -> str:
     """How far a number may move: from 1.2 m (worse beyond) to 1.4 m (where the range ends)."""
     if span.low_why == span.high_why == "end":
         return "it does not matter here"
-    low, high = axis.told(span.low), axis.told(span.high)
+    low, high = axis.written(span.low), axis.written(span.high)
     ends = f"{low} ({BEYOND[span.low_why]}) to {high} ({BEYOND[span.high_why]})"
     return f"not worse by more than {EQUAL_DB:g} dB from {ends}"
 
@@ -194,7 +194,7 @@ def _at_end(axis: Axis, value: float) -> bool:
 
 def _settings(search: Search, layout: FoundLayout) -> list[str]:
     pairs = zip(search.task.plan.axes, layout.trial.values, strict=True)
-    return [f"{axis.field} = {axis.told(value)}" for axis, value in pairs]
+    return [f"{axis.field} = {axis.written(value)}" for axis, value in pairs]
 
 
 def _obstacles(search: Search) -> Iterator[str]:

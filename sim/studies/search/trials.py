@@ -103,26 +103,26 @@ class Trials:
             [FINE.get(field.kind, 1e-3 * (b - a)) for field, a, b in zip(task.fields, self.low, self.high, strict=True)]
         )
         self._known: dict[Values, Trial] = {}
-        self._toward = np.full(len(self.low), 0.5) if possible is None else self.share(np.array(possible))
+        self._toward = np.full(len(self.low), 0.5) if possible is None else self.fraction(np.array(possible))
 
     @property
     def all(self) -> tuple[Trial, ...]:
         """Every layout tried, in order."""
         return tuple(self._known.values())
 
-    def share(self, values: FloatArray) -> FloatArray:
+    def fraction(self, values: FloatArray) -> FloatArray:
         """Where values (..., n) lie in their ranges, 0 to 1."""
         return np.asarray((values - self.low) / (self.high - self.low))
 
-    def settings(self, shares: FloatArray) -> Values:
+    def settings(self, fractions: FloatArray) -> Values:
         """Values at shares (n,) of the ranges, rounded to what one can set; ends of ranges stay as they are."""
-        values = self.low + np.clip(shares, 0.0, 1.0) * (self.high - self.low)
+        values = self.low + np.clip(fractions, 0.0, 1.0) * (self.high - self.low)
         rounded = np.clip(np.round(values / self._grain) * self._grain, self.low, self.high)
         return tuple(float(value) for value in np.round(rounded, 9) + 0.0)
 
     def tried(self, many: Sequence[FloatArray]) -> list[Trial]:
         """Work out layouts at shares (n,) of the ranges, those not known yet on all cores."""
-        wanted = [self.settings(shares) for shares in many]
+        wanted = [self.settings(fractions) for fractions in many]
         new = [values for values in dict.fromkeys(wanted) if values not in self._known]
         for values, trial in zip(new, self._workers.answers(new), strict=True):
             self._known[values] = trial
@@ -131,6 +131,6 @@ class Trials:
     def rank(self, trial: Trial) -> float:
         """Number to be made small: the merit, or how far a layout is from being allowed."""
         if trial.reason:  # a slope toward what is known to be possible
-            away = self.share(np.array(trial.values)) - self._toward
+            away = self.fraction(np.array(trial.values)) - self._toward
             return IMPOSSIBLE + float(np.linalg.norm(away))
         return BROKEN + trial.broken if trial.broken else trial.merit_db

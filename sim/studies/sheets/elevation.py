@@ -107,8 +107,11 @@ def _ends(surface: Surface) -> tuple[str, str]:
         return ("left side", "right side")
     leftmost = min(surface.pieces, key=lambda piece: float(piece.low[0]))
     rightmost = max(surface.pieces, key=lambda piece: float(piece.high[0]))
-    told = (leftmost.ends.left_corner, rightmost.ends.right_corner)
-    return ("" if told[0].startswith("its ") else told[0], "" if told[1].startswith("its ") else told[1])
+    reported = (leftmost.ends.left_corner, rightmost.ends.right_corner)
+    return (
+        "" if reported[0].startswith("its ") else reported[0],
+        "" if reported[1].startswith("its ") else reported[1],
+    )
 
 
 def _front(surface: Surface) -> Literal["", "up", "left", "right"]:

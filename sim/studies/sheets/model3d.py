@@ -72,8 +72,8 @@ def model_scene(results: Results, band_hz: float) -> Any:
     names = {one.body: one.name for one in stage.loudspeakers}
     for (name, kind), facets in parts.items():
         triangles = room.triangles[np.isin(room.facet_of_triangle, facets)]
-        told = f"loudspeaker: {names[name.partition(': ')[2]]}" if kind == "loudspeaker" else name
-        _add(scene, told, triangles, kind)
+        reported = f"loudspeaker: {names[name.partition(': ')[2]]}" if kind == "loudspeaker" else name
+        _add(scene, reported, triangles, kind)
     for one, look in zip(stage.loudspeakers, loudspeaker_looks([o.name for o in stage.loudspeakers]), strict=True):
         red, green, blue = (int(look.colour[at : at + 2], 16) / 255.0 for at in (1, 3, 5))
         for driver, point in zip(one.model.drivers, one.driver_points, strict=True):

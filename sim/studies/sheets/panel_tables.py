@@ -65,9 +65,9 @@ def _panel_row(results: Results, reading: PanelReading, plan: Plan | None) -> Ro
     row = {
         "number": reading.number, "name": panel.name, "surface": panel.surface, "material": panel.material
     }  # fmt: skip
-    for name, told in (("tape_1", reading.first), ("tape_2", reading.second)):
-        row[f"{name}_from"] = told.words
-        for edge, metres in (("start", told.near_m), ("end", told.far_m), ("centre", told.centre_m)):
+    for name, reported in (("tape_1", reading.first), ("tape_2", reading.second)):
+        row[f"{name}_from"] = reported.words
+        for edge, metres in (("start", reported.near_m), ("end", reported.far_m), ("centre", reported.centre_m)):
             row |= _length(f"{name}_{edge}", metres, unit)
     for number, (corner, metres) in enumerate([*tape.corners, ("", math.nan), ("", math.nan)][:2], 1):
         row[f"corner_{number}"] = corner

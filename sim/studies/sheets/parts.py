@@ -123,13 +123,13 @@ def _holding(kind: Sequence[PanelReading]) -> list[Part]:
     weight, points = heaviest.panel.mass_kg * GRAVITY_M_S2, fixing_points(heaviest)
     words = "; ".join(dict.fromkeys(r.panel.fixings for r in kind if r.panel.fixings))
     over = one.is_overhead
-    told = f"as given: {words}" if words else "fixings not given"
+    reported = f"as given: {words}" if words else "fixings not given"
     if one.panel.held_by == "stand":
-        note = f"must stand when tipped by 10 degrees; {told}"
+        note = f"must stand when tipped by 10 degrees; {reported}"
         return [Part("stand", "stand for one panel", "", numbers, len(kind), load_n=weight, note=note)]
     parts = []
     if one.panel.held_by == "posts":
-        note = f"carries one panel; stands firm without drilling the surface; {told}"
+        note = f"carries one panel; stands firm without drilling the surface; {reported}"
         parts.append(Part("posts", "frame on posts for one panel", "", numbers, len(kind), load_n=weight, note=note))
     else:
         factor = OVERHEAD_FACTOR if over else WALL_FACTOR
@@ -137,7 +137,7 @@ def _holding(kind: Sequence[PanelReading]) -> list[Part]:
         where = "into joists or rated anchors" if over else "into studs or masonry"
         parts.append(
             Part("fixings", f"fixing point {where}, {points} for each panel", "", numbers, points * len(kind),
-                 load_n=weight, design_load_n=design_load_n(heaviest), note=f"{rule}; {told}")
+                 load_n=weight, design_load_n=design_load_n(heaviest), note=f"{rule}; {reported}")
         )  # fmt: skip
     if over:
         note = "a second, separate load path; rated for overhead use"

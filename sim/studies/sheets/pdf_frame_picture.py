@@ -63,8 +63,8 @@ def draw_frame(place: Axes, sheet: Sheet, block: TitleBlock, paper: str, number:
     place.plot([FRAME_MM, width - FRAME_MM], [top + CAUTION_MM] * 2, color=SOFT_INK, linewidth=0.5)
     _cautions(place, block, FRAME_MM + 2.0, top + CAUTION_MM - 0.6, inner - 4.0)
     edges = [FRAME_MM]
-    for share in PARTS:
-        edges.append(edges[-1] + share * inner)
+    for fraction in PARTS:
+        edges.append(edges[-1] + fraction * inner)
     for edge in edges[1:-1]:
         place.plot([edge, edge], [FRAME_MM, top], color=SOFT_INK, linewidth=0.5)
     cells = [(edges[n] + 2.0, edges[n + 1] - edges[n] - 4.0) for n in range(len(PARTS))]

@@ -32,7 +32,7 @@ SIZE_PT = 6.5
 LEVELS_MM = (0.95, 3.3)
 """Words stand this far above their line; those too long for it stand on the higher level."""
 STROKE_MM, GAP_MM, OVER_MM = 0.9, 0.8, 1.2
-ALONG_SHARE = 0.28
+ALONG_FRACTION = 0.28
 """Where on a slanting line its words stand, so that those of two diagonals do not meet."""
 CLEARED = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.3}
 """Extension lines of outer rows do not run through words."""
@@ -86,7 +86,7 @@ def _row(place: Axes, placed: PlacedDrawing, side: Side, row: int, members: Sequ
 def _slanting(place: Axes, placed: PlacedDrawing, dimension: Dimension) -> None:
     ends = placed.on_paper(np.stack([dimension.start, dimension.end]))
     place.plot(*ends.T, color=INK, linewidth=0.5, linestyle=(0, (8.0, 2.0, 1.5, 2.0)), zorder=4.6)
-    spot = ends[0] + ALONG_SHARE * (ends[1] - ends[0])
+    spot = ends[0] + ALONG_FRACTION * (ends[1] - ends[0])
     turn = float(np.degrees(np.arctan2(*(ends[1] - ends[0])[::-1])))
     write(
         place, float(spot[0]), float(spot[1]), dimension.label, SIZE_PT, ha="center", va="center", rotation=turn,

@@ -120,10 +120,10 @@ def read_along(surface: Surface, piece: Piece, reach: FloatArray) -> tuple[Readi
         rising = (piece.high[1] - upper, piece.high[1] - lower, piece.ends.upper)
     else:
         rising = (lower - piece.low[1], upper - piece.low[1], piece.ends.lower)
-    return _told(level, False), _told(rising, not surface.lies)
+    return _reported(level, False), _reported(rising, not surface.lies)
 
 
-def _told(spans: tuple[float, float, str], upward: bool) -> Reading:
+def _reported(spans: tuple[float, float, str], upward: bool) -> Reading:
     near, far, start = float(spans[0]), float(spans[1]), spans[2]
     line = start if start.startswith("its ") else f"the {start}"
     return Reading(near, far, 0.5 * (near + far), line, upward)
@@ -181,7 +181,7 @@ def reflection_points(results: Results) -> tuple[ReflectionPoint, ...]:
     letters = letters_of(names)
     made = []
     for arrival in results.responses.arrivals:
-        if arrival.order != 1 or arrival.bent or arrival.listener != stage.listener_names[0]:
+        if arrival.order != 1 or arrival.diffracted or arrival.listener != stage.listener_names[0]:
             continue
         for part in arrival.parts:
             facet = int(results.paths.facets[part.path, 0])

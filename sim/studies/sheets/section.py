@@ -41,7 +41,7 @@ def section_drawing(results: Results, readings: Sequence[PanelReading]) -> Drawi
             stage.room.triangles[stage.room.owner_of_triangle == 0], ear + 1e-5, np.array([0.0, 1.0, 0.0]), view
         )
     ]
-    ways, marks, notes, way_rows = _ways(results, view)
+    ways, marks, notes, path_rows = _ways(results, view)
     half = 0.5 * np.array([stage.head_box[0], stage.head_box[2]])
     seat = view.flatten(ear)
     box = seat + half * np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
@@ -49,8 +49,8 @@ def section_drawing(results: Results, readings: Sequence[PanelReading]) -> Drawi
     labels.append(Label("ear and head box", seat + np.array([0.0, half[1] + 0.08]), "TEXT"))
     table = Table(
         "Desk reflection",
-        WAY_HEADINGS if way_rows else (),
-        tuple(way_rows),
+        WAY_HEADINGS if path_rows else (),
+        tuple(path_rows),
         notes,
     )
     return Drawing(
@@ -167,7 +167,7 @@ def _over_desk(results: Results, loudspeaker: str, desks: set[str]) -> list[Arri
     return [
         arrival
         for arrival in results.responses.arrivals
-        if arrival.loudspeaker == loudspeaker and arrival.order == 1 and not arrival.bent
+        if arrival.loudspeaker == loudspeaker and arrival.order == 1 and not arrival.diffracted
         and arrival.listener == results.stage.listener_names[0] and arrival.owners[0] in desks
     ]  # fmt: skip
 

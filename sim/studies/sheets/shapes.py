@@ -59,8 +59,8 @@ def cut(triangles: FloatArray, place: FloatArray, normal: FloatArray, view: View
         crossing = []
         for a, b in ((0, 1), (1, 2), (2, 0)):
             if (levels[a] > 0.0) != (levels[b] > 0.0):
-                share = levels[a] / (levels[a] - levels[b])
-                crossing.append(corners[a] + share * (corners[b] - corners[a]))
+                fraction = levels[a] / (levels[a] - levels[b])
+                crossing.append(corners[a] + fraction * (corners[b] - corners[a]))
         if len(crossing) == 2:
             flat = np.round(view.flatten(np.stack(crossing)), 6)
             if np.linalg.norm(flat[1] - flat[0]) > 1e-6:

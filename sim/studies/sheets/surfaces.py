@@ -38,15 +38,17 @@ def ends_of(room: Room, facet: Facet, directions: tuple[FloatArray, FloatArray],
     directions are the unit vectors to the right and up on the paper; reach_m (2, 2) says from where (first row) to
     where (second row) the piece reaches along them, as `point @ direction`.
     """
-    told = []
+    reported = []
     for column, direction in enumerate(directions):
         for row in (0, 1):
             found = _neighbour(room, facet, direction, float(reach_m[row, column]), directions, reach_m)
-            told.append(found)
+            reported.append(found)
     of_room = facet.owner == room.owners[0]
     free = [*_edge_words(directions[0], of_room), *_edge_words(directions[1], of_room)]
-    left, right, lower, upper = (found or f"its {word} edge" for found, word in zip(told, free, strict=True))
-    corners = [_corner(room, facet, directions[0], float(reach_m[row, 0]), found) for row, found in enumerate(told[:2])]
+    left, right, lower, upper = (found or f"its {word} edge" for found, word in zip(reported, free, strict=True))
+    corners = [
+        _corner(room, facet, directions[0], float(reach_m[row, 0]), found) for row, found in enumerate(reported[:2])
+    ]
     return Ends(left, right, lower, upper, corners[0] or left, corners[1] or right)
 
 

@@ -67,11 +67,11 @@ def panel_mass(reading: PanelReading, unit: str) -> str:
 def panel_notes(reading: PanelReading) -> tuple[str, ...]:
     """How a panel is held, and what the scene says about it."""
     panel = reading.panel
-    told = [HELD[panel.held_by]]
-    told += [f"fixings: {panel.fixings}"] if panel.fixings else []
-    told += ["movable"] if panel.movable else []
-    told += [panel.note.rstrip(".")] if panel.note else []
-    return (f"{reading.number}: {panel.material}; {'; '.join(told)}.",)
+    reported = [HELD[panel.held_by]]
+    reported += [f"fixings: {panel.fixings}"] if panel.fixings else []
+    reported += ["movable"] if panel.movable else []
+    reported += [panel.note.rstrip(".")] if panel.note else []
+    return (f"{reading.number}: {panel.material}; {'; '.join(reported)}.",)
 
 
 def point_tables(points: Sequence[ReflectionPoint], surface: Surface, unit: str) -> tuple[Table, ...]:

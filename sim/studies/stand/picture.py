@@ -20,7 +20,7 @@ FILLS = {
     "stand": ("#8f8f8f", ""),
 }  # fmt: skip
 GRAVITY, WARNED = "#0072b2", "#d55e00"
-STEM_SHARE = 0.35
+STEM_FRACTION = 0.35
 """A column of a stand is drawn this much as wide as its base."""
 LABEL_GAP_MM = 26.0
 
@@ -123,7 +123,7 @@ def _layers(place: Axes, stack: Stack, *, depth: bool) -> None:
                 Rectangle((left, bottom), width, foot, facecolor=face, edgecolor=INK, hatch=hatch, linewidth=0.8)
             )
             if layer.piece.kind == "stand":
-                stem = STEM_SHARE * width
+                stem = STEM_FRACTION * width
                 place.add_patch(
                     Rectangle(
                         (-0.5 * stem, bottom + 12.0), stem, high - 24.0, facecolor=face, edgecolor=INK, linewidth=0.8
@@ -150,7 +150,7 @@ def _heights(place: Axes, stack: Stack, box: FloatArray) -> None:
     left = place.get_xlim()[0]
     reach = min([-500.0 * layer.depth_m for layer in stack.layers] + [float(box[:, 0].min())])
     right = max([500.0 * layer.depth_m for layer in stack.layers] + [float(box[:, 0].max())]) + 40.0
-    shown, told = -np.inf, -np.inf
+    shown, reported = -np.inf, -np.inf
     for number, top in enumerate(tops):
         at = max(top, shown + LABEL_GAP_MM)
         shown = at
@@ -159,8 +159,8 @@ def _heights(place: Axes, stack: Stack, box: FloatArray) -> None:
             place.text(left + 58.0, at, f"{top:.0f}", ha="right", va="center", fontsize=8)
         if number < len(stack.layers):
             layer = stack.layers[number]
-            named = max(top + 500.0 * layer.height_m, told + LABEL_GAP_MM, 0.6 * LABEL_GAP_MM)
-            told = named
+            named = max(top + 500.0 * layer.height_m, reported + LABEL_GAP_MM, 0.6 * LABEL_GAP_MM)
+            reported = named
             edge = 500.0 * layer.depth_m
             place.plot([edge + 4.0, right - 4.0], [top + 500.0 * layer.height_m, named], color=HAIRLINE, linewidth=0.6)
             place.text(right, named, layer.words.replace(" mm", ""), ha="left", va="center", fontsize=7.5)

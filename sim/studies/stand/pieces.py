@@ -137,7 +137,7 @@ class Piece:
         As it lies when told: height is the thickness of plates and pads, the lowest setting of a stand.
     most_height_m
         Highest setting of a stand, else `height_m`.
-    mass_kg, mass_told
+    mass_kg, mass_given
         Of one; whether it was told or follows from the usual density of its kind.
     count, in_layer
         How many there are; how many lie side by side in one layer.
@@ -155,7 +155,7 @@ class Piece:
     height_m: float
     most_height_m: float
     mass_kg: float
-    mass_told: bool
+    mass_given: bool
     count: int = 1
     in_layer: int = 1
     compression_m: float = 0.0
@@ -189,10 +189,10 @@ def sizes_m(text: str, where: str, remedy: str) -> tuple[float, float, float, fl
     width, depth, height = (float(found[side]) * unit_m for side in "abc")
     most = float(found["most"]) * unit_m if found["most"] else height
     if not (min(width, depth, height) > 0.0 and max(width, depth, height, most) <= 3.0 and most >= height):
-        told = " x ".join(f"{1000.0 * side:g}" for side in (width, depth, height))
+        reported = " x ".join(f"{1000.0 * side:g}" for side in (width, depth, height))
         raise SceneError(
             where,
-            f'"{text}" is {told} mm',
+            f'"{text}" is {reported} mm',
             "give sizes above zero and up to 3000 mm, or with their unit (390x190x190mm)",
         )
     return width, depth, height, most
@@ -249,7 +249,7 @@ def read_piece(text: str, share: int = 1) -> Piece:
     usual = STAND_KG if kind == "stand" else width * depth * height * DENSITY_KG_M3[kind]
     return Piece(
         words=" ".join(words), kind=kind, width_m=width, depth_m=depth, height_m=height, most_height_m=most,
-        mass_kg=usual if mass is None else mass, mass_told=mass is not None, count=count, in_layer=in_layer,
+        mass_kg=usual if mass is None else mass, mass_given=mass is not None, count=count, in_layer=in_layer,
         compression_m=numbers.get("compression", 0.0), compression_at_kg=numbers.get("at", 0.0),
         hollow_m3=0.001 * numbers.get("hollow", 0.0),
     )  # fmt: skip

@@ -272,10 +272,10 @@ def wish_of(stage: Stage, name: str = "", *, mass_kg: float | None = None, forwa
     lying = local @ rotation_of(0.0, 0.0, one.roll_deg).T
     size, lowest = np.ptp(lying, axis=0), lying.min(axis=0)
     ear = stage.ears[0]
-    told = mass_kg if mass_kg is not None else one.model.mass_kg
+    reported = mass_kg if mass_kg is not None else one.model.mass_kg
     return Wish(
         axis_height_m=float(ear[2]), distance_m=float(np.hypot(*(ear - one.axis_point)[:2])), width_m=float(size[1]),
         height_m=float(size[2]), depth_m=float(size[0]),
-        mass_kg=float(np.prod(size)) * UNKNOWN_BOX_KG_M3 if told is None else told, axis_in_box_m=-float(lowest[2]),
-        forward_m=forward_m,
+        mass_kg=float(np.prod(size)) * UNKNOWN_BOX_KG_M3 if reported is None else reported,
+        axis_in_box_m=-float(lowest[2]), forward_m=forward_m,
     )  # fmt: skip

@@ -49,15 +49,15 @@ def stack_words(stack: Stack) -> str:
     """What lies on what, from the floor up: "plate 300 x 300 x 10 mm, 2 layers of block ... flat"."""
     if not stack.layers:
         return "nothing: the cabinet stands on the floor"
-    told = []
+    reported = []
     for words, group in groupby(stack.layers, key=lambda layer: layer.words):
         layers = list(group)
         setting = layers[0].piece
         name = words
         if setting.most_height_m > setting.height_m:
             name = f"{words}, set to {_mm(layers[0].height_m)}"
-        told.append(f"{len(layers)} layers of {name}" if len(layers) > 1 else name)
-    return "; ".join(told) + " (from the floor up)"
+        reported.append(f"{len(layers)} layers of {name}" if len(layers) > 1 else name)
+    return "; ".join(reported) + " (from the floor up)"
 
 
 def stack_facts(stack: Stack, lowest_hz: float) -> list[str]:
@@ -139,7 +139,7 @@ def _assumptions(pieces: Sequence[Piece], lowest_hz: float) -> list[str]:
         "above a joint may tip about its edge.",
         f"The lowest note is {hertz(lowest_hz)}; soft layers are linear springs and what lies between two is light.",
     ]
-    guessed = [f'"{piece.words}" {piece.mass_kg:.1f} kg' for piece in pieces if not piece.mass_told]
+    guessed = [f'"{piece.words}" {piece.mass_kg:.1f} kg' for piece in pieces if not piece.mass_given]
     if guessed:
         said.append(f"Not weighed, so guessed from the usual density: {', '.join(guessed)}.")
     if any(piece.compression_m > 0.0 and piece.compression_at_kg == 0.0 for piece in pieces):

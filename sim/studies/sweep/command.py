@@ -66,7 +66,7 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     try:
         run_sweep(
             task, chosen.output, processes=chosen.processes, scheduler=chosen.scheduler, replace=chosen.replace,
-            progress=_told, say=progress,
+            progress=_reported, say=progress,
         )  # fmt: skip
     except KeyboardInterrupt:
         progress("what is finished is safe; give the same command again to continue")
@@ -93,7 +93,7 @@ def in_words(seconds: float) -> str:
     return f"{seconds / 60.0:.0f} min" if seconds < 5400.0 else f"{seconds / 3600.0:.1f} h"
 
 
-def _told(done: int, total: int, left_s: float) -> None:
+def _reported(done: int, total: int, left_s: float) -> None:
     """Progress on one line of a screen, or a line each where the output is kept."""
     words = f"{done} of {total} layouts, {in_words(left_s)} left" if done < total else f"{done} of {total} layouts"
     if sys.stderr.isatty():

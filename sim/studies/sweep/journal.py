@@ -132,10 +132,10 @@ class Journal:
             If it is damaged, or the disk does not take it.
         """
         self.path = path
-        with _told(path):
+        with _reported(path):
             self._base = sqlite3.connect(path, timeout=PATIENCE_S, isolation_level=None)
         try:
-            with _told(path):
+            with _reported(path):
                 self._base.execute("PRAGMA synchronous = EXTRA")
                 self._base.executescript(_TABLES)
                 if self._base.execute("SELECT key FROM plan").fetchall() != [(key,)]:
@@ -150,7 +150,7 @@ class Journal:
     def add(self, records: Iterable[JournalRecord]) -> None:
         """Write all records and see them onto the disk, or none; raises OutputError as `Journal`."""
         rows = [(one.point, one.state, one.payload, one.crc) for one in records]
-        with _told(self.path), self._transaction():
+        with _reported(self.path), self._transaction():
             self._base.executemany("INSERT OR REPLACE INTO points VALUES (?, ?, ?, ?)", rows)
 
     def records(self) -> Iterator[JournalRecord]:
@@ -159,7 +159,7 @@ class Journal:
 
     def empty(self) -> None:
         """Forget all records, which are safe elsewhere; raises OutputError as `Journal`."""
-        with _told(self.path), self._transaction():
+        with _reported(self.path), self._transaction():
             self._base.execute("DELETE FROM points")
 
     def close(self) -> None:
@@ -190,7 +190,7 @@ def read_journal(path: Path) -> tuple[str, list[JournalRecord]]:
         return "", []
     # what a kill left half-written is taken back first, which a folder that can only be read does not allow
     mode = "rw" if os.access(path, os.W_OK) and os.access(path.parent, os.W_OK) else "ro"
-    with _told(path):
+    with _reported(path):
         address = f"{path.resolve().as_uri()}?mode={mode}"
         with closing(sqlite3.connect(address, uri=True, timeout=PATIENCE_S, isolation_level=None)) as base:
             base.execute("BEGIN")
@@ -201,7 +201,7 @@ def read_journal(path: Path) -> tuple[str, list[JournalRecord]]:
 
 
 def _records(base: sqlite3.Connection, path: Path) -> Iterator[JournalRecord]:
-    with _told(path):
+    with _reported(path):
         for point, state, payload, crc in base.execute("SELECT * FROM points ORDER BY point"):
             record = JournalRecord(point, state, bytes(payload))
             if record.crc != crc:
@@ -210,7 +210,7 @@ def _records(base: sqlite3.Connection, path: Path) -> Iterator[JournalRecord]:
 
 
 @contextmanager
-def _told(path: Path) -> Iterator[None]:
+def _reported(path: Path) -> Iterator[None]:
     """Turn faults of the database into one sentence."""
     try:
         yield

@@ -25,7 +25,7 @@ from sim.showing.child_drawing import file_name
 from sim.showing.labels import Label, on_figure, write_labels
 from sim.showing.numbers import level_words
 from sim.showing.style import DOTS_PER_INCH, HAIRLINE, INK, SOFT_INK, SURFACE, house_style, new_figure, save
-from sim.studies.sweep.film_picture import draw_film
+from sim.studies.sweep.animation_picture import draw_animation
 from sim.studies.sweep.findings import Findings
 from sim.studies.sweep.map_picture import draw_sweep_map
 from sim.studies.sweep.picture_words import (
@@ -62,11 +62,11 @@ def line_figure(sweep: Sweep, found: Findings, *, axis: int = 0) -> Figure:
     if found.best < 0:
         raise ValueError("no layout of the sweep is possible, so there is nothing to draw")
     plan = sweep.plan
-    told = plan.axes[axis]
+    shown_axis = plan.axes[axis]
     line = line_through(sweep, axis)
-    metres = np.sort(told.values)
-    values = np.asarray(told.in_unit(metres), dtype=np.float64)
-    happens = events(found.thresholds, axis, told)
+    metres = np.sort(shown_axis.values)
+    values = np.asarray(shown_axis.in_unit(metres), dtype=np.float64)
+    happens = events(found.thresholds, axis, shown_axis)
     heard = [event for event in happens if event.level_db > plan.target.level_db - UNDER_TARGET_DB]
     loudest = sorted(heard, key=lambda event: -event.level_db)[:MOST_EVENTS]
     marked = [event for event in happens if event in loudest]
@@ -78,7 +78,7 @@ def line_figure(sweep: Sweep, found: Findings, *, axis: int = 0) -> Figure:
         early, surfaces = _places(figure, height)
         write_title(figure, sweep, axis, height)
         for place in (early, surfaces):
-            _ground(place, sweep, line, metres, told, words=place is early)
+            _ground(place, sweep, line, metres, shown_axis, words=place is early)
         shown = len(values) <= MOST_MARKERS
         lines = early_curves(sweep, line)
         _curves(early, values, lines, markers=shown)
@@ -90,11 +90,11 @@ def line_figure(sweep: Sweep, found: Findings, *, axis: int = 0) -> Figure:
         early.tick_params(labelbottom=False)
         surfaces.set_xlabel(axis_words(sweep, axis))
         surfaces.axhline(plan.target.level_db, color=INK, linewidth=1.1, linestyle=(0, (7, 2)), zorder=2.5)
-        _limits(figure, early, surfaces, found, axis, told)
+        _limits(figure, early, surfaces, found, axis, shown_axis)
         _name_ends(figure, early, values, lines, [])
         words = f"target {level_words(plan.target.level_db)}"
         _name_ends(figure, surfaces, values, curves, [(words, plan.target.level_db)])
-        _mark(figure, surfaces, told, marked)
+        _mark(figure, surfaces, shown_axis, marked)
         for row, words in enumerate(notes):
             y = (0.12 + NOTE_IN * (len(notes) - 1 - row)) / height
             figure.text(LEFT_IN / WIDTH_IN, y, words, fontsize=7.5, va="bottom", color=SOFT_INK)
@@ -115,19 +115,19 @@ def _places(figure: Figure, height: float) -> tuple[Axes, Axes]:
     return early, surfaces
 
 
-def _ground(place: Axes, sweep: Sweep, line: IntArray, metres: FloatArray, told: Axis, *, words: bool) -> None:
+def _ground(place: Axes, sweep: Sweep, line: IntArray, metres: FloatArray, shown_axis: Axis, *, words: bool) -> None:
     """Shade the best settings and grey the impossible ones."""
     place.grid(color=HAIRLINE, linewidth=0.4, alpha=0.6)
-    span = np.asarray(told.in_unit(metres), dtype=np.float64)
+    span = np.asarray(shown_axis.in_unit(metres), dtype=np.float64)
     spare = 0.02 * float(np.ptp(span)) or max(0.05 * abs(float(span[0])), 0.5)
     place.set_xlim(span[0] - spare, span[-1] + spare)
     for low, high in best_spans(sweep, line, metres):
-        ends = np.asarray(told.in_unit(np.array([low, high])))
+        ends = np.asarray(shown_axis.in_unit(np.array([low, high])))
         narrow = 0.25 * spare if ends[0] == ends[1] else 0.0
         place.axvspan(ends[0] - narrow, ends[1] + narrow, facecolor=BEST_COLOUR, edgecolor="none", zorder=0.5)
     for low, high, _ in impossible_spans(sweep, line, metres):
-        left = float(told.in_unit(low)) - spare * (low == metres[0])
-        right = float(told.in_unit(high)) + spare * (high == metres[-1])
+        left = float(shown_axis.in_unit(low)) - spare * (low == metres[0])
+        right = float(shown_axis.in_unit(high)) + spare * (high == metres[-1])
         place.axvspan(left, right, facecolor=SURFACE, edgecolor=HAIRLINE, hatch="///", linewidth=0.0, zorder=0.6)
         wide = (right - left) / (span[-1] - span[0] + 2.0 * spare) > 0.12
         if words:
@@ -157,13 +157,13 @@ def _levels(place: Axes, curves: Sequence[Curve], target_db: float | None) -> No
     place.set_ylim(low - spare, high + 2.2 * spare if target_db is not None else high + spare)
 
 
-def _limits(figure: Figure, early: Axes, surfaces: Axes, found: Findings, axis: int, told: Axis) -> None:
+def _limits(figure: Figure, early: Axes, surfaces: Axes, found: Findings, axis: int, shown_axis: Axis) -> None:
     """Draw lines at settings worth one, named above the upper panel."""
     labels: list[Label] = []
     for limit in found.limits:
         if limit.axis != axis:
             continue
-        value = float(told.in_unit(limit.value))
+        value = float(shown_axis.in_unit(limit.value))
         for place in (early, surfaces):
             place.axvline(value, color=SOFT_INK, linewidth=0.9, linestyle=(0, (2, 2)), zorder=2)
         x, y = on_figure(early, np.array([[value, early.get_ylim()[1]]]))[0]
@@ -194,11 +194,11 @@ def _name_ends(
     tall = [LINE_POINTS / 72.0 * DOTS_PER_INCH * (words.count("\n") + 1) for _, _, words, _ in entries]
     rows = spread(spots[:, 1], tall, place.bbox.y0, place.bbox.y1)
     edge = place.bbox.x1 + 0.12 * DOTS_PER_INCH
-    to_share = figure.transFigure.inverted().transform
+    to_fraction = figure.transFigure.inverted().transform
     for (x, y), row, (_, _, words, colour) in zip(spots, rows, entries, strict=True):
-        ends = to_share(np.array([[x + 5.0, y], [place.bbox.x1, y], [edge - 4.0, row]]))
+        ends = to_fraction(np.array([[x + 5.0, y], [place.bbox.x1, y], [edge - 4.0, row]]))
         figure.add_artist(Line2D(ends[:, 0].tolist(), ends[:, 1].tolist(), color=colour, linewidth=0.6, alpha=0.7))
-        at = to_share((edge, row))
+        at = to_fraction((edge, row))
         figure.text(at[0], at[1], words, fontsize=8, color=colour, va="center")
 
 
@@ -215,13 +215,13 @@ def spread(wanted: FloatArray, tall: Sequence[float], low: float, high: float) -
     return rows
 
 
-def _mark(figure: Figure, place: Axes, told: Axis, marked: Sequence[Event]) -> None:
+def _mark(figure: Figure, place: Axes, shown_axis: Axis, marked: Sequence[Event]) -> None:
     """Number the settings at which reflections appear (mark up) and leave (mark down)."""
     if not marked:
         return
     low, high = place.get_ylim()
     lowest = low + 0.03 * (high - low)
-    spots = [[float(told.in_unit(event.value)), float(np.clip(event.level_db, lowest, high))] for event in marked]
+    spots = [[float(shown_axis.in_unit(event.value)), float(np.clip(event.level_db, lowest, high))] for event in marked]
     for (x, y), event in zip(spots, marked, strict=True):
         place.plot([x, x], [y, high], color=HAIRLINE, linewidth=0.9, zorder=2.2)
         place.plot(
@@ -234,7 +234,7 @@ def _mark(figure: Figure, place: Axes, told: Axis, marked: Sequence[Event]) -> N
     write_labels(figure, labels, place.bbox, [np.concatenate([spot - 6.0, spot + 6.0]) for spot in pixels])
 
 
-# All pictures of a sweep: lines, maps and the film of hotspots.
+# All pictures of a sweep: lines, maps and the animation of hotspots.
 
 MOST_LINES: Final = 4
 """Of sweeps of more fields than this, lines are drawn along the first ones only."""
@@ -263,4 +263,4 @@ def draw_sweep_pictures(
         ]
         report("drawing maps")
         made.append(draw_sweep_map(sweep, found, out / "sweep_map.png"))
-    return (*made, *draw_film(sweep, task, found, out, report))
+    return (*made, *draw_animation(sweep, task, found, out, report))

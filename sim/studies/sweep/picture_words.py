@@ -25,7 +25,7 @@ LINE_LETTERS: Final = 125
 
 def plain(axis: Axis, value: float) -> str:
     """One value of an axis with a true minus sign."""
-    return axis.told(value).replace("-", "\N{MINUS SIGN}")
+    return axis.written(value).replace("-", "\N{MINUS SIGN}")
 
 
 def fine(axis: Axis, value: float) -> str:
@@ -47,10 +47,10 @@ def others_at(sweep: Sweep, shown: Sequence[int]) -> str:
 def axis_words(sweep: Sweep, axis: int) -> str:
     """Name an axis with its unit, and what runs beside it."""
     plan = sweep.plan
-    told = plan.axes[axis]
-    words = f"{told.field}, {told.unit}" if told.unit else told.field
+    shown_axis = plan.axes[axis]
+    words = f"{shown_axis.field}, {shown_axis.unit}" if shown_axis.unit else shown_axis.field
     if plan.together and len(plan.axes) > 1:
-        order = np.argsort(told.values)
+        order = np.argsort(shown_axis.values)
         others = [
             f"{one.field} from {plain(one, float(one.values[order[0]]))} to {plain(one, float(one.values[order[-1]]))}"
             for number, one in enumerate(plan.axes)
@@ -76,9 +76,9 @@ def notes_below(
     left_out: tuple[str, float],
 ) -> list[str]:  # fmt: skip
     """Return the lines below a line picture: what is marked, shaded, greyed and left out."""
-    told = sweep.plan.axes[axis]
+    shown_axis = sweep.plan.axes[axis]
     notes = [
-        f"{number + 1}   {fine(told, event.value)}: {event.words} ({level_words(event.level_db, 1)})"
+        f"{number + 1}   {fine(shown_axis, event.value)}: {event.words} ({level_words(event.level_db, 1)})"
         for number, event in enumerate(marked)
     ]
     if happens > len(marked):
@@ -89,7 +89,9 @@ def notes_below(
     )
     spans = impossible_spans(sweep, line, metres)
     for low, high, reason in spans[:MOST_SPANS]:
-        where = plain(told, low) if low == high else f"about {plain(told, low)} to {plain(told, high)}"
+        where = (
+            plain(shown_axis, low) if low == high else f"about {plain(shown_axis, low)} to {plain(shown_axis, high)}"
+        )
         notes += textwrap.wrap(f"impossible {where}: {reason}", LINE_LETTERS, subsequent_indent="   ")
     if len(spans) > MOST_SPANS:
         notes.append(f"and {len(spans) - MOST_SPANS} more impossible stretches, see sweep_summary.csv")

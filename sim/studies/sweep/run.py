@@ -70,15 +70,15 @@ def run_sweep(
             groups = run_on_cluster(task, points, scheduler)
         else:
             groups = run_points(task, points, processes, say)
-        begun, told, done = time.monotonic(), 0.0, 0
+        begun, reported, done = time.monotonic(), 0.0, 0
         for results in groups:
             store.add(results)
             done += len(results)
             now = time.monotonic()
-            if now - told > PROGRESS_S or done == len(points):
+            if now - reported > PROGRESS_S or done == len(points):
                 left = (now - begun) / done * (len(points) - done)
                 progress(total - len(points) + done, total, left)
-                told = now
+                reported = now
 
 
 def write_findings(task: SweepTask, folder: Path) -> tuple[list[str], Findings]:

@@ -26,7 +26,7 @@ FORMER_JOURNAL: Final = "sweep.journal"
 """What earlier versions kept their journal in; it is not read."""
 FINDINGS: Final = "sweep.txt"
 REST_S: Final = 5.0
-SHARE: Final = 0.04
+FRACTION: Final = 0.04
 """sweep.h5 is rewritten at most so often, and for at most this share of the time; until then the journal has it."""
 
 
@@ -111,7 +111,7 @@ class SweepStore:
         self._journal.add(records)
         for record in records:
             self._state[record.point] = record.state
-        if time.monotonic() - self._last > max(REST_S, self._cost / SHARE):
+        if time.monotonic() - self._last > max(REST_S, self._cost / FRACTION):
             self.settle()
 
     def settle(self) -> None:

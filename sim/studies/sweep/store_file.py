@@ -28,7 +28,7 @@ LAYOUT: Final = 1
 
 def plan_text(plan: SweepPlan) -> str:
     """Write a plan as JSON; numbers are read back equal."""
-    told: dict[str, Any] = {
+    reported: dict[str, Any] = {
         "scene_path": str(plan.scene_path),
         "scene_digest": plan.scene_digest,
         "title": plan.title,
@@ -45,31 +45,31 @@ def plan_text(plan: SweepPlan) -> str:
         "octaves_hz": plan.bands.nominal_hz.tolist(),
         "target": plan.target.model_dump(mode="json"),
     }
-    return json.dumps(told, ensure_ascii=False)
+    return json.dumps(reported, ensure_ascii=False)
 
 
 def read_plan(text: str) -> SweepPlan:
     """Read what `plan_text` wrote; KeyError, TypeError or ValueError when it is damaged."""
-    told = json.loads(text)
+    reported = json.loads(text)
     axes = tuple(
         Axis(each["field"], each["words"], each["unit"], frozen(np.array(each["values"], dtype=np.float64)))
-        for each in told["axes"]
+        for each in reported["axes"]
     )
-    octaves = told["octaves_hz"]
+    octaves = reported["octaves_hz"]
     return SweepPlan(
-        scene_path=Path(told["scene_path"]), scene_digest=told["scene_digest"], title=told["title"],
-        units=told["units"], axes=axes, together=bool(told["together"]), tied=bool(told["tied"]),
-        loudspeakers=tuple(told["loudspeakers"]), drivers=tuple(tuple(each) for each in told["drivers"]),
-        surfaces=tuple(told["surfaces"]), bands=octave_bands(octaves[0], octaves[-1]),
-        target=Target.model_validate(told["target"]),
+        scene_path=Path(reported["scene_path"]), scene_digest=reported["scene_digest"], title=reported["title"],
+        units=reported["units"], axes=axes, together=bool(reported["together"]), tied=bool(reported["tied"]),
+        loudspeakers=tuple(reported["loudspeakers"]), drivers=tuple(tuple(each) for each in reported["drivers"]),
+        surfaces=tuple(reported["surfaces"]), bands=octave_bands(octaves[0], octaves[-1]),
+        target=Target.model_validate(reported["target"]),
     )  # fmt: skip
 
 
 def plan_key(plan: SweepPlan) -> str:
     """Return hex digits that differ when scene, values, surfaces or the program differ; the scene may have moved."""
-    told = json.loads(plan_text(plan))
-    del told["scene_path"]
-    text = json.dumps([LAYOUT, __version__, told], sort_keys=True)
+    reported = json.loads(plan_text(plan))
+    del reported["scene_path"]
+    text = json.dumps([LAYOUT, __version__, reported], sort_keys=True)
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
@@ -79,8 +79,8 @@ def difference(old: SweepPlan, new: SweepPlan) -> str:
         return "the scene has changed since it was begun"
     one, other = ([(a.field, a.values.tolist()) for a in plan.axes] for plan in (old, new))
     if one != other or (old.together, old.tied) != (new.together, new.tied):
-        told = " and ".join(f"{a.field} at {len(a.values)} values" for a in old.axes)
-        return f"it holds another sweep ({told})"
+        reported = " and ".join(f"{a.field} at {len(a.values)} values" for a in old.axes)
+        return f"it holds another sweep ({reported})"
     return "it was begun by another version of the program"
 
 

@@ -73,8 +73,8 @@ def _long_rows(sweep: Sweep) -> Iterator[list[str]]:
     for point in np.flatnonzero(sweep.state == DONE):
         values = [str(point), *_values(sweep, int(point))]
         layout = sweep.layout(int(point))
-        told = np.isfinite(layout.clear_m).any(axis=1) | (layout.worst_db > SILENCE_DB)
-        for s, f in np.argwhere(told):
+        reported = np.isfinite(layout.clear_m).any(axis=1) | (layout.worst_db > SILENCE_DB)
+        for s, f in np.argwhere(reported):
             clear = layout.clear_m[s, :, f]
             d = int(np.argmax(np.nan_to_num(clear, nan=-np.inf)))
             yield [
@@ -114,7 +114,7 @@ def sweep_lines(sweep: Sweep, task: SweepTask, found: Findings) -> list[str]:
     lines = [f"Sweep: {plan.title}", ""]
     for axis in plan.axes:
         low, high = float(axis.values.min()), float(axis.values.max())
-        lines.append(f"  {axis.words}: {len(axis.values)} values from {axis.told(low)} to {axis.told(high)}")
+        lines.append(f"  {axis.words}: {len(axis.values)} values from {axis.written(low)} to {axis.written(high)}")
     together = ", side by side" if plan.together and len(plan.axes) > 1 else ""
     lines.append(f"  {plan.points} layouts{together}, first reflections off flat surfaces only")
     if counts[OPEN]:
@@ -132,7 +132,7 @@ def sweep_lines(sweep: Sweep, task: SweepTask, found: Findings) -> list[str]:
         lines += ["", "Limits"]
         for limit in found.limits:
             axis = plan.axes[limit.axis]
-            lines.append(f"  {axis.field} = {axis.told(limit.value)}: {limit.words}")
+            lines.append(f"  {axis.field} = {axis.written(limit.value)}: {limit.words}")
     return lines
 
 
@@ -151,7 +151,9 @@ def _reasons(sweep: Sweep) -> Iterator[str]:
 def setting(sweep: Sweep, point: int) -> str:
     """One point in words: "left.tilt = 4 degrees, ear.up = 1.2 m"."""
     values = sweep.plan.values(point)
-    return ", ".join(f"{axis.field} = {axis.told(value)}" for axis, value in zip(sweep.plan.axes, values, strict=True))
+    return ", ".join(
+        f"{axis.field} = {axis.written(value)}" for axis, value in zip(sweep.plan.axes, values, strict=True)
+    )
 
 
 def _best(sweep: Sweep, found: Findings) -> Iterator[str]:
@@ -183,11 +185,11 @@ def _region(axes: Sequence[Axis], region: Region) -> str:
     parts = []
     for axis, (low, high), ends in zip(axes, region.ranges, region.ends, strict=True):
         if all(ends) and len(axis.values) > 1:
-            parts.append(f"{axis.field} anywhere from {axis.told(low)} to {axis.told(high)}")
+            parts.append(f"{axis.field} anywhere from {axis.written(low)} to {axis.written(high)}")
             continue
-        told = axis.told(low) if low == high else f"from {axis.told(low)} to {axis.told(high)}"
+        reported = axis.written(low) if low == high else f"from {axis.written(low)} to {axis.written(high)}"
         beyond = ", an end of its range: look beyond it" if any(ends) and len(axis.values) > 2 else ""
-        parts.append(f"{axis.field} {'= ' if low == high else ''}{told}{beyond}")
+        parts.append(f"{axis.field} {'= ' if low == high else ''}{reported}{beyond}")
     count = f"{region.points} setting{'s' if region.points > 1 else ''}"
     return f"{'; '.join(parts)}: {count}" + ("" if region.full else ", not every combination inside")
 
@@ -234,10 +236,10 @@ def fine_setting(axis: Axis, value: float) -> str:
 def _stubborn(sweep: Sweep, task: SweepTask, found: Findings) -> Iterator[str]:
     """What a piece that varies keeps mirroring, else the loudest of what is always there; then the others in short."""
     own = [one for one in found.stubborn if _is_own(task.fields[one.axis], one)]
-    told = own or list(found.stubborn[:1])
-    for one in told[:MOST_STUBBORN]:
+    reported = own or list(found.stubborn[:1])
+    for one in reported[:MOST_STUBBORN]:
         yield f"  {cleared_by(task.fields[one.axis], sweep.plan.axes[one.axis], task, one)}"
-    others = [f"{one.surface} ({db_or_nothing(one.most_db)})" for one in found.stubborn if one not in told][
+    others = [f"{one.surface} ({db_or_nothing(one.most_db)})" for one in found.stubborn if one not in reported][
         :MOST_STUBBORN
     ]
     if others:
@@ -258,10 +260,10 @@ def cleared_by(field: Field, axis: Axis, task: SweepTask, one: Stubborn) -> str:
         what += f" and {task.blueprint.loudspeakers[int(field.places[1][1])].name}"
     if key in TURNED:
         furthest = float(np.abs(axis.values).max())
-        does = f"{TURNED[str(key)]} {what} by up to {axis.told(furthest)}"
+        does = f"{TURNED[str(key)]} {what} by up to {axis.written(furthest)}"
     else:
         low, high = float(axis.values.min()), float(axis.values.max())
-        does = f"{axis.field} anywhere from {axis.told(low)} to {axis.told(high)}"
+        does = f"{axis.field} anywhere from {axis.written(low)} to {axis.written(high)}"
     where = "the point" if own else f"the point on the {one.surface}"
     levels = f"{db_or_nothing(one.least_db)} to {db_or_nothing(one.most_db)}"
     mirror = f"the {one.surface} reflects" if own else "it reflects"

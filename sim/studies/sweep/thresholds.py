@@ -20,7 +20,7 @@ from sim.layouts.records import DONE, Sweep, best_point
 
 FINE: Final = {"length": 2.0e-4, "degrees": 0.02}
 """Metres and degrees to which a setting is narrowed down; half of it is the error of what is told."""
-FINE_SHARE: Final = 0.01
+FINE_FRACTION: Final = 0.01
 """The same for plain numbers, as a share of the step."""
 MOST: Final = 40
 """Thresholds that are narrowed down, those of the loudest reflections first."""
@@ -125,7 +125,7 @@ def _narrowed(
         seen = looked[key]
         return None if seen is None else (float(seen[0][change]), bool(seen[1][change]))
 
-    fine = FINE.get(task.fields[axis].kind, FINE_SHARE * (high - low))
+    fine = FINE.get(task.fields[axis].kind, FINE_FRACTION * (high - low))
     ends = [(float(figures.clear_m[p][change]), bool(figures.hidden[p][change])) for p in (one, other)]
     low, high = _between(clear_at, low, high, ends, there_below, fine)
     return Threshold(

@@ -17,19 +17,19 @@ import numpy as np
 from sim.arrays import FloatArray, frozen
 from sim.studies.tolerance.findings import Fragile, fragile_answers, reaching, reflection_ranges
 from sim.studies.tolerance.tolerance import Tolerance
-from sim.studies.tolerance.uncertainties import KINDS, Doubt
+from sim.studies.tolerance.uncertainties import KINDS, Uncertainty
 
-SAMPLES_PER_DOUBT: Final = 2.0
+SAMPLES_PER_UNCERTAINTY: Final = 2.0
 """With fewer samples for each doubt a fit explains chance."""
 
 
 @dataclass(frozen=True, slots=True)
-class Shares:
+class Fractions:
     """Shares of the variance of one figure.
 
     Attributes
     ----------
-    share
+    fraction
         (doubt,) first-order index; nan when there are too few samples, zero when the figure does not vary.
     slope
         (doubt,) change of the figure for one standard deviation of the doubt.
@@ -37,34 +37,34 @@ class Shares:
         Share of the variance that a linear fit explains.
     """
 
-    share: FloatArray
+    fraction: FloatArray
     slope: FloatArray
     explained: float
 
 
-def variance_shares(draws: FloatArray, figure: FloatArray) -> Shares:
+def variance_fractions(draws: FloatArray, figure: FloatArray) -> Fractions:
     """Shares of the variance of `figure` (n,) that each column of `draws` (n, doubt) makes; samples of nan left out."""
     there = np.isfinite(figure)
     x, y = draws[there], figure[there]
-    n, doubts = x.shape
-    if n < SAMPLES_PER_DOUBT * (doubts + 1):
-        missing = np.full(doubts, np.nan)
-        return Shares(frozen(missing), frozen(missing), float("nan"))
+    n, uncertainties = x.shape
+    if n < SAMPLES_PER_UNCERTAINTY * (uncertainties + 1):
+        missing = np.full(uncertainties, np.nan)
+        return Fractions(frozen(missing), frozen(missing), float("nan"))
     x = x - x.mean(axis=0)
     deviation = x.std(axis=0)
     x = x / np.where(deviation > 0.0, deviation, 1.0)
     y = y - y.mean()
     variance = float(np.mean(y**2))
     if variance <= 1e-24:
-        return Shares(frozen(np.zeros(doubts)), frozen(np.zeros(doubts)), 1.0)
+        return Fractions(frozen(np.zeros(uncertainties)), frozen(np.zeros(uncertainties)), 1.0)
     slope = np.linalg.lstsq(x, y, rcond=None)[0]
     unexplained = float(np.mean((y - x @ slope) ** 2))
     # a slope that is chance has this expected square; it is taken off, so that 40 idle doubts do not add up
-    chance = unexplained / max(n - doubts - 1, 1)
+    chance = unexplained / max(n - uncertainties - 1, 1)
     power = np.maximum(slope**2 - chance, 0.0)
     # doubts are independent, so that their variances add up, which those of a few samples do only nearly
     whole = float(power.sum()) + unexplained
-    return Shares(frozen(power / whole), frozen(slope), float(power.sum()) / whole)
+    return Fractions(frozen(power / whole), frozen(slope), float(power.sum()) / whole)
 
 
 # What makes a scene uncertain, and which measurement is worth taking again.
@@ -92,7 +92,7 @@ class Figure:
     driver: str
     surface: str
     deviation: float
-    shares: Shares
+    fractions: Fractions
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +102,7 @@ class Advice:
     `score` puts the doubts in order: decided answers, weighted by how loud they are, and dB of levels.
     """
 
-    doubt: Doubt
+    uncertainty: Uncertainty
     answers: tuple[tuple[Fragile, float], ...]
     levels: tuple[tuple[Figure, float], ...]
     score: float
@@ -116,7 +116,7 @@ def sensitivities(found: Tolerance) -> tuple[Figure, ...]:
     def add(kind: str, s: int, driver: str, surface: str, values: FloatArray) -> None:
         there = values[np.isfinite(values)]
         deviation = float(there.std()) if there.size else float("nan")
-        rows.append(Figure(kind, found.loudspeakers[s], driver, surface, deviation, variance_shares(x, values)))
+        rows.append(Figure(kind, found.loudspeakers[s], driver, surface, deviation, variance_fractions(x, values)))
 
     for s in range(len(found.loudspeakers)):
         add("early", s, "", "", figures.early_db[:, s])
@@ -139,34 +139,40 @@ def advice(found: Tolerance, figures: Sequence[Figure], kinds: Sequence[str] = (
     answers = {(one.loudspeaker, one.driver, one.surface): one for one in fragile_answers(found)}
     quiet_db = found.scene.blueprint.target.level_db - BELOW_TARGET_DB
     listed = []
-    for number, doubt in enumerate(found.doubts):
-        if doubt.kind not in kinds:
+    for number, uncertainty in enumerate(found.uncertainties):
+        if uncertainty.kind not in kinds:
             continue
         decided, moved, score = [], [], 0.0
         for figure in figures:
-            share = float(figure.shares.share[number])
-            if not np.isfinite(share):
+            fraction = float(figure.fractions.fraction[number])
+            if not np.isfinite(fraction):
                 continue
             if figure.kind == "there":
                 answer = answers[(figure.loudspeaker, figure.driver, figure.surface)]
                 weight = 4.0 * answer.reaches * (1.0 - answer.reaches) * 10.0 ** (answer.level_db / 20.0)
-                if share >= DECIDES and answer.level_db >= quiet_db:
-                    decided.append((answer, share))
-                    score += weight * share
-            elif figure.kind == "early" and float(np.sqrt(share)) * figure.deviation >= MATTERS_DB:
-                moved.append((figure, share))
-                score += 0.1 * float(np.sqrt(share)) * figure.deviation
+                if fraction >= DECIDES and answer.level_db >= quiet_db:
+                    decided.append((answer, fraction))
+                    score += weight * fraction
+            elif figure.kind == "early" and float(np.sqrt(fraction)) * figure.deviation >= MATTERS_DB:
+                moved.append((figure, fraction))
+                score += 0.1 * float(np.sqrt(fraction)) * figure.deviation
         if decided or moved:
             decided.sort(key=lambda pair: -pair[1])
             moved.sort(key=lambda pair: -pair[1])
-            listed.append(Advice(doubt, tuple(decided), tuple(moved), score))
+            listed.append(Advice(uncertainty, tuple(decided), tuple(moved), score))
     return tuple(sorted(listed, key=lambda one: -one.score))
 
 
-def shares_by_kind(found: Tolerance, shares: Shares) -> dict[str, float]:
+def fractions_by_kind(found: Tolerance, fractions: Fractions) -> dict[str, float]:
     """Shares of one figure's variance, added up for each kind of doubt."""
     return {
-        kind: float(sum(share for doubt, share in zip(found.doubts, shares.share, strict=True) if doubt.kind == kind))
+        kind: float(
+            sum(
+                fraction
+                for uncertainty, fraction in zip(found.uncertainties, fractions.fraction, strict=True)
+                if uncertainty.kind == kind
+            )
+        )
         for kind in KINDS
     }
 

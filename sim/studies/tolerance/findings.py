@@ -12,7 +12,7 @@ from sim.studies.tolerance.tolerance import Tolerance
 
 LOW, HIGH = 5.0, 95.0
 """Percentiles that a range is told by; the middle is the median."""
-FRAGILE_SHARE: Final = 0.05
+FRAGILE_FRACTION: Final = 0.05
 """An answer that flips in more of the samples is fragile."""
 LEAST_M: Final = 1.0e-9
 INSIDE: Final = 95.0
@@ -117,14 +117,14 @@ def reflection_ranges(found: Tolerance) -> tuple[ReflectionRange, ...]:
     for s, name in enumerate(found.loudspeakers):
         mine = []
         for f, surface in enumerate(found.surfaces):
-            share = float(np.isfinite(figures.delay_ms[:, s, f]).mean())
-            if share <= FRAGILE_SHARE:
+            fraction = float(np.isfinite(figures.delay_ms[:, s, f]).mean())
+            if fraction <= FRAGILE_FRACTION:
                 continue
             octaves = range(len(found.bands))
             levels = tuple(spread_of(nominal.level_db[s, f, b], figures.level_db[:, s, f, b]) for b in octaves)
             level = spread_of(nominal.worst_db[s, f], figures.worst_db[:, s, f])
             delay = spread_of(nominal.delay_ms[s, f], figures.delay_ms[:, s, f])
-            mine.append(ReflectionRange(name, surface, share, level, levels, delay))
+            mine.append(ReflectionRange(name, surface, fraction, level, levels, delay))
         rows += sorted(mine, key=lambda row: -np.nan_to_num(row.level.middle, nan=-1e3))
     return tuple(rows)
 
@@ -143,7 +143,7 @@ def early_ranges(found: Tolerance) -> tuple[tuple[Spread, Spread], ...]:
 def chances(found: Tolerance) -> tuple[tuple[float, ...], float]:
     """Share of the samples in which each loudspeaker meets the target, and in which all do, by first reflections."""
     meets = found.figures.over_target_db <= 0.0
-    return tuple(float(share) for share in meets.mean(axis=0)), float(meets.all(axis=1).mean())
+    return tuple(float(fraction) for fraction in meets.mean(axis=0)), float(meets.all(axis=1).mean())
 
 
 def fragile_answers(found: Tolerance) -> tuple[Fragile, ...]:
@@ -153,15 +153,15 @@ def fragile_answers(found: Tolerance) -> tuple[Fragile, ...]:
     now = (found.nominal.clear_m > 0.0) & (found.nominal.hidden == 0.0)
     flips = (there != now).mean(axis=0)
     answers = []
-    for s, d, f in np.argwhere(flips > FRAGILE_SHARE):
+    for s, d, f in np.argwhere(flips > FRAGILE_FRACTION):
         levels = found.figures.worst_db[:, s, f]
         heard = levels[np.isfinite(levels)]
         in_the_way = found.nominal.clear_m[s, d, f] > 0.0 and found.nominal.hidden[s, d, f] > 0.0
-        told = "reaches" if now[s, d, f] else "hidden" if in_the_way else "misses"
+        reported = "reaches" if now[s, d, f] else "hidden" if in_the_way else "misses"
         reaches, behind = float(there[:, s, d, f].mean()), float(hidden[:, s, d, f].mean())
         answers.append(
             Fragile(
-                found.loudspeakers[s], found.drivers[s][d], found.surfaces[f], told, reaches,
+                found.loudspeakers[s], found.drivers[s][d], found.surfaces[f], reported, reaches,
                 max(1.0 - reaches - behind, 0.0), behind, float(np.median(heard)) if heard.size else -np.inf,
             )
         )  # fmt: skip
@@ -173,7 +173,7 @@ def blobs(found: Tolerance) -> tuple[Blob, ...]:
     there = reaching(found)
     room = found.stage.room
     made = []
-    for s, d, f in np.argwhere(there.mean(axis=0) > FRAGILE_SHARE):
+    for s, d, f in np.argwhere(there.mean(axis=0) > FRAGILE_FRACTION):
         points = found.figures.point_m[there[:, s, d, f], s, d, f]
         middle = points.mean(axis=0)
         facets = room.facet_numbers(found.surfaces[f])
@@ -184,7 +184,7 @@ def blobs(found: Tolerance) -> tuple[Blob, ...]:
         deviation = np.sqrt(np.maximum(power, 0.0))
         away = np.linalg.norm(flat @ ways / np.maximum(deviation, LEAST_M), axis=1)
         half = float(np.percentile(away, INSIDE)) * deviation[:, None] * (ways.T @ frame)
-        share = float(there[:, s, d, f].mean())
+        fraction = float(there[:, s, d, f].mean())
         names = (found.loudspeakers[s], found.drivers[s][d], found.surfaces[f])
-        made.append(Blob(*names, facet, frozen(middle), frozen(half[::-1]), share))
+        made.append(Blob(*names, facet, frozen(middle), frozen(half[::-1]), fraction))
     return tuple(made)

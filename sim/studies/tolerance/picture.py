@@ -160,8 +160,8 @@ def _bars(place: Axes, found: Tolerance, rows: Sequence[ReflectionRange], ways: 
             place.plot([spread.middle] * 2, [y - 0.31, y + 0.31], color="white", linewidth=1.4)
             if np.isfinite(spread.nominal) and spread.nominal > lowest:
                 place.plot(spread.nominal, y, marker="o", markersize=4, markerfacecolor="white", color=INK, zorder=5)
-            share = "" if always else f"  there in {100.0 * reaches:.0f} %"
-            place.text(high + 0.3, y, f"{look.letter}{share}", va="center", fontsize=7, color=look.colour)
+            fraction = "" if always else f"  there in {100.0 * reaches:.0f} %"
+            place.text(high + 0.3, y, f"{look.letter}{fraction}", va="center", fontsize=7, color=look.colour)
             y += 1.0
         marks.append(0.5 * (start + y - 1.0))
         words.append(group)

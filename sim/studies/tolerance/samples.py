@@ -23,12 +23,12 @@ from sim.layouts.figures import LayoutFigures, layout_figures
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.finishes import LayeredFinish, LayerRow
 from sim.placement.stage import Stage, set_stage
-from sim.studies.tolerance.uncertainties import Doubt, Path
+from sim.studies.tolerance.uncertainties import Path, Uncertainty
 
 OFF_BY: Final = (0.05, 0.20)
 """An absorption coefficient is off by so much, or by this share of it, whichever is more."""
 OFF_AXIS_DB_AT_90: Final = 2.0
-TOLD_FACTOR: Final = 2.0
+GIVEN_FACTOR: Final = 2.0
 """A flow resistivity that is told as a number is off by up to this factor."""
 
 
@@ -38,14 +38,14 @@ class ToleranceTask:
 
     blueprint: Blueprint
     folder: FilePath
-    doubts: tuple[Doubt, ...]
+    uncertainties: tuple[Uncertainty, ...]
     target: Target
     bands: Bands
     surfaces: tuple[str, ...]
 
 
 @dataclass(frozen=True)
-class DoubtfulLoudspeaker(Loudspeaker):
+class LoudspeakerWithErrors(Loudspeaker):
     """A loudspeaker whose drivers radiate more or less off their axis than is thought.
 
     `off_axis_db` (driver,) is the error at 90 degrees; it grows in proportion to the angle and is zero on the axis.
@@ -78,21 +78,21 @@ def sampled_stage(task: ToleranceTask, offsets: FloatArray) -> Stage:
     blueprint = task.blueprint
     stretch, head = np.zeros(3), np.zeros(3)
     rest: dict[tuple[Any, ...], float] = {}
-    for doubt, offset in zip(task.doubts, offsets.tolist(), strict=True):
-        for place in doubt.places:
+    for uncertainty, offset in zip(task.uncertainties, offsets.tolist(), strict=True):
+        for place in uncertainty.places:
             blueprint = shifted(blueprint, place, offset)
-        if doubt.kind == "head":
-            head[doubt.subject[0]] = offset
-        elif doubt.kind == "tape" and doubt.subject:
-            stretch[doubt.subject[0]] = offset
-        elif doubt.subject:
-            rest[doubt.subject] = offset
+        if uncertainty.kind == "head":
+            head[uncertainty.subject[0]] = offset
+        elif uncertainty.kind == "tape" and uncertainty.subject:
+            stretch[uncertainty.subject[0]] = offset
+        elif uncertainty.subject:
+            rest[uncertainty.subject] = offset
     stage = set_stage(blueprint, task.folder)
     if stretch.any():
         stage = replace(stage, room=stretched(stage.room, stretch))
     ears = stage.ears.copy()
     ears[0] += head  # loudspeakers stay aimed at where the head should be
-    return doubtful(replace(stage, ears=frozen(ears)), rest)
+    return with_errors(replace(stage, ears=frozen(ears)), rest)
 
 
 def shifted(record: Any, place: Path, by: float) -> Any:
@@ -128,7 +128,7 @@ def stretched(room: Room, by_m: FloatArray) -> Room:
     return made
 
 
-def doubtful(stage: Stage, off: Mapping[tuple[Any, ...], float]) -> Stage:
+def with_errors(stage: Stage, off: Mapping[tuple[Any, ...], float]) -> Stage:
     """The stage with absorption, flow resistivity and directivity off, each from -1 to 1 of what is allowed."""
     absorption = stage.absorption.copy()
     for number, facet in enumerate(stage.room.facets):
@@ -144,8 +144,8 @@ def doubtful(stage: Stage, off: Mapping[tuple[Any, ...], float]) -> Stage:
             OFF_AXIS_DB_AT_90 * off.get((model.name, driver.name), 0.0) for driver in model.drivers
         )  # fmt: skip
         if any(errors):
-            told = {each.name: getattr(model, each.name) for each in fields(Loudspeaker)}
-            placed = replace(placed, model=DoubtfulLoudspeaker(**told, off_axis_db=errors))
+            reported = {each.name: getattr(model, each.name) for each in fields(Loudspeaker)}
+            placed = replace(placed, model=LoudspeakerWithErrors(**reported, off_axis_db=errors))
         loudspeakers.append(placed)
     return replace(stage, absorption=frozen(absorption), finishes=finishes, loudspeakers=tuple(loudspeakers))
 
@@ -158,15 +158,15 @@ def _finish(finish: LayeredFinish, by: float) -> LayeredFinish:
 
 def _layer(row: LayerRow, by: float) -> LayerRow:
     low, high = flow_range(row.flow_resistivity_pa_s_m2)
-    told = row.flow_resistivity_pa_s_m2
-    value = told * (high / told) ** by if by > 0.0 else told * (low / told) ** -by
+    reported = row.flow_resistivity_pa_s_m2
+    value = reported * (high / reported) ** by if by > 0.0 else reported * (low / reported) ** -by
     return replace(row, flow_resistivity_pa_s_m2=value)
 
 
 @lru_cache(maxsize=64)
-def flow_range(told_pa_s_m2: float) -> tuple[float, float]:
+def flow_range(given_pa_s_m2: float) -> tuple[float, float]:
     """Range of a flow resistivity: that of the library's material of just this value, else a factor of two."""
     for material in porous_materials().values():
-        if material.flow_resistivity_pa_s_m2 == told_pa_s_m2:
+        if material.flow_resistivity_pa_s_m2 == given_pa_s_m2:
             return material.range_pa_s_m2
-    return told_pa_s_m2 / TOLD_FACTOR, told_pa_s_m2 * TOLD_FACTOR
+    return given_pa_s_m2 / GIVEN_FACTOR, given_pa_s_m2 * GIVEN_FACTOR

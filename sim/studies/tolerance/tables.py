@@ -71,21 +71,24 @@ def _sensitivity(found: Tolerance) -> Iterable[list[str]]:
         "kind", "fraction_of_variance", "change_for_one_standard_deviation",
     ]  # fmt: skip
     for figure in sensitivities(found):
-        shares = figure.shares
-        order = np.argsort(-np.nan_to_num(shares.share))
-        for number in order[np.nan_to_num(shares.share[order]) >= 0.01]:
-            doubt = found.doubts[number]
+        fractions = figure.fractions
+        order = np.argsort(-np.nan_to_num(fractions.fraction))
+        for number in order[np.nan_to_num(fractions.fraction[order]) >= 0.01]:
+            uncertainty = found.uncertainties[number]
             yield [
                 figure.kind, figure.loudspeaker, figure.driver, figure.surface, number_cell(figure.deviation, 5),
-                number_cell(shares.explained, 3), doubt.name, doubt.kind, number_cell(float(shares.share[number]), 3),
-                number_cell(float(shares.slope[number]), 5),
+                number_cell(fractions.explained, 3), uncertainty.name, uncertainty.kind,
+                number_cell(float(fractions.fraction[number]), 3), number_cell(float(fractions.slope[number]), 5),
             ]  # fmt: skip
 
 
 def _samples(found: Tolerance) -> Iterable[list[str]]:
     """What was drawn, in metres or shares of what is allowed, and the main figures; only samples that are possible."""
     keys = [f"{key} {name}" for key in ("early_db", "over_target_db") for name in found.loudspeakers]
-    yield [*(f"{doubt.name}{'_m' if _is_length(doubt.kind) else ''}" for doubt in found.doubts), *keys]
+    yield [
+        *(f"{uncertainty.name}{'_m' if _is_length(uncertainty.kind) else ''}" for uncertainty in found.uncertainties),
+        *keys,
+    ]
     for offsets, early, over in zip(
         found.offsets, found.figures.early_db, found.figures.over_target_db, strict=True
     ):  # fmt: skip

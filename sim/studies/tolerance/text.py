@@ -11,9 +11,9 @@ from sim.acoustics.levels import SILENCE_DB
 from sim.showing.lengths import format_length, format_small
 from sim.showing.numbers import db_or_nothing, hertz_range
 from sim.showing.tape import tape_coordinates
-from sim.studies.tolerance.advice import DECIDES, Advice, Figure, advice, sensitivities, shares_by_kind
+from sim.studies.tolerance.advice import DECIDES, Advice, Figure, advice, fractions_by_kind, sensitivities
 from sim.studies.tolerance.findings import (  # fmt: skip
-    FRAGILE_SHARE,
+    FRAGILE_FRACTION,
     HIGH,
     LOW,
     Blob,
@@ -48,7 +48,7 @@ def tolerance_lines(found: Tolerance) -> list[str]:
     lines += [f"  {found.samples} samples, seed {found.seed}; first reflections off flat surfaces only"]
     if found.impossible:
         lines += [f"  {found.impossible} of them cannot be and are left out; most often: {found.reason}"]
-    lines += ["", "Taken as not known exactly", *_doubts(found)]
+    lines += ["", "Taken as not known exactly", *_uncertainties(found)]
     lines += ["", f"Against the target (in brackets the middle {HIGH - LOW:g} % of the samples)", *_target(found)]
     lines += ["", "Reflections, the loudest first: level re direct, delay", *_reflections(found)]
     fragile = fragile_answers(found)
@@ -61,17 +61,17 @@ def tolerance_lines(found: Tolerance) -> list[str]:
     lines += ["", "What makes the early energy uncertain", *_kinds(found, figures)]
     lines += ["", "Worth measuring again", *_measure(found, figures)]
     for heading, kinds in REMEDY.items():
-        told = [_sentence(one) for one in advice(found, figures, kinds)[:MOST_ADVICE]]
-        lines += ["", heading, *told] if told else []
+        reported = [_sentence(one) for one in advice(found, figures, kinds)[:MOST_ADVICE]]
+        lines += ["", heading, *reported] if reported else []
     return lines
 
 
-def _doubts(found: Tolerance) -> Iterator[str]:
+def _uncertainties(found: Tolerance) -> Iterator[str]:
     blueprint = found.scene.blueprint
     unit = blueprint.units
-    count = {kind: sum(doubt.kind == kind for doubt in found.doubts) for kind in KIND_WORDS}
+    count = {kind: sum(uncertainty.kind == kind for uncertainty in found.uncertainties) for kind in KIND_WORDS}
     box = " x ".join(format_small(float(size), unit) for size in found.stage.head_box)
-    told = {
+    reported = {
         "tape": f"{count['tape']} tape readings, each with a standard deviation of {format_small(TAPE_M, unit)}",
         "placement": "where loudspeakers stand, up to "
         f"{format_small(blueprint.method.placement_error, unit)} off along each direction",
@@ -81,7 +81,7 @@ def _doubts(found: Tolerance) -> Iterator[str]:
         "directivity": f"what {count['directivity']} drivers radiate off their axis, up to {OFF_AXIS_DB_AT_90:g} dB off"
         " at 90 degrees and in proportion to the angle",
     }  # fmt: skip
-    yield from (f"  {words}" for kind, words in told.items() if count[kind])
+    yield from (f"  {words}" for kind, words in reported.items() if count[kind])
     yield "  (how large these are is common practice, no source)"
 
 
@@ -93,10 +93,10 @@ def _target(found: Tolerance) -> Iterator[str]:
         f"  target: {target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms, octaves "
         f"{hertz_range(*target.band_hz)}{default}"
     )
-    for name, (early, over), share in zip(found.loudspeakers, early_ranges(found), each, strict=True):
+    for name, (early, over), fraction in zip(found.loudspeakers, early_ranges(found), each, strict=True):
         yield (
             f"  {name}: all first reflections {_spread(early)} dB; the strongest {_spread(over)} dB over the target;"
-            f" meets it in {_percent(share)} of the samples"
+            f" meets it in {_percent(fraction)} of the samples"
         )
     if len(each) > 1:
         yield f"  all loudspeakers meet it in {_percent(both)} of the samples"
@@ -115,11 +115,13 @@ def _reflections(found: Tolerance) -> Iterator[str]:
 
 def _fragile(answers: Sequence[Fragile]) -> Iterator[str]:
     if not answers:
-        yield f"  none: no reflection appears or leaves in more than {_percent(FRAGILE_SHARE)} of the samples"
+        yield f"  none: no reflection appears or leaves in more than {_percent(FRAGILE_FRACTION)} of the samples"
     for one in answers[:MOST_FRAGILE]:
         states = {"reaches": one.reaches, "misses": one.misses, "hidden": one.hidden}
         now = states.pop(one.now)
-        others = " and ".join(f"{word} in {_percent(share)}" for word, share in states.items() if share >= 0.005)
+        others = " and ".join(
+            f"{word} in {_percent(fraction)}" for word, fraction in states.items() if fraction >= 0.005
+        )
         yield (
             f"  the {one.driver} of {one.loudspeaker} on the {one.surface}: {one.now} as written and in "
             f"{_percent(now)} of the samples, but {others} ({db_or_nothing(one.level_db)} when it is there)"
@@ -136,12 +138,12 @@ def _points(found: Tolerance) -> Iterator[str]:
         groups.setdefault((blob.loudspeaker, blob.surface, blob.facet), []).append(blob)
     for (loudspeaker, surface, _), members in groups.items():
         ways = [blob_on_tape(found, blob) for blob in members]
-        told = []
+        reported = []
         for middle, off, whence in ((0, 1, 2), (3, 4, 5)):
             low = min(float(way[middle]) - float(way[off]) for way in ways)
             high = max(float(way[middle]) + float(way[off]) for way in ways)
-            told.append(f"{format_length(low, unit)} to {format_length(high, unit)} {ways[0][whence]}")
-        yield f"  {loudspeaker}, {surface}: {' and '.join(told)}"
+            reported.append(f"{format_length(low, unit)} to {format_length(high, unit)} {ways[0][whence]}")
+        yield f"  {loudspeaker}, {surface}: {' and '.join(reported)}"
 
 
 def blob_on_tape(found: Tolerance, blob: Blob) -> tuple[float, float, str, float, float, str]:
@@ -163,49 +165,53 @@ def blob_on_tape(found: Tolerance, blob: Blob) -> tuple[float, float, str, float
 
 def _kinds(found: Tolerance, figures: Sequence[Figure]) -> Iterator[str]:
     for figure in (one for one in figures if one.kind == "early"):
-        shares = shares_by_kind(found, figure.shares)
-        if not np.isfinite(figure.shares.explained):
-            yield f"  too few samples for {len(found.doubts)} uncertainties; take {4 * (len(found.doubts) + 1)} or more"
+        fractions = fractions_by_kind(found, figure.fractions)
+        if not np.isfinite(figure.fractions.explained):
+            count = len(found.uncertainties)
+            yield f"  too few samples for {count} uncertainties; take {4 * (count + 1)} or more"
             return
-        told = ", ".join(
-            f"{KIND_WORDS[kind]} {_percent(share)}"
-            for kind, share in sorted(shares.items(), key=lambda pair: -pair[1])
-            if share >= 0.005
+        reported = ", ".join(
+            f"{KIND_WORDS[kind]} {_percent(fraction)}"
+            for kind, fraction in sorted(fractions.items(), key=lambda pair: -pair[1])
+            if fraction >= 0.005
         )
-        yield f"  {figure.loudspeaker}, {figure.deviation:.2f} dB (standard deviation): {told or 'nothing'}"
+        yield f"  {figure.loudspeaker}, {figure.deviation:.2f} dB (standard deviation): {reported or 'nothing'}"
     yield "  (fractions of the variance; what is missing from 100 % is jumps, curves and interplay)"
 
 
 def _measure(found: Tolerance, figures: Sequence[Figure]) -> Iterator[str]:
     """Readings that decide something; where none does, say so, and name the one that makes most all the same."""
     listed = advice(found, figures)
-    if not all(np.isfinite(figure.shares.explained) for figure in figures if figure.kind == "early"):
+    if not all(np.isfinite(figure.fractions.explained) for figure in figures if figure.kind == "early"):
         yield "  too few samples to tell"
         return
     for one in listed[:MOST_ADVICE]:
         yield _sentence(one)
     if not listed:
         yield f"  nothing: no tape reading makes more than {_percent(DECIDES)} of what makes any answer flip"
-        tape = [number for number, doubt in enumerate(found.doubts) if doubt.kind == "tape"]
-        told = [one for one in figures if one.kind in ("early", "there") and np.isfinite(one.shares.explained)]
-        most = max(((float(one.shares.share[n]), n, one) for one in told for n in tape), key=lambda each: each[0])
+        tape = [number for number, uncertainty in enumerate(found.uncertainties) if uncertainty.kind == "tape"]
+        reported = [one for one in figures if one.kind in ("early", "there") and np.isfinite(one.fractions.explained)]
+        most = max(
+            ((float(one.fractions.fraction[n]), n, one) for one in reported for n in tape), key=lambda each: each[0]
+        )
         if most[0] >= 0.005:
-            yield f"  it would most likely be {found.doubts[most[1]].words}: {_percent(most[0])} of {_what(most[2])}"
+            words = found.uncertainties[most[1]].words
+            yield f"  it would most likely be {words}: {_percent(most[0])} of {_what(most[2])}"
 
 
 def _sentence(one: Advice) -> str:
     said = [
-        f"whether the {answer.driver} of {answer.loudspeaker} strikes the {answer.surface} ({_percent(share)})"
-        for answer, share in one.answers[:2]
+        f"whether the {answer.driver} of {answer.loudspeaker} strikes the {answer.surface} ({_percent(fraction)})"
+        for answer, fraction in one.answers[:2]
     ]
     said = [f"it decides {' and '.join(said)}"] if said else []
     moved = [
-        f"moves the early energy of {figure.loudspeaker} by {figure.deviation * np.sqrt(share):.1f} dB"
-        for figure, share in one.levels[:2]
+        f"moves the early energy of {figure.loudspeaker} by {figure.deviation * np.sqrt(fraction):.1f} dB"
+        for figure, fraction in one.levels[:2]
     ]
     more = len(one.answers) - 2
-    told = " and ".join([*said, *(f"it {words}" for words in moved[:1]), *(words for words in moved[1:])])
-    return f"  {one.doubt.words}: {told}" + (f"; and {more} more answers" if more > 0 else "")
+    reported = " and ".join([*said, *(f"it {words}" for words in moved[:1]), *(words for words in moved[1:])])
+    return f"  {one.uncertainty.words}: {reported}" + (f"; and {more} more answers" if more > 0 else "")
 
 
 def _what(figure: Figure) -> str:
@@ -223,6 +229,6 @@ def _spread(spread: Spread, decimals: int = 1) -> str:
     return f"{now} ({spread.low:.{decimals}f} to {spread.high:.{decimals}f})"
 
 
-def _percent(share: float) -> str:
-    percent = 100.0 * share
+def _percent(fraction: float) -> str:
+    percent = 100.0 * fraction
     return f"{percent:.1f} %" if 0.0 < percent < 1.0 or 99.0 < percent < 100.0 else f"{percent:.0f} %"

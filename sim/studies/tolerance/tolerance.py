@@ -20,7 +20,7 @@ from sim.layouts.workers import Workers
 from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
 from sim.studies.tolerance.samples import ToleranceTask, work_sample
-from sim.studies.tolerance.uncertainties import KINDS, Doubt, doubts_of
+from sim.studies.tolerance.uncertainties import KINDS, Uncertainty, uncertainties_of
 
 SAMPLES: Final = 256
 FEWEST, MOST = 32, 65_536
@@ -40,7 +40,7 @@ class Tolerance(Answer):
         Octaves of the levels.
     surfaces
         Names of everything that can mirror.
-    doubts
+    uncertainties
         What was drawn.
     seed, samples
         What it was drawn from, and how often.
@@ -62,7 +62,7 @@ class Tolerance(Answer):
     stage: Stage
     bands: Bands
     surfaces: tuple[str, ...]
-    doubts: tuple[Doubt, ...]
+    uncertainties: tuple[Uncertainty, ...]
     seed: int
     samples: int
     offsets: FloatArray
@@ -84,25 +84,27 @@ class Tolerance(Answer):
     @property
     def standardised(self) -> FloatArray:
         """(n, doubt) what was drawn, in standard deviations."""
-        return np.asarray(self.offsets / np.array([doubt.standard_deviation for doubt in self.doubts]))
+        return np.asarray(
+            self.offsets / np.array([uncertainty.standard_deviation for uncertainty in self.uncertainties])
+        )
 
     def headline(self) -> str:
         """How far the early level of each loudspeaker may be off: from the 5th to the 95th percentile."""
         low, high = np.percentile(self.figures.early_db, [5.0, 95.0], axis=0)
         sides = zip(self.loudspeakers, low, high, strict=True)
-        told = ", ".join(f"{name} {least:.1f} to {most:.1f} dB" for name, least, most in sides)
-        return f"{self.scene.blueprint.title}, early sound in 90 % of {self.samples} samples: {told}"
+        reported = ", ".join(f"{name} {least:.1f} to {most:.1f} dB" for name, least, most in sides)
+        return f"{self.scene.blueprint.title}, early sound in 90 % of {self.samples} samples: {reported}"
 
     def rows(self) -> list[dict[str, Any]]:
         """One row for each loudspeaker and surface: level in dB and delay in ms, nominal and in 90 % of the samples."""
-        told = []
+        reported = []
         for s, name in enumerate(self.loudspeakers):
             for f, surface in enumerate(self.surfaces):
                 level, delay = self.figures.worst_db[:, s, f], self.figures.delay_ms[:, s, f]
                 there = np.isfinite(level)
                 low, high = np.percentile(level[there], [5.0, 95.0]) if there.any() else (np.nan, np.nan)
                 early, late = np.percentile(delay[there], [5.0, 95.0]) if there.any() else (np.nan, np.nan)
-                told.append(
+                reported.append(
                     {
                         "loudspeaker": name,
                         "surface": surface,
@@ -115,14 +117,14 @@ class Tolerance(Answer):
                         "there_percent": 100.0 * float(there.mean()),
                     }
                 )
-        return told
+        return reported
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
         return {
             "loudspeaker": (list(self.loudspeakers), ""),
             "surface": (list(self.surfaces), ""),
             "octave": (self.bands.nominal_hz, "Hz"),
-            "uncertainty": ([doubt.name for doubt in self.doubts], ""),
+            "uncertainty": ([uncertainty.name for uncertainty in self.uncertainties], ""),
         }
 
     def _arrays(self) -> Mapping[str, Labelled]:
@@ -160,9 +162,9 @@ def tolerance(
     blueprint, bands = scene.blueprint, octave_bands()
     stage = set_stage(blueprint, scene.folder)
     task = ToleranceTask(
-        blueprint, scene.folder, doubts_of(blueprint, stage), blueprint.target, bands, surface_names(stage)
+        blueprint, scene.folder, uncertainties_of(blueprint, stage), blueprint.target, bands, surface_names(stage)
     )
-    offsets = draw(task.doubts, samples, seed)
+    offsets = draw(task.uncertainties, samples, seed)
     made: list[LayoutFigures | str] = []
     workers: Workers[ToleranceTask, FloatArray, LayoutFigures | str]
     with (workers := Workers(work_sample, task, processes=processes, expected=len(offsets), say=report)):
@@ -184,8 +186,8 @@ def tolerance(
     )
     nominal = layout_figures(stage, task.target, bands, task.surfaces)
     return Tolerance(
-        scene, stage, bands, task.surfaces, task.doubts, seed, len(made), frozen(offsets[kept]), stacked, nominal,
-        len(made) - len(possible), reason,
+        scene, stage, bands, task.surfaces, task.uncertainties, seed, len(made), frozen(offsets[kept]), stacked,
+        nominal, len(made) - len(possible), reason,
     )  # fmt: skip
 
 
@@ -195,7 +197,7 @@ def most_frequent(reasons: Sequence[str]) -> str:
     return reasons[kinds.index(Counter(kinds).most_common(1)[0][0])] if kinds else ""
 
 
-def draw(doubts: tuple[Doubt, ...], samples: int, seed: int) -> FloatArray:
+def draw(uncertainties: tuple[Uncertainty, ...], samples: int, seed: int) -> FloatArray:
     """Return what each doubt is off by, (n, doubt): n is `samples` rounded up to a power of two.
 
     Each kind of doubt has Sobol points of its own, in an order of its own (Latin supercube sampling: Owen, ACM
@@ -205,14 +207,14 @@ def draw(doubts: tuple[Doubt, ...], samples: int, seed: int) -> FloatArray:
     from scipy.stats import norm, qmc
 
     power = int(np.ceil(np.log2(samples)))
-    even = np.zeros((2**power, len(doubts)))
+    even = np.zeros((2**power, len(uncertainties)))
     for number, kind in enumerate(KINDS):
-        mine = [column for column, doubt in enumerate(doubts) if doubt.kind == kind]
+        mine = [column for column, uncertainty in enumerate(uncertainties) if uncertainty.kind == kind]
         if mine:
             rng = np.random.default_rng([seed, number])
             points = qmc.Sobol(len(mine), scramble=True, rng=rng).random_base2(power)
             even[:, mine] = points[rng.permutation(len(points))]
     even = np.clip(even, 1e-12, 1.0 - 1e-12)
-    spread = np.array([doubt.spread for doubt in doubts])
-    tape = np.array([doubt.kind == "tape" for doubt in doubts])
+    spread = np.array([uncertainty.spread for uncertainty in uncertainties])
+    tape = np.array([uncertainty.kind == "tape" for uncertainty in uncertainties])
     return np.asarray(np.where(tape, norm.ppf(even), 2.0 * even - 1.0) * spread)

@@ -40,7 +40,7 @@ KINDS: Final = ("tape", "placement", "head", "material", "directivity")
 
 @printable
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class Uncertainty:
     """One number that is not known exactly.
 
     Attributes
@@ -73,23 +73,23 @@ class Doubt:
         return self.spread if self.kind == "tape" else self.spread / float(np.sqrt(3.0))
 
 
-def doubts_of(blueprint: Blueprint, stage: Stage) -> tuple[Doubt, ...]:
+def uncertainties_of(blueprint: Blueprint, stage: Stage) -> tuple[Uncertainty, ...]:
     """List every doubt of a scene, in the order of `KINDS`."""
     found = [*_ear(), *_loudspeakers(blueprint), *_furniture(blueprint), *_room(blueprint, stage)]
     found += [*_head(stage), *_materials(stage), *_drivers(stage)]
-    return tuple(sorted(found, key=lambda doubt: KINDS.index(doubt.kind)))
+    return tuple(sorted(found, key=lambda uncertainty: KINDS.index(uncertainty.kind)))
 
 
-def _tape(name: str, words: str, *places: Path, subject: tuple[Any, ...] = ()) -> Doubt:
-    return Doubt(name, words, "tape", TAPE_M, places, subject)
+def _tape(name: str, words: str, *places: Path, subject: tuple[Any, ...] = ()) -> Uncertainty:
+    return Uncertainty(name, words, "tape", TAPE_M, places, subject)
 
 
-def _ear() -> Iterator[Doubt]:
+def _ear() -> Iterator[Uncertainty]:
     for key, words in NAMES.items():
         yield _tape(f"ear.{key}", f"the {words} of the ear", ("listener", "ear", key))
 
 
-def _loudspeakers(blueprint: Blueprint) -> Iterator[Doubt]:
+def _loudspeakers(blueprint: Blueprint) -> Iterator[Uncertainty]:
     """One that stands on a piece takes its height from it; one that is built in lies in its wall."""
     off = blueprint.method.placement_error
     for number, record in enumerate(blueprint.loudspeakers):
@@ -105,18 +105,18 @@ def _loudspeakers(blueprint: Blueprint) -> Iterator[Doubt]:
             yield _tape(f"{record.name}.{key}", f"the {words} of {record.name}", place)
             if off > 0.0 and not built_in:
                 how = f"how exactly {record.name} stands ({PLACED[key]})"
-                yield Doubt(f"{record.name} placed, {key}", how, "placement", off, (place,))
+                yield Uncertainty(f"{record.name} placed, {key}", how, "placement", off, (place,))
 
 
-def _furniture(blueprint: Blueprint) -> Iterator[Doubt]:
+def _furniture(blueprint: Blueprint) -> Iterator[Uncertainty]:
     for number, item in enumerate(blueprint.furniture):
         for reading in item.readings():
-            riders = _riders(blueprint, item) if reading.lifts else ()
+            dependents = _dependents(blueprint, item) if reading.lifts else ()
             words = f"the {reading.words} of the {item.name}"
-            yield _tape(f"{item.name}.{reading.name}", words, ("furniture", number, *reading.place), *riders)
+            yield _tape(f"{item.name}.{reading.name}", words, ("furniture", number, *reading.place), *dependents)
 
 
-def _riders(blueprint: Blueprint, piece: Furniture) -> tuple[Path, ...]:
+def _dependents(blueprint: Blueprint, piece: Furniture) -> tuple[Path, ...]:
     """Heights of the loudspeakers that stand on a piece and move with it; those that follow from it do so anyway."""
     places: list[Path] = []
     for number, record in enumerate(blueprint.loudspeakers):
@@ -128,7 +128,7 @@ def _riders(blueprint: Blueprint, piece: Furniture) -> tuple[Path, ...]:
     return tuple(places)
 
 
-def _room(blueprint: Blueprint, stage: Stage) -> Iterator[Doubt]:
+def _room(blueprint: Blueprint, stage: Stage) -> Iterator[Uncertainty]:
     """Walls: the front and left wall are where the tape begins, all others may be off.
 
     The corners of an outline that lie on one line move together; a mesh is stretched as a whole.
@@ -152,14 +152,14 @@ def _room(blueprint: Blueprint, stage: Stage) -> Iterator[Doubt]:
             yield _tape(f"room.{key}", f"the {key} of the room", subject=(axis,))
 
 
-def _head(stage: Stage) -> Iterator[Doubt]:
+def _head(stage: Stage) -> Iterator[Uncertainty]:
     for axis, key in enumerate(("depth", "across", "up")):
         if stage.head_box[axis] > 0.0:
             words = f"where the head is ({('depth', 'sideways', 'height')[axis]})"
-            yield Doubt(f"head.{key}", words, "head", 0.5 * float(stage.head_box[axis]), subject=(axis,))
+            yield Uncertainty(f"head.{key}", words, "head", 0.5 * float(stage.head_box[axis]), subject=(axis,))
 
 
-def _materials(stage: Stage) -> Iterator[Doubt]:
+def _materials(stage: Stage) -> Iterator[Uncertainty]:
     """Materials by coefficients, all but openings, which take everything; and the flow resistivity of finishes."""
     layered = stage.finish_of_facet if stage.finishes else np.full(len(stage.room.facets), -1)
     known = {
@@ -169,16 +169,18 @@ def _materials(stage: Stage) -> Iterator[Doubt]:
     }
     for material in dict.fromkeys(facet.material for facet in stage.room.facets):
         if material in known:
-            yield Doubt(material, f"how much {material} absorbs", "material", 1.0, subject=("absorption", material))
+            yield Uncertainty(
+                material, f"how much {material} absorbs", "material", 1.0, subject=("absorption", material)
+            )
     for finish in stage.finishes:
         if any(row.kind == "porous" for row in finish.layers):
             words = f"the flow resistivity of {finish.name}"
-            yield Doubt(f"{finish.name}, flow", words, "material", 1.0, subject=("flow", finish.name))
+            yield Uncertainty(f"{finish.name}, flow", words, "material", 1.0, subject=("flow", finish.name))
 
 
-def _drivers(stage: Stage) -> Iterator[Doubt]:
+def _drivers(stage: Stage) -> Iterator[Uncertainty]:
     models = {one.model.name: one.model for one in stage.loudspeakers if one.model.kind != "point"}
     for name, model in models.items():
         for driver in model.drivers:
             words = f"what the {driver.name} of {name} radiates off its axis"
-            yield Doubt(f"{name} {driver.name}", words, "directivity", 1.0, subject=(name, driver.name))
+            yield Uncertainty(f"{name} {driver.name}", words, "directivity", 1.0, subject=(name, driver.name))

@@ -98,11 +98,11 @@ def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: i
 def deepest_notches(results: Results, loudspeaker: str, listener: str, most: int = 3) -> tuple[str, ...]:
     """Return the deepest notches at the ear as one heading and a sentence each, or nothing."""
     mine = [n for n in results.responses.notches if (n.loudspeaker, n.listener) == (loudspeaker, listener)]
-    told = [_notch_sentence(notch) for notch in [n for n in mine if n.present][:most]]
-    told += [_notch_sentence(notch) for notch in [n for n in mine if not n.present][:1]]
-    if not told:
+    reported = [_notch_sentence(notch) for notch in [n for n in mine if n.present][:most]]
+    reported += [_notch_sentence(notch) for notch in [n for n in mine if not n.present][:1]]
+    if not reported:
         return ()
-    return ("\nDeepest notches at the ear (a twelfth of an octave against the octave around):", *told)
+    return ("\nDeepest notches at the ear (a twelfth of an octave against the octave around):", *reported)
 
 
 def _notch_sentence(notch: Notch) -> str:

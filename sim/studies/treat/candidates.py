@@ -15,7 +15,7 @@ import numpy as np
 from sim.acoustics.levels import energy_from_db
 from sim.arrays import BoolArray, FloatArray
 from sim.responses.records import SurfaceMap
-from sim.studies.treat.domain import Ground, Group
+from sim.studies.treat.domain import Group, PlacementDomain
 from sim.studies.treat.surfaces import Rectangle, Surface
 
 GRID_M = 0.05
@@ -23,7 +23,7 @@ KEPT_EACH = 3
 """Places kept for each size on each surface."""
 APART = 0.5
 """Kept places differ by this share of the panel's side at least."""
-LEAST_SHARE = 0.02
+LEAST_FRACTION = 0.02
 """Places with less than this share of the best one's energy are not tried."""
 SINGLE_WORTH = 1.2
 """One panel alone has to cover this much more than one of the best pair there, else left and right stay equal."""
@@ -82,10 +82,10 @@ class EnergyTable:
         )
 
 
-def energy_tables(ground: Ground, maps: Sequence[SurfaceMap], judged: BoolArray) -> tuple[EnergyTable, ...]:
+def energy_tables(domain: PlacementDomain, maps: Sequence[SurfaceMap], judged: BoolArray) -> tuple[EnergyTable, ...]:
     """Return the table of every surface; `judged` (band,) are the octaves that count."""
-    planes = [ground.stage.room.facets[each.facet].plane for each in maps]
-    return tuple(EnergyTable(surface, maps, planes, judged) for surface in ground.surfaces)
+    planes = [domain.stage.room.facets[each.facet].plane for each in maps]
+    return tuple(EnergyTable(surface, maps, planes, judged) for surface in domain.surfaces)
 
 
 def coverage(tables: Sequence[EnergyTable], group: Group) -> float:
@@ -93,74 +93,74 @@ def coverage(tables: Sequence[EnergyTable], group: Group) -> float:
     return sum(float(tables[spot.surface].under(*(np.array(edge) for edge in spot.rectangle))) for spot in group.spots)
 
 
-def candidate_groups(ground: Ground, tables: Sequence[EnergyTable]) -> list[Group]:
+def candidate_groups(domain: PlacementDomain, tables: Sequence[EnergyTable]) -> list[Group]:
     """Return groups of panels worth trying, each once, neighbours of the best included."""
     found: dict[tuple[object, ...], Group] = {}
-    for item in ground.stock:
-        for number in range(len(ground.surfaces)):
+    for item in domain.stock:
+        for number in range(len(domain.surfaces)):
             for size in item.sizes_m:
-                for group in _best_on(ground, tables, number, item.number, size):
-                    for each in (group, *_neighbours(ground, group)):
+                for group in _best_on(domain, tables, number, item.number, size):
+                    for each in (group, *_neighbours(domain, group)):
                         found.setdefault(tuple(sorted((s.surface, s.rectangle, s.stock) for s in each.spots)), each)
     return list(found.values())
 
 
 def _best_on(
-    ground: Ground, tables: Sequence[EnergyTable], number: int, stock: int, size: tuple[float, float]
+    domain: PlacementDomain, tables: Sequence[EnergyTable], number: int, stock: int, size: tuple[float, float]
 ) -> list[Group]:
     """The best few groups of one size that begin on one surface."""
-    surface, table = ground.surfaces[number], tables[number]
+    surface, table = domain.surfaces[number], tables[number]
     if not table.energy.any():
         return []
-    a0, b0 = np.meshgrid(*_starts(ground, surface, table, size), indexing="ij")
+    a0, b0 = np.meshgrid(*_starts(domain, surface, table, size), indexing="ij")
     a0, b0 = np.round(a0.ravel(), 6), np.round(b0.ravel(), 6)
     energy = table.under(a0, b0, a0 + size[0], b0 + size[1])
     best: dict[str, float] = {}
     kept: list[tuple[str, Rectangle, Group]] = []
     most = float(energy.max(initial=0.0))
     for i in np.argsort(-energy, kind="stable").tolist():
-        if energy[i] <= LEAST_SHARE * most or sum(kind != "single" for kind, *_ in kept) >= KEPT_EACH:
+        if energy[i] <= LEAST_FRACTION * most or sum(kind != "single" for kind, *_ in kept) >= KEPT_EACH:
             break
         rectangle = _rectangle(float(a0[i]), float(b0[i]), size)
         if any(_near(rectangle, other, size) for _, other, _ in kept):
             continue
-        group = ground.group_at(number, stock, rectangle)
+        group = domain.group_at(number, stock, rectangle)
         if group is None:
             continue
         kept.append((group.kind, rectangle, group))
         best[group.kind] = max(best.get(group.kind, 0.0), float(energy[i]))
-    if ground.symmetric and "pair" in best and best.get("single", 0.0) < SINGLE_WORTH * best["pair"]:
+    if domain.symmetric and "pair" in best and best.get("single", 0.0) < SINGLE_WORTH * best["pair"]:
         kept = [each for each in kept if each[0] != "single"]
     singles = [group for kind, _, group in kept if kind == "single"][:KEPT_EACH]
     return [group for kind, _, group in kept if kind != "single"] + singles
 
 
 def _starts(
-    ground: Ground, surface: Surface, table: EnergyTable, size: tuple[float, float]
+    domain: PlacementDomain, surface: Surface, table: EnergyTable, size: tuple[float, float]
 ) -> tuple[FloatArray, FloatArray]:
     """Lower edges to try along and up a surface."""
     a_low, b_low, a_high, b_high = surface.region.bounds
     across_first = abs(surface.along[1]) > 0.9
-    first = _across(ground, a_low, a_high, size[0]) if across_first else _steps(ground, 0.0, a_low, a_high, size[0])
+    first = _across(domain, a_low, a_high, size[0]) if across_first else _steps(domain, 0.0, a_low, a_high, size[0])
     if surface.kind == "ceiling":
-        return first, _across(ground, b_low, b_high, size[1])
+        return first, _across(domain, b_low, b_high, size[1])
     centre = table.height()
-    anchor = round((centre - 0.5 * size[1]) / ground.step_m) * ground.step_m
-    return first, _steps(ground, anchor, b_low, b_high, size[1])
+    anchor = round((centre - 0.5 * size[1]) / domain.step_m) * domain.step_m
+    return first, _steps(domain, anchor, b_low, b_high, size[1])
 
 
-def _across(ground: Ground, low: float, high: float, size: float) -> FloatArray:
+def _across(domain: PlacementDomain, low: float, high: float, size: float) -> FloatArray:
     """Lower edges across the room: in steps from the middle plane, and centred on it."""
-    steps = _steps(ground, ground.middle_m, low, high, size)
-    other = _steps(ground, ground.middle_m - size, low, high, size)
-    return np.unique(np.round(np.concatenate([steps, other, [ground.middle_m - 0.5 * size]]), 6))
+    steps = _steps(domain, domain.middle_m, low, high, size)
+    other = _steps(domain, domain.middle_m - size, low, high, size)
+    return np.unique(np.round(np.concatenate([steps, other, [domain.middle_m - 0.5 * size]]), 6))
 
 
-def _steps(ground: Ground, anchor: float, low: float, high: float, size: float) -> FloatArray:
+def _steps(domain: PlacementDomain, anchor: float, low: float, high: float, size: float) -> FloatArray:
     """Multiples of the grid from an anchor, such that a side fits between low and high."""
-    first = int(np.ceil((low - anchor) / ground.grid_m - 1e-6))
-    last = int(np.floor((high - size - anchor) / ground.grid_m + 1e-6))
-    return np.asarray(anchor + np.arange(first, last + 1) * ground.grid_m, dtype=np.float64)
+    first = int(np.ceil((low - anchor) / domain.grid_m - 1e-6))
+    last = int(np.floor((high - size - anchor) / domain.grid_m + 1e-6))
+    return np.asarray(anchor + np.arange(first, last + 1) * domain.grid_m, dtype=np.float64)
 
 
 def _rectangle(a0: float, b0: float, size: tuple[float, float]) -> Rectangle:
@@ -171,13 +171,13 @@ def _near(one: Rectangle, other: Rectangle, size: tuple[float, float]) -> bool:
     return abs(one[0] - other[0]) < APART * size[0] and abs(one[1] - other[1]) < APART * size[1]
 
 
-def _neighbours(ground: Ground, group: Group) -> Iterable[Group]:
+def _neighbours(domain: PlacementDomain, group: Group) -> Iterable[Group]:
     """Groups that touch one: beside, above and below it."""
     spot = group.spots[0]
     a0, b0, a1, b1 = spot.rectangle
     width, height = a1 - a0, b1 - b0
     for da, db in ((width, 0.0), (-width, 0.0), (0.0, height), (0.0, -height)):
         moved = (round(a0 + da, 6), round(b0 + db, 6), round(a1 + da, 6), round(b1 + db, 6))
-        found = ground.group_at(spot.surface, spot.stock, moved)
+        found = domain.group_at(spot.surface, spot.stock, moved)
         if found is not None:
             yield found

@@ -1,4 +1,4 @@
-"""The ground that panels are placed on: surfaces, free zones, left and right, and what may hang beside what.
+"""The domain that panels are placed on: surfaces, free zones, left and right, and what may hang beside what.
 
 Left and right are mirrored in the upright plane midway between left and right loudspeakers.  Two panels that are
 mirror images make a pair; one that is its own mirror image is centred.  Where the mirrored place does not exist, or
@@ -58,7 +58,7 @@ class Group:
 
 
 @dataclass
-class Ground:
+class PlacementDomain:
     """Surfaces and zones of one scene.
 
     zones[stock number][surface number]; finishes likewise, with the gap behind.  middle_m is the mirror plane, rounded
@@ -68,7 +68,7 @@ class Ground:
     stage: Stage
     blueprint: Blueprint
     surfaces: tuple[Surface, ...]
-    told: tuple[str, ...]
+    left_alone: tuple[str, ...]
     stock: tuple[StockItem, ...]
     zones: tuple[tuple[Zone, ...], ...]
     finishes: tuple[tuple[LayeredFinish, ...], ...]
@@ -184,7 +184,7 @@ class Ground:
         return any(self.collide(a, b) for a in group.spots for other in others for b in other.spots)
 
 
-def lay_ground(stage: Stage, blueprint: Blueprint) -> Ground:
+def placement_domain(stage: Stage, blueprint: Blueprint) -> PlacementDomain:
     """Find surfaces, zones and the mirror plane of a scene.
 
     Raises
@@ -203,7 +203,7 @@ def lay_ground(stage: Stage, blueprint: Blueprint) -> Ground:
     step = INCH_STEP_M if blueprint.units in ("in", "ft") else METRIC_STEP_M
     middle = 0.5 * float(np.mean([a[1] + b[1] for a, b in zip(lefts, rights, strict=False)]))
     middle = round(round(middle / step) * step, 9)
-    surfaces, told = treatable_surfaces(stage, blueprint)
+    surfaces, left_alone = treatable_surfaces(stage, blueprint)
     stock = stock_of(blueprint)
     zones = tuple(tuple(zone_of(stage, blueprint, s, item.thickness_m) for s in surfaces) for item in stock)
     if not any(zone.free_movable.area > 0.0 for row in zones for zone in row):
@@ -216,7 +216,9 @@ def lay_ground(stage: Stage, blueprint: Blueprint) -> Ground:
         tuple(finish_of(blueprint, item.record, zone.gap_m) for zone in row)
         for item, row in zip(stock, zones, strict=True)
     )
-    return Ground(stage, blueprint, surfaces, told, stock, zones, finishes, middle, step, blueprint.treatment.symmetric)
+    return PlacementDomain(
+        stage, blueprint, surfaces, left_alone, stock, zones, finishes, middle, step, blueprint.treatment.symmetric
+    )
 
 
 def _overlap_m2(one: Rectangle, other: Rectangle) -> float:

@@ -13,7 +13,7 @@ from sim.blueprint.spoken import mass_words
 from sim.blueprint.treatment import Panel
 from sim.placement.stops import OVERHEAD_M
 from sim.responses.records import Results
-from sim.studies.treat.domain import Ground, Group, Spot
+from sim.studies.treat.domain import Group, PlacementDomain, Spot
 from sim.studies.treat.stock import stock_mass_kg
 
 SIDE_M = 0.05
@@ -22,52 +22,52 @@ SIDE_M = 0.05
 TO_CONFIRM = "to be confirmed by the fitter: "
 
 
-def panel_records(ground: Ground, groups: Sequence[Group]) -> list[list[Panel]]:
+def panel_records(domain: PlacementDomain, groups: Sequence[Group]) -> list[list[Panel]]:
     """Return the panels of each group, in the same order as its spots."""
-    taken = {panel.name for panel in ground.blueprint.panels}
-    on = Counter(ground.surfaces[spot.surface].name for group in groups for spot in _firsts(group))
+    taken = {panel.name for panel in domain.blueprint.panels}
+    on = Counter(domain.surfaces[spot.surface].name for group in groups for spot in _firsts(group))
     count: Counter[str] = Counter()
     records = []
     for group in groups:
         numbers: dict[str, int] = {}
         for spot in _firsts(group):
-            surface = ground.surfaces[spot.surface].name
+            surface = domain.surfaces[spot.surface].name
             count[surface] += 1
             numbers[surface] = count[surface]
         made = []
         for spot in group.spots:
-            surface = ground.surfaces[spot.surface].name
+            surface = domain.surfaces[spot.surface].name
             name = f"{surface} panel"
             if on[surface] > 1:
                 name += f" {numbers[surface]}"
             if _shares_surface(group):
-                name += f" {_side(ground, spot)}"
+                name += f" {_side(domain, spot)}"
             while name in taken:
                 name += " (new)"
             taken.add(name)
-            made.append(_record(ground, group, spot, name))
+            made.append(_record(domain, group, spot, name))
         records.append(made)
     return records
 
 
-def held_by(ground: Ground, spot: Spot) -> Literal["surface", "stand", "posts"]:
+def held_by(domain: PlacementDomain, spot: Spot) -> Literal["surface", "stand", "posts"]:
     """A movable panel stands; where nothing may be drilled a panel stands before its wall, or is carried by posts."""
-    surface = ground.surfaces[spot.surface]
+    surface = domain.surfaces[spot.surface]
     if spot.movable:
         return "stand"
-    if not {surface.name, "all"} & set(ground.blueprint.treatment.no_drilling):
+    if not {surface.name, "all"} & set(domain.blueprint.treatment.no_drilling):
         return "surface"
     return "stand" if surface.kind == "wall" else "posts"
 
 
-def mass_kg(ground: Ground, spot: Spot) -> float:
+def mass_kg(domain: PlacementDomain, spot: Spot) -> float:
     """Mass of a panel, told or estimated."""
-    return stock_mass_kg(ground.stock[spot.stock], ground.finishes[spot.stock][spot.surface])
+    return stock_mass_kg(domain.stock[spot.stock], domain.finishes[spot.stock][spot.surface])
 
 
-def is_overhead(ground: Ground, spot: Spot) -> bool:
+def is_overhead(domain: PlacementDomain, spot: Spot) -> bool:
     """Whether any of it is above heads."""
-    return float(ground.body_m(spot)[:, 2].max()) > OVERHEAD_M
+    return float(domain.body_m(spot)[:, 2].max()) > OVERHEAD_M
 
 
 def treated_blueprint(blueprint: Blueprint, panels: Sequence[Panel], title: str) -> Blueprint:
@@ -84,38 +84,38 @@ def _shares_surface(group: Group) -> bool:
     return len({spot.surface for spot in group.spots}) < len(group.spots)
 
 
-def _side(ground: Ground, spot: Spot) -> str:
-    across = float(ground.corners_m(spot)[:, 1].mean()) - ground.middle_m
+def _side(domain: PlacementDomain, spot: Spot) -> str:
+    across = float(domain.corners_m(spot)[:, 1].mean()) - domain.middle_m
     return "centre" if abs(across) < SIDE_M else "left" if across < 0.0 else "right"
 
 
-def _record(ground: Ground, group: Group, spot: Spot, name: str) -> Panel:
-    item, surface = ground.stock[spot.stock], ground.surfaces[spot.surface]
-    holding = held_by(ground, spot)
-    told: dict[str, Any] = {
+def _record(domain: PlacementDomain, group: Group, spot: Spot, name: str) -> Panel:
+    item, surface = domain.stock[spot.stock], domain.surfaces[spot.surface]
+    holding = held_by(domain, spot)
+    reported: dict[str, Any] = {
         "name": name,
         "surface": surface.name,
         **surface.spans(spot.rectangle),
         "material": item.record.material,
     }
-    gap = ground.zones[spot.stock][spot.surface].gap_m
+    gap = domain.zones[spot.stock][spot.surface].gap_m
     if gap > 0.0:
-        told["gap"] = gap
+        reported["gap"] = gap
     if spot.movable:
-        told["movable"] = True
+        reported["movable"] = True
     if holding != "surface":
-        told["held_by"] = holding
-    if is_overhead(ground, spot):
-        told["fixings"] = _fixings(holding, mass_kg(ground, spot), surface.kind, ground.blueprint.units)
+        reported["held_by"] = holding
+    if is_overhead(domain, spot):
+        reported["fixings"] = _fixings(holding, mass_kg(domain, spot), surface.kind, domain.blueprint.units)
     if item.record.mass_kg is not None:
-        told["mass_kg"] = item.record.mass_kg
+        reported["mass_kg"] = item.record.mass_kg
     if item.record.price is not None:
-        told["price"] = item.record.price
+        reported["price"] = item.record.price
     notes = [item.record.name]
     if group.kind == "single" and group.why:
         notes.append(f"alone: {group.why}")
-    told["note"] = "; ".join(notes)
-    return Panel.model_validate(told)
+    reported["note"] = "; ".join(notes)
+    return Panel.model_validate(reported)
 
 
 def _fixings(holding: str, mass: float, kind: str, unit: str) -> str:
@@ -136,26 +136,26 @@ NEGLECTED = (
 
 
 def plan_cautions(
-    ground: Ground, groups: Sequence[Group], records: Sequence[Sequence[Panel]], working: Results
+    domain: PlacementDomain, groups: Sequence[Group], records: Sequence[Sequence[Panel]], working: Results
 ) -> tuple[str, ...]:
     """Return sentences, the ones on safety first."""
-    return tuple(dict.fromkeys([*_safety(ground, groups, records), *_ways_out(working), *_left_out(ground, groups)]))
+    return tuple(dict.fromkeys([*_safety(domain, groups, records), *_ways_out(working), *_left_out(domain, groups)]))
 
 
-def _safety(ground: Ground, groups: Sequence[Group], records: Sequence[Sequence[Panel]]) -> Iterator[str]:
+def _safety(domain: PlacementDomain, groups: Sequence[Group], records: Sequence[Sequence[Panel]]) -> Iterator[str]:
     spots = [(spot, panel) for group, made in zip(groups, records, strict=True)
              for spot, panel in zip(group.spots, made, strict=True)]  # fmt: skip
-    overhead = [(spot, panel) for spot, panel in spots if is_overhead(ground, spot)]
+    overhead = [(spot, panel) for spot, panel in spots if is_overhead(domain, spot)]
     if overhead:
-        load = sum(mass_kg(ground, spot) for spot, _ in overhead)
+        load = sum(mass_kg(domain, spot) for spot, _ in overhead)
         names = ", ".join(panel.name for _, panel in overhead)
         yield (
-            f"Over heads: {names}, {mass_words(load, ground.blueprint.units)} in all. Fix to joists or rated "
+            f"Over heads: {names}, {mass_words(load, domain.blueprint.units)} in all. Fix to joists or rated "
             f"anchors with hardware rated for "
             "overhead use and a second tether, never to a suspended grid, plain plasterboard, or by glue alone; what "
             "is written as fixings is what the fitter still has to confirm."
         )
-    posts = [panel.name for spot, panel in spots if held_by(ground, spot) == "posts"]
+    posts = [panel.name for spot, panel in spots if held_by(domain, spot) == "posts"]
     if posts:
         yield (
             f"Nothing may be drilled there: {', '.join(posts)} need posts or a frame from the floor, braced against "
@@ -177,13 +177,13 @@ def _ways_out(working: Results) -> Iterator[str]:
             yield note
 
 
-def _left_out(ground: Ground, groups: Sequence[Group]) -> Iterator[str]:
-    yield from ground.told
+def _left_out(domain: PlacementDomain, groups: Sequence[Group]) -> Iterator[str]:
+    yield from domain.left_alone
     used = {(spot.stock, spot.surface) for group in groups for spot in group.spots}
     for stock, surface in sorted(used):
-        yield from ground.zones[stock][surface].notes
+        yield from domain.zones[stock][surface].notes
     for group in groups:
         if group.kind == "single" and group.why:
-            name = ground.surfaces[group.spots[0].surface].name
+            name = domain.surfaces[group.spots[0].surface].name
             yield f"The panel on the {name} has no twin on the other side: {group.why}."
     yield from NEGLECTED

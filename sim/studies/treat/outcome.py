@@ -12,7 +12,7 @@ from sim.blueprint.targets import Target
 from sim.responses.arrivals import in_window
 from sim.responses.records import Arrival, Results
 from sim.showing.numbers import hertz, joined
-from sim.studies.treat.domain import Ground, Spot
+from sim.studies.treat.domain import PlacementDomain, Spot
 
 INSIDE_M = 0.01
 ON_PLANE_M = 0.005
@@ -47,38 +47,38 @@ def _key(arrival: Arrival) -> tuple[object, ...]:
     return (arrival.loudspeaker, arrival.listener, arrival.kind, arrival.surfaces)
 
 
-def touches(ground: Ground, arrival: Arrival) -> Iterator[tuple[int, FloatArray]]:
+def touches(domain: PlacementDomain, arrival: Arrival) -> Iterator[tuple[int, FloatArray]]:
     """Number of the treatable surface and the point (3,), for each point at which an arrival meets one."""
     import shapely
 
-    if arrival.bent:
+    if arrival.diffracted:
         return
     for owner, point in zip(arrival.owners, arrival.main.points, strict=False):
         if owner != "room":
             continue
-        for number, surface in enumerate(ground.surfaces):
+        for number, surface in enumerate(domain.surfaces):
             a, b, off = surface.to_flat(point)
             if abs(off) < ON_PLANE_M and surface.region.distance(shapely.Point(a, b)) < INSIDE_M:
                 yield number, point
                 break
 
 
-def is_under(ground: Ground, spot: Spot, surface: int, point: FloatArray) -> bool:
+def is_under(domain: PlacementDomain, spot: Spot, surface: int, point: FloatArray) -> bool:
     """Whether a panel covers a point of a surface."""
-    if ground.surfaces[surface].plane != ground.surfaces[spot.surface].plane:
+    if domain.surfaces[surface].plane != domain.surfaces[spot.surface].plane:
         return False
-    a, b, _ = ground.surfaces[spot.surface].to_flat(point)
+    a, b, _ = domain.surfaces[spot.surface].to_flat(point)
     a0, b0, a1, b1 = spot.rectangle
     return bool(a0 - INSIDE_M <= a <= a1 + INSIDE_M and b0 - INSIDE_M <= b <= b1 + INSIDE_M)
 
 
-def covered_by(ground: Ground, spot: Spot, pairs: Sequence[Pairing], target: Target) -> list[Pairing]:
+def covered_by(domain: PlacementDomain, spot: Spot, pairs: Sequence[Pairing], target: Target) -> list[Pairing]:
     """What a panel takes care of, inside the window: single reflections first, the strongest first."""
     found = []
     for pair in pairs:
         if not in_window(pair.before, target):
             continue
-        if any(is_under(ground, spot, number, point) for number, point in touches(ground, pair.before)):
+        if any(is_under(domain, spot, number, point) for number, point in touches(domain, pair.before)):
             found.append(pair)
     return sorted(found, key=lambda pair: (pair.before.order, -pair.before.worst_db))
 
@@ -138,7 +138,7 @@ TRIED_M = 0.05
 
 
 def not_reached(
-    ground: Ground, spots: Sequence[Spot], pairs: Sequence[Pairing], target: Target, limit_words: str
+    domain: PlacementDomain, spots: Sequence[Spot], pairs: Sequence[Pairing], target: Target, limit_words: str
 ) -> tuple[str, ...]:
     """Sentences on what is still above the target inside its window, the strongest first, each with its reason."""
     open_ = [
@@ -147,7 +147,7 @@ def not_reached(
     ]  # fmt: skip
     groups: dict[tuple[str, str], list[Pairing]] = {}
     for pair in sorted(open_, key=lambda pair: -_now(pair).worst_db):
-        groups.setdefault((pair.before.way, _reason(ground, spots, pair, limit_words)), []).append(pair)
+        groups.setdefault((pair.before.way, _reason(domain, spots, pair, limit_words)), []).append(pair)
     said = []
     blamed = _furniture(open_)
     if blamed:
@@ -174,7 +174,7 @@ def outside_window(pairs: Sequence[Pairing], target: Target) -> tuple[str, ...]:
     found: dict[str, list[Arrival]] = {}
     for pair in pairs:
         now = pair.after
-        if now is None or now.order != 1 or now.bent or in_window(now, target) or now.worst_db <= target.level_db:
+        if now is None or now.order != 1 or now.diffracted or in_window(now, target) or now.worst_db <= target.level_db:
             continue
         found.setdefault(pair.before.way, []).append(now)
     return tuple(
@@ -207,25 +207,25 @@ def _furniture(open_: Sequence[Pairing]) -> list[str]:
     return list(dict.fromkeys(names))
 
 
-def _reason(ground: Ground, spots: Sequence[Spot], pair: Pairing, limit_words: str) -> str:
+def _reason(domain: PlacementDomain, spots: Sequence[Spot], pair: Pairing, limit_words: str) -> str:
     arrival = _now(pair)
     pieces = list(dict.fromkeys(owner for owner in arrival.owners if owner != "room"))
-    if arrival.bent:
+    if arrival.diffracted:
         return f"An edge of the {_listed(pieces)} diffracts it; panels on walls do not act on that."
-    met = list(touches(ground, arrival))
+    met = list(touches(domain, arrival))
     if not met:
         if not pieces:
             return "It stays on surfaces that get no panels."
         if any("loudspeaker" in piece for piece in pieces):
             return "It reflects off a loudspeaker's cabinet: move or turn the loudspeakers."
-        return _of_furniture(ground, pieces)
-    covered = [(n, p) for n, p in met if any(is_under(ground, spot, n, p) for spot in spots)]
-    movable = ground.blueprint.treatment.movable
+        return _of_furniture(domain, pieces)
+    covered = [(n, p) for n, p in met if any(is_under(domain, spot, n, p) for spot in spots)]
+    movable = domain.blueprint.treatment.movable
     blocked = [
         reason
         for n, p in met
         if (n, p) not in covered
-        for reason in ground.zones[0][n].reasons_at(p, movable)
+        for reason in domain.zones[0][n].reasons_at(p, movable)
     ]  # fmt: skip
     free = len(met) > len(covered) + bool(blocked)
     if covered and len(covered) == len(met):
@@ -235,28 +235,28 @@ def _reason(ground: Ground, spots: Sequence[Spot], pair: Pairing, limit_words: s
         return f"The panel takes {drop:.0f} dB off and is too small or too thin for more in this octave."
     if blocked and not free:
         return f"No panel can be there: {'; '.join(dict.fromkeys(blocked))}."
-    if not any(fits_over(ground, n, p) for n, p in met if (n, p) not in covered):
-        names = _listed([ground.surfaces[n].name for n, _ in met])
+    if not any(fits_over(domain, n, p) for n, p in met if (n, p) not in covered):
+        names = _listed([domain.surfaces[n].name for n, _ in met])
         return f"No panel in stock fits over its point: the {names} is too narrow there, or something is too near."
     return f"No panel is there: {limit_words}."
 
 
-def fits_over(ground: Ground, surface: int, point: FloatArray) -> bool:
+def fits_over(domain: PlacementDomain, surface: int, point: FloatArray) -> bool:
     """Whether any panel in stock could be placed over a point (3,) of a surface, tried in steps of 50 mm."""
-    a, b, _ = ground.surfaces[surface].to_flat(point)
-    for item in ground.stock:
+    a, b, _ = domain.surfaces[surface].to_flat(point)
+    for item in domain.stock:
         for width, height in item.sizes_m:
             for left in np.arange(0.0, width + 1e-9, TRIED_M):
                 for low in np.arange(0.0, height + 1e-9, TRIED_M):
                     place = (a - left, b - low, a - left + width, b - low + height)
-                    if ground.rule_at(surface, item.number, place) != "no":
+                    if domain.rule_at(surface, item.number, place) != "no":
                         return True
     return False
 
 
-def _of_furniture(ground: Ground, pieces: Sequence[str]) -> str:
+def _of_furniture(domain: PlacementDomain, pieces: Sequence[str]) -> str:
     """What to do about pieces that mirror sound."""
-    adjustable = {item.name for item in ground.blueprint.furniture if item.adjustable}
+    adjustable = {item.name for item in domain.blueprint.furniture if item.adjustable}
     if adjustable.issuperset(pieces):
         return f"The {_listed(pieces)} reflects it: move, tilt, lower or shrink it; no panel helps."
     return f"It meets nothing but the {_listed(pieces)}, and a plan puts no panels on furniture and beams."

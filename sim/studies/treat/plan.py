@@ -19,7 +19,7 @@ from sim.responses.arrivals import in_target_band
 from sim.responses.plan import Plan, PlannedPanel
 from sim.responses.records import Results
 from sim.studies.treat.candidates import candidate_groups, coverage, energy_tables
-from sim.studies.treat.domain import Ground, Group, lay_ground
+from sim.studies.treat.domain import Group, PlacementDomain, placement_domain
 from sim.studies.treat.hanging import panel_records, plan_cautions, treated_blueprint
 from sim.studies.treat.kinds import PorousReach, decay_of, kinds_advice, porous_reach
 from sim.studies.treat.outcome import (
@@ -68,16 +68,16 @@ def plan_treatment(
     report("tracing the room as it is")
     before = trace(scene)
     report("finding where panels may be")
-    ground = lay_ground(before.stage, scene.blueprint)
+    domain = placement_domain(before.stage, scene.blueprint)
     target = scene.blueprint.target
     judged = in_target_band(before.responses.bands, target)
-    tables = energy_tables(ground, before.responses.maps, judged)
-    pool = candidate_groups(ground, tables)
-    reflections = EarlyReflections(before.stage, target, [surface.plane for surface in ground.surfaces])
-    searcher = Searcher(ground, reflections, limits, lambda group: coverage(tables, group))
+    tables = energy_tables(domain, before.responses.maps, judged)
+    pool = candidate_groups(domain, tables)
+    reflections = EarlyReflections(before.stage, target, [surface.plane for surface in domain.surfaces])
+    searcher = Searcher(domain, reflections, limits, lambda group: coverage(tables, group))
     report(f"choosing panels among {len(pool)} places")
     steps = chosen_steps(searcher, pool, target, scene.blueprint.treatment.least_gain_db)
-    records = panel_records(ground, steps.groups)
+    records = panel_records(domain, steps.groups)
     every = [record for made in records for record in made]
     title = scene.blueprint.title
     report("tracing the room with all panels")
@@ -88,8 +88,8 @@ def plan_treatment(
         parked = trace(_parked(scene, every, f"{title}, treated, movable panels away"))
     pairs = pair_up(before, working)
     spots = [spot for group in steps.groups for spot in group.spots]
-    planned = _planned(ground, steps, records, pairs, before)
-    reaches = _reaches(ground, steps.groups, pairs, target)
+    planned = _planned(domain, steps, records, pairs, before)
+    reaches = _reaches(domain, steps.groups, pairs, target)
     return Plan(
         before=before,
         working=working,
@@ -99,14 +99,14 @@ def plan_treatment(
         decay=decay_of(before.stage, working.stage),
         reached=reached(pairs, target),
         not_reached=(
-            *not_reached(ground, spots, pairs, target, steps.limit_words), *outside_window(pairs, target)
+            *not_reached(domain, spots, pairs, target, steps.limit_words), *outside_window(pairs, target)
         ),
         advice=(
             *side_advice(searcher, steps.groups, bool(parked)),
             *kinds_advice(reaches, before.responses.transition_hz, before.stage.air),
         ),
         stopped=steps.stopped,
-        cautions=plan_cautions(ground, steps.groups, records, working),
+        cautions=plan_cautions(domain, steps.groups, records, working),
     )  # fmt: skip
 
 
@@ -158,16 +158,16 @@ def _parked(scene: SceneFile, panels: Sequence[Panel], title: str) -> SceneFile:
 
 
 def _planned(
-    ground: Ground, steps: Steps, records: Sequence[Sequence[Panel]], pairs: Sequence[Pairing], before: Results
+    domain: PlacementDomain, steps: Steps, records: Sequence[Sequence[Panel]], pairs: Sequence[Pairing], before: Results
 ) -> tuple[PlannedPanel, ...]:
     target, mid_hz = before.scene.blueprint.target, before.responses.bands.nominal_hz
     planned = []
     for number, (group, gain, made) in enumerate(zip(steps.groups, steps.gains_db, records, strict=True), start=1):
         for spot, panel in zip(group.spots, made, strict=True):
-            covered = covered_by(ground, spot, pairs, target)
+            covered = covered_by(domain, spot, pairs, target)
             planned.append(
                 PlannedPanel(
-                    panel=panel, stock=ground.stock[spot.stock].record.name, step=number, gain_db=gain,
+                    panel=panel, stock=domain.stock[spot.stock].record.name, step=number, gain_db=gain,
                     covers=covers_words(covered), works_from_hz=works_from_hz(covered, mid_hz),
                 )
             )  # fmt: skip
@@ -182,21 +182,21 @@ def _early_db(searcher: Searcher, groups: Sequence[Group]) -> FloatArray:
 
 
 def _reaches(
-    ground: Ground, groups: Sequence[Group], pairs: Sequence[Pairing], target: Target
+    domain: PlacementDomain, groups: Sequence[Group], pairs: Sequence[Pairing], target: Target
 ) -> tuple[PorousReach, ...]:
     """How far down each build-up works, at the angle of the strongest single reflection it is there for."""
     found: dict[str, PorousReach] = {}
     for group in groups:
         for spot in group.spots:
-            finish = ground.finishes[spot.stock][spot.surface]
-            covered = covered_by(ground, spot, pairs, target)
+            finish = domain.finishes[spot.stock][spot.surface]
+            covered = covered_by(domain, spot, pairs, target)
             if finish.name in found or not covered:
                 continue
-            point = next(point for n, point in touches(ground, covered[0].before) if is_under(ground, spot, n, point))
-            to_ear = ground.stage.ears[0] - point if covered[0].before.order == 1 else None
+            point = next(point for n, point in touches(domain, covered[0].before) if is_under(domain, spot, n, point))
+            to_ear = domain.stage.ears[0] - point if covered[0].before.order == 1 else None
             cosine = 1.0
             if to_ear is not None:
-                cosine = abs(float(to_ear @ ground.surfaces[spot.surface].normal)) / float(np.linalg.norm(to_ear))
+                cosine = abs(float(to_ear @ domain.surfaces[spot.surface].normal)) / float(np.linalg.norm(to_ear))
             angle = float(np.degrees(np.arccos(min(cosine, 1.0))))
-            found[finish.name] = porous_reach(finish.build_up, angle, ground.stage.air)
+            found[finish.name] = porous_reach(finish.build_up, angle, domain.stage.air)
     return tuple(found.values())

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final, Protocol
 
 from sim.placement.stops import OVERHEAD_M
-from sim.studies.treat.domain import Ground, Group
+from sim.studies.treat.domain import Group, PlacementDomain
 from sim.studies.treat.surfaces import Rectangle
 
 MOVABLE_COST_DB: Final = 0.1
@@ -28,14 +28,14 @@ NEAR_M: Final = 0.30
 SAME_M: Final = 1e-4
 
 
-def habits_cost_db(ground: Ground, groups: Sequence[Group]) -> float:
+def preference_cost_db(domain: PlacementDomain, groups: Sequence[Group]) -> float:
     """What a set of groups costs besides what it removes."""
     spots = [spot for group in groups for spot in group.spots]
     cost = MOVABLE_COST_DB * sum(spot.movable for spot in spots)
     on_surface: dict[int, list[Rectangle]] = {}
     for spot in spots:
         a0, b0, a1, b1 = spot.rectangle
-        if ground.surfaces[spot.surface].kind == "wall":
+        if domain.surfaces[spot.surface].kind == "wall":
             cost += LYING_COST_DB * (a1 - a0 > b1 - b0 + SAME_M) + HIGH_COST_DB * (b1 > OVERHEAD_M)
         on_surface.setdefault(spot.surface, []).append(spot.rectangle)
     cost += SURFACE_COST_DB * len(on_surface)
@@ -85,7 +85,7 @@ class Choice:
 class Trials(Protocol):
     """What refinement needs of a search."""
 
-    ground: Ground
+    domain: PlacementDomain
 
     def score_db(self, groups: Sequence[Group]) -> float:
         """Score of groups with what they cost by habit."""
@@ -104,7 +104,7 @@ def refined_choice(searcher: Trials, choice: Choice) -> Choice:
     what reaches the head box than where it was: a gain that only interference brings would not last.
     """
     floor = [LEAST_COVERAGE * searcher.covered(group) for group in choice.groups]
-    for step in (searcher.ground.grid_m, searcher.ground.step_m):
+    for step in (searcher.domain.grid_m, searcher.domain.step_m):
         for _ in range(MOST_ROUNDS):
             before = choice.score_db
             for moving in _moving(choice):
@@ -130,7 +130,7 @@ def _moved(searcher: Trials, choice: Choice, moving: tuple[int, ...], step: floa
         groups = list(choice.groups)
         for i in moving:
             spot = groups[i].spots[0]
-            group = searcher.ground.group_at(spot.surface, spot.stock, shifted(spot.rectangle, da, db))
+            group = searcher.domain.group_at(spot.surface, spot.stock, shifted(spot.rectangle, da, db))
             if group is None or len(group.spots) != len(groups[i].spots) or searcher.covered(group) < floor[i]:
                 break
             groups[i] = group

@@ -2,13 +2,13 @@
 
 All mirrored paths of up to two mirrors from every driver to the ear and the corners of the head box are found once.
 A panel changes a path only where it meets the panel's plane: R = R_w + sum of (R_p - R_w) F (see
-`sim.propagation.surfaces.factors`).  So for every panel the change at every meeting is worked out once, and a set of
-panels is a product over the meetings of each path.
+`sim.propagation.surfaces.factors`).  So for every panel the change at every incidence is worked out once, and a set of
+panels is a product over the incidences of each path.
 
 Early level: for each head position, loudspeaker and octave of the target the energies of all arrivals within the
 target's window that meet a treatable plane, re the direct sound there; the mean over positions, loudspeakers and
 octaves in dB.  That is what a plan reports.  Score: the same, but of each arrival only what is above the target counts
-in full, and `BELOW_TARGET_SHARE` of all: what a plan is chosen by, since a target is a limit for each arrival.
+in full, and `BELOW_TARGET_FRACTION` of all: what a plan is chosen by, since a target is a limit for each arrival.
 
 Neglected: paths of three mirrors and ways round edges (the plan is traced again with them), legs that pass through a
 panel, and that loudspeakers may be a few centimetres off.
@@ -31,22 +31,22 @@ from sim.placement.stage import Stage
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import met_factors, path_gains
-from sim.propagation.surfaces.incidence import Meetings, meetings_with
-from sim.propagation.surfaces.panel_fractions import shares_of_polygons
+from sim.propagation.surfaces.incidence import Incidences, incidences_with
+from sim.propagation.surfaces.panel_fractions import fractions_of_polygons
 from sim.responses.arrivals import in_target_band
 from sim.responses.surface_map import head_positions
 
 ORDER = 2
 POINTS_PER_OCTAVE = 3
-BELOW_TARGET_SHARE = 0.1
+BELOW_TARGET_FRACTION = 0.1
 """Of two plans that leave the same above the target, the one that leaves less below it is better (our own choice)."""
 
 
 @dataclass(frozen=True)
 class Change:
-    """What one panel changes: numbers of the meetings (k,) and what it adds to their reflection factors (k, f)."""
+    """What one panel changes: numbers of the incidences (k,) and what it adds to their reflection factors (k, f)."""
 
-    meetings: IntArray
+    incidences: IntArray
     added: ComplexArray
 
 
@@ -81,7 +81,7 @@ class EarlyReflections:
         self.arrival_loudspeaker = self.paths.loudspeaker[self._starts]
         self.arrival_place = self.paths.listener[self._starts]
         self._reference = reference[self.arrival_loudspeaker, self.arrival_place]
-        self._prepare_meetings()
+        self._prepare_incidences()
 
     def _energy_of_direct(self, paths: PathTable) -> FloatArray:
         """Energy (loudspeaker, place, f) of the direct sound averaged over each octave, repeated for its points."""
@@ -124,14 +124,14 @@ class EarlyReflections:
         new[1:] = (key[1:] != key[:-1]).any(axis=1)
         return np.flatnonzero(new)
 
-    def _prepare_meetings(self) -> None:
+    def _prepare_incidences(self) -> None:
         room = self._stage.room
         treatable = np.isin(room.arrays.plane, self._planes)
-        self.meetings = meetings_with(self._stage, self.paths, treatable)
-        self.meeting_plane = room.arrays.plane[self.meetings.facet]
+        self.incidences = incidences_with(self._stage, self.paths, treatable)
+        self.incidence_plane = room.arrays.plane[self.incidences.facet]
         bare_stage = replace(self._stage, panels=())
-        self._wall = met_factors(bare_stage, self.meetings, self._frequencies)
-        self._factor = met_factors(self._stage, self.meetings, self._frequencies)
+        self._wall = met_factors(bare_stage, self.incidences, self._frequencies)
+        self._factor = met_factors(self._stage, self.incidences, self._frequencies)
         clear = replace(
             bare_stage,
             absorption=np.where(treatable[:, None], 0.0, self._stage.absorption),
@@ -140,26 +140,26 @@ class EarlyReflections:
             else self._stage.finish_of_facet,
         )
         rest = path_gains(clear, self.paths, self._frequencies)
-        # columns: up to ORDER meetings of each path; the last row of factors is 1 and stands for none
-        count = len(self.meetings)
+        # columns: up to ORDER incidences of each path; the last row of factors is 1 and stands for none
+        count = len(self.incidences)
         self._met = np.full((len(self.paths), ORDER), count)
         turn = np.zeros(len(self.paths), dtype=np.int64)
-        for number, path in enumerate(self.meetings.path.tolist()):
+        for number, path in enumerate(self.incidences.path.tolist()):
             self._met[path, turn[path]] = number
             turn[path] += 1
         self._rest: ComplexArray = rest
         self._panel_factor: dict[tuple[int, str], ComplexArray] = {}
 
     def rows_in(self, plane: int) -> IntArray:
-        """Numbers of the meetings with a plane."""
-        return np.flatnonzero(self.meeting_plane == plane)
+        """Numbers of the incidences with a plane."""
+        return np.flatnonzero(self.incidence_plane == plane)
 
     def change(self, plane: int, normal: FloatArray, finish: LayeredFinish, corners_m: FloatArray) -> Change:
         """What a panel with corners (4, 3) in a plane, of a finish with its gap, changes."""
         rows = self.rows_in(plane)
         if rows.size == 0:
             return Change(rows, np.zeros((0, len(self._frequencies)), dtype=np.complex128))
-        few = self.meetings.chosen(rows)
+        few = self.incidences.chosen(rows)
         speed = self._stage.air.speed_of_sound_m_s
         key = (plane, finish.name)
         if key not in self._panel_factor:
@@ -171,14 +171,14 @@ class EarlyReflections:
             self._panel_factor[key] = factor * turn - self._wall[rows]
         corners = _about_mirror_points(corners_m, few, normal)
         stretch = 0.5 * (1.0 / few.before_m + 1.0 / few.after_m)
-        share = shares_of_polygons(corners, stretch, 2.0 * np.pi * self._frequencies / speed)
-        return Change(rows, self._panel_factor[key] * share)
+        fraction = fractions_of_polygons(corners, stretch, 2.0 * np.pi * self._frequencies / speed)
+        return Change(rows, self._panel_factor[key] * fraction)
 
     def arrival_energies(self, changes: Iterable[Change]) -> FloatArray:
         """Energy (arrival, octave) re direct, with panels that change this."""
         factor = self._factor.copy()
         for each in changes:
-            factor[each.meetings] += each.added  # a panel meets each meeting once
+            factor[each.incidences] += each.added  # a panel meets each incidence once
         factor = np.vstack([factor, np.ones((1, factor.shape[1]))])
         gains = self._rest * factor[self._met[:, 0]]
         for turn in range(1, ORDER):
@@ -204,7 +204,7 @@ class EarlyReflections:
     def score_db(self, changes: Iterable[Change]) -> float:
         """The score; lower is better."""
         energies = self.arrival_energies(changes)
-        counted = np.maximum(energies - self._limit, 0.0) + BELOW_TARGET_SHARE * energies
+        counted = np.maximum(energies - self._limit, 0.0) + BELOW_TARGET_FRACTION * energies
         shape = len(self._stage.loudspeakers) * len(self._stage.ears) * len(self.bands)
         return float(level_db(counted.sum() / shape))
 
@@ -225,17 +225,17 @@ def _some(bands: Bands, rows: object) -> Bands:
     return Bands(*(getattr(bands, name)[rows] for name in ("nominal_hz", "exact_hz", "lower_hz", "upper_hz")))
 
 
-def _about_mirror_points(corners_m: FloatArray, meetings: Meetings, normal: FloatArray) -> FloatArray:
+def _about_mirror_points(corners_m: FloatArray, incidences: Incidences, normal: FloatArray) -> FloatArray:
     """Corners (m, n, 2) along (shortened by the cosine) and across each plane of incidence, about its reflection point.
 
-    The same as `sim.acoustics.patches.panel_on_wall_axes`, for many meetings at once.
+    The same as `sim.acoustics.patches.panel_on_wall_axes`, for many incidences at once.
     """
-    along = meetings.arriving - (meetings.arriving @ normal)[:, None] * normal
+    along = incidences.arriving - (incidences.arriving @ normal)[:, None] * normal
     length = np.linalg.norm(along, axis=1, keepdims=True)
     level = np.eye(3)[int(np.argmin(np.abs(normal)))]
     level = level - (level @ normal) * normal
     along = np.where(length > 1e-9, along / np.maximum(length, 1e-9), level / np.linalg.norm(level))
     across = np.cross(normal, along)
-    relative = corners_m[None] - meetings.point[:, None]
-    first = np.einsum("mni,mi->mn", relative, along) * meetings.cosine[:, None]
+    relative = corners_m[None] - incidences.point[:, None]
+    first = np.einsum("mni,mi->mn", relative, along) * incidences.cosine[:, None]
     return np.stack([first, np.einsum("mni,mi->mn", relative, across)], axis=-1)

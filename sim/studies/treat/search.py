@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
-from sim.studies.treat.domain import Ground, Group
-from sim.studies.treat.refinement import LEAST_BETTER_DB, MOST_ROUNDS, Choice, habits_cost_db, refined_choice
+from sim.studies.treat.domain import Group, PlacementDomain
+from sim.studies.treat.refinement import LEAST_BETTER_DB, MOST_ROUNDS, Choice, preference_cost_db, refined_choice
 from sim.studies.treat.scoring import Change, EarlyReflections
 from sim.studies.treat.stock import Limits
 from sim.studies.treat.surfaces import Rectangle
@@ -28,10 +28,10 @@ class Searcher:
     """Tries groups against the early reflections; remembers what each panel changes."""
 
     def __init__(
-        self, ground: Ground, reflections: EarlyReflections, limits: Limits, coverage: Callable[[Group], float]
+        self, domain: PlacementDomain, reflections: EarlyReflections, limits: Limits, coverage: Callable[[Group], float]
     ) -> None:
-        """Search on a ground within limits; `coverage` tells how much of the maps' energy a group covers."""
-        self.ground = ground
+        """Search on a domain within limits; `coverage` tells how much of the maps' energy a group covers."""
+        self.domain = domain
         self.covered = coverage
         self.reflections = reflections
         self.limits = limits
@@ -46,8 +46,8 @@ class Searcher:
             for spot in group.spots:
                 key = (spot.surface, spot.rectangle, spot.stock)
                 if key not in self._changes:
-                    surface = self.ground.surfaces[spot.surface]
-                    finish = self.ground.finishes[spot.stock][spot.surface]
+                    surface = self.domain.surfaces[spot.surface]
+                    finish = self.domain.finishes[spot.stock][spot.surface]
                     corners = surface.corners_m(spot.rectangle)
                     self._changes[key] = self.reflections.change(surface.plane, surface.normal, finish, corners)
                 found.append(self._changes[key])
@@ -55,7 +55,7 @@ class Searcher:
 
     def score_db(self, groups: Sequence[Group]) -> float:
         """Score of groups with what they cost by habit."""
-        return self.reflections.score_db(self.changes(groups)) + habits_cost_db(self.ground, groups)
+        return self.reflections.score_db(self.changes(groups)) + preference_cost_db(self.domain, groups)
 
     def used(self, groups: Sequence[Group]) -> tuple[int, ...]:
         """How many of each kind in stock groups use."""
@@ -74,7 +74,7 @@ class Searcher:
         for other in others:
             key = (group, other)
             if key not in self._clashes:
-                self._clashes[key] = self._clashes[(other, group)] = self.ground.clash(group, [other])
+                self._clashes[key] = self._clashes[(other, group)] = self.domain.clash(group, [other])
             if self._clashes[key]:
                 return True
         return False
@@ -184,7 +184,7 @@ class Searcher:
 
     def with_limits(self, limits: Limits) -> Searcher:
         """The same with other limits; what was worked out is kept."""
-        other = Searcher(self.ground, self.reflections, limits, self.covered)
+        other = Searcher(self.domain, self.reflections, limits, self.covered)
         other.first_limits = self.first_limits
         other._changes, other._clashes = self._changes, self._clashes
         return other
@@ -198,11 +198,11 @@ class Searcher:
         """
         none = replace(self.limits, panels=10**6, budget=float("inf"), available=(10**6,) * len(self.limits.available))
         free = self.with_limits(none if limits is None else limits)
-        score, with_habits = self.reflections.score_db(self.changes(groups)), self.score_db(groups)
+        score, with_preferences = self.reflections.score_db(self.changes(groups)), self.score_db(groups)
         tried = [
             (score - self.reflections.score_db(self.changes((*groups, group))), number)
             for number, group in enumerate(pool)
-            if free.fits(group, groups) and self.score_db((*groups, group)) < with_habits - LEAST_BETTER_DB
+            if free.fits(group, groups) and self.score_db((*groups, group)) < with_preferences - LEAST_BETTER_DB
         ]
         if not tried:
             return None

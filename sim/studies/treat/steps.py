@@ -9,7 +9,7 @@ import numpy as np
 
 from sim.blueprint.targets import Target
 from sim.errors import SceneError
-from sim.studies.treat.domain import Ground, Group
+from sim.studies.treat.domain import Group, PlacementDomain
 from sim.studies.treat.refinement import Choice, refined_choice
 from sim.studies.treat.search import Searcher
 from sim.studies.treat.stock import Limits
@@ -21,7 +21,7 @@ EQUAL_DB = 0.5
 def left_less_right_db(searcher: Searcher, groups: Sequence[Group]) -> float:
     """Early level of left loudspeakers less that of right ones, energies over the target's octaves."""
     energies = searcher.reflections.early(searcher.changes(groups)).mean(axis=1)
-    sides = [one.side for one in searcher.ground.stage.loudspeakers]
+    sides = [one.side for one in searcher.domain.stage.loudspeakers]
     left = np.mean([e for e, side in zip(energies, sides, strict=True) if side == "left"])
     right = np.mean([e for e, side in zip(energies, sides, strict=True) if side == "right"])
     if not (left > 0.0 and right > 0.0):
@@ -130,7 +130,7 @@ def _why_no_more(
         )
         return Steps(groups, gains, stopped, words)
     gain, group = further
-    place = _place(searcher.ground, group)
+    place = _place(searcher.domain, group)
     if gain < least:
         words = f"a further panel would take off {max(gain, 0.0):.1f} dB at most"
         return Steps(groups, gains, f"Stop here: {words} ({place}), less than {least:g} dB.", words)
@@ -151,8 +151,8 @@ def _limit_in_words(limits: Limits, used: tuple[int, ...], wanted: tuple[int, ..
     return f"all {total} panels in stock are used"
 
 
-def _place(ground: Ground, group: Group) -> str:
-    names = list(dict.fromkeys(ground.surfaces[spot.surface].name for spot in group.spots))
+def _place(domain: PlacementDomain, group: Group) -> str:
+    names = list(dict.fromkeys(domain.surfaces[spot.surface].name for spot in group.spots))
     what = {"pair": "a further pair", "centred": "a further panel", "single": "a further panel"}[group.kind]
     return f"{what} on the {' and the '.join(names)}"
 

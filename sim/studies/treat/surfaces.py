@@ -100,7 +100,7 @@ def treatable_surfaces(stage: Stage, blueprint: Blueprint) -> tuple[tuple[Surfac
     room = stage.room
     openings = {opening.name for opening in blueprint.openings}
     found: list[Surface] = []
-    told: list[str] = []
+    left_alone: list[str] = []
     seen: set[tuple[str, int]] = set()
     for facet in room.facets:
         key = (facet.name, facet.plane)
@@ -108,11 +108,11 @@ def treatable_surfaces(stage: Stage, blueprint: Blueprint) -> tuple[tuple[Surfac
             continue
         seen.add(key)
         if facet.name in blueprint.treatment.leave_bare:
-            told.append(f"The {facet.name} is left bare, as the scene asks.")
+            left_alone.append(f"The {facet.name} is left bare, as the scene asks.")
             continue
         laid = _axes(facet)
         if laid is None:
-            told.append(f"The {facet.name} runs askew to the walls; no panels are placed on it.")
+            left_alone.append(f"The {facet.name} runs askew to the walls; no panels are placed on it.")
             continue
         kind, along, rising = laid
         names = {facet.name, *openings}
@@ -127,7 +127,7 @@ def treatable_surfaces(stage: Stage, blueprint: Blueprint) -> tuple[tuple[Surfac
         axes = np.stack([along, rising])
         shape: Any = united_polygon((triangles - origin) @ axes.T)
         found.append(Surface(facet.name, facet.plane, kind, origin, along, rising, facet.normal, shape))
-    return tuple(found), tuple(told)
+    return tuple(found), tuple(left_alone)
 
 
 def _axes(facet: Facet) -> tuple[Kind, FloatArray, FloatArray] | None:

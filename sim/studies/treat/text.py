@@ -139,8 +139,8 @@ def _steps(plan: Plan) -> Iterator[str]:
         for s, name in enumerate(names):
             what = f"{step} step{'s' if step > 1 else ''}, {name}" if step else f"as it is, {name}"
             levels = "".join(f"{level:9.1f}" for level in early[step, s])
-            told = f"{gain:11.1f}" if s == 0 and math.isfinite(gain) else ""
-            yield f"  {what:{width - 2}}{levels}{told}"
+            reported = f"{gain:11.1f}" if s == 0 and math.isfinite(gain) else ""
+            yield f"  {what:{width - 2}}{levels}{reported}"
     yield from _wrapped(
         "Reduction: by how much a step lowers that, counting of each arrival what is above the target in full and "
         "a tenth of all."

@@ -58,8 +58,8 @@ def _between(flat: FloatArray, depth_m: float) -> FloatArray:
     for level in (0.0, depth_m):
         below, above = flat[flat[:, 2] < level], flat[flat[:, 2] > level]
         if len(below) and len(above):
-            share = (level - below[:, None, 2]) / (above[None, :, 2] - below[:, None, 2])
-            kept.append((below[:, None] + share[..., None] * (above[None] - below[:, None])).reshape(-1, 3))
+            fraction = (level - below[:, None, 2]) / (above[None, :, 2] - below[:, None, 2])
+            kept.append((below[:, None] + fraction[..., None] * (above[None] - below[:, None])).reshape(-1, 3))
     return np.concatenate(kept)
 
 

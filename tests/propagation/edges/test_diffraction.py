@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.geometry.room import Room, build_room
-from sim.propagation.edges.convex import share_of_direct
+from sim.propagation.edges.convex import fraction_of_direct
 from sim.propagation.edges.plates import body_pressure
 from sim.propagation.edges.single import bare_edges, edge_gains, free_bodies, images, wedge_of
 from tests.geometry.furnished import box_patches
@@ -84,7 +84,7 @@ def test_the_total_is_steady_when_a_block_moves_over_the_line_of_sight() -> None
         source = np.array([1.2, 2.0, 1.3])
         ear = np.array([3.6, 1.9 - 0.1 * (3.6 - 2.6) / (2.6 - 1.2) + u, 1.2])
         r = np.linalg.norm(ear - source)
-        total = share_of_direct(body, source, ear) * np.exp(-1j * K * r) / r
+        total = fraction_of_direct(body, source, ear) * np.exp(-1j * K * r) / r
         total = total + edge_gains(room, source, ear, -2, FREQUENCIES, SPEED).gains.sum(axis=0)
         levels.append(20.0 * np.log10(np.abs(total)))
     steps = np.diff(levels, axis=0)

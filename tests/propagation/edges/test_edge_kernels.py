@@ -44,13 +44,13 @@ def test_places_about_an_edge() -> None:
     st.floats(0.01, 0.99), st.floats(0.01, 0.99), st.floats(20.0, 8000.0),
 )  # fmt: skip
 def test_an_edge_is_the_printed_integral(
-    seed: int, angle: float, length: float, r_s: float, r_e: float, share_s: float, share_e: float, f: float
+    seed: int, angle: float, length: float, r_s: float, r_e: float, fraction_s: float, fraction_e: float, f: float
 ) -> None:
     """To 1e-4 of the sound that would come straight over the edge, also near the borders of the zones."""
     rng = np.random.default_rng(seed)
     wedge = wedge_of(rng, length, angle)
     z_s, z_e = rng.uniform(-1.0, length + 1.0, 2)
-    source, ear = place(wedge, r_s, share_s * angle, z_s), place(wedge, r_e, share_e * angle, z_e)
+    source, ear = place(wedge, r_s, fraction_s * angle, z_s), place(wedge, r_e, fraction_e * angle, z_e)
     k = 2.0 * np.pi * f / 343.2
     found = edge_pressure(source, ear, wedge, 0.0, length, np.array([k]), omni(1))[0]
     over = np.hypot(r_s + r_e, z_s - z_e)
@@ -125,10 +125,10 @@ def test_chains_are_the_dense_sums(source: tuple[float, ...], ear: tuple[float, 
     k = np.array([4.0])
     ones = np.ones((2, 12))
     ends = np.array(source), np.array(ear)
-    found = chained_pressure(*ends, body.wedges, body.hops, ones, np.zeros((12, 0, 1), complex), k, True)
+    found = chained_pressure(*ends, body.wedges, body.edge_legs, ones, np.zeros((12, 0, 1), complex), k, True)
     second, third = chains_by_dense_sums(body, *ends, 4.0, 32)
     assert abs(found[0, 0] - second) < 0.005 * abs(second) + 3e-4
     assert abs(found[1, 0] - third) < 0.005 * abs(third) + 3e-4
-    alone = chained_pressure(*ends, body.wedges, body.hops, ones, np.zeros((12, 0, 1), complex), k, False)
+    alone = chained_pressure(*ends, body.wedges, body.edge_legs, ones, np.zeros((12, 0, 1), complex), k, False)
     assert alone[0] == pytest.approx(found[0])
     assert alone[1, 0] == 0.0

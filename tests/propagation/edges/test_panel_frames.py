@@ -13,8 +13,8 @@ from sim.placement.stage import Stage
 from sim.propagation.edges.convex import prism
 from sim.propagation.edges.panel_frames import frame_edges, frame_gains, panel_of
 from sim.propagation.edges.plates import body_pressure
-from sim.propagation.edges.table import bend_gains, bend_name, touched_surfaces
-from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.edges.table import edge_path_gains, edge_path_name, touched_surfaces
+from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import path_gains
 from sim.responses.arrivals import list_arrivals
@@ -36,13 +36,13 @@ def hard_panel(depth_m: float) -> dict[str, Any]:
 
 def room_of(*panels: dict[str, Any], source: Any = SOURCE, ear: Any = EAR, **materials: Any) -> Stage:
     """Only the left wall sends sound back."""
-    told = {
+    reported = {
         "hard": {"absorption": HARD, "source": "made up for a test"},
         "open": {"absorption": OPEN, "source": "made up for a test"},
         **materials,
     }
     room = box(20.0, 20.0, 20.0, {"all": "open", "left wall": "hard"})
-    return stage_of(room, [source], ear, panels=list(panels), materials=told)
+    return stage_of(room, [source], ear, panels=list(panels), materials=reported)
 
 
 def panel(
@@ -52,8 +52,8 @@ def panel(
     return {"name": name, "surface": "left wall", "from_front": depth, "up": up, "material": WOOL, **more}
 
 
-def frame_rows(stage: Stage, bends: Any) -> list[int]:
-    return [row for row, edge in enumerate(bends.edge.tolist()) if panel_of(stage, edge) >= 0]
+def frame_rows(stage: Stage, edge_paths: Any) -> list[int]:
+    return [row for row, edge in enumerate(edge_paths.edge.tolist()) if panel_of(stage, edge) >= 0]
 
 
 def frames_of(stage: Stage, frequencies: np.ndarray = FREQUENCIES) -> np.ndarray:
@@ -63,30 +63,30 @@ def frames_of(stage: Stage, frequencies: np.ndarray = FREQUENCIES) -> np.ndarray
 
 def test_a_proud_panel_has_four_named_edges() -> None:
     stage = room_of(panel())
-    bends = trace_bends(stage)
-    rows = frame_rows(stage, bends)
-    names = {bend_name(stage, bends, row) for row in rows}
+    edge_paths = trace_edges(stage)
+    rows = frame_rows(stage, edge_paths)
+    names = {edge_path_name(stage, edge_paths, row) for row in rows}
     assert names == {(f"side, {side} edge of the frame",) for side in ("front", "rear", "upper", "lower")}
-    by_name = {bend_name(stage, bends, row)[0].split()[1]: bends.points[row, 1] for row in rows}
+    by_name = {edge_path_name(stage, edge_paths, row)[0].split()[1]: edge_paths.points[row, 1] for row in rows}
     assert by_name["front"][0] == pytest.approx(MIDDLE - 0.3)
     assert by_name["upper"][2] == pytest.approx(10.6)
     assert all(point[1] == pytest.approx(0.1) for point in by_name.values())  # at the face
     for row in rows:
-        assert touched_surfaces(stage, bends, row) == ("left wall",)
-        over = np.linalg.norm(bends.points[row, 1] - SOURCE) + np.linalg.norm(bends.points[row, 1] - EAR)
-        assert bends.length_m[row] == pytest.approx(over)
-    listed = list_arrivals(stage, trace_paths(stage, 1), octave_bands(), Target(), DiffractedPaths(stage, bends))
-    told = [arrival for arrival in listed if arrival.order and "edge of the frame" in arrival.surfaces[0]]
-    assert len(told) == 4
-    assert {arrival.kind for arrival in told} == {"edge"}
-    assert all(np.isfinite(arrival.level_db).all() and arrival.worst_db < -15.0 for arrival in told)
+        assert touched_surfaces(stage, edge_paths, row) == ("left wall",)
+        over = np.linalg.norm(edge_paths.points[row, 1] - SOURCE) + np.linalg.norm(edge_paths.points[row, 1] - EAR)
+        assert edge_paths.length_m[row] == pytest.approx(over)
+    listed = list_arrivals(stage, trace_paths(stage, 1), octave_bands(), Target(), DiffractedPaths(stage, edge_paths))
+    reported = [arrival for arrival in listed if arrival.order and "edge of the frame" in arrival.surfaces[0]]
+    assert len(reported) == 4
+    assert {arrival.kind for arrival in reported} == {"edge"}
+    assert all(np.isfinite(arrival.level_db).all() and arrival.worst_db < -15.0 for arrival in reported)
 
 
 def test_cloth_and_thin_felt_have_none() -> None:
     for layers in ([{"cloth": 400.0}], [{"porous": 0.015, "flow_resistivity": 12000.0}]):
         stage = room_of(panel(material="thin"), thin={"layers": layers})
         assert frame_edges(stage) == {}
-        assert frame_rows(stage, trace_bends(stage)) == []
+        assert frame_rows(stage, trace_edges(stage)) == []
         assert frames_of(stage) == pytest.approx(np.zeros(len(FREQUENCIES)), abs=0.0)
 
 
@@ -123,10 +123,10 @@ def test_source_and_ear_may_be_exchanged() -> None:
 
 def test_bends_of_the_table_are_those_of_the_frame() -> None:
     stage = room_of(panel())
-    bends = trace_bends(stage)
-    rows = frame_rows(stage, bends)
+    edge_paths = trace_edges(stage)
+    rows = frame_rows(stage, edge_paths)
     wanted = np.array([300.0, 1000.0, 3333.0])
-    found = bend_gains(stage, bends, wanted)[rows].sum(axis=0)
+    found = edge_path_gains(stage, edge_paths, wanted)[rows].sum(axis=0)
     assert np.abs(found) == pytest.approx(np.abs(frames_of(stage, wanted)), rel=0.02, abs=1e-4)
 
 
@@ -187,7 +187,7 @@ def test_nothing_jumps_as_a_panel_slides(middle: float) -> None:
     totals = []
     for step in (-0.0015, -0.0005, 0.0005, 0.0015):
         stage = room_of(panel(middle + step))
-        response = ear_response(stage, trace_paths(stage, 1), trace_bends(stage, 2))
+        response = ear_response(stage, trace_paths(stage, 1), trace_edges(stage, 2))
         chosen = (response.frequencies_hz > 100.0) & (response.frequencies_hz < 8000.0)
         totals.append(response.total[0, 0][chosen])
     assert excess_step_db(totals).max() < 0.05

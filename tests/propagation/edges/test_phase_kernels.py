@@ -36,9 +36,9 @@ def times_drive(phases, drive, place, length, found):  # type: ignore[no-untyped
     """Waves times what is radiated toward a place, added to found (2, n)."""
     row = ROW_BYTES * (phases.shape[0] // 8)
     phases_at, drive_at, found_at = phases.ctypes.data, drive.ctypes.data, found.ctypes.data
-    sample, share = sample_at(place, length, drive.shape[0], row)
+    sample, fraction = sample_at(place, length, drive.shape[0], row)
     for at in range(0, row, ROW_BYTES):
-        wave = driven(wave_of(load_doubles(phases_at + at)), drive_at + sample + at, row, share)
+        wave = driven(wave_of(load_doubles(phases_at + at)), drive_at + sample + at, row, fraction)
         add_at(found_at + at, wave[0])
         add_at(found_at + row + at, wave[1])
 

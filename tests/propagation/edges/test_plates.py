@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 import sim
 from sim.errors import SceneError
-from sim.propagation.edges.convex import prism, rim_fade, share_of_direct, share_of_mirror
+from sim.propagation.edges.convex import fraction_of_direct, fraction_of_mirror, prism, rim_fade
 from sim.propagation.edges.plates import body_pressure, octaves, plate_total
 from tests.builders.plate_bem import references
 
@@ -28,7 +28,7 @@ def errors(order: int, shadow: bool) -> np.ndarray:
     found = []
     for r in references():
         body = prism(plate_corners(r.size_m), r.size_m[2])
-        if (share_of_direct(body, r.source, r.ear) == 0.0) == shadow:
+        if (fraction_of_direct(body, r.source, r.ear) == 0.0) == shadow:
             total = plate_total(r.size_m, r.source, r.ear, r.frequencies_hz, order=order)
             found.append(decibels(total / r.total)[np.abs(r.total) > QUIET])
     return np.abs(np.concatenate(found))
@@ -156,11 +156,11 @@ def test_a_directional_source_drives_each_edge_by_what_it_radiates_toward_it() -
 
 def test_shares_on_the_borders_are_halves_and_quarters() -> None:
     body = prism(plate_corners((2.0, 2.0, 0.5)), 0.5)
-    assert share_of_direct(body, np.array([-2.0, 0.0, 0.25]), np.array([2.0, 0.0, 0.25])) == 0.5
-    assert share_of_direct(body, np.array([-2.0, 0.0, 0.0]), np.array([2.0, 0.0, 0.0])) == 0.0
-    assert share_of_mirror(body, np.array([0.5, 0.0, 1.25]), np.array([1.5, 0.0, 1.25]), 0)[0] == 0.5
-    assert share_of_mirror(body, np.array([0.5, 0.5, 1.25]), np.array([1.5, 1.5, 1.25]), 0)[0] == 0.25
-    assert share_of_mirror(body, np.array([0.5, 0.0, 1.25]), np.array([0.5, 0.0, -1.25]), 0)[0] == 0.0
+    assert fraction_of_direct(body, np.array([-2.0, 0.0, 0.25]), np.array([2.0, 0.0, 0.25])) == 0.5
+    assert fraction_of_direct(body, np.array([-2.0, 0.0, 0.0]), np.array([2.0, 0.0, 0.0])) == 0.0
+    assert fraction_of_mirror(body, np.array([0.5, 0.0, 1.25]), np.array([1.5, 0.0, 1.25]), 0)[0] == 0.5
+    assert fraction_of_mirror(body, np.array([0.5, 0.5, 1.25]), np.array([1.5, 1.5, 1.25]), 0)[0] == 0.25
+    assert fraction_of_mirror(body, np.array([0.5, 0.0, 1.25]), np.array([0.5, 0.0, -1.25]), 0)[0] == 0.0
 
 
 def test_only_edges_across_a_grazed_face_fade() -> None:

@@ -13,8 +13,8 @@ from sim.placement.stage import Stage
 from sim.propagation.edges.absorbing_faces import face_weights, stacked, weighted
 from sim.propagation.edges.edge_kernels import edge_parts, edge_pressure
 from sim.propagation.edges.single import bare_edges, edge_gains, wedge_of
-from sim.propagation.edges.table import bend_gains
-from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.edges.table import edge_path_gains
+from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import surface_factors
 from sim.responses.frequency import ear_response
@@ -30,12 +30,12 @@ HALF = {"absorption": [0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8], "source": "made 
 
 
 def dead_room(*furniture: dict[str, Any], source: Any = SOURCE, ear: Any = EAR, **materials: Any) -> Stage:
-    told = {
+    reported = {
         "hard": {"absorption": HARD, "source": "made up for a test"},
         "open": {"absorption": OPEN, "source": "made up for a test"},
         **materials,
     }
-    return stage_of(box(20.0, 20.0, 20.0, "open"), [source], ear, furniture=list(furniture), materials=told)
+    return stage_of(box(20.0, 20.0, 20.0, "open"), [source], ear, furniture=list(furniture), materials=reported)
 
 
 def soft_desk(depth: tuple[float, float], source: Any = SOURCE, ear: Any = EAR, finish: Any = SOFT) -> Stage:
@@ -143,20 +143,20 @@ def test_nothing_jumps_as_the_mirror_point_slides_off_a_soft_desk() -> None:
     """The point of it all: a layered top with a complex factor, a millimetre of depth, under 0.05 dB."""
     drop, rise = SOURCE[2] - 10.74, EAR[2] - 10.74
     mirror = SOURCE[0] + (EAR[0] - SOURCE[0]) * drop / (drop + rise)
-    bent, plain, rigid = [], [], []
+    diffracted, plain, rigid = [], [], []
     for step in (-0.0015, -0.0005, 0.0005, 0.0015):
         stage = soft_desk((10.0, mirror + step))
-        paths, bends = trace_paths(stage, 1), trace_bends(stage, 2)
-        response = ear_response(stage, paths, bends)
+        paths, edge_paths = trace_paths(stage, 1), trace_edges(stage, 2)
+        response = ear_response(stage, paths, edge_paths)
         chosen = (response.frequencies_hz > 100.0) & (response.frequencies_hz < 2800.0)
-        bent.append(response.total[0, 0][chosen])
+        diffracted.append(response.total[0, 0][chosen])
         plain.append(ear_response(stage, paths).total[0, 0][chosen])
         hard = soft_desk((10.0, mirror + step), finish={"absorption": HARD, "source": "made up for a test"})
-        edges = ear_response(hard, trace_paths(hard, 1), trace_bends(hard, 2))
+        edges = ear_response(hard, trace_paths(hard, 1), trace_edges(hard, 2))
         rigid.append((edges.total - ear_response(hard, trace_paths(hard, 1)).total)[0, 0][chosen] + plain[-1])
     assert excess_step_db(plain).max() > 1.0
     assert excess_step_db(rigid).max() > 0.5  # rigid edges beside a soft top: what the weights are for
-    assert excess_step_db(bent).max() < 0.05
+    assert excess_step_db(diffracted).max() < 0.05
 
 
 @pytest.mark.parametrize("finish", [SOFT, HALF])
@@ -165,7 +165,7 @@ def test_source_and_ear_may_be_exchanged_beside_soft_faces(finish: Any) -> None:
     totals = []
     for source, ear in ((a, b), (b, a)):
         stage = soft_desk((10.0, 10.75), source, ear, finish)
-        bends = trace_bends(stage, 1)
-        totals.append(bend_gains(stage, bends, FREQUENCIES).sum(axis=0))
+        edge_paths = trace_edges(stage, 1)
+        totals.append(edge_path_gains(stage, edge_paths, FREQUENCIES).sum(axis=0))
     scale = 1.0 / np.linalg.norm(np.subtract(b, a))
     assert np.abs(totals[0] - totals[1]).max() < 1e-3 * scale

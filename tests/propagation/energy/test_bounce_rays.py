@@ -40,10 +40,10 @@ def test_places_and_energies_of_mirrored_paths_are_those_of_image_sources() -> N
 def test_the_whole_is_what_images_and_late_rays_bring() -> None:
     """Octaves that scatter unlike each other share rays here and are weighted; there each is traced as if alone."""
     stage = furnished()
-    told = {"bin_s": 0.02, "length_s": 0.02, "order": 0}
-    late = trace_late(stage, seed=1, rays=100_000, radius_m=0.2, **told).energy[0, 0, :, 0]  # type: ignore[arg-type]
+    settings = {"bin_s": 0.02, "length_s": 0.02, "order": 0}
+    late = trace_late(stage, seed=1, rays=100_000, radius_m=0.2, **settings).energy[0, 0, :, 0]  # type: ignore[arg-type]
     found = bounce_rays(stage, 0, seed=2, rays=100_000, longest_m=0.02 * 343.2, radius_m=0.2)
-    assert image_energy(stage, **told)[0, 0].any()  # type: ignore[arg-type]
+    assert image_energy(stage, **settings)[0, 0].any()  # type: ignore[arg-type]
     error = np.sqrt((found.energy**2).sum(axis=0))
     assert np.all(np.abs(found.energy.sum(axis=0) - late) < 4.5 * np.sqrt(2.0) * error)
     assert np.all(error < 0.06 * late)

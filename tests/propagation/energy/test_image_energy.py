@@ -7,7 +7,7 @@ import pytest
 
 from sim.acoustics.air import attenuation_db_per_m
 from sim.errors import BounceplanError
-from sim.propagation.energy.boundaries import skins_of
+from sim.propagation.energy.boundaries import boundaries_of
 from sim.propagation.energy.image_energy import air_per_m, direct_arrival_s, image_energy, octave_energy
 from tests.propagation.energy.test_late_rays import EAR, SOURCE, room_of
 from tests.propagation.energy.test_tracer_kernels import furnished
@@ -56,11 +56,11 @@ def test_hidden_direct_sound_has_no_energy() -> None:
 
 def test_a_panel_on_the_wall_stands_in_for_it() -> None:
     stage = furnished()
-    one, skins = stage.loudspeakers[0], skins_of(stage)
+    one, boundaries = stage.loudspeakers[0], boundaries_of(stage)
     with_panel = image_energy(stage, order=1, bin_s=1e-5, length_s=0.03)[0, 0]
     mirrored = one.axis_point * np.array([1.0, -1.0, 1.0])
     length = float(np.linalg.norm(mirrored - stage.ears[0]))
-    kept = skins.kept[-1, 3] * (1.0 - skins.scattering[-1, 3])
+    kept = boundaries.kept[-1, 3] * (1.0 - boundaries.scattering[-1, 3])
     assert with_panel[3, int(length / 343.2 / 1e-5)] == pytest.approx(kept / length**2, rel=0.01)
 
 

@@ -211,32 +211,32 @@ def test_nothing_leaks_from_the_demo_scenes(name: str) -> None:
 
 def test_threads_and_batches_change_nothing() -> None:
     stage = furnished()
-    told = {"seed": 6, "order": 1, "bin_s": 5e-3, "length_s": 0.3}
-    whole = trace_late(stage, rays=3000, workers=1, **told)  # type: ignore[arg-type]
-    again = trace_late(stage, rays=3000, workers=2, **told)  # type: ignore[arg-type]
+    settings = {"seed": 6, "order": 1, "bin_s": 5e-3, "length_s": 0.3}
+    whole = trace_late(stage, rays=3000, workers=1, **settings)  # type: ignore[arg-type]
+    again = trace_late(stage, rays=3000, workers=2, **settings)  # type: ignore[arg-type]
     assert np.array_equal(whole.energy, again.energy)
     assert whole.bounces == again.bounces
     first = {"first": 0, "second": 700, "third": 2048}
     counts = {"first": 700, "second": 1348, "third": 952}
     parts = {
-        key: late_energy(stage, rays=counts[key], first_ray=first[key], **told)  # type: ignore[arg-type]
+        key: late_energy(stage, rays=counts[key], first_ray=first[key], **settings)  # type: ignore[arg-type]
         for key in ("third", "first", "second")
     }
     joined = sum(parts[key] * counts[key] for key in first) / 3000.0
     assert np.abs(joined - whole.energy).max() < 1e-13 * np.abs(whole.energy).max()
-    other = late_energy(stage, rays=3000, **{**told, "seed": 7})  # type: ignore[arg-type]
+    other = late_energy(stage, rays=3000, **{**settings, "seed": 7})  # type: ignore[arg-type]
     assert not np.array_equal(other, whole.energy)
 
 
 def test_the_error_falls_as_one_over_the_root_of_the_rays() -> None:
     """Over four decades: the slope of log error over log rays is -1/2 (the central limit theorem)."""
     stage = room_of(0.8, 0.5)
-    told = {"order": 0, "bin_s": 0.5, "length_s": 0.5, "threshold": 1e-3, "radius_m": 0.8}
+    settings = {"order": 0, "bin_s": 0.5, "length_s": 0.5, "threshold": 1e-3, "radius_m": 0.8}
     counts = np.array([10, 100, 1000, 10_000, 100_000])
     errors = []
     for count in counts:
         repeats = 12 if count > 50_000 else 96
-        values = batches(stage, repeats, int(count), **told)[:, 0, 0, 4, 0]
+        values = batches(stage, repeats, int(count), **settings)[:, 0, 0, 4, 0]
         errors.append(values.std(ddof=1))
     slope = np.polyfit(np.log(counts), np.log(errors), 1)[0]
     assert slope == pytest.approx(-0.5, abs=0.04)
@@ -261,12 +261,12 @@ def uneven(swapped: bool) -> Stage:
 
 def test_source_and_ear_may_change_places() -> None:
     """Reciprocity, within four standard errors, in every 40 ms; uneven absorption, a cupboard between both."""
-    told = {"order": 1, "bin_s": 0.04, "length_s": 0.2}
+    settings = {"order": 1, "bin_s": 0.04, "length_s": 0.2}
     sums = []
     for swapped in (False, True):
         stage = uneven(swapped)
-        rays, error = mean_and_error(batches(stage, 16, 4096, **told)[:, 0, 0, 4])
-        sums.append((rays + image_energy(stage, **told)[0, 0, 4], error))  # type: ignore[arg-type]
+        rays, error = mean_and_error(batches(stage, 16, 4096, **settings)[:, 0, 0, 4])
+        sums.append((rays + image_energy(stage, **settings)[0, 0, 4], error))  # type: ignore[arg-type]
     assert within(sums[0][0], np.hypot(sums[0][1], sums[1][1]), sums[1][0])
     assert np.all(sums[0][1] < 0.1 * sums[0][0])
 
@@ -274,9 +274,9 @@ def test_source_and_ear_may_change_places() -> None:
 def test_a_smaller_sphere_says_the_same() -> None:
     """The bias of a sphere of 0.25 m is below what these rays can tell."""
     stage = room_of(0.3, 0.2)
-    told = {"order": 2, "bin_s": 0.1, "length_s": 0.3}
-    large, error = mean_and_error(batches(stage, 16, 8192, radius_m=0.25, **told)[:, 0, 0, 4])
-    small, more = mean_and_error(batches(stage, 16, 8192, radius_m=0.12, **told)[:, 0, 0, 4])
+    settings = {"order": 2, "bin_s": 0.1, "length_s": 0.3}
+    large, error = mean_and_error(batches(stage, 16, 8192, radius_m=0.25, **settings)[:, 0, 0, 4])
+    small, more = mean_and_error(batches(stage, 16, 8192, radius_m=0.12, **settings)[:, 0, 0, 4])
     assert within(large, np.hypot(error, more), small)
 
 

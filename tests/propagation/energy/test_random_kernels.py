@@ -6,7 +6,7 @@ import numba as nb
 import numpy as np
 import pytest
 
-from sim.propagation.energy.random_kernels import anywhere, philox, scattered, share_of
+from sim.propagation.energy.random_kernels import anywhere, fraction_of, philox, scattered
 
 WORD = 0xFFFFFFFF
 
@@ -17,8 +17,8 @@ def words_of(counter, key):  # type: ignore[no-untyped-def]
 
 
 @nb.njit
-def share_of_word(word):  # type: ignore[no-untyped-def]
-    return share_of(word)
+def fraction_of_word(word):  # type: ignore[no-untyped-def]
+    return fraction_of(word)
 
 
 @nb.njit
@@ -27,8 +27,8 @@ def many_directions(count, nx, ny, nz):  # type: ignore[no-untyped-def]
     even, lambert = np.empty((count, 3)), np.empty((count, 3))
     for n in range(count):
         w = philox(np.uint64(n), np.uint64(0), np.uint64(0), np.uint64(0), np.uint64(7), np.uint64(1))
-        even[n, 0], even[n, 1], even[n, 2] = anywhere(share_of(w[0]), share_of(w[1]))
-        lambert[n, 0], lambert[n, 1], lambert[n, 2] = scattered(nx, ny, nz, share_of(w[2]), share_of(w[3]))
+        even[n, 0], even[n, 1], even[n, 2] = anywhere(fraction_of(w[0]), fraction_of(w[1]))
+        lambert[n, 0], lambert[n, 1], lambert[n, 2] = scattered(nx, ny, nz, fraction_of(w[2]), fraction_of(w[3]))
     return even, lambert
 
 
@@ -77,9 +77,9 @@ def test_moments_of_lambert(normal: tuple[float, float, float]) -> None:
     assert cosine.min() > 0.0
     assert np.linalg.norm(lambert, axis=1) == pytest.approx(1.0, abs=1e-12)
     assert cosine.mean() == pytest.approx(2.0 / 3.0, abs=4.0 * np.sqrt(1.0 / 18.0 / count))
-    for angle_deg, share in ((30.0, 0.25), (45.0, 0.5), (60.0, 0.75)):
+    for angle_deg, fraction in ((30.0, 0.25), (45.0, 0.5), (60.0, 0.75)):
         within = float(np.mean(cosine > np.cos(np.radians(angle_deg))))
-        assert within == pytest.approx(share, abs=4.0 * np.sqrt(share * (1.0 - share) / count))
+        assert within == pytest.approx(fraction, abs=4.0 * np.sqrt(fraction * (1.0 - fraction) / count))
     sideways = lambert - cosine[:, None] * np.array(normal)
     assert np.abs(sideways.mean(axis=0)).max() < 4.0 * np.sqrt(0.25 / count)  # each direction across has variance 1/4
     assert even.mean(axis=0) == pytest.approx(0.0, abs=4.0 * np.sqrt(1.0 / 3.0 / count))
@@ -87,4 +87,4 @@ def test_moments_of_lambert(normal: tuple[float, float, float]) -> None:
 
 
 def test_shares_never_reach_their_ends() -> None:
-    assert 0.0 < share_of_word(np.uint64(0)) < share_of_word(np.uint64(WORD)) < 1.0
+    assert 0.0 < fraction_of_word(np.uint64(0)) < fraction_of_word(np.uint64(WORD)) < 1.0

@@ -48,7 +48,7 @@ def test_agrees_with_the_slow_twin_in_every_octave(order: int, seed: int) -> Non
 
 
 def test_octaves_that_part_go_the_ways_they_would_go_alone() -> None:
-    """A thousand rays whose eight octaves all scatter unlike each other: many more bundles than rays."""
+    """A thousand rays whose eight octaves all scatter unlike each other: many more packets than rays."""
     stage = furnished()
     asked = {"seed": 77, "order": 1, "bin_s": 1e-3, "length_s": 0.15, "rays": 1000}
     together = trace_late(stage, **asked)  # type: ignore[arg-type]

@@ -81,8 +81,8 @@ def test_furnished_rooms_turned_and_far_from_the_origin(seed: int, pieces: int, 
     if shift:
         patches, rotation, move = turned(patches, rng, shift)
         upright, ends = build_room(patches), [rotation @ end + move for end in ends]
-    certain, doubtful = assert_same(upright, *ends, order=4 if pieces < 2 else 3)
-    assert doubtful <= 0.01 * certain + 1
+    certain, with_errors = assert_same(upright, *ends, order=4 if pieces < 2 else 3)
+    assert with_errors <= 0.01 * certain + 1
 
 
 @settings(max_examples=30)
@@ -176,10 +176,10 @@ def test_demo_rooms_of_order_three(name: str) -> None:
         for source in loudspeaker.driver_points:
             plain = find_plainly(room, np.array(source), np.array(stage.ears[0]), 3, first, own)
             for order in (1, 2, 3):
-                short = {path: told for path, told in plain.items() if len(path) <= order}
-                certain, doubtful = assert_as_plain(room, source, stage.ears[0], order, first, own, short)
+                short = {path: reported for path, reported in plain.items() if len(path) <= order}
+                certain, with_errors = assert_as_plain(room, source, stage.ears[0], order, first, own, short)
                 assert certain > 0
-                assert doubtful == 0
+                assert with_errors == 0
     assert reach_m(stage, 3) > 8.0 * np.linalg.norm(np.ptp(room.triangles.reshape(-1, 3), axis=0)) - 1e-9
 
 
@@ -235,7 +235,7 @@ def test_every_second_window_that_is_seen_makes_a_beam(seed: int, pieces: int) -
     grown = {(int(parent[b]), int(mirrors.number[sheet[b]])) for b in range(group[2, 0], group[2, -1])}
     faces = mirror_limits(room)
     seen = set()
-    share = np.linspace(0.0, 1.0, 15)
+    fraction = np.linspace(0.0, 1.0, 15)
     for beam in range(group[1, 0], group[1, -1]):
         window = room.facets[mirrors.number[sheet[beam]]]
         for f, facet in enumerate(room.facets):
@@ -245,7 +245,7 @@ def test_every_second_window_that_is_seen_makes_a_beam(seed: int, pieces: int) -
             if facet.normal @ image - facet.offset_m <= 0.0:
                 continue
             low, high = facet.border[:, :2].min(axis=0), facet.border[:, :2].max(axis=0)
-            grid = facet.from_plane(low + np.stack(np.meshgrid(share, share), -1).reshape(-1, 2) * (high - low))
+            grid = facet.from_plane(low + np.stack(np.meshgrid(fraction, fraction), -1).reshape(-1, 2) * (high - low))
             before, behind = grid @ window.normal - window.offset_m, image @ window.normal - window.offset_m
             grid, before = grid[before > 0.0], before[before > 0.0]
             x, y = window.to_plane(grid + (before / (before - behind))[:, None] * (image - grid)).T

@@ -13,7 +13,7 @@ from sim.propagation.mirrors.image_sources import edge_tuple
 from sim.propagation.mirrors.kernels import height_above, in_facet, mirror_samples, path_margins, rim_distance, survey
 from sim.propagation.mirrors.path_kernels import find_paths
 from tests.geometry.furnished import box_patches, furnished_room, in_the_air, prism_patches, star_outline
-from tests.naive import border_distance, is_clear, meetings, mirror_paths, mirrored, segment_to_segment, turns_about
+from tests.naive import border_distance, hits, is_clear, mirror_paths, mirrored, segment_to_segment, turns_about
 
 seeds = st.integers(0, 2**32 - 1)
 LOW, HIGH = np.zeros(3), np.array([5.0, 4.0, 3.0])
@@ -157,8 +157,8 @@ def test_survey_of_every_facet(seed: int, pieces: int) -> None:
             assert np.isnan(points[f]).all() and blocked_by[f] == -1 and not inside[f]
             continue
         image = mirrored(source, facet.normal, facet.offset_m)
-        share = (facet.normal @ ear - facet.offset_m) / (facet.normal @ (ear - image))
-        place = ear + share * (image - ear)
+        fraction = (facet.normal @ ear - facet.offset_m) / (facet.normal @ (ear - image))
+        place = ear + fraction * (image - ear)
         assert points[f] == pytest.approx(place, abs=1e-9)
         flat = facet.to_plane(place)
         assert inside[f] == turns_about(*flat, facet.border)
@@ -172,7 +172,7 @@ def test_survey_of_every_facet(seed: int, pieces: int) -> None:
             heights = np.abs(edges[0] @ facet.normal - facet.offset_m).max(axis=1)
             depths = []
             for start, stop in hidden:
-                t = meetings(start, stop - start, room.triangles)
+                t = hits(start, stop - start, room.triangles)
                 t[(t < 1e-6) | (room.plane_of_triangle == facet.plane)] = np.inf
                 owner = room.owner_of_triangle[t.argmin()]
                 ways = edges[0][(edges[2] == owner) & (heights > 1e-3)]

@@ -12,7 +12,7 @@ from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.acoustics.buildups import find_build_up
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.layers import AirGap, Backing, BuildUp, Cloth
-from sim.acoustics.patches import effective_reflection, panel_on_wall_axes, share_of_panel
+from sim.acoustics.patches import effective_reflection, fraction_of_panel, panel_on_wall_axes
 from sim.placement.stage import Stage
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
@@ -31,7 +31,7 @@ SIDE_POINT = 0.8 + 1.3 * 0.9 / 2.5  # where the left wall mirrors: 0.9 m and 1.6
 SIDE_UP = 1.25 - 0.05 * 0.9 / 2.5
 
 
-def told(**materials: Any) -> dict[str, Any]:
+def reported(**materials: Any) -> dict[str, Any]:
     """Materials of a scene, "hard" among them."""
     return {"hard": {"absorption": HARD, "source": "made up for a test"}, **materials}
 
@@ -50,7 +50,7 @@ def centred(offset: float, width: float = 0.6, height: float = 1.2, **more: Any)
 
 
 def bedroom(*panels: dict[str, Any], room: dict[str, Any] = BEDROOM, **more: Any) -> Stage:
-    return stage_of(room, [SOURCE], EAR, panels=list(panels), materials=told(**more))
+    return stage_of(room, [SOURCE], EAR, panels=list(panels), materials=reported(**more))
 
 
 def row_of(stage: Stage, paths: PathTable, *names: str) -> int:
@@ -85,7 +85,7 @@ def test_no_surface_takes_nothing_and_negative_numbers_are_none() -> None:
 
 def test_layers_are_met_at_the_real_angle() -> None:
     """Mirrors of a box by hand: image source, angle of the straight line to the wall, one exact factor each."""
-    materials = told(
+    materials = reported(
         wool={"build_up": WOOL, "behind": "brick"},
         screen={"layers": [{"cloth": 400.0}, {"gap": 0.35}]},
     )
@@ -131,17 +131,17 @@ def test_a_panel_is_blended_into_its_wall_by_its_share() -> None:
         at = names.index("left wall") + 1
         steps = np.linalg.norm(np.diff(places, axis=0), axis=1)
         flat, cosine = panel_on_wall_axes(corners, places[at], places[at] - places[at - 1], [0.0, 1.0, 0.0])
-        share = share_of_panel(flat, steps[:at].sum(), steps[at:].sum(), cosine, FREQUENCIES, speed)
+        fraction = fraction_of_panel(flat, steps[:at].sum(), steps[at:].sum(), cosine, FREQUENCIES, speed)
         own = reflection_factor_at(find_build_up(WOOL), FREQUENCIES, np.arccos(cosine), stage.air)[0]
         earlier_s = 2.0 * 0.2 * cosine / speed
         own = own * np.exp(2j * np.pi * FREQUENCIES * earlier_s)
-        assert factors[row] == pytest.approx(effective_reflection(brick, (own, share)), abs=1e-4), names
+        assert factors[row] == pytest.approx(effective_reflection(brick, (own, fraction)), abs=1e-4), names
 
 
 def test_a_large_panel_is_its_material_and_a_far_one_is_nothing() -> None:
     wide = stage_of(
         box(40.0, 40.0, 40.0), [(18.0, 1.2, 20.0)], (20.0, 1.5, 20.0),
-        panels=[panel((1.0, 39.0), (1.0, 39.0))], materials=told(),
+        panels=[panel((1.0, 39.0), (1.0, 39.0))], materials=reported(),
     )  # fmt: skip
     angle = np.arctan2(2.0, 2.7)
     high = FREQUENCIES[FREQUENCIES > 250.0]
@@ -156,7 +156,7 @@ def test_half_a_wall_of_panel_gives_the_mean_pressure() -> None:
     for depth in ((20.0, 39.0), (1.0, 20.0)):
         stage = stage_of(
             box(40.0, 40.0, 40.0), [(19.0, 1.2, 20.0)], (21.0, 1.2, 20.0),
-            panels=[panel(depth, (1.0, 39.0), material="open wall")], materials=told(**opened),
+            panels=[panel(depth, (1.0, 39.0), material="open wall")], materials=reported(**opened),
         )  # fmt: skip
         frequencies = FREQUENCIES[FREQUENCIES > 250.0]
         cosine = 1.2 / np.hypot(1.2, 1.0)
@@ -210,7 +210,7 @@ def test_panels_of_two_facets_in_one_plane() -> None:
         "material": "hard",
     }  # fmt: skip
     bare, besides = (
-        stage_of(BEDROOM, [SOURCE], EAR, openings=[window], panels=panels, materials=told())
+        stage_of(BEDROOM, [SOURCE], EAR, openings=[window], panels=panels, materials=reported())
         for panels in ([], [panel((1.61, 2.4), (0.6, 1.8))])
     )
     factors = []
@@ -224,7 +224,7 @@ def test_panels_of_two_facets_in_one_plane() -> None:
 def test_maps_see_panels() -> None:
     levels = []
     for panels in ([], [centred(0.0)]):
-        stage = stage_of(BEDROOM, [SOURCE], EAR, panels=panels, materials=told(), listener=STILL)
+        stage = stage_of(BEDROOM, [SOURCE], EAR, panels=panels, materials=reported(), listener=STILL)
         (side,) = (m for m in surface_maps(stage, octave_bands(), 0.1, 0.0) if m.surface == "left wall")
         levels.append(side.level_db[0].max(axis=1))
     lower = levels[0] - levels[1]
@@ -247,7 +247,7 @@ def test_without_layers_no_angle_is_worked_out(monkeypatch: pytest.MonkeyPatch) 
         raise AssertionError("meetings are asked for")
 
     stage = stage_of(BEDROOM, [SOURCE], EAR)
-    monkeypatch.setattr(module, "meetings_with", refuse)
+    monkeypatch.setattr(module, "incidences_with", refuse)
     assert np.all(surface_factors(stage, trace_paths(stage, 3), FREQUENCIES) == 1.0)
     with pytest.raises(AssertionError, match="asked for"):
         side_factor(bedroom(centred(0.0)))

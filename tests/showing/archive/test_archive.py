@@ -92,9 +92,9 @@ def test_layers_and_panels_round_trip_in_the_same_layout(written: Path, tmp_path
     results = trace_scene(parse_scene(scene + PANELS, Path("demo")), order=1)
     assert [panel.name for panel in results.stage.panels] == ["side panel", "slope panel"]
     assert {finish.name for finish in results.stage.finishes} == {"wool", "board", "100 mm wool"}
-    told = " ".join(assumptions(results))
-    assert "save those given in layers" in told
-    assert "Panels take part" in told
+    reported = " ".join(assumptions(results))
+    assert "save those given in layers" in reported
+    assert "Panels take part" in reported
     write_results(results, tmp_path / "results.h5")
     assert_equal(results, read_results(tmp_path / "results.h5"))
     found: list[set[str]] = []

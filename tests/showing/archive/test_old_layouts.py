@@ -66,8 +66,8 @@ def test_what_is_read_is_what_the_file_holds(old: tuple[Path, Results]) -> None:
             if "stage/finishes/scattering" in file:
                 assert list(finish.scattering) == file["stage/finishes/scattering/items"][()].tolist()
         if "bends" in file:
-            assert len(results.bends) == len(file["bends/edge"]) > 0
-            assert np.array_equal(results.bends.gains, file["bends/gains"][()])
+            assert len(results.edge_paths) == len(file["bends/edge"]) > 0
+            assert np.array_equal(results.edge_paths.gains, file["bends/gains"][()])
         assert results.scene.blueprint.title == "demo shed"
 
 
@@ -93,7 +93,7 @@ def test_what_an_old_file_lacks_is_said_in_one_sentence(old: tuple[Path, Results
             "driver, the response without each piece of furniture, third-octave levels at the ear, what has to be "
             "settled first (STOP); trace the scene again for these."
         ]
-        assert len(results.bends) == 0
+        assert len(results.edge_paths) == 0
         assert results.responses.notches == ()
         assert results.responses.response.by_driver.shape[:3] == (2, 2, 1)
         assert np.isnan(results.responses.response.by_driver).all()

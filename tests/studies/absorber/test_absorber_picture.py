@@ -27,8 +27,8 @@ def test_curves_are_those_of_the_model():
         at_hz = np.asarray(curve.get_xdata())
         factor = reflection_factor_at(WOOL, at_hz, [np.radians(angle)], AIR)[0]
         assert np.asarray(curve.get_ydata()) == pytest.approx(20.0 * np.log10(np.abs(factor)))
-    (share,) = (line for line in lower.lines if len(line.get_xdata()) > 100)
-    assert np.asarray(share.get_ydata()) == pytest.approx(random_incidence(WOOL, share.get_xdata(), air=AIR))
+    (fraction,) = (line for line in lower.lines if len(line.get_xdata()) > 100)
+    assert np.asarray(fraction.get_ydata()) == pytest.approx(random_incidence(WOOL, fraction.get_xdata(), air=AIR))
 
 
 def test_angles_are_told_apart_without_colour():

@@ -14,7 +14,7 @@ from sim.blueprint.reader import SceneFile, parse_scene
 from sim.blueprint.targets import Target
 from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
-from sim.propagation.energy.boundaries import skins_of
+from sim.propagation.energy.boundaries import boundaries_of
 from sim.propagation.energy.image_energy import air_per_m, from_axis_points, octave_energy
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.surface_map import grid_of, surface_maps
@@ -58,7 +58,7 @@ def studied(scattering: float) -> tuple[SceneFile, Stage, BounceStudy]:
 def image_levels(stage: Stage, s: int, octaves: np.ndarray) -> list[tuple[int, np.ndarray, float]]:
     """Facet, mirror point and energy re direct sound of each first-order path, by hand from image sources."""
     paths = trace_paths(from_axis_points(stage), 1)
-    one, kept, air = stage.loudspeakers[s], skins_of(stage).kept, air_per_m(stage)
+    one, kept, air = stage.loudspeakers[s], boundaries_of(stage).kept, air_per_m(stage)
     energies = []
     mine = np.flatnonzero((paths.loudspeaker == s) & (paths.listener == 0))
     for row in mine:
@@ -153,9 +153,9 @@ def test_scattered_sound_is_there_and_takes_from_mirrors() -> None:
     assert all(spot.mirrored == 1.0 for spot in smooth.spots)
     assert min(spot.mirrored for spot in rough.spots) < 0.99
     assert rough.early_db[0, 2] < smooth.early_db[0, 2]
-    shares = sum(one.share[0] for one in rough.maps)
-    assert shares[0] == pytest.approx(1.0, abs=1e-9)  # whatever arrives has bounced somewhere first
-    assert 1.0 > shares[1] > shares[2] > 0.0
+    fractions = sum(one.fraction[0] for one in rough.maps)
+    assert fractions[0] == pytest.approx(1.0, abs=1e-9)  # whatever arrives has bounced somewhere first
+    assert 1.0 > fractions[1] > fractions[2] > 0.0
 
 
 def test_discs_hold_what_is_near_their_middle() -> None:

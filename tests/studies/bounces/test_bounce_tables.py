@@ -27,7 +27,7 @@ def test_every_spot_is_a_row(tmp_path: Path) -> None:
         place = [float(row[key]) for key in ("from_front_m", "from_left_m", "up_m")]
         assert place == pytest.approx(spot.point.tolist(), abs=6e-4)
         assert float(row["level_db"]) == pytest.approx(spot.level_db, abs=0.06)
-        assert float(row["share_percent"]) == pytest.approx(100.0 * spot.share, abs=0.06)
+        assert float(row["share_percent"]) == pytest.approx(100.0 * spot.fraction, abs=0.06)
 
 
 def test_shares_of_surfaces_add_up_to_the_whole_at_the_first_bounce(tmp_path: Path) -> None:
@@ -48,9 +48,9 @@ def test_words_name_places_errors_and_seed(tmp_path: Path) -> None:
     level = f"{first.level_db:.1f} +- {first.error_db:.1f}"
     assert any(f"first   {first.surface}" in line and level in line for line in lines)
     write_bounce_readme(study, tmp_path / "README.txt")
-    told = (tmp_path / "README.txt").read_text(encoding="utf-8")
+    reported = (tmp_path / "README.txt").read_text(encoding="utf-8")
     for column in ("bounce", "level_db", "error_db", "share_percent", "delay_ms", "specular_percent"):
-        assert f"  {column}" in told
+        assert f"  {column}" in reported
 
 
 def test_a_folder_that_is_not_there_is_said(tmp_path: Path) -> None:

@@ -80,31 +80,33 @@ def test_heights_toe_in_and_tilt_by_hand() -> None:
 
 
 @pytest.mark.parametrize(
-    ("toe_in", "tilt", "told_toe_in", "told_tilt"),
+    ("toe_in", "tilt", "given_toe_in", "given_tilt"),
     [
         (20, 5, "20.0 degrees inward (7.7 more inward", "5.0 degrees down (4.1 more up"),
         (40, -5, "40.0 degrees inward (12.3 more outward", "5.0 degrees up (5.9 more down"),
         (-3, 0, "3.0 degrees outward (30.7 more inward", "0.0 degrees (0.9 more down"),
     ],
 )
-def test_what_is_missing_to_point_at_the_ear(toe_in: float, tilt: float, told_toe_in: str, told_tilt: str) -> None:
+def test_what_is_missing_to_point_at_the_ear(toe_in: float, tilt: float, given_toe_in: str, given_tilt: str) -> None:
     """On stands the ear is at atan(0.62 / 1.18) = 27.7 degrees inward and atan(0.02 / 1.333) = 0.9 degrees down."""
     turned = ON_STANDS.replace('toe_in_deg = "ear"', f"toe_in_deg = {toe_in}")
     _, text = sheet_of(turned.replace("tilt_deg = 0", f"tilt_deg = {tilt}"))
-    words = f"  toe-in {told_toe_in} would point at the ear); tilt {told_tilt} would point at the ear); roll 0 degrees"
+    words = (
+        f"  toe-in {given_toe_in} would point at the ear); tilt {given_tilt} would point at the ear); roll 0 degrees"
+    )
     assert text.splitlines().count(words) == 2
 
 
 def test_distances_around_by_tape() -> None:
     sheet, text = sheet_of(ON_STANDS)
-    told = sheet.ear_distance_to_m
+    reported = sheet.ear_distance_to_m
     by_tape = {
         "front": (0.85, "screen face"), "rear": (2.60, "rear wall"), "left": (1.70, "window"),
         "right": (1.70, "right wall"), "up": (1.20, "ceiling"), "down": (1.20, "floor"),
     }  # fmt: skip
-    assert {way: name for way, (_, name) in told.items()} == {way: name for way, (_, name) in by_tape.items()}
+    assert {way: name for way, (_, name) in reported.items()} == {way: name for way, (_, name) in by_tape.items()}
     for way, (distance, _) in by_tape.items():
-        assert told[way][0] == pytest.approx(distance)
+        assert reported[way][0] == pytest.approx(distance)
     left = sheet.loudspeakers[0].distance_to_m
     assert [left[way][0] for way in ("front", "rear", "left", "up", "down")] == pytest.approx(
         [0.42, 3.78, 1.08, 1.18, 1.22]
@@ -154,9 +156,9 @@ def test_the_window_beside_the_ear_breaks_the_symmetry() -> None:
 
 def test_a_seat_aside_is_not_symmetric() -> None:
     sheet, _ = sheet_of(changed("from_left = 1.70, up = 1.20", "from_left = 1.60, up = 1.20", ON_STANDS))
-    told = " ".join(sheet.pairs[0].asymmetries)
-    assert "left is" in told
-    assert "distance of the ear to the side differs: 1.60 and 1.80 m" in told
+    reported = " ".join(sheet.pairs[0].asymmetries)
+    assert "left is" in reported
+    assert "distance of the ear to the side differs: 1.60 and 1.80 m" in reported
 
 
 def test_defaults_and_assumptions_are_listed() -> None:
@@ -196,6 +198,6 @@ def test_a_bare_point_in_an_empty_room_has_no_box_and_no_edge_near() -> None:
 def test_the_sheet_speaks_the_unit_of_the_scene() -> None:
     """1.6 m is 5 ft 3 in to the nearest sixteenth, 1.7 m is 5 ft 6 15/16 in."""
     text = 'units = "ft"\n' + re.sub(r"= (\d[\d.]*)", r'= "\1 m"', TEN_LINES)
-    _, told = sheet_of(text)
-    assert "Ear: from_front 5 ft 3 in, from_left 5 ft 6 15/16 in, up 3 ft 11 1/4 in" in told
-    assert "  to the left: 5 ft 6 15/16 in (left wall)" in told
+    _, reported = sheet_of(text)
+    assert "Ear: from_front 5 ft 3 in, from_left 5 ft 6 15/16 in, up 3 ft 11 1/4 in" in reported
+    assert "  to the left: 5 ft 6 15/16 in (left wall)" in reported

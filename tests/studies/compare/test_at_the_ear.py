@@ -7,7 +7,7 @@ import pytest
 
 from sim.responses.records import Results
 from sim.studies.compare.comparison import compare
-from sim.studies.compare.surfaces import LISTED_THINGS, EarChange, deepest_notches, ear_changes, strongest_bends
+from sim.studies.compare.surfaces import LISTED_THINGS, EarChange, deepest_notches, ear_changes, strongest_edge_paths
 from tests.studies.compare.layouts import ON_DESK, ON_STANDS, traced
 
 PANEL = """
@@ -76,7 +76,7 @@ def test_notches_and_edges_are_told_for_each_layout(layouts: list[Results]) -> N
     assert on_desk.startswith(f"{deepest.frequency_hz:.0f} Hz {deepest.depth_db:.0f} dB (")
     assert on_desk.count(",") == on_stands.count(",") == 3
     assert "desk top" in on_desk and "desk top" in on_stands
-    for words in strongest_bends(layouts[:2], ["left", "left"]):
+    for words in strongest_edge_paths(layouts[:2], ["left", "left"]):
         assert words.endswith("desk, edge of top and listener side")
         assert words.startswith("-1")
 
@@ -84,5 +84,5 @@ def test_notches_and_edges_are_told_for_each_layout(layouts: list[Results]) -> N
 def test_a_comparison_holds_them_for_every_loudspeaker(layouts: list[Results]) -> None:
     comparison = compare(layouts[:2])
     assert {change.loudspeaker for change in comparison.ear} == {"left", "right"}
-    assert len(comparison.notches) == len(comparison.bends) == 2
-    assert all(len(row) == 2 for row in (*comparison.notches, *comparison.bends))
+    assert len(comparison.notches) == len(comparison.edge_paths) == 2
+    assert all(len(row) == 2 for row in (*comparison.notches, *comparison.edge_paths))

@@ -28,7 +28,12 @@ def change(comparison: Comparison, loudspeaker: str, surface: str) -> SurfaceCha
 
 
 def everything(comparison: Comparison) -> list[str]:
-    return [s for part in (comparison.improved, comparison.worse, comparison.unchanged) for told in part for s in told]
+    return [
+        s
+        for part in (comparison.improved, comparison.worse, comparison.unchanged)
+        for reported in part
+        for s in reported
+    ]
 
 
 def test_a_layout_and_itself_show_no_change(on_desk: Results) -> None:
@@ -80,8 +85,8 @@ def test_notches_of_the_desk_by_hand() -> None:
         assert desk.delay_ms[layout] == pytest.approx(1000.0 * extra_m / 343.0, abs=1e-4)
         assert desk.first_notch_hz[layout] == pytest.approx(343.0 / (2.0 * extra_m), abs=1.0)
     assert desk.first_notch_hz == pytest.approx([830.0, 570.0], rel=0.01)
-    told = f"still reflects, first notch {desk.first_notch_hz[0]:.0f} Hz, then {desk.first_notch_hz[1]:.0f} Hz"
-    assert any(sentence.endswith(told) for sentence in everything(comparison))
+    reported = f"still reflects, first notch {desk.first_notch_hz[0]:.0f} Hz, then {desk.first_notch_hz[1]:.0f} Hz"
+    assert any(sentence.endswith(reported) for sentence in everything(comparison))
 
 
 def test_less_is_better(on_desk: Results) -> None:

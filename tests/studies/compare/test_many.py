@@ -72,7 +72,7 @@ def test_desk_notch_is_half_a_period_of_its_delay():
     for number, result in enumerate(results()[:2]):
         top = next(
             one for one in result.responses.arrivals
-            if one.loudspeaker == "left" and one.surfaces == ("desk top",) and not one.bent
+            if one.loudspeaker == "left" and one.surfaces == ("desk top",) and not one.diffracted
         )  # fmt: skip
         assert many().desk_notch_hz[number, 0] == pytest.approx(500.0 / top.main.delay_ms, rel=0.05)
     bare = compare_many([traced(TABLE.split("[[furniture]]")[0])])

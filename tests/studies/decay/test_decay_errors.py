@@ -38,8 +38,8 @@ def test_it_tells_the_true_spread_of_decay_figures() -> None:
     for name in ("t20_s", "edt_s", "c50_db", "ts_ms", "d50"):
         place = FIGURES.index(name)
         true = np.std([found[place] for found, _ in runs], ddof=1)
-        told = np.sqrt(np.mean([error[place] ** 2 for _, error in runs]))
-        assert told == pytest.approx(true, rel=0.3), name  # 60 runs know the spread to 9 %, twice over 20 %
+        reported = np.sqrt(np.mean([error[place] ** 2 for _, error in runs]))
+        assert reported == pytest.approx(true, rel=0.3), name  # 60 runs know the spread to 9 %, twice over 20 %
 
 
 def test_a_figure_that_is_sometimes_none_has_no_error() -> None:

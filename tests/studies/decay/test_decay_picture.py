@@ -7,7 +7,7 @@ import matplotlib.image
 import numpy as np
 import pytest
 
-from sim.studies.decay.picture import DOUBTFUL_DB, decay_figure, draw_decay
+from sim.studies.decay.picture import UNCERTAIN_DB, decay_figure, draw_decay
 from sim.studies.decay.records import SURE
 from tests.studies.decay.decay_studies import traced, with_figures
 
@@ -30,7 +30,7 @@ def test_one_panel_an_octave_with_its_curves_and_bands() -> None:
         for s, line in enumerate(curves):
             shown = np.asarray(line.get_ydata())
             assert shown == pytest.approx(study.level_db[s, 0, o, : len(shown)])
-            assert (study.level_error_db[s, 0, o, : len(shown)] <= DOUBTFUL_DB).all()
+            assert (study.level_error_db[s, 0, o, : len(shown)] <= UNCERTAIN_DB).all()
         assert len({str(line.get_linestyle()) + line.get_color() for line in curves}) == 2
         band = axes.collections[0].get_paths()[0].vertices
         error = study.level_error_db[0, 0, o, 20]

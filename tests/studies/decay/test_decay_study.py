@@ -71,8 +71,8 @@ def test_images_and_rays_share_the_sound_whatever_the_order() -> None:
         found.append(study_decay(scene, staged(scene), seed=order, most_rays=16_384, percent=0.5))
     few, many = found
     for name in ("t20_s", "c50_db", "c80_db", "ts_ms", "direct_db"):
-        (one, doubt), (other, its_doubt) = few.figure(name), many.figure(name)
-        off = (one - other) / np.hypot(doubt, its_doubt)
+        (one, uncertainty), (other, its_uncertainty) = few.figure(name), many.figure(name)
+        off = (one - other) / np.hypot(uncertainty, its_uncertainty)
         assert np.sqrt((off**2).mean()) < 2.0, name
         assert np.abs(off).max() < 5.0, name
 

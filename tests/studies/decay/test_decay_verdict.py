@@ -49,23 +49,23 @@ def test_another_mask_can_be_given() -> None:
 
 
 @pytest.mark.parametrize(
-    ("value", "doubt", "said"),
+    ("value", "uncertainty", "said"),
     [
         (0.25, 0.01, "within"), (0.32, 0.01, "above"), (0.18, 0.01, "below"), (0.295, 0.01, "too close to call"),
         (0.305, 0.01, "too close to call"), (0.205, 0.01, "too close to call"), (np.nan, 0.01, "not known"),
         (0.25, np.nan, "not known"),
     ],
 )  # fmt: skip
-def test_answers(value: float, doubt: float, said: str) -> None:
-    assert answer_for(value, doubt, 0.20, 0.30) == said
+def test_answers(value: float, uncertainty: float, said: str) -> None:
+    assert answer_for(value, uncertainty, 0.20, 0.30) == said
 
 
 @given(st.floats(0.01, 2.0), st.floats(0.0, 0.5))
-def test_every_time_has_one_answer(value: float, doubt: float) -> None:
-    answer = answer_for(value, doubt, 0.2, 0.3)
-    surely_in = value - doubt >= 0.2 and value + doubt <= 0.3
+def test_every_time_has_one_answer(value: float, uncertainty: float) -> None:
+    answer = answer_for(value, uncertainty, 0.2, 0.3)
+    surely_in = value - uncertainty >= 0.2 and value + uncertainty <= 0.3
     assert (answer == "within") == surely_in
-    assert (answer in ("above", "below")) == (value - doubt > 0.3 or value + doubt < 0.2)
+    assert (answer in ("above", "below")) == (value - uncertainty > 0.3 or value + uncertainty < 0.2)
 
 
 def test_each_octave_is_judged_or_not() -> None:

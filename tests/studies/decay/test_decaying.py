@@ -90,9 +90,9 @@ def test_a_folder_is_replaced_only_when_asked(scene: str, tmp_path: Path) -> Non
 )
 def test_bad_numbers_leave_no_folder(scene: str, tmp_path: Path, capsys, words: tuple[str, str], said: str) -> None:
     assert main(["decay", scene, "-o", str(tmp_path / "out"), *("=".join(words),)]) == 2
-    complaint = capsys.readouterr().err.splitlines()[-1]
-    assert complaint.startswith("bounceplan: ")
-    assert said in complaint
+    message = capsys.readouterr().err.splitlines()[-1]
+    assert message.startswith("bounceplan: ")
+    assert said in message
     assert [path.name for path in tmp_path.iterdir()] == ["scene.toml"]
 
 

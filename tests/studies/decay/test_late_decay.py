@@ -102,11 +102,11 @@ def test_direct_sound_may_be_a_bin_off_beside_a_louder_echo(off: int) -> None:
 
 
 def test_errors_fall_as_the_square_root_of_rays() -> None:
-    told = []
+    reported = []
     for rays in (4096, 16_384, 65_536):
         done, _ = run(MadeUp(per_ray=4.0), percent=1e-3, most_rays=rays)
-        told.append(np.sqrt((done.errors[..., (T20, C50)] ** 2).mean(axis=(0, 1, 2))))
-    ratio = np.array(told[:-1]) / np.array(told[1:])
+        reported.append(np.sqrt((done.errors[..., (T20, C50)] ** 2).mean(axis=(0, 1, 2))))
+    ratio = np.array(reported[:-1]) / np.array(reported[1:])
     assert ratio == pytest.approx(2.0, rel=0.3)  # six errors of 16 batches each are known to a tenth
 
 

@@ -16,14 +16,14 @@ KILLED = "import os, signal; print('drawing the room', flush=True); os.kill(os.g
 
 @pytest.mark.solid
 def test_everything_is_drawn_and_told(invented, other_invented, tmp_path):
-    told: list[str] = []
-    made = draw_all(invented, tmp_path, told.append)
+    reported: list[str] = []
+    made = draw_all(invented, tmp_path, reported.append)
     names = {path.name for path in made}
     assert {"plan.png", "energy_time.png", "energy_time_octaves.png", "ear_response.png"} <= names
     assert {"map_desk_top.png", "map_desk_top_octaves.png", "map_ceiling.png"} <= names
     assert {"room_from_left.png", "room_from_right.png", "room_from_below.png"} <= names
     assert len(names) == len(made) and {path.name for path in tmp_path.iterdir()} == names
-    assert "drawing the plan" in told and "drawing the map of the desk top" in told
+    assert "drawing the plan" in reported and "drawing the map of the desk top" in reported
     both = [invented, other_invented]
     compared = draw_comparison_flat(both, tmp_path) + draw_comparison_solid(both, tmp_path)
     assert [path.name for path in compared] == [
@@ -32,10 +32,10 @@ def test_everything_is_drawn_and_told(invented, other_invented, tmp_path):
 
 
 def test_a_killed_child_becomes_a_sentence_that_names_the_packages():
-    told: list[str] = []
+    reported: list[str] = []
     with pytest.raises(PictureError) as caught:
-        run_child([sys.executable, "-c", KILLED], report=told.append)
-    assert told == ["drawing the room"]
+        run_child([sys.executable, "-c", KILLED], report=reported.append)
+    assert reported == ["drawing the room"]
     sentence = str(caught.value)
     assert "SIGSEGV" in sentence and PACKAGES in sentence and "numbers" in sentence and "\n" not in sentence
 

@@ -33,13 +33,18 @@ def test_energy_of_an_edge_is_that_of_the_traced_arrival() -> None:
     compared = 0
     for arrival in results.responses.arrivals:
         row = arrival.main.path
-        bends = results.bends
-        if not arrival.bent or bends.edge[row] < 0 or bends.before[row] >= 0 or bends.after[row] >= 0:
+        edge_paths = results.edge_paths
+        if (
+            not arrival.diffracted
+            or edge_paths.edge[row] < 0
+            or edge_paths.before[row] >= 0
+            or edge_paths.after[row] >= 0
+        ):
             continue
         if "desk" not in arrival.surfaces[0]:
             continue
         energy = edge_energy(
-            results.stage, (0, 0, 1), int(bends.owner[row]), int(bends.edge[row]), (-1, -1), frequencies
+            results.stage, (0, 0, 1), int(edge_paths.owner[row]), int(edge_paths.edge[row]), (-1, -1), frequencies
         )
         assert level_db(energy / reference)[2:6] == pytest.approx(arrival.level_db[2:6], abs=0.1)
         compared += 1
@@ -48,12 +53,12 @@ def test_energy_of_an_edge_is_that_of_the_traced_arrival() -> None:
 
 def test_what_is_left_is_no_more_than_before() -> None:
     results = traced(POINT)
-    for arrival in [a for a in results.responses.arrivals if a.bent and "desk" in a.way][:3]:
-        told = explain(results, number=arrival.number)
-        assert told.edge is not None and not told.panels and not told.furnishings
-        if told.edge.amount_m:
-            assert told.edge.left_db.max() < arrival.level_db[told.judged].max()
-            assert told.edge.kind in ("move", "cut")
+    for arrival in [a for a in results.responses.arrivals if a.diffracted and "desk" in a.way][:3]:
+        explained = explain(results, number=arrival.number)
+        assert explained.edge is not None and not explained.panels and not explained.furnishings
+        if explained.edge.amount_m:
+            assert explained.edge.left_db.max() < arrival.level_db[explained.judged].max()
+            assert explained.edge.kind in ("move", "cut")
 
 
 def test_pieces_are_changed_as_told() -> None:
@@ -80,10 +85,12 @@ def test_a_desk_that_carries_a_loudspeaker_is_not_moved() -> None:
     assert carries(parse_scene(TWO_WAY, Path()).blueprint, "desk") == ()
     results = traced(ON_DESK)
     number = next(
-        a.number for a in results.responses.arrivals if a.bent and a.loudspeaker == "left" and a.owners == ("desk",)
+        a.number
+        for a in results.responses.arrivals
+        if a.diffracted and a.loudspeaker == "left" and a.owners == ("desk",)
     )
-    told = explain(results, "left", "ear", number)
-    assert told.edge is not None and told.edge.kind != "move"
+    explained = explain(results, "left", "ear", number)
+    assert explained.edge is not None and explained.edge.kind != "move"
 
 
 def test_edges_of_the_room_are_left_alone() -> None:
@@ -92,6 +99,8 @@ def test_edges_of_the_room_are_left_alone() -> None:
     corners = [(0, 0), (0, 3.4), (4.2, 3.4), (4.2, 0.4), (1.2, 0.4), (1.2, 0)]
     outline = ", ".join(f"{{ from_front = {x}, from_left = {y} }}" for x, y in corners)
     results = traced(POINT.replace(room, f"outline = [{outline}]\nheight = 2.4"))
-    number = next(a.number for a in results.responses.arrivals if a.bent and a.owners == ("room",))
-    told = explain(results, number=number)
-    assert told.edge is not None and told.edge.why == "it belongs to the room" and told.edge.amount_m == 0.0
+    number = next(a.number for a in results.responses.arrivals if a.diffracted and a.owners == ("room",))
+    explained = explain(results, number=number)
+    assert (
+        explained.edge is not None and explained.edge.why == "it belongs to the room" and explained.edge.amount_m == 0.0
+    )

@@ -14,25 +14,25 @@ from tests.explained import PANEL, POINT, TWO_WAY, number_of, traced
 def test_every_arrival_can_be_explained() -> None:
     results = traced(POINT)
     for arrival in results.responses.arrivals[:40]:
-        told = explain(results, "left", "ear", arrival.number)
-        assert told.arrival == arrival
-        assert len(told.touches) == arrival.order
-        assert tuple(touch.name for touch in told.touches) == arrival.surfaces
-        legs = np.linalg.norm(np.diff(told.points, axis=0), axis=1).sum()
+        explained = explain(results, "left", "ear", arrival.number)
+        assert explained.arrival == arrival
+        assert len(explained.touches) == arrival.order
+        assert tuple(touch.name for touch in explained.touches) == arrival.surfaces
+        legs = np.linalg.norm(np.diff(explained.points, axis=0), axis=1).sum()
         if len(arrival.main.points) == arrival.order:
             assert legs == pytest.approx(arrival.main.length_m, abs=1e-6)
-        assert (told.edge is not None) == arrival.bent
+        assert (explained.edge is not None) == arrival.diffracted
 
 
 def test_angles_and_points_of_a_desk_bounce_by_hand() -> None:
     """0.4 and 0.5 m over the desk, 1.523 m apart over ground: tan t = 1.523/0.9."""
     results = traced(POINT)
-    told = explain(results, number=number_of(results, "desk top"))
-    ground = np.hypot(1.4, 0.6)
-    assert told.touches[0].angle_deg == pytest.approx(np.degrees(np.arctan(ground / 0.9)))
-    assert told.touches[0].point == pytest.approx([0.5 + 1.4 * 4 / 9, 1.0 + 0.6 * 4 / 9, 0.7])
-    assert told.departing.upward_deg < 0.0
-    (furnishing,) = told.furnishings
+    explained = explain(results, number=number_of(results, "desk top"))
+    domain = np.hypot(1.4, 0.6)
+    assert explained.touches[0].angle_deg == pytest.approx(np.degrees(np.arctan(domain / 0.9)))
+    assert explained.touches[0].point == pytest.approx([0.5 + 1.4 * 4 / 9, 1.0 + 0.6 * 4 / 9, 0.7])
+    assert explained.departing.upward_deg < 0.0
+    (furnishing,) = explained.furnishings
     assert furnishing.surface == "desk top" and furnishing.carried == ()
     assert {way.kind for way in furnishing.ways} == {"cut", "move", "tilt"}
     done = [k for k, way in enumerate(furnishing.ways) if way.works and way.direction not in ("up", "down")]
@@ -41,24 +41,24 @@ def test_angles_and_points_of_a_desk_bounce_by_hand() -> None:
 
 def test_a_met_panel_is_named_with_its_share() -> None:
     results = traced(POINT + PANEL)
-    told = explain(results, number=number_of(results, "left wall (side panel)"))
-    (panel,) = told.touches[0].panels
+    explained = explain(results, number=number_of(results, "left wall (side panel)"))
+    (panel,) = explained.touches[0].panels
     assert panel.name == "side panel"
-    assert panel.share[-3:] == pytest.approx(1.0, abs=0.3)
+    assert panel.fraction[-3:] == pytest.approx(1.0, abs=0.3)
 
 
 def test_octaves_that_are_judged_lie_in_the_target_and_above_the_transition() -> None:
-    told = explain(traced(TWO_WAY), "right", "sofa", 1)
-    assert told.bands.nominal_hz[told.judged].tolist() == [1000.0, 2000.0, 4000.0, 8000.0]
-    assert told.bands.nominal_hz[told.worst] == told.arrival.worst_band_hz
-    assert told.arrival.listener == "sofa" and told.arrival.loudspeaker == "right"
+    explained = explain(traced(TWO_WAY), "right", "sofa", 1)
+    assert explained.bands.nominal_hz[explained.judged].tolist() == [1000.0, 2000.0, 4000.0, 8000.0]
+    assert explained.bands.nominal_hz[explained.worst] == explained.arrival.worst_band_hz
+    assert explained.arrival.listener == "sofa" and explained.arrival.loudspeaker == "right"
 
 
 def test_direct_sound_needs_no_removal() -> None:
-    told = explain(traced(TWO_WAY), number=0)
-    assert (told.panels, told.furnishings, told.edge, told.touches) == ((), (), None, ())
-    assert told.hidden_by == ()
-    assert np.abs([loss.level_db for loss in told.losses]).max() < 1e-9
+    explained = explain(traced(TWO_WAY), number=0)
+    assert (explained.panels, explained.furnishings, explained.edge, explained.touches) == ((), (), None, ())
+    assert explained.hidden_by == ()
+    assert np.abs([loss.level_db for loss in explained.losses]).max() < 1e-9
 
 
 def test_a_hidden_direct_sound_names_what_hides_it() -> None:

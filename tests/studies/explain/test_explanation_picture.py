@@ -51,22 +51,22 @@ def test_all_kinds_of_arrival_can_be_drawn_and_no_text_falls_off(text: str) -> N
 
 def test_the_bars_end_at_the_level_of_the_arrival() -> None:
     results = traced(TWO_WAY)
-    told = explain(results, "left", "ear", number_of(results, "ceiling"))
-    figure = explanation_figure(results, told)
+    explained = explain(results, "left", "ear", number_of(results, "ceiling"))
+    figure = explanation_figure(results, explained)
     bars = next(place for place in figure.axes if place.patches and "what takes" in place.get_title("left"))
     ends = [(bar.get_x(), bar.get_width()) for bar in bars.patches]
-    assert ends[-1] == (pytest.approx(0.0), pytest.approx(told.arrival.worst_db))
+    assert ends[-1] == (pytest.approx(0.0), pytest.approx(explained.arrival.worst_db))
     for (start, width), (after, _) in pairwise(ends[:-1]):
         assert start + width == pytest.approx(after), "each bar begins where the one before it ends"
     last = ends[-2]
-    assert sum(last) == pytest.approx(told.arrival.worst_db)
+    assert sum(last) == pytest.approx(explained.arrival.worst_db)
 
 
 def test_surfaces_carry_number_name_and_angle() -> None:
     results = traced(POINT + PANEL)
-    told = explain(results, number=number_of(results, "left wall (side panel)"))
-    said = words_of(explanation_figure(results, told))
-    angle = f"{told.touches[0].angle_deg:.0f}°"
+    explained = explain(results, number=number_of(results, "left wall (side panel)"))
+    said = words_of(explanation_figure(results, explained))
+    angle = f"{explained.touches[0].angle_deg:.0f}°"
     assert any(f"1: left wall, {angle}" in words for words in said)
     assert f"1: {angle} to its normal" in said
     assert "side panel" in said
@@ -75,8 +75,8 @@ def test_surfaces_carry_number_name_and_angle() -> None:
 
 def test_lengths_are_in_the_unit_of_the_scene() -> None:
     results = traced(TWO_WAY)
-    told = explain(results, "left", "ear", 1)
-    figure = explanation_figure(results, told)
+    explained = explain(results, "left", "ear", 1)
+    figure = explanation_figure(results, explained)
     assert any(place.get_ylabel() == "up (cm)" for place in figure.axes)
     plan = figure.axes[0]
     assert plan.get_xlim() == pytest.approx((0.0, 340.0)) and plan.get_ylim() == pytest.approx((420.0, 0.0))
@@ -84,8 +84,8 @@ def test_lengths_are_in_the_unit_of_the_scene() -> None:
 
 def test_the_same_arrival_gives_the_same_bytes(tmp_path: Path) -> None:
     results = traced(POINT)
-    told = explain(results, number=1)
-    one, two = (draw_explanation(results, told, tmp_path / name) for name in ("one.png", "two.png"))
+    explained = explain(results, number=1)
+    one, two = (draw_explanation(results, explained, tmp_path / name) for name in ("one.png", "two.png"))
     assert one.read_bytes() == two.read_bytes()
 
 

@@ -24,7 +24,7 @@ def columns(text: str, name: str) -> list[float]:
     return [float(cell) for cell in row.split()]
 
 
-def test_the_printed_ledger_adds_up() -> None:
+def test_the_printed_breakdown_adds_up() -> None:
     text = words(traced(TWO_WAY), "ceiling")
     names = ("longer path", "radiation that way", "air", "ceiling", "drivers together")
     steps = [columns(text, name) for name in names]
@@ -74,7 +74,7 @@ def test_a_panel_that_is_met_is_told_with_its_share() -> None:
 
 def test_an_edge_is_told_as_one() -> None:
     results = traced(POINT)
-    number = next(a.number for a in results.responses.arrivals if a.bent and a.order == 1)
+    number = next(a.number for a in results.responses.arrivals if a.diffracted and a.order == 1)
     text = words(results, number)
     assert re.search(r"the path turns by \d+ degrees there", text)
     assert "an edge fades, it does not switch" in text

@@ -14,7 +14,7 @@ from tests.explained import PANEL, POINT, TWO_WAY, number_of, traced
 
 
 def of(results: Results, arrival: Arrival):
-    return arrival_losses(results.stage, results.paths, results.bends, arrival, results.responses.bands)
+    return arrival_losses(results.stage, results.paths, results.edge_paths, arrival, results.responses.bands)
 
 
 def all_of(results: Results) -> list[Arrival]:

@@ -12,17 +12,25 @@ from hypothesis import strategies as st
 from sim.placement.stage import set_stage
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.studies.explain.edge_trial import changed_blueprint
-from sim.studies.explain.mirror_trial import FINE_DEG, STEP_M, WayOut, free_way_m, head_points, mirror_points, ways_out
+from sim.studies.explain.mirror_trial import (
+    FINE_DEG,
+    STEP_M,
+    Remedy,
+    free_distance_m,
+    head_points,
+    mirror_points,
+    remedies_for,
+)
 from tests.explained import POINT, number_of, traced
 from tests.staged import block, blueprint_of, box, desk
 
 
-def desk_ways() -> tuple[WayOut, ...]:
+def desk_remedies() -> tuple[Remedy, ...]:
     results = traced(POINT)
     stage = results.stage
     sequence = [stage.room.facet_numbers("desk top")[0]]
     (piece,) = results.scene.blueprint.furniture
-    return ways_out(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0, piece)
+    return remedies_for(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0, piece)
 
 
 def still_mirrors(kind: str, direction: str, amount: float) -> bool:
@@ -53,7 +61,9 @@ def test_a_plane_behind_the_ear_mirrors_nothing() -> None:
 
 def test_cut_by_hand() -> None:
     """Heights 0.4 and 0.5 m over the top: the point lies 4/9 of the way from 0.5 to 1.9 m, 0.278 m short of 1.4 m."""
-    cut = next(way for way in desk_ways() if way.kind == "cut" and way.direction in ("listener-side edge", "far edge"))
+    cut = next(
+        way for way in desk_remedies() if way.kind == "cut" and way.direction in ("listener-side edge", "far edge")
+    )
     point = 0.5 + 1.4 * 0.4 / 0.9
     assert min(1.4 - point, point - 0.8) + STEP_M == pytest.approx(cut.amount, abs=1e-6)
     assert cut.limit == pytest.approx(0.3)
@@ -62,7 +72,7 @@ def test_cut_by_hand() -> None:
 
 @pytest.mark.parametrize("kind", ["cut", "move", "tilt"])
 def test_the_traced_way_ends_there_and_not_before(kind: str) -> None:
-    ways = [way for way in desk_ways() if way.kind == kind and way.works]
+    ways = [way for way in desk_remedies() if way.kind == kind and way.works]
     assert ways
     step = FINE_DEG if kind == "tilt" else STEP_M
     for way in ways:
@@ -74,10 +84,10 @@ def test_the_traced_way_ends_there_and_not_before(kind: str) -> None:
 
 def test_a_piece_goes_no_further_than_there_is_room() -> None:
     stage = traced(POINT).stage
-    assert free_way_m(stage, "desk", 0, np.array([0.0, -1.0, 0.0])) == pytest.approx(0.5, abs=1e-9)
-    assert free_way_m(stage, "desk", 0, np.array([0.0, 0.0, -1.0])) == pytest.approx(0.5, abs=1e-9)
+    assert free_distance_m(stage, "desk", 0, np.array([0.0, -1.0, 0.0])) == pytest.approx(0.5, abs=1e-9)
+    assert free_distance_m(stage, "desk", 0, np.array([0.0, 0.0, -1.0])) == pytest.approx(0.5, abs=1e-9)
     # the listener sits 0.5 m behind the edge: the desk may come up to there
-    assert free_way_m(stage, "desk", 0, np.array([1.0, 0.0, 0.0])) == pytest.approx(0.5, abs=0.011)
+    assert free_distance_m(stage, "desk", 0, np.array([1.0, 0.0, 0.0])) == pytest.approx(0.5, abs=0.011)
 
 
 def test_head_points_are_the_ear_and_eight_corners() -> None:
@@ -118,7 +128,7 @@ def test_a_tilt_that_is_named_ends_the_reflection_in_the_scene(
     assume(reflects(0.0))
     stage = set_stage(blueprint, Path())
     sequence = [stage.room.facet_numbers("desk top")[0]]
-    ways = ways_out(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0, blueprint.furniture[0])
+    ways = remedies_for(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0, blueprint.furniture[0])
     for way in ways:
         if way.kind == "tilt" and way.works:
             sense = 1.0 if way.direction == "far edge up" else -1.0
@@ -132,5 +142,5 @@ def test_only_desks_are_tilted() -> None:
     blueprint = blueprint_of(box(5.0, 4.0, 2.6), [(1.0, 1.5, 1.2)], (2.8, 2.0, 1.2), furniture=[shelf])
     stage = set_stage(blueprint, Path())
     sequence = [stage.room.facet_numbers("shelf top")[0]]
-    ways = ways_out(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0, blueprint.furniture[0])
+    ways = remedies_for(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0, blueprint.furniture[0])
     assert {way.kind for way in ways} == {"cut", "move"}

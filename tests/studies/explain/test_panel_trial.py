@@ -11,8 +11,8 @@ from tests.explained import PANEL, POINT, TWO_WAY, number_of, traced
 
 def test_a_tried_panel_does_what_it_does_when_it_hangs() -> None:
     results = traced(POINT)
-    told = explain(results, number=number_of(results, "ceiling"))
-    (trial,) = told.panels
+    explained = explain(results, number=number_of(results, "ceiling"))
+    (trial,) = explained.panels
     low, high = trial.corners.min(axis=0), trial.corners.max(axis=0)
     for place, tried in enumerate(trial.trials[:2]):
         panel = (
@@ -35,8 +35,8 @@ def test_size_holds_the_first_zone_of_the_whole_head_box_by_hand() -> None:
         for across in (-0.1, 0.1):
             for up in (-0.05, 0.05):
                 seat = ear + np.array([depth, across, up])
-                share = (2.4 - source[2]) / ((2.4 - source[2]) + (2.4 - seat[2]))
-                lows.append((source + share * (seat - source))[[1, 0]])
+                fraction = (2.4 - source[2]) / ((2.4 - source[2]) + (2.4 - seat[2]))
+                lows.append((source + fraction * (seat - source))[[1, 0]])
                 highs.append(lows[-1])
     whole = np.linalg.norm([1.4, 0.6, 2.5])
     ahead, aside = 1.3 / 2.5 * whole, 1.2 / 2.5 * whole
@@ -50,8 +50,8 @@ def test_size_holds_the_first_zone_of_the_whole_head_box_by_hand() -> None:
 
 def test_what_is_in_its_place_is_said() -> None:
     results = traced(TWO_WAY)
-    told = explain(results, "left", "ear", number_of(results, "ceiling"))
-    assert told.panels[0].in_the_way == ("the ceiling lamp",)
+    explained = explain(results, "left", "ear", number_of(results, "ceiling"))
+    assert explained.panels[0].in_the_way == ("the ceiling lamp",)
     window = explain(results, "left", "ear", number_of(results, "window"))
     assert window.panels[0].in_the_way == ("the window",)
     assert not window.panels[0].overhead
@@ -59,11 +59,13 @@ def test_what_is_in_its_place_is_said() -> None:
 
 def test_where_panels_hang_they_are_changed_and_a_floor_gets_a_rug() -> None:
     results = traced(POINT + PANEL)
-    told = explain(results, number=number_of(results, "left wall (side panel)"))
-    assert told.panels[0].kind == "thicker"
-    same = next(trial for trial in told.panels[0].trials if trial.material == "100 mm wool")
-    assert same.left_db == pytest.approx(told.arrival.level_db, abs=1e-3), "shares are interpolated between knots"
-    floors = [a.number for a in results.responses.arrivals if a.surfaces and a.surfaces[0] == "floor" and not a.bent]
+    explained = explain(results, number=number_of(results, "left wall (side panel)"))
+    assert explained.panels[0].kind == "thicker"
+    same = next(trial for trial in explained.panels[0].trials if trial.material == "100 mm wool")
+    assert same.left_db == pytest.approx(explained.arrival.level_db, abs=1e-3), "shares are interpolated between knots"
+    floors = [
+        a.number for a in results.responses.arrivals if a.surfaces and a.surfaces[0] == "floor" and not a.diffracted
+    ]
     rug = explain(results, number=floors[0]).panels[0]
     assert rug.kind == "rug" and [trial.material for trial in rug.trials] == ["carpet on felt"]
 
@@ -73,9 +75,9 @@ def test_the_thinnest_that_is_enough_is_suggested() -> None:
     limit = results.scene.blueprint.target.level_db
     seen = set()
     for number in range(1, 14):
-        told = explain(results, "left", "ear", number)
-        for trial in told.panels:
-            worst = [float(one.left_db[told.judged].max()) for one in trial.trials]
+        explained = explain(results, "left", "ear", number)
+        for trial in explained.panels:
+            worst = [float(one.left_db[explained.judged].max()) for one in trial.trials]
             seen.add(trial.enough)
             if trial.enough:
                 assert worst[trial.suggested] <= limit and all(w > limit for w in worst[: trial.suggested])

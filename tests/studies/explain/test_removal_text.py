@@ -8,13 +8,13 @@ import numpy as np
 
 from sim.studies.explain.edge_trial import EdgeTrial
 from sim.studies.explain.explanation import explain
-from sim.studies.explain.mirror_trial import WayOut
+from sim.studies.explain.mirror_trial import Remedy
 from sim.studies.explain.records import Explanation
 from sim.studies.explain.removal_text import removal_lines
 from tests.explained import POINT, number_of, traced
 
 
-def told(way: str) -> Explanation:
+def explained(way: str) -> Explanation:
     return explain(traced(POINT), number=number_of(traced(POINT), way))
 
 
@@ -23,11 +23,11 @@ def lines(explanation: Explanation) -> str:
 
 
 def test_changes_that_do_not_help_are_told_with_their_limits() -> None:
-    desk = told("desk top")
+    desk = explained("desk top")
     none = (
-        WayOut("cut", "far edge", 0.45, 0.6, 0.3),
-        WayOut("move", "up", np.inf, np.inf, 0.5),
-        WayOut("tilt", "far edge up", np.inf, np.inf, 20.0),
+        Remedy("cut", "far edge", 0.45, 0.6, 0.3),
+        Remedy("move", "up", np.inf, np.inf, 0.5),
+        Remedy("tilt", "far edge up", np.inf, np.inf, 20.0),
     )
     edges = np.full((3, len(desk.bands)), np.nan)
     stuck = replace(desk.furnishings[0], ways=none, edges_db=edges, refused=("", "", ""))
@@ -37,12 +37,12 @@ def test_changes_that_do_not_help_are_told_with_their_limits() -> None:
     assert "so nothing sensible here takes the reflection point off it" in text
     carried = lines(replace(desk, furnishings=(replace(stuck, carried=("left", "right")),)))
     assert "moving or tilting it was not tried: left and right stand on it" in carried
-    works = replace(stuck, ways=(WayOut("cut", "far edge", 0.1, np.inf, 0.3),), refused=("the desk would float",))
+    works = replace(stuck, ways=(Remedy("cut", "far edge", 0.1, np.inf, 0.3),), refused=("the desk would float",))
     assert "but that cannot be: the desk would float" in lines(replace(desk, furnishings=(works,)))
 
 
 def test_edges_that_were_hidden_or_cannot_be_moved() -> None:
-    desk = told("desk top")
+    desk = explained("desk top")
     shown = int(desk.judged.sum())
 
     def edge(trial: EdgeTrial) -> str:

@@ -93,8 +93,8 @@ def test_what_cannot_be_used_is_refused_and_leaves_nothing_behind(what: str, tmp
     picture.parent.mkdir()
     assert main(["loudspeaker", str(given), "--picture", str(picture)]) == 2
     said = capsys.readouterr()
-    (complaint,) = said.err.splitlines()
-    assert sentence in complaint
+    (message,) = said.err.splitlines()
+    assert sentence in message
     assert said.out == ""
     assert list(picture.parent.iterdir()) == []
 
@@ -135,8 +135,8 @@ def test_what_is_assumed_is_said(what: str, tmp_path: Path, capsys: Screen) -> N
 def test_a_scene_says_what_its_data_were_taken_for(tmp_path: Path, capsys: Screen) -> None:
     """In the set-up sheet too, not only where the data are looked at."""
     table(tmp_path / "box.csv", angles=[float(a) for a in range(0, 181, 30)])
-    told = TEN_LINES.replace('name = "left"\n', 'name = "left"\nmodel = "mine"\n')
-    (tmp_path / "scene.toml").write_text(told + '[models.mine]\nkind = "measured"\nfile = "box.csv"\n', "utf-8")
+    reported = TEN_LINES.replace('name = "left"\n', 'name = "left"\nmodel = "mine"\n')
+    (tmp_path / "scene.toml").write_text(reported + '[models.mine]\nkind = "measured"\nfile = "box.csv"\n', "utf-8")
     assert main(["check", str(tmp_path)]) == 0
     sheet = " ".join(capsys.readouterr().out.split())
     for sentence in ("it holds no phase", "nothing was measured left", "steps of up to 30 degrees"):

@@ -50,14 +50,14 @@ def test_every_assumption_is_written_above_the_drawings() -> None:
     right_only = np.repeat(np.linspace(1.0, 0.2, 36)[:, None], 3, axis=1) + 0j
     data = orbits(right_only, NARROW, has_phase=False)
     figure = loudspeaker_figure(measured_loudspeaker("mine", data), Air())
-    (told,) = [text for text in figure.texts if text.get_text().startswith("measured")]
+    (reported,) = [text for text in figure.texts if text.get_text().startswith("measured")]
     assert len(data.notes) >= 2
     for note in data.notes:
-        assert f"assumed: {note}" in told.get_text()
+        assert f"assumed: {note}" in reported.get_text()
     assert figure.get_figheight() > plain.get_figheight()
     figure.canvas.draw()
     highest = max(axes.title.get_window_extent().y1 for axes in figure.axes[:2])
-    assert told.get_window_extent().y0 > highest
+    assert reported.get_window_extent().y0 > highest
     colours = {
         (line.get_color(), str(line.get_linestyle()), line.get_linewidth()) for line in figure.axes[2].get_lines()
     }

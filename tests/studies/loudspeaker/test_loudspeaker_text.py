@@ -7,7 +7,7 @@ import re
 import numpy as np
 
 from sim.acoustics.air import Air
-from sim.loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker
+from sim.loudspeakers.assembled import GivenDriver, assembled_loudspeaker, measured_loudspeaker
 from sim.loudspeakers.catalogue import generic_loudspeaker
 from sim.studies.loudspeaker.text import loudspeaker_lines
 from tests.loudspeakers.test_directivity_data import CARDIOID, NARROW, orbits
@@ -58,12 +58,12 @@ def test_sides_that_differ_are_told_apart() -> None:
 
 
 def test_own_drivers_are_told_with_all_that_was_said() -> None:
-    told = [
-        ToldDriver("woofer", 0.14, 0.0, 0.11, to_hz=2000.0, slope_db_per_octave=18, delay_ms=0.02),
-        ToldDriver("tweeter", 0.025, 0.02, 0.26, from_hz=2000.0, slope_db_per_octave=18, gain_db=-1.5,
+    reported = [
+        GivenDriver("woofer", 0.14, 0.0, 0.11, to_hz=2000.0, slope_db_per_octave=18, delay_ms=0.02),
+        GivenDriver("tweeter", 0.025, 0.02, 0.26, from_hz=2000.0, slope_db_per_octave=18, gain_db=-1.5,
                    waveguide_diameter_m=0.08),
     ]  # fmt: skip
-    lines = loudspeaker_lines(assembled_loudspeaker("mine", (0.2, 0.33, 0.28), told, flush=True), Air())
+    lines = loudspeaker_lines(assembled_loudspeaker("mine", (0.2, 0.33, 0.28), reported, flush=True), Air())
     assert "  woofer, 140 mm, 20 mm left and 150 mm below, to 2 kHz, 18 dB per octave, +0.02 ms" in lines
     assert (
         "  tweeter, 25 mm, in a waveguide of 80 mm for 90 degrees, at the axis point, from 2 kHz, 18 dB per octave,"

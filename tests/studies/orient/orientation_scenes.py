@@ -16,9 +16,9 @@ def pair(
     model: dict[str, Any] | None = None, **more: Any,
 ) -> SceneFile:  # fmt: skip
     """Two loudspeakers of a kind, mirror images, aimed at the ear unless told otherwise."""
-    told = {"model": "own", "tilt_deg": "ear", **(standing or {}), **more}
+    reported = {"model": "own", "tilt_deg": "ear", **(standing or {}), **more}
     records = [
-        loudspeaker((0.5, across, height), name=name, **told) for name, across in (("left", 1.1), ("right", 2.3))
+        loudspeaker((0.5, across, height), name=name, **reported) for name, across in (("left", 1.1), ("right", 2.3))
     ]
     blueprint = blueprint_of(
         box(4.2, 3.4, 2.4), records, EAR, models={"own": {"kind": kind, **(model or {})}},

@@ -39,8 +39,8 @@ def test_the_sum_of_drivers_is_that_of_a_loop(kind: str) -> None:
     one = stage_of(kind, roll=35.0).loudspeakers[0]
     points = head_points(np.array(EAR), BOX, (3, 3, 3)).reshape(-1, 3)
     frequencies = np.array([200.0, 2200.0, 5000.0])
-    told = direct_pressure(one, points, frequencies, 343.0)
-    for row, point in zip(told, points, strict=True):
+    reported = direct_pressure(one, points, frequencies, 343.0)
+    for row, point in zip(reported, points, strict=True):
         for value, frequency in zip(row, frequencies, strict=True):
             assert value == pytest.approx(by_loops(one, point, float(frequency), 343.0), rel=1e-9)
 
@@ -52,23 +52,23 @@ def test_it_is_the_direct_sound_of_traced_paths() -> None:
     frequencies = np.array([500.0, 2000.0, 8000.0])
     gains = path_gains(stage, paths, frequencies)
     rows = np.flatnonzero((paths.order == 0) & (paths.loudspeaker == 1))
-    told = direct_pressure(stage.loudspeakers[1], stage.ears[:1], frequencies, stage.air.speed_of_sound_m_s)[0]
-    assert told == pytest.approx(gains[rows].sum(axis=0), rel=0.02)
+    reported = direct_pressure(stage.loudspeakers[1], stage.ears[:1], frequencies, stage.air.speed_of_sound_m_s)[0]
+    assert reported == pytest.approx(gains[rows].sum(axis=0), rel=0.02)
 
 
 def test_a_point_is_even_everywhere() -> None:
-    told = evenness(stage_of("point").loudspeakers[0], np.array(EAR), BOX, octave_bands(), 343.0)
-    assert told.pattern_db == pytest.approx(0.0, abs=1e-9)
+    reported = evenness(stage_of("point").loudspeakers[0], np.array(EAR), BOX, octave_bands(), 343.0)
+    assert reported.pattern_db == pytest.approx(0.0, abs=1e-9)
     near, far = math.dist((0.5, 1.1, 1.2), (1.45, 1.55, 1.2)), math.dist((0.5, 1.1, 1.2), (1.75, 1.85, 1.25))
-    assert told.heard_db == pytest.approx(20.0 * math.log10(far / near), abs=1e-9)
+    assert reported.heard_db == pytest.approx(20.0 * math.log10(far / near), abs=1e-9)
 
 
 def test_a_two_way_on_its_side_is_uneven_across_and_upright_it_is_not() -> None:
     bands = third_octave_bands(100, 16000)
     spreads = {}
     for roll in (0.0, 90.0, -90.0):
-        told = evenness(stage_of("two-way", roll=roll).loudspeakers[0], np.array(EAR), BOX, bands, 343.0)
-        spreads[roll] = told
+        reported = evenness(stage_of("two-way", roll=roll).loudspeakers[0], np.array(EAR), BOX, bands, 343.0)
+        spreads[roll] = reported
     near = list(bands.nominal_hz).index(2000)
     for side in (90.0, -90.0):
         assert spreads[side].across_db[near] > spreads[0.0].across_db[near] + 0.5
@@ -76,5 +76,5 @@ def test_a_two_way_on_its_side_is_uneven_across_and_upright_it_is_not() -> None:
 
 
 def test_a_head_box_without_size_is_one_point() -> None:
-    told = evenness(stage_of("two-way").loudspeakers[0], np.array(EAR), np.zeros(3), octave_bands(), 343.0)
-    assert told.heard_db == pytest.approx(0.0, abs=1e-9)
+    reported = evenness(stage_of("two-way").loudspeakers[0], np.array(EAR), np.zeros(3), octave_bands(), 343.0)
+    assert reported.heard_db == pytest.approx(0.0, abs=1e-9)

@@ -29,9 +29,9 @@ def test_it_writes_words_tables_and_pictures(tmp_path: Path, capsys: pytest.Capt
         "contents.txt", "driver_reflection_points.csv", "driver_times.csv", "drivers.csv", "orientation.csv",
         "orientation.txt", "orientation_1_left.png", "orientation_2_right.png", "surfaces.csv",
     ]  # fmt: skip
-    told = capsys.readouterr().out
-    assert "left (two-way), crossover 2.2 kHz" in told
-    assert (out / "orientation.txt").read_text(encoding="utf-8").splitlines()[4] in told
+    reported = capsys.readouterr().out
+    assert "left (two-way), crossover 2.2 kHz" in reported
+    assert (out / "orientation.txt").read_text(encoding="utf-8").splitlines()[4] in reported
     with pytest.raises(OutputError, match="--replace"):
         run(BEDROOM, "-o", str(out))
 

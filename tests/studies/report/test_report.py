@@ -119,8 +119,8 @@ def test_nothing_is_fetched_from_anywhere(kind: str, request) -> None:
 def test_it_names_what_it_is_about(page: str) -> None:
     results = den()
     words = Page(page).text
-    for told in ("25 November 2026", results.scene.digest, "seed 1", "bounceplan 0.1.0", "Den with a window"):
-        assert told in words
+    for reported in ("25 November 2026", results.scene.digest, "seed 1", "bounceplan 0.1.0", "Den with a window"):
+        assert reported in words
     for facet in results.stage.room.facets:
         assert facet.name in page
     for sentence in (*CAUTIONS, *NOT_JUDGED, *results.scene.blueprint.notes):
@@ -131,10 +131,10 @@ def test_it_names_what_it_is_about(page: str) -> None:
 
 def test_every_listed_arrival_is_in_a_table_and_in_the_data(page: str) -> None:
     data = data_of(page)
-    told = {(a["speaker"], a["seat"], a["number"]) for a in data["layouts"][0]["arrivals"]}
+    reported = {(a["speaker"], a["seat"], a["number"]) for a in data["layouts"][0]["arrivals"]}
     keys = {tuple(int(n) for n in key.split("-"))[1:] for key in re.findall(r'data-show="([\d-]+)"', page)}
-    assert keys == told
-    assert {1, 2, 3} <= {number for speaker, seat, number in told if (speaker, seat) == (0, 0)}
+    assert keys == reported
+    assert {1, 2, 3} <= {number for speaker, seat, number in reported if (speaker, seat) == (0, 0)}
     arrival = next(a for a in den().responses.arrivals if a.loudspeaker == "left" and a.number == 1)
     assert f"{arrival.worst_db:.1f}".replace("-", "−") in page
     assert escaped(arrival.way) in page
@@ -189,9 +189,10 @@ def test_the_loudest_peaks_are_named_over_the_curve(page: str) -> None:
 
 def test_a_plan_tells_before_after_and_parked(planned: str) -> None:
     words = Page(planned).text
-    told = plan()
+    reported = plan()
     for sentence in (
-        *told.reached, *told.not_reached, *told.advice, *told.cautions, *told.decay.warnings, told.stopped
+        *reported.reached, *reported.not_reached, *reported.advice, *reported.cautions, *reported.decay.warnings,
+        reported.stopped,
     ):  # fmt: skip
         assert typeset(sentence) in planned
     for name in ("A: as it is", "B: with the panels", "C: movable panels away", "right panel", "framed 100"):

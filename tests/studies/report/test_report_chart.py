@@ -50,8 +50,8 @@ def test_thinning_keeps_the_narrowest_peak() -> None:
 
 
 def test_data_hold_tenths() -> None:
-    told = chart([0.0, 10.0], [-12.34, -np.inf]).data()
-    assert told["series"] == [{"name": "one & two", "tenths": [-123, -2000]}]
+    reported = chart([0.0, 10.0], [-12.34, -np.inf]).data()
+    assert reported["series"] == [{"name": "one & two", "tenths": [-123, -2000]}]
     assert tenths(np.array([0.04, -0.06])) == [0, -1]
 
 

@@ -38,5 +38,5 @@ class Analytic:
 
         self.trials = Trials(task, Workers(work, task, processes=1), None)
 
-    def shares(self, trial: Trial) -> np.ndarray:
-        return self.trials.share(np.array(trial.values))
+    def fractions(self, trial: Trial) -> np.ndarray:
+        return self.trials.fraction(np.array(trial.values))

@@ -60,9 +60,9 @@ def test_several_layouts_differ_and_come_best_first() -> None:
     assert len(found.layouts) == 3
     merits = [layout.trial.merit_db for layout in found.layouts]
     assert merits == sorted(merits)
-    shares = [(np.array(layout.trial.values) - [1.0, 0.45]) / [0.4, 0.45] for layout in found.layouts]
-    for number, one in enumerate(shares):
-        assert all(np.abs(one - other).max() >= APART - 0.005 for other in shares[:number])
+    fractions = [(np.array(layout.trial.values) - [1.0, 0.45]) / [0.4, 0.45] for layout in found.layouts]
+    for number, one in enumerate(fractions):
+        assert all(np.abs(one - other).max() >= APART - 0.005 for other in fractions[:number])
     assert found.layouts[0].equal
     assert [layout.equal for layout in found.layouts] == [merit <= merits[0] + 0.5 for merit in merits]
 

@@ -34,8 +34,8 @@ def test_tilt_beyond_15_degrees_is_broken_unless_a_strap_is_noted() -> None:
     strapped = ("stand_height = 1.00", 'stand_height = 1.00\nstrap = "to the stand"')
     assert "tilt" not in broken(scene(ON_STANDS, tilted, strapped))
     near = scene(ON_STANDS, ("tilt_deg = 0", "tilt_deg = 14.5"))
-    told = limits_of(near.blueprint, set_stage(near.blueprint, near.folder))
-    assert [(limit.kind, limit.near) for limit in told] == [("tilt", True), ("tilt", True)]
+    reported = limits_of(near.blueprint, set_stage(near.blueprint, near.folder))
+    assert [(limit.kind, limit.near) for limit in reported] == [("tilt", True), ("tilt", True)]
 
 
 @pytest.mark.parametrize(("edge", "over"), [(0.95, 0.05), (1.54, 0.04), (1.10, 0.0)])

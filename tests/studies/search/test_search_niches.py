@@ -24,8 +24,8 @@ def test_both_valleys_are_found_to_the_millimetre(seed: int) -> None:
     one = Analytic(valleys)
     layouts = found_in(one, 2, seed)
     # a millimetre is 0.0025 of these ranges
-    assert one.shares(layouts[0]) == pytest.approx([0.2, 0.3], abs=0.003)
-    assert one.shares(layouts[1]) == pytest.approx([0.8, 0.7], abs=0.003)
+    assert one.fractions(layouts[0]) == pytest.approx([0.2, 0.3], abs=0.003)
+    assert one.fractions(layouts[1]) == pytest.approx([0.8, 0.7], abs=0.003)
     assert same_slope(one.trials, layouts) == [-1, -1]
 
 
@@ -36,7 +36,7 @@ def test_layouts_differ_and_are_worth_it() -> None:
     for number, layout in enumerate(layouts):
         assert layout.merit_db <= layouts[0].merit_db + WORTH_DB
         for other in layouts[:number]:
-            assert np.abs(one.shares(layout) - one.shares(other)).max() >= APART - 0.003
+            assert np.abs(one.fractions(layout) - one.fractions(other)).max() >= APART - 0.003
     assert same_slope(one.trials, layouts)[1:] == [0] * (len(layouts) - 1), "one valley only: all others lie on it"
 
 
@@ -44,7 +44,7 @@ def test_a_number_that_does_not_matter_makes_no_other_layout() -> None:
     one = Analytic(lambda u, v: 8.0 * abs(u - 0.4) + 0.1 * v)
     layouts = found_in(one, 5)
     assert len(layouts) == 3, "one to either side of the best, both within 3 dB"
-    heights = sorted(float(one.shares(layout)[0]) for layout in layouts)
+    heights = sorted(float(one.fractions(layout)[0]) for layout in layouts)
     assert np.diff(heights).min() >= APART - 0.003
 
 
@@ -67,13 +67,13 @@ def test_a_layout_beyond_a_limit_is_never_offered_and_the_best_lies_on_the_limit
     one = Analytic(lambda u, v: -10.0 * u, lambda u, v: max(u + v - 0.8, 0.0))
     best = found_in(one, 1)[0]
     assert best.allowed
-    assert one.shares(best) == pytest.approx([0.8, 0.0], abs=0.006)
+    assert one.fractions(best) == pytest.approx([0.8, 0.0], abs=0.006)
 
 
 def test_the_way_out_of_what_is_impossible_is_found() -> None:
     """Nine tenths of the square are impossible."""
     one = Analytic(lambda u, v: u + v, impossible=lambda u, v: not (0.55 < u < 0.85 and 0.55 < v < 0.85))
-    assert one.shares(found_in(one, 1)[0]) == pytest.approx([0.5525, 0.5525], abs=0.006)
+    assert one.fractions(found_in(one, 1)[0]) == pytest.approx([0.5525, 0.5525], abs=0.006)
 
 
 def test_nothing_is_found_where_nothing_is_allowed() -> None:

@@ -44,8 +44,8 @@ def test_each_layout_is_worked_out_once() -> None:
 def test_allowed_comes_before_broken_and_broken_before_impossible_with_a_slope_in_each() -> None:
     one = Analytic(lambda u, v: 50.0 * u, lambda u, v: max(v - 0.5, 0.0), lambda u, v: v > 0.8)
     trials = one.trials
-    shares = [np.array(pair) for pair in ((1.0, 0.2), (0.0, 0.6), (0.0, 0.7), (0.0, 0.9), (0.0, 1.0))]
-    ranks = [trials.rank(trial) for trial in trials.tried(shares)]
+    fractions = [np.array(pair) for pair in ((1.0, 0.2), (0.0, 0.6), (0.0, 0.7), (0.0, 0.9), (0.0, 1.0))]
+    ranks = [trials.rank(trial) for trial in trials.tried(fractions)]
     assert ranks == sorted(ranks)
     assert ranks[0] == pytest.approx(50.0)
     assert BROKEN < ranks[1] < ranks[2] < IMPOSSIBLE < ranks[3] < ranks[4]

@@ -83,8 +83,8 @@ def test_reflection_points_are_points_at_their_place(document: Any) -> None:
     """Right wall: the tweeter of the left loudspeaker, mirrored in across 4.00 m."""
     left = drawing_left(document, "Wall elevation: right wall")
     source, ear = np.array([0.60, 1.00, 1.25]), np.array([2.10, 1.70, 1.20])
-    share = (4.0 - source[1]) / ((4.0 - source[1]) + (4.0 - ear[1]))
-    expected = 1000.0 * (source + share * (ear - source))[[0, 2]] + np.array([left, 0.0])
+    fraction = (4.0 - source[1]) / ((4.0 - source[1]) + (4.0 - ear[1]))
+    expected = 1000.0 * (source + fraction * (ear - source))[[0, 2]] + np.array([left, 0.0])
     points = [np.array([*point.dxf.location])[:2] for point in document.modelspace().query('POINT[layer=="POINTS"]')]
     assert min(float(np.linalg.norm(point - expected)) for point in points) < 1e-3
 

@@ -59,8 +59,8 @@ def test_marks_stand_where_the_mirror_formula_puts_them() -> None:
     drawn = [mark.place for mark in wall.marks]
     for letter, place in tweeters.items():
         source = np.array(place)
-        share = (4.0 - source[1]) / ((4.0 - source[1]) + (4.0 - ear[1]))
-        expected = (source + share * (ear - source))[[0, 2]]
+        fraction = (4.0 - source[1]) / ((4.0 - source[1]) + (4.0 - ear[1]))
+        expected = (source + fraction * (ear - source))[[0, 2]]
         assert min(float(np.linalg.norm(spot - expected)) for spot in drawn) < 1e-6
         assert marks[letter].shape == {"L": "circle", "R": "square"}[letter]
 

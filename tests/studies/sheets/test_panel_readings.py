@@ -29,9 +29,9 @@ def test_edges_are_those_of_the_scene(
 ) -> None:
     one = reading(lopsided(), name)
     assert one.number == number
-    for told, (near, far, words) in ((one.first, first), (one.second, second)):
-        assert (told.near_m, told.far_m, told.centre_m) == pytest.approx((near, far, 0.5 * (near + far)))
-        assert told.words == words
+    for reported, (near, far, words) in ((one.first, first), (one.second, second)):
+        assert (reported.near_m, reported.far_m, reported.centre_m) == pytest.approx((near, far, 0.5 * (near + far)))
+        assert reported.words == words
 
 
 def test_on_a_slope_lengths_run_along_it() -> None:

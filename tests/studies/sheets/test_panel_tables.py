@@ -49,8 +49,8 @@ def test_each_panel_is_where_its_corners_are(tmp_path: Path) -> None:
             sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
             assert sorted([float(row["width_m"]), float(row["height_m"])]) == pytest.approx(sorted(sides[:2]), abs=6e-5)
             diagonals = sorted(np.linalg.norm(corners[2:] - corners[:2], axis=1))
-            told = sorted([float(row["diagonal_rising_m"]), float(row["diagonal_falling_m"])])
-            assert told == pytest.approx(diagonals, abs=6e-5)
+            reported = sorted([float(row["diagonal_rising_m"]), float(row["diagonal_falling_m"])])
+            assert reported == pytest.approx(diagonals, abs=6e-5)
 
 
 def test_edges_and_centres_are_measured_from_named_lines(tmp_path: Path) -> None:

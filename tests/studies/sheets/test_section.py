@@ -20,8 +20,8 @@ def test_the_way_over_the_desk_is_that_of_the_mirror() -> None:
     driver = row[0].rpartition(" ")[2]
     number = [d.name for d in stage.loudspeakers[0].model.drivers].index(driver)
     source, ear, top = stage.loudspeakers[0].driver_points[number], stage.ears[0], 0.74
-    share = (source[2] - top) / (source[2] - top + ear[2] - top)
-    point = source + share * (ear - source)
+    fraction = (source[2] - top) / (source[2] - top + ear[2] - top)
+    point = source + fraction * (ear - source)
     assert [float(cell) / 1000.0 for cell in row[2:5]] == pytest.approx([point[0], point[1], top], abs=6e-4)
     mirrored = source * np.array([1.0, 1.0, -1.0]) + np.array([0.0, 0.0, 2.0 * top])
     extra = np.linalg.norm(mirrored - ear) - np.linalg.norm(source - ear)

@@ -13,7 +13,7 @@ from sim.studies.stand.pieces import read_piece, sizes_m
 def test_a_block_in_words_and_with_commas() -> None:
     block = read_piece("block 390x190x190 12kg x4")
     assert (block.width_m, block.depth_m, block.height_m) == pytest.approx((0.39, 0.19, 0.19))
-    assert (block.kind, block.mass_kg, block.mass_told, block.count, block.layers) == ("block", 12.0, True, 4, 4)
+    assert (block.kind, block.mass_kg, block.mass_given, block.count, block.layers) == ("block", 12.0, True, 4, 4)
     assert read_piece("block,390x190x190,12kg,x4") == block
     assert read_piece("blocks 39x19x19cm 12kg x4").width_m == pytest.approx(0.39)
 
@@ -24,7 +24,7 @@ def test_inches() -> None:
 
 def test_mass_follows_from_the_usual_density_when_it_is_not_told() -> None:
     plate = read_piece("plate 300x300x10")
-    assert not plate.mass_told
+    assert not plate.mass_given
     assert plate.mass_kg == pytest.approx(0.3 * 0.3 * 0.01 * 700.0)
 
 
@@ -72,9 +72,9 @@ def test_pieces_are_shared_among_stacks() -> None:
     ],
 )
 def test_what_is_not_understood_is_told_in_a_sentence(text: str, words: str) -> None:
-    with pytest.raises(SceneError, match="--have") as told:
+    with pytest.raises(SceneError, match="--have") as raised:
         read_piece(text)
-    assert words in str(told.value)
+    assert words in str(raised.value)
 
 
 def test_a_solid_block_of_dense_concrete() -> None:

@@ -44,7 +44,7 @@ def by_brute_force(pieces: list[Piece], wish: Wish) -> list[Stack]:
     return sorted(stacks, key=worth)  # type: ignore[arg-type]
 
 
-def told(stack: Stack) -> list[str]:
+def reported(stack: Stack) -> list[str]:
     return [layer.words for layer in stack.layers]
 
 
@@ -61,7 +61,9 @@ def test_the_best_are_the_best_of_all(texts: list[str], height: float, best: int
     pieces = [read_piece(text) for text in texts]
     wish = Wish(height, 1.2, 0.18, 0.29, 0.23, 5.5, 0.22)
     expected = by_brute_force(pieces, wish)[:best]
-    assert [told(stack) for stack in best_stacks(pieces, wish, best=best)] == [told(stack) for stack in expected]
+    assert [reported(stack) for stack in best_stacks(pieces, wish, best=best)] == [
+        reported(stack) for stack in expected
+    ]
 
 
 def test_three_flat_blocks_and_one_upright_by_hand() -> None:
@@ -75,8 +77,8 @@ def test_what_stands_at_ten_degrees_comes_first_within_5_cm() -> None:
     """A slim column would hit the height; the wide one is 30 mm off but stands."""
     slim, wide = read_piece("plate 60x60x980 20kg"), read_piece("plate 400x400x950 40kg")
     best = best_stacks([slim, wide], WISH, best=2)
-    assert told(best[0]) == ["plate 400 x 400 x 950 mm"]
-    assert told(best[1]) == ["plate 60 x 60 x 980 mm"]
+    assert reported(best[0]) == ["plate 400 x 400 x 950 mm"]
+    assert reported(best[1]) == ["plate 60 x 60 x 980 mm"]
     assert best[1].tips.least_deg < 10.0 < best[0].tips.least_deg
 
 
@@ -96,7 +98,7 @@ def test_a_stand_is_set_where_the_axis_meets_the_ear() -> None:
 
 def test_the_same_list_gives_the_same() -> None:
     pieces = [read_piece(text) for text in POOL[:4]]
-    assert [told(s) for s in best_stacks(pieces, WISH)] == [told(s) for s in best_stacks(list(pieces), WISH)]
+    assert [reported(s) for s in best_stacks(pieces, WISH)] == [reported(s) for s in best_stacks(list(pieces), WISH)]
 
 
 def test_too_many_stacks_are_refused_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -27,9 +27,9 @@ def run(*words: str) -> int:
 
 def test_sizes_alone_are_enough(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     assert run(*BOX, *HAVE, "--picture", str(tmp_path / "stand.png")) == 0
-    told = capsys.readouterr().out
-    assert "so the top of the stack is wanted at 980 mm" in told
-    assert "1. plate 300 x 300 x 10 mm" in told
+    reported = capsys.readouterr().out
+    assert "so the top of the stack is wanted at 980 mm" in reported
+    assert "1. plate 300 x 300 x 10 mm" in reported
     assert (tmp_path / "stand.png").is_file()
 
 
@@ -37,11 +37,11 @@ def test_a_scene_gives_box_mass_and_ear(capsys: pytest.CaptureFixture[str]) -> N
     """Lying on its side the three-way is 550 wide and 350 high with its axis in the middle; the ear is at 1.22 m."""
     assert run("--scene", str(SCENES / "control-room-stands"), "--loudspeaker", "right", "--have",
                "stand 400x400x900-1100 12kg") == 0  # fmt: skip
-    told = capsys.readouterr().out
-    assert "a cabinet of 550 mm x 350 mm x 400 mm (width x height x depth), 28.0 kg" in told
-    assert "Acoustic axis at 1220 mm" in told
-    assert "wanted at 1045 mm" in told
-    assert "was not weighed" not in told
+    reported = capsys.readouterr().out
+    assert "a cabinet of 550 mm x 350 mm x 400 mm (width x height x depth), 28.0 kg" in reported
+    assert "Acoustic axis at 1220 mm" in reported
+    assert "wanted at 1045 mm" in reported
+    assert "was not weighed" not in reported
 
 
 def test_a_box_that_the_scene_does_not_weigh_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -59,7 +59,7 @@ def test_what_does_not_stand_ends_with_2(capsys: pytest.CaptureFixture[str]) -> 
 
 
 @pytest.mark.parametrize(
-    ("words", "told"),
+    ("words", "reported"),
     [
         (["--axis-height", "1200", *BOX[2:], *HAVE], "--axis-height: it is 1200 m; give metres"),
         ([*BOX[2:], *HAVE], "--axis-height: it is missing"),
@@ -75,10 +75,10 @@ def test_what_does_not_stand_ends_with_2(capsys: pytest.CaptureFixture[str]) -> 
         (["--scene", str(SCENES / "bedroom-on-desk"), *BOX[2:4], *HAVE], "the cabinet comes from the scene"),
     ],
 )
-def test_what_cannot_be_is_told_in_a_sentence(words: list[str], told: str) -> None:
+def test_what_cannot_be_is_told_in_a_sentence(words: list[str], reported: str) -> None:
     with pytest.raises(SceneError) as refused:
         run(*words)
-    assert told in str(refused.value)
+    assert reported in str(refused.value)
 
 
 def test_a_picture_needs_a_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

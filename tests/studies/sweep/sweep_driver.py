@@ -26,7 +26,7 @@ def counted(task: Any, point: int) -> Any:
 points.work_point = counted
 if sys.argv[6:] == ["hurry"]:
     store.REST_S = 0.0  # type: ignore[misc]
-    store.SHARE = 1.0e9  # type: ignore[misc]
+    store.FRACTION = 1.0e9  # type: ignore[misc]
 
 if __name__ == "__main__":
     name, _, values = sys.argv[2].partition("=")

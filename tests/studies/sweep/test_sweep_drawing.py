@@ -16,7 +16,7 @@ from sim.studies.sweep.run import run_sweep
 from tests.studies.sweep.sweep_scenes import TABLE
 from tests.studies.sweep.swept_table import one_field, side_by_side, three_fields
 
-FILM = {"hotspots.gif", "hotspots_first_last.png"}
+ANIMATION = {"hotspots.gif", "hotspots_first_last.png"}
 
 
 def silent(_: str) -> None:
@@ -35,7 +35,7 @@ def silent(_: str) -> None:
 def test_each_kind_of_sweep_has_its_pictures(sweeps, names, tmp_path):
     sweep, task, findings = sweeps()
     made = draw_sweep_pictures(sweep, task, findings, tmp_path, silent)
-    assert {path.name for path in made} == {path.name for path in tmp_path.iterdir()} == names | FILM
+    assert {path.name for path in made} == {path.name for path in tmp_path.iterdir()} == names | ANIMATION
     assert draw_sweep_pictures(sweep, task, replace(findings, best=-1), tmp_path / "none", silent) == ()
 
 
@@ -47,7 +47,7 @@ def test_a_child_draws_a_folder_and_notes_what_it_made(tmp_path: Path) -> None:
     assert draw_sweep(folder, tmp_path, folder, said.append) == ""
     assert "drawing lines" in said
     noted = (folder / CONTENTS).read_text(encoding="utf-8").splitlines()
-    for name in ("sweep_line.png", *FILM):
+    for name in ("sweep_line.png", *ANIMATION):
         assert (folder / name).is_file() and name in noted
 
 

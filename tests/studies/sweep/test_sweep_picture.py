@@ -91,10 +91,10 @@ def test_curves_are_the_figures_and_few():
     assert len(curves) <= MOST_CURVES
     top = next(curve for curve in curves if curve.words.startswith("desk top"))
     f = sweep.plan.surfaces.index("desk top")
-    told = sweep.figures.worst_db[line][:, 0, f]
-    there = np.isfinite(told)
+    reported = sweep.figures.worst_db[line][:, 0, f]
+    there = np.isfinite(reported)
     assert np.array_equal(np.isfinite(top.level_db), there) and there.any() and not there.all()
-    assert np.allclose(top.level_db[there], told[there])
+    assert np.allclose(top.level_db[there], reported[there])
     assert most <= min(np.nanmax(curve.level_db) for curve in curves)
     assert left_out not in " ".join(curve.words for curve in curves) or not left_out
     assert "L and R" in early_curves(sweep, line)[0].words
@@ -134,8 +134,8 @@ def test_thresholds_at_one_setting_are_one_event():
     other = replace(one, loudspeaker="right", low=1.01, high=1.03)
     far = replace(one, low=3.0, high=3.02)
     leaves = replace(one, appears=False, surface="ceiling")
-    told = [event.words for event in events([far, one, other, leaves, replace(one, axis=1)], 0, DEGREES)]
-    assert sorted(told) == sorted(
+    reported = [event.words for event in events([far, one, other, leaves, replace(one, axis=1)], 0, DEGREES)]
+    assert sorted(reported) == sorted(
         ["woofer of left and right appears on the desk top", "woofer of left leaves the ceiling",
          "woofer of left appears on the desk top"]
     )  # fmt: skip
@@ -153,7 +153,7 @@ def test_small_parts():
     assert runs(np.array([True, True, False, True])) == [(0, 1), (3, 3)] and runs(np.array([False])) == []
     assert ends_between(np.array([0.0, 1.0, 3.0]), 1, 1) == (0.5, 2.0)
     assert ends_between(np.array([0.0, 1.0, 3.0]), 0, 2) == (0.0, 3.0)
-    told = short_reason('loudspeakers[0].acoustic_axis: the cabinet of "left" is out; move it.')
-    assert told == 'the cabinet of "left" is out'
+    reported = short_reason('loudspeakers[0].acoustic_axis: the cabinet of "left" is out; move it.')
+    assert reported == 'the cabinet of "left" is out'
     assert plain(DEGREES, -4.0) == "−4 degrees" and fine(DEGREES, -4.04) == "−4.0 degrees"
     assert fine(Axis("desk.depth", "", "cm", np.ones(1)), 0.74349) == "74.3 cm"

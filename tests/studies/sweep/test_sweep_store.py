@@ -158,9 +158,9 @@ def test_a_journal_of_an_earlier_version_is_told_and_worked_out_anew(tmp_path: P
     task = planned(table(), {"desk.height": "0.6,0.8"})
     SweepStore(tmp_path / "out", task.plan)._let_go()
     (tmp_path / "out" / "sweep.journal").write_bytes(b"bounceplan sweep journal 1\n1234")
-    told: list[str] = []
-    run_sweep(task, tmp_path / "out", say=told.append)
-    assert told == ["layouts that an earlier version had left in sweep.journal are worked out anew"]
+    reported: list[str] = []
+    run_sweep(task, tmp_path / "out", say=reported.append)
+    assert reported == ["layouts that an earlier version had left in sweep.journal are worked out anew"]
     assert same_to_the_bit(read_sweep(tmp_path / "out"), swept(task))
     assert sorted(each.name for each in (tmp_path / "out").iterdir()) == ["contents.txt", FILE]
 

@@ -7,10 +7,10 @@ import pytest
 from scipy.stats import norm
 
 from sim.errors import SceneError
-from sim.studies.tolerance.advice import advice, sensitivities, shares_by_kind
+from sim.studies.tolerance.advice import advice, fractions_by_kind, sensitivities
 from sim.studies.tolerance.findings import blobs, chances, fragile_answers, reaching, reflection_ranges
 from sim.studies.tolerance.tolerance import Tolerance, draw, tolerance
-from sim.studies.tolerance.uncertainties import TAPE_M, Doubt
+from sim.studies.tolerance.uncertainties import TAPE_M, Uncertainty
 from tests.studies.little_room import DESK, little_room, still_room
 
 SOURCE, EAR = np.array([0.6, 1.1, 1.2]), np.array([1.6, 1.7, 1.2])
@@ -27,8 +27,8 @@ def right_wall(source: np.ndarray, ear: np.ndarray, width: np.ndarray) -> tuple[
     """Delay (n,) in ms and depth (n,) of the point of one mirror on the right wall, by the mirror formula."""
     image = source * [1.0, -1.0, 1.0] + np.array([0.0, 2.0, 0.0]) * width[:, None]
     delay = 1000.0 * (np.linalg.norm(ear - image, axis=1) - np.linalg.norm(ear - source, axis=1)) / SPEED
-    share = (width - source[:, 1]) / (2.0 * width - source[:, 1] - ear[:, 1])
-    return delay, source[:, 0] + share * (ear[:, 0] - source[:, 0])
+    fraction = (width - source[:, 1]) / (2.0 * width - source[:, 1] - ear[:, 1])
+    return delay, source[:, 0] + fraction * (ear[:, 0] - source[:, 0])
 
 
 def propagated(number: int) -> float:
@@ -62,7 +62,10 @@ def test_sensitivities_are_those_of_the_derivatives(still: Tolerance) -> None:
         if (one.kind, one.loudspeaker, one.surface) == ("delay", "left", "right wall")
     )
     names = ["left.from_front", "left.from_left", "left.up", "ear.from_front", "ear.from_left", "ear.up", "room.width"]
-    shares = {doubt.name: float(share) for doubt, share in zip(still.doubts, figure.shares.share, strict=True)}
+    fractions = {
+        uncertainty.name: float(fraction)
+        for uncertainty, fraction in zip(still.uncertainties, figure.fractions.fraction, strict=True)
+    }
     step, slopes = 1e-5, []
     for k in range(7):
         lengths = np.concatenate([SOURCE, EAR, [WIDTH]])
@@ -70,17 +73,17 @@ def test_sensitivities_are_those_of_the_derivatives(still: Tolerance) -> None:
         there = right_wall(lengths[None, :3], lengths[None, 3:6], lengths[6:])[0][0]
         slopes.append((there - right_wall(SOURCE[None], EAR[None], np.array([WIDTH]))[0][0]) / step)
     wanted = np.square(slopes) / np.square(slopes).sum()
-    assert [shares[name] for name in names] == pytest.approx(wanted.tolist(), abs=0.02)
-    assert figure.shares.explained > 0.999
-    assert shares_by_kind(still, figure.shares)["tape"] == pytest.approx(1.0, abs=0.03)
+    assert [fractions[name] for name in names] == pytest.approx(wanted.tolist(), abs=0.02)
+    assert figure.fractions.explained > 0.999
+    assert fractions_by_kind(still, figure.fractions)["tape"] == pytest.approx(1.0, abs=0.03)
 
 
 def test_the_mean_of_a_smooth_figure_nears_the_truth_faster_than_by_chance() -> None:
     """Error of the mean delay over seeds, for 64 to 1024 samples: N^-0.5 would be plain Monte Carlo."""
-    doubts = tuple(Doubt(str(k), str(k), "tape", TAPE_M) for k in range(7))
+    uncertainties = tuple(Uncertainty(str(k), str(k), "tape", TAPE_M) for k in range(7))
 
     def mean(samples: int, seed: int) -> float:
-        lengths = np.concatenate([SOURCE, EAR, [WIDTH]]) + draw(doubts, samples, seed)
+        lengths = np.concatenate([SOURCE, EAR, [WIDTH]]) + draw(uncertainties, samples, seed)
         return float(right_wall(lengths[:, :3], lengths[:, 3:6], lengths[:, 6])[0].mean())
 
     truth = np.mean([mean(2**15, seed) for seed in range(4)])
@@ -91,14 +94,18 @@ def test_the_mean_of_a_smooth_figure_nears_the_truth_faster_than_by_chance() -> 
 
 
 def test_draws_have_the_spread_they_should() -> None:
-    doubts = (Doubt("a", "a", "tape", 0.005), Doubt("b", "b", "head", 0.15), Doubt("c", "c", "material", 1.0))
-    drawn = draw(doubts, 1000, 1)
+    uncertainties = (
+        Uncertainty("a", "a", "tape", 0.005),
+        Uncertainty("b", "b", "head", 0.15),
+        Uncertainty("c", "c", "material", 1.0),
+    )
+    drawn = draw(uncertainties, 1000, 1)
     assert drawn.shape == (1024, 3)
-    assert drawn.std(axis=0) == pytest.approx([one.standard_deviation for one in doubts], rel=0.01)
+    assert drawn.std(axis=0) == pytest.approx([one.standard_deviation for one in uncertainties], rel=0.01)
     assert drawn.mean(axis=0) == pytest.approx([0.0, 0.0, 0.0], abs=1e-3)
     assert np.abs(drawn[:, 1]).max() <= 0.15
-    assert (draw(doubts, 1000, 1) == drawn).all()
-    assert not (draw(doubts, 1000, 2) == drawn).all()
+    assert (draw(uncertainties, 1000, 1) == drawn).all()
+    assert not (draw(uncertainties, 1000, 2) == drawn).all()
 
 
 def test_the_same_seed_gives_the_same_samples_for_any_number_of_processes() -> None:
@@ -116,11 +123,11 @@ def test_an_answer_on_the_brink_is_fragile_with_the_share_of_the_normal_law() ->
     both shrink with the height of the desk; 1 for the edge.
     """
     a, b, way = 1.2 - 0.74, 1.2 - 0.74, 1.0
-    share = a / (a + b)
+    fraction = a / (a + b)
     by_a, by_b = way * b / (a + b) ** 2, -way * a / (a + b) ** 2
-    derivatives = [1.0 - share, share, by_a, by_b, by_a + by_b, 1.0]
+    derivatives = [1.0 - fraction, fraction, by_a, by_b, by_a + by_b, 1.0]
     sigma = TAPE_M * np.sqrt(np.square(derivatives).sum())
-    edge = 0.6 + share * way + 0.004
+    edge = 0.6 + fraction * way + 0.004
     found = tolerance(still_room(DESK.replace("[0.5, 1.2]", f"[0.5, {edge:.4f}]")), samples=512, processes=1)
     f = found.surfaces.index("desk top")
     chance = norm.cdf(0.004 / sigma)
@@ -133,8 +140,8 @@ def test_an_answer_on_the_brink_is_fragile_with_the_share_of_the_normal_law() ->
     assert desk.reaches + desk.misses + desk.hidden == pytest.approx(1.0)
     # the edge makes 1/(sum of squares) of what decides, more than anything else
     best = advice(found, sensitivities(found))[0]
-    assert best.doubt.name == "desk.listener_edge"
-    decided = {(answer.loudspeaker, answer.surface): share for answer, share in best.answers}
+    assert best.uncertainty.name == "desk.listener_edge"
+    decided = {(answer.loudspeaker, answer.surface): fraction for answer, fraction in best.answers}
     assert decided[("left", "desk top")] == pytest.approx(1.0 / np.square(derivatives).sum(), abs=0.03)
 
 

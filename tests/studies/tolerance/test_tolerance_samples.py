@@ -12,15 +12,15 @@ from sim.loudspeakers.catalogue import generic_loudspeaker
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.stage import Stage, set_stage
 from sim.studies.tolerance.samples import (
-    DoubtfulLoudspeaker,
+    LoudspeakerWithErrors,
     ToleranceTask,
-    doubtful,
     flow_range,
     sampled_stage,
     stretched,
+    with_errors,
     work_sample,
 )
-from sim.studies.tolerance.uncertainties import doubts_of
+from sim.studies.tolerance.uncertainties import uncertainties_of
 from tests.studies.compare.layouts import SCENES
 from tests.studies.little_room import DESK, little_room
 
@@ -29,21 +29,23 @@ def task_of(scene_name: str = "bedroom-on-stands") -> tuple[ToleranceTask, Stage
     scene = read_scene(SCENES / scene_name)
     stage = set_stage(scene.blueprint, scene.folder)
     blueprint = scene.blueprint
-    doubts = doubts_of(blueprint, stage)
-    return ToleranceTask(blueprint, scene.folder, doubts, blueprint.target, octave_bands(), surface_names(stage)), stage
+    uncertainties = uncertainties_of(blueprint, stage)
+    return ToleranceTask(
+        blueprint, scene.folder, uncertainties, blueprint.target, octave_bands(), surface_names(stage)
+    ), stage
 
 
 def off(task: ToleranceTask, **by: float) -> np.ndarray:
     """Offsets that are zero but for those named; "__" stands for a dot."""
     wanted = {name.replace("__", "."): value for name, value in by.items()}
-    assert wanted.keys() <= {one.name for one in task.doubts}
-    return np.array([wanted.get(one.name, 0.0) for one in task.doubts])
+    assert wanted.keys() <= {one.name for one in task.uncertainties}
+    return np.array([wanted.get(one.name, 0.0) for one in task.uncertainties])
 
 
 @pytest.mark.parametrize("name", ["bedroom-on-stands", "attic-facing-gable", "control-room-built-in"])
 def test_a_sample_that_is_off_by_nothing_is_the_scene(name: str) -> None:
     task, stage = task_of(name)
-    found = work_sample(task, np.zeros(len(task.doubts)))
+    found = work_sample(task, np.zeros(len(task.uncertainties)))
     wanted = layout_figures(stage, task.target, task.bands, task.surfaces)
     for each in fields(wanted):
         np.testing.assert_array_equal(getattr(found, each.name), getattr(wanted, each.name))
@@ -74,10 +76,10 @@ def test_a_sample_that_cannot_be_gives_its_reason() -> None:
 
 def test_a_driver_is_off_in_proportion_to_the_angle() -> None:
     model = generic_loudspeaker("two-way")
-    told = {each.name: getattr(model, each.name) for each in fields(Loudspeaker)}
-    doubtful_one = DoubtfulLoudspeaker(**told, off_axis_db=(2.0, -1.0))
+    reported = {each.name: getattr(model, each.name) for each in fields(Loudspeaker)}
+    one_with_errors = LoudspeakerWithErrors(**reported, off_axis_db=(2.0, -1.0))
     ways = np.array([[1.0, 0.0, 0.0], [np.cos(np.pi / 4), np.sin(np.pi / 4), 0.0], [0.0, 0.0, 1.0], [-1.0, 0.0, 0.0]])
-    ratio = np.abs(doubtful_one.radiation(ways, [500.0], 343.0) / model.radiation(ways, [500.0], 343.0))[:, :, 0]
+    ratio = np.abs(one_with_errors.radiation(ways, [500.0], 343.0) / model.radiation(ways, [500.0], 343.0))[:, :, 0]
     assert 20.0 * np.log10(ratio[0]) == pytest.approx([0.0, 1.0, 2.0, 4.0], abs=1e-9)
     assert 20.0 * np.log10(ratio[1]) == pytest.approx([0.0, -0.5, -1.0, -2.0], abs=1e-9)
 
@@ -99,18 +101,18 @@ def test_absorption_is_off_by_the_larger_of_both_and_stays_a_coefficient() -> No
     stage = set_stage(scene.blueprint, scene.folder)
     rows = np.tile([0.1, 0.5, 0.9, 0.02, 0.1, 0.1, 0.1, 1.1], (len(stage.room.facets), 1))
     stage = replace(stage, absorption=rows)
-    up = doubtful(stage, {("absorption", "hard"): 1.0}).absorption[0]
-    down = doubtful(stage, {("absorption", "hard"): -1.0}).absorption[0]
+    up = with_errors(stage, {("absorption", "hard"): 1.0}).absorption[0]
+    down = with_errors(stage, {("absorption", "hard"): -1.0}).absorption[0]
     assert up == pytest.approx([0.15, 0.6, 0.99, 0.07, 0.15, 0.15, 0.15, 0.99])
     assert down == pytest.approx([0.05, 0.4, 0.72, 0.0, 0.05, 0.05, 0.05, 0.88])
-    assert doubtful(stage, {}).absorption == pytest.approx(rows)
+    assert with_errors(stage, {}).absorption == pytest.approx(rows)
 
 
 def test_an_opening_stays_open() -> None:
     scene = little_room()
     stage = set_stage(scene.blueprint, scene.folder)
     stage = replace(stage, absorption=np.ones_like(stage.absorption))
-    assert (doubtful(stage, {("absorption", "hard"): -1.0}).absorption == 1.0).all()
+    assert (with_errors(stage, {("absorption", "hard"): -1.0}).absorption == 1.0).all()
 
 
 def test_flow_resistivity_stays_in_the_range_of_its_material() -> None:
@@ -122,7 +124,7 @@ def test_flow_resistivity_stays_in_the_range_of_its_material() -> None:
     stage = set_stage(scene.blueprint, scene.folder)
     values = []
     for by in (-1.0, -0.5, 0.5, 1.0):
-        (finish,) = doubtful(stage, {("flow", "100 mm wool"): by}).finishes
+        (finish,) = with_errors(stage, {("flow", "100 mm wool"): by}).finishes
         values.append(finish.layers[0].flow_resistivity_pa_s_m2)
     assert values == pytest.approx([5_000.0, 10_000.0 / np.sqrt(2.0), 10_000.0 * np.sqrt(2.0), 20_000.0])
 

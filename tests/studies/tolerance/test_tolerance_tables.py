@@ -51,7 +51,7 @@ def test_samples_hold_what_was_drawn(found: Tolerance, tables: dict[str, list[di
     rows = tables["samples"]
     assert len(rows) == 128
     drawn = np.array([float(row["ear.from_front_m"]) for row in rows])
-    number = [one.name for one in found.doubts].index("ear.from_front")
+    number = [one.name for one in found.uncertainties].index("ear.from_front")
     assert drawn == pytest.approx(found.offsets[:, number], abs=1e-7)
     assert float(rows[5]["early_db right"]) == pytest.approx(found.figures.early_db[5, 1], abs=5e-4)
 
@@ -62,9 +62,9 @@ def test_sensitivities_are_ranked_within_each_figure(tables: dict[str, list[dict
         key = tuple(row[name] for name in ("figure", "loudspeaker", "driver", "surface"))
         by_figure.setdefault(key, []).append(float(row["fraction_of_variance"]))
     assert ("early", "left", "", "") in by_figure
-    for shares in by_figure.values():
-        assert shares == sorted(shares, reverse=True)
-        assert 0.0 < sum(shares) < 1.1
+    for fractions in by_figure.values():
+        assert fractions == sorted(fractions, reverse=True)
+        assert 0.0 < sum(fractions) < 1.1
 
 
 def test_a_folder_that_is_not_there_is_told(found: Tolerance, tmp_path: Path) -> None:

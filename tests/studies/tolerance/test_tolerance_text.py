@@ -26,10 +26,10 @@ def test_every_part_is_there_with_its_numbers(found: Tolerance) -> None:
     lines = tolerance_lines(found)
     assert lines[0] == "Tolerance: little room"
     assert "  128 samples, seed 1; first reflections off flat surfaces only" in lines
-    doubts = section(lines, "Taken as not known exactly")
-    assert doubts[0] == "  17 tape readings, each with a standard deviation of 0.5 cm"
-    assert doubts[2] == "  where the head is, anywhere in 30.0 cm x 30.0 cm x 10.0 cm (depth, across, up)"
-    assert not any("drivers" in line for line in doubts), "points have no directivity to be in doubt"
+    uncertainties = section(lines, "Taken as not known exactly")
+    assert uncertainties[0] == "  17 tape readings, each with a standard deviation of 0.5 cm"
+    assert uncertainties[2] == "  where the head is, anywhere in 30.0 cm x 30.0 cm x 10.0 cm (depth, across, up)"
+    assert not any("drivers" in line for line in uncertainties), "points have no directivity to be in doubt"
     target = section(lines, "Against the target")
     assert "the usual one: the scene names none" in target[0]
     assert f"{100 * chances(found)[1]:.0f} % of the samples" in target[-1]
@@ -39,10 +39,10 @@ def test_every_part_is_there_with_its_numbers(found: Tolerance) -> None:
     assert f"{row.level.nominal:.1f} ({row.level.low:.1f} to {row.level.high:.1f}) dB" in first
 
 
-def test_fragile_answers_are_sentences_with_their_shares(found: Tolerance) -> None:
-    told = section(tolerance_lines(found), "Fragile answers")
+def test_fragile_answers_are_sentences_with_their_fractions(found: Tolerance) -> None:
+    reported = section(tolerance_lines(found), "Fragile answers")
     answer = next(one for one in fragile_answers(found) if one.surface == "desk top")
-    (line,) = (one for one in told if f"of {answer.loudspeaker} on the desk top" in one)
+    (line,) = (one for one in reported if f"of {answer.loudspeaker} on the desk top" in one)
     assert f"{answer.now} as written" in line
     assert f"reaches in {100 * answer.reaches:.0f} %" in line or f"in {100 * answer.reaches:.0f} % of" in line
 
@@ -50,9 +50,9 @@ def test_fragile_answers_are_sentences_with_their_shares(found: Tolerance) -> No
 def test_the_reading_that_decides_is_named() -> None:
     """Nobody moves, so that tape alone decides; the edge of the desk more than anything."""
     still = tolerance(still_room(DESK.replace("[0.5, 1.2]", "[0.5, 1.104]")), samples=128, processes=1)
-    told = section(tolerance_lines(still), "Worth measuring again")
-    assert told[0].startswith("  the listener-side edge of the desk: it decides whether the point of ")
-    assert "strikes the desk top (" in told[0]
+    reported = section(tolerance_lines(still), "Worth measuring again")
+    assert reported[0].startswith("  the listener-side edge of the desk: it decides whether the point of ")
+    assert "strikes the desk top (" in reported[0]
 
 
 def test_where_no_reading_decides_it_is_said() -> None:
@@ -70,8 +70,8 @@ def test_too_few_samples_for_shares_are_told() -> None:
 
 def test_impossible_samples_are_told(found: Tolerance) -> None:
     some = replace(found, impossible=3, reason="the box goes through the desk; move it.")
-    told = tolerance_lines(some)[3]
-    assert told == (
+    reported = tolerance_lines(some)[3]
+    assert reported == (
         "  3 of them cannot be and are left out; most often: the box goes through the desk; move it."
     )  # fmt: skip
 

@@ -94,9 +94,9 @@ def test_near_misses_say_by_how_much(traced_attic: Results) -> None:
 
 
 def test_the_floor_behind_the_desk_is_told(traced_attic: Results) -> None:
-    told = near_misses(traced_attic, "left", "ear")
-    assert any(sentence.startswith("floor: blocked by the desk, by ") for sentence in told)
-    assert any(sentence.startswith("left knee wall: the point would be ") for sentence in told)
+    reported = near_misses(traced_attic, "left", "ear")
+    assert any(sentence.startswith("floor: blocked by the desk, by ") for sentence in reported)
+    assert any(sentence.startswith("left knee wall: the point would be ") for sentence in reported)
 
 
 def test_notches_name_what_makes_them_and_the_panel_that_matters(traced_attic: Results) -> None:
@@ -109,10 +109,10 @@ def test_notches_name_what_makes_them_and_the_panel_that_matters(traced_attic: R
         Notch("left", "ear", 2230.0, 4.0, "woofer", "left slope", 5.0, "side panel", -5.0, False),
         Notch("right", "ear", 500.0, 6.0, "point", "floor", 3.0),
     )
-    told = deepest_notches(
+    reported = deepest_notches(
         replace(traced_attic, responses=replace(traced_attic.responses, notches=notches)), "left", "ear"
     )
-    assert told[1:] == (
+    assert reported[1:] == (
         "  830 Hz, 9 dB deep, woofer: desk top: without it 7 dB more",
         "  410 Hz, 5 dB deep, woofer: left slope: without it 4 dB more; without the panel side panel 2 dB less",
         "  610 Hz, 4 dB deep, woofer: several surfaces together; without the panel cloud 3 dB more",

@@ -13,7 +13,7 @@ from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import SceneFile, read_scene
 from sim.blueprint.schema import Blueprint
 from sim.placement.stage import Stage, set_stage
-from sim.propagation.edges.tracing import no_bends
+from sim.propagation.edges.tracing import no_edge_paths
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.arrivals import in_target_band, judge, judged_from_hz, list_arrivals, rank_by_harm
 from sim.responses.energy_time import energy_time_curve
@@ -21,7 +21,7 @@ from sim.responses.frequency import ear_response
 from sim.responses.records import Responses, Results
 from sim.responses.surface_map import surface_maps
 from sim.studies.treat.candidates import candidate_groups, coverage, energy_tables
-from sim.studies.treat.domain import Ground, Group, lay_ground
+from sim.studies.treat.domain import Group, PlacementDomain, placement_domain
 from sim.studies.treat.scoring import EarlyReflections
 from sim.studies.treat.search import Searcher
 from sim.studies.treat.stock import limits_of
@@ -41,25 +41,25 @@ def small_room(**more: Any) -> Blueprint:
     return blueprint_of(box(4.0, 3.0, 2.5), sources, (2.0, 1.5, 1.2), listener=head, **more)
 
 
-def ground_of(blueprint: Blueprint) -> Ground:
-    return lay_ground(set_stage(blueprint, NOWHERE), blueprint)
+def domain_of(blueprint: Blueprint) -> PlacementDomain:
+    return placement_domain(set_stage(blueprint, NOWHERE), blueprint)
 
 
-def surface_number(ground: Ground, name: str) -> int:
-    return next(i for i, surface in enumerate(ground.surfaces) if surface.name == name)
+def surface_number(domain: PlacementDomain, name: str) -> int:
+    return next(i for i, surface in enumerate(domain.surfaces) if surface.name == name)
 
 
 def searcher_of(stage: Stage, blueprint: Blueprint, panels: int | None = None) -> tuple[Searcher, list[Group]]:
     """A search over the candidates of the surface maps, and these."""
     bands = octave_bands()
-    ground = lay_ground(stage, blueprint)
+    domain = placement_domain(stage, blueprint)
     method = blueprint.method
     maps = surface_maps(stage, bands, method.grid, method.placement_error)
-    tables = energy_tables(ground, maps, in_target_band(bands, blueprint.target))
-    reflections = EarlyReflections(stage, blueprint.target, [s.plane for s in ground.surfaces])
+    tables = energy_tables(domain, maps, in_target_band(bands, blueprint.target))
+    reflections = EarlyReflections(stage, blueprint.target, [s.plane for s in domain.surfaces])
     limits = limits_of(blueprint, panels, None)
-    searcher = Searcher(ground, reflections, limits, lambda group: coverage(tables, group))
-    return searcher, candidate_groups(ground, tables)
+    searcher = Searcher(domain, reflections, limits, lambda group: coverage(tables, group))
+    return searcher, candidate_groups(domain, tables)
 
 
 @cache
@@ -75,13 +75,13 @@ def quick_trace(scene: SceneFile) -> Results:
     stage = set_stage(blueprint, scene.folder)
     paths, bands = trace_paths(stage, 2), octave_bands()
     arrivals = rank_by_harm(list_arrivals(stage, paths, bands, blueprint.target), blueprint.target)
-    response = ear_response(stage, paths, no_bends())
+    response = ear_response(stage, paths, no_edge_paths())
     curve = energy_time_curve(stage, response, bands, arrivals)
     maps = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error)
     responses = Responses(
         bands, arrivals, response, curve, maps, judge(arrivals, blueprint.target), judged_from_hz(blueprint, stage), ()
     )
-    return Results(scene, stage, paths, (), responses, no_bends())
+    return Results(scene, stage, paths, (), responses, no_edge_paths())
 
 
 def with_treatment(blueprint: Blueprint, **more: Any) -> Blueprint:

@@ -62,8 +62,8 @@ def test_bedroom_side_panels_stand_where_both_mirror_points_are(bedroom) -> None
 
 def test_an_expected_side_panel_covers_both_points_and_nearly_all_of_the_map() -> None:
     _, searcher, pool = demo("bedroom-on-stands")
-    ground = searcher.ground
-    expected = ground.group_at(surface_number(ground, "left wall"), 0, (0.69, 0.61, 1.29, 1.81))
+    domain = searcher.domain
+    expected = domain.group_at(surface_number(domain, "left wall"), 0, (0.69, 0.61, 1.29, 1.81))
     most = max(
         searcher.covered(group) for group in pool if group.kind == "pair" and group.spots[0].surface
         == expected.spots[0].surface and group.spots[0].rectangle[2] - group.spots[0].rectangle[0] < 0.7
@@ -84,10 +84,10 @@ def test_bedroom_cloud_clears_the_lamp_and_stands_on_posts(bedroom) -> None:
 
 
 def test_bedroom_says_what_it_does_not_reach(bedroom) -> None:
-    told = " ".join(bedroom.not_reached)
-    assert "because of the desk" in told
-    assert "desk top" in told
-    assert "no panel helps" in told
+    reported = " ".join(bedroom.not_reached)
+    assert "because of the desk" in reported
+    assert "desk top" in reported
+    assert "no panel helps" in reported
     assert bedroom.stopped.startswith("All 4 panels are used.")
     assert "front wall" in bedroom.stopped or "rear wall" in bedroom.stopped
     assert len(bedroom.panels) == 4
@@ -98,11 +98,11 @@ def test_bedroom_says_what_it_does_not_reach(bedroom) -> None:
 
 def test_what_a_panel_takes_off_is_told_in_the_octave_that_is_left(bedroom) -> None:
     """The window at 8.3 ms is worst at 4 kHz before and at 1 kHz after; the drop told is that of the octave told."""
-    told = [words for words in bedroom.not_reached if "dB off" in words]
-    assert any("window at 8.3 ms" in words for words in told)
+    reported = [words for words in bedroom.not_reached if "dB off" in words]
+    assert any("window at 8.3 ms" in words for words in reported)
     pairs = pair_up(bedroom.before, bedroom.working)
     centers = octave_bands().nominal_hz
-    for words in told:
+    for words in reported:
         who, way, left_db, hz, off_db = re.match(
             r"(\w+).*?, (.*) at .* ms: (-[\d.]+) dB in the (\d+) k?Hz octave\. The panel takes (\d+) dB off", words
         ).groups()
@@ -140,9 +140,9 @@ def test_control_room_on_stands_gets_a_cloud_before_the_beam_and_sides_over_the_
     # expected by the demo room's own geometry: sides 1.10 to 2.30 deep (points at 1.47 and 1.93), sliding over the
     # glass door on the left; a cloud of whole panels in front of the beam (2.09 with play)
     _, searcher, steps = places("control-room-stands", 8)
-    ground = searcher.ground
+    domain = searcher.domain
     spots = [spot for group in steps.groups for spot in group.spots]
-    clouds = [spot for spot in spots if ground.surfaces[spot.surface].name == "ceiling"]
+    clouds = [spot for spot in spots if domain.surfaces[spot.surface].name == "ceiling"]
     assert len(clouds) >= 2
     # mirror points for head +-30 cm span 1.85 to 3.35 across and 1.56 to 1.93 deep
     low, high = np.min([s.rectangle[:2] for s in clouds], axis=0), np.max([s.rectangle[2:] for s in clouds], axis=0)
@@ -150,7 +150,7 @@ def test_control_room_on_stands_gets_a_cloud_before_the_beam_and_sides_over_the_
     assert high[1] >= 3.35
     assert low[0] <= 1.56
     assert 1.93 <= high[0] <= 2.09
-    left = next(spot for spot in spots if ground.surfaces[spot.surface].name == "left wall")
+    left = next(spot for spot in spots if domain.surfaces[spot.surface].name == "left wall")
     assert left.movable
     assert left.rectangle[0] == pytest.approx(1.10, abs=0.10)
     assert left.rectangle[2] == pytest.approx(2.30, abs=0.10)
@@ -159,7 +159,7 @@ def test_control_room_on_stands_gets_a_cloud_before_the_beam_and_sides_over_the_
 def test_control_room_on_stands_has_one_whole_cloud_when_there_are_panels_enough() -> None:
     # expected by the demo room's own geometry: 0.88 to 2.08 deep, at least 1.40 to 3.80 across
     _, searcher, steps = places("control-room-stands", None)
-    ceiling = surface_number(searcher.ground, "ceiling")
+    ceiling = surface_number(searcher.domain, "ceiling")
     clouds = [spot.rectangle for group in steps.groups for spot in group.spots if spot.surface == ceiling]
     assert not is_ragged(clouds)
     assert (min(r[0] for r in clouds), max(r[2] for r in clouds)) == pytest.approx((0.88, 2.08), abs=0.03)
@@ -170,12 +170,12 @@ def test_control_room_on_stands_has_one_whole_cloud_when_there_are_panels_enough
 def test_a_wide_low_cloud_beats_the_compact_one_by_what_the_search_says() -> None:
     """A cloud of 2.40 x 1.20 m at 1.40 to 3.80 across is what mirror points alone suggest; see what it scores."""
     _, searcher, steps = places("control-room-stands", 6)
-    ground = searcher.ground
-    ceiling = surface_number(ground, "ceiling")
+    domain = searcher.domain
+    ceiling = surface_number(domain, "ceiling")
     compact = [
-        *[g for g in steps.groups if ground.surfaces[g.spots[0].surface].kind == "wall"],
-        ground.group_at(ceiling, 0, (0.88, 1.4, 2.08, 2.0)),
-        ground.group_at(ceiling, 0, (0.88, 2.0, 2.08, 2.6)),
+        *[g for g in steps.groups if domain.surfaces[g.spots[0].surface].kind == "wall"],
+        domain.group_at(ceiling, 0, (0.88, 1.4, 2.08, 2.0)),
+        domain.group_at(ceiling, 0, (0.88, 2.0, 2.08, 2.6)),
     ]
     found = searcher.score_db(steps.groups)
     assert found <= searcher.score_db(compact) + 1e-9
@@ -187,18 +187,18 @@ def test_attic_left_slope_gets_a_panel_over_its_mirror_point_and_knee_walls_none
     # gable, the right one's 1.98 m up and 1.48 m from it; above knee walls of 1.05 m nothing is mirrored at 1.22 m
     for panels in (4, 8):
         _, searcher, steps = places("attic-facing-gable", panels)
-        ground = searcher.ground
-        names = [ground.surfaces[spot.surface].name for group in steps.groups for spot in group.spots]
+        domain = searcher.domain
+        names = [domain.surfaces[spot.surface].name for group in steps.groups for spot in group.spots]
         assert not any("knee" in name for name in names)
-        slope = surface_number(ground, "left slope")
+        slope = surface_number(domain, "left slope")
         on_slope = [spot.rectangle for group in steps.groups for spot in group.spots if spot.surface == slope]
         assert any(a0 <= 1.22 <= a1 and b0 <= 1.40 <= b1 for a0, b0, a1, b1 in on_slope)
         assert any(a0 <= 1.48 <= a1 and b0 <= 1.98 <= b1 for a0, b0, a1, b1 in on_slope)
 
 
 def test_attic_slope_coordinates_run_up_the_slope() -> None:
-    ground = demo("attic-facing-gable")[1].ground
-    slope = ground.surfaces[surface_number(ground, "left slope")]
+    domain = demo("attic-facing-gable")[1].domain
+    slope = domain.surfaces[surface_number(domain, "left slope")]
     # from across 0, up 1.05 to across 1.55, up 2.60 at 45 degrees: 2.19 m long (the demo room's own geometry)
     assert slope.region.bounds == pytest.approx((0.0, 0.0, 5.4, 2.192), abs=1e-3)
     a, b, off = slope.to_flat(np.array([1.22, 0.99, 2.04]))

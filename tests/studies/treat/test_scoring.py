@@ -10,8 +10,8 @@ from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import path_gains
 from sim.responses.surface_map import head_positions
 from sim.studies.treat.hanging import panel_records, treated_blueprint
-from sim.studies.treat.scoring import BELOW_TARGET_SHARE, ORDER, POINTS_PER_OCTAVE, EarlyReflections
-from tests.studies.treat.planned import NOWHERE, ground_of, small_room, surface_number
+from sim.studies.treat.scoring import BELOW_TARGET_FRACTION, ORDER, POINTS_PER_OCTAVE, EarlyReflections
+from tests.studies.treat.planned import NOWHERE, domain_of, small_room, surface_number
 
 
 def slow_energies(stage, target, planes, bands) -> list[tuple[int, np.ndarray]]:
@@ -41,21 +41,21 @@ def slow_energies(stage, target, planes, bands) -> list[tuple[int, np.ndarray]]:
 
 def test_a_set_of_panels_scores_as_the_stage_built_with_them() -> None:
     blueprint = small_room()
-    ground = ground_of(blueprint)
-    planes = [surface.plane for surface in ground.surfaces]
-    quick = EarlyReflections(ground.stage, blueprint.target, planes)
+    domain = domain_of(blueprint)
+    planes = [surface.plane for surface in domain.surfaces]
+    quick = EarlyReflections(domain.stage, blueprint.target, planes)
     groups = [
-        ground.group_at(surface_number(ground, "left wall"), 0, (1.0, 0.6, 1.6, 1.8)),
-        ground.group_at(surface_number(ground, "ceiling"), 0, (0.8, 1.2, 2.0, 1.8)),
+        domain.group_at(surface_number(domain, "left wall"), 0, (1.0, 0.6, 1.6, 1.8)),
+        domain.group_at(surface_number(domain, "ceiling"), 0, (0.8, 1.2, 2.0, 1.8)),
     ]
     changes = []
     for spot in [spot for group in groups for spot in group.spots]:
-        surface = ground.surfaces[spot.surface]
-        finish = ground.finishes[spot.stock][spot.surface]
-        changes.append(quick.change(surface.plane, surface.normal, finish, ground.corners_m(spot)))
-    records = [panel for made in panel_records(ground, groups) for panel in made]
+        surface = domain.surfaces[spot.surface]
+        finish = domain.finishes[spot.stock][spot.surface]
+        changes.append(quick.change(surface.plane, surface.normal, finish, domain.corners_m(spot)))
+    records = [panel for made in panel_records(domain, groups) for panel in made]
     built = set_stage(treated_blueprint(blueprint, records, "treated"), NOWHERE)
-    for stage, added in ((ground.stage, []), (built, changes)):
+    for stage, added in ((domain.stage, []), (built, changes)):
         slow = slow_energies(stage, blueprint.target, planes, quick.bands)
         places = len(head_positions(stage.head_box))
         early = np.zeros((2, len(quick.bands)))
@@ -63,16 +63,16 @@ def test_a_set_of_panels_scores_as_the_stage_built_with_them() -> None:
             early[s] += energy / places
         assert np.allclose(quick.early_db(added), 10.0 * np.log10(early), atol=0.02)
         limit = 10.0 ** (0.1 * blueprint.target.level_db)
-        counted = sum((np.maximum(e - limit, 0.0) + BELOW_TARGET_SHARE * e).sum() for _, e in slow)
+        counted = sum((np.maximum(e - limit, 0.0) + BELOW_TARGET_FRACTION * e).sum() for _, e in slow)
         assert np.isclose(quick.score_db(added), 10.0 * np.log10(counted / places / 2 / len(quick.bands)), atol=0.02)
         assert np.isclose(quick.worst_db(added), 10.0 * np.log10(max(e.max() for _, e in slow)), atol=0.02)
 
 
 def test_panels_lower_what_reaches_the_head() -> None:
     blueprint = small_room()
-    ground = ground_of(blueprint)
-    quick = EarlyReflections(ground.stage, blueprint.target, [surface.plane for surface in ground.surfaces])
-    spot = ground.group_at(surface_number(ground, "left wall"), 0, (1.0, 0.6, 1.6, 1.8)).spots[0]
-    surface = ground.surfaces[spot.surface]
-    change = quick.change(surface.plane, surface.normal, ground.finishes[0][spot.surface], ground.corners_m(spot))
+    domain = domain_of(blueprint)
+    quick = EarlyReflections(domain.stage, blueprint.target, [surface.plane for surface in domain.surfaces])
+    spot = domain.group_at(surface_number(domain, "left wall"), 0, (1.0, 0.6, 1.6, 1.8)).spots[0]
+    surface = domain.surfaces[spot.surface]
+    change = quick.change(surface.plane, surface.normal, domain.finishes[0][spot.surface], domain.corners_m(spot))
     assert quick.early_level_db([change]) < quick.early_level_db([]) - 0.1

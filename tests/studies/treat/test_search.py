@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from sim.placement.stage import set_stage
 from sim.studies.treat import search
 from sim.studies.treat.hanging import panel_records, treated_blueprint
-from sim.studies.treat.refinement import habits_cost_db
-from sim.studies.treat.scoring import BELOW_TARGET_SHARE
+from sim.studies.treat.refinement import preference_cost_db
+from sim.studies.treat.scoring import BELOW_TARGET_FRACTION
 from tests.studies.treat.planned import NOWHERE, searcher_of, small_room
 from tests.studies.treat.test_scoring import slow_energies
 
@@ -27,16 +27,16 @@ def small():
 
 def brute_force_db(blueprint, searcher, groups) -> float:
     """Score of groups from a stage that is built with their panels, path by path."""
-    ground = searcher.ground
-    records = [panel for made in panel_records(ground, groups) for panel in made]
+    domain = searcher.domain
+    records = [panel for made in panel_records(domain, groups) for panel in made]
     stage = set_stage(treated_blueprint(blueprint, records, "treated"), NOWHERE)
-    planes = [surface.plane for surface in ground.surfaces]
+    planes = [surface.plane for surface in domain.surfaces]
     energies = slow_energies(stage, blueprint.target, planes, searcher.reflections.bands)
     limit = 10.0 ** (0.1 * blueprint.target.level_db)
-    counted = sum((np.maximum(e - limit, 0.0) + BELOW_TARGET_SHARE * e).sum() for _, e in energies)
+    counted = sum((np.maximum(e - limit, 0.0) + BELOW_TARGET_FRACTION * e).sum() for _, e in energies)
     heads = len(searcher.reflections._stage.ears)
     score = 10.0 * np.log10(counted / heads / 2 / len(searcher.reflections.bands))
-    return float(score + habits_cost_db(ground, groups))
+    return float(score + preference_cost_db(domain, groups))
 
 
 def test_the_best_of_a_small_pool_is_that_of_brute_force(small) -> None:
@@ -46,7 +46,7 @@ def test_the_best_of_a_small_pool_is_that_of_brute_force(small) -> None:
     for count in range(3):
         for groups in itertools.combinations(few, count):
             panels = sum(len(group.spots) for group in groups)
-            if panels <= 4 and not any(searcher.ground.clash(a, [b]) for a, b in itertools.combinations(groups, 2)):
+            if panels <= 4 and not any(searcher.domain.clash(a, [b]) for a, b in itertools.combinations(groups, 2)):
                 sets.append(groups)
     scores = [brute_force_db(blueprint, searcher, groups) for groups in sets]
     limited = searcher.with_limits(replace(searcher.limits, panels=4))
@@ -88,7 +88,7 @@ def test_refining_only_improves_and_stays_possible(small) -> None:
     assert refined.score_db <= plain.score_db + 1e-9
     for i, group in enumerate(refined.groups):
         assert not searcher.clashes(group, refined.groups[:i])
-        assert all(searcher.ground.rule_at(s.surface, s.stock, s.rectangle) != "no" for s in group.spots)
+        assert all(searcher.domain.rule_at(s.surface, s.stock, s.rectangle) != "no" for s in group.spots)
 
 
 def test_the_same_question_has_the_same_answer(small) -> None:

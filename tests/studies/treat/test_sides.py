@@ -16,7 +16,7 @@ def searcher(left: float, right: float) -> Any:
     return SimpleNamespace(
         changes=lambda groups: groups,
         reflections=SimpleNamespace(early=lambda _: energies),
-        ground=SimpleNamespace(stage=SimpleNamespace(loudspeakers=placed)),
+        domain=SimpleNamespace(stage=SimpleNamespace(loudspeakers=placed)),
     )
 
 

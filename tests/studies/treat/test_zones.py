@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
 from sim.placement.stage import set_stage
-from sim.studies.treat.domain import Group, Spot, lay_ground
+from sim.studies.treat.domain import Group, Spot, placement_domain
 from sim.studies.treat.hanging import panel_records, treated_blueprint
 from tests.staged import block
-from tests.studies.treat.planned import NOWHERE, ground_of, small_room, surface_number
+from tests.studies.treat.planned import NOWHERE, domain_of, small_room, surface_number
 
 WINDOW = {"name": "window", "kind": "window", "surface": "left wall", "from_front": [0.8, 1.6], "up": [0.9, 2.0]}
 DOOR = {
@@ -32,81 +32,81 @@ def furnished() -> Blueprint:
 
 
 @pytest.fixture(scope="module")
-def ground(furnished):
-    return ground_of(furnished)
+def domain(furnished):
+    return domain_of(furnished)
 
 
-def rule(ground, surface: str, rectangle) -> str:
-    return ground.rule_at(surface_number(ground, surface), 0, rectangle)
+def rule(domain, surface: str, rectangle) -> str:
+    return domain.rule_at(surface_number(domain, surface), 0, rectangle)
 
 
-def why(ground, surface: str, point, movable: bool = True) -> str:
-    return "; ".join(ground.zones[0][surface_number(ground, surface)].reasons_at(np.array(point), movable))
+def why(domain, surface: str, point, movable: bool = True) -> str:
+    return "; ".join(domain.zones[0][surface_number(domain, surface)].reasons_at(np.array(point), movable))
 
 
-def test_over_a_window_that_must_open_only_a_movable_panel_may_stand(ground) -> None:
-    assert rule(ground, "left wall", (0.7, 0.6, 1.3, 1.8)) == "movable"
-    assert rule(ground, "left wall", (0.2, 0.6, 0.8, 1.8)) == "fixed"
-    assert "must open" in why(ground, "left wall", (1.0, 0.0, 1.2), movable=False)
+def test_over_a_window_that_must_open_only_a_movable_panel_may_stand(domain) -> None:
+    assert rule(domain, "left wall", (0.7, 0.6, 1.3, 1.8)) == "movable"
+    assert rule(domain, "left wall", (0.2, 0.6, 0.8, 1.8)) == "fixed"
+    assert "must open" in why(domain, "left wall", (1.0, 0.0, 1.2), movable=False)
 
 
-def test_a_way_out_stays_free(ground) -> None:
-    assert rule(ground, "rear wall", (1.8, 0.6, 2.4, 1.8)) == "no"
-    assert "way out" in why(ground, "rear wall", (4.0, 2.2, 1.0))
+def test_a_way_out_stays_free(domain) -> None:
+    assert rule(domain, "rear wall", (1.8, 0.6, 2.4, 1.8)) == "no"
+    assert "way out" in why(domain, "rear wall", (4.0, 2.2, 1.0))
 
 
 def test_a_panel_may_slide_before_a_way_out_if_the_scene_says_so() -> None:
-    ground = ground_of(small_room(openings=[{**DOOR, "swing": 0.0, "panel_may_slide": True}]))
-    assert rule(ground, "rear wall", (1.8, 0.6, 2.4, 1.8)) == "movable"
+    domain = domain_of(small_room(openings=[{**DOOR, "swing": 0.0, "panel_may_slide": True}]))
+    assert rule(domain, "rear wall", (1.8, 0.6, 2.4, 1.8)) == "movable"
 
 
 def test_what_swings_takes_the_wall_beside_it() -> None:
-    wide = ground_of(small_room(openings=[{**DOOR, "from_left": [2.15, 2.95]}]))
+    wide = domain_of(small_room(openings=[{**DOOR, "from_left": [2.15, 2.95]}]))
     assert rule(wide, "right wall", (3.3, 0.6, 3.9, 1.8)) == "no"
     assert "swings" in why(wide, "right wall", (3.6, 3.0, 1.0))
     assert rule(wide, "right wall", (2.4, 0.6, 3.0, 1.8)) == "fixed"
 
 
-def test_lamps_heaters_and_furniture_are_kept_clear_of(ground) -> None:
-    assert rule(ground, "ceiling", (1.7, 1.2, 2.9, 1.8)) == "no"
-    assert rule(ground, "ceiling", (0.6, 1.2, 1.8, 1.8)) == "fixed"
+def test_lamps_heaters_and_furniture_are_kept_clear_of(domain) -> None:
+    assert rule(domain, "ceiling", (1.7, 1.2, 2.9, 1.8)) == "no"
+    assert rule(domain, "ceiling", (0.6, 1.2, 1.8, 1.8)) == "fixed"
     # a heater keeps 0.30 m: its upper edge is at 0.7, its front end at 2.5
-    assert rule(ground, "left wall", (2.6, 0.95, 3.2, 2.15)) == "no"
-    assert rule(ground, "left wall", (2.6, 1.0, 3.2, 2.2)) == "fixed"
-    assert rule(ground, "rear wall", (0.0, 0.6, 0.6, 1.8)) == "no"
-    assert "cupboard" in why(ground, "rear wall", (4.0, 0.3, 1.0))
+    assert rule(domain, "left wall", (2.6, 0.95, 3.2, 2.15)) == "no"
+    assert rule(domain, "left wall", (2.6, 1.0, 3.2, 2.2)) == "fixed"
+    assert rule(domain, "rear wall", (0.0, 0.6, 0.6, 1.8)) == "no"
+    assert "cupboard" in why(domain, "rear wall", (4.0, 0.3, 1.0))
 
 
 def test_without_movable_panels_a_window_stays_free(furnished) -> None:
     treatment = furnished.treatment.model_copy(update={"movable": False})
-    ground = ground_of(furnished.model_copy(update={"treatment": treatment}))
-    assert rule(ground, "left wall", (0.7, 0.6, 1.3, 1.8)) == "no"
+    domain = domain_of(furnished.model_copy(update={"treatment": treatment}))
+    assert rule(domain, "left wall", (0.7, 0.6, 1.3, 1.8)) == "no"
 
 
 def test_clouds_hang_nearer_or_not_at_all_where_headroom_would_be_lost() -> None:
-    low = ground_of(small_room(treatment={"headroom": 2.36}))
+    low = domain_of(small_room(treatment={"headroom": 2.36}))
     zone = low.zones[0][surface_number(low, "ceiling")]
     assert zone.gap_m == pytest.approx(0.04)
     assert "headroom" in zone.notes[0]
-    none = ground_of(small_room(treatment={"headroom": 2.45}))
+    none = domain_of(small_room(treatment={"headroom": 2.45}))
     assert rule(none, "ceiling", (0.6, 1.2, 1.8, 1.8)) == "no"
     assert "headroom" in why(none, "ceiling", (1.0, 1.5, 2.5))
 
 
 def test_surfaces_that_shall_stay_bare_are_left_out() -> None:
-    ground = ground_of(small_room(treatment={"leave_bare": ["ceiling"]}))
-    assert "ceiling" not in [surface.name for surface in ground.surfaces]
-    assert "left bare" in ground.told[0]
+    domain = domain_of(small_room(treatment={"leave_bare": ["ceiling"]}))
+    assert "ceiling" not in [surface.name for surface in domain.surfaces]
+    assert "left bare" in domain.left_alone[0]
 
 
 def test_without_a_pair_or_a_free_place_there_is_no_plan() -> None:
     blueprint = small_room()
     alone = blueprint.model_copy(update={"loudspeakers": blueprint.loudspeakers[:1]})
     with pytest.raises(SceneError, match="no pair"):
-        ground_of(alone)
+        domain_of(alone)
     every = ["left wall", "right wall", "front wall", "rear wall", "ceiling"]
     with pytest.raises(SceneError, match="no wall, slope or ceiling"):
-        ground_of(small_room(treatment={"leave_bare": every}))
+        domain_of(small_room(treatment={"leave_bare": every}))
 
 
 @given(
@@ -116,52 +116,52 @@ def test_without_a_pair_or_a_free_place_there_is_no_plan() -> None:
     st.booleans(),
 )
 @settings(max_examples=60)
-def test_what_a_zone_allows_the_stage_takes(furnished, ground, surface, a, b, turned) -> None:
+def test_what_a_zone_allows_the_stage_takes(furnished, domain, surface, a, b, turned) -> None:
     width, height = (1.2, 0.6) if turned else (0.6, 1.2)
     rectangle = (0.1 * a, 0.1 * b, 0.1 * a + width, 0.1 * b + height)
-    allowed = rule(ground, surface, rectangle)
-    spot = Spot(surface_number(ground, surface), rectangle, 0, allowed == "movable")
+    allowed = rule(domain, surface, rectangle)
+    spot = Spot(surface_number(domain, surface), rectangle, 0, allowed == "movable")
     if allowed == "no":
         return
-    records = panel_records(ground, [Group((spot,), "single")])
+    records = panel_records(domain, [Group((spot,), "single")])
     stage = set_stage(treated_blueprint(furnished, records[0], "treated"), NOWHERE)
     low, high = stage.panels[0].corners_m.min(axis=0), stage.panels[0].corners_m.max(axis=0)
-    mine = ground.corners_m(spot)
+    mine = domain.corners_m(spot)
     assert np.allclose(low, mine.min(axis=0), atol=1e-4)
     assert np.allclose(high, mine.max(axis=0), atol=1e-4)
 
 
-def test_left_and_right_are_mirror_images(ground) -> None:
-    pair = ground.group_at(surface_number(ground, "left wall"), 0, (0.2, 0.6, 0.8, 1.8))
+def test_left_and_right_are_mirror_images(domain) -> None:
+    pair = domain.group_at(surface_number(domain, "left wall"), 0, (0.2, 0.6, 0.8, 1.8))
     assert pair.kind == "pair"
-    left, right = (ground.corners_m(spot) for spot in pair.spots)
+    left, right = (domain.corners_m(spot) for spot in pair.spots)
     assert np.allclose(np.sort(left[:, [0, 2]], axis=0), np.sort(right[:, [0, 2]], axis=0))
     assert np.allclose(left[:, 1] + right[:, 1], 3.0)
-    clouds = ground.group_at(surface_number(ground, "ceiling"), 0, (0.2, 0.9, 1.4, 1.5))
+    clouds = domain.group_at(surface_number(domain, "ceiling"), 0, (0.2, 0.9, 1.4, 1.5))
     assert [spot.rectangle for spot in clouds.spots] == [(0.2, 0.9, 1.4, 1.5), (0.2, 1.5, 1.4, 2.1)]
-    centred = ground.group_at(surface_number(ground, "ceiling"), 0, (0.2, 0.9, 0.8, 2.1))
+    centred = domain.group_at(surface_number(domain, "ceiling"), 0, (0.2, 0.9, 0.8, 2.1))
     assert centred.kind == "centred"
-    assert ground.group_at(surface_number(ground, "ceiling"), 0, (0.2, 1.0, 0.8, 2.2)) is None
+    assert domain.group_at(surface_number(domain, "ceiling"), 0, (0.2, 1.0, 0.8, 2.2)) is None
 
 
-def test_where_the_mirrored_place_is_taken_one_hangs_alone_and_says_why(ground) -> None:
-    group = ground.group_at(surface_number(ground, "rear wall"), 0, (0.7, 0.6, 1.3, 1.8))
+def test_where_the_mirrored_place_is_taken_one_hangs_alone_and_says_why(domain) -> None:
+    group = domain.group_at(surface_number(domain, "rear wall"), 0, (0.7, 0.6, 1.3, 1.8))
     assert group.kind == "single"
     assert "door" in group.why
 
 
-def test_panels_that_would_share_a_corner_of_the_room_collide(ground) -> None:
-    beside = ground.group_at(surface_number(ground, "left wall"), 0, (0.0, 0.2, 0.6, 1.4))
-    front = ground.group_at(surface_number(ground, "front wall"), 0, (0.0, 0.2, 0.6, 1.4))
-    away = ground.group_at(surface_number(ground, "front wall"), 0, (0.1, 0.2, 0.7, 1.4))
-    assert ground.clash(beside, [front])
-    assert not ground.clash(beside, [away])
+def test_panels_that_would_share_a_corner_of_the_room_collide(domain) -> None:
+    beside = domain.group_at(surface_number(domain, "left wall"), 0, (0.0, 0.2, 0.6, 1.4))
+    front = domain.group_at(surface_number(domain, "front wall"), 0, (0.0, 0.2, 0.6, 1.4))
+    away = domain.group_at(surface_number(domain, "front wall"), 0, (0.1, 0.2, 0.7, 1.4))
+    assert domain.clash(beside, [front])
+    assert not domain.clash(beside, [away])
 
 
-def test_lay_ground_rounds_the_mirror_plane_to_a_tidy_step() -> None:
+def test_the_placement_domain_rounds_the_mirror_plane_to_a_tidy_step() -> None:
     blueprint = small_room()
     stage = set_stage(blueprint, NOWHERE)
-    assert lay_ground(stage, blueprint).middle_m == 1.5
-    inches = lay_ground(stage, blueprint.model_copy(update={"units": "in"}))
+    assert placement_domain(stage, blueprint).middle_m == 1.5
+    inches = placement_domain(stage, blueprint.model_copy(update={"units": "in"}))
     assert inches.middle_m / 0.0127 == pytest.approx(round(inches.middle_m / 0.0127))
     assert abs(inches.middle_m - 1.5) <= 0.00635

@@ -10,10 +10,10 @@ import pytest
 
 from sim.acoustics.buildups import find_build_up
 from sim.acoustics.layered_reflection import reflection_factor_at
-from sim.acoustics.patches import effective_reflection, panel_on_wall_axes, share_of_panel
+from sim.acoustics.patches import effective_reflection, fraction_of_panel, panel_on_wall_axes
 from sim.placement.stage import Stage
-from sim.propagation.edges.table import BendTable, bend_gains
-from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.edges.table import EdgePathTable, edge_path_gains
+from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response
 from tests.staged import HARD, box, desk, stage_of
@@ -35,14 +35,17 @@ def room_of(ceiling: str = "hard", *panels: dict[str, Any], source: Any = SOURCE
     )  # fmt: skip
 
 
-def by_the_ceiling(stage: Stage, bends: BendTable) -> dict[str, np.ndarray]:
+def by_the_ceiling(stage: Stage, edge_paths: EdgePathTable) -> dict[str, np.ndarray]:
     (ceiling,) = stage.room.facet_numbers("ceiling")
-    return {"before": np.flatnonzero(bends.before == ceiling), "after": np.flatnonzero(bends.after == ceiling)}
+    return {
+        "before": np.flatnonzero(edge_paths.before == ceiling),
+        "after": np.flatnonzero(edge_paths.after == ceiling),
+    }
 
 
-def by_hand(bends: BendTable, row: int, side: str) -> tuple[np.ndarray, np.ndarray, float, float]:
+def by_hand(edge_paths: EdgePathTable, row: int, side: str) -> tuple[np.ndarray, np.ndarray, float, float]:
     """Mirror point, direction of the leg that comes to it, and lengths before and after, from the points alone."""
-    places = [np.array(SOURCE), *(p for p in bends.points[row] if not np.isnan(p[0])), np.array(EAR)]
+    places = [np.array(SOURCE), *(p for p in edge_paths.points[row] if not np.isnan(p[0])), np.array(EAR)]
     steps = [float(np.linalg.norm(b - a)) for a, b in itertools.pairwise(places)]
     at = 1 if side == "before" else 2
     arriving = (places[at] - places[at - 1]) / steps[at - 1]
@@ -52,25 +55,25 @@ def by_hand(bends: BendTable, row: int, side: str) -> tuple[np.ndarray, np.ndarr
 @pytest.mark.parametrize("side", ["before", "after"])
 def test_a_way_by_a_layered_ceiling_has_the_layered_factor(side: str) -> None:
     hard, soft = room_of(), room_of("wool")
-    bends = trace_bends(hard)
-    rows = by_the_ceiling(hard, bends)[side]
+    edge_paths = trace_edges(hard)
+    rows = by_the_ceiling(hard, edge_paths)[side]
     assert rows.size > 2
-    ratio = bend_gains(soft, bends, FREQUENCIES)[rows] / bend_gains(hard, bends, FREQUENCIES)[rows]
+    ratio = edge_path_gains(soft, edge_paths, FREQUENCIES)[rows] / edge_path_gains(hard, edge_paths, FREQUENCIES)[rows]
     build_up = find_build_up(WOOL)
     for k, row in enumerate(rows):
-        _, arriving, before, after = by_hand(bends, int(row), side)
+        _, arriving, before, after = by_hand(edge_paths, int(row), side)
         expected = reflection_factor_at(build_up, FREQUENCIES, np.arccos(arriving[2]), soft.air)[0]
-        assert before + after == pytest.approx(bends.length_m[row], abs=1e-9)
+        assert before + after == pytest.approx(edge_paths.length_m[row], abs=1e-9)
         assert ratio[k] == pytest.approx(expected, rel=1e-6)
 
 
 def test_a_ceiling_of_coefficients_is_met_as_before() -> None:
     hard, half = room_of(), room_of("half")
-    bends = trace_bends(hard)
+    edge_paths = trace_edges(hard)
     low = FREQUENCIES[FREQUENCIES < 3000.0]  # chains end at 4 kHz
-    ratio = bend_gains(half, bends, low) / bend_gains(hard, bends, low)
-    rows = by_the_ceiling(hard, bends)
-    touching = np.zeros(len(bends), dtype=bool)
+    ratio = edge_path_gains(half, edge_paths, low) / edge_path_gains(hard, edge_paths, low)
+    rows = by_the_ceiling(hard, edge_paths)
+    touching = np.zeros(len(edge_paths), dtype=bool)
     touching[np.concatenate([rows["before"], rows["after"]])] = True
     assert ratio[touching] == pytest.approx(np.full((int(touching.sum()), len(low)), np.sqrt(0.5)), abs=1e-12)
     assert ratio[~touching] == pytest.approx(np.ones((int((~touching).sum()), len(low))), abs=1e-12)
@@ -81,24 +84,27 @@ def test_a_panel_on_the_ceiling_is_blended_into_ways_round_edges(side: str) -> N
     hard = room_of()
     spans = {"from_front": (0.5, 1.4), "from_left": (1.0, 1.6)}
     with_panel = room_of("hard", {"name": "cloud", "surface": "ceiling", "material": WOOL, **spans})
-    bends = trace_bends(hard)
-    rows = by_the_ceiling(hard, bends)[side]
-    ratio = bend_gains(with_panel, bends, FREQUENCIES)[rows] / bend_gains(hard, bends, FREQUENCIES)[rows]
+    edge_paths = trace_edges(hard)
+    rows = by_the_ceiling(hard, edge_paths)[side]
+    ratio = (
+        edge_path_gains(with_panel, edge_paths, FREQUENCIES)[rows]
+        / edge_path_gains(hard, edge_paths, FREQUENCIES)[rows]
+    )
     (panel,), speed = with_panel.panels, hard.air.speed_of_sound_m_s
     for k, row in enumerate(rows):
-        point, arriving, before, after = by_hand(bends, int(row), side)
+        point, arriving, before, after = by_hand(edge_paths, int(row), side)
         corners, cosine = panel_on_wall_axes(panel.corners_m, point, arriving, panel.normal)
-        share = share_of_panel(corners, before, after, cosine, FREQUENCIES, speed)
+        fraction = fraction_of_panel(corners, before, after, cosine, FREQUENCIES, speed)
         face = reflection_factor_at(find_build_up(WOOL), FREQUENCIES, np.arccos(cosine), hard.air)[0]
         face = face * np.exp(2j * np.pi * FREQUENCIES / speed * 2.0 * panel.depth_m * cosine)
-        assert ratio[k] == pytest.approx(effective_reflection(1.0, (face, share)), abs=2e-4)
+        assert ratio[k] == pytest.approx(effective_reflection(1.0, (face, fraction)), abs=2e-4)
 
 
 def test_source_and_ear_may_be_exchanged_by_way_of_a_layered_ceiling() -> None:
     totals = []
     for source, ear in ((SOURCE, EAR), (EAR, SOURCE)):
         stage = room_of("wool", source=source, ear=ear)
-        response = ear_response(stage, trace_paths(stage, 2), trace_bends(stage, 2))
+        response = ear_response(stage, trace_paths(stage, 2), trace_edges(stage, 2))
         chosen = (response.frequencies_hz > 80.0) & (response.frequencies_hz < 4000.0)
         totals.append(response.total[0, 0][chosen])
     assert np.abs(totals[0] - totals[1]).max() < 0.02 * np.abs(totals[0]).max()

@@ -7,7 +7,7 @@ from typing import get_args
 
 import pytest
 
-from sim.blueprint.complaints import closest, shown
+from sim.blueprint.error_messages import closest, shown
 from sim.blueprint.furniture import kinds_of_furniture
 from sim.blueprint.reader import parse_scene
 from sim.errors import SceneError

@@ -10,8 +10,8 @@ import pytest
 from sim.placement.stage import Stage
 from sim.propagation.edges.plates import plate_total
 from sim.propagation.edges.single import edge_gains
-from sim.propagation.edges.table import bend_gains, bend_name, touched_surfaces
-from sim.propagation.edges.tracing import FLOOR_DB, no_bends, trace_bends
+from sim.propagation.edges.table import edge_path_gains, edge_path_name, touched_surfaces
+from sim.propagation.edges.tracing import FLOOR_DB, no_edge_paths, trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response
 from tests.staged import block, box, desk, loudspeaker, stage_of
@@ -27,7 +27,7 @@ def anechoic(*furniture: dict[str, object], source: tuple[float, float, float] =
 
 def over_direct(stage: Stage, order: int = 2) -> tuple[np.ndarray, np.ndarray]:
     """Frequencies and total over direct at the ear."""
-    response = ear_response(stage, trace_paths(stage, 1), trace_bends(stage, order))
+    response = ear_response(stage, trace_paths(stage, 1), trace_edges(stage, order))
     return response.frequencies_hz, response.total[0, 0] / response.direct[0, 0]
 
 
@@ -58,14 +58,14 @@ def test_nothing_jumps_as_the_mirror_point_slides_off_the_desk() -> None:
     """A millimetre of desk depth across the mirror point: under 0.05 dB at any frequency below 2.8 kHz."""
     drop, rise = SOURCE[2] - 10.74, EAR[2] - 10.74
     mirror = SOURCE[0] + (EAR[0] - SOURCE[0]) * drop / (drop + rise)
-    bent, plain = [], []
+    diffracted, plain = [], []
     for step in (-0.0015, -0.0005, 0.0005, 0.0015):
         stage = anechoic(desk((10.0, mirror + step), (9.2, 10.8), 10.74))
         frequencies, total = over_direct(stage)
         chosen = (frequencies > 100.0) & (frequencies < 2800.0)
-        bent.append(total[chosen])
+        diffracted.append(total[chosen])
         plain.append(ear_response(stage, trace_paths(stage, 1)).total[0, 0][chosen])
-    assert excess_step_db(bent).max() < 0.05
+    assert excess_step_db(diffracted).max() < 0.05
     assert excess_step_db(plain).max() > 3.0  # without edges the same millimetre is worth several decibels
 
 
@@ -75,29 +75,29 @@ def test_nothing_jumps_as_a_desk_begins_to_shade_the_floor() -> None:
     source, ear = (9.8, 9.9, 1.1), (11.2, 10.1, 1.2)
     mirror = source[0] + (ear[0] - source[0]) * source[2] / (source[2] + ear[2])
     shade = mirror + (ear[0] - mirror) * 0.71 / ear[2]
-    bent, plain = [], []
+    diffracted, plain = [], []
     for step in (-0.0015, -0.0005, 0.0005, 0.0015):
         stage = stage_of(room, [source], ear, furniture=[desk((10.2, shade + step), (9.2, 10.8), 0.74)])
         frequencies, total = over_direct(stage)
         chosen = (frequencies > 100.0) & (frequencies < 2800.0)
-        bent.append(total[chosen])
+        diffracted.append(total[chosen])
         plain.append(ear_response(stage, trace_paths(stage, 1)).total[0, 0][chosen])
     assert excess_step_db(plain).max() > 1.0
-    assert excess_step_db(bent).max() < 0.05
+    assert excess_step_db(diffracted).max() < 0.05
 
 
 def test_gains_between_grid_points_are_those_of_the_edge_itself() -> None:
     stage = anechoic(DESK)
-    bends = trace_bends(stage, 1)
+    edge_paths = trace_edges(stage, 1)
     wanted = np.array([123.0, 777.0, 1999.0, 3333.0, 5432.0])
-    gains = bend_gains(stage, bends, wanted)
+    gains = edge_path_gains(stage, edge_paths, wanted)
     own = stage.room.owner_number(stage.loudspeakers[0].body)
     found = edge_gains(
         stage.room, np.array(SOURCE), np.array(EAR), own, wanted, stage.air.speed_of_sound_m_s
     )  # fmt: skip
     direct = np.linalg.norm(np.subtract(EAR, SOURCE))
-    for row in np.flatnonzero(bends.edge >= 0):
-        (same,) = np.flatnonzero(found.edges == bends.edge[row])
+    for row in np.flatnonzero(edge_paths.edge >= 0):
+        (same,) = np.flatnonzero(found.edges == edge_paths.edge[row])
         np.testing.assert_allclose(gains[row] * direct, found.gains[same] * direct, atol=0.004)
 
 
@@ -109,7 +109,7 @@ def test_the_result_does_not_depend_on_threads(monkeypatch: pytest.MonkeyPatch) 
     tables = []
     for threads in (1, 2, 4):
         monkeypatch.setattr(os, "cpu_count", lambda threads=threads: threads)
-        tables.append(trace_bends(stage))
+        tables.append(trace_edges(stage))
     for table in tables[1:]:
         np.testing.assert_array_equal(table.gains, tables[0].gains)
         np.testing.assert_array_equal(table.edge, tables[0].edge)
@@ -119,13 +119,13 @@ def test_names_say_body_edge_and_mirrors() -> None:
     stage = stage_of(
         box(4.2, 3.4, 2.4), [(0.4, 1.1, 1.2)], (1.6, 1.7, 1.2), furniture=[desk((0.55, 1.3), (0.9, 2.5), 0.74)]
     )
-    bends = trace_bends(stage)
-    names = {" > ".join(bend_name(stage, bends, row)): row for row in range(len(bends))}
+    edge_paths = trace_edges(stage)
+    names = {" > ".join(edge_path_name(stage, edge_paths, row)): row for row in range(len(edge_paths))}
     assert "desk, edge of top and listener side" in names
     assert "desk, edge to edge" in names
     with_ceiling = [name for name in names if name.endswith("> ceiling")]
     assert with_ceiling
-    touched = touched_surfaces(stage, bends, names[with_ceiling[0]])
+    touched = touched_surfaces(stage, edge_paths, names[with_ceiling[0]])
     assert "ceiling" in touched
     assert any(name.startswith("desk") for name in touched)
 
@@ -133,9 +133,9 @@ def test_names_say_body_edge_and_mirrors() -> None:
 def test_what_is_left_out_is_counted_and_quiet() -> None:
     """A small block far away stays under the floor; it is counted, not listed."""
     stage = anechoic(block((2.0, 2.02), (2.0, 2.02), (2.0, 2.02)))
-    bends = trace_bends(stage)
-    assert len(bends) == 0
-    assert bends.left_out > 0
+    edge_paths = trace_edges(stage)
+    assert len(edge_paths) == 0
+    assert edge_paths.left_out > 0
     own = stage.room.owner_number(stage.loudspeakers[0].body)
     all_edges = edge_gains(
         stage.room, np.array(SOURCE), np.array(EAR), own, np.geomspace(100, 10_000, 50), stage.air.speed_of_sound_m_s
@@ -146,8 +146,8 @@ def test_what_is_left_out_is_counted_and_quiet() -> None:
 
 def test_an_empty_room_bends_nothing() -> None:
     stage = stage_of(box(4.0, 3.0, 2.4), [(0.5, 1.0, 1.2)], (1.6, 1.5, 1.2))
-    assert len(trace_bends(stage)) == 0 == len(no_bends())
-    assert bend_gains(stage, no_bends(), np.array([100.0, 1000.0])).shape == (0, 2)
+    assert len(trace_edges(stage)) == 0 == len(no_edge_paths())
+    assert edge_path_gains(stage, no_edge_paths(), np.array([100.0, 1000.0])).shape == (0, 2)
 
 
 def test_a_chain_that_another_body_hides_is_left_out_as_far_as_it_is_hidden() -> None:
@@ -155,10 +155,12 @@ def test_a_chain_that_another_body_hides_is_left_out_as_far_as_it_is_hidden() ->
 
     def chain(*furniture: dict[str, object]) -> np.ndarray:
         stage = anechoic(DESK, *furniture, source=LOW)
-        bends = trace_bends(stage, 1)
-        rows = [row for row in range(len(bends)) if bend_name(stage, bends, row)[0] == "desk, edge to edge"]
+        edge_paths = trace_edges(stage, 1)
+        rows = [
+            row for row in range(len(edge_paths)) if edge_path_name(stage, edge_paths, row)[0] == "desk, edge to edge"
+        ]
         assert len(rows) <= 1
-        return bends.gains[rows].sum(axis=0)
+        return edge_paths.gains[rows].sum(axis=0)
 
     alone = chain()
     assert np.abs(chain(block((8.0, 8.1), (9.0, 11.0), (10.0, 11.5))) - alone).max() == 0.0
@@ -179,36 +181,40 @@ def test_edges_of_turned_boxes_are_seen_alike_left_and_right() -> None:
     pair = [loudspeaker((0.35, 1.7 + side * 0.719, 1.2), name, model="two-way", toe_in_deg="ear")
             for name, side in (("left", -1.0), ("right", 1.0))]  # fmt: skip
     stage = stage_of(box(4.2, 3.4, 2.4), pair, (1.596, 1.7, 1.2))
-    bends = trace_bends(stage)
-    energy = np.array([20.0 * np.log10(np.abs(gain[np.abs(gain).argmax()])) for gain in bends.gains])
-    left, right = (np.sort(energy[bends.loudspeaker == s]) for s in (0, 1))
+    edge_paths = trace_edges(stage)
+    energy = np.array([20.0 * np.log10(np.abs(gain[np.abs(gain).argmax()])) for gain in edge_paths.gains])
+    left, right = (np.sort(energy[edge_paths.loudspeaker == s]) for s in (0, 1))
     assert len(left) == len(right) > 20
     np.testing.assert_allclose(left, right, atol=0.01)
-    by_wall = {bend_name(stage, bends, row) for row in range(len(bends.length_m)) if bends.after[row] >= 0}
+    by_wall = {
+        edge_path_name(stage, edge_paths, row) for row in range(len(edge_paths.length_m)) if edge_paths.after[row] >= 0
+    }
     assert {"left", "right"} <= {name[0].split()[0] for name in by_wall if "baffle" in name[0]}
 
 
 def test_mirrored_edges_fade_over_the_third_below_8_khz_and_no_others() -> None:
     """Against the same way unfaded: cos-shaped in power of two, a half at the sixth of an octave, nothing above."""
     stage = stage_of(box(20.0, 20.0, 20.0, {"walls": "open", "ceiling": "open"}), [SOURCE], EAR, furniture=[DESK])
-    bends = trace_bends(stage, 2)
+    edge_paths = trace_edges(stage, 2)
     floor = next(n for n, facet in enumerate(stage.room.facets) if facet.name == "floor")
     hertz = np.array([5000.0, 6300.0, 7127.0, 7500.0, 7900.0, 8000.0, 9000.0])
-    mirrored = [row for row in range(len(bends)) if bends.before[row] == floor or bends.after[row] == floor]
-    plain = [row for row in range(len(bends)) if max(bends.before[row], bends.after[row], -1) < 0]
+    mirrored = [
+        row for row in range(len(edge_paths)) if edge_paths.before[row] == floor or edge_paths.after[row] == floor
+    ]
+    plain = [row for row in range(len(edge_paths)) if max(edge_paths.before[row], edge_paths.after[row], -1) < 0]
     assert mirrored and plain
-    grid = bends.frequencies_hz
+    grid = edge_paths.frequencies_hz
     for row in mirrored:
-        assert np.abs(bends.gains[row][grid >= 8000.0]).max() == 0.0
-    assert any(np.abs(bends.gains[row][grid > 8000.0]).max() > 0.0 for row in plain if bends.edge[row] >= 0)
+        assert np.abs(edge_paths.gains[row][grid >= 8000.0]).max() == 0.0
+    assert any(np.abs(edge_paths.gains[row][grid > 8000.0]).max() > 0.0 for row in plain if edge_paths.edge[row] >= 0)
     source, ear = np.array(SOURCE), np.array(EAR)
-    share = np.clip(3.0 * np.log2(8000.0 / hertz), 0.0, 1.0)
-    expected = 0.5 - 0.5 * np.cos(np.pi * share)
+    fraction = np.clip(3.0 * np.log2(8000.0 / hertz), 0.0, 1.0)
+    expected = 0.5 - 0.5 * np.cos(np.pi * fraction)
     assert expected[2] == pytest.approx(0.5, abs=1e-3)
     at = np.array([int(np.argmin(np.abs(grid - frequency))) for frequency in hertz])
     expected = 0.5 - 0.5 * np.cos(np.pi * np.clip(3.0 * np.log2(8000.0 / grid[at]), 0.0, 1.0))
-    row = max(mirrored, key=lambda each: float(np.abs(bends.gains[each]).max()))
-    one, other = int(bends.before[row]), int(bends.after[row])
+    row = max(mirrored, key=lambda each: float(np.abs(edge_paths.gains[each]).max()))
+    one, other = int(edge_paths.before[row]), int(edge_paths.after[row])
     found = edge_gains(
         stage.room,
         source,
@@ -218,7 +224,7 @@ def test_mirrored_edges_fade_over_the_third_below_8_khz_and_no_others() -> None:
         stage_speed(),
         before=(one,) if one >= 0 else (),
         after=(other,) if other >= 0 else (),
-        edges=np.array([bends.edge[row]]),
+        edges=np.array([edge_paths.edge[row]]),
     )
     unfaded = np.abs(found.gains[0])
-    np.testing.assert_allclose(np.abs(bends.gains[row][at]), unfaded * expected, rtol=2e-3, atol=1e-6)
+    np.testing.assert_allclose(np.abs(edge_paths.gains[row][at]), unfaded * expected, rtol=2e-3, atol=1e-6)

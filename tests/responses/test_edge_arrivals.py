@@ -10,8 +10,8 @@ import pytest
 from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.blueprint.targets import Target
 from sim.placement.stage import Stage
-from sim.propagation.edges.table import BendTable, bend_gains
-from sim.propagation.edges.tracing import trace_bends
+from sim.propagation.edges.table import EdgePathTable, edge_path_gains
+from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
@@ -25,7 +25,7 @@ EARS = (2.4, 1.5, 1.2), (3.4, 2.9, 1.1)
 
 
 @cache
-def bent() -> tuple[Stage, PathTable, BendTable, tuple[Arrival, ...]]:
+def diffracted() -> tuple[Stage, PathTable, EdgePathTable, tuple[Arrival, ...]]:
     stage = stage_of(
         box(5.0, 4.0, 2.6),
         [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way"), loudspeaker((1.1, 2.9, 1.3), "right", model="two-way")],
@@ -33,16 +33,16 @@ def bent() -> tuple[Stage, PathTable, BendTable, tuple[Arrival, ...]]:
         furniture=[desk((1.3, 1.9), (0.8, 2.4), 0.74)],
         listener={"second_seat": {"name": "guest", "ear": {"from_front": 3.4, "from_left": 2.9, "up": 1.1}}},
     )
-    paths, bends = trace_paths(stage, 1), trace_bends(stage, 2)
-    listed = list_arrivals(stage, paths, BANDS, Target(), DiffractedPaths(stage, bends))
-    return stage, paths, bends, tuple(arrival for arrival in listed if arrival.kind == "edge")
+    paths, edge_paths = trace_paths(stage, 1), trace_edges(stage, 2)
+    listed = list_arrivals(stage, paths, BANDS, Target(), DiffractedPaths(stage, edge_paths))
+    return stage, paths, edge_paths, tuple(arrival for arrival in listed if arrival.kind == "edge")
 
 
 def test_levels_are_energies_over_that_of_the_direct_sound() -> None:
-    stage, paths, bends, arrivals = bent()
+    stage, paths, edge_paths, arrivals = diffracted()
     frequencies = sample_frequencies(BANDS, POINTS_PER_OCTAVE)
     shape = (-1, *frequencies.shape)
-    gains = bend_gains(stage, bends, frequencies.ravel()).reshape(shape)
+    gains = edge_path_gains(stage, edge_paths, frequencies.ravel()).reshape(shape)
     straight = path_gains(stage, paths, frequencies.ravel()).reshape(shape)
     judged = in_target_band(BANDS, Target())
     names = [one.name for one in stage.loudspeakers]
@@ -60,24 +60,24 @@ def test_levels_are_energies_over_that_of_the_direct_sound() -> None:
         assert arrival.level_db[loud] == pytest.approx(10.0 * np.log10(whole[loud]), abs=1e-6)
         assert arrival.worst_db == pytest.approx(arrival.level_db[judged].max())
         assert arrival.worst_band_hz == BANDS.nominal_hz[judged][np.argmax(arrival.level_db[judged])]
-        shares = [np.mean(np.abs(gains[part.path]) ** 2, axis=1) / reference for part in arrival.parts]
-        for part, share in zip(arrival.parts, shares, strict=True):
-            heard = share > 1e-8
-            assert part.level_db[heard] == pytest.approx(10.0 * np.log10(share[heard]), abs=1e-6)
-        ranks = [float(share[judged].sum()) for share in shares]
+        fractions = [np.mean(np.abs(gains[part.path]) ** 2, axis=1) / reference for part in arrival.parts]
+        for part, fraction in zip(arrival.parts, fractions, strict=True):
+            heard = fraction > 1e-8
+            assert part.level_db[heard] == pytest.approx(10.0 * np.log10(fraction[heard]), abs=1e-6)
+        ranks = [float(fraction[judged].sum()) for fraction in fractions]
         assert ranks == sorted(ranks, reverse=True)
-        assert arrival.kind == "edge" and arrival.bent and arrival.order == len(arrival.surfaces) >= 1
+        assert arrival.kind == "edge" and arrival.diffracted and arrival.order == len(arrival.surfaces) >= 1
 
 
 def test_times_lengths_and_angles_follow_from_the_points() -> None:
-    stage, _, bends, arrivals = bent()
+    stage, _, edge_paths, arrivals = diffracted()
     names = [one.name for one in stage.loudspeakers]
     for arrival in arrivals:
         placed = stage.loudspeakers[names.index(arrival.loudspeaker)]
         ear = np.array(EARS[stage.listener_names.index(arrival.listener)])
         for part in arrival.parts:
             number = [driver.name for driver in placed.model.drivers].index(part.driver)
-            assert number == bends.driver[part.path]
+            assert number == edge_paths.driver[part.path]
             source = placed.driver_points[number]
             direct = float(np.linalg.norm(ear - source))
             speed = stage.air.speed_of_sound_m_s
@@ -100,12 +100,12 @@ def test_times_lengths_and_angles_follow_from_the_points() -> None:
 
 
 def test_owners_are_those_of_mirrors_and_edge_in_order() -> None:
-    stage, _, bends, arrivals = bent()
+    stage, _, edge_paths, arrivals = diffracted()
     orders = set()
     for arrival in arrivals:
         row = arrival.main.path
-        before, after = int(bends.before[row]), int(bends.after[row])
-        expected = [stage.room.owners[int(bends.owner[row])]]
+        before, after = int(edge_paths.before[row]), int(edge_paths.after[row])
+        expected = [stage.room.owners[int(edge_paths.owner[row])]]
         expected = [stage.room.facets[before].owner] * (before >= 0) + expected
         expected += [stage.room.facets[after].owner] * (after >= 0)
         assert list(arrival.owners) == expected

@@ -96,7 +96,7 @@ _WRONG_TYPE = {
 }
 
 
-def complaint(refused: ValidationError, document: Mapping[str, Any], locations: Locations) -> SceneError:
+def scene_error(refused: ValidationError, document: Mapping[str, Any], locations: Locations) -> SceneError:
     """Return the one error that helps most: an unknown key first, then wrong values, then what is missing."""
     problems = refused.errors(include_url=False)
     keyed = [(_key_in_file(problem, document), problem) for problem in problems]

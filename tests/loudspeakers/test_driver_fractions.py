@@ -13,9 +13,9 @@ from sim.loudspeakers.signal import (
     MOST_LIFT_DB,
     SLOPES_DB_PER_OCTAVE,
     Driver,
-    adjusted_shares,
+    adjusted_fractions,
     branch_responses,
-    driver_shares,
+    driver_fractions,
     two_branches,
 )
 
@@ -27,9 +27,9 @@ WOOFER, MID, TWEETER = (
 
 @pytest.mark.parametrize("slope", SLOPES_DB_PER_OCTAVE)
 def test_branches_of_a_crossover_are_handed_out_by_way(slope: int) -> None:
-    shares = driver_shares([TWEETER, WOOFER, MID], (450.0, 2800.0), slope, FREQUENCIES)
+    fractions = driver_fractions([TWEETER, WOOFER, MID], (450.0, 2800.0), slope, FREQUENCIES)
     branches = branch_responses((450.0, 2800.0), slope, FREQUENCIES)
-    assert shares == pytest.approx(branches[[2, 0, 1]])
+    assert fractions == pytest.approx(branches[[2, 0, 1]])
 
 
 @settings(deadline=None, max_examples=40)
@@ -39,7 +39,7 @@ def test_whatever_is_set_the_axis_is_flat_or_lifted_by_no_more_than_it_may(
 ) -> None:
     low = replace(WOOFER, own_band=True, to_hz=at)
     high = replace(TWEETER, own_band=True, from_hz=at, gain_db=gain, delay_ms=delay)
-    raw, flat = (of([low, high], (), 24, FREQUENCIES) for of in (adjusted_shares, driver_shares))
+    raw, flat = (of([low, high], (), 24, FREQUENCIES) for of in (adjusted_fractions, driver_fractions))
     left = np.abs(raw.sum(axis=0))
     lifted = left >= 10.0 ** (-MOST_LIFT_DB / 20.0)
     assert np.abs(flat.sum(axis=0))[lifted] == pytest.approx(1.0)
@@ -50,6 +50,6 @@ def test_whatever_is_set_the_axis_is_flat_or_lifted_by_no_more_than_it_may(
 
 def test_gain_delay_and_polarity_are_those_told() -> None:
     told = replace(TWEETER, own_band=True, from_hz=2000.0, gain_db=-6.0, delay_ms=0.1, inverted=True)
-    (share,) = adjusted_shares([told], (), 24, FREQUENCIES)
+    (fraction,) = adjusted_fractions([told], (), 24, FREQUENCIES)
     high = two_branches(2000.0, 24, FREQUENCIES)[1]
-    assert share == pytest.approx(-(10.0**-0.3) * high * np.exp(-2j * np.pi * FREQUENCIES * 1e-4))
+    assert fraction == pytest.approx(-(10.0**-0.3) * high * np.exp(-2j * np.pi * FREQUENCIES * 1e-4))

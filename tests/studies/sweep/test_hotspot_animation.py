@@ -1,4 +1,4 @@
-"""The film of hotspots: as many frames as settings, moving, small, and the same every time."""
+"""The animation of hotspots: as many frames as settings, moving, small, and the same every time."""
 
 from __future__ import annotations
 
@@ -12,17 +12,17 @@ import pytest
 from PIL import Image
 
 from sim.layouts.records import DONE, IMPOSSIBLE
-from sim.studies.sweep.film_panel_picture import board_facets, boards_of
-from sim.studies.sweep.film_picture import (
+from sim.studies.sweep.animation_panel_picture import board_facets, boards_of
+from sim.studies.sweep.animation_picture import (
     MOST_BYTES,
     MOST_FRAMES,
-    draw_film,
-    film_axis,
-    film_frames,
-    film_points,
+    animation_axis,
+    animation_frames,
+    animation_points,
+    draw_animation,
     frame_figure,
     gif_bytes,
-    save_film,
+    save_animation,
     still_figure,
 )
 from tests.showing.drawn_words import faults, words_of
@@ -41,7 +41,7 @@ def tilted():
 @cache
 def frames():
     sweep, task, _ = tilted()
-    return film_frames(sweep, task, 0, silent)
+    return animation_frames(sweep, task, 0, silent)
 
 
 def read_gif(data: bytes) -> list[np.ndarray]:
@@ -53,10 +53,10 @@ def read_gif(data: bytes) -> list[np.ndarray]:
     return shown
 
 
-def test_film_and_stills_are_written_under_fixed_names(tmp_path):
+def test_animation_and_stills_are_written_under_fixed_names(tmp_path):
     sweep, task, findings = tilted()
     said: list[str] = []
-    made = draw_film(sweep, task, findings, tmp_path, said.append)
+    made = draw_animation(sweep, task, findings, tmp_path, said.append)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["hotspots.gif", "hotspots_first_last.png"]
     assert sorted(path.name for path in made) == ["hotspots.gif", "hotspots_first_last.png"]
     assert said[:3] == [f"mapping hotspots, frame {n} of 3" for n in (1, 2, 3)]
@@ -65,17 +65,17 @@ def test_film_and_stills_are_written_under_fixed_names(tmp_path):
     shown = read_gif(data)
     assert len(shown) == 3
     assert all((one != other).mean() > 0.002 for one, other in pairwise(shown))
-    again = save_film(sweep, task, frames(), 0, tmp_path / "again" / "hotspots.gif")
+    again = save_animation(sweep, task, frames(), 0, tmp_path / "again" / "hotspots.gif")
     assert again.read_bytes() == data
 
 
-def test_colours_of_hotspots_and_loudspeakers_survive_the_film(tmp_path):
+def test_colours_of_hotspots_and_loudspeakers_survive_the_animation(tmp_path):
     from matplotlib.colors import to_rgb
 
     from sim.showing.style import SCALE, looks
 
     sweep, task, _ = tilted()
-    path = save_film(sweep, task, frames(), 0, tmp_path / "hotspots.gif")
+    path = save_animation(sweep, task, frames(), 0, tmp_path / "hotspots.gif")
     pixels = read_gif(path.read_bytes())[0].reshape(-1, 3)
     wanted = [255 * np.array(to_rgb(look.colour)) for look in looks(("left", "right"))]
     wanted += [255 * shade[:3] for shade in SCALE.paint(np.array([-20.0, -10.0]))]
@@ -129,53 +129,53 @@ def test_boards_hold_all_frames_and_only_what_belongs():
 def test_without_a_desk_the_floor_is_shown():
     bare = TABLE.split("[[furniture]]")[0]
     sweep, task, _ = found(bare, {"ear.up": [1.1, 1.3]})
-    made = film_frames(sweep, task, 0, silent)
+    made = animation_frames(sweep, task, 0, silent)
     assert [board.kind for board in boards_of(made)] == ["floor", "overhead"]
 
 
-def test_film_runs_along_a_tilt_and_through_the_possible_only():
-    assert film_axis(two_fields()[0]) == 1 and film_axis(one_field()[0]) == 0
+def test_animation_runs_along_a_tilt_and_through_the_possible_only():
+    assert animation_axis(two_fields()[0]) == 1 and animation_axis(one_field()[0]) == 0
     sweep = with_impossible()[0]
-    points = film_points(sweep, 0)
+    points = animation_points(sweep, 0)
     assert 0 < len(points) <= MOST_FRAMES
     assert all(sweep.state[point] == DONE for point in points)
     values = [sweep.plan.values(point)[0] for point in points]
     assert values == sorted(values)
-    assert len(film_points(side_by_side()[0], 0)) == 3
+    assert len(animation_points(side_by_side()[0], 0)) == 3
 
 
 def test_long_sweeps_are_thinned_evenly_with_both_ends():
     sweep, _, _ = one_field()
     axis = replace(sweep.plan.axes[0], values=np.linspace(0.2, 0.9, 101))
     long = replace(sweep, plan=replace(sweep.plan, axes=(axis,), together=True), state=np.ones(101, dtype=int))
-    points = film_points(long, 0)
+    points = animation_points(long, 0)
     assert len(points) == MOST_FRAMES and points[0] == 0 and points[-1] == 100
     assert set(np.diff(points)) <= {4, 5}
 
 
-def test_one_possible_layout_is_no_film(tmp_path):
+def test_one_possible_layout_is_no_animation(tmp_path):
     sweep, task, findings = tilted()
     state = np.array([DONE, IMPOSSIBLE, IMPOSSIBLE])
-    assert draw_film(replace(sweep, state=state), task, findings, tmp_path, silent) == ()
+    assert draw_animation(replace(sweep, state=state), task, findings, tmp_path, silent) == ()
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_film_that_would_be_too_large_is_drawn_smaller(tmp_path, monkeypatch):
+def test_an_animation_that_would_be_too_large_is_drawn_smaller(tmp_path, monkeypatch):
     sweep, task, _ = tilted()
-    whole = save_film(sweep, task, frames(), 0, tmp_path / "whole.gif").stat().st_size
-    monkeypatch.setattr("sim.studies.sweep.film_picture.MOST_BYTES", whole - 1)
-    path = save_film(sweep, task, frames(), 0, tmp_path / "small.gif")
+    whole = save_animation(sweep, task, frames(), 0, tmp_path / "whole.gif").stat().st_size
+    monkeypatch.setattr("sim.studies.sweep.animation_picture.MOST_BYTES", whole - 1)
+    path = save_animation(sweep, task, frames(), 0, tmp_path / "small.gif")
     assert path.stat().st_size < whole
 
 
 def test_ends_are_shown_longer():
     images = [Image.new("RGB", (20, 10), (n * 40, 0, 0)) for n in range(4)]
-    with Image.open(io.BytesIO(gif_bytes(images))) as film:
+    with Image.open(io.BytesIO(gif_bytes(images))) as animation:
         times = []
-        for number in range(film.n_frames):
-            film.seek(number)
-            times.append(film.info["duration"])
-        assert film.info["loop"] == 0
+        for number in range(animation.n_frames):
+            animation.seek(number)
+            times.append(animation.info["duration"])
+        assert animation.info["loop"] == 0
     assert times[0] == times[3] > times[1] == times[2]
 
 

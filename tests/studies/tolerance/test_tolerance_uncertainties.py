@@ -10,13 +10,13 @@ import pytest
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.placement.stage import set_stage
 from sim.studies.tolerance.samples import shifted
-from sim.studies.tolerance.uncertainties import KINDS, TAPE_M, Doubt, doubts_of
+from sim.studies.tolerance.uncertainties import KINDS, TAPE_M, Uncertainty, uncertainties_of
 from tests.studies.compare.layouts import ON_DESK, ON_STANDS, SCENES
 
 
-def doubts(text: str) -> dict[str, Doubt]:
+def uncertainties(text: str) -> dict[str, Uncertainty]:
     scene = parse_scene(text, Path("nowhere"))
-    return {one.name: one for one in doubts_of(scene.blueprint, set_stage(scene.blueprint, scene.folder))}
+    return {one.name: one for one in uncertainties_of(scene.blueprint, set_stage(scene.blueprint, scene.folder))}
 
 
 def at(record: Any, place: tuple[str | int, ...]) -> float:
@@ -26,7 +26,7 @@ def at(record: Any, place: tuple[str | int, ...]) -> float:
 
 
 def test_every_tape_reading_of_the_bedroom_is_in_doubt() -> None:
-    known = doubts(ON_STANDS)
+    known = uncertainties(ON_STANDS)
     counts = Counter(one.kind for one in known.values())
     # ear 3, loudspeakers 6, desk 5, screen 3, room 3; both loudspeakers and the head along three directions
     assert counts == {"tape": 20, "placement": 6, "head": 3, "material": 6, "directivity": 2}
@@ -45,7 +45,7 @@ def test_every_place_is_a_length_of_the_scene() -> None:
         if not path.is_dir():
             continue
         scene = read_scene(path)
-        known = doubts_of(scene.blueprint, set_stage(scene.blueprint, scene.folder))
+        known = uncertainties_of(scene.blueprint, set_stage(scene.blueprint, scene.folder))
         assert len({one.name for one in known}) == len(known), path.name
         for one in known:
             for place in one.places:
@@ -55,22 +55,22 @@ def test_every_place_is_a_length_of_the_scene() -> None:
 
 
 def test_a_loudspeaker_on_a_desk_rises_with_it() -> None:
-    known = doubts(ON_DESK)
+    known = uncertainties(ON_DESK)
     assert "left.up" not in known
     assert "left placed, up" not in known
-    riders = [("loudspeakers", n, "acoustic_axis", "up") for n in (0, 1)]
-    assert known["desk.height"].places == (("furniture", 0, "top"), *riders)
+    dependents = [("loudspeakers", n, "acoustic_axis", "up") for n in (0, 1)]
+    assert known["desk.height"].places == (("furniture", 0, "top"), *dependents)
 
 
 def test_a_height_that_follows_from_a_stand_is_that_of_the_stand() -> None:
-    known = doubts(ON_STANDS.replace("from_left = 1.08, up = 1.22", "from_left = 1.08"))
+    known = uncertainties(ON_STANDS.replace("from_left = 1.08, up = 1.22", "from_left = 1.08"))
     assert known["left.up"].places == (("loudspeakers", 0, "stand_height"),)
     assert known["right.up"].places == (("loudspeakers", 1, "acoustic_axis", "up"),)
 
 
 def test_what_is_built_in_stays_in_its_wall() -> None:
     scene = read_scene(SCENES / "control-room-built-in")
-    names = {one.name for one in doubts_of(scene.blueprint, set_stage(scene.blueprint, scene.folder))}
+    names = {one.name for one in uncertainties_of(scene.blueprint, set_stage(scene.blueprint, scene.folder))}
     assert "left.from_left" in names
     assert not {"left.from_front", "left placed, from_front"} & names
 
@@ -80,7 +80,7 @@ def test_corners_of_an_outline_on_one_line_move_together() -> None:
         "outline = [{ from_front = 0, from_left = 0 }, { from_front = 0, from_left = 3.4 }, "
         "{ from_front = 4.2, from_left = 3.4 }, { from_front = 4.2, from_left = 0 }]\nheight = 2.4"
     )
-    known = doubts(ON_STANDS.replace("box = { width = 3.40, depth = 4.20, height = 2.40 }", outline))
+    known = uncertainties(ON_STANDS.replace("box = { width = 3.40, depth = 4.20, height = 2.40 }", outline))
     assert known["room.from_front 4.2"].places == tuple(("room", "outline", n, "from_front") for n in (2, 3))
     assert known["room.from_left 3.4"].places == tuple(("room", "outline", n, "from_left") for n in (1, 2))
     assert known["room.height"].places == (("room", "height"),)
@@ -91,7 +91,7 @@ def test_layers_have_a_flow_resistivity_and_openings_no_absorption() -> None:
     panel += 'material = "100 mm wool"\nfixings = "screws"\n'
     text = ON_STANDS.replace('surface = "rear wall"', 'surface = "rear wall"\nmaterial = "air"')
     text += '[materials.air]\nabsorption = [1, 1, 1, 1, 1, 1, 1, 1]\nsource = "an opening"\n' + panel
-    known = doubts(text)
+    known = uncertainties(text)
     assert known["100 mm wool, flow"].subject == ("flow", "100 mm wool")
     assert "air" not in known
     assert "wooden door" not in known

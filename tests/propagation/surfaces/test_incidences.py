@@ -1,4 +1,4 @@
-"""Angles and distances of meetings, by hand."""
+"""Angles and distances of incidences, by hand."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.propagation.mirrors.image_sources import trace_paths
-from sim.propagation.surfaces.incidence import meetings_with
+from sim.propagation.surfaces.incidence import incidences_with
 from tests.staged import block, box, loudspeaker, stage_of
 
 SOURCE, EAR = (1.0, 1.0, 1.2), (3.0, 1.5, 1.1)
@@ -19,7 +19,7 @@ def test_three_surfaces_in_turn_have_the_angles_and_lengths_of_the_polyline() ->
         (4.0, 4.5), (3.0, 3.5), (0.0, 0.5)
     )])  # fmt: skip
     paths = trace_paths(stage, 3)
-    met = meetings_with(stage, paths, np.ones(len(stage.room.facets), dtype=bool))
+    met = incidences_with(stage, paths, np.ones(len(stage.room.facets), dtype=bool))
     assert len(met) == int((paths.facets >= 0).sum())
     seen = 0
     for row in range(len(paths)):
@@ -46,7 +46,7 @@ def test_in_a_corner_the_second_surface_is_met_by_the_mirrored_leg() -> None:
     """Source and ear on a slant through the corner of two walls: both points coincide."""
     stage = stage_of(box(5.0, 4.0, 2.5), [(1.0, 1.0, 1.2)], (2.0, 2.0, 1.2))
     paths = trace_paths(stage, 2)
-    met = meetings_with(stage, paths, np.ones(len(stage.room.facets), dtype=bool))
+    met = incidences_with(stage, paths, np.ones(len(stage.room.facets), dtype=bool))
     steps = np.linalg.norm(paths.points[:, 1] - paths.points[:, 0], axis=1)
     (row,) = np.flatnonzero(steps < 1e-9)
     assert met.cosine[met.path == row] == pytest.approx([np.sqrt(0.5)] * 2)
@@ -60,7 +60,7 @@ def test_an_edge_between_two_surfaces_is_no_meeting_but_ends_a_leg() -> None:
     corner = np.array([2.0, 2.0, 2.0])
     facets[row, 0], points[row, 0] = -2, corner
     changed = replace(paths, facets=facets, points=points)
-    met = meetings_with(stage, changed, np.ones(len(stage.room.facets), dtype=bool))
+    met = incidences_with(stage, changed, np.ones(len(stage.room.facets), dtype=bool))
     (at,) = np.flatnonzero(met.path == row)
     leg = points[row, 1] - corner
     assert met.arriving[at] == pytest.approx(leg / np.linalg.norm(leg))
@@ -70,7 +70,7 @@ def test_only_the_wanted_facets_are_met_and_some_can_be_chosen() -> None:
     stage = stage_of(box(5.0, 4.0, 2.5), [SOURCE], EAR)
     paths = trace_paths(stage, 2)
     floor = stage.room.facet_numbers("floor")[0]
-    met = meetings_with(stage, paths, np.arange(len(stage.room.facets)) == floor)
+    met = incidences_with(stage, paths, np.arange(len(stage.room.facets)) == floor)
     assert set(met.facet.tolist()) == {floor}
     assert len(met) == int((paths.facets == floor).sum())
     assert met.chosen(slice(1, 3)).before_m.tolist() == met.before_m[1:3].tolist()

@@ -1,4 +1,4 @@
-"""The block of bundles: rows apart, gaps closed, accounts looked at when a bundle ends."""
+"""The block of packets: rows apart, gaps closed, accounts looked at when a packet ends."""
 
 from __future__ import annotations
 
@@ -8,17 +8,17 @@ import numba as nb
 import numpy as np
 import pytest
 
-from sim.propagation.energy import step_kernels as bundles
+from sim.propagation.energy import step_kernels as packets
 from sim.propagation.energy.step_kernels import (
     BEGAN,
     BLOCK,
-    BUNDLE,
     CARRIED,
     ENDED,
     FLOOR,
     GONE,
     HEARD,
     MOST,
+    PACKET,
     RAY,
     STRIDE,
 )
@@ -29,20 +29,20 @@ COUNT = 100
 
 @nb.njit
 def close_gaps(slots: Any, n: Any, ended: Any, worst: Any) -> Any:
-    left, most = bundles.take_out(slots.ctypes.data, n, ended, load_doubles(worst.ctypes.data))
+    left, most = packets.take_out(slots.ctypes.data, n, ended, load_doubles(worst.ctypes.data))
     store(worst.ctypes.data, most)
     return left
 
 
 def octaves(slots: np.ndarray, vector: int, count: int) -> np.ndarray:
-    """One of the four vectors of the first bundles, as a view."""
-    inside = slots[CARRIED // 8 : ENDED // 8].view(np.float64).reshape(MOST, BUNDLE // 8)
+    """One of the four vectors of the first packets, as a view."""
+    inside = slots[CARRIED // 8 : ENDED // 8].view(np.float64).reshape(MOST, PACKET // 8)
     return inside[:count, (vector - CARRIED) // 8 : (vector - CARRIED) // 8 + 8]
 
 
 def filled() -> np.ndarray:
     slots, draw = np.zeros(BLOCK, np.int64), np.random.default_rng(8)
-    for row in range(bundles.ROWS):
+    for row in range(packets.ROWS):
         slots[STRIDE * row : STRIDE * row + COUNT] = draw.integers(1, 2**62, COUNT)
     slots[RAY // 8 : RAY // 8 + COUNT] = np.arange(COUNT)
     for vector in (CARRIED, FLOOR, GONE, BEGAN):
@@ -50,33 +50,33 @@ def filled() -> np.ndarray:
     return slots
 
 
-def bundle(slots: np.ndarray, i: int) -> tuple[int, ...]:
-    """All of one bundle as whole numbers."""
-    rows = slots[: STRIDE * bundles.ROWS].reshape(bundles.ROWS, STRIDE)[:, i]
-    return (*rows.tolist(), *slots[CARRIED // 8 + BUNDLE // 8 * i : CARRIED // 8 + BUNDLE // 8 * (i + 1)].tolist())
+def packet(slots: np.ndarray, i: int) -> tuple[int, ...]:
+    """All of one packet as whole numbers."""
+    rows = slots[: STRIDE * packets.ROWS].reshape(packets.ROWS, STRIDE)[:, i]
+    return (*rows.tolist(), *slots[CARRIED // 8 + PACKET // 8 * i : CARRIED // 8 + PACKET // 8 * (i + 1)].tolist())
 
 
 def test_nothing_lies_upon_anything_else() -> None:
-    rows = sorted([bundles.X, bundles.Y, bundles.Z, bundles.DX, bundles.DY, bundles.DZ, bundles.WAY, bundles.LEG,
-                   bundles.NX, bundles.NY, bundles.NZ, bundles.COSINE, HEARD, bundles.PLANE,
-                   bundles.FACET, bundles.MIRRORS, bundles.TURN, RAY])  # fmt: skip
-    assert rows == [8 * STRIDE * n for n in range(bundles.ROWS)]
+    rows = sorted([packets.X, packets.Y, packets.Z, packets.DX, packets.DY, packets.DZ, packets.WAY, packets.LEG,
+                   packets.NX, packets.NY, packets.NZ, packets.COSINE, HEARD, packets.PLANE,
+                   packets.FACET, packets.MIRRORS, packets.TURN, RAY])  # fmt: skip
+    assert rows == [8 * STRIDE * n for n in range(packets.ROWS)]
     assert STRIDE >= MOST
     assert rows[-1] + 8 * STRIDE <= CARRIED
-    assert sorted([FLOOR - CARRIED, GONE - CARRIED, BEGAN - CARRIED]) == [64, 128, BUNDLE - 64]
-    assert CARRIED + MOST * BUNDLE <= ENDED <= bundles.SCATTERED - 8 * MOST <= 8 * BLOCK - 16 * MOST
-    assert MOST >= 8 * bundles.SENT_AT_ONCE
+    assert sorted([FLOOR - CARRIED, GONE - CARRIED, BEGAN - CARRIED]) == [64, 128, PACKET - 64]
+    assert CARRIED + MOST * PACKET <= ENDED <= packets.SCATTERED - 8 * MOST <= 8 * BLOCK - 16 * MOST
+    assert MOST >= 8 * packets.SENT_AT_ONCE
     assert MOST % 8 == 0
 
 
 @pytest.mark.parametrize("ended", [[], [0], [99], [3, 50, 98, 99], list(range(100)), list(range(0, 100, 3))])
 def test_gaps_are_closed_and_the_others_keep_all_they_have(ended: list[int]) -> None:
     slots = filled()
-    before = {i: bundle(slots, i) for i in range(COUNT) if i not in ended}
+    before = {i: packet(slots, i) for i in range(COUNT) if i not in ended}
     slots[ENDED // 8 : ENDED // 8 + len(ended)] = ended
     left = close_gaps(slots, COUNT, len(ended), np.zeros(8))
     assert left == COUNT - len(ended)
-    assert sorted(bundle(slots, k) for k in range(left)) == sorted(before.values())
+    assert sorted(packet(slots, k) for k in range(left)) == sorted(before.values())
     heard = slots[HEARD // 8 : HEARD // 8 + COUNT].view(np.float64)
     assert not heard[left:].any()
 

@@ -28,7 +28,7 @@ from sim.responses.surface_map import surface_maps
 from sim.showing.labels import headline
 from sim.showing.numbers import hertz
 from sim.showing.style import DOTS_PER_INCH, PAPER, SCALE, SOFT_INK, house_style, looks, new_figure, save
-from sim.studies.sweep.film_panel_picture import Board, boards_of, draw_board, film_legend
+from sim.studies.sweep.animation_panel_picture import Board, animation_legend, boards_of, draw_board
 from sim.studies.sweep.findings import Findings
 from sim.studies.sweep.picture_words import line_through, others_at, plain
 
@@ -50,21 +50,21 @@ SURE: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """One layout of the film: its setting in words, the built stage, and the maps of its surfaces."""
+    """One layout of the animation: its setting in words, the built stage, and the maps of its surfaces."""
 
     words: str
     stage: Stage
     maps: tuple[SurfaceMap, ...]
 
 
-def film_axis(sweep: Sweep) -> int:
-    """Number of the axis that a film runs along: the first tilt that varies, else the first with several values."""
+def animation_axis(sweep: Sweep) -> int:
+    """The axis that an animation runs along: the first tilt that varies, else the first with several values."""
     axes = sweep.plan.axes
     varying = [number for number, axis in enumerate(axes) if len(axis.values) > 1] or [0]
     return next((number for number in varying if axes[number].unit == "degrees"), varying[0])
 
 
-def film_points(sweep: Sweep, axis: int) -> tuple[int, ...]:
+def animation_points(sweep: Sweep, axis: int) -> tuple[int, ...]:
     """Numbers of the points that become frames: up to 25 possible ones evenly along the axis through the best."""
     line = line_through(sweep, axis)
     done = line[sweep.state[line] == DONE]
@@ -74,10 +74,10 @@ def film_points(sweep: Sweep, axis: int) -> tuple[int, ...]:
     return tuple(int(point) for point in done[picked])
 
 
-def film_frames(sweep: Sweep, task: SweepTask, axis: int, report: Report) -> tuple[Frame, ...]:
-    """Map the hotspots of every frame, in the order of the film."""
-    points = film_points(sweep, axis)
-    method, told = task.blueprint.method, sweep.plan.axes[axis]
+def animation_frames(sweep: Sweep, task: SweepTask, axis: int, report: Report) -> tuple[Frame, ...]:
+    """Map the hotspots of every frame, in the order of the animation."""
+    points = animation_points(sweep, axis)
+    method, shown_axis = task.blueprint.method, sweep.plan.axes[axis]
     frames = []
     for number, point in enumerate(points):
         report(f"mapping hotspots, frame {number + 1} of {len(points)}")
@@ -87,25 +87,25 @@ def film_frames(sweep: Sweep, task: SweepTask, axis: int, report: Report) -> tup
         except SceneError:  # it was possible when it was worked out; the scene's files have changed since
             continue
         maps = surface_maps(stage, sweep.plan.bands, method.grid, method.placement_error)
-        frames.append(Frame(f"{told.field} = {plain(told, values[axis])}", stage, maps))
+        frames.append(Frame(f"{shown_axis.field} = {plain(shown_axis, values[axis])}", stage, maps))
     return tuple(frames)
 
 
-def draw_film(sweep: Sweep, task: SweepTask, found: Findings, folder: Path, report: Report) -> tuple[Path, ...]:
+def draw_animation(sweep: Sweep, task: SweepTask, found: Findings, folder: Path, report: Report) -> tuple[Path, ...]:
     """Write hotspots.gif and hotspots_first_last.png into a folder; nothing when fewer than two layouts are possible.
 
     The animation has at most 3 MB; it is drawn smaller when it would be larger.
     """
-    axis = film_axis(sweep)
-    if found.best < 0 or len(film_points(sweep, axis)) < 2:
+    axis = animation_axis(sweep)
+    if found.best < 0 or len(animation_points(sweep, axis)) < 2:
         return ()
-    frames = film_frames(sweep, task, axis, report)
+    frames = animation_frames(sweep, task, axis, report)
     report("drawing the hotspots as they move")
     still = save(still_figure(sweep, task, frames, axis), folder / "hotspots_first_last.png")
-    return save_film(sweep, task, frames, axis, folder / "hotspots.gif"), still
+    return save_animation(sweep, task, frames, axis, folder / "hotspots.gif"), still
 
 
-def save_film(sweep: Sweep, task: SweepTask, frames: Sequence[Frame], axis: int, path: Path) -> Path:
+def save_animation(sweep: Sweep, task: SweepTask, frames: Sequence[Frame], axis: int, path: Path) -> Path:
     """Write the frames as GIF; the file appears whole or not at all, and the same frames give the same bytes."""
     images = list(_images(sweep, task, frames, axis))
     for dots in SIZES:
@@ -144,8 +144,8 @@ def _images(sweep: Sweep, task: SweepTask, frames: Sequence[Frame], axis: int) -
         yield Image.fromarray(np.ascontiguousarray(pixels[..., :3]))
 
 
-def _smaller(image: Image.Image, share: float) -> Image.Image:
-    size = (round(image.width * share), round(image.height * share))
+def _smaller(image: Image.Image, fraction: float) -> Image.Image:
+    size = (round(image.width * fraction), round(image.height * fraction))
     return image.resize(size, Image.Resampling.LANCZOS)
 
 
@@ -193,7 +193,7 @@ def frame_figure(
         tall = min(3.0, height - top - bottom)
         bar = figure.add_axes(((width - 1.05) / width, (height - top - tall) / height, 0.18 / width, tall / height))
         SCALE.draw_bar(figure, bar)
-        film_legend(figure, ways, width, height)
+        animation_legend(figure, ways, width, height)
     return figure
 
 

@@ -1,4 +1,4 @@
-"""The surfaces that a film of hotspots shows, flat from above and unmoved from frame to frame.
+"""The surfaces that an animation of hotspots shows, flat from above and unmoved from frame to frame.
 
 The desk (or the floor where there is none) as one looks down on it; what is overhead as one sees it in a mirror on
 the floor, slopes foreshortened as in any plan.
@@ -93,7 +93,7 @@ def board_facets(stage: Stage, kind: str) -> tuple[int, ...]:
 
 
 def boards_of(frames: Sequence[HasMaps]) -> tuple[Board, ...]:
-    """The boards of a film, as large as all its layouts need.
+    """The boards of an animation, as large as all its layouts need.
 
     Of desks only those tops are shown that carry hotspots in some frame; what is overhead is shown whole.
     """
@@ -117,8 +117,10 @@ def boards_of(frames: Sequence[HasMaps]) -> tuple[Board, ...]:
         spots = np.concatenate(corners)
         spare = 0.04 * float(np.ptp(spots, axis=0).max())
         names = loud or list(there)
-        told = joined([*names[:2], "others"] if len(names) > 2 else names)
-        boards.append(Board(kind, f"{told}\n{SEEN[kind]}", shown, spots.min(axis=0) - spare, spots.max(axis=0) + spare))
+        reported = joined([*names[:2], "others"] if len(names) > 2 else names)
+        boards.append(
+            Board(kind, f"{reported}\n{SEEN[kind]}", shown, spots.min(axis=0) - spare, spots.max(axis=0) + spare)
+        )
     return tuple(boards)
 
 
@@ -206,7 +208,7 @@ def _around(place: Axes, stage: Stage, ways: Sequence[Look], per_metre: float) -
     place.plot(*ear, marker="+", markersize=9, color=INK, markeredgewidth=1.4, zorder=7)
 
 
-def film_legend(figure: Figure, ways: Sequence[Look], width: float, height: float) -> None:
+def animation_legend(figure: Figure, ways: Sequence[Look], width: float, height: float) -> None:
     """Say what the marks mean."""
     entries: list[Any] = [
         Line2D([], [], marker=look.marker, markerfacecolor="white", markeredgecolor=look.colour, color=look.colour,

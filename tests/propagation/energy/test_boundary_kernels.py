@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.propagation.energy.boundaries import skin_of_points, skins_of
-from sim.propagation.energy.leg_kernels import faded, skin_at
+from sim.propagation.energy.boundaries import boundaries_of, boundary_of_points
+from sim.propagation.energy.leg_kernels import boundary_at, faded
 from sim.rays.lanes import load_doubles, store
 from tests.propagation.energy.test_tracer_kernels import furnished
 
@@ -22,10 +22,10 @@ def fade(rates: Any, metres: Any, out: Any) -> None:
 
 
 @nb.njit
-def skins_at(facets: Any, planes: Any, points: Any, count: Any, first_panel: Any, panels: Any, out: Any) -> None:
+def boundaries_at(facets: Any, planes: Any, points: Any, count: Any, first_panel: Any, panels: Any, out: Any) -> None:
     first_at, panels_at = first_panel.ctypes.data, panels.ctypes.data
     for i in range(facets.shape[0]):
-        out[i] = skin_at(facets[i], planes[i], points[i, 0], points[i, 1], points[i, 2], count, first_at, panels_at)
+        out[i] = boundary_at(facets[i], planes[i], points[i, 0], points[i, 1], points[i, 2], count, first_at, panels_at)
 
 
 @settings(deadline=None, max_examples=300)
@@ -51,12 +51,12 @@ def test_no_air_and_no_way_take_nothing() -> None:
 def test_panels_are_met_where_they_hang() -> None:
     """Points all over a room's surfaces; about one in a hundred falls on the panel."""
     stage = furnished()
-    skins, draw = skins_of(stage), np.random.default_rng(5)
+    boundaries, draw = boundaries_of(stage), np.random.default_rng(5)
     triangles = draw.integers(len(stage.room.triangles), size=4000)
-    shares = draw.dirichlet(np.ones(3), size=len(triangles))
-    points = np.einsum("nc,ncd->nd", shares, stage.room.triangles[triangles])
+    fractions = draw.dirichlet(np.ones(3), size=len(triangles))
+    points = np.einsum("nc,ncd->nd", fractions, stage.room.triangles[triangles])
     facets = stage.room.facet_of_triangle[triangles]
     planes, found = stage.room.arrays.plane[facets], np.empty(len(facets), np.int64)
-    skins_at(facets, planes, points, len(stage.room.facets), skins.first_panel, skins.panels, found)
-    assert np.array_equal(found, skin_of_points(stage, skins, facets, points))
+    boundaries_at(facets, planes, points, len(stage.room.facets), boundaries.first_panel, boundaries.panels, found)
+    assert np.array_equal(found, boundary_of_points(stage, boundaries, facets, points))
     assert 20 < np.count_nonzero(found == len(stage.room.facets)) < 800
