@@ -163,7 +163,7 @@ def _library(name: str, method: str) -> Any:
         return import_module(name)
     except ImportError:
         raise OutputError(
-            f".{method}() needs {name}, which is not installed; install it with: pip install 'bounceplan[notebook]'."
+            f".{method}() needs {name}, which is not installed; install it with: pip install {name}."
         ) from None
 
 

@@ -18,12 +18,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from sim.errors import BounceplanError
+from sim.progress import Report, say_nothing
 
 if TYPE_CHECKING:
     from sim.placement.stage import Stage
 
-Report = Callable[[str], None]
-"""Called with a few words at the start of each stage."""
 
 _ROOM: Final = """
 title = "A little room with one of everything, made up"
@@ -63,7 +62,7 @@ def compile_kernels(progress: Report | None = None, groups: Iterable[str] | None
     """
     from sim.machine.kernel_folder import kernel_folder
 
-    say = progress or _silent
+    say = progress or say_nothing
     wanted = tuple(GROUPS) if groups is None else tuple(groups)
     for name in wanted:
         if name not in GROUPS:
@@ -81,10 +80,6 @@ def compile_kernels(progress: Report | None = None, groups: Iterable[str] | None
         GROUPS[name][1]()
         _note(name)
     return len(missing)
-
-
-def _silent(_: str) -> None:
-    return None
 
 
 @cache

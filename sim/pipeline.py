@@ -2,30 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import SceneError
 from sim.machine.processes import one_blas_thread
 from sim.placement.stage import Stage, set_stage
+from sim.progress import Report, say_nothing
 from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
-from sim.responses.arrivals import judge, judged_from_hz, list_arrivals, rank_by_harm
-from sim.responses.edge_arrivals import list_bends
+from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_response
 from sim.responses.notches import list_notches
+from sim.responses.path_kinds import DiffractedPaths
 from sim.responses.records import Responses, Results
 from sim.responses.surface_map import surface_maps
 
 MOST_MIRRORS = 6
-Report = Callable[[str], None]
-"""Called with a few words at the start of each stage."""
-
-
-def _silent(_: str) -> None:
-    return None
 
 
 @one_blas_thread()
@@ -41,7 +34,7 @@ def build(scene: AnyScene) -> tuple[SceneFile, Stage]:
     return read, set_stage(read.blueprint, read.folder)
 
 
-def trace(scene: AnyScene, report: Report = _silent, *, order: int | None = None) -> Results:
+def trace(scene: AnyScene, report: Report = say_nothing, *, order: int | None = None) -> Results:
     """Trace a scene: read, build, find paths of up to `order` mirrors (else the scene's own), add them up.
 
     Raises
@@ -56,7 +49,7 @@ def trace(scene: AnyScene, report: Report = _silent, *, order: int | None = None
 
 
 @one_blas_thread()
-def trace_scene(scene: SceneFile, report: Report = _silent, *, order: int | None = None) -> Results:
+def trace_scene(scene: SceneFile, report: Report = say_nothing, *, order: int | None = None) -> Results:
     """Trace a scene that has been read already."""
     blueprint = scene.blueprint
     report("setting the stage")
@@ -68,9 +61,7 @@ def trace_scene(scene: SceneFile, report: Report = _silent, *, order: int | None
     bends = trace_bends(stage, order or blueprint.method.order)
     report("adding up what arrives")
     bands = octave_bands()
-    mirrored = list_arrivals(stage, paths, bands, blueprint.target)
-    bent = list_bends(stage, paths, bends, bands, blueprint.target)
-    arrivals = rank_by_harm((*mirrored, *bent), blueprint.target)
+    arrivals = list_arrivals(stage, paths, bands, blueprint.target, DiffractedPaths(stage, bends))
     response = ear_response(stage, paths, bends)
     curve = energy_time_curve(stage, response, bands, arrivals)
     report("mapping hotspots")

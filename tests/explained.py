@@ -8,12 +8,11 @@ from pathlib import Path
 from sim.blueprint.reader import parse_scene
 from sim.pipeline import trace_scene
 from sim.responses.records import Results
+from tests.room_texts import desk_text, room_text
 
-POINT = """
-title = "one point"
-units = "m"
-[room]
-box = { width = 3.4, depth = 4.2, height = 2.4 }
+POINT = room_text(
+    (3.4, 4.2, 2.4), (1.9, 1.6, 1.2), {"left": (0.5, 1.0, 1.1)}, head='title = "one point"\nunits = "m"',
+    room="""
 materials = { all = "half", floor = "hard" }
 [materials.half]
 absorption = [0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5]
@@ -21,23 +20,10 @@ source = "made up for a test"
 [materials.hard]
 absorption = [0, 0, 0, 0, 0, 0, 0, 0]
 source = "made up for a test"
-[listener]
-ear = { from_front = 1.9, from_left = 1.6, up = 1.2 }
-head_box = { depth = 0.2, across = 0.2, up = 0.1 }
-[[loudspeakers]]
-name = "left"
-model = "point"
-acoustic_axis = { from_front = 0.5, from_left = 1.0, up = 1.1 }
-[[furniture]]
-kind = "desk"
-name = "desk"
-from_front = [0.8, 1.4]
-from_left = [0.5, 2.5]
-top = 0.7
-material = "hard"
-[method]
-order = 2
-"""
+""",
+    listener="head_box = { depth = 0.2, across = 0.2, up = 0.1 }",
+    more=desk_text((0.8, 1.4), (0.5, 2.5), 0.7, 'material = "hard"') + "[method]\norder = 2\n",
+)  # fmt: skip
 PANEL = """
 [[panels]]
 name = "side panel"
@@ -46,25 +32,11 @@ from_front = [0.6, 1.6]
 up = [0.6, 1.8]
 material = "100 mm wool"
 """
-TWO_WAY = """
-title = "a pair"
-units = "cm"
-[room]
-box = { width = 340, depth = 420, height = 240 }
-[listener]
-ear = { from_front = 160, from_left = 170, up = 120 }
-second_seat = { name = "sofa", ear = { from_front = 330, from_left = 150, up = 100 } }
-[[loudspeakers]]
-name = "left"
-acoustic_axis = { from_front = 62, from_left = 112, up = 122 }
-[[loudspeakers]]
-name = "right"
-acoustic_axis = { from_front = 62, from_left = 228, up = 122 }
-[[furniture]]
-kind = "desk"
-from_front = [55, 130]
-from_left = [90, 250]
-top = 74
+TWO_WAY = room_text(
+    (340, 420, 240), (160, 170, 120), {"left": (62, 112, 122), "right": (62, 228, 122)}, model="",
+    head='title = "a pair"\nunits = "cm"',
+    listener='second_seat = { name = "sofa", ear = { from_front = 330, from_left = 150, up = 100 } }',
+    more=desk_text((55, 130), (90, 250), 74, name="") + """
 [[furniture]]
 kind = "screen"
 at = { from_front = 75, from_left = 170, up = 86 }
@@ -84,7 +56,8 @@ from_left = [130, 150]
 up = [225, 240]
 [method]
 order = 2
-"""
+""".lstrip(),
+)  # fmt: skip
 
 
 @lru_cache(maxsize=8)

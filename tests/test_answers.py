@@ -107,7 +107,7 @@ def test_a_missing_library_is_named_with_its_remedy(
     method: str, library: str, answers: dict[str, Answer], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, library, None)
-    sentence = rf"needs {library}, which is not installed; install it with: pip install 'bounceplan\[notebook\]'"
+    sentence = rf"needs {library}, which is not installed; install it with: pip install {library}"
     with pytest.raises(sim.OutputError, match=sentence):
         getattr(answers["trace"], method)()
 

@@ -14,8 +14,9 @@ from pydantic import BaseModel
 from sim.acoustics.buildups import build_ups as library_build_ups
 from sim.acoustics.buildups import porous_materials
 from sim.acoustics.materials import library
-from sim.blueprint import build_ups, furniture, loudspeakers, records, room, schema, targets, treatment
+from sim.blueprint import build_ups, loudspeakers, records, room, schema, targets, treatment
 from sim.blueprint import treatment as panels
+from sim.blueprint.furniture import kinds_of_furniture
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.units import text_to_metres
 from sim.cli import parser
@@ -67,6 +68,13 @@ def test_commands_in_pages_can_be_parsed(page: Path) -> None:
             parser().parse_args(line.split("#")[0].split()[1:])
 
 
+def heading_of(kind: type[BaseModel]) -> str:
+    """The heading of a kind of furniture: `kind = "shelf"`, `"bridge"` or `"rack"`."""
+    first, *others = get_args(kind.model_fields["kind"].annotation)
+    words = [f'`kind = "{first}"`', *(f'`"{word}"`' for word in others)]
+    return " or ".join([", ".join(words[:-1]), words[-1]] if others else words)
+
+
 SCENE_PAGE = HOME / "docs" / "reference" / "scene-files.md"
 RECORDS: dict[str, type[BaseModel]] = {
     "At the top of the file": schema.Blueprint,
@@ -86,11 +94,7 @@ RECORDS: dict[str, type[BaseModel]] = {
     "`acoustic_axis`": records.AxisPoint,
     '`[models."a name"]`': schema.LoudspeakerModel,
     '`[[models."a name".drivers]]`': loudspeakers.DriverRecord,
-    '`kind = "desk"`': furniture.Desk,
-    '`kind = "shelf"`, `"bridge"`, `"rack"`, `"cupboard"`, `"beam"` or `"block"`': furniture.Block,
-    '`kind = "screen"`': furniture.Screen,
-    '`kind = "sofa"`': furniture.Sofa,
-    '`kind = "mesh"`': furniture.MeshFurniture,
+    **{heading_of(kind): kind for kind in kinds_of_furniture()},
     "`[[openings]]`": room.Opening,
     "`[[keep_clear]]`": room.KeepClear,
     "`[[panels]]`": panels.Panel,
@@ -208,7 +212,7 @@ def test_the_tutorial_tells_the_points_that_its_scene_gives(tmp_path: Path) -> N
 
 def test_files_that_the_tutorial_names_are_written() -> None:
     page = (HOME / "docs" / "tutorial" / "first-room.md").read_text(encoding="utf-8")
-    drawing = "".join(path.read_text(encoding="utf-8") for path in (HOME / "sim" / "views").glob("*.py"))
+    drawing = "".join(path.read_text(encoding="utf-8") for path in (HOME / "sim").rglob("*picture*.py"))
     for name in re.findall(r"`(room_\w+\.png|energy_time\.png|ear_response\.png)`", page):
         assert name.removesuffix(".png") in drawing, name
 

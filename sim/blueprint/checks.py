@@ -8,7 +8,6 @@ from pathlib import Path
 
 from sim.acoustics.materials import library
 from sim.blueprint.complaints import closest
-from sim.blueprint.furniture import Block, Desk, MeshFurniture
 from sim.blueprint.named_files import check_measured_file, check_mesh_file
 from sim.blueprint.panel_checks import refuse_layers_behind, refuse_without_layers
 from sim.blueprint.room import SMALLEST_ROOM_M, Opening
@@ -100,8 +99,8 @@ def _mesh_files(blueprint: Blueprint, folder: Path, locations: Locations) -> Non
     if blueprint.room.mesh is not None:
         check_mesh_file(blueprint.room.mesh, folder, locations.where("room", "mesh"))
     for number, item in enumerate(blueprint.furniture):
-        if isinstance(item, MeshFurniture):
-            check_mesh_file(item.file, folder, locations.where("furniture", number, "file"))
+        if item.mesh is not None:
+            check_mesh_file(item.mesh.file, folder, locations.where("furniture", number, "file"))
     for name, model in blueprint.models.items():
         if model.file is not None:
             check_measured_file(model.file, folder, locations.where("models", name, "file"))
@@ -179,7 +178,7 @@ def _models(blueprint: Blueprint, locations: Locations) -> None:
 
 
 def _standing(loudspeaker: Loudspeaker, key: Key, blueprint: Blueprint, locations: Locations) -> None:
-    bearers = [item.name for item in blueprint.furniture if isinstance(item, Desk | Block)]
+    bearers = [item.name for item in blueprint.furniture if item.bears]
     if loudspeaker.stands_on is not None and loudspeaker.stands_on not in bearers:
         raise SceneError(
             locations.where(*key, "stands_on"),

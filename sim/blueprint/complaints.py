@@ -130,7 +130,7 @@ def closest(name: str, known: Iterable[str], *, what: str) -> str:
     everything = f"{what} are {_listed(names)}"
     if not likely:
         return everything
-    return f"perhaps you mean {_either(likely)}" + (f" ({everything})" if len(names) <= 12 else "")
+    return f"perhaps you mean {either(likely)}" + (f" ({everything})" if len(names) <= 12 else "")
 
 
 def shown(value: Any, longest: int = 60) -> str:
@@ -304,5 +304,6 @@ def _listed(names: Sequence[str]) -> str:
     return ", ".join(f'"{name}"' for name in names)
 
 
-def _either(names: Sequence[str]) -> str:
+def either(names: Sequence[str]) -> str:
+    """Write names to choose from: "m" or "cm", each in quotes."""
     return " or ".join(f'"{name}"' for name in names)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from sim.blueprint.complaints import shown
-from sim.blueprint.furniture import MeshFurniture
 from sim.blueprint.schema import Blueprint
 from sim.errors import MeshError, SceneError
 
@@ -20,7 +19,7 @@ def named_files(blueprint: Blueprint, folder: Path) -> list[Path]:
     Of a folder of impulse responses every file is named.
     """
     names = [blueprint.room.mesh] if blueprint.room.mesh is not None else []
-    names += [item.file for item in blueprint.furniture if isinstance(item, MeshFurniture)]
+    names += [item.mesh.file for item in blueprint.furniture if item.mesh is not None]
     paths = [folder / name for name in names]
     for model in blueprint.models.values():
         for named in (model.file, *(driver.file for driver in model.drivers)):

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from sim.arrays import FloatArray
+from sim.blueprint.complaints import either
 from sim.blueprint.records import MeshFrame, SideCheck, TapeCheck
 from sim.blueprint.room import LARGEST_ROOM_M, SMALLEST_ROOM_M
 from sim.blueprint.units import UNIT_M
@@ -98,7 +99,7 @@ def check_size(sizes_m: FloatArray, frame: MeshFrame, tape: Sequence[TapeCheck],
         f"{where}, frame.unit",
         f'with unit = "{frame.unit}" the room is {told} m (depth by width by height), '
         f"outside {SMALLEST_ROOM_M:g} to {LARGEST_ROOM_M:g} m",
-        f"unit = {_either(likely)} would fit" if likely else "no unit makes a room of it; check the mesh",
+        f"unit = {either(likely)} would fit" if likely else "no unit makes a room of it; check the mesh",
     )
 
 
@@ -161,7 +162,7 @@ def _tape_sentence(check: TapeCheck, frame: MeshFrame, found: float, told: str, 
     )
     units = fitting_units(frame, lambda scale: _fits(scale * found, check))
     if units:
-        return sentence, f"unit = {_either(units)} would fit"
+        return sentence, f"unit = {either(units)} would fit"
     others = [
         name
         for name, size in zip(DIRECTIONS, sizes_m, strict=True)
@@ -228,7 +229,3 @@ def _is_room(sizes_m: FloatArray) -> bool:
 
 def _opposite(axis: str) -> str:
     return ("-" if axis[0] == "+" else "+") + axis[1]
-
-
-def _either(units: list[str]) -> str:
-    return " or ".join(f'"{unit}"' for unit in units)

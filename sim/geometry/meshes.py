@@ -9,7 +9,7 @@ import numpy as np
 
 from sim.acoustics.materials import library
 from sim.arrays import FloatArray, IntArray, frozen
-from sim.blueprint.furniture import MeshFurniture
+from sim.blueprint.pieces import MeshFile
 from sim.blueprint.room import LARGEST_ROOM_M, Room
 from sim.blueprint.schema import Blueprint
 from sim.errors import MeshError
@@ -109,7 +109,7 @@ def _by_material(name: str, triangles: FloatArray, materials: Sequence[str]) -> 
     return patches
 
 
-def mesh_furniture_patches(item: MeshFurniture, folder: Path) -> tuple[Patch, ...]:
+def mesh_furniture_patches(name: str, material: str, mesh: MeshFile, folder: Path) -> tuple[Patch, ...]:
     """Return the surfaces of a piece of furniture given as a mesh, facing outward.
 
     With origin "corner" its front-left-floor corner stands at `at`; with "as given" the zero point of the file
@@ -117,23 +117,21 @@ def mesh_furniture_patches(item: MeshFurniture, folder: Path) -> tuple[Patch, ..
 
     Raises MeshError when the file cannot be read, is not closed, or has the wrong size for its unit.
     """
-    where = f'furniture "{item.name}", mesh "{item.file}"'
-    file = read_mesh(folder / item.file, where)
-    triangles = in_room(file.triangles, item.frame, where)
+    where = f'furniture "{name}", mesh "{mesh.file}"'
+    file = read_mesh(folder / mesh.file, where)
+    triangles = in_room(file.triangles, mesh.frame, where)
     size = float(np.ptp(triangles, axis=(0, 1)).max())
     if not SMALLEST_FURNITURE_M <= size <= LARGEST_ROOM_M:
-        units = fitting_units(item.frame, lambda scale: SMALLEST_FURNITURE_M <= scale * size <= LARGEST_ROOM_M)
+        units = fitting_units(mesh.frame, lambda scale: SMALLEST_FURNITURE_M <= scale * size <= LARGEST_ROOM_M)
         raise MeshError(
             f"{where}, frame.unit",
-            f'with unit = "{item.frame.unit}" it is {size:.3g} m long',
+            f'with unit = "{mesh.frame.unit}" it is {size:.3g} m long',
             f"unit = {' or '.join(units) or 'none of m, cm, mm, in, ft'} would fit",
         )
-    surface = checked_surface(triangles, where, hollow=False, repair=item.repair)
+    surface = checked_surface(triangles, where, hollow=False, repair=mesh.repair)
     written = [file.group_names[group] for group in file.groups[surface.parents].tolist()]
-    sides = side_names(surface, item.name)
+    sides = side_names(surface, name)
     if len(set(written)) > 1:
-        sides = [f"{item.name} {name}" if name else side for name, side in zip(written, sides, strict=True)]
-    placed = surface.triangles + np.array(item.at.coordinates)
-    return tuple(
-        Patch(name, item.name, item.material, frozen(placed[places])) for name, places in members_of(sides).items()
-    )
+        sides = [f"{name} {group}" if group else side for group, side in zip(written, sides, strict=True)]
+    placed = surface.triangles + np.array(mesh.at_m)
+    return tuple(Patch(side, name, material, frozen(placed[places])) for side, places in members_of(sides).items())

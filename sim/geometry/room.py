@@ -15,6 +15,9 @@ from sim.geometry.facets import Facet, build_facets, polygon_sides, united_polyg
 from sim.geometry.patches import Patch
 from sim.rays.wide_tree import SingleArray, WideTree, build_tree
 
+printable(WideTree)
+"""Rays know arrays only: that their tree prints itself in short is seen to here."""
+
 
 @printable
 @dataclass(frozen=True, slots=True)

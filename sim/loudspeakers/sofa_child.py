@@ -160,6 +160,9 @@ def limit_this_process(seconds: int) -> None:
             resource.setrlimit(kind, (most, most))
 
 
-if __name__ == "__main__":
-    limit_this_process(int(sys.argv[2]))
-    write_contents(sys.argv[1], sys.stdout.buffer)
+def main(arguments: list[str]) -> int:
+    """Read the file of that name within so many seconds of processor time, and write what it holds."""
+    path, seconds = arguments
+    limit_this_process(int(seconds))
+    write_contents(path, sys.stdout.buffer)
+    return 0

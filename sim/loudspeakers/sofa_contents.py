@@ -10,7 +10,6 @@ import hashlib
 import json
 import os
 import subprocess
-import sys
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -21,6 +20,7 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.loudspeakers.normalising import LARGEST
+from sim.machine.processes import own_python
 
 LEAST_SECONDS: Final = 20
 BYTES_PER_SECOND: Final = 5_000_000
@@ -116,7 +116,7 @@ class _RefusedError(ValueError):
 
 def _ask_a_process(path: Path, seconds: int) -> bytes:
     quiet = {**os.environ, "HDF5_PLUGIN_PRELOAD": "::", "OPENBLAS_NUM_THREADS": "1"}  # no filters from any folder
-    command = [sys.executable, "-P", "-m", "sim.loudspeakers.sofa_child", str(path.resolve()), str(seconds)]
+    command = own_python("sim.loudspeakers.sofa_child", str(path.resolve()), str(seconds))
     try:
         done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, timeout=seconds, env=quiet)
     except subprocess.TimeoutExpired:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
@@ -35,9 +34,9 @@ class Solids:
     parts: tuple[FloatArray, ...]
 
 
-def solids_of(furniture: Sequence[Furniture], folder: Path) -> tuple[Solids, ...]:
+def solids_of(furniture: Sequence[Furniture]) -> tuple[Solids, ...]:
     """Solids of all pieces; those of a mesh are none."""
-    return tuple(Solids(item.name, furniture_solids(item, folder)) for item in furniture)
+    return tuple(Solids(item.name, furniture_solids(item)) for item in furniture)
 
 
 def judge_furniture(room: Room, enclosure: FloatArray, pieces: Sequence[Solids]) -> list[str]:

@@ -11,7 +11,7 @@ from sim.blueprint.named_files import MEASURED_KINDS
 from sim.blueprint.reader import SCENE_NAME, AnyScene, read_scene
 from sim.errors import SceneError
 from sim.loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker, read_measured
-from sim.loudspeakers.catalogue import generic_loudspeaker
+from sim.loudspeakers.catalogue import Design, generic_loudspeaker
 from sim.loudspeakers.loudspeaker import Loudspeaker
 
 
@@ -47,14 +47,24 @@ def told_loudspeaker(name: str, model: LoudspeakerModel, folder: Path, *, flush:
             for number, driver in enumerate(model.drivers)
         ]  # fmt: skip
         return assembled_loudspeaker(name, box, told, axis_m=_axis(model), mass_kg=model.mass_kg, flush=flush)
-    return generic_loudspeaker(
-        model.kind, name=name, flush=flush, width_m=model.width, height_m=model.height,
-        depth_m=model.depth, mass_kg=model.mass_kg, woofer_diameter_m=model.woofer_diameter,
-        tweeter_diameter_m=model.tweeter_diameter, mid_diameter_m=model.mid_diameter, spacing_m=model.spacing,
-        mid_spacing_m=model.mid_spacing, crossovers_hz=model.crossovers_hz,
-        slope_db_per_octave=model.slope_db_per_octave, axis=model.axis, plate_turn_deg=model.plate_turn_deg,
-        waveguide_diameter_m=model.waveguide_diameter, coverage_deg=model.coverage_deg,
-    )  # fmt: skip
+    design = Design(
+        width_m=model.width,
+        height_m=model.height,
+        depth_m=model.depth,
+        mass_kg=model.mass_kg,
+        woofer_diameter_m=model.woofer_diameter,
+        tweeter_diameter_m=model.tweeter_diameter,
+        mid_diameter_m=model.mid_diameter,
+        spacing_m=model.spacing,
+        mid_spacing_m=model.mid_spacing,
+        crossovers_hz=model.crossovers_hz,
+        slope_db_per_octave=model.slope_db_per_octave,
+        axis=model.axis,
+        plate_turn_deg=model.plate_turn_deg,
+        waveguide_diameter_m=model.waveguide_diameter,
+        coverage_deg=model.coverage_deg,
+    )
+    return generic_loudspeaker(model.kind, design, name=name, flush=flush)
 
 
 def loudspeaker(what: AnyScene, model: str | None = None) -> Loudspeaker:

@@ -15,7 +15,7 @@ import numpy as np
 
 from sim.answers import printable
 from sim.arrays import FloatArray, frozen
-from sim.blueprint.furniture import Screen
+from sim.blueprint.furniture import Furniture
 from sim.blueprint.schema import Blueprint
 from sim.placement.poses import PlacedLoudspeaker, aim_angles
 from sim.placement.sheet import sight_lines
@@ -143,7 +143,8 @@ def seat_sheet(blueprint: Blueprint, stage: Stage) -> SeatSheet:
     What stands on the floor or is built in does not rise with the desk; what is told by its position alone may.
     """
     eye = eye_of(stage.ears[0])
-    gazes = tuple(gaze_at(item, eye) for item in blueprint.furniture if isinstance(item, Screen))
+    seen = (gaze_at(item, eye) for item in blueprint.furniture)
+    gazes = tuple(gaze for gaze in seen if gaze is not None)
     postures = [_posture(stage, "as it is", 0.0), _posture(stage, "10 cm lower", -LOWER_M)]
     if stage.ears[0][2] + STANDING_M < float(stage.room.triangles[..., 2].max()) - 0.1:
         postures.append(_posture(stage, "standing, loudspeakers where they are", STANDING_M))
@@ -160,17 +161,19 @@ def eye_of(ear: FloatArray) -> FloatArray:
     return np.asarray(ear + np.array([-EYE_AHEAD_M, 0.0, EYE_ABOVE_M]))
 
 
-def gaze_at(screen: Screen, eye: FloatArray) -> Gaze:
-    """Gaze angles from the eye (3,) at the middle line of a screen's face; positive is up, and to the right."""
-    tilt = np.radians(screen.tilt_deg)
-    foot = np.array(screen.at.coordinates)
-    # The face leans back by its tilt, away from the listener, who is toward the rear.
-    turn = np.radians(screen.turn_deg)
-    along = np.array([-np.sin(tilt) * np.cos(turn), -np.sin(tilt) * np.sin(turn), np.cos(tilt)]) * screen.height
+def gaze_at(item: Furniture, eye: FloatArray) -> Gaze | None:
+    """Gaze angles from the eye (3,) at the middle line of a piece's face; positive is up, and to the right.
+
+    None for what has no face that one looks at.
+    """
+    line = item.face_line()
+    if line is None:
+        return None
+    foot, along = line
     low, middle, top = (foot + share * along - eye for share in (0.0, 0.5, 1.0))
     angles = [float(np.degrees(np.arctan2(way[2], np.hypot(way[0], way[1])))) for way in (low, middle, top)]
     return Gaze(
-        screen.name, float(np.linalg.norm(middle)), float(foot[2]), float(foot[2] + along[2]), angles[2], angles[1],
+        item.name, float(np.linalg.norm(middle)), float(foot[2]), float(foot[2] + along[2]), angles[2], angles[1],
         angles[0], float(np.degrees(np.arctan2(middle[1], -middle[0]))),
     )  # fmt: skip
 

@@ -145,7 +145,7 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
         warnings=stop_warnings(blueprint, loudspeakers, panels),
         scattering=frozen(np.array([scattering_of(material, blueprint) for material in used])),
     )
-    pieces = solids_of(blueprint.furniture, folder)
+    pieces = solids_of(blueprint.furniture)
     joined = judge_furniture(room, triangles, pieces)
     refuse_collisions(stage.room, stage.loudspeakers, stage.ears, stage.listener_names, pieces)
     in_the_way = refuse_panel_collisions(

@@ -1,9 +1,10 @@
-"""The arrivals table: sound that came one way, ranked by harm, with the panels it meets, against the target."""
+"""The arrivals table: sound that came over one path, all drivers of a loudspeaker together, ranked by harm, judged."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -14,55 +15,8 @@ from sim.blueprint.schema import Blueprint
 from sim.blueprint.targets import Target
 from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
-from sim.propagation.surfaces.factors import path_gains
-from sim.propagation.surfaces.incidence import meetings_with
-from sim.propagation.surfaces.panel_fractions import panel_shares
+from sim.responses.path_kinds import ListedPaths, SpecularPaths
 from sim.responses.records import Arrival, Part, Verdict
-
-GOVERNS = 0.5
-"""Share of the pressure from which on a panel is named; 1/2 is that of one whose edge lies on the mirror point."""
-JOINT = " and "
-
-
-def with_panels(
-    stage: Stage, paths: PathTable, arrivals: Sequence[Arrival], nominal_hz: FloatArray, exact_hz: FloatArray
-) -> list[Arrival]:
-    """Name for each surface of each arrival the panel that sound of the main driver meets there, at its worst octave.
-
-    Panels of one plane are taken together, so that a joint at the mirror point does not hide them: if the magnitude of
-    their shares' sum is above 1/2, those with at least half the share of the largest are named.  nominal_hz and
-    exact_hz (band,) tell the middle of the octave that an arrival calls its worst.
-    """
-    rows = np.array([arrival.main.path for arrival in arrivals], dtype=np.int64)
-    if not stage.panels or not rows.size:
-        return list(arrivals)
-    some = paths.chosen(rows)
-    wanted = np.isin(stage.room.arrays.plane, [panel.plane for panel in stage.panels])
-    place, turn = np.nonzero((some.facets >= 0) & wanted[np.maximum(some.facets, 0)])
-    meetings = meetings_with(stage, some, wanted)  # in the same order
-    plane = stage.room.arrays.plane[meetings.facet]
-    worst = np.array([int(np.flatnonzero(nominal_hz == arrival.worst_band_hz)[0]) for arrival in arrivals])
-    names = [[""] * arrival.order for arrival in arrivals]
-    for here in dict.fromkeys(panel.plane for panel in stage.panels):
-        mine = np.flatnonzero(plane == here)
-        hung = [panel for panel in stage.panels if panel.plane == here]
-        speed = stage.air.speed_of_sound_m_s
-        shares = np.array([panel_shares(panel, meetings.chosen(mine), exact_hz, speed) for panel in hung])
-        for number, meeting in enumerate(mine):
-            met = _governing([panel.name for panel in hung], shares[:, number, worst[place[meeting]]])
-            names[place[meeting]][turn[meeting]] = met
-    return [replace(arrival, panels=tuple(one)) for arrival, one in zip(arrivals, names, strict=True)]
-
-
-def _governing(names: Sequence[str], shares: ComplexArray) -> str:
-    """Names of the panels of one plane that govern a reflection by their shares (panel,), or an empty text."""
-    if abs(shares.sum()) <= GOVERNS:
-        return ""
-    sizes = np.abs(shares)
-    return JOINT.join(name for name, size in zip(names, sizes, strict=True) if size >= 0.5 * sizes.max())
-
-
-# The arrivals table: sound that came one way, all drivers of a loudspeaker together, ranked by harm.
 
 POINTS_PER_OCTAVE = 12
 """Frequencies per octave for band levels; 24 change a level by less than 0.1 dB except in a driver's null."""
@@ -70,39 +24,73 @@ NOTCH_GRID_HZ = np.geomspace(5.0, 20_000.0, 1600)
 
 
 def list_arrivals(
-    stage: Stage, paths: PathTable, bands: Bands, target: Target, *, notches: bool = True
+    stage: Stage, paths: PathTable, bands: Bands, target: Target, *others: ListedPaths, notches: bool = True
 ) -> tuple[Arrival, ...]:
-    """Group paths (one a driver) into arrivals (one a way), with levels per octave, ranked by harm.
+    """Group paths (one a driver) into arrivals (all drivers over the same surfaces), with levels per octave, ranked.
 
-    Harm is the highest level among the octaves of the target band; arrivals inside the target's window come
-    before those outside.  Levels are energies of the complex sum of the drivers, so that two drivers arriving
+    `paths` holds the direct sound, against which all is held; `others` are the tables of further kinds of path.
+
+    The rank is by harm: the highest level among the octaves of the target band; arrivals inside the target's window
+    come before those outside.  Levels are energies of the complex sum of the drivers, so that two drivers arriving
     out of step at crossover count for what they are.  Without `notches` those of the arrivals are left out (as
     infinite), which is half of the work.
     """
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
-    gains = path_gains(stage, paths, frequencies.ravel()).reshape(len(paths), *frequencies.shape)
-    fine = path_gains(stage, paths, NOTCH_GRID_HZ) if notches else np.zeros((len(paths), 0), dtype=np.complex128)
     judged = in_target_band(bands, target)
+    references: dict[tuple[int, int], _Reference] = {}
     listed: list[Arrival] = []
-    for s, place, rows in _by_pair(stage, paths):
-        direct = rows[paths.order[rows] == 0]
-        reference = np.mean(np.abs(gains[direct].sum(axis=0)) ** 2, axis=-1)
-        straight = fine[direct].sum(axis=0)
-        direct_m = {int(paths.driver[row]): float(paths.length_m[row]) for row in direct}
+    for table in (SpecularPaths(stage, paths), *others):
+        gains = table.gains(frequencies.ravel()).reshape(len(table.length_m), *frequencies.shape)
+        fine = table.gains(NOTCH_GRID_HZ) if notches else np.zeros((len(gains), 0), dtype=np.complex128)
         mine = []
-        for ways in _same_way(paths, rows):
-            energy = np.mean(np.abs(gains[ways].sum(axis=0)) ** 2, axis=-1) / reference
-            shares = np.mean(np.abs(gains[ways]) ** 2, axis=-1) / reference
-            ranked = ways[np.argsort(-shares[:, judged].sum(axis=1), kind="stable")]
-            parts = tuple(
-                _part(stage, paths, s, int(row), direct_m, level_db(shares[np.flatnonzero(ways == row)[0]]))
-                for row in ranked
-            )
-            found = first_notches_hz(fine[ways].sum(axis=0) / straight)
-            mine.append(_arrival(stage, paths, s, place, ways, parts, level_db(energy), found, judged, bands))
-        listed.extend(mine)
-    listed = with_panels(stage, paths, listed, bands.nominal_hz, bands.exact_hz)
+        for pair, rows in _by_pair(stage, table):
+            if pair not in references:
+                direct = rows[paths.order[rows] == 0]
+                references[pair] = _Reference(
+                    np.mean(np.abs(gains[direct].sum(axis=0)) ** 2, axis=-1),
+                    fine[direct].sum(axis=0),
+                    {int(paths.driver[row]): float(paths.length_m[row]) for row in direct},
+                )
+            reference = references[pair]
+            for same in _same_arrival(table, rows):
+                energy = np.mean(np.abs(gains[same].sum(axis=0)) ** 2, axis=-1) / reference.energy
+                fractions = np.mean(np.abs(gains[same]) ** 2, axis=-1) / reference.energy
+                ranked = np.argsort(-fractions[:, judged].sum(axis=1), kind="stable")
+                parts = tuple(
+                    _part(stage, table, int(same[k]), reference.length_m, level_db(fractions[k])) for k in ranked
+                )
+                levels, row = level_db(energy), int(same[0])
+                worst = int(np.flatnonzero(judged)[np.argmax(levels[judged])])
+                order, touched = table.order(row), table.touched(row)
+                crossed = first_notches_hz(fine[same].sum(axis=0) / reference.fine)
+                mine.append(
+                    Arrival(
+                        loudspeaker=stage.loudspeakers[pair[0]].name,
+                        listener=stage.listener_names[pair[1]],
+                        number=0,
+                        kind=table.kind(row),
+                        order=order,
+                        surfaces=touched.surfaces,
+                        owners=touched.owners,
+                        materials=touched.materials,
+                        parts=parts,
+                        level_db=frozen(levels),
+                        worst_db=float(levels[worst]),
+                        worst_band_hz=float(bands.nominal_hz[worst]),
+                        notches_hz=crossed if order else (np.inf, np.inf, np.inf),
+                        blocked=any(table.blocked(int(row)) for row in same),
+                    )
+                )
+        listed.extend(table.with_panels(mine, bands))
     return rank_by_harm(listed, target)
+
+
+class _Reference(NamedTuple):
+    """Direct sound of one loudspeaker at one listener: energy per band, pressure on the notch grid, driver lengths."""
+
+    energy: FloatArray
+    fine: ComplexArray
+    length_m: dict[int, float]
 
 
 def first_notches_hz(ratio: ComplexArray) -> tuple[float, float, float]:
@@ -129,78 +117,42 @@ def in_target_band(bands: Bands, target: Target) -> BoolArray:
     return np.asarray(inside, dtype=np.bool_)
 
 
-def _by_pair(stage: Stage, paths: PathTable) -> Iterator[tuple[int, int, IntArray]]:
+def _by_pair(stage: Stage, table: ListedPaths) -> Iterator[tuple[tuple[int, int], IntArray]]:
     for s in range(len(stage.loudspeakers)):
         for place in range(len(stage.ears)):
-            yield s, place, np.flatnonzero((paths.loudspeaker == s) & (paths.listener == place))
+            yield (s, place), np.flatnonzero((table.loudspeaker == s) & (table.listener == place))
 
 
-def _same_way(paths: PathTable, rows: IntArray) -> list[IntArray]:
-    """Rows that touch the same facets in the same order, direct sound first."""
+def _same_arrival(table: ListedPaths, rows: IntArray) -> list[IntArray]:
+    """Rows that touch the same surfaces and edges in the same order, direct sound first."""
     groups: dict[tuple[int, ...], list[int]] = {}
     for row in rows:
-        groups.setdefault(tuple(int(f) for f in paths.facets[row]), []).append(int(row))
+        groups.setdefault(tuple(int(k) for k in table.same_arrival[row]), []).append(int(row))
     return [np.array(group) for group in groups.values()]
 
 
-def _part(stage: Stage, paths: PathTable, s: int, row: int, direct_m: dict[int, float], levels: FloatArray) -> Part:
-    speed = stage.air.speed_of_sound_m_s
-    driver = int(paths.driver[row])
-    order = int(paths.order[row])
-    length = float(paths.length_m[row])
+def _part(stage: Stage, table: ListedPaths, row: int, direct_m: dict[int, float], levels: FloatArray) -> Part:
+    speed, driver = stage.air.speed_of_sound_m_s, int(table.driver[row])
+    loudspeaker = stage.loudspeakers[table.loudspeaker[row]]
+    length = float(table.length_m[row])
     extra = length - direct_m[driver]
-    depth, across, up = paths.arrival[row]
-    loudspeaker = stage.loudspeakers[s]
+    departure, arrival = table.directions(row)
+    depth, across, up = arrival
+    margin = table.margin(row)
     return Part(
         path=row,
         driver=loudspeaker.model.drivers[driver].name,
-        points=frozen(paths.points[row, :order].copy()),
+        points=frozen(table.points(row)),
         length_m=length,
         extra_path_m=extra,
         delay_ms=1000.0 * extra / speed,
         flight_time_ms=1000.0 * length / speed,
-        departure_deg=float(loudspeaker.off_axis_deg(paths.departure[row])),
+        departure_deg=float(loudspeaker.off_axis_deg(departure)),
         arrival_azimuth_deg=float(np.degrees(np.arctan2(across, -depth))),
         arrival_elevation_deg=float(np.degrees(np.arcsin(np.clip(up, -1.0, 1.0)))),
-        margin_m=float(paths.margin_m[row]),
-        margin_cause=_cause(stage, int(paths.margin_facet[row]), int(paths.margin_edge[row])),
+        margin_m=margin.margin_m,
+        margin_cause=margin.cause,
         level_db=frozen(levels),
-    )
-
-
-def _cause(stage: Stage, facet: int, edge: int) -> str:
-    """Words for what would end a path."""
-    if facet >= 0:
-        return f"the point leaves the {stage.room.facets[facet].name}"
-    if edge >= 0:
-        first, _ = stage.room.edges.facets[stage.room.edges.sticking_out[edge]]
-        owner = stage.room.facets[int(first)].owner
-        return f"an edge of the {owner} comes between"
-    return "nothing near"
-
-
-def _arrival(
-    stage: Stage, paths: PathTable, s: int, place: int, ways: IntArray, parts: tuple[Part, ...],
-    levels: FloatArray, notches: tuple[float, float, float], judged: BoolArray, bands: Bands,
-) -> Arrival:  # fmt: skip
-    order = int(paths.order[ways[0]])
-    facets = [stage.room.facets[f] for f in paths.facets[ways[0], :order]]
-    worst = int(np.flatnonzero(judged)[np.argmax(levels[judged])])
-    return Arrival(
-        loudspeaker=stage.loudspeakers[s].name,
-        listener=stage.listener_names[place],
-        number=0,
-        kind="mirrored" if order else "direct",
-        order=order,
-        surfaces=tuple(facet.name for facet in facets),
-        owners=tuple(facet.owner for facet in facets),
-        materials=tuple(facet.material for facet in facets),
-        parts=parts,
-        level_db=frozen(levels),
-        worst_db=float(levels[worst]),
-        worst_band_hz=float(bands.nominal_hz[worst]),
-        notches_hz=notches if order else (np.inf, np.inf, np.inf),
-        blocked=bool(paths.blocked[ways].any()),
     )
 
 

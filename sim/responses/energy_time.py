@@ -14,8 +14,9 @@ import numpy as np
 from sim.acoustics.bands import Bands, band_weights
 from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.placement.stage import Stage
+from sim.responses.ear_records import EarResponse, EnergyTimeCurve, Peak
 from sim.responses.frequency import GRID_TO_HZ, SAMPLE_RATE_HZ, SAMPLES
-from sim.responses.records import Arrival, EarResponse, EnergyTimeCurve, Peak
+from sim.responses.records import Arrival
 
 FADE_FROM_HZ = 12_000.0
 SHOWN_MS = (-2.0, 45.0)

@@ -13,7 +13,7 @@ from sim.placement.stage import Stage
 from sim.propagation.edges.table import BendTable
 from sim.propagation.edges.tracing import no_bends
 from sim.propagation.paths import PathTable
-from sim.responses.records import EarLevels, EarResponse
+from sim.responses.ear_records import EarLevels, EarResponse
 from sim.responses.touching import Ways, ways_of
 
 LOWEST_HZ, HIGHEST_HZ = 100, 16_000

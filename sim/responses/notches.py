@@ -8,9 +8,9 @@ import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray
 from sim.placement.stage import Stage
+from sim.responses.ear_records import EarResponse, Notch
 from sim.responses.energy_time import local_peaks
 from sim.responses.frequency import smoothed_db
-from sim.responses.records import EarResponse, Notch
 
 HIGHEST_HZ = 8000.0
 NARROW, WIDE = 12.0, 1.0

@@ -20,10 +20,8 @@ from pathlib import Path
 
 from sim.errors import BounceplanError, OutputError, PictureError
 from sim.machine.processes import own_python
+from sim.progress import Report, say_nothing
 from sim.showing.folder import Additions
-
-Report = Callable[[str], None]
-"""Called with a few words before each picture."""
 
 PACKAGES = "libgl1 libegl1 libxrender1"
 PROBE = """
@@ -42,10 +40,6 @@ WINDOWS_FAULT = 0x8000_0000
 """Windows tells of a killed process by an exit code from here on."""
 
 
-def silent(_: str) -> None:
-    """Report nothing."""
-
-
 def probe_solid(timeout_s: float = PROBE_TIMEOUT_S) -> None:
     """Draw a cube in a child to find out whether pictures in space can be drawn here.
 
@@ -57,7 +51,7 @@ def probe_solid(timeout_s: float = PROBE_TIMEOUT_S) -> None:
     run_child([sys.executable, "-P", "-c", PROBE], timeout_s)
 
 
-def run_child(command: Sequence[str], timeout_s: float = CHILD_TIMEOUT_S, report: Report = silent) -> None:
+def run_child(command: Sequence[str], timeout_s: float = CHILD_TIMEOUT_S, report: Report = say_nothing) -> None:
     """Run a command that draws; each line it prints goes to `report`.
 
     The other end of its standard input is ours, so that it can tell when we are gone.  Whatever ends this function ends

@@ -6,25 +6,17 @@ from fnmatch import fnmatch
 from pathlib import Path
 from typing import Final
 
-TRACED: Final[dict[str, str]] = {
-    "arrivals.csv": "Every way sound takes from a loudspeaker to a listener, ranked by harm.",
-    "reflection_points.csv": "Where to put the tape: every point at which a surface mirrors once.",
-    "notches.csv": "Dips in the response at the ear: how deep, which driver plays there, and which surface makes it.",
-    "ear_response.csv": "Response at the ear in third-octaves, with everything, and without each surface of the room, "
-    "each piece, each panel; for the whole loudspeaker and each driver.",
-    "results.h5": "Everything, for other programs: a self-describing HDF5 file.",
-    "*.png": "Pictures, if they were asked for.",
-    "contents.txt": "Names of the files that belong to these results; --replace removes only those.",
-}
-"""Files of one traced scene, as its README.txt explains them."""
-_SHORT: Final[dict[str, str]] = {
+TRACED: Final = ("arrivals.csv", "reflection_points.csv", "notches.csv", "ear_response.csv", "results.h5")
+"""Files of one traced scene, beside its README.txt and the list of contents."""
+_MEANINGS: Final[dict[str, str]] = {
     "README.txt": "What the files and columns mean, what was assumed, what to mind.",
     "arrivals.csv": "Every way sound takes to a listener, ranked by harm.",
     "reflection_points.csv": "Where to put the tape: points at which a surface mirrors once.",
     "notches.csv": "Dips in the response at the ear, and what makes them.",
     "ear_response.csv": "Third-octaves at the ear, with everything and without each thing.",
-    "results.h5": "Everything, for other programs.",
-    "contents.txt": "Which files belong to these results.",
+    "results.h5": "Everything, for other programs: a self-describing HDF5 file.",
+    "answer.txt": "The answer in words.",
+    "contents.txt": "Which files belong to these results; --replace removes only those.",
     "plan.png": "The room from above.",
     "energy_time*.png": "Energy over time at the ear.",
     "ear_response.png": "Response at the ear, with and without each thing.",
@@ -84,7 +76,7 @@ WIDEST: Final = 34
 
 def meaning_of(name: str) -> str:
     """What a file of this name is for, in a few words; empty when it is none of ours."""
-    return next((words for pattern, words in _SHORT.items() if fnmatch(name, pattern)), "")
+    return next((words for pattern, words in _MEANINGS.items() if fnmatch(name, pattern)), "")
 
 
 def listed_files(folder: Path) -> tuple[str, ...]:

@@ -14,12 +14,11 @@ from sim.errors import OutputError
 from sim.machine.claims import claimed, is_hidden_work
 from sim.machine.stopping import go_on_unless_asked, held
 from sim.machine.whole_files import refuse_name, write_whole
+from sim.showing.file_meanings import TRACED
 
 CONTENTS: Final = "contents.txt"
 FIRST_LINE: Final = "Files of these results (bounceplan):"
-WITHOUT_CONTENTS: Final = frozenset(
-    {"results.h5", "arrivals.csv", "reflection_points.csv", "notches.csv", "ear_response.csv", "README.txt"}
-)
+WITHOUT_CONTENTS: Final = frozenset({*TRACED, "README.txt"})
 """What belongs to results whose list of contents was lost."""
 DISK_FAULTS: Final = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EROFS, errno.EFBIG})
 

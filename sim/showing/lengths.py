@@ -1,4 +1,12 @@
-"""Lengths as they stand on drawings: bare millimetres, or feet and inches to a sixteenth."""
+"""Lengths as people are told them, in the unit the scene is written in.
+
+Screens, files, pictures and the report show one spelling, that of a tape measure: "1.234 m", "123.4 cm", "48 5/8 in",
+"4 ft 0 5/8 in" (`format_length`); in a column whose heading names the unit, the same without it (`bare_length`).
+
+Drawings for builders have their own, because the trade reads them so: millimetres without a unit, which the sheet
+tells once (ISO 129-1), or inches with marks, 4'-0 5/8" (`drawn_length`; common practice, no source).  Nothing else
+turns metres into text, but a setting that a person typed is repeated as they typed it, "0.85 m".
+"""
 
 from __future__ import annotations
 
@@ -9,6 +17,35 @@ from sim.blueprint.units import UNIT_M
 
 SIXTEENTHS: Final = 16
 """Finest mark on a common inch tape (common practice, no source)."""
+METRIC_DECIMALS: Final[dict[str, int]] = {"m": 3, "cm": 1, "mm": 0}
+"""To a millimetre, the finest mark on a metric tape."""
+
+
+def format_length(metres: float, unit: str) -> str:
+    """Write a length in a unit: to a millimetre, or to the nearest sixteenth of an inch.
+
+    A length that is not finite has no mark on a tape and gives an empty text.  Raises KeyError for a unit other than
+    m, cm, mm, in and ft.
+    """
+    per_unit = UNIT_M[unit]
+    if not math.isfinite(metres):
+        return ""
+    if unit in METRIC_DECIMALS:
+        text = f"{metres / per_unit:.{METRIC_DECIMALS[unit]}f}"
+        return f"{text.removeprefix('-') if float(text) == 0.0 else text} {unit}"
+    sign, feet, inches = _inches_of(metres, unit)
+    return f"{sign}{feet} ft {inches} in" if feet else f"{sign}{inches} in"
+
+
+def format_small(metres: float, unit: str) -> str:
+    """Write a length of a few centimetres: metres become centimetres, feet become inches."""
+    return format_length(metres, {"m": "cm", "ft": "in"}.get(unit, unit))
+
+
+def bare_length(metres: float, unit: str) -> str:
+    """Write a length without its unit, which the heading of the column names; feet and inches need theirs."""
+    text = format_length(metres, unit)
+    return text if unit == "ft" else text.removesuffix(f" {unit}")
 
 
 def drawn_length(metres: float, unit: str) -> str:
@@ -21,16 +58,8 @@ def drawn_length(metres: float, unit: str) -> str:
         return ""
     if unit not in ("in", "ft"):
         return str(round(1000.0 * metres + 1e-6))
-    sign, feet, inches = inches_of(metres, unit)
+    sign, feet, inches = _inches_of(metres, unit)
     return f"{sign}{feet}'-{inches}\"" if feet else f'{sign}{inches}"'
-
-
-def inches_of(metres: float, unit: str) -> tuple[str, int, str]:
-    """Sign, whole feet (none for a unit of inches) and inches to the nearest sixteenth, as a person writes them."""
-    sixteenths = round(abs(metres) / UNIT_M["in"] * SIXTEENTHS)
-    sign = "-" if metres < 0.0 and sixteenths else ""
-    feet, rest = divmod(sixteenths, 12 * SIXTEENTHS) if unit == "ft" else (0, sixteenths)
-    return sign, feet, _with_fraction(rest, keep_zero=feet > 0)
 
 
 def drawn_area_size(first_m: float, second_m: float, unit: str) -> str:
@@ -46,6 +75,19 @@ def unit_words(unit: str) -> str:
     }.get(unit, "Lengths in millimetres")
 
 
+def in_unit(metres: float, unit: str) -> float:
+    """The number of units in a length in metres, for the axes of pictures."""
+    return metres / UNIT_M[unit]
+
+
+def _inches_of(metres: float, unit: str) -> tuple[str, int, str]:
+    """Sign, whole feet (none for a unit of inches) and inches to the nearest sixteenth, as a person writes them."""
+    sixteenths = round(abs(metres) / UNIT_M["in"] * SIXTEENTHS)
+    sign = "-" if metres < 0.0 and sixteenths else ""
+    feet, rest = divmod(sixteenths, 12 * SIXTEENTHS) if unit == "ft" else (0, sixteenths)
+    return sign, feet, _with_fraction(rest, keep_zero=feet > 0)
+
+
 def _with_fraction(sixteenths: int, keep_zero: bool) -> str:
     whole, above = divmod(sixteenths, SIXTEENTHS)
     if above == 0:
@@ -53,55 +95,3 @@ def _with_fraction(sixteenths: int, keep_zero: bool) -> str:
     shared = math.gcd(above, SIXTEENTHS)
     fraction = f"{above // shared}/{SIXTEENTHS // shared}"
     return f"{whole} {fraction}" if whole or keep_zero else fraction
-
-
-# Lengths as a tape shows them: "1.234 m", "48 5/8 in", "4 ft 0 5/8 in".
-
-METRIC_DECIMALS: Final[dict[str, int]] = {"m": 3, "cm": 1, "mm": 0}
-
-
-def format_length(metres: float, unit: str) -> str:
-    """Write a length in a unit: to a millimetre, or to the nearest sixteenth of an inch.
-
-    A length that is not finite has no mark on a tape and gives an empty text.  Raises KeyError for a unit other than
-    m, cm, mm, in and ft.
-    """
-    per_unit = UNIT_M[unit]
-    if not math.isfinite(metres):
-        return ""
-    if unit in METRIC_DECIMALS:
-        text = f"{metres / per_unit:.{METRIC_DECIMALS[unit]}f}"
-        return f"{text.removeprefix('-') if float(text) == 0.0 else text} {unit}"
-    sign, feet, inches = inches_of(metres, unit)
-    return f"{sign}{feet} ft {inches} in" if feet else f"{sign}{inches} in"
-
-
-def format_small(metres: float, unit: str) -> str:
-    """Write a length of a few centimetres: metres become centimetres, feet become inches."""
-    return format_length(metres, {"m": "cm", "ft": "in"}.get(unit, unit))
-
-
-# Lengths on pictures, in the unit the person wrote the scene in.
-
-DECIMALS: Final[dict[str, int]] = {"m": 2, "cm": 0, "mm": 0, "in": 1, "ft": 2}
-"""What a tape can tell at a glance: a centimetre, or a tenth of an inch."""
-FINE_DECIMALS: Final[dict[str, int]] = {"m": 3, "cm": 1, "mm": 0, "in": 2, "ft": 3}
-"""For tables: a millimetre, or a hundredth of an inch."""
-
-
-def in_unit(metres: float, unit: str) -> float:
-    """The number of units in a length in metres."""
-    return metres / UNIT_M[unit]
-
-
-def written(metres: float, unit: str) -> str:
-    """Write a length: "4.20 m", "165.4 in"."""
-    return f"{number_only(metres, unit)} {unit}"
-
-
-def number_only(metres: float, unit: str, *, fine: bool = False) -> str:
-    """The same without its unit, for columns whose heading names it; fine is for tables."""
-    decimals = FINE_DECIMALS[unit] if fine else DECIMALS[unit]
-    # Half a step is rounded up as people do; 1.125 is not quite representable and would go down otherwise.
-    text = f"{in_unit(metres, unit) + 1e-9:.{decimals}f}"
-    return text.removeprefix("-") if float(text) == 0.0 else text

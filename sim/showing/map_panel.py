@@ -17,8 +17,9 @@ from sim.geometry.room import Room
 from sim.responses.records import Results, SurfaceMap
 from sim.showing.labels import Label, on_figure, write_labels
 from sim.showing.lengths import in_unit
-from sim.showing.style import HAIRLINE, INK, SCALE, SURFACE, Look, level_words
-from sim.showing.surface_views import Elevation, FlatSurface, facet_rings
+from sim.showing.numbers import level_words
+from sim.showing.style import HAIRLINE, INK, SCALE, SURFACE, Look
+from sim.showing.surface_views import Elevation, FlatSurface, facet_rings, middle_of
 
 CONTOURS_DB = (-20.0, -15.0, -10.0)
 CONTOUR_LINES: tuple[Any, ...] = ((0, (1.0, 1.5)), (0, (5.0, 2.0)), "-")
@@ -49,7 +50,7 @@ def draw_panel(place: Axes, results: Results, surface: FlatSurface, drawing: Ele
     for side in place.spines.values():
         side.set_visible(False)
     if not heard:
-        x, y = _middle(drawing.flatten(surface_corners(room, surface))) * per_metre
+        x, y = middle_of(drawing.flatten(surface_corners(room, surface))) * per_metre
         place.text(
             x, y, f"nothing above {level_words(SCALE.low_db)}\ncomes this way", ha="center", va="center", fontsize=7.5,
             zorder=8,
@@ -152,10 +153,6 @@ def surface_corners(room: Room, surface: FlatSurface) -> FloatArray:
     return np.concatenate([room.facets[number].corners for number in surface.facets])
 
 
-def _middle(points: FloatArray) -> FloatArray:
-    return np.asarray(0.5 * (points.min(axis=0) + points.max(axis=0)), dtype=np.float64)
-
-
 def name_parts(
     figure: Figure, place: Axes, results: Results, surface: FlatSurface, drawing: Elevation, ways: Sequence[Look],
     marked: dict[int, FloatArray],
@@ -175,7 +172,7 @@ def name_parts(
                 ring = np.asarray(hull.exterior.coords)
                 place.fill(*ring.T, facecolor="white", alpha=0.55, edgecolor="none", zorder=5.5)
                 place.plot(*ring.T, color=look.colour, linestyle=look.line, linewidth=1.3, zorder=6)
-            labels.append((_middle(flat), look.letter, look.colour))
+            labels.append((middle_of(flat), look.letter, look.colour))
         ear = drawing.flatten(stage.ears[:1])[0] * per_metre
         place.plot(*ear, marker="+", markersize=11, color=INK, markeredgewidth=1.6, zorder=7)
         labels.append((ear, "ear", INK))
@@ -183,7 +180,7 @@ def name_parts(
         for number in surface.facets:
             facet = stage.room.facets[number]
             if facet.name != surface.name:
-                labels.append((_middle(drawing.flatten(facet.corners)) * per_metre, facet.name, INK))
+                labels.append((middle_of(drawing.flatten(facet.corners)) * per_metre, facet.name, INK))
     place.apply_aspect()
     figure.canvas.draw()  # axes with equal scales get their final size only now
     words = [

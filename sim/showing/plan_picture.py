@@ -14,7 +14,7 @@ from sim.blueprint.schema import Blueprint
 from sim.geometry.room import Room
 from sim.placement.stage import Stage
 from sim.showing.labels import Label, headline, on_figure, write_labels
-from sim.showing.lengths import in_unit, number_only, written
+from sim.showing.lengths import bare_length, format_length, in_unit
 from sim.showing.style import FURNITURE, GLASS, HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 from sim.showing.surface_views import (
     PLAN,
@@ -24,6 +24,7 @@ from sim.showing.surface_views import (
     facet_spans,
     flat_union,
     inner_lines,
+    middle_of,
     rings_of,
     silhouette,
 )
@@ -96,7 +97,7 @@ def _body(place: Axes, stage: Stage, blueprint: Blueprint, side: Side, per_metre
                 place.fill(*(ring * per_metre).T, facecolor=FURNITURE, edgecolor="none", zorder=2)
             line = (0, (7, 3)) if overhead else "-"
             place.plot(*(ring * per_metre).T, color=SOFT_INK, linewidth=0.8, linestyle=line, zorder=2.2)
-            words.append((_middle(ring) * per_metre, owner, SOFT_INK))
+            words.append((middle_of(ring) * per_metre, owner, SOFT_INK))
     for opening in blueprint.openings:
         for shape in facet_spans(room, opening.name, side):
             edge_on = len(shape) == 2
@@ -105,13 +106,13 @@ def _body(place: Axes, stage: Stage, blueprint: Blueprint, side: Side, per_metre
                 linestyle="-" if edge_on else (0, (3, 2)), zorder=7 if edge_on else 1.5, clip_on=False,
             )  # fmt: skip
             if edge_on or side is PLAN:
-                words.append((_middle(shape) * per_metre, opening.name, GLASS))
+                words.append((middle_of(shape) * per_metre, opening.name, GLASS))
     for zone in blueprint.keep_clear:
         spans = np.array([zone.from_front, zone.from_left, zone.up])
         low, high = spans[:, 0] - zone.clearance, spans[:, 1] + zone.clearance
         ring = np.array([[a, b] for a, b in _rectangle(side.flatten(low), side.flatten(high))]) * per_metre
         place.plot(*ring.T, color=SOFT_INK, linewidth=0.9, linestyle=":", zorder=5)
-        words.append((_middle(ring), zone.name, SOFT_INK))
+        words.append((middle_of(ring), zone.name, SOFT_INK))
     return words
 
 
@@ -134,7 +135,7 @@ def _set_up(place: Axes, stage: Stage, side: Side, per_metre: float, ways: tuple
             "", xy=tuple(side.flatten(tip) * per_metre), xytext=tuple(point), zorder=5,
             arrowprops={"arrowstyle": "->", "color": look.colour, "linestyle": look.line, "linewidth": 1.1},
         )  # fmt: skip
-        centre = point if corners is None else _middle(side.flatten(corners)) * per_metre
+        centre = point if corners is None else middle_of(side.flatten(corners)) * per_metre
         behind = [n for n, (spot, _, _) in enumerate(words) if np.allclose(centre, spot, atol=0.02 * per_metre)]
         if behind:  # one hides the other
             words[behind[0]] = (centre, f"{words[behind[0]][1]}, {look.letter}", INK)
@@ -142,12 +143,12 @@ def _set_up(place: Axes, stage: Stage, side: Side, per_metre: float, ways: tuple
             words.append((centre, look.letter, look.colour))
         if side is PLAN:
             middle = side.flatten(0.5 * (ear + loudspeaker.axis_point)) * per_metre
-            words.append((middle, written(distance, unit), look.colour))
+            words.append((middle, format_length(distance, unit), look.colour))
     if side is PLAN and len(stage.loudspeakers) == 2:
         pair = np.stack([loudspeaker.axis_point for loudspeaker in stage.loudspeakers])
         place.plot(*(side.flatten(pair) * per_metre).T, color=HAIRLINE, linewidth=1.0, zorder=2.5)
         apart = float(np.linalg.norm(pair[1] - pair[0]))
-        words.append((side.flatten(pair.mean(axis=0)) * per_metre, written(apart, unit), INK))
+        words.append((side.flatten(pair.mean(axis=0)) * per_metre, format_length(apart, unit), INK))
     half = 0.5 * side.flatten(stage.head_box)
     centre = side.flatten(ear)
     ring = _rectangle(centre - half, centre + half) * per_metre
@@ -178,8 +179,8 @@ def _around(place: Axes, names: tuple[str, str, str, str], size: FloatArray, uni
     box = place.bbox
     across_y, up_x = 1.0 + 28.0 * 2.083 / box.height, -28.0 * 2.083 / box.width
     for start, stop, words, turn in (
-        ((0.0, across_y), (1.0, across_y), written(float(size[0]), unit), 0),
-        ((up_x, 0.0), (up_x, 1.0), written(float(size[1]), unit), 90),
+        ((0.0, across_y), (1.0, across_y), format_length(float(size[0]), unit), 0),
+        ((up_x, 0.0), (up_x, 1.0), format_length(float(size[1]), unit), 90),
     ):
         place.annotate(
             "", xy=stop, xytext=start, xycoords="axes fraction", textcoords="axes fraction", arrowprops=arrow
@@ -199,7 +200,7 @@ def _wall_names(room: Room, side: Side, per_metre: float, known: set[str]) -> Wo
         if upright and facet.area_m2 > room.facets[largest.get(facet.name, number)].area_m2 - 1e-9:
             largest[facet.name] = number
     ranked = sorted(largest.items(), key=lambda entry: -room.facets[entry[1]].area_m2)
-    return [(_middle(side.flatten(room.facets[n].corners)) * per_metre, name, SOFT_INK) for name, n in ranked]
+    return [(middle_of(side.flatten(room.facets[n].corners)) * per_metre, name, SOFT_INK) for name, n in ranked]
 
 
 def _write(figure: Figure, place: Axes, words: Words, seats: FloatArray) -> None:
@@ -224,13 +225,13 @@ def _table(figure: Figure, stage: Stage, ways: tuple[Look, ...], unit: str, left
     head = ("", "from_front", "from_left", "up", "toe-in", "tilt")
     rows: list[tuple[str, ...]] = []
     for loudspeaker, look in zip(stage.loudspeakers, ways, strict=True):
-        place = [number_only(float(value), unit, fine=True) for value in loudspeaker.axis_point]
+        place = [bare_length(float(value), unit) for value in loudspeaker.axis_point]
         angles = [
             f"{value:.1f}°".replace("-", "\N{MINUS SIGN}") for value in (loudspeaker.toe_in_deg, loudspeaker.tilt_deg)
         ]
         rows.append((f"{look.letter}: {look.name}, axis point", *place, *angles))
     for seat, name in zip(stage.ears, stage.listener_names, strict=True):
-        rows.append((name, *(number_only(float(value), unit, fine=True) for value in seat), "", ""))
+        rows.append((name, *(bare_length(float(value), unit) for value in seat), "", ""))
     if len(stage.loudspeakers) == 2:
         ways_out = [loudspeaker.axis_point - stage.ears[0] for loudspeaker in stage.loudspeakers]
         cosine = ways_out[0] @ ways_out[1] / np.prod([np.linalg.norm(way) for way in ways_out])
@@ -251,7 +252,3 @@ def _table(figure: Figure, stage: Stage, ways: tuple[Look, ...], unit: str, left
 
 def _rectangle(low: FloatArray, high: FloatArray) -> FloatArray:
     return np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]], [low[0], low[1]]])
-
-
-def _middle(points: FloatArray) -> FloatArray:
-    return np.asarray(0.5 * (points.min(axis=0) + points.max(axis=0)), dtype=np.float64)

@@ -9,7 +9,9 @@ from typing import Final
 from sim import __version__
 from sim.blueprint.schema import Blueprint
 from sim.responses.records import Results
-from sim.showing.file_meanings import TRACED
+from sim.showing.file_meanings import TRACED, meaning_of
+from sim.showing.folder import CONTENTS
+from sim.showing.numbers import hertz_range
 from sim.showing.words import NOT_JUDGED, assumptions, cautions, listed, named, titled, wrapped, write_explanation
 
 COLUMNS: Final[dict[str, str]] = {
@@ -73,10 +75,10 @@ def readme_text(results: Results) -> str:
         f"Written by bounceplan {__version__} from {scene.path.name}.",
         f"Scene hash {scene.digest}, seed {blueprint.method.seed}. The same scene and version give the same numbers.",
         f"Target: {target.level_db:g} dB re direct sound, {target.window_ms[0]:g} to {target.window_ms[1]:g} ms after "
-        f"it, {target.band_hz[0]:g} to {target.band_hz[1]:g} Hz.",
+        f"it, {hertz_range(*target.band_hz)}.",
     )
     sections = (
-        ("Files", named(TRACED)),
+        ("Files", _files()),
         ("Columns", [*named(COLUMNS), "", *wrapped("An empty cell: no such level, notch or limit.", "  ")]),
         ("Assumptions", listed(assumptions(results))),
         ("Not in the scene file, so the usual value was taken", listed(_taken(blueprint, scene.defaulted))),
@@ -84,6 +86,11 @@ def readme_text(results: Results) -> str:
         ("Before you lift, drill or hang anything", listed(cautions(results))),
     )
     return titled(blueprint.title, about, sections)
+
+
+def _files() -> list[str]:
+    meanings = {name: meaning_of(name) for name in TRACED}
+    return named({**meanings, "*.png": "Pictures, if they were asked for.", CONTENTS: meaning_of(CONTENTS)})
 
 
 def _taken(blueprint: Blueprint, keys: Iterable[str]) -> list[str]:

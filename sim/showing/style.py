@@ -24,6 +24,7 @@ from matplotlib.figure import Figure
 
 from sim.arrays import FloatArray
 from sim.machine.whole_files import write_whole
+from sim.showing.numbers import level_words
 from sim.showing.words import letter_of
 
 DOTS_PER_INCH = 150
@@ -159,14 +160,3 @@ def save(figure: Figure, path: Path) -> Path:
     with house_style():
         figure.savefig(whole, format="png", dpi=DOTS_PER_INCH, metadata={"Software": None})
     return write_whole(path, whole.getvalue(), "the picture", make_folder=True)
-
-
-def frequency_words(frequency_hz: float) -> str:
-    """Write a band the way people say it: "500 Hz", "2 kHz"."""
-    return f"{frequency_hz / 1000:g} kHz" if frequency_hz >= 1000 else f"{frequency_hz:g} Hz"
-
-
-def level_words(level_db: float, decimals: int | None = None) -> str:
-    """Write a level with a true minus sign, with a fixed number of decimals if given."""
-    number = f"{level_db:g}" if decimals is None else f"{level_db:.{decimals}f}"
-    return f"{number} dB".replace("-", "\N{MINUS SIGN}")

@@ -208,3 +208,8 @@ def facet_spans(room: Room, name: str, side: Side) -> list[FloatArray]:
 def bodies(room: Room, besides: frozenset[str]) -> tuple[str, ...]:
     """Names of the furniture: every body but the room and those left out."""
     return tuple(owner for owner in room.owners[1:] if owner not in besides)
+
+
+def middle_of(points: FloatArray) -> FloatArray:
+    """Middle (d,) of the bounds of points (n, d)."""
+    return np.asarray(0.5 * (points.min(axis=0) + points.max(axis=0)), dtype=np.float64)

@@ -10,6 +10,7 @@ import numpy as np
 from sim.propagation.paths import FRAGILE_M, Candidate
 from sim.responses.records import Arrival, Results, Verdict
 from sim.showing.lengths import format_small
+from sim.showing.numbers import hertz_range, level_cell
 
 NEAR_M: Final = 0.30
 """A surface that fails by more is not worth a sentence (common practice, no source)."""
@@ -21,7 +22,7 @@ def verdict_sentence(results: Results, verdict: Verdict) -> str:
     target = results.scene.blueprint.target
     who = f"{verdict.loudspeaker} at the {verdict.listener}"
     limit = f"{target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms"
-    band = f"{target.band_hz[0]:g} to {target.band_hz[1]:g} Hz"
+    band = f"{hertz_range(*target.band_hz)}"
     by_number = {arrival.number: arrival for arrival in reflections(results, verdict.loudspeaker, verdict.listener)}
     hidden = any(
         a.blocked and (a.loudspeaker, a.listener) == (verdict.loudspeaker, verdict.listener)
@@ -40,7 +41,7 @@ def verdict_sentence(results: Results, verdict: Verdict) -> str:
     above = "one arrival is" if count == 1 else f"{count} arrivals are"
     lead = "it is" if count == 1 else "the worst is"
     return (
-        f"{who}: {above} above {limit} ({band}); {lead} {worst.way} with {level_words(worst.worst_db)} dB "
+        f"{who}: {above} above {limit} ({band}); {lead} {worst.way} with {level_cell(worst.worst_db)} dB "
         f"at {worst.main.delay_ms:.2f} ms.{warning}"
     )
 
@@ -81,8 +82,3 @@ def reflections(results: Results, loudspeaker: str, listener: str) -> list[Arriv
         a for a in results.responses.arrivals if (a.loudspeaker, a.listener) == (loudspeaker, listener) and a.order
     )
     return sorted(mine, key=lambda arrival: arrival.number)
-
-
-def level_words(level_db: float) -> str:
-    """A level to a tenth of a decibel, or a stroke for silence."""
-    return f"{level_db:.1f}" if np.isfinite(level_db) else "-"

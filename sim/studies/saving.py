@@ -6,7 +6,6 @@ Each question's folder says it for its own answers: `lines`, `write` and `draw` 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -14,14 +13,9 @@ from typing import Any
 from sim.answers import Answer, Saveable
 from sim.errors import OutputError, PictureError
 from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.progress import Report, say_nothing
 from sim.showing.folder import results_folder
 from sim.showing.words import write_lines
-
-Report = Callable[[str], None]
-
-
-def _silent(_: str) -> None:
-    return None
 
 
 def words(answer: Answer | Loudspeaker) -> str:
@@ -50,7 +44,7 @@ def save(
     *,
     replace: bool = False,
     pictures: bool = False,
-    report: Report = _silent,
+    report: Report = say_nothing,
 ) -> Path:
     """Write what the command writes of an answer, and return where it is.
 
@@ -89,7 +83,7 @@ def save(
 
 
 def write_answer(
-    answer: Saveable, folder: Path, *, report: Report = _silent, pictures: bool = False, **choices: Any
+    answer: Saveable, folder: Path, *, report: Report = say_nothing, pictures: bool = False, **choices: Any
 ) -> None:
     """Write the files of an answer into a folder that exists; pictures only of studies that draw their own.
 

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 from sim.blueprint.complaints import closest, shown
+from sim.blueprint.furniture import kinds_of_furniture
 from sim.blueprint.reader import parse_scene
 from sim.errors import SceneError
 from tests.blueprint.scene_texts import BOX_LINE, DESK, LISTENER_LINES, TEN_LINES, changed, with_mesh
 
 BOX = TEN_LINES + DESK
-KINDS = '"desk", "shelf", "bridge", "rack", "cupboard", "beam", "block", "screen", "sofa", "mesh"'
+FIRST_KINDS = ("desk", "shelf", "bridge", "rack", "cupboard", "beam", "block", "screen", "sofa", "mesh")
+WORDS = [word for kind in kinds_of_furniture() for word in get_args(kind.model_fields["kind"].annotation)]
+KINDS = ", ".join(f'"{word}"' for word in dict.fromkeys([*FIRST_KINDS, *WORDS]))
 LENGTH = 'write a number and a unit (m, cm, mm, in, ft), such as "600 mm", "24 in" or "7 ft 10 1/2 in"'
 
 SENTENCES = {

@@ -9,7 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.blueprint.furniture import Block, Desk, Screen, Sofa
+from sim.blueprint.furniture.block import Block
+from sim.blueprint.furniture.desk import Desk
+from sim.blueprint.furniture.screen import Screen
+from sim.blueprint.furniture.sofa import Sofa
 from sim.blueprint.records import Point
 from sim.geometry.shapes import furniture_patches
 from tests.staged import NOWHERE

@@ -36,6 +36,5 @@ def fuzz(
 def _stored(folder: Path) -> bytes:
     """Results of first reflections in a demo room, as a file."""
     home = folder / "stored"
-    home.mkdir()
     sim.save(sim.trace(BEDROOM, order=1), home)
     return (home / "results.h5").read_bytes()

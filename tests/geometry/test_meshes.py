@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from sim.blueprint.furniture import MeshFurniture
+from sim.blueprint.furniture.mesh import MeshFurniture
 from sim.blueprint.schema import Blueprint
 from sim.errors import MeshError, SceneError
 from sim.geometry.enclosures import Enclosure, room_patches

@@ -10,7 +10,10 @@ import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.blueprint.furniture import Block, Desk, Screen, Sofa
+from sim.blueprint.furniture.block import Block
+from sim.blueprint.furniture.desk import Desk
+from sim.blueprint.furniture.screen import Screen
+from sim.blueprint.furniture.sofa import Sofa
 from sim.errors import SceneError
 from sim.geometry.patches import Patch
 from sim.geometry.shapes import furniture_patches

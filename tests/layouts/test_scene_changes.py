@@ -47,13 +47,13 @@ def test_a_scene_of_dictionaries_is_refused_as_its_file_is() -> None:
 def test_numbers_change_by_the_names_of_sweeps_and_partners_follow() -> None:
     before = little_room(DESK)
     after = sim.change(before, {"desk.tilt": 5, "left.height": "125 cm", "left.from_left": 1.0})
-    assert after.blueprint.furniture[0].tilt_deg == 5.0  # type: ignore[union-attr]
+    assert after.blueprint.furniture[0].tilt_deg == 5.0  # type: ignore[attr-defined]
     points = [each.acoustic_axis for each in after.blueprint.loudspeakers]
     axes = [(point.from_front, point.from_left, point.up) for point in points]
     assert axes == [pytest.approx((0.6, 1.0, 1.25)), pytest.approx((0.6, 2.4, 1.25))]
     alone = sim.change(before, {"left.height": 1.3}, tied=False)
     assert [each.acoustic_axis.up for each in alone.blueprint.loudspeakers] == [1.3, 1.2]
-    assert before.blueprint.furniture[0].tilt_deg == 0.0  # type: ignore[union-attr]
+    assert before.blueprint.furniture[0].tilt_deg == 0.0  # type: ignore[attr-defined]
     assert before.digest != after.digest
 
 
@@ -81,7 +81,7 @@ def test_words_change_too_and_none_goes_back_to_the_default() -> None:
     assert brick.blueprint.title == "another"
     back = sim.change(brick, {"desk.material": None})
     assert "material" not in back.blueprint.furniture[0].model_fields_set
-    assert sim.change(brick, {"desk.from_front": ["40 cm", 1.1]}).blueprint.furniture[0].from_front == (0.4, 1.1)  # type: ignore[union-attr]
+    assert sim.change(brick, {"desk.from_front": ["40 cm", 1.1]}).blueprint.furniture[0].from_front == (0.4, 1.1)  # type: ignore[attr-defined]
 
 
 def test_things_are_added_and_removed() -> None:

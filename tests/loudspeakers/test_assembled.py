@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.loudspeakers.assembled import ToldDriver, assembled_loudspeaker, measured_loudspeaker
-from sim.loudspeakers.catalogue import generic_loudspeaker
+from sim.loudspeakers.catalogue import Design, generic_loudspeaker
 from sim.loudspeakers.signal import band_response, two_branches
 from tests.loudspeakers.test_directivity_data import CARDIOID, NARROW, orbits
 
@@ -74,7 +74,7 @@ def test_a_band_is_both_filters() -> None:
 
 @pytest.mark.parametrize("slope", [12, 18, 24])
 def test_own_drivers_like_a_generic_two_way_radiate_like_it(slope: int) -> None:
-    generic = generic_loudspeaker("two-way", slope_db_per_octave=slope)
+    generic = generic_loudspeaker("two-way", Design(slope_db_per_octave=slope))
     own = assembled_loudspeaker(
         "own", (0.18, 0.29, 0.23),
         [ToldDriver("woofer", 0.105, 0.0, 0.07, to_hz=2200.0, slope_db_per_octave=slope),

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.loudspeakers.catalogue import generic_loudspeaker
+from sim.loudspeakers.catalogue import Design, generic_loudspeaker
 from sim.loudspeakers.loudspeaker import FACE_NAMES, cabinet_corners, cabinet_faces
 
 OUTWARD = {
@@ -33,7 +33,7 @@ def test_corners_of_the_typical_two_way() -> None:
     depth=st.floats(0.1, 0.6),
 )
 def test_faces_close_the_box_and_look_outward(width: float, height: float, depth: float) -> None:
-    loudspeaker = generic_loudspeaker("two-way", width_m=width, height_m=height, depth_m=depth)
+    loudspeaker = generic_loudspeaker("two-way", Design(width_m=width, height_m=height, depth_m=depth))
     faces = cabinet_faces(loudspeaker)
     assert faces is not None
     assert tuple(name for name, _ in faces) == FACE_NAMES == tuple(OUTWARD)

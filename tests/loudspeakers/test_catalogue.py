@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.loudspeakers.catalogue import KINDS, TYPICAL, Kind, Loudspeaker, generic_loudspeaker
+from sim.loudspeakers.catalogue import KINDS, TYPICAL, Design, Kind, Loudspeaker, generic_loudspeaker
 from sim.loudspeakers.drivers import driver_directivity, sphere_radius_of
 from sim.loudspeakers.signal import branch_responses
 
@@ -70,7 +70,7 @@ def test_two_way_layout() -> None:
 
 
 def test_axis_between_the_drivers_of_a_two_way() -> None:
-    two_way = generic_loudspeaker("two-way", axis="between", spacing_m=0.14)
+    two_way = generic_loudspeaker("two-way", Design(axis="between", spacing_m=0.14))
     woofer, tweeter = two_way.drivers
     assert tweeter.offset_m == pytest.approx((0.0, 0.0, 0.07))
     assert woofer.offset_m == pytest.approx((0.0, 0.0, -0.07))
@@ -87,7 +87,7 @@ def test_three_way_layout() -> None:
 
 def test_turning_the_plate_moves_mid_and_tweeter_only() -> None:
     upright = generic_loudspeaker("three-way")
-    turned = generic_loudspeaker("three-way", plate_turn_deg=90.0)
+    turned = generic_loudspeaker("three-way", Design(plate_turn_deg=90.0))
     assert turned.axis_on_baffle_m == pytest.approx(upright.axis_on_baffle_m)
     woofer, mid, tweeter = turned.drivers
     assert woofer.offset_m == pytest.approx(upright.drivers[0].offset_m)
@@ -104,11 +104,13 @@ def test_two_way_lobes_up_and_down(spacing: float, frequency: float, null_deg: f
     # Tiny drivers flush in a wall, so that only the lobe is left.
     two_way = generic_loudspeaker(
         "two-way",
-        height_m=0.40,
-        spacing_m=spacing,
-        woofer_diameter_m=1e-4,
-        tweeter_diameter_m=1e-4,
-        crossovers_hz=(frequency,),
+        Design(
+            height_m=0.40,
+            spacing_m=spacing,
+            woofer_diameter_m=1e-4,
+            tweeter_diameter_m=1e-4,
+            crossovers_hz=(frequency,),
+        ),
         flush=True,
     )
     for sign in (1.0, -1.0):
@@ -147,7 +149,7 @@ def test_two_way_does_notice_roll() -> None:
 def test_point_is_even_in_all_directions_with_and_without_a_box() -> None:
     directions = np.array([unit(1, 0, 0), unit(0, 1, 0), unit(-1, 0.2, 0.3)])
     bare = generic_loudspeaker("point")
-    boxed = generic_loudspeaker("point", width_m=0.2, height_m=0.3, depth_m=0.2)
+    boxed = generic_loudspeaker("point", Design(width_m=0.2, height_m=0.3, depth_m=0.2))
     assert bare.cabinet_size_m is None
     assert boxed.cabinet_size_m == (0.2, 0.3, 0.2)
     for loudspeaker in (bare, boxed):
@@ -168,9 +170,7 @@ def test_defaults_fit_boxes_of_other_sizes(kind: Kind, scale: float) -> None:
     typical = TYPICAL[kind]
     loudspeaker = generic_loudspeaker(
         kind,
-        width_m=typical.width_m * scale,
-        height_m=typical.height_m * scale,
-        depth_m=typical.depth_m * scale,
+        Design(width_m=typical.width_m * scale, height_m=typical.height_m * scale, depth_m=typical.depth_m * scale),
     )
     assert loudspeaker.mass_kg == pytest.approx(typical.mass_kg * scale**3)
 
@@ -193,4 +193,4 @@ def test_defaults_fit_boxes_of_other_sizes(kind: Kind, scale: float) -> None:
 )
 def test_what_cannot_be_built_is_refused(kind: Kind, wishes: dict[str, Any], word: str) -> None:
     with pytest.raises(ValueError, match=word):
-        generic_loudspeaker(kind, **wishes)
+        generic_loudspeaker(kind, Design(**wishes))

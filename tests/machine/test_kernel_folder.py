@@ -131,12 +131,12 @@ def test_it_follows_every_source_of_compiled_code_wherever_it_lies(tmp_path: Pat
         return subprocess.run(command, cwd=tmp_path, env=found, capture_output=True, text=True, check=True).stdout
 
     seen = [now()]
-    for name in ("geometry/kernels.py", "geometry/lanes.py", "kernel_cache.py"):
+    for name in ("rays/shape_kernels.py", "rays/lanes.py", "machine/kernel_cache.py"):
         with (copy / name).open("a", encoding="utf-8") as file:
             file.write("\n# edited\n")
         seen.append(now())
     (copy / "propagation" / "deeper").mkdir()
-    (copy / "geometry" / "lanes.py").rename(copy / "propagation" / "deeper" / "lanes.py")
+    (copy / "rays" / "lanes.py").rename(copy / "propagation" / "deeper" / "lanes.py")
     seen.append(now())
     assert len(set(seen)) == len(seen)
     with (copy / "errors.py").open("a", encoding="utf-8") as file:

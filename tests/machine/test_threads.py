@@ -34,7 +34,7 @@ def test_linear_algebra_has_one_thread_inside_and_as_many_as_before_afterwards()
 TWO = """
 import threading
 from sim.machine.processes import one_blas_thread
-from tests.test_threads import blas_threads
+from tests.machine.test_threads import blas_threads
 before = blas_threads()
 begun, end = threading.Event(), threading.Event()
 def other():

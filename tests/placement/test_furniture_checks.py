@@ -105,5 +105,5 @@ def test_a_scene_of_furniture_is_judged_in_a_moment() -> None:
     furniture = blueprint_of(ROOM, [SOURCE], EAR, furniture=pieces).furniture
     room = build_room(box_patches(np.zeros(3), np.array([5.0, 4.0, 2.6]), "room", inward=True))
     start = process_time()
-    judge_furniture(room, room.triangles, solids_of(furniture, Path()))
+    judge_furniture(room, room.triangles, solids_of(furniture))
     assert process_time() - start < 1.0

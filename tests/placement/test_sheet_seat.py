@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sim.blueprint.furniture import Screen
+from sim.blueprint.furniture.screen import Screen
 from sim.blueprint.schema import Blueprint
 from sim.placement.sheet_seat import SeatSheet, eye_of, gaze_at, seat_sheet
 from sim.placement.stage import set_stage

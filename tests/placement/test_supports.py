@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sim.blueprint.furniture import Block, Desk
+from sim.blueprint.furniture.block import Block
+from sim.blueprint.furniture.desk import Desk
 from sim.errors import SceneError
 from sim.placement.supports import covers, support_top_m
 from tests.staged import block, blueprint_of, box, desk, loudspeaker

@@ -27,7 +27,7 @@ from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.surfaces.factors import path_gains
 from sim.responses.arrivals import list_arrivals
-from sim.responses.edge_arrivals import list_bends
+from sim.responses.path_kinds import DiffractedPaths
 
 SCENES = sorted(file.parent for file in (Path(__file__).parents[2] / "scenes").glob("*/scene.toml"))
 PLACES = int(os.environ.get("BOUNCEPLAN_PLACES", "2"))
@@ -79,7 +79,7 @@ def all_finite(scene: SceneFile, stage: Stage, order: int) -> None:
     assert np.isfinite(path_gains(stage, paths, FEW_HZ)).all()
     assert np.isfinite(table.gains).all() and np.isfinite(table.length_m).all()
     bands, target = octave_bands(), scene.blueprint.target
-    told = (*list_arrivals(stage, paths, bands, target, notches=False), *list_bends(stage, paths, table, bands, target))
+    told = list_arrivals(stage, paths, bands, target, DiffractedPaths(stage, table), notches=False)
     for arrival in told:
         assert np.isfinite(arrival.level_db).all()
         main = arrival.main

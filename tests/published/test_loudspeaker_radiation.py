@@ -9,7 +9,7 @@ import pytest
 from scipy.special import j1
 
 from sim.loudspeakers.cap import cap_directivity, cap_series
-from sim.loudspeakers.catalogue import generic_loudspeaker
+from sim.loudspeakers.catalogue import Design, generic_loudspeaker
 from sim.loudspeakers.drivers import driver_directivity, piston_directivity
 
 SPEED = 343.2
@@ -102,9 +102,16 @@ def test_lobes_at_crossover(
     spacing: float, frequency: float, null_deg: float, half_deg: float, three_deg: float
 ) -> None:
     two_way = generic_loudspeaker(
-        "two-way", height_m=0.60, spacing_m=spacing, woofer_diameter_m=1e-4, tweeter_diameter_m=1e-4,
-        crossovers_hz=(frequency,), flush=True,
-    )  # fmt: skip
+        "two-way",
+        Design(
+            height_m=0.60,
+            spacing_m=spacing,
+            woofer_diameter_m=1e-4,
+            tweeter_diameter_m=1e-4,
+            crossovers_hz=(frequency,),
+        ),
+        flush=True,
+    )
     for degrees, expected in ((null_deg, 0.0), (half_deg, 0.5), (three_deg, math.sqrt(0.5))):
         off = math.radians(degrees)
         upward, sideways = (math.cos(off), 0.0, math.sin(off)), (math.cos(off), math.sin(off), 0.0)
@@ -116,9 +123,17 @@ def test_lobes_at_crossover(
 def test_a_crossover_of_third_order_tilts_its_lobe() -> None:
     """Branches a quarter turn apart: the lobe points where the ways differ by a quarter wavelength."""
     two_way = generic_loudspeaker(
-        "two-way", height_m=0.60, spacing_m=0.15, woofer_diameter_m=1e-4, tweeter_diameter_m=1e-4,
-        crossovers_hz=(2000.0,), slope_db_per_octave=18, flush=True,
-    )  # fmt: skip
+        "two-way",
+        Design(
+            height_m=0.60,
+            spacing_m=0.15,
+            woofer_diameter_m=1e-4,
+            tweeter_diameter_m=1e-4,
+            crossovers_hz=(2000.0,),
+            slope_db_per_octave=18,
+        ),
+        flush=True,
+    )
     off = np.radians(np.array([16.619, -16.619]))
     ways = np.column_stack([np.cos(off), 0.0 * off, np.sin(off)])
     level = np.sort(np.abs(two_way.far_pressure(ways, [2000.0], SPEED))[:, 0])

@@ -234,7 +234,7 @@ def test_everything_holds_on_a_plain_processor() -> None:
     environment = {**os.environ, "NUMBA_CPU_NAME": "generic", "NUMBA_CPU_FEATURES": "", "PYTHONPATH": str(home)}
     environment.pop("BOUNCEPLAN_RAYS", None)
     wanted = "numpy or (agree and (furnished or slivers))"
-    tests = [str(home / "tests" / "geometry" / name) for name in ("test_lanes.py", "test_ray_kernels.py")]
+    tests = [str(home / "tests" / "rays" / name) for name in ("test_lanes.py", "test_ray_kernels.py")]
     done = subprocess.run(
         [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "-k", wanted, *tests],
         cwd=home, env=environment, capture_output=True, text=True, check=False,

@@ -15,8 +15,8 @@ from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
-from sim.responses.arrivals import POINTS_PER_OCTAVE, in_target_band
-from sim.responses.edge_arrivals import list_bends
+from sim.responses.arrivals import POINTS_PER_OCTAVE, in_target_band, list_arrivals
+from sim.responses.path_kinds import DiffractedPaths
 from sim.responses.records import Arrival
 from tests.staged import box, desk, loudspeaker, stage_of
 
@@ -34,7 +34,8 @@ def bent() -> tuple[Stage, PathTable, BendTable, tuple[Arrival, ...]]:
         listener={"second_seat": {"name": "guest", "ear": {"from_front": 3.4, "from_left": 2.9, "up": 1.1}}},
     )
     paths, bends = trace_paths(stage, 1), trace_bends(stage, 2)
-    return stage, paths, bends, list_bends(stage, paths, bends, BANDS, Target())
+    listed = list_arrivals(stage, paths, BANDS, Target(), DiffractedPaths(stage, bends))
+    return stage, paths, bends, tuple(arrival for arrival in listed if arrival.kind == "edge")
 
 
 def test_levels_are_energies_over_that_of_the_direct_sound() -> None:

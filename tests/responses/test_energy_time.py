@@ -11,9 +11,10 @@ from sim.blueprint.schema import Target
 from sim.placement.stage import Stage
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.arrivals import list_arrivals
+from sim.responses.ear_records import EnergyTimeCurve
 from sim.responses.energy_time import SAMPLE_RATE_HZ, SAMPLES, analytic, energy_time_curve, local_peaks, name_peaks
 from sim.responses.frequency import ear_response
-from sim.responses.records import Arrival, EnergyTimeCurve
+from sim.responses.records import Arrival
 from tests.naive import plain_local_peaks
 from tests.staged import box, desk, loudspeaker, stage_of
 

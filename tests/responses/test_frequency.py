@@ -9,8 +9,8 @@ from sim.placement.stage import Stage
 from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import path_gains
+from sim.responses.ear_records import EarResponse
 from sim.responses.frequency import LATEST_MS, ear_response, response_frequencies, smoothed_db
-from sim.responses.records import EarResponse
 from tests.staged import block, box, desk, loudspeaker, stage_of
 
 EAR = (2.6, 2.0, 1.2)

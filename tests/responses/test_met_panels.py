@@ -9,7 +9,8 @@ from sim.acoustics.bands import octave_bands
 from sim.acoustics.patches import panel_on_wall_axes, share_of_panel
 from sim.blueprint.targets import Target
 from sim.propagation.mirrors.image_sources import trace_paths
-from sim.responses.arrivals import _governing, list_arrivals
+from sim.responses.arrivals import list_arrivals
+from sim.responses.met_panels import _governing
 from sim.responses.records import Arrival
 from tests.staged import box, stage_of
 

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from sim.errors import OutputError
-from sim.responses.records import Notch, Results
+from sim.responses.ear_records import Notch
+from sim.responses.records import Results
 from sim.showing.tables import COLUMNS, write_ear_response, write_notches
 
 

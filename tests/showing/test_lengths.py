@@ -1,13 +1,16 @@
 from __future__ import annotations
 
 import math
+import re
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import sim
 from sim.blueprint.units import text_to_metres
-from sim.showing.lengths import format_length, format_small
+from sim.showing.lengths import bare_length, format_length, format_small
 
 
 @pytest.mark.parametrize(
@@ -40,6 +43,26 @@ def test_lengths_read_like_a_tape(metres: float, unit: str, text: str) -> None:
 )
 def test_small_lengths_take_the_smaller_unit(unit: str, text: str) -> None:
     assert format_small(0.032, unit) == text
+
+
+@pytest.mark.parametrize(
+    ("unit", "text"), [("m", "1.235"), ("cm", "123.5"), ("mm", "1235"), ("in", "48 5/8"), ("ft", "4 ft 0 5/8 in")]
+)
+def test_a_column_whose_heading_names_the_unit_leaves_it_out(unit: str, text: str) -> None:
+    assert bare_length(1.235, unit) == text
+
+
+def test_nothing_but_lengths_turns_metres_into_a_unit() -> None:
+    """Pictures had said 48.6 in where the screen said 48 5/8 in."""
+    again = re.compile(r"/ UNIT_M\[|\* per_metre:\.")
+    package = Path(sim.__file__).parent
+    found = [
+        path.name
+        for folder in ("showing", "studies")
+        for path in sorted((package / folder).rglob("*.py"))
+        if path.name != "lengths.py" and again.search(path.read_text(encoding="utf-8"))
+    ]
+    assert found == []
 
 
 def test_an_unknown_unit_is_a_fault_of_the_program() -> None:

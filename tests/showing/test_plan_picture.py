@@ -35,7 +35,7 @@ def test_left_is_left_and_front_is_at_the_top(words):
 def test_distances_are_in_the_unit_of_the_file(words, invented):
     stage = invented.stage
     ear = np.linalg.norm(stage.ears[0] - stage.loudspeakers[0].axis_point)
-    for expected in ("340 cm", "420 cm", "240 cm", "124 cm", f"{100 * ear:.0f} cm", "88.0", "212.0", "122.0"):
+    for expected in ("340.0 cm", "420.0 cm", "240.0 cm", "124.0 cm", f"{100 * ear:.1f} cm", "88.0", "212.0", "122.0"):
         assert expected in words
 
 

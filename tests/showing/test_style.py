@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import pytest
 from matplotlib.colors import to_rgb
 
-from sim.showing.lengths import number_only, written
-from sim.showing.style import SCALE, case_looks, frequency_words, level_words, looks
+from sim.showing.style import SCALE, case_looks, looks
 
 
 def lightness(colours):
@@ -38,28 +36,3 @@ def test_looks_differ_in_colour_line_marker_and_letter():
     assert [look.letter for look in looks(["main 1", "main 2"])] == ["A", "B"]
     left, right = (lightness(to_rgb(look.colour)) for look in looks(["left", "right"]))
     assert abs(left - right) > 0.02
-
-
-@pytest.mark.parametrize(
-    ("level", "decimals", "words"), [(-15.0, None, "−15 dB"), (-11.0, 1, "−11.0 dB"), (3.25, 1, "3.2 dB")]
-)
-def test_levels_have_a_true_minus(level, decimals, words):
-    assert level_words(level, decimals) == words
-
-
-def test_bands_read_as_people_say_them():
-    assert [frequency_words(f) for f in (500.0, 1000.0, 2500.0)] == ["500 Hz", "1 kHz", "2.5 kHz"]
-
-
-@pytest.mark.parametrize(
-    ("metres", "unit", "fine", "words"),
-    [
-        (4.2, "m", False, "4.20"), (1.125, "m", False, "1.13"), (1.125, "m", True, "1.125"), (4.2, "cm", False, "420"),
-        (4.2, "mm", True, "4200"), (0.6096, "in", False, "24.0"), (3.048, "ft", True, "10.000"),
-        (-1e-7, "m", False, "0.00"),
-    ],
-)  # fmt: skip
-def test_lengths_are_written_in_the_unit_of_the_file(metres, unit, fine, words):
-    assert number_only(metres, unit, fine=fine) == words
-    if not fine:
-        assert written(metres, unit) == f"{words} {unit}"

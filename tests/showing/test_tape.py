@@ -12,23 +12,12 @@ from sim.geometry.room import Room
 from sim.placement.stage import set_stage
 from sim.responses.records import Results
 from sim.showing.tape import TapeReading, tape_coordinates
+from tests.room_texts import desk_text, room_text
 
-BOX = """
-[room]
-box = { width = 3.40, depth = 4.20, height = 2.40 }
-[listener]
-ear = { from_front = 1.60, from_left = 1.70, up = 1.20 }
-[[loudspeakers]]
-name = "left"
-model = "point"
-acoustic_axis = { from_front = 0.42, from_left = 1.08, up = 1.22 }
-[[furniture]]
-kind = "desk"
-from_front = [1.0, 1.8]
-from_left = [1.2, 2.8]
-top = 0.74
-turn_deg = %s
-"""
+BOX = room_text(
+    (3.40, 4.20, 2.40), (1.60, 1.70, 1.20), {"left": (0.42, 1.08, 1.22)},
+    more=desk_text((1.0, 1.8), (1.2, 2.8), 0.74, "turn_deg = %s", name=""),
+)  # fmt: skip
 
 
 def box_room(turn_deg: float = 0.0) -> Room:

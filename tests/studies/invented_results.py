@@ -12,37 +12,22 @@ from sim.blueprint.reader import SceneFile, parse_scene
 from sim.placement.stage import set_stage
 from sim.propagation.edges.tracing import no_bends
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
+from sim.responses.ear_records import EarResponse, EnergyTimeCurve, Peak
 from sim.responses.frequency import ear_levels
 from sim.responses.records import (
     Arrival,
-    EarResponse,
-    EnergyTimeCurve,
     Part,
-    Peak,
     Responses,
     Results,
     SurfaceMap,
     Verdict,
 )
+from tests.room_texts import desk_text, room_text
 
-SCENE = """
-title = "small lopsided room"
-units = "cm"
-[room]
-box = { width = 340, depth = 420, height = 240 }
-[listener]
-ear = { from_front = 160, from_left = 150, up = 120 }
-[[loudspeakers]]
-name = "left"
-acoustic_axis = { from_front = 42, from_left = 88, up = 122 }
-[[loudspeakers]]
-name = "right"
-acoustic_axis = { from_front = 42, from_left = 212, up = 122 }
-[[furniture]]
-kind = "desk"
-from_front = [55, 130]
-from_left = [70, 230]
-top = 74
+SCENE = room_text(
+    (340, 420, 240), (160, 150, 120), {"left": (42, 88, 122), "right": (42, 212, 122)}, model="",
+    head='title = "small lopsided room"\nunits = "cm"',
+    more=desk_text((55, 130), (70, 230), 74, name="") + """
 [[furniture]]
 kind = "screen"
 at = { from_front = 75, from_left = 150, up = 86 }
@@ -61,7 +46,8 @@ surface = "rear wall"
 from_left = [240, 320]
 up = [0, 200]
 swing = 80
-"""
+""".lstrip(),
+)  # fmt: skip
 
 
 @pytest.fixture(scope="session")

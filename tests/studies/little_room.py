@@ -5,36 +5,19 @@ from __future__ import annotations
 from pathlib import Path
 
 from sim.blueprint.reader import SceneFile, parse_scene
+from tests.room_texts import desk_text, room_text
 
-TEXT = """
-title = "little room"
-[room]
-box = { width = 3.4, depth = 4.2, height = 2.4 }
+TEXT = room_text(
+    (3.4, 4.2, 2.4), (1.6, 1.7, 1.2), {"left": (0.6, 1.1, 1.2), "right": (0.6, 2.3, 1.2)}, head='title = "little room"',
+    room="""
 materials = { all = "hard" }
 [materials.hard]
 absorption = [0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1]
 source = "made up for a test"
-[listener]
-ear = { from_front = 1.6, from_left = 1.7, up = 1.2 }
-head_box = { depth = 0.3, across = 0.3, up = 0.1 }
-[[loudspeakers]]
-name = "left"
-model = "point"
-acoustic_axis = { from_front = 0.6, from_left = 1.1, up = 1.2 }
-[[loudspeakers]]
-name = "right"
-model = "point"
-acoustic_axis = { from_front = 0.6, from_left = 2.3, up = 1.2 }
-"""
-DESK = """
-[[furniture]]
-kind = "desk"
-name = "desk"
-from_front = [0.5, 1.2]
-from_left = [0.9, 2.5]
-top = 0.74
-material = "hard"
-"""
+""",
+    listener="head_box = { depth = 0.3, across = 0.3, up = 0.1 }",
+)  # fmt: skip
+DESK = desk_text((0.5, 1.2), (0.9, 2.5), 0.74, 'material = "hard"')
 STILL = "head_box = { depth = 0.0, across = 0.0, up = 0.0 }"
 HEAD = "head_box = { depth = 0.3, across = 0.3, up = 0.1 }"
 PLACED = """

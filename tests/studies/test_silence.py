@@ -14,23 +14,19 @@ from sim.responses.records import Results
 from sim.showing.verdicts import verdict_sentence
 from sim.studies.decay.study import study_decay
 from sim.studies.explain.explanation import explain
+from tests.room_texts import room_text
 
-TEXT = """
-[room]
-box = { width = 3.0, depth = 4.5, height = 2.4 }
-[listener]
-ear = { from_front = 3.4, from_left = 1.5, up = 1.2 }
-[[loudspeakers]]
-name = "left"
-model = "point"
-acoustic_axis = { from_front = 1.0, from_left = 1.0, up = 1.2 }
+TEXT = room_text(
+    (3.0, 4.5, 2.4), (3.4, 1.5, 1.2), {"left": (1.0, 1.0, 1.2)},
+    more="""
 [[furniture]]
 kind = "block"
 name = "partition"
 from_front = [2.0, 2.1]
 from_left = [0.0, 3.0]
 up = [0.0, 2.4]
-"""
+""",
+)  # fmt: skip
 
 
 @lru_cache(maxsize=1)

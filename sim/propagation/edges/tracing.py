@@ -97,7 +97,7 @@ def _from_driver(
     rows: list[_Row] = []
     dropped = 0
     ways = [(before, after, _edges(stage, job, before, after, wedges, bare, frequencies_hz)) for before, after in turns]
-    radiation = _radiation(stage, s, d, frequencies_hz)
+    radiation = radiation_of(stage, s, d, frequencies_hz)
     ways.append(((), (), frame_gains(stage, source, ear, own, frames, frequencies_hz, radiation)))
     for before, after, (found, gains) in ways:
         gains *= np.exp(2j * np.pi * frequencies_hz * found.length_m[:, None] / speed)
@@ -145,7 +145,7 @@ def _edges(
     low = frequencies_hz <= (MIRRORED_TO_HZ if mirrored else np.inf)
     some = frequencies_hz[low]
     found = edge_gains(
-        stage.room, source, ear, own, some, speed, _radiation(stage, s, d, some),
+        stage.room, source, ear, own, some, speed, radiation_of(stage, s, d, some),
         before=before, after=after, edges=np.array(list(wedges), dtype=np.int64), wedges=wedges, bare=bare,
     )  # fmt: skip
     gains = np.zeros((len(found.edges), len(frequencies_hz)), dtype=np.complex128)
@@ -172,7 +172,7 @@ def _chain(
     chain = np.zeros(len(frequencies_hz), dtype=np.complex128)
     if seen.max(axis=1).min() > 0.0:
         wavenumbers = 2.0 * np.pi * some / stage.air.speed_of_sound_m_s
-        chain[low] = body_pressure(body, source, ear, wavenumbers, 2, _radiation(stage, s, d, some), seen)[2]
+        chain[low] = body_pressure(body, source, ear, wavenumbers, 2, radiation_of(stage, s, d, some), seen)[2]
     return chain * _fade(frequencies_hz, highest)
 
 
@@ -182,7 +182,8 @@ def _fade(frequencies_hz: FloatArray, highest_hz: float) -> FloatArray:
     return np.asarray(np.sin(0.5 * np.pi * share) ** 2)
 
 
-def _radiation(stage: Stage, s: int, d: int, frequencies_hz: FloatArray) -> Radiation:
+def radiation_of(stage: Stage, s: int, d: int, frequencies_hz: FloatArray) -> Radiation:
+    """Return what driver d of loudspeaker s radiates toward ways (n, 3): pressures (n, g), 1 on the axis at 1 m."""
     loudspeaker, speed = stage.loudspeakers[s], stage.air.speed_of_sound_m_s
 
     def toward(ways: FloatArray) -> ComplexArray:

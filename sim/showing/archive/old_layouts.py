@@ -17,7 +17,8 @@ from sim.acoustics.bands import Bands
 from sim.acoustics.materials import ABSORPTION_OCTAVES_HZ, FLAT_SCATTERING
 from sim.arrays import frozen
 from sim.propagation.edges.table import BendTable
-from sim.responses.records import EarLevels, Results
+from sim.responses.ear_records import EarLevels
+from sim.responses.records import Results
 from sim.showing.archive.results_layout import KIND_OF_ARRIVAL, RESULTS
 from sim.showing.archive.stored_kinds import Kind, Maybe, Several, Text
 from sim.showing.archive.stored_records import Column, Numbered, Record

@@ -12,19 +12,8 @@ from typing import Final
 from sim.acoustics.bands import Bands
 from sim.propagation.edges.table import BendTable
 from sim.propagation.paths import Candidate, PathTable
-from sim.responses.records import (
-    Arrival,
-    EarLevels,
-    EarResponse,
-    EnergyTimeCurve,
-    Notch,
-    Part,
-    Peak,
-    Responses,
-    Results,
-    SurfaceMap,
-    Verdict,
-)
+from sim.responses.ear_records import EarLevels, EarResponse, EnergyTimeCurve, Notch, Peak
+from sim.responses.records import Arrival, Part, Responses, Results, SurfaceMap, Verdict
 from sim.showing.archive.scene_layout import BUILT_SCENE, SCENE
 from sim.showing.archive.stored_kinds import Array, Axis, Fixed, Several, Text
 from sim.showing.archive.stored_records import Column, Numbered, record

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-from sim.showing.child_drawing import Report, as_child, draw_in_child
+from sim.progress import Report
+from sim.showing.child_drawing import as_child, draw_in_child
 
 MODULE: Final = "sim.studies.absorber.drawn"
 

@@ -18,7 +18,8 @@ from sim.acoustics.layers import AirGap, BuildUp, PerforatedSheet, PorousLayer, 
 from sim.acoustics.levels import pressure_level_db
 from sim.acoustics.resonators import tuning
 from sim.arrays import BoolArray, FloatArray
-from sim.showing.style import HAIRLINE, INK, PAPER, SOFT_INK, case_looks, frequency_words, house_style, new_figure, save
+from sim.showing.numbers import hertz
+from sim.showing.style import HAIRLINE, INK, PAPER, SOFT_INK, case_looks, house_style, new_figure, save
 
 ANGLES_DEG = (0.0, 30.0, 45.0, 60.0)
 LOWEST_HZ, HIGHEST_HZ = 50.0, 16000.0
@@ -93,7 +94,7 @@ def _axis_of_frequency(place: Axes) -> None:
     place.set_xlim(LOWEST_HZ, HIGHEST_HZ)
     place.xaxis.set_major_locator(FixedLocator(list(OCTAVES_HZ)))
     place.xaxis.set_minor_locator(NullLocator())
-    place.set_xticks(list(OCTAVES_HZ), labels=[frequency_words(octave) for octave in OCTAVES_HZ])
+    place.set_xticks(list(OCTAVES_HZ), labels=[hertz(octave) for octave in OCTAVES_HZ])
     place.grid(color=HAIRLINE, linewidth=0.4, alpha=0.6)
 
 

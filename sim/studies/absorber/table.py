@@ -17,6 +17,7 @@ from sim.answers import Answer, Labelled
 from sim.arrays import BoolArray, FloatArray, frozen
 from sim.blueprint.build_ups import build_up_in_words
 from sim.errors import SceneError
+from sim.showing.numbers import hertz
 
 ANGLES_DEG: Final = (0.0, 30.0, 45.0, 60.0)
 POINTS_IN_AN_OCTAVE: Final = 24
@@ -54,7 +55,7 @@ class AbsorberTable(Answer):
     def headline(self) -> str:
         """From where on it takes most of the energy."""
         taken = np.flatnonzero(self.absorption >= 0.8)
-        start = f"from {self.bands.nominal_hz[taken[0]]:g} Hz up" if len(taken) else "in no band"
+        start = f"from {hertz(self.bands.nominal_hz[taken[0]])} up" if len(taken) else "in no band"
         depth = 1000.0 * self.build_up.depth_m
         return f"{self.build_up.name}, {depth:.0f} mm deep: absorption coefficient of 0.8 or more {start}"
 

@@ -8,6 +8,7 @@ from sim.acoustics.air import Air
 from sim.acoustics.layered_reflection import FIELD_INCIDENCE_DEG, out_of_range
 from sim.acoustics.layers import BuildUp, Cloth, PorousLayer, layer_words
 from sim.acoustics.resonators import tuning
+from sim.showing.numbers import short_hertz, tenths
 from sim.showing.words import CAUTIONS
 from sim.studies.absorber.table import AbsorberTable, absorber_table
 
@@ -61,8 +62,8 @@ def _table(found: AbsorberTable) -> list[str]:
     rows = [header]
     for band, nominal in enumerate(found.bands.nominal_hz):
         mark = " " if found.holds[band] else OUT_OF_RANGE_MARK
-        cells = "".join(f"{_rounded(float(level)):>9}" for level in found.level_db[:, band])
-        rows.append(f"{_hertz(float(nominal)):>8}{mark}{cells}{max(float(found.absorption[band]), 0.0):9.2f}")
+        cells = "".join(f"{tenths(float(level)):>9}" for level in found.level_db[:, band])
+        rows.append(f"{short_hertz(float(nominal)):>8}{mark}{cells}{max(float(found.absorption[band]), 0.0):9.2f}")
     return rows
 
 
@@ -80,13 +81,3 @@ def _remarks(build_up: BuildUp, octaves: AbsorberTable, thirds: AbsorberTable, a
     if any(isinstance(layer, PorousLayer | Cloth) for layer in build_up.layers):
         lines += [f"Caution: {caution}" for caution in CAUTIONS if caution.startswith(("Fibres", "Fire"))]
     return lines
-
-
-def _rounded(level: float) -> str:
-    """One decimal, and never a minus zero."""
-    text = f"{level:.1f}"
-    return "0.0" if text == "-0.0" else text
-
-
-def _hertz(frequency: float) -> str:
-    return f"{frequency / 1000.0:g}k" if frequency >= 1000.0 else f"{frequency:g}"

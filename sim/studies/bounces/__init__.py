@@ -5,12 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
+    from sim.progress import Report
     from sim.studies.bounces.records import BounceStudy
-
-    Report = Callable[[str], None]
 
 
 def lines(study: BounceStudy) -> list[str]:

@@ -9,7 +9,6 @@ and angles of layered absorbers, and rays leave the acoustic axis point, not eac
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +21,7 @@ from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.blueprint.targets import Target
 from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
+from sim.progress import Report, say_nothing
 from sim.propagation.energy.bounce_rays import BounceRays, bounce_rays
 from sim.propagation.energy.image_energy import air_per_m, octave_energy
 from sim.responses.surface_map import grid_of
@@ -48,7 +48,7 @@ class Early:
 
 def bounces(
     scene: AnyScene,
-    report: Callable[[str], None] = lambda _: None,
+    report: Report = say_nothing,
     *,
     rays: int = RAYS,
     seed: int | None = None,
@@ -72,7 +72,7 @@ def bounces(
 
 
 def study_bounces(
-    scene: SceneFile, stage: Stage, report: Callable[[str], None], *, rays: int = RAYS, seed: int = 1, threads: int = 0
+    scene: SceneFile, stage: Stage, report: Report, *, rays: int = RAYS, seed: int = 1, threads: int = 0
 ) -> BounceStudy:
     """Trace `rays` rays from each loudspeaker and map where they bounce on their way to the ear.
 

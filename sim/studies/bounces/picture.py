@@ -16,18 +16,8 @@ from sim.showing.child_drawing import file_name
 from sim.showing.labels import headline
 from sim.showing.lengths import in_unit
 from sim.showing.map_panel import surface_corners
-from sim.showing.style import (
-    HAIRLINE,
-    INK,
-    SCALE,
-    SOFT_INK,
-    SURFACE,
-    frequency_words,
-    house_style,
-    level_words,
-    new_figure,
-    save,
-)
+from sim.showing.numbers import hertz_range, level_words
+from sim.showing.style import HAIRLINE, INK, SCALE, SOFT_INK, SURFACE, house_style, new_figure, save
 from sim.showing.surface_views import Elevation, FlatSurface, elevation_of, facet_rings, flat_surfaces
 from sim.studies.bounces.records import BounceMap, BounceStudy, Spot
 
@@ -107,7 +97,7 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
             figure, figure.add_axes((1.0 - 1.15 / WIDE_IN, 0.5 - 0.5 * bar_in / tall, 0.2 / WIDE_IN, bar_in / tall))
         )
         low, high = study.window_ms
-        octaves = " to ".join(frequency_words(hz) for hz in dict.fromkeys((study.octaves_hz[0], study.octaves_hz[-1])))
+        octaves = hertz_range(study.octaves_hz[0], study.octaves_hz[-1])
         words = f"{surface.whole_name}: where early sound strikes on its way to the ear"
         headline(figure, (0.02, 1.0 - 0.28 / tall), words, size=11)
         told = (

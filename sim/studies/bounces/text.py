@@ -9,6 +9,7 @@ import numpy as np
 
 from sim.showing.cells import number_cell, write_table
 from sim.showing.lengths import format_length
+from sim.showing.numbers import hertz_range
 from sim.showing.words import write_explanation
 from sim.studies.bounces.maps import DISC_M, LOWEST_DB, MOST_SPOTS
 from sim.studies.bounces.records import BounceStudy, Spot
@@ -68,7 +69,7 @@ def bounce_lines(study: BounceStudy) -> list[str]:
     low, high = study.window_ms
     lines = [
         f"{study.scene.blueprint.title}: bounces between {low:g} and {high:g} ms after direct sound",
-        f"levels re direct sound, mean of the octaves {study.octaves_hz[0]:g} to {study.octaves_hz[-1]:g} Hz; "
+        f"levels re direct sound, mean of the octaves {hertz_range(study.octaves_hz[0], study.octaves_hz[-1])}; "
         f"{study.rays} rays from each loudspeaker, seed {study.seed}",
     ]
     wide = max((len(spot.surface) for spot in study.spots), default=0)

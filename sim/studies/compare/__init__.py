@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from sim.showing.words import letter_of
-
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
+    from sim.progress import Report
     from sim.studies.compare.comparison import Comparison
-
-    Report = Callable[[str], None]
 
 
 MANY: Final = 3
@@ -61,4 +57,6 @@ def draw(comparison: Comparison, place: Path, report: Report) -> str:
 
 
 def _letters(comparison: Comparison) -> list[str]:
+    from sim.showing.words import letter_of
+
     return [letter_of(number) for number in range(len(comparison.layouts))]

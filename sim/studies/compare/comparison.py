@@ -5,7 +5,7 @@ The first layout is the one the others are compared with.  Loudspeakers are matc
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, ClassVar
@@ -19,6 +19,7 @@ from sim.arrays import FloatArray, frozen
 from sim.blueprint.reader import AnyScene
 from sim.errors import SceneError
 from sim.pipeline import trace
+from sim.progress import Report, say_nothing
 from sim.responses.arrivals import in_window
 from sim.responses.records import Results
 from sim.showing.words import letter_of
@@ -123,7 +124,7 @@ class Comparison(Answer):
         }
 
 
-def compare(layouts: Sequence[AnyScene | Results], report: Callable[[str], None] = lambda _: None) -> Comparison:
+def compare(layouts: Sequence[AnyScene | Results], report: Report = say_nothing) -> Comparison:
     """Compare layouts of one room, or of several, at the first listener; what is not traced yet is traced.
 
     Raises

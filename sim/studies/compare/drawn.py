@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from sim.showing.child_drawing import Report, as_child, drawn_beside
+from sim.progress import Report
+from sim.showing.child_drawing import as_child, drawn_beside
 from sim.showing.folder import adding_to
 
 MODULE: Final = "sim.studies.compare.drawn"

@@ -13,13 +13,12 @@ import numpy as np
 
 from sim.acoustics.levels import SILENCE_DB, level_db
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
-from sim.blueprint.furniture import Desk
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.units import UNIT_M
 from sim.blueprint.writing import is_length
 from sim.errors import SceneError
 from sim.responses.arrivals import in_target_band, in_window
 from sim.responses.records import Results
+from sim.showing.lengths import in_unit
 from sim.showing.words import letter_of
 from sim.studies.compare.comparison import early_level_db
 from sim.studies.compare.surfaces import heard
@@ -132,7 +131,7 @@ def _told(key: str, value: Any, units: str) -> str:
     last = key.rpartition(".")[2]
     if isinstance(value, int | float):
         if is_length(last):
-            return f"{round(float(value) / UNIT_M[units], 4) + 0.0:g} {units}"
+            return f"{round(in_unit(float(value), units), 4) + 0.0:g} {units}"
         return f"{round(float(value), 4) + 0.0:g}"
     if isinstance(value, list | tuple):
         if last in SPANS and len(value) == 2:
@@ -273,7 +272,7 @@ def _above_target(result: Results) -> int:
 
 def _desk_notch_hz(result: Results, loudspeaker: str) -> float:
     """First notch of the loudest first reflection off the top of a desk or console."""
-    desks = {item.name for item in result.scene.blueprint.furniture if isinstance(item, Desk)}
+    desks = {item.name for item in result.scene.blueprint.furniture if item.worked_at}
     tops = [
         one
         for one in heard(result, loudspeaker)

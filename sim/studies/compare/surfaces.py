@@ -12,6 +12,7 @@ from sim.answers import printable
 from sim.arrays import BoolArray, FloatArray, frozen
 from sim.responses.arrivals import in_window
 from sim.responses.records import Arrival, Results
+from sim.showing.numbers import hertz
 
 
 @printable
@@ -204,5 +205,7 @@ def strongest_bends(results: Sequence[Results], loudspeakers: Sequence[str]) -> 
             told.append("none")
             continue
         worst = max(bent, key=lambda one: one.worst_db)
-        told.append(f"{worst.worst_db:.1f} dB at {worst.worst_band_hz:g} Hz, {worst.main.delay_ms:.2f} ms: {worst.way}")
+        told.append(
+            f"{worst.worst_db:.1f} dB at {hertz(worst.worst_band_hz)}, {worst.main.delay_ms:.2f} ms: {worst.way}"
+        )
     return tuple(told)

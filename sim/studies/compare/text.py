@@ -10,6 +10,7 @@ import numpy as np
 
 from sim.acoustics.levels import SILENCE_DB
 from sim.showing.cells import number_cell, write_table, yes_cell
+from sim.showing.numbers import hertz, short_hertz
 from sim.showing.words import letter_of, write_lines
 from sim.studies.compare.comparison import Comparison
 from sim.studies.compare.many import EQUAL_DB, Many
@@ -25,7 +26,7 @@ def comparison_lines(comparison: Comparison) -> list[str]:
     lines += [f"Note: {caution}." for caution in comparison.cautions]
     lines += ["", "Everything that arrives inside the target window, dB re direct, per octave (energies added)"]
     octaves = [i for i, f in enumerate(comparison.bands.nominal_hz) if f >= 125.0]
-    header = "".join(f"{_octave(comparison.bands.nominal_hz[i]):>8}" for i in octaves)
+    header = "".join(f"{short_hertz(comparison.bands.nominal_hz[i]):>8}" for i in octaves)
     lines.append(f"{'':24}{header}")
     for s, name in enumerate(comparison.loudspeakers):
         for layout in range(len(comparison.titles)):
@@ -70,7 +71,7 @@ def _effect(change: EarChange, layout: int) -> str:
         return "not there"
     (most, most_hz), (least, least_hz) = change.extremes(layout)
     rms = float(change.rms_db[layout])
-    return f"{rms:5.1f} dB rms, {most:+5.1f} at {most_hz:g} Hz, {least:+5.1f} at {least_hz:g} Hz"
+    return f"{rms:5.1f} dB rms, {most:+5.1f} at {hertz(most_hz)}, {least:+5.1f} at {hertz(least_hz)}"
 
 
 def _cell(level: float) -> str:
@@ -80,10 +81,6 @@ def _cell(level: float) -> str:
 def _step(before_db: float, after_db: float) -> str:
     """Difference of two levels; there is none where nothing arrives."""
     return f"{NOTHING:>8}" if silent(before_db) or silent(after_db) else f"{after_db - before_db:+8.1f}"
-
-
-def _octave(frequency_hz: float) -> str:
-    return f"{frequency_hz / 1000:g}k" if frequency_hz >= 1000.0 else f"{frequency_hz:g}"
 
 
 def write_comparison(comparison: Comparison, path: Path) -> None:

@@ -5,7 +5,6 @@ Limits of ISO 3382-2:2008, Annex B, are from memory: non-linearity up to 10 per 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -13,6 +12,7 @@ import numpy as np
 from sim.acoustics.diffuse_field import mean_free_path_m
 from sim.arrays import BoolArray, FloatArray
 from sim.responses.arrivals import judged_from_hz
+from sim.showing.numbers import hertz, joined
 from sim.studies.decay.records import DecayStudy, sure_above
 from sim.studies.decay.room_metrics import FITS, HEADROOM_DB
 
@@ -122,7 +122,7 @@ def _formulas(study: DecayStudy) -> list[str]:
         else "sound meets what absorbs more often than its area says"
     )
     return [
-        f"Rays and Eyring's formula differ most at {_hertz(study.octaves.nominal_hz[worst])}: "
+        f"Rays and Eyring's formula differ most at {hertz(study.octaves.nominal_hz[worst])}: "
         f"{study.room.t20_s[worst]:.2f} s against {eyring[worst]:.2f} s. The formula spreads absorption evenly; here "
         f"coefficients are {mean:.2f} in the mean and scatter by {uneven:.2f} from surface to surface: {why}. How much "
         "depends on scattering coefficients, which are estimates."
@@ -155,7 +155,7 @@ def _two_slopes(study: DecayStudy) -> list[str]:
         s, place, o = np.unravel_index(int(np.argmax(np.where(double, last / first, 0.0))), double.shape)
     return [
         f"Double slope at {_octaves(study, double.any(axis=(0, 1)))}: the tail is slower than the beginning, most at "
-        f"{_hertz(study.octaves.nominal_hz[o])} for {study.pairs()[s * double.shape[1] + place][2]} at the "
+        f"{hertz(study.octaves.nominal_hz[o])} for {study.pairs()[s * double.shape[1] + place][2]} at the "
         f"{study.stage.listener_names[place]}, {first[s, place, o]:.2f} s from -5 to -15 dB and "
         f"{last[s, place, o]:.2f} s from -25 to -35 dB. In a single room that is mostly an echo between bare "
         "parallel walls."
@@ -187,13 +187,4 @@ def _middle(study: DecayStudy, times: FloatArray) -> float:
 
 
 def _octaves(study: DecayStudy, chosen: BoolArray | np.bool) -> str:
-    return listed([_hertz(hz) for hz in study.octaves.nominal_hz[np.asarray(chosen)]])
-
-
-def listed(words: Sequence[str]) -> str:
-    """Words with commas and a last "and"."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
-
-
-def _hertz(frequency: float) -> str:
-    return f"{frequency / 1000.0:g} kHz" if frequency >= 1000.0 else f"{frequency:g} Hz"
+    return joined([hertz(hz) for hz in study.octaves.nominal_hz[np.asarray(chosen)]])

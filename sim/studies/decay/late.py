@@ -18,6 +18,7 @@ import numpy as np
 
 from sim.arrays import BoolArray, FloatArray
 from sim.errors import BounceplanError
+from sim.progress import Report
 from sim.studies.decay.room_metrics import FIGURES, HEADROOM_DB, DecayCurves, figures, integrate_backward, range_db
 
 FEWEST = 3
@@ -71,8 +72,6 @@ ENOUGH_DB: Final = 35.0 + HEADROOM_DB + 5.0
 """T30 looks down to -35 dB; 5 dB more, since this is asked of a few rays."""
 ALL_BUT_ROUNDING: Final = 1.0 - 1e-9
 T20, C50 = FIGURES.index("t20_s"), FIGURES.index("c50_db")
-
-Report = Callable[[str], None]
 
 
 class Sound(Protocol):

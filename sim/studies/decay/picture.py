@@ -13,7 +13,8 @@ from matplotlib.patches import Patch
 
 from sim.arrays import FloatArray
 from sim.showing.labels import headline
-from sim.showing.style import HAIRLINE, INK, SOFT_INK, Look, frequency_words, house_style, looks, new_figure, save
+from sim.showing.numbers import hertz
+from sim.showing.style import HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 from sim.studies.decay.records import SURE, DecayStudy
 from sim.studies.decay.verdict import LISTENING_ROOMS
 
@@ -103,7 +104,7 @@ def _octave(place: Axes, study: DecayStudy, o: int, end_ms: float, ways: Sequenc
     else:
         place.set_yticklabels([])
     place.set_xlabel("ms after direct sound", fontsize=7.5, labelpad=1.0)
-    name = frequency_words(float(study.octaves.nominal_hz[o]))
+    name = hertz(float(study.octaves.nominal_hz[o]))
     place.set_title(name if judged else f"{name}, not judged", fontsize=9, loc="left", pad=3)
     t20, error = float(study.room.t20_s[o]), float(study.room.t20_error_s[o])
     if np.isfinite(t20 + error):
@@ -151,7 +152,7 @@ def _times(place: Axes, study: DecayStudy, ways: Sequence[Look]) -> None:
         place.axvspan(low, float(edge.max()), color=NOT_JUDGED, zorder=-1)
     place.set_xscale("log")
     place.set_xlim(low, high)
-    place.set_xticks(middles, [frequency_words(float(hz)) for hz in middles])
+    place.set_xticks(middles, [hertz(float(hz)) for hz in middles])
     place.minorticks_off()
     place.set_ylim(0.0, _highest_s(study))
     place.set_ylabel("s")

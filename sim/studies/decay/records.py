@@ -19,6 +19,7 @@ from sim.blueprint.reader import SceneFile
 from sim.placement.stage import Stage
 from sim.responses.records import Verdict
 from sim.responses.statistical_decay import DiffuseRoom
+from sim.showing.numbers import hertz
 from sim.studies.decay.room_metrics import FIGURES
 
 SURE: Final = 2.0
@@ -191,7 +192,7 @@ class DecayStudy(Answer):
         """Decay time of the middle octaves against the target."""
         middle = [v for v in self.verdicts if 500.0 <= v.octave_hz <= 1000.0]
         told = ", ".join(
-            f"{v.octave_hz:g} Hz {v.t20_s:.2f} s ({v.answer}; {v.lower_s:.2f} to {v.upper_s:.2f} s wanted)"
+            f"{hertz(v.octave_hz)} {v.t20_s:.2f} s ({v.answer}; {v.lower_s:.2f} to {v.upper_s:.2f} s wanted)"
             for v in middle
         )
         return f"{self.scene.blueprint.title}, T20: {told}"

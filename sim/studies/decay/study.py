@@ -21,13 +21,14 @@ from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.blueprint.targets import Target
 from sim.machine.processes import one_blas_thread
 from sim.placement.stage import Stage, set_stage
+from sim.progress import Report, say_nothing
 from sim.propagation.energy.image_energy import direct_arrival_s, image_energy
 from sim.propagation.energy.late_rays import late_energy
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.arrivals import judge, list_arrivals
 from sim.responses.statistical_decay import diffuse_room
 from sim.studies.decay.cautions import cautions_of
-from sim.studies.decay.late import T20, Gathered, Report, Wanted, curves_of, gather, left_out_means, spread_of
+from sim.studies.decay.late import T20, Gathered, Wanted, curves_of, gather, left_out_means, spread_of
 from sim.studies.decay.records import DecayStudy, RoomDecay
 from sim.studies.decay.room_metrics import FIGURES, figures, level_curves_db, range_db
 from sim.studies.decay.verdict import aim_of, initial_gaps, judge_decay
@@ -84,7 +85,7 @@ class RoomSound:
 
 def study_decay(
     scene: SceneFile, stage: Stage, *, seed: int, most_rays: int = MOST_RAYS, percent: float = PERCENT,
-    clarity_db: float = CLARITY_DB, workers: int = 0, report: Report = lambda _: None,
+    clarity_db: float = CLARITY_DB, workers: int = 0, report: Report = say_nothing,
 ) -> DecayStudy:  # fmt: skip
     """Find the decay of every loudspeaker at every listener; `workers` threads (0: all cores) change no bit.
 
@@ -164,7 +165,7 @@ def _curves(sound: RoomSound, done: Gathered) -> tuple[FloatArray, FloatArray, F
 @one_blas_thread()
 def decay(
     scene: AnyScene,
-    report: Report = lambda _: None,
+    report: Report = say_nothing,
     *,
     seed: int | None = None,
     most_rays: int = MOST_RAYS,

@@ -14,6 +14,7 @@ from sim import __version__
 from sim.arrays import FloatArray
 from sim.blueprint.targets import Target
 from sim.showing.file_meanings import meaning_of
+from sim.showing.numbers import hertz, hertz_range
 from sim.showing.words import CAUTIONS, WIDTH, listed, named, titled, write_explanation
 from sim.studies.decay.records import DecayStudy
 from sim.studies.decay.study import RULE
@@ -49,7 +50,7 @@ def decay_lines(study: DecayStudy) -> list[str]:
     )
     lines += ["", *_room(study)]
     for s, place, name, listener in study.pairs():
-        lines += ["", f"{name} at the {listener}", _row("", [_octave(hz) for hz in study.octaves.nominal_hz])]
+        lines += ["", f"{name} at the {listener}", _row("", [hertz(hz) for hz in study.octaves.nominal_hz])]
         for heading, figure, decimals, factor in SHOWN:
             values, errors = study.figure(figure)
             lines.append(_figures(study, heading, factor * values[s, place], factor * errors[s, place], decimals))
@@ -64,7 +65,7 @@ def _room(study: DecayStudy) -> list[str]:
     lines = [
         f"Decay of the room: mean of {len(study.pairs())} "
         + ("loudspeakers and seats" if len(study.pairs()) > 1 else "loudspeaker and seat"),
-        _row("", [_octave(hz) for hz in study.octaves.nominal_hz]),
+        _row("", [hertz(hz) for hz in study.octaves.nominal_hz]),
         _figures(study, "T20 s", room.t20_s, room.t20_error_s, 3),
         _figures(study, "T30 s", room.t30_s, room.t30_error_s, 3),
         _row("tolerance", [f"{low:.2f} - {high:.2f}" for low, high in zip(aim.lower_s, aim.upper_s, strict=True)]),
@@ -74,11 +75,7 @@ def _room(study: DecayStudy) -> list[str]:
     ]
     mean = mean_decay_s(study.octaves, room.t20_s)
     low, high = AVERAGED_HZ
-    said = (
-        f"T20, mean of the octaves from {low:g} Hz to {high / 1000.0:g} kHz: {mean:.2f} s; "
-        if math.isfinite(mean)
-        else ""
-    )
+    said = f"T20, mean of the octaves from {hertz_range(low, high)}: {mean:.2f} s; " if math.isfinite(mean) else ""
     sentence = (
         f"{said}{aim.nominal_s:.2f} s are nominal for a monitoring room of {study.stage.volume_m3:.0f} m3, "
         f"0.25 s (V/100 m3)^(1/3). Tolerance: {LISTENING_ROOMS.source}."
@@ -139,10 +136,6 @@ def _row(heading: str, cells: Sequence[str]) -> str:
 
 def _short(answer: str) -> str:
     return {"not judged by rays": "not judged", "too close to call": "too close"}.get(answer, answer)
-
-
-def _octave(frequency: float) -> str:
-    return f"{frequency / 1000.0:g} kHz" if frequency >= 1000.0 else f"{frequency:g} Hz"
 
 
 def _hertz(frequency: float) -> str:

@@ -10,23 +10,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from sim.blueprint.targets import Target
-from sim.responses.records import Peak, Results
+from sim.responses.ear_records import Peak
+from sim.responses.records import Results
+from sim.showing.energy_time import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, peak_mark
 from sim.showing.labels import Label, headline, on_figure, write_labels
-from sim.showing.style import (
-    HAIRLINE,
-    INK,
-    SOFT_INK,
-    Look,
-    frequency_words,
-    house_style,
-    level_words,
-    looks,
-    new_figure,
-    save,
-)
+from sim.showing.numbers import hertz, hertz_range, level_words
+from sim.showing.style import HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 
-FLOOR_DB, CEILING_DB = -40.0, 6.0
-BEFORE_MS = -1.0
 LISTED_PEAKS = 22
 PANEL_IN, LINE_IN = 4.35, 0.152
 LIMIT_COLOUR = "#b9b9b9"
@@ -41,12 +31,6 @@ def draw_curves(results: Results, path: Path, *, listener: int = 0) -> Path:
 def draw_octave_curves(results: Results, path: Path, *, listener: int = 0) -> Path:
     """Write the energy-time curves per octave as PNG."""
     return save(octave_figure(results, listener=listener), path)
-
-
-def last_shown_ms(results: Results) -> float:
-    """End of the time axis: a quarter beyond the target window, as far as the curves go."""
-    curve, target = results.responses.energy_time, results.scene.blueprint.target
-    return float(min(curve.time_ms[-1], max(target.window_ms[1] * 1.25, 12.0)))
 
 
 def curve_figure(results: Results, *, listener: int = 0) -> Figure:
@@ -98,10 +82,10 @@ def show_limit(place: Axes, target: Target, *, words: bool = False) -> None:
     )  # fmt: skip
     place.plot([start, stop, stop], [target.level_db, target.level_db, CEILING_DB], color=INK, linewidth=0.9, zorder=2)
     if words:
-        low, high = (frequency_words(frequency) for frequency in target.band_hz)
+        octaves = hertz_range(*target.band_hz)
         place.text(
             1.0, -0.105, f"shaded: above {level_words(target.level_db)} within {start:g} to {stop:g} ms"
-            f" (judged per octave, {low} to {high})", transform=place.transAxes, ha="right", va="top", fontsize=7.5,
+            f" (judged per octave, {octaves})", transform=place.transAxes, ha="right", va="top", fontsize=7.5,
             color=SOFT_INK,
         )  # fmt: skip
 
@@ -122,11 +106,6 @@ def _mark(figure: Figure, place: Axes, peaks: list[Peak], look: Look) -> None:
         for number in ranked
     ]
     write_labels(figure, labels, place.bbox, taken, upward=True)
-
-
-def peak_mark(peak: Peak) -> str:
-    """Numbers of the arrivals that a peak is named after: "3", or "3+5" when two merge; "?" for none."""
-    return "+".join(str(number) for number in peak.arrivals[:2]) or "?"
 
 
 def _list(figure: Figure, place: Axes, peaks: list[Peak], look: Look, height_in: float) -> None:
@@ -180,7 +159,7 @@ def octave_figure(results: Results, *, listener: int = 0) -> Figure:
             judged = target.band_hz[0] <= nominal[band] <= target.band_hz[1]
             if judged and nominal[band] >= results.responses.transition_hz:
                 show_limit(place, target)
-            words = frequency_words(float(nominal[band]))
+            words = hertz(float(nominal[band]))
             words += "" if judged else "\noutside the\ntarget band"
             words += "" if nominal[band] >= results.responses.transition_hz else "\nnot judged"
             figure.text(0.02, low + 0.68 / height_in, words, va="center", fontsize=9)

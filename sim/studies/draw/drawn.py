@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Final
 
 from sim.errors import OutputError, PictureError
+from sim.progress import Report, say_nothing
 from sim.showing.archive.results import NAME, read_results
-from sim.showing.child_drawing import Report, as_child, drawn_beside, tell
+from sim.showing.child_drawing import as_child, drawn_beside, tell
 from sim.showing.folder import adding_to
 
 MODULE: Final = "sim.studies.draw.drawn"
@@ -40,7 +41,7 @@ def draw_folders(folders: Sequence[Path], out: Path, report: Report) -> str:
 
 
 def draw(
-    folders: Path | str | Sequence[Path | str], out: Path | str | None = None, report: Report = lambda _: None
+    folders: Path | str | Sequence[Path | str], out: Path | str | None = None, report: Report = say_nothing
 ) -> Path:
     """Draw the pictures of results folders, several also side by side, and return the folder they are in.
 

@@ -16,6 +16,7 @@ from sim.acoustics.bands import OCTAVES_HZ
 from sim.arrays import BoolArray, ComplexArray, FloatArray
 from sim.responses.records import Results
 from sim.showing.labels import headline
+from sim.showing.numbers import short_hertz
 from sim.showing.style import HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 
 MOST: Final = 4
@@ -176,7 +177,7 @@ def prepare_axes(place: Axes, transition_hz: float, levels_db: tuple[float, floa
     octaves = [octave for octave in OCTAVES_HZ if LOWEST_HZ <= octave <= HIGHEST_HZ]
     place.xaxis.set_major_locator(FixedLocator(octaves))
     place.xaxis.set_minor_locator(NullLocator())
-    place.set_xticklabels([f"{octave / 1000:g}k" if octave >= 1000 else f"{octave:g}" for octave in octaves])
+    place.set_xticklabels([short_hertz(octave) for octave in octaves])
     place.grid(color=HAIRLINE, linewidth=0.4, alpha=0.6)
     place.axhline(0.0, color=SOFT_INK, linewidth=0.6)
     place.set_ylabel("dB re direct on axis")

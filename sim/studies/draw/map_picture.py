@@ -13,23 +13,12 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
 from sim.arrays import FloatArray
-from sim.blueprint.furniture import Desk
 from sim.responses.records import Results
 from sim.showing.labels import headline
 from sim.showing.lengths import in_unit
 from sim.showing.map_panel import CONTOUR_LINES, CONTOURS_DB, draw_panel, name_parts, panel_marks, surface_corners
-from sim.showing.style import (
-    INK,
-    SCALE,
-    SOFT_INK,
-    Look,
-    frequency_words,
-    house_style,
-    level_words,
-    looks,
-    new_figure,
-    save,
-)
+from sim.showing.numbers import hertz, level_words
+from sim.showing.style import INK, SCALE, SOFT_INK, Look, house_style, looks, new_figure, save
 from sim.showing.surface_views import Elevation, FlatSurface, elevation_of, flat_surfaces
 
 OCTAVES_HZ = (500.0, 1000.0, 2000.0, 4000.0, 8000.0)
@@ -39,7 +28,7 @@ TICK_STEPS = [1.0, 2.0, 2.5, 5.0, 10.0]
 def desk_surface(results: Results) -> FlatSurface | None:
     """The top of the largest desk or console, or None without one."""
     room = results.stage.room
-    desks = {item.name for item in results.scene.blueprint.furniture if isinstance(item, Desk)}
+    desks = {item.name for item in results.scene.blueprint.furniture if item.worked_at}
     tops = [
         surface
         for surface in flat_surfaces(room)
@@ -87,7 +76,7 @@ def map_figure(results: Results, surface: FlatSurface, *, bands_hz: Sequence[flo
         figure, panels, bar = _layout(float(extent[0] / extent[1]), len(bands_hz))
         for place, band_hz in zip(panels, bands_hz, strict=True):
             draw_panel(place, results, surface, drawing, band_hz)
-            place.set_title(frequency_words(band_hz) + " octave" if not single else "")
+            place.set_title(hertz(band_hz) + " octave" if not single else "")
             if not single:
                 place.tick_params(labelsize=6.5)
                 place.set_xlabel("")
@@ -155,7 +144,7 @@ def _words(
     figure: Figure, results: Results, surface: FlatSurface, drawing: Elevation, bands_hz: Sequence[float]
 ) -> None:
     names = " and ".join(loudspeaker.name for loudspeaker in results.stage.loudspeakers)
-    octaves = frequency_words(bands_hz[0]) + " octave" if len(bands_hz) == 1 else "by octave"
+    octaves = hertz(bands_hz[0]) + " octave" if len(bands_hz) == 1 else "by octave"
     height = figure.get_figheight()
     words = f"{surface.whole_name}: early sound by way of each patch, {octaves}"
     headline(figure, (0.02, 1.0 - 0.28 / height), words, size=11)

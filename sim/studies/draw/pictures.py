@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from sim.progress import Report, say_nothing
 from sim.responses.records import Results
-from sim.showing.child_drawing import Report, file_name, silent
+from sim.showing.child_drawing import file_name
 from sim.studies.draw.map_picture import OCTAVES_HZ, desk_surface, draw_map, worst_surfaces
 
 
-def draw_all(results: Results, out: Path, report: Report = silent) -> tuple[Path, ...]:
+def draw_all(results: Results, out: Path, report: Report = say_nothing) -> tuple[Path, ...]:
     """Write all pictures of one result into a folder; may kill the process where VTK cannot draw."""
     return draw_flat(results, out, report) + draw_solid(results, out, report)
 
 
-def draw_flat(results: Results, out: Path, report: Report = silent) -> tuple[Path, ...]:
+def draw_flat(results: Results, out: Path, report: Report = say_nothing) -> tuple[Path, ...]:
     """Write plan, curves, responses and maps into a folder; needs no graphics libraries."""
     from sim.showing.plan_picture import draw_plan
     from sim.studies.draw.curve_picture import draw_curves, draw_octave_curves
@@ -39,7 +40,7 @@ def draw_flat(results: Results, out: Path, report: Report = silent) -> tuple[Pat
     return tuple(made)
 
 
-def draw_solid(results: Results, out: Path, report: Report = silent) -> tuple[Path, ...]:
+def draw_solid(results: Results, out: Path, report: Report = say_nothing) -> tuple[Path, ...]:
     """Write the room in space, from each side, into a folder; may kill the process where VTK cannot draw."""
     from sim.studies.draw.room_picture import VIEWS, draw_room
 
@@ -50,7 +51,7 @@ def draw_solid(results: Results, out: Path, report: Report = silent) -> tuple[Pa
     return tuple(made)
 
 
-def draw_comparison_flat(many: Sequence[Results], out: Path, report: Report = silent) -> tuple[Path, ...]:
+def draw_comparison_flat(many: Sequence[Results], out: Path, report: Report = say_nothing) -> tuple[Path, ...]:
     """Write curves, responses and bars of several results into a folder."""
     from sim.studies.draw.side_by_side_picture import draw_differences
 
@@ -58,7 +59,7 @@ def draw_comparison_flat(many: Sequence[Results], out: Path, report: Report = si
     return (draw_differences(many, out / "differences.png"),)
 
 
-def draw_comparison_solid(many: Sequence[Results], out: Path, report: Report = silent) -> tuple[Path, ...]:
+def draw_comparison_solid(many: Sequence[Results], out: Path, report: Report = say_nothing) -> tuple[Path, ...]:
     """Write the rooms of several results side by side; may kill the process where VTK cannot draw."""
     from sim.studies.draw.room_picture import VIEWS
     from sim.studies.draw.side_by_side_picture import draw_rooms

@@ -17,20 +17,10 @@ from sim.geometry.facets import Facet
 from sim.geometry.room import Room
 from sim.responses.records import Results
 from sim.showing.labels import Label, headline, write_labels
-from sim.showing.lengths import written
+from sim.showing.lengths import format_length
+from sim.showing.numbers import hertz, hertz_range, level_words
 from sim.showing.room_scene import render, shown_facets
-from sim.showing.style import (
-    INK,
-    SCALE,
-    SOFT_INK,
-    Look,
-    frequency_words,
-    house_style,
-    level_words,
-    looks,
-    new_figure,
-    save,
-)
+from sim.showing.style import INK, SCALE, SOFT_INK, Look, house_style, looks, new_figure, save
 from sim.showing.viewpoint import DIRECTIONS, Viewpoint, first_order, stand
 
 VIEWS = tuple(DIRECTIONS)
@@ -54,7 +44,7 @@ def room_figure(results: Results, *, view: str = VIEWS[0], band_hz: float = 2000
     with house_style():
         figure = new_figure(12.0, 7.6)
         place, camera = add_scene(figure, (0.005, 0.02), results, view, band_hz, SCENE_PX)
-        title = f"{results.scene.blueprint.title}: early sound by way of each patch, {frequency_words(band_hz)} octave"
+        title = f"{results.scene.blueprint.title}: early sound by way of each patch, {hertz(band_hz)} octave"
         headline(figure, (0.015, 0.962), title, size=11.5)
         words = f"loudspeakers {names} together; seen {view}; {_height(results)} high;"
         words += " surfaces facing away are drawn as edges only"
@@ -128,7 +118,7 @@ def _sizes(results: Results, unit: str, *, on_left: bool) -> list[tuple[str, Flo
     room = results.stage.room
     corners = room.triangles[room.owner_of_triangle == 0].reshape(-1, 3)
     low, high = corners.min(axis=0), corners.max(axis=0)
-    depth, width, _ = (written(float(value), unit) for value in high - low)
+    depth, width, _ = (format_length(float(value), unit) for value in high - low)
     middle = 0.5 * (low + high)
     near = low[1] - 0.15 if on_left else high[1] + 0.15
     return [
@@ -139,7 +129,7 @@ def _sizes(results: Results, unit: str, *, on_left: bool) -> list[tuple[str, Flo
 
 def _height(results: Results) -> str:
     heights = results.stage.room.triangles[results.stage.room.owner_of_triangle == 0, :, 2]
-    return written(float(np.ptp(heights)), results.scene.blueprint.units)
+    return format_length(float(np.ptp(heights)), results.scene.blueprint.units)
 
 
 def _surface_names(results: Results, camera: Viewpoint) -> list[tuple[str, FloatArray]]:
@@ -189,7 +179,7 @@ def _lines_legend(figure: Figure, ways: Sequence[Look]) -> None:
 
 def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
     """List the numbered reflection points, worst first."""
-    low, high = (frequency_words(frequency) for frequency in results.scene.blueprint.target.band_hz)
+    octaves = hertz_range(*results.scene.blueprint.target.band_hz)
     letters = {look.name: look for look in ways}
     ranked = sorted(first_order(results), key=lambda arrival: -arrival.worst_db)
     x = (0.665, 0.71, 0.84, 0.905)
@@ -201,7 +191,7 @@ def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
         line = y - 0.027 * (row + 1)
         name = arrival.way if len(arrival.way) <= 20 else arrival.way[:19] + "…"
         name += " *" if arrival.fragile else ""
-        worst = f"{level_words(arrival.worst_db, 1)}, {frequency_words(arrival.worst_band_hz)}"
+        worst = f"{level_words(arrival.worst_db, 1)}, {hertz(arrival.worst_band_hz)}"
         cells = (f"{look.letter}{arrival.number}", name, f"{arrival.main.delay_ms:.2f}", worst)
         for column, words in zip(x, cells, strict=True):
             first = column == x[0]
@@ -211,7 +201,7 @@ def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
             )  # fmt: skip
     rest = len(ranked) - LISTED
     more = f"and {rest} more, quieter; " if rest > 0 else ""
-    more += f"worst octave of {low} to {high}; below {level_words(SCALE.low_db)} left out"
+    more += f"worst octave of {octaves}; below {level_words(SCALE.low_db)} left out"
     marked = any(arrival.fragile for arrival in ranked[:LISTED])
     more += "\n* within 5 cm of vanishing: a tape or a chair decides" if marked else ""
     last = y - 0.027 * (min(len(ranked), LISTED) + 1) + 0.01

@@ -13,22 +13,11 @@ from matplotlib.figure import Figure
 from sim.arrays import FloatArray
 from sim.errors import PictureError
 from sim.responses.records import Results
+from sim.showing.energy_time import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms
 from sim.showing.labels import headline
-from sim.showing.style import (  # fmt: skip
-    HAIRLINE,
-    INK,
-    SCALE,
-    SOFT_INK,
-    Look,
-    case_looks,
-    frequency_words,
-    house_style,
-    level_words,
-    looks,
-    new_figure,
-    save,
-)
-from sim.studies.draw.curve_picture import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, show_limit
+from sim.showing.numbers import hertz, level_words
+from sim.showing.style import HAIRLINE, INK, SCALE, SOFT_INK, Look, case_looks, house_style, looks, new_figure, save
+from sim.studies.draw.curve_picture import show_limit
 from sim.studies.draw.ear_picture import HIGHEST_HZ, LOWEST_HZ, prepare_axes, third_octave_db
 from sim.studies.draw.room_picture import VIEWS, add_scene, label_scene
 
@@ -53,7 +42,7 @@ def rooms_figure(many: Sequence[Results], *, view: str = VIEWS[0], band_hz: floa
     width_px, height_px = columns * SCENE_PX[0] + 230, rows * (SCENE_PX[1] + 60) + 110
     with house_style():
         figure = new_figure(width_px / 150, height_px / 150)
-        title = f"early sound by way of each patch, {frequency_words(band_hz)} octave"
+        title = f"early sound by way of each patch, {hertz(band_hz)} octave"
         title += f", all loudspeakers together; seen {view}"
         headline(figure, (20 / width_px, 1.0 - 42 / height_px), title, size=11)
         ways = looks([loudspeaker.name for loudspeaker in many[0].stage.loudspeakers])
@@ -176,7 +165,7 @@ def _bars(place: Axes, many: Sequence[Results], cases: Sequence[Look], name: str
     place.set_ylim(-reach, reach)
     place.axhline(0.0, color=INK, linewidth=0.8)
     transition = max(results.responses.transition_hz for results in many)
-    words = [frequency_words(float(nominal[band])) for band in shown]
+    words = [hertz(float(nominal[band])) for band in shown]
     marks = ["" if nominal[band] >= transition else "\nnot judged" for band in shown]
     place.set_xticks(range(len(shown)), [word + mark for word, mark in zip(words, marks, strict=True)])
     place.grid(axis="y", color=HAIRLINE, linewidth=0.4, alpha=0.6)

@@ -9,7 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from sim.responses.records import Results
-from sim.showing.style import HAIRLINE, INK, SOFT_INK, frequency_words, level_words
+from sim.showing.numbers import hertz, level_words
+from sim.showing.style import HAIRLINE, INK, SOFT_INK
 from sim.studies.explain.records import Explanation
 
 LOSS, GAIN = "#0072b2", "#d55e00"
@@ -62,7 +63,7 @@ def draw_waterfall(place: Axes, results: Results, told: Explanation) -> None:
     for spine in ("top", "right", "left"):
         place.spines[spine].set_visible(False)
     place.tick_params(axis="y", length=0)
-    octave = frequency_words(float(told.bands.nominal_hz[band]))
+    octave = hertz(float(told.bands.nominal_hz[band]))
     place.set_xlabel("dB re direct sound of that octave")
     place.set_title(
         f"what takes how much at {octave}, its worst octave", fontsize=9, color=SOFT_INK, pad=16, loc="left"
@@ -73,7 +74,7 @@ def draw_ledger(figure: Figure, results: Results, told: Explanation, left: float
     """The same for every octave that is judged, as numbers."""
     height, width = figure.get_figheight(), figure.get_figwidth()
     shown = shown_octaves(told)
-    heads = [frequency_words(float(told.bands.nominal_hz[b])) for b in shown]
+    heads = [hertz(float(told.bands.nominal_hz[b])) for b in shown]
     rows: list[tuple[str, list[str], bool]] = [("dB, by octave", heads, True)]
     rows.append(("carried by", [told.drivers[b] for b in shown], False))
     for loss in told.losses if told.arrival.order else ():

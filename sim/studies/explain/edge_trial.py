@@ -16,14 +16,13 @@ import numpy as np
 from sim.acoustics.levels import level_db
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, frozen
-from sim.blueprint.furniture import Block, Desk, Furniture, MeshFurniture, Screen
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
 from sim.placement.supports import covers
-from sim.propagation.edges.plates import Radiation, body_pressure
+from sim.propagation.edges.plates import body_pressure
 from sim.propagation.edges.single import bare_edges, edge_gains, free_bodies, wedge_of
-from sim.propagation.edges.tracing import CHAIN_TO_HZ, LARGE_BODY_M
+from sim.propagation.edges.tracing import CHAIN_TO_HZ, LARGE_BODY_M, radiation_of
 from sim.studies.explain.mirror_trial import DIRECTIONS, free_way_m
 
 TRIED_M: Final = (0.05, 0.10, 0.20, 0.30)
@@ -140,10 +139,7 @@ def _from_edge(
     loudspeaker, speed = stage.loudspeakers[s], stage.air.speed_of_sound_m_s
     source, ear = np.array(loudspeaker.driver_points[d]), np.array(stage.ears[place])
 
-    def toward(ways: FloatArray) -> ComplexArray:
-        return loudspeaker.model.driver_radiation(d, loudspeaker.to_box(ways), frequencies_hz, speed)
-
-    radiation: Radiation = toward
+    radiation = radiation_of(stage, s, d, frequencies_hz)
     if edge < 0:
         body = free_bodies(stage.room).get(owner)
         if body is None:
@@ -152,7 +148,7 @@ def _from_edge(
         low = frequencies_hz <= highest  # above, the traced chains end too
         chained = np.zeros(len(frequencies_hz), dtype=np.complex128)
         some = 2.0 * np.pi * frequencies_hz[low] / speed
-        chained[low] = body_pressure(body, source, ear, some, 2, lambda ways: toward(ways)[:, low])[2]
+        chained[low] = body_pressure(body, source, ear, some, 2, lambda ways: radiation(ways)[:, low])[2]
         return chained
     before, after = ((f,) if f >= 0 else () for f in mirrors)
     found = edge_gains(
@@ -171,37 +167,17 @@ def changed_blueprint(blueprint: Blueprint, name: str, kind: str, direction: str
     if len(matching) != 1:
         return None
     item = blueprint.furniture[matching[0]]
-    made: Furniture | None = None
     if kind == "move":
-        made = _moved(item, dict(DIRECTIONS)[direction] * amount)
-    elif kind == "tilt" and isinstance(item, Desk):
-        made = item.model_copy(update={"tilt_deg": item.tilt_deg + (amount if direction == "far edge up" else -amount)})
-    elif kind == "cut" and isinstance(item, Desk | Block) and hasattr(item, ENDS[direction][0]):
-        key, end = ENDS[direction]
-        span = list(getattr(item, key))
-        span[end] += -amount if end == 1 else amount
-        made = item.model_copy(update={key: tuple(span)}) if span[1] - span[0] > 0.05 else None
+        depth, across, up = (float(value) for value in dict(DIRECTIONS)[direction] * amount)
+        made = item.moved((depth, across, up))
+    elif kind == "tilt":
+        made = item.tilted(amount if direction == "far edge up" else -amount)
+    else:
+        made = item.cut(*ENDS[direction], amount)
     if made is None:
         return None
     pieces = tuple(made if number == matching[0] else other for number, other in enumerate(blueprint.furniture))
     return blueprint.model_copy(update={"furniture": pieces})
-
-
-def _moved(item: Furniture, step: FloatArray) -> Furniture | None:
-    depth, across, up = (float(value) for value in step)
-    if isinstance(item, Screen | MeshFurniture):
-        at = item.at
-        place = {"from_front": at.from_front + depth, "from_left": at.from_left + across, "up": at.up + up}
-        return item.model_copy(update={"at": at.model_copy(update=place)})
-    update = {
-        "from_front": tuple(end + depth for end in item.from_front),
-        "from_left": tuple(end + across for end in item.from_left),
-    }
-    if up:
-        if not isinstance(item, Block):
-            return None
-        update["up"] = tuple(end + up for end in item.up)
-    return item.model_copy(update=update)
 
 
 def carries(blueprint: Blueprint, name: str) -> tuple[str, ...]:
@@ -216,17 +192,15 @@ def carries(blueprint: Blueprint, name: str) -> tuple[str, ...]:
     return tuple(found)
 
 
-def is_beam(blueprint: Blueprint, name: str) -> bool:
-    """Whether a piece of furniture is a beam, which stays where it is."""
-    return any(item.name == name and item.kind == "beam" for item in blueprint.furniture)
+def stays(blueprint: Blueprint, name: str) -> str:
+    """Why a piece of furniture is neither moved nor cut, such as "it is a beam"; empty for all others."""
+    return next((item.stays for item in blueprint.furniture if item.name == name and item.stays), "")
 
 
 def _why_fixed(blueprint: Blueprint, name: str) -> str:
     if name not in [item.name for item in blueprint.furniture]:
         return "it belongs to the room" if name == "room" else "it is a loudspeaker's box"
-    if is_beam(blueprint, name):
-        return "it is a beam"
-    return ""
+    return stays(blueprint, name)
 
 
 def _changes(

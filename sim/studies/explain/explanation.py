@@ -16,7 +16,7 @@ from sim.propagation.surfaces.incidence import meetings_with
 from sim.propagation.surfaces.panel_fractions import panel_shares
 from sim.responses.arrivals import POINTS_PER_OCTAVE, in_target_band, in_window
 from sim.responses.records import Arrival, Results
-from sim.studies.explain.edge_trial import EdgeTrial, body_energy, carries, changed_blueprint, edge_trial, is_beam
+from sim.studies.explain.edge_trial import EdgeTrial, body_energy, carries, changed_blueprint, edge_trial, stays
 from sim.studies.explain.losses import arrival_losses
 from sim.studies.explain.mirror_trial import ways_out
 from sim.studies.explain.panel_trial import PanelTrial, panel_trial
@@ -214,11 +214,11 @@ def _what_would_remove(
             continue
         seen.add(f)
         facet = stage.room.facets[f]
-        beam = is_beam(blueprint, facet.owner)
+        fixed = bool(stays(blueprint, facet.owner))
         upright = abs(facet.normal[2]) < 0.5 and facet.area_m2 > SMALLEST_PANEL_M2 and facet.owner not in boxes
-        if facet.owner == "room" or beam or upright:
+        if facet.owner == "room" or fixed or upright:
             panels.append(panel_trial(stage, blueprint, results.paths, arrival, turn, bands, counted))
-        if facet.owner != "room" and not beam:
+        if facet.owner != "room" and not fixed:
             furnishings.append(_furnishing(results, arrival, sequence, turn, way, frequencies))
     return tuple(panels), tuple(furnishings), None
 

@@ -14,7 +14,8 @@ import numpy as np
 
 from sim.answers import printable
 from sim.arrays import FloatArray
-from sim.blueprint.furniture import Desk, Furniture
+from sim.blueprint.furniture import Furniture
+from sim.blueprint.pieces import Hinge
 from sim.geometry.facets import Facet
 from sim.placement.stage import Stage
 
@@ -138,23 +139,24 @@ def ways_out(
         found = least(lambda ears, a, d=step: gone(ears, a * d), amounts)  # type: ignore[misc]
         moves.append(WayOut("move", words, *found, limit))
     tilts = []
-    if isinstance(piece, Desk) and facet.name == f"{piece.name} top":
-        desk = piece
+    hinge = piece.hinge() if piece is not None else None
+    if hinge is not None and facet.name == hinge.surface:
+        rise_at, tilt_now = hinge.rise_at, hinge.tilt_deg
 
         def flat(ears: FloatArray, tilt_deg: float) -> bool:
             """Whether no mirror point lies on the top tilted so; each is let down on the top as it is."""
-            for spot in spots(ears, top_plane(desk, facet, tilt_deg)):
-                lowered = desk.rise_at(spot[0], spot[1], desk.tilt_deg) - desk.rise_at(spot[0], spot[1], tilt_deg)
+            for spot in spots(ears, top_plane(hinge, facet, tilt_deg)):
+                lowered = rise_at(spot[0], spot[1], tilt_now) - rise_at(spot[0], spot[1], tilt_deg)
                 if inside_polygon(*facet.to_plane(spot + np.array([0.0, 0.0, lowered])), facet.border):
                     return False
             return True
 
         for words, sense in (("far edge up", 1.0), ("far edge down", -1.0)):
-            limit = min(STEEPEST_DEG, STEEPEST_TOLD_DEG - sense * desk.tilt_deg)
+            limit = min(STEEPEST_DEG, STEEPEST_TOLD_DEG - sense * tilt_now)
             amounts = np.arange(STEP_DEG, limit + 0.5 * STEP_DEG, STEP_DEG)
 
             def after(ears: FloatArray, a: float, g: float = sense) -> bool:
-                return flat(ears, desk.tilt_deg + g * a)
+                return flat(ears, tilt_now + g * a)
 
             found = least(after, amounts)
             back = FINE_DEG * np.arange(round(STEP_DEG / FINE_DEG) - 1, -1, -1, dtype=np.float64)
@@ -226,10 +228,10 @@ def cut_directions(facet: Facet, ear: FloatArray) -> list[tuple[str, FloatArray]
     return found
 
 
-def top_plane(desk: Desk, facet: Facet, tilt_deg: float) -> Plane:
-    """Plane of the top of a desk, which is `facet` now, were it tilted by tilt_deg in all."""
-    tilt, turn = np.radians(tilt_deg), np.radians(desk.turn_deg)
+def top_plane(hinge: Hinge, facet: Facet, tilt_deg: float) -> Plane:
+    """Plane of a top that is `facet` now, were it tilted by tilt_deg in all."""
+    tilt, turn = np.radians(tilt_deg), np.radians(hinge.turn_deg)
     normal = np.array([np.sin(tilt) * np.cos(turn), np.sin(tilt) * np.sin(turn), np.cos(tilt)])
     point = facet.frame[0].copy()
-    point[2] = desk.top + desk.rise_at(float(point[0]), float(point[1]), tilt_deg)
+    point[2] = hinge.height_m + hinge.rise_at(float(point[0]), float(point[1]), tilt_deg)
     return normal, float(normal @ point)

@@ -15,21 +15,9 @@ from matplotlib.figure import Figure
 from sim.arrays import FloatArray
 from sim.responses.records import Results
 from sim.showing.labels import Label, headline, on_figure, write_labels
-from sim.showing.lengths import in_unit, written
-from sim.showing.style import (
-    FURNITURE,
-    GLASS,
-    HAIRLINE,
-    INK,
-    SOFT_INK,
-    Look,
-    frequency_words,
-    house_style,
-    level_words,
-    looks,
-    new_figure,
-    save,
-)
+from sim.showing.lengths import format_length, in_unit
+from sim.showing.numbers import hertz, level_words
+from sim.showing.style import FURNITURE, GLASS, HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 from sim.showing.surface_views import PLAN, bodies, facet_spans, inner_lines, rings_of, silhouette
 from sim.studies.explain.breakdown_picture import draw_ledger, draw_waterfall, table_width_in
 from sim.studies.explain.records import Explanation
@@ -90,12 +78,12 @@ def _summary(results: Results, told: Explanation) -> str:
     main, target = told.arrival.main, results.scene.blueprint.target
     unit = results.scene.blueprint.units
     if not told.arrival.order:
-        return f"{main.flight_time_ms:.2f} ms on its way, {written(main.length_m, unit)}"
+        return f"{main.flight_time_ms:.2f} ms on its way, {format_length(main.length_m, unit)}"
     return (
-        f"{level_words(told.arrival.worst_db, 1)} re direct sound at {frequency_words(told.arrival.worst_band_hz)} "
+        f"{level_words(told.arrival.worst_db, 1)} re direct sound at {hertz(told.arrival.worst_band_hz)} "
         f"(target {level_words(target.level_db)}); {main.flight_time_ms:.2f} ms after it left the loudspeaker "
-        f"({written(main.length_m, unit)}), {main.delay_ms:.2f} ms after the direct sound "
-        f"({written(main.extra_path_m, unit)} longer)"
+        f"({format_length(main.length_m, unit)}), {main.delay_ms:.2f} ms after the direct sound "
+        f"({format_length(main.extra_path_m, unit)} longer)"
     )
 
 

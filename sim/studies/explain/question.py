@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from sim.blueprint.reader import AnyScene
 from sim.errors import SceneError
 from sim.pipeline import build, trace
+from sim.progress import Report, say_nothing
 from sim.responses.records import Results
 from sim.studies.explain import explanation
 from sim.studies.explain.records import Explanation
@@ -15,7 +14,7 @@ from sim.studies.explain.records import Explanation
 def explain(
     scene: AnyScene | Results,
     peak: int,
-    report: Callable[[str], None] = lambda _: None,
+    report: Report = say_nothing,
     *,
     loudspeaker: str | None = None,
     listener: str | None = None,

@@ -11,6 +11,7 @@ from sim.acoustics.layered_reflection import out_of_range
 from sim.blueprint.build_ups import build_up_in_words
 from sim.responses.records import Results
 from sim.showing.lengths import format_length, format_small
+from sim.showing.numbers import hertz
 from sim.showing.tape import tape_coordinates
 from sim.showing.words import CAUTIONS
 from sim.studies.explain.edge_trial import EdgeTrial
@@ -20,11 +21,6 @@ from sim.studies.explain.records import Explanation, Furnishing
 
 ROUNDED_M: Final = 0.01
 LAST_HZ: Final = 8000.0
-
-
-def hertz(frequency_hz: float) -> str:
-    """A frequency the way people say it: "500 Hz", "2 kHz"."""
-    return f"{frequency_hz / 1000:g} kHz" if frequency_hz >= 1000 else f"{frequency_hz:g} Hz"
 
 
 def removal_lines(results: Results, told: Explanation) -> Iterator[str]:

@@ -16,18 +16,8 @@ from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.arrays import FloatArray
 from sim.loudspeakers.assembled import ONE_POINT
 from sim.loudspeakers.loudspeaker import Loudspeaker
-from sim.showing.style import (
-    HAIRLINE,
-    INK,
-    SCALE,
-    SOFT_INK,
-    case_looks,
-    frequency_words,
-    house_style,
-    level_words,
-    new_figure,
-    save,
-)
+from sim.showing.numbers import hertz, level_words, short_hertz
+from sim.showing.style import HAIRLINE, INK, SCALE, SOFT_INK, case_looks, house_style, new_figure, save
 from sim.studies.loudspeaker.curves import StandardCurves, band_energy, curves_of, directions
 
 FLOOR_DB: Final = -30.0
@@ -106,7 +96,7 @@ def _polar(figure: Figure, place: Place, loudspeaker: Loudspeaker, speed: float,
         levels = _octave_levels(loudspeaker, ways, octave, speed)
         axes.plot(
             angles, np.maximum(levels, FLOOR_DB), color=look.colour, linestyle=look.line, linewidth=1.4,
-            label=frequency_words(octave),
+            label=hertz(octave),
         )  # fmt: skip
     axes.set_ylim(FLOOR_DB, 3.0)
     axes.set_rgrids(
@@ -145,7 +135,7 @@ def _curves(place: Axes, loudspeaker: Loudspeaker, speed: float) -> None:
     ticks = [125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 16000.0]
     place.xaxis.set_major_locator(FixedLocator(ticks))
     place.xaxis.set_minor_locator(NullLocator())
-    place.set_xticks(ticks, labels=[frequency_words(tick).replace(" kHz", "k").replace(" Hz", "") for tick in ticks])
+    place.set_xticks(ticks, labels=[short_hertz(tick) for tick in ticks])
     place.set_ylim(-20.0, 15.0)
     place.set_xlabel("Hz")
     place.set_ylabel("dB re on axis, indices in dB")
@@ -188,7 +178,7 @@ def _balloon(figure: Figure, place: Place, loudspeaker: Loudspeaker, octave: flo
         setter(-1.0, 1.0)
     axes.view_init(elev=22.0, azim=52.0)
     axes.set_axis_off()
-    axes.set_title(frequency_words(octave), fontsize=9, y=0.98)
+    axes.set_title(hertz(octave), fontsize=9, y=0.98)
 
 
 def _octave_levels(loudspeaker: Loudspeaker, ways: FloatArray, octave: float, speed: float) -> FloatArray:

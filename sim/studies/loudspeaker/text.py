@@ -12,6 +12,7 @@ from sim.arrays import FloatArray
 from sim.loudspeakers.assembled import ONE_POINT
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.loudspeakers.signal import Driver
+from sim.showing.numbers import hertz, short_hertz, tenths
 from sim.studies.loudspeaker.curves import band_energy, curves_of, directions
 
 ANGLES_DEG: Final = (0, 10, 20, 30, 45, 60, 75, 90, 120, 150, 180)
@@ -38,7 +39,7 @@ def loudspeaker_lines(loudspeaker: Loudspeaker, air: Air) -> list[str]:
             (curves.in_room_db, 11),
             (curves.early_reflections_index_db, 14), (curves.sound_power_index_db, 10),
         )  # fmt: skip
-        lines.append(f"{_hertz(nominal):>7}" + "".join(f"{_rounded(row[band]):>{width}}" for row, width in cells))
+        lines.append(f"{short_hertz(nominal):>7}" + "".join(f"{_rounded(row[band]):>{width}}" for row, width in cells))
     samples = sample_frequencies(octaves, 24)
     for title, axis, ends in (("Horizontal", 1, ("right", "left")), ("Vertical", 2, ("up", "down"))):
         right, left = (_levels(loudspeaker, sign, axis, samples, speed) for sign in (1.0, -1.0))
@@ -46,7 +47,7 @@ def loudspeaker_lines(loudspeaker: Loudspeaker, air: Air) -> list[str]:
         told = "alike on both sides" if alike else f"{ends[0]} / {ends[1]} of the axis"
         width = 9 if alike else 15
         lines += ["", f"{title} orbit, means over octaves, dB re on axis ({told})", ""]
-        lines.append(f"{'':>9}" + "".join(f"{_hertz(nominal):>{width}}" for nominal in octaves.nominal_hz))
+        lines.append(f"{'':>9}" + "".join(f"{short_hertz(nominal):>{width}}" for nominal in octaves.nominal_hz))
         for row, angle in enumerate(ANGLES_DEG):
             pairs = zip(right[row], left[row], strict=True)
             told_of = (_rounded(one) if alike else f"{_rounded(one)} / {_rounded(other)}" for one, other in pairs)
@@ -108,7 +109,7 @@ def _driver(loudspeaker: Loudspeaker, driver: Driver) -> str:
     ]
     words.append(" and ".join(places) if places else "at the axis point")
     low, high, slope = _band(loudspeaker, driver)
-    ends = [f"from {low:g} Hz"] * (low > 0.0) + [f"to {high:g} Hz"] * bool(np.isfinite(high))
+    ends = [f"from {hertz(low)}"] * (low > 0.0) + [f"to {hertz(high)}"] * bool(np.isfinite(high))
     words.append(f"{' '.join(ends)}, {slope} dB per octave" if ends else "whole band")
     if driver.gain_db:
         words.append(f"{driver.gain_db:+g} dB")
@@ -131,9 +132,4 @@ def _rounded(level: float) -> str:
     """One decimal, never a minus zero; what is too quiet to matter is a dash."""
     if level < FLOOR_DB:
         return "-"
-    text = f"{level:.1f}"
-    return "0.0" if text == "-0.0" else text
-
-
-def _hertz(frequency: float) -> str:
-    return f"{frequency / 1000.0:g}k" if frequency >= 1000.0 else f"{frequency:g}"
+    return tenths(level)

@@ -16,7 +16,8 @@ from matplotlib.projections.polar import PolarAxes
 from sim.arrays import FloatArray
 from sim.loudspeakers.loudspeaker import cabinet_corners
 from sim.placement.poses import rotation_of
-from sim.showing.style import FURNITURE, HAIRLINE, INK, PAPER, SOFT_INK, frequency_words, house_style, new_figure, save
+from sim.showing.numbers import hertz
+from sim.showing.style import FURNITURE, HAIRLINE, INK, PAPER, SOFT_INK, house_style, new_figure, save
 from sim.studies.orient.study import OrientationStudy, Posed, highest_crossover_hz
 
 EDGES_DB = np.array([-6.0, -4.0, -3.0, -2.0, -1.0, -0.5, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0])
@@ -43,7 +44,7 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
         )  # fmt: skip
         figure.text(
             0.02, 1.0 - 0.46 / height,
-            f"octave round {frequency_words(middle)}; " + (
+            f"octave round {hertz(middle)}; " + (
                 "the acoustic axis point stays where it is" if study.keep == "axis" else "the box stays on its support"
             ), fontsize=8.5, color=SOFT_INK, va="top",
         )  # fmt: skip

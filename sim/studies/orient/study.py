@@ -6,7 +6,7 @@ desk and ceiling send back does, and is missing for a pose that does not fit int
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar, Final, get_args
 
@@ -20,6 +20,8 @@ from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import SceneError
 from sim.placement.poses import PlacedLoudspeaker, place
 from sim.placement.stage import Stage, set_stage
+from sim.progress import Report, say_nothing
+from sim.showing.numbers import hertz
 from sim.studies.orient.drivers import DriverTimes, Lobe, Polar, driver_times, lobes, polars
 from sim.studies.orient.field import Evenness, Reflection, evenness, head_points, pattern_levels_db, reflections
 from sim.studies.orient.orientations import USUAL, Keep, Pose, posed, read_poses
@@ -115,7 +117,8 @@ class OrientationStudy(Answer):
             octave = int(np.ptp(spread, axis=0).argmax())
             best = int(spread[:, octave].argmin())
             told.append(
-                f"{name}: {self.poses[best].name} is most even over the head at {self.octaves.nominal_hz[octave]:g} Hz"
+                f"{name}: {self.poses[best].name} is most even over the head at "
+                f"{hertz(self.octaves.nominal_hz[octave])}"
                 f" ({spread[best, octave]:.1f} dB, {self.poses[0].name} {spread[0, octave]:.1f} dB)"
             )
         return "; ".join(told)
@@ -162,7 +165,7 @@ def orient(
     scene: AnyScene,
     poses: str | Sequence[str | float] = USUAL,
     keep: Keep = "axis",
-    report: Callable[[str], None] = lambda _: None,
+    report: Report = say_nothing,
 ) -> OrientationStudy:
     """Work out what upright, inverted or lying loudspeakers do at the head, the desk and the ceiling.
 
@@ -189,7 +192,7 @@ def orient(
 
 
 def study_orientation(
-    scene: SceneFile, poses: Sequence[Pose], keep: Keep = "axis", report: Callable[[str], None] = lambda _: None
+    scene: SceneFile, poses: Sequence[Pose], keep: Keep = "axis", report: Report = say_nothing
 ) -> OrientationStudy:
     """Work out every pose of a scene's loudspeakers.
 

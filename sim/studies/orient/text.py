@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
+from sim.showing.numbers import hertz, joined
 from sim.showing.words import WIDTH, listed
 from sim.studies.orient.field import Reflection
 from sim.studies.orient.findings import EQUAL_DB, LOW_HZ, OrientationFindings, find, softest, twins
@@ -42,9 +43,9 @@ def orientation_lines(study: OrientationStudy) -> list[str]:
 
 def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings) -> list[str]:
     lines = [
-        f"{found.name} ({found.kind}), crossover {_hertz(found.near_hz)}"
+        f"{found.name} ({found.kind}), crossover {hertz(found.near_hz)}"
         if poses[0].placed.model.crossovers_hz
-        else f"{found.name} ({found.kind}), no crossover: looked at round {_hertz(found.near_hz)}"
+        else f"{found.name} ({found.kind}), no crossover: looked at round {hertz(found.near_hz)}"
     ]
     lines.append(
         f"  {'':<24}{'spread of direct sound, dB':>28}{'drivers, ms':>14}{'lobe, deg':>18}"
@@ -78,12 +79,12 @@ def _evenness(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
     best = found.most_even()
     if len(best) == len(names):
         return [
-            f"Near {_hertz(found.near_hz)} all poses are equally even over the head box, within {EQUAL_DB:g} dB "
+            f"Near {hertz(found.near_hz)} all poses are equally even over the head box, within {EQUAL_DB:g} dB "
             f"({_span(found.whole_db.tolist())} dB)."
         ]
     worst = max(range(len(names)), key=lambda number: float(found.whole_db[number]))
     said = [
-        f"Near {_hertz(found.near_hz)} most even over the head box: {_and([names[i] for i in best])} "
+        f"Near {hertz(found.near_hz)} most even over the head box: {joined([names[i] for i in best])} "
         f"({_span([float(found.whole_db[i]) for i in best])} dB"
         + (f", equal within {EQUAL_DB:g} dB" if len(best) > 1 else "")
         + f"); least: {names[worst]} ({found.whole_db[worst]:.1f} dB)."
@@ -96,7 +97,7 @@ def _evenness(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
             "loses" if lying > upright + EQUAL_DB else "gains" if lying < upright - EQUAL_DB else "changes little in"
         )
         said.append(
-            f"On its side it {words} evenness from left to right near {_hertz(found.near_hz)}: {lying:.1f} dB over the "
+            f"On its side it {words} evenness from left to right near {hertz(found.near_hz)}: {lying:.1f} dB over the "
             f"seat against {upright:.1f} dB"
             + (" (common practice says that a two-way loses; these are computed)." if found.kind == "two-way" else ".")
         )
@@ -109,13 +110,13 @@ def _low(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
     bands = poses[0].thirds.bands.nominal_hz
     low = max((float(found.ear_change_db[i]) for i, hz in enumerate(bands) if hz <= LOW_HZ), default=0.0)
     even = (
-        f"Up to {_hertz(found.equal_up_to_hz)} all poses are equally even within {EQUAL_DB:g} dB"
+        f"Up to {hertz(found.equal_up_to_hz)} all poses are equally even within {EQUAL_DB:g} dB"
         if found.equal_up_to_hz
         else f"Even in the lowest third-octave the poses differ by more than {EQUAL_DB:g} dB over the head box"
     )
     single = len(poses[0].placed.model.drivers) == 1
     why = "" if single else ", as the woofer is nearer or farther"
-    said = [f"{even}; at the ear itself they differ by {low:.1f} dB at most up to {_hertz(LOW_HZ)}{why}."]
+    said = [f"{even}; at the ear itself they differ by {low:.1f} dB at most up to {hertz(LOW_HZ)}{why}."]
     if single:
         said.append(
             "All its sound is taken to leave from one point: what drivers do to each other is known as far as the data "
@@ -123,7 +124,7 @@ def _low(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
         )
     elif not math.isnan(found.stacking_db):
         said.append(
-            f"Which driver is on top changes direct sound by {found.stacking_db:.1f} dB at most up to {_hertz(LOW_HZ)} "
+            f"Which driver is on top changes direct sound by {found.stacking_db:.1f} dB at most up to {hertz(LOW_HZ)} "
             "(common practice: below about 400 to 500 Hz the order of drivers hardly matters)."
         )
     return said
@@ -131,7 +132,7 @@ def _low(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
 
 def _lobes(poses: Sequence[Posed]) -> list[str]:
     hanging = [
-        f"{one.pose.name} {lobe.ear_under_db:.1f} dB at {_hertz(lobe.crossover_hz)}"
+        f"{one.pose.name} {lobe.ear_under_db:.1f} dB at {hertz(lobe.crossover_hz)}"
         for one in poses
         for lobe in one.lobes
         if lobe.ear_under_db > EQUAL_DB
@@ -146,7 +147,7 @@ def _nulls(poses: Sequence[Posed]) -> list[str]:
             if not math.isnan(times.null_m):
                 side = "right" if times.null_m > 0 else "left"
                 said.append(
-                    f"{one.pose.name}: {times.lower} and {times.upper} cancel at {_hertz(times.crossover_hz)} for "
+                    f"{one.pose.name}: {times.lower} and {times.upper} cancel at {hertz(times.crossover_hz)} for "
                     f"someone {abs(times.null_m):.2f} m to the {side} of the ear."
                 )
     return said
@@ -165,15 +166,15 @@ def _surface(what: str, way: str, poses: Sequence[Posed], found: Sequence[Reflec
     loud = max(there, key=lambda one: one.high_db)
     loudest = next(number for number, one in enumerate(found) if one is loud)
     silent = [names[number] for number in fitting if number not in reaching]
-    beside = f"; nothing at first order {_and(silent)}" if silent else ""
+    beside = f"; nothing at first order {joined(silent)}" if silent else ""
     if len(best) == len(reaching):
         which = "in every pose" if len(reaching) == len(found) else "in every pose that fits"
         if silent:
-            which = _and([names[number] for number in reaching])
+            which = joined([names[number] for number in reaching])
         equal = f"equal within {EQUAL_DB:g} dB " if len(reaching) > 1 else ""
         return [f"{what}, {loud.surface}: {equal}{which}, {_range(first)} dB{beside}."]
     return [
-        f"{what}, {loud.surface}: weakest {_and([names[i] for i in best])} ({_range(first)} dB"
+        f"{what}, {loud.surface}: weakest {joined([names[i] for i in best])} ({_range(first)} dB"
         + (f", equal within {EQUAL_DB:g} dB" if len(best) > 1 else "")
         + f"); loudest {names[loudest]} ({_range(loud)} dB){beside}."
     ]
@@ -224,14 +225,6 @@ def _signed(angle_deg: float) -> str:
 def _span(values: Sequence[float]) -> str:
     low, high = f"{min(values):.1f}", f"{max(values):.1f}"
     return low if low == high else f"{low} to {high}"
-
-
-def _and(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
-def _hertz(frequency: float) -> str:
-    return f"{frequency / 1000.0:g} kHz" if frequency >= 1000.0 else f"{frequency:g} Hz"
 
 
 def _wrapped(text: str) -> list[str]:

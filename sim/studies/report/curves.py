@@ -9,24 +9,19 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.blueprint.targets import Target
-from sim.responses.records import Peak, Results
+from sim.responses.ear_records import Peak
+from sim.responses.records import Results
+from sim.showing.energy_time import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, peak_mark
+from sim.showing.numbers import short_hertz
 from sim.showing.page import Look, escaped, folded, loudspeaker_looks, number, row, table
 from sim.studies.report.chart import Background, Chart, Flag, Series, tenths
 
-BEFORE_MS: Final = -1.0
-FLOOR_DB, CEILING_DB = -40.0, 6.0
 RESPONSE_DB: Final = (-18.0, 12.0)
 LOWEST_HZ, HIGHEST_HZ = 100.0, 16000.0
 FLAGS: Final = 14
 LONGEST_FLAG: Final = 30
 AS_CALCULATED: Final = "#b9b4a8"
 LEFT_OUT: Final = "#1c1b19"
-
-
-def last_shown_ms(results: Results) -> float:
-    """End of the time axis: a quarter beyond the target window, as far as the curves go."""
-    curve, target = results.responses.energy_time, results.scene.blueprint.target
-    return float(min(curve.time_ms[-1], max(target.window_ms[1] * 1.25, 12.0)))
 
 
 def energy_figure(results: Results, speaker: int, layout: Look | None, number_of: int) -> tuple[str, dict[str, Any]]:
@@ -114,7 +109,7 @@ def response_figure(
     chart = Chart(
         f"response-{speaker}", f"Response at the ear, {look.name} loudspeaker", bands, tuple(series),
         (LOWEST_HZ, HIGHEST_HZ), RESPONSE_DB,
-        tuple((hz, f"{hz / 1000:g}k" if hz >= 1000 else f"{hz:g}") for hz in _octaves()), "Hz",
+        tuple((hz, short_hertz(hz)) for hz in _octaves()), "Hz",
         logarithmic=True, shaded=_not_judged(layouts), behind=behind, height=300.0, told=told,
     )  # fmt: skip
     caption = (
@@ -143,11 +138,6 @@ def figure(chart: Chart, caption: str, number_of: int) -> str:
         "Point at the curve for values, or reach it with the Tab key and use the arrow keys.</p>"
         f"<figcaption><b>Figure {number_of}.</b> {caption}</figcaption></figure>"
     )
-
-
-def peak_mark(peak: Peak) -> str:
-    """Ranks of the arrivals a peak is named after: "3", or "3+5" when two merge; "0" is the direct sound."""
-    return "+".join(str(rank) for rank in peak.arrivals[:2]) or "?"
 
 
 def _flag(peak: Peak) -> Flag:

@@ -10,6 +10,7 @@ from sim.blueprint.treatment import Panel
 from sim.placement.panels import PlacedPanel
 from sim.responses.plan import Plan
 from sim.showing.lengths import format_length
+from sim.showing.numbers import hertz
 from sim.showing.page import bullets, escaped, number, row, table, typeset
 
 HELD = {"surface": "fixed to its surface", "stand": "on a stand", "posts": "on posts"}
@@ -41,7 +42,7 @@ def _panels(plan: Plan) -> str:
         panel = planned.panel
         gain = f"{number(planned.gain_db, 1)} dB" if planned.step != last else "same step"
         last = planned.step
-        works = _hertz(planned.works_from_hz) if math.isfinite(planned.works_from_hz) else "nowhere"
+        works = hertz(planned.works_from_hz) if math.isfinite(planned.works_from_hz) else "nowhere"
         held = HELD.get(panel.held_by, panel.held_by) + (", movable" if panel.movable else "")
         cells = [
             str(planned.step),
@@ -110,14 +111,10 @@ def _early(plan: Plan) -> str:
 
 def _decay(plan: Plan) -> str:
     decay = plan.decay
-    headings = ["", *(_hertz(hz) for hz in decay.mid_hz.tolist())]
+    headings = ["", *(hertz(hz) for hz in decay.mid_hz.tolist())]
     rows = [
         row([words, *(number(float(seconds), 2) for seconds in times)])
         for words, times in (("before", decay.before_s), ("after", decay.after_s))
     ]
     caption = f"Decay time in seconds; nominal for this volume in the middle octaves: {number(decay.aim_s, 2)} s"
     return "<h3>What it does to the decay</h3>" + table(caption, headings, rows, css="short") + bullets(decay.warnings)
-
-
-def _hertz(frequency_hz: float) -> str:
-    return f"{frequency_hz / 1000:g} kHz" if frequency_hz >= 1000 else f"{frequency_hz:g} Hz"

@@ -7,7 +7,7 @@ values on the curves.  Nothing is loaded from anywhere.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -18,6 +18,7 @@ from sim.blueprint.reader import AnyScene
 from sim.errors import OutputError
 from sim.machine.whole_files import write_whole
 from sim.pipeline import trace
+from sim.progress import Report, say_nothing
 from sim.responses.plan import Plan
 from sim.responses.records import Results
 from sim.showing.page import (
@@ -136,7 +137,7 @@ def report_page(
 
 
 def _source(name: str) -> str:
-    return files("sim.writers").joinpath("report_page", name).read_text(encoding="utf-8")
+    return files("sim.studies.report").joinpath("page", name).read_text(encoding="utf-8")
 
 
 def _figures(layouts: Sequence[Results], looks: Sequence[Look]) -> tuple[dict[str, str], list[dict[str, Any]]]:
@@ -223,7 +224,7 @@ class ReportPage(Saveable):
 
 def report(
     scenes: AnyScene | Results | Plan | Sequence[AnyScene | Results],
-    report: Callable[[str], None] = lambda _: None,
+    report: Report = say_nothing,
     *,
     date: datetime.date | None = None,
 ) -> ReportPage:

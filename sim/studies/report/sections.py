@@ -16,6 +16,7 @@ from sim.arrays import FloatArray
 from sim.placement.sheet import LoudspeakerSheet, SetupSheet, setup_sheet
 from sim.responses.records import Results
 from sim.showing.lengths import format_length
+from sim.showing.numbers import hertz
 from sim.showing.page import Look, bullets, escaped, loudspeaker_looks, number, row, table, typeset
 from sim.showing.scene_data import panel_box, surface_kind, way_points
 from sim.studies.compare.comparison import Comparison, silent
@@ -107,7 +108,7 @@ LOWEST_HZ = 125.0
 def layouts_part(comparison: Comparison, looks: Sequence[Look]) -> str:
     """Compare each layout with the first, in numbers and in sentences."""
     octaves = [i for i, hz in enumerate(comparison.bands.nominal_hz) if hz >= LOWEST_HZ]
-    headings = ["Loudspeaker", "Layout", *(_octave(float(comparison.bands.nominal_hz[i])) for i in octaves)]
+    headings = ["Loudspeaker", "Layout", *(hertz(float(comparison.bands.nominal_hz[i])) for i in octaves)]
     rows = []
     for speaker, name in enumerate(comparison.loudspeakers):
         for layout, look in enumerate(looks):
@@ -143,10 +144,6 @@ def _cell(level: float, before: float, layout: int) -> str:
 
 def _signed(change_db: float) -> str:
     return ("+" if round(change_db, 1) > 0 else "") + number(change_db, 1)
-
-
-def _octave(hz: float) -> str:
-    return f"{hz / 1000:g} kHz" if hz >= 1000 else f"{hz:g} Hz"
 
 
 # The set-up sheet of a report: what a person checks with tape and string before believing the rest.

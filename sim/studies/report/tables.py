@@ -7,7 +7,8 @@ from typing import Final
 import numpy as np
 
 from sim.responses.records import Arrival, Results
-from sim.showing.lengths import format_length, format_small
+from sim.showing.lengths import bare_length, format_length, format_small
+from sim.showing.numbers import hertz
 from sim.showing.page import bullets, escaped, folded, level_colour, loudspeaker_looks, number, row, table
 from sim.showing.scene_data import listed
 from sim.showing.tape import tape_coordinates
@@ -56,7 +57,7 @@ def _arrivals(results: Results, place: int, arrivals: list[Arrival], caption: st
     target = results.scene.blueprint.target
     names = [one.name for one in results.stage.loudspeakers]
     headings = ["No.", "By way of", "Worst,<br>dB", "at<br>Hz", "After<br>direct, ms", f"Longer<br>by, {unit}"]
-    headings += [f"{hz // 1000} kHz,<br>dB" for hz in SHOWN_OCTAVES_HZ]
+    headings += [f"{hertz(hz)},<br>dB" for hz in SHOWN_OCTAVES_HZ]
     headings += ["Off<br>axis", "Vanishes<br>within"]
     rows = []
     for arrival in arrivals:
@@ -73,7 +74,7 @@ def _arrivals(results: Results, place: int, arrivals: list[Arrival], caption: st
             f"{swatch}{'<b>' if fails else ''}{number(arrival.worst_db, 1)}{'</b>' if fails else ''}",
             f"{arrival.worst_band_hz:g}",
             number(main.delay_ms, 2) + (' <span class="tag">late</span>' if late else ""),
-            _bare(main.extra_path_m, unit),
+            bare_length(main.extra_path_m, unit),
             *(number(float(arrival.level_db[octave]), 1) for octave in octaves),
             f"{main.departure_deg:.0f}°",
             escaped(format_small(main.margin_m, unit)) or "\N{EN DASH}",
@@ -110,7 +111,7 @@ def points_part(results: Results) -> str:
             f"<b>{escaped(format_length(tape.first_m, unit))}</b> {escaped(tape.first_from)}",
             f"<b>{escaped(format_length(tape.second_m, unit))}</b> {escaped(tape.second_from)}",
             escaped(corners),
-            *(escaped(_bare(float(length), unit)) for length in point), number(arrival.worst_db, 1),
+            *(escaped(bare_length(float(length), unit)) for length in point), number(arrival.worst_db, 1),
         ]  # fmt: skip
         rows.append(row(cells, words=5))
     if not rows:
@@ -138,9 +139,3 @@ def notches_part(results: Results) -> str:
                 f"plays, {maker}{fill}"
             )
     return f"<h3>Deepest notches</h3>{bullets(told)}" if told else ""
-
-
-def _bare(metres: float, unit: str) -> str:
-    """A length without its unit, which the heading names; feet need theirs."""
-    text = format_length(metres, unit)
-    return text if unit == "ft" else text.removesuffix(f" {unit}")

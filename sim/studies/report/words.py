@@ -10,6 +10,7 @@ import numpy as np
 from sim import __version__
 from sim.responses.plan import Plan
 from sim.responses.records import Results, Verdict
+from sim.showing.numbers import hertz_range
 from sim.showing.page import Look, bullets, escaped, folded, number, row, table, typeset
 from sim.showing.verdicts import near_misses, verdict_sentence
 from sim.showing.words import CAUTIONS, NOT_JUDGED, assumptions
@@ -35,7 +36,7 @@ def head(results: Sequence[Results], title: str, date: datetime.date, plan: Plan
     target = first.scene.blueprint.target
     wanted = (
         f"Target: early reflections at most {target.level_db:g} dB re direct sound from {target.window_ms[0]:g} to "
-        f"{target.window_ms[1]:g} ms after it, in the octaves from {target.band_hz[0]:g} to {target.band_hz[1]:g} Hz."
+        f"{target.window_ms[1]:g} ms after it, in the octaves from {hertz_range(*target.band_hz)}."
     )
     kind = f"{KIND}: {len(results)} layouts compared" if several else KIND
     if plan is not None:

@@ -13,7 +13,6 @@ from typing import Final
 import numpy as np
 
 from sim.answers import printable
-from sim.blueprint.furniture import Desk
 from sim.blueprint.schema import Blueprint
 from sim.layouts.fields import Field, Path
 from sim.placement.poses import PlacedLoudspeaker
@@ -83,7 +82,7 @@ def what_is_not_judged(blueprint: Blueprint) -> tuple[str, ...]:
         )
     if any(one.standing == "position" for one in blueprint.loudspeakers):
         notes.append("what carries loudspeakers given by position only")
-    if not _desks_at_the_seat(blueprint):
+    if not _reaches(blueprint):
         notes.append("reach: no desk stands before the seat")
     return tuple(notes)
 
@@ -138,24 +137,19 @@ def _tilt(blueprint: Blueprint, stage: Stage) -> list[Limit]:
 
 def _reach(blueprint: Blueprint) -> list[Limit]:
     found = []
-    for desk in _desks_at_the_seat(blueprint):
-        away = blueprint.listener.ear.from_front - desk.from_front[1]
-        words = f"the ear is {100.0 * away:.0f} cm behind the listener-side edge of the {desk.name}"
+    for name, away in _reaches(blueprint):
+        words = f"the ear is {100.0 * away:.0f} cm behind the listener-side edge of the {name}"
         low, high = REACH_M
         found.append(_upper("reach", f"{words}, {100.0 * high:.0f} cm are the most", away, high, high - low))
         found.append(_upper("reach", f"{words}, {100.0 * low:.0f} cm are the least", -away, -low, high - low))
     return found
 
 
-def _desks_at_the_seat(blueprint: Blueprint) -> list[Desk]:
-    """Desks that lie before the ear, with the ear between their ends."""
+def _reaches(blueprint: Blueprint) -> list[tuple[str, float]]:
+    """Names of the desks at which the ear is, and how far in metres it is behind the edge of each."""
     ear = blueprint.listener.ear
-    desks = [item for item in blueprint.furniture if isinstance(item, Desk) and not item.turn_deg]
-    return [
-        desk
-        for desk in desks
-        if desk.from_left[0] <= ear.from_left <= desk.from_left[1] and 0.5 * sum(desk.from_front) < ear.from_front
-    ]
+    found = [(item.name, item.reach_m(ear.from_front, ear.from_left)) for item in blueprint.furniture]
+    return [(name, away) for name, away in found if not np.isnan(away)]
 
 
 def _stand(blueprint: Blueprint, stage: Stage) -> list[Limit]:

@@ -15,6 +15,7 @@ from typing import Any, Final
 import numpy as np
 
 from sim.arrays import BoolArray, FloatArray
+from sim.progress import Report
 from sim.studies.search.ranges import ranges_of
 from sim.studies.search.trials import Trial, Trials
 
@@ -33,8 +34,6 @@ GENERATIONS: Final = (32, 12)
 SETTLED_DB: Final = 0.05
 """A population whose merits differ by less (standard deviation) has arrived."""
 BETWEEN: Final = np.linspace(0.0, 1.0, 9)[1:-1]
-
-Report = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar, Final
 
@@ -21,6 +21,7 @@ from sim.layouts.records import EQUAL_DB
 from sim.layouts.values import read_value, value_of
 from sim.layouts.workers import Workers
 from sim.placement.stage import set_stage
+from sim.progress import Report, say_nothing
 from sim.studies.search.limits import limits_of, what_is_not_judged
 from sim.studies.search.niches import find_layouts, left_alone, same_slope
 from sim.studies.search.ranges import Offender, Range, offenders, ranges_of
@@ -149,7 +150,7 @@ class Search(Answer):
 
 def search(
     scene: AnyScene, vary: Mapping[str, Ends], *, layouts: int = 4, seed: int | None = None,
-    tied: bool = True, processes: int | None = None, report: Callable[[str], None] = lambda _: None,
+    tied: bool = True, processes: int | None = None, report: Report = say_nothing,
 ) -> Search:  # fmt: skip
     """Search ranges of numbers for layouts with weak first reflections.
 

@@ -17,6 +17,7 @@ from sim.errors import OutputError
 from sim.layouts.records import EQUAL_DB, Axis
 from sim.machine.whole_files import write_whole
 from sim.showing.cells import write_table
+from sim.showing.numbers import db_or_nothing, hertz_range
 from sim.studies.search.niches import APART, HUMP_DB, WORTH_DB
 from sim.studies.search.ranges import Range
 from sim.studies.search.search import FoundLayout, Search
@@ -51,8 +52,8 @@ def search_lines(search: Search) -> list[str]:
     lines += [f"  {counts}; seed {search.seed}", "", "Judged by"]
     lines += [
         "  the first reflections off flat surfaces from "
-        f"{target.window_ms[0]:g} to {target.window_ms[1]:g} ms, octaves {target.band_hz[0]:g} to "
-        f"{target.band_hz[1]:g} Hz, re direct sound:",
+        f"{target.window_ms[0]:g} to {target.window_ms[1]:g} ms, octaves "
+        f"{hertz_range(*target.band_hz)}, re direct sound:",
         "  the strongest one and the energy of all, half each, mean over the loudspeakers,",
         "  plus half of what the energies of the loudspeakers differ by.  Less is better;"
         f" {EQUAL_DB:g} dB or less is called equal.",
@@ -163,8 +164,9 @@ def _layout(search: Search, number: int, layout: FoundLayout) -> Iterator[str]:
             yield f"  {name}: no first reflection inside the window"
             continue
         yield (
-            f"  {name}: all first reflections {_db(float(figures.early_db[s]))}; the strongest, off the "
-            f"{strongest.surface}, {_db(strongest.level_db)} at {strongest.delay_ms:.1f} ms, is {told} the target"
+            f"  {name}: all first reflections {db_or_nothing(float(figures.early_db[s]))}; the strongest, off the "
+            f"{strongest.surface}, {db_or_nothing(strongest.level_db)} at {strongest.delay_ms:.1f} ms, is {told} the "
+            "target"
         )
     ends = [axis.field for axis, value in zip(plan.axes, trial.values, strict=True) if _at_end(axis, value)]
     if ends:
@@ -215,7 +217,3 @@ def _row(axes: tuple[Axis, ...], name: str, layout: FoundLayout | None, search: 
         return [*cells, *[""] * (2 * len(search.task.plan.loudspeakers))]
     levels = [*trial.figures.early_db, *trial.figures.over_target_db]
     return [*cells, *(f"{level:.2f}" if np.isfinite(level) and level > SILENCE_DB else "" for level in levels)]
-
-
-def _db(level: float) -> str:
-    return f"{level:.1f} dB" if level > SILENCE_DB else "nothing"

@@ -15,9 +15,10 @@ from sim.geometry.openings import DIRECTIONS, rectangle_between
 from sim.geometry.patches import Face
 from sim.geometry.room import Room
 from sim.placement.stage import Stage
+from sim.showing.surface_views import middle_of
 from sim.studies.sheets.readings import PanelReading, ReflectionPoint, letters_of
 from sim.studies.sheets.records import Label, Layer, Mark, Outline
-from sim.studies.sheets.shapes import body_triangles, bounds_corners, middle_of, rings_of, silhouette
+from sim.studies.sheets.shapes import body_triangles, bounds_corners, rings_of, silhouette
 from sim.studies.sheets.surfaces import Surface, View
 
 

@@ -11,11 +11,12 @@ from sim.geometry.room import Room
 from sim.placement.stage import Stage
 from sim.responses.records import Results
 from sim.showing.lengths import drawn_length
+from sim.showing.surface_views import middle_of
 from sim.studies.sheets.contents import facet_rings, opening_shapes, zone_spans
 from sim.studies.sheets.dimensions import chain, through
 from sim.studies.sheets.readings import PanelReading, letters_of
 from sim.studies.sheets.records import Dimension, Drawing, Label, Mark, Outline, Side, Table
-from sim.studies.sheets.shapes import body_triangles, bounds_corners, convex_ring, middle_of, panel_body, silhouette
+from sim.studies.sheets.shapes import body_triangles, bounds_corners, convex_ring, panel_body, silhouette
 from sim.studies.sheets.surfaces import View, bounds_of, plan_view
 
 OVERHEAD_M = 0.30
@@ -183,7 +184,7 @@ def _dimensions(results: Results, view: View, bounds: FloatArray, unit: str) -> 
     """Above and left: loudspeakers and ear; below and right: the desk; outermost the room."""
     stage = results.stage
     spots = view.flatten(np.stack([*(one.axis_point for one in stage.loudspeakers), stage.ears[0]]))
-    desks = [item.name for item in results.scene.blueprint.furniture if item.kind == "desk"]
+    desks = [item.name for item in results.scene.blueprint.furniture if item.worked_at]
     rings = [ring for name in desks for ring in silhouette(body_triangles(stage.room, name), view)]
     made: list[Dimension] = []
     pairs: tuple[tuple[int, Side, Side], ...] = ((0, "above", "below"), (1, "left", "right"))

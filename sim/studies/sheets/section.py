@@ -9,10 +9,11 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.responses.records import Arrival, Results
 from sim.showing.lengths import drawn_length
+from sim.showing.surface_views import middle_of
 from sim.studies.sheets.dimensions import chain, through
 from sim.studies.sheets.readings import SHAPES, PanelReading, letters_of
 from sim.studies.sheets.records import Dimension, Drawing, Label, Mark, Outline, Table
-from sim.studies.sheets.shapes import body_triangles, convex_ring, cut, middle_of, panel_body, silhouette
+from sim.studies.sheets.shapes import body_triangles, convex_ring, cut, panel_body, silhouette
 from sim.studies.sheets.surfaces import View, bounds_of
 
 SLACK_M = 0.01
@@ -118,7 +119,7 @@ def _ways(
 ) -> tuple[list[Outline], tuple[Mark, ...], tuple[str, ...], list[tuple[str, ...]]]:
     """Direct and desk-mirrored ways of each loudspeaker; rows for the table, and sentences where there is none."""
     stage, unit = results.stage, results.scene.blueprint.units
-    desks = {item.name for item in results.scene.blueprint.furniture if item.kind == "desk"}
+    desks = {item.name for item in results.scene.blueprint.furniture if item.worked_at}
     letters = letters_of([one.name for one in stage.loudspeakers])
     lines: list[Outline] = []
     marks: list[Mark] = []
@@ -193,7 +194,7 @@ def _dimensions(
     stage = results.stage
     spots = view.flatten(np.stack([one.axis_point for one in stage.loudspeakers]))
     ear = view.flatten(stage.ears[0])
-    desks = [item.name for item in results.scene.blueprint.furniture if item.kind == "desk"]
+    desks = [item.name for item in results.scene.blueprint.furniture if item.worked_at]
     rings = [ring for name in desks for ring in silhouette(body_triangles(stage.room, name), view)]
     hanging = [convex_ring(panel_body(one.panel), view) for one in readings if one.panel.normal[2] < -0.95]
     depth, height = (float(bounds[1, 0]), float(bounds[1, 1]))

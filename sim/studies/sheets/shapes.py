@@ -81,8 +81,3 @@ def panel_body(panel: PlacedPanel) -> FloatArray:
     """Corners (8, 3) of a panel itself, without the air behind it."""
     back = panel.corners_m + panel.air_behind_m * panel.normal
     return np.concatenate([back, panel.corners_m + max(panel.depth_m, panel.air_behind_m + THINNEST_M) * panel.normal])
-
-
-def middle_of(points: FloatArray) -> FloatArray:
-    """Middle (2,) of the bounding rectangle of points (n, 2)."""
-    return np.asarray(0.5 * (points.min(axis=0) + points.max(axis=0)), dtype=np.float64)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import ClassVar, Final
 
@@ -11,6 +10,7 @@ from sim.answers import Saveable, printable
 from sim.blueprint.reader import AnyScene
 from sim.errors import SceneError
 from sim.pipeline import trace
+from sim.progress import Report, say_nothing
 from sim.responses.plan import Plan
 from sim.responses.records import Results
 
@@ -44,7 +44,7 @@ class Sheets(Saveable):
 
 def sheets(
     scene: AnyScene | Results | Plan,
-    report: Callable[[str], None] = lambda _: None,
+    report: Report = say_nothing,
     *,
     paper: str = "a4",
     date: datetime.date | None = None,

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from sim.showing.lengths import drawn_area_size, drawn_length
+from sim.showing.numbers import hertz
 from sim.studies.sheets.contents import loudest
 from sim.studies.sheets.readings import PanelReading, Reading, ReflectionPoint, read_along
 from sim.studies.sheets.records import Table
@@ -87,7 +88,7 @@ def point_tables(points: Sequence[ReflectionPoint], surface: Surface, unit: str)
             point.letter if point in lettered else f"({point.letter})", point.driver,
             drawn_length(level.near_m, unit), drawn_length(rising.near_m, unit), f"{point.delay_ms:.2f}",
             f"{point.level_db:.1f}" if point.main else "",
-            (f"{hz / 1000:g} kHz" if hz >= 1000 else f"{hz:g} Hz") if point.main else "",
+            hertz(hz) if point.main else "",
             "fragile" if point.fragile else "",
         )  # fmt: skip
         groups.setdefault((level.words, rising.words), []).append(row)

@@ -8,6 +8,7 @@ from itertools import groupby
 from typing import Final
 
 from sim.placement.stops import TILT_LIMIT_DEG
+from sim.showing.numbers import hertz
 from sim.showing.words import WIDTH, listed
 from sim.studies.stand.answer import Stacks
 from sim.studies.stand.pieces import (
@@ -112,9 +113,9 @@ def _springs(stack: Stack, lowest_hz: float) -> list[str]:
         f"{above:.1f} Hz; "
     )
     if lowest_hz > above:
-        return [f"{words}at the lowest note ({lowest_hz:g} Hz) it isolates"]
+        return [f"{words}at the lowest note ({hertz(lowest_hz)}) it isolates"]
     return [
-        f"{words}at the lowest note ({lowest_hz:g} Hz) it does not isolate"
+        f"{words}at the lowest note ({hertz(lowest_hz)}) it does not isolate"
         + (": it amplifies there" if lowest_hz > 0.5 * own else "")
     ]
 
@@ -134,7 +135,7 @@ def _assumptions(pieces: Sequence[Piece], lowest_hz: float) -> list[str]:
         "filled feet shift it.",
         "Every layer lies in the middle of the one below, longer side front to back, with nothing glued: whatever lies "
         "above a joint may tip about its edge.",
-        f"The lowest note is {lowest_hz:g} Hz; soft layers are linear springs and what lies between two is light.",
+        f"The lowest note is {hertz(lowest_hz)}; soft layers are linear springs and what lies between two is light.",
     ]
     guessed = [f'"{piece.words}" {piece.mass_kg:.1f} kg' for piece in pieces if not piece.mass_told]
     if guessed:

@@ -5,12 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
     from sim.layouts.records import Sweep
-
-    Report = Callable[[str], None]
+    from sim.progress import Report
 
 
 def lines(sweep: Sweep) -> list[str]:

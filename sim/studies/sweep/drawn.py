@@ -6,7 +6,8 @@ import sys
 from pathlib import Path
 from typing import Final
 
-from sim.showing.child_drawing import Report, as_child, drawn_beside, tell
+from sim.progress import Report
+from sim.showing.child_drawing import as_child, drawn_beside, tell
 from sim.showing.folder import adding_to
 
 MODULE: Final = "sim.studies.sweep.drawn"

@@ -24,9 +24,9 @@ from sim.placement.stage import Stage
 from sim.responses.records import SurfaceMap
 from sim.showing.lengths import in_unit
 from sim.showing.map_panel import map_sheet
+from sim.showing.numbers import joined
 from sim.showing.style import INK, SCALE, SOFT_INK, SURFACE, Look
 from sim.showing.surface_views import PLAN, facet_rings, flat_union, rings_of
-from sim.studies.sweep.picture_words import listed
 
 OVERHEAD_COSINE: Final = -0.2
 UPWARD_COSINE: Final = 0.5
@@ -117,7 +117,7 @@ def boards_of(frames: Sequence[HasMaps]) -> tuple[Board, ...]:
         spots = np.concatenate(corners)
         spare = 0.04 * float(np.ptp(spots, axis=0).max())
         names = loud or list(there)
-        told = listed([*names[:2], "others"] if len(names) > 2 else names)
+        told = joined([*names[:2], "others"] if len(names) > 2 else names)
         boards.append(Board(kind, f"{told}\n{SEEN[kind]}", shown, spots.min(axis=0) - spare, spots.max(axis=0) + spare))
     return tuple(boards)
 

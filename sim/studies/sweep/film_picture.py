@@ -6,7 +6,7 @@ Every frame comes from full surface maps of a layout that is built anew.
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -22,20 +22,12 @@ from sim.layouts.plan import SweepTask
 from sim.layouts.records import DONE, Sweep
 from sim.machine.whole_files import write_whole
 from sim.placement.stage import Stage
+from sim.progress import Report
 from sim.responses.records import SurfaceMap
 from sim.responses.surface_map import surface_maps
 from sim.showing.labels import headline
-from sim.showing.style import (
-    DOTS_PER_INCH,
-    PAPER,
-    SCALE,
-    SOFT_INK,
-    frequency_words,
-    house_style,
-    looks,
-    new_figure,
-    save,
-)
+from sim.showing.numbers import hertz
+from sim.showing.style import DOTS_PER_INCH, PAPER, SCALE, SOFT_INK, house_style, looks, new_figure, save
 from sim.studies.sweep.film_panel_picture import Board, boards_of, draw_board, film_legend
 from sim.studies.sweep.findings import Findings
 from sim.studies.sweep.picture_words import line_through, others_at, plain
@@ -54,8 +46,6 @@ SURE: Final = (
     *(tuple(round(255.0 * float(part)) for part in shade[:3]) for shade in SCALE.paint(SCALE.edges_db + 0.1)),
     *(tuple(round(255.0 * part) for part in to_rgb(look.colour)) for look in looks(("left", "right"))),
 )
-
-Report = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +203,7 @@ def _title(figure: Figure, sweep: Sweep, axis: int, height: float, setting: str)
     headline(figure, (0.02, 1.0 - 0.28 / height), words, size=11)
     others = "" if plan.together else others_at(sweep, (axis,))
     moved = plan.axes[axis].words if "," in plan.axes[axis].words else ""
-    parts = [f"{frequency_words(BAND_HZ)} octave, all loudspeakers together", moved, others]
+    parts = [f"{hertz(BAND_HZ)} octave, all loudspeakers together", moved, others]
     headline(figure, (0.02, 1.0 - 0.5 / height), "; ".join(part for part in parts if part), size=8, color=SOFT_INK)
     if setting:
         figure.text(0.02, 1.0 - 0.85 / height, setting, fontsize=12, fontweight="bold", va="center")

@@ -6,7 +6,7 @@ Loudspeakers are told apart by the kind of line, surfaces by colour and marker; 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import Final
@@ -20,19 +20,11 @@ from matplotlib.transforms import Bbox
 from sim.arrays import FloatArray, IntArray
 from sim.layouts.plan import SweepTask
 from sim.layouts.records import Axis, Sweep
+from sim.progress import Report
 from sim.showing.child_drawing import file_name
 from sim.showing.labels import Label, on_figure, write_labels
-from sim.showing.style import (
-    DOTS_PER_INCH,
-    HAIRLINE,
-    INK,
-    SOFT_INK,
-    SURFACE,
-    house_style,
-    level_words,
-    new_figure,
-    save,
-)
+from sim.showing.numbers import level_words
+from sim.showing.style import DOTS_PER_INCH, HAIRLINE, INK, SOFT_INK, SURFACE, house_style, new_figure, save
 from sim.studies.sweep.film_picture import draw_film
 from sim.studies.sweep.findings import Findings
 from sim.studies.sweep.map_picture import draw_sweep_map
@@ -246,8 +238,6 @@ def _mark(figure: Figure, place: Axes, told: Axis, marked: Sequence[Event]) -> N
 
 MOST_LINES: Final = 4
 """Of sweeps of more fields than this, lines are drawn along the first ones only."""
-
-Report = Callable[[str], None]
 
 
 def draw_sweep_pictures(

@@ -21,20 +21,10 @@ from sim.acoustics.levels import SILENCE_DB
 from sim.arrays import BoolArray, FloatArray, IntArray
 from sim.layouts.records import DONE, EQUAL_DB, IMPOSSIBLE, OPEN, Sweep, best_point, merit_db
 from sim.showing.labels import headline
-from sim.showing.style import (
-    HAIRLINE,
-    INK,
-    PAPER,
-    SOFT_INK,
-    SURFACE,
-    frequency_words,
-    house_style,
-    level_words,
-    new_figure,
-    save,
-)
+from sim.showing.numbers import hertz_range, joined, level_words
+from sim.showing.style import HAIRLINE, INK, PAPER, SOFT_INK, SURFACE, house_style, new_figure, save
 from sim.studies.sweep.findings import Findings
-from sim.studies.sweep.picture_words import UNDER_TARGET_DB, listed, others_at, plain, short_reason
+from sim.studies.sweep.picture_words import UNDER_TARGET_DB, others_at, plain, short_reason
 
 MOST_CLASSES: Final = 9
 
@@ -193,11 +183,11 @@ def _title(figure: Figure, sweep: Sweep, grid: Grid, height: float) -> None:
     plan = sweep.plan
     names = " and ".join(f"{plan.axes[number].field}" for number in grid.axes)
     headline(figure, (0.02, 1.0 - 0.28 / height), f"{plan.title}: {names}", size=11)
-    low, high = (frequency_words(frequency) for frequency in plan.target.band_hz)
+    octaves = hertz_range(*plan.target.band_hz)
     start, stop = plan.target.window_ms
     moved = "; ".join(plan.axes[number].words for number in grid.axes if "," in plan.axes[number].words)
     parts = [
-        f"octaves {low} to {high}, {start:g} to {stop:g} ms, first reflections",
+        f"octaves {octaves}, {start:g} to {stop:g} ms, first reflections",
         moved,
         others_at(sweep, grid.axes),
     ]
@@ -307,7 +297,7 @@ def _notes(sweep: Sweep, found: Findings, grid: Grid) -> list[str]:
         if limit.axis in grid.axes and limit.words != NOW:
             where = lines.setdefault(f"{axes[limit.axis].field}, {limit.words}", [])
             where.append(plain(axes[limit.axis], limit.value))
-    notes = [f"line at {listed(where)}: {words}" for words, where in lines.items()]
+    notes = [f"line at {joined(where)}: {words}" for words, where in lines.items()]
     shown = [(sheet, sheet.level_db[grid.points]) for sheet in sheets(sweep, grid.points.ravel())]
     if any((levels <= SILENCE_DB).any() for _, levels in shown):
         notes.append("white: no first reflection arrives")

@@ -12,11 +12,11 @@ from matplotlib.figure import Figure
 
 from sim.acoustics.levels import SILENCE_DB
 from sim.arrays import FloatArray, IntArray
-from sim.blueprint.units import UNIT_M
 from sim.layouts.records import DONE, EQUAL_DB, IMPOSSIBLE, OPEN, Axis, Sweep, best_point, merit_db
 from sim.showing.labels import headline
-from sim.showing.lengths import number_only
-from sim.showing.style import INK, SOFT_INK, Look, frequency_words, level_words, looks
+from sim.showing.numbers import hertz_range, joined, level_words
+from sim.showing.style import INK, SOFT_INK, Look, looks
+from sim.studies.sweep.text import fine_setting
 from sim.studies.sweep.thresholds import Threshold
 
 MOST_SPANS: Final = 3
@@ -29,11 +29,8 @@ def plain(axis: Axis, value: float) -> str:
 
 
 def fine(axis: Axis, value: float) -> str:
-    """A setting that was narrowed down: to a millimetre or a tenth of a degree."""
-    if axis.unit in UNIT_M:
-        return f"{number_only(value, axis.unit, fine=True)} {axis.unit}"
-    number = f"{value:.1f}" if axis.unit == "degrees" else f"{value:.4g}"
-    return f"{number} {axis.unit}".strip().replace("-", "\N{MINUS SIGN}")
+    """A setting that was narrowed down, with a true minus sign."""
+    return fine_setting(axis, value).replace("-", "\N{MINUS SIGN}")
 
 
 def others_at(sweep: Sweep, shown: Sequence[int]) -> str:
@@ -67,9 +64,9 @@ def write_title(figure: Figure, sweep: Sweep, axis: int, height: float) -> None:
     """Write the title of a line picture, and what its levels are."""
     plan = sweep.plan
     headline(figure, (0.02, 1.0 - 0.28 / height), f"{plan.title}: {plan.axes[axis].words}", size=11)
-    low, high = (frequency_words(frequency) for frequency in plan.target.band_hz)
+    octaves = hertz_range(*plan.target.band_hz)
     start, stop = plan.target.window_ms
-    words = f"dB re direct sound, octaves {low} to {high}, {start:g} to {stop:g} ms, first reflections"
+    words = f"dB re direct sound, octaves {octaves}, {start:g} to {stop:g} ms, first reflections"
     others = "" if plan.together else others_at(sweep, (axis,))
     headline(figure, (0.02, 1.0 - 0.5 / height), words + (f"; {others}" if others else ""), size=8, color=SOFT_INK)
 
@@ -199,7 +196,7 @@ def _named(curve: Curve, names: Sequence[tuple[str, str]]) -> Curve:
     """Name a curve after its surfaces and loudspeakers, "desk top, L and R"."""
     surfaces = dict.fromkeys(surface for surface, _ in names)
     of = {surface: [letter for one, letter in names if one == surface] for surface in surfaces}
-    words = "\n".join(f"{surface}, {listed(letters)}" for surface, letters in of.items())
+    words = "\n".join(f"{surface}, {joined(letters)}" for surface, letters in of.items())
     return replace(curve, words=words)
 
 
@@ -217,7 +214,7 @@ def _same(levels: FloatArray) -> bool:
 
 
 def _all_of(ways: Sequence[Look]) -> str:
-    return listed([way.letter for way in ways])
+    return joined([way.letter for way in ways])
 
 
 def events(thresholds: Sequence[Threshold], axis: int, words: Axis) -> tuple[Event, ...]:
@@ -236,8 +233,8 @@ def events(thresholds: Sequence[Threshold], axis: int, words: Axis) -> tuple[Eve
     found = []
     for group in groups:
         first = group[0]
-        drivers = listed(list(dict.fromkeys(one.driver for one in group)))
-        names = listed(list(dict.fromkeys(one.loudspeaker for one in group)))
+        drivers = joined(list(dict.fromkeys(one.driver for one in group)))
+        names = joined(list(dict.fromkeys(one.loudspeaker for one in group)))
         does = "appears on" if first.appears else "leaves"
         found.append(
             Event(first.value, f"{drivers} of {names} {does} the {first.surface}", first.level_db, first.appears)
@@ -286,8 +283,3 @@ def short_reason(reason: str) -> str:
     """What was found, without the place in the scene file and without the remedy."""
     found = reason.split(": ", 1)[-1]
     return found.split("; ")[0].rstrip(".")
-
-
-def listed(names: Sequence[str]) -> str:
-    """Write a list: "a, b and c"."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -11,6 +11,7 @@ from sim.layouts.plan import SweepTask, plan_sweep
 from sim.layouts.records import Sweep
 from sim.layouts.values import Values
 from sim.layouts.workers import run_points
+from sim.progress import Report, say_nothing
 from sim.showing.folder import add_to_contents
 from sim.showing.words import write_lines
 from sim.studies.sweep.findings import Findings, find_out
@@ -23,10 +24,6 @@ PROGRESS_S = 1.0
 
 
 def _silent(_: int, __: int, ___: float) -> None:
-    return None
-
-
-def _unsaid(_: str) -> None:
     return None
 
 
@@ -56,7 +53,7 @@ def sweep(
 
 def run_sweep(
     task: SweepTask, folder: Path, *, processes: int | None = None, scheduler: str = "", replace: bool = False,
-    progress: Progress = _silent, say: Callable[[str], None] = _unsaid,
+    progress: Progress = _silent, say: Report = say_nothing,
 ) -> None:  # fmt: skip
     """Work out every open point of a planned sweep into its folder; raises as `sweep`.
 

@@ -18,6 +18,7 @@ from sim.layouts.plan import SweepTask
 from sim.layouts.records import DONE, EQUAL_DB, IMPOSSIBLE, OPEN, Axis, Region, Sweep, merit_db
 from sim.showing.cells import number_cell, write_table, yes_cell
 from sim.showing.lengths import format_length
+from sim.showing.numbers import db_or_nothing, hertz_range, joined
 from sim.studies.sweep.findings import Findings, Stubborn
 from sim.studies.sweep.thresholds import Threshold
 
@@ -158,10 +159,10 @@ def _best(sweep: Sweep, found: Findings) -> Iterator[str]:
     merit = merit_db(sweep)
     yield (
         f"  judged by the energy of all first reflections from {plan.target.window_ms[0]:g} to "
-        f"{plan.target.window_ms[1]:g} ms, mean of the octaves {plan.target.band_hz[0]:g} to "
-        f"{plan.target.band_hz[1]:g} Hz, of the louder loudspeaker;"
+        f"{plan.target.window_ms[1]:g} ms, mean of the octaves "
+        f"{hertz_range(*plan.target.band_hz)}, of the louder loudspeaker;"
     )
-    yield f"  all within {EQUAL_DB:g} dB of the best ({_db(float(merit[best]))}) are called equal:"
+    yield f"  all within {EQUAL_DB:g} dB of the best ({db_or_nothing(float(merit[best]))}) are called equal:"
     for number, region in enumerate(found.regions[:MOST_REGIONS]):
         yield f"  {'or ' if number else ''}{_region(plan.axes, region)}"
     if len(found.regions) > MOST_REGIONS:
@@ -171,7 +172,7 @@ def _best(sweep: Sweep, found: Findings) -> Iterator[str]:
     met = f"{over:.1f} dB over {target}" if over > 0.0 else f"{-over:.1f} dB below {target}"
     yield f"  the strongest single reflection there is {met if np.isfinite(over) else 'none: no first reflection'}"
     if found.now is not None:
-        yield f"  the scene as it stands: {_db(float(found.now.early_db.max()))}"
+        yield f"  the scene as it stands: {db_or_nothing(float(found.now.early_db.max()))}"
     if found.regions and found.regions[0].points == int((sweep.state == DONE).sum()):
         yield f"  Nothing here makes a difference: all layouts that are possible lie within {EQUAL_DB:g} dB."
     elif not found.helps:
@@ -204,12 +205,12 @@ def _thresholds(sweep: Sweep, found: Findings) -> list[str]:
     lines = []
     for (number, surface, appears, value), members in list(groups.items())[:MOST_THRESHOLDS]:
         axis = axes[number]
-        drivers = _listed(list(dict.fromkeys(one.driver for one in members)))
-        names = _listed(list(dict.fromkeys(one.loudspeaker for one in members)))
+        drivers = joined(list(dict.fromkeys(one.driver for one in members)))
+        names = joined(list(dict.fromkeys(one.loudspeaker for one in members)))
         happens = "appears" if appears else "leaves"
         lines.append(
-            f"  {axis.field} = {_fine(axis, value)}: the {drivers} of {names} {happens} on the {surface}"
-            f" ({_db(members[0].level_db)} next to it)"
+            f"  {axis.field} = {fine_setting(axis, value)}: the {drivers} of {names} {happens} on the {surface}"
+            f" ({db_or_nothing(members[0].level_db)} next to it)"
         )
     if len(groups) > MOST_THRESHOLDS:
         lines.append(f"  and {len(groups) - MOST_THRESHOLDS} weaker ones")
@@ -223,7 +224,8 @@ def _grain(axis: Axis) -> float:
     return 0.05 if axis.unit in ("degrees", "") else 5.0e-4
 
 
-def _fine(axis: Axis, value: float) -> str:
+def fine_setting(axis: Axis, value: float) -> str:
+    """Write a setting that was narrowed down: to the finest mark of a tape or a tenth of a degree."""
     if axis.unit == "degrees":
         return f"{value + 0.0:.1f} degrees"
     return f"{value:.4g}" if axis.unit == "" else format_length(value, axis.unit)
@@ -235,9 +237,11 @@ def _stubborn(sweep: Sweep, task: SweepTask, found: Findings) -> Iterator[str]:
     told = own or list(found.stubborn[:1])
     for one in told[:MOST_STUBBORN]:
         yield f"  {cleared_by(task.fields[one.axis], sweep.plan.axes[one.axis], task, one)}"
-    others = [f"{one.surface} ({_db(one.most_db)})" for one in found.stubborn if one not in told][:MOST_STUBBORN]
+    others = [f"{one.surface} ({db_or_nothing(one.most_db)})" for one in found.stubborn if one not in told][
+        :MOST_STUBBORN
+    ]
     if others:
-        yield f"  In every layout there too: {_listed(others)}."
+        yield f"  In every layout there too: {joined(others)}."
 
 
 def _is_own(field: Field, one: Stubborn) -> bool:
@@ -259,14 +263,6 @@ def cleared_by(field: Field, axis: Axis, task: SweepTask, one: Stubborn) -> str:
         low, high = float(axis.values.min()), float(axis.values.max())
         does = f"{axis.field} anywhere from {axis.told(low)} to {axis.told(high)}"
     where = "the point" if own else f"the point on the {one.surface}"
-    levels = f"{_db(one.least_db)} to {_db(one.most_db)}"
+    levels = f"{db_or_nothing(one.least_db)} to {db_or_nothing(one.most_db)}"
     mirror = f"the {one.surface} mirrors" if own else "it mirrors"
-    return f"{does} does not clear {where}: {mirror} {_listed(list(one.loudspeakers))} throughout, {levels}."
-
-
-def _listed(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
-def _db(level: float) -> str:
-    return f"{level:.1f} dB" if level > SILENCE_DB else "nothing"
+    return f"{does} does not clear {where}: {mirror} {joined(list(one.loudspeakers))} throughout, {levels}."

@@ -15,18 +15,8 @@ from matplotlib.figure import Figure
 
 from sim.arrays import FloatArray
 from sim.showing.labels import Label, headline, on_figure, write_labels
-from sim.showing.style import (
-    FURNITURE,
-    HAIRLINE,
-    INK,
-    SOFT_INK,
-    Look,
-    house_style,
-    level_words,
-    looks,
-    new_figure,
-    save,
-)
+from sim.showing.numbers import hertz_range, level_words
+from sim.showing.style import FURNITURE, HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 from sim.showing.surface_views import PLAN, SIDE_VIEW, Side, bodies, inner_lines, rings_of, silhouette
 from sim.studies.tolerance.findings import HIGH, LOW, Blob, ReflectionRange, blobs, early_ranges, reflection_ranges
 from sim.studies.tolerance.tolerance import Tolerance
@@ -187,7 +177,7 @@ def _bars(place: Axes, found: Tolerance, rows: Sequence[ReflectionRange], ways: 
         place.spines[edge].set_visible(False)
     band = found.scene.blueprint.target.band_hz
     place.set_xlabel(
-        f"dB re direct sound, highest octave from {band[0]:g} to {band[1]:g} Hz\n"
+        f"dB re direct sound, highest octave from {hertz_range(*band)}\n"
         f"bar: {LOW:g} to {HIGH:g} % of the samples; white line: median; ring: as written",
         fontsize=8,
     )

@@ -9,6 +9,7 @@ import numpy as np
 
 from sim.acoustics.levels import SILENCE_DB
 from sim.showing.lengths import format_length, format_small
+from sim.showing.numbers import db_or_nothing, hertz_range
 from sim.showing.tape import tape_coordinates
 from sim.studies.tolerance.advice import DECIDES, Advice, Figure, advice, sensitivities, shares_by_kind
 from sim.studies.tolerance.findings import (  # fmt: skip
@@ -90,7 +91,7 @@ def _target(found: Tolerance) -> Iterator[str]:
     default = "" if "target" in found.scene.blueprint.model_fields_set else ", the usual one: the scene names none"
     yield (
         f"  target: {target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms, octaves "
-        f"{target.band_hz[0]:g} to {target.band_hz[1]:g} Hz{default}"
+        f"{hertz_range(*target.band_hz)}{default}"
     )
     for name, (early, over), share in zip(found.loudspeakers, early_ranges(found), each, strict=True):
         yield (
@@ -121,7 +122,7 @@ def _fragile(answers: Sequence[Fragile]) -> Iterator[str]:
         others = " and ".join(f"{word} in {_percent(share)}" for word, share in states.items() if share >= 0.005)
         yield (
             f"  the {one.driver} of {one.loudspeaker} on the {one.surface}: {one.now} as written and in "
-            f"{_percent(now)} of the samples, but {others} ({_level(one.level_db)} when it is there)"
+            f"{_percent(now)} of the samples, but {others} ({db_or_nothing(one.level_db)} when it is there)"
         )
     if len(answers) > MOST_FRAGILE:
         yield f"  and {len(answers) - MOST_FRAGILE} weaker ones; points.csv has all shares"
@@ -225,7 +226,3 @@ def _spread(spread: Spread, decimals: int = 1) -> str:
 def _percent(share: float) -> str:
     percent = 100.0 * share
     return f"{percent:.1f} %" if 0.0 < percent < 1.0 or 99.0 < percent < 100.0 else f"{percent:.0f} %"
-
-
-def _level(level: float) -> str:
-    return f"{level:.1f} dB" if level > SILENCE_DB else "nothing"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any, ClassVar, Final
 
@@ -18,6 +18,7 @@ from sim.errors import SceneError
 from sim.layouts.figures import LayoutFigures, layout_figures, surface_names
 from sim.layouts.workers import Workers
 from sim.placement.stage import Stage, set_stage
+from sim.progress import Report, say_nothing
 from sim.studies.tolerance.samples import ToleranceTask, work_sample
 from sim.studies.tolerance.uncertainties import KINDS, Doubt, doubts_of
 
@@ -137,7 +138,7 @@ class Tolerance(Answer):
 
 def tolerance(
     scene: AnyScene, *, samples: int = SAMPLES, seed: int | None = None, processes: int | None = None,
-    report: Callable[[str], None] = lambda _: None,
+    report: Report = say_nothing,
 ) -> Tolerance:  # fmt: skip
     """Draw a scene as it may really be and work out its first reflections each time.
 

@@ -21,7 +21,7 @@ from typing import Any, Final
 import numpy as np
 
 from sim.answers import printable
-from sim.blueprint.furniture import Block, Desk, MeshFurniture, Screen, Sofa
+from sim.blueprint.furniture import Furniture
 from sim.blueprint.schema import Blueprint
 from sim.placement.stage import Stage
 from sim.placement.supports import covers
@@ -110,33 +110,13 @@ def _loudspeakers(blueprint: Blueprint) -> Iterator[Doubt]:
 
 def _furniture(blueprint: Blueprint) -> Iterator[Doubt]:
     for number, item in enumerate(blueprint.furniture):
-        at: Path = ("furniture", number)
-        if isinstance(item, Screen | MeshFurniture):
-            for key, words in NAMES.items():
-                if not (key == "up" and isinstance(item, MeshFurniture)):
-                    yield _tape(f"{item.name}.{key}", f"the {words} of the {item.name}", (*at, "at", key))
-            continue
-        edges = {
-            "far_edge": ("far edge", "from_front", 0), "listener_edge": ("listener-side edge", "from_front", 1),
-            "left_end": ("left end", "from_left", 0), "right_end": ("right end", "from_left", 1),
-        }  # fmt: skip
-        for name, (words, key, end) in edges.items():
-            yield _tape(f"{item.name}.{name}", f"the {words} of the {item.name}", (*at, key, end))
-        if isinstance(item, Desk):
-            yield _tape(
-                f"{item.name}.height", f"the height of the {item.name}", (*at, "top"), *_riders(blueprint, item)
-            )
-        elif isinstance(item, Block):
-            for name, end in (("lower_edge", 0), ("upper_edge", 1)):
-                if item.up[end] > 0.0:
-                    words = f"the {name.replace('_', ' ')} of the {item.name}"
-                    riders = _riders(blueprint, item) if end else ()
-                    yield _tape(f"{item.name}.{name}", words, (*at, "up", end), *riders)
-        elif isinstance(item, Sofa):
-            yield _tape(f"{item.name}.back_height", f"the height of the {item.name}", (*at, "back_height"))
+        for reading in item.readings():
+            riders = _riders(blueprint, item) if reading.lifts else ()
+            words = f"the {reading.words} of the {item.name}"
+            yield _tape(f"{item.name}.{reading.name}", words, ("furniture", number, *reading.place), *riders)
 
 
-def _riders(blueprint: Blueprint, piece: Desk | Block) -> tuple[Path, ...]:
+def _riders(blueprint: Blueprint, piece: Furniture) -> tuple[Path, ...]:
     """Heights of the loudspeakers that stand on a piece and move with it; those that follow from it do so anyway."""
     places: list[Path] = []
     for number, record in enumerate(blueprint.loudspeakers):

@@ -6,12 +6,10 @@ import io
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
+    from sim.progress import Report
     from sim.responses.records import Results
-
-    Report = Callable[[str], None]
 
 
 def lines(results: Results) -> list[str]:

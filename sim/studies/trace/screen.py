@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from sim.responses.records import Notch, Results
-from sim.showing.lengths import format_length, format_small
-from sim.showing.verdicts import SHOWN_OCTAVES_HZ, level_words, near_misses, reflections, verdict_sentence
+from sim.responses.ear_records import Notch
+from sim.responses.records import Results
+from sim.showing.lengths import bare_length, format_small
+from sim.showing.numbers import hertz, level_cell
+from sim.showing.verdicts import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -66,20 +68,20 @@ def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: i
     unit = results.scene.blueprint.units
     bands = results.responses.bands.nominal_hz
     octaves = [int(np.argmin(np.abs(bands - hz))) for hz in SHOWN_OCTAVES_HZ]
-    levels = [f"{hz // 1000} kHz\ndB" for hz in SHOWN_OCTAVES_HZ]
+    levels = [f"{hertz(hz)}\ndB" for hz in SHOWN_OCTAVES_HZ]
     headings = ["after\ndirect ms", *levels, "worst\ndB at Hz" if wide else "worst\ndB"]
     if wide:
         headings += [f"longer\nby {unit}", "off axis\ndeg", "point, from\nfront", "\nleft", f"\nup ({unit})"]
     rows = []
     for arrival in reflections(results, loudspeaker, listener)[:most]:
         main = arrival.main
-        cells = [f"{main.delay_ms:.2f}", *(level_words(arrival.level_db[octave]) for octave in octaves)]
-        cells.append(level_words(arrival.worst_db))
+        cells = [f"{main.delay_ms:.2f}", *(level_cell(arrival.level_db[octave]) for octave in octaves)]
+        cells.append(level_cell(arrival.worst_db))
         if wide:
             cells[-1] += f" at {arrival.worst_band_hz:g}"
-            cells += [_bare(main.extra_path_m, unit), f"{main.departure_deg:.0f}"]
+            cells += [bare_length(main.extra_path_m, unit), f"{main.departure_deg:.0f}"]
             place = main.points[0] if len(main.points) else ()
-            cells += [_bare(float(length), unit) for length in place] or ["-", "-", "-"]
+            cells += [bare_length(float(length), unit) for length in place] or ["-", "-", "-"]
         cells += [format_small(main.margin_m, unit) or "-", "fragile" if arrival.fragile else ""]
         rows.append([str(arrival.number), arrival.way, *cells])
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
@@ -112,9 +114,3 @@ def _notch_sentence(notch: Notch) -> str:
         change = f"{abs(notch.panel_rise_db):.0f} dB {'more' if notch.panel_rise_db > 0.0 else 'less'}"
         words += f"; without the panel {notch.panel} {change}"
     return start + words
-
-
-def _bare(metres: float, unit: str) -> str:
-    """A length without its unit, which the heading names; feet need theirs."""
-    text = format_length(metres, unit)
-    return text if unit == "ft" else text.removesuffix(f" {unit}")

@@ -24,6 +24,7 @@ from sim.placement.stage import Stage
 from sim.responses.arrivals import nominal_reverberation_s
 from sim.responses.plan import Decay
 from sim.responses.statistical_decay import eyring_s
+from sim.showing.numbers import hertz
 
 FREQUENCIES_HZ = np.geomspace(50.0, 8000.0, 400)
 STEPS_DB = (3.0, 6.0, 10.0)
@@ -106,7 +107,7 @@ def kinds_advice(reaches: Sequence[PorousReach], transition_hz: float, air: Air)
 
 
 def _hz(frequency_hz: float) -> str:
-    return f"{ROUND_HZ * round(frequency_hz / ROUND_HZ):.0f} Hz"
+    return hertz(ROUND_HZ * round(frequency_hz / ROUND_HZ))
 
 
 # What panels do to the decay of the whole room: statistical, and rough in small rooms.

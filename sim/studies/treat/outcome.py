@@ -11,6 +11,7 @@ from sim.arrays import FloatArray
 from sim.blueprint.targets import Target
 from sim.responses.arrivals import in_window
 from sim.responses.records import Arrival, Results
+from sim.showing.numbers import hertz, joined
 from sim.studies.treat.domain import Ground, Spot
 
 INSIDE_M = 0.01
@@ -90,7 +91,7 @@ def covers_words(covered: Sequence[Pairing]) -> tuple[str, ...]:
         if pair.before.worst_db - level >= LEAST_CHANGE_DB:
             words.append(
                 f"{pair.before.loudspeaker}, {pair.before.way} at {pair.before.main.delay_ms:.1f} ms: "
-                f"{pair.before.worst_db:.0f} to {level:.0f} dB in the {octave(pair.before.worst_band_hz)} octave"
+                f"{pair.before.worst_db:.0f} to {level:.0f} dB in the {hertz(pair.before.worst_band_hz)} octave"
             )
     return tuple(words[:MOST_COVERED])
 
@@ -122,11 +123,6 @@ def reached(pairs: Sequence[Pairing], target: Target) -> tuple[str, ...]:
     return tuple(said)
 
 
-def octave(frequency_hz: float) -> str:
-    """Such as "500 Hz" or "2 kHz"."""
-    return f"{frequency_hz / 1000:g} kHz" if frequency_hz >= 1000.0 else f"{frequency_hz:g} Hz"
-
-
 def after_in_worst_band(pair: Pairing) -> float:
     """Level after, in the octave that was worst before; -inf when the arrival is gone."""
     if pair.after is None:
@@ -139,8 +135,6 @@ def after_in_worst_band(pair: Pairing) -> float:
 
 MOST_SENTENCES = 12
 TRIED_M = 0.05
-MOVED_KINDS = frozenset({"desk", "bridge", "screen", "rack"})
-"""Furniture that one can move, tilt or shrink."""
 
 
 def not_reached(
@@ -166,7 +160,7 @@ def not_reached(
         strongest = _now(members[0])
         said.append(
             f"{who}, {way} at {strongest.main.delay_ms:.1f} ms: {strongest.worst_db:.1f} dB in the "
-            f"{octave(strongest.worst_band_hz)} octave. {reason}"
+            f"{hertz(strongest.worst_band_hz)} octave. {reason}"
         )
     rest = [pair for members in list(groups.values())[MOST_SENTENCES:] for pair in members]
     if rest:
@@ -262,15 +256,12 @@ def fits_over(ground: Ground, surface: int, point: FloatArray) -> bool:
 
 def _of_furniture(ground: Ground, pieces: Sequence[str]) -> str:
     """What to do about pieces that mirror sound."""
-    kinds = {item.name: item.kind for item in ground.blueprint.furniture}
-    if all(kinds.get(piece) in MOVED_KINDS for piece in pieces):
+    adjustable = {item.name for item in ground.blueprint.furniture if item.adjustable}
+    if adjustable.issuperset(pieces):
         return f"The {_listed(pieces)} mirrors it: move, tilt, lower or shrink it; no panel helps."
     return f"It meets nothing but the {_listed(pieces)}, and a plan puts no panels on furniture and beams."
 
 
 def _listed(names: Sequence[str]) -> str:
-    """Names as words: "left and right"."""
-    names = list(dict.fromkeys(names))
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+    """Names as words, each once: "left and right"."""
+    return joined(list(dict.fromkeys(names)))

@@ -14,6 +14,7 @@ from sim.blueprint.targets import Target
 from sim.blueprint.treatment import Panel
 from sim.blueprint.writing import to_toml
 from sim.pipeline import trace_scene
+from sim.progress import Report, say_nothing
 from sim.responses.arrivals import in_target_band
 from sim.responses.plan import Plan, PlannedPanel
 from sim.responses.records import Results
@@ -38,7 +39,6 @@ from sim.studies.treat.search import Searcher
 from sim.studies.treat.steps import Steps, chosen_steps, side_advice
 from sim.studies.treat.stock import limits_of
 
-Report = Callable[[str], None]
 Trace = Callable[[SceneFile], Results]
 """Traces a scene that was read already: what the pipeline does."""
 
@@ -112,7 +112,7 @@ def plan_treatment(
 
 def treat(
     scene: AnyScene | Results,
-    report: Callable[[str], None] = lambda _: None,
+    report: Report = say_nothing,
     *,
     panels: int | None = None,
     budget: float | None = None,

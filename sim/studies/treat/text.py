@@ -16,6 +16,7 @@ from sim.machine.whole_files import write_whole
 from sim.placement.panels import PlacedPanel
 from sim.responses.plan import Decay, Plan, PlannedPanel
 from sim.showing.lengths import format_length
+from sim.showing.numbers import hertz, hertz_range
 from sim.showing.words import write_lines
 
 WIDTH = 110
@@ -30,7 +31,7 @@ def plan_lines(plan: Plan) -> list[str]:
     lines = [f"Treatment plan: {scene.blueprint.title}  (scene {scene.digest})"]
     lines += _wrapped(
         f"Target: nothing above {target.level_db:g} dB re direct sound, {target.window_ms[0]:g} to "
-        f"{target.window_ms[1]:g} ms after it, octaves in {target.band_hz[0]:g} to {target.band_hz[1]:g} Hz."
+        f"{target.window_ms[1]:g} ms after it, octaves in {hertz_range(*target.band_hz)}."
     )
     lines += ["", *_panels(plan)]
     lines += ["", *_steps(plan)]
@@ -115,7 +116,7 @@ def _panel(one: PlannedPanel, placed: PlacedPanel, unit: str, currency: str) -> 
     yield from _wrapped(panel_edges(panel, unit), "       ")
     yield from _wrapped(", ".join(facts), "       ")
     if math.isfinite(one.works_from_hz):
-        start = _octave(one.works_from_hz)
+        start = hertz(one.works_from_hz)
         yield f"       takes 6 dB or more off the strongest reflection there, from the {start} octave up"
     for words in one.covers:
         yield from _wrapped(words, "       - ", "         ")
@@ -129,7 +130,7 @@ def _steps(plan: Plan) -> Iterator[str]:
     names = [one.name for one in plan.before.stage.loudspeakers]
     yield "Early sound that panels can reach, dB re direct, per octave of the target (at most two surfaces a path)"
     width = 34
-    yield " " * width + "".join(f"{_octave(float(f)):>9}" for f in bands) + "     gain"
+    yield " " * width + "".join(f"{hertz(float(f)):>9}" for f in bands) + "     gain"
     for step in range(early.shape[0]):
         gain = next((one.gain_db for one in plan.panels if one.step == step), math.nan)
         for s, name in enumerate(names):
@@ -150,7 +151,7 @@ def _judged(plan: Plan, frequency_hz: float) -> bool:
 
 def _decay(decay: Decay) -> Iterator[str]:
     yield "Decay in seconds, Eyring"
-    yield "  octave " + "".join(f"{_octave(float(f)):>9}" for f in decay.mid_hz)
+    yield "  octave " + "".join(f"{hertz(float(f)):>9}" for f in decay.mid_hz)
     yield "  before " + "".join(f"{value:9.2f}" for value in decay.before_s)
     yield "  after  " + "".join(f"{value:9.2f}" for value in decay.after_s)
     yield from _wrapped(f"{decay.aim_s:.2f} s would suit the volume (ITU-R BS.1116-3, value from memory).", "  ")
@@ -167,7 +168,3 @@ def _list(heading: str, items: Sequence[str]) -> list[str]:
 
 def _wrapped(words: str, first: str = "", rest: str | None = None) -> list[str]:
     return textwrap.wrap(words, WIDTH, initial_indent=first, subsequent_indent=first if rest is None else rest)
-
-
-def _octave(frequency_hz: float) -> str:
-    return f"{frequency_hz / 1000:g} kHz" if frequency_hz >= 1000.0 else f"{frequency_hz:g} Hz"

@@ -17,8 +17,9 @@ from sim.propagation.edges.table import bend_gains, bend_name, touched_surfaces
 from sim.propagation.edges.tracing import trace_bends
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import path_gains
-from sim.responses.edge_arrivals import list_bends
+from sim.responses.arrivals import list_arrivals
 from sim.responses.frequency import ear_response
+from sim.responses.path_kinds import DiffractedPaths
 from tests.staged import HARD, OPEN, box, stage_of
 
 SOURCE, EAR = (9.2, 0.9, 10.1), (10.6, 1.3, 9.9)
@@ -74,8 +75,8 @@ def test_a_proud_panel_has_four_named_edges() -> None:
         assert touched_surfaces(stage, bends, row) == ("left wall",)
         over = np.linalg.norm(bends.points[row, 1] - SOURCE) + np.linalg.norm(bends.points[row, 1] - EAR)
         assert bends.length_m[row] == pytest.approx(over)
-    listed = list_bends(stage, trace_paths(stage, 1), bends, octave_bands(), Target())
-    told = [arrival for arrival in listed if "edge of the frame" in arrival.surfaces[0]]
+    listed = list_arrivals(stage, trace_paths(stage, 1), octave_bands(), Target(), DiffractedPaths(stage, bends))
+    told = [arrival for arrival in listed if arrival.order and "edge of the frame" in arrival.surfaces[0]]
     assert len(told) == 4
     assert {arrival.kind for arrival in told} == {"edge"}
     assert all(np.isfinite(arrival.level_db).all() and arrival.worst_db < -15.0 for arrival in told)

@@ -117,8 +117,7 @@ def test_an_entry_without_a_field_is_noticed() -> None:
         test_every_field_of_a_record_has_one_entry_and_every_entry_a_field(Record(record.make, record.columns[1:]))
 
 
-ARCHIVE = [*(HOME / "sim" / "writers").glob("*layout*.py"), *(HOME / "sim" / "writers").glob("stored_*.py")]
-ARCHIVE += [HOME / "sim" / "writers" / name for name in ("archive.py", "archive_labels.py", "sealed_hdf5.py")]
+ARCHIVE = sorted((HOME / "sim" / "showing" / "archive").glob("*.py"))
 
 
 @pytest.mark.parametrize("module", ARCHIVE, ids=lambda path: path.name)

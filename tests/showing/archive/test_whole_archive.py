@@ -49,11 +49,12 @@ import resource, sys
 from pathlib import Path
 import sim
 from sim.showing.folder import results_folder
+from sim.showing.traced import write_traced
 results = sim.read_results(sys.argv[1])
 def save():
     with results_folder(Path(sys.argv[2]), overwrite=False) as folder:
         resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[3]), resource.RLIM_INFINITY))
-        sim.save(results, folder)
+        write_traced(results, folder)
 try:
     save()
 except sim.BounceplanError as fault:

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sim.showing.numbers import hertz
 from sim.studies.compare.comparison import Comparison, compare
 from sim.studies.compare.text import comparison_lines, write_comparison, write_ear_comparison
 from tests.studies.compare.layouts import ON_DESK, ON_STANDS, traced
@@ -106,7 +107,7 @@ def test_what_the_desk_does_at_the_ear_stands_there_for_each_layout(comparison: 
         (line,) = (each for each in lines if each.startswith(f"left, desk, {letter} "))
         (most, most_hz), (least, least_hz) = desk.extremes(layout)
         assert f"{desk.rms_db[layout]:.1f} dB rms" in line
-        assert f"{most:+.1f} at {most_hz:g} Hz" in line and f"{least:+.1f} at {least_hz:g} Hz" in line
+        assert f"{most:+.1f} at {hertz(most_hz)}" in line and f"{least:+.1f} at {hertz(least_hz)}" in line
     at = lines.index("Deepest notches at the ear, and the surface that makes them")
     assert lines[at + 1].endswith(comparison.notches[0][0])
     assert lines[at + 2].startswith("B, left ")

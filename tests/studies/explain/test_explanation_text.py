@@ -7,9 +7,9 @@ import re
 import pytest
 
 from sim.responses.records import Results
+from sim.showing.numbers import hertz
 from sim.studies.explain.explanation import explain
 from sim.studies.explain.records import Aim
-from sim.studies.explain.removal_text import hertz
 from sim.studies.explain.text import aim_words, db, explanation_lines
 from tests.explained import PANEL, POINT, TWO_WAY, number_of, traced
 

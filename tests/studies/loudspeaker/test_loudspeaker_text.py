@@ -28,8 +28,8 @@ def rows(lines: list[str], title: str) -> dict[str, list[str]]:
 def test_a_generic_two_way_is_told_with_its_drivers_and_curves() -> None:
     lines = loudspeaker_lines(generic_loudspeaker("two-way"), Air())
     assert lines[1] == "Box 180 x 290 x 230 mm (width, height, depth)."
-    assert "  woofer, 105 mm, 150 mm below, to 2200 Hz, 24 dB per octave" in lines
-    assert "  tweeter, 25 mm, at the axis point, from 2200 Hz, 24 dB per octave" in lines
+    assert "  woofer, 105 mm, 150 mm below, to 2.2 kHz, 24 dB per octave" in lines
+    assert "  tweeter, 25 mm, at the axis point, from 2.2 kHz, 24 dB per octave" in lines
     across = rows(lines, "Horizontal orbit")
     assert across["0 deg"] == ["0.0"] * 8
     levels = np.array([float(cell) for cell in across["120 deg"]])
@@ -64,9 +64,9 @@ def test_own_drivers_are_told_with_all_that_was_said() -> None:
                    waveguide_diameter_m=0.08),
     ]  # fmt: skip
     lines = loudspeaker_lines(assembled_loudspeaker("mine", (0.2, 0.33, 0.28), told, flush=True), Air())
-    assert "  woofer, 140 mm, 20 mm left and 150 mm below, to 2000 Hz, 18 dB per octave, +0.02 ms" in lines
+    assert "  woofer, 140 mm, 20 mm left and 150 mm below, to 2 kHz, 18 dB per octave, +0.02 ms" in lines
     assert (
-        "  tweeter, 25 mm, in a waveguide of 80 mm for 90 degrees, at the axis point, from 2000 Hz, 18 dB per octave,"
+        "  tweeter, 25 mm, in a waveguide of 80 mm for 90 degrees, at the axis point, from 2 kHz, 18 dB per octave,"
         " -1.5 dB"
     ) in lines
     assert "A waveguide is approximated by an effective radius at each frequency." in lines

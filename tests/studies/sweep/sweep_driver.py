@@ -9,9 +9,8 @@ import os
 import sys
 from typing import Any
 
-import sim.studies.sweep_points as points
-import sim.writers.sweep_store as store
-
+import sim.layouts.workers as points
+import sim.studies.sweep.store as store
 from sim.studies.sweep.run import sweep
 
 _work_point = points.work_point

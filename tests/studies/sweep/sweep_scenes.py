@@ -14,32 +14,16 @@ from sim.layouts.plan import SweepTask, plan_sweep
 from sim.layouts.records import DONE, IMPOSSIBLE, Sweep
 from sim.layouts.values import Values
 from sim.layouts.workers import PointResult, work_points
+from tests.room_texts import desk_text, room_text
 
 SCENES = Path(__file__).resolve().parents[3] / "scenes"
 STANDS = SCENES / "bedroom-on-stands"
 BRIDGE = SCENES / "control-room-bridge"
 # Two points over a table: quick to work out.
-TABLE = """
-title = "A table"
-[room]
-box = { width = 3.0, depth = 4.0, height = 2.5 }
-[listener]
-ear = { from_front = 2.0, from_left = 1.5, up = 1.2 }
-[[loudspeakers]]
-name = "left"
-model = "point"
-acoustic_axis = { from_front = 1.0, from_left = 1.0, up = 1.1 }
-[[loudspeakers]]
-name = "right"
-model = "point"
-acoustic_axis = { from_front = 1.0, from_left = 2.0, up = 1.1 }
-[[furniture]]
-kind = "desk"
-name = "desk"
-from_front = [0.9, 1.8]
-from_left = [0.5, 2.5]
-top = 0.7
-"""
+TABLE = room_text(
+    (3.0, 4.0, 2.5), (2.0, 1.5, 1.2), {"left": (1.0, 1.0, 1.1), "right": (1.0, 2.0, 1.1)}, head='title = "A table"',
+    more=desk_text((0.9, 1.8), (0.5, 2.5), 0.7),
+)  # fmt: skip
 
 
 def table() -> SceneFile:

@@ -27,7 +27,7 @@ from sim.studies.sweep.store_file import plan_key, plan_text, read_plan
 from tests.studies.sweep.sweep_scenes import TABLE, planned, same_to_the_bit, swept, table
 
 DRIVER = Path(__file__).with_name("sweep_driver.py")
-HOME = DRIVER.parents[2]
+HOME = DRIVER.parents[3]
 IN_FLIGHT = 8
 """One process works out at most so many layouts before they are written."""
 

@@ -7,7 +7,8 @@ import pytest
 from rich.console import Console
 
 from sim.propagation.paths import Candidate
-from sim.responses.records import Notch, Results, Verdict
+from sim.responses.ear_records import Notch
+from sim.responses.records import Results, Verdict
 from sim.showing.verdicts import near_misses, verdict_sentence
 from sim.studies.trace.screen import deepest_notches, show_results
 
@@ -59,7 +60,7 @@ def test_verdicts_are_sentences(traced_attic: Results) -> None:
     assert sentence.startswith(f"left at the ear: {len(verdict.offenders)} arrivals are above -15 dB from 0 to 20 ms")
     assert f"the worst is {worst.way} with {worst.worst_db:.1f} dB at {worst.main.delay_ms:.2f} ms." in sentence
     met = verdict_sentence(traced_attic, Verdict("left", "ear", True, (), ()))
-    assert met == "left at the ear: the target is met, nothing is above -15 dB from 0 to 20 ms (1000 to 8000 Hz)."
+    assert met == "left at the ear: the target is met, nothing is above -15 dB from 0 to 20 ms (1 kHz to 8 kHz)."
     one = verdict_sentence(traced_attic, replace(verdict, offenders=verdict.offenders[:1]))
     assert "one arrival is above" in one
     blocked = tuple(replace(a, blocked=a.order == 0) for a in traced_attic.responses.arrivals)

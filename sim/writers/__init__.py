@@ -1,1 +1,0 @@
-"""Files that hold results: the only door to h5py."""

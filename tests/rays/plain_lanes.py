@@ -1,0 +1,130 @@
+"""`sim.rays.lanes` in plain NumPy, for kernels that run without the compiler: eight lanes are an array of eight.
+
+Addresses are the same plain whole numbers, read and written through ctypes.
+"""
+
+from __future__ import annotations
+
+import ctypes
+from collections import deque
+from typing import Any
+
+import numpy as np
+
+COUNT = 8
+singles, doubles = np.float32, np.float64
+_RECENT: deque[Any] = deque(maxlen=4096)
+"""Scratch memory must live until the kernel that asked for it returns."""
+
+
+def _seen(kind: Any, count: int, address: Any) -> Any:
+    size = np.dtype(kind).itemsize * count
+    return np.frombuffer((ctypes.c_char * size).from_address(int(address)), kind)
+
+
+def load_singles(address):  # type: ignore[no-untyped-def]
+    return _seen(np.float32, COUNT, address).copy()
+
+
+def load_doubles(address):  # type: ignore[no-untyped-def]
+    return _seen(np.float64, COUNT, address).copy()
+
+
+def load_double(address):  # type: ignore[no-untyped-def]
+    return _seen(np.float64, 1, address)[0]
+
+
+def load_whole(address):  # type: ignore[no-untyped-def]
+    return int(_seen(np.int64, 1, address)[0])
+
+
+def load_half(address):  # type: ignore[no-untyped-def]
+    return int(_seen(np.int32, 1, address)[0])
+
+
+def low_half(value):  # type: ignore[no-untyped-def]
+    return ctypes.c_int32(int(value) & 0xFFFFFFFF).value
+
+
+def store(address, value):  # type: ignore[no-untyped-def]
+    if isinstance(value, np.ndarray):
+        assert value.shape == (COUNT,)
+        _seen(value.dtype, COUNT, address)[:] = value
+    elif isinstance(value, (float, np.floating)):
+        _seen(np.float64, 1, address)[0] = value
+    else:
+        _seen(np.int64, 1, address)[0] = int(value)
+
+
+def spread_single(value):  # type: ignore[no-untyped-def]
+    return np.full(COUNT, value, np.float32)
+
+
+def spread_double(value):  # type: ignore[no-untyped-def]
+    return np.full(COUNT, value, np.float64)
+
+
+def lesser(a, b):  # type: ignore[no-untyped-def]
+    return np.where(a < b, a, b)
+
+
+def greater(a, b):  # type: ignore[no-untyped-def]
+    return np.where(a > b, a, b)
+
+
+def _bits(lanes):  # type: ignore[no-untyped-def]
+    return int(np.packbits(lanes, bitorder="little")[0])
+
+
+def below(a, b):  # type: ignore[no-untyped-def]
+    return _bits(a < b)
+
+
+def above(a, b):  # type: ignore[no-untyped-def]
+    return _bits(a > b)
+
+
+def at_most(a, b):  # type: ignore[no-untyped-def]
+    return _bits(a <= b)
+
+
+def equal(a, b):  # type: ignore[no-untyped-def]
+    return _bits(a == b)
+
+
+def multiply_add(a, b, c):  # type: ignore[no-untyped-def]
+    return a * b + c
+
+
+def size_of(a):  # type: ignore[no-untyped-def]
+    return np.abs(a)
+
+
+def with_sign_turned(a, b):  # type: ignore[no-untyped-def]
+    return np.where(np.signbit(b), a, -a)
+
+
+def where(bits, a, b):  # type: ignore[no-untyped-def]
+    return np.where(np.unpackbits(np.array([int(bits) & 255], np.uint8), bitorder="little") == 1, a, b)
+
+
+def smallest(a):  # type: ignore[no-untyped-def]
+    return a.min()
+
+
+def lane(a, k):  # type: ignore[no-untyped-def]
+    return a[k]
+
+
+def lowest(bits):  # type: ignore[no-untyped-def]
+    bits = int(bits)
+    return (bits & -bits).bit_length() - 1
+
+
+def scratch(size):  # type: ignore[no-untyped-def]
+    _RECENT.append(np.zeros(size // 8 + 8, np.float64))
+    return (_RECENT[-1].ctypes.data + 63) // 64 * 64
+
+
+def add_at(address, more):  # type: ignore[no-untyped-def]
+    store(address, load_doubles(address) + more)
