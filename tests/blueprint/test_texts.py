@@ -19,10 +19,10 @@ SECONDS = 5.0
 
 
 def sentence(text: str, folder: Path = Path("nowhere")) -> str:
-    begin = time.perf_counter()
+    begin = time.process_time()
     with pytest.raises(SceneError) as fault:
         parse_scene(text, folder)
-    assert time.perf_counter() - begin < SECONDS
+    assert time.process_time() - begin < SECONDS
     assert str(fault.value).isprintable()
     return str(fault.value)
 
@@ -88,10 +88,10 @@ def test_huge_numbers_are_refused(value: str) -> None:
 
 
 def file_sentence(path: Path) -> str:
-    begin = time.perf_counter()
+    begin = time.process_time()
     with pytest.raises(SceneError) as fault:
         read_scene(path)
-    assert time.perf_counter() - begin < SECONDS
+    assert time.process_time() - begin < SECONDS
     return str(fault.value)
 
 

@@ -93,10 +93,10 @@ def test_a_million_rows_are_refused_at_once(tmp_path: Path) -> None:
 
     path = tmp_path / "many.csv"
     path.write_text("a,b\n" + "1,2\n" * 1_000_000)
-    begin = time.perf_counter()
+    begin = time.process_time()
     with pytest.raises(SceneError, match="it has more than 300,000 rows"):
         read_delimited(path, "here", "many.csv")
-    assert time.perf_counter() - begin < 10.0
+    assert time.process_time() - begin < 10.0
     with path.open("wb") as file:
         file.truncate(50_000_001)
     with pytest.raises(SceneError, match="it has 50,000,001 bytes"):
