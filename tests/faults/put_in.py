@@ -11,7 +11,6 @@ import argparse
 import json
 import os
 import random
-import subprocess
 import sys
 from collections import Counter
 from collections.abc import Sequence
@@ -114,19 +113,15 @@ def main() -> None:
     given = parser.parse_args()
     given.out.parent.mkdir(parents=True, exist_ok=True)
     known: dict[str, dict[str, Any]] = json.loads(given.out.read_text()) if given.out.exists() else {}
-    ask = [sys.executable, "-c", "import os, sim; print(os.environ['NUMBA_CACHE_DIR'])"]
-    cache = Path(subprocess.run(ask, cwd=ROOT, check=True, capture_output=True, text=True).stdout.strip())
     os.nice(1)
-    warm_up(cache)
+    warm_up()
     for path, fault in chosen_faults(given.seed, given.count, given.folders):
         name = f"{path.relative_to(ROOT)}:{fault.line} {fault.kind}: {fault.was} -> {fault.now}"
         before = known.get(name)
         if before and not (given.again and before["came"] in ("survived", "unfinished")):
             continue
         seconds = given.seconds * (KERNEL_TIMES if "kernels" in path.stem else 1)
-        came, where, took = outcome(
-            path, fault.number, nearest_tests(path), seconds, cache, given.out.with_suffix(".log")
-        )
+        came, where, took = outcome(path, fault.number, nearest_tests(path), seconds, given.out.with_suffix(".log"))
         known[name] = {**asdict(fault), "module": str(path.relative_to(ROOT)), "came": came, "by": where, "s": took}
         given.out.write_text(json.dumps(known, indent=1))
         sys.stdout.write(f"{came} ({took} s, {where}) {name}\n")

@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import ast
 import os
-import re
 import resource
-import shutil
 import signal
 import sys
 import time
@@ -23,7 +21,6 @@ from pathlib import Path
 from typing import Any
 
 import h5py  # noqa: F401  (what sim imports, so that each child need not)
-import numba
 import pydantic  # noqa: F401
 import pytest
 import scipy.optimize
@@ -32,6 +29,7 @@ import shapely  # noqa: F401
 import trimesh  # noqa: F401
 from hypothesis import Phase, settings
 
+from sim.machine import kernel_cache
 from tests.faults.kinds import with_fault
 
 ROOT = Path(__file__).parents[2]
@@ -108,9 +106,8 @@ def _left_out(path: Path) -> bool:
     return any(path.is_relative_to(ROOT / each) for each in LEFT_OUT)
 
 
-def warm_up(cache: Path) -> None:
+def warm_up() -> None:
     """Load all of sim and its compiled kernels once, so that every child has them from the start."""
-    os.environ["NUMBA_CACHE_DIR"] = numba.config.CACHE_DIR = str(cache)
     for path in sorted(ROOT.glob("sim/*/*.py")):
         if "picture" not in path.stem and path.stem not in ("command", "drawn", "__init__", "__main__", "sofa_child"):
             import_module(dotted(path))
@@ -132,21 +129,20 @@ def forget(module: Path) -> None:
             delattr(sys.modules[package], last)
 
 
-def outcome(module: Path, number: int | None, tests: list[Path], seconds: float, cache: Path, log: Path) -> list[Any]:
+def outcome(module: Path, number: int | None, tests: list[Path], seconds: float, log: Path) -> list[Any]:
     """Run tests one file after another until one fails or time is up: [what came of it, by which file, seconds].
 
     "caught", "survived" (all files passed), "unfinished" (time was up, no file had failed) or "hangs"
     (twenty times as long has gone by on the clock).  `seconds` are those of the processor.
     """
     started = time.monotonic()
-    folder = _cache_for(module, cache)
     heard, said = os.pipe()
     child = os.fork()
     if child == 0:
         os.close(heard)
         os.setpgid(0, 0)
         resource.setrlimit(resource.RLIMIT_CPU, (int(seconds), int(seconds) + 5))
-        _child(module, number, tests, folder, said, log)
+        _child(module, number, tests, said, log)
     os.close(said)
     os.set_blocking(heard, False)
     passed, result = b"", 0
@@ -164,8 +160,6 @@ def outcome(module: Path, number: int | None, tests: list[Path], seconds: float,
             break
         time.sleep(0.02)
     os.close(heard)
-    if folder != cache:
-        shutil.rmtree(folder, ignore_errors=True)
     which = str(tests[min(len(passed), len(tests) - 1)].relative_to(ROOT))
     took = round(time.monotonic() - started, 1)
     if result in (-signal.SIGXCPU, -signal.SIGKILL):
@@ -180,16 +174,16 @@ def _read(pipe: int) -> bytes:
         return b""
 
 
-def _child(module: Path, number: int | None, tests: list[Path], cache: Path, said: int, log: Path) -> None:
+def _child(module: Path, number: int | None, tests: list[Path], said: int, log: Path) -> None:
     os.chdir(ROOT)
     sys.path.insert(0, str(ROOT))
     sink = os.open(log, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
     os.dup2(sink, 1)
     os.dup2(sink, 2)
-    os.environ["NUMBA_CACHE_DIR"] = numba.config.CACHE_DIR = str(cache)
     if number is not None:
         forget(module)
         tree = with_fault(module.read_text(encoding="utf-8"), number)
+        _compile_anew(_stale_kernels(module))
         sys.meta_path.insert(0, _Faulty(dotted(module), module, tree))
     result = 3
     try:
@@ -237,20 +231,30 @@ class _FromTree(SourceFileLoader):
         return compile(self.tree, self.path, "exec")
 
 
-def _cache_for(module: Path, cache: Path) -> Path:
-    """Give a folder of compiled kernels without those that a fault in `module` would change."""
-    sources = {path.stem: path for path in [*ROOT.glob("sim/**/*kernels.py"), ROOT / "sim" / "rays" / "lanes.py"]}
-    if module not in sources.values() and module.stem not in sources:
-        return cache
-    stale, more = {module.stem}, True
+def _stale_kernels(module: Path) -> set[str]:
+    """Names of modules whose compiled code a fault in `module` would change: its own, and those that call it."""
+    sources = {dotted(path): path for path in [*ROOT.glob("sim/**/*kernels.py"), ROOT / "sim" / "rays" / "lanes.py"]}
+    if dotted(module) not in sources:
+        return set()
+    stale, more = {dotted(module)}, True
     while more:
-        more = False
-        for name, path in sources.items():
-            imported = set(re.findall(r"^from \.+(?:\w+\.)?(\w+) import", path.read_text(encoding="utf-8"), re.M))
-            if name not in stale and imported & stale:
-                stale.add(name)
-                more = True
-    folder = cache.with_name(f"{cache.name}-faulty-{os.getpid()}")
-    shutil.rmtree(folder, ignore_errors=True)
-    shutil.copytree(cache, folder, ignore=lambda _, names: [n for n in names if n.split(".")[0] in stale])
-    return folder
+        new = {name for name, path in sources.items() if name not in stale and _imported(path) & stale}
+        more = bool(new)
+        stale |= new
+    return stale
+
+
+def _compile_anew(stale: set[str]) -> None:
+    """Have this process neither take up nor keep compiled code of these modules."""
+    files, load, save = kernel_cache._Files, kernel_cache._Files.load, kernel_cache._Files.save
+    beginnings = tuple(f"{name}." for name in stale)
+
+    def load_unless_stale(self: Any, key: Any) -> Any:
+        return None if self.stem.startswith(beginnings) else load(self, key)
+
+    def save_unless_stale(self: Any, key: Any, data: Any) -> None:
+        if not self.stem.startswith(beginnings):
+            save(self, key, data)
+
+    if stale:
+        files.load, files.save = load_unless_stale, save_unless_stale  # type: ignore[method-assign]
