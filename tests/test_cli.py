@@ -227,7 +227,7 @@ FAULTS: dict[str, tuple[Callable[[Path], Path], tuple[str, ...]]] = {
     ),
     "driver inside furniture": (
         text("\n[[furniture]]", f"{BLOCK}\n[[furniture]]"),
-        ("loudspeakers[0].acoustic_axis", 'of "left"', "inside the block", "move the loudspeaker"),
+        ("loudspeakers[0].acoustic_axis", 'of "left"', "inside the block", "move or lift the loudspeaker"),
     ),
     "loudspeaker through a wall": (
         text("from_left = 1.08", "from_left = 0.05", STANDS),
@@ -256,7 +256,7 @@ FAULTS: dict[str, tuple[Callable[[Path], Path], tuple[str, ...]]] = {
     "no such mesh": (named_mesh("elsewhere.obj"), ("room.mesh", 'no file "elsewhere.obj"', "copy it to")),
     "mesh outside the folder": (named_mesh("../other/room.obj"), ("room.mesh", "leads out", "put the file into")),
     "mesh by absolute path": (named_mesh("/etc/room.obj"), ("room.mesh", "absolute path", "write its name only")),
-    "binary junk": (junk, ("scene.toml", "not UTF-8 text", "save the file as UTF-8")),
+    "binary junk": (junk, ("scene.toml", "it holds a zero byte", "save the file as UTF-8")),
     "folder without a scene": (empty_folder, ("nothing", "holds no scene.toml", "bounceplan new")),
     "no such file": (lambda folder: folder / "gone.toml", ("gone.toml", "no such file", "name a scene file")),
     "not TOML": (text("top = 0.74", "top : 0.74"), ("line", "top : 0.74", 'write "="')),

@@ -135,6 +135,8 @@ def outcome(module: Path, number: int | None, tests: list[Path], seconds: float,
     "caught", "survived" (all files passed), "unfinished" (time was up, no file had failed) or "hangs"
     (twenty times as long has gone by on the clock).  `seconds` are those of the processor.
     """
+    if not tests:
+        return ["untested", "", 0.0]
     started = time.monotonic()
     heard, said = os.pipe()
     child = os.fork()

@@ -12,6 +12,7 @@ import trimesh
 
 from sim.geometry.mesh_files import read_mesh
 from sim.geometry.mesh_pieces import polygon_triangles
+from sim.geometry.ply_files import _whole
 
 HOLLOW = np.array([[0.0, 0.0], [4.0, 0.0], [4.0, 3.0], [2.0, 1.0], [0.0, 3.0]])
 
@@ -104,3 +105,10 @@ def test_solids_of_a_text_stl_are_groups(tmp_path: Path) -> None:
     text = "".join(f"solid {name}\n{facet}endsolid {name}\n" for name in ("floor", "left wall"))
     (tmp_path / "room.stl").write_text(text)
     assert set(read_mesh(tmp_path / "room.stl", "here").group_names) == {"floor", "left wall"}
+
+
+@pytest.mark.parametrize("corner", [1e300, -1e300, np.nan])
+def test_corners_named_by_what_is_no_number_are_refused(corner: float) -> None:
+    with pytest.raises(ValueError, match="what are no numbers"):
+        _whole(np.array([0.0, corner]))
+    assert _whole(np.array([0.0, 2.0])).tolist() == [0, 2]

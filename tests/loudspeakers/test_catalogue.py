@@ -188,7 +188,7 @@ def test_defaults_fit_boxes_of_other_sizes(kind: Kind, scale: float) -> None:
         ("two-way", {"depth_m": 0.0}, "side of zero"),
         ("two-way", {"woofer_diameter_m": -0.1}, "radius"),
         ("four-way", {}, "not a kind"),
-        ("point", {"width_m": 0.2}, "incomplete box"),
+        ("point", {"width_m": 0.2}, "incomplete cabinet"),
     ],
 )
 def test_what_cannot_be_built_is_refused(kind: Kind, wishes: dict[str, Any], word: str) -> None:

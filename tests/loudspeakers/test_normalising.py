@@ -85,7 +85,9 @@ def test_what_faced_another_way_is_said_or_refused() -> None:
     away = WAYS * [-1.0, 1.0, 1.0]
     (note,) = normalised(values=turned(away) ** 0.5).notes
     assert note.startswith("averaged over frequency it is 10 dB louder 180 degrees off the axis than on it")
-    with pytest.raises(ValueError, match="it is 40 dB louder 180 degrees off the axis than on it; check which way"):
+    with pytest.raises(
+        ValueError, match="it is 40 dB louder 180 degrees off the axis than on it; check where it faced"
+    ):
         normalised(values=turned(away) ** 2)
 
 

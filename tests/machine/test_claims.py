@@ -104,7 +104,7 @@ def test_where_there_are_no_locks_the_process_number_counts(tmp_path: Path, monk
         raise OSError(errno.ENOLCK, os.strerror(errno.ENOLCK))
 
     monkeypatch.setattr("fcntl.flock", none)
-    whose = rf"process {os.getpid()} .* as far as can be told"
+    whose = rf"process {os.getpid()} .* as far as can be seen"
     with claimed(tmp_path / "out"), pytest.raises(OutputError, match=whose), claimed(tmp_path / "out"):
         raise AssertionError("must not begin")
     assert list(tmp_path.iterdir()) == []

@@ -223,8 +223,11 @@ def reported_wrong(code: int, said: str, number: signal.Signals, begun: bool) ->
     if number == signal.SIGKILL:
         return "" if code in (0, -signal.SIGKILL) else f"exit code {code}: {said}"
     codes = {0, 128 + number} if begun else {128 + number, -number, 1}
+    if number == signal.SIGINT:
+        # Python ends itself by the signal, which shells show as 130 too, when Ctrl-C once came inside an exec of text
+        codes |= {-number}
     lines = [line for line in said.splitlines() if line and not line.lstrip("\r ").startswith("...")]
-    if code not in codes or (begun and len(lines) > (code > 0)):
+    if code not in codes or (begun and len(lines) > (code != 0)):
         return f"exit code {code}: {said}"
     return ""
 

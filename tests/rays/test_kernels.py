@@ -18,7 +18,7 @@ from sim.rays.shape_kernels import (
     triangle_hit,
 )
 from sim.rays.wide_tree import build_tree
-from tests.naive import border_distance, hits, is_clear, meeting, segment_to_segment, turns_about
+from tests.naive import border_distance, hit, hits, is_clear, segment_to_segment, turns_about
 
 seeds = st.integers(0, 2**32 - 1)
 number = st.floats(-3.0, 3.0)
@@ -53,7 +53,7 @@ def test_triangle_hit_solves_the_three_equations(
     assume(abs(size) > 1e-6)
     u, v, _ = np.linalg.solve(np.column_stack([b - a, c - a, -direction]), point - a)
     assume(min(abs(u), abs(v), abs(1.0 - u - v)) > 1e-9)
-    expected = meeting(point, direction, triangle)
+    expected = hit(point, direction, triangle)
     found = triangle_hit(*point, *direction, triangle)
     if np.isinf(expected):
         assert np.isinf(found)

@@ -199,7 +199,7 @@ def test_midfields_rolled_by_30_degrees_alone_send_something_by_way_of_the_conso
     """The plane of the console mirrors them 0.95 m from the front wall, where no console is; rolled they come near."""
     study = in_poses("control-room-stands", "out,in,30", "support")
     text = " ".join(" ".join(orientation_lines(study)).split())
-    assert "From below, console top: rolled by 30 degrees, none to " in text
+    assert "Reflection off the console top: rolled by 30 degrees, none to " in text
     assert "; nothing at first order top outward and top inward." in text
 
 

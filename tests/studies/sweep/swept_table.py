@@ -45,7 +45,7 @@ def two_fields() -> Found:
 
 @cache
 def side_by_side() -> Found:
-    return found(TABLE, {"desk.height": [0.7, 0.72, 1.1], "ear.up": [1.2, 1.25, 1.6]}, together=True)
+    return found(TABLE, {"desk.height": [0.7, 0.72, 0.74], "ear.up": [1.2, 1.25, 1.3]}, together=True)
 
 
 @cache

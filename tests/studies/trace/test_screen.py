@@ -58,7 +58,10 @@ def test_verdicts_are_sentences(traced_attic: Results) -> None:
     worst = next(a for a in traced_attic.responses.arrivals if a.number == verdict.offenders[0])
     sentence = verdict_sentence(traced_attic, verdict)
     assert sentence.startswith(f"left at the ear: {len(verdict.offenders)} arrivals are above -15 dB from 0 to 20 ms")
-    assert f"the worst is {worst.way} with {worst.worst_db:.1f} dB at {worst.main.delay_ms:.2f} ms." in sentence
+    assert (
+        f"the worst is {worst.way}: {worst.worst_db:.1f} dB, {worst.main.delay_ms:.2f} ms after the direct sound."
+        in sentence
+    )
     met = verdict_sentence(traced_attic, Verdict("left", "ear", True, (), ()))
     assert met == "left at the ear: the target is met, nothing is above -15 dB from 0 to 20 ms (1 kHz to 8 kHz)."
     one = verdict_sentence(traced_attic, replace(verdict, offenders=verdict.offenders[:1]))

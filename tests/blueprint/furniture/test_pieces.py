@@ -15,7 +15,7 @@ from sim.blueprint.records import Point
 from sim.geometry.shapes import furniture_patches
 from tests.staged import NOWHERE
 
-HOME = Path(__file__).resolve().parent.parent.parent
+HOME = Path(__file__).resolve().parents[3]
 KINDS = kinds_of_furniture()
 PLAN = {"from_front": [1.0, 1.8], "from_left": [1.0, 2.6]}
 AT = {"from_front": 1.0, "from_left": 1.5, "up": 0.8}
