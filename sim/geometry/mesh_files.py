@@ -25,6 +25,9 @@ KNOWN_ENDINGS = (".obj", ".ply", ".stl", ".glb")
 _NO_GROUP = ("", "default", "off", "(null)")
 """Names that exporters write when there is no group."""
 
+FARTHEST: Final = 1.0e12
+"""No corner of a room lies so far from zero, in whatever unit; sums and products of such numbers stay numbers."""
+
 
 @dataclass(frozen=True, slots=True)
 class MeshFile:
@@ -75,11 +78,11 @@ def read_mesh(path: Path, where: str) -> MeshFile:
             where, "the file holds no triangles, or is cut short", "export it again, as faces and not as lines"
         )
     triangles = np.concatenate([piece.triangles for piece in pieces])
-    broken = ~np.isfinite(triangles).all(axis=(1, 2))
+    broken = ~(np.isfinite(triangles) & (np.abs(triangles) < FARTHEST)).all(axis=(1, 2))
     if broken.any():
         raise MeshError(
             where,
-            f"{int(broken.sum())} of {len(triangles)} triangles have corners that are not finite numbers, "
+            f"{int(broken.sum())} of {len(triangles)} triangles have corners that are no finite or sensible numbers, "
             f"the first is number {int(np.argmax(broken)) + 1}",
             "export the mesh again",
         )

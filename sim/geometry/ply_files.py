@@ -208,7 +208,8 @@ def _corners(element: _Element, reader: _Words | _Bytes) -> FloatArray:
     rows = reader.rows(element, None)
     if isinstance(rows, list):
         return np.array([[row["x"], row["y"], row["z"]] for row in rows], dtype=np.float64).reshape(-1, 3)
-    return np.column_stack([rows["x"], rows["y"], rows["z"]]).astype(np.float64)
+    with np.errstate(invalid="ignore"):  # what is no number is refused with all other corners
+        return np.column_stack([rows["x"], rows["y"], rows["z"]]).astype(np.float64)
 
 
 def _faces(element: _Element, reader: _Words | _Bytes) -> list[IntArray]:

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import trimesh
 
+from sim.errors import MeshError
 from sim.geometry.mesh_files import read_mesh
 from sim.geometry.mesh_pieces import polygon_triangles
 from sim.geometry.ply_files import _whole
@@ -112,3 +113,12 @@ def test_corners_named_by_what_is_no_number_are_refused(corner: float) -> None:
     with pytest.raises(ValueError, match="what are no numbers"):
         _whole(np.array([0.0, corner]))
     assert _whole(np.array([0.0, 2.0])).tolist() == [0, 2]
+
+
+@pytest.mark.parametrize("corner", ["1e308 -1e308 0", "1e13 0 0", "nan 0 0"])
+def test_corners_beyond_all_measure_are_refused(tmp_path: Path, corner: str) -> None:
+    """Their differences would be no numbers any more."""
+    text = f"v {corner}\nv 1 0 0\nv 0 1 0\nv 0 0 1\nf 1 2 3\nf 1 2 4\n"
+    (tmp_path / "far.obj").write_text(text, encoding="utf-8")
+    with pytest.raises(MeshError, match="2 of 2 triangles have corners that are no finite or sensible numbers"):
+        read_mesh(tmp_path / "far.obj", "room.mesh")
