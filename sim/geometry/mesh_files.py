@@ -82,7 +82,7 @@ def read_mesh(path: Path, where: str) -> MeshFile:
     if broken.any():
         raise MeshError(
             where,
-            f"{int(broken.sum())} of {len(triangles)} triangles have corners that are no finite or sensible numbers, "
+            f"{int(broken.sum())} of {len(triangles)} triangles have corners that are not finite numbers or absurd, "
             f"the first is number {int(np.argmax(broken)) + 1}",
             "export the mesh again",
         )
