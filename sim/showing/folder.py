@@ -12,6 +12,7 @@ from typing import Final
 
 from sim.errors import OutputError
 from sim.machine.claims import claimed, is_hidden_work
+from sim.machine.folder_lock import refuse_while_worked_in
 from sim.machine.stopping import go_on_unless_asked, held
 from sim.machine.whole_files import refuse_name, write_whole
 from sim.showing.file_meanings import TRACED
@@ -195,6 +196,7 @@ def _refuse(out: Path, place: Path, overwrite: bool, reads: Sequence[Path]) -> N
     for scene in reads:
         if scene.exists() and scene.resolve().is_relative_to(place):
             raise OutputError(f"{out} holds {scene}, which would be lost; choose another with -o.")
+    refuse_while_worked_in(place)
     if any(place.iterdir()) and not _is_ours(place):
         raise OutputError(
             f"{out} holds files but no results of bounceplan, so it is not replaced; choose another with -o."

@@ -1,7 +1,8 @@
-"""The journal of a sweep: every finished point at once on the disk, and one process at a time.
+"""The journal of a sweep: an SQLite database in which every finished point is safe before the next is begun.
 
-The lock is a transaction that is begun on an empty SQLite database and never ended: the database asks the system for it
-in the way each system has, and nobody is kept from reading.
+A row is a point: its state, its figures as numbers or its reason as text, and a checksum.  Rows are written in
+transactions with a rollback journal, which unlike write-ahead logging also works on network drives; whatever ends the
+process, what was committed stays and what was not is as if it had never been.
 """
 
 from __future__ import annotations
@@ -21,63 +22,6 @@ from sim.errors import OutputError
 from sim.layouts.figures import LayoutFigures
 from sim.layouts.records import DONE, IMPOSSIBLE
 from sim.layouts.workers import PointResult
-
-LOCK: Final = "sweep.lock"
-
-
-class FolderLock:
-    """The right to work in a folder, until `release` or the end of the process."""
-
-    def __init__(self, folder: Path) -> None:
-        """Take the lock.
-
-        Raises
-        ------
-        OutputError
-            If another process has it, or the drive knows no locks.
-        """
-        self.path = folder / LOCK
-        while True:
-            try:
-                self.path.touch()
-                before = self.path.stat().st_ino
-                self._base = sqlite3.connect(self.path, timeout=0.0, isolation_level=None)
-            except (OSError, sqlite3.Error) as fault:
-                raise OutputError(f"{folder}: no file can be made here ({fault}); choose another with -o.") from None
-            try:
-                self._base.execute("BEGIN IMMEDIATE")
-                if self.path.stat().st_ino == before:
-                    return
-            except FileNotFoundError:
-                pass  # whoever had it before took the file away meanwhile
-            except sqlite3.Error as fault:
-                self._base.close()
-                if getattr(fault, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_BUSY:
-                    raise OutputError(
-                        f"{folder}: another sweep is at work in this folder; wait for it, or choose another with -o."
-                    ) from None
-                raise OutputError(
-                    f"{folder}: the drive cannot keep two sweeps apart ({fault}); choose a folder on a disk of this "
-                    "machine with -o."
-                ) from None
-            self._base.close()
-
-    def release(self, *, remove: bool = False) -> None:
-        """Let others have it; with `remove` the file goes too."""
-        if remove and os.name == "posix":  # elsewhere an open file cannot be taken away
-            with suppress(OSError):
-                self.path.unlink()
-        self._base.close()
-        if remove and os.name != "posix":
-            with suppress(OSError):
-                self.path.unlink()
-
-
-# The journal of a sweep: an SQLite database in which every finished point is safe before the next is begun.
-#
-# A row is a point: its state, its figures as numbers or its reason as text, and a checksum.  Rows are written in
-# transactions with a rollback journal, which unlike write-ahead logging also works on network drives; whatever ends the
-# process, what was committed stays and what was not is as if it had never been.
 
 PATIENCE_S: Final = 20.0
 """How long to wait for another process that reads or writes just now."""

@@ -19,8 +19,9 @@ import pytest
 from sim.errors import OutputError
 from sim.layouts.records import DONE, IMPOSSIBLE, OPEN
 from sim.layouts.workers import work_points
+from sim.machine.folder_lock import FolderLock
+from sim.showing.folder import refuse_folder
 from sim.studies.sweep import store as sweep_store
-from sim.studies.sweep.journal import FolderLock
 from sim.studies.sweep.run import run_sweep, sweep
 from sim.studies.sweep.store import FILE, JOURNAL, SweepStore, read_sweep
 from sim.studies.sweep.store_file import plan_key, plan_text, read_plan
@@ -201,7 +202,7 @@ def test_replacing_begins_anew_also_with_the_same_plan(tmp_path: Path) -> None:
 
 
 def test_a_lock_goes_with_its_process(tmp_path: Path) -> None:
-    script = "import sys, time; from pathlib import Path; from sim.studies.sweep.journal import FolderLock as L\n"
+    script = "import sys, time; from pathlib import Path; from sim.machine.folder_lock import FolderLock as L\n"
     script += "kept = L(Path(sys.argv[1])); print('held', flush=True); time.sleep(60)"
     with subprocess.Popen(
         [sys.executable, "-c", script, str(tmp_path)], cwd=HOME, stdout=subprocess.PIPE, text=True
@@ -210,6 +211,8 @@ def test_a_lock_goes_with_its_process(tmp_path: Path) -> None:
         assert other.stdout.readline() == "held\n"
         with pytest.raises(OutputError, match="another sweep is at work"):
             FolderLock(tmp_path)
+        with pytest.raises(OutputError, match="another sweep is at work"):  # nor may any other command replace it
+            refuse_folder(tmp_path, overwrite=True)
         other.kill()
     FolderLock(tmp_path).release(remove=True)
     assert list(tmp_path.iterdir()) == []
