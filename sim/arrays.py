@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 FloatArray: TypeAlias = NDArray[np.float64]
 ComplexArray: TypeAlias = NDArray[np.complex128]
 IntArray: TypeAlias = NDArray[np.int64]
-Int32Array: TypeAlias = NDArray[np.int32]
 BoolArray: TypeAlias = NDArray[np.bool_]
 
 _Array = TypeVar("_Array", bound=NDArray[Any])

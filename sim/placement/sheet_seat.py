@@ -30,7 +30,6 @@ LOOK_UP_DEG: Final = 15.0
 """Beyond this the neck bends back to look at a loudspeaker (common practice, no source)."""
 SCREEN_TOP_DEG: Final = 2.0
 """The upper edge of a screen should not be above the eyes (common practice, no source); this much is let pass."""
-STRAIGHT_DEG: Final = 2.0
 
 
 @printable
