@@ -10,6 +10,7 @@ was being replaced (`old`) if its place is empty, and clears the rest.
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 import os
 import shutil
@@ -41,6 +42,8 @@ class Claim:
     def __init__(self, place: Path, work: Path, lock: Lock) -> None:
         self.place, self.work, self._lock = place, work, lock
         self.part = work / NEW
+        self._process = os.getpid()
+        _unreleased.add(self)
 
     def put_in_place(self) -> None:
         """Move `part` to the place, in one step as everybody else sees it.
@@ -70,10 +73,26 @@ class Claim:
     def release(self) -> None:
         """Take the hidden folder away with all that is in it, and let others have the place."""
         with held():
+            if self not in _unreleased:
+                return
             _mend(self.work, self.place)
             self._lock.remove()
             with suppress(OSError):
                 self.work.rmdir()
+            _unreleased.remove(self)
+
+
+_unreleased: set[Claim] = set()
+
+
+@atexit.register
+def _release_all() -> None:
+    """Release what a request to stop kept from being released: it can come between any two steps of Python's own
+    way out of a context, before `release` is reached.  A forked child leaves its parent's claims alone."""
+    for claim in sorted(_unreleased, key=lambda each: str(each.work)):
+        if claim._process == os.getpid():
+            with suppress(OSError, KeyboardInterrupt):
+                claim.release()
 
 
 @contextmanager

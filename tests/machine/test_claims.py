@@ -152,3 +152,24 @@ def test_two_write_to_one_folder_one_after_the_other_only(tmp_path: Path) -> Non
     assert "p.png" in (out / "contents.txt").read_text()
     add_to_contents(out, [])
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_a_claim_whose_release_is_never_reached_goes_when_the_process_ends(tmp_path: Path) -> None:
+    # a request to stop can come between any two steps of a context's end, before anything of ours runs
+    script = """
+import sys
+from pathlib import Path
+from sim.machine import claims, stopping
+stopping.install()
+release = claims.Claim.release
+def interrupted(claim):
+    claims.Claim.release = release
+    raise KeyboardInterrupt
+claims.Claim.release = interrupted
+with claims.claimed(Path(sys.argv[1])) as claim:
+    claim.part.write_text("half")
+"""
+    ended = subprocess.run([sys.executable, "-c", script, tmp_path / "page"], capture_output=True, text=True)
+    assert ended.returncode != 0
+    assert "KeyboardInterrupt" in ended.stderr
+    assert list(tmp_path.iterdir()) == []
