@@ -29,9 +29,13 @@ def traced(cores: list[int]) -> tuple[float, float, str]:
         command = [sys.executable, "-m", "sim", "trace", "--no-pictures", str(SCENE), "-o", str(out)]
         before, begun = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
         subprocess.run(
-            command, cwd=HOME, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+            command,
+            cwd=HOME,
+            check=True,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
             preexec_fn=lambda: os.sched_setaffinity(0, cores),
-        )  # fmt: skip
+        )
         wall, after = time.perf_counter() - begun, resource.getrusage(resource.RUSAGE_CHILDREN)
         spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
         return wall, spent, digest(out)

@@ -73,9 +73,14 @@ def _numpy_from(
 
 
 def _numpy_valid(
-    stage: Stage, sequence: list[int], images: list[np.ndarray], source: np.ndarray, ear: np.ndarray, own: int,
+    stage: Stage,
+    sequence: list[int],
+    images: list[np.ndarray],
+    source: np.ndarray,
+    ear: np.ndarray,
+    own: int,
     triangles: np.ndarray,
-) -> bool:  # fmt: skip
+) -> bool:
     room, here, points = stage.room, ear, []
     for k in range(len(sequence) - 1, -1, -1):
         facet = room.facets[sequence[k]]

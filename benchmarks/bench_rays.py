@@ -212,9 +212,15 @@ def table() -> None:
     print(f"{'':28s} triang. | nearest   x  x robust   |    any   x  x robust   | differ")
     small, large = [], []
     for seed, pieces, splayed, turned in (
-        (9001, 6, False, False), (9002, 12, False, False), (9003, 20, False, False), (9004, 32, False, False),
-        (9005, 20, True, False), (9006, 30, True, False), (9007, 20, False, True), (9008, 32, False, True),
-    ):  # fmt: skip
+        (9001, 6, False, False),
+        (9002, 12, False, False),
+        (9003, 20, False, False),
+        (9004, 32, False, False),
+        (9005, 20, True, False),
+        (9006, 30, True, False),
+        (9007, 20, False, True),
+        (9008, 32, False, True),
+    ):
         name = f"room {seed}" + " splayed" * splayed + " turned" * turned
         small.append(compare(name, room(seed, pieces, splayed, turned), False))
     for seed in (9001, 9006):

@@ -49,8 +49,11 @@ def whole(folder: Path, layouts: int, processes: int) -> tuple[float, float, flo
     before, begun = os.times(), time.perf_counter()
     done = subprocess.run(
         [sys.executable, "-c", WHOLE, str(SCENE), vary, str(folder), str(processes)],
-        cwd=HOME, check=True, capture_output=True, text=True,
-    )  # fmt: skip
+        cwd=HOME,
+        check=True,
+        capture_output=True,
+        text=True,
+    )
     wall, after = time.perf_counter() - begun, os.times()
     used = after.children_user + after.children_system - before.children_user - before.children_system
     return wall, used, float(done.stdout.split()[-1])

@@ -39,9 +39,19 @@ def single_rays(points, directions, planes, rays):  # type: ignore[no-untyped-de
     total = 0.0
     for i in range(points.shape[0]):
         t, _ = nearest_but(
-            places, points[i, 0], points[i, 1], points[i, 2], directions[i, 0], directions[i, 1], directions[i, 2],
-            -1.0e-9, math.inf, planes[i], -1, -1,
-        )  # fmt: skip
+            places,
+            points[i, 0],
+            points[i, 1],
+            points[i, 2],
+            directions[i, 0],
+            directions[i, 1],
+            directions[i, 2],
+            -1.0e-9,
+            math.inf,
+            planes[i],
+            -1,
+            -1,
+        )
         total += t
     return total
 

@@ -58,8 +58,11 @@ def table() -> None:
         print(f"| {label} | " + " | ".join(figures(o, n, dark) for n, o in enumerate(off)) + " |")
     for dark, label in ((False, "**all where the ear sees the source**"), (True, "**all in shadow**")):
         joined = [np.concatenate([off[n] for _, d, off in rows if d == dark]) for n in range(4)]
-        print(f"| {label} ({len(joined[0])} values) | "
-              + " | ".join(f"**{figures(o, n, dark)}**" for n, o in enumerate(joined)) + " |")  # fmt: skip
+        print(
+            f"| {label} ({len(joined[0])} values) | "
+            + " | ".join(f"**{figures(o, n, dark)}**" for n, o in enumerate(joined))
+            + " |"
+        )
 
 
 def picture() -> None:
@@ -68,8 +71,12 @@ def picture() -> None:
     FigureCanvasAgg(figure)
     axes = figure.subplots(1, 2, sharey=True)
     chosen = [r for r in references() if r.plate == "desk" and r.label in SHOWN]
-    styles = (("#8c4a79", ":", "images only"), ("#d55e00", "--", "one edge"), ("#009e73", "-.", "two edges"),
-              ("#0072b2", "-", "three edges"))  # fmt: skip
+    styles = (
+        ("#8c4a79", ":", "images only"),
+        ("#d55e00", "--", "one edge"),
+        ("#009e73", "-.", "two edges"),
+        ("#0072b2", "-", "three edges"),
+    )
     for ax, r in zip(axes, chosen, strict=True):
         fine = np.geomspace(200.0, 2000.0, 150)
         for order, (colour, line, label) in enumerate(styles):

@@ -11,7 +11,10 @@ from sim.responses.records import Results
 from tests.room_texts import desk_text, room_text
 
 POINT = room_text(
-    (3.4, 4.2, 2.4), (1.9, 1.6, 1.2), {"left": (0.5, 1.0, 1.1)}, head='title = "one point"\nunits = "m"',
+    (3.4, 4.2, 2.4),
+    (1.9, 1.6, 1.2),
+    {"left": (0.5, 1.0, 1.1)},
+    head='title = "one point"\nunits = "m"',
     room="""
 materials = { all = "half", floor = "hard" }
 [materials.half]
@@ -23,7 +26,7 @@ source = "made up for a test"
 """,
     listener="head_box = { depth = 0.2, across = 0.2, up = 0.1 }",
     more=desk_text((0.8, 1.4), (0.5, 2.5), 0.7, 'material = "hard"') + "[method]\norder = 2\n",
-)  # fmt: skip
+)
 PANEL = """
 [[panels]]
 name = "side panel"
@@ -33,10 +36,14 @@ up = [0.6, 1.8]
 material = "100 mm wool"
 """
 TWO_WAY = room_text(
-    (340, 420, 240), (160, 170, 120), {"left": (62, 112, 122), "right": (62, 228, 122)}, model="",
+    (340, 420, 240),
+    (160, 170, 120),
+    {"left": (62, 112, 122), "right": (62, 228, 122)},
+    model="",
     head='title = "a pair"\nunits = "cm"',
     listener='second_seat = { name = "sofa", ear = { from_front = 330, from_left = 150, up = 100 } }',
-    more=desk_text((55, 130), (90, 250), 74, name="") + """
+    more=desk_text((55, 130), (90, 250), 74, name="")
+    + """
 [[furniture]]
 kind = "screen"
 at = { from_front = 75, from_left = 170, up = 86 }
@@ -57,7 +64,7 @@ up = [225, 240]
 [method]
 order = 2
 """.lstrip(),
-)  # fmt: skip
+)
 
 
 @lru_cache(maxsize=8)

@@ -157,9 +157,14 @@ def lattice(
 
 
 def spread_slowly(
-    points: np.ndarray, ways: np.ndarray, cosines: np.ndarray, reach: np.ndarray, energy: np.ndarray,
-    wavelengths: np.ndarray, places: np.ndarray,
-) -> np.ndarray:  # fmt: skip
+    points: np.ndarray,
+    ways: np.ndarray,
+    cosines: np.ndarray,
+    reach: np.ndarray,
+    energy: np.ndarray,
+    wavelengths: np.ndarray,
+    places: np.ndarray,
+) -> np.ndarray:
     """Surface map (band, g) at plane places (g, 2): every sample onto every place by the ellipse of its zone."""
     total = np.zeros((len(wavelengths), len(places)))
     for m, b, g in product(range(len(points)), range(len(wavelengths)), range(len(places))):

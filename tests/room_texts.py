@@ -9,9 +9,16 @@ Point = tuple[float, float, float]
 
 
 def room_text(
-    size: Point, ear: Point, loudspeakers: Mapping[str, Point], *, head: str = "", model: str = "point",
-    room: str = "", listener: str = "", more: str = "",
-) -> str:  # fmt: skip
+    size: Point,
+    ear: Point,
+    loudspeakers: Mapping[str, Point],
+    *,
+    head: str = "",
+    model: str = "point",
+    room: str = "",
+    listener: str = "",
+    more: str = "",
+) -> str:
     """Return the text of a scene of a box.
 
     Parameters
@@ -27,9 +34,14 @@ def room_text(
     """
     width, depth, height = size
     lines = [
-        head.strip(), "[room]", f"box = {{ width = {width}, depth = {depth}, height = {height} }}", room.strip(),
-        "[listener]", f"ear = {point(ear)}", listener.strip(),
-    ]  # fmt: skip
+        head.strip(),
+        "[room]",
+        f"box = {{ width = {width}, depth = {depth}, height = {height} }}",
+        room.strip(),
+        "[listener]",
+        f"ear = {point(ear)}",
+        listener.strip(),
+    ]
     for name, place in loudspeakers.items():
         lines += ["[[loudspeakers]]", f'name = "{name}"', f'model = "{model}"' if model else ""]
         lines += [f"acoustic_axis = {point(place)}"]

@@ -48,9 +48,7 @@ def block(
     depth: tuple[float, float], across: tuple[float, float], up: tuple[float, float], **more: Any
 ) -> dict[str, Any]:
     """A hard block."""
-    return {
-        "kind": "block", "from_front": depth, "from_left": across, "up": up, "material": "hard", **more
-    }  # fmt: skip
+    return {"kind": "block", "from_front": depth, "from_left": across, "up": up, "material": "hard", **more}
 
 
 def loudspeaker(at: Point | tuple[float, float, None], name: str = "left", **more: Any) -> dict[str, Any]:
@@ -87,18 +85,22 @@ def turned_stage(stage: Stage, rotation: np.ndarray, shift: np.ndarray) -> Stage
     """The same stage, everything turned (3, 3) and then moved (3,) together."""
     patches = [
         Patch(
-            facet.name, facet.owner, facet.material,
+            facet.name,
+            facet.owner,
+            facet.material,
             stage.room.triangles[stage.room.facet_of_triangle == number] @ rotation.T + shift,
         )
         for number, facet in enumerate(stage.room.facets)
-    ]  # fmt: skip
+    ]
     moved = [
         replace(
-            one, axis_point=one.axis_point @ rotation.T + shift, rotation=rotation @ one.rotation,
+            one,
+            axis_point=one.axis_point @ rotation.T + shift,
+            rotation=rotation @ one.rotation,
             driver_points=one.driver_points @ rotation.T + shift,
         )
         for one in stage.loudspeakers
-    ]  # fmt: skip
+    ]
     return replace(stage, room=build_room(patches), loudspeakers=tuple(moved), ears=stage.ears @ rotation.T + shift)
 
 
@@ -108,12 +110,28 @@ def bare_stage(patches: list[Patch], sources: np.ndarray, ear: np.ndarray) -> St
     model = generic_loudspeaker("point")
     placed = [
         PlacedLoudspeaker(
-            f"source {number}", f"source {number} loudspeaker", model, np.array(place), np.eye(3),
-            np.array([place]), 0.0, 0.0, 0.0, "centre", (),
+            f"source {number}",
+            f"source {number} loudspeaker",
+            model,
+            np.array(place),
+            np.eye(3),
+            np.array([place]),
+            0.0,
+            0.0,
+            0.0,
+            "centre",
+            (),
         )
         for number, place in enumerate(sources)
-    ]  # fmt: skip
+    ]
     return Stage(
-        room=room, loudspeakers=tuple(placed), ears=np.array([ear]), listener_names=("ear",),
-        head_box=np.zeros(3), absorption=np.zeros((len(room.facets), 8)), air=Air(), volume_m3=1.0, notes=(),
-    )  # fmt: skip
+        room=room,
+        loudspeakers=tuple(placed),
+        ears=np.array([ear]),
+        listener_names=("ear",),
+        head_box=np.zeros(3),
+        absorption=np.zeros((len(room.facets), 8)),
+        air=Air(),
+        volume_m3=1.0,
+        notes=(),
+    )

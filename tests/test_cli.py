@@ -169,9 +169,13 @@ def text(old: str, new: str, scene: str = BEDROOM) -> Callable[[Path], Path]:
 
 CORNERS = [(x, y, z) for x in (0.0, 4.2) for y in (0.0, 3.4) for z in (0.0, 2.4)]
 WALLS = {
-    "front wall": (1, 3, 4, 2), "rear wall": (5, 6, 8, 7), "left wall": (1, 2, 6, 5), "right wall": (3, 7, 8, 4),
-    "floor": (1, 5, 7, 3), "ceiling": (2, 4, 8, 6),
-}  # fmt: skip
+    "front wall": (1, 3, 4, 2),
+    "rear wall": (5, 6, 8, 7),
+    "left wall": (1, 2, 6, 5),
+    "right wall": (3, 7, 8, 4),
+    "floor": (1, 5, 7, 3),
+    "ceiling": (2, 4, 8, 6),
+}
 """Corners of each wall of a box, counted from 1 and counter-clockwise seen from inside."""
 
 
@@ -488,9 +492,13 @@ def test_a_reader_who_has_seen_enough_is_no_fault(arguments: list[str]) -> None:
     """As in `bounceplan schema | head -1`, with Python's usual buffers, which are flushed last of all."""
     buffered = {name: value for name, value in os.environ.items() if name != "PYTHONUNBUFFERED"}
     with subprocess.Popen(
-        [sys.executable, "-m", "sim", *arguments], cwd=HOME, env=buffered, stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE, text=True,
-    ) as child:  # fmt: skip
+        [sys.executable, "-m", "sim", *arguments],
+        cwd=HOME,
+        env=buffered,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as child:
         assert child.stdout is not None
         assert child.stderr is not None
         child.stdout.close()

@@ -186,8 +186,12 @@ def test_the_shortest_scene_has_ten_lines_and_runs() -> None:
     assert len(example.splitlines()) == 10
     results = trace_scene(parse_scene(example, Path("nowhere")), order=1)
     assert {arrival.way for arrival in results.responses.arrivals if arrival.loudspeaker == "left"} >= {
-        "left wall", "right wall", "ceiling", "floor", "rear wall"
-    }  # fmt: skip
+        "left wall",
+        "right wall",
+        "ceiling",
+        "floor",
+        "rear wall",
+    }
 
 
 def test_panel_and_material_of_the_scene_page_can_be_built() -> None:

@@ -204,9 +204,13 @@ def test_a_failed_install_is_told_and_tried_again(checkout: Path) -> None:
 def test_ctrl_c_while_packages_are_installed_is_one_sentence(checkout: Path) -> None:
     reported = {**os.environ, "PYTHONPATH": found_by(checkout), "SLOW": "1"}
     with subprocess.Popen(
-        [sys.executable, str(checkout / ".ci" / "start")], env=reported, stderr=subprocess.PIPE, text=True,
-        start_new_session=True, preexec_fn=heed_interrupts,
-    ) as child:  # fmt: skip
+        [sys.executable, str(checkout / ".ci" / "start")],
+        env=reported,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+        preexec_fn=heed_interrupts,
+    ) as child:
         assert child.stderr is not None
         assert "installing the packages" in child.stderr.readline()
         time.sleep(1.0)

@@ -33,9 +33,11 @@ def test_a_child_does_not_outlive_a_killed_parent(tmp_path: Path) -> None:
     mark = uuid.uuid4().hex
     script = f"{PLAN}draw_plan_of(Path(sys.argv[1]), Path(sys.argv[2]), print)"
     with subprocess.Popen(
-        [sys.executable, "-c", script, str(SCENE), str(tmp_path / "plan.png")], cwd=HOME, stdout=subprocess.PIPE,
+        [sys.executable, "-c", script, str(SCENE), str(tmp_path / "plan.png")],
+        cwd=HOME,
+        stdout=subprocess.PIPE,
         env={**os.environ, MARK: mark},
-    ) as child:  # fmt: skip
+    ) as child:
         assert child.stdout is not None
         child.stdout.readline()
         while len(list(Path(f"/proc/{child.pid}/task/{child.pid}").glob("children"))) == 1:
@@ -58,9 +60,14 @@ def test_stopped_while_drawing_the_numbers_stay_and_no_picture_is_there(
     before = {path.name: path.read_bytes() for path in out.iterdir()}
     mark = uuid.uuid4().hex
     with subprocess.Popen(
-        [sys.executable, "-m", "sim", "draw", str(out)], cwd=HOME, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
-        text=True, env={**os.environ, MARK: mark}, preexec_fn=heed_interrupts,
-    ) as child:  # fmt: skip
+        [sys.executable, "-m", "sim", "draw", str(out)],
+        cwd=HOME,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+        env={**os.environ, MARK: mark},
+        preexec_fn=heed_interrupts,
+    ) as child:
         assert child.stderr is not None
         for line in child.stderr:
             if "map" in line:  # some are drawn by now

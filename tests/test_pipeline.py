@@ -58,9 +58,13 @@ def test_each_stage_is_announced_in_order() -> None:
     said: list[str] = []
     trace(ON_STANDS, said.append, order=1)
     assert said == [
-        "reading the scene", "setting the stage", "finding paths", "tracing edge diffraction",
-        "adding up what arrives", "mapping hotspots",
-    ]  # fmt: skip
+        "reading the scene",
+        "setting the stage",
+        "finding paths",
+        "tracing edge diffraction",
+        "adding up what arrives",
+        "mapping hotspots",
+    ]
 
 
 def test_the_order_may_be_given_or_is_that_of_the_scene(results: Results) -> None:

@@ -15,9 +15,18 @@ KINDS: Final = ("two-way", "three-way", "coaxial", "point")
 OWN, MEASURED = "own drivers", "measured"
 _BOX: Final = ("width", "height", "depth")
 _GENERIC: Final = (
-    "woofer_diameter", "mid_diameter", "tweeter_diameter", "spacing", "mid_spacing", "crossovers_hz",
-    "slope_db_per_octave", "plate_turn_deg", "axis", "waveguide_diameter", "coverage_deg",
-)  # fmt: skip
+    "woofer_diameter",
+    "mid_diameter",
+    "tweeter_diameter",
+    "spacing",
+    "mid_spacing",
+    "crossovers_hz",
+    "slope_db_per_octave",
+    "plate_turn_deg",
+    "axis",
+    "waveguide_diameter",
+    "coverage_deg",
+)
 _AXIS_POINT: Final = ("axis_above_bottom", "axis_right_of_middle")
 _ALIEN: Final = {
     OWN: (*_GENERIC, "file"),

@@ -227,8 +227,10 @@ class Placed(Piece):
         """As `Piece.moved`."""
         depth, across, up = step_m
         place = {
-            "from_front": self.at.from_front + depth, "from_left": self.at.from_left + across, "up": self.at.up + up,
-        }  # fmt: skip
+            "from_front": self.at.from_front + depth,
+            "from_left": self.at.from_left + across,
+            "up": self.at.up + up,
+        }
         return self.model_copy(update={"at": self.at.model_copy(update=place)})
 
 

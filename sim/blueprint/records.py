@@ -24,8 +24,9 @@ class Record(BaseModel):
         if not isinstance(given, dict) or not any(isinstance(value, bool) for value in given.values()):
             return given
         # what is no number is refused under its own key, as any other value of a wrong kind
-        return {key: NO_NUMBER if isinstance(value, bool) and cls._counts(key) else value
-                for key, value in given.items()}  # fmt: skip
+        return {
+            key: NO_NUMBER if isinstance(value, bool) and cls._counts(key) else value for key, value in given.items()
+        }
 
     @classmethod
     def _counts(cls, key: str) -> bool:

@@ -30,10 +30,9 @@ class MaterialRecord(BuildUpRecord):
     """A material of one's own: absorption coefficients of the octaves 63 Hz to 8 kHz, or an absorber in layers."""
 
     absorption: (
-        tuple[
-            Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient
-        ] | None
-    ) = Field(default=None, description="at random incidence, for the octaves 63 Hz to 8 kHz")  # fmt: skip
+        tuple[Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient, Coefficient]
+        | None
+    ) = Field(default=None, description="at random incidence, for the octaves 63 Hz to 8 kHz")
     scattering: (
         Fraction | tuple[Fraction, Fraction, Fraction, Fraction, Fraction, Fraction, Fraction, Fraction] | None
     ) = Field(

@@ -192,10 +192,17 @@ def build_facets(patches: Sequence[Patch]) -> tuple[tuple[Facet, ...], FloatArra
             kept.append(flat.triangles)
             facets.append(
                 Facet(
-                    patch.name, patch.owner, patch.material, flat.normal, flat.offset_m, flat.frame, flat.sides,
-                    flat.area_m2, number,
+                    patch.name,
+                    patch.owner,
+                    patch.material,
+                    flat.normal,
+                    flat.offset_m,
+                    flat.frame,
+                    flat.sides,
+                    flat.area_m2,
+                    number,
                 )
-            )  # fmt: skip
+            )
     return tuple(facets), frozen(np.concatenate(kept)), frozen(np.concatenate(facet_of))
 
 

@@ -178,11 +178,13 @@ def _transform(node: Mapping[str, Any]) -> FloatArray:
         return np.array(node["matrix"], dtype=np.float64).reshape(4, 4).T
     moved, scaled = (np.array(node.get(key, usual), dtype=np.float64).reshape(3) for key, usual in _USUAL)
     x, y, z, w = np.array(node.get("rotation", (0.0, 0.0, 0.0, 1.0)), dtype=np.float64).reshape(4).tolist()
-    turned = np.array([
-        [1.0 - 2.0 * (y * y + z * z), 2.0 * (x * y - z * w), 2.0 * (x * z + y * w)],
-        [2.0 * (x * y + z * w), 1.0 - 2.0 * (x * x + z * z), 2.0 * (y * z - x * w)],
-        [2.0 * (x * z - y * w), 2.0 * (y * z + x * w), 1.0 - 2.0 * (x * x + y * y)],
-    ])  # fmt: skip
+    turned = np.array(
+        [
+            [1.0 - 2.0 * (y * y + z * z), 2.0 * (x * y - z * w), 2.0 * (x * z + y * w)],
+            [2.0 * (x * y + z * w), 1.0 - 2.0 * (x * x + z * z), 2.0 * (y * z - x * w)],
+            [2.0 * (x * z - y * w), 2.0 * (y * z + x * w), 1.0 - 2.0 * (x * x + y * y)],
+        ]
+    )
     whole = np.eye(4)
     whole[:3, :3] = turned * scaled
     whole[:3, 3] = moved

@@ -15,10 +15,23 @@ from sim.arrays import FloatArray, IntArray
 from sim.geometry.mesh_pieces import Piece, chosen_corners, polygon_triangles, refuse_crowds
 
 _TYPES: Final = {
-    "char": "i1", "uchar": "u1", "short": "i2", "ushort": "u2", "int": "i4", "uint": "u4", "float": "f4",
-    "double": "f8", "int8": "i1", "uint8": "u1", "int16": "i2", "uint16": "u2", "int32": "i4", "uint32": "u4",
-    "float32": "f4", "float64": "f8",
-}  # fmt: skip
+    "char": "i1",
+    "uchar": "u1",
+    "short": "i2",
+    "ushort": "u2",
+    "int": "i4",
+    "uint": "u4",
+    "float": "f4",
+    "double": "f8",
+    "int8": "i1",
+    "uint8": "u1",
+    "int16": "i2",
+    "uint16": "u2",
+    "int32": "i4",
+    "uint32": "u4",
+    "float32": "f4",
+    "float64": "f8",
+}
 _ORDERS: Final = {"ascii": "", "binary_little_endian": "<", "binary_big_endian": ">"}
 _FACE_NAMES: Final = ("vertex_indices", "vertex_index")
 LONGEST_HEAD_BYTES: Final = 65_536

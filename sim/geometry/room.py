@@ -112,9 +112,15 @@ def build_room(patches: Sequence[Patch]) -> Room:
     owners = tuple(dict.fromkeys(facet.owner for facet in facets))
     arrays = flatten(facets, owners, triangles, facet_of)
     return Room(
-        triangles, facet_of, facets, arrays, owners, build_edges(facets),
-        frozen(arrays.plane[facet_of]), frozen(arrays.owner[facet_of]),
-    )  # fmt: skip
+        triangles,
+        facet_of,
+        facets,
+        arrays,
+        owners,
+        build_edges(facets),
+        frozen(arrays.plane[facet_of]),
+        frozen(arrays.owner[facet_of]),
+    )
 
 
 def flatten(facets: Sequence[Facet], owners: Sequence[str], triangles: FloatArray, facet_of: IntArray) -> FacetArrays:

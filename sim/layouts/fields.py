@@ -71,15 +71,24 @@ Path = tuple[str | int, ...]
 
 SHORT: Final[Mapping[str, Mapping[str, tuple[str | int, ...]]]] = {
     "loudspeakers": {
-        "tilt": ("tilt_deg",), "toe_in": ("toe_in_deg",), "roll": ("roll",), "height": ("acoustic_axis", "up"),
-        "from_front": ("acoustic_axis", "from_front"), "from_left": ("acoustic_axis", "from_left"),
+        "tilt": ("tilt_deg",),
+        "toe_in": ("toe_in_deg",),
+        "roll": ("roll",),
+        "height": ("acoustic_axis", "up"),
+        "from_front": ("acoustic_axis", "from_front"),
+        "from_left": ("acoustic_axis", "from_left"),
     },
     "furniture": {
-        "tilt": ("tilt_deg",), "turn": ("turn_deg",), "height": ("top",), "far_edge": ("from_front", 0),
-        "listener_edge": ("from_front", 1), "left_end": ("from_left", 0), "right_end": ("from_left", 1),
+        "tilt": ("tilt_deg",),
+        "turn": ("turn_deg",),
+        "height": ("top",),
+        "far_edge": ("from_front", 0),
+        "listener_edge": ("from_front", 1),
+        "left_end": ("from_left", 0),
+        "right_end": ("from_left", 1),
     },
     "ear": {"height": ("up",)},
-}  # fmt: skip
+}
 MIRRORED_SIGN: Final = ("roll", "plate_turn_deg")
 """Keys whose value changes its sign on the other side; toe-in counts toward the centre line on both."""
 SPANS: Final = ("from_front", "from_left", "up")
@@ -160,9 +169,11 @@ def things_of(blueprint: Blueprint) -> dict[str, tuple[str, Path]]:
     """Everything that can be named, with the kind of its keys and where it is."""
     things: dict[str, tuple[str, Path]] = {
         "room": ("room", ("room", "box") if blueprint.room.box is not None else ("room",)),
-        "air": ("air", ("air",)), "target": ("target", ("target",)), "method": ("method", ("method",)),
+        "air": ("air", ("air",)),
+        "target": ("target", ("target",)),
+        "method": ("method", ("method",)),
         "head_box": ("head_box", ("listener", "head_box")),
-    }  # fmt: skip
+    }
     things |= {f"models.{name}": ("models", ("models", name)) for name in blueprint.models}
     for section in ("keep_clear", "openings", "panels", "furniture", "loudspeakers"):
         for number, each in enumerate(getattr(blueprint, section)):

@@ -88,9 +88,15 @@ def layout_figures(stage: Stage, target: Target, bands: Bands, surfaces: Sequenc
         level[s, f], worst[s, f], delay[s, f] = arrival.level_db, arrival.worst_db, arrival.main.delay_ms
     point, clear, hidden = mirror_points(stage, surfaces)
     return LayoutFigures(
-        frozen(level), frozen(worst), frozen(delay), point, clear, hidden,
-        frozen(level_db(early[:, judged].mean(axis=1))), frozen(highest - target.level_db),
-    )  # fmt: skip
+        frozen(level),
+        frozen(worst),
+        frozen(delay),
+        point,
+        clear,
+        hidden,
+        frozen(level_db(early[:, judged].mean(axis=1))),
+        frozen(highest - target.level_db),
+    )
 
 
 def mirror_points(stage: Stage, surfaces: Sequence[str]) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -91,11 +91,19 @@ def plan_sweep(scene: SceneFile, vary: Mapping[str, Values], *, tied: bool = Tru
     blueprint = scene.blueprint
     models = [build_model(blueprint, record, scene.folder) for record in blueprint.loudspeakers]
     plan = SweepPlan(
-        scene_path=scene.path, scene_digest=scene.digest, title=blueprint.title, units=blueprint.units, axes=axes,
-        together=together, tied=tied, loudspeakers=tuple(one.name for one in blueprint.loudspeakers),
-        drivers=tuple(tuple(driver.name for driver in model.drivers) for model in models), surfaces=(),
-        bands=octave_bands(), target=blueprint.target,
-    )  # fmt: skip
+        scene_path=scene.path,
+        scene_digest=scene.digest,
+        title=blueprint.title,
+        units=blueprint.units,
+        axes=axes,
+        together=together,
+        tied=tied,
+        loudspeakers=tuple(one.name for one in blueprint.loudspeakers),
+        drivers=tuple(tuple(driver.name for driver in model.drivers) for model in models),
+        surfaces=(),
+        bands=octave_bands(),
+        target=blueprint.target,
+    )
     if plan.points > MOST_POINTS:
         raise SceneError(
             "vary", f"that makes {plan.points:,} layouts", f"take larger steps; {MOST_POINTS:,} layouts are the most"

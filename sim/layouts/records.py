@@ -115,9 +115,15 @@ class SweepPlan:
         """Shapes of the arrays of one layout's figures."""
         s, f, d = len(self.loudspeakers), len(self.surfaces), max(len(names) for names in self.drivers)
         return {
-            "level_db": (s, f, len(self.bands)), "worst_db": (s, f), "delay_ms": (s, f), "point_m": (s, d, f, 3),
-            "clear_m": (s, d, f), "hidden": (s, d, f), "early_db": (s,), "over_target_db": (s,),
-        }  # fmt: skip
+            "level_db": (s, f, len(self.bands)),
+            "worst_db": (s, f),
+            "delay_ms": (s, f),
+            "point_m": (s, d, f, 3),
+            "clear_m": (s, d, f),
+            "hidden": (s, d, f),
+            "early_db": (s,),
+            "over_target_db": (s,),
+        }
 
 
 @dataclass(frozen=True, slots=True, repr=False)

@@ -118,30 +118,46 @@ def assembled_loudspeaker(
     data = tuple(next(driver.data for driver in given if id(driver.data) == each) for each in known)
     drivers = tuple(
         Driver(
-            name=driver.name, way=bands.index((driver.from_hz, driver.to_hz)), radius_m=0.5 * driver.diameter_m,
+            name=driver.name,
+            way=bands.index((driver.from_hz, driver.to_hz)),
+            radius_m=0.5 * driver.diameter_m,
             offset_m=(0.0, driver.right_m - axis_m[0], driver.above_bottom_m - axis_m[1]),
-            own_band=True, from_hz=driver.from_hz, to_hz=driver.to_hz,
-            slope_db_per_octave=driver.slope_db_per_octave, gain_db=driver.gain_db, delay_ms=driver.delay_ms,
-            inverted=driver.inverted, mouth_radius_m=0.5 * driver.waveguide_diameter_m,
+            own_band=True,
+            from_hz=driver.from_hz,
+            to_hz=driver.to_hz,
+            slope_db_per_octave=driver.slope_db_per_octave,
+            gain_db=driver.gain_db,
+            delay_ms=driver.delay_ms,
+            inverted=driver.inverted,
+            mouth_radius_m=0.5 * driver.waveguide_diameter_m,
             coverage_deg=driver.coverage_deg,
             data_number=known.index(id(driver.data)) if driver.data is not None else -1,
         )
         for driver in given
-    )  # fmt: skip
+    )
     notes = [
         f"{name}, {driver.name} ({driver.data.source}): {note}"
-        for driver in given if driver.data is not None for note in driver.data.notes
-    ]  # fmt: skip
+        for driver in given
+        if driver.data is not None
+        for note in driver.data.notes
+    ]
     notes += [
         waveguide_note(name, driver.name)
         for driver in given
         if driver.data is None and driver.waveguide_diameter_m > driver.diameter_m
     ]
     return Loudspeaker(
-        name, "own drivers", drivers, crossovers_hz=_handovers_hz(bands), cabinet_size_m=box_m,
-        axis_on_baffle_m=(axis_m[0], axis_m[1] - half_height), flush=flush, mass_kg=mass_kg,
-        data=tuple(each for each in data if each is not None), notes=tuple(notes),
-    )  # fmt: skip
+        name,
+        "own drivers",
+        drivers,
+        crossovers_hz=_handovers_hz(bands),
+        cabinet_size_m=box_m,
+        axis_on_baffle_m=(axis_m[0], axis_m[1] - half_height),
+        flush=flush,
+        mass_kg=mass_kg,
+        data=tuple(each for each in data if each is not None),
+        notes=tuple(notes),
+    )
 
 
 def _handovers_hz(bands: Sequence[tuple[float, float]]) -> tuple[float, ...]:
@@ -176,9 +192,16 @@ def measured_loudspeaker(
     whole = Driver("whole cabinet", 0, 0.0, (0.0, 0.0, 0.0), data_number=0)
     notes = tuple(f"{name} ({data.source}): {note}" for note in (*data.notes, ONE_POINT))
     return Loudspeaker(
-        name, "measured", (whole,), cabinet_size_m=box_m, axis_on_baffle_m=on_baffle, flush=flush, mass_kg=mass_kg,
-        data=(data,), notes=notes,
-    )  # fmt: skip
+        name,
+        "measured",
+        (whole,),
+        cabinet_size_m=box_m,
+        axis_on_baffle_m=on_baffle,
+        flush=flush,
+        mass_kg=mass_kg,
+        data=(data,),
+        notes=notes,
+    )
 
 
 def _refuse_overlap(name: str, given: Sequence[GivenDriver]) -> None:

@@ -98,9 +98,10 @@ def _rows(reader: Iterator[list[str]], columns: tuple[str, ...], name: str) -> I
             raise SceneError(name, f"it has more than {MOST_ROWS:,} rows", "thin out its frequencies")
         if any(cell.strip() for cell in cells[len(columns) :]):
             raise SceneError(
-                f"{name}, line {line}", f"it has {len(cells)} cells where the first line has {len(columns)}",
+                f"{name}, line {line}",
+                f"it has {len(cells)} cells where the first line has {len(columns)}",
                 "part cells by semicolons if numbers have decimal commas, or take out what has no column",
-            )  # fmt: skip
+            )
         if any(cell.strip() for cell in cells):
             padded = [*cells, *[""] * (len(columns) - len(cells))]
             yield line, {column: cell.strip() for column, cell in zip(columns, padded, strict=False)}

@@ -83,9 +83,14 @@ def directivity_of_impulses(
         reported.append(f"responses of {lasting_ms:.1f} ms say nothing below {lowest:.0f} Hz")
     reported.append("no window was applied to the impulse responses")
     return measured_data(
-        directions, frequencies[heard], values[:, heard], has_phase=True, source=source, notes=tuple(reported),
+        directions,
+        frequencies[heard],
+        values[:, heard],
+        has_phase=True,
+        source=source,
+        notes=tuple(reported),
         horizontal=horizontal,
-    )  # fmt: skip
+    )
 
 
 # Folders of impulse responses: WAV files of one loudspeaker, and a table that says which was measured where.
@@ -124,17 +129,23 @@ def read_impulse_folder(folder: Path, where: str) -> DirectivityData:
     longest = max(len(response) for response in read.values())
     if longest * len(names) > MOST_SAMPLES:
         raise SceneError(
-            f"{where}, {folder.name}", f"it names {len(names)} responses of up to {longest:,} samples",
+            f"{where}, {folder.name}",
+            f"it names {len(names)} responses of up to {longest:,} samples",
             "cut them after the last reflection that counts",
-        )  # fmt: skip
+        )
     padded = np.array([np.pad(read[name], (0, longest - len(read[name]))) for name in names])
     others = sorted(path.name for path in folder.glob("*.[wW][aA][vV]") if path.name not in read)
     notes = [f"not in {TABLE} and so not used: {_listed(others)}"] if others else []
     try:
         return directivity_of_impulses(
-            padded, float(rates.pop()), np.zeros(len(padded)), directions, horizontal=horizontal, source=folder.name,
+            padded,
+            float(rates.pop()),
+            np.zeros(len(padded)),
+            directions,
+            horizontal=horizontal,
+            source=folder.name,
             notes=tuple(notes),
-        )  # fmt: skip
+        )
     except ValueError as fault:
         found, _, remedy = str(fault).partition("; ")
         raise SceneError(f"{where}, {folder.name}", found, remedy) from None
@@ -145,9 +156,10 @@ def _table(path: Path, where: str) -> tuple[list[str], list[str], FloatArray, Bo
     here = f"{path.parent.name}/{TABLE}"
     if not path.is_file():
         raise SceneError(
-            f"{where}, {path.parent.name}", f"there is no {TABLE} in it",
+            f"{where}, {path.parent.name}",
+            f"there is no {TABLE} in it",
             "write one with the columns file, orbit and angle_deg, or file, azimuth_deg and elevation_deg",
-        )  # fmt: skip
+        )
     if not path.resolve().is_relative_to(path.parent.resolve()):
         raise SceneError(here, "it leads out of its folder", "put the table itself there")
     table = read_delimited(path, f"{where}, {here}", here)

@@ -79,9 +79,15 @@ def measured_data(
         assumed += _coverage(directions)
     assumed += _louder_aside(directions, normalised) + _frequencies(frequencies)
     return DirectivityData(
-        layout, frozen(directions), frozen(flags.astype(np.float64)), frozen(frequencies), frozen(normalised),
-        has_phase, source, tuple(dict.fromkeys(assumed)),
-    )  # fmt: skip
+        layout,
+        frozen(directions),
+        frozen(flags.astype(np.float64)),
+        frozen(frequencies),
+        frozen(normalised),
+        has_phase,
+        source,
+        tuple(dict.fromkeys(assumed)),
+    )
 
 
 def _refuse_what_is_no_number(directions: FloatArray, frequencies: FloatArray, values: ComplexArray) -> None:

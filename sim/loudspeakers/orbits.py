@@ -149,14 +149,16 @@ def whole_orbits(
     turned = [np.radians(orbit.angle_deg) for orbit in orbits]
     zero = [0.0 * angles for angles in turned]
     return (
-        np.concatenate([
-            np.column_stack([np.cos(turned[0]), np.sin(turned[0]), zero[0]]),
-            np.column_stack([np.cos(turned[1]), zero[1], np.sin(turned[1])]),
-        ]),
+        np.concatenate(
+            [
+                np.column_stack([np.cos(turned[0]), np.sin(turned[0]), zero[0]]),
+                np.column_stack([np.cos(turned[1]), zero[1], np.sin(turned[1])]),
+            ]
+        ),
         np.repeat([True, False], [len(angles) for angles in turned]),
         np.concatenate([orbit.values for orbit in orbits]),
         list(dict.fromkeys(notes)),
-    )  # fmt: skip
+    )
 
 
 def _both_sides(orbit: Orbit, negative: str, positive: str) -> tuple[Orbit, list[str]]:

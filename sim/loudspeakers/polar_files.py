@@ -55,9 +55,10 @@ def read_polar_file(path: Path, where: str) -> DirectivityData:
     missing = [name for name in NEEDED if name not in table.columns]
     if missing:
         raise SceneError(
-            here, f"its first line is {shown(','.join(table.columns))}, without a column {missing[0]}",
+            here,
+            f"its first line is {shown(','.join(table.columns))}, without a column {missing[0]}",
             f"write the columns {', '.join(NEEDED)} and, if known, {PHASE}, parted by commas, semicolons or tabs",
-        )  # fmt: skip
+        )
     if not table.rows:
         raise SceneError(here, "it has no rows", "give one row for each frequency and angle")
     columns = _columns(table)
@@ -83,9 +84,14 @@ def read_polar_file(path: Path, where: str) -> DirectivityData:
     directions = np.column_stack([np.cos(turned), np.where(across, side, 0.0), np.where(across, 0.0, side)])
     try:
         return measured_data(
-            directions, frequencies, np.array(grid), has_phase=_has(columns), source=path.name, notes=tuple(notes),
+            directions,
+            frequencies,
+            np.array(grid),
+            has_phase=_has(columns),
+            source=path.name,
+            notes=tuple(notes),
             horizontal=across,
-        )  # fmt: skip
+        )
     except ValueError as fault:
         found, _, remedy = str(fault).partition("; ")
         raise SceneError(here, found, remedy) from None
@@ -122,9 +128,10 @@ def _times(found_hz: FloatArray, wanted_hz: FloatArray, place: str, here: str) -
         per_frequency[frequency].append(row)
     if len(per_frequency) != len(wanted_hz):
         raise SceneError(
-            here, f"{place} has {len(per_frequency)} frequencies, others together have {len(wanted_hz)}",
+            here,
+            f"{place} has {len(per_frequency)} frequencies, others together have {len(wanted_hz)}",
             "give every angle the same frequencies",
-        )  # fmt: skip
+        )
     most = max(len(rows) for rows in per_frequency.values())
     return [
         [per_frequency[f][min(time, len(per_frequency[f]) - 1)] for f in wanted_hz.tolist()] for time in range(most)
@@ -141,16 +148,18 @@ def _refuse_wrong_units(columns: _Columns, name: str) -> None:
     low, high = float(columns.level_db.min()), float(columns.level_db.max())
     if low >= 0.0 and high < LARGEST_RATIO and high - low > 0.2:
         raise SceneError(
-            name, f"its levels run from {low:.2g} to {high:.2g}, which looks like ratios",
+            name,
+            f"its levels run from {low:.2g} to {high:.2g}, which looks like ratios",
             "write level_db in dB, 20 lg of the ratio; if they are dB, add 60 to each",
-        )  # fmt: skip
+        )
     if _has(columns):
         widest = float(np.abs(columns.phase_deg).max())
         if 3.0 <= widest <= 2.0 * np.pi + 0.01:
             raise SceneError(
-                name, f"its phases end at {widest:.3g}, which looks like radians",
+                name,
+                f"its phases end at {widest:.3g}, which looks like radians",
                 "write phase_deg in degrees, or leave the column out",
-            )  # fmt: skip
+            )
 
 
 def _phase_notes(columns: _Columns) -> list[str]:

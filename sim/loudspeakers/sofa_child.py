@@ -20,13 +20,30 @@ import numpy as np
 from sim.printable import one_line
 
 LOUDSPEAKER_CONVENTIONS: Final = (
-    "FreeFieldDirectivityTF", "FreeFieldDirectivityFIR", "GeneralTF", "GeneralFIR", "GeneralTF-E", "GeneralFIR-E",
-)  # fmt: skip
+    "FreeFieldDirectivityTF",
+    "FreeFieldDirectivityFIR",
+    "GeneralTF",
+    "GeneralFIR",
+    "GeneralTF-E",
+    "GeneralFIR-E",
+)
 GLOBAL_TEXTS: Final = ("SOFAConventions", "DataType", "RoomType")
 VARIABLES: Final = (
-    "Data.Real", "Data.Imag", "Data.IR", "Data.SamplingRate", "Data.Delay", "N", "ReceiverPosition", "EmitterPosition",
-    "ListenerPosition", "ListenerView", "ListenerUp", "SourcePosition", "SourceView", "SourceUp",
-)  # fmt: skip
+    "Data.Real",
+    "Data.Imag",
+    "Data.IR",
+    "Data.SamplingRate",
+    "Data.Delay",
+    "N",
+    "ReceiverPosition",
+    "EmitterPosition",
+    "ListenerPosition",
+    "ListenerView",
+    "ListenerUp",
+    "SourcePosition",
+    "SourceView",
+    "SourceUp",
+)
 VARIABLE_TEXTS: Final = ("Units", "Type")
 MOST_NUMBERS: Final = 100_000_000
 """In one file: a degree of grid, a thousand frequencies, real and imaginary, and still a computer at home holds it."""
@@ -65,10 +82,14 @@ def write_contents(path: str, out: BinaryIO) -> None:
         _write(out, {"refused": "some of its data cannot be read; copy or export it again"})
         return
     listed = [
-        {"name": name, "texts": given[name], "shape": list(values.shape) if values is not None else None,
-         "dtype": values.dtype.str if values is not None else ""}
+        {
+            "name": name,
+            "texts": given[name],
+            "shape": list(values.shape) if values is not None else None,
+            "dtype": values.dtype.str if values is not None else "",
+        }
         for name, values in rows.items()
-    ]  # fmt: skip
+    ]
     _write(out, {"texts": texts, "variables": listed})
     for values in rows.values():
         if values is not None:
@@ -154,8 +175,10 @@ def limit_this_process(seconds: int) -> None:
     except ImportError:  # Windows: the parent's time limit and the sizes above remain
         return
     for kind, most in (
-        (resource.RLIMIT_CORE, 0), (resource.RLIMIT_CPU, seconds), (resource.RLIMIT_AS, LARGEST_MEMORY_BYTES),
-    ):  # fmt: skip
+        (resource.RLIMIT_CORE, 0),
+        (resource.RLIMIT_CPU, seconds),
+        (resource.RLIMIT_AS, LARGEST_MEMORY_BYTES),
+    ):
         with contextlib.suppress(ValueError, OSError):
             resource.setrlimit(kind, (most, most))
 

@@ -16,9 +16,18 @@ from sim.loudspeakers.sofa_contents import SofaContents
 
 CLOSEST_M: Final = 1e-6
 UNIT_M: Final = {
-    "metre": 1.0, "metres": 1.0, "meter": 1.0, "meters": 1.0, "m": 1.0, "centimetre": 0.01, "centimeter": 0.01,
-    "cm": 0.01, "millimetre": 0.001, "millimeter": 0.001, "mm": 0.001,
-}  # fmt: skip
+    "metre": 1.0,
+    "metres": 1.0,
+    "meter": 1.0,
+    "meters": 1.0,
+    "m": 1.0,
+    "centimetre": 0.01,
+    "centimeter": 0.01,
+    "cm": 0.01,
+    "millimetre": 0.001,
+    "millimeter": 0.001,
+    "mm": 0.001,
+}
 ONE_DISTANCE: Final = 1.02
 """Receivers whose distances differ by less stand on one sphere."""
 MOST_DISTANCES: Final = 3.0

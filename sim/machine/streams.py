@@ -16,14 +16,28 @@ import unicodedata
 from typing import Final, TextIO
 
 PLAIN: Final = {
-    "\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "\N{EM DASH}": "-", "\N{MULTIPLICATION SIGN}": "x",
-    "\N{DEGREE SIGN}": " deg", "\N{HORIZONTAL ELLIPSIS}": "...", "\N{BULLET}": "*", "\N{MIDDLE DOT}": ".",
-    "\N{RIGHTWARDS ARROW}": "->", "\N{LEFT SINGLE QUOTATION MARK}": "'", "\N{RIGHT SINGLE QUOTATION MARK}": "'",
-    "\N{LEFT DOUBLE QUOTATION MARK}": '"', "\N{RIGHT DOUBLE QUOTATION MARK}": '"',
+    "\N{MINUS SIGN}": "-",
+    "\N{EN DASH}": "-",
+    "\N{EM DASH}": "-",
+    "\N{MULTIPLICATION SIGN}": "x",
+    "\N{DEGREE SIGN}": " deg",
+    "\N{HORIZONTAL ELLIPSIS}": "...",
+    "\N{BULLET}": "*",
+    "\N{MIDDLE DOT}": ".",
+    "\N{RIGHTWARDS ARROW}": "->",
+    "\N{LEFT SINGLE QUOTATION MARK}": "'",
+    "\N{RIGHT SINGLE QUOTATION MARK}": "'",
+    "\N{LEFT DOUBLE QUOTATION MARK}": '"',
+    "\N{RIGHT DOUBLE QUOTATION MARK}": '"',
     "\N{LATIN SMALL LETTER SHARP S}": "ss",
-    "\N{ALMOST EQUAL TO}": "~", "\N{GREATER-THAN OR EQUAL TO}": ">=", "\N{LESS-THAN OR EQUAL TO}": "<=",
-    "\N{PLUS-MINUS SIGN}": "+/-", "\N{MICRO SIGN}": "u", "\N{GREEK SMALL LETTER MU}": "u", "\N{NO-BREAK SPACE}": " ",
-}  # fmt: skip
+    "\N{ALMOST EQUAL TO}": "~",
+    "\N{GREATER-THAN OR EQUAL TO}": ">=",
+    "\N{LESS-THAN OR EQUAL TO}": "<=",
+    "\N{PLUS-MINUS SIGN}": "+/-",
+    "\N{MICRO SIGN}": "u",
+    "\N{GREEK SMALL LETTER MU}": "u",
+    "\N{NO-BREAK SPACE}": " ",
+}
 _ERRORS: Final = "bounceplan-nearest"
 _GONE: Final = frozenset({errno.EPIPE, errno.EBADF, errno.EINVAL, errno.ECONNRESET})
 """Nobody reads any more: a closed pipe (EINVAL on Windows), or a stream that was closed."""

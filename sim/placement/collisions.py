@@ -24,9 +24,12 @@ _SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4
 
 
 def refuse_collisions(
-    room: Room, loudspeakers: Sequence[PlacedLoudspeaker], ears: FloatArray, listener_names: Sequence[str],
+    room: Room,
+    loudspeakers: Sequence[PlacedLoudspeaker],
+    ears: FloatArray,
+    listener_names: Sequence[str],
     furniture: Sequence[Solids] = (),
-) -> None:  # fmt: skip
+) -> None:
     """Raise SceneError for the first thing that is where it cannot be; `furniture` as far as it is convex solids."""
     for ear, name in zip(ears, listener_names, strict=True):
         where = "listener.ear" if name == "ear" else "listener.second_seat.ear"
@@ -35,9 +38,11 @@ def refuse_collisions(
             boxed = loudspeaker.corners is not None and depth_inside(loudspeaker.corners, ear[None])[0] > 0.0
             if away.min() < NEAREST_EAR_M or boxed:
                 raise SceneError(
-                    where, f'{_reported(ear)} is {"inside" if boxed else "at a driver of"} the loudspeaker '
-                    f'"{loudspeaker.name}"', "move one of them",
-                )  # fmt: skip
+                    where,
+                    f"{_reported(ear)} is {'inside' if boxed else 'at a driver of'} the loudspeaker "
+                    f'"{loudspeaker.name}"',
+                    "move one of them",
+                )
         inside = _held_by(furniture, ear) or on_a_surface(room, ear, -1) or not_in_air(room, ear, -1)
         if inside:
             raise SceneError(where, f"{_reported(ear)} is {inside}", "give a point in the air of the room")

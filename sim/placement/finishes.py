@@ -220,9 +220,12 @@ def range_notes(finishes: Sequence[LayeredFinish], air: Air) -> list[str]:
 def _row(layer: Layer) -> LayerRow:
     if isinstance(layer, PorousLayer):
         return LayerRow(
-            "porous", layer.thickness_m, flow_resistivity_pa_s_m2=layer.flow_resistivity_pa_s_m2,
-            model=layer.model, divided=layer.divided,
-        )  # fmt: skip
+            "porous",
+            layer.thickness_m,
+            flow_resistivity_pa_s_m2=layer.flow_resistivity_pa_s_m2,
+            model=layer.model,
+            divided=layer.divided,
+        )
     if isinstance(layer, AirGap):
         return LayerRow("gap", layer.thickness_m, divided=layer.divided)
     if isinstance(layer, Cloth):

@@ -68,9 +68,10 @@ def _against_the_room(room: Room, enclosure: FloatArray, piece: Solids) -> list[
     cut = any(segments_through(drawn_in(part, INTO_WALL_M), _corner_lines(room)).any() for part in piece.parts)
     if not deep.all() or cut:
         raise SceneError(
-            where, f"it goes through {_NAMED[cut]}, {_span(corners)}",
+            where,
+            f"it goes through {_NAMED[cut]}, {_span(corners)}",
             "make it smaller or move it, or check the size of the room",
-        )  # fmt: skip
+        )
     if within.all():
         return []
     return [f"The {piece.name} reaches into {_NAMED[False]}; what is behind the surface counts as not there."]
@@ -83,9 +84,10 @@ def _against_each_other(one: Solids, other: Solids, unit: str) -> list[str]:
     for inner, outer in ((one, other), (other, one)):
         if min(fraction_within(part, outer.parts) for part in inner.parts) >= SAME_PLACE:
             raise SceneError(
-                f'furniture "{inner.name}"', f'it stands in the same place as the furniture "{outer.name}"',
+                f'furniture "{inner.name}"',
+                f'it stands in the same place as the furniture "{outer.name}"',
                 "leave one of them out, or move it",
-            )  # fmt: skip
+            )
     return [
         f"The {one.name} and the {other.name} reach {small_words(depth, unit)} into each other and count as one body "
         "there; measure again if that is not meant."

@@ -36,16 +36,24 @@ def given_loudspeaker(name: str, model: LoudspeakerModel, folder: Path, *, flush
         assert box is not None
         told = [
             GivenDriver(
-                name=driver.name, diameter_m=driver.diameter, right_m=driver.right_of_middle,
-                above_bottom_m=driver.above_bottom, from_hz=driver.from_hz or 0.0, to_hz=driver.to_hz or np.inf,
-                slope_db_per_octave=driver.slope_db_per_octave, delay_ms=driver.delay_ms, gain_db=driver.gain_db,
-                inverted=driver.polarity == "inverted", waveguide_diameter_m=driver.waveguide_diameter or 0.0,
+                name=driver.name,
+                diameter_m=driver.diameter,
+                right_m=driver.right_of_middle,
+                above_bottom_m=driver.above_bottom,
+                from_hz=driver.from_hz or 0.0,
+                to_hz=driver.to_hz or np.inf,
+                slope_db_per_octave=driver.slope_db_per_octave,
+                delay_ms=driver.delay_ms,
+                gain_db=driver.gain_db,
+                inverted=driver.polarity == "inverted",
+                waveguide_diameter_m=driver.waveguide_diameter or 0.0,
                 coverage_deg=driver.coverage_deg,
-                data=None if driver.file is None
+                data=None
+                if driver.file is None
                 else read_measured(folder / driver.file, f"models.{name}.drivers[{number}].file"),
             )
             for number, driver in enumerate(model.drivers)
-        ]  # fmt: skip
+        ]
         return assembled_loudspeaker(name, box, told, axis_m=_axis(model), mass_kg=model.mass_kg, flush=flush)
     design = Design(
         width_m=model.width,
@@ -94,9 +102,10 @@ def loudspeaker(what: AnyScene, model: str | None = None) -> Loudspeaker:
         found, _, remedy = str(fault).rstrip(".").partition("; ")
         raise SceneError(word, found, remedy or "change its sizes") from None
     raise SceneError(
-        "loudspeaker", f'"{word}" is neither a kind nor there as a file',
+        "loudspeaker",
+        f'"{word}" is neither a kind nor there as a file',
         f"name one of {', '.join(KINDS)}, {MEASURED_KINDS}, or a scene",
-    )  # fmt: skip
+    )
 
 
 def _of_scene(given: AnyScene, model: str | None) -> Loudspeaker:

@@ -21,9 +21,14 @@ _SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4
 
 
 def refuse_panel_collisions(
-    room: Room, panels: Sequence[PlacedPanel], loudspeakers: Sequence[PlacedLoudspeaker], ears: FloatArray,
-    listener_names: Sequence[str], head_box: FloatArray, openings: Sequence[Opening],
-) -> list[str]:  # fmt: skip
+    room: Room,
+    panels: Sequence[PlacedPanel],
+    loudspeakers: Sequence[PlacedLoudspeaker],
+    ears: FloatArray,
+    listener_names: Sequence[str],
+    head_box: FloatArray,
+    openings: Sequence[Opening],
+) -> list[str]:
     """Raise SceneError for the first panel that takes room that is not free; return what is only worth a note.
 
     A panel is a box from its surface to its face.  What opens takes the box that its rectangle sweeps on the way

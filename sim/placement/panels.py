@@ -145,13 +145,23 @@ def place_panels(
         finish = finishes[number]
         corners = frozen(face.lifted(np.asarray(rectangle.exterior.coords)[:4]))
         panel = PlacedPanel(
-            name=record.name, surface=record.surface, material=record.material, note=record.note, finish=number,
-            plane=plane, corners_m=corners, normal=frozen(face.inward.copy()), depth_m=finish.build_up.depth_m,
-            movable=record.movable, air_behind_m=air_behind_m(finish), held_by=record.held_by,
-            fixings=record.fixings, mass_kg=record.mass_kg or panel_mass_kg(finish, corners),
+            name=record.name,
+            surface=record.surface,
+            material=record.material,
+            note=record.note,
+            finish=number,
+            plane=plane,
+            corners_m=corners,
+            normal=frozen(face.inward.copy()),
+            depth_m=finish.build_up.depth_m,
+            movable=record.movable,
+            air_behind_m=air_behind_m(finish),
+            held_by=record.held_by,
+            fixings=record.fixings,
+            mass_kg=record.mass_kg or panel_mass_kg(finish, corners),
             mass_is_estimate=record.mass_kg is None,
             price=float("nan") if record.price is None else record.price,
-        )  # fmt: skip
+        )
         _refuse_taken_room(panel, placed, blueprint.keep_clear, where)
         placed.append(panel)
     return tuple(placed), notes

@@ -160,9 +160,18 @@ def place(
     offsets = np.array([driver.offset_m for driver in model.drivers])
     side = {1.0: "left", -1.0: "right"}.get(float(inward), "centre")
     return PlacedLoudspeaker(
-        record.name, f"{record.name} loudspeaker", model, frozen(point), frozen(rotation),
-        frozen(point + offsets @ rotation.T), float(toe_in), float(tilt), roll, side, record.built_into,
-    )  # fmt: skip
+        record.name,
+        f"{record.name} loudspeaker",
+        model,
+        frozen(point),
+        frozen(rotation),
+        frozen(point + offsets @ rotation.T),
+        float(toe_in),
+        float(tilt),
+        roll,
+        side,
+        record.built_into,
+    )
 
 
 def _level(direction: FloatArray) -> FloatArray:

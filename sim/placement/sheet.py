@@ -185,9 +185,13 @@ class SetupSheet:
 
 
 LOOKS = {
-    "front": (-1.0, 0.0, 0.0), "rear": (1.0, 0.0, 0.0), "left": (0.0, -1.0, 0.0), "right": (0.0, 1.0, 0.0),
-    "up": (0.0, 0.0, 1.0), "down": (0.0, 0.0, -1.0),
-}  # fmt: skip
+    "front": (-1.0, 0.0, 0.0),
+    "rear": (1.0, 0.0, 0.0),
+    "left": (0.0, -1.0, 0.0),
+    "right": (0.0, 1.0, 0.0),
+    "up": (0.0, 0.0, 1.0),
+    "down": (0.0, 0.0, -1.0),
+}
 
 
 def setup_sheet(stage: Stage, unit: str = "m") -> SetupSheet:
@@ -282,16 +286,24 @@ def _pair(
         if left.replace("left", "") != right.replace("right", ""):
             odd.append(f"beside {who} are different surfaces: {left} on the left, {right} on the right")
     return Pair(
-        a.name, b.name, float(np.linalg.norm(points[a.name] - points[b.name])),
-        float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))), 1000.0 * difference,
-        1000.0 * difference / stage.air.speed_of_sound_m_s, not odd, tuple(odd),
-    )  # fmt: skip
+        a.name,
+        b.name,
+        float(np.linalg.norm(points[a.name] - points[b.name])),
+        float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))),
+        1000.0 * difference,
+        1000.0 * difference / stage.air.speed_of_sound_m_s,
+        not odd,
+        tuple(odd),
+    )
 
 
 def _warnings(
-    sheets: tuple[LoudspeakerSheet, ...], pairs: tuple[Pair, ...], lines: tuple[SightLine, ...],
-    around: dict[str, tuple[float, str]], unit: str,
-) -> tuple[str, ...]:  # fmt: skip
+    sheets: tuple[LoudspeakerSheet, ...],
+    pairs: tuple[Pair, ...],
+    lines: tuple[SightLine, ...],
+    around: dict[str, tuple[float, str]],
+    unit: str,
+) -> tuple[str, ...]:
     said = []
     for one in sheets:
         if one.axis_error_deg > 10.0:

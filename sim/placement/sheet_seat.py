@@ -172,9 +172,15 @@ def gaze_at(item: Furniture, eye: FloatArray) -> Gaze | None:
     low, middle, top = (foot + fraction * along - eye for fraction in (0.0, 0.5, 1.0))
     angles = [float(np.degrees(np.arctan2(way[2], np.hypot(way[0], way[1])))) for way in (low, middle, top)]
     return Gaze(
-        item.name, float(np.linalg.norm(middle)), float(foot[2]), float(foot[2] + along[2]), angles[2], angles[1],
-        angles[0], float(np.degrees(np.arctan2(middle[1], -middle[0]))),
-    )  # fmt: skip
+        item.name,
+        float(np.linalg.norm(middle)),
+        float(foot[2]),
+        float(foot[2] + along[2]),
+        angles[2],
+        angles[1],
+        angles[0],
+        float(np.degrees(np.arctan2(middle[1], -middle[0]))),
+    )
 
 
 def _posture(stage: Stage, words: str, higher_m: float, *, riding: Collection[str] = ()) -> Posture:
@@ -196,9 +202,13 @@ def _aim(one: PlacedLoudspeaker, axis_point: FloatArray, ear: FloatArray, hidden
     away = ear - axis_point
     gaze = axis_point - eye_of(ear)
     return Aim(
-        one.name, float(axis_point[2] - ear[2]), float(one.off_axis_deg(away / np.linalg.norm(away))),
-        aim_angles(axis_point, ear)[1], float(np.degrees(np.arctan2(gaze[2], np.hypot(gaze[0], gaze[1])))), hidden,
-    )  # fmt: skip
+        one.name,
+        float(axis_point[2] - ear[2]),
+        float(one.off_axis_deg(away / np.linalg.norm(away))),
+        aim_angles(axis_point, ear)[1],
+        float(np.degrees(np.arctan2(gaze[2], np.hypot(gaze[0], gaze[1])))),
+        hidden,
+    )
 
 
 def _warnings(gazes: tuple[Gaze, ...], now: Posture) -> tuple[str, ...]:

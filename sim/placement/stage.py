@@ -150,7 +150,7 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
     refuse_collisions(stage.room, stage.loudspeakers, stage.ears, stage.listener_names, pieces)
     in_the_way = refuse_panel_collisions(
         room, panels, loudspeakers, stage.ears, names, stage.head_box, blueprint.openings
-    )  # fmt: skip
+    )
     return replace(stage, notes=(*stage.notes, *joined, *in_the_way))
 
 

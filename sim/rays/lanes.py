@@ -65,8 +65,11 @@ def _register_operator(operation: Any, instruction: str) -> None:
 
 
 for _operation, _instruction in (
-    (operator.add, "fadd"), (operator.sub, "fsub"), (operator.mul, "fmul"), (operator.truediv, "fdiv")
-):  # fmt: skip
+    (operator.add, "fadd"),
+    (operator.sub, "fsub"),
+    (operator.mul, "fmul"),
+    (operator.truediv, "fdiv"),
+):
     _register_operator(_operation, _instruction)
 
 

@@ -186,9 +186,7 @@ def nearest_in_chunk(places, chunk, points, directions, t_max, t, triangle):  # 
     """Fill t and triangle for the rays of one chunk."""
     p, d = points, directions
     for i in range(chunk * CHUNK, min((chunk + 1) * CHUNK, p.shape[0])):
-        t[i], triangle[i] = nearest(
-            places, p[i, 0], p[i, 1], p[i, 2], d[i, 0], d[i, 1], d[i, 2], 0.0, t_max[i]
-        )  # fmt: skip
+        t[i], triangle[i] = nearest(places, p[i, 0], p[i, 1], p[i, 2], d[i, 0], d[i, 1], d[i, 2], 0.0, t_max[i])
 
 
 @inlined
@@ -198,7 +196,7 @@ def any_in_chunk(places, chunk, points, directions, t_max, met):  # type: ignore
     for i in range(chunk * CHUNK, min((chunk + 1) * CHUNK, p.shape[0])):
         met[i] = any_but(
             places, p[i, 0], p[i, 1], p[i, 2], d[i, 0], d[i, 1], d[i, 2], 0.0, t_max[i], NOTHING, NOTHING, NOTHING
-        )  # fmt: skip
+        )
 
 
 @kernel

@@ -70,9 +70,14 @@ def energy_time_curve(
         for s, one in enumerate(stage.loudspeakers)
     )
     return EnergyTimeCurve(
-        frozen(time_ms), frozen(np.array(flight)), frozen(curves[:, :, 0].copy()), frozen(curves[:, :, 1:].copy()),
-        frozen(impulse), bands, peaks,
-    )  # fmt: skip
+        frozen(time_ms),
+        frozen(np.array(flight)),
+        frozen(curves[:, :, 0].copy()),
+        frozen(curves[:, :, 1:].copy()),
+        frozen(impulse),
+        bands,
+        peaks,
+    )
 
 
 def analytic(spectra: ComplexArray, first: int, last: int) -> ComplexArray:

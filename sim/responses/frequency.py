@@ -23,9 +23,12 @@ EVERYTHING = ""
 
 
 def ear_levels(
-    frequencies_hz: FloatArray, direct: ComplexArray, by_driver: ComplexArray, cases: Sequence[tuple[str, str]],
+    frequencies_hz: FloatArray,
+    direct: ComplexArray,
+    by_driver: ComplexArray,
+    cases: Sequence[tuple[str, str]],
     changes: ComplexArray,
-) -> EarLevels:  # fmt: skip
+) -> EarLevels:
     """Levels of every case, in dB re the direct sound of the whole loudspeaker in the same band.
 
     direct (loudspeaker, listener, f); by_driver (loudspeaker, driver, listener, f): what each driver sends with
@@ -142,9 +145,13 @@ def _changes(ways: AllPaths, rows: BoolArray) -> ComplexArray:
 
 
 def _levels(
-    stage: Stage, ways: AllPaths, frequencies: FloatArray, direct: ComplexArray, by_driver: ComplexArray,
+    stage: Stage,
+    ways: AllPaths,
+    frequencies: FloatArray,
+    direct: ComplexArray,
+    by_driver: ComplexArray,
     changes: ComplexArray,
-) -> EarLevels:  # fmt: skip
+) -> EarLevels:
     """Third-octave levels without each surface of the room, each piece as a whole, and each panel."""
     of_room = {facet.name for facet in stage.room.facets if facet.owner == stage.room.owners[0]}
     kinds = ["surface"] * len(ways.surfaces) + ["piece"] * len(ways.pieces) + ["panel"] * len(ways.panels)

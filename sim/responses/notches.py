@@ -59,9 +59,14 @@ def _dips(frequencies: FloatArray, response: ComplexArray, lowest_hz: float) -> 
 
 
 def _notch(
-    stage: Stage, pair: tuple[int, str], frequencies: FloatArray, dip: tuple[int, float], heard: ComplexArray,
-    adds: Mapping[str, ComplexArray], panels: Mapping[str, ComplexArray],
-) -> Notch:  # fmt: skip
+    stage: Stage,
+    pair: tuple[int, str],
+    frequencies: FloatArray,
+    dip: tuple[int, float],
+    heard: ComplexArray,
+    adds: Mapping[str, ComplexArray],
+    panels: Mapping[str, ComplexArray],
+) -> Notch:
     """One notch of a pair (loudspeaker's number, listener) with what makes it, and the panel that does most to it."""
     rises = {name: _rise_db(heard, added, dip[0]) for name, added in adds.items()}
     surface = max(rises, key=lambda name: rises[name], default="")
@@ -73,15 +78,27 @@ def _notch(
         panel = ""
     frequency = float(frequencies[dip[0]])
     return Notch(
-        stage.loudspeakers[pair[0]].name, pair[1], frequency, dip[1], _loudest_driver(stage, pair[0], frequency),
-        surface, rises.get(surface, 0.0), panel, shifts.get(panel, 0.0),
-    )  # fmt: skip
+        stage.loudspeakers[pair[0]].name,
+        pair[1],
+        frequency,
+        dip[1],
+        _loudest_driver(stage, pair[0], frequency),
+        surface,
+        rises.get(surface, 0.0),
+        panel,
+        shifts.get(panel, 0.0),
+    )
 
 
 def _kept_away(
-    stage: Stage, pair: tuple[int, str], frequencies: FloatArray, dip: tuple[int, float], heard: ComplexArray,
-    adds: Mapping[str, ComplexArray], panel: tuple[str, ComplexArray],
-) -> Notch:  # fmt: skip
+    stage: Stage,
+    pair: tuple[int, str],
+    frequencies: FloatArray,
+    dip: tuple[int, float],
+    heard: ComplexArray,
+    adds: Mapping[str, ComplexArray],
+    panel: tuple[str, ComplexArray],
+) -> Notch:
     """A notch that is there only without a panel (name, what it adds): the bare surface where it hangs makes it."""
     name, added = panel
     surface = next(one.surface for one in stage.panels if one.name == name)
@@ -89,10 +106,17 @@ def _kept_away(
     rise_db = _rise_db(bare, adds[surface] - added, dip[0]) if surface in adds else 0.0
     frequency = float(frequencies[dip[0]])
     return Notch(
-        stage.loudspeakers[pair[0]].name, pair[1], frequency, dip[1], _loudest_driver(stage, pair[0], frequency),
-        surface if rise_db >= LEAST_RISE_DB else "", rise_db if rise_db >= LEAST_RISE_DB else 0.0,
-        name, _rise_db(heard, added, dip[0]), False,
-    )  # fmt: skip
+        stage.loudspeakers[pair[0]].name,
+        pair[1],
+        frequency,
+        dip[1],
+        _loudest_driver(stage, pair[0], frequency),
+        surface if rise_db >= LEAST_RISE_DB else "",
+        rise_db if rise_db >= LEAST_RISE_DB else 0.0,
+        name,
+        _rise_db(heard, added, dip[0]),
+        False,
+    )
 
 
 def _rise_db(heard: ComplexArray, added: ComplexArray, k: int) -> float:

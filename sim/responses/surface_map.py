@@ -74,17 +74,35 @@ def _samples(
 
 
 def _energies(
-    stage: Stage, s: int, d: int, sources: FloatArray, ears: FloatArray, facets: IntArray, toward: FloatArray,
-    length_m: FloatArray, frequencies: FloatArray, delayed: bool,
-) -> FloatArray:  # fmt: skip
+    stage: Stage,
+    s: int,
+    d: int,
+    sources: FloatArray,
+    ears: FloatArray,
+    facets: IntArray,
+    toward: FloatArray,
+    length_m: FloatArray,
+    frequencies: FloatArray,
+    delayed: bool,
+) -> FloatArray:
     """Gains (m, f) of one driver's sample paths."""
     n = len(sources)
     blank = np.zeros(n)
     paths = PathTable(
-        np.full(n, s), np.full(n, d), np.zeros(n, int), np.ones(n, int), facets[:, None], toward[:, None],
-        length_m, (toward - sources) / np.linalg.norm(toward - sources, axis=1)[:, None], ears, blank > 0, blank,
-        np.full(n, -1), np.full(n, -1),
-    )  # fmt: skip
+        np.full(n, s),
+        np.full(n, d),
+        np.zeros(n, int),
+        np.ones(n, int),
+        facets[:, None],
+        toward[:, None],
+        length_m,
+        (toward - sources) / np.linalg.norm(toward - sources, axis=1)[:, None],
+        ears,
+        blank > 0,
+        blank,
+        np.full(n, -1),
+        np.full(n, -1),
+    )
     return path_gains(stage, paths, frequencies, delayed=delayed)  # type: ignore[return-value]
 
 
@@ -101,9 +119,15 @@ def _direct_energy(stage: Stage, s: int, ears: FloatArray, shifts: FloatArray, b
 
 
 def _map(
-    stage: Stage, f: int, facet: Facet, samples: list[list[tuple[FloatArray, BoolArray, FloatArray]]],
-    direct: list[FloatArray], ears: FloatArray, bands: Bands, grid_m: float,
-) -> SurfaceMap:  # fmt: skip
+    stage: Stage,
+    f: int,
+    facet: Facet,
+    samples: list[list[tuple[FloatArray, BoolArray, FloatArray]]],
+    direct: list[FloatArray],
+    ears: FloatArray,
+    bands: Bands,
+    grid_m: float,
+) -> SurfaceMap:
     from sim.propagation.surfaces.kernels import spread
 
     flat, cell, shape, origin, inside = grid_of(facet, grid_m)
@@ -121,9 +145,17 @@ def _map(
             go, come = points[rows] - sources[rows], ears[rows] - points[rows]
             d1, d2 = np.linalg.norm(go, axis=1), np.linalg.norm(come, axis=1)
             gains = _energies(
-                stage, s, d, sources[rows], ears[rows], np.full(rows.size, f), points[rows], d1 + d2,
-                frequencies.ravel(), False,
-            )  # fmt: skip
+                stage,
+                s,
+                d,
+                sources[rows],
+                ears[rows],
+                np.full(rows.size, f),
+                points[rows],
+                d1 + d2,
+                frequencies.ravel(),
+                False,
+            )
             energy = (np.abs(gains) ** 2).reshape(rows.size, *frequencies.shape).mean(axis=-1)
             energy = energy / direct[s][rows] / len(ears)
             way = go @ facet.frame[1:].T
@@ -131,23 +163,48 @@ def _map(
             along = np.where(length > 1e-9, way / length, np.array([1.0, 0.0]))
             cosine = np.maximum(np.abs(go @ facet.normal) / d1, 0.05)
             spread(
-                facet.to_plane(points[rows]), along, cosine, d1 * d2 / (d1 + d2), energy, wavelength, origin,
-                grid_m, shape[1], inside, ratio[s],
-            )  # fmt: skip
+                facet.to_plane(points[rows]),
+                along,
+                cosine,
+                d1 * d2 / (d1 + d2),
+                energy,
+                wavelength,
+                origin,
+                grid_m,
+                shape[1],
+                inside,
+                ratio[s],
+            )
             # the sample nearest to the nominal positions is the nominal one
             nominal[s, d] = _nominal(stage, f, s, d, points, valid, sources, ears, middle)
     weight = np.stack([one.mean(axis=0) for one in direct])
     both = (ratio * weight[:, :, None]).sum(axis=0) / weight.sum(axis=0)[:, None]
     return SurfaceMap(
-        f, facet.name, facet.owner, frozen(facet.from_plane(flat)), frozen(cell), shape, frozen(flat), grid_m,
-        frozen(_silent(level_db(ratio), ratio)), frozen(_silent(level_db(both), both)), frozen(nominal),
-    )  # fmt: skip
+        f,
+        facet.name,
+        facet.owner,
+        frozen(facet.from_plane(flat)),
+        frozen(cell),
+        shape,
+        frozen(flat),
+        grid_m,
+        frozen(_silent(level_db(ratio), ratio)),
+        frozen(_silent(level_db(both), both)),
+        frozen(nominal),
+    )
 
 
 def _nominal(
-    stage: Stage, f: int, s: int, d: int, points: FloatArray, valid: BoolArray, sources: FloatArray,
-    ears: FloatArray, middle: int,
-) -> FloatArray:  # fmt: skip
+    stage: Stage,
+    f: int,
+    s: int,
+    d: int,
+    points: FloatArray,
+    valid: BoolArray,
+    sources: FloatArray,
+    ears: FloatArray,
+    middle: int,
+) -> FloatArray:
     away = np.linalg.norm(sources - stage.loudspeakers[s].driver_points[d], axis=1)
     away = away + np.linalg.norm(ears - ears[middle], axis=1)
     best = int(np.argmin(away))

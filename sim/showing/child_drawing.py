@@ -67,10 +67,15 @@ def run_child(command: Sequence[str], timeout_s: float = CHILD_TIMEOUT_S, report
     package = str(Path(__file__).parents[2])
     paths = os.pathsep.join(path for path in (package, os.environ.get("PYTHONPATH", "")) if path)
     with subprocess.Popen(
-        list(command), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-        text=True, encoding="utf-8", errors="replace",
+        list(command),
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        encoding="utf-8",
+        errors="replace",
         env={**os.environ, "PYTHONPATH": paths, "PYTHONIOENCODING": "utf-8"},
-    ) as child:  # fmt: skip
+    ) as child:
         late = threading.Event()
 
         def stop() -> None:

@@ -68,7 +68,7 @@ _MEANINGS: Final[dict[str, str]] = {
     "decay.h5": "Curves and figures, for other programs.",
     "decay.png": "Decay curves, and decay time against the tolerance.",
     "orientation_*.png": "The orientations of one loudspeaker: head box and polars.",
-}  # fmt: skip
+}
 
 
 WIDEST: Final = 34

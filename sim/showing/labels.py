@@ -43,9 +43,14 @@ def overlap_px2(box: FloatArray, others: Sequence[FloatArray]) -> float:
 
 
 def settle(
-    size: tuple[float, float], anchor: tuple[float, float], frame: FloatArray, taken: Sequence[FloatArray],
-    *, centred: bool = False, upward: bool = False,
-) -> FloatArray | None:  # fmt: skip
+    size: tuple[float, float],
+    anchor: tuple[float, float],
+    frame: FloatArray,
+    taken: Sequence[FloatArray],
+    *,
+    centred: bool = False,
+    upward: bool = False,
+) -> FloatArray | None:
     """Return the nearest free box (left, low, right, high) for a label, or None when there is no room.
 
     Parameters
@@ -94,9 +99,14 @@ def renderer_of(figure: Figure) -> Any:
 
 
 def write_labels(
-    figure: Figure, labels: Sequence[Label], frame: Bbox, taken: Sequence[FloatArray] = (),
-    *, upward: bool = False, halo: bool = True,
-) -> tuple[str, ...]:  # fmt: skip
+    figure: Figure,
+    labels: Sequence[Label],
+    frame: Bbox,
+    taken: Sequence[FloatArray] = (),
+    *,
+    upward: bool = False,
+    halo: bool = True,
+) -> tuple[str, ...]:
     """Write labels where there is room, with a hairline to the spot when it is not next to the words.
 
     Returns the words that found no place, so that the caller can list them elsewhere.

@@ -52,10 +52,15 @@ def draw_panel(place: Axes, results: Results, surface: FlatSurface, drawing: Ele
     if not heard:
         x, y = middle_of(drawing.flatten(surface_corners(room, surface))) * per_metre
         place.text(
-            x, y, f"nothing above {level_words(SCALE.low_db)}\ncomes this way", ha="center", va="center", fontsize=7.5,
+            x,
+            y,
+            f"nothing above {level_words(SCALE.low_db)}\ncomes this way",
+            ha="center",
+            va="center",
+            fontsize=7.5,
             zorder=8,
             bbox={"facecolor": "white", "edgecolor": HAIRLINE, "boxstyle": "round,pad=0.4"},
-        )  # fmt: skip
+        )
 
 
 def band_number(results: Results, band_hz: float) -> int:
@@ -76,16 +81,22 @@ def _cells(
     sheets = map_sheet(surface_map, levels, drawing.flatten(surface_map.points) * per_metre)
     edges = SCALE.edges_db
     filled = place.contourf(
-        *sheets, levels=[*edges, max(edges[-1] + 1.0, levels.max() + 1.0)], zorder=2,
+        *sheets,
+        levels=[*edges, max(edges[-1] + 1.0, levels.max() + 1.0)],
+        zorder=2,
         colors=[*SCALE.paint(edges[:-1] + 0.1), *SCALE.paint(edges[-1:] + 0.1)],
-    )  # fmt: skip
+    )
     filled.set_clip_path(outline, place.transData)
     shown = [(level, line) for level, line in zip(CONTOURS_DB, CONTOUR_LINES, strict=True) if _crossed(levels, level)]
     if shown:
         rings = place.contour(
-            *sheets, levels=[level for level, _ in shown], colors=INK,
-            linestyles=[line for _, line in shown], linewidths=0.9, zorder=4,
-        )  # fmt: skip
+            *sheets,
+            levels=[level for level, _ in shown],
+            colors=INK,
+            linestyles=[line for _, line in shown],
+            linewidths=0.9,
+            zorder=4,
+        )
         rings.set_clip_path(outline, place.transData)
     return True
 
@@ -142,9 +153,15 @@ def panel_marks(
             continue
         marked[number] = drawing.flatten(known) * per_metre
         place.plot(
-            *marked[number].T, linestyle="none", marker=look.marker, markersize=6.5, zorder=7,
-            markerfacecolor="white", markeredgecolor=look.colour, markeredgewidth=1.8,
-        )  # fmt: skip
+            *marked[number].T,
+            linestyle="none",
+            marker=look.marker,
+            markersize=6.5,
+            zorder=7,
+            markerfacecolor="white",
+            markeredgecolor=look.colour,
+            markeredgewidth=1.8,
+        )
     return marked
 
 
@@ -154,9 +171,14 @@ def surface_corners(room: Room, surface: FlatSurface) -> FloatArray:
 
 
 def name_parts(
-    figure: Figure, place: Axes, results: Results, surface: FlatSurface, drawing: Elevation, ways: Sequence[Look],
+    figure: Figure,
+    place: Axes,
+    results: Results,
+    surface: FlatSurface,
+    drawing: Elevation,
+    ways: Sequence[Look],
     marked: dict[int, FloatArray],
-) -> None:  # fmt: skip
+) -> None:
     """Name the parts of the surface, and show on level surfaces where loudspeakers and seat are."""
     stage, unit = results.stage, results.scene.blueprint.units
     per_metre = in_unit(1.0, unit)

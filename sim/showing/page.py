@@ -12,9 +12,20 @@ from typing import Any, Final
 LOWEST_DB: Final = -30.0
 STEP_DB: Final = 2.5
 LEVEL_COLOURS: Final = (
-    "#fdebac", "#fec88c", "#fea571", "#fa815f", "#f05f5e", "#d9466b", "#bc3978", "#9c2e7f", "#7e2482", "#601880",
-    "#400f74", "#21114e", "#12000f",
-)  # fmt: skip
+    "#fdebac",
+    "#fec88c",
+    "#fea571",
+    "#fa815f",
+    "#f05f5e",
+    "#d9466b",
+    "#bc3978",
+    "#9c2e7f",
+    "#7e2482",
+    "#601880",
+    "#400f74",
+    "#21114e",
+    "#12000f",
+)
 """Classes of level from -30 dB in steps of 2.5 dB, pale to dark, even in lightness; the last is above 0 dB."""
 
 _LOUDSPEAKERS: Final = (("#0072b2", ""), ("#d55e00", "7 3"), ("#009e73", "2 2"), ("#8c4a79", "9 2 2 2"))

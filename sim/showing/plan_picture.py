@@ -102,9 +102,14 @@ def _body(place: Axes, stage: Stage, blueprint: Blueprint, side: Side, per_metre
         for shape in facet_spans(room, opening.name, side):
             edge_on = len(shape) == 2
             place.plot(
-                *(shape * per_metre).T, color=GLASS, linewidth=5.0 if edge_on else 1.0, solid_capstyle="butt",
-                linestyle="-" if edge_on else (0, (3, 2)), zorder=7 if edge_on else 1.5, clip_on=False,
-            )  # fmt: skip
+                *(shape * per_metre).T,
+                color=GLASS,
+                linewidth=5.0 if edge_on else 1.0,
+                solid_capstyle="butt",
+                linestyle="-" if edge_on else (0, (3, 2)),
+                zorder=7 if edge_on else 1.5,
+                clip_on=False,
+            )
             if edge_on or side is PLAN:
                 words.append((middle_of(shape) * per_metre, opening.name, GLASS))
     for zone in blueprint.keep_clear:
@@ -132,9 +137,12 @@ def _set_up(place: Axes, stage: Stage, side: Side, per_metre: float, ways: tuple
         distance = float(np.linalg.norm(ear - loudspeaker.axis_point))
         tip = loudspeaker.axis_point + distance * loudspeaker.rotation[:, 0]
         place.annotate(
-            "", xy=tuple(side.flatten(tip) * per_metre), xytext=tuple(point), zorder=5,
+            "",
+            xy=tuple(side.flatten(tip) * per_metre),
+            xytext=tuple(point),
+            zorder=5,
             arrowprops={"arrowstyle": "->", "color": look.colour, "linestyle": look.line, "linewidth": 1.1},
-        )  # fmt: skip
+        )
         centre = point if corners is None else middle_of(side.flatten(corners)) * per_metre
         behind = [n for n, (spot, _, _) in enumerate(words) if np.allclose(centre, spot, atol=0.02 * per_metre)]
         if behind:  # one hides the other
@@ -172,9 +180,16 @@ def _around(place: Axes, names: tuple[str, str, str, str], size: FloatArray, uni
     )
     for x, y, dx, dy, words, turn in offsets:
         place.annotate(
-            words, (x, y), xycoords="axes fraction", xytext=(dx, dy), textcoords="offset points", ha="center",
-            va="center", rotation=turn, **{key: value for key, value in style.items() if key != "transform"},
-        )  # fmt: skip
+            words,
+            (x, y),
+            xycoords="axes fraction",
+            xytext=(dx, dy),
+            textcoords="offset points",
+            ha="center",
+            va="center",
+            rotation=turn,
+            **{key: value for key, value in style.items() if key != "transform"},
+        )
     arrow = {"arrowstyle": "<->", "color": SOFT_INK, "linewidth": 0.8, "shrinkA": 0.0, "shrinkB": 0.0}
     box = place.bbox
     across_y, up_x = 1.0 + 28.0 * 2.083 / box.height, -28.0 * 2.083 / box.width
@@ -187,9 +202,15 @@ def _around(place: Axes, names: tuple[str, str, str, str], size: FloatArray, uni
         )
         middle = (0.5 * (start[0] + stop[0]), 0.5 * (start[1] + stop[1]))
         place.annotate(
-            words, middle, xycoords="axes fraction", ha="center", va="center", fontsize=8.5, rotation=turn,
+            words,
+            middle,
+            xycoords="axes fraction",
+            ha="center",
+            va="center",
+            fontsize=8.5,
+            rotation=turn,
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
-        )  # fmt: skip
+        )
 
 
 def _wall_names(room: Room, side: Side, per_metre: float, known: set[str]) -> Words:

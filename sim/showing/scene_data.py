@@ -35,10 +35,12 @@ def hotspot_data(results: Results) -> dict[str, Any]:
         whole = _bytes_of(surface_map, bands)
         maps.append(
             {
-                "facet": surface_map.facet, "shape": [int(count) for count in surface_map.shape], "at": at,
+                "facet": surface_map.facet,
+                "shape": [int(count) for count in surface_map.shape],
+                "at": at,
                 "cell": np.round(cell_of_point(surface_map), 5).tolist(),
             }
-        )  # fmt: skip
+        )
         octets.append(whole.tobytes())
         at += whole.size
     target = results.scene.blueprint.target
@@ -171,12 +173,16 @@ def _facets(results: Results) -> list[dict[str, Any]]:
     starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
     return [
         {
-            "name": facet.name, "owner": facet.owner, "kind": surface_kind(results, facet.name, facet.owner),
-            "normal": rounded(facet.normal, 6), "offset": round(float(facet.offset_m), 5),
-            "start": int(start), "count": int(count),
+            "name": facet.name,
+            "owner": facet.owner,
+            "kind": surface_kind(results, facet.name, facet.owner),
+            "normal": rounded(facet.normal, 6),
+            "offset": round(float(facet.offset_m), 5),
+            "start": int(start),
+            "count": int(count),
         }
         for facet, start, count in zip(room.facets, starts, counts, strict=True)
-    ]  # fmt: skip
+    ]
 
 
 def _border(results: Results, number: int) -> FloatArray:
@@ -194,8 +200,11 @@ def panel_box(panel: PlacedPanel) -> FloatArray:
 
 def _panel(panel: PlacedPanel) -> dict[str, Any]:
     return {
-        "name": panel.name, "surface": panel.surface, "corners": rounded(panel_box(panel)), "movable": panel.movable,
-    }  # fmt: skip
+        "name": panel.name,
+        "surface": panel.surface,
+        "corners": rounded(panel_box(panel)),
+        "movable": panel.movable,
+    }
 
 
 def _arrival(results: Results, arrival: Arrival) -> dict[str, Any]:

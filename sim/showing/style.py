@@ -130,14 +130,23 @@ def house_style() -> AbstractContextManager[None]:
         [
             "default",
             {
-                "font.size": FONT_SIZE, "axes.titlesize": FONT_SIZE + 1, "axes.labelsize": FONT_SIZE,
-                "xtick.labelsize": FONT_SIZE - 1, "ytick.labelsize": FONT_SIZE - 1, "axes.edgecolor": SOFT_INK,
-                "text.color": INK, "axes.labelcolor": INK, "xtick.color": SOFT_INK, "ytick.color": SOFT_INK,
-                "legend.fontsize": FONT_SIZE - 1, "legend.frameon": False, "hatch.linewidth": 0.6,
+                "font.size": FONT_SIZE,
+                "axes.titlesize": FONT_SIZE + 1,
+                "axes.labelsize": FONT_SIZE,
+                "xtick.labelsize": FONT_SIZE - 1,
+                "ytick.labelsize": FONT_SIZE - 1,
+                "axes.edgecolor": SOFT_INK,
+                "text.color": INK,
+                "axes.labelcolor": INK,
+                "xtick.color": SOFT_INK,
+                "ytick.color": SOFT_INK,
+                "legend.fontsize": FONT_SIZE - 1,
+                "legend.frameon": False,
+                "hatch.linewidth": 0.6,
                 "text.parse_math": False,  # two dollar signs in a name are two dollar signs
             },
         ]
-    )  # fmt: skip
+    )
 
 
 def new_figure(width_in: float, height_in: float) -> Figure:

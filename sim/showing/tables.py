@@ -19,8 +19,16 @@ from sim.showing.readme import write_readme
 from sim.showing.tape import tape_coordinates
 
 COLUMNS = (
-    "loudspeaker", "listener", "driver", "without", "without_kind", "third_octave_hz", "level_db", "adds_db", "judged",
-)  # fmt: skip
+    "loudspeaker",
+    "listener",
+    "driver",
+    "without",
+    "without_kind",
+    "third_octave_hz",
+    "level_db",
+    "adds_db",
+    "judged",
+)
 ALL_DRIVERS = "all"
 KINDS: Final = {"direct": "direct", "mirrored": "specular", "edge": "diffracted"}
 """Kinds of arrivals as results.h5 has them, too."""
@@ -55,11 +63,16 @@ def _rows(results: Results) -> Iterator[list[str]]:
                         level, whole = float(table[case, band]), float(table[0, band])
                         silent = min(level, whole) <= SILENCE_DB
                         yield [
-                            loudspeaker.name, listener, driver_name, name, kind if case else "", f"{nominal_hz:g}",
+                            loudspeaker.name,
+                            listener,
+                            driver_name,
+                            name,
+                            kind if case else "",
+                            f"{nominal_hz:g}",
                             number_cell(level, 2),
                             "" if silent or not case else number_cell(whole - level, 2),
                             yes_cell(judged[band]),
-                        ]  # fmt: skip
+                        ]
 
 
 # Tables for a spreadsheet: every arrival, and every reflection point with its tape distances.
@@ -72,9 +85,17 @@ __all__ = ["write_arrivals", "write_ear_response", "write_notches", "write_readm
 Row: TypeAlias = dict[str, str]
 POINT_COLUMNS = ("loudspeaker", "listener", "driver", "surface", "status")
 NOTCH_COLUMNS = (
-    "loudspeaker", "listener", "frequency_hz", "depth_db", "driver", "surface", "rise_without_it_db", "panel",
-    "rise_without_panel_db", "present",
-)  # fmt: skip
+    "loudspeaker",
+    "listener",
+    "frequency_hz",
+    "depth_db",
+    "driver",
+    "surface",
+    "rise_without_it_db",
+    "panel",
+    "rise_without_panel_db",
+    "present",
+)
 DECIMALS = {"_m": 4, "_ms": 4, "_db": 2, "_deg": 2, "_hz": 1}
 """Finer than a tape and than the calculation deserves, so that rounding never shows."""
 

@@ -33,10 +33,13 @@ def test_sabine_constant() -> None:
 @pytest.mark.parametrize(
     ("area", "absorption", "seconds"),
     [
-        (sabine_area_m2, EVEN, 0.51389), (eyring_area_m2, EVEN, 0.46059),
-        (sabine_area_m2, UNEVEN, 0.38036), (eyring_area_m2, UNEVEN, 0.32628), (millington_area_m2, UNEVEN, 0.28912),
+        (sabine_area_m2, EVEN, 0.51389),
+        (eyring_area_m2, EVEN, 0.46059),
+        (sabine_area_m2, UNEVEN, 0.38036),
+        (eyring_area_m2, UNEVEN, 0.32628),
+        (millington_area_m2, UNEVEN, 0.28912),
     ],
-)  # fmt: skip
+)
 def test_decay_times(area, absorption, seconds: float) -> None:
     assert float(decay_time_s(V, area(PAIRS, absorption), C)) == pytest.approx(seconds, abs=1e-5)
 

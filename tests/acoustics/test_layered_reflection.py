@@ -96,26 +96,38 @@ def test_worked_coefficients_at_random_incidence(layers: tuple[Layer, ...], expe
         (
             (WOOL_50,),
             [
-                0.7485 - 6.6012j, 0.6465 - 3.3019j, 0.5924 - 1.5380j,
-                0.6552 - 0.4800j, 1.2283 + 0.2013j, 0.8869 - 0.3058j,
+                0.7485 - 6.6012j,
+                0.6465 - 3.3019j,
+                0.5924 - 1.5380j,
+                0.6552 - 0.4800j,
+                1.2283 + 0.2013j,
+                0.8869 - 0.3058j,
             ],
         ),
         (
             (WOOL_100,),
             [
-                0.9277 - 3.2457j, 0.9257 - 1.5054j, 1.0644 - 0.5325j,
-                1.4955 - 0.2947j, 1.0979 - 0.2664j, 1.1371 - 0.1561j,
+                0.9277 - 3.2457j,
+                0.9257 - 1.5054j,
+                1.0644 - 0.5325j,
+                1.4955 - 0.2947j,
+                1.0979 - 0.2664j,
+                1.1371 - 0.1561j,
             ],
         ),
         (
             (WOOL_50, AirGap(0.05)),
             [
-                0.7174 - 3.6872j, 0.7199 - 1.6986j, 0.8289 - 0.5537j,
-                1.4307 + 0.1373j, 0.8093 - 0.6173j, 0.9356 - 0.0661j,
+                0.7174 - 3.6872j,
+                0.7199 - 1.6986j,
+                0.8289 - 0.5537j,
+                1.4307 + 0.1373j,
+                0.8093 - 0.6173j,
+                0.9356 - 0.0661j,
             ],
         ),
     ],
-)  # fmt: skip
+)
 def test_worked_surface_impedances(layers: tuple[Layer, ...], expected: list[complex]) -> None:
     impedance = surface_impedance(built(*layers), OCTAVES, [1.0], AIR)
     assert impedance.shape == (1, 6)
@@ -131,10 +143,14 @@ def test_levels_of_100_mm_at_45_degrees() -> None:
 @pytest.mark.parametrize(
     ("layer", "angle_deg", "frequency_hz"),
     [
-        (WOOL_100, 0, 439.6), (WOOL_100, 45, 414.5), (WOOL_100, 60, 474.1),
-        (WOOL_50, 0, 1040.9), (WOOL_50, 45, 1123.7), (WOOL_50, 60, 1622.5),
+        (WOOL_100, 0, 439.6),
+        (WOOL_100, 45, 414.5),
+        (WOOL_100, 60, 474.1),
+        (WOOL_50, 0, 1040.9),
+        (WOOL_50, 45, 1123.7),
+        (WOOL_50, 60, 1622.5),
     ],
-)  # fmt: skip
+)
 def test_where_the_reflection_is_ten_decibels_down(layer: PorousLayer, angle_deg: float, frequency_hz: float) -> None:
     factor = reflection_factor_at(built(layer), [frequency_hz], [math.radians(angle_deg)], AIR)
     assert 20.0 * np.log10(np.abs(factor[0, 0])) == pytest.approx(-10.0, abs=0.01)
@@ -159,10 +175,16 @@ def test_levels_that_studio_builders_reckon_with() -> None:
 @pytest.mark.parametrize(
     ("impedance", "expected"),
     [
-        (1, 0.909645), (2, 0.938884), (5, 0.719941), (10, 0.489064), (1.56692, 0.951222),
-        (2 - 3j, 0.559551), (1 - 1j, 0.781124), (0.8 - 2.5j, 0.399763),
+        (1, 0.909645),
+        (2, 0.938884),
+        (5, 0.719941),
+        (10, 0.489064),
+        (1.56692, 0.951222),
+        (2 - 3j, 0.559551),
+        (1 - 1j, 0.781124),
+        (0.8 - 2.5j, 0.399763),
     ],
-)  # fmt: skip
+)
 def test_random_incidence_of_a_local_impedance(impedance: complex, expected: float) -> None:
     """Closed form of the Paris integral (Vigran, Building Acoustics, 2008, equation 3.80)."""
     bare = built(behind=Backing("given", impedance_pa_s_m=impedance * RHO_C))
@@ -353,10 +375,13 @@ def test_a_metre_of_heavy_felt_overflows_nothing() -> None:
 @pytest.mark.parametrize(
     ("at_hz", "at_rad", "words"),
     [
-        ([0.0], [0.0], "above 0 Hz"), ([-5.0], [0.0], "above 0 Hz"), ([math.nan], [0.0], "above 0 Hz"),
-        ([100.0], [2.0], "outside 0 to 90 degrees"), ([100.0], [-0.1], "outside 0 to 90 degrees"),
+        ([0.0], [0.0], "above 0 Hz"),
+        ([-5.0], [0.0], "above 0 Hz"),
+        ([math.nan], [0.0], "above 0 Hz"),
+        ([100.0], [2.0], "outside 0 to 90 degrees"),
+        ([100.0], [-0.1], "outside 0 to 90 degrees"),
     ],
-)  # fmt: skip
+)
 def test_frequencies_and_angles_that_cannot_be(at_hz: list[float], at_rad: list[float], words: str) -> None:
     with pytest.raises(ValueError, match=words):
         reflection_factor_at(built(WOOL_50), at_hz, at_rad, AIR)

@@ -216,10 +216,13 @@ def test_panels_without_area_do_nothing() -> None:
 def test_worked_half_axes_of_the_first_zone() -> None:
     # sqrt(lambda a1 a2/(a1 + a2)) across, over cos t along.
     worked = [
-        (1.0, 1.0, 1.0, 1000.0, 0.4142, 0.4142), (1.0, 1.0, 1.0, 4000.0, 0.2071, 0.2071),
-        (0.6, 0.9, 0.6, 1000.0, 0.3515, 0.5858), (0.75, 0.75, 0.6, 1000.0, 0.3587, 0.5979),
-        (0.75, 0.75, 0.6, 4000.0, 0.1794, 0.2990), (1.5, 1.5, math.sqrt(0.5), 1000.0, 0.5073, 0.7175),
-    ]  # fmt: skip
+        (1.0, 1.0, 1.0, 1000.0, 0.4142, 0.4142),
+        (1.0, 1.0, 1.0, 4000.0, 0.2071, 0.2071),
+        (0.6, 0.9, 0.6, 1000.0, 0.3515, 0.5858),
+        (0.75, 0.75, 0.6, 1000.0, 0.3587, 0.5979),
+        (0.75, 0.75, 0.6, 4000.0, 0.1794, 0.2990),
+        (1.5, 1.5, math.sqrt(0.5), 1000.0, 0.5073, 0.7175),
+    ]
     for d1, d2, cosine, frequency, across, along in worked:
         half_axes = first_zone_half_axes_m([frequency], d1, d2, cosine, SPEED)
         assert [float(axis[0]) for axis in half_axes] == pytest.approx([along, across], abs=1e-4)

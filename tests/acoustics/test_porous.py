@@ -29,13 +29,21 @@ def relative(sigma: float, frequency_hz: float, model: str) -> tuple[complex, co
 def test_worked_values_of_miki_at_10000_pa_s_m2() -> None:
     # Miki, J. Acoust. Soc. Jpn. (E) 11 (1990) 19-24, worked by hand from the printed constants.
     expected_impedance = [
-        2.11459 - 1.70836j, 1.71922 - 1.10238j, 1.46410 - 0.71134j,
-        1.29948 - 0.45902j, 1.19325 - 0.29619j, 1.12470 - 0.19113j,
-    ]  # fmt: skip
+        2.11459 - 1.70836j,
+        1.71922 - 1.10238j,
+        1.46410 - 0.71134j,
+        1.29948 - 0.45902j,
+        1.19325 - 0.29619j,
+        1.12470 - 0.19113j,
+    ]
     expected_index = [
-        2.63969 - 2.39549j, 2.06838 - 1.56084j, 1.69613 - 1.01700j,
-        1.45358 - 0.66265j, 1.29554 - 0.43177j, 1.19257 - 0.28133j,
-    ]  # fmt: skip
+        2.63969 - 2.39549j,
+        2.06838 - 1.56084j,
+        1.69613 - 1.01700j,
+        1.45358 - 0.66265j,
+        1.29554 - 0.43177j,
+        1.19257 - 0.28133j,
+    ]
     for frequency, impedance, index in zip(OCTAVES, expected_impedance, expected_index, strict=True):
         assert relative(10_000.0, frequency, "miki") == pytest.approx((impedance, index), abs=1e-5)
 

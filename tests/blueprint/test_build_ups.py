@@ -74,7 +74,7 @@ def test_a_name_of_the_library_stands_for_its_layers() -> None:
             ({"porous": 0.08, "of": "wool"}, {"gap": 0.03}, {"porous": 0.02, "of": "foam"}),
         ),
     ],
-)  # fmt: skip
+)
 def test_words(text: str, layers: tuple[dict[str, Any], ...]) -> None:
     assert layers_in_words(text) == layers
     assert build_up_in_words(text).name == text

@@ -15,8 +15,23 @@ def test_lengths_have_the_unit_of_the_scene(key):
 
 
 @pytest.mark.parametrize(
-    "key", ["delay_ms", "gain_db", "tilt_deg", "roll", "price", "mass_kg", "from_hz", "flow_resistivity", "open_share",
-            "reverberation_time_s", "order", "budget", "absorption", "band_hz"],
-)  # fmt: skip
+    "key",
+    [
+        "delay_ms",
+        "gain_db",
+        "tilt_deg",
+        "roll",
+        "price",
+        "mass_kg",
+        "from_hz",
+        "flow_resistivity",
+        "open_share",
+        "reverberation_time_s",
+        "order",
+        "budget",
+        "absorption",
+        "band_hz",
+    ],
+)
 def test_other_numbers_have_their_own(key):
     assert not is_length(key)

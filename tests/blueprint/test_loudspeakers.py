@@ -51,7 +51,7 @@ def test_drivers_are_read_in_the_order_of_the_file(tmp_path: Path) -> None:
         (OWN.replace("to_hz = 2000", "to_hz = 200\nfrom_hz = 2000"), "plays from 2000 to 200 Hz"),
         (OWN.replace("to_hz", "crossover"), 'unknown key "crossover"'),
         (OWN.replace('"inverted"', '"reversed"'), 'it must be one of "normal", "inverted"'),
-        (OWN.replace("mm\"\n[[", "mm\"\nspacing = 0.1\n[[", 1), "spacing, which says nothing for kind"),
+        (OWN.replace('mm"\n[[', 'mm"\nspacing = 0.1\n[[', 1), "spacing, which says nothing for kind"),
         ('[models.m]\nkind = "two-way"\nfile = "a.csv"\n', 'leave it out, or write kind = "measured"'),
         ('[models.m]\nkind = "two-way"\naxis_above_bottom = 0.1\n', 'axis = "tweeter" or "between"'),
         ('[models.m]\nkind = "measured"\n', 'it has no file; add one such as file = "speaker.sofa"'),
@@ -61,9 +61,9 @@ def test_drivers_are_read_in_the_order_of_the_file(tmp_path: Path) -> None:
         ('[models.m]\nkind = "measured"\nfile = "../a.csv"\n', "leads out of the scene's folder"),
         ('[models.m]\nkind = "measured"\nfile = "a.txt"\n', "of no kind that can be read"),
         ('[models.m]\nkind = "measured"\nfile = "b.csv"\n', 'the data files there are "a.csv"'),
-        (OWN.replace("to_hz = 2000", 'to_hz = 2000\nfile = "b.sofa"'), 'models.mine.drivers[0].file: there is no file'),
+        (OWN.replace("to_hz = 2000", 'to_hz = 2000\nfile = "b.sofa"'), "models.mine.drivers[0].file: there is no file"),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_is_refused_with_its_key(text: str, words: str, tmp_path: Path) -> None:
     (tmp_path / "a.csv").write_text("")
     sentence = refused(text, tmp_path)

@@ -143,8 +143,10 @@ def test_panels_and_layers_survive_being_written(tmp_path: Path) -> None:
     layers = again.materials["mine"].layers
     assert layers is not None
     assert [layer.words for layer in layers] == [
-        {"perforated": 0.009, "hole": 0.006, "open_share": 0.1}, {"porous": 0.0508, "of": "wool"}, {"gap": 0.05}
-    ]  # fmt: skip
+        {"perforated": 0.009, "hole": 0.006, "open_share": 0.1},
+        {"porous": 0.0508, "of": "wool"},
+        {"gap": 0.05},
+    ]
     assert again.materials["in words"].layer_words == ({"porous": 0.1016, "of": "foam"}, {"gap": 0.0508})
 
 

@@ -36,9 +36,15 @@ def test_ten_lines_are_enough(tmp_path: Path) -> None:
 def test_defaults_that_matter_are_listed(tmp_path: Path) -> None:
     defaulted = parse_scene(TEN_LINES, tmp_path).defaulted
     assert set(defaulted) >= {
-        "room.materials", "listener.head_box", "loudspeakers[0].model", "loudspeakers[1].tilt_deg",
-        "models.two-way", "air.temperature_c", "target.level_db", "method.order",
-    }  # fmt: skip
+        "room.materials",
+        "listener.head_box",
+        "loudspeakers[0].model",
+        "loudspeakers[1].tilt_deg",
+        "models.two-way",
+        "air.temperature_c",
+        "target.level_db",
+        "method.order",
+    }
     reported = (
         TEN_LINES
         + 'tilt_deg = 2\nmodel = "mine"\n[models.mine]\nkind = "two-way"\nwidth = 0.2\n[air]\ntemperature_c = 22\n'

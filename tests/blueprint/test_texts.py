@@ -45,10 +45,15 @@ def test_deep_nesting_is_refused_at_once(opening: str, closing: str, deep: int) 
 @pytest.mark.parametrize(
     ("written", "called"),
     [
-        ("\\u001b[31m", "the control character \\x1b"), ("\\n", "a line break"), ("\\t", "a tab"), ("\\u0000", "\\x00"),
-        ("\\u202e", "\\u202e"), ("\\u0085", "\\x85"), ("\\u2028", "\\u2028"),
+        ("\\u001b[31m", "the control character \\x1b"),
+        ("\\n", "a line break"),
+        ("\\t", "a tab"),
+        ("\\u0000", "\\x00"),
+        ("\\u202e", "\\u202e"),
+        ("\\u0085", "\\x85"),
+        ("\\u2028", "\\u2028"),
     ],
-)  # fmt: skip
+)
 def test_control_characters_in_names_are_refused(written: str, called: str) -> None:
     for text in (TEN_LINES.replace('name = "left"', f'name = "le{written}ft"'), f'title = "{written}"\n{TEN_LINES}'):
         assert called in sentence(text).rpartition("holds")[2]

@@ -26,11 +26,22 @@ MISSING = (
     "selenium, or leave these tests out by name with: pytest -m 'not browser'"
 )
 ALWAYS = (
-    "--headless=new", "--no-sandbox", "--disable-gpu", "--use-gl=angle", "--use-angle=swiftshader",
-    "--enable-unsafe-swiftshader", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync", "--hide-scrollbars", "--window-size=1280,900",
-    "--force-prefers-reduced-motion", "--disable-dev-shm-usage",
-)  # fmt: skip
+    "--headless=new",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--use-gl=angle",
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--hide-scrollbars",
+    "--window-size=1280,900",
+    "--force-prefers-reduced-motion",
+    "--disable-dev-shm-usage",
+)
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -61,8 +72,11 @@ class Tab:
     def size(self, width: int, height: int, *, phone: bool = False) -> None:
         self.tell(
             "Emulation.setDeviceMetricsOverride",
-            width=width, height=height, deviceScaleFactor=2 if phone else 1, mobile=phone,
-        )  # fmt: skip
+            width=width,
+            height=height,
+            deviceScaleFactor=2 if phone else 1,
+            mobile=phone,
+        )
 
     def tell(self, command: str, **arguments: object) -> dict:
         return self.driver.execute_cdp_cmd(command, arguments)

@@ -159,8 +159,9 @@ def test_hotspots_hold_the_levels_that_were_calculated(opened: Tab) -> None:
                 read = opened.run(
                     VIEWER + "const level = viewer.picture.levelAt(arguments[0], arguments[1]);"
                     "return Number.isFinite(level) ? level : null",
-                    surface_map.facet, surface_map.points[cell].tolist(),
-                )  # fmt: skip
+                    surface_map.facet,
+                    surface_map.points[cell].tolist(),
+                )
                 if wanted < -59.8:
                     assert read is None
                 else:

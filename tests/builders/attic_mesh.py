@@ -35,9 +35,14 @@ def surfaces() -> dict[str, list[Face]]:
     stations = [front, *DORMER_DEPTH, rear]
     bays = list(pairwise(stations))
     section = [
-        (0.0, 0.0), (WIDTH, 0.0), (WIDTH, KNEE), (DORMER_START, DORMER_CEILING),
-        (STRIP[1], RIDGE), (STRIP[0], RIDGE), (0.0, KNEE),
-    ]  # fmt: skip
+        (0.0, 0.0),
+        (WIDTH, 0.0),
+        (WIDTH, KNEE),
+        (DORMER_START, DORMER_CEILING),
+        (STRIP[1], RIDGE),
+        (STRIP[0], RIDGE),
+        (0.0, KNEE),
+    ]
     inside = (0.5 * WIDTH, 0.5 * DEPTH, 1.0)
 
     def strips(low: tuple[float, float], high: tuple[float, float], where: list[tuple[float, float]]) -> list[Face]:
@@ -72,9 +77,11 @@ def surfaces() -> dict[str, list[Face]]:
 
 def _cheek(depth: float) -> Face:
     return [
-        (DORMER_START, depth, DORMER_CEILING), (WIDTH, depth, KNEE),
-        (WIDTH, depth, WINDOW_TOP), (WIDTH, depth, DORMER_CEILING),
-    ]  # fmt: skip
+        (DORMER_START, depth, DORMER_CEILING),
+        (WIDTH, depth, KNEE),
+        (WIDTH, depth, WINDOW_TOP),
+        (WIDTH, depth, DORMER_CEILING),
+    ]
 
 
 def _facing(face: Face, inside: Point) -> Face:

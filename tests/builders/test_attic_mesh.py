@@ -9,9 +9,20 @@ import pytest
 from tests.builders.attic_mesh import ATTICS, SCENES, Face, in_file_frame, obj_text, surfaces
 
 NAMES = {
-    "front gable", "rear gable", "left knee wall", "right knee wall", "left slope", "right slope", "flat ceiling",
-    "floor", "dormer ceiling", "dormer front cheek", "dormer rear cheek", "dormer window", "dormer lintel",
-}  # fmt: skip
+    "front gable",
+    "rear gable",
+    "left knee wall",
+    "right knee wall",
+    "left slope",
+    "right slope",
+    "flat ceiling",
+    "floor",
+    "dormer ceiling",
+    "dormer front cheek",
+    "dormer rear cheek",
+    "dormer window",
+    "dormer lintel",
+}
 
 
 def triangles() -> dict[str, list[Face]]:

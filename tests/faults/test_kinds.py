@@ -31,15 +31,25 @@ def longest(points):
 def test_every_kind_of_fault_is_found_once_for_each_spot() -> None:
     found = {(fault.kind, fault.was, fault.now) for fault in faults_in(FORMULA)}
     assert {
-        ("constant", "2.0", "2.2"), ("comparison", "a < 0.0", "a >= 0.0"), ("constant", "0.0", "0.1"),
-        ("function left out", "sqrt(a ** 2 + b * cos(-a))", "a ** 2 + b * cos(-a)"), ("constant", "2", "3"),
-        ("operator", "a ** 2 + b * cos(-a)", "a ** 2 - b * cos(-a)"), ("operator", "b * cos(-a)", "b / cos(-a)"),
-        ("term dropped", "a ** 2 + b * cos(-a)", "a ** 2"), ("term dropped", "b * cos(-a)", "b"),
-        ("another function", "cos(-a)", "sin(-a)"), ("sign", "-a", "a"), ("constant", "0", "1"),
+        ("constant", "2.0", "2.2"),
+        ("comparison", "a < 0.0", "a >= 0.0"),
+        ("constant", "0.0", "0.1"),
+        ("function left out", "sqrt(a ** 2 + b * cos(-a))", "a ** 2 + b * cos(-a)"),
+        ("constant", "2", "3"),
+        ("operator", "a ** 2 + b * cos(-a)", "a ** 2 - b * cos(-a)"),
+        ("operator", "b * cos(-a)", "b / cos(-a)"),
+        ("term dropped", "a ** 2 + b * cos(-a)", "a ** 2"),
+        ("term dropped", "b * cos(-a)", "b"),
+        ("another function", "cos(-a)", "sin(-a)"),
+        ("sign", "-a", "a"),
+        ("constant", "0", "1"),
         ("another function", "max(points)", "min(points)"),
-        ("condition turned round", "longest_of(points[0], points) if points else max(points)",
-         "max(points) if points else longest_of(points[0], points)"),
-    } == found  # fmt: skip
+        (
+            "condition turned round",
+            "longest_of(points[0], points) if points else max(points)",
+            "max(points) if points else longest_of(points[0], points)",
+        ),
+    } == found
 
 
 def test_one_fault_changes_one_spot() -> None:

@@ -44,8 +44,10 @@ def fuzz_sofa(folder: Path, first: int, count: int, said: Said = _silent) -> lis
     path = transfer(folder / "tf.sofa", receiver, ways)
     impulses = np.zeros((1, len(grid), 256))
     impulses[:, :, 20] = 1.0
-    whole = [path.read_bytes(), write_sofa(folder / "ir.sofa", receiver, convention="GeneralFIR", responses=impulses)
-             .read_bytes()]  # fmt: skip
+    whole = [
+        path.read_bytes(),
+        write_sofa(folder / "ir.sofa", receiver, convention="GeneralFIR", responses=impulses).read_bytes(),
+    ]
     tally = Tally("AES69 files")
     usual = sofa_contents._answer
     with SofaServer(folder) as server:
@@ -112,8 +114,9 @@ def fuzz_polars(folder: Path, first: int, count: int, said: Said = _silent) -> l
     path = folder / "polar.csv"
     whole = [
         table(path, angles, phase=phase, mark=mark).read_text(encoding="utf-8").splitlines()
-        for phase in (False, True) for mark in (",", ";")
-    ]  # fmt: skip
+        for phase in (False, True)
+        for mark in (",", ";")
+    ]
     tally = Tally("tables of two orbits")
     for number in range(first, first + count):
         random = np.random.default_rng([SEED, 5, number])

@@ -23,10 +23,18 @@ _NUMBER = re.compile(rb"-?\d+(\.\d+)?")
 def fuzz_meshes(folder: Path, first: int, count: int, said: Callable[[Tally], None] = lambda _: None) -> list[Tally]:
     """Read broken mesh files as rooms."""
     whole = [
-        ("obj", obj_bytes()), ("obj", ATTIC.read_bytes()), ("ply", ply_bytes()), ("ply", ply_bytes(order=">")),
-        ("ply", ply_bytes(order="")), ("ply", ply_bytes(order="", quads=True)), ("ply", ply_bytes(quads=True)),
-        ("stl", stl_bytes()), ("stl", stl_bytes(text=True)), ("glb", glb_bytes()), ("glb", b""),
-    ]  # fmt: skip
+        ("obj", obj_bytes()),
+        ("obj", ATTIC.read_bytes()),
+        ("ply", ply_bytes()),
+        ("ply", ply_bytes(order=">")),
+        ("ply", ply_bytes(order="")),
+        ("ply", ply_bytes(order="", quads=True)),
+        ("ply", ply_bytes(quads=True)),
+        ("stl", stl_bytes()),
+        ("stl", stl_bytes(text=True)),
+        ("glb", glb_bytes()),
+        ("glb", b""),
+    ]
     tally = Tally("meshes")
     for number in range(first, first + count):
         random = np.random.default_rng([SEED, 3, number])

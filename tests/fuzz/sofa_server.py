@@ -53,10 +53,13 @@ class SofaServer:
         self.seconds = seconds
         self.ended: dict[str, int] = {}
         self.process: subprocess.Popen[str] = subprocess.Popen(
-            [sys.executable, "-P", __file__], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+            [sys.executable, "-P", __file__],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
             stderr=subprocess.DEVNULL,
             env={**os.environ, "HDF5_PLUGIN_PRELOAD": "::", "OPENBLAS_NUM_THREADS": "1"},
-        )  # fmt: skip
+        )
 
     def __call__(self, path: Path, _: int) -> bytes:
         assert self.process.stdin is not None

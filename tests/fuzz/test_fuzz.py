@@ -57,8 +57,12 @@ def test_a_crash_a_warning_and_a_bad_sentence_count() -> None:
 
     tally = Tally("test")
     assert [tally.run(number, case) for number, case in enumerate((crash, warn, mumble, refuse, lambda: None))] == [
-        False, False, False, False, True,
-    ]  # fmt: skip
+        False,
+        False,
+        False,
+        False,
+        True,
+    ]
     assert (tally.crashed, tally.refused, tally.accepted) == (3, 1, 1)
     assert "KeyError" in tally.scene_error()
 

@@ -9,9 +9,13 @@ from sim.geometry.patches import Patch
 from sim.geometry.room import Room, build_room
 
 _QUADS = {
-    "low": (0, 2, 6, 4), "high": (1, 5, 7, 3), "far": (0, 1, 3, 2), "near": (4, 6, 7, 5),
-    "left": (0, 4, 5, 1), "right": (2, 3, 7, 6),
-}  # fmt: skip
+    "low": (0, 2, 6, 4),
+    "high": (1, 5, 7, 3),
+    "far": (0, 1, 3, 2),
+    "near": (4, 6, 7, 5),
+    "left": (0, 4, 5, 1),
+    "right": (2, 3, 7, 6),
+}
 """Corners of a box, numbered by bits depth, across, up; counter-clockwise from outside."""
 
 

@@ -55,7 +55,9 @@ def glb_tree() -> dict[str, Any]:
     """What a GLB file of a box says of itself."""
     corners, faces = BOX_CORNERS.astype("<f4").tobytes(), BOX_FACES.astype("<u2").tobytes()
     return {
-        "asset": {"version": "2.0"}, "scene": 0, "scenes": [{"nodes": [0]}],
+        "asset": {"version": "2.0"},
+        "scene": 0,
+        "scenes": [{"nodes": [0]}],
         "nodes": [{"name": "room", "children": [1]}, {"name": "shell", "mesh": 0, "translation": [0, 0, 0]}],
         "meshes": [{"primitives": [{"attributes": {"POSITION": 0}, "indices": 1, "material": 0}]}],
         "materials": [{"name": "brick"}],
@@ -68,7 +70,7 @@ def glb_tree() -> dict[str, Any]:
             {"buffer": 0, "byteOffset": len(corners), "byteLength": len(faces)},
         ],
         "buffers": [{"byteLength": len(corners) + len(faces)}],
-    }  # fmt: skip
+    }
 
 
 def glb_bytes(tree: Any = None) -> bytes:

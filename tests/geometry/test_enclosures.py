@@ -69,11 +69,9 @@ ATTIC = {
     ],
 }
 L_SHAPE = {
-    "outline": [
-        corner(0, 0), corner(0, 4), corner(3, 4), corner(3, 2.5), corner(5, 2.5), corner(5, 0)
-    ],
+    "outline": [corner(0, 0), corner(0, 4), corner(3, 4), corner(3, 2.5), corner(5, 2.5), corner(5, 0)],
     "height": 2.5,
-}  # fmt: skip
+}
 
 
 def test_box_walls_stand_where_their_names_say() -> None:
@@ -170,7 +168,7 @@ def test_openings_become_surfaces_and_keep_the_total_area() -> None:
         opening("cellar hatch", "hatch", "floor", from_front=[2.0, 2.8], from_left=[2.0, 2.8]),
         opening("passage", "opening", "rear wall", from_left=[0.0, 0.8], up=[0.0, 2.4]),
         opening("glazing", "sliding door", "rear wall", from_left=[1.0, 3.0], up=[0.0, 2.1]),
-    )  # fmt: skip
+    )
     check_closed(patches, 3.4 * 4.2 * 2.4)
     assert sum(map(area, patches.values())) == pytest.approx(sum(map(area, plain.values())))
     assert area(patches["garden window"]) == pytest.approx(1.2 * 1.2)
@@ -199,7 +197,7 @@ def test_skylight_in_a_slope() -> None:
     check_closed(patches, (4.60 * 2.60 - 1.55**2) * 5.40)
     assert area(patches["skylight"]) == pytest.approx(1.0 * 0.7 * np.sqrt(2.0))
     by_plan = opening("skylight", "window", "left slope", from_front=[2, 3], from_left=[0.45, 1.15])
-    assert area(patches_of(ATTIC, by_plan)["skylight"]) == pytest.approx(0.7 * np.sqrt(2.0))  # fmt: skip
+    assert area(patches_of(ATTIC, by_plan)["skylight"]) == pytest.approx(0.7 * np.sqrt(2.0))
 
 
 @pytest.mark.parametrize(
@@ -358,8 +356,11 @@ def test_slopes_over_any_outline_leave_a_closed_room_below_every_plane(
     outline: list[dict[str, float]], starts: list[float], angle: float, data: st.DataObject
 ) -> None:
     names = [f"side {index}" for index in range(len(outline))]
-    walls = data.draw(st.lists(st.sampled_from(names), min_size=len(starts), max_size=len(starts), unique=True)
-                      if len(starts) <= len(names) else st.nothing())  # fmt: skip
+    walls = data.draw(
+        st.lists(st.sampled_from(names), min_size=len(starts), max_size=len(starts), unique=True)
+        if len(starts) <= len(names)
+        else st.nothing()
+    )
     slopes = [
         {"name": f"slope {wall}", "wall": wall, "starts_at_height": start, "angle_deg": angle}
         for wall, start in zip(walls, starts, strict=True)

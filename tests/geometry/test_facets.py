@@ -102,9 +102,11 @@ def test_a_bent_patch_gives_a_facet_for_each_plane() -> None:
 @pytest.mark.parametrize(("step_m", "parts"), [(0.0009, 1), (0.0011, 2)])
 def test_a_step_below_a_millimetre_is_no_step(step_m: float, parts: int) -> None:
     patch = Patch(
-        "floor", "room", "hard",
+        "floor",
+        "room",
+        "hard",
         np.concatenate([square(0, 2, 0, 2).triangles, square(2, 3, 0, 2, z=step_m).triangles]),
-    )  # fmt: skip
+    )
     facets, _, _ = build_facets([patch])
     assert len(facets) == parts
     assert len({facet.plane for facet in facets}) == parts

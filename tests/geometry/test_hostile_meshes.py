@@ -29,11 +29,17 @@ def volume(triangles: np.ndarray) -> float:
 @pytest.mark.parametrize(
     ("name", "content"),
     [
-        ("a.obj", obj_bytes()), ("a.ply", ply_bytes()), ("a.ply", ply_bytes(order=">")), ("a.ply", ply_bytes(order="")),
-        ("a.ply", ply_bytes(quads=True)), ("a.ply", ply_bytes(order="", quads=True)), ("a.stl", stl_bytes()),
-        ("a.stl", stl_bytes(text=True)), ("a.glb", glb_bytes()),
+        ("a.obj", obj_bytes()),
+        ("a.ply", ply_bytes()),
+        ("a.ply", ply_bytes(order=">")),
+        ("a.ply", ply_bytes(order="")),
+        ("a.ply", ply_bytes(quads=True)),
+        ("a.ply", ply_bytes(order="", quads=True)),
+        ("a.stl", stl_bytes()),
+        ("a.stl", stl_bytes(text=True)),
+        ("a.glb", glb_bytes()),
     ],
-)  # fmt: skip
+)
 def test_the_same_box_whatever_the_kind_of_file(name: str, content: bytes, tmp_path: Path) -> None:
     (tmp_path / name).write_bytes(content)
     triangles = read_mesh(tmp_path / name, "here").triangles
@@ -109,18 +115,24 @@ HOSTILE: dict[str, tuple[str, bytes, str]] = {
     "zeros": ("a.obj", b"\0" * 5000, "no triangles"),
     "noise": ("a.stl", bytes(range(256)) * 40, "no triangles"),
     "claimed corners": (
-        "a.ply", ply_bytes().replace(b"vertex 8", b"vertex 99999999999"), "claims 99,999,999,999 of 'vertex'"
+        "a.ply",
+        ply_bytes().replace(b"vertex 8", b"vertex 99999999999"),
+        "claims 99,999,999,999 of 'vertex'",
     ),
     "claimed faces": ("a.ply", ply_bytes().replace(b"face 12", b"face 4000000000"), "claims 4,000,000,000 of 'face'"),
     "claimed faces of a text": (
-        "a.ply", ply_bytes(order="").replace(b"face 12", b"face 4000000000"), "claims 4,000,000,000 of 'face'"
+        "a.ply",
+        ply_bytes(order="").replace(b"face 12", b"face 4000000000"),
+        "claims 4,000,000,000 of 'face'",
     ),
     "claimed list": (
-        "a.ply", ply_text("0 0 0\n2000000000 1"),
+        "a.ply",
+        ply_text("0 0 0\n2000000000 1"),
         "a list in it has 2e+09 entries",
     ),
     "negative list": (
-        "a.ply", ply_text("0 0 0\n-1 1"),
+        "a.ply",
+        ply_text("0 0 0\n-1 1"),
         "a list in it has -1 entries",
     ),
     "negative corner": ("a.ply", ply_bytes(order="").replace(b"\n3 0 1 3", b"\n3 0 -1 3"), "names corner -1"),
@@ -129,7 +141,9 @@ HOSTILE: dict[str, tuple[str, bytes, str]] = {
     "head without end": ("a.ply", b"ply\nformat ascii 1.0\n" + b"comment x\n" * 100_000, "has no end"),
     "cut short": ("a.ply", ply_bytes()[:-5], "cut short"),
     "claimed triangles": (
-        "a.stl", stl_bytes()[:80] + struct.pack("<I", 4_000_000_000) + stl_bytes()[84:], "no triangles"
+        "a.stl",
+        stl_bytes()[:80] + struct.pack("<I", 4_000_000_000) + stl_bytes()[84:],
+        "no triangles",
     ),
     "corner zero": ("a.obj", b"v 0 0 0\nf 0 1 1\n", "there is no corner 0"),
     "corner far back": ("a.obj", b"v 0 0 0\nf -9 1 1\n", "there is no corner -9"),
@@ -146,7 +160,9 @@ HOSTILE: dict[str, tuple[str, bytes, str]] = {
     "claimed numbers": ("a.glb", changed(lambda t: t["accessors"][0].update(count=2**35)), "claims 34,359,738,368"),
     "negative start": ("a.glb", changed(lambda t: t["accessors"][0].update(byteOffset=-4)), "no whole number"),
     "beyond the bytes": (
-        "a.glb", changed(lambda t: t["bufferViews"][1].update(byteLength=10**9, byteOffset=10**6)), "claims"
+        "a.glb",
+        changed(lambda t: t["bufferViews"][1].update(byteLength=10**9, byteOffset=10**6)),
+        "claims",
     ),
     "corner beyond, GLB": ("a.glb", changed(lambda t: t["accessors"][0].update(count=3)), "names corner"),
     "no such node": ("a.glb", changed(lambda t: t["scenes"][0].update(nodes=[77])), "do not fit together"),
@@ -157,12 +173,10 @@ HOSTILE: dict[str, tuple[str, bytes, str]] = {
     "deep text": ("a.glb", glb_bytes(b"[" * 100_000), "cannot be read"),
     "one mesh, a million times": (
         "a.glb",
-        changed(lambda t: t.update(
-            nodes=[{"mesh": 0}] * 60_000, scenes=[{"nodes": list(range(60_000))}]
-        )),
+        changed(lambda t: t.update(nodes=[{"mesh": 0}] * 60_000, scenes=[{"nodes": list(range(60_000))}])),
         "60000 nodes",
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("kind", HOSTILE)
@@ -187,9 +201,11 @@ def test_no_file_but_the_mesh_is_opened(tmp_path: Path, monkeypatch: pytest.Monk
         lambda t: t.update(images=[{"uri": "../secret.png"}], textures=[{"source": 0}], boundaries=[{"joints": [9]}])
     )
     for name, content in (
-        ("a.obj", b"mtllib /etc/hostname\n" + obj_bytes()), ("a.ply", ply_bytes()), ("a.glb", pictured),
+        ("a.obj", b"mtllib /etc/hostname\n" + obj_bytes()),
+        ("a.ply", ply_bytes()),
+        ("a.glb", pictured),
         ("a.stl", stl_bytes()),
-    ):  # fmt: skip
+    ):
         (tmp_path / name).write_bytes(content)
         read_mesh(tmp_path / name, "here")
         assert opened.pop() == name

@@ -187,11 +187,13 @@ def test_nan_in_a_binary_file(tmp_path: Path) -> None:
     ("frame", "sentence"),
     [
         ({"unit": "m", "depth": "+x", "across": "-x"}, r'same axis .*depth = "\+x", across = "-x"'),
-        ({"unit": "m", "depth": "+y", "across": "+x"},
-         r'left-handed .*across = "-x" makes it right-handed.*depth = "-y"'),
+        (
+            {"unit": "m", "depth": "+y", "across": "+x"},
+            r'left-handed .*across = "-x" makes it right-handed.*depth = "-y"',
+        ),
         ({"unit": "mm"}, r'is 0.004 by 0.003 by 0.0024 m .*; unit = "m" would fit'),
     ],
-)  # fmt: skip
+)
 def test_frames_that_cannot_be(tmp_path: Path, frame: dict[str, str], sentence: str) -> None:
     with pytest.raises(MeshError, match=sentence):
         room(tmp_path, box(), frame=frame)
@@ -207,20 +209,27 @@ def test_a_room_in_millimetres_read_as_metres_names_the_unit(tmp_path: Path) -> 
     ("changes", "sentence"),
     [
         ({"frame": {"unit": "ft"}, "tape": [{"along": "depth", "distance": 13.1}]}, "outside 1 to 60 m"),
-        ({"tape": [{"along": "depth", "distance": 1.22, "tolerance": 0.01}]},
-         r'measures 4.000 m along depth and the tape 1.220 m, 3.279 times as much; unit = "ft" would fit'),
-        ({"tape": [{"along": "width", "distance": 4.0}]},
-         r"the depth of the mesh fits the tape, so check depth, across"),
+        (
+            {"tape": [{"along": "depth", "distance": 1.22, "tolerance": 0.01}]},
+            r'measures 4.000 m along depth and the tape 1.220 m, 3.279 times as much; unit = "ft" would fit',
+        ),
+        (
+            {"tape": [{"along": "width", "distance": 4.0}]},
+            r"the depth of the mesh fits the tape, so check depth, across",
+        ),
         ({"tape": [{"along": "depth", "distance": 3.7}]}, r"1.081 times as much; no unit makes it fit"),
-        ({"tape": [{"between": ["front wall", "left wall"], "distance": 3.0}]},
-         r"90.0 degrees from parallel"),
-        ({"tape": [{"between": ["front wall", "back wall"], "distance": 3.0}]},
-         r'no surface is called "back wall".*"rear wall"'),
-        ({"tape": [{"between": ["front wall", "rear wall"], "distance": 3.9}]},
-         r'4.000 m between "front wall" and "rear wall"'),
+        ({"tape": [{"between": ["front wall", "left wall"], "distance": 3.0}]}, r"90.0 degrees from parallel"),
+        (
+            {"tape": [{"between": ["front wall", "back wall"], "distance": 3.0}]},
+            r'no surface is called "back wall".*"rear wall"',
+        ),
+        (
+            {"tape": [{"between": ["front wall", "rear wall"], "distance": 3.9}]},
+            r'4.000 m between "front wall" and "rear wall"',
+        ),
         ({"tape": [{"distance": 3.9}]}, r"does not say what was measured"),
     ],
-)  # fmt: skip
+)
 def test_tape_distances_that_do_not_fit(tmp_path: Path, changes: dict[str, Any], sentence: str) -> None:
     with pytest.raises(MeshError, match=sentence):
         room(tmp_path, box(1.0, 1.0, 1.0) if "outside" in sentence else box(), **changes)
@@ -293,23 +302,30 @@ def test_slopes_are_named_by_their_side(tmp_path: Path) -> None:
     rings += [ends[0][::-1], ends[1]]
     quads = Quads(["all"] * len(rings), rings)
     enclosure = room(tmp_path, quads, "ply", repair=True)
-    assert names(enclosure) == {
-        "floor", "ceiling", "left wall", "right wall", "front wall", "rear wall", "left slope"
-    }  # fmt: skip
+    assert names(enclosure) == {"floor", "ceiling", "left wall", "right wall", "front wall", "rear wall", "left slope"}
     assert abs(volume(enclosure)) == pytest.approx((3 * 2.4 - 0.5 * 1.4**2) * 4.0)
 
 
 @pytest.mark.parametrize(
     ("surfaces", "sentence"),
     [
-        ([{"name": "w", "at": {"from_front": 1.5, "from_left": 1.0, "up": 1.5}}],
-         r"0.723 m from the nearest surface .block 1 right side."),
-        ([{"name": "w", "at": {"from_front": 1.5, "from_left": 0.02, "up": 1.5}},
-          {"name": "v", "at": {"from_front": 1.6, "from_left": 0.0, "up": 1.6}}], r'already named "w"'),
-        ([{"name": "floor", "at": {"from_front": 1.5, "from_left": 0.02, "up": 1.5}}],
-         r'another surface than "left wall 2" has this name'),
+        (
+            [{"name": "w", "at": {"from_front": 1.5, "from_left": 1.0, "up": 1.5}}],
+            r"0.723 m from the nearest surface .block 1 right side.",
+        ),
+        (
+            [
+                {"name": "w", "at": {"from_front": 1.5, "from_left": 0.02, "up": 1.5}},
+                {"name": "v", "at": {"from_front": 1.6, "from_left": 0.0, "up": 1.6}},
+            ],
+            r'already named "w"',
+        ),
+        (
+            [{"name": "floor", "at": {"from_front": 1.5, "from_left": 0.02, "up": 1.5}}],
+            r'another surface than "left wall 2" has this name',
+        ),
     ],
-)  # fmt: skip
+)
 def test_named_points_that_name_nothing(tmp_path: Path, surfaces: list[dict[str, Any]], sentence: str) -> None:
     with pytest.raises(SceneError, match=sentence):
         room(tmp_path, asymmetric_room(), "stl", surfaces=surfaces)
@@ -334,9 +350,13 @@ def test_file_materials_count_when_they_are_known(tmp_path: Path) -> None:
     assigned |= {"rear wall": "rigid"}
     found = {patch.name: patch.material for patch in opened(tmp_path, "room.obj", materials=assigned).patches}
     assert found == {
-        "floor": "plaster on brick", "ceiling": "plaster on lath", "front wall": "concrete block",
-        "rear wall": "rigid", "left wall": "window glass", "right wall": "plaster on brick",
-    }  # fmt: skip
+        "floor": "plaster on brick",
+        "ceiling": "plaster on lath",
+        "front wall": "concrete block",
+        "rear wall": "rigid",
+        "left wall": "window glass",
+        "right wall": "plaster on brick",
+    }
     with pytest.raises(SceneError, match=r'room.materials."paint rear".*"paint rear wall"|"front wall"'):
         opened(tmp_path, "room.obj", materials={"paint rear": "brick"})
 

@@ -19,9 +19,7 @@ def test_points_are_all_combinations_the_last_axis_fastest() -> None:
     plan = planned(table(), {"left.tilt": "0,5", "desk.depth": "0.5:0.7:0.1"}).plan
     assert plan.shape == (2, 3)
     assert plan.points == 6
-    assert [plan.values(point) for point in range(6)] == [
-        (0, 0.5), (0, 0.6), (0, 0.7), (5, 0.5), (5, 0.6), (5, 0.7)
-    ]  # fmt: skip
+    assert [plan.values(point) for point in range(6)] == [(0, 0.5), (0, 0.6), (0, 0.7), (5, 0.5), (5, 0.6), (5, 0.7)]
 
 
 def test_lists_may_run_side_by_side() -> None:

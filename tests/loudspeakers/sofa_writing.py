@@ -56,11 +56,19 @@ def write_sofa(
             file.createDimension(name, size)
         for name, size in (("I", 1), ("C", 3), ("E", 1)):
             file.createDimension(name, size)
-        file.setncatts({
-            "Conventions": "SOFA", "Version": "2.1", "SOFAConventions": convention, "SOFAConventionsVersion": "1.1",
-            "DataType": "TF" if values is not None else "FIR", "RoomType": "free field", "Title": "invented",
-            "APIName": "netCDF4", "APIVersion": netCDF4.__version__,
-        })  # fmt: skip
+        file.setncatts(
+            {
+                "Conventions": "SOFA",
+                "Version": "2.1",
+                "SOFAConventions": convention,
+                "SOFAConventionsVersion": "1.1",
+                "DataType": "TF" if values is not None else "FIR",
+                "RoomType": "free field",
+                "Title": "invented",
+                "APIName": "netCDF4",
+                "APIVersion": netCDF4.__version__,
+            }
+        )
 
         def put(name: str, axes: tuple[str, ...], rows: Any, **attributes: str) -> None:
             if name not in leave_out:

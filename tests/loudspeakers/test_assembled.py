@@ -76,10 +76,13 @@ def test_a_band_is_both_filters() -> None:
 def test_own_drivers_like_a_generic_two_way_radiate_like_it(slope: int) -> None:
     generic = generic_loudspeaker("two-way", Design(slope_db_per_octave=slope))
     own = assembled_loudspeaker(
-        "own", (0.18, 0.29, 0.23),
-        [GivenDriver("woofer", 0.105, 0.0, 0.07, to_hz=2200.0, slope_db_per_octave=slope),
-         GivenDriver("tweeter", 0.025, 0.0, 0.22, from_hz=2200.0, slope_db_per_octave=slope)],
-    )  # fmt: skip
+        "own",
+        (0.18, 0.29, 0.23),
+        [
+            GivenDriver("woofer", 0.105, 0.0, 0.07, to_hz=2200.0, slope_db_per_octave=slope),
+            GivenDriver("tweeter", 0.025, 0.0, 0.22, from_hz=2200.0, slope_db_per_octave=slope),
+        ],
+    )
     assert own.axis_on_baffle_m == pytest.approx(generic.axis_on_baffle_m)
     for off in (0.0, 25.0, 80.0, 150.0):
         assert own.far_pressure(away(off), FREQUENCIES, SPEED) == pytest.approx(
@@ -105,8 +108,13 @@ def test_a_delay_tilts_the_lobe_toward_the_late_driver() -> None:
     apart = 0.12
     angles = np.linspace(-40.0, 40.0, 321)
     pressure = np.array([abs(tilted.far_pressure(away(a), [2500.0], SPEED)[0, 0]) for a in angles])
-    single = np.array([abs(tilted.driver_radiation(0, away(a), [2500.0], SPEED)[0, 0])
-                       + abs(tilted.driver_radiation(1, away(a), [2500.0], SPEED)[0, 0]) for a in angles])  # fmt: skip
+    single = np.array(
+        [
+            abs(tilted.driver_radiation(0, away(a), [2500.0], SPEED)[0, 0])
+            + abs(tilted.driver_radiation(1, away(a), [2500.0], SPEED)[0, 0])
+            for a in angles
+        ]
+    )
     steepest = angles[int(np.argmax(pressure / single))]
     assert steepest == pytest.approx(-np.degrees(np.arcsin(SPEED * late * 1e-3 / apart)), abs=1.5)
 

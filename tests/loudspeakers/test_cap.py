@@ -98,9 +98,7 @@ def test_the_power_leaves_through_the_cap() -> None:
     half_angle, kr = 0.5, 2.5
     edge = math.cos(half_angle)
     n = np.arange(40)
-    stroke = np.array([
-        quad(lambda x, n=i: 0.5 * (2 * n + 1) * eval_legendre(n, x), edge, 1.0)[0] for i in n
-    ])  # fmt: skip
+    stroke = np.array([quad(lambda x, n=i: 0.5 * (2 * n + 1) * eval_legendre(n, x), edge, 1.0)[0] for i in n])
     slope = np.array([hankel_slope(int(i), kr) for i in n])
     hankel = spherical_jn(n, kr) - 1j * spherical_yn(n, kr)
     # Surface pressure is -j rho c sum U_n P_n h_n/h_n'; with the velocity U_n P_n its mean power in units of rho c is

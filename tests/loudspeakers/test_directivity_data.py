@@ -22,9 +22,13 @@ def orbits(right: np.ndarray, up: np.ndarray, has_phase: bool = True) -> Directi
     upright = np.column_stack([np.cos(STEPS), zero, np.sin(STEPS)])
     horizontal = np.repeat([1.0, 0.0], len(STEPS))
     return measured_data(
-        np.concatenate([across, upright]), FREQUENCIES, np.concatenate([right, up]), horizontal=horizontal > 0.5,
-        has_phase=has_phase, source="invented",
-    )  # fmt: skip
+        np.concatenate([across, upright]),
+        FREQUENCIES,
+        np.concatenate([right, up]),
+        horizontal=horizontal > 0.5,
+        has_phase=has_phase,
+        source="invented",
+    )
 
 
 def spread(size: np.ndarray) -> np.ndarray:
@@ -98,9 +102,12 @@ def _pattern(ways: np.ndarray) -> np.ndarray:
 
 WAYS = unit_vectors(sphere_grid(10.0))
 SPHERE = measured_data(
-    WAYS, FREQUENCIES, np.repeat(_pattern(WAYS)[:, None], 3, axis=1) + 0j,
-    has_phase=True, source="invented",
-)  # fmt: skip
+    WAYS,
+    FREQUENCIES,
+    np.repeat(_pattern(WAYS)[:, None], 3, axis=1) + 0j,
+    has_phase=True,
+    source="invented",
+)
 
 
 def test_many_directions_at_once_are_each_of_them() -> None:

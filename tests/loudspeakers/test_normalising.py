@@ -106,7 +106,7 @@ def test_what_faced_another_way_is_said_or_refused() -> None:
         ({"ways": unit_vectors(np.radians(sphere_grid(10.0)))}, "within 6.3 degrees of the axis; give angles in deg"),
         ({"values": np.where(FREQUENCIES > 1e4, 0.0, 1.0) * cardioid(WAYS)}, "the axis is silent at 1"),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_used_is_refused(more: dict[str, Any], words: str) -> None:
     ways = more.pop("ways", WAYS)
     with pytest.raises(ValueError, match=words) as raised:

@@ -240,8 +240,11 @@ def test_what_is_open_behind_is_said(tmp_path: Path, last: int, said: str) -> No
 
 def test_a_loudspeaker_measured_the_wrong_way_round_is_said(tmp_path: Path) -> None:
     path = tmp_path / "a.csv"
-    rows = [f"1000,{o},{a},{80.0 - 4.0 * np.cos(np.radians(a)):.4f}" for o in ("horizontal", "vertical")
-            for a in range(-170, 181, 10)]  # fmt: skip
+    rows = [
+        f"1000,{o},{a},{80.0 - 4.0 * np.cos(np.radians(a)):.4f}"
+        for o in ("horizontal", "vertical")
+        for a in range(-170, 181, 10)
+    ]
     path.write_text("\n".join([HEAD, *rows]))
     assert any(
         "8 dB louder 180 degrees off the axis than on it" in note for note in read_polar_file(path, "file").notes

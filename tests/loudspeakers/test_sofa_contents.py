@@ -152,10 +152,17 @@ def test_what_is_not_read_in_time_is_given_up(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "answer", [b"", b"{}", b"[]\n", b'{"texts": {}}\n', b"\xff\n",
+    "answer",
+    [
+        b"",
+        b"{}",
+        b"[]\n",
+        b'{"texts": {}}\n',
+        b"\xff\n",
         b'{"texts": {}, "variables": [{"name": "N", "texts": {}, "shape": [9], "dtype": "<f8"}]}\nxx',
-        b'{"texts": {}, "variables": [{"name": "N", "texts": {}, "shape": [-1], "dtype": "O"}]}\n12345678'],
-)  # fmt: skip
+        b'{"texts": {}, "variables": [{"name": "N", "texts": {}, "shape": [-1], "dtype": "O"}]}\n12345678',
+    ],
+)
 def test_a_process_that_fell_over_is_told_in_a_sentence(answer: bytes) -> None:
     with pytest.raises(ValueError, match="reading it broke off"):
         contents_from(answer)

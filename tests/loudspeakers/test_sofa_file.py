@@ -80,9 +80,15 @@ def test_cartesian_places_and_a_source_that_looks_elsewhere(tmp_path: Path) -> N
     front, up = np.array([0.0, 1.0, 0.0]), np.array([1.0, 0.0, 0.0])
     axes = np.stack([front, np.cross(up, front), up])
     path = write_sofa(
-        tmp_path / "a.sofa", 1.5 * WAYS @ axes, values=pattern(WAYS, FREQUENCIES)[None], frequencies_hz=FREQUENCIES,
-        position_type="cartesian", position_units="metre", source_view=front[None], source_up=up[None],
-    )  # fmt: skip
+        tmp_path / "a.sofa",
+        1.5 * WAYS @ axes,
+        values=pattern(WAYS, FREQUENCIES)[None],
+        frequencies_hz=FREQUENCIES,
+        position_type="cartesian",
+        position_units="metre",
+        source_view=front[None],
+        source_up=up[None],
+    )
     close(read_sofa_file(path, "file").pressure(SOME, FREQUENCIES), expected(SOME, FREQUENCIES))
 
 
@@ -123,9 +129,13 @@ def test_one_microphone_and_a_loudspeaker_that_is_turned(tmp_path: Path) -> None
     views = np.column_stack([np.cos(turns), np.sin(turns), 0.0 * turns])
     seen = np.column_stack([np.cos(turns), -np.sin(turns), 0.0 * turns])  # where the microphone is from the box
     path = write_sofa(
-        tmp_path / "a.sofa", np.array([[0.0, 0.0, 2.0]]), convention="GeneralFIR", responses=impulses(seen)[:, None],
-        source_view=views, delays=np.zeros((1, 1)),
-    )  # fmt: skip
+        tmp_path / "a.sofa",
+        np.array([[0.0, 0.0, 2.0]]),
+        convention="GeneralFIR",
+        responses=impulses(seen)[:, None],
+        source_view=views,
+        delays=np.zeros((1, 1)),
+    )
     data = read_sofa_file(path, "file")
     found = np.abs(data.pressure(seen, [1000.0]))[:, 0]
     assert found == pytest.approx(np.abs(expected(seen, np.array([100.0])))[:, 0], rel=0.01)
@@ -176,7 +186,7 @@ def test_several_measurements_of_one_grid_use_the_first(tmp_path: Path) -> None:
         ({"receiver": np.zeros_like(SPHERICAL)}, "where the source is"),
         ({"receiver": np.tile(SPHERICAL[:1], (len(SPHERICAL), 1))}, "one direction"),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_used_is_refused_in_one_sentence(tmp_path: Path, more: dict[str, Any], words: str) -> None:
     receiver = more.pop("receiver", SPHERICAL)
     path = transfer(tmp_path / "box.sofa", receiver, **more)
@@ -257,7 +267,7 @@ COLATITUDE = SPHERICAL * [1.0, -1.0, 1.0] + [0.0, 90.0, 0.0]
         ({"change": put("ReceiverPosition", np.ones((3, 3)))}, "its ReceiverPosition has the shape"),
         ({"change": put("SourcePosition", np.ones((7, 3)))}, "its SourcePosition has the shape"),
     ],
-)  # fmt: skip
+)
 def test_what_is_wrong_inside_is_refused_in_one_sentence(tmp_path: Path, more: dict[str, Any], words: str) -> None:
     receiver, change = more.pop("receiver", SPHERICAL), more.pop("change", None)
     path = transfer(tmp_path / "box.sofa", receiver, **more)
@@ -283,7 +293,7 @@ def test_what_is_wrong_inside_is_refused_in_one_sentence(tmp_path: Path, more: d
         ({"responses": np.zeros((1, COUNT, 480))}, "the response on the axis is silent"),
         ({"change": put("Data.IR", np.ones((1, COUNT, 480, 2)))}, "it holds 2 emitters measured apart"),
     ],
-)  # fmt: skip
+)
 def test_impulse_responses_that_cannot_be_used(tmp_path: Path, more: dict[str, Any], words: str) -> None:
     change, responses = more.pop("change", None), more.pop("responses", impulses(WAYS)[None])
     path = write_sofa(tmp_path / "a.sofa", SPHERICAL, convention="GeneralFIR", responses=responses, **more)
@@ -312,7 +322,7 @@ def test_a_file_that_was_cut_off_is_refused(tmp_path: Path, fraction: float) -> 
         ({"change": lambda file: file.attrs.__setitem__("RoomType", "reverberant")}, 'RoomType is "reverberant": what'),
         ({"change": put("EmitterPosition", np.zeros((2, 3)))}, "lists 2 emitters that were measured together"),
     ],
-)  # fmt: skip
+)
 def test_what_is_doubtful_is_read_and_said(tmp_path: Path, more: dict[str, Any], said: str) -> None:
     receiver, change = more.pop("receiver", SPHERICAL), more.pop("change", None)
     path = transfer(tmp_path / "a.sofa", receiver, **more)

@@ -63,7 +63,9 @@ def test_what_a_killed_run_left_goes_when_anything_is_written_beside_it(tmp_path
 
 def test_results_that_were_moved_away_when_a_run_was_killed_come_back(tmp_path: Path) -> None:
     """Where two folders cannot be swapped in one step, the old one is away for a moment."""
-    out, killed = tmp_path / "out", """
+    out, killed = (
+        tmp_path / "out",
+        """
 import os, sys
 from pathlib import Path
 import sim.machine.claims
@@ -73,7 +75,8 @@ rename = Path.rename
 Path.rename = lambda self, to: os.kill(os.getpid(), 9) if self.name == "new" else rename(self, to)
 with results_folder(Path(sys.argv[1]), overwrite=True) as folder:
     (folder / "a").write_text("new")
-"""  # fmt: skip
+""",
+    )
     with results_folder(out, overwrite=False) as folder:
         (folder / "a").write_text("old")
     done = subprocess.run([sys.executable, "-c", killed, str(out)], cwd=HOME, check=False)

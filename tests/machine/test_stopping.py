@@ -43,9 +43,13 @@ def test_a_step_that_must_be_whole_is_not_cut() -> None:
 def test_an_ignored_signal_stays_ignored() -> None:
     """As under nohup, or in the background of a script."""
     done = subprocess.run(
-        [sys.executable, "-c", f"{BEGIN}os.kill(os.getpid(), signal.SIGHUP)\nprint('on')"], cwd=HOME, text=True,
-        capture_output=True, check=False, preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_IGN),
-    )  # fmt: skip
+        [sys.executable, "-c", f"{BEGIN}os.kill(os.getpid(), signal.SIGHUP)\nprint('on')"],
+        cwd=HOME,
+        text=True,
+        capture_output=True,
+        check=False,
+        preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_IGN),
+    )
     assert done.stdout == "on\n"
 
 
@@ -76,8 +80,12 @@ def test_a_request_while_the_program_is_loaded_is_one_line() -> None:
         script = "import sys, sim.__main__ as m\nprint('begun', flush=True)\nsys.argv = ['bounceplan', 'schema']\n"
         with subprocess.Popen(
             [sys.executable, "-c", f"{script}m.stopping.install()\nprint('begun', flush=True)\nsys.exit(m.main())"],
-            cwd=HOME, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, preexec_fn=heed_interrupts,
-        ) as child:  # fmt: skip
+            cwd=HOME,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            preexec_fn=heed_interrupts,
+        ) as child:
             assert child.stdout is not None
             assert child.stderr is not None
             child.stdout.readline()

@@ -18,9 +18,13 @@ CHECK = [sys.executable, "-m", "sim", "check", "scenes/bedroom-on-desk"]
 
 def shell(command: str, **environment: str) -> subprocess.CompletedProcess[bytes]:
     return subprocess.run(
-        ["bash", "-c", command, "bash", *CHECK], cwd=HOME, env={**os.environ, **environment}, capture_output=True,
-        check=False, timeout=120,
-    )  # fmt: skip
+        ["bash", "-c", command, "bash", *CHECK],
+        cwd=HOME,
+        env={**os.environ, **environment},
+        capture_output=True,
+        check=False,
+        timeout=120,
+    )
 
 
 def test_a_full_disk_under_the_output_is_one_sentence() -> None:
@@ -58,9 +62,13 @@ def test_any_encoding_of_the_screen_will_do(encoding: str, tmp_path: Path) -> No
     )
     (tmp_path / "scene.toml").write_text(scene, encoding="utf-8")
     done = subprocess.run(
-        [*CHECK[:4], str(tmp_path)], cwd=HOME, env={**os.environ, "PYTHONIOENCODING": encoding, "TERM": "dumb"},
-        capture_output=True, check=True, timeout=120,
-    )  # fmt: skip
+        [*CHECK[:4], str(tmp_path)],
+        cwd=HOME,
+        env={**os.environ, "PYTHONIOENCODING": encoding, "TERM": "dumb"},
+        capture_output=True,
+        check=True,
+        timeout=120,
+    )
     said = done.stdout.decode(encoding).splitlines()[0]
     assert said.startswith("Kuche - ?" if encoding == "ascii" else "K\N{LATIN SMALL LETTER U WITH DIAERESIS}che ")
 

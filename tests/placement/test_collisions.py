@@ -45,7 +45,7 @@ def two_way(at: Any = SOURCE, name: str = "left", **more: Any) -> dict[str, Any]
         # two boxes into each other: the first is told, with the name of the other
         ([two_way(), two_way((1.05, 1.3, 1.25), "right")], EAR, [], AXIS, "right loudspeaker"),
     ],
-)  # fmt: skip
+)
 def test_refused(
     sources: list[dict[str, Any]], ear: tuple[float, float, float], furniture: list[Any], key: str, words: str
 ) -> None:

@@ -38,9 +38,15 @@ def test_every_kind_of_layer_survives_as_a_row() -> None:
     (finish,) = staged({"layers": EVERY_KIND}).finishes
     sheet = PerforatedSheet.with_pitch(0.009, 0.006, 0.015)
     assert finish.build_up.layers == (
-        Membrane(4.0, 200.0), Cloth(300.0, 0.3), Cloth(50.0), sheet, PorousLayer(0.05, 7000.0, "delany-bazley", True),
-        PorousLayer(0.03, 15000.0), AirGap(0.07, True), AirGap(0.01),
-    )  # fmt: skip
+        Membrane(4.0, 200.0),
+        Cloth(300.0, 0.3),
+        Cloth(50.0),
+        sheet,
+        PorousLayer(0.05, 7000.0, "delany-bazley", True),
+        PorousLayer(0.03, 15000.0),
+        AirGap(0.07, True),
+        AirGap(0.01),
+    )
     assert finish.name == "mine"
 
 

@@ -18,9 +18,7 @@ WALL = block((0.0, 0.33), (0.0, 4.0), (0.0, 2.6), name="false wall")
 
 
 def built_in(depth: float, into: str = "false wall listener side", **more: Any) -> Stage:
-    record = loudspeaker(
-        (depth, 1.0, 1.5), "left", model="two-way", standing="built in", built_into=[into], **more
-    )  # fmt: skip
+    record = loudspeaker((depth, 1.0, 1.5), "left", model="two-way", standing="built in", built_into=[into], **more)
     return stage_of(box(5.0, 4.0, 2.6), [record], EAR, furniture=[WALL])
 
 

@@ -34,10 +34,13 @@ def notes(*furniture: dict[str, Any], room: dict[str, Any] = ROOM) -> list[str]:
         ([block((-1.0, 6.0), (-1.0, 5.0), (-1.0, 4.0))], "block", "goes round the whole room"),
         ([TABLE, {**TABLE, "name": "second"}], "desk", 'the same place as the furniture "second"'),
         ([TABLE, desk((1.21, 2.01), (1.0, 3.0), 0.74, name="second")], "desk", "the same place"),
-        ([desk((1.2, 2.0), (1.0, 3.0), 0.74, front="solid"), block((1.4, 1.6), (1.5, 2.0), (0.1, 0.5))], "block",
-         'the same place as the furniture "desk"'),
+        (
+            [desk((1.2, 2.0), (1.0, 3.0), 0.74, front="solid"), block((1.4, 1.6), (1.5, 2.0), (0.1, 0.5))],
+            "block",
+            'the same place as the furniture "desk"',
+        ),
     ],
-)  # fmt: skip
+)
 def test_refused(furniture: list[dict[str, Any]], name: str, words: str) -> None:
     with pytest.raises(SceneError) as raised:
         notes(*furniture)
@@ -54,10 +57,18 @@ def test_refused(furniture: list[dict[str, Any]], name: str, words: str) -> None
         [TABLE, block((1.3, 1.9), (1.2, 1.6), (0.0, 0.71), kind="rack")],  # under it
         [block((0.0, 0.5), (0.0, 4.0), (0.0, 2.6))],  # fills the front of the room
         [desk((1.2, 2.0), (1.0, 3.0), 0.74, tilt_deg=10.0, turn_deg=25.0, front="closed")],
-        [{"kind": "screen", "at": {"from_front": 1.6, "from_left": 2.0, "up": 0.74}, "width": 0.6, "height": 0.4,
-          "material": "hard"}, TABLE],
+        [
+            {
+                "kind": "screen",
+                "at": {"from_front": 1.6, "from_left": 2.0, "up": 0.74},
+                "width": 0.6,
+                "height": 0.4,
+                "material": "hard",
+            },
+            TABLE,
+        ],
     ],
-)  # fmt: skip
+)
 def test_what_only_touches_is_not_worth_a_word(furniture: list[dict[str, Any]]) -> None:
     assert notes(*furniture) == []
 
@@ -83,8 +94,14 @@ def test_a_mesh_is_held_to_the_room(at: float, words: str, tmp_path: Path) -> No
     lines = [f"v {x} {y} {z}" for x, y, z in shape.vertices]
     lines += ["f " + " ".join(str(k + 1) for k in face) for face in shape.faces]
     (tmp_path / "piece.obj").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    piece = {"kind": "mesh", "name": "piece", "file": "piece.obj", "frame": {"unit": "m"}, "material": "hard",
-             "at": {"from_front": at, "from_left": 1.0, "up": 0.0}}  # fmt: skip
+    piece = {
+        "kind": "mesh",
+        "name": "piece",
+        "file": "piece.obj",
+        "frame": {"unit": "m"},
+        "material": "hard",
+        "at": {"from_front": at, "from_left": 1.0, "up": 0.0},
+    }
     blueprint = blueprint_of(ROOM, [SOURCE], EAR, furniture=[piece])
     if not words:
         set_stage(blueprint, tmp_path)

@@ -178,7 +178,7 @@ def test_a_waveguide_is_said_to_be_an_approximation(folder: Path) -> None:
         ({"drivers": [{**DRIVERS[0], "diameter": 0.21}]}, "sticks out of its baffle by 5 mm"),
         ({"drivers": [{**DRIVERS[0], "file": "none.csv"}]}, "no file"),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_built_is_told(folder: Path, change: dict[str, Any], words: str) -> None:
     record = loudspeaker((0.8, 1.0, 1.2), model="mine")
     blueprint = blueprint_of(ROOM, [record], EAR, models={"mine": {**MODELS["own"], **change}})

@@ -15,17 +15,35 @@ from tests.staged import HARD, block, box, loudspeaker, prism, stage_of
 ROOM = box(5.0, 4.0, 2.5)
 EAR = (3.0, 2.0, 1.2)
 SIDE = {
-    "name": "side", "surface": "left wall", "from_front": (1.0, 1.6), "up": (0.5, 1.7), "material": "100 mm wool",
-}  # fmt: skip
+    "name": "side",
+    "surface": "left wall",
+    "from_front": (1.0, 1.6),
+    "up": (0.5, 1.7),
+    "material": "100 mm wool",
+}
 CLOUD = {
-    "name": "cloud", "surface": "ceiling", "from_front": (1.5, 2.5), "from_left": (1.5, 2.5), "material": "deep",
-}  # fmt: skip
+    "name": "cloud",
+    "surface": "ceiling",
+    "from_front": (1.5, 2.5),
+    "from_left": (1.5, 2.5),
+    "material": "deep",
+}
 DOOR = {
-    "name": "door", "kind": "door", "surface": "rear wall", "from_left": (0.2, 1.0), "up": (0.0, 2.0), "swing": 0.8,
-}  # fmt: skip
+    "name": "door",
+    "kind": "door",
+    "surface": "rear wall",
+    "from_left": (0.2, 1.0),
+    "up": (0.0, 2.0),
+    "swing": 0.8,
+}
 WINDOW = {
-    "name": "window", "kind": "window", "surface": "rear wall", "from_left": (0.2, 1.0), "up": (0.9, 2.0), "swing": 0.5,
-}  # fmt: skip
+    "name": "window",
+    "kind": "window",
+    "surface": "rear wall",
+    "from_left": (0.2, 1.0),
+    "up": (0.9, 2.0),
+    "swing": 0.5,
+}
 BY_THE_DOOR = {**SIDE, "from_front": (4.3, 4.9), "name": "door side"}
 MATERIALS = {
     "hard": {"absorption": HARD, "source": "made up for a test"},

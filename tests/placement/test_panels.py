@@ -18,22 +18,28 @@ ATTIC = {
     "slopes": [{"name": "slope", "wall": "left wall", "starts_at_height": 1.0, "angle_deg": 45.0}],
 }
 WINDOW = {
-    "name": "window", "kind": "window", "surface": "left wall", "from_front": (1.0, 2.0), "up": (1.0, 2.0),
-}  # fmt: skip
+    "name": "window",
+    "kind": "window",
+    "surface": "left wall",
+    "from_front": (1.0, 2.0),
+    "up": (1.0, 2.0),
+}
 LAMP = {"name": "lamp", "kind": "lamp", "from_front": (2.0, 2.2), "from_left": (1.9, 2.1), "up": (2.3, 2.5)}
 
 
 def side(depth: tuple[float, float], up: tuple[float, float], **more: Any) -> dict[str, Any]:
-    return {
-        "name": "side", "surface": "left wall", "from_front": depth, "up": up, "material": "100 mm wool", **more
-    }  # fmt: skip
+    return {"name": "side", "surface": "left wall", "from_front": depth, "up": up, "material": "100 mm wool", **more}
 
 
 def top(depth: tuple[float, float], across: tuple[float, float], **more: Any) -> dict[str, Any]:
     return {
-        "name": "cloud", "surface": "ceiling", "from_front": depth, "from_left": across, "material": "50 mm wool",
+        "name": "cloud",
+        "surface": "ceiling",
+        "from_front": depth,
+        "from_left": across,
+        "material": "50 mm wool",
         **more,
-    }  # fmt: skip
+    }
 
 
 def staged(*panels: dict[str, Any], room: dict[str, Any] = ROOM, **more: Any) -> Stage:
@@ -73,9 +79,12 @@ def test_on_a_slope_spans_are_tape_distances() -> None:
 def test_a_panel_may_hang_on_furniture() -> None:
     cupboard = block((4.0, 4.6), (0.5, 2.0), (0.0, 2.0), kind="cupboard", name="cupboard")
     on_it = {
-        "name": "on it", "surface": "cupboard far side", "from_left": (0.6, 1.9), "up": (0.2, 1.9),
+        "name": "on it",
+        "surface": "cupboard far side",
+        "from_left": (0.6, 1.9),
+        "up": (0.2, 1.9),
         "material": "50 mm wool",
-    }  # fmt: skip
+    }
     (panel,) = staged(on_it, furniture=[cupboard]).panels
     assert panel.corners_m[:, 0] == pytest.approx(4.0)
     assert panel.normal == pytest.approx([-1.0, 0.0, 0.0])
@@ -92,8 +101,12 @@ def test_panels_do_not_overlap_neither_on_a_wall_nor_in_a_corner() -> None:
         'panels "next": it overlaps the panel "side"; move one of them, or make it smaller.'
     )
     front = {
-        "name": "front", "surface": "front wall", "from_left": (0.05, 0.6), "up": (0.5, 1.7), "material": "50 mm wool"
-    }  # fmt: skip
+        "name": "front",
+        "surface": "front wall",
+        "from_left": (0.05, 0.6),
+        "up": (0.5, 1.7),
+        "material": "50 mm wool",
+    }
     assert "it overlaps the panel" in refusal(side((0.0, 0.6), (0.5, 1.7)), front)
     assert len(staged(side((0.05, 0.6), (0.5, 1.7)), {**front, "from_left": (0.1, 0.6)}).panels) == 2
 

@@ -31,7 +31,7 @@ def two_way(at: Any = SOURCE, name: str = "left") -> dict[str, Any]:
         ([SOURCE], (2.2, 1.5, 0.74), "on the desk"),  # on its edge
         ([SOURCE], (2.0, 3.0, 0.725), "inside the desk"),
     ],
-)  # fmt: skip
+)
 def test_an_ear_that_is_nowhere_to_sit(sources: list[Any], ear: tuple[float, float, float], words: str) -> None:
     with pytest.raises(SceneError) as raised:
         stage_of(ROOM, sources, ear, furniture=[desk((1.5, 2.2), (1.5, 3.5), 0.74)])
@@ -51,7 +51,7 @@ def test_an_ear_that_is_nowhere_to_sit(sources: list[Any], ear: tuple[float, flo
         # a thing small enough to vanish in the box, with no edge through a side of it
         ([two_way()], [block((0.88, 0.92), (1.18, 1.22), (1.1, 1.2))], "goes through the block"),
     ],
-)  # fmt: skip
+)
 def test_a_loudspeaker_that_cannot_be_there(sources: list[Any], furniture: list[Any], words: str) -> None:
     with pytest.raises(SceneError) as raised:
         stage_of(ROOM, sources, EAR, furniture=furniture)

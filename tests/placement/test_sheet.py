@@ -117,9 +117,12 @@ def test_a_room_that_is_wider_on_one_side_is_an_asymmetry() -> None:
 
 def test_a_hidden_driver_is_told() -> None:
     screen = {
-        "kind": "screen", "at": {"from_front": 1.6, "from_left": 1.6, "up": 0.8}, "width": 0.8, "height": 0.9,
+        "kind": "screen",
+        "at": {"from_front": 1.6, "from_left": 1.6, "up": 0.8},
+        "width": 0.8,
+        "height": 0.9,
         "material": "hard",
-    }  # fmt: skip
+    }
     sheet = sheet_of(at(1.2), at(2.8), furniture=[screen])
     assert any("tweeter of left cannot be seen" in words and "screen" in words for words in sheet.warnings)
     assert not any("of right cannot be seen" in words for words in sheet.warnings)

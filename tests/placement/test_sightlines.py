@@ -17,9 +17,13 @@ def screen(top: float, left: float, right: float) -> dict[str, Any]:
     """A thin screen whose face stands 1.5 m from the front."""
     middle = {"from_front": 1.5, "from_left": 0.5 * (left + right), "up": 0.8}
     return {
-        "kind": "screen", "at": middle, "width": right - left, "height": top - 0.8, "thickness": 0.04,
+        "kind": "screen",
+        "at": middle,
+        "width": right - left,
+        "height": top - 0.8,
+        "thickness": 0.04,
         "material": "hard",
-    }  # fmt: skip
+    }
 
 
 def lines(furniture: list[dict[str, Any]], model: str = "point") -> list[SightLine]:
@@ -60,8 +64,10 @@ def test_a_screen_that_hides_the_woofer_only() -> None:
 
 def test_the_own_box_hides_nothing_even_from_behind() -> None:
     stage = stage_of(
-        box(5.0, 4.0, 2.6), [loudspeaker((3.0, 2.0, 1.2), model="two-way", toe_in_deg=0.0)], EAR,
-    )  # fmt: skip
+        box(5.0, 4.0, 2.6),
+        [loudspeaker((3.0, 2.0, 1.2), model="two-way", toe_in_deg=0.0)],
+        EAR,
+    )
     assert {line.hidden_by for line in sight_lines(stage)} == {""}
 
 
@@ -76,8 +82,12 @@ def test_another_box_can_be_in_the_way() -> None:
 
 def test_shade_is_that_of_what_hides_not_of_what_is_nearer() -> None:
     shelf = {
-        "kind": "shelf", "from_front": [1.9, 2.1], "from_left": [1.0, 3.0], "up": [1.0, 1.17], "material": "hard",
-    }  # fmt: skip
+        "kind": "shelf",
+        "from_front": [1.9, 2.1],
+        "from_left": [1.0, 3.0],
+        "up": [1.0, 1.17],
+        "material": "hard",
+    }
     (line,) = lines([screen(1.35, 1.0, 3.0), shelf])
     assert (line.hidden_by, line.nearest) == ("screen", "screen")
     assert line.clearance_m == pytest.approx(0.15, abs=1e-6)

@@ -65,7 +65,9 @@ def test_enclosed_volume_is_floor_area_times_height(seed: int, corners: int, fli
 def test_furniture_takes_nothing_from_the_volume() -> None:
     assert box_patches(np.zeros(3), np.ones(3), "room")
     stage = stage_of(
-        prism([(0.0, 0.0), (0.0, 4.0), (5.0, 4.0), (5.0, 0.0)], 2.6), [(1.0, 1.2, 1.2)], EAR,
+        prism([(0.0, 0.0), (0.0, 4.0), (5.0, 4.0), (5.0, 0.0)], 2.6),
+        [(1.0, 1.2, 1.2)],
+        EAR,
         furniture=[desk((1.3, 2.0), (1.0, 3.0), 0.74, front="solid")],
-    )  # fmt: skip
+    )
     assert stage.volume_m3 == pytest.approx(52.0)

@@ -60,13 +60,17 @@ JOBS = {
     "treat": Job(("treat", SCENE, "-o", "out", "--panels", "1", "--no-pictures"), "out", after="plan"),
     "sweep": Job(
         ("sweep", SCENE, "-o", "out", "--vary", "ear.up=1.10:1.30:0.02", "--processes", "1", "--no-pictures"),
-        "out", after="sweep", resumable=True,
+        "out",
+        after="sweep",
+        resumable=True,
     ),
     "shared sweep": Job(
         ("sweep", SCENE, "-o", "out", "--vary", "ear.up=1.10:1.50:0.01", "--processes", "2", "--no-pictures"),
-        "out", after="long sweep", resumable=True,
+        "out",
+        after="long sweep",
+        resumable=True,
     ),
-}  # fmt: skip
+}
 QUICK = ("trace", "sweep", "trace again", "report")
 ALL = ("trace", "shared sweep", "trace again", "report", "draw", "trace", "sweep", "trace again", "draw", "treat")
 FEW = 20
@@ -81,10 +85,15 @@ def job_of(number: int) -> str:
 def command(job: Job, folder: Path, mark: str = "") -> subprocess.Popen[str]:
     (folder / "tmp").mkdir(exist_ok=True)
     return subprocess.Popen(
-        [sys.executable, "-m", "sim", *job.arguments], cwd=folder, text=True,
+        [sys.executable, "-m", "sim", *job.arguments],
+        cwd=folder,
+        text=True,
         env={**os.environ, "PYTHONPATH": str(HOME), MARK: mark, "TMPDIR": str(folder / "tmp")},
-        stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, preexec_fn=heed_interrupts,
-    )  # fmt: skip
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        preexec_fn=heed_interrupts,
+    )
 
 
 def heed_interrupts() -> None:

@@ -53,7 +53,7 @@ def test_old_or_new_results_are_there_whole_whenever_the_swap_is_killed(tmp_path
         command = [sys.executable, "-c", REPLACE, str(out), way, f"{case} "]
         with subprocess.Popen(
             command, cwd=HOME, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, preexec_fn=heed_interrupts
-        ) as child:  # fmt: skip
+        ) as child:
             assert child.stdout is not None
             assert child.stdout.readline() == "begun\n"
             time.sleep(chance.uniform(0.0, 0.2))

@@ -107,10 +107,14 @@ def find_plainly(
     arrays = room.arrays
     starts = np.cumsum([0, *(len(facet.border) for facet in room.facets)])
     facets = (
-        np.array([facet.normal for facet in room.facets]), np.array([facet.offset_m for facet in room.facets]),
-        np.array([facet.frame for facet in room.facets]), np.concatenate([facet.border for facet in room.facets]),
-        starts, np.array(arrays.plane), np.array(arrays.owner),
-    )  # fmt: skip
+        np.array([facet.normal for facet in room.facets]),
+        np.array([facet.offset_m for facet in room.facets]),
+        np.array([facet.frame for facet in room.facets]),
+        np.concatenate([facet.border for facet in room.facets]),
+        starts,
+        np.array(arrays.plane),
+        np.array(arrays.owner),
+    )
     return {
         tuple(sequence.tolist()): (points, certain)
         for mirrors in range(1, order + 1)

@@ -112,9 +112,11 @@ def edge_beside_soft_faces(
     eta = np.arccosh(np.maximum((m * far + (z - z_s) * (z - z_e)) / (r_s * r_e), 1.0))
     total = 0.0
     for phi, weight in (
-        (np.pi + t_s - t_e, 1.0), (np.pi - t_s + t_e, 1.0),
-        (np.pi - t_s - t_e, first), (np.pi + t_s + t_e, last),
-    ):  # fmt: skip
+        (np.pi + t_s - t_e, 1.0),
+        (np.pi - t_s + t_e, 1.0),
+        (np.pi - t_s - t_e, first),
+        (np.pi + t_s + t_e, last),
+    ):
         total = total + weight * np.sin(nu * phi) / (np.cosh(nu * eta) - np.cos(nu * phi))
     value = -nu / (4 * np.pi) * total * np.exp(-1j * k * (m + far)) / (m * far)
     return complex(np.trapezoid(value, z))

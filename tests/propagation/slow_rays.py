@@ -30,9 +30,18 @@ def about(normal: np.ndarray, cosine: float, turn: float) -> np.ndarray:
 
 
 def slow_energy(
-    stage: Stage, s: int, band: int, rays: range, *, seed: int, order: int, bin_s: float, length_s: float,
-    radius_m: float, threshold: float = 1e-7,
-) -> tuple[np.ndarray, float, float]:  # fmt: skip
+    stage: Stage,
+    s: int,
+    band: int,
+    rays: range,
+    *,
+    seed: int,
+    order: int,
+    bin_s: float,
+    length_s: float,
+    radius_m: float,
+    threshold: float = 1e-7,
+) -> tuple[np.ndarray, float, float]:
     """Energy (listener, bin) that rays bring in one octave, summed over them; what surfaces and air took."""
     room, one = stage.room, stage.loudspeakers[s]
     boundaries, speed, air = boundaries_of(stage), stage.air.speed_of_sound_m_s, air_per_m(stage)[band]
@@ -97,9 +106,17 @@ def slow_energy(
 
 
 def box_by_spheres_alone(
-    size: np.ndarray, source: np.ndarray, ear: np.ndarray, *, kept: float, scattering: float, rays: int,
-    radius_m: float, bounces: int, seed: int,
-) -> np.ndarray:  # fmt: skip
+    size: np.ndarray,
+    source: np.ndarray,
+    ear: np.ndarray,
+    *,
+    kept: float,
+    scattering: float,
+    rays: int,
+    radius_m: float,
+    bounces: int,
+    seed: int,
+) -> np.ndarray:
     """Whole energy that each ray brings (ray,), direct sound included, in a box: spheres only, no rain, no images."""
     draw: Any = np.random.default_rng(seed)
     way = draw.normal(size=(rays, 3))

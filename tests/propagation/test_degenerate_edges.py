@@ -29,9 +29,14 @@ def with_mesh(folder: Path, mesh: trimesh.Trimesh, at: tuple[float, float, float
     text += ["f " + " ".join(str(k + 1) for k in face) for face in mesh.faces]
     (folder / "piece.obj").write_text("\n".join(text) + "\n", encoding="utf-8")
     piece = {
-        "kind": "mesh", "name": "piece", "file": "piece.obj", "frame": {"unit": "m"}, "material": "hard",
-        "at": dict(zip(("from_front", "from_left", "up"), at, strict=True)), **more,
-    }  # fmt: skip
+        "kind": "mesh",
+        "name": "piece",
+        "file": "piece.obj",
+        "frame": {"unit": "m"},
+        "material": "hard",
+        "at": dict(zip(("from_front", "from_left", "up"), at, strict=True)),
+        **more,
+    }
     return set_stage(blueprint_of(ROOM, [SOURCE], EAR, furniture=[piece]), folder)
 
 
@@ -139,8 +144,11 @@ def test_an_edge_is_bare_where_nothing_stands_flush_with_it() -> None:
     stage = stage_of(ROOM, [SOURCE], EAR, furniture=[low, high])
     stretches = bare_stretches(stage.room)
     ends = stage.room.edges.ends
-    (far,) = [e for e in stretches if np.abs(ends[e] @ [1, 0, 1] - (1.5 + 0.74)).max() < 1e-6
-              and abs(np.ptp(ends[e][:, 1]) - 1.2) < 1e-6]  # fmt: skip
+    (far,) = [
+        e
+        for e in stretches
+        if np.abs(ends[e] @ [1, 0, 1] - (1.5 + 0.74)).max() < 1e-6 and abs(np.ptp(ends[e][:, 1]) - 1.2) < 1e-6
+    ]
     assert stretches[far] == pytest.approx(np.array([[0.0, 1.0 / 3.0], [2.0 / 3.0, 1.0]]), abs=2e-3)
     edge_paths = trace_edges(stage, 1)
     assert np.isfinite(edge_paths.gains).all()

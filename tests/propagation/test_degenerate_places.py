@@ -29,8 +29,14 @@ HZ = np.array([200.0, 1000.0, 4000.0])
 @given(POINTS, POINTS, st.sampled_from([1.25, 1.5, 1.75, 2.0]))
 def test_one_edge_with_both_ends_anywhere_on_a_grid(source: np.ndarray, ear: np.ndarray, turn: float) -> None:
     """The edge runs from 0 to 1 along the last axis: ends lie in its faces, on its line, its ends, each other."""
-    wedge = (np.zeros(3), np.array([0.0, 0.0, 1.0]), np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0]), 1.0,
-             turn * math.pi)  # fmt: skip
+    wedge = (
+        np.zeros(3),
+        np.array([0.0, 0.0, 1.0]),
+        np.array([1.0, 0.0, 0.0]),
+        np.array([0.0, 1.0, 0.0]),
+        1.0,
+        turn * math.pi,
+    )
     found = edge_pressure(source, ear, wedge, 0.0, 1.0, WAVENUMBERS, np.zeros((0, 3), dtype=np.complex128))
     assert np.isfinite(found).all()
 
@@ -80,7 +86,7 @@ AWKWARD: dict[str, tuple[Any, Any, list[Any]]] = {
     "no furniture": ((1.0, 1.0, 1.2), (3.0, 2.0, 1.2), []),
     "a sheet of a millimetre": ((1.0, 1.2, 1.2), (3.6, 1.5, 1.2), [block((2.0, 2.001), (1.0, 2.0), (0.0, 1.4))]),
     "a wall from side to side": ((1.0, 1.2, 1.2), (3.6, 1.5, 1.2), [block((2.0, 2.1), (0.0, 3.0), (0.0, 2.4))]),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", AWKWARD)

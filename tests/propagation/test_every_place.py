@@ -55,12 +55,16 @@ def somewhere(scene: SceneFile, numbers: list[np.ndarray], rng: np.random.Genera
     keys = ("from_front", "from_left", "up")
     one = scene.blueprint.loudspeakers[0].model_copy(
         update={
-            "model": "point", "standing": "position", "stands_on": None, "built_into": (), "pad": 0.0,
+            "model": "point",
+            "standing": "position",
+            "stands_on": None,
+            "built_into": (),
+            "pad": 0.0,
             "acoustic_axis": scene.blueprint.loudspeakers[0].acoustic_axis.model_copy(
                 update=dict(zip(keys, source, strict=True))
             ),
         }
-    )  # fmt: skip
+    )
     listener = scene.blueprint.listener
     seat = listener.model_copy(
         update={"ear": listener.ear.model_copy(update=dict(zip(keys, ear, strict=True))), "second_seat": None}

@@ -69,9 +69,12 @@ def staged(form: str, folder: Path) -> Stage:
             {"name": "door", "at": {"from_front": 3.0, "from_left": 3.23, "up": 1.0}},
         ]
         room = {
-            "mesh": f"room.{form}", "frame": FRAMES[form], "tape": [{"along": "depth", "distance": 4.0}],
-            "surfaces": [] if form in ("obj", "glb") else named, "materials": {"all": "hard"},
-        }  # fmt: skip
+            "mesh": f"room.{form}",
+            "frame": FRAMES[form],
+            "tape": [{"along": "depth", "distance": 4.0}],
+            "surfaces": [] if form in ("obj", "glb") else named,
+            "materials": {"all": "hard"},
+        }
         blueprint = blueprint_of(room, [loudspeaker(points[0], "left", model="coaxial")], points[1])
     return set_stage(blueprint, folder)
 

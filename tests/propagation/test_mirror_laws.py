@@ -47,9 +47,7 @@ def traced(patches: list[Patch], source: np.ndarray, ear: np.ndarray, order: int
 
 
 def stations(stage: Stage, paths: PathTable, row: int) -> np.ndarray:
-    return np.vstack([
-        stage.loudspeakers[0].driver_points[0], paths.points[row, : paths.order[row]], stage.ears[0]
-    ])  # fmt: skip
+    return np.vstack([stage.loudspeakers[0].driver_points[0], paths.points[row, : paths.order[row]], stage.ears[0]])
 
 
 def path_length(places: np.ndarray) -> float:

@@ -10,9 +10,20 @@ from sim.propagation.paths import FRAGILE_M, Candidate
 
 def candidate(status: str, rim_m: float, shade_m: float = float("nan")) -> Candidate:
     return Candidate(
-        "left", "tweeter", 0, 3, "desk top", "desk", status, np.zeros(3), rim_m,
-        "screen" if status == "blocked" else "", shade_m, 1.0, -3.0,
-    )  # fmt: skip
+        "left",
+        "tweeter",
+        0,
+        3,
+        "desk top",
+        "desk",
+        status,
+        np.zeros(3),
+        rim_m,
+        "screen" if status == "blocked" else "",
+        shade_m,
+        1.0,
+        -3.0,
+    )
 
 
 @pytest.mark.parametrize(

@@ -29,13 +29,17 @@ def diffracted(
 def plain(source: Place, ear: Place, angle: float, k: np.ndarray) -> np.ndarray:
     """Direct and mirrored sound in the zones where they exist."""
     ours, theirs = np.radians(source[1]), np.radians(ear[1])
-    ways = [ours - theirs if abs(ours - theirs) < np.pi else None, ours + theirs if ours + theirs < np.pi else None,
-            2.0 * angle - ours - theirs if 2.0 * angle - ours - theirs < np.pi else None]  # fmt: skip
+    ways = [
+        ours - theirs if abs(ours - theirs) < np.pi else None,
+        ours + theirs if ours + theirs < np.pi else None,
+        2.0 * angle - ours - theirs if 2.0 * angle - ours - theirs < np.pi else None,
+    ]
     total = np.zeros(len(k), complex)
     for turn in ways:
         if turn is not None:
-            r = np.sqrt(source[0] ** 2 + ear[0] ** 2 + (source[2] - ear[2]) ** 2
-                        - 2.0 * source[0] * ear[0] * np.cos(turn))  # fmt: skip
+            r = np.sqrt(
+                source[0] ** 2 + ear[0] ** 2 + (source[2] - ear[2]) ** 2 - 2.0 * source[0] * ear[0] * np.cos(turn)
+            )
             total += np.exp(-1j * k * r) / r
     return total
 

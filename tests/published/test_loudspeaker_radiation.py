@@ -76,9 +76,7 @@ def test_dulling_the_bright_spot_behind_takes_no_energy(half_angle: float, kr: f
     assert index_db(used, nodes, weights) == pytest.approx(index_db(plain[:-1] / plain[-1], nodes, weights), abs=0.05)
 
 
-@pytest.mark.parametrize(
-    ("radius_m", "frequency_hz", "null_deg"), [(0.0825, 5000.0, 30.49), (0.0125, 20000.0, 56.84)]
-)  # fmt: skip
+@pytest.mark.parametrize(("radius_m", "frequency_hz", "null_deg"), [(0.0825, 5000.0, 30.49), (0.0125, 20000.0, 56.84)])
 def test_a_piston_has_its_first_null_at_x_3_8317(radius_m: float, frequency_hz: float, null_deg: float) -> None:
     """The first zero of J1 (Kinsler et al., Fundamentals of Acoustics)."""
     level = piston_directivity(radius_m, [frequency_hz], [math.cos(math.radians(null_deg))], SPEED)[0, 0]

@@ -55,9 +55,18 @@ def slowly(a: np.ndarray, b: np.ndarray, c: np.ndarray, x: float) -> list[np.nda
     kind = a.dtype.type
     turned = np.where(np.signbit(b), a, -a)
     return [
-        a + b, a - b, a * b, a / b, a * b + c, np.where(a < b, a, b), np.where(a > b, a, b), np.abs(a), turned,
-        np.full(8, kind(x)), np.where(a < b, a, c),
-    ]  # fmt: skip
+        a + b,
+        a - b,
+        a * b,
+        a / b,
+        a * b + c,
+        np.where(a < b, a, b),
+        np.where(a > b, a, b),
+        np.abs(a),
+        turned,
+        np.full(8, kind(x)),
+        np.where(a < b, a, c),
+    ]
 
 
 def packed(conditions: np.ndarray) -> int:

@@ -237,7 +237,11 @@ def test_everything_holds_on_a_plain_processor() -> None:
     tests = [str(home / "tests" / "rays" / name) for name in ("test_lanes.py", "test_ray_kernels.py")]
     done = subprocess.run(
         [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "-k", wanted, *tests],
-        cwd=home, env=environment, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        cwd=home,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert done.returncode == 0, done.stdout[-2000:]
     assert " passed" in done.stdout

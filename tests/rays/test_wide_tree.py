@@ -123,9 +123,18 @@ def test_many_equal_triangles_do_not_break_the_tree(step: float) -> None:
     assert held(tree, triangles) == list(range(300))
     none = np.zeros(300, np.int64)
     t, found = nearest_hit(
-        np.array([0.2, 0.2, 1.0]), np.array([0.0, 0.0, -1.0]), 0.0, np.inf, -1, -1, -1, tree.arrays, triangles, none,
+        np.array([0.2, 0.2, 1.0]),
+        np.array([0.0, 0.0, -1.0]),
+        0.0,
+        np.inf,
+        -1,
+        -1,
+        -1,
+        tree.arrays,
+        triangles,
         none,
-    )  # fmt: skip
+        none,
+    )
     assert t == pytest.approx(1.0, abs=1e-10) and 0 <= found < 300
 
 

@@ -35,9 +35,13 @@ def two_way() -> tuple[Stage, PathTable]:
         loudspeaker((1.0, 2.9, 1.1), "right", model="two-way", tilt_deg="ear"),
     ]
     stage = stage_of(
-        ROOM, pair, EAR, absorption=CARPET, furniture=[desk((1.1, 1.9), (1.0, 3.0), 0.74)],
+        ROOM,
+        pair,
+        EAR,
+        absorption=CARPET,
+        furniture=[desk((1.1, 1.9), (1.0, 3.0), 0.74)],
         listener={"second_seat": {"name": "sofa", "ear": {"from_front": 4.2, "from_left": 2.2, "up": 1.0}}},
-    )  # fmt: skip
+    )
     return stage, trace_paths(stage, 2)
 
 
@@ -102,9 +106,11 @@ def test_time_counts_from_the_direct_sound_or_from_the_loudspeaker() -> None:
 def test_angles_at_the_loudspeaker_and_at_the_ear() -> None:
     """A bare point on the line to the ear: what leaves it downward at the 3-4-5 angle arrives from as far below."""
     stage = stage_of(
-        box(6.0, 4.0, 2.6), [loudspeaker((2.0, 2.0, 1.2), "left")], (3.2, 2.0, 1.2),
+        box(6.0, 4.0, 2.6),
+        [loudspeaker((2.0, 2.0, 1.2), "left")],
+        (3.2, 2.0, 1.2),
         furniture=[desk((1.5, 4.0), (1.0, 3.0), 0.75)],
-    )  # fmt: skip
+    )
     found = {a.way: a.main for a in list_arrivals(stage, trace_paths(stage, 1), BANDS, TARGET)}
     angle = np.degrees(np.arctan2(0.9, 1.2))
     assert found["direct"].departure_deg == pytest.approx(0.0, abs=1e-5)
@@ -210,9 +216,11 @@ def test_a_rigid_box_of_points_is_energy_by_distance() -> None:
 
 def test_what_would_end_a_path_is_named() -> None:
     stage = stage_of(
-        box(6.0, 4.0, 2.6), [loudspeaker((2.0, 2.0, 1.2), "left")], (3.2, 2.0, 1.2),
+        box(6.0, 4.0, 2.6),
+        [loudspeaker((2.0, 2.0, 1.2), "left")],
+        (3.2, 2.0, 1.2),
         furniture=[desk((1.5, 2.7), (1.0, 3.0), 0.75)],
-    )  # fmt: skip
+    )
     found = {a.way: a.main for a in list_arrivals(stage, trace_paths(stage, 1), BANDS, TARGET)}
     assert found["desk top"].margin_cause == "the point leaves the desk top"
     assert found["desk top"].margin_m == pytest.approx(0.1, abs=1e-6)
@@ -224,9 +232,11 @@ def test_what_would_end_a_path_is_named() -> None:
 
 def test_direct_sound_behind_a_block_is_marked_and_stays_the_reference() -> None:
     stage = stage_of(
-        box(6.0, 4.0, 2.6), [loudspeaker((2.0, 2.0, 1.2), "left")], (3.2, 2.0, 1.2),
+        box(6.0, 4.0, 2.6),
+        [loudspeaker((2.0, 2.0, 1.2), "left")],
+        (3.2, 2.0, 1.2),
         furniture=[block((2.5, 2.6), (1.8, 2.2), (1.0, 1.4))],
-    )  # fmt: skip
+    )
     found = {a.way: a for a in list_arrivals(stage, trace_paths(stage, 1), BANDS, TARGET)}
     assert found["direct"].blocked and found["direct"].number == 0
     assert found["direct"].level_db == pytest.approx(0.0, abs=1e-9)

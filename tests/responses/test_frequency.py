@@ -141,9 +141,10 @@ PANEL = {"surface": "left wall", "from_front": (1.4, 2.0), "up": (0.6, 1.8), "ma
 def test_without_a_panel_is_the_room_in_which_it_was_never_hung() -> None:
     room = box(5.0, 4.0, 2.6)
     panels = [
-        {**PANEL, "name": "first"}, {**PANEL, "name": "next", "from_front": (2.01, 2.6)},
+        {**PANEL, "name": "first"},
+        {**PANEL, "name": "next", "from_front": (2.01, 2.6)},
         {**PANEL, "name": "other side", "surface": "right wall"},
-    ]  # fmt: skip
+    ]
     source = [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way")]
     furniture = [desk((1.3, 1.9), (1.0, 3.0), 0.74)]
     hung = stage_of(room, source, EAR, panels=panels, furniture=furniture)

@@ -77,8 +77,12 @@ def test_a_panel_that_deepens_a_notch_says_so() -> None:
     """A hard plate in an open wall is all that sends anything back."""
     room = box(8.0, 6.0, 5.0, {"all": "open"})
     plate = {
-        "name": "plate", "surface": "left wall", "from_front": (0.5, 5.0), "up": (0.5, 4.5), "material": "plate",
-    }  # fmt: skip
+        "name": "plate",
+        "surface": "left wall",
+        "from_front": (0.5, 5.0),
+        "up": (0.5, 4.5),
+        "material": "plate",
+    }
     plates: dict[str, Any] = {"open": {"absorption": [1.0] * 8, "source": "made up for a test"}}
     plates["plate"] = {"layers": [{"membrane": 50.0}, {"gap": 0.05}]}
     stage = stage_of(room, [(2.0, 0.45, 2.4)], (3.2, 0.45, 2.4), panels=[plate], materials=plates)

@@ -45,9 +45,13 @@ def test_placement_errors_are_none_and_one_each_way() -> None:
 
 @settings(max_examples=30)
 @given(
-    st.floats(0.5, 3.0), st.floats(0.5, 3.5), st.floats(0.6, 2.0), st.floats(2.0, 4.5), st.floats(0.5, 3.5),
+    st.floats(0.5, 3.0),
+    st.floats(0.5, 3.5),
     st.floats(0.6, 2.0),
-)  # fmt: skip
+    st.floats(2.0, 4.5),
+    st.floats(0.5, 3.5),
+    st.floats(0.6, 2.0),
+)
 def test_the_peak_lies_at_the_mirror_point(x0: float, y0: float, z0: float, x1: float, y1: float, z1: float) -> None:
     """Within half a grid diagonal, in every octave, on all six surfaces of an empty room.
 
@@ -190,10 +194,13 @@ def test_map_is_the_mean_over_heads_errors_and_drivers(surface: str) -> None:
         loudspeaker((1.0, 2.9, 1.15), "right", model="coaxial", tilt_deg="ear"),
     ]
     stage = stage_of(
-        box(5.0, 4.0, 2.6, {"ceiling": "tiles"}), pair, (2.4, 2.0, 1.2), absorption={"tiles": [0.36] * 8},
+        box(5.0, 4.0, 2.6, {"ceiling": "tiles"}),
+        pair,
+        (2.4, 2.0, 1.2),
+        absorption={"tiles": [0.36] * 8},
         furniture=[desk((1.1, 1.72), (1.3, 3.0), 0.74)],
         listener={"head_box": {"depth": 0.3, "across": 0.2, "up": 0.1}},
-    )  # fmt: skip
+    )
     one = maps_of(stage, 0.1, 0.05)[surface]
     slow = np.stack([slow_map(stage, one.facet, s, 0.05, one.plane_coordinates) for s in range(2)])
     with np.errstate(divide="ignore"):
@@ -220,17 +227,23 @@ def test_both_loudspeakers_are_weighed_by_their_direct_sound() -> None:
 
 def test_surfaces_that_no_sample_reaches_have_no_map() -> None:
     stage = stage_of(
-        box(5.0, 4.0, 2.6), [(1.0, 2.0, 1.2)], (2.6, 2.0, 1.2), furniture=[desk((1.3, 1.5), (1.8, 2.2), 0.74)],
+        box(5.0, 4.0, 2.6),
+        [(1.0, 2.0, 1.2)],
+        (2.6, 2.0, 1.2),
+        furniture=[desk((1.3, 1.5), (1.8, 2.2), 0.74)],
         listener=STILL,
-    )  # fmt: skip
+    )
     found = maps_of(stage)
     assert "desk underside" not in found and "desk top" not in found
     assert "ceiling" in found
     # with a head that moves far enough some samples meet the desk: a map without a nominal mirror point
     moving = stage_of(
-        box(5.0, 4.0, 2.6), [(1.0, 2.0, 1.2)], (2.6, 2.0, 1.2), furniture=[desk((1.3, 1.75), (1.8, 2.2), 0.74)],
+        box(5.0, 4.0, 2.6),
+        [(1.0, 2.0, 1.2)],
+        (2.6, 2.0, 1.2),
+        furniture=[desk((1.3, 1.75), (1.8, 2.2), 0.74)],
         listener={"head_box": {"depth": 0.6, "across": 0.1, "up": 0.1}},
-    )  # fmt: skip
+    )
     top = maps_of(moving)["desk top"]
     assert np.isnan(top.mirror_points).all()
     assert np.isfinite(top.level_db).any()
@@ -254,9 +267,12 @@ def test_grid_cells_are_the_middles_inside_the_polygon(seed: int, grid: float) -
 
 def test_a_strip_narrower_than_the_grid_gets_one_row_along_its_middle() -> None:
     stage = stage_of(
-        box(5.0, 4.0, 2.6), [(1.0, 2.0, 1.2)], (2.6, 2.0, 1.2), furniture=[desk((1.79, 1.82), (1.0, 3.0), 0.74)],
+        box(5.0, 4.0, 2.6),
+        [(1.0, 2.0, 1.2)],
+        (2.6, 2.0, 1.2),
+        furniture=[desk((1.79, 1.82), (1.0, 3.0), 0.74)],
         listener=STILL,
-    )  # fmt: skip
+    )
     top = maps_of(stage, 0.1)["desk top"]
     assert min(top.shape) == 1 and max(top.shape) == 20
     assert top.points[:, 0] == pytest.approx(1.805)

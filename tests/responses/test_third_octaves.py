@@ -60,13 +60,19 @@ def test_a_delayed_copy_left_out_gives_nought_and_kept_gives_its_comb() -> None:
 
 def test_cases_are_room_surfaces_whole_pieces_and_panels_and_drivers_play_their_bands() -> None:
     panel = {
-        "name": "side panel", "surface": "left wall", "from_front": (1.4, 2.0), "up": (0.6, 1.8),
+        "name": "side panel",
+        "surface": "left wall",
+        "from_front": (1.4, 2.0),
+        "up": (0.6, 1.8),
         "material": "100 mm wool",
-    }  # fmt: skip
+    }
     stage = stage_of(
-        box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way", tilt_deg="ear")], EAR,
-        furniture=[desk((1.3, 1.9), (1.0, 3.0), 0.74, name="desk")], panels=[panel],
-    )  # fmt: skip
+        box(5.0, 4.0, 2.6),
+        [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way", tilt_deg="ear")],
+        EAR,
+        furniture=[desk((1.3, 1.9), (1.0, 3.0), 0.74, name="desk")],
+        panels=[panel],
+    )
     response = ear_response(stage, trace_paths(stage, 2), trace_edges(stage, 2))
     levels = response.levels
     named = dict(zip(levels.without, levels.kinds, strict=True))

@@ -13,13 +13,35 @@ from tests.staged import NOWHERE, blueprint_of, box
 
 def arrival(number: int, delay_ms: float, worst_db: float, order: int = 1, loudspeaker: str = "left") -> Arrival:
     part = Part(
-        0, "tweeter", np.zeros((order, 3)), 1.0, 0.0, delay_ms, 5.0 + delay_ms, 0.0, 0.0, 0.0, 1.0, "",
+        0,
+        "tweeter",
+        np.zeros((order, 3)),
+        1.0,
+        0.0,
+        delay_ms,
+        5.0 + delay_ms,
+        0.0,
+        0.0,
+        0.0,
+        1.0,
+        "",
         np.full(9, worst_db),
-    )  # fmt: skip
+    )
     return Arrival(
-        loudspeaker, "ear", number, "mirrored" if order else "direct", order, ("floor",) * order, ("room",) * order,
-        ("hard",) * order, (part,), np.full(9, worst_db), worst_db, 1000.0, (np.inf,) * 3,
-    )  # fmt: skip
+        loudspeaker,
+        "ear",
+        number,
+        "mirrored" if order else "direct",
+        order,
+        ("floor",) * order,
+        ("room",) * order,
+        ("hard",) * order,
+        (part,),
+        np.full(9, worst_db),
+        worst_db,
+        1000.0,
+        (np.inf,) * 3,
+    )
 
 
 def test_offenders_are_above_the_level_inside_the_window_worst_first() -> None:

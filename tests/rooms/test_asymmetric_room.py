@@ -70,9 +70,13 @@ def test_left_stays_left_through_every_format(tmp_path: Path, ending: str, frame
 
     # The window niche is outermost, so the left wall stands 0.15 m from where distances count.
     places = {
-        "front wall": (0, 0.0), "rear wall": (0, 4.0), "left wall": (1, 0.15), "right wall": (1, 3.15),
-        "floor": (2, 0.0), "ceiling": (2, 2.4),
-    }  # fmt: skip
+        "front wall": (0, 0.0),
+        "rear wall": (0, 4.0),
+        "left wall": (1, 0.15),
+        "right wall": (1, 3.15),
+        "floor": (2, 0.0),
+        "ceiling": (2, 2.4),
+    }
     for name, (axis, level) in places.items():
         assert patches[name].triangles[..., axis] == pytest.approx(level, abs=1e-5)
         assert patches[name].owner == "room"

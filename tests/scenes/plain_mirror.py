@@ -88,8 +88,11 @@ def on_the_front(axis: Vector, toe_in_deg: float, right_m: float, up_m: float, r
     Toe-in is counter-clockwise from above.  Roll by quarter turns only: +90 brings the top to the right.
     """
     right_m, up_m = {
-        0.0: (right_m, up_m), 90.0: (up_m, -right_m), 180.0: (-right_m, -up_m), -90.0: (-up_m, right_m),
-    }[roll_deg]  # fmt: skip
+        0.0: (right_m, up_m),
+        90.0: (up_m, -right_m),
+        180.0: (-right_m, -up_m),
+        -90.0: (-up_m, right_m),
+    }[roll_deg]
     turn = np.radians(toe_in_deg)
     return np.asarray(axis + np.array([-np.sin(turn) * right_m, np.cos(turn) * right_m, up_m]))
 

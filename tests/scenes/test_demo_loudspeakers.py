@@ -146,8 +146,11 @@ def test_boxes_are_of_sizes_that_people_own(name: str) -> None:
 def test_boxes_stand_on_what_they_are_said_to_stand_on(name: str) -> None:
     """The lowest corner lies on the stand, or on the pads on the desk, within 3 mm: no box hovers, none sinks in."""
     blueprint = scene_of(name).blueprint
-    tops = {item.name: item.top if item.kind == "desk" else item.up[1]
-            for item in blueprint.furniture if item.kind in ("desk", "bridge")}  # fmt: skip
+    tops = {
+        item.name: item.top if item.kind == "desk" else item.up[1]
+        for item in blueprint.furniture
+        if item.kind in ("desk", "bridge")
+    }
     for record in blueprint.loudspeakers:
         below = record.stand_height if record.standing == "stand" else tops[record.stands_on or ""] + record.pad
         corners = placed(name)[record.name].corners

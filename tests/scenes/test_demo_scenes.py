@@ -18,10 +18,17 @@ from tests.scenes.plain_mirror import SPEED_OF_SOUND, Vector, hits, mirrored, pl
 
 FOLDER = Path(__file__).resolve().parents[2] / "scenes"
 NAMES = [
-    "attic-facing-gable", "attic-lying", "attic-turned",
-    "bedroom-coaxial", "bedroom-inverted", "bedroom-on-desk", "bedroom-on-stands",
-    "control-room-bridge", "control-room-built-in", "control-room-stands",
-]  # fmt: skip
+    "attic-facing-gable",
+    "attic-lying",
+    "attic-turned",
+    "bedroom-coaxial",
+    "bedroom-inverted",
+    "bedroom-on-desk",
+    "bedroom-on-stands",
+    "control-room-bridge",
+    "control-room-built-in",
+    "control-room-stands",
+]
 AXES = {"from_front": 0, "from_left": 1, "up": 2}
 
 

@@ -48,10 +48,26 @@ def test_a_place_that_cannot_be_written_is_told(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["=1+1", "+1+1", "-1+1", "@SUM(A1)", "\t=1", "\r=1", " =1", "\uff1d1", '=HYPERLINK("x";"y")',
-     "-2+3+cmd|' /C x'!A0",
-     "+1e", "-a", "--1", "+", "=", "-1_000", "-\u0661"],
-)  # fmt: skip
+    [
+        "=1+1",
+        "+1+1",
+        "-1+1",
+        "@SUM(A1)",
+        "\t=1",
+        "\r=1",
+        " =1",
+        "\uff1d1",
+        '=HYPERLINK("x";"y")',
+        "-2+3+cmd|' /C x'!A0",
+        "+1e",
+        "-a",
+        "--1",
+        "+",
+        "=",
+        "-1_000",
+        "-\u0661",
+    ],
+)
 def test_no_text_is_a_formula_to_a_spreadsheet(name: str, tmp_path: Path) -> None:
     """The signs that begin a formula in spreadsheet programs: common practice of web security, from memory."""
     write_table(tmp_path / "a.csv", ("name", "more"), [(name, "x"), ("x", name)])

@@ -60,9 +60,11 @@ def test_a_weak_panel_takes_the_last_place(invented):
     response, levels = invented.responses.response, invented.responses.response.levels
     weak = levels.whole_db[:, :, :1] + 0.4
     reported = replace(
-        levels, kinds=(*levels.kinds, "panel"), without=(*levels.without, "cloud"),
+        levels,
+        kinds=(*levels.kinds, "panel"),
+        without=(*levels.without, "cloud"),
         whole_db=np.concatenate([levels.whole_db, weak], axis=2),
-    )  # fmt: skip
+    )
     adds = 0.05 * response.total[:, :, None]
     changed = replace(response, levels=reported, panels=("cloud",), by_panel=adds)
     with_panel = replace(invented, responses=replace(invented.responses, response=changed))

@@ -179,10 +179,13 @@ def test_a_link_to_a_folder_stays_a_link(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("name", "words"),
     [
-        ("a\0b", "control character"), ("a\nb", "control character"), ("a\x1b[31mb", "control character"),
-        ("n" * 300, "300 bytes long and 255 is the most"), ("\N{BLACK STAR}" * 100, "300 bytes long"),
+        ("a\0b", "control character"),
+        ("a\nb", "control character"),
+        ("a\x1b[31mb", "control character"),
+        ("n" * 300, "300 bytes long and 255 is the most"),
+        ("\N{BLACK STAR}" * 100, "300 bytes long"),
     ],
-)  # fmt: skip
+)
 def test_names_that_nobody_can_read_or_no_disk_takes_are_refused(name: str, words: str, tmp_path: Path) -> None:
     for place in (tmp_path / name, tmp_path / name / "out"):
         with pytest.raises(OutputError, match=words) as raised:

@@ -39,7 +39,8 @@ def test_nobody_else_turns_hertz_into_kilohertz():
     """Ten spellings of one formatter had stood in ten files."""
     again = re.compile(r"/ 1000(\.0)?:g\}|// 1000\} kHz")
     found = [
-        path.name for path in sorted(Path(sim.__file__).parent.rglob("*.py"))
+        path.name
+        for path in sorted(Path(sim.__file__).parent.rglob("*.py"))
         if path.parts[-3] == "studies" and again.search(path.read_text(encoding="utf-8"))
-    ]  # fmt: skip
+    ]
     assert found == []

@@ -17,7 +17,7 @@ def test_lines_keep_their_width_and_indent() -> None:
         (wrapped(LONG, "   "), "   a", "   "),
         (listed([LONG]), "  - a", "    "),
         (named({"x.csv": LONG}), "  x.csv", "      "),
-    ):  # fmt: skip
+    ):
         assert len(lines) > 2 and max(map(len, lines)) <= WIDTH
         assert lines[0].startswith(first) and all(line.startswith(rest) for line in lines[1:])
 

@@ -15,9 +15,11 @@ from sim.showing.tape import TapeReading, tape_coordinates
 from tests.room_texts import desk_text, room_text
 
 BOX = room_text(
-    (3.40, 4.20, 2.40), (1.60, 1.70, 1.20), {"left": (0.42, 1.08, 1.22)},
+    (3.40, 4.20, 2.40),
+    (1.60, 1.70, 1.20),
+    {"left": (0.42, 1.08, 1.22)},
     more=desk_text((1.0, 1.8), (1.2, 2.8), 0.74, "turn_deg = %s", name=""),
-)  # fmt: skip
+)
 
 
 def box_room(turn_deg: float = 0.0) -> Room:

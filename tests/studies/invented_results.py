@@ -25,9 +25,13 @@ from sim.responses.records import (
 from tests.room_texts import desk_text, room_text
 
 SCENE = room_text(
-    (340, 420, 240), (160, 150, 120), {"left": (42, 88, 122), "right": (42, 212, 122)}, model="",
+    (340, 420, 240),
+    (160, 150, 120),
+    {"left": (42, 88, 122), "right": (42, 212, 122)},
+    model="",
     head='title = "small lopsided room"\nunits = "cm"',
-    more=desk_text((55, 130), (70, 230), 74, name="") + """
+    more=desk_text((55, 130), (70, 230), 74, name="")
+    + """
 [[furniture]]
 kind = "screen"
 at = { from_front = 75, from_left = 150, up = 86 }
@@ -47,7 +51,7 @@ from_left = [240, 320]
 up = [0, 200]
 swing = 80
 """.lstrip(),
-)  # fmt: skip
+)
 
 
 @pytest.fixture(scope="session")
@@ -83,13 +87,22 @@ def invented_results(scene: SceneFile, louder_db: float = 0.0) -> Results:
                 levels = level - 0.8 * np.arange(len(bands)) * bool(sequence)
                 parts = tuple(
                     Part(
-                        row, stage.loudspeakers[s].model.drivers[paths.driver[row]].name,
-                        paths.points[row, : len(sequence)], float(paths.length_m[row]),
-                        float(paths.length_m[row]) - direct, (float(paths.length_m[row]) - direct) / 0.343,
-                        float(paths.length_m[row]) / 0.343, 0.0, 0.0, 0.0, float(paths.margin_m[row]), "", levels,
+                        row,
+                        stage.loudspeakers[s].model.drivers[paths.driver[row]].name,
+                        paths.points[row, : len(sequence)],
+                        float(paths.length_m[row]),
+                        float(paths.length_m[row]) - direct,
+                        (float(paths.length_m[row]) - direct) / 0.343,
+                        float(paths.length_m[row]) / 0.343,
+                        0.0,
+                        0.0,
+                        0.0,
+                        float(paths.margin_m[row]),
+                        "",
+                        levels,
                     )
                     for row in members
-                )  # fmt: skip
+                )
                 made.append((level, sequence, parts, levels))
             made.sort(key=lambda entry: (len(entry[1]) > 0, -entry[0]))
             for number, (_, sequence, parts, levels) in enumerate(made):
@@ -97,20 +110,38 @@ def invented_results(scene: SceneFile, louder_db: float = 0.0) -> Results:
                 delay = max(parts[0].delay_ms, 0.05)
                 arrivals.append(
                     Arrival(
-                        loudspeaker, listener, number, "reflection" if sequence else "direct", len(sequence), surfaces,
-                        tuple(facets[n].owner for n in sequence), tuple(facets[n].material for n in sequence), parts,
-                        levels, float(levels[4:8].max()), 1000.0,
+                        loudspeaker,
+                        listener,
+                        number,
+                        "reflection" if sequence else "direct",
+                        len(sequence),
+                        surfaces,
+                        tuple(facets[n].owner for n in sequence),
+                        tuple(facets[n].material for n in sequence),
+                        parts,
+                        levels,
+                        float(levels[4:8].max()),
+                        1000.0,
                         (500.0 / delay, 1500.0 / delay, 2500.0 / delay),
                     )
-                )  # fmt: skip
+                )
     return Results(
-        scene, stage, paths, survey_first_order(stage),
+        scene,
+        stage,
+        paths,
+        survey_first_order(stage),
         Responses(
-            bands, tuple(arrivals), _response(names, arrivals), _curve(names, arrivals, bands),
-            _maps(stage, arrivals, bands), _verdicts(names, arrivals), 240.0, (),
+            bands,
+            tuple(arrivals),
+            _response(names, arrivals),
+            _curve(names, arrivals, bands),
+            _maps(stage, arrivals, bands),
+            _verdicts(names, arrivals),
+            240.0,
+            (),
         ),
         no_edge_paths(),
-    )  # fmt: skip
+    )
 
 
 def _of(arrivals: list[Arrival], loudspeaker: str, listener: str) -> list[Arrival]:
@@ -120,12 +151,15 @@ def _of(arrivals: list[Arrival], loudspeaker: str, listener: str) -> list[Arriva
 def _verdicts(names, arrivals):
     return tuple(
         Verdict(
-            name, listener, False,
-            tuple(a.number for a in _of(arrivals, name, listener) if a.order and a.worst_db > -15.0), (),
+            name,
+            listener,
+            False,
+            tuple(a.number for a in _of(arrivals, name, listener) if a.order and a.worst_db > -15.0),
+            (),
         )
         for name, listeners in names
         for listener in listeners
-    )  # fmt: skip
+    )
 
 
 def _response(names, arrivals):
@@ -150,9 +184,18 @@ def _response(names, arrivals):
     by_driver = total[:, None]
     cases = [("surface", name) for name in surfaces]
     return EarResponse(
-        frequencies, direct, total, by_driver, surfaces, by_surface, pieces, by_piece, (), by_surface[:, :, :0],
+        frequencies,
+        direct,
+        total,
+        by_driver,
+        surfaces,
+        by_surface,
+        pieces,
+        by_piece,
+        (),
+        by_surface[:, :, :0],
         ear_levels(frequencies, direct, by_driver, cases, by_surface[:, None]),
-    )  # fmt: skip
+    )
 
 
 def _curve(names, arrivals, bands):
@@ -179,8 +222,9 @@ def _curve(names, arrivals, bands):
             )
         peaks.append(tuple(row))
     octave = 10 * np.log10(energy)
-    return EnergyTimeCurve(time_ms, flight, octave[:, :, 5:8].max(axis=2), octave, 10 ** (octave[:, :, 6] / 20), bands,
-                           tuple(peaks))  # fmt: skip
+    return EnergyTimeCurve(
+        time_ms, flight, octave[:, :, 5:8].max(axis=2), octave, 10 ** (octave[:, :, 6] / 20), bands, tuple(peaks)
+    )
 
 
 def _maps(stage, arrivals, bands, grid_m=0.05):

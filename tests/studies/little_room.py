@@ -8,7 +8,10 @@ from sim.blueprint.reader import SceneFile, parse_scene
 from tests.room_texts import desk_text, room_text
 
 TEXT = room_text(
-    (3.4, 4.2, 2.4), (1.6, 1.7, 1.2), {"left": (0.6, 1.1, 1.2), "right": (0.6, 2.3, 1.2)}, head='title = "little room"',
+    (3.4, 4.2, 2.4),
+    (1.6, 1.7, 1.2),
+    {"left": (0.6, 1.1, 1.2), "right": (0.6, 2.3, 1.2)},
+    head='title = "little room"',
     room="""
 materials = { all = "hard" }
 [materials.hard]
@@ -16,7 +19,7 @@ absorption = [0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1]
 source = "made up for a test"
 """,
     listener="head_box = { depth = 0.3, across = 0.3, up = 0.1 }",
-)  # fmt: skip
+)
 DESK = desk_text((0.5, 1.2), (0.9, 2.5), 0.74, 'material = "hard"')
 STILL = "head_box = { depth = 0.0, across = 0.0, up = 0.0 }"
 HEAD = "head_box = { depth = 0.3, across = 0.3, up = 0.1 }"

@@ -17,7 +17,9 @@ from sim.studies.explain.explanation import explain
 from tests.room_texts import room_text
 
 TEXT = room_text(
-    (3.0, 4.5, 2.4), (3.4, 1.5, 1.2), {"left": (1.0, 1.0, 1.2)},
+    (3.0, 4.5, 2.4),
+    (3.4, 1.5, 1.2),
+    {"left": (1.0, 1.0, 1.2)},
     more="""
 [[furniture]]
 kind = "block"
@@ -26,7 +28,7 @@ from_front = [2.0, 2.1]
 from_left = [0.0, 3.0]
 up = [0.0, 2.4]
 """,
-)  # fmt: skip
+)
 
 
 @lru_cache(maxsize=1)

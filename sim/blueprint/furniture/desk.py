@@ -34,9 +34,11 @@ class Desk(Top):
     top: PositiveLength = Field(description="height of the top at its listener-side edge")
     thickness: PositiveLength = 0.03
     tilt_deg: float = Field(
-        default=0.0, ge=-45.0, le=45.0,
+        default=0.0,
+        ge=-45.0,
+        le=45.0,
         description="slope of the top about its listener-side edge, which stays; positive: the far edge rises",
-    )  # fmt: skip
+    )
     front: Literal["open", "closed", "solid"] = Field(
         default="open", description="open below; closed by a panel under the far edge; solid to the floor"
     )

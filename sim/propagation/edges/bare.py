@@ -152,10 +152,11 @@ def free_bodies(room: Room, own: int = -1) -> dict[int, ConvexBody]:
         if max(float((points @ facet.normal - facet.offset_m).max()) for facet in facets) > CONVEX_M:
             continue
         wound = [
-            ring if np.cross(ring - ring[0], np.roll(ring, -1, axis=0) - ring[0]).sum(axis=0) @ facet.normal > 0.0
+            ring
+            if np.cross(ring - ring[0], np.roll(ring, -1, axis=0) - ring[0]).sum(axis=0) @ facet.normal > 0.0
             else ring[::-1]
             for ring, facet in zip(corners, facets, strict=True)
-        ]  # fmt: skip
+        ]
         joined, corner_count = _joined_corners(wound)
         try:
             body = convex_body(joined)

@@ -99,10 +99,13 @@ def convex_body(faces: Sequence[FloatArray]) -> ConvexBody:
     ]
     parts = (ends[:, 0], along, into, normal, length, air)
     return ConvexBody(
-        tuple(frozen(np.array(face, dtype=np.float64)) for face in faces), frozen(normals), frozen(offsets),
-        tuple(np.ascontiguousarray(part) for part in parts), frozen(pairs),
+        tuple(frozen(np.array(face, dtype=np.float64)) for face in faces),
+        frozen(normals),
+        frozen(offsets),
+        tuple(np.ascontiguousarray(part) for part in parts),
+        frozen(pairs),
         np.array(edge_legs, dtype=np.int64).reshape(-1, 4),
-    )  # fmt: skip
+    )
 
 
 def prism(corners: FloatArray, thickness_m: float) -> ConvexBody:

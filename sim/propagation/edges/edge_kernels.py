@@ -37,14 +37,30 @@ LEAST_WIDTH = 1.0e-10
 """Half-width of a peak, in the angle-like eta, below which a point counts as lying on the boundary: the peak is left
 out there, and what it would switch is to be counted half."""
 
-GAUSS_X = np.array([
-    -0.9602898564975363, -0.7966664774136267, -0.5255324099163290, -0.1834346424956498,
-    0.1834346424956498, 0.5255324099163290, 0.7966664774136267, 0.9602898564975363,
-])  # fmt: skip
-GAUSS_W = np.array([
-    0.1012285362903763, 0.2223810344533745, 0.3137066458778873, 0.3626837833783620,
-    0.3626837833783620, 0.3137066458778873, 0.2223810344533745, 0.1012285362903763,
-])  # fmt: skip
+GAUSS_X = np.array(
+    [
+        -0.9602898564975363,
+        -0.7966664774136267,
+        -0.5255324099163290,
+        -0.1834346424956498,
+        0.1834346424956498,
+        0.5255324099163290,
+        0.7966664774136267,
+        0.9602898564975363,
+    ]
+)
+GAUSS_W = np.array(
+    [
+        0.1012285362903763,
+        0.2223810344533745,
+        0.3137066458778873,
+        0.3626837833783620,
+        0.3626837833783620,
+        0.3137066458778873,
+        0.2223810344533745,
+        0.1012285362903763,
+    ]
+)
 
 
 @kernel
@@ -212,8 +228,10 @@ def add_edge(count, places, amplitudes, lengths, wavenumbers, drive, length, sum
             sample, fraction = sample_at(places[i], length, samples, row)
         far = spread_double(lengths[i])
         shadow, first, last = (
-            spread_double(amplitudes[0, i]), spread_double(amplitudes[1, i]), spread_double(amplitudes[2, i]),
-        )  # fmt: skip
+            spread_double(amplitudes[0, i]),
+            spread_double(amplitudes[1, i]),
+            spread_double(amplitudes[2, i]),
+        )
         for at in range(0, row, ROW_BYTES):
             wave = wave_of(load_doubles(k_at + at) * far)
             if samples > 0:

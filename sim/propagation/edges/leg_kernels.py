@@ -147,9 +147,15 @@ def gather(end, node, e, place, wedges, edge_legs, k_most, store):  # type: igno
             continue
         other = edge_legs[h, 0]
         added = edge_leg_nodes(
-            end, node, one_wedge(wedges, other), edge_legs[h, 2], k_most,
-            far_places[count:], amplitudes[count:], lengths[count:],
-        )  # fmt: skip
+            end,
+            node,
+            one_wedge(wedges, other),
+            edge_legs[h, 2],
+            k_most,
+            far_places[count:],
+            amplitudes[count:],
+            lengths[count:],
+        )
         for i in range(count, count + added):
             z, square = 0.0, 0.0
             for x in range(3):

@@ -84,9 +84,14 @@ def _within(point: FloatArray, panel: PlacedPanel) -> bool:
 
 
 def frame_gains(
-    stage: Stage, source: FloatArray, ear: FloatArray, own: int, frames: dict[int, Wedge], frequencies_hz: FloatArray,
+    stage: Stage,
+    source: FloatArray,
+    ear: FloatArray,
+    own: int,
+    frames: dict[int, Wedge],
+    frequencies_hz: FloatArray,
     radiation: Radiation | None = None,
-) -> tuple[EdgePaths, ComplexArray]:  # fmt: skip
+) -> tuple[EdgePaths, ComplexArray]:
     """Bend sound from a source (3,) round frames to an ear (3,); also the gains (p, f) as weighted above.
 
     own: number of the loudspeaker's own cabinet, which does not hide its driver.
@@ -95,7 +100,7 @@ def frame_gains(
     numbers = np.array(list(frames), dtype=np.int64)
     found = edge_gains(
         stage.room, source, ear, own, frequencies_hz, speed, radiation, edges=numbers, wedges=frames, bare={}
-    )  # fmt: skip
+    )
     wavenumber = 2.0 * np.pi * frequencies_hz / speed
     gains = found.parts[:, 0] + found.parts[:, 2]
     for row, edge in enumerate(found.edges.tolist()):

@@ -81,9 +81,10 @@ def plate_total(
 
 
 def _plate(
-    size_m: tuple[float, float, float] | None, corners: Sequence[Sequence[float]] | FloatArray | None,
+    size_m: tuple[float, float, float] | None,
+    corners: Sequence[Sequence[float]] | FloatArray | None,
     thickness_m: float | None,
-) -> ConvexBody:  # fmt: skip
+) -> ConvexBody:
     if (size_m is None) == (corners is None):
         raise SceneError("plate", "size_m and corners are both given or both left out", "one of them would work")
     if size_m is not None:
@@ -91,8 +92,9 @@ def _plate(
         if min(width, depth, thick) <= 0.0:
             raise SceneError("size_m", f"found {tuple(size_m)}", "three lengths above 0 m would work")
         x, y = 0.5 * depth, 0.5 * width
-        return prism(np.array([[-x, -y, 0.5 * thick], [x, -y, 0.5 * thick], [x, y, 0.5 * thick],
-                               [-x, y, 0.5 * thick]]), thick)  # fmt: skip
+        return prism(
+            np.array([[-x, -y, 0.5 * thick], [x, -y, 0.5 * thick], [x, y, 0.5 * thick], [-x, y, 0.5 * thick]]), thick
+        )
     upper = np.asarray(corners, dtype=np.float64)
     if thickness_m is None or thickness_m <= 0.0:
         raise SceneError("thickness_m", f"found {thickness_m}", "a length above 0 m would work")
@@ -102,9 +104,14 @@ def _plate(
 
 
 def body_pressure(
-    body: ConvexBody, source: FloatArray, ear: FloatArray, wavenumbers: FloatArray, order: int = 3,
-    radiation: Radiation | None = None, seen_fractions: FloatArray | None = None,
-) -> ComplexArray:  # fmt: skip
+    body: ConvexBody,
+    source: FloatArray,
+    ear: FloatArray,
+    wavenumbers: FloatArray,
+    order: int = 3,
+    radiation: Radiation | None = None,
+    seen_fractions: FloatArray | None = None,
+) -> ComplexArray:
     """Complex (order + 1, f): plain sound, then what chains of one, two and three edges add, at the ear.
 
     source, ear: (3,) outside the body; wavenumbers: (f,) rad/m.  Without `radiation` the source is e^{-jkr}/r in all
@@ -132,9 +139,15 @@ def body_pressure(
             fades *= seen_fractions
         for group in octaves(wavenumbers):
             chains = chained_pressure(
-                source, ear, body.wedges, body.edge_legs, fades, np.ascontiguousarray(drive[:, :, group]),
-                wavenumbers[group], order >= 3,
-            )  # fmt: skip
+                source,
+                ear,
+                body.wedges,
+                body.edge_legs,
+                fades,
+                np.ascontiguousarray(drive[:, :, group]),
+                wavenumbers[group],
+                order >= 3,
+            )
             parts[2:, group] = chains[: order - 1]
     return parts
 

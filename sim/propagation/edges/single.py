@@ -91,11 +91,20 @@ def images(room: Room, point: FloatArray, sequence: Sequence[int]) -> FloatArray
 
 
 def edge_gains(
-    room: Room, source: FloatArray, receiver: FloatArray, own: int, frequencies_hz: FloatArray,
-    speed_of_sound_m_s: float, radiation: Radiation | None = None, *,
-    before: Sequence[int] = (), after: Sequence[int] = (), edges: IntArray | None = None,
-    wedges: dict[int, Wedge] | None = None, bare: dict[int, FloatArray] | None = None,
-) -> EdgePaths:  # fmt: skip
+    room: Room,
+    source: FloatArray,
+    receiver: FloatArray,
+    own: int,
+    frequencies_hz: FloatArray,
+    speed_of_sound_m_s: float,
+    radiation: Radiation | None = None,
+    *,
+    before: Sequence[int] = (),
+    after: Sequence[int] = (),
+    edges: IntArray | None = None,
+    wedges: dict[int, Wedge] | None = None,
+    bare: dict[int, FloatArray] | None = None,
+) -> EdgePaths:
     """Diffract sound from a source (3,) at every bare edge to a receiver (3,).
 
     own: number of the loudspeaker's own cabinet, which its radiation knows already; its edges are left out.
@@ -121,9 +130,7 @@ def edge_gains(
     stretches_of = bare_stretches(room) if bare is None else bare
     for e in list(stretches_of) if edges is None else edges:
         pair = room.edges.facets[e] if e < len(room.edges.facets) else NO_FACETS
-        if pair[0] >= 0 and (
-            room.arrays.owner[pair[0]] == own or set(pair.tolist()) & {*before[-1:], *after[-1:]}
-        ):  # fmt: skip
+        if pair[0] >= 0 and (room.arrays.owner[pair[0]] == own or set(pair.tolist()) & {*before[-1:], *after[-1:]}):
             continue
         wedge = wedges[int(e)] if wedges is not None else wedge_of(room, int(e))
         (r_s, angle_s, z_s), (r_e, angle_e, z_e) = (cylinder(p, *wedge[:4]) for p in (start, end))
@@ -165,9 +172,13 @@ def edge_gains(
 
 
 def _drive(
-    room: Room, image: FloatArray, before: Sequence[int], wedge: Wedge, radiation: Radiation | None,
+    room: Room,
+    image: FloatArray,
+    before: Sequence[int],
+    wedge: Wedge,
+    radiation: Radiation | None,
     count: int,
-) -> ComplexArray:  # fmt: skip
+) -> ComplexArray:
     """Radiation (n, f) toward places evenly along the edge, over the mirrors before it; (0, f) without radiation."""
     if radiation is None:
         return np.zeros((0, count), dtype=np.complex128)

@@ -79,9 +79,15 @@ def trace_edges(stage: Stage, order: int = 2) -> EdgePathTable:
 
 
 def _from_driver(
-    stage: Stage, job: tuple[int, int, int], wedges: dict[int, Wedge], bare: dict[int, FloatArray],
-    frames: dict[int, Wedge], bodies: dict[int, ConvexBody], frequencies_hz: FloatArray, order: int,
-) -> tuple[list[_Row], int]:  # fmt: skip
+    stage: Stage,
+    job: tuple[int, int, int],
+    wedges: dict[int, Wedge],
+    bare: dict[int, FloatArray],
+    frames: dict[int, Wedge],
+    bodies: dict[int, ConvexBody],
+    frequencies_hz: FloatArray,
+    order: int,
+) -> tuple[list[_Row], int]:
     """All ways from one driver to one listener (loudspeaker, driver, listener), and how many were dropped."""
     s, d, place = job
     room, speed, loudspeaker = stage.room, stage.air.speed_of_sound_m_s, stage.loudspeakers[s]
@@ -131,9 +137,14 @@ def _owner(stage: Stage, edge: int) -> int:
 
 
 def _edges(
-    stage: Stage, job: tuple[int, int, int], before: tuple[int, ...], after: tuple[int, ...],
-    wedges: dict[int, Wedge], bare: dict[int, FloatArray], frequencies_hz: FloatArray,
-) -> tuple[EdgePaths, ComplexArray]:  # fmt: skip
+    stage: Stage,
+    job: tuple[int, int, int],
+    before: tuple[int, ...],
+    after: tuple[int, ...],
+    wedges: dict[int, Wedge],
+    bare: dict[int, FloatArray],
+    frequencies_hz: FloatArray,
+) -> tuple[EdgePaths, ComplexArray]:
     """Bend round single edges; also their gains (p, g), the faces beside them as soft as they are.
 
     With a mirror the way is followed to 8 kHz, where it fades out over a third.
@@ -145,9 +156,19 @@ def _edges(
     low = frequencies_hz <= (MIRRORED_TO_HZ if mirrored else np.inf)
     some = frequencies_hz[low]
     found = edge_gains(
-        stage.room, source, ear, own, some, speed, radiation_of(stage, s, d, some),
-        before=before, after=after, edges=np.array(list(wedges), dtype=np.int64), wedges=wedges, bare=bare,
-    )  # fmt: skip
+        stage.room,
+        source,
+        ear,
+        own,
+        some,
+        speed,
+        radiation_of(stage, s, d, some),
+        before=before,
+        after=after,
+        edges=np.array(list(wedges), dtype=np.int64),
+        wedges=wedges,
+        bare=bare,
+    )
     gains = np.zeros((len(found.edges), len(frequencies_hz)), dtype=np.complex128)
     if len(found.edges):
         ends = images(stage.room, source, before)[-1], images(stage.room, ear, after)[-1]
@@ -160,9 +181,14 @@ def _edges(
 
 
 def _chain(
-    stage: Stage, job: tuple[int, int, int], owner: int, body: ConvexBody, source: FloatArray, ear: FloatArray,
+    stage: Stage,
+    job: tuple[int, int, int],
+    owner: int,
+    body: ConvexBody,
+    source: FloatArray,
+    ear: FloatArray,
     frequencies_hz: FloatArray,
-) -> ComplexArray:  # fmt: skip
+) -> ComplexArray:
     """What two edges of a body in turn add (g,), up to its highest frequency, fading out over the third below it."""
     s, d, _ = job
     highest = CHAIN_TO_HZ[0] if float(body.wedges[4].max()) > LARGE_BODY_M else CHAIN_TO_HZ[1]

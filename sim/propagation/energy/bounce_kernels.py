@@ -63,9 +63,7 @@ def bounce_chunk(first, count, seed, stream, source, surfaces, ears, travel, ray
         x, y, z, way, turn, plane = middle[0], middle[1], middle[2], 0.0, 0, own_plane
         strayed, mirrored = 0, 0
         while way < most_m:
-            leg, triangle, f, cosine, is_lost, _ = next_surface(
-                places, around, x, y, z, dx, dy, dz, plane, own, turn
-            )  # fmt: skip
+            leg, triangle, f, cosine, is_lost, _ = next_surface(places, around, x, y, z, dx, dy, dz, plane, own, turn)
             ex, ey, ez = ex0 - x, ey0 - y, ez0 - z
             along = ex * dx + ey * dy + ez * dz
             square = radius * radius - (ex * ex + ey * ey + ez * ez - along * along)

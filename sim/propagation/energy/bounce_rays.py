@@ -68,18 +68,26 @@ def bounce_rays(
         raise BounceplanError(f"the seed {seed}; give a whole number from 0 to 2^64 - 1.")
     boundaries = boundaries_of(stage)
     fixed = (
-        np.uint64(seed), s, source_of(stage, s), surfaces_of(stage, boundaries),
-        (np.array(stage.ears[:1]), np.array([radius_m])), (air_per_m(stage), longest_m), stage.room.ray_arrays,
-    )  # fmt: skip
+        np.uint64(seed),
+        s,
+        source_of(stage, s),
+        surfaces_of(stage, boundaries),
+        (np.array(stage.ears[:1]), np.array([radius_m])),
+        (air_per_m(stage), longest_m),
+        stage.room.ray_arrays,
+    )
     with ThreadPoolExecutor(workers if workers > 0 else all_cores()) as pool:
         parts = list(pool.map(lambda chunk: _trace(chunk, fixed), chunks_of(0, rays)))
     rows = np.concatenate(parts)
     memory = rows[:, 11:].reshape(len(rows), 3, 4)
     return BounceRays(
-        frozen(rows[:, :8] / rays), frozen(rows[:, 8].copy()), frozen(rows[:, 9].astype(np.int64)),
-        frozen(rows[:, 10] > 0.0), frozen(np.nan_to_num(memory[:, :, 0], nan=-1.0).astype(np.int64)),
+        frozen(rows[:, :8] / rays),
+        frozen(rows[:, 8].copy()),
+        frozen(rows[:, 9].astype(np.int64)),
+        frozen(rows[:, 10] > 0.0),
+        frozen(np.nan_to_num(memory[:, :, 0], nan=-1.0).astype(np.int64)),
         frozen(memory[:, :, 1:].copy()),
-    )  # fmt: skip
+    )
 
 
 def _trace(chunk: tuple[int, int], fixed: tuple[Any, ...]) -> FloatArray:

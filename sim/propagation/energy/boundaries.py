@@ -64,9 +64,11 @@ def boundaries_of(stage: Stage) -> Boundaries:
     return Boundaries(
         kept=np.vstack([kept, *reported]),
         scattering=np.vstack([scattering, *[np.array(stage.finishes[panel.finish].scattering) for panel in hung]]),
-        panels=np.array(rows).reshape(-1, 9), first_panel=first.astype(np.int64), panel_order=order,
+        panels=np.array(rows).reshape(-1, 9),
+        first_panel=first.astype(np.int64),
+        panel_order=order,
         other_side=_other_sides(stage.room, planes),
-    )  # fmt: skip
+    )
 
 
 def _sides(corners: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -79,9 +79,18 @@ def late_energy(stage: Stage, *, seed: int, rays: int, first_ray: int = 0, **mor
 
 
 def trace_late(
-    stage: Stage, *, seed: int, rays: int, first_ray: int = 0, order: int = 2, bin_s: float = 1e-3,
-    length_s: float = 1.0, threshold: float = THRESHOLD, workers: int = 0, radius_m: float | None = None,
-) -> LateRays:  # fmt: skip
+    stage: Stage,
+    *,
+    seed: int,
+    rays: int,
+    first_ray: int = 0,
+    order: int = 2,
+    bin_s: float = 1e-3,
+    length_s: float = 1.0,
+    threshold: float = THRESHOLD,
+    workers: int = 0,
+    radius_m: float | None = None,
+) -> LateRays:
     """Trace rays `first_ray` to `first_ray + rays - 1` from every loudspeaker and return their mean.
 
     Octaves, bins and scale are those of `image_energy` for the same `order`.  The numbers of a ray depend on `seed`
@@ -126,11 +135,17 @@ def trace_late(
     fractions = account[:, :5] / sent[:, None]
     return LateRays(
         energy=frozen(np.ascontiguousarray(energy.swapaxes(2, 3)) / rays),
-        absorbed=frozen(fractions[:, 0]), air=frozen(fractions[:, 1]), left=frozen(fractions[:, 2]),
-        late=frozen(fractions[:, 3]), escaped=frozen(fractions[:, 4]),
-        bounces=int(numbers[0]), queries=int(numbers[1]), worst_imbalance=float(numbers[2]),
-        mean_path_m=float(numbers[3] / max(numbers[4], 1.0)), radius_m=frozen(radii),
-    )  # fmt: skip
+        absorbed=frozen(fractions[:, 0]),
+        air=frozen(fractions[:, 1]),
+        left=frozen(fractions[:, 2]),
+        late=frozen(fractions[:, 3]),
+        escaped=frozen(fractions[:, 4]),
+        bounces=int(numbers[0]),
+        queries=int(numbers[1]),
+        worst_imbalance=float(numbers[2]),
+        mean_path_m=float(numbers[3] / max(numbers[4], 1.0)),
+        radius_m=frozen(radii),
+    )
 
 
 def receiver_radii(stage: Stage) -> FloatArray:
@@ -181,9 +196,14 @@ def surfaces_of(stage: Stage, boundaries: Boundaries) -> tuple[Any, ...]:
     """Surfaces tuple of the kernels."""
     room = stage.room
     return (
-        room.facet_of_triangle, room.arrays.normal, boundaries.other_side, boundaries.first_panel, boundaries.panels,
-        np.ascontiguousarray(boundaries.kept), np.ascontiguousarray(boundaries.scattering),
-    )  # fmt: skip
+        room.facet_of_triangle,
+        room.arrays.normal,
+        boundaries.other_side,
+        boundaries.first_panel,
+        boundaries.panels,
+        np.ascontiguousarray(boundaries.kept),
+        np.ascontiguousarray(boundaries.scattering),
+    )
 
 
 def _refuse(seed: int, rays: int, first_ray: int, threshold: float, radius_m: float | None) -> None:

@@ -60,8 +60,12 @@ def surfaces_at(facet_of, normals, other_side, plane_of, owner_of):  # type: ign
     They are taken once, outside all loops; the kernel must have the arrays as arguments.
     """
     return (
-        facet_of.ctypes.data, normals.ctypes.data, other_side.ctypes.data, plane_of.ctypes.data, owner_of.ctypes.data,
-    )  # fmt: skip
+        facet_of.ctypes.data,
+        normals.ctypes.data,
+        other_side.ctypes.data,
+        plane_of.ctypes.data,
+        owner_of.ctypes.data,
+    )
 
 
 @inlined

@@ -126,10 +126,19 @@ def find_next(slots, n, fresh, places, around, own):  # type: ignore[no-untyped-
     for at in range(slots, slots + 8 * (n - fresh), 8):
         plane = load_whole(at + PLANE)
         leg, triangle = nearest_but(
-            places, load_double(at + X), load_double(at + Y), load_double(at + Z),
-            load_double(at + DX), load_double(at + DY), load_double(at + DZ),
-            -BEHIND_M, math.inf, plane, load_whole(around[2] + 8 * plane), NOTHING,
-        )  # fmt: skip
+            places,
+            load_double(at + X),
+            load_double(at + Y),
+            load_double(at + Z),
+            load_double(at + DX),
+            load_double(at + DY),
+            load_double(at + DZ),
+            -BEHIND_M,
+            math.inf,
+            plane,
+            load_whole(around[2] + 8 * plane),
+            NOTHING,
+        )
         store(at + LEG, max(leg, 0.0))
         store(at + FACET, triangle)
     queries, lost, metres, met = n - fresh, 0, 0.0, 0
@@ -139,9 +148,18 @@ def find_next(slots, n, fresh, places, around, own):  # type: ignore[no-untyped-
         facet, cosine = facing(around, triangle, dx, dy, dz)
         if not cosine > 0.0:
             leg, triangle, facet, cosine, is_lost, asked = next_surface(
-                places, around, load_double(at + X), load_double(at + Y), load_double(at + Z), dx, dy, dz,
-                load_whole(at + PLANE), own, turn,
-            )  # fmt: skip
+                places,
+                around,
+                load_double(at + X),
+                load_double(at + Y),
+                load_double(at + Z),
+                dx,
+                dy,
+                dz,
+                load_whole(at + PLANE),
+                own,
+                turn,
+            )
             queries += asked
             store(at + LEG, leg)
             if is_lost:
@@ -248,9 +266,15 @@ def meet(slots, n, order, fractions, boundaries, air, most_m, account):  # type:
             ended += 1
             continue
         boundary = BOUNDARY_BYTES * boundary_at(
-            facet, load_whole(at + PLANE), load_double(at + X), load_double(at + Y), load_double(at + Z),
-            facets, first_panel_at, panels_at,
-        )  # fmt: skip
+            facet,
+            load_whole(at + PLANE),
+            load_double(at + X),
+            load_double(at + Y),
+            load_double(at + Z),
+            facets,
+            first_panel_at,
+            panels_at,
+        )
         arriving = now * faded(rates, steepest, load_double(at + LEG))
         rest = arriving * load_doubles(kept_at + boundary)
         aired, absorbed = aired + (now - arriving), absorbed + (arriving - rest)

@@ -24,7 +24,7 @@ import math
 
 from sim.propagation.energy.leg_kernels import OCTAVES, send, surfaces_at
 from sim.propagation.energy.random_kernels import anywhere, fraction_of, key_of, scattered, words_of
-from sim.propagation.energy.step_kernels import (  # fmt: skip
+from sim.propagation.energy.step_kernels import (
     DX,
     DY,
     DZ,
@@ -80,8 +80,12 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
     block, account_at = slots.ctypes.data, account.ctypes.data
     fading = load_doubles(air.ctypes.data), steepest
     boundaries = (
-        normals.shape[0], first_panel.ctypes.data, panels.ctypes.data, kept.ctypes.data, scattering.ctypes.data,
-    )  # fmt: skip
+        normals.shape[0],
+        first_panel.ctypes.data,
+        panels.ctypes.data,
+        kept.ctypes.data,
+        scattering.ctypes.data,
+    )
     listening = ears[0].ctypes.data, ears[1].ctypes.data, ears[0].shape[0]
     hall = energy.ctypes.data, energy.shape[1], speed, bin_s, *fading
     key = key_of(seed, stream)
@@ -160,7 +164,7 @@ def scatter(slots, count, order, fractions, places, other_side_at, ears, hall): 
             queries += 1
             if is_hidden_at(
                 places, x, y, z, ear_x, ear_y, ear_z, plane, load_whole(other_side_at + 8 * plane), NOTHING
-            ):  # fmt: skip
+            ):
                 continue
             far = math.sqrt(ex * ex + ey * ey + ez * ez)
             hear(slots, i, ear, far, lift / (math.pi * max(far, radius) ** 3), hall)

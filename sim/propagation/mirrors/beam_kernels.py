@@ -236,9 +236,20 @@ def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: igno
     count, order = whole(1), 0
     while order < depth:
         longer = lengthen(
-            group[order, 0], count, first, facing, sheets, blocks, reach, images, of, parent, start, planes,
+            group[order, 0],
+            count,
+            first,
+            facing,
+            sheets,
+            blocks,
+            reach,
+            images,
+            of,
+            parent,
+            start,
+            planes,
             group[order + 1],
-        )  # fmt: skip
+        )
         if longer >= 0:
             count = longer
             order += 1

@@ -87,9 +87,17 @@ def _distinct(points: FloatArray, sequences: IntArray) -> IntArray:
 
 
 def _rows(
-    stage: Stage, s: int, d: int, place: int, source: FloatArray, ear: FloatArray,
-    sequences: IntArray, points: FloatArray, margins: tuple[FloatArray, IntArray, IntArray], own: int,
-) -> PathTable:  # fmt: skip
+    stage: Stage,
+    s: int,
+    d: int,
+    place: int,
+    source: FloatArray,
+    ear: FloatArray,
+    sequences: IntArray,
+    points: FloatArray,
+    margins: tuple[FloatArray, IntArray, IntArray],
+    own: int,
+) -> PathTable:
     from sim.rays.shape_kernels import blocker
 
     n = len(sequences)
@@ -102,11 +110,20 @@ def _rows(
     blocked[0] = blocker(source, ear, -1, -1, own, *stage.room.ray_arrays) >= 0
     margin, which, kind = margins
     return PathTable(
-        loudspeaker=np.full(n, s), driver=np.full(n, d), listener=np.full(n, place), order=order,
-        facets=sequences, points=points, length_m=np.nansum(steps, axis=1),
-        departure=_unit(first - source), arrival=_unit(last - ear), blocked=blocked, margin_m=margin,
-        margin_facet=np.where(kind == 0, which, -1), margin_edge=np.where(kind == 1, which, -1),
-    )  # fmt: skip
+        loudspeaker=np.full(n, s),
+        driver=np.full(n, d),
+        listener=np.full(n, place),
+        order=order,
+        facets=sequences,
+        points=points,
+        length_m=np.nansum(steps, axis=1),
+        departure=_unit(first - source),
+        arrival=_unit(last - ear),
+        blocked=blocked,
+        margin_m=margin,
+        margin_facet=np.where(kind == 0, which, -1),
+        margin_edge=np.where(kind == 1, which, -1),
+    )
 
 
 def joined(tables: list[PathTable]) -> PathTable:
@@ -147,15 +164,21 @@ def survey_first_order(stage: Stage) -> tuple[Candidate, ...]:
                     status = "misses" if not inside[f] else "blocked" if hidden else "reaches"
                     found.append(
                         Candidate(
-                            loudspeaker=loudspeaker.name, driver=loudspeaker.model.drivers[d].name,
-                            listener=place, facet=f, surface=facet.name, owner=facet.owner,
-                            status=status if allowed[f] else "own", point=frozen(points[f].copy()),
+                            loudspeaker=loudspeaker.name,
+                            driver=loudspeaker.model.drivers[d].name,
+                            listener=place,
+                            facet=f,
+                            surface=facet.name,
+                            owner=facet.owner,
+                            status=status if allowed[f] else "own",
+                            point=frozen(points[f].copy()),
                             rim_m=float(rim[f]),
                             blocked_by=room.owners[room.owner_of_triangle[blocked_by[f]]] if hidden else "",
-                            shade_m=float(shade[f]), delay_ms=1000.0 * (length - direct) / speed,
+                            shade_m=float(shade[f]),
+                            delay_ms=1000.0 * (length - direct) / speed,
                             level_db=20.0 * float(np.log10(direct / length)),
                         )
-                    )  # fmt: skip
+                    )
     return tuple(found)
 
 

@@ -68,14 +68,26 @@ def _levels(place: Axes, build_up: BuildUp, frequencies: FloatArray, air: Air) -
     place.set_ylabel("reflection, dB re a hard wall")
     place.axhline(0.0, color=SOFT_INK, linewidth=0.6)
     place.fill_between(
-        [LOWEST_HZ, HIGHEST_HZ], FLOOR_DB, BELIEVED_DB, facecolor="none", edgecolor=UNCERTAIN, hatch="....",
-        linewidth=0.0, zorder=1,
-    )  # fmt: skip
+        [LOWEST_HZ, HIGHEST_HZ],
+        FLOOR_DB,
+        BELIEVED_DB,
+        facecolor="none",
+        edgecolor=UNCERTAIN,
+        hatch="....",
+        linewidth=0.0,
+        zorder=1,
+    )
     place.text(
-        0.012, (BELIEVED_DB - FLOOR_DB) / (3.0 - FLOOR_DB) - 0.025,
-        "dotted: lost in a room among edges, frame and cloth", transform=place.transAxes, fontsize=7.5, va="top",
-        color=SOFT_INK, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5}, zorder=5,
-    )  # fmt: skip
+        0.012,
+        (BELIEVED_DB - FLOOR_DB) / (3.0 - FLOOR_DB) - 0.025,
+        "dotted: lost in a room among edges, frame and cloth",
+        transform=place.transAxes,
+        fontsize=7.5,
+        va="top",
+        color=SOFT_INK,
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
+        zorder=5,
+    )
     place.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=4, handlelength=3.4, columnspacing=1.4)
 
 

@@ -99,9 +99,16 @@ def study_bounces(
             spots += _spots(stage, s, bounce, one, grid)
     sums = [[float(each.energy[_after(each, n)].sum()) for n in range(1, 5)] for each in early]
     return BounceStudy(
-        scene, stage, rays, seed, tuple(octave_bands(63, 8000).nominal_hz[octaves].tolist()), target.window_ms,
-        tuple(maps), tuple(spots), frozen(level_db(np.array(sums))),
-    )  # fmt: skip
+        scene,
+        stage,
+        rays,
+        seed,
+        tuple(octave_bands(63, 8000).nominal_hz[octaves].tolist()),
+        target.window_ms,
+        tuple(maps),
+        tuple(spots),
+        frozen(level_db(np.array(sums))),
+    )
 
 
 def judged_octaves(target: Target) -> BoolArray:
@@ -111,9 +118,10 @@ def judged_octaves(target: Target) -> BoolArray:
     held = (nominal >= low) & (nominal <= high)
     if not held.any():
         raise SceneError(
-            "target.band_hz", f"no octave from 63 Hz to 8 kHz lies between {low:g} and {high:g} Hz",
+            "target.band_hz",
+            f"no octave from 63 Hz to 8 kHz lies between {low:g} and {high:g} Hz",
             "let it hold the middle of one at least, such as 2000 Hz",
-        )  # fmt: skip
+        )
     return np.asarray(held)
 
 
@@ -228,8 +236,14 @@ def _spot(stage: Stage, s: int, bounce: int, early: Early, here: IntArray) -> Sp
     mirrored = float(weight[~early.rays.scattered[rows]].sum()) / whole
     f = int(np.argmax(np.bincount(early.rays.facet[rows, bounce], weight)))
     return Spot(
-        stage.loudspeakers[s].name, bounce + 1, stage.room.facets[f].name, stage.room.facets[f].owner,
-        frozen(np.average(early.rays.place[rows, bounce], axis=0, weights=weight)), float(level_db(whole)),
-        whole / float(early.energy.sum()), 10.0 * float(np.log10(1.0 + error)),
-        float(np.average(early.delay_ms[here], weights=weight)), mirrored,
-    )  # fmt: skip
+        stage.loudspeakers[s].name,
+        bounce + 1,
+        stage.room.facets[f].name,
+        stage.room.facets[f].owner,
+        frozen(np.average(early.rays.place[rows, bounce], axis=0, weights=weight)),
+        float(level_db(whole)),
+        whole / float(early.energy.sum()),
+        10.0 * float(np.log10(1.0 + error)),
+        float(np.average(early.delay_ms[here], weights=weight)),
+        mirrored,
+    )

@@ -79,9 +79,15 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
     with house_style():
         figure = new_figure(WIDE_IN, tall)
         grid = figure.add_gridspec(
-            rows, 3, left=0.85 / WIDE_IN, right=1.0 - 1.5 / WIDE_IN, top=1.0 - 0.95 / tall, bottom=0.62 / tall,
-            wspace=0.16, hspace=0.55 / panel_in,
-        )  # fmt: skip
+            rows,
+            3,
+            left=0.85 / WIDE_IN,
+            right=1.0 - 1.5 / WIDE_IN,
+            top=1.0 - 0.95 / tall,
+            bottom=0.62 / tall,
+            wspace=0.16,
+            hspace=0.55 / panel_in,
+        )
         for s, loudspeaker in enumerate(study.stage.loudspeakers):
             for bounce in range(3):
                 place = figure.add_subplot(grid[s, bounce])
@@ -143,9 +149,15 @@ def _panel(place: Axes, study: BounceStudy, surface: FlatSurface, drawing: Eleva
     if loudest < SCALE.low_db:
         x, y = 0.5 * (low + high)
         place.text(
-            x, y, f"nothing above {level_words(SCALE.low_db)}", ha="center", va="center", fontsize=7, zorder=8,
+            x,
+            y,
+            f"nothing above {level_words(SCALE.low_db)}",
+            ha="center",
+            va="center",
+            fontsize=7,
+            zorder=8,
             color=SOFT_INK,
-        )  # fmt: skip
+        )
         return
     labelled: list[FloatArray] = []
     for spot in _spots(study, surface, s, bounce):
@@ -157,10 +169,15 @@ def _panel(place: Axes, study: BounceStudy, surface: FlatSurface, drawing: Eleva
             # away from the nearest rim: left of spots far right, below those far up
             far_right, far_up = here > 0.75
             place.annotate(
-                level_words(spot.level_db, 0), (x, y), xytext=(-6 if far_right else 6, -11 if far_up else 5),
-                textcoords="offset points", ha="right" if far_right else "left", fontsize=7, zorder=8,
+                level_words(spot.level_db, 0),
+                (x, y),
+                xytext=(-6 if far_right else 6, -11 if far_up else 5),
+                textcoords="offset points",
+                ha="right" if far_right else "left",
+                fontsize=7,
+                zorder=8,
                 bbox={"facecolor": "white", "edgecolor": HAIRLINE, "boxstyle": "round,pad=0.2", "linewidth": 0.5},
-            )  # fmt: skip
+            )
 
 
 def _spots(study: BounceStudy, surface: FlatSurface, s: int, bounce: int) -> list[Spot]:
@@ -177,9 +194,15 @@ def _spots(study: BounceStudy, surface: FlatSurface, s: int, bounce: int) -> lis
 
 
 def _cells(
-    place: Axes, study: BounceStudy, one: BounceMap, drawing: Elevation, per_metre: float, outline: Outline, s: int,
+    place: Axes,
+    study: BounceStudy,
+    one: BounceMap,
+    drawing: Elevation,
+    per_metre: float,
+    outline: Outline,
+    s: int,
     bounce: int,
-) -> float:  # fmt: skip
+) -> float:
     """Draw the cells of one facet; returns its highest level."""
     levels = one.level_db[s, bounce]
     loudest = float(levels.max())
@@ -192,8 +215,15 @@ def _cells(
     spots = (drawing.flatten(corners) * per_metre).reshape(len(rims[0]), len(rims[1]), 2)
     padded = np.pad(levels, 1, mode="edge")
     mesh = place.pcolormesh(
-        spots[..., 0], spots[..., 1], np.ma.masked_less(padded, SCALE.low_db), cmap=SCALE.colours, norm=SCALE.classes,
-        zorder=2, rasterized=True, edgecolors="none", antialiased=False,
-    )  # fmt: skip
+        spots[..., 0],
+        spots[..., 1],
+        np.ma.masked_less(padded, SCALE.low_db),
+        cmap=SCALE.colours,
+        norm=SCALE.classes,
+        zorder=2,
+        rasterized=True,
+        edgecolors="none",
+        antialiased=False,
+    )
     mesh.set_clip_path(outline, place.transData)
     return loudest

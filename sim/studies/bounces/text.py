@@ -15,9 +15,19 @@ from sim.studies.bounces.maps import DISC_M, LOWEST_DB, MOST_SPOTS
 from sim.studies.bounces.records import BounceStudy, Spot
 
 SPOTS = (
-    "loudspeaker", "bounce", "surface", "of", "from_front_m", "from_left_m", "up_m", "level_db", "error_db",
-    "share_percent", "delay_ms", "specular_percent",
-)  # fmt: skip
+    "loudspeaker",
+    "bounce",
+    "surface",
+    "of",
+    "from_front_m",
+    "from_left_m",
+    "up_m",
+    "level_db",
+    "error_db",
+    "share_percent",
+    "delay_ms",
+    "specular_percent",
+)
 SURFACES = ("loudspeaker", "bounce", "surface", "of", "share_percent", "highest_db")
 
 
@@ -34,14 +44,20 @@ def write_bounces(study: BounceStudy, folder: Path) -> None:
         SPOTS,
         (
             [
-                spot.loudspeaker, str(spot.bounce), spot.surface, spot.owner,
+                spot.loudspeaker,
+                str(spot.bounce),
+                spot.surface,
+                spot.owner,
                 *(number_cell(float(value), 3) for value in spot.point),
-                f"{spot.level_db:.1f}", f"{spot.error_db:.2f}", f"{100.0 * spot.fraction:.1f}", f"{spot.delay_ms:.2f}",
+                f"{spot.level_db:.1f}",
+                f"{spot.error_db:.2f}",
+                f"{100.0 * spot.fraction:.1f}",
+                f"{spot.delay_ms:.2f}",
                 f"{100.0 * spot.mirrored:.0f}",
             ]
             for spot in study.spots
         ),
-    )  # fmt: skip
+    )
     write_table(folder / "bounce_surfaces.csv", SURFACES, _surfaces(study))
 
 

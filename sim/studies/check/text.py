@@ -74,9 +74,13 @@ def _upward(angle_deg: float) -> str:
 # The set-up sheet as plain lines for a terminal or a print.
 
 WAYS = {
-    "front": "toward the front", "rear": "toward the rear", "left": "to the left", "right": "to the right",
-    "up": "above", "down": "below",
-}  # fmt: skip
+    "front": "toward the front",
+    "rear": "toward the rear",
+    "left": "to the left",
+    "right": "to the right",
+    "up": "above",
+    "down": "below",
+}
 
 
 def setup_lines(scene: SceneFile, stage: Stage, sheet: SetupSheet) -> list[str]:

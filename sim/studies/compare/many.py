@@ -65,8 +65,11 @@ def differences(first: Blueprint, other: Blueprint) -> tuple[Difference, ...]:
     for thing, key in dict.fromkeys([*before, *after]):
         if (thing in things[0]) != (thing in things[1]):
             if not any(one.things == (thing,) for one in found):
-                found.append(Difference((thing,), "", "there" if thing in things[0] else "",
-                                        "there" if thing in things[1] else ""))  # fmt: skip
+                found.append(
+                    Difference(
+                        (thing,), "", "there" if thing in things[0] else "", "there" if thing in things[1] else ""
+                    )
+                )
             continue
         pair = before.get((thing, key)), after.get((thing, key))
         if not _same(*pair):
@@ -215,9 +218,10 @@ def compare_many(results: Sequence[Results]) -> Many:
     for result, own in zip(results, names, strict=True):
         if len(own) != len(names[0]):
             raise SceneError(
-                f"{result.scene.path}, loudspeakers", f"it has {len(own)} and the first layout {len(names[0])}",
+                f"{result.scene.path}, loudspeakers",
+                f"it has {len(own)} and the first layout {len(names[0])}",
                 "compare layouts with the same number of loudspeakers",
-            )  # fmt: skip
+            )
     early = np.array([[_early_db(result, name) for name in own] for result, own in zip(results, names, strict=True)])
     over = np.array([[_over_db(result, name) for name in own] for result, own in zip(results, names, strict=True)])
     notch = [[_desk_notch_hz(result, name) for name in own] for result, own in zip(results, names, strict=True)]
@@ -231,13 +235,20 @@ def compare_many(results: Sequence[Results]) -> Many:
     return Many(
         titles=tuple(result.scene.blueprint.title for result in results),
         letters=tuple(letter_of(number) for number in range(len(results))),
-        loudspeakers=tuple(names), early_db=frozen(early), over_target_db=frozen(over),
-        above_target=frozen(np.array([_above_target(result) for result in results])), left_right_db=frozen(sides),
-        desk_notch_hz=frozen(np.array(notch)), panels=frozen(panels), mass_kg=frozen(mass), price=frozen(price),
+        loudspeakers=tuple(names),
+        early_db=frozen(early),
+        over_target_db=frozen(over),
+        above_target=frozen(np.array([_above_target(result) for result in results])),
+        left_right_db=frozen(sides),
+        desk_notch_hz=frozen(np.array(notch)),
+        panels=frozen(panels),
+        mass_kg=frozen(mass),
+        price=frozen(price),
         changes=tuple(differences(results[0].scene.blueprint, result.scene.blueprint) for result in results),
-        front=frozen(pareto_front(costs, EQUAL, np.array([EQUAL_DB, EQUAL_DB, step]))), costs=frozen(costs),
+        front=frozen(pareto_front(costs, EQUAL, np.array([EQUAL_DB, EQUAL_DB, step]))),
+        costs=frozen(costs),
         cost_word="price" if priced else "panels",
-    )  # fmt: skip
+    )
 
 
 def pareto_front(costs: FloatArray, equal: FloatArray, worth: FloatArray) -> BoolArray:

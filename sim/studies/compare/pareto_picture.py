@@ -59,10 +59,15 @@ def pareto_figure(many: Many) -> Figure:
         for number in order[::-1]:
             front = bool(many.front[number])
             place.scatter(
-                spots[number, 0], spots[number, 1], s=sizes[number], facecolor="white" if front else "#dddddd",
-                edgecolor=FRONT_COLOUR if front else HAIRLINE, linewidth=2.0 if front else 1.0,
-                zorder=4 if front else 3, clip_on=False,
-            )  # fmt: skip
+                spots[number, 0],
+                spots[number, 1],
+                s=sizes[number],
+                facecolor="white" if front else "#dddddd",
+                edgecolor=FRONT_COLOUR if front else HAIRLINE,
+                linewidth=2.0 if front else 1.0,
+                zorder=4 if front else 3,
+                clip_on=False,
+            )
         if place.get_xlim()[0] < 0.0 < place.get_xlim()[1]:
             place.axvline(0.0, color=INK, linewidth=0.9, linestyle=(0, (7, 2)), zorder=2)
             place.text(0.0, 1.01, "target", transform=place.get_xaxis_transform(), ha="center", fontsize=7.5)
@@ -75,10 +80,15 @@ def pareto_figure(many: Many) -> Figure:
         half = 0.5 * np.sqrt(sizes) / 72.0 * figure.dpi
         taken = [np.concatenate([spot - 0.7 * r, spot + 0.7 * r]) for spot, r in zip(pixels, half, strict=True)]
         labels = [
-            Label(many.letters[n], (float(pixels[n, 0]), float(pixels[n, 1])), INK if many.front[n] else SOFT_INK,
-                  size=8.5 if many.front[n] else 7.5, bold=bool(many.front[n]))
+            Label(
+                many.letters[n],
+                (float(pixels[n, 0]), float(pixels[n, 1])),
+                INK if many.front[n] else SOFT_INK,
+                size=8.5 if many.front[n] else 7.5,
+                bold=bool(many.front[n]),
+            )
             for n in order
-        ]  # fmt: skip
+        ]
         write_labels(figure, labels, place.bbox.expanded(1.06, 1.06), taken)
         _list(figure, many, order, height)
     return figure
@@ -106,9 +116,15 @@ def _list(figure: Figure, many: Many, order: IntArray, height: float) -> None:
         cost = f"{many.costs[number, 2]:g}"
         words = f"{many.letters[number]}: {many.titles[number]}"
         text = headline(
-            figure, (left, y), words, size=8, right=0.925, va="top", color=INK if front else SOFT_INK,
+            figure,
+            (left, y),
+            words,
+            size=8,
+            right=0.925,
+            va="top",
+            color=INK if front else SOFT_INK,
             fontweight="bold" if front else "normal",
-        )  # fmt: skip
+        )
         figure.text(0.985, y, cost, fontsize=text.get_fontsize(), va="top", ha="right", color=text.get_color())
     if len(order) > MOST_LISTED:
         y = top - LINE_IN * (MOST_LISTED + 1) / height

@@ -79,7 +79,11 @@ def surface_changes(results: Sequence[Results], loudspeakers: Sequence[str], nam
 
     return [
         SurfaceChange(
-            name, surface, row(surface, "worst_db"), row(surface, "delay_ms"), row(surface, "notch"),
+            name,
+            surface,
+            row(surface, "worst_db"),
+            row(surface, "delay_ms"),
+            row(surface, "notch"),
             row(surface, "margin_m"),
             tuple(
                 "" if surface in table else _why_not(result, loudspeaker, surface)
@@ -87,7 +91,7 @@ def surface_changes(results: Sequence[Results], loudspeakers: Sequence[str], nam
             ),
         )
         for surface in surfaces
-    ]  # fmt: skip
+    ]
 
 
 def _why_not(result: Results, loudspeaker: str, surface: str) -> str:

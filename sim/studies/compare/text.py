@@ -132,9 +132,15 @@ def _ear_rows(comparison: Comparison) -> Iterator[list[str]]:
         for layout, title in enumerate(comparison.titles):
             for band, frequency in enumerate(change.third_octave_hz):
                 yield [
-                    letter_of(layout), title, change.loudspeaker, change.kind, change.name, f"{frequency:g}",
-                    number_cell(float(change.adds_db[layout, band]), 2), yes_cell(change.judged[band]),
-                ]  # fmt: skip
+                    letter_of(layout),
+                    title,
+                    change.loudspeaker,
+                    change.kind,
+                    change.name,
+                    f"{frequency:g}",
+                    number_cell(float(change.adds_db[layout, band]), 2),
+                    yes_cell(change.judged[band]),
+                ]
 
 
 # Many layouts in one table, as words and as a file.
@@ -197,8 +203,18 @@ def write_many(many: Many, folder: Path) -> tuple[Path, Path]:
 def _rows(many: Many) -> Iterator[list[str]]:
     names = many.loudspeakers[0]
     keys = [f"{key} {name}" for key in ("early_db", "over_target_db", "desk_notch_hz") for name in names]
-    yield ["layout", "title", *keys, "above_target", "left_right_db", "panels", "mass_kg", "price", "worth_a_look",
-           "changes"]  # fmt: skip
+    yield [
+        "layout",
+        "title",
+        *keys,
+        "above_target",
+        "left_right_db",
+        "panels",
+        "mass_kg",
+        "price",
+        "worth_a_look",
+        "changes",
+    ]
     for number, (letter, title) in enumerate(zip(many.letters, many.titles, strict=True)):
         numbers = [
             *(_number(level, 2) for level in many.early_db[number]),
@@ -206,10 +222,17 @@ def _rows(many: Many) -> Iterator[list[str]]:
             *(_number(notch, 0) for notch in many.desk_notch_hz[number]),
         ]
         yield [
-            letter, title, *numbers, str(many.above_target[number]), _number(many.left_right_db[number], 2),
-            str(many.panels[number]), _number(many.mass_kg[number], 1), _number(many.price[number], 2),
-            "yes" if many.front[number] else "no", "; ".join(one.words for one in many.changes[number]),
-        ]  # fmt: skip
+            letter,
+            title,
+            *numbers,
+            str(many.above_target[number]),
+            _number(many.left_right_db[number], 2),
+            str(many.panels[number]),
+            _number(many.mass_kg[number], 1),
+            _number(many.price[number], 2),
+            "yes" if many.front[number] else "no",
+            "; ".join(one.words for one in many.changes[number]),
+        ]
 
 
 def _cells(many: Many, number: int) -> list[str]:

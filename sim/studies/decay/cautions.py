@@ -32,9 +32,16 @@ SMALL_M3: Final = 150.0
 def cautions_of(study: DecayStudy) -> tuple[str, ...]:
     """All cautions of a study whose own `cautions` are still empty, in sentences."""
     return (
-        *_hidden(study), *_not_reached(study), *_too_short(study), *_small_room(study), *_formulas(study),
-        *_curved(study), *_two_slopes(study), *_close_seat(study), *_judged_elsewhere(study),
-    )  # fmt: skip
+        *_hidden(study),
+        *_not_reached(study),
+        *_too_short(study),
+        *_small_room(study),
+        *_formulas(study),
+        *_curved(study),
+        *_two_slopes(study),
+        *_close_seat(study),
+        *_judged_elsewhere(study),
+    )
 
 
 def _hidden(study: DecayStudy) -> list[str]:

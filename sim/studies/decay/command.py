@@ -14,9 +14,11 @@ def decay_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan decay`."""
     scene_argument(command)
     command.add_argument(
-        "--error", default="2%,0.3dB", metavar="PERCENT,DB",
+        "--error",
+        default="2%,0.3dB",
+        metavar="PERCENT,DB",
         help="standard error to reach, of T20 in percent, of C50 in dB, or both (default: 2%%,0.3dB)",
-    )  # fmt: skip
+    )
     command.add_argument(
         "--rays", type=int, default=400_000, metavar="MOST", help="most rays from each loudspeaker (default: 400000)"
     )
@@ -25,9 +27,11 @@ def decay_arguments(command: argparse.ArgumentParser) -> None:
         "--threads", type=int, metavar="N", help="threads to spread the rays over (default: all cores)"
     )
     command.add_argument(
-        "--second-seat", nargs=3, metavar=("FROM_FRONT", "FROM_LEFT", "UP"),
+        "--second-seat",
+        nargs=3,
+        metavar=("FROM_FRONT", "FROM_LEFT", "UP"),
         help="also at this place, instead of the scene's own second seat",
-    )  # fmt: skip
+    )
     output_arguments(command)
     command.set_defaults(run=decay_command)
 

@@ -161,14 +161,10 @@ def gather(sound: Sound, wanted: Wanted, *, most_rays: int, bin_s: float, length
 
 def curves_of(sound: Sound, energy: FloatArray, bin_s: float, source: int, listener: int) -> DecayCurves:
     """Decay curves (..., octave) of one pair from energies (..., octave, bin) without direct sound."""
-    return integrate_backward(
-        energy, bin_s, float(sound.arrival_s[source, listener]), sound.direct[source, listener]
-    )  # fmt: skip
+    return integrate_backward(energy, bin_s, float(sound.arrival_s[source, listener]), sound.direct[source, listener])
 
 
-def _gather(
-    sound: Sound, wanted: Wanted, most_rays: int, bin_s: float, length_s: float, report: Report
-) -> Gathered:  # fmt: skip
+def _gather(sound: Sound, wanted: Wanted, most_rays: int, bin_s: float, length_s: float, report: Report) -> Gathered:
     """As `gather` for one length."""
     still = _without_direct(sound, sound.images(bin_s, length_s), bin_s)
     size = _first_batch(most_rays)

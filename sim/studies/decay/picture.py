@@ -45,11 +45,14 @@ def decay_figure(study: DecayStudy) -> Figure:
         top = 1.0 - 0.34 / height_in
         headline(figure, (MARGIN_IN / width_in, top), f"{study.scene.blueprint.title}: decay by octave", size=11)
         figure.text(
-            MARGIN_IN / width_in, top - 0.27 / height_in,
+            MARGIN_IN / width_in,
+            top - 0.27 / height_in,
             "Energy still to come after direct sound, dB re all of it. Bands: two standard errors; curves end "
             f"where one is {UNCERTAIN_DB:g} dB. Grey: reaches below {study.transition_hz:.0f} Hz, not judged by "
-            "rays.", fontsize=8, color=SOFT_INK,
-        )  # fmt: skip
+            "rays.",
+            fontsize=8,
+            color=SOFT_INK,
+        )
         end_ms = _shown_ms(study)
         for o in range(len(study.octaves)):
             place = figure.add_axes(_cell(o, width_in, height_in))
@@ -58,10 +61,12 @@ def decay_figure(study: DecayStudy) -> Figure:
         _key(key, ways)
         times = figure.add_axes(
             (
-                MARGIN_IN / width_in, 0.75 / height_in, 1.0 - 2.0 * MARGIN_IN / width_in - 1.2 / width_in,
+                MARGIN_IN / width_in,
+                0.75 / height_in,
+                1.0 - 2.0 * MARGIN_IN / width_in - 1.2 / width_in,
                 TIMES_HIGH_IN / height_in,
             )
-        )  # fmt: skip
+        )
         _times(times, study, ways)
     return figure
 
@@ -90,9 +95,14 @@ def _octave(place: Axes, study: DecayStudy, o: int, end_ms: float, ways: Sequenc
         level, error = study.level_db[s, listener, o], study.level_error_db[s, listener, o]
         known = np.logical_and.accumulate(np.isfinite(level) & (np.nan_to_num(error, nan=np.inf) <= UNCERTAIN_DB))
         place.fill_between(
-            time_ms[known], (level - SURE * error)[known], (level + SURE * error)[known], color=look.colour, alpha=0.22,
-            linewidth=0.0, zorder=2,
-        )  # fmt: skip
+            time_ms[known],
+            (level - SURE * error)[known],
+            (level + SURE * error)[known],
+            color=look.colour,
+            alpha=0.22,
+            linewidth=0.0,
+            zorder=2,
+        )
         place.plot(time_ms[known], level[known], color=look.colour, linestyle=look.line, linewidth=1.3, zorder=3)
     for level_db in (-5.0, -25.0, -35.0):
         place.axhline(level_db, color=HAIRLINE, linewidth=0.5, zorder=1)
@@ -109,17 +119,30 @@ def _octave(place: Axes, study: DecayStudy, o: int, end_ms: float, ways: Sequenc
     t20, error = float(study.room.t20_s[o]), float(study.room.t20_error_s[o])
     if np.isfinite(t20 + error):
         place.text(
-            0.97, 0.95, f"T20 {t20:.2f} \N{PLUS-MINUS SIGN} {max(error, 0.001):.3f} s", transform=place.transAxes,
-            ha="right", va="top", fontsize=8, color=INK if judged else SOFT_INK,
-        )  # fmt: skip
+            0.97,
+            0.95,
+            f"T20 {t20:.2f} \N{PLUS-MINUS SIGN} {max(error, 0.001):.3f} s",
+            transform=place.transAxes,
+            ha="right",
+            va="top",
+            fontsize=8,
+            color=INK if judged else SOFT_INK,
+        )
 
 
 def _key(place: Axes, ways: Sequence[Look]) -> None:
     """Which line is which, in the place of the panel that is not needed."""
     place.set_axis_off()
     lines = [Line2D([], [], color=look.colour, linestyle=look.line, linewidth=1.6, label=look.name) for look in ways]
-    lines.append(Line2D([], [], color=HAIRLINE, linewidth=0.8, label="\N{MINUS SIGN}5, \N{MINUS SIGN}25, "
-                        "\N{MINUS SIGN}35 dB: ends of T20, T30"))  # fmt: skip
+    lines.append(
+        Line2D(
+            [],
+            [],
+            color=HAIRLINE,
+            linewidth=0.8,
+            label="\N{MINUS SIGN}5, \N{MINUS SIGN}25, \N{MINUS SIGN}35 dB: ends of T20, T30",
+        )
+    )
     place.legend(handles=lines, loc="upper left", borderaxespad=0.0, handlelength=3.2)
 
 
@@ -144,9 +167,15 @@ def _times(place: Axes, study: DecayStudy, ways: Sequence[Look]) -> None:
     _points(place, middles, study.room.t20_s, study.room.t20_error_s, study, INK, "o", 6.5)
     for o, verdict in enumerate(study.verdicts):
         place.text(
-            float(middles[o]), -0.13, verdict.answer.replace(" by rays", ""), transform=place.get_xaxis_transform(),
-            ha="center", va="top", fontsize=7.5, color=INK if study.judged[o] else SOFT_INK,
-        )  # fmt: skip
+            float(middles[o]),
+            -0.13,
+            verdict.answer.replace(" by rays", ""),
+            transform=place.get_xaxis_transform(),
+            ha="center",
+            va="top",
+            fontsize=7.5,
+            color=INK if study.judged[o] else SOFT_INK,
+        )
     edge = study.octaves.upper_hz[~study.judged]
     if edge.size:
         place.axvspan(low, float(edge.max()), color=NOT_JUDGED, zorder=-1)
@@ -184,13 +213,28 @@ def _highest_s(study: DecayStudy) -> float:
 
 
 def _points(
-    place: Axes, at_hz: FloatArray, values: FloatArray, errors: FloatArray, study: DecayStudy, colour: str,
-    marker: str, size: float,
-) -> None:  # fmt: skip
+    place: Axes,
+    at_hz: FloatArray,
+    values: FloatArray,
+    errors: FloatArray,
+    study: DecayStudy,
+    colour: str,
+    marker: str,
+    size: float,
+) -> None:
     """Times with bars of two standard errors; open where rays do not judge."""
     for inside, face in ((study.judged, colour), (~study.judged, "white")):
         known = inside & np.isfinite(values)
         place.errorbar(
-            at_hz[known], values[known], yerr=SURE * np.nan_to_num(errors[known]), color=colour, marker=marker,
-            markersize=size, markerfacecolor=face, linestyle="none", elinewidth=1.0, capsize=2.0, zorder=4,
-        )  # fmt: skip
+            at_hz[known],
+            values[known],
+            yerr=SURE * np.nan_to_num(errors[known]),
+            color=colour,
+            marker=marker,
+            markersize=size,
+            markerfacecolor=face,
+            linestyle="none",
+            elinewidth=1.0,
+            capsize=2.0,
+            zorder=4,
+        )

@@ -22,9 +22,20 @@ import numpy as np
 from sim.arrays import FloatArray
 
 FIGURES: Final = (
-    "edt_s", "t20_s", "t30_s", "c50_db", "c80_db", "d50", "ts_ms",
-    "bend20_permille", "bend30_permille", "curvature_percent", "first_s", "last_s", "direct_db",
-)  # fmt: skip
+    "edt_s",
+    "t20_s",
+    "t30_s",
+    "c50_db",
+    "c80_db",
+    "d50",
+    "ts_ms",
+    "bend20_permille",
+    "bend30_permille",
+    "curvature_percent",
+    "first_s",
+    "last_s",
+    "direct_db",
+)
 """Last axis of `figures`.
 
 edt_s, t20_s, t30_s: 0 to -10, -5 to -25, -5 to -35 dB, each as the time for 60 dB (ISO 3382-1 A.2.2, ISO 3382-2).
@@ -34,9 +45,12 @@ bend20_permille, bend30_permille, curvature_percent: non-linearity 1000 (1 - r^2
 first_s, last_s: -5 to -15 and -25 to -35 dB, for double slopes.  direct_db: direct sound re all that comes after it.
 """
 FITS: Final = {
-    "edt_s": (0.0, -10.0), "t20_s": (-5.0, -25.0), "t30_s": (-5.0, -35.0), "first_s": (-5.0, -15.0),
+    "edt_s": (0.0, -10.0),
+    "t20_s": (-5.0, -25.0),
+    "t30_s": (-5.0, -35.0),
+    "first_s": (-5.0, -15.0),
     "last_s": (-25.0, -35.0),
-}  # fmt: skip
+}
 """Levels in dB re the whole energy between which a line is fitted."""
 HEADROOM_DB: Final = 10.0
 """The curve must have been followed this much below the end of a fit (ISO 3382-1, 5.3.3, asks it of the noise)."""

@@ -77,16 +77,29 @@ class RoomSound:
     def late(self, first_ray: int, rays: int, bin_s: float, length_s: float) -> FloatArray:
         """(source, listener, octave, bin) mean of some rays."""
         energy = late_energy(
-            self._stage, seed=self._seed, first_ray=first_ray, rays=rays, order=self._order, bin_s=bin_s,
-            length_s=length_s, workers=self._workers,
-        )  # fmt: skip
+            self._stage,
+            seed=self._seed,
+            first_ray=first_ray,
+            rays=rays,
+            order=self._order,
+            bin_s=bin_s,
+            length_s=length_s,
+            workers=self._workers,
+        )
         return energy[:, :, 1:]
 
 
 def study_decay(
-    scene: SceneFile, stage: Stage, *, seed: int, most_rays: int = MOST_RAYS, percent: float = PERCENT,
-    clarity_db: float = CLARITY_DB, workers: int = 0, report: Report = say_nothing,
-) -> DecayStudy:  # fmt: skip
+    scene: SceneFile,
+    stage: Stage,
+    *,
+    seed: int,
+    most_rays: int = MOST_RAYS,
+    percent: float = PERCENT,
+    clarity_db: float = CLARITY_DB,
+    workers: int = 0,
+    report: Report = say_nothing,
+) -> DecayStudy:
     """Find the decay of every loudspeaker at every listener; `workers` threads (0: all cores) change no bit.
 
     Raises
@@ -109,14 +122,35 @@ def study_decay(
     aim = aim_of(stage.volume_m3, octaves)
     time_s, level, level_error, depth = _curves(sound, done)
     study = DecayStudy(
-        scene=scene, stage=stage, octaves=octaves, seed=seed, order=order, rays=done.rays, batches=len(done.batches),
-        bin_s=done.bin_s, length_s=done.length_s, wanted_percent=percent, wanted_db=clarity_db,
-        transition_hz=transition, judged=judged, figures=frozen(done.figures), errors=frozen(done.errors),
-        met=frozen(done.met), time_s=frozen(time_s), level_db=frozen(level), level_error_db=frozen(level_error),
-        range_db=frozen(depth), room=room, aim=aim, verdicts=judge_decay(octaves, judged, room, aim),
-        diffuse=diffuse, gaps=initial_gaps(arrivals), early=judge(arrivals, target), early_rule=judge(ruled, rule),
+        scene=scene,
+        stage=stage,
+        octaves=octaves,
+        seed=seed,
+        order=order,
+        rays=done.rays,
+        batches=len(done.batches),
+        bin_s=done.bin_s,
+        length_s=done.length_s,
+        wanted_percent=percent,
+        wanted_db=clarity_db,
+        transition_hz=transition,
+        judged=judged,
+        figures=frozen(done.figures),
+        errors=frozen(done.errors),
+        met=frozen(done.met),
+        time_s=frozen(time_s),
+        level_db=frozen(level),
+        level_error_db=frozen(level_error),
+        range_db=frozen(depth),
+        room=room,
+        aim=aim,
+        verdicts=judge_decay(octaves, judged, room, aim),
+        diffuse=diffuse,
+        gaps=initial_gaps(arrivals),
+        early=judge(arrivals, target),
+        early_rule=judge(ruled, rule),
         cautions=(),
-    )  # fmt: skip
+    )
     return replace(study, cautions=cautions_of(study))
 
 
@@ -141,9 +175,7 @@ def _room_decay(sound: RoomSound, done: Gathered) -> RoomDecay:
         for s, place in np.ndindex(*sound.arrival_s.shape)
     ]
     error = spread_of(np.mean(each, axis=0))
-    return RoomDecay(
-        frozen(found[:, 0]), frozen(error[:, 0]), frozen(found[:, 1]), frozen(error[:, 1])
-    )  # fmt: skip
+    return RoomDecay(frozen(found[:, 0]), frozen(error[:, 0]), frozen(found[:, 1]), frozen(error[:, 1]))
 
 
 def _curves(sound: RoomSound, done: Gathered) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
@@ -192,6 +224,12 @@ def decay(
     stage = set_stage(read.blueprint, read.folder)
     chosen = read.blueprint.method.seed if seed is None else seed
     return study_decay(
-        read, stage, seed=chosen, most_rays=most_rays, percent=percent, clarity_db=clarity_db, workers=threads or 0,
+        read,
+        stage,
+        seed=chosen,
+        most_rays=most_rays,
+        percent=percent,
+        clarity_db=clarity_db,
+        workers=threads or 0,
         report=report,
-    )  # fmt: skip
+    )

@@ -36,12 +36,20 @@ AXES: Final[dict[str, tuple[str, ...]]] = {
     **{
         f"room/{name}": ("octaves_hz",)
         for name in (
-            "t20_s", "t20_error_s", "t30_s", "t30_error_s", "lowest_tolerated_s", "highest_tolerated_s", "answer",
-            "sabine_s", "eyring_s", "mean_absorption",
+            "t20_s",
+            "t20_error_s",
+            "t30_s",
+            "t30_error_s",
+            "lowest_tolerated_s",
+            "highest_tolerated_s",
+            "answer",
+            "sabine_s",
+            "eyring_s",
+            "mean_absorption",
         )
     },
     "initial_gap_ms": ("loudspeakers", "listeners"),
-}  # fmt: skip
+}
 """Every dataset that is no scale, with the scales of its axes."""
 
 
@@ -112,14 +120,26 @@ def _describe(file: h5py.File, study: DecayStudy) -> None:
     scene = study.scene
     file.attrs.update(
         {
-            "program": PROGRAM, "kind": "decay", "layout": LAYOUT, "version": __version__,
-            "title": scene.blueprint.title, "scene_hash": scene.digest, "seed": study.seed, "order": study.order,
-            "rays": study.rays, "batches": study.batches, "bin_s": study.bin_s, "length_s": study.length_s,
-            "wanted_percent": study.wanted_percent, "wanted_db": study.wanted_db,
-            "transition_hz": study.transition_hz, "nominal_s": study.aim.nominal_s,
-            "cautions": "\n".join(study.cautions), "left_out": "\n".join(NEGLECTED),
+            "program": PROGRAM,
+            "kind": "decay",
+            "layout": LAYOUT,
+            "version": __version__,
+            "title": scene.blueprint.title,
+            "scene_hash": scene.digest,
+            "seed": study.seed,
+            "order": study.order,
+            "rays": study.rays,
+            "batches": study.batches,
+            "bin_s": study.bin_s,
+            "length_s": study.length_s,
+            "wanted_percent": study.wanted_percent,
+            "wanted_db": study.wanted_db,
+            "transition_hz": study.transition_hz,
+            "nominal_s": study.aim.nominal_s,
+            "cautions": "\n".join(study.cautions),
+            "left_out": "\n".join(NEGLECTED),
         }
-    )  # fmt: skip
+    )
 
 
 # Tables of a decay study: curves, and every figure with its standard error.
@@ -139,13 +159,19 @@ def write_decay_tables(study: DecayStudy, folder: Path) -> None:
     OutputError
         If one cannot be written.
     """
-    octaves = [
-        f"{what}_{hz:g}_hz_db" for hz in study.octaves.nominal_hz for what in ("level", "standard_error")
-    ]  # fmt: skip
+    octaves = [f"{what}_{hz:g}_hz_db" for hz in study.octaves.nominal_hz for what in ("level", "standard_error")]
     write_table(folder / "decay.csv", ["loudspeaker", "listener", "time_ms", *octaves], _curves(study))
     headings = [
-        "loudspeaker", "listener", "octave_hz", "judged", "figure", "value", "standard_error", "reached", "answer"
-    ]  # fmt: skip
+        "loudspeaker",
+        "listener",
+        "octave_hz",
+        "judged",
+        "figure",
+        "value",
+        "standard_error",
+        "reached",
+        "answer",
+    ]
     write_table(folder / "decay_figures.csv", headings, [*_figures(study), *_room(study)])
 
 
@@ -178,9 +204,11 @@ def _room(study: DecayStudy) -> Iterator[Row]:
         yield [*start, "t20_s", *_pair("t20_s", float(room.t20_s[o]), float(room.t20_error_s[o])), "", answer]
         yield [*start, "t30_s", *_pair("t30_s", float(room.t30_s[o]), float(room.t30_error_s[o])), "", ""]
         for figure, value in (
-            ("lowest_tolerated_s", study.aim.lower_s[o]), ("highest_tolerated_s", study.aim.upper_s[o]),
-            ("sabine_s", study.diffuse.sabine_s[-count:][o]), ("eyring_s", study.diffuse.eyring_s[-count:][o]),
-        ):  # fmt: skip
+            ("lowest_tolerated_s", study.aim.lower_s[o]),
+            ("highest_tolerated_s", study.aim.upper_s[o]),
+            ("sabine_s", study.diffuse.sabine_s[-count:][o]),
+            ("eyring_s", study.diffuse.eyring_s[-count:][o]),
+        ):
             yield [*start, figure, number_cell(float(value), 4), "", "", ""]
 
 

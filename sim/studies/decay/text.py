@@ -24,10 +24,15 @@ from sim.studies.decay.verdict import AVERAGED_HZ, GAP_LEVEL_DB, LISTENING_ROOMS
 CELL: Final = 15
 HEAD: Final = 9
 SHOWN: Final = (
-    ("EDT s", "edt_s", 3, 1.0), ("T20 s", "t20_s", 3, 1.0), ("T30 s", "t30_s", 3, 1.0), ("C50 dB", "c50_db", 2, 1.0),
-    ("C80 dB", "c80_db", 2, 1.0), ("D50 %", "d50", 1, 100.0), ("Ts ms", "ts_ms", 1, 1.0),
+    ("EDT s", "edt_s", 3, 1.0),
+    ("T20 s", "t20_s", 3, 1.0),
+    ("T30 s", "t30_s", 3, 1.0),
+    ("C50 dB", "c50_db", 2, 1.0),
+    ("C80 dB", "c80_db", 2, 1.0),
+    ("D50 %", "d50", 1, 100.0),
+    ("Ts ms", "ts_ms", 1, 1.0),
     ("direct dB", "direct_db", 1, 1.0),
-)  # fmt: skip
+)
 """Heading, figure, decimals, and what it is multiplied by."""
 NEGLECTED: Final = (
     "Rays are energies: no interference and no resonances of the room, so nothing below the transition frequency.",
@@ -199,11 +204,17 @@ def decay_readme(study: DecayStudy) -> str:
     about = (f"Written by bounceplan {__version__} from {scene.path.name}.", f"Scene hash {scene.digest}.")
     method = [
         words.format(
-            order=study.order, rays=study.rays, bin_ms=1000.0 * study.bin_s, length_s=study.length_s,
-            batches=study.batches, percent=study.wanted_percent, clarity=study.wanted_db, seed=study.seed,
+            order=study.order,
+            rays=study.rays,
+            bin_ms=1000.0 * study.bin_s,
+            length_s=study.length_s,
+            batches=study.batches,
+            percent=study.wanted_percent,
+            clarity=study.wanted_db,
+            seed=study.seed,
         )
         for words in METHOD
-    ]  # fmt: skip
+    ]
     sections = (
         ("Files", named({name: meaning_of(name) for name in FILES})),
         ("Columns", named(COLUMNS)),

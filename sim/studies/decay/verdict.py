@@ -62,7 +62,11 @@ def judge_decay(
     """Verdict of each octave: T20 of the room against the tolerance, `sure` standard errors away from its limits."""
     return tuple(
         OctaveVerdict(
-            float(hz), float(room.t20_s[o]), float(room.t20_error_s[o]), float(aim.lower_s[o]), float(aim.upper_s[o]),
+            float(hz),
+            float(room.t20_s[o]),
+            float(room.t20_error_s[o]),
+            float(aim.lower_s[o]),
+            float(aim.upper_s[o]),
             answer_for(
                 float(room.t20_s[o]), sure * float(room.t20_error_s[o]), float(aim.lower_s[o]), float(aim.upper_s[o])
             )
@@ -70,7 +74,7 @@ def judge_decay(
             else "not judged by rays",
         )
         for o, hz in enumerate(octaves.nominal_hz)
-    )  # fmt: skip
+    )
 
 
 def answer_for(value_s: float, uncertainty_s: float, lower_s: float, upper_s: float) -> str:

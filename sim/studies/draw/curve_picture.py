@@ -77,17 +77,29 @@ def show_limit(place: Axes, target: Target, *, words: bool = False) -> None:
     """Shade what lies above the target level within its window."""
     start, stop = target.window_ms
     place.fill_between(
-        [start, stop], target.level_db, CEILING_DB, facecolor="#f3ece0", edgecolor=LIMIT_COLOUR, hatch="////",
-        linewidth=0.0, zorder=1,
-    )  # fmt: skip
+        [start, stop],
+        target.level_db,
+        CEILING_DB,
+        facecolor="#f3ece0",
+        edgecolor=LIMIT_COLOUR,
+        hatch="////",
+        linewidth=0.0,
+        zorder=1,
+    )
     place.plot([start, stop, stop], [target.level_db, target.level_db, CEILING_DB], color=INK, linewidth=0.9, zorder=2)
     if words:
         octaves = hertz_range(*target.band_hz)
         place.text(
-            1.0, -0.105, f"shaded: above {level_words(target.level_db)} within {start:g} to {stop:g} ms"
-            f" (judged per octave, {octaves})", transform=place.transAxes, ha="right", va="top", fontsize=7.5,
+            1.0,
+            -0.105,
+            f"shaded: above {level_words(target.level_db)} within {start:g} to {stop:g} ms"
+            f" (judged per octave, {octaves})",
+            transform=place.transAxes,
+            ha="right",
+            va="top",
+            fontsize=7.5,
             color=SOFT_INK,
-        )  # fmt: skip
+        )
 
 
 def _mark(figure: Figure, place: Axes, peaks: list[Peak], look: Look) -> None:
@@ -96,9 +108,15 @@ def _mark(figure: Figure, place: Axes, peaks: list[Peak], look: Look) -> None:
         return
     spots = on_figure(place, np.array([[peak.time_ms, min(peak.level_db, CEILING_DB)] for peak in peaks]))
     place.plot(
-        [peak.time_ms for peak in peaks], [peak.level_db for peak in peaks], linestyle="none", marker=look.marker,
-        markersize=3.5, markerfacecolor="white", markeredgecolor=look.colour, zorder=4,
-    )  # fmt: skip
+        [peak.time_ms for peak in peaks],
+        [peak.level_db for peak in peaks],
+        linestyle="none",
+        marker=look.marker,
+        markersize=3.5,
+        markerfacecolor="white",
+        markeredgecolor=look.colour,
+        zorder=4,
+    )
     taken = [np.concatenate([spot - 2.5, spot + 2.5]) for spot in spots]
     ranked = sorted(range(len(peaks)), key=lambda number: -peaks[number].level_db)[:LISTED_PEAKS]
     labels = [
@@ -150,9 +168,14 @@ def octave_figure(results: Results, *, listener: int = 0) -> Figure:
             place = figure.add_axes((0.16, low, 0.80, 1.35 / height_in))
             for number, look in enumerate(ways):
                 place.plot(
-                    curve.time_ms, curve.octave_db[number, listener, band], color=look.colour, linestyle=look.line,
-                    linewidth=1.2, label=f"{look.letter}: {look.name}", zorder=3,
-                )  # fmt: skip
+                    curve.time_ms,
+                    curve.octave_db[number, listener, band],
+                    color=look.colour,
+                    linestyle=look.line,
+                    linewidth=1.2,
+                    label=f"{look.letter}: {look.name}",
+                    zorder=3,
+                )
             _frame(place, results, last_shown_ms(results))
             judged = target.band_hz[0] <= nominal[band] <= target.band_hz[1]
             if judged and nominal[band] >= results.responses.transition_hz:
@@ -166,7 +189,12 @@ def octave_figure(results: Results, *, listener: int = 0) -> Figure:
         handles, names = place.get_legend_handles_labels()
         figure.legend(handles, names, loc="lower left", ncols=len(ways), bbox_to_anchor=(0.15, 0.0), handlelength=3.0)
         figure.text(
-            0.96, 0.16 / height_in, f"dB re direct peak of the octave; shaded: above {level_words(target.level_db)}",
-            ha="right", va="center", fontsize=7.5, color=SOFT_INK,
-        )  # fmt: skip
+            0.96,
+            0.16 / height_in,
+            f"dB re direct peak of the octave; shaded: above {level_words(target.level_db)}",
+            ha="right",
+            va="center",
+            fontsize=7.5,
+            color=SOFT_INK,
+        )
     return figure

@@ -101,9 +101,12 @@ def lines_of(chosen: Sequence[Sequence[Influence]]) -> list[list[Line]]:
 
 
 def draw_influences(
-    place: Axes, frequencies_hz: FloatArray, changes_db: Sequence[FloatArray], things: Sequence[Influence],
+    place: Axes,
+    frequencies_hz: FloatArray,
+    changes_db: Sequence[FloatArray],
+    things: Sequence[Influence],
     lines: Sequence[Line],
-) -> None:  # fmt: skip
+) -> None:
     """Draw what each thing does, in dB, over frequencies (f,), and write its name where its line ends."""
     low, high = place.get_ylim()
     shown = frequencies_hz <= place.get_xlim()[1]
@@ -186,10 +189,16 @@ def prepare_axes(place: Axes, transition_hz: float, levels_db: tuple[float, floa
         place.axvspan(LOWEST_HZ, edge, facecolor="#e4e4e4", edgecolor="none", zorder=2.6, alpha=0.85)
         middle = float(np.sqrt(LOWEST_HZ * edge))
         place.text(
-            middle, levels_db[0] + 0.03 * (levels_db[1] - levels_db[0]), f"not judged below {transition_hz:.0f} Hz",
-            ha="center", va="bottom", fontsize=7, color=SOFT_INK, zorder=5,
+            middle,
+            levels_db[0] + 0.03 * (levels_db[1] - levels_db[0]),
+            f"not judged below {transition_hz:.0f} Hz",
+            ha="center",
+            va="bottom",
+            fontsize=7,
+            color=SOFT_INK,
+            zorder=5,
             rotation=90 if edge < 3.0 * LOWEST_HZ else 0,
-        )  # fmt: skip
+        )
 
 
 def ear_figure(results: Results, *, listener: int = 0) -> Figure:
@@ -204,9 +213,12 @@ def ear_figure(results: Results, *, listener: int = 0) -> Figure:
         title = f"{results.scene.blueprint.title}: response at the {stage.listener_names[listener]}"
         headline(figure, (0.02, 1.0 - 0.28 / height_in), title, size=11)
         figure.text(
-            0.02, 1.0 - 0.50 / height_in, "bold lines: energy mean over a third-octave; thin line: as calculated",
-            fontsize=8, color=SOFT_INK,
-        )  # fmt: skip
+            0.02,
+            1.0 - 0.50 / height_in,
+            "bold lines: energy mean over a third-octave; thin line: as calculated",
+            fontsize=8,
+            color=SOFT_INK,
+        )
         top = height_in - 0.80
         chosen = [most_influential(results, number, listener) for number in range(len(ways))]
         lines = lines_of(chosen)
@@ -233,9 +245,13 @@ def ear_figure(results: Results, *, listener: int = 0) -> Figure:
             prepare_axes(place, results.responses.transition_hz)
             for number, look in enumerate(ways):
                 place.plot(
-                    frequencies, third_octave_db(frequencies, response.total[number, listener][shown]),
-                    color=look.colour, linestyle=look.line, linewidth=2.0, label=f"{look.letter}: {look.name}",
-                )  # fmt: skip
+                    frequencies,
+                    third_octave_db(frequencies, response.total[number, listener][shown]),
+                    color=look.colour,
+                    linestyle=look.line,
+                    linewidth=2.0,
+                    label=f"{look.letter}: {look.name}",
+                )
             _legend(place, "everything, side by side")
             place.set_xlabel("Hz")
     return figure
@@ -247,22 +263,42 @@ def _draw_response(place: Axes, results: Results, pair: tuple[int, int], shown: 
     frequencies, total, direct = response.frequencies_hz[shown], response.total[pair], response.direct[pair]
     prepare_axes(place, results.responses.transition_hz)
     place.plot(
-        frequencies, 20.0 * np.log10(np.maximum(np.abs(total[shown]), 1e-6)), color=HAIRLINE, linewidth=0.6,
-        label="everything, as calculated", zorder=1.5,
-    )  # fmt: skip
+        frequencies,
+        20.0 * np.log10(np.maximum(np.abs(total[shown]), 1e-6)),
+        color=HAIRLINE,
+        linewidth=0.6,
+        label="everything, as calculated",
+        zorder=1.5,
+    )
     place.plot(
-        frequencies, third_octave_db(frequencies, direct[shown]), color=INK, linewidth=1.1, linestyle=(0, (1, 1.3)),
-        label="direct sound alone", zorder=2,
-    )  # fmt: skip
+        frequencies,
+        third_octave_db(frequencies, direct[shown]),
+        color=INK,
+        linewidth=1.1,
+        linestyle=(0, (1, 1.3)),
+        label="direct sound alone",
+        zorder=2,
+    )
     place.plot(
-        frequencies, third_octave_db(frequencies, total[shown]), color=look.colour, linestyle=look.line,
-        linewidth=2.2, label="everything", zorder=2.4,
-    )  # fmt: skip
+        frequencies,
+        third_octave_db(frequencies, total[shown]),
+        color=look.colour,
+        linestyle=look.line,
+        linewidth=2.2,
+        label="everything",
+        zorder=2.4,
+    )
     reported = "\n".join(_notch_lines(results, pair))
     if reported:
         place.text(
-            1.018, 0.0, reported, transform=place.transAxes, fontsize=7.5, va="bottom", linespacing=1.35,
-        )  # fmt: skip
+            1.018,
+            0.0,
+            reported,
+            transform=place.transAxes,
+            fontsize=7.5,
+            va="bottom",
+            linespacing=1.35,
+        )
     _legend(place, f"{look.letter}: {look.name} loudspeaker")
 
 
@@ -283,6 +319,12 @@ def _notch_lines(results: Results, pair: tuple[int, int]) -> list[str]:
 
 def _legend(place: Axes, title: str) -> None:
     place.legend(
-        loc="upper left", bbox_to_anchor=(1.015, 1.02), borderaxespad=0.0, handlelength=3.4, title=title,
-        alignment="left", title_fontproperties={"weight": "bold", "size": 8.5}, labelspacing=0.8,
-    )  # fmt: skip
+        loc="upper left",
+        bbox_to_anchor=(1.015, 1.02),
+        borderaxespad=0.0,
+        handlelength=3.4,
+        title=title,
+        alignment="left",
+        title_fontproperties={"weight": "bold", "size": 8.5},
+        labelspacing=0.8,
+    )

@@ -115,9 +115,15 @@ def _layout(shape: float, panels: int) -> tuple[Figure, list[Axes], Axes]:
     figure = new_figure(width_in, height_in)
     top, bottom = 1.0 - (0.75 if panels == 1 else 1.0) / height_in, 1.1 / height_in
     grid = figure.add_gridspec(
-        rows, columns, left=0.75 / width_in, right=1.0 - 1.35 / width_in, top=top, bottom=bottom,
-        wspace=0.18, hspace=0.3,
-    )  # fmt: skip
+        rows,
+        columns,
+        left=0.75 / width_in,
+        right=1.0 - 1.35 / width_in,
+        top=top,
+        bottom=bottom,
+        wspace=0.18,
+        hspace=0.3,
+    )
     axes = [figure.add_subplot(grid[number // columns, number % columns]) for number in range(panels)]
     bar_height = min(top - bottom, 3.6 / height_in)
     bar = figure.add_axes((1.0 - 1.05 / width_in, 0.5 * (top + bottom) - 0.5 * bar_height, 0.2 / width_in, bar_height))
@@ -127,12 +133,17 @@ def _layout(shape: float, panels: int) -> tuple[Figure, list[Axes], Axes]:
 def _legend(ways: Sequence[Look], marked: dict[int, FloatArray]) -> list[Any]:
     entries: list[Any] = [
         Line2D(
-            [], [], linestyle="none", marker=ways[number].marker, markerfacecolor="white",
-            markeredgecolor=ways[number].colour, markeredgewidth=1.8,
+            [],
+            [],
+            linestyle="none",
+            marker=ways[number].marker,
+            markerfacecolor="white",
+            markeredgecolor=ways[number].colour,
+            markeredgewidth=1.8,
             label=f"{ways[number].letter}: reflection points, {ways[number].name}",
         )
         for number in marked
-    ]  # fmt: skip
+    ]
     entries += [
         Line2D([], [], color=INK, linestyle=line, linewidth=0.9, label=level_words(level))
         for level, line in zip(CONTOURS_DB, CONTOUR_LINES, strict=True)

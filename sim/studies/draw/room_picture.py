@@ -72,9 +72,16 @@ def add_scene(
 
 
 def label_scene(
-    figure: Figure, place: Axes, results: Results, camera: Viewpoint, size_px: tuple[int, int], *, size: float = 8.0,
-    names: bool = True, free_to_px: float | None = None,
-) -> None:  # fmt: skip
+    figure: Figure,
+    place: Axes,
+    results: Results,
+    camera: Viewpoint,
+    size_px: tuple[int, int],
+    *,
+    size: float = 8.0,
+    names: bool = True,
+    free_to_px: float | None = None,
+) -> None:
     """Write loudspeakers, numbered reflection points, sizes and surface names beside what they name."""
     stage, unit = results.stage, results.scene.blueprint.units
     ways = {look.name: look for look in looks([loudspeaker.name for loudspeaker in stage.loudspeakers])}
@@ -171,11 +178,17 @@ def _covered(room: Room, facet: Facet) -> bool:
 def _lines_legend(figure: Figure, ways: Sequence[Look]) -> None:
     entries: list[Any] = [
         Line2D(
-            [], [], color=look.colour, linestyle=look.line, linewidth=2.0, marker=look.marker, markersize=6,
+            [],
+            [],
+            color=look.colour,
+            linestyle=look.line,
+            linewidth=2.0,
+            marker=look.marker,
+            markersize=6,
             label=f"{look.letter}: {look.name} loudspeaker,\npaths with one reflection",
         )
         for look in ways
-    ]  # fmt: skip
+    ]
     figure.legend(handles=entries, loc="upper left", bbox_to_anchor=(0.78, 0.91), handlelength=4.0, labelspacing=0.8)
 
 
@@ -198,9 +211,13 @@ def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
         for column, words in zip(x, cells, strict=True):
             first = column == x[0]
             figure.text(
-                column, line, words, fontsize=7.8, color=look.colour if first else INK,
+                column,
+                line,
+                words,
+                fontsize=7.8,
+                color=look.colour if first else INK,
                 fontweight="bold" if first else "normal",
-            )  # fmt: skip
+            )
     rest = len(ranked) - LISTED
     more = f"and {rest} more, quieter; " if rest > 0 else ""
     more += f"worst octave of {octaves}; below {level_words(SCALE.low_db)} left out"

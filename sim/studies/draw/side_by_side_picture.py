@@ -100,16 +100,26 @@ def differences_figure(many: Sequence[Results], *, listener: int = 0) -> Figure:
             curve = figure.add_axes((0.07, (top - 2.75) / height_in, 0.90, 2.4 / height_in))
             ear = figure.add_axes((0.07, (top - 6.3) / height_in, 0.44, 2.6 / height_in))
             bars = figure.add_axes((0.58, (top - 6.3) / height_in, 0.39, 2.6 / height_in))
-            figure.text(0.02, top / height_in, f"{name} loudspeaker, at the {many[0].stage.listener_names[listener]}",
-                        fontsize=10.5, fontweight="bold")  # fmt: skip
+            figure.text(
+                0.02,
+                top / height_in,
+                f"{name} loudspeaker, at the {many[0].stage.listener_names[listener]}",
+                fontsize=10.5,
+                fontweight="bold",
+            )
             handles = _curves(curve, many, cases, name, listener)
             _ears(ear, many, cases, name, listener)
             _bars(bars, many, cases, name, listener)
         titles = [f"{look.letter}: {results.scene.blueprint.title}" for look, results in zip(cases, many, strict=True)]
         figure.legend(
-            handles, titles, loc="upper left", ncols=min(len(many), 3), bbox_to_anchor=(0.01, 1.0), handlelength=3.6,
+            handles,
+            titles,
+            loc="upper left",
+            ncols=min(len(many), 3),
+            bbox_to_anchor=(0.01, 1.0),
+            handlelength=3.6,
             fontsize=9.5,
-        )  # fmt: skip
+        )
     return figure
 
 
@@ -153,13 +163,27 @@ def _bars(place: Axes, many: Sequence[Results], cases: Sequence[Look], name: str
     width = 0.8 / max(len(many) - 1, 1)
     for number, (level, look) in enumerate(zip(levels[1:], cases[1:], strict=True)):
         spots = np.arange(len(shown)) + (number - 0.5 * (len(many) - 2)) * width
-        place.bar(spots, level - levels[0], 0.9 * width, facecolor="white", edgecolor=look.colour, hatch=look.hatch,
-                  linewidth=1.3, zorder=3)  # fmt: skip
+        place.bar(
+            spots,
+            level - levels[0],
+            0.9 * width,
+            facecolor="white",
+            edgecolor=look.colour,
+            hatch=look.hatch,
+            linewidth=1.3,
+            zorder=3,
+        )
         for spot, change in zip(spots, level - levels[0], strict=True):
             place.annotate(
-                level_words(change, 1).removesuffix(" dB"), (spot, change), xytext=(0, 3 if change >= 0 else -3),
-                textcoords="offset points", ha="center", va="bottom" if change >= 0 else "top", fontsize=7, zorder=4,
-            )  # fmt: skip
+                level_words(change, 1).removesuffix(" dB"),
+                (spot, change),
+                xytext=(0, 3 if change >= 0 else -3),
+                textcoords="offset points",
+                ha="center",
+                va="bottom" if change >= 0 else "top",
+                fontsize=7,
+                zorder=4,
+            )
     changes = np.concatenate([level - levels[0] for level in levels[1:]] or [np.zeros(1)])
     reach = max(3.0, 1.3 * float(np.abs(changes).max()))
     place.set_ylim(-reach, reach)

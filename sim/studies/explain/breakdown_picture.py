@@ -44,8 +44,16 @@ def draw_waterfall(place: Axes, results: Results, explained: Explanation) -> Non
     highest = max(0.0, *(max(a, b) for _, a, b, _ in rows)) + 1.0
     for row, (_, start, stop, colour) in enumerate(rows):
         hatch = "////" if colour == GAIN else ""
-        place.barh(row, stop - start, left=start, height=0.62, facecolor="white" if hatch else colour, edgecolor=colour,
-                   hatch=hatch, zorder=3)  # fmt: skip
+        place.barh(
+            row,
+            stop - start,
+            left=start,
+            height=0.62,
+            facecolor="white" if hatch else colour,
+            edgecolor=colour,
+            hatch=hatch,
+            zorder=3,
+        )
         if row + 1 < len(rows) - 1:
             place.plot([stop, stop], [row, row + 1], color=SOFT_INK, linewidth=0.6, zorder=2)
         shown = stop if row in (0, len(rows) - 1) else stop - start

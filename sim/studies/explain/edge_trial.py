@@ -28,10 +28,15 @@ from sim.studies.explain.mirror_trial import DIRECTIONS, free_distance_m
 TRIED_M: Final = (0.05, 0.10, 0.20, 0.30)
 """Chains of edges, which take long, are tried at the third of these alone."""
 ENDS: Final = {
-    "listener-side edge": ("from_front", 1), "far edge": ("from_front", 0),
-    "rear edge": ("from_front", 1), "front edge": ("from_front", 0),
-    "left edge": ("from_left", 0), "right edge": ("from_left", 1), "upper edge": ("up", 1), "lower edge": ("up", 0),
-}  # fmt: skip
+    "listener-side edge": ("from_front", 1),
+    "far edge": ("from_front", 0),
+    "rear edge": ("from_front", 1),
+    "front edge": ("from_front", 0),
+    "left edge": ("from_left", 0),
+    "right edge": ("from_left", 1),
+    "upper edge": ("up", 1),
+    "lower edge": ("up", 0),
+}
 """Which end of which span of a piece an edge is."""
 
 
@@ -63,9 +68,17 @@ class EdgeTrial:
 
 
 def edge_trial(
-    stage: Stage, blueprint: Blueprint, folder: Path, way: tuple[int, int, int], owner: int, edge: int,
-    mirrors: tuple[int, int], level: FloatArray, frequencies_hz: FloatArray, limit_db: float,
-) -> EdgeTrial:  # fmt: skip
+    stage: Stage,
+    blueprint: Blueprint,
+    folder: Path,
+    way: tuple[int, int, int],
+    owner: int,
+    edge: int,
+    mirrors: tuple[int, int],
+    level: FloatArray,
+    frequencies_hz: FloatArray,
+    limit_db: float,
+) -> EdgeTrial:
     """Try moving or cutting the piece whose edge bends an arrival.
 
     Parameters
@@ -152,9 +165,18 @@ def _from_edge(
         return chained
     before, after = ((f,) if f >= 0 else () for f in mirrors)
     found = edge_gains(
-        stage.room, source, ear, stage.room.owner_number(loudspeaker.body), frequencies_hz, speed, radiation,
-        before=before, after=after, edges=np.array([edge]), wedges={edge: wedge_of(stage.room, edge)},
-    )  # fmt: skip
+        stage.room,
+        source,
+        ear,
+        stage.room.owner_number(loudspeaker.body),
+        frequencies_hz,
+        speed,
+        radiation,
+        before=before,
+        after=after,
+        edges=np.array([edge]),
+        wedges={edge: wedge_of(stage.room, edge)},
+    )
     return np.asarray(found.gains.sum(axis=0))
 
 

@@ -57,14 +57,25 @@ def explain(
     counted = np.flatnonzero(judged) if judged.any() else np.array([worst])
     trials, furnishings, edge = _what_would_remove(results, arrival, counted) if arrival.order else ((), (), None)
     return Explanation(
-        arrival=arrival, bands=bands, judged=judged, worst=worst,
+        arrival=arrival,
+        bands=bands,
+        judged=judged,
+        worst=worst,
         drivers=tuple(arrival.parts[k].driver for k in carrying),
         silent=tuple(one.name for one in model.drivers if one.name not in {part.driver for part in arrival.parts}),
-        points=frozen(points), touches=touches, toward_ear=aim(stage.loudspeakers[s], ear - source),
-        departing=aim(stage.loudspeakers[s], points[1] - source), direct_m=float(np.linalg.norm(ear - source)),
-        losses=losses, inside_window=in_window(arrival, target), panels=trials, furnishings=furnishings, edge=edge,
-        hidden_by=_hidden_by(stage, s, place) if arrival.blocked else (), results=results,
-    )  # fmt: skip
+        points=frozen(points),
+        touches=touches,
+        toward_ear=aim(stage.loudspeakers[s], ear - source),
+        departing=aim(stage.loudspeakers[s], points[1] - source),
+        direct_m=float(np.linalg.norm(ear - source)),
+        losses=losses,
+        inside_window=in_window(arrival, target),
+        panels=trials,
+        furnishings=furnishings,
+        edge=edge,
+        hidden_by=_hidden_by(stage, s, place) if arrival.blocked else (),
+        results=results,
+    )
 
 
 def refuse_unknown_names(stage: Stage, loudspeaker: str | None, listener: str | None, number: int) -> None:
@@ -131,9 +142,17 @@ def _touches(results: Results, arrival: Arrival) -> tuple[Touch, ...]:
                 panels.append(MetPanel(panel.name, panel.material, frozen(fraction)))
         angle = float(np.degrees(np.arccos(np.clip(met.cosine[turn], 0.0, 1.0))))
         found.append(
-            Touch("surface", facet.name, facet.owner, facet.material, int(met.facet[turn]),
-                  frozen(arrival.main.points[turn].copy()), angle, tuple(panels))
-        )  # fmt: skip
+            Touch(
+                "surface",
+                facet.name,
+                facet.owner,
+                facet.material,
+                int(met.facet[turn]),
+                frozen(arrival.main.points[turn].copy()),
+                angle,
+                tuple(panels),
+            )
+        )
     return tuple(found)
 
 
@@ -200,10 +219,17 @@ def _what_would_remove(
         if edge_paths.edge[row] < 0:
             frequencies = sample_frequencies(bands, POINTS_OF_CHAINS)
         found = edge_trial(
-            stage, blueprint, results.scene.folder, way, int(edge_paths.owner[row]), int(edge_paths.edge[row]),
-            (int(edge_paths.before[row]), int(edge_paths.after[row])), arrival.level_db[counted], frequencies[counted],
+            stage,
+            blueprint,
+            results.scene.folder,
+            way,
+            int(edge_paths.owner[row]),
+            int(edge_paths.edge[row]),
+            (int(edge_paths.before[row]), int(edge_paths.after[row])),
+            arrival.level_db[counted],
+            frequencies[counted],
             blueprint.target.level_db,
-        )  # fmt: skip
+        )
         return (), (), found
     panels, furnishings = [], []
     sequence = [int(f) for f in results.paths.facets[arrival.main.path] if f >= 0]

@@ -61,8 +61,11 @@ def arrival_losses(
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
     by_part = []
     for part in arrival.parts:
-        steps = _diffracted(stage, paths, edge_paths, part.path, frequencies.ravel()) if arrival.diffracted else (
-            _mirrored(stage, paths, part.path, frequencies.ravel()))  # fmt: skip
+        steps = (
+            _diffracted(stage, paths, edge_paths, part.path, frequencies.ravel())
+            if arrival.diffracted
+            else (_mirrored(stage, paths, part.path, frequencies.ravel()))
+        )
         energies = [energy.reshape(frequencies.shape).mean(axis=1) for _, _, energy in steps]
         levels = [level_db(after / np.maximum(before, 1e-300)) for before, after in pairwise(energies)]
         by_part.append([(kind, turn, level) for (kind, turn, _), level in zip(steps[1:], levels, strict=True)])
@@ -86,8 +89,16 @@ def _drivers(stage: Stage, arrival: Arrival) -> Sequence[object]:
 _Steps = list[tuple[Kind, int, FloatArray]]
 
 
-def _start(stage: Stage, paths: PathTable, s: int, d: int, place: int, length_m: float, departure: FloatArray,
-           frequencies_hz: FloatArray) -> _Steps:  # fmt: skip
+def _start(
+    stage: Stage,
+    paths: PathTable,
+    s: int,
+    d: int,
+    place: int,
+    length_m: float,
+    departure: FloatArray,
+    frequencies_hz: FloatArray,
+) -> _Steps:
     """Energy (f,) of the driver's direct sound, then at the whole length, toward the departure, through the air."""
     (direct,) = np.flatnonzero(
         (paths.loudspeaker == s) & (paths.driver == d) & (paths.listener == place) & (paths.order == 0)

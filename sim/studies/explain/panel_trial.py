@@ -135,11 +135,20 @@ def panel_trial(
     worst = [float(trial.left_db[judged].max()) for trial in trials]
     met = [place for place, level in enumerate(worst) if level <= limit]
     return PanelTrial(
-        turn=turn, facet=facet, surface=surface.name, kind=kind, centre=frozen(0.5 * (low + high)),
-        corners=frozen(corners), size_m=frozen(size), trials=tuple(trials),
-        suggested=met[0] if met else int(np.argmin(worst)), enough=bool(met), off_surface_m=cut_m,
-        in_the_way=tuple(_in_the_way(stage, blueprint, facet, corners)), overhead=float(surface.normal[2]) < -0.3,
-    )  # fmt: skip
+        turn=turn,
+        facet=facet,
+        surface=surface.name,
+        kind=kind,
+        centre=frozen(0.5 * (low + high)),
+        corners=frozen(corners),
+        size_m=frozen(size),
+        trials=tuple(trials),
+        suggested=met[0] if met else int(np.argmin(worst)),
+        enough=bool(met),
+        off_surface_m=cut_m,
+        in_the_way=tuple(_in_the_way(stage, blueprint, facet, corners)),
+        overhead=float(surface.normal[2]) < -0.3,
+    )
 
 
 def _axes(normal: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -110,9 +110,13 @@ def _plan(figure: Figure, place: Axes, results: Results, explained: Explanation,
         for ring in rings_of(silhouette(room, owner, PLAN)):
             face = "none" if overhead else "white" if box else FURNITURE
             place.fill(
-                *(ring * per_metre).T, facecolor=face, edgecolor=SOFT_INK, linewidth=0.8, zorder=3 if box else 2,
+                *(ring * per_metre).T,
+                facecolor=face,
+                edgecolor=SOFT_INK,
+                linewidth=0.8,
+                zorder=3 if box else 2,
                 linestyle=(0, (7, 3)) if overhead else "-",
-            )  # fmt: skip
+            )
         if not box:
             middle = silhouette(room, owner, PLAN).centroid
             named.append((np.array([middle.x, middle.y]) * per_metre, owner, SOFT_INK))
@@ -134,11 +138,23 @@ def _plan(figure: Figure, place: Axes, results: Results, explained: Explanation,
         figure, place, explained, flat, look, PLAN.flatten(_normals(results, explained)) * NORMAL_M * per_metre, named
     )
     for words, at, away, turn in (
-        ("front", (0.5, 1.0), (0.0, 9.0), 0), ("rear", (0.5, 0.0), (0.0, -9.0), 0),
-        ("left", (0.0, 0.5), (-9.0, 0.0), 90), ("right", (1.0, 0.5), (9.0, 0.0), 90),
-    ):  # fmt: skip
-        place.annotate(words, at, xycoords="axes fraction", xytext=away, textcoords="offset points", ha="center",
-                       va="center", rotation=turn, fontsize=8.5, fontweight="bold")  # fmt: skip
+        ("front", (0.5, 1.0), (0.0, 9.0), 0),
+        ("rear", (0.5, 0.0), (0.0, -9.0), 0),
+        ("left", (0.0, 0.5), (-9.0, 0.0), 90),
+        ("right", (1.0, 0.5), (9.0, 0.0), 90),
+    ):
+        place.annotate(
+            words,
+            at,
+            xycoords="axes fraction",
+            xytext=away,
+            textcoords="offset points",
+            ha="center",
+            va="center",
+            rotation=turn,
+            fontsize=8.5,
+            fontweight="bold",
+        )
     place.set_title("seen from above", fontsize=9, pad=20, color=SOFT_INK)
 
 
@@ -216,9 +232,17 @@ def _normals(results: Results, explained: Explanation) -> FloatArray:
 
 
 def _draw_path(
-    figure: Figure, place: Axes, explained: Explanation, flat: FloatArray, look: Look, normals: FloatArray,
-    named: list[tuple[FloatArray, str, str]], *, straight: bool = True, names: bool = True,
-) -> None:  # fmt: skip
+    figure: Figure,
+    place: Axes,
+    explained: Explanation,
+    flat: FloatArray,
+    look: Look,
+    normals: FloatArray,
+    named: list[tuple[FloatArray, str, str]],
+    *,
+    straight: bool = True,
+    names: bool = True,
+) -> None:
     """The way (k + 2, 2), its ends, numbers and angles at what it meets, and the names of things around."""
     chain = explained.arrival.diffracted and not len(explained.arrival.main.points)
     line: Any = (0, (2.0, 1.4)) if explained.arrival.diffracted else "-"
@@ -233,8 +257,16 @@ def _draw_path(
         (flat[-1], explained.arrival.listener, INK),
     ]
     for turn, (touch, spot) in enumerate(zip(explained.touches, spots, strict=True)):
-        place.plot(*spot, marker="o", markersize=5.5, markerfacecolor="white", markeredgecolor=look.colour,
-                   markeredgewidth=1.6, zorder=10, clip_on=False)  # fmt: skip
+        place.plot(
+            *spot,
+            marker="o",
+            markersize=5.5,
+            markerfacecolor="white",
+            markeredgecolor=look.colour,
+            markeredgewidth=1.6,
+            zorder=10,
+            clip_on=False,
+        )
         if np.linalg.norm(normals[turn]) > 0.0:
             tip = spot + normals[turn]
             place.plot(*np.stack([spot, tip]).T, color=INK, linewidth=0.9, linestyle=(0, (4, 2)), zorder=7)

@@ -53,9 +53,11 @@ def section_along(room: Room, points: FloatArray) -> Section:
         owners.extend(whose)
     flat = np.array(lines).reshape(-1, 2, 2)
     return Section(
-        frozen(flat), frozen(np.array(owners, dtype=np.int64) == 0), tuple(room.owners[n] for n in owners),
+        frozen(flat),
+        frozen(np.array(owners, dtype=np.int64) == 0),
+        tuple(room.owners[n] for n in owners),
         frozen(np.column_stack([along, points[:, 2]])),
-    )  # fmt: skip
+    )
 
 
 def cut_upright(

@@ -14,10 +14,11 @@ from sim.studies.answering import say_answer
 def loudspeaker_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan loudspeaker`."""
     command.add_argument(
-        "loudspeaker", metavar="FILE_OR_KIND",
+        "loudspeaker",
+        metavar="FILE_OR_KIND",
         help="an AES69 file, a table of two orbits, a folder of impulse responses, a scene, or two-way, three-way, "
         "coaxial or point",
-    )  # fmt: skip
+    )
     command.add_argument("--model", metavar="NAME", help="which model of a scene; left out, its first loudspeaker's")
     picture_argument(command)
     command.set_defaults(run=loudspeaker_command)

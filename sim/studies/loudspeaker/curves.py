@@ -91,10 +91,14 @@ def curves_of(energy: FloatArray) -> StandardCurves:
         return frozen(10.0 * np.log10(np.maximum(ratio, 1e-30)))
 
     return StandardCurves(
-        db(window / on_axis), db(early / on_axis), db(power / on_axis), db(window / early), db(window / power),
+        db(window / on_axis),
+        db(early / on_axis),
+        db(power / on_axis),
+        db(window / early),
+        db(window / power),
         db((0.12 * window + 0.44 * early + 0.44 * power) / on_axis),
         db(np.array([means[name] for name in BOUNCES]) / on_axis),
-    )  # fmt: skip
+    )
 
 
 def band_energy(

@@ -63,11 +63,13 @@ def loudspeaker_figure(loudspeaker: Loudspeaker, air: Air) -> Figure:
         figure.axes[-1].set_xlabel("")
         figure.axes[-1].set_ylabel("dB re on axis")
         figure.text(
-            0.02, 0.10 / height,
+            0.02,
+            0.10 / height,
             "Balloons: distance from the middle and colour are the level; the line with the dot is the axis, seen from "
             "in front and from the right. Means over octaves, far away.",
-            fontsize=8, color=SOFT_INK,
-        )  # fmt: skip
+            fontsize=8,
+            color=SOFT_INK,
+        )
     return figure
 
 
@@ -95,9 +97,13 @@ def _polar(figure: Figure, place: Place, loudspeaker: Loudspeaker, speed: float,
     for look, octave in zip(case_looks(len(OCTAVES_HZ)), OCTAVES_HZ, strict=True):
         levels = _octave_levels(loudspeaker, ways, octave, speed)
         axes.plot(
-            angles, np.maximum(levels, FLOOR_DB), color=look.colour, linestyle=look.line, linewidth=1.4,
+            angles,
+            np.maximum(levels, FLOOR_DB),
+            color=look.colour,
+            linestyle=look.line,
+            linewidth=1.4,
             label=hertz(octave),
-        )  # fmt: skip
+        )
     axes.set_ylim(FLOOR_DB, 3.0)
     axes.set_rgrids(
         [-20.0, -10.0, 0.0],
@@ -125,9 +131,13 @@ def _curves(place: Axes, loudspeaker: Loudspeaker, speed: float) -> None:
     for look, (label, levels) in zip(case_looks(4), _lines(curves), strict=True):
         place.plot(centres, levels, color=look.colour, linestyle=look.line, linewidth=1.5, label=label)
     place.plot(
-        centres, curves.sound_power_index_db, color=SOFT_INK, linestyle=(0, (9.0, 2.0)), linewidth=1.1,
+        centres,
+        curves.sound_power_index_db,
+        color=SOFT_INK,
+        linestyle=(0, (9.0, 2.0)),
+        linewidth=1.1,
         label="sound power directivity index",
-    )  # fmt: skip
+    )
     place.axhline(0.0, color=SOFT_INK, linewidth=0.6)
     place.text(LOWEST_HZ * 1.03, 0.4, "on axis", fontsize=7.5, color=SOFT_INK)
     place.set_xscale("log")
@@ -158,19 +168,28 @@ def _balloon(figure: Figure, place: Place, loudspeaker: Loudspeaker, octave: flo
     about = np.radians(np.arange(0.0, 360.0 + BALLOON_STEP_DEG, BALLOON_STEP_DEG))
     ways = np.stack(
         [
-            np.cos(off)[:, None] + 0.0 * about, np.sin(off)[:, None] * np.cos(about),
+            np.cos(off)[:, None] + 0.0 * about,
+            np.sin(off)[:, None] * np.cos(about),
             np.sin(off)[:, None] * np.sin(about),
         ],
         axis=-1,
-    )  # fmt: skip
+    )
     levels = _octave_levels(loudspeaker, ways.reshape(-1, 3), octave, speed).reshape(ways.shape[:2])
     reach = np.clip((levels - FLOOR_DB) / -FLOOR_DB, 0.0, 1.2)
     colours = SCALE.paint((0.25 * (levels[:-1, :-1] + levels[1:, :-1] + levels[:-1, 1:] + levels[1:, 1:])).ravel())
     points = ways * reach[..., None]
     axes.plot_surface(
-        points[..., 0], points[..., 1], points[..., 2], facecolors=colours.reshape(len(off) - 1, -1, 4),
-        rstride=1, cstride=1, linewidth=0.15, edgecolor="#00000030", antialiased=True, shade=False,
-    )  # fmt: skip
+        points[..., 0],
+        points[..., 1],
+        points[..., 2],
+        facecolors=colours.reshape(len(off) - 1, -1, 4),
+        rstride=1,
+        cstride=1,
+        linewidth=0.15,
+        edgecolor="#00000030",
+        antialiased=True,
+        shade=False,
+    )
     axes.plot([0.0, 1.45], [0.0, 0.0], [0.0, 0.0], color=INK, linewidth=1.0)
     axes.plot([1.45], [0.0], [0.0], color=INK, marker="o", markersize=3.5)
     axes.set_box_aspect((1.0, 1.0, 1.0), zoom=1.35)

@@ -35,10 +35,13 @@ def loudspeaker_lines(loudspeaker: Loudspeaker, air: Air) -> list[str]:
     ]
     for band, nominal in enumerate(thirds.nominal_hz):
         cells = (
-            (curves.listening_window_db, 11), (curves.early_reflections_db, 13), (curves.sound_power_db, 8),
+            (curves.listening_window_db, 11),
+            (curves.early_reflections_db, 13),
+            (curves.sound_power_db, 8),
             (curves.in_room_db, 11),
-            (curves.early_reflections_index_db, 14), (curves.sound_power_index_db, 10),
-        )  # fmt: skip
+            (curves.early_reflections_index_db, 14),
+            (curves.sound_power_index_db, 10),
+        )
         lines.append(f"{short_hertz(nominal):>7}" + "".join(f"{_rounded(row[band]):>{width}}" for row, width in cells))
     samples = sample_frequencies(octaves, 24)
     for title, axis, ends in (("Horizontal", 1, ("right", "left")), ("Vertical", 2, ("up", "down"))):

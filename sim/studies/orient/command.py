@@ -15,14 +15,19 @@ def orient_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan orient`."""
     scene_argument(command)
     command.add_argument(
-        "--orientations", dest="poses", default=POSES, metavar="WHICH,WHICH",
+        "--orientations",
+        dest="poses",
+        default=POSES,
+        metavar="WHICH,WHICH",
         help="upright, inverted, left, right (the side a loudspeaker left of the seat lies on; the other is its mirror"
         f" image), out, in (where the top points), or rolls in degrees (default: {POSES})",
-    )  # fmt: skip
+    )
     command.add_argument(
-        "--keep", choices=("axis", "support"), default="axis",
+        "--keep",
+        choices=("axis", "support"),
+        default="axis",
         help="what stays: the acoustic axis point, or the cabinet on its support (default: axis)",
-    )  # fmt: skip
+    )
     output_arguments(command)
     command.set_defaults(run=orient_command)
 

@@ -104,16 +104,23 @@ def driver_times(
     reported = []
     for crossover, (below, above) in zip(placed.model.crossovers_hz, pairwise(ways), strict=False):
         pairs = product(_on_way(placed, below), _on_way(placed, above))
-        times = [_times(placed, lower, upper, crossover, across, lag[:, lower] - lag[:, upper], head)
-                 for lower, upper in pairs]  # fmt: skip
+        times = [
+            _times(placed, lower, upper, crossover, across, lag[:, lower] - lag[:, upper], head)
+            for lower, upper in pairs
+        ]
         reported.append(max(times, key=lambda one: round(one.change_ms, 6)))
     return tuple(reported)
 
 
 def _times(
-    placed: PlacedLoudspeaker, lower: int, upper: int, crossover_hz: float, across: FloatArray, lag: FloatArray,
+    placed: PlacedLoudspeaker,
+    lower: int,
+    upper: int,
+    crossover_hz: float,
+    across: FloatArray,
+    lag: FloatArray,
     head: FloatArray,
-) -> DriverTimes:  # fmt: skip
+) -> DriverTimes:
     at_ear = float(np.interp(0.0, across, lag))
     shifted = np.abs(lag - at_ear) - 0.5 / crossover_hz
     crossed = np.flatnonzero(shifted[:-1] * shifted[1:] <= 0.0)

@@ -111,10 +111,14 @@ def evenness(
     depth, across, up = (count // 2 for count in GRID)
     middle = pattern[depth, across, up]
     return Evenness(
-        bands, frozen(np.ptp(pattern, axis=(0, 1, 2))), frozen(np.ptp(pattern[depth, :, up], axis=0)),
-        frozen(np.ptp(pattern[depth, across], axis=0)), frozen(np.ptp(heard, axis=(0, 1, 2))),
-        frozen(pattern.min(axis=(0, 1, 2)) - middle), frozen(pattern.max(axis=(0, 1, 2)) - middle),
-    )  # fmt: skip
+        bands,
+        frozen(np.ptp(pattern, axis=(0, 1, 2))),
+        frozen(np.ptp(pattern[depth, :, up], axis=0)),
+        frozen(np.ptp(pattern[depth, across], axis=0)),
+        frozen(np.ptp(heard, axis=(0, 1, 2))),
+        frozen(pattern.min(axis=(0, 1, 2)) - middle),
+        frozen(pattern.max(axis=(0, 1, 2)) - middle),
+    )
 
 
 # What desk, ceiling and the other surfaces send back in one pose: levels over the head box, and reflection points.

@@ -124,12 +124,16 @@ def _find(poses: tuple[Posed, ...]) -> OrientationFindings:
     unequal = np.flatnonzero(change > EQUAL_DB)
     highest = len(change) if not len(unequal) else int(unequal[0])
     return OrientationFindings(
-        poses[0].name, model.kind, crossover,
+        poses[0].name,
+        model.kind,
+        crossover,
         frozen(np.array([one.thirds.across_db[mine].max() for one in poses])),
         frozen(np.array([one.thirds.up_db[mine].max() for one in poses])),
         frozen(np.array([one.thirds.pattern_db[mine].max() for one in poses])),
-        frozen(change), frozen(np.ptp(middle, axis=0)), _stacking_db(poses),
+        frozen(change),
+        frozen(np.ptp(middle, axis=0)),
+        _stacking_db(poses),
         float(bands.nominal_hz[highest - 1]) if highest else 0.0,
         tuple(loudest(one.reflections, "up") for one in poses),
         tuple(loudest(one.reflections, "down") for one in poses),
-    )  # fmt: skip
+    )

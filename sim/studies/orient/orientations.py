@@ -22,9 +22,13 @@ from sim.placement.supports import support_top_m
 
 Keep: TypeAlias = Literal["axis", "support"]
 NAMED: Final[dict[str, tuple[str, float]]] = {
-    "upright": ("upright", 0.0), "inverted": ("inverted", 180.0), "left": ("on its left side", -90.0),
-    "right": ("on its right side", 90.0), "out": ("top outward", -90.0), "in": ("top inward", 90.0),
-}  # fmt: skip
+    "upright": ("upright", 0.0),
+    "inverted": ("inverted", 180.0),
+    "left": ("on its left side", -90.0),
+    "right": ("on its right side", 90.0),
+    "out": ("top outward", -90.0),
+    "in": ("top inward", 90.0),
+}
 USUAL: Final = "upright,inverted,left,right"
 SETTLED_M: Final = 1e-10
 

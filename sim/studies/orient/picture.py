@@ -39,16 +39,22 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
     with house_style():
         figure = new_figure(WIDTH_IN, height)
         figure.text(
-            0.02, 1.0 - 0.22 / height, f"{name}: {poses[0].placed.model.kind} in {len(poses)} "
-            f"orientations", fontsize=11,
-            fontweight="bold", va="top",
-        )  # fmt: skip
+            0.02,
+            1.0 - 0.22 / height,
+            f"{name}: {poses[0].placed.model.kind} in {len(poses)} orientations",
+            fontsize=11,
+            fontweight="bold",
+            va="top",
+        )
         figure.text(
-            0.02, 1.0 - 0.46 / height,
+            0.02,
+            1.0 - 0.46 / height,
             f"octave round {hertz(middle)}; "
             + ("the acoustic axis point stays" if study.keep == "axis" else "the cabinet stays on its support"),
-            fontsize=8.5, color=SOFT_INK, va="top",
-        )  # fmt: skip
+            fontsize=8.5,
+            color=SOFT_INK,
+            va="top",
+        )
         for row, one in enumerate(poses):
             low = (FOOT_IN + ROW_IN * (len(poses) - 1 - row)) / height
             high = ROW_IN / height
@@ -62,16 +68,23 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
                     words = "vertical plane: above is up" if upright else "horizontal plane: seat's right is up"
                     place.set_title(words, fontsize=8, color=SOFT_INK, pad=9.0)
         bar = figure.colorbar(
-            ScalarMappable(_classes(), _colours()), cax=figure.add_axes((0.29, 0.36 / height, 0.22, 0.09 / height)),
-            orientation="horizontal", ticks=[-6, -3, -1, 1, 3, 6], extend="both",
-        )  # fmt: skip
+            ScalarMappable(_classes(), _colours()),
+            cax=figure.add_axes((0.29, 0.36 / height, 0.22, 0.09 / height)),
+            orientation="horizontal",
+            ticks=[-6, -3, -1, 1, 3, 6],
+            extend="both",
+        )
         bar.ax.tick_params(labelsize=7)
         bar.set_label("dB re the ear, distance taken out", fontsize=7.5, labelpad=1.0)
         figure.text(
-            0.56, 0.36 / height, "polars at the distance of the ear, dB re the axis, rings 6 dB apart; "
+            0.56,
+            0.36 / height,
+            "polars at the distance of the ear, dB re the axis, rings 6 dB apart; "
             "the axis\npoints to the right. Cabinets as seen from the seat: cross = acoustic axis.",
-            fontsize=7.5, color=SOFT_INK, va="center",
-        )  # fmt: skip
+            fontsize=7.5,
+            color=SOFT_INK,
+            va="center",
+        )
     return figure
 
 
@@ -110,9 +123,13 @@ def _map(place: Axes, study: OrientationStudy, one: Posed, *, last: bool) -> Non
         place.text(0.0, 0.5, "the head box has no area", fontsize=8, color=SOFT_INK)
         return
     place.imshow(
-        grid[::-1], extent=(-across, across, -depth, depth), cmap=_colours(), norm=_classes(),
-        aspect="equal", interpolation="nearest",
-    )  # fmt: skip
+        grid[::-1],
+        extent=(-across, across, -depth, depth),
+        cmap=_colours(),
+        norm=_classes(),
+        aspect="equal",
+        interpolation="nearest",
+    )
     place.plot(0.0, 0.0, marker="o", color=INK, markersize=3)
     place.invert_yaxis()
     place.set_ylabel("toward rear, cm", fontsize=7.5)

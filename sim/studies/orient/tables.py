@@ -59,9 +59,16 @@ def _drivers(study: OrientationStudy) -> Iterator[Row]:
     for start, one in _each(study):
         for times, lobe in zip(one.times, one.lobes, strict=False):
             yield [
-                *start, f"{times.crossover_hz:g}", times.lower, times.upper, _number(times.change_ms, 4),
-                _number(times.null_m, 3), _number(lobe.up_deg), _number(lobe.across_deg), _number(lobe.ear_under_db),
-            ]  # fmt: skip
+                *start,
+                f"{times.crossover_hz:g}",
+                times.lower,
+                times.upper,
+                _number(times.change_ms, 4),
+                _number(times.null_m, 3),
+                _number(lobe.up_deg),
+                _number(lobe.across_deg),
+                _number(lobe.ear_under_db),
+            ]
 
 
 def _times(study: OrientationStudy) -> Iterator[Row]:
@@ -73,9 +80,14 @@ def _times(study: OrientationStudy) -> Iterator[Row]:
             for step in range(-reach, reach + 1):
                 lag = float(np.interp(step * SEAT_STEP_M, times.across_m, times.lag_ms))
                 yield [
-                    *start, f"{times.crossover_hz:g}", times.lower, times.upper, _number(step * SEAT_STEP_M),
-                    _number(lag, 4), _number(lag - at_ear, 4),
-                ]  # fmt: skip
+                    *start,
+                    f"{times.crossover_hz:g}",
+                    times.lower,
+                    times.upper,
+                    _number(step * SEAT_STEP_M),
+                    _number(lag, 4),
+                    _number(lag - at_ear, 4),
+                ]
 
 
 def _surfaces(study: OrientationStudy) -> Iterator[Row]:
@@ -83,9 +95,13 @@ def _surfaces(study: OrientationStudy) -> Iterator[Row]:
         for each in one.reflections:
             levels = (each.worst_db, each.low_db, each.high_db)
             yield [
-                *start, each.surface, each.facing, *(_number(value) for value in levels), _number(each.delay_ms, 3),
+                *start,
+                each.surface,
+                each.facing,
+                *(_number(value) for value in levels),
+                _number(each.delay_ms, 3),
                 *(_number(float(value)) for value in each.level_db),
-            ]  # fmt: skip
+            ]
 
 
 def _points(study: OrientationStudy) -> Iterator[Row]:

@@ -65,11 +65,15 @@ def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings, unit: str
             f"{found.whole_db[number]:>12.1f}{lag:>14}{lobe[0]:>9}{lobe[1]:>9}{desk:>20}{ceiling:>20}"
         )
     sentences = [
-        *_evenness(poses, found), *_low(poses, found), *_lobes(poses), *_nulls(poses, unit),
+        *_evenness(poses, found),
+        *_low(poses, found),
+        *_lobes(poses),
+        *_nulls(poses, unit),
         *_surface("upward", poses, found.desk),
         *_surface("downward", poses, found.ceiling),
-        *_points(poses, unit), *(f"{one.pose.name}: it does not fit ({one.trouble})." for one in poses if one.trouble),
-    ]  # fmt: skip
+        *_points(poses, unit),
+        *(f"{one.pose.name}: it does not fit ({one.trouble})." for one in poses if one.trouble),
+    ]
     return [*lines, *listed(sentences)]
 
 

@@ -36,34 +36,47 @@ def energy_figure(results: Results, speaker: int, layout: Look | None, number_of
     name = f"energy-{layout.letter if layout else 'A'}-{speaker}"
     start, stop = target.window_ms
     chart = Chart(
-        name, f"Energy-time curve of the {whose}", curve.time_ms[shown],
+        name,
+        f"Energy-time curve of the {whose}",
+        curve.time_ms[shown],
         (Series(whose, curve.broadband_db[speaker, 0][shown], look.colour, "", 1.2),),
-        (BEFORE_MS, end), (FLOOR_DB, CEILING_DB),
+        (BEFORE_MS, end),
+        (FLOOR_DB, CEILING_DB),
         tuple((float(ms), number(float(ms), 0)) for ms in np.arange(0.0, end + 0.01, 5.0)),
         "ms after the direct sound",
         shaded=((start, stop, target.level_db, CEILING_DB, "above-target", _target_words(target)),),
-        flags=tuple(
-            _flag(peak) for peak in sorted(peaks, key=lambda peak: -peak.level_db)[:FLAGS] if peak.arrivals
-        ),
+        flags=tuple(_flag(peak) for peak in sorted(peaks, key=lambda peak: -peak.level_db)[:FLAGS] if peak.arrivals),
         reported={
-            "kind": "time", "flight": round(flight, 3), "metresPerMs": results.stage.air.speed_of_sound_m_s / 1000.0,
+            "kind": "time",
+            "flight": round(flight, 3),
+            "metresPerMs": results.stage.air.speed_of_sound_m_s / 1000.0,
             "peaks": [[round(p.time_ms, 2), round(p.level_db, 1), f"{peak_mark(p)} {p.label}"] for p in peaks],
         },
-    )  # fmt: skip
+    )
     caption = (
         f"Energy-time curve of the {escaped(whose)} at the ear. The direct sound arrives "
         f"{number(flight, 2)} ms after it left the loudspeaker. Numbers are ranks in the tables of arrivals; the "
         "judgement itself goes octave by octave, so a peak may stay below the line here and still fail."
     )
     rows = [
-        row([peak_mark(peak), escaped(peak.label), number(peak.time_ms, 2), number(peak.time_ms + flight, 2),
-             number(peak.level_db, 1)], words=2)
+        row(
+            [
+                peak_mark(peak),
+                escaped(peak.label),
+                number(peak.time_ms, 2),
+                number(peak.time_ms + flight, 2),
+                number(peak.level_db, 1),
+            ],
+            words=2,
+        )
         for peak in peaks
-    ]  # fmt: skip
+    ]
     listed = table(
         f"Peaks of the {escaped(whose)}",
-        ["Arrival", "Via", "ms after direct", "ms from the loudspeaker", "dB re direct"], rows, words=2,
-    )  # fmt: skip
+        ["Arrival", "Via", "ms after direct", "ms from the loudspeaker", "dB re direct"],
+        rows,
+        words=2,
+    )
     more = folded(f"All {len(peaks)} peaks as a table", listed) if peaks else ""
     return figure(chart, caption, number_of) + more, chart.data()
 
@@ -107,11 +120,20 @@ def response_figure(
         behind = (_as_calculated(first, speaker),)
         words = "with everything, and with one thing left out"
     chart = Chart(
-        f"response-{speaker}", f"Response at the ear, {look.name} loudspeaker", bands, tuple(series),
-        (LOWEST_HZ, HIGHEST_HZ), RESPONSE_DB,
-        tuple((hz, short_hertz(hz)) for hz in _octaves()), "Hz",
-        logarithmic=True, shaded=_not_judged(layouts), behind=behind, height=300.0, reported=reported,
-    )  # fmt: skip
+        f"response-{speaker}",
+        f"Response at the ear, {look.name} loudspeaker",
+        bands,
+        tuple(series),
+        (LOWEST_HZ, HIGHEST_HZ),
+        RESPONSE_DB,
+        tuple((hz, short_hertz(hz)) for hz in _octaves()),
+        "Hz",
+        logarithmic=True,
+        shaded=_not_judged(layouts),
+        behind=behind,
+        height=300.0,
+        reported=reported,
+    )
     caption = (
         f"Response at the ear of the {escaped(look.name)} loudspeaker {words}: mean of the energy in each "
         "third-octave, relative to the direct sound of the whole loudspeaker in the same band. Zero would be the "

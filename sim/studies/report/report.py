@@ -56,9 +56,13 @@ PLAN_TITLES: Final = ("as it is", "with the panels", "movable panels away")
 
 
 def write_report(
-    layouts: Sequence[Results], path: Path, *, plan: Plan | None = None, date: datetime.date,
+    layouts: Sequence[Results],
+    path: Path,
+    *,
+    plan: Plan | None = None,
+    date: datetime.date,
     titles: Sequence[str] | None = None,
-) -> None:  # fmt: skip
+) -> None:
     """Write a report; the file appears whole or not at all, and replaces one of the same name.
 
     Parameters
@@ -115,11 +119,13 @@ def report_page(
     contents = "".join(f'<li><a href="#{name}">{escaped(heading)}</a></li>' for name, heading, _ in parts)
     data = {
         "unit": reported[0].scene.blueprint.units,
-        "colours": LEVEL_COLOURS, "lowest": LOWEST_DB, "step": STEP_DB,
+        "colours": LEVEL_COLOURS,
+        "lowest": LOWEST_DB,
+        "step": STEP_DB,
         "first": 1 if plan is not None and len(reported) > 1 else 0,
         "layouts": [scene_data(one, look) for one, look in zip(reported, looks, strict=True)],
         "charts": charts,
-    }  # fmt: skip
+    }
     script = "\n".join(_source(name) for name in SCRIPTS)
     fills = {
         "@title@": f"{escaped(main_title)}: early reflections",

@@ -26,8 +26,12 @@ TOWARD_VIEWER: Final = (1.0, -0.62, 0.78)
 WIDTH: Final = 760.0
 PADDING: Final = 14.0
 FILLS: Final = {
-    "room": "#f1efe9", "window": "#dbe6ee", "door": "#e7ddcd", "furniture": "#d8cfbf", "loudspeaker": "#4a4a4a",
-}  # fmt: skip
+    "room": "#f1efe9",
+    "window": "#dbe6ee",
+    "door": "#e7ddcd",
+    "furniture": "#d8cfbf",
+    "loudspeaker": "#4a4a4a",
+}
 _BOX: Final = ((0, 1, 2, 3), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7))
 STRONGEST: Final = 3
 
@@ -122,9 +126,11 @@ def layouts_part(comparison: Comparison, looks: Sequence[Look]) -> str:
         table(
             "Early reflected energy inside the target window, dB re direct, per octave; "
             "in small print the change against A",
-            headings, rows, words=2,
+            headings,
+            rows,
+            words=2,
         )
-    )  # fmt: skip
+    )
     for layout, look in enumerate(looks[1:]):
         parts.append(f"<h3>{look.letter} against A: {escaped(look.name)}</h3>")
         for heading, reported in (
@@ -151,9 +157,13 @@ def _signed(change_db: float) -> str:
 
 WAYS = ("front", "left", "right", "up", "down", "rear")
 WAY_WORDS = {
-    "front": "to the front", "rear": "to the rear", "left": "to the left", "right": "to the right", "up": "above",
+    "front": "to the front",
+    "rear": "to the rear",
+    "left": "to the left",
+    "right": "to the right",
+    "up": "above",
     "down": "below",
-}  # fmt: skip
+}
 
 
 def setup_part(results: Results) -> str:
@@ -176,8 +186,11 @@ def _loudspeakers(sheet: SetupSheet, unit: str) -> str:
     ones = sheet.loudspeakers
     rows = [
         facts("Model", [escaped(one.model) for one in ones], ""),
-        facts("Height of the acoustic axis, of the ear", [_length(one.axis_height_m, unit) for one in ones],
-              _length(float(ear[2]), unit)),
+        facts(
+            "Height of the acoustic axis, of the ear",
+            [_length(one.axis_height_m, unit) for one in ones],
+            _length(float(ear[2]), unit),
+        ),
         facts("Above (+) or below the ear", [_signed_length(one.axis_height_over_ear_m, unit) for one in ones], ""),
         facts("Distance to the ear", [_length(one.distance_m, unit) for one in ones], ""),
         facts("Time to the ear", [f"{number(one.flight_time_ms, 2)} ms" for one in ones], ""),
@@ -185,7 +198,7 @@ def _loudspeakers(sheet: SetupSheet, unit: str) -> str:
         facts("Tilt", [_angle(one.tilt_deg, one.tilt_error_deg, "down", "up") for one in ones], ""),
         facts("Roll", [f"{one.roll_deg:.0f}°" for one in ones], ""),
         facts("Ear off its axis by", [f"{number(one.axis_error_deg, 1)}°" for one in ones], ""),
-    ]  # fmt: skip
+    ]
     for way in WAYS:
         rows.append(
             facts(

@@ -94,9 +94,11 @@ def points_part(results: Results) -> str:
     once = [
         arrival
         for arrival in results.responses.arrivals
-        if arrival.order == 1 and not arrival.diffracted and arrival.listener == results.stage.listener_names[0]
+        if arrival.order == 1
+        and not arrival.diffracted
+        and arrival.listener == results.stage.listener_names[0]
         and arrival.worst_db >= QUIETEST_POINT_DB
-    ]  # fmt: skip
+    ]
     looks = {look.name: look for look in loudspeaker_looks([one.name for one in results.stage.loudspeakers])}
     loudest: dict[str, float] = {}
     for arrival in once:
@@ -107,21 +109,30 @@ def points_part(results: Results) -> str:
         corners = "; ".join(f"{format_length(metres, unit)} to {name}" for name, metres in tape.corners)
         look = looks[arrival.loudspeaker]
         cells = [
-            escaped(arrival.surfaces[0]), f"{_dot(look.colour)}{escaped(look.name)} {escaped(arrival.main.driver)}",
+            escaped(arrival.surfaces[0]),
+            f"{_dot(look.colour)}{escaped(look.name)} {escaped(arrival.main.driver)}",
             f"<b>{escaped(format_length(tape.first_m, unit))}</b> {escaped(tape.first_from)}",
             f"<b>{escaped(format_length(tape.second_m, unit))}</b> {escaped(tape.second_from)}",
             escaped(corners),
-            *(escaped(bare_length(float(length), unit)) for length in point), number(arrival.worst_db, 1),
-        ]  # fmt: skip
+            *(escaped(bare_length(float(length), unit)) for length in point),
+            number(arrival.worst_db, 1),
+        ]
         rows.append(row(cells, words=5))
     if not rows:
         return "<p>No surface reflects sound to the ear.</p>"
-    headings = ["Surface", "Reflection point of", "Along the surface", "and square to that", "Check with the "
-    "straight tape",
-                f"From<br>front, {unit}", f"From<br>left, {unit}", f"Up,<br>{unit}", "Worst,<br>dB"]  # fmt: skip
+    headings = [
+        "Surface",
+        "Reflection point of",
+        "Along the surface",
+        "and square to that",
+        "Check with the straight tape",
+        f"From<br>front, {unit}",
+        f"From<br>left, {unit}",
+        f"Up,<br>{unit}",
+        "Worst,<br>dB",
+    ]
     caption = "First-order reflection points of the driver that matters most; strongest surface first"
-    return table(caption, headings, rows, words=5,
-                 css="points")  # fmt: skip
+    return table(caption, headings, rows, words=5, css="points")
 
 
 def notches_part(results: Results) -> str:

@@ -145,8 +145,9 @@ def small_print(layouts: Sequence[Results], plan: Plan | None) -> str:
     defaulted = dict.fromkeys(key for result in layouts for key in result.scene.defaulted)
     parts = [f"<h3>Assumed</h3>{bullets(assumed)}"]
     if defaulted:
-        parts.append(folded(f"{len(defaulted)} values left out of the scene, so the usual ones were taken",
-                            bullets(defaulted)))  # fmt: skip
+        parts.append(
+            folded(f"{len(defaulted)} values left out of the scene, so the usual ones were taken", bullets(defaulted))
+        )
     parts.append(f"<h3>Not judged</h3>{bullets(NOT_JUDGED)}")
     stops = [sentence for result in layouts for sentence in result.stage.warnings]
     minded = dict.fromkeys((*stops, *(plan.cautions if plan else ()), *CAUTIONS))

@@ -15,10 +15,13 @@ def search_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan search`."""
     scene_argument(command)
     command.add_argument(
-        "--vary", action="append", required=True, metavar="FIELD=FROM:TO",
+        "--vary",
+        action="append",
+        required=True,
+        metavar="FIELD=FROM:TO",
         help="what may vary and how far: left.height=1.0:1.4 or desk.depth=60cm:80cm; lengths in the unit of the scene"
         " unless they bring their own; give it again for each number",
-    )  # fmt: skip
+    )
     command.add_argument("--layouts", type=int, default=4, metavar="K", help="layouts to look for (default: 4)")
     command.add_argument("--seed", type=int, metavar="N", help="the same seed, the same answer (default: the scene's)")
     command.add_argument("--untied", action="store_true", help="left and right move on their own, not as mirror images")

@@ -128,9 +128,17 @@ def _one_turn(trials: Trials, closed: list[Closed], seed: int, begin: list[Float
     best_known = sorted((trials.fraction(np.array(trial.values)) for trial in trials.all), key=rank)[: size // 3]
     population = np.array([*begin, *best_known, *points])[:size]
     result = differential_evolution(
-        ranks, Bounds(np.zeros(n), np.ones(n)), init=population, maxiter=GENERATIONS[0 if first else 1], tol=0.0,
-        atol=SETTLED_DB, polish=False, vectorized=True, updating="deferred", rng=np.random.default_rng(seed),
-    )  # fmt: skip
+        ranks,
+        Bounds(np.zeros(n), np.ones(n)),
+        init=population,
+        maxiter=GENERATIONS[0 if first else 1],
+        tol=0.0,
+        atol=SETTLED_DB,
+        polish=False,
+        vectorized=True,
+        updating="deferred",
+        rng=np.random.default_rng(seed),
+    )
     fractions = _refined(ranks, np.asarray(result.x))
     best = trials.tried([fractions])[0]
     return best if best.allowed and rank(fractions) == best.merit_db else None

@@ -149,9 +149,15 @@ class Search(Answer):
 
 
 def search(
-    scene: AnyScene, vary: Mapping[str, Ends], *, layouts: int = 4, seed: int | None = None,
-    tied: bool = True, processes: int | None = None, report: Report = say_nothing,
-) -> Search:  # fmt: skip
+    scene: AnyScene,
+    vary: Mapping[str, Ends],
+    *,
+    layouts: int = 4,
+    seed: int | None = None,
+    tied: bool = True,
+    processes: int | None = None,
+    report: Report = say_nothing,
+) -> Search:
     """Search ranges of numbers for layouts with weak first reflections.
 
     `vary` maps fields, such as "left.height", to ranges.  The seed, left out, is that of the scene; the same seed gives
@@ -191,9 +197,17 @@ def search(
         if trial.figures is not None
     )
     return Search(
-        task, seed, made, now, len(tried), sum(bool(trial.reason) for trial in tried),
-        sum(trial.broken > 0.0 for trial in tried), spread, _obstacles(tried), what_is_not_judged(task.blueprint),
-    )  # fmt: skip
+        task,
+        seed,
+        made,
+        now,
+        len(tried),
+        sum(bool(trial.reason) for trial in tried),
+        sum(trial.broken > 0.0 for trial in tried),
+        spread,
+        _obstacles(tried),
+        what_is_not_judged(task.blueprint),
+    )
 
 
 def plan_search(scene: SceneFile, vary: Mapping[str, Ends], *, tied: bool = True) -> SweepTask:

@@ -23,8 +23,11 @@ from sim.studies.search.ranges import Range
 from sim.studies.search.search import FoundLayout, Search
 
 BEYOND: Final = {
-    "end": "where the range ends", "worse": "worse beyond", "limit": "a limit beyond", "impossible": "impossible beyond"
-}  # fmt: skip
+    "end": "where the range ends",
+    "worse": "worse beyond",
+    "limit": "a limit beyond",
+    "impossible": "impossible beyond",
+}
 SHARP_DEG: Final = 1.0
 """Angles are set within a degree (common practice, no source); lengths within the scene's placement_error."""
 LIMIT_WORDS: Final = {

@@ -40,9 +40,7 @@ OUTWARD: Final = {"below": (0.0, -1.0), "above": (0.0, 1.0), "left": (-1.0, 0.0)
 def add_outline(space: Modelspace, outline: Outline, place: Place, scale: float) -> None:
     """Add a line; panels are hatched too."""
     points = [(float(x), float(y)) for x, y in place(outline.points)]
-    attributes = {
-        "layer": outline.layer, "linetype": LINE_TYPES[outline.dash], "lineweight": WEIGHTS[outline.weight]
-    }  # fmt: skip
+    attributes = {"layer": outline.layer, "linetype": LINE_TYPES[outline.dash], "lineweight": WEIGHTS[outline.weight]}
     space.add_lwpolyline(points, close=outline.closed, dxfattribs=attributes)
     if outline.fill == "hatch":
         hatch = space.add_hatch(color=256, dxfattribs={"layer": outline.layer, "lineweight": 13})
@@ -118,10 +116,14 @@ def add_dimensions(space: Modelspace, drawing: Drawing, place: Place, scale: flo
         else:
             away = start + np.array(OUTWARD[one.side]) * ROW_MM * one.row * scale
             dimension = space.add_linear_dim(
-                base=(float(away[0]), float(away[1])), p1=points[0], p2=points[1],
-                angle=0.0 if one.side in ("below", "above") else 90.0, text=words, dimstyle=DIMENSION_STYLE,
+                base=(float(away[0]), float(away[1])),
+                p1=points[0],
+                p2=points[1],
+                angle=0.0 if one.side in ("below", "above") else 90.0,
+                text=words,
+                dimstyle=DIMENSION_STYLE,
                 dxfattribs=attributes,
-            )  # fmt: skip
+            )
         dimension.render()
 
 
@@ -134,14 +136,28 @@ SCALE: Final = 25.0
 """Words and rows of dimensions have the size that suits a print at 1 to this."""
 APART_MM: Final = 1500.0
 COLOURS: Final[dict[Layer, int]] = {
-    "WALLS": 7, "OPENINGS": 5, "KEEP-CLEAR": 1, "FURNITURE": 8, "LOUDSPEAKERS": 6, "PANELS": 94, "POINTS": 30,
-    "DIMENSIONS": 7, "TEXT": 7,
-}  # fmt: skip
+    "WALLS": 7,
+    "OPENINGS": 5,
+    "KEEP-CLEAR": 1,
+    "FURNITURE": 8,
+    "LOUDSPEAKERS": 6,
+    "PANELS": 94,
+    "POINTS": 30,
+    "DIMENSIONS": 7,
+    "TEXT": 7,
+}
 """Numbers of the format's own colour table; 7 is black on white and white on black."""
 LINE_HUNDREDTHS_MM: Final[dict[Layer, int]] = {
-    "WALLS": 70, "OPENINGS": 35, "KEEP-CLEAR": 35, "FURNITURE": 18, "LOUDSPEAKERS": 35, "PANELS": 50, "POINTS": 25,
-    "DIMENSIONS": 18, "TEXT": 18,
-}  # fmt: skip
+    "WALLS": 70,
+    "OPENINGS": 35,
+    "KEEP-CLEAR": 35,
+    "FURNITURE": 18,
+    "LOUDSPEAKERS": 35,
+    "PANELS": 50,
+    "POINTS": 25,
+    "DIMENSIONS": 18,
+    "TEXT": 18,
+}
 
 
 def write_dxf(results: Results, path: Path, date: datetime.date) -> None:

@@ -119,9 +119,13 @@ def mark_badges(marks: Sequence[Mark], scale: float) -> list[FloatArray]:
 
 
 def _settled(
-    size: FloatArray, spot: FloatArray, frame: FloatArray, taken: Sequence[FloatArray], lines: FloatArray,
+    size: FloatArray,
+    spot: FloatArray,
+    frame: FloatArray,
+    taken: Sequence[FloatArray],
+    lines: FloatArray,
     weights: FloatArray,
-) -> FloatArray:  # fmt: skip
+) -> FloatArray:
     """The best free box (left, low, right, high) in millimetres; the spot itself when none is free."""
     half = 0.5 * size
     inner = np.concatenate([frame[:2] + half, np.maximum(frame[2:] - half, frame[:2] + half)])

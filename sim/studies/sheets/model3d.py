@@ -24,10 +24,15 @@ from sim.showing.scene_data import panel_box, surface_kind
 LIFT_M: Final = 0.004
 """Hotspots lie this far in front of their surface, so that the two are not mixed when drawn."""
 PAINTS: Final = {
-    "room": (0.93, 0.92, 0.89, 0.35), "window": (0.62, 0.76, 0.88, 0.35), "door": (0.80, 0.70, 0.55, 0.6),
-    "furniture": (0.72, 0.63, 0.50, 1.0), "loudspeaker": (0.13, 0.13, 0.13, 1.0), "panel": (0.36, 0.52, 0.42, 1.0),
-    "hotspots": (1.0, 1.0, 1.0, 1.0), "seat": (0.1, 0.1, 0.1, 1.0),
-}  # fmt: skip
+    "room": (0.93, 0.92, 0.89, 0.35),
+    "window": (0.62, 0.76, 0.88, 0.35),
+    "door": (0.80, 0.70, 0.55, 0.6),
+    "furniture": (0.72, 0.63, 0.50, 1.0),
+    "loudspeaker": (0.13, 0.13, 0.13, 1.0),
+    "panel": (0.36, 0.52, 0.42, 1.0),
+    "hotspots": (1.0, 1.0, 1.0, 1.0),
+    "seat": (0.1, 0.1, 0.1, 1.0),
+}
 MARK_M: Final = 0.03
 _QUADS: Final = ((3, 2, 1, 0), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7))
 
@@ -147,18 +152,26 @@ def _mark(point: FloatArray) -> FloatArray:
 
 
 def _add(
-    scene: Any, name: str, triangles: FloatArray, kind: str, colours: FloatArray | None = None,
+    scene: Any,
+    name: str,
+    triangles: FloatArray,
+    kind: str,
+    colours: FloatArray | None = None,
     paint: tuple[float, float, float, float] | None = None,
-) -> None:  # fmt: skip
+) -> None:
     """Add triangles (n, 3, 3) of the room as a body of its own."""
     import trimesh
     from trimesh.visual.material import PBRMaterial
 
     colour = paint or PAINTS[kind]
     material = PBRMaterial(
-        name=kind if paint is None else name, baseColorFactor=[*colour], metallicFactor=0.0, roughnessFactor=1.0,
-        doubleSided=True, alphaMode="OPAQUE" if colour[3] == 1.0 else "BLEND",
-    )  # fmt: skip
+        name=kind if paint is None else name,
+        baseColorFactor=[*colour],
+        metallicFactor=0.0,
+        roughnessFactor=1.0,
+        doubleSided=True,
+        alphaMode="OPAQUE" if colour[3] == 1.0 else "BLEND",
+    )
     places = to_gltf(triangles.reshape(-1, 3))
     visual = trimesh.visual.TextureVisuals(material=material)
     if colours is not None:

@@ -111,8 +111,11 @@ def area_mm(paper: str) -> tuple[float, float, float, float]:
     width, height = PAPERS_MM[paper]
     pad = 1.5
     return (
-        FRAME_MM + pad, FRAME_MM + TITLE_BLOCK_MM + CAUTION_MM + pad, width - FRAME_MM - pad, height - FRAME_MM - pad
-    )  # fmt: skip
+        FRAME_MM + pad,
+        FRAME_MM + TITLE_BLOCK_MM + CAUTION_MM + pad,
+        width - FRAME_MM - pad,
+        height - FRAME_MM - pad,
+    )
 
 
 def table_block(table: Table, widest_mm: float) -> Block:

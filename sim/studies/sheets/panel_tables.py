@@ -26,9 +26,25 @@ TAPE_UNIT = {"m": "mm", "cm": "mm", "mm": "mm", "in": "in", "ft": "ft"}
 """What texts are written in: whole millimetres, or inches and feet with fractions to a sixteenth."""
 PANEL_COLUMNS = ("number", "name", "surface", "material")
 PART_COLUMNS = (
-    "kind", "name", "material", "panels", "count", "width_m", "height_m", "depth_m", "size_text", "mass_each_kg",
-    "mass_all_kg", "mass_is_estimate", "load_each_n", "rated_at_least_n", "price_each", "price_all", "currency", "note",
-)  # fmt: skip
+    "kind",
+    "name",
+    "material",
+    "panels",
+    "count",
+    "width_m",
+    "height_m",
+    "depth_m",
+    "size_text",
+    "mass_each_kg",
+    "mass_all_kg",
+    "mass_is_estimate",
+    "load_each_n",
+    "rated_at_least_n",
+    "price_each",
+    "price_all",
+    "currency",
+    "note",
+)
 
 
 def write_panels(results: Results, path: Path, plan: Plan | None = None) -> None:
@@ -62,9 +78,7 @@ def _panel_row(results: Results, reading: PanelReading, plan: Plan | None) -> Ro
     panel = reading.panel
     corners = panel.corners_m
     tape = tape_coordinates(results.stage.room, reading.piece.facet, corners.mean(axis=0))
-    row = {
-        "number": reading.number, "name": panel.name, "surface": panel.surface, "material": panel.material
-    }  # fmt: skip
+    row = {"number": reading.number, "name": panel.name, "surface": panel.surface, "material": panel.material}
     for name, reported in (("tape_1", reading.first), ("tape_2", reading.second)):
         row[f"{name}_from"] = reported.words
         for edge, metres in (("start", reported.near_m), ("end", reported.far_m), ("centre", reported.centre_m)):

@@ -136,15 +136,31 @@ def _holding(kind: Sequence[PanelReading]) -> list[Part]:
         rule = f"factor of safety {factor:g}" + (", one point failed" if over else "") + " (common practice, no source)"
         where = "into joists or rated anchors" if over else "into studs or masonry"
         parts.append(
-            Part("fixings", f"fixing point {where}, {points} for each panel", "", numbers, points * len(kind),
-                 load_n=weight, design_load_n=design_load_n(heaviest), note=f"{rule}; {reported}")
-        )  # fmt: skip
+            Part(
+                "fixings",
+                f"fixing point {where}, {points} for each panel",
+                "",
+                numbers,
+                points * len(kind),
+                load_n=weight,
+                design_load_n=design_load_n(heaviest),
+                note=f"{rule}; {reported}",
+            )
+        )
     if over:
         note = "a second, separate load path; rated for overhead use"
         parts.append(
-            Part("tether", "secondary tether", "", numbers, len(kind), load_n=weight,
-                 design_load_n=OVERHEAD_FACTOR * weight, note=note)
-        )  # fmt: skip
+            Part(
+                "tether",
+                "secondary tether",
+                "",
+                numbers,
+                len(kind),
+                load_n=weight,
+                design_load_n=OVERHEAD_FACTOR * weight,
+                note=note,
+            )
+        )
     return parts
 
 
@@ -156,13 +172,20 @@ def parts_table(parts: Sequence[Part], unit: str, currency: str = "") -> Table:
         deep = drawn_length(part.depth_m, unit)
         rows.append(
             (
-                str(part.count), part.name, part.material, f"{size} x {deep}" if size else "", ", ".join(part.panels),
+                str(part.count),
+                part.name,
+                part.material,
+                f"{size} x {deep}" if size else "",
+                ", ".join(part.panels),
                 _number(part.mass_each_kg, 1, " est." if part.mass_is_estimate else ""),
-                _number(part.count * part.mass_each_kg, 1), _number(part.load_n, 0), _number(part.design_load_n, 0),
-                _number(part.price_each, 2) or "..........", _number(part.count * part.price_each, 2) or "..........",
+                _number(part.count * part.mass_each_kg, 1),
+                _number(part.load_n, 0),
+                _number(part.design_load_n, 0),
+                _number(part.price_each, 2) or "..........",
+                _number(part.count * part.price_each, 2) or "..........",
                 part.note,
             )
-        )  # fmt: skip
+        )
     money = f" {currency}" if currency else ""
     panels = [part for part in parts if part.kind == "panel"]
     together = sum(part.count * part.mass_each_kg for part in panels)
@@ -170,13 +193,26 @@ def parts_table(parts: Sequence[Part], unit: str, currency: str = "") -> Table:
     return Table(
         "Parts list",
         (
-            "Count", "Part", "Material", "Size", "For panels", "kg each", "kg all", "Load each, N", "Rated at least, N",
-            f"Price each{money}", f"Price all{money}", "Note",
+            "Count",
+            "Part",
+            "Material",
+            "Size",
+            "For panels",
+            "kg each",
+            "kg all",
+            "Load each, N",
+            "Rated at least, N",
+            f"Price each{money}",
+            f"Price all{money}",
+            "Note",
         ),
         tuple(rows),
-        ("Rated at least: each fixing point or tether, factor of safety included. Masses marked est. are worked out "
-         "from the layers, a frame and cloth; weigh one before you choose fixings.", total),
-    )  # fmt: skip
+        (
+            "Rated at least: each fixing point or tether, factor of safety included. Masses marked est. are worked out "
+            "from the layers, a frame and cloth; weigh one before you choose fixings.",
+            total,
+        ),
+    )
 
 
 def _number(value: float, decimals: int, tail: str = "") -> str:

@@ -118,10 +118,15 @@ def _scale(place: Axes, sheet: Sheet, block: TitleBlock, paper: str, x: float, r
     for part in range(4):
         place.add_patch(
             Rectangle(
-                (x + 0.25 * part * long_mm, top - 13.2), 0.25 * long_mm, 1.6, edgecolor=INK, linewidth=0.6,
-                facecolor=INK if part % 2 == 0 else PAPER, gid="scale bar",
+                (x + 0.25 * part * long_mm, top - 13.2),
+                0.25 * long_mm,
+                1.6,
+                edgecolor=INK,
+                linewidth=0.6,
+                facecolor=INK if part % 2 == 0 else PAPER,
+                gid="scale bar",
             )
-        )  # fmt: skip
+        )
     write(place, x, top - 16.4, "0", 6.2, ha="center")
     write(place, x + long_mm, top - 16.4, f"{length:g} {'ft' if feet else 'm'}", 6.2, ha="center")
 
@@ -141,7 +146,10 @@ def draw_front_arrow(place: Axes, x_mm: float, y_mm: float, way: str) -> None:
         start, end = ends if way == "right" else ends[::-1]
         words = x_mm + 7.5
     place.annotate(
-        "", xy=end, xytext=start, zorder=8,
+        "",
+        xy=end,
+        xytext=start,
+        zorder=8,
         arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 1.2, "shrinkA": 0.0, "shrinkB": 0.0},
-    )  # fmt: skip
+    )
     write(place, words, y_mm, "front", 8.0, bold=True)

@@ -37,8 +37,11 @@ ALONG_FRACTION = 0.28
 CLEARED = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.3}
 """Extension lines of outer rows do not run through words."""
 OUTWARD: dict[Side, tuple[float, float]] = {
-    "below": (0.0, -1.0), "above": (0.0, 1.0), "left": (-1.0, 0.0), "right": (1.0, 0.0)
-}  # fmt: skip
+    "below": (0.0, -1.0),
+    "above": (0.0, 1.0),
+    "left": (-1.0, 0.0),
+    "right": (1.0, 0.0),
+}
 
 
 def draw_dimensions(place: Axes, placed: PlacedDrawing) -> None:
@@ -73,14 +76,29 @@ def _row(place: Axes, placed: PlacedDrawing, side: Side, row: int, members: Sequ
         taken[level] = middle + 0.5 * width
         if axis == 0:
             write(
-                place, middle, float(line[0, 1]) + LEVELS_MM[level], member.label, SIZE_PT, ha="center", zorder=6.0,
+                place,
+                middle,
+                float(line[0, 1]) + LEVELS_MM[level],
+                member.label,
+                SIZE_PT,
+                ha="center",
+                zorder=6.0,
                 bbox=CLEARED,
-            )  # fmt: skip
+            )
         else:
             write(
-                place, float(line[0, 0]) - LEVELS_MM[level], middle, member.label, SIZE_PT, ha="right", va="center",
-                rotation=90.0, rotation_mode="default", zorder=6.0, bbox=CLEARED,
-            )  # fmt: skip
+                place,
+                float(line[0, 0]) - LEVELS_MM[level],
+                middle,
+                member.label,
+                SIZE_PT,
+                ha="right",
+                va="center",
+                rotation=90.0,
+                rotation_mode="default",
+                zorder=6.0,
+                bbox=CLEARED,
+            )
 
 
 def _slanting(place: Axes, placed: PlacedDrawing, dimension: Dimension) -> None:
@@ -89,9 +107,18 @@ def _slanting(place: Axes, placed: PlacedDrawing, dimension: Dimension) -> None:
     spot = ends[0] + ALONG_FRACTION * (ends[1] - ends[0])
     turn = float(np.degrees(np.arctan2(*(ends[1] - ends[0])[::-1])))
     write(
-        place, float(spot[0]), float(spot[1]), dimension.label, SIZE_PT, ha="center", va="center", rotation=turn,
-        rotation_mode="anchor", zorder=6.0, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},
-    )  # fmt: skip
+        place,
+        float(spot[0]),
+        float(spot[1]),
+        dimension.label,
+        SIZE_PT,
+        ha="center",
+        va="center",
+        rotation=turn,
+        rotation_mode="anchor",
+        zorder=6.0,
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},
+    )
 
 
 # One drawing on a sheet: outlines, marks, words and dimension lines, everything in millimetres of paper.
@@ -100,9 +127,16 @@ POINTS = {"fine": 0.5, "medium": 1.0, "heavy": 2.0}
 """Widths of lines in points: 0.18, 0.35 and 0.7 mm (ISO 128-2)."""
 DASHES: dict[str, Any] = {"solid": "-", "dashed": (0, (5.0, 2.5)), "dotted": (0, (1.0, 1.6))}
 COLOURS: dict[Layer, str] = {
-    "WALLS": INK, "OPENINGS": INK, "KEEP-CLEAR": INK, "FURNITURE": SOFT_INK, "LOUDSPEAKERS": INK, "PANELS": INK,
-    "POINTS": INK, "DIMENSIONS": INK, "TEXT": INK,
-}  # fmt: skip
+    "WALLS": INK,
+    "OPENINGS": INK,
+    "KEEP-CLEAR": INK,
+    "FURNITURE": SOFT_INK,
+    "LOUDSPEAKERS": INK,
+    "PANELS": INK,
+    "POINTS": INK,
+    "DIMENSIONS": INK,
+    "TEXT": INK,
+}
 ORDER: dict[Layer, float] = {
     "FURNITURE": 2.0,
     "OPENINGS": 2.6,
@@ -170,8 +204,10 @@ def _mark(place: Axes, spot: FloatArray, badge: FloatArray, mark: Mark) -> None:
     place.plot([x, float(badge[0])], [y, float(badge[1])], color=INK, linewidth=0.5, zorder=6.4)
     x, y = float(badge[0]), float(badge[1])
     sides = {
-        "square": (4, half * 1.35, np.pi / 4.0), "triangle": (3, half * 1.5, 0.0), "diamond": (4, half * 1.35, 0.0)
-    }  # fmt: skip
+        "square": (4, half * 1.35, np.pi / 4.0),
+        "triangle": (3, half * 1.5, 0.0),
+        "diamond": (4, half * 1.35, 0.0),
+    }
     style: dict[str, Any] = {"facecolor": PAPER, "edgecolor": INK, "linewidth": 0.9, "zorder": 6.6}
     if mark.shape in sides:
         corners, radius, turn = sides[mark.shape]
@@ -190,10 +226,18 @@ def _label(place: Axes, placed: PlacedDrawing, label: PlacedLabel) -> None:
             Circle((float(spot[0]), float(spot[1])), 0.35, facecolor=SOFT_INK, edgecolor="none", zorder=5.4)
         )
     write(
-        place, float(middle[0]), float(middle[1]), label.label.words, label.size_pt, bold=label.label.bold, ha="center",
-        va="center", color=COLOURS[label.label.layer], zorder=6.0,
+        place,
+        float(middle[0]),
+        float(middle[1]),
+        label.label.words,
+        label.size_pt,
+        bold=label.label.bold,
+        ha="center",
+        va="center",
+        color=COLOURS[label.label.layer],
+        zorder=6.0,
         bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
-    )  # fmt: skip
+    )
 
 
 # Sheets for the builder as a vector PDF, true to scale, with words that can be searched and copied.

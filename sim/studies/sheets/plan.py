@@ -140,9 +140,14 @@ def _panels(stage: Stage, readings: Sequence[PanelReading], view: View) -> tuple
         hangs = reading.panel.normal[2] < -0.3
         ring = convex_ring(panel_body(reading.panel), view)
         lines.append(
-            Outline(ring, "PANELS", dash="dashed" if hangs else "solid", weight="fine" if hangs else "medium",
-                    fill="none" if hangs else "hatch")
-        )  # fmt: skip
+            Outline(
+                ring,
+                "PANELS",
+                dash="dashed" if hangs else "solid",
+                weight="fine" if hangs else "medium",
+                fill="none" if hangs else "hatch",
+            )
+        )
         spot = _lower_left(ring) if hangs else middle_of(ring)
         labels.append(Label(reading.number, spot, "PANELS", bold=True))
     return lines, labels

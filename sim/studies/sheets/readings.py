@@ -103,9 +103,18 @@ def _reading(number: str, panel: PlacedPanel, surface: Surface, piece: Piece, fl
     sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
     along, upward = read_along(surface, piece, np.stack([low, high]))
     return PanelReading(
-        number, panel, surface, piece, corners, upward, along, float(sides[0]), float(sides[1]),
-        float(np.linalg.norm(corners[2] - corners[0])), float(np.linalg.norm(corners[3] - corners[1])),
-    )  # fmt: skip
+        number,
+        panel,
+        surface,
+        piece,
+        corners,
+        upward,
+        along,
+        float(sides[0]),
+        float(sides[1]),
+        float(np.linalg.norm(corners[2] - corners[0])),
+        float(np.linalg.norm(corners[3] - corners[1])),
+    )
 
 
 def read_along(surface: Surface, piece: Piece, reach: FloatArray) -> tuple[Reading, Reading]:
@@ -187,10 +196,19 @@ def reflection_points(results: Results) -> tuple[ReflectionPoint, ...]:
             facet = int(results.paths.facets[part.path, 0])
             made.append(
                 ReflectionPoint(
-                    arrival.loudspeaker, letters[arrival.loudspeaker],
-                    SHAPES[names.index(arrival.loudspeaker) % len(SHAPES)], part.driver, part is arrival.main, facet,
-                    stage.room.facets[facet].plane, stage.room.facets[facet].name, part.points[0], part.delay_ms,
-                    arrival.worst_db, arrival.worst_band_hz, part.margin_m < 0.05,
+                    arrival.loudspeaker,
+                    letters[arrival.loudspeaker],
+                    SHAPES[names.index(arrival.loudspeaker) % len(SHAPES)],
+                    part.driver,
+                    part is arrival.main,
+                    facet,
+                    stage.room.facets[facet].plane,
+                    stage.room.facets[facet].name,
+                    part.points[0],
+                    part.delay_ms,
+                    arrival.worst_db,
+                    arrival.worst_band_hz,
+                    part.margin_m < 0.05,
                 )
-            )  # fmt: skip
+            )
     return tuple(made)

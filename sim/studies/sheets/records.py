@@ -15,8 +15,16 @@ Layer = Literal[
     "WALLS", "OPENINGS", "KEEP-CLEAR", "FURNITURE", "LOUDSPEAKERS", "PANELS", "POINTS", "DIMENSIONS", "TEXT"
 ]
 LAYERS: tuple[Layer, ...] = (
-    "WALLS", "OPENINGS", "KEEP-CLEAR", "FURNITURE", "LOUDSPEAKERS", "PANELS", "POINTS", "DIMENSIONS", "TEXT",
-)  # fmt: skip
+    "WALLS",
+    "OPENINGS",
+    "KEEP-CLEAR",
+    "FURNITURE",
+    "LOUDSPEAKERS",
+    "PANELS",
+    "POINTS",
+    "DIMENSIONS",
+    "TEXT",
+)
 Side = Literal["below", "above", "left", "right", "along"]
 """Where a dimension line runs: outside the drawing on one side, or beside its two points."""
 Dash = Literal["solid", "dashed", "dotted"]

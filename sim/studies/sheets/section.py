@@ -18,8 +18,15 @@ from sim.studies.sheets.surfaces import View, bounds_of
 
 SLACK_M = 0.01
 WAY_HEADINGS = (
-    "Loudspeaker", "Surface", "From front", "From left", "Up", "Extra path", "After direct", "First notches"
-)  # fmt: skip
+    "Loudspeaker",
+    "Surface",
+    "From front",
+    "From left",
+    "Up",
+    "Extra path",
+    "After direct",
+    "First notches",
+)
 SAME_SPOT_M = 0.08
 """Marks nearer to each other than this would hide each other on paper."""
 
@@ -146,10 +153,14 @@ def _ways(
             notches = ", ".join(f"{value:.0f} Hz" for value in arrival.notches_hz if np.isfinite(value))
             rows.append(
                 (
-                    f"{letters[one.name]}: {one.name}, {part.driver}", arrival.surfaces[0], *place,
-                    drawn_length(part.extra_path_m, unit), f"{part.delay_ms:.2f} ms", notches,
+                    f"{letters[one.name]}: {one.name}, {part.driver}",
+                    arrival.surfaces[0],
+                    *place,
+                    drawn_length(part.extra_path_m, unit),
+                    f"{part.delay_ms:.2f} ms",
+                    notches,
                 )
-            )  # fmt: skip
+            )
     notes.append("Paths are drawn as they look from the side; extra path and times are true.")
     return lines, tuple(marks), tuple(notes), rows
 
@@ -167,9 +178,12 @@ def _over_desk(results: Results, loudspeaker: str, desks: set[str]) -> list[Arri
     return [
         arrival
         for arrival in results.responses.arrivals
-        if arrival.loudspeaker == loudspeaker and arrival.order == 1 and not arrival.diffracted
-        and arrival.listener == results.stage.listener_names[0] and arrival.owners[0] in desks
-    ]  # fmt: skip
+        if arrival.loudspeaker == loudspeaker
+        and arrival.order == 1
+        and not arrival.diffracted
+        and arrival.listener == results.stage.listener_names[0]
+        and arrival.owners[0] in desks
+    ]
 
 
 def _why(results: Results, loudspeaker: str, desks: set[str]) -> str:
@@ -177,9 +191,12 @@ def _why(results: Results, loudspeaker: str, desks: set[str]) -> str:
     missed = [
         candidate
         for candidate in results.candidates
-        if candidate.loudspeaker == loudspeaker and candidate.listener == 0 and candidate.owner in desks
-        and candidate.status == "misses" and results.stage.room.facets[candidate.facet].normal[2] > 0.5
-    ]  # fmt: skip
+        if candidate.loudspeaker == loudspeaker
+        and candidate.listener == 0
+        and candidate.owner in desks
+        and candidate.status == "misses"
+        and results.stage.room.facets[candidate.facet].normal[2] > 0.5
+    ]
     if not missed:
         return ""
     nearest = max(missed, key=lambda candidate: candidate.rim_m)

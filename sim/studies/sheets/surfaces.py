@@ -62,9 +62,13 @@ def _edge_words(direction: FloatArray, of_room: bool) -> tuple[str, str]:
 
 
 def _neighbour(
-    room: Room, facet: Facet, direction: FloatArray, along_m: float,
-    directions: tuple[FloatArray, FloatArray], reach_m: FloatArray,
-) -> str:  # fmt: skip
+    room: Room,
+    facet: Facet,
+    direction: FloatArray,
+    along_m: float,
+    directions: tuple[FloatArray, FloatArray],
+    reach_m: FloatArray,
+) -> str:
     """Name of the surface that meets this one along most of the line at `along_m`; empty when it ends free."""
     if facet.owner != room.owners[0]:
         return ""
@@ -224,9 +228,7 @@ def _standing(room: Room, members: list[int]) -> Surface:
     points = np.concatenate([room.facets[number].corners for number in members])
     view = View(right, upward, np.array([(points @ right).min(), (points @ upward).min()]))
     kind: Literal["wall", "slope"] = "wall" if abs(facet.normal[2]) < UPRIGHT_SINE else "slope"
-    return Surface(
-        facet.name, kind, view, _pieces(room, members, view), facet.normal, float(points[:, 2].min())
-    )  # fmt: skip
+    return Surface(facet.name, kind, view, _pieces(room, members, view), facet.normal, float(points[:, 2].min()))
 
 
 def _lying(room: Room, groups: list[list[int]], kind: Literal["ceiling", "floor"]) -> Surface:

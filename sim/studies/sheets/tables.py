@@ -31,13 +31,18 @@ def _panel_table(words: tuple[str, str], group: Sequence[PanelReading], unit: st
     for one in group:
         rows.append(
             (
-                one.number, one.panel.name, drawn_area_size(one.width_m, one.height_m, unit),
-                edges_words(one.second, unit), edges_words(one.first, unit),
+                one.number,
+                one.panel.name,
+                drawn_area_size(one.width_m, one.height_m, unit),
+                edges_words(one.second, unit),
+                edges_words(one.first, unit),
                 f"{drawn_length(one.second.centre_m, unit)} / {drawn_length(one.first.centre_m, unit)}",
-                diagonals_words(one, unit), drawn_length(one.panel.depth_m, unit),
-                drawn_length(one.panel.air_behind_m, unit), panel_mass(one, unit),
+                diagonals_words(one, unit),
+                drawn_length(one.panel.depth_m, unit),
+                drawn_length(one.panel.air_behind_m, unit),
+                panel_mass(one, unit),
             )
-        )  # fmt: skip
+        )
     return Table(
         "Panels: edges and centre",
         ("No", "Name", "Size", words[0], words[1], "Centre", "Both diagonals", "Face to wall", "Air behind", "Mass"),
@@ -87,12 +92,15 @@ def point_tables(points: Sequence[ReflectionPoint], surface: Surface, unit: str)
         level, rising = read_along(surface, piece, np.stack([flat, flat]))
         hz = point.band_hz
         row = (
-            point.letter if point in lettered else f"({point.letter})", point.driver,
-            drawn_length(level.near_m, unit), drawn_length(rising.near_m, unit), f"{point.delay_ms:.2f}",
+            point.letter if point in lettered else f"({point.letter})",
+            point.driver,
+            drawn_length(level.near_m, unit),
+            drawn_length(rising.near_m, unit),
+            f"{point.delay_ms:.2f}",
             f"{point.level_db:.1f}" if point.main else "",
             hertz(hz) if point.main else "",
             "fragile" if point.fragile else "",
-        )  # fmt: skip
+        )
         groups.setdefault((level.words, rising.words), []).append(row)
     return tuple(_point_table(words, rows, names, unit) for words, rows in groups.items())
 

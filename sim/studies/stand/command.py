@@ -26,11 +26,14 @@ def stand_arguments(command: argparse.ArgumentParser) -> None:
         help="middle of the cabinet toward the listener from the stack's",
     )
     command.add_argument(
-        "--have", action="append", required=True, metavar="PIECES",
+        "--have",
+        action="append",
+        required=True,
+        metavar="PIECES",
         help='what there is: "block 390x190x190 12kg x4", "plate 300x300x10 x2", "pad 200x250x40 compression 2mm",'
         ' "isolator 50x50x30 compression 3mm at 2kg x4", "stand 300x300x800-1100 7kg hollow 4l"; give it again for'
         " each; commas may stand for blanks",
-    )  # fmt: skip
+    )
     command.add_argument("--stacks", type=int, default=1, metavar="N", help="divide the pieces among N (default: 1)")
     command.add_argument("--soft", action="store_true", help="only stacks with a pad or isolator")
     command.add_argument("--lowest-hz", type=float, metavar="HZ", help="lowest note of the loudspeaker (default: 45)")

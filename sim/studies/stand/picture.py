@@ -16,9 +16,12 @@ from sim.studies.stand.pieces import TIP_WARNING_DEG
 from sim.studies.stand.stack import Layer, Stack, Wish
 
 FILLS = {
-    "block": ("#d9d9d9", ""), "plate": ("#b8a98c", ""), "pad": ("#f2e6b3", "...."), "isolator": ("#9fb7c9", "xxxx"),
+    "block": ("#d9d9d9", ""),
+    "plate": ("#b8a98c", ""),
+    "pad": ("#f2e6b3", "...."),
+    "isolator": ("#9fb7c9", "xxxx"),
     "stand": ("#8f8f8f", ""),
-}  # fmt: skip
+}
 GRAVITY, WARNED = "#0072b2", "#d55e00"
 STEM_FRACTION = 0.35
 """A column of a stand is drawn this much as wide as its base."""
@@ -53,11 +56,13 @@ def stand_figure(stack: Stack, wish: Wish) -> Figure:
         _front(front, stack, wish)
         figure.text(0.02, 0.965, _headline(stack), fontsize=11, fontweight="bold", va="top")
         figure.text(
-            0.02, 0.045,
+            0.02,
+            0.045,
             f"dot: centre of gravity of it all ({stack.mass_kg:.1f} kg); thin lines: from it to the edge of the foot. "
             "Angles: lean at which it tips first, over any joint. Sizes in mm.",
-            fontsize=8, color=SOFT_INK,
-        )  # fmt: skip
+            fontsize=8,
+            color=SOFT_INK,
+        )
     return figure
 
 
@@ -181,8 +186,14 @@ def _gravity(place: Axes, stack: Stack, *, depth: bool) -> None:
         colour = WARNED if angle < TIP_WARNING_DEG else GRAVITY
         place.plot([at, edge], [up, 0.0], color=colour, linewidth=0.9, linestyle=(0, (3.0, 2.0)), zorder=7)
         place.text(
-            edge + (10.0 if edge > 0 else -10.0), -14.0, f"{angle:.1f}°", ha=side, va="top", fontsize=9, color=colour,
+            edge + (10.0 if edge > 0 else -10.0),
+            -14.0,
+            f"{angle:.1f}°",
+            ha=side,
+            va="top",
+            fontsize=9,
+            color=colour,
             fontweight="bold",
-        )  # fmt: skip
+        )
     place.plot([at, at], [up, 0.0], color=GRAVITY, linewidth=0.9, zorder=7)
     place.plot(at, up, "o", color=GRAVITY, markersize=7, markeredgecolor=PAPER, zorder=8)

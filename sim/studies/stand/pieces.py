@@ -239,20 +239,30 @@ def read_piece(text: str, share: int = 1) -> Piece:
         raise SceneError("--have", f'"{text}" are {count} for one stack', f"name {MOST_PIECES} of a kind at most")
     if in_layer < 1 or count < in_layer:
         raise SceneError(
-            "--have", f'"{text}" leaves {count} for one stack, and one layer takes {in_layer}',
+            "--have",
+            f'"{text}" leaves {count} for one stack, and one layer takes {in_layer}',
             "give more of them, or say how many lie side by side, such as layer 1",
-        )  # fmt: skip
+        )
     if numbers.get("compression", 0.0) >= height:
         raise SceneError("--have", f'"{text}" would be pressed flat', "give less compression than its height")
     if kind not in SOFT and "compression" in numbers:
         raise SceneError("--have", f'"{text}" gives way', "call it a pad or an isolator")
     usual = STAND_KG if kind == "stand" else width * depth * height * DENSITY_KG_M3[kind]
     return Piece(
-        words=" ".join(words), kind=kind, width_m=width, depth_m=depth, height_m=height, most_height_m=most,
-        mass_kg=usual if mass is None else mass, mass_given=mass is not None, count=count, in_layer=in_layer,
-        compression_m=numbers.get("compression", 0.0), compression_at_kg=numbers.get("at", 0.0),
+        words=" ".join(words),
+        kind=kind,
+        width_m=width,
+        depth_m=depth,
+        height_m=height,
+        most_height_m=most,
+        mass_kg=usual if mass is None else mass,
+        mass_given=mass is not None,
+        count=count,
+        in_layer=in_layer,
+        compression_m=numbers.get("compression", 0.0),
+        compression_at_kg=numbers.get("at", 0.0),
         hollow_m3=0.001 * numbers.get("hollow", 0.0),
-    )  # fmt: skip
+    )
 
 
 def _number(word: str, value: str, text: str) -> float:

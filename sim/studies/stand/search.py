@@ -164,7 +164,10 @@ def _all(options: Sequence[Option], pieces: Sequence[Piece], wish: Wish, window_
 def _rank(stack: Stack) -> tuple[int, bool, int, int, float, tuple[str, ...]]:
     error = abs(stack.error_m)
     return (
-        max(0, ceil((error - 1e-9) / ERROR_CLASS_M) - 1), stack.tips.least_deg < TIP_WARNING_DEG,
-        round(error / ERROR_STEP_M), stack.pieces, -round(stack.tips.least_deg, 6),
+        max(0, ceil((error - 1e-9) / ERROR_CLASS_M) - 1),
+        stack.tips.least_deg < TIP_WARNING_DEG,
+        round(error / ERROR_STEP_M),
+        stack.pieces,
+        -round(stack.tips.least_deg, 6),
         tuple(layer.words for layer in stack.layers),
-    )  # fmt: skip
+    )

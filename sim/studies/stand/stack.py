@@ -146,10 +146,20 @@ def stack_of(layers: Sequence[Layer], wish: Wish) -> Stack:
     if layers:
         overhang = max(overhang, 0.5 * (wish.width_m - layers[-1].width_m))
     return Stack(
-        tuple(layers), height, level, level - wish.axis_height_m, tilt, axis, total,
+        tuple(layers),
+        height,
+        level,
+        level - wish.axis_height_m,
+        tilt,
+        axis,
+        total,
         (float(wish.mass_kg * centre[0] / total), float(np.dot(masses, [*_middles(layers), centre[1]])) / total),
-        tips, weakest, overhang, rest, frozen(outline),
-    )  # fmt: skip
+        tips,
+        weakest,
+        overhang,
+        rest,
+        frozen(outline),
+    )
 
 
 def rest_of(layers: Sequence[Layer], wish: Wish) -> tuple[float, float]:
@@ -216,9 +226,10 @@ def _tips(
             rear, front = max(rear, -0.5 * below.depth_m), min(front, 0.5 * below.depth_m)
             width = min(width, below.width_m)
         ways = [
-            tip_angle_deg(front - forward, up - floor), tip_angle_deg(forward - rear, up - floor),
+            tip_angle_deg(front - forward, up - floor),
+            tip_angle_deg(forward - rear, up - floor),
             tip_angle_deg(0.5 * width, up - floor),
-        ]  # fmt: skip
+        ]
         for way, angle in enumerate(ways):
             if angle < least[way] - 1e-9:
                 least[way], names[way] = angle, "the floor" if below is None else below.words
@@ -274,8 +285,12 @@ def wish_of(stage: Stage, name: str = "", *, mass_kg: float | None = None, forwa
     ear = stage.ears[0]
     reported = mass_kg if mass_kg is not None else one.model.mass_kg
     return Wish(
-        axis_height_m=float(ear[2]), distance_m=float(np.hypot(*(ear - one.axis_point)[:2])), width_m=float(size[1]),
-        height_m=float(size[2]), depth_m=float(size[0]),
+        axis_height_m=float(ear[2]),
+        distance_m=float(np.hypot(*(ear - one.axis_point)[:2])),
+        width_m=float(size[1]),
+        height_m=float(size[2]),
+        depth_m=float(size[0]),
         mass_kg=float(np.prod(size)) * UNKNOWN_BOX_KG_M3 if reported is None else reported,
-        axis_in_box_m=-float(lowest[2]), forward_m=forward_m,
-    )  # fmt: skip
+        axis_in_box_m=-float(lowest[2]),
+        forward_m=forward_m,
+    )

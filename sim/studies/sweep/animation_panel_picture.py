@@ -102,7 +102,7 @@ def boards_of(frames: Sequence[HasMaps]) -> tuple[Board, ...]:
     for kind in (lower, "overhead"):
         there = {
             frame.stage.room.facets[number].name: None for frame in frames for number in board_facets(frame.stage, kind)
-        }  # fmt: skip
+        }
         if not there:
             continue
         heard = {one.surface for frame in frames for one in frame.maps}
@@ -125,9 +125,16 @@ def boards_of(frames: Sequence[HasMaps]) -> tuple[Board, ...]:
 
 
 def draw_board(
-    place: Axes, board: Board, stage: Stage, maps: Sequence[SurfaceMap], frames: Sequence[HasMaps],
-    ways: Sequence[Look], unit: str, band_hz: float, bands: Bands,
-) -> None:  # fmt: skip
+    place: Axes,
+    board: Board,
+    stage: Stage,
+    maps: Sequence[SurfaceMap],
+    frames: Sequence[HasMaps],
+    ways: Sequence[Look],
+    unit: str,
+    band_hz: float,
+    bands: Bands,
+) -> None:
     """Draw one board of one layout: surfaces, hotspots in colour, mirror points, and their track through all frames."""
     per_metre = in_unit(1.0, unit)
     band = int(np.argmin(np.abs(bands.nominal_hz - band_hz)))
@@ -163,9 +170,11 @@ def _surface(place: Axes, room: Room, number: int, maps: Sequence[SurfaceMap], b
         edges = SCALE.edges_db
         top = max(float(edges[-1]), float(levels.max())) + 1.0
         filled = place.contourf(
-            *map_sheet(one, levels, PLAN.flatten(one.points) * per_metre), levels=[*edges, top], zorder=2,
+            *map_sheet(one, levels, PLAN.flatten(one.points) * per_metre),
+            levels=[*edges, top],
+            zorder=2,
             colors=[*SCALE.paint(edges[:-1] + 0.1), *SCALE.paint(edges[-1:] + 0.1)],
-        )  # fmt: skip
+        )
         filled.set_clip_path(outline, place.transData)
     place.add_patch(PathPatch(outline, facecolor="none", edgecolor=INK, linewidth=0.8, zorder=5))
 
@@ -190,9 +199,15 @@ def _points(place: Axes, maps: Sequence[SurfaceMap], ways: Sequence[Look], per_m
         known = np.concatenate([np.zeros((0, 3)), *(one.mirror_points[s] for one in maps)])
         known = known[np.isfinite(known).all(axis=1)]
         place.plot(
-            *(PLAN.flatten(known) * per_metre).T, linestyle="none", marker=look.marker, markersize=6, zorder=7,
-            markerfacecolor="white", markeredgecolor=look.colour, markeredgewidth=1.6,
-        )  # fmt: skip
+            *(PLAN.flatten(known) * per_metre).T,
+            linestyle="none",
+            marker=look.marker,
+            markersize=6,
+            zorder=7,
+            markerfacecolor="white",
+            markeredgecolor=look.colour,
+            markeredgewidth=1.6,
+        )
 
 
 def _around(place: Axes, stage: Stage, ways: Sequence[Look], per_metre: float) -> None:
@@ -211,13 +226,25 @@ def _around(place: Axes, stage: Stage, ways: Sequence[Look], per_metre: float) -
 def animation_legend(figure: Figure, ways: Sequence[Look], width: float, height: float) -> None:
     """Say what the marks mean."""
     entries: list[Any] = [
-        Line2D([], [], marker=look.marker, markerfacecolor="white", markeredgecolor=look.colour, color=look.colour,
-               linewidth=1.0, markeredgewidth=1.6, label=f"{look.letter}: reflection points of {look.name}, and "
-               f"their track")
+        Line2D(
+            [],
+            [],
+            marker=look.marker,
+            markerfacecolor="white",
+            markeredgecolor=look.colour,
+            color=look.colour,
+            linewidth=1.0,
+            markeredgewidth=1.6,
+            label=f"{look.letter}: reflection points of {look.name}, and their track",
+        )
         for look in ways
-    ]  # fmt: skip
+    ]
     entries.append(Line2D([], [], linestyle="none", marker="+", markersize=9, color=INK, label="ear"))
     figure.legend(
-        handles=entries, loc="lower left", ncols=3 if width > 7.5 else 1, bbox_to_anchor=(0.04, 0.04 / height),
-        fontsize=7.5, labelcolor=SOFT_INK,
-    )  # fmt: skip
+        handles=entries,
+        loc="lower left",
+        ncols=3 if width > 7.5 else 1,
+        bbox_to_anchor=(0.04, 0.04 / height),
+        fontsize=7.5,
+        labelcolor=SOFT_INK,
+    )

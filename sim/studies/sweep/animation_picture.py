@@ -181,8 +181,9 @@ def frame_figure(
                 if not single:
                     x = left + column * (max(size[0] for size in columns) + gap)
                 place: Axes = figure.add_axes((x / width, (y - tall) / height, wide / width, tall / height))
-                draw_board(place, board, frame.stage, frame.maps, frames, ways, task.blueprint.units, BAND_HZ,
-                           sweep.plan.bands)  # fmt: skip
+                draw_board(
+                    place, board, frame.stage, frame.maps, frames, ways, task.blueprint.units, BAND_HZ, sweep.plan.bands
+                )
                 place.set_title(board.words, loc="left", fontsize=8.5, color=SOFT_INK, pad=4)
                 if single:
                     x += wide + gap

@@ -19,18 +19,25 @@ def sweep_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan sweep`."""
     scene_argument(command)
     command.add_argument(
-        "--vary", action="append", required=True, metavar="FIELD=VALUES",
+        "--vary",
+        action="append",
+        required=True,
+        metavar="FIELD=VALUES",
         help="what varies: left.tilt=-10:15:1 (from:to:step), ear.up=1.1,1.2,1.3 or desk.depth=50cm:90cm:5cm;"
         " lengths in the unit of the scene unless they bring their own; give it again for a grid",
-    )  # fmt: skip
+    )
     command.add_argument(
         "--together", action="store_true", help="let the values run side by side, first with first, not as a grid"
     )
     command.add_argument("--untied", action="store_true", help="left and right move on their own, not as mirror images")
     command.add_argument(
-        "-o", "--output", type=Path, required=True, metavar="DIR",
+        "-o",
+        "--output",
+        type=Path,
+        required=True,
+        metavar="DIR",
         help="folder to make; one that holds part of the same sweep is continued",
-    )  # fmt: skip
+    )
     command.add_argument("--replace", action="store_true", help="begin anew in a results folder that is already there")
     processes_argument(command)
     command.add_argument(
@@ -65,9 +72,14 @@ def sweep_command(chosen: argparse.Namespace) -> int:
         progress(f"{points} layouts, about {in_words(seconds)} on this machine")
     try:
         run_sweep(
-            task, chosen.output, processes=chosen.processes, scheduler=chosen.scheduler, replace=chosen.replace,
-            progress=_reported, say=progress,
-        )  # fmt: skip
+            task,
+            chosen.output,
+            processes=chosen.processes,
+            scheduler=chosen.scheduler,
+            replace=chosen.replace,
+            progress=_reported,
+            say=progress,
+        )
     except KeyboardInterrupt:
         progress("what is finished is safe; give the same command again to continue")
         raise

@@ -132,19 +132,36 @@ def _ground(place: Axes, sweep: Sweep, line: IntArray, metres: FloatArray, shown
         wide = (right - left) / (span[-1] - span[0] + 2.0 * spare) > 0.12
         if words:
             place.text(
-                0.5 * (left + right), 0.5, "impossible", transform=place.get_xaxis_transform(), ha="center",
-                va="center", fontsize=8, rotation=0 if wide else 90, color=SOFT_INK, zorder=6,
+                0.5 * (left + right),
+                0.5,
+                "impossible",
+                transform=place.get_xaxis_transform(),
+                ha="center",
+                va="center",
+                fontsize=8,
+                rotation=0 if wide else 90,
+                color=SOFT_INK,
+                zorder=6,
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
-            )  # fmt: skip
+            )
 
 
 def _curves(place: Axes, values: FloatArray, curves: Sequence[Curve], *, markers: bool) -> None:
     for curve in curves:
         every = max(1, len(values) // 12)
         place.plot(
-            values, curve.level_db, color=curve.colour, linestyle=curve.line, linewidth=1.5, marker=curve.marker,
-            markersize=4.0, markevery=1 if markers else every, markerfacecolor="white", markeredgewidth=1.1, zorder=3,
-        )  # fmt: skip
+            values,
+            curve.level_db,
+            color=curve.colour,
+            linestyle=curve.line,
+            linewidth=1.5,
+            marker=curve.marker,
+            markersize=4.0,
+            markevery=1 if markers else every,
+            markerfacecolor="white",
+            markeredgewidth=1.1,
+            zorder=3,
+        )
 
 
 def _levels(place: Axes, curves: Sequence[Curve], target_db: float | None) -> None:
@@ -172,9 +189,11 @@ def _limits(figure: Figure, early: Axes, surfaces: Axes, found: Findings, axis: 
         labels.append(Label(words, (float(x), float(y) + title_px), SOFT_INK, size=7.5))
     if labels:
         frame = Bbox.from_bounds(
-            0.3 * DOTS_PER_INCH, early.bbox.y1 + 16.0 / 72.0 * DOTS_PER_INCH,
-            (WIDTH_IN - 0.6) * DOTS_PER_INCH, (STRIP_IN + 0.08) * DOTS_PER_INCH - 16.0 / 72.0 * DOTS_PER_INCH,
-        )  # fmt: skip
+            0.3 * DOTS_PER_INCH,
+            early.bbox.y1 + 16.0 / 72.0 * DOTS_PER_INCH,
+            (WIDTH_IN - 0.6) * DOTS_PER_INCH,
+            (STRIP_IN + 0.08) * DOTS_PER_INCH - 16.0 / 72.0 * DOTS_PER_INCH,
+        )
         write_labels(figure, labels, frame, upward=True)
 
 
@@ -225,12 +244,16 @@ def _mark(figure: Figure, place: Axes, shown_axis: Axis, marked: Sequence[Event]
     for (x, y), event in zip(spots, marked, strict=True):
         place.plot([x, x], [y, high], color=HAIRLINE, linewidth=0.9, zorder=2.2)
         place.plot(
-            x, y, marker="^" if event.appears else "v", markersize=7, color=INK, markerfacecolor="#ffd166", zorder=5,
-        )  # fmt: skip
+            x,
+            y,
+            marker="^" if event.appears else "v",
+            markersize=7,
+            color=INK,
+            markerfacecolor="#ffd166",
+            zorder=5,
+        )
     pixels = on_figure(place, np.array(spots))
-    labels = [
-        Label(str(number + 1), (float(x), float(y)), INK, bold=True) for number, (x, y) in enumerate(pixels)
-    ]  # fmt: skip
+    labels = [Label(str(number + 1), (float(x), float(y)), INK, bold=True) for number, (x, y) in enumerate(pixels)]
     write_labels(figure, labels, place.bbox, [np.concatenate([spot - 6.0, spot + 6.0]) for spot in pixels])
 
 
@@ -240,9 +263,7 @@ MOST_LINES: Final = 4
 """Of sweeps of more fields than this, lines are drawn along the first ones only."""
 
 
-def draw_sweep_pictures(
-    sweep: Sweep, task: SweepTask, found: Findings, out: Path, report: Report
-) -> tuple[Path, ...]:  # fmt: skip
+def draw_sweep_pictures(sweep: Sweep, task: SweepTask, found: Findings, out: Path, report: Report) -> tuple[Path, ...]:
     """Write every picture of a sweep into a folder; none when no layout is possible.
 
     sweep_line.png for one field, or fields that run side by side; else sweep_map.png and a line along each field

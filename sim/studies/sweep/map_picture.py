@@ -206,9 +206,15 @@ def _panel(place: Axes, bar: Axes, sweep: Sweep, grid: Grid, sheet: Sheet) -> No
     for state, hatch in ((IMPOSSIBLE, "///"), (OPEN, "...")):
         for row, column in np.argwhere(sweep.state[grid.points] == state):
             place.fill_between(
-                x[column : column + 2], y[row], y[row + 1], facecolor=SURFACE, edgecolor=HAIRLINE, hatch=hatch,
-                linewidth=0.0, zorder=1.5,
-            )  # fmt: skip
+                x[column : column + 2],
+                y[row],
+                y[row + 1],
+                facecolor=SURFACE,
+                edgecolor=HAIRLINE,
+                hatch=hatch,
+                linewidth=0.0,
+                zorder=1.5,
+            )
     good = merit_db(sweep)[grid.points]
     for line in outline(regions_of(good, float(np.nanmin(merit_db(sweep)))), x, y):
         place.plot(*line.T, color=PAPER, linewidth=4.0, zorder=3, solid_capstyle="projecting")
@@ -269,17 +275,23 @@ def _limits(place: Axes, sweep: Sweep, found: Findings, grid: Grid) -> None:
     best = [float(plan.axes[number].in_unit(plan.values(found.best)[number])) for number in grid.axes]
     place.plot(*best, marker="*", markersize=12, color=PAPER, markeredgecolor=INK, zorder=6, clip_on=False)
     if len(own) == 2:
-        place.plot(*(own[number] for number in grid.axes), marker="P", markersize=9, color=PAPER, markeredgecolor=INK,
-                   zorder=5.9, clip_on=False)  # fmt: skip
+        place.plot(
+            *(own[number] for number in grid.axes),
+            marker="P",
+            markersize=9,
+            color=PAPER,
+            markeredgecolor=INK,
+            zorder=5.9,
+            clip_on=False,
+        )
 
 
 def _keys(figure: Figure, height: float, low: float, notes: Sequence[str], *, target_met: bool) -> None:
     entries = [
         Line2D([], [], color=INK, linewidth=1.8, label=f"as good as the best: early level within {EQUAL_DB:g} dB"),
         Line2D([], [], linestyle="none", marker="*", markersize=11, color=PAPER, markeredgecolor=INK, label="best"),
-        Line2D([], [], linestyle="none", marker="P", markersize=8, color=PAPER, markeredgecolor=INK,
-               label=NOW),
-    ]  # fmt: skip
+        Line2D([], [], linestyle="none", marker="P", markersize=8, color=PAPER, markeredgecolor=INK, label=NOW),
+    ]
     if any(note.startswith("line at") for note in notes):
         entries.append(Line2D([], [], color=INK, linewidth=1.1, linestyle=(0, (2, 2)), label="limits, see below"))
     if target_met:

@@ -72,9 +72,14 @@ def write_title(figure: Figure, sweep: Sweep, axis: int, height: float) -> None:
 
 
 def notes_below(
-    sweep: Sweep, line: IntArray, metres: FloatArray, axis: int, marked: Sequence[Event], happens: int,
+    sweep: Sweep,
+    line: IntArray,
+    metres: FloatArray,
+    axis: int,
+    marked: Sequence[Event],
+    happens: int,
     left_out: tuple[str, float],
-) -> list[str]:  # fmt: skip
+) -> list[str]:
     """Return the lines below a line picture: what is marked, shaded, greyed and left out."""
     shown_axis = sweep.plan.axes[axis]
     notes = [

@@ -28,10 +28,17 @@ def _silent(_: int, __: int, ___: float) -> None:
 
 
 def sweep(
-    scene: AnyScene, vary: Mapping[str, Values], folder: Path | str, *, tied: bool = True,
-    together: bool = False, processes: int | None = None, scheduler: str = "", replace: bool = False,
+    scene: AnyScene,
+    vary: Mapping[str, Values],
+    folder: Path | str,
+    *,
+    tied: bool = True,
+    together: bool = False,
+    processes: int | None = None,
+    scheduler: str = "",
+    replace: bool = False,
     progress: Progress = _silent,
-) -> Sweep:  # fmt: skip
+) -> Sweep:
     """Work out first reflections of every layout of a sweep, and keep them in `folder` with what was found.
 
     `vary` maps fields to ranges ("-10:15:1", "50cm:90cm:5cm") or lists of values, numbers in the unit of the scene;
@@ -52,9 +59,15 @@ def sweep(
 
 
 def run_sweep(
-    task: SweepTask, folder: Path, *, processes: int | None = None, scheduler: str = "", replace: bool = False,
-    progress: Progress = _silent, say: Report = say_nothing,
-) -> None:  # fmt: skip
+    task: SweepTask,
+    folder: Path,
+    *,
+    processes: int | None = None,
+    scheduler: str = "",
+    replace: bool = False,
+    progress: Progress = _silent,
+    say: Report = say_nothing,
+) -> None:
     """Work out every open point of a planned sweep into its folder; raises as `sweep`.
 
     `say` is called with a sentence where a person should know something about how the sweep is continued.

@@ -57,12 +57,19 @@ def read_plan(text: str) -> SweepPlan:
     )
     octaves = reported["octaves_hz"]
     return SweepPlan(
-        scene_path=Path(reported["scene_path"]), scene_digest=reported["scene_digest"], title=reported["title"],
-        units=reported["units"], axes=axes, together=bool(reported["together"]), tied=bool(reported["tied"]),
-        loudspeakers=tuple(reported["loudspeakers"]), drivers=tuple(tuple(each) for each in reported["drivers"]),
-        surfaces=tuple(reported["surfaces"]), bands=octave_bands(octaves[0], octaves[-1]),
+        scene_path=Path(reported["scene_path"]),
+        scene_digest=reported["scene_digest"],
+        title=reported["title"],
+        units=reported["units"],
+        axes=axes,
+        together=bool(reported["together"]),
+        tied=bool(reported["tied"]),
+        loudspeakers=tuple(reported["loudspeakers"]),
+        drivers=tuple(tuple(each) for each in reported["drivers"]),
+        surfaces=tuple(reported["surfaces"]),
+        bands=octave_bands(octaves[0], octaves[-1]),
         target=Target.model_validate(reported["target"]),
-    )  # fmt: skip
+    )
 
 
 def plan_key(plan: SweepPlan) -> str:

@@ -78,10 +78,16 @@ def _long_rows(sweep: Sweep) -> Iterator[list[str]]:
             clear = layout.clear_m[s, :, f]
             d = int(np.argmax(np.nan_to_num(clear, nan=-np.inf)))
             yield [
-                *values, plan.loudspeakers[s], plan.surfaces[f], plan.drivers[s][d],
-                number_cell(layout.worst_db[s, f], 2), *(number_cell(level, 2) for level in layout.level_db[s, f]),
-                number_cell(layout.delay_ms[s, f], 4), number_cell(clear[d], 4), yes_cell(layout.hidden[s, d, f]),
-            ]  # fmt: skip
+                *values,
+                plan.loudspeakers[s],
+                plan.surfaces[f],
+                plan.drivers[s][d],
+                number_cell(layout.worst_db[s, f], 2),
+                *(number_cell(level, 2) for level in layout.level_db[s, f]),
+                number_cell(layout.delay_ms[s, f], 4),
+                number_cell(clear[d], 4),
+                yes_cell(layout.hidden[s, d, f]),
+            ]
 
 
 def _short_rows(sweep: Sweep) -> Iterator[list[str]]:
@@ -93,9 +99,7 @@ def _short_rows(sweep: Sweep) -> Iterator[list[str]]:
         sides = number_cell(float(early[0] - early[-1]), 2) if len(early) > 1 and state == DONE else ""
         if state != DONE:
             numbers = [""] * len(numbers)
-        yield [
-            str(point), *_values(sweep, point), STATES[state], *numbers, sides, sweep.reasons.get(point, "")
-        ]  # fmt: skip
+        yield [str(point), *_values(sweep, point), STATES[state], *numbers, sides, sweep.reasons.get(point, "")]
 
 
 # A sweep in words: the best settings as a range, where reflections appear and leave, and what nothing helps.

@@ -104,9 +104,15 @@ def _reaches(sweep: Sweep, points: IntArray) -> BoolArray:
 
 
 def _narrowed(
-    sweep: Sweep, task: SweepTask, looked: dict[tuple[float, ...], tuple[FloatArray, FloatArray] | None],
-    level: float, axis: int, one: int, other: int, change: Change,
-) -> Threshold:  # fmt: skip
+    sweep: Sweep,
+    task: SweepTask,
+    looked: dict[tuple[float, ...], tuple[FloatArray, FloatArray] | None],
+    level: float,
+    axis: int,
+    one: int,
+    other: int,
+    change: Change,
+) -> Threshold:
     """Narrow one threshold down between two points of the grid."""
     plan, figures = sweep.plan, sweep.figures
     values = list(plan.values(one))
@@ -130,13 +136,17 @@ def _narrowed(
     low, high = _between(clear_at, low, high, ends, there_below, fine)
     return Threshold(
         axis, low, high, not there_below, plan.loudspeakers[s], plan.drivers[s][d], plan.surfaces[f], level
-    )  # fmt: skip
+    )
 
 
 def _between(
-    clear_at: Callable[[float], tuple[float, bool] | None], low: float, high: float,
-    ends: list[tuple[float, bool]], there_below: bool, fine: float,
-) -> tuple[float, float]:  # fmt: skip
+    clear_at: Callable[[float], tuple[float, bool] | None],
+    low: float,
+    high: float,
+    ends: list[tuple[float, bool]],
+    there_below: bool,
+    fine: float,
+) -> tuple[float, float]:
     """Narrow the stretch down in which a reflection changes: false position where it can be told, else halving."""
     tries = 0
     while high - low > fine:

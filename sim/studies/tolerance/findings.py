@@ -161,10 +161,16 @@ def fragile_answers(found: Tolerance) -> tuple[Fragile, ...]:
         reaches, behind = float(there[:, s, d, f].mean()), float(hidden[:, s, d, f].mean())
         answers.append(
             Fragile(
-                found.loudspeakers[s], found.drivers[s][d], found.surfaces[f], reported, reaches,
-                max(1.0 - reaches - behind, 0.0), behind, float(np.median(heard)) if heard.size else -np.inf,
+                found.loudspeakers[s],
+                found.drivers[s][d],
+                found.surfaces[f],
+                reported,
+                reaches,
+                max(1.0 - reaches - behind, 0.0),
+                behind,
+                float(np.median(heard)) if heard.size else -np.inf,
             )
-        )  # fmt: skip
+        )
     return tuple(sorted(answers, key=lambda one: -min(one.reaches, 1.0 - one.reaches) * 10.0 ** (one.level_db / 20.0)))
 
 

@@ -154,9 +154,16 @@ def _bars(place: Axes, found: Tolerance, rows: Sequence[ReflectionRange], ways: 
             low, high = max(spread.low, lowest), max(spread.high, lowest)
             always = reaches > ALWAYS
             place.barh(
-                y, high - low, left=low, height=0.62, color=look.colour, alpha=0.75 if always else 0.3,
-                edgecolor=look.colour, linestyle="-" if always else "--", linewidth=0.8,
-            )  # fmt: skip
+                y,
+                high - low,
+                left=low,
+                height=0.62,
+                color=look.colour,
+                alpha=0.75 if always else 0.3,
+                edgecolor=look.colour,
+                linestyle="-" if always else "--",
+                linewidth=0.8,
+            )
             place.plot([spread.middle] * 2, [y - 0.31, y + 0.31], color="white", linewidth=1.4)
             if np.isfinite(spread.nominal) and spread.nominal > lowest:
                 place.plot(spread.nominal, y, marker="o", markersize=4, markerfacecolor="white", color=INK, zorder=5)

@@ -140,9 +140,7 @@ def with_errors(stage: Stage, off: Mapping[tuple[Any, ...], float]) -> Stage:
     loudspeakers = []
     for placed in stage.loudspeakers:
         model = placed.model
-        errors = tuple(
-            OFF_AXIS_DB_AT_90 * off.get((model.name, driver.name), 0.0) for driver in model.drivers
-        )  # fmt: skip
+        errors = tuple(OFF_AXIS_DB_AT_90 * off.get((model.name, driver.name), 0.0) for driver in model.drivers)
         if any(errors):
             reported = {each.name: getattr(model, each.name) for each in fields(Loudspeaker)}
             placed = replace(placed, model=LoudspeakerWithErrors(**reported, off_axis_db=errors))

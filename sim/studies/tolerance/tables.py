@@ -49,37 +49,71 @@ def _reflections(found: Tolerance) -> Iterable[list[str]]:
 
 def _points(found: Tolerance) -> Iterable[list[str]]:
     yield [
-        "loudspeaker", "driver", "surface", "reaches_fraction", "from_front_m", "from_left_m", "up_m",
-        "first_tape_m", "first_tape_reach_m", "first_from", "second_tape_m", "second_tape_reach_m", "second_from",
-        "half_axis_long_m", "half_axis_short_m",
-    ]  # fmt: skip
+        "loudspeaker",
+        "driver",
+        "surface",
+        "reaches_fraction",
+        "from_front_m",
+        "from_left_m",
+        "up_m",
+        "first_tape_m",
+        "first_tape_reach_m",
+        "first_from",
+        "second_tape_m",
+        "second_tape_reach_m",
+        "second_from",
+        "half_axis_long_m",
+        "half_axis_short_m",
+    ]
     for blob in blobs(found):
         first, first_off, first_from, second, second_off, second_from = blob_on_tape(found, blob)
         yield [
-            blob.loudspeaker, blob.driver, blob.surface, f"{blob.reaches:.4f}",
+            blob.loudspeaker,
+            blob.driver,
+            blob.surface,
+            f"{blob.reaches:.4f}",
             *(number_cell(x, 4) for x in blob.middle),
-            number_cell(first, 4), number_cell(first_off, 4), first_from,
-            number_cell(second, 4), number_cell(second_off, 4), second_from,
+            number_cell(first, 4),
+            number_cell(first_off, 4),
+            first_from,
+            number_cell(second, 4),
+            number_cell(second_off, 4),
+            second_from,
             *(number_cell(float(np.linalg.norm(half)), 4) for half in blob.half_axes),
-        ]  # fmt: skip
+        ]
 
 
 def _sensitivity(found: Tolerance) -> Iterable[list[str]]:
     """A row for each figure and doubt that makes 1 % of its variance or more."""
     yield [
-        "figure", "loudspeaker", "driver", "surface", "standard_deviation", "linear_fit_explains", "uncertainty",
-        "kind", "fraction_of_variance", "change_for_one_standard_deviation",
-    ]  # fmt: skip
+        "figure",
+        "loudspeaker",
+        "driver",
+        "surface",
+        "standard_deviation",
+        "linear_fit_explains",
+        "uncertainty",
+        "kind",
+        "fraction_of_variance",
+        "change_for_one_standard_deviation",
+    ]
     for figure in sensitivities(found):
         fractions = figure.fractions
         order = np.argsort(-np.nan_to_num(fractions.fraction))
         for number in order[np.nan_to_num(fractions.fraction[order]) >= 0.01]:
             uncertainty = found.uncertainties[number]
             yield [
-                figure.kind, figure.loudspeaker, figure.driver, figure.surface, number_cell(figure.deviation, 5),
-                number_cell(fractions.explained, 3), uncertainty.name, uncertainty.kind,
-                number_cell(float(fractions.fraction[number]), 3), number_cell(float(fractions.slope[number]), 5),
-            ]  # fmt: skip
+                figure.kind,
+                figure.loudspeaker,
+                figure.driver,
+                figure.surface,
+                number_cell(figure.deviation, 5),
+                number_cell(fractions.explained, 3),
+                uncertainty.name,
+                uncertainty.kind,
+                number_cell(float(fractions.fraction[number]), 3),
+                number_cell(float(fractions.slope[number]), 5),
+            ]
 
 
 def _samples(found: Tolerance) -> Iterable[list[str]]:
@@ -89,9 +123,7 @@ def _samples(found: Tolerance) -> Iterable[list[str]]:
         *(f"{uncertainty.name}{'_m' if _is_length(uncertainty.kind) else ''}" for uncertainty in found.uncertainties),
         *keys,
     ]
-    for offsets, early, over in zip(
-        found.offsets, found.figures.early_db, found.figures.over_target_db, strict=True
-    ):  # fmt: skip
+    for offsets, early, over in zip(found.offsets, found.figures.early_db, found.figures.over_target_db, strict=True):
         yield [*(f"{offset:.6g}" for offset in offsets), *(number_cell(float(level), 3) for level in (*early, *over))]
 
 

@@ -12,7 +12,7 @@ from sim.showing.lengths import format_length, format_small
 from sim.showing.numbers import db_or_nothing, hertz_range
 from sim.showing.tape import tape_coordinates
 from sim.studies.tolerance.advice import DECIDES, Advice, Figure, advice, fractions_by_kind, sensitivities
-from sim.studies.tolerance.findings import (  # fmt: skip
+from sim.studies.tolerance.findings import (
     FRAGILE_FRACTION,
     HIGH,
     LOW,
@@ -30,13 +30,17 @@ from sim.studies.tolerance.tolerance import Tolerance
 from sim.studies.tolerance.uncertainties import TAPE_M
 
 KIND_WORDS: Final = {
-    "tape": "tape readings", "placement": "how exactly loudspeakers stand", "head": "where the head is",
-    "material": "what materials absorb", "directivity": "what loudspeakers radiate off their axis",
-}  # fmt: skip
+    "tape": "tape readings",
+    "placement": "how exactly loudspeakers stand",
+    "head": "where the head is",
+    "material": "what materials absorb",
+    "directivity": "what loudspeakers radiate off their axis",
+}
 REMEDY: Final = {
-    "Worth setting up more exactly": ("placement",), "Worth keeping still": ("head",),
+    "Worth setting up more exactly": ("placement",),
+    "Worth keeping still": ("head",),
     "Worth finding data of": ("material", "directivity"),
-}  # fmt: skip
+}
 MOST_ADVICE: Final = 4
 MOST_FRAGILE: Final = 12
 
@@ -80,7 +84,7 @@ def _uncertainties(found: Tolerance) -> Iterator[str]:
         f"{100 * OFF_BY[1]:g} % off, whichever is more; flow resistivities within what is usual",
         "directivity": f"what {count['directivity']} drivers radiate off their axis, up to {OFF_AXIS_DB_AT_90:g} dB off"
         " at 90 degrees and in proportion to the angle",
-    }  # fmt: skip
+    }
     yield from (f"  {words}" for kind, words in reported.items() if count[kind])
     yield "  (how large these are is common practice, no source)"
 

@@ -139,9 +139,13 @@ class Tolerance(Answer):
 
 
 def tolerance(
-    scene: AnyScene, *, samples: int = SAMPLES, seed: int | None = None, processes: int | None = None,
+    scene: AnyScene,
+    *,
+    samples: int = SAMPLES,
+    seed: int | None = None,
+    processes: int | None = None,
     report: Report = say_nothing,
-) -> Tolerance:  # fmt: skip
+) -> Tolerance:
     """Draw a scene as it may really be and work out its first reflections each time.
 
     Samples are scrambled Sobol points (Owen, J. Complexity 14 (1998) 466-489), a power of two: other numbers are
@@ -186,9 +190,19 @@ def tolerance(
     )
     nominal = layout_figures(stage, task.target, bands, task.surfaces)
     return Tolerance(
-        scene, stage, bands, task.surfaces, task.uncertainties, seed, len(made), frozen(offsets[kept]), stacked,
-        nominal, len(made) - len(possible), reason,
-    )  # fmt: skip
+        scene,
+        stage,
+        bands,
+        task.surfaces,
+        task.uncertainties,
+        seed,
+        len(made),
+        frozen(offsets[kept]),
+        stacked,
+        nominal,
+        len(made) - len(possible),
+        reason,
+    )
 
 
 def most_frequent(reasons: Sequence[str]) -> str:

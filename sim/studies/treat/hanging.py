@@ -143,8 +143,11 @@ def plan_cautions(
 
 
 def _safety(domain: PlacementDomain, groups: Sequence[Group], records: Sequence[Sequence[Panel]]) -> Iterator[str]:
-    spots = [(spot, panel) for group, made in zip(groups, records, strict=True)
-             for spot, panel in zip(group.spots, made, strict=True)]  # fmt: skip
+    spots = [
+        (spot, panel)
+        for group, made in zip(groups, records, strict=True)
+        for spot, panel in zip(group.spots, made, strict=True)
+    ]
     overhead = [(spot, panel) for spot, panel in spots if is_overhead(domain, spot)]
     if overhead:
         load = sum(mass_kg(domain, spot) for spot, _ in overhead)

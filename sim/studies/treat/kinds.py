@@ -139,9 +139,12 @@ def decay_of(bare: Stage, treated: Stage) -> Decay:
     aim = nominal_reverberation_s(bare.volume_m3)
     mid = octaves.nominal_hz[keep]
     return Decay(
-        frozen(mid), frozen(before[keep]), frozen(after[keep]), aim,
+        frozen(mid),
+        frozen(before[keep]),
+        frozen(after[keep]),
+        aim,
         (ROUGH, *_warnings(mid, before[keep], after[keep], aim)),
-    )  # fmt: skip
+    )
 
 
 def _warnings(mid_hz: FloatArray, before: FloatArray, after: FloatArray, aim_s: float) -> list[str]:

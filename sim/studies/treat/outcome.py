@@ -142,9 +142,10 @@ def not_reached(
 ) -> tuple[str, ...]:
     """Sentences on what is still above the target inside its window, the strongest first, each with its reason."""
     open_ = [
-        pair for pair in pairs if pair.after is not None and in_window(pair.after, target)
-        and pair.after.worst_db > target.level_db
-    ]  # fmt: skip
+        pair
+        for pair in pairs
+        if pair.after is not None and in_window(pair.after, target) and pair.after.worst_db > target.level_db
+    ]
     groups: dict[tuple[str, str], list[Pairing]] = {}
     for pair in sorted(open_, key=lambda pair: -_now(pair).worst_db):
         groups.setdefault((pair.before.way, _reason(domain, spots, pair, limit_words)), []).append(pair)
@@ -221,12 +222,7 @@ def _reason(domain: PlacementDomain, spots: Sequence[Spot], pair: Pairing, limit
         return _of_furniture(domain, pieces)
     covered = [(n, p) for n, p in met if any(is_under(domain, spot, n, p) for spot in spots)]
     movable = domain.blueprint.treatment.movable
-    blocked = [
-        reason
-        for n, p in met
-        if (n, p) not in covered
-        for reason in domain.zones[0][n].reasons_at(p, movable)
-    ]  # fmt: skip
+    blocked = [reason for n, p in met if (n, p) not in covered for reason in domain.zones[0][n].reasons_at(p, movable)]
     free = len(met) > len(covered) + bool(blocked)
     if covered and len(covered) == len(met):
         drop = _drop_db(pair)

@@ -98,16 +98,14 @@ def plan_treatment(
         early_db=_early_db(searcher, steps.groups),
         decay=decay_of(before.stage, working.stage),
         reached=reached(pairs, target),
-        not_reached=(
-            *not_reached(domain, spots, pairs, target, steps.limit_words), *outside_window(pairs, target)
-        ),
+        not_reached=(*not_reached(domain, spots, pairs, target, steps.limit_words), *outside_window(pairs, target)),
         advice=(
             *side_advice(searcher, steps.groups, bool(parked)),
             *kinds_advice(reaches, before.responses.transition_hz, before.stage.air),
         ),
         stopped=steps.stopped,
         cautions=plan_cautions(domain, steps.groups, records, working),
-    )  # fmt: skip
+    )
 
 
 def treat(
@@ -167,10 +165,14 @@ def _planned(
             covered = covered_by(domain, spot, pairs, target)
             planned.append(
                 PlannedPanel(
-                    panel=panel, stock=domain.stock[spot.stock].record.name, step=number, gain_db=gain,
-                    covers=covers_words(covered), works_from_hz=works_from_hz(covered, mid_hz),
+                    panel=panel,
+                    stock=domain.stock[spot.stock].record.name,
+                    step=number,
+                    gain_db=gain,
+                    covers=covers_words(covered),
+                    works_from_hz=works_from_hz(covered, mid_hz),
                 )
-            )  # fmt: skip
+            )
     return tuple(planned)
 
 

@@ -102,10 +102,13 @@ class EarlyReflections:
         straight = {
             (s, d, e): length
             for s, d, e, length in zip(
-                paths.loudspeaker[direct].tolist(), paths.driver[direct].tolist(), paths.listener[direct].tolist(),
-                paths.length_m[direct].tolist(), strict=True,
+                paths.loudspeaker[direct].tolist(),
+                paths.driver[direct].tolist(),
+                paths.listener[direct].tolist(),
+                paths.length_m[direct].tolist(),
+                strict=True,
             )
-        }  # fmt: skip
+        }
         keys = zip(paths.loudspeaker.tolist(), paths.driver.tolist(), paths.listener.tolist(), strict=True)
         extra = paths.length_m - np.array([straight[key] for key in keys])
         delay_ms = 1000.0 * extra / self._stage.air.speed_of_sound_m_s
@@ -163,9 +166,7 @@ class EarlyReflections:
         speed = self._stage.air.speed_of_sound_m_s
         key = (plane, finish.name)
         if key not in self._panel_factor:
-            factor = reflection_factor_at(
-                finish.build_up, self._frequencies, np.arccos(few.cosine), self._stage.air
-            )  # fmt: skip
+            factor = reflection_factor_at(finish.build_up, self._frequencies, np.arccos(few.cosine), self._stage.air)
             ahead = 2.0 * finish.build_up.depth_m * few.cosine
             turn = np.exp(2j * np.pi * self._frequencies * ahead[:, None] / speed)
             self._panel_factor[key] = factor * turn - self._wall[rows]

@@ -116,13 +116,9 @@ def treatable_surfaces(stage: Stage, blueprint: Blueprint) -> tuple[tuple[Surfac
             continue
         kind, along, rising = laid
         names = {facet.name, *openings}
-        members = [
-            n for n, other in enumerate(room.facets) if other.plane == facet.plane and other.name in names
-        ]  # fmt: skip
+        members = [n for n, other in enumerate(room.facets) if other.plane == facet.plane and other.name in names]
         triangles = room.triangles[np.isin(room.facet_of_triangle, members)]
-        own = room.triangles[
-            np.isin(room.facet_of_triangle, [n for n in members if room.facets[n].name == facet.name])
-        ]  # fmt: skip
+        own = room.triangles[np.isin(room.facet_of_triangle, [n for n in members if room.facets[n].name == facet.name])]
         origin = _origin(facet, kind, along, rising, own)
         axes = np.stack([along, rising])
         shape: Any = united_polygon((triangles - origin) @ axes.T)

@@ -40,9 +40,15 @@ def test_places_about_an_edge() -> None:
 
 @settings(max_examples=40, deadline=None)
 @given(
-    st.integers(0, 2**32 - 1), ANGLES, st.floats(0.1, 3.0), st.floats(0.05, 3.0), st.floats(0.05, 3.0),
-    st.floats(0.01, 0.99), st.floats(0.01, 0.99), st.floats(20.0, 8000.0),
-)  # fmt: skip
+    st.integers(0, 2**32 - 1),
+    ANGLES,
+    st.floats(0.1, 3.0),
+    st.floats(0.05, 3.0),
+    st.floats(0.05, 3.0),
+    st.floats(0.01, 0.99),
+    st.floats(0.01, 0.99),
+    st.floats(20.0, 8000.0),
+)
 def test_an_edge_is_the_printed_integral(
     seed: int, angle: float, length: float, r_s: float, r_e: float, fraction_s: float, fraction_e: float, f: float
 ) -> None:

@@ -30,9 +30,13 @@ def room_of(ceiling: str = "hard", *panels: dict[str, Any], source: Any = SOURCE
         "wool": {"build_up": WOOL},
     }
     return stage_of(
-        box(4.2, 3.4, 2.4, {"ceiling": ceiling}), [source], ear, materials=materials, panels=list(panels),
+        box(4.2, 3.4, 2.4, {"ceiling": ceiling}),
+        [source],
+        ear,
+        materials=materials,
+        panels=list(panels),
         furniture=[desk((0.8, 1.4), (0.9, 2.5), 0.74)],
-    )  # fmt: skip
+    )
 
 
 def by_the_ceiling(stage: Stage, edge_paths: EdgePathTable) -> dict[str, np.ndarray]:

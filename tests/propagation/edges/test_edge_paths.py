@@ -38,9 +38,13 @@ def test_a_desk_in_a_dead_room_is_the_bare_plate(source: tuple[float, float, flo
     chosen = np.searchsorted(frequencies, [200, 315, 500, 800, 1250, 2000, 2800])
     middle = np.array([10.375, 10.0, 10.725])
     expected = plate_total(
-        (1.6, 0.75, 0.03), source - middle, np.array(EAR) - middle, frequencies[chosen],
-        stage_speed(), order=2,
-    )  # fmt: skip
+        (1.6, 0.75, 0.03),
+        source - middle,
+        np.array(EAR) - middle,
+        frequencies[chosen],
+        stage_speed(),
+        order=2,
+    )
     np.testing.assert_allclose(total[chosen], expected, atol=0.03)
 
 
@@ -92,9 +96,7 @@ def test_gains_between_grid_points_are_those_of_the_edge_itself() -> None:
     wanted = np.array([123.0, 777.0, 1999.0, 3333.0, 5432.0])
     gains = edge_path_gains(stage, edge_paths, wanted)
     own = stage.room.owner_number(stage.loudspeakers[0].body)
-    found = edge_gains(
-        stage.room, np.array(SOURCE), np.array(EAR), own, wanted, stage.air.speed_of_sound_m_s
-    )  # fmt: skip
+    found = edge_gains(stage.room, np.array(SOURCE), np.array(EAR), own, wanted, stage.air.speed_of_sound_m_s)
     direct = np.linalg.norm(np.subtract(EAR, SOURCE))
     for row in np.flatnonzero(edge_paths.edge >= 0):
         (same,) = np.flatnonzero(found.edges == edge_paths.edge[row])
@@ -103,9 +105,11 @@ def test_gains_between_grid_points_are_those_of_the_edge_itself() -> None:
 
 def test_the_result_does_not_depend_on_threads(monkeypatch: pytest.MonkeyPatch) -> None:
     stage = stage_of(
-        box(4.2, 3.4, 2.4), [(0.4, 1.1, 1.2), (0.4, 2.3, 1.2)], (1.6, 1.7, 1.2),
+        box(4.2, 3.4, 2.4),
+        [(0.4, 1.1, 1.2), (0.4, 2.3, 1.2)],
+        (1.6, 1.7, 1.2),
         furniture=[desk((0.55, 1.3), (0.9, 2.5), 0.74)],
-    )  # fmt: skip
+    )
     tables = []
     for threads in (1, 2, 4):
         monkeypatch.setattr(os, "cpu_count", lambda threads=threads: threads)
@@ -178,8 +182,10 @@ def test_edges_of_turned_boxes_are_seen_alike_left_and_right() -> None:
 
     Two loudspeakers turned by 30 degrees toward the ear: each hears the other's box, also via the front wall.
     """
-    pair = [loudspeaker((0.35, 1.7 + side * 0.719, 1.2), name, model="two-way", toe_in_deg="ear")
-            for name, side in (("left", -1.0), ("right", 1.0))]  # fmt: skip
+    pair = [
+        loudspeaker((0.35, 1.7 + side * 0.719, 1.2), name, model="two-way", toe_in_deg="ear")
+        for name, side in (("left", -1.0), ("right", 1.0))
+    ]
     stage = stage_of(box(4.2, 3.4, 2.4), pair, (1.596, 1.7, 1.2))
     edge_paths = trace_edges(stage)
     energy = np.array([20.0 * np.log10(np.abs(gain[np.abs(gain).argmax()])) for gain in edge_paths.gains])

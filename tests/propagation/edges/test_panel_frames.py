@@ -106,8 +106,9 @@ def test_edges_against_the_floor_or_another_panel_are_none() -> None:
 
 
 def test_the_numbers_tell_the_panel() -> None:
-    stage = room_of(panel(9.0, name="one", material="thin"), panel(10.4, name="two"),
-                    thin={"layers": [{"cloth": 400.0}]})  # fmt: skip
+    stage = room_of(
+        panel(9.0, name="one", material="thin"), panel(10.4, name="two"), thin={"layers": [{"cloth": 400.0}]}
+    )
     assert {panel_of(stage, edge) for edge in frame_edges(stage)} == {1}
     assert panel_of(stage, -1) == -1
     assert panel_of(stage, len(stage.room.edges.ends) - 1) == -1
@@ -136,8 +137,10 @@ def errors_db(depth_m: float, size: tuple[float, float], ends: list[tuple[Any, A
     for source, ear in ends:
         stage = room_of(
             panel(9.9, (10.0 - size[1] / 2.0, 10.0 + size[1] / 2.0), size[0], material="hard panel"),
-            source=source, ear=ear, **{"hard panel": hard_panel(depth_m)},
-        )  # fmt: skip
+            source=source,
+            ear=ear,
+            **{"hard panel": hard_panel(depth_m)},
+        )
         frequencies = np.geomspace(150.0, 4000.0, 40)
         total = path_gains(stage, trace_paths(stage, 1), frequencies).sum(axis=0)
         direct = 1.0 / np.linalg.norm(np.subtract(ear, source))
@@ -160,9 +163,11 @@ def test_hard_panels_on_a_hard_wall_are_half_of_a_free_plate(depth_m: float) -> 
     Frames take a little off the error of the Fresnel share, which rules, and add nothing worth speaking of to it.
     """
     ends = [
-        ((9.2, 0.9, 10.1), (10.6, 1.3, 9.9)), ((9.4, 0.7, 9.8), (10.3, 1.0, 10.3)),
-        ((9.0, 1.2, 9.7), (10.9, 0.8, 10.2)), ((9.7, 0.6, 10.0), (10.0, 1.4, 10.2)),
-    ]  # fmt: skip
+        ((9.2, 0.9, 10.1), (10.6, 1.3, 9.9)),
+        ((9.4, 0.7, 9.8), (10.3, 1.0, 10.3)),
+        ((9.0, 1.2, 9.7), (10.9, 0.8, 10.2)),
+        ((9.7, 0.6, 10.0), (10.0, 1.4, 10.2)),
+    ]
     without, with_frames = errors_db(depth_m, (0.6, 1.2), ends)
     assert with_frames < without + 0.1
     assert with_frames < {0.02: -23.0, 0.05: -22.5, 0.1: -16.5, 0.2: -11.0}[depth_m]

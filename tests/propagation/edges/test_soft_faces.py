@@ -39,9 +39,7 @@ def dead_room(*furniture: dict[str, Any], source: Any = SOURCE, ear: Any = EAR, 
 
 
 def soft_desk(depth: tuple[float, float], source: Any = SOURCE, ear: Any = EAR, finish: Any = SOFT) -> Stage:
-    return dead_room(
-        desk(depth, (9.2, 10.8), 10.74, material="soft"), source=source, ear=ear, soft=finish
-    )  # fmt: skip
+    return dead_room(desk(depth, (9.2, 10.8), 10.74, material="soft"), source=source, ear=ear, soft=finish)
 
 
 def weights_at(stage: Stage, source: np.ndarray, ear: np.ndarray, edges: np.ndarray) -> np.ndarray:

@@ -37,9 +37,11 @@ def test_a_panel_takes_what_its_layers_take_at_random_incidence() -> None:
 
 def test_openings_keep_nothing_and_lab_values_near_one_a_hundredth() -> None:
     stage = stage_of(
-        box(5.0, 4.0, 2.5, {"ceiling": "open", "floor": "wool"}), [(1.0, 1.0, 1.2)], (3.0, 2.0, 1.2),
+        box(5.0, 4.0, 2.5, {"ceiling": "open", "floor": "wool"}),
+        [(1.0, 1.0, 1.2)],
+        (3.0, 2.0, 1.2),
         absorption={"wool": [0.2, 0.9, 1.1, 1.2, 1.0, 1.0, 1.0, 1.0]},
-    )  # fmt: skip
+    )
     kept = boundaries_of(stage).kept
     assert not kept[stage.room.facet_numbers("ceiling")[0]].any()
     assert kept[stage.room.facet_numbers("floor")[0], 3] == pytest.approx(0.01)

@@ -25,9 +25,13 @@ LEAK_BOUNCES = 1e7 * int(os.environ.get("BOUNCEPLAN_RAYS", "1"))
 
 
 def room_of(
-    absorption: float, scattering: float, size: tuple[float, float, float] = (5.0, 4.0, 3.0),
-    source: tuple[float, float, float] = SOURCE, ear: tuple[float, float, float] = EAR, **more: object,
-) -> Stage:  # fmt: skip
+    absorption: float,
+    scattering: float,
+    size: tuple[float, float, float] = (5.0, 4.0, 3.0),
+    source: tuple[float, float, float] = SOURCE,
+    ear: tuple[float, float, float] = EAR,
+    **more: object,
+) -> Stage:
     """A box of one material with a point source."""
     material = {"absorption": [absorption] * 8, "scattering": scattering, "source": "made up for a test"}
     return stage_of(box(*size, "it"), [source], ear, materials={"it": material}, **more)
@@ -72,9 +76,16 @@ def test_rain_and_sphere_together_are_spheres_alone(scattering: float) -> None:
     found, error = mean_and_error(batches(stage, 16, 4096, order=1, length_s=2.0, bin_s=2.0)[:, 0, 0, 0, 0])
     found = found + image_energy(stage, order=1, length_s=2.0, bin_s=2.0)[0, 0, 0, 0]
     alone = box_by_spheres_alone(
-        np.array([5.0, 4.0, 3.0]), np.array(SOURCE), np.array(EAR), kept=0.75, scattering=scattering, rays=200_000,
-        radius_m=0.25, bounces=60, seed=1,
-    )  # fmt: skip
+        np.array([5.0, 4.0, 3.0]),
+        np.array(SOURCE),
+        np.array(EAR),
+        kept=0.75,
+        scattering=scattering,
+        rays=200_000,
+        radius_m=0.25,
+        bounces=60,
+        seed=1,
+    )
     expected, spread = alone.mean(), alone.std() / np.sqrt(len(alone))
     assert abs(found - expected) < 4.0 * np.hypot(error, spread)
     assert np.hypot(error, spread) < 0.02 * expected

@@ -57,9 +57,28 @@ def packet(slots: np.ndarray, i: int) -> tuple[int, ...]:
 
 
 def test_nothing_lies_upon_anything_else() -> None:
-    rows = sorted([packets.X, packets.Y, packets.Z, packets.DX, packets.DY, packets.DZ, packets.WAY, packets.LEG,
-                   packets.NX, packets.NY, packets.NZ, packets.COSINE, HEARD, packets.PLANE,
-                   packets.FACET, packets.MIRRORS, packets.TURN, RAY])  # fmt: skip
+    rows = sorted(
+        [
+            packets.X,
+            packets.Y,
+            packets.Z,
+            packets.DX,
+            packets.DY,
+            packets.DZ,
+            packets.WAY,
+            packets.LEG,
+            packets.NX,
+            packets.NY,
+            packets.NZ,
+            packets.COSINE,
+            HEARD,
+            packets.PLANE,
+            packets.FACET,
+            packets.MIRRORS,
+            packets.TURN,
+            RAY,
+        ]
+    )
     assert rows == [8 * STRIDE * n for n in range(packets.ROWS)]
     assert STRIDE >= MOST
     assert rows[-1] + 8 * STRIDE <= CARRIED

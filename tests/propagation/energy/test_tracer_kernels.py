@@ -20,16 +20,24 @@ SMOOTH = {"absorption": [0.2] * 8, "scattering": 0.0, "source": "made up"}
 def furnished() -> Stage:
     room = box(4.2, 3.3, 2.5, {"all": "rough", "floor": "smooth", "front wall": "smooth"})
     panel = {
-        "name": "side", "surface": "left wall", "from_front": [1.0, 2.4], "up": [0.5, 1.9], "material": "100 mm wool"
-    }  # fmt: skip
+        "name": "side",
+        "surface": "left wall",
+        "from_front": [1.0, 2.4],
+        "up": [0.5, 1.9],
+        "material": "100 mm wool",
+    }
     return stage_of(
-        room, [(0.9, 0.8, 1.2), (0.9, 2.4, 1.1)], (2.4, 1.6, 1.2), materials={"rough": ROUGH, "smooth": SMOOTH},
-        panels=[panel], listener={"second_seat": {"name": "sofa", "ear": point((3.4, 1.0, 1.0))}},
+        room,
+        [(0.9, 0.8, 1.2), (0.9, 2.4, 1.1)],
+        (2.4, 1.6, 1.2),
+        materials={"rough": ROUGH, "smooth": SMOOTH},
+        panels=[panel],
+        listener={"second_seat": {"name": "sofa", "ear": point((3.4, 1.0, 1.0))}},
         furniture=[
             {**desk((1.2, 1.9), (0.9, 2.3), 0.74), "name": "desk", "material": "smooth"},
             {**block((3.0, 3.5), (2.5, 3.1), (0.0, 1.9)), "name": "cupboard", "material": "rough"},
         ],
-    )  # fmt: skip
+    )
 
 
 @pytest.mark.parametrize(("order", "seed"), [(0, 2**40 + 11), (2, 2**64 - 1)])

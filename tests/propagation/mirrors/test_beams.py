@@ -124,14 +124,18 @@ def holed_wall(low: np.ndarray, high: np.ndarray) -> list[Patch]:
         a, b, c, d = ([0.0, y[i + m], z[j + n]] for m, n in ((0, 0), (1, 0), (1, 1), (0, 1)))
         (pane if i == j == 1 else wall).extend([[a, b, c], [a, c, d]])
     return [
-        *patches, floor, Patch("wall", "room", "hard", np.array(wall)), Patch("pane", "room", "glass", np.array(pane)),
-    ]  # fmt: skip
+        *patches,
+        floor,
+        Patch("wall", "room", "hard", np.array(wall)),
+        Patch("pane", "room", "glass", np.array(pane)),
+    ]
 
 
 def test_a_wall_with_a_hole_and_a_pane_in_it() -> None:
-    room = build_room(holed_wall(np.zeros(3), np.array([5.0, 4.0, 3.0])) + box_patches(
-        np.array([1.0, 1.0, 0.0]), np.array([2.0, 1.6, 0.8]), "block"
-    ))  # fmt: skip
+    room = build_room(
+        holed_wall(np.zeros(3), np.array([5.0, 4.0, 3.0]))
+        + box_patches(np.array([1.0, 1.0, 0.0]), np.array([2.0, 1.6, 0.8]), "block")
+    )
     pane = room.facet_numbers("pane")[0]
     assert sum(len(facet.border) == 8 for facet in room.facets) == 1
     rng = np.random.default_rng(4)
@@ -207,9 +211,14 @@ def test_planes_of_a_beam_are_its_windows(seed: int, pieces: int) -> None:
 
 
 def _least_depth(
-    room: Room, number: np.ndarray, images: np.ndarray, sheet: np.ndarray, parent: np.ndarray, beam: int,
+    room: Room,
+    number: np.ndarray,
+    images: np.ndarray,
+    sheet: np.ndarray,
+    parent: np.ndarray,
+    beam: int,
     point: np.ndarray,
-) -> float:  # fmt: skip
+) -> float:
     """How far within its windows a way from a point back to the root stays; below 0 when it passes one by."""
     least = np.inf
     while beam:

@@ -15,9 +15,12 @@ SOURCE, EAR = (1.0, 1.0, 1.2), (3.0, 1.5, 1.1)
 
 
 def test_three_surfaces_in_turn_have_the_angles_and_lengths_of_the_polyline() -> None:
-    stage = stage_of(box(5.0, 4.0, 2.5), [loudspeaker(SOURCE, model="two-way")], EAR, furniture=[block(
-        (4.0, 4.5), (3.0, 3.5), (0.0, 0.5)
-    )])  # fmt: skip
+    stage = stage_of(
+        box(5.0, 4.0, 2.5),
+        [loudspeaker(SOURCE, model="two-way")],
+        EAR,
+        furniture=[block((4.0, 4.5), (3.0, 3.5), (0.0, 0.5))],
+    )
     paths = trace_paths(stage, 3)
     met = incidences_with(stage, paths, np.ones(len(stage.room.facets), dtype=bool))
     assert len(met) == int((paths.facets >= 0).sum())
@@ -27,9 +30,11 @@ def test_three_surfaces_in_turn_have_the_angles_and_lengths_of_the_polyline() ->
         places = np.vstack([start, paths.points[row][: paths.order[row]], EAR])
         steps = np.linalg.norm(np.diff(places, axis=0), axis=1)
         for turn in range(paths.order[row]):
-            (at,) = np.flatnonzero((met.path == row) & (met.facet == paths.facets[row, turn]) & np.all(
-                met.point == paths.points[row, turn], axis=1
-            ))  # fmt: skip
+            (at,) = np.flatnonzero(
+                (met.path == row)
+                & (met.facet == paths.facets[row, turn])
+                & np.all(met.point == paths.points[row, turn], axis=1)
+            )
             normal = stage.room.facets[paths.facets[row, turn]].normal
             for leg in (places[turn + 1] - places[turn], places[turn + 2] - places[turn + 1]):  # in as out: a mirror
                 if np.linalg.norm(leg) > 1e-6:

@@ -36,9 +36,18 @@ def test_the_weight_is_one_in_the_middle_and_nothing_from_the_border_of_the_zone
     total = np.zeros((1, 21 * 21))
     # zone of half-axes 0.4 across and 0.4/0.5 along the first direction
     spread(
-        np.zeros((1, 2)), np.array([[1.0, 0.0]]), np.array([0.5]), np.array([0.16]), np.array([[2.0]]),
-        np.array([1.0]), np.array([-1.0, -1.0]), 0.1, 21, inside, total,
-    )  # fmt: skip
+        np.zeros((1, 2)),
+        np.array([[1.0, 0.0]]),
+        np.array([0.5]),
+        np.array([0.16]),
+        np.array([[2.0]]),
+        np.array([1.0]),
+        np.array([-1.0, -1.0]),
+        0.1,
+        21,
+        inside,
+        total,
+    )
     grid = total.reshape(21, 21)
     assert grid[10, 10] == 2.0
     assert grid[10 + 7, 10] > 0.0 == grid[10 + 8, 10]

@@ -34,9 +34,14 @@ def incidence(angle_deg: float, turn_deg: float, before_m: float, after_m: float
     angle, turn = np.radians([angle_deg, turn_deg])
     ray = np.array([np.sin(angle) * np.cos(turn), np.sin(angle) * np.sin(turn), -np.cos(angle)])
     return Incidences(
-        np.array([0]), np.array([0]), np.zeros((1, 3)), ray[None], np.array([np.cos(angle)]), np.array([before_m]),
+        np.array([0]),
+        np.array([0]),
+        np.zeros((1, 3)),
+        ray[None],
+        np.array([np.cos(angle)]),
+        np.array([before_m]),
         np.array([after_m]),
-    )  # fmt: skip
+    )
 
 
 def slow_fraction(panel: PlacedPanel, one: Incidences, frequencies: np.ndarray) -> np.ndarray:
@@ -48,16 +53,21 @@ def slow_fraction(panel: PlacedPanel, one: Incidences, frequencies: np.ndarray) 
     flat = panel.corners_m[:, :2] @ np.column_stack([along, across])
     return fraction_of_panel(
         flat, float(one.before_m[0]), float(one.after_m[0]), float(one.cosine[0]), frequencies, SPEED
-    )  # fmt: skip
+    )
 
 
 places = st.floats(-2.0, 2.0)
 
 
 @given(
-    depth=places, across=places, size=st.tuples(st.floats(0.05, 2.0), st.floats(0.05, 2.0)),
-    angle=st.floats(0.0, 80.0), turn=st.floats(0.0, 360.0), before=st.floats(0.2, 6.0), after=st.floats(0.2, 6.0),
-)  # fmt: skip
+    depth=places,
+    across=places,
+    size=st.tuples(st.floats(0.05, 2.0), st.floats(0.05, 2.0)),
+    angle=st.floats(0.0, 80.0),
+    turn=st.floats(0.0, 360.0),
+    before=st.floats(0.2, 6.0),
+    after=st.floats(0.2, 6.0),
+)
 def test_fraction_is_that_of_the_quadrature(
     depth: float, across: float, size: tuple[float, float], angle: float, turn: float, before: float, after: float
 ) -> None:

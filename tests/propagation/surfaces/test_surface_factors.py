@@ -122,9 +122,14 @@ def test_a_panel_is_blended_into_its_wall_by_its_share() -> None:
     speed = stage.air.speed_of_sound_m_s
     factors = surface_factors(stage, paths, FREQUENCIES)
     corners = stage.panels[0].corners_m
-    brick = np.sqrt(1.0 - np.interp(
-        np.log(FREQUENCIES), np.log(octave_bands(63, 8000).exact_hz), [0.03, 0.03, 0.03, 0.03, 0.04, 0.05, 0.07, 0.07]
-    ))  # fmt: skip
+    brick = np.sqrt(
+        1.0
+        - np.interp(
+            np.log(FREQUENCIES),
+            np.log(octave_bands(63, 8000).exact_hz),
+            [0.03, 0.03, 0.03, 0.03, 0.04, 0.05, 0.07, 0.07],
+        )
+    )
     for names in (("left wall",), ("left wall", "rear wall"), ("right wall", "left wall")):
         row = row_of(stage, paths, *names)
         places = np.vstack([SOURCE, paths.points[row][: len(names)], EAR])
@@ -140,9 +145,12 @@ def test_a_panel_is_blended_into_its_wall_by_its_share() -> None:
 
 def test_a_large_panel_is_its_material_and_a_far_one_is_nothing() -> None:
     wide = stage_of(
-        box(40.0, 40.0, 40.0), [(18.0, 1.2, 20.0)], (20.0, 1.5, 20.0),
-        panels=[panel((1.0, 39.0), (1.0, 39.0))], materials=reported(),
-    )  # fmt: skip
+        box(40.0, 40.0, 40.0),
+        [(18.0, 1.2, 20.0)],
+        (20.0, 1.5, 20.0),
+        panels=[panel((1.0, 39.0), (1.0, 39.0))],
+        materials=reported(),
+    )
     angle = np.arctan2(2.0, 2.7)
     high = FREQUENCIES[FREQUENCIES > 250.0]
     alone = reflection_factor_at(find_build_up(WOOL), high, angle, wide.air)[0]
@@ -155,9 +163,12 @@ def test_half_a_wall_of_panel_gives_the_mean_pressure() -> None:
     opened = {"open wall": {"layers": [{"cloth": 411.8}, {"gap": 1.0}]}}
     for depth in ((20.0, 39.0), (1.0, 20.0)):
         stage = stage_of(
-            box(40.0, 40.0, 40.0), [(19.0, 1.2, 20.0)], (21.0, 1.2, 20.0),
-            panels=[panel(depth, (1.0, 39.0), material="open wall")], materials=reported(**opened),
-        )  # fmt: skip
+            box(40.0, 40.0, 40.0),
+            [(19.0, 1.2, 20.0)],
+            (21.0, 1.2, 20.0),
+            panels=[panel(depth, (1.0, 39.0), material="open wall")],
+            materials=reported(**opened),
+        )
         frequencies = FREQUENCIES[FREQUENCIES > 250.0]
         cosine = 1.2 / np.hypot(1.2, 1.0)
         own = reflection_factor_at(BuildUp("o", (Cloth(411.8), AirGap(1.0))), frequencies, np.arccos(cosine), stage.air)
@@ -206,9 +217,13 @@ def test_a_smaller_panel_works_less() -> None:
 def test_panels_of_two_facets_in_one_plane() -> None:
     """A window next to the panel lies in the same plane; its reflection feels the panel's edge."""
     window = {
-        "name": "window", "kind": "window", "surface": "left wall", "from_front": (1.2, 1.6), "up": (1.0, 1.6),
+        "name": "window",
+        "kind": "window",
+        "surface": "left wall",
+        "from_front": (1.2, 1.6),
+        "up": (1.0, 1.6),
         "material": "hard",
-    }  # fmt: skip
+    }
     bare, besides = (
         stage_of(BEDROOM, [SOURCE], EAR, openings=[window], panels=panels, materials=reported())
         for panels in ([], [panel((1.61, 2.4), (0.6, 1.8))])

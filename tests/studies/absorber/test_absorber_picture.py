@@ -63,8 +63,11 @@ def test_the_cut_is_drawn_to_scale_and_all_words_stay_inside(name):
     cut = figure.axes[0]
     boxes = [patch for patch in cut.patches if isinstance(patch, Rectangle)]
     assert len(boxes) == len(build_up.layers) + 1
-    thick = [(box.get_width(), layer.thickness_m) for box, layer in zip(boxes, build_up.layers, strict=False)
-             if getattr(layer, "thickness_m", 0.0) > 0.1 * build_up.depth_m]  # fmt: skip
+    thick = [
+        (box.get_width(), layer.thickness_m)
+        for box, layer in zip(boxes, build_up.layers, strict=False)
+        if getattr(layer, "thickness_m", 0.0) > 0.1 * build_up.depth_m
+    ]
     for drawn, real in thick:
         assert drawn == pytest.approx(real)
     figure.canvas.draw()

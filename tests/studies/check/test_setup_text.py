@@ -101,9 +101,13 @@ def test_distances_around_by_tape() -> None:
     sheet, text = sheet_of(ON_STANDS)
     reported = sheet.ear_distance_to_m
     by_tape = {
-        "front": (0.85, "screen face"), "rear": (2.60, "rear wall"), "left": (1.70, "window"),
-        "right": (1.70, "right wall"), "up": (1.20, "ceiling"), "down": (1.20, "floor"),
-    }  # fmt: skip
+        "front": (0.85, "screen face"),
+        "rear": (2.60, "rear wall"),
+        "left": (1.70, "window"),
+        "right": (1.70, "right wall"),
+        "up": (1.20, "ceiling"),
+        "down": (1.20, "floor"),
+    }
     assert {way: name for way, (_, name) in reported.items()} == {way: name for way, (_, name) in by_tape.items()}
     for way, (distance, _) in by_tape.items():
         assert reported[way][0] == pytest.approx(distance)

@@ -94,8 +94,11 @@ def test_the_table_holds_what_the_words_say(comparison: Comparison, tmp_path: Pa
     whole = [row for row in rows if row["surface"] == "all inside the window, 1000 Hz octave"]
     octave = int(np.flatnonzero(comparison.bands.nominal_hz == 1000.0)[0])
     assert [(row["loudspeaker"], row["layout"]) for row in whole] == [
-        ("left", "A"), ("left", "B"), ("right", "A"), ("right", "B")
-    ]  # fmt: skip
+        ("left", "A"),
+        ("left", "B"),
+        ("right", "A"),
+        ("right", "B"),
+    ]
     levels = [float(row["worst_db"]) for row in whole]
     assert levels == pytest.approx(comparison.early_db[:, :, octave].T.ravel().tolist(), abs=1e-4)
 

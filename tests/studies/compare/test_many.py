@@ -43,8 +43,15 @@ def many() -> Many:
 
 def test_letters_go_on_after_z():
     assert [letter_of(n) for n in (0, 25, 26, 27, 51, 52, 701, 702)] == [
-        "A", "Z", "AA", "AB", "AZ", "BA", "ZZ", "AAA",
-    ]  # fmt: skip
+        "A",
+        "Z",
+        "AA",
+        "AB",
+        "AZ",
+        "BA",
+        "ZZ",
+        "AAA",
+    ]
     assert len({letter_of(n) for n in range(2000)}) == 2000
 
 
@@ -71,9 +78,10 @@ def test_desk_notch_is_half_a_period_of_its_delay():
     """A hard flat desk reflects almost in phase: the first notch lies where the detour is half a wave."""
     for number, result in enumerate(results()[:2]):
         top = next(
-            one for one in result.responses.arrivals
+            one
+            for one in result.responses.arrivals
             if one.loudspeaker == "left" and one.surfaces == ("desk top",) and not one.diffracted
-        )  # fmt: skip
+        )
         assert many().desk_notch_hz[number, 0] == pytest.approx(500.0 / top.main.delay_ms, rel=0.05)
     bare = compare_many([traced(TABLE.split("[[furniture]]")[0])])
     assert np.isnan(bare.desk_notch_hz).all()

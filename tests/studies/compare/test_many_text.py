@@ -19,15 +19,22 @@ def made_up(count: int, *, priced: bool = False) -> Many:
     numbers = np.arange(count, dtype=float)
     changes = [tuple(Difference(("desk",), f"key{k}", "1 m", "2 m") for k in range(n)) for n in range(count)]
     return Many(
-        titles=tuple(f"Layout {n}" for n in range(count)), letters=tuple(letter_of(n) for n in range(count)),
-        loudspeakers=(("left", "right"),) * count, early_db=np.column_stack([-numbers, -numbers - 0.25]),
-        over_target_db=np.column_stack([3.0 - numbers, 3.0 - numbers]), above_target=np.arange(count),
-        left_right_db=np.full(count, 0.25), desk_notch_hz=np.column_stack([800.0 + numbers, np.full(count, np.nan)]),
-        panels=np.arange(count), mass_kg=8.0 * numbers, price=80.0 * numbers if priced else np.full(count, np.nan),
+        titles=tuple(f"Layout {n}" for n in range(count)),
+        letters=tuple(letter_of(n) for n in range(count)),
+        loudspeakers=(("left", "right"),) * count,
+        early_db=np.column_stack([-numbers, -numbers - 0.25]),
+        over_target_db=np.column_stack([3.0 - numbers, 3.0 - numbers]),
+        above_target=np.arange(count),
+        left_right_db=np.full(count, 0.25),
+        desk_notch_hz=np.column_stack([800.0 + numbers, np.full(count, np.nan)]),
+        panels=np.arange(count),
+        mass_kg=8.0 * numbers,
+        price=80.0 * numbers if priced else np.full(count, np.nan),
         changes=tuple(changes),
-        front=numbers % 2 == 0, costs=np.column_stack([3.0 - numbers, np.full(count, 0.25), numbers]),
+        front=numbers % 2 == 0,
+        costs=np.column_stack([3.0 - numbers, np.full(count, 0.25), numbers]),
         cost_word="price" if priced else "panels",
-    )  # fmt: skip
+    )
 
 
 def test_lines_hold_a_row_a_layout_and_what_each_changes():

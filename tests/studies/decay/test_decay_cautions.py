@@ -15,9 +15,15 @@ def calm(**values) -> DecayStudy:
     study = traced()
     eyring = study.diffuse.eyring_s[1:]
     straight = {
-        "t20_s": eyring, "t30_s": eyring, "first_s": eyring, "last_s": eyring, "bend20_permille": 1.0,
-        "curvature_percent": 0.0, "edt_s": eyring, "direct_db": -3.0,
-    }  # fmt: skip
+        "t20_s": eyring,
+        "t30_s": eyring,
+        "first_s": eyring,
+        "last_s": eyring,
+        "bend20_permille": 1.0,
+        "curvature_percent": 0.0,
+        "edt_s": eyring,
+        "direct_db": -3.0,
+    }
     elsewhere = judged_from_hz(study.scene.blueprint, replace(study.stage, volume_m3=160.0))
     study = replace(study, transition_hz=elsewhere, met=np.ones_like(study.met), judged=np.ones(7, dtype=bool))
     study = replace(study, stage=replace(study.stage, volume_m3=160.0), range_db=np.full(study.range_db.shape, 60.0))

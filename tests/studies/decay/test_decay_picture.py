@@ -21,8 +21,14 @@ def test_one_panel_an_octave_with_its_curves_and_bands() -> None:
     figure = decay_figure(study)
     drawn = panels(figure)
     assert [axes.get_title(loc="left").split(",")[0] for axes in drawn] == [
-        "125 Hz", "250 Hz", "500 Hz", "1 kHz", "2 kHz", "4 kHz", "8 kHz"
-    ]  # fmt: skip
+        "125 Hz",
+        "250 Hz",
+        "500 Hz",
+        "1 kHz",
+        "2 kHz",
+        "4 kHz",
+        "8 kHz",
+    ]
     for o, axes in enumerate(drawn):
         assert ("not judged" in axes.get_title(loc="left")) == (not study.judged[o])
         curves = [line for line in axes.get_lines() if len(line.get_xdata()) > 2]

@@ -56,8 +56,11 @@ def test_direct_sound_stands_over_the_rest_as_the_critical_distance_says(diffuse
 def test_every_seat_has_its_figures(diffuse: DecayStudy) -> None:
     assert diffuse.figures.shape == (2, 2, 7, len(FIGURES))
     assert [each[2:] for each in diffuse.pairs()] == [
-        ("left", "ear"), ("left", "sofa"), ("right", "ear"), ("right", "sofa")
-    ]  # fmt: skip
+        ("left", "ear"),
+        ("left", "sofa"),
+        ("right", "ear"),
+        ("right", "sofa"),
+    ]
     assert {(gap.loudspeaker, gap.listener) for gap in diffuse.gaps} == {each[2:] for each in diffuse.pairs()}
     clear, _ = diffuse.figure("c50_db")
     assert (clear[:, 0] > clear[:, 1]).all()

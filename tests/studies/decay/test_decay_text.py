@@ -96,9 +96,11 @@ def test_what_is_left_out_is_always_said() -> None:
 @pytest.mark.parametrize(
     ("value", "error", "judged", "said"),
     [
-        (0.4126, 0.0061, True, "0.413+-0.006"), (0.4126, 0.0061, False, "(0.413+-0.006)"),
-        (np.nan, 0.1, True, "-"), (0.4126, np.nan, True, "0.413+-?"),
+        (0.4126, 0.0061, True, "0.413+-0.006"),
+        (0.4126, 0.0061, False, "(0.413+-0.006)"),
+        (np.nan, 0.1, True, "-"),
+        (0.4126, np.nan, True, "0.413+-?"),
     ],
-)  # fmt: skip
+)
 def test_a_figure_in_words(value: float, error: float, judged: bool, said: str) -> None:
     assert with_error(value, error, 3, judged=judged) == said

@@ -51,11 +51,16 @@ def test_another_mask_can_be_given() -> None:
 @pytest.mark.parametrize(
     ("value", "uncertainty", "said"),
     [
-        (0.25, 0.01, "within"), (0.32, 0.01, "above"), (0.18, 0.01, "below"), (0.295, 0.01, "too close to call"),
-        (0.305, 0.01, "too close to call"), (0.205, 0.01, "too close to call"), (np.nan, 0.01, "not known"),
+        (0.25, 0.01, "within"),
+        (0.32, 0.01, "above"),
+        (0.18, 0.01, "below"),
+        (0.295, 0.01, "too close to call"),
+        (0.305, 0.01, "too close to call"),
+        (0.205, 0.01, "too close to call"),
+        (np.nan, 0.01, "not known"),
         (0.25, np.nan, "not known"),
     ],
-)  # fmt: skip
+)
 def test_answers(value: float, uncertainty: float, said: str) -> None:
     assert answer_for(value, uncertainty, 0.20, 0.30) == said
 
@@ -86,16 +91,24 @@ def test_mean_is_that_of_200_hz_to_4_khz() -> None:
 
 def arrival(name: str, order: int, delay_ms: float, worst_db: float) -> Any:
     return SimpleNamespace(
-        loudspeaker=name, listener="ear", order=order, worst_db=worst_db, way=f"{delay_ms:g}",
+        loudspeaker=name,
+        listener="ear",
+        order=order,
+        worst_db=worst_db,
+        way=f"{delay_ms:g}",
         main=SimpleNamespace(delay_ms=delay_ms),
-    )  # fmt: skip
+    )
 
 
 def test_the_gap_ends_with_the_first_reflection_that_counts() -> None:
     heard = [
-        arrival("left", 0, 0.0, 0.0), arrival("left", 1, 5.0, -3.0), arrival("left", 2, 1.0, -25.0),
-        arrival("left", 1, 2.0, -20.0), arrival("right", 0, 0.0, 0.0), arrival("right", 1, 3.0, -30.0),
-    ]  # fmt: skip
+        arrival("left", 0, 0.0, 0.0),
+        arrival("left", 1, 5.0, -3.0),
+        arrival("left", 2, 1.0, -25.0),
+        arrival("left", 1, 2.0, -20.0),
+        arrival("right", 0, 0.0, 0.0),
+        arrival("right", 1, 3.0, -30.0),
+    ]
     left, right = initial_gaps(heard)
     assert (left.gap_ms, left.level_db, left.way) == (2.0, -20.0, "2")
     assert np.isinf(right.gap_ms)

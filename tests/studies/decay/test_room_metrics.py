@@ -129,9 +129,11 @@ def test_a_double_slope_is_seen() -> None:
 
 @settings(max_examples=40, deadline=None)
 @given(
-    st.lists(st.floats(0.0, 1.0), min_size=12, max_size=60), st.floats(0.0, 0.9), st.floats(0.0, 2.0),
+    st.lists(st.floats(0.0, 1.0), min_size=12, max_size=60),
+    st.floats(0.0, 0.9),
+    st.floats(0.0, 2.0),
     st.floats(0.0, 0.04),
-)  # fmt: skip
+)
 def test_backward_integral_by_hand(energies: list[float], into: float, direct: float, at: float) -> None:
     """Against sums over all that comes later, bins cut by hand."""
     energy, bin_s = np.array(energies) + 1e-3, 1e-3

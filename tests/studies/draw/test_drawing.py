@@ -27,8 +27,11 @@ def test_everything_is_drawn_and_told(invented, other_invented, tmp_path):
     both = [invented, other_invented]
     compared = draw_comparison_flat(both, tmp_path) + draw_comparison_solid(both, tmp_path)
     assert [path.name for path in compared] == [
-        "differences.png", "rooms_from_left.png", "rooms_from_right.png", "rooms_from_below.png",
-    ]  # fmt: skip
+        "differences.png",
+        "rooms_from_left.png",
+        "rooms_from_right.png",
+        "rooms_from_below.png",
+    ]
 
 
 def test_a_killed_child_becomes_a_sentence_that_names_the_packages():

@@ -104,8 +104,12 @@ def test_number_of_finds_the_way() -> None:
 
 @settings(max_examples=25, deadline=None)
 @given(
-    st.floats(-160.0, 160.0), st.floats(-12.0, 12.0), st.floats(0.6, 1.3), st.floats(0.8, 2.0), st.floats(0.55, 0.95),
-)  # fmt: skip
+    st.floats(-160.0, 160.0),
+    st.floats(-12.0, 12.0),
+    st.floats(0.6, 1.3),
+    st.floats(0.8, 2.0),
+    st.floats(0.55, 0.95),
+)
 def test_a_tilt_that_is_named_ends_the_reflection_in_the_scene(
     turn: float, tilt: float, depth: float, width: float, top: float
 ) -> None:
@@ -113,8 +117,14 @@ def test_a_tilt_that_is_named_ends_the_reflection_in_the_scene(
 
     A source and an ear over the desk's middle, so that there is a reflection to begin with.
     """
-    table = desk((2.5 - 0.5 * depth, 2.5 + 0.5 * depth), (2.5 - 0.5 * width, 2.5 + 0.5 * width), top,
-                 tilt_deg=tilt, turn_deg=turn, thickness=0.02)  # fmt: skip
+    table = desk(
+        (2.5 - 0.5 * depth, 2.5 + 0.5 * depth),
+        (2.5 - 0.5 * width, 2.5 + 0.5 * width),
+        top,
+        tilt_deg=tilt,
+        turn_deg=turn,
+        thickness=0.02,
+    )
     source, ear = (2.1, 2.3, 1.65), (2.9, 2.65, 1.6)
 
     def reflects(more: float) -> bool:

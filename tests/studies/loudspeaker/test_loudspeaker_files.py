@@ -66,24 +66,30 @@ def numbered(column: int, change: Callable[[float], float]) -> Callable[[list[st
 REFUSED: dict[str, tuple[Make, str]] = {
     "an empty file": (text("box.csv", ""), "box.csv: it is empty; write a line with the names of the columns"),
     "another delimiter": (text("box.csv", HEAD.replace(",", "|")), "parted by commas, semicolons or tabs"),
-    "a decimal comma": (reworded(lambda lines: [lines[0], *(line.replace(".", ",") for line in lines[1:])]),
-                        "box.csv, line 2: it has 6 cells where the first line has 4; part cells by semicolons"),
+    "a decimal comma": (
+        reworded(lambda lines: [lines[0], *(line.replace(".", ",") for line in lines[1:])]),
+        "box.csv, line 2: it has 6 cells where the first line has 4; part cells by semicolons",
+    ),
     "not a number": (reworded(lambda lines: [*lines, "200,vertical,0,NaN"]), 'line 218: level_db is "NaN"'),
     "radians": (reworded(numbered(2, np.radians)), "its angles end at 3.14, which looks like radians"),
     "kilohertz": (reworded(numbered(0, lambda hz: hz / 1000.0)), "its frequencies end at 5, which looks like kHz"),
     "ratios": (reworded(numbered(3, lambda db: 10.0 ** (db / 20.0 - 4.0))), "which looks like ratios"),
     "no axis": (reworded(lambda lines: [line for line in lines if ",0," not in line]), "add the measurement at 0 deg"),
-    "an angle twice": (reworded(lambda lines: [*lines, *(f"{hz},vertical,40,60" for hz in (200, 1000, 5000))]),
-                       "the vertical orbit at 40 degrees was measured twice"),
+    "an angle twice": (
+        reworded(lambda lines: [*lines, *(f"{hz},vertical,40,60" for hz in (200, 1000, 5000))]),
+        "the vertical orbit at 40 degrees was measured twice",
+    ),
     "a missing frequency": (reworded(lambda lines: lines[:-1]), "give every angle the same frequencies"),
     "a file cut off": (cut_off, "box.sofa: it is not an AES69 (netCDF-4) file, or cut off"),
     "ears": (lambda place: transfer(place / "ears.sofa", convention="SimpleFreeFieldHRIR"), "the ears of a listener"),
-    "the wrong type of places": (lambda place: transfer(place / "a.sofa", position_type="cartesian",
-                                                        position_units="metre"), "check Type and Units"),
+    "the wrong type of places": (
+        lambda place: transfer(place / "a.sofa", position_type="cartesian", position_units="metre"),
+        "check Type and Units",
+    ),
     "a missing impulse": (without("+030.wav"), 'there is no file "+030.wav"; correct its name, or take the row out'),
     "no table of angles": (without("angles.csv"), "there is no angles.csv in it"),
     "an unknown kind": (text("box.dat", "1"), '"box.dat" is of no kind that can be read'),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("what", REFUSED)
@@ -112,15 +118,17 @@ ASSUMED: dict[str, tuple[Make, str]] = {
     "no phase": (lambda place: table(place / "box.csv"), "it holds no phase: all directions are taken to be in step"),
     "one side": (reworded(one_side), "nothing was measured left: it is taken from the other side"),
     "one orbit": (lambda place: table(place / "box.csv", orbits=("vertical",)), "no horizontal orbit was measured"),
-    "coarse steps": (lambda place: table(place / "box.csv", angles=[float(a) for a in range(-180, 180, 45)]),
-                     "each orbit has steps of up to 45 degrees, where ANSI/CTA-2034-A asks for 10"),
+    "coarse steps": (
+        lambda place: table(place / "box.csv", angles=[float(a) for a in range(-180, 180, 45)]),
+        "each orbit has steps of up to 45 degrees, where ANSI/CTA-2034-A asks for 10",
+    ),
     "half a sphere": (half_a_sphere, "nothing was measured beyond 90 degrees off the axis"),
     "few frequencies": (lambda place: table(place / "box.csv", frequencies=(1000.0,)), "nothing was measured below"),
     "a mark at the beginning": (reworded(lambda lines: ["\ufeff" + lines[0], *lines[1:]]), "it holds no phase"),
     "semicolons and decimal commas": (lambda place: table(place / "box.csv", mark=";"), "it holds no phase"),
     "no particular order": (reworded(lambda lines: [lines[0], *reversed(lines[1:])]), "it holds no phase"),
     "no window": (lambda place: folder(place / "irs"), "no window was applied to the impulse responses"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("what", ASSUMED)

@@ -60,9 +60,17 @@ def test_sides_that_differ_are_told_apart() -> None:
 def test_own_drivers_are_told_with_all_that_was_said() -> None:
     reported = [
         GivenDriver("woofer", 0.14, 0.0, 0.11, to_hz=2000.0, slope_db_per_octave=18, delay_ms=0.02),
-        GivenDriver("tweeter", 0.025, 0.02, 0.26, from_hz=2000.0, slope_db_per_octave=18, gain_db=-1.5,
-                   waveguide_diameter_m=0.08),
-    ]  # fmt: skip
+        GivenDriver(
+            "tweeter",
+            0.025,
+            0.02,
+            0.26,
+            from_hz=2000.0,
+            slope_db_per_octave=18,
+            gain_db=-1.5,
+            waveguide_diameter_m=0.08,
+        ),
+    ]
     lines = loudspeaker_lines(assembled_loudspeaker("mine", (0.2, 0.33, 0.28), reported, flush=True), Air())
     assert "  woofer, 140 mm, 20 mm left and 150 mm below, to 2 kHz, 18 dB per octave, +0.02 ms" in lines
     assert (

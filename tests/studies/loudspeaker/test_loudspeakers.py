@@ -47,10 +47,10 @@ def test_it_is_drawn(tmp_path: Path, capsys: Screen) -> None:
     [
         (["four-way"], '"four-way" is neither a kind nor there as a file'),
         (["two-way", "--model", "mine"], "two-way is no scene"),
-        (["SCENE", "--model", "yours"], "is called \"yours\"; choose from two-way, mine"),
+        (["SCENE", "--model", "yours"], 'is called "yours"; choose from two-way, mine'),
         (["SCENE", "--model", "mine"], "cancel each other on the axis at"),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_told_is_refused(tmp_path: Path, words: list[str], sentence: str) -> None:
     (tmp_path / "scene.toml").write_text(TEN_LINES + OWN, encoding="utf-8")
     with pytest.raises(SceneError, match=sentence) as fault:

@@ -14,9 +14,13 @@ SPEED = 343.2
 def test_seventy_points_and_the_angles_of_the_groups() -> None:
     assert len(POINTS) == len(set(POINTS)) == 70
     assert {name: len(group) for name, group in GROUPS.items()} == {
-        "listening window": 9, "floor bounce": 3, "ceiling bounce": 3, "front wall bounce": 7,
-        "side wall bounce": 10, "rear wall bounce": 19,
-    }  # fmt: skip
+        "listening window": 9,
+        "floor bounce": 3,
+        "ceiling bounce": 3,
+        "front wall bounce": 7,
+        "side wall bounce": 10,
+        "rear wall bounce": 19,
+    }
     for group in GROUPS.values():
         assert set(group) <= set(POINTS)
         assert len(set(group)) == len(group)
@@ -28,11 +32,21 @@ def test_seventy_points_and_the_angles_of_the_groups() -> None:
 @pytest.mark.parametrize(
     ("angle", "weight"),
     [
-        (0, 0.000604486), (10, 0.004730189), (20, 0.008955027), (30, 0.012387354), (40, 0.014989611),
-        (50, 0.016868154), (60, 0.018165962), (70, 0.019006744), (80, 0.019477787), (90, 0.019629373),
-        (180, 0.000604486), (-110, 0.019006744), (170, 0.004730189),
+        (0, 0.000604486),
+        (10, 0.004730189),
+        (20, 0.008955027),
+        (30, 0.012387354),
+        (40, 0.014989611),
+        (50, 0.016868154),
+        (60, 0.018165962),
+        (70, 0.019006744),
+        (80, 0.019477787),
+        (90, 0.019629373),
+        (180, 0.000604486),
+        (-110, 0.019006744),
+        (170, 0.004730189),
     ],
-)  # fmt: skip
+)
 def test_weights_of_sound_power(angle: int, weight: float) -> None:
     assert power_weight(angle) == pytest.approx(weight, abs=1e-9)
 
@@ -62,10 +76,18 @@ def test_a_cardioid() -> None:
     """Squared pressure ((1 + cos)/2)^2 at the seventy points, summed by hand in a spreadsheet's manner."""
     found = levels(((1.0 + directions()[:, 0]) / 2.0) ** 2)
     wanted = {
-        "listening window": -0.2168, "floor bounce": -0.6368, "ceiling bounce": -1.7243, "front wall bounce": -0.2608,
-        "side wall bounce": -2.5003, "rear wall bounce": -11.6986, "early": -2.0655, "power": -4.6796,
-        "power index": 4.4628, "early index": 1.8487, "in-room": -2.6969,
-    }  # fmt: skip
+        "listening window": -0.2168,
+        "floor bounce": -0.6368,
+        "ceiling bounce": -1.7243,
+        "front wall bounce": -0.2608,
+        "side wall bounce": -2.5003,
+        "rear wall bounce": -11.6986,
+        "early": -2.0655,
+        "power": -4.6796,
+        "power index": 4.4628,
+        "early index": 1.8487,
+        "in-room": -2.6969,
+    }
     assert found == pytest.approx(wanted, abs=1e-3)
     # the mean over the whole sphere is one third; two orbits miss it by a tenth of a decibel
     assert found["power"] == pytest.approx(10.0 * np.log10(1.0 / 3.0), abs=0.1)

@@ -96,8 +96,10 @@ def test_circles_stay_level_and_upright_however_the_box_is_rolled() -> None:
 def test_of_two_woofers_the_one_whose_lag_changes_most_is_told() -> None:
     """One above and one below the tweeter: upside down nothing changes, whichever was written first."""
     sizes = {"width": 0.18, "height": 0.44, "depth": 0.23}
-    woofers = [{"name": name, "diameter": 0.105, "above_bottom": at, "to_hz": 2200.0}
-               for name, at in (("upper woofer", 0.37), ("lower woofer", 0.07))]  # fmt: skip
+    woofers = [
+        {"name": name, "diameter": 0.105, "above_bottom": at, "to_hz": 2200.0}
+        for name, at in (("upper woofer", 0.37), ("lower woofer", 0.07))
+    ]
     tweeter = {"name": "tweeter", "diameter": 0.025, "above_bottom": 0.22, "from_hz": 2200.0}
     ear = np.add(EAR, (0.0, 0.0, 0.15))
     lags = []

@@ -32,10 +32,11 @@ def test_every_number_of_the_study_is_in_a_table(study: OrientationStudy, tmp_pa
     bands = rows_of(tmp_path / "orientation.csv")
     assert len(bands) == 2 * 2 * (8 + 23)
     row = next(
-        row for row in bands
+        row
+        for row in bands
         if (row["loudspeaker"], row["orientation"], row["band"], row["band_hz"])
         == ("right", "on its right side", "octave", "2000")
-    )  # fmt: skip
+    )
     posed = study.of("right")[1]
     assert float(row["roll_deg"]) == posed.roll_deg == -90.0
     octave = list(posed.octaves.bands.nominal_hz).index(2000.0)
@@ -44,8 +45,11 @@ def test_every_number_of_the_study_is_in_a_table(study: OrientationStudy, tmp_pa
     drivers = rows_of(tmp_path / "drivers.csv")
     assert [(row["lower"], row["upper"]) for row in drivers[:2]] == [("woofer", "mid"), ("mid", "tweeter")]
     mine = ("right", "on its right side", "tweeter")
-    times = [row for row in rows_of(tmp_path / "driver_times.csv")
-             if (row["loudspeaker"], row["orientation"], row["upper"]) == mine]  # fmt: skip
+    times = [
+        row
+        for row in rows_of(tmp_path / "driver_times.csv")
+        if (row["loudspeaker"], row["orientation"], row["upper"]) == mine
+    ]
     assert [float(row["right_of_ear_m"]) for row in times] == pytest.approx([0.1 * n for n in range(-15, 16)])
     _, mid, tweeter = posed.placed.driver_points
     for row in times[::5]:

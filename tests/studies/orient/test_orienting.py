@@ -26,9 +26,16 @@ def test_it_writes_words_tables_and_pictures(tmp_path: Path, capsys: pytest.Capt
     out = tmp_path / "poses"
     assert run(BEDROOM, "--orientations", "upright,inverted", "--keep", "support", "-o", str(out)) == 0
     assert sorted(path.name for path in out.iterdir()) == [
-        "contents.txt", "driver_reflection_points.csv", "driver_times.csv", "drivers.csv", "orientation.csv",
-        "orientation.txt", "orientation_1_left.png", "orientation_2_right.png", "surfaces.csv",
-    ]  # fmt: skip
+        "contents.txt",
+        "driver_reflection_points.csv",
+        "driver_times.csv",
+        "drivers.csv",
+        "orientation.csv",
+        "orientation.txt",
+        "orientation_1_left.png",
+        "orientation_2_right.png",
+        "surfaces.csv",
+    ]
     reported = capsys.readouterr().out
     assert "left (two-way), crossover 2.2 kHz" in reported
     assert (out / "orientation.txt").read_text(encoding="utf-8").splitlines()[4] in reported

@@ -93,7 +93,15 @@ def plan() -> Plan:
     hertz = np.array([250.0, 500.0, 1000.0])
     decay = Decay(hertz, np.array([0.5, 0.4, 0.4]), np.array([0.4, 0.3, 0.3]), 0.25, ("The 1 kHz octave is short.",))
     return Plan(
-        before, working, replace(before), planned, early, decay, ("right via the right wall",),
-        ("desk top: panels cannot stand there",), ("A porous panel works here.",), "A further panel takes off 0.3 dB.",
+        before,
+        working,
+        replace(before),
+        planned,
+        early,
+        decay,
+        ("right via the right wall",),
+        ("desk top: panels cannot stand there",),
+        ("A porous panel works here.",),
+        "A further panel takes off 0.3 dB.",
         ("Ask before drilling.",),
-    )  # fmt: skip
+    )

@@ -191,9 +191,13 @@ def test_a_plan_tells_before_after_and_parked(planned: str) -> None:
     words = Page(planned).text
     reported = plan()
     for sentence in (
-        *reported.reached, *reported.not_reached, *reported.advice, *reported.cautions, *reported.decay.warnings,
+        *reported.reached,
+        *reported.not_reached,
+        *reported.advice,
+        *reported.cautions,
+        *reported.decay.warnings,
         reported.stopped,
-    ):  # fmt: skip
+    ):
         assert typeset(sentence) in planned
     for name in ("A: as it is", "B: with the panels", "C: movable panels away", "right panel", "framed 100"):
         assert name in words

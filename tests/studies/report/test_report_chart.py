@@ -11,9 +11,17 @@ from sim.studies.report.chart import LETTER_PX, Chart, Flag, Series, placed_flag
 
 def chart(places, values, *, flags=(), logarithmic=False, across=(0.0, 10.0)) -> Chart:
     return Chart(
-        "c", "a <chart>", np.asarray(places), (Series("one & two", np.asarray(values), "#123456"),), across,
-        (-40.0, 0.0), ((5.0, "5"),), "ms", logarithmic=logarithmic, flags=tuple(flags),
-    )  # fmt: skip
+        "c",
+        "a <chart>",
+        np.asarray(places),
+        (Series("one & two", np.asarray(values), "#123456"),),
+        across,
+        (-40.0, 0.0),
+        ((5.0, "5"),),
+        "ms",
+        logarithmic=logarithmic,
+        flags=tuple(flags),
+    )
 
 
 def line_of(made: str, css: str) -> np.ndarray:

@@ -63,8 +63,10 @@ def test_a_bad_scene_leaves_the_older_file_alone(tmp_path: Path) -> None:
 def test_places_that_cannot_be_are_told_in_a_sentence(tmp_path: Path) -> None:
     (tmp_path / "folder.html").mkdir()
     for name, said in (
-        ("room.pdf", "ends in .html"), ("folder.html", "this is a folder"), ("no/room.html", "there is no folder"),
-    ):  # fmt: skip
+        ("room.pdf", "ends in .html"),
+        ("folder.html", "this is a folder"),
+        ("no/room.html", "there is no folder"),
+    ):
         with pytest.raises(OutputError, match=said):
             refuse_page(tmp_path / name, replace=True)
 

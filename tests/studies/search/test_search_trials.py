@@ -19,9 +19,7 @@ def test_merit_by_hand() -> None:
     task = plan_search(scene, VARY)
     stage = set_stage(scene.blueprint, scene.folder)
     figures = layout_figures(stage, Target(), task.plan.bands, surface_names(stage))
-    made = replace(
-        figures, early_db=np.array([-6.0, -9.0]), over_target_db=np.array([5.0, -np.inf])
-    )  # fmt: skip
+    made = replace(figures, early_db=np.array([-6.0, -9.0]), over_target_db=np.array([5.0, -np.inf]))
     # strongest -10 and nothing, which counts as the floor of -40; early -6 and -9, 3 dB apart
     assert merit_of(made, -15.0) == pytest.approx(((-10.0 - 6.0) / 2 + (FLOOR_DB - 9.0) / 2) / 2 + 1.5)
 

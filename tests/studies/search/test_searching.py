@@ -29,8 +29,12 @@ def test_layouts_are_written_as_scenes_that_compare_takes(scene: str, tmp_path: 
     command = (scene, "--vary", "left.height=1.0:1.4", "--layouts", "2", "-o", str(out))
     assert search_command(chosen(*command)) == 0
     assert sorted(path.name for path in out.iterdir()) == [
-        "contents.txt", "layout-1", "layout-2", "layouts.csv", "search.txt"
-    ]  # fmt: skip
+        "contents.txt",
+        "layout-1",
+        "layout-2",
+        "layouts.csv",
+        "search.txt",
+    ]
     assert read_scene(out / "layout-1").blueprint.title == "little room: layout-1"
     said = capsys.readouterr()
     assert (out / "search.txt").read_text(encoding="utf-8").strip() in said.out

@@ -25,9 +25,7 @@ def test_walls_name_both_corners(name: str, left: str, right: str, left_corner: 
 def test_a_slope_names_what_it_meets() -> None:
     slope = next(s for s in surfaces_of(sloping().stage.room) if s.kind == "slope")
     ends = slope.pieces[0].ends
-    assert (ends.left, ends.right, ends.lower, ends.upper) == (
-        "rear gable", "front gable", "left knee wall", "ceiling"
-    )  # fmt: skip
+    assert (ends.left, ends.right, ends.lower, ends.upper) == ("rear gable", "front gable", "left knee wall", "ceiling")
     assert ends.right_corner == "corner with front gable"
 
 

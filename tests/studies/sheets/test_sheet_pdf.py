@@ -84,10 +84,19 @@ def test_all_views_are_there_and_the_first_sheet_lists_them(file: Path) -> None:
     reader = PdfReader(file)
     whole = "\n".join(page.extract_text() for page in reader.pages)
     for title in (
-        "Plan", "Section through desk and ears", "Reflected ceiling plan", "Wall elevation: left wall",
-        "Wall elevation: right wall", "Wall elevation: front wall", "Wall elevation: rear wall",
-        "Setting-out: P1", "Parts list", "Read this first", "Mind your head.", "Walls are flat.",
-    ):  # fmt: skip
+        "Plan",
+        "Section through desk and ears",
+        "Reflected ceiling plan",
+        "Wall elevation: left wall",
+        "Wall elevation: right wall",
+        "Wall elevation: front wall",
+        "Wall elevation: rear wall",
+        "Setting-out: P1",
+        "Parts list",
+        "Read this first",
+        "Mind your head.",
+        "Walls are flat.",
+    ):
         assert title in whole, title
     assert "Reflected ceiling plan" in reader.pages[0].extract_text()
 

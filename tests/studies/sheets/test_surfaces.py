@@ -13,8 +13,12 @@ def named(name: str) -> Surface:
 
 def test_walls_come_in_order_then_slopes_then_ceiling() -> None:
     assert [s.name for s in surfaces_of(lopsided().stage.room)] == [
-        "front wall", "left wall", "right wall", "rear wall", "ceiling"
-    ]  # fmt: skip
+        "front wall",
+        "left wall",
+        "right wall",
+        "rear wall",
+        "ceiling",
+    ]
     kinds = [s.kind for s in surfaces_of(sloping().stage.room)]
     assert kinds == ["wall"] * 4 + ["slope", "ceiling"]
 

@@ -75,8 +75,14 @@ def test_the_tilted_axis_points_at_the_ear(higher: float, forward: float, deep: 
     assert np.linalg.norm(front - rear) == pytest.approx(wish.depth_m)
 
 
-@given(st.lists(st.tuples(st.floats(0.1, 0.5), st.floats(0.1, 0.5), st.floats(0.05, 0.4), st.floats(0.5, 30.0)),
-                min_size=1, max_size=4), st.floats(-0.05, 0.05))  # fmt: skip
+@given(
+    st.lists(
+        st.tuples(st.floats(0.1, 0.5), st.floats(0.1, 0.5), st.floats(0.05, 0.4), st.floats(0.5, 30.0)),
+        min_size=1,
+        max_size=4,
+    ),
+    st.floats(-0.05, 0.05),
+)
 def test_tip_angles_are_where_moments_change_sign(sizes: list[tuple[float, ...]], forward: float) -> None:
     """Lean the world by the angle that was told: about one joint the moment is zero, about the rest not yet."""
     layers = [slab(*size, words=f"slab {number}") for number, size in enumerate(sizes)]

@@ -83,9 +83,32 @@ def test_a_solid_block_of_dense_concrete() -> None:
 
 
 WORDS = [
-    "block", "plate", "pad", "isolator", "stand", "390x190x190", "50x50x30", "300x300x800-1100", "12kg", "x4", "x99999",
-    "layer", "2", "compression", "2mm", "at", "2kg", "hollow", "4l", "0", "-1", "1e400", "x", "0x0x0", "9x9x9ft",
-]  # fmt: skip
+    "block",
+    "plate",
+    "pad",
+    "isolator",
+    "stand",
+    "390x190x190",
+    "50x50x30",
+    "300x300x800-1100",
+    "12kg",
+    "x4",
+    "x99999",
+    "layer",
+    "2",
+    "compression",
+    "2mm",
+    "at",
+    "2kg",
+    "hollow",
+    "4l",
+    "0",
+    "-1",
+    "1e400",
+    "x",
+    "0x0x0",
+    "9x9x9ft",
+]
 
 
 @given(st.lists(st.sampled_from(WORDS), max_size=8))

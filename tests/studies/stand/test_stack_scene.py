@@ -18,9 +18,13 @@ def wish_rolled(roll: object, **more: object):  # type: ignore[no-untyped-def]
 
 @pytest.mark.parametrize(
     ("roll", "wide", "high", "axis"),
-    [("upright", 0.18, 0.29, 0.22), ("inverted", 0.18, 0.29, 0.07), ("on its left side", 0.29, 0.18, 0.09),
-     ("on its right side", 0.29, 0.18, 0.09)],
-)  # fmt: skip
+    [
+        ("upright", 0.18, 0.29, 0.22),
+        ("inverted", 0.18, 0.29, 0.07),
+        ("on its left side", 0.29, 0.18, 0.09),
+        ("on its right side", 0.29, 0.18, 0.09),
+    ],
+)
 def test_the_box_as_it_lies(roll: str, wide: float, high: float, axis: float) -> None:
     """The usual two-way: 0.18 x 0.29 x 0.23 m with its tweeter 70 mm under the top."""
     wish = wish_rolled(roll)

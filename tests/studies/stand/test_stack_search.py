@@ -37,9 +37,13 @@ def by_brute_force(pieces: list[Piece], wish: Wish) -> list[Stack]:
     def worth(stack: Stack) -> tuple[object, ...]:
         error_class = next(k for k in range(1000) if abs(stack.error_m) <= 0.05 * (k + 1) + 1e-9)
         return (
-            error_class, not stack.tips.least_deg >= 10.0, round(abs(stack.error_m) / 0.005), stack.pieces,
-            -round(stack.tips.least_deg, 6), tuple(layer.words for layer in stack.layers),
-        )  # fmt: skip
+            error_class,
+            not stack.tips.least_deg >= 10.0,
+            round(abs(stack.error_m) / 0.005),
+            stack.pieces,
+            -round(stack.tips.least_deg, 6),
+            tuple(layer.words for layer in stack.layers),
+        )
 
     return sorted(stacks, key=worth)  # type: ignore[arg-type]
 
@@ -49,10 +53,16 @@ def reported(stack: Stack) -> list[str]:
 
 
 POOL = (
-    BLOCKS, "block 290x190x90 7kg x3 layer 1", "block 390x190x190 12kg x4 layer 2", "plate 300x300x10 x2",
-    "plate 400x400x18 2kg x2", "pad 200x250x40 compression 2mm x2", "isolator 50x50x30 compression 3mm at 2kg x8",
-    "stand 300x300x700-800 7kg", "stand 280x280x900 6kg x2",
-)  # fmt: skip
+    BLOCKS,
+    "block 290x190x90 7kg x3 layer 1",
+    "block 390x190x190 12kg x4 layer 2",
+    "plate 300x300x10 x2",
+    "plate 400x400x18 2kg x2",
+    "pad 200x250x40 compression 2mm x2",
+    "isolator 50x50x30 compression 3mm at 2kg x8",
+    "stand 300x300x700-800 7kg",
+    "stand 280x280x900 6kg x2",
+)
 
 
 @given(st.lists(st.sampled_from(POOL), min_size=1, max_size=3, unique=True), st.floats(0.3, 1.6), st.integers(1, 6))

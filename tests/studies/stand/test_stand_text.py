@@ -49,9 +49,12 @@ def test_under_ten_degrees_is_warned_and_what_falls_is_stopped() -> None:
 
 @pytest.mark.parametrize(
     ("lowest_hz", "words"),
-    [(45.0, "at the lowest note (45 Hz) it isolates"), (12.0, "it does not isolate: it amplifies there"),
-     (5.0, "at the lowest note (5 Hz) it does not isolate")],
-)  # fmt: skip
+    [
+        (45.0, "at the lowest note (45 Hz) it isolates"),
+        (12.0, "it does not isolate: it amplifies there"),
+        (5.0, "at the lowest note (5 Hz) it does not isolate"),
+    ],
+)
 def test_a_pad_isolates_above_the_root_of_two(lowest_hz: float, words: str) -> None:
     """2 mm: 15.76/sqrt(2) = 11.1 Hz, isolating above 15.8 Hz."""
     text = text_of("plate 300x400x940 44.5kg", "pad 200x250x40 compression 2mm", lowest_hz=lowest_hz, soft=True)
@@ -68,8 +71,17 @@ def test_hollow_stands_name_what_fills_them_and_guesses_are_told() -> None:
 
 def test_cautions_and_the_hand_test_are_always_there() -> None:
     text = text_of("plate 300x400x980 44.5kg")
-    for word in ("rings or wobbles is outside this model", "knock", "push", "Tipping", "Lifting", "Children",
-                 "Earthquakes", "Local codes", "Assumed for a test."):  # fmt: skip
+    for word in (
+        "rings or wobbles is outside this model",
+        "knock",
+        "push",
+        "Tipping",
+        "Lifting",
+        "Children",
+        "Earthquakes",
+        "Local codes",
+        "Assumed for a test.",
+    ):
         assert word in text
 
 

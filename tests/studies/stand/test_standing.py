@@ -35,8 +35,17 @@ def test_sizes_alone_are_enough(capsys: pytest.CaptureFixture[str], tmp_path: Pa
 
 def test_a_scene_gives_box_mass_and_ear(capsys: pytest.CaptureFixture[str]) -> None:
     """Lying on its side the three-way is 550 wide and 350 high with its axis in the middle; the ear is at 1.22 m."""
-    assert run("--scene", str(SCENES / "control-room-stands"), "--loudspeaker", "right", "--have",
-               "stand 400x400x900-1100 12kg") == 0  # fmt: skip
+    assert (
+        run(
+            "--scene",
+            str(SCENES / "control-room-stands"),
+            "--loudspeaker",
+            "right",
+            "--have",
+            "stand 400x400x900-1100 12kg",
+        )
+        == 0
+    )
     reported = capsys.readouterr().out
     assert "a cabinet of 550 mm x 350 mm x 400 mm (width x height x depth), 28.0 kg" in reported
     assert "Acoustic axis at 1220 mm" in reported

@@ -21,9 +21,12 @@ STANDS = SCENES / "bedroom-on-stands"
 BRIDGE = SCENES / "control-room-bridge"
 # Two points over a table: quick to work out.
 TABLE = room_text(
-    (3.0, 4.0, 2.5), (2.0, 1.5, 1.2), {"left": (1.0, 1.0, 1.1), "right": (1.0, 2.0, 1.1)}, head='title = "A table"',
+    (3.0, 4.0, 2.5),
+    (2.0, 1.5, 1.2),
+    {"left": (1.0, 1.0, 1.1), "right": (1.0, 2.0, 1.1)},
+    head='title = "A table"',
     more=desk_text((0.9, 1.8), (0.5, 2.5), 0.7),
-)  # fmt: skip
+)
 
 
 def table() -> SceneFile:

@@ -44,25 +44,50 @@ class LocalCluster:
 def cluster(tmp_path: Path) -> Iterator[LocalCluster]:
     log, contact = tmp_path / "log", tmp_path / "scheduler.json"
     environment = {
-        **os.environ, "PYTHONPATH": str(HOME), "SWEEP_LOG": str(log),
+        **os.environ,
+        "PYTHONPATH": str(HOME),
+        "SWEEP_LOG": str(log),
         "DASK_DISTRIBUTED__COMM__TIMEOUTS__CONNECT": "2s",  # how long the cluster looks for a worker that is lost
-    }  # fmt: skip
+    }
     quiet = {"env": environment, "cwd": tmp_path, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     scheduler = subprocess.Popen(
-        [sys.executable, "-m", "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0",
-         "--no-dashboard", "--scheduler-file", str(contact)],
+        [
+            sys.executable,
+            "-m",
+            "distributed.cli.dask_scheduler",
+            "--host",
+            "127.0.0.1",
+            "--port",
+            "0",
+            "--no-dashboard",
+            "--scheduler-file",
+            str(contact),
+        ],
         **quiet,  # type: ignore[call-overload]
-    )  # fmt: skip
+    )
     made = LocalCluster("", log)
     try:
         made.workers = [
             subprocess.Popen(
-                [sys.executable, "-m", "distributed.cli.dask_worker", "--scheduler-file", str(contact), "--nthreads",
-                 "1", "--no-nanny", "--no-dashboard", "--preload", str(COUNT), "--local-directory", str(tmp_path)],
+                [
+                    sys.executable,
+                    "-m",
+                    "distributed.cli.dask_worker",
+                    "--scheduler-file",
+                    str(contact),
+                    "--nthreads",
+                    "1",
+                    "--no-nanny",
+                    "--no-dashboard",
+                    "--preload",
+                    str(COUNT),
+                    "--local-directory",
+                    str(tmp_path),
+                ],
                 **quiet,  # type: ignore[call-overload]
             )
             for _ in range(2)
-        ]  # fmt: skip
+        ]
         made.address = _address(contact)
         yield made
     finally:

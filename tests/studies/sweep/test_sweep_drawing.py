@@ -28,10 +28,12 @@ def silent(_: str) -> None:
     [
         (one_field, {"sweep_line.png"}),
         (side_by_side, {"sweep_line.png"}),
-        (three_fields, {"sweep_map.png", "sweep_line_ear_up.png", "sweep_line_left_height.png",
-                        "sweep_line_desk_depth.png"}),
+        (
+            three_fields,
+            {"sweep_map.png", "sweep_line_ear_up.png", "sweep_line_left_height.png", "sweep_line_desk_depth.png"},
+        ),
     ],
-)  # fmt: skip
+)
 def test_each_kind_of_sweep_has_its_pictures(sweeps, names, tmp_path):
     sweep, task, findings = sweeps()
     made = draw_sweep_pictures(sweep, task, findings, tmp_path, silent)

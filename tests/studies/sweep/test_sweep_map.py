@@ -29,8 +29,14 @@ def test_every_word_can_be_read_and_limits_are_told():
     figure = sweep_map_figure(sweep, findings)
     assert faults(figure) == []
     words = words_of(figure)
-    for part in ("left.height, m", "left.tilt, degrees", "dB over the target", "which changes most", "needs a strap",
-                 "−15 degrees and 15 degrees"):  # fmt: skip
+    for part in (
+        "left.height, m",
+        "left.tilt, degrees",
+        "dB over the target",
+        "which changes most",
+        "needs a strap",
+        "−15 degrees and 15 degrees",
+    ):
         assert part in words, part
 
 

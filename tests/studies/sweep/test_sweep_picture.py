@@ -48,9 +48,14 @@ def test_picture_says_what_it_must():
     sweep, _, findings = one_field()
     words = words_of(line_figure(sweep, findings))
     for part in (
-        "desk.depth, m", "target −", "desk top, L and R", "the scene as it stands", "appears on the desk top",
-        "called equal", "early level",
-    ):  # fmt: skip
+        "desk.depth, m",
+        "target −",
+        "desk top, L and R",
+        "the scene as it stands",
+        "appears on the desk top",
+        "called equal",
+        "early level",
+    ):
         assert part in words, part
 
 
@@ -136,9 +141,12 @@ def test_thresholds_at_one_setting_are_one_event():
     leaves = replace(one, appears=False, surface="ceiling")
     reported = [event.words for event in events([far, one, other, leaves, replace(one, axis=1)], 0, DEGREES)]
     assert sorted(reported) == sorted(
-        ["woofer of left and right appears on the desk top", "woofer of left leaves the ceiling",
-         "woofer of left appears on the desk top"]
-    )  # fmt: skip
+        [
+            "woofer of left and right appears on the desk top",
+            "woofer of left leaves the ceiling",
+            "woofer of left appears on the desk top",
+        ]
+    )
 
 
 @pytest.mark.parametrize("wanted", [[0.0, 0.0, 0.0], [5.0, 9.5, 10.0], [0.0, 5.0, 10.0], [10.0, 10.0, 10.0]])

@@ -88,9 +88,7 @@ def test_directivity_reaches_the_figures() -> None:
     """A woofer that radiates 2 dB more at 90 degrees raises what strikes the desk, at most by that."""
     task, _ = task_of()
     f = task.surfaces.index("desk top")
-    levels = [
-        work_sample(task, off(task, **{"five-inch woofer": by})).level_db[0, f, 2] for by in (-1.0, 0.0, 1.0)
-    ]  # fmt: skip
+    levels = [work_sample(task, off(task, **{"five-inch woofer": by})).level_db[0, f, 2] for by in (-1.0, 0.0, 1.0)]
     up, down = levels[2] - levels[1], levels[1] - levels[0]
     assert 0.2 < up < 2.0
     assert up == pytest.approx(down, abs=0.1)

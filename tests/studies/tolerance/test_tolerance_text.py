@@ -71,9 +71,7 @@ def test_too_few_samples_for_shares_are_told() -> None:
 def test_impossible_samples_are_told(found: Tolerance) -> None:
     some = replace(found, impossible=3, reason="the box goes through the desk; move it.")
     reported = tolerance_lines(some)[3]
-    assert reported == (
-        "  3 of them cannot be and are left out; most often: the box goes through the desk; move it."
-    )  # fmt: skip
+    assert reported == ("  3 of them cannot be and are left out; most often: the box goes through the desk; move it.")
 
 
 def test_a_blob_on_the_tape_reaches_as_far_as_its_outline(found: Tolerance) -> None:

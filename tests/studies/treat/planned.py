@@ -36,7 +36,7 @@ def small_room(**more: Any) -> Blueprint:
     sources = [
         loudspeaker((0.9, 0.9, 1.2), name="left"),
         loudspeaker((0.9, 2.1, 1.2), name="right"),
-    ]  # fmt: skip
+    ]
     head = {"head_box": {"depth": 0.2, "across": 0.2, "up": 0.0}}
     return blueprint_of(box(4.0, 3.0, 2.5), sources, (2.0, 1.5, 1.2), listener=head, **more)
 

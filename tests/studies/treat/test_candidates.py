@@ -14,17 +14,17 @@ from tests.studies.treat.planned import domain_of, small_room, surface_number
 BLUEPRINT = small_room()
 DOMAIN = domain_of(BLUEPRINT)
 BANDS = octave_bands()
-TABLES = energy_tables(
-    DOMAIN, surface_maps(DOMAIN.stage, BANDS, 0.05, 0.03), in_target_band(BANDS, BLUEPRINT.target)
-)  # fmt: skip
+TABLES = energy_tables(DOMAIN, surface_maps(DOMAIN.stage, BANDS, 0.05, 0.03), in_target_band(BANDS, BLUEPRINT.target))
 
 
 @given(st.floats(0.0, 3.0), st.floats(0.0, 1.5), st.floats(0.1, 1.0), st.floats(0.1, 1.0))
 def test_energy_under_a_rectangle_is_that_of_its_cells(a0, b0, width, height) -> None:
     table = TABLES[surface_number(DOMAIN, "left wall")]
-    edges = [np.maximum(0.0, np.minimum(hi, (i + 1) * GRID_M) - np.maximum(lo, i * GRID_M)) / GRID_M
-             for lo, hi, n in ((a0, a0 + width, table.energy.shape[0]), (b0, b0 + height, table.energy.shape[1]))
-             for i in [np.arange(n)]]  # fmt: skip
+    edges = [
+        np.maximum(0.0, np.minimum(hi, (i + 1) * GRID_M) - np.maximum(lo, i * GRID_M)) / GRID_M
+        for lo, hi, n in ((a0, a0 + width, table.energy.shape[0]), (b0, b0 + height, table.energy.shape[1]))
+        for i in [np.arange(n)]
+    ]
     slow = edges[0] @ table.energy @ edges[1]
     quick = table.under(*(np.array(x) for x in (a0, b0, a0 + width, b0 + height)))
     assert np.isclose(quick, slow, rtol=1e-6, atol=1e-9)
@@ -33,8 +33,9 @@ def test_energy_under_a_rectangle_is_that_of_its_cells(a0, b0, width, height) ->
 def test_the_best_place_on_a_side_wall_covers_both_mirror_points() -> None:
     groups = candidate_groups(DOMAIN, TABLES)
     left = surface_number(DOMAIN, "left wall")
-    upright = next(g for g in groups if g.spots[0].surface == left and g.spots[0].rectangle[3] -
-                   g.spots[0].rectangle[1] > 1.0)  # fmt: skip
+    upright = next(
+        g for g in groups if g.spots[0].surface == left and g.spots[0].rectangle[3] - g.spots[0].rectangle[1] > 1.0
+    )
     # points by the mirror formula: loudspeakers 0.9 and 2.1 off the wall, ear 1.5 off it, 0.9 and 2.0 deep
     own = 0.9 + 1.1 * 0.9 / (0.9 + 1.5)
     other = 0.9 + 1.1 * 2.1 / (2.1 + 1.5)

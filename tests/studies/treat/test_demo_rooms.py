@@ -65,9 +65,12 @@ def test_an_expected_side_panel_covers_both_points_and_nearly_all_of_the_map() -
     domain = searcher.domain
     expected = domain.group_at(surface_number(domain, "left wall"), 0, (0.69, 0.61, 1.29, 1.81))
     most = max(
-        searcher.covered(group) for group in pool if group.kind == "pair" and group.spots[0].surface
-        == expected.spots[0].surface and group.spots[0].rectangle[2] - group.spots[0].rectangle[0] < 0.7
-    )  # fmt: skip
+        searcher.covered(group)
+        for group in pool
+        if group.kind == "pair"
+        and group.spots[0].surface == expected.spots[0].surface
+        and group.spots[0].rectangle[2] - group.spots[0].rectangle[0] < 0.7
+    )
     assert searcher.covered(expected) > 0.97 * most
 
 

@@ -15,9 +15,14 @@ from tests.studies.treat.planned import NOWHERE, domain_of, small_room, surface_
 
 WINDOW = {"name": "window", "kind": "window", "surface": "left wall", "from_front": [0.8, 1.6], "up": [0.9, 2.0]}
 DOOR = {
-    "name": "door", "kind": "door", "surface": "rear wall", "from_left": [1.9, 2.7], "up": [0.0, 2.0],
-    "swing": 0.8, "escape": True,
-}  # fmt: skip
+    "name": "door",
+    "kind": "door",
+    "surface": "rear wall",
+    "from_left": [1.9, 2.7],
+    "up": [0.0, 2.0],
+    "swing": 0.8,
+    "escape": True,
+}
 LAMP = {"name": "lamp", "kind": "lamp", "from_front": [1.9, 2.1], "from_left": [1.4, 1.6], "up": [2.3, 2.5]}
 HEATER = {"name": "heater", "kind": "heater", "from_front": [2.5, 3.3], "from_left": [0.0, 0.1], "up": [0.1, 0.7]}
 
