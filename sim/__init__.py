@@ -39,9 +39,9 @@ if TYPE_CHECKING:
     from sim.studies.absorber.table import absorber as absorber
     from sim.studies.bounces.maps import bounces as bounces
     from sim.studies.bounces.records import BounceStudy as BounceStudy
-    from sim.studies.check.checked import Checked as Checked
-    from sim.studies.check.checked import check as check
     from sim.studies.check.new_scene import new as new
+    from sim.studies.check.text import Checked as Checked
+    from sim.studies.check.text import check as check
     from sim.studies.compare.comparison import Comparison as Comparison
     from sim.studies.compare.comparison import compare as compare
     from sim.studies.decay.records import DecayStudy as DecayStudy
@@ -71,7 +71,7 @@ __version__ = "0.1.0"
 
 _HOMES: dict[str, str] = {
     "trace": ".pipeline",
-    "check": ".studies.check.checked",
+    "check": ".studies.check.text",
     "compare": ".studies.compare.comparison",
     "compile_kernels": ".compiling",
     "explain": ".studies.explain.question",
@@ -100,7 +100,7 @@ _HOMES: dict[str, str] = {
     "read_results": ".showing.archive.results",
     "read_sweep": ".studies.sweep.store",
     "Results": ".responses.records",
-    "Checked": ".studies.check.checked",
+    "Checked": ".studies.check.text",
     "Comparison": ".studies.compare.comparison",
     "Explanation": ".studies.explain.records",
     "Plan": ".responses.plan",

@@ -7,23 +7,23 @@ from collections.abc import Callable
 from typing import Final
 
 from sim import __version__
-from sim.studies.absorber.command import absorber_arguments
-from sim.studies.bounces.command import bounces_arguments
-from sim.studies.check.command import check_arguments, new_arguments, schema_arguments
-from sim.studies.compare.command import compare_arguments
-from sim.studies.decay.command import decay_arguments
-from sim.studies.draw.command import draw_arguments
-from sim.studies.explain.command import explain_arguments
-from sim.studies.loudspeaker.command import loudspeaker_arguments
-from sim.studies.orient.command import orient_arguments
-from sim.studies.report.command import report_arguments
-from sim.studies.search.command import search_arguments
-from sim.studies.sheets.command import sheets_arguments
-from sim.studies.stand.command import stand_arguments
-from sim.studies.sweep.command import sweep_arguments
-from sim.studies.tolerance.command import tolerance_arguments
-from sim.studies.trace.command import trace_arguments
-from sim.studies.treat.command import treat_arguments
+from sim.studies.absorber import absorber_arguments
+from sim.studies.bounces import bounces_arguments
+from sim.studies.check import check_arguments, new_arguments, schema_arguments
+from sim.studies.compare import compare_arguments
+from sim.studies.decay import decay_arguments
+from sim.studies.draw import draw_arguments
+from sim.studies.explain import explain_arguments
+from sim.studies.loudspeaker import loudspeaker_arguments
+from sim.studies.orient import orient_arguments
+from sim.studies.report import report_arguments
+from sim.studies.search import search_arguments
+from sim.studies.sheets import sheets_arguments
+from sim.studies.stand import stand_arguments
+from sim.studies.sweep import sweep_arguments
+from sim.studies.tolerance import tolerance_arguments
+from sim.studies.trace import trace_arguments
+from sim.studies.treat import treat_arguments
 
 Command = Callable[[argparse.Namespace], int]
 COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]] = {

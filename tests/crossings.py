@@ -13,9 +13,8 @@ STUDIES = HOME / "sim" / "studies"
 def question_of(name: str) -> str:
     """Which question's folder a module lies in, or an empty text."""
     parts = name.split(".")
-    return (
-        parts[2] if parts[:2] == ["sim", "studies"] and (STUDIES / "".join(parts[2:3]) / "command.py").is_file() else ""
-    )
+    lies_in_one = parts[:2] == ["sim", "studies"] and (STUDIES / "".join(parts[2:3]) / "__init__.py").is_file()
+    return parts[2] if lies_in_one and parts[2:] else ""
 
 
 def imports() -> list[tuple[str, str]]:

@@ -123,7 +123,7 @@ def test_compare_writes_words_a_table_and_each_layout(tmp_path: Path, capsys: Sc
 def test_new_writes_a_scene_that_check_and_trace_take(
     tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("sim.studies.check.drawn.draw_plan_of", lambda *_: "")
+    monkeypatch.setattr("sim.studies.check.draw_plan_of", lambda *_: "")
     room = tmp_path / "room"
     assert main(["new", str(room), "--box", "11 ft 2 in", "13.78", "7.87", "--units", "ft", "--title", "My den"]) == 0
     assert "next: put your own tape measurements in" in capsys.readouterr().out
@@ -136,7 +136,7 @@ def test_new_writes_a_scene_that_check_and_trace_take(
 
 
 def test_new_says_when_no_plan_could_be_drawn(tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sim.studies.check.drawn.draw_plan_of", lambda *_: "no library")
+    monkeypatch.setattr("sim.studies.check.draw_plan_of", lambda *_: "no library")
     assert main(["new", str(tmp_path / "room"), "--box", "3.4", "4.2", "2.4"]) == 0
     assert "no plan was drawn: no library" in capsys.readouterr().out
 
@@ -380,7 +380,7 @@ def test_compare_goes_on_after_z(tmp_path: Path, capsys: Screen, monkeypatch: py
 
     once = trace(ON_DESK)
     monkeypatch.setattr("sim.studies.compare.comparison.trace", lambda *_, **__: once)
-    monkeypatch.setattr("sim.showing.traced.write_traced", lambda _, folder: (folder / "results.h5").write_bytes(b""))
+    monkeypatch.setattr("sim.showing.tables.write_traced", lambda _, folder: (folder / "results.h5").write_bytes(b""))
     out = tmp_path / "out"
     assert main(["compare", *[str(ON_DESK)] * 28, "-o", str(out), "--no-pictures"]) == 0
     assert sorted(path.name for path in out.iterdir() if path.is_dir())[:4] == ["A", "AA", "AB", "B"]
@@ -432,7 +432,7 @@ def test_faults_of_the_program_keep_their_traceback(monkeypatch: pytest.MonkeyPa
     def fail(*_: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("sim.studies.check.checked.set_stage", fail)
+    monkeypatch.setattr("sim.studies.check.text.set_stage", fail)
     with pytest.raises(ZeroDivisionError):
         main(["check", str(ON_DESK)])
 

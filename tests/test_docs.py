@@ -14,15 +14,16 @@ from pydantic import BaseModel
 from sim.acoustics.buildups import build_ups as library_build_ups
 from sim.acoustics.buildups import porous_materials
 from sim.acoustics.materials import library
-from sim.blueprint import build_ups, loudspeakers, records, room, schema, targets, treatment
+from sim.blueprint import build_ups, loudspeakers, records, room, schema, treatment
 from sim.blueprint import treatment as panels
+from sim.blueprint import treatment as targets
 from sim.blueprint.furniture import kinds_of_furniture
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.units import text_to_metres
 from sim.cli import parser
 from sim.pipeline import build, trace, trace_scene
 from sim.placement.stage import set_stage
-from sim.showing.traced import write_traced
+from sim.showing.tables import write_traced
 from sim.studies.check.new_scene import start_scene
 
 HOME = Path(__file__).resolve().parent.parent

@@ -15,7 +15,7 @@ from sim.errors import OutputError
 from sim.pipeline import trace
 from sim.showing.child_drawing import REPORTED, run_child
 from sim.showing.folder import CONTENTS, add_to_contents
-from sim.showing.traced import write_traced
+from sim.showing.tables import write_traced
 from tests.processes.killing import MARK, heed_interrupts, survivors
 
 HOME = Path(__file__).resolve().parent.parent
@@ -23,7 +23,7 @@ SCENE = HOME / "scenes" / "bedroom-on-desk"
 PLAN = """
 import sys
 from pathlib import Path
-from sim.studies.check.drawn import draw_plan_of
+from sim.studies.check import draw_plan_of
 print("begun", flush=True)
 """
 

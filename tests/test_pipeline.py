@@ -14,7 +14,7 @@ from sim.blueprint.reader import parse_scene, read_scene
 from sim.errors import SceneError
 from sim.pipeline import build, trace, trace_scene
 from sim.responses.records import Results
-from sim.showing.traced import write_traced
+from sim.showing.tables import write_traced
 from tests.blueprint.scene_texts import changed
 from tests.scenes.plain_mirror import mirrored, planes
 

@@ -14,8 +14,7 @@ from pydantic_core import ErrorDetails
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.toml_text import Key, Locations
 from sim.blueprint.units import NOT_A_LENGTH
-from sim.errors import SceneError
-from sim.printable import one_line
+from sim.errors import SceneError, one_line
 
 SECTIONS: dict[str, tuple[str, str]] = {
     "room": ("[room]", "[room] with the line box = { width = 3.40, depth = 4.20, height = 2.40 }"),

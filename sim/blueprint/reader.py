@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -15,7 +15,9 @@ from sim.answers import printable
 from sim.blueprint.checks import refuse_what_cannot_be
 from sim.blueprint.error_messages import closest, scene_error, shown
 from sim.blueprint.named_files import named_files
+from sim.blueprint.records import Point
 from sim.blueprint.remarks import defaulted_keys, what_looks_odd
+from sim.blueprint.room import SecondSeat
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.texts import refuse_odd_texts
 from sim.blueprint.toml_text import Locations, key_lines, refuse_deep_keys, scene_text, syntax_error
@@ -163,3 +165,41 @@ def _digest(text: str, meshes: list[Path]) -> str:
     for mesh in meshes:
         total.update(mesh.read_bytes())
     return total.hexdigest()[:12]
+
+
+# A scene with another seat than its file has, for a question that is asked once.
+
+
+def with_second_seat(scene: SceneFile, place: Sequence[str]) -> SceneFile:
+    """Return the scene with its second seat at a place: from_front, from_left and up as a scene file writes them.
+
+    Bare numbers are in the unit of the scene.  Whether the place is in the air is found when the stage is set.
+
+    Raises
+    ------
+    SceneError
+        If one of the three is no length.
+    """
+    given = dict(zip(("from_front", "from_left", "up"), (_number(text) for text in place), strict=True))
+    try:
+        ear = Point.model_validate(given, context={"unit": scene.blueprint.units})
+    except ValidationError as fault:
+        first = fault.errors()[0]
+        key = ".".join(str(part) for part in first["loc"])
+        found, _, remedy = str(first["msg"]).removeprefix("Value error, ").partition("; ")
+        raise SceneError(f"second seat, {key}", found, remedy or 'give a length such as 2.40 or "240 cm"') from None
+    seat = SecondSeat(ear=ear)
+    listener = scene.blueprint.listener.model_copy(update={"second_seat": seat})
+    where = ", ".join(f"{key} {value:g} m" for key, value in zip(given, ear.coordinates, strict=True))
+    return replace(
+        scene,
+        blueprint=scene.blueprint.model_copy(update={"listener": listener}),
+        warnings=(*scene.warnings, f"The second seat ({where}) was given with the command; it is not in the file."),
+    )
+
+
+def _number(text: str) -> float | str:
+    try:
+        return float(text)
+    except ValueError:
+        return text

@@ -15,8 +15,7 @@ from sim.blueprint.loudspeakers import KINDS as KINDS
 from sim.blueprint.loudspeakers import LoudspeakerModel as LoudspeakerModel
 from sim.blueprint.records import AxisPoint, Point, Record
 from sim.blueprint.room import KeepClear, Opening, Room, SecondSeat
-from sim.blueprint.targets import Target
-from sim.blueprint.treatment import Panel, Treatment
+from sim.blueprint.treatment import Panel, Target, Treatment
 from sim.blueprint.units import NonNegativeLength, PositiveLength
 
 ROLL_DEG = {"upright": 0.0, "on its right side": 90.0, "on its left side": -90.0, "inverted": 180.0}

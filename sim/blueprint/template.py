@@ -6,8 +6,7 @@ from sim.blueprint.error_messages import shown
 from sim.blueprint.room import LARGEST_ROOM_M
 from sim.blueprint.texts import LONGEST_NAME
 from sim.blueprint.units import UNIT_M
-from sim.errors import SceneError
-from sim.printable import one_line
+from sim.errors import SceneError, one_line
 
 SEAT_FRACTION = 0.38
 """Ear at this share of the depth: a start only (common practice, no source)."""

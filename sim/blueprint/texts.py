@@ -10,8 +10,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from sim.blueprint.toml_text import Key, Locations
-from sim.errors import SceneError
-from sim.printable import UNPRINTABLE, printable
+from sim.errors import UNPRINTABLE, SceneError, printable
 
 LONGEST_NAME: Final = 80
 """Characters; a longer one fits no table and no drawing, and four bytes each stay below the 255 that file systems take

@@ -16,9 +16,8 @@ from sim.blueprint.room import Opening, Room
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
 from sim.geometry.meshes import mesh_room
-from sim.geometry.openings import MATERIAL_BY_KIND, with_openings
 from sim.geometry.outlines import faces_over_plan
-from sim.geometry.patches import Face, Finishes, Patch
+from sim.geometry.patches import MATERIAL_BY_KIND, Face, Finishes, Patch, with_openings
 from sim.geometry.seams import ear_faces, edge_balance, has_three_corners, split_at_corners, weld
 
 JOIN_M = 1e-7

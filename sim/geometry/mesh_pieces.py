@@ -8,9 +8,9 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray, IntArray
+from sim.errors import printable
 from sim.geometry.facets import plane_frame
 from sim.geometry.seams import ear_faces
-from sim.printable import printable
 
 LARGEST_FILE_BYTES: Final = 100_000_000
 MOST_TRIANGLES: Final = 500_000

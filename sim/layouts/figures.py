@@ -16,7 +16,7 @@ from sim.acoustics.bands import Bands
 from sim.acoustics.levels import level_db
 from sim.answers import printable
 from sim.arrays import FloatArray, frozen
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.placement.stage import Stage
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.arrivals import in_target_band, list_arrivals

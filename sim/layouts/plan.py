@@ -19,7 +19,7 @@ from sim.blueprint.schema import Blueprint
 from sim.blueprint.toml_text import Locations
 from sim.errors import SceneError
 from sim.geometry.enclosures import room_patches
-from sim.geometry.shapes import furniture_patches
+from sim.geometry.meshes import furniture_patches
 from sim.layouts.fields import Field
 from sim.layouts.records import SweepPlan
 from sim.layouts.values import MOST_POINTS, Values, read_axis, with_value

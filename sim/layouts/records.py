@@ -13,7 +13,7 @@ from scipy.ndimage import label
 from sim.acoustics.bands import Bands
 from sim.answers import Answer, Labelled, printable
 from sim.arrays import FloatArray, IntArray
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.blueprint.units import UNIT_M
 from sim.layouts.figures import LayoutFigures
 

@@ -17,7 +17,7 @@ from typing import Any, BinaryIO, Final
 
 import numpy as np
 
-from sim.printable import one_line
+from sim.errors import one_line
 
 LOUDSPEAKER_CONVENTIONS: Final = (
     "FreeFieldDirectivityTF",

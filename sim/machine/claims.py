@@ -87,8 +87,10 @@ _unreleased: set[Claim] = set()
 
 @atexit.register
 def _release_all() -> None:
-    """Release what a request to stop kept from being released: it can come between any two steps of Python's own
-    way out of a context, before `release` is reached.  A forked child leaves its parent's claims alone.
+    """Release what a request to stop kept from being released.
+
+    It can come between any two steps of Python's own way out of a context, before `release` is reached.  A forked child
+    leaves its parent's claims alone.
     """
     for claim in sorted(_unreleased, key=lambda each: str(each.work)):
         if claim._process == os.getpid():

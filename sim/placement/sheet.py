@@ -8,7 +8,7 @@ import numpy as np
 
 from sim.answers import printable
 from sim.arrays import FloatArray
-from sim.blueprint.spoken import is_imperial, length_words, small_words, thickness_words
+from sim.blueprint.units import is_imperial, length_words, small_words, thickness_words
 from sim.geometry.room import first_between, first_hit
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.poses import PlacedLoudspeaker, aim_angles

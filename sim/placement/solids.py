@@ -57,7 +57,7 @@ def shrunk(box: FloatArray, play_m: float) -> FloatArray:
 # Convex solids of eight corners: how deep two are in each other, what lies in one, and the same one drawn in a little.
 #
 # Corners 0 to 3 go round one face, 4 to 7 round the opposite one, 4 next to 0, as those of loudspeakers' boxes and of
-# `sim.geometry.shapes.furniture_solids` do.  Faces need not be parallel: a console that slopes down to the floor is
+# `sim.geometry.meshes.furniture_solids` do.  Faces need not be parallel: a console that slopes down to the floor is
 # one.
 
 _QUADS: IntArray = np.array([[0, 1, 2, 3], [4, 5, 6, 7], [0, 1, 5, 4], [1, 2, 6, 5], [2, 3, 7, 6], [3, 0, 4, 7]])

@@ -13,9 +13,9 @@ from sim.arrays import FloatArray, IntArray, frozen
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
 from sim.geometry.enclosures import room_patches
+from sim.geometry.meshes import furniture_patches
 from sim.geometry.room import Room, build_room
-from sim.geometry.shapes import furniture_patches
-from sim.placement.collisions import refuse_collisions
+from sim.placement.collisions import judge_furniture, refuse_collisions, solids_of
 from sim.placement.finishes import (
     LayeredFinish,
     absorption_of,
@@ -24,7 +24,6 @@ from sim.placement.finishes import (
     range_notes,
     scattering_of,
 )
-from sim.placement.furniture_checks import judge_furniture, solids_of
 from sim.placement.panel_collisions import refuse_panel_collisions
 from sim.placement.panels import PlacedPanel, place_panels
 from sim.placement.poses import PlacedLoudspeaker, place, pulled_flush

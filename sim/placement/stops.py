@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.spoken import length_words, mass_words, small_words
+from sim.blueprint.units import length_words, mass_words, small_words
 from sim.placement.panels import PlacedPanel
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.supports import hovers, overhang_m

@@ -7,7 +7,7 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.schema import Blueprint, Loudspeaker
-from sim.blueprint.spoken import length_words, small_words
+from sim.blueprint.units import length_words, small_words
 from sim.errors import SceneError
 
 REACH_M = 0.05

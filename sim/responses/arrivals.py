@@ -12,7 +12,7 @@ from sim.acoustics.bands import Bands, sample_frequencies, transition_frequency_
 from sim.acoustics.levels import level_db
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
 from sim.responses.path_kinds import ListedPaths, SpecularPaths

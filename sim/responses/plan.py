@@ -47,7 +47,7 @@ class PlannedPanel:
 @printable
 @dataclass(frozen=True, slots=True)
 class Decay:
-    """What a plan does to the decay of the room, by Eyring's formula as `sim.studies.treat.kinds` says.
+    """What a plan does to the decay of the room, by Eyring's formula as `sim.studies.treat.stock` says.
 
     Attributes
     ----------

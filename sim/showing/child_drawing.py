@@ -3,7 +3,7 @@
 The 3D library can bring down the whole process on a machine without graphics libraries.  A child that dies takes
 nothing with it: its death becomes one sentence that says what to install.  A child never outlives the process that
 started it, and draws beside the folder that its pictures are meant for: they are moved in when they are whole.  Each
-question that draws has a module `drawn`, which is both what the parent calls and what the child runs.
+question that draws has a `main` in its front page, which is what the child runs.
 """
 
 from __future__ import annotations
@@ -124,7 +124,7 @@ def _killer(code: int) -> str:
 
 
 def draw_in_child(module: str, kind: str, place: Path, sources: Sequence[str], report: Report) -> str:
-    """Run a module `drawn` in a process of its own; returns why it failed, or an empty text.
+    """Run `main` of a module in a process of its own; returns why it failed, or an empty text.
 
     Raises
     ------

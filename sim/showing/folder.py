@@ -12,7 +12,7 @@ from typing import Final
 
 from sim.errors import OutputError
 from sim.machine.claims import claimed, is_hidden_work
-from sim.machine.folder_lock import refuse_while_worked_in
+from sim.machine.locks import refuse_while_worked_in
 from sim.machine.stopping import go_on_unless_asked, held
 from sim.machine.whole_files import refuse_name, write_whole
 from sim.showing.file_meanings import TRACED

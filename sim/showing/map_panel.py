@@ -16,8 +16,7 @@ from sim.arrays import FloatArray
 from sim.geometry.room import Room
 from sim.responses.records import Results, SurfaceMap
 from sim.showing.labels import Label, on_figure, write_labels
-from sim.showing.lengths import in_unit
-from sim.showing.numbers import level_words
+from sim.showing.numbers import in_unit, level_words
 from sim.showing.style import HAIRLINE, INK, SCALE, SURFACE, Look
 from sim.showing.surface_views import Elevation, FlatSurface, facet_rings, middle_of
 

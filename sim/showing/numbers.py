@@ -1,4 +1,4 @@
-"""Numbers in sentences, headings and legends: hertz, decibels, and words in a row; one spelling for all questions.
+"""Numbers and lengths as people are told them, in the unit the scene is written in.
 
 A frequency that someone chose (a band, a crossover, an octave) reads "500 Hz" or "2 kHz".  One that was calculated or
 measured, such as a notch, is a whole number of hertz, written where it stands.
@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Final
 
 from sim.acoustics.levels import SILENCE_DB
+from sim.blueprint.units import UNIT_M
 
 
 def hertz(frequency_hz: float) -> str:
@@ -52,3 +54,94 @@ def level_cell(level_db: float) -> str:
 def db_or_nothing(level_db: float) -> str:
     """Write a level in a sentence: "-12.3 dB", or "nothing" for silence."""
     return f"{level_db:.1f} dB" if level_db > SILENCE_DB else "nothing"
+
+
+# Lengths as people are told them, in the unit the scene is written in.
+#
+# Screens, files, pictures and the report show one spelling, that of a tape measure: "1.234 m", "123.4 cm", "48 5/8 in",
+# "4 ft 0 5/8 in" (`format_length`); in a column whose heading names the unit, the same without it (`bare_length`).
+#
+# Drawings for builders have their own, because the trade reads them so: millimetres without a unit, which the sheet
+# tells once (ISO 129-1), or inches with marks, 4'-0 5/8" (`drawn_length`; common practice, no source).  Nothing else
+# turns metres into text, but a setting that a person typed is repeated as they typed it, "0.85 m".
+
+SIXTEENTHS: Final = 16
+"""Finest mark on a common inch tape (common practice, no source)."""
+METRIC_DECIMALS: Final[dict[str, int]] = {"m": 3, "cm": 1, "mm": 0}
+"""To a millimetre, the finest mark on a metric tape."""
+
+
+def format_length(metres: float, unit: str) -> str:
+    """Write a length in a unit: to a millimetre, or to the nearest sixteenth of an inch.
+
+    A length that is not finite has no mark on a tape and gives an empty text.  Raises KeyError for a unit other than
+    m, cm, mm, in and ft.
+    """
+    per_unit = UNIT_M[unit]
+    if not math.isfinite(metres):
+        return ""
+    if unit in METRIC_DECIMALS:
+        text = f"{metres / per_unit:.{METRIC_DECIMALS[unit]}f}"
+        return f"{text.removeprefix('-') if float(text) == 0.0 else text} {unit}"
+    sign, feet, inches = _inches_of(metres, unit)
+    return f"{sign}{feet} ft {inches} in" if feet else f"{sign}{inches} in"
+
+
+def format_small(metres: float, unit: str) -> str:
+    """Write a length of a few centimetres: metres become centimetres, feet become inches."""
+    return format_length(metres, {"m": "cm", "ft": "in"}.get(unit, unit))
+
+
+def bare_length(metres: float, unit: str) -> str:
+    """Write a length without its unit, which the heading of the column names; feet and inches need theirs."""
+    text = format_length(metres, unit)
+    return text if unit == "ft" else text.removesuffix(f" {unit}")
+
+
+def drawn_length(metres: float, unit: str) -> str:
+    """Write a length for a drawing of a scene in `unit`: "690", 27 3/16", or 2'-3 3/16" for feet.
+
+    Whole millimetres for m, cm and mm, as drawings for builders have them (ISO 129-1 leaves the unit out and tells it
+    once on the sheet).  A length that is not finite gives an empty text.
+    """
+    if not math.isfinite(metres):
+        return ""
+    if unit not in ("in", "ft"):
+        return str(round(1000.0 * metres + 1e-6))
+    sign, feet, inches = _inches_of(metres, unit)
+    return f"{sign}{feet}'-{inches}\"" if feet else f'{sign}{inches}"'
+
+
+def drawn_area_size(first_m: float, second_m: float, unit: str) -> str:
+    """Two sides of a rectangle: "600 x 1200"."""
+    return f"{drawn_length(first_m, unit)} x {drawn_length(second_m, unit)}"
+
+
+def unit_words(unit: str) -> str:
+    """Say once on a sheet what its lengths are in."""
+    return {
+        "in": "Lengths in inches, to 1/16",
+        "ft": "Lengths in feet and inches, to 1/16",
+    }.get(unit, "Lengths in millimetres")
+
+
+def in_unit(metres: float, unit: str) -> float:
+    """The number of units in a length in metres, for the axes of pictures."""
+    return metres / UNIT_M[unit]
+
+
+def _inches_of(metres: float, unit: str) -> tuple[str, int, str]:
+    """Sign, whole feet (none for a unit of inches) and inches to the nearest sixteenth, as a person writes them."""
+    sixteenths = round(abs(metres) / UNIT_M["in"] * SIXTEENTHS)
+    sign = "-" if metres < 0.0 and sixteenths else ""
+    feet, rest = divmod(sixteenths, 12 * SIXTEENTHS) if unit == "ft" else (0, sixteenths)
+    return sign, feet, _with_fraction(rest, keep_zero=feet > 0)
+
+
+def _with_fraction(sixteenths: int, keep_zero: bool) -> str:
+    whole, above = divmod(sixteenths, SIXTEENTHS)
+    if above == 0:
+        return str(whole)
+    shared = math.gcd(above, SIXTEENTHS)
+    fraction = f"{above // shared}/{SIXTEENTHS // shared}"
+    return f"{whole} {fraction}" if whole or keep_zero else fraction

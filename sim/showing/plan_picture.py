@@ -14,7 +14,7 @@ from sim.blueprint.schema import Blueprint
 from sim.geometry.room import Room
 from sim.placement.stage import Stage
 from sim.showing.labels import Label, headline, on_figure, write_labels
-from sim.showing.lengths import bare_length, format_length, in_unit
+from sim.showing.numbers import bare_length, format_length, in_unit
 from sim.showing.style import FURNITURE, GLASS, HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 from sim.showing.surface_views import (
     PLAN,

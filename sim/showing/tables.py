@@ -13,8 +13,9 @@ from sim.acoustics.levels import SILENCE_DB
 from sim.arrays import FloatArray
 from sim.propagation.paths import FRAGILE_M, Candidate
 from sim.responses.records import Arrival, Part, Results
+from sim.showing.archive.results import write_results
 from sim.showing.cells import number_cell, write_records, write_table, yes_cell
-from sim.showing.lengths import format_length
+from sim.showing.numbers import format_length
 from sim.showing.readme import write_readme
 from sim.showing.tape import tape_coordinates
 
@@ -266,3 +267,19 @@ def _levels(results: Results, levels_db: FloatArray) -> Row:
 
 def _numbers(**values: float) -> Row:
     return {name: number_cell(value, DECIMALS[name[name.rindex("_") :]]) for name, value in values.items()}
+
+
+def write_traced(results: Results, folder: Path) -> None:
+    """Write all files of a traced scene into a folder that exists: results.h5, the tables, and a README.
+
+    Raises
+    ------
+    OutputError
+        If something cannot be written.
+    """
+    write_results(results, folder / "results.h5")
+    write_arrivals(results, folder / "arrivals.csv")
+    write_reflection_points(results, folder / "reflection_points.csv")
+    write_notches(results, folder / "notches.csv")
+    write_ear_response(results, folder / "ear_response.csv")
+    write_readme(results, folder / "README.txt")

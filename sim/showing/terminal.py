@@ -1,14 +1,15 @@
-"""What a command says while it works and when it is done."""
+"""What commands take and say: arguments that many share, progress, and the files written."""
 
 from __future__ import annotations
 
+import argparse
 import sys
 from pathlib import Path
+from typing import Final
 
-from sim.errors import OutputError
+from sim.errors import OutputError, printable
 from sim.machine.stopping import go_on_unless_asked
 from sim.machine.whole_files import refuse_name
-from sim.printable import printable
 
 
 def say(words: str) -> None:
@@ -56,3 +57,50 @@ def list_files(folder: Path) -> None:
     say(f"written to {folder}:")
     for line in listed_files(folder):
         say(line)
+
+
+# Arguments that many commands take, each said once.
+
+PAPERS: Final = ("a4", "a3", "letter")
+
+
+def scene_argument(command: argparse.ArgumentParser) -> None:
+    """Take one scene."""
+    command.add_argument("scene", type=Path, help="scene file, or a folder with scene.toml")
+
+
+def scenes_argument(command: argparse.ArgumentParser) -> None:
+    """Take several scenes."""
+    command.add_argument("scenes", type=Path, nargs="+", help="scene files or folders; the first is the reference")
+
+
+def output_arguments(command: argparse.ArgumentParser, *, pictures: bool = True) -> None:
+    """Take a results folder to make, whether it may replace one, and whether to draw."""
+    command.add_argument("-o", "--output", type=Path, required=True, metavar="DIR", help="results folder to make")
+    command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
+    if pictures:
+        command.add_argument("--no-pictures", action="store_true", help="numbers and words only")
+
+
+def order_argument(command: argparse.ArgumentParser) -> None:
+    """Take the most surfaces of a path."""
+    command.add_argument("--order", type=int, choices=range(1, 7), help="most surfaces a path may touch")
+
+
+def processes_argument(command: argparse.ArgumentParser) -> None:
+    """Take how many processes share the work."""
+    command.add_argument(
+        "--processes", type=int, metavar="N", help="processes to spread the work over (default: all cores)"
+    )
+
+
+def picture_argument(command: argparse.ArgumentParser, option: str = "--picture") -> None:
+    """Take a file for a picture."""
+    command.add_argument(option, type=Path, metavar="PNG", help="also draw it to this file")
+
+
+def paper_argument(command: argparse.ArgumentParser) -> None:
+    """Take the choice of paper."""
+    command.add_argument(
+        "--paper", choices=PAPERS, default="a4", help="paper size of the drawings, landscape (default: a4)"
+    )

@@ -1,4 +1,4 @@
-"""Plain text as it is printed and written, and what is said with every result: assumptions and cautions."""
+"""Words that several questions share: plain text, assumptions, cautions, verdicts, names of peaks."""
 
 from __future__ import annotations
 
@@ -7,8 +7,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
+import numpy as np
+
 from sim.machine.whole_files import write_whole
-from sim.responses.records import Results
+from sim.propagation.paths import FRAGILE_M, Candidate
+from sim.responses.ear_records import Peak
+from sim.responses.records import Arrival, Results, Verdict
+from sim.showing.numbers import format_small, hertz_range, level_cell
 
 WIDTH: Final = 100
 
@@ -126,3 +131,94 @@ def letter_of(number: int) -> str:
         number, rest = divmod(number - 1, 26)
         letters = chr(ord("A") + rest) + letters
     return letters
+
+
+# A scene against its target in sentences: verdicts, and reflections that are only just there or only just not.
+
+NEAR_M: Final = 0.30
+"""A surface that fails by more is not worth a sentence (common practice, no source)."""
+SHOWN_OCTAVES_HZ: Final = (1000, 2000, 4000)
+
+
+def verdict_sentence(results: Results, verdict: Verdict) -> str:
+    """Say in one sentence how one loudspeaker at one listener stands against the target."""
+    target = results.scene.blueprint.target
+    who = f"{verdict.loudspeaker} at the {verdict.listener}"
+    limit = f"{target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms"
+    band = f"{hertz_range(*target.band_hz)}"
+    by_number = {arrival.number: arrival for arrival in reflections(results, verdict.loudspeaker, verdict.listener)}
+    hidden = any(
+        a.blocked and (a.loudspeaker, a.listener) == (verdict.loudspeaker, verdict.listener)
+        for a in results.responses.arrivals
+    )
+    warning = " Something blocks the direct sound." if hidden else ""
+    if hidden and not by_number:
+        return (
+            f"{who}: silence. Something blocks the direct sound, and no path of up to "
+            f"{results.paths.facets.shape[1]} reflections or round an edge leads past it; there is nothing to judge."
+        )
+    if verdict.met:
+        return f"{who}: the target is met, nothing is above {limit} ({band}).{warning}"
+    worst = by_number[verdict.offenders[0]]
+    count = len(verdict.offenders)
+    above = "one arrival is" if count == 1 else f"{count} arrivals are"
+    lead = "it is" if count == 1 else "the worst is"
+    return (
+        f"{who}: {above} above {limit} ({band}); {lead} {worst.way}: "
+        f"{level_cell(worst.worst_db)} dB, {worst.main.delay_ms:.2f} ms after the direct sound.{warning}"
+    )
+
+
+def near_misses(results: Results, loudspeaker: str, listener: str) -> tuple[str, ...]:
+    """Say which surfaces only just do not mirror, and by how much; nearest first."""
+    place = results.stage.listener_names.index(listener)
+    mine = [c for c in results.candidates if (c.loudspeaker, c.listener) == (loudspeaker, place)]
+    reached = {c.facet for c in mine if c.status == "reaches"}
+    failing = sorted((c for c in mine if c.status in ("misses", "blocked")), key=_fails_by)
+    reported: dict[str, str] = {}
+    for candidate in failing:
+        some_reach = candidate.facet in reached
+        if _fails_by(candidate) > (FRAGILE_M if some_reach else NEAR_M) or candidate.surface in reported:
+            continue
+        reported[candidate.surface] = _miss_sentence(candidate, results.scene.blueprint.units, some_reach)
+    return tuple(reported.values())
+
+
+def _fails_by(candidate: Candidate) -> float:
+    by = abs(candidate.rim_m) if candidate.status == "misses" else candidate.shade_m
+    return by if np.isfinite(by) else np.inf
+
+
+def _miss_sentence(candidate: Candidate, unit: str, some_reach: bool) -> str:
+    by = format_small(_fails_by(candidate), unit)
+    whose = f"the {candidate.driver}'s point" if some_reach else "the point"
+    fact = f"{whose} would be {by} outside" if candidate.status == "misses" else ""
+    if candidate.status == "blocked":
+        part = f" for the {candidate.driver}" if some_reach else ""
+        fact = f"blocked by the {candidate.blocked_by}{part}, by {by}"
+    return f"{candidate.surface}: {fact}{': fragile' if candidate.fragile else ''}"
+
+
+def reflections(results: Results, loudspeaker: str, listener: str) -> list[Arrival]:
+    """Reflections of one loudspeaker at one listener, rank 1 first."""
+    mine: Iterable[Arrival] = (
+        a for a in results.responses.arrivals if (a.loudspeaker, a.listener) == (loudspeaker, listener) and a.order
+    )
+    return sorted(mine, key=lambda arrival: arrival.number)
+
+
+# Energy-time curves as pictures and the report show them: how far they go, and how a peak is named.
+
+BEFORE_MS: Final = -1.0
+FLOOR_DB, CEILING_DB = -40.0, 6.0
+
+
+def last_shown_ms(results: Results) -> float:
+    """End of the time axis: a quarter beyond the target window, as far as the curves go."""
+    curve, target = results.responses.energy_time, results.scene.blueprint.target
+    return float(min(curve.time_ms[-1], max(target.window_ms[1] * 1.25, 12.0)))
+
+
+def peak_mark(peak: Peak) -> str:
+    """Numbers of the arrivals that a peak is named after: "3", or "3+5" when two merge; "?" for none, "0" direct."""
+    return "+".join(str(number) for number in peak.arrivals[:2]) or "?"

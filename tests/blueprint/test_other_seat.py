@@ -4,8 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.blueprint.other_seat import with_second_seat
-from sim.blueprint.reader import parse_scene
+from sim.blueprint.reader import parse_scene, with_second_seat
 from sim.errors import SceneError
 from sim.placement.stage import set_stage
 from tests.studies.little_room import little_room

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.blueprint.spoken import length_words, mass_words, small_words, thickness_words, volume_words
+from sim.blueprint.units import length_words, mass_words, small_words, thickness_words, volume_words
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
-from sim.blueprint.targets import PRESETS, Target
+from sim.blueprint.treatment import PRESETS, Target
 
 
 @pytest.mark.parametrize("name", list(PRESETS))

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from sim.acoustics.bands import octave_bands
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.placement.stage import Stage
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.surfaces.factors import path_gains

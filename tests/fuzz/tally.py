@@ -13,8 +13,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Final
 
-from sim.errors import BounceplanError
-from sim.printable import LONGEST_SENTENCE, UNPRINTABLE
+from sim.errors import LONGEST_SENTENCE, UNPRINTABLE, BounceplanError
 
 SECONDS: Final = 20
 """Of the processor's time for one case; most take hundredths of a second."""

@@ -14,7 +14,7 @@ from sim.blueprint.schema import Blueprint
 from sim.errors import MeshError, SceneError
 from sim.geometry.enclosures import Enclosure, room_patches
 from sim.geometry.mesh_checks import signed_volume
-from sim.geometry.shapes import furniture_patches
+from sim.geometry.meshes import furniture_patches
 from tests.rooms.asymmetric import Quads, asymmetric_room, soup, write
 
 FRAME = {"unit": "m"}

@@ -15,8 +15,8 @@ from sim.blueprint.furniture.desk import Desk
 from sim.blueprint.furniture.screen import Screen
 from sim.blueprint.furniture.sofa import Sofa
 from sim.errors import SceneError
+from sim.geometry.meshes import furniture_patches
 from sim.geometry.patches import Patch
-from sim.geometry.shapes import furniture_patches
 
 HERE = Path()
 

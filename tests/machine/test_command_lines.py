@@ -14,7 +14,7 @@ from sim.__main__ import main
 from sim.blueprint.reader import read_scene
 from sim.errors import SceneError
 from sim.machine.processes import own_python, typed
-from sim.studies.check.drawn import draw_plan_of
+from sim.studies.check import draw_plan_of
 
 HOME = Path(__file__).resolve().parents[2]
 TRAP = "raise SystemExit('a file of the person was run')\n"

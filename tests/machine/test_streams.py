@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from sim.errors import one_line
 from sim.machine.streams import PLAIN, nearest
-from sim.printable import one_line
 
 HOME = Path(__file__).resolve().parents[2]
 CHECK = [sys.executable, "-m", "sim", "check", "scenes/bedroom-on-desk"]

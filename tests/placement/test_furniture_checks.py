@@ -115,7 +115,7 @@ def test_a_scene_of_furniture_is_judged_in_a_moment() -> None:
     from time import process_time
 
     from sim.geometry.room import build_room
-    from sim.placement.furniture_checks import judge_furniture, solids_of
+    from sim.placement.collisions import judge_furniture, solids_of
     from tests.geometry.furnished import box_patches
 
     pieces = [block((0.2 + 0.1 * i, 0.25 + 0.1 * i), (0.5, 3.5), (0.1, 0.2), name=f"n{i}") for i in range(40)]

@@ -22,7 +22,7 @@ from sim.blueprint.reader import read_scene
 from sim.pipeline import trace, trace_scene
 from sim.responses.plan import Plan
 from sim.responses.records import Results
-from sim.showing.traced import write_traced
+from sim.showing.tables import write_traced
 from sim.studies.treat.plan import plan_treatment
 
 SCENE = Path(__file__).resolve().parent.parent.parent / "scenes" / "bedroom-on-desk"

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from sim.acoustics.bands import octave_bands
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.placement.sheet import setup_sheet
 from sim.placement.stage import Stage, set_stage
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from sim.acoustics.bands import transition_frequency_hz
-from sim.blueprint.targets import PRESETS, Target
+from sim.blueprint.treatment import PRESETS, Target
 from sim.responses.arrivals import nominal_reverberation_s
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.acoustics.bands import Bands, octave_bands, sample_frequencies
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.placement.stage import Stage
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable

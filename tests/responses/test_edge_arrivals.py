@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.acoustics.bands import octave_bands, sample_frequencies
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.placement.stage import Stage
 from sim.propagation.edges.table import EdgePathTable, edge_path_gains
 from sim.propagation.edges.tracing import trace_edges

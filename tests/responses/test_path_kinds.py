@@ -7,7 +7,7 @@ import pytest
 
 from sim.acoustics.bands import octave_bands
 from sim.arrays import ComplexArray, FloatArray
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.arrivals import list_arrivals
 from sim.responses.path_kinds import SpecularPaths

@@ -12,7 +12,7 @@ import pytest
 from sim.placement.sheet import setup_sheet
 from sim.placement.stage import set_stage
 from sim.showing.archive.results import read_results
-from sim.showing.traced import write_traced
+from sim.showing.tables import write_traced
 from sim.studies.check.text import setup_lines
 from sim.studies.explain.explanation import explain
 from sim.studies.explain.text import explanation_lines

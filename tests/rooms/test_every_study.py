@@ -17,9 +17,9 @@ from sim.pipeline import trace_scene
 from sim.placement.stage import set_stage
 from sim.studies.bounces.maps import study_bounces
 from sim.studies.bounces.text import write_bounces
+from sim.studies.orient.findings import write_orientation
 from sim.studies.orient.orientations import read_poses
 from sim.studies.orient.study import study_orientation
-from sim.studies.orient.tables import write_orientation
 from sim.studies.sweep.run import sweep
 from sim.studies.tolerance.tables import write_tolerance_tables
 from sim.studies.tolerance.tolerance import tolerance

@@ -25,7 +25,7 @@ from sim.studies.orient.findings import find
 from sim.studies.orient.orientations import Keep, read_poses
 from sim.studies.orient.study import OrientationStudy, Posed, study_orientation
 from sim.studies.orient.text import orientation_lines
-from sim.studies.stand.command import stand_arguments
+from sim.studies.stand import stand_arguments
 from tests.scenes.plain_mirror import mirrored, on_the_front, planes
 from tests.scenes.test_demo_scenes import FOLDER, NAMES, axis_point
 

@@ -12,7 +12,7 @@ import pytest
 
 from sim.blueprint.reader import SceneFile, read_scene
 from sim.geometry.enclosures import room_patches
-from sim.geometry.shapes import furniture_patches
+from sim.geometry.meshes import furniture_patches
 from sim.placement.stage import set_stage
 from tests.scenes.plain_mirror import SPEED_OF_SOUND, Vector, hits, mirrored, planes
 

@@ -9,7 +9,7 @@ from matplotlib.text import Text
 
 from sim.errors import PictureError
 from sim.responses.ear_records import Peak
-from sim.showing.energy_time import peak_mark
+from sim.showing.words import peak_mark
 from sim.studies.draw.curve_picture import curve_figure
 from sim.studies.draw.side_by_side_picture import differences_figure, early_energy_db
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.blueprint.units import text_to_metres
-from sim.showing.lengths import drawn_area_size, drawn_length, unit_words
+from sim.showing.numbers import drawn_area_size, drawn_length, unit_words
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 import sim
 from sim.blueprint.units import text_to_metres
-from sim.showing.lengths import bare_length, format_length, format_small
+from sim.showing.numbers import bare_length, format_length, format_small
 
 
 @pytest.mark.parametrize(
@@ -60,7 +60,7 @@ def test_nothing_but_lengths_turns_metres_into_a_unit() -> None:
         path.name
         for folder in ("showing", "studies")
         for path in sorted((package / folder).rglob("*.py"))
-        if path.name != "lengths.py" and again.search(path.read_text(encoding="utf-8"))
+        if path.name != "numbers.py" and again.search(path.read_text(encoding="utf-8"))
     ]
     assert found == []
 

@@ -14,14 +14,7 @@ from sim.propagation.edges.tracing import no_edge_paths
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.ear_records import EarResponse, EnergyTimeCurve, Peak
 from sim.responses.frequency import ear_levels
-from sim.responses.records import (
-    Arrival,
-    Part,
-    Responses,
-    Results,
-    SurfaceMap,
-    Verdict,
-)
+from sim.responses.records import Arrival, Part, Responses, Results, SurfaceMap, Verdict
 from tests.room_texts import desk_text, room_text
 
 SCENE = room_text(

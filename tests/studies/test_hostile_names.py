@@ -17,7 +17,7 @@ from sim.pipeline import trace_scene
 from sim.responses.records import Results
 from sim.showing.cells import _FORMULA, _PLAIN
 from sim.showing.plan_picture import draw_plan
-from sim.showing.traced import write_traced
+from sim.showing.tables import write_traced
 from sim.studies.report.report import report_page
 from sim.studies.saving import write_answer
 from sim.studies.sheets.sheet_set import sheets

@@ -11,7 +11,7 @@ from sim.blueprint.reader import parse_scene
 from sim.errors import BounceplanError
 from sim.pipeline import trace_scene
 from sim.responses.records import Results
-from sim.showing.verdicts import verdict_sentence
+from sim.showing.words import verdict_sentence
 from sim.studies.decay.study import study_decay
 from sim.studies.explain.explanation import explain
 from tests.room_texts import room_text

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import argparse
 from typing import TYPE_CHECKING
+
+from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument
+from sim.studies.saving import answer_into_folder
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -29,3 +33,26 @@ def write(study: BounceStudy, folder: Path, report: Report, pictures: bool) -> N
 
         report("drawing")
         draw_bounces(study, folder)
+
+
+# The command.
+
+
+def bounces_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan bounces`."""
+    scene_argument(command)
+    command.add_argument(
+        "--rays", type=int, default=1_000_000, metavar="N", help="rays from each loudspeaker (default: 1000000)"
+    )
+    command.add_argument("--seed", type=int, metavar="N", help="the same seed, the same answer (default: the scene's)")
+    output_arguments(command)
+    command.set_defaults(run=bounces_command)
+
+
+def bounces_command(chosen: argparse.Namespace) -> int:
+    """Map the bounces of a scene into a results folder."""
+    from sim.studies.bounces.maps import bounces
+
+    compile_first("bounces")
+    answer_into_folder(chosen, lambda: bounces(chosen.scene, progress, rays=chosen.rays, seed=chosen.seed))
+    return 0

@@ -18,7 +18,7 @@ from sim.acoustics.bands import octave_bands
 from sim.acoustics.levels import level_db
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing

@@ -12,12 +12,11 @@ from matplotlib.path import Path as Outline
 from matplotlib.ticker import MaxNLocator
 
 from sim.arrays import FloatArray
-from sim.blueprint.spoken import small_words
+from sim.blueprint.units import small_words
 from sim.showing.child_drawing import file_name
 from sim.showing.labels import headline
-from sim.showing.lengths import in_unit
 from sim.showing.map_panel import surface_corners
-from sim.showing.numbers import hertz_range, level_words
+from sim.showing.numbers import hertz_range, in_unit, level_words
 from sim.showing.style import HAIRLINE, INK, SCALE, SOFT_INK, SURFACE, house_style, new_figure, save
 from sim.showing.surface_views import Elevation, FlatSurface, elevation_of, facet_rings, flat_surfaces
 from sim.studies.bounces.maps import DISC_M

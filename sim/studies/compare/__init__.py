@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
+
+from sim.errors import OutputError
+from sim.progress import Report
+from sim.showing.child_drawing import as_child, drawn_beside
+from sim.showing.folder import adding_to
+from sim.showing.terminal import compile_first, output_arguments, progress, scenes_argument
+from sim.studies.saving import draw_and_list, say_answer
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from sim.progress import Report
     from sim.studies.compare.comparison import Comparison
-
 
 MANY: Final = 3
 """From so many layouts on there is a table with a row for each."""
@@ -31,7 +40,7 @@ def lines(comparison: Comparison) -> list[str]:
 
 def write(comparison: Comparison, folder: Path, _: Report, __: bool) -> None:
     """Write each layout into a folder of its letter, and what differs."""
-    from sim.showing.traced import write_traced
+    from sim.showing.tables import write_traced
     from sim.showing.words import write_lines
     from sim.studies.compare.many import compare_many
     from sim.studies.compare.text import comparison_lines, write_comparison, write_ear_comparison, write_many
@@ -48,7 +57,6 @@ def write(comparison: Comparison, folder: Path, _: Report, __: bool) -> None:
 
 def draw(comparison: Comparison, place: Path, report: Report) -> str:
     """Draw all layouts, also side by side; returns why some failed, or an empty text."""
-    from sim.studies.compare.drawn import draw_many
     from sim.studies.draw.drawn import draw_folders
 
     parts = [place / letter for letter in _letters(comparison)]
@@ -60,3 +68,56 @@ def _letters(comparison: Comparison) -> list[str]:
     from sim.showing.words import letter_of
 
     return [letter_of(number) for number in range(len(comparison.layouts))]
+
+
+# The command.
+
+
+def compare_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan compare`."""
+    scenes_argument(command)
+    output_arguments(command)
+    command.set_defaults(run=compare_command)
+
+
+def compare_command(chosen: argparse.Namespace) -> int:
+    """Trace several scenes and say what differs; three and more also come in one table."""
+    from sim.showing.folder import results_folder
+    from sim.studies.compare.comparison import compare
+    from sim.studies.saving import write_answer
+
+    if len(chosen.scenes) < 2:
+        raise OutputError("compare takes 2 or more scenes and was given 1; name them one after the other.")
+    compile_first()
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=chosen.scenes) as folder:
+        comparison = compare(chosen.scenes, progress)
+        write_answer(comparison, folder, report=progress)
+    say_answer(comparison)
+    draw_and_list(chosen, comparison)
+    return 0
+
+
+# Which of many layouts are worth a look, drawn in a process of its own.
+
+MODULE: Final = "sim.studies.compare"
+
+
+def draw_many(folders: Sequence[Path], picture: Path, report: Report) -> str:
+    """Draw which of several results folders are worth a look to a file; returns why that failed, or an empty text."""
+    home, sources = picture.parent, [str(folder) for folder in folders]
+    with adding_to(home) as additions:
+        return drawn_beside(MODULE, "many", additions, home, picture.name, sources, report)
+
+
+def draw_here(_: str, place: Path, sources: list[str]) -> None:
+    """Draw here and now."""
+    from sim.showing.archive.results import NAME, read_results
+    from sim.studies.compare.many import compare_many
+    from sim.studies.compare.pareto_picture import draw_pareto
+
+    draw_pareto(compare_many([read_results(Path(source) / NAME) for source in sources]), place)
+
+
+def main(arguments: list[str]) -> int:
+    """What the process of its own does."""
+    return as_child(draw_here, arguments)

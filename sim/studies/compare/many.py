@@ -18,7 +18,7 @@ from sim.blueprint.writing import is_length
 from sim.errors import SceneError
 from sim.responses.arrivals import in_target_band, in_window
 from sim.responses.records import Results
-from sim.showing.lengths import in_unit
+from sim.showing.numbers import in_unit
 from sim.showing.words import letter_of
 from sim.studies.compare.comparison import early_level_db
 from sim.studies.compare.surfaces import heard

@@ -10,7 +10,7 @@ import numpy as np
 from sim.acoustics.levels import SILENCE_DB
 from sim.answers import printable
 from sim.arrays import BoolArray, FloatArray, frozen
-from sim.blueprint.spoken import small_words
+from sim.blueprint.units import small_words
 from sim.responses.arrivals import in_window
 from sim.responses.records import Arrival, Results
 from sim.showing.numbers import hertz

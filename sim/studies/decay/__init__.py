@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import argparse
 from typing import TYPE_CHECKING
+
+from sim.errors import SceneError
+from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument
+from sim.studies.saving import answer_into_folder
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,3 +38,80 @@ def write(study: DecayStudy, folder: Path, report: Report, pictures: bool) -> No
 
         report("drawing")
         draw_decay(study, folder / "decay.png")
+
+
+# The command.
+
+
+def decay_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan decay`."""
+    scene_argument(command)
+    command.add_argument(
+        "--error",
+        default="2%,0.3dB",
+        metavar="PERCENT,DB",
+        help="standard error to reach, of T20 in percent, of C50 in dB, or both (default: 2%%,0.3dB)",
+    )
+    command.add_argument(
+        "--rays", type=int, default=400_000, metavar="MOST", help="most rays from each loudspeaker (default: 400000)"
+    )
+    command.add_argument("--seed", type=int, metavar="N", help="the same seed, the same answer (default: the scene's)")
+    command.add_argument(
+        "--threads", type=int, metavar="N", help="threads to spread the rays over (default: all cores)"
+    )
+    command.add_argument(
+        "--second-seat",
+        nargs=3,
+        metavar=("FROM_FRONT", "FROM_LEFT", "UP"),
+        help="also at this place, instead of the scene's own second seat",
+    )
+    output_arguments(command)
+    command.set_defaults(run=decay_command)
+
+
+def decay_command(chosen: argparse.Namespace) -> int:
+    """Find the decay of a scene into a results folder."""
+    from sim.studies.decay.study import decay
+
+    percent, clarity_db = wanted_errors(chosen.error)
+    if chosen.threads is not None and chosen.threads < 1:
+        raise SceneError("--threads", f"it is {chosen.threads}", "give 1 or more")
+    compile_first("paths", "decay")
+    answer_into_folder(
+        chosen,
+        lambda: decay(
+            chosen.scene,
+            progress,
+            seed=chosen.seed,
+            most_rays=chosen.rays,
+            percent=percent,
+            clarity_db=clarity_db,
+            threads=chosen.threads,
+            second_seat=chosen.second_seat,
+        ),
+    )
+    return 0
+
+
+def wanted_errors(words: str) -> tuple[float, float]:
+    """Read "2%", "0.3dB" or both as percent of T20 and dB of C50; what is left out takes its usual value.
+
+    Raises
+    ------
+    SceneError
+        If something else is given, or a value that is not above zero.
+    """
+    found = {"%": 2.0, "db": 0.3}
+    for word in words.split(","):
+        text = word.strip().lower()
+        unit = next((unit for unit in found if text.endswith(unit)), "")
+        try:
+            value = float(text.removesuffix(unit)) if unit else float("nan")
+        except ValueError:
+            value = float("nan")
+        if not 0.0 < value < float("inf"):
+            raise SceneError(
+                "--error", f"it is '{word.strip()}'", "give values above zero, like 2% or 0.3dB or 2%,0.3dB"
+            )
+        found[unit] = value
+    return found["%"], found["db"]

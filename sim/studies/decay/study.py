@@ -16,9 +16,8 @@ import numpy as np
 
 from sim.acoustics.bands import Bands, octave_bands, transition_frequency_hz
 from sim.arrays import BoolArray, FloatArray, frozen
-from sim.blueprint.other_seat import with_second_seat
-from sim.blueprint.reader import AnyScene, SceneFile, read_scene
-from sim.blueprint.targets import Target
+from sim.blueprint.reader import AnyScene, SceneFile, read_scene, with_second_seat
+from sim.blueprint.treatment import Target
 from sim.machine.processes import one_blas_thread
 from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
@@ -27,11 +26,10 @@ from sim.propagation.energy.late_rays import late_energy
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.arrivals import judge, list_arrivals
 from sim.responses.statistical_decay import diffuse_room
-from sim.studies.decay.cautions import cautions_of
 from sim.studies.decay.late import T20, Gathered, Wanted, curves_of, gather, left_out_means, spread_of
 from sim.studies.decay.records import DecayStudy, RoomDecay
 from sim.studies.decay.room_metrics import FIGURES, figures, level_curves_db, range_db
-from sim.studies.decay.verdict import aim_of, initial_gaps, judge_decay
+from sim.studies.decay.verdict import aim_of, cautions_of, initial_gaps, judge_decay
 
 PERCENT: Final = 2.0
 """Standard error of T20 to reach; 5 % is just noticed (ISO 3382-1, Table A.1)."""

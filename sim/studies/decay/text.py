@@ -12,8 +12,8 @@ import numpy as np
 
 from sim import __version__
 from sim.arrays import FloatArray
-from sim.blueprint.spoken import volume_words
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
+from sim.blueprint.units import volume_words
 from sim.showing.file_meanings import meaning_of
 from sim.showing.numbers import hertz, hertz_range
 from sim.showing.words import CAUTIONS, WIDTH, listed, named, titled, write_explanation

@@ -9,13 +9,13 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.responses.ear_records import Peak
 from sim.responses.records import Results
-from sim.showing.energy_time import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, peak_mark
 from sim.showing.labels import Label, headline, on_figure, write_labels
 from sim.showing.numbers import hertz, hertz_range, level_words
 from sim.showing.style import HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
+from sim.showing.words import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, peak_mark
 
 LISTED_PEAKS = 22
 PANEL_IN, LINE_IN = 4.35, 0.152

@@ -15,9 +15,8 @@ from matplotlib.ticker import MaxNLocator
 from sim.arrays import FloatArray
 from sim.responses.records import Results
 from sim.showing.labels import headline
-from sim.showing.lengths import in_unit
 from sim.showing.map_panel import CONTOUR_LINES, CONTOURS_DB, draw_panel, name_parts, panel_marks, surface_corners
-from sim.showing.numbers import hertz, level_words
+from sim.showing.numbers import hertz, in_unit, level_words
 from sim.showing.style import INK, SCALE, SOFT_INK, Look, house_style, looks, new_figure, save
 from sim.showing.surface_views import Elevation, FlatSurface, elevation_of, flat_surfaces
 

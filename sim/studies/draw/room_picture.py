@@ -13,14 +13,13 @@ from matplotlib.lines import Line2D
 from matplotlib.transforms import Bbox
 
 from sim.arrays import FloatArray
-from sim.blueprint.spoken import small_words
+from sim.blueprint.units import small_words
 from sim.geometry.facets import Facet
 from sim.geometry.room import Room
 from sim.propagation.paths import FRAGILE_M
 from sim.responses.records import Results
 from sim.showing.labels import Label, headline, write_labels
-from sim.showing.lengths import format_length
-from sim.showing.numbers import hertz, hertz_range, level_words
+from sim.showing.numbers import format_length, hertz, hertz_range, level_words
 from sim.showing.room_scene import render, shown_facets
 from sim.showing.style import INK, SCALE, SOFT_INK, Look, house_style, looks, new_figure, save
 from sim.showing.viewpoint import DIRECTIONS, Viewpoint, first_order, stand

@@ -13,10 +13,10 @@ from matplotlib.figure import Figure
 from sim.arrays import FloatArray
 from sim.errors import PictureError
 from sim.responses.records import Results
-from sim.showing.energy_time import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms
 from sim.showing.labels import headline
 from sim.showing.numbers import hertz, level_words
 from sim.showing.style import HAIRLINE, INK, SCALE, SOFT_INK, Look, case_looks, house_style, looks, new_figure, save
+from sim.showing.words import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms
 from sim.studies.draw.curve_picture import show_limit
 from sim.studies.draw.ear_picture import HIGHEST_HZ, LOWEST_HZ, prepare_axes, third_octave_db
 from sim.studies.draw.room_picture import VIEWS, add_scene, label_scene

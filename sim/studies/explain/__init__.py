@@ -2,7 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from sim.errors import PictureError
+from sim.progress import Report
+from sim.showing.child_drawing import as_child, draw_in_child
+from sim.showing.terminal import (
+    compile_first,
+    order_argument,
+    picture_argument,
+    progress,
+    refuse_missing_folder,
+    say,
+    scene_argument,
+)
+from sim.studies.saving import say_answer
 
 if TYPE_CHECKING:
     from sim.studies.explain.records import Explanation
@@ -13,3 +29,79 @@ def lines(explanation: Explanation) -> list[str]:
     from sim.studies.explain.text import explanation_lines
 
     return explanation_lines(explanation.results, explanation)
+
+
+# The command.
+
+
+def explain_arguments(command: argparse.ArgumentParser) -> None:
+    """Add what `explain` takes."""
+    scene_argument(command)
+    command.add_argument(
+        "--peak", type=int, required=True, metavar="N", help="number as in arrivals.csv; 0 is the direct sound"
+    )
+    command.add_argument("--loudspeaker", metavar="NAME", help="left out, the first of the scene")
+    command.add_argument("--listener", metavar="NAME", help="left out, the ear; or the name of the second seat")
+    picture_argument(command)
+    order_argument(command)
+    command.set_defaults(run=explain_command)
+
+
+def explain_command(chosen: argparse.Namespace) -> int:
+    """Trace a scene and say where one arrival comes from and what would remove it."""
+    from sim.machine.whole_files import whole_path
+    from sim.showing.archive.results import NAME, write_results
+    from sim.studies.explain.question import explain
+
+    compile_first()
+    picture: Path | None = chosen.picture
+    refuse_missing_folder(picture)
+    explained = explain(
+        chosen.scene,
+        chosen.peak,
+        progress,
+        loudspeaker=chosen.loudspeaker,
+        listener=chosen.listener,
+        order=chosen.order,
+    )
+    say("")
+    say_answer(explained)
+    if picture is not None:
+        arrival = explained.arrival
+        with whole_path(picture, "the picture") as part:
+            write_results(explained.results, part.with_name(NAME))
+            trouble = draw_explanation_of(
+                part.parent, arrival.loudspeaker, arrival.listener, arrival.number, part, progress
+            )
+            if trouble:
+                raise PictureError(trouble)
+        say(f"wrote {picture}")
+    return 0
+
+
+# Draw one arrival of a results folder, in a process of its own.
+
+MODULE: Final = "sim.studies.explain"
+
+
+def draw_explanation_of(
+    folder: Path, loudspeaker: str, listener: str, number: int, picture: Path, report: Report
+) -> str:
+    """Draw one arrival of a results folder to a file; returns why that failed, or an empty text."""
+    return draw_in_child(MODULE, "explain", picture, [str(folder), loudspeaker, listener, str(number)], report)
+
+
+def draw_here(_: str, place: Path, sources: list[str]) -> None:
+    """Draw here and now."""
+    from sim.showing.archive.results import NAME, read_results
+    from sim.studies.explain.explanation import explain
+    from sim.studies.explain.picture import draw_explanation
+
+    folder, name, listener, number = sources
+    traced = read_results(Path(folder) / NAME)
+    draw_explanation(traced, explain(traced, name, listener, int(number)), place)
+
+
+def main(arguments: list[str]) -> int:
+    """What the process of its own does."""
+    return as_child(draw_here, arguments)

@@ -15,13 +15,11 @@ from matplotlib.figure import Figure
 from sim.arrays import FloatArray
 from sim.responses.records import Results
 from sim.showing.labels import Label, headline, on_figure, write_labels
-from sim.showing.lengths import format_length, in_unit
-from sim.showing.numbers import hertz, level_words
+from sim.showing.numbers import format_length, hertz, in_unit, level_words
 from sim.showing.style import FURNITURE, GLASS, HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 from sim.showing.surface_views import PLAN, bodies, facet_spans, inner_lines, rings_of, silhouette
-from sim.studies.explain.breakdown_picture import draw_breakdown, draw_waterfall, table_width_in
 from sim.studies.explain.records import Explanation
-from sim.studies.explain.section_picture import Section, section_along
+from sim.studies.explain.side_pictures import Section, draw_breakdown, draw_waterfall, section_along, table_width_in
 
 PLAN_IN, BARS_IN, SECTION_IN = (4.8, 4.4), (4.6, 3.3), (6.6, 3.0)
 """Most room for the plan, for the bars and for the section, in inches."""

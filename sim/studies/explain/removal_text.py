@@ -10,8 +10,7 @@ import numpy as np
 from sim.acoustics.layered_reflection import out_of_range
 from sim.blueprint.build_ups import build_up_in_words
 from sim.responses.records import Results
-from sim.showing.lengths import format_length, format_small
-from sim.showing.numbers import hertz
+from sim.showing.numbers import format_length, format_small, hertz
 from sim.showing.tape import tape_coordinates
 from sim.showing.words import CAUTIONS
 from sim.studies.explain.edge_trial import EdgeTrial

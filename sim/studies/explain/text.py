@@ -10,8 +10,7 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.responses.records import Results
-from sim.showing.lengths import format_length, format_small
-from sim.showing.numbers import hertz
+from sim.showing.numbers import format_length, format_small, hertz
 from sim.showing.tape import tape_coordinates
 from sim.studies.explain.records import Aim, Explanation, Touch
 from sim.studies.explain.removal_text import removal_lines

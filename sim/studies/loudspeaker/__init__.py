@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from sim.errors import PictureError
+from sim.progress import Report
+from sim.showing.child_drawing import as_child, draw_in_child
+from sim.showing.terminal import picture_argument, progress, refuse_missing_folder, say
+from sim.studies.saving import say_answer
 
 if TYPE_CHECKING:
     from sim.loudspeakers.loudspeaker import Loudspeaker
@@ -14,3 +22,58 @@ def lines(loudspeaker: Loudspeaker) -> list[str]:
     from sim.studies.loudspeaker.text import loudspeaker_lines
 
     return loudspeaker_lines(loudspeaker, Air())
+
+
+# The command.
+
+
+def loudspeaker_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan loudspeaker`."""
+    command.add_argument(
+        "loudspeaker",
+        metavar="FILE_OR_KIND",
+        help="an AES69 file, a table of two orbits, a folder of impulse responses, a scene, or two-way, three-way, "
+        "coaxial or point",
+    )
+    command.add_argument("--model", metavar="NAME", help="which model of a scene; left out, its first loudspeaker's")
+    picture_argument(command)
+    command.set_defaults(run=loudspeaker_command)
+
+
+def loudspeaker_command(chosen: argparse.Namespace) -> int:
+    """Print what was understood of a loudspeaker, and draw it if a picture is asked for."""
+    from sim.placement.models import loudspeaker
+
+    picture: Path | None = chosen.picture
+    refuse_missing_folder(picture)
+    say_answer(loudspeaker(chosen.loudspeaker, chosen.model))
+    if picture is not None:
+        trouble = draw_loudspeaker_of(chosen.loudspeaker, chosen.model, picture, progress)
+        if trouble:
+            raise PictureError(trouble)
+        say(f"wrote {picture}")
+    return 0
+
+
+# Draw what was understood of a loudspeaker, in a process of its own.
+
+MODULE: Final = "sim.studies.loudspeaker"
+
+
+def draw_loudspeaker_of(word: str, model: str | None, picture: Path, report: Report) -> str:
+    """Draw what was understood of a loudspeaker to a file; returns why that failed, or an empty text."""
+    return draw_in_child(MODULE, "loudspeaker", picture, [word, *([model] if model is not None else [])], report)
+
+
+def draw_here(_: str, place: Path, sources: list[str]) -> None:
+    """Draw here and now."""
+    from sim.acoustics.air import Air
+    from sim.placement.models import loudspeaker
+    from sim.studies.loudspeaker.picture import draw_loudspeaker
+
+    draw_loudspeaker(loudspeaker(*sources), Air(), place)
+
+
+def main(arguments: list[str]) -> int:
+    """What the process of its own does."""
+    return as_child(draw_here, arguments)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import argparse
 from typing import TYPE_CHECKING
+
+from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument
+from sim.studies.saving import answer_into_folder
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -21,7 +25,7 @@ def lines(study: OrientationStudy) -> list[str]:
 def write(study: OrientationStudy, folder: Path, report: Report, pictures: bool) -> None:
     """Write the study in words, its tables, and a picture for each loudspeaker."""
     from sim.showing.words import write_lines
-    from sim.studies.orient.tables import write_orientation
+    from sim.studies.orient.findings import write_orientation
 
     write_lines(lines(study), folder / "orientation.txt")
     write_orientation(study, folder)
@@ -32,3 +36,42 @@ def write(study: OrientationStudy, folder: Path, report: Report, pictures: bool)
         for number, name in enumerate(study.names, start=1):
             report(f"drawing {name}")
             draw_orientation(study, name, folder / f"orientation_{number}_{file_name(name)}.png")
+
+
+# The command.
+
+POSES = "upright,inverted,left,right"
+
+
+def orient_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan orient`."""
+    scene_argument(command)
+    command.add_argument(
+        "--orientations",
+        dest="poses",
+        default=POSES,
+        metavar="WHICH,WHICH",
+        help="upright, inverted, left, right (the side a loudspeaker left of the seat lies on; the other is its mirror"
+        f" image), out, in (where the top points), or rolls in degrees (default: {POSES})",
+    )
+    command.add_argument(
+        "--keep",
+        choices=("axis", "support"),
+        default="axis",
+        help="what stays: the acoustic axis point, or the cabinet on its support (default: axis)",
+    )
+    output_arguments(command)
+    command.set_defaults(run=orient_command)
+
+
+def orient_command(chosen: argparse.Namespace) -> int:
+    """Study the poses of a scene's loudspeakers into a results folder."""
+    from sim.blueprint.reader import read_scene
+    from sim.studies.orient.orientations import read_poses
+    from sim.studies.orient.study import orient
+
+    read_poses(chosen.poses)  # what can be refused at once is refused before the folder
+    scene = read_scene(chosen.scene)
+    compile_first()
+    answer_into_folder(chosen, lambda: orient(scene, chosen.poses, chosen.keep, progress))
+    return 0

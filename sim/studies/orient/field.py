@@ -16,7 +16,7 @@ from sim.acoustics.bands import Bands, sample_frequencies
 from sim.acoustics.levels import level_db
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, frozen
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.layouts.figures import layout_figures, surface_names
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage

@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from sim.blueprint.spoken import length_words, small_words
+from sim.blueprint.units import length_words, small_words
 from sim.showing.numbers import hertz, joined
 from sim.showing.words import WIDTH, listed
 from sim.studies.orient.field import Reflection

@@ -8,12 +8,12 @@ from typing import Any, Final
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.responses.ear_records import Peak
 from sim.responses.records import Results
-from sim.showing.energy_time import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, peak_mark
 from sim.showing.numbers import short_hertz
 from sim.showing.page import Look, escaped, folded, loudspeaker_looks, number, row, table
+from sim.showing.words import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, peak_mark
 from sim.studies.report.chart import Background, Chart, Flag, Series, tenths
 
 RESPONSE_DB: Final = (-18.0, 12.0)

@@ -36,9 +36,8 @@ from sim.showing.page import (
 from sim.showing.scene_data import scene_data
 from sim.studies.compare.comparison import compare
 from sim.studies.report.curves import energy_figure, response_figure
-from sim.studies.report.plan import plan_part
 from sim.studies.report.sections import layouts_part, room_sketch, setup_part
-from sim.studies.report.tables import arrivals_part, notches_part, points_part
+from sim.studies.report.tables import arrivals_part, notches_part, plan_part, points_part
 from sim.studies.report.words import findings, head, small_print
 
 SCRIPTS: Final = (

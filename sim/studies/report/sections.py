@@ -13,11 +13,10 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.spoken import difference_words
+from sim.blueprint.units import difference_words
 from sim.placement.sheet import LoudspeakerSheet, SetupSheet, setup_sheet
 from sim.responses.records import Results
-from sim.showing.lengths import format_length
-from sim.showing.numbers import hertz
+from sim.showing.numbers import format_length, hertz
 from sim.showing.page import Look, bullets, escaped, loudspeaker_looks, number, row, table, typeset
 from sim.showing.scene_data import panel_box, path_points, surface_kind
 from sim.studies.compare.comparison import Comparison, silent

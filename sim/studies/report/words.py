@@ -12,8 +12,7 @@ from sim.responses.plan import Plan
 from sim.responses.records import Results, Verdict
 from sim.showing.numbers import hertz_range
 from sim.showing.page import Look, bullets, escaped, folded, number, row, table, typeset
-from sim.showing.verdicts import near_misses, verdict_sentence
-from sim.showing.words import CAUTIONS, NOT_JUDGED, assumptions
+from sim.showing.words import CAUTIONS, NOT_JUDGED, assumptions, near_misses, verdict_sentence
 
 KIND = "Early reflections in a listening room"
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from sim.answers import printable
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.spoken import small_words
+from sim.blueprint.units import small_words
 from sim.layouts.fields import Field, Path
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.sheet import sight_lines

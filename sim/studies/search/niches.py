@@ -16,8 +16,7 @@ import numpy as np
 
 from sim.arrays import BoolArray, FloatArray
 from sim.progress import Report
-from sim.studies.search.ranges import ranges_of
-from sim.studies.search.trials import Trial, Trials
+from sim.studies.search.trials import Trial, Trials, ranges_of
 
 APART: Final = 0.25
 """Two layouts are different when some number that matters differs by this share of its range."""

@@ -24,8 +24,7 @@ from sim.placement.stage import set_stage
 from sim.progress import Report, say_nothing
 from sim.studies.search.limits import limits_of, what_is_not_judged
 from sim.studies.search.niches import find_layouts, left_alone, same_slope
-from sim.studies.search.ranges import Offender, Range, offenders, ranges_of
-from sim.studies.search.trials import Trial, Trials, Values, merit_of, try_layout
+from sim.studies.search.trials import Offender, Range, Trial, Trials, Values, merit_of, offenders, ranges_of, try_layout
 
 MOST_FIELDS: Final = 12
 """With more, a search of some thousand layouts is a lottery (common practice, no source)."""

@@ -19,8 +19,8 @@ from sim.machine.whole_files import write_whole
 from sim.showing.cells import write_table
 from sim.showing.numbers import db_or_nothing, hertz_range
 from sim.studies.search.niches import APART, HUMP_DB, WORTH_DB
-from sim.studies.search.ranges import Range
 from sim.studies.search.search import FoundLayout, Search
+from sim.studies.search.trials import Range
 
 BEYOND: Final = {
     "end": "where the range ends",

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import argparse
 from typing import TYPE_CHECKING
+
+from sim.showing.terminal import compile_first, list_files, output_arguments, paper_argument, progress, scene_argument
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -37,3 +40,27 @@ def write(sheets: Sheets, folder: Path, report: Report, _: bool) -> None:
     write_panels(results, folder / "panels.csv", plan)
     write_parts(results, folder / "parts.csv", plan)
     write_reflection_points(results, folder / "reflection_points.csv")
+
+
+# The command.
+
+
+def sheets_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan sheets`."""
+    scene_argument(command)
+    output_arguments(command, pictures=False)
+    paper_argument(command)
+    command.set_defaults(run=sheets_command)
+
+
+def sheets_command(chosen: argparse.Namespace) -> int:
+    """Trace a scene and write its drawings."""
+    from sim.showing.folder import results_folder
+    from sim.studies.saving import write_answer
+    from sim.studies.sheets.sheet_set import sheets
+
+    compile_first()
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
+        write_answer(sheets(chosen.scene, progress, paper=chosen.paper), folder, report=progress)
+    list_files(chosen.output)
+    return 0

@@ -18,11 +18,10 @@ from ezdxf.layouts.layout import Modelspace
 from sim.arrays import FloatArray
 from sim.machine.whole_files import write_whole
 from sim.responses.records import Results
-from sim.showing.lengths import unit_words
+from sim.showing.numbers import unit_words
 from sim.studies.sheets.labels import MARK_MM, mark_badges, placed_labels
 from sim.studies.sheets.layout import drawings_of
-from sim.studies.sheets.notes import SHORT_CAUTIONS, title_block
-from sim.studies.sheets.page_layout import ROW_MM
+from sim.studies.sheets.page_layout import ROW_MM, SHORT_CAUTIONS, title_block
 from sim.studies.sheets.records import LAYERS, Drawing, Layer, Mark, Outline
 
 Place = Callable[[FloatArray], FloatArray]

@@ -10,14 +10,13 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.geometry.room import Room
 from sim.responses.records import Results
-from sim.showing.lengths import drawn_length
+from sim.showing.numbers import drawn_length
 from sim.showing.surface_views import middle_of
 from sim.studies.sheets.contents import facet_rings, furniture, marks, other_facets, panels, zones
-from sim.studies.sheets.dimensions import Edges, chain, chains
+from sim.studies.sheets.dimensions import Edges, chain, chains, panel_tables, point_tables
 from sim.studies.sheets.readings import PanelReading, ReflectionPoint
 from sim.studies.sheets.records import Dimension, Drawing, Label, Outline, Side
 from sim.studies.sheets.surfaces import LEVEL_COSINE, Piece, Surface, bounds_of
-from sim.studies.sheets.tables import panel_tables, point_tables
 
 TITLES = {
     "wall": "Wall elevation: {}",

@@ -19,7 +19,7 @@ LINE_HEIGHT: Final = 1.28
 
 def text_width_mm(words: str, size_pt: float, *, bold: bool = False) -> float:
     """Width of one line of words in millimetres, rather too wide than too narrow."""
-    from sim.studies.sheets.font_picture import advance  # only where words are measured is the font opened
+    from sim.studies.sheets.pdf_frame_picture import advance  # only where words are measured is the font opened
 
     return sum(advance(letter, bold) for letter in words) * size_pt * MM_PER_POINT
 

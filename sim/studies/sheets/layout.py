@@ -13,7 +13,6 @@ from sim.responses.records import Results
 from sim.studies.sheets.dimensions import mounting_drawings
 from sim.studies.sheets.elevation import surface_drawing
 from sim.studies.sheets.labels import text_width_mm, widest_mm, wrapped
-from sim.studies.sheets.notes import TitleBlock, first_sheets, title_block
 from sim.studies.sheets.page_layout import (
     ENDS_MM,
     FIRST_ROW_MM,
@@ -24,9 +23,12 @@ from sim.studies.sheets.page_layout import (
     Block,
     PlacedDrawing,
     Sheet,
+    TitleBlock,
     Words,
     area_mm,
+    first_sheets,
     tables_block,
+    title_block,
 )
 from sim.studies.sheets.parts import parts_list, parts_table
 from sim.studies.sheets.plan import plan_drawing

@@ -9,9 +9,9 @@ from typing import Final
 
 import numpy as np
 
-from sim.blueprint.spoken import mass_words
+from sim.blueprint.units import mass_words
 from sim.responses.plan import Plan
-from sim.showing.lengths import drawn_area_size, drawn_length
+from sim.showing.numbers import drawn_area_size, drawn_length
 from sim.studies.sheets.dimensions import kinds_of
 from sim.studies.sheets.readings import PanelReading
 from sim.studies.sheets.records import Table

@@ -1,18 +1,51 @@
-"""The frame of every sheet: title block, scale bar, cautions; words as they were written, never as formulas."""
+"""The frame of every sheet and how wide its letters are; words as they were written, never as formulas."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
+from functools import cache
 from typing import Any
 
 from matplotlib.axes import Axes
+from matplotlib.font_manager import FontProperties, findfont
+from matplotlib.ft2font import FT2Font
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
 from sim.showing.style import INK, PAPER, SOFT_INK
 from sim.studies.sheets.labels import line_height_mm, text_width_mm, wrapped
-from sim.studies.sheets.notes import SHORT_CAUTIONS, TitleBlock
-from sim.studies.sheets.page_layout import CAUTION_MM, FRAME_MM, PAPERS_MM, TITLE_BLOCK_MM, Sheet, Words
+from sim.studies.sheets.page_layout import (
+    CAUTION_MM,
+    FRAME_MM,
+    PAPERS_MM,
+    SHORT_CAUTIONS,
+    TITLE_BLOCK_MM,
+    Sheet,
+    TitleBlock,
+    Words,
+)
+
+FAMILY = "DejaVu Sans"
+"""Comes with the drawing library, so that words are as wide everywhere."""
+SIZE_PT = 100.0
+
+
+@cache
+def advance(letter: str, bold: bool) -> float:
+    """Width of a letter with the gap behind it, in sizes of the letters, rounded up to a hundredth."""
+    fixed_point: int = _font(bold).load_char(ord(letter)).linearHoriAdvance
+    return math.ceil(fixed_point / 65536.0 / SIZE_PT * 100.0 - 1e-9) / 100.0
+
+
+@cache
+def _font(bold: bool) -> FT2Font:
+    font = FT2Font(findfont(FontProperties(family=FAMILY, weight="bold" if bold else "normal")))
+    font.set_size(SIZE_PT, 72)
+    return font
+
+
+# The frame of every sheet: title block, scale bar, cautions; words as they were written, never as formulas.
 
 
 def write_words(place: Axes, words: Iterable[Words]) -> None:

@@ -23,8 +23,7 @@ from sim.responses.records import Results
 from sim.showing.style import HAIRLINE, INK, PAPER, SOFT_INK, house_style
 from sim.studies.sheets.labels import MARK_MM, PlacedLabel, mark_badges, placed_labels, text_width_mm
 from sim.studies.sheets.layout import book_of
-from sim.studies.sheets.notes import TitleBlock
-from sim.studies.sheets.page_layout import PAPERS_MM, ROW_MM, PlacedDrawing, Sheet
+from sim.studies.sheets.page_layout import PAPERS_MM, ROW_MM, PlacedDrawing, Sheet, TitleBlock
 from sim.studies.sheets.pdf_frame_picture import draw_frame, draw_front_arrow, write, write_words
 from sim.studies.sheets.records import Dimension, Layer, Mark, Outline, Remarks, Side
 

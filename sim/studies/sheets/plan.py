@@ -10,13 +10,21 @@ from sim.arrays import FloatArray
 from sim.geometry.room import Room
 from sim.placement.stage import Stage
 from sim.responses.records import Results
-from sim.showing.lengths import drawn_length
+from sim.showing.numbers import drawn_length
 from sim.showing.surface_views import middle_of
-from sim.studies.sheets.contents import facet_rings, opening_shapes, zone_spans
+from sim.studies.sheets.contents import (
+    body_triangles,
+    bounds_corners,
+    convex_ring,
+    facet_rings,
+    opening_shapes,
+    panel_body,
+    silhouette,
+    zone_spans,
+)
 from sim.studies.sheets.dimensions import chain, through
 from sim.studies.sheets.readings import PanelReading, letters_of
 from sim.studies.sheets.records import Dimension, Drawing, Label, Mark, Outline, Side, Table
-from sim.studies.sheets.shapes import body_triangles, bounds_corners, convex_ring, panel_body, silhouette
 from sim.studies.sheets.surfaces import View, bounds_of, plan_view
 
 OVERHEAD_M = 0.30

@@ -8,12 +8,12 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.responses.records import Arrival, Results
-from sim.showing.lengths import drawn_length
+from sim.showing.numbers import drawn_length
 from sim.showing.surface_views import middle_of
+from sim.studies.sheets.contents import body_triangles, convex_ring, cut, panel_body, silhouette
 from sim.studies.sheets.dimensions import chain, through
 from sim.studies.sheets.readings import SHAPES, PanelReading, letters_of
 from sim.studies.sheets.records import Dimension, Drawing, Label, Mark, Outline, Table
-from sim.studies.sheets.shapes import body_triangles, convex_ring, cut, panel_body, silhouette
 from sim.studies.sheets.surfaces import View, bounds_of
 
 SLACK_M = 0.01

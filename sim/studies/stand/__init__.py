@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import argparse
+from pathlib import Path
 from typing import TYPE_CHECKING
+
+from sim.showing.terminal import compile_first, refuse_missing_folder, say
 
 if TYPE_CHECKING:
     from sim.studies.stand.answer import Stacks
@@ -13,3 +17,74 @@ def lines(stacks: Stacks) -> list[str]:
     from sim.studies.stand.text import stand_lines
 
     return stand_lines(stacks)
+
+
+# The command.
+
+
+def stand_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan stand`."""
+    command.add_argument("--scene", type=Path, help="take cabinet, mass, ear height and distance from this scene")
+    command.add_argument("--loudspeaker", default="", metavar="NAME", help="which of the scene (default: the first)")
+    command.add_argument("--axis-height", metavar="LENGTH", help="height wanted for the acoustic axis: 1.20 or 1200mm")
+    command.add_argument("--box", metavar="WxHxD", help="width x height x depth of the cabinet, in mm or with a unit")
+    command.add_argument(
+        "--axis-in-box", metavar="LENGTH", help="axis over the underside of the cabinet: 0.22 or 220mm"
+    )
+    command.add_argument("--mass", type=float, metavar="KG", help="mass of the cabinet")
+    command.add_argument("--distance", metavar="LENGTH", help="axis to ear in plan (default: the scene's, or 1.20)")
+    command.add_argument(
+        "--depth-offset",
+        default="0",
+        metavar="LENGTH",
+        help="middle of the cabinet toward the listener from the stack's",
+    )
+    command.add_argument(
+        "--have",
+        action="append",
+        required=True,
+        metavar="PIECES",
+        help='what there is: "block 390x190x190 12kg x4", "plate 300x300x10 x2", "pad 200x250x40 compression 2mm",'
+        ' "isolator 50x50x30 compression 3mm at 2kg x4", "stand 300x300x800-1100 7kg hollow 4l"; give it again for'
+        " each; commas may stand for blanks",
+    )
+    command.add_argument("--stacks", type=int, default=1, metavar="N", help="divide the pieces among N (default: 1)")
+    command.add_argument("--soft", action="store_true", help="only stacks with a pad or isolator")
+    command.add_argument("--lowest-hz", type=float, metavar="HZ", help="lowest note of the loudspeaker (default: 45)")
+    command.add_argument("--best", type=int, default=3, metavar="K", help="how many to show (default: 3)")
+    command.add_argument("--picture", type=Path, metavar="PNG", help="draw the best to this file")
+    command.set_defaults(run=stand_command)
+
+
+def stand_command(chosen: argparse.Namespace) -> int:
+    """Look for stacks and tell the best; exit code 2 when there is none, or none that stands."""
+    from sim.studies.stand.answer import stand
+    from sim.studies.stand.text import stand_lines
+
+    refuse_missing_folder(chosen.picture)
+    if chosen.scene is not None:
+        compile_first("rooms")
+    found = stand(
+        chosen.have,
+        chosen.scene,
+        loudspeaker=chosen.loudspeaker,
+        axis_height=chosen.axis_height,
+        box=chosen.box,
+        axis_in_box=chosen.axis_in_box,
+        mass_kg=chosen.mass,
+        distance=chosen.distance,
+        depth_offset=chosen.depth_offset,
+        stacks=chosen.stacks,
+        soft=chosen.soft,
+        lowest_hz=chosen.lowest_hz,
+        best=chosen.best,
+    )
+    for line in stand_lines(found):
+        say(line)
+    if chosen.picture is not None and found.stacks:
+        from sim.studies.stand.picture import draw_stand
+
+        draw_stand(found.stacks[0], found.wish, chosen.picture)
+        say("")
+        say(f"wrote {chosen.picture}")
+    return 0 if found.stands else 2

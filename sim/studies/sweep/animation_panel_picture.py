@@ -22,9 +22,8 @@ from sim.arrays import FloatArray
 from sim.geometry.room import Room
 from sim.placement.stage import Stage
 from sim.responses.records import SurfaceMap
-from sim.showing.lengths import in_unit
 from sim.showing.map_panel import map_sheet
-from sim.showing.numbers import joined
+from sim.showing.numbers import in_unit, joined
 from sim.showing.style import INK, SCALE, SOFT_INK, SURFACE, Look
 from sim.showing.surface_views import PLAN, facet_rings, flat_union, rings_of
 

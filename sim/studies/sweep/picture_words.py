@@ -16,8 +16,8 @@ from sim.layouts.records import DONE, EQUAL_DB, IMPOSSIBLE, OPEN, Axis, Sweep, b
 from sim.showing.labels import headline
 from sim.showing.numbers import hertz_range, joined, level_words
 from sim.showing.style import INK, SOFT_INK, Look, looks
+from sim.studies.sweep.findings import Threshold
 from sim.studies.sweep.text import fine_setting
-from sim.studies.sweep.thresholds import Threshold
 
 MOST_SPANS: Final = 3
 LINE_LETTERS: Final = 125

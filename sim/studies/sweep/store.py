@@ -16,7 +16,7 @@ from sim.arrays import IntArray
 from sim.errors import OutputError
 from sim.layouts.records import DONE, OPEN, Sweep, SweepPlan
 from sim.layouts.workers import PointResult
-from sim.machine.folder_lock import FolderLock
+from sim.machine.locks import FolderLock
 from sim.showing.folder import results_folder
 from sim.studies.sweep.journal import NAMES, Journal, JournalRecord, read_journal
 from sim.studies.sweep.store_file import difference, plan_key, put_in, read_file, split_rows, write_empty

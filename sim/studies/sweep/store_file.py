@@ -16,7 +16,7 @@ import numpy as np
 from sim import __version__
 from sim.acoustics.bands import octave_bands
 from sim.arrays import FloatArray, IntArray, frozen
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.errors import OutputError
 from sim.layouts.figures import LayoutFigures
 from sim.layouts.records import DONE, Axis, SweepPlan

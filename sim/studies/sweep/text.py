@@ -17,10 +17,8 @@ from sim.layouts.fields import Field
 from sim.layouts.plan import SweepTask
 from sim.layouts.records import DONE, EQUAL_DB, IMPOSSIBLE, OPEN, Axis, Region, Sweep, merit_db
 from sim.showing.cells import number_cell, write_table, yes_cell
-from sim.showing.lengths import format_length
-from sim.showing.numbers import db_or_nothing, hertz_range, joined
-from sim.studies.sweep.findings import Findings, Stubborn
-from sim.studies.sweep.thresholds import Threshold
+from sim.showing.numbers import db_or_nothing, format_length, hertz_range, joined
+from sim.studies.sweep.findings import Findings, Stubborn, Threshold
 
 STATES = {OPEN: "not worked out", DONE: "done", IMPOSSIBLE: "impossible"}
 UNIT_ENDING = {"degrees": "_deg", "": ""}

@@ -15,7 +15,7 @@ from sim.acoustics.bands import Bands
 from sim.acoustics.buildups import porous_materials
 from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.errors import SceneError
 from sim.geometry.patches import Patch
 from sim.geometry.room import Room, build_room

@@ -8,8 +8,7 @@ from typing import Final
 import numpy as np
 
 from sim.acoustics.levels import SILENCE_DB
-from sim.showing.lengths import format_length, format_small
-from sim.showing.numbers import db_or_nothing, hertz_range
+from sim.showing.numbers import db_or_nothing, format_length, format_small, hertz_range
 from sim.showing.tape import tape_coordinates
 from sim.studies.tolerance.advice import DECIDES, Advice, Figure, advice, fractions_by_kind, sensitivities
 from sim.studies.tolerance.findings import (

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import argparse
 import io
 from typing import TYPE_CHECKING
+
+from sim.showing.terminal import compile_first, order_argument, output_arguments, progress, scene_argument
+from sim.studies.saving import draw_and_list
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -25,7 +29,7 @@ def lines(results: Results) -> list[str]:
 
 def write(results: Results, folder: Path, report: Report, _: bool) -> None:
     """Write tables, results.h5 and README.txt."""
-    from sim.showing.traced import write_traced
+    from sim.showing.tables import write_traced
 
     report("writing tables and results.h5")
     write_traced(results, folder)
@@ -36,3 +40,30 @@ def draw(_: Results, place: Path, report: Report) -> str:
     from sim.studies.draw.drawn import draw_folders
 
     return draw_folders([place], place, report)
+
+
+# The command.
+
+
+def trace_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan trace`."""
+    scene_argument(command)
+    output_arguments(command)
+    order_argument(command)
+    command.set_defaults(run=trace_command)
+
+
+def trace_command(chosen: argparse.Namespace) -> int:
+    """Trace a scene into a results folder."""
+    from sim.pipeline import trace
+    from sim.showing.folder import results_folder
+    from sim.studies.saving import write_answer
+    from sim.studies.trace.screen import show_results
+
+    compile_first()
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
+        results = trace(chosen.scene, progress, order=chosen.order)
+        write_answer(results, folder, report=progress)
+    show_results(results)
+    draw_and_list(chosen, results)
+    return 0

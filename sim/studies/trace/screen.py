@@ -11,9 +11,8 @@ import numpy as np
 
 from sim.responses.ear_records import Notch
 from sim.responses.records import Results
-from sim.showing.lengths import bare_length, format_small
-from sim.showing.numbers import hertz, level_cell
-from sim.showing.verdicts import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence
+from sim.showing.numbers import bare_length, format_small, hertz, level_cell
+from sim.showing.words import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence
 
 if TYPE_CHECKING:
     from rich.console import Console

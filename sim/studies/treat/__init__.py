@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import argparse
 from typing import TYPE_CHECKING
+
+from sim.showing.terminal import compile_first, output_arguments, paper_argument, progress, scene_argument
+from sim.studies.saving import draw_and_list, say_answer
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,7 +24,7 @@ def lines(plan: Plan) -> list[str]:
 
 def write(plan: Plan, folder: Path, report: Report, _: bool, *, paper: str = "a4") -> None:
     """Write plan, treated scene, results of every layout, drawings and report."""
-    from sim.showing.traced import write_traced
+    from sim.showing.tables import write_traced
     from sim.studies.report import write_page
     from sim.studies.report.report import report as page_on
     from sim.studies.sheets import write as write_drawings
@@ -46,3 +50,31 @@ def draw(plan: Plan, place: Path, report: Report) -> str:
 
     parts = ["before", "working", *(["parked"] if plan.parked is not None else [])]
     return draw_folders([place / part for part in parts], place, report)
+
+
+# The command.
+
+
+def treat_arguments(command: argparse.ArgumentParser) -> None:
+    """Say what `treat` takes."""
+    scene_argument(command)
+    output_arguments(command)
+    command.add_argument("--panels", type=int, metavar="N", help="most panels in all, in place of the scene's number")
+    command.add_argument("--budget", type=float, metavar="X", help="most they may cost, in place of the scene's budget")
+    paper_argument(command)
+    command.set_defaults(run=treat_command)
+
+
+def treat_command(chosen: argparse.Namespace) -> int:
+    """Plan, trace before and after, and write everything into a results folder."""
+    from sim.showing.folder import results_folder
+    from sim.studies.saving import write_answer
+    from sim.studies.treat.plan import treat
+
+    compile_first()
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
+        plan = treat(chosen.scene, progress, panels=chosen.panels, budget=chosen.budget)
+        write_answer(plan, folder, report=progress, paper=chosen.paper)
+    say_answer(plan)
+    draw_and_list(chosen, plan)
+    return 0

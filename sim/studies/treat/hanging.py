@@ -9,8 +9,8 @@ from typing import Any, Literal
 import numpy as np
 
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.spoken import mass_words
 from sim.blueprint.treatment import Panel
+from sim.blueprint.units import mass_words
 from sim.placement.stops import OVERHEAD_M
 from sim.responses.records import Results
 from sim.studies.treat.domain import Group, PlacementDomain, Spot

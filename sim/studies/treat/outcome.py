@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.responses.arrivals import in_window
 from sim.responses.records import Arrival, Results
 from sim.showing.numbers import hertz, joined

@@ -10,8 +10,7 @@ import numpy as np
 from sim.arrays import FloatArray, frozen
 from sim.blueprint.reader import AnyScene, SceneFile, parse_scene, read_scene
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.targets import Target
-from sim.blueprint.treatment import Panel
+from sim.blueprint.treatment import Panel, Target
 from sim.blueprint.writing import to_toml
 from sim.pipeline import trace_scene
 from sim.progress import Report, say_nothing
@@ -21,7 +20,6 @@ from sim.responses.records import Results
 from sim.studies.treat.candidates import candidate_groups, coverage, energy_tables
 from sim.studies.treat.domain import Group, PlacementDomain, placement_domain
 from sim.studies.treat.hanging import panel_records, plan_cautions, treated_blueprint
-from sim.studies.treat.kinds import PorousReach, decay_of, kinds_advice, porous_reach
 from sim.studies.treat.outcome import (
     Pairing,
     covered_by,
@@ -37,7 +35,7 @@ from sim.studies.treat.outcome import (
 from sim.studies.treat.scoring import EarlyReflections
 from sim.studies.treat.search import Searcher
 from sim.studies.treat.steps import Steps, chosen_steps, side_advice
-from sim.studies.treat.stock import limits_of
+from sim.studies.treat.stock import PorousReach, decay_of, kinds_advice, limits_of, porous_reach
 
 Trace = Callable[[SceneFile], Results]
 """Traces a scene that was read already: what the pipeline does."""

@@ -25,7 +25,7 @@ from sim.acoustics.bands import Bands, octave_bands, sample_frequencies
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.levels import SILENCE_DB, energy_from_db, level_db
 from sim.arrays import ComplexArray, FloatArray, IntArray
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.placement.finishes import LayeredFinish
 from sim.placement.stage import Stage
 from sim.propagation.mirrors.image_sources import trace_paths

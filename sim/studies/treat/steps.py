@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.errors import SceneError
 from sim.studies.treat.domain import Group, PlacementDomain
 from sim.studies.treat.refinement import Choice, refined_choice

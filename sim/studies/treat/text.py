@@ -9,15 +9,14 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from sim.blueprint.named_files import named_files
-from sim.blueprint.spoken import mass_words, thickness_words
 from sim.blueprint.treatment import Panel
+from sim.blueprint.units import mass_words, thickness_words
 from sim.blueprint.writing import to_toml
 from sim.errors import OutputError
 from sim.machine.whole_files import write_whole
 from sim.placement.panels import PlacedPanel
 from sim.responses.plan import Decay, Plan, PlannedPanel
-from sim.showing.lengths import format_length
-from sim.showing.numbers import hertz, hertz_range
+from sim.showing.numbers import format_length, hertz, hertz_range
 from sim.showing.words import write_lines
 
 WIDTH = 110

@@ -11,9 +11,8 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.blueprint.room import Opening
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.spoken import length_words, thickness_words
-from sim.geometry.openings import rectangle_between
-from sim.geometry.patches import Face
+from sim.blueprint.units import length_words, thickness_words
+from sim.geometry.patches import Face, rectangle_between
 from sim.placement.stage import Stage
 from sim.studies.treat.surfaces import SPAN_KEYS, Surface
 

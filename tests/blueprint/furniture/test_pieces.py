@@ -12,7 +12,7 @@ import pytest
 from sim.blueprint.furniture import kinds_of_furniture, refuse_open_questions
 from sim.blueprint.pieces import BearsNothing, Piece, Placed
 from sim.blueprint.records import Point
-from sim.geometry.shapes import furniture_patches
+from sim.geometry.meshes import furniture_patches
 from tests.staged import NOWHERE
 
 HOME = Path(__file__).resolve().parents[3]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.acoustics.bands import octave_bands
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.placement.stage import Stage
 from sim.propagation.edges.convex import prism
 from sim.propagation.edges.panel_frames import frame_edges, frame_gains, panel_of

@@ -12,7 +12,7 @@ import pytest
 from sim.responses.records import Results
 from sim.showing.archive.old_layouts import LACKING, MISSED, OLD_NAMES
 from sim.showing.archive.results import read_results, write_results
-from sim.showing.traced import write_traced
+from sim.showing.tables import write_traced
 from sim.showing.words import assumptions
 from tests.showing.archive.test_archive import assert_equal
 from tests.showing.archive.test_results_layout import entries

@@ -49,7 +49,7 @@ import resource, sys
 from pathlib import Path
 import sim
 from sim.showing.folder import results_folder
-from sim.showing.traced import write_traced
+from sim.showing.tables import write_traced
 results = sim.read_results(sys.argv[1])
 def save():
     with results_folder(Path(sys.argv[2]), overwrite=False) as folder:

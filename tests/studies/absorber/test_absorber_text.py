@@ -10,8 +10,7 @@ from sim.acoustics.bands import octave_bands
 from sim.acoustics.buildups import build_ups
 from sim.acoustics.layered_reflection import random_incidence, reflection_factor_at
 from sim.acoustics.layers import AirGap, Backing, BuildUp, PorousLayer
-from sim.studies.absorber.table import band_levels_db
-from sim.studies.absorber.text import absorber_lines
+from sim.studies.absorber.table import absorber_lines, band_levels_db
 
 AIR = Air()
 WOOL = build_ups()["100 mm wool, 100 mm gap"]

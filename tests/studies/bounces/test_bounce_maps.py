@@ -11,7 +11,7 @@ import pytest
 
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import SceneFile, parse_scene
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
 from sim.propagation.energy.boundaries import boundaries_of

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import BounceplanError, OutputError
-from sim.studies.bounces.command import bounces_arguments
+from sim.studies.bounces import bounces_arguments
 
 BEDROOM = str(Path(__file__).resolve().parents[3] / "scenes" / "bedroom-on-desk")
 

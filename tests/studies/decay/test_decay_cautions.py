@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 
 from sim.responses.arrivals import judged_from_hz
-from sim.studies.decay.cautions import cautions_of
 from sim.studies.decay.records import DecayStudy
+from sim.studies.decay.verdict import cautions_of
 from tests.studies.decay.decay_studies import traced, with_figures
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from sim.__main__ import main
 from sim.errors import BounceplanError, OutputError, SceneError
-from sim.studies.decay.command import decay_arguments, decay_command, wanted_errors
+from sim.studies.decay import decay_arguments, decay_command, wanted_errors
 from sim.studies.decay.study import CLARITY_DB, MOST_RAYS, PERCENT
 from tests.studies.little_room import DESK, TEXT
 

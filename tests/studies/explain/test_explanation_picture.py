@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from sim.responses.records import Results
 from sim.showing.archive.results import NAME, write_results
 from sim.showing.labels import renderer_of
-from sim.studies.explain.drawn import draw_explanation_of
+from sim.studies.explain import draw_explanation_of
 from sim.studies.explain.explanation import explain
 from sim.studies.explain.picture import draw_explanation, explanation_figure
 from tests.explained import PANEL, POINT, TWO_WAY, number_of, traced

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.studies.explain.picture import in_one_plane
-from sim.studies.explain.section_picture import BEYOND_M, cut_upright, section_along
+from sim.studies.explain.side_pictures import BEYOND_M, cut_upright, section_along
 from tests.explained import POINT, traced
 
 

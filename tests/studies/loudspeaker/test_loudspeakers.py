@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError, SceneError
-from sim.studies.loudspeaker.command import loudspeaker_arguments, loudspeaker_command
+from sim.studies.loudspeaker import loudspeaker_arguments, loudspeaker_command
 from tests.blueprint.scene_texts import TEN_LINES
 from tests.blueprint.test_loudspeakers import OWN
 from tests.loudspeakers.test_polar_files import table

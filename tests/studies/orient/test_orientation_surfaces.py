@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sim.acoustics.bands import octave_bands
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.placement.stage import set_stage
 from sim.studies.orient.field import loudest, reflections
 from tests.staged import NOWHERE

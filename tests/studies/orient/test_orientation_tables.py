@@ -11,9 +11,9 @@ import pytest
 
 from sim.acoustics.air import Air
 from sim.errors import OutputError
+from sim.studies.orient.findings import write_orientation
 from sim.studies.orient.orientations import read_poses
 from sim.studies.orient.study import OrientationStudy, study_orientation
-from sim.studies.orient.tables import write_orientation
 from tests.studies.orient.orientation_scenes import EAR, pair
 
 

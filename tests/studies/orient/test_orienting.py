@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError, SceneError
-from sim.studies.orient.command import orient_arguments
+from sim.studies.orient import orient_arguments
 
 BEDROOM = str(Path(__file__).resolve().parents[3] / "scenes" / "bedroom-on-desk")
 

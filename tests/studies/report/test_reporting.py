@@ -6,8 +6,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError, SceneError
-from sim.studies.report import refuse_page
-from sim.studies.report.command import report_arguments, report_command
+from sim.studies.report import refuse_page, report_arguments, report_command
 
 SCENE = """
 title = "little room"

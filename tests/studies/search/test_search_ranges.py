@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.studies.search.ranges import ranges_of
+from sim.studies.search.trials import ranges_of
 from tests.studies.search.analytic import Analytic
 
 

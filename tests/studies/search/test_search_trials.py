@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.blueprint.targets import Target
+from sim.blueprint.treatment import Target
 from sim.layouts.figures import layout_figures, surface_names
 from sim.placement.stage import set_stage
 from sim.studies.search.search import plan_search

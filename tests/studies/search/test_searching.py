@@ -7,7 +7,7 @@ import pytest
 
 from sim.blueprint.reader import read_scene
 from sim.errors import OutputError, SceneError
-from sim.studies.search.command import search_arguments, search_command
+from sim.studies.search import search_arguments, search_command
 from tests.studies.little_room import DESK, TEXT
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from sim.errors import OutputError
-from sim.showing.lengths import drawn_length
+from sim.showing.numbers import drawn_length
 from sim.studies.sheets.dxf import write_dxf
 from sim.studies.sheets.layout import drawings_of
 from sim.studies.sheets.records import LAYERS

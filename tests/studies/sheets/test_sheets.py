@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.studies.sheets.command import sheets_arguments
+from sim.studies.sheets import sheets_arguments
 from tests.studies.sheets.treated_rooms import LOPSIDED
 
 

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError, SceneError
+from sim.studies.stand import stand_arguments
 from sim.studies.stand.answer import length
-from sim.studies.stand.command import stand_arguments
 
 SCENES = Path(__file__).resolve().parents[3] / "scenes"
 BOX = ["--axis-height", "1.20", "--box", "180x290x230", "--axis-in-box", "220mm", "--mass", "5.5"]

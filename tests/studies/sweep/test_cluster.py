@@ -16,8 +16,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import BounceplanError
-from sim.studies.sweep.cluster import AHEAD, CHUNK, run_on_cluster
-from sim.studies.sweep.run import run_sweep
+from sim.studies.sweep.run import AHEAD, CHUNK, run_on_cluster, run_sweep
 from sim.studies.sweep.store import read_sweep
 from tests.studies.sweep.sweep_scenes import planned, same_to_the_bit, swept, table
 
@@ -158,7 +157,7 @@ def test_a_whole_cluster_works_nothing_out_twice_and_continues_what_was_begun(
 
 
 def test_a_scheduler_that_does_not_answer_is_told_in_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("sim.studies.sweep.cluster.PATIENCE", "1s")
+    monkeypatch.setattr("sim.studies.sweep.run.PATIENCE", "1s")
     task = planned(table(), {"desk.height": "0.5,0.6"})
     for address in ("tcp://127.0.0.1:9", "nonsense://here"):
         with pytest.raises(BounceplanError, match="no Dask scheduler answers there") as fault:

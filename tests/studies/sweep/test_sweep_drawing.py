@@ -10,7 +10,7 @@ import pytest
 from sim.blueprint.reader import read_scene
 from sim.layouts.plan import plan_sweep
 from sim.showing.folder import CONTENTS
-from sim.studies.sweep.drawn import draw_sweep
+from sim.studies.sweep import draw_sweep
 from sim.studies.sweep.line_picture import draw_sweep_pictures
 from sim.studies.sweep.run import run_sweep
 from tests.studies.sweep.sweep_scenes import TABLE

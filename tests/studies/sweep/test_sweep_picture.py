@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from sim.layouts.records import DONE, IMPOSSIBLE, Axis, merit_db
+from sim.studies.sweep.findings import Threshold
 from sim.studies.sweep.line_picture import draw_sweep_line, line_figure, spread
 from sim.studies.sweep.picture_words import (
     MOST_CURVES,
@@ -23,7 +24,6 @@ from sim.studies.sweep.picture_words import (
     short_reason,
     surface_curves,
 )
-from sim.studies.sweep.thresholds import Threshold
 from tests.showing.drawn_words import faults, words_of
 from tests.studies.sweep.swept_table import one_field, side_by_side, three_fields, two_fields, with_impossible
 

@@ -19,7 +19,7 @@ import pytest
 from sim.errors import OutputError
 from sim.layouts.records import DONE, IMPOSSIBLE, OPEN
 from sim.layouts.workers import work_points
-from sim.machine.folder_lock import FolderLock
+from sim.machine.locks import FolderLock
 from sim.showing.folder import refuse_folder
 from sim.studies.sweep import store as sweep_store
 from sim.studies.sweep.run import run_sweep, sweep
@@ -202,7 +202,7 @@ def test_replacing_begins_anew_also_with_the_same_plan(tmp_path: Path) -> None:
 
 
 def test_a_lock_goes_with_its_process(tmp_path: Path) -> None:
-    script = "import sys, time; from pathlib import Path; from sim.machine.folder_lock import FolderLock as L\n"
+    script = "import sys, time; from pathlib import Path; from sim.machine.locks import FolderLock as L\n"
     script += "kept = L(Path(sys.argv[1])); print('held', flush=True); time.sleep(60)"
     with subprocess.Popen(
         [sys.executable, "-c", script, str(tmp_path)], cwd=HOME, stdout=subprocess.PIPE, text=True

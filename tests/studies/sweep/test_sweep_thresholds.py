@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from sim.blueprint.reader import parse_scene
-from sim.studies.sweep.thresholds import Threshold, thresholds
+from sim.studies.sweep.findings import Threshold, thresholds
 from tests.studies.sweep.sweep_scenes import BRIDGE, STANDS, TABLE, planned, swept
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from sim.errors import BounceplanError, SceneError
 from sim.layouts.values import asked
-from sim.studies.sweep.command import in_words, sweep_arguments
+from sim.studies.sweep import in_words, sweep_arguments
 from sim.studies.sweep.store import read_sweep
 from tests.studies.sweep.sweep_scenes import TABLE
 

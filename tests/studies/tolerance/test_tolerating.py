@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError, SceneError
-from sim.studies.tolerance.command import tolerance_arguments, tolerance_command
+from sim.studies.tolerance import tolerance_arguments, tolerance_command
 from tests.studies.little_room import DESK, TEXT
 
 FILES = ["points.csv", "reflections.csv", "samples.csv", "sensitivity.csv", "tolerance.txt"]

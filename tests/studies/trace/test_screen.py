@@ -9,7 +9,7 @@ from rich.console import Console
 from sim.propagation.paths import Candidate
 from sim.responses.ear_records import Notch
 from sim.responses.records import Results, Verdict
-from sim.showing.verdicts import near_misses, verdict_sentence
+from sim.showing.words import near_misses, verdict_sentence
 from sim.studies.trace.screen import deepest_notches, show_results
 
 

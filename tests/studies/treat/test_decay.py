@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from sim.placement.stage import set_stage
-from sim.studies.treat.kinds import decay_of
+from sim.studies.treat.stock import decay_of
 from tests.staged import blueprint_of, box, loudspeaker
 from tests.studies.treat.planned import NOWHERE
 

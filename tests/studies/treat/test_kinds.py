@@ -6,7 +6,7 @@ import pytest
 from sim.acoustics.air import Air
 from sim.acoustics.buildups import find_build_up
 from sim.acoustics.layered_reflection import reflection_factor_at
-from sim.studies.treat.kinds import kinds_advice, porous_reach, pressure_absorbers
+from sim.studies.treat.stock import kinds_advice, porous_reach, pressure_absorbers
 
 AIR = Air()
 

@@ -7,7 +7,7 @@ import pytest
 from sim.blueprint.reader import read_scene
 from sim.errors import SceneError
 from sim.pipeline import build
-from sim.studies.treat import command as treating
+from sim.studies import treat as treating
 from sim.studies.treat.plan import plan_treatment
 from sim.studies.treat.text import WIDTH, panel_edges, plan_lines, write_plan, write_treated_scene
 from tests.studies.treat.planned import SCENES, quick_trace

@@ -2,8 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.errors import BounceplanError, SceneError
-from sim.printable import LONGEST_SENTENCE, one_line, printable
+from sim.errors import LONGEST_SENTENCE, BounceplanError, SceneError, one_line, printable
 from sim.showing.terminal import progress, say
 
 HOSTILE = "\x1b]0;owned\x07\x1b[2J\r\u202egnp.exe\u2028\x9b31m\ud800"
