@@ -67,7 +67,7 @@ if TYPE_CHECKING:
     from sim.studies.tolerance.tolerance import tolerance as tolerance
     from sim.studies.treat.plan import treat as treat
 
-__version__ = "0.1.0"
+__version__ = "0.3.0"
 
 _HOMES: dict[str, str] = {
     "trace": ".pipeline",

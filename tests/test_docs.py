@@ -11,6 +11,7 @@ from typing import Any, Literal, get_args, get_origin
 import pytest
 from pydantic import BaseModel
 
+import sim
 from sim.acoustics.buildups import build_ups as library_build_ups
 from sim.acoustics.buildups import porous_materials
 from sim.acoustics.materials import library
@@ -254,3 +255,15 @@ def test_the_mesh_page_is_a_room(tmp_path: Path) -> None:
     assert window.area_m2 == pytest.approx(1.2 * 2.4)
     assert stage.volume_m3 == pytest.approx(5.4 * 4.6 * 2.4)
     assert "the mesh fits the tape within 0 mm (2 distances)" in stage.notes
+
+
+def test_the_version_is_the_same_everywhere() -> None:
+    """In the package, the page of what changed (the newest that has a number), and how to cite it."""
+    texts = {
+        name: (HOME / name).read_text(encoding="utf-8")
+        for name in ("pyproject.toml", "docs/changelog.md", "docs/CITATION.cff")
+    }
+    released = re.findall(r"^## (\d+\.\d+\.\d+) \((\S+)\)$", texts["docs/changelog.md"], re.MULTILINE)
+    cited = dict(re.findall(r"^([a-z-]+): (\S+)$", texts["docs/CITATION.cff"], re.MULTILINE))
+    assert tomllib.loads(texts["pyproject.toml"])["project"]["version"] == sim.__version__ == released[0][0]
+    assert (cited["version"], cited["date-released"]) == released[0]

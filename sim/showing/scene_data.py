@@ -14,6 +14,7 @@ from sim.arrays import FloatArray
 from sim.placement.panels import PlacedPanel
 from sim.responses.records import Arrival, Results, SurfaceMap
 from sim.showing.page import Look, loudspeaker_looks
+from sim.showing.viewpoint import path_points
 
 FLOOR_DB: Final = -60.0
 STEPS_PER_DB: Final = 4.0
@@ -145,15 +146,6 @@ def rounded(values: FloatArray, decimals: int = 4) -> list[Any]:
 def listed(results: Results) -> list[Arrival]:
     """Arrivals that the page shows: reflections by rank, at most `MOST_ARRIVALS` for each loudspeaker and listener."""
     return [arrival for arrival in results.responses.arrivals if 0 < arrival.number <= MOST_ARRIVALS and arrival.order]
-
-
-def path_points(results: Results, arrival: Arrival) -> FloatArray:
-    """Corners (k + 2, 3) of the way of an arrival's main part: driver, what it touches, ear."""
-    stage = results.stage
-    one = next(one for one in stage.loudspeakers if one.name == arrival.loudspeaker)
-    driver = [driver.name for driver in one.model.drivers].index(arrival.main.driver)
-    ear = stage.ears[stage.listener_names.index(arrival.listener)]
-    return np.vstack([one.driver_points[driver], arrival.main.points.reshape(-1, 3), ear])
 
 
 def surface_kind(results: Results, name: str, owner: str) -> str:

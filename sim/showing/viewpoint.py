@@ -28,11 +28,12 @@ def first_order(results: Results, listener: int = 0) -> tuple[Arrival, ...]:
 
 
 def path_points(results: Results, arrival: Arrival) -> FloatArray:
-    """Corners (k + 2, 3) of an arrival's main path: driver, surfaces, ear."""
-    paths, row = results.paths, arrival.main.path
-    loudspeaker = results.stage.loudspeakers[int(paths.loudspeaker[row])]
-    start = loudspeaker.driver_points[int(paths.driver[row])]
-    return np.vstack([start, arrival.main.points, results.stage.ears[int(paths.listener[row])]])
+    """Corners (k + 2, 3) of the main path of an arrival: driver, what it touches, ear."""
+    stage = results.stage
+    one = next(one for one in stage.loudspeakers if one.name == arrival.loudspeaker)
+    driver = [driver.name for driver in one.model.drivers].index(arrival.main.driver)
+    ear = stage.ears[stage.listener_names.index(arrival.listener)]
+    return np.vstack([one.driver_points[driver], arrival.main.points.reshape(-1, 3), ear])
 
 
 def dashes(points: FloatArray, look_number: int) -> FloatArray:

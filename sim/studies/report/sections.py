@@ -18,7 +18,8 @@ from sim.placement.sheet import LoudspeakerSheet, SetupSheet, setup_sheet
 from sim.responses.records import Results
 from sim.showing.numbers import format_length, hertz
 from sim.showing.page import Look, bullets, escaped, loudspeaker_looks, number, row, table, typeset
-from sim.showing.scene_data import panel_box, path_points, surface_kind
+from sim.showing.scene_data import panel_box, surface_kind
+from sim.showing.viewpoint import path_points
 from sim.studies.compare.comparison import Comparison, silent
 
 TOWARD_VIEWER: Final = (1.0, -0.62, 0.78)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace as replace_in
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -15,10 +16,9 @@ from sim.layouts.values import Values
 from sim.layouts.workers import PointResult, chunks, run_points, work_points
 from sim.progress import Report, say_nothing
 from sim.showing.folder import add_to_contents
-from sim.showing.words import write_lines
 from sim.studies.sweep.findings import Findings, find_out
 from sim.studies.sweep.store import FILE, SweepStore, read_sweep
-from sim.studies.sweep.text import sweep_lines, write_sweep, write_sweep_summary
+from sim.studies.sweep.text import sweep_lines
 
 if TYPE_CHECKING:
     from distributed import Client, Future
@@ -105,12 +105,12 @@ def write_findings(task: SweepTask, folder: Path) -> tuple[list[str], Findings]:
     OutputError
         If they cannot be written.
     """
+    from sim.studies.sweep import write
+
     known = read_sweep(folder)
     found = find_out(known, task)
     lines = sweep_lines(known, task, found)
-    write_sweep(known, folder / "sweep.csv")
-    write_sweep_summary(known, folder / "sweep_summary.csv")
-    write_lines(lines, folder / "sweep.txt")
+    write(replace_in(known, findings="\n".join(lines)), folder, say_nothing, False)
     add_to_contents(folder, [folder / name for name in (FILE, "sweep.csv", "sweep_summary.csv", "sweep.txt")])
     return lines, found
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+import sim
 from sim.errors import OutputError, SceneError
 from sim.showing.page import escaped, typeset
 from sim.showing.words import CAUTIONS, NOT_JUDGED
@@ -118,8 +119,14 @@ def test_nothing_is_fetched_from_anywhere(kind: str, request) -> None:
 
 def test_it_names_what_it_is_about(page: str) -> None:
     results = den()
-    words = Page(page).text
-    for reported in ("25 November 2026", results.scene.digest, "seed 1", "bounceplan 0.1.0", "Den with a window"):
+    words, version = Page(page).text, f"bounceplan {sim.__version__}"
+    for reported in (
+        "25 November 2026",
+        results.scene.digest,
+        "seed 1",
+        version,
+        "Den with a window",
+    ):
         assert reported in words
     for facet in results.stage.room.facets:
         assert facet.name in page
