@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import breadth_first_order, connected_components
 
 from sim.arrays import BoolArray, FloatArray, IntArray
 from sim.errors import MeshError
@@ -20,6 +18,9 @@ SHELL_FRACTION = 0.5
 
 def numbered_bodies(corners: FloatArray, faces: IntArray) -> IntArray:
     """Number the separate bodies of closed faces, the largest by volume first."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
     pairs, _ = neighbours(faces)
     graph = coo_array((np.ones(len(pairs)), pairs.T), shape=(len(faces), len(faces)))
     count, piece = connected_components(graph, directed=False)
@@ -222,6 +223,9 @@ def _one_way(corners: FloatArray, faces: IntArray, where: str, repair: bool, not
 
 def _flipped(corners: FloatArray, faces: IntArray, pairs: IntArray, same_sense: BoolArray) -> BoolArray | None:
     """Which faces to turn so that neighbours agree; None when that is impossible (a one-sided surface)."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import breadth_first_order, connected_components
+
     count = len(faces)
     first, second = pairs.T
     graph = coo_array((np.ones(len(first)), (first, second)), shape=(count, count)).tocsr()

@@ -10,11 +10,11 @@ import itertools
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
 
 from sim.arrays import BoolArray, FloatArray, IntArray
+
+FEW = 200
+"""Up to so many corners a search tree takes longer to load than all pairs to compare."""
 
 
 def ear_faces(rings: Sequence[FloatArray]) -> IntArray:
@@ -47,12 +47,29 @@ def weld(triangles: FloatArray, tolerance_m: float) -> tuple[FloatArray, IntArra
     Chains of near corners merge too, so the tolerance must be far below the smallest real distance.
     """
     loose, number = np.unique(triangles.reshape(-1, 3), axis=0, return_inverse=True)
-    pairs = cKDTree(loose).query_pairs(tolerance_m, output_type="ndarray")
+    pairs = _near_pairs(loose, tolerance_m)
+    if len(pairs) == 0:
+        return loose, np.asarray(number, dtype=np.int64).reshape(-1, 3)
+    # loaded for meshes only, since it takes a tenth of a second: rooms of a few walls have corners that meet exactly
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
     count = len(loose)
     near = coo_array((np.ones(len(pairs), dtype=np.int8), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
     _, cluster = connected_components(near, directed=False)
     _, first = np.unique(cluster, return_index=True)
     return loose[first], np.asarray(cluster, dtype=np.int64)[number.reshape(-1, 3)]
+
+
+def _near_pairs(points: FloatArray, tolerance_m: float) -> IntArray:
+    """Pairs (n, 2) of points nearer than the tolerance; few points are compared each with each."""
+    if len(points) <= FEW:
+        first, second = np.triu_indices(len(points), 1)
+        near = np.linalg.norm(points[first] - points[second], axis=1) <= tolerance_m
+        return np.column_stack([first[near], second[near]])
+    from scipy.spatial import cKDTree
+
+    return np.asarray(cKDTree(points).query_pairs(tolerance_m, output_type="ndarray"), dtype=np.int64)
 
 
 def has_three_corners(faces: IntArray) -> BoolArray:
@@ -129,6 +146,8 @@ def _corners_on(corners: FloatArray, edges: IntArray, tolerance_m: float) -> dic
     candidates = np.unique(edges)
     if candidates.size == 0:
         return found
+    from scipy.spatial import cKDTree
+
     tree = cKDTree(corners[candidates])
     for a, b in edges.tolist():
         start, along = corners[a], corners[b] - corners[a]

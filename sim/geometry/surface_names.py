@@ -7,8 +7,6 @@ where a piece lies; of several with one name the largest keeps it bare and the o
 from __future__ import annotations
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from sim.arrays import FloatArray, IntArray
 from sim.blueprint.records import NamedSurface
@@ -63,6 +61,9 @@ def surface_names(surface: Surface, file_names: list[str], kinds: IntArray) -> l
 
 def flat_pieces(surface: Surface, kinds: IntArray) -> IntArray:
     """Number (n,) the connected pieces of one plane, one body and one kind; kind -1 is connected to nothing."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
     faces = surface.faces
     normals, _ = triangle_planes(surface.triangles)
     first, second = neighbours(faces)[0].T

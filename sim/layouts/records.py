@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any, ClassVar, Final
 
 import numpy as np
-from scipy.ndimage import label
 
 from sim.acoustics.bands import Bands
 from sim.answers import Answer, Labelled, printable
@@ -257,6 +256,8 @@ def best_point(sweep: Sweep) -> int:
 
 def best_regions(sweep: Sweep) -> tuple[Region, ...]:
     """Regions of settings within 0.5 dB of the best, the one with the best setting first, then by size."""
+    from scipy.ndimage import label
+
     merit = merit_db(sweep)
     if not np.isfinite(merit).any():
         return ()
