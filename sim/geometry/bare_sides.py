@@ -58,9 +58,9 @@ def _bare_sides(same: _Same) -> BoolArray:
             side = room.facets[f].from_plane(arrays.rim[row].reshape(2, 2))
             points = side[0] + FRACTIONS[:, None] * (side[1] - side[0])
             edge = _edge_at(points, ends[mine])
-            bare[row] = sum(n >= 0 and not _covered(room, p, pairs[mine[n]]) for p, n in zip(points, edge, strict=True)) > (
-                len(points) // 2
-            )
+            bare[row] = sum(
+                n >= 0 and not _covered(room, p, pairs[mine[n]]) for p, n in zip(points, edge, strict=True)
+            ) > (len(points) // 2)
     return frozen(bare)
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
+from sim.geometry.bare_sides import bare_sides
 from sim.geometry.room import Room
 
 Beams: TypeAlias = tuple[FloatArray, IntArray, IntArray, IntArray, FloatArray, IntArray]
@@ -53,6 +54,15 @@ def facet_tuple(room: Room) -> tuple[FloatArray | IntArray, ...]:
     """The facet arrays in the order the kernels take them."""
     a = room.arrays
     return (a.normal, a.offset, a.frame, a.plane, a.border, a.border_start, a.rim, a.rim_start, a.owner)
+
+
+def slack_beside(room: Room, beside_m: float = 0.0) -> tuple[FloatArray, BoolArray]:
+    """How far points may lie beside each facet (f,), 0 without bare sides, and which sides (r,) of the rims are bare."""
+    arrays = room.arrays
+    bare = np.array(bare_sides(room)) if beside_m > 0.0 else np.zeros(len(arrays.rim), dtype=np.bool_)
+    before = np.concatenate([[0], np.cumsum(bare)])
+    some = before[arrays.rim_start[1:]] > before[arrays.rim_start[:-1]]
+    return np.where(some, beside_m, 0.0), bare
 
 
 def lay_mirrors(room: Room, wider_m: FloatArray | None = None) -> Mirrors:

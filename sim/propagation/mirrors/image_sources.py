@@ -12,11 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
-from sim.geometry.bare_sides import bare_sides
 from sim.geometry.room import Room
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage
-from sim.propagation.mirrors.beams import Beams, Mirrors, Reach, facet_tuple, grow, lay_mirrors, split
+from sim.propagation.mirrors.beams import Beams, Mirrors, Reach, facet_tuple, grow, lay_mirrors, slack_beside, split
 from sim.propagation.paths import Candidate, PathTable
 
 SAME_PATH_M = 1.0e-6
@@ -51,7 +50,7 @@ def trace_paths(stage: Stage, order: int, *, beside_m: float = 0.0) -> PathTable
     that; their margins are negative, and legs are asked for obstacles by way of the nearest point of the rim.  What
     such a path still carries is for `finite_facets` to say.
     """
-    beside = _beside(stage.room, beside_m)
+    beside = slack_beside(stage.room, beside_m)
     mirrors, reach = lay_mirrors(stage.room, beside[0]), reach_m(stage, order)
     sources = sum(len(loudspeaker.driver_points) for loudspeaker in stage.loudspeakers)
     ahead, behind = split(order, sources, len(stage.ears))
@@ -91,7 +90,7 @@ def trace_within(stage: Stage, extra_m: float, *, beside_m: float = 0.0) -> Path
     A beam is given up when the straight way from its image to the ear is too long already: later mirrors only make it
     longer.  So the search ends by itself, where it does not meet `MOST_MIRRORS` or `MOST_BEAMS` first.
     """
-    beside = _beside(stage.room, beside_m)
+    beside = slack_beside(stage.room, beside_m)
     mirrors, reach = lay_mirrors(stage.room, beside[0]), reach_m(stage, MOST_MIRRORS)
     rows: list[PathTable] = []
     complete, deepest = True, 0
@@ -110,13 +109,6 @@ def trace_within(stage: Stage, extra_m: float, *, beside_m: float = 0.0) -> Path
                 found = _found(stage, (s, d, place), beams, none, max(grown, 1), mirrors, beside)
                 rows.append(found.chosen(np.flatnonzero(found.length_m <= longest)))
     return PathsWithin(joined(rows), complete, deepest)
-
-
-def _beside(room: Room, beside_m: float) -> tuple[FloatArray, BoolArray]:
-    """Slack (f,) of the facets with a bare side, and which sides (r,) of the rims are bare."""
-    bare = bare_sides(room) if beside_m > 0.0 else np.zeros(len(room.arrays.rim), dtype=np.bool_)
-    counts = np.add.reduceat(bare, room.arrays.rim_start[:-1]) if len(bare) else np.zeros(len(room.facets))
-    return np.where(counts > 0, beside_m, 0.0), np.array(bare)
 
 
 def _found(

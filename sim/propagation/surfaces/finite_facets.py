@@ -44,6 +44,8 @@ FLAT_FRACTION, ZONES = 0.5, 1.5
 """Beside its facet a path fades from 0.5 to 1.0 of 1.5 Fresnel half-axes, or of `BESIDE_M` where that is less: F alone
 is down 20 dB there."""
 
+KEPT_HZ, KEPT_FROM = np.geomspace(250.0, 8000.0, 11), 10.0 ** (-30.0 / 20.0)
+
 
 def finite_facets(stage: Stage) -> BoolArray:
     """Return (f,): facets with a bare side, which take a factor."""
@@ -100,6 +102,20 @@ def finite_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) -
     return rows, product
 
 
+def worth_keeping(stage: Stage, paths: PathTable) -> IntArray:
+    """Rows without those beside their facets whose own factors stay under -30 dB from 250 Hz to 8 kHz.
+
+    Where edges stand for a facet, the row stays: its edges say what it carries.
+    """
+    beside = np.flatnonzero(is_beside(paths))
+    some = paths.chosen(beside)
+    rows, product = finite_factors(stage, some, KEPT_HZ)
+    edges_stand = ((_beside_m(stage, some) > 0.0) & ~takes_factor(stage, some.facets)).any(axis=1)
+    weak = np.zeros(len(some), dtype=np.bool_)
+    weak[rows] = np.abs(product).max(axis=1, initial=0.0) < KEPT_FROM
+    return np.setdiff1d(np.arange(len(paths)), beside[weak & ~edges_stand])
+
+
 def _turns(paths: PathTable, wanted: BoolArray) -> IntArray:
     """Turn of each incidence of `incidences_with`."""
     return np.nonzero((paths.facets >= 0) & wanted[np.maximum(paths.facets, 0)])[1]
@@ -118,6 +134,21 @@ def _beside_m(stage: Stage, paths: PathTable) -> FloatArray:
             if not inside_polygon(x, y, rim) and (away := distance_to_border(x, y, rim)) > WITHIN_M:
                 out[row, turn] = away
     return out
+
+
+def nearest_on_facet(stage: Stage, f: int, point: FloatArray) -> FloatArray:
+    """The point (3,) itself where it lies on a facet or what continues it, else the nearest of the rim."""
+    from sim.rays.shape_kernels import inside_polygon
+
+    facet, arrays = stage.room.facets[f], stage.room.arrays
+    rim = arrays.rim[arrays.rim_start[f] : arrays.rim_start[f + 1]]
+    place = facet.to_plane(point)
+    if inside_polygon(place[0], place[1], rim):
+        return point
+    along = rim[:, 2:] - rim[:, :2]
+    part = np.clip(((place - rim[:, :2]) * along).sum(axis=1) / (along**2).sum(axis=1), 0.0, 1.0)
+    feet = rim[:, :2] + part[:, None] * along
+    return facet.from_plane(feet[np.argmin(((feet - place) ** 2).sum(axis=1))])
 
 
 def _factor(stage: Stage, f: int, met: Incidences, beside_m: FloatArray, frequencies_hz: FloatArray) -> ComplexArray:
