@@ -20,7 +20,7 @@ import numpy as np
 
 from sim.geometry.patches import Patch
 from sim.geometry.room import Room, build_room
-from sim.propagation.mirrors.beams import facet_tuple, grow, lay_mirrors, mirror_limits, split
+from sim.propagation.mirrors.beams import facet_tuple, grow, lay_mirrors, mirror_limits, slack_beside, split
 from sim.propagation.mirrors.path_kernels import find_paths
 from tests.geometry.furnished import box_patches, in_the_air
 from tests.propagation.plain_search import find_plainly
@@ -89,7 +89,9 @@ def row(room: Room, order: int, rng: np.random.Generator, rounds: int, plain: bo
 
         def found(beams: object) -> object:
             ears = grow(ear, behind, mirrors, reach)
-            return find_paths(beams, ears, order, mirrors.number, mirrors.facing, -2, facets, room.ray_arrays)
+            return find_paths(
+                beams, ears, order, mirrors.number, mirrors.facing, -2, facets, slack_beside(room), room.ray_arrays
+            )
 
         return len(kept[1]), lambda: found(grow(source, ahead, mirrors, reach, every)), lambda: found(kept)
 

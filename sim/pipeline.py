@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import SceneError
@@ -10,13 +12,15 @@ from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
+from sim.propagation.surfaces.finite_facets import BESIDE_M, worth_keeping
 from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.energy_time import energy_time_curve
-from sim.responses.frequency import ear_response
+from sim.responses.frequency import ear_and_traced
 from sim.responses.notches import list_notches
 from sim.responses.path_kinds import DiffractedPaths
 from sim.responses.records import Responses, Results
 from sim.responses.surface_map import surface_maps
+from sim.responses.window import fill_window, window_of, with_room
 
 MOST_MIRRORS = 6
 
@@ -55,15 +59,19 @@ def trace_scene(scene: SceneFile, report: Report = say_nothing, *, order: int | 
     report("setting the stage")
     stage = set_stage(blueprint, scene.folder)
     report("finding paths")
-    paths = trace_paths(stage, order or blueprint.method.order)
+    paths = trace_paths(stage, order or blueprint.method.order, beside_m=BESIDE_M)
+    paths = paths.chosen(worth_keeping(stage, paths))
     candidates = survey_first_order(stage)
     report("tracing edge diffraction")
     edge_paths = trace_edges(stage, order or blueprint.method.order)
     report("adding up what arrives")
     bands = octave_bands()
     arrivals = list_arrivals(stage, paths, bands, blueprint.target, DiffractedPaths(stage, edge_paths))
-    response = ear_response(stage, paths, edge_paths)
-    curve = energy_time_curve(stage, response, bands, arrivals)
+    early, window = fill_window(stage, paths, window_of(blueprint.target.window_ms[1]))
+    response, traced = ear_and_traced(stage, early, edge_paths, window)
+    curve = energy_time_curve(stage, replace(response, total=traced), bands, arrivals)
+    window = with_room(stage, window, response.levels, blueprint.method.seed)
+    response = replace(response, window=window)
     report("mapping hotspots")
     maps = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error)
     lowest_hz = judged_from_hz(blueprint, stage)

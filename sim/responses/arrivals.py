@@ -15,11 +15,16 @@ from sim.blueprint.schema import Blueprint
 from sim.blueprint.treatment import Target
 from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
-from sim.responses.path_kinds import ListedPaths, SpecularPaths
+from sim.propagation.surfaces.finite_facets import is_beside
+from sim.responses.joined_edges import joints_of
+from sim.responses.path_kinds import DiffractedPaths, ListedPaths, SpecularPaths
 from sim.responses.records import Arrival, Part, Verdict
 
 POINTS_PER_OCTAVE = 12
 """Frequencies per octave for band levels; 24 change a level by less than 0.1 dB except in a driver's null."""
+NOT_LISTED = 10.0 ** (-50.0 / 10.0)
+"""Sound of edges that is nearly all counted with reflections, and reflections beside their facets, are listed from this
+energy re direct on."""
 NOTCH_GRID_HZ = np.geomspace(5.0, 20_000.0, 1600)
 
 
@@ -39,9 +44,11 @@ def list_arrivals(
     judged = in_target_band(bands, target)
     references: dict[tuple[int, int], _Reference] = {}
     listed: list[Arrival] = []
-    for table in (SpecularPaths(stage, paths), *others):
-        gains = table.gains(frequencies.ravel()).reshape(len(table.length_m), *frequencies.shape)
-        fine = table.gains(NOTCH_GRID_HZ) if notches else np.zeros((len(gains), 0), dtype=np.complex128)
+    tables, beside = (SpecularPaths(stage, paths), *others), is_beside(paths)
+    all_gains = _gains(stage, paths, tables, frequencies.ravel())
+    all_fine = _gains(stage, paths, tables, NOTCH_GRID_HZ if notches else np.zeros(0))
+    for table, whole, fine in zip(tables, all_gains, all_fine, strict=True):
+        gains = whole.reshape(len(table.length_m), *frequencies.shape)
         mine = []
         for pair, rows in _by_pair(stage, table):
             if pair not in references:
@@ -54,6 +61,8 @@ def list_arrivals(
             reference = references[pair]
             for same in _same_arrival(table, rows):
                 energy = np.mean(np.abs(gains[same].sum(axis=0)) ** 2, axis=-1) / reference.energy
+                if float(energy.max()) < NOT_LISTED and (table is not tables[0] or beside[same].all()):
+                    continue
                 fractions = np.mean(np.abs(gains[same]) ** 2, axis=-1) / reference.energy
                 ranked = np.argsort(-fractions[:, judged].sum(axis=1), kind="stable")
                 parts = tuple(
@@ -83,6 +92,17 @@ def list_arrivals(
                 )
         listed.extend(table.with_panels(mine, bands))
     return rank_by_harm(listed, target)
+
+
+def _gains(
+    stage: Stage, paths: PathTable, tables: Sequence[ListedPaths], frequencies_hz: FloatArray
+) -> list[ComplexArray]:
+    """Gains (p, f) of each table, those of edges shared out among the mirrored paths that end at them."""
+    gains = [table.gains(frequencies_hz) for table in tables]
+    for table, edges in zip(tables, gains, strict=True):
+        if isinstance(table, DiffractedPaths) and len(table.length_m):
+            joints_of(stage, paths, table.table).share_out(gains[0], edges, frequencies_hz)
+    return gains
 
 
 class _Reference(NamedTuple):

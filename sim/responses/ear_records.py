@@ -36,8 +36,46 @@ class EarLevels:
 
 @printable
 @dataclass(frozen=True, slots=True)
+class EarWindow:
+    """How much of the sound a response at the ear holds, and what comes after it.
+
+    Attributes
+    ----------
+    window_ms
+        Every path to this long after the direct sound is in the response, whatever its order; over the next tenth of
+        it paths fade out.
+    paths, most_mirrors
+        Number of mirrored paths in it, all drivers and listeners together; most mirrors of any of them.
+    searched_mirrors, complete
+        Mirrors to which was searched; whether the search ended by itself, so that there is no further path.
+    left_out_db
+        Estimate of the energy in the window that the search did not reach, dB re direct at 1 kHz; -200: none.
+    octave_hz
+        (octave,) middles 63 Hz to 8 kHz, of `late_db`.
+    late_db
+        (loudspeaker, listener, octave) energy after the window, by rays, dB re direct.
+    with_room_db
+        (loudspeaker, listener, band) third-octaves of `EarLevels`: everything in the window, with the energy after it
+        added as energy.
+    """
+
+    window_ms: float
+    paths: int
+    most_mirrors: int
+    searched_mirrors: int
+    complete: bool
+    left_out_db: float
+    octave_hz: FloatArray
+    late_db: FloatArray
+    with_room_db: FloatArray
+
+
+@printable
+@dataclass(frozen=True, slots=True)
 class EarResponse:
     """Complex response at the listeners, re the pressure of the direct sound on axis at its own distance.
+
+    It holds what arrives inside `window`.
 
     Each `by_...` holds what a thing adds, so that `total` less it is the response without that thing.
 
@@ -58,6 +96,8 @@ class EarResponse:
         Names; (loudspeaker, listener, panel, f): with it, less with bare wall in its place.
     levels
         The same in third-octaves, also for each driver.
+    window
+        What of the sound is in it.
     """
 
     frequencies_hz: FloatArray
@@ -71,6 +111,7 @@ class EarResponse:
     panels: tuple[str, ...]
     by_panel: ComplexArray
     levels: EarLevels
+    window: EarWindow
 
 
 @printable

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,8 +14,9 @@ from sim.placement.stage import Stage
 from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.edges.tracing import no_edge_paths
 from sim.propagation.paths import PathTable
-from sim.responses.ear_records import EarLevels, EarResponse
+from sim.responses.ear_records import EarLevels, EarResponse, EarWindow
 from sim.responses.touching import AllPaths, all_paths_of
+from sim.responses.window import LONGEST_MS, window_weight
 
 LOWEST_HZ, HIGHEST_HZ = 100, 16_000
 """Nominal middles of the lowest and highest band: below, the transform has less than two frequencies in a band."""
@@ -76,9 +78,11 @@ def band_mean_weights(frequencies_hz: FloatArray, bands: Bands) -> FloatArray:
 SAMPLE_RATE_HZ = 96_000.0
 SAMPLES = 8192
 GRID_TO_HZ = 22_000.0
-LATEST_MS = 60.0
+LATEST_MS = LONGEST_MS
 """Paths later than this after the direct sound are left out of curves: they are early-reflection curves, and the
 transform is 85 ms long."""
+LATEST = EarWindow(LATEST_MS, 0, 0, 0, False, 0.0, *(frozen(np.zeros(shape)) for shape in ((0,), (0, 0, 0), (0, 0, 0))))
+"""What holds where no window is given: all the paths that are handed over."""
 
 
 def response_frequencies() -> FloatArray:
@@ -87,8 +91,20 @@ def response_frequencies() -> FloatArray:
     return np.arange(int(GRID_TO_HZ / step) + 1, dtype=np.float64) * step
 
 
-def ear_response(stage: Stage, paths: PathTable, edge_paths: EdgePathTable | None = None) -> EarResponse:
+def ear_response(
+    stage: Stage, paths: PathTable, edge_paths: EdgePathTable | None = None, window: EarWindow | None = None
+) -> EarResponse:
+    """The response of `ear_and_traced` alone."""
+    return ear_and_traced(stage, paths, edge_paths, window)[0]
+
+
+def ear_and_traced(
+    stage: Stage, paths: PathTable, edge_paths: EdgePathTable | None = None, window: EarWindow | None = None
+) -> tuple[EarResponse, ComplexArray]:
     """Add the paths of each loudspeaker at each listener, and edge diffraction, as complex pressures.
+
+    What is later than the window is left out (`window_weight`); without one, what is later than 60 ms.  The second
+    array, (loudspeaker, listener, f), is the sum of everything in the tables to 60 ms.
 
     The result is relative to a loudspeaker's on-axis pressure at the listener's distance, and time zero is the
     moment sound from its acoustic axis point arrives; the direct sound of a driver hidden by something is left
@@ -105,6 +121,9 @@ def ear_response(stage: Stage, paths: PathTable, edge_paths: EdgePathTable | Non
     direct = np.zeros((len(stage.loudspeakers), len(stage.ears), len(frequencies)), dtype=np.complex128)
     by_driver = np.zeros((len(stage.loudspeakers), drivers, *direct.shape[1:]), dtype=np.complex128)
     changes = np.zeros((*by_driver.shape[:3], things, len(frequencies)), dtype=np.complex128)
+    traced = np.zeros_like(direct)
+    window = LATEST if window is None else window
+    early = _windowed(stage, ways, window.window_ms)
     for s, loudspeaker in enumerate(stage.loudspeakers):
         for place, ear in enumerate(stage.ears):
             distance = float(np.linalg.norm(ear - loudspeaker.axis_point))
@@ -112,13 +131,14 @@ def ear_response(stage: Stage, paths: PathTable, edge_paths: EdgePathTable | Non
             mine = (ways.loudspeaker == s) & (ways.listener == place)
             mine &= ways.length_m - distance <= LATEST_MS / 1000.0 * speed
             direct[s, place] = ways.gains[mine & ways.straight].sum(axis=0) * align
+            traced[s, place] = ways.gains[mine & ways.heard].sum(axis=0) * align
             for d in range(len(loudspeaker.model.drivers)):
                 rows = mine & (ways.driver == d)
-                by_driver[s, d, place] = ways.gains[rows & ways.heard].sum(axis=0) * align
-                changes[s, d, place] = _changes(ways, rows) * align
+                by_driver[s, d, place] = early.gains[rows & ways.heard].sum(axis=0) * align
+                changes[s, d, place] = _changes(early, rows) * align
     whole = changes.sum(axis=1)
     surfaces, pieces, panels = np.split(whole, np.cumsum([len(ways.surfaces), len(ways.pieces)]), axis=2)
-    return EarResponse(
+    response = EarResponse(
         frequencies_hz=frozen(frequencies),
         direct=frozen(direct),
         total=frozen(by_driver.sum(axis=1)),
@@ -130,7 +150,20 @@ def ear_response(stage: Stage, paths: PathTable, edge_paths: EdgePathTable | Non
         panels=ways.panels,
         by_panel=frozen(panels.copy()),
         levels=_levels(stage, ways, frequencies, direct, by_driver, changes),
+        window=window,
     )
+    return response, traced
+
+
+def _windowed(stage: Stage, ways: AllPaths, window_ms: float) -> AllPaths:
+    """The same paths with the gains that the window leaves them, each after its own loudspeaker's direct sound."""
+    points = np.array([loudspeaker.axis_point for loudspeaker in stage.loudspeakers])
+    away = np.linalg.norm(stage.ears[ways.listener] - points[ways.loudspeaker], axis=1)
+    weight = window_weight(1000.0 * (ways.length_m - away) / stage.air.speed_of_sound_m_s, window_ms)
+    panels = tuple(
+        gains * weight[rows, None] for rows, gains in zip(ways.panel_rows, ways.panel_gains, strict=True)
+    )
+    return replace(ways, gains=ways.gains * weight[:, None], panel_gains=panels)
 
 
 def _changes(ways: AllPaths, rows: BoolArray) -> ComplexArray:

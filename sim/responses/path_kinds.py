@@ -16,6 +16,7 @@ from sim.placement.stage import Stage
 from sim.propagation.edges.table import EdgePathTable, edge_path_gains, edge_path_name
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.surfaces.finite_facets import nearest_on_facet
 from sim.responses.met_panels import with_panels
 from sim.responses.records import Arrival
 
@@ -123,8 +124,11 @@ class SpecularPaths:
         )
 
     def points(self, row: int) -> FloatArray:
-        """Its reflection points."""
+        """Its reflection points; of one beside its facet the nearest of the rim."""
         points: FloatArray = self._table.points[row, : self.order(row)].copy()
+        if self._table.margin_m[row] < 0.0:
+            for turn, f in enumerate(self._table.facets[row, : self.order(row)]):
+                points[turn] = nearest_on_facet(self._stage, int(f), points[turn])
         return points
 
     def directions(self, row: int) -> Directions:
@@ -135,7 +139,9 @@ class SpecularPaths:
         """That of the table, with words for the facet or edge that would end it."""
         room, facet, edge = self._stage.room, int(self._table.margin_facet[row]), int(self._table.margin_edge[row])
         cause = "nothing near"
-        if facet >= 0:
+        if facet >= 0 and self._table.margin_m[row] < 0.0:
+            cause = f"the point lies beside the {room.facets[facet].name}"
+        elif facet >= 0:
             cause = f"the point leaves the {room.facets[facet].name}"
         elif edge >= 0:
             first, _ = room.edges.facets[room.edges.sticking_out[edge]]
@@ -158,6 +164,7 @@ class DiffractedPaths:
         self.loudspeaker, self.driver, self.listener = table.loudspeaker, table.driver, table.listener
         self.length_m = table.length_m
         self.same_arrival = np.stack([table.owner, table.edge, table.before, table.after], axis=1)
+        self.table = table
         self._stage, self._table = stage, table
 
     def kind(self, row: int) -> str:

@@ -50,15 +50,16 @@ def smallest_rectangle(sides):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def lay_sheets(number, normal, offset, frame, border, border_start):  # type: ignore[no-untyped-def]
-    """Return sheets (f, 13) of the facets number (f,)."""
+def lay_sheets(number, normal, offset, frame, border, border_start, wider):  # type: ignore[no-untyped-def]
+    """Return sheets (f, 13) of the facets number (f,), each let out by wider (f,) metres on every side."""
     n = number.shape[0]
     sheets = np.empty((n, COLUMNS))
     for sheet in range(n):
         f = number[sheet]
         c, s, low_x, high_x, low_y, high_y = smallest_rectangle(border[border_start[f] : border_start[f + 1]])
         x, y = 0.5 * (low_x + high_x), 0.5 * (low_y + high_y)
-        half_x, half_y = 0.5 * (high_x - low_x) + WIDER_M, 0.5 * (high_y - low_y) + WIDER_M
+        more = wider[f] + WIDER_M
+        half_x, half_y = 0.5 * (high_x - low_x) + more, 0.5 * (high_y - low_y) + more
         for axis in range(3):
             first, second = frame[f, 1, axis], frame[f, 2, axis]
             along, across = c * first + s * second, c * second - s * first

@@ -173,7 +173,27 @@ def put_planes(planes, filled, sheets, f, x, y, z, reach, first, last):  # type:
 
 
 @part
-def lengthen(begin, count, first, facing, sheets, blocks, reach, images, of, parent, start, planes, group):  # type: ignore[no-untyped-def]
+def is_too_far(sheets, f, x, y, z, ends, longest):  # type: ignore[no-untyped-def]
+    """Whether the image of a point in a sheet is further than longest (e,) from each of ends (e, 3).
+
+    Whatever follows, a path over that image is no shorter than the straight line from it to where the path ends: later
+    mirrors only lengthen what is left.  No ends: nothing is too far.
+    """
+    if ends.shape[0] == 0:
+        return False
+    twice = 2.0 * (dot_part(sheets, f, NORMAL, x, y, z) - sheets[f, OFFSET])
+    ix, iy, iz = x - twice * sheets[f, NORMAL], y - twice * sheets[f, NORMAL + 1], z - twice * sheets[f, NORMAL + 2]
+    for e in range(ends.shape[0]):
+        square = (ix - ends[e, 0]) ** 2 + (iy - ends[e, 1]) ** 2 + (iz - ends[e, 2]) ** 2
+        if square <= longest[e] * longest[e]:
+            return False
+    return True
+
+
+@part
+def lengthen(
+    begin, count, first, facing, sheets, blocks, reach, ends, longest, images, of, parent, start, planes, group
+):  # type: ignore[no-untyped-def]
     """Let beams begin : count go on by one mirror; return how many beams there are then, or -1 if they have no room.
 
     Block by block, so that the new beams stand in the order of their sheets' blocks: group (b + 1,).
@@ -198,6 +218,8 @@ def lengthen(begin, count, first, facing, sheets, blocks, reach, images, of, par
             while bits != 0:
                 g = 8 * b + lowest(bits)
                 bits &= bits - 1
+                if is_too_far(sheets, g, x, y, z, ends, longest):
+                    continue
                 filled = put_planes(planes, filled, sheets, g, x, y, z, reach, start[i], start[i + 1])
                 twice = 2.0 * (dot_part(sheets, g, NORMAL, x, y, z) - sheets[g, OFFSET])
                 for axis in range(3):
@@ -210,14 +232,16 @@ def lengthen(begin, count, first, facing, sheets, blocks, reach, images, of, par
 
 
 @kernel
-def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: ignore[no-untyped-def]
+def grow_beams(root, depth, first, facing, sheets, blocks, reach, ends, longest, most):  # type: ignore[no-untyped-def]
     """Return the beams of a point as (images, sheet (m,), parent (m,), start (m + 1,), planes (q, 4), group).
 
     images (3, m + 8): eight numbers can be read from any place.  Beam i goes by `sheet`, its planes n . p + d > 0
     are start[i] : start[i + 1], at least four of them.  Beams of k mirrors that end with a sheet of block b are
     group[k, b] : group[k, b + 1], group (depth + 1, b + 1); beam 0 is the point itself, with planes that hold for
     all.  first (b,): bits of the sheets that may come first; facing (f, b): bits of those that may follow a sheet;
-    reach: no image is further from anything, in metres.
+    reach: no image is further from anything, in metres.  Images further than longest (e,) metres from each of ends
+    (e, 3) are left out, unless there are no ends.  Past `most` beams no longer ones are grown: group then has fewer
+    rows.
     """
     size, room, many = 16 + 8 * sheets.shape[0], 48 * sheets.shape[0] + 64, blocks.shape[0]
     images, of, parent = np.empty((3, size)), np.empty(size, np.int64), np.empty(size, np.int64)
@@ -234,7 +258,7 @@ def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: igno
         for k in range(1, depth + 1):
             group[k, b] = 0
     count, order = whole(1), 0
-    while order < depth:
+    while order < depth and count <= most:
         longer = lengthen(
             group[order, 0],
             count,
@@ -243,6 +267,8 @@ def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: igno
             sheets,
             blocks,
             reach,
+            ends,
+            longest,
             images,
             of,
             parent,
@@ -258,7 +284,7 @@ def grow_beams(root, depth, first, facing, sheets, blocks, reach):  # type: igno
         of, parent, start = _longer(of, 2 * size), _longer(parent, 2 * size), _longer(start, 2 * size + 1)
         size, room = 2 * size, 2 * room
     images = _resized(images, images.shape[0], count + 8)
-    return images, of[:count], parent[:count], start[: count + 1], planes[: start[count]], group
+    return images, of[:count], parent[:count], start[: count + 1], planes[: start[count]], group[: order + 1]
 
 
 @part

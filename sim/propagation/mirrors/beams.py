@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
+from sim.geometry.bare_sides import bare_sides
 from sim.geometry.room import Room
 
 Beams: TypeAlias = tuple[FloatArray, IntArray, IntArray, IntArray, FloatArray, IntArray]
@@ -55,8 +56,17 @@ def facet_tuple(room: Room) -> tuple[FloatArray | IntArray, ...]:
     return (a.normal, a.offset, a.frame, a.plane, a.border, a.border_start, a.rim, a.rim_start, a.owner)
 
 
-def lay_mirrors(room: Room) -> Mirrors:
-    """Lay out the facets of a room: which may follow which, and their rectangles."""
+def slack_beside(room: Room, beside_m: float = 0.0) -> tuple[FloatArray, BoolArray]:
+    """How far points may lie beside each facet (f,), 0 without bare sides, and which sides (r,) of the rims are bare."""
+    arrays = room.arrays
+    bare = np.array(bare_sides(room)) if beside_m > 0.0 else np.zeros(len(arrays.rim), dtype=np.bool_)
+    before = np.concatenate([[0], np.cumsum(bare)])
+    some = before[arrays.rim_start[1:]] > before[arrays.rim_start[:-1]]
+    return np.where(some, beside_m, 0.0), bare
+
+
+def lay_mirrors(room: Room, wider_m: FloatArray | None = None) -> Mirrors:
+    """Lay out the facets of a room: which may follow which, and their rectangles, each let out by wider_m (f,)."""
     from sim.propagation.mirrors.aperture_kernels import lay_sheets
 
     a = room.arrays
@@ -64,7 +74,8 @@ def lay_mirrors(room: Room) -> Mirrors:
     ahead = np.take_along_axis(a.normal, axis[:, None], axis=1)[:, 0] > 0.0
     number = np.lexsort((a.offset, ahead, axis))
     follows = mirror_limits(room) & (a.plane[:, None] != a.plane[None, :])
-    sheets = lay_sheets(number, a.normal, a.offset, a.frame, a.border, a.border_start)
+    more = np.zeros(len(number)) if wider_m is None else np.array(wider_m)
+    sheets = lay_sheets(number, a.normal, a.offset, a.frame, a.border, a.border_start, more)
     full = np.concatenate([sheets, np.zeros((-len(sheets) % 8, sheets.shape[1]))])
     blocks = np.ascontiguousarray(full.reshape(-1, 8, sheets.shape[1]).swapaxes(1, 2))
     return Mirrors(frozen(number), as_bits(follows[np.ix_(number, number)]), frozen(sheets), frozen(blocks))
@@ -86,14 +97,45 @@ def split(order: int, sources: int, ears: int) -> tuple[int, int]:
     return (more, less) if sources < ears or less == 0 else (less, more)
 
 
-def grow(point: FloatArray, depth: int, mirrors: Mirrors, reach_m: float, first: BoolArray | None = None) -> Beams:
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How far beams are followed.
+
+    Attributes
+    ----------
+    ends
+        (e, 3) where paths may end; none: beams are followed however long they get.
+    longest_m
+        (e,) longest path to each of them.
+    most
+        Past so many beams no longer ones are grown.
+    """
+
+    ends: FloatArray
+    longest_m: FloatArray
+    most: int
+
+
+EVERYWHERE = Reach(frozen(np.zeros((0, 3))), frozen(np.zeros(0)), 2**62)
+
+
+def grow(
+    point: FloatArray,
+    depth: int,
+    mirrors: Mirrors,
+    reach_m: float,
+    first: BoolArray | None = None,
+    reach: Reach = EVERYWHERE,
+) -> Beams:
     """Beams (see `Beams`) of a point (3,) with up to `depth` mirrors.
 
-    reach_m: no image is further from anything; first (f,): facets that may come first, all of them when not given.
+    reach_m: no image is further from anything; first (f,): facets that may come first, all of them when not given;
+    reach: see there.
     """
     from sim.propagation.mirrors.beam_kernels import grow_beams
 
     number = mirrors.number
     bits = as_bits(np.ones(len(number), dtype=bool) if first is None else first[number])
-    beams: Beams = grow_beams(point, depth, bits, mirrors.facing, mirrors.sheets, mirrors.blocks, reach_m)
+    limit = (np.array(reach.ends), np.array(reach.longest_m), reach.most)
+    beams: Beams = grow_beams(point, depth, bits, mirrors.facing, mirrors.sheets, mirrors.blocks, reach_m, *limit)
     return beams

@@ -7,16 +7,20 @@ or not there, and its margin says how near it is to the other answer.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 from sim.geometry.room import Room
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage
-from sim.propagation.mirrors.beams import facet_tuple, grow, lay_mirrors, split
+from sim.propagation.mirrors.beams import Beams, Mirrors, Reach, facet_tuple, grow, lay_mirrors, slack_beside, split
 from sim.propagation.paths import Candidate, PathTable
 
 SAME_PATH_M = 1.0e-6
+MOST_MIRRORS, MOST_BEAMS = 30, 300_000
+"""Where the search for every path within a time ends, if it does not end by itself."""
 
 
 def edge_tuple(room: Room) -> tuple[FloatArray, IntArray, IntArray]:
@@ -36,39 +40,103 @@ def first_mirrors(room: Room, loudspeaker: PlacedLoudspeaker) -> BoolArray:
     )
 
 
-def trace_paths(stage: Stage, order: int) -> PathTable:
+def trace_paths(stage: Stage, order: int, *, beside_m: float = 0.0) -> PathTable:
     """Find every path of up to `order` mirrors from each driver to each listener.
 
     Direct sound is always listed, blocked or not.  Paths that differ by less than a micrometre everywhere (a
     point exactly on the border of two surfaces) are kept once.
+
+    With `beside_m`, paths are kept whose points lie beside a bare side of their facets (`bare_sides`) by less than
+    that; their margins are negative, and legs are asked for obstacles by way of the nearest point of the rim.  What
+    such a path still carries is for `finite_facets` to say.
     """
+    beside = slack_beside(stage.room, beside_m)
+    mirrors, reach = lay_mirrors(stage.room, beside[0]), reach_m(stage, order)
+    sources = sum(len(loudspeaker.driver_points) for loudspeaker in stage.loudspeakers)
+    ahead, behind = split(order, sources, len(stage.ears))
+    ear_beams = [grow(ear, behind, mirrors, reach) for ear in np.array(stage.ears)]
+    rows: list[PathTable] = []
+    for s, loudspeaker in enumerate(stage.loudspeakers):
+        allowed = first_mirrors(stage.room, loudspeaker)
+        for d, source in enumerate(np.array(loudspeaker.driver_points)):
+            beams = grow(source, ahead, mirrors, reach, allowed)
+            for place in range(len(stage.ears)):
+                rows.append(_found(stage, (s, d, place), beams, ear_beams[place], order, mirrors, beside))
+    return joined(rows)
+
+
+@dataclass(frozen=True, slots=True)
+class PathsWithin:
+    """Every path that is no longer than the direct sound by more than so much.
+
+    Attributes
+    ----------
+    paths
+        The table.
+    complete
+        Whether the search came to an end by itself: then there is no further path, whatever its order.
+    deepest
+        Most mirrors followed.
+    """
+
+    paths: PathTable
+    complete: bool
+    deepest: int
+
+
+def trace_within(stage: Stage, extra_m: float, *, beside_m: float = 0.0) -> PathsWithin:
+    """Find every path that is at most `extra_m` longer than the direct one, whatever its order.
+
+    A beam is given up when the straight way from its image to the ear is too long already: later mirrors only make it
+    longer.  So the search ends by itself, where it does not meet `MOST_MIRRORS` or `MOST_BEAMS` first.
+    """
+    beside = slack_beside(stage.room, beside_m)
+    mirrors, reach = lay_mirrors(stage.room, beside[0]), reach_m(stage, MOST_MIRRORS)
+    rows: list[PathTable] = []
+    complete, deepest = True, 0
+    for s, loudspeaker in enumerate(stage.loudspeakers):
+        allowed = first_mirrors(stage.room, loudspeaker)
+        for d, source in enumerate(np.array(loudspeaker.driver_points)):
+            for place, ear in enumerate(np.array(stage.ears)):
+                longest = float(np.linalg.norm(ear - source)) + extra_m
+                limit = Reach(ear[None], np.array([longest]), MOST_BEAMS)
+                beams = grow(source, MOST_MIRRORS, mirrors, reach, allowed, limit)
+                none = grow(ear, 0, mirrors, reach)
+                counts = beams[5][:, -1] - beams[5][:, 0]
+                grown = int(np.flatnonzero(counts)[-1])
+                complete &= len(beams[5]) == MOST_MIRRORS + 1 and counts[-1] == 0
+                deepest = max(deepest, grown)
+                found = _found(stage, (s, d, place), beams, none, max(grown, 1), mirrors, beside)
+                rows.append(found.chosen(np.flatnonzero(found.length_m <= longest)))
+    return PathsWithin(joined(rows), complete, deepest)
+
+
+def _found(
+    stage: Stage,
+    job: tuple[int, int, int],
+    source_beams: Beams,
+    ear_beams: Beams,
+    order: int,
+    mirrors: Mirrors,
+    beside: tuple[FloatArray, BoolArray],
+) -> PathTable:
+    """Paths of one driver to one listener (loudspeaker, driver, listener), the direct one first."""
     from sim.propagation.mirrors.kernels import path_margins
     from sim.propagation.mirrors.path_kernels import find_paths
 
-    room, mirrors = stage.room, lay_mirrors(stage.room)
-    facets, edges, reach = facet_tuple(room), edge_tuple(room), reach_m(stage, order)
-    sources = sum(len(loudspeaker.driver_points) for loudspeaker in stage.loudspeakers)
-    ahead, behind = split(order, sources, len(stage.ears))
-    ears = np.array(stage.ears)
-    ear_beams = [grow(ear, behind, mirrors, reach) for ear in ears]
-    rows: list[PathTable] = []
-    for s, loudspeaker in enumerate(stage.loudspeakers):
-        own = room.owner_number(loudspeaker.body)
-        allowed = first_mirrors(room, loudspeaker)
-        for d, source in enumerate(np.array(loudspeaker.driver_points)):
-            beams = grow(source, ahead, mirrors, reach, allowed)
-            for place, ear in enumerate(ears):
-                sequences, points = find_paths(
-                    beams, ear_beams[place], order, mirrors.number, mirrors.facing, own, facets, room.ray_arrays
-                )
-                keep = _distinct(points, sequences)
-                sequences, points = sequences[keep], points[keep]
-                # the direct path is a path without mirrors
-                sequences = np.vstack([np.full((1, order), -1), sequences])
-                points = np.concatenate([np.full((1, order, 3), np.nan), points])
-                margins = path_margins(source, ear, sequences, points, own, facets, edges)
-                rows.append(_rows(stage, s, d, place, source, ear, sequences, points, margins, own))
-    return joined(rows)
+    s, d, place = job
+    room, loudspeaker = stage.room, stage.loudspeakers[s]
+    own, facets = room.owner_number(loudspeaker.body), facet_tuple(room)
+    source, ear = np.array(loudspeaker.driver_points[d]), np.array(stage.ears[place])
+    sequences, points = find_paths(
+        source_beams, ear_beams, order, mirrors.number, mirrors.facing, own, facets, beside, room.ray_arrays
+    )
+    keep = _distinct(points, sequences)
+    # the direct path is a path without mirrors
+    sequences = np.vstack([np.full((1, order), -1), sequences[keep]])
+    points = np.concatenate([np.full((1, order, 3), np.nan), points[keep]])
+    margins = path_margins(source, ear, sequences, points, own, facets, edge_tuple(room))
+    return _rows(stage, s, d, place, source, ear, sequences, points, margins, own)
 
 
 def reach_m(stage: Stage, order: int) -> float:
@@ -127,9 +195,19 @@ def _rows(
 
 
 def joined(tables: list[PathTable]) -> PathTable:
-    """Put tables one below the other and make them read-only."""
+    """Put tables one below the other and make them read-only; those of fewer turns are filled up."""
+    turns = max(table.facets.shape[1] for table in tables)
+    wider = {
+        "facets": [np.pad(t.facets, ((0, 0), (0, turns - t.facets.shape[1])), constant_values=-1) for t in tables],
+        "points": [
+            np.pad(t.points, ((0, 0), (0, turns - t.points.shape[1]), (0, 0)), constant_values=np.nan) for t in tables
+        ],
+    }
     return PathTable(
-        **{name: frozen(np.concatenate([getattr(t, name) for t in tables])) for name in PathTable.__slots__}
+        **{
+            name: frozen(np.concatenate(wider.get(name) or [getattr(t, name) for t in tables]))
+            for name in PathTable.__slots__
+        }
     )
 
 

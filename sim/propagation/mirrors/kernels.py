@@ -84,6 +84,71 @@ def trace_back(ear, last, sequence, images, facets, points):  # type: ignore[no-
 
 
 @part
+def nearest_of_side(x, y, side):  # type: ignore[no-untyped-def]
+    """Place of the point of a side nearest to (x, y)."""
+    dx, dy = side[2] - side[0], side[3] - side[1]
+    square = dx * dx + dy * dy
+    t = min(1.0, max(0.0, ((x - side[0]) * dx + (y - side[1]) * dy) / square)) if square > 0.0 else 0.0
+    return side[0] + t * dx, side[1] + t * dy
+
+
+@part
+def touches_facet(f, p, facets, slack, bare, touch):  # type: ignore[no-untyped-def]
+    """Whether a point of the plane of facet f lies in the facet, or beside a bare side of it by less than slack[f].
+
+    bare (r,) tells of each side of the rims (`facets[6]`) whether it ends in the air.  touch (3,) is filled with the
+    point of the facet that stands for p: itself, or the nearest of the rim, which must be one of this very facet.
+    """
+    for axis in range(3):
+        touch[axis] = p[axis]
+    if in_facet(f, p, facets):
+        return True
+    if slack[f] <= 0.0:
+        return False
+    x, y = in_plane(f, p, facets)
+    first, last = facets[7][f], facets[7][f + 1]
+    if inside_polygon(x, y, facets[6][first:last]):
+        return False
+    best, near_x, near_y, open_side = slack[f] * slack[f], x, y, False
+    for side in range(first, last):
+        a, b = nearest_of_side(x, y, facets[6][side])
+        square = (x - a) ** 2 + (y - b) ** 2
+        if square < best:
+            best, near_x, near_y, open_side = square, a, b, bare[side]
+    if not open_side:
+        return False
+    if distance_to_border(near_x, near_y, facets[4][facets[5][f] : facets[5][f + 1]]) > ON_BORDER_M:
+        return False
+    frame = facets[2][f]
+    for axis in range(3):
+        touch[axis] = frame[0, axis] + near_x * frame[1, axis] + near_y * frame[2, axis]
+    return True
+
+
+@part
+def trace_back_beside(ear, last, sequence, images, facets, slack, bare, points, touches):  # type: ignore[no-untyped-def]
+    """As `trace_back`, but points may lie beside their facets as `touches_facet` tells; also fill touches."""
+    normal, offset = facets[0], facets[1]
+    p = ear
+    for k in range(last, -1, -1):
+        f = sequence[k]
+        before = height_above(normal[f], offset[f], p)
+        if before < -IN_FRONT_M or (k == last and before <= IN_FRONT_M):
+            return False
+        before = max(before, 0.0)
+        behind = height_above(normal[f], offset[f], images[k + 1])
+        if behind >= -IN_FRONT_M:
+            return False
+        fraction = before / (before - behind)
+        for axis in range(3):
+            points[k, axis] = p[axis] + fraction * (images[k + 1, axis] - p[axis])
+        p = points[k]
+        if not touches_facet(f, p, facets, slack, bare, touches[k]):
+            return False
+    return True
+
+
+@part
 def path_is_clear(source, ear, last, sequence, points, own, facets, rays):  # type: ignore[no-untyped-def]
     """Whether nothing stands in any leg of a traced path."""
     plane, p, before, owner = facets[3], source, NOTHING, own

@@ -13,7 +13,7 @@ import math
 import numba as nb
 import numpy as np
 
-from sim.propagation.mirrors.kernels import IN_FRONT_M, height_above, path_is_clear, trace_back
+from sim.propagation.mirrors.kernels import IN_FRONT_M, height_above, path_is_clear, trace_back_beside
 from sim.rays.kinds_of_kernels import inlined, kernel, part
 from sim.rays.lanes import above, load_doubles, lowest, multiply_add, spread_double
 
@@ -90,13 +90,14 @@ def in_order(sequences, count):  # type: ignore[no-untyped-def]
 
 
 @part
-def keep_valid(source_beams, ear_beams, pairs, ends, aheads, number, own, facets, rays, sequences, points):  # type: ignore[no-untyped-def]
+def keep_valid(source_beams, ear_beams, pairs, ends, aheads, number, own, facets, beside, rays, sequences, points):  # type: ignore[no-untyped-def]
     """Fill sequences (n, order) and points (n, order, 3) with the pairs that are paths; return how many there are.
 
     pairs[ends[k - 1] : ends[k]] have k mirrors, of which aheads[k] on the source's side.
     """
     order, count = sequences.shape[1], 0
-    images, source, ear = np.empty((order + 1, 3)), np.empty(3), np.empty(3)
+    images, source, ear, touches = np.empty((order + 1, 3)), np.empty(3), np.empty(3), np.empty((order, 3))
+    slack, bare = beside
     for axis in range(3):
         source[axis], ear[axis] = source_beams[0][axis, 0], ear_beams[0][axis, 0]
     for mirrors in range(1, order + 1):
@@ -109,9 +110,9 @@ def keep_valid(source_beams, ear_beams, pairs, ends, aheads, number, own, facets
                 sequence[k], beam = number[ear_beams[1][beam]], ear_beams[2][beam]
             if not mirror_along(source, mirrors, sequence, images, facets):
                 continue
-            if not trace_back(ear, mirrors - 1, sequence, images, facets, place):
+            if not trace_back_beside(ear, mirrors - 1, sequence, images, facets, slack, bare, place, touches):
                 continue
-            if path_is_clear(source, ear, mirrors - 1, sequence, place, own, facets, rays):
+            if path_is_clear(source, ear, mirrors - 1, sequence, touches, own, facets, rays):
                 for k in range(mirrors, order):
                     sequence[k] = -1
                     for axis in range(3):
@@ -161,8 +162,10 @@ def sweep_pairs(source_beams, ahead, ear_beams, behind, facing, pairs):  # type:
 
 
 @kernel
-def find_paths(source_beams, ear_beams, order, number, facing, own, facets, rays):  # type: ignore[no-untyped-def]
+def find_paths(source_beams, ear_beams, order, number, facing, own, facets, beside, rays):  # type: ignore[no-untyped-def]
     """Return (sequences (n, order), points (n, order, 3)) of all valid mirrored paths of 1 to `order` mirrors.
+
+    beside = (slack (f,), bare (r,)): how far beside a bare side of each facet a point may lie (`touches_facet`).
 
     Paths stand in the order of Borish's tree (JASA 75 (1984) 1827-1836) walked depth first.  The beams are as long as
     `beams.split` tells.  number (f,): facet of each sheet; facing as for `grow_beams`.
@@ -173,6 +176,8 @@ def find_paths(source_beams, ear_beams, order, number, facing, own, facets, rays
     while mirrors <= order:
         # the source's beams know which facets may come first, so each path has one of them
         aheads[mirrors] = max(1, mirrors // 2) if deeper else (mirrors + 1) // 2
+        if ear_beams[5].shape[0] == 1:  # all on the source's side
+            aheads[mirrors] = mirrors
         begin, ahead = ends[mirrors - 1], aheads[mirrors]
         end = begin + sweep_pairs(source_beams, ahead, ear_beams, mirrors - ahead, facing, pairs[begin:])
         if end > pairs.shape[0]:
@@ -184,7 +189,7 @@ def find_paths(source_beams, ear_beams, order, number, facing, own, facets, rays
         ends[mirrors] = end
         mirrors += 1
     kept, at = np.empty((ends[order], order), np.int64), np.empty((ends[order], order, 3))
-    count = keep_valid(source_beams, ear_beams, pairs, ends, aheads, number, own, facets, rays, kept, at)
+    count = keep_valid(source_beams, ear_beams, pairs, ends, aheads, number, own, facets, beside, rays, kept, at)
     sequences, points = np.empty((count, order), np.int64), np.empty((count, order, 3))
     rows = in_order(kept, count)
     for i in range(count):

@@ -14,6 +14,7 @@ from sim.arrays import BoolArray, ComplexArray, FloatArray
 from sim.placement.finishes import LayeredFinish
 from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.finite_facets import finite_factors
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
 from sim.propagation.surfaces.panel_fractions import LOWEST_HZ, panel_fractions
 
@@ -111,13 +112,16 @@ def _special_facets(stage: Stage) -> BoolArray:
 def path_gains(stage: Stage, paths: PathTable, frequencies_hz: FloatArray, *, delayed: bool = True) -> ComplexArray:
     """Complex pressure (path, f) at the listener, for a loudspeaker of pressure 1 at 1 m on its axis.
 
-    D(departure) * product of R(f) * e^{-jkL}/L * 10^(-attenuation L/20).  With `delayed` False the phase of
-    the travel time is left out, which the levels of single paths do not need.
+    D(departure) * product of R(f) F(f) * e^{-jkL}/L * 10^(-attenuation L/20).  With `delayed` False the phase of
+    the travel time is left out, which the levels of single paths do not need.  F is that of `finite_facets`, for
+    mirrors that end in the air and whose edges are not traced.
 
     Neglected: the angle dependence of surfaces known only by random-incidence coefficients, and scattering.
     """
     speed = stage.air.speed_of_sound_m_s
     gains = surface_factors(stage, paths, frequencies_hz)
+    rows, product = finite_factors(stage, paths, frequencies_hz)
+    gains[rows] *= product
     air_db = attenuation_db_per_m(frequencies_hz, stage.air)[None, :] * paths.length_m[:, None]
     gains *= 10.0 ** (-air_db / 20.0) / paths.length_m[:, None]
     for s, loudspeaker in enumerate(stage.loudspeakers):

@@ -23,9 +23,10 @@ from sim.propagation.edges.table import EdgePathTable, edge_path_gains
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import surface_factors
 from sim.responses.arrivals import POINTS_PER_OCTAVE
+from sim.responses.joined_edges import joints_of
 from sim.responses.records import Arrival
 
-Kind = Literal["distance", "radiation", "air", "surface", "panels", "edge", "drivers"]
+Kind = Literal["distance", "radiation", "air", "surface", "panels", "rim", "edge", "drivers"]
 SMALLEST_DB = 0.05
 """Panels that change no octave by more than this are counted with their wall."""
 
@@ -38,7 +39,8 @@ class Loss:
     Attributes
     ----------
     kind
-        "distance", "radiation", "air", "surface", "panels", "edge" or "drivers".
+        "distance", "radiation", "air", "surface", "panels", "rim" (what it costs that surfaces end in the air), "edge" or
+        "drivers".
     turn
         The surface or edge along the path that it belongs to, from 0; -1 for none.
     level_db
@@ -59,13 +61,17 @@ def arrival_losses(
     sum: how the drivers add up in this arrival against how they add up in the direct sound.
     """
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
+    joints = None if arrival.diffracted else joints_of(stage, paths, edge_paths)
     by_part = []
     for part in arrival.parts:
         steps = (
             _diffracted(stage, paths, edge_paths, part.path, frequencies.ravel())
-            if arrival.diffracted
+            if joints is None
             else (_mirrored(stage, paths, part.path, frequencies.ravel()))
         )
+        if joints is not None and arrival.order:
+            whole = joints.path_with_edges(stage, paths, edge_paths, part.path, frequencies.ravel())
+            steps.append(("rim", -1, np.abs(whole) ** 2))
         energies = [energy.reshape(frequencies.shape).mean(axis=1) for _, _, energy in steps]
         levels = [level_db(after / np.maximum(before, 1e-300)) for before, after in pairwise(energies)]
         by_part.append([(kind, turn, level) for (kind, turn, _), level in zip(steps[1:], levels, strict=True)])
@@ -167,7 +173,7 @@ def _without_idle_panels(losses: Sequence[Loss]) -> list[Loss]:
     """Count panels that do nothing here with the surface before them."""
     kept: list[Loss] = []
     for loss in losses:
-        if loss.kind == "panels" and np.abs(loss.level_db).max() <= SMALLEST_DB:
+        if loss.kind in ("panels", "rim") and np.abs(loss.level_db).max() <= SMALLEST_DB:
             kept[-1] = replace(kept[-1], level_db=frozen(kept[-1].level_db + loss.level_db))
         else:
             kept.append(loss)

@@ -24,7 +24,7 @@ def test_sheets_hold_their_facets(seed: int, corners: int, convex: bool) -> None
     room = build_room(prism_patches(star_outline(np.random.default_rng(seed), corners, convex), 2.5))
     a = room.arrays
     number = np.random.default_rng(seed).permutation(len(room.facets))
-    sheets = lay_sheets(number, a.normal, a.offset, a.frame, a.border, a.border_start)
+    sheets = lay_sheets(number, a.normal, a.offset, a.frame, a.border, a.border_start, np.zeros(len(room.facets)))
     for sheet, f in zip(sheets, number, strict=True):
         facet = room.facets[f]
         centre, along, across = sheet[:3], sheet[3:6], sheet[6:9]

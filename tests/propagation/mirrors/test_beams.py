@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from sim.geometry.patches import Patch
 from sim.geometry.room import Room, build_room
 from sim.pipeline import build
-from sim.propagation.mirrors.beams import as_bits, facet_tuple, grow, lay_mirrors, mirror_limits, split
+from sim.propagation.mirrors.beams import as_bits, facet_tuple, grow, lay_mirrors, mirror_limits, slack_beside, split
 from sim.propagation.mirrors.image_sources import first_mirrors, reach_m
 from sim.propagation.mirrors.path_kernels import find_paths
 from tests.geometry.furnished import box_patches, furnished_room, in_the_air, prism_patches, star_outline
@@ -33,7 +33,7 @@ def by_beams(
     from_source, from_ear = grow(source, ahead, mirrors, reach, first), grow(ear, behind, mirrors, reach)
     facets = facet_tuple(room)
     found: tuple[np.ndarray, np.ndarray] = find_paths(
-        from_source, from_ear, order, mirrors.number, mirrors.facing, own, facets, room.ray_arrays
+        from_source, from_ear, order, mirrors.number, mirrors.facing, own, facets, slack_beside(room), room.ray_arrays
     )
     return found
 

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.geometry.room import Room, build_room
-from sim.propagation.mirrors.beams import facet_tuple, grow, lay_mirrors, split
+from sim.propagation.mirrors.beams import facet_tuple, grow, lay_mirrors, slack_beside, split
 from sim.propagation.mirrors.image_sources import edge_tuple
 from sim.propagation.mirrors.kernels import height_above, in_facet, mirror_samples, path_margins, rim_distance, survey
 from sim.propagation.mirrors.path_kernels import find_paths
@@ -26,7 +26,15 @@ def found_paths(
     from_source = grow(source, ahead, mirrors, 100.0, room.arrays.owner != own)
     from_ear = grow(ear, behind, mirrors, 100.0)
     sequences, points = find_paths(
-        from_source, from_ear, order, mirrors.number, mirrors.facing, own, facet_tuple(room), room.ray_arrays
+        from_source,
+        from_ear,
+        order,
+        mirrors.number,
+        mirrors.facing,
+        own,
+        facet_tuple(room),
+        slack_beside(room),
+        room.ray_arrays,
     )
     return len(sequences), sequences, points
 

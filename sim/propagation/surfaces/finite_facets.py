@@ -1,0 +1,250 @@
+"""What a mirrored path loses at facets that end in the air: the Kirchhoff-Fresnel factor F of each.
+
+F is the Fresnel integral over the facet divided by that over its whole plane, for the unfolded length of the whole path
+before and after it (Born & Wolf, Principles of Optics; the Fresnel integral as a sum over the rim is in
+`panel_fractions`): 1 for a facet large against the Fresnel zone, 1/2 on its rim, 0 far outside, much less than 1 for
+the side of a cabinet at 500 Hz.  A path over several such facets has the product, which is as good as the exact double
+Kirchhoff integral (2 dB rms for two cabinet sides against boundary elements).
+
+Across sides that are not bare (`bare_sides`) the polygon goes on to infinity: in the corner of a room the image in the
+next wall carries the sound on, so there F stays 1.
+
+Where edge diffraction of the same sequence of mirrors is summed, the image and its edges stand together for the facet,
+and it takes no F: never F and edges stripped of their image.  That is so for one mirror, and for two when the other one
+is large enough that edges are traced with it.
+
+Neglected: the shadow of a body on its own far sides, and strips narrower than the wavelength, of which F says too much;
+for those of one and two mirrors the sum over edges is right.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
+from sim.geometry.bare_sides import bare_sides
+from sim.geometry.facets import Facet
+from sim.geometry.room import Room
+from sim.placement.stage import Stage
+from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.incidence import Incidences, incidences_with
+from sim.propagation.surfaces.panel_fractions import LOWEST_HZ, fractions_of_polygons
+
+SMALLEST_MIRROR_M2 = 0.3
+"""Edges are traced with mirrors at least so large before or after them; `edges.tracing` holds to the same."""
+FAR_M = 10.0
+"""How far a polygon goes on across a side that is not bare: ten Fresnel zones and more."""
+BESIDE_M = 0.35
+"""Paths are kept while their points lie beside a bare side by less than this."""
+WITHIN_M = 2.0e-6
+"""A point less than this outside its facet lies in it: the slack of `mirrors.kernels.ON_BORDER_M`."""
+FLAT_FRACTION, ZONES = 0.5, 1.5
+"""Beside its facet a path fades from 0.5 to 1.0 of 1.5 Fresnel half-axes, or of `BESIDE_M` where that is less: F alone
+is down 20 dB there."""
+
+KEPT_HZ, KEPT_FROM = np.geomspace(250.0, 8000.0, 11), 10.0 ** (-30.0 / 20.0)
+
+
+def finite_facets(stage: Stage) -> BoolArray:
+    """Return (f,): facets with a bare side, which take a factor."""
+    starts = stage.room.arrays.rim_start
+    bare = np.concatenate([[0], np.cumsum(bare_sides(stage.room))])
+    return np.asarray(bare[starts[1:]] > bare[starts[:-1]])
+
+
+def takes_factor(stage: Stage, facets: IntArray) -> BoolArray:
+    """Whether each mirror (p, K) of sequences takes F: it ends in the air, and no edges are traced that stand for it."""
+    known = facets >= 0
+    taking = known & finite_facets(stage)[np.maximum(facets, 0)]
+    order = known.sum(axis=1)
+    taking[order == 1] = False
+    if facets.shape[1] > 1:
+        large = np.array([facet.area_m2 >= SMALLEST_MIRROR_M2 for facet in stage.room.facets])
+        two = np.flatnonzero(order == 2)
+        taking[two, 0] &= ~large[facets[two, 1]]
+        taking[two, 1] &= ~large[facets[two, 0]]
+    return np.asarray(taking)
+
+
+def is_beside(paths: PathTable) -> BoolArray:
+    """Whether each path (p,) was kept although a point of it lies beside its facet."""
+    return np.asarray((paths.margin_m < -WITHIN_M) & (paths.margin_facet >= 0))
+
+
+def finite_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) -> tuple[IntArray, ComplexArray]:
+    """Return rows (n,) of the paths that take factors, and the product of these, complex (n, f).
+
+    A path that lies beside a facet for which edges stand carries nothing itself: its edges do.
+    """
+    rows = np.flatnonzero((paths.order >= 2) | is_beside(paths))
+    some = paths.chosen(rows)
+    taking = takes_factor(stage, some.facets)
+    beside = _beside_m(stage, some)
+    touched = taking.any(axis=1) | (beside > 0.0).any(axis=1)
+    rows, taking, beside = rows[touched], taking[touched], beside[touched]
+    product = np.ones((len(rows), len(frequencies_hz)), dtype=np.complex128)
+    if not len(rows):
+        return rows, product
+    product[((beside > 0.0) & ~taking).any(axis=1)] = 0.0
+    few = paths.chosen(rows)
+    wanted = np.zeros(len(stage.room.facets), dtype=np.bool_)
+    wanted[few.facets[taking]] = True
+    met = incidences_with(stage, few, wanted)
+    turn = _turns(few, wanted)
+    mine = np.flatnonzero(taking[met.path, turn])
+    met, turn = met.chosen(mine), turn[mine]
+    for f in np.unique(met.facet):
+        here = np.flatnonzero(met.facet == f)
+        factor = _factor(stage, int(f), met.chosen(here), beside[met.path[here], turn[here]], frequencies_hz)
+        np.multiply.at(product, met.path[here], factor)
+    return rows, product
+
+
+def worth_keeping(stage: Stage, paths: PathTable) -> IntArray:
+    """Rows without those beside their facets whose own factors stay under -30 dB from 250 Hz to 8 kHz.
+
+    Where edges stand for a facet, the row stays: its edges say what it carries.
+    """
+    beside = np.flatnonzero(is_beside(paths))
+    some = paths.chosen(beside)
+    rows, product = finite_factors(stage, some, KEPT_HZ)
+    edges_stand = ((_beside_m(stage, some) > 0.0) & ~takes_factor(stage, some.facets)).any(axis=1)
+    weak = np.zeros(len(some), dtype=np.bool_)
+    weak[rows] = np.abs(product).max(axis=1, initial=0.0) < KEPT_FROM
+    return np.setdiff1d(np.arange(len(paths)), beside[weak & ~edges_stand])
+
+
+def _turns(paths: PathTable, wanted: BoolArray) -> IntArray:
+    """Turn of each incidence of `incidences_with`."""
+    return np.nonzero((paths.facets >= 0) & wanted[np.maximum(paths.facets, 0)])[1]
+
+
+def _beside_m(stage: Stage, paths: PathTable) -> FloatArray:
+    """How far each point (p, K) lies outside the rim of its facet, 0 within."""
+    from sim.rays.shape_kernels import distance_to_border, inside_polygon
+
+    out, arrays = np.zeros(paths.facets.shape), stage.room.arrays
+    for row in np.flatnonzero(is_beside(paths)):
+        for turn in range(paths.order[row]):
+            f = int(paths.facets[row, turn])
+            x, y = stage.room.facets[f].to_plane(paths.points[row, turn])
+            rim = arrays.rim[arrays.rim_start[f] : arrays.rim_start[f + 1]]
+            if not inside_polygon(x, y, rim) and (away := distance_to_border(x, y, rim)) > WITHIN_M:
+                out[row, turn] = away
+    return out
+
+
+def nearest_on_facet(stage: Stage, f: int, point: FloatArray) -> FloatArray:
+    """The point (3,) itself where it lies on a facet or what continues it, else the nearest of the rim."""
+    from sim.rays.shape_kernels import inside_polygon
+
+    facet, arrays = stage.room.facets[f], stage.room.arrays
+    rim = arrays.rim[arrays.rim_start[f] : arrays.rim_start[f + 1]]
+    place = facet.to_plane(point)
+    if inside_polygon(place[0], place[1], rim):
+        return point
+    along = rim[:, 2:] - rim[:, :2]
+    part = np.clip(((place - rim[:, :2]) * along).sum(axis=1) / (along**2).sum(axis=1), 0.0, 1.0)
+    feet = rim[:, :2] + part[:, None] * along
+    return facet.from_plane(feet[np.argmin(((feet - place) ** 2).sum(axis=1))])
+
+
+def _factor(stage: Stage, f: int, met: Incidences, beside_m: FloatArray, frequencies_hz: FloatArray) -> ComplexArray:
+    """F (m, f) of a facet in incidences with its plane, faded where the point lies beside it by (m,)."""
+    speed = stage.air.speed_of_sound_m_s
+    frequencies = np.maximum(frequencies_hz, LOWEST_HZ)
+    stretch = 0.5 * (1.0 / met.before_m + 1.0 / met.after_m)
+    total = np.zeros((len(met), len(frequencies)), dtype=np.complex128)
+    normal = stage.room.facets[f].normal
+    for sign, ring in outlines(stage.room, f):
+        corners = _about_points(ring, met, normal)
+        total += sign * fractions_of_polygons(corners, stretch, 2.0 * np.pi * frequencies / speed)
+    outside = np.flatnonzero(beside_m > 0.0)
+    if outside.size:
+        half_axis = np.sqrt(0.5 * speed / frequencies[None, :] / stretch[outside, None])
+        ends = np.minimum(ZONES * half_axis / met.cosine[outside, None], BESIDE_M)
+        total[outside] *= faded(beside_m[outside, None] / ends)
+    return total
+
+
+def faded(place: FloatArray) -> FloatArray:
+    """Weight 1 to half of the way, falling to 0 at its end, for a place 0 .. 1 on it."""
+    past = np.clip((place - FLAT_FRACTION) / (1.0 - FLAT_FRACTION), 0.0, 1.0)
+    return np.asarray(np.cos(0.5 * np.pi * past) ** 2)
+
+
+def _about_points(ring: FloatArray, met: Incidences, normal: FloatArray) -> FloatArray:
+    """Corners (m, n, 2) of a ring (n, 3) about each point, along the plane of incidence (shortened) and across."""
+    along = met.arriving - (met.arriving @ normal)[:, None] * normal
+    length = np.linalg.norm(along, axis=1)
+    other = np.eye(3)[int(np.argmin(np.abs(normal)))]
+    other = other - (other @ normal) * normal
+    along = np.where(length[:, None] < 1e-9, other / np.linalg.norm(other), along / np.maximum(length, 1e-9)[:, None])
+    across = np.cross(normal, along)
+    relative = ring[None] - met.point[:, None]
+    return np.stack(
+        [np.einsum("mni,mi->mn", relative, along) * met.cosine[:, None], np.einsum("mni,mi->mn", relative, across)],
+        axis=-1,
+    )
+
+
+# Outlines of facets: rings of the rim, let out to infinity across the sides that are not bare.
+
+
+def outlines(room: Room, f: int) -> tuple[tuple[float, FloatArray], ...]:
+    """Rings of a facet with their sign: the outline (+1) and holes with bare sides (-1), corners (n, 3) in the room."""
+    first, last = room.arrays.rim_start[f], room.arrays.rim_start[f + 1]
+    facet, bare = room.facets[f], bare_sides(room)[first:last]
+    rings = _rings(room.arrays.rim[first:last].tobytes(), bare.tobytes())
+    outline, holes = _mine(facet, rings)
+    found = [(1.0, facet.from_plane(_let_out(*rings[outline])))]
+    found += [(-1.0, facet.from_plane(rings[hole][0])) for hole in holes if rings[hole][1].all()]
+    return tuple(found)
+
+
+@lru_cache(maxsize=512)
+def _rings(sides: bytes, bare: bytes) -> tuple[tuple[FloatArray, BoolArray], ...]:
+    """Closed rings of sides: corners (n, 2), and whether the side from each corner on is bare (n,)."""
+    rows, flags = np.frombuffer(sides).reshape(-1, 4), np.frombuffer(bare, dtype=np.bool_)
+    breaks = np.flatnonzero(np.abs(rows[1:, :2] - rows[:-1, 2:]).max(axis=1) > 1e-9) + 1
+    parts = np.split(np.arange(len(rows)), breaks)
+    return tuple((rows[part, :2], flags[part]) for part in parts)
+
+
+def _mine(facet: Facet, rings: tuple[tuple[FloatArray, BoolArray], ...]) -> tuple[int, list[int]]:
+    """Which ring is the outline about a facet, and which are holes in it."""
+    if len(rings) == 1:
+        return 0, []
+    import shapely
+
+    shapes = [shapely.Polygon(corners) for corners, _ in rings]
+    corner = shapely.Point(*facet.border[0, :2])
+    about = [n for n, shape in enumerate(shapes) if shapely.distance(shape, corner) < 1e-6]
+    middle = shapely.Point(*np.mean(facet.border[:, :2], axis=0))
+    outline = max(about or range(len(shapes)), key=lambda n: (shapes[n].contains(middle), shapes[n].area))
+    return outline, [n for n, shape in enumerate(shapes) if n != outline and shapes[outline].contains(shape)]
+
+
+def _let_out(corners: FloatArray, bare: BoolArray) -> FloatArray:
+    """Corners (m, 2) of the ring with the sides that are not bare moved out by `FAR_M`."""
+    if bare.all():
+        return corners
+    ahead = np.roll(corners, -1, axis=0)
+    turn = np.sign(np.sum(corners[:, 0] * ahead[:, 1] - corners[:, 1] * ahead[:, 0]))
+    way = (ahead - corners) / np.linalg.norm(ahead - corners, axis=1)[:, None]
+    out = turn * np.stack([way[:, 1], -way[:, 0]], axis=1)
+    moved: list[FloatArray] = []
+    for n, corner in enumerate(corners):
+        before, after = n - 1, n
+        if bare[before] and bare[after]:
+            moved.append(corner)
+        elif bare[before]:
+            moved += [corner, corner + FAR_M * out[after]]
+        elif bare[after]:
+            moved += [corner + FAR_M * out[before], corner]
+        else:
+            both = 1.0 + float(out[before] @ out[after])
+            moved.append(corner + FAR_M * (out[before] + out[after]) / max(both, 0.1))
+    return np.array(moved)
