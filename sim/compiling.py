@@ -120,12 +120,18 @@ def _maps() -> None:
     from sim.acoustics.bands import octave_bands
     from sim.propagation.edges.tracing import trace_edges
     from sim.propagation.mirrors.image_sources import trace_paths
+    from sim.propagation.surfaces.factors import share_of_panel
+    from sim.propagation.surfaces.incidence import Incidences
     from sim.propagation.surfaces.panel_fractions import fractions_of_polygons
     from sim.responses.frequency import ear_response
     from sim.responses.surface_map import surface_maps
 
     stage = _stage()
     fractions_of_polygons(np.array([[[-1.0, -1.0], [1.0, -1.0], [0.0, 1.0]]]), np.ones(1), np.array([1.0, 2.0]))
+    corners, one, row = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]), np.ones(1), np.zeros(1, np.int64)
+    down = Incidences(row, row, np.zeros((1, 3)), np.array([[0.0, 0.0, -1.0]]), one, one, one)
+    panel, factor = np.column_stack([corners, np.zeros(4)]), np.zeros((1, 2), np.complex128)
+    share_of_panel(panel, np.array([0.0, 0.0, 1.0]), down, (factor, factor), np.array([100.0, 200.0]), 343.0)
     surface_maps(stage, octave_bands(), 0.5, 0.02)
     ear_response(stage, trace_paths(stage, 1), trace_edges(stage, 1))
 
@@ -146,7 +152,7 @@ GROUPS: Final[dict[str, tuple[int, Callable[[], None]]]] = {
     "rooms": (4, _rooms),
     "paths": (8, _paths),
     "edges": (10, _edges),
-    "maps": (2, _maps),
+    "maps": (5, _maps),
     "decay": (6, _decay),
     "bounces": (3, _bounces),
 }

@@ -1,4 +1,4 @@
-"""A panel on a wall: how much of a mirrored path it governs, by Fresnel integrals over the panel's outline.
+"""A panel on a wall: how much of a mirrored path it governs.
 
 R_eff = R_w + (R_p - R_w) F.  F is the Kirchhoff-Fresnel integral over the panel divided by that over the whole
 wall, with the length of the path expanded to second order about the reflection point (Born & Wolf, Principles of
@@ -113,6 +113,22 @@ def fraction_of_panel(
     ).sum(axis=1)
     fraction: ComplexArray = np.sign(twice_area) * whole / (2.0 * np.pi)
     return fraction
+
+
+def patch_share(wall: ArrayLike, panel: ArrayLike, fraction: ArrayLike, coupling: ArrayLike) -> ComplexArray:
+    """Share F of a panel in a reflection, R = R_w + (R_p - R_w) F, from fraction f and coupling zeta; broadcast.
+
+    F = f ((1 + R_w) + zeta (1 - R_w)) / ((1 + R_p) + zeta (1 - R_p)).  In a rigid wall this is the variational patch
+    R = 1 + beta b0/(1 + beta Z) of Levine and Schwinger (Phys. Rev. 74 (1948) 958) with b0 = -2 f/cos t,
+    Z = zeta/cos t and beta = cos t (1 - R_p)/(1 + R_p).  In any other wall, of admittance beta_w, it is the first order
+    about that wall's own reflection with Z/(1 + beta_w Z) for Z, our own, right for infinite and for small panels.
+    Neither f nor zeta knows the panel's material.
+    """
+    bare, own, back = (np.asarray(each, dtype=np.complex128) for each in (wall, panel, coupling))
+    below = (1.0 + own) + back * (1.0 - own)
+    below = np.where(np.abs(below) < 1e-9, 1e-9, below)
+    share: ComplexArray = np.asarray(fraction) * ((1.0 + bare) + back * (1.0 - bare)) / below
+    return share
 
 
 def effective_reflection(wall: ArrayLike, *panels: tuple[ArrayLike, ArrayLike]) -> ComplexArray:

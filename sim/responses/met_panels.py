@@ -11,7 +11,7 @@ from sim.arrays import ComplexArray, FloatArray
 from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.incidence import incidences_with
-from sim.propagation.surfaces.panel_fractions import panel_fractions
+from sim.propagation.surfaces.factors import panel_shares
 from sim.responses.records import Arrival
 
 GOVERNS = 0.5
@@ -41,8 +41,7 @@ def with_panels(
     for here in dict.fromkeys(panel.plane for panel in stage.panels):
         mine = np.flatnonzero(plane == here)
         hung = [panel for panel in stage.panels if panel.plane == here]
-        speed = stage.air.speed_of_sound_m_s
-        fractions = np.array([panel_fractions(panel, incidences.chosen(mine), exact_hz, speed) for panel in hung])
+        fractions = panel_shares(stage, hung, incidences.chosen(mine), exact_hz)
         for number, met_at in enumerate(mine):
             met = _governing([panel.name for panel in hung], fractions[:, number, worst[place[met_at]]])
             names[place[met_at]][turn[met_at]] = met

@@ -103,7 +103,7 @@ def _energies(
         np.full(n, -1),
         np.full(n, -1),
     )
-    return path_gains(stage, paths, frequencies, delayed=delayed)  # type: ignore[return-value]
+    return path_gains(stage, paths, frequencies, delayed=delayed, coupled=False)  # type: ignore[return-value]
 
 
 def _direct_energy(stage: Stage, s: int, ears: FloatArray, shifts: FloatArray, bands: Bands) -> FloatArray:

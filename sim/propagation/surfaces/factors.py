@@ -2,38 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.materials import reflection_factor
-from sim.acoustics.patches import effective_reflection
+from sim.acoustics.patches import effective_reflection, patch_share
 from sim.arrays import BoolArray, ComplexArray, FloatArray
 from sim.placement.finishes import LayeredFinish
+from sim.placement.panels import PlacedPanel
 from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.finite_facets import finite_factors
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
-from sim.propagation.surfaces.panel_fractions import LOWEST_HZ, panel_fractions
+from sim.propagation.surfaces.panel_fractions import LOWEST_HZ
+from sim.propagation.surfaces.patch_coupling import patch_coupling
+from sim.propagation.surfaces.patch_fractions import patch_fractions
+from sim.propagation.surfaces.patch_views import patch_views
 
 VALUES_AT_ONCE = 200_000
 """Incidences times frequencies worked out together, to keep arrays small."""
+UNCOUPLED_BELOW = 0.02
+"""Panels whose fraction stays below this get no coupling, those above twice this all of it."""
 
 
-def surface_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) -> ComplexArray:
+def surface_factors(
+    stage: Stage, paths: PathTable, frequencies_hz: FloatArray, *, coupled: bool = True
+) -> ComplexArray:
     """Product of the reflection factors along each path, complex, shape (path, f).
 
     A facet known by octave coefficients has sqrt(1 - alpha) at every angle.  A facet in layers has its complex factor
     at the angle of the leg that meets it.  Where panels hang in the plane of the facet, R = R_w + sum of
-    (R_p - R_w) F over them, with F the Fresnel integral over the panel for the whole length of the path before and
-    after (Born & Wolf, Principles of Optics): nothing switches as a panel slides off the mirror point.  A panel's face
+    (R_p - R_w) F over them, with F the variational patch for the whole length of the path before and after
+    (`sim.acoustics.patches.patch_share`): nothing switches as a panel slides off the mirror point.  A panel's face
     stands `depth_m` before the wall, and what it returns is earlier by 2 depth cos(t)/c: R_p is that of its face
-    times e^{+2jk depth cos t}.  Negative numbers in `facets` are no surfaces.
+    times e^{+2jk depth cos t}.  Negative numbers in `facets` are no surfaces.  With `coupled` False, which is
+    several times faster, what a panel's own sound does to it is left out (its coupling is 1).
 
-    Neglected: the shadow of a panel on legs that only pass it, and that a thick panel covers other points of the wall
-    than its face does.  What its front edges bend is in `panel_frames`.
+    Neglected: what panels of one plane do to each other, the shadow of a panel on legs that only pass it, and that a
+    thick panel covers other points of the wall than its face does.  Diffraction at its front edges is in
+    `panel_frames`.
     """
     per_facet = reflection_factor(stage.absorption, frequencies_hz)
     special = _special_facets(stage)
@@ -45,7 +55,7 @@ def surface_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) 
         rows = max(1, VALUES_AT_ONCE // len(frequencies_hz))
         for start in range(0, len(incidences), rows):
             few = incidences.chosen(slice(start, start + rows))
-            np.multiply.at(factors, few.path, met_factors(stage, few, frequencies_hz))
+            np.multiply.at(factors, few.path, met_factors(stage, few, frequencies_hz, coupled=coupled))
     return factors
 
 
@@ -60,37 +70,97 @@ def facet_factors(stage: Stage, incidences: Incidences, frequencies_hz: FloatArr
     return factors
 
 
-def met_factors(stage: Stage, incidences: Incidences, frequencies_hz: FloatArray) -> ComplexArray:
+def met_factors(
+    stage: Stage, incidences: Incidences, frequencies_hz: FloatArray, *, coupled: bool = True
+) -> ComplexArray:
     """Reflection factor (incidence, f) of facets with layers or panels, each at its own angle."""
-    bare = reflection_factor(stage.absorption[incidences.facet], frequencies_hz).astype(np.complex128)
-    layered = stage.finish_of_facet[incidences.facet] if stage.finishes else np.full(len(incidences), -1)
-    for number in np.unique(layered[layered >= 0]):
-        rows = layered == number
-        bare[rows] = _layered_factor(stage, stage.finishes[number], incidences.cosine[rows], frequencies_hz)
+    bare = _bare_factors(stage, incidences, frequencies_hz)
     plane = stage.room.arrays.plane[incidences.facet]
     result = bare.copy()
     for here in dict.fromkeys(panel.plane for panel in stage.panels):
         rows = np.flatnonzero(plane == here)
         if rows.size:
-            covers = _panels_in(stage, here, incidences.chosen(rows), frequencies_hz)
+            covers = _panels_in(stage, here, incidences.chosen(rows), bare[rows], frequencies_hz, coupled)
             result[rows] = effective_reflection(bare[rows], *covers)
     return result
 
 
+def panel_shares(
+    stage: Stage, panels: Sequence[PlacedPanel], incidences: Incidences, frequencies_hz: FloatArray
+) -> ComplexArray:
+    """Share F of some panels of one plane in incidences with that plane, complex, shape (panel, incidence, f).
+
+    As in R = R_w + sum of (R_p - R_w) F: 1 for a panel that is large against the Fresnel zone, 1/2 on its edge, 0 far
+    outside.
+    """
+    bare = _bare_factors(stage, incidences, frequencies_hz)
+    shares = np.zeros((len(panels), *bare.shape), dtype=np.complex128)
+    for share, panel in zip(shares, panels, strict=True):
+        own = _panel_factor(stage, panel, incidences.cosine, frequencies_hz)
+        share[:] = share_of_panel(
+            panel.corners_m, panel.normal, incidences, (bare, own), frequencies_hz, stage.air.speed_of_sound_m_s
+        )
+    return shares
+
+
+def _bare_factors(stage: Stage, incidences: Incidences, frequencies_hz: FloatArray) -> ComplexArray:
+    """Reflection factor (incidence, f) of facets without their panels."""
+    bare = reflection_factor(stage.absorption[incidences.facet], frequencies_hz).astype(np.complex128)
+    layered = stage.finish_of_facet[incidences.facet] if stage.finishes else np.full(len(incidences), -1)
+    for number in np.unique(layered[layered >= 0]):
+        rows = layered == number
+        bare[rows] = _layered_factor(stage, stage.finishes[number], incidences.cosine[rows], frequencies_hz)
+    return bare
+
+
 def _panels_in(
-    stage: Stage, plane: int, incidences: Incidences, frequencies_hz: FloatArray
+    stage: Stage,
+    plane: int,
+    incidences: Incidences,
+    bare: ComplexArray,
+    frequencies_hz: FloatArray,
+    coupled: bool,
 ) -> Iterator[tuple[ComplexArray, ComplexArray]]:
     """Reflection factor as seen from the wall, and share, of every panel in a plane, each (incidence, f)."""
     speed = stage.air.speed_of_sound_m_s
-    turn = 2j * np.pi * frequencies_hz * 2.0 / speed
     factors: dict[int, ComplexArray] = {}
     for panel in stage.panels:
         if panel.plane != plane:
             continue
         if panel.finish not in factors:
-            factor = _layered_factor(stage, stage.finishes[panel.finish], incidences.cosine, frequencies_hz)
-            factors[panel.finish] = factor * np.exp(turn * (panel.depth_m * incidences.cosine)[:, None])
-        yield factors[panel.finish], panel_fractions(panel, incidences, frequencies_hz, speed)
+            factors[panel.finish] = _panel_factor(stage, panel, incidences.cosine, frequencies_hz)
+        own = factors[panel.finish]
+        both = (bare, own)
+        yield own, share_of_panel(panel.corners_m, panel.normal, incidences, both, frequencies_hz, speed, coupled)
+
+
+def share_of_panel(
+    corners_m: FloatArray,
+    normal: FloatArray,
+    incidences: Incidences,
+    factors: tuple[ComplexArray, ComplexArray],
+    frequencies_hz: FloatArray,
+    speed_m_s: float,
+    coupled: bool = True,
+) -> ComplexArray:
+    """Share F (incidence, f) of a panel with corners (4, 3), from the reflection factors of its wall and of itself."""
+    views = patch_views(corners_m, normal, incidences)
+    fraction = patch_fractions(views, frequencies_hz, speed_m_s)
+    coupling = np.ones_like(fraction)
+    if coupled:
+        most = np.abs(fraction).max(axis=1, initial=0.0)
+        rows = np.flatnonzero(most > UNCOUPLED_BELOW)
+        weight = np.clip(most[rows] / UNCOUPLED_BELOW - 1.0, 0.0, 1.0)[:, None]
+        if rows.size:
+            coupling[rows] += weight * (patch_coupling(views.chosen(rows), frequencies_hz, speed_m_s) - 1.0)
+    return patch_share(*factors, fraction, coupling)
+
+
+def _panel_factor(stage: Stage, panel: PlacedPanel, cosine: FloatArray, frequencies_hz: FloatArray) -> ComplexArray:
+    """Reflection factor (incidence, f) of a panel's face as seen from its wall."""
+    factor = _layered_factor(stage, stage.finishes[panel.finish], cosine, frequencies_hz)
+    ahead = 2.0 * panel.depth_m * cosine[:, None] / stage.air.speed_of_sound_m_s
+    return np.asarray(factor * np.exp(2j * np.pi * frequencies_hz * ahead))
 
 
 def _layered_factor(
@@ -109,17 +179,19 @@ def _special_facets(stage: Stage) -> BoolArray:
 # The complex gain of each path: directivity, surfaces, distance and air.
 
 
-def path_gains(stage: Stage, paths: PathTable, frequencies_hz: FloatArray, *, delayed: bool = True) -> ComplexArray:
+def path_gains(
+    stage: Stage, paths: PathTable, frequencies_hz: FloatArray, *, delayed: bool = True, coupled: bool = True
+) -> ComplexArray:
     """Complex pressure (path, f) at the listener, for a loudspeaker of pressure 1 at 1 m on its axis.
 
     D(departure) * product of R(f) F(f) * e^{-jkL}/L * 10^(-attenuation L/20).  With `delayed` False the phase of
-    the travel time is left out, which the levels of single paths do not need.  F is that of `finite_facets`, for
-    mirrors that end in the air and whose edges are not traced.
+    the travel time is left out, which the levels of single paths do not need; `coupled` as in `surface_factors`.  F is
+    that of `finite_facets`, for mirrors that end in the air and whose edges are not traced.
 
     Neglected: the angle dependence of surfaces known only by random-incidence coefficients, and scattering.
     """
     speed = stage.air.speed_of_sound_m_s
-    gains = surface_factors(stage, paths, frequencies_hz)
+    gains = surface_factors(stage, paths, frequencies_hz, coupled=coupled)
     rows, product = finite_factors(stage, paths, frequencies_hz)
     gains[rows] *= product
     air_db = attenuation_db_per_m(frequencies_hz, stage.air)[None, :] * paths.length_m[:, None]

@@ -21,10 +21,7 @@ import numpy as np
 from scipy.ndimage import map_coordinates, spline_filter
 from scipy.special import wofz
 
-from sim.acoustics.patches import panel_on_wall_axes
 from sim.arrays import ComplexArray, FloatArray, IntArray
-from sim.placement.panels import PlacedPanel
-from sim.propagation.surfaces.incidence import Incidences
 
 KNOTS: Final = 64
 """Frequencies at which the smooth parts are worked out; F is within 1e-3 of the integral."""
@@ -41,22 +38,6 @@ USED_FROM: Final = 1e-3
 """Its splines are within 1e-4 from here on; near their ends they are not."""
 LOWEST_HZ: Final = 1.0
 """Below this, shares and layers are taken as there."""
-
-
-def panel_fractions(
-    panel: PlacedPanel, incidences: Incidences, frequencies_hz: FloatArray, speed_m_s: float
-) -> ComplexArray:
-    """Share F of a panel in each incidence with its plane, complex, shape (incidence, f).
-
-    1 for a panel that is large against the Fresnel zone, 1/2 on its edge, 0 far outside.
-    """
-    corners = np.zeros((len(incidences), len(panel.corners_m), 2))
-    for row in range(len(incidences)):
-        axes = panel_on_wall_axes(panel.corners_m, incidences.point[row], incidences.arriving[row], panel.normal)[0]
-        corners[row] = axes * np.array([incidences.cosine[row], 1.0])
-    stretch = 0.5 * (1.0 / incidences.before_m + 1.0 / incidences.after_m)
-    wavenumber = 2.0 * np.pi * np.maximum(frequencies_hz, LOWEST_HZ) / speed_m_s
-    return fractions_of_polygons(corners, stretch, wavenumber)
 
 
 def fractions_of_polygons(corners: FloatArray, stretch: FloatArray, wavenumber: FloatArray) -> ComplexArray:

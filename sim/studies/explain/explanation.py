@@ -12,8 +12,8 @@ from sim.errors import SceneError
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage, set_stage
 from sim.propagation.edges.panel_frames import panel_of
+from sim.propagation.surfaces.factors import panel_shares
 from sim.propagation.surfaces.incidence import incidences_with
-from sim.propagation.surfaces.panel_fractions import panel_fractions
 from sim.responses.arrivals import POINTS_PER_OCTAVE, in_target_band, in_window
 from sim.responses.records import Arrival, Results
 from sim.studies.explain.edge_trial import EdgeTrial, body_energy, carries, changed_blueprint, edge_trial, stays
@@ -136,8 +136,8 @@ def _touches(results: Results, arrival: Arrival) -> tuple[Touch, ...]:
         for panel in stage.panels:
             if panel.plane != facet.plane:
                 continue
-            middles, speed = results.responses.bands.exact_hz, stage.air.speed_of_sound_m_s
-            fraction = np.abs(panel_fractions(panel, met.chosen(slice(turn, turn + 1)), middles, speed)[0])
+            middles = results.responses.bands.exact_hz
+            fraction = np.abs(panel_shares(stage, [panel], met.chosen(slice(turn, turn + 1)), middles)[0, 0])
             if fraction.max() >= SMALLEST_FRACTION:
                 panels.append(MetPanel(panel.name, panel.material, frozen(fraction)))
         angle = float(np.degrees(np.arccos(np.clip(met.cosine[turn], 0.0, 1.0))))

@@ -3,12 +3,15 @@
 All mirrored paths of up to two mirrors from every driver to the ear and the corners of the head box are found once.
 A panel changes a path only where it meets the panel's plane: R = R_w + sum of (R_p - R_w) F (see
 `sim.propagation.surfaces.factors`).  So for every panel the change at every incidence is worked out once, and a set of
-panels is a product over the incidences of each path.
+panels is a product over the incidences of each path.  What stands at a place and what it is made of are kept apart:
+another build-up there costs next to nothing.
 
 Early level: for each head position, loudspeaker and octave of the target the energies of all arrivals within the
 target's window that meet a treatable plane, re the direct sound there; the mean over positions, loudspeakers and
 octaves in dB.  That is what a plan reports.  Score: the same, but of each arrival only what is above the target counts
 in full, and `BELOW_TARGET_FRACTION` of all: what a plan is chosen by, since a target is a limit for each arrival.
+
+The coupling of a panel is taken as if its middle lay at the reflection point, once for each size of panel.
 
 Neglected: paths of three mirrors and ways round edges (the plan is traced again with them), legs that pass through a
 panel, and that loudspeakers may be a few centimetres off.
@@ -24,6 +27,7 @@ import numpy as np
 from sim.acoustics.bands import Bands, octave_bands, sample_frequencies
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.levels import SILENCE_DB, energy_from_db, level_db
+from sim.acoustics.patches import patch_share
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.blueprint.treatment import Target
 from sim.placement.finishes import LayeredFinish
@@ -32,12 +36,17 @@ from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import met_factors, path_gains
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
-from sim.propagation.surfaces.panel_fractions import fractions_of_polygons
+from sim.propagation.surfaces.patch_coupling import patch_coupling
+from sim.propagation.surfaces.patch_fractions import patch_fractions
+from sim.propagation.surfaces.patch_views import PatchViews, patch_views
 from sim.responses.arrivals import in_target_band
 from sim.responses.surface_map import head_positions
 
 ORDER = 2
 POINTS_PER_OCTAVE = 3
+MOST_KEPT = 200
+"""Places of panels whose fractions are kept for other build-ups there."""
+PLACE_DECIMALS = 6
 BELOW_TARGET_FRACTION = 0.1
 """Of two plans that leave the same above the target, the one that leaves less below it is better (our own choice)."""
 
@@ -152,6 +161,8 @@ class EarlyReflections:
             turn[path] += 1
         self._rest: ComplexArray = rest
         self._panel_factor: dict[tuple[int, str], ComplexArray] = {}
+        self._coupling: dict[tuple[int, bytes], ComplexArray] = {}
+        self._fraction: dict[tuple[int, bytes], ComplexArray] = {}
 
     def rows_in(self, plane: int) -> IntArray:
         """Numbers of the incidences with a plane."""
@@ -169,11 +180,29 @@ class EarlyReflections:
             factor = reflection_factor_at(finish.build_up, self._frequencies, np.arccos(few.cosine), self._stage.air)
             ahead = 2.0 * finish.build_up.depth_m * few.cosine
             turn = np.exp(2j * np.pi * self._frequencies * ahead[:, None] / speed)
-            self._panel_factor[key] = factor * turn - self._wall[rows]
-        corners = _about_mirror_points(corners_m, few, normal)
-        stretch = 0.5 * (1.0 / few.before_m + 1.0 / few.after_m)
-        fraction = fractions_of_polygons(corners, stretch, 2.0 * np.pi * self._frequencies / speed)
-        return Change(rows, self._panel_factor[key] * fraction)
+            self._panel_factor[key] = factor * turn
+        own, wall = self._panel_factor[key], self._wall[rows]
+        share = patch_share(wall, own, *self._patch(plane, normal, corners_m, few))
+        return Change(rows, (own - wall) * share)
+
+    def _patch(
+        self, plane: int, normal: FloatArray, corners_m: FloatArray, incidences: Incidences
+    ) -> tuple[ComplexArray, ComplexArray]:
+        """Fraction and coupling (k, f) of a panel of any build-up in the incidences with its plane."""
+        speed = self._stage.air.speed_of_sound_m_s
+        place = (plane, np.round(corners_m, PLACE_DECIMALS).tobytes())
+        size = (plane, np.round(corners_m - corners_m[0], PLACE_DECIMALS).tobytes())
+        if place in self._fraction and size in self._coupling:
+            return self._fraction[place], self._coupling[size]
+        views = patch_views(corners_m, normal, incidences)
+        if size not in self._coupling:
+            self._coupling[size] = patch_coupling(
+                _centred(views, incidences.point - corners_m[0]), self._frequencies, speed
+            )
+        if len(self._fraction) >= MOST_KEPT:
+            self._fraction.clear()
+        self._fraction[place] = patch_fractions(views, self._frequencies, speed)
+        return self._fraction[place], self._coupling[size]
 
     def arrival_energies(self, changes: Iterable[Change]) -> FloatArray:
         """Energy (arrival, octave) re direct, with panels that change this."""
@@ -226,17 +255,7 @@ def _some(bands: Bands, rows: object) -> Bands:
     return Bands(*(getattr(bands, name)[rows] for name in ("nominal_hz", "exact_hz", "lower_hz", "upper_hz")))
 
 
-def _about_mirror_points(corners_m: FloatArray, incidences: Incidences, normal: FloatArray) -> FloatArray:
-    """Corners (m, n, 2) along (shortened by the cosine) and across each plane of incidence, about its reflection point.
-
-    The same as `sim.acoustics.patches.panel_on_wall_axes`, for many incidences at once.
-    """
-    along = incidences.arriving - (incidences.arriving @ normal)[:, None] * normal
-    length = np.linalg.norm(along, axis=1, keepdims=True)
-    level = np.eye(3)[int(np.argmin(np.abs(normal)))]
-    level = level - (level @ normal) * normal
-    along = np.where(length > 1e-9, along / np.maximum(length, 1e-9), level / np.linalg.norm(level))
-    across = np.cross(normal, along)
-    relative = corners_m[None] - incidences.point[:, None]
-    first = np.einsum("mni,mi->mn", relative, along) * incidences.cosine[:, None]
-    return np.stack([first, np.einsum("mni,mi->mn", relative, across)], axis=-1)
+def _centred(views: PatchViews, point: FloatArray) -> PatchViews:
+    """The same panel with its middle at the reflection point (m, 3) of each path, as told from the first corner."""
+    away = point - 0.5 * views.sides.sum(axis=0)
+    return replace(views, source=views.source - away, ear=views.ear - away)

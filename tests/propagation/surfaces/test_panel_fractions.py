@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.acoustics.patches import fraction_of_panel
+from sim.acoustics.patches import fraction_of_panel, panel_on_wall_axes
 from sim.placement.panels import PlacedPanel
 from sim.propagation.surfaces.incidence import Incidences
 from sim.propagation.surfaces.kernels import add_turned
-from sim.propagation.surfaces.panel_fractions import _faded, fading, fractions_of_polygons, panel_fractions
+from sim.propagation.surfaces.panel_fractions import _faded, fading, fractions_of_polygons
 
 SPEED = 343.2
 DENSE = np.concatenate([[1.0], np.arange(1.0, 1878.0, 3.0) * 11.71875])
@@ -42,6 +42,14 @@ def incidence(angle_deg: float, turn_deg: float, before_m: float, after_m: float
         np.array([before_m]),
         np.array([after_m]),
     )
+
+
+def panel_fractions(panel: PlacedPanel, one: Incidences, frequencies: np.ndarray, speed: float) -> np.ndarray:
+    """What `fractions_of_polygons` says of a panel about its reflection point."""
+    axes = panel_on_wall_axes(panel.corners_m, one.point[0], one.arriving[0], panel.normal)[0]
+    corners = axes * np.array([one.cosine[0], 1.0])
+    stretch = 0.5 * (1.0 / one.before_m + 1.0 / one.after_m)
+    return fractions_of_polygons(corners[None], stretch, 2.0 * np.pi * np.maximum(frequencies, 1.0) / speed)
 
 
 def slow_fraction(panel: PlacedPanel, one: Incidences, frequencies: np.ndarray) -> np.ndarray:

@@ -1,0 +1,105 @@
+"""How a panel's own sound acts back on it: the coupling of the variational patch.
+
+    zeta = 2jk cos t times (the double integral of e_e(x) g(x - x') e_s(x')) / (the integral of e_s e_e),
+    e = e^{-jkr}/r from the source or the ear, g = e^{-jkd}/(4 pi d)
+
+with R = 1 + beta b0/(1 + beta zeta/cos t) for a patch of admittance beta in a rigid wall (Levine and Schwinger, Phys.
+Rev. 74 (1948) 958: what the first iterate puts in their stationary form); an infinite panel has 1, a small one goes to
+0.  It does not know what the panel is made of, as the fraction f does not (`sim.acoustics.patches.patch_share`).
+
+The double integral is one product of Fourier transforms over cells, at knots of frequency, and what lies between is
+interpolated.  Where the waves of source and ear cancel over the panel, so that the quotient says little, it gives way
+to the mean of conj(e) g e over |e|^2 of both, whose real part is never below zero.  Above `COUPLED_TO_HZ`, or lower
+for large panels, zeta fades to 1.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+from scipy.fft import fft2, next_fast_len
+
+from sim.arrays import ComplexArray, FloatArray
+from sim.propagation.surfaces.patch_fractions import faded
+from sim.propagation.surfaces.patch_views import PatchViews
+
+COUPLED_TO_HZ: Final = 2900.0
+LOWEST_KNOT_HZ: Final = 45.0
+KNOTS_AN_OCTAVE: Final = 5
+CELLS_A_WAVELENGTH: Final = 4.0
+FEWEST_CELLS: Final = 5
+MOST_CELLS: Final = 4096
+CANCELLED: Final = 0.1
+"""Where |integral of e_s e_e| is this part of the integral of |e_s e_e|, both forms count the same."""
+ROWS_AT_ONCE: Final = 64
+
+
+def patch_coupling(views: PatchViews, frequencies_hz: FloatArray, speed_m_s: float) -> ComplexArray:
+    """Coupling zeta of a panel in each path, complex, shape (m, f)."""
+    lengths = np.linalg.norm(views.sides, axis=1)
+    shortest = float(np.sqrt(lengths.prod() / MOST_CELLS))
+    highest = min(COUPLED_TO_HZ, speed_m_s / (CELLS_A_WAVELENGTH * shortest))
+    octaves = max(np.log2(highest / LOWEST_KNOT_HZ), 1.0 / KNOTS_AN_OCTAVE)
+    knots = highest * 2.0 ** -np.linspace(octaves, 0.0, int(np.ceil(octaves * KNOTS_AN_OCTAVE)) + 1)
+    place = np.interp(np.log(np.maximum(frequencies_hz, 1e-9)), np.log(knots), np.arange(len(knots), dtype=np.float64))
+    below = np.minimum(place.astype(np.int64), len(knots) - 2)
+    part = place - below
+    wanted = np.flatnonzero(frequencies_hz < highest)
+    coupling = np.ones((len(views), len(frequencies_hz)), dtype=np.complex128)
+    if not wanted.size:
+        return coupling
+    needed = np.unique(np.concatenate([below[wanted], below[wanted] + 1]))
+    values = np.ones((len(views), len(knots)), dtype=np.complex128)
+    for number in needed:
+        for start in range(0, len(views), ROWS_AT_ONCE):
+            rows = slice(start, start + ROWS_AT_ONCE)
+            values[rows, number] = coupling_at(views.chosen(rows), 2.0 * np.pi * knots[number] / speed_m_s)
+    between = values[:, below] * (1.0 - part) + values[:, below + 1] * part
+    weight = faded(frequencies_hz / highest)
+    return np.asarray(1.0 + (between - 1.0) * weight)
+
+
+def coupling_at(views: PatchViews, wavenumber: float) -> ComplexArray:
+    """Coupling (m,) at one wavenumber in rad/m."""
+    from sim.propagation.surfaces.patch_kernels import fill_waves
+
+    lengths = np.linalg.norm(views.sides, axis=1)
+    cells = np.ceil(lengths * wavenumber * CELLS_A_WAVELENGTH / (2.0 * np.pi)).astype(np.int64)
+    cells = np.maximum(cells, FEWEST_CELLS)
+    spectrum = _green_spectrum(float(lengths[0]), float(lengths[1]), int(cells[0]), int(cells[1]), wavenumber)
+    waves = np.zeros((2, len(views), *spectrum.shape), dtype=np.complex128)
+    for wave, ends in zip(waves, (views.source, views.ear), strict=True):
+        fill_waves(views.sides.copy(), np.ascontiguousarray(ends).copy(), cells, wavenumber, wave)
+    source, ear = waves[:, :, : cells[0], : cells[1]]
+    product = source * ear
+    plain, size = product.sum(axis=(1, 2)), np.abs(product).sum(axis=(1, 2))
+    # sum over x of u(x) (G * v)(x) = sum over q of u^(-q) G^(q) v^(q) / cells of the whole grid
+    turned = fft2(waves, axes=(2, 3))
+    both = turned[0] * np.roll(turned[1, :, ::-1, ::-1], 1, axis=(1, 2))
+    count = spectrum.size
+    double = np.einsum("mij,ij->m", both, spectrum) / count
+    own = np.einsum("kmij,ij->km", np.abs(turned) ** 2, spectrum) / count
+    certain = (own / (np.abs(waves) ** 2).sum(axis=(2, 3))).mean(axis=0)
+    trust = (np.abs(plain) / (CANCELLED * size)) ** 2
+    ratio = (double * np.conj(plain) / (CANCELLED * size) ** 2 + certain) / (trust + 1.0)
+    coupling: ComplexArray = 2j * wavenumber * views.cosine * ratio
+    return coupling
+
+
+@lru_cache(maxsize=256)
+def _green_spectrum(first_m: float, second_m: float, first: int, second: int, wavenumber: float) -> ComplexArray:
+    """Fourier transform of g over cells of a rectangle, with room for a convolution that does not wrap around."""
+    step = np.array([first_m / first, second_m / second])
+    size = (next_fast_len(2 * first - 1), next_fast_len(2 * second - 1))
+    away = [np.minimum(np.arange(n), n - np.arange(n)) * each for n, each in zip(size, step, strict=True)]
+    distance = np.hypot(away[0][:, None], away[1][None, :])
+    distance[0, 0] = 1.0
+    green = np.exp(-1j * wavenumber * distance) / (4.0 * np.pi * distance) * step.prod()
+    a, b = 0.5 * step
+    # the cell itself: 1/d over a rectangle about its middle in closed form, and -jk as it is there
+    green[0, 0] = (4.0 * (a * np.arcsinh(b / a) + b * np.arcsinh(a / b)) - 1j * wavenumber * step.prod()) / (4 * np.pi)
+    spectrum = fft2(green)
+    spectrum.setflags(write=False)
+    return np.asarray(spectrum)
