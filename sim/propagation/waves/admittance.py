@@ -18,7 +18,7 @@ SAME_PLANE_M, SAME_DIRECTION = 2e-3, 0.999
 
 
 def admittance_of_finish(stage: Stage, number: int, frequencies_hz: FloatArray) -> ComplexArray:
-    """rho c / Z (f,) of an absorber in layers, as it is where sound meets it straight on."""
+    """Rho c / Z (f,) of an absorber in layers, as it is where sound meets it straight on."""
     finish = stage.finishes[number]
     impedance = surface_impedance(finish.build_up, np.maximum(frequencies_hz, LOWEST_HZ), STRAIGHT, stage.air)[0]
     return np.asarray(stage.air.density_kg_m3 * stage.air.speed_of_sound_m_s / impedance, dtype=np.complex128)

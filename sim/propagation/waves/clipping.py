@@ -22,9 +22,7 @@ def split(polygon: FloatArray, normal: FloatArray, offset_m: float) -> tuple[Flo
         return None, polygon
     below: list[FloatArray] = []
     above: list[FloatArray] = []
-    for here, there, h, g in zip(
-        polygon, np.roll(polygon, -1, axis=0), height, np.roll(height, -1), strict=True
-    ):
+    for here, there, h, g in zip(polygon, np.roll(polygon, -1, axis=0), height, np.roll(height, -1), strict=True):
         if h <= ON_M:
             below.append(here)
         if h >= -ON_M:
