@@ -1,7 +1,7 @@
 """What stands near: the bodies that sound waves are worked out round together, and the walls they stand close to.
 
 Furniture within 0.6 m of a straight line from a driver to an ear is near, and so is whatever stands within 0.3 m of it,
-loudspeakers with it.  The floor goes into the kernel, and walls within 0.5 m that are square to it and to each other.
+loudspeakers with it.  The floor goes into the kernel, and walls within 0.3 m that are square to it and to each other.
 
 Left out: what is a mesh (thin shells, open or not, have no inside), walls that loudspeakers are built into, and
 loudspeakers whose directivity was measured, since what was measured holds their cabinet.
@@ -21,7 +21,7 @@ from sim.placement.furniture_checks import Solids
 from sim.placement.solids import shared_depth_m
 from sim.placement.stage import Stage
 
-BESIDE_PATH_M, BESIDE_BODY_M, BESIDE_WALL_M = 0.6, 0.3, 0.5
+BESIDE_PATH_M, BESIDE_BODY_M, BESIDE_WALL_M = 0.6, 0.3, 0.3
 SQUARE = 1e-3
 DRIVER_ON_FACE_M = 1e-3
 HALF_LINE_M = 1e-3

@@ -1,8 +1,8 @@
 """Drivers as discs in the face of their own cabinet: what falls on the elements, and what the cabinet alone sends out.
 
-A disc that moves as one is a layer of even strength, whose sound without the cabinet is the mean of e^{-jkr}/r over it;
-the cabinet adds the rest.  What a driver sends straight ahead of its cabinet, standing free, is taken as 1 at 1 m, as the
-maker equalises it, so all is divided by that.  What the lone cabinet sends to all sides is what walls mirror.
+A disc that moves as one is a layer of even strength, whose sound without the cabinet is the mean of e^{-jkr}/r over
+it; the cabinet adds the rest.  What a driver sends straight ahead of its cabinet, standing free, is taken as 1 at 1 m,
+as the maker equalises it, so all is divided by that.  What the lone cabinet sends to all sides is what walls mirror.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.special import gammaln, lpmv
 
 from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.loudspeakers.loudspeaker import Loudspeaker, cabinet_corners
@@ -24,7 +23,7 @@ SMALLEST_RADIUS_M = 0.01
 AVERAGED_RADII, PARTS = 4.0, 4
 """Elements within so many radii of a driver get the mean of what falls on so many by so many points."""
 DEGREE = 7
-DIRECTIONS = 300
+DIRECTIONS = 160
 
 
 def disc_elements(middle: FloatArray, first: FloatArray, second: FloatArray, radius_m: float) -> Elements:
@@ -138,15 +137,22 @@ def even_directions() -> FloatArray:
 
 def harmonics(directions: FloatArray) -> FloatArray:
     """Real spherical harmonics (m, (DEGREE + 1)^2) toward unit vectors (m, 3)."""
-    up, turn = np.clip(directions[:, 2], -1.0, 1.0), np.arctan2(directions[:, 1], directions[:, 0])
+    up = np.clip(directions[:, 2], -1.0, 1.0)
+    level = np.sqrt(1.0 - up**2)
+    flat = directions[:, 0] + 1j * directions[:, 1]
+    around = flat / np.maximum(np.abs(flat), 1e-12)
     columns = []
-    for n in range(DEGREE + 1):
-        for m in range(n + 1):
-            size = np.exp(0.5 * (gammaln(n - m + 1) - gammaln(n + m + 1)))
-            values = size * lpmv(m, n, up)
-            columns.append(values * np.cos(m * turn))
+    start, turned = np.ones(len(up)), np.ones(len(up), dtype=np.complex128)
+    for m in range(DEGREE + 1):
+        before, here = np.zeros(len(up)), start
+        for n in range(m, DEGREE + 1):
+            columns.append(here * turned.real)
             if m:
-                columns.append(values * np.sin(m * turn))
+                columns.append(here * turned.imag)
+            # as Legendre functions of degree n and order m, less a factor that keeps them of like size
+            ahead = ((2 * n + 1) * up * here - np.sqrt(max(n * n - m * m, 0)) * before) / np.sqrt((n + 1) ** 2 - m * m)
+            before, here = here, ahead
+        start, turned = start * level * np.sqrt((2 * m + 1) / (2 * m + 2)), turned * around
     return np.array(columns).T
 
 

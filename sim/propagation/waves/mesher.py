@@ -1,4 +1,4 @@
-"""Elements on convex solids as they stand: where they touch nothing is left between, where they nearly touch both match.
+"""Elements on convex solids as they stand: nothing is left between those that touch, those that nearly do match.
 
 Faces nearer to each other than 2 mm count as touching: nothing of either is in the air.  Faces up to 2 cm apart get the
 same elements on both sides, since pressures across so thin a gap hold only between elements that face each other.

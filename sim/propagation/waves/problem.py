@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.solids import places_in
@@ -84,7 +85,7 @@ class Problem:
         self.ears = Sight(self.elements, ears)
         places = self.surface.places
         images = [mirror.image(places) for mirror in (HERE, *mirrors)]
-        self.columns: list[Disc | tuple[FloatArray, FloatArray, int]] = []
+        self.columns: list[Disc | tuple[FloatArray, NDArray[np.float32], int]] = []
         for source in sources:
             if isinstance(source, DiscSource):
                 self.columns.append(Disc(source.middle, source.axes, source.radius_m, self.elements, images))
@@ -92,7 +93,8 @@ class Problem:
                 away = places - source.point
                 distance = np.linalg.norm(away, axis=1)
                 ways = away / distance[:, None] @ source.turn.T
-                self.columns.append((distance, harmonics(ways), source.directivity))
+                shapes = harmonics(ways).astype(np.float32)
+                self.columns.append((distance, shapes, source.directivity))
 
     def __len__(self) -> int:
         return len(self.elements)
@@ -106,8 +108,8 @@ class Problem:
     ) -> ComplexArray:
         """What the bodies send on from each source to each ear, (source, ear).
 
-        directivities: coefficients (d, c) of harmonics; face_admittance: (6 b,) of the faces of solids; wall_factors: of
-        the walls in the kernel.
+        directivities: coefficients (d, c) of harmonics; face_admittance: (6 b,) of the faces of solids;
+        wall_factors: of the walls in the kernel.
         """
         factors = tuple(complex(np.prod([wall_factors[wall] for wall in met])) for met in self.met)
         incident = np.empty((len(self.surface.places), len(self.columns)), dtype=np.complex64, order="F")
@@ -116,10 +118,20 @@ class Problem:
                 incident[:, number] = column.falls(wavenumber, factors)
             else:
                 distance, shapes, which = column
-                incident[:, number] = np.exp(-1j * wavenumber * distance) / distance * (shapes @ directivities[which])
+                size = np.exp(wavenumber.imag * distance) / distance
+                wave = _wave(wavenumber.real * distance)
+                incident[:, number] = size * wave * (shapes @ directivities[which].astype(np.complex64))
         beta = face_admittance[self.elements.face]
         pressure = self.surface.pressure(wavenumber, incident, beta, factors)
         return np.asarray(sent(self.ears, wavenumber, pressure, beta).T, dtype=np.complex128)
+
+
+def _wave(phase: FloatArray) -> NDArray[np.complex64]:
+    """e^{-j phase} (n,) in single precision, which is worked out several times as fast."""
+    turned = np.float32(np.remainder(phase, 2.0 * np.pi))
+    found = np.empty(len(phase), dtype=np.complex64)
+    found.real, found.imag = np.cos(turned), -np.sin(turned)
+    return found
 
 
 def longest_element_m(to_hz: float, speed_m_s: float) -> float:
@@ -136,9 +148,8 @@ def element_count(solids: FloatArray, largest_m: float) -> int:
         for quad in outward_quads(solid):
             sides = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
             if 0.5 * np.linalg.norm(np.cross(quad[2] - quad[0], quad[3] - quad[1])) > SMALLEST_M2:
-                count += int(
-                    np.ceil(max(sides[0], sides[2]) / largest_m) * np.ceil(max(sides[1], sides[3]) / largest_m)
-                )
+                along, across = max(sides[0], sides[2]), max(sides[1], sides[3])
+                count += int(np.ceil(along / largest_m) * np.ceil(across / largest_m))
     return count
 
 

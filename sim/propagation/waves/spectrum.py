@@ -1,10 +1,10 @@
 """From few frequencies to many: where waves are solved, and what holds in between.
 
-The space between a desk and a hard floor rings, so that samples at real frequencies would have to stand close together.
-They are taken at complex ones, f - j sigma / (2 pi): what arrives a time t after the first sound then counts e^{-sigma t}.
-With the travel time of the first sound taken out, the samples are smooth; a cubic spline through them is continued back
-to real frequencies, which takes the weight e^{-sigma t} off again to the third power of sigma t (0.1 dB at 10 ms, 1.5 dB
-at 20 ms after the first sound of each path; what comes later is quieter by then).
+The space between a desk and a hard floor rings, so samples at real frequencies would have to stand close together.
+They are taken at complex ones, f - j sigma / (2 pi): what arrives a time t after the first sound counts e^{-sigma t}.
+With the travel time of the first sound taken out the samples are smooth, and a cubic spline through them is continued
+back to real frequencies, which takes that weight off again.  Sound that comes 6 ms after the first of its own path is
+right to 0.4 %, at 8 ms to 2 %, at 12 ms to 15 %; what rings later than that is partly lost.
 """
 
 from __future__ import annotations

@@ -45,7 +45,7 @@ from sim.propagation.waves.table import FADE, WavePaths
 from sim.propagation.waves.wall_images import WallImages, images_by_walls, without_bodies
 
 MOST_ELEMENTS, MOST_ELEMENTS_ASKED = 2200, 12_000
-"""More elements than this would take too long by default, or more memory than there is where somebody asked for more."""
+"""More elements than this take too long by default, or more memory than there may be where somebody asked for more."""
 LOWEST_LIMIT_HZ = 300.0
 DEFAULT_TO_HZ = 1000.0
 LONE_ELEMENT_M = 0.04
@@ -217,7 +217,7 @@ class _Tracing:
         return float(max(ways.min() - 0.5, np.linalg.norm(source - ear)))
 
     def _lone(self) -> dict[int, tuple[ComplexArray, ComplexArray]]:
-        """For each loudspeaker: coefficients (g, driver, c) of what walls mirror, and what is sent ahead (driver, g)."""
+        """For each loudspeaker coefficients (g, driver, c) of what walls mirror, and what goes ahead (driver, g)."""
         directions = even_directions()
         found: dict[int, tuple[ComplexArray, ComplexArray]] = {}
         for s, loudspeaker in enumerate(self.stage.loudspeakers):

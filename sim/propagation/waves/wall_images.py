@@ -10,8 +10,8 @@ from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.geometry.patches import Patch
 from sim.geometry.room import Room, build_room
 from sim.placement.stage import Stage
-from sim.propagation.mirrors.beams import grow, lay_mirrors, split
-from sim.propagation.mirrors.image_sources import facet_tuple, first_mirrors, reach_m
+from sim.propagation.mirrors.beams import facet_tuple, grow, lay_mirrors, split
+from sim.propagation.mirrors.image_sources import first_mirrors, reach_m
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import surface_factors
 from sim.propagation.waves.surface import HERE, Mirror, after, mirror_at
@@ -136,7 +136,7 @@ def _as_paths(
     walls: Stage, start: FloatArray, stop: FloatArray, facets: IntArray, points: FloatArray
 ) -> tuple[Stage, PathTable]:
     """The ways from one point to another as a table, on a stage whose only driver is the first."""
-    n, width = facets.shape
+    n = len(facets)
     order = (facets >= 0).sum(axis=1)
     filled = np.concatenate([np.broadcast_to(start, (n, 1, 3)), points, np.full((n, 1, 3), np.nan)], axis=1)
     filled[np.arange(n), order + 1] = stop
