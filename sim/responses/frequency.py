@@ -13,8 +13,10 @@ from sim.placement.stage import Stage
 from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.edges.tracing import no_edge_paths
 from sim.propagation.paths import PathTable
+from sim.propagation.waves.table import WavePaths
 from sim.responses.ear_records import EarLevels, EarResponse
 from sim.responses.touching import AllPaths, all_paths_of
+from sim.responses.wave_blend import blended, low_paths
 
 LOWEST_HZ, HIGHEST_HZ = 100, 16_000
 """Nominal middles of the lowest and highest band: below, the transform has less than two frequencies in a band."""
@@ -87,7 +89,9 @@ def response_frequencies() -> FloatArray:
     return np.arange(int(GRID_TO_HZ / step) + 1, dtype=np.float64) * step
 
 
-def ear_response(stage: Stage, paths: PathTable, edge_paths: EdgePathTable | None = None) -> EarResponse:
+def ear_response(
+    stage: Stage, paths: PathTable, edge_paths: EdgePathTable | None = None, waves: WavePaths | None = None
+) -> EarResponse:
     """Add the paths of each loudspeaker at each listener, and edge diffraction, as complex pressures.
 
     The result is relative to a loudspeaker's on-axis pressure at the listener's distance, and time zero is the
@@ -96,9 +100,14 @@ def ear_response(stage: Stage, paths: PathTable, edge_paths: EdgePathTable | Non
 
     Left out with a piece is all that meets it.  Direct sound that it alone hides is let through; reflections that it
     hides are not.
+
+    With `waves` the response up to their highest frequency, and what the room's surfaces add there, is theirs; what
+    pieces and panels add stays that of mirrors and edges.
     """
     frequencies = response_frequencies()
-    ways = all_paths_of(stage, paths, no_edge_paths() if edge_paths is None else edge_paths, frequencies)
+    edges = no_edge_paths() if edge_paths is None else edge_paths
+    ways = all_paths_of(stage, paths, edges, frequencies)
+    low = None if waves is None else low_paths(stage, ways, edges, waves, len(frequencies))
     speed = stage.air.speed_of_sound_m_s
     drivers = max(len(loudspeaker.model.drivers) for loudspeaker in stage.loudspeakers)
     things = len(ways.surfaces) + len(ways.pieces) + len(ways.panels)
@@ -116,6 +125,12 @@ def ear_response(stage: Stage, paths: PathTable, edge_paths: EdgePathTable | Non
                 rows = mine & (ways.driver == d)
                 by_driver[s, d, place] = ways.gains[rows & ways.heard].sum(axis=0) * align
                 changes[s, d, place] = _changes(ways, rows) * align
+                if low is not None:
+                    here = (low.loudspeaker == s) & (low.listener == place) & (low.driver == d)
+                    here &= low.length_m - distance <= LATEST_MS / 1000.0 * speed
+                    by_driver[s, d, place], changes[s, d, place] = blended(
+                        low, here, by_driver[s, d, place], changes[s, d, place], align
+                    )
     whole = changes.sum(axis=1)
     surfaces, pieces, panels = np.split(whole, np.cumsum([len(ways.surfaces), len(ways.pieces)]), axis=2)
     return EarResponse(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from sim.showing.arguments import order_argument, output_arguments, scene_argument
+from sim.showing.arguments import order_argument, output_arguments, scene_argument, waves_argument
 from sim.showing.terminal import compile_first, progress
 from sim.studies.answering import draw_and_list
 
@@ -14,6 +14,7 @@ def trace_arguments(command: argparse.ArgumentParser) -> None:
     scene_argument(command)
     output_arguments(command)
     order_argument(command)
+    waves_argument(command)
     command.set_defaults(run=trace_command)
 
 
@@ -26,7 +27,7 @@ def trace_command(chosen: argparse.Namespace) -> int:
 
     compile_first()
     with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
-        results = trace(chosen.scene, progress, order=chosen.order)
+        results = trace(chosen.scene, progress, order=chosen.order, waves_to_hz=chosen.waves_to)
         write_answer(results, folder, report=progress)
     show_results(results)
     draw_and_list(chosen, results)
