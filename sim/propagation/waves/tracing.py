@@ -20,6 +20,7 @@ import numpy as np
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.materials import reflection_factor
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
+from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.machine.processes import all_cores
 from sim.placement.furniture_checks import Solids
 from sim.placement.stage import Stage
@@ -48,7 +49,6 @@ MOST_ELEMENTS, MOST_ELEMENTS_ASKED = 2200, 12_000
 """More elements than this take too long by default, or more memory than there may be where somebody asked for more."""
 LOWEST_LIMIT_HZ = 300.0
 DEFAULT_TO_HZ = 1000.0
-LONE_ELEMENT_M = 0.04
 
 
 def trace_waves(
@@ -227,8 +227,7 @@ class _Tracing:
                 found[s] = found[alike[0]]
                 continue
             if self._disc(s):
-                lone = LoneCabinet(model, LONE_ELEMENT_M)
-                sent = np.array([lone.sends(wavenumber_at(float(f), self.speed), directions) for f in self.sampled])
+                sent = self._sent_alone(model, directions)
                 ahead = np.moveaxis(sent[:, :, -1], 0, 1)
                 values = sent[:, :, :-1] / sent[:, :, -1:]
             else:
@@ -242,6 +241,17 @@ class _Tracing:
             shape = (coefficients.shape[0], *values.shape[:2])
             found[s] = np.moveaxis(coefficients.reshape(shape), 0, 2), ahead
         return found
+
+    def _sent_alone(self, model: Loudspeaker, directions: FloatArray) -> ComplexArray:
+        """What the drivers of a lone cabinet send toward directions (m, 3), and ahead: (g, driver, m + 1).
+
+        Elements are as long as those of the cluster, so that what they miss is divided out.
+        """
+        sent = []
+        for top, numbers in bands_of(self.sampled, self.limit):
+            lone = LoneCabinet(model, longest_element_m(top, self.speed))
+            sent += [lone.sends(wavenumber_at(float(f), self.speed), directions) for f in self.sampled[numbers]]
+        return np.array(sent)
 
     def _disc(self, s: int) -> bool:
         return self.cluster.cabinets[s] >= 0
