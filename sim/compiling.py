@@ -21,6 +21,7 @@ from sim.errors import BounceplanError
 from sim.progress import Report, say_nothing
 
 if TYPE_CHECKING:
+    from sim.blueprint.schema import Blueprint
     from sim.placement.stage import Stage
 
 
@@ -83,12 +84,19 @@ def compile_kernels(progress: Report | None = None, groups: Iterable[str] | None
 
 
 @cache
+def _blueprint() -> Blueprint:
+    """What the little room is made of."""
+    from sim.blueprint.reader import parse_scene
+
+    return parse_scene(_ROOM, Path("nowhere")).blueprint
+
+
+@cache
 def _stage() -> Stage:
     """The little room."""
-    from sim.blueprint.reader import parse_scene
     from sim.placement.stage import set_stage
 
-    return set_stage(parse_scene(_ROOM, Path("nowhere")).blueprint, Path("nowhere"))
+    return set_stage(_blueprint(), Path("nowhere"))
 
 
 def _rooms() -> None:
@@ -112,6 +120,15 @@ def _edges() -> None:
     from sim.propagation.edges.tracing import trace_edges
 
     trace_edges(_stage(), 2)
+
+
+def _waves() -> None:
+    import numpy as np
+
+    from sim.placement.collisions import solids_of
+    from sim.propagation.waves.tracing import trace_waves
+
+    trace_waves(_stage(), solids_of(_blueprint().furniture), 1, np.arange(0.0, 200.0, 20.0), 100.0)
 
 
 def _maps() -> None:
@@ -152,6 +169,7 @@ GROUPS: Final[dict[str, tuple[int, Callable[[], None]]]] = {
     "rooms": (4, _rooms),
     "paths": (8, _paths),
     "edges": (10, _edges),
+    "waves": (8, _waves),
     "maps": (5, _maps),
     "decay": (6, _decay),
     "bounces": (3, _bounces),

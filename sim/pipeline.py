@@ -8,14 +8,16 @@ from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import SceneError
 from sim.machine.processes import one_blas_thread
+from sim.placement.collisions import solids_of
 from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.surfaces.finite_facets import BESIDE_M, worth_keeping
+from sim.propagation.waves.tracing import trace_waves
 from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.energy_time import energy_time_curve
-from sim.responses.frequency import ear_and_traced
+from sim.responses.frequency import ear_and_traced, response_frequencies
 from sim.responses.notches import list_notches
 from sim.responses.path_kinds import DiffractedPaths
 from sim.responses.records import Responses, Results
@@ -23,6 +25,7 @@ from sim.responses.surface_map import surface_maps
 from sim.responses.window import fill_window, window_of, with_room
 
 MOST_MIRRORS = 6
+HIGHEST_WAVES_HZ = 8000.0
 
 
 @one_blas_thread()
@@ -38,22 +41,31 @@ def build(scene: AnyScene) -> tuple[SceneFile, Stage]:
     return read, set_stage(read.blueprint, read.folder)
 
 
-def trace(scene: AnyScene, report: Report = say_nothing, *, order: int | None = None) -> Results:
+def trace(
+    scene: AnyScene, report: Report = say_nothing, *, order: int | None = None, waves_to_hz: float | None = None
+) -> Results:
     """Trace a scene: read, build, find paths of up to `order` mirrors (else the scene's own), add them up.
+
+    Up to `waves_to_hz` (else the scene's own, 0 for none) the response at the ear is that of sound waves round whatever
+    stands near.
 
     Raises
     ------
     SceneError
-        If the scene cannot be, or for an order that is not 1 to 6.
+        If the scene cannot be, for an order that is not 1 to 6, or a frequency that is not 0 to 8000 Hz.
     """
     if order is not None and not 1 <= order <= MOST_MIRRORS:
         raise SceneError("order", f"it is {order}", f"give 1 to {MOST_MIRRORS}")
+    if waves_to_hz is not None and not 0.0 <= waves_to_hz <= HIGHEST_WAVES_HZ:
+        raise SceneError("waves_to_hz", f"it is {waves_to_hz:g}", f"give 0 (none) to {HIGHEST_WAVES_HZ:g} Hz")
     report("reading the scene")
-    return trace_scene(read_scene(scene), report, order=order)
+    return trace_scene(read_scene(scene), report, order=order, waves_to_hz=waves_to_hz)
 
 
 @one_blas_thread()
-def trace_scene(scene: SceneFile, report: Report = say_nothing, *, order: int | None = None) -> Results:
+def trace_scene(
+    scene: SceneFile, report: Report = say_nothing, *, order: int | None = None, waves_to_hz: float | None = None
+) -> Results:
     """Trace a scene that has been read already."""
     blueprint = scene.blueprint
     report("setting the stage")
@@ -64,11 +76,21 @@ def trace_scene(scene: SceneFile, report: Report = say_nothing, *, order: int | 
     candidates = survey_first_order(stage)
     report("tracing edge diffraction")
     edge_paths = trace_edges(stage, order or blueprint.method.order)
+    waves = trace_waves(
+        stage,
+        solids_of(blueprint.furniture),
+        order or blueprint.method.order,
+        response_frequencies(),
+        blueprint.method.waves_to if waves_to_hz is None else waves_to_hz,
+        report,
+    )
+    if waves is not None and waves.note:
+        stage = replace(stage, notes=(*stage.notes, waves.note))
     report("adding up what arrives")
     bands = octave_bands()
     arrivals = list_arrivals(stage, paths, bands, blueprint.target, DiffractedPaths(stage, edge_paths))
     early, window = fill_window(stage, paths, window_of(blueprint.target.window_ms[1]))
-    response, traced = ear_and_traced(stage, early, edge_paths, window)
+    response, traced = ear_and_traced(stage, early, edge_paths, window, waves)
     curve = energy_time_curve(stage, replace(response, total=traced), bands, arrivals)
     window = with_room(stage, window, response.levels, blueprint.method.seed)
     response = replace(response, window=window)

@@ -227,6 +227,12 @@ class Loudspeaker(Answer):
         )
         return radiated
 
+    def directivity(self, directions: ArrayLike, frequencies_hz: ArrayLike, speed_of_sound_m_s: float) -> ComplexArray:
+        """What each driver radiates toward each direction over what it does straight ahead, complex, (driver, m, f)."""
+        frequencies = np.atleast_1d(np.asarray(frequencies_hz, dtype=np.float64))
+        ways = np.asarray(directions, dtype=np.float64).reshape(-1, 3)
+        return np.stack([self._directivity(driver, ways, frequencies, speed_of_sound_m_s) for driver in self.drivers])
+
     def far_pressure(self, directions: ArrayLike, frequencies_hz: ArrayLike, speed_of_sound_m_s: float) -> ComplexArray:
         """Sum of all drivers far away, each with the phase of its place, complex, shape (m, f); 1 on the axis.
 

@@ -9,13 +9,15 @@ import numpy as np
 
 from sim.acoustics.bands import Bands, third_octave_bands
 from sim.acoustics.levels import level_db
-from sim.arrays import BoolArray, ComplexArray, FloatArray, frozen
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from sim.placement.stage import Stage
 from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.edges.tracing import no_edge_paths
 from sim.propagation.paths import PathTable
+from sim.propagation.waves.table import WavePaths
 from sim.responses.ear_records import EarLevels, EarResponse, EarWindow
 from sim.responses.touching import AllPaths, all_paths_of
+from sim.responses.wave_blend import blended, blended_total, low_paths
 from sim.responses.window import LONGEST_MS, window_weight
 
 LOWEST_HZ, HIGHEST_HZ = 100, 16_000
@@ -92,14 +94,22 @@ def response_frequencies() -> FloatArray:
 
 
 def ear_response(
-    stage: Stage, paths: PathTable, edge_paths: EdgePathTable | None = None, window: EarWindow | None = None
+    stage: Stage,
+    paths: PathTable,
+    edge_paths: EdgePathTable | None = None,
+    window: EarWindow | None = None,
+    waves: WavePaths | None = None,
 ) -> EarResponse:
     """The response of `ear_and_traced` alone."""
-    return ear_and_traced(stage, paths, edge_paths, window)[0]
+    return ear_and_traced(stage, paths, edge_paths, window, waves)[0]
 
 
 def ear_and_traced(
-    stage: Stage, paths: PathTable, edge_paths: EdgePathTable | None = None, window: EarWindow | None = None
+    stage: Stage,
+    paths: PathTable,
+    edge_paths: EdgePathTable | None = None,
+    window: EarWindow | None = None,
+    waves: WavePaths | None = None,
 ) -> tuple[EarResponse, ComplexArray]:
     """Add the paths of each loudspeaker at each listener, and edge diffraction, as complex pressures.
 
@@ -112,9 +122,14 @@ def ear_and_traced(
 
     Left out with a piece is all that meets it.  Direct sound that it alone hides is let through; reflections that it
     hides are not.
+
+    With `waves` the response up to their highest frequency, and what the room's surfaces add there, is theirs; what
+    pieces and panels add stays that of mirrors and edges.
     """
     frequencies = response_frequencies()
-    ways = all_paths_of(stage, paths, no_edge_paths() if edge_paths is None else edge_paths, frequencies)
+    edges = no_edge_paths() if edge_paths is None else edge_paths
+    ways = all_paths_of(stage, paths, edges, frequencies)
+    low = None if waves is None else low_paths(stage, paths, ways, edges, waves, len(frequencies))
     speed = stage.air.speed_of_sound_m_s
     drivers = max(len(loudspeaker.model.drivers) for loudspeaker in stage.loudspeakers)
     things = len(ways.surfaces) + len(ways.pieces) + len(ways.panels)
@@ -124,6 +139,10 @@ def ear_and_traced(
     traced = np.zeros_like(direct)
     window = LATEST if window is None else window
     early = _windowed(stage, ways, window.window_ms)
+    low_early = None
+    if low is not None:
+        weight = _weight(stage, low.loudspeaker, low.listener, low.length_m, window.window_ms)
+        low_early = replace(low, gains=low.gains * weight[:, None])
     for s, loudspeaker in enumerate(stage.loudspeakers):
         for place, ear in enumerate(stage.ears):
             distance = float(np.linalg.norm(ear - loudspeaker.axis_point))
@@ -131,11 +150,19 @@ def ear_and_traced(
             mine = (ways.loudspeaker == s) & (ways.listener == place)
             mine &= ways.length_m - distance <= LATEST_MS / 1000.0 * speed
             direct[s, place] = ways.gains[mine & ways.straight].sum(axis=0) * align
-            traced[s, place] = ways.gains[mine & ways.heard].sum(axis=0) * align
             for d in range(len(loudspeaker.model.drivers)):
                 rows = mine & (ways.driver == d)
+                heard = ways.gains[rows & ways.heard].sum(axis=0) * align
                 by_driver[s, d, place] = early.gains[rows & ways.heard].sum(axis=0) * align
                 changes[s, d, place] = _changes(early, rows) * align
+                if low is not None and low_early is not None:
+                    here = (low.loudspeaker == s) & (low.listener == place) & (low.driver == d)
+                    here &= low.length_m - distance <= LATEST_MS / 1000.0 * speed
+                    heard = blended_total(low, here, heard, align)
+                    by_driver[s, d, place], changes[s, d, place] = blended(
+                        low_early, here, by_driver[s, d, place], changes[s, d, place], align
+                    )
+                traced[s, place] += heard
     whole = changes.sum(axis=1)
     surfaces, pieces, panels = np.split(whole, np.cumsum([len(ways.surfaces), len(ways.pieces)]), axis=2)
     response = EarResponse(
@@ -157,13 +184,18 @@ def ear_and_traced(
 
 def _windowed(stage: Stage, ways: AllPaths, window_ms: float) -> AllPaths:
     """The same paths with the gains that the window leaves them, each after its own loudspeaker's direct sound."""
-    points = np.array([loudspeaker.axis_point for loudspeaker in stage.loudspeakers])
-    away = np.linalg.norm(stage.ears[ways.listener] - points[ways.loudspeaker], axis=1)
-    weight = window_weight(1000.0 * (ways.length_m - away) / stage.air.speed_of_sound_m_s, window_ms)
-    panels = tuple(
-        gains * weight[rows, None] for rows, gains in zip(ways.panel_rows, ways.panel_gains, strict=True)
-    )
+    weight = _weight(stage, ways.loudspeaker, ways.listener, ways.length_m, window_ms)
+    panels = tuple(gains * weight[rows, None] for rows, gains in zip(ways.panel_rows, ways.panel_gains, strict=True))
     return replace(ways, gains=ways.gains * weight[:, None], panel_gains=panels)
+
+
+def _weight(
+    stage: Stage, loudspeaker: IntArray, listener: IntArray, length_m: FloatArray, window_ms: float
+) -> FloatArray:
+    """What the window leaves (w,) of paths that are so long, each after its own loudspeaker's direct sound."""
+    points = np.array([one.axis_point for one in stage.loudspeakers])
+    away = np.linalg.norm(stage.ears[listener] - points[loudspeaker], axis=1)
+    return window_weight(1000.0 * (length_m - away) / stage.air.speed_of_sound_m_s, window_ms)
 
 
 def _changes(ways: AllPaths, rows: BoolArray) -> ComplexArray:

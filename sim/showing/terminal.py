@@ -87,6 +87,17 @@ def order_argument(command: argparse.ArgumentParser) -> None:
     command.add_argument("--order", type=int, choices=range(1, 7), help="most surfaces a path may touch")
 
 
+def waves_argument(command: argparse.ArgumentParser) -> None:
+    """Take up to where sound waves are worked out."""
+    command.add_argument(
+        "--waves-to",
+        type=float,
+        metavar="HZ",
+        help="work out sound waves round what stands near up to this frequency (default: 1000, or as the scene says;"
+        " 0: none)",
+    )
+
+
 def processes_argument(command: argparse.ArgumentParser) -> None:
     """Take how many processes share the work."""
     command.add_argument(

@@ -6,7 +6,14 @@ import argparse
 import io
 from typing import TYPE_CHECKING
 
-from sim.showing.terminal import compile_first, order_argument, output_arguments, progress, scene_argument
+from sim.showing.terminal import (
+    compile_first,
+    order_argument,
+    output_arguments,
+    progress,
+    scene_argument,
+    waves_argument,
+)
 from sim.studies.saving import draw_and_list
 
 if TYPE_CHECKING:
@@ -50,6 +57,7 @@ def trace_arguments(command: argparse.ArgumentParser) -> None:
     scene_argument(command)
     output_arguments(command)
     order_argument(command)
+    waves_argument(command)
     command.set_defaults(run=trace_command)
 
 
@@ -62,7 +70,7 @@ def trace_command(chosen: argparse.Namespace) -> int:
 
     compile_first()
     with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
-        results = trace(chosen.scene, progress, order=chosen.order)
+        results = trace(chosen.scene, progress, order=chosen.order, waves_to_hz=chosen.waves_to)
         write_answer(results, folder, report=progress)
     show_results(results)
     draw_and_list(chosen, results)

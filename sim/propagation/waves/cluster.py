@@ -1,0 +1,146 @@
+"""What stands near: the bodies that sound waves are worked out round together, and the walls they stand close to.
+
+Furniture within 0.6 m of a straight line from a driver to an ear is near, and so is whatever stands within 0.3 m of it,
+loudspeakers with it.  The floor goes into the kernel, and walls within 0.3 m that are square to it and to each other.
+
+Left out: what is a mesh (thin shells, open or not, have no inside), walls that loudspeakers are built into, and
+loudspeakers whose directivity was measured, since what was measured holds their cabinet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.answers import printable
+from sim.arrays import FloatArray
+from sim.geometry.facets import Facet
+from sim.placement.collisions import Solids
+from sim.placement.solids import shared_depth_m
+from sim.placement.stage import Stage
+
+BESIDE_PATH_M, BESIDE_BODY_M, BESIDE_WALL_M = 0.6, 0.3, 0.3
+SQUARE = 1e-3
+DRIVER_ON_FACE_M = 1e-3
+HALF_LINE_M = 1e-3
+LEVEL = 0.99
+
+
+@printable
+@dataclass(frozen=True, slots=True)
+class Cluster:
+    """Bodies and walls of one wave problem.
+
+    Attributes
+    ----------
+    bodies
+        (b,) name of the body that each solid belongs to.
+    solids
+        (b, 8, 3) corners in metres.
+    walls
+        Numbers of the room's facets that go into the kernel: the floor first, as many as are square to each other.
+    cabinets
+        For each loudspeaker the number of its cabinet among the solids, -1 where its drivers stay point sources.
+    left_out
+        Names of furniture that stands near but is a mesh.
+    """
+
+    bodies: tuple[str, ...]
+    solids: FloatArray
+    walls: tuple[int, ...]
+    cabinets: tuple[int, ...]
+    left_out: tuple[str, ...] = ()
+
+    @property
+    def names(self) -> frozenset[str]:
+        """Names of all bodies in it."""
+        return frozenset(self.bodies)
+
+    @property
+    def middle(self) -> FloatArray:
+        """(3,) point from which walls are looked at: the middle of the largest solid's upper side, just above it."""
+        spans = np.ptp(self.solids, axis=1)
+        largest = self.solids[int(np.argmax(np.sort(spans, axis=1)[:, 1:].prod(axis=1)))]
+        top = float(largest[:, 2].max())
+        return np.append(largest[:, :2].mean(axis=0), top + HALF_LINE_M)
+
+
+def find_cluster(stage: Stage, furniture: Sequence[Solids]) -> Cluster | None:
+    """Find what stands near, or None where no furniture does."""
+    lines = [
+        np.stack([point, ear])
+        for loudspeaker in stage.loudspeakers
+        for point in loudspeaker.driver_points
+        for ear in stage.ears
+    ]
+    held = {one.body for one in stage.loudspeakers if one.built_into}
+    pieces = {piece.name: piece.parts for piece in furniture if piece.parts and piece.name not in held}
+    cabinets = {}
+    for loudspeaker in stage.loudspeakers:
+        corners = loudspeaker.corners
+        measured = any(driver.data_number >= 0 for driver in loudspeaker.model.drivers)
+        if corners is not None and not measured:
+            cabinets[loudspeaker.body] = (corners,)
+    near = {name for name, parts in pieces.items() if _beside(parts, [_thread(line) for line in lines], BESIDE_PATH_M)}
+    if not near:
+        return None
+    everything = {**pieces, **cabinets}
+    while True:
+        more = {
+            name
+            for name, parts in everything.items()
+            if name not in near and any(_beside(parts, everything[other], BESIDE_BODY_M) for other in near)
+        }
+        if not more:
+            break
+        near |= more
+    chosen = [(name, solid) for name, parts in everything.items() if name in near for solid in parts]
+    bodies, solids = tuple(name for name, _ in chosen), np.array([solid for _, solid in chosen])
+    numbers = tuple(bodies.index(one.body) if one.body in near else -1 for one in stage.loudspeakers)
+    meshes = tuple(piece.name for piece in furniture if not piece.parts)
+    return Cluster(bodies, solids, _walls_beside(stage, solids), numbers, meshes)
+
+
+def _thread(line: FloatArray) -> FloatArray:
+    """A thin solid (8, 3) about a straight line (2, 3)."""
+    along = (line[1] - line[0]) / np.linalg.norm(line[1] - line[0])
+    across = np.cross(along, [0.0, 0.0, 1.0] if abs(along[2]) < LEVEL else [1.0, 0.0, 0.0])
+    across = HALF_LINE_M * across / np.linalg.norm(across)
+    other = np.cross(along, across)
+    ring = np.array([across + other, across - other, -across - other, -across + other])
+    return np.concatenate([line[0] + ring, line[1] + ring])
+
+
+def _beside(parts: Sequence[FloatArray], others: Sequence[FloatArray], within_m: float) -> bool:
+    """Whether any of some solids is within a distance of any of others (by separating planes)."""
+    return any(shared_depth_m(one, other) > -within_m for one in parts for other in others)
+
+
+def _walls_beside(stage: Stage, solids: FloatArray) -> tuple[int, ...]:
+    """Facets of the room that go into the kernel."""
+    room = stage.room
+    corners = solids.reshape(-1, 3)
+    own = [f for f, facet in enumerate(room.facets) if facet.owner == room.owners[0]]
+    found: list[tuple[float, float, int]] = []
+    for f in own:
+        facet = room.facets[f]
+        height = corners @ facet.normal - facet.offset_m
+        at = corners[int(np.argmin(height))] - float(height.min()) * facet.normal
+        floor = facet.normal[2] > LEVEL
+        if (floor or height.min() < BESIDE_WALL_M) and _covers(facet, at, corners):
+            found.append((0.0 if floor else 1.0, float(height.min()), f))
+    chosen: list[int] = []
+    for _, _, f in sorted(found):
+        normal = room.facets[f].normal
+        if len(chosen) < 3 and all(abs(float(normal @ room.facets[g].normal)) < SQUARE for g in chosen):
+            chosen.append(f)
+    return tuple(chosen)
+
+
+def _covers(facet: Facet, point: FloatArray, corners: FloatArray) -> bool:
+    """Whether a facet lies under a point of its plane, or under the middle of what stands before it."""
+    middle = corners.mean(axis=0)
+    middle = middle - (float(middle @ facet.normal) - facet.offset_m) * facet.normal
+    return facet.covers(point, 0.01) or facet.covers(middle, 0.01)

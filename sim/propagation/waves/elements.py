@@ -1,0 +1,124 @@
+"""The elements of a surface: flat quadrilaterals on which the pressure is taken as even, and their points for sums."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from sim.arrays import FloatArray, IntArray, frozen
+
+NEAR_DIAGONALS = 2.0
+"""Nearer than this many diagonals of an element, its sums are corrected."""
+SMALLEST_M2 = 1e-9
+
+
+@dataclass(frozen=True)
+class Elements:
+    """Surface elements, all facing the air.
+
+    Attributes
+    ----------
+    corners
+        (n, 4, 3) in metres, counter-clockwise seen from the air; a triangle has its last corner twice.
+    face
+        (n,) number of the face each belongs to, as the caller counts faces: for materials and drivers.
+    """
+
+    corners: FloatArray
+    face: IntArray
+
+    def __len__(self) -> int:
+        return len(self.corners)
+
+    @cached_property
+    def areas_m2(self) -> FloatArray:
+        """(n,) areas."""
+        return frozen(0.5 * np.linalg.norm(self._crossed, axis=1))
+
+    @cached_property
+    def normals(self) -> FloatArray:
+        """(n, 3) unit normals toward the air."""
+        return frozen(self._crossed / np.linalg.norm(self._crossed, axis=1, keepdims=True))
+
+    @cached_property
+    def middles(self) -> FloatArray:
+        """(n, 3) centres of area: where the equation is held."""
+        a, b, c, d = np.moveaxis(self.corners, 1, 0)
+        one = np.linalg.norm(np.cross(b - a, c - a), axis=1, keepdims=True)
+        other = np.linalg.norm(np.cross(c - a, d - a), axis=1, keepdims=True)
+        return frozen((one * (a + b + c) + other * (a + c + d)) / (3.0 * (one + other)))
+
+    @cached_property
+    def reach_m(self) -> FloatArray:
+        """(n,) distance from the middle within which sums need correcting."""
+        first, second = (np.linalg.norm(self.corners[:, i] - self.corners[:, i + 2], axis=1) for i in (0, 1))
+        return frozen(NEAR_DIAGONALS * np.maximum(first, second))
+
+    @property
+    def _crossed(self) -> FloatArray:
+        a, b, c, d = np.moveaxis(self.corners, 1, 0)
+        return np.asarray(np.cross(c - a, d - b))
+
+    def points(self, count: int) -> tuple[FloatArray, FloatArray]:
+        """Points (n, count * count, 3) and weights in m2 (n, count * count) of Gauss-Legendre sums over each."""
+        nodes, weights = np.polynomial.legendre.leggauss(count)
+        u, v = (grid.ravel()[:, None] for grid in np.meshgrid(nodes, nodes, indexing="ij"))
+        weight = np.outer(weights, weights).ravel()
+        a, b, c, d = (corner[:, None, :] for corner in np.moveaxis(self.corners, 1, 0))
+        points = 0.25 * ((1 - u) * (1 - v) * a + (1 + u) * (1 - v) * b + (1 + u) * (1 + v) * c + (1 - u) * (1 + v) * d)
+        along = 0.25 * ((1 - v) * (b - a) + (1 + v) * (c - d))
+        across = 0.25 * ((1 - u) * (d - a) + (1 + u) * (c - b))
+        sizes = np.linalg.norm(np.cross(along, across), axis=2)
+        return np.asarray(points), np.asarray(sizes * weight)
+
+    def chosen(self, rows: IntArray) -> Elements:
+        """Some of the elements."""
+        return Elements(self.corners[rows], self.face[rows])
+
+
+def joined_elements(parts: list[Elements]) -> Elements:
+    """Elements of several surfaces one after the other; faces keep their numbers."""
+    return Elements(np.concatenate([one.corners for one in parts]), np.concatenate([one.face for one in parts]))
+
+
+def box_elements(corners: FloatArray, largest_m: float) -> Elements:
+    """Elements of a solid of eight corners (8, 3) that stands free; faces are numbered as in `FACES`.
+
+    Corners 0 to 3 go round one face, 4 to 7 round the opposite one, 4 next to 0.  Sides are cut evenly, so that no
+    element is longer than `largest_m`.
+    """
+    made = []
+    for number, quad in enumerate(outward_quads(corners)):
+        cells = quad_cells(quad, largest_m)
+        made.append(Elements(cells, np.full(len(cells), number, dtype=np.int64)))
+    return joined_elements(made)
+
+
+FACES: IntArray = np.array([[0, 3, 2, 1], [4, 5, 6, 7], [0, 1, 5, 4], [1, 2, 6, 5], [2, 3, 7, 6], [3, 0, 4, 7]])
+"""Corners of the six faces of a solid, each counter-clockwise from outside where 0 to 3 do so from the side of 4."""
+
+
+def outward_quads(corners: FloatArray) -> FloatArray:
+    """Faces (6, 4, 3) of a solid (8, 3), counter-clockwise from outside, whichever way its corners run."""
+    quads = corners[FACES]
+    centre = corners.mean(axis=0)
+    for number, quad in enumerate(quads):
+        normal = np.cross(quad[2] - quad[0], quad[3] - quad[1])
+        if normal @ (quad.mean(axis=0) - centre) < 0.0:
+            quads[number] = quad[::-1]
+    return np.asarray(quads)
+
+
+def quad_cells(quad: FloatArray, largest_m: float) -> FloatArray:
+    """Cut a flat quadrilateral (4, 3) into cells (n, 4, 3) no longer than `largest_m`, wound alike."""
+    a, b, c, d = quad
+    sides = np.linalg.norm([b - a, c - d, d - a, c - b], axis=1)
+    along = max(1, int(np.ceil(max(sides[0], sides[1]) / largest_m - 1e-9)))
+    across = max(1, int(np.ceil(max(sides[2], sides[3]) / largest_m - 1e-9)))
+    u, v = np.linspace(0.0, 1.0, along + 1)[:, None, None], np.linspace(0.0, 1.0, across + 1)[None, :, None]
+    grid = (1 - u) * (1 - v) * a + u * (1 - v) * b + u * v * c + (1 - u) * v * d
+    cells = np.stack([grid[:-1, :-1], grid[1:, :-1], grid[1:, 1:], grid[:-1, 1:]], axis=2).reshape(-1, 4, 3)
+    crossed = np.cross(cells[:, 2] - cells[:, 0], cells[:, 3] - cells[:, 1])
+    return np.asarray(cells[0.5 * np.linalg.norm(crossed, axis=1) > SMALLEST_M2])

@@ -1,0 +1,142 @@
+"""Elements on convex solids as they stand: nothing is left between those that touch, those that nearly do match.
+
+Faces nearer to each other than 2 mm count as touching: nothing of either is in the air.  Faces up to 2 cm apart get the
+same elements on both sides, since pressures across so thin a gap hold only between elements that face each other.
+What of a face lies inside another solid, or behind a wall, is cut away, so that solids may also reach into each other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.arrays import FloatArray
+from sim.placement.solids import faces_of
+from sim.propagation.waves.clipping import area_m2, cut_out, quads_of
+from sim.propagation.waves.elements import Elements, outward_quads, quad_cells
+
+CLOSED_M = 0.002
+"""Gaps up to here are closed."""
+MATCHED_M = 0.02
+"""Across gaps up to here, elements face each other."""
+PARALLEL = 0.999
+SAME_PLANE_M = 1e-6
+SMALLEST_M2 = 1e-7
+
+
+@dataclass(slots=True)
+class _Face:
+    solid: int
+    number: int
+    quad: FloatArray
+    normal: FloatArray
+    offset: float
+    cells: list[FloatArray]
+
+    def within(self) -> list[tuple[FloatArray, float]]:
+        """Planes along the sides of the face, square to it, that hold it."""
+        planes = []
+        for here, there in zip(self.quad, np.roll(self.quad, -1, axis=0), strict=True):
+            outward = np.cross(there - here, self.normal)
+            size = float(np.linalg.norm(outward))
+            if size > 1e-9:
+                planes.append((outward / size, float(outward @ here) / size))
+        return planes
+
+
+def mesh_solids(
+    solids: list[FloatArray], largest_m: float, walls: list[tuple[FloatArray, float]] | None = None
+) -> Elements:
+    """Elements of solids (8, 3) in a room, none longer than `largest_m`; face 6 s + f is face f of solid s.
+
+    walls: (normal into the room, offset) of walls that may be touched; what lies behind them is cut away.
+    """
+    faces = [face for s, solid in enumerate(solids) for face in _faces(s, solid, largest_m)]
+    for a, one in enumerate(faces):
+        for other in faces[a + 1 :]:
+            if one.solid != other.solid:
+                _match(one, other)
+    planes = [list(zip(*faces_of(solid), strict=True)) for solid in solids]
+    for face in faces:
+        for s, held in enumerate(planes):
+            if s != face.solid:
+                _take_hidden(face, held, s < face.solid)
+        for normal, offset in walls or []:
+            _take_behind(face, normal, offset)
+    corners, numbers = [], []
+    for face in faces:
+        for cell in face.cells:
+            for quad in quads_of(cell):
+                if area_m2(quad) > SMALLEST_M2:
+                    corners.append(quad)
+                    numbers.append(6 * face.solid + face.number)
+    return Elements(np.array(corners).reshape(-1, 4, 3), np.array(numbers, dtype=np.int64))
+
+
+def _faces(s: int, solid: FloatArray, largest_m: float) -> list[_Face]:
+    made = []
+    for number, quad in enumerate(outward_quads(solid)):
+        crossed = np.cross(quad[2] - quad[0], quad[3] - quad[1])
+        size = float(np.linalg.norm(crossed))
+        if 0.5 * size <= SMALLEST_M2:
+            continue
+        normal = crossed / size
+        cells = list(quad_cells(quad, largest_m))
+        made.append(_Face(s, number, quad, normal, float(normal @ quad.mean(axis=0)), cells))
+    return made
+
+
+def _match(one: _Face, other: _Face) -> None:
+    """Give two faces that look at each other across a thin gap the same cells where they overlap."""
+    if one.normal @ other.normal > -PARALLEL:
+        return
+    gap = -(one.offset + other.offset)
+    if not CLOSED_M < gap <= MATCHED_M:
+        return
+    larger, smaller = (one, other) if area_m2(one.quad) >= area_m2(other.quad) else (other, one)
+    shared: list[FloatArray] = []
+    kept: list[FloatArray] = []
+    for cell in larger.cells:
+        inside, outside = cut_out(cell, smaller.within())
+        kept += outside if inside is not None else [cell]
+        shared += [inside] if inside is not None else []
+    if not shared:
+        return
+    larger.cells = kept + shared
+    rest: list[FloatArray] = []
+    for cell in smaller.cells:
+        inside, outside = cut_out(cell, larger.within())
+        rest += outside if inside is not None else [cell]
+    heights = [(cell @ smaller.normal - smaller.offset)[:, None] for cell in shared]
+    smaller.cells = rest + [
+        (cell - height * smaller.normal)[::-1] for cell, height in zip(shared, heights, strict=True)
+    ]
+
+
+def _take_hidden(face: _Face, planes: list[tuple[FloatArray, float]], earlier: bool) -> None:
+    """Take away what of a face lies in another solid, or on it; of two faces in one plane the earlier one stays."""
+    held = []
+    for normal, offset in planes:
+        slope = float(normal @ face.normal)
+        if slope < -PARALLEL:  # looks at this face: a thin gap between them is none
+            held.append((normal, offset + CLOSED_M))
+        elif earlier and slope > PARALLEL and abs(float(normal @ face.quad[0]) - offset) < CLOSED_M:
+            held.append((normal, offset + 2.0 * CLOSED_M))
+        else:
+            held.append((normal, offset - SAME_PLANE_M * max(slope, 0.0)))
+    kept: list[FloatArray] = []
+    for cell in face.cells:
+        inside, outside = cut_out(cell, held)
+        kept += outside if inside is not None else [cell]
+    face.cells = kept
+
+
+def _take_behind(face: _Face, normal: FloatArray, offset: float) -> None:
+    """Take away what of a face lies behind a wall, or looks at it from no distance."""
+    looks = float(normal @ face.normal) < -PARALLEL
+    kept = []
+    for cell in face.cells:
+        _, outside = cut_out(cell, [(normal, offset + (CLOSED_M if looks else 0.0))])
+        kept += outside if outside else []
+    face.cells = kept

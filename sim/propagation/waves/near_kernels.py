@@ -1,0 +1,146 @@
+"""Elements seen from close by: what the sums over four points miss, for any frequency at once.
+
+The static part of a layer is known in closed form: the integral of d(1/r)/dn over a flat polygon is the solid angle it
+fills (van Oosterom & Strackee, IEEE Trans. Biomed. Eng. 30 (1983) 125-126), that of 1/r is a sum over its sides
+(Wilton et al., IEEE Trans. Antennas Propag. 32 (1984) 276-281).  The rest is smooth; as a power series in k its
+coefficients are integrals of powers of r, here by 16 points in place of 4.  So what has to be added to the sums of
+`layer_kernels` is a polynomial in k for each close pair, worked out once for a mesh.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sim.rays.kinds_of_kernels import inlined, kernel
+
+POWERS = 6
+"""Powers of k kept in the smooth rest; at 2 diagonals' distance and 6 elements in a wavelength k r is below 3."""
+PER_SPHERE = 0.07957747154594767
+TINY = 1e-300
+
+
+@inlined
+def solid_angle(ax, ay, az, bx, by, bz, cx, cy, cz):  # type: ignore[no-untyped-def]
+    """Solid angle of a triangle with corners a, b, c as seen from the origin; positive if it turns its back."""
+    volume = ax * (by * cz - bz * cy) + ay * (bz * cx - bx * cz) + az * (bx * cy - by * cx)
+    a = np.sqrt(ax * ax + ay * ay + az * az)
+    b = np.sqrt(bx * bx + by * by + bz * bz)
+    c = np.sqrt(cx * cx + cy * cy + cz * cz)
+    below = a * b * c + (ax * bx + ay * by + az * bz) * c
+    below += (ax * cx + ay * cy + az * cz) * b + (bx * cx + by * cy + bz * cz) * a
+    return 2.0 * np.arctan2(volume, below)
+
+
+@inlined
+def over_distance(corners, j, normal, x, y, z, height, angle):  # type: ignore[no-untyped-def]
+    """Integral of 1/r over quadrilateral j (n, 4, 3) from a point at a height above its plane, its solid angle known.
+
+    Corners run counter-clockwise about the normal.
+    """
+    total = -abs(height) * abs(angle)
+    for side in range(4):
+        after = (side + 1) % 4
+        ax, ay, az = corners[j, side, 0] - x, corners[j, side, 1] - y, corners[j, side, 2] - z
+        bx, by, bz = corners[j, after, 0] - x, corners[j, after, 1] - y, corners[j, after, 2] - z
+        tx, ty, tz = bx - ax, by - ay, bz - az
+        length = np.sqrt(tx * tx + ty * ty + tz * tz)
+        if length < 1e-9:
+            continue
+        tx, ty, tz = tx / length, ty / length, tz / length
+        ux, uy, uz = ty * normal[2] - tz * normal[1], tz * normal[0] - tx * normal[2], tx * normal[1] - ty * normal[0]
+        away = ax * ux + ay * uy + az * uz
+        start, stop = ax * tx + ay * ty + az * tz, bx * tx + by * ty + bz * tz
+        square = away * away + height * height
+        if square < 1e-18:
+            continue
+        total += away * (np.arcsinh(stop / np.sqrt(square)) - np.arcsinh(start / np.sqrt(square)))
+    return total
+
+
+@inlined
+def add_moments(row, sign, points, weights, normal, j, x, y, z):  # type: ignore[no-untyped-def]
+    """Add to a row (2, powers) the integrals of both kernels' powers by points (n, q, 3), weights over 4 pi."""
+    for p in range(points.shape[1]):
+        dx, dy, dz = points[j, p, 0] - x, points[j, p, 1] - y, points[j, p, 2] - z
+        r = np.sqrt(dx * dx + dy * dy + dz * dz)
+        slope = (dx * normal[0] + dy * normal[1] + dz * normal[2]) / r
+        weight = sign * weights[j, p]
+        term = weight
+        for power in range(2, POWERS + 1):
+            row[0, power] -= term * slope
+            term *= r
+        term = weight
+        for power in range(1, POWERS + 1):
+            row[1, power] += term
+            term *= r
+
+
+@kernel
+def count_close(middles, reach, targets):  # type: ignore[no-untyped-def]
+    """How many targets (m, 3) lie within `reach` (n,) of the middles (n, 3), all elements together."""
+    count = 0
+    for j in range(middles.shape[0]):
+        for i in range(targets.shape[0]):
+            dx, dy, dz = targets[i, 0] - middles[j, 0], targets[i, 1] - middles[j, 1], targets[i, 2] - middles[j, 2]
+            if dx * dx + dy * dy + dz * dz < reach[j] * reach[j]:
+                count += 1
+    return count
+
+
+@kernel
+def close_pairs(corners, normals, few, few_weights, many, many_weights, middles, reach, targets, own, pairs, series):  # type: ignore[no-untyped-def]
+    """Fill pairs (c, 2) of element and target within reach, and what their sums miss, series (c, 2, powers + 1).
+
+    series[:, 0] belongs to dG/dn and series[:, 1] to G, in powers of k without the factors of their series.  few and
+    many: points (n, q, 3), weights over 4 pi.  own: whether target i lies on element i, in its plane.
+    """
+    count = 0
+    for j in range(middles.shape[0]):
+        normal = normals[j]
+        for i in range(targets.shape[0]):
+            x, y, z = targets[i, 0], targets[i, 1], targets[i, 2]
+            dx, dy, dz = x - middles[j, 0], y - middles[j, 1], z - middles[j, 2]
+            if dx * dx + dy * dy + dz * dz >= reach[j] * reach[j]:
+                continue
+            pairs[count, 0], pairs[count, 1] = j, i
+            row = series[count]
+            count += 1
+            a, b, c, d = corners[j, 0], corners[j, 1], corners[j, 2], corners[j, 3]
+            height = dx * normal[0] + dy * normal[1] + dz * normal[2]
+            angle = 0.0
+            if not (own and i == j) and abs(height) > 1e-9:
+                angle = solid_angle(
+                    a[0] - x, a[1] - y, a[2] - z, b[0] - x, b[1] - y, b[2] - z, c[0] - x, c[1] - y, c[2] - z
+                ) + solid_angle(
+                    a[0] - x, a[1] - y, a[2] - z, c[0] - x, c[1] - y, c[2] - z, d[0] - x, d[1] - y, d[2] - z
+                )
+            row[0, 0] = -angle * PER_SPHERE
+            row[1, 0] = over_distance(corners, j, normal, x, y, z, height, angle) * PER_SPHERE
+            for p in range(few.shape[1]):
+                px, py, pz = few[j, p, 0] - x, few[j, p, 1] - y, few[j, p, 2] - z
+                r = max(np.sqrt(px * px + py * py + pz * pz), TINY)
+                slope = (px * normal[0] + py * normal[1] + pz * normal[2]) / r
+                row[0, 0] += few_weights[j, p] * slope / (r * r)
+                row[1, 0] -= few_weights[j, p] / r
+            add_moments(row, 1.0, many, many_weights, normal, j, x, y, z)
+            add_moments(row, -1.0, few, few_weights, normal, j, x, y, z)
+    return count
+
+
+@kernel
+def add_corrections(pairs, series, first, second, drive, factor, matrix):  # type: ignore[no-untyped-def]
+    """Add `factor` times what the sums of close pairs miss to a matrix (n, m) of complex64.
+
+    first, second: (powers + 1,) factors of the powers for dG/dn and for G; drive (n,) complex: -j k beta.
+    """
+    for c in range(pairs.shape[0]):
+        j, i = pairs[c, 0], pairs[c, 1]
+        missed = 0.0j
+        for power in range(first.shape[0]):
+            missed += first[power] * series[c, 0, power]
+        if drive[j] != 0.0:
+            other = 0.0j
+            for power in range(second.shape[0]):
+                other += second[power] * series[c, 1, power]
+            missed += drive[j] * other
+        matrix[j, i] += np.complex64(factor * missed)

@@ -1,0 +1,187 @@
+"""One wave problem: a cluster's elements, what falls on them, and who listens, solved frequency by frequency.
+
+Sources are points with a directivity, or discs in their own cabinets; those that walls mirror are points too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.arrays import ComplexArray, FloatArray, IntArray
+from sim.placement.solids import places_in
+from sim.propagation.waves.clipping import SMALLEST_M2
+from sim.propagation.waves.cluster import Cluster
+from sim.propagation.waves.drivers import Disc, harmonics
+from sim.propagation.waves.mesher import mesh_solids
+from sim.propagation.waves.surface import HERE, Mirror, Sight, Surface, after, mirror_at, sent
+
+ELEMENTS_PER_WAVELENGTH = 6.0
+LARGEST_M = 0.08
+INNER_POINTS, INNER_FROM = 10, 0.85
+"""Points inside a body from this many times the frequency at which its inside first rings."""
+Wall = tuple[FloatArray, float]
+
+
+@dataclass(frozen=True, slots=True)
+class PointSource:
+    """A source, or its image, as a point with a directivity.
+
+    Attributes
+    ----------
+    point
+        (3,) metres.
+    turn
+        (3, 3): what a direction in the room, times this, is in the frame of the directivity.
+    directivity
+        Which of the directivities that come with each frequency.
+    """
+
+    point: FloatArray
+    turn: FloatArray
+    directivity: int
+
+
+@dataclass(frozen=True, slots=True)
+class DiscSource:
+    """A disc of a radius in m in the face of a cabinet: middle (3,) in metres, axes (3, 3) forward, right and up."""
+
+    middle: FloatArray
+    axes: FloatArray
+    radius_m: float
+
+
+def kernel_mirrors(walls: Sequence[Wall]) -> tuple[tuple[Mirror, ...], list[tuple[int, ...]]]:
+    """Images that walls square to each other make, without the point itself, and the walls of each."""
+    images: list[tuple[Mirror, tuple[int, ...]]] = [(HERE, ())]
+    for number, (normal, offset) in enumerate(walls):
+        more = mirror_at(normal, offset)
+        images += [(after(mirror, more), (*met, number)) for mirror, met in images]
+    return tuple(mirror for mirror, _ in images[1:]), [met for _, met in images[1:]]
+
+
+class Problem:
+    """All that does not depend on frequency, for one size of elements.
+
+    cluster; walls (normal, offset) in the kernel; sources; ears (m, 3), images included; to_hz: highest frequency.
+    """
+
+    def __init__(
+        self,
+        cluster: Cluster,
+        walls: Sequence[Wall],
+        sources: Sequence[PointSource | DiscSource],
+        ears: FloatArray,
+        to_hz: float,
+        speed_m_s: float,
+    ) -> None:
+        self.largest_m = longest_element_m(to_hz, speed_m_s)
+        self.elements = mesh_solids(list(cluster.solids), self.largest_m, list(walls))
+        mirrors, self.met = kernel_mirrors(walls)
+        self.surface = Surface(self.elements, mirrors, inner_points(cluster.solids, walls, to_hz, speed_m_s))
+        self.ears = Sight(self.elements, ears)
+        places = self.surface.places
+        images = [mirror.image(places) for mirror in (HERE, *mirrors)]
+        self.columns: list[Disc | tuple[FloatArray, NDArray[np.float32], int]] = []
+        for source in sources:
+            if isinstance(source, DiscSource):
+                self.columns.append(Disc(source.middle, source.axes, source.radius_m, self.elements, images))
+            else:
+                away = places - source.point
+                distance = np.linalg.norm(away, axis=1)
+                ways = away / distance[:, None] @ source.turn.T
+                shapes = harmonics(ways).astype(np.float32)
+                self.columns.append((distance, shapes, source.directivity))
+
+    def __len__(self) -> int:
+        return len(self.elements)
+
+    def scattered(
+        self,
+        wavenumber: complex,
+        directivities: ComplexArray,
+        face_admittance: ComplexArray,
+        wall_factors: Sequence[complex],
+    ) -> ComplexArray:
+        """What the bodies send on from each source to each ear, (source, ear).
+
+        directivities: coefficients (d, c) of harmonics; face_admittance: (6 b,) of the faces of solids;
+        wall_factors: of the walls in the kernel.
+        """
+        factors = tuple(complex(np.prod([wall_factors[wall] for wall in met])) for met in self.met)
+        incident = np.empty((len(self.surface.places), len(self.columns)), dtype=np.complex64, order="F")
+        for number, column in enumerate(self.columns):
+            if isinstance(column, Disc):
+                incident[:, number] = column.falls(wavenumber, factors)
+            else:
+                distance, shapes, which = column
+                size = np.exp(wavenumber.imag * distance) / distance
+                wave = _wave(wavenumber.real * distance)
+                incident[:, number] = size * wave * (shapes @ directivities[which].astype(np.complex64))
+        beta = face_admittance[self.elements.face]
+        pressure = self.surface.pressure(wavenumber, incident, beta, factors)
+        return np.asarray(sent(self.ears, wavenumber, pressure, beta).T, dtype=np.complex128)
+
+
+def _wave(phase: FloatArray) -> NDArray[np.complex64]:
+    """e^{-j phase} (n,) in single precision, which is worked out several times as fast."""
+    turned = np.float32(np.remainder(phase, 2.0 * np.pi))
+    found = np.empty(len(phase), dtype=np.complex64)
+    found.real, found.imag = np.cos(turned), -np.sin(turned)
+    return found
+
+
+def longest_element_m(to_hz: float, speed_m_s: float) -> float:
+    """Longest element in metres for a highest frequency."""
+    return min(LARGEST_M, speed_m_s / to_hz / ELEMENTS_PER_WAVELENGTH)
+
+
+def element_count(solids: FloatArray, largest_m: float) -> int:
+    """About how many elements solids (b, 8, 3) take, as if each stood free."""
+    from sim.propagation.waves.elements import outward_quads
+
+    count = 0
+    for solid in solids:
+        for quad in outward_quads(solid):
+            sides = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
+            if 0.5 * np.linalg.norm(np.cross(quad[2] - quad[0], quad[3] - quad[1])) > SMALLEST_M2:
+                along, across = max(sides[0], sides[2]), max(sides[1], sides[3])
+                count += int(np.ceil(along / largest_m) * np.ceil(across / largest_m))
+    return count
+
+
+def inner_points(solids: FloatArray, walls: Sequence[Wall], to_hz: float, speed_m_s: float) -> FloatArray:
+    """Points (q, 3) in the solids whose inside rings below a frequency, always the same ones.
+
+    A closed box rings first at c/2 sqrt(1/a2 + 1/b2 + 1/c2); what stands on a wall in the kernel goes on in its image.
+    """
+    found = []
+    for solid in solids:
+        sides = [solid[[1, 2, 5, 6]] - solid[[0, 3, 4, 7]], solid[[3, 2, 7, 6]] - solid[[0, 1, 4, 5]]]
+        sides.append(solid[4:] - solid[:4])
+        lengths = np.array([np.linalg.norm(side, axis=1).mean() for side in sides])
+        for normal, offset in walls:
+            if (solid @ normal - offset).min() < 0.002:
+                along = int(np.argmax([abs(float(side.mean(axis=0) @ normal)) for side in sides]))
+                lengths[along] *= 2.0
+        rings = 0.5 * speed_m_s * np.sqrt((1.0 / lengths**2).sum())
+        if to_hz > INNER_FROM * rings:
+            shares = np.random.default_rng(1).uniform(-0.8, 0.8, (INNER_POINTS, 3))
+            found.append(places_in(solid, shares))
+    return np.concatenate(found) if found else np.zeros((0, 3))
+
+
+def bands_of(sampled_hz: FloatArray, to_hz: float) -> list[tuple[float, IntArray]]:
+    """Samples (g,) put together that share their elements: (highest frequency, numbers), low to high.
+
+    Elements grow no finer above `to_hz`, where waves fade out.
+    """
+    tops = [to_hz]
+    while tops[-1] > 750.0:
+        tops.append(tops[-1] / np.sqrt(2.0))
+    tops = tops[::-1]
+    place = np.minimum(np.searchsorted(tops, sampled_hz - 1e-9), len(tops) - 1)
+    return [(top, np.flatnonzero(place == n)) for n, top in enumerate(tops) if (place == n).any()]

@@ -1,0 +1,46 @@
+"""From few frequencies to many: where waves are solved, and what holds in between.
+
+The space between a desk and a hard floor rings, so samples at real frequencies would have to stand close together.
+They are taken at complex ones, f - j sigma / (2 pi): what arrives a time t after the first sound counts e^{-sigma t}.
+With the travel time of the first sound taken out the samples are smooth, and a cubic spline through them is continued
+back to real frequencies, which takes that weight off again.  Sound that comes 6 ms after the first of its own path is
+right to 0.4 %, at 8 ms to 2 %, at 12 ms to 15 %; what rings later than that is partly lost.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from sim.arrays import ComplexArray, FloatArray
+
+STEP_HZ = 37.5
+DAMPING_PER_S = 100.0
+AHEAD_S = 0.002
+"""The middle of what arrives lies so long after its beginning; there samples turn least."""
+
+
+def sampled_hz(to_hz: float) -> FloatArray:
+    """Frequencies (g,) at which waves are solved, the first at 0 and the last at `to_hz` or just above."""
+    return np.arange(int(np.ceil(to_hz / STEP_HZ - 1e-9)) + 1, dtype=np.float64) * STEP_HZ
+
+
+def wavenumber_at(frequency_hz: float, speed_m_s: float) -> complex:
+    """Complex wavenumber in 1/m of a sample."""
+    return complex(2.0 * np.pi * frequency_hz / speed_m_s, -DAMPING_PER_S / speed_m_s)
+
+
+def unrolled(values: ComplexArray, sampled: FloatArray, delays_s: FloatArray) -> ComplexArray:
+    """Samples (q, g) with the travel time (q,) of each taken out, which also takes out how far that had faded."""
+    s = 2j * np.pi * sampled + DAMPING_PER_S
+    return np.asarray(values * np.exp((delays_s[:, None] + AHEAD_S) * s))
+
+
+def between(values: ComplexArray, sampled: FloatArray, frequencies_hz: FloatArray) -> ComplexArray:
+    """Values (q, f) at real frequencies (f,) from samples of `unrolled` (q, g), the middle's turn put back."""
+    spline = CubicSpline(sampled, values, axis=1)
+    place = np.clip(np.searchsorted(sampled, frequencies_hz, side="right") - 1, 0, len(sampled) - 2)
+    ahead = frequencies_hz - sampled[place] + 1j * DAMPING_PER_S / (2.0 * np.pi)
+    c = spline.c[:, place]  # (4, f, q): highest power first
+    found = ((c[0].T * ahead + c[1].T) * ahead + c[2].T) * ahead + c[3].T
+    return np.asarray(found * np.exp(-2j * np.pi * frequencies_hz * AHEAD_S))

@@ -1,0 +1,187 @@
+"""The pressure on surfaces that sound falls on, and what they send on from there: boundary elements.
+
+On a smooth surface the pressure p obeys p/2 = p_in + integral of p (dG/dn - j k beta G) over the surface, with
+G = e^{-jkr} / (4 pi r), n out of the body, and beta = rho c / Z its admittance (direct Kirchhoff-Helmholtz, locally
+reacting: Kirkup, The Boundary Element Method in Acoustics; Pierce, Acoustics, section 4-6).  The pressure is even over
+each element and the equation is held at their middles.  A flat wall that everything stands near goes into G as mirror
+images of the targets, times the wall's reflection factor.
+
+At frequencies of the body's inside (a rigid box of 18 x 29 x 23 cm: 1347 Hz) the equation has more than one answer;
+points inside at which the pressure must vanish pick the right one (Schenck, J. Acoust. Soc. Am. 44 (1968) 41-58).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import factorial
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import lapack
+
+from sim.arrays import ComplexArray, FloatArray, IntArray
+from sim.propagation.waves.elements import Elements
+
+SingleComplexArray: TypeAlias = NDArray[np.complex64]
+FEW, MANY = 2, 4
+"""Points along each side of an element, far away and close by."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mirror:
+    """A flat wall near a body, or several in turn, that goes into the kernel.
+
+    Attributes
+    ----------
+    turn, shift
+        (3, 3) and (3,): an image of x is turn @ x + shift, in metres.
+    """
+
+    turn: FloatArray
+    shift: FloatArray
+
+    def image(self, points: FloatArray) -> FloatArray:
+        """Images (..., 3) of points (..., 3)."""
+        return np.asarray(points @ self.turn.T + self.shift)
+
+
+HERE = Mirror(np.eye(3), np.zeros(3))
+"""No mirror at all."""
+
+
+def mirror_at(normal: FloatArray, offset_m: float) -> Mirror:
+    """The mirror in the plane normal . x = offset."""
+    return Mirror(np.eye(3) - 2.0 * np.outer(normal, normal), 2.0 * offset_m * normal)
+
+
+def after(first: Mirror, second: Mirror) -> Mirror:
+    """Both mirrors in turn."""
+    return Mirror(second.turn @ first.turn, second.turn @ first.shift + second.shift)
+
+
+class Sight:
+    """Elements as seen from fixed targets: all that does not depend on frequency, made once.
+
+    elements; targets (m, 3) in metres; own: whether they are the middles of those very elements.
+    """
+
+    def __init__(self, elements: Elements, targets: FloatArray, *, own: bool = False) -> None:
+        from sim.propagation.waves.near_kernels import POWERS, close_pairs, count_close
+
+        self.count = len(targets)
+        centre = elements.middles.mean(axis=0)
+        few, few_weights = elements.points(FEW)
+        many, many_weights = elements.points(MANY)
+        few_weights, many_weights = few_weights / (4.0 * np.pi), many_weights / (4.0 * np.pi)
+        here = np.array(targets, dtype=np.float64)
+        middles, reach = np.array(elements.middles), np.array(elements.reach_m)
+        close = int(count_close(middles, reach, here))
+        self.pairs: IntArray = np.zeros((close, 2), dtype=np.int64)
+        self.series: FloatArray = np.zeros((close, 2, POWERS + 1))
+        corners, normals = np.array(elements.corners), np.array(elements.normals)
+        close_pairs(
+            corners, normals, few, few_weights, many, many_weights, middles, reach, here, own, self.pairs, self.series
+        )
+        self.targets = np.ascontiguousarray((here - centre).T, dtype=np.float32)
+        self.points = np.ascontiguousarray(few - centre, dtype=np.float32)
+        self.weights = np.ascontiguousarray(few_weights, dtype=np.float32)
+        self.normals = np.ascontiguousarray(normals, dtype=np.float32)
+
+    def add(self, wavenumber: complex, admittance: ComplexArray, factor: complex, matrix: SingleComplexArray) -> None:
+        """Add `factor` times what each element (n) sends to each target (m) to a matrix (n, m).
+
+        wavenumber: k in 1/m, its imaginary part negative or zero.  admittance: beta (n,).
+        """
+        from sim.propagation.waves.layer_kernels import add_layers
+        from sim.propagation.waves.near_kernels import POWERS, add_corrections
+
+        drive = np.asarray(-1j * wavenumber * admittance, dtype=np.complex128)
+        parts = np.ascontiguousarray(np.stack([drive.real, drive.imag], axis=1), dtype=np.float32)
+        k, damping = np.float32(wavenumber.real), np.float32(-wavenumber.imag)
+        add_layers(
+            self.targets,
+            self.points,
+            self.weights,
+            self.normals,
+            parts,
+            k,
+            damping,
+            np.complex64(factor),
+            matrix,
+        )
+        powers = [(-1j * wavenumber) ** n / factorial(n) for n in range(POWERS + 1)]
+        first = np.array([power * (1 - n) for n, power in enumerate(powers)], dtype=np.complex128)
+        add_corrections(
+            self.pairs, self.series, first, np.array(powers, dtype=np.complex128), drive, complex(factor), matrix
+        )
+
+
+class Surface:
+    """A surface whose pressure is asked for, at as many frequencies as one likes.
+
+    elements; mirrors: images of the targets that the walls in the kernel make, without `HERE`; inner: (q, 3) points
+    inside bodies at which the pressure has to vanish, none below the first resonance of their inside.
+    """
+
+    def __init__(self, elements: Elements, mirrors: Sequence[Mirror] = (), inner: FloatArray | None = None) -> None:
+        self.elements = elements
+        self.mirrors = tuple(mirrors)
+        self.inner = np.zeros((0, 3)) if inner is None else inner
+        middles = elements.middles
+        self._own = [
+            Sight(elements, mirror.image(middles), own=n == 0) for n, mirror in enumerate((HERE, *self.mirrors))
+        ]
+        self._inside = [Sight(elements, mirror.image(self.inner)) for mirror in (HERE, *self.mirrors)]
+
+    @property
+    def places(self) -> FloatArray:
+        """(n + q, 3) where the incident pressure has to be given: middles of elements, then points inside."""
+        return np.concatenate([self.elements.middles, self.inner])
+
+    def pressure(
+        self,
+        wavenumber: complex,
+        incident: NDArray[Any],
+        admittance: ComplexArray | None = None,
+        factors: Sequence[complex] = (),
+    ) -> SingleComplexArray:
+        """Pressure on the elements, (n, s), from what falls on `places`, (n + q, s) complex.
+
+        wavenumber: k in 1/m, real or with a negative imaginary part.  admittance: rho c / Z of each element (n,), rigid
+        if left out.  factors: reflection factor of each of the mirrors.
+
+        Raises
+        ------
+        ArithmeticError
+            If the equations have no answer, such as where two elements are one.
+        """
+        n, q = len(self.elements), len(self.inner)
+        beta = np.zeros(n, dtype=np.complex128) if admittance is None else admittance
+        matrix = np.zeros((n + q, n + q), dtype=np.complex64)  # row: sender, column: target
+        square = np.zeros((n, n), dtype=np.complex64) if q else matrix
+        inside = np.zeros((n, q), dtype=np.complex64)
+        for own, inner, factor in zip(self._own, self._inside, (1.0, *factors), strict=True):
+            own.add(wavenumber, beta, -factor, square)
+            if q:
+                inner.add(wavenumber, beta, -factor, inside)
+        square[np.arange(n), np.arange(n)] += np.complex64(0.5)
+        if q:
+            matrix[:n, :n], matrix[:n, n:], matrix[n:, :n] = square, inside, inside.conj().T
+        right = np.array(incident, dtype=np.complex64, order="F")
+        _, _, found, info = lapack.cgesv(matrix.T, right, overwrite_a=True, overwrite_b=True)
+        if info != 0:
+            raise ArithmeticError("the pressure on the surfaces has no single answer")
+        return np.ascontiguousarray(found[:n])
+
+
+def sent(
+    sight: Sight, wavenumber: complex, pressure: SingleComplexArray, admittance: ComplexArray | None = None
+) -> SingleComplexArray:
+    """What surfaces of pressure (n, s) send to the targets of a sight: (m, s), without what falls there directly."""
+    n = len(pressure)
+    beta = np.zeros(n, dtype=np.complex128) if admittance is None else admittance
+    rows = np.zeros((n, sight.count), dtype=np.complex64)
+    sight.add(wavenumber, beta, 1.0, rows)
+    return np.asarray(rows.T @ pressure)

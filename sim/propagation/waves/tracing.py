@@ -1,0 +1,310 @@
+"""Sound waves round what stands near, from every driver to every listener, walls of the room included.
+
+Sound reaches what stands near from the driver and from its images in walls, and goes from there to the ear and its
+images.  Walls before and after together are one fewer than the order of paths, since what stands near is met as well.
+A driver whose cabinet stands there is a disc in its face: then direct sound, cabinet, desk and floor are one solution,
+and walls mirror what the lone cabinet sends.  Other drivers are points with their directivity.
+
+Neglected: sound that goes from what stands near to a wall that is not in the kernel, back to it and on; edges of other
+bodies on the way; angles at walls in the kernel, whose factor is that of their absorption coefficient.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sim.acoustics.air import attenuation_db_per_m
+from sim.acoustics.materials import reflection_factor
+from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
+from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.machine.processes import all_cores
+from sim.placement.collisions import Solids
+from sim.placement.stage import Stage
+from sim.progress import Report, say_nothing
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.waves.admittance import face_admittances
+from sim.propagation.waves.cluster import Cluster, find_cluster
+from sim.propagation.waves.drivers import LoneCabinet, even_directions, fitted
+from sim.propagation.waves.elements import outward_quads
+from sim.propagation.waves.problem import (
+    DiscSource,
+    PointSource,
+    Problem,
+    Wall,
+    bands_of,
+    element_count,
+    longest_element_m,
+)
+from sim.propagation.waves.spectrum import between, sampled_hz, unrolled, wavenumber_at
+from sim.propagation.waves.table import FADE, WavePaths
+from sim.propagation.waves.wall_images import WallImages, images_by_walls, without_bodies
+
+MOST_ELEMENTS, MOST_ELEMENTS_ASKED = 2200, 12_000
+"""More elements than this take too long by default, or more memory than there may be where somebody asked for more."""
+LOWEST_LIMIT_HZ = 300.0
+DEFAULT_TO_HZ = 1000.0
+
+
+def trace_waves(
+    stage: Stage,
+    furniture: Sequence[Solids],
+    order: int,
+    frequencies_hz: FloatArray,
+    to_hz: float = DEFAULT_TO_HZ,
+    report: Report = say_nothing,
+) -> WavePaths | None:
+    """Work out waves up to `to_hz`, or None where nothing stands near or it is zero.
+
+    frequencies_hz: (f,) even grid from 0 on, of which what lies below the end of the fade is used.
+    """
+    cluster = find_cluster(stage, furniture) if to_hz > 0.0 else None
+    if cluster is None:
+        return None
+    limit = _reachable(stage, cluster, to_hz)
+    if limit < LOWEST_LIMIT_HZ and limit < to_hz:
+        return None
+    some = frozen(frequencies_hz[frequencies_hz < FADE * limit])
+    return _Tracing(stage, cluster, order, some, limit, report).table(to_hz)
+
+
+def _reachable(stage: Stage, cluster: Cluster, to_hz: float) -> float:
+    """Highest frequency in Hz, `to_hz` or below, for which the elements are not too many."""
+    most = MOST_ELEMENTS if to_hz <= DEFAULT_TO_HZ else MOST_ELEMENTS_ASKED
+    limit = to_hz
+    while element_count(cluster.solids, longest_element_m(limit, stage.air.speed_of_sound_m_s)) > most:
+        limit *= 0.95
+        if limit < LOWEST_LIMIT_HZ:
+            break
+    return limit if limit == to_hz else float(np.floor(limit / 10.0) * 10.0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Ears:
+    """Images of one listener, and where their rows begin among all."""
+
+    images: WallImages
+    begin: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One row of the table, by loudspeaker, driver and listener; facets as the walls alone count them."""
+
+    place: tuple[int, int, int]
+    length_m: float
+    facets: IntArray
+    gain: ComplexArray
+
+
+class _Tracing:
+    def __init__(
+        self, stage: Stage, cluster: Cluster, order: int, frequencies: FloatArray, limit: float, report: Report
+    ) -> None:
+        self.stage, self.cluster, self.order, self.frequencies = stage, cluster, order, frequencies
+        self.limit, self.report = limit, report
+        self.speed = stage.air.speed_of_sound_m_s
+        self.sampled = sampled_hz(float(frequencies[-1]))
+        names = frozenset(stage.room.owners[1:])
+        self.walls, self.wall_numbers = without_bodies(stage, names)
+        middle = cluster.middle
+        self.in_kernel = cluster.walls
+        self.sources: list[PointSource | DiscSource] = []
+        self.source_rows: list[tuple[int, int, WallImages, int, bool]] = []
+        self.directivities: list[tuple[int, int]] = []
+        for s, loudspeaker in enumerate(stage.loudspeakers):
+            for d, point in enumerate(np.array(loudspeaker.driver_points)):
+                images = images_by_walls(self.walls, point, middle, order - 1, frequencies, s)
+                self._add_sources(s, d, images)
+        self.ears: list[_Ears] = []
+        begin = 0
+        for ear in np.array(stage.ears):
+            images = images_by_walls(self.walls, ear, middle, order - 1, frequencies)
+            self.ears.append(_Ears(images, begin))
+            begin += len(images)
+
+    def _add_sources(self, s: int, d: int, images: WallImages) -> None:
+        """Sources of one driver: itself, as a disc or a point, and its images as points."""
+        loudspeaker = self.stage.loudspeakers[s]
+        which = len(self.directivities)
+        self.directivities.append((s, d))
+        disc = self.cluster.cabinets[s] >= 0
+        if disc:
+            held = np.array(
+                [all(f < 0 or self.wall_numbers[f] in self.in_kernel for f in row) for row in images.facets]
+            )
+            held[0] = False
+            images = images.chosen(np.flatnonzero(~held))
+        self.source_rows.append((s, d, images, len(self.sources), disc))
+        for number, (mirror, point) in enumerate(zip(images.mirrors, images.points, strict=True)):
+            if number == 0 and disc:
+                radius = loudspeaker.model.drivers[d].radius_m
+                self.sources.append(DiscSource(point, np.array(loudspeaker.rotation), radius))
+            else:
+                self.sources.append(PointSource(point, loudspeaker.rotation.T @ mirror.turn.T, which))
+
+    def table(self, asked_hz: float) -> WavePaths:
+        """Solve everything and put it in a table."""
+        lone = self._lone()
+        scattered, elements = self._solve(lone)
+        rows = [
+            row
+            for s, d, images, begin, disc in self.source_rows
+            for place, ears in enumerate(self.ears)
+            for row in self._rows(
+                (s, d, place), images, ears.images, scattered[:, begin:, ears.begin :], lone[s][1][d] if disc else None
+            )
+        ]
+        others, other_gains = self._others()
+        facets = np.array([row.facets for row in rows])
+        return WavePaths(
+            cluster=self.cluster,
+            to_hz=self.limit,
+            asked_hz=asked_hz,
+            elements=elements,
+            loudspeaker=frozen(np.array([row.place[0] for row in rows], dtype=np.int64)),
+            driver=frozen(np.array([row.place[1] for row in rows], dtype=np.int64)),
+            listener=frozen(np.array([row.place[2] for row in rows], dtype=np.int64)),
+            length_m=frozen(np.array([row.length_m for row in rows])),
+            facets=frozen(np.where(facets >= 0, self.wall_numbers[np.maximum(facets, 0)], -1)),
+            frequencies_hz=self.frequencies,
+            gains=frozen(np.array([row.gain for row in rows])),
+            others=others,
+            other_gains=frozen(other_gains),
+        )
+
+    def _rows(
+        self,
+        place: tuple[int, int, int],
+        images: WallImages,
+        ears: WallImages,
+        scattered: ComplexArray,
+        ahead: ComplexArray | None,
+    ) -> list[_Row]:
+        """All rows of one driver and listener.
+
+        scattered: (g, image, ear image); ahead: (g,) what a disc in its lone cabinet sends ahead, None for points.
+        """
+        s, d, _ = place
+        fractions = self.stage.loudspeakers[s].model.fractions(self.frequencies)[d]
+        rows = []
+        for i, j in _pairs(images, ears, self.order - 1):
+            values, factors = scattered[:, i, j], images.factors[i] * ears.factors[j]
+            length = self._shortest(images.points[i], ears.points[j])
+            if ahead is not None and i == 0:  # what the disc sends without its cabinet belongs to it
+                straight = float(np.linalg.norm(images.points[0] - ears.points[j]))
+                wavenumbers = np.array([wavenumber_at(float(f), self.speed) for f in self.sampled])
+                values = (values + np.exp(-1j * wavenumbers * straight) / straight) / ahead
+                length = straight
+            delay = np.array([length / self.speed])
+            smooth = between(unrolled(values[None], self.sampled, delay), self.sampled, self.frequencies)[0]
+            air_db = attenuation_db_per_m(self.frequencies, self.stage.air) * length
+            gain = smooth * factors * fractions * 10.0 ** (-air_db / 20.0)
+            gain = gain * np.exp(-2j * np.pi * self.frequencies * delay[0])
+            facets = np.concatenate([images.facets[i], ears.facets[j][::-1]])
+            rows.append(_Row(place, length, facets, gain))
+        return rows
+
+    def _shortest(self, source: FloatArray, ear: FloatArray) -> float:
+        """Least length in m of a way from a source to an ear by any corner of the solids, or straight where shorter."""
+        corners = self.cluster.solids.reshape(-1, 3)
+        ways = np.linalg.norm(corners - source, axis=1) + np.linalg.norm(corners - ear, axis=1)
+        return float(max(ways.min() - 0.5, np.linalg.norm(source - ear)))
+
+    def _lone(self) -> dict[int, tuple[ComplexArray, ComplexArray]]:
+        """For each loudspeaker coefficients (g, driver, c) of what walls mirror, and what goes ahead (driver, g)."""
+        directions = even_directions()
+        found: dict[int, tuple[ComplexArray, ComplexArray]] = {}
+        for s, loudspeaker in enumerate(self.stage.loudspeakers):
+            model = loudspeaker.model
+            alike = [t for t in found if self.stage.loudspeakers[t].model == model and self._disc(t) == self._disc(s)]
+            if alike:
+                found[s] = found[alike[0]]
+                continue
+            if self._disc(s):
+                sent = self._sent_alone(model, directions)
+                ahead = np.moveaxis(sent[:, :, -1], 0, 1)
+                values = sent[:, :, :-1] / sent[:, :, -1:]
+            else:
+                grid = np.maximum(self.sampled, self.sampled[1])
+                ways = directions.copy()
+                if model.flush:  # nothing behind the wall is ever asked for
+                    ways[:, 0] = np.abs(ways[:, 0])
+                values = np.moveaxis(model.directivity(ways, grid, self.speed), 2, 0)
+                ahead = np.ones((len(model.drivers), len(self.sampled)), dtype=np.complex128)
+            coefficients = fitted(np.moveaxis(values, 2, 0).reshape(len(directions), -1), directions)
+            shape = (coefficients.shape[0], *values.shape[:2])
+            found[s] = np.moveaxis(coefficients.reshape(shape), 0, 2), ahead
+        return found
+
+    def _sent_alone(self, model: Loudspeaker, directions: FloatArray) -> ComplexArray:
+        """What the drivers of a lone cabinet send toward directions (m, 3), and ahead: (g, driver, m + 1).
+
+        Elements are as long as those of the cluster, so that what they miss is divided out.
+        """
+        sent = []
+        for top, numbers in bands_of(self.sampled, self.limit):
+            lone = LoneCabinet(model, longest_element_m(top, self.speed))
+            sent += [lone.sends(wavenumber_at(float(f), self.speed), directions) for f in self.sampled[numbers]]
+        return np.array(sent)
+
+    def _disc(self, s: int) -> bool:
+        return self.cluster.cabinets[s] >= 0
+
+    def _solve(self, lone: dict[int, tuple[ComplexArray, ComplexArray]]) -> tuple[ComplexArray, int]:
+        """What is sent on from every source to every image of an ear, (g, source, ear), and the most elements."""
+        planes: list[Wall] = [
+            (self.stage.room.facets[f].normal, self.stage.room.facets[f].offset_m) for f in self.in_kernel
+        ]
+        factors = reflection_factor(self.stage.absorption[list(self.in_kernel)], self.sampled)
+        ears = np.concatenate([ear.images.points for ear in self.ears])
+        quads = np.concatenate([outward_quads(solid) for solid in self.cluster.solids])
+        crossed = np.cross(quads[:, 2] - quads[:, 0], quads[:, 3] - quads[:, 1])
+        normals = crossed / np.maximum(np.linalg.norm(crossed, axis=1, keepdims=True), 1e-12)
+        owners = tuple(body for body in self.cluster.bodies for _ in range(6))
+        beta = face_admittances(self.stage, owners, normals, quads.mean(axis=1), self.sampled)
+        scattered = np.zeros((len(self.sampled), len(self.sources), len(ears)), dtype=np.complex128)
+        elements = done = 0
+        with ThreadPoolExecutor(max_workers=all_cores()) as pool:
+            for top, numbers in bands_of(self.sampled, self.limit):
+                problem = Problem(self.cluster, planes, self.sources, ears, top, self.speed)
+                elements = len(problem)
+
+                def solve(n: int, problem: Problem = problem) -> ComplexArray:
+                    directivities = np.array([lone[s][0][n, d] for s, d in self.directivities])
+                    wavenumber = wavenumber_at(float(self.sampled[n]), self.speed)
+                    walls = [complex(factor) for factor in factors[:, n]]
+                    return problem.scattered(wavenumber, directivities, beta[:, n], walls)
+
+                for n, values in zip(numbers.tolist(), pool.map(solve, numbers.tolist()), strict=True):
+                    scattered[n] = values
+                    done += 1
+                    self.report(f"solving sound waves round what stands near: {done} of {len(self.sampled)}")
+        return scattered, elements
+
+    def _others(self) -> tuple[PathTable, ComplexArray]:
+        """Paths of the room without what stands near that are not in the table yet."""
+        bare, kept = without_bodies(self.stage, self.cluster.names)
+        paths = trace_paths(bare, self.order)
+        room = bare.room.owners[0]
+        by_walls = np.array([all(f < 0 or bare.room.facets[f].owner == room for f in row) for row in paths.facets])
+        discs = np.array([self._disc(s) for s in paths.loudspeaker.tolist()], dtype=np.bool_)
+        paths = paths.chosen(np.flatnonzero(~(by_walls & discs & (paths.order < self.order))))
+        gains = path_gains(bare, paths, self.frequencies)
+        facets = np.where(paths.facets >= 0, kept[np.maximum(paths.facets, 0)], -1)
+        return replace(paths, facets=frozen(facets)), gains
+
+
+def _pairs(images: WallImages, ears: WallImages, most: int) -> list[tuple[int, int]]:
+    """Which image of a source goes with which image of an ear: all that meet no more than `most` walls together."""
+    return [
+        (i, j)
+        for i, before in enumerate(images.orders.tolist())
+        for j, behind in enumerate(ears.orders.tolist())
+        if before + behind <= most
+    ]

@@ -1,0 +1,110 @@
+"""The response at the ear with sound waves round what stands near at the bottom, single edges and mirrors above."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
+from sim.placement.stage import Stage
+from sim.propagation.edges.table import EdgePathTable
+from sim.propagation.paths import PathTable
+from sim.propagation.waves.table import WavePaths, fade
+from sim.responses.touching import AllPaths
+
+
+@dataclass(frozen=True, slots=True)
+class Low:
+    """What arrives at low frequencies, by waves: all of it in a row, and which row meets what.
+
+    Attributes
+    ----------
+    loudspeaker, driver, listener
+        (w,) numbers.
+    length_m
+        (w,) length of each way.
+    gains
+        (w, f) complex pressure on the whole grid, zero above the fade.
+    of_surface
+        (w, surface) whether a way meets a surface of that name, as in `AllPaths`.
+    of_waves
+        (surface,) whether waves know what the surface does: not for those of what stands near.
+    weight
+        (f,) how much of the response is that of waves.
+    """
+
+    loudspeaker: IntArray
+    driver: IntArray
+    listener: IntArray
+    length_m: FloatArray
+    gains: ComplexArray
+    of_surface: BoolArray
+    of_waves: BoolArray
+    weight: FloatArray
+
+
+def low_paths(
+    stage: Stage, paths: PathTable, ways: AllPaths, edge_paths: EdgePathTable, waves: WavePaths, count: int
+) -> Low:
+    """Put together waves, paths that have nothing to do with what stands near, and edges of other bodies.
+
+    ways: all mirrored and diffracted paths, those of `paths` first and those of `edge_paths` last; count: frequencies
+    of the grid.  Mirrored paths of more surfaces than waves were followed over come as they are, if they meet nothing
+    that stands near; what stands near adds nothing to them.
+    """
+    names = [facet.name for facet in stage.room.facets]
+    owners = np.array([facet.owner in waves.cluster.names for facet in stage.room.facets])
+    bodies = np.array([owner in waves.cluster.names for owner in stage.room.owners])
+    near = bodies[edge_paths.owner] if len(edge_paths) else np.zeros(0, dtype=np.bool_)
+    for facets in (edge_paths.before, edge_paths.after):
+        near = near | ((facets >= 0) & owners[np.maximum(facets, 0)])
+    first = len(ways.gains) - len(edge_paths)
+    of_near = np.array([_near(stage, name, owners) for name in ways.surfaces], dtype=np.bool_)
+    beyond = (paths.order > waves.others.facets.shape[1]) & ways.heard[: len(paths)]
+    beyond &= ~(ways.of_surface[: len(paths)] & of_near).any(axis=1)
+    edges = np.concatenate([np.flatnonzero(beyond), first + np.flatnonzero(~near)])
+    others = waves.others.chosen(np.flatnonzero(~waves.others.blocked))
+    some = len(waves.frequencies_hz)
+    gains = np.concatenate([waves.gains, waves.other_gains[~waves.others.blocked], ways.gains[edges][:, :some]])
+    met = [{names[f] for f in row if f >= 0} for row in (*waves.facets, *others.facets)]
+    touched = np.array([[name in row for name in ways.surfaces] for row in met]).reshape(len(met), len(ways.surfaces))
+    weight = np.zeros(count)
+    weight[:some] = fade(waves.frequencies_hz, waves.to_hz)
+    return Low(
+        loudspeaker=np.concatenate([waves.loudspeaker, others.loudspeaker, ways.loudspeaker[edges]]),
+        driver=np.concatenate([waves.driver, others.driver, ways.driver[edges]]),
+        listener=np.concatenate([waves.listener, others.listener, ways.listener[edges]]),
+        length_m=np.concatenate([waves.length_m, others.length_m, ways.length_m[edges]]),
+        gains=np.pad(gains, ((0, 0), (0, count - some))),
+        of_surface=np.concatenate([touched, ways.of_surface[edges]]),
+        of_waves=~of_near,
+        weight=weight,
+    )
+
+
+def _near(stage: Stage, name: str, owners: BoolArray) -> bool:
+    """Whether a surface belongs to what stands near."""
+    return any(owners[f] for f in stage.room.facet_numbers(name))
+
+
+def blended_total(low: Low, rows: BoolArray, total: ComplexArray, align: ComplexArray) -> ComplexArray:
+    """A driver's response (f,) alone, with waves at the bottom."""
+    waves = low.gains[rows].sum(axis=0) * align
+    return np.asarray(low.weight * waves + (1.0 - low.weight) * total)
+
+
+def blended(
+    low: Low, rows: BoolArray, total: ComplexArray, changes: ComplexArray, align: ComplexArray
+) -> tuple[ComplexArray, ComplexArray]:
+    """A driver's response (f,) and what things add to it (thing, f), with waves at the bottom.
+
+    rows: (w,) ways of that driver to that ear.  What the room's surfaces add comes from waves as well; of what stands
+    near, and of pieces and panels, it stays that of mirrors and edges.
+    """
+    mixed = blended_total(low, rows, total, align)
+    changed = changes.copy()
+    for number in np.flatnonzero(low.of_waves):
+        added = low.gains[rows & low.of_surface[:, number]].sum(axis=0) * align
+        changed[number] = low.weight * added + (1.0 - low.weight) * changes[number]
+    return mixed, np.asarray(changed)
