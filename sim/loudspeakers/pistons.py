@@ -1,0 +1,49 @@
+"""A flat piston in a baffle, and the effective radius of a driver in a waveguide."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from sim.arrays import FloatArray
+
+HALF_AMPLITUDE_X: Final = 2.21509
+"""k a sin(theta) at which 2 J1(x)/x is one half."""
+
+
+def piston_directivity(
+    radius_m: ArrayLike, frequencies_hz: ArrayLike, cos_angle: ArrayLike, speed_of_sound_m_s: float
+) -> FloatArray:
+    """2 J1(x)/x with x = k a sin(theta), (m, f), for the front half; 1 on the axis, negative in side lobes.
+
+    The sign of the cosine is not looked at: call it for directions in front of the baffle only.
+    """
+    from scipy.special import j1  # a fifth of a second to import, so only when a driver is asked
+
+    cosines = np.atleast_1d(np.asarray(cos_angle, dtype=np.float64))
+    frequencies = np.atleast_1d(np.asarray(frequencies_hz, dtype=np.float64))
+    sines = np.sqrt(np.maximum(1.0 - cosines**2, 0.0))
+    x = np.multiply.outer(sines, 2.0 * np.pi / speed_of_sound_m_s * np.asarray(radius_m) * frequencies)
+    # Below this 2 J1(x)/x = 1 - x^2/8 differs from 1 by less than rounding.
+    x = np.maximum(x, 1e-9)
+    directivity: FloatArray = 2.0 * j1(x) / x
+    return directivity
+
+
+def waveguide_radius(
+    radius_m: float, mouth_radius_m: float, coverage_deg: float, frequencies_hz: ArrayLike, speed_of_sound_m_s: float
+) -> FloatArray:
+    """Effective radius (f,) in metres of a driver in a waveguide; see the head of this module.
+
+    `coverage_deg` is the whole angle between the directions at -6 dB.
+    """
+    frequencies = np.maximum(np.atleast_1d(np.asarray(frequencies_hz, dtype=np.float64)), 1.0)
+    holding = HALF_AMPLITUDE_X * speed_of_sound_m_s / (2.0 * np.pi * frequencies * np.sin(np.radians(coverage_deg) / 2))
+    return np.asarray(np.clip(holding, radius_m, max(mouth_radius_m, radius_m)))
+
+
+def waveguide_note(name: str, driver: str) -> str:
+    """Say as what a waveguide is taken."""
+    return f"{name}: the waveguide of its {driver} is approximated by an effective radius at each frequency"
