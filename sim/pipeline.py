@@ -8,7 +8,7 @@ from sim.errors import SceneError
 from sim.machine.processes import one_blas_thread
 from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
-from sim.propagation.edges.tracing import trace_edges
+from sim.propagation.edges.tracing import no_edge_paths, trace_edges
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.energy_time import energy_time_curve
@@ -49,8 +49,10 @@ def trace(scene: AnyScene, report: Report = say_nothing, *, order: int | None = 
 
 
 @one_blas_thread()
-def trace_scene(scene: SceneFile, report: Report = say_nothing, *, order: int | None = None) -> Results:
-    """Trace a scene that has been read already."""
+def trace_scene(
+    scene: SceneFile, report: Report = say_nothing, *, order: int | None = None, maps: bool = True, edges: bool = True
+) -> Results:
+    """Trace a scene that has been read already; without hotspot maps, or without edges, where these are not wanted."""
     blueprint = scene.blueprint
     report("setting the stage")
     stage = set_stage(blueprint, scene.folder)
@@ -58,17 +60,17 @@ def trace_scene(scene: SceneFile, report: Report = say_nothing, *, order: int | 
     paths = trace_paths(stage, order or blueprint.method.order)
     candidates = survey_first_order(stage)
     report("tracing edge diffraction")
-    edge_paths = trace_edges(stage, order or blueprint.method.order)
+    edge_paths = trace_edges(stage, order or blueprint.method.order) if edges else no_edge_paths()
     report("adding up what arrives")
     bands = octave_bands()
     arrivals = list_arrivals(stage, paths, bands, blueprint.target, DiffractedPaths(stage, edge_paths))
     response = ear_response(stage, paths, edge_paths)
     curve = energy_time_curve(stage, response, bands, arrivals)
     report("mapping hotspots")
-    maps = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error)
+    mapped = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error) if maps else ()
     lowest_hz = judged_from_hz(blueprint, stage)
     verdicts = judge(arrivals, blueprint.target)
     responses = Responses(
-        bands, arrivals, response, curve, maps, verdicts, lowest_hz, list_notches(stage, response, lowest_hz)
+        bands, arrivals, response, curve, mapped, verdicts, lowest_hz, list_notches(stage, response, lowest_hz)
     )
     return Results(scene, stage, paths, candidates, responses, edge_paths)
