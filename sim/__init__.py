@@ -37,6 +37,8 @@ if TYPE_CHECKING:
     from sim.showing.archive.results import read_results as read_results
     from sim.studies.absorber.table import AbsorberTable as AbsorberTable
     from sim.studies.absorber.table import absorber as absorber
+    from sim.studies.advise.advice import Advice as Advice
+    from sim.studies.advise.advice import advise as advise
     from sim.studies.bounces.maps import bounces as bounces
     from sim.studies.bounces.records import BounceStudy as BounceStudy
     from sim.studies.check.new_scene import new as new
@@ -71,6 +73,7 @@ __version__ = "0.3.0"
 
 _HOMES: dict[str, str] = {
     "trace": ".pipeline",
+    "advise": ".studies.advise.advice",
     "check": ".studies.check.text",
     "compare": ".studies.compare.comparison",
     "compile_kernels": ".compiling",
@@ -99,6 +102,7 @@ _HOMES: dict[str, str] = {
     "save": ".studies.saving",
     "read_results": ".showing.archive.results",
     "read_sweep": ".studies.sweep.store",
+    "Advice": ".studies.advise.advice",
     "Results": ".responses.records",
     "Checked": ".studies.check.text",
     "Comparison": ".studies.compare.comparison",

@@ -8,6 +8,7 @@ from typing import Final
 
 from sim import __version__
 from sim.studies.absorber import absorber_arguments
+from sim.studies.advise import advise_arguments
 from sim.studies.bounces import bounces_arguments
 from sim.studies.check import check_arguments, new_arguments, schema_arguments
 from sim.studies.compare import compare_arguments
@@ -30,6 +31,7 @@ COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]
     "new": ("write a commented scene from the dimensions of a room, and a plan to confirm", new_arguments),
     "check": ("read a scene and print the set-up sheet; nothing is traced", check_arguments),
     "trace": ("the main job: tables, curves, hotspots, pictures, tape coordinates", trace_arguments),
+    "advise": ("what to do first: everything you can change, what it buys and what it takes", advise_arguments),
     "compare": ("two or more layouts on the same axes, and what changed in words", compare_arguments),
     "draw": ("draw the pictures of a results folder again", draw_arguments),
     "absorber": ("what one absorber build-up returns, by frequency and angle", absorber_arguments),

@@ -11,7 +11,7 @@ from sim.machine.processes import one_blas_thread
 from sim.placement.collisions import solids_of
 from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
-from sim.propagation.edges.tracing import trace_edges
+from sim.propagation.edges.tracing import no_edge_paths, trace_edges
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.surfaces.finite_facets import BESIDE_M, worth_keeping
 from sim.propagation.waves.tracing import trace_waves
@@ -64,9 +64,15 @@ def trace(
 
 @one_blas_thread()
 def trace_scene(
-    scene: SceneFile, report: Report = say_nothing, *, order: int | None = None, waves_to_hz: float | None = None
+    scene: SceneFile,
+    report: Report = say_nothing,
+    *,
+    order: int | None = None,
+    waves_to_hz: float | None = None,
+    maps: bool = True,
+    edges: bool = True,
 ) -> Results:
-    """Trace a scene that has been read already."""
+    """Trace a scene that has been read already; without hotspot maps, or without edges, where these are not wanted."""
     blueprint = scene.blueprint
     report("setting the stage")
     stage = set_stage(blueprint, scene.folder)
@@ -75,7 +81,7 @@ def trace_scene(
     paths = paths.chosen(worth_keeping(stage, paths))
     candidates = survey_first_order(stage)
     report("tracing edge diffraction")
-    edge_paths = trace_edges(stage, order or blueprint.method.order)
+    edge_paths = trace_edges(stage, order or blueprint.method.order) if edges else no_edge_paths()
     waves = trace_waves(
         stage,
         solids_of(blueprint.furniture),
@@ -95,10 +101,10 @@ def trace_scene(
     window = with_room(stage, window, response.levels, blueprint.method.seed)
     response = replace(response, window=window)
     report("mapping hotspots")
-    maps = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error)
+    mapped = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error) if maps else ()
     lowest_hz = judged_from_hz(blueprint, stage)
     verdicts = judge(arrivals, blueprint.target)
     responses = Responses(
-        bands, arrivals, response, curve, maps, verdicts, lowest_hz, list_notches(stage, response, lowest_hz)
+        bands, arrivals, response, curve, mapped, verdicts, lowest_hz, list_notches(stage, response, lowest_hz)
     )
     return Results(scene, stage, paths, candidates, responses, edge_paths)

@@ -21,6 +21,19 @@ asks for 15 dB); the second is an everyday working target (common practice, no s
 reflection-controlled rooms (BBC Research Department, 1993-95, from memory)."""
 
 
+Weight = Annotated[float, Field(ge=0.0, le=10.0)]
+
+
+class Weights(Record):
+    """What each component of the measure counts; see docs/explanation/better.md for the reasons of the defaults."""
+
+    early: Weight = Field(default=0.5, description="early reflections above the target, dB added up")
+    crossover: Weight = Field(default=0.5, description="direct sound lost off axis at the crossover, dB")
+    slope: Weight = Field(default=2.0, description="tilt of the direct sound, dB per octave")
+    dips: Weight = Field(default=2.0, description="wide dips, dB rms")
+    left_right: Weight = Field(default=1.0, description="left against right, dB rms")
+
+
 class Target(Record):
     """What early reflections should stay below; a preset fills in what is not given."""
 
@@ -28,6 +41,10 @@ class Target(Record):
     level_db: float = Field(default=-15.0, ge=-60.0, le=0.0, description="re direct sound in the same band")
     window_ms: tuple[float, float] = Field(default=(0.0, 20.0), description="after the direct sound")
     band_hz: tuple[float, float] = Field(default=(1000.0, 8000.0), description="octaves whose middle lies in it")
+    weights: Weights = Field(default=Weights(), description="what each component of the measure counts")
+    weighting: Literal["even", "spatial"] = Field(
+        default="even", description='octaves of early reflections: all alike, or "spatial": only those from 2 kHz up'
+    )
 
     @model_validator(mode="before")
     @classmethod

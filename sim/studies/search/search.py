@@ -20,9 +20,9 @@ from sim.layouts.plan import SweepTask, plan_sweep
 from sim.layouts.records import EQUAL_DB
 from sim.layouts.values import read_value, value_of
 from sim.layouts.workers import Workers
+from sim.placement.limits import limits_of, what_is_not_judged
 from sim.placement.stage import set_stage
 from sim.progress import Report, say_nothing
-from sim.studies.search.limits import limits_of, what_is_not_judged
 from sim.studies.search.niches import find_layouts, left_alone, same_slope
 from sim.studies.search.trials import Offender, Range, Trial, Trials, Values, merit_of, offenders, ranges_of, try_layout
 
@@ -238,7 +238,7 @@ def as_it_stands(task: SweepTask) -> Trial:
     except SceneError as fault:
         return Trial(values, float("nan"), (), str(fault), None)
     figures = layout_figures(stage, plan.target, plan.bands, plan.surfaces)
-    limits = limits_of(task.blueprint, stage, task.fields)
+    limits = limits_of(task.blueprint, stage, [place for field in task.fields for place in field.places])
     return Trial(values, merit_of(figures, plan.target.level_db), limits, "", figures)
 
 

@@ -25,7 +25,7 @@ from sim.layouts.figures import LayoutFigures, layout_figures
 from sim.layouts.plan import SweepTask
 from sim.layouts.records import EQUAL_DB
 from sim.layouts.workers import Workers
-from sim.studies.search.limits import Limit, limits_of
+from sim.placement.limits import Limit, limits_of
 
 FLOOR_DB: Final = -40.0
 """Reflections below this count as being there: nobody hears what is taken from them (common practice, no source)."""
@@ -91,7 +91,13 @@ def try_layout(task: SweepTask, values: Values) -> Trial:
     except SceneError as fault:
         return Trial(values, float("nan"), (), str(fault), None)
     figures = layout_figures(stage, plan.target, plan.bands, plan.surfaces)
-    return Trial(values, merit_of(figures, plan.target.level_db), limits_of(blueprint, stage, task.fields), "", figures)
+    return Trial(
+        values,
+        merit_of(figures, plan.target.level_db),
+        limits_of(blueprint, stage, [place for field in task.fields for place in field.places]),
+        "",
+        figures,
+    )
 
 
 class Trials:

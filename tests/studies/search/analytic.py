@@ -8,7 +8,7 @@ import numpy as np
 
 from sim.layouts.plan import SweepTask
 from sim.layouts.workers import Workers
-from sim.studies.search.limits import Limit
+from sim.placement.limits import Limit
 from sim.studies.search.search import plan_search
 from sim.studies.search.trials import Trial, Trials, Values
 from tests.studies.little_room import little_room

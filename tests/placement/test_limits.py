@@ -7,8 +7,8 @@ import pytest
 
 from sim.blueprint.reader import SceneFile, parse_scene
 from sim.layouts.fields import find_field
+from sim.placement.limits import limits_of, spare_tip_deg, what_is_not_judged
 from sim.placement.stage import set_stage
-from sim.studies.search.limits import limits_of, spare_tip_deg, what_is_not_judged
 from tests.studies.compare.layouts import ON_STANDS
 
 
@@ -74,7 +74,7 @@ def test_the_triangle_is_50_to_70_degrees_when_it_can_change(left: float, over: 
     assert (amount > 0.0) == over
     stage = set_stage(one.blueprint, one.folder)
     for name, looked_at in (("desk.depth", False), ("left.from_left", True), ("ear.from_front", True)):
-        limits = limits_of(one.blueprint, stage, [find_field(one.blueprint, name)])
+        limits = limits_of(one.blueprint, stage, find_field(one.blueprint, name).places)
         assert any(limit.kind == "triangle" and limit.broken for limit in limits) == (over and looked_at)
 
 

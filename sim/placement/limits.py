@@ -1,4 +1,4 @@
-"""Limits that a layout of a search has to keep: sight lines, triangle, tilt, reach, and boxes that stay on their feet.
+"""Limits that a layout has to keep: sight lines, triangle, tilt, reach, and boxes that stay on their feet.
 
 Each limit says by how much it is broken, so that a search finds its way back: nothing is a cliff.  Values are common
 practice, no source, unless one is named.
@@ -15,11 +15,13 @@ import numpy as np
 from sim.answers import printable
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.units import small_words
-from sim.layouts.fields import Field, Path
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.sheet import sight_lines
 from sim.placement.stage import Stage
 from sim.placement.stops import TILT_LIMIT_DEG
+
+Path = tuple[str | int, ...]
+"""Where a number stands in a scene."""
 
 REACH_M: Final = (0.10, 0.60)
 """How far the ear may be behind the listener-side edge of a desk that is worked at: nearer there is no room for the
@@ -58,16 +60,16 @@ class Limit:
     near: bool
 
 
-def limits_of(blueprint: Blueprint, stage: Stage, fields: Sequence[Field] | None = None) -> tuple[Limit, ...]:
+def limits_of(blueprint: Blueprint, stage: Stage, moved: Sequence[Path] | None = None) -> tuple[Limit, ...]:
     """Return every limit that a layout breaks or only just keeps.
 
-    With `fields`, triangle and reach are only looked at when one of these numbers changes them: a search among desks
-    does not refuse a seat that was there before.
+    With `moved`, places of numbers in the scene, triangle and reach are only looked at when one of these changes
+    them: a search among desks does not refuse a seat that was there before.
     """
     found = [*_sight(stage, blueprint.units), *_tilt(blueprint, stage), *_stand(blueprint, stage)]
-    if fields is None or any(_moves_the_triangle(place) for field in fields for place in field.places):
+    if moved is None or any(_moves_the_triangle(place) for place in moved):
         found += _triangle(stage)
-    if fields is None or any(_moves_the_reach(place) for field in fields for place in field.places):
+    if moved is None or any(_moves_the_reach(place) for place in moved):
         found += _reach(blueprint)
     return tuple(one for one in found if one.broken > 0.0 or one.near)
 

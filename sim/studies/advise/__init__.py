@@ -1,0 +1,58 @@
+"""What to do first: everything a person can change is tried, what it buys, what it takes, what gets worse."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument
+from sim.studies.saving import answer_into_folder
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from sim.progress import Report
+    from sim.studies.advise.advice import Advice
+
+
+def lines(advice: Advice) -> list[str]:
+    """What the command says."""
+    from sim.studies.advise.text import advice_lines
+
+    return advice_lines(advice)
+
+
+def write(advice: Advice, folder: Path, report: Report, pictures: bool) -> None:
+    """Write the advice in words, its table, the advised layouts as scenes, and a picture of before and after."""
+    from sim.showing.words import write_lines
+    from sim.studies.advise.text import write_advice, write_advised_scenes
+
+    write_lines(lines(advice), folder / "advice.txt")
+    write_advice(advice, folder / "advice.csv")
+    write_advised_scenes(advice, folder)
+    if pictures:
+        from sim.studies.advise.picture import draw_advice
+
+        report("drawing before and after")
+        draw_advice(advice, folder / "before_and_after.png")
+
+
+# The command.
+
+
+def advise_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan advise`."""
+    scene_argument(command)
+    output_arguments(command)
+    command.set_defaults(run=advise_command)
+
+
+def advise_command(chosen: argparse.Namespace) -> int:
+    """Try what can be done in a scene into a results folder."""
+    from sim.blueprint.reader import read_scene
+    from sim.studies.advise.advice import advise
+
+    scene = read_scene(chosen.scene)
+    compile_first("rooms", "paths", "edges", "maps")
+    answer_into_folder(chosen, lambda: advise(scene, progress))
+    return 0

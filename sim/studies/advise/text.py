@@ -1,0 +1,105 @@
+"""Advice in words, as a table, and as scenes that other commands take."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Sequence
+from pathlib import Path
+
+from sim.blueprint.named_files import named_files
+from sim.blueprint.reader import SCENE_NAME
+from sim.blueprint.writing import to_toml
+from sim.errors import OutputError
+from sim.machine.whole_files import write_whole
+from sim.responses.measure import SAME_DB, component_words
+from sim.showing.cells import write_table
+from sim.showing.words import wrapped
+from sim.studies.advise.advice import Advice, Line
+from sim.studies.advise.trials import Setting, changed_scene
+
+FIRST, TOGETHER = "first", "together"
+"""Folders of the advised layouts."""
+
+
+def advice_lines(advice: Advice) -> list[str]:
+    """Return the lines of advice.txt: what to do first, then everything that was tried."""
+    lines = wrapped(advice.headline())
+    lines += ["", *(f"STOP, settle first: {words}" for words in advice.now.hindrances)]
+    lines += ["As it stands", *(f"  {words}" for words in component_words(advice.now))]
+    if advice.together is not None:
+        one = advice.together
+        lines += ["", *wrapped(f"Together ({one.effort}): {one.words}.")]
+        lines += [f"  {words}" for words in component_words(one.measure)]
+        lines += _costs(one)
+    for verdict, heading in (
+        ("better", "Better"),
+        ("the same", f"The same (less than {SAME_DB:g} dB, which the physics does not tell apart)"),
+        ("worse", "Worse, in every amount tried"),
+    ):
+        mine = [one for one in advice.lines if one.verdict == verdict]
+        if not mine:
+            continue
+        lines += ["", heading]
+        for one in mine:
+            lines += _one(one) if verdict == "better" else [f"  {one.gain_db:+5.1f} dB  {one.effort:9}  {one.words}"]
+    if advice.impossible:
+        lines += ["", "Cannot be here"]
+        for kind, reason in advice.impossible:
+            lines += wrapped(f"{kind}: {reason}", "  ")
+    lines += ["", *wrapped("Where exactly panels go, and what they weigh: bounceplan treat. Bass is not judged.")]
+    return lines
+
+
+def _one(one: Line) -> list[str]:
+    lines = wrapped(f"{one.gain_db:+5.1f} dB  {one.effort:9}  {one.words}", "  ")
+    return [*lines, f"{'':22}how sure: {one.sure}", *_costs(one)]
+
+
+def _costs(one: Line) -> list[str]:
+    return [line for words in one.worse for line in wrapped(f"gets worse: {words}", " " * 22)]
+
+
+def write_advice(advice: Advice, path: Path) -> None:
+    """Write advice.csv: the scene as it stands, a row each line, the best together last.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    rows = advice.rows()
+    table = [[f"{value:.2f}" if isinstance(value, float) else str(value) for value in row.values()] for row in rows]
+    write_table(path, list(rows[0]), table)
+
+
+def write_advised_scenes(advice: Advice, folder: Path) -> None:
+    """Write the first change, and the best together, as scenes in folders of their own with the files they name.
+
+    Raises
+    ------
+    OutputError
+        If a file cannot be written.
+    """
+    for name, line in ((FIRST, advice.first), (TOGETHER, advice.together)):
+        if line is not None:
+            _write_scene(advice, line.settings, line.words, folder / name)
+
+
+def _write_scene(advice: Advice, settings: Sequence[Setting], words: str, home: Path) -> None:
+    blueprint = changed_scene(advice.scene, settings).blueprint
+    blueprint = blueprint.model_copy(
+        update={
+            "title": f"{blueprint.title}: {home.name}",
+            "notes": (*blueprint.notes, f"Advised: {words}."),
+        }
+    )
+    blueprint.model_fields_set.update(blueprint.model_fields_set | {"title", "notes", "panels"})
+    try:
+        home.mkdir()
+        for named in named_files(blueprint, advice.scene.folder):
+            copy = home / named.relative_to(advice.scene.folder)
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(named, copy)
+    except OSError as fault:
+        raise OutputError(f"{home} cannot be written ({fault.strerror}); choose another folder with -o.") from None
+    write_whole(home / SCENE_NAME, to_toml(blueprint), "the scene")
