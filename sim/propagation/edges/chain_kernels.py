@@ -9,8 +9,7 @@ leg, each with nodes of its own, graded about the apex of that leg.  So a leg ov
 round a corner and a peak at the border of sight are all resolved, while the nodes j may be coarse.
 
     second order: source -> i -> j -> ear, or source -> j -> m -> ear where the peak is on the ear's side
-    third order:  source -> i -> j -> m -> ear; what j does to a wave depends only on the sum of two directions
-                  along the edge, so both sides are laid on a grid of directions first
+    third order:  source -> i -> j -> m -> ear, see `third_kernels`
 
 Bodies come as `wedges` and `edge_legs`, as in `leg_kernels`.
 """
@@ -24,7 +23,6 @@ import numpy as np
 from sim.propagation.edges.edge_kernels import (
     LEAST_RADIUS_M,
     cylinder,
-    drive_at,
     edge_directivity,
     half_phases,
     largest,
@@ -41,42 +39,32 @@ from sim.propagation.edges.phase_kernels import (
     sample_at,
     wave_of,
 )
+from sim.propagation.edges.third_kernels import (
+    NO_SAMPLES,
+    REACH,
+    STEP,
+    add_third,
+    lay_on_grid,
+    lay_waves,
+    new_grids,
+)
 from sim.rays.kinds_of_kernels import kernel, part, whole
 from sim.rays.lanes import add_at, load_doubles, spread_double
 
 OTHER_EDGE = whole(-1)
 """In place of the edge whose drive counts: that of the leg's other end."""
-STEP = 0.5
-REACH = 11
-"""Directions along an edge, asinh(cot of the angle with it), are laid on a grid of -REACH .. REACH steps; cubic
-interpolation of the smooth function of j is then within 2e-3 of it."""
 
 
 @kernel
-def lay_on_grid(grid, directions, parts):  # type: ignore[no-untyped-def]
-    """Fill first cell and four cubic weights of each direction: grid (n,), parts (n, 4)."""
-    for i in range(directions.shape[0]):
-        x = min(max(directions[i] / STEP + REACH, 0.0), 2.0 * REACH)
-        g = min(max(int(x) - 1, 0), 2 * REACH - 3)
-        t = x - g
-        grid[i] = g
-        parts[i, 0] = -(t - 1.0) * (t - 2.0) * (t - 3.0) / 6.0
-        parts[i, 1] = t * (t - 2.0) * (t - 3.0) / 2.0
-        parts[i, 2] = -t * (t - 1.0) * (t - 3.0) / 2.0
-        parts[i, 3] = t * (t - 1.0) * (t - 2.0) / 6.0
-
-
-@kernel
-def chained_pressure(source, ear, wedges, edge_legs, fades, drive, wavenumbers, third):  # type: ignore[no-untyped-def]
+def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wavenumbers, third):  # type: ignore[no-untyped-def]
     """Complex (2, f): what all chains of two and of three edges add to e^{-jkr}/r at the ear.
 
     fades: (2, e) weights of the source's and of the ear's edge in the last order (see `rim_fade` in `convex`).
+    weights: (3, e) of each edge as the first, in the middle and as the last of any chain.
     drive: (e, n, f) radiation of the source toward n places evenly along each edge, or (e, 0, f): 1 in all directions.
     """
     k_most = largest(wavenumbers)
     result = np.empty((2, wavenumbers.shape[0]), np.complex128)
-    for f in range(wavenumbers.shape[0]):
-        result[1, f] = 0.0j
     room = 0
     for e in range(wedges[4].shape[0]):
         room += node_capacity(wedges[4][e], k_most)
@@ -84,18 +72,19 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, drive, wavenumbers, 
     ins, outs = new_store(room), new_store(room)
     in_grid, in_parts = np.empty(room, np.int64), np.empty((room, 4))
     out_grid, out_parts = np.empty(room, np.int64), np.empty((room, 4))
-    places, weights, node = np.empty(room), np.empty(room), np.empty(3)
-    size = 2 * REACH + 1
+    places, steps, node = np.empty(room), np.empty(room), np.empty(3)
     table = np.empty((2, 2, 4 * REACH + 1))
-    arriving, leaving = np.empty((2, size), np.complex128), np.empty((2, size), np.complex128)
-    is_driven = drive.shape[1] > 0
     all_k, sums = filled_up(wavenumbers), np.zeros((2, rows_of_eight(wavenumbers.shape[0])))
+    thirds = np.zeros((2, all_k.shape[0]))
+    arriving, leaving = new_grids(all_k.shape[0])
     radiated = np.zeros((drive.shape[0], drive.shape[1], 2, all_k.shape[0]))
     for e in range(drive.shape[0]):
         lay_out(drive[e], radiated[e])
-    last = np.empty((2, fades.shape[1]))
+    second, faded = np.empty((2, fades.shape[1])), np.empty((2, fades.shape[1]))
     for e in range(fades.shape[1]):
-        last[0, e], last[1, e] = (1.0, 1.0) if third else (fades[0, e], fades[1, e])
+        for side in range(2):
+            faded[side, e] = fades[side, e] * weights[2 * side, e]
+            second[side, e] = weights[2 * side, e] if third else faded[side, e]
     sharp = max(sharpest(source, wedges, edge_legs), sharpest(ear, wedges, edge_legs))
     for e in range(wedges[4].shape[0]):
         start, along, into, normal, length, angle = one_wedge(wedges, e)
@@ -104,13 +93,13 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, drive, wavenumbers, 
         r_s, angle_s, z_s = cylinder(source, start, along, into, normal)
         r_e, angle_e, z_e = cylinder(ear, start, along, into, normal)
         r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
-        chosen = choose(source, ear, e, wedges, edge_legs, last)
+        chosen = choose(source, ear, e, wedges, edge_legs, second)
         for p in range(2):
             for q in range(2):
                 sines, cosines = half_phases(nu, angle * p, angle * q)
                 for g in range(4 * REACH + 1):
                     table[p, q, g] = scale * edge_directivity(nu, (g - 2 * REACH) * STEP, sines, cosines)
-        for j in range(middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights)):
+        for j in range(middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, steps)):
             for axis in range(3):
                 node[axis] = start[axis] + places[j] * along[axis]
             to_source, to_ear = math.hypot(r_s, places[j] - z_s), math.hypot(r_e, places[j] - z_e)
@@ -118,48 +107,24 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, drive, wavenumbers, 
             came = gather(source, node, e, places[j], wedges, edge_legs, k_most, ins)
             left = gather(ear, node, e, places[j], wedges, edge_legs, k_most, outs)
             if angle_e <= angle:
-                leg = (nu, angle, angle_e, turn_e, to_ear, weights[j] * scale / to_ear)
+                leg = (nu, angle, angle_e, turn_e, to_ear, steps[j] * scale / to_ear)
                 add_second(sums, all_k, came, ins, edge_legs, chosen[0], leg, wedges, radiated, OTHER_EDGE, 0.0)
             if angle_s <= angle:
-                leg = (nu, angle, angle_s, turn_s, to_source, weights[j] * scale / to_source)
+                leg = (nu, angle, angle_s, turn_s, to_source, steps[j] * scale / to_source)
                 add_second(sums, all_k, left, outs, edge_legs, chosen[1], leg, wedges, radiated, e, places[j])
-            if not third or came == 0 or left == 0:
+            if not third or came == 0 or left == 0 or weights[1, e] == 0.0:
                 continue
             lay_on_grid(in_grid, ins[2][:came], in_parts)
             lay_on_grid(out_grid, outs[2][:left], out_parts)
-            for i in range(came):
-                ins[3][i] *= fades[0, edge_legs[ins[0][i], 0]]
-            for i in range(left):
-                outs[3][i] *= fades[1, edge_legs[outs[0][i], 0]]
-            for f in range(wavenumbers.shape[0]):
-                k = wavenumbers[f]
-                for p in range(2):
-                    for n in range(size):
-                        arriving[p, n], leaving[p, n] = 0.0j, 0.0j
-                for i in range(came):
-                    h = ins[0][i]
-                    wave = ins[3][i] * complex(math.cos(k * ins[4][i]), -math.sin(k * ins[4][i]))
-                    if is_driven:
-                        wave *= drive_at(drive[edge_legs[h, 0]], ins[1][i], wedges[4][edge_legs[h, 0]], f)
-                    for n in range(4):
-                        arriving[edge_legs[h, 3], in_grid[i] + n] += in_parts[i, n] * wave
-                for i in range(left):
-                    wave = outs[3][i] * complex(math.cos(k * outs[4][i]), -math.sin(k * outs[4][i]))
-                    for n in range(4):
-                        leaving[edge_legs[outs[0][i], 3], out_grid[i] + n] += out_parts[i, n] * wave
-                total = 0.0j
-                for p in range(2):
-                    for g in range(size):
-                        if arriving[p, g] == 0.0:
-                            continue
-                        diffracted = 0.0j
-                        for q in range(2):
-                            for n in range(size):
-                                diffracted += table[p, q, g + n] * leaving[q, n]
-                        total += arriving[p, g] * diffracted
-                result[1, f] += weights[j] * total
+            samples = drive.shape[1]
+            lay_waves(arriving, came, ins, in_grid, in_parts, edge_legs, faded[0], all_k, wedges, radiated, samples)
+            lay_waves(
+                leaving, left, outs, out_grid, out_parts, edge_legs, faded[1], all_k, wedges, radiated, NO_SAMPLES
+            )
+            add_third(thirds, arriving, leaving, table, steps[j] * weights[1, e], all_k)
     for f in range(wavenumbers.shape[0]):
         result[0, f] = complex(sums[0, f], sums[1, f])
+        result[1, f] = complex(thirds[0, f], thirds[1, f])
     return result
 
 

@@ -23,9 +23,9 @@ from sim.propagation.edges.edge_kernels import (
 )
 from sim.rays.kinds_of_kernels import kernel, part
 
-EDGE_LEG_PHASE = 9.0
+EDGE_LEG_PHASE = 14.0
 """Most phase over a panel of 8 nodes of a leg: chains need less than single edges, being smaller and summed twice."""
-NODE_PHASE = 24.0
+NODE_PHASE = 30.0
 """Most phase over a panel of 8 nodes j, were source, leg and ear all in line with the edge."""
 
 

@@ -110,14 +110,14 @@ def body_pressure(
     wavenumbers: FloatArray,
     order: int = 3,
     radiation: Radiation | None = None,
-    seen_fractions: FloatArray | None = None,
+    edge_weights: FloatArray | None = None,
 ) -> ComplexArray:
     """Complex (order + 1, f): plain sound, then what chains of one, two and three edges add, at the ear.
 
     source, ear: (3,) outside the body; wavenumbers: (f,) rad/m.  Without `radiation` the source is e^{-jkr}/r in all
     directions; with it the edges get what it radiates toward them, and the plain sound is left to the caller (zeros),
-    who knows the directions of direct and mirrored paths.  seen_fractions: (2, e) fractions of each edge that source
-    and ear see past other things, weights of the last order's chains; all 1 unless given.
+    who knows the directions of direct and mirrored paths.  edge_weights: (3, e) weight of each edge as the first of a
+    chain, in its middle and as its last, for what is hidden by other things or lies against them; all 1 unless given.
     """
     from sim.propagation.edges.chain_kernels import chained_pressure
     from sim.propagation.edges.edge_kernels import edge_pressure
@@ -135,8 +135,7 @@ def body_pressure(
             parts[1] += edge_pressure(source, ear, wedge, 0.0, wedge[4], wavenumbers, drive[e])
     if order >= 2:
         fades = np.stack([rim_fade(body, source), rim_fade(body, ear)])
-        if seen_fractions is not None:
-            fades *= seen_fractions
+        weights = np.ones((3, len(drive))) if edge_weights is None else edge_weights
         for group in octaves(wavenumbers):
             chains = chained_pressure(
                 source,
@@ -144,6 +143,7 @@ def body_pressure(
                 body.wedges,
                 body.edge_legs,
                 fades,
+                weights,
                 np.ascontiguousarray(drive[:, :, group]),
                 wavenumbers[group],
                 order >= 3,

@@ -36,9 +36,10 @@ LISTENED_HZ = (88.0, 11_300.0)
 NONE = -1
 MOST_MIRRORED_EDGES = 20_000
 """In rooms with more pairs of edge and mirror than this (scans), edges are bent without mirrors."""
-MIRRORED_TO_HZ, CHAIN_TO_HZ, LARGE_BODY_M = 8000.0, (4000.0, 8000.0), 1.0
-"""Chains of two edges are followed to 4 kHz on bodies with an edge over 1 m, to 8 kHz on smaller ones: above, the
-second bend on a desk is 27 dB and more below the direct sound, on a thin screen's rim about 20 dB."""
+MIRRORED_TO_HZ, CHAIN_TO_HZ = 8000.0, 11_300.0
+"""Chains are followed over the octave of 8 kHz and fade out over its upper third."""
+SILENT_DB = -40.0
+"""A driver that radiates less than this toward the edges of a body, re its most at any frequency, starts no chains."""
 
 
 def edge_frequencies() -> FloatArray:
@@ -189,17 +190,29 @@ def _chain(
     ear: FloatArray,
     frequencies_hz: FloatArray,
 ) -> ComplexArray:
-    """What two edges of a body in turn add (g,), up to its highest frequency, fading out over the third below it."""
+    """What two and three edges of a body in turn add (g,), up to its highest frequency."""
     s, d, _ = job
-    highest = CHAIN_TO_HZ[0] if float(body.wedges[4].max()) > LARGE_BODY_M else CHAIN_TO_HZ[1]
-    low = frequencies_hz <= highest
     own = stage.room.owner_number(stage.loudspeakers[s].body)
-    seen, some = seen_fractions(stage.room, owner, body, source, ear, own), frequencies_hz[low]
+    seen = seen_fractions(stage.room, owner, body, source, ear, own)
     chain = np.zeros(len(frequencies_hz), dtype=np.complex128)
-    if seen.max(axis=1).min() > 0.0:
+    heard = _driven(stage, job, body, source, frequencies_hz) & (frequencies_hz <= CHAIN_TO_HZ)
+    if seen.max(axis=1).min() > 0.0 and heard.any():
+        some = frequencies_hz[heard]
         wavenumbers = 2.0 * np.pi * some / stage.air.speed_of_sound_m_s
-        chain[low] = body_pressure(body, source, ear, wavenumbers, 2, radiation_of(stage, s, d, some), seen)[2]
-    return chain * _fade(frequencies_hz, highest)
+        weights = np.stack([seen[0], np.ones(len(seen[0])), seen[1]])
+        radiation = radiation_of(stage, s, d, some)
+        chain[heard] = body_pressure(body, source, ear, wavenumbers, 3, radiation, weights)[2:].sum(axis=0)
+    return chain * _fade(frequencies_hz, CHAIN_TO_HZ)
+
+
+def _driven(
+    stage: Stage, job: tuple[int, int, int], body: ConvexBody, source: FloatArray, frequencies_hz: FloatArray
+) -> BoolArray:
+    """Whether (g,) the driver radiates toward the middles of the body's edges, 40 dB under its most or more."""
+    middles = body.wedges[0] + 0.5 * body.wedges[4][:, None] * body.wedges[1]
+    ways = (middles - source) / np.linalg.norm(middles - source, axis=1)[:, None]
+    most = np.abs(radiation_of(stage, job[0], job[1], frequencies_hz)(ways)).max(axis=0)
+    return np.asarray(most > most.max() * 10.0 ** (SILENT_DB / 20.0))
 
 
 def _fade(frequencies_hz: FloatArray, highest_hz: float) -> FloatArray:

@@ -22,7 +22,7 @@ from sim.placement.stage import Stage, set_stage
 from sim.placement.supports import covers
 from sim.propagation.edges.plates import body_pressure
 from sim.propagation.edges.single import bare_edges, edge_gains, free_bodies, wedge_of
-from sim.propagation.edges.tracing import CHAIN_TO_HZ, LARGE_BODY_M, radiation_of
+from sim.propagation.edges.tracing import CHAIN_TO_HZ, radiation_of
 from sim.studies.explain.mirror_trial import DIRECTIONS, free_distance_m
 
 TRIED_M: Final = (0.05, 0.10, 0.20, 0.30)
@@ -157,8 +157,7 @@ def _from_edge(
         body = free_bodies(stage.room).get(owner)
         if body is None:
             return np.zeros(len(frequencies_hz), dtype=np.complex128)
-        highest = CHAIN_TO_HZ[0] if float(body.wedges[4].max()) > LARGE_BODY_M else CHAIN_TO_HZ[1]
-        low = frequencies_hz <= highest  # above, the traced chains end too
+        low = frequencies_hz <= CHAIN_TO_HZ  # above, the traced chains end too
         chained = np.zeros(len(frequencies_hz), dtype=np.complex128)
         some = 2.0 * np.pi * frequencies_hz[low] / speed
         chained[low] = body_pressure(body, source, ear, some, 2, lambda ways: radiation(ways)[:, low])[2]

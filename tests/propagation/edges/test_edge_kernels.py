@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.propagation.edges.chain_kernels import REACH, STEP, chained_pressure, lay_on_grid
+from sim.propagation.edges.chain_kernels import chained_pressure
 from sim.propagation.edges.convex import prism
 from sim.propagation.edges.edge_kernels import cylinder, drive_at, edge_pressure
 from sim.propagation.edges.leg_kernels import middle_nodes
+from sim.propagation.edges.third_kernels import REACH, STEP, lay_on_grid
 from tests.propagation.slow_edges import about, chains_by_dense_sums, edge_by_quadrature
 
 Wedge = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, float, float]
@@ -132,12 +133,14 @@ def test_chains_are_the_dense_sums(source: tuple[float, ...], ear: tuple[float, 
     """A box of 0.6 x 0.5 x 0.4 m; the dense sums have 32 points an edge, and settle to a thousandth by then."""
     body = prism(np.array([[-0.3, -0.25, 0.2], [0.3, -0.25, 0.2], [0.3, 0.25, 0.2], [-0.3, 0.25, 0.2]]), 0.4)
     k = np.array([4.0])
-    ones = np.ones((2, 12))
+    ones = np.ones((3, 12))
     ends = np.array(source), np.array(ear)
-    found = chained_pressure(*ends, body.wedges, body.edge_legs, ones, np.zeros((12, 0, 1), complex), k, True)
+    found = chained_pressure(*ends, body.wedges, body.edge_legs, ones[:2], ones, np.zeros((12, 0, 1), complex), k, True)
     second, third = chains_by_dense_sums(body, *ends, 4.0, 32)
     assert abs(found[0, 0] - second) < 0.005 * abs(second) + 3e-4
     assert abs(found[1, 0] - third) < 0.005 * abs(third) + 3e-4
-    alone = chained_pressure(*ends, body.wedges, body.edge_legs, ones, np.zeros((12, 0, 1), complex), k, False)
+    alone = chained_pressure(
+        *ends, body.wedges, body.edge_legs, ones[:2], ones, np.zeros((12, 0, 1), complex), k, False
+    )
     assert alone[0] == pytest.approx(found[0])
     assert alone[1, 0] == 0.0

@@ -33,9 +33,9 @@ def over_direct(stage: Stage, order: int = 2) -> tuple[np.ndarray, np.ndarray]:
 
 @pytest.mark.parametrize("source", [SOURCE, (9.6, 9.7, 10.9), (10.2, 9.5, 10.95), (9.7, 9.6, 10.6)])
 def test_a_desk_in_a_dead_room_is_the_bare_plate(source: tuple[float, float, float]) -> None:
-    """Up to the 4 kHz to which chains of two are followed on a desk (air takes 0.02 dB more here)."""
+    """Chains of three edges included, up to 8 kHz (air takes 0.02 dB at 2.8 kHz here, 0.1 dB at 8 kHz)."""
     frequencies, total = over_direct(anechoic(DESK, source=source))
-    chosen = np.searchsorted(frequencies, [200, 315, 500, 800, 1250, 2000, 2800])
+    chosen = np.searchsorted(frequencies, [200, 315, 500, 800, 1250, 2000, 2800, 5600])
     middle = np.array([10.375, 10.0, 10.725])
     expected = plate_total(
         (1.6, 0.75, 0.03),
@@ -43,7 +43,7 @@ def test_a_desk_in_a_dead_room_is_the_bare_plate(source: tuple[float, float, flo
         np.array(EAR) - middle,
         frequencies[chosen],
         stage_speed(),
-        order=2,
+        order=3,
     )
     np.testing.assert_allclose(total[chosen], expected, atol=0.03)
 
