@@ -176,8 +176,11 @@ def difference_words(metres: float, unit: str) -> str:
 
 
 def mass_words(kilograms: float, unit: str, decimals: int = 0) -> str:
-    """A mass: "7 kg" with so many decimals, or whole pounds."""
-    return f"{kilograms / POUND_KG:.0f} lb" if is_imperial(unit) else f"{kilograms:.{decimals}f} kg"
+    """A mass: "7 kg" with so many decimals, or pounds, with a tenth below ten where decimals are asked for."""
+    if not is_imperial(unit):
+        return f"{kilograms:.{decimals}f} kg"
+    pounds = kilograms / POUND_KG
+    return f"{pounds:.{1 if decimals and pounds < 9.95 else 0}f} lb"
 
 
 def volume_words(cubic_metres: float, unit: str, decimals: int = 0) -> str:

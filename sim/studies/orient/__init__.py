@@ -40,7 +40,7 @@ def write(study: OrientationStudy, folder: Path, report: Report, pictures: bool)
 
 # The command.
 
-POSES = "upright,inverted,left,right"
+ORIENTATIONS = "upright,inverted,left,right"
 
 
 def orient_arguments(command: argparse.ArgumentParser) -> None:
@@ -48,11 +48,10 @@ def orient_arguments(command: argparse.ArgumentParser) -> None:
     scene_argument(command)
     command.add_argument(
         "--orientations",
-        dest="poses",
-        default=POSES,
+        default=ORIENTATIONS,
         metavar="WHICH,WHICH",
         help="upright, inverted, left, right (the side a loudspeaker left of the seat lies on; the other is its mirror"
-        f" image), out, in (where the top points), or rolls in degrees (default: {POSES})",
+        f" image), out, in (where the top points), or rolls in degrees (default: {ORIENTATIONS})",
     )
     command.add_argument(
         "--keep",
@@ -65,13 +64,13 @@ def orient_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def orient_command(chosen: argparse.Namespace) -> int:
-    """Study the poses of a scene's loudspeakers into a results folder."""
+    """Study the orientations of a scene's loudspeakers into a results folder."""
     from sim.blueprint.reader import read_scene
-    from sim.studies.orient.orientations import read_poses
+    from sim.studies.orient.orientations import read_orientations
     from sim.studies.orient.study import orient
 
-    read_poses(chosen.poses)  # what can be refused at once is refused before the folder
+    read_orientations(chosen.orientations)  # what can be refused at once is refused before the folder
     scene = read_scene(chosen.scene)
     compile_first()
-    answer_into_folder(chosen, lambda: orient(scene, chosen.poses, chosen.keep, progress))
+    answer_into_folder(chosen, lambda: orient(scene, chosen.orientations, chosen.keep, progress))
     return 0

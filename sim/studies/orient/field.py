@@ -121,7 +121,7 @@ def evenness(
     )
 
 
-# What desk, ceiling and the other surfaces send back in one pose: levels over the head box, and reflection points.
+# What desk, ceiling and the other surfaces send back in one orientation: levels over the head box, reflection points.
 
 Facing: TypeAlias = Literal["up", "down", "side"]
 LEVEL_PLANE: Final = 0.7

@@ -13,11 +13,11 @@ import numpy as np
 from sim.arrays import FloatArray, IntArray, frozen
 from sim.showing.cells import number_cell, write_table
 from sim.studies.orient.field import Facing, Reflection, loudest
-from sim.studies.orient.study import OrientationStudy, Posed, highest_crossover_hz
+from sim.studies.orient.study import OrientationStudy, Oriented, highest_crossover_hz
 
 EQUAL_DB: Final = 0.5
 UNCHANGED_DB: Final = 0.05
-"""Less than this is rounding: the pose changes nothing."""
+"""Less than this is rounding: the orientation changes nothing."""
 LOW_HZ: Final = 400.0
 NEAR_OCTAVES: Final = 0.5
 """Third-octaves whose middle is this near to a crossover count as near it; always at least the nearest."""
@@ -25,7 +25,7 @@ NEAR_OCTAVES: Final = 0.5
 
 @dataclass(frozen=True, slots=True)
 class OrientationFindings:
-    """One loudspeaker in all poses; arrays are (pose,) unless told otherwise.
+    """One loudspeaker in all orientations; arrays are (orientation,) unless told otherwise.
 
     Attributes
     ----------
@@ -34,16 +34,16 @@ class OrientationFindings:
     across_db, up_db, whole_db
         Largest spread among third-octaves near that crossover: along the seat, up and down, over the whole head box.
     change_db
-        (third-octave,) largest difference between any two poses anywhere in the head box, of levels re its middle.
+        (third-octave,) largest difference between two orientations anywhere in the head box, of levels re its middle.
     ear_change_db
-        (third-octave,) largest difference between any two poses of the direct sound at the middle of the head box.
+        (third-octave,) largest difference between two orientations of the direct sound at the middle of the head box.
     stacking_db
         Largest difference up to 400 Hz between upright and inverted, of levels re the middle and of the middle itself;
-        nan without both poses.
+        nan without both orientations.
     equal_up_to_hz
-        Highest third-octave up to which all poses are equal within 0.5 dB; 0 if there is none.
+        Highest third-octave up to which all orientations are equal within 0.5 dB; 0 if there is none.
     desk, ceiling
-        Loudest surface that faces up, and down; None where nothing arrives or the pose does not fit.
+        Loudest surface that faces up, and down; None where nothing arrives or the orientation does not fit.
     """
 
     name: str
@@ -61,11 +61,11 @@ class OrientationFindings:
 
     @property
     def unchanged(self) -> bool:
-        """Whether no pose changes the direct sound anywhere in the head box."""
+        """Whether no orientation changes the direct sound anywhere in the head box."""
         return bool(max(self.change_db.max(), self.ear_change_db.max()) < UNCHANGED_DB)
 
     def most_even(self) -> tuple[int, ...]:
-        """Numbers of the poses with the least spread over the whole box near the crossover, equal within 0.5 dB."""
+        """Orientations with the least spread over the whole box near the crossover, equal within 0.5 dB."""
         return tuple(int(i) for i in np.flatnonzero(self.whole_db <= self.whole_db.min() + EQUAL_DB))
 
 
@@ -75,7 +75,7 @@ def find(study: OrientationStudy) -> tuple[OrientationFindings, ...]:
 
 
 def softest(found: Sequence[Reflection | None]) -> tuple[int, ...]:
-    """Numbers of the poses in which a reflection is weakest, equal within 0.5 dB; none where it arrives in no pose."""
+    """Orientations in which a reflection is weakest, equal within 0.5 dB; none where it never arrives."""
     levels = np.array([np.nan if one is None else one.high_db for one in found])
     if not np.isfinite(levels).any():
         return ()
@@ -83,7 +83,7 @@ def softest(found: Sequence[Reflection | None]) -> tuple[int, ...]:
 
 
 def twins(study: OrientationStudy, one: str, other: str) -> bool:
-    """Whether two loudspeakers are mirror images in every pose: spreads and loudest reflections within 0.5 dB."""
+    """Whether two loudspeakers are mirror images throughout: spreads and loudest reflections within 0.5 dB."""
     for a, b in zip(study.of(one), study.of(other), strict=True):
         first, second = a.thirds, b.thirds
         for left, right in ((first.across_db, second.across_db), (first.pattern_db, second.pattern_db)):
@@ -105,40 +105,40 @@ def near(thirds_hz: FloatArray, crossover_hz: float) -> IntArray:
     return np.flatnonzero(away <= max(NEAR_OCTAVES, float(away.min())))
 
 
-def _stacking_db(poses: Sequence[Posed]) -> float:
-    ways = {round(abs(one.pose.roll_deg)): one for one in poses}
+def _stacking_db(orientations: Sequence[Oriented]) -> float:
+    ways = {round(abs(one.orientation.roll_deg)): one for one in orientations}
     if not {0, 180} <= set(ways):
         return float("nan")
-    low = poses[0].thirds.bands.nominal_hz <= LOW_HZ
+    low = orientations[0].thirds.bands.nominal_hz <= LOW_HZ
     one, other = ways[0].pattern_db[:, low], ways[180].pattern_db[:, low]
     middle = len(one) // 2
     shape = np.abs((one - one[middle]) - (other - other[middle])).max()
     return float(max(shape, np.abs(one[middle] - other[middle]).max()))
 
 
-def _find(poses: tuple[Posed, ...]) -> OrientationFindings:
-    model = poses[0].placed.model
-    crossover = highest_crossover_hz(poses[0].placed)
-    bands = poses[0].thirds.bands
+def _find(orientations: tuple[Oriented, ...]) -> OrientationFindings:
+    model = orientations[0].placed.model
+    crossover = highest_crossover_hz(orientations[0].placed)
+    bands = orientations[0].thirds.bands
     mine = near(bands.exact_hz, crossover)
-    levels = np.stack([one.pattern_db for one in poses])
+    levels = np.stack([one.pattern_db for one in orientations])
     middle = levels[:, levels.shape[1] // 2]
     change = np.ptp(levels - middle[:, None], axis=0).max(axis=0)
     unequal = np.flatnonzero(change > EQUAL_DB)
     highest = len(change) if not len(unequal) else int(unequal[0])
     return OrientationFindings(
-        poses[0].name,
+        orientations[0].name,
         model.kind,
         crossover,
-        frozen(np.array([one.thirds.across_db[mine].max() for one in poses])),
-        frozen(np.array([one.thirds.up_db[mine].max() for one in poses])),
-        frozen(np.array([one.thirds.pattern_db[mine].max() for one in poses])),
+        frozen(np.array([one.thirds.across_db[mine].max() for one in orientations])),
+        frozen(np.array([one.thirds.up_db[mine].max() for one in orientations])),
+        frozen(np.array([one.thirds.pattern_db[mine].max() for one in orientations])),
         frozen(change),
         frozen(np.ptp(middle, axis=0)),
-        _stacking_db(poses),
+        _stacking_db(orientations),
         float(bands.nominal_hz[highest - 1]) if highest else 0.0,
-        tuple(loudest(one.reflections, "up") for one in poses),
-        tuple(loudest(one.reflections, "down") for one in poses),
+        tuple(loudest(one.reflections, "up") for one in orientations),
+        tuple(loudest(one.reflections, "down") for one in orientations),
     )
 
 
@@ -172,10 +172,10 @@ def write_orientation(study: OrientationStudy, folder: Path) -> None:
     write_table(folder / "driver_reflection_points.csv", [*first, "surface", "driver", *places], _points(study))
 
 
-def _each(study: OrientationStudy) -> Iterator[tuple[Row, Posed]]:
+def _each(study: OrientationStudy) -> Iterator[tuple[Row, Oriented]]:
     for name in study.names:
         for one in study.of(name):
-            yield [name, one.pose.name, f"{one.roll_deg:g}"], one
+            yield [name, one.orientation.name, f"{one.roll_deg:g}"], one
 
 
 def _bands(study: OrientationStudy) -> Iterator[Row]:

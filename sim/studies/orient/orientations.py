@@ -35,7 +35,7 @@ SETTLED_M: Final = 1e-10
 
 @printable
 @dataclass(frozen=True, slots=True)
-class Pose:
+class Orientation:
     """An orientation.
 
     Attributes
@@ -50,7 +50,7 @@ class Pose:
     roll_deg: float
 
 
-def read_poses(text: str = USUAL) -> tuple[Pose, ...]:
+def read_orientations(text: str = USUAL) -> tuple[Orientation, ...]:
     """Read "upright,inverted,left,right,out,in" or rolls in degrees ("30"), each once, the first being the reference.
 
     Raises
@@ -58,12 +58,12 @@ def read_poses(text: str = USUAL) -> tuple[Pose, ...]:
     SceneError
         If one is not understood, or there is none.
     """
-    poses: dict[float, Pose] = {}
+    orientations: dict[float, Orientation] = {}
     for word in (part.strip() for part in text.split(",")):
         if not word:
             continue
         if word in NAMED:
-            pose = Pose(*NAMED[word])
+            orientation = Orientation(*NAMED[word])
         else:
             try:
                 roll = (float(word) + 180.0) % 360.0 - 180.0
@@ -75,14 +75,14 @@ def read_poses(text: str = USUAL) -> tuple[Pose, ...]:
                     f'"{word}" is no orientation',
                     f"choose from {', '.join(NAMED)}, or give a roll in degrees",
                 )
-            pose = Pose(f"rolled by {roll:g} degrees", roll)
-        poses.setdefault(pose.roll_deg % 360.0, pose)
-    if not poses:
+            orientation = Orientation(f"rolled by {roll:g} degrees", roll)
+        orientations.setdefault(orientation.roll_deg % 360.0, orientation)
+    if not orientations:
         raise SceneError("--orientations", "there is none", f"write it like {USUAL}")
-    return tuple(poses.values())
+    return tuple(orientations.values())
 
 
-def posed(blueprint: Blueprint, pose: Pose, keep: Keep, folder: Path | None = None) -> Blueprint:
+def oriented(blueprint: Blueprint, orientation: Orientation, keep: Keep, folder: Path | None = None) -> Blueprint:
     """The scene with every loudspeaker in an orientation.
 
     With keep "axis" the acoustic axis point stays where it is.  With "support" the box stays on what it stands on: its
@@ -97,7 +97,7 @@ def posed(blueprint: Blueprint, pose: Pose, keep: Keep, folder: Path | None = No
     turned = []
     for index, record in enumerate(blueprint.loudspeakers):
         now = place(blueprint, record, support_top_m(blueprint, index, record), folder)
-        roll = -pose.roll_deg if now.side == "right" else pose.roll_deg
+        roll = -orientation.roll_deg if now.side == "right" else orientation.roll_deg
         there = _turned(record, roll, now.axis_point)
         if keep == "support":
             there = _on_its_support(blueprint, there, now, folder)

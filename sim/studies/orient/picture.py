@@ -1,4 +1,4 @@
-"""An orientation study drawn: one row a pose, with the box from the front, the head box as a map, and both polars."""
+"""An orientation study drawn, a row each: the cabinet from the front, the head box as a map, both polars."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from sim.loudspeakers.loudspeaker import cabinet_corners
 from sim.placement.poses import rotation_of
 from sim.showing.numbers import hertz
 from sim.showing.style import FURNITURE, HAIRLINE, INK, PAPER, SOFT_INK, house_style, new_figure, save
-from sim.studies.orient.study import OrientationStudy, Posed, highest_crossover_hz
+from sim.studies.orient.study import OrientationStudy, Oriented, highest_crossover_hz
 
 EDGES_DB = np.array([-6.0, -4.0, -3.0, -2.0, -1.0, -0.5, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0])
 FLOOR_DB = -24.0
@@ -33,15 +33,15 @@ def draw_orientation(study: OrientationStudy, name: str, path: Path) -> Path:
 
 def orientation_figure(study: OrientationStudy, name: str) -> Figure:
     """Draw every orientation of a loudspeaker in a row of its own, all on one scale."""
-    poses = study.of(name)
-    height = TOP_IN + ROW_IN * len(poses) + FOOT_IN
-    middle = highest_crossover_hz(poses[0].placed)
+    orientations = study.of(name)
+    height = TOP_IN + ROW_IN * len(orientations) + FOOT_IN
+    middle = highest_crossover_hz(orientations[0].placed)
     with house_style():
         figure = new_figure(WIDTH_IN, height)
         figure.text(
             0.02,
             1.0 - 0.22 / height,
-            f"{name}: {poses[0].placed.model.kind} in {len(poses)} orientations",
+            f"{name}: {orientations[0].placed.model.kind} in {len(orientations)} orientations",
             fontsize=11,
             fontweight="bold",
             va="top",
@@ -55,11 +55,16 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
             color=SOFT_INK,
             va="top",
         )
-        for row, one in enumerate(poses):
-            low = (FOOT_IN + ROW_IN * (len(poses) - 1 - row)) / height
+        for row, one in enumerate(orientations):
+            low = (FOOT_IN + ROW_IN * (len(orientations) - 1 - row)) / height
             high = ROW_IN / height
             _box(figure.add_axes((0.02, low + 0.06 * high, 0.20, 0.78 * high)), one)
-            _map(figure.add_axes((0.29, low + 0.16 * high, 0.22, 0.66 * high)), study, one, last=row == len(poses) - 1)
+            _map(
+                figure.add_axes((0.29, low + 0.16 * high, 0.22, 0.66 * high)),
+                study,
+                one,
+                last=row == len(orientations) - 1,
+            )
             for left, upright in ((0.56, False), (0.775, True)):
                 place = figure.add_axes((left, low + 0.10 * high, 0.20, 0.70 * high), projection="polar")
                 assert isinstance(place, PolarAxes)
@@ -88,7 +93,7 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
     return figure
 
 
-def front_view(one: Posed) -> tuple[FloatArray | None, FloatArray]:
+def front_view(one: Oriented) -> tuple[FloatArray | None, FloatArray]:
     """Baffle corners (4, 2) and drivers (d, 2) as seen from the seat, right and up from the axis point, in metres."""
     rolled = rotation_of(0.0, 0.0, one.roll_deg)
     corners = cabinet_corners(one.placed.model)
@@ -97,7 +102,7 @@ def front_view(one: Posed) -> tuple[FloatArray | None, FloatArray]:
     return None if corners is None else (corners[:4] @ rolled.T)[:, 1:], drivers[:, 1:]
 
 
-def _box(place: Axes, one: Posed) -> None:
+def _box(place: Axes, one: Oriented) -> None:
     place.set_aspect("equal", adjustable="box")
     place.set_axis_off()
     outline, drivers = front_view(one)
@@ -112,10 +117,10 @@ def _box(place: Axes, one: Posed) -> None:
     place.plot(0.0, 0.0, marker="+", color=HORIZONTAL, markersize=9, markeredgewidth=1.4)
     place.set_xlim(middle[0] - reach, middle[0] + reach)
     place.set_ylim(middle[1] - reach, middle[1] + reach)
-    place.set_title(one.pose.name, loc="left", fontsize=9, fontweight="bold")
+    place.set_title(one.orientation.name, loc="left", fontsize=9, fontweight="bold")
 
 
-def _map(place: Axes, study: OrientationStudy, one: Posed, *, last: bool) -> None:
+def _map(place: Axes, study: OrientationStudy, one: Oriented, *, last: bool) -> None:
     depth, across, _ = 50.0 * study.head_box
     grid = one.map_db
     if min(depth, across) <= 0.0:
@@ -139,7 +144,7 @@ def _map(place: Axes, study: OrientationStudy, one: Posed, *, last: bool) -> Non
         place.set_xlabel("to the seat's right, cm", fontsize=7.5, labelpad=1.0)
 
 
-def _polar(place: PolarAxes, one: Posed, *, upright: bool) -> None:
+def _polar(place: PolarAxes, one: Oriented, *, upright: bool) -> None:
     polar = one.polars[-1]
     level = polar.vertical_db if upright else polar.horizontal_db
     colour = VERTICAL if upright else HORIZONTAL

@@ -1,7 +1,7 @@
-"""Upright, inverted, on a side: the same loudspeakers in several poses, in the same numbers.
+"""Upright, inverted, on a side: the same loudspeakers in several orientations, in the same numbers.
 
 What the loudspeaker itself does (evenness over the head box, arrival of its drivers, lobes, polars) needs no room; what
-desk and ceiling send back does, and is missing for a pose that does not fit into the room.
+desk and ceiling send back does, and is missing for an orientation that does not fit into the room.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from sim.progress import Report, say_nothing
 from sim.showing.numbers import hertz
 from sim.studies.orient.drivers import DriverTimes, Lobe, Polar, driver_times, lobes, polars
 from sim.studies.orient.field import Evenness, Reflection, evenness, head_points, pattern_levels_db, reflections
-from sim.studies.orient.orientations import USUAL, Keep, Pose, posed, read_poses
+from sim.studies.orient.orientations import USUAL, Keep, Orientation, oriented, read_orientations
 
 MAP_GRID: Final = (25, 25, 1)
 NO_CROSSOVER_HZ: Final = 2000.0
@@ -32,13 +32,13 @@ NO_CROSSOVER_HZ: Final = 2000.0
 
 @printable
 @dataclass(frozen=True, slots=True)
-class Posed:
-    """One loudspeaker in one pose.
+class Oriented:
+    """One loudspeaker in one orientation.
 
     Attributes
     ----------
-    pose, name, roll_deg
-        Which pose, which loudspeaker, and its own roll (mirrored on the right of the seat).
+    orientation, name, roll_deg
+        Which orientation, which loudspeaker, and its own roll (mirrored on the right of the seat).
     placed
         Where it is and how it is turned.
     octaves, thirds
@@ -50,12 +50,12 @@ class Posed:
     times, lobes, polars
         Of its drivers, one a crossover (polars round 2 kHz without any).
     reflections
-        First-order sound of the surfaces; empty when the pose does not fit.
+        First-order sound of the surfaces; empty when the orientation does not fit.
     trouble
         Why it does not fit into the room, or empty.
     """
 
-    pose: Pose
+    orientation: Orientation
     name: str
     roll_deg: float
     placed: PlacedLoudspeaker
@@ -78,7 +78,7 @@ class OrientationStudy(Answer):
     ----------
     scene
         What was asked.
-    poses
+    orientations
         The orientations.
     keep
         "axis" if the acoustic axis point stays where it is, "support" if the box stays on what it stands on.
@@ -86,28 +86,28 @@ class OrientationStudy(Answer):
         (3,) full sizes in metres of the box the head stays in: depth, across, up.
     octaves
         125 Hz to 16 kHz.
-    posed
-        `posed[pose][loudspeaker]`.
+    oriented
+        `oriented[orientation][loudspeaker]`.
     """
 
     question: ClassVar[str] = "orient"
 
     scene: SceneFile
-    poses: tuple[Pose, ...]
+    orientations: tuple[Orientation, ...]
     keep: Keep
     head_box: FloatArray
     octaves: Bands
-    posed: tuple[tuple[Posed, ...], ...]
+    oriented: tuple[tuple[Oriented, ...], ...]
 
     @property
     def names(self) -> tuple[str, ...]:
         """Names of the loudspeakers."""
-        return tuple(one.name for one in self.posed[0])
+        return tuple(one.name for one in self.oriented[0])
 
-    def of(self, name: str) -> tuple[Posed, ...]:
-        """One loudspeaker in all poses."""
+    def of(self, name: str) -> tuple[Oriented, ...]:
+        """One loudspeaker in all orientations."""
         number = self.names.index(name)
-        return tuple(row[number] for row in self.posed)
+        return tuple(row[number] for row in self.oriented)
 
     def headline(self) -> str:
         """Which orientation is most even over the head box at the octave where they differ most."""
@@ -117,9 +117,9 @@ class OrientationStudy(Answer):
             octave = int(np.ptp(spread, axis=0).argmax())
             best = int(spread[:, octave].argmin())
             reported.append(
-                f"{name}: {self.poses[best].name} is most even over the head at "
+                f"{name}: {self.orientations[best].name} is most even over the head at "
                 f"{hertz(self.octaves.nominal_hz[octave])}"
-                f" ({spread[best, octave]:.1f} dB, {self.poses[0].name} {spread[0, octave]:.1f} dB)"
+                f" ({spread[best, octave]:.1f} dB, {self.orientations[0].name} {spread[0, octave]:.1f} dB)"
             )
         return "; ".join(reported)
 
@@ -127,7 +127,7 @@ class OrientationStudy(Answer):
         """One row for each orientation, loudspeaker and octave: evenness over the head box in dB."""
         return [
             {
-                "orientation": pose.name,
+                "orientation": orientation.name,
                 "loudspeaker": one.name,
                 "roll_deg": one.roll_deg,
                 "octave_hz": float(octave),
@@ -137,14 +137,14 @@ class OrientationStudy(Answer):
                 "heard_db": float(one.octaves.heard_db[band]),
                 "fits": not one.trouble,
             }
-            for pose, row in zip(self.poses, self.posed, strict=True)
+            for orientation, row in zip(self.orientations, self.oriented, strict=True)
             for one in row
             for band, octave in enumerate(self.octaves.nominal_hz)
         ]
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
         return {
-            "orientation": ([pose.name for pose in self.poses], ""),
+            "orientation": ([orientation.name for orientation in self.orientations], ""),
             "loudspeaker": (list(self.names), ""),
             "octave": (self.octaves.nominal_hz, "Hz"),
         }
@@ -154,7 +154,7 @@ class OrientationStudy(Answer):
         return {
             name: (
                 ("orientation", "loudspeaker", "octave"),
-                [[getattr(one.octaves, name) for one in row] for row in self.posed],
+                [[getattr(one.octaves, name) for one in row] for row in self.oriented],
                 "dB",
             )
             for name in names
@@ -163,7 +163,7 @@ class OrientationStudy(Answer):
 
 def orient(
     scene: AnyScene,
-    poses: str | Sequence[str | float] = USUAL,
+    orientations: str | Sequence[str | float] = USUAL,
     keep: Keep = "axis",
     report: Report = say_nothing,
 ) -> OrientationStudy:
@@ -173,7 +173,7 @@ def orient(
     ----------
     scene
         The room.
-    poses
+    orientations
         "upright", "inverted", "left", "right", "out", "in", or rolls in degrees; the first is the reference.
     keep
         What stays where it is: the acoustic "axis" point, or the box on its "support".
@@ -187,38 +187,40 @@ def orient(
     """
     if keep not in get_args(Keep):
         raise SceneError("--keep", f'it is "{keep}"', 'write "axis" or "support"')
-    asked = read_poses(poses if isinstance(poses, str) else ",".join(str(each) for each in poses))
+    asked = read_orientations(
+        orientations if isinstance(orientations, str) else ",".join(str(each) for each in orientations)
+    )
     return study_orientation(read_scene(scene), asked, keep, report)
 
 
 def study_orientation(
-    scene: SceneFile, poses: Sequence[Pose], keep: Keep = "axis", report: Report = say_nothing
+    scene: SceneFile, orientations: Sequence[Orientation], keep: Keep = "axis", report: Report = say_nothing
 ) -> OrientationStudy:
-    """Work out every pose of a scene's loudspeakers.
+    """Work out every orientation of a scene's loudspeakers.
 
     Raises
     ------
     SceneError
-        If the scene itself cannot be, or no pose fits into the room.
+        If the scene itself cannot be, or no orientation fits into the room.
     """
     set_stage(scene.blueprint, scene.folder)
     octaves = octave_bands(125, 16000)
     rows, troubles = [], []
-    for pose in poses:
-        report(pose.name)
-        row = _posed(scene, pose, keep, octaves)
+    for orientation in orientations:
+        report(orientation.name)
+        row = _oriented(scene, orientation, keep, octaves)
         rows.append(row)
         troubles.append(row[0].trouble)
     if all(troubles):
         raise SceneError("--orientations", f"none of them fits into the room ({troubles[0]})", "try --keep support")
     box = scene.blueprint.listener.head_box
     return OrientationStudy(
-        scene, tuple(poses), keep, frozen(np.array([box.depth, box.across, box.up])), octaves, tuple(rows)
+        scene, tuple(orientations), keep, frozen(np.array([box.depth, box.across, box.up])), octaves, tuple(rows)
     )
 
 
-def _posed(scene: SceneFile, pose: Pose, keep: Keep, octaves: Bands) -> tuple[Posed, ...]:
-    blueprint = posed(scene.blueprint, pose, keep, scene.folder)
+def _oriented(scene: SceneFile, orientation: Orientation, keep: Keep, octaves: Bands) -> tuple[Oriented, ...]:
+    blueprint = oriented(scene.blueprint, orientation, keep, scene.folder)
     stage: Stage | None = None
     trouble = ""
     try:
@@ -239,8 +241,8 @@ def _posed(scene: SceneFile, pose: Pose, keep: Keep, octaves: Bands) -> tuple[Po
     row = []
     for one, mine in zip(placed, found, strict=True):
         row.append(
-            Posed(
-                pose,
+            Oriented(
+                orientation,
                 one.name,
                 one.roll_deg,
                 one,

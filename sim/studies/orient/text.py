@@ -12,7 +12,7 @@ from sim.showing.numbers import hertz, joined
 from sim.showing.words import WIDTH, listed
 from sim.studies.orient.field import Reflection
 from sim.studies.orient.findings import EQUAL_DB, LOW_HZ, OrientationFindings, find, softest, twins
-from sim.studies.orient.study import OrientationStudy, Posed
+from sim.studies.orient.study import OrientationStudy, Oriented
 
 KEPT: Final = {
     "axis": "every orientation with the acoustic axis point where it is",
@@ -43,10 +43,10 @@ def orientation_lines(study: OrientationStudy) -> list[str]:
     return lines
 
 
-def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings, unit: str) -> list[str]:
+def _loudspeaker(orientations: tuple[Oriented, ...], found: OrientationFindings, unit: str) -> list[str]:
     lines = [
         f"{found.name} ({found.kind}), crossover {hertz(found.near_hz)}"
-        if poses[0].placed.model.crossovers_hz
+        if orientations[0].placed.model.crossovers_hz
         else f"{found.name} ({found.kind}), no crossover: looked at round {hertz(found.near_hz)}"
     ]
     lines.append(
@@ -54,31 +54,31 @@ def _loudspeaker(poses: tuple[Posed, ...], found: OrientationFindings, unit: str
         f"{'desk refl., dB':>20}{'ceiling refl., dB':>20}"
     )
     lines.append(f"  {'':<24}{'across':>8}{'up':>8}{'whole':>12}{'over seat':>14}{'up':>9}{'right':>9}")
-    for number, one in enumerate(poses):
+    for number, one in enumerate(orientations):
         lag = f"{one.times[-1].change_ms:.3f}" if one.times else "-"
         lobe = (_signed(one.lobes[-1].up_deg), _signed(one.lobes[-1].across_deg)) if one.lobes else ("-", "-")
         desk, ceiling = _range(found.desk[number]), _range(found.ceiling[number])
         if one.trouble:
             desk, ceiling = "does not fit", ""
         lines.append(
-            f"  {one.pose.name:<24}{found.across_db[number]:>8.1f}{found.up_db[number]:>8.1f}"
+            f"  {one.orientation.name:<24}{found.across_db[number]:>8.1f}{found.up_db[number]:>8.1f}"
             f"{found.whole_db[number]:>12.1f}{lag:>14}{lobe[0]:>9}{lobe[1]:>9}{desk:>20}{ceiling:>20}"
         )
     sentences = [
-        *_evenness(poses, found),
-        *_low(poses, found),
-        *_lobes(poses),
-        *_nulls(poses, unit),
-        *_surface("upward", poses, found.desk),
-        *_surface("downward", poses, found.ceiling),
-        *_points(poses, unit),
-        *(f"{one.pose.name}: it does not fit ({one.trouble})." for one in poses if one.trouble),
+        *_evenness(orientations, found),
+        *_low(orientations, found),
+        *_lobes(orientations),
+        *_nulls(orientations, unit),
+        *_surface("upward", orientations, found.desk),
+        *_surface("downward", orientations, found.ceiling),
+        *_points(orientations, unit),
+        *(f"{one.orientation.name}: it does not fit ({one.trouble})." for one in orientations if one.trouble),
     ]
     return [*lines, *listed(sentences)]
 
 
-def _evenness(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
-    names = [one.pose.name for one in poses]
+def _evenness(orientations: Sequence[Oriented], found: OrientationFindings) -> list[str]:
+    names = [one.orientation.name for one in orientations]
     if found.unchanged:
         change = max(float(found.change_db.max()), float(found.ear_change_db.max()))
         return [f"Its direct sound is the same in every orientation, to {change:.2f} dB: roll does not matter."]
@@ -95,8 +95,8 @@ def _evenness(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
         + (f", equal within {EQUAL_DB:g} dB" if len(best) > 1 else "")
         + f"); least: {names[worst]} ({found.whole_db[worst]:.1f} dB)."
     ]
-    sideways = [i for i, one in enumerate(poses) if abs(abs(one.pose.roll_deg) - 90.0) < 1.0]
-    standing = [i for i, one in enumerate(poses) if abs(math.sin(math.radians(one.pose.roll_deg))) < 0.02]
+    sideways = [i for i, one in enumerate(orientations) if abs(abs(one.orientation.roll_deg) - 90.0) < 1.0]
+    standing = [i for i, one in enumerate(orientations) if abs(math.sin(math.radians(one.orientation.roll_deg))) < 0.02]
     if sideways and standing:
         lying, upright = max(found.across_db[i] for i in sideways), max(found.across_db[i] for i in standing)
         words = (
@@ -110,17 +110,17 @@ def _evenness(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
     return said
 
 
-def _low(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
-    if found.unchanged or len(poses) < 2:
+def _low(orientations: Sequence[Oriented], found: OrientationFindings) -> list[str]:
+    if found.unchanged or len(orientations) < 2:
         return []
-    bands = poses[0].thirds.bands.nominal_hz
+    bands = orientations[0].thirds.bands.nominal_hz
     low = max((float(found.ear_change_db[i]) for i, hz in enumerate(bands) if hz <= LOW_HZ), default=0.0)
     even = (
         f"Up to {hertz(found.equal_up_to_hz)} all orientations are equally even within {EQUAL_DB:g} dB"
         if found.equal_up_to_hz
         else f"Even in the lowest third-octave the orientations differ by more than {EQUAL_DB:g} dB over the head box"
     )
-    single = len(poses[0].placed.model.drivers) == 1
+    single = len(orientations[0].placed.model.drivers) == 1
     why = "" if single else ", as the distance of the woofer changes"
     said = [f"{even}; at the ear itself they differ by {low:.1f} dB at most up to {hertz(LOW_HZ)}{why}."]
     if single:
@@ -136,33 +136,33 @@ def _low(poses: Sequence[Posed], found: OrientationFindings) -> list[str]:
     return said
 
 
-def _lobes(poses: Sequence[Posed]) -> list[str]:
+def _lobes(orientations: Sequence[Oriented]) -> list[str]:
     hanging = [
-        f"{one.pose.name} {lobe.ear_under_db:.1f} dB at {hertz(lobe.crossover_hz)}"
-        for one in poses
+        f"{one.orientation.name} {lobe.ear_under_db:.1f} dB at {hertz(lobe.crossover_hz)}"
+        for one in orientations
         for lobe in one.lobes
         if lobe.ear_under_db > EQUAL_DB
     ]
     return [f"The ear lies below the loudest direction: {', '.join(hanging)}."] if hanging else []
 
 
-def _nulls(poses: Sequence[Posed], unit: str) -> list[str]:
+def _nulls(orientations: Sequence[Oriented], unit: str) -> list[str]:
     said = []
-    for one in poses:
+    for one in orientations:
         for times in one.times:
             if not math.isnan(times.null_m):
                 side = "right" if times.null_m > 0 else "left"
                 said.append(
-                    f"{one.pose.name}: {times.lower} and {times.upper} cancel at {hertz(times.crossover_hz)} for "
-                    f"someone {length_words(abs(times.null_m), unit)} to the {side} of the ear."
+                    f"{one.orientation.name}: {times.lower} and {times.upper} cancel at {hertz(times.crossover_hz)} "
+                    f"for someone {length_words(abs(times.null_m), unit)} to the {side} of the ear."
                 )
     return said
 
 
-def _surface(way: str, poses: Sequence[Posed], found: Sequence[Reflection | None]) -> list[str]:
-    """What the loudest surface that looks one way sends in each pose that fits into the room."""
-    names = [one.pose.name for one in poses]
-    fitting = [number for number, one in enumerate(poses) if not one.trouble]
+def _surface(way: str, orientations: Sequence[Oriented], found: Sequence[Reflection | None]) -> list[str]:
+    """What the loudest surface that looks one way sends in each orientation that fits into the room."""
+    names = [one.orientation.name for one in orientations]
+    fitting = [number for number, one in enumerate(orientations) if not one.trouble]
     reaching = [number for number in fitting if found[number] is not None]
     there = [one for one in found if one is not None]
     if not there:
@@ -186,10 +186,10 @@ def _surface(way: str, poses: Sequence[Posed], found: Sequence[Reflection | None
     ]
 
 
-def _points(poses: Sequence[Posed], unit: str) -> list[str]:
+def _points(orientations: Sequence[Oriented], unit: str) -> list[str]:
     """Where the drivers' reflection points lie on the loudest upward surface, and whether they leave it."""
     said = []
-    for one in poses:
+    for one in orientations:
         up = [each for each in one.reflections if each.facing == "up" and math.isfinite(each.high_db)]
         if not up:
             continue
@@ -200,7 +200,7 @@ def _points(poses: Sequence[Posed], unit: str) -> list[str]:
             for driver, point, clear in zip(loudest.drivers, loudest.point_m, loudest.clear_m, strict=True)
             if math.isfinite(point[0])
         ]
-        said.append(f"{one.pose.name}, reflection points on the {loudest.surface}: {'; '.join(places)}.")
+        said.append(f"{one.orientation.name}, reflection points on the {loudest.surface}: {'; '.join(places)}.")
     return said
 
 

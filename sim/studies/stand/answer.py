@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 
 from sim.answers import Answer
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
-from sim.blueprint.units import text_to_metres
+from sim.blueprint.units import POUND_KG, difference_words, length_words, mass_words, text_to_metres
 from sim.errors import SceneError
 from sim.placement.stage import set_stage
 from sim.studies.stand.pieces import Piece, read_piece, sizes_m
@@ -19,8 +19,11 @@ USUAL_LOWEST_HZ = 45.0
 """A small two-way reaches about this low (common practice, no source)."""
 USUAL_DISTANCE_M = 1.2
 LARGEST_M = 10.0
+SIZES = "write its width x height x depth like 180x290x230 in mm, or 7x11x9in"
 Length = str | float
 """Metres, or a text with its unit: 1.2, "1200 mm"."""
+Mass = str | float
+"""Kilograms, or a text with its unit: 5.5, "12lb"."""
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -38,7 +41,9 @@ class Stacks(Answer):
     lowest_hz
         Lowest note of the loudspeaker.
     assumed
-        Sentences on what was not told.
+        Sentences on what was not given.
+    units
+        What lengths are written in: "m", "cm", "mm", "in" or "ft".
     """
 
     question: ClassVar[str] = "stand"
@@ -48,6 +53,7 @@ class Stacks(Answer):
     pieces: tuple[Piece, ...]
     lowest_hz: float
     assumed: tuple[str, ...]
+    units: str = "mm"
 
     @property
     def stands(self) -> bool:
@@ -60,8 +66,8 @@ class Stacks(Answer):
             return "nothing can be stacked of what is there"
         best = self.stacks[0]
         layers = "; ".join(layer.words for layer in best.layers) or "nothing"
-        error = 1000.0 * best.error_m
-        return f"{layers}: axis {error:+.0f} mm off, tips at {best.tips.least_deg:.1f} degrees"
+        error = difference_words(best.error_m, self.units)
+        return f"{layers}: axis {error} off, tips at {best.tips.least_deg:.1f} degrees"
 
     def rows(self) -> list[dict[str, Any]]:
         """One row for each stack, best first: metres, degrees, kilograms."""
@@ -87,15 +93,16 @@ def stand(
     *,
     loudspeaker: str = "",
     axis_height: Length | None = None,
-    box: str | None = None,
-    axis_in_box: Length | None = None,
-    mass_kg: float | None = None,
+    cabinet: str | None = None,
+    axis_in_cabinet: Length | None = None,
+    mass: Mass | None = None,
     distance: Length | None = None,
     depth_offset: Length = 0.0,
     stacks: int = 1,
     soft: bool = False,
     lowest_hz: float | None = None,
     best: int = 3,
+    units: str | None = None,
 ) -> Stacks:
     """Find what to stack so that the acoustic axis is at ear height, and whether it stands.
 
@@ -104,11 +111,13 @@ def stand(
     have
         What there is, a text each: "block 390x190x190 12kg x4", "plate 300x300x10 x2".
     scene
-        Gives box, mass, ear height and distance; without it, `axis_height`, `box` and `axis_in_box` are needed.
+        Gives cabinet, mass, ear height, distance and units; without it, `axis_height`, `cabinet` and `axis_in_cabinet`
+        are needed.
     loudspeaker
         Which of the scene; left out, the first.
-    axis_height, box, axis_in_box, mass_kg, distance, depth_offset
-        Height wanted for the axis; "180x290x230", width x height x depth in mm; axis over the underside; mass in kg;
+    axis_height, cabinet, axis_in_cabinet, mass, distance, depth_offset
+        Height wanted for the axis; "180x290x230", width x height x depth in mm; axis over the underside; mass in kg
+        or "12lb";
         axis to ear in plan; middle of the cabinet toward the listener from that of the stack.
     stacks
         Among how many stacks the pieces are shared.
@@ -118,6 +127,8 @@ def stand(
         Lowest note of the loudspeaker, 45 Hz if left out.
     best
         How many to return.
+    units
+        What lengths are written in: "m", "cm", "mm", "in" or "ft"; left out, that of the scene, or "mm".
 
     Raises
     ------
@@ -129,19 +140,23 @@ def stand(
             raise SceneError(option, f"it is {number}", "give 1 or more")
     if lowest_hz is not None and not lowest_hz > 0.0:
         raise SceneError("--lowest-hz", f"it is {lowest_hz:g}", "give a frequency above zero")
-    if mass_kg is not None and not mass_kg > 0.0:
-        raise SceneError("--mass", f"it is {mass_kg:g} kg", "weigh the loudspeaker and give more than zero")
+    mass_kg = None if mass is None else mass_of(mass)
     forward = length("--depth-offset", depth_offset)
     if scene is not None:
-        if box or axis_in_box:
+        if cabinet or axis_in_cabinet:
             raise SceneError(
-                "--box", "the cabinet comes from the scene", "leave out --box and --axis-in-box, or --scene"
+                "--cabinet",
+                "the cabinet comes from the scene",
+                "leave out --cabinet and --axis-in-cabinet, or --scene",
             )
-        wish, assumed = _wish_of_scene(read_scene(scene), loudspeaker, mass_kg, forward)
+        file = read_scene(scene)
+        unit = units or file.blueprint.units
+        wish, assumed = _wish_of_scene(file, loudspeaker, mass_kg, forward, unit)
     else:
-        wish, assumed = _wish_of_sizes(axis_height, box, axis_in_box, mass_kg, forward)
+        unit = units or "mm"
+        wish, assumed = _wish_of_sizes(axis_height, cabinet, axis_in_cabinet, mass_kg, forward, unit)
         if distance is None:
-            assumed.append(f"The ear is {USUAL_DISTANCE_M:.2f} m away; give --distance.")
+            assumed.append(f"The ear is {length_words(USUAL_DISTANCE_M, unit)} away; give --distance.")
     if axis_height is not None:
         wish = replace(wish, axis_height_m=length("--axis-height", axis_height))
     if distance is not None:
@@ -151,11 +166,11 @@ def stand(
             raise SceneError(option, f"it is {value:g} m", "give metres, or a length with its unit such as 1200mm")
     pieces = tuple(read_piece(text, stacks) for text in have)
     found = best_stacks(pieces, wish, best=best, soft=soft)
-    return Stacks(found, wish, pieces, lowest_hz or USUAL_LOWEST_HZ, tuple(assumed))
+    return Stacks(found, wish, pieces, lowest_hz or USUAL_LOWEST_HZ, tuple(assumed), unit)
 
 
 def _wish_of_scene(
-    scene: SceneFile, loudspeaker: str, mass_kg: float | None, forward_m: float
+    scene: SceneFile, loudspeaker: str, mass_kg: float | None, forward_m: float, unit: str
 ) -> tuple[Wish, list[str]]:
     stage = set_stage(scene.blueprint, scene.folder)
     wish = wish_of(stage, loudspeaker, mass_kg=mass_kg, forward_m=forward_m)
@@ -163,28 +178,59 @@ def _wish_of_scene(
     used = next(one.model for one in scene.blueprint.loudspeakers if one.name == name)
     model = scene.blueprint.models.get(used)
     if mass_kg is None and (model is None or model.mass_kg is None):
-        return wish, [f"The loudspeaker was not weighed: {wish.mass_kg:.1f} kg for its size; give --mass."]
+        return wish, [_not_weighed(wish.mass_kg, unit)]
     return wish, []
 
 
 def _wish_of_sizes(
-    axis_height: Length | None, box: str | None, axis_in_box: Length | None, mass_kg: float | None, forward_m: float
+    axis_height: Length | None,
+    cabinet: str | None,
+    axis_in_cabinet: Length | None,
+    mass_kg: float | None,
+    forward_m: float,
+    unit: str,
 ) -> tuple[Wish, list[str]]:
-    for option, given in (("--axis-height", axis_height), ("--box", box), ("--axis-in-box", axis_in_box)):
+    needed = (("--axis-height", axis_height), ("--cabinet", cabinet), ("--axis-in-cabinet", axis_in_cabinet))
+    for option, given in needed:
         if given is None:
             raise SceneError(option, "it is missing", "give it, or name a scene with --scene")
-    width, height, depth, _ = sizes_m(box or "", "--box", "write it like 180x290x230, width x height x depth in mm")
+    width, height, depth, _ = sizes_m(cabinet or "", "--cabinet", SIZES)
     assumed = []
     mass = mass_kg
     if mass is None:
         mass = width * height * depth * UNKNOWN_BOX_KG_M3
-        assumed.append(f"The loudspeaker was not weighed: {mass:.1f} kg for its size; give --mass.")
-    in_box = length("--axis-in-box", axis_in_box if axis_in_box is not None else 0.0)
+        assumed.append(_not_weighed(mass, unit))
+    in_box = length("--axis-in-cabinet", axis_in_cabinet if axis_in_cabinet is not None else 0.0)
     if not 0.0 <= in_box <= height:
         raise SceneError(
-            "--axis-in-box", f"it is {in_box:g} m, outside a cabinet {height:g} m high", "measure it again"
+            "--axis-in-cabinet",
+            f"it is {length_words(in_box, unit, 3)}, outside a cabinet {length_words(height, unit, 3)} high",
+            "measure it again",
         )
     return Wish(0.0, USUAL_DISTANCE_M, width, height, depth, mass, in_box, forward_m), assumed
+
+
+def _not_weighed(mass_kg: float, unit: str) -> str:
+    return f"The monitor was not weighed: {mass_words(mass_kg, unit, 1)} for its size; give --mass."
+
+
+def mass_of(text: Mass) -> float:
+    """A mass in kilograms: a plain number is kilograms, "12lb" pounds.
+
+    Raises
+    ------
+    SceneError
+        If it is no mass above zero.
+    """
+    said = str(text).strip().lower()
+    per_unit = POUND_KG if said.endswith("lb") else 1.0
+    try:
+        mass = float(said.removesuffix("lb").removesuffix("kg")) * per_unit
+    except ValueError:
+        raise SceneError("--mass", f'"{text}" is no mass', "write kilograms, 5.5, or pounds, 12lb") from None
+    if not 0.0 < mass < float("inf"):
+        raise SceneError("--mass", f"it is {said}", "weigh the monitor and give more than zero")
+    return mass
 
 
 def length(option: str, text: Length) -> float:

@@ -1,4 +1,4 @@
-"""A stack with its loudspeaker from the side and from the front: heights, centre of gravity, how far it may lean."""
+"""A stack with its monitor from the side and from the front: heights, centre of gravity, how far it may lean."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 
 from sim.arrays import FloatArray
+from sim.blueprint.units import is_imperial, mass_words
+from sim.showing.numbers import drawn_length, format_length, unit_words
 from sim.showing.style import FURNITURE, HAIRLINE, INK, PAPER, SOFT_INK, house_style, new_figure, save
 from sim.studies.stand.pieces import TIP_WARNING_DEG
 from sim.studies.stand.stack import Layer, Stack, Wish
@@ -28,13 +30,13 @@ STEM_FRACTION = 0.35
 LABEL_GAP_MM = 26.0
 
 
-def draw_stand(stack: Stack, wish: Wish, path: Path) -> Path:
+def draw_stand(stack: Stack, wish: Wish, path: Path, unit: str = "mm") -> Path:
     """Write the picture of one stack as PNG."""
-    return save(stand_figure(stack, wish), path)
+    return save(stand_figure(stack, wish, unit), path)
 
 
-def stand_figure(stack: Stack, wish: Wish) -> Figure:
-    """Draw a side view (the listener to the right) and a front view to one scale, in millimetres."""
+def stand_figure(stack: Stack, wish: Wish, unit: str = "mm") -> Figure:
+    """Draw a side view (the listener to the right) and a front view to one scale."""
     with house_style():
         figure = new_figure(10.0, 7.4)
         side, front = figure.add_axes((0.045, 0.10, 0.58, 0.77)), figure.add_axes((0.65, 0.10, 0.33, 0.77))
@@ -52,25 +54,24 @@ def stand_figure(stack: Stack, wish: Wish) -> Figure:
         front.set_xlim(-0.5 * span * 0.33 * 10.0 / (0.77 * 7.4), 0.5 * span * 0.33 * 10.0 / (0.77 * 7.4))
         for place in (side, front):
             place.axhline(0.0, color=INK, linewidth=1.2)
-        _side(side, stack, wish)
-        _front(front, stack, wish)
-        figure.text(0.02, 0.965, _headline(stack), fontsize=11, fontweight="bold", va="top")
+        _side(side, stack, wish, unit)
+        _front(front, stack, wish, unit)
+        figure.text(0.02, 0.965, _headline(stack, unit), fontsize=11, fontweight="bold", va="top")
         figure.text(
             0.02,
             0.045,
-            f"dot: centre of gravity of it all ({stack.mass_kg:.1f} kg); thin lines: from it to the edge of the foot. "
-            "Angles: lean at which it tips first, over any joint. Sizes in mm.",
+            f"dot: centre of gravity of it all ({mass_words(stack.mass_kg, unit, 1)}); thin lines: from it to the "
+            f"edge of the foot. Angles: lean at which it tips first, over any joint. {unit_words(unit)}.",
             fontsize=8,
             color=SOFT_INK,
         )
     return figure
 
 
-def _headline(stack: Stack) -> str:
-    error = 1000.0 * stack.error_m
-    words = (
-        "axis at ear height" if abs(error) < 0.5 else f"axis {abs(error):.0f} mm too {'high' if error > 0 else 'low'}"
-    )
+def _headline(stack: Stack, unit: str) -> str:
+    error = stack.error_m
+    off = format_length(abs(error), unit if is_imperial(unit) else "mm")
+    words = "axis at ear height" if abs(error) < 0.0005 else f"axis {off} too {'high' if error > 0 else 'low'}"
     if abs(stack.tilt_deg) >= 0.05:
         words += f", tilted {abs(stack.tilt_deg):.1f}° {'down' if stack.tilt_deg > 0 else 'up'} at the ear"
     if stack.tips.least_deg < TIP_WARNING_DEG:
@@ -78,12 +79,12 @@ def _headline(stack: Stack) -> str:
     return words
 
 
-def _side(place: Axes, stack: Stack, wish: Wish) -> None:
+def _side(place: Axes, stack: Stack, wish: Wish, unit: str) -> None:
     _layers(place, stack, depth=True)
     box = 1000.0 * stack.outline_m
     place.add_patch(Polygon(box, closed=True, facecolor=FURNITURE, edgecolor=INK, linewidth=1.1, zorder=3))
     up = (box[2] - box[1]) / (1000.0 * wish.height_m)
-    axis = box[1] + 1000.0 * wish.axis_in_box_m * up
+    axis = box[1] + 1000.0 * wish.axis_in_cabinet_m * up
     along = (box[1] - box[0]) / np.linalg.norm(box[1] - box[0])
     place.plot(*axis, marker="o", color=INK, markersize=4, zorder=5)
     place.annotate(
@@ -92,16 +93,31 @@ def _side(place: Axes, stack: Stack, wish: Wish) -> None:
     reach = place.get_xlim()[1] - 12.0
     ear = 1000.0 * wish.axis_height_m
     place.plot([axis[0] + 40.0, reach], [ear, ear], color=SOFT_INK, linewidth=0.8, linestyle=(0, (4.0, 3.0)))
-    place.text(reach, ear + 8.0, f"wanted {ear:.0f}", ha="right", va="bottom", fontsize=8, color=SOFT_INK)
+    place.text(
+        reach,
+        ear + 8.0,
+        f"wanted {drawn_length(0.001 * ear, unit)}",
+        ha="right",
+        va="bottom",
+        fontsize=8,
+        color=SOFT_INK,
+    )
     if abs(axis[1] - ear) > 0.5:
         tip, below = axis + 240.0 * along, axis[1] <= ear
         beside = min(float(tip[1]), ear) - 8.0 if below else max(float(tip[1]), ear) + 8.0
-        place.text(float(tip[0]), beside, f"axis {axis[1]:.0f}", ha="left", va="top" if below else "bottom", fontsize=8)
-    _heights(place, stack, box)
+        place.text(
+            float(tip[0]),
+            beside,
+            f"axis {drawn_length(0.001 * float(axis[1]), unit)}",
+            ha="left",
+            va="top" if below else "bottom",
+            fontsize=8,
+        )
+    _heights(place, stack, box, unit)
     _gravity(place, stack, depth=True)
 
 
-def _front(place: Axes, stack: Stack, wish: Wish) -> None:
+def _front(place: Axes, stack: Stack, wish: Wish, unit: str) -> None:
     _layers(place, stack, depth=False)
     box, half = 1000.0 * stack.outline_m, 500.0 * wish.width_m
     low, high = float(box[:, 1].min()), float(box[:, 1].max())
@@ -109,11 +125,17 @@ def _front(place: Axes, stack: Stack, wish: Wish) -> None:
         Rectangle((-half, low), 2.0 * half, high - low, facecolor=FURNITURE, edgecolor=INK, linewidth=1.1, zorder=3)
     )
     up = (box[2] - box[1]) / (1000.0 * wish.height_m)
-    place.plot(0.0, float((box[1] + 1000.0 * wish.axis_in_box_m * up)[1]), "o", color=INK, markersize=4, zorder=5)
-    place.text(0.0, high + 12.0, f"{2.0 * half:.0f} wide, {wish.mass_kg:.1f} kg", ha="center", fontsize=8)
+    place.plot(0.0, float((box[1] + 1000.0 * wish.axis_in_cabinet_m * up)[1]), "o", color=INK, markersize=4, zorder=5)
+    place.text(
+        0.0,
+        high + 12.0,
+        f"{drawn_length(wish.width_m, unit)} wide, {mass_words(wish.mass_kg, unit, 1)}",
+        ha="center",
+        fontsize=8,
+    )
     _gravity(place, stack, depth=False)
     if stack.layers:
-        place.text(0.0, -66.0, f"foot {1000.0 * stack.layers[0].width_m:.0f} wide", ha="center", fontsize=8)
+        place.text(0.0, -66.0, f"foot {drawn_length(stack.layers[0].width_m, unit)} wide", ha="center", fontsize=8)
 
 
 def _layers(place: Axes, stack: Stack, *, depth: bool) -> None:
@@ -149,7 +171,7 @@ def _pieces(layer: Layer, wide: float, *, depth: bool) -> list[tuple[float, floa
     return [(-0.5 * wide + number * wide / count, wide / count) for number in range(count)]
 
 
-def _heights(place: Axes, stack: Stack, box: FloatArray) -> None:
+def _heights(place: Axes, stack: Stack, box: FloatArray, unit: str) -> None:
     """Height of every joint in a column on the left, moved apart where they would run into each other."""
     tops = [1000.0 * top for top in accumulate((layer.height_m for layer in stack.layers), initial=0.0)]
     left = place.get_xlim()[0]
@@ -161,7 +183,7 @@ def _heights(place: Axes, stack: Stack, box: FloatArray) -> None:
         shown = at
         place.plot([left + 62.0, left + 78.0, reach - 6.0], [at, top, top], color=HAIRLINE, linewidth=0.6, zorder=1)
         if number:
-            place.text(left + 58.0, at, f"{top:.0f}", ha="right", va="center", fontsize=8)
+            place.text(left + 58.0, at, drawn_length(0.001 * top, unit), ha="right", va="center", fontsize=8)
         if number < len(stack.layers):
             layer = stack.layers[number]
             named = max(top + 500.0 * layer.height_m, reported + LABEL_GAP_MM, 0.6 * LABEL_GAP_MM)

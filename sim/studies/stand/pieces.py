@@ -1,4 +1,4 @@
-"""What people have to stand a loudspeaker on, and what stands: static tip angles, springs, filled columns.
+"""What people have to stand a monitor on, and what stands: static tip angles, springs, filled columns.
 
 Statics only.  Whether a stand rings, wobbles or walks is outside the model; see `HAND_TEST`.
 """
@@ -12,7 +12,7 @@ from typing import Final, Literal, TypeAlias, get_args
 import numpy as np
 
 from sim.answers import printable
-from sim.blueprint.units import UNIT_M, text_to_metres
+from sim.blueprint.units import POUND_KG, UNIT_M, is_imperial, text_to_metres
 from sim.errors import SceneError
 
 GRAVITY_M_S2: Final = 9.81
@@ -32,7 +32,7 @@ HAND_TEST: Final = (
 STAND_CAUTIONS: Final[tuple[str, ...]] = (
     "Tipping: what stands in a calm room may be pulled, leant on or tripped over; a cable pulls too. Strap the cabinet "
     "to the stack and the stack to a wall or a heavy piece.",
-    "Lifting: build the stack in place, empty; lift a heavy loudspeaker with two people or a hoist; mind your fingers.",
+    "Lifting: build the stack in place, empty; lift a heavy monitor with two people or a hoist; mind your fingers.",
     "Children and pets: loose blocks are no furniture. Where they may be, fix the stack or leave it.",
     "Earthquakes: where the ground moves, a loose stack does not count as standing, whatever its tip angle.",
     "Floor: blocks press on little; ask about the load a wooden floor takes, and put a plate below.",
@@ -90,13 +90,13 @@ def fill_masses_kg(hollow_m3: float) -> dict[str, float]:
     return {name: 1000.0 * hollow_m3 * density for name, density in FILLINGS_KG_PER_L.items()}
 
 
-def axis_over_foot_m(axis_in_box_m: float, ahead_m: float, tilt_deg: float) -> float:
+def axis_over_foot_m(axis_in_cabinet_m: float, ahead_m: float, tilt_deg: float) -> float:
     """Height of the acoustic axis point, on the front of a box, over what it stands on.
 
     A tilted box turns about the edge it still rests on; `ahead_m` is how far its front is ahead of that edge.
     """
     tilt = np.radians(tilt_deg)
-    return float(axis_in_box_m * np.cos(tilt) - ahead_m * np.sin(tilt))
+    return float(axis_in_cabinet_m * np.cos(tilt) - ahead_m * np.sin(tilt))
 
 
 def wedge_m(length_m: float, tilt_deg: float) -> float:
@@ -104,7 +104,7 @@ def wedge_m(length_m: float, tilt_deg: float) -> float:
     return float(length_m * abs(np.sin(np.radians(tilt_deg))))
 
 
-# What people have to stand a loudspeaker on, told in a few words: "block 390x190x190 12kg x4".
+# What people have to stand a monitor on, given in a few words: "block 390x190x190 12kg x4".
 #
 # Sizes are width x depth x height, in millimetres unless they bring a unit ("12x8x8in").  Words may be parted by blanks
 # or by commas.  Lengths inside are metres.
@@ -113,9 +113,9 @@ Kind: TypeAlias = Literal["block", "plate", "pad", "isolator", "stand"]
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
 SOFT: Final = ("pad", "isolator")
 FEET: Final = 4
-"""Isolators stand in fours, one under each corner, unless told otherwise."""
+"""Isolators stand in fours, one under each corner, unless given otherwise."""
 DENSITY_KG_M3: Final = {"block": 2000.0, "plate": 700.0, "pad": 100.0, "isolator": 1000.0, "stand": 0.0}
-"""For pieces whose mass is not told: solid concrete, board, foam, rubber (common practice, no source)."""
+"""For pieces whose mass is not given: solid concrete, board, foam, rubber (common practice, no source)."""
 MOST_PIECES: Final = 99
 STAND_KG: Final = 6.0
 EXAMPLE: Final = 'write it like "block 390x190x190 12kg x4" or "pad 200x250x40 compression 2mm"'
@@ -132,13 +132,13 @@ class Piece:
     Attributes
     ----------
     words, kind
-        As it was told, and which of `KINDS` it is.
+        As it was given, and which of `KINDS` it is.
     width_m, depth_m, height_m
-        As it lies when told: height is the thickness of plates and pads, the lowest setting of a stand.
+        As it lies when given: height is the thickness of plates and pads, the lowest setting of a stand.
     most_height_m
         Highest setting of a stand, else `height_m`.
     mass_kg, mass_given
-        Of one; whether it was told or follows from the usual density of its kind.
+        Of one; whether it was given or follows from the usual density of its kind.
     count, in_layer
         How many there are; how many lie side by side in one layer.
     compression_m, compression_at_kg
@@ -146,6 +146,8 @@ class Piece:
         a compression of zero: not at all.
     hollow_m3
         What can be filled.
+    unit
+        Its sizes were given in inches ("in") or feet ("ft"); else "mm".
     """
 
     words: str
@@ -161,6 +163,7 @@ class Piece:
     compression_m: float = 0.0
     compression_at_kg: float = 0.0
     hollow_m3: float = 0.0
+    unit: str = "mm"
 
     @property
     def layers(self) -> int:
@@ -198,11 +201,11 @@ def sizes_m(text: str, where: str, remedy: str) -> tuple[float, float, float, fl
     return width, depth, height, most
 
 
-def read_piece(text: str, share: int = 1) -> Piece:
-    """Read one kind of piece; its count is shared out among `share` stacks.
+def read_piece(text: str, stacks: int = 1) -> Piece:
+    """Read one kind of piece; its count is shared out among `stacks` stacks.
 
-    KIND WIDTHxDEPTHxHEIGHT, then in any order: `12kg` each, `x4` of them, `layer 2` side by side, `compression 2mm`,
-    `at 5kg`, `hollow 4l`.  A stand may have a range of heights, `300x300x800-1100`.
+    KIND WIDTHxDEPTHxHEIGHT, then in any order: `12kg` or `26lb` each, `x4` of them, `layer 2` side by side,
+    `compression 2mm`, `at 5kg`, `hollow 4l`.  A stand may have a range of heights, `300x300x800-1100`.
 
     Raises
     ------
@@ -227,14 +230,14 @@ def read_piece(text: str, share: int = 1) -> Piece:
             numbers[word] = _number(word, rest.pop(0), text)
         elif re.fullmatch(r"x\d+", word):
             numbers["count"] = float(word[1:])
-        elif re.fullmatch(r"\d+\.?\d*kg", word):
-            mass = float(word[:-2])
+        elif re.fullmatch(r"\d+\.?\d*(kg|lb)", word):
+            mass = float(word[:-2]) * (POUND_KG if word.endswith("lb") else 1.0)
         else:
             raise SceneError("--have", f'"{word}" in "{text}" is not understood', EXAMPLE)
     if mass is not None and not mass > 0.0:
         raise SceneError("--have", f'"{text}" weighs nothing', "give the mass of one, or leave it out")
     in_layer = int(numbers.get("layer", FEET if kind == "isolator" else 1))
-    count = int(numbers.get("count", in_layer)) // share
+    count = int(numbers.get("count", in_layer)) // stacks
     if count > MOST_PIECES:
         raise SceneError("--have", f'"{text}" are {count} for one stack', f"name {MOST_PIECES} of a kind at most")
     if in_layer < 1 or count < in_layer:
@@ -262,17 +265,19 @@ def read_piece(text: str, share: int = 1) -> Piece:
         compression_m=numbers.get("compression", 0.0),
         compression_at_kg=numbers.get("at", 0.0),
         hollow_m3=0.001 * numbers.get("hollow", 0.0),
+        unit=words[1][-2:] if is_imperial(words[1][-2:]) else "mm",
     )
 
 
 def _number(word: str, value: str, text: str) -> float:
     """A number behind its word, in metres, kilograms, litres or plain."""
-    unit = {"at": "kg", "hollow": "l"}.get(word, "")
+    unit = {"at": "lb" if value.endswith("lb") else "kg", "hollow": "l"}.get(word, "")
     try:
         if word == "compression":
             number = float(value) * 0.001 if re.fullmatch(r"[\d.]+", value) else text_to_metres(value)
         else:
             number = float(value.removesuffix(unit)) if word != "layer" else float(int(value))
+            number *= POUND_KG if unit == "lb" else 1.0
     except ValueError:
         raise SceneError("--have", f'"{word} {value}" in "{text}" is no number', EXAMPLE) from None
     if not number > 0.0:

@@ -1,7 +1,7 @@
 """The best stacks that can be made of what is there: every combination is looked at, in a fixed order.
 
 Layers lie as people stack: the largest footprint on the floor, soft layers on top.  A block may lie on any side;
-plates, pads and stands lie as they were told.
+plates, pads and stands lie as they were given.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Final
 
+from sim.blueprint.units import UNIT_M
 from sim.errors import SceneError
 from sim.studies.stand.pieces import SOFT, TIP_WARNING_DEG, Piece
 from sim.studies.stand.stack import Layer, Stack, Wish, stack_of
@@ -71,14 +72,19 @@ def ways_to_lie(pieces: Sequence[Piece]) -> tuple[Option, ...]:
             if piece.kind == "block":
                 lying = "flat" if height == min(sides) else "upright" if height == max(sides) else "on edge"
             together = f"{piece.in_layer} x " if piece.in_layer > 1 else ""
-            high = f"{1000 * height:g}"
+            high = _size(height, piece)
             if piece.most_height_m > height and piece.kind == "stand":
-                high += f"-{1000 * piece.most_height_m:g}"
-            words = f"{together}{piece.kind} {1000 * short:g} x {1000 * long:g} x {high} mm {lying}".strip()
+                high += f"-{_size(piece.most_height_m, piece)}"
+            sizes = f"{_size(short, piece)} x {_size(long, piece)} x {high} {piece.unit}"
+            words = f"{together}{piece.kind} {sizes} {lying}".strip()
             wide = short if piece.kind == "isolator" else short * piece.in_layer
             options.append(Option(piece, number, words, wide, long, height, piece.kind == "isolator"))
     order = sorted(range(len(options)), key=lambda i: _from_the_floor(options[i], i))
     return tuple(options[i] for i in order)
+
+
+def _size(metres: float, piece: Piece) -> str:
+    return f"{round(metres / UNIT_M[piece.unit], 6):g}"
 
 
 def _from_the_floor(option: Option, place: int) -> tuple[bool, bool, float, float, int]:
@@ -109,7 +115,7 @@ def set_layers(chosen: Sequence[Option], wish: Wish) -> tuple[Layer, ...]:
     layers = layers_of(chosen, wish)
     stand = next((option for option in chosen if option.piece.most_height_m > option.piece.height_m), None)
     if stand is not None:
-        short = wish.axis_height_m - wish.axis_in_box_m - sum(layer.height_m for layer in layers)
+        short = wish.axis_height_m - wish.axis_in_cabinet_m - sum(layer.height_m for layer in layers)
         set_to = min(max(stand.height_m + short, stand.height_m), stand.piece.most_height_m)
         layers = layers_of(chosen, wish, round(set_to / STAND_STEP_M) * STAND_STEP_M)
     return layers
@@ -117,7 +123,7 @@ def set_layers(chosen: Sequence[Option], wish: Wish) -> tuple[Layer, ...]:
 
 def _all(options: Sequence[Option], pieces: Sequence[Piece], wish: Wish, window_m: float) -> Iterator[Stack]:
     """Every stack whose axis comes within a window of its height; others are cut off as early as can be."""
-    wanted = wish.axis_height_m - wish.axis_in_box_m
+    wanted = wish.axis_height_m - wish.axis_in_cabinet_m
     give = sum(option.piece.height_m for option in options if option.piece.kind in SOFT)  # no more than all of it
     tallest = [0.0] * (len(options) + 1)
     for place in range(len(options) - 1, -1, -1):

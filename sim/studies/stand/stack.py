@@ -36,7 +36,7 @@ class Wish:
         Height the axis point shall have (that of the ear), and how far the ear is in plan.
     width_m, height_m, depth_m, mass_kg
         Of the box as it stands.
-    axis_in_box_m
+    axis_in_cabinet_m
         Height of the axis point, which lies on the front, over the underside.
     forward_m
         How far the middle of the box is toward the listener from the middle of the stack.
@@ -48,7 +48,7 @@ class Wish:
     height_m: float
     depth_m: float
     mass_kg: float
-    axis_in_box_m: float
+    axis_in_cabinet_m: float
     forward_m: float = 0.0
 
 
@@ -134,7 +134,7 @@ class Stack:
 def stack_of(layers: Sequence[Layer], wish: Wish) -> Stack:
     """Put a loudspeaker on layers (from the floor up) and work out how it stands."""
     height = sum(layer.height_m for layer in layers)
-    level = height + wish.axis_in_box_m
+    level = height + wish.axis_in_cabinet_m
     rest = rest_of(layers, wish)
     tilt, axis = tilt_to_ear_deg(height, rest, wish)
     outline = box_outline(height, rest, tilt, wish)
@@ -172,11 +172,11 @@ def rest_of(layers: Sequence[Layer], wish: Wish) -> tuple[float, float]:
 
 def tilt_to_ear_deg(height_m: float, rest: tuple[float, float], wish: Wish) -> tuple[float, float]:
     """Tilt in degrees that points the axis at the ear from a top of that height, and the axis height it then has."""
-    tilt, axis = 0.0, height_m + wish.axis_in_box_m
+    tilt, axis = 0.0, height_m + wish.axis_in_cabinet_m
     front = wish.forward_m + 0.5 * wish.depth_m
     for _ in range(60):  # lifting an edge moves the axis point a little, and with it the tilt that is needed
         last, tilt = tilt, math.degrees(math.atan2(axis - wish.axis_height_m, wish.distance_m))
-        axis = height_m + axis_over_foot_m(wish.axis_in_box_m, front - rest[tilt > 0.0], tilt)
+        axis = height_m + axis_over_foot_m(wish.axis_in_cabinet_m, front - rest[tilt > 0.0], tilt)
         if abs(tilt - last) < 1e-12:
             break
     return tilt, axis
@@ -291,6 +291,6 @@ def wish_of(stage: Stage, name: str = "", *, mass_kg: float | None = None, forwa
         height_m=float(size[2]),
         depth_m=float(size[0]),
         mass_kg=float(np.prod(size)) * UNKNOWN_BOX_KG_M3 if reported is None else reported,
-        axis_in_box_m=-float(lowest[2]),
+        axis_in_cabinet_m=-float(lowest[2]),
         forward_m=forward_m,
     )

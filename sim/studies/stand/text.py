@@ -1,4 +1,4 @@
-"""Stacks for a loudspeaker as plain lines: what lies on what, how near the axis comes, how it stands, what to mind."""
+"""Stacks for a monitor as plain lines: what lies on what, how near the axis comes, how it stands, what to mind."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import Final
 
+from sim.blueprint.units import is_imperial, mass_words
 from sim.placement.stops import TILT_LIMIT_DEG
-from sim.showing.numbers import hertz
+from sim.showing.numbers import format_length, hertz
 from sim.showing.words import WIDTH, listed
 from sim.studies.stand.answer import Stacks
 from sim.studies.stand.pieces import (
@@ -26,26 +27,34 @@ LEVEL_DEG: Final = 0.05
 
 
 def stand_lines(found: Stacks) -> list[str]:
-    """Lines on stacks, best first; lengths in millimetres, angles in degrees, masses in kilograms."""
+    """Lines on stacks, best first: lengths to a millimetre or a sixteenth of an inch, angles in degrees."""
     stacks, wish, pieces, lowest_hz = found.stacks, found.wish, found.pieces, found.lowest_hz
+    unit = found.units
+    sizes = " x ".join(_fine(side, unit) for side in (wish.width_m, wish.height_m, wish.depth_m))
     lines = [
-        f"Acoustic axis at {_mm(wish.axis_height_m)}: a cabinet of {_mm(wish.width_m)} x {_mm(wish.height_m)} x "
-        f"{_mm(wish.depth_m)} (width x height x depth), {wish.mass_kg:.1f} kg,",
-        f"axis {_mm(wish.axis_in_box_m)} over its underside, ear {_mm(wish.distance_m)} away; so the top of the stack "
-        f"is wanted at {_mm(wish.axis_height_m - wish.axis_in_box_m)}.",
+        *_wrapped(
+            f"Acoustic axis wanted at {_fine(wish.axis_height_m, unit)}, so the top of the stack at "
+            f"{_fine(wish.axis_height_m - wish.axis_in_cabinet_m, unit)}.",
+            "",
+        ),
+        *_wrapped(
+            f"Cabinet {sizes} (width x height x depth), {mass_words(wish.mass_kg, unit, 1)}, axis "
+            f"{_fine(wish.axis_in_cabinet_m, unit)} over its underside; ear {_fine(wish.distance_m, unit)} away.",
+            "",
+        ),
     ]
     if not stacks:
         lines += ["", "Nothing can be stacked of what is there: name pieces that fit under the cabinet."]
     for number, stack in enumerate(stacks, start=1):
-        lines += ["", *_wrapped(f"{number}. {stack_words(stack)}", "   ")]
-        lines += [line for fact in stack_facts(stack, lowest_hz) for line in _wrapped(f"   {fact}", "     ")]
-    lines += ["", *_hollows(pieces)]
-    lines += ["Assumed", *listed([*found.assumed, *_assumptions(pieces, lowest_hz)])]
+        lines += ["", *_wrapped(f"{number}. {stack_words(stack, unit)}", "   ")]
+        lines += [line for fact in stack_facts(stack, lowest_hz, unit) for line in _wrapped(f"   {fact}", "     ")]
+    lines += ["", *_hollows(pieces, unit)]
+    lines += ["Assumed", *listed([*found.assumed, *_assumptions(pieces, lowest_hz, unit)])]
     lines += ["", "Before you stack", *listed([HAND_TEST, *STAND_CAUTIONS])]
     return lines
 
 
-def stack_words(stack: Stack) -> str:
+def stack_words(stack: Stack, unit: str = "mm") -> str:
     """What lies on what, from the floor up: "plate 300 x 300 x 10 mm, 2 layers of block ... flat"."""
     if not stack.layers:
         return "nothing: the cabinet stands on the floor"
@@ -55,32 +64,32 @@ def stack_words(stack: Stack) -> str:
         setting = layers[0].piece
         name = words
         if setting.most_height_m > setting.height_m:
-            name = f"{words}, set to {_mm(layers[0].height_m)}"
+            name = f"{words}, set to {_fine(layers[0].height_m, unit)}"
         reported.append(f"{len(layers)} layers of {name}" if len(layers) > 1 else name)
     return "; ".join(reported) + " (from the floor up)"
 
 
-def stack_facts(stack: Stack, lowest_hz: float) -> list[str]:
+def stack_facts(stack: Stack, lowest_hz: float, unit: str = "mm") -> list[str]:
     """Height, tilt, mass, tip angles and springs of one stack, a line each."""
     error = stack.error_m
-    side = "at ear height" if abs(error) < 0.0005 else f"{_mm(abs(error))} too {'high' if error > 0 else 'low'}"
-    lines = [f"top at {_mm(stack.height_m)}, axis at {_mm(stack.axis_height_m)}: {side}"]
+    side = "at ear height" if abs(error) < 0.0005 else f"{_fine(abs(error), unit)} too {'high' if error > 0 else 'low'}"
+    lines = [f"top at {_fine(stack.height_m, unit)}, axis at {_fine(stack.axis_height_m, unit)}: {side}"]
     if abs(stack.tilt_deg) >= LEVEL_DEG:
         way, edge = ("down", "rear") if stack.tilt_deg > 0 else ("up", "front")
         lines.append(
             f"tilt {abs(stack.tilt_deg):.1f} degrees {way} points at the ear: a wedge under its {edge} of "
-            f"{_mm(wedge_m(stack.rest_m[1] - stack.rest_m[0], stack.tilt_deg))}; the axis is then at "
-            f"{_mm(stack.tilted_axis_height_m)}"
+            f"{_fine(wedge_m(stack.rest_m[1] - stack.rest_m[0], stack.tilt_deg), unit)}; the axis is then at "
+            f"{_fine(stack.tilted_axis_height_m, unit)}"
         )
     else:
         lines.append("no tilt is needed")
     forward = stack.centre_of_gravity_m[0]
     place = "over the middle"
-    if abs(forward) >= 0.0005:
-        place = f"{_mm(abs(forward))} {'ahead of' if forward > 0 else 'behind'} the middle"
+    if _fine(abs(forward), unit) != _fine(0.0, unit):
+        place = f"{_fine(abs(forward), unit)} {'ahead of' if forward > 0 else 'behind'} the middle"
     lines.append(
-        f"{stack.mass_kg:.1f} kg in all, {stack.pieces} piece{'s' * (stack.pieces != 1)} and the cabinet; "
-        f"centre of gravity {_mm(stack.centre_of_gravity_m[1])} up, {place}"
+        f"{mass_words(stack.mass_kg, unit, 1)} in all, {stack.pieces} piece{'s' * (stack.pieces != 1)} and the "
+        f"cabinet; centre of gravity {_fine(stack.centre_of_gravity_m[1], unit)} up, {place}"
     )
     tips = stack.tips
     angles = (tips.forward_deg, tips.rearward_deg, tips.sideways_deg)
@@ -99,20 +108,17 @@ def stack_facts(stack: Stack, lowest_hz: float) -> list[str]:
     if abs(stack.tilt_deg) > TILT_LIMIT_DEG:
         lines.append(f"WARNING: tilted beyond {TILT_LIMIT_DEG:.0f} degrees the cabinet may slide; strap it")
     if stack.overhang_m > 0.001:
-        lines.append(f"the cabinet sticks out over the top layer by {_mm(stack.overhang_m)}")
-    return [*lines, *_springs(stack, lowest_hz)]
+        lines.append(f"the cabinet sticks out over the top layer by {_fine(stack.overhang_m, unit)}")
+    return [*lines, *_springs(stack, lowest_hz, unit)]
 
 
-def _springs(stack: Stack, lowest_hz: float) -> list[str]:
+def _springs(stack: Stack, lowest_hz: float, unit: str) -> list[str]:
     if stack.deflection_m <= 0.0:
         return ["nothing soft: what the cabinet shakes goes into the stack and the floor"]
     own = stack.spring_hz
     above = ISOLATES_ABOVE * own
-    words = (
-        f"soft layers are pressed by {1000.0 * stack.deflection_m:.1f} mm: natural frequency {own:.1f} Hz, isolates "
-        f"above "
-        f"{above:.1f} Hz; "
-    )
+    pressed = _fine(stack.deflection_m, unit) if is_imperial(unit) else f"{1000.0 * stack.deflection_m:.1f} mm"
+    words = f"soft layers are pressed by {pressed}: natural frequency {own:.1f} Hz, isolates above {above:.1f} Hz; "
     if lowest_hz > above:
         return [f"{words}at the lowest note ({hertz(lowest_hz)}) it isolates"]
     return [
@@ -121,16 +127,18 @@ def _springs(stack: Stack, lowest_hz: float) -> list[str]:
     ]
 
 
-def _hollows(pieces: Sequence[Piece]) -> list[str]:
+def _hollows(pieces: Sequence[Piece], unit: str) -> list[str]:
     lines = []
     for piece in pieces:
         if piece.hollow_m3 > 0.0:
-            fills = ", ".join(f"{kg:.1f} kg of {name}" for name, kg in fill_masses_kg(piece.hollow_m3).items())
+            fills = ", ".join(
+                f"{mass_words(kg, unit, 1)} of {name}" for name, kg in fill_masses_kg(piece.hollow_m3).items()
+            )
             lines.append(f'The hollow of "{piece.words}" ({1000.0 * piece.hollow_m3:g} l) takes {fills}.')
     return [*lines, ""] if lines else []
 
 
-def _assumptions(pieces: Sequence[Piece], lowest_hz: float) -> list[str]:
+def _assumptions(pieces: Sequence[Piece], lowest_hz: float, unit: str) -> list[str]:
     said = [
         "The centre of gravity of the cabinet, of each piece and of a stand is its middle; heavy magnets, "
         "amplifiers and "
@@ -139,7 +147,7 @@ def _assumptions(pieces: Sequence[Piece], lowest_hz: float) -> list[str]:
         "above a joint may tip about its edge.",
         f"The lowest note is {hertz(lowest_hz)}; soft layers are linear springs and what lies between two is light.",
     ]
-    guessed = [f'"{piece.words}" {piece.mass_kg:.1f} kg' for piece in pieces if not piece.mass_given]
+    guessed = [f'"{piece.words}" {mass_words(piece.mass_kg, unit, 1)}' for piece in pieces if not piece.mass_given]
     if guessed:
         said.append(f"Not weighed, so guessed from the usual density: {', '.join(guessed)}.")
     if any(piece.compression_m > 0.0 and piece.compression_at_kg == 0.0 for piece in pieces):
@@ -155,6 +163,6 @@ def _wrapped(text: str, indent: str) -> list[str]:
     return textwrap.wrap(text, WIDTH, subsequent_indent=indent)
 
 
-def _mm(metres: float) -> str:
-    rounded = round(1000.0 * metres)
-    return f"{rounded if rounded else 0} mm"
+def _fine(metres: float, unit: str) -> str:
+    """A length as one builds to it: a millimetre, or a sixteenth of an inch."""
+    return format_length(metres, unit if is_imperial(unit) else "mm")

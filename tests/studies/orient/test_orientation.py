@@ -10,23 +10,23 @@ from hypothesis import strategies as st
 from sim.errors import SceneError
 from sim.studies.orient.field import loudest
 from sim.studies.orient.findings import find, near, softest, twins
-from sim.studies.orient.orientations import Pose, read_poses
+from sim.studies.orient.orientations import Orientation, read_orientations
 from sim.studies.orient.study import OrientationStudy, study_orientation
 from tests.staged import block
 from tests.studies.orient.orientation_scenes import pair
 
-POSES = read_poses()
+ORIENTATIONS = read_orientations()
 
 
 @pytest.fixture(scope="module")
 def two_way() -> OrientationStudy:
-    return study_orientation(pair("two-way"), POSES)
+    return study_orientation(pair("two-way"), ORIENTATIONS)
 
 
 @given(st.floats(-180.0, 180.0))
 @settings(max_examples=5, deadline=None)
 def test_a_coaxial_does_not_notice_its_roll(roll: float) -> None:
-    study = study_orientation(pair("coaxial", furniture=[]), (Pose("upright", 0.0), Pose("rolled", roll)))
+    study = study_orientation(pair("coaxial", furniture=[]), (Orientation("upright", 0.0), Orientation("rolled", roll)))
     for found in find(study):
         assert found.unchanged
         assert found.most_even() == (0, 1)
@@ -76,13 +76,15 @@ def test_desk_and_ceiling_by_the_mirror_formula(two_way: OrientationStudy) -> No
     assert low[0] < 1.05 < high[0]  # a lower woofer mirrors nearer to it, a higher one nearer to the ear
 
 
-def test_a_pose_that_does_not_fit_keeps_its_direct_sound() -> None:
+def test_an_orientation_that_does_not_fit_keeps_its_direct_sound() -> None:
     """A block right below the upright box: inverted with the axis kept, the box would stick into it."""
     shelf = block((0.2, 0.7), (0.8, 1.4), (0.85, 0.97))
-    study = study_orientation(pair("two-way", furniture=[shelf]), read_poses("upright,inverted"))
+    study = study_orientation(pair("two-way", furniture=[shelf]), read_orientations("upright,inverted"))
     upright, inverted = study.of("left")
     assert upright.trouble == "" and upright.reflections
-    turned = study_orientation(pair("two-way", furniture=[shelf]), read_poses("upright"), "support").of("left")[0]
+    turned = study_orientation(pair("two-way", furniture=[shelf]), read_orientations("upright"), "support").of("left")[
+        0
+    ]
     assert turned.trouble == ""
     assert inverted.thirds.pattern_db.shape == upright.thirds.pattern_db.shape
 
@@ -90,7 +92,7 @@ def test_a_pose_that_does_not_fit_keeps_its_direct_sound() -> None:
 def test_when_nothing_fits_it_is_told() -> None:
     slot = [block((0.1, 0.8), (0.8, 1.4), (0.7, 0.97)), block((0.1, 0.8), (0.8, 1.4), (1.28, 1.4))]
     with pytest.raises(SceneError, match="try --keep support"):
-        study_orientation(pair("two-way", furniture=slot), read_poses("inverted"))
+        study_orientation(pair("two-way", furniture=slot), read_orientations("inverted"))
 
 
 def test_softest_and_near() -> None:

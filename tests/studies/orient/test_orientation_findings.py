@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 
 from sim.studies.orient.findings import find
-from sim.studies.orient.orientations import read_poses
+from sim.studies.orient.orientations import read_orientations
 from sim.studies.orient.study import study_orientation
 from tests.studies.orient.orientation_scenes import pair
 
 
 def test_a_point_is_looked_at_round_2_khz_and_never_changes() -> None:
-    (left, _) = find(study_orientation(pair("point"), read_poses("upright,left")))
+    (left, _) = find(study_orientation(pair("point"), read_orientations("upright,left")))
     assert left.near_hz == 2000.0
     assert left.unchanged
     assert math.isnan(left.stacking_db)

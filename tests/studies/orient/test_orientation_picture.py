@@ -1,4 +1,4 @@
-"""The picture of poses: boxes the right way round, maps the right way up."""
+"""The picture of orientations: boxes the right way round, maps the right way up."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import matplotlib.image
 import numpy as np
 import pytest
 
-from sim.studies.orient.orientations import read_poses
+from sim.studies.orient.orientations import read_orientations
 from sim.studies.orient.picture import draw_orientation, front_view, orientation_figure
 from sim.studies.orient.study import OrientationStudy, study_orientation
 from tests.studies.orient.orientation_scenes import pair
@@ -16,7 +16,7 @@ from tests.studies.orient.orientation_scenes import pair
 
 @pytest.fixture(scope="module")
 def study() -> OrientationStudy:
-    return study_orientation(pair("two-way"), read_poses("upright,inverted,left,right"))
+    return study_orientation(pair("two-way"), read_orientations("upright,inverted,left,right"))
 
 
 def test_the_woofer_is_where_it_is_seen_from_the_seat(study: OrientationStudy) -> None:
@@ -44,7 +44,7 @@ def test_front_is_above_rear_and_left_is_left(study: OrientationStudy) -> None:
 
 
 def test_it_is_written_as_png(study: OrientationStudy, tmp_path: Path) -> None:
-    path = draw_orientation(study, "right", tmp_path / "poses.png")
+    path = draw_orientation(study, "right", tmp_path / "orientations.png")
     assert matplotlib.image.imread(path).shape[1] == 1560
 
 
@@ -55,5 +55,5 @@ def test_a_point_without_box_and_a_head_box_without_area_are_drawn(tmp_path: Pat
     from dataclasses import replace
 
     still = replace(scene, blueprint=scene.blueprint.model_copy(update={"listener": flat}))
-    draw_orientation(study_orientation(still, read_poses("upright")), "left", tmp_path / "point.png")
+    draw_orientation(study_orientation(still, read_orientations("upright")), "left", tmp_path / "point.png")
     assert (tmp_path / "point.png").is_file()

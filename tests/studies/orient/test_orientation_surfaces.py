@@ -1,4 +1,4 @@
-"""Which surfaces a pose is told of."""
+"""Which surfaces an orientation is told of."""
 
 from __future__ import annotations
 

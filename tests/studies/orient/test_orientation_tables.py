@@ -12,14 +12,14 @@ import pytest
 from sim.acoustics.air import Air
 from sim.errors import OutputError
 from sim.studies.orient.findings import write_orientation
-from sim.studies.orient.orientations import read_poses
+from sim.studies.orient.orientations import read_orientations
 from sim.studies.orient.study import OrientationStudy, study_orientation
 from tests.studies.orient.orientation_scenes import EAR, pair
 
 
 @pytest.fixture(scope="module")
 def study() -> OrientationStudy:
-    return study_orientation(pair("three-way"), read_poses("upright,right"))
+    return study_orientation(pair("three-way"), read_orientations("upright,right"))
 
 
 def rows_of(path: Path) -> list[dict[str, str]]:
@@ -37,11 +37,11 @@ def test_every_number_of_the_study_is_in_a_table(study: OrientationStudy, tmp_pa
         if (row["loudspeaker"], row["orientation"], row["band"], row["band_hz"])
         == ("right", "on its right side", "octave", "2000")
     )
-    posed = study.of("right")[1]
-    assert float(row["roll_deg"]) == posed.roll_deg == -90.0
-    octave = list(posed.octaves.bands.nominal_hz).index(2000.0)
-    assert float(row["whole_spread_db"]) == pytest.approx(posed.octaves.pattern_db[octave], abs=0.006)
-    assert float(row["across_spread_db"]) == pytest.approx(posed.octaves.across_db[octave], abs=0.006)
+    oriented = study.of("right")[1]
+    assert float(row["roll_deg"]) == oriented.roll_deg == -90.0
+    octave = list(oriented.octaves.bands.nominal_hz).index(2000.0)
+    assert float(row["whole_spread_db"]) == pytest.approx(oriented.octaves.pattern_db[octave], abs=0.006)
+    assert float(row["across_spread_db"]) == pytest.approx(oriented.octaves.across_db[octave], abs=0.006)
     drivers = rows_of(tmp_path / "drivers.csv")
     assert [(row["lower"], row["upper"]) for row in drivers[:2]] == [("woofer", "mid"), ("mid", "tweeter")]
     mine = ("right", "on its right side", "tweeter")
@@ -51,7 +51,7 @@ def test_every_number_of_the_study_is_in_a_table(study: OrientationStudy, tmp_pa
         if (row["loudspeaker"], row["orientation"], row["upper"]) == mine
     ]
     assert [float(row["right_of_ear_m"]) for row in times] == pytest.approx([0.1 * n for n in range(-15, 16)])
-    _, mid, tweeter = posed.placed.driver_points
+    _, mid, tweeter = oriented.placed.driver_points
     for row in times[::5]:
         ear = np.add(EAR, (0.0, float(row["right_of_ear_m"]), 0.0))
         lag_ms = 1000.0 * (math.dist(ear, mid) - math.dist(ear, tweeter)) / Air().speed_of_sound_m_s

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from sim.studies.orient.findings import find
-from sim.studies.orient.orientations import Keep, read_poses
+from sim.studies.orient.orientations import Keep, read_orientations
 from sim.studies.orient.study import OrientationStudy, study_orientation
 from sim.studies.orient.text import orientation_lines
 from tests.loudspeakers.test_polar_files import table
@@ -18,12 +18,12 @@ from tests.studies.orient.orientation_scenes import pair
 
 
 @lru_cache(maxsize=8)
-def study_of(kind: str, poses: str, keep: Keep = "axis") -> OrientationStudy:
-    return study_orientation(pair(kind), read_poses(poses), keep)
+def study_of(kind: str, orientations: str, keep: Keep = "axis") -> OrientationStudy:
+    return study_orientation(pair(kind), read_orientations(orientations), keep)
 
 
-def text_of(kind: str, poses: str = "upright,inverted,left,right", keep: Keep = "axis") -> str:
-    return " ".join(" ".join(orientation_lines(study_of(kind, poses, keep))).split())
+def text_of(kind: str, orientations: str = "upright,inverted,left,right", keep: Keep = "axis") -> str:
+    return " ".join(" ".join(orientation_lines(study_of(kind, orientations, keep))).split())
 
 
 def test_a_two_way_is_told_to_lose_evenness_on_its_side() -> None:
@@ -43,11 +43,11 @@ def test_a_coaxial_is_told_not_to_care() -> None:
     assert "Reflection off the desk top: equal within 0.5 dB in every orientation" in text
 
 
-def test_poses_that_do_not_fit_are_left_out_of_what_is_equal() -> None:
+def test_orientations_that_do_not_fit_are_left_out_of_what_is_equal() -> None:
     """A coaxial 0.35 m high and 0.25 m wide with its axis 0.14 m above the desk fits lying only."""
     wide = desk((0.05, 1.4), (0.6, 2.8), 0.70)
     scene = pair("coaxial", height=0.84, tilt_deg=0.0, roll="on its left side", furniture=[wide])
-    study = study_orientation(scene, read_poses("upright,left"))
+    study = study_orientation(scene, read_orientations("upright,left"))
     text = " ".join(" ".join(orientation_lines(study)).split())
     assert "upright: it does not fit" in text
     assert "Reflection off the desk top: in every orientation that fits, " in text
@@ -64,7 +64,9 @@ def test_a_box_measured_as_a_whole_has_no_drivers_to_tell_apart(tmp_path: Path) 
     table(tmp_path / "box.csv")
     sizes = {"width": 0.18, "height": 0.29, "depth": 0.23}
     scene = replace(pair("measured", model={"file": "box.csv", **sizes}), folder=tmp_path)
-    text = " ".join(" ".join(orientation_lines(study_orientation(scene, read_poses("upright,inverted,left")))).split())
+    text = " ".join(
+        " ".join(orientation_lines(study_orientation(scene, read_orientations("upright,inverted,left")))).split()
+    )
     assert "left (measured), no crossover: looked at round 2 kHz" in text
     assert "All its sound is taken to leave from one point" in text
     assert "as the woofer is" not in text

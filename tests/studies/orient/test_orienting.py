@@ -1,4 +1,4 @@
-"""The command that compares poses: a whole folder or none."""
+"""The command that compares orientations: a whole folder or none."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def run(*words: str) -> int:
 
 
 def test_it_writes_words_tables_and_pictures(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    out = tmp_path / "poses"
+    out = tmp_path / "orientations"
     assert run(BEDROOM, "--orientations", "upright,inverted", "--keep", "support", "-o", str(out)) == 0
     assert sorted(path.name for path in out.iterdir()) == [
         "contents.txt",
@@ -43,7 +43,7 @@ def test_it_writes_words_tables_and_pictures(tmp_path: Path, capsys: pytest.Capt
         run(BEDROOM, "-o", str(out))
 
 
-def test_a_pose_that_is_none_leaves_no_folder(tmp_path: Path) -> None:
+def test_an_orientation_that_is_none_leaves_no_folder(tmp_path: Path) -> None:
     with pytest.raises(SceneError, match="choose from upright"):
-        run(BEDROOM, "--orientations", "sideways", "-o", str(tmp_path / "poses"))
+        run(BEDROOM, "--orientations", "sideways", "-o", str(tmp_path / "orientations"))
     assert list(tmp_path.iterdir()) == []

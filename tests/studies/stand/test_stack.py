@@ -14,7 +14,7 @@ from sim.studies.stand.pieces import read_piece
 from sim.studies.stand.stack import Layer, Wish, rest_of, stack_of
 
 WISH = Wish(
-    axis_height_m=1.20, distance_m=1.2, width_m=0.18, height_m=0.29, depth_m=0.23, mass_kg=5.5, axis_in_box_m=0.22
+    axis_height_m=1.20, distance_m=1.2, width_m=0.18, height_m=0.29, depth_m=0.23, mass_kg=5.5, axis_in_cabinet_m=0.22
 )
 
 
@@ -67,7 +67,7 @@ def test_the_tilted_axis_points_at_the_ear(higher: float, forward: float, deep: 
     stack = stack_of([slab(0.3, deep, 0.98, 30.0)], wish)
     rear, front, top, _ = stack.outline_m
     up = (top - front) / np.linalg.norm(top - front)
-    axis = front + wish.axis_in_box_m * up
+    axis = front + wish.axis_in_cabinet_m * up
     assert axis[1] == pytest.approx(stack.tilted_axis_height_m, abs=1e-9)
     along = (front - rear) / np.linalg.norm(front - rear)
     drop = wish.distance_m * -along[1] / along[0]

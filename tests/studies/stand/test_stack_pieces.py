@@ -46,7 +46,7 @@ def test_a_stand_has_a_range_and_a_hollow() -> None:
 
 
 def test_pieces_are_shared_among_stacks() -> None:
-    assert read_piece("block 390x190x190 x9", share=2).count == 4
+    assert read_piece("block 390x190x190 x9", stacks=2).count == 4
 
 
 @pytest.mark.parametrize(

@@ -28,7 +28,9 @@ def wish_rolled(roll: object, **more: object):  # type: ignore[no-untyped-def]
 def test_the_box_as_it_lies(roll: str, wide: float, high: float, axis: float) -> None:
     """The usual two-way: 0.18 x 0.29 x 0.23 m with its tweeter 70 mm under the top."""
     wish = wish_rolled(roll)
-    assert (wish.width_m, wish.height_m, wish.depth_m, wish.axis_in_box_m) == pytest.approx((wide, high, 0.23, axis))
+    assert (wish.width_m, wish.height_m, wish.depth_m, wish.axis_in_cabinet_m) == pytest.approx(
+        (wide, high, 0.23, axis)
+    )
     assert wish.axis_height_m == pytest.approx(1.25)
     assert wish.distance_m == pytest.approx((1.0**2 + 0.6**2) ** 0.5)
 

@@ -12,7 +12,7 @@ from sim.studies.stand import stand_arguments
 from sim.studies.stand.answer import length
 
 SCENES = Path(__file__).resolve().parents[3] / "scenes"
-BOX = ["--axis-height", "1.20", "--box", "180x290x230", "--axis-in-box", "220mm", "--mass", "5.5"]
+BOX = ["--axis-height", "1.20", "--cabinet", "180x290x230", "--axis-in-cabinet", "220mm", "--mass", "5.5"]
 HAVE = ["--have", "block,390x190x190,12kg,x4", "--have", "plate 300x300x10 x2"]
 
 
@@ -28,7 +28,7 @@ def run(*words: str) -> int:
 def test_sizes_alone_are_enough(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     assert run(*BOX, *HAVE, "--picture", str(tmp_path / "stand.png")) == 0
     reported = capsys.readouterr().out
-    assert "so the top of the stack is wanted at 980 mm" in reported
+    assert "so the top of the stack at 980 mm" in reported
     assert "1. plate 300 x 300 x 10 mm" in reported
     assert (tmp_path / "stand.png").is_file()
 
@@ -73,8 +73,8 @@ def test_what_does_not_stand_ends_with_2(capsys: pytest.CaptureFixture[str]) -> 
         (["--axis-height", "1200", *BOX[2:], *HAVE], "--axis-height: it is 1200 m; give metres"),
         ([*BOX[2:], *HAVE], "--axis-height: it is missing"),
         ([*BOX, "--mass", "0", *HAVE], "--mass: it is 0 kg"),
-        (["--axis-height", "1.2", "--box", "180x290", "--axis-in-box", "0.2", *HAVE], "is not three sizes"),
-        (["--axis-height", "1.2", "--box", "180x290x230", "--axis-in-box", "0.4", *HAVE], "outside a cabinet"),
+        (["--axis-height", "1.2", "--cabinet", "180x290", "--axis-in-cabinet", "0.2", *HAVE], "is not three sizes"),
+        (["--axis-height", "1.2", "--cabinet", "180x290x230", "--axis-in-cabinet", "0.4", *HAVE], "outside a cabinet"),
         ([*BOX, "--have", "bricks"], "does not begin with a kind"),
         ([*BOX, *HAVE, "--stacks", "0"], "--stacks: it is 0"),
         ([*BOX, *HAVE, "--lowest-hz", "0"], "--lowest-hz: it is 0"),

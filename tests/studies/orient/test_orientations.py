@@ -1,4 +1,4 @@
-"""Poses: read, turned, mirrored; a group of rotations; what stays."""
+"""Orientations: read, turned, mirrored; a group of rotations; what stays."""
 
 from __future__ import annotations
 
@@ -9,29 +9,29 @@ from hypothesis import strategies as st
 
 from sim.errors import SceneError
 from sim.placement.poses import PlacedLoudspeaker, place
-from sim.studies.orient.orientations import Keep, Pose, posed, read_poses
+from sim.studies.orient.orientations import Keep, Orientation, oriented, read_orientations
 from tests.studies.orient.orientation_scenes import EAR, pair
 
 SCENES = {kind: pair(kind).blueprint for kind in ("two-way", "three-way", "coaxial")}
 
 
 def placed(kind: str, roll: float, keep: Keep = "axis") -> list[PlacedLoudspeaker]:
-    blueprint = posed(SCENES[kind], Pose("rolled", roll), keep)
+    blueprint = oriented(SCENES[kind], Orientation("rolled", roll), keep)
     return [place(blueprint, record, 0.0) for record in blueprint.loudspeakers]
 
 
-def test_poses_are_read_once_each() -> None:
-    poses = read_poses("upright, inverted,left,-90,30,390,out")
-    assert [pose.roll_deg for pose in poses] == [0.0, 180.0, -90.0, 30.0]
-    assert poses[1].name == "inverted" and poses[3].name == "rolled by 30 degrees"
+def test_orientations_are_read_once_each() -> None:
+    orientations = read_orientations("upright, inverted,left,-90,30,390,out")
+    assert [orientation.roll_deg for orientation in orientations] == [0.0, 180.0, -90.0, 30.0]
+    assert orientations[1].name == "inverted" and orientations[3].name == "rolled by 30 degrees"
 
 
 @pytest.mark.parametrize(
     ("text", "words"), [("sideways", "choose from upright"), (" , ", "there is none"), ("nan", "is no orientation")]
 )
-def test_what_is_no_pose_is_told(text: str, words: str) -> None:
+def test_what_is_no_orientation_is_told(text: str, words: str) -> None:
     with pytest.raises(SceneError, match=words):
-        read_poses(text)
+        read_orientations(text)
 
 
 @given(st.sampled_from(sorted(SCENES)), st.floats(-180.0, 180.0), st.sampled_from(("axis", "support")))
