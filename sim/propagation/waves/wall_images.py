@@ -105,6 +105,7 @@ def images_by_walls(
             mirrors.facing,
             -2,
             facet_tuple(room),
+            slack_beside(room),
             room.ray_arrays,
         )
     width = max(order, 1)
