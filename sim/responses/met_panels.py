@@ -10,8 +10,8 @@ import numpy as np
 from sim.arrays import ComplexArray, FloatArray
 from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
-from sim.propagation.surfaces.incidence import incidences_with
 from sim.propagation.surfaces.factors import panel_shares
+from sim.propagation.surfaces.incidence import incidences_with
 from sim.responses.records import Arrival
 
 GOVERNS = 0.5
