@@ -16,7 +16,35 @@ SUTHERLAND_K: Final = 110.4
 """Constants of the dynamic viscosity of air, 1.458e-6 T^(3/2)/(T + 110.4) (ISO 2533:1975, standard atmosphere)."""
 
 END_CORRECTION: Final = 0.85
-"""Both ends of a hole in a wide sheet together, in diameters: 8/(3 pi) (Rayleigh; Kuttruff, Room Acoustics)."""
+"""Both ends of a hole alone in a wide sheet together, in diameters: 8/(3 pi) (Rayleigh; Kuttruff, Room Acoustics)."""
+
+FOK: Final = (
+    1.0,
+    -1.40925,
+    0.0,
+    0.33818,
+    0.0,
+    0.06793,
+    -0.02287,
+    0.03015,
+    -0.01641,
+    0.01729,
+    -0.01248,
+    0.01205,
+    -0.00985,
+)
+"""Series in the root of the open share (Fok, Doklady AN SSSR 31 (1941); Melling, J. Sound Vib. 29 (1973) 1-65)."""
+
+
+def end_correction(open_share: float) -> float:
+    """Both ends of a hole among others together, in diameters: 8/(3 pi) times a factor for what near holes share.
+
+    The factor is 1 for a hole alone, and 0 where there is no sheet left: the inverse of Fok's function at the root of
+    the open share, a hole in the middle of a round tube that stands for the hole's part of a regular grid (Melling).
+    The series leaves -0.005 at 1, which is taken as 0.
+    """
+    root = float(np.sqrt(open_share))
+    return END_CORRECTION * max(float(np.polynomial.polynomial.polyval(root, FOK)), 0.0)
 
 
 def viscosity_pa_s(air: Air) -> float:
@@ -48,17 +76,20 @@ def _perforated_impedance(layer: PerforatedSheet, omega: FloatArray, air: Air) -
     """Round holes by the closed approximation of Maa, J. Acoust. Soc. Am. 104 (1998) 2861-2866.
 
     x = d sqrt(omega rho/(4 eta)), r = 32 eta t/d^2 (sqrt(1 + x^2/32) + sqrt(2)/32 x d/t),
-    m = rho t (1 + 1/sqrt(9 + x^2/2) + 0.85 d/t), Z = (r + j omega m)/open share.  With 9 (Maa 1975) the mass of slow
-    flow is the exact 4/3.  Neglected: that near holes share the air at their ends (which takes up to a third of
-    the end correction away at 10 % open), wool close behind, levels at which the air in the holes whirls, and the
-    movement of the sheet.
+    m = rho t (1 + 1/sqrt(9 + x^2/2) + e d/t), Z = (r + j omega m)/open share, e by `end_correction`.  With 9
+    (Maa 1975) the mass of slow flow is the exact 4/3.  Neglected: wool close behind, levels at which the air in the
+    holes whirls, and the movement of the sheet.
     """
     viscosity, density = viscosity_pa_s(air), air.density_kg_m3
     diameter, thickness = layer.hole_diameter_m, layer.thickness_m
     x = diameter * np.sqrt(omega * density / (4.0 * viscosity))
     slow = 32.0 * viscosity * thickness / diameter**2
     resistance = slow * (np.sqrt(1.0 + x**2 / 32.0) + np.sqrt(2.0) / 32.0 * x * diameter / thickness)
-    mass = density * thickness * (1.0 + 1.0 / np.sqrt(9.0 + x**2 / 2.0) + END_CORRECTION * diameter / thickness)
+    mass = (
+        density
+        * thickness
+        * (1.0 + 1.0 / np.sqrt(9.0 + x**2 / 2.0) + end_correction(layer.open_share) * diameter / thickness)
+    )
     holes: ComplexArray = (resistance + 1j * omega * mass) / layer.open_share
     return holes
 
@@ -93,14 +124,15 @@ def membrane_resonance_hz(mass_kg_m2: float, gap_m: float, air: Air, *, filled: 
 
 
 def perforated_resonance_hz(sheet: PerforatedSheet, gap_m: float, air: Air, *, filled: bool = False) -> float:
-    """f0 = (c/2 pi) sqrt(eps/(t' d)) in Hz, t' = t + 0.85 hole diameters (Cox & D'Antonio; Kuttruff).
+    """f0 = (c/2 pi) sqrt(eps/(t' d)) in Hz, t' = t + e hole diameters (Cox & D'Antonio; Kuttruff).
 
-    `filled` as for a membrane: lower by the root of the ratio of specific heats.  That near holes share the air at
-    their ends is neglected: at 5 to 10 % open it would raise f0 by about 5 %.  The gap is taken as short against the
+    e is that of `end_correction`.
+
+    `filled` as for a membrane: lower by the root of the ratio of specific heats.  The gap is taken as short against the
     wavelength.  Raises ValueError for a gap that is not above zero.
     """
     _check(gap_m=gap_m)
-    length = sheet.thickness_m + END_CORRECTION * sheet.hole_diameter_m
+    length = sheet.thickness_m + end_correction(sheet.open_share) * sheet.hole_diameter_m
     mass_kg_m2 = air.density_kg_m3 * length / sheet.open_share
     return float(np.sqrt(_modulus_pa(air, filled) / (gap_m * mass_kg_m2)) / (2.0 * np.pi))
 

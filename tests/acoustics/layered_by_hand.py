@@ -5,12 +5,12 @@ from __future__ import annotations
 import cmath
 import math
 
-from scipy.special import jv
+from scipy.special import jn_zeros, jv
 
 from sim.acoustics.air import Air
 from sim.acoustics.layers import AirGap, BuildUp, Cloth, Membrane, PerforatedSheet, PorousLayer
 from sim.acoustics.porous import porous_fluid
-from sim.acoustics.resonators import viscosity_pa_s
+from sim.acoustics.resonators import end_correction, viscosity_pa_s
 
 RIGID = 1e14
 """Pa s/m; stands for no movement at all."""
@@ -46,14 +46,28 @@ def impedance_written_out(build_up: BuildUp, frequency_hz: float, angle_rad: flo
     return impedance
 
 
+def ends_in_diameters(open_share: float) -> float:
+    """Both ends of a hole as a piston in the middle of a round tube (Karal, J. Acoust. Soc. Am. 25 (1953) 327).
+
+    4/xi times the sum of J1^2(q xi)/(q^3 J0^2(q)) over the zeros q of J1, xi^2 the open share; 8/(3 pi) for a hole
+    alone.  Another way to the same thing than Fok's function, which lets the air move as it will in the hole.
+    """
+    root, zeros = math.sqrt(open_share), jn_zeros(1, 3000)
+    series = jv(1, zeros * root) ** 2 / (zeros**3 * jv(0, zeros) ** 2)
+    return float(4.0 / root * series.sum())
+
+
 def perforated_by_bessel_functions(sheet: PerforatedSheet, frequency_hz: float, air: Air) -> complex:
-    """Crandall's exact tube, Z = j omega rho t/(1 - 2 J1(y)/(y J0(y))), y = x sqrt(-j), with ends added."""
+    """Crandall's exact tube, Z = j omega rho t/(1 - 2 J1(y)/(y J0(y))), y = x sqrt(-j), with ends added.
+
+    The ends are those of `sim`, which have a test of their own.
+    """
     omega = 2.0 * math.pi * frequency_hz
     viscosity = viscosity_pa_s(air)
     x = 0.5 * sheet.hole_diameter_m * math.sqrt(omega * air.density_kg_m3 / viscosity)
     y = x * cmath.sqrt(-1j)
     tube = 1j * omega * air.density_kg_m3 * sheet.thickness_m / (1.0 - 2.0 * jv(1, y) / (y * jv(0, y)))
-    ends = 1j * omega * air.density_kg_m3 * 0.85 * sheet.hole_diameter_m
+    ends = 1j * omega * air.density_kg_m3 * end_correction(sheet.open_share) * sheet.hole_diameter_m
     friction_at_ends = math.sqrt(2.0) * viscosity * x / sheet.hole_diameter_m
     return complex((tube + ends + friction_at_ends) / sheet.open_share)
 

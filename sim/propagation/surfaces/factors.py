@@ -38,8 +38,9 @@ def surface_factors(
     (R_p - R_w) F over them, with F the variational patch for the whole length of the path before and after
     (`sim.acoustics.patches.patch_share`): nothing switches as a panel slides off the mirror point.  A panel's face
     stands `depth_m` before the wall, and what it returns is earlier by 2 depth cos(t)/c: R_p is that of its face
-    times e^{+2jk depth cos t}.  Negative numbers in `facets` are no surfaces.  With `coupled` False, which is
-    several times faster, what a panel's own sound does to it is left out (its coupling is 1).
+    times e^{+2jk depth cos t}, while F is that of the face alone, so that a hard panel has the plain fraction.
+    Negative numbers in `facets` are no surfaces.  With `coupled` False, which is several times faster, what a panel's
+    own sound does to it is left out (its coupling is 1).
 
     Neglected: what panels of one plane do to each other, the shadow of a panel on legs that only pass it, and that a
     thick panel covers other points of the wall than its face does.  Diffraction at its front edges is in
@@ -96,9 +97,9 @@ def panel_shares(
     bare = _bare_factors(stage, incidences, frequencies_hz)
     shares = np.zeros((len(panels), *bare.shape), dtype=np.complex128)
     for share, panel in zip(shares, panels, strict=True):
-        own = _panel_factor(stage, panel, incidences.cosine, frequencies_hz)
+        face = _layered_factor(stage, stage.finishes[panel.finish], incidences.cosine, frequencies_hz)
         share[:] = share_of_panel(
-            panel.corners_m, panel.normal, incidences, (bare, own), frequencies_hz, stage.air.speed_of_sound_m_s
+            panel.corners_m, panel.normal, incidences, (bare, face), frequencies_hz, stage.air.speed_of_sound_m_s
         )
     return shares
 
@@ -123,15 +124,18 @@ def _panels_in(
 ) -> Iterator[tuple[ComplexArray, ComplexArray]]:
     """Reflection factor as seen from the wall, and share, of every panel in a plane, each (incidence, f)."""
     speed = stage.air.speed_of_sound_m_s
-    factors: dict[int, ComplexArray] = {}
+    faces: dict[int, ComplexArray] = {}
     for panel in stage.panels:
         if panel.plane != plane:
             continue
-        if panel.finish not in factors:
-            factors[panel.finish] = _panel_factor(stage, panel, incidences.cosine, frequencies_hz)
-        own = factors[panel.finish]
-        both = (bare, own)
-        yield own, share_of_panel(panel.corners_m, panel.normal, incidences, both, frequencies_hz, speed, coupled)
+        if panel.finish not in faces:
+            faces[panel.finish] = _layered_factor(
+                stage, stage.finishes[panel.finish], incidences.cosine, frequencies_hz
+            )
+        face = faces[panel.finish]
+        ahead = 2.0 * panel.depth_m * incidences.cosine[:, None] / speed
+        share = share_of_panel(panel.corners_m, panel.normal, incidences, (bare, face), frequencies_hz, speed, coupled)
+        yield face * np.exp(2j * np.pi * frequencies_hz * ahead), share
 
 
 def share_of_panel(
@@ -143,7 +147,7 @@ def share_of_panel(
     speed_m_s: float,
     coupled: bool = True,
 ) -> ComplexArray:
-    """Share F (incidence, f) of a panel with corners (4, 3), from the reflection factors of its wall and of itself."""
+    """Share F (incidence, f) of a panel with corners (4, 3), from the factors of its wall and of its face alone."""
     views = patch_views(corners_m, normal, incidences)
     fraction = patch_fractions(views, frequencies_hz, speed_m_s)
     coupling = np.ones_like(fraction)
@@ -154,13 +158,6 @@ def share_of_panel(
         if rows.size:
             coupling[rows] += weight * (patch_coupling(views.chosen(rows), frequencies_hz, speed_m_s) - 1.0)
     return patch_share(*factors, fraction, coupling)
-
-
-def _panel_factor(stage: Stage, panel: PlacedPanel, cosine: FloatArray, frequencies_hz: FloatArray) -> ComplexArray:
-    """Reflection factor (incidence, f) of a panel's face as seen from its wall."""
-    factor = _layered_factor(stage, stage.finishes[panel.finish], cosine, frequencies_hz)
-    ahead = 2.0 * panel.depth_m * cosine[:, None] / stage.air.speed_of_sound_m_s
-    return np.asarray(factor * np.exp(2j * np.pi * frequencies_hz * ahead))
 
 
 def _layered_factor(

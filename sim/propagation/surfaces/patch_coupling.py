@@ -10,7 +10,8 @@ Rev. 74 (1948) 958: what the first iterate puts in their stationary form); an in
 The double integral is one product of Fourier transforms over cells, at knots of frequency, and what lies between is
 interpolated.  Where the waves of source and ear cancel over the panel, so that the quotient says little, it gives way
 to the mean of conj(e) g e over |e|^2 of both, whose real part is never below zero.  Above `COUPLED_TO_HZ`, or lower
-for large panels, zeta fades to 1.
+for large panels, zeta fades to 1, and so it does for panels longer than the path, where the first iterate is no guess
+worth having: sound that grazes along the panel would count too much.
 """
 
 from __future__ import annotations
@@ -34,6 +35,8 @@ MOST_CELLS: Final = 4096
 CANCELLED: Final = 0.1
 """Where |integral of e_s e_e| is this part of the integral of |e_s e_e|, both forms count the same."""
 ROWS_AT_ONCE: Final = 64
+LONG: Final = (0.9, 1.5)
+"""Longest side over the length of the path at which zeta begins to fade, and is 1."""
 
 
 def patch_coupling(views: PatchViews, frequencies_hz: FloatArray, speed_m_s: float) -> ComplexArray:
@@ -57,7 +60,8 @@ def patch_coupling(views: PatchViews, frequencies_hz: FloatArray, speed_m_s: flo
             rows = slice(start, start + ROWS_AT_ONCE)
             values[rows, number] = coupling_at(views.chosen(rows), 2.0 * np.pi * knots[number] / speed_m_s)
     between = values[:, below] * (1.0 - part) + values[:, below + 1] * part
-    weight = faded(frequencies_hz / highest)
+    over = np.clip((lengths.max() / views.whole_m - LONG[0]) / (LONG[1] - LONG[0]), 0.0, 1.0)
+    weight = faded(frequencies_hz / highest) * np.cos(0.5 * np.pi * over)[:, None] ** 2
     return np.asarray(1.0 + (between - 1.0) * weight)
 
 

@@ -55,5 +55,4 @@ def _summed(views: PatchViews, wavenumber: FloatArray, cell_m: float) -> Complex
     cells = np.maximum(np.ceil(np.linalg.norm(views.sides, axis=1) / cell_m), 2.0).astype(np.int64)
     fresh = (np.ascontiguousarray(each).copy() for each in (views.sides, views.source, views.ear, views.whole_m))
     add_patch_sums(*fresh, cells, cell_m, wavenumber.copy(), sums)
-    before: ComplexArray = 0.5j / np.pi * (views.cosine * views.whole_m)[:, None] * wavenumber
-    return before * sums
+    return np.asarray(0.5j / np.pi * (views.cosine * views.whole_m)[:, None] * wavenumber * sums)

@@ -10,7 +10,7 @@ from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.geometry.patches import Patch
 from sim.geometry.room import Room, build_room
 from sim.placement.stage import Stage
-from sim.propagation.mirrors.beams import facet_tuple, grow, lay_mirrors, split
+from sim.propagation.mirrors.beams import facet_tuple, grow, lay_mirrors, slack_beside, split
 from sim.propagation.mirrors.image_sources import first_mirrors, reach_m
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import surface_factors

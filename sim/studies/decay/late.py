@@ -57,10 +57,19 @@ def spread_of(without: FloatArray) -> FloatArray:
 # (`decay_errors`).  There are never more than 32: two by two they are then put together.  Which rays are traced, and
 # after how many it is asked whether they suffice, does not depend on threads, so neither does any bit of the answer.
 #
-# Stopping at the first check that is met makes the error that is told a little too small, by less than it is uncertain.
+# Whoever looks again and again and stops when the error first looks small tells too small an error: those that
+# look small by chance are chosen.  So a look never ends the work by what is seen at it alone.  It says how many rays the
+# errors seen there ask for (an error falls as one over the root of rays), half as many again and at least twice those
+# traced; nobody looks until they are there; and the work ends at a look that was set like that and is met.  At least
+# half of what such a look sees was traced after the number was set (two-stage sampling: Stein, Ann. Math. Statist. 16
+# (1945) 243-258).
 
 BATCHES: Final = 16
-"""Asked after this many batches, and then every quarter of it."""
+"""Looked at first after this many batches; later there are up to twice as many."""
+GROWTH: Final = 2.0
+LARGEST_GROWTH: Final = 8.0
+MARGIN: Final = 1.5
+"""By how much rays grow from look to look: what the errors ask for, times the margin, within these."""
 FIRST_BATCH: Final = 512
 FEWEST_RAYS: Final = 1024
 PROBES: Final = 4
@@ -169,10 +178,14 @@ def _gather(sound: Sound, wanted: Wanted, most_rays: int, bin_s: float, length_s
     still = _without_direct(sound, sound.images(bin_s, length_s), bin_s)
     size = _first_batch(most_rays)
     batches: list[FloatArray] = []
+    look, planned = BATCHES * size, False
     while True:
+        if len(batches) == 2 * BATCHES:
+            batches = [0.5 * (one + other) for one, other in zip(batches[::2], batches[1::2], strict=True)]
+            size *= 2
         batches.append(sound.late(len(batches) * size, size, bin_s, length_s))
         enough = (len(batches) + 1) * size > most_rays
-        if len(batches) < BATCHES or (len(batches) % (BATCHES // 4) and not enough):
+        if len(batches) * size < look and not enough:
             continue
         stacked = np.stack(batches) + still
         found, errors = _read(sound, stacked, bin_s)
@@ -181,11 +194,17 @@ def _gather(sound: Sound, wanted: Wanted, most_rays: int, bin_s: float, length_s
         )
         rays = len(batches) * size
         report(f"{rays} rays: {_worst(found[:, :, wanted.octaves], errors[:, :, wanted.octaves])}")
-        if enough or met[:, :, wanted.octaves].all():
+        if enough or (planned and met[:, :, wanted.octaves].all()):
             return Gathered(stacked, rays, bin_s, length_s, found, errors, met)
-        if len(batches) == 2 * BATCHES:
-            batches = [0.5 * (one + other) for one, other in zip(batches[::2], batches[1::2], strict=True)]
-            size *= 2
+        look, planned = math.ceil(rays * _growth(wanted, found, errors)), True
+
+
+def _growth(wanted: Wanted, found: FloatArray, errors: FloatArray) -> float:
+    """How many times as many rays the errors seen at a look ask for."""
+    times = 100.0 * errors[:, :, wanted.octaves, T20] / (wanted.decay_percent * found[:, :, wanted.octaves, T20])
+    clarity = errors[:, :, wanted.octaves, C50] / wanted.clarity_db
+    short = max(float(np.max(np.nan_to_num(each, nan=np.inf), initial=0.0)) for each in (times, clarity))
+    return min(max(MARGIN * short**2, GROWTH), LARGEST_GROWTH)
 
 
 def _without_direct(sound: Sound, energy: FloatArray, bin_s: float) -> FloatArray:

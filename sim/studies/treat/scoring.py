@@ -160,7 +160,7 @@ class EarlyReflections:
             self._met[path, turn[path]] = number
             turn[path] += 1
         self._rest: ComplexArray = rest
-        self._panel_factor: dict[tuple[int, str], ComplexArray] = {}
+        self._panel_factor: dict[tuple[int, str], tuple[ComplexArray, ComplexArray]] = {}
         self._coupling: dict[tuple[int, bytes], ComplexArray] = {}
         self._fraction: dict[tuple[int, bytes], ComplexArray] = {}
 
@@ -180,10 +180,10 @@ class EarlyReflections:
             factor = reflection_factor_at(finish.build_up, self._frequencies, np.arccos(few.cosine), self._stage.air)
             ahead = 2.0 * finish.build_up.depth_m * few.cosine
             turn = np.exp(2j * np.pi * self._frequencies * ahead[:, None] / speed)
-            self._panel_factor[key] = factor * turn
-        own, wall = self._panel_factor[key], self._wall[rows]
-        share = patch_share(wall, own, *self._patch(plane, normal, corners_m, few))
-        return Change(rows, (own - wall) * share)
+            self._panel_factor[key] = factor, turn
+        (face, turn), wall = self._panel_factor[key], self._wall[rows]
+        share = patch_share(wall, face, *self._patch(plane, normal, corners_m, few))
+        return Change(rows, (face * turn - wall) * share)
 
     def _patch(
         self, plane: int, normal: FloatArray, corners_m: FloatArray, incidences: Incidences

@@ -124,8 +124,8 @@ def test_octaves_that_are_not_judged_hold_nothing_up() -> None:
             energy[:, :, 0] = rng.poisson(energy[:, :, 0] * 0.3 * rays) / (0.3 * rays)
             return energy
 
-    every, _ = run(Rough(), most_rays=16_384)
-    some, _ = run(Rough(), octaves=np.array([False, True, True]), most_rays=16_384)
+    every, _ = run(Rough(), most_rays=65_536)
+    some, _ = run(Rough(), octaves=np.array([False, True, True]), most_rays=65_536)
     assert some.rays < every.rays
     assert some.met[:, :, 1:].all()
 
@@ -173,3 +173,43 @@ def test_what_cannot_be_is_refused(more, said: str) -> None:
 def test_records_are_frozen() -> None:
     done, _ = run(MadeUp())
     assert replace(done, rays=1).rays == 1
+
+
+class Lumpy(MadeUp):
+    """A room whose late sound comes in few lumps: most batches of rays look alike, and then one does not."""
+
+    def __init__(self, seed: int) -> None:
+        super().__init__(per_ray=8.0)
+        self.seed = seed
+
+    def late(self, first_ray: int, rays: int, bin_s: float, length_s: float) -> np.ndarray:
+        rng = np.random.default_rng((self.seed, first_ray))
+        even = 0.8 * self._even(bin_s, length_s)
+        energy = rng.poisson(even * self.per_ray * rays) / (self.per_ray * rays)
+        lumps = rng.poisson(rays / LUMP_RAYS, 3)
+        places = even.shape[-1] // 2
+        for octave, count in enumerate(lumps):
+            for place in rng.integers(0, places, count):
+                energy[:, :, octave, place] += LUMP * LUMP_RAYS / rays * even[:, :, octave, place]
+        return energy
+
+
+LUMP_RAYS, LUMP = 3000.0, 2.0
+
+
+def test_the_error_that_is_told_covers_what_it_says() -> None:
+    """T20 of 200 seeds against their own mean: as far off as their errors say, and 95 % within two of them.
+
+    The share within one and two errors is that of the normal distribution, less what 16 to 32 batches do not know.
+    """
+    found, told = [], []
+    for seed in range(200):
+        done, _ = run(Lumpy(seed), percent=2.5, db=1.0, bin_s=4e-3, most_rays=200_000)
+        found.append(done.figures[..., T20].ravel())
+        told.append(done.errors[..., T20].ravel())
+    times, errors = np.array(found), np.array(told)
+    off = (times - times.mean(axis=0)) / errors
+    assert np.sqrt((off**2).mean()) < 1.2
+    assert (np.abs(off) < 1.0).mean() > 0.6
+    assert (np.abs(off) < 2.0).mean() > 0.9
+    assert times.std(axis=0).mean() / np.sqrt((errors**2).mean()) == pytest.approx(1.0, abs=0.15)
