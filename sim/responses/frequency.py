@@ -160,9 +160,7 @@ def _windowed(stage: Stage, ways: AllPaths, window_ms: float) -> AllPaths:
     points = np.array([loudspeaker.axis_point for loudspeaker in stage.loudspeakers])
     away = np.linalg.norm(stage.ears[ways.listener] - points[ways.loudspeaker], axis=1)
     weight = window_weight(1000.0 * (ways.length_m - away) / stage.air.speed_of_sound_m_s, window_ms)
-    panels = tuple(
-        gains * weight[rows, None] for rows, gains in zip(ways.panel_rows, ways.panel_gains, strict=True)
-    )
+    panels = tuple(gains * weight[rows, None] for rows, gains in zip(ways.panel_rows, ways.panel_gains, strict=True))
     return replace(ways, gains=ways.gains * weight[:, None], panel_gains=panels)
 
 

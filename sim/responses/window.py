@@ -123,4 +123,3 @@ def with_room(stage: Stage, window: EarWindow, levels: EarLevels, seed: int) -> 
     spread = np.array([[np.interp(bands, np.log(octaves), place) for place in one] for one in late])
     whole = level_db(10.0 ** (levels.whole_db[:, :, 0] / 10.0) + 10.0 ** (spread / 10.0))
     return replace(window, octave_hz=frozen(octaves), late_db=frozen(late), with_room_db=frozen(np.asarray(whole)))
-

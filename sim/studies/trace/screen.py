@@ -14,6 +14,7 @@ from sim.responses.records import Results
 from sim.showing.lengths import bare_length, format_small
 from sim.showing.numbers import hertz, level_cell
 from sim.showing.verdicts import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence
+from sim.showing.words import window_sentence
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -54,6 +55,7 @@ def show_results(results: Results, console: Console | None = None, most: int = M
             out.print("\nBorderline reflections:", markup=False)
         for sentence in misses:
             out.print(f"  {sentence}", markup=False)
+    out.print(f"\n{window_sentence(results.responses.response.window)}", markup=False)
     out.print(f"\nBelow {results.responses.transition_hz:.0f} Hz nothing is judged.")
 
 
