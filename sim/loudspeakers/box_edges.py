@@ -28,7 +28,7 @@ _LEAST_SINE: Final = 0.05
 
 
 def fresnel_parts(u: FloatArray) -> ComplexArray:
-    """f + j g of the Fresnel integrals at u sqrt(2/pi) for u >= 0, within 0.002.
+    """F + j g of the Fresnel integrals at u sqrt(2/pi) for u >= 0, within 0.002.
 
     Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 7.3.32 and 7.3.33.
     """
@@ -71,7 +71,9 @@ def _up_to(u: FloatArray) -> ComplexArray:
     return np.where(u < 0.0, tail, 1.0 - tail)
 
 
-def by_edges(size_m: Size, disc: Disc, radius_m: FloatArray, directions: FloatArray, wavenumbers: FloatArray) -> ComplexArray:
+def by_edges(
+    size_m: Size, disc: Disc, radius_m: FloatArray, directions: FloatArray, wavenumbers: FloatArray
+) -> ComplexArray:
     """Far pressure (m, f) toward (forward, right, up) unit vectors (m, 3), a piston in a baffle being 1 on its axis.
 
     `radius_m` (f,) of the driver at each frequency.  The phase is that beside e^{-jkr} with r from the driver's middle.

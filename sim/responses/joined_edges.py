@@ -78,6 +78,10 @@ class Joints:
             total = total + (self.fractions(frequencies_hz)[mine] * edges).sum(axis=0)
         return np.asarray(total)
 
+    def left_of_edge(self, row: int, frequencies_hz: FloatArray) -> FloatArray:
+        """Part (f,) of an edge's pressure that is not counted with any reflection."""
+        return np.asarray(1.0 - self.fractions(frequencies_hz)[self.edge == row].sum(axis=0))
+
 
 def joints_of(stage: Stage, paths: PathTable, edge_paths: EdgePathTable) -> Joints:
     """Find for each edge the mirrored paths of the same mirrors that end at it.

@@ -40,6 +40,8 @@ COLUMNS: Final[dict[str, str]] = {
     "sound that it alone hides is let through; reflections that it hides stay hidden.",
     "third_octave_hz, level_db, adds_db": "Middle of the band (IEC 61260-1); energy mean over it, re the direct sound "
     "of the whole loudspeaker in that band; level with everything less this one, so what the thing adds.",
+    "window_ms, with_room_db": "Of ear_response.csv: all its levels are those of the sound to this long after the direct "
+    "sound; the level with what comes later added as energy, by rays (only for the response as it is).",
     "judged": "no: the band reaches below the transition frequency.",
     "frequency_hz, depth_db, rise_without_it_db": "Middle of a notch; twelfth-octave mean under the one-octave mean; "
     "by how much the notch would fill up without the surface.",
@@ -79,6 +81,7 @@ def readme_text(results: Results) -> str:
         f"Scene hash {scene.digest}, seed {blueprint.method.seed}. The same scene and version give the same numbers.",
         f"Target: {target.level_db:g} dB re direct sound, {target.window_ms[0]:g} to {target.window_ms[1]:g} ms after "
         f"it, {hertz_range(*target.band_hz)}.",
+        window_sentence(results.responses.response.window),
     )
     sections = (
         ("Files", _files()),

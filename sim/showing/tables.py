@@ -29,6 +29,8 @@ COLUMNS = (
     "level_db",
     "adds_db",
     "judged",
+    "window_ms",
+    "with_room_db",
 )
 ALL_DRIVERS = "all"
 KINDS: Final = {"direct": "direct", "mirrored": "specular", "edge": "diffracted"}
@@ -39,7 +41,8 @@ def write_ear_response(results: Results, path: Path) -> None:
     """Write ear_response.csv: one row a loudspeaker, listener, driver, thing left out, and third-octave.
 
     Levels are re the direct sound of the whole loudspeaker in the same band.  Rows with an empty "without" hold the
-    response with everything in place; "adds_db" is that level less the one of the row: what the thing adds.
+    response with everything in place; "adds_db" is that level less the one of the row: what the thing adds.  All of it
+    is of the sound inside the window; "with_room_db" has the energy after it added as energy.
 
     Raises
     ------
@@ -50,7 +53,7 @@ def write_ear_response(results: Results, path: Path) -> None:
 
 
 def _rows(results: Results) -> Iterator[list[str]]:
-    stage, levels = results.stage, results.responses.response.levels
+    stage, levels, window = results.stage, results.responses.response.levels, results.responses.response.window
     judged = levels.bands.lower_hz >= results.responses.transition_hz
     for s, loudspeaker in enumerate(stage.loudspeakers):
         for place, listener in enumerate(stage.listener_names):
@@ -73,6 +76,10 @@ def _rows(results: Results) -> Iterator[list[str]]:
                             number_cell(level, 2),
                             "" if silent or not case else number_cell(whole - level, 2),
                             yes_cell(judged[band]),
+                            f"{window.window_ms:g}",
+                            number_cell(float(window.with_room_db[s, place, band]), 2)
+                            if driver_name == ALL_DRIVERS and not case
+                            else "",
                         ]
 
 

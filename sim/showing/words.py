@@ -11,7 +11,7 @@ import numpy as np
 
 from sim.machine.whole_files import write_whole
 from sim.propagation.paths import FRAGILE_M, Candidate
-from sim.responses.ear_records import Peak
+from sim.responses.ear_records import EarWindow, Peak
 from sim.responses.records import Arrival, Results, Verdict
 from sim.showing.numbers import format_small, hertz_range, level_cell
 
@@ -47,6 +47,19 @@ def titled(title: str, about: Sequence[str], sections: Iterable[tuple[str, Seque
     for heading, body in sections:
         lines += ["", heading, "-" * len(heading), *body]
     return "\n".join(lines) + "\n"
+
+
+def window_sentence(window: EarWindow) -> str:
+    """What of the sound the response at the ear holds, and how much may be missing."""
+    if window.searched_mirrors == 0:
+        return f"The response at the ear holds the listed paths to {window.window_ms:g} ms after the direct sound."
+    known = (
+        f"The response at the ear, its dips and what things add to it hold every reflection to {window.window_ms:g} ms "
+        f"after the direct sound ({window.paths} paths of up to {window.most_mirrors} surfaces"
+    )
+    if window.complete or window.left_out_db <= -100.0:
+        return f"{known}; searched to {window.searched_mirrors}, there are no more)."
+    return f"{known}; what lies beyond is about {window.left_out_db:.0f} dB re direct, an estimate)."
 
 
 def write_lines(lines: Sequence[str], path: Path) -> None:

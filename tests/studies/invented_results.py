@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +14,7 @@ from sim.placement.stage import set_stage
 from sim.propagation.edges.tracing import no_edge_paths
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.ear_records import EarResponse, EnergyTimeCurve, Peak
-from sim.responses.frequency import ear_levels
+from sim.responses.frequency import LATEST, ear_levels
 from sim.responses.records import Arrival, Part, Responses, Results, SurfaceMap, Verdict
 from tests.room_texts import desk_text, room_text
 
@@ -176,6 +177,7 @@ def _response(names, arrivals):
                     by_piece[s, ear, pieces.index(piece)] += wave
     by_driver = total[:, None]
     cases = [("surface", name) for name in surfaces]
+    levels = ear_levels(frequencies, direct, by_driver, cases, by_surface[:, None])
     return EarResponse(
         frequencies,
         direct,
@@ -187,7 +189,8 @@ def _response(names, arrivals):
         by_piece,
         (),
         by_surface[:, :, :0],
-        ear_levels(frequencies, direct, by_driver, cases, by_surface[:, None]),
+        levels,
+        replace(LATEST, window_ms=20.0, octave_hz=np.zeros(0), with_room_db=levels.whole_db[:, :, 0]),
     )
 
 

@@ -19,7 +19,7 @@ from sim.arrays import frozen
 from sim.propagation.edges.table import EdgePathTable
 from sim.responses.ear_records import EarLevels
 from sim.responses.records import Results
-from sim.showing.archive.results_layout import KIND_OF_ARRIVAL, RESULTS
+from sim.showing.archive.results_layout import KIND_OF_ARRIVAL, RESULTS, window_of_old
 from sim.showing.archive.stored_kinds import Kind, Maybe, Several, Text
 from sim.showing.archive.stored_records import Column, Numbered, Record
 from sim.showing.archive.words import ABSORPTION_OCTAVE, F8
@@ -106,6 +106,7 @@ LACKING: Final[dict[str, Callable[[dict[str, Any]], Any]]] = {
     "responses/frequency_response/panels": _always(()),
     "responses/frequency_response/by_panel": _without_any,
     "responses/frequency_response/levels": _no_levels,
+    "responses/frequency_response/window": window_of_old,
     "built_scene/scattering": _always(_numbers(0, len(ABSORPTION_OCTAVES_HZ))),
     "built_scene/finishes": _always(()),
     "built_scene/finishes/mass_kg_m2": _always(0.0),

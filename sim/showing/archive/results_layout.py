@@ -7,12 +7,15 @@ that is renamed in Python changes only its `attr` here, never the file.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
+
+import numpy as np
 
 from sim.acoustics.bands import Bands
+from sim.arrays import frozen
 from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.paths import Candidate, PathTable
-from sim.responses.ear_records import EarLevels, EarResponse, EnergyTimeCurve, Notch, Peak
+from sim.responses.ear_records import EarLevels, EarResponse, EarWindow, EnergyTimeCurve, Notch, Peak
 from sim.responses.records import Arrival, Part, Responses, Results, SurfaceMap, Verdict
 from sim.showing.archive.scene_layout import BUILT_SCENE, SCENE
 from sim.showing.archive.stored_kinds import Array, Axis, Fixed, Several, Text
@@ -155,6 +158,30 @@ LEVELS: Final = record(
     Column("driver_db", f8(LOUDSPEAKER, DRIVER, LISTENER, LEFT_OUT, THIRD_OCTAVE), "dB"),
 )
 
+WINDOW: Final = record(
+    EarWindow,
+    Column("window_ms", F8, "ms"),
+    Column("paths", I8),
+    Column("most_mirrors", I8),
+    Column("searched_mirrors", I8),
+    Column("complete", BOOL),
+    Column("left_out_db", F8, "dB"),
+    Column("octave_hz", f8(Axis("octave 63 Hz to 8 kHz")), "Hz"),
+    Column("late_db", f8(LOUDSPEAKER, LISTENER, Axis("octave 63 Hz to 8 kHz")), "dB"),
+    Column("with_room_db", f8(LOUDSPEAKER, LISTENER, THIRD_OCTAVE), "dB"),
+)
+
+
+def window_of_old(response: dict[str, Any]) -> EarWindow:
+    """The window of a file of layout 3 or older: all paths of its order to 60 ms; the rest is not known."""
+    loudspeakers, listeners, _ = response["total"].shape
+    nothing = frozen(np.zeros(0))
+    late = frozen(np.zeros((loudspeakers, listeners, 0)))
+    bands = len(response["levels"].bands) if "levels" in response else 0
+    room = frozen(np.full((loudspeakers, listeners, bands), np.nan))
+    return EarWindow(60.0, 0, 0, 0, False, float("nan"), nothing, late, room)
+
+
 FREQUENCY_RESPONSE: Final = record(
     EarResponse,
     Column("frequencies_hz", f8(Axis("frequency in Hz")), "Hz"),
@@ -168,6 +195,7 @@ FREQUENCY_RESPONSE: Final = record(
     Column("panels", names("panel")),
     Column("by_panel", c16(LOUDSPEAKER, LISTENER, PANEL, FREQUENCY)),
     Column("levels", LEVELS),
+    Column("window", WINDOW, lacking=window_of_old),
 )
 
 NOTCHES: Final = record(

@@ -12,6 +12,7 @@ from sim.errors import SceneError
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage, set_stage
 from sim.propagation.edges.panel_frames import panel_of
+from sim.propagation.edges.table import edge_path_gains
 from sim.propagation.surfaces.factors import panel_shares
 from sim.propagation.surfaces.incidence import incidences_with
 from sim.responses.arrivals import POINTS_PER_OCTAVE, in_target_band, in_window
@@ -226,7 +227,7 @@ def _what_would_remove(
             int(edge_paths.owner[row]),
             int(edge_paths.edge[row]),
             (int(edge_paths.before[row]), int(edge_paths.after[row])),
-            arrival.level_db[counted],
+            _whole_edge_db(results, arrival, way, frequencies)[counted],
             frequencies[counted],
             blueprint.target.level_db,
         )
@@ -244,9 +245,19 @@ def _what_would_remove(
         upright = abs(facet.normal[2]) < 0.5 and facet.area_m2 > SMALLEST_PANEL_M2 and facet.owner not in boxes
         if facet.owner == "room" or fixed or upright:
             panels.append(panel_trial(stage, blueprint, results.paths, arrival, turn, bands, counted))
-        if facet.owner != "room" and not fixed:
+        if facet.owner != "room" and not fixed and facet.owner not in boxes:
             furnishings.append(_furnishing(results, arrival, sequence, turn, way, frequencies))
     return tuple(panels), tuple(furnishings), None
+
+
+def _whole_edge_db(
+    results: Results, arrival: Arrival, way: tuple[int, int, int], frequencies: FloatArray
+) -> FloatArray:
+    """Level (band,) of all that an edge sends, also of what is counted with a reflection."""
+    rows = np.array([part.path for part in arrival.parts])
+    gains = edge_path_gains(results.stage, results.edge_paths.chosen(rows), frequencies.ravel()).sum(axis=0)
+    energy = np.mean(np.abs(gains.reshape(frequencies.shape)) ** 2, axis=1)
+    return level_db(energy / _direct_energy(results, way, frequencies))
 
 
 def _furnishing(

@@ -27,6 +27,7 @@ from sim.responses.joined_edges import joints_of
 from sim.responses.records import Arrival
 
 Kind = Literal["distance", "radiation", "air", "surface", "panels", "rim", "edge", "drivers"]
+LAST = 1_000
 SMALLEST_DB = 0.05
 """Panels that change no octave by more than this are counted with their wall."""
 
@@ -61,15 +62,18 @@ def arrival_losses(
     sum: how the drivers add up in this arrival against how they add up in the direct sound.
     """
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
-    joints = None if arrival.diffracted else joints_of(stage, paths, edge_paths)
+    joints = joints_of(stage, paths, edge_paths)
     by_part = []
     for part in arrival.parts:
         steps = (
             _diffracted(stage, paths, edge_paths, part.path, frequencies.ravel())
-            if joints is None
+            if arrival.diffracted
             else (_mirrored(stage, paths, part.path, frequencies.ravel()))
         )
-        if joints is not None and arrival.order:
+        if arrival.diffracted:
+            left = joints.left_of_edge(part.path, frequencies.ravel())
+            steps.append(("rim", -1, steps[-1][2] * left**2))
+        elif arrival.order:
             whole = joints.path_with_edges(stage, paths, edge_paths, part.path, frequencies.ravel())
             steps.append(("rim", -1, np.abs(whole) ** 2))
         energies = [energy.reshape(frequencies.shape).mean(axis=1) for _, _, energy in steps]
@@ -81,11 +85,16 @@ def arrival_losses(
         Loss(kind, turn, frozen(np.array([steps[place][2] for steps in by_part])[carrying, octaves]))
         for place, (kind, turn, _) in enumerate(by_part[0])
     ]
-    losses = _without_idle_panels(sorted(losses, key=lambda loss: loss.turn if loss.turn >= 0 else -1))
+    losses = _without_idle_panels(sorted(losses, key=_place))
     if len(_drivers(stage, arrival)) > 1:
         rest = arrival.level_db - np.sum([loss.level_db for loss in losses], axis=0)
         losses.append(Loss("drivers", -1, frozen(np.asarray(rest))))
     return tuple(losses), tuple(carrying.tolist())
+
+
+def _place(loss: Loss) -> int:
+    """Where a step stands: those without a turn first, the rim last."""
+    return LAST if loss.kind == "rim" else loss.turn
 
 
 def _drivers(stage: Stage, arrival: Arrival) -> Sequence[object]:
@@ -170,7 +179,7 @@ def _diffracted(
 
 
 def _without_idle_panels(losses: Sequence[Loss]) -> list[Loss]:
-    """Count panels that do nothing here with the surface before them."""
+    """Count panels, and rims, that do nothing here with what is before them."""
     kept: list[Loss] = []
     for loss in losses:
         if loss.kind in ("panels", "rim") and np.abs(loss.level_db).max() <= SMALLEST_DB:

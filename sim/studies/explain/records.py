@@ -211,4 +211,10 @@ class Explanation(Answer):
         return _STEPS[loss.kind]
 
 
-_STEPS = {"distance": "longer path", "radiation": "radiation that way", "air": "air", "drivers": "drivers together"}
+_STEPS = {
+    "distance": "longer path",
+    "radiation": "radiation that way",
+    "air": "air",
+    "rim": "rim and image together",
+    "drivers": "drivers together",
+}

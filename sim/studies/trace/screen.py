@@ -12,7 +12,7 @@ import numpy as np
 from sim.responses.ear_records import Notch
 from sim.responses.records import Results
 from sim.showing.numbers import bare_length, format_small, hertz, level_cell
-from sim.showing.words import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence
+from sim.showing.words import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence, window_sentence
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -53,6 +53,7 @@ def show_results(results: Results, console: Console | None = None, most: int = M
             out.print("\nBorderline reflections:", markup=False)
         for sentence in misses:
             out.print(f"  {sentence}", markup=False)
+    out.print(f"\n{window_sentence(results.responses.response.window)}", markup=False)
     out.print(f"\nBelow {results.responses.transition_hz:.0f} Hz nothing is judged.")
 
 

@@ -56,7 +56,7 @@ def test_a_name_that_ends_in_a_unit_has_that_unit(record: Record) -> None:
 
 
 def test_all_records_are_looked_at() -> None:
-    assert len(ALL) == 29
+    assert len(ALL) == 30
     assert DIRECTIVITY.make in ALL
 
 

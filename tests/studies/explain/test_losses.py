@@ -80,6 +80,6 @@ def test_drivers_close_the_sum_and_each_octave_follows_the_one_that_carries_it()
 def test_steps_stand_in_the_order_of_the_way() -> None:
     results = traced(POINT)
     for arrival in all_of(results):
-        turns = [loss.turn for loss in of(results, arrival)[0]]
+        turns = [loss.turn for loss in of(results, arrival)[0] if loss.kind != "rim"]  # it speaks of the whole path
         assert turns == sorted(turns)
         assert {turn for turn in turns if turn >= 0} == set(range(arrival.order))

@@ -1,0 +1,109 @@
+"""The window of the response at the ear: every path inside it, whatever its order; late energy after it."""
+
+from __future__ import annotations
+
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sim.blueprint.reader import parse_scene
+from sim.placement.stage import Stage, set_stage
+from sim.propagation.mirrors.image_sources import trace_paths, trace_within
+from sim.responses.frequency import ear_response
+from sim.responses.window import fill_window, late_energy_db, window_weight
+from tests.room_texts import room_text
+
+SIZE = np.array([4.1, 3.3, 2.5])
+SPEED = 343.0
+
+
+def box() -> Stage:
+    return set_stage(parse_scene(room_text(size=(4.1, 3.3, 2.5)), Path()).blueprint, Path())
+
+
+def lattice(source: np.ndarray, ear: np.ndarray, longest_m: float, size: np.ndarray) -> np.ndarray:
+    """Lengths (n,) of all images of a box: 2 n L + s or 2 n L - s on each axis.
+
+    Allen and Berkley, J. Acoust. Soc. Am. 65 (1979) 943-950, equation (6); a plain sum, no shared code.
+    """
+    reach = int(longest_m / size.min() / 2.0) + 2
+    axes = [
+        [2.0 * n * size[a] + sign * source[a] for n in range(-reach, reach + 1) for sign in (1.0, -1.0)]
+        for a in range(3)
+    ]
+    far = np.array([np.linalg.norm(np.array(image) - ear) for image in product(*axes)])
+    return np.sort(far[far <= longest_m])
+
+
+@pytest.mark.parametrize("extra_ms", [10.0, 20.0, 40.0])
+def test_a_box_has_every_image_of_the_lattice_whatever_its_order(extra_ms: float) -> None:
+    stage = box()
+    extra = extra_ms / 1000.0 * SPEED
+    found = trace_within(stage, extra)
+    assert found.complete
+    corner = stage.room.triangles.reshape(-1, 3).min(axis=0)
+    size = np.ptp(stage.room.triangles.reshape(-1, 3), axis=0)
+    for s, one in enumerate(stage.loudspeakers):
+        for d, source in enumerate(one.driver_points):
+            mine = (found.paths.loudspeaker == s) & (found.paths.driver == d) & (found.paths.listener == 0)
+            longest = float(np.linalg.norm(stage.ears[0] - source)) + extra
+            expected = lattice(source - corner, stage.ears[0] - corner, longest, size)
+            assert np.sort(found.paths.length_m[mine]) == pytest.approx(expected, abs=1e-9)
+    assert found.paths.order.max() > 3
+
+
+def test_what_is_found_within_a_time_is_what_six_mirrors_find_and_more() -> None:
+    stage = box()
+    within, plain = trace_within(stage, 5.0).paths, trace_paths(stage, 6)
+    direct = {
+        (s, d): np.linalg.norm(stage.ears[0] - p)
+        for s, one in enumerate(stage.loudspeakers)
+        for d, p in enumerate(one.driver_points)
+    }
+    near = [
+        row
+        for row in range(len(plain))
+        if plain.listener[row] == 0
+        and plain.length_m[row] <= direct[int(plain.loudspeaker[row]), int(plain.driver[row])] + 5.0
+    ]
+    of_six = np.flatnonzero((within.order <= 6) & (within.listener == 0))
+    assert np.sort(within.length_m[of_six]) == pytest.approx(np.sort(plain.length_m[near]), abs=1e-9)
+
+
+def test_the_windowed_response_does_not_depend_on_the_order_that_is_listed() -> None:
+    """The curve says 20 ms: whatever order the list has, the same paths are in it."""
+    stage = box()
+    totals = []
+    for order in (1, 3, 6):
+        paths, window = fill_window(stage, trace_paths(stage, order), 20.0)
+        totals.append(ear_response(stage, paths, None, window).total)
+        assert window.window_ms == 20.0
+        assert window.most_mirrors > 3
+    assert totals[1] == pytest.approx(totals[0], abs=1e-9)
+    assert totals[2] == pytest.approx(totals[0], abs=1e-9)
+
+
+def test_a_sum_to_three_mirrors_is_not_the_window() -> None:
+    """The check above can fail: the old sum differs by decibels."""
+    stage = box()
+    paths, window = fill_window(stage, trace_paths(stage, 3), 20.0)
+    whole = ear_response(stage, paths, None, window).levels.whole_db[0, 0, 0]
+    old = ear_response(stage, trace_paths(stage, 3), None, window).levels.whole_db[0, 0, 0]
+    assert np.abs(whole - old).max() > 0.5
+
+
+def test_the_window_fades_and_never_jumps() -> None:
+    late = np.linspace(0.0, 30.0, 30001)
+    weight = window_weight(late, 20.0)
+    assert (weight[late <= 20.0] == 1.0).all()
+    assert (weight[late >= 22.0] == 0.0).all()
+    assert np.abs(np.diff(weight)).max() < 1e-3
+
+
+def test_late_energy_falls_with_the_window_and_is_less_than_all() -> None:
+    stage = box()
+    _, short = late_energy_db(stage, 10.0, 1)
+    _, long = late_energy_db(stage, 40.0, 1)
+    assert (long < short).all()
