@@ -87,7 +87,7 @@ def trace_scene(
         solids_of(blueprint.furniture),
         order or blueprint.method.order,
         response_frequencies(),
-        blueprint.method.waves_to if waves_to_hz is None else waves_to_hz,
+        blueprint.method.waves_to_hz if waves_to_hz is None else waves_to_hz,
         report,
     )
     if waves is not None and waves.note:

@@ -133,11 +133,11 @@ class Method(Record):
     grid: PositiveLength = Field(default=0.05, description="grid of the surface maps")
     placement_error: NonNegativeLength = Field(default=0.03, description="how far loudspeakers may be off")
     seed: int = Field(default=1, ge=0)
-    waves_to: float = Field(
+    waves_to_hz: float = Field(
         default=1000.0,
         ge=0.0,
         le=8000.0,
-        description="Hz up to which waves round what stands near are worked out; 0: none",
+        description="up to which frequency sound waves round what stands near are worked out; 0: none",
     )
 
 

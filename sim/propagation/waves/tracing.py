@@ -48,6 +48,7 @@ from sim.propagation.waves.wall_images import WallImages, images_by_walls, witho
 MOST_ELEMENTS, MOST_ELEMENTS_ASKED = 2200, 12_000
 """More elements than this take too long by default, or more memory than there may be where somebody asked for more."""
 LOWEST_LIMIT_HZ = 300.0
+SAID_EVERY = 10
 DEFAULT_TO_HZ = 1000.0
 
 
@@ -69,6 +70,7 @@ def trace_waves(
     limit = _reachable(stage, cluster, to_hz)
     if limit < LOWEST_LIMIT_HZ and limit < to_hz:
         return None
+    report("working out sound waves")
     some = frozen(frequencies_hz[frequencies_hz < FADE * limit])
     return _Tracing(stage, cluster, order, some, limit, report).table(to_hz)
 
@@ -284,7 +286,8 @@ class _Tracing:
                 for n, values in zip(numbers.tolist(), pool.map(solve, numbers.tolist()), strict=True):
                     scattered[n] = values
                     done += 1
-                    self.report(f"solving sound waves round what stands near: {done} of {len(self.sampled)}")
+                    if done % SAID_EVERY == 0:
+                        self.report(f"working out sound waves: {done} of {len(self.sampled)} frequencies")
         return scattered, elements
 
     def _others(self) -> tuple[PathTable, ComplexArray]:
