@@ -57,8 +57,8 @@ def spread_of(without: FloatArray) -> FloatArray:
 # (`decay_errors`).  There are never more than 32: two by two they are then put together.  Which rays are traced, and
 # after how many it is asked whether they suffice, does not depend on threads, so neither does any bit of the answer.
 #
-# Whoever looks again and again and stops when the error first looks small tells too small an error: those that
-# look small by chance are chosen.  So a look never ends the work by what is seen at it alone.  It says how many rays the
+# Whoever looks again and again and stops when the error first looks small tells too small an error: those that look
+# small by chance are chosen.  So a look never ends the work by what is seen at it alone.  It says how many rays the
 # errors seen there ask for (an error falls as one over the root of rays), half as many again and at least twice those
 # traced; nobody looks until they are there; and the work ends at a look that was set like that and is met.  At least
 # half of what such a look sees was traced after the number was set (two-stage sampling: Stein, Ann. Math. Statist. 16
