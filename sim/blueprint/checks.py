@@ -81,7 +81,7 @@ def _sizes(blueprint: Blueprint, locations: Locations) -> None:
             if metres is not None and not BOX_SIZE_M[0] <= metres <= BOX_SIZE_M[1]:
                 raise SceneError(
                     locations.where("models", name, side),
-                    f"a loudspeaker of {metres:.4g} m is no size for a box",
+                    f"a monitor of {metres:.4g} m is no size for a cabinet",
                     f"write between {BOX_SIZE_M[0]:g} m and {BOX_SIZE_M[1]:g} m, with the unit if it is not "
                     f'that of the file ({blueprint.units}), such as "290 mm"',
                 )

@@ -105,6 +105,6 @@ def _loudspeaker_warnings(blueprint: Blueprint) -> list[str]:
             sentences.append(f'"{one.name}" is {abs(beyond):.2f} m to the {side} of the seat; is that meant?')
     if len(blueprint.loudspeakers) == 1:
         sentences.append(
-            f'There is only one loudspeaker, "{blueprint.loudspeakers[0].name}"; left and right cannot be compared.'
+            f'There is only one monitor, "{blueprint.loudspeakers[0].name}"; left and right cannot be compared.'
         )
     return sentences

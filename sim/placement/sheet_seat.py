@@ -146,12 +146,10 @@ def seat_sheet(blueprint: Blueprint, stage: Stage) -> SeatSheet:
     gazes = tuple(gaze for gaze in seen if gaze is not None)
     postures = [_posture(stage, "as it is", 0.0), _posture(stage, "10 cm lower", -LOWER_M)]
     if stage.ears[0][2] + STANDING_M < float(stage.room.triangles[..., 2].max()) - 0.1:
-        postures.append(_posture(stage, "standing, loudspeakers where they are", STANDING_M))
+        postures.append(_posture(stage, "standing, monitors where they are", STANDING_M))
         riding = {one.name for one in blueprint.loudspeakers if one.standing in ("desk", "position")}
         if riding:
-            postures.append(
-                _posture(stage, "standing, loudspeakers riding along with the desk", STANDING_M, riding=riding)
-            )
+            postures.append(_posture(stage, "standing, monitors riding along with the desk", STANDING_M, riding=riding))
     return SeatSheet(frozen(eye), gazes, tuple(postures), _warnings(gazes, postures[0]))
 
 

@@ -47,7 +47,7 @@ def test_a_usual_room_gives_no_warning(tmp_path: Path) -> None:
         ),
         (
             TEN_LINES.rpartition("[[loudspeakers]]")[0],
-            'There is only one loudspeaker, "left"; left and right cannot be compared.',
+            'There is only one monitor, "left"; left and right cannot be compared.',
         ),
     ],
 )

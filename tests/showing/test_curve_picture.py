@@ -36,7 +36,7 @@ def test_the_upper_axis_counts_from_the_loudspeaker(invented):
     (above,) = place.child_axes
     flight = invented.responses.energy_time.flight_ms[0, 0]
     assert above.get_xlim() == pytest.approx([limit + flight for limit in place.get_xlim()])
-    assert "after leaving the left loudspeaker" in above.get_xlabel()
+    assert "after leaving the left monitor" in above.get_xlabel()
     assert place.get_xlabel() == "ms after the direct sound"
 
 
