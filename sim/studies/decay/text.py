@@ -165,7 +165,7 @@ COLUMNS: Final[dict[str, str]] = {
     "standard errors), not judged by rays, or not known.",
     "edt_s, t20_s, t30_s": "Time for 60 dB by a line through 0 to -10, -5 to -25, -5 to -35 dB (ISO 3382-1, -2).",
     "c50_db, c80_db, d50, ts_ms": "Clarity, definition as a fraction, centre time (ISO 3382-1, Annex A).",
-    "nonlinearity20_permille, nonlinearity30_permille": "1000 (1 - r^2) of the T20 and T30 lines (ISO 3382-2, Annex B).",
+    "nonlinearity20_permille, nonlinearity30_permille": "1000 (1 - r^2) of the T20 and T30 fits (ISO 3382-2, Annex B).",
     "curvature_percent": "100 (T30/T20 - 1) (ISO 3382-2, Annex B).",
     "first_s, last_s": "The same for -5 to -15 and -25 to -35 dB: where they differ the decay has two slopes.",
     "direct_db": "Direct sound re all that comes after it.",

@@ -83,9 +83,8 @@ def test_curves_that_are_not_straight() -> None:
     bent = np.full(7, 2.0)
     bent[4] = 15.0
     assert "at 2 kHz" in said(calm(nonlinearity20_permille=bent), "non-linearity above 10 per mille")
-    assert not any(
-        "per mille" in words for words in cautions_of(with_figures(calm(), error=3.0, nonlinearity20_permille=bent))
-    )
+    unsure = cautions_of(with_figures(calm(), error=3.0, nonlinearity20_permille=bent))
+    assert not any("per mille" in words for words in unsure)
     assert "curvature above 10 %" in said(calm(curvature_percent=12.0), "not exponential")
 
 

@@ -64,7 +64,7 @@ def test_a_box_that_the_scene_does_not_weigh_is_told(tmp_path: Path, capsys: pyt
 
 
 def test_an_inch_tape_is_answered_in_inches_and_pounds(capsys: pytest.CaptureFixture[str]) -> None:
-    """16 in are 406.4 mm and 12 lb 5.44 kg exactly enough (international yard and pound, 1959); nothing metric is said."""
+    """Three blocks of 26 lb and a cabinet of 12 lb are 90 lb, 48 in less 8 1/2 in are 39 1/2 in; nothing metric."""
     sizes = ["--axis-height", "48in", "--cabinet", "7x11x9in", "--axis-in-cabinet", "8.5in", "--mass", "12lb"]
     assert run(*sizes, "--units", "in", "--have", "block 16x8x8in 26lb x4") == 0
     reported = capsys.readouterr().out
