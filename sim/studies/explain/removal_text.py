@@ -9,9 +9,9 @@ import numpy as np
 
 from sim.acoustics.layered_reflection import out_of_range
 from sim.blueprint.build_ups import build_up_in_words
-from sim.blueprint.units import length_words, small_words
+from sim.blueprint.units import small_words
 from sim.responses.records import Results
-from sim.showing.numbers import db_change, db_words, hertz
+from sim.showing.numbers import db_change, db_words, format_length, hertz
 from sim.showing.tape import tape_coordinates
 from sim.showing.words import CAUTIONS
 from sim.studies.explain.edge_trial import EdgeTrial
@@ -68,8 +68,8 @@ def _covering(results: Results, explained: Explanation, trial: PanelTrial, unit:
 
 def _place(results: Results, trial: PanelTrial, unit: str) -> Iterator[str]:
     tape = tape_coordinates(results.stage.room, trial.facet, trial.centre)
-    size = " x ".join(length_words(round(float(side) / ROUNDED_M) * ROUNDED_M, unit) for side in trial.size_m)
-    first, second = length_words(tape.first_m, unit), length_words(tape.second_m, unit)
+    size = " x ".join(format_length(round(float(side) / ROUNDED_M) * ROUNDED_M, unit) for side in trial.size_m)
+    first, second = format_length(tape.first_m, unit), format_length(tape.second_m, unit)
     ways = "left-right x depth" if abs(results.stage.room.facets[trial.facet].normal[2]) > LEVEL else "level x up"
     yield f"{trial.surface}: a panel with its centre {first} {tape.first_from}, {second} {tape.second_from}"
     yield f"  {size} ({ways}): the first Fresnel zone of every driver at 1 kHz, for the whole head box"

@@ -9,9 +9,9 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.units import length_words, small_words
+from sim.blueprint.units import small_words
 from sim.responses.records import Results
-from sim.showing.numbers import db_change, hertz
+from sim.showing.numbers import db_change, format_length, hertz
 from sim.showing.tape import tape_coordinates
 from sim.studies.explain.records import Aim, Explanation, Touch
 from sim.studies.explain.removal_text import removal_lines
@@ -104,7 +104,7 @@ def _way(results: Results, explained: Explanation, unit: str) -> Iterator[str]:
 
 
 def _touch(results: Results, touch: Touch, place: int, unit: str, explained: Explanation) -> Iterator[str]:
-    depth, across, up = (length_words(float(value), unit) for value in touch.point)
+    depth, across, up = (format_length(float(value), unit) for value in touch.point)
     where = f"from_front {depth}, from_left {across}, up {up}"
     if touch.kind == "edge":
         about = "over two of its edges, about " if not len(explained.arrival.main.points) else "at "
@@ -121,19 +121,19 @@ def _touch(results: Results, touch: Touch, place: int, unit: str, explained: Exp
 
 def reading_words(first_m: float, first_from: str, second_m: float, second_from: str, unit: str) -> str:
     """Two tape distances as words."""
-    return f"{length_words(first_m, unit)} {first_from}, {length_words(second_m, unit)} {second_from}"
+    return f"{format_length(first_m, unit)} {first_from}, {format_length(second_m, unit)} {second_from}"
 
 
 def _time(explained: Explanation, unit: str) -> Iterator[str]:
     main = explained.arrival.main
     if not explained.arrival.order:
-        yield f"from the monitor: {main.flight_time_ms:.2f} ms, a path of {length_words(main.length_m, unit)}"
+        yield f"from the monitor: {main.flight_time_ms:.2f} ms, a path of {format_length(main.length_m, unit)}"
         return
     direct_ms = main.flight_time_ms - main.delay_ms
     rows = (
-        ("from the monitor, this path", main.flight_time_ms, f"{length_words(main.length_m, unit)} long"),
-        ("from the monitor, direct", direct_ms, f"{length_words(explained.direct_m, unit)} long"),
-        ("after the direct sound", main.delay_ms, f"{length_words(main.extra_path_m, unit)} longer"),
+        ("from the monitor, this path", main.flight_time_ms, f"{format_length(main.length_m, unit)} long"),
+        ("from the monitor, direct", direct_ms, f"{format_length(explained.direct_m, unit)} long"),
+        ("after the direct sound", main.delay_ms, f"{format_length(main.extra_path_m, unit)} longer"),
     )
     for words, time_ms, length in rows:
         yield f"{words:<31} {time_ms:6.2f} ms   {length}"
