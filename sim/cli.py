@@ -41,7 +41,7 @@ COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]
     "search": ("several good layouts that differ, within ranges", search_arguments),
     "tolerance": ("how far every figure may be off, and what to measure again", tolerance_arguments),
     "orient": ("upright, inverted or lying: what each does at the head and on the desk", orient_arguments),
-    "loudspeaker": ("what is understood of a loudspeaker or its data", loudspeaker_arguments),
+    "loudspeaker": ("what is understood of a monitor or its data", loudspeaker_arguments),
     "bounces": ("where early reflections strike first, second and third, surface by surface", bounces_arguments),
     "decay": ("how long sound stays and how clear it is, with errors, against the target", decay_arguments),
     "stand": ("what to stack so that the axis is at ear height, and whether it stands", stand_arguments),

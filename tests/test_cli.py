@@ -231,7 +231,7 @@ FAULTS: dict[str, tuple[Callable[[Path], Path], tuple[str, ...]]] = {
     ),
     "driver inside furniture": (
         text("\n[[furniture]]", f"{BLOCK}\n[[furniture]]"),
-        ("loudspeakers[0].acoustic_axis", 'of "left"', "inside the block", "move or lift the loudspeaker"),
+        ("loudspeakers[0].acoustic_axis", 'of "left"', "inside the block", "move or lift the monitor"),
     ),
     "loudspeaker through a wall": (
         text("from_left = 1.08", "from_left = 0.05", STANDS),

@@ -15,7 +15,7 @@ from sim.blueprint.room import SMALLEST_ROOM_M, Opening
 from sim.blueprint.schema import KINDS, Blueprint, Loudspeaker
 from sim.blueprint.toml_text import Key, Locations
 from sim.blueprint.treatment import Panel
-from sim.blueprint.units import LIKELY_ROOM_M, UNIT_M, likely_units
+from sim.blueprint.units import LIKELY_ROOM_M, UNIT_M, is_imperial, length_words, likely_units
 from sim.errors import SceneError
 
 CROSSOVERS = {"two-way": 1, "three-way": 2, "coaxial": 1, "point": 0}
@@ -72,26 +72,32 @@ def _sizes(blueprint: Blueprint, locations: Locations) -> None:
         if metres < SMALLEST_ROOM_M:
             raise SceneError(
                 locations.where(*key),
-                f"the room would be {metres:.4g} m {word}",
+                f"the room would be {_size(metres, blueprint.units)} {word}",
                 _unit_remedy(metres, blueprint),
             )
     for name, model in blueprint.models.items():
         for side in ("width", "height", "depth"):
             metres = getattr(model, side)
             if metres is not None and not BOX_SIZE_M[0] <= metres <= BOX_SIZE_M[1]:
+                low, high = (_size(end, blueprint.units) for end in BOX_SIZE_M)
                 raise SceneError(
                     locations.where("models", name, side),
-                    f"a loudspeaker of {metres:.4g} m is no size for a box",
-                    f"write between {BOX_SIZE_M[0]:g} m and {BOX_SIZE_M[1]:g} m, with the unit if it is not "
+                    f"a monitor of {_size(metres, blueprint.units)} is no size for a cabinet",
+                    f"write between {low} and {high}, with the unit if it is not "
                     f'that of the file ({blueprint.units}), such as "290 mm"',
                 )
+
+
+def _size(metres: float, unit: str) -> str:
+    """A size that may be wrong by its unit: as many digits as were written, in metres or in feet and inches."""
+    return length_words(metres, unit) if is_imperial(unit) else f"{metres:.4g} m"
 
 
 def _unit_remedy(metres: float, blueprint: Blueprint) -> str:
     written = f"{metres / UNIT_M[blueprint.units]:.6g}"
     guesses = likely_units(float(written), blueprint.units, LIKELY_ROOM_M)
     if not guesses:
-        return f"write at least {SMALLEST_ROOM_M:g} m"
+        return f"write at least {_size(SMALLEST_ROOM_M, blueprint.units)}"
     guess = guesses[0]
     return f'is {written} in {guess}? write "{written} {guess}", or set units = "{guess}" at the top for the whole file'
 
@@ -216,11 +222,13 @@ def _sides(blueprint: Blueprint, locations: Locations) -> None:
         other = by_name.get(re.sub(r"\bleft\b", "right", name))
         if other is None or other is one:
             continue
+        unit = blueprint.units
         mine, yours = one.acoustic_axis.from_left, other.acoustic_axis.from_left
         if mine > yours:
             raise SceneError(
                 locations.where("loudspeakers", number, "acoustic_axis", "from_left"),
-                f'"{one.name}" is {mine:.2f} m and "{other.name}" {yours:.2f} m from the left wall: they are swapped',
+                f'"{one.name}" is {length_words(mine, unit)} and "{other.name}" {length_words(yours, unit)} from the '
+                "left wall: they are swapped",
                 "swap the two numbers, or the names; from_left counts from the wall at the left hand of the seat",
             )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from sim.blueprint.schema import KINDS, Blueprint
+from sim.blueprint.units import length_words
 
 _SIZES = ("width", "height", "depth", "woofer_diameter", "tweeter_diameter", "spacing", "crossovers_hz")
 
@@ -63,11 +64,16 @@ def what_looks_odd(blueprint: Blueprint) -> tuple[str, ...]:
 def _room_warnings(blueprint: Blueprint) -> list[str]:
     height = blueprint.room.box.height if blueprint.room.box else blueprint.room.height
     if height is not None and height > USUAL_HEIGHT_M:
-        return [f"The room is {height:.2f} m high; more than {USUAL_HEIGHT_M:g} m is unusual, check the unit."]
+        unit = blueprint.units
+        return [
+            f"The room is {length_words(height, unit)} high; more than {length_words(USUAL_HEIGHT_M, unit)} is "
+            "unusual, check the unit."
+        ]
     return []
 
 
 def _listener_warnings(blueprint: Blueprint) -> list[str]:
+    unit = blueprint.units
     seats = [("The ear", blueprint.listener.ear)]
     if blueprint.listener.second_seat is not None:
         seats.append((f"The ear of the {blueprint.listener.second_seat.name}", blueprint.listener.second_seat.ear))
@@ -75,8 +81,8 @@ def _listener_warnings(blueprint: Blueprint) -> list[str]:
     for who, ear in seats:
         if not USUAL_EAR_M[0] <= ear.up <= USUAL_EAR_M[1]:
             sentences.append(
-                f"{who} is {ear.up:.2f} m above the floor; seated ears are usually at "
-                f"{USUAL_EAR_M[0]:g} to {USUAL_EAR_M[1]:g} m."
+                f"{who} is {length_words(ear.up, unit)} above the floor; seated ears are usually at "
+                f"{length_words(USUAL_EAR_M[0], unit)} to {length_words(USUAL_EAR_M[1], unit)}."
             )
         box = blueprint.room.box
         if box is not None:
@@ -88,7 +94,7 @@ def _listener_warnings(blueprint: Blueprint) -> list[str]:
             }
             wall, gap = min(gaps.items(), key=lambda item: item[1])
             if 0.0 <= gap < NEAR_WALL_M:
-                sentences.append(f"{who} is only {gap:.2f} m from the {wall}; is the distance right?")
+                sentences.append(f"{who} is only {length_words(gap, unit)} from the {wall}; is the distance right?")
     first, *second = (ear.coordinates for _, ear in seats)
     if second and math.dist(first, second[0]) < SAME_SEAT_M:
         sentences.append("The second seat is where the first is, so both hear the same.")
@@ -97,14 +103,17 @@ def _listener_warnings(blueprint: Blueprint) -> list[str]:
 
 def _loudspeaker_warnings(blueprint: Blueprint) -> list[str]:
     sentences = []
+    unit = blueprint.units
     across = blueprint.listener.ear.from_left
     for one in blueprint.loudspeakers:
         words, beyond = one.name.lower().split(), one.acoustic_axis.from_left - across
         if ("left" in words and beyond > BESIDE_M) or ("right" in words and beyond < -BESIDE_M):
             side = "right" if beyond > 0.0 else "left"
-            sentences.append(f'"{one.name}" is {abs(beyond):.2f} m to the {side} of the seat; is that meant?')
+            sentences.append(
+                f'"{one.name}" is {length_words(abs(beyond), unit)} to the {side} of the seat; is that meant?'
+            )
     if len(blueprint.loudspeakers) == 1:
         sentences.append(
-            f'There is only one loudspeaker, "{blueprint.loudspeakers[0].name}"; left and right cannot be compared.'
+            f'There is only one monitor, "{blueprint.loudspeakers[0].name}"; left and right cannot be compared.'
         )
     return sentences

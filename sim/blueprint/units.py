@@ -134,7 +134,13 @@ NonNegativeLength = Annotated[float, BeforeValidator(_to_metres), Field(ge=0.0),
 
 # Lengths, masses and volumes in sentences: metric, or feet, inches, pounds and cubic feet for a scene in inches.
 #
-# To no more than a sentence needs: tables and drawings have lengths of their own to a millimetre or a sixteenth.
+# To no more than a sentence needs, 5 mm or a quarter of an inch: tables and drawings have lengths of their own to a
+# millimetre or a sixteenth (`sim.showing.numbers`).
+
+STEP_M: Final = 0.005
+"""What a metric length in a sentence is rounded to."""
+NOTHING_M: Final = 1e-6
+"""A length below this is none."""
 
 QUARTERS: Final = 4
 """Parts of an inch that a sentence goes to."""
@@ -147,15 +153,28 @@ def is_imperial(unit: str) -> bool:
     return unit in ("in", "ft")
 
 
-def small_words(metres: float, unit: str, decimals: int = 0) -> str:
-    """A length within arm's reach: "12 cm" with so many decimals, or "4 3/4 in" to a quarter of an inch."""
-    return _inches(metres) if is_imperial(unit) else f"{100.0 * metres:.{decimals}f} cm"
+def small_words(metres: float, unit: str) -> str:
+    """A length within arm's reach: "12 cm" or "12.5 cm", to 5 mm; "4 3/4 in", to a quarter of an inch.
+
+    What is rounded to nothing is "less than 0.5 cm" or "less than 1/4 in"; what is not finite gives an empty text.
+    """
+    if not math.isfinite(metres):
+        return ""
+    text = _inches(metres) if is_imperial(unit) else f"{100.0 * _rounded(metres):g} cm"
+    if text in ("0 in", "0 cm") and abs(metres) > NOTHING_M:
+        return "less than 1/4 in" if is_imperial(unit) else "less than 0.5 cm"
+    return text
 
 
-def length_words(metres: float, unit: str, decimals: int = 2) -> str:
-    """A length in a room: "1.20 m" with so many decimals, or "3 ft 11 1/4 in" to a quarter of an inch."""
+def length_words(metres: float, unit: str) -> str:
+    """A length in a room: "1.20 m" or "1.205 m", to 5 mm; "3 ft 11 1/4 in", to a quarter of an inch.
+
+    What is not finite gives an empty text.
+    """
+    if not math.isfinite(metres):
+        return ""
     if not is_imperial(unit):
-        return f"{metres:.{decimals}f} m"
+        return f"{_rounded(metres):.3f}".removesuffix("0") + " m"
     feet = math.floor(round(abs(metres) / UNIT_M["in"] * QUARTERS) / (12 * QUARTERS))
     rest = abs(metres) - feet * UNIT_M["ft"]
     sign = "-" if metres < 0.0 else ""
@@ -188,6 +207,10 @@ def volume_words(cubic_metres: float, unit: str, decimals: int = 0) -> str:
     if is_imperial(unit):
         return f"{cubic_metres / UNIT_M['ft'] ** 3:.0f} cubic feet"
     return f"{cubic_metres:.{decimals}f} m3"
+
+
+def _rounded(metres: float) -> float:
+    return round(metres / STEP_M) * STEP_M + 0.0
 
 
 def _inches(metres: float) -> str:

@@ -156,8 +156,7 @@ def refuse_collisions(
             if away.min() < NEAREST_EAR_M or boxed:
                 raise SceneError(
                     where,
-                    f"{_reported(ear)} is {'inside' if boxed else 'at a driver of'} the loudspeaker "
-                    f'"{loudspeaker.name}"',
+                    f'{_reported(ear)} is {"inside" if boxed else "at a driver of"} the monitor "{loudspeaker.name}"',
                     "move one of them",
                 )
         inside = _held_by(furniture, ear) or on_a_surface(room, ear, -1) or not_in_air(room, ear, -1)
@@ -176,7 +175,7 @@ def refuse_collisions(
                 raise SceneError(
                     where,
                     f'the {driver.name} of "{loudspeaker.name}" at {_reported(point)} is {inside}',
-                    "move or lift the loudspeaker so that all drivers are in the air of the room",
+                    "move or lift the monitor so that all drivers are in the air of the room",
                 )
         pierced = pierced_by_box(room, loudspeaker, own) or _shares_space(furniture, loudspeaker)
         if pierced:

@@ -84,7 +84,7 @@ def what_is_not_judged(blueprint: Blueprint) -> tuple[str, ...]:
             "base; only the cabinet on its top plate is looked at"
         )
     if any(one.standing == "position" for one in blueprint.loudspeakers):
-        notes.append("what carries loudspeakers given by position only")
+        notes.append("what carries monitors given by position only")
     if not _reaches(blueprint):
         notes.append("reach: no desk stands before the seat")
     return tuple(notes)
@@ -97,9 +97,9 @@ def _sight(stage: Stage, unit: str) -> list[Limit]:
         if line.listener != stage.listener_names[0]:
             continue
         who, clear = f"the {line.driver} of {line.loudspeaker}", line.clearance_m
-        words = f"the {line.nearest} nearly hides {who}, which is seen past it by {small_words(clear, unit, 1)}"
+        words = f"the {line.nearest} nearly hides {who}, which is seen past it by {small_words(clear, unit)}"
         if line.hidden_by:
-            words, clear = f"{who} is hidden by the {line.hidden_by}, {small_words(clear, unit, 1)} deep", -clear
+            words, clear = f"{who} is hidden by the {line.hidden_by}, {small_words(clear, unit)} deep", -clear
         found.append(Limit("sight", words, max(CLEAR_M - clear, 0.0), CLEAR_M <= clear < CLEAR_M + NEAR_M))
     return found
 

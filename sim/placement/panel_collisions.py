@@ -88,7 +88,7 @@ def _refuse_at_loudspeakers(panel: PlacedPanel, loudspeakers: Sequence[PlacedLou
         for driver, hidden in zip(loudspeaker.model.drivers, covered, strict=True):
             if hidden:
                 raise SceneError(
-                    where, f'it covers the {driver.name} of "{loudspeaker.name}"', "move it beside the loudspeaker"
+                    where, f'it covers the {driver.name} of "{loudspeaker.name}"', "move it beside the monitor"
                 )
 
 

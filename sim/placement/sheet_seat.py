@@ -17,6 +17,7 @@ from sim.answers import printable
 from sim.arrays import FloatArray, frozen
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.units import small_words
 from sim.placement.poses import PlacedLoudspeaker, aim_angles
 from sim.placement.sheet import sight_lines
 from sim.placement.stage import Stage
@@ -139,19 +140,20 @@ class SeatSheet:
 def seat_sheet(blueprint: Blueprint, stage: Stage) -> SeatSheet:
     """Look from the seat: screens, loudspeakers, the chair 10 cm lower, and a desk that rises by 40 cm.
 
-    What stands on the floor or is built in does not rise with the desk; what is told by its position alone may.
+    What stands on the floor or is built in does not rise with the desk; what is given by its position alone may.
     """
     eye = eye_of(stage.ears[0])
     seen = (gaze_at(item, eye) for item in blueprint.furniture)
     gazes = tuple(gaze for gaze in seen if gaze is not None)
-    postures = [_posture(stage, "as it is", 0.0), _posture(stage, "10 cm lower", -LOWER_M)]
+    postures = [
+        _posture(stage, "as it is", 0.0),
+        _posture(stage, f"{small_words(LOWER_M, blueprint.units)} lower", -LOWER_M),
+    ]
     if stage.ears[0][2] + STANDING_M < float(stage.room.triangles[..., 2].max()) - 0.1:
-        postures.append(_posture(stage, "standing, loudspeakers where they are", STANDING_M))
+        postures.append(_posture(stage, "standing, monitors where they are", STANDING_M))
         riding = {one.name for one in blueprint.loudspeakers if one.standing in ("desk", "position")}
         if riding:
-            postures.append(
-                _posture(stage, "standing, loudspeakers riding along with the desk", STANDING_M, riding=riding)
-            )
+            postures.append(_posture(stage, "standing, monitors riding along with the desk", STANDING_M, riding=riding))
     return SeatSheet(frozen(eye), gazes, tuple(postures), _warnings(gazes, postures[0]))
 
 

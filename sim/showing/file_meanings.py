@@ -70,7 +70,7 @@ _MEANINGS: Final[dict[str, str]] = {
     "decay_figures.csv": "Every figure with its standard error, octave by octave.",
     "decay.h5": "Curves and figures, for other programs.",
     "decay.png": "Decay curves, and decay time against the tolerance.",
-    "orientation_*.png": "The orientations of one loudspeaker: head box and polars.",
+    "orientation_*.png": "The orientations of one monitor: head box and polars.",
 }
 
 

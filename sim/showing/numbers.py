@@ -51,9 +51,25 @@ def level_cell(level_db: float) -> str:
     return f"{level_db:.1f}" if math.isfinite(level_db) else "-"
 
 
-def db_or_nothing(level_db: float) -> str:
-    """Write a level in a sentence: "-12.3 dB", or "nothing" for silence."""
-    return f"{level_db:.1f} dB" if level_db > SILENCE_DB else "nothing"
+def halves(level_db: float) -> str:
+    """Round to half a decibel, which is as much as a sentence says: "-12.5", "3", and never a minus zero."""
+    return f"{round(2.0 * level_db) / 2.0 + 0.0:g}"
+
+
+def db_words(level_db: float) -> str:
+    """Write a level in a sentence, to half a decibel: "-12.5 dB", or "nothing" for silence."""
+    return f"{halves(level_db)} dB" if level_db > SILENCE_DB else "nothing"
+
+
+def db_change(change_db: float) -> str:
+    """Write the size of a change in a sentence: "1.5 dB", or "less than 0.5 dB" where it would round to nothing."""
+    text = halves(abs(change_db))
+    return "less than 0.5 dB" if text == "0" and change_db else f"{text} dB"
+
+
+def db_beside(level_db: float, limit_db: float) -> str:
+    """Write a level in a sentence that says on which side of a limit it is: tenths where halves would hide that."""
+    return f"{tenths(level_db)} dB" if halves(level_db) == halves(limit_db) else db_words(level_db)
 
 
 # Lengths as people are told them, in the unit the scene is written in.

@@ -12,36 +12,46 @@ from sim.responses.records import Results
 from sim.showing.file_meanings import TRACED, meaning_of
 from sim.showing.folder import CONTENTS
 from sim.showing.numbers import hertz_range
-from sim.showing.words import NOT_JUDGED, assumptions, cautions, listed, named, titled, wrapped, write_explanation
+from sim.showing.words import (
+    NOT_JUDGED,
+    assumptions,
+    cautions,
+    listed,
+    named,
+    titled,
+    window_sentence,
+    wrapped,
+    write_explanation,
+)
 
 COLUMNS: Final[dict[str, str]] = {
-    "loudspeaker, listener, driver": 'Names; driver "all" is all drivers of the loudspeaker together, its times, '
+    "loudspeaker, listener, driver": 'Names; driver "all" is all drivers of the monitor together, its times, '
     "lengths and angles being those of the driver that matters most in the target band.",
-    "number": "Rank by harm within one loudspeaker and listener, 1 first; 0 is the direct sound.",
+    "number": "Rank by harm within one monitor and listener, 1 first; 0 is the direct sound.",
     "kind, via, materials": "Direct, specular (mirrored) or diffracted (at an edge); the surfaces in turn, and what "
     "they "
     "are made of.",
     "delay_ms": "After the direct sound of the same driver.",
-    "flight_time_ms": "From the loudspeaker.",
+    "flight_time_ms": "From the monitor.",
     "extra_path_m, length_m": "Longer than the direct path; whole path.",
-    "level_63_hz_db ... level_16000_hz_db": "Level in each octave re the direct sound of the same loudspeaker in "
+    "level_63_hz_db ... level_16000_hz_db": "Level in each octave re the direct sound of the same monitor in "
     "that octave, as if nothing hid it. Below the transition frequency the level is not judged.",
     "worst_db, worst_band_hz": "Highest level among the octaves of the target band, and that octave.",
-    "departure_deg": "Angle from the loudspeaker's axis.",
+    "departure_deg": "Angle from the monitor's axis.",
     "arrival_azimuth_deg, arrival_elevation_deg": "Where it comes from at the ear: 0 is straight at the front wall, "
     "positive to the right and from above.",
     "margin_m, margin_cause (why), fragile": "How far the path is from the other answer and what would bring it "
     "about; fragile means within 5 cm, what a tape and a chair can move.",
     "blocked": "Only for direct sound: something hides it.",
     "notch_1_hz ... notch_3_hz": "First frequencies at which it cancels most against the direct sound.",
-    "without, without_kind": "What is left out: a surface of the room, a piece (furniture or a loudspeaker's cabinet, "
+    "without, without_kind": "What is left out: a surface of the room, a piece (furniture or a monitor's cabinet, "
     "all of it) or a panel (the bare wall in its place); empty: nothing. With a piece goes every path that meets "
     "it, and direct "
     "sound that it alone hides is let through; reflections that it hides stay hidden.",
     "third_octave_hz, level_db, adds_db": "Middle of the band (IEC 61260-1); energy mean over it, re the direct sound "
-    "of the whole loudspeaker in that band; level with everything less this one, so what the thing adds.",
-    "window_ms, with_room_db": "Of ear_response.csv: all its levels are those of the sound to this long after the direct "
-    "sound; the level with what comes later added as energy, by rays (only for the response as it is).",
+    "of the whole monitor in that band; level with everything less this one, so what the thing adds.",
+    "window_ms, with_room_db": "Of ear_response.csv: all its levels are those of the sound to this long after the "
+    "direct sound; the level with what comes later added as energy, by rays (only for the response as it is).",
     "judged": "no: the band reaches below the transition frequency.",
     "frequency_hz, depth_db, rise_without_it_db": "Middle of a notch; twelfth-octave mean under the one-octave mean; "
     "by how much the notch would fill up without the surface.",

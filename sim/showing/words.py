@@ -9,11 +9,12 @@ from typing import Final
 
 import numpy as np
 
+from sim.blueprint.units import small_words
 from sim.machine.whole_files import write_whole
 from sim.propagation.paths import FRAGILE_M, Candidate
 from sim.responses.ear_records import EarWindow, Peak
 from sim.responses.records import Arrival, Results, Verdict
-from sim.showing.numbers import format_small, hertz_range, level_cell
+from sim.showing.numbers import db_beside, hertz_range
 
 WIDTH: Final = 100
 
@@ -92,14 +93,14 @@ CAUTIONS: Final[tuple[str, ...]] = (
     "never by glue or magnets alone; suspended-ceiling grids and plain plasterboard are not structure. Two people.",
     "Drilling: use a detector first; cables, water and gas may run anywhere behind a surface, also at the points "
     "named here. Have old coatings and boards tested for asbestos.",
-    "Heavy loudspeakers: lift with two people or a hoist; a cabinet and its stand should still stand when tipped "
+    "Heavy monitors: lift with two people or a hoist; a cabinet and its stand should still stand when tipped "
     "by 10 degrees; strap tilted cabinets; mind children, pets and earthquake areas.",
     "Fibres: when cutting mineral or glass wool wear gloves, long sleeves, eye cover and a dust mask; wrap it fully.",
     "Fire: ask for the reaction-to-fire class of the whole panel as mounted (EN 13501-1 or ASTM E84); never use "
     "packing or bedding foam; keep clear of lamps, heaters and transformers.",
     "Escape and air: never block a door, an escape window, a smoke alarm, a sprinkler, a vent or a radiator.",
-    "Hearing: play test signals at a moderate level and stay away from the loudspeaker while they run.",
-    "Mains: keep the protective earth, leave room for heat behind powered loudspeakers, no mains cable under panels.",
+    "Hearing: play test signals at a moderate level and stay away from the monitor while they run.",
+    "Mains: keep the protective earth, leave room for heat behind powered monitors, no mains cable under panels.",
 )
 
 NOT_JUDGED: Final[tuple[str, ...]] = (
@@ -178,7 +179,7 @@ def verdict_sentence(results: Results, verdict: Verdict) -> str:
     lead = "it is" if count == 1 else "the worst is"
     return (
         f"{who}: {above} above {limit} ({band}); {lead} {worst.way}: "
-        f"{level_cell(worst.worst_db)} dB, {worst.main.delay_ms:.2f} ms after the direct sound.{warning}"
+        f"{db_beside(worst.worst_db, target.level_db)}, {worst.main.delay_ms:.2f} ms after the direct sound.{warning}"
     )
 
 
@@ -203,7 +204,7 @@ def _fails_by(candidate: Candidate) -> float:
 
 
 def _miss_sentence(candidate: Candidate, unit: str, some_reach: bool) -> str:
-    by = format_small(_fails_by(candidate), unit)
+    by = small_words(_fails_by(candidate), unit)
     whose = f"the {candidate.driver}'s point" if some_reach else "the point"
     fact = f"{whose} would be {by} outside" if candidate.status == "misses" else ""
     if candidate.status == "blocked":

@@ -11,6 +11,12 @@ from sim.blueprint.units import length_words, mass_words, small_words, thickness
     ("metres", "unit", "said"),
     [
         (0.12, "m", "12 cm"),
+        (0.1234, "mm", "12.5 cm"),
+        (0.0024, "m", "less than 0.5 cm"),
+        (-0.0024, "m", "less than 0.5 cm"),
+        (0.0, "m", "0 cm"),
+        (0.003, "in", "less than 1/4 in"),
+        (float("inf"), "m", ""),
         (0.12, "in", "4 3/4 in"),
         (0.004, "ft", "1/4 in"),
         (0.0, "in", "0 in"),
@@ -25,6 +31,9 @@ def test_small_lengths(metres: float, unit: str, said: str) -> None:
     ("metres", "unit", "said"),
     [
         (1.2, "cm", "1.20 m"),
+        (1.2034, "m", "1.205 m"),
+        (-0.001, "m", "0.00 m"),
+        (float("nan"), "m", ""),
         (1.2, "in", "3 ft 11 1/4 in"),
         (0.9144, "ft", "3 ft"),
         (0.9143, "ft", "3 ft"),

@@ -17,15 +17,15 @@ def test_a_usual_room_gives_no_warning(tmp_path: Path) -> None:
     [
         (
             changed("height = 2.4", "height = 6.5"),
-            "The room is 6.50 m high; more than 6 m is unusual, check the unit.",
+            "The room is 6.50 m high; more than 6.00 m is unusual, check the unit.",
         ),
         (
             changed("up = 1.2 }", "up = 0.85 }"),
-            "The ear is 0.85 m above the floor; seated ears are usually at 0.9 to 1.5 m.",
+            "The ear is 0.85 m above the floor; seated ears are usually at 0.90 m to 1.50 m.",
         ),
         (
             changed("up = 1.2 }", "up = 1.2 }\nsecond_seat = { ear = { from_front = 3, from_left = 1, up = 1.6 } }"),
-            "The ear of the second seat is 1.60 m above the floor; seated ears are usually at 0.9 to 1.5 m.",
+            "The ear of the second seat is 1.60 m above the floor; seated ears are usually at 0.90 m to 1.50 m.",
         ),
         (
             changed("from_front = 1.6", "from_front = 4.0"),
@@ -47,7 +47,7 @@ def test_a_usual_room_gives_no_warning(tmp_path: Path) -> None:
         ),
         (
             TEN_LINES.rpartition("[[loudspeakers]]")[0],
-            'There is only one loudspeaker, "left"; left and right cannot be compared.',
+            'There is only one monitor, "left"; left and right cannot be compared.',
         ),
     ],
 )

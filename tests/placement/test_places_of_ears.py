@@ -20,9 +20,9 @@ def two_way(at: Any = SOURCE, name: str = "left") -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("sources", "ear", "words"),
     [
-        ([two_way()], SOURCE, 'at a driver of the loudspeaker "left"'),  # the tweeter is at the axis point
-        ([two_way()], (0.9, 1.2, 1.2), 'inside the loudspeaker "left"'),
-        ([SOURCE], SOURCE, 'at a driver of the loudspeaker "source 0"'),
+        ([two_way()], SOURCE, 'at a driver of the monitor "left"'),  # the tweeter is at the axis point
+        ([two_way()], (0.9, 1.2, 1.2), 'inside the monitor "left"'),
+        ([SOURCE], SOURCE, 'at a driver of the monitor "source 0"'),
         ([SOURCE], (1.004, 1.2, 1.2), "at a driver"),
         ([SOURCE], (2.8, 0.0, 1.2), "on the left wall"),
         ([SOURCE], (2.8, 2.0, 0.0005), "on the floor"),

@@ -42,7 +42,7 @@ def bounces_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan bounces`."""
     scene_argument(command)
     command.add_argument(
-        "--rays", type=int, default=1_000_000, metavar="N", help="rays from each loudspeaker (default: 1000000)"
+        "--rays", type=int, default=1_000_000, metavar="N", help="rays from each monitor (default: 1000000)"
     )
     command.add_argument("--seed", type=int, metavar="N", help="the same seed, the same answer (default: the scene's)")
     output_arguments(command)

@@ -11,6 +11,7 @@ from sim.arrays import BoolArray, FloatArray
 from sim.blueprint.reader import SceneFile
 from sim.geometry.facets import Facet
 from sim.placement.stage import Stage
+from sim.showing.numbers import db_words
 
 
 @printable
@@ -123,7 +124,7 @@ class BounceStudy(Answer):
             mine = [spot for spot in self.spots if spot.loudspeaker == one.name and spot.bounce == 1]
             if mine:
                 worst = max(mine, key=lambda spot: spot.level_db)
-                reported.append(f"{one.name}: {worst.surface} {worst.level_db:.1f} dB, {worst.delay_ms:.1f} ms")
+                reported.append(f"{one.name}: {worst.surface} {db_words(worst.level_db)}, {worst.delay_ms:.1f} ms")
         return f"{self.scene.blueprint.title}, strongest first bounce: {'; '.join(reported) or 'none'}"
 
     def rows(self) -> list[dict[str, Any]]:

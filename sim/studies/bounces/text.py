@@ -23,11 +23,11 @@ SPOTS = (
     "up_m",
     "level_db",
     "error_db",
-    "share_percent",
+    "energy_percent",
     "delay_ms",
     "specular_percent",
 )
-SURFACES = ("loudspeaker", "bounce", "surface", "of", "share_percent", "highest_db")
+SURFACES = ("loudspeaker", "bounce", "surface", "of", "energy_percent", "highest_db")
 
 
 def write_bounces(study: BounceStudy, folder: Path) -> None:
@@ -85,7 +85,7 @@ def bounce_lines(study: BounceStudy) -> list[str]:
     lines = [
         f"{study.scene.blueprint.title}: bounces between {low:g} and {high:g} ms after direct sound",
         f"levels re direct sound, mean of the octaves {hertz_range(study.octaves_hz[0], study.octaves_hz[-1])}; "
-        f"{study.rays} rays from each loudspeaker, seed {study.seed}",
+        f"{study.rays} rays from each monitor, seed {study.seed}",
     ]
     wide = max((len(spot.surface) for spot in study.spots), default=0)
     for s, loudspeaker in enumerate(study.stage.loudspeakers):
@@ -132,25 +132,25 @@ def write_bounce_readme(study: BounceStudy, path: Path) -> None:
 def _meaning() -> list[str]:
     return [
         "Files",
-        "  bounce_spots.csv     Strongest places of each loudspeaker and bounce, at most "
+        "  bounce_spots.csv     Strongest places of each monitor and bounce, at most "
         f"{MOST_SPOTS} of each above {LOWEST_DB:g} dB.",
-        "  bounce_surfaces.csv  Share of each surface in the early reflections of each loudspeaker, bounce by bounce.",
-        "  bounces_*.png        The same drawn on each surface that matters: a row a loudspeaker, a column a bounce.",
+        "  bounce_surfaces.csv  Share of each surface in the early reflections of each monitor, bounce by bounce.",
+        "  bounces_*.png        The same drawn on each surface that matters: a row a monitor, a column a bounce.",
         "",
         "Columns of bounce_spots.csv",
         "  bounce               1: where sound strikes first; 2 and 3: where it strikes next before it reaches the "
         "ear.",
         "  from_front_m, from_left_m, up_m   The place, in metres from the front wall, the left wall and the floor.",
-        f"  level_db             What strikes within {DISC_M:g} m of it, dB re direct sound of the same loudspeaker.",
+        f"  level_db             What strikes within {DISC_M:g} m of it, dB re direct sound of the same monitor.",
         "  error_db             Standard error of that, from the number of rays; more rays make it smaller.",
-        "  share_percent        Of all early reflections of that loudspeaker; after three bounces it counts at "
+        "  energy_percent       Of all early reflections of that monitor; after three bounces it counts at "
         "three places.",
         "  delay_ms             Mean delay after direct sound.",
         "  specular_percent     How much of it was only mirrored; the rest was scattered at least once.",
         "",
         "What to mind",
         "  Rays carry energy: no interference, no edge diffraction, nothing below the transition frequency.",
-        "  They leave the acoustic axis point with what the whole loudspeaker radiates, and count what passes within",
+        "  They leave the acoustic axis point with what the whole monitor radiates, and count what passes within",
         "  0.15 m of the ear, so places are blurred by about as much. A first-order path has the same place and",
         "  nearly the level of trace: layered absorbers take the same at every angle, panels are taken as lying in",
         "  their wall. Scattering coefficients are estimates unless you measured them (ISO 17497-1).",

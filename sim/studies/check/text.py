@@ -112,7 +112,7 @@ def seat_lines(seat: SeatSheet, unit: str) -> list[str]:
     ]
     lines += [f"  {_gaze(one, unit)}" for one in seat.gazes]
     lines += [f"  gaze at {one.loudspeaker}: {_upward(one.gaze_deg)}" for one in seat.postures[0].aims]
-    lines += ["", "If the person or the desk changes height, the loudspeakers staying turned as they are"]
+    lines += ["", "If the person or the desk changes height, the monitors staying turned as they are"]
     for posture in seat.postures[1:]:
         lines.append(f"  {posture.words} (ear at {format_length(posture.ear_height_m, unit)}):")
         lines += [f"    {words}" for words in _posture(posture, seat.postures[0], unit)]

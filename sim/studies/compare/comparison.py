@@ -22,6 +22,7 @@ from sim.pipeline import trace
 from sim.progress import Report, say_nothing
 from sim.responses.arrivals import in_window
 from sim.responses.records import Results
+from sim.showing.numbers import db_words
 from sim.showing.words import letter_of
 from sim.studies.compare.surfaces import (
     EarChange,
@@ -179,9 +180,9 @@ def _matched(result: Results, names: Sequence[str]) -> list[str]:
     own = [one.name for one in result.stage.loudspeakers]
     if len(own) != len(names):
         raise SceneError(
-            f"{result.scene.path}, loudspeakers",
+            f"{result.scene.path}, monitors",
             f"it has {len(own)} and the first layout {len(names)}",
-            "compare layouts with the same number of loudspeakers",
+            "compare layouts with the same number of monitors",
         )
     left_over = iter([name for name in own if name not in names])
     return [name if name in own else next(left_over) for name in names]
@@ -223,12 +224,12 @@ def _reported(
         if np.isnan(before) and np.isnan(after):
             continue
         if np.isnan(after):
-            better.append(f"{who}: {before:.1f} dB at {change.delay_ms[0]:.2f} ms is gone: {change.why_not[layout]}")
+            better.append(f"{who}: {db_words(before)} at {change.delay_ms[0]:.2f} ms is gone: {change.why_not[layout]}")
         elif np.isnan(before):
-            when = f"{after:.1f} dB at {change.delay_ms[layout]:.2f} ms"
+            when = f"{db_words(after)} at {change.delay_ms[layout]:.2f} ms"
             worse.append(f"{who}: new, {when}; in A {change.why_not[0]}")
         else:
-            words = f"{who}: {before:.1f} dB at {change.delay_ms[0]:.2f} ms, then {after:.1f} dB at"
+            words = f"{who}: {db_words(before)} at {change.delay_ms[0]:.2f} ms, then {db_words(after)} at"
             words += f" {change.delay_ms[layout]:.2f} ms; still reflects"
             notches = change.first_notch_hz[0], change.first_notch_hz[layout]
             if min(notches) > judged_hz:

@@ -218,9 +218,9 @@ def compare_many(results: Sequence[Results]) -> Many:
     for result, own in zip(results, names, strict=True):
         if len(own) != len(names[0]):
             raise SceneError(
-                f"{result.scene.path}, loudspeakers",
+                f"{result.scene.path}, monitors",
                 f"it has {len(own)} and the first layout {len(names[0])}",
-                "compare layouts with the same number of loudspeakers",
+                "compare layouts with the same number of monitors",
             )
     early = np.array([[_early_db(result, name) for name in own] for result, own in zip(results, names, strict=True)])
     over = np.array([[_over_db(result, name) for name in own] for result, own in zip(results, names, strict=True)])

@@ -171,7 +171,7 @@ def many_lines(many: Many) -> list[str]:
         f"  no other layout here is lower over the target, more alike left and right, or has {third}, without being",
         f"  worse in something else; differences up to {EQUAL_DB:g} dB count as none",
         "  early: energy of all that arrives inside the target's window, mean of its octaves; above it: arrivals above",
-        "  the target; left-right: early level of the first loudspeaker less that of the last; desk notch: the first",
+        "  the target; left-right: early level of the first monitor less that of the last; desk notch: the first",
         "  one that the desk's top makes",
         "",
         "What each changes against A",

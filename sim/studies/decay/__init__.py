@@ -53,7 +53,7 @@ def decay_arguments(command: argparse.ArgumentParser) -> None:
         help="standard error to reach, of T20 in percent, of C50 in dB, or both (default: 2%%,0.3dB)",
     )
     command.add_argument(
-        "--rays", type=int, default=400_000, metavar="MOST", help="most rays from each loudspeaker (default: 400000)"
+        "--rays", type=int, default=400_000, metavar="MOST", help="most rays from each monitor (default: 400000)"
     )
     command.add_argument("--seed", type=int, metavar="N", help="the same seed, the same answer (default: the scene's)")
     command.add_argument(

@@ -158,7 +158,7 @@ def gather(sound: Sound, wanted: Wanted, *, most_rays: int, bin_s: float, length
         followed = _followed_db(sound, most_rays, bin_s, length_s, wanted.octaves)
         if math.isnan(followed):
             raise BounceplanError(
-                "no sound reaches a listener from one of the loudspeakers, so nothing decays there: something closed "
+                "no sound reaches a listener from one of the monitors, so nothing decays there: something closed "
                 "stands between them. Open it, or move one of them."
             )
         if followed >= ENOUGH_DB:

@@ -29,8 +29,8 @@ FIGURES: Final = (
     "c80_db",
     "d50",
     "ts_ms",
-    "bend20_permille",
-    "bend30_permille",
+    "nonlinearity20_permille",
+    "nonlinearity30_permille",
     "curvature_percent",
     "first_s",
     "last_s",
@@ -40,7 +40,7 @@ FIGURES: Final = (
 
 edt_s, t20_s, t30_s: 0 to -10, -5 to -25, -5 to -35 dB, each as the time for 60 dB (ISO 3382-1 A.2.2, ISO 3382-2).
 c50_db, c80_db, d50, ts_ms: clarity, definition, centre time (ISO 3382-1, A.10, A.11, A.13).
-bend20_permille, bend30_permille, curvature_percent: non-linearity 1000 (1 - r^2) of the two fits and
+nonlinearity20_permille, nonlinearity30_permille, curvature_percent: non-linearity 1000 (1 - r^2) of the two fits and
 100 (T30/T20 - 1) (ISO 3382-2, Annex B).
 first_s, last_s: -5 to -15 and -25 to -35 dB, for double slopes.  direct_db: direct sound re all that comes after it.
 """
@@ -188,9 +188,9 @@ def figures(curves: DecayCurves) -> FloatArray:
     """All figures (..., figure) of curves, in the order of `FIGURES`; not a number where there is none."""
     found: dict[str, FloatArray] = {}
     for name, (begin, end) in FITS.items():
-        found[name], bend = line_fit(curves, begin, end)
+        found[name], nonlinearity = line_fit(curves, begin, end)
         if name in ("t20_s", "t30_s"):
-            found[f"bend{name[1:3]}_permille"] = bend
+            found[f"nonlinearity{name[1:3]}_permille"] = nonlinearity
     found["curvature_percent"] = 100.0 * (found["t30_s"] / found["t20_s"] - 1.0)
     found |= clarity(curves)
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -22,7 +22,7 @@ from sim.studies.decay.room_metrics import FIGURES
 from sim.studies.decay.text import NEGLECTED
 
 PROGRAM: Final = "bounceplan"
-LAYOUT: Final = 1
+LAYOUT: Final = 2
 """Raised whenever a dataset or its meaning changes."""
 SCALES: Final = ("loudspeakers", "listeners", "octaves_hz", "figures", "time_s")
 AXES: Final[dict[str, tuple[str, ...]]] = {

@@ -38,7 +38,7 @@ NEGLECTED: Final = (
     "Rays are energies: no interference and no resonances of the room, so nothing below the transition frequency.",
     "Edge diffraction, in the late decay and in the early reflections named here; bounceplan trace has it.",
     "Scattering coefficients are estimates, and decay times between bare parallel walls depend on them.",
-    "Absorption is that of random incidence at every angle. Sound leaves the acoustic axis point of a loudspeaker.",
+    "Absorption is that of random incidence at every angle. Sound leaves the acoustic axis point of a monitor.",
     "People, and small things that are not in the scene.",
 )
 
@@ -48,7 +48,7 @@ def decay_lines(study: DecayStudy) -> list[str]:
     scene = study.scene
     lines = [f"{scene.blueprint.title}  ({scene.path}, scene {scene.digest})"]
     lines += textwrap.wrap(
-        f"{study.rays} rays from each loudspeaker in {study.batches} batches, image sources up to order "
+        f"{study.rays} rays from each monitor in {study.batches} batches, image sources up to order "
         f"{study.order}, followed for {study.length_s:.2f} s, seed {study.seed}. After +- stands the standard "
         f"error. In "
         f"brackets: not judged by rays, the octave reaches below {_hertz(study.transition_hz)}.",
@@ -70,7 +70,7 @@ def _room(study: DecayStudy) -> list[str]:
     room, aim, count = study.room, study.aim, len(study.octaves)
     lines = [
         f"Decay of the room: mean of {len(study.pairs())} "
-        + ("loudspeakers and seats" if len(study.pairs()) > 1 else "loudspeaker and seat"),
+        + ("monitors and seats" if len(study.pairs()) > 1 else "monitor and seat"),
         _row("", [hertz(hz) for hz in study.octaves.nominal_hz]),
         _figures(study, "T20 s", room.t20_s, room.t20_error_s, 3),
         _figures(study, "T30 s", room.t30_s, room.t30_error_s, 3),
@@ -165,7 +165,7 @@ COLUMNS: Final[dict[str, str]] = {
     "standard errors), not judged by rays, or not known.",
     "edt_s, t20_s, t30_s": "Time for 60 dB by a line through 0 to -10, -5 to -25, -5 to -35 dB (ISO 3382-1, -2).",
     "c50_db, c80_db, d50, ts_ms": "Clarity, definition as a fraction, centre time (ISO 3382-1, Annex A).",
-    "bend20_permille, bend30_permille": "Non-linearity 1000 (1 - r^2) of those two lines (ISO 3382-2, Annex B).",
+    "nonlinearity20_permille, nonlinearity30_permille": "1000 (1 - r^2) of the T20 and T30 fits (ISO 3382-2, Annex B).",
     "curvature_percent": "100 (T30/T20 - 1) (ISO 3382-2, Annex B).",
     "first_s, last_s": "The same for -5 to -15 and -25 to -35 dB: where they differ the decay has two slopes.",
     "direct_db": "Direct sound re all that comes after it.",
@@ -176,7 +176,7 @@ COLUMNS: Final[dict[str, str]] = {
 METHOD: Final = (
     "Direct sound and reflections up to order {order} are image sources, found exactly; each surface keeps what "
     "neither "
-    "is absorbed nor scattered. {rays} rays from each loudspeaker bring all else, so that nothing counts twice.",
+    "is absorbed nor scattered. {rays} rays from each monitor bring all else, so that nothing counts twice.",
     "Curves are backward integrals of energies in bins of {bin_ms:g} ms. What would come after {length_s:.2f} s is "
     "added as an exponential with the rate of the last two fifths. A figure is given only where the curve was followed "
     "10 dB further down than the figure looks.",

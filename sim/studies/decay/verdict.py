@@ -122,7 +122,7 @@ def initial_gaps(arrivals: Sequence[Arrival], level_db: float = GAP_LEVEL_DB) ->
 #
 # Limits of ISO 3382-2:2008, Annex B, are from memory: non-linearity up to 10 per mille, curvature up to 10 %.
 
-MOST_BEND_PERMILLE: Final = 10.0
+MOST_NONLINEARITY_PERMILLE: Final = 10.0
 MOST_CURVATURE_PERCENT: Final = 10.0
 TWO_SLOPES: Final = 1.3
 """The last 10 dB this many times slower than the first is called a double slope (our choice)."""
@@ -203,7 +203,7 @@ def _small_room(study: DecayStudy) -> list[str]:
     return [
         f"A small room ({volume_words(study.stage.volume_m3, study.scene.blueprint.units)}): the decay time is no "
         f"quantity of a diffuse field here. It is "
-        f"that of these loudspeakers at these places; elsewhere in the room it may differ.{count}"
+        f"that of these monitors at these places; elsewhere in the room it may differ.{count}"
     ]
 
 
@@ -248,7 +248,7 @@ def _formulas(study: DecayStudy) -> list[str]:
 def _curved(study: DecayStudy) -> list[str]:
     said = []
     for name, limit, words in (
-        ("bend20_permille", MOST_BEND_PERMILLE, "T20 (non-linearity above 10 per mille"),
+        ("nonlinearity20_permille", MOST_NONLINEARITY_PERMILLE, "T20 (non-linearity above 10 per mille"),
         ("curvature_percent", MOST_CURVATURE_PERCENT, "T30 against T20 (curvature above 10 %"),
     ):
         curved = (sure_above(*study.figure(name), limit) & study.judged).any(axis=(0, 1))

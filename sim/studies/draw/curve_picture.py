@@ -53,7 +53,7 @@ def curve_figure(results: Results, *, listener: int = 0) -> Figure:
             place.set_xlabel("ms after the direct sound", loc="left")
             flight = float(curve.flight_ms[number, listener])
             above = place.secondary_xaxis("top", functions=(partial(np.add, flight), partial(np.add, -flight)))
-            above.set_xlabel(f"ms after leaving the {look.name} loudspeaker (direct sound at {flight:.2f} ms)")
+            above.set_xlabel(f"ms after leaving the {look.name} monitor (direct sound at {flight:.2f} ms)")
             peaks = [peak for peak in curve.peaks[number][listener] if BEFORE_MS <= peak.time_ms <= end]
             _mark(figure, place, peaks, look)
             _list(figure, place, peaks, look, height_in)
@@ -133,7 +133,7 @@ def _list(figure: Figure, place: Axes, peaks: list[Peak], look: Look, height_in:
     box = place.get_position()
     top = box.y1 + 0.28 / height_in
     columns = (0.685, 0.735, 0.780, 0.830)
-    for x, words in zip(columns, ("no.", "ms", "dB", f"{look.letter}: {look.name} loudspeaker, via"), strict=True):
+    for x, words in zip(columns, ("no.", "ms", "dB", f"{look.letter}: {look.name} monitor, via"), strict=True):
         figure.text(x, top, words, fontsize=7.5, fontweight="bold", color=look.colour, va="bottom")
     for row, peak in enumerate(rows):
         y = top - (0.03 + LINE_IN * row) / height_in

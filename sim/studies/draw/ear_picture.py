@@ -235,9 +235,7 @@ def ear_figure(results: Results, *, listener: int = 0) -> Figure:
             ]
             draw_influences(lower, frequencies, changes, things, lines[number])
             lower.set_ylabel("dB with it re without")
-            lower.set_title(
-                f"{look.name} loudspeaker: what each adds; below zero it takes away", loc="left", fontsize=8.5
-            )
+            lower.set_title(f"{look.name} monitor: what each adds; below zero it takes away", loc="left", fontsize=8.5)
             lower.set_xlabel("Hz")
             top -= RESPONSE_IN + CHANGES_IN
         if len(ways) > 1:
@@ -299,7 +297,7 @@ def _draw_response(place: Axes, results: Results, pair: tuple[int, int], shown: 
             va="bottom",
             linespacing=1.35,
         )
-    _legend(place, f"{look.letter}: {look.name} loudspeaker")
+    _legend(place, f"{look.letter}: {look.name} monitor")
 
 
 def _notch_lines(results: Results, pair: tuple[int, int]) -> list[str]:

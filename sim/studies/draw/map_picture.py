@@ -158,5 +158,5 @@ def _words(
     height = figure.get_figheight()
     words = f"{surface.whole_name}: early-reflection map, {octaves}"
     headline(figure, (0.02, 1.0 - 0.28 / height), words, size=11)
-    where = f"{results.scene.blueprint.title}; loudspeakers {names} together; {drawing.words}"
+    where = f"{results.scene.blueprint.title}; monitors {names} together; {drawing.words}"
     headline(figure, (0.02, 1.0 - 0.52 / height), where, size=8, color=SOFT_INK)

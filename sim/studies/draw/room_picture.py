@@ -47,7 +47,7 @@ def room_figure(results: Results, *, view: str = VIEWS[0], band_hz: float = 2000
         place, camera = add_scene(figure, (0.005, 0.02), results, view, band_hz, SCENE_PX)
         title = f"{results.scene.blueprint.title}: early-reflection map, {hertz(band_hz)} octave"
         headline(figure, (0.015, 0.962), title, size=11.5)
-        words = f"loudspeakers {names} together; seen {view}; {_height(results)} high;"
+        words = f"monitors {names} together; seen {view}; {_height(results)} high;"
         words += " surfaces facing away are drawn as edges only"
         headline(figure, (0.015, 0.933), words, size=8.5, color=SOFT_INK)
         label_scene(figure, place, results, camera, SCENE_PX, free_to_px=0.655 * figure.bbox.width)
@@ -184,7 +184,7 @@ def _lines_legend(figure: Figure, ways: Sequence[Look]) -> None:
             linewidth=2.0,
             marker=look.marker,
             markersize=6,
-            label=f"{look.letter}: {look.name} loudspeaker,\npaths with one reflection",
+            label=f"{look.letter}: {look.name} monitor,\npaths with one reflection",
         )
         for look in ways
     ]

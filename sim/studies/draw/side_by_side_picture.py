@@ -43,7 +43,7 @@ def rooms_figure(many: Sequence[Results], *, view: str = VIEWS[0], band_hz: floa
     with house_style():
         figure = new_figure(width_px / 150, height_px / 150)
         title = f"early-reflection map, {hertz(band_hz)} octave"
-        title += f", all loudspeakers together; seen {view}"
+        title += f", all monitors together; seen {view}"
         headline(figure, (20 / width_px, 1.0 - 42 / height_px), title, size=11)
         ways = looks([loudspeaker.name for loudspeaker in many[0].stage.loudspeakers])
         lines = [f"{look.letter}: {look.name}, {'dashed' if number else 'solid'}" for number, look in enumerate(ways)]
@@ -87,8 +87,8 @@ def differences_figure(many: Sequence[Results], *, listener: int = 0) -> Figure:
     names = [name for name in names if all(name in _names(results) for results in many)]
     if not names:
         raise PictureError(
-            "pictures: no loudspeaker name is in all of the results, so there is nothing to compare; give the"
-            ' loudspeakers of all scenes the same names, such as "left" and "right".'
+            "pictures: no monitor name is in all of the results, so there is nothing to compare; give the"
+            ' monitors of all scenes the same names, such as "left" and "right".'
         )
     row_in = 7.1
     height_in = 1.0 + row_in * len(names)
@@ -103,7 +103,7 @@ def differences_figure(many: Sequence[Results], *, listener: int = 0) -> Figure:
             figure.text(
                 0.02,
                 top / height_in,
-                f"{name} loudspeaker, at the {many[0].stage.listener_names[listener]}",
+                f"{name} monitor, at the {many[0].stage.listener_names[listener]}",
                 fontsize=10.5,
                 fontweight="bold",
             )

@@ -220,7 +220,7 @@ def stays(blueprint: Blueprint, name: str) -> str:
 
 def _why_fixed(blueprint: Blueprint, name: str) -> str:
     if name not in [item.name for item in blueprint.furniture]:
-        return "it belongs to the room" if name == "room" else "it is a loudspeaker's cabinet"
+        return "it belongs to the room" if name == "room" else "it is a monitor's cabinet"
     return stays(blueprint, name)
 
 

@@ -81,7 +81,7 @@ def _summary(results: Results, explained: Explanation) -> str:
         return f"{main.flight_time_ms:.2f} ms of flight, {format_length(main.length_m, unit)}"
     return (
         f"{level_words(explained.arrival.worst_db, 1)} re direct sound at {hertz(explained.arrival.worst_band_hz)} "
-        f"(target {level_words(target.level_db)}); {main.flight_time_ms:.2f} ms after it left the loudspeaker "
+        f"(target {level_words(target.level_db)}); {main.flight_time_ms:.2f} ms after it left the monitor "
         f"({format_length(main.length_m, unit)}), {main.delay_ms:.2f} ms after the direct sound "
         f"({format_length(main.extra_path_m, unit)} longer)"
     )

@@ -10,7 +10,7 @@ from sim.acoustics.bands import Bands
 from sim.answers import Answer, Labelled, printable
 from sim.arrays import BoolArray, FloatArray
 from sim.responses.records import Arrival, Results
-from sim.showing.numbers import hertz
+from sim.showing.numbers import db_words, hertz
 from sim.studies.explain.edge_trial import EdgeTrial
 from sim.studies.explain.losses import Loss
 from sim.studies.explain.mirror_trial import Remedy
@@ -176,7 +176,7 @@ class Explanation(Answer):
         """Which path it is, how loud, and when."""
         one = self.arrival
         return (
-            f"{one.loudspeaker} at the {one.listener}, number {one.number}: {one.way}, {one.worst_db:.1f} dB at"
+            f"{one.loudspeaker} at the {one.listener}, number {one.number}: {one.way}, {db_words(one.worst_db)} at"
             f" {hertz(one.worst_band_hz)}, {one.main.delay_ms:.1f} ms after the direct sound"
         )
 

@@ -9,8 +9,9 @@ import numpy as np
 
 from sim.acoustics.layered_reflection import out_of_range
 from sim.blueprint.build_ups import build_up_in_words
+from sim.blueprint.units import small_words
 from sim.responses.records import Results
-from sim.showing.numbers import format_length, format_small, hertz
+from sim.showing.numbers import db_change, db_words, format_length, hertz
 from sim.showing.tape import tape_coordinates
 from sim.showing.words import CAUTIONS
 from sim.studies.explain.edge_trial import EdgeTrial
@@ -27,7 +28,7 @@ def removal_lines(results: Results, explained: Explanation) -> Iterator[str]:
     unit, limit = results.scene.blueprint.units, results.scene.blueprint.target.level_db
     if not explained.arrival.order:
         if explained.hidden_by:
-            yield f"move the {' and the '.join(explained.hidden_by)} or the loudspeaker until nothing stands between"
+            yield f"move the {' and the '.join(explained.hidden_by)} or the monitor until nothing stands between"
         return
     if explained.arrival.worst_db <= limit:
         yield "it is already below the target; what follows is what would take it further down"
@@ -43,7 +44,7 @@ def removal_lines(results: Results, explained: Explanation) -> Iterator[str]:
 
 def level_db(level: float) -> str:
     """A level with its unit, "under -60 dB" when there is next to nothing."""
-    return f"{level:.1f} dB" if level > -60.0 else "under -60 dB"
+    return f"{db_words(level)}" if level > -60.0 else "under -60 dB"
 
 
 def _covering(results: Results, explained: Explanation, trial: PanelTrial, unit: str) -> Iterator[str]:
@@ -59,7 +60,7 @@ def _covering(results: Results, explained: Explanation, trial: PanelTrial, unit:
     taken = float(explained.arrival.level_db[explained.worst] - best.left_db[explained.worst])
     octave = hertz(float(explained.bands.nominal_hz[explained.worst]))
     verdict = "meets the target" if trial.enough else f"takes most, but does not meet the target of {limit:g} dB"
-    yield f"  suggested: {best.material}, which {verdict}: {taken:.1f} dB less at {octave}"
+    yield f"  suggested: {best.material}, which {verdict}: {db_change(taken)} less at {octave}"
     if trial.kind != "rug":
         guesses = out_of_range(build_up_in_words(best.material), explained.bands.exact_hz[explained.judged])
         yield from (f"  {sentence}" for sentence in guesses)
@@ -73,7 +74,7 @@ def _place(results: Results, trial: PanelTrial, unit: str) -> Iterator[str]:
     yield f"{trial.surface}: a panel with its centre {first} {tape.first_from}, {second} {tape.second_from}"
     yield f"  {size} ({ways}): the first Fresnel zone of every driver at 1 kHz, for the whole head box"
     if trial.off_surface_m > ROUNDED_M:
-        yield f"  the surface ends {format_small(trial.off_surface_m, unit)} too soon for all of it"
+        yield f"  the surface ends {small_words(trial.off_surface_m, unit)} too soon for all of it"
     for thing in trial.in_the_way:
         yield f"  in its place: {thing}"
 
@@ -82,10 +83,10 @@ def _table(results: Results, explained: Explanation, trial: PanelTrial, unit: st
     """What is left with each covering, in every octave that rays can be trusted in."""
     nominal = explained.bands.nominal_hz
     shown = np.flatnonzero((nominal >= results.responses.transition_hz) & (nominal <= LAST_HZ))
-    rows = [("left of it, dB re direct", [hertz(float(nominal[b])) for b in shown])]
+    rows = [("remaining, dB re direct", [hertz(float(nominal[b])) for b in shown])]
     tried = [("as it is", explained.arrival.level_db)]
     for one in trial.trials:
-        depth = f" ({format_small(one.depth_m, unit)} deep)" if one.depth_m else ""
+        depth = f" ({small_words(one.depth_m, unit)} deep)" if one.depth_m else ""
         tried.append((f"{one.material}{depth}", one.left_db))
     for name, levels in tried:
         rows.append((name, [f"{levels[b]:.1f}" if levels[b] > -60.0 else "-" for b in shown]))
@@ -117,7 +118,7 @@ def _furnishing(explained: Explanation, furnishing: Furnishing, unit: str) -> It
         stand = "stand" if len(furnishing.carried) > 1 else "stands"
         yield f"  moving or tilting it was not tried: {carried} {stand} on it"
     if not some:
-        yield "  so nothing sensible here takes the reflection point off it; loudspeaker or seat would have to change"
+        yield "  so nothing sensible here takes the reflection point off it; monitor or seat would have to change"
 
 
 def _remedy(way: Remedy, unit: str) -> str:
@@ -129,8 +130,8 @@ def _remedy(way: Remedy, unit: str) -> str:
             f"tilt it {way.amount:.1f} degrees about its listener-side edge, {way.direction}{head}: "
             "the reflection point leaves it"
         )
-    amount = format_small(way.amount, unit)
-    head = f", {format_small(way.amount_head, unit)} for the whole head box" if np.isfinite(way.amount_head) else ""
+    amount = small_words(way.amount, unit)
+    head = f", {small_words(way.amount_head, unit)} for the whole head box" if np.isfinite(way.amount_head) else ""
     if way.kind == "cut":
         if way.works:
             return f"cut {amount} off its {way.direction}{head}: the reflection point leaves it"
@@ -148,9 +149,9 @@ def _edge(explained: Explanation, edge: EdgeTrial, unit: str) -> Iterator[str]:
     if edge.amount_m == 0.0:
         yield "no move or cut of the piece that was tried, 30 cm at most, takes 1 dB off"
         return
-    verb = f"move it {format_small(edge.amount_m, unit)} {edge.direction}"
+    verb = f"move it {small_words(edge.amount_m, unit)} {edge.direction}"
     if edge.kind == "cut":
-        verb = f"cut {format_small(edge.amount_m, unit)} off its {edge.direction}"
+        verb = f"cut {small_words(edge.amount_m, unit)} off its {edge.direction}"
     if edge.left_db.max() <= -60.0:
         yield f"{verb}: this edge is then hidden"
     else:

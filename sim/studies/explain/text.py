@@ -9,8 +9,9 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
+from sim.blueprint.units import small_words
 from sim.responses.records import Results
-from sim.showing.numbers import format_length, format_small, hertz
+from sim.showing.numbers import db_change, format_length, hertz
 from sim.showing.tape import tape_coordinates
 from sim.studies.explain.records import Aim, Explanation, Touch
 from sim.studies.explain.removal_text import removal_lines
@@ -53,7 +54,7 @@ def summary_sentence(results: Results, explained: Explanation) -> str:
     start, end = target.window_ms
     window = f"the target's window ({start:g} to {end:g} ms)"
     level, limit = arrival.worst_db, target.level_db
-    stands = f"{abs(level - limit):.1f} dB {'above' if level > limit else 'below'} the target of {limit:g} dB"
+    stands = f"{db_change(level - limit)} {'above' if level > limit else 'below'} the target of {limit:g} dB"
     if not explained.inside_window:
         stands += f", but outside {window}, so it does not count"
     loudest = f"{db(level)} dB in its worst octave, {hertz(arrival.worst_band_hz)}"
@@ -126,12 +127,12 @@ def reading_words(first_m: float, first_from: str, second_m: float, second_from:
 def _time(explained: Explanation, unit: str) -> Iterator[str]:
     main = explained.arrival.main
     if not explained.arrival.order:
-        yield f"from the loudspeaker: {main.flight_time_ms:.2f} ms, a path of {format_length(main.length_m, unit)}"
+        yield f"from the monitor: {main.flight_time_ms:.2f} ms, a path of {format_length(main.length_m, unit)}"
         return
     direct_ms = main.flight_time_ms - main.delay_ms
     rows = (
-        ("from the loudspeaker, this path", main.flight_time_ms, f"{format_length(main.length_m, unit)} long"),
-        ("from the loudspeaker, direct", direct_ms, f"{format_length(explained.direct_m, unit)} long"),
+        ("from the monitor, this path", main.flight_time_ms, f"{format_length(main.length_m, unit)} long"),
+        ("from the monitor, direct", direct_ms, f"{format_length(explained.direct_m, unit)} long"),
         ("after the direct sound", main.delay_ms, f"{format_length(main.extra_path_m, unit)} longer"),
     )
     for words, time_ms, length in rows:
@@ -160,7 +161,7 @@ def _breakdown(results: Results, explained: Explanation) -> Iterator[str]:
     if any(loss.kind == "drivers" for loss in explained.losses) and arrival.order:
         yield "drivers together: how they add up here against how they add up in the direct sound (out of step: less)."
     if arrival.diffracted and not len(arrival.main.points):
-        yield "What the loudspeaker sends toward the two edges is counted with the diffraction."
+        yield "What the monitor sends toward the two edges is counted with the diffraction."
 
 
 def _cells(levels: FloatArray, shown: Sequence[int]) -> list[str]:
@@ -189,4 +190,4 @@ def _margin(explained: Explanation, unit: str) -> Iterator[str]:
         yield main.margin_cause
         return
     fragile = ": fragile, tape and chair can move by as much" if explained.arrival.fragile else ""
-    yield f"within {format_small(main.margin_m, unit)} {main.margin_cause}{fragile}"
+    yield f"within {small_words(main.margin_m, unit)} {main.margin_cause}{fragile}"

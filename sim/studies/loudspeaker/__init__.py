@@ -10,7 +10,6 @@ from sim.errors import PictureError
 from sim.progress import Report
 from sim.showing.child_drawing import as_child, draw_in_child
 from sim.showing.terminal import picture_argument, progress, refuse_missing_folder, say
-from sim.studies.saving import say_answer
 
 if TYPE_CHECKING:
     from sim.loudspeakers.loudspeaker import Loudspeaker
@@ -36,23 +35,39 @@ def loudspeaker_arguments(command: argparse.ArgumentParser) -> None:
         "coaxial or point",
     )
     command.add_argument("--model", metavar="NAME", help="which model of a scene; left out, its first loudspeaker's")
+    command.add_argument(
+        "--units", choices=("m", "cm", "mm", "in", "ft"), help="what to answer in (default: the scene's, or mm)"
+    )
     picture_argument(command)
     command.set_defaults(run=loudspeaker_command)
 
 
 def loudspeaker_command(chosen: argparse.Namespace) -> int:
     """Print what was understood of a loudspeaker, and draw it if a picture is asked for."""
+    from sim.acoustics.air import Air
     from sim.placement.models import loudspeaker
+    from sim.studies.loudspeaker.text import loudspeaker_lines
 
     picture: Path | None = chosen.picture
     refuse_missing_folder(picture)
-    say_answer(loudspeaker(chosen.loudspeaker, chosen.model))
+    one = loudspeaker(chosen.loudspeaker, chosen.model)
+    for line in loudspeaker_lines(one, Air(), chosen.units or _units_of(Path(chosen.loudspeaker))):
+        say(line)
     if picture is not None:
         trouble = draw_loudspeaker_of(chosen.loudspeaker, chosen.model, picture, progress)
         if trouble:
             raise PictureError(trouble)
         say(f"wrote {picture}")
     return 0
+
+
+def _units_of(path: Path) -> str:
+    """Units of a scene; millimetres for a kind or a file of data."""
+    from sim.blueprint.reader import SCENE_NAME, read_scene
+
+    if path.suffix.lower() == ".toml" or (path / SCENE_NAME).is_file():
+        return read_scene(path).blueprint.units
+    return "mm"
 
 
 # Draw what was understood of a loudspeaker, in a process of its own.

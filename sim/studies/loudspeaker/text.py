@@ -9,10 +9,11 @@ import numpy as np
 from sim.acoustics.air import Air
 from sim.acoustics.bands import octave_bands, sample_frequencies, third_octave_bands
 from sim.arrays import FloatArray
+from sim.blueprint.units import is_imperial
 from sim.loudspeakers.assembled import ONE_POINT
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.loudspeakers.signal import Driver
-from sim.showing.numbers import hertz, short_hertz, tenths
+from sim.showing.numbers import format_length, hertz, short_hertz, tenths
 from sim.studies.loudspeaker.curves import band_energy, curves_of, directions
 
 ANGLES_DEG: Final = (0, 10, 20, 30, 45, 60, 75, 90, 120, 150, 180)
@@ -20,13 +21,13 @@ FLOOR_DB: Final = -60.0
 LOWEST_HZ, HIGHEST_HZ = 125, 16000
 
 
-def loudspeaker_lines(loudspeaker: Loudspeaker, air: Air) -> list[str]:
+def loudspeaker_lines(loudspeaker: Loudspeaker, air: Air, unit: str = "mm") -> list[str]:
     """Lines on one loudspeaker; levels are means of energy over each band, far away, in dB re on axis."""
     octaves, thirds = octave_bands(LOWEST_HZ, HIGHEST_HZ), third_octave_bands(LOWEST_HZ, HIGHEST_HZ)
     speed = air.speed_of_sound_m_s
     energy = band_energy(loudspeaker, directions(), sample_frequencies(thirds, 8), speed)
     curves = curves_of(energy)
-    lines = [*_what_it_is(loudspeaker), ""]
+    lines = [*_what_it_is(loudspeaker, unit), ""]
     lines += [
         "Curves of ANSI/CTA-2034-A, means over third-octaves, dB re on axis; indices in dB re listening window.",
         "",
@@ -69,11 +70,11 @@ def _levels(
     return np.asarray(10.0 * np.log10(np.maximum(energy, 1e-30)))
 
 
-def _what_it_is(loudspeaker: Loudspeaker) -> list[str]:
+def _what_it_is(loudspeaker: Loudspeaker, unit: str) -> list[str]:
     lines = [loudspeaker.name]
     if loudspeaker.cabinet_size_m is not None:
-        sizes = " x ".join(f"{1000.0 * side:.0f}" for side in loudspeaker.cabinet_size_m)
-        lines.append(f"Cabinet {sizes} mm (width, height, depth){', built into a wall' if loudspeaker.flush else ''}.")
+        sizes = " x ".join(_fine(side, unit) for side in loudspeaker.cabinet_size_m)
+        lines.append(f"Cabinet {sizes} (width, height, depth){', built into a wall' if loudspeaker.flush else ''}.")
     elif loudspeaker.flush:
         lines.append("Built into a wall.")
     else:
@@ -82,7 +83,7 @@ def _what_it_is(loudspeaker: Loudspeaker) -> list[str]:
         lines.append("A point that radiates evenly all round.")
         return lines
     lines.append("Drivers, placed from the acoustic axis point as seen from the seat:")
-    lines += [f"  {_driver(loudspeaker, driver)}" for driver in loudspeaker.drivers]
+    lines += [f"  {_driver(loudspeaker, driver, unit)}" for driver in loudspeaker.drivers]
     for data in loudspeaker.data:
         low, high = data.frequencies_hz[0], data.frequencies_hz[-1]
         lines.append(
@@ -98,15 +99,17 @@ def _what_it_is(loudspeaker: Loudspeaker) -> list[str]:
     return lines
 
 
-def _driver(loudspeaker: Loudspeaker, driver: Driver) -> str:
+def _driver(loudspeaker: Loudspeaker, driver: Driver, unit: str) -> str:
     _, right, up = driver.offset_m
     words = [driver.name]
     if driver.radius_m > 0.0:
-        words.append(f"{2000.0 * driver.radius_m:.0f} mm")
+        words.append(_fine(2.0 * driver.radius_m, unit))
     if driver.mouth_radius_m > 0.0:
-        words.append(f"in a waveguide of {2000.0 * driver.mouth_radius_m:.0f} mm for {driver.coverage_deg:g} degrees")
+        words.append(
+            f"in a waveguide of {_fine(2.0 * driver.mouth_radius_m, unit)} for {driver.coverage_deg:g} degrees"
+        )
     places = [
-        f"{abs(1000.0 * value):.0f} mm {ahead if value > 0.0 else behind}"
+        f"{_fine(abs(value), unit)} {ahead if value > 0.0 else behind}"
         for value, ahead, behind in ((right, "right", "left"), (up, "above", "below"))
         if abs(value) > 0.0005
     ]
@@ -129,6 +132,10 @@ def _band(loudspeaker: Loudspeaker, driver: Driver) -> tuple[float, float, int]:
         return driver.from_hz, driver.to_hz, driver.slope_db_per_octave
     edges = (0.0, *loudspeaker.crossovers_hz, float("inf"))
     return edges[driver.way], edges[driver.way + 1], loudspeaker.slope_db_per_octave
+
+
+def _fine(metres: float, unit: str) -> str:
+    return format_length(metres, unit if is_imperial(unit) else "mm")
 
 
 def _rounded(level: float) -> str:

@@ -50,7 +50,7 @@ def orient_arguments(command: argparse.ArgumentParser) -> None:
         "--orientations",
         default=ORIENTATIONS,
         metavar="WHICH,WHICH",
-        help="upright, inverted, left, right (the side a loudspeaker left of the seat lies on; the other is its mirror"
+        help="upright, inverted, left, right (the side a monitor left of the seat lies on; the other is its mirror"
         f" image), out, in (where the top points), or rolls in degrees (default: {ORIENTATIONS})",
     )
     command.add_argument(

@@ -21,7 +21,7 @@ from sim.errors import SceneError
 from sim.placement.poses import PlacedLoudspeaker, place
 from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
-from sim.showing.numbers import hertz
+from sim.showing.numbers import db_change, hertz
 from sim.studies.orient.drivers import DriverTimes, Lobe, Polar, driver_times, lobes, polars
 from sim.studies.orient.field import Evenness, Reflection, evenness, head_points, pattern_levels_db, reflections
 from sim.studies.orient.orientations import USUAL, Keep, Orientation, oriented, read_orientations
@@ -119,7 +119,8 @@ class OrientationStudy(Answer):
             reported.append(
                 f"{name}: {self.orientations[best].name} is most even over the head at "
                 f"{hertz(self.octaves.nominal_hz[octave])}"
-                f" ({spread[best, octave]:.1f} dB, {self.orientations[0].name} {spread[0, octave]:.1f} dB)"
+                f" ({db_change(float(spread[best, octave]))}, "
+                f"{self.orientations[0].name} {db_change(float(spread[0, octave]))})"
             )
         return "; ".join(reported)
 

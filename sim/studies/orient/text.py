@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from sim.blueprint.units import length_words, small_words
-from sim.showing.numbers import hertz, joined
+from sim.showing.numbers import db_change, hertz, joined
 from sim.showing.words import WIDTH, listed
 from sim.studies.orient.field import Reflection
 from sim.studies.orient.findings import EQUAL_DB, LOW_HZ, OrientationFindings, find, softest, twins
@@ -28,7 +28,7 @@ def orientation_lines(study: OrientationStudy) -> list[str]:
     lines = [f"{scene.blueprint.title}  ({scene.path}, scene {scene.digest})"]
     lines += _wrapped(
         f"{KEPT[study.keep]}. Head box {depth} x {across} x {up} (depth x across x up). Orientations "
-        "are those of loudspeakers left of the seat; on the right they are mirror images."
+        "are those of monitors left of the seat; on the right they are mirror images."
     )
     reported: list[str] = []
     for found in find(study):
@@ -93,7 +93,7 @@ def _evenness(orientations: Sequence[Oriented], found: OrientationFindings) -> l
         f"Near {hertz(found.near_hz)} most even over the head box: {joined([names[i] for i in best])} "
         f"({_span([float(found.whole_db[i]) for i in best])} dB"
         + (f", equal within {EQUAL_DB:g} dB" if len(best) > 1 else "")
-        + f"); least: {names[worst]} ({found.whole_db[worst]:.1f} dB)."
+        + f"); least: {names[worst]} ({db_change(float(found.whole_db[worst]))})."
     ]
     sideways = [i for i, one in enumerate(orientations) if abs(abs(one.orientation.roll_deg) - 90.0) < 1.0]
     standing = [i for i, one in enumerate(orientations) if abs(math.sin(math.radians(one.orientation.roll_deg))) < 0.02]
@@ -103,8 +103,8 @@ def _evenness(orientations: Sequence[Oriented], found: OrientationFindings) -> l
             "loses" if lying > upright + EQUAL_DB else "gains" if lying < upright - EQUAL_DB else "changes little in"
         )
         said.append(
-            f"On its side it {words} evenness from left to right near {hertz(found.near_hz)}: {lying:.1f} dB over the "
-            f"seat against {upright:.1f} dB"
+            f"On its side it {words} evenness from left to right near {hertz(found.near_hz)}: {db_change(lying)} over "
+            f"the seat against {db_change(upright)}"
             + (" (common practice says that a two-way loses; these are computed)." if found.kind == "two-way" else ".")
         )
     return said
@@ -122,7 +122,7 @@ def _low(orientations: Sequence[Oriented], found: OrientationFindings) -> list[s
     )
     single = len(orientations[0].placed.model.drivers) == 1
     why = "" if single else ", as the distance of the woofer changes"
-    said = [f"{even}; at the ear itself they differ by {low:.1f} dB at most up to {hertz(LOW_HZ)}{why}."]
+    said = [f"{even}; at the ear itself they differ by {db_change(low)} at most up to {hertz(LOW_HZ)}{why}."]
     if single:
         said.append(
             "All its sound is taken to leave from one point: what drivers do to each other is known as far as the data "
@@ -130,15 +130,15 @@ def _low(orientations: Sequence[Oriented], found: OrientationFindings) -> list[s
         )
     elif not math.isnan(found.stacking_db):
         said.append(
-            f"Which driver is on top changes direct sound by {found.stacking_db:.1f} dB at most up to {hertz(LOW_HZ)} "
-            "(common practice: below about 400 to 500 Hz the order of drivers hardly matters)."
+            f"Which driver is on top changes direct sound by {db_change(found.stacking_db)} at most up to "
+            f"{hertz(LOW_HZ)} (common practice: below about 400 to 500 Hz the order of drivers hardly matters)."
         )
     return said
 
 
 def _lobes(orientations: Sequence[Oriented]) -> list[str]:
     hanging = [
-        f"{one.orientation.name} {lobe.ear_under_db:.1f} dB at {hertz(lobe.crossover_hz)}"
+        f"{one.orientation.name} {db_change(lobe.ear_under_db)} at {hertz(lobe.crossover_hz)}"
         for one in orientations
         for lobe in one.lobes
         if lobe.ear_under_db > EQUAL_DB
@@ -209,7 +209,7 @@ def _reading() -> list[str]:
         "Spread: largest less smallest level of the direct sound over the head box in the worst third-octave near the "
         "crossover, distance to the acoustic axis taken out; along the seat, up and down, and over the whole box.",
         "Drivers: by how much the arrival of the lower driver against the upper one changes along the head box.",
-        "Lobe: where the loudspeaker is loudest at the crossover, from its axis, up and to the seat's right.",
+        "Lobe: where the monitor is loudest at the crossover, from its axis, up and to the seat's right.",
         "Desk and ceiling reflection: the loudest first-order reflection from a surface that looks up (desk, "
         "console or "
         "floor), and from one that looks down; worst octave of the target re the direct sound, lowest and highest "

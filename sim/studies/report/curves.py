@@ -32,7 +32,7 @@ def energy_figure(results: Results, speaker: int, layout: Look | None, number_of
     shown = (curve.time_ms >= BEFORE_MS) & (curve.time_ms <= end)
     peaks = [peak for peak in curve.peaks[speaker][0] if BEFORE_MS <= peak.time_ms <= end]
     flight = float(curve.flight_ms[speaker, 0])
-    whose = f"{look.name} loudspeaker" + (f", {layout.letter}: {layout.name}" if layout else "")
+    whose = f"{look.name} monitor" + (f", {layout.letter}: {layout.name}" if layout else "")
     name = f"energy-{layout.letter if layout else 'A'}-{speaker}"
     start, stop = target.window_ms
     chart = Chart(
@@ -55,7 +55,7 @@ def energy_figure(results: Results, speaker: int, layout: Look | None, number_of
     )
     caption = (
         f"Energy-time curve of the {escaped(whose)} at the ear. The direct sound arrives "
-        f"{number(flight, 2)} ms after it left the loudspeaker. Numbers are ranks in the tables of arrivals; the "
+        f"{number(flight, 2)} ms after it left the monitor. Numbers are ranks in the tables of arrivals; the "
         "judgement itself goes octave by octave, so a peak may stay below the line here and still fail."
     )
     rows = [
@@ -73,7 +73,7 @@ def energy_figure(results: Results, speaker: int, layout: Look | None, number_of
     ]
     listed = table(
         f"Peaks of the {escaped(whose)}",
-        ["Arrival", "Via", "ms after direct", "ms from the loudspeaker", "dB re direct"],
+        ["Arrival", "Via", "ms after direct", "ms from the monitor", "dB re direct"],
         rows,
         words=2,
     )
@@ -121,7 +121,7 @@ def response_figure(
         words = "with everything, and with one thing left out"
     chart = Chart(
         f"response-{speaker}",
-        f"Response at the ear, {look.name} loudspeaker",
+        f"Response at the ear, {look.name} monitor",
         bands,
         tuple(series),
         (LOWEST_HZ, HIGHEST_HZ),
@@ -135,8 +135,8 @@ def response_figure(
         reported=reported,
     )
     caption = (
-        f"Response at the ear of the {escaped(look.name)} loudspeaker {words}: mean of the energy in each "
-        "third-octave, relative to the direct sound of the whole loudspeaker in the same band. Zero would be the "
+        f"Response at the ear of the {escaped(look.name)} monitor {words}: mean of the energy in each "
+        "third-octave, relative to the direct sound of the whole monitor in the same band. Zero would be the "
         "direct sound alone"
         + ("; the thin grey line is the same frequency by frequency." if behind else ".")
         + f" Below {max(one.responses.transition_hz for one in layouts):.0f} Hz, shaded, nothing is judged."

@@ -184,7 +184,7 @@ def _arrivals(results: Results, place: int) -> str:
 def _points_words() -> str:
     return (
         "<p>Put the tape along the surface from the line that is named. Check two or three of these points with a "
-        "mirror: someone slides it over the surface until the one in the seat sees the loudspeaker in it.</p>"
+        "mirror: someone slides it over the surface until the one in the seat sees the monitor in it.</p>"
     )
 
 

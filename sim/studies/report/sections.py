@@ -84,7 +84,7 @@ def room_sketch(results: Results) -> str:
             )
     x, y = flat(stage.ears[0]).split(",")
     shapes.append(f'<circle cx="{x}" cy="{y}" r="5" fill="#fff" stroke="#1c1b19" stroke-width="2"/>')
-    title = f"The room from behind and above, with the {number(STRONGEST, 0)} strongest reflections of each loudspeaker"
+    title = f"The room from behind and above, with the {number(STRONGEST, 0)} strongest reflections of each monitor"
     return (
         f'<svg class="sketch" viewBox="0 0 {WIDTH:.0f} {height:.0f}" role="img" aria-label="{escaped(title)}">'
         f"{''.join(shapes)}</svg>"
@@ -113,7 +113,7 @@ LOWEST_HZ = 125.0
 def layouts_part(comparison: Comparison, looks: Sequence[Look]) -> str:
     """Compare each layout with the first, in numbers and in sentences."""
     octaves = [i for i, hz in enumerate(comparison.bands.nominal_hz) if hz >= LOWEST_HZ]
-    headings = ["Loudspeaker", "Layout", *(hertz(float(comparison.bands.nominal_hz[i])) for i in octaves)]
+    headings = ["Monitor", "Layout", *(hertz(float(comparison.bands.nominal_hz[i])) for i in octaves)]
     rows = []
     for speaker, name in enumerate(comparison.loudspeakers):
         for layout, look in enumerate(looks):

@@ -39,14 +39,14 @@ def arrivals_part(results: Results, place: int, words: str = "") -> str:
     for seat, listener in enumerate(results.stage.listener_names):
         for look in loudspeaker_looks([one.name for one in results.stage.loudspeakers]):
             mine = [a for a in listed(results) if (a.loudspeaker, a.listener) == (look.name, listener)]
-            caption = f"{_dot(look.colour)}{escaped(look.name)} loudspeaker at the {escaped(listener)}{escaped(words)}"
+            caption = f"{_dot(look.colour)}{escaped(look.name)} monitor at the {escaped(listener)}{escaped(words)}"
             shown = _arrivals(results, place, mine[:OPEN_ROWS], caption)
             if not mine:
                 shown = f"<p>{caption}: nothing arrives but direct sound.</p>"
             rest = mine[OPEN_ROWS:]
             if rest:
                 shown += folded(f"{len(rest)} weaker ones", _arrivals(results, place, rest, f"{caption}, weaker"))
-            made.append(shown if seat == 0 else folded(f"{look.name} loudspeaker at the {listener}", shown))
+            made.append(shown if seat == 0 else folded(f"{look.name} monitor at the {listener}", shown))
     return "".join(made)
 
 

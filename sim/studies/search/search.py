@@ -23,6 +23,8 @@ from sim.layouts.workers import Workers
 from sim.placement.limits import limits_of, what_is_not_judged
 from sim.placement.stage import set_stage
 from sim.progress import Report, say_nothing
+from sim.showing.numbers import db_words
+from sim.studies.search.limits import limits_of, what_is_not_judged
 from sim.studies.search.niches import find_layouts, left_alone, same_slope
 from sim.studies.search.trials import Offender, Range, Trial, Trials, Values, merit_of, offenders, ranges_of, try_layout
 
@@ -110,7 +112,7 @@ class Search(Answer):
         where = ", ".join(
             f"{axis.field} {axis.written(value)}" for axis, value in zip(self.task.plan.axes, best.values, strict=True)
         )
-        return f"{len(self.layouts)} good of {self.tried} layouts tried; best: {where} ({best.merit_db:.1f} dB)"
+        return f"{len(self.layouts)} good of {self.tried} layouts tried; best: {where} ({db_words(best.merit_db)})"
 
     def rows(self) -> list[dict[str, Any]]:
         """The scene as it stands, then one row for each layout: its numbers, and its merit in dB (less is better)."""

@@ -17,7 +17,7 @@ from sim.errors import OutputError
 from sim.layouts.records import EQUAL_DB, Axis
 from sim.machine.whole_files import write_whole
 from sim.showing.cells import write_table
-from sim.showing.numbers import db_or_nothing, hertz_range
+from sim.showing.numbers import db_change, db_words, hertz_range
 from sim.studies.search.niches import APART, HUMP_DB, WORTH_DB
 from sim.studies.search.search import FoundLayout, Search
 from sim.studies.search.trials import Range
@@ -32,7 +32,7 @@ SHARP_DEG: Final = 1.0
 """Angles are set within a degree (common practice, no source); lengths within the scene's placement_error."""
 LIMIT_WORDS: Final = {
     "sight": "a driver not seen from the seat, or only just",
-    "triangle": "loudspeakers too close together or too far apart for the seat",
+    "triangle": "monitors too close together or too far apart for the seat",
     "tilt": "more tilt than a cabinet without a strap may have",
     "reach": "the desk out of reach, or too near",
     "stand": "a cabinet that tips too easily",
@@ -57,8 +57,8 @@ def search_lines(search: Search) -> list[str]:
         "  the first reflections off flat surfaces from "
         f"{target.window_ms[0]:g} to {target.window_ms[1]:g} ms, octaves "
         f"{hertz_range(*target.band_hz)}, re direct sound:",
-        "  the strongest one and the energy of all, half each, mean over the loudspeakers,",
-        "  plus half of what the energies of the loudspeakers differ by.  Less is better;"
+        "  the strongest one and the energy of all, half each, mean over the monitors,",
+        "  plus half of what the energies of the monitors differ by.  Less is better;"
         f" {EQUAL_DB:g} dB or less is called equal.",
     ]
     lines += ["", "The scene as it stands", *_now(search)]
@@ -140,7 +140,7 @@ def _now(search: Search) -> Iterator[str]:
     if now.figures is None:
         yield f"  it is impossible: {now.reason}"
         return
-    yield f"  judged at {now.merit_db:.1f} dB"
+    yield f"  judged at {db_words(now.merit_db)}"
     for limit in now.limits:
         if limit.broken:
             yield f"  beyond a limit: {limit.words}"
@@ -149,26 +149,26 @@ def _now(search: Search) -> Iterator[str]:
 def _layout(search: Search, number: int, layout: FoundLayout) -> Iterator[str]:
     plan, trial = search.task.plan, layout.trial
     gain = search.now.merit_db - trial.merit_db
-    against = f", {abs(gain):.1f} dB {'better' if gain > 0.0 else 'worse'} than the scene as it stands"
+    against = f", {db_change(gain)} {'better' if gain > 0.0 else 'worse'} than the scene as it stands"
     if not abs(gain) > EQUAL_DB:
         against = ", equal to the scene as it stands" if np.isfinite(gain) else ""
     rank = "" if not number else ", equal to layout-1" if layout.equal else ""
     slope = f", on the slope of {layout_name(layout.slope_of)}" if layout.slope_of >= 0 and not layout.equal else ""
-    yield f"{layout_name(number)}: {trial.merit_db:.1f} dB{against}{rank}{slope}"
+    yield f"{layout_name(number)}: {db_words(trial.merit_db)}{against}{rank}{slope}"
     for axis, value, span in zip(plan.axes, trial.values, layout.ranges, strict=True):
         yield f"  {axis.field} = {axis.written(value)}; {_range(axis, span)}"
     figures = trial.figures
     assert figures is not None
     for s, name in enumerate(plan.loudspeakers):
         over = float(figures.over_target_db[s])
-        reported = f"{over:.1f} dB over" if over > 0.0 else f"{-over:.1f} dB below"
+        reported = f"{db_change(over)} over" if over > 0.0 else f"{db_change(over)} below"
         strongest = next((one for one in layout.offenders if one.loudspeaker == name), None)
         if strongest is None:
             yield f"  {name}: no first reflection inside the window"
             continue
         yield (
-            f"  {name}: all first reflections {db_or_nothing(float(figures.early_db[s]))}; the strongest, off the "
-            f"{strongest.surface}, {db_or_nothing(strongest.level_db)} at {strongest.delay_ms:.1f} ms, is {reported} "
+            f"  {name}: all first reflections {db_words(float(figures.early_db[s]))}; the strongest, off the "
+            f"{strongest.surface}, {db_words(strongest.level_db)} at {strongest.delay_ms:.1f} ms, is {reported} "
             "the target"
         )
     ends = [axis.field for axis, value in zip(plan.axes, trial.values, strict=True) if _at_end(axis, value)]

@@ -202,7 +202,7 @@ SIZE_PT, NOTES_HEAD_PT = 7.0, 8.5
 HOW_TO_READ = (
     "Left and right are those of the seat, facing the front wall. Walls and slopes are seen from inside the room.",
     "Hatched rectangles are panels; their numbers are those of the parts list and of panels.csv.",
-    "A letter in a circle, square or triangle marks the reflection point of that loudspeaker.",
+    "A letter in a circle, square or triangle marks the reflection point of that monitor.",
     "Dotted outlines: keep clear. Dashed outlines on a surface: things that stand close before it.",
     "Edges are measured to the panel's outline on the surface, along the surface.",
     "Print at 100 % and check the scale bar with a rule. Written lengths win over measured ones.",

@@ -140,7 +140,7 @@ def _ways(
         marks.append(Mark(view.flatten(one.axis_point), "", "dot", "LOUDSPEAKERS"))
         if not found and desks:
             notes.append(
-                f"No desk reflection of the {one.name} loudspeaker reaches the ear{_why(results, one.name, desks)}."
+                f"No desk reflection of the {one.name} monitor reaches the ear{_why(results, one.name, desks)}."
             )
         for arrival in found:
             part = arrival.main

@@ -204,7 +204,7 @@ def _wish_of_sizes(
     if not 0.0 <= in_box <= height:
         raise SceneError(
             "--axis-in-cabinet",
-            f"it is {length_words(in_box, unit, 3)}, outside a cabinet {length_words(height, unit, 3)} high",
+            f"it is {length_words(in_box, unit)}, outside a cabinet {length_words(height, unit)} high",
             "measure it again",
         )
     return Wish(0.0, USUAL_DISTANCE_M, width, height, depth, mass, in_box, forward_m), assumed

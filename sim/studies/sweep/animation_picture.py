@@ -204,7 +204,7 @@ def _title(figure: Figure, sweep: Sweep, axis: int, height: float, setting: str)
     headline(figure, (0.02, 1.0 - 0.28 / height), words, size=11)
     others = "" if plan.together else others_at(sweep, (axis,))
     moved = plan.axes[axis].words if "," in plan.axes[axis].words else ""
-    parts = [f"{hertz(BAND_HZ)} octave, all loudspeakers together", moved, others]
+    parts = [f"{hertz(BAND_HZ)} octave, all monitors together", moved, others]
     headline(figure, (0.02, 1.0 - 0.5 / height), "; ".join(part for part in parts if part), size=8, color=SOFT_INK)
     if setting:
         figure.text(0.02, 1.0 - 0.85 / height, setting, fontsize=12, fontweight="bold", va="center")

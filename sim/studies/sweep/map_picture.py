@@ -142,9 +142,9 @@ def sheets(sweep: Sweep, points: IntArray | None = None) -> tuple[Sheet, ...]:
     merit = np.where(picked, merit_db(sweep), np.nan)
     target = level_words(sweep.plan.target.level_db)
     return (
-        Sheet("all first reflections together,\nlouder loudspeaker, dB re direct", merit, floor),
+        Sheet("all first reflections together,\nlouder monitor, dB re direct", merit, floor),
         Sheet(f"strongest single reflection,\ndB over the target of {target}", over, -UNDER_TARGET_DB),
-        Sheet(f"{sweep.plan.surfaces[f]}, which changes most,\nlouder loudspeaker, dB re direct", worst[:, f], floor),
+        Sheet(f"{sweep.plan.surfaces[f]}, which changes most,\nlouder monitor, dB re direct", worst[:, f], floor),
     )
 
 

@@ -89,9 +89,7 @@ def notes_below(
     if happens > len(marked):
         weaker = f"and {happens - len(marked)} weaker" if marked else f"{happens} weak reflections appear or leave"
         notes.append(f"{weaker}, see sweep.txt")
-    notes.append(
-        f"green: called equal, within {level_words(EQUAL_DB)} of the best early level of the louder loudspeaker"
-    )
+    notes.append(f"green: called equal, within {level_words(EQUAL_DB)} of the best early level of the louder monitor")
     spans = impossible_spans(sweep, line, metres)
     for low, high, reason in spans[:MOST_SPANS]:
         where = (

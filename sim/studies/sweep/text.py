@@ -17,7 +17,7 @@ from sim.layouts.fields import Field
 from sim.layouts.plan import SweepTask
 from sim.layouts.records import DONE, EQUAL_DB, IMPOSSIBLE, OPEN, Axis, Region, Sweep, merit_db
 from sim.showing.cells import number_cell, write_table, yes_cell
-from sim.showing.numbers import db_or_nothing, format_length, hertz_range, joined
+from sim.showing.numbers import db_change, db_words, format_length, hertz_range, joined
 from sim.studies.sweep.findings import Findings, Stubborn, Threshold
 
 STATES = {OPEN: "not worked out", DONE: "done", IMPOSSIBLE: "impossible"}
@@ -164,19 +164,19 @@ def _best(sweep: Sweep, found: Findings) -> Iterator[str]:
     yield (
         f"  judged by the energy of all first reflections from {plan.target.window_ms[0]:g} to "
         f"{plan.target.window_ms[1]:g} ms, mean of the octaves "
-        f"{hertz_range(*plan.target.band_hz)}, of the louder loudspeaker;"
+        f"{hertz_range(*plan.target.band_hz)}, of the louder monitor;"
     )
-    yield f"  all within {EQUAL_DB:g} dB of the best ({db_or_nothing(float(merit[best]))}) are called equal:"
+    yield f"  all within {EQUAL_DB:g} dB of the best ({db_words(float(merit[best]))}) are called equal:"
     for number, region in enumerate(found.regions[:MOST_REGIONS]):
         yield f"  {'or ' if number else ''}{_region(plan.axes, region)}"
     if len(found.regions) > MOST_REGIONS:
         yield f"  and {len(found.regions) - MOST_REGIONS} smaller regions"
     over = float(sweep.figures.over_target_db[best].max())
     target = f"the target of {plan.target.level_db:g} dB"
-    met = f"{over:.1f} dB over {target}" if over > 0.0 else f"{-over:.1f} dB below {target}"
+    met = f"{db_change(over)} over {target}" if over > 0.0 else f"{db_change(over)} below {target}"
     yield f"  the strongest single reflection there is {met if np.isfinite(over) else 'none: no first reflection'}"
     if found.now is not None:
-        yield f"  the scene as it stands: {db_or_nothing(float(found.now.early_db.max()))}"
+        yield f"  the scene as it stands: {db_words(float(found.now.early_db.max()))}"
     if found.regions and found.regions[0].points == int((sweep.state == DONE).sum()):
         yield f"  Nothing here makes a difference: all layouts that are possible lie within {EQUAL_DB:g} dB."
     elif not found.helps:
@@ -214,7 +214,7 @@ def _thresholds(sweep: Sweep, found: Findings) -> list[str]:
         happens = "appears" if appears else "leaves"
         lines.append(
             f"  {axis.field} = {fine_setting(axis, value)}: the {drivers} of {names} {happens} on the {surface}"
-            f" ({db_or_nothing(members[0].level_db)} next to it)"
+            f" ({db_words(members[0].level_db)} next to it)"
         )
     if len(groups) > MOST_THRESHOLDS:
         lines.append(f"  and {len(groups) - MOST_THRESHOLDS} weaker ones")
@@ -241,7 +241,7 @@ def _stubborn(sweep: Sweep, task: SweepTask, found: Findings) -> Iterator[str]:
     reported = own or list(found.stubborn[:1])
     for one in reported[:MOST_STUBBORN]:
         yield f"  {cleared_by(task.fields[one.axis], sweep.plan.axes[one.axis], task, one)}"
-    others = [f"{one.surface} ({db_or_nothing(one.most_db)})" for one in found.stubborn if one not in reported][
+    others = [f"{one.surface} ({db_words(one.most_db)})" for one in found.stubborn if one not in reported][
         :MOST_STUBBORN
     ]
     if others:
@@ -267,6 +267,6 @@ def cleared_by(field: Field, axis: Axis, task: SweepTask, one: Stubborn) -> str:
         low, high = float(axis.values.min()), float(axis.values.max())
         does = f"{axis.field} anywhere from {axis.written(low)} to {axis.written(high)}"
     where = "the point" if own else f"the point on the {one.surface}"
-    levels = f"{db_or_nothing(one.least_db)} to {db_or_nothing(one.most_db)}"
+    levels = f"{db_words(one.least_db)} to {db_words(one.most_db)}"
     mirror = f"the {one.surface} reflects" if own else "it reflects"
     return f"{does} does not clear {where}: {mirror} {joined(list(one.loudspeakers))} throughout, {levels}."

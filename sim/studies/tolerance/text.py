@@ -8,7 +8,8 @@ from typing import Final
 import numpy as np
 
 from sim.acoustics.levels import SILENCE_DB
-from sim.showing.numbers import db_or_nothing, format_length, format_small, hertz_range
+from sim.blueprint.units import length_words, small_words
+from sim.showing.numbers import db_change, db_words, format_small, hertz_range
 from sim.showing.tape import tape_coordinates
 from sim.studies.tolerance.advice import DECIDES, Advice, Figure, advice, fractions_by_kind, sensitivities
 from sim.studies.tolerance.findings import (
@@ -30,10 +31,10 @@ from sim.studies.tolerance.uncertainties import TAPE_M
 
 KIND_WORDS: Final = {
     "tape": "tape readings",
-    "placement": "how exactly loudspeakers stand",
+    "placement": "how exactly monitors stand",
     "head": "where the head is",
     "material": "what materials absorb",
-    "directivity": "what loudspeakers radiate off their axis",
+    "directivity": "what monitors radiate off their axis",
 }
 REMEDY: Final = {
     "Worth setting up more exactly": ("placement",),
@@ -73,11 +74,11 @@ def _uncertainties(found: Tolerance) -> Iterator[str]:
     blueprint = found.scene.blueprint
     unit = blueprint.units
     count = {kind: sum(uncertainty.kind == kind for uncertainty in found.uncertainties) for kind in KIND_WORDS}
-    box = " x ".join(format_small(float(size), unit) for size in found.stage.head_box)
+    box = " x ".join(small_words(float(size), unit) for size in found.stage.head_box)
     reported = {
         "tape": f"{count['tape']} tape readings, each with a standard deviation of {format_small(TAPE_M, unit)}",
-        "placement": "where loudspeakers stand, up to "
-        f"{format_small(blueprint.method.placement_error, unit)} off along each direction",
+        "placement": "where monitors stand, up to "
+        f"{small_words(blueprint.method.placement_error, unit)} off along each direction",
         "head": f"where the head is, anywhere in {box} (depth, across, up)",
         "material": f"absorption of {count['material']} materials, coefficients up to {OFF_BY[0]:g} or "
         f"{100 * OFF_BY[1]:g} % off, whichever is more; flow resistivities within what is usual",
@@ -102,7 +103,7 @@ def _target(found: Tolerance) -> Iterator[str]:
             f" meets it in {_percent(fraction)} of the samples"
         )
     if len(each) > 1:
-        yield f"  all loudspeakers meet it in {_percent(both)} of the samples"
+        yield f"  all monitors meet it in {_percent(both)} of the samples"
 
 
 def _reflections(found: Tolerance) -> Iterator[str]:
@@ -127,7 +128,7 @@ def _fragile(answers: Sequence[Fragile]) -> Iterator[str]:
         )
         yield (
             f"  the {one.driver} of {one.loudspeaker} on the {one.surface}: {one.now} as written and in "
-            f"{_percent(now)} of the samples, but {others} ({db_or_nothing(one.level_db)} when it is there)"
+            f"{_percent(now)} of the samples, but {others} ({db_words(one.level_db)} when it is there)"
         )
     if len(answers) > MOST_FRAGILE:
         yield f"  and {len(answers) - MOST_FRAGILE} weaker ones; points.csv has all of them"
@@ -145,7 +146,7 @@ def _points(found: Tolerance) -> Iterator[str]:
         for middle, off, whence in ((0, 1, 2), (3, 4, 5)):
             low = min(float(way[middle]) - float(way[off]) for way in ways)
             high = max(float(way[middle]) + float(way[off]) for way in ways)
-            reported.append(f"{format_length(low, unit)} to {format_length(high, unit)} {ways[0][whence]}")
+            reported.append(f"{length_words(low, unit)} to {length_words(high, unit)} {ways[0][whence]}")
         yield f"  {loudspeaker}, {surface}: {' and '.join(reported)}"
 
 
@@ -209,7 +210,7 @@ def _sentence(one: Advice) -> str:
     ]
     said = [f"it decides {' and '.join(said)}"] if said else []
     moved = [
-        f"moves the early energy of {figure.loudspeaker} by {figure.deviation * np.sqrt(fraction):.1f} dB"
+        f"moves the early energy of {figure.loudspeaker} by {db_change(figure.deviation * np.sqrt(fraction))}"
         for figure, fraction in one.levels[:2]
     ]
     more = len(one.answers) - 2

@@ -19,6 +19,7 @@ from sim.layouts.figures import LayoutFigures, layout_figures, surface_names
 from sim.layouts.workers import Workers
 from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
+from sim.showing.numbers import halves
 from sim.studies.tolerance.samples import ToleranceTask, work_sample
 from sim.studies.tolerance.uncertainties import KINDS, Uncertainty, uncertainties_of
 
@@ -92,7 +93,7 @@ class Tolerance(Answer):
         """How far the early level of each loudspeaker may be off: from the 5th to the 95th percentile."""
         low, high = np.percentile(self.figures.early_db, [5.0, 95.0], axis=0)
         sides = zip(self.loudspeakers, low, high, strict=True)
-        reported = ", ".join(f"{name} {least:.1f} to {most:.1f} dB" for name, least, most in sides)
+        reported = ", ".join(f"{name} {halves(least)} to {halves(most)} dB" for name, least, most in sides)
         return f"{self.scene.blueprint.title}, early sound in 90 % of {self.samples} samples: {reported}"
 
     def rows(self) -> list[dict[str, Any]]:

@@ -198,7 +198,7 @@ def placement_domain(stage: Stage, blueprint: Blueprint) -> PlacementDomain:
         raise SceneError(
             "loudspeakers",
             "there is no pair, one left and one right of the ear",
-            "a treatment plan needs both; add the other loudspeaker",
+            "a treatment plan needs both; add the other monitor",
         )
     step = INCH_STEP_M if blueprint.units in ("in", "ft") else METRIC_STEP_M
     middle = 0.5 * float(np.mean([a[1] + b[1] for a, b in zip(lefts, rights, strict=False)]))

@@ -11,7 +11,7 @@ from sim.arrays import FloatArray
 from sim.blueprint.treatment import Target
 from sim.responses.arrivals import in_window
 from sim.responses.records import Arrival, Results
-from sim.showing.numbers import hertz, joined
+from sim.showing.numbers import db_words, hertz, joined
 from sim.studies.treat.domain import PlacementDomain, Spot
 
 INSIDE_M = 0.01
@@ -115,10 +115,10 @@ def reached(pairs: Sequence[Pairing], target: Target) -> tuple[str, ...]:
     for pair in sorted(pairs, key=lambda pair: -pair.before.worst_db):
         after = pair.after.worst_db if pair.after is not None else -np.inf
         if in_window(pair.before, target) and pair.before.worst_db > target.level_db >= after:
-            now = f"{after:.1f} dB" if np.isfinite(after) else "nothing"
+            now = f"{db_words(after)}" if np.isfinite(after) else "nothing"
             said.append(
                 f"{pair.before.loudspeaker}, {pair.before.way} at {pair.before.main.delay_ms:.1f} ms: "
-                f"{pair.before.worst_db:.1f} dB before, {now} now."
+                f"{db_words(pair.before.worst_db)} before, {now} now."
             )
     return tuple(said)
 
@@ -160,13 +160,13 @@ def not_reached(
         who = _listed(list(dict.fromkeys(_now(pair).loudspeaker for pair in members)))
         strongest = _now(members[0])
         said.append(
-            f"{who}, {way} at {strongest.main.delay_ms:.1f} ms: {strongest.worst_db:.1f} dB in the "
+            f"{who}, {way} at {strongest.main.delay_ms:.1f} ms: {db_words(strongest.worst_db)} in the "
             f"{hertz(strongest.worst_band_hz)} octave. {reason}"
         )
     rest = [pair for members in list(groups.values())[MOST_SENTENCES:] for pair in members]
     if rest:
         most = max(_now(pair).worst_db for pair in rest)
-        said.append(f"And {len(rest)} weaker ones, {most:.1f} dB at most; arrivals.csv has them all.")
+        said.append(f"And {len(rest)} weaker ones, {db_words(most)} at most; arrivals.csv has them all.")
     return tuple(said)
 
 
@@ -180,7 +180,7 @@ def outside_window(pairs: Sequence[Pairing], target: Target) -> tuple[str, ...]:
         found.setdefault(pair.before.way, []).append(now)
     return tuple(
         f"{_listed([each.loudspeaker for each in members])}, {way} at {members[0].main.delay_ms:.1f} ms: "
-        f"{max(each.worst_db for each in members):.1f} dB, outside the window of {target.window_ms[0]:g} to "
+        f"{db_words(max(each.worst_db for each in members))}, outside the window of {target.window_ms[0]:g} to "
         f"{target.window_ms[1]:g} ms, so the target does not speak of it."
         for way, members in found.items()
     )
@@ -218,7 +218,7 @@ def _reason(domain: PlacementDomain, spots: Sequence[Spot], pair: Pairing, limit
         if not pieces:
             return "It stays on surfaces that get no panels."
         if any("loudspeaker" in piece for piece in pieces):
-            return "It reflects off a loudspeaker's cabinet: move or turn the loudspeakers."
+            return "It reflects off a monitor's cabinet: move or turn the monitors."
         return _of_furniture(domain, pieces)
     covered = [(n, p) for n, p in met if any(is_under(domain, spot, n, p) for spot in spots)]
     movable = domain.blueprint.treatment.movable

@@ -9,6 +9,7 @@ import numpy as np
 
 from sim.blueprint.treatment import Target
 from sim.errors import SceneError
+from sim.showing.numbers import db_change
 from sim.studies.treat.domain import Group, PlacementDomain
 from sim.studies.treat.refinement import Choice, refined_choice
 from sim.studies.treat.search import Searcher
@@ -48,7 +49,7 @@ def _difference(left_less_right: float) -> str:
     if abs(left_less_right) < EQUAL_DB:
         return f"equal within {EQUAL_DB:g} dB"
     side = "left" if left_less_right > 0.0 else "right"
-    return f"{side} stronger by {abs(left_less_right):.1f} dB"
+    return f"{side} stronger by {db_change(left_less_right)}"
 
 
 # A choice of panels as steps in order of worth, cut off where a further one is not worth it; and why it stops.
@@ -132,11 +133,11 @@ def _why_no_more(
     gain, group = further
     place = _place(searcher.domain, group)
     if gain < least:
-        words = f"a further panel would take off {max(gain, 0.0):.1f} dB at most"
+        words = f"a further panel would take off {db_change(max(gain, 0.0))} at most"
         return Steps(groups, gains, f"Stop here: {words} ({place}), less than {least:g} dB.", words)
     words = _limit_in_words(asked, searcher.used(groups), searcher.used((group,)))
     return Steps(
-        groups, gains, f"{_capital(words)}. {place[0].upper()}{place[1:]} would take off {gain:.1f} dB more.", words
+        groups, gains, f"{_capital(words)}. {place[0].upper()}{place[1:]} would take off {db_change(gain)} more.", words
     )
 
 

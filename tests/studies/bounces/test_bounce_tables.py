@@ -27,14 +27,14 @@ def test_every_spot_is_a_row(tmp_path: Path) -> None:
         place = [float(row[key]) for key in ("from_front_m", "from_left_m", "up_m")]
         assert place == pytest.approx(spot.point.tolist(), abs=6e-4)
         assert float(row["level_db"]) == pytest.approx(spot.level_db, abs=0.06)
-        assert float(row["share_percent"]) == pytest.approx(100.0 * spot.fraction, abs=0.06)
+        assert float(row["energy_percent"]) == pytest.approx(100.0 * spot.fraction, abs=0.06)
 
 
 def test_shares_of_surfaces_add_up_to_the_whole_at_the_first_bounce(tmp_path: Path) -> None:
     write_bounces(studied(0.0)[2], tmp_path)
     rows = rows_of(tmp_path / "bounce_surfaces.csv")
     for name in ("left", "right"):
-        firsts = [float(r["share_percent"]) for r in rows if r["loudspeaker"] == name and r["bounce"] == "1"]
+        firsts = [float(r["energy_percent"]) for r in rows if r["loudspeaker"] == name and r["bounce"] == "1"]
         assert sum(firsts) == pytest.approx(100.0, abs=0.1)
         assert firsts == sorted(firsts, reverse=True)
 
@@ -49,7 +49,7 @@ def test_words_name_places_errors_and_seed(tmp_path: Path) -> None:
     assert any(f"first   {first.surface}" in line and level in line for line in lines)
     write_bounce_readme(study, tmp_path / "README.txt")
     reported = (tmp_path / "README.txt").read_text(encoding="utf-8")
-    for column in ("bounce", "level_db", "error_db", "share_percent", "delay_ms", "specular_percent"):
+    for column in ("bounce", "level_db", "error_db", "energy_percent", "delay_ms", "specular_percent"):
         assert f"  {column}" in reported
 
 

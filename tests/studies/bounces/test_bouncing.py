@@ -28,7 +28,7 @@ def test_it_writes_words_tables_and_pictures(tmp_path: Path, capsys: pytest.Capt
     names = {path.name for path in out.iterdir()}
     assert {"README.txt", "bounce_spots.csv", "bounce_surfaces.csv", "bounces_desk_top.png", "contents.txt"} <= names
     reported = capsys.readouterr().out
-    assert "20000 rays from each loudspeaker, seed 3" in reported
+    assert "20000 rays from each monitor, seed 3" in reported
     assert "first   desk top" in reported
     with pytest.raises(OutputError, match="--replace"):
         run(BEDROOM, "-o", str(out))

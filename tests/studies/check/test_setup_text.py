@@ -196,7 +196,7 @@ def test_a_bare_point_in_an_empty_room_has_no_box_and_no_edge_near() -> None:
     assert "  left point to the ear: clear, no edge is near" in text.splitlines()
     assert "lowest corner" not in text
     assert "Listening triangle" not in text
-    assert "There is only one loudspeaker" in text
+    assert "There is only one monitor" in text
 
 
 def test_the_sheet_speaks_the_unit_of_the_scene() -> None:

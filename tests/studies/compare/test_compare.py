@@ -159,7 +159,7 @@ def test_another_number_of_loudspeakers_is_refused(on_desk: Results) -> None:
     start = ON_DESK.index('[[loudspeakers]]\nname = "right"')
     single = traced(ON_DESK[:start] + ON_DESK[ON_DESK.index("# --- furniture") :])
     for pair in ([on_desk, single], [single, on_desk]):
-        with pytest.raises(SceneError, match="same number of loudspeakers"):
+        with pytest.raises(SceneError, match="same number of monitors"):
             compare(pair)
 
 

@@ -19,7 +19,7 @@ def calm(**values) -> DecayStudy:
         "t30_s": eyring,
         "first_s": eyring,
         "last_s": eyring,
-        "bend20_permille": 1.0,
+        "nonlinearity20_permille": 1.0,
         "curvature_percent": 0.0,
         "edt_s": eyring,
         "direct_db": -3.0,
@@ -82,8 +82,9 @@ def test_formulas_that_disagree_are_explained() -> None:
 def test_curves_that_are_not_straight() -> None:
     bent = np.full(7, 2.0)
     bent[4] = 15.0
-    assert "at 2 kHz" in said(calm(bend20_permille=bent), "non-linearity above 10 per mille")
-    assert not any("per mille" in words for words in cautions_of(with_figures(calm(), error=3.0, bend20_permille=bent)))
+    assert "at 2 kHz" in said(calm(nonlinearity20_permille=bent), "non-linearity above 10 per mille")
+    unsure = cautions_of(with_figures(calm(), error=3.0, nonlinearity20_permille=bent))
+    assert not any("per mille" in words for words in unsure)
     assert "curvature above 10 %" in said(calm(curvature_percent=12.0), "not exponential")
 
 

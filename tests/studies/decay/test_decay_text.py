@@ -90,7 +90,7 @@ def test_what_is_left_out_is_always_said() -> None:
     for words in ("Edge diffraction, in the late decay", "no resonances", "Scattering coefficients are estimates"):
         assert words in text
     assert "nothing stands out" in text
-    assert "2048 rays from each loudspeaker in 16 batches" in text
+    assert "2048 rays from each monitor in 16 batches" in text
 
 
 @pytest.mark.parametrize(

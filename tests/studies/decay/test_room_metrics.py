@@ -50,8 +50,8 @@ def test_exponential_decays(decay_s, c50, c80, d50, ts, arrival_s) -> None:
     assert found["ts_ms"] == pytest.approx(ts, abs=0.02)
     for name in ("edt_s", "t20_s", "t30_s", "first_s", "last_s"):
         assert found[name] == pytest.approx(decay_s, rel=1e-3), name
-    assert found["bend20_permille"] < 0.1
-    assert found["bend30_permille"] < 0.1
+    assert found["nonlinearity20_permille"] < 0.1
+    assert found["nonlinearity30_permille"] < 0.1
     assert abs(found["curvature_percent"]) < 0.1
 
 
@@ -119,7 +119,7 @@ def test_a_double_slope_is_seen() -> None:
     energy = exponential(0.2, 2.5e-4, 2.4) + exponential(0.8, 2.5e-4, 2.4, energy=0.01)
     found = read(energy, 2.5e-4)
     assert found["curvature_percent"] > 20.0
-    assert found["bend30_permille"] > 10.0
+    assert found["nonlinearity30_permille"] > 10.0
     assert found["first_s"] < 0.25
     assert found["last_s"] > 0.6
     time_s = 2.5e-4 * np.arange(len(energy))

@@ -36,7 +36,7 @@ def test_the_upper_axis_counts_from_the_loudspeaker(invented):
     (above,) = place.child_axes
     flight = invented.responses.energy_time.flight_ms[0, 0]
     assert above.get_xlim() == pytest.approx([limit + flight for limit in place.get_xlim()])
-    assert "after leaving the left loudspeaker" in above.get_xlabel()
+    assert "after leaving the left monitor" in above.get_xlabel()
     assert place.get_xlabel() == "ms after the direct sound"
 
 
@@ -51,5 +51,5 @@ def test_early_energy_is_the_sum_within_the_window(invented):
 def test_results_without_a_common_loudspeaker_are_refused(invented):
     only_left = replace(invented.stage, loudspeakers=invented.stage.loudspeakers[:1])
     only_right = replace(invented.stage, loudspeakers=invented.stage.loudspeakers[1:])
-    with pytest.raises(PictureError, match="no loudspeaker name is in all"):
+    with pytest.raises(PictureError, match="no monitor name is in all"):
         differences_figure([replace(invented, stage=only_left), replace(invented, stage=only_right)])

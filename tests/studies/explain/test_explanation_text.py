@@ -36,8 +36,8 @@ def test_the_printed_breakdown_adds_up() -> None:
 
 def test_time_and_length_are_told_both_ways() -> None:
     text = words(traced(POINT), "ceiling")
-    (whole,) = re.findall(r"from the loudspeaker, this path +([\d.]+) ms +([\d.]+) m long", text)
-    (direct,) = re.findall(r"from the loudspeaker, direct +([\d.]+) ms +([\d.]+) m long", text)
+    (whole,) = re.findall(r"from the monitor, this path +([\d.]+) ms +([\d.]+) m long", text)
+    (direct,) = re.findall(r"from the monitor, direct +([\d.]+) ms +([\d.]+) m long", text)
     (after,) = re.findall(r"after the direct sound +([\d.]+) ms +([\d.]+) m longer", text)
     for k in (0, 1):
         assert float(whole[k]) - float(direct[k]) == pytest.approx(float(after[k]), abs=0.011)

@@ -32,7 +32,7 @@ def test_changes_that_do_not_help_are_told_with_their_limits() -> None:
     edges = np.full((3, len(desk.bands)), np.nan)
     stuck = replace(desk.furnishings[0], ways=none, edges_db=edges, refused=("", "", ""))
     text = lines(replace(desk, furnishings=(stuck,)))
-    assert "its far edge would have to lose 45.0 cm, more than half of what there is: not practical" in text
+    assert "its far edge would have to lose 45 cm, more than half of what there is: not practical" in text
     assert "no move in any direction" in text and "no tilt up to 20 degrees either way" in text
     assert "so nothing sensible here takes the reflection point off it" in text
     carried = lines(replace(desk, furnishings=(replace(stuck, carried=("left", "right")),)))
@@ -54,7 +54,7 @@ def test_edges_that_were_hidden_or_cannot_be_moved() -> None:
     assert "no move or cut of the piece that was tried" in edge(EdgeTrial("", "", 0.0, np.zeros(shown), False))
     assert "this edge is then hidden" in edge(EdgeTrial("move", "up", 0.1, np.full(shown, -110.0), True))
     text = edge(EdgeTrial("cut", "far edge", 0.2, np.full(shown, -18.0), True))
-    assert "cut 20.0 cm off its far edge: this edge alone then sends -18.0 dB" in text and "meets the target" in text
+    assert "cut 20 cm off its far edge: this edge alone then sends -18 dB" in text and "meets the target" in text
 
 
 def test_what_is_below_the_target_says_so() -> None:

@@ -27,7 +27,7 @@ def rows(lines: list[str], title: str) -> dict[str, list[str]]:
 
 def test_a_generic_two_way_is_told_with_its_drivers_and_curves() -> None:
     lines = loudspeaker_lines(generic_loudspeaker("two-way"), Air())
-    assert lines[1] == "Cabinet 180 x 290 x 230 mm (width, height, depth)."
+    assert lines[1] == "Cabinet 180 mm x 290 mm x 230 mm (width, height, depth)."
     assert "  woofer, 105 mm, 150 mm below, to 2.2 kHz, 24 dB per octave" in lines
     assert "  tweeter, 25 mm, at the axis point, from 2.2 kHz, 24 dB per octave" in lines
     across = rows(lines, "Horizontal orbit")

@@ -30,7 +30,7 @@ def test_a_kind_a_file_and_a_model_of_a_scene(tmp_path: Path, capsys: Screen) ->
     assert "Measured: box.csv" in capsys.readouterr().out
     (tmp_path / "scene.toml").write_text(TEN_LINES + OWN.replace('polarity = "inverted"\n', ""), encoding="utf-8")
     assert run(str(tmp_path), "--model", "mine") == 0
-    assert capsys.readouterr().out.startswith("mine\nCabinet 200 x 330 x 280 mm")
+    assert capsys.readouterr().out.startswith("mine\nCabinet 200 mm x 330 mm x 280 mm")
     assert run(str(tmp_path / "scene.toml")) == 0
     assert capsys.readouterr().out.startswith("generic two-way\n")
 

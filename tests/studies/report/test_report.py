@@ -226,7 +226,7 @@ def test_unequal_layouts_are_refused(page: str) -> None:
     other = trace_scene(parse_scene(lone.replace("PANELS", "").replace("LEFT", "left"), Path("lone")))
     with pytest.raises(SceneError, match="it has 1 and the first layout 2"):
         report_page([den(), other], date=DAY)
-    assert "left loudspeaker" in report_page([other], date=DAY)
+    assert "left monitor" in report_page([other], date=DAY)
 
 
 def test_the_same_results_give_the_same_bytes_and_stay_small(page: str, tmp_path: Path) -> None:

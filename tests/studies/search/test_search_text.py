@@ -7,6 +7,7 @@ import pytest
 
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.errors import OutputError
+from sim.showing.numbers import db_words
 from sim.studies.search.search import Search, search
 from sim.studies.search.text import search_lines, write_layout_scenes, write_layouts
 from tests.studies.compare.layouts import ON_STANDS, SCENES
@@ -25,13 +26,13 @@ def test_the_words_say_what_was_asked_and_what_came_out(found: Search) -> None:
     assert f"{found.tried} layouts tried, {found.impossible} of them impossible" in text
     best = found.layouts[0]
     head = next(line for line in lines if line.startswith("layout-1: "))
-    assert head.startswith(f"layout-1: {best.trial.merit_db:.1f} dB, ")
+    assert head.startswith(f"layout-1: {db_words(best.trial.merit_db)}, ")
     assert "better than the scene as it stands" in head
     span = best.ranges[0]
     setting = next(line for line in lines[lines.index(head) :] if line.startswith("  left.height = "))
     assert f"from {span.low:g} m (" in setting
     offender = best.offenders[0]
-    assert f"off the {offender.surface}, {offender.level_db:.1f} dB at {offender.delay_ms:.1f} ms" in text
+    assert f"off the {offender.surface}, {db_words(offender.level_db)} at {offender.delay_ms:.1f} ms" in text
     assert "held back by: " in text
     assert max(len(line) for line in lines) < 200
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from pathlib import Path
 
 import pytest
@@ -47,9 +48,9 @@ def test_a_scene_gives_box_mass_and_ear(capsys: pytest.CaptureFixture[str]) -> N
         == 0
     )
     reported = capsys.readouterr().out
-    assert "a cabinet of 550 mm x 350 mm x 400 mm (width x height x depth), 28.0 kg" in reported
-    assert "Acoustic axis at 1220 mm" in reported
-    assert "wanted at 1045 mm" in reported
+    assert "Cabinet 550 mm x 350 mm x 400 mm (width x height x depth), 28.0 kg" in reported
+    assert "Acoustic axis wanted at 1220 mm" in reported
+    assert "the top of the stack at 1045 mm" in reported
     assert "was not weighed" not in reported
 
 
@@ -57,9 +58,20 @@ def test_a_box_that_the_scene_does_not_weigh_is_told(tmp_path: Path, capsys: pyt
     text = (SCENES / "bedroom-on-desk" / "scene.toml").read_text(encoding="utf-8")
     (tmp_path / "scene.toml").write_text(text.replace("mass_kg = 5.5\n", ""), encoding="utf-8")
     assert run("--scene", str(tmp_path), *HAVE) == 0
-    assert "The loudspeaker was not weighed: 5.5 kg for its size; give --mass." in capsys.readouterr().out
+    assert "The monitor was not weighed: 5.5 kg for its size; give --mass." in capsys.readouterr().out
     assert run("--scene", str(tmp_path), "--mass", "6", *HAVE) == 0
     assert "was not weighed" not in capsys.readouterr().out
+
+
+def test_an_inch_tape_is_answered_in_inches_and_pounds(capsys: pytest.CaptureFixture[str]) -> None:
+    """Three blocks of 26 lb and a cabinet of 12 lb are 90 lb, 48 in less 8 1/2 in are 39 1/2 in; nothing metric."""
+    sizes = ["--axis-height", "48in", "--cabinet", "7x11x9in", "--axis-in-cabinet", "8.5in", "--mass", "12lb"]
+    assert run(*sizes, "--units", "in", "--have", "block 16x8x8in 26lb x4") == 0
+    reported = capsys.readouterr().out
+    assert "Acoustic axis wanted at 48 in, so the top of the stack at 39 1/2 in." in reported
+    assert "(width x height x depth), 12 lb" in reported
+    assert "90 lb in all, 3 pieces" in reported
+    assert re.search(r"\d (mm|cm|m|kg)\b", reported) is None
 
 
 def test_what_does_not_stand_ends_with_2(capsys: pytest.CaptureFixture[str]) -> None:
@@ -72,7 +84,7 @@ def test_what_does_not_stand_ends_with_2(capsys: pytest.CaptureFixture[str]) -> 
     [
         (["--axis-height", "1200", *BOX[2:], *HAVE], "--axis-height: it is 1200 m; give metres"),
         ([*BOX[2:], *HAVE], "--axis-height: it is missing"),
-        ([*BOX, "--mass", "0", *HAVE], "--mass: it is 0 kg"),
+        ([*BOX, "--mass", "0", *HAVE], "--mass: it is 0; weigh"),
         (["--axis-height", "1.2", "--cabinet", "180x290", "--axis-in-cabinet", "0.2", *HAVE], "is not three sizes"),
         (["--axis-height", "1.2", "--cabinet", "180x290x230", "--axis-in-cabinet", "0.4", *HAVE], "outside a cabinet"),
         ([*BOX, "--have", "bricks"], "does not begin with a kind"),
