@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import Any, ClassVar, Final
 
 from sim.answers import Answer, Labelled, printable
-from sim.arrays import frozen
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import SceneError
 from sim.pipeline import trace_scene
@@ -119,8 +118,8 @@ class Advice(Answer):
         )
         best = names[0]
         words, unit = COMPONENTS[best]
-        part = f"{words} then falls from {before.components[best]:.1f} to {after.components[best]:.1f} {unit}"
-        return f"{part} and the measure from {before.total_db:.1f} to {after.total_db:.1f} dB"
+        part = f"{words}: {before.components[best]:.1f} {unit}, then {after.components[best]:.1f} {unit}"
+        return f"{part} (measure: {before.total_db:.1f} dB, then {after.total_db:.1f} dB)"
 
     def rows(self) -> list[dict[str, Any]]:
         """The scene as it stands, each line, and the best together: components, the measure and what it takes."""
@@ -137,7 +136,7 @@ class Advice(Answer):
     def _arrays(self) -> Mapping[str, Labelled]:
         found = [[one.measure.components[name] for name in COMPONENTS] for one in self.lines]
         return {
-            "component_value": (("line", "component"), frozen(found), "dB; slope in dB per octave"),
+            "component_value": (("line", "component"), found, "dB; slope in dB per octave"),
             "measure_db": (("line",), [one.measure.total_db for one in self.lines], "dB"),
         }
 
@@ -240,7 +239,7 @@ def _screened(scene: SceneFile, setting: Setting, bare: Measure) -> _Tried:
 def _best_of_kinds(
     tried: Sequence[_Tried], bare: Measure
 ) -> tuple[list[tuple[_Tried, float, bool]], list[tuple[str, str]]]:
-    """The best setting of each kind, its measure, and whether its neighbours share half its gain; and what cannot be."""
+    """The best setting of each kind, its measure, whether its neighbours share half its gain; and what cannot be."""
     kinds: dict[str, list[_Tried]] = {}
     for one in tried:
         kinds.setdefault(one.setting.kind, []).append(one)
@@ -299,10 +298,17 @@ def _sure(gain_db: float, steady: bool, full: bool) -> str:
 
 
 def _first_of(lines: Sequence[Line], now: Measure) -> Line | None:
-    """The least effort that is better by more than the uncertainty, of these the best; what hurts now comes before."""
+    """The least effort that is better by more than the uncertainty; what hurts now comes before.
+
+    Of lines of one effort whose gains are the same, that with least that gets worse, then the best.
+    """
     cures = [one for one in lines if len(one.measure.hindrances) < len(now.hindrances)]
-    better = [one for one in lines if one.verdict == "better" and one.full]
-    return min(cures or better, key=lambda one: (EFFORTS.index(one.effort), -one.gain_db), default=None)
+    better = cures or [one for one in lines if one.verdict == "better" and one.full]
+    least = min((EFFORTS.index(one.effort) for one in better), default=0)
+    mine = [one for one in better if EFFORTS.index(one.effort) == least]
+    most = max((one.gain_db for one in mine), default=0.0)
+    equal = [one for one in mine if most - one.gain_db < SAME_DB]
+    return min(equal, key=lambda one: (len(one.worse), -one.gain_db), default=None)
 
 
 def _order(line: Line) -> tuple[int, int, float]:

@@ -162,7 +162,8 @@ def _aims(stage: Stage) -> Iterator[Setting]:
 
 def _raised(one: LoudspeakerRecord, by_m: float) -> LoudspeakerRecord:
     """A loudspeaker higher with whatever carries it: pad, blocks or the stand's own height."""
-    axis, update = one.acoustic_axis, {}
+    axis = one.acoustic_axis
+    update: dict[str, object] = {}
     if axis.up is not None:
         update["acoustic_axis"] = axis.model_copy(update={"up": round(axis.up + by_m, 4)})
     if one.standing == "stand" and one.stand_height is not None:

@@ -3,6 +3,9 @@
 Merit in dB, the smaller the better, from first reflections inside the target's window:
 
     merit = mean over loudspeakers of (strongest reflection + early energy)/2 + |difference of early energy|/2
+            + what tone adds to the measure (`sim.responses.measure`)
+
+It only leads the search, in which thousands of layouts are tried; what was found is traced and judged by the measure.
 
 Strongest reflection: the highest octave of the target's band, re direct.  Early energy: all reflections added, mean of
 the target's octaves.  Difference: between the loudspeaker with most and that with least early energy.  All three are
