@@ -60,7 +60,7 @@ def test_a_met_target_is_zero_and_nothing_else_is() -> None:
 def test_a_mirrored_room_has_no_difference_of_left_and_right(hard: Results) -> None:
     assert measure_of(hard).components["left_right"] == pytest.approx(0.0, abs=1e-6)
     one_sided = traced(room='materials = { all = "rigid", "left wall" = "heavy curtain" }')
-    assert measure_of(one_sided).components["left_right"] > 0.3
+    assert measure_of(one_sided).components["left_right"] > 0.1
 
 
 def test_a_point_has_no_tone_and_a_loudspeaker_turned_away_loses_treble(hard: Results) -> None:

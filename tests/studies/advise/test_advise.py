@@ -9,9 +9,11 @@ import pytest
 import sim
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.pipeline import trace_scene
+from sim.placement.stops import TILT_LIMIT_DEG
 from sim.responses.measure import SAME_DB, measure_of
-from sim.studies.advise.advice import Advice, advise
-from sim.studies.advise.trials import EFFORTS, TILT_LIMIT_DEG, changed_scene, settings_of
+from sim.studies.advise.advice import advise
+from sim.studies.advise.records import EFFORTS, Advice, changed_scene
+from sim.studies.advise.trials import settings_of
 from tests.room_texts import room_text
 
 LOW = {"left": (0.9, 1.2, 0.95), "right": (0.9, 2.8, 0.95)}
