@@ -58,7 +58,7 @@ def test_the_same_seed_gives_the_same_answer_for_any_number_of_processes() -> No
 def test_several_layouts_differ_and_come_best_first() -> None:
     found = search(UNTREATED, VARY, layouts=3, processes=1)
     assert len(found.layouts) == 3
-    merits = [layout.trial.merit_db for layout in found.layouts]
+    merits = [layout.measure.total_db for layout in found.layouts]  # the order is that of the measure
     assert merits == sorted(merits)
     fractions = [(np.array(layout.trial.values) - [1.0, 0.45]) / [0.4, 0.45] for layout in found.layouts]
     for number, one in enumerate(fractions):
