@@ -29,6 +29,7 @@ from sim.layouts.plan import SweepTask
 from sim.layouts.records import EQUAL_DB
 from sim.layouts.workers import Workers
 from sim.placement.limits import Limit, limits_of
+from sim.responses.measure import tone_cost_db
 
 FLOOR_DB: Final = -40.0
 """Reflections below this count as being there: nobody hears what is taken from them (common practice, no source)."""
@@ -96,7 +97,7 @@ def try_layout(task: SweepTask, values: Values) -> Trial:
     figures = layout_figures(stage, plan.target, plan.bands, plan.surfaces)
     return Trial(
         values,
-        merit_of(figures, plan.target.level_db),
+        merit_of(figures, plan.target.level_db) + tone_cost_db(stage, plan.target),
         limits_of(blueprint, stage, [place for field in task.fields for place in field.places]),
         "",
         figures,
