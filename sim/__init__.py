@@ -37,8 +37,8 @@ if TYPE_CHECKING:
     from sim.showing.archive.results import read_results as read_results
     from sim.studies.absorber.table import AbsorberTable as AbsorberTable
     from sim.studies.absorber.table import absorber as absorber
-    from sim.studies.advise.advice import Advice as Advice
     from sim.studies.advise.advice import advise as advise
+    from sim.studies.advise.records import Advice as Advice
     from sim.studies.bounces.maps import bounces as bounces
     from sim.studies.bounces.records import BounceStudy as BounceStudy
     from sim.studies.check.new_scene import new as new
@@ -102,7 +102,7 @@ _HOMES: dict[str, str] = {
     "save": ".studies.saving",
     "read_results": ".showing.archive.results",
     "read_sweep": ".studies.sweep.store",
-    "Advice": ".studies.advise.advice",
+    "Advice": ".studies.advise.records",
     "Results": ".responses.records",
     "Checked": ".studies.check.text",
     "Comparison": ".studies.compare.comparison",

@@ -106,6 +106,7 @@ RECORDS: dict[str, type[BaseModel]] = {
     "`layers`": build_ups.LayerRecord,
     "`[air]`": schema.AirRecord,
     "`[target]`": targets.Target,
+    "`weights`": targets.Weights,
     "`[method]`": schema.Method,
 }
 """Which section of the page on scene files describes which record."""

@@ -21,9 +21,10 @@ import numpy as np
 from sim.acoustics.bands import Bands
 from sim.acoustics.levels import level_db
 from sim.answers import printable
-from sim.arrays import FloatArray, frozen
+from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.blueprint.treatment import Target, Weights
 from sim.placement.limits import Path, limits_of
+from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage
 from sim.responses.arrivals import in_target_band, in_window
 from sim.responses.energy_time import local_peaks
@@ -121,8 +122,8 @@ def measure_of(results: Results, moved: Sequence[Path] = ()) -> Measure:
     mine = [[a for a in found.arrivals if (a.loudspeaker, a.listener) == (n, ear) and a.order > 0] for n in names]
     early = np.array([_early_over_target_db(one, found.bands, target)[judged] for one in mine])
     octaves = found.bands.nominal_hz[judged]
-    hz, direct, total = found.response.frequencies_hz, found.response.direct[:, 0], found.response.total[:, 0]
-    tone = [_tone(stage, s, hz, np.abs(direct[s]) ** 2) for s in range(len(names))]
+    hz, total = found.response.frequencies_hz, found.response.total[:, 0]
+    tone = [tone_of(stage, s) for s in range(len(names))]
     dips = [_dips(hz, total[s], found.transition_hz) for s in range(len(names))]
     desks = {item.name for item in results.scene.blueprint.furniture if item.worked_at}
     crossover, slope = np.array([one[0] for one in tone]), np.array([one[1] for one in tone])
@@ -173,25 +174,44 @@ def _octave_weights(octaves_hz: FloatArray, target: Target) -> FloatArray:
     return np.asarray(counted / counted.sum())
 
 
-def _tone(stage: Stage, s: int, hz: FloatArray, direct: FloatArray) -> tuple[float, float]:
-    """Loss in dB in the octave round the highest crossover, and the slope in dB per octave, of energy (f,) re on axis."""
-    placed = stage.loudspeakers[s]
+def tone_of(stage: Stage, s: int) -> tuple[float, float]:
+    """Direct sound of one loudspeaker at the first seat re on axis: loss in dB round the crossover, dB per octave.
+
+    All drivers add up as they arrive; nothing in the room is looked at, so that a search can ask it of any layout.
+    """
+    placed, speed = stage.loudspeakers[s], stage.air.speed_of_sound_m_s
     middle = placed.model.crossovers_hz[-1] if placed.model.crossovers_hz else NO_CROSSOVER_HZ
-    ahead = np.array([[1.0, 0.0, 0.0]])
-    speed = stage.air.speed_of_sound_m_s
     octave = middle * 2.0 ** (np.arange(-5.5, 6.0) / 12.0)
     fitted = np.geomspace(*TONE_HZ, 49)
-    levels = []
-    for at in (octave, fitted):
-        on_axis = np.abs(placed.model.radiation(ahead, at, speed).reshape(-1, len(at)).sum(axis=0)) ** 2
-        levels.append((np.interp(at, hz, direct), on_axis))
+    distance = float(np.linalg.norm(stage.ears[0] - placed.axis_point))
+    ahead = placed.axis_point + distance * placed.rotation[:, 0]
+    levels = [
+        [np.abs(_pressure(placed, point, at, speed)) ** 2 for point in (stage.ears[0], ahead)]
+        for at in (octave, fitted)
+    ]
     loss = float(level_db(levels[0][1].mean()) - level_db(levels[0][0].mean()))
-    against = level_db(levels[1][0]) - level_db(levels[1][1])
-    slope = float(np.polyfit(np.log2(fitted), against, 1)[0])
-    return max(loss, 0.0), slope
+    against = np.asarray(level_db(levels[1][0])) - np.asarray(level_db(levels[1][1]))
+    return max(loss, 0.0), float(np.polyfit(np.log2(fitted), against, 1)[0])
 
 
-def _dips(hz: FloatArray, total: FloatArray, lowest_hz: float) -> tuple[float, float, float]:
+def _pressure(placed: PlacedLoudspeaker, point: FloatArray, hz: FloatArray, speed: float) -> ComplexArray:
+    """Direct pressure (f,) of all drivers at a point (3,), each by its own distance."""
+    total = np.zeros(len(hz), dtype=np.complex128)
+    for number, source in enumerate(placed.driver_points):
+        length = float(np.linalg.norm(point - source))
+        direction = placed.to_box((point - source)[None] / length)
+        radiated = placed.model.driver_radiation(number, direction, hz, speed)[0]
+        total += radiated * np.exp(-2j * np.pi * hz * length / speed) / length
+    return total
+
+
+def tone_cost_db(stage: Stage, target: Target) -> float:
+    """What crossover and slope add to the measure, weights included."""
+    tone = np.abs(np.array([tone_of(stage, s) for s in range(len(stage.loudspeakers))])).mean(axis=0)
+    return float(target.weights.crossover * tone[0] + target.weights.slope * tone[1])
+
+
+def _dips(hz: FloatArray, total: ComplexArray, lowest_hz: float) -> tuple[float, float, float]:
     """Weighted rms of wide dips of a response (f,), and frequency and depth of the one that counts most."""
     under = np.maximum(smoothed_db(hz, total, DIP_WIDE) - smoothed_db(hz, total, DIP_NARROW), 0.0)
     judged = np.flatnonzero((hz >= lowest_hz) & (hz <= DIP_HIGHEST_HZ))
@@ -290,7 +310,8 @@ def _dip_changes(before: Measure, after: Measure, key: str, words: str) -> list[
     """A dip that moves down is worse, one that moves up or goes is better; loudspeakers that do alike are one."""
     found: dict[tuple[str, str], list[str]] = {}
     for s, name in enumerate(before.loudspeakers[: len(after.loudspeakers)]):
-        one, other = float(getattr(before, key)[s]), float(getattr(after, key)[s])
+        twin = after.loudspeakers.index(name) if name in after.loudspeakers else s
+        one, other = float(getattr(before, key)[s]), float(getattr(after, key)[twin])
         texts = [f"{hz:.0f} Hz" if np.isfinite(hz) else "none" for hz in (one, other)]
         low = [hz if np.isfinite(hz) else np.inf for hz in (one, other)]
         if low == [np.inf, np.inf]:
@@ -298,7 +319,7 @@ def _dip_changes(before: Measure, after: Measure, key: str, words: str) -> list[
         if key == "dip_hz":
             texts = [
                 f"{text} by {db:.0f} dB" if text != "none" else text
-                for text, db in zip(texts, (before.dip_db[s], after.dip_db[s]), strict=True)
+                for text, db in zip(texts, (before.dip_db[s], after.dip_db[twin]), strict=True)
             ]
         away = abs(float(np.log2(low[1] / low[0]))) if np.isfinite(low).all() else np.inf
         verdict = "the same" if away < SAME_OCTAVES else "better" if low[1] > low[0] else "worse"

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from sim.progress import Report
-    from sim.studies.advise.advice import Advice
+    from sim.studies.advise.records import Advice
 
 
 def lines(advice: Advice) -> list[str]:

@@ -7,19 +7,18 @@ then matter are traced with it.  A kind of which only the first was done says so
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, ClassVar, Final
+from typing import Final
 
-from sim.answers import Answer, Labelled, printable
-from sim.arrays import frozen
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import SceneError
 from sim.pipeline import trace_scene
 from sim.progress import Report, say_nothing
-from sim.responses.measure import COMPONENTS, SAME_DB, Measure, changes_between, measure_of
+from sim.responses.measure import SAME_DB, Measure, changes_between, measure_of
 from sim.responses.records import Results
-from sim.studies.advise.trials import EFFORTS, Setting, changed_scene, settings_of
+from sim.studies.advise.records import EFFORTS, Advice, Line, Setting, changed_scene
+from sim.studies.advise.trials import settings_of
 
 TRACED_ALONE: Final = 5
 """So many kinds are traced with edges."""
@@ -29,135 +28,6 @@ TIME_S: Final = 50.0
 """After so long no further setting is traced with edges (a minute is what people wait)."""
 SURE = 2.0
 """A gain of so many times the uncertainty that neighbouring amounts share is called sure."""
-
-
-@printable
-@dataclass(frozen=True, slots=True)
-class Line:
-    """The best amount of one kind of change.
-
-    Attributes
-    ----------
-    kind, words, effort
-        As in the setting: "tilt"; what to do; "free", "an hour", "money" or "carpentry".
-    settings
-        What was changed; several for changes made together.
-    measure
-        What the layout with it is judged by.
-    gain_db
-        By how much it lowers the measure; negative, it makes things worse.
-    verdict
-        "better", "worse" or "the same".
-    worse
-        What gets worse, in sentences.
-    sure
-        How sure that is, in words.
-    full
-        Whether edge diffraction was traced.
-    """
-
-    kind: str
-    words: str
-    effort: str
-    settings: tuple[Setting, ...]
-    measure: Measure
-    gain_db: float
-    verdict: str
-    worse: tuple[str, ...]
-    sure: str
-    full: bool
-
-
-@dataclass(frozen=True, slots=True, repr=False)
-class Advice(Answer):
-    """What to do first in a scene.
-
-    Attributes
-    ----------
-    scene
-        What was asked.
-    now
-        What the scene as it stands is judged by.
-    first
-        The line to act on first; None when nothing that was tried is better by more than the uncertainty.
-    lines
-        All kinds, the least effort first among what is better, then what is the same, then what is worse.
-    together
-        The best two or three at once; None when there are no two.
-    impossible
-        (kind, reason) of kinds of which no amount can be.
-    remains
-        What remains after the first and after all, in a sentence.
-    before, after
-        The traced scene, and with `together`, else with `first`, else the same.
-    """
-
-    question: ClassVar[str] = "advise"
-
-    scene: SceneFile
-    now: Measure
-    first: Line | None
-    lines: tuple[Line, ...]
-    together: Line | None
-    impossible: tuple[tuple[str, str], ...]
-    remains: str
-    before: Results
-    after: Results
-
-    def headline(self) -> str:
-        """Do this first, because; and what remains."""
-        if self.first is None:
-            return f"Leave it as it is: nothing that was tried is better by more than {SAME_DB:g} dB. {self.remains}"
-        return f"Do this first ({self.first.effort}): {self.first.words}, because {self._because()}. {self.remains}"
-
-    def _because(self) -> str:
-        """The component that gains most, weighted, in words."""
-        assert self.first is not None
-        before, after = self.now, self.first.measure
-        names = sorted(
-            COMPONENTS, key=lambda name: before.weights[name] * (after.components[name] - before.components[name])
-        )
-        best = names[0]
-        words, unit = COMPONENTS[best]
-        part = f"{words} then falls from {before.components[best]:.1f} to {after.components[best]:.1f} {unit}"
-        return f"{part} and the measure from {before.total_db:.1f} to {after.total_db:.1f} dB"
-
-    def rows(self) -> list[dict[str, Any]]:
-        """The scene as it stands, each line, and the best together: components, the measure and what it takes."""
-        rows = [_row("as it stands", "", "", self.now, "", "yes")]
-        rows += [_row(one.words, one.kind, one.effort, one.measure, one.sure, _yes(one.full)) for one in self.lines]
-        if self.together is not None:
-            one = self.together
-            rows.append(_row(one.words, one.kind, one.effort, one.measure, one.sure, _yes(one.full)))
-        return rows
-
-    def _axes(self) -> Mapping[str, tuple[Any, str]]:
-        return {"line": ([one.words for one in self.lines], ""), "component": (list(COMPONENTS), "")}
-
-    def _arrays(self) -> Mapping[str, Labelled]:
-        found = [[one.measure.components[name] for name in COMPONENTS] for one in self.lines]
-        return {
-            "component_value": (("line", "component"), frozen(found), "dB; slope in dB per octave"),
-            "measure_db": (("line",), [one.measure.total_db for one in self.lines], "dB"),
-        }
-
-
-def _yes(full: bool) -> str:
-    return "yes" if full else "no"
-
-
-def _row(words: str, kind: str, effort: str, measure: Measure, sure: str, edges: str) -> dict[str, Any]:
-    units = {"slope": "slope_db_per_octave"}
-    components = {units.get(name, f"{name}_db"): measure.components[name] for name in COMPONENTS}
-    return {
-        "what": words,
-        "kind": kind,
-        "effort": effort,
-        "measure_db": measure.total_db,
-        **components,
-        "how_sure": sure,
-        "edges_traced": edges,
-    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,7 +110,7 @@ def _screened(scene: SceneFile, setting: Setting, bare: Measure) -> _Tried:
 def _best_of_kinds(
     tried: Sequence[_Tried], bare: Measure
 ) -> tuple[list[tuple[_Tried, float, bool]], list[tuple[str, str]]]:
-    """The best setting of each kind, its measure, and whether its neighbours share half its gain; and what cannot be."""
+    """The best setting of each kind, its measure, whether its neighbours share half its gain; and what cannot be."""
     kinds: dict[str, list[_Tried]] = {}
     for one in tried:
         kinds.setdefault(one.setting.kind, []).append(one)
@@ -299,10 +169,17 @@ def _sure(gain_db: float, steady: bool, full: bool) -> str:
 
 
 def _first_of(lines: Sequence[Line], now: Measure) -> Line | None:
-    """The least effort that is better by more than the uncertainty, of these the best; what hurts now comes before."""
+    """The least effort that is better by more than the uncertainty; what hurts now comes before.
+
+    Of lines of one effort whose gains are the same, that with least that gets worse, then the best.
+    """
     cures = [one for one in lines if len(one.measure.hindrances) < len(now.hindrances)]
-    better = [one for one in lines if one.verdict == "better" and one.full]
-    return min(cures or better, key=lambda one: (EFFORTS.index(one.effort), -one.gain_db), default=None)
+    better = cures or [one for one in lines if one.verdict == "better" and one.full]
+    least = min((EFFORTS.index(one.effort) for one in better), default=0)
+    mine = [one for one in better if EFFORTS.index(one.effort) == least]
+    most = max((one.gain_db for one in mine), default=0.0)
+    equal = [one for one in mine if most - one.gain_db < SAME_DB]
+    return min(equal, key=lambda one: (len(one.worse), -one.gain_db), default=None)
 
 
 def _order(line: Line) -> tuple[int, int, float]:

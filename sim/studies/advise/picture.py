@@ -13,7 +13,7 @@ from sim.responses.measure import COMPONENTS, Measure
 from sim.responses.records import Results
 from sim.showing.numbers import short_hertz
 from sim.showing.style import HAIRLINE, INK, SOFT_INK, case_looks, house_style, new_figure, save
-from sim.studies.advise.advice import Advice
+from sim.studies.advise.records import Advice
 
 LOWEST_HZ, HIGHEST_HZ = 125.0, 16000.0
 TICKS_HZ = (125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 16000.0)

@@ -14,8 +14,7 @@ from sim.machine.whole_files import write_whole
 from sim.responses.measure import SAME_DB, component_words
 from sim.showing.cells import write_table
 from sim.showing.words import wrapped
-from sim.studies.advise.advice import Advice, Line
-from sim.studies.advise.trials import Setting, changed_scene
+from sim.studies.advise.records import Advice, Line, Setting, changed_scene
 
 FIRST, TOGETHER = "first", "together"
 """Folders of the advised layouts."""

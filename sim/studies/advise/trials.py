@@ -7,29 +7,21 @@ limits of `sim.placement.limits`, and the steps below.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
 from typing import Final
 
-from sim.answers import printable
-from sim.blueprint.checks import refuse_what_cannot_be
-from sim.blueprint.reader import SceneFile, made_scene
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.schema import Loudspeaker as LoudspeakerRecord
-from sim.blueprint.toml_text import Locations
-from sim.blueprint.treatment import Panel
 from sim.blueprint.units import small_words
 from sim.errors import SceneError
 from sim.layouts.fields import Path, find_field
 from sim.layouts.values import value_of, with_value
 from sim.placement.stage import Stage
 from sim.placement.stops import TILT_LIMIT_DEG
-from sim.responses.arrivals import in_window
-from sim.responses.records import Arrival, Results
+from sim.responses.records import Results
+from sim.studies.advise.panel_trials import panel_settings
+from sim.studies.advise.records import CARPENTRY, FREE, HOUR, MONEY, Make, Setting
 
-FREE, HOUR, MONEY, CARPENTRY = "free", "an hour", "money", "carpentry"
-EFFORTS: Final = (FREE, HOUR, MONEY, CARPENTRY)
-"""What a change takes, the least first."""
 TURNS_DEG: Final = (-10.0, -5.0, 5.0, 10.0)
 RAISED_M: Final = (-0.10, -0.05, 0.05, 0.10, 0.20)
 MOVED_M: Final = (-0.10, -0.05, 0.05, 0.10, 0.20)
@@ -38,57 +30,8 @@ CUT_M: Final = (0.10, 0.20, 0.30)
 DESK_UP_M: Final = (-0.05, 0.05)
 DESK_TILT_DEG: Final = (-5.0, 5.0, 10.0)
 LOWERED_M: Final = (0.05, 0.10, 0.20)
-PAIRS: Final = (1, 2, 3)
-CLOUD_M: Final = (-0.40, -0.20, 0.0, 0.20)
-"""How far a cloud may lie off the reflection points where a lamp or a beam is in its place."""
 SOFT_TOP: Final = "carpet on felt"
 """Stands for a thick felt or a cloth-covered mat on the whole top; its coefficients are those of the library."""
-
-Make = Callable[[Blueprint], Blueprint]
-
-
-@printable
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """One amount of one kind of change.
-
-    Attributes
-    ----------
-    kind
-        "tilt", "height", "desk depth" and so on; settings of one kind exclude each other.
-    words
-        What to do, as an instruction.
-    effort
-        "free", "an hour", "money" or "carpentry".
-    worse
-        What else it costs, in words; often empty.
-    make
-        The scene with it; amounts are against the scene as it stands.
-    moved
-        Places in the scene of the numbers that it changes.
-    """
-
-    kind: str
-    words: str
-    effort: str
-    worse: str
-    make: Make
-    moved: tuple[Path, ...] = ()
-
-
-def changed_scene(scene: SceneFile, settings: Sequence[Setting]) -> SceneFile:
-    """A scene with settings made one after the other.
-
-    Raises
-    ------
-    SceneError
-        If it cannot be.
-    """
-    blueprint = scene.blueprint
-    for setting in settings:
-        blueprint = setting.make(blueprint)
-    refuse_what_cannot_be(blueprint, scene.folder, Locations(scene.path.name, {}))
-    return made_scene(blueprint, scene.folder, scene.path)
 
 
 def settings_of(results: Results) -> list[Setting]:
@@ -103,7 +46,7 @@ def settings_of(results: Results) -> list[Setting]:
         *_seats(blueprint),
         *_desks(blueprint),
         *_screens(blueprint),
-        *_panels(results),
+        *panel_settings(results),
     ]
 
 
@@ -162,7 +105,8 @@ def _aims(stage: Stage) -> Iterator[Setting]:
 
 def _raised(one: LoudspeakerRecord, by_m: float) -> LoudspeakerRecord:
     """A loudspeaker higher with whatever carries it: pad, blocks or the stand's own height."""
-    axis, update = one.acoustic_axis, {}
+    axis = one.acoustic_axis
+    update: dict[str, object] = {}
     if axis.up is not None:
         update["acoustic_axis"] = axis.model_copy(update={"up": round(axis.up + by_m, 4)})
     if one.standing == "stand" and one.stand_height is not None:
@@ -328,102 +272,3 @@ def _screens(blueprint: Blueprint) -> Iterator[Setting]:
             length = small_words(step, blueprint.units)
             words = f"move the {screen.name} {length} toward the front wall"
             yield _numeric(blueprint, "screen further", words, FREE, "", f"{screen.name}.at.from_front", -step)
-
-
-# Panels at the reflection points: first the reflections that harm most.
-
-
-def _panels(results: Results) -> Iterator[Setting]:
-    """One, two and three pairs on the walls, and a cloud; where exactly, `treat` works out."""
-    blueprint, stage = results.scene.blueprint, results.stage
-    surfaces = {opening.name: opening.surface for opening in blueprint.openings}
-    walls: dict[str, list[Panel]] = {}
-    cloud: list[Panel] = []
-    target, ear = blueprint.target, stage.listener_names[0]
-    listed = [a for a in results.responses.arrivals if a.listener == ear and a.order == 1 and not a.diffracted]
-    for arrival in sorted(listed, key=lambda one: -one.worst_db):
-        facet = next((f for f in stage.room.facets if f.name == arrival.surfaces[0]), None)
-        if facet is None or facet.owner != stage.room.owners[0] or not in_window(arrival, target):
-            continue
-        surface = surfaces.get(facet.name, facet.name)
-        across = [axis for axis in range(3) if abs(facet.normal[axis]) < 0.5]
-        if len(across) != 2 or facet.normal[2] > 0.5 or surface in blueprint.treatment.leave_bare:
-            continue  # slopes are left to `treat`, and the floor to people
-        panel = _panel_at(blueprint, arrival, surface, across)
-        if facet.normal[2] < -0.5:
-            cloud.append(panel)
-        else:
-            walls.setdefault(f"{arrival.main.delay_ms:.1f}", []).append(panel)
-    pairs = [found for found in walls.values() if found]
-    most = blueprint.treatment.panels
-    for number in (n for n in PAIRS if n <= len(pairs)):
-        chosen = _apart(tuple(panel for pair in pairs[:number] for panel in pair))
-        if most is not None and len(chosen) > most:
-            break
-        names = ", ".join(dict.fromkeys(panel.surface for panel in chosen))
-        words = f"{len(chosen)} panels of {chosen[0].material} at the reflection points: {names}"
-        yield Setting(f"panels: {number} {'pair' if number == 1 else 'pairs'}", words, MONEY, "", _with_panels(chosen))
-    if cloud:
-        chosen = _apart(tuple(cloud[:2]))
-        words = f"a cloud of {len(chosen)} panels of {chosen[0].material} at the reflection points"
-        worse = "overhead: rated fixings and a second tether, two people; nothing may hang over heads by glue"
-        for step in CLOUD_M:
-            moved = tuple(_slid(panel, "from_front", step) for panel in chosen)
-            away = f", {small_words(abs(step), blueprint.units)} {'behind' if step > 0.0 else 'before'} them" * bool(
-                step
-            )
-            yield Setting("cloud", words + away, CARPENTRY, worse, _with_panels(moved))
-
-
-def _panel_at(blueprint: Blueprint, arrival: Arrival, surface: str, across: Sequence[int]) -> Panel:
-    stock = blueprint.treatment.stock[0]
-    sides = sorted(stock.size)
-    point = arrival.main.points[0]
-    keys = ("from_front", "from_left", "up")
-    sizes = sides if 2 in across else [sides[1], sides[0]]
-    spans = {
-        keys[axis]: (round(float(point[axis]) - 0.5 * size, 3), round(float(point[axis]) + 0.5 * size, 3))
-        for axis, size in zip(across, sizes, strict=True)
-    }
-    overhead = 2 not in across
-    drilled = not {surface, "all"} & set(blueprint.treatment.no_drilling)
-    return Panel(
-        name=f"{arrival.loudspeaker} {surface} panel",
-        surface=surface,
-        material=stock.material,
-        gap=blueprint.treatment.cloud_gap if overhead else blueprint.treatment.wall_gap,
-        movable=not overhead and blueprint.treatment.movable,
-        held_by="surface" if drilled else "posts" if overhead else "stand",
-        fixings="rated fixings into structure and a second tether" if overhead else "",
-        price=stock.price,
-        mass_kg=stock.mass_kg,
-        **spans,
-    )
-
-
-def _apart(panels: Sequence[Panel]) -> tuple[Panel, ...]:
-    """Panels of one surface that would overlap are pushed apart across, so that they touch."""
-    made: list[Panel] = []
-    for panel in panels:
-        for other in made:
-            if other.surface != panel.surface:
-                continue
-            key = "from_left" if panel.from_left is not None else "from_front"
-            spans = [getattr(one, key) for one in (other, panel)]
-            over = min(span[1] for span in spans) - max(span[0] for span in spans)
-            if over > 0.0:
-                sign = 1.0 if sum(spans[1]) >= sum(spans[0]) else -1.0
-                step = sign * 0.5 * (over + 0.002)
-                made[made.index(other)] = _slid(other, key, -step)
-                panel = _slid(panel, key, step)
-        made.append(panel)
-    return tuple(made)
-
-
-def _slid(panel: Panel, key: str, by_m: float) -> Panel:
-    low, high = getattr(panel, key)
-    return panel.model_copy(update={key: (round(low + by_m, 3), round(high + by_m, 3))})
-
-
-def _with_panels(panels: Sequence[Panel]) -> Make:
-    return lambda scene: scene.model_copy(update={"panels": (*scene.panels, *panels)})

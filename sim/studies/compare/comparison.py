@@ -21,6 +21,7 @@ from sim.errors import SceneError
 from sim.pipeline import trace
 from sim.progress import Report, say_nothing
 from sim.responses.arrivals import in_window
+from sim.responses.measure import SAME_DB, Measure, changes_between, measure_of
 from sim.responses.records import Results
 from sim.showing.numbers import db_words
 from sim.showing.words import letter_of
@@ -37,8 +38,8 @@ from sim.studies.compare.surfaces import (
 
 __all__ = ["NOTICEABLE_DB", "Comparison", "SurfaceChange", "compare", "early_level_db", "silent"]
 
-NOTICEABLE_DB = 1.0
-"""Differences below this are called no change (common practice, no source)."""
+NOTICEABLE_DB = SAME_DB
+"""Differences below this are called no change: what the physics does not tell apart."""
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -61,7 +62,9 @@ class Comparison(Answer):
     surfaces
         What each surface sends in each layout.
     improved, worse, unchanged
-        (layout - 1) sentences on each layout after the first.
+        (layout - 1) sentences on each layout after the first: the measure and its components, then single surfaces.
+    measures
+        (layout,) what each layout is judged by.
     cautions
         What makes the comparison less than fair, in sentences.
     ear
@@ -90,13 +93,16 @@ class Comparison(Answer):
     notches: tuple[tuple[str, ...], ...] = ()
     edge_paths: tuple[tuple[str, ...], ...] = ()
     layouts: tuple[Results, ...] = ()
+    measures: tuple[Measure, ...] = ()
 
     def headline(self) -> str:
         """What the layout after the first changes most, or that nothing does."""
         reported = []
         for number, (better, worse) in enumerate(zip(self.improved, self.worse, strict=True), start=1):
             name = f"{letter_of(number)} ({self.titles[number]})"
-            reported.append(f"{name}: {len(better)} better, {len(worse)} worse" + (f"; {better[0]}" if better else ""))
+            verdict = changes_between(self.measures[0], self.measures[number])[0] if self.measures else None
+            words = f"{verdict.verdict}, {verdict.words}; " if verdict else ""
+            reported.append(f"{name}: {words}{len(better)} better, {len(worse)} worse")
         return f"against A ({self.titles[0]}) {' | '.join(reported)}"
 
     def rows(self) -> list[dict[str, Any]]:
@@ -154,7 +160,8 @@ def compare(layouts: Sequence[AnyScene | Results], report: Report = say_nothing)
         change for i, name in enumerate(names) for change in surface_changes(results, [row[i] for row in matched], name)
     )
     judged_hz = first.responses.transition_hz
-    reported = [_reported(changes, strongest, names, layout, judged_hz) for layout in range(1, len(results))]
+    measures = tuple(measure_of(result) for result in results)
+    reported = [_reported(changes, measures, layout, judged_hz) for layout in range(1, len(results))]
     return Comparison(
         titles=tuple(result.scene.blueprint.title for result in results),
         loudspeakers=names,
@@ -172,6 +179,7 @@ def compare(layouts: Sequence[AnyScene | Results], report: Report = say_nothing)
         notches=tuple(deepest_notches(results, [row[i] for row in matched]) for i in range(len(names))),
         edge_paths=tuple(strongest_edge_paths(results, [row[i] for row in matched]) for i in range(len(names))),
         layouts=tuple(results),
+        measures=measures,
     )
 
 
@@ -190,7 +198,7 @@ def _matched(result: Results, names: Sequence[str]) -> list[str]:
 
 def _cautions(results: Sequence[Results]) -> tuple[str, ...]:
     targets = [result.scene.blueprint.target for result in results]
-    if len({(target.level_db, target.window_ms, target.band_hz) for target in targets}) == 1:
+    if len({(t.level_db, t.window_ms, t.band_hz, t.weighting, t.weights) for t in targets}) == 1:
         return ()
     return ("the targets of the layouts differ; each level below is taken in its own layout's window and band",)
 
@@ -209,15 +217,13 @@ def _strongest(result: Results, loudspeaker: str) -> float:
 
 
 def _reported(
-    changes: Sequence[SurfaceChange], strongest: FloatArray, names: Sequence[str], layout: int, judged_hz: float
+    changes: Sequence[SurfaceChange], measures: Sequence[Measure], layout: int, judged_hz: float
 ) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
     better: list[str] = []
     worse: list[str] = []
     same: list[str] = []
-    for i, name in enumerate(names):
-        before, after = float(strongest[0, i]), float(strongest[layout, i])
-        words = f"{name}: strongest reflection inside the window {_level(before)}, then {_level(after)}"
-        _sort(after - before, words, better, worse, same)
+    for one in changes_between(measures[0], measures[layout]):
+        {"better": better, "worse": worse, "the same": same}[one.verdict].append(one.words)
     for change in changes:
         before, after = float(change.worst_db[0]), float(change.worst_db[layout])
         who = f"{change.loudspeaker} via the {change.surface}"
@@ -236,10 +242,6 @@ def _reported(
                 words += f", first notch {_notch(notches[0])}, then {_notch(notches[1])}"
             _sort(after - before, words, better, worse, same)
     return tuple(better), tuple(worse), tuple(same)
-
-
-def _level(level: float) -> str:
-    return "none" if silent(level) else f"{level:.1f} dB"
 
 
 def _notch(frequency_hz: float) -> str:

@@ -99,10 +99,14 @@ def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
     mine = [c for c in result.candidates if c.loudspeaker == loudspeaker and c.surface == surface and c.listener == 0]
     if any(c.status == "reaches" for c in mine):
         return "it takes away all sound"
-    hidden = sorted({c.blocked_by for c in mine if c.status == "blocked"})
+    unit = result.scene.blueprint.units
+    hidden = [c for c in mine if c.status == "blocked"]
     if hidden:
-        return "hidden by the " + " and the ".join(hidden)
-    off, unit = [c for c in mine if c.status == "misses"], result.scene.blueprint.units
+        least = min(hidden, key=lambda c: c.shade_m)
+        by = f", by {small_words(least.shade_m, unit, 1)}" if np.isfinite(least.shade_m) else ""
+        names = " and the ".join(sorted({c.blocked_by for c in hidden}))
+        return f"hidden by the {names}{by}{': fragile' if least.fragile else ''}"
+    off = [c for c in mine if c.status == "misses"]
     if off:
         return f"the reflection point lies {small_words(min(abs(c.rim_m) for c in off), unit)} outside it"
     facets = [facet for facet in result.stage.room.facets if facet.name == surface]

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from sim.acoustics.levels import SILENCE_DB
+from sim.responses.measure import COMPONENTS
 from sim.showing.cells import number_cell, write_table, yes_cell
 from sim.showing.numbers import hertz, short_hertz
 from sim.showing.words import letter_of, write_lines
@@ -24,6 +25,7 @@ def comparison_lines(comparison: Comparison) -> list[str]:
     """Write what improved, what got worse and what did not change, one line a fact."""
     lines = [f"{letter_of(i)}: {title}" for i, title in enumerate(comparison.titles)]
     lines += [f"Note: {caution}." for caution in comparison.cautions]
+    lines += _measures(comparison)
     lines += ["", "Early reflected energy inside the target window, dB re direct, per octave"]
     octaves = [i for i, f in enumerate(comparison.bands.nominal_hz) if f >= 125.0]
     header = "".join(f"{short_hertz(comparison.bands.nominal_hz[i]):>8}" for i in octaves)
@@ -45,6 +47,17 @@ def comparison_lines(comparison: Comparison) -> list[str]:
             (f"{letter} against A: no change (under 1 dB)", comparison.unchanged[layout - 1]),
         ):
             lines += ["", heading, *(f"  - {item}" for item in items or ("nothing",))]
+    return lines
+
+
+def _measures(comparison: Comparison) -> list[str]:
+    """The measure and its components, a line for each layout."""
+    heads = ["measure", *COMPONENTS]
+    lines = ["", "What layouts are judged by, dB (slope: dB per octave); less is better", f"{'':24}"]
+    lines[-1] += "".join(f"{head.replace('_', '-'):>12}" for head in heads)
+    for layout, measure in enumerate(comparison.measures):
+        values = [measure.total_db, *(measure.components[name] for name in COMPONENTS)]
+        lines.append(f"{letter_of(layout):24}" + "".join(f"{value:12.1f}" for value in values))
     return lines
 
 

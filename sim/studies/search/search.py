@@ -20,11 +20,11 @@ from sim.layouts.plan import SweepTask, plan_sweep
 from sim.layouts.records import EQUAL_DB
 from sim.layouts.values import read_value, value_of
 from sim.layouts.workers import Workers
+from sim.pipeline import trace_scene
 from sim.placement.limits import limits_of, what_is_not_judged
 from sim.placement.stage import set_stage
 from sim.progress import Report, say_nothing
-from sim.showing.numbers import db_words
-from sim.studies.search.limits import limits_of, what_is_not_judged
+from sim.responses.measure import SAME_DB, Measure, measure_of, tone_cost_db
 from sim.studies.search.niches import find_layouts, left_alone, same_slope
 from sim.studies.search.trials import Offender, Range, Trial, Trials, Values, merit_of, offenders, ranges_of, try_layout
 
@@ -46,13 +46,15 @@ class FoundLayout:
     trial
         Its numbers, merit, figures, and the limits it only just keeps.
     equal
-        Whether it is within 0.5 dB of the best, which is called equal.
+        Whether its measure is the same as the best one's, within the uncertainty of the physics.
     slope_of
         Number of a better layout whose slope it lies on: what lies between is no worse; -1 for one of its own.
     ranges
         For every field how far it may move, the others staying.
     offenders
         The strongest reflection of each loudspeaker.
+    measure
+        What it is judged by, traced in full.
     """
 
     trial: Trial
@@ -60,6 +62,7 @@ class FoundLayout:
     slope_of: int
     ranges: tuple[Range, ...]
     offenders: tuple[Offender, ...]
+    measure: Measure
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -84,6 +87,8 @@ class Search(Answer):
         The most frequent reasons why layouts were impossible or beyond a limit, with their numbers.
     not_judged
         Limits that the scene's numbers do not allow to be judged.
+    measure
+        What the scene as it stands is judged by, traced in full; None where it is impossible.
     """
 
     question: ClassVar[str] = "search"
@@ -98,6 +103,7 @@ class Search(Answer):
     spread_db: float
     obstacles: tuple[tuple[str, int], ...]
     not_judged: tuple[str, ...]
+    measure: Measure | None
 
     @property
     def flat(self) -> bool:
@@ -112,19 +118,21 @@ class Search(Answer):
         where = ", ".join(
             f"{axis.field} {axis.written(value)}" for axis, value in zip(self.task.plan.axes, best.values, strict=True)
         )
-        return f"{len(self.layouts)} good of {self.tried} layouts tried; best: {where} ({db_words(best.merit_db)})"
+        measure = f"measure: {self.layouts[0].measure.total_db:.1f} dB"
+        return f"{len(self.layouts)} good of {self.tried} layouts tried; best: {where} ({measure})"
 
     def rows(self) -> list[dict[str, Any]]:
-        """The scene as it stands, then one row for each layout: its numbers, and its merit in dB (less is better)."""
+        """The scene as it stands, then one row for each layout: its numbers, and the measure in dB (less is better)."""
         axes = self.task.plan.axes
         names = [f"{axis.field} [{axis.unit}]" if axis.unit else axis.field for axis in axes]
         reported = []
-        for name, trial in (
-            ("as it stands", self.now),
-            *((f"layout {n}", one.trial) for n, one in enumerate(self.layouts, start=1)),
+        for name, trial, measure in (
+            ("as it stands", self.now, self.measure),
+            *((f"layout {n}", one.trial, one.measure) for n, one in enumerate(self.layouts, start=1)),
         ):
             values = [float(axis.in_unit(value)) for axis, value in zip(axes, trial.values, strict=True)]
-            reported.append({"layout": name, **dict(zip(names, values, strict=True)), "merit_db": trial.merit_db})
+            total = float("nan") if measure is None else measure.total_db
+            reported.append({"layout": name, **dict(zip(names, values, strict=True)), "measure_db": total})
         return reported
 
     def scene(self, layout: FoundLayout) -> SceneFile:
@@ -133,20 +141,24 @@ class Search(Answer):
         return made_scene(self.blueprint(layout), self.task.folder, plan.scene_path)
 
     def blueprint(self, layout: FoundLayout) -> Blueprint:
-        """The scene with the layout's numbers; stands grow or shrink with what is on them."""
-        changed = self.task.blueprint_at(layout.trial.values)
-        stands = []
-        for old, new in zip(self.task.blueprint.loudspeakers, changed.loudspeakers, strict=True):
-            ups = (old.acoustic_axis.up, new.acoustic_axis.up)
-            if (
-                new.standing == "stand"
-                and old.stand_height == new.stand_height
-                and None not in (*ups, new.stand_height)
-            ):
-                height = round(float(new.stand_height or 0.0) + float(ups[1] or 0.0) - float(ups[0] or 0.0), 4)
-                new = new.model_copy(update={"stand_height": height}) if height > 0.0 else new
-            stands.append(new)
-        return changed.model_copy(update={"loudspeakers": tuple(stands)})
+        """The scene with the layout's numbers; stands, and pads on a desk, grow or shrink with what is on them."""
+        return carried(self.task, layout.trial.values)
+
+
+def carried(task: SweepTask, values: Sequence[float]) -> Blueprint:
+    """The scene at values of the axes, with what carries loudspeakers as high as they now are."""
+    changed = task.blueprint_at(values)
+    stands = []
+    for old, new in zip(task.blueprint.loudspeakers, changed.loudspeakers, strict=True):
+        ups = (old.acoustic_axis.up, new.acoustic_axis.up)
+        rise = 0.0 if None in ups else float(ups[1] or 0.0) - float(ups[0] or 0.0)
+        if new.standing == "stand" and old.stand_height == new.stand_height and new.stand_height is not None:
+            height = round(new.stand_height + rise, 4)
+            new = new.model_copy(update={"stand_height": height}) if height > 0.0 else new
+        elif new.standing == "desk" and old.pad == new.pad and rise > 0.0:
+            new = new.model_copy(update={"pad": round(new.pad + rise, 4)})
+        stands.append(new)
+    return changed.model_copy(update={"loudspeakers": tuple(stands)})
 
 
 def search(
@@ -192,9 +204,30 @@ def search(
         slopes = same_slope(trials, found)
         report("finding out how far each number may move")
         ranges = ranges_of(trials, found)
-    made = tuple(
-        FoundLayout(trial, trial.merit_db <= found[0].merit_db + EQUAL_DB, slope, spans, offenders(task, trial.figures))
+    scene_now = made_scene(task.blueprint, task.folder, task.plan.scene_path)
+    report("judging what was found")
+    measure = None if now.reason else _measured(scene_now, task)
+    judged = [
+        (
+            trial,
+            slope,
+            spans,
+            _measured(made_scene(carried(task, trial.values), task.folder, task.plan.scene_path), task),
+        )
         for trial, slope, spans in zip(found, slopes, ranges, strict=True)
+    ]
+    order = sorted(range(len(judged)), key=lambda n: (len(judged[n][3].hindrances), judged[n][3].total_db))
+    least = judged[order[0]][3].total_db if order else 0.0
+    made = tuple(
+        FoundLayout(
+            trial,
+            one.total_db < least + SAME_DB,
+            _slope(order, slope, place),
+            spans,
+            offenders(task, trial.figures),
+            one,
+        )
+        for place, (trial, slope, spans, one) in enumerate(judged[n] for n in order)
         if trial.figures is not None
     )
     return Search(
@@ -208,7 +241,18 @@ def search(
         spread,
         _obstacles(tried),
         what_is_not_judged(task.blueprint),
+        measure,
     )
+
+
+def _slope(order: Sequence[int], slope: int, place: int) -> int:
+    """Where the layout whose slope this one lies on is among the judged ones; -1 when that is no better."""
+    found = order.index(slope) if slope >= 0 else -1
+    return found if found < place else -1
+
+
+def _measured(scene: SceneFile, task: SweepTask) -> Measure:
+    return measure_of(trace_scene(scene, maps=False), [place for field in task.fields for place in field.places])
 
 
 def plan_search(scene: SceneFile, vary: Mapping[str, Ends], *, tied: bool = True) -> SweepTask:
@@ -241,7 +285,8 @@ def as_it_stands(task: SweepTask) -> Trial:
         return Trial(values, float("nan"), (), str(fault), None)
     figures = layout_figures(stage, plan.target, plan.bands, plan.surfaces)
     limits = limits_of(task.blueprint, stage, [place for field in task.fields for place in field.places])
-    return Trial(values, merit_of(figures, plan.target.level_db), limits, "", figures)
+    merit = merit_of(figures, plan.target.level_db) + tone_cost_db(stage, plan.target)
+    return Trial(values, merit, limits, "", figures)
 
 
 def _example(kind: str) -> str:

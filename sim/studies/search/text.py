@@ -16,8 +16,9 @@ from sim.blueprint.writing import to_toml
 from sim.errors import OutputError
 from sim.layouts.records import EQUAL_DB, Axis
 from sim.machine.whole_files import write_whole
+from sim.responses.measure import COMPONENTS, SAME_DB, changes_between, component_words, verdict_of
 from sim.showing.cells import write_table
-from sim.showing.numbers import db_change, db_words, hertz_range
+from sim.showing.numbers import db_change, db_words
 from sim.studies.search.niches import APART, HUMP_DB, WORTH_DB
 from sim.studies.search.search import FoundLayout, Search
 from sim.studies.search.trials import Range
@@ -30,6 +31,7 @@ BEYOND: Final = {
 }
 SHARP_DEG: Final = 1.0
 """Angles are set within a degree (common practice, no source); lengths within the scene's placement_error."""
+SLOPE: Final = "slope_db_per_octave"
 LIMIT_WORDS: Final = {
     "sight": "a driver not seen from the seat, or only just",
     "triangle": "monitors too close together or too far apart for the seat",
@@ -47,20 +49,16 @@ def layout_name(number: int) -> str:
 def search_lines(search: Search) -> list[str]:
     """Return the lines of search.txt."""
     plan = search.task.plan
-    target = plan.target
     lines = [f"Search: {plan.title}", ""]
     for axis in plan.axes:
         lines.append(f"  {axis.words}: from {axis.written(axis.values[0])} to {axis.written(axis.values[1])}")
     counts = f"{search.tried} layouts tried, {search.impossible} of them impossible, {search.broken} beyond a limit"
-    lines += [f"  {counts}; seed {search.seed}", "", "Judged by"]
     lines += [
-        "  the first reflections off flat surfaces from "
-        f"{target.window_ms[0]:g} to {target.window_ms[1]:g} ms, octaves "
-        f"{hertz_range(*target.band_hz)}, re direct sound:",
-        "  the strongest one and the energy of all, half each, mean over the monitors,",
-        "  plus half of what the energies of the monitors differ by.  Less is better;"
-        f" {EQUAL_DB:g} dB or less is called equal.",
+        f"  {counts}; seed {search.seed}",
+        "",
+        "Judged by the measure of docs/explanation/better.md, less is better;",
     ]
+    lines.append(f"  layouts whose measures differ by less than {SAME_DB:g} dB are equal: let effort decide.")
     lines += ["", "The scene as it stands", *_now(search)]
     if not search.layouts:
         lines += ["", "No layout in these ranges is possible and keeps all limits.", *_obstacles(search)]
@@ -94,7 +92,8 @@ def write_layouts(search: Search, path: Path) -> None:
     for axis in plan.axes:
         unit = {"degrees": "_deg", "": ""}.get(axis.unit, f"_{axis.unit}")
         headings += [f"{axis.field}{unit}", f"{axis.field}_from{unit}", f"{axis.field}_to{unit}"]
-    headings += ["merit_db", "equal_to_best", "slope_of"]
+    headings += ["measure_db", *(f"{name}_db" if name != "slope" else SLOPE for name in COMPONENTS)]
+    headings += ["equal_to_best", "slope_of"]
     headings += [f"{key} {name}" for key in ("early_db", "over_target_db") for name in plan.loudspeakers]
     rows = [_row(plan.axes, "as it stands", None, search)]
     rows += [_row(plan.axes, layout_name(n), layout, search) for n, layout in enumerate(search.layouts)]
@@ -140,7 +139,8 @@ def _now(search: Search) -> Iterator[str]:
     if now.figures is None:
         yield f"  it is impossible: {now.reason}"
         return
-    yield f"  judged at {db_words(now.merit_db)}"
+    if search.measure is not None:
+        yield from (f"  {words}" for words in component_words(search.measure))
     for limit in now.limits:
         if limit.broken:
             yield f"  beyond a limit: {limit.words}"
@@ -148,13 +148,23 @@ def _now(search: Search) -> Iterator[str]:
 
 def _layout(search: Search, number: int, layout: FoundLayout) -> Iterator[str]:
     plan, trial = search.task.plan, layout.trial
-    gain = search.now.merit_db - trial.merit_db
-    against = f", {db_change(gain)} {'better' if gain > 0.0 else 'worse'} than the scene as it stands"
-    if not abs(gain) > EQUAL_DB:
-        against = ", equal to the scene as it stands" if np.isfinite(gain) else ""
+    total_db, now = layout.measure.total_db, search.measure
+    verdict = "" if now is None else verdict_of(now.total_db, total_db)
+    against = {
+        "": "",
+        "the same": ", the same as the scene as it stands",
+        "better": ", better than the scene as it stands",
+        "worse": ", worse than the scene as it stands",
+    }[verdict]
     rank = "" if not number else ", equal to layout-1" if layout.equal else ""
     slope = f", on the slope of {layout_name(layout.slope_of)}" if layout.slope_of >= 0 and not layout.equal else ""
-    yield f"{layout_name(number)}: {db_words(trial.merit_db)}{against}{rank}{slope}"
+    yield f"{layout_name(number)}: measure {total_db:.1f} dB{against}{rank}{slope}"
+    yield from (f"  {words}" for words in component_words(layout.measure)[1:])
+    yield from (f"  not as it should be: {words}" for words in layout.measure.hindrances)
+    if now is not None:
+        yield from (
+            f"  gets worse: {one.words}" for one in changes_between(now, layout.measure)[1:] if one.verdict == "worse"
+        )
     for axis, value, span in zip(plan.axes, trial.values, layout.ranges, strict=True):
         yield f"  {axis.field} = {axis.written(value)}; {_range(axis, span)}"
     figures = trial.figures
@@ -213,7 +223,9 @@ def _row(axes: tuple[Axis, ...], name: str, layout: FoundLayout | None, search: 
         span = layout.ranges[n] if layout is not None else None
         values = [trial.values[n], *((span.low, span.high) if span is not None else (float("nan"),) * 2)]
         cells += ["" if not np.isfinite(value) else f"{float(axis.in_unit(value)):.6g}" for value in values]
-    cells += [f"{trial.merit_db:.2f}" if np.isfinite(trial.merit_db) else ""]
+    measure = search.measure if layout is None else layout.measure
+    values_db = [] if measure is None else [measure.total_db, *(measure.components[name] for name in COMPONENTS)]
+    cells += [f"{value:.2f}" for value in values_db] or [""] * (1 + len(COMPONENTS))
     slope = layout_name(layout.slope_of) if layout is not None and layout.slope_of >= 0 else ""
     cells += ["" if layout is None else "yes" if layout.equal else "no", slope]
     if trial.figures is None:

@@ -3,6 +3,9 @@
 Merit in dB, the smaller the better, from first reflections inside the target's window:
 
     merit = mean over loudspeakers of (strongest reflection + early energy)/2 + |difference of early energy|/2
+            + what tone adds to the measure (`sim.responses.measure`)
+
+It only leads the search, in which thousands of layouts are tried; what was found is traced and judged by the measure.
 
 Strongest reflection: the highest octave of the target's band, re direct.  Early energy: all reflections added, mean of
 the target's octaves.  Difference: between the loudspeaker with most and that with least early energy.  All three are
@@ -26,6 +29,7 @@ from sim.layouts.plan import SweepTask
 from sim.layouts.records import EQUAL_DB
 from sim.layouts.workers import Workers
 from sim.placement.limits import Limit, limits_of
+from sim.responses.measure import tone_cost_db
 
 FLOOR_DB: Final = -40.0
 """Reflections below this count as being there: nobody hears what is taken from them (common practice, no source)."""
@@ -93,7 +97,7 @@ def try_layout(task: SweepTask, values: Values) -> Trial:
     figures = layout_figures(stage, plan.target, plan.bands, plan.surfaces)
     return Trial(
         values,
-        merit_of(figures, plan.target.level_db),
+        merit_of(figures, plan.target.level_db) + tone_cost_db(stage, plan.target),
         limits_of(blueprint, stage, [place for field in task.fields for place in field.places]),
         "",
         figures,

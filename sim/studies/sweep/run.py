@@ -8,17 +8,19 @@ from dataclasses import replace as replace_in
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from sim.blueprint.reader import AnyScene, read_scene
+from sim.blueprint.reader import AnyScene, made_scene, read_scene
 from sim.errors import BounceplanError
 from sim.layouts.plan import SweepTask, plan_sweep
 from sim.layouts.records import Sweep
 from sim.layouts.values import Values
 from sim.layouts.workers import PointResult, chunks, run_points, work_points
+from sim.pipeline import trace_scene
 from sim.progress import Report, say_nothing
+from sim.responses.measure import changes_between, measure_of
 from sim.showing.folder import add_to_contents
 from sim.studies.sweep.findings import Findings, find_out
 from sim.studies.sweep.store import FILE, SweepStore, read_sweep
-from sim.studies.sweep.text import sweep_lines
+from sim.studies.sweep.text import setting, sweep_lines
 
 if TYPE_CHECKING:
     from distributed import Client, Future
@@ -109,10 +111,25 @@ def write_findings(task: SweepTask, folder: Path) -> tuple[list[str], Findings]:
 
     known = read_sweep(folder)
     found = find_out(known, task)
-    lines = sweep_lines(known, task, found)
+    lines = [*sweep_lines(known, task, found), *judged_lines(task, known, found)]
     write(replace_in(known, findings="\n".join(lines)), folder, say_nothing, False)
     add_to_contents(folder, [folder / name for name in (FILE, "sweep.csv", "sweep_summary.csv", "sweep.txt")])
     return lines, found
+
+
+def judged_lines(task: SweepTask, sweep: Sweep, found: Findings) -> list[str]:
+    """The scene as it stands and the best setting, both traced in full, by the measure that all questions share."""
+    if found.best < 0 or found.now is None:
+        return []
+    places = [place for field in task.fields for place in field.places]
+    as_it_stands = made_scene(task.blueprint, task.folder, task.plan.scene_path)
+    values = task.plan.values(found.best)
+    best = replace_in(as_it_stands, blueprint=task.blueprint_at(values))
+    before, after = (measure_of(trace_scene(scene, maps=False), places) for scene in (as_it_stands, best))
+    changes = changes_between(before, after)
+    lines = ["", f"By the measure, both traced in full, the best of these ({setting(sweep, found.best)}) is"]
+    lines.append(f"  {changes[0].verdict}{' as the scene as it stands' if changes[0].verdict == 'the same' else ''}")
+    return [*lines, *(f"  {one.words}: {one.verdict}" for one in changes)]
 
 
 # Running points of a sweep on a Dask cluster that is already there; nothing here starts or schedules anything.

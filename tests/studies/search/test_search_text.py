@@ -26,7 +26,7 @@ def test_the_words_say_what_was_asked_and_what_came_out(found: Search) -> None:
     assert f"{found.tried} layouts tried, {found.impossible} of them impossible" in text
     best = found.layouts[0]
     head = next(line for line in lines if line.startswith("layout-1: "))
-    assert head.startswith(f"layout-1: {db_words(best.trial.merit_db)}, ")
+    assert head.startswith(f"layout-1: measure {best.measure.total_db:.1f} dB, ")
     assert "better than the scene as it stands" in head
     span = best.ranges[0]
     setting = next(line for line in lines[lines.index(head) :] if line.startswith("  left.height = "))
@@ -55,7 +55,7 @@ def test_the_table_has_the_scene_first_and_reads_back(found: Search, tmp_path: P
     for row, layout in zip(rows[1:], found.layouts, strict=True):
         assert float(row["left.height_m"]) == pytest.approx(layout.trial.values[0])
         assert float(row["left.from_front_to_m"]) == pytest.approx(layout.ranges[1].high)
-        assert float(row["merit_db"]) == pytest.approx(layout.trial.merit_db, abs=0.005)
+        assert float(row["measure_db"]) == pytest.approx(layout.measure.total_db, abs=0.005)
         assert float(row["early_db right"]) == pytest.approx(layout.trial.figures.early_db[1], abs=0.005)
     with pytest.raises(OutputError, match="cannot be written"):
         write_layouts(found, tmp_path / "nowhere" / "layouts.csv")
