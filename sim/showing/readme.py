@@ -12,7 +12,17 @@ from sim.responses.records import Results
 from sim.showing.file_meanings import TRACED, meaning_of
 from sim.showing.folder import CONTENTS
 from sim.showing.numbers import hertz_range
-from sim.showing.words import NOT_JUDGED, assumptions, cautions, listed, named, titled, wrapped, write_explanation
+from sim.showing.words import (
+    NOT_JUDGED,
+    assumptions,
+    cautions,
+    listed,
+    named,
+    titled,
+    window_sentence,
+    wrapped,
+    write_explanation,
+)
 
 COLUMNS: Final[dict[str, str]] = {
     "loudspeaker, listener, driver": 'Names; driver "all" is all drivers of the loudspeaker together, its times, '
@@ -40,8 +50,8 @@ COLUMNS: Final[dict[str, str]] = {
     "sound that it alone hides is let through; reflections that it hides stay hidden.",
     "third_octave_hz, level_db, adds_db": "Middle of the band (IEC 61260-1); energy mean over it, re the direct sound "
     "of the whole loudspeaker in that band; level with everything less this one, so what the thing adds.",
-    "window_ms, with_room_db": "Of ear_response.csv: all its levels are those of the sound to this long after the direct "
-    "sound; the level with what comes later added as energy, by rays (only for the response as it is).",
+    "window_ms, with_room_db": "Of ear_response.csv: all its levels are those of the sound to this long after the "
+    "direct sound; the level with what comes later added as energy, by rays (only for the response as it is).",
     "judged": "no: the band reaches below the transition frequency.",
     "frequency_hz, depth_db, rise_without_it_db": "Middle of a notch; twelfth-octave mean under the one-octave mean; "
     "by how much the notch would fill up without the surface.",
