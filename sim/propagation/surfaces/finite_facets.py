@@ -105,8 +105,8 @@ def finite_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) -
 def worth_keeping(stage: Stage, paths: PathTable) -> IntArray:
     """Rows without those beside their facets whose own factors stay under -30 dB from 250 Hz to 8 kHz.
 
-    Where edges stand for a facet, the row stays: its edges say what it carries.  Rows over the loudspeaker's own cabinet
-    do not: what its driver radiates knows the cabinet already.
+    Where edges stand for a facet, the row stays: its edges say what it carries.  Rows over the loudspeaker's own
+    cabinet do not: what its driver radiates knows the cabinet already.
     """
     beside = np.flatnonzero(is_beside(paths))
     some = paths.chosen(beside)
