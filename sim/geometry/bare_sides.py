@@ -1,8 +1,8 @@
 """Which sides of a facet's rim end in the air: there a reflection fades, everywhere else the room goes on.
 
 A side is bare where an edge that sticks out runs along it and no other surface lies against it: the front edge of a
-desk, all four of the side of a cabinet on a stand.  Not bare are the corners of a room, the foot of a cupboard, the rear
-edge of a desk that stands against the wall: there the image in the next surface carries the sound on.
+desk, all four of the side of a cabinet on a stand.  Not bare are the corners of a room, the foot of a cupboard, the
+rear edge of a desk that stands against the wall: there the image in the next surface carries the sound on.
 """
 
 from __future__ import annotations

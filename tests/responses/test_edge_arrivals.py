@@ -16,6 +16,7 @@ from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
 from sim.responses.arrivals import POINTS_PER_OCTAVE, in_target_band, list_arrivals
+from sim.responses.joined_edges import joints_of
 from sim.responses.path_kinds import DiffractedPaths
 from sim.responses.records import Arrival
 from tests.staged import box, desk, loudspeaker, stage_of
@@ -42,8 +43,10 @@ def test_levels_are_energies_over_that_of_the_direct_sound() -> None:
     stage, paths, edge_paths, arrivals = diffracted()
     frequencies = sample_frequencies(BANDS, POINTS_PER_OCTAVE)
     shape = (-1, *frequencies.shape)
-    gains = edge_path_gains(stage, edge_paths, frequencies.ravel()).reshape(shape)
-    straight = path_gains(stage, paths, frequencies.ravel()).reshape(shape)
+    edges = edge_path_gains(stage, edge_paths, frequencies.ravel())
+    images = path_gains(stage, paths, frequencies.ravel())
+    joints_of(stage, paths, edge_paths).share_out(images, edges, frequencies.ravel())
+    gains, straight = edges.reshape(shape), images.reshape(shape)
     judged = in_target_band(BANDS, Target())
     names = [one.name for one in stage.loudspeakers]
     assert {(a.loudspeaker, a.listener) for a in arrivals} == {(n, e) for n in names for e in ("ear", "guest")}

@@ -15,12 +15,16 @@ from sim.responses.frequency import ear_response
 from sim.responses.window import fill_window, late_energy_db, window_weight
 from tests.room_texts import room_text
 
-SIZE = np.array([4.1, 3.3, 2.5])
 SPEED = 343.0
 
 
 def box() -> Stage:
-    return set_stage(parse_scene(room_text(size=(4.1, 3.3, 2.5)), Path()).blueprint, Path())
+    return set_stage(
+        parse_scene(
+            room_text((3.3, 4.1, 2.5), (2.6, 1.5, 1.2), {"left": (0.9, 0.8, 1.1), "right": (0.9, 2.3, 1.3)}), Path()
+        ).blueprint,
+        Path(),
+    )
 
 
 def lattice(source: np.ndarray, ear: np.ndarray, longest_m: float, size: np.ndarray) -> np.ndarray:
@@ -37,7 +41,7 @@ def lattice(source: np.ndarray, ear: np.ndarray, longest_m: float, size: np.ndar
     return np.sort(far[far <= longest_m])
 
 
-@pytest.mark.parametrize("extra_ms", [10.0, 20.0, 40.0])
+@pytest.mark.parametrize("extra_ms", [15.0, 20.0, 40.0])
 def test_a_box_has_every_image_of_the_lattice_whatever_its_order(extra_ms: float) -> None:
     stage = box()
     extra = extra_ms / 1000.0 * SPEED
@@ -51,23 +55,14 @@ def test_a_box_has_every_image_of_the_lattice_whatever_its_order(extra_ms: float
             longest = float(np.linalg.norm(stage.ears[0] - source)) + extra
             expected = lattice(source - corner, stage.ears[0] - corner, longest, size)
             assert np.sort(found.paths.length_m[mine]) == pytest.approx(expected, abs=1e-9)
-    assert found.paths.order.max() > 3
+    assert found.paths.order.max() >= 4
 
 
 def test_what_is_found_within_a_time_is_what_six_mirrors_find_and_more() -> None:
     stage = box()
     within, plain = trace_within(stage, 5.0).paths, trace_paths(stage, 6)
-    direct = {
-        (s, d): np.linalg.norm(stage.ears[0] - p)
-        for s, one in enumerate(stage.loudspeakers)
-        for d, p in enumerate(one.driver_points)
-    }
-    near = [
-        row
-        for row in range(len(plain))
-        if plain.listener[row] == 0
-        and plain.length_m[row] <= direct[int(plain.loudspeaker[row]), int(plain.driver[row])] + 5.0
-    ]
+    direct = np.array([np.linalg.norm(stage.ears[0] - one.driver_points[0]) for one in stage.loudspeakers])
+    near = np.flatnonzero((plain.listener == 0) & (plain.length_m <= direct[plain.loudspeaker] + 5.0))
     of_six = np.flatnonzero((within.order <= 6) & (within.listener == 0))
     assert np.sort(within.length_m[of_six]) == pytest.approx(np.sort(plain.length_m[near]), abs=1e-9)
 
@@ -98,7 +93,7 @@ def test_the_window_fades_and_never_jumps() -> None:
     late = np.linspace(0.0, 30.0, 30001)
     weight = window_weight(late, 20.0)
     assert (weight[late <= 20.0] == 1.0).all()
-    assert (weight[late >= 22.0] == 0.0).all()
+    assert (weight[late >= 22.0] < 1e-30).all()
     assert np.abs(np.diff(weight)).max() < 1e-3
 
 

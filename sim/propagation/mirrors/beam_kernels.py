@@ -191,9 +191,9 @@ def is_too_far(sheets, f, x, y, z, ends, longest):  # type: ignore[no-untyped-de
 
 
 @part
-def lengthen(
+def lengthen(  # type: ignore[no-untyped-def]
     begin, count, first, facing, sheets, blocks, reach, ends, longest, images, of, parent, start, planes, group
-):  # type: ignore[no-untyped-def]
+):
     """Let beams begin : count go on by one mirror; return how many beams there are then, or -1 if they have no room.
 
     Block by block, so that the new beams stand in the order of their sheets' blocks: group (b + 1,).

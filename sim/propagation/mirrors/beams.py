@@ -57,7 +57,7 @@ def facet_tuple(room: Room) -> tuple[FloatArray | IntArray, ...]:
 
 
 def slack_beside(room: Room, beside_m: float = 0.0) -> tuple[FloatArray, BoolArray]:
-    """How far points may lie beside each facet (f,), 0 without bare sides, and which sides (r,) of the rims are bare."""
+    """How far points may lie beside each facet (f,), 0 without bare sides; which sides (r,) of rims are bare."""
     arrays = room.arrays
     bare = np.array(bare_sides(room)) if beside_m > 0.0 else np.zeros(len(arrays.rim), dtype=np.bool_)
     before = np.concatenate([[0], np.cumsum(bare)])

@@ -104,11 +104,11 @@ def trace_within(stage: Stage, extra_m: float, *, beside_m: float = 0.0) -> Path
                 none = grow(ear, 0, mirrors, reach)
                 counts = beams[5][:, -1] - beams[5][:, 0]
                 grown = int(np.flatnonzero(counts)[-1])
-                complete &= len(beams[5]) == MOST_MIRRORS + 1 and counts[-1] == 0
+                complete = complete and len(beams[5]) == MOST_MIRRORS + 1 and not counts[-1]
                 deepest = max(deepest, grown)
                 found = _found(stage, (s, d, place), beams, none, max(grown, 1), mirrors, beside)
                 rows.append(found.chosen(np.flatnonzero(found.length_m <= longest)))
-    return PathsWithin(joined(rows), complete, deepest)
+    return PathsWithin(joined(rows), bool(complete), deepest)
 
 
 def _found(
@@ -197,18 +197,13 @@ def _rows(
 def joined(tables: list[PathTable]) -> PathTable:
     """Put tables one below the other and make them read-only; those of fewer turns are filled up."""
     turns = max(table.facets.shape[1] for table in tables)
-    wider = {
-        "facets": [np.pad(t.facets, ((0, 0), (0, turns - t.facets.shape[1])), constant_values=-1) for t in tables],
-        "points": [
-            np.pad(t.points, ((0, 0), (0, turns - t.points.shape[1]), (0, 0)), constant_values=np.nan) for t in tables
-        ],
-    }
-    return PathTable(
-        **{
-            name: frozen(np.concatenate(wider.get(name) or [getattr(t, name) for t in tables]))
-            for name in PathTable.__slots__
-        }
-    )
+    columns = {name: [getattr(table, name) for table in tables] for name in PathTable.__slots__}
+    fill = [((0, 0), (0, turns - table.facets.shape[1])) for table in tables]
+    columns["facets"] = [np.pad(t.facets, pad, constant_values=-1) for t, pad in zip(tables, fill, strict=True)]
+    columns["points"] = [
+        np.pad(t.points, (*pad, (0, 0)), constant_values=np.nan) for t, pad in zip(tables, fill, strict=True)
+    ]
+    return PathTable(**{name: frozen(np.concatenate(parts)) for name, parts in columns.items()})
 
 
 def _unit(vectors: FloatArray) -> FloatArray:

@@ -90,7 +90,9 @@ def in_order(sequences, count):  # type: ignore[no-untyped-def]
 
 
 @part
-def keep_valid(source_beams, ear_beams, pairs, ends, aheads, number, own, facets, beside, rays, sequences, points):  # type: ignore[no-untyped-def]
+def keep_valid(  # type: ignore[no-untyped-def]
+    source_beams, ear_beams, pairs, ends, aheads, number, own, facets, beside, rays, sequences, points
+):
     """Fill sequences (n, order) and points (n, order, 3) with the pairs that are paths; return how many there are.
 
     pairs[ends[k - 1] : ends[k]] have k mirrors, of which aheads[k] on the source's side.

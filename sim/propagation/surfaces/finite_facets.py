@@ -55,7 +55,7 @@ def finite_facets(stage: Stage) -> BoolArray:
 
 
 def takes_factor(stage: Stage, facets: IntArray) -> BoolArray:
-    """Whether each mirror (p, K) of sequences takes F: it ends in the air, and no edges are traced that stand for it."""
+    """Whether each mirror (p, K) of sequences takes F: it ends in the air, and no edges stand for it."""
     known = facets >= 0
     taking = known & finite_facets(stage)[np.maximum(facets, 0)]
     order = known.sum(axis=1)
@@ -105,7 +105,8 @@ def finite_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) -
 def worth_keeping(stage: Stage, paths: PathTable) -> IntArray:
     """Rows without those beside their facets whose own factors stay under -30 dB from 250 Hz to 8 kHz.
 
-    Where edges stand for a facet, the row stays: its edges say what it carries.
+    Where edges stand for a facet, the row stays: its edges say what it carries.  Rows over the loudspeaker's own
+    cabinet do not: what its driver radiates knows the cabinet already.
     """
     beside = np.flatnonzero(is_beside(paths))
     some = paths.chosen(beside)
@@ -113,7 +114,9 @@ def worth_keeping(stage: Stage, paths: PathTable) -> IntArray:
     edges_stand = ((_beside_m(stage, some) > 0.0) & ~takes_factor(stage, some.facets)).any(axis=1)
     weak = np.zeros(len(some), dtype=np.bool_)
     weak[rows] = np.abs(product).max(axis=1, initial=0.0) < KEPT_FROM
-    return np.setdiff1d(np.arange(len(paths)), beside[weak & ~edges_stand])
+    own = np.array([stage.room.owner_number(one.body) for one in stage.loudspeakers])[some.loudspeaker]
+    over_own = ((some.facets >= 0) & (stage.room.arrays.owner[some.facets] == own[:, None])).any(axis=1)
+    return np.setdiff1d(np.arange(len(paths)), beside[(weak & ~edges_stand) | over_own])
 
 
 def _turns(paths: PathTable, wanted: BoolArray) -> IntArray:

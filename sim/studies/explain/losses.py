@@ -40,8 +40,8 @@ class Loss:
     Attributes
     ----------
     kind
-        "distance", "radiation", "air", "surface", "panels", "rim" (what it costs that surfaces end in the air), "edge" or
-        "drivers".
+        "distance", "radiation", "air", "surface", "panels", "rim" (what it costs that surfaces end in the air), "edge"
+        or "drivers".
     turn
         The surface or edge along the path that it belongs to, from 0; -1 for none.
     level_db
