@@ -106,12 +106,15 @@ ROWS = [17, 34, 51, 68, 84]
 
 
 @pytest.mark.parametrize(
-    ("furniture", "floor", "rms_db"), [(DESK, 1.0, 0.3), (DESK + SCREEN, 1.0, 0.3), (DESK + SCREEN, 0.3, 0.3)]
+    ("furniture", "floor", "rms_db"), [(DESK, 1.0, 0.3), (DESK + SCREEN, 1.0, 0.3), (DESK + SCREEN, 0.3, 0.45)]
 )
 def test_the_response_is_that_of_fine_boundary_elements_up_to_1_khz(
     furniture: str, floor: float, rms_db: float
 ) -> None:
-    """Finer elements, real frequencies, exact images; mirrors and single edges are 2.5 dB rms off with the screen."""
+    """Finer elements, real frequencies, exact images; mirrors and single edges are 2.5 dB rms off with the screen.
+
+    Over a floor two of the places are dips of 5 and 9 dB, where the elements of 6 cm show most.
+    """
     results = traced(furniture, floor)
     with one_blas_thread():
         wanted = finely(results, ROWS, floor)
