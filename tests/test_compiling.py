@@ -87,7 +87,7 @@ def test_a_folder_that_cannot_be_kept_says_so(said: list[str], tmp_path: Path, m
 
 
 def test_a_group_that_there_is_not_is_refused() -> None:
-    with pytest.raises(BounceplanError, match="'three'; there are rooms, paths, edges, maps, decay, bounces"):
+    with pytest.raises(BounceplanError, match="'three'; there are rooms, paths, edges, waves, maps, decay, bounces"):
         compile_kernels(groups=["three"])
 
 
