@@ -101,8 +101,8 @@ def taken_by(script: str) -> set[str]:
 
 COMMANDS = {
     "check": (("rooms",), ["check", "control-room-bridge"]),
-    "trace": (("rooms", "paths", "edges", "maps"), ["trace", "--no-pictures", "control-room-bridge"]),
-    "treat": (("rooms", "paths", "edges", "maps"), ["treat", "--no-pictures", "attic-lying", "--panels", "1"]),
+    "trace": (("rooms", "paths", "edges", "waves", "maps"), ["trace", "--no-pictures", "control-room-bridge"]),
+    "treat": (("rooms", "paths", "edges", "waves", "maps"), ["treat", "--no-pictures", "attic-lying", "--panels", "1"]),
     "sweep": (("paths",), ["sweep", "--no-pictures", "bedroom-on-desk", "--vary", "left.tilt=0"]),
     "decay": (("paths", "decay"), ["decay", "--no-pictures", "attic-turned", "--rays", "512"]),
     "bounces": (("bounces",), ["bounces", "--no-pictures", "attic-turned", "--rays", "512"]),
