@@ -87,7 +87,7 @@ def test_a_folder_that_cannot_be_kept_says_so(said: list[str], tmp_path: Path, m
 
 
 def test_a_group_that_there_is_not_is_refused() -> None:
-    with pytest.raises(BounceplanError, match="'three'; there are rooms, paths, edges, maps, decay, bounces"):
+    with pytest.raises(BounceplanError, match="'three'; there are rooms, paths, edges, waves, maps, decay, bounces"):
         compile_kernels(groups=["three"])
 
 
@@ -101,8 +101,8 @@ def taken_by(script: str) -> set[str]:
 
 COMMANDS = {
     "check": (("rooms",), ["check", "control-room-bridge"]),
-    "trace": (("rooms", "paths", "edges", "maps"), ["trace", "--no-pictures", "control-room-bridge"]),
-    "treat": (("rooms", "paths", "edges", "maps"), ["treat", "--no-pictures", "attic-lying", "--panels", "1"]),
+    "trace": (("rooms", "paths", "edges", "waves", "maps"), ["trace", "--no-pictures", "control-room-bridge"]),
+    "treat": (("rooms", "paths", "edges", "waves", "maps"), ["treat", "--no-pictures", "attic-lying", "--panels", "1"]),
     "sweep": (("paths",), ["sweep", "--no-pictures", "bedroom-on-desk", "--vary", "left.tilt=0"]),
     "decay": (("paths", "decay"), ["decay", "--no-pictures", "attic-turned", "--rays", "512"]),
     "bounces": (("bounces",), ["bounces", "--no-pictures", "attic-turned", "--rays", "512"]),

@@ -100,7 +100,7 @@ def _match(one: _Face, other: _Face) -> None:
     for cell in larger.cells:
         inside, outside = cut_out(cell, smaller.within())
         kept += outside if inside is not None else [cell]
-        shared += [inside] if inside is not None else []
+        shared += quads_of(inside) if inside is not None else []
     if not shared:
         return
     larger.cells = kept + shared

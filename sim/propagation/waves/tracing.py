@@ -116,17 +116,19 @@ class _Tracing:
         self.walls, self.wall_numbers = without_bodies(stage, names)
         middle = cluster.middle
         self.in_kernel = cluster.walls
+        # a wall in the kernel is one body with its images: it counts for no order, and is there before and after
+        self.images_order = max(order - 1, 1 if self.in_kernel else 0)
         self.sources: list[PointSource | DiscSource] = []
         self.source_rows: list[tuple[int, int, WallImages, int, bool]] = []
         self.directivities: list[tuple[int, int]] = []
         for s, loudspeaker in enumerate(stage.loudspeakers):
             for d, point in enumerate(np.array(loudspeaker.driver_points)):
-                images = images_by_walls(self.walls, point, middle, order - 1, frequencies, s)
+                images = images_by_walls(self.walls, point, middle, self.images_order, frequencies, s)
                 self._add_sources(s, d, images)
         self.ears: list[_Ears] = []
         begin = 0
         for ear in np.array(stage.ears):
-            images = images_by_walls(self.walls, ear, middle, order - 1, frequencies)
+            images = images_by_walls(self.walls, ear, middle, self.images_order, frequencies)
             self.ears.append(_Ears(images, begin))
             begin += len(images)
 
@@ -195,7 +197,7 @@ class _Tracing:
         s, d, _ = place
         fractions = self.stage.loudspeakers[s].model.fractions(self.frequencies)[d]
         rows = []
-        for i, j in _pairs(images, ears, self.order - 1):
+        for i, j in self._pairs(images, ears):
             values, factors = scattered[:, i, j], images.factors[i] * ears.factors[j]
             length = self._shortest(images.points[i], ears.points[j])
             if ahead is not None and i == 0:  # what the disc sends without its cabinet belongs to it
@@ -290,6 +292,23 @@ class _Tracing:
                         self.report(f"working out sound waves: {done} of {len(self.sampled)} frequencies")
         return scattered, elements
 
+    def _counted(self, facets: IntArray) -> IntArray:
+        """How many walls that are not in the kernel stand in each row (n, K) of facets of the whole room."""
+        return np.asarray(((facets >= 0) & ~np.isin(facets, self.in_kernel)).sum(axis=1))
+
+    def _pairs(self, images: WallImages, ears: WallImages) -> list[tuple[int, int]]:
+        """Which image of a source goes with which of an ear: all that together meet few enough walls."""
+        before, behind = (
+            self._counted(np.where(some.facets >= 0, self.wall_numbers[np.maximum(some.facets, 0)], -1))
+            for some in (images, ears)
+        )
+        return [
+            (i, j)
+            for i, walls in enumerate(before.tolist())
+            for j, more in enumerate(behind.tolist())
+            if walls + more < self.order
+        ]
+
     def _others(self) -> tuple[PathTable, ComplexArray]:
         """Paths of the room without what stands near that are not in the table yet."""
         bare, kept = without_bodies(self.stage, self.cluster.names)
@@ -297,17 +316,9 @@ class _Tracing:
         room = bare.room.owners[0]
         by_walls = np.array([all(f < 0 or bare.room.facets[f].owner == room for f in row) for row in paths.facets])
         discs = np.array([self._disc(s) for s in paths.loudspeaker.tolist()], dtype=np.bool_)
-        paths = paths.chosen(np.flatnonzero(~(by_walls & discs & (paths.order < self.order))))
-        gains = path_gains(bare, paths, self.frequencies)
         facets = np.where(paths.facets >= 0, kept[np.maximum(paths.facets, 0)], -1)
+        few = (self._counted(facets) < self.order) & (paths.order <= self.images_order)
+        keep = np.flatnonzero(~(by_walls & discs & few))
+        paths, facets = paths.chosen(keep), facets[keep]
+        gains = path_gains(bare, paths, self.frequencies)
         return replace(paths, facets=frozen(facets)), gains
-
-
-def _pairs(images: WallImages, ears: WallImages, most: int) -> list[tuple[int, int]]:
-    """Which image of a source goes with which image of an ear: all that meet no more than `most` walls together."""
-    return [
-        (i, j)
-        for i, before in enumerate(images.orders.tolist())
-        for j, behind in enumerate(ears.orders.tolist())
-        if before + behind <= most
-    ]

@@ -1,0 +1,87 @@
+"""Elements of standing solids: closed where they touch, alike where they nearly do."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sim.propagation.waves.clipping import area_m2, cut_out, quads_of
+from sim.propagation.waves.elements import Elements, box_elements
+from sim.propagation.waves.mesher import mesh_solids
+
+FLOOR = (np.array([0.0, 0.0, 1.0]), 0.0)
+
+
+def box(low: tuple[float, float, float], high: tuple[float, float, float], turn_deg: float = 0.0) -> np.ndarray:
+    corners = [[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0], [0, 0, 1], [1, 0, 1], [1, 1, 1], [0, 1, 1]]
+    points = np.array(low) + np.array(corners) * (np.array(high) - low)
+    middle, angle = points.mean(axis=0), np.radians(turn_deg)
+    turn = np.array([[np.cos(angle), -np.sin(angle), 0.0], [np.sin(angle), np.cos(angle), 0.0], [0.0, 0.0, 1.0]])
+    return np.asarray(middle + (points - middle) @ turn.T)
+
+
+def flux(elements: Elements) -> np.ndarray:
+    """Sum of areas times normals (3,): zero for what is closed."""
+    return np.asarray((elements.areas_m2[:, None] * elements.normals).sum(axis=0))
+
+
+def volume_m3(elements: Elements) -> float:
+    """Volume inside what is closed (divergence theorem)."""
+    return float((elements.areas_m2 * (elements.normals * elements.middles).sum(axis=1)).sum() / 3.0)
+
+
+DESK = box((0.0, 0.0, 0.70), (0.75, 1.60, 0.73))
+DESK_M2, SCREEN_M2 = 2 * (0.75 * 1.6 + 0.03 * 2.35), 2 * (0.05 * 0.6 + 0.37 * 0.65)
+
+
+@pytest.mark.parametrize("turn", [0.0, 20.0])
+@pytest.mark.parametrize(("gap", "hidden"), [(0.0, 0.06), (0.001, 0.06), (0.003, 0.0), (0.015, 0.0), (0.03, 0.0)])
+def test_what_touches_leaves_nothing_between(gap: float, hidden: float, turn: float) -> None:
+    screen = box((0.2, 0.5, 0.73 + gap), (0.25, 1.1, 1.10 + gap), turn)
+    elements = mesh_solids([DESK, screen], 0.057)
+    assert elements.areas_m2.sum() == pytest.approx(DESK_M2 + SCREEN_M2 - hidden, abs=1e-5)
+    np.testing.assert_allclose(flux(elements), 0.0, atol=1e-6)
+    assert volume_m3(elements) == pytest.approx(0.75 * 1.6 * 0.03 + 0.05 * 0.6 * 0.37, abs=0.0011 * 0.03)
+
+
+@pytest.mark.parametrize("turn", [0.0, 20.0])
+def test_elements_face_each_other_across_a_thin_gap(turn: float) -> None:
+    screen = box((0.2, 0.5, 0.74), (0.25, 1.1, 1.10), turn)
+    elements = mesh_solids([DESK, screen], 0.057)
+    under = (np.abs(elements.middles[:, 2] - 0.74) < 1e-9) & (elements.normals[:, 2] < -0.9)
+    on = (np.abs(elements.middles[:, 2] - 0.73) < 1e-9) & (elements.normals[:, 2] > 0.9)
+    for middle, area in zip(elements.middles[under], elements.areas_m2[under], strict=True):
+        away = np.linalg.norm(elements.middles[on] - middle, axis=1)
+        assert away.min() == pytest.approx(0.01, abs=1e-6)
+        assert elements.areas_m2[on][np.argmin(away)] == pytest.approx(area, rel=1e-6)
+
+
+def test_bodies_that_reach_into_each_other_are_one() -> None:
+    elements = mesh_solids([box((0, 0, 0), (1, 1, 1)), box((0.5, 0, 0.5), (1.5, 1, 1))], 0.1, [FLOOR])
+    # what stands on the floor has no underside; the other one's is in the air as far as it sticks out
+    np.testing.assert_allclose(flux(elements), [0.0, 0.0, 1.0], atol=1e-9)
+    assert elements.areas_m2.sum() == pytest.approx(1.5 + 0.5 + 2 * 1.25 + 1.0 + 0.5 + 0.5)
+
+
+def test_what_lies_behind_a_wall_is_cut_away() -> None:
+    elements = mesh_solids([box((-0.2, 0, 0.5), (0.4, 1, 0.6))], 0.1, [(np.array([1.0, 0.0, 0.0]), 0.0)])
+    assert elements.middles[:, 0].min() > 0.0
+    np.testing.assert_allclose(flux(elements), [0.1, 0.0, 0.0], atol=1e-9)
+
+
+def test_sums_over_elements_are_exact_for_what_is_even() -> None:
+    elements = box_elements(box((0, 0, 0), (0.2, 0.3, 0.4), 30.0), 0.11)
+    _, weights = elements.points(3)
+    np.testing.assert_allclose(weights.sum(axis=1), elements.areas_m2)
+    assert volume_m3(elements) == pytest.approx(0.2 * 0.3 * 0.4)
+
+
+def test_a_cell_is_cut_without_loss() -> None:
+    cell = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [1.0, 1.0, 0.0], [0.0, 1.0, 0.0]])
+    planes = [(np.array([0.6, 0.8, 0.0]), 0.7), (np.array([-0.8, 0.6, 0.0]), 0.1)]
+    inside, outside = cut_out(cell, planes)
+    assert inside is not None
+    assert area_m2(inside) + sum(map(area_m2, outside)) == pytest.approx(1.0)
+    assert all((normal @ inside.T <= offset + 1e-9).all() for normal, offset in planes)
+    assert sum(area_m2(quad) for quad in quads_of(inside)) == pytest.approx(area_m2(inside))
+    assert cut_out(cell, [(np.array([1.0, 0.0, 0.0]), -1.0)])[0] is None
