@@ -11,7 +11,7 @@ import pytest
 from sim.blueprint.reader import parse_scene
 from sim.machine.processes import one_blas_thread
 from sim.pipeline import trace_scene
-from sim.placement.furniture_checks import solids_of
+from sim.placement.collisions import solids_of
 from sim.propagation.waves import tracing
 from sim.propagation.waves.mesher import mesh_solids
 from sim.propagation.waves.surface import Sight, Surface, mirror_at, sent
