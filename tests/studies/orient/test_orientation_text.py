@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from sim.showing.numbers import db_change
 from sim.studies.orient.findings import find
 from sim.studies.orient.orientations import Keep, read_orientations
 from sim.studies.orient.study import OrientationStudy, study_orientation
@@ -30,9 +31,9 @@ def test_a_two_way_is_told_to_lose_evenness_on_its_side() -> None:
     text = text_of("two-way")
     left = find(study_of("two-way", "upright,inverted,left,right"))[0]
     assert "On its side it loses evenness from left to right near 2.2 kHz" in text
-    assert f"{max(left.across_db[2:]):.1f} dB over the seat against {max(left.across_db[:2]):.1f} dB" in text
+    assert f"{db_change(max(left.across_db[2:]))} over the seat against {db_change(max(left.across_db[:2]))}" in text
     assert "common practice" in text
-    assert f"changes direct sound by {left.stacking_db:.1f} dB at most up to 400 Hz" in text
+    assert f"changes direct sound by {db_change(left.stacking_db)} at most up to 400 Hz" in text
     assert "right: the mirror image of left, equal within 0.5 dB in every orientation" in text
 
 

@@ -56,7 +56,7 @@ def test_settings_that_differ_by_less_than_half_a_decibel_are_one_range() -> Non
     regions = best_regions(sweep)
     assert [(one.ranges, one.points) for one in regions] == [(((2.0, 4.0),), 3), (((6.0, 6.0),), 1)]
     text = said(task, sweep)
-    assert "all within 0.5 dB of the best (-6.0 dB) are called equal" in text
+    assert "all within 0.5 dB of the best (-6 dB) are called equal" in text
     assert "  left.tilt from 2 degrees to 4 degrees: 3 settings" in text
     assert "  or left.tilt = 6 degrees: 1 setting" in text
 

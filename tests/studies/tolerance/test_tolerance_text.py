@@ -28,7 +28,7 @@ def test_every_part_is_there_with_its_numbers(found: Tolerance) -> None:
     assert "  128 samples, seed 1; first reflections off flat surfaces only" in lines
     uncertainties = section(lines, "Taken as not known exactly")
     assert uncertainties[0] == "  17 tape readings, each with a standard deviation of 0.5 cm"
-    assert uncertainties[2] == "  where the head is, anywhere in 30.0 cm x 30.0 cm x 10.0 cm (depth, across, up)"
+    assert uncertainties[2] == "  where the head is, anywhere in 30 cm x 30 cm x 10 cm (depth, across, up)"
     assert not any("drivers" in line for line in uncertainties), "points have no directivity to be in doubt"
     target = section(lines, "Against the target")
     assert "the usual one: the scene names none" in target[0]
