@@ -54,6 +54,8 @@ def trace_scene(scene: SceneFile, report: Report = say_nothing, *, order: int | 
     blueprint = scene.blueprint
     report("setting the stage")
     stage = set_stage(blueprint, scene.folder)
+    for loudspeaker in stage.loudspeakers:
+        loudspeaker.model.solve_cabinet(report)
     report("finding paths")
     paths = trace_paths(stage, order or blueprint.method.order)
     candidates = survey_first_order(stage)

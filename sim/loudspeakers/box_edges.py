@@ -56,19 +56,21 @@ def wedge(angle: FloatArray, sine: FloatArray, distance_m: FloatArray, wavenumbe
         steep = np.where(near, OPENING, steep) * np.sqrt(2.0 * distance_m)
         u = np.sqrt(2.0 * distance_m)[:, None] * cosine[:, None] * np.sqrt(wavenumbers)
         total += steep[:, None] * fresnel_parts(u)
-    return (-np.exp(-0.25j * np.pi) / (2.0 * OPENING * sine))[:, None] * total
+    coefficient: ComplexArray = (-np.exp(-0.25j * np.pi) / (2.0 * OPENING * sine))[:, None] * total
+    return coefficient
 
 
 def stretch_weight(before: FloatArray, after: FloatArray) -> ComplexArray:
     """Weight of an edge between its two ends: 1 for long ones; sqrt of the phases (m, f), negative for ends passed."""
-    return _up_to(before) + _up_to(after) - 1.0
+    weight: ComplexArray = _up_to(before) + _up_to(after) - 1.0
+    return weight
 
 
 def _up_to(u: FloatArray) -> ComplexArray:
     size = np.abs(u)
     parts = fresnel_parts(size)
     tail = (np.exp(0.25j * np.pi) / np.sqrt(2.0)) * (parts.imag - 1j * parts.real) * np.exp(-1j * size**2)
-    return np.where(u < 0.0, tail, 1.0 - tail)
+    return np.asarray(np.where(u < 0.0, tail, 1.0 - tail))
 
 
 def by_edges(size_m: Size, disc: Disc, radius_m: FloatArray, directions: FloatArray, wavenumbers: FloatArray) -> ComplexArray:

@@ -11,7 +11,7 @@ from typing import Final, Literal, TypeAlias, get_args
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.loudspeakers.drivers import waveguide_note
+from sim.loudspeakers.pistons import waveguide_note
 from sim.loudspeakers.loudspeaker import KINDS, Kind, Loudspeaker
 from sim.loudspeakers.signal import Driver
 

@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import j1
 
-from sim.loudspeakers.cap import cap_directivity
-from sim.loudspeakers.drivers import driver_directivity, piston_directivity, sphere_radius_of, waveguide_radius
+from tests.loudspeakers.cap import cap_directivity
+from sim.loudspeakers.pistons import driver_directivity, piston_directivity, sphere_radius_of, waveguide_radius
 
 SPEED = 343.2
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy.special import j1
 
-from sim.loudspeakers.cap import cap_directivity, cap_series
+from tests.loudspeakers.cap import cap_directivity, cap_series
 from sim.loudspeakers.catalogue import Design, generic_loudspeaker
-from sim.loudspeakers.drivers import driver_directivity, piston_directivity
+from sim.loudspeakers.pistons import driver_directivity, piston_directivity
 
 SPEED = 343.2
 
