@@ -6,12 +6,12 @@ p dG/dn over the surface (direct Kirchhoff-Helmholtz equation; Schenck, J. Acous
 the front lies in one plane, where dG/dn is zero: so the mean over a disc is 2 p_in, which is the piston in a
 baffle, and twice the integral over the other faces.
 
-A box has three planes of symmetry: eight problems of an eighth of the size, one for each way of being even or odd.  Those
-that no driver hears are left out.  Elements are rectangles of constant pressure, finer toward the edges, where it has a
-kink.  The static part of each integral is the solid angle, exactly; what the wave adds is smooth and takes 2 x 2
-points.  Inside the box the same integral has to give -p_in (Schenck's points); they join the equations by least
-squares, so that resonances of the inside do no harm and no single point has to be met at the cost of others.  The adjoint
-is solved, one right-hand side for each driver, whatever the number of directions.
+A box has three planes of symmetry: eight problems of an eighth of the size, one for each way of being even or odd.
+Those that no driver hears are left out.  Elements are rectangles of constant pressure, finer toward the edges, where it
+has a kink.  The static part of each integral is the solid angle, exactly; over a far element the phase of the wave is
+straight, and near ones take 2 x 2 points.  Inside the box the same integral has to give -p_in (Schenck's points); these
+join the equations softly, so that resonances of the inside do no harm and no single point has to be met at the cost of
+the surface.  The transposed problem is solved, one right-hand side for each driver, whatever the number of directions.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ class Eighth:
     """Elements (n,) of the eighth of a box at positive forward, right and up from its middle.
 
     `middles` and `halves` (n, 3) in metres, half lengths being zero across the element; `axis` (n,) 0 to 2 of its
-normal, which is positive.  Elements of one axis are the rows and columns
+    normal, which is positive.  Elements of one axis are the rows and columns
     of its two `places`, the middles (i,) along forward, right and up, in that order.
     """
 

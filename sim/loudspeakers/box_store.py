@@ -1,9 +1,10 @@
 """Where tables of boxed drivers come from: shipped with the program, kept from an earlier run, or solved now.
 
-    python -m sim.loudspeakers.box_store FOLDER LIST      # makes the shipped ones anew, from lines of BoxedDriver numbers
+    python -m sim.loudspeakers.box_store FOLDER LIST      # makes the shipped ones anew
 
-Kept ones lie beside the compiled kernels, in the person's own folder for what can be made again.  They are data, checked
-against a sum, and never run; a damaged one is made anew.  Where the folder cannot be written, each process solves its own.
+LIST has a line of numbers for each `BoxedDriver`.  Kept ones lie beside the compiled kernels, in the person's own folder
+for what can be made again.  They are data, checked against a sum, and never run; a damaged one is made anew.  Where the
+folder cannot be written, each process solves its own.
 """
 
 from __future__ import annotations

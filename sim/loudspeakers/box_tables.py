@@ -1,9 +1,9 @@
 """Tables of what a driver in a rigid box radiates: which frequencies and directions, how they are made and packed.
 
 Everything counts in wavenumber times the cube root of the box's volume, so that large and small boxes are solved alike:
-six frequencies an octave up to where the phases of the edges turn quickly, in equal steps from there to `HIGHEST`, which is
-4.2 kHz for 0.25 x 0.39 x 0.33 m.  Directions are 10 degrees apart at low frequencies and 5 at high ones; what lies between
-is found by Fourier's sum round whole circles, which is exact for whatever the grid can hold.
+six frequencies an octave up to where the phases of the edges turn quickly, in equal steps from there to `HIGHEST`,
+which is 4.2 kHz for 0.25 x 0.39 x 0.33 m.  Directions are 10 degrees apart at low frequencies and 5 at high ones; what
+lies between is found by Fourier's sum round whole circles, which is exact for whatever the grid can hold.
 """
 
 from __future__ import annotations

@@ -277,7 +277,7 @@ class Loudspeaker(Answer):
         return driver_in_wall(radius, directions[:, 0], frequencies_hz, speed_of_sound_m_s)
 
     def solve_cabinet(self, report: Report = say_nothing) -> None:
-        """Have the cabinet's tables at hand: seconds where nobody solved a cabinet and drivers of these sizes before."""
+        """Have the cabinet's tables at hand: seconds, where nobody has solved one of these sizes before."""
         if self.flush or self.cabinet_size_m is None or self.kind == "point":
             return
         ready([self._boxed(driver)[0] for driver in self.drivers if driver.data_number < 0], report)

@@ -3,8 +3,8 @@
 Every driver is 1 on its own axis, as the maker equalises it.  A driver flush in a wall is a rigid circular piston in an
 infinite baffle, 2 J1(x)/x with x = k a sin(theta) (Beranek & Mellow, Acoustics, 2012; Kinsler et al., Fundamentals of
 Acoustics).  Where it faces elsewhere than its wall, what leaves more than 90 degrees off its axis and before the wall
-has the level of 90 degrees (common practice, no source); behind the wall there is nothing, which `Loudspeaker` sees to.  A
-driver in a box is in `sim.loudspeakers.box_directivity`.
+has the level of 90 degrees (common practice, no source); behind the wall there is nothing, which `Loudspeaker` sees to.
+A driver in a box is in `sim.loudspeakers.box_directivity`.
 
 A waveguide or horn is an approximation: an effective radius at each frequency.  As long as the mouth is small against
 the wavelength it radiates like a piston as large as the mouth; above, the radius shrinks so that the level is -6 dB at
