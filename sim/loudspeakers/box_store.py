@@ -3,8 +3,8 @@
     python -m sim.loudspeakers.box_store FOLDER LIST      # makes the shipped ones anew
 
 LIST has a line of numbers for each `BoxedDriver`.  Kept ones lie beside the compiled kernels, in the person's own
-folder for what can be made again.  They are data, checked against a sum, and never run; a damaged one is made anew.  Where the
-folder cannot be written, each process solves its own.
+folder for what can be made again.  They are data, checked against a sum, and never run; a damaged one is made anew.
+Where the folder cannot be written, each process solves its own.
 """
 
 from __future__ import annotations
