@@ -76,6 +76,8 @@ def trace_scene(
     blueprint = scene.blueprint
     report("setting the stage")
     stage = set_stage(blueprint, scene.folder)
+    for loudspeaker in stage.loudspeakers:
+        loudspeaker.model.solve_cabinet(report)
     report("finding paths")
     paths = trace_paths(stage, order or blueprint.method.order, beside_m=BESIDE_M)
     paths = paths.chosen(worth_keeping(stage, paths))

@@ -14,9 +14,9 @@ import numpy as np
 from sim.blueprint.named_files import MEASURED_KINDS
 from sim.errors import SceneError
 from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.drivers import waveguide_note
 from sim.loudspeakers.impulse_responses import read_impulse_folder
 from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.loudspeakers.pistons import waveguide_note
 from sim.loudspeakers.polar_files import read_polar_file
 from sim.loudspeakers.signal import Driver
 from sim.loudspeakers.sofa_file import read_sofa_file

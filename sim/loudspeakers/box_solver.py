@@ -6,12 +6,12 @@ p dG/dn over the surface (direct Kirchhoff-Helmholtz equation; Schenck, J. Acous
 the front lies in one plane, where dG/dn is zero: so the mean over a disc is 2 p_in, which is the piston in a
 baffle, and twice the integral over the other faces.
 
-A box has three planes of symmetry: eight problems of an eighth of the size, one for each way of being even or odd.  Those
-that no driver hears are left out.  Elements are rectangles of constant pressure, finer toward the edges, where it has a
-kink.  The static part of each integral is the solid angle, exactly; what the wave adds is smooth and takes 2 x 2
-points.  Inside the box the same integral has to give -p_in (Schenck's points); they join the equations by least
-squares, so that resonances of the inside do no harm and no single point has to be met at the cost of others.  The adjoint
-is solved, one right-hand side for each driver, whatever the number of directions.
+A box has three planes of symmetry: eight problems of an eighth of the size, one for each way of being even or odd.
+Those that no driver hears are left out.  Elements are rectangles of constant pressure, finer toward the edges, where it
+has a kink.  The static part of each integral is the solid angle, exactly; over a far element the phase of the wave is
+straight, and near ones take 2 x 2 points.  Inside the box the same integral has to give -p_in (Schenck's points); these
+join the equations softly, so that resonances of the inside do no harm and no single point has to be met at the cost of
+the surface.  The transposed problem is solved, one right-hand side for each driver, whatever the number of directions.
 """
 
 from __future__ import annotations
@@ -59,12 +59,14 @@ class Eighth:
     """Elements (n,) of the eighth of a box at positive forward, right and up from its middle.
 
     `middles` and `halves` (n, 3) in metres, half lengths being zero across the element; `axis` (n,) 0 to 2 of its
-    normal, which is positive.
+    normal, which is positive.  Elements of one axis are the rows and columns
+    of its two `places`, the middles (i,) along forward, right and up, in that order.
     """
 
     middles: FloatArray
     halves: FloatArray
     axis: IntArray
+    places: tuple[FloatArray, FloatArray, FloatArray]
 
 
 def eighth_of(size_m: Size, longest_m: float) -> Eighth:
@@ -87,7 +89,8 @@ def eighth_of(size_m: Size, longest_m: float) -> Eighth:
         middles.append(middle)
         halves.append(extent)
         axes.append(np.full(count, axis))
-    return Eighth(np.concatenate(middles), np.concatenate(halves), np.concatenate(axes))
+    forward, right, up = (0.5 * (cut[1:] + cut[:-1]) for cut in cuts)
+    return Eighth(np.concatenate(middles), np.concatenate(halves), np.concatenate(axes), (forward, right, up))
 
 
 def elements_of(size_m: Size, wavenumber: float) -> Eighth:
@@ -161,7 +164,8 @@ def inner_points(size_m: Size) -> FloatArray:
     half = 0.5 * np.array([size_m[2], size_m[0], size_m[1]])
     # low-discrepancy points of the plastic number, which lie in no regular pattern (Roberts 2018, from memory)
     steps = np.array([0.8191725134, 0.6710436067, 0.5497004779])
-    return half * (0.08 + 0.76 * ((0.5 + np.arange(1, INNER_POINTS + 1)[:, None] * steps) % 1.0))
+    points: FloatArray = half * (0.08 + 0.76 * ((0.5 + np.arange(1, INNER_POINTS + 1)[:, None] * steps) % 1.0))
+    return points
 
 
 def disc_points(disc: Disc) -> tuple[FloatArray, FloatArray]:
@@ -211,12 +215,29 @@ def radiated(size_m: Size, discs: Sequence[Disc], directions: FloatArray, wavenu
         sources += even[None, :, None] * answer[:, None, :count] / 8.0
         points += even[None, :, None] * answer[:, None, count:] / 8.0
     sent = np.empty((len(discs), len(directions)), dtype=np.complex128)
-    waves = [np.exp(1j * wavenumber * (elements.middles * signs) @ directions.T) for signs in mirrors]
+    waves = [np.exp(1j * wavenumber * np.multiply.outer(directions[:, i], elements.places[i])) for i in range(3)]
+    faces = [np.exp(0.5j * wavenumber * directions[:, i] * size_m[i - 1]) for i in range(3)]
     waves_inside = [np.exp(1j * wavenumber * (inner * signs) @ directions.T) for signs in mirrors]
     for row, disc in enumerate(discs):
         middle = np.array([front_m, disc.right_m, disc.up_m])
-        total = sum(sources[row, e] @ waves[e] + points[row, e] @ waves_inside[e] for e in range(8))
+        total = np.zeros(len(directions), dtype=np.complex128)
+        for e, signs in enumerate(mirrors):
+            total += points[row, e] @ waves_inside[e] + _gathered(sources[row, e], elements, signs, waves, faces)
         from_middle = total * np.exp(-1j * wavenumber * directions @ middle)
         k_a = np.array([disc.radius_m]), np.array([wavenumber / (2.0 * np.pi)])
         sent[row] = 2.0 * piston_directivity(*k_a, directions[:, 0], 1.0)[:, 0] + from_middle
     return sent
+
+
+def _gathered(
+    sources: ComplexArray, elements: Eighth, signs: FloatArray, waves: list[ComplexArray], faces: list[ComplexArray]
+) -> ComplexArray:
+    """Sum (m,) of sources (n,) of one eighth times the wave at each; a wave is the product of three, one an axis."""
+    total = np.zeros(len(faces[0]), dtype=np.complex128)
+    there = [wave if sign > 0.0 else wave.conj() for wave, sign in zip(waves, signs, strict=True)]
+    for axis in range(3):
+        a, b = (axis + 1) % 3, (axis + 2) % 3
+        grid = sources[elements.axis == axis].reshape(len(elements.places[a]), len(elements.places[b]))
+        face = faces[axis] if signs[axis] > 0.0 else faces[axis].conj()
+        total += face * ((there[a] @ grid) * there[b]).sum(axis=1)
+    return total

@@ -11,8 +11,8 @@ from typing import Final, Literal, TypeAlias, get_args
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.loudspeakers.drivers import waveguide_note
 from sim.loudspeakers.loudspeaker import KINDS, Kind, Loudspeaker
+from sim.loudspeakers.pistons import waveguide_note
 from sim.loudspeakers.signal import Driver
 
 __all__ = ["KINDS", "TYPICAL", "Axis", "Design", "Driver", "Kind", "Loudspeaker", "generic_loudspeaker"]

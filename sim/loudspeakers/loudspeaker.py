@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, ClassVar, Final, Literal, TypeAlias, get_args
+from typing import Any, ClassVar, Final, Literal, TypeAlias, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from sim.answers import Answer
 from sim.arrays import ComplexArray, FloatArray, frozen
+from sim.loudspeakers.box_directivity import box_directivity
+from sim.loudspeakers.box_store import ready
+from sim.loudspeakers.box_tables import TENTH_MM, BoxedDriver
 from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.drivers import driver_directivity, sphere_radius_of, waveguide_radius
+from sim.loudspeakers.pistons import driver_in_wall, waveguide_radius
 from sim.loudspeakers.signal import MOST_LIFT_DB, Driver, adjusted_fractions, branch_responses, driver_fractions
-
-if TYPE_CHECKING:
-    pass
+from sim.progress import Report, say_nothing
 
 FLAT_FROM_HZ: Final = 100.0
 FLAT_TO_HZ: Final = 16000.0
@@ -271,17 +272,33 @@ class Loudspeaker(Answer):
             return self.data[driver.data_number].pressure(directions, frequencies_hz)
         if self.kind == "point" and not self.flush:
             return np.ones((len(directions), len(frequencies_hz)), dtype=np.complex128)
+        if not self.flush and self.cabinet_size_m is not None:
+            boxed, sides = self._boxed(driver)
+            return box_directivity(boxed, sides, directions, frequencies_hz, speed_of_sound_m_s)
         radius: float | FloatArray = driver.radius_m
         if driver.mouth_radius_m > driver.radius_m:
             radius = waveguide_radius(
                 driver.radius_m, driver.mouth_radius_m, driver.coverage_deg, frequencies_hz, speed_of_sound_m_s
             )
-        sphere_m = None
-        if not self.flush and self.cabinet_size_m is not None:
-            sphere_m = sphere_radius_of(self.cabinet_size_m, max(each.reach_m for each in self.drivers))
-        return driver_directivity(
-            radius, directions[:, 0], frequencies_hz, speed_of_sound_m_s, sphere_radius_m=sphere_m
-        )
+        return driver_in_wall(radius, directions[:, 0], frequencies_hz, speed_of_sound_m_s)
+
+    def solve_cabinet(self, report: Report = say_nothing) -> None:
+        """Have the cabinet's tables at hand: seconds, where nobody has solved one of these sizes before."""
+        if self.flush or self.cabinet_size_m is None or self.kind == "point":
+            return
+        ready([self._boxed(driver)[0] for driver in self.drivers if driver.data_number < 0], report)
+
+    def _boxed(self, driver: Driver) -> tuple[BoxedDriver, tuple[float, float]]:
+        """One driver in the cabinet's upper right quarter, and the sides (right, up) on which it really is."""
+        assert self.cabinet_size_m is not None
+        width, height, depth = (round(length / TENTH_MM) for length in self.cabinet_size_m)
+        right = round((driver.offset_m[1] + self.axis_on_baffle_m[0]) / TENTH_MM)
+        up = round((driver.offset_m[2] + self.axis_on_baffle_m[1]) / TENTH_MM)
+        mouth = round(driver.mouth_radius_m / TENTH_MM) if driver.mouth_radius_m > driver.radius_m else 0
+        coverage = round(10.0 * driver.coverage_deg) if mouth else 900
+        radius = round(driver.radius_m / TENTH_MM)
+        boxed = BoxedDriver(width, height, depth, abs(right), abs(up), radius, mouth, coverage)
+        return boxed, (-1.0 if right < 0 else 1.0, -1.0 if up < 0 else 1.0)
 
 
 # The box of a loudspeaker: corners and faces in its own frame (forward, right, up), in metres.

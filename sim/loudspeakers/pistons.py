@@ -1,4 +1,19 @@
-"""A flat piston in a baffle, and the effective radius of a driver in a waveguide."""
+"""How loud a driver in a wall is in each direction: a piston in a baffle; and what a waveguide makes of its size.
+
+Every driver is 1 on its own axis, as the maker equalises it.  A driver flush in a wall is a rigid circular piston in an
+infinite baffle, 2 J1(x)/x with x = k a sin(theta) (Beranek & Mellow, Acoustics, 2012; Kinsler et al., Fundamentals of
+Acoustics).  Where it faces elsewhere than its wall, what leaves more than 90 degrees off its axis and before the wall
+has the level of 90 degrees (common practice, no source); behind the wall there is nothing, which `Loudspeaker` sees to.
+A driver in a box is in `sim.loudspeakers.box_directivity`.
+
+A waveguide or horn is an approximation: an effective radius at each frequency.  As long as the mouth is small against
+the wavelength it radiates like a piston as large as the mouth; above, the radius shrinks so that the level is -6 dB at
+half the coverage angle, k a sin(coverage/2) = 2.215, down to the radius of the driver itself.  Its phase, its ripple
+and what happens outside the coverage angle are not modelled.
+
+What this leaves out.  A cone that bends or a grille is not modelled.  Far above its crossover a driver beams with the
+deep nulls of a piston, which a real cone fills in.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +22,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sim.arrays import FloatArray
+from sim.arrays import ComplexArray, FloatArray
 
 HALF_AMPLITUDE_X: Final = 2.21509
 """k a sin(theta) at which 2 J1(x)/x is one half."""
@@ -47,3 +62,15 @@ def waveguide_radius(
 def waveguide_note(name: str, driver: str) -> str:
     """Say as what a waveguide is taken."""
     return f"{name}: the waveguide of its {driver} is approximated by an effective radius at each frequency"
+
+
+def driver_in_wall(
+    radius_m: ArrayLike, cos_angle: ArrayLike, frequencies_hz: ArrayLike, speed_of_sound_m_s: float
+) -> ComplexArray:
+    """Pressure relative to the axis of a driver flush in a large wall, complex, shape (m, f).
+
+    `radius_m` is one number or (f,), `cos_angle` (m,) the cosine between the direction and the axis; below zero, the
+    level of 90 degrees.  A radius of zero stands for a driver too small to beam by itself.
+    """
+    cosines = np.maximum(np.atleast_1d(np.asarray(cos_angle, dtype=np.float64)), 0.0)
+    return piston_directivity(radius_m, frequencies_hz, cosines, speed_of_sound_m_s).astype(np.complex128)

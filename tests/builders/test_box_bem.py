@@ -29,7 +29,7 @@ def whole_sphere(radius: float, count: int) -> np.ndarray:
 
 @pytest.mark.parametrize("kr", [1.5, 4.493])  # the second is a resonance of the inside, which the inner points settle
 def test_reciprocity_on_a_sphere_gives_the_cap(kr: float) -> None:
-    from sim.loudspeakers.cap import cap_series
+    from tests.loudspeakers.cap import cap_series
 
     panels = whole_sphere(1.0, 12)
     angles = np.radians([0.0, 60.0, 120.0, 180.0])

@@ -39,19 +39,26 @@ def test_double_woofers_share_their_band_and_keep_in_step_with_the_tweeter() -> 
 @settings(deadline=None)
 @given(off=st.floats(0.0, 180.0), about=st.floats(-180.0, 180.0))
 def test_woofers_above_and_below_the_tweeter_radiate_alike_up_and_down(off: float, about: float) -> None:
-    double = assembled_loudspeaker("double", BOX, [UPPER, TWEETER, LOWER])
+    """About the middle of a box, whose upper and lower halves are alike."""
+    middle = [replace(each, above_bottom_m=each.above_bottom_m - 0.09) for each in (UPPER, TWEETER, LOWER)]
+    double = assembled_loudspeaker("double", BOX, middle)
     up, down = (double.far_pressure(away(off, turn), FREQUENCIES, SPEED) for turn in (about, -about))
     assert down == pytest.approx(up, abs=1e-9)
 
 
 @pytest.mark.parametrize("apart", [0.12, 0.24])
 def test_two_woofers_null_where_their_ways_differ_by_half_a_wavelength(apart: float) -> None:
-    """sin(angle) = lambda/(2 d), with the level of the pair |cos(pi d sin(angle)/lambda)| times that of one."""
+    """sin(angle) = lambda/(2 d), with the level of the pair |cos(pi d sin(angle)/lambda)| times that of one.
+
+    In a wall, where neither has edges of its own beside it.
+    """
     woofers = [
         replace(UPPER, above_bottom_m=0.31 + 0.5 * apart, diameter_m=0.1),
         replace(LOWER, above_bottom_m=0.31 - 0.5 * apart, diameter_m=0.1),
     ]
-    pair = assembled_loudspeaker("pair", BOX, [replace(w, to_hz=np.inf) for w in woofers], axis_m=(0.0, 0.31))
+    pair = assembled_loudspeaker(
+        "pair", BOX, [replace(w, to_hz=np.inf) for w in woofers], axis_m=(0.0, 0.31), flush=True
+    )
     frequency = 1500.0
     null = np.degrees(np.arcsin(SPEED / frequency / (2.0 * apart))) if SPEED / frequency < 2.0 * apart else 90.0
     one = replace(pair, drivers=(replace(pair.drivers[0], offset_m=(0.0, 0.0, 0.0)),))
@@ -104,7 +111,9 @@ def test_a_delay_tilts_the_lobe_toward_the_late_driver() -> None:
     """Late by tau, a driver is level with the other where its way is c tau shorter: sin(angle) = c tau/d."""
     late = 0.05
     plain = [replace(LOWER, to_hz=2500.0), TWEETER]
-    tilted = assembled_loudspeaker("late", BOX, [replace(plain[0], delay_ms=late), TWEETER], axis_m=(0.0, 0.40))
+    tilted = assembled_loudspeaker(
+        "late", BOX, [replace(plain[0], delay_ms=late), TWEETER], axis_m=(0.0, 0.40), flush=True
+    )
     apart = 0.12
     angles = np.linspace(-40.0, 40.0, 321)
     pressure = np.array([abs(tilted.far_pressure(away(a), [2500.0], SPEED)[0, 0]) for a in angles])
@@ -135,7 +144,9 @@ def test_gain_and_polarity() -> None:
 @settings(deadline=None, max_examples=30)
 @given(off=st.floats(0.0, 180.0), about=st.floats(-180.0, 180.0), roll=st.floats(-180.0, 180.0))
 def test_a_tweeter_inside_a_woofer_does_not_notice_roll(off: float, about: float, roll: float) -> None:
-    coaxial = assembled_loudspeaker("coaxial", BOX, [replace(LOWER, above_bottom_m=0.4), TWEETER])
+    """In a wall; in a box its edges do."""
+    woofer = replace(LOWER, above_bottom_m=0.4)
+    coaxial = assembled_loudspeaker("coaxial", BOX, [woofer, TWEETER], flush=True)
     one, other = (coaxial.far_pressure(away(off, turn), FREQUENCIES, SPEED) for turn in (about, about + roll))
     assert other == pytest.approx(one, abs=1e-9)
 

@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.special import eval_legendre, spherical_jn, spherical_yn
 
-from sim.loudspeakers.cap import cap_coefficients, cap_directivity, cap_series
-from sim.loudspeakers.drivers import piston_directivity
+from sim.loudspeakers.pistons import piston_directivity
 from tests.builders.box_bem import ANGLES_DEG, BOXES, FREQUENCIES_HZ, reference
+from tests.loudspeakers.cap import cap_coefficients, cap_directivity, cap_series
 
 SPEED = 343.2
 

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sim.loudspeakers.box_directivity import box_directivity
+from sim.loudspeakers.box_tables import BoxedDriver
 from sim.loudspeakers.catalogue import KINDS, TYPICAL, Design, Kind, Loudspeaker, generic_loudspeaker
-from sim.loudspeakers.drivers import driver_directivity, sphere_radius_of
 from sim.loudspeakers.signal import branch_responses
 
 SPEED = 343.2
@@ -52,9 +53,9 @@ def test_radiation_is_branch_times_directivity() -> None:
     loudspeaker = generic_loudspeaker("two-way")
     direction = unit(0.5, 0.7, -0.3)
     branches = branch_responses((2200.0,), 24, FREQUENCIES)
-    for index, radius in enumerate([0.0525, 0.0125]):
-        sphere = sphere_radius_of((0.18, 0.29, 0.23), radius)
-        shape = driver_directivity(radius, [direction[0]], FREQUENCIES, SPEED, sphere_radius_m=sphere)
+    for index, (radius, side) in enumerate([(525, -1.0), (125, 1.0)]):
+        driver = BoxedDriver(1800, 2900, 2300, 0, 750, radius)
+        shape = box_directivity(driver, (1.0, side), direction[None], FREQUENCIES, SPEED)
         radiated = loudspeaker.driver_radiation(index, direction[None], FREQUENCIES, SPEED)
         assert radiated == pytest.approx(branches[index] * shape, abs=1e-12)
 
@@ -126,7 +127,8 @@ def test_two_way_lobes_up_and_down(spacing: float, frequency: float, null_deg: f
 @settings(deadline=None)
 @given(roll=st.floats(-180.0, 180.0), off_axis=st.floats(0.0, 180.0), round_axis=st.floats(0.0, 360.0))
 def test_coaxial_does_not_notice_roll(roll: float, off_axis: float, round_axis: float) -> None:
-    coaxial = generic_loudspeaker("coaxial")
+    """In a wall; in a box its edges do."""
+    coaxial = generic_loudspeaker("coaxial", flush=True)
     away, about = math.radians(off_axis), math.radians(round_axis)
 
     def toward(turn: float) -> np.ndarray:

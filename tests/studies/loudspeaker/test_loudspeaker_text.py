@@ -33,9 +33,13 @@ def test_a_generic_two_way_is_told_with_its_drivers_and_curves() -> None:
     across = rows(lines, "Horizontal orbit")
     assert across["0 deg"] == ["0.0"] * 8
     levels = np.array([float(cell) for cell in across["120 deg"]])
-    assert (np.diff(levels) < 0.5).all()
+    # edges of the box make ripples of a decibel or two on the way down
+    assert (np.diff(levels) < 2.0).all()
+    assert (np.diff(levels[::2]) < 0.0).all()
     upright = rows(lines, "Vertical orbit")
-    assert float(upright["30 deg"][4].split(" / ")[0]) < float(across["30 deg"][4]) - 5.0  # the lobe at 2 kHz
+    assert (
+        float(upright["30 deg"][4].split(" / ")[0]) < float(across["30 deg"][4]) - 3.0
+    )  # the lobe at 2 kHz, 3.8 dB with the edges of the box
 
 
 def test_a_cardioid_from_a_file_has_the_curves_of_a_cardioid() -> None:
