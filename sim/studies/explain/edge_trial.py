@@ -20,9 +20,9 @@ from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
 from sim.placement.supports import covers
+from sim.propagation.edges.chains import CHAIN_TO_HZ, radiation_of
 from sim.propagation.edges.plates import body_pressure
 from sim.propagation.edges.single import bare_edges, edge_gains, free_bodies, wedge_of
-from sim.propagation.edges.tracing import CHAIN_TO_HZ, radiation_of
 from sim.studies.explain.mirror_trial import DIRECTIONS, free_distance_m
 
 TRIED_M: Final = (0.05, 0.10, 0.20, 0.30)
