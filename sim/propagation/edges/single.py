@@ -5,9 +5,9 @@ edges, only the stretches that both ends see, the loudspeaker's radiation along 
 edge is the same with the image of the source or of the ear: the total of direct, mirrored and bent paths is continuous
 when every mirrored sequence has beside it the edges of each of its facets, the other facets before and after.
 
-Two edges in turn matter where a body is small or hides the ear: `free_bodies` finds the bodies for which
+Two and three edges in turn matter where a body is small or hides the ear: `free_bodies` finds the bodies for which
 `plates.body_pressure` gives them.  They are left out for bodies that are not convex, for the room's own surfaces and
-from one body to another, where a second bend is some 10 dB or more below the first unless both ends lie in shadow.
+from one body to another.
 """
 
 from __future__ import annotations

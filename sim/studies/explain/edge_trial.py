@@ -158,7 +158,8 @@ def _from_edge(
         things = diffracting(stage)
         if owner not in things.bodies:
             return np.zeros(len(frequencies_hz), dtype=np.complex128)
-        return chain_gain(stage, (s, d, place), owner, (before, after), things, frequencies_hz)[0]
+        gain, length, _ = chain_gain(stage, (s, d, place), owner, (before, after), things, frequencies_hz)
+        return np.asarray(gain * np.exp(-2j * np.pi * frequencies_hz * length / speed))
     found = edge_gains(
         stage.room,
         source,
