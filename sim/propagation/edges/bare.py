@@ -1,4 +1,4 @@
-"""Bare edges, which stick out into the air, and bodies that stand free, round which sound may go twice.
+"""Bare edges, which stick out into the air, and convex bodies, round which sound may go twice and thrice.
 
 Where another surface lies along an edge (the foot of a cupboard, a desk flush with a wall, two plates that continue
 each other, three and more facets of a mesh that meet in one line) there is no edge: what is left of the air beside it
@@ -77,7 +77,16 @@ def _uncovered(ends: FloatArray, beside: list[tuple[Facet, float]]) -> FloatArra
     return np.array(borders, dtype=np.float64).reshape(-1, 2)
 
 
-# Bodies that stand free, round which sound may bend twice, and what of their edges is seen.
+def images(room: Room, point: FloatArray, sequence: Sequence[int]) -> FloatArray:
+    """Images (k + 1, 3) of a point in the facets of a sequence, one after the other; the first is the point itself."""
+    row = [np.asarray(point, dtype=np.float64)]
+    for f in sequence:
+        normal, offset = room.arrays.normal[f], room.arrays.offset[f]
+        row.append(row[-1] - 2.0 * (normal @ row[-1] - offset) * normal)
+    return np.array(row)
+
+
+# Convex bodies, round which sound may go more than once, and what of their edges is seen.
 
 JOIN_M = 2.0e-5
 CONVEX_M = 1.0e-3
@@ -87,21 +96,28 @@ CELLS_ON_BODIES = 16
 
 
 def seen_fractions(
-    room: Room, number: int, body: ConvexBody, source: FloatArray, ear: FloatArray, own: int
+    room: Room,
+    number: int,
+    body: ConvexBody,
+    source: FloatArray,
+    ear: FloatArray,
+    own: int,
+    before: Sequence[int] = (),
+    after: Sequence[int] = (),
 ) -> FloatArray:
     """Shares (2, e) of the length of each edge of a free body that the source sees, and the ear.
 
     number: of its owner; own: number of the loudspeaker's own cabinet, which does not hide its driver.  The body hides
-    its far edges itself.
+    its far edges itself.  before, after: facets that mirror between source and edge, and between ear and edge.
     """
     from sim.propagation.edges.sight_kernels import clear_stretches
 
     planes = room.arrays.plane[np.flatnonzero(room.arrays.owner == number)][body.faces_of_edge]
     start, along, _, _, length, _ = body.wedges
-    nothing = np.zeros(0, dtype=np.int64)
     facets, fractions = facet_tuple(room), np.zeros((2, len(length)))
-    for side, (end, passed) in enumerate(((source, own), (ear, -1))):
-        looks = (end[None].copy(), nothing, end[None].copy(), nothing, CELLS_ON_BODIES)
+    for side, (end, passed, mirrors) in enumerate(((source, own, before), (ear, -1, after))):
+        way = images(room, end, mirrors), np.array(mirrors, dtype=np.int64)
+        looks = (*way, *way, CELLS_ON_BODIES)
         for e in range(len(length)):
             edge = np.stack([start[e], start[e] + length[e] * along[e]])
             stretches = clear_stretches(end, end, edge, planes[e], passed, looks, facets, room.ray_arrays)
@@ -109,13 +125,14 @@ def seen_fractions(
     return fractions
 
 
-def length_over_two_edges(body: ConvexBody, source: FloatArray, ear: FloatArray) -> float:
-    """Length of about the shortest way over two edges of a body: over the middles of its nearest edges."""
+def shortest_over_two_edges(body: ConvexBody, source: FloatArray, ear: FloatArray) -> tuple[float, FloatArray]:
+    """Length of about the shortest path over two edges of a body, and the middles (2, 3) of these two edges."""
     middles = body.wedges[0] + 0.5 * body.wedges[4][:, None] * body.wedges[1]
     over = np.linalg.norm(middles - source, axis=1)[:, None] + np.linalg.norm(ear - middles, axis=1)[None, :]
     over = over + np.linalg.norm(middles[:, None] - middles[None], axis=2)
     np.fill_diagonal(over, np.inf)
-    return float(over.min())
+    first, last = np.unravel_index(over.argmin(), over.shape)
+    return float(over[first, last]), middles[[first, last]]
 
 
 def _joined_corners(rings: Sequence[FloatArray]) -> tuple[list[FloatArray], int]:
@@ -136,16 +153,15 @@ def _joined_corners(rings: Sequence[FloatArray]) -> tuple[list[FloatArray], int]
 
 
 def free_bodies(room: Room, own: int = -1) -> dict[int, ConvexBody]:
-    """Return the convex bodies that touch nothing else, by number of owner, the cabinet `own` left out.
+    """Return the convex bodies of which some edge is bare, by number of owner, the cabinet `own` left out.
 
-    The stated rule for two edges in turn: a plate or box counts if all its edges are bare over their whole length.
+    How much of each edge sound may go round says `openness.chain_weights`.
     """
-    bare = {edge for edge, stretches in bare_stretches(room).items() if np.diff(stretches, axis=1).sum() == 1.0}
+    bare = {int(room.arrays.owner[room.edges.facets[edge, 0]]) for edge in bare_stretches(room)}
     found: dict[int, ConvexBody] = {}
     for number in range(1, len(room.owners)):
         facets = [facet for facet in room.facets if facet.owner == room.owners[number]]
-        mine = [e for e in room.edges.sticking_out if room.arrays.owner[room.edges.facets[e, 0]] == number]
-        if number == own or len(facets) < 4 or not set(mine) <= bare:
+        if number == own or len(facets) < 4 or number not in bare:
             continue
         corners = [facet.corners for facet in facets]
         points = np.concatenate(corners)

@@ -5,9 +5,9 @@ edges, only the stretches that both ends see, the loudspeaker's radiation along 
 edge is the same with the image of the source or of the ear: the total of direct, mirrored and bent paths is continuous
 when every mirrored sequence has beside it the edges of each of its facets, the other facets before and after.
 
-Two edges in turn matter where a body is small or hides the ear: `free_bodies` finds the bodies for which
+Two and three edges in turn matter where a body is small or hides the ear: `free_bodies` finds the bodies for which
 `plates.body_pressure` gives them.  They are left out for bodies that are not convex, for the room's own surfaces and
-from one body to another, where a second bend is some 10 dB or more below the first unless both ends lie in shadow.
+from one body to another.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from sim.geometry.room import Room
 from sim.propagation.edges.bare import bare_edges as bare_edges
 from sim.propagation.edges.bare import bare_stretches, both
 from sim.propagation.edges.bare import free_bodies as free_bodies
+from sim.propagation.edges.bare import images as images
 from sim.propagation.edges.plates import DRIVE_SAMPLES, Radiation, octaves
 from sim.propagation.mirrors.beams import facet_tuple
 
@@ -81,15 +82,6 @@ def wedge_of(room: Room, edge: int) -> Wedge:
     return start.copy(), along, into, facet.normal.copy(), length, float(room.edges.air_angle_rad[edge])
 
 
-def images(room: Room, point: FloatArray, sequence: Sequence[int]) -> FloatArray:
-    """Images (k + 1, 3) of a point in the facets of a sequence, one after the other; the first is the point itself."""
-    row = [np.asarray(point, dtype=np.float64)]
-    for f in sequence:
-        normal, offset = room.arrays.normal[f], room.arrays.offset[f]
-        row.append(row[-1] - 2.0 * (normal @ row[-1] - offset) * normal)
-    return np.array(row)
-
-
 def edge_gains(
     room: Room,
     source: FloatArray,
@@ -104,6 +96,7 @@ def edge_gains(
     edges: IntArray | None = None,
     wedges: dict[int, Wedge] | None = None,
     bare: dict[int, FloatArray] | None = None,
+    opened: dict[int, FloatArray] | None = None,
 ) -> EdgePaths:
     """Diffract sound from a source (3,) at every bare edge to a receiver (3,).
 
@@ -111,7 +104,8 @@ def edge_gains(
     radiation: complex (m, f) toward unit vectors (m, 3), asked at 17 places along each edge; None: 1 everywhere.
     before, after: facets that mirror before the edge, counted from the source, and after it, counted from the receiver.
     edges: numbers of the edges to take, all of `bare_edges` unless given; wedges: what `wedge_of` says of them, if
-    known already; bare: the stretches over which they are bare (find them once for a room).  Numbers past those of the
+    known already; bare: the stretches over which they are bare (find them once for a room); opened: weights along the
+    edges that lie near another surface (`openness`).  Numbers past those of the
     room are edges of their own, told by `wedges` alone, without facets of the room beside them.
 
     Faces beside the edge are rigid in the sum; `soft_faces` weights the parts for others.  Neglected: what hides less
@@ -152,6 +146,11 @@ def edge_gains(
         if len(stretches) == 0:
             continue
         drive = _drive(room, start, before, wedge, radiation, len(wavenumbers))
+        if opened is not None and int(e) in opened:
+            if opened[int(e)].max() == 0.0:
+                continue
+            drive = np.asarray(opened[int(e)][:, None] * (drive if len(drive) else 1.0), dtype=np.complex128)
+            drive = np.ascontiguousarray(np.broadcast_to(drive, (len(drive), len(wavenumbers))))
         parts = np.zeros((3, len(wavenumbers)), dtype=np.complex128)
         for group in groups:  # the places along the edge need only suit the highest frequency of a group
             some, way = wavenumbers[group], np.ascontiguousarray(drive[:, group])

@@ -18,7 +18,7 @@ from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Incidence
 @printable
 @dataclass(frozen=True, slots=True)
 class EdgePathTable:
-    """One row a way round an edge, or round two edges of one body.
+    """One row a way round an edge, or round two and three edges of one body.
 
     Attributes
     ----------
@@ -32,7 +32,7 @@ class EdgePathTable:
     before, after
         (q,) facet that mirrors before or after the edge, -1 for none.
     points
-        (q, 3, 3) places in order (mirror before, edge, mirror after), nan where there is none; a chain has none.
+        (q, 3, 3) places in order (mirror before, edge, mirror after), nan where there is none; a chain has no edge.
     length_m
         (q,) length of the shortest way over those places.
     frequencies_hz

@@ -20,9 +20,9 @@ from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
 from sim.placement.stage import Stage, set_stage
 from sim.placement.supports import covers
-from sim.propagation.edges.plates import body_pressure
+from sim.propagation.edges.chains import chain_gain, radiation_of
+from sim.propagation.edges.diffracting import diffracting
 from sim.propagation.edges.single import bare_edges, edge_gains, free_bodies, wedge_of
-from sim.propagation.edges.tracing import CHAIN_TO_HZ, radiation_of
 from sim.studies.explain.mirror_trial import DIRECTIONS, free_distance_m
 
 TRIED_M: Final = (0.05, 0.10, 0.20, 0.30)
@@ -153,16 +153,13 @@ def _from_edge(
     source, ear = np.array(loudspeaker.driver_points[d]), np.array(stage.ears[place])
 
     radiation = radiation_of(stage, s, d, frequencies_hz)
-    if edge < 0:
-        body = free_bodies(stage.room).get(owner)
-        if body is None:
-            return np.zeros(len(frequencies_hz), dtype=np.complex128)
-        low = frequencies_hz <= CHAIN_TO_HZ  # above, the traced chains end too
-        chained = np.zeros(len(frequencies_hz), dtype=np.complex128)
-        some = 2.0 * np.pi * frequencies_hz[low] / speed
-        chained[low] = body_pressure(body, source, ear, some, 2, lambda ways: radiation(ways)[:, low])[2]
-        return chained
     before, after = ((f,) if f >= 0 else () for f in mirrors)
+    if edge < 0:
+        things = diffracting(stage)
+        if owner not in things.bodies:
+            return np.zeros(len(frequencies_hz), dtype=np.complex128)
+        gain, length, _ = chain_gain(stage, (s, d, place), owner, (before, after), things, frequencies_hz)
+        return np.asarray(gain * np.exp(-2j * np.pi * frequencies_hz * length / speed))
     found = edge_gains(
         stage.room,
         source,

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from sim.geometry.room import Room, build_room
+from sim.propagation.edges.bare import bare_stretches
 from sim.propagation.edges.convex import fraction_of_direct
+from sim.propagation.edges.openness import chain_weights, opennesses
 from sim.propagation.edges.plates import body_pressure
 from sim.propagation.edges.single import bare_edges, edge_gains, free_bodies, images, wedge_of
 from tests.geometry.furnished import box_patches
@@ -57,7 +59,9 @@ def test_edges_against_the_floor_or_a_wall_do_not_bend() -> None:
     middles = room.edges.ends[bare_edges(room)].mean(axis=1)
     assert len(middles) == 5  # the front of the top, its two ends, and the two upright edges away from the wall
     assert (middles[:, 2] > 0.1).all() and (np.abs(middles[:, 1]) > 0.1).all()
-    assert free_bodies(room) == {}
+    bare, number = bare_stretches(room), room.owner_number("cupboard")
+    weights = chain_weights(room, number, free_bodies(room)[number], bare, opennesses(room, bare))
+    assert sorted(weights) == [0.0] * 7 + [1.0] * 5  # two and three edges in turn go round these five alone
 
 
 def test_what_stands_before_an_edge_hides_that_part_of_it() -> None:
