@@ -103,7 +103,7 @@ def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
     hidden = [c for c in mine if c.status == "blocked"]
     if hidden:
         least = min(hidden, key=lambda c: c.shade_m)
-        by = f", by {small_words(least.shade_m, unit, 1)}" if np.isfinite(least.shade_m) else ""
+        by = f", by {small_words(least.shade_m, unit)}" if np.isfinite(least.shade_m) else ""
         names = " and the ".join(sorted({c.blocked_by for c in hidden}))
         return f"hidden by the {names}{by}{': fragile' if least.fragile else ''}"
     off = [c for c in mine if c.status == "misses"]
