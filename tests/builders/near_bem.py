@@ -139,6 +139,8 @@ def faces(bodies: Sequence[Box], step: float, planes: Sequence[tuple[int, float]
                         corners = np.zeros((4, 3))
                         corners[:, axis], corners[:, a], corners[:, b] = high, quad[:, 0], quad[:, 1]
                         corners = body.middle + corners @ body.axes
+                        if np.linalg.norm(np.cross(corners[2] - corners[0], corners[3] - corners[1])) < 1e-9:
+                            continue  # between two cuts of neighbours that end at the same place
                         panels.append(corners if end else _turned(corners))
                         owners.append(6 * number + 2 * axis + end)
     return np.array(panels), np.array(owners)
