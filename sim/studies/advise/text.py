@@ -86,6 +86,10 @@ def write_advised_scenes(advice: Advice, folder: Path) -> None:
 
 def _write_scene(advice: Advice, settings: Sequence[Setting], words: str, home: Path) -> None:
     blueprint = changed_scene(advice.scene, settings).blueprint
+    own = {panel.name for panel in advice.scene.blueprint.panels}
+    # nobody has said yet how a panel overhead is fixed: whoever opens this scene is stopped until they do
+    panels = tuple(p if p.name in own else p.model_copy(update={"fixings": ""}) for p in blueprint.panels)
+    blueprint = blueprint.model_copy(update={"panels": panels})
     blueprint = blueprint.model_copy(
         update={
             "title": f"{blueprint.title}: {home.name}",
