@@ -3,7 +3,9 @@
 Every driver is 1 on its own axis, as the maker equalises it, and turns about that axis without change.
 
 A driver flush in a wall is a rigid circular piston in an infinite baffle, 2 J1(x)/x with x = k a sin(theta)
-(Beranek & Mellow, Acoustics, 2012; Kinsler et al., Fundamentals of Acoustics), and nothing behind.  A driver in a box
+(Beranek & Mellow, Acoustics, 2012; Kinsler et al., Fundamentals of Acoustics).  Where it faces elsewhere than its wall,
+what leaves more than 90 degrees off its axis and before the wall has the level of 90 degrees (common practice, no
+source); behind the wall there is nothing, which `Loudspeaker` sees to.  A driver in a box
 is a rigid cap on a rigid sphere (`sim.loudspeakers.cap`), all round.  A cap bulges where a driver is flat: where its
 height over its rim, R (1 - cos alpha), comes near a wavelength, its middle and its rim would cancel on the axis and all
 else would seem loud beside it.  From k R (1 - cos alpha) = 2 on, where the axis has lost 1.5 dB, the cap therefore
@@ -47,7 +49,7 @@ def driver_directivity(
 
     `radius_m` is one number or (f,), `cos_angle` (m,) the cosine between the direction and the axis.
     `sphere_radius_m` is that of the sphere that stands in for the box, in metres; None means flush in a large wall,
-    where nothing is radiated behind.  A radius of zero stands for a driver too small to beam by itself.
+    where directions behind it mean nothing.  A radius of zero stands for a driver too small to beam by itself.
 
     Raises ValueError when a driver is wider than its sphere.
     """
@@ -56,7 +58,6 @@ def driver_directivity(
     radii = np.asarray(radius_m, dtype=np.float64)
     if sphere_radius_m is None:
         piston = piston_directivity(radii, frequencies, np.maximum(cosines, 0.0), speed_of_sound_m_s)
-        piston[cosines < 0.0] = 0.0
         return piston.astype(np.complex128)
     if (radii > sphere_radius_m * (1.0 + 1e-9)).any():
         raise ValueError(

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 FLAT_FROM_HZ: Final = 100.0
 FLAT_TO_HZ: Final = 16000.0
 """Where drivers of one's own may not cancel each other on the axis."""
+ON_WALL: Final = 1e-9
+"""Cosine from the wall's normal up to which rounding may put a direction in the plane of the wall."""
 DEEPEST_GAP_DB: Final = 18.0
 """Between the bands of neighbours at least one driver has to be this near to its full level."""
 
@@ -143,7 +145,10 @@ class Loudspeaker(Answer):
     axis_on_baffle_m
         Acoustic axis point, right and up from the centre of the baffle, in metres.
     flush
-        Whether it is built into a wall: nothing is radiated behind.
+        Whether it is built into a wall: nothing is radiated behind the wall.
+    wall_normal
+        Of one built into a wall: (forward, right, up) unit vector out of that wall, in the loudspeaker's own frame. A
+        loudspeaker that is toed in or tilted faces elsewhere than its wall.
     mass_kg
         Mass of the whole in kilograms, None where nobody told it.
     data
@@ -171,6 +176,7 @@ class Loudspeaker(Answer):
     mass_kg: float | None = None
     data: tuple[DirectivityData, ...] = ()
     notes: tuple[str, ...] = ()
+    wall_normal: tuple[float, float, float] = (1.0, 0.0, 0.0)
 
     def __post_init__(self) -> None:
         check(self)
@@ -246,11 +252,17 @@ class Loudspeaker(Answer):
     def _directivity(
         self, driver: Driver, directions: FloatArray, frequencies_hz: FloatArray, speed_of_sound_m_s: float
     ) -> ComplexArray:
+        if self.flush:
+            pressure = self._free_of_wall(driver, directions, frequencies_hz, speed_of_sound_m_s)
+            pressure[directions @ np.array(self.wall_normal) < -ON_WALL] = 0.0
+            return pressure
+        return self._free_of_wall(driver, directions, frequencies_hz, speed_of_sound_m_s)
+
+    def _free_of_wall(
+        self, driver: Driver, directions: FloatArray, frequencies_hz: FloatArray, speed_of_sound_m_s: float
+    ) -> ComplexArray:
         if driver.data_number >= 0:
-            measured = self.data[driver.data_number].pressure(directions, frequencies_hz)
-            if self.flush:
-                measured[directions[:, 0] < 0.0] = 0.0
-            return measured
+            return self.data[driver.data_number].pressure(directions, frequencies_hz)
         if self.kind == "point" and not self.flush:
             return np.ones((len(directions), len(frequencies_hz)), dtype=np.complex128)
         radius: float | FloatArray = driver.radius_m

@@ -189,7 +189,8 @@ def pulled_flush(room: Room, index: int, loudspeaker: PlacedLoudspeaker) -> tupl
 
     A tilted box in an upright wall has part of its front behind the wall's face; the builder shapes the wall to
     it.  Here the wall stays flat and the drivers come forward, which changes paths by no more than the move.
-    Returns the loudspeaker, whose `body` becomes that of the wall, and a note; both unchanged for others.
+    Returns the loudspeaker, whose `body` becomes that of the wall and whose model knows which way the wall faces, and a
+    note; both unchanged for others.
 
     Raises
     ------
@@ -223,4 +224,7 @@ def pulled_flush(room: Room, index: int, loudspeaker: PlacedLoudspeaker) -> tupl
         if moved > 0.002
         else ""
     )
-    return replace(loudspeaker, driver_points=frozen(points), body=body), note
+    into = min(facets, key=lambda facet: abs(float(facet.normal @ loudspeaker.axis_point) - facet.offset_m))
+    forward, right, up = loudspeaker.to_box(into.normal).tolist()
+    model = replace(loudspeaker.model, wall_normal=(forward, right, up))
+    return replace(loudspeaker, model=model, driver_points=frozen(points), body=body), note

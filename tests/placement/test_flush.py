@@ -10,7 +10,9 @@ import pytest
 from sim.errors import SceneError
 from sim.placement.poses import PROUD_M
 from sim.placement.stage import Stage
+from sim.propagation.energy.image_energy import octave_energy
 from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.surfaces.factors import path_gains
 from tests.staged import block, box, loudspeaker, stage_of
 
 EAR = (2.8, 2.0, 1.2)
@@ -49,3 +51,33 @@ def test_a_surface_that_is_not_there_is_told() -> None:
     with pytest.raises(SceneError, match="false wall listener side") as raised:
         built_in(0.35, "baffle")
     assert raised.value.where == "loudspeakers[0].built_into"
+
+
+def near_side_db(toe_in_deg: float) -> float:
+    """Level of the reflection in the near side wall, 500 Hz, re 1 m on the axis."""
+    stage = built_in(0.35, toe_in_deg=toe_in_deg)
+    paths = trace_paths(stage, 1)
+    facets = [stage.room.facets[f].name if f >= 0 else "" for f in paths.facets[:, 0]]
+    mine = np.flatnonzero((np.array(facets) == "left wall") & (paths.driver == 0))
+    assert len(mine) == 1
+    return float(20.0 * np.log10(np.abs(path_gains(stage, paths, np.array([500.0]))[mine[0], 0]) + 1e-12))
+
+
+def test_toe_in_never_silences_the_side_wall_before_its_own_wall() -> None:
+    """It radiates into the half space of its wall, wherever its axis points: no step where that lies 90 degrees away.
+
+    The reflection leaves (2.45, -3) m along and across: 50.8 degrees from the normal of the wall.
+    """
+    levels = np.array([near_side_db(toe_in) for toe_in in (0.0, 20.0, 30.0, 35.0, 38.0, 39.0, 39.3, 40.0, 45.0, 60.0)])
+    assert levels.min() > levels[0] - 3.0
+    assert np.abs(np.diff(levels)).max() < 1.0
+
+
+def test_nothing_is_sent_behind_the_wall_it_is_built_into() -> None:
+    stage = built_in(0.35, toe_in_deg=30.0)
+    (one,) = stage.loudspeakers
+    assert np.array(one.model.wall_normal) @ one.rotation.T == pytest.approx([1.0, 0.0, 0.0])
+    ways = np.array([[0.01, -1.0, 0.0], [-0.01, -1.0, 0.0], [-0.01, 1.0, 0.0], [0.01, 1.0, 0.0]])
+    energy = octave_energy(one.model, one.to_box(ways), 343.0)
+    assert (energy[[1, 2]] == 0.0).all()
+    assert (energy[[0, 3]][:, :4] > 0.0).all()

@@ -200,7 +200,7 @@ def _column_then(column: Column, path: str) -> Column:
         OLD_NAMES.get(path, column.name),
         OLD_KINDS.get(path) or _as_then(column.kind, path),
         attr=column.attribute,
-        lacking=LACKING.get(path),
+        lacking=LACKING.get(path, column.lacking),
     )
 
 

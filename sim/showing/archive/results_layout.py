@@ -45,7 +45,7 @@ from sim.showing.archive.words import (
     three,
 )
 
-LAYOUT: Final = 3
+LAYOUT: Final = 4
 
 PATHS: Final = record(
     PathTable,

@@ -146,6 +146,7 @@ MODEL: Final = record(
     Column("mass_kg", Maybe(F8), "kg"),
     Column("data", Numbered(DIRECTIVITY)),
     Column("notes", names("note")),
+    Column("wall_normal", fixed("forward", "right", "up"), lacking=lambda _: (1.0, 0.0, 0.0)),
 )
 
 LOUDSPEAKERS: Final = record(

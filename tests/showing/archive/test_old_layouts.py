@@ -123,3 +123,11 @@ def test_every_old_file_that_lacks_something_was_found(tmp_path: Path) -> None:
         assert [name for name in MISSED if name in file] == []
     with h5py.File(unpacked("layout-2-last", tmp_path)) as file:
         assert [name for name in MISSED if name not in file] == []
+
+
+def test_layout_3_lacks_which_way_walls_face(tmp_path: Path) -> None:
+    """A loudspeaker built into a wall was taken to face as its wall does."""
+    results = read_results(unpacked("layout-3", tmp_path))
+    assert [one.model.wall_normal for one in results.stage.loudspeakers] == [(1.0, 0.0, 0.0)] * 2
+    assert results.scene.blueprint.title == "demo shed"
+    assert not any(note.startswith("Read from a file") for note in assumptions(results))

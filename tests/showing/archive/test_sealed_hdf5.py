@@ -84,11 +84,11 @@ def test_any_hdf5_program_opens_the_file_and_anybody_can_check_the_seal(written:
     path.write_bytes(written)
     with h5py.File(path) as file:
         assert file.userblock_size == BLOCK
-        assert file.attrs["layout"] == 3
+        assert file.attrs["layout"] == 4
     # HDF5 File Format Specification 3.0, II.A: the superblock may begin at byte 0, 512, 1024, 2048 and so on.
     assert written[BLOCK:].startswith(SIGNATURE)
     first, length, digest, _ = written[:BLOCK].split(b"\n", 3)
-    assert first == b"bounceplan results, layout 3"
+    assert first == b"bounceplan results, layout 4"
     assert length == b"bytes %d" % (len(written) - BLOCK)
     assert digest == b"sha256 " + hashlib.sha256(written[BLOCK:]).hexdigest().encode()
 
