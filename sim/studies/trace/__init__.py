@@ -7,7 +7,7 @@ import io
 from typing import TYPE_CHECKING
 
 from sim.showing.terminal import compile_first, order_argument, output_arguments, progress, scene_argument
-from sim.studies.saving import draw_and_list
+from sim.studies.answering import draw_and_list
 
 if TYPE_CHECKING:
     from pathlib import Path
