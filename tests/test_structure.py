@@ -158,6 +158,14 @@ def test_import_is_light() -> None:
     assert done.stdout.strip() == "[]"
 
 
+def test_commands_say_what_they_take_without_waiting() -> None:
+    """Help and a mistyped option need none of the heavy libraries."""
+    heavy = "{'numpy', 'numba', 'pyvista', 'h5py', 'matplotlib', 'scipy', 'trimesh', 'pydantic'}"
+    code = f"import sys, sim.cli; print(sorted({heavy} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", code], cwd=HOME, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
 def test_the_pipeline_opens_neither_pictures_nor_3d() -> None:
     code = "import sys, sim.pipeline; print(sorted({'pyvista', 'matplotlib', 'vtk', 'vtkmodules'} & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", code], cwd=HOME, capture_output=True, text=True, check=True)

@@ -259,11 +259,10 @@ class Loudspeaker(Answer):
     def _directivity(
         self, driver: Driver, directions: FloatArray, frequencies_hz: FloatArray, speed_of_sound_m_s: float
     ) -> ComplexArray:
+        pressure = self._free_of_wall(driver, directions, frequencies_hz, speed_of_sound_m_s)
         if self.flush:
-            pressure = self._free_of_wall(driver, directions, frequencies_hz, speed_of_sound_m_s)
             pressure[directions @ np.array(self.wall_normal) < -ON_WALL] = 0.0
-            return pressure
-        return self._free_of_wall(driver, directions, frequencies_hz, speed_of_sound_m_s)
+        return pressure
 
     def _free_of_wall(
         self, driver: Driver, directions: FloatArray, frequencies_hz: FloatArray, speed_of_sound_m_s: float

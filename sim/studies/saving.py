@@ -1,28 +1,21 @@
-"""What is done with an answer: its words, its files, its pictures; for commands and for the library.
+"""What is done with an answer: its words, its files, its pictures.
 
 Each question's folder says it for its own answers: `lines`, `write` and `draw` of `sim.studies.QUESTION`.
 """
 
 from __future__ import annotations
 
-import argparse
 import os
-from collections.abc import Callable
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any
 
 from sim.answers import Answer, Saveable
 from sim.errors import OutputError, PictureError
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.progress import Report, say_nothing
 from sim.showing.folder import results_folder
-from sim.showing.terminal import list_files, progress, say
 from sim.showing.words import write_lines
-
-if TYPE_CHECKING:
-    from sim.answers import Answer
-    from sim.loudspeakers.loudspeaker import Loudspeaker
 
 
 def words(answer: Answer | Loudspeaker) -> str:
@@ -120,48 +113,3 @@ def _question_of(answer: object) -> Any:
     if not question:
         raise OutputError(f"{type(answer).__name__} has no words of its own; give what a question of sim returned.")
     return import_module(f"sim.studies.{question}")
-
-
-# What commands do with an answer: say it, write it into a results folder, draw it, list the files.
-
-A = TypeVar("A", bound="Answer")
-
-
-def say_answer(answer: Answer | Loudspeaker) -> None:
-    """Print the words of an answer."""
-    for line in answer_lines(answer):
-        say(line)
-
-
-def answer_into_folder(chosen: argparse.Namespace, ask: Callable[[], A]) -> A:
-    """Ask, write the answer into a results folder that is refused before the long part, say it, list the files."""
-    from sim.showing.folder import results_folder
-
-    with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
-        answer = ask()
-        write_answer(answer, folder, report=progress, pictures=not getattr(chosen, "no_pictures", True))
-    say_answer(answer)
-    say("")
-    list_files(chosen.output)
-    return answer
-
-
-def draw_and_list(chosen: argparse.Namespace, answer: Answer) -> None:
-    """Draw the pictures, numbers being safe, and list what there is.
-
-    Pictures that this machine cannot draw are no failure.
-
-    Raises
-    ------
-    OutputError
-        If they cannot be written.
-    """
-    folder: Path = chosen.output
-    try:
-        trouble = "" if chosen.no_pictures else draw_answer(answer, folder, progress)
-    except OutputError as fault:
-        raise OutputError(f"all numbers are in {folder}, but pictures are missing: {fault}") from None
-    if trouble:
-        say(f"some pictures could not be drawn; all numbers are there. {trouble}")
-    say("")
-    list_files(folder)

@@ -11,7 +11,7 @@ from sim.machine.processes import typed
 from sim.progress import Report
 from sim.showing.child_drawing import as_child, draw_in_child
 from sim.showing.terminal import compile_first, progress, refuse_missing_folder, say, scene_argument
-from sim.studies.saving import say_answer
+from sim.studies.answering import say_answer
 
 if TYPE_CHECKING:
     from sim.studies.check.text import Checked

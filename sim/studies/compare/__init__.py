@@ -12,12 +12,9 @@ from sim.progress import Report
 from sim.showing.child_drawing import as_child, drawn_beside
 from sim.showing.folder import adding_to
 from sim.showing.terminal import compile_first, output_arguments, progress, scenes_argument
-from sim.studies.saving import draw_and_list, say_answer
+from sim.studies.answering import draw_and_list, say_answer
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
-    from sim.progress import Report
     from sim.studies.compare.comparison import Comparison
 
 MANY: Final = 3

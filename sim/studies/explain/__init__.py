@@ -18,7 +18,7 @@ from sim.showing.terminal import (
     say,
     scene_argument,
 )
-from sim.studies.saving import say_answer
+from sim.studies.answering import say_answer
 
 if TYPE_CHECKING:
     from sim.studies.explain.records import Explanation

@@ -11,8 +11,6 @@ from sim.machine.whole_files import refuse_name
 from sim.showing.terminal import compile_first, progress, say, scenes_argument
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from sim.studies.report.report import ReportPage
 
 

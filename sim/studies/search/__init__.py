@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from sim.errors import SceneError
 from sim.machine.processes import typed
 from sim.showing.terminal import compile_first, output_arguments, processes_argument, progress, say, scene_argument
-from sim.studies.saving import answer_into_folder
+from sim.studies.answering import answer_into_folder
 
 if TYPE_CHECKING:
     from pathlib import Path

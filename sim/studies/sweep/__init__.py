@@ -14,10 +14,7 @@ from sim.showing.folder import adding_to
 from sim.showing.terminal import compile_first, list_files, processes_argument, progress, say, scene_argument
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from sim.layouts.records import Sweep
-    from sim.progress import Report
 
 
 def lines(sweep: Sweep) -> list[str]:

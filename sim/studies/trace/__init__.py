@@ -14,7 +14,7 @@ from sim.showing.terminal import (
     scene_argument,
     waves_argument,
 )
-from sim.studies.saving import draw_and_list
+from sim.studies.answering import draw_and_list
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from sim.showing.terminal import compile_first, output_arguments, paper_argument, progress, scene_argument
-from sim.studies.saving import draw_and_list, say_answer
+from sim.studies.answering import draw_and_list, say_answer
 
 if TYPE_CHECKING:
     from pathlib import Path
