@@ -10,7 +10,6 @@ from sim.errors import PictureError
 from sim.progress import Report
 from sim.showing.child_drawing import as_child, draw_in_child
 from sim.showing.terminal import picture_argument, progress, refuse_missing_folder, say
-from sim.studies.answering import say_answer
 
 if TYPE_CHECKING:
     from sim.loudspeakers.loudspeaker import Loudspeaker
