@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument
-from sim.studies.saving import answer_into_folder
+from sim.studies.answering import answer_into_folder
 
 if TYPE_CHECKING:
     from pathlib import Path
