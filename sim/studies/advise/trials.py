@@ -256,7 +256,7 @@ def _with_top(scene: Blueprint, name: str) -> Blueprint:
 
 
 def _screens(blueprint: Blueprint) -> Iterator[Setting]:
-    for screen in (item for item in blueprint.furniture if item.kind == "screen"):
+    for screen in (item for item in blueprint.furniture if item.face_line() is not None):
         for step in LOWERED_M:
             length = small_words(step, blueprint.units)
             yield _numeric(

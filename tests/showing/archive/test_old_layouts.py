@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import re
 from pathlib import Path
 
 import h5py
@@ -11,11 +12,11 @@ import pytest
 
 from sim.responses.records import Results
 from sim.showing.archive.old_layouts import LACKING, MISSED, OLD_NAMES
-from sim.showing.archive.results import read_results, write_results
+from sim.showing.archive.results import LAYOUT, read_results, write_results
 from sim.showing.tables import write_traced
-from sim.showing.words import assumptions
+from sim.showing.words import assumptions, window_sentence
 from tests.showing.archive.test_archive import assert_equal
-from tests.showing.archive.test_results_layout import entries
+from tests.showing.archive.test_results_layout import GOLDEN, entries
 
 OLD = Path(__file__).parent / "old_results"
 FILES = ["layout-1-first", "layout-1-last", "layout-2-first", "layout-2-last"]
@@ -131,3 +132,23 @@ def test_layout_3_lacks_which_way_walls_face(tmp_path: Path) -> None:
     assert [one.model.wall_normal for one in results.stage.loudspeakers] == [(1.0, 0.0, 0.0)] * 2
     assert results.scene.blueprint.title == "demo shed"
     assert not any(note.startswith("Read from a file") for note in assumptions(results))
+
+
+@pytest.mark.parametrize("name", ["layout-3", "layout-4"])
+def test_sealed_files_lack_the_window_and_are_written_anew_with_one(name: str, tmp_path: Path) -> None:
+    """Their response held the paths of the trace's order, to 60 ms; what came after it nobody had worked out."""
+    results = read_results(unpacked(name, tmp_path))
+    window = results.responses.response.window
+    assert (window.window_ms, window.complete, window.octave_hz.size) == (60.0, False, 0)
+    assert np.isnan(window.with_room_db).all()
+    assert window.with_room_db.shape == (2, 1, len(results.responses.response.levels.bands))
+    write_results(results, tmp_path / "again.h5")
+    assert_equal(results, read_results(tmp_path / "again.h5"))
+    names = {line.partition(" |")[0] for line in entries(tmp_path / "again.h5")}
+    assert names == {line.partition(" |")[0] for line in GOLDEN.read_text("utf-8").splitlines()}
+    with h5py.File(tmp_path / "again.h5") as file:
+        assert file.attrs["layout"] == LAYOUT
+    write_traced(results, tmp_path)
+    said = " ".join((tmp_path / "README.txt").read_text("utf-8").split())
+    assert window_sentence(window) in said
+    assert not re.search(r"\bnan\b", said)
