@@ -14,7 +14,7 @@ from sim.progress import Report, say_nothing
 from sim.propagation.edges.tracing import no_edge_paths, trace_edges
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.surfaces.finite_facets import BESIDE_M, worth_keeping
-from sim.propagation.waves.tracing import trace_waves
+from sim.propagation.waves.tracing import note_without_waves, trace_waves
 from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_and_traced, response_frequencies
@@ -84,16 +84,12 @@ def trace_scene(
     candidates = survey_first_order(stage)
     report("tracing edge diffraction")
     edge_paths = trace_edges(stage, order or blueprint.method.order) if edges else no_edge_paths()
-    waves = trace_waves(
-        stage,
-        solids_of(blueprint.furniture),
-        order or blueprint.method.order,
-        response_frequencies(),
-        blueprint.method.waves_to_hz if waves_to_hz is None else waves_to_hz,
-        report,
-    )
-    if waves is not None and waves.note:
-        stage = replace(stage, notes=(*stage.notes, waves.note))
+    furniture = solids_of(blueprint.furniture)
+    to_hz = blueprint.method.waves_to_hz if waves_to_hz is None else waves_to_hz
+    waves = trace_waves(stage, furniture, order or blueprint.method.order, response_frequencies(), to_hz, report)
+    note = note_without_waves(stage, furniture, to_hz) if waves is None else waves.note
+    if note:
+        stage = replace(stage, notes=(*stage.notes, note))
     report("adding up what arrives")
     bands = octave_bands()
     arrivals = list_arrivals(stage, paths, bands, blueprint.target, DiffractedPaths(stage, edge_paths))

@@ -75,6 +75,17 @@ def trace_waves(
     return _Tracing(stage, cluster, order, some, limit, report).table(to_hz)
 
 
+def note_without_waves(stage: Stage, furniture: Sequence[Solids], to_hz: float = DEFAULT_TO_HZ) -> str:
+    """Why `trace_waves` was asked up to `to_hz` and gave nothing, in a sentence; empty where nothing stands near."""
+    cluster = find_cluster(stage, furniture) if to_hz > 0.0 else None
+    if cluster is None:
+        return ""
+    return (
+        f"sound waves round {' and '.join(dict.fromkeys(cluster.bodies))} were left out, for so much stands near that"
+        f" they could not be worked out up to {min(to_hz, LOWEST_LIMIT_HZ):.0f} Hz in good time; edges stand for them"
+    )
+
+
 def _reachable(stage: Stage, cluster: Cluster, to_hz: float) -> float:
     """Highest frequency in Hz, `to_hz` or below, for which the elements are not too many."""
     most = MOST_ELEMENTS if to_hz <= DEFAULT_TO_HZ else MOST_ELEMENTS_ASKED

@@ -155,3 +155,14 @@ def test_what_is_too_large_goes_less_high_and_says_so(monkeypatch: pytest.Monkey
     (note,) = found.stage.notes
     assert note.startswith("sound waves round desk were worked out up to 6")
     assert "instead of 1000 Hz" in note
+
+
+def test_what_is_too_large_altogether_is_left_out_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The desk of a demo control room, with its sofa, is: the response is that of edges, and nobody has to guess."""
+    monkeypatch.setattr(tracing, "MOST_ELEMENTS", 40)
+    found = trace_scene(parse_scene(scene(DESK, SOURCE, EAR, 1.0), Path("nowhere")), order=1)
+    (note,) = found.stage.notes
+    assert note.startswith("sound waves round desk were left out")
+    off = trace_scene(parse_scene(scene(DESK, SOURCE, EAR, 1.0), Path("nowhere")), order=1, waves_to_hz=0.0)
+    assert off.stage.notes == ()
+    np.testing.assert_array_equal(found.responses.response.total, off.responses.response.total)
