@@ -40,6 +40,8 @@ BESIDE_M = 0.35
 """Paths are kept while their points lie beside a bare side by less than this."""
 WITHIN_M = 2.0e-6
 """A point less than this outside its facet lies in it: the slack of `mirrors.kernels.ON_BORDER_M`."""
+ON_RIM = 1.0e-10
+"""Sine of an angle below which a point lies on the rim itself: the `LEAST_WIDTH` of `edges.edge_kernels`."""
 FLAT_FRACTION, ZONES = 0.5, 1.5
 """Beside its facet a path fades from 0.5 to 1.0 of 1.5 Fresnel half-axes, or of `BESIDE_M` where that is less: F alone
 is down 20 dB there."""
@@ -76,17 +78,20 @@ def is_beside(paths: PathTable) -> BoolArray:
 def finite_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) -> tuple[IntArray, ComplexArray]:
     """Return rows (n,) of the paths that take factors, and the product of these, complex (n, f).
 
-    A path that lies beside a facet for which edges stand carries nothing itself: its edges do.
+    A path that lies beside a facet for which edges stand carries nothing itself: its edges do.  Nearer to the rim than
+    the slack of the search, it carries what its edges take it to (`_on_rim`).
     """
-    rows = np.flatnonzero((paths.order >= 2) | is_beside(paths))
+    rows = np.flatnonzero((paths.order >= 2) | is_beside(paths) | _near_rim(paths))
     some = paths.chosen(rows)
     taking = takes_factor(stage, some.facets)
     beside = _beside_m(stage, some)
-    touched = taking.any(axis=1) | (beside > 0.0).any(axis=1)
+    switched = _on_rim(stage, some, taking)
+    touched = taking.any(axis=1) | (beside > 0.0).any(axis=1) | (switched < 1.0)
     rows, taking, beside = rows[touched], taking[touched], beside[touched]
     product = np.ones((len(rows), len(frequencies_hz)), dtype=np.complex128)
     if not len(rows):
         return rows, product
+    product *= switched[touched, None]
     product[((beside > 0.0) & ~taking).any(axis=1)] = 0.0
     few = paths.chosen(rows)
     wanted = np.zeros(len(stage.room.facets), dtype=np.bool_)
@@ -100,6 +105,55 @@ def finite_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) -
         factor = _factor(stage, int(f), met.chosen(here), beside[met.path[here], turn[here]], frequencies_hz)
         np.multiply.at(product, met.path[here], factor)
     return rows, product
+
+
+def _near_rim(paths: PathTable) -> BoolArray:
+    """Whether a point of each path (p,) may lie on the rim of its facet, to the slack of the search."""
+    return np.asarray((np.abs(paths.margin_m) <= 2.0 * WITHIN_M) & (paths.margin_facet >= 0))
+
+
+def _on_rim(stage: Stage, paths: PathTable, taking: BoolArray) -> FloatArray:
+    """Weight (p,) of images whose point lies on a bare side, to `WITHIN_M`: 1 inside it, 0 outside, 1/2 on it.
+
+    So that image and edges together switch nothing, inside and outside are those of the edge's own integral: by the
+    angles of source and ear about the side, together less than half a turn inside.  Within `ON_RIM` the edge
+    leaves its peak out, and half of the image stands for it.  (That width goes by the angle of the air, here that of a
+    right-angled edge; where another one differs, no double can tell.)
+    """
+    from sim.rays.shape_kernels import inside_polygon
+
+    weight, arrays, bare = np.ones(len(paths)), stage.room.arrays, bare_sides(stage.room)
+    rows = np.flatnonzero(_near_rim(paths))
+    wanted = np.zeros(len(stage.room.facets), dtype=np.bool_)
+    wanted[paths.facets[rows][paths.facets[rows] >= 0]] = True
+    met = incidences_with(stage, paths.chosen(rows), wanted)
+    turn = _turns(paths.chosen(rows), wanted)
+    for n in range(len(met)):
+        row, f = int(rows[met.path[n]]), int(met.facet[n])
+        if taking[row, turn[n]]:
+            continue
+        facet, normal = stage.room.facets[f], arrays.normal[f]
+        rim = arrays.rim[arrays.rim_start[f] : arrays.rim_start[f + 1]]
+        here = np.array(facet.to_plane(met.point[n]))
+        sent = met.arriving[n] - 2.0 * (met.arriving[n] @ normal) * normal
+        source, ear = met.point[n] - met.before_m[n] * met.arriving[n], met.point[n] + met.after_m[n] * sent
+        for side in rim[bare[arrays.rim_start[f] : arrays.rim_start[f + 1]]]:
+            along = side[2:] - side[:2]
+            length = float(np.hypot(*along))
+            inward = np.array([-along[1], along[0]]) / length
+            if not -WITHIN_M <= (here - side[:2]) @ along / length <= length + WITHIN_M:
+                continue
+            if abs((here - side[:2]) @ inward) > WITHIN_M:
+                continue
+            beyond = 0.5 * (side[:2] + side[2:]) + 1.0e-4 * inward
+            inward *= 1.0 if inside_polygon(beyond[0], beyond[1], rim) else -1.0
+            angles = sum(
+                np.arctan2(abs((end - met.point[n]) @ normal), (np.array(facet.to_plane(end)) - side[:2]) @ inward)
+                for end in (source, ear)
+            )
+            past = np.sin((np.pi - angles) / 3.0)
+            weight[row] *= 0.5 if abs(past) < ON_RIM else float(past > 0.0)
+    return weight
 
 
 def worth_keeping(stage: Stage, paths: PathTable) -> IntArray:
