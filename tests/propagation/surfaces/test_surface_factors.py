@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from typing import Any
 
@@ -24,6 +25,7 @@ from tests.propagation.surfaces.slow_patch import Wall, first_iterate
 from tests.staged import HARD, box, stage_of
 
 FREQUENCIES = np.geomspace(63.0, 16000.0, 40)
+BANDS_HZ = octave_bands().exact_hz
 TAPPED = np.arange(0.0, 22000.0, 11.71875)
 WOOL = "100 mm wool, 100 mm gap"
 SOURCE, EAR = (0.8, 0.9, 1.25), (2.1, 1.6, 1.2)
@@ -153,10 +155,10 @@ def test_a_panel_is_blended_into_its_wall_by_its_share() -> None:
             share = -0.5 * wall.cosine * b0 * ((1 + bare) + back * (1 - bare)) / ((1 + face) + back * (1 - face))
             ahead = np.exp(4j * np.pi * frequency * 0.2 * wall.cosine / speed)
             expected.append(bare + (face * ahead - bare) * share)
-        # where the waves of source and ear cancel over the panel the coupling is not the plain quotient
-        assert factors[row][some] == pytest.approx(np.array(expected), abs=0.08), names
-        if names == ("left wall",):
-            assert factors[row][some] == pytest.approx(np.array(expected), abs=0.02)
+        # where the waves of source and ear cancel over the panel the coupling is not the plain quotient: over the rear
+        # wall at 1.4 kHz, by half a decibel
+        within = [0.015, 0.015, 0.08 if names == ("left wall", "rear wall") else 0.015]
+        assert (np.abs(factors[row][some] - np.array(expected)) < within).all(), names
 
 
 def test_a_large_panel_is_its_material_and_a_far_one_is_nothing() -> None:
@@ -170,8 +172,11 @@ def test_a_large_panel_is_its_material_and_a_far_one_is_nothing() -> None:
     angle = np.arctan2(2.0, 2.7)
     high = FREQUENCIES[FREQUENCIES > 250.0]
     alone = reflection_factor_at(find_build_up(WOOL), high, angle, wide.air)[0]
-    # rims 17 m away still ripple by a few percent each
-    assert np.abs(side_factor(wide, high)) == pytest.approx(np.abs(alone), abs=0.07)
+    # so large a panel has too many cells for the sums; Fresnel's approximation, which then stands for them, ripples by
+    # a few percent at rims 17 m away, where an integral equation over all of it is within 0.02 to 0.05 of plane waves
+    found = np.abs(side_factor(wide, high))
+    assert found == pytest.approx(np.abs(alone), abs=0.07)
+    assert found[high > 1000.0] == pytest.approx(np.abs(alone[high > 1000.0]), abs=0.035)
     assert side_factor(bedroom(panel((3.5, 4.1), (0.1, 0.7))), high) == pytest.approx(np.ones(len(high)), abs=0.1)
 
 
@@ -190,8 +195,10 @@ def test_half_a_wall_of_panel_gives_the_mean_pressure() -> None:
         cosine = 1.2 / np.hypot(1.2, 1.0)
         own = reflection_factor_at(BuildUp("o", (Cloth(411.8), AirGap(1.0))), frequencies, np.arccos(cosine), stage.air)
         own = own[0] * np.exp(4j * np.pi * frequencies * cosine / stage.air.speed_of_sound_m_s)
-        # the far rim ripples by a few percent
-        assert side_factor(stage, frequencies) == pytest.approx(0.5 + 0.5 * own, abs=0.05)
+        # the far rim ripples by a few percent, as in the test before
+        found, high = side_factor(stage, frequencies), frequencies > 1000.0
+        assert found == pytest.approx(0.5 + 0.5 * own, abs=0.05)
+        assert found[high] == pytest.approx(0.5 + 0.5 * own[high], abs=0.03)
 
 
 @pytest.mark.parametrize("edge", [-0.3, 0.0, 0.3])
@@ -204,13 +211,18 @@ def test_a_panel_that_slides_across_the_mirror_point_switches_nothing(edge: floa
 
     def change(step_m: float) -> np.ndarray:
         ends = [bedroom(centred(edge + shift, material="100 mm wool")) for shift in (-step_m / 2, step_m / 2)]
-        return octave_levels(ends[1]) - octave_levels(ends[0])
+        first, last = (10.0 ** (octave_levels(end) / 20.0) for end in ends)
+        return np.asarray(last - first)
 
-    millimetre = change(1e-3)
-    assert np.abs(millimetre)[:7].max() < 0.06
-    # what is left at 16 kHz is -20 dB, and there half a percent of the whole is half a decibel
-    assert np.abs(millimetre).max() < 0.5
-    assert change(1e-4) == pytest.approx(0.1 * millimetre, abs=1e-3)
+    millimetre, tenth = change(1e-3), change(1e-4)
+    places = [np.array(SOURCE), np.array([SIDE_POINT, 0.0, SIDE_UP]), np.array(EAR)]
+    legs = [float(np.linalg.norm(b - a)) for a, b in itertools.pairwise(places)]
+    cosine = places[0][1] / legs[0]
+    slope = np.sqrt((1.0 / legs[0] + 1.0 / legs[1]) * BANDS_HZ / 343.2) * cosine
+    # its own sound, which acts back on the panel, adds up to two thirds at 1 kHz
+    assert (np.abs(millimetre) < 1.8e-3 * slope).all()
+    assert (np.abs(millimetre) < 1.1e-3 * slope)[6:].all()
+    assert tenth == pytest.approx(0.1 * millimetre, abs=2e-5)
 
 
 def test_a_side_panel_at_the_mirror_point_works_at_4_khz_more_than_at_500_hz() -> None:
