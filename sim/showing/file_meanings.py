@@ -10,6 +10,7 @@ from typing import Final
 TRACED: Final = ("arrivals.csv", "reflection_points.csv", "notches.csv", "ear_response.csv", "results.h5")
 """Files of one traced scene, beside its README.txt and the list of contents."""
 _MEANINGS: Final[dict[str, str]] = {
+    "index.html": "All of it on one page with its pictures.",
     "README.txt": "What the files and columns mean, what was assumed, what to mind.",
     "arrivals.csv": "Every path to a listener, ranked by harm.",
     "reflection_points.csv": "Where to put the tape: first-order reflection points.",

@@ -55,10 +55,10 @@ def show_results(results: Results, console: Console | None = None, most: int | N
         who = f"{mains[0].loudspeaker} and {mains[1].loudspeaker} alike at the {ear}" if alike else ""
         out.print(verdict_sentence(results, verdict, who), style="bold", markup=False)
         if mine:
-            table = arrivals_table(results, *pair, most=rows, heading=place == 0, via=min(via, VIA))
+            table = arrivals_table(results, *pair, most=rows, headings=place == 0, via=min(via, VIA))
             # Measured with room to spare: the measure of a narrow screen never exceeds its width.
             if out.measure(table, options=out.options.update(width=1000)).minimum > out.width:
-                table = arrivals_table(results, *pair, wide=False, most=rows, heading=place == 0)
+                table = arrivals_table(results, *pair, wide=False, most=rows, headings=place == 0)
             out.print(table)
         for words, sentences in (
             ("Dips at the ear", deepest_notches(results, *pair)),
@@ -117,7 +117,7 @@ def arrivals_table(
     *,
     most: int = ROWS,
     wide: bool = True,
-    heading: bool = True,
+    headings: bool = True,
     via: int = 10,
 ) -> Table:
     """Return the worst arrivals as a table, rank 1 first; lengths in the unit of the scene file.
@@ -133,9 +133,9 @@ def arrivals_table(
     bands = results.responses.bands.nominal_hz
     octaves = [int(np.argmin(np.abs(bands - hz))) for hz in SHOWN_OCTAVES_HZ]
     levels = [f"{hertz(hz)}\ndB" for hz in SHOWN_OCTAVES_HZ]
-    headings = ["after\ndirect ms", *levels, "worst\ndB at Hz" if wide else "worst\ndB"]
+    names = ["after\ndirect ms", *levels, "worst\ndB at Hz" if wide else "worst\ndB"]
     if wide:
-        headings += [f"longer\nby {unit}", "off axis\ndeg", "point, from\nfront", "\nleft", f"\nup ({unit})"]
+        names += [f"longer\nby {unit}", "off axis\ndeg", "point, from\nfront", "\nleft", f"\nup ({unit})"]
     rows = []
     for arrival in reflections(results, loudspeaker, listener)[:most]:
         main = arrival.main
@@ -148,10 +148,10 @@ def arrivals_table(
             cells += [bare_length(float(length), unit) for length in place] or ["-", "-", "-"]
         cells += [format_small(main.margin_m, unit) or "-", "fragile" if arrival.fragile else ""]
         rows.append([str(arrival.number), arrival.way, *cells])
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=heading)
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=headings)
     table.add_column("rank", justify="right", min_width=4)
     table.add_column("via", min_width=max(10, via), overflow="fold")
-    for place, heading in enumerate([*headings, "vanishes\nwithin", ""], start=2):
+    for place, heading in enumerate([*names, "vanishes\nwithin", ""], start=2):
         width = max(len(text) for text in (*heading.split("\n"), *(row[place] for row in rows)))
         table.add_column(heading, justify="right", no_wrap=True, min_width=width)
     for row in rows:
