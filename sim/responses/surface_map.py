@@ -1,9 +1,11 @@
 """Surface maps: how much early sound reaches the head box via each patch of each facet.
 
 M_b(x) = 10 lg of the mean over head positions and placement errors of the sum over the valid first-order paths by
-this facet of |p_b|^2 / |p_direct,b|^2 * w(x - x0): w is 1 at the reflection point x0 and falls to 0 at the border of
+this surface of |p_b|^2 / |p_direct,b|^2 * w(x - x0): w is 1 at the reflection point x0 and falls to 0 at the border of
 the first Fresnel zone of the band's middle frequency (extra path of half a wavelength; Born & Wolf, Principles of
-Optics).  The highest value lies at the reflection point; its area is what a panel has to cover.
+Optics).  The highest value lies at the reflection point; its area is what a panel has to cover.  Facets that continue
+each other in one plane, a wall and the glass flush in it, share their zones: a zone does not end at a frame, since the
+sound that makes a reflection comes from both sides of it.
 """
 
 from __future__ import annotations
@@ -24,6 +26,8 @@ from sim.propagation.surfaces.factors import path_gains
 from sim.responses.records import SurfaceMap
 
 POINTS_PER_OCTAVE = 4
+Samples = list[list[tuple[FloatArray, BoolArray, FloatArray]]]
+"""For each loudspeaker and driver what `_samples` returns."""
 
 
 def head_positions(head_box: FloatArray) -> FloatArray:
@@ -39,18 +43,24 @@ def placement_errors(error_m: float) -> FloatArray:
 
 
 def surface_maps(stage: Stage, bands: Bands, grid_m: float, placement_error_m: float) -> tuple[SurfaceMap, ...]:
-    """Return a map for every facet by which any sample path reaches the ear; other facets get nothing."""
+    """Return a map for every facet of a surface by which any sample path reaches the ear; others get nothing."""
     heads = stage.ears[0] + head_positions(stage.head_box)
     errors = placement_errors(placement_error_m)
     pairs = list(product(range(len(heads)), range(len(errors))))
     ears = np.array([heads[h] for h, _ in pairs])
     shifts = np.array([errors[e] for _, e in pairs])
     direct = [_direct_energy(stage, s, ears, shifts, bands) for s in range(len(stage.loudspeakers))]
-    maps = []
-    for f, facet in enumerate(stage.room.facets):
+    room = stage.room
+    by_surface: dict[tuple[int, int], dict[int, Samples]] = {}
+    for f in range(len(room.facets)):
         samples = [_samples(stage, f, s, ears, shifts) for s in range(len(stage.loudspeakers))]
         if any(valid.any() for one in samples for _, valid, _ in one):
-            maps.append(_map(stage, f, facet, samples, direct, ears, bands, grid_m))
+            by_surface.setdefault((int(room.arrays.plane[f]), int(room.arrays.owner[f])), {})[f] = samples
+    maps = []
+    for f, facet in enumerate(room.facets):
+        met = by_surface.get((int(room.arrays.plane[f]), int(room.arrays.owner[f])))
+        if met:
+            maps.append(_map(stage, f, facet, met, direct, ears, bands, grid_m))
     return tuple(maps)
 
 
@@ -122,7 +132,7 @@ def _map(
     stage: Stage,
     f: int,
     facet: Facet,
-    samples: list[list[tuple[FloatArray, BoolArray, FloatArray]]],
+    met: dict[int, Samples],
     direct: list[FloatArray],
     ears: FloatArray,
     bands: Bands,
@@ -133,49 +143,50 @@ def _map(
     flat, cell, shape, origin, inside = grid_of(facet, grid_m)
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
     wavelength = stage.air.speed_of_sound_m_s / bands.exact_hz
-    ratio = np.zeros((len(samples), len(bands), len(flat)))
-    most = max(len(one) for one in samples)
-    nominal = np.full((len(samples), most, 3), np.nan)
+    loudspeakers = range(len(direct))
+    most = max(len(one) for samples in met.values() for one in samples)
+    ratio = np.zeros((len(direct), len(bands), len(flat)))
+    nominal = np.full((len(direct), most, 3), np.nan)
     middle = int(np.argmin(np.linalg.norm(ears - stage.ears[0], axis=1)))
-    for s, one in enumerate(samples):
-        for d, (sources, valid, points) in enumerate(one):
-            rows = np.flatnonzero(valid)
-            if rows.size == 0:
-                continue
-            go, come = points[rows] - sources[rows], ears[rows] - points[rows]
-            d1, d2 = np.linalg.norm(go, axis=1), np.linalg.norm(come, axis=1)
-            gains = _energies(
-                stage,
-                s,
-                d,
-                sources[rows],
-                ears[rows],
-                np.full(rows.size, f),
-                points[rows],
-                d1 + d2,
-                frequencies.ravel(),
-                False,
-            )
-            energy = (np.abs(gains) ** 2).reshape(rows.size, *frequencies.shape).mean(axis=-1)
-            energy = energy / direct[s][rows] / len(ears)
-            way = go @ facet.frame[1:].T
-            length = np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-12)
-            along = np.where(length > 1e-9, way / length, np.array([1.0, 0.0]))
-            cosine = np.maximum(np.abs(go @ facet.normal) / d1, 0.05)
-            spread(
-                facet.to_plane(points[rows]),
-                along,
-                cosine,
-                d1 * d2 / (d1 + d2),
-                energy,
-                wavelength,
-                origin,
-                grid_m,
-                shape[1],
-                inside,
-                ratio[s],
-            )
-            # the sample nearest to the nominal positions is the nominal one
+    parts = [(g, s, d, *one) for g, samples in met.items() for s in loudspeakers for d, one in enumerate(samples[s])]
+    for g, s, d, sources, valid, points in parts:
+        rows = np.flatnonzero(valid)
+        if rows.size == 0:
+            continue
+        go, come = points[rows] - sources[rows], ears[rows] - points[rows]
+        d1, d2 = np.linalg.norm(go, axis=1), np.linalg.norm(come, axis=1)
+        gains = _energies(
+            stage,
+            s,
+            d,
+            sources[rows],
+            ears[rows],
+            np.full(rows.size, g),
+            points[rows],
+            d1 + d2,
+            frequencies.ravel(),
+            False,
+        )
+        energy = (np.abs(gains) ** 2).reshape(rows.size, *frequencies.shape).mean(axis=-1)
+        energy = energy / direct[s][rows] / len(ears)
+        way = go @ facet.frame[1:].T
+        length = np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-12)
+        along = np.where(length > 1e-9, way / length, np.array([1.0, 0.0]))
+        cosine = np.maximum(np.abs(go @ facet.normal) / d1, 0.05)
+        spread(
+            facet.to_plane(points[rows]),
+            along,
+            cosine,
+            d1 * d2 / (d1 + d2),
+            energy,
+            wavelength,
+            origin,
+            grid_m,
+            shape[1],
+            inside,
+            ratio[s],
+        )
+        if g == f:  # the sample nearest to the nominal positions is the nominal one
             nominal[s, d] = _nominal(stage, f, s, d, points, valid, sources, ears, middle)
     weight = np.stack([one.mean(axis=0) for one in direct])
     both = (ratio * weight[:, :, None]).sum(axis=0) / weight.sum(axis=0)[:, None]

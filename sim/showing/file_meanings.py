@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fnmatch import fnmatch
 from pathlib import Path
 from typing import Final
@@ -9,6 +10,7 @@ from typing import Final
 TRACED: Final = ("arrivals.csv", "reflection_points.csv", "notches.csv", "ear_response.csv", "results.h5")
 """Files of one traced scene, beside its README.txt and the list of contents."""
 _MEANINGS: Final[dict[str, str]] = {
+    "index.html": "All of it on one page with its pictures.",
     "README.txt": "What the files and columns mean, what was assumed, what to mind.",
     "arrivals.csv": "Every path to a listener, ranked by harm.",
     "reflection_points.csv": "Where to put the tape: first-order reflection points.",
@@ -77,14 +79,51 @@ _MEANINGS: Final[dict[str, str]] = {
 WIDEST: Final = 34
 
 
+FIRST: Final = (
+    "index.html",
+    "report.html",
+    "drawings.pdf",
+    "advice.txt",
+    "comparison.txt",
+    "many.txt",
+    "plan.txt",
+    "room_from_left.png",
+    "map_desk_top.png",
+    "arrivals.csv",
+    "reflection_points.csv",
+)
+"""What to open first where a folder holds many files."""
+PICTURES: Final = (
+    "room*_from_*.png",
+    "map_*.png",
+    "map_*_octaves.png",
+    "plan.png",
+    "energy_time*.png",
+    "ear_response.png",
+)
+"""Pictures of one traced scene."""
+MANY: Final = 8
+"""Of more files than this the screen names three."""
+
+
 def meaning_of(name: str) -> str:
     """What a file of this name is for, in a few words; empty when it is none of ours."""
     return next((words for pattern, words in _MEANINGS.items() if fnmatch(name, pattern)), "")
 
 
 def listed_files(folder: Path) -> tuple[str, ...]:
-    """Return a line a file in a folder, subfolders too: its name and, where it has not been said, what it is for."""
+    """Return a line a file in a folder, subfolders too: its name and, where it has not been said, what it is for.
+
+    Where there are many, and a README.txt says what they are, only the three to open first.
+    """
     names = [path.relative_to(folder) for path in sorted(folder.rglob("*")) if path.is_file()]
+    if len(names) > MANY and Path("README.txt") in names:
+        first = [name for wanted in FIRST for name in names if name.name == wanted][:3]
+        return (*_lines(first), f"  README.txt: what these and the other {len(names) - len(first) - 1} files are for.")
+    return _lines(names)
+
+
+def _lines(names: Sequence[Path]) -> tuple[str, ...]:
     wide = min(WIDEST, max((len(str(name)) for name in names), default=0))
     lines, said = [], {""}
     for name in names:

@@ -14,10 +14,11 @@ from matplotlib.path import Path as Outline
 
 from sim.arrays import FloatArray
 from sim.geometry.room import Room
+from sim.placement.panels import PlacedPanel
 from sim.responses.records import Results, SurfaceMap
 from sim.showing.labels import Label, on_figure, write_labels
 from sim.showing.numbers import in_unit, level_words
-from sim.showing.style import HAIRLINE, INK, SCALE, SURFACE, Look
+from sim.showing.style import HAIRLINE, INK, SCALE, SOFT_INK, SURFACE, Look
 from sim.showing.surface_views import Elevation, FlatSurface, facet_rings, middle_of
 
 CONTOURS_DB = (-20.0, -15.0, -10.0)
@@ -37,6 +38,14 @@ def draw_panel(place: Axes, results: Results, surface: FlatSurface, drawing: Ele
         if number in maps:
             heard |= _cells(place, maps[number], band_number(results, band_hz), drawing, per_metre, outline)
         place.add_patch(PathPatch(outline, facecolor="none", edgecolor=INK, linewidth=0.9, zorder=5))
+    for panel in panels_on(results, surface):
+        ring = drawing.flatten(panel.corners_m[[0, 1, 2, 3, 0]]) * per_metre
+        place.add_patch(
+            PathPatch(
+                Outline(ring, closed=True), facecolor="none", edgecolor=SOFT_INK, hatch="//", linewidth=0, zorder=4.4
+            )
+        )
+        place.plot(*ring.T, color=INK, linewidth=1.6, zorder=5.2)
     place.set_aspect("equal")
     place.autoscale_view()
     place.margins(0.03)
@@ -60,6 +69,13 @@ def draw_panel(place: Axes, results: Results, surface: FlatSurface, drawing: Ele
             zorder=8,
             bbox={"facecolor": "white", "edgecolor": HAIRLINE, "boxstyle": "round,pad=0.4"},
         )
+
+
+def panels_on(results: Results, surface: FlatSurface) -> list[PlacedPanel]:
+    """Panels that hang on a surface or what is flush in it."""
+    planes = {int(results.stage.room.arrays.plane[number]) for number in surface.facets}
+    names = {results.stage.room.facets[number].name for number in surface.facets}
+    return [panel for panel in results.stage.panels if panel.plane in planes and panel.surface in names]
 
 
 def band_number(results: Results, band_hz: float) -> int:
@@ -202,6 +218,8 @@ def name_parts(
             facet = stage.room.facets[number]
             if facet.name != surface.name:
                 labels.append((middle_of(drawing.flatten(facet.corners)) * per_metre, facet.name, INK))
+    for panel in panels_on(results, surface):
+        labels.append((middle_of(drawing.flatten(panel.corners_m)) * per_metre, panel.name, INK))
     place.apply_aspect()
     figure.canvas.draw()  # axes with equal scales get their final size only now
     words = [

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import shapely
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -112,6 +113,14 @@ def _body(place: Axes, stage: Stage, blueprint: Blueprint, side: Side, per_metre
             )
             if edge_on or side is PLAN:
                 words.append((middle_of(shape) * per_metre, opening.name, GLASS))
+    for panel in stage.panels:
+        slab = np.concatenate([panel.corners_m, panel.corners_m + panel.depth_m * panel.normal])
+        hull = shapely.convex_hull(shapely.multipoints(side.flatten(slab) * per_metre))
+        for ring in rings_of(hull):
+            over = side is PLAN and panel.normal[2] < -0.3
+            place.fill(*ring.T, facecolor="none", edgecolor=SOFT_INK, hatch="///", linewidth=0.0, zorder=2.6)
+            place.plot(*ring.T, color=INK, linewidth=1.1, linestyle=(0, (7, 3)) if over else "-", zorder=2.7)
+            words.append((middle_of(ring), panel.name, INK))
     for zone in blueprint.keep_clear:
         spans = np.array([zone.from_front, zone.from_left, zone.up])
         low, high = spans[:, 0] - zone.clearance, spans[:, 1] + zone.clearance

@@ -9,7 +9,7 @@ from typing import Final
 from sim import __version__
 from sim.blueprint.schema import Blueprint
 from sim.responses.records import Results
-from sim.showing.file_meanings import TRACED, meaning_of
+from sim.showing.file_meanings import PICTURES, TRACED, meaning_of
 from sim.showing.folder import CONTENTS
 from sim.showing.numbers import hertz_range
 from sim.showing.words import (
@@ -105,8 +105,8 @@ def readme_text(results: Results) -> str:
 
 
 def _files() -> list[str]:
-    meanings = {name: meaning_of(name) for name in TRACED}
-    return named({**meanings, "*.png": "Pictures, if they were asked for.", CONTENTS: meaning_of(CONTENTS)})
+    meanings = {name: meaning_of(name) for name in (*TRACED, *PICTURES)}
+    return named({**meanings, CONTENTS: meaning_of(CONTENTS)})
 
 
 def _taken(blueprint: Blueprint, keys: Iterable[str]) -> list[str]:

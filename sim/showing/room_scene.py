@@ -28,6 +28,7 @@ LIFT_M = 0.004
 CELL_M = 0.0125
 OVERHEAD_M = 0.35
 NEAR_WALL_M = 0.6
+RULED_M = 0.08
 
 
 def render(results: Results, view: Viewpoint, size_px: tuple[int, int], band_hz: float) -> Any:
@@ -44,6 +45,7 @@ def render(results: Results, view: Viewpoint, size_px: tuple[int, int], band_hz:
         _surfaces(plotter, results.stage, shown)
         _hotspots(plotter, results, shown, band_hz)
         _edges(plotter, results.stage, shown)
+        _panels(plotter, results.stage, shown)
         _loudspeakers_and_ear(plotter, results.stage)
         _paths(plotter, results)
         plotter.camera.position = tuple(view.position)
@@ -200,12 +202,37 @@ def _loudspeakers_and_ear(plotter: Any, stage: Stage) -> None:
                 plotter.add_mesh(ring, color=look.colour, lighting=False)
             disc = pyvista.Disc(center=point + 0.006 * ahead, inner=0.0, outer=size, normal=ahead, c_res=32)
             plotter.add_mesh(disc, color=INK, lighting=False)
-    for seat in stage.ears:
-        plotter.add_mesh(pyvista.Sphere(radius=0.055, center=tuple(seat)), color=SOFT_INK, lighting=False)
+    for seat in stage.ears:  # as rings, through which the desk behind it is seen
+        for normal in np.eye(3):
+            ring = pyvista.Disc(center=seat, inner=0.05, outer=0.055, normal=normal, c_res=32)
+            plotter.add_mesh(ring, color=INK, lighting=False)
     half = 0.5 * stage.head_box
     low, high = stage.ears[0] - half, stage.ears[0] + half
     box = pyvista.Box(bounds=(low[0], high[0], low[1], high[1], low[2], high[2]))
     plotter.add_mesh(box.extract_all_edges(), color=INK, line_width=1.2, lighting=False)
+
+
+def _panels(plotter: Any, stage: Stage, shown: Sequence[int]) -> None:
+    """Panels as slabs with a ruled face, through which the hotspot behind is seen; thin where the surface is away."""
+    for panel in stage.panels:
+        drawn = bool(set(stage.room.facet_numbers(panel.surface)) & set(shown))
+        back = panel.corners_m
+        face = back + panel.depth_m * panel.normal
+        rings = [np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in (back, face)]
+        frame = np.concatenate([*rings, np.stack([back, face], axis=1)])
+        width = 2.0 if drawn else 0.8
+        plotter.add_mesh(_lines(frame), color=INK if drawn else SOFT_INK, line_width=width, lighting=False)
+        if drawn:
+            plotter.add_mesh(_lines(_ruled(face)), color=SOFT_INK, line_width=0.9, lighting=False)
+
+
+def _ruled(face: FloatArray) -> FloatArray:
+    """Lines (n, 2, 3) across a face (4, 3), parallel to its shorter side, about `RULED_M` apart."""
+    sides = np.linalg.norm(face[[1, 2]] - face[[0, 1]], axis=1)
+    long = int(np.argmax(sides))
+    turned = np.roll(face, -long, axis=0)
+    share = np.linspace(0.0, 1.0, max(2, round(float(sides[long]) / RULED_M)) + 1)[1:-1, None]
+    return np.stack([turned[0] + share * (turned[1] - turned[0]), turned[3] + share * (turned[2] - turned[3])], axis=1)
 
 
 def _facing(stage: Stage, loudspeaker: PlacedLoudspeaker) -> FloatArray:

@@ -19,6 +19,8 @@ from sim.showing.viewpoint import path_points
 FLOOR_DB: Final = -60.0
 STEPS_PER_DB: Final = 4.0
 LOWEST_HZ: Final = 125.0
+FIRST_SHOWN_HZ: Final = 2000.0
+"""Octave that pages show at first: that of the PNGs."""
 
 
 def hotspot_data(results: Results) -> dict[str, Any]:
@@ -45,7 +47,7 @@ def hotspot_data(results: Results) -> dict[str, Any]:
         octets.append(whole.tobytes())
         at += whole.size
     target = results.scene.blueprint.target
-    chosen = min(bands, key=lambda band: (abs(np.log2(nominal[band] / 1000.0)), band))
+    chosen = min(bands, key=lambda band: (abs(np.log2(nominal[band] / FIRST_SHOWN_HZ)), band))
     return {
         "bands": [float(nominal[band]) for band in bands],
         "judged": [bool(nominal[band] >= results.responses.transition_hz) for band in bands],

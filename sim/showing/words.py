@@ -154,10 +154,10 @@ NEAR_M: Final = 0.30
 SHOWN_OCTAVES_HZ: Final = (1000, 2000, 4000)
 
 
-def verdict_sentence(results: Results, verdict: Verdict) -> str:
-    """Say in one sentence how one loudspeaker at one listener stands against the target."""
+def verdict_sentence(results: Results, verdict: Verdict, who: str = "") -> str:
+    """Say in one sentence how one loudspeaker at one listener stands against the target; `who` names it otherwise."""
     target = results.scene.blueprint.target
-    who = f"{verdict.loudspeaker} at the {verdict.listener}"
+    who = who or f"{verdict.loudspeaker} at the {verdict.listener}"
     limit = f"{target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms"
     band = f"{hertz_range(*target.band_hz)}"
     by_number = {arrival.number: arrival for arrival in reflections(results, verdict.loudspeaker, verdict.listener)}

@@ -49,14 +49,29 @@ def draw_and_list(chosen: argparse.Namespace, answer: Answer) -> None:
     OutputError
         If they cannot be written.
     """
-    from sim.studies.saving import draw_answer
+    from sim.showing.folder import adding_to
+    from sim.showing.folder_page import NAME, write_folder_page
+    from sim.studies.saving import answer_lines, draw_answer
 
     folder: Path = chosen.output
     try:
         trouble = "" if chosen.no_pictures else draw_answer(answer, folder, progress)
+        if not chosen.no_pictures:
+            with adding_to(folder) as additions:
+                write_folder_page(
+                    folder, [_title(answer, folder), *answer_lines(answer)], additions.beside(folder) / NAME
+                )
+                additions.move_in()
     except OutputError as fault:
         raise OutputError(f"all numbers are in {folder}, but pictures are missing: {fault}") from None
     if trouble:
         say(f"some pictures could not be drawn; all numbers are there. {trouble}")
     say("")
     list_files(folder)
+
+
+def _title(answer: Answer, folder: Path) -> str:
+    """What the answer is on: the title of its scene, of several, or else the name of its folder."""
+    scene = getattr(answer, "scene", None)
+    titles = getattr(answer, "titles", ()) if scene is None else [scene.blueprint.title]
+    return "; ".join(titles) or folder.name

@@ -185,7 +185,7 @@ def test_pointing_at_a_mirror_point_names_its_wall(opened: Tab) -> None:
     ).perform()
     reported = element(opened, "#picture-value").text
     assert reported.startswith("right wall: ")
-    assert "1 kHz: −" in reported
+    assert "2 kHz: −" in reported
     depth, _, up = (float(n) for n in re.findall(r"(-?[\d.]+) m", reported)[:3])
     assert depth == pytest.approx(point[0], abs=0.03)
     assert up == pytest.approx(point[2], abs=0.03)

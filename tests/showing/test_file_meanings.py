@@ -29,3 +29,19 @@ def test_a_meaning_is_said_once_and_names_are_in_order(tmp_path: Path) -> None:
         "  arrivals.csv",
         "  theirs.txt",
     )
+
+
+def test_of_many_files_three_are_named_and_the_rest_left_to_the_readme(tmp_path: Path) -> None:
+    for name in ("README.txt", "arrivals.csv", "reflection_points.csv", "room_from_left.png", "results.h5"):
+        (tmp_path / name).write_text("")
+    assert len(listed_files(tmp_path)) == 5
+    for number in range(9):
+        (tmp_path / f"map_{number}.png").write_text("")
+    few = listed_files(tmp_path)
+    assert [line.split()[0] for line in few] == [
+        "room_from_left.png",
+        "arrivals.csv",
+        "reflection_points.csv",
+        "README.txt:",
+    ]
+    assert few[-1].endswith("the other 10 files are for.")

@@ -101,9 +101,14 @@ def label_scene(
         labels.append(_label(name, (x, y), INK, size))
     for arrival in first_order(results):
         (x, y) = at(arrival.main.points[0])[0]
-        taken.append(np.array([x - 7, y - 7, x + 7, y + 7]))
+        free = 32 if arrival.main.points[0][2] < stage.ears[0, 2] else 7  # what lies low has its hotspot seen
+        taken.append(np.array([x - free, y - free, x + free, y + free]))
         look = ways[arrival.loudspeaker]
         labels.append(_label(f"{look.letter}{arrival.number}", (x, y), look.colour, size, bold=True))
+    for panel in stage.panels if names else ():
+        face = panel.corners_m.mean(axis=0) + panel.depth_m * panel.normal
+        (x, y) = at(face)[0]
+        labels.append(_label(panel.name, (x, y), INK, size, centred=True))
     for words, point in _sizes(results, unit, on_left=camera.position[1] < camera.focus[1]):
         (x, y) = at(point)[0]
         labels.append(_label(words, (x, y), SOFT_INK, size, centred=True))

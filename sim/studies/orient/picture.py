@@ -70,7 +70,7 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
                 assert isinstance(place, PolarAxes)
                 _polar(place, one, upright=upright)
                 if row == 0:
-                    words = "vertical plane: above is up" if upright else "horizontal plane: seat's right is up"
+                    words = "from the side, seat on the right" if upright else "from above, seat at the bottom"
                     place.set_title(words, fontsize=8, color=SOFT_INK, pad=9.0)
         bar = figure.colorbar(
             ScalarMappable(_classes(), _colours()),
@@ -84,8 +84,8 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
         figure.text(
             0.56,
             0.36 / height,
-            "polars at the distance of the ear, dB re the axis, rings 6 dB apart; "
-            "the axis\npoints to the right. Cabinets as seen from the seat: cross = acoustic axis.",
+            "polars at the distance of the ear, dB re the axis, rings 6 dB apart; the axis\n"
+            "points at the seat. Cabinets as seen from the seat: cross = acoustic axis.",
             fontsize=7.5,
             color=SOFT_INK,
             va="center",
@@ -149,6 +149,8 @@ def _polar(place: PolarAxes, one: Oriented, *, upright: bool) -> None:
     level = polar.vertical_db if upright else polar.horizontal_db
     colour = VERTICAL if upright else HORIZONTAL
     place.plot(np.radians(polar.angle_deg), np.maximum(level, FLOOR_DB) - FLOOR_DB, color=colour, linewidth=1.4)
+    if not upright:
+        place.set_theta_zero_location("S")  # as in plans, and as in the picture of a loudspeaker alone
     place.set_rlim(0.0, -FLOOR_DB + 3.0)
     place.set_rgrids([-FLOOR_DB - 18.0, -FLOOR_DB - 12.0, -FLOOR_DB - 6.0, -FLOOR_DB], labels=["", "", "", "0 dB"])
     place.set_rlabel_position(200.0)

@@ -10,55 +10,119 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from sim.responses.ear_records import Notch
-from sim.responses.records import Results
+from sim.responses.records import Results, Verdict
 from sim.showing.numbers import bare_length, format_small, hertz, level_cell
-from sim.showing.words import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence, window_sentence
+from sim.showing.words import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence
 
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-MOST: Final = 10
+ROWS: Final = 8
+"""Arrivals that are listed of one loudspeaker alone, three of each of several; arrivals.csv has all."""
 PIPED: Final = 160
 """Columns of text where nobody looks: in a pipe or a file."""
+VIA: Final = 46
+"""Letters of the second column where there is room."""
+ALIKE_DB, ALIKE_MS = 0.1, 0.02
+"""Left and right are alike on a screen that prints tenths of a decibel and hundredths of a millisecond."""
 
 
-def show_results(results: Results, console: Console | None = None, most: int = MOST) -> None:
-    """Print verdict, worst arrivals and near misses of each loudspeaker at each listener."""
+def show_results(results: Results, console: Console | None = None, most: int | None = None) -> None:
+    """Print verdict, worst arrivals and near misses of each loudspeaker at the ear, and the verdicts of other seats.
+
+    Loudspeakers that are mirror images of each other are told once.  `most` arrivals are listed of each; left out, as
+    many as a screen of 25 lines holds.
+    """
     from rich.console import Console
 
     out = console or Console(highlight=False)
     if console is None and not out.is_terminal:
         out = Console(highlight=False, width=PIPED)
     for warning in results.stage.warnings:
-        out.print(f"\n{warning}", style="bold", markup=False)
-    for verdict in results.responses.verdicts:
+        out.print(f"{warning}", style="bold", markup=False)
+    ear = results.stage.listener_names[0]
+    mains = [verdict for verdict in results.responses.verdicts if verdict.listener == ear]
+    alike = len(mains) == 2 and _alike(results, *mains)
+    told = mains[:1] if alike else mains
+    rows = most or (ROWS if len(told) == 1 else 3)
+    listed = [reflections(results, verdict.loudspeaker, verdict.listener) for verdict in told]
+    left = sum(max(0, len(mine) - rows) for mine in listed)
+    via = max((len(one.way) for mine in listed for one in mine[:rows]), default=0)
+    out.print()
+    for place, (verdict, mine) in enumerate(zip(told, listed, strict=True)):
         pair = (verdict.loudspeaker, verdict.listener)
-        out.print()
-        out.print(verdict_sentence(results, verdict), style="bold", markup=False)
-        mine = reflections(results, *pair)
+        who = f"{mains[0].loudspeaker} and {mains[1].loudspeaker} alike at the {ear}" if alike else ""
+        out.print(verdict_sentence(results, verdict, who), style="bold", markup=False)
         if mine:
-            out.print()
-            table = arrivals_table(results, *pair, most=most)
+            table = arrivals_table(results, *pair, most=rows, headings=place == 0, via=min(via, VIA))
             # Measured with room to spare: the measure of a narrow screen never exceeds its width.
             if out.measure(table, options=out.options.update(width=1000)).minimum > out.width:
-                table = arrivals_table(results, *pair, most=most, wide=False)
+                table = arrivals_table(results, *pair, wide=False, most=rows, headings=place == 0)
             out.print(table)
-        if len(mine) > most:
-            out.print(f"{len(mine) - most} weaker ones are in arrivals.csv.")
-        for sentence in deepest_notches(results, *pair):
-            out.print(sentence, markup=False)
-        misses = near_misses(results, *pair)
-        if misses:
-            out.print("\nBorderline reflections:", markup=False)
-        for sentence in misses:
-            out.print(f"  {sentence}", markup=False)
-    out.print(f"\n{window_sentence(results.responses.response.window)}", markup=False)
-    out.print(f"\nBelow {results.responses.transition_hz:.0f} Hz nothing is judged.")
+        for words, sentences in (
+            ("Dips at the ear", deepest_notches(results, *pair)),
+            ("Borderline", near_misses(results, *pair)[:3]),
+        ):
+            if sentences:
+                out.print(f"{words}: {'; '.join(sentences)}", markup=False)
+    others = [verdict for verdict in results.responses.verdicts if verdict not in mains]
+    if others:
+        out.print("; ".join(_in_short(results, verdict) for verdict in others), markup=False)
+    more = f"{left} weaker ones are in arrivals.csv. " if left else ""
+    out.print(f"{more}Below {results.responses.transition_hz:.0f} Hz nothing is judged.", markup=False)
 
 
-def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: int = MOST, wide: bool = True) -> Table:
+def _in_short(results: Results, verdict: Verdict) -> str:
+    """How a loudspeaker stands at another seat, in a few words."""
+    who = f"{verdict.loudspeaker} at the {verdict.listener}"
+    if verdict.met:
+        return f"{who}: the target is met"
+    ranked = {one.number: one for one in reflections(results, verdict.loudspeaker, verdict.listener)}
+    if not verdict.offenders or verdict.offenders[0] not in ranked:
+        return verdict_sentence(results, verdict).removesuffix(".")
+    worst = ranked[verdict.offenders[0]]
+    above = results.scene.blueprint.target.level_db
+    return f"{who}: {len(verdict.offenders)} above {above:g} dB, the worst {worst.way}, {level_cell(worst.worst_db)} dB"
+
+
+def _alike(results: Results, one: Verdict, other: Verdict) -> bool:
+    """Whether two loudspeakers are mirror images: the same arrivals, borderline cases and dips, left for right."""
+    mine, theirs = (reflections(results, verdict.loudspeaker, verdict.listener) for verdict in (one, other))
+    if len(mine) != len(theirs) or not mine:
+        return False
+    pairs = zip(mine[:ROWS], theirs[:ROWS], strict=True)
+    same = all(
+        a.way == _mirrored(b.way)
+        and abs(a.main.delay_ms - b.main.delay_ms) < ALIKE_MS
+        and abs(a.worst_db - b.worst_db) < ALIKE_DB
+        for a, b in pairs
+    )
+    told = [
+        (*deepest_notches(results, v.loudspeaker, v.listener), *near_misses(results, v.loudspeaker, v.listener))
+        for v in (one, other)
+    ]
+    return same and list(told[0]) == [_mirrored(words) for words in told[1]]
+
+
+def _mirrored(words: str) -> str:
+    """Words with left and right exchanged."""
+    return "left".join(part.replace("left", "right") for part in words.split("right"))
+
+
+def arrivals_table(
+    results: Results,
+    loudspeaker: str,
+    listener: str,
+    *,
+    most: int = ROWS,
+    wide: bool = True,
+    headings: bool = True,
+    via: int = 10,
+) -> Table:
     """Return the worst arrivals as a table, rank 1 first; lengths in the unit of the scene file.
+
+    With headings, or to stand below another table whose second column is `via` letters wide.
 
     The point is that of the driver that matters most, on the first surface of the way.
     """
@@ -69,9 +133,9 @@ def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: i
     bands = results.responses.bands.nominal_hz
     octaves = [int(np.argmin(np.abs(bands - hz))) for hz in SHOWN_OCTAVES_HZ]
     levels = [f"{hertz(hz)}\ndB" for hz in SHOWN_OCTAVES_HZ]
-    headings = ["after\ndirect ms", *levels, "worst\ndB at Hz" if wide else "worst\ndB"]
+    names = ["after\ndirect ms", *levels, "worst\ndB at Hz" if wide else "worst\ndB"]
     if wide:
-        headings += [f"longer\nby {unit}", "off axis\ndeg", "point, from\nfront", "\nleft", f"\nup ({unit})"]
+        names += [f"longer\nby {unit}", "off axis\ndeg", "point, from\nfront", "\nleft", f"\nup ({unit})"]
     rows = []
     for arrival in reflections(results, loudspeaker, listener)[:most]:
         main = arrival.main
@@ -84,10 +148,10 @@ def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: i
             cells += [bare_length(float(length), unit) for length in place] or ["-", "-", "-"]
         cells += [format_small(main.margin_m, unit) or "-", "fragile" if arrival.fragile else ""]
         rows.append([str(arrival.number), arrival.way, *cells])
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=headings)
     table.add_column("rank", justify="right", min_width=4)
-    table.add_column("via", min_width=10, overflow="fold")
-    for place, heading in enumerate([*headings, "vanishes\nwithin", ""], start=2):
+    table.add_column("via", min_width=max(10, via), overflow="fold")
+    for place, heading in enumerate([*names, "vanishes\nwithin", ""], start=2):
         width = max(len(text) for text in (*heading.split("\n"), *(row[place] for row in rows)))
         table.add_column(heading, justify="right", no_wrap=True, min_width=width)
     for row in rows:
@@ -95,18 +159,15 @@ def arrivals_table(results: Results, loudspeaker: str, listener: str, *, most: i
     return table
 
 
-def deepest_notches(results: Results, loudspeaker: str, listener: str, most: int = 3) -> tuple[str, ...]:
-    """Return the deepest notches at the ear as one heading and a sentence each, or nothing."""
+def deepest_notches(results: Results, loudspeaker: str, listener: str, most: int = 2) -> tuple[str, ...]:
+    """Return the deepest notches at the ear, a sentence each: those there, and one that a panel keeps away."""
     mine = [n for n in results.responses.notches if (n.loudspeaker, n.listener) == (loudspeaker, listener)]
-    reported = [_notch_sentence(notch) for notch in [n for n in mine if n.present][:most]]
-    reported += [_notch_sentence(notch) for notch in [n for n in mine if not n.present][:1]]
-    if not reported:
-        return ()
-    return ("\nDeepest notches at the ear (a twelfth of an octave against the octave around):", *reported)
+    there = [_notch_sentence(notch) for notch in [n for n in mine if n.present][:most]]
+    return (*there, *(_notch_sentence(notch) for notch in [n for n in mine if not n.present][:1]))
 
 
 def _notch_sentence(notch: Notch) -> str:
-    start = f"  {notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, {notch.driver}: "
+    start = f"{notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, {notch.driver}: "
     if not notch.present:
         return f"{start}kept away by the panel {notch.panel}"
     words = f"{notch.surface}: without it {notch.rise_db:.0f} dB more" if notch.surface else "several surfaces together"

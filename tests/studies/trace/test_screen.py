@@ -13,7 +13,7 @@ from sim.showing.words import near_misses, verdict_sentence
 from sim.studies.trace.screen import deepest_notches, show_results
 
 
-def shown(traced_attic: Results, width: int, most: int = 10) -> str:
+def shown(traced_attic: Results, width: int, most: int | None = 10) -> str:
     text = io.StringIO()
     show_results(traced_attic, Console(file=text, width=width, highlight=False), most=most)
     return text.getvalue()
@@ -34,17 +34,49 @@ def test_the_table_fits_the_screen_and_loses_no_number(traced_attic: Results, wi
 
 def test_arrivals_are_ranked_worst_first_and_cut(traced_attic: Results) -> None:
     text = shown(traced_attic, 160, most=3)
-    first = text.partition("weaker ones are in arrivals.csv")[0].rpartition("\n")[0]
-    ranks = [line.split()[0] for line in first.splitlines() if line[:4].strip().isdigit()]
-    assert ranks == ["1", "2", "3"]
-    mine = [a for a in traced_attic.responses.arrivals if (a.loudspeaker, a.listener) == ("left", "ear") and a.order]
-    assert f"{len(mine) - 3} weaker ones" in text
+    ranks = [line.split()[0] for line in text.splitlines() if line[:4].strip().isdigit() and line[:3] == "   "]
+    assert ranks == ["1", "2", "3"] * 2
+    mine = [a for a in traced_attic.responses.arrivals if a.listener == "ear" and a.order]
+    assert f"{len(mine) - 6} weaker ones are in arrivals.csv." in text
+
+
+def test_a_screen_of_25_lines_holds_it_with_the_files(traced_attic: Results) -> None:
+    text = shown(traced_attic, 160, most=None)
+    listed = 6  # an empty line, where to, three files, and what tells of the rest
+    folded = sum(len(line) > 159 for line in text.splitlines())
+    assert len(text.splitlines()) + listed - folded <= 25 + len(traced_attic.stage.warnings)
 
 
 def test_fragile_is_a_word(traced_attic: Results) -> None:
-    fragile = [a for a in traced_attic.responses.arrivals if a.order and a.fragile]
+    fragile = [a for a in traced_attic.responses.arrivals if a.order and a.fragile and a.listener == "ear"]
     assert fragile
     assert shown(traced_attic, 160, most=1000).count(" fragile") >= len(fragile)
+
+
+def test_mirror_images_are_told_once(traced_attic: Results) -> None:
+    """Right made the mirror image of left: one verdict for both, one table; a decibel apart, two."""
+    responses = traced_attic.responses
+
+    def as_right(one: object) -> object:
+        return replace(one, loudspeaker="right")  # type: ignore[type-var]
+
+    left = [a for a in responses.arrivals if a.loudspeaker == "left"]
+    plain = [replace(a, surfaces=tuple("ceiling" for _ in a.surfaces)) for a in left]
+    made = replace(
+        responses,
+        arrivals=(*plain, *(as_right(a) for a in plain)),  # type: ignore[arg-type]
+        notches=(),
+        verdicts=tuple(
+            one for v in responses.verdicts if v.loudspeaker == "left" for one in (v, replace(v, loudspeaker="right"))
+        ),
+    )
+    mirrored = replace(traced_attic, responses=made, candidates=())
+    text = shown(mirrored, 160)
+    assert "left and right alike at the ear" in text
+    assert text.count("vanishes") == 1
+    louder = [as_right(replace(a, worst_db=a.worst_db + 1.0)) for a in plain]
+    uneven = replace(made, arrivals=(*plain, *louder))  # type: ignore[arg-type]
+    assert "alike" not in shown(replace(mirrored, responses=uneven), 160)
 
 
 def test_markup_in_names_is_text(traced_attic: Results) -> None:
@@ -113,13 +145,13 @@ def test_notches_name_what_makes_them_and_the_panel_that_matters(traced_attic: R
         Notch("right", "ear", 500.0, 6.0, "point", "floor", 3.0),
     )
     reported = deepest_notches(
-        replace(traced_attic, responses=replace(traced_attic.responses, notches=notches)), "left", "ear"
+        replace(traced_attic, responses=replace(traced_attic.responses, notches=notches)), "left", "ear", 3
     )
-    assert reported[1:] == (
-        "  830 Hz, 9 dB deep, woofer: desk top: without it 7 dB more",
-        "  410 Hz, 5 dB deep, woofer: left slope: without it 4 dB more; without the panel side panel 2 dB less",
-        "  610 Hz, 4 dB deep, woofer: several surfaces together; without the panel cloud 3 dB more",
-        "  1230 Hz, 6 dB deep, woofer: kept away by the panel side panel",
+    assert reported == (
+        "830 Hz, 9 dB deep, woofer: desk top: without it 7 dB more",
+        "410 Hz, 5 dB deep, woofer: left slope: without it 4 dB more; without the panel side panel 2 dB less",
+        "610 Hz, 4 dB deep, woofer: several surfaces together; without the panel cloud 3 dB more",
+        "1230 Hz, 6 dB deep, woofer: kept away by the panel side panel",
     )
     quiet = replace(traced_attic, responses=replace(traced_attic.responses, notches=()))
     assert deepest_notches(quiet, "left", "ear") == ()
