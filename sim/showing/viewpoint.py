@@ -46,7 +46,7 @@ def dashes(points: FloatArray, look_number: int) -> FloatArray:
     for start, stop in whole:
         length = float(np.linalg.norm(stop - start))
         begins = np.arange(0.0, length, 1.6 * dash)
-        spans = np.column_stack([begins, np.minimum(begins + dash, length)]) / max(length, 1e-9)
+        spans = np.column_stack([begins, np.minimum(begins + dash, length)]) / (length or 1.0)
         pieces.append(start + spans[:, :, None] * (stop - start))
     return np.concatenate(pieces)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from sim.geometry.facets import united_polygon
@@ -46,6 +46,7 @@ def test_the_sheet_of_a_map_holds_every_cell_at_its_place(invented):
 
 
 @given(st.integers(1, 3), st.lists(st.tuples(*[st.floats(-3, 3)] * 3), min_size=2, max_size=5, unique=True))
+@example(1, [(0.0, 0.0, 0.0), (1e-12, 0.0, 0.0)])
 def test_dashes_lie_on_the_path_and_cover_over_half_of_it(number, corners):
     points = np.array(corners)
     length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())

@@ -17,6 +17,7 @@ from sim.acoustics.levels import SILENCE_DB, level_db
 from sim.answers import Answer, Labelled
 from sim.arrays import FloatArray, frozen
 from sim.blueprint.reader import AnyScene
+from sim.blueprint.units import small_words
 from sim.errors import SceneError
 from sim.pipeline import trace
 from sim.progress import Report, say_nothing
@@ -161,7 +162,8 @@ def compare(layouts: Sequence[AnyScene | Results], report: Report = say_nothing)
     )
     judged_hz = first.responses.transition_hz
     measures = tuple(measure_of(result) for result in results)
-    reported = [_reported(changes, measures, layout, judged_hz) for layout in range(1, len(results))]
+    units = [result.scene.blueprint.units for result in results]
+    reported = [_reported(changes, measures, layout, judged_hz, units) for layout in range(1, len(results))]
     return Comparison(
         titles=tuple(result.scene.blueprint.title for result in results),
         loudspeakers=names,
@@ -217,7 +219,7 @@ def _strongest(result: Results, loudspeaker: str) -> float:
 
 
 def _reported(
-    changes: Sequence[SurfaceChange], measures: Sequence[Measure], layout: int, judged_hz: float
+    changes: Sequence[SurfaceChange], measures: Sequence[Measure], layout: int, judged_hz: float, units: Sequence[str]
 ) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
     better: list[str] = []
     worse: list[str] = []
@@ -236,12 +238,27 @@ def _reported(
             worse.append(f"{who}: new, {when}; in A {change.why_not[0]}")
         else:
             words = f"{who}: {db_words(before)} at {change.delay_ms[0]:.2f} ms, then {db_words(after)} at"
-            words += f" {change.delay_ms[layout]:.2f} ms; still reflects"
+            words += f" {change.delay_ms[layout]:.2f} ms; {_where(change, layout, units)}"
             notches = change.first_notch_hz[0], change.first_notch_hz[layout]
             if min(notches) > judged_hz:
                 words += f", first notch {_notch(notches[0])}, then {_notch(notches[1])}"
             _sort(after - before, words, better, worse, same)
     return tuple(better), tuple(worse), tuple(same)
+
+
+def _where(change: SurfaceChange, layout: int, units: Sequence[str]) -> str:
+    """That a surface still reflects, or by how much its reflection point lies outside it (its rim sends the rest)."""
+    before, after = (small_words(max(-float(change.margin_m[n]), 0.0), units[n]) for n in (0, layout))
+    lies = [float(change.margin_m[n]) < 0.0 for n in (0, layout)]
+    if not any(lies):
+        return "still reflects"
+    if all(lies):
+        return f"the reflection point lies {before}, then {after} outside it"
+    return (
+        f"the reflection point lay {before} outside it"
+        if lies[0]
+        else f"the reflection point then lies {after} outside it"
+    )
 
 
 def _notch(frequency_hz: float) -> str:

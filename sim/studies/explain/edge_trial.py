@@ -108,6 +108,8 @@ def edge_trial(
         if edge < 0 and owner not in free_bodies(other.room):
             continue
         left = level + level_db(edge_energy(other, way, owner, edge, mirrors, frequencies_hz) / before)
+        if left.max() >= level.max():
+            continue  # an arrival that is under the target as it is would stay so with many a change for the worse
         enough = bool(left.max() <= limit_db)
         # the least change that is enough; as long as none is, the one that leaves least
         better = (enough and (not best.enough or amount < best.amount_m)) or (

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Final
 
-from sim.blueprint.units import UNIT_M
 from sim.errors import SceneError
+from sim.showing.numbers import in_unit
 from sim.studies.stand.pieces import SOFT, TIP_WARNING_DEG, Piece
 from sim.studies.stand.stack import Layer, Stack, Wish, stack_of
 
@@ -84,7 +84,7 @@ def ways_to_lie(pieces: Sequence[Piece]) -> tuple[Option, ...]:
 
 
 def _size(metres: float, piece: Piece) -> str:
-    return f"{round(metres / UNIT_M[piece.unit], 6):g}"
+    return f"{round(in_unit(metres, piece.unit), 6):g}"
 
 
 def _from_the_floor(option: Option, place: int) -> tuple[bool, bool, float, float, int]:

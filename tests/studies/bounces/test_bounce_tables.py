@@ -43,7 +43,7 @@ def test_words_name_places_errors_and_seed(tmp_path: Path) -> None:
     study = studied(0.0)[2]
     lines = bounce_lines(study)
     assert "bounces between 0 and 14 ms" in lines[0]
-    assert "400000 rays from each loudspeaker, seed 4" in lines[1]
+    assert "400000 rays from each monitor, seed 4" in lines[1]
     first = study.spots[0]
     level = f"{first.level_db:.1f} +- {first.error_db:.1f}"
     assert any(f"first   {first.surface}" in line and level in line for line in lines)

@@ -13,9 +13,10 @@ ON_DESK = (SCENES / "bedroom-on-desk" / "scene.toml").read_text(encoding="utf-8"
 ON_STANDS = (SCENES / "bedroom-on-stands" / "scene.toml").read_text(encoding="utf-8")
 
 
-def traced(text: str, order: int = 1) -> Results:
-    """Trace a scene text that names no mesh."""
-    return trace_scene(parse_scene(text, Path("nowhere")), order=order)
+def traced(text: str, order: int = 1, *, flat: bool = False) -> Results:
+    """Trace a scene text that names no mesh; `flat`: mirrors alone, without edges and sound waves."""
+    scene = parse_scene(text, Path("nowhere"))
+    return trace_scene(scene, order=order, edges=not flat, waves_to_hz=0.0 if flat else None)
 
 
 def with_points(text: str) -> str:

@@ -66,8 +66,11 @@ def test_a_panel_is_there_in_one_layout_and_not_in_the_other(layouts: list[Resul
     assert np.isnan(panel.rms_db[0]) and np.isnan(panel.adds_db[0]).all()
     assert panel.rms_db[1] > 0.1
     first, then = (layouts[n].responses.response.levels.whole_db[1, 0, 0] for n in (0, 2))
-    # what the panel adds is what is different between the layouts, for nothing else is
-    assert panel.adds_db[1] == pytest.approx(then - first, abs=1e-3)
+    # What the panel adds is what is different between the layouts, for nothing else is.  Sound waves, which rule up to
+    # 1 kHz and have gone over to mirrors and edges by 1.4 kHz, know the panel only by what those say it adds.
+    by_edges = panel.third_octave_hz > 1600.0
+    assert panel.adds_db[1, by_edges] == pytest.approx((then - first)[by_edges], abs=1e-3)
+    assert panel.adds_db[1] == pytest.approx(then - first, abs=0.1)
 
 
 def test_notches_and_edges_are_told_for_each_layout(layouts: list[Results]) -> None:
@@ -76,9 +79,11 @@ def test_notches_and_edges_are_told_for_each_layout(layouts: list[Results]) -> N
     assert on_desk.startswith(f"{deepest.frequency_hz:.0f} Hz {deepest.depth_db:.0f} dB (")
     assert on_desk.count(",") == on_stands.count(",") == 3
     assert "desk top" in on_desk and "desk top" in on_stands
-    for words in strongest_edge_paths(layouts[:2], ["left", "left"]):
-        assert words.endswith("desk, edge of top and listener side")
-        assert words.startswith("-1")
+    for layout, words in zip(layouts, strongest_edge_paths(layouts[:2], ["left", "left"]), strict=False):
+        mine = [a for a in layout.responses.arrivals if a.diffracted and (a.loudspeaker, a.listener) == ("left", "ear")]
+        worst = max(mine, key=lambda one: one.worst_db)
+        assert words.startswith(f"{worst.worst_db:.1f} dB at ")
+        assert words.endswith(f" {worst.main.delay_ms:.2f} ms: {worst.way}")
 
 
 def test_a_comparison_holds_them_for_every_loudspeaker(layouts: list[Results]) -> None:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from sim.acoustics.levels import SILENCE_DB
+from sim.blueprint.units import small_words
 from sim.errors import SceneError
 from sim.responses.measure import changes_between
 from sim.responses.records import Results
+from sim.showing.numbers import db_words
 from sim.studies.compare.comparison import NOTICEABLE_DB, Comparison, SurfaceChange, compare, early_level_db, silent
 from tests.blueprint.scene_texts import changed
 from tests.studies.compare.layouts import ON_DESK, ON_STANDS, traced, with_points
@@ -70,18 +73,18 @@ def test_the_desk_still_mirrors_behind_the_desk(on_desk: Results, on_stands: Res
         for each in (on_desk, on_stands)
     ]
     for arrival in arrivals:
-        assert f"{arrival.worst_db:.1f} dB at {arrival.main.delay_ms:.2f} ms" in sentence
+        assert f"{db_words(arrival.worst_db)} at {arrival.main.delay_ms:.2f} ms" in sentence
     before, after = (arrival.notches_hz[0] for arrival in arrivals)
     assert sentence.endswith(f"still reflects, first notch {before:.0f} Hz, then {after:.0f} Hz")
     assert after < before
 
 
 def test_notches_of_the_desk_by_hand() -> None:
-    """One driver at the tweeter's place: the first notch is at half the inverse of the delay.
+    """One driver at the tweeter's place, no edges: the first notch is at half the inverse of the delay.
 
     Desk at 0.74 m, ear (1.60, 1.70, 1.20); tweeter (0.62, 1.125, 1.02), then (0.42, 1.08, 1.22).
     """
-    comparison = compare([traced(with_points(ON_DESK)), traced(with_points(ON_STANDS))])
+    comparison = compare([traced(with_points(text), flat=True) for text in (ON_DESK, ON_STANDS)])
     desk = change(comparison, "left", "desk top")
     for layout, (depth, across, up) in enumerate([(0.62, 1.125, 1.02), (0.42, 1.08, 1.22)]):
         plan = np.hypot(1.60 - depth, 1.70 - across)
@@ -94,11 +97,12 @@ def test_notches_of_the_desk_by_hand() -> None:
 
 
 def test_less_is_better(on_desk: Results) -> None:
-    """A soft top takes 10 lg(1 - 0.75) = 6.02 dB from the desk and from nothing else."""
+    """A soft top takes 10 lg(1 - 0.75) = 6.02 dB from the desk and from nothing else, edges left out."""
     reference, softer = (
         traced(
             changed("top = 0.74", 'top = 0.74\nmaterial = "own top"', ON_DESK)
-            + f'\n[materials."own top"]\nabsorption = {[alpha] * 8}\nsource = "made up for a test"\n'
+            + f'\n[materials."own top"]\nabsorption = {[alpha] * 8}\nsource = "made up for a test"\n',
+            flat=True,
         )
         for alpha in (0.0, 0.75)
     )
@@ -123,7 +127,7 @@ def test_what_goes_and_what_comes_is_named(on_desk: Results, on_stands: Results)
     assert wall.why_not[1] == ""
     hidden = re.fullmatch(r"hidden by the screen, by (\d\.\d) cm: fragile", wall.why_not[0])
     assert hidden, "what trace says of it: blocked by less than a chair moves"
-    level = f"{wall.worst_db[1]:.1f} dB at {wall.delay_ms[1]:.2f} ms"
+    level = f"{db_words(wall.worst_db[1])} at {wall.delay_ms[1]:.2f} ms"
     assert f"left via the right wall: new, {level}; in A {wall.why_not[0]}" in comparison.worse[0]
     back = compare([on_stands, on_desk])
     assert f"left via the right wall: {level} is gone: {wall.why_not[0]}" in back.improved[0]
@@ -188,21 +192,39 @@ def test_a_target_named_or_told_by_its_numbers_is_the_same(on_desk: Results) -> 
 
 def test_a_surface_that_takes_everything_sends_nothing(on_desk: Results) -> None:
     dead = ON_DESK + '\n[materials."open air"]\nabsorption = [1, 1, 1, 1, 1, 1, 1, 1]\nsource = "nothing comes back"\n'
-    silenced = traced(changed("top = 0.74", 'top = 0.74\nmaterial = "open air"', dead))
+    silenced = traced(changed('ceiling = "plasterboard on studs"', 'ceiling = "open air"', dead))
     comparison = compare([on_desk, silenced])
-    assert np.isnan(change(comparison, "left", "desk top").worst_db[1])
-    (sentence,) = (s for s in comparison.improved[0] if s.startswith("left via the desk top"))
+    assert np.isnan(change(comparison, "left", "ceiling").worst_db[1])
+    (sentence,) = (s for s in comparison.improved[0] if s.startswith("left via the ceiling"))
     assert sentence.endswith("is gone: it takes away all sound")
 
 
+def test_edges_of_a_top_that_takes_everything_are_still_heard(on_desk: Results) -> None:
+    """Of the listed level, that of image and edges together, the image goes and the edges stay."""
+    dead = ON_DESK + '\n[materials."open air"]\nabsorption = [1, 1, 1, 1, 1, 1, 1, 1]\nsource = "nothing comes back"\n'
+    silenced = traced(changed("top = 0.74", 'top = 0.74\nmaterial = "open air"', dead))
+    desk = change(compare([on_desk, silenced]), "left", "desk top")
+    assert -40.0 < desk.worst_db[1] < desk.worst_db[0] - 12.0
+
+
 def test_a_surface_off_to_the_side_says_by_how_much(on_desk: Results) -> None:
-    """A desk that ends at depth 0.80 loses the points of the woofer (0.85) and of the tweeter (0.99)."""
+    """A desk that ends at depth 0.80 loses the points of the woofer (0.85) and of the tweeter (0.99).
+
+    What its rim sends stays listed with the reflection, until the point lies 35 cm outside; without edges all is gone.
+    """
     shallow = traced(changed("from_front = [0.55, 1.30]", "from_front = [0.55, 0.80]", ON_DESK))
     comparison = compare([on_desk, shallow])
     arrival = next(a for a in on_desk.responses.arrivals if a.loudspeaker == "left" and a.way == "desk top")
     nearest = min(float(part.points[0, 0]) for part in arrival.parts)
+    outside = small_words(nearest - 0.80, "m")
     (sentence,) = (s for s in comparison.improved[0] if s.startswith("left via the desk top"))
-    assert sentence.endswith(f"is gone: the reflection point lies {100 * (nearest - 0.80):.0f} cm outside it")
+    assert f"; the reflection point then lies {outside} outside it" in sentence
+    left_out = tuple(a for a in shallow.responses.arrivals if a.way != "desk top")
+    bare = replace(shallow, responses=replace(shallow.responses, arrivals=left_out))
+    (sentence,) = (s for s in compare([on_desk, bare]).improved[0] if s.startswith("left via the desk top"))
+    assert sentence.endswith(f"is gone: the reflection point lies {outside} outside it")
+    back = compare([shallow, on_desk]).worse[0]
+    assert any(f"; the reflection point lay {outside} outside it" in s for s in back)
 
 
 def test_small_steps_are_no_news(on_desk: Results) -> None:
@@ -212,4 +234,5 @@ def test_small_steps_are_no_news(on_desk: Results) -> None:
     step = comparison.strongest_db[1] - comparison.strongest_db[0]
     assert np.all(np.abs(step) < NOTICEABLE_DB)
     assert np.any(step != 0.0)
-    assert sum(s.startswith(("left:", "right:")) for s in comparison.unchanged[0]) == 2
+    assert comparison.unchanged[0][0].startswith("measure: ")
+    assert sum(s.startswith(("left via", "right via")) for s in comparison.unchanged[0]) >= 6

@@ -70,19 +70,24 @@ def test_figures_are_those_of_the_comparison_and_of_the_verdicts():
 
 
 def test_left_and_right_are_alike_only_in_a_symmetric_layout():
-    assert np.abs(many().left_right_db[:3]).max() < 1e-6
+    assert np.abs(many().left_right_db[:3]).max() < 1e-4  # the mesh that sound waves are solved on has no mirror plane
     assert abs(many().left_right_db[3]) > 0.05
 
 
 def test_desk_notch_is_half_a_period_of_its_delay():
-    """A hard flat desk reflects almost in phase: the first notch lies where the detour is half a wave."""
-    for number, result in enumerate(results()[:2]):
+    """A hard flat desk reflects almost in phase: the first notch lies where the detour is half a wave.
+
+    Edges, which are counted with the reflection, move that of a desk 90 cm deep by some 6 %; here they are left out.
+    """
+    flat = [traced(text, flat=True) for text in (TABLE, HIGHER)]
+    for number, result in enumerate(flat):
         top = next(
             one
             for one in result.responses.arrivals
             if one.loudspeaker == "left" and one.surfaces == ("desk top",) and not one.diffracted
         )
-        assert many().desk_notch_hz[number, 0] == pytest.approx(500.0 / top.main.delay_ms, rel=0.05)
+        assert compare_many(flat).desk_notch_hz[number, 0] == pytest.approx(500.0 / top.main.delay_ms, rel=0.05)
+        assert many().desk_notch_hz[number, 0] == pytest.approx(500.0 / top.main.delay_ms, rel=0.1)
     bare = compare_many([traced(TABLE.split("[[furniture]]")[0])])
     assert np.isnan(bare.desk_notch_hz).all()
 

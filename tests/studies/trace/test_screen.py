@@ -9,6 +9,7 @@ from rich.console import Console
 from sim.propagation.paths import Candidate
 from sim.responses.ear_records import Notch
 from sim.responses.records import Results, Verdict
+from sim.showing.numbers import db_beside
 from sim.showing.words import near_misses, verdict_sentence
 from sim.studies.trace.screen import deepest_notches, show_results
 
@@ -90,10 +91,8 @@ def test_verdicts_are_sentences(traced_attic: Results) -> None:
     worst = next(a for a in traced_attic.responses.arrivals if a.number == verdict.offenders[0])
     sentence = verdict_sentence(traced_attic, verdict)
     assert sentence.startswith(f"left at the ear: {len(verdict.offenders)} arrivals are above -15 dB from 0 to 20 ms")
-    assert (
-        f"the worst is {worst.way}: {worst.worst_db:.1f} dB, {worst.main.delay_ms:.2f} ms after the direct sound."
-        in sentence
-    )
+    level = db_beside(worst.worst_db, -15.0)
+    assert f"the worst is {worst.way}: {level}, {worst.main.delay_ms:.2f} ms after the direct sound." in sentence
     met = verdict_sentence(traced_attic, Verdict("left", "ear", True, (), ()))
     assert met == "left at the ear: the target is met, nothing is above -15 dB from 0 to 20 ms (1 kHz to 8 kHz)."
     one = verdict_sentence(traced_attic, replace(verdict, offenders=verdict.offenders[:1]))
@@ -120,9 +119,9 @@ def test_near_misses_say_by_how_much(traced_attic: Results) -> None:
     )
     made = replace(traced_attic, scene=replace(traced_attic.scene, blueprint=in_metres), candidates=asked)
     assert near_misses(made, "left", "ear") == (
-        "desk top: the woofer's point would be 2.0 cm outside: fragile",
-        "floor: blocked by the desk, by 3.0 cm: fragile",
-        "left knee wall: the point would be 17.0 cm outside",
+        "desk top: the woofer's point would be 2 cm outside: fragile",
+        "floor: blocked by the desk, by 3 cm: fragile",
+        "left knee wall: the point would be 17 cm outside",
     )
     assert near_misses(made, "right", "ear") == ()
     assert near_misses(made, "left", "client") == ()
