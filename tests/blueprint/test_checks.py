@@ -37,7 +37,7 @@ SENTENCES = {
     ),
     "box of a loudspeaker in another unit": (
         TEN_LINES + '[models.mine]\nkind = "two-way"\nwidth = 18\n',
-        "scene.toml, line 13, models.mine.width: a loudspeaker of 18 m is no size for a box; write between 0.05 m and"
+        "scene.toml, line 13, models.mine.width: a monitor of 18 m is no size for a cabinet; write between 0.05 m and"
         ' 2 m, with the unit if it is not that of the file (m), such as "290 mm".',
     ),
     "same name twice": (

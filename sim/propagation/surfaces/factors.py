@@ -53,7 +53,7 @@ def surface_factors(
     factors = np.asarray(hard[np.maximum(paths.facets, -1)].prod(axis=1), dtype=np.complex128)
     if special.any():
         incidences = incidences_with(stage, paths, special)
-        rows = max(1, VALUES_AT_ONCE // len(frequencies_hz))
+        rows = max(1, VALUES_AT_ONCE // max(1, len(frequencies_hz)))
         for start in range(0, len(incidences), rows):
             few = incidences.chosen(slice(start, start + rows))
             np.multiply.at(factors, few.path, met_factors(stage, few, frequencies_hz, coupled=coupled))
@@ -64,7 +64,7 @@ def facet_factors(stage: Stage, incidences: Incidences, frequencies_hz: FloatArr
     """Reflection factor (incidence, f) of any facets, those with layers or panels each at its own angle and place."""
     factors = reflection_factor(stage.absorption, frequencies_hz)[incidences.facet].astype(np.complex128)
     special = np.flatnonzero(_special_facets(stage)[incidences.facet])
-    rows = max(1, VALUES_AT_ONCE // len(frequencies_hz))
+    rows = max(1, VALUES_AT_ONCE // max(1, len(frequencies_hz)))
     for start in range(0, len(special), rows):
         few = special[start : start + rows]
         factors[few] = met_factors(stage, incidences.chosen(few), frequencies_hz)

@@ -67,6 +67,7 @@ def read_results(path: str | Path) -> Results:
         if seal is not None:
             _refuse_other(seal, path)
             with h5py.File(unsealed(path, seal), "r") as file:
+                _refuse_other_number(file, seal, path)
                 return RESULTS.read(file)  # type: ignore[no-any-return]
         if not first.startswith(SIGNATURE):
             raise OutputError(
@@ -112,6 +113,12 @@ def _refuse_other(seal: Seal, path: Path) -> None:
         raise OutputError(_newer(path, seal.layout))
     if seal.layout < FIRST_SEALED:
         raise OutputError(f"{path}: its first bytes are damaged (no file of layout {seal.layout} has a seal).")
+
+
+def _refuse_other_number(file: h5py.File, seal: Seal, path: Path) -> None:
+    """One bit of the number of a layout makes it that of another; what was sealed holds it too."""
+    if int(file.attrs["layout"]) != seal.layout:
+        raise OutputError(f"{path}: the file was damaged or changed after it was written; copy it again.")
 
 
 def _older(file: h5py.File, path: Path) -> int:

@@ -48,7 +48,7 @@ from sim.showing.archive.words import (
     three,
 )
 
-LAYOUT: Final = 4
+LAYOUT: Final = 5
 
 PATHS: Final = record(
     PathTable,
@@ -173,7 +173,7 @@ WINDOW: Final = record(
 
 
 def window_of_old(response: dict[str, Any]) -> EarWindow:
-    """The window of a file of layout 3 or older: all paths of its order to 60 ms; the rest is not known."""
+    """The window of a file of layout 4 or older: all paths of its order to 60 ms; the rest is not known."""
     loudspeakers, listeners, _ = response["total"].shape
     nothing = frozen(np.zeros(0))
     late = frozen(np.zeros((loudspeakers, listeners, 0)))

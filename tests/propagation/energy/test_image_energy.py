@@ -44,7 +44,9 @@ def test_directivity_counts_from_the_axis_point_with_all_drivers() -> None:
     length = float(np.linalg.norm(way))
     expected = octave_energy(one.model, one.to_box(way[None] / length), 343.2)[0] / length**2
     assert energy == pytest.approx(expected * np.exp(-air_per_m(stage) * length), rel=1e-9)
-    assert energy[7] < 0.85 * energy[0]  # some 22 degrees off the axis
+    # 22 degrees off the axis a piston of 25 mm in a baffle sends |2 J1(x)/x|^2 = 0.887 at 8 kHz, x = ka sin (Kinsler et
+    # al., Fundamentals of Acoustics, section 7-4); the edges of its box are worth a few per cent in an octave
+    assert 0.82 < energy[7] / energy[0] < 0.93
 
 
 def test_hidden_direct_sound_has_no_energy() -> None:

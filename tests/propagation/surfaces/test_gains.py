@@ -67,26 +67,39 @@ def summed(stage: Stage, order: int = 1) -> dict[tuple[str, ...], np.ndarray]:
 ROLLS = ["upright", "on its right side", "inverted", "on its left side"]
 
 
-def test_a_coaxial_loudspeaker_does_not_notice_its_roll() -> None:
-    """A square box about the axis, so that only the drivers could tell."""
+def test_a_coaxial_loudspeaker_notices_its_roll_only_by_the_edges_of_its_box() -> None:
+    """A square box about the axis: half a turn changes nothing, a quarter nothing but the error of its table.
+
+    Points inside the box, which the boundary elements need, lie in no pattern: a quarter turn finds another error of
+    the same solution, of 0.4 dB rms at most against other elements (`test_box_directivity`).  Turned by 33 degrees the
+    edges themselves lie otherwise; in a wall there are none, and roll changes nothing (`test_catalogue`).
+    """
     model = {"models": {"round": {"kind": "coaxial", "width": 0.3, "height": 0.3, "depth": 0.3}}}
-    results = []
+    results = {}
     for roll in [*ROLLS, 33.0]:
         record = loudspeaker((1.2, 1.4, 1.15), "left", model="round", roll=roll)
-        results.append(summed(stage_of(ROOM, [record], EAR, absorption=ABSORPTION, **model)))
-    for other in results[1:]:
-        shared = set(other) & set(results[0])
-        assert {(), ("floor",), ("ceiling",), ("left wall",), ("right wall",), ("rear wall",)} <= shared
-        for way in shared:
-            assert other[way] == pytest.approx(results[0][way], rel=1e-9, abs=1e-12)
+        results[roll] = summed(stage_of(ROOM, [record], EAR, absorption=ABSORPTION, **model))
+    upright = results["upright"]
+    shared = set.intersection(*(set(each) for each in results.values()))
+    assert {(), ("floor",), ("ceiling",), ("left wall",), ("right wall",), ("rear wall",)} <= shared
+    for way in shared:
+        assert results["inverted"][way] == pytest.approx(upright[way], rel=1e-9, abs=1e-12)
+        loud = np.abs(upright[way]) > 0.25 * np.abs(upright[way]).max()  # down to -12 dB
+        for roll in ("on its right side", "on its left side"):
+            away_db = 20.0 * np.log10(np.abs(results[roll][way] / upright[way]))[loud]
+            assert np.sqrt(np.mean(away_db**2)) < 0.1, (roll, way)
+            assert np.abs(away_db).max() < 0.4, (roll, way)
+    turned = 20.0 * np.log10(np.abs(results[33.0][("floor",)] / upright[("floor",)]))
+    assert np.abs(turned).max() > 1.0
 
 
 def test_a_two_way_on_its_side_sounds_different_off_its_plane() -> None:
+    """By 9.6, 1.8 and 2.4 dB; a cap on a sphere, which knows no sides, had 2 dB and more to the left wall too."""
     upright, lying = (summed(staged("two-way", roll=roll)) for roll in ("upright", "on its right side"))
     near_crossover = (FREQUENCIES > 1500.0) & (FREQUENCIES < 3500.0)
     for way in (("floor",), ("left wall",), ("ceiling",)):
         ratio = 20.0 * np.log10(np.abs(upright[way][near_crossover]) / np.abs(lying[way][near_crossover]))
-        assert np.abs(ratio).max() > 2.0, way
+        assert np.abs(ratio).max() > 1.5, way
 
 
 def test_four_quarter_turns_return_the_start() -> None:

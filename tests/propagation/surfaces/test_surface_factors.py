@@ -13,6 +13,8 @@ from sim.acoustics.buildups import find_build_up
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.layers import AirGap, Backing, BuildUp, Cloth
 from sim.placement.stage import Stage
+from sim.propagation.edges.table import edge_path_gains
+from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces import factors as module
@@ -273,6 +275,15 @@ def test_many_tapped_frequencies_agree_with_few() -> None:
     assert dense[places] == pytest.approx(side_factor(stage, TAPPED[places]), abs=3e-3)
     assert np.isfinite(dense).all()
     assert dense[0] == pytest.approx(1.0, abs=0.05)
+
+
+def test_no_frequencies_are_no_factors_and_no_fault() -> None:
+    """Those who ask for no dips give no frequencies."""
+    stage = bedroom(centred(0.0))
+    paths = trace_paths(stage, 1)
+    assert surface_factors(stage, paths, np.zeros(0)).shape == (len(paths), 0)
+    edge_paths = trace_edges(stage, 1)
+    assert edge_path_gains(stage, edge_paths, np.zeros(0)).shape == (len(edge_paths), 0)
 
 
 def test_without_layers_no_angle_is_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -210,7 +210,7 @@ def test_files_that_are_not_results_are_refused_in_one_sentence(written: Path, t
     assert is_results(written)
 
     newer = tmp_path / "newer.h5"
-    newer.write_bytes(whole.replace(b"layout 4\n", b"layout 9\n", 1))
+    newer.write_bytes(whole.replace(b"layout 5\n", b"layout 9\n", 1))
     assert "layout 9, written by a newer bounceplan" in refusal(newer)
 
     other = tmp_path / "decay.h5"
