@@ -40,7 +40,11 @@ WAVES_TO_HZ = 1400.0
 """Up to here sound waves count: boundary elements of a turned desk are not laid in mirror image, so levels at the ear
 differ by the error of the elements, a few hundredths of the direct sound: a quarter of a decibel, more in a dip."""
 ELEMENTS_DB = 0.4
-ELEMENTS_IN_A_DIP_DB = 1.0
+ELEMENTS_IN_A_DIP_DB = 1.5
+RAYS_DB = 0.15
+"""The late part of `with_room_db` is that of some thousand rays, which start in other directions behind the mirror."""
+NAMED_DB = 1.0
+"""From this rise on a panel is named beside a notch."""
 
 
 @pytest.fixture(scope="module")
@@ -75,24 +79,33 @@ def turned(row: Row) -> Row:
     return made
 
 
-def near(row: Row) -> dict[str, float]:
-    """How near its numbers must be, by unit."""
-    if "with_room_db" in row and float(row["third_octave_hz"]) < WAVES_TO_HZ:
-        return {**NEAR, "_db": ELEMENTS_DB}
-    if "depth_db" in row and float(row["frequency_hz"]) < WAVES_TO_HZ:
-        return {**NEAR, "_db": ELEMENTS_IN_A_DIP_DB}
-    return NEAR
+def near(row: Row, column: str) -> float:
+    """How near the numbers of a column must be, by its unit."""
+    unit = next((unit for unit in NEAR if column.endswith(unit)), "")
+    if unit == "_db" and "with_room_db" in row and float(row["third_octave_hz"]) < WAVES_TO_HZ:
+        return ELEMENTS_DB
+    if unit == "_db" and "depth_db" in row and float(row["frequency_hz"]) < WAVES_TO_HZ:
+        return ELEMENTS_IN_A_DIP_DB
+    return RAYS_DB if column == "with_room_db" else NEAR.get(unit, 0.0)
+
+
+def as_named(row: Row) -> Row:
+    """A notch of sound waves without the panel that is named in one room and only just not in the other."""
+    rise = row.get("rise_without_panel_db")
+    if rise and float(row["frequency_hz"]) < WAVES_TO_HZ and abs(float(rise)) < NAMED_DB + 0.2:
+        return {**row, "panel": "", "rise_without_panel_db": ""}
+    return row
 
 
 def same(one: Row, other: Row) -> list[str]:
     """Names of the columns in which two rows differ."""
-    odd, limits = [], near(one)
+    odd = []
     for key, cell in one.items():
         unit = next((unit for unit in NEAR if key.endswith(unit)), "")
         if not unit or not (cell and other[key]):
             faint = unit == "_db" and all(not text or float(text) < FAINT_DB for text in (cell, other[key]))
             odd += [key] * (cell != other[key] and not faint)
-        elif abs(float(cell) - float(other[key])) > limits[unit]:
+        elif abs(float(cell) - float(other[key])) > near(one, key):
             faint = unit == "_db" and max(float(cell), float(other[key])) < FAINT_DB
             around = key.endswith("azimuth_deg") and 360.0 - abs(float(cell) - float(other[key])) < NEAR[unit]
             odd += [key] * (not faint and not around)
@@ -109,7 +122,7 @@ KEYS = {
 
 @pytest.mark.parametrize("name", KEYS)
 def test_tables_of_the_mirrored_room_are_mirrored(name: str, folders: dict[bool, Path]) -> None:
-    ours, theirs = (table(folders[mirror] / name) for mirror in (False, True))
+    ours, theirs = (list(map(as_named, table(folders[mirror] / name))) for mirror in (False, True))
     assert ours and len(ours) == len(theirs)
     keys = [key for key in KEYS[name] if key in ours[0]]
     assert len(keys) >= 4
