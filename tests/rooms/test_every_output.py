@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import re
 from functools import cache
 from pathlib import Path
 
@@ -36,15 +35,8 @@ ACROSS_M = {"desk top": DESK_WIDTH}
 NEAR = {"_m": 2e-3, "_ms": 2e-3, "_db": 0.05, "_deg": 0.02, "_hz": 1.0}
 """Rounding of the tables, and the last step of the search for a point on an edge."""
 FAINT_DB = -60.0
-WAVES_TO_HZ = 1400.0
-"""Up to here sound waves count: boundary elements of a turned desk are not laid in mirror image, so levels at the ear
-differ by the error of the elements, a few hundredths of the direct sound: a quarter of a decibel, more in a dip."""
-ELEMENTS_DB = 0.4
-ELEMENTS_IN_A_DIP_DB = 1.5
-RAYS_DB = 0.15
+RAYS_DB = 0.3
 """The late part of `with_room_db` is that of some thousand rays, which start in other directions behind the mirror."""
-NAMED_DB = 1.0
-"""From this rise on a panel is named beside a notch."""
 
 
 @pytest.fixture(scope="module")
@@ -79,24 +71,6 @@ def turned(row: Row) -> Row:
     return made
 
 
-def near(row: Row, column: str) -> float:
-    """How near the numbers of a column must be, by its unit."""
-    unit = next((unit for unit in NEAR if column.endswith(unit)), "")
-    if unit == "_db" and "with_room_db" in row and float(row["third_octave_hz"]) < WAVES_TO_HZ:
-        return ELEMENTS_DB
-    if unit == "_db" and "depth_db" in row and float(row["frequency_hz"]) < WAVES_TO_HZ:
-        return ELEMENTS_IN_A_DIP_DB
-    return RAYS_DB if column == "with_room_db" else NEAR.get(unit, 0.0)
-
-
-def as_named(row: Row) -> Row:
-    """A notch of sound waves without the panel that is named in one room and only just not in the other."""
-    rise = row.get("rise_without_panel_db")
-    if rise and float(row["frequency_hz"]) < WAVES_TO_HZ and abs(float(rise)) < NAMED_DB + 0.2:
-        return {**row, "panel": "", "rise_without_panel_db": ""}
-    return row
-
-
 def same(one: Row, other: Row) -> list[str]:
     """Names of the columns in which two rows differ."""
     odd = []
@@ -105,7 +79,7 @@ def same(one: Row, other: Row) -> list[str]:
         if not unit or not (cell and other[key]):
             faint = unit == "_db" and all(not text or float(text) < FAINT_DB for text in (cell, other[key]))
             odd += [key] * (cell != other[key] and not faint)
-        elif abs(float(cell) - float(other[key])) > near(one, key):
+        elif abs(float(cell) - float(other[key])) > (RAYS_DB if key == "with_room_db" else NEAR[unit]):
             faint = unit == "_db" and max(float(cell), float(other[key])) < FAINT_DB
             around = key.endswith("azimuth_deg") and 360.0 - abs(float(cell) - float(other[key])) < NEAR[unit]
             odd += [key] * (not faint and not around)
@@ -122,7 +96,7 @@ KEYS = {
 
 @pytest.mark.parametrize("name", KEYS)
 def test_tables_of_the_mirrored_room_are_mirrored(name: str, folders: dict[bool, Path]) -> None:
-    ours, theirs = (list(map(as_named, table(folders[mirror] / name))) for mirror in (False, True))
+    ours, theirs = (table(folders[mirror] / name) for mirror in (False, True))
     assert ours and len(ours) == len(theirs)
     keys = [key for key in KEYS[name] if key in ours[0]]
     assert len(keys) >= 4
@@ -235,10 +209,6 @@ EXPLAINED = [
 ]
 
 
-NOTCH = re.compile(r"notch at the ear is put down to it: (\d+) Hz")
-LEVEL = re.compile(r"(\d+(?:\.\d+)?) dB")
-
-
 @pytest.mark.parametrize(("loudspeaker", "way"), EXPLAINED)
 def test_explanations_say_the_same_with_sides_swapped(loudspeaker: str, way: str) -> None:
     said = []
@@ -248,13 +218,7 @@ def test_explanations_say_the_same_with_sides_swapped(loudspeaker: str, way: str
         lines = explanation_lines(traced(mirror), explained)
         said.append([" ".join((seen_again if mirror else sorted_edges)(line).split()) for line in lines])
     for line, other in zip(*said, strict=True):
-        notch = NOTCH.search(line)
-        if notch and float(notch[1]) < WAVES_TO_HZ:
-            assert LEVEL.sub("", line) == LEVEL.sub("", other)
-            levels, others = (np.array(LEVEL.findall(text), dtype=float) for text in (line, other))
-            assert levels == pytest.approx(others, abs=ELEMENTS_IN_A_DIP_DB)
-        else:
-            assert line == other
+        assert line == other
 
 
 def test_explanation_of_the_window_says_what_a_tape_finds() -> None:
@@ -364,14 +328,12 @@ def test_maps_and_stored_results_are_mirrored(folders: dict[bool, Path]) -> None
         assert one.driver_points == pytest.approx(other_one.driver_points * flip + [0.0, WIDTH, 0.0])
         assert one.axis_point == pytest.approx(other_one.axis_point * flip + [0.0, WIDTH, 0.0])
     assert ours.stage.ears == pytest.approx(theirs.stage.ears * flip + [0.0, WIDTH, 0.0])
-    response, other_response = ours.responses.response, theirs.responses.response
-    apart = np.abs(np.abs(response.total) - np.abs(other_response.total))
-    waves = response.frequencies_hz < WAVES_TO_HZ
-    assert apart[..., ~waves].max() < 5e-3 and apart[..., waves].max() < 0.1
-    assert np.sqrt(np.mean(apart[..., waves] ** 2)) < 0.03
-    level, other_level = (each.responses.energy_time.broadband_db for each in (ours, theirs))
-    assert level[level > -25.0] == pytest.approx(other_level[level > -25.0], abs=0.25)
-    assert 10.0 ** (level / 20.0) == pytest.approx(10.0 ** (other_level / 20.0), abs=2e-3)
+    total, other_total = (np.abs(each.responses.response.total) for each in (ours, theirs))
+    assert total == pytest.approx(other_total, abs=7e-3)  # elements of a turned desk are not laid in mirror image
+    shown = ours.responses.energy_time.broadband_db > -40.0
+    assert ours.responses.energy_time.broadband_db[shown] == pytest.approx(
+        theirs.responses.energy_time.broadband_db[shown], abs=0.1
+    )
     assert ours.paths.points[0, 0] == pytest.approx(traced(False).paths.points[0, 0], nan_ok=True)
     by_row = {
         (
