@@ -74,9 +74,8 @@ def test_trace_writes_numbers_and_lists_them(tmp_path: Path, capsys: Screen) -> 
     assert "arrivals.csv           Every path to a listener, ranked by harm." in listed
     with (out / "arrivals.csv").open(encoding="utf-8") as file:
         found = [row for row in csv.DictReader(file) if (row["loudspeaker"], row["driver"]) == ("left", "all")]
-    loud = [
-        row for row in found if row["worst_db"] and float(row["worst_db"]) > -15.0 and float(row["delay_ms"]) < 20.0
-    ]
+    found = [row for row in found if row["kind"] != "direct" and row["worst_db"] and float(row["delay_ms"]) < 20.0]
+    loud = [row for row in found if float(row["worst_db"]) > -15.0]
     assert len(loud) > 5
     assert f"left at the ear: {len(loud)} arrivals are above -15 dB" in said.out
     assert error_messages(said.err) == []
@@ -510,7 +509,7 @@ def test_numbers_do_not_depend_on_the_run_or_the_number_of_threads(tmp_path: Pat
         assert done.returncode == 0, done.stderr
     for table in ("arrivals.csv", "reflection_points.csv"):
         first = (tmp_path / "one" / table).read_bytes()
-        assert first.count(b"\n") > 20
+        assert first.count(b"\n") > 14
         assert (tmp_path / "two" / table).read_bytes() == first
         assert (tmp_path / "again" / table).read_bytes() == first
 

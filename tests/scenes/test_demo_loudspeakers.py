@@ -171,26 +171,27 @@ def test_upside_down_brings_the_tweeter_of_a_high_box_to_the_ear() -> None:
     assert upright.placed.axis_point[2] == pytest.approx(1.396, abs=0.002)
 
 
-def test_a_coaxial_is_the_same_whichever_way_it_lies() -> None:
-    """Both drivers at one point, so nothing of the direct sound can depend on the roll (common practice, no source).
+def test_a_coaxial_is_nearly_the_same_whichever_way_it_lies() -> None:
+    """Both drivers at one point, so they never cancel (common practice, no source); the edges of the box turn with it.
 
     Upright at the same height it would stick into the desk; that is why it lies.
     """
     lying, upright, over = orientations("bedroom-coaxial", "left,upright,inverted")
     assert lying.trouble == "" and "goes through the desk top" in upright.trouble
     for other in (upright, over):
-        np.testing.assert_allclose(other.pattern_db, lying.pattern_db, atol=1e-9)
+        apart = np.abs(other.pattern_db - lying.pattern_db)
+        assert apart[:, :5].max() < 0.1 and np.median(apart) < 0.05 and apart.max() < 2.5
 
 
-def test_lying_three_ways_are_as_even_as_upright_ones_only_with_the_plate_turned() -> None:
-    """Mid and tweeter above each other do not differ along the seat; side by side they do, near 2.8 kHz."""
-    (upright,) = spread_db("attic-facing-gable", "upright")
-    turned_back, side_by_side = spread_db("attic-lying", "in,upright")
-    assert turned_back == pytest.approx(upright, abs=0.1)
-    assert side_by_side > turned_back + 0.5
-    (null,) = [
-        times.null_m for times in orientations("attic-lying", "in,upright")[1].times if np.isfinite(times.null_m)
-    ]
+def test_lying_three_ways_cancel_along_the_seat_only_with_the_plate_not_turned() -> None:
+    """Mid and tweeter above each other do not differ along the seat; side by side they do, near 2.8 kHz.
+
+    The edges of the box, to one side of the plate, add about a decibel to the spread however it is turned.
+    """
+    assert max(*spread_db("attic-facing-gable", "upright"), *spread_db("attic-lying", "in,upright")) < 2.0
+    turned_back, side_by_side = (one.times for one in orientations("attic-lying", "in,upright"))
+    assert not any(np.isfinite(pair.null_m) and pair.crossover_hz > 1000.0 for pair in turned_back)
+    (null,) = [pair.null_m for pair in side_by_side if np.isfinite(pair.null_m)]
     # half a period apart: the ear moves until one way is 343 / 2800 / 2 = 61 mm longer, for drivers 10 cm apart
     axis, ear = axis_point(scene_of("attic-lying"), "left"), np.array([2.05, 2.30, 1.22])
     toward = np.degrees(np.arctan2(0.80, 1.35))
