@@ -16,6 +16,8 @@ import pytest
 from sim.__main__ import STOPPED, main
 from sim.blueprint.reader import read_scene
 from tests.blueprint.scene_texts import changed, with_mesh
+from tests.room_texts import desk_text
+from tests.studies.little_room import TEXT as BARE
 
 HOME = Path(__file__).resolve().parent.parent
 ON_DESK = HOME / "scenes" / "bedroom-on-desk"
@@ -23,6 +25,18 @@ ON_STANDS = HOME / "scenes" / "bedroom-on-stands"
 BEDROOM = (ON_DESK / "scene.toml").read_text(encoding="utf-8")
 STANDS = (ON_STANDS / "scene.toml").read_text(encoding="utf-8")
 Screen = pytest.CaptureFixture[str]
+
+
+@pytest.fixture
+def bare(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A bare room of two points, where what is asked is the command and not the sound."""
+    return small_room(tmp_path_factory.mktemp("bare"))
+
+
+def small_room(folder: Path, more: str = "", ear: str = "ear = { from_front = 1.6") -> Path:
+    text = changed("ear = { from_front = 1.6", ear, BARE)
+    (folder / "scene.toml").write_text(text + more, encoding="utf-8")
+    return folder
 
 
 def error_messages(error_stream: str) -> list[str]:
@@ -58,7 +72,12 @@ def test_trace_writes_numbers_and_lists_them(tmp_path: Path, capsys: Screen) -> 
     listed = said.out.split(f"written to {out}:")[1]
     assert {line.split()[0] for line in listed.strip().splitlines()} == files
     assert "arrivals.csv           Every path to a listener, ranked by harm." in listed
-    assert "left at the ear: 8 arrivals are above -15 dB" in said.out
+    with (out / "arrivals.csv").open(encoding="utf-8") as file:
+        found = [row for row in csv.DictReader(file) if (row["loudspeaker"], row["driver"]) == ("left", "all")]
+    found = [row for row in found if row["kind"] != "direct" and row["worst_db"] and float(row["delay_ms"]) < 20.0]
+    loud = [row for row in found if float(row["worst_db"]) > -15.0]
+    assert len(loud) > 5
+    assert f"left at the ear: {len(loud)} arrivals are above -15 dB" in said.out
     assert error_messages(said.err) == []
     assert list(tmp_path.iterdir()) == [out]
 
@@ -72,9 +91,9 @@ def test_trace_goes_no_further_than_it_is_told(tmp_path: Path) -> None:
     assert not any(" > " in way for way in ways)
 
 
-def test_replace_takes_the_place_of_older_results(tmp_path: Path) -> None:
+def test_replace_takes_the_place_of_older_results(bare: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    command = ["trace", str(ON_DESK), "-o", str(out), "--no-pictures"]
+    command = ["trace", str(bare), "-o", str(out), "--no-pictures"]
     assert main(command) == 0
     (out / "arrivals.csv").write_text("old", encoding="utf-8")
     assert main([*command, "--replace"]) == 0
@@ -82,7 +101,9 @@ def test_replace_takes_the_place_of_older_results(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [out]
 
 
-def test_pictures_go_with_their_results_and_a_photograph_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_pictures_go_with_their_results_and_a_photograph_stays(
+    bare: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A map of a surface that no longer mirrors must not stay among newer results; what others put there must."""
 
     def draw(module: str, kind: str, place: Path, sources: list[str], report: Callable[[str], None]) -> str:
@@ -91,7 +112,7 @@ def test_pictures_go_with_their_results_and_a_photograph_stays(tmp_path: Path, m
 
     out = tmp_path / "out"
     monkeypatch.setattr("sim.showing.child_drawing.draw_in_child", draw)
-    trace = ["trace", str(ON_DESK), "-o", str(out), "--order", "1"]
+    trace = ["trace", str(bare), "-o", str(out), "--order", "1"]
     assert main([*trace, "--no-pictures"]) == 0
     (out / "photograph.png").write_bytes(b"mine")
     assert main(["draw", str(out)]) == 0
@@ -103,16 +124,20 @@ def test_pictures_go_with_their_results_and_a_photograph_stays(tmp_path: Path, m
     assert {path.name for path in out.glob("*.png")} == {"photograph.png"}
 
 
-def test_missing_pictures_are_no_failure(tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_missing_pictures_are_no_failure(
+    bare: Path, tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr("sim.studies.draw.drawn.draw_folders", lambda *_: "a library is missing.")
-    assert main(["trace", str(ON_DESK), "-o", str(tmp_path / "out")]) == 0
+    assert main(["trace", str(bare), "-o", str(tmp_path / "out")]) == 0
     assert "all numbers are there. a library is missing." in capsys.readouterr().out
     assert (tmp_path / "out" / "results.h5").exists()
 
 
-def test_compare_writes_words_a_table_and_each_layout(tmp_path: Path, capsys: Screen) -> None:
+def test_compare_writes_words_a_table_and_each_layout(bare: Path, tmp_path: Path, capsys: Screen) -> None:
     out = tmp_path / "out"
-    assert main(["compare", str(ON_DESK), str(ON_STANDS), "-o", str(out), "--no-pictures"]) == 0
+    (bare / "farther").mkdir()
+    farther = small_room(bare / "farther", ear="ear = { from_front = 1.9")
+    assert main(["compare", str(bare), str(farther), "-o", str(out), "--no-pictures"]) == 0
     said = capsys.readouterr()
     for name in ("comparison.txt", "comparison.csv", "A/results.h5", "A/arrivals.csv", "B/results.h5", "B/README.txt"):
         assert (out / name).is_file(), name
@@ -360,11 +385,11 @@ def test_compare_takes_two_scenes_or_more(tmp_path: Path, capsys: Screen) -> Non
 
 
 def test_compare_of_three_adds_a_table_and_a_picture(
-    tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch
+    bare: Path, tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("sim.studies.draw.drawn.draw_folders", lambda *_: "")
     out = tmp_path / "out"
-    assert main(["compare", str(ON_DESK), str(ON_STANDS), str(ON_DESK), "-o", str(out)]) == 0
+    assert main(["compare", str(bare), str(bare), str(bare), "-o", str(out)]) == 0
     said = capsys.readouterr()
     assert said.out.startswith((out / "many.txt").read_text(encoding="utf-8"))
     assert (out / "comparison.txt").read_text(encoding="utf-8") in said.out
@@ -375,14 +400,14 @@ def test_compare_of_three_adds_a_table_and_a_picture(
     assert error_messages(said.err) == []
 
 
-def test_compare_goes_on_after_z(tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_compare_goes_on_after_z(bare: Path, tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
     from sim.pipeline import trace
 
-    once = trace(ON_DESK)
+    once = trace(bare)
     monkeypatch.setattr("sim.studies.compare.comparison.trace", lambda *_, **__: once)
     monkeypatch.setattr("sim.showing.tables.write_traced", lambda _, folder: (folder / "results.h5").write_bytes(b""))
     out = tmp_path / "out"
-    assert main(["compare", *[str(ON_DESK)] * 28, "-o", str(out), "--no-pictures"]) == 0
+    assert main(["compare", *[str(bare)] * 28, "-o", str(out), "--no-pictures"]) == 0
     assert sorted(path.name for path in out.iterdir() if path.is_dir())[:4] == ["A", "AA", "AB", "B"]
     for name in ("many.txt", "comparison.txt", "comparison.csv"):
         assert "AB" in (out / name).read_text(encoding="utf-8")
@@ -416,13 +441,13 @@ def test_unknown_commands_and_options_are_explained(arguments: list[str], capsys
     assert "usage: bounceplan" in capsys.readouterr().err
 
 
-def test_stopping_leaves_nothing(tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_stopping_leaves_nothing(bare: Path, tmp_path: Path, capsys: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
     def stop(*_: object, **__: object) -> None:
         assert any(path.name.endswith(".bounceplan-part") for path in tmp_path.iterdir())
         raise KeyboardInterrupt
 
     monkeypatch.setattr("sim.pipeline.survey_first_order", stop)
-    for command in (["trace", str(ON_DESK)], ["compare", str(ON_DESK), str(ON_STANDS)]):
+    for command in (["trace", str(bare)], ["compare", str(bare), str(bare)]):
         assert main([*command, "-o", str(tmp_path / "out"), "--no-pictures"]) == 130
         assert error_messages(capsys.readouterr().err) == [STOPPED]
         assert list(tmp_path.iterdir()) == []
@@ -477,12 +502,14 @@ def test_a_fault_ends_the_process_with_code_2(tmp_path: Path) -> None:
 
 
 def test_numbers_do_not_depend_on_the_run_or_the_number_of_threads(tmp_path: Path) -> None:
+    desk = desk_text((0.9, 1.3), (1.3, 2.1), 0.74, 'material = "hard"')
+    scene = small_room(tmp_path, desk)  # which sound waves are solved round
     for name, threads in (("one", "1"), ("two", "2"), ("again", "2")):
-        done = process("trace", str(ON_DESK), "-o", str(tmp_path / name), "--no-pictures", NUMBA_NUM_THREADS=threads)
+        done = process("trace", str(scene), "-o", str(tmp_path / name), "--no-pictures", NUMBA_NUM_THREADS=threads)
         assert done.returncode == 0, done.stderr
     for table in ("arrivals.csv", "reflection_points.csv"):
         first = (tmp_path / "one" / table).read_bytes()
-        assert first.count(b"\n") > 20
+        assert first.count(b"\n") > 14
         assert (tmp_path / "two" / table).read_bytes() == first
         assert (tmp_path / "again" / table).read_bytes() == first
 

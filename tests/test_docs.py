@@ -6,6 +6,7 @@ import csv
 import re
 import tomllib
 from pathlib import Path
+from statistics import median
 from typing import Any, Literal, get_args, get_origin
 
 import pytest
@@ -268,3 +269,27 @@ def test_the_version_is_the_same_everywhere() -> None:
     cited = dict(re.findall(r"^([a-z-]+): (\S+)$", texts["docs/CITATION.cff"], re.MULTILINE))
     assert tomllib.loads(texts["pyproject.toml"])["project"]["version"] == sim.__version__ == released[0][0]
     assert (cited["version"], cited["date-released"]) == released[0]
+
+
+def test_the_readme_quotes_the_report_on_near_scenes() -> None:
+    """Typical is the median of each column, worst its largest; the page on edges has the scenes one by one."""
+    page = (
+        (HOME / "docs" / "explanation" / "edges.md").read_text(encoding="utf-8").split("## As it stands, not bare")[1]
+    )
+    rows = re.findall(
+        r"^\| (.+?) \| (?:([\d.]+) / ([\d.]+))? ?\| (?:([\d.]+) / ([\d.]+))? ?\|$", page, flags=re.MULTILINE
+    )
+    columns = [[float(row[number]) for row in rows if row[number]] for number in range(1, 5)]
+    assert len(rows) >= 9 and all(columns)
+    pick = {
+        "bare desk": next(row[1:] for row in rows if row[0] == "bare desk"),
+        f"typical of {len(rows)} scenes": _rounded([median(column) for column in columns]),
+        "worst of them": _rounded([max(column) for column in columns]),
+    }
+    text = (HOME / "README.md").read_text(encoding="utf-8")
+    for name, (lit, most_lit, dark, most_dark) in pick.items():
+        assert f"  | {name} | {lit} / {most_lit} | {dark} / {most_dark} |\n" in text
+
+
+def _rounded(values: list[float]) -> list[str]:
+    return [f"{value:.{2 - number % 2}f}" for number, value in enumerate(values)]

@@ -132,8 +132,14 @@ class SpecularPaths:
         return points
 
     def directions(self, row: int) -> Directions:
-        """Those of the table."""
-        return Directions(self._table.departure[row], self._table.arrival[row])
+        """Those of the table; of a path beside its facet, out to the rim and back from there."""
+        if self._table.margin_m[row] >= 0.0 or not self.order(row):
+            return Directions(self._table.departure[row], self._table.arrival[row])
+        points = self.points(row)
+        loudspeaker = self._stage.loudspeakers[self.loudspeaker[row]]
+        out = points[0] - loudspeaker.driver_points[self.driver[row]]
+        back = points[-1] - self._stage.ears[self.listener[row]]
+        return Directions(out / np.linalg.norm(out), back / np.linalg.norm(back))
 
     def margin(self, row: int) -> Margin:
         """That of the table, with words for the facet or edge that would end it."""

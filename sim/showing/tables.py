@@ -129,20 +129,26 @@ def write_arrivals(results: Results, path: Path) -> None:
 def write_reflection_points(results: Results, path: Path) -> None:
     """Write one row for each loudspeaker, driver, listener and surface that mirrors once, with tape distances.
 
-    Surfaces that only just miss, and those only just hidden, are listed too, with their status and without levels.
+    Surfaces that only just miss, and those only just hidden, are listed too, with their status and without levels.  One
+    whose point lies beside it and that is heard all the same is listed once, as reaching, with the nearest of its rim.
 
     Raises
     ------
     OutputError
         If the file cannot be written.
     """
-    rows = []
+    rows, listed = [], set()
     for arrival in results.responses.arrivals:
         if arrival.order == 1 and not arrival.diffracted:
             rows += [_reaching_row(results, arrival, part) for part in arrival.parts]
-    for candidate in results.candidates:
-        if candidate.status in ("misses", "blocked") and candidate.fragile:
-            rows.append(_failing_row(results, candidate))
+            listed |= {
+                (arrival.loudspeaker, arrival.listener, part.driver, int(results.paths.facets[part.path, 0]))
+                for part in arrival.parts
+            }
+    for one in results.candidates:
+        key = (one.loudspeaker, results.stage.listener_names[one.listener], one.driver, one.facet)
+        if one.status in ("misses", "blocked") and one.fragile and key not in listed:
+            rows.append(_failing_row(results, one))
     order = {name: number for number, name in enumerate(results.stage.listener_names)}
     rows.sort(key=lambda row: (row["loudspeaker"], order[row["listener"]], row["surface"], row["driver"]))
     write_records(path, rows, POINT_COLUMNS)
@@ -216,7 +222,7 @@ def _reaching_row(results: Results, arrival: Arrival, part: Part) -> Row:
         "fragile": yes_cell(part.margin_m < FRAGILE_M),
         "why": part.margin_cause,
         **_numbers(margin_m=part.margin_m, delay_ms=part.delay_ms, extra_path_m=part.extra_path_m),
-        **_place(results, facet, results.paths.points[part.path, 0]),
+        **_place(results, facet, part.points[0]),
         **_levels(results, part.level_db),
     }
 

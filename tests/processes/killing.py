@@ -51,9 +51,14 @@ class Job:
 
 
 JOBS = {
-    "trace": Job(("trace", SCENE, "-o", "out", "--order", "1", "--no-pictures"), "out", after="first"),
+    "trace": Job(
+        ("trace", SCENE, "-o", "out", "--order", "1", "--waves-to", "400", "--no-pictures"), "out", after="first"
+    ),
     "trace again": Job(
-        ("trace", SCENE, "-o", "out", "--order", "2", "--no-pictures", "--replace"), "out", "first", "second"
+        ("trace", SCENE, "-o", "out", "--order", "2", "--waves-to", "400", "--no-pictures", "--replace"),
+        "out",
+        "first",
+        "second",
     ),
     "draw": Job(("draw", "out"), "out", "first", "drawn", adds=True),
     "report": Job(("report", SCENE, "-o", "out.html", "--replace"), "out.html", "old page", "page"),

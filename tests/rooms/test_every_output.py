@@ -35,6 +35,8 @@ ACROSS_M = {"desk top": DESK_WIDTH}
 NEAR = {"_m": 2e-3, "_ms": 2e-3, "_db": 0.05, "_deg": 0.02, "_hz": 1.0}
 """Rounding of the tables, and the last step of the search for a point on an edge."""
 FAINT_DB = -60.0
+RAYS_DB = 0.3
+"""The late part of `with_room_db` is that of some thousand rays, which start in other directions behind the mirror."""
 
 
 @pytest.fixture(scope="module")
@@ -77,7 +79,7 @@ def same(one: Row, other: Row) -> list[str]:
         if not unit or not (cell and other[key]):
             faint = unit == "_db" and all(not text or float(text) < FAINT_DB for text in (cell, other[key]))
             odd += [key] * (cell != other[key] and not faint)
-        elif abs(float(cell) - float(other[key])) > NEAR[unit]:
+        elif abs(float(cell) - float(other[key])) > (RAYS_DB if key == "with_room_db" else NEAR[unit]):
             faint = unit == "_db" and max(float(cell), float(other[key])) < FAINT_DB
             around = key.endswith("azimuth_deg") and 360.0 - abs(float(cell) - float(other[key])) < NEAR[unit]
             odd += [key] * (not faint and not around)
@@ -203,7 +205,7 @@ EXPLAINED = [
     ("left", "ceiling (cloud)"),
     ("left", "desk, edge of top and left side"),
     ("left", "rack, edge of top and left side"),
-    ("right", "desk, edge of top and listener side"),
+    ("right", "desk, edge of top and far side"),
 ]
 
 
@@ -326,7 +328,8 @@ def test_maps_and_stored_results_are_mirrored(folders: dict[bool, Path]) -> None
         assert one.driver_points == pytest.approx(other_one.driver_points * flip + [0.0, WIDTH, 0.0])
         assert one.axis_point == pytest.approx(other_one.axis_point * flip + [0.0, WIDTH, 0.0])
     assert ours.stage.ears == pytest.approx(theirs.stage.ears * flip + [0.0, WIDTH, 0.0])
-    assert np.abs(ours.responses.response.total) == pytest.approx(np.abs(theirs.responses.response.total), abs=5e-3)
+    total, other_total = (np.abs(each.responses.response.total) for each in (ours, theirs))
+    assert total == pytest.approx(other_total, abs=7e-3)  # elements of a turned desk are not laid in mirror image
     shown = ours.responses.energy_time.broadband_db > -40.0
     assert ours.responses.energy_time.broadband_db[shown] == pytest.approx(
         theirs.responses.energy_time.broadband_db[shown], abs=0.1

@@ -18,7 +18,7 @@ from sim.placement.stage import set_stage
 from sim.studies.bounces.maps import study_bounces
 from sim.studies.bounces.text import write_bounces
 from sim.studies.orient.findings import write_orientation
-from sim.studies.orient.orientations import read_poses
+from sim.studies.orient.orientations import read_orientations
 from sim.studies.orient.study import study_orientation
 from sim.studies.sweep.run import sweep
 from sim.studies.tolerance.tables import write_tolerance_tables
@@ -76,7 +76,7 @@ def test_tables_of_orientations_are_mirrored(tmp_path: Path) -> None:
     for mirror in (False, True):
         (tmp_path / str(mirror)).mkdir()
         write_orientation(
-            study_orientation(scene(mirror), read_poses("upright,out"), "axis", quiet), tmp_path / str(mirror)
+            study_orientation(scene(mirror), read_orientations("upright,out"), "axis", quiet), tmp_path / str(mirror)
         )
     keys = {
         "orientation.csv": ("loudspeaker", "orientation", "band", "band_hz"),

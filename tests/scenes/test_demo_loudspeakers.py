@@ -1,7 +1,7 @@
 """The loudspeakers of the demo rooms: sizes that people own, turned in ways that their layouts allow.
 
-Where each driver is follows from the box by hand (`plain_mirror.on_the_front`); what a pose does is what the rooms'
-README files say it does.
+Where each driver is follows from the box by hand (`plain_mirror.on_the_front`); what an
+orientation does is what the rooms' README files say it does.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import set_stage
 from sim.showing.plan_picture import plan_figure
 from sim.studies.orient.findings import find
-from sim.studies.orient.orientations import Keep, read_poses
-from sim.studies.orient.study import OrientationStudy, Posed, study_orientation
+from sim.studies.orient.orientations import Keep, read_orientations
+from sim.studies.orient.study import OrientationStudy, Oriented, study_orientation
 from sim.studies.orient.text import orientation_lines
 from sim.studies.stand import stand_arguments
 from tests.scenes.plain_mirror import mirrored, on_the_front, planes
@@ -69,12 +69,12 @@ def placed(name: str) -> dict[str, PlacedLoudspeaker]:
 
 
 @cache
-def in_poses(name: str, words: str, keep: Keep = "axis") -> OrientationStudy:
-    return study_orientation(scene_of(name), read_poses(words), keep)
+def in_orientations(name: str, words: str, keep: Keep = "axis") -> OrientationStudy:
+    return study_orientation(scene_of(name), read_orientations(words), keep)
 
 
-def poses(name: str, words: str, keep: Keep = "axis") -> tuple[Posed, ...]:
-    return in_poses(name, words, keep).of("left")
+def orientations(name: str, words: str, keep: Keep = "axis") -> tuple[Oriented, ...]:
+    return in_orientations(name, words, keep).of("left")
 
 
 def given_in_docs() -> list[list[str]]:
@@ -88,11 +88,11 @@ DOCS = given_in_docs()
 
 @pytest.mark.parametrize("row", DOCS, ids=[" ".join(row[:3]) for row in DOCS])
 def test_the_page_on_orientation_tells_what_is_found(row: list[str]) -> None:
-    name, keep, pose, *raised = row
+    name, keep, orientation, *raised = row
     words = ",".join(other[2] for other in DOCS if other[0] == name)
-    study = in_poses(name, words, "axis" if keep == "axis" else "support")
+    study = in_orientations(name, words, "axis" if keep == "axis" else "support")
     found = find(study)[0]
-    number = words.split(",").index(pose)
+    number = words.split(",").index(orientation)
     below = found.desk[number]
     spreads = [f"{values[number]:.1f}" for values in (found.across_db, found.up_db, found.whole_db)]
     assert [*spreads, "none" if below is None else f"{below.low_db:.1f} to {below.high_db:.1f}"] == raised
@@ -108,8 +108,8 @@ def test_a_false_wall_is_drawn_with_the_loudspeakers_in_it() -> None:
 
 
 def spread_db(name: str, words: str) -> list[float]:
-    """Largest less smallest level over the head box near the highest crossover, for each pose."""
-    found = find(in_poses(name, words))[0]
+    """Largest less smallest level over the head box near the highest crossover, for each orientation."""
+    found = find(in_orientations(name, words))[0]
     return [float(value) for value in found.whole_db]
 
 
@@ -166,29 +166,32 @@ def test_every_kind_and_every_way_up_is_shown() -> None:
 
 def test_upside_down_brings_the_tweeter_of_a_high_box_to_the_ear() -> None:
     """On the same stands the tweeter would be 1.10 + 0.39 - 0.07 * 0.39 / 0.29 = 1.396 m high, 20 cm over the ear."""
-    inverted, upright = poses("bedroom-inverted", "inverted,upright", "support")
+    inverted, upright = orientations("bedroom-inverted", "inverted,upright", "support")
     assert inverted.placed.axis_point[2] == pytest.approx(1.195, abs=0.002)
     assert upright.placed.axis_point[2] == pytest.approx(1.396, abs=0.002)
 
 
-def test_a_coaxial_is_the_same_whichever_way_it_lies() -> None:
-    """Both drivers at one point, so nothing of the direct sound can depend on the roll (common practice, no source).
+def test_a_coaxial_is_nearly_the_same_whichever_way_it_lies() -> None:
+    """Both drivers at one point, so they never cancel (common practice, no source); the edges of the box turn with it.
 
     Upright at the same height it would stick into the desk; that is why it lies.
     """
-    lying, upright, over = poses("bedroom-coaxial", "left,upright,inverted")
+    lying, upright, over = orientations("bedroom-coaxial", "left,upright,inverted")
     assert lying.trouble == "" and "goes through the desk top" in upright.trouble
     for other in (upright, over):
-        np.testing.assert_allclose(other.pattern_db, lying.pattern_db, atol=1e-9)
+        apart = np.abs(other.pattern_db - lying.pattern_db)
+        assert apart[:, :5].max() < 0.1 and np.median(apart) < 0.05 and apart.max() < 2.5
 
 
-def test_lying_three_ways_are_as_even_as_upright_ones_only_with_the_plate_turned() -> None:
-    """Mid and tweeter above each other do not differ along the seat; side by side they do, near 2.8 kHz."""
-    (upright,) = spread_db("attic-facing-gable", "upright")
-    turned_back, side_by_side = spread_db("attic-lying", "in,upright")
-    assert turned_back == pytest.approx(upright, abs=0.1)
-    assert side_by_side > turned_back + 0.5
-    (null,) = [times.null_m for times in poses("attic-lying", "in,upright")[1].times if np.isfinite(times.null_m)]
+def test_lying_three_ways_cancel_along_the_seat_only_with_the_plate_not_turned() -> None:
+    """Mid and tweeter above each other do not differ along the seat; side by side they do, near 2.8 kHz.
+
+    The edges of the box, to one side of the plate, add about a decibel to the spread however it is turned.
+    """
+    assert max(*spread_db("attic-facing-gable", "upright"), *spread_db("attic-lying", "in,upright")) < 2.0
+    turned_back, side_by_side = (one.times for one in orientations("attic-lying", "in,upright"))
+    assert not any(np.isfinite(pair.null_m) and pair.crossover_hz > 1000.0 for pair in turned_back)
+    (null,) = [pair.null_m for pair in side_by_side if np.isfinite(pair.null_m)]
     # half a period apart: the ear moves until one way is 343 / 2800 / 2 = 61 mm longer, for drivers 10 cm apart
     axis, ear = axis_point(scene_of("attic-lying"), "left"), np.array([2.05, 2.30, 1.22])
     toward = np.degrees(np.arctan2(0.80, 1.35))
@@ -200,7 +203,7 @@ def test_lying_three_ways_are_as_even_as_upright_ones_only_with_the_plate_turned
 
 def test_midfields_rolled_by_30_degrees_alone_send_something_by_way_of_the_console() -> None:
     """The plane of the console mirrors them 0.95 m from the front wall, where no console is; rolled they come near."""
-    study = in_poses("control-room-stands", "out,in,30", "support")
+    study = in_orientations("control-room-stands", "out,in,30", "support")
     text = " ".join(" ".join(orientation_lines(study)).split())
     assert "Reflection off the console top: rolled by 30 degrees, none to " in text
     assert "; nothing at first order top outward and top inward." in text
