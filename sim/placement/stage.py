@@ -19,6 +19,7 @@ from sim.placement.collisions import judge_furniture, refuse_collisions, solids_
 from sim.placement.finishes import (
     LayeredFinish,
     absorption_of,
+    everyday_notes,
     finish_of_facets,
     layered_finishes,
     range_notes,
@@ -126,7 +127,7 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
     finishes = layered_finishes(blueprint, used, blueprint.panels)
     of_facet = finish_of_facets(room, finishes, blueprint)
     panels, panel_notes = place_panels(blueprint, room, finishes)
-    notes += [*panel_notes, *range_notes(finishes, air)]
+    notes += [*everyday_notes(used, blueprint), *panel_notes, *range_notes(finishes, air)]
     triangles = np.concatenate([patch.triangles for patch in enclosure.patches])
     stage = Stage(
         room=room,
