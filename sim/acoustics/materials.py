@@ -140,10 +140,11 @@ def find_material(name: str) -> Material:
 def _suggestion(wanted: str) -> str:
     import difflib  # only needed when something went wrong
 
-    names = [*library(), *everyday_names()]
+    names = list(library())
     sharing_words = [name for name in names if any(len(w) > 3 and w in name for w in wanted.split())]
     close = difflib.get_close_matches(wanted, names, n=4, cutoff=0.5)
-    nearest = list(dict.fromkeys([*close, *sharing_words]))[:4]
+    everyday = difflib.get_close_matches(wanted, list(everyday_names()), n=1, cutoff=0.7)
+    nearest = list(dict.fromkeys([*everyday, *close, *sharing_words]))[:5]
     if nearest:
         return "the closest are " + ", ".join(f"'{name}'" for name in nearest)
     return "the library has " + ", ".join(f"'{name}'" for name in sorted(names))
