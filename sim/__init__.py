@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sim.blueprint.reader import SceneFile as SceneFile
+    from sim.blueprint.reader import play as play
     from sim.blueprint.reader import read_scene as read_scene
     from sim.blueprint.schema import Blueprint as Blueprint
     from sim.blueprint.writing import schema as schema
@@ -98,6 +99,7 @@ _HOMES: dict[str, str] = {
     "draw": ".studies.draw.drawn",
     "plate_total": ".propagation.edges.plates",
     "read_scene": ".blueprint.reader",
+    "play": ".blueprint.reader",
     "change": ".layouts.changes",
     "add": ".layouts.changes",
     "remove": ".layouts.changes",

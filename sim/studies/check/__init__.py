@@ -10,7 +10,7 @@ from sim.errors import PictureError, SceneError
 from sim.machine.processes import typed
 from sim.progress import Report
 from sim.showing.child_drawing import as_child, draw_in_child
-from sim.showing.terminal import compile_first, progress, refuse_missing_folder, say, scene_argument
+from sim.showing.terminal import compile_first, progress, refuse_missing_folder, say, scene_argument, told_scene
 from sim.studies.answering import say_answer
 
 if TYPE_CHECKING:
@@ -145,9 +145,9 @@ def check_command(chosen: argparse.Namespace) -> int:
 
     refuse_missing_folder(chosen.plan)
     compile_first("rooms")
-    say_answer(check(chosen.scene))
+    say_answer(check(told_scene(chosen)))
     if chosen.plan is not None:
-        trouble = draw_plan_of(chosen.scene, chosen.plan, progress)
+        trouble = draw_plan_of(chosen.scene, chosen.plan, progress, chosen.set or "")
         if trouble:
             raise PictureError(trouble)
         say(f"wrote {chosen.plan}")
@@ -167,17 +167,18 @@ def schema_command(_: argparse.Namespace) -> int:
 MODULE: Final = "sim.studies.check"
 
 
-def draw_plan_of(scene: Path, picture: Path, report: Report) -> str:
+def draw_plan_of(scene: Path, picture: Path, report: Report, plays: str = "") -> str:
     """Draw the plan and section of a scene to a file; returns why that failed, or an empty text."""
-    return draw_in_child(MODULE, "check", picture, [str(scene)], report)
+    return draw_in_child(MODULE, "check", picture, [str(scene), plays], report)
 
 
 def draw_here(_: str, place: Path, sources: list[str]) -> None:
     """Draw here and now."""
+    from sim.blueprint.reader import play
     from sim.pipeline import build
     from sim.showing.plan_picture import draw_plan
 
-    scene, stage = build(sources[0])
+    scene, stage = build(play(sources[0], sources[1]) if sources[1] else sources[0])
     draw_plan(stage, scene.blueprint, place)
 
 

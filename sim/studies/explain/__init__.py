@@ -17,6 +17,7 @@ from sim.showing.terminal import (
     refuse_missing_folder,
     say,
     scene_argument,
+    told_scene,
 )
 from sim.studies.answering import say_answer
 
@@ -69,7 +70,7 @@ def explain_command(chosen: argparse.Namespace) -> int:
     compile_first()
     refuse_missing_folder(picture)
     explained = explain(
-        chosen.scene,
+        told_scene(chosen),
         chosen.peak,
         progress,
         loudspeaker=chosen.loudspeaker,
@@ -100,7 +101,7 @@ def _measured(chosen: argparse.Namespace) -> int:
     refuse_reading(chosen.ms, chosen.hz)
     compile_first()
     found = candidates(
-        chosen.scene,
+        told_scene(chosen),
         ms=chosen.ms,
         hz=chosen.hz,
         report=progress,
