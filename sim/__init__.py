@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sim.blueprint.reader import SceneFile as SceneFile
+    from sim.blueprint.reader import play as play
     from sim.blueprint.reader import read_scene as read_scene
     from sim.blueprint.schema import Blueprint as Blueprint
     from sim.blueprint.writing import schema as schema
@@ -49,6 +50,8 @@ if TYPE_CHECKING:
     from sim.studies.decay.records import DecayStudy as DecayStudy
     from sim.studies.decay.study import decay as decay
     from sim.studies.draw.drawn import draw as draw
+    from sim.studies.explain.measured import Candidates as Candidates
+    from sim.studies.explain.measured import candidates as candidates
     from sim.studies.explain.question import explain as explain
     from sim.studies.explain.records import Explanation as Explanation
     from sim.studies.orient.study import OrientationStudy as OrientationStudy
@@ -78,6 +81,7 @@ _HOMES: dict[str, str] = {
     "compare": ".studies.compare.comparison",
     "compile_kernels": ".compiling",
     "explain": ".studies.explain.question",
+    "candidates": ".studies.explain.measured",
     "treat": ".studies.treat.plan",
     "sweep": ".studies.sweep.run",
     "search": ".studies.search.search",
@@ -95,6 +99,7 @@ _HOMES: dict[str, str] = {
     "draw": ".studies.draw.drawn",
     "plate_total": ".propagation.edges.plates",
     "read_scene": ".blueprint.reader",
+    "play": ".blueprint.reader",
     "change": ".layouts.changes",
     "add": ".layouts.changes",
     "remove": ".layouts.changes",
@@ -107,6 +112,7 @@ _HOMES: dict[str, str] = {
     "Checked": ".studies.check.text",
     "Comparison": ".studies.compare.comparison",
     "Explanation": ".studies.explain.records",
+    "Candidates": ".studies.explain.measured",
     "Plan": ".responses.plan",
     "Sweep": ".layouts.records",
     "Search": ".studies.search.search",

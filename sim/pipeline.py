@@ -8,7 +8,7 @@ from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import SceneError
 from sim.machine.processes import one_blas_thread
-from sim.placement.collisions import solids_of
+from sim.placement.collisions import standing_solids
 from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
 from sim.propagation.edges.tracing import no_edge_paths, trace_edges
@@ -84,7 +84,7 @@ def trace_scene(
     candidates = survey_first_order(stage)
     report("tracing edge diffraction")
     edge_paths = trace_edges(stage, order or blueprint.method.order) if edges else no_edge_paths()
-    furniture = solids_of(blueprint.furniture)
+    furniture = standing_solids(blueprint, scene.folder)
     to_hz = blueprint.method.waves_to_hz if waves_to_hz is None else waves_to_hz
     waves = trace_waves(stage, furniture, order or blueprint.method.order, response_frequencies(), to_hz, report)
     note = note_without_waves(stage, furniture, to_hz) if waves is None else waves.note

@@ -86,9 +86,27 @@ def eight_octaves(absorption: tuple[float, ...]) -> tuple[float, ...]:
 @lru_cache(maxsize=1)
 def library() -> Mapping[str, Material]:
     """Every material that comes with the program, by its lower-case trade name (read once, read-only)."""
-    text = resources.files("sim.acoustics").joinpath("materials.toml").read_text(encoding="utf-8")
-    rows = tomllib.loads(text)
-    return MappingProxyType({name: _material(name, row) for name, row in rows.items()})
+    return MappingProxyType({name: _material(name, row) for name, row in _rows().items()})
+
+
+@lru_cache(maxsize=1)
+def everyday_names() -> Mapping[str, str]:
+    """Everyday names in both Englishes, such as "drywall", each with the row of the library it is taken as."""
+    return MappingProxyType(
+        {called: name for name, row in _rows().items() for called in cast("list[str]", row.get("called", []))}
+    )
+
+
+def library_name(name: str) -> str | None:
+    """The library's name for a material however written, or for its everyday name; None where nothing is called so."""
+    plain = " ".join(name.lower().split())
+    plain = everyday_names().get(plain, plain)
+    return plain if plain in library() else None
+
+
+@lru_cache(maxsize=1)
+def _rows() -> dict[str, dict[str, object]]:
+    return tomllib.loads(resources.files("sim.acoustics").joinpath("materials.toml").read_text(encoding="utf-8"))
 
 
 def _material(name: str, row: dict[str, object]) -> Material:
@@ -109,15 +127,14 @@ def _material(name: str, row: dict[str, object]) -> Material:
 
 
 def find_material(name: str) -> Material:
-    """Return the library's material of this trade name; capitals and stray blanks do not matter.
+    """Return the library's material of this trade or everyday name; capitals and stray blanks do not matter.
 
     Raises KeyError whose one argument is a sentence part that names the closest matches.
     """
-    materials = library()
-    wanted = " ".join(name.lower().split())
-    if wanted in materials:
-        return materials[wanted]
-    raise KeyError(f"no material is called '{name}'; {_suggestion(wanted)}")
+    found = library_name(name)
+    if found is not None:
+        return library()[found]
+    raise KeyError(f"no material is called '{name}'; {_suggestion(' '.join(name.lower().split()))}")
 
 
 def _suggestion(wanted: str) -> str:
@@ -126,7 +143,8 @@ def _suggestion(wanted: str) -> str:
     names = list(library())
     sharing_words = [name for name in names if any(len(w) > 3 and w in name for w in wanted.split())]
     close = difflib.get_close_matches(wanted, names, n=4, cutoff=0.5)
-    nearest = list(dict.fromkeys([*close, *sharing_words]))[:4]
+    everyday = difflib.get_close_matches(wanted, list(everyday_names()), n=1, cutoff=0.7)
+    nearest = list(dict.fromkeys([*everyday, *close, *sharing_words]))[:5]
     if nearest:
         return "the closest are " + ", ".join(f"'{name}'" for name in nearest)
     return "the library has " + ", ".join(f"'{name}'" for name in sorted(names))

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from sim.acoustics.buildups import build_ups
-from sim.acoustics.materials import library
+from sim.acoustics.materials import everyday_names, library, library_name
 from sim.blueprint.build_ups import layers_in_words
 from sim.blueprint.error_messages import closest
 from sim.blueprint.named_files import check_measured_file, check_mesh_file
@@ -155,8 +155,8 @@ def _materials(blueprint: Blueprint) -> Iterator[tuple[Key, str]]:
 
 
 def _material(name: str, key: Key, blueprint: Blueprint, locations: Locations) -> None:
-    known = (*blueprint.materials, *library())
-    if name not in blueprint.materials and " ".join(name.lower().split()) not in library():
+    known = (*blueprint.materials, *library(), *everyday_names())
+    if name not in blueprint.materials and library_name(name) is None:
         raise SceneError(
             locations.where(*key),
             f'no material is called "{name}"',
@@ -275,7 +275,7 @@ def refuse_without_layers(panel: Panel, key: Key, blueprint: Blueprint, location
     raise SceneError(
         locations.where(*key, "material"),
         f'"{name}" is given by absorption coefficients, and a panel needs layers'
-        if own is not None or plain in library()
+        if own is not None or library_name(name) is not None
         else f'no layered material is called "{name}"',
         closest(name, (*layered, *build_ups()), what="the layered materials")
         + ', or describe your own under [materials] with build_up = "100 mm wool, 100 mm gap"',

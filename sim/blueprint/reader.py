@@ -19,6 +19,7 @@ from sim.blueprint.records import Point
 from sim.blueprint.remarks import defaulted_keys, what_looks_odd
 from sim.blueprint.room import SecondSeat
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.sets import split_into_sets, whole, with_set
 from sim.blueprint.texts import refuse_odd_texts
 from sim.blueprint.toml_text import Locations, key_lines, refuse_deep_keys, scene_text, syntax_error
 from sim.blueprint.units import UNIT_M
@@ -88,7 +89,7 @@ def read_scene(scene: AnyScene, folder: Path | str = ".") -> SceneFile:
 
 def made_scene(blueprint: Blueprint, folder: Path, path: Path | None = None) -> SceneFile:
     """Check a scene made or changed in Python as a file is checked; raises SceneError as `read_scene`."""
-    refuse_what_cannot_be(blueprint, folder, Locations(path.name if path is not None else UNTITLED, {}))
+    refuse_what_cannot_be(whole(blueprint), folder, Locations(path.name if path is not None else UNTITLED, {}))
     return _found_possible(blueprint, path if path is not None else folder / SCENE_NAME, folder, to_toml(blueprint))
 
 
@@ -138,16 +139,18 @@ def _from_document(
         blueprint = Blueprint.model_validate(document, context={"unit": unit})
     except ValidationError as refused:
         raise scene_error(refused, document, locations) from None
-    refuse_what_cannot_be(blueprint, folder, locations)
+    refuse_what_cannot_be(whole(blueprint), folder, locations)
+    blueprint = split_into_sets(blueprint, locations.where("plays"))
     return _found_possible(blueprint, file, folder, text if text is not None else to_toml(blueprint))
 
 
 def _found_possible(blueprint: Blueprint, file: Path, folder: Path, text: str) -> SceneFile:
+    blueprint = split_into_sets(blueprint)
     return SceneFile(
         blueprint=blueprint,
         path=file,
         folder=folder,
-        digest=_digest(text, named_files(blueprint, folder)),
+        digest=_digest(text + blueprint.plays * bool(blueprint.silent), named_files(blueprint, folder)),
         defaulted=defaulted_keys(blueprint),
         warnings=what_looks_odd(blueprint),
     )
@@ -165,6 +168,21 @@ def _digest(text: str, meshes: list[Path]) -> str:
     for mesh in meshes:
         total.update(mesh.read_bytes())
     return total.hexdigest()[:12]
+
+
+def play(scene: AnyScene, name: str) -> SceneFile:
+    """Return the scene with another of its sets of monitors playing; all others stand silent.
+
+    Raises
+    ------
+    SceneError
+        As `read_scene`, and if no loudspeaker is in a set of this name.
+    """
+    read = read_scene(scene)
+    if name and name == read.blueprint.plays:
+        return read
+    made = made_scene(with_set(read.blueprint, name, "set"), read.folder, read.path)
+    return replace(made, defaulted=read.defaulted, warnings=made.warnings)
 
 
 # A scene with another seat than its file has, for a question that is asked once.

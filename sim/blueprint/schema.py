@@ -60,6 +60,7 @@ class Loudspeaker(Record):
 
     name: str
     model: str = Field(default="two-way", description="a name from [models], or a kind")
+    set: str = Field(default="", description="those of one set play together; different sets never do")
     acoustic_axis: AxisPoint
     toe_in_deg: Annotated[float, Field(ge=-180.0, le=180.0)] | Literal["ear"] = Field(
         default="ear", description='positive turns toward the centre line; "ear" aims at the listener'
@@ -149,6 +150,10 @@ class Blueprint(Record):
     room: Room
     listener: Listener
     loudspeakers: tuple[Loudspeaker, ...] = Field(min_length=1)
+    plays: str = Field(default="", description="the set of loudspeakers that plays; left out, the one named first")
+    silent: tuple[Loudspeaker, ...] = Field(
+        default=(), description="loudspeakers of other sets, which stand in the room and do not play"
+    )
     models: dict[str, LoudspeakerModel] = Field(default_factory=dict)
     furniture: tuple[Furniture, ...] = ()
     openings: tuple[Opening, ...] = ()

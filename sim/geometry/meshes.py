@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.acoustics.materials import library
+from sim.acoustics.materials import everyday_names, library
 from sim.arrays import FloatArray, IntArray, frozen
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.pieces import MeshFile
@@ -62,7 +62,7 @@ def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tu
         notes += corner_notes(surface.triangles[surface.bodies == 0])
 
     finishes = Finishes(room.materials, list(whole), [name for name in file.material_names if name])
-    known = {*library(), *blueprint.materials}
+    known = {*library(), *everyday_names(), *blueprint.materials}
     patches: list[Patch] = []
     for name, places in members.items():
         exact = given.get(name) or finishes.exact(name)

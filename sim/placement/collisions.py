@@ -7,17 +7,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
 from sim.arrays import FloatArray, IntArray
 from sim.blueprint.furniture import Furniture
+from sim.blueprint.schema import Blueprint
 from sim.blueprint.units import small_words
 from sim.errors import SceneError
 from sim.geometry.meshes import furniture_solids
 from sim.geometry.room import Room, first_between, first_hit
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.solids import depth_inside, drawn_in, fraction_within, is_enclosed, segments_through, shared_depth_m
+from sim.placement.supports import silent_loudspeakers
 
 INTO_WALL_M = 0.05
 """A piece may be told so far into a wall, as beams and built-in cupboards often are (our choice)."""
@@ -39,6 +42,13 @@ class Solids:
 def solids_of(furniture: Sequence[Furniture]) -> tuple[Solids, ...]:
     """Solids of all pieces; those of a mesh are none."""
     return tuple(Solids(item.name, furniture_solids(item)) for item in furniture)
+
+
+def standing_solids(blueprint: Blueprint, folder: Path) -> tuple[Solids, ...]:
+    """Solids of all pieces, and cabinets of the loudspeakers that stand there and do not play."""
+    silent = [one for one in silent_loudspeakers(blueprint, folder) if not one.built_into]
+    cabinets = [Solids(one.body, (one.corners,)) for one in silent if one.corners is not None]
+    return (*solids_of(blueprint.furniture), *cabinets)
 
 
 def judge_furniture(room: Room, enclosure: FloatArray, pieces: Sequence[Solids], unit: str = "m") -> list[str]:

@@ -17,7 +17,14 @@ from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.acoustics.buildups import assemble, build_ups, find_build_up
 from sim.acoustics.layered_reflection import out_of_range, random_incidence
 from sim.acoustics.layers import AirGap, Backing, BuildUp, Cloth, Layer, Membrane, PerforatedSheet, PorousLayer
-from sim.acoustics.materials import ABSORPTION_OCTAVES_HZ, FLAT_SCATTERING, eight_octaves, find_material, library
+from sim.acoustics.materials import (
+    ABSORPTION_OCTAVES_HZ,
+    FLAT_SCATTERING,
+    eight_octaves,
+    find_material,
+    library,
+    library_name,
+)
 from sim.acoustics.porous import PorousModel
 from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, frozen
@@ -168,8 +175,19 @@ def scattering_of(material: str, blueprint: Blueprint) -> tuple[float, ...]:
     own = blueprint.materials.get(material)
     if own is not None and own.scattering is not None:
         return (own.scattering,) * len(ABSORPTION_OCTAVES_HZ) if isinstance(own.scattering, float) else own.scattering
-    known = library().get(" ".join(material.lower().split())) if own is None else None
-    return known.scattering if known is not None else (FLAT_SCATTERING,) * len(ABSORPTION_OCTAVES_HZ)
+    known = library_name(material) if own is None else None
+    return library()[known].scattering if known is not None else (FLAT_SCATTERING,) * len(ABSORPTION_OCTAVES_HZ)
+
+
+def everyday_notes(materials: Iterable[str], blueprint: Blueprint) -> tuple[str, ...]:
+    """One sentence for each material that goes by an everyday name, on the row of the library it is taken as."""
+    behind = (record.behind for record in blueprint.materials.values() if record.behind is not None)
+    notes = []
+    for material in dict.fromkeys([*materials, *behind]):
+        plain, taken = " ".join(material.lower().split()), library_name(material)
+        if material not in blueprint.materials and taken is not None and taken != plain:
+            notes.append(f'material "{material}" is taken as "{taken}" of the library')
+    return tuple(notes)
 
 
 def finish_of_facets(room: Room, finishes: Sequence[LayeredFinish], blueprint: Blueprint) -> IntArray:

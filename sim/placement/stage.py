@@ -11,7 +11,7 @@ from sim.acoustics.air import Air
 from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, frozen
 from sim.blueprint.schema import Blueprint
-from sim.errors import SceneError
+from sim.blueprint.sets import whole, words_on_sets
 from sim.geometry.enclosures import room_patches
 from sim.geometry.meshes import furniture_patches
 from sim.geometry.room import Room, build_room
@@ -19,6 +19,7 @@ from sim.placement.collisions import judge_furniture, refuse_collisions, solids_
 from sim.placement.finishes import (
     LayeredFinish,
     absorption_of,
+    everyday_notes,
     finish_of_facets,
     layered_finishes,
     range_notes,
@@ -26,9 +27,9 @@ from sim.placement.finishes import (
 )
 from sim.placement.panel_collisions import refuse_panel_collisions
 from sim.placement.panels import PlacedPanel, place_panels
-from sim.placement.poses import PlacedLoudspeaker, place, pulled_flush
+from sim.placement.poses import PlacedLoudspeaker, pulled_flush
 from sim.placement.stops import stop_warnings
-from sim.placement.supports import support_top_m
+from sim.placement.supports import placed_loudspeakers, silent_loudspeakers
 
 
 @printable
@@ -102,16 +103,13 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
     patches = list(enclosure.patches)
     for item in blueprint.furniture:
         patches.extend(furniture_patches(item, folder))
-    loudspeakers = []
-    for index, record in enumerate(blueprint.loudspeakers):
-        try:
-            loudspeakers.append(place(blueprint, record, support_top_m(blueprint, index, record), folder))
-        except ValueError as fault:
-            found, _, remedy = str(fault).rstrip(".").partition("; ")
-            raise SceneError(f"loudspeakers[{index}]", found, remedy or "change the sizes in [models]") from None
-        patches.extend(loudspeakers[-1].patches())
+    loudspeakers = placed_loudspeakers(blueprint, folder)
+    patches.extend(patch for one in loudspeakers for patch in one.patches())
+    silent = silent_loudspeakers(blueprint, folder)
+    patches.extend(patch for one in silent for patch in one.patches())
     room = build_room(patches)
-    notes = [*enclosure.notes, *dict.fromkeys(note for each in loudspeakers for note in each.model.notes)]
+    notes = [words for words in (words_on_sets(blueprint),) if words]
+    notes += [*enclosure.notes, *dict.fromkeys(note for each in loudspeakers for note in each.model.notes)]
     for index, loudspeaker in enumerate(loudspeakers):
         loudspeakers[index], note = pulled_flush(room, index, loudspeaker)
         notes.extend([note] if note else [])
@@ -126,7 +124,7 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
     finishes = layered_finishes(blueprint, used, blueprint.panels)
     of_facet = finish_of_facets(room, finishes, blueprint)
     panels, panel_notes = place_panels(blueprint, room, finishes)
-    notes += [*panel_notes, *range_notes(finishes, air)]
+    notes += [*everyday_notes(used, blueprint), *panel_notes, *range_notes(finishes, air)]
     triangles = np.concatenate([patch.triangles for patch in enclosure.patches])
     stage = Stage(
         room=room,
@@ -141,14 +139,14 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
         finishes=finishes,
         finish_of_facet=frozen(of_facet),
         panels=panels,
-        warnings=stop_warnings(blueprint, loudspeakers, panels),
+        warnings=stop_warnings(whole(blueprint), [*loudspeakers, *silent], panels),
         scattering=frozen(np.array([scattering_of(material, blueprint) for material in used])),
     )
     pieces = solids_of(blueprint.furniture)
     joined = judge_furniture(room, triangles, pieces, blueprint.units)
-    refuse_collisions(stage.room, stage.loudspeakers, stage.ears, stage.listener_names, pieces)
+    refuse_collisions(stage.room, (*stage.loudspeakers, *silent), stage.ears, stage.listener_names, pieces)
     in_the_way = refuse_panel_collisions(
-        room, panels, loudspeakers, stage.ears, names, stage.head_box, blueprint.openings
+        room, panels, [*loudspeakers, *silent], stage.ears, names, stage.head_box, blueprint.openings
     )
     return replace(stage, notes=(*stage.notes, *joined, *in_the_way))
 

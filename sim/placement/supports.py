@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 
 from sim.arrays import FloatArray
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.schema import Blueprint, Loudspeaker
+from sim.blueprint.sets import whole
 from sim.blueprint.units import length_words, small_words
 from sim.errors import SceneError
+from sim.placement.poses import PlacedLoudspeaker, place
 
 REACH_M = 0.05
 """A desk counts as below a loudspeaker whose axis point is up to this far beyond its edge: boxes lean over edges."""
@@ -78,3 +82,29 @@ def hovers(blueprint: Blueprint, index: int, corners: FloatArray | None, tilt_de
         f"again: write {remedy} (lengths here in metres), "
         "or another up for acoustic_axis; left out, up follows from what it stands on."
     )
+
+
+# Loudspeakers in their places.
+
+
+def placed_loudspeakers(blueprint: Blueprint, folder: Path) -> list[PlacedLoudspeaker]:
+    """Place every loudspeaker that plays; data files are looked for in `folder`.
+
+    Raises
+    ------
+    SceneError
+        If one has nothing below it to stand on, or its model cannot be built.
+    """
+    placed = []
+    for index, record in enumerate(blueprint.loudspeakers):
+        try:
+            placed.append(place(blueprint, record, support_top_m(blueprint, index, record), folder))
+        except ValueError as fault:
+            found, _, remedy = str(fault).rstrip(".").partition("; ")
+            raise SceneError(f"loudspeakers[{index}]", found, remedy or "change the sizes in [models]") from None
+    return placed
+
+
+def silent_loudspeakers(blueprint: Blueprint, folder: Path) -> list[PlacedLoudspeaker]:
+    """Place those of other sets, which stand in the room as cabinets and do not play."""
+    return placed_loudspeakers(whole(blueprint), folder)[len(blueprint.loudspeakers) :] if blueprint.silent else []

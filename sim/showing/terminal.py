@@ -5,11 +5,14 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from sim.errors import OutputError, printable
 from sim.machine.stopping import go_on_unless_asked
 from sim.machine.whole_files import refuse_name
+
+if TYPE_CHECKING:
+    from sim.blueprint.reader import SceneFile
 
 
 def say(words: str) -> None:
@@ -67,6 +70,22 @@ PAPERS: Final = ("a4", "a3", "letter")
 def scene_argument(command: argparse.ArgumentParser) -> None:
     """Take one scene."""
     command.add_argument("scene", type=Path, help="scene file, or a folder with scene.toml")
+    command.add_argument("--set", metavar="NAME", help="the set of monitors that plays (default: as the scene says)")
+
+
+def told_scene(chosen: argparse.Namespace) -> Path | SceneFile:
+    """The scene of a command, with the set of monitors playing that it names.
+
+    Raises
+    ------
+    SceneError
+        If there is no such set.
+    """
+    if not getattr(chosen, "set", None):
+        return chosen.scene  # type: ignore[no-any-return]
+    from sim.blueprint.reader import play
+
+    return play(chosen.scene, chosen.set)
 
 
 def scenes_argument(command: argparse.ArgumentParser) -> None:

@@ -1,4 +1,5 @@
 import math
+from typing import cast
 
 import numpy as np
 import pytest
@@ -6,7 +7,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.acoustics.bands import octave_bands
-from sim.acoustics.materials import FLAT_SCATTERING, Material, eight_octaves, find_material, library, reflection_factor
+from sim.acoustics.materials import (
+    FLAT_SCATTERING,
+    Material,
+    _rows,
+    eight_octaves,
+    everyday_names,
+    find_material,
+    library,
+    library_name,
+    reflection_factor,
+)
 
 OCTAVES = octave_bands(63, 8000).exact_hz
 coefficients = st.lists(st.floats(0.0, 1.3), min_size=8, max_size=8)
@@ -55,13 +66,47 @@ def test_borrowed_and_estimated_values_are_marked() -> None:
     assert "Estimate" in library()["upholstered seat"].note
 
 
+@pytest.mark.parametrize(
+    ("british", "american"),
+    [
+        ("plasterboard", "drywall"),
+        ("plasterboard", "gypsum board"),
+        ("chipboard", "particle board"),
+        ("breeze block", "cinder block"),
+        ("fibreglass board", "fiberglass board"),
+        ("curtains", "drapes"),
+        ("floorboards", "hardwood floor"),
+        ("carpet on underlay", "carpet on pad"),
+        ("fitted carpet", "wall-to-wall carpet"),
+        ("timber panelling", "wood paneling"),
+    ],
+)
+def test_both_englishes_mean_the_same_row(british: str, american: str) -> None:
+    # What things are called on either side of the Atlantic: common practice, no source.
+    assert find_material(british) is find_material(american)
+    assert british in everyday_names() and american in everyday_names()
+
+
+def test_everyday_names_are_plain_and_never_hide_a_row() -> None:
+    called = [name for row in _rows().values() for name in cast("list[str]", row.get("called", []))]
+    assert len(called) == len(set(called))
+    for name in called:
+        assert name == " ".join(name.lower().split()) and name not in library()
+        assert library_name(f"  {name.upper()} ") == everyday_names()[name]
+
+
+def test_an_unknown_name_gets_everyday_ones_offered() -> None:
+    with pytest.raises(KeyError, match="'chipboard'"):
+        find_material("chipbord")
+
+
 def test_names_are_found_in_any_case() -> None:
     assert find_material("  Window  GLASS ") is library()["window glass"]
 
 
 def test_an_unknown_name_gets_suggestions() -> None:
     with pytest.raises(KeyError, match="plasterboard on studs"):
-        find_material("plasterboard")
+        find_material("plasterboard on stud")
     with pytest.raises(KeyError, match="heavy glass"):
         find_material("glas heavy")
     with pytest.raises(KeyError, match="the library has"):

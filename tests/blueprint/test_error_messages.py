@@ -55,8 +55,8 @@ SENTENCES = {
     "unknown section": (
         TEN_LINES + "[aire]\ntemperature_c = 20\n",
         'scene.toml, line 11, aire: unknown key "aire"; perhaps you mean "air" (known here are title, units, room,'
-        " listener, loudspeakers, models, furniture, openings, keep_clear, panels, treatment, materials, air, target,"
-        " method, notes).",
+        " listener, loudspeakers, plays, silent, models, furniture, openings, keep_clear, panels, treatment, materials,"
+        " air, target, method, notes).",
     ),
     "unknown key that resembles nothing": (
         TEN_LINES + "[air]\nzzz = 20\n",

@@ -12,8 +12,10 @@ from sim.acoustics.buildups import build_ups
 from sim.acoustics.layered_reflection import random_incidence, reflection_factor_at
 from sim.acoustics.layers import AirGap, Cloth, Membrane, PerforatedSheet, PorousLayer
 from sim.acoustics.materials import FLAT_SCATTERING, find_material
+from sim.pipeline import build
 from sim.placement.finishes import layered_finishes, scattering_of
 from sim.placement.stage import Stage
+from tests.room_texts import room_text
 from tests.staged import HARD, blueprint_of, box, stage_of
 
 PLAIN = {"hard": {"absorption": HARD, "source": "made up for a test"}}
@@ -113,3 +115,23 @@ def test_a_layered_finish_scatters_as_its_material_says() -> None:
 def test_scattering_that_is_no_fraction_is_refused(wrong: object) -> None:
     with pytest.raises(ValueError, match="scattering"):
         staged({"absorption": HARD, "source": "made up for a test", "scattering": wrong})
+
+
+def test_an_everyday_name_is_taken_as_a_row_and_that_is_said() -> None:
+    def of(walls: str, floor: str) -> Stage:
+        room = f'materials = {{ walls = "{walls}", ceiling = "{walls}", floor = "{floor}" }}'
+        return build(room_text((3.4, 4.2, 2.4), (1.6, 1.7, 1.2), {"left": (0.6, 1.0, 1.2)}, room=room))[1]
+
+    spoken, plain = of("Drywall", "rug"), of("plasterboard on studs", "carpet on concrete")
+    np.testing.assert_array_equal(spoken.absorption, plain.absorption)
+    np.testing.assert_array_equal(spoken.scattering, plain.scattering)
+    assert 'material "Drywall" is taken as "plasterboard on studs" of the library' in spoken.notes
+    assert 'material "rug" is taken as "carpet on concrete" of the library' in spoken.notes
+    assert not any("taken as" in note for note in plain.notes)
+
+
+def test_a_material_of_ones_own_comes_before_an_everyday_name() -> None:
+    room = 'materials = { all = "rug" }\n[materials.rug]\nabsorption = [0, 0, 0, 0, 0, 0, 0, 0.5]\nsource = "made up"'
+    stage = build(room_text((3.4, 4.2, 2.4), (1.6, 1.7, 1.2), {"left": (0.6, 1.0, 1.2)}, room=room))[1]
+    assert stage.absorption[0].tolist() == [0, 0, 0, 0, 0, 0, 0, 0.5]
+    assert not any("taken as" in note for note in stage.notes)

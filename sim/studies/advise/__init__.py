@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument
+from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument, told_scene
 from sim.studies.answering import answer_into_folder
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def advise_command(chosen: argparse.Namespace) -> int:
     from sim.blueprint.reader import read_scene
     from sim.studies.advise.advice import advise
 
-    scene = read_scene(chosen.scene)
+    scene = read_scene(told_scene(chosen))
     compile_first("rooms", "paths", "edges", "maps")
     answer_into_folder(chosen, lambda: advise(scene, progress))
     return 0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument
+from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument, told_scene
 from sim.studies.answering import answer_into_folder
 
 if TYPE_CHECKING:
@@ -54,5 +54,5 @@ def bounces_command(chosen: argparse.Namespace) -> int:
     from sim.studies.bounces.maps import bounces
 
     compile_first("bounces")
-    answer_into_folder(chosen, lambda: bounces(chosen.scene, progress, rays=chosen.rays, seed=chosen.seed))
+    answer_into_folder(chosen, lambda: bounces(told_scene(chosen), progress, rays=chosen.rays, seed=chosen.seed))
     return 0

@@ -1,16 +1,19 @@
-"""Begin a scene: from the sizes of a box room, or as a copy of a demo room."""
+"""Begin a scene: from what a tape tells of a room, or as a copy of a demo room."""
 
 from __future__ import annotations
 
 import shutil
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
-from sim.blueprint.reader import SCENE_NAME, SceneFile, read_scene
-from sim.blueprint.template import new_scene
+from sim.blueprint.first_room import FirstOpening, FirstRoom, FirstSlope, refuse_impossible
+from sim.blueprint.reader import SCENE_NAME, SceneFile, parse_scene, read_scene
+from sim.blueprint.template import first_scene
 from sim.blueprint.units import UNIT_M, text_to_metres
 from sim.errors import OutputError, SceneError
 from sim.machine.whole_files import refuse_name, write_whole
+from sim.pipeline import build
 
 PACKAGE = Path(__file__).resolve().parents[2]
 
@@ -34,8 +37,7 @@ def copy_demo_room(name: str, folder: Path) -> Path:
         raise OutputError(
             f"--demo {name}: there is no demo room of this name; choose from {', '.join(rooms) or 'none'}."
         )
-    if (folder / SCENE_NAME).exists():
-        raise OutputError(f"{folder / SCENE_NAME} is there already; choose another folder, or edit that file.")
+    refuse_taken(folder / SCENE_NAME)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for file in sorted(rooms[name].iterdir(), key=lambda file: file.name == SCENE_NAME):
@@ -46,48 +48,143 @@ def copy_demo_room(name: str, folder: Path) -> Path:
     return folder / SCENE_NAME
 
 
-# Start a scene: a folder with a commented scene file made from the sizes of a box room.
+# Start a scene: a folder with a commented scene file made from what a tape tells of a room.
 
 SIZES = ("width", "depth", "height")
 
 
-def new(folder: Path | str, box: Sequence[str | float], *, units: str = "m", title: str = "") -> SceneFile:
-    """Write a commented `scene.toml` for a box room into a new or empty folder, and return the scene.
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A room as typed, every length a text: a bare number is in the unit of the file, "11 ft 2 in" has its own.
 
-    `box` is width, depth and height: numbers in `units`, or texts with a unit of their own.
+    Attributes
+    ----------
+    box
+        Width, depth and height.
+    cut_corner
+        For an L-shape: which corner of the box is missing, its width and its depth.
+    slopes
+        Sloped ceilings: side, height of the wall below, and how far in the ceiling is level again.
+    windows
+        Each side, along the wall from and to, lower and upper edge.
+    doors
+        Each side, along the wall from and to, and its height.
+    second_seat
+        Its ear: from_front, from_left, up.
+    monitors_on, model
+        "stands" or "desk"; a usual size of loudspeaker.
+    """
+
+    box: Sequence[str | float]
+    cut_corner: Sequence[str | float] | None = None
+    slopes: Sequence[Sequence[str | float]] = ()
+    windows: Sequence[Sequence[str | float]] = ()
+    doors: Sequence[Sequence[str | float]] = ()
+    second_seat: Sequence[str | float] | None = None
+    monitors_on: str = "stands"
+    model: str = "5-inch"
+
+    def room(self, units: str) -> FirstRoom:
+        """The same in metres; raises SceneError for what is no length, and for what no room can be."""
+
+        def many(option: str, texts: Sequence[str | float], names: Sequence[str]) -> list[float]:
+            if len(texts) != len(names):
+                raise SceneError(option, f"it has {len(texts)} parts", f"give {len(names)}: {', '.join(names)}")
+            return [_metres(f"{option}, {name}", text, units) for name, text in zip(names, texts, strict=True)]
+
+        def sided(option: str, texts: Sequence[str | float], names: Sequence[str]) -> tuple[str, list[float]]:
+            if len(texts) != len(names) + 1:
+                parts = ", ".join(("side", *names))
+                raise SceneError(option, f"it has {len(texts)} parts", f"give {len(names) + 1}: {parts}")
+            side = " ".join(str(texts[0]).lower().replace("-", " ").split()).removesuffix(" wall")
+            return side, many(f"{option} {side}", texts[1:], names)
+
+        width, depth, height = many("--box", self.box, SIZES)
+        corner = None
+        if self.cut_corner is not None:
+            which, (wide, deep) = sided("--cut-corner", self.cut_corner, ("width", "depth"))
+            corner = (which, wide, deep)
+        slopes = []
+        for given in self.slopes:
+            side, (knee, run) = sided("--slope", given, ("height of its wall", "how far in it is level"))
+            slopes.append(FirstSlope(side, knee, run))
+        openings = []
+        for given in self.windows:
+            side, (low, high, sill, head) = sided("--window", given, ("from", "to", "lower edge", "upper edge"))
+            openings.append(FirstOpening("window", side, (low, high), (sill, head)))
+        for given in self.doors:
+            side, (low, high, head) = sided("--door", given, ("from", "to", "height"))
+            openings.append(FirstOpening("door", side, (low, high), (0.0, head)))
+        seat = None
+        if self.second_seat is not None:
+            ahead, across, up = many("--second-seat", self.second_seat, ("from_front", "from_left", "up"))
+            seat = (ahead, across, up)
+        room = FirstRoom(
+            width, depth, height, corner, tuple(slopes), self.monitors_on, self.model, tuple(openings), seat
+        )
+        refuse_impossible(room)
+        return room
+
+
+def new(
+    folder: Path | str,
+    box: Sequence[str | float],
+    *,
+    units: str = "m",
+    title: str = "",
+    cut_corner: Sequence[str | float] | None = None,
+    slopes: Sequence[Sequence[str | float]] = (),
+    windows: Sequence[Sequence[str | float]] = (),
+    doors: Sequence[Sequence[str | float]] = (),
+    second_seat: Sequence[str | float] | None = None,
+    monitors_on: str = "stands",
+    model: str = "5-inch",
+) -> SceneFile:
+    """Write a commented `scene.toml` for a room into a new or empty folder, and return the scene.
+
+    Parameters
+    ----------
+    folder
+        Where to.
+    box
+        Width, depth and height: numbers in `units`, or texts with a unit of their own.
+    units
+        m, cm, mm, in or ft: of bare numbers, and of the file.
+    title
+        What the room is called; left out, as the folder.
+    cut_corner
+        For an L-shape: the missing corner of the box ("rear right"), its width and its depth.
+    slopes
+        One or two sloped ceilings: side ("left"), height of the wall below, how far in the ceiling is level again.
+    windows, doors
+        Each side, then along the wall from and to, and lower and upper edge (a door: its height).
+    second_seat
+        Its ear: from_front, from_left, up.
+    monitors_on
+        "stands" or "desk".
+    model
+        "5-inch", "8-inch", "three-way" or "coaxial".
 
     Raises
     ------
     SceneError
-        If a size is not a length or cannot be a room, or there is no such unit.
+        If something is not a length, cannot be a room or does not fit into it, or there is no such unit.
     OutputError
         If there is a scene already, or nothing can be written there.
     """
+    told = Told(box, cut_corner, slopes, windows, doors, second_seat, monitors_on, model)
+    return read_scene(start_scene(Path(folder), told, units=units, title=title))
+
+
+def start_scene(folder: Path, told: Told, *, units: str, title: str = "") -> Path:
+    """Write `scene.toml` into a new or empty folder and return its path; raises as `new`, before anything is made."""
     if units not in UNIT_M:
         raise SceneError("units", f'"{units}" is none', f"choose one of {', '.join(UNIT_M)}")
-    if len(box) != len(SIZES):
-        raise SceneError("--box", f"it has {len(box)} sizes", f"give three: {', '.join(SIZES)}")
-    return read_scene(start_scene(Path(folder), [str(size) for size in box], units=units, title=title))
-
-
-def start_scene(folder: Path, sizes: Sequence[str], *, units: str, title: str = "") -> Path:
-    """Write `scene.toml` into a new or empty folder and return its path.
-
-    sizes: width, depth and height as texts; a bare number is in `units`, "11 ft 2 in" has its own.
-
-    Raises
-    ------
-    SceneError
-        If a size is not a length or cannot be a room.
-    OutputError
-        If there is a scene already, or nothing can be written there.
-    """
-    metres = [_metres(name, text, units) for name, text in zip(SIZES, sizes, strict=True)]
-    text = new_scene(*metres, title=title or folder.resolve().name, units=units)
+    text = first_scene(told.room(units), title=title or folder.resolve().name, units=units)
+    build(parse_scene(text, folder))
     refuse_name(folder)
     path = folder / SCENE_NAME
-    if path.exists():
-        raise OutputError(f"{path} is there already; choose another folder, or edit that file.")
+    refuse_taken(path)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
@@ -95,14 +192,18 @@ def start_scene(folder: Path, sizes: Sequence[str], *, units: str, title: str = 
     return write_whole(path, text, "the scene")
 
 
-def _metres(name: str, text: str, units: str) -> float:
+def refuse_taken(path: Path) -> None:
+    """Raise OutputError when a scene is there already."""
+    if path.exists():
+        raise OutputError(f"{path} is there already; choose another folder, or edit that file.")
+
+
+def _metres(name: str, text: str | float, units: str) -> float:
     try:
         return float(text) * UNIT_M[units]
     except ValueError:
         pass
     try:
-        return text_to_metres(text)
+        return text_to_metres(str(text))
     except ValueError as fault:
-        raise SceneError(
-            f"--box, {name}", f'"{text}" is not a length', 'write 3.4, "340 cm" or "11 ft 2 in"'
-        ) from fault
+        raise SceneError(name, f'"{text}" is not a length', 'write 3.4, "340 cm" or "11 ft 2 in"') from fault

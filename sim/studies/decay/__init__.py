@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from sim.errors import SceneError
-from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument
+from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument, told_scene
 from sim.studies.answering import answer_into_folder
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def decay_command(chosen: argparse.Namespace) -> int:
     answer_into_folder(
         chosen,
         lambda: decay(
-            chosen.scene,
+            told_scene(chosen),
             progress,
             seed=chosen.seed,
             most_rays=chosen.rays,

@@ -17,15 +17,21 @@ from sim.showing.terminal import (
     refuse_missing_folder,
     say,
     scene_argument,
+    told_scene,
 )
 from sim.studies.answering import say_answer
 
 if TYPE_CHECKING:
+    from sim.studies.explain.measured import Candidates
     from sim.studies.explain.records import Explanation
 
 
-def lines(explanation: Explanation) -> list[str]:
+def lines(explanation: Explanation | Candidates) -> list[str]:
     """What the command says."""
+    from sim.studies.explain.measured import Candidates, candidate_lines
+
+    if isinstance(explanation, Candidates):
+        return candidate_lines(explanation)
     from sim.studies.explain.text import explanation_lines
 
     return explanation_lines(explanation.results, explanation)
@@ -37,10 +43,15 @@ def lines(explanation: Explanation) -> list[str]:
 def explain_arguments(command: argparse.ArgumentParser) -> None:
     """Add what `explain` takes."""
     scene_argument(command)
-    command.add_argument(
-        "--peak", type=int, required=True, metavar="N", help="number as in arrivals.csv; 0 is the direct sound"
+    what = command.add_mutually_exclusive_group(required=True)
+    what.add_argument("--peak", type=int, metavar="N", help="number as in arrivals.csv; 0 is the direct sound")
+    what.add_argument(
+        "--ms", type=float, metavar="MS", help="a measured peak, ms after the direct sound: what could it be"
     )
-    command.add_argument("--loudspeaker", metavar="NAME", help="left out, the first of the scene")
+    what.add_argument("--hz", type=float, metavar="HZ", help="a measured dip: what could it be")
+    command.add_argument(
+        "--loudspeaker", metavar="NAME", help="left out, the first of the scene (--ms and --hz: all of them)"
+    )
     command.add_argument("--listener", metavar="NAME", help="left out, the ear; or the name of the second seat")
     picture_argument(command)
     order_argument(command)
@@ -53,11 +64,13 @@ def explain_command(chosen: argparse.Namespace) -> int:
     from sim.showing.archive.results import NAME, write_results
     from sim.studies.explain.question import explain
 
-    compile_first()
     picture: Path | None = chosen.picture
+    if chosen.peak is None:
+        return _measured(chosen)
+    compile_first()
     refuse_missing_folder(picture)
     explained = explain(
-        chosen.scene,
+        told_scene(chosen),
         chosen.peak,
         progress,
         loudspeaker=chosen.loudspeaker,
@@ -76,6 +89,28 @@ def explain_command(chosen: argparse.Namespace) -> int:
             if trouble:
                 raise PictureError(trouble)
         say(f"wrote {picture}")
+    return 0
+
+
+def _measured(chosen: argparse.Namespace) -> int:
+    """Say what a measured peak or dip could be."""
+    from sim.studies.explain.measured import candidates, refuse_reading
+
+    if chosen.picture is not None:
+        raise PictureError("--picture: it draws one arrival; give --peak with it, the number that --ms or --hz finds.")
+    refuse_reading(chosen.ms, chosen.hz)
+    compile_first()
+    found = candidates(
+        told_scene(chosen),
+        ms=chosen.ms,
+        hz=chosen.hz,
+        report=progress,
+        loudspeaker=chosen.loudspeaker,
+        listener=chosen.listener,
+        order=chosen.order,
+    )
+    say("")
+    say_answer(found)
     return 0
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument
+from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument, told_scene
 from sim.studies.answering import answer_into_folder
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def orient_command(chosen: argparse.Namespace) -> int:
     from sim.studies.orient.study import orient
 
     read_orientations(chosen.orientations)  # what can be refused at once is refused before the folder
-    scene = read_scene(chosen.scene)
+    scene = read_scene(told_scene(chosen))
     compile_first()
     answer_into_folder(chosen, lambda: orient(scene, chosen.orientations, chosen.keep, progress))
     return 0

@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING
 
 from sim.errors import SceneError
 from sim.machine.processes import typed
-from sim.showing.terminal import compile_first, output_arguments, processes_argument, progress, say, scene_argument
+from sim.showing.terminal import (
+    compile_first,
+    output_arguments,
+    processes_argument,
+    progress,
+    say,
+    scene_argument,
+    told_scene,
+)
 from sim.studies.answering import answer_into_folder
 
 if TYPE_CHECKING:
@@ -66,7 +74,7 @@ def search_command(chosen: argparse.Namespace) -> int:
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
     compile_first()
-    scene, vary = read_scene(chosen.scene), asked(chosen.vary)
+    scene, vary = read_scene(told_scene(chosen)), asked(chosen.vary)
     plan_search(scene, vary, tied=not chosen.untied)  # what can be refused at once is refused before the folder
     found = answer_into_folder(
         chosen,
@@ -81,7 +89,7 @@ def search_command(chosen: argparse.Namespace) -> int:
         ),
     )
     homes = [chosen.output / layout_name(number) for number in range(len(found.layouts))]
-    if homes:
+    if homes and not chosen.set:  # comparing takes the set that each scene itself names
         command = typed("bounceplan", "compare", chosen.scene, *homes, "-o", f"{chosen.output}-compared")
         say(f"look closer with: {command}")
     return 0 if homes else 2

@@ -5,7 +5,15 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from sim.showing.terminal import compile_first, list_files, output_arguments, paper_argument, progress, scene_argument
+from sim.showing.terminal import (
+    compile_first,
+    list_files,
+    output_arguments,
+    paper_argument,
+    progress,
+    scene_argument,
+    told_scene,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -61,6 +69,6 @@ def sheets_command(chosen: argparse.Namespace) -> int:
 
     compile_first()
     with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
-        write_answer(sheets(chosen.scene, progress, paper=chosen.paper), folder, report=progress)
+        write_answer(sheets(told_scene(chosen), progress, paper=chosen.paper), folder, report=progress)
     list_files(chosen.output)
     return 0

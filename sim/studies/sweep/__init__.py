@@ -11,7 +11,15 @@ from sim.errors import SceneError
 from sim.progress import Report
 from sim.showing.child_drawing import as_child, drawn_beside, tell
 from sim.showing.folder import adding_to
-from sim.showing.terminal import compile_first, list_files, processes_argument, progress, say, scene_argument
+from sim.showing.terminal import (
+    compile_first,
+    list_files,
+    processes_argument,
+    progress,
+    say,
+    scene_argument,
+    told_scene,
+)
 
 if TYPE_CHECKING:
     from sim.layouts.records import Sweep
@@ -83,7 +91,7 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
     compile_first("paths")
-    scene = read_scene(chosen.scene)
+    scene = read_scene(told_scene(chosen))
     if chosen.replace:
         refuse_folder(chosen.output, overwrite=True, reads=[chosen.scene])
     else:
@@ -111,7 +119,7 @@ def sweep_command(chosen: argparse.Namespace) -> int:
     for line in lines:
         say(line)
     if found.best >= 0 and not chosen.no_pictures:
-        trouble = draw_sweep(chosen.output, chosen.scene, chosen.output, progress)
+        trouble = draw_sweep(chosen.output, chosen.scene, chosen.output, progress, chosen.set or "")
         if trouble:
             say(f"some pictures could not be drawn; all numbers are there. {trouble}")
     say("")
@@ -140,26 +148,26 @@ def _reported(done: int, total: int, left_s: float) -> None:
 MODULE: Final = "sim.studies.sweep"
 
 
-def draw_sweep(folder: Path, scene: Path, out: Path, report: Report) -> str:
+def draw_sweep(folder: Path, scene: Path, out: Path, report: Report, plays: str = "") -> str:
     """Draw what a sweep's folder holds into `out`; returns why that failed, or an empty text.
 
-    `scene` is the scene that was swept.
+    `scene` is the scene that was swept, `plays` the set of monitors if one was named.
     """
     with adding_to(out) as additions:
-        return drawn_beside(MODULE, "sweep", additions, out, "", [str(folder), str(scene)], report)
+        return drawn_beside(MODULE, "sweep", additions, out, "", [str(folder), str(scene), plays], report)
 
 
 def draw_here(_: str, out: Path, sources: list[str]) -> None:
     """Draw what is in a sweep's folder, here and now."""
-    from sim.blueprint.reader import read_scene
+    from sim.blueprint.reader import play, read_scene
     from sim.layouts.fields import find_field
     from sim.layouts.plan import SweepTask
     from sim.studies.sweep.findings import find_out
     from sim.studies.sweep.line_picture import draw_sweep_pictures
     from sim.studies.sweep.store import read_sweep
 
-    folder, scene_path = sources
-    sweep, scene = read_sweep(folder), read_scene(scene_path)
+    folder, scene_path, plays = sources
+    sweep, scene = read_sweep(folder), play(scene_path, plays) if plays else read_scene(scene_path)
     if scene.digest != sweep.plan.scene_digest:
         sys.exit(f"{scene_path} has changed since {folder} was made, so they would not belong together: sweep it again")
     fields = [find_field(scene.blueprint, axis.field, tied=sweep.plan.tied) for axis in sweep.plan.axes]

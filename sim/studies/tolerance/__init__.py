@@ -6,7 +6,14 @@ import argparse
 from typing import TYPE_CHECKING
 
 from sim.errors import SceneError
-from sim.showing.terminal import compile_first, output_arguments, processes_argument, progress, scene_argument
+from sim.showing.terminal import (
+    compile_first,
+    output_arguments,
+    processes_argument,
+    progress,
+    scene_argument,
+    told_scene,
+)
 from sim.studies.answering import answer_into_folder
 
 if TYPE_CHECKING:
@@ -63,7 +70,7 @@ def tolerance_command(chosen: argparse.Namespace) -> int:
     def ask() -> Tolerance:
         progress("drawing the scene as it may really be")
         return tolerance(
-            chosen.scene, samples=chosen.samples, seed=chosen.seed, processes=chosen.processes, report=progress
+            told_scene(chosen), samples=chosen.samples, seed=chosen.seed, processes=chosen.processes, report=progress
         )
 
     answer_into_folder(chosen, ask)

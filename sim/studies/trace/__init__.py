@@ -12,6 +12,7 @@ from sim.showing.terminal import (
     output_arguments,
     progress,
     scene_argument,
+    told_scene,
     waves_argument,
 )
 from sim.studies.answering import draw_and_list
@@ -70,7 +71,7 @@ def trace_command(chosen: argparse.Namespace) -> int:
 
     compile_first()
     with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
-        results = trace(chosen.scene, progress, order=chosen.order, waves_to_hz=chosen.waves_to)
+        results = trace(told_scene(chosen), progress, order=chosen.order, waves_to_hz=chosen.waves_to)
         write_answer(results, folder, report=progress)
     show_results(results)
     draw_and_list(chosen, results)

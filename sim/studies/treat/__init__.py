@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from sim.showing.terminal import compile_first, output_arguments, paper_argument, progress, scene_argument
+from sim.showing.terminal import compile_first, output_arguments, paper_argument, progress, scene_argument, told_scene
 from sim.studies.answering import draw_and_list, say_answer
 
 if TYPE_CHECKING:
@@ -73,7 +73,7 @@ def treat_command(chosen: argparse.Namespace) -> int:
 
     compile_first()
     with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
-        plan = treat(chosen.scene, progress, panels=chosen.panels, budget=chosen.budget)
+        plan = treat(told_scene(chosen), progress, panels=chosen.panels, budget=chosen.budget)
         write_answer(plan, folder, report=progress, paper=chosen.paper)
     say_answer(plan)
     draw_and_list(chosen, plan)
