@@ -181,8 +181,8 @@ def _sure(gain_db: float, steady: bool, full: bool) -> str:
 def _first_of(lines: Sequence[Line], now: Measure) -> Line | None:
     """The least effort that is better by more than the uncertainty; what hurts now comes before.
 
-    Of lines of one effort whose gains are the same: what leaves boxes upright, then what makes least else worse, then the
-    best.
+    Of lines of one effort whose gains are the same: what leaves boxes upright, then what makes least else worse, then
+    the best.
     """
     cures = [one for one in lines if len(one.measure.hindrances) < len(now.hindrances)]
     better = cures or [one for one in lines if one.verdict == "better" and one.full]

@@ -162,11 +162,13 @@ def _tables(study: DecayStudy) -> list[str]:
         for one in study.verdicts
     ]
     sure_at = np.array(sure, dtype=bool) & study.judged
+    percent = 100.0 * TABLES_OFF
     which = f"at {_octaves(study, sure_at)}" if sure_at.any() else "in no octave"
     return [
         f"After +- stands the error of counting rays alone. Absorption tables are off by far more, "
-        f"{100 * TABLES_OFF:.0f} % and above ({TABLES_SOURCE}): a time may then be {100 * TABLES_OFF / (1 + TABLES_OFF):.0f} % shorter or "
-        f"{100 * TABLES_OFF / (1 - TABLES_OFF):.0f} % longer, and the verdict stays the same {which}."
+        f"{percent:.0f} % and above ({TABLES_SOURCE}): a time may then be "
+        f"{percent / (1 + TABLES_OFF):.0f} % shorter or {percent / (1 - TABLES_OFF):.0f} % longer, and the "
+        f"verdict stays the same {which}."
     ]
 
 
@@ -251,8 +253,8 @@ def _judged_elsewhere(study: DecayStudy) -> list[str]:
     )
     return [
         f"This and all other commands judge from {study.transition_hz:.0f} Hz up, as {taken}. If the room is as bare "
-        f"as the scene says, put reverberation_time_s = {middle:.2g} under [room]: all will judge from {found_hz:.0f} Hz "
-        "up."
+        f"as the scene says, put reverberation_time_s = {middle:.2g} under [room]: all will judge from "
+        f"{found_hz:.0f} Hz up."
     ]
 
 

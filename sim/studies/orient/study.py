@@ -131,8 +131,8 @@ class OrientationStudy(Answer):
         gain, tilt = now.total_db - totals[0], self.turned_deg[0]
         way = f"{abs(tilt):.1f} degrees {'down' if tilt > 0.0 else 'up'}"
         aim = (
-            f"Tilt first: {names[0]}, turned {way} to aim at the ear, measures {totals[0]:.1f} dB, {now.total_db:.1f} dB "
-            "as it is"
+            f"Tilt first: {names[0]}, turned {way} to aim at the ear, measures {totals[0]:.1f} dB, "
+            f"{now.total_db:.1f} dB as it is"
         )
         if totals[0] - totals[best] < SAME_DB:
             rest = f"no other orientation, aimed alike, is better by {SAME_DB:g} dB"

@@ -21,8 +21,9 @@ MOST_TRIALS: Final = 6_000
 LEAST_ALONE: Final = 0.03
 """A group that alone does less than this share of what the best one does is not tried."""
 STARTS: Final = 6
-REFINED: Final = 3
+REFINED: Final = 2
 """So many beginnings, and so many choices that are refined."""
+EASIEST: Final = 2
 MOST_EQUAL: Final = 3
 
 
@@ -109,7 +110,7 @@ class Searcher:
         for choice in choices:
             if choice.score_db < choices[0].score_db + SAME_DB:
                 kinds.setdefault(_kind(choice), choice)
-        easiest = sorted(kinds.values(), key=lambda one: (self._trouble(one), _rank(one)))[:REFINED]
+        easiest = sorted(kinds.values(), key=lambda one: (self._trouble(one), _rank(one)))[:EASIEST]
         tried = dict.fromkeys([*choices[:REFINED], *easiest])
         refined = [refined_choice(self, choice) for choice in tried]
         least = min(choice.score_db for choice in refined)
