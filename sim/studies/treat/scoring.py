@@ -48,7 +48,7 @@ POINTS_PER_OCTAVE = 3
 MOST_KEPT = 200
 """Places of panels whose fractions are kept for other build-ups there."""
 PLACE_DECIMALS = 6
-BELOW_TARGET = 0.02
+BELOW_TARGET = 0.1
 """Of two plans that leave the same above the target, the one that leaves less below it is better (our own choice)."""
 
 
