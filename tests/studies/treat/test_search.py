@@ -18,6 +18,9 @@ from tests.studies.treat.planned import NOWHERE, searcher_of, small_room
 from tests.studies.treat.test_scoring import slow_energies
 
 
+ADDED_UP_DB = 0.5
+
+
 @pytest.fixture(scope="module")
 def small():
     blueprint = small_room()
@@ -51,11 +54,12 @@ def test_the_best_of_a_small_pool_is_that_of_brute_force(small) -> None:
     scores = [brute_force_db(blueprint, searcher, groups) for groups in sets]
     limited = searcher.with_limits(replace(searcher.limits, panels=4))
     best = limited.best(few)
-    # the search takes the coupling of a panel as if it lay about the reflection point, the built stage does not
+    # the search takes the coupling of a panel as if it lay about the reflection point, the built stage does not: each of
+    # some twenty ways may be off by a few hundredths of a decibel, and the score adds them up
     if len(best.groups) <= 2:
-        assert best.score_db == pytest.approx(min(scores), abs=0.15)
-    assert best.score_db <= min(scores) + 0.15
-    assert best.score_db == pytest.approx(brute_force_db(blueprint, searcher, best.groups), abs=0.15)
+        assert best.score_db == pytest.approx(min(scores), abs=ADDED_UP_DB)
+    assert best.score_db <= min(scores) + ADDED_UP_DB
+    assert best.score_db == pytest.approx(brute_force_db(blueprint, searcher, best.groups), abs=ADDED_UP_DB)
 
 
 @given(st.sets(st.integers(0, 40), min_size=3, max_size=9), st.integers(2, 5))
