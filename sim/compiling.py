@@ -105,11 +105,22 @@ def _rooms() -> None:
     setup_sheet(_stage())
 
 
+def _boxes() -> None:
+    import numpy as np
+
+    from sim.loudspeakers.box_directivity import by_edges
+    from sim.loudspeakers.box_solver import Disc
+
+    one = np.ones(1)
+    by_edges((0.2, 0.3, 0.25), Disc(0.0, 0.0, 0.0), 0.1 * one, np.array([[1.0, 0.0, 0.0]]), one)
+
+
 def _paths() -> None:
     import numpy as np
 
     from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 
+    _boxes()
     stage = _stage()
     trace_paths(stage, 3)
     survey_first_order(stage)
@@ -119,6 +130,7 @@ def _paths() -> None:
 def _edges() -> None:
     from sim.propagation.edges.tracing import trace_edges
 
+    _boxes()
     trace_edges(_stage(), 2)
 
 
@@ -128,6 +140,7 @@ def _waves() -> None:
     from sim.placement.collisions import solids_of
     from sim.propagation.waves.tracing import trace_waves
 
+    _boxes()
     trace_waves(_stage(), solids_of(_blueprint().furniture), 1, np.arange(0.0, 200.0, 20.0), 100.0)
 
 
@@ -143,6 +156,7 @@ def _maps() -> None:
     from sim.responses.frequency import ear_response
     from sim.responses.surface_map import surface_maps
 
+    _boxes()
     stage = _stage()
     fractions_of_polygons(np.array([[[-1.0, -1.0], [1.0, -1.0], [0.0, 1.0]]]), np.ones(1), np.array([1.0, 2.0]))
     corners, one, row = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]), np.ones(1), np.zeros(1, np.int64)
@@ -156,12 +170,14 @@ def _maps() -> None:
 def _decay() -> None:
     from sim.propagation.energy.late_rays import trace_late
 
+    _boxes()
     trace_late(_stage(), seed=1, rays=512, length_s=0.1)
 
 
 def _bounces() -> None:
     from sim.propagation.energy.bounce_rays import bounce_rays
 
+    _boxes()
     bounce_rays(_stage(), 0, seed=1, rays=512, longest_m=20.0)
 
 
@@ -173,6 +189,7 @@ GROUPS: Final[dict[str, tuple[int, Callable[[], None]]]] = {
     "maps": (5, _maps),
     "decay": (6, _decay),
     "bounces": (3, _bounces),
+    "boxes": (3, _boxes),
 }
 """What a command may want, in this order: seconds to compile, and work that calls every kernel of the group."""
 

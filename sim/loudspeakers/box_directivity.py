@@ -2,7 +2,7 @@
 
 The table (`sim.loudspeakers.box_tables`) is put onto the frequencies asked for by a polynomial through six of its own,
 once for each set of frequencies, and read in each direction by a cubic through four by four of its grid.  Over the last
-part of its range it fades into `sim.loudspeakers.box_edges`.  Below its lowest frequency the difference from an even
+part of its range it fades into `sim.loudspeakers.box_kernels`.  Below its lowest frequency the difference from an even
 source goes with the frequency in phase and with its square in level, as the first terms of the wave round a body do.
 
 Measured against boundary elements of other make (tests/builders/box_bem.py, whose own error is 0.2 to 0.5 dB from 2 kHz
@@ -16,17 +16,14 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
-from sim.loudspeakers.box_edges import by_edges
-from sim.loudspeakers.box_solver import Size
+from sim.loudspeakers.box_solver import Disc, Size
 from sim.loudspeakers.box_store import table_of
 from sim.loudspeakers.box_tables import FINE_DEG, BoxedDriver, wavenumbers_of
 
 FADES_FROM: Final = 0.8
 """From this fraction of the highest wavenumber of its table a driver fades into its edges."""
-ROWS_AT_ONCE: Final = 64
 _SIX: Final = 6
 _ANGLES, _TURNS = 180 // FINE_DEG + 1, 360 // FINE_DEG
 
@@ -54,21 +51,37 @@ def box_directivity(
         asked = wavenumbers[above]
         part = np.clip((asked / highest - FADES_FROM) / (1.0 - FADES_FROM), 0.0, 1.0)
         radii = driver.radii_m(asked)
-        straight = by_edges(driver.size_m, driver.disc(), radii, np.array([[1.0, 0.0, 0.0]]), asked)
-        reference = 1.0 / straight[0]
+        reference = 1.0 / by_edges(driver.size_m, driver.disc(), radii, np.array([[1.0, 0.0, 0.0]]), asked)[0]
         weight = 0.5 - 0.5 * np.cos(np.pi * part)
-        for start in range(0, len(ways), ROWS_AT_ONCE):
-            rows = slice(start, start + ROWS_AT_ONCE)
-            edges = by_edges(driver.size_m, driver.disc(), radii, ways[rows], asked)
-            pressure[rows, above] = (1.0 - weight) * pressure[rows, above] + weight * reference * edges
+        edges = by_edges(driver.size_m, driver.disc(), radii, ways, asked)
+        pressure[:, above] = (1.0 - weight) * pressure[:, above] + weight * reference * edges
     return pressure
+
+
+def by_edges(
+    size_m: Size, disc: Disc, radius_m: FloatArray, directions: FloatArray, wavenumbers: FloatArray
+) -> ComplexArray:
+    """Far pressure (m, f) toward (forward, right, up) unit vectors (m, 3), a piston in a baffle being 1 on its axis.
+
+    `radius_m` (f,) of the driver at each frequency.  The phase is that beside e^{-jkr} with r from the driver's middle.
+    """
+    from sim.loudspeakers.box_kernels import add_edges
+
+    total = np.zeros((len(directions), len(wavenumbers)), dtype=np.complex128)
+    place = np.array([disc.right_m, disc.up_m])
+    ways, radius = np.array(directions, dtype=np.float64), np.array(radius_m, dtype=np.float64)
+    add_edges(np.array(size_m, dtype=np.float64), place, ways, radius, np.array(wavenumbers, dtype=np.float64), total)
+    return total
 
 
 def _from_table(driver: BoxedDriver, ways: FloatArray, wavenumbers: FloatArray) -> ComplexArray:
     """Pressure re on axis (m, f), from the table."""
     table = _flat(driver)
     weights = _weights(driver.size_m, wavenumbers.tobytes())
-    read = np.ascontiguousarray(_reading(ways) @ table)  # (m, k): directions first, since there are fewer of them
+    places, shares = _reading(ways)
+    read = np.zeros((len(ways), table.shape[1]), dtype=np.complex128)  # directions first, since there are fewer of them
+    for place, share in zip(places.T, shares.T, strict=True):
+        read += share[:, None] * table[place]
     found: ComplexArray = (read.real @ weights) + 1j * (read.imag @ weights)
     found /= table[0] @ weights
     low = np.minimum(wavenumbers / wavenumbers_of(driver.size_m)[0], 1.0)
@@ -101,8 +114,8 @@ def _weights(size_m: Size, packed: bytes) -> FloatArray:
     return frozen(weights)
 
 
-def _reading(ways: FloatArray) -> csr_array:
-    """Weights (m, angle * turn) that read a grid in directions (m, 3)."""
+def _reading(ways: FloatArray) -> tuple[IntArray, FloatArray]:
+    """Places (m, 16) in a grid, flat (angle * turn), and their weights (m, 16) that read it in directions (m, 3)."""
     angle = np.arccos(np.clip(ways[:, 0], -1.0, 1.0)) / np.pi * (_ANGLES - 1)
     turn = np.arctan2(ways[:, 2], ways[:, 1]) / (2.0 * np.pi) % 1.0 * _TURNS
     row, column = np.minimum(angle.astype(np.int64), _ANGLES - 2), turn.astype(np.int64)
@@ -113,9 +126,7 @@ def _reading(ways: FloatArray) -> csr_array:
     columns = column[:, None, None] + np.arange(-1, 3) + np.where(past, _TURNS // 2, 0)[:, :, None]
     places: IntArray = rows[:, :, None] * _TURNS + columns % _TURNS
     weights = by_row[:, :, None] * by_column[:, None, :]
-    starts = 16 * np.arange(len(ways) + 1)
-    shape = (len(ways), _ANGLES * _TURNS)
-    return csr_array((weights.ravel(), places.ravel(), starts), shape=shape)
+    return places.reshape(-1, 16), weights.reshape(-1, 16)
 
 
 def _cubic(x: FloatArray) -> FloatArray:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from sim.acoustics.bands import Bands, band_weights
-from sim.arrays import ComplexArray, FloatArray, frozen
+from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.placement.stage import Stage
 from sim.responses.ear_records import EarResponse, EnergyTimeCurve, Peak
 from sim.responses.frequency import GRID_TO_HZ, SAMPLE_RATE_HZ, SAMPLES
@@ -94,10 +94,32 @@ def local_peaks(level: FloatArray, rise_db: float) -> list[int]:
 
     A maximum that stays level for a while has its place where it begins.
     """
-    from scipy.signal import find_peaks
+    if len(level) < 3:
+        return []
+    begins, heights, dips = _turns(level)
+    lower = np.maximum(_lowest_before(heights, dips[:-1]), _lowest_before(heights[::-1], dips[:0:-1])[::-1])
+    return [int(place) for place in begins[heights - lower >= rise_db]]
 
-    _, found = find_peaks(level, prominence=rise_db, plateau_size=1)
-    return [int(place) for place in found["left_edges"]]
+
+def _turns(level: FloatArray) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Maxima inside a curve (p,): where each begins, how high it is, and the dips between, before and after ."""
+    changes = np.flatnonzero(np.diff(level)) + 1
+    begins = np.concatenate([[0], changes])  # of stretches that stay level
+    steps = np.diff(level[begins])
+    maxima = begins[np.flatnonzero((steps[:-1] > 0.0) & (steps[1:] < 0.0)) + 1]
+    dips = np.minimum.reduceat(level, np.concatenate([[0], maxima]))
+    return maxima, level[maxima], dips
+
+
+def _lowest_before(heights: FloatArray, dips: FloatArray) -> FloatArray:
+    """Lowest dip (p,) between each maximum and the last one before it that is higher; dips (p,) before each."""
+    lowest = dips.copy()
+    open_ones: list[int] = []
+    for here, height in enumerate(heights.tolist()):
+        while open_ones and heights[open_ones[-1]] <= height:
+            lowest[here] = min(lowest[here], lowest[open_ones.pop()])
+        open_ones.append(here)
+    return lowest
 
 
 def broadband_db(arrival: Arrival) -> float:

@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 
 import sim.loudspeakers.box_solver as solver
-from sim.loudspeakers.box_directivity import FADES_FROM, box_directivity
-from sim.loudspeakers.box_edges import by_edges
+from sim.loudspeakers.box_directivity import FADES_FROM, box_directivity, by_edges
 from sim.loudspeakers.box_solver import Disc, radiated
 from sim.loudspeakers.box_store import LIST, SHIPPED, SUFFIX, ready, table_of
 from sim.loudspeakers.box_tables import BoxedDriver, grid_directions, twice_as_fine, unpacked, wavenumbers_of
 from sim.loudspeakers.catalogue import Design, generic_loudspeaker
 from sim.loudspeakers.pistons import piston_directivity
 from tests.builders.box_bem import ANGLES_DEG, FREQUENCIES_HZ, SPEED_M_S, directions, reference
+from tests.loudspeakers.box_edges_slowly import by_edges_slowly
 
 WOOFER, TWEETER = BoxedDriver(1800, 2900, 2300, 0, 750, 525), BoxedDriver(1800, 2900, 2300, 0, 750, 125)
 CASES = [("5-inch two-way", "woofer", WOOFER, -1.0), ("5-inch two-way", "tweeter", TWEETER, 1.0)]
@@ -88,6 +88,17 @@ def test_one_on_the_axis_even_in_the_bass_and_no_step_where_the_table_ends() -> 
     lowest_hz = wavenumbers_of(TWEETER.size_m)[0] * SPEED / (2.0 * np.pi)
     around = box_directivity(TWEETER, (1.0, 1.0), ways, lowest_hz * np.array([0.9999, 1.0001]), SPEED)
     assert np.abs(np.diff(around)).max() < 0.01
+
+
+def test_edges_are_those_of_the_slow_way() -> None:
+    """All round, along edges and at their shadows' borders, from the deep bass to the highest treble."""
+    ways = np.vstack([grid_directions(10), np.random.default_rng(2).normal(size=(60, 3))])
+    ways /= np.linalg.norm(ways, axis=1)[:, None]
+    k = np.concatenate([[1e-3, 0.1, 1.0], np.geomspace(10.0, 420.0, 57)])
+    radius = np.linspace(0.08, 0.01, len(k))
+    for place in (Disc(0.0, 0.075, 0.0), Disc(0.02, -0.05, 0.0)):
+        found = by_edges((0.18, 0.29, 0.23), place, radius, ways, k)
+        np.testing.assert_allclose(found, by_edges_slowly((0.18, 0.29, 0.23), place, radius, ways, k), atol=1e-7)
 
 
 def test_edges_join_the_table_in_front() -> None:

@@ -48,9 +48,11 @@ def surface_factors(
     """
     per_facet = reflection_factor(stage.absorption, frequencies_hz)
     special = _special_facets(stage)
-    per_facet[special] = 1.0
-    hard = np.vstack([per_facet, np.ones((1, len(frequencies_hz)))])  # row -1: no surface
-    factors = np.asarray(hard[np.maximum(paths.facets, -1)].prod(axis=1), dtype=np.complex128)
+    product = np.ones((len(paths), len(frequencies_hz)))
+    for facets in paths.facets.T:
+        met = np.flatnonzero((facets >= 0) & ~special[np.maximum(facets, 0)])
+        product[met] *= per_facet[facets[met]]
+    factors = product.astype(np.complex128)
     if special.any():
         incidences = incidences_with(stage, paths, special)
         rows = max(1, VALUES_AT_ONCE // max(1, len(frequencies_hz)))

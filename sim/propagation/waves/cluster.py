@@ -15,17 +15,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.answers import printable
-from sim.arrays import FloatArray
+from sim.arrays import FloatArray, IntArray
 from sim.geometry.facets import Facet
 from sim.placement.collisions import Solids
 from sim.placement.solids import shared_depth_m
 from sim.placement.stage import Stage
+from sim.propagation.waves.elements import outward_quads
 
 BESIDE_PATH_M, BESIDE_BODY_M, BESIDE_WALL_M = 0.6, 0.3, 0.3
 SQUARE = 1e-3
 DRIVER_ON_FACE_M = 1e-3
 HALF_LINE_M = 1e-3
 LEVEL = 0.99
+ALIKE_M = 1e-5
+"""Corners this near to each other are one."""
 
 
 @printable
@@ -101,6 +104,30 @@ def find_cluster(stage: Stage, furniture: Sequence[Solids]) -> Cluster | None:
     numbers = tuple(bodies.index(one.body) if one.body in near else -1 for one in stage.loudspeakers)
     meshes = tuple(piece.name for piece in furniture if not piece.parts)
     return Cluster(bodies, solids, _walls_beside(stage, solids), numbers, meshes)
+
+
+def alike_about(
+    solids: FloatArray, walls: Sequence[tuple[FloatArray, float]]
+) -> tuple[tuple[FloatArray, float], IntArray] | None:
+    """The upright plane (normal, offset) about which solids (b, 8, 3) are alike, and which face each becomes (6 b,).
+
+    None where there is no such plane, or where a wall (normal, offset) in the kernel is not square to it.
+    """
+    quads = np.concatenate([outward_quads(solid) for solid in solids])
+    centre = solids.reshape(-1, 3).mean(axis=0)
+    largest = int(np.argmax(np.ptp(solids, axis=1).max(axis=1)))
+    for quad in quads[6 * largest : 6 * largest + 6]:
+        normal = np.cross(quad[2] - quad[0], quad[3] - quad[1])
+        normal = normal / max(float(np.linalg.norm(normal)), 1e-12)
+        if abs(normal[2]) > SQUARE or any(abs(float(normal @ wall)) > 1e-9 for wall, _ in walls):
+            continue
+        offset = float(normal @ centre)
+        there = quads - 2.0 * (quads @ normal - offset)[..., None] * normal
+        # a face becomes the one that has a corner where each of its own comes to lie
+        away = np.linalg.norm(there[:, None, :, None] - quads[None, :, None], axis=4).min(axis=3).max(axis=2)
+        if (away.min(axis=1) < ALIKE_M).all():
+            return (normal, offset), np.asarray(away.argmin(axis=1))
+    return None
 
 
 def _thread(line: FloatArray) -> FloatArray:

@@ -13,7 +13,7 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.placement.solids import faces_of
-from sim.propagation.waves.clipping import area_m2, cut_out, quads_of
+from sim.propagation.waves.clipping import area_m2, cut_out, quads_of, split
 from sim.propagation.waves.elements import Elements, outward_quads, quad_cells
 
 CLOSED_M = 0.002
@@ -46,11 +46,15 @@ class _Face:
 
 
 def mesh_solids(
-    solids: list[FloatArray], largest_m: float, walls: list[tuple[FloatArray, float]] | None = None
+    solids: list[FloatArray],
+    largest_m: float,
+    walls: list[tuple[FloatArray, float]] | None = None,
+    half: tuple[FloatArray, float] | None = None,
 ) -> Elements:
     """Elements of solids (8, 3) in a room, none longer than `largest_m`; face 6 s + f is face f of solid s.
 
     walls: (normal into the room, offset) of walls that may be touched; what lies behind them is cut away.
+    half: (normal, offset) of a plane; only what lies before it is kept.
     """
     faces = [face for s, solid in enumerate(solids) for face in _faces(s, solid, largest_m)]
     for a, one in enumerate(faces):
@@ -66,12 +70,18 @@ def mesh_solids(
             _take_behind(face, normal, offset)
     corners, numbers = [], []
     for face in faces:
-        for cell in face.cells:
+        for cell in face.cells if half is None else _before(face.cells, *half):
             for quad in quads_of(cell):
                 if area_m2(quad) > SMALLEST_M2:
                     corners.append(quad)
                     numbers.append(6 * face.solid + face.number)
     return Elements(np.array(corners).reshape(-1, 4, 3), np.array(numbers, dtype=np.int64))
+
+
+def _before(cells: list[FloatArray], normal: FloatArray, offset: float) -> list[FloatArray]:
+    """What of cells lies before a plane."""
+    parts = [split(cell, normal, offset)[1] for cell in cells]
+    return [part for part in parts if part is not None]
 
 
 def _faces(s: int, solid: FloatArray, largest_m: float) -> list[_Face]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.solids import places_in
 from sim.propagation.waves.clipping import SMALLEST_M2
-from sim.propagation.waves.cluster import Cluster
+from sim.propagation.waves.cluster import ALIKE_M, Cluster
 from sim.propagation.waves.drivers import Disc, harmonics
 from sim.propagation.waves.mesher import mesh_solids
 from sim.propagation.waves.surface import HERE, Mirror, Sight, Surface, after, mirror_at, sent
@@ -66,7 +66,8 @@ def kernel_mirrors(walls: Sequence[Wall]) -> tuple[tuple[Mirror, ...], list[tupl
 class Problem:
     """All that does not depend on frequency, for one size of elements.
 
-    cluster; walls (normal, offset) in the kernel; sources; ears (m, 3), images included; to_hz: highest frequency.
+    cluster; walls (normal, offset) in the kernel; sources; ears (m, 3), images included; to_hz: highest frequency;
+    half: a plane (normal, offset) about which solids and what they are made of are alike (`alike_about`).
     """
 
     def __init__(
@@ -77,11 +78,14 @@ class Problem:
         ears: FloatArray,
         to_hz: float,
         speed_m_s: float,
+        half: Wall | None = None,
     ) -> None:
         self.largest_m = longest_element_m(to_hz, speed_m_s)
-        self.elements = mesh_solids(list(cluster.solids), self.largest_m, list(walls))
+        elements = mesh_solids(list(cluster.solids), self.largest_m, list(walls), half)
         mirrors, self.met = kernel_mirrors(walls)
-        self.surface = Surface(self.elements, mirrors, inner_points(cluster.solids, walls, to_hz, speed_m_s))
+        inner = inner_points(cluster.solids, walls, to_hz, speed_m_s, half)
+        self.surface = Surface(elements, mirrors, inner, None if half is None else mirror_at(*half))
+        self.elements = self.surface.elements
         self.ears = Sight(self.elements, ears)
         places = self.surface.places
         images = [mirror.image(places) for mirror in (HERE, *mirrors)]
@@ -120,7 +124,8 @@ class Problem:
                 distance, shapes, which = column
                 size = np.exp(wavenumber.imag * distance) / distance
                 wave = _wave(wavenumber.real * distance)
-                incident[:, number] = size * wave * (shapes @ directivities[which].astype(np.complex64))
+                way = directivities[which].astype(np.complex64).view(np.float32).reshape(-1, 2)  # real and imaginary
+                incident[:, number] = size * wave * (shapes @ way).view(np.complex64)[:, 0]
         beta = face_admittance[self.elements.face]
         pressure = self.surface.pressure(wavenumber, incident, beta, factors)
         return np.asarray(sent(self.ears, wavenumber, pressure, beta).T, dtype=np.complex128)
@@ -153,8 +158,10 @@ def element_count(solids: FloatArray, largest_m: float) -> int:
     return count
 
 
-def inner_points(solids: FloatArray, walls: Sequence[Wall], to_hz: float, speed_m_s: float) -> FloatArray:
-    """Points (q, 3) in the solids whose inside rings below a frequency, always the same ones.
+def inner_points(
+    solids: FloatArray, walls: Sequence[Wall], to_hz: float, speed_m_s: float, half: Wall | None = None
+) -> FloatArray:
+    """Points (q, 3) in the solids whose inside rings below a frequency, always the same ones; of a half, before it.
 
     A closed box rings first at c/2 sqrt(1/a2 + 1/b2 + 1/c2); what stands on a wall in the kernel goes on in its image.
     """
@@ -170,7 +177,15 @@ def inner_points(solids: FloatArray, walls: Sequence[Wall], to_hz: float, speed_
         rings = 0.5 * speed_m_s * np.sqrt((1.0 / lengths**2).sum())
         if to_hz > INNER_FROM * rings:
             shares = np.random.default_rng(1).uniform(-0.8, 0.8, (INNER_POINTS, 3))
-            found.append(places_in(solid, shares))
+            points = places_in(solid, shares)
+            if half is not None:  # both halves together have as many as the whole
+                height = points @ half[0] - half[1]
+                middle = float(solid.mean(axis=0) @ half[0]) - half[1]
+                if abs(middle) < ALIKE_M:
+                    points = (points - 2.0 * np.minimum(height, 0.0)[:, None] * half[0])[: INNER_POINTS // 2]
+                elif middle < 0.0:
+                    continue
+            found.append(points)
     return np.concatenate(found) if found else np.zeros((0, 3))
 
 

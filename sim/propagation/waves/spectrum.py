@@ -10,7 +10,6 @@ right to 0.4 %, at 8 ms to 2 %, at 12 ms to 15 %; what rings later than that is 
 from __future__ import annotations
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from sim.arrays import ComplexArray, FloatArray
 
@@ -38,9 +37,33 @@ def unrolled(values: ComplexArray, sampled: FloatArray, delays_s: FloatArray) ->
 
 def between(values: ComplexArray, sampled: FloatArray, frequencies_hz: FloatArray) -> ComplexArray:
     """Values (q, f) at real frequencies (f,) from samples of `unrolled` (q, g), the middle's turn put back."""
-    spline = CubicSpline(sampled, values, axis=1)
-    place = np.clip(np.searchsorted(sampled, frequencies_hz, side="right") - 1, 0, len(sampled) - 2)
-    ahead = frequencies_hz - sampled[place] + 1j * DAMPING_PER_S / (2.0 * np.pi)
-    c = spline.c[:, place]  # (4, f, q): highest power first
-    found = ((c[0].T * ahead + c[1].T) * ahead + c[2].T) * ahead + c[3].T
-    return np.asarray(found * np.exp(-2j * np.pi * frequencies_hz * AHEAD_S))
+    weights = spline_weights(sampled, frequencies_hz, DAMPING_PER_S / (2.0 * np.pi))
+    return np.asarray(values @ weights * np.exp(-2j * np.pi * frequencies_hz * AHEAD_S))
+
+
+def spline_weights(sampled: FloatArray, frequencies_hz: FloatArray, beside: float) -> ComplexArray:
+    """Weights (g, f) of values at even steps (g,) in their cubic spline, continued to places f + j `beside`.
+
+    Second derivatives are continuous, and third ones also at the first and the last place but one ("not-a-knot": de
+    Boor, A Practical Guide to Splines, 1978).  Fewer than four values have one polynomial.
+    """
+    g = len(sampled)
+    step = sampled[1] - sampled[0]
+    place = np.clip(np.searchsorted(sampled, frequencies_hz, side="right") - 1, 0, max(g - 2, 0))
+    ahead = (frequencies_hz - sampled[place] + 1j * beside) / step
+    eye = np.eye(g)
+    if g < 4:
+        shares = (frequencies_hz - sampled[0] + 1j * beside) / step
+        others = [[m for m in range(g) if m != n] for n in range(g)]
+        return np.array([np.prod([(shares - m) / (n - m) for m in rest], axis=0) for n, rest in enumerate(others)])
+    bends = np.zeros((g, g))  # rows of equations for the second derivatives times the square of the step
+    bends[np.arange(1, g - 1), np.arange(g - 2)] = bends[np.arange(1, g - 1), np.arange(2, g)] = 1.0
+    bends[np.arange(1, g - 1), np.arange(1, g - 1)] = 4.0
+    bends[0, :3] = bends[-1, -3:] = 1.0, -2.0, 1.0
+    sides = np.zeros((g, g))
+    sides[1:-1] = 6.0 * (eye[:-2] - 2.0 * eye[1:-1] + eye[2:])
+    curved = np.linalg.solve(bends, sides)  # (g, sample)
+    back = 1.0 - ahead
+    found = back[:, None] * eye[place] + ahead[:, None] * eye[place + 1]
+    found += ((back**3 - back)[:, None] * curved[place] + (ahead**3 - ahead)[:, None] * curved[place + 1]) / 6.0
+    return np.asarray(found.T)

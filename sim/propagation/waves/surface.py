@@ -6,6 +6,9 @@ reacting: Kirkup, The Boundary Element Method in Acoustics; Pierce, Acoustics, s
 each element and the equation is held at their middles.  A flat wall that everything stands near goes into G as mirror
 images of the targets, times the wall's reflection factor.
 
+Where both sides of a plane are alike, a problem falls into two of half the size: of pressures that are even about the
+plane, and of those that are odd.  What falls on the surface need not be alike.
+
 At frequencies of the body's inside (a rigid box of 18 x 29 x 23 cm: 1347 Hz) the equation has more than one answer;
 points inside at which the pressure must vanish pick the right one (Schenck, J. Acoust. Soc. Am. 44 (1968) 41-58).
 """
@@ -22,7 +25,7 @@ from numpy.typing import NDArray
 from scipy.linalg import lapack
 
 from sim.arrays import ComplexArray, FloatArray, IntArray
-from sim.propagation.waves.elements import Elements
+from sim.propagation.waves.elements import Elements, joined_elements
 
 SingleComplexArray: TypeAlias = NDArray[np.complex64]
 FEW, MANY = 2, 4
@@ -59,6 +62,11 @@ def mirror_at(normal: FloatArray, offset_m: float) -> Mirror:
 def after(first: Mirror, second: Mirror) -> Mirror:
     """Both mirrors in turn."""
     return Mirror(second.turn @ first.turn, second.turn @ first.shift + second.shift)
+
+
+def mirrored_elements(elements: Elements, mirror: Mirror) -> Elements:
+    """The images of elements, facing the air as these do."""
+    return Elements(mirror.image(elements.corners)[:, [2, 1, 0, 3]], elements.face)
 
 
 class Sight:
@@ -122,23 +130,41 @@ class Surface:
     """A surface whose pressure is asked for, at as many frequencies as one likes.
 
     elements; mirrors: images of the targets that the walls in the kernel make, without `HERE`; inner: (q, 3) points
-    inside bodies at which the pressure has to vanish, none below the first resonance of their inside.
+    inside bodies at which the pressure has to vanish, none below the first resonance of their inside.  across: the
+    plane of which elements and points are one half; walls are square to it.
+
+    Attributes
+    ----------
+    elements
+        Those of the whole: where there is a plane, the given ones and then their images.
     """
 
-    def __init__(self, elements: Elements, mirrors: Sequence[Mirror] = (), inner: FloatArray | None = None) -> None:
-        self.elements = elements
+    def __init__(
+        self,
+        elements: Elements,
+        mirrors: Sequence[Mirror] = (),
+        inner: FloatArray | None = None,
+        across: Mirror | None = None,
+    ) -> None:
+        self._half, self._across = elements, across
+        self.elements = elements if across is None else joined_elements([elements, mirrored_elements(elements, across)])
         self.mirrors = tuple(mirrors)
         self.inner = np.zeros((0, 3)) if inner is None else inner
-        middles = elements.middles
+        sides = [self.mirrors_of(HERE)] + ([] if across is None else [self.mirrors_of(across)])
         self._own = [
-            Sight(elements, mirror.image(middles), own=n == 0) for n, mirror in enumerate((HERE, *self.mirrors))
+            [Sight(elements, mirror.image(elements.middles), own=mirror is HERE) for mirror in side] for side in sides
         ]
-        self._inside = [Sight(elements, mirror.image(self.inner)) for mirror in (HERE, *self.mirrors)]
+        self._inside = [[Sight(elements, mirror.image(self.inner)) for mirror in side] for side in sides]
+
+    def mirrors_of(self, side: Mirror) -> list[Mirror]:
+        """A mirror, and it together with each of the walls."""
+        return [side, *(wall if side is HERE else after(wall, side) for wall in self.mirrors)]
 
     @property
     def places(self) -> FloatArray:
         """(n + q, 3) where the incident pressure has to be given: middles of elements, then points inside."""
-        return np.concatenate([self.elements.middles, self.inner])
+        there = [] if self._across is None else [self._across.image(self.inner)]
+        return np.concatenate([self.elements.middles, self.inner, *there])
 
     def pressure(
         self,
@@ -157,23 +183,54 @@ class Surface:
         ArithmeticError
             If the equations have no answer, such as where two elements are one.
         """
-        n, q = len(self.elements), len(self.inner)
-        beta = np.zeros(n, dtype=np.complex128) if admittance is None else admittance
-        matrix = np.zeros((n + q, n + q), dtype=np.complex64)  # row: sender, column: target
-        square = np.zeros((n, n), dtype=np.complex64) if q else matrix
-        inside = np.zeros((n, q), dtype=np.complex64)
-        for own, inner, factor in zip(self._own, self._inside, (1.0, *factors), strict=True):
-            own.add(wavenumber, beta, -factor, square)
-            if q:
-                inner.add(wavenumber, beta, -factor, inside)
+        n, q = len(self._half), len(self.inner)
+        beta = np.zeros(n, dtype=np.complex128) if admittance is None else admittance[:n]
+        sides = [
+            self._sent_to(own, inside, wavenumber, beta, (1.0, *factors))
+            for own, inside in zip(self._own, self._inside, strict=True)
+        ]
+        square, _ = sides[0]
         square[np.arange(n), np.arange(n)] += np.complex64(0.5)
-        if q:
-            matrix[:n, :n], matrix[:n, n:], matrix[n:, :n] = square, inside, inside.conj().T
-        right = np.array(incident, dtype=np.complex64, order="F")
-        _, _, found, info = lapack.cgesv(matrix.T, right, overwrite_a=True, overwrite_b=True)
-        if info != 0:
-            raise ArithmeticError("the pressure on the surfaces has no single answer")
-        return np.ascontiguousarray(found[:n])
+        right = np.asarray(incident, dtype=np.complex64)
+        if self._across is None:
+            return _solved(*sides[0], right)
+        here = np.concatenate([right[:n], right[2 * n : 2 * n + q]])
+        there = np.concatenate([right[n : 2 * n], right[2 * n + q :]])
+        (square, points), (beyond, points_beyond) = sides
+        even = _solved(square + beyond, points + points_beyond, here + there)
+        odd = _solved(square - beyond, points - points_beyond, here - there)
+        return np.concatenate([even + odd, even - odd]) * np.complex64(0.5)
+
+    def _sent_to(
+        self,
+        own: list[Sight],
+        inside: list[Sight],
+        wavenumber: complex,
+        beta: ComplexArray,
+        factors: tuple[complex, ...],
+    ) -> tuple[SingleComplexArray, SingleComplexArray]:
+        """What elements send to elements (n, n) and to points inside (n, q), sender first; with a minus sign."""
+        n, q = len(self._half), len(self.inner)
+        square, points = np.zeros((n, n), dtype=np.complex64), np.zeros((n, q), dtype=np.complex64)
+        for sight, inner, factor in zip(own, inside, factors, strict=True):
+            sight.add(wavenumber, beta, -factor, square)
+            if q:
+                inner.add(wavenumber, beta, -factor, points)
+        return square, points
+
+
+def _solved(square: SingleComplexArray, inside: SingleComplexArray, incident: SingleComplexArray) -> SingleComplexArray:
+    """Pressure (n, s) from matrices (n, n) and (n, q), sender first, and what falls on both (n + q, s)."""
+    n, q = inside.shape
+    matrix = square
+    if q:
+        matrix = np.zeros((n + q, n + q), dtype=np.complex64)
+        matrix[:n, :n], matrix[:n, n:], matrix[n:, :n] = square, inside, inside.conj().T
+    right = np.array(incident, dtype=np.complex64, order="F")
+    _, _, found, info = lapack.cgesv(matrix.T, right, overwrite_a=True, overwrite_b=True)
+    if info != 0:
+        raise ArithmeticError("the pressure on the surfaces has no single answer")
+    return np.ascontiguousarray(found[:n])
 
 
 def sent(

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -29,7 +30,7 @@ from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.waves.admittance import face_admittances
-from sim.propagation.waves.cluster import Cluster, find_cluster
+from sim.propagation.waves.cluster import Cluster, alike_about, find_cluster
 from sim.propagation.waves.drivers import LoneCabinet, even_directions, fitted
 from sim.propagation.waves.elements import outward_quads
 from sim.propagation.waves.problem import (
@@ -207,22 +208,23 @@ class _Tracing:
         """
         s, d, _ = place
         fractions = self.stage.loudspeakers[s].model.fractions(self.frequencies)[d]
+        pairs = self._pairs(images, ears)
+        values = np.array([scattered[:, i, j] for i, j in pairs])
+        lengths = np.array([self._shortest(images.points[i], ears.points[j]) for i, j in pairs])
+        if ahead is not None:  # what the disc sends without its cabinet belongs to it
+            wavenumbers = np.array([wavenumber_at(float(f), self.speed) for f in self.sampled])
+            for row in [row for row, (i, _) in enumerate(pairs) if i == 0]:
+                straight = float(np.linalg.norm(images.points[0] - ears.points[pairs[row][1]]))
+                values[row] = (values[row] + np.exp(-1j * wavenumbers * straight) / straight) / ahead
+                lengths[row] = straight
+        delays = lengths / self.speed
+        gains = between(unrolled(values, self.sampled, delays), self.sampled, self.frequencies)
+        air_db = attenuation_db_per_m(self.frequencies, self.stage.air) * lengths[:, None]
+        gains *= fractions * 10.0 ** (-air_db / 20.0) * np.exp(-2j * np.pi * self.frequencies * delays[:, None])
         rows = []
-        for i, j in self._pairs(images, ears):
-            values, factors = scattered[:, i, j], images.factors[i] * ears.factors[j]
-            length = self._shortest(images.points[i], ears.points[j])
-            if ahead is not None and i == 0:  # what the disc sends without its cabinet belongs to it
-                straight = float(np.linalg.norm(images.points[0] - ears.points[j]))
-                wavenumbers = np.array([wavenumber_at(float(f), self.speed) for f in self.sampled])
-                values = (values + np.exp(-1j * wavenumbers * straight) / straight) / ahead
-                length = straight
-            delay = np.array([length / self.speed])
-            smooth = between(unrolled(values[None], self.sampled, delay), self.sampled, self.frequencies)[0]
-            air_db = attenuation_db_per_m(self.frequencies, self.stage.air) * length
-            gain = smooth * factors * fractions * 10.0 ** (-air_db / 20.0)
-            gain = gain * np.exp(-2j * np.pi * self.frequencies * delay[0])
+        for (i, j), length, gain in zip(pairs, lengths.tolist(), gains, strict=True):
             facets = np.concatenate([images.facets[i], ears.facets[j][::-1]])
-            rows.append(_Row(place, length, facets, gain))
+            rows.append(_Row(place, length, facets, gain * images.factors[i] * ears.factors[j]))
         return rows
 
     def _shortest(self, source: FloatArray, ear: FloatArray) -> float:
@@ -262,10 +264,12 @@ class _Tracing:
 
         Elements are as long as those of the cluster, so that what they miss is divided out.
         """
-        sent = []
-        for top, numbers in bands_of(self.sampled, self.limit):
-            lone = LoneCabinet(model, longest_element_m(top, self.speed))
-            sent += [lone.sends(wavenumber_at(float(f), self.speed), directions) for f in self.sampled[numbers]]
+        sent: list[ComplexArray] = []
+        with ThreadPoolExecutor(max_workers=all_cores()) as pool:
+            for top, numbers in bands_of(self.sampled, self.limit):
+                lone = LoneCabinet(model, longest_element_m(top, self.speed))
+                wavenumbers = [wavenumber_at(float(f), self.speed) for f in self.sampled[numbers]]
+                sent += pool.map(partial(lone.sends, directions=directions), wavenumbers)
         return np.array(sent)
 
     def _disc(self, s: int) -> bool:
@@ -283,11 +287,13 @@ class _Tracing:
         normals = crossed / np.maximum(np.linalg.norm(crossed, axis=1, keepdims=True), 1e-12)
         owners = tuple(body for body in self.cluster.bodies for _ in range(6))
         beta = face_admittances(self.stage, owners, normals, quads.mean(axis=1), self.sampled)
+        alike = alike_about(self.cluster.solids, planes)
+        half = alike[0] if alike is not None and np.allclose(beta, beta[alike[1]], rtol=1e-9, atol=0.0) else None
         scattered = np.zeros((len(self.sampled), len(self.sources), len(ears)), dtype=np.complex128)
         elements = done = 0
         with ThreadPoolExecutor(max_workers=all_cores()) as pool:
             for top, numbers in bands_of(self.sampled, self.limit):
-                problem = Problem(self.cluster, planes, self.sources, ears, top, self.speed)
+                problem = Problem(self.cluster, planes, self.sources, ears, top, self.speed, half)
                 elements = len(problem)
 
                 def solve(n: int, problem: Problem = problem) -> ComplexArray:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from sim.errors import PictureError
 from sim.progress import Report
 from sim.showing.child_drawing import as_child, draw_in_child
-from sim.showing.terminal import picture_argument, progress, refuse_missing_folder, say
+from sim.showing.terminal import compile_first, picture_argument, progress, refuse_missing_folder, say
 
 if TYPE_CHECKING:
     from sim.loudspeakers.loudspeaker import Loudspeaker
@@ -51,6 +51,7 @@ def loudspeaker_command(chosen: argparse.Namespace) -> int:
     picture: Path | None = chosen.picture
     refuse_missing_folder(picture)
     one = loudspeaker(chosen.loudspeaker, chosen.model)
+    compile_first("boxes")
     for line in loudspeaker_lines(one, Air(), chosen.units or _units_of(Path(chosen.loudspeaker))):
         say(line)
     if picture is not None:

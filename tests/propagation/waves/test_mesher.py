@@ -6,8 +6,11 @@ import numpy as np
 import pytest
 
 from sim.propagation.waves.clipping import area_m2, cut_out, quads_of
+from sim.propagation.waves.cluster import alike_about
 from sim.propagation.waves.elements import Elements, box_elements
 from sim.propagation.waves.mesher import mesh_solids
+from sim.propagation.waves.problem import INNER_POINTS, inner_points
+from sim.propagation.waves.surface import mirror_at, mirrored_elements
 
 FLOOR = (np.array([0.0, 0.0, 1.0]), 0.0)
 
@@ -85,3 +88,52 @@ def test_a_cell_is_cut_without_loss() -> None:
     assert all((normal @ inside.T <= offset + 1e-9).all() for normal, offset in planes)
     assert sum(area_m2(quad) for quad in quads_of(inside)) == pytest.approx(area_m2(inside))
     assert cut_out(cell, [(np.array([1.0, 0.0, 0.0]), -1.0)])[0] is None
+
+
+def flipped(solid: np.ndarray, across: float) -> np.ndarray:
+    """A solid on the other side of the middle of something as wide."""
+    return np.asarray(solid * [1.0, -1.0, 1.0] + [0.0, across, 0.0])
+
+
+CABINET = box((0.1, 0.2, 0.79), (0.33, 0.38, 1.08), 17.0)
+SCREEN = box((0.2, 0.5, 0.84), (0.25, 1.1, 1.20))
+
+
+def test_left_and_right_are_alike_where_they_are() -> None:
+    found = alike_about(np.array([DESK, SCREEN, CABINET, flipped(CABINET, 1.6)]), [FLOOR])
+    assert found is not None
+    (normal, offset), there = found
+    np.testing.assert_allclose(np.abs(normal), [0.0, 1.0, 0.0], atol=1e-9)
+    assert offset == pytest.approx(0.8 * normal[1])
+    np.testing.assert_array_equal(there[there], np.arange(24))
+    np.testing.assert_array_equal(there // 6, np.repeat([0, 1, 3, 2], 6))
+
+
+@pytest.mark.parametrize("moved", [[0.0, 0.001, 0.0], [0.001, 0.0, 0.0], [0.0, 0.0, 0.001]])
+def test_a_millimetre_is_not_alike(moved: list[float]) -> None:
+    assert alike_about(np.array([DESK, SCREEN, CABINET, flipped(CABINET, 1.6) + moved]), [FLOOR]) is None
+
+
+def test_what_stands_beside_a_wall_is_not_alike() -> None:
+    wall = (np.array([0.0, 1.0, 0.0]), -0.1)
+    assert alike_about(np.array([DESK]), [FLOOR, wall])[0][0][1] == pytest.approx(0.0)  # about the other middle
+    assert alike_about(np.array([DESK, SCREEN]), [FLOOR, wall]) is None
+
+
+def test_a_half_and_its_image_are_all_that_stands_there() -> None:
+    solids = [DESK, SCREEN, CABINET, flipped(CABINET, 1.6)]
+    half = (np.array([0.0, 1.0, 0.0]), 0.8)
+    part, whole = (mesh_solids(solids, 0.057, [FLOOR], plane) for plane in (half, None))
+    other = mirrored_elements(part, mirror_at(*half))
+    assert part.middles[:, 1].min() > 0.8
+    assert 2.0 * part.areas_m2.sum() == pytest.approx(whole.areas_m2.sum(), abs=1e-5)
+    assert volume_m3(part) + volume_m3(other) == pytest.approx(volume_m3(whole), abs=1e-6)
+    np.testing.assert_allclose(flux(part) + flux(other), 0.0, atol=1e-6)
+
+
+def test_points_inside_are_as_many_in_two_halves_as_in_the_whole() -> None:
+    solids, half = np.array([DESK, CABINET, flipped(CABINET, 1.6)]), (np.array([0.0, 1.0, 0.0]), 0.8)
+    whole, part = (inner_points(solids, [FLOOR], 20_000.0, 343.0, plane) for plane in (None, half))
+    assert len(whole) == 3 * INNER_POINTS
+    assert 2 * len(part) == len(whole)
+    assert part[:, 1].min() > 0.8

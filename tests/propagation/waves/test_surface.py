@@ -137,3 +137,24 @@ def test_a_resonance_inside_the_box_does_no_harm() -> None:
             levels.append(20.0 * np.log10(abs(total)))
     straight = np.interp(np.arange(7), [0, 6], [levels[0], levels[6]])
     assert np.abs(np.array(levels) - straight).max() < 0.4
+
+
+def test_two_halves_are_the_whole_whatever_falls_on_them() -> None:
+    """The same elements solved as one, with a floor, soft faces and points inside that count in both."""
+    middle = mirror_at(np.array([0.6, 0.8, 0.0]), 0.5)
+    angle = np.array([[0.6, -0.8, 0.0], [0.8, 0.6, 0.0], [0.0, 0.0, 1.0]])  # its first direction is square to the plane
+    part = box_elements(box((0.3, 0.5, 0.2), (0.15, 0.0, 0.3)) @ angle.T + [0.3, 0.4, 0.0], 0.07)
+    half = Elements(part.corners[part.face != 5], part.face[part.face != 5])  # the side that lies in the plane
+    assert len(half) < len(part)
+    assert (half.middles @ [0.6, 0.8, 0.0] > 0.5).all()
+    inner = np.random.default_rng(4).uniform(0.1, 0.2, (4, 3)) * [1.0, 1.0, 0.0] @ angle.T + [0.3, 0.4, 0.3]
+    floor = mirror_at(np.array([0.0, 0.0, 1.0]), 0.0)
+    halves = Surface(half, [floor], inner, middle)
+    whole = Surface(halves.elements, [floor], np.concatenate([inner, middle.image(inner)]))
+    np.testing.assert_array_equal(halves.places, whole.places)
+    beta = np.where(halves.elements.face == 1, 0.2 + 0.1j, 0.0)
+    k, source = 15.0 - 0.3j, np.array([0.4, -0.7, 0.5])
+    incident = point_source(source, whole.places, k)[:, None]
+    with one_blas_thread():
+        found, wanted = (each.pressure(k, incident, beta, [0.9])[:, 0] for each in (halves, whole))
+    assert np.abs(found - wanted).max() < 1e-4 * np.abs(wanted).max()

@@ -1,17 +1,4 @@
-"""What a driver on the front of a rigid box radiates where the box is large against the wave: its edges one by one.
-
-In front: the piston in a baffle and sound diffracted by each of the four edges of the front, which the piston drives
-with what it sends along the baffle.  Behind: what these send along the sides is diffracted once more by the edges of
-the back.  The uniform theory of diffraction of Kouyoumjian and Pathak (Proc. IEEE 62 (1974) 1448-1461) for rigid wedges
-of 270 degrees, grazing incidence, where source and face count as one; far away the phase of an edge at the distance
-rho is k rho (sin beta - cosine toward it), beta the angle between direction and edge.  An edge ends: the weight of its
-stretch is the Fresnel integral from end to end about the point where sound leaves it, so that nothing jumps where
-that point passes a corner.
-
-Against boundary elements where the tables end: 0.1 to 0.3 dB to 70 degrees off the axis, 1 to 2 dB about 90 degrees,
-3 dB behind, where it is 12 to 18 dB down.  Left out: sound that turns round a corner into the neighbouring face, and
-three edges in a row.
-"""
+"""A driver on the front of a rigid box by its edges, as `sim.loudspeakers.box_kernels` does it, in plain arrays."""
 
 from __future__ import annotations
 
@@ -77,7 +64,7 @@ def _up_to(u: FloatArray) -> ComplexArray:
     return np.asarray(np.where(u < 0.0, tail, 1.0 - tail))
 
 
-def by_edges(
+def by_edges_slowly(
     size_m: Size, disc: Disc, radius_m: FloatArray, directions: FloatArray, wavenumbers: FloatArray
 ) -> ComplexArray:
     """Far pressure (m, f) toward (forward, right, up) unit vectors (m, 3), a piston in a baffle being 1 on its axis.

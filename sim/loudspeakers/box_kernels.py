@@ -1,0 +1,206 @@
+"""What a driver on the front of a rigid box radiates where the box is large against the wave: its edges one by one.
+
+In front: the piston in a baffle and sound diffracted by each of the four edges of the front, which the piston drives
+with what it sends along the baffle.  Behind: what these send along the sides is diffracted once more by the edges of
+the back.  The uniform theory of diffraction of Kouyoumjian and Pathak (Proc. IEEE 62 (1974) 1448-1461) for rigid wedges
+of 270 degrees, grazing incidence, where source and face count as one; far away the phase of an edge at the distance
+rho is k rho (sin beta - cosine toward it), beta the angle between direction and edge.  An edge ends: the weight of its
+stretch is the Fresnel integral from end to end about the point where sound leaves it, so that nothing jumps where
+that point passes a corner.
+
+Against boundary elements where the tables end: 0.1 to 0.3 dB to 70 degrees off the axis, 1 to 2 dB about 90 degrees,
+3 dB behind, where it is 12 to 18 dB down.  Left out: sound that turns round a corner into the neighbouring face, and
+three edges in a row.
+
+What does not depend on frequency is worked out once for each direction and edge; the loops over frequency have nothing
+but sums, products, quotients and short series in them, so that the compiler works on many at once.  Fresnel's integrals
+are those of Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 7.3.32 and 7.3.33, within 0.002.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from sim.rays.kinds_of_kernels import flowing, inlined
+
+OPENING = 1.5
+"""Outer angle of the wedge in units of 180 degrees."""
+BEHIND = 1.5 * math.pi
+BACK_ENDS, BACK_FADES = 0.4, 0.2
+"""Cosine from the axis at which what the edges of the back send forward is dropped, and over how much it fades."""
+LEAST_SINE = 0.05
+ROUNDED = 1e-12
+SCALE = math.sqrt(2.0 / math.pi)
+TO_WHOLE = 6755399441055744.0
+"""1.5 * 2^52: what is added to it and taken off again is rounded to a whole number."""
+PER_TURN, TURN_HIGH, TURN_LOW = 0.15915494309189535, 6.283185005187988, 3.0199159819604e-07
+"""2 pi in two parts, the first with so few bits that its products with whole turns are exact."""
+
+
+@inlined
+def turned(phase):  # type: ignore[no-untyped-def]
+    """Cosine and sine, within 1e-8, by series in a quarter of what is left of the turn."""
+    turns = (phase * PER_TURN + TO_WHOLE) - TO_WHOLE
+    a = 0.25 * ((phase - turns * TURN_HIGH) - turns * TURN_LOW)
+    b = a * a
+    c = 1.0 + b * (-1.0 / 2.0 + b * (1.0 / 24.0 + b * (-1.0 / 720.0 + b * (1.0 / 40320.0 - b / 3628800.0))))
+    s = a * (1.0 + b * (-1.0 / 6.0 + b * (1.0 / 120.0 + b * (-1.0 / 5040.0 + b / 362880.0))))
+    s, c = 2.0 * s * c, 1.0 - 2.0 * s * s
+    return 1.0 - 2.0 * s * s, 2.0 * s * c
+
+
+@inlined
+def piston(x):  # type: ignore[no-untyped-def]
+    """2 J1(x)/x for x >= 0 within 1e-7: Abramowitz & Stegun (1964), 9.4.4 to 3 and 9.4.6 from there on."""
+    t = x * x / 9.0
+    near = 0.00443319 - t * (0.00031761 - t * 0.00001109)
+    near = 0.5 - t * (0.56249985 - t * (0.21093573 - t * (0.03954289 - t * near)))
+    y = max(x, 3.0)
+    v = 3.0 / y
+    size = 0.01659667 + v * (0.00017105 + v * (-0.00249511 + v * (0.00113653 - v * 0.00020033)))
+    size = 0.79788456 + v * (0.00000156 + v * size)
+    angle = 0.00637879 + v * (-0.00074348 + v * (-0.00079824 + v * 0.00029166))
+    angle = y - 2.35619449 + v * (0.12499612 + v * (0.00005650 - v * angle))
+    c, _ = turned(angle)
+    far = size * c / (y * np.sqrt(y))
+    return 2.0 * near if x < 3.0 else 2.0 * far
+
+
+@inlined
+def slopes(angle, sine, length, sign):  # type: ignore[no-untyped-def]
+    """One of the two terms of a wedge: its strength, and its argument of Fresnel's integral over sqrt(k)."""
+    turns = 2.0 * math.pi * OPENING if sign > 0.0 and angle > 0.5 * math.pi else 0.0
+    cosine = abs(math.cos(0.5 * (turns - angle)))
+    half = (math.pi + sign * angle) / (2.0 * OPENING)
+    # cot x sqrt(L a) has a limit where both cosine and tangent vanish; on the shadow's border the lit side is meant
+    steep = OPENING if cosine < 1e-6 else math.cos(half) * cosine / math.sin(half)
+    root = math.sqrt(2.0 * length)
+    return steep * root, SCALE * root * cosine
+
+
+@inlined
+def ends(across, place, half, lengthwise, sine, side):  # type: ignore[no-untyped-def]
+    """How much longer the way by one end of an edge is, and its sign: negative where sound would leave past it."""
+    leaves = place + across * lengthwise / sine
+    least = math.sqrt(across * across + (leaves - place) ** 2) - leaves * lengthwise
+    end = side * half
+    longer = math.sqrt(across * across + (end - place) ** 2) - end * lengthwise - least
+    return max(longer, 0.0), 1.0 if side * (end - leaves) >= 0.0 else -1.0
+
+
+@flowing
+def add_edges(size, place, directions, radius, wavenumber, total):  # type: ignore[no-untyped-def]
+    """Add a driver and the edges of its box to total (m, f) complex, a piston in a baffle being 1 on its axis.
+
+    size (3,) width, height, depth and place (2,) right, up in metres; directions (m, 3) unit vectors; radius (f,) in
+    metres; wavenumber (f,) in rad/m.
+    """
+    count = wavenumber.shape[0]
+    root, baffle = np.empty(count), np.empty(count)
+    real, imaginary = np.empty(count), np.empty(count)
+    for f in range(count):
+        root[f] = np.sqrt(wavenumber[f])
+        baffle[f] = piston(wavenumber[f] * radius[f])
+    for m in range(directions.shape[0]):
+        forward = directions[m, 0]
+        for f in range(count):
+            real[f] = 0.0
+            imaginary[f] = 0.0
+        for which in range(4):
+            column, side = which // 2, -1.0 if which % 2 == 0 else 1.0
+            near = 0.5 * size[column] - side * place[column]
+            other, half = place[1 - column], 0.5 * size[1 - column]
+            outward, lengthwise = side * directions[m, 1 + column], directions[m, 2 - column]
+            sine = max(math.sqrt(max(1.0 - lengthwise * lengthwise, 0.0)), LEAST_SINE)
+            spread = near / sine
+            if forward >= -ROUNDED or outward >= -ROUNDED:
+                angle = min(math.atan2(forward, -outward) % (2.0 * math.pi), BEHIND)
+                s1, z1 = slopes(angle, sine, spread * sine * sine, -1.0)
+                s2, z2 = slopes(angle, sine, spread * sine * sine, 1.0)
+                a, a_sign = ends(near, other, half, lengthwise, sine, -1.0)
+                b, b_sign = ends(near, other, half, lengthwise, sine, 1.0)
+                a_root, b_root = SCALE * math.sqrt(a), SCALE * math.sqrt(b)
+                whole = 0.5 * (a_sign + b_sign)
+                late = near * (sine - outward)
+                strength = -1.0 / (2.0 * OPENING * sine * math.sqrt(spread)) * math.sqrt(0.5)
+                for f in range(count):
+                    k, r = wavenumber[f], root[f]
+                    z = z1 * r
+                    x = s1 * (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
+                    y = s1 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+                    z = z2 * r
+                    x += s2 * (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
+                    y += s2 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+                    # the weight of the stretch between its ends
+                    z = a_root * r
+                    p = (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
+                    q = 1.0 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+                    c, s = turned(a * k)
+                    wr = whole - 0.5 * a_sign * ((p + q) * c + (q - p) * s)
+                    wi = -0.5 * a_sign * ((q - p) * c - (p + q) * s)
+                    z = b_root * r
+                    p = (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
+                    q = 1.0 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+                    c, s = turned(b * k)
+                    wr -= 0.5 * b_sign * ((p + q) * c + (q - p) * s)
+                    wi -= 0.5 * b_sign * ((q - p) * c - (p + q) * s)
+                    x, y = x + y, y - x  # times 1 - j
+                    x, y = x * wr - y * wi, x * wi + y * wr
+                    c, s = turned(late * k)
+                    real[f] += strength * (x * c + y * s)
+                    imaginary[f] += strength * (y * c - x * s)
+            if forward < BACK_ENDS and (forward <= ROUNDED or outward >= -ROUNDED):
+                angle = min(math.atan2(outward, forward) % (2.0 * math.pi), BEHIND)
+                far = size[2] / sine
+                length = spread * far / (spread + far) * sine * sine
+                s1, z1 = slopes(BEHIND, sine, length, -1.0)
+                s2, z2 = slopes(BEHIND, sine, length, 1.0)
+                s3, z3 = slopes(angle, sine, far * sine * sine, -1.0)
+                s4, z4 = slopes(angle, sine, far * sine * sine, 1.0)
+                across = near + size[2]
+                a, a_sign = ends(across, other, half, lengthwise, sine, -1.0)
+                b, b_sign = ends(across, other, half, lengthwise, sine, 1.0)
+                a_root, b_root = SCALE * math.sqrt(a), SCALE * math.sqrt(b)
+                whole = 0.5 * (a_sign + b_sign)
+                late = across * sine - near * outward + size[2] * forward
+                strength = 1.0 / ((2.0 * OPENING * sine) ** 2 * math.sqrt(spread * far))
+                strength *= min((BACK_ENDS - forward) / BACK_FADES, 1.0)
+                for f in range(count):
+                    k, r = wavenumber[f], root[f]
+                    z = z1 * r
+                    x = s1 * (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
+                    y = s1 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+                    z = z2 * r
+                    x += s2 * (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
+                    y += s2 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+                    z = z3 * r
+                    p = s3 * (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
+                    q = s3 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+                    z = z4 * r
+                    p += s4 * (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
+                    q += s4 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+                    x, y = x * p - y * q, x * q + y * p
+                    x, y = y, -x  # both wedges' e^{-j pi/4}
+                    z = a_root * r
+                    p = (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
+                    q = 1.0 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+                    c, s = turned(a * k)
+                    wr = whole - 0.5 * a_sign * ((p + q) * c + (q - p) * s)
+                    wi = -0.5 * a_sign * ((q - p) * c - (p + q) * s)
+                    z = b_root * r
+                    p = (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
+                    q = 1.0 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+                    c, s = turned(b * k)
+                    wr -= 0.5 * b_sign * ((p + q) * c + (q - p) * s)
+                    wi -= 0.5 * b_sign * ((q - p) * c - (p + q) * s)
+                    x, y = x * wr - y * wi, x * wi + y * wr
+                    c, s = turned(late * k)
+                    real[f] += strength * (x * c + y * s)
+                    imaginary[f] += strength * (y * c - x * s)
+        across_axis = math.sqrt(max(1.0 - forward * forward, 0.0))
+        shown = 1.0 if forward >= 0.0 else 0.0
+        for f in range(count):
+            direct = shown * piston(across_axis * wavenumber[f] * radius[f])
+            total[m, f] += complex(direct + baffle[f] * real[f], baffle[f] * imaginary[f])
