@@ -137,7 +137,8 @@ def write_reflection_points(results: Results, path: Path) -> None:
     OutputError
         If the file cannot be written.
     """
-    rows, listed = [], set()
+    rows = []
+    listed: set[tuple[str, str, str, int]] = set()
     for arrival in results.responses.arrivals:
         if arrival.order == 1 and not arrival.diffracted:
             rows += [_reaching_row(results, arrival, part) for part in arrival.parts]
