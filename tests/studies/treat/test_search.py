@@ -17,7 +17,6 @@ from sim.studies.treat.scoring import BELOW_TARGET
 from tests.studies.treat.planned import NOWHERE, searcher_of, small_room
 from tests.studies.treat.test_scoring import slow_energies
 
-
 ADDED_UP_DB = 0.5
 
 
@@ -54,8 +53,8 @@ def test_the_best_of_a_small_pool_is_that_of_brute_force(small) -> None:
     scores = [brute_force_db(blueprint, searcher, groups) for groups in sets]
     limited = searcher.with_limits(replace(searcher.limits, panels=4))
     best = limited.best(few)
-    # the search takes the coupling of a panel as if it lay about the reflection point, the built stage does not: each of
-    # some twenty ways may be off by a few hundredths of a decibel, and the score adds them up
+    # the search takes the coupling of a panel as if it lay about the reflection point, the built stage does not: each
+    # of some twenty ways may be off by a few hundredths of a decibel, and the score adds them up
     if len(best.groups) <= 2:
         assert best.score_db == pytest.approx(min(scores), abs=ADDED_UP_DB)
     assert best.score_db <= min(scores) + ADDED_UP_DB
