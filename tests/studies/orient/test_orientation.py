@@ -26,7 +26,7 @@ def two_way() -> OrientationStudy:
 @given(st.floats(-180.0, 180.0))
 @settings(max_examples=5, deadline=None)
 def test_a_coaxial_notices_its_roll_by_the_edges_of_its_box_alone(roll: float) -> None:
-    """Its drivers share one axis; only the box, higher than wide, is turned about it, and its edges send differently."""
+    """Its drivers share one axis; only the box, higher than wide, turns about it, and its edges send differently."""
     study = study_orientation(pair("coaxial", furniture=[]), (Orientation("upright", 0.0), Orientation("rolled", roll)))
     for found in find(study):
         assert found.ear_change_db.max() < 1e-6
