@@ -17,7 +17,7 @@ from sim.propagation.surfaces.finite_facets import BESIDE_M, worth_keeping
 from sim.propagation.waves.tracing import trace_waves
 from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.energy_time import energy_time_curve
-from sim.responses.frequency import ear_and_traced, response_frequencies
+from sim.responses.frequency import ear_and_traced, ear_response, response_frequencies
 from sim.responses.notches import list_notches
 from sim.responses.path_kinds import DiffractedPaths
 from sim.responses.records import Responses, Results
@@ -26,6 +26,7 @@ from sim.responses.window import fill_window, window_of, with_room
 
 MOST_MIRRORS = 6
 HIGHEST_WAVES_HZ = 8000.0
+TRIAL_MIRRORS = 2
 
 
 @one_blas_thread()
@@ -110,3 +111,28 @@ def trace_scene(
         bands, arrivals, response, curve, mapped, verdicts, lowest_hz, list_notches(stage, response, lowest_hz)
     )
     return Results(scene, stage, paths, candidates, responses, edge_paths)
+
+
+@one_blas_thread()
+def trace_trial(scene: SceneFile) -> Results:
+    """Trace a scene as a trial among many: mirrors of the first two orders, the ear's response made of these alone.
+
+    No edges, sound waves, maps, notches or room after the window: what is judged by it is judged against another trial.
+
+    Raises
+    ------
+    SceneError
+        If the scene cannot be.
+    """
+    blueprint = scene.blueprint
+    stage, bands = set_stage(blueprint, scene.folder), octave_bands()
+    paths = trace_paths(stage, min(blueprint.method.order, TRIAL_MIRRORS), beside_m=BESIDE_M)
+    paths = paths.chosen(worth_keeping(stage, paths))
+    edges = no_edge_paths()
+    arrivals = list_arrivals(stage, paths, bands, blueprint.target, notches=True)
+    response = ear_response(stage, paths, edges)
+    curve = energy_time_curve(stage, response, bands, arrivals)
+    responses = Responses(
+        bands, arrivals, response, curve, (), judge(arrivals, blueprint.target), judged_from_hz(blueprint, stage), ()
+    )
+    return Results(scene, stage, paths, (), responses, edges)

@@ -135,7 +135,7 @@ class Treatment(Record):
     cloud_gap: NonNegativeLength = Field(default=0.10, description="air between a cloud and the ceiling")
     headroom: PositiveLength = Field(default=2.0, description="least height under a cloud")
     least_gain_db: Annotated[float, Field(ge=0.0, le=10.0)] = Field(
-        default=0.5, description="a further panel that reduces less is left out"
+        default=1.0, description="a step that lowers the measure by less is left out"
     )
 
     @model_validator(mode="after")

@@ -128,7 +128,7 @@ def measure_of(results: Results, moved: Sequence[Path] = ()) -> Measure:
     desks = {item.name for item in results.scene.blueprint.furniture if item.worked_at}
     crossover, slope = np.array([one[0] for one in tone]), np.array([one[1] for one in tone])
     components = {
-        "early": float((early @ _octave_weights(octaves, target)).mean()),
+        "early": float((early @ octave_weights(octaves, target)).mean()),
         "crossover": float(crossover.mean()),
         "slope": float(np.abs(slope).mean()),
         "dips": float(np.mean([one[0] for one in dips])),
@@ -166,7 +166,7 @@ def _early_over_target_db(arrivals: Sequence[Arrival], bands: Bands, target: Tar
     return np.asarray(np.sum(over, axis=0) if over else np.zeros(len(bands)))
 
 
-def _octave_weights(octaves_hz: FloatArray, target: Target) -> FloatArray:
+def octave_weights(octaves_hz: FloatArray, target: Target) -> FloatArray:
     """Weights (octave,) that sum to 1: all alike, or with "spatial" only those from 2 kHz up where there are any."""
     counted = octaves_hz >= SPATIAL_HZ
     if target.weighting != "spatial" or not counted.any():

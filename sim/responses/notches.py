@@ -19,6 +19,8 @@ NARROW, WIDE = 12.0, 1.0
 LEAST_DB = 3.0
 LEAST_RISE_DB = 1.0
 """What changes the level at a notch by less is not named."""
+LEAST_PART = 0.5
+"""A surface without which less than this part of a notch's depth is filled is not its single cause (our choice)."""
 
 
 def list_notches(stage: Stage, response: EarResponse, lowest_hz: float) -> tuple[Notch, ...]:
@@ -70,7 +72,7 @@ def _notch(
     """One notch of a pair (loudspeaker's number, listener) with what makes it, and the panel that does most to it."""
     rises = {name: _rise_db(heard, added, dip[0]) for name, added in adds.items()}
     surface = max(rises, key=lambda name: rises[name], default="")
-    if rises.get(surface, 0.0) < LEAST_RISE_DB:
+    if rises.get(surface, 0.0) < max(LEAST_RISE_DB, LEAST_PART * dip[1]):
         surface = ""
     shifts = {name: _rise_db(heard, added, dip[0]) for name, added in panels.items()}
     panel = max(shifts, key=lambda name: abs(shifts[name]), default="")

@@ -6,11 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-import numpy as np
-
 from sim.answers import Answer, Labelled, printable
 from sim.arrays import FloatArray
 from sim.blueprint.treatment import Panel
+from sim.responses.measure import COMPONENTS, Measure
 from sim.responses.records import Results
 
 
@@ -28,8 +27,7 @@ class PlannedPanel:
     step
         Panels hung together, such as a left and a right one, share a step; steps count from 1 in order of worth.
     gain_db
-        By how much its step, after those before it, lowers what panels can reach of the early reflections, in the
-        measure the plan is chosen by: of each arrival what is above the target in full, and a tenth of all.
+        By how much its step, after those before it, lowers the measure (`sim.responses.measure`).
     covers
         Words on what it takes care of, such as "left at 4.9 ms: -7 to -18 dB".
     works_from_hz
@@ -82,11 +80,14 @@ class Plan(Answer):
         The same with movable panels away; None when none is movable.
     panels
         In order of worth.
-    early_db
-        (step + 1, loudspeaker, octave of the target) early reflections that panels can reach, summed as energy over
-        the target's window, dB re direct; row 0 is the bare room, the last row the whole plan.
+    measures
+        (step + 1) what the bare room is judged by, the room with the first step, with the first two, and so on.
     decay
         Decay before and after.
+    no_cure
+        One sentence on what no panel can cure.
+    equal
+        Other plans that are the same within the uncertainty, in words.
     reached
         Sentences on what meets the target now and did not before.
     not_reached
@@ -105,8 +106,10 @@ class Plan(Answer):
     working: Results
     parked: Results | None
     panels: tuple[PlannedPanel, ...]
-    early_db: FloatArray
+    measures: tuple[Measure, ...]
     decay: Decay
+    no_cure: str
+    equal: tuple[str, ...]
     reached: tuple[str, ...]
     not_reached: tuple[str, ...]
     advice: tuple[str, ...]
@@ -114,14 +117,13 @@ class Plan(Answer):
     cautions: tuple[str, ...]
 
     def headline(self) -> str:
-        """How many panels, and what they take off the early reflections."""
+        """How many panels, and what they do to the measure."""
         number = len(self.panels)
         if not number:
             return f"no panel helps: {self.stopped}"
-        energy = 10.0 ** (self.early_db[[0, -1]] / 10.0)
-        before, after = 10.0 * np.log10(energy.mean(axis=(1, 2)))
+        before, after = (one.total_db for one in (self.measures[0], self.measures[-1]))
         return (
-            f"{number} panel{'s' * (number != 1)}: early reflections {before:.1f} dB before, {after:.1f} dB with them;"
+            f"{number} panel{'s' * (number != 1)}: measure {before:.1f} dB before, {after:.1f} dB with them;"
             f" {len(self.not_reached)} not reached"
         )
 
@@ -147,11 +149,14 @@ class Plan(Answer):
         return {
             "loudspeaker": ([one.name for one in self.before.stage.loudspeakers], ""),
             "octave": (self.decay.mid_hz, "Hz"),
+            "component": (list(COMPONENTS), ""),
         }
 
     def _arrays(self) -> Mapping[str, Labelled]:
+        found = [[one.components[name] for name in COMPONENTS] for one in self.measures]
         return {
-            "early_db": (("step", "loudspeaker", "octave_of_target"), self.early_db, "dB"),
+            "component_value": (("step", "component"), found, "dB; slope in dB per octave"),
+            "measure_db": (("step",), [one.total_db for one in self.measures], "dB"),
             "decay_before_s": (("octave",), self.decay.before_s, "s"),
             "decay_after_s": (("octave",), self.decay.after_s, "s"),
         }

@@ -88,7 +88,7 @@ class Line:
     sure
         How sure that is, in words.
     full
-        Whether edge diffraction was traced.
+        Whether it was traced in full: edges and sound waves too, not mirrors alone.
     """
 
     kind: str
@@ -181,7 +181,7 @@ def _yes(full: bool) -> str:
     return "yes" if full else "no"
 
 
-def _row(words: str, kind: str, effort: str, measure: Measure, sure: str, edges: str) -> dict[str, Any]:
+def _row(words: str, kind: str, effort: str, measure: Measure, sure: str, full: str) -> dict[str, Any]:
     units = {"slope": "slope_db_per_octave"}
     components = {units.get(name, f"{name}_db"): measure.components[name] for name in COMPONENTS}
     return {
@@ -191,5 +191,5 @@ def _row(words: str, kind: str, effort: str, measure: Measure, sure: str, edges:
         "measure_db": measure.total_db,
         **components,
         "how_sure": sure,
-        "edges_traced": edges,
+        "traced_in_full": full,
     }

@@ -18,6 +18,11 @@ from sim.studies.advise.records import Advice, Line, Setting, changed_scene
 
 FIRST, TOGETHER = "first", "together"
 """Folders of the advised layouts."""
+TRIED = (
+    "Tried, as far as the scene's own limits let it: turns of 10 degrees, moves of 20 cm, the seat by 20 cm, the desk "
+    "5 cm up or down, 10 degrees of tilt, 30 cm cut off, a soft top, screens 20 cm lower or further, three pairs of "
+    "panels, a cloud (common practice, no source). Every amount was traced with mirrors alone, the best in full."
+)
 
 
 def advice_lines(advice: Advice) -> list[str]:
@@ -45,6 +50,7 @@ def advice_lines(advice: Advice) -> list[str]:
         lines += ["", "Cannot be here"]
         for kind, reason in advice.impossible:
             lines += wrapped(f"{kind}: {reason}", "  ")
+    lines += ["", *wrapped(TRIED)]
     lines += ["", *wrapped("Where exactly panels go, and what they weigh: bounceplan treat. Bass is not judged.")]
     return lines
 

@@ -30,6 +30,8 @@ CUT_M: Final = (0.10, 0.20, 0.30)
 DESK_UP_M: Final = (-0.05, 0.05)
 DESK_TILT_DEG: Final = (-5.0, 5.0, 10.0)
 LOWERED_M: Final = (0.05, 0.10, 0.20)
+ROLLED: Final = "orientation"
+"""What the kinds of change that turn boxes about their axis begin with."""
 SOFT_TOP: Final = "carpet on felt"
 """Stands for a thick felt or a cloth-covered mat on the whole top; its coefficients are those of the library."""
 
@@ -183,7 +185,7 @@ def _rolls(blueprint: Blueprint, stage: Stage) -> Iterator[Setting]:
             return one.model_copy(update={**update, "acoustic_axis": axis})
 
         yield Setting(
-            f"orientation: {words}",
+            f"{ROLLED}: {words}",
             f"{words} and aim them at the ear",
             FREE,
             "look whether feet, ports and controls allow it",

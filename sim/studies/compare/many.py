@@ -17,6 +17,7 @@ from sim.blueprint.schema import Blueprint
 from sim.blueprint.writing import is_length
 from sim.errors import SceneError
 from sim.responses.arrivals import in_target_band, in_window
+from sim.responses.measure import SAME_DB, measure_of
 from sim.responses.records import Results
 from sim.showing.numbers import in_unit
 from sim.showing.words import letter_of
@@ -149,11 +150,11 @@ def _reported(key: str, value: Any, units: str) -> str:
 # Levels are those of everything that was traced, edges and second bounces included, at the first seat.
 
 EQUAL_DB: Final = 0.5
-"""Layouts whose figures differ by no more are called equal (common practice, no source)."""
+"""Layouts whose left and right differ by no more are called equal (common practice, no source)."""
 
-EQUAL: Final = np.array([EQUAL_DB, EQUAL_DB, 0.0])
+EQUAL: Final = np.array([SAME_DB, EQUAL_DB, 0.0])
 PRICE_FRACTION: Final = 0.05
-"""Half a decibel weighs as much as one panel, or as this share of the dearest layout, where costs are summed up."""
+"""One decibel of the measure weighs as much as one panel, or as this share of the dearest layout, in a sum of costs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,8 +184,8 @@ class Many:
     front
         (layout,) whether no other layout here is better: see `pareto_front`.
     costs
-        (layout, 3) what layouts are judged by there: dB over the target of the louder side, difference of left and
-        right, and price, or number of panels where prices are not known.
+        (layout, 3) what layouts are judged by there: the measure in dB, difference of left and right, and price, or
+        number of panels where prices are not known.
     cost_word
         "price" or "panels": what the third of these is.
     """
@@ -231,7 +232,8 @@ def compare_many(results: Sequence[Results]) -> Many:
     price = np.array([sum((one.price for one in result.stage.panels), 0.0) for result in results])
     priced = bool(np.isfinite(price).all() and (price > 0.0).any())
     step = max(PRICE_FRACTION * float(price.max()), 1.0e-9) if priced else 1.0
-    costs = np.column_stack([over.max(axis=1), np.nan_to_num(np.abs(sides)), price if priced else panels])
+    measures = np.array([measure_of(result).total_db for result in results])
+    costs = np.column_stack([measures, np.nan_to_num(np.abs(sides)), price if priced else panels])
     return Many(
         titles=tuple(result.scene.blueprint.title for result in results),
         letters=tuple(letter_of(number) for number in range(len(results))),
@@ -245,7 +247,7 @@ def compare_many(results: Sequence[Results]) -> Many:
         mass_kg=frozen(mass),
         price=frozen(price),
         changes=tuple(differences(results[0].scene.blueprint, result.scene.blueprint) for result in results),
-        front=frozen(pareto_front(costs, EQUAL, np.array([EQUAL_DB, EQUAL_DB, step]))),
+        front=frozen(pareto_front(costs, EQUAL, np.array([SAME_DB, EQUAL_DB, step]))),
         costs=frozen(costs),
         cost_word="price" if priced else "panels",
     )

@@ -1,4 +1,4 @@
-"""Which of many layouts are worth a look: dB over the target against the difference of left and right.
+"""Which of many layouts are worth a look: the measure against the difference of left and right.
 
 The size of a mark tells what a layout costs in panels or money; where left and right hardly differ in any layout, that
 is the upward axis.  Layouts that another beats are grey.
@@ -71,7 +71,7 @@ def pareto_figure(many: Many) -> Figure:
         if place.get_xlim()[0] < 0.0 < place.get_xlim()[1]:
             place.axvline(0.0, color=INK, linewidth=0.9, linestyle=(0, (7, 2)), zorder=2)
             place.text(0.0, 1.01, "target", transform=place.get_xaxis_transform(), ha="center", fontsize=7.5)
-        place.set_xlabel("strongest arrival over the target, louder monitor, dB")
+        place.set_xlabel("measure, dB (less is better)")
         whole = f"{COST_WORDS[many.cost_word]} of the layout"
         place.set_ylabel("early level of left and right apart, dB" if upward == 1 else whole)
         if upward == 2 and many.cost_word == "panels":

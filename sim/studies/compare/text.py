@@ -181,7 +181,7 @@ def many_lines(many: Many) -> list[str]:
     lines += [
         "",
         "Worth a look: " + ", ".join(letter for letter, there in zip(many.letters, many.front, strict=True) if there),
-        f"  no other layout here is lower over the target, more alike left and right, or has {third}, without being",
+        f"  no other layout here has a lower measure, is more alike left and right, or has {third}, without being",
         f"  worse in something else; differences up to {EQUAL_DB:g} dB count as none",
         "  early: energy of all that arrives inside the target's window, mean of its octaves; above it: arrivals above",
         "  the target; left-right: early level of the first monitor less that of the last; desk notch: the first",

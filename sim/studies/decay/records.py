@@ -126,7 +126,8 @@ class DecayStudy(Answer):
     wanted_percent, wanted_db
         Standard errors asked for, of T20 and of C50.
     transition_hz, judged
-        2000 sqrt(T/V) with T of the octaves 500 Hz and 1 kHz; octaves (octave,) that lie above it as a whole.
+        2000 sqrt(T/V) with the T that the scene tells, else the nominal one, as all questions take it; octaves
+        (octave,) that lie above it as a whole.
     figures, errors
         (loudspeaker, listener, octave, figure) and their standard errors; not a number where there is none.
     met

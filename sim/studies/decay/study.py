@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from sim.acoustics.bands import Bands, octave_bands, transition_frequency_hz
+from sim.acoustics.bands import Bands, octave_bands
 from sim.arrays import BoolArray, FloatArray, frozen
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene, with_second_seat
 from sim.blueprint.treatment import Target
@@ -24,7 +24,7 @@ from sim.progress import Report, say_nothing
 from sim.propagation.energy.image_energy import direct_arrival_s, image_energy
 from sim.propagation.energy.late_rays import late_energy
 from sim.propagation.mirrors.image_sources import trace_paths
-from sim.responses.arrivals import judge, list_arrivals
+from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.statistical_decay import diffuse_room
 from sim.studies.decay.late import T20, Gathered, Wanted, curves_of, gather, left_out_means, spread_of
 from sim.studies.decay.records import DecayStudy, RoomDecay
@@ -108,13 +108,13 @@ def study_decay(
     octaves, diffuse = octave_bands(125, 8000), diffuse_room(stage)
     order = scene.blueprint.method.order
     sound = RoomSound(stage, seed, order, workers)
-    expected = _above_transition(octaves, _middle_s(octaves, diffuse.sabine_s[1:]), stage)[1]
+    transition = judged_from_hz(scene.blueprint, stage)
+    judged = expected = octaves_judged(octaves, transition)
     length = float(sound.arrival_s.max()) + FIRST_LENGTH * float(diffuse.sabine_s[1:][expected].max())
     length = min(max(length, SHORTEST_S + float(sound.arrival_s.max())), LONGEST_S)
     wanted, bin_s = Wanted(percent, clarity_db, expected), BIN_S * math.ceil(length / COARSER_S)
     done = gather(sound, wanted, most_rays=most_rays, bin_s=bin_s, length_s=length, report=report)
     room = _room_decay(sound, done)
-    transition, judged = _above_transition(octaves, _middle_s(octaves, room.t20_s), stage)
     paths, rule, target = trace_paths(stage, order), Target(preset=RULE), scene.blueprint.target
     arrivals, ruled = (list_arrivals(stage, paths, octave_bands(), each, notches=False) for each in (target, rule))
     aim = aim_of(stage.volume_m3, octaves)
@@ -152,16 +152,9 @@ def study_decay(
     return replace(study, cautions=cautions_of(study))
 
 
-def _middle_s(octaves: Bands, times_s: FloatArray) -> float:
-    return float(times_s[(octaves.nominal_hz == 500.0) | (octaves.nominal_hz == 1000.0)].mean())
-
-
-def _above_transition(octaves: Bands, middle_s: float, stage: Stage) -> tuple[float, BoolArray]:
-    """Transition frequency, and which octaves lie above it as a whole; the upper three always do."""
-    if not np.isfinite(middle_s):
-        return np.nan, np.asarray(octaves.nominal_hz >= 2000.0)
-    transition = transition_frequency_hz(middle_s, stage.volume_m3)
-    return transition, np.asarray((octaves.lower_hz >= transition) | (octaves.nominal_hz >= 2000.0))
+def octaves_judged(octaves: Bands, transition_hz: float) -> BoolArray:
+    """Which octaves lie above the transition frequency as a whole; the upper three always do."""
+    return np.asarray((octaves.lower_hz >= transition_hz) | (octaves.nominal_hz >= 2000.0))
 
 
 def _room_decay(sound: RoomSound, done: Gathered) -> RoomDecay:

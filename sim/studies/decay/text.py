@@ -19,7 +19,7 @@ from sim.showing.numbers import hertz, hertz_range
 from sim.showing.words import CAUTIONS, WIDTH, listed, named, titled, write_explanation
 from sim.studies.decay.records import DecayStudy
 from sim.studies.decay.study import RULE
-from sim.studies.decay.verdict import AVERAGED_HZ, GAP_LEVEL_DB, LISTENING_ROOMS, mean_decay_s
+from sim.studies.decay.verdict import AVERAGED_HZ, GAP_LEVEL_DB, LISTENING_ROOMS, furnished_s, mean_decay_s
 
 CELL: Final = 15
 HEAD: Final = 9
@@ -76,6 +76,7 @@ def _room(study: DecayStudy) -> list[str]:
         _figures(study, "T30 s", room.t30_s, room.t30_error_s, 3),
         _row("tolerance", [f"{low:.2f} - {high:.2f}" for low, high in zip(aim.lower_s, aim.upper_s, strict=True)]),
         _row("verdict", [_short(each.answer) for each in study.verdicts]),
+        _row("furnished", [f"{seconds:.2f}" if math.isfinite(seconds) else "-" for seconds in furnished_s(study)]),
         _row("Sabine s", [f"{seconds:.3f}" for seconds in study.diffuse.sabine_s[-count:]]),
         _row("Eyring s", [f"{seconds:.3f}" for seconds in study.diffuse.eyring_s[-count:]]),
     ]
@@ -87,7 +88,11 @@ def _room(study: DecayStudy) -> list[str]:
         f"{volume_words(study.stage.volume_m3, study.scene.blueprint.units)}, "
         f"0.25 s (V/100 m3)^(1/3). Tolerance: {LISTENING_ROOMS.source}."
     )
-    return [*lines, *textwrap.wrap(sentence, WIDTH)]
+    more = (
+        "Furnished: T20 if the room also held what lived-in rooms hold and the scene does not, things of 0.2 m3 "
+        "filling a twentieth of it (EN 12354-6, from memory); bare scenes decay too long."
+    )
+    return [*lines, *textwrap.wrap(sentence, WIDTH), *textwrap.wrap(more, WIDTH)]
 
 
 def _early(study: DecayStudy) -> list[str]:

@@ -12,11 +12,11 @@ from typing import Final
 
 import numpy as np
 
-from sim.acoustics.bands import Bands
+from sim.acoustics.bands import Bands, transition_frequency_hz
 from sim.acoustics.diffuse_field import mean_free_path_m
 from sim.arrays import BoolArray, FloatArray
 from sim.blueprint.units import volume_words
-from sim.responses.arrivals import judged_from_hz, nominal_reverberation_s
+from sim.responses.arrivals import nominal_reverberation_s
 from sim.responses.records import Arrival
 from sim.showing.numbers import hertz, joined
 from sim.studies.decay.records import SURE, DecayAim, DecayStudy, InitialGap, OctaveVerdict, RoomDecay, sure_above
@@ -129,7 +129,10 @@ TWO_SLOPES: Final = 1.3
 FAR_OFF: Final = 0.15
 """Share by which rays and Eyring may differ without a word."""
 OTHER_TRANSITION: Final = 0.2
-"""Share by which this transition frequency and that of other commands may differ without a word (our choice)."""
+"""Share by which the transition frequency judged from and that of the time found may differ without a word (ours)."""
+TABLES_OFF: Final = 0.2
+TABLES_SOURCE: Final = "laboratories differ by as much for one sample, and yours is another; common practice, no source"
+FURNISHED_PART, THING_M3 = 0.05, 0.2
 SMALL_M3: Final = 150.0
 """Rooms up to here are spoken of as small (our choice; ISO 3382-2 wants care below 200 m3 and 1000 Hz)."""
 
@@ -137,6 +140,7 @@ SMALL_M3: Final = 150.0
 def cautions_of(study: DecayStudy) -> tuple[str, ...]:
     """All cautions of a study whose own `cautions` are still empty, in sentences."""
     return (
+        *_tables(study),
         *_hidden(study),
         *_not_reached(study),
         *_too_short(study),
@@ -147,6 +151,36 @@ def cautions_of(study: DecayStudy) -> tuple[str, ...]:
         *_close_seat(study),
         *_judged_elsewhere(study),
     )
+
+
+def _tables(study: DecayStudy) -> list[str]:
+    """How far the times may be off because absorption is; Sabine's time goes with one over the coefficients."""
+    sure = [
+        answer_for(one.t20_s, 0.0, one.lower_s, one.upper_s)
+        == answer_for(one.t20_s / (1.0 + TABLES_OFF), 0.0, one.lower_s, one.upper_s)
+        == answer_for(one.t20_s / (1.0 - TABLES_OFF), 0.0, one.lower_s, one.upper_s)
+        for one in study.verdicts
+    ]
+    sure_at = np.array(sure, dtype=bool) & study.judged
+    percent = 100.0 * TABLES_OFF
+    which = f"at {_octaves(study, sure_at)}" if sure_at.any() else "in no octave"
+    return [
+        f"After +- stands the error of counting rays alone. Absorption tables are off by far more, "
+        f"{percent:.0f} % and above ({TABLES_SOURCE}): a time may then be "
+        f"{percent / (1 + TABLES_OFF):.0f} % shorter or {percent / (1 - TABLES_OFF):.0f} % longer, and the "
+        f"verdict stays the same {which}."
+    ]
+
+
+def furnished_s(study: DecayStudy) -> FloatArray:
+    """T20 (octave,) were the room furnished as lived-in rooms are: things of 0.2 m3 that fill a twentieth of it.
+
+    Each absorbs V^(2/3), V its volume: hard irregular objects (EN 12354-6:2003; from memory).  T goes with one over the
+    absorption, air left out.
+    """
+    count = FURNISHED_PART * study.stage.volume_m3 / THING_M3
+    bare = study.diffuse.surface_m2 * study.diffuse.mean_absorption[-len(study.octaves) :]
+    return np.asarray(study.room.t20_s * bare / (bare + count * THING_M3 ** (2.0 / 3.0)))
 
 
 def _hidden(study: DecayStudy) -> list[str]:
@@ -208,18 +242,19 @@ def _small_room(study: DecayStudy) -> list[str]:
 
 
 def _judged_elsewhere(study: DecayStudy) -> list[str]:
-    """What other commands take for the decay time when the scene does not tell it, if that is far off."""
-    elsewhere, middle = judged_from_hz(study.scene.blueprint, study.stage), _middle(study, study.room.t20_s)
-    if not (np.isfinite(middle) and abs(study.transition_hz / elsewhere - 1.0) > OTHER_TRANSITION):
+    """Where the decay time found here would put the lowest frequency that is judged, if that is far off."""
+    middle = _middle(study, study.room.t20_s)
+    found_hz = transition_frequency_hz(middle, study.stage.volume_m3) if np.isfinite(middle) else np.nan
+    if not (np.isfinite(found_hz) and abs(found_hz / study.transition_hz - 1.0) > OTHER_TRANSITION):
         return []
     reported = study.scene.blueprint.room.reverberation_time_s
     taken = (
         f"the scene says {reported:g} s" if reported else "the scene tells no decay time and the nominal one is taken"
     )
     return [
-        f"Other commands judge from {elsewhere:.0f} Hz up, as {taken}. If the room is as the scene says, put "
-        f"reverberation_time_s = {middle:.2g} under [room]: they will judge from "
-        f"{study.transition_hz:.0f} Hz up, like this one."
+        f"This and all other commands judge from {study.transition_hz:.0f} Hz up, as {taken}. If the room is as bare "
+        f"as the scene says, put reverberation_time_s = {middle:.2g} under [room]: all will judge from "
+        f"{found_hz:.0f} Hz up."
     ]
 
 

@@ -61,6 +61,12 @@ def _covering(results: Results, explained: Explanation, trial: PanelTrial, unit:
     octave = hertz(float(explained.bands.nominal_hz[explained.worst]))
     verdict = "meets the target" if trial.enough else f"takes most, but does not meet the target of {limit:g} dB"
     yield f"  suggested: {best.material}, which {verdict}: {db_change(taken)} less at {octave}"
+    thicker = [one for one in trial.trials if one.depth_m > best.depth_m]
+    if trial.enough and thicker:
+        yield (
+            f"  it is the thinnest of those that do; {thicker[-1].material} takes more off, most of all at the low "
+            "end: take it where depth and money allow"
+        )
     if trial.kind != "rug":
         guesses = out_of_range(build_up_in_words(best.material), explained.bands.exact_hz[explained.judged])
         yield from (f"  {sentence}" for sentence in guesses)

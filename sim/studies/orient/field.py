@@ -15,13 +15,15 @@ import numpy as np
 from sim.acoustics.bands import Bands, sample_frequencies
 from sim.acoustics.levels import level_db
 from sim.answers import printable
-from sim.arrays import ComplexArray, FloatArray, frozen
+from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.blueprint.treatment import Target
 from sim.layouts.figures import layout_figures, surface_names
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage
 
 POINTS_IN_AN_OCTAVE: Final = 12
+NEAR_OCTAVES: Final = 0.5
+"""Third-octaves whose middle is this near to a crossover count as near it; always at least the nearest."""
 GRID: Final = (7, 7, 3)
 """Points of the head box: depth, across, up; odd, so that its middle is one of them."""
 
@@ -98,6 +100,12 @@ def pattern_levels_db(
     away = np.linalg.norm(flat - placed.axis_point, axis=1)
     pattern: FloatArray = levels + 20.0 * np.log10(away)[:, None]
     return pattern.reshape(*points.shape[:-1], len(bands))
+
+
+def near(thirds_hz: FloatArray, crossover_hz: float) -> IntArray:
+    """Numbers of the third-octaves near a crossover."""
+    away = np.abs(np.log2(thirds_hz / crossover_hz))
+    return np.flatnonzero(away <= max(NEAR_OCTAVES, float(away.min())))
 
 
 def evenness(

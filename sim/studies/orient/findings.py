@@ -10,17 +10,15 @@ from typing import Final
 
 import numpy as np
 
-from sim.arrays import FloatArray, IntArray, frozen
+from sim.arrays import FloatArray, frozen
 from sim.showing.cells import number_cell, write_table
-from sim.studies.orient.field import Facing, Reflection, loudest
+from sim.studies.orient.field import Facing, Reflection, loudest, near
 from sim.studies.orient.study import OrientationStudy, Oriented, highest_crossover_hz
 
 EQUAL_DB: Final = 0.5
 UNCHANGED_DB: Final = 0.05
 """Less than this is rounding: the orientation changes nothing."""
 LOW_HZ: Final = 400.0
-NEAR_OCTAVES: Final = 0.5
-"""Third-octaves whose middle is this near to a crossover count as near it; always at least the nearest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,12 +95,6 @@ def twins(study: OrientationStudy, one: str, other: str) -> bool:
             ):
                 return False
     return True
-
-
-def near(thirds_hz: FloatArray, crossover_hz: float) -> IntArray:
-    """Numbers of the third-octaves near a crossover."""
-    away = np.abs(np.log2(thirds_hz / crossover_hz))
-    return np.flatnonzero(away <= max(NEAR_OCTAVES, float(away.min())))
 
 
 def _stacking_db(orientations: Sequence[Oriented]) -> float:

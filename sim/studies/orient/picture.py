@@ -18,6 +18,7 @@ from sim.loudspeakers.loudspeaker import cabinet_corners
 from sim.placement.poses import rotation_of
 from sim.showing.numbers import hertz
 from sim.showing.style import FURNITURE, HAIRLINE, INK, PAPER, SOFT_INK, house_style, new_figure, save
+from sim.studies.orient.findings import find
 from sim.studies.orient.study import OrientationStudy, Oriented, highest_crossover_hz
 
 EDGES_DB = np.array([-6.0, -4.0, -3.0, -2.0, -1.0, -0.5, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0])
@@ -36,6 +37,7 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
     orientations = study.of(name)
     height = TOP_IN + ROW_IN * len(orientations) + FOOT_IN
     middle = highest_crossover_hz(orientations[0].placed)
+    found = next(each for each in find(study) if each.name == name)
     with house_style():
         figure = new_figure(WIDTH_IN, height)
         figure.text(
@@ -49,7 +51,7 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
         figure.text(
             0.02,
             1.0 - 0.46 / height,
-            f"octave round {hertz(middle)}; "
+            f"maps: the third-octave near {hertz(middle)} that differs most; "
             + ("the acoustic axis point stays" if study.keep == "axis" else "the cabinet stays on its support"),
             fontsize=8.5,
             color=SOFT_INK,
@@ -63,6 +65,7 @@ def orientation_figure(study: OrientationStudy, name: str) -> Figure:
                 figure.add_axes((0.29, low + 0.16 * high, 0.22, 0.66 * high)),
                 study,
                 one,
+                float(found.whole_db[row]),
                 last=row == len(orientations) - 1,
             )
             for left, upright in ((0.56, False), (0.775, True)):
@@ -120,7 +123,7 @@ def _box(place: Axes, one: Oriented) -> None:
     place.set_title(one.orientation.name, loc="left", fontsize=9, fontweight="bold")
 
 
-def _map(place: Axes, study: OrientationStudy, one: Oriented, *, last: bool) -> None:
+def _map(place: Axes, study: OrientationStudy, one: Oriented, spread_db: float, *, last: bool) -> None:
     depth, across, _ = 50.0 * study.head_box
     grid = one.map_db
     if min(depth, across) <= 0.0:
@@ -139,7 +142,8 @@ def _map(place: Axes, study: OrientationStudy, one: Oriented, *, last: bool) -> 
     place.invert_yaxis()
     place.set_ylabel("toward rear, cm", fontsize=7.5)
     place.tick_params(labelsize=7)
-    place.set_title(f"head box: {grid.min():+.1f} to {grid.max():+.1f} dB".replace("-", "\N{MINUS SIGN}"), fontsize=8)
+    title = f"spread {spread_db:.1f} dB in the whole box;\nat ear height {grid.min():+.1f} to {grid.max():+.1f} dB"
+    place.set_title(title.replace("-", "\N{MINUS SIGN}"), fontsize=8)
     if last:
         place.set_xlabel("to the seat's right, cm", fontsize=7.5, labelpad=1.0)
 

@@ -16,14 +16,16 @@ from sim.acoustics.air import Air
 from sim.acoustics.bands import Bands, octave_bands, third_octave_bands
 from sim.answers import Answer, Labelled, printable
 from sim.arrays import FloatArray, frozen
-from sim.blueprint.reader import AnyScene, SceneFile, read_scene
+from sim.blueprint.reader import AnyScene, SceneFile, made_scene, read_scene
+from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
+from sim.pipeline import trace_trial
 from sim.placement.poses import PlacedLoudspeaker, place
 from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
-from sim.showing.numbers import db_change, hertz
+from sim.responses.measure import SAME_DB, Measure, measure_of
 from sim.studies.orient.drivers import DriverTimes, Lobe, Polar, driver_times, lobes, polars
-from sim.studies.orient.field import Evenness, Reflection, evenness, head_points, pattern_levels_db, reflections
+from sim.studies.orient.field import Evenness, Reflection, evenness, head_points, near, pattern_levels_db, reflections
 from sim.studies.orient.orientations import USUAL, Keep, Orientation, oriented, read_orientations
 
 MAP_GRID: Final = (25, 25, 1)
@@ -46,7 +48,8 @@ class Oriented:
     pattern_db
         (point, third-octave) levels over the head box, the spreading from the axis point taken out.
     map_db
-        (depth, across) levels at ear height re the middle, in the octave round the highest crossover.
+        (depth, across) levels at ear height re the middle, in the third-octave near the highest crossover that differs
+        most over the head box.
     times, lobes, polars
         Of its drivers, one a crossover (polars round 2 kHz without any).
     reflections
@@ -88,6 +91,12 @@ class OrientationStudy(Answer):
         125 Hz to 16 kHz.
     oriented
         `oriented[orientation][loudspeaker]`.
+    measures, aimed
+        (orientation) what it is judged by as it is aimed, and at its own best aim, which is at the ear; of trials,
+        mirrors of two orders alone.  None where it does not fit.
+    turned_deg
+        (orientation) by how much the first loudspeaker is then tilted further down than as it is; nan where it does not
+        fit.
     """
 
     question: ClassVar[str] = "orient"
@@ -98,6 +107,9 @@ class OrientationStudy(Answer):
     head_box: FloatArray
     octaves: Bands
     oriented: tuple[tuple[Oriented, ...], ...]
+    measures: tuple[Measure | None, ...]
+    aimed: tuple[Measure | None, ...]
+    turned_deg: tuple[float, ...]
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -110,19 +122,27 @@ class OrientationStudy(Answer):
         return tuple(row[number] for row in self.oriented)
 
     def headline(self) -> str:
-        """Which orientation is most even over the head box at the octave where they differ most."""
-        reported = []
-        for name in self.names:
-            spread = np.array([one.octaves.pattern_db for one in self.of(name)])
-            octave = int(np.ptp(spread, axis=0).argmax())
-            best = int(spread[:, octave].argmin())
-            reported.append(
-                f"{name}: {self.orientations[best].name} is most even over the head at "
-                f"{hertz(self.octaves.nominal_hz[octave])}"
-                f" ({db_change(float(spread[best, octave]))}, "
-                f"{self.orientations[0].name} {db_change(float(spread[0, octave]))})"
+        """Whether to turn them, to aim them first, or to leave them."""
+        names = [one.name for one in self.orientations]
+        totals = [np.inf if one is None else one.total_db for one in self.aimed]
+        best, now = int(np.argmin(totals)), self.measures[0]
+        if now is None or not np.isfinite(totals[0]):
+            return f"{names[0]} does not fit here; {names[best]}, aimed at the ear, measures {totals[best]:.1f} dB"
+        gain, tilt = now.total_db - totals[0], self.turned_deg[0]
+        way = f"{abs(tilt):.1f} degrees {'down' if tilt > 0.0 else 'up'}"
+        aim = (
+            f"Tilt first: {names[0]}, turned {way} to aim at the ear, measures {totals[0]:.1f} dB, "
+            f"{now.total_db:.1f} dB as it is"
+        )
+        if totals[0] - totals[best] < SAME_DB:
+            rest = f"no other orientation, aimed alike, is better by {SAME_DB:g} dB"
+            return (
+                f"{aim}; {rest}" if gain >= SAME_DB else f"Leave them {names[0]}: measure {now.total_db:.1f} dB; {rest}"
             )
-        return "; ".join(reported)
+        turn = f"{names[best]}, aimed at the ear, measures {totals[best]:.1f} dB"
+        if gain >= SAME_DB:
+            return f"{aim}; then {turn}"
+        return f"Turn them: {turn}, {names[0]} aimed alike {totals[0]:.1f} dB"
 
     def rows(self) -> list[dict[str, Any]]:
         """One row for each orientation, loudspeaker and octave: evenness over the head box in dB."""
@@ -215,9 +235,42 @@ def study_orientation(
     if all(troubles):
         raise SceneError("--orientations", f"none of them fits into the room ({troubles[0]})", "try --keep support")
     box = scene.blueprint.listener.head_box
+    measures, aimed, turned = [], [], []
+    for orientation, row in zip(orientations, rows, strict=True):
+        report(f"judging {orientation.name} as it is and aimed at the ear")
+        now = oriented(scene.blueprint, orientation, keep, scene.folder)
+        aim = oriented(_aimed(scene.blueprint), orientation, keep, scene.folder)
+        measures.append(_judged(scene, now)[0])
+        measure, tilt_deg = (measures[-1], row[0].placed.tilt_deg) if aim == now else _judged(scene, aim)
+        aimed.append(measure)
+        turned.append(tilt_deg - row[0].placed.tilt_deg)
     return OrientationStudy(
-        scene, tuple(orientations), keep, frozen(np.array([box.depth, box.across, box.up])), octaves, tuple(rows)
+        scene,
+        tuple(orientations),
+        keep,
+        frozen(np.array([box.depth, box.across, box.up])),
+        octaves,
+        tuple(rows),
+        tuple(measures),
+        tuple(aimed),
+        tuple(turned),
     )
+
+
+def _aimed(blueprint: Blueprint) -> Blueprint:
+    """The scene with every loudspeaker that can be turned aimed at the ear."""
+    aim = {"tilt_deg": "ear", "toe_in_deg": "ear"}
+    turned = [one if one.standing == "built in" else one.model_copy(update=aim) for one in blueprint.loudspeakers]
+    return blueprint.model_copy(update={"loudspeakers": tuple(turned)})
+
+
+def _judged(scene: SceneFile, blueprint: Blueprint) -> tuple[Measure | None, float]:
+    """What a layout is judged by as a trial, and the tilt of its first loudspeaker; None where it cannot be."""
+    try:
+        results = trace_trial(made_scene(blueprint, scene.folder, scene.path))
+    except SceneError:
+        return None, float("nan")
+    return measure_of(results), float(results.stage.loudspeakers[0].tilt_deg)
 
 
 def _oriented(scene: SceneFile, orientation: Orientation, keep: Keep, octaves: Bands) -> tuple[Oriented, ...]:
@@ -241,6 +294,7 @@ def _oriented(scene: SceneFile, orientation: Orientation, keep: Keep, octaves: B
     thirds = third_octave_bands(100, 16000)
     row = []
     for one, mine in zip(placed, found, strict=True):
+        even = evenness(one, ear, box, thirds, speed)
         row.append(
             Oriented(
                 orientation,
@@ -248,9 +302,9 @@ def _oriented(scene: SceneFile, orientation: Orientation, keep: Keep, octaves: B
                 one.roll_deg,
                 one,
                 evenness(one, ear, box, octaves, speed),
-                evenness(one, ear, box, thirds, speed),
+                even,
                 frozen(pattern_levels_db(one, head_points(ear, box).reshape(-1, 3), thirds, speed)),
-                frozen(_map(one, ear, box, speed)),
+                frozen(_map(one, even, ear, box, speed)),
                 driver_times(one, ear, 0.5 * float(box[1]), speed),
                 lobes(one, ear, speed),
                 polars(one, ear, speed),
@@ -266,10 +320,12 @@ def highest_crossover_hz(placed: PlacedLoudspeaker) -> float:
     return placed.model.crossovers_hz[-1] if placed.model.crossovers_hz else NO_CROSSOVER_HZ
 
 
-def _map(placed: PlacedLoudspeaker, ear: FloatArray, box: FloatArray, speed: float) -> FloatArray:
-    """Levels (depth, across) at ear height re the ear, in the octave round the highest crossover."""
-    middle = highest_crossover_hz(placed)
-    band = Bands(*(np.array([middle * factor]) for factor in (1.0, 1.0, 2.0**-0.5, 2.0**0.5)))
+def _map(placed: PlacedLoudspeaker, thirds: Evenness, ear: FloatArray, box: FloatArray, speed: float) -> FloatArray:
+    """Levels (depth, across) at ear height re the ear, in the third-octave near the crossover that differs most."""
+    bands = thirds.bands
+    mine = near(bands.exact_hz, highest_crossover_hz(placed))
+    worst = mine[[int(np.argmax(thirds.pattern_db[mine]))]]
+    band = Bands(*(getattr(bands, key)[worst] for key in ("nominal_hz", "exact_hz", "lower_hz", "upper_hz")))
     points = head_points(ear, box * np.array([1.0, 1.0, 0.0]), MAP_GRID)
     levels = pattern_levels_db(placed, points, band, speed)[:, :, 0, 0]
     return np.asarray(levels - levels[MAP_GRID[0] // 2, MAP_GRID[1] // 2])

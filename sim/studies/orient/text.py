@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from sim.blueprint.units import length_words, small_words
+from sim.responses.measure import COMPONENTS
 from sim.showing.numbers import db_change, hertz, joined
 from sim.showing.words import WIDTH, listed
 from sim.studies.orient.field import Reflection
@@ -25,11 +26,12 @@ def orientation_lines(study: OrientationStudy) -> list[str]:
     scene = study.scene
     unit = scene.blueprint.units
     depth, across, up = (small_words(float(size), unit) for size in study.head_box)
-    lines = [f"{scene.blueprint.title}  ({scene.path}, scene {scene.digest})"]
+    lines = [*_wrapped(f"{study.headline()}."), f"{scene.blueprint.title}  ({scene.path}, scene {scene.digest})"]
     lines += _wrapped(
         f"{KEPT[study.keep]}. Head box {depth} x {across} x {up} (depth x across x up). Orientations "
         "are those of monitors left of the seat; on the right they are mirror images."
     )
+    lines += ["", *_measures(study)]
     reported: list[str] = []
     for found in find(study):
         twin = next((name for name in reported if twins(study, name, found.name)), None)
@@ -41,6 +43,25 @@ def orientation_lines(study: OrientationStudy) -> list[str]:
         lines += _loudspeaker(study.of(found.name), found, unit)
     lines += ["", "How to read it", *listed(_reading())]
     return lines
+
+
+def _measures(study: OrientationStudy) -> list[str]:
+    """The measure and its components of every orientation, as it is aimed and aimed at the ear."""
+    lines = ["Judged as it is aimed, then at its own best aim, at the ear (mirrors of two orders; less is better)"]
+    width = 46
+    lines.append(" " * width + "".join(f"{one.name:>22}" for one in study.orientations))
+    judged = list(zip(study.measures, study.aimed, strict=True))
+    for name, (words, unit) in COMPONENTS.items():
+        cells = [_pair(*(None if one is None else one.components[name] for one in pair)) for pair in judged]
+        lines.append(f"  {f'{words}, {unit}':<{width - 2}}" + "".join(f"{cell:>22}" for cell in cells))
+    cells = [_pair(*(None if one is None else one.total_db for one in pair)) for pair in judged]
+    lines.append(f"  {'measure, dB':<{width - 2}}" + "".join(f"{cell:>22}" for cell in cells))
+    return lines
+
+
+def _pair(now: float | None, aimed: float | None) -> str:
+    texts = ["-" if value is None else f"{value:.1f}" for value in (now, aimed)]
+    return f"{texts[0]}, {texts[1]}"
 
 
 def _loudspeaker(orientations: tuple[Oriented, ...], found: OrientationFindings, unit: str) -> list[str]:

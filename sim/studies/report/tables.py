@@ -10,6 +10,7 @@ import numpy as np
 from sim.blueprint.treatment import Panel
 from sim.blueprint.units import mass_words
 from sim.placement.panels import PlacedPanel
+from sim.responses.measure import COMPONENTS
 from sim.responses.plan import Plan
 from sim.responses.records import Arrival, Results
 from sim.showing.numbers import bare_length, format_length, format_small, hertz
@@ -148,7 +149,7 @@ def notches_part(results: Results) -> str:
             :4
         ]
         for notch in mine:
-            maker = f"made by the {notch.surface}" if notch.surface else "made by several surfaces together"
+            maker = f"made by the {notch.surface}" if notch.surface else "no single cause"
             fill = f"; without it {notch.rise_db:.0f} dB more" if notch.surface else ""
             reported.append(
                 f"{one.name}: {notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, where the {notch.driver} "
@@ -203,7 +204,7 @@ def _panels(plan: Plan) -> str:
         rows.append(row(cells, words=5))
     if not rows:
         return "<p>No panel helps enough to hang it here.</p>"
-    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Reduction", "6 dB or<br>more from", "Mass"]
+    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Lowers measure by", "6 dB or<br>more from", "Mass"]
     caption = "Panels by priority; those of one step hang together"
     return table(caption, headings, rows, words=5, css="plan") + _details(plan)
 
@@ -238,21 +239,15 @@ def _mass(hung: PlacedPanel | None, unit: str) -> str:
 
 
 def _early(plan: Plan) -> str:
-    """Early reflections that panels can reach, step by step, the mean over octaves and the worst of them."""
-    names = [one.name for one in plan.before.stage.loudspeakers]
-    if plan.early_db.ndim != 3 or plan.early_db.shape[1] != len(names):
-        return ""
+    """The measure and its components, step by step."""
     rows = []
-    for step, levels in enumerate(plan.early_db):
+    for step, measure in enumerate(plan.measures):
         words = "bare room" if step == 0 else f"with step {step}" if step == 1 else f"with steps 1 to {step}"
-        means = [number(float(10.0 * np.log10(np.mean(10.0 ** (one / 10.0)))), 1) for one in levels]
-        rows.append(row([words, *means]))
-    caption = (
-        "Early reflections that panels can reach, summed as energy over the window, mean of the octaves, dB re direct"
-    )
-    return "<h3>Step by step</h3>" + table(
-        caption, ["", *(escaped(name) for name in names)], rows, words=1, css="short"
-    )
+        cells = [number(measure.components[name], 1) for name in COMPONENTS]
+        rows.append(row([words, *cells, number(measure.total_db, 1)]))
+    caption = "The measure and what it is made of, each before its weight; less is better"
+    headings = ["", *(f"{escaped(words)}, {unit}" for words, unit in COMPONENTS.values()), "measure, dB"]
+    return "<h3>Step by step</h3>" + table(caption, headings, rows, words=1, css="short")
 
 
 def _decay(plan: Plan) -> str:

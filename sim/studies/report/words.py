@@ -5,12 +5,11 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 
-import numpy as np
-
 from sim import __version__
 from sim.responses.plan import Plan
 from sim.responses.records import Results, Verdict
 from sim.showing.numbers import hertz_range
+from sim.showing.opening import opening
 from sim.showing.page import Look, bullets, escaped, folded, number, row, table, typeset
 from sim.showing.words import CAUTIONS, NOT_JUDGED, assumptions, near_misses, verdict_sentence
 
@@ -55,7 +54,8 @@ def _file(results: Results) -> str:
 
 def findings(layouts: Sequence[Results], looks: Sequence[Look], plan: Plan | None) -> str:
     """Verdicts: of one layout as sentences, of several side by side as a table and, folded away, as sentences."""
-    parts = [f'<p class="lead">{_plan_lead(plan) if plan is not None else _lead(layouts)}</p>']
+    lead = _plan_lead(plan) if plan is not None else _lead(layouts)
+    parts = [f'<p class="lead">{escaped(opening(layouts[0]))}</p><p>{lead}</p>']
     several = len(layouts) > 1
     if several:
         parts.append(_verdict_table(layouts, looks))
@@ -102,18 +102,13 @@ def _verdict_cell(results: Results, verdict: Verdict) -> str:
 
 
 def _plan_lead(plan: Plan) -> str:
-    """What the whole plan buys, in one sentence: mean over octaves of the energy that panels can reach."""
+    """What no panel cures, and what the whole plan buys in the measure."""
     count = len(plan.panels)
     if count == 0:
-        return "No panel helps enough to hang it here."
-    energy = np.mean(10.0 ** (plan.early_db / 10.0), axis=2)
-    change = 10.0 * np.log10(energy[-1] / energy[0])
-    names = [one.name for one in plan.before.stage.loudspeakers]
-    reported = " and ".join(
-        f"{number(-float(db), 1)} dB ({escaped(name)})" for db, name in zip(change.tolist(), names, strict=True)
-    )
+        return f"{escaped(plan.no_cure)} No panel helps enough to hang it here."
+    before, after = plan.measures[0].total_db, plan.measures[-1].total_db
     who = "One panel lowers" if count == 1 else f"{count} panels lower"
-    return f"{who} the early reflections that panels can reach by {reported}."
+    return f"{escaped(plan.no_cure)} {who} the measure from {number(before, 1)} dB to {number(after, 1)} dB."
 
 
 def _lead(layouts: Sequence[Results]) -> str:

@@ -83,7 +83,7 @@ def _panel(kind: Sequence[PanelReading], plan: Plan | None) -> Part:
     one = kind[0]
     planned = {entry.panel.name: entry for entry in plan.panels} if plan is not None else {}
     entries = [planned[reading.panel.name] for reading in kind if reading.panel.name in planned]
-    gains = dict.fromkeys(f"step {entry.step}: {entry.gain_db:.1f} dB reduction" for entry in entries)
+    gains = dict.fromkeys(f"step {entry.step}: {entry.gain_db:.1f} dB off the measure" for entry in entries)
     prices = {reading.panel.price for reading in kind}
     return Part(
         kind="panel",

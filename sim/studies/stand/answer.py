@@ -11,7 +11,7 @@ from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.blueprint.units import POUND_KG, difference_words, length_words, mass_words, text_to_metres
 from sim.errors import SceneError
 from sim.placement.stage import set_stage
-from sim.studies.stand.pieces import Piece, read_piece, sizes_m
+from sim.studies.stand.pieces import TIP_WARNING_DEG, Piece, read_piece, sizes_m
 from sim.studies.stand.search import best_stacks
 from sim.studies.stand.stack import UNKNOWN_BOX_KG_M3, Stack, Wish, loudspeaker_named, wish_of
 
@@ -57,8 +57,8 @@ class Stacks(Answer):
 
     @property
     def stands(self) -> bool:
-        """Whether there is a stack, and the best stands by itself."""
-        return bool(self.stacks) and self.stacks[0].tips.least_deg > 0.0
+        """Whether there is a stack, and the best still stands at 10 degrees."""
+        return bool(self.stacks) and self.stacks[0].tips.least_deg >= TIP_WARNING_DEG
 
     def headline(self) -> str:
         """How near the best stack comes, and how it stands."""
@@ -67,7 +67,8 @@ class Stacks(Answer):
         best = self.stacks[0]
         layers = "; ".join(layer.words for layer in best.layers) or "nothing"
         error = difference_words(best.error_m, self.units)
-        return f"{layers}: axis {error} off, tips at {best.tips.least_deg:.1f} degrees"
+        stop = "STOP, every stack of these tips: " if best.tips.least_deg < TIP_WARNING_DEG else ""
+        return f"{stop}{layers}: axis {error} off, tips at {best.tips.least_deg:.1f} degrees"
 
     def rows(self) -> list[dict[str, Any]]:
         """One row for each stack, best first: metres, degrees, kilograms."""

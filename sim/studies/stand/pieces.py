@@ -18,6 +18,8 @@ from sim.errors import SceneError
 GRAVITY_M_S2: Final = 9.81
 TIP_WARNING_DEG: Final = 10.0
 """What stands on a floor should still stand when this is tilted under it (tilt test of IEC 62368-1, second-hand)."""
+TIP_TO_SPARE_DEG: Final = 15.0
+"""Loose pieces shift and carpets give: what tips before this only just stands (common practice, no source)."""
 ISOLATES_ABOVE: Final = float(np.sqrt(2.0))
 """A spring under a mass passes on less than it is given above this many times its own frequency, whatever its losses
 (Den Hartog, Mechanical Vibrations, 1956)."""

@@ -13,7 +13,7 @@ from typing import Final
 
 from sim.errors import SceneError
 from sim.showing.numbers import in_unit
-from sim.studies.stand.pieces import SOFT, TIP_WARNING_DEG, Piece
+from sim.studies.stand.pieces import SOFT, TIP_TO_SPARE_DEG, TIP_WARNING_DEG, Piece
 from sim.studies.stand.stack import Layer, Stack, Wish, stack_of
 
 ERROR_CLASS_M: Final = 0.05
@@ -42,8 +42,9 @@ class Option:
 def best_stacks(pieces: Sequence[Piece], wish: Wish, *, best: int = 5, soft: bool = False) -> tuple[Stack, ...]:
     """Return the best stacks, best first; with `soft` only those with a pad or isolator.
 
-    Order: by error of height in classes of 5 cm, then those that stand at 10 degrees, then by error in steps of 5 mm,
-    fewer pieces, larger tip angle.  Exact: no stack that was not looked at would come before those returned.
+    Order: what still stands at 10 degrees before all that tips, whatever its height; then by error of height in classes
+    of 5 cm, what stands with room to spare, error in steps of 5 mm, fewer pieces, larger tip angle.  Exact as long as
+    no more than 50,000 stacks have to be looked at: no other would come before those returned.
 
     Raises
     ------
@@ -51,10 +52,17 @@ def best_stacks(pieces: Sequence[Piece], wish: Wish, *, best: int = 5, soft: boo
         If there are too many combinations to look at them all.
     """
     options = ways_to_lie(pieces)
+    found: list[Stack] = []
     for window in (*WINDOWS_M, float("inf")):
-        found = [stack for stack in _all(options, pieces, wish, window) if stack.deflection_m > 0.0 or not soft]
-        if len(found) >= best or window == float("inf"):
-            break  # what lies outside the window is of a worse class than all inside
+        try:
+            looked = [stack for stack in _all(options, pieces, wish, window) if stack.deflection_m > 0.0 or not soft]
+        except SceneError:
+            if not found:
+                raise
+            break
+        found = looked
+        if sum(stack.tips.least_deg >= TIP_WARNING_DEG for stack in found) >= best:
+            break  # what lies outside the window is of a worse class than all inside that stand
     return tuple(sorted(found, key=_rank)[:best])
 
 
@@ -167,13 +175,14 @@ def _all(options: Sequence[Option], pieces: Sequence[Piece], wish: Wish, window_
     yield from grow(0, 0.0, 0.0)
 
 
-def _rank(stack: Stack) -> tuple[int, bool, int, int, float, tuple[str, ...]]:
-    error = abs(stack.error_m)
+def _rank(stack: Stack) -> tuple[int, int, bool, int, int, float, tuple[str, ...]]:
+    error, tips = abs(stack.error_m), stack.tips.least_deg
     return (
+        (tips < TIP_WARNING_DEG) + (tips <= 0.0),
         max(0, ceil((error - 1e-9) / ERROR_CLASS_M) - 1),
-        stack.tips.least_deg < TIP_WARNING_DEG,
+        tips < TIP_TO_SPARE_DEG,
         round(error / ERROR_STEP_M),
         stack.pieces,
-        -round(stack.tips.least_deg, 6),
+        -round(tips, 6),
         tuple(layer.words for layer in stack.layers),
     )

@@ -16,6 +16,7 @@ from sim.studies.stand.pieces import (
     HAND_TEST,
     ISOLATES_ABOVE,
     STAND_CAUTIONS,
+    TIP_TO_SPARE_DEG,
     TIP_WARNING_DEG,
     Piece,
     fill_masses_kg,
@@ -24,6 +25,10 @@ from sim.studies.stand.pieces import (
 from sim.studies.stand.stack import Stack
 
 LEVEL_DEG: Final = 0.05
+NONE_STANDS: Final = (
+    f"STOP: none of these stands, every stack tips before {TIP_WARNING_DEG:.0f} degrees. Take wider pieces or a lower "
+    "stack, or strap it to the wall; the first is the one that comes nearest to standing."
+)
 
 
 def stand_lines(found: Stacks) -> list[str]:
@@ -43,6 +48,8 @@ def stand_lines(found: Stacks) -> list[str]:
             "",
         ),
     ]
+    if stacks and stacks[0].tips.least_deg < TIP_WARNING_DEG:
+        lines = [*_wrapped(NONE_STANDS, ""), *lines]
     if not stacks:
         lines += ["", "Nothing can be stacked of what is there: name pieces that fit under the cabinet."]
     for number, stack in enumerate(stacks, start=1):
@@ -104,6 +111,11 @@ def stack_facts(stack: Stack, lowest_hz: float, unit: str = "mm") -> list[str]:
         lines.append(
             f"WARNING: it tips before {TIP_WARNING_DEG:.0f} degrees (tilt test of IEC 62368-1, second-hand): widen "
             "the foot, lower it, or strap it to the wall"
+        )
+    elif tips.least_deg < TIP_TO_SPARE_DEG:
+        lines.append(
+            f"it only just stands: it tips before {TIP_TO_SPARE_DEG:.0f} degrees (common practice, no source); strap "
+            "it, or widen the foot"
         )
     if abs(stack.tilt_deg) > TILT_LIMIT_DEG:
         lines.append(f"WARNING: tilted beyond {TILT_LIMIT_DEG:.0f} degrees the cabinet may slide; strap it")

@@ -109,8 +109,8 @@ class Advice:
 
 
 def sensitivities(found: Tolerance) -> tuple[Figure, ...]:
-    """Shares of variance of every early energy, of every fragile answer, and of each reflection's level and delay."""
-    x, figures = found.standardised, found.figures
+    """Shares of variance of each early component, fragile answer, and of each reflection's level and delay."""
+    x, figures, early_db = found.standardised, found.figures, found.early_db(found.figures)
     rows = []
 
     def add(kind: str, s: int, driver: str, surface: str, values: FloatArray) -> None:
@@ -119,7 +119,7 @@ def sensitivities(found: Tolerance) -> tuple[Figure, ...]:
         rows.append(Figure(kind, found.loudspeakers[s], driver, surface, deviation, variance_fractions(x, values)))
 
     for s in range(len(found.loudspeakers)):
-        add("early", s, "", "", figures.early_db[:, s])
+        add("early", s, "", "", early_db[:, s])
     for answer in fragile_answers(found):
         s, d, f = _numbers(found, answer)
         # How far inside the point lies is smooth, so that a fit is far better than that of a yes or no.

@@ -130,10 +130,11 @@ def reflection_ranges(found: Tolerance) -> tuple[ReflectionRange, ...]:
 
 
 def early_ranges(found: Tolerance) -> tuple[tuple[Spread, Spread], ...]:
-    """For each loudspeaker the ranges of its early energy, and of its strongest reflection less the target's level."""
+    """For each loudspeaker the ranges of `Tolerance.early_db`, and of its strongest reflection less the target."""
+    now, early_db = found.early_db(found.nominal), found.early_db(found.figures)
     return tuple(
         (
-            spread_of(found.nominal.early_db[s], found.figures.early_db[:, s]),
+            spread_of(now[s], early_db[:, s]),
             spread_of(found.nominal.over_target_db[s], found.figures.over_target_db[:, s]),
         )
         for s in range(len(found.loudspeakers))

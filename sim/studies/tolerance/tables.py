@@ -123,7 +123,9 @@ def _samples(found: Tolerance) -> Iterable[list[str]]:
         *(f"{uncertainty.name}{'_m' if _is_length(uncertainty.kind) else ''}" for uncertainty in found.uncertainties),
         *keys,
     ]
-    for offsets, early, over in zip(found.offsets, found.figures.early_db, found.figures.over_target_db, strict=True):
+    for offsets, early, over in zip(
+        found.offsets, found.early_db(found.figures), found.figures.over_target_db, strict=True
+    ):
         yield [*(f"{offset:.6g}" for offset in offsets), *(number_cell(float(level), 3) for level in (*early, *over))]
 
 

@@ -26,7 +26,7 @@ from sim.studies.tolerance.findings import (
     reflection_ranges,
 )
 from sim.studies.tolerance.samples import OFF_AXIS_DB_AT_90, OFF_BY
-from sim.studies.tolerance.tolerance import Tolerance
+from sim.studies.tolerance.tolerance import EARLY, Tolerance
 from sim.studies.tolerance.uncertainties import TAPE_M
 
 KIND_WORDS: Final = {
@@ -62,7 +62,7 @@ def tolerance_lines(found: Tolerance) -> list[str]:
         "Where reflection points may lie (95 % of those of each driver; points.csv has them one by one)",
         *_points(found),
     ]
-    lines += ["", "What makes the early energy uncertain", *_kinds(found, figures)]
+    lines += ["", f"What makes {EARLY} uncertain", *_kinds(found, figures)]
     lines += ["", "Worth measuring again", *_measure(found, figures)]
     for heading, kinds in REMEDY.items():
         reported = [_sentence(one) for one in advice(found, figures, kinds)[:MOST_ADVICE]]
@@ -97,9 +97,9 @@ def _target(found: Tolerance) -> Iterator[str]:
         f"  target: {target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms, octaves "
         f"{hertz_range(*target.band_hz)}{default}"
     )
-    for name, (early, over), fraction in zip(found.loudspeakers, early_ranges(found), each, strict=True):
+    for name, (early, _), fraction in zip(found.loudspeakers, early_ranges(found), each, strict=True):
         yield (
-            f"  {name}: all first reflections {_spread(early)} dB; the strongest {_spread(over)} dB over the target;"
+            f"  {name}: {EARLY} {_spread(early)} dB (of the measure, by first reflections alone);"
             f" meets it in {_percent(fraction)} of the samples"
         )
     if len(each) > 1:
@@ -210,7 +210,7 @@ def _sentence(one: Advice) -> str:
     ]
     said = [f"it decides {' and '.join(said)}"] if said else []
     moved = [
-        f"moves the early energy of {figure.loudspeaker} by {db_change(figure.deviation * np.sqrt(fraction))}"
+        f"moves {EARLY} of {figure.loudspeaker} by {db_change(figure.deviation * np.sqrt(fraction))}"
         for figure, fraction in one.levels[:2]
     ]
     more = len(one.answers) - 2
@@ -220,7 +220,7 @@ def _sentence(one: Advice) -> str:
 
 def _what(figure: Figure) -> str:
     if figure.kind == "early":
-        return f"the variance of the early energy of {figure.loudspeaker}"
+        return f"the variance of {EARLY} of {figure.loudspeaker}"
     return f"what decides whether the {figure.driver} of {figure.loudspeaker} strikes the {figure.surface}"
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from sim.responses.ear_records import Notch
 from sim.responses.records import Results
 from sim.showing.numbers import bare_length, format_small, hertz, level_cell
+from sim.showing.opening import opening
 from sim.showing.words import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence, window_sentence
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ def show_results(results: Results, console: Console | None = None, most: int = M
     out = console or Console(highlight=False)
     if console is None and not out.is_terminal:
         out = Console(highlight=False, width=PIPED)
+    out.print(f"\n{opening(results)}", style="bold", markup=False)
     for warning in results.stage.warnings:
         out.print(f"\n{warning}", style="bold", markup=False)
     for verdict in results.responses.verdicts:
@@ -109,7 +111,7 @@ def _notch_sentence(notch: Notch) -> str:
     start = f"  {notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB deep, {notch.driver}: "
     if not notch.present:
         return f"{start}kept away by the panel {notch.panel}"
-    words = f"{notch.surface}: without it {notch.rise_db:.0f} dB more" if notch.surface else "several surfaces together"
+    words = f"{notch.surface}: without it {notch.rise_db:.0f} dB more" if notch.surface else "no single cause"
     if notch.panel:
         change = f"{abs(notch.panel_rise_db):.0f} dB {'more' if notch.panel_rise_db > 0.0 else 'less'}"
         words += f"; without the panel {notch.panel} {change}"

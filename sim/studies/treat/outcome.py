@@ -134,6 +134,7 @@ def after_in_worst_band(pair: Pairing) -> float:
 # What is still above the target with all panels in place, and why.
 
 MOST_SENTENCES = 12
+MOST_NAMED = 2
 TRIED_M = 0.05
 
 
@@ -168,6 +169,28 @@ def not_reached(
         most = max(_now(pair).worst_db for pair in rest)
         said.append(f"And {len(rest)} weaker ones, {db_words(most)} at most; arrivals.csv has them all.")
     return tuple(said)
+
+
+def no_cure(domain: PlacementDomain, pairs: Sequence[Pairing], target: Target) -> str:
+    """One sentence on what is above the target and meets no surface that could get a panel."""
+    out_of_reach = [
+        pair.before
+        for pair in pairs
+        if in_window(pair.before, target)
+        and pair.before.worst_db > target.level_db
+        and not any(True for _ in touches(domain, pair.before))
+    ]
+    if not out_of_reach:
+        return "Panels can reach everything that is above the target here."
+    ways: dict[str, Arrival] = {}
+    for arrival in sorted(out_of_reach, key=lambda one: -one.worst_db):
+        ways.setdefault(arrival.way, arrival)
+    named = [
+        f"{way} ({db_words(one.worst_db)} at {one.main.delay_ms:.1f} ms)"
+        for way, one in list(ways.items())[:MOST_NAMED]
+    ]
+    more = f", and {len(ways) - MOST_NAMED} weaker ones" if len(ways) > MOST_NAMED else ""
+    return f"No panel can cure {_listed(named)}{more}: change monitors, desk or seat first (bounceplan advise)."
 
 
 def outside_window(pairs: Sequence[Pairing], target: Target) -> tuple[str, ...]:

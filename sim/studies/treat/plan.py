@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from sim.arrays import FloatArray, frozen
 from sim.blueprint.reader import AnyScene, SceneFile, parse_scene, read_scene
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.treatment import Panel, Target
@@ -15,6 +14,7 @@ from sim.blueprint.writing import to_toml
 from sim.pipeline import trace_scene
 from sim.progress import Report, say_nothing
 from sim.responses.arrivals import in_target_band
+from sim.responses.measure import SAME_DB, measure_of
 from sim.responses.plan import Plan, PlannedPanel
 from sim.responses.records import Results
 from sim.studies.treat.candidates import candidate_groups, coverage, energy_tables
@@ -25,6 +25,7 @@ from sim.studies.treat.outcome import (
     covered_by,
     covers_words,
     is_under,
+    no_cure,
     not_reached,
     outside_window,
     pair_up,
@@ -34,8 +35,9 @@ from sim.studies.treat.outcome import (
 )
 from sim.studies.treat.scoring import EarlyReflections
 from sim.studies.treat.search import Searcher
-from sim.studies.treat.steps import Steps, chosen_steps, side_advice
+from sim.studies.treat.steps import chosen_steps, side_advice
 from sim.studies.treat.stock import PorousReach, decay_of, kinds_advice, limits_of, porous_reach
+from sim.studies.treat.traced_steps import Part, TracedSteps, trace_steps
 
 Trace = Callable[[SceneFile], Results]
 """Traces a scene that was read already: what the pipeline does."""
@@ -74,35 +76,56 @@ def plan_treatment(
     reflections = EarlyReflections(before.stage, target, [surface.plane for surface in domain.surfaces])
     searcher = Searcher(domain, reflections, limits, lambda group: coverage(tables, group))
     report(f"choosing panels among {len(pool)} places")
-    steps = chosen_steps(searcher, pool, target, scene.blueprint.treatment.least_gain_db)
-    records = panel_records(domain, steps.groups)
-    every = [record for made in records for record in made]
+    least = scene.blueprint.treatment.least_gain_db
+    steps = chosen_steps(searcher, pool, target, least)
     title = scene.blueprint.title
-    report("tracing the room with all panels")
-    working = trace(_treated(scene, every, f"{title}, treated")) if every else before
+
+    def hung(parts: Sequence[Part]) -> Results:
+        """The room traced with all panels of some parts."""
+        groups = [group for part in parts for group in part]
+        if not groups:
+            return before
+        names = [record for made in panel_records(domain, groups) for record in made]
+        report(f"tracing the room with {len(names)} panels")
+        return trace(_treated(scene, names, f"{title}, treated"))
+
+    traced = trace_steps(tuple((group,) for group in steps.groups), hung, least)
+    working, groups = traced.results[-1], tuple(group for part in traced.parts for group in part)
+    every = [record for made in panel_records(domain, groups) for record in made]
+    stopped = steps.stopped
+    if len(groups) < len(steps.groups):
+        stopped = f"Stop here: a further step lowers the measure by less than {least:g} dB when it is traced."
+    elif steps.further is not None:
+        more = measure_of(hung((*traced.parts, (steps.further,)))).total_db
+        gain = measure_of(working).total_db - more
+        stopped += f" It would lower the measure by {max(gain, 0.0):.1f} dB" + (
+            f", less than {SAME_DB:g} dB: the same." if gain < SAME_DB else "."
+        )
     parked = None
     if any(panel.movable for panel in (*scene.blueprint.panels, *every)):
         report("tracing the room with movable panels away")
         parked = trace(_parked(scene, every, f"{title}, treated, movable panels away"))
     pairs = pair_up(before, working)
-    spots = [spot for group in steps.groups for spot in group.spots]
-    planned = _planned(domain, steps, records, pairs, before)
-    reaches = _reaches(domain, steps.groups, pairs, target)
+    spots = [spot for group in groups for spot in group.spots]
+    reaches = _reaches(domain, groups, pairs, target)
+    measures = tuple(measure_of(result) for result in traced.results)
     return Plan(
         before=before,
         working=working,
         parked=parked,
-        panels=planned,
-        early_db=_early_db(searcher, steps.groups),
+        panels=_planned(domain, traced, pairs, before),
+        measures=measures,
         decay=decay_of(before.stage, working.stage),
+        no_cure=no_cure(domain, pairs, target),
+        equal=steps.equal,
         reached=reached(pairs, target),
         not_reached=(*not_reached(domain, spots, pairs, target, steps.limit_words), *outside_window(pairs, target)),
         advice=(
-            *side_advice(searcher, steps.groups, bool(parked)),
+            *side_advice(measures[0], measures[-1], None if parked is None else measure_of(parked)),
             *kinds_advice(reaches, before.responses.transition_hz, before.stage.air),
         ),
-        stopped=steps.stopped,
-        cautions=plan_cautions(domain, steps.groups, records, working),
+        stopped=stopped,
+        cautions=plan_cautions(domain, groups, panel_records(domain, groups), working),
     )
 
 
@@ -154,11 +177,13 @@ def _parked(scene: SceneFile, panels: Sequence[Panel], title: str) -> SceneFile:
 
 
 def _planned(
-    domain: PlacementDomain, steps: Steps, records: Sequence[Sequence[Panel]], pairs: Sequence[Pairing], before: Results
+    domain: PlacementDomain, traced: TracedSteps, pairs: Sequence[Pairing], before: Results
 ) -> tuple[PlannedPanel, ...]:
     target, mid_hz = before.scene.blueprint.target, before.responses.bands.nominal_hz
+    groups = [(number, group) for number, part in enumerate(traced.parts, start=1) for group in part]
+    records = panel_records(domain, [group for _, group in groups])
     planned = []
-    for number, (group, gain, made) in enumerate(zip(steps.groups, steps.gains_db, records, strict=True), start=1):
+    for (number, group), made in zip(groups, records, strict=True):
         for spot, panel in zip(group.spots, made, strict=True):
             covered = covered_by(domain, spot, pairs, target)
             planned.append(
@@ -166,19 +191,12 @@ def _planned(
                     panel=panel,
                     stock=domain.stock[spot.stock].record.name,
                     step=number,
-                    gain_db=gain,
+                    gain_db=traced.gains_db[number - 1],
                     covers=covers_words(covered),
                     works_from_hz=works_from_hz(covered, mid_hz),
                 )
             )
     return tuple(planned)
-
-
-def _early_db(searcher: Searcher, groups: Sequence[Group]) -> FloatArray:
-    """Early level (step + 1, loudspeaker, octave), the bare room first."""
-    return frozen(
-        np.stack([searcher.reflections.early_db(searcher.changes(groups[:n])) for n in range(len(groups) + 1)])
-    )
 
 
 def _reaches(

@@ -22,7 +22,7 @@ HIGH_COST_DB: Final = 0.1
 """For each panel on a wall that reaches over heads and so needs rated fixings and a tether."""
 SURFACE_COST_DB: Final = 0.25
 """For each surface that gets panels: one more to drill into, or one more frame to stand up."""
-RAGGED_COST_DB: Final = 1.0
+RAGGED_COST_DB: Final = 3.0
 """For each surface on which near panels do not make up one rectangle, such as a cloud on one frame."""
 NEAR_M: Final = 0.30
 SAME_M: Final = 1e-4

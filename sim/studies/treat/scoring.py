@@ -6,10 +6,10 @@ A panel changes a path only where it meets the panel's plane: R = R_w + sum of (
 panels is a product over the incidences of each path.  What stands at a place and what it is made of are kept apart:
 another build-up there costs next to nothing.
 
-Early level: for each head position, loudspeaker and octave of the target the energies of all arrivals within the
-target's window that meet a treatable plane, re the direct sound there; the mean over positions, loudspeakers and
-octaves in dB.  That is what a plan reports.  Score: the same, but of each arrival only what is above the target counts
-in full, and `BELOW_TARGET_FRACTION` of all: what a plan is chosen by, since a target is a limit for each arrival.
+Score: what these arrivals add to the one measure of better (`sim.responses.measure`): decibels above the target of each
+inside its window, added up; mean of the octaves, loudspeakers and head positions, times the scene's weight.  A plan is
+chosen by it, with `BELOW_TARGET` of the level of all, so that of two plans that meet the target the quieter one is
+better.  What a plan then says is the measure itself, of traces with the panels.
 
 The coupling of a panel is taken as if its middle lay at the reflection point, once for each size of panel.
 
@@ -26,7 +26,7 @@ import numpy as np
 
 from sim.acoustics.bands import Bands, octave_bands, sample_frequencies
 from sim.acoustics.layered_reflection import reflection_factor_at
-from sim.acoustics.levels import SILENCE_DB, energy_from_db, level_db
+from sim.acoustics.levels import SILENCE_DB, level_db
 from sim.acoustics.patches import patch_share
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.blueprint.treatment import Target
@@ -40,6 +40,7 @@ from sim.propagation.surfaces.patch_coupling import patch_coupling
 from sim.propagation.surfaces.patch_fractions import patch_fractions
 from sim.propagation.surfaces.patch_views import PatchViews, patch_views
 from sim.responses.arrivals import in_target_band
+from sim.responses.measure import octave_weights
 from sim.responses.surface_map import head_positions
 
 ORDER = 2
@@ -47,7 +48,7 @@ POINTS_PER_OCTAVE = 3
 MOST_KEPT = 200
 """Places of panels whose fractions are kept for other build-ups there."""
 PLACE_DECIMALS = 6
-BELOW_TARGET_FRACTION = 0.1
+BELOW_TARGET = 0.1
 """Of two plans that leave the same above the target, the one that leaves less below it is better (our own choice)."""
 
 
@@ -76,8 +77,9 @@ class EarlyReflections:
         """Trace a stage with its ears in the head box; `planes` are those that panels may hang in."""
         all_bands = octave_bands(63, 16000)
         judged = in_target_band(all_bands, target)
-        self._limit = float(energy_from_db(target.level_db))
         self.bands = _some(all_bands, judged)
+        self._limit_db, self._weight = target.level_db, target.weights.early
+        self._octaves_count = octave_weights(self.bands.nominal_hz, target)
         self._stage = replace(stage, ears=_heads(stage), listener_names=())
         self._frequencies = sample_frequencies(self.bands, POINTS_PER_OCTAVE).ravel()
         self._planes = np.array(sorted(set(planes)), dtype=np.int64)
@@ -231,12 +233,19 @@ class EarlyReflections:
         """The early level: one number for all loudspeakers and octaves."""
         return float(level_db(self.early(changes).mean()))
 
+    def above_db(self, changes: Iterable[Change]) -> float:
+        """What all that panels can reach adds to the measure, in dB."""
+        return self._above_db(self.arrival_energies(changes))
+
+    def _above_db(self, energies: FloatArray) -> float:
+        over = np.maximum(level_db(energies) - self._limit_db, 0.0) @ self._octaves_count
+        return float(self._weight * over.sum() / (len(self._stage.loudspeakers) * len(self._stage.ears)))
+
     def score_db(self, changes: Iterable[Change]) -> float:
         """The score; lower is better."""
         energies = self.arrival_energies(changes)
-        counted = np.maximum(energies - self._limit, 0.0) + BELOW_TARGET_FRACTION * energies
-        shape = len(self._stage.loudspeakers) * len(self._stage.ears) * len(self.bands)
-        return float(level_db(counted.sum() / shape))
+        count = len(self._stage.loudspeakers) * len(self._stage.ears) * len(self.bands)
+        return self._above_db(energies) + BELOW_TARGET * float(level_db(energies.sum() / count))
 
     def worst_db(self, changes: Iterable[Change]) -> float:
         """Highest level of any arrival at any head position in any octave of the target."""

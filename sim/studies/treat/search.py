@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
+from sim.responses.measure import SAME_DB
 from sim.studies.treat.domain import Group, PlacementDomain
 from sim.studies.treat.refinement import LEAST_BETTER_DB, MOST_ROUNDS, Choice, preference_cost_db, refined_choice
 from sim.studies.treat.scoring import Change, EarlyReflections
@@ -20,8 +21,10 @@ MOST_TRIALS: Final = 6_000
 LEAST_ALONE: Final = 0.03
 """A group that alone does less than this share of what the best one does is not tried."""
 STARTS: Final = 6
-REFINED: Final = 3
+REFINED: Final = 2
 """So many beginnings, and so many choices that are refined."""
+EASIEST: Final = 2
+MOST_EQUAL: Final = 3
 
 
 class Searcher:
@@ -88,15 +91,40 @@ class Searcher:
         return min(choices, key=_rank)
 
     def plan(self, pool: Sequence[Group]) -> Choice:
-        """The best refined choice: some of the best before refinement are refined, and the best of these is taken."""
+        """The choice of `plan_and_equals` alone."""
+        return self.plan_and_equals(pool)[0]
+
+    def plan_and_equals(self, pool: Sequence[Group]) -> tuple[Choice, tuple[Choice, ...]]:
+        """The plan, and others that are the same within the uncertainty of the physics.
+
+        The best are refined.  Of those within `SAME_DB` of the best one the cheapest is taken, then what drills least,
+        then what leaves most daylight, then the best.
+        """
         useful = self.worth_trying(pool)
         every = self._combinations(useful)
         if every is None:
             choices = self._several(useful)
         else:
             choices = sorted((Choice(groups, self.score_db(groups)) for groups in every), key=_rank)
-        refined = [refined_choice(self, choice) for choice in choices[:REFINED]]
-        return min(refined, key=_rank)
+        kinds: dict[tuple[tuple[int, int, int], ...], Choice] = {}
+        for choice in choices:
+            if choice.score_db < choices[0].score_db + SAME_DB:
+                kinds.setdefault(_kind(choice), choice)
+        easiest = sorted(kinds.values(), key=lambda one: (self._trouble(one), _rank(one)))[:EASIEST]
+        tried = dict.fromkeys([*choices[:REFINED], *easiest])
+        refined = [refined_choice(self, choice) for choice in tried]
+        least = min(choice.score_db for choice in refined)
+        equal = [choice for choice in refined if choice.score_db < least + SAME_DB]
+        taken = min(equal, key=lambda one: (self._trouble(one), _rank(one)))
+        rest = {_kind(one): one for one in equal if _kind(one) != _kind(taken)}
+        return taken, tuple(rest.values())[:MOST_EQUAL]
+
+    def _trouble(self, choice: Choice) -> tuple[float, int, int, int]:
+        """What decides between equal plans: price, panels, how many are drilled for, how many take daylight."""
+        used = self.used(choice.groups)
+        price = sum(n * price for n, price in zip(used, self.limits.prices, strict=True))
+        movable = sum(group.movable for group in choice.groups)
+        return round(price, 6), sum(used), sum(used) - movable, movable
 
     def worth_trying(self, pool: Sequence[Group]) -> list[Group]:
         """Groups that by themselves lower the score by a share of what the best one does, best first."""
@@ -208,6 +236,13 @@ class Searcher:
             return None
         gain, number = max(tried, key=lambda each: (round(each[0], 9), -each[1]))
         return gain, pool[number]
+
+
+def _kind(choice: Choice) -> tuple[tuple[int, int, int], ...]:
+    """Which panels hang on which surfaces, wherever there: plans of one kind are one plan to a person."""
+    spots = [spot for group in choice.groups for spot in group.spots]
+    keys = [(spot.surface, spot.stock, int(spot.movable)) for spot in spots]
+    return tuple(sorted(keys))
 
 
 def _rank(choice: Choice) -> tuple[float, int]:

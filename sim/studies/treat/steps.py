@@ -1,55 +1,25 @@
-"""A choice of panels as steps in order of priority and why it stops; left against right."""
+"""A choice of panels as steps in order of priority and why it stops; left against right; plans that are equal."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from sim.blueprint.treatment import Target
 from sim.errors import SceneError
-from sim.showing.numbers import db_change
+from sim.responses.measure import COMPONENTS, Measure
 from sim.studies.treat.domain import Group, PlacementDomain
 from sim.studies.treat.refinement import Choice, refined_choice
 from sim.studies.treat.search import Searcher
 from sim.studies.treat.stock import Limits
 
-EQUAL_DB = 0.5
-"""Below this left and right count as equal (our own choice)."""
 
-
-def left_less_right_db(searcher: Searcher, groups: Sequence[Group]) -> float:
-    """Early level of left loudspeakers less that of right ones, energies over the target's octaves."""
-    energies = searcher.reflections.early(searcher.changes(groups)).mean(axis=1)
-    sides = [one.side for one in searcher.domain.stage.loudspeakers]
-    left = np.mean([e for e, side in zip(energies, sides, strict=True) if side == "left"])
-    right = np.mean([e for e, side in zip(energies, sides, strict=True) if side == "right"])
-    if not (left > 0.0 and right > 0.0):
-        return 0.0
-    return float(10.0 * np.log10(left / right))
-
-
-def side_advice(searcher: Searcher, groups: Sequence[Group], parked: bool) -> tuple[str, ...]:
-    """One sentence on left and right."""
-    found = [("as it is", left_less_right_db(searcher, ())), ("with all panels", left_less_right_db(searcher, groups))]
-    if parked:
-        found.append(("with movable panels away", left_less_right_db(searcher, without_movable(groups))))
-    words = "; ".join(f"{_difference(value)} {when}" for when, value in found)
-    return (f"Left against right, early reflections that panels can reach: {words}.",)
-
-
-def without_movable(groups: Sequence[Group]) -> tuple[Group, ...]:
-    """The same groups, less their movable panels."""
-    left = [replace(group, spots=tuple(spot for spot in group.spots if not spot.movable)) for group in groups]
-    return tuple(group for group in left if group.spots)
-
-
-def _difference(left_less_right: float) -> str:
-    if abs(left_less_right) < EQUAL_DB:
-        return f"equal within {EQUAL_DB:g} dB"
-    side = "left" if left_less_right > 0.0 else "right"
-    return f"{side} stronger by {db_change(left_less_right)}"
+def side_advice(before: Measure, working: Measure, parked: Measure | None) -> tuple[str, ...]:
+    """One sentence on left and right, in the component of the measure."""
+    words, unit = COMPONENTS["left_right"]
+    found = [("as it is", before), ("with all panels", working), ("with movable panels away", parked)]
+    reported = [f"{one.components['left_right']:.1f} {unit} {when}" for when, one in found if one is not None]
+    return (f"{words[0].upper()}{words[1:]}: {'; '.join(reported)}.",)
 
 
 # A choice of panels as steps in order of worth, cut off where a further one is not worth it; and why it stops.
@@ -57,12 +27,18 @@ def _difference(left_less_right: float) -> str:
 
 @dataclass(frozen=True)
 class Steps:
-    """Groups in order of worth, what each gains after those before it, why there are no more, and the same in short."""
+    """Groups in order of worth and what each gains after those before it, as the search sees it.
+
+    `stopped` says why there are no more, `limit_words` the same in short; `further` is what would come next; `equal`
+    names plans that are the same within the uncertainty.
+    """
 
     groups: tuple[Group, ...]
     gains_db: tuple[float, ...]
     stopped: str
     limit_words: str
+    further: Group | None = None
+    equal: tuple[str, ...] = ()
 
 
 def chosen_steps(searcher: Searcher, pool: Sequence[Group], target: Target, least_gain_db: float) -> Steps:
@@ -82,8 +58,11 @@ def chosen_steps(searcher: Searcher, pool: Sequence[Group], target: Target, leas
             "no wall, slope or ceiling that reflects sound to the head has room for a panel in stock",
             "put smaller or thinner panels into stock, or take names out of leave_bare",
         )
+    equal: tuple[str, ...] = ()
     while True:
-        groups, gains = searcher.in_order(searcher.plan(pool))
+        choice, others = searcher.plan_and_equals(pool)
+        groups, gains = searcher.in_order(choice)
+        equal = tuple(equal_words(searcher.domain, other.groups) for other in others)
         weak = next((i for i, gain in enumerate(gains) if gain < least_gain_db), None)
         if weak is None:
             break
@@ -98,8 +77,20 @@ def chosen_steps(searcher: Searcher, pool: Sequence[Group], target: Target, leas
         if searcher.reflections.worst_db(searcher.changes(groups[:count])) <= target.level_db:
             words = f"everything that panels can reach is below {target.level_db:.0f} dB"
             stopped = f"{words[0].upper()}{words[1:]}, all over the head box: nothing more is needed."
-            return Steps(groups[:count], gains[:count], stopped, words)
-    return _why_no_more(searcher, pool, groups, gains, least_gain_db)
+            return Steps(groups[:count], gains[:count], stopped, words, None, equal * (count == len(groups)))
+    return replace(_why_no_more(searcher, pool, groups, gains, least_gain_db), equal=equal)
+
+
+def equal_words(domain: PlacementDomain, groups: Sequence[Group]) -> str:
+    """A plan in a few words: "2 x panel on the left wall and the right wall; 1 x panel on the ceiling"."""
+    if not groups:
+        return "no panel at all"
+    said: dict[str, int] = {}
+    for group in groups:
+        names = dict.fromkeys(domain.surfaces[spot.surface].name for spot in group.spots)
+        on = f"{domain.stock[group.spots[0].stock].record.name} on the {' and the '.join(names)}"
+        said[on] = said.get(on, 0) + len(group.spots)
+    return "; ".join(f"{count} x {on}" for on, count in said.items())
 
 
 def _filled_up(
@@ -133,12 +124,10 @@ def _why_no_more(
     gain, group = further
     place = _place(searcher.domain, group)
     if gain < least:
-        words = f"a further panel would take off {db_change(max(gain, 0.0))} at most"
-        return Steps(groups, gains, f"Stop here: {words} ({place}), less than {least:g} dB.", words)
+        words = f"a further panel would lower the measure by less than {least:g} dB"
+        return Steps(groups, gains, f"Stop here: {words} ({place}).", words)
     words = _limit_in_words(asked, searcher.used(groups), searcher.used((group,)))
-    return Steps(
-        groups, gains, f"{_capital(words)}. {place[0].upper()}{place[1:]} would take off {db_change(gain)} more.", words
-    )
+    return Steps(groups, gains, f"{_capital(words)}. {_capital(place)} would come next.", words, group)
 
 
 def _limit_in_words(limits: Limits, used: tuple[int, ...], wanted: tuple[int, ...]) -> str:

@@ -6,6 +6,7 @@ import math
 import shutil
 import textwrap
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from pathlib import Path
 
 from sim.blueprint.named_files import named_files
@@ -15,8 +16,10 @@ from sim.blueprint.writing import to_toml
 from sim.errors import OutputError
 from sim.machine.whole_files import write_whole
 from sim.placement.panels import PlacedPanel
+from sim.responses.measure import COMPONENTS, SAME_DB
 from sim.responses.plan import Decay, Plan, PlannedPanel
 from sim.showing.numbers import format_length, hertz, hertz_range
+from sim.showing.opening import opening
 from sim.showing.words import write_lines
 
 WIDTH = 110
@@ -29,6 +32,8 @@ def plan_lines(plan: Plan) -> list[str]:
     scene = plan.before.scene
     target = scene.blueprint.target
     lines = [f"Treatment plan: {scene.blueprint.title}  (scene {scene.digest})"]
+    lines += _wrapped(opening(plan.before))
+    lines += _wrapped(plan.no_cure)
     lines += _wrapped(
         f"Target: nothing above {target.level_db:g} dB re direct sound, {target.window_ms[0]:g} to "
         f"{target.window_ms[1]:g} ms after it, octaves in {hertz_range(*target.band_hz)}."
@@ -125,30 +130,22 @@ def _panel(one: PlannedPanel, placed: PlacedPanel, unit: str, currency: str) -> 
 
 
 def _steps(plan: Plan) -> Iterator[str]:
-    early = plan.early_db
-    bands = [f for f in plan.before.responses.bands.nominal_hz if _judged(plan, float(f))]
-    names = [one.name for one in plan.before.stage.loudspeakers]
-    yield (
-        "Early reflections that panels can reach, dB re direct, per octave of the target (at most two surfaces a path)"
-    )
-    width = 34
-    yield " " * width + "".join(f"{hertz(float(f)):>9}" for f in bands) + "  reduction"
-    for step in range(early.shape[0]):
-        gain = next((one.gain_db for one in plan.panels if one.step == step), math.nan)
-        for s, name in enumerate(names):
-            what = f"{step} step{'s' if step > 1 else ''}, {name}" if step else f"as it is, {name}"
-            levels = "".join(f"{level:9.1f}" for level in early[step, s])
-            reported = f"{gain:11.1f}" if s == 0 and math.isfinite(gain) else ""
-            yield f"  {what:{width - 2}}{levels}{reported}"
-    yield from _wrapped(
-        "Reduction: by how much a step lowers that, counting of each arrival what is above the target in full and "
-        "a tenth of all."
-    )
-
-
-def _judged(plan: Plan, frequency_hz: float) -> bool:
-    low, high = plan.before.scene.blueprint.target.band_hz
-    return low <= frequency_hz <= high
+    """The measure and its components after each step: the one size that a plan has."""
+    yield f"What each step does to the measure (less is better; below {SAME_DB:g} dB is the same)"
+    width = 46
+    headings = ["as it is", *(f"step {n}" for n in range(1, len(plan.measures)))]
+    yield " " * width + "".join(f"{heading:>10}" for heading in headings)
+    for name, (words, unit) in COMPONENTS.items():
+        values = "".join(f"{one.components[name]:10.1f}" for one in plan.measures)
+        yield f"  {f'{words}, {unit}':{width - 2}}{values}"
+    yield f"  {'measure, dB':{width - 2}}" + "".join(f"{one.total_db:10.1f}" for one in plan.measures)
+    gains = ["", *(f"{one.total_db - other.total_db:.1f}" for one, other in pairwise(plan.measures))]
+    yield f"  {'lowered by, dB':{width - 2}}" + "".join(f"{gain:>10}" for gain in gains)
+    if plan.equal:
+        yield from _wrapped(
+            f"Other plans are the same within {SAME_DB:g} dB; this one costs least, then drills least, then leaves "
+            f"most daylight. Also: {'. Or: '.join(plan.equal)}."
+        )
 
 
 def _decay(decay: Decay) -> Iterator[str]:

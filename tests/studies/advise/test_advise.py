@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 import sim
 from sim.blueprint.reader import parse_scene, read_scene
-from sim.pipeline import trace_scene
+from sim.pipeline import trace_scene, trace_trial
 from sim.placement.stops import TILT_LIMIT_DEG
 from sim.responses.measure import SAME_DB, measure_of
 from sim.studies.advise.advice import advise
@@ -18,6 +19,7 @@ from tests.room_texts import room_text
 
 LOW = {"left": (0.9, 1.2, 0.95), "right": (0.9, 2.8, 0.95)}
 """Tweeters well under the ear and level: common practice says to tilt them (no source)."""
+QUICK = "[method]\norder = 1\nwaves_to_hz = 0\n"
 
 
 def scene_text(more: str = "") -> str:
@@ -26,8 +28,14 @@ def scene_text(more: str = "") -> str:
 
 
 @pytest.fixture(scope="module")
-def advice() -> Advice:
-    return advise(parse_scene(scene_text("[method]\norder = 1\n"), Path("nowhere")))
+def advice() -> Iterator[Advice]:
+    """Fewer amounts of each kind than people get, to be quick."""
+    with pytest.MonkeyPatch.context() as few:
+        for name in ("TURNS_DEG", "RAISED_M", "MOVED_M", "SEAT_M"):
+            few.setattr(f"sim.studies.advise.trials.{name}", (-5.0, 5.0) if name == "TURNS_DEG" else (-0.10, 0.10))
+        few.setattr("sim.studies.advise.advice.TRACED_ALONE", 3)
+        few.setattr("sim.studies.advise.advice.LEAST_TRACED", 3)
+        yield advise(parse_scene(scene_text(QUICK), Path("nowhere")))
 
 
 def test_the_first_is_the_least_effort_that_is_better(advice: Advice) -> None:
@@ -55,7 +63,7 @@ def test_what_is_said_is_what_a_trace_of_the_scene_gives(advice: Advice, tmp_pat
     for line, name in ((advice.first, "first"), (advice.together, "together")):
         if line is None:
             continue
-        again = measure_of(trace_scene(read_scene(tmp_path / "advice" / name)))
+        again = measure_of(trace_scene(read_scene(tmp_path / "advice" / name), maps=False))
         assert again.total_db == pytest.approx(line.measure.total_db, abs=1e-6)
         assert again.components == pytest.approx(line.measure.components, abs=1e-6)
 
@@ -63,15 +71,15 @@ def test_what_is_said_is_what_a_trace_of_the_scene_gives(advice: Advice, tmp_pat
 def test_compare_says_the_same_of_the_first(advice: Advice) -> None:
     assert advice.first is not None
     scene = changed_scene(advice.scene, advice.first.settings)
-    comparison = sim.compare([advice.scene, scene])
+    comparison = sim.compare([advice.before, trace_scene(scene, maps=False)])
     assert comparison.measures[1].total_db == pytest.approx(advice.first.measure.total_db, abs=1e-9)
     expected = f"measure: {advice.now.total_db:.1f} dB, then {advice.first.measure.total_db:.1f} dB"
     assert expected in comparison.improved[0]
 
 
 def test_limits_of_the_scene_are_kept() -> None:
-    text = scene_text('[method]\norder = 1\n[treatment]\npanels = 2\nleave_bare = ["ceiling"]\n')
-    results = trace_scene(parse_scene(text, Path("nowhere")), maps=False)
+    text = scene_text(f'{QUICK}[treatment]\npanels = 2\nleave_bare = ["ceiling"]\n')
+    results = trace_trial(parse_scene(text, Path("nowhere")))
     settings = settings_of(results)
     kinds = {one.kind for one in settings}
     assert "cloud" not in kinds

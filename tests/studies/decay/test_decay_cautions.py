@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from sim.responses.arrivals import judged_from_hz
+from sim.acoustics.bands import transition_frequency_hz
 from sim.studies.decay.records import DecayStudy
-from sim.studies.decay.verdict import cautions_of
+from sim.studies.decay.verdict import cautions_of, furnished_s
 from tests.studies.decay.decay_studies import traced, with_figures
 
 
@@ -24,8 +24,9 @@ def calm(**values) -> DecayStudy:
         "edt_s": eyring,
         "direct_db": -3.0,
     }
-    elsewhere = judged_from_hz(study.scene.blueprint, replace(study.stage, volume_m3=160.0))
-    study = replace(study, transition_hz=elsewhere, met=np.ones_like(study.met), judged=np.ones(7, dtype=bool))
+    times = study.diffuse.eyring_s[1:]
+    found_hz = transition_frequency_hz(float(times[2:4].mean()), 160.0)
+    study = replace(study, transition_hz=found_hz, met=np.ones_like(study.met), judged=np.ones(7, dtype=bool))
     study = replace(study, stage=replace(study.stage, volume_m3=160.0), range_db=np.full(study.range_db.shape, 60.0))
     study = with_figures(study, **straight)
     return with_figures(study, **values) if values else study
@@ -39,7 +40,11 @@ def said(study: DecayStudy, words: str) -> str:
 
 def test_nothing_is_said_where_nothing_stands_out() -> None:
     # 160 m3 and a decay of 0.6 s or so: 2 sqrt(V/(cT)) is 1.8 m, and the seat is nearer
-    assert [sentence for sentence in cautions_of(calm()) if "ISO 3382 asks for" not in sentence] == []
+    assert [
+        sentence
+        for sentence in cautions_of(calm())
+        if "ISO 3382 asks for" not in sentence and "Absorption tables" not in sentence
+    ] == []
 
 
 def test_what_was_not_reached_is_told_by_place_and_octave() -> None:
@@ -63,10 +68,24 @@ def test_small_rooms_are_no_diffuse_field() -> None:
 
 def test_another_transition_frequency_than_that_of_other_commands_is_told() -> None:
     study = calm()
-    words = said(replace(study, transition_hz=400.0), "Other commands judge from")
-    elsewhere = judged_from_hz(study.scene.blueprint, study.stage)
-    assert f"from {elsewhere:.0f} Hz up, as the scene tells no decay time and the nominal one is taken" in words
-    assert "reverberation_time_s = " in words and "judge from 400 Hz up" in words
+    words = said(replace(study, transition_hz=400.0), "This and all other commands judge from")
+    assert "from 400 Hz up, as the scene tells no decay time and the nominal one is taken" in words
+    assert "reverberation_time_s = " in words and f"judge from {study.transition_hz:.0f} Hz up" in words
+
+
+def test_absorption_tables_are_said_to_be_less_sure_than_counting_rays() -> None:
+    """A fifth off the coefficients: 1 - 1/1.2 = 17 % shorter, 1/0.8 - 1 = 25 % longer (Sabine: T goes with 1/A)."""
+    words = said(calm(), "Absorption tables are off by far more, 20 %")
+    assert "17 % shorter or 25 % longer" in words
+
+
+def test_a_furnished_room_decays_faster_by_what_its_things_absorb() -> None:
+    """EN 12354-6 (from memory): each of V/4 things of 0.2 m3 adds 0.2^(2/3) = 0.342 m2."""
+    study = calm()
+    area = study.diffuse.surface_m2 * study.diffuse.mean_absorption[1:]
+    expected = study.room.t20_s * area / (area + 160.0 / 4.0 * 0.2 ** (2.0 / 3.0))
+    assert np.allclose(furnished_s(study), expected)
+    assert (furnished_s(study) < study.room.t20_s).all()
 
 
 def test_formulas_that_disagree_are_explained() -> None:

@@ -15,10 +15,12 @@ from sim.studies.stand.text import stack_words, stand_lines
 WISH = Wish(1.20, 1.2, 0.18, 0.29, 0.23, 5.5, 0.22)
 
 
-def text_of(*words: str, wish: Wish = WISH, lowest_hz: float = 45.0, soft: bool = False) -> str:
+def text_of(*words: str, wish: Wish = WISH, lowest_hz: float = 45.0, soft: bool = False, best: int = 1) -> str:
     pieces: list[Piece] = [read_piece(each) for each in words]
     lines = stand_lines(
-        Stacks(best_stacks(pieces, wish, best=1, soft=soft), wish, tuple(pieces), lowest_hz, ("Assumed for a test.",))
+        Stacks(
+            best_stacks(pieces, wish, best=best, soft=soft), wish, tuple(pieces), lowest_hz, ("Assumed for a test.",)
+        )
     )
     assert max(len(line) for line in lines) <= 105
     return " ".join(" ".join(lines).split())
@@ -43,7 +45,8 @@ def test_too_low_is_told_with_its_wedge() -> None:
 
 def test_under_ten_degrees_is_warned_and_what_falls_is_stopped() -> None:
     assert "WARNING: it tips before 10 degrees" in text_of("plate 150x150x980 10kg")
-    falls = text_of("plate 100x100x980 10kg", wish=replace(WISH, forward_m=0.06))
+    falls = text_of("plate 100x100x980 10kg", wish=replace(WISH, forward_m=0.06), best=2)
+    assert falls.startswith("STOP: none of these stands, every stack tips before 10 degrees.")
     assert "STOP: it does not stand by itself" in falls
 
 

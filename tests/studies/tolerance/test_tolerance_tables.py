@@ -53,7 +53,7 @@ def test_samples_hold_what_was_drawn(found: Tolerance, tables: dict[str, list[di
     drawn = np.array([float(row["ear.from_front_m"]) for row in rows])
     number = [one.name for one in found.uncertainties].index("ear.from_front")
     assert drawn == pytest.approx(found.offsets[:, number], abs=1e-7)
-    assert float(rows[5]["early_db right"]) == pytest.approx(found.figures.early_db[5, 1], abs=5e-4)
+    assert float(rows[5]["early_db right"]) == pytest.approx(found.early_db(found.figures)[5, 1], abs=5e-4)
 
 
 def test_sensitivities_are_ranked_within_each_figure(tables: dict[str, list[dict[str, str]]]) -> None:

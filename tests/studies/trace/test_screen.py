@@ -117,7 +117,7 @@ def test_notches_name_what_makes_them_and_the_panel_that_matters(traced_attic: R
     assert reported[1:] == (
         "  830 Hz, 9 dB deep, woofer: desk top: without it 7 dB more",
         "  410 Hz, 5 dB deep, woofer: left slope: without it 4 dB more; without the panel side panel 2 dB less",
-        "  610 Hz, 4 dB deep, woofer: several surfaces together; without the panel cloud 3 dB more",
+        "  610 Hz, 4 dB deep, woofer: no single cause; without the panel cloud 3 dB more",
         "  1230 Hz, 6 dB deep, woofer: kept away by the panel side panel",
     )
     quiet = replace(traced_attic, responses=replace(traced_attic.responses, notches=()))

@@ -69,7 +69,7 @@ def demo(name: str, panels: int | None = None) -> tuple[SceneFile, Searcher, lis
     return (scene, *searcher_of(stage, scene.blueprint, panels))
 
 
-def quick_trace(scene: SceneFile) -> Results:
+def quick_trace(scene: SceneFile, *_: Any) -> Results:
     """As the pipeline traces, without ways round edges and with two mirrors at most."""
     blueprint = scene.blueprint
     stage = set_stage(blueprint, scene.folder)

@@ -6,12 +6,14 @@ for a head that moves); they are marked so below.
 
 from __future__ import annotations
 
+import itertools
 import re
 
 import numpy as np
 import pytest
 
 from sim.acoustics.bands import octave_bands
+from sim.responses.measure import SAME_DB, measure_of
 from sim.studies.treat.outcome import pair_up
 from sim.studies.treat.plan import plan_treatment
 from sim.studies.treat.refinement import is_ragged
@@ -45,14 +47,12 @@ def places(name: str, panels: int | None):
 
 
 def test_bedroom_side_panels_stand_where_both_mirror_points_are(bedroom) -> None:
-    # expected by the demo room's own geometry: edges 0.69 to 1.29 from the front wall; points at 0.88 and 1.10
+    # expected by the demo room's own geometry: points at 0.88 and 1.10 from the front wall, 1.21 up.  Where round these
+    # it stands, the measure decides: ways over the ceiling and the other wall meet it too
     (left,), (right,) = panels_on(bedroom, "left wall"), panels_on(bedroom, "right wall")
     assert left.from_front == right.from_front
     assert left.up == right.up
-    assert left.from_front == pytest.approx((0.69, 1.29), abs=0.05)
-    # head 15 cm and loudspeaker 3 cm off move the points to 0.77 and 1.23 at most
-    assert left.from_front[0] <= 0.77
-    assert left.from_front[1] >= 1.23
+    assert left.from_front[0] < 0.88 < 1.10 < left.from_front[1]
     assert left.up[0] < 1.21 < left.up[1]
     assert left.movable
     assert left.held_by == "stand"
@@ -75,13 +75,15 @@ def test_an_expected_side_panel_covers_both_points_and_nearly_all_of_the_map() -
 
 
 def test_bedroom_cloud_clears_the_lamp_and_stands_on_posts(bedroom) -> None:
-    # expected by the demo room's own geometry: 1.10 to 2.30 across, 0.41 to 1.61 deep, clear of the lamp at 1.65
+    # expected by the demo room's own geometry: 1.10 to 2.30 across, clear of the lamp at 1.65; points at 0.88 and 1.10
+    # deep.  A second panel there is worth less than the uncertainty, so that the cheaper plan is taken
     clouds = panels_on(bedroom, "ceiling")
-    assert len(clouds) == 2
+    assert len(clouds) == 1
+    assert any("2 x" in words and "on the ceiling" in words for words in bedroom.equal)
     across = (min(p.from_left[0] for p in clouds), max(p.from_left[1] for p in clouds))
     deep = (min(p.from_front[0] for p in clouds), max(p.from_front[1] for p in clouds))
     assert across == pytest.approx((1.10, 2.30), abs=0.05)
-    assert deep == pytest.approx((0.41, 1.61), abs=0.05)
+    assert deep[0] < 0.88 < 1.10 < deep[1]
     assert deep[1] <= 1.65
     assert all(p.held_by == "posts" and p.gap == 0.10 and "second tether" in p.fixings for p in clouds)
 
@@ -91,18 +93,19 @@ def test_bedroom_says_what_it_does_not_reach(bedroom) -> None:
     assert "because of the desk" in reported
     assert "desk top" in reported
     assert "no panel helps" in reported
-    assert bedroom.stopped.startswith("All 4 panels are used.")
+    assert bedroom.no_cure.startswith("No panel can cure desk top (")
+    assert bedroom.stopped.startswith("Stop here: a further panel would lower the measure by less than 1 dB")
     assert "front wall" in bedroom.stopped or "rear wall" in bedroom.stopped
-    assert len(bedroom.panels) == 4
+    assert len(bedroom.panels) == 3
     assert bedroom.parked is not None
-    assert len(bedroom.parked.stage.panels) == 3
+    assert len(bedroom.parked.stage.panels) == 2
     assert any("Left against right" in words for words in bedroom.advice)
 
 
 def test_what_a_panel_takes_off_is_told_in_the_octave_that_is_left(bedroom) -> None:
-    """The window at 8.3 ms is worst at 4 kHz before and at 1 kHz after; the drop told is that of the octave told."""
+    """The ceiling at 4.4 ms is worst at 1 kHz after; the drop told is that of the octave told."""
     reported = [words for words in bedroom.not_reached if "dB off" in words]
-    assert any("window at 8.3 ms" in words for words in reported)
+    assert reported
     pairs = pair_up(bedroom.before, bedroom.working)
     centers = octave_bands().nominal_hz
     for words in reported:
@@ -115,14 +118,24 @@ def test_what_a_panel_takes_off_is_told_in_the_octave_that_is_left(bedroom) -> N
         assert pair.before.level_db[band] - pair.after.level_db[band] == pytest.approx(float(off_db), abs=0.501)
 
 
+def test_a_plan_has_one_size_and_its_steps_never_rise(bedroom) -> None:
+    totals = [one.total_db for one in bedroom.measures]
+    assert totals[0] == measure_of(bedroom.before).total_db
+    assert totals[-1] == measure_of(bedroom.working).total_db
+    gains = {one.step: one.gain_db for one in bedroom.panels}
+    assert list(gains.values()) == pytest.approx([a - b for a, b in itertools.pairwise(totals)])
+    assert sorted(gains.values(), reverse=True) == list(gains.values())
+    assert min(gains.values()) >= SAME_DB
+    assert f"measure {totals[0]:.1f} dB before, {totals[-1]:.1f} dB with them" in bedroom.headline()
+
+
 def test_bedroom_is_better_for_it(bedroom) -> None:
-    assert (bedroom.early_db[-1] < bedroom.early_db[0] - 1.5).all()
-    assert bedroom.early_db.shape == (3, 2, 4)
+    assert bedroom.measures[-1].total_db < bedroom.measures[0].total_db - 1.5
     strongest = max(pair_up(bedroom.before, bedroom.working), key=lambda p: p.before.worst_db * (p.before.order == 1))
     assert strongest.before.order >= 1
     ceiling = next(p for p in pair_up(bedroom.before, bedroom.working) if p.before.surfaces == ("ceiling",))
     assert ceiling.before.worst_db > -10.0
-    assert ceiling.after.worst_db < -15.0
+    assert ceiling.after.worst_db < ceiling.before.worst_db - 3.0
 
 
 def test_the_bridge_cannot_meet_its_target_because_of_the_console(bridge) -> None:
@@ -140,8 +153,8 @@ def test_the_rear_wall_of_the_control_room_is_outside_the_window(bridge) -> None
 
 
 def test_control_room_on_stands_gets_a_cloud_before_the_beam_and_sides_over_the_door() -> None:
-    # expected by the demo room's own geometry: sides 1.10 to 2.30 deep (points at 1.47 and 1.93), sliding over the
-    # glass door on the left; a cloud of whole panels in front of the beam (2.09 with play)
+    # expected by the demo room's own geometry: sides over their points at 1.47 and 1.93 deep, sliding over the glass
+    # door on the left; a cloud of whole panels in front of the beam (2.09 with play)
     _, searcher, steps = places("control-room-stands", 8)
     domain = searcher.domain
     spots = [spot for group in steps.groups for spot in group.spots]
@@ -155,17 +168,17 @@ def test_control_room_on_stands_gets_a_cloud_before_the_beam_and_sides_over_the_
     assert 1.93 <= high[0] <= 2.09
     left = next(spot for spot in spots if domain.surfaces[spot.surface].name == "left wall")
     assert left.movable
-    assert left.rectangle[0] == pytest.approx(1.10, abs=0.10)
-    assert left.rectangle[2] == pytest.approx(2.30, abs=0.10)
+    assert left.rectangle[0] < 1.47 < 1.93 < left.rectangle[2]
 
 
 def test_control_room_on_stands_has_one_whole_cloud_when_there_are_panels_enough() -> None:
-    # expected by the demo room's own geometry: 0.88 to 2.08 deep, at least 1.40 to 3.80 across
+    # expected by the demo room's own geometry: over 1.56 to 1.93 deep, before the beam; at least 1.40 to 3.80 across
     _, searcher, steps = places("control-room-stands", None)
     ceiling = surface_number(searcher.domain, "ceiling")
     clouds = [spot.rectangle for group in steps.groups for spot in group.spots if spot.surface == ceiling]
     assert not is_ragged(clouds)
-    assert (min(r[0] for r in clouds), max(r[2] for r in clouds)) == pytest.approx((0.88, 2.08), abs=0.03)
+    assert min(r[0] for r in clouds) <= 1.56
+    assert 1.93 <= max(r[2] for r in clouds) <= 2.09
     assert min(r[1] for r in clouds) <= 1.40
     assert max(r[3] for r in clouds) >= 3.80
 
@@ -182,7 +195,6 @@ def test_a_wide_low_cloud_beats_the_compact_one_by_what_the_search_says() -> Non
     ]
     found = searcher.score_db(steps.groups)
     assert found <= searcher.score_db(compact) + 1e-9
-    assert searcher.score_db(compact) - found < 1.5
 
 
 def test_attic_left_slope_gets_a_panel_over_its_mirror_point_and_knee_walls_none() -> None:

@@ -9,12 +9,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.placement.stage import set_stage
+from sim.responses.measure import SAME_DB
 from sim.studies.treat import search
 from sim.studies.treat.hanging import panel_records, treated_blueprint
 from sim.studies.treat.refinement import preference_cost_db
-from sim.studies.treat.scoring import BELOW_TARGET_FRACTION
+from sim.studies.treat.scoring import BELOW_TARGET
 from tests.studies.treat.planned import NOWHERE, searcher_of, small_room
 from tests.studies.treat.test_scoring import slow_energies
+
+ADDED_UP_DB = 0.5
 
 
 @pytest.fixture(scope="module")
@@ -32,11 +35,10 @@ def brute_force_db(blueprint, searcher, groups) -> float:
     stage = set_stage(treated_blueprint(blueprint, records, "treated"), NOWHERE)
     planes = [surface.plane for surface in domain.surfaces]
     energies = slow_energies(stage, blueprint.target, planes, searcher.reflections.bands)
-    limit = 10.0 ** (0.1 * blueprint.target.level_db)
-    counted = sum((np.maximum(e - limit, 0.0) + BELOW_TARGET_FRACTION * e).sum() for _, e in energies)
-    heads = len(searcher.reflections._stage.ears)
-    score = 10.0 * np.log10(counted / heads / 2 / len(searcher.reflections.bands))
-    return float(score + preference_cost_db(domain, groups))
+    places, target = 2 * len(searcher.reflections._stage.ears), blueprint.target
+    over = sum(np.maximum(10.0 * np.log10(e) - target.level_db, 0.0).mean() for _, e in energies) / places
+    level = 10.0 * np.log10(sum(e.sum() for _, e in energies) / places / len(searcher.reflections.bands))
+    return float(target.weights.early * over + BELOW_TARGET * level + preference_cost_db(domain, groups))
 
 
 def test_the_best_of_a_small_pool_is_that_of_brute_force(small) -> None:
@@ -51,11 +53,12 @@ def test_the_best_of_a_small_pool_is_that_of_brute_force(small) -> None:
     scores = [brute_force_db(blueprint, searcher, groups) for groups in sets]
     limited = searcher.with_limits(replace(searcher.limits, panels=4))
     best = limited.best(few)
-    # the search takes the coupling of a panel as if it lay about the reflection point, the built stage does not
+    # the search takes the coupling of a panel as if it lay about the reflection point, the built stage does not: each
+    # of some twenty ways may be off by a few hundredths of a decibel, and the score adds them up
     if len(best.groups) <= 2:
-        assert best.score_db == pytest.approx(min(scores), abs=0.15)
-    assert best.score_db <= min(scores) + 0.15
-    assert best.score_db == pytest.approx(brute_force_db(blueprint, searcher, best.groups), abs=0.15)
+        assert best.score_db == pytest.approx(min(scores), abs=ADDED_UP_DB)
+    assert best.score_db <= min(scores) + ADDED_UP_DB
+    assert best.score_db == pytest.approx(brute_force_db(blueprint, searcher, best.groups), abs=ADDED_UP_DB)
 
 
 @given(st.sets(st.integers(0, 40), min_size=3, max_size=9), st.integers(2, 5))
@@ -102,3 +105,11 @@ def test_gains_of_steps_add_up(small) -> None:
     groups, gains = searcher.in_order(searcher.plan(pool[:10]))
     after = searcher.reflections.score_db(searcher.changes(groups))
     assert sum(gains) == pytest.approx(searcher.reflections.score_db([]) - after)
+
+
+def test_of_equal_plans_the_one_with_least_trouble_is_taken(small) -> None:
+    _, searcher, pool = small
+    taken, others = searcher.plan_and_equals(pool[:10])
+    for other in others:
+        assert abs(other.score_db - taken.score_db) < 2.0 * SAME_DB
+        assert searcher._trouble(taken) <= searcher._trouble(other)
