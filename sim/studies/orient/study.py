@@ -238,8 +238,10 @@ def study_orientation(
     measures, aimed, turned = [], [], []
     for orientation, row in zip(orientations, rows, strict=True):
         report(f"judging {orientation.name} as it is and aimed at the ear")
-        measures.append(_judged(scene, oriented(scene.blueprint, orientation, keep, scene.folder))[0])
-        measure, tilt_deg = _judged(scene, oriented(_aimed(scene.blueprint), orientation, keep, scene.folder))
+        now = oriented(scene.blueprint, orientation, keep, scene.folder)
+        aim = oriented(_aimed(scene.blueprint), orientation, keep, scene.folder)
+        measures.append(_judged(scene, now)[0])
+        measure, tilt_deg = (measures[-1], row[0].placed.tilt_deg) if aim == now else _judged(scene, aim)
         aimed.append(measure)
         turned.append(tilt_deg - row[0].placed.tilt_deg)
     return OrientationStudy(

@@ -204,7 +204,7 @@ def _panels(plan: Plan) -> str:
         rows.append(row(cells, words=5))
     if not rows:
         return "<p>No panel helps enough to hang it here.</p>"
-    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Reduction", "6 dB or<br>more from", "Mass"]
+    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Lowers measure by", "6 dB or<br>more from", "Mass"]
     caption = "Panels by priority; those of one step hang together"
     return table(caption, headings, rows, words=5, css="plan") + _details(plan)
 

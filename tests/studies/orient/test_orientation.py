@@ -25,16 +25,18 @@ def two_way() -> OrientationStudy:
 
 @given(st.floats(-180.0, 180.0))
 @settings(max_examples=5, deadline=None)
-def test_a_coaxial_does_not_notice_its_roll(roll: float) -> None:
+def test_a_coaxial_notices_its_roll_by_the_edges_of_its_box_alone(roll: float) -> None:
+    """Its drivers share one axis; only the box, higher than wide, turns about it, and its edges send differently."""
     study = study_orientation(pair("coaxial", furniture=[]), (Orientation("upright", 0.0), Orientation("rolled", roll)))
     for found in find(study):
-        assert found.unchanged
-        assert found.most_even() == (0, 1)
-        assert max(found.change_db.max(), found.ear_change_db.max()) < 1e-6
+        assert found.ear_change_db.max() < 1e-6
+        assert found.change_db.max() < 2.0
+        assert found.whole_db.max() < 1.5
     upright, rolled = study.of("left")
     for before, after in zip(upright.reflections, rolled.reflections, strict=True):
         assert after.surface == before.surface
-        assert after.level_db == pytest.approx(before.level_db, abs=1e-6)
+        if after.surface not in ("front wall", "rear wall"):
+            assert np.abs(after.level_db - before.level_db).max() < 1.5
         assert after.point_m == pytest.approx(before.point_m, abs=1e-9)
 
 

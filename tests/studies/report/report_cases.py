@@ -10,6 +10,7 @@ import numpy as np
 
 from sim.blueprint.reader import parse_scene
 from sim.pipeline import trace_scene
+from sim.responses.measure import measure_of
 from sim.responses.plan import Decay, Plan, PlannedPanel
 from sim.responses.records import Results
 
@@ -89,7 +90,7 @@ def plan() -> Plan:
         PlannedPanel(panels[0], "framed 100", 1, 4.2, ("right at 4.9 ms: -7 to -18 dB",), 500.0),
         PlannedPanel(panels[1], "framed 100", 1, 4.2, ("left at 5.0 ms: -7 to -17 dB",), float("nan")),
     )
-    early = np.array([[[-3.0, -4.0], [-3.5, -4.5]], [[-7.0, -8.0], [-6.0, -9.0]]])
+    measures = (measure_of(before), measure_of(working))
     hertz = np.array([250.0, 500.0, 1000.0])
     decay = Decay(hertz, np.array([0.5, 0.4, 0.4]), np.array([0.4, 0.3, 0.3]), 0.25, ("The 1 kHz octave is short.",))
     return Plan(
@@ -97,8 +98,10 @@ def plan() -> Plan:
         working,
         replace(before),
         planned,
-        early,
+        measures,
         decay,
+        "No panel can cure the desk top (-4 dB at 0.9 ms).",
+        (),
         ("right via the right wall",),
         ("desk top: panels cannot stand there",),
         ("A porous panel works here.",),

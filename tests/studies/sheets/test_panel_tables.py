@@ -36,7 +36,7 @@ def plan_of(traced_attic: Results) -> Plan:
     )
     bands = np.array([500.0, 1000.0])
     decay = Decay(bands, bands * 0.0 + 0.5, bands * 0.0 + 0.4, 0.3, ())
-    return Plan(traced_attic, traced_attic, None, planned, np.zeros((3, 2, 2)), decay, (), (), (), "", ())
+    return Plan(traced_attic, traced_attic, None, planned, (), decay, "", (), (), (), (), "", ())
 
 
 def test_each_panel_is_where_its_corners_are(tmp_path: Path) -> None:
@@ -126,7 +126,7 @@ def test_a_plan_adds_stock_and_gains(tmp_path: Path) -> None:
     assert cloud["step"] == ""
     write_parts(lopsided(), tmp_path / "parts.csv", plan)
     rows = {row["panels"]: row for row in rows_of(tmp_path / "parts.csv") if row["kind"] == "panel"}
-    assert rows["P1"]["name"] == "stock panel" and rows["P1"]["note"] == "step 1: 3.2 dB reduction"
+    assert rows["P1"]["name"] == "stock panel" and rows["P1"]["note"] == "step 1: 3.2 dB off the measure"
 
 
 def test_without_panels_there_are_headings_only(tmp_path: Path) -> None:
