@@ -141,9 +141,15 @@ def _asked(units: str | None) -> tuple[Told, str]:
 
 def check_command(chosen: argparse.Namespace) -> int:
     """Read a scene and print its set-up sheet."""
+    from sim.blueprint.scene_folders import is_several, listed
     from sim.studies.check.text import check
 
     refuse_missing_folder(chosen.plan)
+    if is_several(chosen.scene):
+        for line in listed(chosen.scene):
+            say(line)
+        say(f"check one by its file; all of one floor plan: {typed('bounceplan', 'compare', chosen.scene)} -o DIR")
+        return 0
     compile_first("rooms")
     say_answer(check(told_scene(chosen)))
     if chosen.plan is not None:
