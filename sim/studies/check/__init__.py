@@ -45,7 +45,7 @@ def new_arguments(command: argparse.ArgumentParser) -> None:
         "--cut-corner",
         nargs=3,
         metavar=("CORNER", "WIDTH", "DEPTH"),
-        help='L-shape: the corner of the box that is missing, such as "rear right"',
+        help="L-shape: the corner of the box that is missing, such as rear-right",
     )
     command.add_argument(
         "--slope",
