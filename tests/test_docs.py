@@ -19,14 +19,14 @@ from sim.acoustics.materials import library
 from sim.blueprint import build_ups, loudspeakers, records, room, schema, treatment
 from sim.blueprint import treatment as panels
 from sim.blueprint import treatment as targets
-from sim.blueprint.furniture import kinds_of_furniture
+from sim.blueprint.furniture import desk, kinds_of_furniture
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.units import text_to_metres
 from sim.cli import parser
 from sim.pipeline import build, trace, trace_scene
 from sim.placement.stage import set_stage
 from sim.showing.tables import write_traced
-from sim.studies.check.new_scene import start_scene
+from sim.studies.check.new_scene import Told, start_scene
 
 HOME = Path(__file__).resolve().parent.parent
 PAGES = sorted([*HOME.glob("*.md"), *(HOME / "docs").rglob("*.md"), *(HOME / "scenes").rglob("*.md")])
@@ -98,6 +98,8 @@ RECORDS: dict[str, type[BaseModel]] = {
     '`[models."a name"]`': schema.LoudspeakerModel,
     '`[[models."a name".drivers]]`': loudspeakers.DriverRecord,
     **{heading_of(kind): kind for kind in kinds_of_furniture()},
+    "`cut_outs`": desk.CutOut,
+    "`perforated`": desk.Holes,
     "`[[openings]]`": room.Opening,
     "`[[keep_clear]]`": room.KeepClear,
     "`[[panels]]`": panels.Panel,
@@ -209,7 +211,7 @@ def test_the_tutorial_tells_the_points_that_its_scene_gives(tmp_path: Path) -> N
     page = (HOME / "docs" / "tutorial" / "first-room.md").read_text(encoding="utf-8")
     sizes = re.search(r"^bounceplan new myroom --box ([\d.]+) ([\d.]+) ([\d.]+)$", page, flags=re.MULTILINE)
     assert sizes
-    write_traced(trace(start_scene(tmp_path / "myroom", sizes.groups(), units="m"), order=1), tmp_path)
+    write_traced(trace(start_scene(tmp_path / "myroom", Told(sizes.groups()), units="m"), order=1), tmp_path)
     with (tmp_path / "reflection_points.csv").open(encoding="utf-8") as file:
         rows = [row for row in csv.DictReader(file) if (row["loudspeaker"], row["driver"]) == ("left", "tweeter")]
     for surface in ("desk top", "left wall", "right wall"):

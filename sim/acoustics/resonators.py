@@ -8,6 +8,7 @@ from typing import Final, Literal
 import numpy as np
 
 from sim.acoustics.air import Air
+from sim.acoustics.bands import octave_bands
 from sim.acoustics.layers import AirGap, BuildUp, Cloth, Membrane, PerforatedSheet, PorousLayer
 from sim.arrays import ComplexArray, FloatArray
 
@@ -92,6 +93,23 @@ def _perforated_impedance(layer: PerforatedSheet, omega: FloatArray, air: Air) -
     )
     holes: ComplexArray = (resistance + 1j * omega * mass) / layer.open_share
     return holes
+
+
+def lost_through(sheet: PerforatedSheet, air: Air) -> tuple[float, ...]:
+    """Absorption coefficients (8,), octaves 63 Hz to 8 kHz, of a perforated sheet with open air on both sides.
+
+    R = Z cos(angle) / (Z cos(angle) + 2 rho c): what is behind is air again, in series with the holes (Kuttruff, Room
+    Acoustics, on walls with a reactance; from memory).  Mean over random incidence (Paris 1928).  What goes through is
+    lost with what rubs in the holes; that it may come back from the floor is neglected.
+    """
+    exact = octave_bands(63, 8000).exact_hz
+    impedance = sheet_impedance(sheet, exact, air)
+    angles = np.radians(np.arange(0.5, 90.0))
+    across = impedance[:, None] * np.cos(angles)
+    factor = across / (across + 2.0 * air.density_kg_m3 * air.speed_of_sound_m_s)
+    weights = np.sin(2.0 * angles)
+    taken = ((1.0 - np.abs(factor) ** 2) * weights).sum(axis=1) / weights.sum()
+    return tuple(float(value) for value in taken)
 
 
 # What an absorber is tuned to, in closed form: membranes and perforated sheets before a gap, and wool off a wall.

@@ -146,6 +146,8 @@ def _materials(blueprint: Blueprint) -> Iterator[tuple[Key, str]]:
             yield ("room", "surfaces", number, "material"), named.material
     for number, item in enumerate(blueprint.furniture):
         yield ("furniture", number, "material"), item.material
+        for key, material in item.also_of.items():
+            yield ("furniture", number, key), material
     for number, opening in enumerate(blueprint.openings):
         if opening.material is not None:
             yield ("openings", number, "material"), opening.material

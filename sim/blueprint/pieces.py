@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, ClassVar, Final, Self, final
 
 from pydantic import Field
 
+from sim.acoustics.layers import PerforatedSheet
 from sim.arrays import FloatArray
 from sim.blueprint.prisms import Solid
 from sim.blueprint.records import MeshFrame, Point, Record, Span
@@ -116,6 +117,16 @@ class Piece(Record, ABC):
     def mesh(self) -> MeshFile | None:
         """The mesh that it is instead of solids."""
         return None
+
+    @property
+    def also_of(self) -> Mapping[str, str]:
+        """Materials of single faces besides its own, by the key of the record that says so."""
+        return {}
+
+    @property
+    def sheets(self) -> Mapping[str, PerforatedSheet]:
+        """Perforated sheets with air on both sides among its faces, by the name their material has there."""
+        return {}
 
     # its top: a kind is a `Top` or `BearsNothing`
 

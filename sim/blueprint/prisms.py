@@ -26,11 +26,14 @@ class Solid:
         (8, 3) in metres, in the order said above.
     sides
         Names of faces that are called otherwise than after their side: {"listener side": "face"}.
+    materials
+        Materials of faces that are not of the piece's own, by side: {"top": "carpet"}.
     """
 
     name: str
     corners: FloatArray
     sides: Mapping[str, str] = field(default_factory=dict)
+    materials: Mapping[str, str] = field(default_factory=dict)
 
 
 def ring(depth: tuple[float, float], across: tuple[float, float]) -> FloatArray:

@@ -61,6 +61,7 @@ class SceneFile:
 AnyScene: TypeAlias = Path | str | Mapping[str, Any] | Blueprint | SceneFile
 """A scene in any form: a path, the text of a scene file (it has line breaks, which no path has), the same as nested
 dictionaries, a `Blueprint`, or a scene that was read before."""
+MOST_NAMED = 6
 UNTITLED = "the scene"
 """What complaints call a scene that is in no file."""
 
@@ -102,6 +103,9 @@ def _read_file(path: Path | str) -> SceneFile:
         raise SceneError(str(given)[:60], f"it cannot be read ({fault.strerror})", "give a shorter path") from None
     if not there:
         if given.is_dir():
+            others = sorted(file.name for file in given.glob("*.toml"))[:MOST_NAMED]
+            if others:
+                raise SceneError(str(given), f"this folder holds no {SCENE_NAME}", f"name one of {', '.join(others)}")
             begin = f"write one with: {typed('bounceplan', 'new', given)} --box WIDTH DEPTH HEIGHT"
             raise SceneError(str(given), f"this folder holds no {SCENE_NAME}", begin)
         raise SceneError(str(given), "there is no such file", f"name a scene file or a folder with a {SCENE_NAME}")

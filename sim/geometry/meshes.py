@@ -190,5 +190,6 @@ def _faces(solid: Solid, owner: str, material: str) -> list[Patch]:
     patches = []
     for side, (a, b, c, d) in SIDES.items():
         triangles = np.stack([solid.corners[[a, b, c]], solid.corners[[a, c, d]]])
-        patches.append(Patch(f"{solid.name} {solid.sides.get(side, side)}", owner, material, frozen(triangles)))
+        name, made_of = f"{solid.name} {solid.sides.get(side, side)}", solid.materials.get(side, material)
+        patches.append(Patch(name, owner, made_of, frozen(triangles)))
     return patches

@@ -45,10 +45,13 @@ def solids_of(furniture: Sequence[Furniture]) -> tuple[Solids, ...]:
 
 
 def standing_solids(blueprint: Blueprint, folder: Path) -> tuple[Solids, ...]:
-    """Solids of all pieces, and cabinets of the loudspeakers that stand there and do not play."""
+    """Solids of all pieces, and cabinets of the loudspeakers that stand there and do not play.
+
+    A perforated top is none: waves take every solid as rigid, and most of what meets such a top goes through.
+    """
     silent = [one for one in silent_loudspeakers(blueprint, folder) if not one.built_into]
     cabinets = [Solids(one.body, (one.corners,)) for one in silent if one.corners is not None]
-    return (*solids_of(blueprint.furniture), *cabinets)
+    return (*solids_of([item for item in blueprint.furniture if not item.sheets]), *cabinets)
 
 
 def judge_furniture(room: Room, enclosure: FloatArray, pieces: Sequence[Solids], unit: str = "m") -> list[str]:

@@ -26,6 +26,7 @@ from sim.acoustics.materials import (
     library_name,
 )
 from sim.acoustics.porous import PorousModel
+from sim.acoustics.resonators import lost_through
 from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, frozen
 from sim.blueprint.build_ups import build_up_in_words
@@ -167,6 +168,9 @@ def _coefficients(name: str, blueprint: Blueprint) -> Sequence[float]:
     own = blueprint.materials.get(name)
     if own is not None and own.absorption is not None:
         return own.absorption
+    for item in blueprint.furniture:
+        if name in item.sheets:
+            return lost_through(item.sheets[name], Air(blueprint.air.temperature_c))
     return eight_octaves(find_material(name).absorption)
 
 
@@ -187,6 +191,8 @@ def everyday_notes(materials: Iterable[str], blueprint: Blueprint) -> tuple[str,
         plain, taken = " ".join(material.lower().split()), library_name(material)
         if material not in blueprint.materials and taken is not None and taken != plain:
             notes.append(f'material "{material}" is taken as "{taken}" of the library')
+    for item in blueprint.furniture:
+        notes += [f"{name}: what goes through its holes is taken as lost" for name in item.sheets]
     return tuple(notes)
 
 

@@ -14,7 +14,7 @@ from sim.errors import SceneError
 from tests.blueprint.scene_texts import BOX_LINE, DESK, LISTENER_LINES, TEN_LINES, changed, with_mesh
 
 BOX = TEN_LINES + DESK
-FIRST_KINDS = ("desk", "shelf", "bridge", "rack", "cupboard", "beam", "block", "screen", "sofa", "mesh")
+FIRST_KINDS = ("desk", "shelf", "bridge", "riser", "rack", "cupboard", "beam", "block", "screen", "sofa", "mesh")
 WORDS = [word for kind in kinds_of_furniture() for word in get_args(kind.model_fields["kind"].annotation)]
 KINDS = ", ".join(f'"{word}"' for word in dict.fromkeys([*FIRST_KINDS, *WORDS]))
 LENGTH = 'write a number and a unit (m, cm, mm, in, ft), such as "600 mm", "24 in" or "7 ft 10 1/2 in"'
@@ -66,7 +66,8 @@ SENTENCES = {
     "unknown key in furniture of one kind": (
         TEN_LINES + DESK + "topp = 0.7\n",
         'scene.toml, line 17, furniture[0].topp: unknown key "topp"; perhaps you mean "top" (known here are kind, name,'
-        " from_front, from_left, top, thickness, tilt_deg, front, turn_deg, material).",
+        " from_front, from_left, top, thickness, tilt_deg, front, turn_deg, material,"
+        " top_material, perforated, split, cut_outs).",
     ),
     "unknown key in a model": (
         TEN_LINES + '[models.mine]\nkind = "two-way"\nmass = 5\n',

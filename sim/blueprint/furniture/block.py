@@ -1,4 +1,4 @@
-"""A box: raised shelf, meter bridge, equipment rack, cupboard, beam, false wall; only the word differs."""
+"""A box: shelf, meter bridge, riser on a desk, equipment rack, cupboard, beam, false wall; only the word differs."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from sim.blueprint.records import Span
 
 @final
 class Block(Top):
-    """A box: raised shelf, meter bridge, equipment rack, cupboard, beam, false wall."""
+    """A box: raised shelf, meter bridge, riser on a desk, equipment rack, cupboard, beam, false wall."""
 
     rank: ClassVar[int] = 20
-    kind: Literal["shelf", "bridge", "rack", "cupboard", "beam", "block"]
+    kind: Literal["shelf", "bridge", "riser", "rack", "cupboard", "beam", "block"]
     name: str = Field(default="", description="left out, it is called after its kind")
     from_front: Span
     from_left: Span
@@ -51,7 +51,7 @@ class Block(Top):
     @property
     def adjustable(self) -> bool:
         """As `Piece.adjustable`: shelves and cupboards are fixed, beams and blocks are built."""
-        return self.kind in ("bridge", "rack")
+        return self.kind in ("bridge", "riser", "rack")
 
     @property
     def stays(self) -> str:

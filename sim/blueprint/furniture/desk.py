@@ -2,18 +2,48 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from typing import ClassVar, Final, Literal, final
+from collections.abc import Mapping, Sequence
+from typing import ClassVar, Final, Literal, Self, final
 
 import numpy as np
-from pydantic import Field
+from pydantic import Field, model_validator
 
+from sim.acoustics.layers import PerforatedSheet
+from sim.arrays import FloatArray
 from sim.blueprint.pieces import Hinge, Reading, Top, Turn
 from sim.blueprint.prisms import Solid, middle, ring, turned
-from sim.blueprint.records import Span
+from sim.blueprint.records import Record, Span
 from sim.blueprint.units import PositiveLength
 from sim.errors import SceneError
 
+Rectangle = tuple[tuple[float, float], tuple[float, float]]
+"""A part of a top: from_front and from_left."""
+
+
+class CutOut(Record):
+    """A rectangle of a desk's top that is not there."""
+
+    from_front: Span
+    from_left: Span
+
+
+class Holes(Record):
+    """Round holes on a square grid."""
+
+    hole: PositiveLength = Field(description="diameter of the holes")
+    pitch: PositiveLength = Field(description="holes from centre to centre")
+
+    @model_validator(mode="after")
+    def _holes_apart(self) -> Self:
+        if not self.hole < self.pitch:
+            raise ValueError("its holes meet; give a pitch above the diameter of the holes")
+        return self
+
+
+LEAST_PART_M: Final = 0.005
+"""What is narrower is nothing that a saw leaves (our choice)."""
 PANEL_THICKNESS_M: Final = 0.02
 """Thickness of the panel that closes a desk below its far edge (common board, common practice, no source)."""
 
@@ -44,6 +74,67 @@ class Desk(Top):
     )
     turn_deg: Turn = 0.0
     material: str = "mdf or veneered board"
+    top_material: str | None = Field(default=None, description="of the upper face alone, such as a mat or felt")
+    perforated: Holes | None = Field(default=None, description="a perforated top: its holes")
+    split: Span | None = Field(default=None, description="from_left of a gap between a left and a right half")
+    cut_outs: tuple[CutOut, ...] = Field(default=(), description="rectangles of the top that are not there")
+
+    @model_validator(mode="after")
+    def _tops_agree(self) -> Self:
+        if self.perforated is not None and (self.top_material is not None or self.front == "solid"):
+            other = 'front = "solid"' if self.top_material is None else "top_material"
+            raise ValueError(f"it has perforated and {other}, which cannot both be; leave one of them out")
+        if self.front == "solid" and self.gaps:
+            raise ValueError('it has gaps in the top and front = "solid"; write front = "open", or leave them out')
+        if not _rest(self.from_front, self.from_left, self.gaps):
+            raise ValueError("split and cut_outs leave nothing of its top; make them smaller")
+        return self
+
+    @property
+    def gaps(self) -> tuple[Rectangle, ...]:
+        """Rectangles that are missing: from_front and from_left of each."""
+        halves = () if self.split is None else ((self.from_front, self.split),)
+        return (*halves, *((one.from_front, one.from_left) for one in self.cut_outs))
+
+    @property
+    def also_of(self) -> Mapping[str, str]:
+        """As `Piece.also_of`."""
+        return {} if self.top_material is None else {"top_material": self.top_material}
+
+    @property
+    def sheets(self) -> Mapping[str, PerforatedSheet]:
+        """As `Piece.sheets`."""
+        if self.perforated is None:
+            return {}
+        sheet = PerforatedSheet.with_pitch(self.thickness, self.perforated.hole, self.perforated.pitch)
+        return {f"perforated top of {self.name}": sheet}
+
+    def moved(self, step_m: tuple[float, float, float]) -> Self | None:
+        """As `Piece.moved`; gaps in the top move along."""
+        made = super().moved(step_m)
+        if made is None or not self.gaps:
+            return made
+
+        def along(span: Span, by: float) -> Span:
+            return span[0] + by, span[1] + by
+
+        depth, across, _ = step_m
+        moved = [
+            one.model_copy(
+                update={"from_front": along(one.from_front, depth), "from_left": along(one.from_left, across)}
+            )
+            for one in self.cut_outs
+        ]
+        split = None if self.split is None else along(self.split, across)
+        return made.model_copy(update={"cut_outs": tuple(moved), "split": split})
+
+    def beyond_m(self, from_front: float, from_left: float) -> float:
+        """As `Piece.beyond_m`; over a gap it is how far the gap's nearest edge is."""
+        beyond = super().beyond_m(from_front, from_left)
+        depth, across = self.own_plan(from_front, from_left)
+        for (far, near), (left, right) in self.gaps:
+            beyond = max(beyond, min(depth - far, near - depth, across - left, right - across))
+        return beyond
 
     def rise_at(self, from_front: float, from_left: float, tilt_deg: float) -> float:
         """How much higher than its listener-side edge the top's plane would be at a plan point, tilted by tilt_deg."""
@@ -108,15 +199,51 @@ class Desk(Top):
                 f"the underside of the top would lie {-below[:, 2].min():.3f} m below the floor",
                 'raise "top", or make thickness or tilt smaller',
             )
-        plate = Solid(self.name, turned(np.concatenate([below, top]), middle(plan), self.turn_deg))
+        plates = self._plates(normal)
         if self.front == "open" or below[0, 2] <= 0.0:
-            return (plate,)
+            return plates
         # The panel's upper end follows the underside, so that nothing overlaps and no slit is left.
         under = float(below[0, 0])
         panel_plan = ring((under, under + PANEL_THICKNESS_M), self.from_left)
         drop = PANEL_THICKNESS_M * float(np.tan(tilt))
         heights = below[0, 2] - np.array([0.0, 0.0, drop, drop])
         if heights.min() <= 0.0:
-            return (plate,)
+            return plates
         panel = np.concatenate([np.column_stack([panel_plan, np.zeros(4)]), np.column_stack([panel_plan, heights])])
-        return plate, Solid(f"{self.name} panel", turned(panel, middle(plan), self.turn_deg))
+        return (*plates, Solid(f"{self.name} panel", turned(panel, middle(plan), self.turn_deg)))
+
+    def _plates(self, normal: FloatArray) -> tuple[Solid, ...]:
+        """The top, in as many rectangles as its gaps leave: the largest has the desk's name, others a number too."""
+        about = middle(ring(self.from_front, self.from_left))
+        slope, near_edge = float(np.tan(np.radians(self.tilt_deg))), self.from_front[1]
+        faces = {"top": self.top_material} if self.top_material is not None else {}
+        for name in self.sheets:
+            faces = {"top": name, "underside": name}
+        plates = []
+        for number, (depth, across) in enumerate(_rest(self.from_front, self.from_left, self.gaps), start=1):
+            plan = ring(depth, across)
+            top = np.column_stack([plan, self.top + (near_edge - plan[:, 0]) * slope])
+            corners = np.concatenate([top - self.thickness * normal, top])
+            name = self.name if number == 1 else f"{self.name} {number}"
+            plates.append(Solid(name, turned(corners, about, self.turn_deg), materials=faces))
+        return tuple(plates)
+
+
+def _rest(depth: tuple[float, float], across: tuple[float, float], gaps: Sequence[Rectangle]) -> list[Rectangle]:
+    """What rectangles leave of one, in rectangles that only touch, the largest first: strips from left to right."""
+    lines = sorted({*across, *(min(max(end, across[0]), across[1]) for _, ends in gaps for end in ends)})
+    found: list[Rectangle] = []
+    for left, right in itertools.pairwise(lines):
+        free = [depth]
+        for (far, near), (low, high) in gaps:
+            if low < 0.5 * (left + right) < high:
+                parts = [part for a, b in free for part in ((a, min(b, far)), (max(a, near), b))]
+                free = [part for part in parts if part[1] > part[0]]
+        for part in free:
+            before = next((n for n, one in enumerate(found) if one[0] == part and one[1][1] == left), None)
+            if before is None:
+                found.append((part, (left, right)))
+            else:
+                found[before] = (part, (found[before][1][0], right))
+    thin = [one for one in found if min(one[0][1] - one[0][0], one[1][1] - one[1][0]) > LEAST_PART_M]
+    return sorted(thin, key=lambda one: -(one[0][1] - one[0][0]) * (one[1][1] - one[1][0]))

@@ -45,7 +45,7 @@ def new_arguments(command: argparse.ArgumentParser) -> None:
         "--cut-corner",
         nargs=3,
         metavar=("CORNER", "WIDTH", "DEPTH"),
-        help='L-shape: the corner of the box that is missing, such as "rear right"',
+        help="L-shape: the corner of the box that is missing, such as rear-right",
     )
     command.add_argument(
         "--slope",
@@ -141,9 +141,15 @@ def _asked(units: str | None) -> tuple[Told, str]:
 
 def check_command(chosen: argparse.Namespace) -> int:
     """Read a scene and print its set-up sheet."""
+    from sim.blueprint.scene_folders import is_several, listed
     from sim.studies.check.text import check
 
     refuse_missing_folder(chosen.plan)
+    if is_several(chosen.scene):
+        for line in listed(chosen.scene):
+            say(line)
+        say(f"check one by its file; all of one floor plan: {typed('bounceplan', 'compare', chosen.scene)} -o DIR")
+        return 0
     compile_first("rooms")
     say_answer(check(told_scene(chosen)))
     if chosen.plan is not None:

@@ -11,7 +11,7 @@ from sim.errors import OutputError
 from sim.progress import Report
 from sim.showing.child_drawing import as_child, drawn_beside
 from sim.showing.folder import adding_to
-from sim.showing.terminal import compile_first, output_arguments, progress, scenes_argument
+from sim.showing.terminal import compile_first, output_arguments, progress, say, scenes_argument
 from sim.studies.answering import draw_and_list, say_answer
 
 if TYPE_CHECKING:
@@ -83,15 +83,31 @@ def compare_command(chosen: argparse.Namespace) -> int:
     from sim.studies.compare.comparison import compare
     from sim.studies.saving import write_answer
 
-    if len(chosen.scenes) < 2:
-        raise OutputError("compare takes 2 or more scenes and was given 1; name them one after the other.")
+    scenes: list[Path] = chosen.scenes
+    if len(scenes) == 1:
+        scenes = _of_folder(scenes[0])
     compile_first()
-    with results_folder(chosen.output, overwrite=chosen.replace, reads=chosen.scenes) as folder:
-        comparison = compare(chosen.scenes, progress)
+    with results_folder(chosen.output, overwrite=chosen.replace, reads=scenes) as folder:
+        comparison = compare(scenes, progress)
         write_answer(comparison, folder, report=progress)
     say_answer(comparison)
     draw_and_list(chosen, comparison)
     return 0
+
+
+def _of_folder(folder: Path) -> list[Path]:
+    """All scenes of a folder that share a floor plan; says what they are and what is left out."""
+    from sim.blueprint.scene_folders import of_one_plan, scenes_in
+
+    if not folder.is_dir() or len(scenes_in(folder)) < 2:
+        raise OutputError(
+            "compare takes 2 or more scenes and was given 1; name them in a row, or a folder that holds them."
+        )
+    same, others = of_one_plan(folder)
+    say(f"comparing {len(same)} scenes of one floor plan: {', '.join(str(file.relative_to(folder)) for file in same)}")
+    if others:
+        say(f"left out, another floor plan: {', '.join(str(file.relative_to(folder)) for file in others)}")
+    return list(same)
 
 
 # Which of many layouts are worth a look, drawn in a process of its own.
