@@ -1,4 +1,4 @@
-"""Steps in order of what the measure says of them: made-up rooms whose measure is written down for each set of steps."""
+"""Steps in order of what the measure says of them: made-up rooms whose measure is written down for each set."""
 
 from __future__ import annotations
 
