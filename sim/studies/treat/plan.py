@@ -35,9 +35,8 @@ from sim.studies.treat.outcome import (
 )
 from sim.studies.treat.scoring import EarlyReflections
 from sim.studies.treat.search import Searcher
-from sim.studies.treat.steps import chosen_steps, side_advice
+from sim.studies.treat.steps import Part, TracedSteps, chosen_steps, side_advice, trace_steps
 from sim.studies.treat.stock import PorousReach, decay_of, kinds_advice, limits_of, porous_reach
-from sim.studies.treat.traced_steps import Part, TracedSteps, trace_steps
 
 Trace = Callable[[SceneFile], Results]
 """Traces a scene that was read already: what the pipeline does."""
