@@ -26,7 +26,7 @@ from sim.propagation.edges.absorbing_faces import face_weights, stacked, weighte
 from sim.propagation.edges.chains import chain_gain, fade_below, radiation_of
 from sim.propagation.edges.diffracting import SMALLEST_MIRROR_M2, Diffracting, diffracting
 from sim.propagation.edges.panel_frames import frame_gains, panel_of
-from sim.propagation.edges.single import EdgePaths, edge_gains, images
+from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, images
 from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.mirrors.image_sources import first_mirrors
 
@@ -94,10 +94,13 @@ def _from_driver(
         turns += [((), (f,)) for f in mirrors]
         turns += [((f,), (f,)) for f in things.standing if allowed[f]]
     rows: list[_Row] = []
+    drives: Drives = {}
     chains: list[tuple[int, tuple[int, ...], tuple[int, ...]]] = [(o, (), ()) for o in things.bodies if o != own]
     loud: set[tuple[int, int]] = set()
     dropped = 0
-    ways = [(before, after, _edges(stage, job, before, after, things, frequencies_hz)) for before, after in turns]
+    ways = [
+        (before, after, _edges(stage, job, before, after, things, frequencies_hz, drives)) for before, after in turns
+    ]
     radiation = radiation_of(stage, s, d, frequencies_hz)
     ways.append(((), (), frame_gains(stage, source, ear, own, things.frames, frequencies_hz, radiation)))
     for before, after, (found, gains) in ways:
@@ -143,6 +146,7 @@ def _edges(
     after: tuple[int, ...],
     things: Diffracting,
     frequencies_hz: FloatArray,
+    drives: Drives,
 ) -> tuple[EdgePaths, ComplexArray]:
     """Bend round single edges; also their gains (p, g), the faces beside them as soft as they are.
 
@@ -171,6 +175,7 @@ def _edges(
         wedges=wedges,
         bare=things.bare,
         opened=things.opened,
+        drives=drives,
     )
     gains = np.zeros((len(found.edges), len(frequencies_hz)), dtype=np.complex128)
     if len(found.edges):
