@@ -87,7 +87,7 @@ def wave_of(phase):  # type: ignore[no-untyped-def]
     return c, spread_double(0.0) - s
 
 
-@part
+@kernel
 def find_steps(wavenumbers, follows):  # type: ignore[no-untyped-def]
     """Fill follows (rows of eight,): 1 where a row is the row before it plus one step for all; return that step.
 
