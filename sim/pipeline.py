@@ -11,6 +11,7 @@ from sim.machine.processes import one_blas_thread
 from sim.placement.collisions import standing_solids
 from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
+from sim.propagation.edges.chains import MOST_IN_TURN
 from sim.propagation.edges.tracing import no_edge_paths, trace_edges
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.surfaces.finite_facets import BESIDE_M, worth_keeping
@@ -72,8 +73,12 @@ def trace_scene(
     waves_to_hz: float | None = None,
     maps: bool = True,
     edges: bool = True,
+    edges_in_turn: int = MOST_IN_TURN,
 ) -> Results:
-    """Trace a scene that has been read already; without hotspot maps, or without edges, where these are not wanted."""
+    """Trace a scene that has been read already; without hotspot maps, or without edges, where these are not wanted.
+
+    edges_in_turn: most edges of one body that sound goes round in a row, 1 to 3.
+    """
     blueprint = scene.blueprint
     report("setting the stage")
     stage = set_stage(blueprint, scene.folder)
@@ -84,10 +89,11 @@ def trace_scene(
     paths = paths.chosen(worth_keeping(stage, paths))
     candidates = survey_first_order(stage)
     report("tracing edge diffraction")
-    edge_paths = trace_edges(stage, order or blueprint.method.order) if edges else no_edge_paths()
+    mirrors = order or blueprint.method.order
+    edge_paths = trace_edges(stage, mirrors, in_turn=edges_in_turn) if edges else no_edge_paths()
     furniture = standing_solids(blueprint, scene.folder)
     to_hz = blueprint.method.waves_to_hz if waves_to_hz is None else waves_to_hz
-    waves = trace_waves(stage, furniture, order or blueprint.method.order, response_frequencies(), to_hz, report)
+    waves = trace_waves(stage, furniture, mirrors, response_frequencies(), to_hz, report)
     note = note_without_waves(stage, furniture, to_hz) if waves is None else waves.note
     if note:
         stage = replace(stage, notes=(*stage.notes, note))

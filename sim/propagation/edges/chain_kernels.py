@@ -34,6 +34,7 @@ from sim.propagation.edges.phase_kernels import (
     ROW_BYTES,
     driven,
     filled_up,
+    find_steps,
     lay_out,
     rows_of_eight,
     sample_at,
@@ -52,7 +53,7 @@ from sim.rays.kinds_of_kernels import kernel, part, whole
 from sim.rays.lanes import add_at, load_doubles, spread_double
 
 OTHER_EDGE = whole(-1)
-"""In place of the edge whose drive counts: that of the leg's other end."""
+"""In place of the edge whose drive counts where the legs have had theirs."""
 
 
 @kernel
@@ -70,21 +71,22 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
         room += node_capacity(wedges[4][e], k_most)
     room *= 2
     ins, outs = new_store(room), new_store(room)
-    in_grid, in_parts = np.empty(room, np.int64), np.empty((room, 4))
-    out_grid, out_parts = np.empty(room, np.int64), np.empty((room, 4))
+    grid, parts, seconds = np.zeros(room, np.int64), np.empty((room, 4)), np.empty(room)
     places, steps, node = np.empty(room), np.empty(room), np.empty(3)
     table = np.empty((2, 2, 4 * REACH + 1))
     all_k, sums = filled_up(wavenumbers), np.zeros((2, rows_of_eight(wavenumbers.shape[0])))
-    thirds = np.zeros((2, all_k.shape[0]))
-    arriving, leaving = new_grids(all_k.shape[0])
+    follows = np.zeros(all_k.shape[0] // LANES, np.int64)
+    rows = (all_k, follows, find_steps(all_k, follows))
+    thirds, here = np.zeros((2, all_k.shape[0])), np.zeros((2, all_k.shape[0]))
+    arriving, leaving = new_grids(all_k.shape[0]), new_grids(all_k.shape[0])
     radiated = np.zeros((drive.shape[0], drive.shape[1], 2, all_k.shape[0]))
     for e in range(drive.shape[0]):
         lay_out(drive[e], radiated[e])
-    second, faded = np.empty((2, fades.shape[1])), np.empty((2, fades.shape[1]))
+    second, faded = np.empty((2, fades.shape[1])), np.zeros((2, fades.shape[1]))
     for e in range(fades.shape[1]):
         for side in range(2):
-            faded[side, e] = fades[side, e] * weights[2 * side, e]
-            second[side, e] = weights[2 * side, e] if third else faded[side, e]
+            second[side, e] = weights[2 * side, e] * (1.0 if third else fades[side, e])
+    wanted, samples = np.empty((2, edge_legs.shape[0])), whole(drive.shape[1])
     sharp = max(sharpest(source, wedges, edge_legs), sharpest(ear, wedges, edge_legs))
     for e in range(wedges[4].shape[0]):
         start, along, into, normal, length, angle = one_wedge(wedges, e)
@@ -94,6 +96,17 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
         r_e, angle_e, z_e = cylinder(ear, start, along, into, normal)
         r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
         chosen = choose(source, ear, e, wedges, edge_legs, second)
+        middle = third and weights[1, e] != 0.0
+        for other in range(fades.shape[1]):
+            for side in range(2):
+                faded[side, other] = fades[side, other] * weights[2 * side, other] if middle else 0.0
+        for h in range(edge_legs.shape[0]):
+            if angle_e > angle:
+                chosen[0, h] = 0.0
+            if angle_s > angle:
+                chosen[1, h] = 0.0
+            for side in range(2):
+                wanted[side, h] = abs(chosen[side, h]) + abs(faded[side, edge_legs[h, 0]])
         for p in range(2):
             for q in range(2):
                 sines, cosines = half_phases(nu, angle * p, angle * q)
@@ -102,26 +115,53 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
         for j in range(middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, steps)):
             for axis in range(3):
                 node[axis] = start[axis] + places[j] * along[axis]
+            came = gather(source, node, e, places[j], wedges, edge_legs, wanted[0], k_most, ins)
+            left = gather(ear, node, e, places[j], wedges, edge_legs, wanted[1], k_most, outs)
             to_source, to_ear = math.hypot(r_s, places[j] - z_s), math.hypot(r_e, places[j] - z_e)
-            turn_s, turn_e = math.asinh((places[j] - z_s) / r_s), math.asinh((places[j] - z_e) / r_e)
-            came = gather(source, node, e, places[j], wedges, edge_legs, k_most, ins)
-            left = gather(ear, node, e, places[j], wedges, edge_legs, k_most, outs)
-            if angle_e <= angle:
-                leg = (nu, angle, angle_e, turn_e, to_ear, steps[j] * scale / to_ear)
-                add_second(sums, all_k, came, ins, edge_legs, chosen[0], leg, wedges, radiated, OTHER_EDGE, 0.0)
-            if angle_s <= angle:
-                leg = (nu, angle, angle_s, turn_s, to_source, steps[j] * scale / to_source)
-                add_second(sums, all_k, left, outs, edge_legs, chosen[1], leg, wedges, radiated, e, places[j])
-            if not third or came == 0 or left == 0 or weights[1, e] == 0.0:
-                continue
-            lay_on_grid(in_grid, ins[2][:came], in_parts)
-            lay_on_grid(out_grid, outs[2][:left], out_parts)
-            samples = drive.shape[1]
-            lay_waves(arriving, came, ins, in_grid, in_parts, edge_legs, faded[0], all_k, wedges, radiated, samples)
-            lay_waves(
-                leaving, left, outs, out_grid, out_parts, edge_legs, faded[1], all_k, wedges, radiated, NO_SAMPLES
-            )
-            add_third(thirds, arriving, leaving, table, steps[j] * weights[1, e], all_k)
+            if came > 0:
+                leg = (nu, angle, angle_e, math.asinh((places[j] - z_e) / r_e), steps[j] * scale / to_ear)
+                weigh_second(seconds, came, ins, edge_legs, chosen[0], leg)
+                if middle:
+                    lay_on_grid(grid, ins[2][:came], parts)
+                lay_waves(
+                    arriving,
+                    here,
+                    came,
+                    ins,
+                    seconds,
+                    grid,
+                    parts,
+                    edge_legs,
+                    faded[0],
+                    rows,
+                    wedges,
+                    radiated,
+                    samples,
+                )
+                add_second(sums, here, rows[0], to_ear, wedges, radiated, OTHER_EDGE, 0.0)
+            if left > 0:
+                leg = (nu, angle, angle_s, math.asinh((places[j] - z_s) / r_s), steps[j] * scale / to_source)
+                weigh_second(seconds, left, outs, edge_legs, chosen[1], leg)
+                if middle:
+                    lay_on_grid(grid, outs[2][:left], parts)
+                lay_waves(
+                    leaving,
+                    here,
+                    left,
+                    outs,
+                    seconds,
+                    grid,
+                    parts,
+                    edge_legs,
+                    faded[1],
+                    rows,
+                    wedges,
+                    radiated,
+                    NO_SAMPLES,
+                )
+                add_second(sums, here, rows[0], to_source, wedges, radiated, e, places[j])
+            if middle and came > 0 and left > 0:
+                add_third(thirds, arriving, leaving, table, steps[j] * weights[1, e], all_k)
     for f in range(wavenumbers.shape[0]):
         result[0, f] = complex(sums[0, f], sums[1, f])
         result[1, f] = complex(thirds[0, f], thirds[1, f])
@@ -129,35 +169,48 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
 
 
 @part
-def add_second(sums, wavenumbers, count, store, edge_legs, chosen, leg, wedges, drive, drive_edge, place):  # type: ignore[no-untyped-def]
-    """Add the chains of two about one node to sums (2, rows of eight): legs in `store`, then the leg to the other end.
+def weigh_second(seconds, count, store, edge_legs, chosen, leg):  # type: ignore[no-untyped-def]
+    """Fill seconds (n,): what each of `count` legs about one node weighs in chains of two, over the node to an end.
 
-    leg: (nu, air angle, angle of that end, its direction, its distance, scale).  drive_edge: the node's own edge when
-    the leg comes after the node, else -1.  wavenumbers and drive are laid out.
+    leg: (nu, air angle, angle of that end, its direction, scale).
     """
-    nu, angle, end_angle, turn, distance, scale = leg
-    row, samples = ROW_BYTES * (wavenumbers.shape[0] // LANES), drive.shape[1]
-    k_at, drive_from, sums_at = wavenumbers.ctypes.data, drive.ctypes.data, sums.ctypes.data
+    nu, angle, end_angle, turn, scale = leg
     done = -1
     sines, cosines = half_phases(nu, end_angle, 0.0)
     for i in range(count):
         h = store[0][i]
+        seconds[i] = 0.0
         if chosen[h] == 0.0:
             continue
         if h != done:
             done = h
             sines, cosines = half_phases(nu, end_angle, angle * edge_legs[h, 3])
-        directivity = edge_directivity(nu, store[2][i] + turn, sines, cosines)
-        value = spread_double(scale * chosen[h] * store[3][i] * directivity)
-        length = spread_double(store[4][i] + distance)
-        sample, fraction = 0, 0.0
-        if samples > 0:
-            other = edge_legs[h, 0] if drive_edge < 0 else drive_edge
-            sample, fraction = sample_at(store[1][i] if drive_edge < 0 else place, wedges[4][other], samples, row)
-            sample += 2 * row * samples * other
-        for at in range(0, row, ROW_BYTES):
-            wave = wave_of(load_doubles(k_at + at) * length)
-            if samples > 0:
-                wave = driven(wave, drive_from + sample + at, row, fraction)
-            add_at(sums_at + at, value * wave[0])
-            add_at(sums_at + row + at, value * wave[1])
+        seconds[i] = scale * chosen[h] * store[3][i] * edge_directivity(nu, store[2][i] + turn, sines, cosines)
+
+
+@part
+def add_second(sums, here, wavenumbers, distance, wedges, drive, edge, place):  # type: ignore[no-untyped-def]
+    """Add to sums (2, rows of eight) the chains of two about one node, here (2, rows), sent on over a distance.
+
+    edge: that of the node where the source's leg is the one from there, so that what it radiates toward `place` on it
+    counts; else -1.  wavenumbers and drive are laid out.
+    """
+    row, samples = ROW_BYTES * (wavenumbers.shape[0] // LANES), drive.shape[1]
+    k_at, drive_from, sums_at, here_at = (
+        wavenumbers.ctypes.data,
+        drive.ctypes.data,
+        sums.ctypes.data,
+        here.ctypes.data,
+    )
+    sample, fraction = 0, 0.0
+    if samples > 0 and edge >= 0:
+        sample, fraction = sample_at(place, wedges[4][edge], samples, row)
+        sample += 2 * row * samples * edge
+    far = spread_double(distance)
+    for at in range(0, row, ROW_BYTES):
+        wave = wave_of(load_doubles(k_at + at) * far)
+        if samples > 0 and edge >= 0:
+            wave = driven(wave, drive_from + sample + at, row, fraction)
+        real, imaginary = load_doubles(here_at + at), load_doubles(here_at + row + at)
+        add_at(sums_at + at, real * wave[0] - imaginary * wave[1])
+        add_at(sums_at + row + at, real * wave[1] + imaginary * wave[0])

@@ -13,6 +13,7 @@ from sim.propagation.edges.plates import Radiation, body_pressure
 
 CHAIN_TO_HZ, MIRRORED_CHAIN_TO_HZ = 11_300.0, 4000.0
 """Chains are followed over the octave of 8 kHz and fade out over its upper third; with a mirror to 4 kHz."""
+MOST_IN_TURN = 3
 SILENT_DB = -40.0
 """A driver that radiates less than this toward the edges of a body, re its most at any frequency, starts no chains."""
 
@@ -24,10 +25,11 @@ def chain_gain(
     mirrors: tuple[tuple[int, ...], tuple[int, ...]],
     things: Diffracting,
     frequencies_hz: FloatArray,
+    in_turn: int = MOST_IN_TURN,
 ) -> tuple[ComplexArray, float, FloatArray]:
     """What edges of a body in turn add (g,), the phase of the shortest path off; its length, places of its mirrors.
 
-    Two and three edges up to the octave of 8 kHz; with a mirror before, after or both, two edges to 4 kHz.
+    Up to `in_turn` edges (2 or 3) to the octave of 8 kHz; with a mirror before, after or both, two edges to 4 kHz.
     """
     s, d, place = job
     room, loudspeaker, speed = stage.room, stage.loudspeakers[s], stage.air.speed_of_sound_m_s
@@ -59,7 +61,7 @@ def chain_gain(
     if seen.max(axis=1).min() > 0.0 and heard.any():
         wavenumbers = 2.0 * np.pi * frequencies_hz[heard] / speed
         weights = things.weights[owner] * np.stack([seen[0], np.ones(len(seen[0])), seen[1]])
-        order = 2 if mirrored else 3
+        order = 2 if mirrored else in_turn
         parts = body_pressure(body, start, end, wavenumbers, order, radiation(frequencies_hz[heard]), weights)
         chain[heard] = parts[2:].sum(axis=0)
     chain *= fade_below(frequencies_hz, highest) * np.exp(2j * np.pi * frequencies_hz * length / speed)

@@ -27,7 +27,7 @@ from sim.propagation.edges.phase_kernels import (
     sample_at,
     wave_of,
 )
-from sim.rays.kinds_of_kernels import kernel, part
+from sim.rays.kinds_of_kernels import inlined, kernel, part
 from sim.rays.lanes import add_at, load_doubles, spread_double
 
 PANEL_S = 2.5
@@ -148,6 +148,12 @@ def node_capacity(length, k_most):  # type: ignore[no-untyped-def]
     return 8 * (48 + int(4.0 * k_most * length / PANEL_PHASE))
 
 
+@inlined
+def aside(r, z):  # type: ignore[no-untyped-def]
+    """Distance of a point r beside an edge and z along it, of lengths that neither overflow nor vanish squared."""
+    return math.sqrt(r * r + z * z)
+
+
 @part
 def edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, phase, places, weights):  # type: ignore[no-untyped-def]
     """Fill places and weights along low .. high, graded about the apex by the narrowest peak; return their number."""
@@ -160,23 +166,25 @@ def edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, phase, places, 
     # near the apex eta = (z - apex)(1/m + 1/l), and the peak's half-width is where sinh(nu eta/2) equals the sine
     width = least * 2.0 / nu * m * far / (m + far)
     s, s_high = math.asinh((low - apex) / width), math.asinh((high - apex) / width)
-    count = 0
+    count, reach = 0, PANEL_S
     while s < s_high - 1.0e-12 and count + 8 <= places.shape[0]:
-        end = min(s + PANEL_S, s_high)
+        end = min(s + reach, s_high)
         if s < -1.0e-12 and end > 0.0:
             end = 0.0
         z = apex + width * math.sinh(s)
-        here = math.hypot(r_s, z - z_s) + math.hypot(r_e, z - z_e)
+        here = aside(r_s, z - z_s) + aside(r_e, z - z_e)
         while True:
             z = apex + width * math.sinh(end)
-            if k_most * abs(math.hypot(r_s, z - z_s) + math.hypot(r_e, z - z_e) - here) <= phase:
+            if k_most * abs(aside(r_s, z - z_s) + aside(r_e, z - z_e) - here) <= phase:
                 break
             end = s + 0.7 * (end - s)
+        reach = min(2.0 * (end - s), PANEL_S)  # what the last panel could not, the next cannot by much
         middle, half = 0.5 * (s + end), 0.5 * (end - s)
         for i in range(8):
-            t = middle + half * GAUSS_X[i]
-            places[count] = apex + width * math.sinh(t)
-            weights[count] = half * GAUSS_W[i] * width * math.cosh(t)
+            grown = 0.5 * width * math.exp(middle + half * GAUSS_X[i])
+            shrunk = 0.25 * width * width / grown
+            places[count] = apex + (grown - shrunk)
+            weights[count] = half * GAUSS_W[i] * (grown + shrunk)
             count += 1
         s = end
     return count

@@ -16,6 +16,7 @@ from sim.propagation.edges.edge_kernels import (
     GAUSS_X,
     LEAST_RADIUS_M,
     apex_place,
+    aside,
     cylinder,
     edge_directivity,
     edge_nodes,
@@ -83,8 +84,10 @@ def edge_leg_nodes(end, node, wedge, face, k_most, places, amplitudes, lengths):
     count = edge_nodes(0.0, length, r_s, z_s, r_e, z_e, nu, sines, k_most, EDGE_LEG_PHASE, places, amplitudes)
     for i in range(count):
         z = places[i]
-        m, far = math.hypot(r_s, z - z_s), math.hypot(r_e, z - z_e)
-        eta = math.asinh((z - z_s) / r_s) + math.asinh((z - z_e) / r_e)
+        m, far = aside(r_s, z - z_s), aside(r_e, z - z_e)
+        # |eta| is the logarithm of this product or quotient, of two numbers of at least 1
+        one, other = (abs(z - z_s) + m) / r_s, (abs(z - z_e) + far) / r_e
+        eta = math.log(one * other if (z < z_s) == (z < z_e) else one / other)
         amplitudes[i] *= -nu / (8.0 * math.pi) * edge_directivity(nu, eta, sines, cosines) / (m * far)
         lengths[i] = m + far
     return count
@@ -134,16 +137,17 @@ def new_store(n):  # type: ignore[no-untyped-def]
 
 
 @part
-def gather(end, node, e, place, wedges, edge_legs, k_most, store):  # type: ignore[no-untyped-def]
-    """Collect all one-leg ways between `end` and the node at `place` on edge e; return their number.
+def gather(end, node, e, place, wedges, edge_legs, wanted, k_most, store):  # type: ignore[no-untyped-def]
+    """Collect the one-leg ways between `end` and the node at `place` on edge e; return their number.
 
+    wanted: (h,) 0 for legs that are left out.
     store: arrays (n,) leg number, place at the far edge, direction at the node, amplitude, length.
     """
     which, far_places, directions, amplitudes, lengths = store
     along, start = wedges[1][e], wedges[0][e]
     count = 0
     for h in range(edge_legs.shape[0]):
-        if edge_legs[h, 1] != e:
+        if edge_legs[h, 1] != e or wanted[h] == 0.0:
             continue
         other = edge_legs[h, 0]
         added = edge_leg_nodes(
@@ -162,7 +166,9 @@ def gather(end, node, e, place, wedges, edge_legs, k_most, store):  # type: igno
                 p = wedges[0][other, x] + far_places[i] * wedges[1][other, x] - start[x]
                 z += p * along[x]
                 square += p * p
-            directions[i] = math.asinh((place - z) / max(math.sqrt(max(square - z * z, 0.0)), LEAST_RADIUS_M))
+            beside, ahead = max(math.sqrt(max(square - z * z, 0.0)), LEAST_RADIUS_M), abs(place - z)
+            turn = math.log((ahead + aside(beside, ahead)) / beside)
+            directions[i] = turn if place > z else -turn
             which[i] = h
         count += added
     return count

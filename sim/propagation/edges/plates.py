@@ -20,6 +20,7 @@ from sim.propagation.edges.convex import ConvexBody, plain_pressure, prism, rim_
 Radiation = Callable[[FloatArray], ComplexArray]
 """Complex pressure (m, f) at 1 m, phase of the way taken off, toward unit vectors (m, 3)."""
 MOST_OCTAVES = 5
+FEW_TURNS_RAD = 40.0
 DRIVE_SAMPLES = 17
 """Places along each edge toward which a directional source is asked, linear in between."""
 
@@ -136,7 +137,7 @@ def body_pressure(
     if order >= 2:
         fades = np.stack([rim_fade(body, source), rim_fade(body, ear)])
         weights = np.ones((3, len(drive))) if edge_weights is None else edge_weights
-        for group in octaves(wavenumbers):
+        for group in chain_groups(wavenumbers, float(body.wedges[4].max())):
             chains = chained_pressure(
                 source,
                 ear,
@@ -158,6 +159,17 @@ def octaves(wavenumbers: FloatArray) -> list[IntArray]:
         np.floor(np.log2(wavenumbers.max(initial=1.0e-9) / np.maximum(wavenumbers, 1.0e-9)) + 1.0e-9), MOST_OCTAVES
     )
     return [np.flatnonzero(below == octave) for octave in np.unique(below)]
+
+
+def chain_groups(wavenumbers: FloatArray, longest_m: float) -> list[IntArray]:
+    """As `octaves`, those together in which the longest edge turns the phase by less than `FEW_TURNS_RAD`.
+
+    There the nodes hardly depend on the frequency, and finding them costs as much as a dozen octaves of waves.
+    """
+    split = octaves(wavenumbers)
+    low = [group for group in split if wavenumbers[group].max() * longest_m < FEW_TURNS_RAD]
+    high = [group for group in split if wavenumbers[group].max() * longest_m >= FEW_TURNS_RAD]
+    return high + ([np.sort(np.concatenate(low))] if low else [])
 
 
 def edge_drive(body: ConvexBody, source: FloatArray, radiation: Radiation | None, count: int) -> ComplexArray:

@@ -30,6 +30,10 @@ from sim.propagation.mirrors.beams import facet_tuple
 CELLS = 32
 """Cells along an edge between which sight is asked; a hidden part shorter than a cell may be missed."""
 NO_FACETS = np.array([-1, -1])
+AT_ONCE = 32
+"""So many edges are asked for what the source radiates toward them in one call."""
+Drives: TypeAlias = dict[tuple[int, tuple[int, ...]], ComplexArray]
+"""Radiation (n, f) toward places along an edge, by its number and the mirrors before it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +101,7 @@ def edge_gains(
     wedges: dict[int, Wedge] | None = None,
     bare: dict[int, FloatArray] | None = None,
     opened: dict[int, FloatArray] | None = None,
+    drives: Drives | None = None,
 ) -> EdgePaths:
     """Diffract sound from a source (3,) at every bare edge to a receiver (3,).
 
@@ -105,7 +110,8 @@ def edge_gains(
     before, after: facets that mirror before the edge, counted from the source, and after it, counted from the receiver.
     edges: numbers of the edges to take, all of `bare_edges` unless given; wedges: what `wedge_of` says of them, if
     known already; bare: the stretches over which they are bare (find them once for a room); opened: weights along the
-    edges that lie near another surface (`openness`).  Numbers past those of the
+    edges that lie near another surface (`openness`); drives: filled with what the source radiates toward the edges,
+    for the next call with the same source and the first of the same frequencies.  Numbers past those of the
     room are edges of their own, told by `wedges` alone, without facets of the room beside them.
 
     Faces beside the edge are rigid in the sum; `soft_faces` weights the parts for others.  Neglected: what hides less
@@ -122,13 +128,15 @@ def edge_gains(
     facets, rows = facet_tuple(room), []
     groups = octaves(wavenumbers)
     stretches_of = bare_stretches(room) if bare is None else bare
+    seen_by_both: list[tuple[int, Wedge, FloatArray]] = []
     for e in list(stretches_of) if edges is None else edges:
         pair = room.edges.facets[e] if e < len(room.edges.facets) else NO_FACETS
         if pair[0] >= 0 and (room.arrays.owner[pair[0]] == own or set(pair.tolist()) & {*before[-1:], *after[-1:]}):
             continue
+        if opened is not None and int(e) in opened and opened[int(e)].max() == 0.0:
+            continue
         wedge = wedges[int(e)] if wedges is not None else wedge_of(room, int(e))
-        (r_s, angle_s, z_s), (r_e, angle_e, z_e) = (cylinder(p, *wedge[:4]) for p in (start, end))
-        if max(angle_s, angle_e) > wedge[5]:
+        if max(cylinder(p, *wedge[:4])[1] for p in (start, end)) > wedge[5]:
             continue
         planes = np.where(pair >= 0, room.arrays.plane[pair], -1)
         stretches = clear_stretches(
@@ -143,24 +151,28 @@ def edge_gains(
         )
         if (free := stretches_of.get(int(e))) is not None:
             stretches = both(stretches, free)
-        if len(stretches) == 0:
-            continue
-        drive = _drive(room, start, before, wedge, radiation, len(wavenumbers))
-        if opened is not None and int(e) in opened:
-            if opened[int(e)].max() == 0.0:
-                continue
-            drive = np.asarray(opened[int(e)][:, None] * (drive if len(drive) else 1.0), dtype=np.complex128)
-            drive = np.ascontiguousarray(np.broadcast_to(drive, (len(drive), len(wavenumbers))))
+        if len(stretches):
+            seen_by_both.append((int(e), wedge, stretches))
+    drives = {} if drives is None else drives
+    for at, (e, wedge, stretches) in enumerate(seen_by_both):
+        if at % AT_ONCE == 0:
+            some_wedges = {edge: kept for edge, kept, _ in seen_by_both[at : at + AT_ONCE]}
+            _find_drives(room, start, before, some_wedges, radiation, len(wavenumbers), drives)
+        drive = drives[e, tuple(before)][:, : len(wavenumbers)]
+        if opened is not None and e in opened:
+            drive = np.asarray(opened[e][:, None] * (drive if len(drive) else 1.0), dtype=np.complex128)
+            drive = np.broadcast_to(drive, (len(drive), len(wavenumbers)))
         parts = np.zeros((3, len(wavenumbers)), dtype=np.complex128)
         for group in groups:  # the places along the edge need only suit the highest frequency of a group
             some, way = wavenumbers[group], np.ascontiguousarray(drive[:, group])
             for low, high in stretches:
                 parts[:, group] += edge_parts(start, end, wedge, low * wedge[4], high * wedge[4], some, way)
+        (r_s, _, z_s), (r_e, _, z_e) = (cylinder(p, *wedge[:4]) for p in (start, end))
         apex = apex_place(r_s, z_s, r_e, z_e)
         seen = np.clip(apex, stretches[:, 0] * wedge[4], stretches[:, 1] * wedge[4])
         z = float(seen[np.argmin(np.abs(seen - apex))])
         length = float(np.hypot(r_s, z - z_s) + np.hypot(r_e, z - z_e))
-        rows.append((int(e), wedge[0] + z * wedge[1], length, parts, float(np.diff(stretches, axis=1).sum())))
+        rows.append((e, wedge[0] + z * wedge[1], length, parts, float(np.diff(stretches, axis=1).sum())))
     return EdgePaths(
         frozen(np.array([row[0] for row in rows], dtype=np.int64)),
         frozen(np.array([row[1] for row in rows]).reshape(-1, 3)),
@@ -170,21 +182,29 @@ def edge_gains(
     )
 
 
-def _drive(
+def _find_drives(
     room: Room,
     image: FloatArray,
     before: Sequence[int],
-    wedge: Wedge,
+    wedges: dict[int, Wedge],
     radiation: Radiation | None,
     count: int,
-) -> ComplexArray:
-    """Radiation (n, f) toward places evenly along the edge, over the mirrors before it; (0, f) without radiation."""
+    drives: Drives,
+) -> None:
+    """Fill radiation (n, f) toward places evenly along each edge, over the mirrors before it; (0, f) without any."""
+    key = tuple(before)
     if radiation is None:
-        return np.zeros((0, count), dtype=np.complex128)
+        drives.update({(e, key): np.zeros((0, count), dtype=np.complex128) for e in wedges})
+        return
+    unknown = [e for e in wedges if (e, key) not in drives or drives[e, key].shape[1] < count]
+    if not unknown:
+        return
+    start, along, length = (np.array([wedges[e][i] for e in unknown]) for i in (0, 1, 4))
     fraction = np.linspace(0.0, 1.0, DRIVE_SAMPLES)[:, None]
-    ways = wedge[0] + fraction * wedge[4] * wedge[1] - image
+    ways = (start[:, None] + fraction * (length[:, None] * along)[:, None] - image).reshape(-1, 3)
     for f in reversed(before):
         normal = room.arrays.normal[f]
         ways = ways - 2.0 * (ways @ normal)[:, None] * normal
     ways /= np.linalg.norm(ways, axis=1)[:, None]
-    return np.ascontiguousarray(radiation(ways), dtype=np.complex128)
+    found = np.asarray(radiation(ways), dtype=np.complex128).reshape(len(unknown), DRIVE_SAMPLES, count)
+    drives.update({(e, key): found[i] for i, e in enumerate(unknown)})

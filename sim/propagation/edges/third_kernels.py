@@ -36,25 +36,33 @@ def lay_on_grid(grid, directions, parts):  # type: ignore[no-untyped-def]
 
 @part
 def new_grids(rows):  # type: ignore[no-untyped-def]
-    """Sums (2 faces, directions, real and imaginary, rows of eight) of what comes in, and of what goes out."""
-    return np.zeros((2, SIZE, 2, rows)), np.zeros((2, SIZE, 2, rows))
+    """Sums (2 faces, directions, real and imaginary, rows of eight) of what comes in or goes out, and cells used."""
+    return np.zeros((2, SIZE, 2, rows)), np.zeros((2, SIZE), np.int64)
 
 
 @part
-def lay_waves(sums, count, store, grid, parts, edge_legs, fades, wavenumbers, wedges, drive, samples):  # type: ignore[no-untyped-def]
-    """Sum the waves of `count` legs on the grid of directions; drive counts where there are `samples` of it."""
+def lay_waves(cells, here, count, store, seconds, grid, parts, edge_legs, fades, rows, wedges, drive, samples):  # type: ignore[no-untyped-def]
+    """Sum the waves of `count` legs on the grid of directions, and with weights `seconds` (n,) in here (2, f).
+
+    cells: as from `new_grids`, cleared here; fades: (e,) weights on the grid; rows: wavenumbers, which of their rows
+    follow by a step, and the step (see `find_steps`); drive counts where there are `samples` of it.
+    """
+    wavenumbers, follows, step = rows
+    sums, used = cells
     row = ROW_BYTES * (wavenumbers.shape[0] // LANES)
     k_at, drive_from, sums_at = wavenumbers.ctypes.data, drive.ctypes.data, sums.ctypes.data
+    here_at = here.ctypes.data
+    here[:] = 0.0
     for face in range(2):
         for g in range(SIZE):
-            for i in range(2):
-                for f in range(wavenumbers.shape[0]):
-                    sums[face, g, i, f] = 0.0
+            if used[face, g] == 1:
+                used[face, g] = 0
+                sums[face, g] = 0.0
     for i in range(count):
         h = store[0][i]
         other = edge_legs[h, 0]
-        amplitude = store[3][i] * fades[other]
-        if amplitude == 0.0:
+        amplitude, extra = store[3][i] * fades[other], seconds[i]
+        if amplitude == 0.0 and extra == 0.0:
             continue
         length = spread_double(store[4][i])
         sample, fraction = 0, 0.0
@@ -64,42 +72,54 @@ def lay_waves(sums, count, store, grid, parts, edge_legs, fades, wavenumbers, we
         first, second = spread_double(amplitude * parts[i, 0]), spread_double(amplitude * parts[i, 1])
         third, fourth = spread_double(amplitude * parts[i, 2]), spread_double(amplitude * parts[i, 3])
         cell = sums_at + 2 * row * (SIZE * edge_legs[h, 3] + grid[i])
+        if amplitude != 0.0:
+            used[edge_legs[h, 3], grid[i] : grid[i] + 4] = 1
+        more = spread_double(extra)
+        plain = wave_of(load_doubles(k_at) * length)
+        turn = plain
+        if step > 0.0:
+            turn = wave_of(spread_double(step) * length)
         for at in range(0, row, ROW_BYTES):
-            wave = wave_of(load_doubles(k_at + at) * length)
+            if follows[at // ROW_BYTES] == 1:
+                plain = (plain[0] * turn[0] - plain[1] * turn[1], plain[0] * turn[1] + plain[1] * turn[0])
+            elif at > 0:
+                plain = wave_of(load_doubles(k_at + at) * length)
+            wave = plain
             if samples > 0:
-                wave = driven(wave, drive_from + sample + at, row, fraction)
-            add_at(cell + at, first * wave[0])
-            add_at(cell + row + at, first * wave[1])
-            add_at(cell + 2 * row + at, second * wave[0])
-            add_at(cell + 3 * row + at, second * wave[1])
-            add_at(cell + 4 * row + at, third * wave[0])
-            add_at(cell + 5 * row + at, third * wave[1])
-            add_at(cell + 6 * row + at, fourth * wave[0])
-            add_at(cell + 7 * row + at, fourth * wave[1])
+                wave = driven(plain, drive_from + sample + at, row, fraction)
+            if extra != 0.0:
+                add_at(here_at + at, more * wave[0])
+                add_at(here_at + row + at, more * wave[1])
+            if amplitude != 0.0:
+                add_at(cell + at, first * wave[0])
+                add_at(cell + row + at, first * wave[1])
+                add_at(cell + 2 * row + at, second * wave[0])
+                add_at(cell + 3 * row + at, second * wave[1])
+                add_at(cell + 4 * row + at, third * wave[0])
+                add_at(cell + 5 * row + at, third * wave[1])
+                add_at(cell + 6 * row + at, fourth * wave[0])
+                add_at(cell + 7 * row + at, fourth * wave[1])
 
 
 @part
 def add_third(result, arriving, leaving, table, weight, wavenumbers):  # type: ignore[no-untyped-def]
     """Add to result (2, rows of eight) what comes in times the table times what goes out; table (2, 2, directions)."""
     row = ROW_BYTES * (wavenumbers.shape[0] // LANES)
-    in_at, out_at, result_at = arriving.ctypes.data, leaving.ctypes.data, result.ctypes.data
+    in_at, out_at, result_at = arriving[0].ctypes.data, leaving[0].ctypes.data, result.ctypes.data
     for at in range(0, row, ROW_BYTES):
         total_real, total_imaginary = spread_double(0.0), spread_double(0.0)
         for p in range(2):
             for g in range(SIZE):
-                empty = True
-                for f in range(at // 8, at // 8 + LANES):
-                    if arriving[p, g, 0, f] != 0.0 or arriving[p, g, 1, f] != 0.0:
-                        empty = False
-                if empty:
+                if arriving[1][p, g] == 0:
                     continue
                 real, imaginary = spread_double(0.0), spread_double(0.0)
                 for q in range(2):
                     here = out_at + 2 * row * SIZE * q + at
                     for n in range(SIZE):
-                        value = spread_double(table[p, q, g + n])
-                        real = multiply_add(value, load_doubles(here), real)
-                        imaginary = multiply_add(value, load_doubles(here + row), imaginary)
+                        if leaving[1][q, n] == 1:
+                            value = spread_double(table[p, q, g + n])
+                            real = multiply_add(value, load_doubles(here), real)
+                            imaginary = multiply_add(value, load_doubles(here + row), imaginary)
                         here += 2 * row
                 cell = in_at + 2 * row * (SIZE * p + g) + at
                 came_real, came_imaginary = load_doubles(cell), load_doubles(cell + row)

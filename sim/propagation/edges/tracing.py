@@ -23,10 +23,10 @@ from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.machine.processes import all_cores
 from sim.placement.stage import Stage
 from sim.propagation.edges.absorbing_faces import face_weights, stacked, weighted
-from sim.propagation.edges.chains import chain_gain, fade_below, radiation_of
+from sim.propagation.edges.chains import MOST_IN_TURN, chain_gain, fade_below, radiation_of
 from sim.propagation.edges.diffracting import SMALLEST_MIRROR_M2, Diffracting, diffracting
 from sim.propagation.edges.panel_frames import frame_gains, panel_of
-from sim.propagation.edges.single import EdgePaths, edge_gains, images
+from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, images
 from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.mirrors.image_sources import first_mirrors
 
@@ -53,9 +53,11 @@ def edge_frequencies() -> FloatArray:
 _Row: TypeAlias = tuple[int, int, int, int, int, int, int, FloatArray, float, ComplexArray]
 
 
-def trace_edges(stage: Stage, order: int = 2) -> EdgePathTable:
+def trace_edges(stage: Stage, order: int = 2, *, in_turn: int = MOST_IN_TURN) -> EdgePathTable:
     """Bend sound round the edges of the stage, from every driver to every listener; order 1 leaves mirrors out.
 
+    in_turn: most edges of one body in a chain, 1 to 3; 2 for trials among many layouts (what it leaves out, in dB:
+    `docs/explanation/edges.md`).
     Drivers are shared out among threads (the kernels let go of the interpreter); each is worked on by one thread alone
     and rows keep their order, so the result does not depend on how many there are.
     """
@@ -68,7 +70,7 @@ def trace_edges(stage: Stage, order: int = 2) -> EdgePathTable:
         for place in range(len(stage.ears))
     ]
     with ThreadPoolExecutor(max_workers=all_cores()) as pool:
-        done = list(pool.map(lambda job: _from_driver(stage, job, found, frequencies, order), jobs))
+        done = list(pool.map(lambda job: _from_driver(stage, job, found, frequencies, order, in_turn), jobs))
     rows = [row for some, _ in done for row in some]
     return _table(rows, frequencies, sum(dropped for _, dropped in done))
 
@@ -79,6 +81,7 @@ def _from_driver(
     things: Diffracting,
     frequencies_hz: FloatArray,
     order: int,
+    in_turn: int,
 ) -> tuple[list[_Row], int]:
     """All ways from one driver to one listener (loudspeaker, driver, listener), and how many were dropped."""
     s, d, place = job
@@ -94,10 +97,15 @@ def _from_driver(
         turns += [((), (f,)) for f in mirrors]
         turns += [((f,), (f,)) for f in things.standing if allowed[f]]
     rows: list[_Row] = []
-    chains: list[tuple[int, tuple[int, ...], tuple[int, ...]]] = [(o, (), ()) for o in things.bodies if o != own]
+    drives: Drives = {}
+    chains: list[tuple[int, tuple[int, ...], tuple[int, ...]]] = [
+        (o, (), ()) for o in things.bodies if o != own and in_turn > 1
+    ]
     loud: set[tuple[int, int]] = set()
     dropped = 0
-    ways = [(before, after, _edges(stage, job, before, after, things, frequencies_hz)) for before, after in turns]
+    ways = [
+        (before, after, _edges(stage, job, before, after, things, frequencies_hz, drives)) for before, after in turns
+    ]
     radiation = radiation_of(stage, s, d, frequencies_hz)
     ways.append(((), (), frame_gains(stage, source, ear, own, things.frames, frequencies_hz, radiation)))
     for before, after, (found, gains) in ways:
@@ -113,7 +121,7 @@ def _from_driver(
             rows.append((s, d, place, owner, *way))
         loud |= {(_owner(stage, int(edge)), max(b, a)) for edge in found.edges[levels > CHAINED_DB]}
     for owner, before, after in chains:
-        gain, length, places = chain_gain(stage, job, owner, (before, after), things, frequencies_hz)
+        gain, length, places = chain_gain(stage, job, owner, (before, after), things, frequencies_hz, in_turn)
         level = float(_loudest_db(gain[None], frequencies_hz, direct)[0])
         b, a = (before or (NONE,))[0], (after or (NONE,))[0]
         if max(b, a) < 0:
@@ -143,6 +151,7 @@ def _edges(
     after: tuple[int, ...],
     things: Diffracting,
     frequencies_hz: FloatArray,
+    drives: Drives,
 ) -> tuple[EdgePaths, ComplexArray]:
     """Bend round single edges; also their gains (p, g), the faces beside them as soft as they are.
 
@@ -171,6 +180,7 @@ def _edges(
         wedges=wedges,
         bare=things.bare,
         opened=things.opened,
+        drives=drives,
     )
     gains = np.zeros((len(found.edges), len(frequencies_hz)), dtype=np.complex128)
     if len(found.edges):

@@ -10,11 +10,13 @@ import pytest
 
 from sim.acoustics.buildups import find_build_up
 from sim.acoustics.layered_reflection import reflection_factor_at
-from sim.acoustics.patches import effective_reflection, fraction_of_panel, panel_on_wall_axes
+from sim.acoustics.patches import effective_reflection
 from sim.placement.stage import Stage
 from sim.propagation.edges.table import EdgePathTable, edge_path_gains
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
+from sim.propagation.surfaces.factors import share_of_panel
+from sim.propagation.surfaces.incidence import Incidences
 from sim.responses.frequency import ear_response
 from tests.staged import HARD, box, desk, stage_of
 
@@ -90,6 +92,7 @@ def test_a_panel_on_the_ceiling_is_blended_into_ways_round_edges(side: str) -> N
     with_panel = room_of("hard", {"name": "cloud", "surface": "ceiling", "material": WOOL, **spans})
     edge_paths = trace_edges(hard)
     rows = by_the_ceiling(hard, edge_paths)[side]
+    # share of a panel held to boundary elements: tests/propagation/surfaces/test_patches_on_walls.py
     ratio = (
         edge_path_gains(with_panel, edge_paths, FREQUENCIES)[rows]
         / edge_path_gains(hard, edge_paths, FREQUENCIES)[rows]
@@ -97,11 +100,16 @@ def test_a_panel_on_the_ceiling_is_blended_into_ways_round_edges(side: str) -> N
     (panel,), speed = with_panel.panels, hard.air.speed_of_sound_m_s
     for k, row in enumerate(rows):
         point, arriving, before, after = by_hand(edge_paths, int(row), side)
-        corners, cosine = panel_on_wall_axes(panel.corners_m, point, arriving, panel.normal)
-        fraction = fraction_of_panel(corners, before, after, cosine, FREQUENCIES, speed)
-        face = reflection_factor_at(find_build_up(WOOL), FREQUENCIES, np.arccos(cosine), hard.air)[0]
-        face = face * np.exp(2j * np.pi * FREQUENCIES / speed * 2.0 * panel.depth_m * cosine)
-        assert ratio[k] == pytest.approx(effective_reflection(1.0, (face, fraction)), abs=2e-4)
+        cosine = float(-arriving @ panel.normal)
+        face = reflection_factor_at(find_build_up(WOOL), FREQUENCIES, np.arccos(cosine), hard.air)
+        met = Incidences(
+            np.zeros(1, dtype=np.int64),
+            edge_paths.before[[row]] if side == "before" else edge_paths.after[[row]],
+            *(np.array(value)[None] for value in (point, arriving, cosine, before, after)),
+        )
+        share = share_of_panel(panel.corners_m, panel.normal, met, (np.ones_like(face), face), FREQUENCIES, speed)
+        seen = face * np.exp(2j * np.pi * FREQUENCIES / speed * 2.0 * panel.depth_m * cosine)
+        assert ratio[k] == pytest.approx(effective_reflection(1.0, (seen[0], share[0])), abs=2e-4)
 
 
 def test_source_and_ear_may_be_exchanged_by_way_of_a_layered_ceiling() -> None:

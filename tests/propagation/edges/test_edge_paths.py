@@ -119,6 +119,16 @@ def test_the_result_does_not_depend_on_threads(monkeypatch: pytest.MonkeyPatch) 
         np.testing.assert_array_equal(table.edge, tables[0].edge)
 
 
+def test_fewer_edges_in_turn_leave_the_others_as_they_are() -> None:
+    stage = anechoic(desk((0.8, 1.4), (0.9, 2.5), 0.74))
+    three, two, one = (trace_edges(stage, 1, in_turn=most) for most in (3, 2, 1))
+    single, chains = np.flatnonzero(three.edge >= 0), np.flatnonzero(three.edge < 0)
+    assert np.array_equal(one.gains, three.gains[single])
+    assert np.array_equal(two.gains[two.edge >= 0], three.gains[single])
+    assert chains.size == (two.edge < 0).sum() == 1
+    assert np.abs(two.gains[two.edge < 0] - three.gains[chains]).max() > 1e-3
+
+
 def test_names_say_body_edge_and_mirrors() -> None:
     stage = stage_of(
         box(4.2, 3.4, 2.4), [(0.4, 1.1, 1.2)], (1.6, 1.7, 1.2), furniture=[desk((0.55, 1.3), (0.9, 2.5), 0.74)]

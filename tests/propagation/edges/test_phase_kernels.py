@@ -12,6 +12,7 @@ from sim.propagation.edges.phase_kernels import (
     ROW_BYTES,
     driven,
     filled_up,
+    find_steps,
     laid_out,
     rows_of_eight,
     sample_at,
@@ -65,3 +66,16 @@ def test_what_is_radiated_is_taken_between_samples(seed: int, n: int, f: int, pl
     expected = 1.0 + 1.0j + radiated * np.exp(-1j * phases)
     np.testing.assert_allclose(found[0, :f] + 1j * found[1, :f], expected, rtol=0.0, atol=1e-13)
     np.testing.assert_array_equal(found[:, f:], 1.0)
+
+
+def test_rows_an_even_step_apart_are_found_and_no_others() -> None:
+    even, follows = 3.0 + 0.75 * np.arange(40), np.full(6, -1)
+    row = np.concatenate([even, np.geomspace(40.0, 60.0, 8)])
+    assert find_steps(row, follows) == pytest.approx(8 * 0.75)
+    assert follows.tolist() == [0, 1, 1, 1, 1, 0]
+    uneven = np.full(2, -1)
+    assert find_steps(np.geomspace(1.0, 2.0, 16), uneven) == 0.0
+    assert uneven.tolist() == [0, 0]
+    filled = np.full(2, -1)
+    find_steps(filled_up(even[:13]), filled)  # zeros fill the last row
+    assert filled.tolist() == [0, 0]

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 import sim
 from sim.errors import SceneError
 from sim.propagation.edges.convex import fraction_of_direct, fraction_of_mirror, prism, rim_fade
-from sim.propagation.edges.plates import body_pressure, octaves, plate_total
+from sim.propagation.edges.plates import FEW_TURNS_RAD, body_pressure, chain_groups, octaves, plate_total
 from tests.builders.plate_bem import references
 
 DESK = (1.6, 0.75, 0.03)
@@ -172,6 +172,15 @@ def test_only_edges_across_a_grazed_face_fade() -> None:
     upper_rear = np.argmin(np.linalg.norm(middles - [-0.375, 0.0, 0.015], axis=1))
     assert grazing[upper_front] < 1e-3
     assert grazing[upper_rear] > 0.99
+
+
+def test_low_octaves_of_chains_go_together_and_every_frequency_is_taken_once() -> None:
+    k = np.geomspace(0.4, 200.0, 150)
+    for longest in (0.05, 0.6, 1.6, 5.0):
+        groups = chain_groups(k, longest)
+        assert sorted(np.concatenate(groups)) == list(range(150))
+        assert sum(k[group].max() * longest < FEW_TURNS_RAD for group in groups) <= 1
+    assert len(chain_groups(k, 0.05)) == 1
 
 
 def test_octaves_take_every_frequency_once() -> None:
