@@ -21,8 +21,9 @@ from sim.propagation.waves.surface import HERE, Mirror, Sight, Surface, after, m
 
 ELEMENTS_PER_WAVELENGTH = 6.0
 LARGEST_M = 0.08
-INNER_POINTS, INNER_FROM = 10, 0.85
-"""Points inside a body from this many times the frequency at which its inside first rings."""
+INNER_POINTS, MOST_INNER_POINTS, INNER_PER_CUBE, INNER_FROM = 10, 40, 12.0, 0.85
+"""Points inside a body, and more for each cubic wavelength that it holds, for it has as many more ways to ring; from
+`INNER_FROM` times the frequency at which its inside first rings."""
 Wall = tuple[FloatArray, float]
 
 
@@ -169,19 +170,21 @@ def inner_points(
         sides = [solid[[1, 2, 5, 6]] - solid[[0, 3, 4, 7]], solid[[3, 2, 7, 6]] - solid[[0, 1, 4, 5]]]
         sides.append(solid[4:] - solid[:4])
         lengths = np.array([np.linalg.norm(side, axis=1).mean() for side in sides])
+        cubes = float(lengths.prod()) * (to_hz / speed_m_s) ** 3
+        count = min(INNER_POINTS + int(INNER_PER_CUBE * cubes), MOST_INNER_POINTS) // 2 * 2
         for normal, offset in walls:
             if (solid @ normal - offset).min() < 0.002:
                 along = int(np.argmax([abs(float(side.mean(axis=0) @ normal)) for side in sides]))
                 lengths[along] *= 2.0
         rings = 0.5 * speed_m_s * np.sqrt((1.0 / lengths**2).sum())
         if to_hz > INNER_FROM * rings:
-            shares = np.random.default_rng(1).uniform(-0.8, 0.8, (INNER_POINTS, 3))
+            shares = np.random.default_rng(1).uniform(-0.8, 0.8, (count, 3))
             points = places_in(solid, shares)
             if half is not None:  # both halves together have as many as the whole
                 height = points @ half[0] - half[1]
                 middle = float(solid.mean(axis=0) @ half[0]) - half[1]
                 if abs(middle) < ALIKE_M:
-                    points = (points - 2.0 * np.minimum(height, 0.0)[:, None] * half[0])[: INNER_POINTS // 2]
+                    points = (points - 2.0 * np.minimum(height, 0.0)[:, None] * half[0])[: count // 2]
                 elif middle < 0.0:
                     continue
             found.append(points)

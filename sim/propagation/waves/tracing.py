@@ -48,6 +48,8 @@ from sim.propagation.waves.wall_images import WallImages, images_by_walls, witho
 
 MOST_ELEMENTS, MOST_ELEMENTS_ASKED = 2200, 12_000
 """More elements than this take too long by default, or more memory than there may be where somebody asked for more."""
+FEW_ELEMENTS, HIGHER_HZ = 1200, (2000.0, 1800.0, 1600.0, 1400.0, 1250.0, 1100.0)
+"""By default a small cluster goes to the first of these frequencies at which it has no more elements than this."""
 LOWEST_LIMIT_HZ = 300.0
 SAID_EVERY = 10
 DEFAULT_TO_HZ = 1000.0
@@ -77,10 +79,18 @@ def trace_waves(
 
 
 def _reachable(stage: Stage, cluster: Cluster, to_hz: float) -> float:
-    """Highest frequency in Hz, `to_hz` or below, for which the elements are not too many."""
+    """Highest frequency in Hz for which the elements are not too many: `to_hz` or below, above the default if few."""
+
+    def elements(hertz: float) -> int:
+        return element_count(cluster.solids, longest_element_m(hertz, stage.air.speed_of_sound_m_s))
+
+    if to_hz == DEFAULT_TO_HZ:
+        for higher in HIGHER_HZ:
+            if elements(higher) <= FEW_ELEMENTS:
+                return higher
     most = MOST_ELEMENTS if to_hz <= DEFAULT_TO_HZ else MOST_ELEMENTS_ASKED
     limit = to_hz
-    while element_count(cluster.solids, longest_element_m(limit, stage.air.speed_of_sound_m_s)) > most:
+    while elements(limit) > most:
         limit *= 0.95
         if limit < LOWEST_LIMIT_HZ:
             break
