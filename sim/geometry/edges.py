@@ -16,6 +16,7 @@ from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, frozen
 from sim.geometry.facets import Facet
 from sim.geometry.patches import members_of
+from sim.geometry.seams import near_pairs
 
 TOUCH_M = 2.0e-5
 CLOSED_RAD = 1.0e-6
@@ -138,10 +139,8 @@ def _candidates(starts: FloatArray, stops: FloatArray) -> list[tuple[int, int]]:
     lead = (np.abs(along) > 0.5).argmax(axis=1)
     along = along * np.sign(along[np.arange(len(along)), lead])[:, None]
     foot = starts - (starts * along).sum(axis=1)[:, None] * along
-    from scipy.spatial import cKDTree
-
     lines = np.hstack([along * 2.0, foot])  # 1 mm per 0.5 mrad: generous, the overlap test is the judge
-    pairs = cKDTree(lines).query_pairs(2.0e-3, output_type="ndarray")
+    pairs = near_pairs(lines, 2.0e-3)
     return [(int(i), int(j)) for i, j in np.sort(pairs, axis=1)[np.lexsort((pairs[:, 1], pairs[:, 0]))]]
 
 

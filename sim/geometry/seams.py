@@ -7,7 +7,7 @@ triangle is split there, wall and floor share no edge, and a closed room looks o
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -47,7 +47,7 @@ def weld(triangles: FloatArray, tolerance_m: float) -> tuple[FloatArray, IntArra
     Chains of near corners merge too, so the tolerance must be far below the smallest real distance.
     """
     loose, number = np.unique(triangles.reshape(-1, 3), axis=0, return_inverse=True)
-    pairs = _near_pairs(loose, tolerance_m)
+    pairs = near_pairs(loose, tolerance_m)
     if len(pairs) == 0:
         return loose, np.asarray(number, dtype=np.int64).reshape(-1, 3)
     # loaded for meshes only, since it takes a tenth of a second: rooms of a few walls have corners that meet exactly
@@ -61,7 +61,7 @@ def weld(triangles: FloatArray, tolerance_m: float) -> tuple[FloatArray, IntArra
     return loose[first], np.asarray(cluster, dtype=np.int64)[number.reshape(-1, 3)]
 
 
-def _near_pairs(points: FloatArray, tolerance_m: float) -> IntArray:
+def near_pairs(points: FloatArray, tolerance_m: float) -> IntArray:
     """Pairs (n, 2) of points nearer than the tolerance; few points are compared each with each."""
     if len(points) <= FEW:
         first, second = np.triu_indices(len(points), 1)
@@ -146,13 +146,11 @@ def _corners_on(corners: FloatArray, edges: IntArray, tolerance_m: float) -> dic
     candidates = np.unique(edges)
     if candidates.size == 0:
         return found
-    from scipy.spatial import cKDTree
-
-    tree = cKDTree(corners[candidates])
+    within = _balls(corners[candidates])
     for a, b in edges.tolist():
         start, along = corners[a], corners[b] - corners[a]
         length = float(np.linalg.norm(along))
-        near = candidates[tree.query_ball_point(start + 0.5 * along, 0.5 * length + tolerance_m)]
+        near = candidates[within(start + 0.5 * along, 0.5 * length + tolerance_m)]
         near = near[(near != a) & (near != b)]
         fraction = (corners[near] - start) @ along / length**2
         beside = np.linalg.norm(corners[near] - start - fraction[:, None] * along, axis=1)
@@ -161,6 +159,16 @@ def _corners_on(corners: FloatArray, edges: IntArray, tolerance_m: float) -> dic
         if on.any():
             found[(a, b)] = near[on][np.argsort(fraction[on])].tolist()
     return found
+
+
+def _balls(points: FloatArray) -> Callable[[FloatArray, float], Sequence[int] | IntArray]:
+    """What finds the points (n, 3) in a ball; few points are asked one by one, which saves loading a tree."""
+    if len(points) <= FEW:
+        return lambda middle, radius_m: np.flatnonzero(np.linalg.norm(points - middle, axis=1) <= radius_m)
+    from scipy.spatial import cKDTree
+
+    tree = cKDTree(points)
+    return lambda middle, radius_m: tree.query_ball_point(middle, radius_m, return_sorted=True)
 
 
 def _split_once(face: list[int], splits: dict[tuple[int, int], list[int]]) -> list[list[int]]:

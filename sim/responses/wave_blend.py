@@ -25,7 +25,7 @@ class Low:
     length_m
         (w,) length of each way.
     gains
-        (w, f) complex pressure on the whole grid, zero above the fade.
+        (w, e) complex pressure at the first frequencies of the grid, to the end of the fade.
     of_surface
         (w, surface) whether a way meets a surface of that name, as in `AllPaths`.
     of_waves
@@ -76,7 +76,7 @@ def low_paths(
         driver=np.concatenate([waves.driver, others.driver, ways.driver[edges]]),
         listener=np.concatenate([waves.listener, others.listener, ways.listener[edges]]),
         length_m=np.concatenate([waves.length_m, others.length_m, ways.length_m[edges]]),
-        gains=np.pad(gains, ((0, 0), (0, count - some))),
+        gains=gains,
         of_surface=np.concatenate([touched, ways.of_surface[edges]]),
         of_waves=~of_near,
         weight=weight,
@@ -90,8 +90,15 @@ def _near(stage: Stage, name: str, owners: BoolArray) -> bool:
 
 def blended_total(low: Low, rows: BoolArray, total: ComplexArray, align: ComplexArray) -> ComplexArray:
     """A driver's response (f,) alone, with waves at the bottom."""
-    waves = low.gains[rows].sum(axis=0) * align
+    waves = _summed(low, rows) * align
     return np.asarray(low.weight * waves + (1.0 - low.weight) * total)
+
+
+def _summed(low: Low, rows: BoolArray) -> ComplexArray:
+    """Sum (f,) of some ways on the whole grid, zero above the fade."""
+    total = np.zeros(len(low.weight), dtype=np.complex128)
+    total[: low.gains.shape[1]] = low.gains[rows].sum(axis=0)
+    return total
 
 
 def blended(
@@ -105,6 +112,6 @@ def blended(
     mixed = blended_total(low, rows, total, align)
     changed = changes.copy()
     for number in np.flatnonzero(low.of_waves):
-        added = low.gains[rows & low.of_surface[:, number]].sum(axis=0) * align
+        added = _summed(low, rows & low.of_surface[:, number]) * align
         changed[number] = low.weight * added + (1.0 - low.weight) * changes[number]
     return mixed, np.asarray(changed)

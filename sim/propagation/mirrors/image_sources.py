@@ -7,12 +7,14 @@ or not there, and its margin says how near it is to the other answer.
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 from sim.geometry.room import Room
+from sim.machine.processes import all_cores
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.stage import Stage
 from sim.propagation.mirrors.beams import Beams, Mirrors, Reach, facet_tuple, grow, lay_mirrors, slack_beside, split
@@ -92,23 +94,29 @@ def trace_within(stage: Stage, extra_m: float, *, beside_m: float = 0.0) -> Path
     """
     beside = slack_beside(stage.room, beside_m)
     mirrors, reach = lay_mirrors(stage.room, beside[0]), reach_m(stage, MOST_MIRRORS)
-    rows: list[PathTable] = []
-    complete, deepest = True, 0
-    for s, loudspeaker in enumerate(stage.loudspeakers):
-        allowed = first_mirrors(stage.room, loudspeaker)
-        for d, source in enumerate(np.array(loudspeaker.driver_points)):
-            for place, ear in enumerate(np.array(stage.ears)):
-                longest = float(np.linalg.norm(ear - source)) + extra_m
-                limit = Reach(ear[None], np.array([longest]), MOST_BEAMS)
-                beams = grow(source, MOST_MIRRORS, mirrors, reach, allowed, limit)
-                none = grow(ear, 0, mirrors, reach)
-                counts = beams[5][:, -1] - beams[5][:, 0]
-                grown = int(np.flatnonzero(counts)[-1])
-                complete = complete and len(beams[5]) == MOST_MIRRORS + 1 and not counts[-1]
-                deepest = max(deepest, grown)
-                found = _found(stage, (s, d, place), beams, none, max(grown, 1), mirrors, beside)
-                rows.append(found.chosen(np.flatnonzero(found.length_m <= longest)))
-    return PathsWithin(joined(rows), bool(complete), deepest)
+
+    def one(job: tuple[int, int, int]) -> tuple[PathTable, bool, int]:
+        s, d, place = job
+        source, ear = np.array(stage.loudspeakers[s].driver_points[d]), np.array(stage.ears[place])
+        longest = float(np.linalg.norm(ear - source)) + extra_m
+        limit = Reach(ear[None], np.array([longest]), MOST_BEAMS)
+        beams = grow(source, MOST_MIRRORS, mirrors, reach, first_mirrors(stage.room, stage.loudspeakers[s]), limit)
+        none = grow(ear, 0, mirrors, reach)
+        counts = beams[5][:, -1] - beams[5][:, 0]
+        grown = int(np.flatnonzero(counts)[-1])
+        found = _found(stage, job, beams, none, max(grown, 1), mirrors, beside)
+        ended = len(beams[5]) == MOST_MIRRORS + 1 and not counts[-1]
+        return found.chosen(np.flatnonzero(found.length_m <= longest)), bool(ended), grown
+
+    jobs = [
+        (s, d, place)
+        for s, loudspeaker in enumerate(stage.loudspeakers)
+        for d in range(len(loudspeaker.driver_points))
+        for place in range(len(stage.ears))
+    ]
+    with ThreadPoolExecutor(all_cores()) as pool:
+        rows, ended, grown = zip(*pool.map(one, jobs), strict=True)
+    return PathsWithin(joined(list(rows)), all(ended), max(grown))
 
 
 def _found(

@@ -125,7 +125,8 @@ class Problem:
                 distance, shapes, which = column
                 size = np.exp(wavenumber.imag * distance) / distance
                 wave = _wave(wavenumber.real * distance)
-                incident[:, number] = size * wave * (shapes @ directivities[which].astype(np.complex64))
+                way = directivities[which].astype(np.complex64).view(np.float32).reshape(-1, 2)  # real and imaginary
+                incident[:, number] = size * wave * (shapes @ way).view(np.complex64)[:, 0]
         beta = face_admittance[self.elements.face]
         pressure = self.surface.pressure(wavenumber, incident, beta, factors)
         return np.asarray(sent(self.ears, wavenumber, pressure, beta).T, dtype=np.complex128)
