@@ -67,7 +67,8 @@ def kernel_mirrors(walls: Sequence[Wall]) -> tuple[tuple[Mirror, ...], list[tupl
 class Problem:
     """All that does not depend on frequency, for one size of elements.
 
-    cluster; walls (normal, offset) in the kernel; sources; ears (m, 3), images included; to_hz: highest frequency;
+    cluster; walls (normal, offset) in the kernel; sources; ears (m, 3), images included; largest_m: of an element;
+    to_hz: highest frequency;
     half: a plane (normal, offset) about which solids and what they are made of are alike (`alike_about`).
     """
 
@@ -77,11 +78,12 @@ class Problem:
         walls: Sequence[Wall],
         sources: Sequence[PointSource | DiscSource],
         ears: FloatArray,
+        largest_m: float,
         to_hz: float,
         speed_m_s: float,
         half: Wall | None = None,
     ) -> None:
-        self.largest_m = longest_element_m(to_hz, speed_m_s)
+        self.largest_m = largest_m
         elements = mesh_solids(list(cluster.solids), self.largest_m, list(walls), half)
         mirrors, self.met = kernel_mirrors(walls)
         inner = inner_points(cluster.solids, walls, to_hz, speed_m_s, half)
@@ -195,11 +197,11 @@ def inner_points(
 def bands_of(sampled_hz: FloatArray, to_hz: float) -> list[tuple[float, IntArray]]:
     """Samples (g,) put together that share their elements: (highest frequency, numbers), low to high.
 
-    Elements grow no finer above `to_hz`, where waves fade out.
+    Elements grow no finer above `to_hz`, but more bodies ring inside: the last band is what lies above it.
     """
     tops = [to_hz]
     while tops[-1] > 750.0:
         tops.append(tops[-1] / np.sqrt(2.0))
-    tops = tops[::-1]
-    place = np.minimum(np.searchsorted(tops, sampled_hz - 1e-9), len(tops) - 1)
+    tops = [*tops[::-1], max(to_hz, float(sampled_hz[-1]))]
+    place = np.searchsorted(tops[:-1], sampled_hz - 1e-9)
     return [(top, np.flatnonzero(place == n)) for n, top in enumerate(tops) if (place == n).any()]

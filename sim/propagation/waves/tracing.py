@@ -21,7 +21,7 @@ import numpy as np
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.materials import reflection_factor
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
-from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.loudspeakers.loudspeaker import Loudspeaker, cabinet_corners
 from sim.machine.processes import all_cores
 from sim.placement.collisions import Solids
 from sim.placement.stage import Stage
@@ -40,6 +40,7 @@ from sim.propagation.waves.problem import (
     Wall,
     bands_of,
     element_count,
+    inner_points,
     longest_element_m,
 )
 from sim.propagation.waves.spectrum import between, sampled_hz, unrolled, wavenumber_at
@@ -48,7 +49,7 @@ from sim.propagation.waves.wall_images import WallImages, images_by_walls, witho
 
 MOST_ELEMENTS, MOST_ELEMENTS_ASKED = 2200, 12_000
 """More elements than this take too long by default, or more memory than there may be where somebody asked for more."""
-FEW_ELEMENTS, HIGHER_HZ = 1200, (2000.0, 1800.0, 1600.0, 1400.0, 1250.0, 1100.0)
+FEW_ELEMENTS, HIGHER_HZ = 1000, (1600.0, 1400.0, 1250.0, 1100.0)
 """By default a small cluster goes to the first of these frequencies at which it has no more elements than this."""
 LOWEST_LIMIT_HZ = 300.0
 SAID_EVERY = 10
@@ -266,10 +267,19 @@ class _Tracing:
         sent: list[ComplexArray] = []
         with ThreadPoolExecutor(max_workers=all_cores()) as pool:
             for top, numbers in bands_of(self.sampled, self.limit):
-                lone = LoneCabinet(model, longest_element_m(top, self.speed))
+                lone = LoneCabinet(model, self._longest(top), self._inner(model, top))
                 wavenumbers = [wavenumber_at(float(f), self.speed) for f in self.sampled[numbers]]
                 sent += pool.map(partial(lone.sends, directions=directions), wavenumbers)
         return np.array(sent)
+
+    def _longest(self, top_hz: float) -> float:
+        """Longest element in a band of samples."""
+        return longest_element_m(min(top_hz, self.limit), self.speed)
+
+    def _inner(self, model: Loudspeaker, top_hz: float) -> FloatArray:
+        """Points inside a lone cabinet."""
+        corners = cabinet_corners(model)
+        return inner_points(np.array([] if corners is None else [corners]), (), top_hz, self.speed)
 
     def _disc(self, s: int) -> bool:
         return self.cluster.cabinets[s] >= 0
@@ -292,7 +302,7 @@ class _Tracing:
         elements = done = 0
         with ThreadPoolExecutor(max_workers=all_cores()) as pool:
             for top, numbers in bands_of(self.sampled, self.limit):
-                problem = Problem(self.cluster, planes, self.sources, ears, top, self.speed, half)
+                problem = Problem(self.cluster, planes, self.sources, ears, self._longest(top), top, self.speed, half)
                 elements = len(problem)
 
                 def solve(n: int, problem: Problem = problem) -> ComplexArray:

@@ -136,7 +136,7 @@ def test_the_result_does_not_depend_on_the_number_of_threads(monkeypatch: pytest
 
 def test_nothing_changes_where_nothing_stands_near_or_waves_are_off(monkeypatch: pytest.MonkeyPatch) -> None:
     off, bare = traced(DESK, 1.0, to=0.0), traced("", 1.0)
-    above = off.responses.response.frequencies_hz > 1400.0
+    above = off.responses.response.frequencies_hz > 2400.0
     on = traced(DESK, 1.0).responses.response.total
     np.testing.assert_array_equal(on[..., above], off.responses.response.total[..., above])
     assert (on != off.responses.response.total).any()
