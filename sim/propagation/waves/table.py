@@ -22,7 +22,9 @@ class WavePaths:
     cluster
         What stands near.
     to_hz
-        Up to here elements are fine enough; see `fade` for how waves go on and out above.
+        Up to here there are six elements to the wavelength, or more.
+    alone_hz
+        Up to here waves are used alone; above they hand over to edges, see `fade`.
     asked_hz
         Up to where they were asked for.
     elements
@@ -44,6 +46,7 @@ class WavePaths:
 
     cluster: Cluster
     to_hz: float
+    alone_hz: float
     asked_hz: float
     elements: int
     loudspeaker: IntArray
@@ -71,14 +74,11 @@ class WavePaths:
         )
 
 
-def fade(frequencies_hz: FloatArray, to_hz: float) -> FloatArray:
-    """Weights (f,) of waves: 1 up to `ALONE` times a frequency, falling to 0 at `FADE` times, by a squared cosine.
-
-    With 4.8 elements to the wavelength, there, waves are still several times nearer to the truth than edges.
-    """
-    share = np.clip(np.log(np.maximum(frequencies_hz, 1e-9) / (ALONE * to_hz)) / np.log(FADE / ALONE), 0.0, 1.0)
+def fade(frequencies_hz: FloatArray, alone_hz: float) -> FloatArray:
+    """Weights (f,) of waves: 1 up to a frequency, falling to 0 at `FADE` times that, by the square of a cosine."""
+    share = np.clip(np.log(np.maximum(frequencies_hz, 1e-9) / alone_hz) / np.log(FADE), 0.0, 1.0)
     return np.asarray(np.cos(0.5 * np.pi * share) ** 2)
 
 
-ALONE, FADE = 1.25, 1.5
-"""Between these multiples of the limit waves hand over to edges."""
+FADE = 1.2
+"""Over this ratio of frequencies waves hand over to edges."""

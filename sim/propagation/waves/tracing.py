@@ -34,26 +34,23 @@ from sim.propagation.waves.cluster import Cluster, alike_about, find_cluster
 from sim.propagation.waves.drivers import LoneCabinet, even_directions, fitted
 from sim.propagation.waves.elements import outward_quads
 from sim.propagation.waves.problem import (
+    DEFAULT_TO_HZ,
+    LOWEST_LIMIT_HZ,
+    RIGID,
     DiscSource,
     PointSource,
     Problem,
     Wall,
     bands_of,
-    element_count,
     inner_points,
     longest_element_m,
+    reach_of,
 )
 from sim.propagation.waves.spectrum import between, sampled_hz, unrolled, wavenumber_at
 from sim.propagation.waves.table import FADE, WavePaths
 from sim.propagation.waves.wall_images import WallImages, images_by_walls, without_bodies
 
-MOST_ELEMENTS, MOST_ELEMENTS_ASKED = 2200, 12_000
-"""More elements than this take too long by default, or more memory than there may be where somebody asked for more."""
-FEW_ELEMENTS, HIGHER_HZ = 1000, (1600.0, 1400.0, 1250.0, 1100.0)
-"""By default a small cluster goes to the first of these frequencies at which it has no more elements than this."""
-LOWEST_LIMIT_HZ = 300.0
 SAID_EVERY = 10
-DEFAULT_TO_HZ = 1000.0
 
 
 def trace_waves(
@@ -71,31 +68,18 @@ def trace_waves(
     cluster = find_cluster(stage, furniture) if to_hz > 0.0 else None
     if cluster is None:
         return None
-    limit = _reachable(stage, cluster, to_hz)
+    limit, alone = reach_of(cluster.solids, to_hz, stage.air.speed_of_sound_m_s, lone=_edges_know(stage, cluster))
     if limit < LOWEST_LIMIT_HZ and limit < to_hz:
         return None
     report("working out sound waves")
-    some = frozen(frequencies_hz[frequencies_hz < FADE * limit])
-    return _Tracing(stage, cluster, order, some, limit, report).table(to_hz)
+    some = frozen(frequencies_hz[frequencies_hz < FADE * alone])
+    return _Tracing(stage, cluster, order, some, limit, report).table(alone, to_hz)
 
 
-def _reachable(stage: Stage, cluster: Cluster, to_hz: float) -> float:
-    """Highest frequency in Hz for which the elements are not too many: `to_hz` or below, above the default if few."""
-
-    def elements(hertz: float) -> int:
-        return element_count(cluster.solids, longest_element_m(hertz, stage.air.speed_of_sound_m_s))
-
-    if to_hz == DEFAULT_TO_HZ:
-        for higher in HIGHER_HZ:
-            if elements(higher) <= FEW_ELEMENTS:
-                return higher
-    most = MOST_ELEMENTS if to_hz <= DEFAULT_TO_HZ else MOST_ELEMENTS_ASKED
-    limit = to_hz
-    while elements(limit) > most:
-        limit *= 0.95
-        if limit < LOWEST_LIMIT_HZ:
-            break
-    return limit if limit == to_hz else float(np.floor(limit / 10.0) * 10.0)
+def _edges_know(stage: Stage, cluster: Cluster) -> bool:
+    """Whether all that stands near is one rigid body away from walls, which edges do as well higher up."""
+    names = [f for f, facet in enumerate(stage.room.facets) if facet.owner in cluster.names]
+    return len(cluster.solids) == 1 and not cluster.walls and bool((stage.absorption[names] < RIGID).all())
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +148,7 @@ class _Tracing:
             else:
                 self.sources.append(PointSource(point, loudspeaker.rotation.T @ mirror.turn.T, which))
 
-    def table(self, asked_hz: float) -> WavePaths:
+    def table(self, alone_hz: float, asked_hz: float) -> WavePaths:
         """Solve everything and put it in a table."""
         lone = self._lone()
         scattered, elements = self._solve(lone)
@@ -181,6 +165,7 @@ class _Tracing:
         return WavePaths(
             cluster=self.cluster,
             to_hz=self.limit,
+            alone_hz=alone_hz,
             asked_hz=asked_hz,
             elements=elements,
             loudspeaker=frozen(np.array([row.place[0] for row in rows], dtype=np.int64)),

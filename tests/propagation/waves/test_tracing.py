@@ -12,7 +12,7 @@ from sim.blueprint.reader import parse_scene
 from sim.machine.processes import one_blas_thread
 from sim.pipeline import trace_scene
 from sim.placement.collisions import solids_of
-from sim.propagation.waves import tracing
+from sim.propagation.waves import problem, tracing
 from sim.propagation.waves.mesher import mesh_solids
 from sim.propagation.waves.surface import Sight, Surface, mirror_at, sent
 from sim.responses.records import Results
@@ -148,10 +148,22 @@ def test_nothing_changes_where_nothing_stands_near_or_waves_are_off(monkeypatch:
 
 
 def test_what_is_too_large_goes_less_high_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(tracing, "MOST_ELEMENTS", 400)
-    monkeypatch.setattr(tracing, "LOWEST_LIMIT_HZ", 50.0)
-    monkeypatch.setattr(tracing, "longest_element_m", lambda to, speed: speed / to / 6.0)
+    monkeypatch.setattr(problem, "FEW_ELEMENTS", 0)
+    monkeypatch.setattr(problem, "MOST_ELEMENTS", 400)
+    monkeypatch.setattr(problem, "longest_element_m", lambda to, speed: speed / to / 6.0)
+    for module in (tracing, problem):
+        monkeypatch.setattr(module, "LOWEST_LIMIT_HZ", 50.0)
     found = trace_scene(parse_scene(scene(DESK, SOURCE, EAR, 1.0), Path("nowhere")), order=1)
     (note,) = found.stage.notes
     assert note.startswith("sound waves round desk were worked out up to 6")
     assert "instead of 1000 Hz" in note
+
+
+def test_few_elements_go_higher_and_one_rigid_body_is_left_to_edges() -> None:
+    ring = np.array([[0.0, 0.0, 0.7], [0.6, 0.0, 0.7], [0.6, 1.0, 0.7], [0.0, 1.0, 0.7]])
+    desk = np.array([np.concatenate([ring, ring + [0.0, 0.0, 0.03]])])
+    two = np.concatenate([desk, desk + [0.0, 0.0, 0.3]])
+    assert problem.reach_of(desk, 1000.0, 343.0, lone=True) == (1250.0, 1250.0)
+    assert problem.reach_of(desk, 1000.0, 343.0) == (1400.0, 1750.0)
+    assert problem.reach_of(two, 1000.0, 343.0) == (1000.0, 1250.0)
+    assert problem.reach_of(desk, 900.0, 343.0) == (900.0, 1125.0)
