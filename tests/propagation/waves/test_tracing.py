@@ -161,8 +161,8 @@ def test_what_is_too_large_goes_less_high_and_says_so(monkeypatch: pytest.Monkey
 
 def test_few_elements_go_higher_and_one_rigid_body_is_left_to_edges() -> None:
     ring = np.array([[0.0, 0.0, 0.7], [0.6, 0.0, 0.7], [0.6, 1.0, 0.7], [0.0, 1.0, 0.7]])
-    desk = np.array([np.concatenate([ring, ring + [0.0, 0.0, 0.03]])])
-    two = np.concatenate([desk, desk + [0.0, 0.0, 0.3]])
+    desk = np.concatenate([ring, ring + np.array([0.0, 0.0, 0.03])])[None]
+    two = np.concatenate([desk, desk + np.array([0.0, 0.0, 0.3])])
     assert problem.reach_of(desk, 1000.0, 343.0, lone=True) == (1250.0, 1250.0)
     assert problem.reach_of(desk, 1000.0, 343.0) == (1400.0, 1750.0)
     assert problem.reach_of(two, 1000.0, 343.0) == (1000.0, 1250.0)
