@@ -70,7 +70,7 @@ def low_paths(
     met = [{names[f] for f in row if f >= 0} for row in (*waves.facets, *others.facets)]
     touched = np.array([[name in row for name in ways.surfaces] for row in met]).reshape(len(met), len(ways.surfaces))
     weight = np.zeros(count)
-    weight[:some] = fade(waves.frequencies_hz, waves.to_hz)
+    weight[:some] = fade(waves.frequencies_hz, waves.alone_hz)
     return Low(
         loudspeaker=np.concatenate([waves.loudspeaker, others.loudspeaker, ways.loudspeaker[edges]]),
         driver=np.concatenate([waves.driver, others.driver, ways.driver[edges]]),

@@ -9,10 +9,12 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
-import sim
+from sim.blueprint.reader import parse_scene
+from sim.pipeline import trace_scene
 from tests.builders.near_scenes import NearScene, Reference, references
 
 QUIET = 10.0 ** (-15.0 / 20.0)
@@ -27,11 +29,15 @@ class Errors:
     shadow: np.ndarray
 
 
-def traced(scene: NearScene, frequencies_hz: np.ndarray) -> np.ndarray:
-    """Total over the free field (source, ear, f) of the response at the ear that `trace` gives, two ears at a time."""
+def traced(scene: NearScene, frequencies_hz: np.ndarray, *, edges: bool = True) -> np.ndarray:
+    """Total over the free field (source, ear, f) of the response at the ear that `trace` gives, two ears at a time.
+
+    edges: whether they are traced; what lies below 1250 Hz is that of waves alone, and needs none.
+    """
     found = []
     for first in range(0, len(scene.ears), 2):
-        response = sim.trace(scene.text(scene.ears[first : first + 2])).responses.response
+        read = parse_scene(scene.text(scene.ears[first : first + 2]), Path("nowhere"))
+        response = trace_scene(read, maps=False, edges=edges).responses.response
         where = response.frequencies_hz
         rows = [
             [np.interp(frequencies_hz, where, r.real) + 1j * np.interp(frequencies_hz, where, r.imag) for r in ears]
@@ -41,10 +47,10 @@ def traced(scene: NearScene, frequencies_hz: np.ndarray) -> np.ndarray:
     return np.concatenate(found, axis=1)
 
 
-def errors(reference: Reference) -> Errors:
+def errors(reference: Reference, *, edges: bool = True) -> Errors:
     """Trace one scene and compare."""
     truth = np.abs(reference.total / reference.direct)
-    got = np.maximum(np.abs(traced(reference.scene, reference.frequencies_hz)), 1e-4)
+    got = np.maximum(np.abs(traced(reference.scene, reference.frequencies_hz, edges=edges)), 1e-4)
     off, judged = 20.0 * np.log10(got / truth), truth > QUIET
     return Errors(off[reference.lit[..., None] & judged], off[~reference.lit[..., None] & judged])
 

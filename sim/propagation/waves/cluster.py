@@ -149,7 +149,9 @@ def _walls_beside(stage: Stage, solids: FloatArray) -> tuple[int, ...]:
     """Facets of the room that go into the kernel."""
     room = stage.room
     corners = solids.reshape(-1, 3)
-    own = [f for f, facet in enumerate(room.facets) if facet.owner == room.owners[0]]
+    own = [
+        f for f, facet in enumerate(room.facets) if facet.owner == room.owners[0] and stage.absorption[f].min() < 1.0
+    ]
     found: list[tuple[float, float, int]] = []
     for f in own:
         facet = room.facets[f]

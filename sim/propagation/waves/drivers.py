@@ -7,7 +7,7 @@ as the maker equalises it, so all is divided by that.  What the lone cabinet sen
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -85,10 +85,13 @@ class LoneCabinet:
         The loudspeaker.
     largest_m
         Longest element.
+    inner
+        (q, 3) points inside at which the pressure has to vanish.
     """
 
     model: Loudspeaker
     largest_m: float
+    inner: FloatArray = field(default_factory=lambda: np.zeros((0, 3)))
 
     @cached_property
     def _parts(self) -> tuple[Surface, list[Disc]]:
@@ -96,7 +99,7 @@ class LoneCabinet:
         if corners is None:
             raise ValueError("a cabinet is needed")
         elements = box_elements(corners, self.largest_m)
-        surface = Surface(elements)
+        surface = Surface(elements, inner=self.inner)
         discs = [
             Disc(np.array([0.0, *driver.offset_m[1:]]), np.eye(3), driver.radius_m, elements, [surface.places])
             for driver in self.model.drivers

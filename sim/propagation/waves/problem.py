@@ -21,8 +21,20 @@ from sim.propagation.waves.surface import HERE, Mirror, Sight, Surface, after, m
 
 ELEMENTS_PER_WAVELENGTH = 6.0
 LARGEST_M = 0.08
-INNER_POINTS, INNER_FROM = 10, 0.85
-"""Points inside a body from this many times the frequency at which its inside first rings."""
+INNER_POINTS, MOST_INNER_POINTS, INNER_PER_CUBE, INNER_FROM = 10, 40, 12.0, 0.85
+"""Points inside a body, and more for each cubic wavelength that it holds, for it has as many more ways to ring; from
+`INNER_FROM` times the frequency at which its inside first rings."""
+DEFAULT_TO_HZ = 1000.0
+MOST_ELEMENTS, MOST_ELEMENTS_ASKED = 2200, 12_000
+"""More elements than this take too long by default, or more memory than there may be where somebody asked for more."""
+FEW_ELEMENTS, HIGHER_HZ = 1000, (1600.0, 1400.0, 1250.0, 1100.0)
+"""By default a small cluster goes to the first of these frequencies at which it has no more elements than this."""
+HIGHER_LONE_HZ, RIGID = 1250.0, 0.05
+"""By default one rigid body (absorption coefficients below the second) is left to edges from the first on."""
+ALONE = 1.25
+"""Waves are used alone to so many times the limit: with 4.8 elements to the wavelength, there, they are still several
+times nearer to the truth than edges are."""
+LOWEST_LIMIT_HZ = 300.0
 Wall = tuple[FloatArray, float]
 
 
@@ -66,7 +78,8 @@ def kernel_mirrors(walls: Sequence[Wall]) -> tuple[tuple[Mirror, ...], list[tupl
 class Problem:
     """All that does not depend on frequency, for one size of elements.
 
-    cluster; walls (normal, offset) in the kernel; sources; ears (m, 3), images included; to_hz: highest frequency;
+    cluster; walls (normal, offset) in the kernel; sources; ears (m, 3), images included; largest_m: of an element;
+    to_hz: highest frequency;
     half: a plane (normal, offset) about which solids and what they are made of are alike (`alike_about`).
     """
 
@@ -76,11 +89,12 @@ class Problem:
         walls: Sequence[Wall],
         sources: Sequence[PointSource | DiscSource],
         ears: FloatArray,
+        largest_m: float,
         to_hz: float,
         speed_m_s: float,
         half: Wall | None = None,
     ) -> None:
-        self.largest_m = longest_element_m(to_hz, speed_m_s)
+        self.largest_m = largest_m
         elements = mesh_solids(list(cluster.solids), self.largest_m, list(walls), half)
         mirrors, self.met = kernel_mirrors(walls)
         inner = inner_points(cluster.solids, walls, to_hz, speed_m_s, half)
@@ -158,6 +172,29 @@ def element_count(solids: FloatArray, largest_m: float) -> int:
     return count
 
 
+def reach_of(solids: FloatArray, to_hz: float, speed_m_s: float, *, lone: bool = False) -> tuple[float, float]:
+    """Highest frequency in Hz for which the elements of solids (b, 8, 3) are not too many, and to where waves go alone.
+
+    The first is `to_hz` or below, but above the default where that takes few.  lone: edges do as well higher up.
+    """
+
+    def elements(hertz: float) -> int:
+        return element_count(solids, longest_element_m(hertz, speed_m_s))
+
+    if to_hz == DEFAULT_TO_HZ:
+        for higher in HIGHER_HZ:
+            if not (lone and higher > HIGHER_LONE_HZ) and elements(higher) <= FEW_ELEMENTS:
+                return higher, min(ALONE * higher, HIGHER_LONE_HZ if lone else np.inf)
+    most = MOST_ELEMENTS if to_hz <= DEFAULT_TO_HZ else MOST_ELEMENTS_ASKED
+    limit = to_hz
+    while elements(limit) > most:
+        limit *= 0.95
+        if limit < LOWEST_LIMIT_HZ:
+            break
+    limit = limit if limit == to_hz else float(np.floor(limit / 10.0) * 10.0)
+    return limit, ALONE * limit
+
+
 def inner_points(
     solids: FloatArray, walls: Sequence[Wall], to_hz: float, speed_m_s: float, half: Wall | None = None
 ) -> FloatArray:
@@ -170,19 +207,21 @@ def inner_points(
         sides = [solid[[1, 2, 5, 6]] - solid[[0, 3, 4, 7]], solid[[3, 2, 7, 6]] - solid[[0, 1, 4, 5]]]
         sides.append(solid[4:] - solid[:4])
         lengths = np.array([np.linalg.norm(side, axis=1).mean() for side in sides])
+        cubes = float(lengths.prod()) * (to_hz / speed_m_s) ** 3
+        count = min(INNER_POINTS + int(INNER_PER_CUBE * cubes), MOST_INNER_POINTS) // 2 * 2
         for normal, offset in walls:
             if (solid @ normal - offset).min() < 0.002:
                 along = int(np.argmax([abs(float(side.mean(axis=0) @ normal)) for side in sides]))
                 lengths[along] *= 2.0
         rings = 0.5 * speed_m_s * np.sqrt((1.0 / lengths**2).sum())
         if to_hz > INNER_FROM * rings:
-            shares = np.random.default_rng(1).uniform(-0.8, 0.8, (INNER_POINTS, 3))
+            shares = np.random.default_rng(1).uniform(-0.8, 0.8, (count, 3))
             points = places_in(solid, shares)
             if half is not None:  # both halves together have as many as the whole
                 height = points @ half[0] - half[1]
                 middle = float(solid.mean(axis=0) @ half[0]) - half[1]
                 if abs(middle) < ALIKE_M:
-                    points = (points - 2.0 * np.minimum(height, 0.0)[:, None] * half[0])[: INNER_POINTS // 2]
+                    points = (points - 2.0 * np.minimum(height, 0.0)[:, None] * half[0])[: count // 2]
                 elif middle < 0.0:
                     continue
             found.append(points)
@@ -192,11 +231,11 @@ def inner_points(
 def bands_of(sampled_hz: FloatArray, to_hz: float) -> list[tuple[float, IntArray]]:
     """Samples (g,) put together that share their elements: (highest frequency, numbers), low to high.
 
-    Elements grow no finer above `to_hz`, where waves fade out.
+    Elements grow no finer above `to_hz`, but more bodies ring inside: the last band is what lies above it.
     """
     tops = [to_hz]
     while tops[-1] > 750.0:
         tops.append(tops[-1] / np.sqrt(2.0))
-    tops = tops[::-1]
-    place = np.minimum(np.searchsorted(tops, sampled_hz - 1e-9), len(tops) - 1)
+    tops = [*tops[::-1], max(to_hz, float(sampled_hz[-1]))]
+    place = np.searchsorted(tops[:-1], sampled_hz - 1e-9)
     return [(top, np.flatnonzero(place == n)) for n, top in enumerate(tops) if (place == n).any()]

@@ -22,7 +22,9 @@ class WavePaths:
     cluster
         What stands near.
     to_hz
-        Up to here waves are used alone; they fade out over the half octave above.
+        Up to here there are six elements to the wavelength, or more.
+    alone_hz
+        Up to here waves are used alone; above they hand over to edges, see `fade`.
     asked_hz
         Up to where they were asked for.
     elements
@@ -44,6 +46,7 @@ class WavePaths:
 
     cluster: Cluster
     to_hz: float
+    alone_hz: float
     asked_hz: float
     elements: int
     loudspeaker: IntArray
@@ -71,11 +74,11 @@ class WavePaths:
         )
 
 
-def fade(frequencies_hz: FloatArray, to_hz: float) -> FloatArray:
+def fade(frequencies_hz: FloatArray, alone_hz: float) -> FloatArray:
     """Weights (f,) of waves: 1 up to a frequency, falling to 0 at `FADE` times that, by the square of a cosine."""
-    share = np.clip(np.log(np.maximum(frequencies_hz, 1e-9) / to_hz) / np.log(FADE), 0.0, 1.0)
+    share = np.clip(np.log(np.maximum(frequencies_hz, 1e-9) / alone_hz) / np.log(FADE), 0.0, 1.0)
     return np.asarray(np.cos(0.5 * np.pi * share) ** 2)
 
 
-FADE = 1.4
+FADE = 1.2
 """Over this ratio of frequencies waves hand over to edges."""

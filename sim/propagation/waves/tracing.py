@@ -21,7 +21,7 @@ import numpy as np
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.materials import reflection_factor
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
-from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.loudspeakers.loudspeaker import Loudspeaker, cabinet_corners
 from sim.machine.processes import all_cores
 from sim.placement.collisions import Solids
 from sim.placement.stage import Stage
@@ -34,23 +34,23 @@ from sim.propagation.waves.cluster import Cluster, alike_about, find_cluster
 from sim.propagation.waves.drivers import LoneCabinet, even_directions, fitted
 from sim.propagation.waves.elements import outward_quads
 from sim.propagation.waves.problem import (
+    DEFAULT_TO_HZ,
+    LOWEST_LIMIT_HZ,
+    RIGID,
     DiscSource,
     PointSource,
     Problem,
     Wall,
     bands_of,
-    element_count,
+    inner_points,
     longest_element_m,
+    reach_of,
 )
 from sim.propagation.waves.spectrum import between, sampled_hz, unrolled, wavenumber_at
 from sim.propagation.waves.table import FADE, WavePaths
 from sim.propagation.waves.wall_images import WallImages, images_by_walls, without_bodies
 
-MOST_ELEMENTS, MOST_ELEMENTS_ASKED = 2200, 12_000
-"""More elements than this take too long by default, or more memory than there may be where somebody asked for more."""
-LOWEST_LIMIT_HZ = 300.0
 SAID_EVERY = 10
-DEFAULT_TO_HZ = 1000.0
 
 
 def trace_waves(
@@ -68,12 +68,12 @@ def trace_waves(
     cluster = find_cluster(stage, furniture) if to_hz > 0.0 else None
     if cluster is None:
         return None
-    limit = _reachable(stage, cluster, to_hz)
+    limit, alone = reach_of(cluster.solids, to_hz, stage.air.speed_of_sound_m_s, lone=_edges_know(stage, cluster))
     if limit < LOWEST_LIMIT_HZ and limit < to_hz:
         return None
     report("working out sound waves")
-    some = frozen(frequencies_hz[frequencies_hz < FADE * limit])
-    return _Tracing(stage, cluster, order, some, limit, report).table(to_hz)
+    some = frozen(frequencies_hz[frequencies_hz < FADE * alone])
+    return _Tracing(stage, cluster, order, some, limit, report).table(alone, to_hz)
 
 
 def note_without_waves(stage: Stage, furniture: Sequence[Solids], to_hz: float = DEFAULT_TO_HZ) -> str:
@@ -87,15 +87,10 @@ def note_without_waves(stage: Stage, furniture: Sequence[Solids], to_hz: float =
     )
 
 
-def _reachable(stage: Stage, cluster: Cluster, to_hz: float) -> float:
-    """Highest frequency in Hz, `to_hz` or below, for which the elements are not too many."""
-    most = MOST_ELEMENTS if to_hz <= DEFAULT_TO_HZ else MOST_ELEMENTS_ASKED
-    limit = to_hz
-    while element_count(cluster.solids, longest_element_m(limit, stage.air.speed_of_sound_m_s)) > most:
-        limit *= 0.95
-        if limit < LOWEST_LIMIT_HZ:
-            break
-    return limit if limit == to_hz else float(np.floor(limit / 10.0) * 10.0)
+def _edges_know(stage: Stage, cluster: Cluster) -> bool:
+    """Whether all that stands near is one rigid body away from walls, which edges do as well higher up."""
+    names = [f for f, facet in enumerate(stage.room.facets) if facet.owner in cluster.names]
+    return len(cluster.solids) == 1 and not cluster.walls and bool((stage.absorption[names] < RIGID).all())
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +159,7 @@ class _Tracing:
             else:
                 self.sources.append(PointSource(point, loudspeaker.rotation.T @ mirror.turn.T, which))
 
-    def table(self, asked_hz: float) -> WavePaths:
+    def table(self, alone_hz: float, asked_hz: float) -> WavePaths:
         """Solve everything and put it in a table."""
         lone = self._lone()
         scattered, elements = self._solve(lone)
@@ -181,6 +176,7 @@ class _Tracing:
         return WavePaths(
             cluster=self.cluster,
             to_hz=self.limit,
+            alone_hz=alone_hz,
             asked_hz=asked_hz,
             elements=elements,
             loudspeaker=frozen(np.array([row.place[0] for row in rows], dtype=np.int64)),
@@ -267,10 +263,19 @@ class _Tracing:
         sent: list[ComplexArray] = []
         with ThreadPoolExecutor(max_workers=all_cores()) as pool:
             for top, numbers in bands_of(self.sampled, self.limit):
-                lone = LoneCabinet(model, longest_element_m(top, self.speed))
+                lone = LoneCabinet(model, self._longest(top), self._inner(model, top))
                 wavenumbers = [wavenumber_at(float(f), self.speed) for f in self.sampled[numbers]]
                 sent += pool.map(partial(lone.sends, directions=directions), wavenumbers)
         return np.array(sent)
+
+    def _longest(self, top_hz: float) -> float:
+        """Longest element in a band of samples."""
+        return longest_element_m(min(top_hz, self.limit), self.speed)
+
+    def _inner(self, model: Loudspeaker, top_hz: float) -> FloatArray:
+        """Points inside a lone cabinet."""
+        corners = cabinet_corners(model)
+        return inner_points(np.array([] if corners is None else [corners]), (), top_hz, self.speed)
 
     def _disc(self, s: int) -> bool:
         return self.cluster.cabinets[s] >= 0
@@ -293,7 +298,7 @@ class _Tracing:
         elements = done = 0
         with ThreadPoolExecutor(max_workers=all_cores()) as pool:
             for top, numbers in bands_of(self.sampled, self.limit):
-                problem = Problem(self.cluster, planes, self.sources, ears, top, self.speed, half)
+                problem = Problem(self.cluster, planes, self.sources, ears, self._longest(top), top, self.speed, half)
                 elements = len(problem)
 
                 def solve(n: int, problem: Problem = problem) -> ComplexArray:

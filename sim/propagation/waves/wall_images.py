@@ -16,6 +16,9 @@ from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import surface_factors
 from sim.propagation.waves.surface import HERE, Mirror, after, mirror_at
 
+SILENT = 1.0e-4
+"""Walls that send back less of a pressure than this, in all, make no images."""
+
 
 @dataclass(frozen=True, slots=True)
 class WallImages:
@@ -119,6 +122,7 @@ def images_by_walls(
         images.append(mirror)
     factors = surface_factors(*_as_paths(walls, start, stop, facets, where), frequencies_hz)
     distinct = _distinct(np.array([mirror.image(start) for mirror in images]))
+    distinct = distinct[np.abs(factors[distinct]).max(axis=1) > SILENT]
     return WallImages(
         facets[distinct],
         tuple(images[row] for row in distinct),

@@ -9,7 +9,7 @@ from sim.propagation.waves.clipping import area_m2, cut_out, quads_of
 from sim.propagation.waves.cluster import alike_about
 from sim.propagation.waves.elements import Elements, box_elements
 from sim.propagation.waves.mesher import mesh_solids
-from sim.propagation.waves.problem import INNER_POINTS, inner_points
+from sim.propagation.waves.problem import MOST_INNER_POINTS, inner_points
 from sim.propagation.waves.surface import mirror_at, mirrored_elements
 
 FLOOR = (np.array([0.0, 0.0, 1.0]), 0.0)
@@ -134,6 +134,6 @@ def test_a_half_and_its_image_are_all_that_stands_there() -> None:
 def test_points_inside_are_as_many_in_two_halves_as_in_the_whole() -> None:
     solids, half = np.array([DESK, CABINET, flipped(CABINET, 1.6)]), (np.array([0.0, 1.0, 0.0]), 0.8)
     whole, part = (inner_points(solids, [FLOOR], 20_000.0, 343.0, plane) for plane in (None, half))
-    assert len(whole) == 3 * INNER_POINTS
+    assert len(whole) == 3 * MOST_INNER_POINTS
     assert 2 * len(part) == len(whole)
     assert part[:, 1].min() > 0.8

@@ -12,7 +12,7 @@ from sim.blueprint.reader import parse_scene
 from sim.machine.processes import one_blas_thread
 from sim.pipeline import trace_scene
 from sim.placement.collisions import solids_of
-from sim.propagation.waves import tracing
+from sim.propagation.waves import problem, tracing
 from sim.propagation.waves.mesher import mesh_solids
 from sim.propagation.waves.surface import Sight, Surface, mirror_at, sent
 from sim.responses.records import Results
@@ -136,7 +136,7 @@ def test_the_result_does_not_depend_on_the_number_of_threads(monkeypatch: pytest
 
 def test_nothing_changes_where_nothing_stands_near_or_waves_are_off(monkeypatch: pytest.MonkeyPatch) -> None:
     off, bare = traced(DESK, 1.0, to=0.0), traced("", 1.0)
-    above = off.responses.response.frequencies_hz > 1400.0
+    above = off.responses.response.frequencies_hz > 2400.0
     on = traced(DESK, 1.0).responses.response.total
     np.testing.assert_array_equal(on[..., above], off.responses.response.total[..., above])
     assert (on != off.responses.response.total).any()
@@ -148,9 +148,11 @@ def test_nothing_changes_where_nothing_stands_near_or_waves_are_off(monkeypatch:
 
 
 def test_what_is_too_large_goes_less_high_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(tracing, "MOST_ELEMENTS", 400)
-    monkeypatch.setattr(tracing, "LOWEST_LIMIT_HZ", 50.0)
-    monkeypatch.setattr(tracing, "longest_element_m", lambda to, speed: speed / to / 6.0)
+    monkeypatch.setattr(problem, "FEW_ELEMENTS", 0)
+    monkeypatch.setattr(problem, "MOST_ELEMENTS", 400)
+    monkeypatch.setattr(problem, "longest_element_m", lambda to, speed: speed / to / 6.0)
+    for module in (tracing, problem):
+        monkeypatch.setattr(module, "LOWEST_LIMIT_HZ", 50.0)
     found = trace_scene(parse_scene(scene(DESK, SOURCE, EAR, 1.0), Path("nowhere")), order=1)
     (note,) = found.stage.notes
     assert note.startswith("sound waves round desk were worked out up to 6")
@@ -159,10 +161,20 @@ def test_what_is_too_large_goes_less_high_and_says_so(monkeypatch: pytest.Monkey
 
 def test_what_is_too_large_altogether_is_left_out_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     """The desk of a demo control room, with its sofa, is: the response is that of edges, and nobody has to guess."""
-    monkeypatch.setattr(tracing, "MOST_ELEMENTS", 40)
+    monkeypatch.setattr(problem, "MOST_ELEMENTS", 40)
     found = trace_scene(parse_scene(scene(DESK, SOURCE, EAR, 1.0), Path("nowhere")), order=1)
     (note,) = found.stage.notes
     assert note.startswith("sound waves round desk were left out")
     off = trace_scene(parse_scene(scene(DESK, SOURCE, EAR, 1.0), Path("nowhere")), order=1, waves_to_hz=0.0)
     assert off.stage.notes == ()
     np.testing.assert_array_equal(found.responses.response.total, off.responses.response.total)
+
+
+def test_few_elements_go_higher_and_one_rigid_body_is_left_to_edges() -> None:
+    ring = np.array([[0.0, 0.0, 0.7], [0.6, 0.0, 0.7], [0.6, 1.0, 0.7], [0.0, 1.0, 0.7]])
+    desk = np.concatenate([ring, ring + np.array([0.0, 0.0, 0.03])])[None]
+    two = np.concatenate([desk, desk + np.array([0.0, 0.0, 0.3])])
+    assert problem.reach_of(desk, 1000.0, 343.0, lone=True) == (1250.0, 1250.0)
+    assert problem.reach_of(desk, 1000.0, 343.0) == (1400.0, 1750.0)
+    assert problem.reach_of(two, 1000.0, 343.0) == (1000.0, 1250.0)
+    assert problem.reach_of(desk, 900.0, 343.0) == (900.0, 1125.0)
