@@ -34,7 +34,7 @@ def compile_first(*groups: str) -> None:
     """
     from sim.compiling import compile_kernels
 
-    compile_kernels(progress, groups or ("rooms", "paths", "edges", "maps", "decay"))
+    compile_kernels(progress, groups or ("rooms", "paths", "edges", "waves", "maps", "decay"))
 
 
 def refuse_missing_folder(picture: Path | None) -> None:

@@ -53,6 +53,6 @@ def advise_command(chosen: argparse.Namespace) -> int:
     from sim.studies.advise.advice import advise
 
     scene = read_scene(told_scene(chosen))
-    compile_first("rooms", "paths", "edges", "maps")
+    compile_first("rooms", "paths", "edges", "waves", "maps", "decay")
     answer_into_folder(chosen, lambda: advise(scene, progress))
     return 0
