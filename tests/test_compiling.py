@@ -104,7 +104,10 @@ def taken_by(script: str) -> set[str]:
 COMMANDS = {
     "check": (("rooms",), ["check", "control-room-bridge"]),
     "trace": (("rooms", "paths", "edges", "waves", "maps", "decay"), ["trace", "--no-pictures", "control-room-bridge"]),
-    "treat": (("rooms", "paths", "edges", "waves", "maps", "decay"), ["treat", "--no-pictures", "attic-lying", "--panels", "1"]),
+    "treat": (
+        ("rooms", "paths", "edges", "waves", "maps", "decay"),
+        ["treat", "--no-pictures", "attic-lying", "--panels", "1"],
+    ),
     "sweep": (("paths",), ["sweep", "--no-pictures", "bedroom-on-desk", "--vary", "left.tilt=0"]),
     "decay": (("paths", "decay"), ["decay", "--no-pictures", "attic-turned", "--rays", "512"]),
     "loudspeaker": (("boxes",), ["loudspeaker", "two-way"]),
