@@ -44,7 +44,7 @@ def test_it_stops_when_all_is_below_the_target(tmp_path) -> None:
 
 
 def test_it_stops_when_a_further_panel_gains_too_little(tmp_path) -> None:
-    scene = scene_of(tmp_path, treatment={"least_gain_db": 6.0})
+    scene = scene_of(tmp_path, treatment={"least_gain_db": 6.0}, target={"weights": {"early": 0.1}})
     plan = plan_treatment(scene, quick_trace, silent)
     assert plan.panels == ()
     assert plan.stopped.startswith("Stop here: a further panel would lower the measure by less than 6 dB")
