@@ -58,7 +58,7 @@ def test_each_stage_is_announced_in_order() -> None:
     said: list[str] = []
     trace(ON_STANDS, said.append, order=1)
     counted = [words for words in said if words.endswith("frequencies")]
-    assert counted[0] == "working out sound waves: 10 of 39 frequencies"
+    assert re.fullmatch(r"working out sound waves: 10 of \d\d frequencies", counted[0])
     assert [words for words in said if words not in counted] == [
         "reading the scene",
         "setting the stage",

@@ -78,7 +78,7 @@ def _rows(results: Results) -> Iterator[list[str]]:
                             yes_cell(judged[band]),
                             f"{window.window_ms:g}",
                             number_cell(float(window.with_room_db[s, place, band]), 2)
-                            if driver_name == ALL_DRIVERS and not case
+                            if driver_name == ALL_DRIVERS and not case and window.with_room_db.size
                             else "",
                         ]
 

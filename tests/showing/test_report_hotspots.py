@@ -46,4 +46,4 @@ def test_octaves_say_whether_they_are_judged_and_wanted() -> None:
     edge = results.responses.transition_hz
     assert reported["judged"] == [hz >= edge for hz in reported["bands"]]
     assert reported["wanted"] == [1000.0 <= hz <= 8000.0 for hz in reported["bands"]]
-    assert reported["bands"][reported["band"]] == pytest.approx(1000.0)
+    assert reported["bands"][reported["band"]] == pytest.approx(2000.0)

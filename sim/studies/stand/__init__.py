@@ -66,7 +66,7 @@ def stand_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def stand_command(chosen: argparse.Namespace) -> int:
-    """Look for stacks and tell the best; exit code 2 when there is none, or none that stands."""
+    """Look for stacks and tell the best; exit code 2 when there is none."""
     from sim.studies.stand.answer import stand
     from sim.studies.stand.text import stand_lines
 
@@ -97,4 +97,4 @@ def stand_command(chosen: argparse.Namespace) -> int:
         draw_stand(found.stacks[0], found.wish, chosen.picture, found.units)
         say("")
         say(f"wrote {chosen.picture}")
-    return 0 if found.stands else 2
+    return 0 if found.stacks else 2

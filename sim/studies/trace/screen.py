@@ -40,9 +40,8 @@ def show_results(results: Results, console: Console | None = None, most: int | N
     out = console or Console(highlight=False)
     if console is None and not out.is_terminal:
         out = Console(highlight=False, width=PIPED)
-    out.print(f"\n{opening(results)}", style="bold", markup=False)
-    for warning in results.stage.warnings:
-        out.print(f"{warning}", style="bold", markup=False)
+    for words in results.stage.warnings or (opening(results),):
+        out.print(words, style="bold", markup=False)
     ear = results.stage.listener_names[0]
     mains = [verdict for verdict in results.responses.verdicts if verdict.listener == ear]
     alike = len(mains) == 2 and _alike(results, *mains)
@@ -51,7 +50,6 @@ def show_results(results: Results, console: Console | None = None, most: int | N
     listed = [reflections(results, verdict.loudspeaker, verdict.listener) for verdict in told]
     left = sum(max(0, len(mine) - rows) for mine in listed)
     via = max((len(one.way) for mine in listed for one in mine[:rows]), default=0)
-    out.print()
     for place, (verdict, mine) in enumerate(zip(told, listed, strict=True)):
         pair = (verdict.loudspeaker, verdict.listener)
         who = f"{mains[0].loudspeaker} and {mains[1].loudspeaker} alike at the {ear}" if alike else ""

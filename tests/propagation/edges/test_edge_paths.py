@@ -120,7 +120,7 @@ def test_the_result_does_not_depend_on_threads(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_fewer_edges_in_turn_leave_the_others_as_they_are() -> None:
-    stage = anechoic(desk((0.8, 1.4), (0.9, 2.5), 0.74))
+    stage = anechoic(DESK)
     three, two, one = (trace_edges(stage, 1, in_turn=most) for most in (3, 2, 1))
     single, chains = np.flatnonzero(three.edge >= 0), np.flatnonzero(three.edge < 0)
     assert np.array_equal(one.gains, three.gains[single])

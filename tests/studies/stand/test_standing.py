@@ -74,8 +74,8 @@ def test_an_inch_tape_is_answered_in_inches_and_pounds(capsys: pytest.CaptureFix
     assert re.search(r"\d (mm|cm|m|kg)\b", reported) is None
 
 
-def test_what_does_not_stand_ends_with_2(capsys: pytest.CaptureFixture[str]) -> None:
-    assert run(*BOX, "--have", "plate 90x90x980 9kg", "--depth-offset", "60mm") == 2
+def test_what_does_not_stand_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(*BOX, "--have", "plate 90x90x980 9kg", "--depth-offset", "60mm") == 0
     assert "STOP" in capsys.readouterr().out
 
 
