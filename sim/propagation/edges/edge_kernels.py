@@ -31,6 +31,8 @@ from sim.rays.kinds_of_kernels import inlined, kernel, part
 from sim.rays.lanes import add_at, load_doubles, spread_double
 
 PANEL_S = 2.5
+FOOT_REACH = 2.5
+"""A panel is no longer than this many distances to source and ear: 1/r peaks at their feet, where no apex grades it."""
 PANEL_PHASE = 4.5
 LEAST_RADIUS_M = 1.0e-6
 LEAST_WIDTH = 1.0e-10
@@ -145,13 +147,19 @@ def largest(values):  # type: ignore[no-untyped-def]
 @part
 def node_capacity(length, k_most):  # type: ignore[no-untyped-def]
     """Return how many nodes `edge_nodes` may need: by the width of the peak, and by the phase along the edge."""
-    return 8 * (48 + int(4.0 * k_most * length / PANEL_PHASE))
+    return 8 * (112 + int(4.0 * k_most * length / PANEL_PHASE))
 
 
 @inlined
 def aside(r, z):  # type: ignore[no-untyped-def]
     """Distance of a point r beside an edge and z along it, of lengths that neither overflow nor vanish squared."""
     return math.sqrt(r * r + z * z)
+
+
+@inlined
+def outside(z, low, high):  # type: ignore[no-untyped-def]
+    """How far z along an edge lies outside low .. high."""
+    return max(0.0, max(low - z, z - high))
 
 
 @part
@@ -175,7 +183,10 @@ def edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, phase, places, 
         here = aside(r_s, z - z_s) + aside(r_e, z - z_e)
         while True:
             z = apex + width * math.sinh(end)
-            if k_most * abs(aside(r_s, z - z_s) + aside(r_e, z - z_e) - here) <= phase:
+            start = apex + width * math.sinh(s)
+            turned = k_most * abs(aside(r_s, z - z_s) + aside(r_e, z - z_e) - here)
+            near = min(aside(r_s, outside(z_s, start, z)), aside(r_e, outside(z_e, start, z)))
+            if turned <= phase and z - start <= FOOT_REACH * near:
                 break
             end = s + 0.7 * (end - s)
         reach = min(2.0 * (end - s), PANEL_S)  # what the last panel could not, the next cannot by much
