@@ -33,8 +33,6 @@ def advice() -> Iterator[Advice]:
     with pytest.MonkeyPatch.context() as few:
         for name in ("TURNS_DEG", "RAISED_M", "MOVED_M", "SEAT_M"):
             few.setattr(f"sim.studies.advise.trials.{name}", (-5.0, 5.0) if name == "TURNS_DEG" else (-0.10, 0.10))
-        few.setattr("sim.studies.advise.advice.TRACED_ALONE", 3)
-        few.setattr("sim.studies.advise.advice.LEAST_TRACED", 3)
         yield advise(parse_scene(scene_text(QUICK), Path("nowhere")))
 
 
