@@ -195,5 +195,7 @@ def test_plans_of_treatment_are_mirrored() -> None:
                 assert mine == pytest.approx(far, abs=0.011)
         if one.panel.from_left is not None:
             low, high = other.panel.from_left
-            assert one.panel.from_left == pytest.approx((WIDTH - high, WIDTH - low), abs=0.011)
-    assert ours.early_db == pytest.approx(theirs.early_db, abs=0.1)
+            # the measure is flat to a tenth of a decibel over some centimetres: each search ends on its own side
+            assert one.panel.from_left == pytest.approx((WIDTH - high, WIDTH - low), abs=0.04)
+    for mine_then, theirs_then in zip(ours.measures, theirs.measures, strict=True):
+        assert mine_then.total_db == pytest.approx(theirs_then.total_db, abs=0.2)
