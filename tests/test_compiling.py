@@ -108,7 +108,10 @@ COMMANDS = {
         ("rooms", "paths", "edges", "waves", "maps", "decay"),
         ["treat", "--no-pictures", "attic-lying", "--panels", "1"],
     ),
-    "sweep": (("paths",), ["sweep", "--no-pictures", "bedroom-on-desk", "--vary", "left.tilt=0"]),
+    "sweep": (
+        ("rooms", "paths", "edges", "waves", "maps", "decay"),
+        ["sweep", "--no-pictures", "bedroom-on-desk", "--vary", "left.tilt=0"],
+    ),
     "decay": (("paths", "decay"), ["decay", "--no-pictures", "attic-turned", "--rays", "512"]),
     "loudspeaker": (("boxes",), ["loudspeaker", "two-way"]),
     "bounces": (("bounces",), ["bounces", "--no-pictures", "attic-turned", "--rays", "512"]),

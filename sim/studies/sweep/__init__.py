@@ -90,7 +90,7 @@ def sweep_command(chosen: argparse.Namespace) -> int:
 
     if chosen.processes is not None and chosen.processes < 1:
         raise SceneError("--processes", f"it is {chosen.processes}", "give 1 or more")
-    compile_first("paths")
+    compile_first()
     scene = read_scene(told_scene(chosen))
     if chosen.replace:
         refuse_folder(chosen.output, overwrite=True, reads=[chosen.scene])

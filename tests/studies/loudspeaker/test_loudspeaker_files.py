@@ -137,7 +137,7 @@ def test_what_is_assumed_is_said(what: str, tmp_path: Path, capsys: Screen) -> N
     assert main(["loudspeaker", str(make(tmp_path))]) == 0
     said = capsys.readouterr()
     assert any(line.startswith("  assumed: ") and sentence in line for line in said.out.splitlines())
-    assert said.err == ""
+    assert [line for line in said.err.splitlines() if not line.startswith("  ...")] == []  # compiling, the first time
 
 
 def test_a_scene_says_what_its_data_were_taken_for(tmp_path: Path, capsys: Screen) -> None:
