@@ -37,7 +37,9 @@ def main(arguments: list[str] | None = None) -> int:
             print(f"bounceplan: what was printed could not be kept ({out.lost}); make room.", file=sys.stderr)  # noqa: T201
             code = code or 2
         stopping.finished()
-    except KeyboardInterrupt:  # outside of the work itself, where there is nothing to clear up
+    except (KeyboardInterrupt, Exception) as fault:  # outside of the work itself, where there is nothing to clear up
+        if stopping.asked() is None and not isinstance(fault, KeyboardInterrupt):
+            raise  # else what is loaded made something else of an interrupt
         stopping.finished()
         print(STOPPED, file=sys.stderr)  # noqa: T201
         code = _stopped_code()
@@ -71,6 +73,8 @@ def _reported(arguments: list[str]) -> int:
 
 def _stopped_code() -> int:
     """The exit code of a command that was stopped, as shells count it: 128 and the number of the signal."""
+    # An interrupt inside an exec of text makes Python end itself by SIGINT, whatever the code; one more exec undoes it.
+    exec("")
     return 128 + (stopping.asked() or signal.SIGINT)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import subprocess
 import sys
@@ -72,6 +73,20 @@ def test_a_command_that_is_stopped_says_so_in_one_line(number: signal.Signals, c
     assert child.returncode == code
     assert said == ["bounceplan: stopped; what was finished stays, nothing half-written was left"]
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_request_inside_an_exec_of_text_has_the_exit_code_of_any_other(tmp_path: Path) -> None:
+    """Before, Python ended itself by SIGINT then, also where SIGTERM had come; it does so with -m only."""
+    inside = 'exec("import os, signal; os.kill(os.getpid(), signal.SIGTERM)")'
+    module = (
+        f"import sys, sim.__main__ as m, sim.cli\ndef run(_):\n    {inside}\nsim.cli.run = run\nsys.exit(m.main())\n"
+    )
+    (tmp_path / "asked.py").write_text(module)
+    command = [sys.executable, "-m", "asked"]
+    place = {**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), str(HOME)])}
+    done = subprocess.run(command, cwd=tmp_path, env=place, capture_output=True, text=True, check=False)
+    assert done.returncode == 128 + signal.SIGTERM
+    assert done.stderr == "bounceplan: stopped; what was finished stays, nothing half-written was left\n"
 
 
 def test_a_request_while_the_program_is_loaded_is_one_line() -> None:
