@@ -90,6 +90,20 @@ def ends(across, place, half, lengthwise, sine, side):  # type: ignore[no-untype
     return max(longer, 0.0), 1.0 if side * (end - leaves) >= 0.0 else -1.0
 
 
+@inlined
+def fresnel_parts(z):  # type: ignore[no-untyped-def]
+    """Auxiliary functions f and g of Fresnel's integrals (Abramowitz & Stegun, 7.3.32 and 7.3.33)."""
+    return (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z)), 1.0 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+
+
+@inlined
+def past_end(z, phase, sign):  # type: ignore[no-untyped-def]
+    """What an end takes from the weight of its stretch, real and imaginary."""
+    p, q = fresnel_parts(z)
+    c, s = turned(phase)
+    return 0.5 * sign * ((p + q) * c + (q - p) * s), 0.5 * sign * ((q - p) * c - (p + q) * s)
+
+
 @flowing
 def add_edges(size, place, directions, radius, wavenumber, total):  # type: ignore[no-untyped-def]
     """Add a driver and the edges of its box to total (m, f) complex, a piston in a baffle being 1 on its axis.
@@ -127,25 +141,16 @@ def add_edges(size, place, directions, radius, wavenumber, total):  # type: igno
                 strength = -1.0 / (2.0 * OPENING * sine * math.sqrt(spread)) * math.sqrt(0.5)
                 for f in range(count):
                     k, r = wavenumber[f], root[f]
-                    z = z1 * r
-                    x = s1 * (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
-                    y = s1 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
-                    z = z2 * r
-                    x += s2 * (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
-                    y += s2 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+                    f_part, g_part = fresnel_parts(z1 * r)
+                    x = s1 * f_part
+                    y = s1 * g_part
+                    f_part, g_part = fresnel_parts(z2 * r)
+                    x += s2 * f_part
+                    y += s2 * g_part
                     # the weight of the stretch between its ends
-                    z = a_root * r
-                    p = (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
-                    q = 1.0 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
-                    c, s = turned(a * k)
-                    wr = whole - 0.5 * a_sign * ((p + q) * c + (q - p) * s)
-                    wi = -0.5 * a_sign * ((q - p) * c - (p + q) * s)
-                    z = b_root * r
-                    p = (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
-                    q = 1.0 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
-                    c, s = turned(b * k)
-                    wr -= 0.5 * b_sign * ((p + q) * c + (q - p) * s)
-                    wi -= 0.5 * b_sign * ((q - p) * c - (p + q) * s)
+                    ar, ai = past_end(a_root * r, a * k, a_sign)
+                    br, bi = past_end(b_root * r, b * k, b_sign)
+                    wr, wi = whole - ar - br, -ai - bi
                     x, y = x + y, y - x  # times 1 - j
                     x, y = x * wr - y * wi, x * wi + y * wr
                     c, s = turned(late * k)
@@ -169,32 +174,23 @@ def add_edges(size, place, directions, radius, wavenumber, total):  # type: igno
                 strength *= min((BACK_ENDS - forward) / BACK_FADES, 1.0)
                 for f in range(count):
                     k, r = wavenumber[f], root[f]
-                    z = z1 * r
-                    x = s1 * (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
-                    y = s1 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
-                    z = z2 * r
-                    x += s2 * (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
-                    y += s2 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
-                    z = z3 * r
-                    p = s3 * (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
-                    q = s3 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
-                    z = z4 * r
-                    p += s4 * (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
-                    q += s4 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
+                    f_part, g_part = fresnel_parts(z1 * r)
+                    x = s1 * f_part
+                    y = s1 * g_part
+                    f_part, g_part = fresnel_parts(z2 * r)
+                    x += s2 * f_part
+                    y += s2 * g_part
+                    f_part, g_part = fresnel_parts(z3 * r)
+                    p = s3 * f_part
+                    q = s3 * g_part
+                    f_part, g_part = fresnel_parts(z4 * r)
+                    p += s4 * f_part
+                    q += s4 * g_part
                     x, y = x * p - y * q, x * q + y * p
                     x, y = y, -x  # both wedges' e^{-j pi/4}
-                    z = a_root * r
-                    p = (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
-                    q = 1.0 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
-                    c, s = turned(a * k)
-                    wr = whole - 0.5 * a_sign * ((p + q) * c + (q - p) * s)
-                    wi = -0.5 * a_sign * ((q - p) * c - (p + q) * s)
-                    z = b_root * r
-                    p = (1.0 + 0.926 * z) / (2.0 + z * (1.792 + 3.104 * z))
-                    q = 1.0 / (2.0 + z * (4.142 + z * (3.492 + 6.670 * z)))
-                    c, s = turned(b * k)
-                    wr -= 0.5 * b_sign * ((p + q) * c + (q - p) * s)
-                    wi -= 0.5 * b_sign * ((q - p) * c - (p + q) * s)
+                    ar, ai = past_end(a_root * r, a * k, a_sign)
+                    br, bi = past_end(b_root * r, b * k, b_sign)
+                    wr, wi = whole - ar - br, -ai - bi
                     x, y = x * wr - y * wi, x * wi + y * wr
                     c, s = turned(late * k)
                     real[f] += strength * (x * c + y * s)
