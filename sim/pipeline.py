@@ -85,11 +85,11 @@ def trace_scene(
     for loudspeaker in stage.loudspeakers:
         loudspeaker.model.solve_cabinet(report)
     report("finding paths")
-    paths = trace_paths(stage, order or blueprint.method.order, beside_m=BESIDE_M)
+    mirrors = order or blueprint.method.order
+    paths = trace_paths(stage, mirrors, beside_m=BESIDE_M)
     paths = paths.chosen(worth_keeping(stage, paths))
     candidates = survey_first_order(stage)
     report("tracing edge diffraction")
-    mirrors = order or blueprint.method.order
     edge_paths = trace_edges(stage, mirrors, in_turn=edges_in_turn) if edges else no_edge_paths()
     furniture = standing_solids(blueprint, scene.folder)
     to_hz = blueprint.method.waves_to_hz if waves_to_hz is None else waves_to_hz

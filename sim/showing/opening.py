@@ -9,9 +9,9 @@ from __future__ import annotations
 from typing import Final
 
 from sim.blueprint.units import length_words
-from sim.responses.arrivals import in_window
 from sim.responses.records import Arrival, Results
 from sim.showing.numbers import db_words
+from sim.showing.words import worst_offender
 
 ADVISE: Final = "bounceplan advise tries everything you can change."
 
@@ -33,13 +33,9 @@ def opening(results: Results) -> str:
 
 def most_harmful(results: Results) -> Arrival | None:
     """The strongest arrival at the first seat that is above the target inside its window."""
-    ear, target = results.stage.listener_names[0], results.scene.blueprint.target
-    mine = [
-        one
-        for one in results.responses.arrivals
-        if one.listener == ear and one.order > 0 and in_window(one, target) and one.worst_db > target.level_db
-    ]
-    return max(mine, key=lambda one: one.worst_db, default=None)
+    ear = results.stage.listener_names[0]
+    worst = [worst_offender(results, one) for one in results.responses.verdicts if one.listener == ear]
+    return max((one for one in worst if one is not None), key=lambda one: one.worst_db, default=None)
 
 
 def cure(results: Results, arrival: Arrival) -> str:

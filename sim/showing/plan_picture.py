@@ -114,8 +114,7 @@ def _body(place: Axes, stage: Stage, blueprint: Blueprint, side: Side, per_metre
             if edge_on or side is PLAN:
                 words.append((middle_of(shape) * per_metre, opening.name, GLASS))
     for panel in stage.panels:
-        slab = np.concatenate([panel.corners_m, panel.corners_m + panel.depth_m * panel.normal])
-        hull = shapely.convex_hull(shapely.multipoints(side.flatten(slab) * per_metre))
+        hull = shapely.convex_hull(shapely.multipoints(side.flatten(panel.body) * per_metre))
         for ring in rings_of(hull):
             over = side is PLAN and panel.normal[2] < -0.3
             place.fill(*ring.T, facecolor="none", edgecolor=SOFT_INK, hatch="///", linewidth=0.0, zorder=2.6)

@@ -216,8 +216,7 @@ def _panels(plotter: Any, stage: Stage, shown: Sequence[int]) -> None:
     """Panels as slabs with a ruled face, through which the hotspot behind is seen; thin where the surface is away."""
     for panel in stage.panels:
         drawn = bool(set(stage.room.facet_numbers(panel.surface)) & set(shown))
-        back = panel.corners_m
-        face = back + panel.depth_m * panel.normal
+        back, face = panel.body[:4], panel.body[4:]
         rings = [np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in (back, face)]
         frame = np.concatenate([*rings, np.stack([back, face], axis=1)])
         width = 2.0 if drawn else 0.8

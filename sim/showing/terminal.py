@@ -90,12 +90,7 @@ def told_scene(chosen: argparse.Namespace) -> Path | SceneFile:
 
 def scenes_argument(command: argparse.ArgumentParser) -> None:
     """Take several scenes."""
-    command.add_argument(
-        "scenes",
-        type=Path,
-        nargs="+",
-        help="scene files or folders; the first is the reference",
-    )
+    command.add_argument("scenes", type=Path, nargs="+", help="scene files or folders; the first is the reference")
 
 
 def output_arguments(command: argparse.ArgumentParser, *, pictures: bool = True) -> None:

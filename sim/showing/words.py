@@ -160,20 +160,20 @@ def verdict_sentence(results: Results, verdict: Verdict, who: str = "") -> str:
     who = who or f"{verdict.loudspeaker} at the {verdict.listener}"
     limit = f"{target.level_db:g} dB from {target.window_ms[0]:g} to {target.window_ms[1]:g} ms"
     band = f"{hertz_range(*target.band_hz)}"
-    by_number = {arrival.number: arrival for arrival in reflections(results, verdict.loudspeaker, verdict.listener)}
     hidden = any(
         a.blocked and (a.loudspeaker, a.listener) == (verdict.loudspeaker, verdict.listener)
         for a in results.responses.arrivals
     )
     warning = " Something blocks the direct sound." if hidden else ""
-    if hidden and not by_number:
+    if hidden and not reflections(results, verdict.loudspeaker, verdict.listener):
         return (
             f"{who}: silence. Something blocks the direct sound, and no path of up to "
             f"{results.paths.facets.shape[1]} reflections or round an edge leads past it; there is nothing to judge."
         )
     if verdict.met:
         return f"{who}: the target is met, nothing is above {limit} ({band}).{warning}"
-    worst = by_number[verdict.offenders[0]]
+    worst = worst_offender(results, verdict)
+    assert worst is not None
     count = len(verdict.offenders)
     above = "one arrival is" if count == 1 else f"{count} arrivals are"
     lead = "it is" if count == 1 else "the worst is"
@@ -181,6 +181,12 @@ def verdict_sentence(results: Results, verdict: Verdict, who: str = "") -> str:
         f"{who}: {above} above {limit} ({band}); {lead} {worst.way}: "
         f"{db_beside(worst.worst_db, target.level_db)}, {worst.main.delay_ms:.2f} ms after the direct sound.{warning}"
     )
+
+
+def worst_offender(results: Results, verdict: Verdict) -> Arrival | None:
+    """The strongest arrival above the target inside its window, or None."""
+    mine = reflections(results, verdict.loudspeaker, verdict.listener)
+    return next((one for one in mine if verdict.offenders and one.number == verdict.offenders[0]), None)
 
 
 def near_misses(results: Results, loudspeaker: str, listener: str) -> tuple[str, ...]:

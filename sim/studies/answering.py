@@ -54,9 +54,10 @@ def draw_and_list(chosen: argparse.Namespace, answer: Answer) -> None:
     from sim.studies.saving import answer_lines, draw_answer
 
     folder: Path = chosen.output
+    trouble = ""
     try:
-        trouble = "" if chosen.no_pictures else draw_answer(answer, folder, progress)
         if not chosen.no_pictures:
+            trouble = draw_answer(answer, folder, progress)
             with adding_to(folder) as additions:
                 write_folder_page(
                     folder, [_title(answer, folder), *answer_lines(answer)], additions.beside(folder) / NAME

@@ -106,8 +106,7 @@ def label_scene(
         look = ways[arrival.loudspeaker]
         labels.append(_label(f"{look.letter}{arrival.number}", (x, y), look.colour, size, bold=True))
     for panel in stage.panels if names else ():
-        face = panel.corners_m.mean(axis=0) + panel.depth_m * panel.normal
-        (x, y) = at(face)[0]
+        (x, y) = at(panel.body[4:].mean(axis=0))[0]
         labels.append(_label(panel.name, (x, y), INK, size, centred=True))
     for words, point in _sizes(results, unit, on_left=camera.position[1] < camera.focus[1]):
         (x, y) = at(point)[0]

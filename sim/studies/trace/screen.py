@@ -13,7 +13,7 @@ from sim.responses.ear_records import Notch
 from sim.responses.records import Results, Verdict
 from sim.showing.numbers import bare_length, format_small, hertz, level_cell
 from sim.showing.opening import opening
-from sim.showing.words import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence
+from sim.showing.words import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence, worst_offender
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -78,10 +78,9 @@ def _in_short(results: Results, verdict: Verdict) -> str:
     who = f"{verdict.loudspeaker} at the {verdict.listener}"
     if verdict.met:
         return f"{who}: the target is met"
-    ranked = {one.number: one for one in reflections(results, verdict.loudspeaker, verdict.listener)}
-    if not verdict.offenders or verdict.offenders[0] not in ranked:
+    worst = worst_offender(results, verdict)
+    if worst is None:
         return verdict_sentence(results, verdict).removesuffix(".")
-    worst = ranked[verdict.offenders[0]]
     above = results.scene.blueprint.target.level_db
     return f"{who}: {len(verdict.offenders)} above {above:g} dB, the worst {worst.way}, {level_cell(worst.worst_db)} dB"
 
