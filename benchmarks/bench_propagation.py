@@ -20,7 +20,7 @@ import numpy as np
 
 from sim.acoustics.bands import octave_bands
 from sim.pipeline import build, trace_scene
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.arrivals import list_arrivals
 
@@ -38,26 +38,26 @@ def median_ms(work: Callable[[], object], times: int) -> float:
     return statistics.median(took)
 
 
-def numpy_paths(stage: Stage, order: int) -> list[float]:
+def numpy_paths(built: BuiltScene, order: int) -> list[float]:
     """Mirrored path lengths by the obvious NumPy code: every facet sequence, every triangle, one by one."""
-    room = stage.room
+    room = built.room
     triangles = room.triangles
     lengths: list[float] = []
-    for loudspeaker in stage.loudspeakers:
+    for loudspeaker in built.loudspeakers:
         own = room.owner_number(loudspeaker.body)
         for source in loudspeaker.driver_points:
-            lengths += _numpy_from(stage, source, stage.ears[0], order, own, triangles)
+            lengths += _numpy_from(built, source, built.ears[0], order, own, triangles)
     return lengths
 
 
 def _numpy_from(
-    stage: Stage, source: np.ndarray, ear: np.ndarray, order: int, own: int, triangles: np.ndarray
+    built: BuiltScene, source: np.ndarray, ear: np.ndarray, order: int, own: int, triangles: np.ndarray
 ) -> list[float]:
-    room, lengths = stage.room, []
+    room, lengths = built.room, []
     stack: list[tuple[list[int], list[np.ndarray]]] = [([], [source])]
     while stack:
         sequence, images = stack.pop()
-        if sequence and _numpy_valid(stage, sequence, images, source, ear, own, triangles):
+        if sequence and _numpy_valid(built, sequence, images, source, ear, own, triangles):
             lengths.append(float(np.linalg.norm(images[-1] - ear)))
         if len(sequence) == order:
             continue
@@ -73,7 +73,7 @@ def _numpy_from(
 
 
 def _numpy_valid(
-    stage: Stage,
+    built: BuiltScene,
     sequence: list[int],
     images: list[np.ndarray],
     source: np.ndarray,
@@ -81,7 +81,7 @@ def _numpy_valid(
     own: int,
     triangles: np.ndarray,
 ) -> bool:
-    room, here, points = stage.room, ear, []
+    room, here, points = built.room, ear, []
     for k in range(len(sequence) - 1, -1, -1):
         facet = room.facets[sequence[k]]
         before = float(facet.normal @ here) - facet.offset_m
@@ -128,16 +128,16 @@ def main() -> None:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--quick", action="store_true", help="fewer repetitions")
     times = 3 if options.parse_args().quick else 15
-    scene, stage = build(SCENES / "bedroom-on-stands")
+    scene, built = build(SCENES / "bedroom-on-stands")
     blueprint, bands = scene.blueprint, octave_bands()
 
     def points() -> object:
-        return list_arrivals(stage, trace_paths(stage, 1), bands, blueprint.target), survey_first_order(stage)
+        return list_arrivals(built, trace_paths(built, 1), bands, blueprint.target), survey_first_order(built)
 
     first = median_ms(points, times)
-    third = median_ms(lambda: list_arrivals(stage, trace_paths(stage, 3), bands, blueprint.target), times)
+    third = median_ms(lambda: list_arrivals(built, trace_paths(built, 3), bands, blueprint.target), times)
     whole = median_ms(lambda: trace_scene(scene), max(3, times // 3))
-    print(f"bedroom, {len(stage.room.facets)} facets, 4 drivers, kernels compiled")
+    print(f"bedroom, {len(built.room.facets)} facets, 4 drivers, kernels compiled")
     print(f"  first-order points and arrivals       {first:9.1f} ms   goal 50")
     print(f"  order 3 paths and arrivals            {third:9.1f} ms   goal 1000")
     print(f"  whole trace without pictures          {whole:9.1f} ms   goal 3000 (with files)")
@@ -147,8 +147,8 @@ def main() -> None:
     nothing = median_ms(lambda: subprocess.run(bare, check=True), times)
     print(f"  import sim, above bare Python         {imported - nothing:9.1f} ms   goal 300")
     for order in (1, 2, 3):
-        slow = median_ms(lambda order=order: numpy_paths(stage, order), 1)  # type: ignore[misc]
-        fast = median_ms(lambda order=order: trace_paths(stage, order), times)  # type: ignore[misc]
+        slow = median_ms(lambda order=order: numpy_paths(built, order), 1)  # type: ignore[misc]
+        fast = median_ms(lambda order=order: trace_paths(built, order), times)  # type: ignore[misc]
         print(
             f"  plain NumPy over kernels, order {order}     {slow / fast:9.0f} x    ({slow:.0f} ms over {fast:.2f} ms)"
         )

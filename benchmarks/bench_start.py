@@ -49,11 +49,11 @@ kernels.is_hidden(points[0], ways[0], -1, -1, -1, *rays)
 EVERYTHING = f"""
 from pathlib import Path
 from sim.blueprint.reader import read_scene
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.energy.late_rays import trace_late
 scene = Path({str(SCENE)!r})
-stage = set_stage(read_scene(scene).blueprint, scene.parent)
+stage = build_scene(read_scene(scene).blueprint, scene.parent)
 trace_late(stage, seed=1, rays=512, length_s=0.1)
 trace_paths(stage, 3)
 """

@@ -24,7 +24,7 @@ import numpy as np
 
 from sim.arrays import FloatArray, IntArray
 from sim.blueprint.reader import read_scene
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.propagation.energy.late_rays import CHUNK, trace_late
 from sim.rays.ray_kernels import addresses_of, nearest_but
 
@@ -83,12 +83,12 @@ def chains(points, directions, count, normals, facet_of, rays, started):  # type
 
 def main() -> None:
     """Bare rates and bounces a second in the bedroom."""
-    stage = set_stage(read_scene(SCENE).blueprint, SCENE.parent)
-    stage = replace(stage, loudspeakers=stage.loudspeakers[:1])
-    room, draw = stage.room, np.random.default_rng(20)
+    built = build_scene(read_scene(SCENE).blueprint, SCENE.parent)
+    built = replace(built, loudspeakers=built.loudspeakers[:1])
+    room, draw = built.room, np.random.default_rng(20)
     ways = draw.normal(size=(CHAINS, 3))
     ways /= np.linalg.norm(ways, axis=1)[:, None]
-    points = stage.ears[0] + 0.1 * draw.normal(size=ways.shape)
+    points = built.ears[0] + 0.1 * draw.normal(size=ways.shape)
     tuples = (room.arrays.normal, room.facet_of_triangle, room.ray_arrays)
     met = np.zeros((CHAINS * LONG, 7))
     chains(points, ways, LONG, *tuples, met)
@@ -101,7 +101,7 @@ def main() -> None:
 
     def traced(scattering: float | None, workers: int) -> Callable[[], int]:
         scattered = (
-            stage if scattering is None else replace(stage, scattering=np.full_like(stage.scattering, scattering))
+            built if scattering is None else replace(built, scattering=np.full_like(built.scattering, scattering))
         )
         return lambda: trace_late(scattered, seed=1, rays=32 * CHUNK, workers=workers).bounces
 

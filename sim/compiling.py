@@ -22,7 +22,7 @@ from sim.progress import Report, say_nothing
 
 if TYPE_CHECKING:
     from sim.blueprint.schema import Blueprint
-    from sim.placement.stage import Stage
+    from sim.placement.built_scene import BuiltScene
 
 
 _ROOM: Final = """
@@ -92,17 +92,17 @@ def _blueprint() -> Blueprint:
 
 
 @cache
-def _stage() -> Stage:
+def _built() -> BuiltScene:
     """The little room."""
-    from sim.placement.stage import set_stage
+    from sim.placement.built_scene import build_scene
 
-    return set_stage(_blueprint(), Path("nowhere"))
+    return build_scene(_blueprint(), Path("nowhere"))
 
 
 def _rooms() -> None:
     from sim.placement.sheet import setup_sheet
 
-    setup_sheet(_stage())
+    setup_sheet(_built())
 
 
 def _boxes() -> None:
@@ -121,17 +121,17 @@ def _paths() -> None:
     from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 
     _boxes()
-    stage = _stage()
-    trace_paths(stage, 3)
-    survey_first_order(stage)
-    stage.room.facets[0].covers(np.full(3, 99.0), np.inf)  # beside the facet, which takes a kernel more
+    built = _built()
+    trace_paths(built, 3)
+    survey_first_order(built)
+    built.room.facets[0].covers(np.full(3, 99.0), np.inf)  # beside the facet, which takes a kernel more
 
 
 def _edges() -> None:
     from sim.propagation.edges.tracing import trace_edges
 
     _boxes()
-    trace_edges(_stage(), 2)
+    trace_edges(_built(), 2)
 
 
 def _waves() -> None:
@@ -141,7 +141,7 @@ def _waves() -> None:
     from sim.propagation.waves.tracing import trace_waves
 
     _boxes()
-    trace_waves(_stage(), solids_of(_blueprint().furniture), 1, np.arange(0.0, 200.0, 20.0), 100.0)
+    trace_waves(_built(), solids_of(_blueprint().furniture), 1, np.arange(0.0, 200.0, 20.0), 100.0)
 
 
 def _maps() -> None:
@@ -157,28 +157,28 @@ def _maps() -> None:
     from sim.responses.surface_map import surface_maps
 
     _boxes()
-    stage = _stage()
+    built = _built()
     fractions_of_polygons(np.array([[[-1.0, -1.0], [1.0, -1.0], [0.0, 1.0]]]), np.ones(1), np.array([1.0, 2.0]))
     corners, one, row = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]), np.ones(1), np.zeros(1, np.int64)
     down = Incidences(row, row, np.zeros((1, 3)), np.array([[0.0, 0.0, -1.0]]), one, one, one)
     panel, factor = np.column_stack([corners, np.zeros(4)]), np.zeros((1, 2), np.complex128)
     share_of_panel(panel, np.array([0.0, 0.0, 1.0]), down, (factor, factor), np.array([100.0, 200.0]), 343.0)
-    surface_maps(stage, octave_bands(), 0.5, 0.02)
-    ear_response(stage, trace_paths(stage, 1), trace_edges(stage, 1))
+    surface_maps(built, octave_bands(), 0.5, 0.02)
+    ear_response(built, trace_paths(built, 1), trace_edges(built, 1))
 
 
 def _decay() -> None:
     from sim.propagation.energy.late_rays import trace_late
 
     _boxes()
-    trace_late(_stage(), seed=1, rays=512, length_s=0.1)
+    trace_late(_built(), seed=1, rays=512, length_s=0.1)
 
 
 def _bounces() -> None:
     from sim.propagation.energy.bounce_rays import bounce_rays
 
     _boxes()
-    bounce_rays(_stage(), 0, seed=1, rays=512, longest_m=20.0)
+    bounce_rays(_built(), 0, seed=1, rays=512, longest_m=20.0)
 
 
 GROUPS: Final[dict[str, tuple[int, Callable[[], None]]]] = {

@@ -8,8 +8,8 @@ from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import SceneError
 from sim.machine.processes import one_blas_thread
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.collisions import standing_solids
-from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
 from sim.propagation.edges.chains import MOST_IN_TURN
 from sim.propagation.edges.tracing import no_edge_paths, trace_edges
@@ -31,8 +31,8 @@ TRIAL_MIRRORS = 2
 
 
 @one_blas_thread()
-def build(scene: AnyScene) -> tuple[SceneFile, Stage]:
-    """Read a scene and set its stage, which finds whatever cannot be; nothing is traced.
+def build(scene: AnyScene) -> tuple[SceneFile, BuiltScene]:
+    """Read a scene and build it, which finds whatever cannot be; nothing is traced.
 
     Raises
     ------
@@ -40,7 +40,7 @@ def build(scene: AnyScene) -> tuple[SceneFile, Stage]:
         With the key that is at fault and what would work.
     """
     read = read_scene(scene)
-    return read, set_stage(read.blueprint, read.folder)
+    return read, build_scene(read.blueprint, read.folder)
 
 
 def trace(
@@ -80,39 +80,39 @@ def trace_scene(
     edges_in_turn: most edges of one body that sound goes round in a row, 1 to 3.
     """
     blueprint = scene.blueprint
-    report("setting the stage")
-    stage = set_stage(blueprint, scene.folder)
-    for loudspeaker in stage.loudspeakers:
+    report("building the scene")
+    built = build_scene(blueprint, scene.folder)
+    for loudspeaker in built.loudspeakers:
         loudspeaker.model.solve_cabinet(report)
     report("finding paths")
     mirrors = order or blueprint.method.order
-    paths = trace_paths(stage, mirrors, beside_m=BESIDE_M)
-    paths = paths.chosen(worth_keeping(stage, paths))
-    candidates = survey_first_order(stage)
+    paths = trace_paths(built, mirrors, beside_m=BESIDE_M)
+    paths = paths.chosen(worth_keeping(built, paths))
+    candidates = survey_first_order(built)
     report("tracing edge diffraction")
-    edge_paths = trace_edges(stage, mirrors, in_turn=edges_in_turn) if edges else no_edge_paths()
+    edge_paths = trace_edges(built, mirrors, in_turn=edges_in_turn) if edges else no_edge_paths()
     furniture = standing_solids(blueprint, scene.folder)
     to_hz = blueprint.method.waves_to_hz if waves_to_hz is None else waves_to_hz
-    waves = trace_waves(stage, furniture, mirrors, response_frequencies(), to_hz, report)
-    note = note_without_waves(stage, furniture, to_hz) if waves is None else waves.note
+    waves = trace_waves(built, furniture, mirrors, response_frequencies(), to_hz, report)
+    note = note_without_waves(built, furniture, to_hz) if waves is None else waves.note
     if note:
-        stage = replace(stage, notes=(*stage.notes, note))
+        built = replace(built, notes=(*built.notes, note))
     report("adding up what arrives")
     bands = octave_bands()
-    arrivals = list_arrivals(stage, paths, bands, blueprint.target, DiffractedPaths(stage, edge_paths))
-    early, window = fill_window(stage, paths, window_of(blueprint.target.window_ms[1]))
-    response, traced = ear_and_traced(stage, early, edge_paths, window, waves)
-    curve = energy_time_curve(stage, replace(response, total=traced), bands, arrivals)
-    window = with_room(stage, window, response.levels, blueprint.method.seed)
+    arrivals = list_arrivals(built, paths, bands, blueprint.target, DiffractedPaths(built, edge_paths))
+    early, window = fill_window(built, paths, window_of(blueprint.target.window_ms[1]))
+    response, traced = ear_and_traced(built, early, edge_paths, window, waves)
+    curve = energy_time_curve(built, replace(response, total=traced), bands, arrivals)
+    window = with_room(built, window, response.levels, blueprint.method.seed)
     response = replace(response, window=window)
     report("mapping hotspots")
-    mapped = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error) if maps else ()
-    lowest_hz = judged_from_hz(blueprint, stage)
+    mapped = surface_maps(built, bands, blueprint.method.grid, blueprint.method.placement_error) if maps else ()
+    lowest_hz = judged_from_hz(blueprint, built)
     verdicts = judge(arrivals, blueprint.target)
     responses = Responses(
-        bands, arrivals, response, curve, mapped, verdicts, lowest_hz, list_notches(stage, response, lowest_hz)
+        bands, arrivals, response, curve, mapped, verdicts, lowest_hz, list_notches(built, response, lowest_hz)
     )
-    return Results(scene, stage, paths, candidates, responses, edge_paths)
+    return Results(scene, built, paths, candidates, responses, edge_paths)
 
 
 @one_blas_thread()
@@ -127,14 +127,14 @@ def trace_trial(scene: SceneFile) -> Results:
         If the scene cannot be.
     """
     blueprint = scene.blueprint
-    stage, bands = set_stage(blueprint, scene.folder), octave_bands()
-    paths = trace_paths(stage, min(blueprint.method.order, TRIAL_MIRRORS), beside_m=BESIDE_M)
-    paths = paths.chosen(worth_keeping(stage, paths))
+    built, bands = build_scene(blueprint, scene.folder), octave_bands()
+    paths = trace_paths(built, min(blueprint.method.order, TRIAL_MIRRORS), beside_m=BESIDE_M)
+    paths = paths.chosen(worth_keeping(built, paths))
     edges = no_edge_paths()
-    arrivals = list_arrivals(stage, paths, bands, blueprint.target, notches=True)
-    response = ear_response(stage, paths, edges)
-    curve = energy_time_curve(stage, response, bands, arrivals)
+    arrivals = list_arrivals(built, paths, bands, blueprint.target, notches=True)
+    response = ear_response(built, paths, edges)
+    curve = energy_time_curve(built, response, bands, arrivals)
     responses = Responses(
-        bands, arrivals, response, curve, (), judge(arrivals, blueprint.target), judged_from_hz(blueprint, stage), ()
+        bands, arrivals, response, curve, (), judge(arrivals, blueprint.target), judged_from_hz(blueprint, built), ()
     )
-    return Results(scene, stage, paths, (), responses, edges)
+    return Results(scene, built, paths, (), responses, edges)

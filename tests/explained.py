@@ -77,6 +77,6 @@ def number_of(results: Results, way: str, loudspeaker: str = "left", listener: s
     (found,) = (
         a.number
         for a in results.responses.arrivals
-        if (a.loudspeaker, a.listener, a.way) == (loudspeaker, listener, way)
+        if (a.loudspeaker, a.listener, a.via) == (loudspeaker, listener, way)
     )
     return found

@@ -457,7 +457,7 @@ def test_faults_of_the_program_keep_their_traceback(monkeypatch: pytest.MonkeyPa
     def fail(*_: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("sim.studies.check.text.set_stage", fail)
+    monkeypatch.setattr("sim.studies.check.text.build_scene", fail)
     with pytest.raises(ZeroDivisionError):
         main(["check", str(ON_DESK)])
 

@@ -24,7 +24,7 @@ from sim.blueprint.reader import parse_scene
 from sim.blueprint.units import text_to_metres
 from sim.cli import parser
 from sim.pipeline import build, trace, trace_scene
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.showing.tables import write_traced
 from sim.studies.check.new_scene import Told, start_scene
 
@@ -191,7 +191,7 @@ def test_the_shortest_scene_has_ten_lines_and_runs() -> None:
     example, *_ = re.findall(r"```toml\n(.*?)```", SCENE_PAGE.read_text(encoding="utf-8"), flags=re.DOTALL)
     assert len(example.splitlines()) == 10
     results = trace_scene(parse_scene(example, Path("nowhere")), order=1)
-    assert {arrival.way for arrival in results.responses.arrivals if arrival.loudspeaker == "left"} >= {
+    assert {arrival.via for arrival in results.responses.arrivals if arrival.loudspeaker == "left"} >= {
         "left wall",
         "right wall",
         "ceiling",
@@ -204,7 +204,7 @@ def test_panel_and_material_of_the_scene_page_can_be_built() -> None:
     blocks = re.findall(r"```toml\n(.*?)```", SCENE_PAGE.read_text(encoding="utf-8"), flags=re.DOTALL)
     text = "".join(blocks) + '[[panels]]\nname = "own"\nsurface = "ceiling"\nmaterial = "my absorber"\n'
     blueprint = parse_scene(text + "from_front = [1, 2]\nfrom_left = [1, 2]\n", Path("nowhere")).blueprint
-    assert [panel.depth_m for panel in set_stage(blueprint, Path("nowhere")).panels] == pytest.approx([0.2, 0.109])
+    assert [panel.depth_m for panel in build_scene(blueprint, Path("nowhere")).panels] == pytest.approx([0.2, 0.109])
 
 
 def test_the_tutorial_tells_the_points_that_its_scene_gives(tmp_path: Path) -> None:
@@ -253,12 +253,12 @@ def test_the_mesh_page_is_a_room(tmp_path: Path) -> None:
         lines += [f"g {name}", "f " + " ".join(str(4 * number + corner) for corner in (1, 2, 3, 4))]
     (tmp_path / "room.obj").write_text("\n".join(lines), encoding="utf-8")
     (tmp_path / "scene.toml").write_text("\n".join([*blocks, others]), encoding="utf-8")
-    _, stage = build(tmp_path)
-    window = next(facet for facet in stage.room.facets if facet.name == "window")
+    _, built = build(tmp_path)
+    window = next(facet for facet in built.room.facets if facet.name == "window")
     assert window.material == "window glass"
     assert window.area_m2 == pytest.approx(1.2 * 2.4)
-    assert stage.volume_m3 == pytest.approx(5.4 * 4.6 * 2.4)
-    assert "the mesh fits the tape within 0 mm (2 distances)" in stage.notes
+    assert built.volume_m3 == pytest.approx(5.4 * 4.6 * 2.4)
+    assert "the mesh fits the tape within 0 mm (2 distances)" in built.notes
 
 
 def test_the_version_is_the_same_everywhere() -> None:

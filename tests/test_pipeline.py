@@ -47,11 +47,11 @@ def results() -> Results:
 
 
 def test_check_traces_nothing_and_gives_what_trace_builds_on(results: Results) -> None:
-    scene, stage = build(ON_STANDS)
+    scene, built = build(ON_STANDS)
     assert scene.digest == results.scene.digest
-    np.testing.assert_array_equal(stage.ears, results.stage.ears)
-    np.testing.assert_array_equal(stage.room.triangles, results.stage.room.triangles)
-    assert stage.volume_m3 == pytest.approx(3.40 * 4.20 * 2.40)
+    np.testing.assert_array_equal(built.ears, results.built.ears)
+    np.testing.assert_array_equal(built.room.triangles, results.built.room.triangles)
+    assert built.volume_m3 == pytest.approx(3.40 * 4.20 * 2.40)
 
 
 def test_each_stage_is_announced_in_order() -> None:
@@ -61,7 +61,7 @@ def test_each_stage_is_announced_in_order() -> None:
     assert re.fullmatch(r"working out sound waves: 10 of \d\d frequencies", counted[0])
     assert [words for words in said if words not in counted] == [
         "reading the scene",
-        "setting the stage",
+        "building the scene",
         "finding paths",
         "tracing edge diffraction",
         "working out sound waves",
@@ -84,11 +84,11 @@ def test_a_scene_that_was_read_gives_the_same_as_its_file(results: Results) -> N
 @pytest.mark.parametrize("surface", ["desk top", "window", "right wall", "ceiling", "rear wall"])
 def test_the_tweeter_follows_the_mirror_formula(surface: str, results: Results) -> None:
     """Mirror by hand: Allen & Berkley, J. Acoust. Soc. Am. 65 (1979), 943: one image for each wall."""
-    one = results.stage.loudspeakers[0]
+    one = results.built.loudspeakers[0]
     tweeter = [driver.name for driver in one.model.drivers].index("tweeter")
-    by_hand = mirrored(one.driver_points[tweeter], results.stage.ears[0], planes("bedroom-on-stands")[surface])
+    by_hand = mirrored(one.driver_points[tweeter], results.built.ears[0], planes("bedroom-on-stands")[surface])
     arrival = next(
-        a for a in results.responses.arrivals if a.loudspeaker == "left" and a.listener == "ear" and a.way == surface
+        a for a in results.responses.arrivals if a.loudspeaker == "left" and a.listener == "ear" and a.via == surface
     )
     part = next(part for part in arrival.parts if part.driver == "tweeter")
     np.testing.assert_allclose(part.points[0], by_hand.point, atol=1e-9)

@@ -23,7 +23,7 @@ except sim.SceneError as fault:
 # %% As it is: which surfaces are there, and how large?
 checked = sim.check(sim.read_scene(scene, FOLDER))
 print(checked)
-for facet in checked.stage.room.facets:
+for facet in checked.built.room.facets:
     if facet.owner == "room":
         print(f"{facet.name:<20} {facet.area_m2:6.2f} m2  {facet.material}")
 
@@ -34,5 +34,5 @@ for arrival in results.responses.arrivals:
     if arrival.order == 1 and not arrival.diffracted:
         front, left, up = arrival.main.points[0]
         print(
-            f"{arrival.loudspeaker:>6}  {arrival.way:<20} from_front {front:.3f}  from_left {left:.3f}  up {up:.3f} m"
+            f"{arrival.loudspeaker:>6}  {arrival.via:<20} from_front {front:.3f}  from_left {left:.3f}  up {up:.3f} m"
         )

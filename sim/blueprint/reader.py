@@ -195,7 +195,7 @@ def play(scene: AnyScene, name: str) -> SceneFile:
 def with_second_seat(scene: SceneFile, place: Sequence[str]) -> SceneFile:
     """Return the scene with its second seat at a place: from_front, from_left and up as a scene file writes them.
 
-    Bare numbers are in the unit of the scene.  Whether the place is in the air is found when the stage is set.
+    Bare numbers are in the unit of the scene.  Whether the place is in the air is found when the scene is built.
 
     Raises
     ------

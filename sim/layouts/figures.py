@@ -17,7 +17,7 @@ from sim.acoustics.levels import level_db
 from sim.answers import printable
 from sim.arrays import FloatArray, frozen
 from sim.blueprint.treatment import Target
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.arrivals import in_target_band, list_arrivals
 
@@ -61,23 +61,23 @@ class LayoutFigures:
     over_target_db: FloatArray
 
 
-def surface_names(stage: Stage) -> tuple[str, ...]:
+def surface_names(built: BuiltScene) -> tuple[str, ...]:
     """Names of everything that could mirror once in a layout, in the order of the room's facets."""
-    return tuple(dict.fromkeys(facet.name for facet in stage.room.facets))
+    return tuple(dict.fromkeys(facet.name for facet in built.room.facets))
 
 
-def layout_figures(stage: Stage, target: Target, bands: Bands, surfaces: Sequence[str]) -> LayoutFigures:
-    """Work out the figures of a stage for the named surfaces (those it does not have stay empty)."""
+def layout_figures(built: BuiltScene, target: Target, bands: Bands, surfaces: Sequence[str]) -> LayoutFigures:
+    """Work out the figures of a built scene for the named surfaces (those it does not have stay empty)."""
     number = {name: i for i, name in enumerate(surfaces)}
-    names = [one.name for one in stage.loudspeakers]
+    names = [one.name for one in built.loudspeakers]
     shape = (len(names), len(surfaces))
     level = np.full((*shape, len(bands)), SILENT_DB)
     worst, delay = np.full(shape, SILENT_DB), np.full(shape, np.nan)
     judged = in_target_band(bands, target)
     early, highest = np.zeros((len(names), len(bands))), np.full(len(names), SILENT_DB)
     low, high = target.window_ms
-    for arrival in list_arrivals(stage, trace_paths(stage, 1), bands, target, notches=False):
-        if arrival.order == 0 or arrival.listener != stage.listener_names[0]:
+    for arrival in list_arrivals(built, trace_paths(built, 1), bands, target, notches=False):
+        if arrival.order == 0 or arrival.listener != built.listener_names[0]:
             continue
         s, f = names.index(arrival.loudspeaker), number.get(arrival.surfaces[0])
         if low <= arrival.main.delay_ms <= high:
@@ -86,7 +86,7 @@ def layout_figures(stage: Stage, target: Target, bands: Bands, surfaces: Sequenc
         if f is None or arrival.worst_db <= worst[s, f]:
             continue  # facets of one name: the louder one stands for both
         level[s, f], worst[s, f], delay[s, f] = arrival.level_db, arrival.worst_db, arrival.main.delay_ms
-    point, clear, hidden = mirror_points(stage, surfaces)
+    point, clear, hidden = mirror_points(built, surfaces)
     return LayoutFigures(
         frozen(level),
         frozen(worst),
@@ -99,19 +99,19 @@ def layout_figures(stage: Stage, target: Target, bands: Bands, surfaces: Sequenc
     )
 
 
-def mirror_points(stage: Stage, surfaces: Sequence[str]) -> tuple[FloatArray, FloatArray, FloatArray]:
+def mirror_points(built: BuiltScene, surfaces: Sequence[str]) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Reflection points, how far inside their surfaces they lie, and whether they are hidden, as in `LayoutFigures`."""
     number = {name: i for i, name in enumerate(surfaces)}
-    drivers = max(len(one.driver_points) for one in stage.loudspeakers)
-    shape = (len(stage.loudspeakers), drivers, len(surfaces))
+    drivers = max(len(one.driver_points) for one in built.loudspeakers)
+    shape = (len(built.loudspeakers), drivers, len(surfaces))
     point, clear, hidden = np.full((*shape, 3), np.nan), np.full(shape, np.nan), np.zeros(shape)
-    names = [one.name for one in stage.loudspeakers]
-    for candidate in survey_first_order(stage):
+    names = [one.name for one in built.loudspeakers]
+    for candidate in survey_first_order(built):
         f = number.get(candidate.surface)
         if candidate.listener != 0 or f is None or candidate.status == "own":
             continue
         s = names.index(candidate.loudspeaker)
-        d = [driver.name for driver in stage.loudspeakers[s].model.drivers].index(candidate.driver)
+        d = [driver.name for driver in built.loudspeakers[s].model.drivers].index(candidate.driver)
         if not candidate.rim_m <= clear[s, d, f]:  # of facets of one name the one that is met, or nearest to it
             point[s, d, f], clear[s, d, f] = candidate.point, candidate.rim_m
             hidden[s, d, f] = candidate.status == "blocked"

@@ -23,8 +23,8 @@ from sim.geometry.meshes import furniture_patches
 from sim.layouts.fields import Field
 from sim.layouts.records import SweepPlan
 from sim.layouts.values import MOST_POINTS, Values, read_axis, with_value
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.poses import build_model, place
-from sim.placement.stage import Stage, set_stage
 
 MOST_PROBES: Final = 64
 """Layouts looked at to learn which surfaces there are: the scene itself and corners of the grid."""
@@ -57,7 +57,7 @@ class SweepTask:
             changed = with_value(changed, field, value)
         return changed
 
-    def stage_at(self, values: Iterable[float]) -> Stage:
+    def stage_at(self, values: Iterable[float]) -> BuiltScene:
         """Build the layout at values of the axes.
 
         Raises
@@ -67,7 +67,7 @@ class SweepTask:
         """
         changed = self.blueprint_at(values)
         refuse_what_cannot_be(changed, self.folder, Locations(self.plan.scene_path.name, {}))
-        return set_stage(changed, self.folder)
+        return build_scene(changed, self.folder)
 
 
 def plan_sweep(scene: SceneFile, vary: Mapping[str, Values], *, tied: bool = True, together: bool = False) -> SweepTask:

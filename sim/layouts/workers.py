@@ -165,10 +165,10 @@ def work_point(task: SweepTask, point: int) -> PointResult:
     """Work out one layout; one that cannot be gives its reason."""
     plan = task.plan
     try:
-        stage = task.stage_at(plan.values(point))
+        built = task.stage_at(plan.values(point))
     except SceneError as fault:
         return PointResult(point, str(fault), None)
-    return PointResult(point, "", layout_figures(stage, plan.target, plan.bands, plan.surfaces))
+    return PointResult(point, "", layout_figures(built, plan.target, plan.bands, plan.surfaces))
 
 
 @one_blas_thread()

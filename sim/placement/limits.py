@@ -15,9 +15,9 @@ import numpy as np
 from sim.answers import printable
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.units import small_words
+from sim.placement.built_scene import BuiltScene
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.sheet import sight_lines
-from sim.placement.stage import Stage
 from sim.placement.stops import TILT_LIMIT_DEG
 
 Path = tuple[str | int, ...]
@@ -60,15 +60,15 @@ class Limit:
     near: bool
 
 
-def limits_of(blueprint: Blueprint, stage: Stage, moved: Sequence[Path] | None = None) -> tuple[Limit, ...]:
+def limits_of(blueprint: Blueprint, built: BuiltScene, moved: Sequence[Path] | None = None) -> tuple[Limit, ...]:
     """Return every limit that a layout breaks or only just keeps.
 
     With `moved`, places of numbers in the scene, triangle and reach are only looked at when one of these changes
     them: a search among desks does not refuse a seat that was there before.
     """
-    found = [*_sight(stage, blueprint.units), *_tilt(blueprint, stage), *_stand(blueprint, stage)]
+    found = [*_sight(built, blueprint.units), *_tilt(blueprint, built), *_stand(blueprint, built)]
     if moved is None or any(_moves_the_triangle(place) for place in moved):
-        found += _triangle(stage)
+        found += _triangle(built)
     if moved is None or any(_moves_the_reach(place) for place in moved):
         found += _reach(blueprint)
     return tuple(one for one in found if one.broken > 0.0 or one.near)
@@ -90,11 +90,11 @@ def what_is_not_judged(blueprint: Blueprint) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _sight(stage: Stage, unit: str) -> list[Limit]:
+def _sight(built: BuiltScene, unit: str) -> list[Limit]:
     """The direct sound of no driver may be hidden from the first seat, nor pass an edge by less than a centimetre."""
     found = []
-    for line in sight_lines(stage):
-        if line.listener != stage.listener_names[0]:
+    for line in sight_lines(built):
+        if line.listener != built.listener_names[0]:
             continue
         who, clear = f"the {line.driver} of {line.loudspeaker}", line.clearance_m
         words = f"the {line.nearest} nearly hides {who}, which is seen past it by {small_words(clear, unit)}"
@@ -104,12 +104,12 @@ def _sight(stage: Stage, unit: str) -> list[Limit]:
     return found
 
 
-def _triangle(stage: Stage) -> list[Limit]:
+def _triangle(built: BuiltScene) -> list[Limit]:
     """Angle between the first left and the first right loudspeaker, the second of both, and so on."""
-    sides = {side: [one for one in stage.loudspeakers if one.side == side] for side in ("left", "right")}
+    sides = {side: [one for one in built.loudspeakers if one.side == side] for side in ("left", "right")}
     found = []
     for left, right in zip(sides["left"], sides["right"], strict=False):
-        ways = [one.axis_point - stage.ears[0] for one in (left, right)]
+        ways = [one.axis_point - built.ears[0] for one in (left, right)]
         cosine = float(ways[0] @ ways[1]) / float(np.linalg.norm(ways[0]) * np.linalg.norm(ways[1]))
         angle = float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
         low, high = TRIANGLE_DEG
@@ -127,9 +127,9 @@ def _moves_the_reach(place: Path) -> bool:
     return place[:2] == ("listener", "ear") or place[0] == "furniture"
 
 
-def _tilt(blueprint: Blueprint, stage: Stage) -> list[Limit]:
+def _tilt(blueprint: Blueprint, built: BuiltScene) -> list[Limit]:
     found = []
-    for record, placed in zip(blueprint.loudspeakers, stage.loudspeakers, strict=True):
+    for record, placed in zip(blueprint.loudspeakers, built.loudspeakers, strict=True):
         if record.strap.strip() or record.standing == "built in":
             continue
         tilt = abs(placed.tilt_deg)
@@ -155,13 +155,13 @@ def _reaches(blueprint: Blueprint) -> list[tuple[str, float]]:
     return [(name, away) for name, away in found if not np.isnan(away)]
 
 
-def _stand(blueprint: Blueprint, stage: Stage) -> list[Limit]:
+def _stand(blueprint: Blueprint, built: BuiltScene) -> list[Limit]:
     """A box tips about the edge of its own foot: atan(half the foot/half the height), less its tilt.
 
     Its mass is taken as even over its volume.
     """
     found = []
-    for record, placed in zip(blueprint.loudspeakers, stage.loudspeakers, strict=True):
+    for record, placed in zip(blueprint.loudspeakers, built.loudspeakers, strict=True):
         spare = spare_tip_deg(placed)
         if record.standing not in ("desk", "stand") or record.strap.strip() or spare is None:
             continue

@@ -73,7 +73,7 @@ class PlacedPanel:
     name, surface, material, note
         As in the scene.
     finish
-        Number of its build-up among the stage's layered finishes.
+        Number of its build-up among the built scene's layered finishes.
     plane
         Number of the plane it hangs in, as of the facets there.
     corners_m

@@ -11,8 +11,8 @@ from sim.arrays import FloatArray
 from sim.blueprint.units import is_imperial, length_words, small_words, thickness_words
 from sim.geometry.room import first_between, first_hit
 from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.placement.built_scene import BuiltScene
 from sim.placement.poses import PlacedLoudspeaker, aim_angles
-from sim.placement.stage import Stage
 
 
 @printable
@@ -41,15 +41,15 @@ class SightLine:
     nearest: str
 
 
-def sight_lines(stage: Stage) -> tuple[SightLine, ...]:
+def sight_lines(built: BuiltScene) -> tuple[SightLine, ...]:
     """Look from every driver to every listener; a loudspeaker's own box never hides its drivers."""
-    room = stage.room
+    room = built.room
     out = room.edges.sticking_out
     lines = []
-    for loudspeaker in stage.loudspeakers:
+    for loudspeaker in built.loudspeakers:
         own = room.owner_number(loudspeaker.body)
         for driver, source in zip(loudspeaker.model.drivers, loudspeaker.driver_points, strict=True):
-            for ear, listener in zip(stage.ears, stage.listener_names, strict=True):
+            for ear, listener in zip(built.ears, built.listener_names, strict=True):
                 facet = first_between(room, source, ear, own)
                 hidden = room.facets[facet].owner if facet >= 0 else ""
                 bodies = room.arrays.owner[room.edges.facets[out][:, 0]] if out.size else np.zeros(0, int)
@@ -194,29 +194,29 @@ LOOKS = {
 }
 
 
-def setup_sheet(stage: Stage, unit: str = "m") -> SetupSheet:
-    """Measure the stage the way a person would; sentences are in the unit of the scene."""
-    ear = stage.ears[0]
-    sheets = tuple(_sheet(stage, one, ear) for one in stage.loudspeakers)
+def setup_sheet(built: BuiltScene, unit: str = "m") -> SetupSheet:
+    """Measure the built scene the way a person would; sentences are in the unit of the scene."""
+    ear = built.ears[0]
+    sheets = tuple(_sheet(built, one, ear) for one in built.loudspeakers)
     lefts = [one for one in sheets if one.side == "left"]
     rights = [one for one in sheets if one.side == "right"]
-    around = surroundings(stage, ear, -1)
-    pairs = tuple(_pair(stage, a, b, around, unit) for a, b in zip(lefts, rights, strict=False))
-    lines = sight_lines(stage)
-    warnings = (*stage.warnings, *_warnings(sheets, pairs, lines, around, unit))
+    around = surroundings(built, ear, -1)
+    pairs = tuple(_pair(built, a, b, around, unit) for a, b in zip(lefts, rights, strict=False))
+    lines = sight_lines(built)
+    warnings = (*built.warnings, *_warnings(sheets, pairs, lines, around, unit))
     return SetupSheet(sheets, pairs, lines, ear, around, warnings)
 
 
-def surroundings(stage: Stage, point: FloatArray, own: int) -> dict[str, tuple[float, str]]:
+def surroundings(built: BuiltScene, point: FloatArray, own: int) -> dict[str, tuple[float, str]]:
     """Distance from a point (3,) to the first surface each way, and its name."""
     found = {}
     for name, look in LOOKS.items():
-        distance, facet = first_hit(stage.room, point, np.array(look), own)
-        found[name] = (distance, stage.room.facets[facet].name if facet >= 0 else "nothing")
+        distance, facet = first_hit(built.room, point, np.array(look), own)
+        found[name] = (distance, built.room.facets[facet].name if facet >= 0 else "nothing")
     return found
 
 
-def _sheet(stage: Stage, one: PlacedLoudspeaker, ear: FloatArray) -> LoudspeakerSheet:
+def _sheet(built: BuiltScene, one: PlacedLoudspeaker, ear: FloatArray) -> LoudspeakerSheet:
     turn, tilt = aim_angles(one.axis_point, ear)
     inward = {"left": 1.0, "right": -1.0}.get(one.side, 1.0)
     distance = float(np.linalg.norm(ear - one.axis_point))
@@ -226,7 +226,7 @@ def _sheet(stage: Stage, one: PlacedLoudspeaker, ear: FloatArray) -> Loudspeaker
         side=one.side,
         model=one.model.name,
         distance_m=distance,
-        flight_time_ms=1000.0 * distance / stage.air.speed_of_sound_m_s,
+        flight_time_ms=1000.0 * distance / built.air.speed_of_sound_m_s,
         axis_height_m=float(one.axis_point[2]),
         axis_height_over_ear_m=float(one.axis_point[2] - ear[2]),
         toe_in_deg=one.toe_in_deg,
@@ -235,7 +235,7 @@ def _sheet(stage: Stage, one: PlacedLoudspeaker, ear: FloatArray) -> Loudspeaker
         toe_in_error_deg=turn * inward - one.toe_in_deg,
         tilt_error_deg=tilt - one.tilt_deg,
         axis_error_deg=float(one.off_axis_deg((ear - one.axis_point) / distance)),
-        distance_to_m=surroundings(stage, one.axis_point, stage.room.owner_number(one.body)),
+        distance_to_m=surroundings(built, one.axis_point, built.room.owner_number(one.body)),
         lowest_m=float("nan") if corners is None else float(corners[:, 2].min()),
         axis_at=_axis_at(one.model),
     )
@@ -255,10 +255,10 @@ def _axis_at(model: Loudspeaker) -> str:
 
 
 def _pair(
-    stage: Stage, a: LoudspeakerSheet, b: LoudspeakerSheet, around: dict[str, tuple[float, str]], unit: str
+    built: BuiltScene, a: LoudspeakerSheet, b: LoudspeakerSheet, around: dict[str, tuple[float, str]], unit: str
 ) -> Pair:
-    points = {one.name: one.axis_point for one in stage.loudspeakers}
-    ear = stage.ears[0]
+    points = {one.name: one.axis_point for one in built.loudspeakers}
+    ear = built.ears[0]
     to_left, to_right = points[a.name] - ear, points[b.name] - ear
     cosine = to_left @ to_right / (np.linalg.norm(to_left) * np.linalg.norm(to_right))
     difference = a.distance_m - b.distance_m
@@ -291,7 +291,7 @@ def _pair(
         float(np.linalg.norm(points[a.name] - points[b.name])),
         float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))),
         1000.0 * difference,
-        1000.0 * difference / stage.air.speed_of_sound_m_s,
+        1000.0 * difference / built.air.speed_of_sound_m_s,
         not odd,
         tuple(odd),
     )

@@ -18,9 +18,9 @@ from sim.arrays import FloatArray, frozen
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.units import small_words
+from sim.placement.built_scene import BuiltScene
 from sim.placement.poses import PlacedLoudspeaker, aim_angles
 from sim.placement.sheet import sight_lines
-from sim.placement.stage import Stage
 
 EYE_AHEAD_M: Final = 0.10
 EYE_ABOVE_M: Final = 0.03
@@ -137,23 +137,23 @@ class SeatSheet:
     warnings: tuple[str, ...]
 
 
-def seat_sheet(blueprint: Blueprint, stage: Stage) -> SeatSheet:
+def seat_sheet(blueprint: Blueprint, built: BuiltScene) -> SeatSheet:
     """Look from the seat: screens, loudspeakers, the chair 10 cm lower, and a desk that rises by 40 cm.
 
     What stands on the floor or is built in does not rise with the desk; what is given by its position alone may.
     """
-    eye = eye_of(stage.ears[0])
+    eye = eye_of(built.ears[0])
     seen = (gaze_at(item, eye) for item in blueprint.furniture)
     gazes = tuple(gaze for gaze in seen if gaze is not None)
     postures = [
-        _posture(stage, "as it is", 0.0),
-        _posture(stage, f"{small_words(LOWER_M, blueprint.units)} lower", -LOWER_M),
+        _posture(built, "as it is", 0.0),
+        _posture(built, f"{small_words(LOWER_M, blueprint.units)} lower", -LOWER_M),
     ]
-    if stage.ears[0][2] + STANDING_M < float(stage.room.triangles[..., 2].max()) - 0.1:
-        postures.append(_posture(stage, "standing, monitors where they are", STANDING_M))
+    if built.ears[0][2] + STANDING_M < float(built.room.triangles[..., 2].max()) - 0.1:
+        postures.append(_posture(built, "standing, monitors where they are", STANDING_M))
         riding = {one.name for one in blueprint.loudspeakers if one.standing in ("desk", "position")}
         if riding:
-            postures.append(_posture(stage, "standing, monitors riding along with the desk", STANDING_M, riding=riding))
+            postures.append(_posture(built, "standing, monitors riding along with the desk", STANDING_M, riding=riding))
     return SeatSheet(frozen(eye), gazes, tuple(postures), _warnings(gazes, postures[0]))
 
 
@@ -185,16 +185,16 @@ def gaze_at(item: Furniture, eye: FloatArray) -> Gaze | None:
     )
 
 
-def _posture(stage: Stage, words: str, higher_m: float, *, riding: Collection[str] = ()) -> Posture:
-    ear = stage.ears[0] + np.array([0.0, 0.0, higher_m])
+def _posture(built: BuiltScene, words: str, higher_m: float, *, riding: Collection[str] = ()) -> Posture:
+    ear = built.ears[0] + np.array([0.0, 0.0, higher_m])
     hidden: dict[str, str] = {}
     if not riding:  # the room would have to be built anew with the desk and all that stands on it higher
-        seen = replace(stage, ears=frozen(ear[None]), listener_names=stage.listener_names[:1])
+        seen = replace(built, ears=frozen(ear[None]), listener_names=built.listener_names[:1])
         hidden = {line.loudspeaker: line.hidden_by for line in sight_lines(seen) if line.hidden_by}
     lift = np.array([0.0, 0.0, higher_m if riding else 0.0])
     aims = tuple(
         _aim(one, one.axis_point + lift, ear, hidden.get(one.name, ""))
-        for one in stage.loudspeakers
+        for one in built.loudspeakers
         if not riding or one.name in riding
     )
     return Posture(words, float(ear[2]), bool(riding), aims)

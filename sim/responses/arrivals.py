@@ -13,7 +13,7 @@ from sim.acoustics.levels import level_db
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.treatment import Target
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.finite_facets import is_beside
 from sim.responses.joined_edges import joints_of
@@ -29,7 +29,7 @@ NOTCH_GRID_HZ = np.geomspace(5.0, 20_000.0, 1600)
 
 
 def list_arrivals(
-    stage: Stage, paths: PathTable, bands: Bands, target: Target, *others: ListedPaths, notches: bool = True
+    built: BuiltScene, paths: PathTable, bands: Bands, target: Target, *others: ListedPaths, notches: bool = True
 ) -> tuple[Arrival, ...]:
     """Group paths (one a driver) into arrivals (all drivers over the same surfaces), with levels per octave, ranked.
 
@@ -44,13 +44,13 @@ def list_arrivals(
     judged = in_target_band(bands, target)
     references: dict[tuple[int, int], _Reference] = {}
     listed: list[Arrival] = []
-    tables, beside = (SpecularPaths(stage, paths), *others), is_beside(paths)
-    all_gains = _gains(stage, paths, tables, frequencies.ravel())
-    all_fine = _gains(stage, paths, tables, NOTCH_GRID_HZ if notches else np.zeros(0))
+    tables, beside = (SpecularPaths(built, paths), *others), is_beside(paths)
+    all_gains = _gains(built, paths, tables, frequencies.ravel())
+    all_fine = _gains(built, paths, tables, NOTCH_GRID_HZ if notches else np.zeros(0))
     for table, whole, fine in zip(tables, all_gains, all_fine, strict=True):
         gains = whole.reshape(len(table.length_m), *frequencies.shape)
         mine = []
-        for pair, rows in _by_pair(stage, table):
+        for pair, rows in _by_pair(built, table):
             if pair not in references:
                 direct = rows[paths.order[rows] == 0]
                 references[pair] = _Reference(
@@ -66,7 +66,7 @@ def list_arrivals(
                 fractions = np.mean(np.abs(gains[same]) ** 2, axis=-1) / reference.energy
                 ranked = np.argsort(-fractions[:, judged].sum(axis=1), kind="stable")
                 parts = tuple(
-                    _part(stage, table, int(same[k]), reference.length_m, level_db(fractions[k])) for k in ranked
+                    _part(built, table, int(same[k]), reference.length_m, level_db(fractions[k])) for k in ranked
                 )
                 levels, row = level_db(energy), int(same[0])
                 worst = int(np.flatnonzero(judged)[np.argmax(levels[judged])])
@@ -74,8 +74,8 @@ def list_arrivals(
                 crossed = first_notches_hz(fine[same].sum(axis=0) / reference.fine)
                 mine.append(
                     Arrival(
-                        loudspeaker=stage.loudspeakers[pair[0]].name,
-                        listener=stage.listener_names[pair[1]],
+                        loudspeaker=built.loudspeakers[pair[0]].name,
+                        listener=built.listener_names[pair[1]],
                         number=0,
                         kind=table.kind(row),
                         order=order,
@@ -95,13 +95,13 @@ def list_arrivals(
 
 
 def _gains(
-    stage: Stage, paths: PathTable, tables: Sequence[ListedPaths], frequencies_hz: FloatArray
+    built: BuiltScene, paths: PathTable, tables: Sequence[ListedPaths], frequencies_hz: FloatArray
 ) -> list[ComplexArray]:
     """Gains (p, f) of each table, those of edges shared out among the mirrored paths that end at them."""
     gains = [table.gains(frequencies_hz) for table in tables]
     for table, edges in zip(tables, gains, strict=True):
         if isinstance(table, DiffractedPaths) and len(table.length_m):
-            joints_of(stage, paths, table.table).share_out(gains[0], edges, frequencies_hz)
+            joints_of(built, paths, table.table).share_out(gains[0], edges, frequencies_hz)
     return gains
 
 
@@ -137,9 +137,9 @@ def in_target_band(bands: Bands, target: Target) -> BoolArray:
     return np.asarray(inside, dtype=np.bool_)
 
 
-def _by_pair(stage: Stage, table: ListedPaths) -> Iterator[tuple[tuple[int, int], IntArray]]:
-    for s in range(len(stage.loudspeakers)):
-        for place in range(len(stage.ears)):
+def _by_pair(built: BuiltScene, table: ListedPaths) -> Iterator[tuple[tuple[int, int], IntArray]]:
+    for s in range(len(built.loudspeakers)):
+        for place in range(len(built.ears)):
             yield (s, place), np.flatnonzero((table.loudspeaker == s) & (table.listener == place))
 
 
@@ -151,9 +151,9 @@ def _same_arrival(table: ListedPaths, rows: IntArray) -> list[IntArray]:
     return [np.array(group) for group in groups.values()]
 
 
-def _part(stage: Stage, table: ListedPaths, row: int, direct_m: dict[int, float], levels: FloatArray) -> Part:
-    speed, driver = stage.air.speed_of_sound_m_s, int(table.driver[row])
-    loudspeaker = stage.loudspeakers[table.loudspeaker[row]]
+def _part(built: BuiltScene, table: ListedPaths, row: int, direct_m: dict[int, float], levels: FloatArray) -> Part:
+    speed, driver = built.air.speed_of_sound_m_s, int(table.driver[row])
+    loudspeaker = built.loudspeakers[table.loudspeaker[row]]
     length = float(table.length_m[row])
     extra = length - direct_m[driver]
     departure, arrival = table.directions(row)
@@ -217,10 +217,10 @@ def nominal_reverberation_s(volume_m3: float) -> float:
     return float(0.25 * (volume_m3 / 100.0) ** (1.0 / 3.0))
 
 
-def judged_from_hz(blueprint: Blueprint, stage: Stage) -> float:
+def judged_from_hz(blueprint: Blueprint, built: BuiltScene) -> float:
     """Transition frequency in Hz below which single resonances rule and rays are not judged.
 
     Uses the measured decay time of the scene, or the nominal one of a listening room of this volume.
     """
-    decay_s = blueprint.room.reverberation_time_s or nominal_reverberation_s(stage.volume_m3)
-    return transition_frequency_hz(decay_s, stage.volume_m3)
+    decay_s = blueprint.room.reverberation_time_s or nominal_reverberation_s(built.volume_m3)
+    return transition_frequency_hz(decay_s, built.volume_m3)

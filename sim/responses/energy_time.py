@@ -13,7 +13,7 @@ import numpy as np
 
 from sim.acoustics.bands import Bands, band_weights
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.responses.ear_records import EarResponse, EnergyTimeCurve, Peak
 from sim.responses.frequency import GRID_TO_HZ, SAMPLE_RATE_HZ, SAMPLES
 from sim.responses.records import Arrival
@@ -31,7 +31,7 @@ SAME_TIME_MS = 0.12
 
 
 def energy_time_curve(
-    stage: Stage, response: EarResponse, bands: Bands, arrivals: Sequence[Arrival]
+    built: BuiltScene, response: EarResponse, bands: Bands, arrivals: Sequence[Arrival]
 ) -> EnergyTimeCurve:
     """Transform the ear responses to curves in dB re the direct peak of the same loudspeaker and band.
 
@@ -55,8 +55,8 @@ def energy_time_curve(
             curves[s, place] = 20.0 * np.log10(np.maximum(np.abs(heard) / peak, 1e-6))
             impulse[s, place] = heard[0].real / peak[0]
     flight = [
-        [1000.0 * float(np.linalg.norm(ear - one.axis_point)) / stage.air.speed_of_sound_m_s for ear in stage.ears]
-        for one in stage.loudspeakers
+        [1000.0 * float(np.linalg.norm(ear - one.axis_point)) / built.air.speed_of_sound_m_s for ear in built.ears]
+        for one in built.loudspeakers
     ]
     peaks = tuple(
         tuple(
@@ -65,9 +65,9 @@ def energy_time_curve(
                 curves[s, place, 0],
                 [a for a in arrivals if (a.loudspeaker, a.listener) == (one.name, listener)],
             )
-            for place, listener in enumerate(stage.listener_names)
+            for place, listener in enumerate(built.listener_names)
         )
-        for s, one in enumerate(stage.loudspeakers)
+        for s, one in enumerate(built.loudspeakers)
     )
     return EnergyTimeCurve(
         frozen(time_ms),
@@ -140,11 +140,11 @@ def name_peaks(time_ms: FloatArray, level: FloatArray, arrivals: Sequence[Arriva
         near.sort(key=lambda a: -broadband_db(a))
         near = [a for a in near if broadband_db(a) > broadband_db(near[0]) - SHARED_DB]
         if near:
-            label = near[0].way if near[0].order else "direct sound"
+            label = near[0].via if near[0].order else "direct sound"
         elif time < 1.0:
             label = "direct sound, its tail"
         else:
             near = sorted(arrivals, key=lambda a: min(abs(part.delay_ms - time) for part in a.parts))[:2]
-            label = "between " + " and ".join(a.way for a in near)
+            label = "between " + " and ".join(a.via for a in near)
         peaks.append(Peak(time, float(level[place]), tuple(a.number for a in near[:3]), label))
     return tuple(peaks)

@@ -10,7 +10,7 @@ import numpy as np
 from sim.acoustics.bands import Bands, third_octave_bands
 from sim.acoustics.levels import level_db
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.edges.tracing import no_edge_paths
 from sim.propagation.paths import PathTable
@@ -94,18 +94,18 @@ def response_frequencies() -> FloatArray:
 
 
 def ear_response(
-    stage: Stage,
+    built: BuiltScene,
     paths: PathTable,
     edge_paths: EdgePathTable | None = None,
     window: EarWindow | None = None,
     waves: WavePaths | None = None,
 ) -> EarResponse:
     """The response of `ear_and_traced` alone."""
-    return ear_and_traced(stage, paths, edge_paths, window, waves)[0]
+    return ear_and_traced(built, paths, edge_paths, window, waves)[0]
 
 
 def ear_and_traced(
-    stage: Stage,
+    built: BuiltScene,
     paths: PathTable,
     edge_paths: EdgePathTable | None = None,
     window: EarWindow | None = None,
@@ -128,23 +128,23 @@ def ear_and_traced(
     """
     frequencies = response_frequencies()
     edges = no_edge_paths() if edge_paths is None else edge_paths
-    ways = all_paths_of(stage, paths, edges, frequencies)
-    low = None if waves is None else low_paths(stage, paths, ways, edges, waves, len(frequencies))
-    speed = stage.air.speed_of_sound_m_s
-    drivers = max(len(loudspeaker.model.drivers) for loudspeaker in stage.loudspeakers)
+    ways = all_paths_of(built, paths, edges, frequencies)
+    low = None if waves is None else low_paths(built, paths, ways, edges, waves, len(frequencies))
+    speed = built.air.speed_of_sound_m_s
+    drivers = max(len(loudspeaker.model.drivers) for loudspeaker in built.loudspeakers)
     things = len(ways.surfaces) + len(ways.pieces) + len(ways.panels)
-    direct = np.zeros((len(stage.loudspeakers), len(stage.ears), len(frequencies)), dtype=np.complex128)
-    by_driver = np.zeros((len(stage.loudspeakers), drivers, *direct.shape[1:]), dtype=np.complex128)
+    direct = np.zeros((len(built.loudspeakers), len(built.ears), len(frequencies)), dtype=np.complex128)
+    by_driver = np.zeros((len(built.loudspeakers), drivers, *direct.shape[1:]), dtype=np.complex128)
     changes = np.zeros((*by_driver.shape[:3], things, len(frequencies)), dtype=np.complex128)
     traced = np.zeros_like(direct)
     window = LATEST if window is None else window
-    early = _windowed(stage, ways, window.window_ms)
+    early = _windowed(built, ways, window.window_ms)
     low_early = None
     if low is not None:
-        weight = _weight(stage, low.loudspeaker, low.listener, low.length_m, window.window_ms)
+        weight = _weight(built, low.loudspeaker, low.listener, low.length_m, window.window_ms)
         low_early = replace(low, gains=low.gains * weight[:, None])
-    for s, loudspeaker in enumerate(stage.loudspeakers):
-        for place, ear in enumerate(stage.ears):
+    for s, loudspeaker in enumerate(built.loudspeakers):
+        for place, ear in enumerate(built.ears):
             distance = float(np.linalg.norm(ear - loudspeaker.axis_point))
             align = distance * np.exp(2j * np.pi * frequencies * distance / speed)
             mine = (ways.loudspeaker == s) & (ways.listener == place)
@@ -176,26 +176,26 @@ def ear_and_traced(
         by_piece=frozen(pieces.copy()),
         panels=ways.panels,
         by_panel=frozen(panels.copy()),
-        levels=_levels(stage, ways, frequencies, direct, by_driver, changes),
+        levels=_levels(built, ways, frequencies, direct, by_driver, changes),
         window=window,
     )
     return response, traced
 
 
-def _windowed(stage: Stage, ways: AllPaths, window_ms: float) -> AllPaths:
+def _windowed(built: BuiltScene, ways: AllPaths, window_ms: float) -> AllPaths:
     """The same paths with the gains that the window leaves them, each after its own loudspeaker's direct sound."""
-    weight = _weight(stage, ways.loudspeaker, ways.listener, ways.length_m, window_ms)
+    weight = _weight(built, ways.loudspeaker, ways.listener, ways.length_m, window_ms)
     panels = tuple(gains * weight[rows, None] for rows, gains in zip(ways.panel_rows, ways.panel_gains, strict=True))
     return replace(ways, gains=ways.gains * weight[:, None], panel_gains=panels)
 
 
 def _weight(
-    stage: Stage, loudspeaker: IntArray, listener: IntArray, length_m: FloatArray, window_ms: float
+    built: BuiltScene, loudspeaker: IntArray, listener: IntArray, length_m: FloatArray, window_ms: float
 ) -> FloatArray:
     """What the window leaves (w,) of paths that are so long, each after its own loudspeaker's direct sound."""
-    points = np.array([one.axis_point for one in stage.loudspeakers])
-    away = np.linalg.norm(stage.ears[listener] - points[loudspeaker], axis=1)
-    return window_weight(1000.0 * (length_m - away) / stage.air.speed_of_sound_m_s, window_ms)
+    points = np.array([one.axis_point for one in built.loudspeakers])
+    away = np.linalg.norm(built.ears[listener] - points[loudspeaker], axis=1)
+    return window_weight(1000.0 * (length_m - away) / built.air.speed_of_sound_m_s, window_ms)
 
 
 def _changes(ways: AllPaths, rows: BoolArray) -> ComplexArray:
@@ -210,7 +210,7 @@ def _changes(ways: AllPaths, rows: BoolArray) -> ComplexArray:
 
 
 def _levels(
-    stage: Stage,
+    built: BuiltScene,
     ways: AllPaths,
     frequencies: FloatArray,
     direct: ComplexArray,
@@ -218,7 +218,7 @@ def _levels(
     changes: ComplexArray,
 ) -> EarLevels:
     """Third-octave levels without each surface of the room, each piece as a whole, and each panel."""
-    of_room = {facet.name for facet in stage.room.facets if facet.owner == stage.room.owners[0]}
+    of_room = {facet.name for facet in built.room.facets if facet.owner == built.room.owners[0]}
     kinds = ["surface"] * len(ways.surfaces) + ["piece"] * len(ways.pieces) + ["panel"] * len(ways.panels)
     names = [*ways.surfaces, *ways.pieces, *ways.panels]
     listed = [n for n, name in enumerate(names) if kinds[n] != "surface" or name in of_room]

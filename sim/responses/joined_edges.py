@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray, IntArray
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.panel_frames import panel_of
 from sim.propagation.edges.table import EdgePathTable, edge_path_gains
 from sim.propagation.paths import PathTable
@@ -68,13 +68,13 @@ class Joints:
         np.subtract.at(edges, self.edge, moved)
 
     def path_with_edges(
-        self, stage: Stage, paths: PathTable, edge_paths: EdgePathTable, row: int, frequencies_hz: FloatArray
+        self, built: BuiltScene, paths: PathTable, edge_paths: EdgePathTable, row: int, frequencies_hz: FloatArray
     ) -> ComplexArray:
         """Gain (f,) of one mirrored path with what is counted with it."""
         mine = np.flatnonzero(self.path == row)
-        total = path_gains(stage, paths.chosen(np.array([row])), frequencies_hz)[0]
+        total = path_gains(built, paths.chosen(np.array([row])), frequencies_hz)[0]
         if mine.size:
-            edges = edge_path_gains(stage, edge_paths.chosen(self.edge[mine]), frequencies_hz)
+            edges = edge_path_gains(built, edge_paths.chosen(self.edge[mine]), frequencies_hz)
             total = total + (self.fractions(frequencies_hz)[mine] * edges).sum(axis=0)
         return np.asarray(total)
 
@@ -83,23 +83,23 @@ class Joints:
         return np.asarray(1.0 - self.fractions(frequencies_hz)[self.edge == row].sum(axis=0))
 
 
-def joints_of(stage: Stage, paths: PathTable, edge_paths: EdgePathTable) -> Joints:
+def joints_of(built: BuiltScene, paths: PathTable, edge_paths: EdgePathTable) -> Joints:
     """Find for each edge the mirrored paths of the same mirrors that end at it.
 
     A path of one mirror has the edges of its facet, and the chains over its body; a path of two those of either facet,
     with the other mirror after or before.  Facets that take a factor (`finite_facets`) have no edges.
     """
-    known = _paths_by_way(stage, paths)
+    known = _paths_by_way(built, paths)
     pairs: list[tuple[int, int, float, float]] = []
     for row in range(len(edge_paths)):
-        found = {path for key in _ways_of(stage, edge_paths, row) for path in known.get(key, ())}
+        found = {path for key in _ways_of(built, edge_paths, row) for path in known.get(key, ())}
         some = sorted(found)
         longer = np.abs(edge_paths.length_m[row] - paths.length_m[some])
         nearness = 1.0 / (longer + SAME_M)
         for path, away, part in zip(some, longer, nearness / max(nearness.sum(), 1e-300), strict=True):
             pairs.append((row, path, float(away), float(part) * _kept(paths, path)))
     columns = np.array(pairs, dtype=np.float64).reshape(-1, 4)
-    speed = stage.air.speed_of_sound_m_s
+    speed = built.air.speed_of_sound_m_s
     return Joints(columns[:, 0].astype(np.int64), columns[:, 1].astype(np.int64), columns[:, 2], columns[:, 3], speed)
 
 
@@ -113,10 +113,10 @@ _Way = tuple[int, int, int, int, int, int, int]
 """Loudspeaker, driver, listener, mirror before, plane and body of the facet that ends, mirror after."""
 
 
-def _paths_by_way(stage: Stage, paths: PathTable) -> dict[_Way, list[int]]:
+def _paths_by_way(built: BuiltScene, paths: PathTable) -> dict[_Way, list[int]]:
     """Rows of mirrored paths by each of their facets that has its edges traced."""
-    arrays, known = stage.room.arrays, dict[_Way, list[int]]()
-    factor = takes_factor(stage, paths.facets)
+    arrays, known = built.room.arrays, dict[_Way, list[int]]()
+    factor = takes_factor(built, paths.facets)
     for row in np.flatnonzero((paths.order == 1) | (paths.order == 2)).tolist():
         order, pair = int(paths.order[row]), paths.facets[row]
         for turn in range(order):
@@ -129,14 +129,14 @@ def _paths_by_way(stage: Stage, paths: PathTable) -> dict[_Way, list[int]]:
     return known
 
 
-def _ways_of(stage: Stage, edge_paths: EdgePathTable, row: int) -> list[_Way]:
+def _ways_of(built: BuiltScene, edge_paths: EdgePathTable, row: int) -> list[_Way]:
     """The ways of mirrored paths to which an edge, or a chain over a body, can belong."""
-    arrays, edge = stage.room.arrays, int(edge_paths.edge[row])
-    if panel_of(stage, edge) >= 0:
+    arrays, edge = built.room.arrays, int(edge_paths.edge[row])
+    if panel_of(built, edge) >= 0:
         return []
     owner = int(edge_paths.owner[row])
     if edge >= 0:
-        planes = {int(arrays.plane[f]) for f in stage.room.edges.facets[edge] if f >= 0}
+        planes = {int(arrays.plane[f]) for f in built.room.edges.facets[edge] if f >= 0}
     else:
         planes = set(arrays.plane[arrays.owner == owner].tolist())
     ends = int(edge_paths.loudspeaker[row]), int(edge_paths.driver[row]), int(edge_paths.listener[row])

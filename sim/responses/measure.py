@@ -23,9 +23,9 @@ from sim.acoustics.levels import level_db
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.blueprint.treatment import Target, Weights
+from sim.placement.built_scene import BuiltScene
 from sim.placement.limits import Path, limits_of
 from sim.placement.poses import PlacedLoudspeaker
-from sim.placement.stage import Stage
 from sim.responses.arrivals import in_target_band, in_window
 from sim.responses.energy_time import local_peaks
 from sim.responses.frequency import smoothed_db
@@ -115,15 +115,15 @@ def measure_of(results: Results, moved: Sequence[Path] = ()) -> Measure:
     `moved` are places in the scene of numbers that were changed: limits of the triangle and of the desk's reach are
     only looked at where one of them changes these.
     """
-    stage, found, target = results.stage, results.responses, results.scene.blueprint.target
-    names = tuple(one.name for one in stage.loudspeakers)
+    built, found, target = results.built, results.responses, results.scene.blueprint.target
+    names = tuple(one.name for one in built.loudspeakers)
     judged = in_target_band(found.bands, target)
-    ear = stage.listener_names[0]
+    ear = built.listener_names[0]
     mine = [[a for a in found.arrivals if (a.loudspeaker, a.listener) == (n, ear) and a.order > 0] for n in names]
     early = np.array([_early_over_target_db(one, found.bands, target)[judged] for one in mine])
     octaves = found.bands.nominal_hz[judged]
     hz, total = found.response.frequencies_hz, found.response.total[:, 0]
-    tone = [tone_of(stage, s) for s in range(len(names))]
+    tone = [tone_of(built, s) for s in range(len(names))]
     dips = [_dips(hz, total[s], found.transition_hz) for s in range(len(names))]
     desks = {item.name for item in results.scene.blueprint.furniture if item.worked_at}
     crossover, slope = np.array([one[0] for one in tone]), np.array([one[1] for one in tone])
@@ -132,10 +132,10 @@ def measure_of(results: Results, moved: Sequence[Path] = ()) -> Measure:
         "crossover": float(crossover.mean()),
         "slope": float(np.abs(slope).mean()),
         "dips": float(np.mean([one[0] for one in dips])),
-        "left_right": _left_right_db(stage, results),
+        "left_right": _left_right_db(built, results),
     }
     weights = _weights(target.weights)
-    limits = limits_of(results.scene.blueprint, stage, moved)
+    limits = limits_of(results.scene.blueprint, built, moved)
     return Measure(
         loudspeakers=names,
         octaves_hz=frozen(octaves),
@@ -149,7 +149,7 @@ def measure_of(results: Results, moved: Sequence[Path] = ()) -> Measure:
         components=components,
         weights=weights,
         total_db=float(sum(weights[name] * value for name, value in components.items())),
-        hindrances=(*stage.warnings, *(limit.words for limit in limits if limit.broken)),
+        hindrances=(*built.warnings, *(limit.words for limit in limits if limit.broken)),
     )
 
 
@@ -174,19 +174,19 @@ def octave_weights(octaves_hz: FloatArray, target: Target) -> FloatArray:
     return np.asarray(counted / counted.sum())
 
 
-def tone_of(stage: Stage, s: int) -> tuple[float, float]:
+def tone_of(built: BuiltScene, s: int) -> tuple[float, float]:
     """Direct sound of one loudspeaker at the first seat re on axis: loss in dB round the crossover, dB per octave.
 
     All drivers add up as they arrive; nothing in the room is looked at, so that a search can ask it of any layout.
     """
-    placed, speed = stage.loudspeakers[s], stage.air.speed_of_sound_m_s
+    placed, speed = built.loudspeakers[s], built.air.speed_of_sound_m_s
     middle = placed.model.crossovers_hz[-1] if placed.model.crossovers_hz else NO_CROSSOVER_HZ
     octave = middle * 2.0 ** (np.arange(-5.5, 6.0) / 12.0)
     fitted = np.geomspace(*TONE_HZ, 49)
-    distance = float(np.linalg.norm(stage.ears[0] - placed.axis_point))
+    distance = float(np.linalg.norm(built.ears[0] - placed.axis_point))
     ahead = placed.axis_point + distance * placed.rotation[:, 0]
     levels = [
-        [np.abs(_pressure(placed, point, at, speed)) ** 2 for point in (stage.ears[0], ahead)]
+        [np.abs(_pressure(placed, point, at, speed)) ** 2 for point in (built.ears[0], ahead)]
         for at in (octave, fitted)
     ]
     loss = float(level_db(levels[0][1].mean()) - level_db(levels[0][0].mean()))
@@ -205,9 +205,9 @@ def _pressure(placed: PlacedLoudspeaker, point: FloatArray, hz: FloatArray, spee
     return total
 
 
-def tone_cost_db(stage: Stage, target: Target) -> float:
+def tone_cost_db(built: BuiltScene, target: Target) -> float:
     """What crossover and slope add to the measure, weights included."""
-    tone = np.abs(np.array([tone_of(stage, s) for s in range(len(stage.loudspeakers))])).mean(axis=0)
+    tone = np.abs(np.array([tone_of(built, s) for s in range(len(built.loudspeakers))])).mean(axis=0)
     return float(target.weights.crossover * tone[0] + target.weights.slope * tone[1])
 
 
@@ -236,9 +236,9 @@ def _desk_dip_hz(arrivals: Sequence[Arrival], desks: set[str]) -> float:
     return float("nan") if loudest is None else float(loudest.notches_hz[0])
 
 
-def _left_right_db(stage: Stage, results: Results) -> float:
+def _left_right_db(built: BuiltScene, results: Results) -> float:
     """Root mean square over judged third-octaves of what the first left and the first right differ by at the ear."""
-    sides = {one.side: s for s, one in reversed(list(enumerate(stage.loudspeakers)))}
+    sides = {one.side: s for s, one in reversed(list(enumerate(built.loudspeakers)))}
     if not {"left", "right"} <= set(sides):
         return 0.0
     response = results.responses.response

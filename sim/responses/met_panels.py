@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import panel_shares
 from sim.propagation.surfaces.incidence import incidences_with
@@ -20,7 +20,7 @@ JOINT = " and "
 
 
 def with_panels(
-    stage: Stage, paths: PathTable, arrivals: Sequence[Arrival], nominal_hz: FloatArray, exact_hz: FloatArray
+    built: BuiltScene, paths: PathTable, arrivals: Sequence[Arrival], nominal_hz: FloatArray, exact_hz: FloatArray
 ) -> list[Arrival]:
     """Name for each surface of each arrival the panel that sound of the main driver meets there, at its worst octave.
 
@@ -29,19 +29,19 @@ def with_panels(
     exact_hz (band,) tell the middle of the octave that an arrival calls its worst.
     """
     rows = np.array([arrival.main.path for arrival in arrivals], dtype=np.int64)
-    if not stage.panels or not rows.size:
+    if not built.panels or not rows.size:
         return list(arrivals)
     some = paths.chosen(rows)
-    wanted = np.isin(stage.room.arrays.plane, [panel.plane for panel in stage.panels])
+    wanted = np.isin(built.room.arrays.plane, [panel.plane for panel in built.panels])
     place, turn = np.nonzero((some.facets >= 0) & wanted[np.maximum(some.facets, 0)])
-    incidences = incidences_with(stage, some, wanted)  # in the same order
-    plane = stage.room.arrays.plane[incidences.facet]
+    incidences = incidences_with(built, some, wanted)  # in the same order
+    plane = built.room.arrays.plane[incidences.facet]
     worst = np.array([int(np.flatnonzero(nominal_hz == arrival.worst_band_hz)[0]) for arrival in arrivals])
     names = [[""] * arrival.order for arrival in arrivals]
-    for here in dict.fromkeys(panel.plane for panel in stage.panels):
+    for here in dict.fromkeys(panel.plane for panel in built.panels):
         mine = np.flatnonzero(plane == here)
-        hung = [panel for panel in stage.panels if panel.plane == here]
-        fractions = panel_shares(stage, hung, incidences.chosen(mine), exact_hz)
+        hung = [panel for panel in built.panels if panel.plane == here]
+        fractions = panel_shares(built, hung, incidences.chosen(mine), exact_hz)
         for number, met_at in enumerate(mine):
             met = _governing([panel.name for panel in hung], fractions[:, number, worst[place[met_at]]])
             names[place[met_at]][turn[met_at]] = met

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.responses.ear_records import EarResponse, Notch
 from sim.responses.energy_time import local_peaks
 from sim.responses.frequency import smoothed_db
@@ -23,25 +23,25 @@ LEAST_PART = 0.5
 """A surface without which less than this part of a notch's depth is filled is not its single cause (our choice)."""
 
 
-def list_notches(stage: Stage, response: EarResponse, lowest_hz: float) -> tuple[Notch, ...]:
+def list_notches(built: BuiltScene, response: EarResponse, lowest_hz: float) -> tuple[Notch, ...]:
     """Find the notches from `lowest_hz` to 8 kHz, for each loudspeaker and listener the deepest first.
 
     Those that a panel keeps away come last: dips of the response without it that are none with it.
     """
     found: list[Notch] = []
     frequencies = response.frequencies_hz
-    for s in range(len(stage.loudspeakers)):
-        for place, listener in enumerate(stage.listener_names):
+    for s in range(len(built.loudspeakers)):
+        for place, listener in enumerate(built.listener_names):
             heard = response.total[s, place]
             adds = dict(zip(response.surfaces, response.by_surface[s, place], strict=True))
             panels = dict(zip(response.panels, response.by_panel[s, place], strict=True))
             mine = [
-                _notch(stage, (s, listener), frequencies, dip, heard, adds, panels)
+                _notch(built, (s, listener), frequencies, dip, heard, adds, panels)
                 for dip in _dips(frequencies, heard, lowest_hz)
             ]
             taken = [notch.frequency_hz for notch in mine]
             kept_away = [
-                _kept_away(stage, (s, listener), frequencies, dip, heard, adds, (panel, added))
+                _kept_away(built, (s, listener), frequencies, dip, heard, adds, (panel, added))
                 for panel, added in panels.items()
                 for dip in _dips(frequencies, heard - added, lowest_hz)
                 if _rise_db(heard, added, dip[0]) <= -LEAST_RISE_DB
@@ -61,7 +61,7 @@ def _dips(frequencies: FloatArray, response: ComplexArray, lowest_hz: float) -> 
 
 
 def _notch(
-    stage: Stage,
+    built: BuiltScene,
     pair: tuple[int, str],
     frequencies: FloatArray,
     dip: tuple[int, float],
@@ -80,11 +80,11 @@ def _notch(
         panel = ""
     frequency = float(frequencies[dip[0]])
     return Notch(
-        stage.loudspeakers[pair[0]].name,
+        built.loudspeakers[pair[0]].name,
         pair[1],
         frequency,
         dip[1],
-        _loudest_driver(stage, pair[0], frequency),
+        _loudest_driver(built, pair[0], frequency),
         surface,
         rises.get(surface, 0.0),
         panel,
@@ -93,7 +93,7 @@ def _notch(
 
 
 def _kept_away(
-    stage: Stage,
+    built: BuiltScene,
     pair: tuple[int, str],
     frequencies: FloatArray,
     dip: tuple[int, float],
@@ -103,16 +103,16 @@ def _kept_away(
 ) -> Notch:
     """A notch that is there only without a panel (name, what it adds): the bare surface where it hangs makes it."""
     name, added = panel
-    surface = next(one.surface for one in stage.panels if one.name == name)
+    surface = next(one.surface for one in built.panels if one.name == name)
     bare = heard - added
     rise_db = _rise_db(bare, adds[surface] - added, dip[0]) if surface in adds else 0.0
     frequency = float(frequencies[dip[0]])
     return Notch(
-        stage.loudspeakers[pair[0]].name,
+        built.loudspeakers[pair[0]].name,
         pair[1],
         frequency,
         dip[1],
-        _loudest_driver(stage, pair[0], frequency),
+        _loudest_driver(built, pair[0], frequency),
         surface if rise_db >= LEAST_RISE_DB else "",
         rise_db if rise_db >= LEAST_RISE_DB else 0.0,
         name,
@@ -129,8 +129,8 @@ def _rise_db(heard: ComplexArray, added: ComplexArray, k: int) -> float:
     return float(10.0 * np.log10(energy[1] / energy[0]))
 
 
-def _loudest_driver(stage: Stage, s: int, frequency_hz: float) -> str:
-    model = stage.loudspeakers[s].model
+def _loudest_driver(built: BuiltScene, s: int, frequency_hz: float) -> str:
+    model = built.loudspeakers[s].model
     ahead = np.array([[1.0, 0.0, 0.0]])
-    levels = np.abs(model.radiation(ahead, [frequency_hz], stage.air.speed_of_sound_m_s))[:, 0, 0]
+    levels = np.abs(model.radiation(ahead, [frequency_hz], built.air.speed_of_sound_m_s))[:, 0, 0]
     return model.drivers[int(np.argmax(levels))].name

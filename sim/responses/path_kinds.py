@@ -12,7 +12,7 @@ import numpy as np
 
 from sim.acoustics.bands import Bands
 from sim.arrays import ComplexArray, FloatArray, IntArray
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.table import EdgePathTable, edge_path_gains, edge_path_name
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
@@ -97,10 +97,10 @@ class ListedPaths(Protocol):
 class SpecularPaths:
     """Direct and specular paths: kinds "direct" and "mirrored"."""
 
-    def __init__(self, stage: Stage, table: PathTable) -> None:
+    def __init__(self, built: BuiltScene, table: PathTable) -> None:
         self.loudspeaker, self.driver, self.listener = table.loudspeaker, table.driver, table.listener
         self.length_m, self.same_arrival = table.length_m, table.facets
-        self._stage, self._table = stage, table
+        self._built, self._table = built, table
 
     def kind(self, row: int) -> str:
         """Direct sound touches nothing."""
@@ -112,11 +112,11 @@ class SpecularPaths:
 
     def gains(self, frequencies_hz: FloatArray) -> ComplexArray:
         """See `path_gains`."""
-        return path_gains(self._stage, self._table, frequencies_hz)
+        return path_gains(self._built, self._table, frequencies_hz)
 
     def touched(self, row: int) -> Touched:
         """Its facets."""
-        facets = [self._stage.room.facets[f] for f in self._table.facets[row, : self.order(row)]]
+        facets = [self._built.room.facets[f] for f in self._table.facets[row, : self.order(row)]]
         return Touched(
             tuple(facet.name for facet in facets),
             tuple(facet.owner for facet in facets),
@@ -128,7 +128,7 @@ class SpecularPaths:
         points: FloatArray = self._table.points[row, : self.order(row)].copy()
         if self._table.margin_m[row] < 0.0:
             for turn, f in enumerate(self._table.facets[row, : self.order(row)]):
-                points[turn] = nearest_on_facet(self._stage, int(f), points[turn])
+                points[turn] = nearest_on_facet(self._built, int(f), points[turn])
         return points
 
     def directions(self, row: int) -> Directions:
@@ -136,14 +136,14 @@ class SpecularPaths:
         if self._table.margin_m[row] >= 0.0 or not self.order(row):
             return Directions(self._table.departure[row], self._table.arrival[row])
         points = self.points(row)
-        loudspeaker = self._stage.loudspeakers[self.loudspeaker[row]]
+        loudspeaker = self._built.loudspeakers[self.loudspeaker[row]]
         out = points[0] - loudspeaker.driver_points[self.driver[row]]
-        back = points[-1] - self._stage.ears[self.listener[row]]
+        back = points[-1] - self._built.ears[self.listener[row]]
         return Directions(out / np.linalg.norm(out), back / np.linalg.norm(back))
 
     def margin(self, row: int) -> Margin:
         """That of the table, with words for the facet or edge that would end it."""
-        room, facet, edge = self._stage.room, int(self._table.margin_facet[row]), int(self._table.margin_edge[row])
+        room, facet, edge = self._built.room, int(self._table.margin_facet[row]), int(self._table.margin_edge[row])
         cause = "nothing near"
         if facet >= 0 and self._table.margin_m[row] < 0.0:
             cause = f"the point lies beside the {room.facets[facet].name}"
@@ -160,18 +160,18 @@ class SpecularPaths:
 
     def with_panels(self, arrivals: Sequence[Arrival], bands: Bands) -> list[Arrival]:
         """See `met_panels.with_panels`."""
-        return with_panels(self._stage, self._table, arrivals, bands.nominal_hz, bands.exact_hz)
+        return with_panels(self._built, self._table, arrivals, bands.nominal_hz, bands.exact_hz)
 
 
 class DiffractedPaths:
     """Diffracted paths: kind "edge".  An edge does not vanish at once when something moves: its margin is infinite."""
 
-    def __init__(self, stage: Stage, table: EdgePathTable) -> None:
+    def __init__(self, built: BuiltScene, table: EdgePathTable) -> None:
         self.loudspeaker, self.driver, self.listener = table.loudspeaker, table.driver, table.listener
         self.length_m = table.length_m
         self.same_arrival = np.stack([table.owner, table.edge, table.before, table.after], axis=1)
         self.table = table
-        self._stage, self._table = stage, table
+        self._built, self._table = built, table
 
     def kind(self, row: int) -> str:
         """One for all."""
@@ -179,18 +179,18 @@ class DiffractedPaths:
 
     def order(self, row: int) -> int:
         """The edge, or edges of one body, and the surfaces before and after it."""
-        return len(edge_path_name(self._stage, self._table, row))
+        return len(edge_path_name(self._built, self._table, row))
 
     def gains(self, frequencies_hz: FloatArray) -> ComplexArray:
         """See `edge_path_gains`."""
-        return edge_path_gains(self._stage, self._table, frequencies_hz)
+        return edge_path_gains(self._built, self._table, frequencies_hz)
 
     def touched(self, row: int) -> Touched:
         """Surface, edge, surface, as far as there are; an edge has no material."""
-        room, table = self._stage.room, self._table
+        room, table = self._built.room, self._table
         before, after = (room.facets[f].owner if f >= 0 else "" for f in (table.before[row], table.after[row]))
         owners = tuple(name for name in (before, room.owners[table.owner[row]], after) if name)
-        return Touched(edge_path_name(self._stage, table, row), owners, ())
+        return Touched(edge_path_name(self._built, table, row), owners, ())
 
     def points(self, row: int) -> FloatArray:
         """Its points on surfaces and on the edge; none for edges one after the other."""
@@ -199,8 +199,8 @@ class DiffractedPaths:
 
     def directions(self, row: int) -> Directions:
         """Over its first and last point; where it has none, those of the direct sound."""
-        loudspeaker = self._stage.loudspeakers[self.loudspeaker[row]]
-        source, ear = loudspeaker.driver_points[self.driver[row]], self._stage.ears[self.listener[row]]
+        loudspeaker = self._built.loudspeakers[self.loudspeaker[row]]
+        source, ear = loudspeaker.driver_points[self.driver[row]], self._built.ears[self.listener[row]]
         points = self.points(row)
         vertices = points if len(points) else 0.5 * (source + ear)[None]
         leaving, arriving = vertices[0] - source, vertices[-1] - ear

@@ -147,7 +147,7 @@ class Plan(Answer):
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
         return {
-            "loudspeaker": ([one.name for one in self.before.stage.loudspeakers], ""),
+            "loudspeaker": ([one.name for one in self.before.built.loudspeakers], ""),
             "octave": (self.decay.mid_hz, "Hz"),
             "component": (list(COMPONENTS), ""),
         }

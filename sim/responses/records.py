@@ -11,7 +11,7 @@ from sim.acoustics.bands import Bands
 from sim.answers import Answer, Labelled, printable
 from sim.arrays import FloatArray, IntArray
 from sim.blueprint.reader import SceneFile
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.paths import Candidate, PathTable
 from sim.responses.ear_records import EarResponse, EnergyTimeCurve, Notch
@@ -120,7 +120,7 @@ class Arrival:
         return self.main.margin_m < 0.05
 
     @property
-    def way(self) -> str:
+    def via(self) -> str:
         """The surfaces as words: "desk top", or "left wall (side panel) > ceiling"."""
         met = zip_longest(self.surfaces, self.panels, fillvalue="")
         return " > ".join(f"{one} ({panel})" if panel else one for one, panel in met) or "direct"
@@ -234,7 +234,7 @@ class Results(Answer):
     ----------
     scene
         What was asked.
-    stage
+    built
         What was built of it.
     paths
         Direct and mirrored paths, a row each.
@@ -249,7 +249,7 @@ class Results(Answer):
     question: ClassVar[str] = "trace"
 
     scene: SceneFile
-    stage: Stage
+    built: BuiltScene
     paths: PathTable
     candidates: tuple[Candidate, ...]
     responses: Responses
@@ -257,14 +257,14 @@ class Results(Answer):
 
     def headline(self) -> str:
         """The strongest reflection of each loudspeaker at the first listener, against the target."""
-        target, first = self.scene.blueprint.target, self.stage.listener_names[0]
+        target, first = self.scene.blueprint.target, self.built.listener_names[0]
         reported = []
-        for one in self.stage.loudspeakers:
+        for one in self.built.loudspeakers:
             mine = [each for each in self.responses.arrivals if (each.loudspeaker, each.listener) == (one.name, first)]
             strongest = min((each for each in mine if each.number > 0), key=lambda each: each.number, default=None)
             if strongest is not None:
                 reported.append(
-                    f"{one.name}: {strongest.way} {strongest.worst_db:.1f} dB, {strongest.main.delay_ms:.1f} ms after"
+                    f"{one.name}: {strongest.via} {strongest.worst_db:.1f} dB, {strongest.main.delay_ms:.1f} ms after"
                     " the direct sound"
                 )
         return (
@@ -280,7 +280,7 @@ class Results(Answer):
                 "listener": one.listener,
                 "number": one.number,
                 "kind": one.kind,
-                "path": one.way,
+                "path": one.via,
                 "delay_ms": one.main.delay_ms,
                 "extra_path_m": one.main.extra_path_m,
                 "worst_db": one.worst_db,
@@ -294,8 +294,8 @@ class Results(Answer):
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
         found = self.responses
         return {
-            "loudspeaker": ([one.name for one in self.stage.loudspeakers], ""),
-            "listener": (list(self.stage.listener_names), ""),
+            "loudspeaker": ([one.name for one in self.built.loudspeakers], ""),
+            "listener": (list(self.built.listener_names), ""),
             "time": (found.energy_time.time_ms, "ms"),
             "octave": (found.bands.nominal_hz, "Hz"),
             "frequency": (found.response.frequencies_hz, "Hz"),

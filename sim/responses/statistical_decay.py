@@ -1,4 +1,4 @@
-"""The decay times that formulas of the diffuse field give a stage: for comparison, never as the answer.
+"""The decay times that formulas of the diffuse field give a built scene: for comparison, never as the answer.
 
 A panel takes the place of the wall behind it with the coefficient of its layers at random incidence.
 Neglected: that absorption is spread unevenly, the sides of panels, what they shade, and people.
@@ -16,9 +16,9 @@ from sim.acoustics.diffuse_field import air_energy_loss_per_m, decay_time_s, eyr
 from sim.acoustics.levels import HIGHEST_LAB_ABSORPTION
 from sim.answers import printable
 from sim.arrays import FloatArray
+from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import taken_in_octaves
 from sim.placement.panels import PlacedPanel
-from sim.placement.stage import Stage
 from sim.rays.shape_kernels import inside_polygon
 
 POINTS_IN_AN_OCTAVE = 6
@@ -29,7 +29,7 @@ LEAST_MEAN = 1e-6
 @printable
 @dataclass(frozen=True, slots=True)
 class DiffuseRoom:
-    """What formulas need of a stage, octaves 63 Hz to 8 kHz, and what they give.
+    """What formulas need of a built scene, octaves 63 Hz to 8 kHz, and what they give.
 
     Attributes
     ----------
@@ -50,14 +50,14 @@ class DiffuseRoom:
     eyring_s: FloatArray
 
 
-def diffuse_room(stage: Stage) -> DiffuseRoom:
-    """Work out Sabine's and Eyring's times of a stage with its panels."""
-    areas, absorption = _surfaces(stage)
+def diffuse_room(built: BuiltScene) -> DiffuseRoom:
+    """Work out Sabine's and Eyring's times of a built scene with its panels."""
+    areas, absorption = _surfaces(built)
     surface = float(areas.sum())
     mean = np.clip(sabine_area_m2(areas, absorption) / surface, LEAST_MEAN, HIGHEST_LAB_ABSORPTION)
     spread = np.sqrt(np.maximum(areas @ (absorption - mean) ** 2 / surface, 0.0))
-    air = air_energy_loss_per_m(octave_bands(63, 8000).exact_hz, stage.air)
-    speed, volume = stage.air.speed_of_sound_m_s, stage.volume_m3
+    air = air_energy_loss_per_m(octave_bands(63, 8000).exact_hz, built.air)
+    speed, volume = built.air.speed_of_sound_m_s, built.volume_m3
     whole = np.array([surface])
     times = [
         decay_time_s(volume, area(whole, mean[None, :]), speed, air_per_m=air)
@@ -66,35 +66,35 @@ def diffuse_room(stage: Stage) -> DiffuseRoom:
     return DiffuseRoom(surface, mean, spread, times[0], times[1])
 
 
-def eyring_s(stage: Stage) -> FloatArray:
+def eyring_s(built: BuiltScene) -> FloatArray:
     """Decay time (8,) in seconds of the octaves 63 Hz to 8 kHz by Eyring's formula."""
-    return diffuse_room(stage).eyring_s
+    return diffuse_room(built).eyring_s
 
 
-def _surfaces(stage: Stage) -> tuple[FloatArray, FloatArray]:
+def _surfaces(built: BuiltScene) -> tuple[FloatArray, FloatArray]:
     """Areas (n,) and coefficients (n, 8): facets, then each panel, with as much of its wall taken off again."""
-    areas = [np.array([facet.area_m2 for facet in stage.room.facets])]
-    walls = np.minimum(stage.absorption, 1.0)
+    areas = [np.array([facet.area_m2 for facet in built.room.facets])]
+    walls = np.minimum(built.absorption, 1.0)
     rows = [walls]
-    for panel, coefficients in zip(stage.panels, _panel_coefficients(stage, stage.panels), strict=True):
+    for panel, coefficients in zip(built.panels, _panel_coefficients(built, built.panels), strict=True):
         area = float(np.prod(np.linalg.norm(np.diff(panel.corners_m[:3], axis=0), axis=1)))
         areas.append(np.array([area, -area]))
-        rows.append(np.stack([coefficients, _behind(stage, panel, walls, areas[0])]))
+        rows.append(np.stack([coefficients, _behind(built, panel, walls, areas[0])]))
     return np.concatenate(areas), np.concatenate(rows)
 
 
-def _panel_coefficients(stage: Stage, panels: Sequence[PlacedPanel]) -> list[FloatArray]:
+def _panel_coefficients(built: BuiltScene, panels: Sequence[PlacedPanel]) -> list[FloatArray]:
     used = {panel.finish for panel in panels}
-    known = {number: taken_in_octaves(stage.finishes[number], stage.air, POINTS_IN_AN_OCTAVE) for number in used}
+    known = {number: taken_in_octaves(built.finishes[number], built.air, POINTS_IN_AN_OCTAVE) for number in used}
     return [known[panel.finish] for panel in panels]
 
 
-def _behind(stage: Stage, panel: PlacedPanel, absorption: FloatArray, areas: FloatArray) -> FloatArray:
+def _behind(built: BuiltScene, panel: PlacedPanel, absorption: FloatArray, areas: FloatArray) -> FloatArray:
     """Coefficients (8,) of what a panel hides: its plane's facets, the one at its middle if that is known."""
-    members = np.flatnonzero(stage.room.arrays.plane == panel.plane)
+    members = np.flatnonzero(built.room.arrays.plane == panel.plane)
     middle = panel.corners_m.mean(axis=0)
     for n in members:
-        facet = stage.room.facets[n]
+        facet = built.room.facets[n]
         x, y = facet.to_plane(middle)
         if inside_polygon(float(x), float(y), facet.border):
             return np.asarray(absorption[n], dtype=np.float64)

@@ -18,7 +18,7 @@ from sim.acoustics.bands import Bands, sample_frequencies
 from sim.acoustics.levels import level_db
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 from sim.geometry.facets import Facet
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.beams import facet_tuple
 from sim.propagation.mirrors.image_sources import first_mirrors
 from sim.propagation.paths import PathTable
@@ -42,35 +42,35 @@ def placement_errors(error_m: float) -> FloatArray:
     return np.unique(steps, axis=0)
 
 
-def surface_maps(stage: Stage, bands: Bands, grid_m: float, placement_error_m: float) -> tuple[SurfaceMap, ...]:
+def surface_maps(built: BuiltScene, bands: Bands, grid_m: float, placement_error_m: float) -> tuple[SurfaceMap, ...]:
     """Return a map for every facet of a surface by which any sample path reaches the ear; others get nothing."""
-    heads = stage.ears[0] + head_positions(stage.head_box)
+    heads = built.ears[0] + head_positions(built.head_box)
     errors = placement_errors(placement_error_m)
     pairs = list(product(range(len(heads)), range(len(errors))))
     ears = np.array([heads[h] for h, _ in pairs])
     shifts = np.array([errors[e] for _, e in pairs])
-    direct = [_direct_energy(stage, s, ears, shifts, bands) for s in range(len(stage.loudspeakers))]
-    room = stage.room
+    direct = [_direct_energy(built, s, ears, shifts, bands) for s in range(len(built.loudspeakers))]
+    room = built.room
     by_surface: dict[tuple[int, int], dict[int, Samples]] = {}
     for f in range(len(room.facets)):
-        samples = [_samples(stage, f, s, ears, shifts) for s in range(len(stage.loudspeakers))]
+        samples = [_samples(built, f, s, ears, shifts) for s in range(len(built.loudspeakers))]
         if any(valid.any() for one in samples for _, valid, _ in one):
             by_surface.setdefault((int(room.arrays.plane[f]), int(room.arrays.owner[f])), {})[f] = samples
     maps = []
     for f, facet in enumerate(room.facets):
         met = by_surface.get((int(room.arrays.plane[f]), int(room.arrays.owner[f])))
         if met:
-            maps.append(_map(stage, f, facet, met, direct, ears, bands, grid_m))
+            maps.append(_map(built, f, facet, met, direct, ears, bands, grid_m))
     return tuple(maps)
 
 
 def _samples(
-    stage: Stage, f: int, s: int, ears: FloatArray, shifts: FloatArray
+    built: BuiltScene, f: int, s: int, ears: FloatArray, shifts: FloatArray
 ) -> list[tuple[FloatArray, BoolArray, FloatArray]]:
     """For each driver of a loudspeaker: sources (m, 3), whether the path by facet f is valid (m,), points (m, 3)."""
     from sim.propagation.mirrors.kernels import mirror_samples
 
-    room, loudspeaker = stage.room, stage.loudspeakers[s]
+    room, loudspeaker = built.room, built.loudspeakers[s]
     own = room.owner_number(loudspeaker.body)
     if not first_mirrors(room, loudspeaker)[f]:
         empty = np.zeros(len(ears), dtype=np.bool_)
@@ -84,7 +84,7 @@ def _samples(
 
 
 def _energies(
-    stage: Stage,
+    built: BuiltScene,
     s: int,
     d: int,
     sources: FloatArray,
@@ -113,23 +113,23 @@ def _energies(
         np.full(n, -1),
         np.full(n, -1),
     )
-    return path_gains(stage, paths, frequencies, delayed=delayed, coupled=False)  # type: ignore[return-value]
+    return path_gains(built, paths, frequencies, delayed=delayed, coupled=False)  # type: ignore[return-value]
 
 
-def _direct_energy(stage: Stage, s: int, ears: FloatArray, shifts: FloatArray, bands: Bands) -> FloatArray:
+def _direct_energy(built: BuiltScene, s: int, ears: FloatArray, shifts: FloatArray, bands: Bands) -> FloatArray:
     """Direct sound's energy (m, band) of one loudspeaker for each sample, its drivers added as pressures."""
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
     total = np.zeros((len(ears), frequencies.size), dtype=np.complex128)
-    for d, point in enumerate(stage.loudspeakers[s].driver_points):
+    for d, point in enumerate(built.loudspeakers[s].driver_points):
         sources = point + shifts
         length = np.linalg.norm(ears - sources, axis=1)
         none = np.full(len(ears), -1)
-        total += _energies(stage, s, d, sources, ears, none, ears, length, frequencies.ravel(), True)
+        total += _energies(built, s, d, sources, ears, none, ears, length, frequencies.ravel(), True)
     return np.asarray((np.abs(total) ** 2).reshape(len(ears), *frequencies.shape).mean(axis=-1))
 
 
 def _map(
-    stage: Stage,
+    built: BuiltScene,
     f: int,
     facet: Facet,
     met: dict[int, Samples],
@@ -142,12 +142,12 @@ def _map(
 
     flat, cell, shape, origin, inside = grid_of(facet, grid_m)
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
-    wavelength = stage.air.speed_of_sound_m_s / bands.exact_hz
+    wavelength = built.air.speed_of_sound_m_s / bands.exact_hz
     loudspeakers = range(len(direct))
     most = max(len(one) for samples in met.values() for one in samples)
     ratio = np.zeros((len(direct), len(bands), len(flat)))
     nominal = np.full((len(direct), most, 3), np.nan)
-    middle = int(np.argmin(np.linalg.norm(ears - stage.ears[0], axis=1)))
+    middle = int(np.argmin(np.linalg.norm(ears - built.ears[0], axis=1)))
     parts = [(g, s, d, *one) for g, samples in met.items() for s in loudspeakers for d, one in enumerate(samples[s])]
     for g, s, d, sources, valid, points in parts:
         rows = np.flatnonzero(valid)
@@ -156,7 +156,7 @@ def _map(
         go, come = points[rows] - sources[rows], ears[rows] - points[rows]
         d1, d2 = np.linalg.norm(go, axis=1), np.linalg.norm(come, axis=1)
         gains = _energies(
-            stage,
+            built,
             s,
             d,
             sources[rows],
@@ -187,7 +187,7 @@ def _map(
             ratio[s],
         )
         if g == f:  # the sample nearest to the nominal positions is the nominal one
-            nominal[s, d] = _nominal(stage, f, s, d, points, valid, sources, ears, middle)
+            nominal[s, d] = _nominal(built, f, s, d, points, valid, sources, ears, middle)
     weight = np.stack([one.mean(axis=0) for one in direct])
     both = (ratio * weight[:, :, None]).sum(axis=0) / weight.sum(axis=0)[:, None]
     return SurfaceMap(
@@ -206,7 +206,7 @@ def _map(
 
 
 def _nominal(
-    stage: Stage,
+    built: BuiltScene,
     f: int,
     s: int,
     d: int,
@@ -216,7 +216,7 @@ def _nominal(
     ears: FloatArray,
     middle: int,
 ) -> FloatArray:
-    away = np.linalg.norm(sources - stage.loudspeakers[s].driver_points[d], axis=1)
+    away = np.linalg.norm(sources - built.loudspeakers[s].driver_points[d], axis=1)
     away = away + np.linalg.norm(ears - ears[middle], axis=1)
     best = int(np.argmin(away))
     return points[best] if valid[best] else np.full(3, np.nan)

@@ -8,7 +8,7 @@ import numpy as np
 
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 from sim.geometry.room import first_hit
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.panel_frames import panel_of
 from sim.propagation.edges.table import EdgePathTable, edge_path_gains, touched_surfaces
 from sim.propagation.paths import PathTable
@@ -59,31 +59,33 @@ class AllPaths:
     panel_gains: tuple[ComplexArray, ...]
 
 
-def all_paths_of(stage: Stage, paths: PathTable, edge_paths: EdgePathTable, frequencies_hz: FloatArray) -> AllPaths:
+def all_paths_of(
+    built: BuiltScene, paths: PathTable, edge_paths: EdgePathTable, frequencies_hz: FloatArray
+) -> AllPaths:
     """Work out the gains of all ways at frequencies (f,), and what each touches.
 
     A surface that only bends sound, and mirrors none to any listener, is not among `surfaces`; its piece is among
     `pieces`.
     """
-    facets = stage.room.facets
+    facets = built.room.facets
     gains = np.concatenate(
-        [path_gains(stage, paths, frequencies_hz), edge_path_gains(stage, edge_paths, frequencies_hz)]
+        [path_gains(built, paths, frequencies_hz), edge_path_gains(built, edge_paths, frequencies_hz)]
     )
     surfaces = tuple(dict.fromkeys(facets[f].name for f in paths.facets.ravel() if f >= 0))
     touched = [{facets[f].name for f in row if f >= 0} for row in paths.facets]
-    touched += [set(touched_surfaces(stage, edge_paths, row)) for row in range(len(edge_paths))]
+    touched += [set(touched_surfaces(built, edge_paths, row)) for row in range(len(edge_paths))]
     owners = [{facets[f].owner for f in row if f >= 0} for row in paths.facets]
-    owners += [_owners(stage, edge_paths, row) for row in range(len(edge_paths))]
-    hidden = {int(row): _hiding(stage, paths, int(row)) for row in np.flatnonzero(paths.blocked)}
+    owners += [_owners(built, edge_paths, row) for row in range(len(edge_paths))]
+    hidden = {int(row): _hiding(built, paths, int(row)) for row in np.flatnonzero(paths.blocked)}
     met = set().union(*owners, *hidden.values())
-    pieces = tuple(name for name in stage.room.owners[1:] if name in met)
+    pieces = tuple(name for name in built.room.owners[1:] if name in met)
     number = {name: place for place, name in enumerate(pieces)}
     hidden_by = np.full(len(gains), -1)
     for row, names in hidden.items():
         if len(names) == 1:
             hidden_by[row] = number.get(next(iter(names)), -1)
     none = np.zeros(len(edge_paths), dtype=np.bool_)
-    panel_rows, panel_gains = _panel_parts(stage, paths, edge_paths, gains, frequencies_hz)
+    panel_rows, panel_gains = _panel_parts(built, paths, edge_paths, gains, frequencies_hz)
     return AllPaths(
         loudspeaker=np.concatenate([paths.loudspeaker, edge_paths.loudspeaker]),
         driver=np.concatenate([paths.driver, edge_paths.driver]),
@@ -97,7 +99,7 @@ def all_paths_of(stage: Stage, paths: PathTable, edge_paths: EdgePathTable, freq
         pieces=pieces,
         of_piece=_table(owners, pieces),
         hidden_by=hidden_by,
-        panels=tuple(panel.name for panel in stage.panels),
+        panels=tuple(panel.name for panel in built.panels),
         panel_rows=panel_rows,
         panel_gains=panel_gains,
     )
@@ -111,38 +113,38 @@ def _table(touched: list[set[str]], names: tuple[str, ...]) -> BoolArray:
     return table
 
 
-def _owners(stage: Stage, edge_paths: EdgePathTable, row: int) -> set[str]:
-    mirrors = {stage.room.facets[f].owner for f in (edge_paths.before[row], edge_paths.after[row]) if f >= 0}
-    return mirrors | {stage.room.owners[edge_paths.owner[row]]}
+def _owners(built: BuiltScene, edge_paths: EdgePathTable, row: int) -> set[str]:
+    mirrors = {built.room.facets[f].owner for f in (edge_paths.before[row], edge_paths.after[row]) if f >= 0}
+    return mirrors | {built.room.owners[edge_paths.owner[row]]}
 
 
-def _hiding(stage: Stage, paths: PathTable, row: int) -> set[str]:
+def _hiding(built: BuiltScene, paths: PathTable, row: int) -> set[str]:
     """Names of all bodies that stand in the way of a direct sound."""
-    loudspeaker = stage.loudspeakers[paths.loudspeaker[row]]
-    own = stage.room.owner_number(loudspeaker.body)
-    point, ear = loudspeaker.driver_points[paths.driver[row]], stage.ears[paths.listener[row]]
+    loudspeaker = built.loudspeakers[paths.loudspeaker[row]]
+    own = built.room.owner_number(loudspeaker.body)
+    point, ear = loudspeaker.driver_points[paths.driver[row]], built.ears[paths.listener[row]]
     way = (ear - point) / np.linalg.norm(ear - point)
     names: set[str] = set()
     while True:
-        distance, facet = first_hit(stage.room, point, way, own)
+        distance, facet = first_hit(built.room, point, way, own)
         if facet < 0 or distance >= float((ear - point) @ way):
             return names
-        names.add(stage.room.facets[facet].owner)
+        names.add(built.room.facets[facet].owner)
         point = point + (distance + PAST_M) * way
 
 
 def _panel_parts(
-    stage: Stage, paths: PathTable, edge_paths: EdgePathTable, gains: ComplexArray, frequencies_hz: FloatArray
+    built: BuiltScene, paths: PathTable, edge_paths: EdgePathTable, gains: ComplexArray, frequencies_hz: FloatArray
 ) -> tuple[tuple[IntArray, ...], tuple[ComplexArray, ...]]:
     """For each panel the ways that meet its plane, and what is different in each of them because it hangs there.
 
     Only those ways are worked out again, without that one panel; the others of its plane stay.  The edges of its own
     frame go with it.  Left out: an edge of a neighbour that it covered, and its part in faces beside edges of the room.
     """
-    plane = np.append(stage.room.arrays.plane, -1)  # the last one stands for no surface
+    plane = np.append(built.room.arrays.plane, -1)  # the last one stands for no surface
     rows, parts = [], []
-    for number, panel in enumerate(stage.panels):
-        bare = replace(stage, panels=stage.panels[:number] + stage.panels[number + 1 :])
+    for number, panel in enumerate(built.panels):
+        bare = replace(built, panels=built.panels[:number] + built.panels[number + 1 :])
         mirrored = np.flatnonzero((plane[np.maximum(paths.facets, -1)] == panel.plane).any(axis=1))
         sides = np.stack([edge_paths.before, edge_paths.after], axis=1)
         diffracted = np.flatnonzero((plane[np.maximum(sides, -1)] == panel.plane).any(axis=1))
@@ -152,7 +154,7 @@ def _panel_parts(
                 edge_path_gains(bare, edge_paths.chosen(diffracted), frequencies_hz),
             ]
         )
-        frame = np.flatnonzero([panel_of(stage, edge) == number for edge in edge_paths.edge.tolist()])
+        frame = np.flatnonzero([panel_of(built, edge) == number for edge in edge_paths.edge.tolist()])
         mine = np.concatenate([mirrored, len(paths) + diffracted, len(paths) + frame])
         rows.append(mine)
         parts.append(gains[mine] - np.pad(without, ((0, len(frame)), (0, 0))))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.paths import PathTable
 from sim.propagation.waves.table import WavePaths, fade
@@ -45,7 +45,7 @@ class Low:
 
 
 def low_paths(
-    stage: Stage, paths: PathTable, ways: AllPaths, edge_paths: EdgePathTable, waves: WavePaths, count: int
+    built: BuiltScene, paths: PathTable, ways: AllPaths, edge_paths: EdgePathTable, waves: WavePaths, count: int
 ) -> Low:
     """Put together waves, paths that have nothing to do with what stands near, and edges of other bodies.
 
@@ -53,14 +53,14 @@ def low_paths(
     of the grid.  Mirrored paths of more surfaces than waves were followed over come as they are, if they meet nothing
     that stands near; what stands near adds nothing to them.
     """
-    names = [facet.name for facet in stage.room.facets]
-    owners = np.array([facet.owner in waves.cluster.names for facet in stage.room.facets])
-    bodies = np.array([owner in waves.cluster.names for owner in stage.room.owners])
+    names = [facet.name for facet in built.room.facets]
+    owners = np.array([facet.owner in waves.cluster.names for facet in built.room.facets])
+    bodies = np.array([owner in waves.cluster.names for owner in built.room.owners])
     near = bodies[edge_paths.owner] if len(edge_paths) else np.zeros(0, dtype=np.bool_)
     for facets in (edge_paths.before, edge_paths.after):
         near = near | ((facets >= 0) & owners[np.maximum(facets, 0)])
     first = len(ways.gains) - len(edge_paths)
-    of_near = np.array([_near(stage, name, owners) for name in ways.surfaces], dtype=np.bool_)
+    of_near = np.array([_near(built, name, owners) for name in ways.surfaces], dtype=np.bool_)
     beyond = (paths.order > waves.others.facets.shape[1]) & ways.heard[: len(paths)]
     beyond &= ~(ways.of_surface[: len(paths)] & of_near).any(axis=1)
     edges = np.concatenate([np.flatnonzero(beyond), first + np.flatnonzero(~near)])
@@ -83,9 +83,9 @@ def low_paths(
     )
 
 
-def _near(stage: Stage, name: str, owners: BoolArray) -> bool:
+def _near(built: BuiltScene, name: str, owners: BoolArray) -> bool:
     """Whether a surface belongs to what stands near."""
-    return any(owners[f] for f in stage.room.facet_numbers(name))
+    return any(owners[f] for f in built.room.facet_numbers(name))
 
 
 def blended_total(low: Low, rows: BoolArray, total: ComplexArray, align: ComplexArray) -> ComplexArray:

@@ -18,7 +18,7 @@ import numpy as np
 from sim.acoustics.bands import octave_bands
 from sim.acoustics.levels import SILENCE_DB, level_db
 from sim.arrays import FloatArray, frozen
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.energy.image_energy import air_per_m, direct_arrival_s, octave_energy
 from sim.propagation.energy.late_rays import trace_late
 from sim.propagation.mirrors.image_sources import PathsWithin, joined, trace_within
@@ -47,23 +47,23 @@ def window_weight(late_ms: FloatArray, window_ms: float) -> FloatArray:
     return np.asarray(np.cos(0.5 * np.pi * past) ** 2)
 
 
-def fill_window(stage: Stage, paths: PathTable, window_ms: float) -> tuple[PathTable, EarWindow]:
+def fill_window(built: BuiltScene, paths: PathTable, window_ms: float) -> tuple[PathTable, EarWindow]:
     """Add every path of the window that `paths` does not hold: those of higher orders.
 
     Also say what the search reached; the curve with the room is left for `with_room`.
     """
-    speed, listed = stage.air.speed_of_sound_m_s, paths.facets.shape[1]
-    found = trace_within(stage, (1.0 + FADE) * window_ms / 1000.0 * speed)
+    speed, listed = built.air.speed_of_sound_m_s, paths.facets.shape[1]
+    found = trace_within(built, (1.0 + FADE) * window_ms / 1000.0 * speed)
     further = found.paths.chosen(np.flatnonzero(found.paths.order > listed))
     whole = joined([paths, further])
-    inside = (whole.order > 0) & (whole.length_m <= _direct_m(stage, whole) + window_ms / 1000.0 * speed)
+    inside = (whole.order > 0) & (whole.length_m <= _direct_m(built, whole) + window_ms / 1000.0 * speed)
     window = EarWindow(
         window_ms=window_ms,
         paths=int(inside.sum()),
         most_mirrors=int(whole.order[inside].max(initial=0)),
         searched_mirrors=found.deepest,
         complete=found.complete,
-        left_out_db=_left_out_db(stage, found),
+        left_out_db=_left_out_db(built, found),
         octave_hz=frozen(np.zeros(0)),
         late_db=frozen(np.zeros((0, 0, 0))),
         with_room_db=frozen(np.zeros((0, 0, 0))),
@@ -71,15 +71,15 @@ def fill_window(stage: Stage, paths: PathTable, window_ms: float) -> tuple[PathT
     return whole, window
 
 
-def _direct_m(stage: Stage, paths: PathTable) -> FloatArray:
+def _direct_m(built: BuiltScene, paths: PathTable) -> FloatArray:
     """Length of the direct way (p,) between the ends of each path."""
     drivers = np.array(
-        [stage.loudspeakers[s].driver_points[d] for s, d in zip(paths.loudspeaker, paths.driver, strict=True)]
+        [built.loudspeakers[s].driver_points[d] for s, d in zip(paths.loudspeaker, paths.driver, strict=True)]
     ).reshape(-1, 3)
-    return np.asarray(np.linalg.norm(stage.ears[paths.listener] - drivers, axis=1))
+    return np.asarray(np.linalg.norm(built.ears[paths.listener] - drivers, axis=1))
 
 
-def _left_out_db(stage: Stage, found: PathsWithin) -> float:
+def _left_out_db(built: BuiltScene, found: PathsWithin) -> float:
     """Estimate of the energy inside the window that the search did not reach, in dB re direct at 1 kHz.
 
     Energies of the orders fall about as a geometric series; what is past the last order is the rest of that series, its
@@ -87,7 +87,7 @@ def _left_out_db(stage: Stage, found: PathsWithin) -> float:
     """
     if found.complete:
         return SILENCE_DB
-    energy = np.abs(path_gains(stage, found.paths, np.array([1000.0]), delayed=False)[:, 0]) ** 2
+    energy = np.abs(path_gains(built, found.paths, np.array([1000.0]), delayed=False)[:, 0]) ** 2
     orders = np.bincount(found.paths.order, energy, minlength=found.deepest + 1)
     direct = max(float(orders[0]), 1e-30)
     last, before = float(orders[found.deepest]), float(orders[found.deepest - 1])
@@ -97,28 +97,28 @@ def _left_out_db(stage: Stage, found: PathsWithin) -> float:
     return float(level_db(np.array(last * ratio / (1.0 - ratio) / direct)))
 
 
-def late_energy_db(stage: Stage, window_ms: float, seed: int) -> tuple[FloatArray, FloatArray]:
+def late_energy_db(built: BuiltScene, window_ms: float, seed: int) -> tuple[FloatArray, FloatArray]:
     """Middles of the octaves 63 Hz to 8 kHz, and the energy (loudspeaker, listener, octave) after the window, by rays.
 
     In dB re the direct sound of the whole loudspeaker in the same octave, as if nothing hid it.
     """
-    rays = trace_late(stage, seed=seed, rays=RAYS, order=0, bin_s=BIN_S, length_s=LATE_S)
-    arrival, speed = direct_arrival_s(stage), stage.air.speed_of_sound_m_s
+    rays = trace_late(built, seed=seed, rays=RAYS, order=0, bin_s=BIN_S, length_s=LATE_S)
+    arrival, speed = direct_arrival_s(built), built.air.speed_of_sound_m_s
     middles = (np.arange(rays.energy.shape[-1]) + 0.5) * BIN_S
     late_ms = 1000.0 * (middles - arrival[..., None])
     late = (rays.energy * (1.0 - window_weight(late_ms, window_ms))[:, :, None]).sum(axis=-1)
     direct = np.empty_like(late)
-    for s, one in enumerate(stage.loudspeakers):
-        ways = stage.ears - one.axis_point
+    for s, one in enumerate(built.loudspeakers):
+        ways = built.ears - one.axis_point
         length = np.linalg.norm(ways, axis=1)[:, None]
-        spread = np.exp(-air_per_m(stage) * length) / length**2
+        spread = np.exp(-air_per_m(built) * length) / length**2
         direct[s] = octave_energy(one.model, one.to_box(ways / length), speed) * spread
     return octave_bands(63, 8000).exact_hz, np.asarray(level_db(late / np.maximum(direct, 1e-30)))
 
 
-def with_room(stage: Stage, window: EarWindow, levels: EarLevels, seed: int) -> EarWindow:
+def with_room(built: BuiltScene, window: EarWindow, levels: EarLevels, seed: int) -> EarWindow:
     """The window with what comes after it: third-octaves of the windowed curve with the late energy added as energy."""
-    octaves, late = late_energy_db(stage, window.window_ms, seed)
+    octaves, late = late_energy_db(built, window.window_ms, seed)
     bands = np.log(levels.bands.exact_hz)
     spread = np.array([[np.interp(bands, np.log(octaves), place) for place in one] for one in late])
     whole = level_db(10.0 ** (levels.whole_db[:, :, 0] / 10.0) + 10.0 ** (spread / 10.0))

@@ -27,7 +27,7 @@ CONTOUR_LINES: tuple[Any, ...] = ((0, (1.0, 1.5)), (0, (5.0, 2.0)), "-")
 
 def draw_panel(place: Axes, results: Results, surface: FlatSurface, drawing: Elevation, band_hz: float) -> None:
     """Draw the facets of a surface with the level of all loudspeakers together in one octave."""
-    room, unit = results.stage.room, results.scene.blueprint.units
+    room, unit = results.built.room, results.scene.blueprint.units
     per_metre = in_unit(1.0, unit)
     maps = {surface_map.facet: surface_map for surface_map in results.responses.maps}
     heard = False
@@ -73,9 +73,9 @@ def draw_panel(place: Axes, results: Results, surface: FlatSurface, drawing: Ele
 
 def panels_on(results: Results, surface: FlatSurface) -> list[PlacedPanel]:
     """Panels that hang on a surface or what is flush in it."""
-    planes = {int(results.stage.room.arrays.plane[number]) for number in surface.facets}
-    names = {results.stage.room.facets[number].name for number in surface.facets}
-    return [panel for panel in results.stage.panels if panel.plane in planes and panel.surface in names]
+    planes = {int(results.built.room.arrays.plane[number]) for number in surface.facets}
+    names = {results.built.room.facets[number].name for number in surface.facets}
+    return [panel for panel in results.built.panels if panel.plane in planes and panel.surface in names]
 
 
 def band_number(results: Results, band_hz: float) -> int:
@@ -195,11 +195,11 @@ def name_parts(
     marked: dict[int, FloatArray],
 ) -> None:
     """Name the parts of the surface, and show on level surfaces where loudspeakers and seat are."""
-    stage, unit = results.stage, results.scene.blueprint.units
+    built, unit = results.built, results.scene.blueprint.units
     per_metre = in_unit(1.0, unit)
     labels = []
     if drawing.upward.turned:  # as only plans are
-        for loudspeaker, look in zip(stage.loudspeakers, ways, strict=True):
+        for loudspeaker, look in zip(built.loudspeakers, ways, strict=True):
             corners = loudspeaker.corners
             if corners is None:
                 corners = loudspeaker.driver_points
@@ -210,12 +210,12 @@ def name_parts(
                 place.fill(*ring.T, facecolor="white", alpha=0.55, edgecolor="none", zorder=5.5)
                 place.plot(*ring.T, color=look.colour, linestyle=look.line, linewidth=1.3, zorder=6)
             labels.append((middle_of(flat), look.letter, look.colour))
-        ear = drawing.flatten(stage.ears[:1])[0] * per_metre
+        ear = drawing.flatten(built.ears[:1])[0] * per_metre
         place.plot(*ear, marker="+", markersize=11, color=INK, markeredgewidth=1.6, zorder=7)
         labels.append((ear, "ear", INK))
     if len(surface.facets) > 1:
         for number in surface.facets:
-            facet = stage.room.facets[number]
+            facet = built.room.facets[number]
             if facet.name != surface.name:
                 labels.append((middle_of(drawing.flatten(facet.corners)) * per_metre, facet.name, INK))
     for panel in panels_on(results, surface):

@@ -18,22 +18,22 @@ ADVISE: Final = "bounceplan advise tries everything you can change."
 
 def opening(results: Results) -> str:
     """What to do first in a traced scene, in one or two sentences."""
-    if results.stage.warnings:
-        return f"Do this first: settle what stops you. {results.stage.warnings[0]}"
+    if results.built.warnings:
+        return f"Do this first: settle what stops you. {results.built.warnings[0]}"
     worst = most_harmful(results)
     if worst is None:
         target = results.scene.blueprint.target
         return f"Nothing is to be done first: no reflection is above the target of {target.level_db:g} dB."
     over = worst.worst_db - results.scene.blueprint.target.level_db
     return (
-        f"First: {worst.way}, {db_words(worst.worst_db)} at {worst.main.delay_ms:.1f} ms ({worst.loudspeaker}), harms "
+        f"First: {worst.via}, {db_words(worst.worst_db)} at {worst.main.delay_ms:.1f} ms ({worst.loudspeaker}), harms "
         f"most, {over:.0f} dB above the target. Cheapest cure: {cure(results, worst)}. {ADVISE}"
     )
 
 
 def most_harmful(results: Results) -> Arrival | None:
     """The strongest arrival at the first seat that is above the target inside its window."""
-    ear = results.stage.listener_names[0]
+    ear = results.built.listener_names[0]
     worst = [worst_offender(results, one) for one in results.responses.verdicts if one.listener == ear]
     return max((one for one in worst if one is not None), key=lambda one: one.worst_db, default=None)
 
@@ -42,7 +42,7 @@ def cure(results: Results, arrival: Arrival) -> str:
     """The cheapest thing that acts on an arrival, as an instruction (common practice, no source)."""
     blueprint = results.scene.blueprint
     pieces = [owner for owner in dict.fromkeys(arrival.owners) if owner != "room"]
-    boxes = {one.body for one in results.stage.loudspeakers}
+    boxes = {one.body for one in results.built.loudspeakers}
     desks = {item.name for item in blueprint.furniture if item.worked_at}
     if any(piece in boxes for piece in pieces):
         return "turn or move the monitors so that no cabinet stands in the way"
@@ -53,7 +53,7 @@ def cure(results: Results, arrival: Arrival) -> str:
         return f"lower, turn or move the {pieces[0]}"
     if arrival.diffracted or not len(arrival.main.points):
         return "move the monitors or the seat a little"
-    facet = next((one for one in results.stage.room.facets if one.name == arrival.surfaces[0]), None)
+    facet = next((one for one in results.built.room.facets if one.name == arrival.surfaces[0]), None)
     point, unit = arrival.main.points[0], blueprint.units
     deep, across, up = (length_words(float(one), unit) for one in point)
     place = f"{deep} from the front wall, {across} from the left"

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from sim.arrays import FloatArray
 from sim.blueprint.schema import Blueprint
 from sim.geometry.room import Room
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.showing.labels import Label, headline, on_figure, write_labels
 from sim.showing.numbers import bare_length, format_length, in_unit
 from sim.showing.style import FURNITURE, GLASS, HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
@@ -33,28 +33,28 @@ from sim.showing.surface_views import (
 Words = list[tuple[FloatArray, str, str]]
 
 
-def draw_plan(stage: Stage, blueprint: Blueprint, path: Path) -> Path:
-    """Write plan and side view of a stage as PNG, lengths in the unit of the scene file."""
-    return save(plan_figure(stage, blueprint), path)
+def draw_plan(built: BuiltScene, blueprint: Blueprint, path: Path) -> Path:
+    """Write plan and side view of a built scene as PNG, lengths in the unit of the scene file."""
+    return save(plan_figure(built, blueprint), path)
 
 
-def plan_figure(stage: Stage, blueprint: Blueprint) -> Figure:
-    """Draw a stage from above (front wall at the top) and from the side (front wall at the left)."""
+def plan_figure(built: BuiltScene, blueprint: Blueprint) -> Figure:
+    """Draw a built scene from above (front wall at the top) and from the side (front wall at the left)."""
     unit = blueprint.units
     per_metre = in_unit(1.0, unit)
-    corners = stage.room.triangles[stage.room.owner_of_triangle == 0].reshape(-1, 3)
+    corners = built.room.triangles[built.room.owner_of_triangle == 0].reshape(-1, 3)
     low, high = corners.min(axis=0), corners.max(axis=0)
     depth, width, height = high - low
     scale = min(5.2 / width, 7.4 / depth, 5.4 / depth)  # inches of paper for a metre, both views alike
     plan_in, side_in = (width * scale, depth * scale), (depth * scale, height * scale)
-    rows = 2 + len(stage.loudspeakers) + len(stage.ears)
+    rows = 2 + len(built.loudspeakers) + len(built.ears)
     height_in = 1.15 + max(plan_in[1] + 0.5, side_in[1] + 0.75 + 0.21 * rows)
     width_in = plan_in[0] + side_in[0] + 2.9
     with house_style():
         figure = new_figure(width_in, height_in)
         title = f"{blueprint.title}: plan and side view, lengths in {unit}"
         headline(figure, (0.3 / width_in, 1.0 - 0.3 / height_in), title, size=11)
-        ways = looks([loudspeaker.name for loudspeaker in stage.loudspeakers])
+        ways = looks([loudspeaker.name for loudspeaker in built.loudspeakers])
         left, top = 0.95, height_in - 1.15
         plan = figure.add_axes(
             (left / width_in, (top - plan_in[1]) / height_in, plan_in[0] / width_in, plan_in[1] / height_in)
@@ -70,29 +70,29 @@ def plan_figure(stage: Stage, blueprint: Blueprint) -> Figure:
         plan.invert_yaxis()
         walls = {PLAN: ("front", "rear", "left", "right"), SIDE_VIEW: ("ceiling", "floor", "front", "rear")}
         for place, side in ((plan, PLAN), (view, SIDE_VIEW)):
-            words = _body(place, stage, blueprint, side, per_metre)
-            words = _set_up(place, stage, side, per_metre, ways, unit) + words
+            words = _body(place, built, blueprint, side, per_metre)
+            words = _set_up(place, built, side, per_metre, ways, unit) + words
             if side is PLAN and blueprint.room.box is None:
-                words += _wall_names(stage.room, side, per_metre, {opening.name for opening in blueprint.openings})
+                words += _wall_names(built.room, side, per_metre, {opening.name for opening in blueprint.openings})
             _around(place, walls[side], (high - low)[[side.across, side.upward]], unit)
-            _write(figure, place, words, side.flatten(stage.ears) * per_metre)
+            _write(figure, place, words, side.flatten(built.ears) * per_metre)
         plan.set_title("seen from above", fontsize=9, pad=44, color=SOFT_INK)
         view.set_title("seen from the left side, toward the right wall", fontsize=9, pad=44, color=SOFT_INK)
-        _table(figure, stage, ways, unit, left / width_in, (top - side_in[1] - 0.6) / height_in)
+        _table(figure, built, ways, unit, left / width_in, (top - side_in[1] - 0.6) / height_in)
     return figure
 
 
-def _body(place: Axes, stage: Stage, blueprint: Blueprint, side: Side, per_metre: float) -> Words:
+def _body(place: Axes, built: BuiltScene, blueprint: Blueprint, side: Side, per_metre: float) -> Words:
     """Room, openings, furniture and zones to keep clear; returns words to be written."""
-    room = stage.room
+    room = built.room
     words: Words = []
-    boxes = stage.boxes
+    boxes = built.boxes
     for ring in rings_of(silhouette(room, "room", side)):
         place.plot(*(ring * per_metre).T, color=INK, linewidth=2.2, clip_on=False, zorder=6)
     for ring in inner_lines(room, side):
         place.plot(*(ring * per_metre).T, color=SOFT_INK, linewidth=0.7, linestyle=(0, (5, 3)), zorder=1)
     for owner in bodies(room, boxes):
-        overhead = side is PLAN and _lowest(room, owner) > float(stage.ears[:, 2].max()) + 0.3
+        overhead = side is PLAN and _lowest(room, owner) > float(built.ears[:, 2].max()) + 0.3
         for ring in rings_of(silhouette(room, owner, side)):
             if not overhead:
                 place.fill(*(ring * per_metre).T, facecolor=FURNITURE, edgecolor="none", zorder=2)
@@ -113,7 +113,7 @@ def _body(place: Axes, stage: Stage, blueprint: Blueprint, side: Side, per_metre
             )
             if edge_on or side is PLAN:
                 words.append((middle_of(shape) * per_metre, opening.name, GLASS))
-    for panel in stage.panels:
+    for panel in built.panels:
         hull = shapely.convex_hull(shapely.multipoints(side.flatten(panel.body) * per_metre))
         for ring in rings_of(hull):
             over = side is PLAN and panel.normal[2] < -0.3
@@ -129,11 +129,11 @@ def _body(place: Axes, stage: Stage, blueprint: Blueprint, side: Side, per_metre
     return words
 
 
-def _set_up(place: Axes, stage: Stage, side: Side, per_metre: float, ways: tuple[Look, ...], unit: str) -> Words:
+def _set_up(place: Axes, built: BuiltScene, side: Side, per_metre: float, ways: tuple[Look, ...], unit: str) -> Words:
     """Loudspeakers with where they aim, head box, seats, and the triangle between them."""
     words: Words = []
-    ear = stage.ears[0]
-    for loudspeaker, look in zip(stage.loudspeakers, ways, strict=True):
+    ear = built.ears[0]
+    for loudspeaker, look in zip(built.loudspeakers, ways, strict=True):
         corners = loudspeaker.corners
         point = side.flatten(loudspeaker.axis_point) * per_metre
         if corners is not None:
@@ -160,16 +160,16 @@ def _set_up(place: Axes, stage: Stage, side: Side, per_metre: float, ways: tuple
         if side is PLAN:
             middle = side.flatten(0.5 * (ear + loudspeaker.axis_point)) * per_metre
             words.append((middle, format_length(distance, unit), look.colour))
-    if side is PLAN and len(stage.loudspeakers) == 2:
-        pair = np.stack([loudspeaker.axis_point for loudspeaker in stage.loudspeakers])
+    if side is PLAN and len(built.loudspeakers) == 2:
+        pair = np.stack([loudspeaker.axis_point for loudspeaker in built.loudspeakers])
         place.plot(*(side.flatten(pair) * per_metre).T, color=HAIRLINE, linewidth=1.0, zorder=2.5)
         apart = float(np.linalg.norm(pair[1] - pair[0]))
         words.append((side.flatten(pair.mean(axis=0)) * per_metre, format_length(apart, unit), INK))
-    half = 0.5 * side.flatten(stage.head_box)
+    half = 0.5 * side.flatten(built.head_box)
     centre = side.flatten(ear)
     ring = _rectangle(centre - half, centre + half) * per_metre
     place.plot(*ring.T, color=INK, linewidth=0.9, zorder=5)
-    for seat, name in zip(stage.ears, stage.listener_names, strict=True):
+    for seat, name in zip(built.ears, built.listener_names, strict=True):
         spot = side.flatten(seat) * per_metre
         place.plot(*spot, marker="+", markersize=9, markeredgewidth=1.5, color=INK, zorder=6)
         words.append((spot + np.array([0.0, half[1] * per_metre * (1 if side is PLAN else -1)]), name, INK))
@@ -247,22 +247,22 @@ def _lowest(room: Room, owner: str) -> float:
     return float(room.triangles[room.owner_of_triangle == room.owner_number(owner), :, 2].min())
 
 
-def _table(figure: Figure, stage: Stage, ways: tuple[Look, ...], unit: str, left: float, top: float) -> None:
+def _table(figure: Figure, built: BuiltScene, ways: tuple[Look, ...], unit: str, left: float, top: float) -> None:
     """Distances and turns of everything one has to place, as numbers."""
     height, width = figure.get_figheight(), figure.get_figwidth()
     columns = np.array([0.0, 1.55, 2.35, 3.1, 3.75, 4.4]) / width + left
     head = ("", "from_front", "from_left", "up", "toe-in", "tilt")
     rows: list[tuple[str, ...]] = []
-    for loudspeaker, look in zip(stage.loudspeakers, ways, strict=True):
+    for loudspeaker, look in zip(built.loudspeakers, ways, strict=True):
         place = [bare_length(float(value), unit) for value in loudspeaker.axis_point]
         angles = [
             f"{value:.1f}°".replace("-", "\N{MINUS SIGN}") for value in (loudspeaker.toe_in_deg, loudspeaker.tilt_deg)
         ]
         rows.append((f"{look.letter}: {look.name}, axis point", *place, *angles))
-    for seat, name in zip(stage.ears, stage.listener_names, strict=True):
+    for seat, name in zip(built.ears, built.listener_names, strict=True):
         rows.append((name, *(bare_length(float(value), unit) for value in seat), "", ""))
-    if len(stage.loudspeakers) == 2:
-        ways_out = [loudspeaker.axis_point - stage.ears[0] for loudspeaker in stage.loudspeakers]
+    if len(built.loudspeakers) == 2:
+        ways_out = [loudspeaker.axis_point - built.ears[0] for loudspeaker in built.loudspeakers]
         cosine = ways_out[0] @ ways_out[1] / np.prod([np.linalg.norm(way) for way in ways_out])
         angle = float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
         rows.append((f"angle {ways[0].letter} to {ways[1].letter} at the ear: {angle:.1f}°", "", "", "", "", ""))

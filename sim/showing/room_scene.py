@@ -15,8 +15,8 @@ from scipy.ndimage import map_coordinates
 
 from sim.arrays import BoolArray, FloatArray
 from sim.geometry.room import Room
+from sim.placement.built_scene import BuiltScene
 from sim.placement.poses import PlacedLoudspeaker
-from sim.placement.stage import Stage
 from sim.responses.records import Results, SurfaceMap
 from sim.showing.map_panel import band_number, map_sheet
 from sim.showing.style import FURNITURE, INK, SCALE, SOFT_INK, looks
@@ -41,12 +41,12 @@ def render(results: Results, view: Viewpoint, size_px: tuple[int, int], band_hz:
     try:
         plotter.set_background("white")
         plotter.enable_anti_aliasing("ssaa")
-        shown = shown_facets(results.stage, view)
-        _surfaces(plotter, results.stage, shown)
+        shown = shown_facets(results.built, view)
+        _surfaces(plotter, results.built, shown)
         _hotspots(plotter, results, shown, band_hz)
-        _edges(plotter, results.stage, shown)
-        _panels(plotter, results.stage, shown)
-        _loudspeakers_and_ear(plotter, results.stage)
+        _edges(plotter, results.built, shown)
+        _panels(plotter, results.built, shown)
+        _loudspeakers_and_ear(plotter, results.built)
         _paths(plotter, results)
         plotter.camera.position = tuple(view.position)
         plotter.camera.focal_point = tuple(view.focus)
@@ -58,12 +58,12 @@ def render(results: Results, view: Viewpoint, size_px: tuple[int, int], band_hz:
         plotter.close()
 
 
-def shown_facets(stage: Stage, view: Viewpoint) -> tuple[int, ...]:
+def shown_facets(built: BuiltScene, view: Viewpoint) -> tuple[int, ...]:
     """Facets that are drawn as surfaces: the room's that face the viewer, and furniture that hides nothing."""
-    room = stage.room
+    room = built.room
     facing = view.faces(room.arrays.normal, room.arrays.offset)
-    boxes = stage.boxes  # these are drawn by themselves
-    drawn = {owner: owner not in boxes and not _hides(stage, owner, view, facing) for owner in room.owners[1:]}
+    boxes = built.boxes  # these are drawn by themselves
+    drawn = {owner: owner not in boxes and not _hides(built, owner, view, facing) for owner in room.owners[1:]}
     drawn[room.owners[0]] = True
     return tuple(
         number
@@ -72,16 +72,16 @@ def shown_facets(stage: Stage, view: Viewpoint) -> tuple[int, ...]:
     )
 
 
-def _hides(stage: Stage, owner: str, view: Viewpoint, facing: BoolArray) -> bool:
+def _hides(built: BuiltScene, owner: str, view: Viewpoint, facing: BoolArray) -> bool:
     """Whether a piece of furniture would stand between viewer and seat, and is drawn as an outline only.
 
     From above that is what hangs over the head and what stands tall before a wall that was taken away; from
     below it is everything but what hangs over the head.
     """
-    room, ear_height = stage.room, float(stage.ears[:, 2].max())
+    room, ear_height = built.room, float(built.ears[:, 2].max())
     corners = room.triangles[room.owner_of_triangle == room.owner_number(owner)].reshape(-1, 3)
     overhead = float(corners[:, 2].min()) > ear_height + OVERHEAD_M
-    if view.position[2] < stage.ears[0, 2]:
+    if view.position[2] < built.ears[0, 2]:
         return not overhead
     tall = float(corners[:, 2].max()) > ear_height + OVERHEAD_M
     cut = (room.arrays.owner == 0) & ~facing & (np.abs(room.arrays.normal[:, 2]) < 0.5)
@@ -89,9 +89,9 @@ def _hides(stage: Stage, owner: str, view: Viewpoint, facing: BoolArray) -> bool
     return overhead or (tall and bool((away < NEAR_WALL_M).any()))
 
 
-def _surfaces(plotter: Any, stage: Stage, shown: Sequence[int]) -> None:
+def _surfaces(plotter: Any, built: BuiltScene, shown: Sequence[int]) -> None:
     """Shade plain surfaces by the way they face, the only hint of light in the picture."""
-    room = stage.room
+    room = built.room
     for owner, base in ((0, "#fbfbfb"), (1, FURNITURE)):
         for number in shown:
             if (room.arrays.owner[number] > 0) != bool(owner):
@@ -115,7 +115,7 @@ def _hotspots(plotter: Any, results: Results, shown: Sequence[int], band_hz: flo
     band = band_number(results, band_hz)
     for surface_map in results.responses.maps:
         if surface_map.facet in shown:
-            corners, levels = hotspot_cells(results.stage.room, surface_map, surface_map.both_db[band])
+            corners, levels = hotspot_cells(results.built.room, surface_map, surface_map.both_db[band])
             if len(levels):
                 _coloured(plotter, corners, SCALE.paint(levels))
 
@@ -153,10 +153,10 @@ def _coloured(plotter: Any, quads: FloatArray, colours: FloatArray) -> None:
     plotter.add_mesh(mesh, scalars="colour", rgb=True, lighting=False)
 
 
-def _edges(plotter: Any, stage: Stage, shown: Sequence[int]) -> None:
+def _edges(plotter: Any, built: BuiltScene, shown: Sequence[int]) -> None:
     """Borders of all surfaces: dark where the surface is drawn, thin where it was taken away."""
-    room = stage.room
-    boxes = stage.boxes
+    room = built.room
+    boxes = built.boxes
     for number, facet in enumerate(room.facets):
         if facet.owner in boxes:
             continue
@@ -177,11 +177,11 @@ def _lines(segments: FloatArray) -> Any:
     return pyvista.PolyData(segments.reshape(-1, 3), lines=lines.ravel())
 
 
-def _loudspeakers_and_ear(plotter: Any, stage: Stage) -> None:
+def _loudspeakers_and_ear(plotter: Any, built: BuiltScene) -> None:
     import pyvista
 
-    ways = looks([loudspeaker.name for loudspeaker in stage.loudspeakers])
-    for loudspeaker, look in zip(stage.loudspeakers, ways, strict=True):
+    ways = looks([loudspeaker.name for loudspeaker in built.loudspeakers])
+    for loudspeaker, look in zip(built.loudspeakers, ways, strict=True):
         corners = loudspeaker.corners
         if corners is not None:
             quads = np.array([[0, 1, 2, 3], [5, 4, 7, 6], [3, 2, 6, 7], [4, 5, 1, 0], [4, 0, 3, 7], [1, 5, 6, 2]])
@@ -192,7 +192,7 @@ def _loudspeakers_and_ear(plotter: Any, stage: Stage) -> None:
                 [[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]]
             )
             plotter.add_mesh(_lines(corners[pairs]), color=INK, line_width=1.6, lighting=False)
-        ahead = _facing(stage, loudspeaker)
+        ahead = _facing(built, loudspeaker)
         for driver, point in zip(loudspeaker.model.drivers, loudspeaker.driver_points, strict=True):
             size = max(driver.radius_m, 0.012)
             if corners is None:  # built in: a ring in its own colour stands for the box
@@ -202,20 +202,20 @@ def _loudspeakers_and_ear(plotter: Any, stage: Stage) -> None:
                 plotter.add_mesh(ring, color=look.colour, lighting=False)
             disc = pyvista.Disc(center=point + 0.006 * ahead, inner=0.0, outer=size, normal=ahead, c_res=32)
             plotter.add_mesh(disc, color=INK, lighting=False)
-    for seat in stage.ears:  # as rings, through which the desk behind it is seen
+    for seat in built.ears:  # as rings, through which the desk behind it is seen
         for normal in np.eye(3):
             ring = pyvista.Disc(center=seat, inner=0.05, outer=0.055, normal=normal, c_res=32)
             plotter.add_mesh(ring, color=INK, lighting=False)
-    half = 0.5 * stage.head_box
-    low, high = stage.ears[0] - half, stage.ears[0] + half
+    half = 0.5 * built.head_box
+    low, high = built.ears[0] - half, built.ears[0] + half
     box = pyvista.Box(bounds=(low[0], high[0], low[1], high[1], low[2], high[2]))
     plotter.add_mesh(box.extract_all_edges(), color=INK, line_width=1.2, lighting=False)
 
 
-def _panels(plotter: Any, stage: Stage, shown: Sequence[int]) -> None:
+def _panels(plotter: Any, built: BuiltScene, shown: Sequence[int]) -> None:
     """Panels as slabs with a ruled face, through which the hotspot behind is seen; thin where the surface is away."""
-    for panel in stage.panels:
-        drawn = bool(set(stage.room.facet_numbers(panel.surface)) & set(shown))
+    for panel in built.panels:
+        drawn = bool(set(built.room.facet_numbers(panel.surface)) & set(shown))
         back, face = panel.body[:4], panel.body[4:]
         rings = [np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in (back, face)]
         frame = np.concatenate([*rings, np.stack([back, face], axis=1)])
@@ -234,9 +234,9 @@ def _ruled(face: FloatArray) -> FloatArray:
     return np.stack([turned[0] + share * (turned[1] - turned[0]), turned[3] + share * (turned[2] - turned[3])], axis=1)
 
 
-def _facing(stage: Stage, loudspeaker: PlacedLoudspeaker) -> FloatArray:
+def _facing(built: BuiltScene, loudspeaker: PlacedLoudspeaker) -> FloatArray:
     """Where the front looks, (3,): for drivers in a wall as the wall does, whatever the tilt, so that none is sunk."""
-    walls = [facet for facet in stage.room.facets if facet.name in loudspeaker.built_into]
+    walls = [facet for facet in built.room.facets if facet.name in loudspeaker.built_into]
     if not walls:
         return loudspeaker.rotation[:, 0]
     point = loudspeaker.driver_points[0]
@@ -247,8 +247,8 @@ def _paths(plotter: Any, results: Results) -> None:
     """First-order paths as tubes, told apart by colour and dashes, with a bead at each reflection point."""
     import pyvista
 
-    ways = looks([loudspeaker.name for loudspeaker in results.stage.loudspeakers])
-    numbers = {loudspeaker.name: number for number, loudspeaker in enumerate(results.stage.loudspeakers)}
+    ways = looks([loudspeaker.name for loudspeaker in results.built.loudspeakers])
+    numbers = {loudspeaker.name: number for number, loudspeaker in enumerate(results.built.loudspeakers)}
     for arrival in first_order(results):
         number = numbers[arrival.loudspeaker]
         points = path_points(results, arrival)

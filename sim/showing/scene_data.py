@@ -103,10 +103,10 @@ MOST_ARRIVALS: Final = 30
 
 def scene_data(results: Results, look: Look) -> dict[str, Any]:
     """Everything the page draws of one layout; arrays of numbers as base64 of little-endian float32."""
-    stage = results.stage
-    names = [one.name for one in stage.loudspeakers]
-    lines = [(facet, ends) for facet in range(len(stage.room.facets)) for ends in _border(results, facet)]
-    order = np.argsort(stage.room.facet_of_triangle, kind="stable")
+    built = results.built
+    names = [one.name for one in built.loudspeakers]
+    lines = [(facet, ends) for facet in range(len(built.room.facets)) for ends in _border(results, facet)]
+    order = np.argsort(built.room.facet_of_triangle, kind="stable")
     return {
         "title": look.name,
         "letter": look.letter,
@@ -119,17 +119,17 @@ def scene_data(results: Results, look: Look) -> dict[str, Any]:
                 "body": one.body,
                 "drivers": rounded(one.driver_points),
             }
-            for one, way in zip(stage.loudspeakers, loudspeaker_looks(names), strict=True)
+            for one, way in zip(built.loudspeakers, loudspeaker_looks(names), strict=True)
         ],
         "seats": [
-            {"name": name, "at": rounded(ear)} for name, ear in zip(stage.listener_names, stage.ears, strict=True)
+            {"name": name, "at": rounded(ear)} for name, ear in zip(built.listener_names, built.ears, strict=True)
         ],
-        "headBox": rounded(stage.head_box),
+        "headBox": rounded(built.head_box),
         "facets": _facets(results),
-        "triangles": packed(stage.room.triangles[order]),
+        "triangles": packed(built.room.triangles[order]),
         "lines": packed([ends for _, ends in lines]),
         "lineFacets": [facet for facet, _ in lines],
-        "panels": [_panel(panel) for panel in stage.panels],
+        "panels": [_panel(panel) for panel in built.panels],
         "arrivals": [_arrival(results, arrival) for arrival in listed(results)],
         **hotspot_data(results),
     }
@@ -152,8 +152,8 @@ def listed(results: Results) -> list[Arrival]:
 
 def surface_kind(results: Results, name: str, owner: str) -> str:
     """What a surface is, for its colour: "room", "window", "door", "furniture" or "loudspeaker"."""
-    if owner != results.stage.room.owners[0]:
-        bodies = {one.body for one in results.stage.loudspeakers if one.corners is not None}
+    if owner != results.built.room.owners[0]:
+        bodies = {one.body for one in results.built.loudspeakers if one.corners is not None}
         return "loudspeaker" if owner in bodies else "furniture"
     for opening in results.scene.blueprint.openings:
         if opening.name == name:
@@ -162,7 +162,7 @@ def surface_kind(results: Results, name: str, owner: str) -> str:
 
 
 def _facets(results: Results) -> list[dict[str, Any]]:
-    room = results.stage.room
+    room = results.built.room
     counts = np.bincount(room.facet_of_triangle, minlength=len(room.facets))
     starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
     return [
@@ -181,7 +181,7 @@ def _facets(results: Results) -> list[dict[str, Any]]:
 
 def _border(results: Results, number: int) -> FloatArray:
     """Sides (b, 2, 3) of a facet, also those of the union with whatever continues it."""
-    facet = results.stage.room.facets[number]
+    facet = results.built.room.facets[number]
     return np.stack([facet.from_plane(facet.border[:, :2]), facet.from_plane(facet.border[:, 2:])], axis=1)
 
 
@@ -202,12 +202,12 @@ def _panel(panel: PlacedPanel) -> dict[str, Any]:
 
 
 def _arrival(results: Results, arrival: Arrival) -> dict[str, Any]:
-    names: Sequence[str] = [one.name for one in results.stage.loudspeakers]
+    names: Sequence[str] = [one.name for one in results.built.loudspeakers]
     return {
         "speaker": names.index(arrival.loudspeaker),
-        "seat": results.stage.listener_names.index(arrival.listener),
+        "seat": results.built.listener_names.index(arrival.listener),
         "number": arrival.number,
-        "way": arrival.way,
+        "way": arrival.via,
         "delay": round(arrival.main.delay_ms, 2),
         "worst": round(arrival.worst_db, 1) if np.isfinite(arrival.worst_db) else None,
         "order": arrival.order,

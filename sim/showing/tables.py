@@ -53,10 +53,10 @@ def write_ear_response(results: Results, path: Path) -> None:
 
 
 def _rows(results: Results) -> Iterator[list[str]]:
-    stage, levels, window = results.stage, results.responses.response.levels, results.responses.response.window
+    built, levels, window = results.built, results.responses.response.levels, results.responses.response.window
     judged = levels.bands.lower_hz >= results.responses.transition_hz
-    for s, loudspeaker in enumerate(stage.loudspeakers):
-        for place, listener in enumerate(stage.listener_names):
+    for s, loudspeaker in enumerate(built.loudspeakers):
+        for place, listener in enumerate(built.listener_names):
             tables = [(ALL_DRIVERS, levels.whole_db[s, place])]
             tables += [
                 (driver.name, levels.driver_db[s, d, place]) for d, driver in enumerate(loudspeaker.model.drivers)
@@ -147,10 +147,10 @@ def write_reflection_points(results: Results, path: Path) -> None:
                 for part in arrival.parts
             }
     for one in results.candidates:
-        key = (one.loudspeaker, results.stage.listener_names[one.listener], one.driver, one.facet)
+        key = (one.loudspeaker, results.built.listener_names[one.listener], one.driver, one.facet)
         if one.status in ("misses", "blocked") and one.fragile and key not in listed:
             rows.append(_failing_row(results, one))
-    order = {name: number for number, name in enumerate(results.stage.listener_names)}
+    order = {name: number for number, name in enumerate(results.built.listener_names)}
     rows.sort(key=lambda row: (row["loudspeaker"], order[row["listener"]], row["surface"], row["driver"]))
     write_records(path, rows, POINT_COLUMNS)
 
@@ -186,7 +186,7 @@ def _arrival_row(results: Results, arrival: Arrival, driver: str, part: Part, le
         "number": str(arrival.number),
         "driver": driver,
         "kind": KINDS[arrival.kind],
-        "via": arrival.way,
+        "via": arrival.via,
         "materials": " > ".join(arrival.materials),
         "panels": " > ".join(arrival.panels) if any(arrival.panels) else "",
         **_numbers(
@@ -231,11 +231,11 @@ def _reaching_row(results: Results, arrival: Arrival, part: Part) -> Row:
 def _failing_row(results: Results, candidate: Candidate) -> Row:
     missing = candidate.status == "misses"
     why = "the point lies outside the surface" if missing else f"blocked by the {candidate.blocked_by}"
-    extra_m = candidate.delay_ms / 1000.0 * results.stage.air.speed_of_sound_m_s
+    extra_m = candidate.delay_ms / 1000.0 * results.built.air.speed_of_sound_m_s
     margin_m = abs(candidate.rim_m) if missing else candidate.shade_m
     return {
         "loudspeaker": candidate.loudspeaker,
-        "listener": results.stage.listener_names[candidate.listener],
+        "listener": results.built.listener_names[candidate.listener],
         "driver": candidate.driver,
         **_surface(results, candidate.facet),
         "panel": "",
@@ -249,14 +249,14 @@ def _failing_row(results: Results, candidate: Candidate) -> Row:
 
 
 def _surface(results: Results, number: int) -> Row:
-    facet = results.stage.room.facets[number]
+    facet = results.built.room.facets[number]
     return {"surface": facet.name, "belongs_to": facet.owner, "material": facet.material}
 
 
 def _place(results: Results, facet: int, point: FloatArray) -> Row:
     """Coordinates and tape distances, in metres and once more in the unit of the scene file."""
     unit = results.scene.blueprint.units
-    tape = tape_coordinates(results.stage.room, facet, point)
+    tape = tape_coordinates(results.built.room, facet, point)
     corners = [*tape.corners, ("", math.nan), ("", math.nan)][:2]
     (corner_1, corner_1_m), (corner_2, corner_2_m) = corners
     lengths = {"from_front": float(point[0]), "from_left": float(point[1]), "up": float(point[2])}

@@ -16,7 +16,7 @@ DASH_M = 0.12
 
 def first_order(results: Results, listener: int = 0) -> tuple[Arrival, ...]:
     """Arrivals of one mirror at a listener that the scale of levels reaches down to, in the order of the table."""
-    name = results.stage.listener_names[listener]
+    name = results.built.listener_names[listener]
     return tuple(
         arrival
         for arrival in results.responses.arrivals
@@ -29,10 +29,10 @@ def first_order(results: Results, listener: int = 0) -> tuple[Arrival, ...]:
 
 def path_points(results: Results, arrival: Arrival) -> FloatArray:
     """Corners (k + 2, 3) of the main path of an arrival: driver, what it touches, ear."""
-    stage = results.stage
-    one = next(one for one in stage.loudspeakers if one.name == arrival.loudspeaker)
+    built = results.built
+    one = next(one for one in built.loudspeakers if one.name == arrival.loudspeaker)
     driver = [driver.name for driver in one.model.drivers].index(arrival.main.driver)
-    ear = stage.ears[stage.listener_names.index(arrival.listener)]
+    ear = built.ears[built.listener_names.index(arrival.listener)]
     return np.vstack([one.driver_points[driver], arrival.main.points.reshape(-1, 3), ear])
 
 

@@ -114,24 +114,24 @@ NOT_JUDGED: Final[tuple[str, ...]] = (
 
 def cautions(results: Results) -> tuple[str, ...]:
     """What to mind: what is not settled in this scene first, then what holds for every room."""
-    return (*results.stage.warnings, *CAUTIONS)
+    return (*results.built.warnings, *CAUTIONS)
 
 
 def assumptions(results: Results) -> tuple[str, ...]:
     """What was assumed: notes of the scene and of building it, and what looked odd in the file."""
-    scene, stage, air = results.scene, results.stage, results.stage.air
+    scene, built, air = results.scene, results.built, results.built.air
     return (
         "Surfaces are flat and reflect like mirrors; materials take away what their absorption coefficient says, "
-        "at every angle" + (", save those given in layers, which know the angle." if stage.finishes else "."),
+        "at every angle" + (", save those given in layers, which know the angle." if built.finishes else "."),
         *(
             ["Panels take part by the Fresnel fraction of their area and by the front edges of their frames."]
-            * bool(stage.panels)
+            * bool(built.panels)
         ),
         f"Air: {air.temperature_c:g} C, {air.relative_humidity_percent:g} % relative humidity, "
         f"{air.pressure_kpa:g} kPa; speed of sound {air.speed_of_sound_m_s:.1f} m/s.",
         f"Paths touch at most {results.paths.facets.shape[1]} surfaces.",
         f"Frequencies below {results.responses.transition_hz:.0f} Hz are not judged.",
-        *stage.notes,
+        *built.notes,
         *scene.blueprint.notes,
         *scene.warnings,
     )
@@ -178,7 +178,7 @@ def verdict_sentence(results: Results, verdict: Verdict, who: str = "") -> str:
     above = "one arrival is" if count == 1 else f"{count} arrivals are"
     lead = "it is" if count == 1 else "the worst is"
     return (
-        f"{who}: {above} above {limit} ({band}); {lead} {worst.way}: "
+        f"{who}: {above} above {limit} ({band}); {lead} {worst.via}: "
         f"{db_beside(worst.worst_db, target.level_db)}, {worst.main.delay_ms:.2f} ms after the direct sound.{warning}"
     )
 
@@ -191,7 +191,7 @@ def worst_offender(results: Results, verdict: Verdict) -> Arrival | None:
 
 def near_misses(results: Results, loudspeaker: str, listener: str) -> tuple[str, ...]:
     """Say which surfaces only just do not mirror, and by how much; nearest first."""
-    place = results.stage.listener_names.index(listener)
+    place = results.built.listener_names.index(listener)
     mine = [c for c in results.candidates if (c.loudspeaker, c.listener) == (loudspeaker, place)]
     reached = {c.facet for c in mine if c.status == "reaches"}
     failing = sorted((c for c in mine if c.status in ("misses", "blocked")), key=_fails_by)

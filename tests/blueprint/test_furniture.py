@@ -15,7 +15,7 @@ from sim.blueprint.furniture.screen import Screen
 from sim.blueprint.furniture.sofa import Sofa
 from sim.blueprint.records import Point
 from sim.geometry.meshes import furniture_patches
-from tests.staged import NOWHERE
+from tests.built_scenes import NOWHERE
 
 SPANS = st.tuples(st.floats(0.5, 2.0), st.floats(0.3, 1.5)).map(lambda pair: (pair[0], pair[0] + pair[1]))
 

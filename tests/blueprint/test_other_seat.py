@@ -6,15 +6,15 @@ import pytest
 
 from sim.blueprint.reader import parse_scene, with_second_seat
 from sim.errors import SceneError
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from tests.studies.little_room import little_room
 
 
 def test_the_seat_is_where_it_was_told() -> None:
     scene = with_second_seat(little_room(), ["3.2", "120 cm", "3 ft"])
-    stage = set_stage(scene.blueprint, scene.folder)
-    assert stage.listener_names == ("ear", "second seat")
-    assert stage.ears[1] == pytest.approx([3.2, 1.2, 0.9144])
+    built = build_scene(scene.blueprint, scene.folder)
+    assert built.listener_names == ("ear", "second seat")
+    assert built.ears[1] == pytest.approx([3.2, 1.2, 0.9144])
     assert "from_front 3.2 m, from_left 1.2 m, up 0.9144 m" in scene.warnings[-1]
     assert little_room().blueprint.listener.second_seat is None
 
@@ -48,4 +48,4 @@ def test_what_is_no_length_is_refused(place: list[str]) -> None:
 def test_a_seat_outside_the_room_is_refused_with_the_stage() -> None:
     scene = with_second_seat(little_room(), ["9", "1", "1"])
     with pytest.raises(SceneError, match="second_seat"):
-        set_stage(scene.blueprint, scene.folder)
+        build_scene(scene.blueprint, scene.folder)

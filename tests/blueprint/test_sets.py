@@ -75,7 +75,7 @@ def test_everything_is_of_the_set_that_plays(name: str, others: str) -> None:
     assert {one.loudspeaker for one in results.responses.arrivals} == mine
     assert {one.loudspeaker for one in results.responses.verdicts} == mine
     assert set(measure_of(results).loudspeakers) == mine
-    assert any(f'the set "{name}" plays; "{others}" never plays with it' in note for note in results.stage.notes)
+    assert any(f'the set "{name}" plays; "{others}" never plays with it' in note for note in results.built.notes)
 
 
 def test_hotspots_are_never_summed_across_sets() -> None:
@@ -88,11 +88,11 @@ def test_hotspots_are_never_summed_across_sets() -> None:
 
 
 def test_silent_cabinets_stand_in_the_room() -> None:
-    stage = traced("near").stage
-    assert {"main left loudspeaker", "main right loudspeaker"} <= set(stage.room.owners)
+    built = traced("near").built
+    assert {"main left loudspeaker", "main right loudspeaker"} <= set(built.room.owners)
     alone = TEXT[: TEXT.index('[[loudspeakers]]\nname = "main left"')]
     without = build(parse_scene(alone, Path("nowhere")))[1]
-    assert len(stage.room.facets) == len(without.room.facets) + 12
+    assert len(built.room.facets) == len(without.room.facets) + 12
     touched = {owner for one in traced("near").responses.arrivals for owner in one.owners}
     assert touched & {"main left loudspeaker", "main right loudspeaker"}
 

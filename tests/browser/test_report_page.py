@@ -136,10 +136,10 @@ def test_hiding_a_wall_changes_the_picture_and_showing_it_brings_it_back(opened:
 
 
 def test_every_surface_piece_and_panel_can_be_hidden(opened: Tab) -> None:
-    stage = den(panels=True).stage
+    built = den(panels=True).built
     parts = set(opened.run("return [...document.querySelectorAll('[data-part]')].map(box => box.dataset.part)"))
-    wanted = {f"room:{facet.name}" for facet in stage.room.facets if facet.owner == "room"}
-    wanted |= {f"body:{owner}" for owner in stage.room.owners[1:]} | {f"panel:{panel.name}" for panel in stage.panels}
+    wanted = {f"room:{facet.name}" for facet in built.room.facets if facet.owner == "room"}
+    wanted |= {f"body:{owner}" for owner in built.room.owners[1:]} | {f"panel:{panel.name}" for panel in built.panels}
     assert parts == wanted
 
 
@@ -221,7 +221,7 @@ def test_an_arrival_of_the_table_is_drawn(opened: Tab) -> None:
     assert button.get_attribute("aria-pressed") == "true"
     chosen = Select(element(opened, "#way")).first_selected_option.text
     arrival = next(a for a in den(panels=True).responses.arrivals if a.loudspeaker == "right" and a.number == 2)
-    assert chosen.startswith(f"right 2: {arrival.way}")
+    assert chosen.startswith(f"right 2: {arrival.via}")
 
 
 def test_curves_tell_values_by_keys_and_by_pointer(opened: Tab) -> None:

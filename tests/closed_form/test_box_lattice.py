@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.bands import octave_bands
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
+from tests.built_scenes import HARD, box, built_scene_of
 from tests.naive import lattice
-from tests.staged import HARD, box, stage_of
 
 SIZES = np.array([5.0, 4.0, 3.0])
 SOURCE, EAR = (1.0, 1.5, 1.2), (3.5, 2.25, 1.2)
@@ -40,13 +40,13 @@ PRINTED = [
 lattice."""
 
 
-def traced(order: int, **more: object) -> tuple[Stage, PathTable]:
-    stage = stage_of(box(*SIZES), [SOURCE], EAR, **more)  # type: ignore[arg-type]
-    return stage, trace_paths(stage, order)
+def traced(order: int, **more: object) -> tuple[BuiltScene, PathTable]:
+    built = built_scene_of(box(*SIZES), [SOURCE], EAR, **more)  # type: ignore[arg-type]
+    return built, trace_paths(built, order)
 
 
-def hits(stage: Stage, paths: PathTable, row: int) -> tuple[int, ...]:
-    names = [stage.room.facets[f].name for f in paths.facets[row] if f >= 0]
+def hits(built: BuiltScene, paths: PathTable, row: int) -> tuple[int, ...]:
+    names = [built.room.facets[f].name for f in paths.facets[row] if f >= 0]
     return tuple(names.count(wall) for wall in WALLS)
 
 
@@ -56,8 +56,8 @@ def image(paths: PathTable, row: int) -> np.ndarray:
 
 
 def test_every_image_to_order_six_is_where_the_lattice_has_it() -> None:
-    stage, paths = traced(6)
-    found = sorted((*np.round(image(paths, row), 6), hits(stage, paths, row)) for row in range(len(paths)))
+    built, paths = traced(6)
+    found = sorted((*np.round(image(paths, row), 6), hits(built, paths, row)) for row in range(len(paths)))
     expected = sorted((*np.round(place, 6), walls) for place, walls in lattice(SIZES, np.array(SOURCE), 6))
     assert [each[3] for each in found] == [each[3] for each in expected]
     assert np.array([each[:3] for each in found]) == pytest.approx(
@@ -67,21 +67,21 @@ def test_every_image_to_order_six_is_where_the_lattice_has_it() -> None:
 
 def test_lengths_and_pressures_to_order_six_equal_the_lattice_to_a_billionth() -> None:
     _, paths = traced(6)
-    stage = stage_of(box(*SIZES), [SOURCE], EAR)
+    built = built_scene_of(box(*SIZES), [SOURCE], EAR)
     lengths = np.sort(
         [float(np.linalg.norm(place - np.array(EAR))) for place, _ in lattice(SIZES, np.array(SOURCE), 6)]
     )
     assert np.sort(paths.length_m) == pytest.approx(lengths, rel=1e-9)
     # at 0 Hz air takes nothing, so hard walls leave 1/r
-    pressures = path_gains(stage, paths, np.array([0.0]))[:, 0]
+    pressures = path_gains(built, paths, np.array([0.0]))[:, 0]
     assert np.sort(pressures.real)[::-1] == pytest.approx(1.0 / lengths, rel=1e-9)
     assert np.abs(pressures.imag).max() == 0.0
 
 
 def test_travel_time_is_the_phase_slope() -> None:
-    stage, paths = traced(2)
+    built, paths = traced(2)
     step = 1e-3
-    below, above = path_gains(stage, paths, np.array([500.0, 500.0 + step])).T
+    below, above = path_gains(built, paths, np.array([500.0, 500.0 + step])).T
     seconds = -np.angle(above / below) / (2.0 * np.pi * step)
     assert seconds == pytest.approx(paths.length_m / SPEED, rel=1e-6)
 
@@ -99,22 +99,22 @@ def test_image_counts(order: int, cumulative: int) -> None:
 
 @pytest.mark.parametrize(("surfaces", "length_m", "time_ms", "level_db"), PRINTED)
 def test_printed_rows(surfaces: tuple[str, ...], length_m: float, time_ms: float, level_db: float) -> None:
-    stage, paths = traced(2)
+    built, paths = traced(2)
     rows = [
         row
         for row in range(len(paths))
-        if sorted(stage.room.facets[f].name for f in paths.facets[row] if f >= 0) == sorted(surfaces)
+        if sorted(built.room.facets[f].name for f in paths.facets[row] if f >= 0) == sorted(surfaces)
     ]
     assert len(rows) == 1
-    assert stage.air.speed_of_sound_m_s == pytest.approx(SPEED, abs=1e-12)
+    assert built.air.speed_of_sound_m_s == pytest.approx(SPEED, abs=1e-12)
     assert paths.length_m[rows[0]] == pytest.approx(length_m, abs=5e-7)
     assert 1000.0 * paths.length_m[rows[0]] / SPEED == pytest.approx(time_ms, abs=5e-5)
     assert 20.0 * np.log10(paths.length_m[0] / paths.length_m[rows[0]]) == pytest.approx(level_db, abs=5e-4)
 
 
 def test_floor_and_ceiling_have_two_images_of_one_length() -> None:
-    stage, paths = traced(2)
-    rows = [row for row in range(len(paths)) if hits(stage, paths, row) == (0, 0, 0, 0, 1, 1)]
+    built, paths = traced(2)
+    rows = [row for row in range(len(paths)) if hits(built, paths, row) == (0, 0, 0, 0, 1, 1)]
     assert paths.length_m[rows] == pytest.approx([6.543126, 6.543126], abs=5e-7)
     assert sorted(image(paths, row)[2] for row in rows) == pytest.approx([-4.8, 7.2])
 
@@ -132,14 +132,14 @@ def test_absorbing_walls_leave_the_product_of_what_each_returns() -> None:
     rows = {wall: [alpha + 0.02 * octave for octave in range(8)] for wall, alpha in alphas.items()}
     room = box(*SIZES)
     room["materials"] = {wall: f"stuff of the {wall}" for wall in WALLS}
-    stage = stage_of(room, [SOURCE], EAR, absorption={f"stuff of the {wall}": row for wall, row in rows.items()})
-    paths = trace_paths(stage, 4)
+    built = built_scene_of(room, [SOURCE], EAR, absorption={f"stuff of the {wall}": row for wall, row in rows.items()})
+    paths = trace_paths(built, 4)
     frequencies = octave_bands(63, 8000).exact_hz
-    air = attenuation_db_per_m(frequencies, stage.air)
-    energy = np.abs(path_gains(stage, paths, frequencies)) ** 2
+    air = attenuation_db_per_m(frequencies, built.air)
+    energy = np.abs(path_gains(built, paths, frequencies)) ** 2
     returned = 1.0 - np.array([rows[wall] for wall in WALLS])
     for row in range(len(paths)):
-        walls = np.array(hits(stage, paths, row))
+        walls = np.array(hits(built, paths, row))
         expected = np.prod(returned ** walls[:, None], axis=0) / paths.length_m[row] ** 2
         expected *= 10.0 ** (-air * paths.length_m[row] / 10.0)
         assert energy[row] == pytest.approx(expected, rel=1e-9)
@@ -159,12 +159,12 @@ def test_any_box(sizes: tuple[float, ...], source: tuple[float, ...], ear: tuple
     s, e = np.round(np.array(source) * sides, 9), np.round(np.array(ear) * sides, 9)
     if np.linalg.norm(s - e) < 0.05:
         return
-    stage = stage_of(box(*sides), [tuple(s)], tuple(e))
-    paths = trace_paths(stage, 3)
+    built = built_scene_of(box(*sides), [tuple(s)], tuple(e))
+    paths = trace_paths(built, 3)
     lengths = np.sort([float(np.linalg.norm(place - e)) for place, _ in lattice(sides, s, 3)])
     assert np.sort(paths.length_m) == pytest.approx(lengths, rel=1e-9)
 
 
 def test_hard_in_the_tests_is_hard() -> None:
-    stage, _ = traced(1)
-    assert stage.absorption.tolist() == [HARD] * 6
+    built, _ = traced(1)
+    assert built.absorption.tolist() == [HARD] * 6

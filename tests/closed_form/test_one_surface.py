@@ -11,12 +11,12 @@ import pytest
 
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.treatment import Target
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.surfaces.factors import path_gains
 from sim.responses.arrivals import list_arrivals
 from sim.responses.frequency import ear_response
-from tests.staged import box, desk, stage_of
+from tests.built_scenes import box, built_scene_of, desk
 
 SPEED = 343.2
 FIRST = 2.0
@@ -56,29 +56,29 @@ COMB = [
 """Level of one reflection, and peak and dip of the ripple it makes: 20 lg(1 + r), 20 lg(1 - r)."""
 
 
-def over_a_plane(source_up: float, ear_up: float, distance: float, plane_up: float) -> tuple[Stage, str]:
+def over_a_plane(source_up: float, ear_up: float, distance: float, plane_up: float) -> tuple[BuiltScene, str]:
     """A room that swallows all but the floor, or all but a wide desk."""
     surfaces = dict.fromkeys(("walls", "ceiling", "floor"), "open")
     furniture = [desk((1.0, 7.0), (1.0, 7.0), plane_up)] if plane_up else []
     if not furniture:
         surfaces["floor"] = "hard"
     room = box(8.0, 8.0, 4.0, surfaces)
-    stage = stage_of(room, [(FIRST, 4.0, source_up)], (FIRST + distance, 4.0, ear_up), furniture=furniture)
-    return stage, "desk top" if plane_up else "floor"
+    built = built_scene_of(room, [(FIRST, 4.0, source_up)], (FIRST + distance, 4.0, ear_up), furniture=furniture)
+    return built, "desk top" if plane_up else "floor"
 
 
 @pytest.mark.parametrize("case", BOUNCES)
 def test_bounce(case: tuple[float, ...]) -> None:
     source, ear, distance, plane, direct, mirrored, delay, level, notch, hit, incidence = case
-    stage, surface = over_a_plane(source, ear, distance, plane)
-    (found,) = [one for one in survey_first_order(stage) if one.surface == surface]
+    built, surface = over_a_plane(source, ear, distance, plane)
+    (found,) = [one for one in survey_first_order(built) if one.surface == surface]
     assert found.status == "reaches"
     assert found.delay_ms == pytest.approx(delay, abs=6e-5)
     assert found.level_db == pytest.approx(level, abs=6e-4)
     assert found.point == pytest.approx([FIRST + hit, 4.0, plane], abs=6e-5)
 
-    paths = trace_paths(stage, 1)
-    (row,) = [r for r in range(len(paths)) if stage.room.facets[paths.facets[r, 0]].name == surface and paths.order[r]]
+    paths = trace_paths(built, 1)
+    (row,) = [r for r in range(len(paths)) if built.room.facets[paths.facets[r, 0]].name == surface and paths.order[r]]
     assert paths.length_m[0] == pytest.approx(direct, abs=6e-5)
     assert paths.length_m[row] == pytest.approx(mirrored, abs=6e-5)
     assert paths.length_m[row] == pytest.approx(np.hypot(distance, source + ear - 2.0 * plane), rel=1e-12)
@@ -86,7 +86,7 @@ def test_bounce(case: tuple[float, ...]) -> None:
     assert paths.arrival[row, 2] == pytest.approx(paths.departure[row, 2], rel=1e-12)
 
     bands = octave_bands()
-    (arrival,) = [a for a in list_arrivals(stage, paths, bands, Target()) if a.surfaces == (surface,)]
+    (arrival,) = [a for a in list_arrivals(built, paths, bands, Target()) if a.surfaces == (surface,)]
     assert arrival.notches_hz == pytest.approx([notch, 3 * notch, 5 * notch], rel=1e-3)
     assert arrival.main.delay_ms == pytest.approx(delay, abs=6e-5)
     assert arrival.main.flight_time_ms == pytest.approx(1000.0 * mirrored / SPEED, abs=2e-4)
@@ -95,8 +95,8 @@ def test_bounce(case: tuple[float, ...]) -> None:
 
 
 def test_the_three_four_five_triangle_is_exact() -> None:
-    stage, _ = over_a_plane(1.20, 1.20, 1.2, 0.75)
-    paths = trace_paths(stage, 1)
+    built, _ = over_a_plane(1.20, 1.20, 1.2, 0.75)
+    paths = trace_paths(built, 1)
     assert paths.length_m[0] == pytest.approx(1.2, rel=1e-12)
     assert paths.length_m[paths.order == 1].min() == pytest.approx(1.5, rel=1e-12)
 
@@ -110,15 +110,15 @@ def test_tilted_desk(tilt_deg: float, image: tuple[float, float], hit: tuple[flo
     lower_edge = 0.75 + (near - (FIRST + 0.6)) * rise
     furniture = [desk((near, far), (2.0, 6.0), lower_edge, tilt_deg=tilt_deg, turn_deg=180.0, thickness=0.02)]
     room = box(8.0, 8.0, 4.0, "open")
-    stage = stage_of(room, [(FIRST, 4.0, 1.2)], (FIRST + 1.2, 4.0, 1.2), furniture=furniture)
+    built = built_scene_of(room, [(FIRST, 4.0, 1.2)], (FIRST + 1.2, 4.0, 1.2), furniture=furniture)
     assert middle == 3.0
-    (found,) = [one for one in survey_first_order(stage) if one.surface == "desk top"]
+    (found,) = [one for one in survey_first_order(built) if one.surface == "desk top"]
     assert found.status == "reaches"
     assert found.point == pytest.approx([FIRST + hit[0], 4.0, hit[1]], abs=6e-6)
-    paths = trace_paths(stage, 1)
+    paths = trace_paths(built, 1)
     row = int(np.flatnonzero((paths.order == 1) & (paths.facets[:, 0] == found.facet))[0])
     assert paths.length_m[row] == pytest.approx(length_m, abs=6e-6)
-    seen = stage.ears[0] + paths.length_m[row] * paths.arrival[row]
+    seen = built.ears[0] + paths.length_m[row] * paths.arrival[row]
     assert seen == pytest.approx([FIRST + image[0], 4.0, image[1]], abs=6e-6)
 
 
@@ -126,12 +126,12 @@ def test_tilted_desk(tilt_deg: float, image: tuple[float, float], hit: tuple[flo
 def test_ripple_of_two_paths(level_db: float, peak_db: float, dip_db: float) -> None:
     """Source and ear 0.6 m above a hard floor, as far apart as makes the reflection just as weak as the row says."""
     longer = 10.0 ** (-level_db / 20.0)
-    stage, _ = over_a_plane(0.6, 0.6, 1.2 / np.sqrt(longer**2 - 1.0), 0.0)
-    paths = trace_paths(stage, 1)
-    floor = stage.room.facet_numbers("floor")[0]
+    built, _ = over_a_plane(0.6, 0.6, 1.2 / np.sqrt(longer**2 - 1.0), 0.0)
+    paths = trace_paths(built, 1)
+    floor = built.room.facet_numbers("floor")[0]
     rows = np.flatnonzero((paths.order == 0) | (paths.facets[:, 0] == floor))
     assert paths.length_m[rows[1]] / paths.length_m[rows[0]] == pytest.approx(longer, rel=1e-7)
-    direct, reflected = path_gains(stage, paths, np.linspace(50.0, 1500.0, 50_001))[rows]
+    direct, reflected = path_gains(built, paths, np.linspace(50.0, 1500.0, 50_001))[rows]
     ripple = 20.0 * np.log10(np.abs(direct + reflected) / np.abs(direct))
     # air takes up to 0.01 dB of the extra path
     assert ripple.max() == pytest.approx(peak_db, abs=2e-3)
@@ -140,8 +140,8 @@ def test_ripple_of_two_paths(level_db: float, peak_db: float, dip_db: float) -> 
 
 def test_notches_and_peaks_of_the_ear_response() -> None:
     """Notches at (2n + 1)/(2 dt), peaks at n/dt, of the first bounce row: dt = 0.3 m / 343.2 m/s."""
-    stage, _ = over_a_plane(1.20, 1.20, 1.2, 0.75)
-    response = ear_response(stage, trace_paths(stage, 1))
+    built, _ = over_a_plane(1.20, 1.20, 1.2, 0.75)
+    response = ear_response(built, trace_paths(built, 1))
     level = 20.0 * np.log10(np.abs(response.total[0, 0]))
     step = response.frequencies_hz[1]
     for number in range(4):

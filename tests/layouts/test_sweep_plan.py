@@ -11,7 +11,7 @@ from sim.blueprint.reader import parse_scene, read_scene
 from sim.errors import SceneError
 from sim.layouts.figures import surface_names
 from sim.layouts.values import value_of
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from tests.studies.sweep.sweep_scenes import STANDS, TABLE, planned, table
 
 
@@ -40,7 +40,7 @@ def test_a_layout_is_the_scene_with_its_fields_at_these_values() -> None:
 def test_surfaces_are_those_of_the_scene_in_the_order_of_its_facets() -> None:
     plan = planned(STANDS, {"desk.tilt": "0,1"}).plan
     scene = read_scene(STANDS)
-    assert plan.surfaces == surface_names(set_stage(scene.blueprint, scene.folder))
+    assert plan.surfaces == surface_names(build_scene(scene.blueprint, scene.folder))
     assert {"floor", "window", "desk top", "screen face"} <= set(plan.surfaces)
     assert [set(names) for names in plan.drivers] == [{"woofer", "tweeter"}] * 2
 

@@ -10,7 +10,7 @@ from sim.blueprint.reader import read_scene
 from sim.layouts.records import DONE, IMPOSSIBLE
 from sim.layouts.workers import chunks, run_points, work_point
 from sim.pipeline import trace_scene
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.arrivals import list_arrivals
@@ -46,10 +46,10 @@ def test_edges_change_nothing_but_levels_of_what_ends_in_the_air() -> None:
     plan, figures = task.plan, work_point(task, 0).figures
     assert figures is not None
     scene = read_scene(STANDS)
-    stage = set_stage(scene.blueprint, scene.folder)
-    paths, edges = trace_paths(stage, 1), DiffractedPaths(stage, trace_edges(stage, 1))
+    built = build_scene(scene.blueprint, scene.folder)
+    paths, edges = trace_paths(built, 1), DiffractedPaths(built, trace_edges(built, 1))
     ended = set()
-    for one in list_arrivals(stage, paths, plan.bands, plan.target, edges, notches=False):
+    for one in list_arrivals(built, paths, plan.bands, plan.target, edges, notches=False):
         if one.order != 1 or one.diffracted:
             continue
         s, f = plan.loudspeakers.index(one.loudspeaker), plan.surfaces.index(one.surfaces[0])

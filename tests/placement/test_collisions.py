@@ -10,8 +10,8 @@ import pytest
 from sim.errors import SceneError
 from sim.geometry.room import build_room
 from sim.placement.collisions import not_in_air
+from tests.built_scenes import block, box, built_scene_of, desk, loudspeaker
 from tests.geometry.furnished import box_patches
-from tests.staged import block, box, desk, loudspeaker, stage_of
 
 ROOM = box(5.0, 4.0, 2.6)
 EAR = (2.6, 2.0, 1.2)
@@ -50,7 +50,7 @@ def test_refused(
     sources: list[dict[str, Any]], ear: tuple[float, float, float], furniture: list[Any], key: str, words: str
 ) -> None:
     with pytest.raises(SceneError) as raised:
-        stage_of(ROOM, sources, ear, furniture=furniture)
+        built_scene_of(ROOM, sources, ear, furniture=furniture)
     assert raised.value.where == key
     assert words in raised.value.found
     assert len(raised.value.remedy) > 10
@@ -59,7 +59,7 @@ def test_refused(
 def test_a_second_seat_is_told_by_its_own_key() -> None:
     sofa = {"second_seat": {"name": "sofa", "ear": {"from_front": 5.4, "from_left": 2.0, "up": 1.0}}}
     with pytest.raises(SceneError) as raised:
-        stage_of(ROOM, [two_way()], EAR, listener=sofa)
+        built_scene_of(ROOM, [two_way()], EAR, listener=sofa)
     assert raised.value.where == "listener.second_seat.ear"
 
 
@@ -77,12 +77,12 @@ def test_a_second_seat_is_told_by_its_own_key() -> None:
     ],
 )
 def test_touching_is_not_piercing(source: dict[str, Any], furniture: list[Any]) -> None:
-    stage_of(ROOM, [source], EAR, furniture=furniture)
+    built_scene_of(ROOM, [source], EAR, furniture=furniture)
 
 
 def test_boxes_side_by_side_do_not_collide() -> None:
     pair = [two_way((1.0, 1.20, 1.2), toe_in_deg=0.0), two_way((1.0, 1.38, 1.2), "right", toe_in_deg=0.0)]
-    stage_of(ROOM, pair, EAR)
+    built_scene_of(ROOM, pair, EAR)
 
 
 def test_not_in_air_agrees_with_the_sizes_of_boxes() -> None:

@@ -13,10 +13,10 @@ from sim.acoustics.layered_reflection import random_incidence, reflection_factor
 from sim.acoustics.layers import AirGap, Cloth, Membrane, PerforatedSheet, PorousLayer
 from sim.acoustics.materials import FLAT_SCATTERING, find_material
 from sim.pipeline import build
+from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import layered_finishes, scattering_of
-from sim.placement.stage import Stage
+from tests.built_scenes import HARD, blueprint_of, box, built_scene_of
 from tests.room_texts import room_text
-from tests.staged import HARD, blueprint_of, box, stage_of
 
 PLAIN = {"hard": {"absorption": HARD, "source": "made up for a test"}}
 EVERY_KIND = [
@@ -31,13 +31,13 @@ EVERY_KIND = [
 ]
 
 
-def staged(wall: dict[str, Any], **more: Any) -> Stage:
+def built_from(wall: dict[str, Any], **more: Any) -> BuiltScene:
     room = box(5.0, 4.0, 2.5, {"left wall": "mine"})
-    return stage_of(room, [(1.0, 1.0, 1.2)], (3.0, 2.0, 1.2), materials={**PLAIN, "mine": wall, **more})
+    return built_scene_of(room, [(1.0, 1.0, 1.2)], (3.0, 2.0, 1.2), materials={**PLAIN, "mine": wall, **more})
 
 
 def test_every_kind_of_layer_survives_as_a_row() -> None:
-    (finish,) = staged({"layers": EVERY_KIND}).finishes
+    (finish,) = built_from({"layers": EVERY_KIND}).finishes
     sheet = PerforatedSheet.with_pitch(0.009, 0.006, 0.015)
     assert finish.build_up.layers == (
         Membrane(4.0, 200.0),
@@ -63,62 +63,62 @@ def test_library_build_ups_reflect_the_same_after_becoming_rows(name: str) -> No
 
 
 def test_the_wall_behind_is_that_of_the_scene_first_and_then_of_the_library() -> None:
-    (brick,) = staged({"build_up": "50 mm wool", "behind": "brick"}).finishes
+    (brick,) = built_from({"build_up": "50 mm wool", "behind": "brick"}).finishes
     assert brick.behind.tolist() == list(find_material("brick").absorption)
     assert brick.build_up.backing.absorption == find_material("brick").absorption
     own = {"absorption": [0.5] * 8, "source": "made up for a test"}
-    (mine,) = staged({"build_up": "50 mm wool, 20 mm gap", "behind": "brick"}, brick=own).finishes
+    (mine,) = built_from({"build_up": "50 mm wool, 20 mm gap", "behind": "brick"}, brick=own).finishes
     assert mine.behind.tolist() == [0.5] * 8
-    (hard,) = staged({"build_up": "50 mm wool"}).finishes
+    (hard,) = built_from({"build_up": "50 mm wool"}).finishes
     assert hard.build_up.backing.absorption is None
 
 
 def test_layered_facets_have_coefficients_of_random_incidence_and_others_keep_theirs() -> None:
-    stage = staged({"build_up": "100 mm wool, 100 mm gap"})
-    at = stage.room.facet_numbers("left wall")[0]
-    assert stage.finish_of_facet.tolist() == [0 if n == at else -1 for n in range(len(stage.room.facets))]
-    single = random_incidence(build_ups()["100 mm wool, 100 mm gap"], octave_bands(63, 8000).exact_hz, air=stage.air)
-    assert stage.absorption[at] == pytest.approx(single, abs=0.03)  # a mean over the octave, not its middle alone
-    assert not np.delete(stage.absorption, at, axis=0).any()
+    built = built_from({"build_up": "100 mm wool, 100 mm gap"})
+    at = built.room.facet_numbers("left wall")[0]
+    assert built.finish_of_facet.tolist() == [0 if n == at else -1 for n in range(len(built.room.facets))]
+    single = random_incidence(build_ups()["100 mm wool, 100 mm gap"], octave_bands(63, 8000).exact_hz, air=built.air)
+    assert built.absorption[at] == pytest.approx(single, abs=0.03)  # a mean over the octave, not its middle alone
+    assert not np.delete(built.absorption, at, axis=0).any()
 
 
 def test_a_scene_without_layers_has_no_finishes() -> None:
-    stage = stage_of(box(5.0, 4.0, 2.5), [(1.0, 1.0, 1.2)], (3.0, 2.0, 1.2))
-    assert stage.finishes == ()
-    assert set(stage.finish_of_facet.tolist()) == {-1}
+    built = built_scene_of(box(5.0, 4.0, 2.5), [(1.0, 1.0, 1.2)], (3.0, 2.0, 1.2))
+    assert built.finishes == ()
+    assert set(built.finish_of_facet.tolist()) == {-1}
 
 
 def test_what_a_model_does_not_hold_for_is_said() -> None:
-    (note,) = (n for n in staged({"build_up": "100 mm wool"}).notes if n.startswith("mine: "))
+    (note,) = (n for n in built_from({"build_up": "100 mm wool"}).notes if n.startswith("mine: "))
     assert "trusted from 100 Hz to 10 kHz; at 63.1 Hz it is a guess" in note
 
 
 def test_scattering_comes_from_the_scene_then_the_library_then_that_of_flat_surfaces() -> None:
     wall = {"absorption": HARD, "source": "made up for a test", "scattering": [0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8]}
-    stage = staged(wall, hard={"absorption": HARD, "source": "made up for a test", "scattering": 0.25})
-    at = stage.room.facet_numbers("left wall")[0]
-    assert stage.scattering[at].tolist() == wall["scattering"]
-    assert np.all(np.delete(stage.scattering, at, axis=0) == 0.25)
+    built = built_from(wall, hard={"absorption": HARD, "source": "made up for a test", "scattering": 0.25})
+    at = built.room.facet_numbers("left wall")[0]
+    assert built.scattering[at].tolist() == wall["scattering"]
+    assert np.all(np.delete(built.scattering, at, axis=0) == 0.25)
     blueprint = blueprint_of(box(5.0, 4.0, 2.5), [(1.0, 1.0, 1.2)], (3.0, 2.0, 1.2))
     assert scattering_of("Upholstered  seat", blueprint) == find_material("upholstered seat").scattering
     assert scattering_of("hard", blueprint) == (FLAT_SCATTERING,) * 8
 
 
 def test_a_layered_finish_scatters_as_its_material_says() -> None:
-    (finish,) = staged({"build_up": "50 mm wool", "scattering": 0.3}).finishes
+    (finish,) = built_from({"build_up": "50 mm wool", "scattering": 0.3}).finishes
     assert finish.scattering == (0.3,) * 8
-    (plain,) = staged({"build_up": "50 mm wool"}).finishes
+    (plain,) = built_from({"build_up": "50 mm wool"}).finishes
     assert plain.scattering == (FLAT_SCATTERING,) * 8
 
 
 @pytest.mark.parametrize("wrong", [-0.1, 1.5, [0.1] * 7])
 def test_scattering_that_is_no_fraction_is_refused(wrong: object) -> None:
     with pytest.raises(ValueError, match="scattering"):
-        staged({"absorption": HARD, "source": "made up for a test", "scattering": wrong})
+        built_from({"absorption": HARD, "source": "made up for a test", "scattering": wrong})
 
 
 def test_an_everyday_name_is_taken_as_a_row_and_that_is_said() -> None:
-    def of(walls: str, floor: str) -> Stage:
+    def of(walls: str, floor: str) -> BuiltScene:
         room = f'materials = {{ walls = "{walls}", ceiling = "{walls}", floor = "{floor}" }}'
         return build(room_text((3.4, 4.2, 2.4), (1.6, 1.7, 1.2), {"left": (0.6, 1.0, 1.2)}, room=room))[1]
 
@@ -132,6 +132,6 @@ def test_an_everyday_name_is_taken_as_a_row_and_that_is_said() -> None:
 
 def test_a_material_of_ones_own_comes_before_an_everyday_name() -> None:
     room = 'materials = { all = "rug" }\n[materials.rug]\nabsorption = [0, 0, 0, 0, 0, 0, 0, 0.5]\nsource = "made up"'
-    stage = build(room_text((3.4, 4.2, 2.4), (1.6, 1.7, 1.2), {"left": (0.6, 1.0, 1.2)}, room=room))[1]
-    assert stage.absorption[0].tolist() == [0, 0, 0, 0, 0, 0, 0, 0.5]
-    assert not any("taken as" in note for note in stage.notes)
+    built = build(room_text((3.4, 4.2, 2.4), (1.6, 1.7, 1.2), {"left": (0.6, 1.0, 1.2)}, room=room))[1]
+    assert built.absorption[0].tolist() == [0, 0, 0, 0, 0, 0, 0, 0.5]
+    assert not any("taken as" in note for note in built.notes)

@@ -10,8 +10,8 @@ import pytest
 import trimesh
 
 from sim.errors import SceneError
-from sim.placement.stage import set_stage
-from tests.staged import block, blueprint_of, box, desk, prism, stage_of
+from sim.placement.built_scene import build_scene
+from tests.built_scenes import block, blueprint_of, box, built_scene_of, desk, prism
 
 ROOM = box(5.0, 4.0, 2.6)
 SOURCE, EAR = (1.0, 1.2, 1.3), (2.8, 2.0, 1.2)
@@ -19,8 +19,8 @@ TABLE = desk((1.2, 2.0), (1.0, 3.0), 0.74)
 
 
 def notes(*furniture: dict[str, Any], room: dict[str, Any] = ROOM) -> list[str]:
-    stage = stage_of(room, [SOURCE], EAR, furniture=list(furniture))
-    return [note for note in stage.notes if "reach" in note]
+    built = built_scene_of(room, [SOURCE], EAR, furniture=list(furniture))
+    return [note for note in built.notes if "reach" in note]
 
 
 @pytest.mark.parametrize(
@@ -104,14 +104,14 @@ def test_a_mesh_is_held_to_the_room(at: float, words: str, tmp_path: Path) -> No
     }
     blueprint = blueprint_of(ROOM, [SOURCE], EAR, furniture=[piece])
     if not words:
-        set_stage(blueprint, tmp_path)
+        build_scene(blueprint, tmp_path)
         return
     with pytest.raises(SceneError, match=words):
-        set_stage(blueprint, tmp_path)
+        build_scene(blueprint, tmp_path)
 
 
 def test_a_scene_of_furniture_is_judged_in_a_moment() -> None:
-    """Sweeps build thousands of stages: forty pieces among each other need no more than a glance."""
+    """Sweeps build thousands of built scenes: forty pieces among each other need no more than a glance."""
     from time import process_time
 
     from sim.geometry.room import build_room

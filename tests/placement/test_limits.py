@@ -7,8 +7,8 @@ import pytest
 
 from sim.blueprint.reader import SceneFile, parse_scene
 from sim.layouts.fields import find_field
+from sim.placement.built_scene import build_scene
 from sim.placement.limits import limits_of, spare_tip_deg, what_is_not_judged
-from sim.placement.stage import set_stage
 from tests.studies.compare.layouts import ON_STANDS
 
 
@@ -20,7 +20,7 @@ def scene(text: str = ON_STANDS, *pairs: tuple[str, str]) -> SceneFile:
 
 
 def broken(one: SceneFile) -> dict[str, float]:
-    limits = limits_of(one.blueprint, set_stage(one.blueprint, one.folder))
+    limits = limits_of(one.blueprint, build_scene(one.blueprint, one.folder))
     return {limit.kind: limit.broken for limit in sorted(limits, key=lambda each: each.broken) if limit.broken}
 
 
@@ -34,7 +34,7 @@ def test_tilt_beyond_15_degrees_is_broken_unless_a_strap_is_noted() -> None:
     strapped = ("stand_height = 1.00", 'stand_height = 1.00\nstrap = "to the stand"')
     assert "tilt" not in broken(scene(ON_STANDS, tilted, strapped))
     near = scene(ON_STANDS, ("tilt_deg = 0", "tilt_deg = 14.5"))
-    reported = limits_of(near.blueprint, set_stage(near.blueprint, near.folder))
+    reported = limits_of(near.blueprint, build_scene(near.blueprint, near.folder))
     assert [(limit.kind, limit.near) for limit in reported] == [("tilt", True), ("tilt", True)]
 
 
@@ -72,18 +72,18 @@ def test_the_triangle_is_50_to_70_degrees_when_it_can_change(left: float, over: 
     amount = broken(one).get("triangle", 0.0)
     assert amount == pytest.approx(max(angle - 70.0, 50.0 - angle, 0.0) / 20.0, abs=1e-6)
     assert (amount > 0.0) == over
-    stage = set_stage(one.blueprint, one.folder)
+    built = build_scene(one.blueprint, one.folder)
     for name, looked_at in (("desk.depth", False), ("left.from_left", True), ("ear.from_front", True)):
-        limits = limits_of(one.blueprint, stage, find_field(one.blueprint, name).places)
+        limits = limits_of(one.blueprint, built, find_field(one.blueprint, name).places)
         assert any(limit.kind == "triangle" and limit.broken for limit in limits) == (over and looked_at)
 
 
 def test_a_box_tips_about_the_edge_of_its_foot() -> None:
     one = scene()
-    placed = set_stage(one.blueprint, one.folder).loudspeakers[0]
+    placed = build_scene(one.blueprint, one.folder).loudspeakers[0]
     assert spare_tip_deg(placed) == pytest.approx(np.degrees(np.arctan(0.18 / 0.29)))
     tilted = scene(ON_STANDS, ("tilt_deg = 0", "tilt_deg = 12"))
-    placed = set_stage(tilted.blueprint, tilted.folder).loudspeakers[0]
+    placed = build_scene(tilted.blueprint, tilted.folder).loudspeakers[0]
     assert spare_tip_deg(placed) == pytest.approx(np.degrees(np.arctan(0.23 / 0.29)) - 12.0)
     tall = scene(ON_STANDS, ("width = 0.18", "width = 0.12"), ("height = 0.29", "height = 0.80"))
     assert broken(tall)["stand"] == pytest.approx((10.0 - np.degrees(np.arctan(0.12 / 0.80))) / 10.0)

@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.errors import SceneError
+from sim.placement.built_scene import build_scene
 from sim.placement.poses import PlacedLoudspeaker, place
-from sim.placement.stage import set_stage
+from tests.built_scenes import blueprint_of, box, loudspeaker
 from tests.loudspeakers.test_polar_files import table
-from tests.staged import blueprint_of, box, loudspeaker
 
 EAR = (2.4, 2.0, 1.2)
 ROOM = box(5.0, 4.0, 2.6)
@@ -154,7 +154,7 @@ def test_assumptions_of_data_are_among_the_notes_of_the_stage(folder: Path) -> N
     blueprint = blueprint_of(
         ROOM, [loudspeaker((0.8, 1.0, 1.2), model="measured")], EAR, models={"measured": MODELS["measured"]}
     )
-    notes = [note for note in set_stage(blueprint, folder).notes if "box.csv" in note]
+    notes = [note for note in build_scene(blueprint, folder).notes if "box.csv" in note]
     assert notes[0].startswith("measured (box.csv): it holds no phase")
     assert notes[-1].startswith("measured (box.csv): all sound leaves from the acoustic axis point")
     assert len(notes) == 4
@@ -169,7 +169,7 @@ def test_a_waveguide_is_said_to_be_an_approximation(folder: Path) -> None:
         blueprint = blueprint_of(ROOM, [loudspeaker((0.8, 1.0, 1.2), model=name)], EAR, models=models)
         assert (
             f"{name}: the waveguide of its tweeter is approximated by an effective radius at each frequency"
-            in set_stage(blueprint, folder).notes
+            in build_scene(blueprint, folder).notes
         )
 
 
@@ -187,4 +187,4 @@ def test_what_cannot_be_built_is_told(folder: Path, change: dict[str, Any], word
     record = loudspeaker((0.8, 1.0, 1.2), model="mine")
     blueprint = blueprint_of(ROOM, [record], EAR, models={"mine": {**MODELS["own"], **change}})
     with pytest.raises(SceneError, match=words):
-        set_stage(blueprint, folder)
+        build_scene(blueprint, folder)

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from sim.errors import SceneError
+from sim.placement.built_scene import BuiltScene
 from sim.placement.panel_collisions import swept_boxes
-from sim.placement.stage import Stage
-from tests.staged import HARD, block, box, loudspeaker, prism, stage_of
+from tests.built_scenes import HARD, block, box, built_scene_of, loudspeaker, prism
 
 ROOM = box(5.0, 4.0, 2.5)
 EAR = (3.0, 2.0, 1.2)
@@ -52,13 +52,15 @@ MATERIALS = {
 }
 
 
-def staged(*panels: dict[str, Any], room: dict[str, Any] = ROOM, source: Any = (1.0, 2.0, 1.2), **more: Any) -> Stage:
-    return stage_of(room, [source], more.pop("ear", EAR), panels=list(panels), materials=MATERIALS, **more)
+def built_from(
+    *panels: dict[str, Any], room: dict[str, Any] = ROOM, source: Any = (1.0, 2.0, 1.2), **more: Any
+) -> BuiltScene:
+    return built_scene_of(room, [source], more.pop("ear", EAR), panels=list(panels), materials=MATERIALS, **more)
 
 
 def refusal(*panels: dict[str, Any], **more: Any) -> str:
     with pytest.raises(SceneError) as fault:
-        staged(*panels, **more)
+        built_from(*panels, **more)
     return str(fault.value)
 
 
@@ -68,8 +70,8 @@ def test_a_deep_cloud_does_not_go_through_a_beam() -> None:
         'panels "cloud": it stands 0.60 m before the surface and goes through the beam '
     )
     assert refusal(CLOUD, furniture=[beam]).endswith("; make it thinner or smaller, or move it.")
-    assert len(staged({**CLOUD, "material": "50 mm wool"}, furniture=[beam]).panels) == 1
-    assert len(staged({**CLOUD, "from_front": (2.25, 3.2)}, furniture=[beam]).panels) == 1
+    assert len(built_from({**CLOUD, "material": "50 mm wool"}, furniture=[beam]).panels) == 1
+    assert len(built_from({**CLOUD, "from_front": (2.25, 3.2)}, furniture=[beam]).panels) == 1
 
 
 def test_a_panel_does_not_take_in_a_small_thing_nor_hang_inside_a_large_one() -> None:
@@ -77,7 +79,7 @@ def test_a_panel_does_not_take_in_a_small_thing_nor_hang_inside_a_large_one() ->
     assert "takes in the switch box" in refusal(SIDE, furniture=[small])
     large = block((0.8, 2.0), (0.0005, 0.5), (0.2, 2.0), name="cupboard")
     assert "is inside the cupboard" in refusal(SIDE, furniture=[large])
-    assert len(staged(SIDE, furniture=[block((0.8, 2.0), (0.101, 0.5), (0.2, 2.0))]).panels) == 1
+    assert len(built_from(SIDE, furniture=[block((0.8, 2.0), (0.101, 0.5), (0.2, 2.0))]).panels) == 1
 
 
 def test_a_build_up_deeper_than_the_room_goes_through_the_wall_across() -> None:
@@ -88,7 +90,7 @@ def test_a_build_up_deeper_than_the_room_goes_through_the_wall_across() -> None:
     reported = refusal(panel, room=room, source=(3.5, 1.0, 1.2), ear=(4.2, 2.0, 1.2))
     assert "goes through the niche wall" in reported or "is outside the room" in reported
     thin = {**SIDE, "material": "100 mm wool"}
-    assert len(staged(thin, room=room, source=(3.5, 1.0, 1.2), ear=(4.2, 2.0, 1.2)).panels) == 1
+    assert len(built_from(thin, room=room, source=(3.5, 1.0, 1.2), ear=(4.2, 2.0, 1.2)).panels) == 1
 
 
 def test_in_an_acute_corner_a_thick_panel_meets_the_other_wall() -> None:
@@ -99,61 +101,61 @@ def test_in_an_acute_corner_a_thick_panel_meets_the_other_wall() -> None:
     }
     elsewhere = {"room": wedge, "source": (3.5, 1.0, 1.2), "ear": (4.2, 2.0, 1.2)}
     assert "goes through the front wall" in refusal({**SIDE, "from_front": (0.06, 0.6)}, **elsewhere)
-    assert len(staged({**SIDE, "from_front": (0.08, 0.6)}, **elsewhere).panels) == 1
+    assert len(built_from({**SIDE, "from_front": (0.08, 0.6)}, **elsewhere).panels) == 1
 
 
 def test_a_panel_keeps_off_the_loudspeaker_and_the_head() -> None:
     near = {"acoustic_axis": {"from_front": 1.3, "from_left": 0.30, "up": 1.2}}
     boxed = {**loudspeaker((1.3, 0.30, 1.2), "left", model="two-way", toe_in_deg=0.0), **near}
-    assert len(staged(SIDE, source=boxed).panels) == 1
+    assert len(built_from(SIDE, source=boxed).panels) == 1
     assert refusal({**SIDE, "material": "thick"}, source=boxed) == (
         'panels "side": it reaches into the cabinet of "left"; move it away, or make it thinner.'
     )
     bare = {**SIDE, "material": "thick"}
     assert 'it covers the point of "source 0"' in refusal(bare, source=(1.3, 0.2, 1.2))
     assert 'it covers the point of "source 0"' in refusal(bare, source=(1.3, 0.304, 1.2))
-    assert len(staged(bare, source=(1.3, 0.31, 1.2)).panels) == 1
+    assert len(built_from(bare, source=(1.3, 0.31, 1.2)).panels) == 1
     head = {"head_box": {"depth": 0.3, "across": 0.3, "up": 0.1}}
     assert refusal(bare, ear=(1.3, 0.44, 1.2), listener=head) == (
         'panels "side": it reaches where the head may be; move it away, or make it thinner.'
     )
-    assert len(staged(bare, ear=(1.3, 0.46, 1.2), listener=head).panels) == 1
+    assert len(built_from(bare, ear=(1.3, 0.46, 1.2), listener=head).panels) == 1
     seat = {**head, "second_seat": {"name": "sofa", "ear": {"from_front": 1.3, "from_left": 0.4, "up": 1.2}}}
     assert 'where the head of "sofa" may be' in refusal(bare, listener=seat)
 
 
 def test_a_door_sweeps_its_rectangle_straight_into_the_room() -> None:
-    stage = staged(openings=[DOOR])
+    built = built_from(openings=[DOOR])
     from sim.blueprint.room import Opening
 
-    ((_, swept),) = swept_boxes(Opening.model_validate(DOOR), stage.room)
+    ((_, swept),) = swept_boxes(Opening.model_validate(DOOR), built.room)
     assert swept.min(axis=0) == pytest.approx([4.2, 0.2, 0.0])
     assert swept.max(axis=0) == pytest.approx([5.0, 1.0, 2.0])
     assert np.linalg.norm(swept[4] - swept[0]) == pytest.approx(0.8)
-    assert swept_boxes(Opening.model_validate({**DOOR, "swing": 0.0}), stage.room) == []
+    assert swept_boxes(Opening.model_validate({**DOOR, "swing": 0.0}), built.room) == []
 
 
 def test_what_opens_can_open() -> None:
     """The door begins 0.2 m from the wall; 300 mm of wool reach into its swing, 100 mm do not."""
     thick = {**BY_THE_DOOR, "material": "thick"}
-    assert len(staged(BY_THE_DOOR, openings=[DOOR]).panels) == 1
+    assert len(built_from(BY_THE_DOOR, openings=[DOOR]).panels) == 1
     assert refusal(thick, openings=[DOOR]) == (
         'panels "door side": it stands in the swing of "door", an opening that must open; move it out of the 0.80 m '
         "that this swings into the room, or say movable = true for a panel that is taken away by hand."
     )
     beyond = {**thick, "from_front": (3.5, 4.19)}
-    assert len(staged(beyond, openings=[DOOR]).panels) == 1
+    assert len(built_from(beyond, openings=[DOOR]).panels) == 1
 
 
 def test_a_movable_panel_may_stand_before_a_window_but_not_before_a_way_out() -> None:
     movable = {**BY_THE_DOOR, "material": "thick", "movable": True}
     said = 'The movable panel "door side" stands in the swing of "window" and keeps it from opening wide.'
-    assert said in staged(movable, openings=[WINDOW]).notes
-    fixed = staged({**movable, "movable": False}, openings=[{**WINDOW, "must_open": False}])
+    assert said in built_from(movable, openings=[WINDOW]).notes
+    fixed = built_from({**movable, "movable": False}, openings=[{**WINDOW, "must_open": False}])
     assert any(note.startswith('The panel "door side" stands in the swing') for note in fixed.notes)
     assert refusal(movable, openings=[{**DOOR, "escape": True}]) == (
         'panels "door side": it stands in the swing of "door", a way out; move it out of the 0.80 m that this swings '
         "into the room."
     )
-    slides = staged(movable, openings=[{**DOOR, "escape": True, "panel_may_slide": True}])
+    slides = built_from(movable, openings=[{**DOOR, "escape": True, "panel_may_slide": True}])
     assert any("stands in the swing" in note for note in slides.notes)

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from sim.errors import SceneError
+from sim.placement.built_scene import BuiltScene
 from sim.placement.solids import share_space
-from sim.placement.stage import Stage
-from tests.staged import HARD, block, box, prism, stage_of
+from tests.built_scenes import HARD, block, box, built_scene_of, prism
 
 ROOM = box(5.0, 4.0, 2.5)
 ATTIC = {
@@ -42,19 +42,19 @@ def top(depth: tuple[float, float], across: tuple[float, float], **more: Any) ->
     }
 
 
-def staged(*panels: dict[str, Any], room: dict[str, Any] = ROOM, **more: Any) -> Stage:
+def built_from(*panels: dict[str, Any], room: dict[str, Any] = ROOM, **more: Any) -> BuiltScene:
     materials = {"hard": {"absorption": HARD, "source": "made up for a test"}}
-    return stage_of(room, [(1.0, 1.5, 1.2)], (3.0, 2.0, 1.2), panels=list(panels), materials=materials, **more)
+    return built_scene_of(room, [(1.0, 1.5, 1.2)], (3.0, 2.0, 1.2), panels=list(panels), materials=materials, **more)
 
 
 def refusal(*panels: dict[str, Any], **more: Any) -> str:
     with pytest.raises(SceneError) as fault:
-        staged(*panels, **more)
+        built_from(*panels, **more)
     return str(fault.value)
 
 
 def test_a_panel_hangs_where_its_spans_say() -> None:
-    (panel,) = staged(side((1.0, 1.6), (0.5, 1.7), note="french cleat")).panels
+    (panel,) = built_from(side((1.0, 1.6), (0.5, 1.7), note="french cleat")).panels
     assert panel.corners_m.min(axis=0) == pytest.approx([1.0, 0.0, 0.5])
     assert panel.corners_m.max(axis=0) == pytest.approx([1.6, 0.0, 1.7])
     assert panel.normal == pytest.approx([0.0, 1.0, 0.0])
@@ -65,12 +65,12 @@ def test_a_panel_hangs_where_its_spans_say() -> None:
 
 def test_on_a_slope_spans_are_tape_distances() -> None:
     """45 degrees from 1.0 m up: at height 1.5 m it is 0.5 m from the left; 0.6 m of height are 0.85 m of slope."""
-    (panel,) = staged(side((1.0, 1.6), (1.4, 2.0), surface="slope"), room=ATTIC).panels
+    (panel,) = built_from(side((1.0, 1.6), (1.4, 2.0), surface="slope"), room=ATTIC).panels
     assert panel.corners_m[:, 1] == pytest.approx(panel.corners_m[:, 2] - 1.0)
     assert panel.corners_m[:, 2].min() == pytest.approx(1.4)
     sides = np.linalg.norm(np.diff(panel.corners_m, axis=0), axis=1)
     assert sorted(sides[:2]) == pytest.approx([0.6, 0.6 * np.sqrt(2.0)])
-    (same,) = staged(
+    (same,) = built_from(
         {**side((1.0, 1.6), (1.4, 2.0), surface="slope"), "up": None, "from_left": (0.4, 1.0)}, room=ATTIC
     ).panels
     assert same.corners_m.min(axis=0) == pytest.approx(panel.corners_m.min(axis=0))
@@ -85,15 +85,15 @@ def test_a_panel_may_hang_on_furniture() -> None:
         "up": (0.2, 1.9),
         "material": "50 mm wool",
     }
-    (panel,) = staged(on_it, furniture=[cupboard]).panels
+    (panel,) = built_from(on_it, furniture=[cupboard]).panels
     assert panel.corners_m[:, 0] == pytest.approx(4.0)
     assert panel.normal == pytest.approx([-1.0, 0.0, 0.0])
 
 
 def test_panels_may_touch_and_share_a_build_up() -> None:
-    stage = staged(side((1.0, 1.6), (0.5, 1.7)), side((1.6, 2.2), (0.5, 1.7), name="next"))
-    assert [panel.finish for panel in stage.panels] == [0, 0]
-    assert len(stage.finishes) == 1
+    built = built_from(side((1.0, 1.6), (0.5, 1.7)), side((1.6, 2.2), (0.5, 1.7), name="next"))
+    assert [panel.finish for panel in built.panels] == [0, 0]
+    assert len(built.finishes) == 1
 
 
 def test_panels_do_not_overlap_neither_on_a_wall_nor_in_a_corner() -> None:
@@ -108,7 +108,7 @@ def test_panels_do_not_overlap_neither_on_a_wall_nor_in_a_corner() -> None:
         "material": "50 mm wool",
     }
     assert "it overlaps the panel" in refusal(side((0.0, 0.6), (0.5, 1.7)), front)
-    assert len(staged(side((0.05, 0.6), (0.5, 1.7)), {**front, "from_left": (0.1, 0.6)}).panels) == 2
+    assert len(built_from(side((0.05, 0.6), (0.5, 1.7)), {**front, "from_left": (0.1, 0.6)}).panels) == 2
 
 
 def test_a_panel_stays_on_its_surface() -> None:
@@ -117,7 +117,7 @@ def test_a_panel_stays_on_its_surface() -> None:
         "2.60 m, the surface from_front 0.00 to 5.00 m, up 0.00 to 2.50 m; correct its spans, or name the surface it "
         "really hangs on."
     )
-    assert staged(side((1.0, 1.6), (1.7, 2.501))).panels[0].corners_m[:, 2].max() == pytest.approx(2.501)
+    assert built_from(side((1.0, 1.6), (1.7, 2.501))).panels[0].corners_m[:, 2].max() == pytest.approx(2.501)
 
 
 def test_an_unknown_surface_is_told_with_the_nearest() -> None:
@@ -137,20 +137,20 @@ def test_openings_stay_usable() -> None:
         'panels "side": it stands over "window", an opening that must open; move it beside the opening, or say '
         "movable = true for a panel that is taken away by hand."
     )
-    stage = staged({**over, "movable": True}, openings=[WINDOW])
-    assert 'The movable panel "side" stands over "window" and keeps it from being used.' in stage.notes
-    fixed = staged(over, openings=[{**WINDOW, "must_open": False}])
+    built = built_from({**over, "movable": True}, openings=[WINDOW])
+    assert 'The movable panel "side" stands over "window" and keeps it from being used.' in built.notes
+    fixed = built_from(over, openings=[{**WINDOW, "must_open": False}])
     assert 'The panel "side" stands over "window" and keeps it from being used.' in fixed.notes
     assert refusal({**over, "movable": True}, openings=[{**WINDOW, "escape": True}]) == (
         'panels "side": it stands over "window", a way out; move it beside the opening.'
     )
-    beside = staged(side((2.0, 2.6), (0.5, 1.5)), openings=[WINDOW])
+    beside = built_from(side((2.0, 2.6), (0.5, 1.5)), openings=[WINDOW])
     assert not any("stands over" in note for note in beside.notes)
 
 
 def test_a_panel_on_a_door_leaf_is_over_the_door() -> None:
     plug = side((1.0, 2.0), (1.0, 2.0), surface="window", movable=True)
-    assert len(staged(plug, openings=[WINDOW]).panels) == 1
+    assert len(built_from(plug, openings=[WINDOW]).panels) == 1
     assert "must open" in refusal({**plug, "movable": False}, openings=[WINDOW])
 
 
@@ -159,10 +159,10 @@ def test_zones_stay_clear_by_the_depth_of_a_panel_and_the_clearance() -> None:
         'panels "cloud": it stands in the zone "lamp" (lamp); move it away, or make it smaller.'
     )
     beside = top((1.5, 1.95), (1.5, 2.5))
-    assert len(staged(beside, keep_clear=[LAMP]).panels) == 1
+    assert len(built_from(beside, keep_clear=[LAMP]).panels) == 1
     assert "with 0.10 m around it" in refusal(beside, keep_clear=[{**LAMP, "clearance": 0.1}])
     below = {**LAMP, "up": (2.30, 2.44)}  # the face of 50 mm of wool hangs at 2.45 m
-    assert len(staged(top((1.5, 2.5), (1.5, 2.5)), keep_clear=[below]).panels) == 1
+    assert len(built_from(top((1.5, 2.5), (1.5, 2.5)), keep_clear=[below]).panels) == 1
 
 
 def test_slanted_boxes_share_space_only_if_no_plane_parts_them() -> None:

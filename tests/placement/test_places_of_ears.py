@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from sim.errors import SceneError
-from tests.staged import block, box, desk, loudspeaker, stage_of
+from tests.built_scenes import block, box, built_scene_of, desk, loudspeaker
 
 ROOM = box(5.0, 4.0, 2.6)
 EAR, SOURCE = (2.8, 2.0, 1.2), (1.0, 1.2, 1.2)
@@ -34,7 +34,7 @@ def two_way(at: Any = SOURCE, name: str = "left") -> dict[str, Any]:
 )
 def test_an_ear_that_is_nowhere_to_sit(sources: list[Any], ear: tuple[float, float, float], words: str) -> None:
     with pytest.raises(SceneError) as raised:
-        stage_of(ROOM, sources, ear, furniture=[desk((1.5, 2.2), (1.5, 3.5), 0.74)])
+        built_scene_of(ROOM, sources, ear, furniture=[desk((1.5, 2.2), (1.5, 3.5), 0.74)])
     assert raised.value.where == "listener.ear"
     assert words in raised.value.found
 
@@ -54,13 +54,13 @@ def test_an_ear_that_is_nowhere_to_sit(sources: list[Any], ear: tuple[float, flo
 )
 def test_a_loudspeaker_that_cannot_be_there(sources: list[Any], furniture: list[Any], words: str) -> None:
     with pytest.raises(SceneError) as raised:
-        stage_of(ROOM, sources, EAR, furniture=furniture)
+        built_scene_of(ROOM, sources, EAR, furniture=furniture)
     assert raised.value.where.startswith("loudspeakers[")
     assert words in raised.value.found
 
 
 def test_two_millimetres_off_a_surface_is_in_the_air() -> None:
     table = desk((1.5, 2.2), (1.5, 3.5), 0.74)
-    stage_of(ROOM, [SOURCE], (2.0, 3.0, 0.742), furniture=[table])
-    stage_of(ROOM, [(1.9, 2.0, 0.742)], EAR, furniture=[table])
-    stage_of(ROOM, [two_way((0.232, 1.2, 1.2))], EAR)  # its back all but at the front wall
+    built_scene_of(ROOM, [SOURCE], (2.0, 3.0, 0.742), furniture=[table])
+    built_scene_of(ROOM, [(1.9, 2.0, 0.742)], EAR, furniture=[table])
+    built_scene_of(ROOM, [two_way((0.232, 1.2, 1.2))], EAR)  # its back all but at the front wall

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from sim.placement.poses import CABINET_MATERIAL, PlacedLoudspeaker, aim_angles, place, rotation_of
 from sim.placement.supports import support_top_m
-from tests.staged import blueprint_of, box, desk, loudspeaker
+from tests.built_scenes import blueprint_of, box, desk, loudspeaker
 
 EAR = (2.4, 2.0, 1.2)
 ROOM = box(5.0, 4.0, 2.6)

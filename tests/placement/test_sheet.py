@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.placement.sheet import SetupSheet, setup_sheet
-from tests.staged import box, loudspeaker, stage_of
+from tests.built_scenes import box, built_scene_of, loudspeaker
 
 EAR = (2.3, 2.0, 1.2)
 
@@ -16,7 +16,7 @@ EAR = (2.3, 2.0, 1.2)
 def sheet_of(
     left: dict[str, Any], right: dict[str, Any], room: dict[str, Any] | None = None, **more: Any
 ) -> SetupSheet:
-    return setup_sheet(stage_of(room or box(5.0, 4.0, 2.6), [left, right], EAR, **more))
+    return setup_sheet(built_scene_of(room or box(5.0, 4.0, 2.6), [left, right], EAR, **more))
 
 
 def at(across: float, depth: float = 1.0, up: float = 1.2, **more: Any) -> dict[str, Any]:
@@ -133,5 +133,7 @@ def test_a_hidden_driver_is_told() -> None:
     [("two-way", "tweeter"), ("coaxial", "tweeter"), ("three-way", "mid and tweeter"), ("point", "")],
 )
 def test_what_the_axis_runs_through_is_named(model: str, words: str) -> None:
-    (one,) = setup_sheet(stage_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.2), model=model)], EAR)).loudspeakers
+    (one,) = setup_sheet(
+        built_scene_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.2), model=model)], EAR)
+    ).loudspeakers
     assert one.axis_at == words

@@ -10,9 +10,9 @@ import pytest
 
 from sim.blueprint.furniture.screen import Screen
 from sim.blueprint.schema import Blueprint
+from sim.placement.built_scene import build_scene
 from sim.placement.sheet_seat import SeatSheet, eye_of, gaze_at, seat_sheet
-from sim.placement.stage import set_stage
-from tests.staged import NOWHERE, blueprint_of, box, desk, loudspeaker
+from tests.built_scenes import NOWHERE, blueprint_of, box, desk, loudspeaker
 
 EAR = (1.6, 1.7, 1.20)
 
@@ -25,7 +25,7 @@ def screen(**more: Any) -> dict[str, Any]:
 def sheet_of(up: float = 1.20, **more: Any) -> SeatSheet:
     pair = [loudspeaker((0.5, 1.1, up), name="left"), loudspeaker((0.5, 2.3, up), name="right")]
     blueprint: Blueprint = blueprint_of(box(4.2, 3.4, 2.4), pair, EAR, **more)
-    return seat_sheet(blueprint, set_stage(blueprint, NOWHERE))
+    return seat_sheet(blueprint, build_scene(blueprint, NOWHERE))
 
 
 def test_the_eye_is_ahead_of_the_ear_and_a_little_above() -> None:
@@ -88,7 +88,7 @@ def test_a_desk_that_rises_with_its_loudspeakers_changes_no_angle() -> None:
 def test_under_a_low_ceiling_nobody_stands() -> None:
     pair = [loudspeaker((0.5, 1.1, 1.2), name="left")]
     blueprint = blueprint_of(box(4.2, 3.4, 1.65), pair, EAR)
-    assert len(seat_sheet(blueprint, set_stage(blueprint, NOWHERE)).postures) == 2
+    assert len(seat_sheet(blueprint, build_scene(blueprint, NOWHERE)).postures) == 2
 
 
 def test_a_lower_seat_may_lose_sight_behind_a_screen() -> None:
@@ -105,8 +105,8 @@ def test_what_stands_on_the_floor_does_not_ride_along() -> None:
         loudspeaker((0.5, 2.3, 1.2), name="right"),
     ]
     blueprint = blueprint_of(box(4.2, 3.4, 2.4), on_stands, EAR)
-    *_, fixed, rides = seat_sheet(blueprint, set_stage(blueprint, NOWHERE)).postures
+    *_, fixed, rides = seat_sheet(blueprint, build_scene(blueprint, NOWHERE)).postures
     assert [one.loudspeaker for one in fixed.aims] == ["left", "right"]
     assert [one.loudspeaker for one in rides.aims] == ["right"]
     blueprint = blueprint_of(box(4.2, 3.4, 2.4), on_stands[:1], EAR)
-    assert not any(one.rides for one in seat_sheet(blueprint, set_stage(blueprint, NOWHERE)).postures)
+    assert not any(one.rides for one in seat_sheet(blueprint, build_scene(blueprint, NOWHERE)).postures)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.placement.sheet import SightLine, sight_lines
-from tests.staged import box, loudspeaker, stage_of
+from tests.built_scenes import box, built_scene_of, loudspeaker
 
 EAR = (2.6, 2.0, 1.2)
 
@@ -27,8 +27,8 @@ def screen(top: float, left: float, right: float) -> dict[str, Any]:
 
 
 def lines(furniture: list[dict[str, Any]], model: str = "point") -> list[SightLine]:
-    stage = stage_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 2.0, 1.2), model=model)], EAR, furniture=furniture)
-    return list(sight_lines(stage))
+    built = built_scene_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 2.0, 1.2), model=model)], EAR, furniture=furniture)
+    return list(sight_lines(built))
 
 
 def test_an_empty_room_hides_nothing() -> None:
@@ -63,18 +63,19 @@ def test_a_screen_that_hides_the_woofer_only() -> None:
 
 
 def test_the_own_box_hides_nothing_even_from_behind() -> None:
-    stage = stage_of(
+    built = built_scene_of(
         box(5.0, 4.0, 2.6),
         [loudspeaker((3.0, 2.0, 1.2), model="two-way", toe_in_deg=0.0)],
         EAR,
     )
-    assert {line.hidden_by for line in sight_lines(stage)} == {""}
+    assert {line.hidden_by for line in sight_lines(built)} == {""}
 
 
 def test_another_box_can_be_in_the_way() -> None:
     pair = [loudspeaker((0.6, 2.0, 1.2), "far", model="two-way"), loudspeaker((1.4, 2.0, 1.2), "near", model="two-way")]
     found = {
-        (line.loudspeaker, line.driver): line.hidden_by for line in sight_lines(stage_of(box(5.0, 4.0, 2.6), pair, EAR))
+        (line.loudspeaker, line.driver): line.hidden_by
+        for line in sight_lines(built_scene_of(box(5.0, 4.0, 2.6), pair, EAR))
     }
     assert found["far", "tweeter"] == "near loudspeaker"
     assert found["near", "tweeter"] == ""

@@ -11,7 +11,7 @@ from sim.blueprint.furniture.block import Block
 from sim.blueprint.furniture.desk import Desk
 from sim.errors import SceneError
 from sim.placement.supports import covers, support_top_m
-from tests.staged import block, blueprint_of, box, desk, loudspeaker
+from tests.built_scenes import block, blueprint_of, box, desk, loudspeaker
 
 ROOM = box(5.0, 4.0, 2.6)
 EAR = (2.4, 2.0, 1.2)
@@ -70,14 +70,14 @@ def test_a_tilted_top_is_higher_toward_its_far_edge() -> None:
 def test_a_box_stands_on_a_desk_that_is_tilted_and_turned(turn: float) -> None:
     """Its lowest corner is as high as what a plumb line from its axis point meets below it."""
     from sim.geometry.room import first_hit
-    from tests.staged import stage_of
+    from tests.built_scenes import built_scene_of
 
     table = desk((1.6, 3.0), (1.2, 2.8), 0.74, tilt_deg=9.0, turn_deg=turn)
     box_ = loudspeaker((2.05, 1.8, None), model="point", standing="desk", pad=0.1)
-    stage = stage_of(ROOM, [box_], (4.4, 2.0, 1.2), furniture=[table])
-    axis = stage.loudspeakers[0].axis_point
-    fall, met = first_hit(stage.room, np.array([axis[0], axis[1], 2.5]), np.array([0.0, 0.0, -1.0]))
-    assert stage.room.facets[met].name == "desk top"
+    built = built_scene_of(ROOM, [box_], (4.4, 2.0, 1.2), furniture=[table])
+    axis = built.loudspeakers[0].axis_point
+    fall, met = first_hit(built.room, np.array([axis[0], axis[1], 2.5]), np.array([0.0, 0.0, -1.0]))
+    assert built.room.facets[met].name == "desk top"
     assert axis[2] - 0.1 == pytest.approx(2.5 - fall, abs=1e-6)
 
 

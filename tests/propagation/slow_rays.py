@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.energy.boundaries import boundaries_of, boundary_of_points
 from sim.propagation.energy.image_energy import air_per_m, octave_energy
 from tests.naive import hits
@@ -30,7 +30,7 @@ def about(normal: np.ndarray, cosine: float, turn: float) -> np.ndarray:
 
 
 def slow_energy(
-    stage: Stage,
+    built: BuiltScene,
     s: int,
     band: int,
     rays: range,
@@ -43,10 +43,10 @@ def slow_energy(
     threshold: float = 1e-7,
 ) -> tuple[np.ndarray, float, float]:
     """Energy (listener, bin) that rays bring in one octave, summed over them; what surfaces and air took."""
-    room, one = stage.room, stage.loudspeakers[s]
-    boundaries, speed, air = boundaries_of(stage), stage.air.speed_of_sound_m_s, air_per_m(stage)[band]
+    room, one = built.room, built.loudspeakers[s]
+    boundaries, speed, air = boundaries_of(built), built.air.speed_of_sound_m_s, air_per_m(built)[band]
     bins = int(np.ceil(length_s / bin_s - 1e-9))
-    found = np.zeros((len(stage.ears), bins))
+    found = np.zeros((len(built.ears), bins))
     own = room.owner_number(one.body)
     taken = lost_in_air = 0.0
     key = [seed & 0xFFFFFFFF, seed >> 32]
@@ -68,7 +68,7 @@ def slow_energy(
             k = int(np.argmin(t))
             leg = max(t[k], 0.0)
             if from_mirror and (scattered_before or mirrors > order):
-                for ear, place in enumerate(stage.ears):
+                for ear, place in enumerate(built.ears):
                     along = (place - point) @ way
                     half = np.sqrt(max(radius_m**2 - (place - point) @ (place - point) + along**2, 0.0))
                     begin, end = max(along - half, 0.0), min(along + half, leg)
@@ -79,7 +79,7 @@ def slow_energy(
             point, length, plane = point + leg * way, length + leg, int(room.plane_of_triangle[k])
             facet = int(room.facet_of_triangle[k])
             normal = room.arrays.normal[facet]
-            boundary = int(boundary_of_points(stage, boundaries, np.array([facet]), point[None])[0])
+            boundary = int(boundary_of_points(built, boundaries, np.array([facet]), point[None])[0])
             arriving = energy * np.exp(-air * leg)
             lost_in_air += energy - arriving
             energy = arriving * boundaries.kept[boundary, band]
@@ -91,7 +91,7 @@ def slow_energy(
             if from_mirror:
                 way, mirrors = way - 2.0 * (way @ normal) * normal, mirrors + 1
                 continue
-            for ear, place in enumerate(stage.ears):
+            for ear, place in enumerate(built.ears):
                 toward = place - point
                 far = float(np.linalg.norm(toward))
                 index = int((length + far) / speed / bin_s)
@@ -146,11 +146,11 @@ def box_by_spheres_alone(
 
 
 def slow_bounces(
-    stage: Stage, s: int, rays: range, *, seed: int, longest_m: float, radius_m: float
+    built: BuiltScene, s: int, rays: range, *, seed: int, longest_m: float, radius_m: float
 ) -> tuple[np.ndarray, ...]:
     """Every arrival at the first ear, one ray after another: energies (n, 8), lengths, bounces, facets, places."""
-    room, one, ear = stage.room, stage.loudspeakers[s], stage.ears[0]
-    boundaries, air = boundaries_of(stage), air_per_m(stage)
+    room, one, ear = built.room, built.loudspeakers[s], built.ears[0]
+    boundaries, air = boundaries_of(built), air_per_m(built)
     own = room.owner_number(one.body)
     key = [seed & 0xFFFFFFFF, seed >> 32]
     rows: list[tuple[np.ndarray, float, int, list[int], list[np.ndarray]]] = []
@@ -158,7 +158,7 @@ def slow_bounces(
         words = philox_written_out([ray, 0, 0, s], key)
         z, turn = 1.0 - 2.0 * fraction(words[0]), 2.0 * np.pi * fraction(words[1])
         way = np.array([np.sqrt(1.0 - z * z) * np.cos(turn), np.sqrt(1.0 - z * z) * np.sin(turn), z])
-        energy = 4.0 * np.pi * octave_energy(one.model, one.to_box(way[None]), stage.air.speed_of_sound_m_s)[0]
+        energy = 4.0 * np.pi * octave_energy(one.model, one.to_box(way[None]), built.air.speed_of_sound_m_s)[0]
         point, length, plane, from_mirror = one.axis_point.copy(), 0.0, -1, False
         facets: list[int] = []
         places: list[np.ndarray] = []
@@ -181,7 +181,7 @@ def slow_bounces(
             facets.append(facet)
             places.append(point)
             normal = room.arrays.normal[facet]
-            boundary = int(boundary_of_points(stage, boundaries, np.array([facet]), point[None])[0])
+            boundary = int(boundary_of_points(built, boundaries, np.array([facet]), point[None])[0])
             energy, rough = energy * boundaries.kept[boundary], boundaries.scattering[boundary]
             chance = rough.mean()
             words = philox_written_out([ray, 0, len(facets), s], key)

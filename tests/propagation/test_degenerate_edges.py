@@ -10,20 +10,20 @@ import pytest
 import trimesh
 
 from sim.errors import MeshError
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.propagation.edges.bare import bare_edges, bare_stretches, both
 from sim.propagation.edges.single import edge_gains, free_bodies
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response
-from tests.staged import block, blueprint_of, box, desk, stage_of
+from tests.built_scenes import block, blueprint_of, box, built_scene_of, desk
 
 SOURCE, EAR = (1.0, 1.2, 1.2), (2.6, 1.9, 1.15)
 FREQUENCIES = np.geomspace(100.0, 8000.0, 40)
 ROOM = box(4.0, 3.4, 2.4)
 
 
-def with_mesh(folder: Path, mesh: trimesh.Trimesh, at: tuple[float, float, float], **more: Any) -> Stage:
+def with_mesh(folder: Path, mesh: trimesh.Trimesh, at: tuple[float, float, float], **more: Any) -> BuiltScene:
     """A room with one piece of furniture, a mesh in metres whose lowest corner stands at a point."""
     text = [f"v {x} {y} {z}" for x, y, z in mesh.vertices]
     text += ["f " + " ".join(str(k + 1) for k in face) for face in mesh.faces]
@@ -37,25 +37,25 @@ def with_mesh(folder: Path, mesh: trimesh.Trimesh, at: tuple[float, float, float
         "at": dict(zip(("from_front", "from_left", "up"), at, strict=True)),
         **more,
     }
-    return set_stage(blueprint_of(ROOM, [SOURCE], EAR, furniture=[piece]), folder)
+    return build_scene(blueprint_of(ROOM, [SOURCE], EAR, furniture=[piece]), folder)
 
 
 def boxes(*spans: tuple[list[float], list[float]]) -> trimesh.Trimesh:
     return trimesh.util.concatenate([trimesh.creation.box(bounds=np.array(span)) for span in spans])
 
 
-def lines_of(stage: Stage) -> list[tuple[tuple[float, ...], ...]]:
+def lines_of(built: BuiltScene) -> list[tuple[tuple[float, ...], ...]]:
     """Ends of all bare edges, rounded, in no sense."""
-    ends = stage.room.edges.ends[bare_edges(stage.room)]
+    ends = built.room.edges.ends[bare_edges(built.room)]
     return sorted(tuple(sorted(tuple((np.round(point, 4) + 0.0).tolist()) for point in pair)) for pair in ends)
 
 
-def edges_alone(stage: Stage) -> np.ndarray:
-    return edge_gains(stage.room, np.array(SOURCE), np.array(EAR), -2, FREQUENCIES, 343.0).gains.sum(axis=0)
+def edges_alone(built: BuiltScene) -> np.ndarray:
+    return edge_gains(built.room, np.array(SOURCE), np.array(EAR), -2, FREQUENCIES, 343.0).gains.sum(axis=0)
 
 
-def finite_total(stage: Stage) -> np.ndarray:
-    response = ear_response(stage, trace_paths(stage, 2), trace_edges(stage, 2))
+def finite_total(built: BuiltScene) -> np.ndarray:
+    response = ear_response(built, trace_paths(built, 2), trace_edges(built, 2))
     assert np.isfinite(response.total).all()
     return response.total
 
@@ -88,12 +88,12 @@ def test_an_edge_of_three_facets_is_refused(tmp_path: Path) -> None:
 def test_two_boxes_of_one_mesh_that_touch_along_a_line_have_no_edge_there(tmp_path: Path) -> None:
     """Four facets in one line; each quarter of air is a corner, not an edge."""
     mesh = boxes(([0, 0, 0], [0.4, 0.4, 0.4]), ([0.4, 0, 0.4], [0.8, 0.4, 0.8]))
-    stage = with_mesh(tmp_path, mesh, (1.4, 1.2, 0.5))
+    built = with_mesh(tmp_path, mesh, (1.4, 1.2, 0.5))
     touching = ((1.8, 1.2, 0.9), (1.8, 1.6, 0.9))
-    assert touching not in lines_of(stage)
-    assert len(lines_of(stage)) == 22
-    assert free_bodies(stage.room) == {}
-    finite_total(stage)
+    assert touching not in lines_of(built)
+    assert len(lines_of(built)) == 22
+    assert free_bodies(built.room) == {}
+    finite_total(built)
 
 
 def test_plates_of_one_mesh_that_continue_each_other_are_one_plate(tmp_path: Path) -> None:
@@ -107,33 +107,33 @@ def test_plates_of_one_mesh_that_continue_each_other_are_one_plate(tmp_path: Pat
 
 def test_two_desks_side_by_side_are_one_desk() -> None:
     left, right = desk((1.5, 2.2), (0.6, 1.5), 0.74, name="one"), desk((1.5, 2.2), (1.5, 2.4), 0.74, name="two")
-    pair = stage_of(ROOM, [SOURCE], EAR, furniture=[left, right])
-    whole = stage_of(ROOM, [SOURCE], EAR, furniture=[desk((1.5, 2.2), (0.6, 2.4), 0.74)])
+    pair = built_scene_of(ROOM, [SOURCE], EAR, furniture=[left, right])
+    whole = built_scene_of(ROOM, [SOURCE], EAR, furniture=[desk((1.5, 2.2), (0.6, 2.4), 0.74)])
     assert len(bare_edges(pair.room)) == 16  # eight on each, none where they touch
     assert edges_alone(pair) == pytest.approx(edges_alone(whole), abs=2e-4)
     # half a millimetre apart is together, a centimetre is not
     for gap, count in ((5e-4, 16), (1e-2, 24)):
         moved = desk((1.5, 2.2), (1.5 + gap, 2.4 + gap), 0.74, name="two")
-        assert len(bare_edges(stage_of(ROOM, [SOURCE], EAR, furniture=[left, moved]).room)) == count
+        assert len(bare_edges(built_scene_of(ROOM, [SOURCE], EAR, furniture=[left, moved]).room)) == count
     finite_total(pair)
 
 
 def test_a_lower_desk_beside_keeps_the_rims_apart() -> None:
     left, right = desk((1.5, 2.2), (0.6, 1.5), 0.74, name="one"), desk((1.5, 2.2), (1.5, 2.4), 0.65, name="two")
-    stage = stage_of(ROOM, [SOURCE], EAR, furniture=[left, right])
-    assert len(bare_edges(stage.room)) == 24  # both plates are 30 mm thick: 90 mm apart in height they only pass
+    built = built_scene_of(ROOM, [SOURCE], EAR, furniture=[left, right])
+    assert len(bare_edges(built.room)) == 24  # both plates are 30 mm thick: 90 mm apart in height they only pass
     tall = block((1.5, 2.2), (1.5, 2.4), (0.0, 1.3), name="two")
-    stage = stage_of(ROOM, [SOURCE], EAR, furniture=[left, tall])
-    by_owner = [stage.room.facets[stage.room.edges.facets[e, 0]].owner for e in bare_edges(stage.room)]
+    built = built_scene_of(ROOM, [SOURCE], EAR, furniture=[left, tall])
+    by_owner = [built.room.facets[built.room.edges.facets[e, 0]].owner for e in bare_edges(built.room)]
     assert by_owner.count("one") == 8
 
 
 def test_a_desk_flush_with_the_wall_has_no_edge_there() -> None:
-    stage = stage_of(ROOM, [SOURCE], EAR, furniture=[desk((0.0, 0.8), (0.6, 2.4), 0.74)])
-    lines = lines_of(stage)
+    built = built_scene_of(ROOM, [SOURCE], EAR, furniture=[desk((0.0, 0.8), (0.6, 2.4), 0.74)])
+    lines = lines_of(built)
     assert len(lines) == 8
     assert not any(all(point[0] < 1e-3 for point in line) for line in lines)
-    corner = stage_of(ROOM, [SOURCE], EAR, furniture=[desk((0.0, 0.8), (0.0, 2.4), 0.74)])
+    corner = built_scene_of(ROOM, [SOURCE], EAR, furniture=[desk((0.0, 0.8), (0.0, 2.4), 0.74)])
     assert len(lines_of(corner)) == 5
     finite_total(corner)
 
@@ -141,16 +141,16 @@ def test_a_desk_flush_with_the_wall_has_no_edge_there() -> None:
 def test_an_edge_is_bare_where_nothing_stands_flush_with_it() -> None:
     """A bridge flush with the far edge of a desk over its middle third: that part goes on as one upright face."""
     low, high = desk((1.5, 2.2), (0.9, 2.1), 0.74), block((1.5, 1.7), (1.3, 1.7), (0.74, 0.9), name="bridge")
-    stage = stage_of(ROOM, [SOURCE], EAR, furniture=[low, high])
-    stretches = bare_stretches(stage.room)
-    ends = stage.room.edges.ends
+    built = built_scene_of(ROOM, [SOURCE], EAR, furniture=[low, high])
+    stretches = bare_stretches(built.room)
+    ends = built.room.edges.ends
     (far,) = [
         e
         for e in stretches
         if np.abs(ends[e] @ [1, 0, 1] - (1.5 + 0.74)).max() < 1e-6 and abs(np.ptp(ends[e][:, 1]) - 1.2) < 1e-6
     ]
     assert stretches[far] == pytest.approx(np.array([[0.0, 1.0 / 3.0], [2.0 / 3.0, 1.0]]), abs=2e-3)
-    edge_paths = trace_edges(stage, 1)
+    edge_paths = trace_edges(built, 1)
     assert np.isfinite(edge_paths.gains).all()
     assert not any(
         abs(point[1] - 1.5) < 0.19 for point in edge_paths.points[edge_paths.edge == far, 1]

@@ -17,7 +17,7 @@ from sim.propagation.edges.single import edge_gains
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response
-from tests.staged import block, box, loudspeaker, stage_of
+from tests.built_scenes import block, box, built_scene_of, loudspeaker
 
 ROUND = st.sampled_from([-0.5, 0.0, 0.5, 1.0, 1.5])
 POINTS = st.tuples(ROUND, ROUND, ROUND).map(np.array)
@@ -68,10 +68,10 @@ def test_no_edge_is_reached_over_a_mirror_in_whose_plane_an_end_lies(end: str) -
     for shift in (-1e-6, 0.0, 1e-6):
         one, other = (2.3 + shift, 1.2, 1.2), (3.6, 1.9, 1.15)
         source, ear = (one, other) if end == "source" else (other, one)
-        stage = stage_of(box(4.5, 3.0, 2.4), [source], ear, furniture=[beam, table])
-        side = next(i for i, facet in enumerate(stage.room.facets) if facet.name == "beam listener side")
+        built = built_scene_of(box(4.5, 3.0, 2.4), [source], ear, furniture=[beam, table])
+        side = next(i for i, facet in enumerate(built.room.facets) if facet.name == "beam listener side")
         way = {"before" if end == "source" else "after": (side,)}
-        found = edge_gains(stage.room, np.array(source), np.array(ear), -2, HZ, 343.0, **way)  # type: ignore[arg-type]
+        found = edge_gains(built.room, np.array(source), np.array(ear), -2, HZ, 343.0, **way)  # type: ignore[arg-type]
         assert np.isfinite(found.gains).all()
         counts.append(len(found.edges))
     assert counts == [0, 0, 0]
@@ -92,9 +92,9 @@ AWKWARD: dict[str, tuple[Any, Any, list[Any]]] = {
 @pytest.mark.parametrize("name", AWKWARD)
 def test_awkward_places_give_finite_sound(name: str) -> None:
     source, ear, furniture = AWKWARD[name]
-    stage = stage_of(box(4.5, 3.0, 2.4), [source], ear, furniture=furniture)
+    built = built_scene_of(box(4.5, 3.0, 2.4), [source], ear, furniture=furniture)
     for order in (1, 2):
-        response = ear_response(stage, trace_paths(stage, order), trace_edges(stage, order))
+        response = ear_response(built, trace_paths(built, order), trace_edges(built, order))
         assert np.isfinite(response.total).all()
     if name == "a wall from side to side":
         assert np.abs(response.total).max() == 0.0
@@ -102,5 +102,5 @@ def test_awkward_places_give_finite_sound(name: str) -> None:
 
 def test_two_loudspeakers_may_stand_side_by_side_and_one_alone() -> None:
     for sources in ([loudspeaker((1.0, 1.0, 1.2))], [(1.0, 1.0, 1.2), (1.0, 1.02, 1.2)]):
-        stage = stage_of(box(4.5, 3.0, 2.4), sources, (3.0, 1.5, 1.2))
-        assert np.isfinite(ear_response(stage, trace_paths(stage, 2), trace_edges(stage, 2)).total).all()
+        built = built_scene_of(box(4.5, 3.0, 2.4), sources, (3.0, 1.5, 1.2))
+        assert np.isfinite(ear_response(built, trace_paths(built, 2), trace_edges(built, 2)).total).all()

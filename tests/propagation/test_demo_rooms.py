@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from sim.blueprint.reader import read_scene
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.paths import Candidate
 
@@ -34,15 +34,15 @@ def expected(name: str) -> list[dict[str, Any]]:
 
 
 @cache
-def as_points(name: str) -> tuple[Stage, tuple[Candidate, ...]]:
+def as_points(name: str) -> tuple[BuiltScene, tuple[Candidate, ...]]:
     """The scene with each loudspeaker shrunk to its acoustic axis point, and its survey."""
     scene = read_scene(SCENES / name)
     bare = tuple(
         one.model_copy(update={"model": "point", "standing": "position", "built_into": (), "stand_height": None})
         for one in scene.blueprint.loudspeakers
     )
-    stage = set_stage(scene.blueprint.model_copy(update={"loudspeakers": bare}), scene.folder)
-    return stage, survey_first_order(stage)
+    built = build_scene(scene.blueprint.model_copy(update={"loudspeakers": bare}), scene.folder)
+    return built, survey_first_order(built)
 
 
 def candidates(name: str, loudspeaker: str, surface: str) -> list[Candidate]:
@@ -57,10 +57,10 @@ def worst_status(found: list[Candidate]) -> Candidate:
 
 def hit_beside(name: str, loudspeaker: str, surface: str) -> bool:
     """Whether another surface in the same plane is where the sound meets it."""
-    stage, found = as_points(name)
-    planes = {stage.room.facets[f].plane for f in stage.room.facet_numbers(surface)}
+    built, found = as_points(name)
+    planes = {built.room.facets[f].plane for f in built.room.facet_numbers(surface)}
     return any(
-        one.loudspeaker == loudspeaker and one.rim_m > 0.0 and stage.room.facets[one.facet].plane in planes
+        one.loudspeaker == loudspeaker and one.rim_m > 0.0 and built.room.facets[one.facet].plane in planes
         for one in found
     )
 
@@ -95,20 +95,20 @@ def test_survey_says_what_is_printed(name: str, row: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize(("name", "row"), ROWS, ids=IDS)
 def test_paths_and_survey_tell_the_same_story(name: str, row: dict[str, Any]) -> None:
-    stage, _ = as_points(name)
+    built, _ = as_points(name)
     paths = traced(name)
-    s = [one.name for one in stage.loudspeakers].index(row["loudspeaker"])
+    s = [one.name for one in built.loudspeakers].index(row["loudspeaker"])
     rows = [
         r
         for r in np.flatnonzero((paths.loudspeaker == s) & (paths.listener == 0) & (paths.order == 1))
-        if stage.room.facets[paths.facets[r, 0]].name == row["surface"]
+        if built.room.facets[paths.facets[r, 0]].name == row["surface"]
     ]
     assert len(rows) == (1 if row["status"] == "reaches" else 0)
     if rows:
         found = worst_status(candidates(name, row["loudspeaker"], row["surface"]))
         assert paths.points[rows[0], 0] == pytest.approx(found.point, abs=1e-9)
         direct = paths.length_m[(paths.loudspeaker == s) & (paths.listener == 0) & (paths.order == 0)][0]
-        speed = stage.air.speed_of_sound_m_s
+        speed = built.air.speed_of_sound_m_s
         assert 1000.0 * (paths.length_m[rows[0]] - direct) / speed == pytest.approx(found.delay_ms, abs=1e-9)
         assert paths.margin_m[rows[0]] <= found.rim_m + 1e-9
 

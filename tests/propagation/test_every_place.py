@@ -21,7 +21,7 @@ import pytest
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import SceneFile, read_scene
 from sim.errors import SceneError
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.propagation.edges import tracing as edge_paths
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
@@ -37,7 +37,7 @@ STEP_M = 0.05
 
 def telling(scene: SceneFile) -> list[np.ndarray]:
     """Numbers worth a place along each axis: every 5 cm, and wherever a surface of the scene lies."""
-    room = set_stage(scene.blueprint, scene.folder).room
+    room = build_scene(scene.blueprint, scene.folder).room
     found = []
     for axis in range(3):
         values = room.triangles[..., axis].ravel()
@@ -46,7 +46,7 @@ def telling(scene: SceneFile) -> list[np.ndarray]:
     return found
 
 
-def somewhere(scene: SceneFile, numbers: list[np.ndarray], rng: np.random.Generator) -> Stage | None:
+def somewhere(scene: SceneFile, numbers: list[np.ndarray], rng: np.random.Generator) -> BuiltScene | None:
     """The scene with one bare loudspeaker and the ear at any of those numbers; None where the scene refuses it."""
     ear, source = ([float(rng.choice(row)) for row in numbers] for _ in range(2))
     if rng.random() < 0.3:  # in line with each other as well
@@ -71,19 +71,19 @@ def somewhere(scene: SceneFile, numbers: list[np.ndarray], rng: np.random.Genera
     )
     blueprint = scene.blueprint.model_copy(update={"loudspeakers": (one,), "listener": seat, "panels": ()})
     try:
-        return set_stage(blueprint, scene.folder)
+        return build_scene(blueprint, scene.folder)
     except SceneError as refused:
         assert refused.where.startswith(("listener", "loudspeakers"))
         return None
 
 
-def all_finite(scene: SceneFile, stage: Stage, order: int) -> None:
-    paths, table = trace_paths(stage, order), trace_edges(stage, order)
-    survey_first_order(stage)
-    assert np.isfinite(path_gains(stage, paths, FEW_HZ)).all()
+def all_finite(scene: SceneFile, built: BuiltScene, order: int) -> None:
+    paths, table = trace_paths(built, order), trace_edges(built, order)
+    survey_first_order(built)
+    assert np.isfinite(path_gains(built, paths, FEW_HZ)).all()
     assert np.isfinite(table.gains).all() and np.isfinite(table.length_m).all()
     bands, target = octave_bands(), scene.blueprint.target
-    reported = list_arrivals(stage, paths, bands, target, DiffractedPaths(stage, table), notches=False)
+    reported = list_arrivals(built, paths, bands, target, DiffractedPaths(built, table), notches=False)
     for arrival in reported:
         assert np.isfinite(arrival.level_db).all()
         main = arrival.main
@@ -103,16 +103,16 @@ def test_no_place_in_a_demo_room_makes_it_fail(folder: Path, capsys: pytest.Capt
     scene, rng = read_scene(folder), np.random.default_rng(20)
     numbers, tried, refused = telling(scene), 0, 0
     while tried < PLACES:
-        stage = somewhere(scene, numbers, rng)
-        if stage is None:
+        built = somewhere(scene, numbers, rng)
+        if built is None:
             refused += 1
             continue
         tried += 1
         for order in (1, 2):
             try:
-                all_finite(scene, stage, order)
+                all_finite(scene, built, order)
             except Exception as fault:
-                place = f"ear {stage.ears[0].tolist()}, loudspeaker {stage.loudspeakers[0].axis_point.tolist()}"
+                place = f"ear {built.ears[0].tolist()}, loudspeaker {built.loudspeakers[0].axis_point.tolist()}"
                 raise AssertionError(f"{folder.name}, order {order}, {place}: {fault!r}") from fault
     if "BOUNCEPLAN_PLACES" in os.environ:
         with capsys.disabled():
@@ -127,4 +127,4 @@ def test_a_seat_in_the_plane_of_a_beam(from_front: float) -> None:
     ear = scene.blueprint.listener.ear.model_copy(update={"from_front": from_front})
     seat = scene.blueprint.listener.model_copy(update={"ear": ear})
     moved = replace(scene, blueprint=scene.blueprint.model_copy(update={"listener": seat}))
-    all_finite(moved, set_stage(moved.blueprint, moved.folder), 2)
+    all_finite(moved, build_scene(moved.blueprint, moved.folder), 2)

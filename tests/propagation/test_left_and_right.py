@@ -15,13 +15,13 @@ import pytest
 
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.treatment import Target
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.sheet import setup_sheet
-from sim.placement.stage import Stage, set_stage
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.arrivals import list_arrivals
 from sim.responses.surface_map import surface_maps
+from tests.built_scenes import blueprint_of, loudspeaker
 from tests.rooms.asymmetric import asymmetric_room, in_file, write
-from tests.staged import blueprint_of, loudspeaker
 
 BANDS = octave_bands(500, 4000)
 SOURCE, EAR = (1.3, 0.9, 1.2), (2.2, 1.4, 1.2)
@@ -52,7 +52,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @cache
-def staged(form: str, folder: Path) -> Stage:
+def built_from(form: str, folder: Path) -> BuiltScene:
     if form == "box":
         room = {"box": {"depth": 4.0, "width": 3.0, "height": 2.4}, "materials": {"all": "hard"}}
         blueprint = blueprint_of(room, [record()], EAR, openings=OPENINGS)
@@ -76,18 +76,18 @@ def staged(form: str, folder: Path) -> Stage:
             "materials": {"all": "hard"},
         }
         blueprint = blueprint_of(room, [loudspeaker(points[0], "left", model="coaxial")], points[1])
-    return set_stage(blueprint, folder)
+    return build_scene(blueprint, folder)
 
 
 @pytest.mark.parametrize("form", FORMS)
 def test_azimuth_of_what_comes_from_window_and_right_wall(form: str, folder: Path) -> None:
-    stage = staged(form, folder)
-    paths = trace_paths(stage, 1)
-    arrivals = {a.way: a for a in list_arrivals(stage, paths, BANDS, Target()) if a.order}
+    built = built_from(form, folder)
+    paths = trace_paths(built, 1)
+    arrivals = {a.via: a for a in list_arrivals(built, paths, BANDS, Target()) if a.order}
     assert arrivals["window"].main.arrival_azimuth_deg < -60.0
     right = arrivals.get("right wall") or arrivals["door"]
     assert right.main.arrival_azimuth_deg > 60.0
-    direct = next(a for a in list_arrivals(stage, paths, BANDS, Target()) if a.order == 0)
+    direct = next(a for a in list_arrivals(built, paths, BANDS, Target()) if a.order == 0)
     expected = -np.degrees(np.arctan2(EAR[1] - SOURCE[1], EAR[0] - SOURCE[0]))
     assert direct.main.arrival_azimuth_deg == pytest.approx(expected, abs=1e-3)
     # the left one is nearer, so what it throws back comes first
@@ -96,12 +96,12 @@ def test_azimuth_of_what_comes_from_window_and_right_wall(form: str, folder: Pat
 
 @pytest.mark.parametrize("form", FORMS)
 def test_path_table_points_lie_on_the_side_they_are_named_after(form: str, folder: Path) -> None:
-    stage = staged(form, folder)
-    paths = trace_paths(stage, 1)
-    ear = stage.ears[0]
+    built = built_from(form, folder)
+    paths = trace_paths(built, 1)
+    ear = built.ears[0]
     seen = set()
     for row in np.flatnonzero(paths.order == 1):
-        name = stage.room.facets[paths.facets[row, 0]].name
+        name = built.room.facets[paths.facets[row, 0]].name
         if name in ("window", "left wall"):
             assert paths.points[row, 0, 1] < ear[1] and paths.arrival[row, 1] < 0.0
         elif name in ("door", "right wall"):
@@ -112,21 +112,21 @@ def test_path_table_points_lie_on_the_side_they_are_named_after(form: str, folde
 
 @pytest.mark.parametrize("form", FORMS)
 def test_survey_and_maps_agree(form: str, folder: Path) -> None:
-    stage = staged(form, folder)
-    for one in survey_first_order(stage):
+    built = built_from(form, folder)
+    for one in survey_first_order(built):
         if one.surface == "window" and one.status == "reaches":
-            assert one.point[1] < stage.ears[0][1]
-    maps = {each.surface: each for each in surface_maps(stage, BANDS, 0.1, 0.0)}
-    assert maps["window"].points[:, 1].max() < stage.ears[0][1]
+            assert one.point[1] < built.ears[0][1]
+    maps = {each.surface: each for each in surface_maps(built, BANDS, 0.1, 0.0)}
+    assert maps["window"].points[:, 1].max() < built.ears[0][1]
     rightmost = maps.get("right wall") or maps["door"]
-    assert rightmost.points[:, 1].min() > stage.ears[0][1]
-    assert maps["window"].mirror_points[0, 0, 1] < stage.loudspeakers[0].axis_point[1]
+    assert rightmost.points[:, 1].min() > built.ears[0][1]
+    assert maps["window"].mirror_points[0, 0, 1] < built.loudspeakers[0].axis_point[1]
 
 
 @pytest.mark.parametrize("form", FORMS)
 def test_sheet_measures_to_the_surface_on_that_side(form: str, folder: Path) -> None:
-    stage = staged(form, folder)
-    (sheet,) = setup_sheet(stage).loudspeakers
+    built = built_from(form, folder)
+    (sheet,) = setup_sheet(built).loudspeakers
     assert sheet.side == "left"
     assert sheet.toe_in_deg > 0.0  # toward the centre, which is to its right
     left, right = sheet.distance_to_m["left"], sheet.distance_to_m["right"]

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.paths import Candidate, PathTable
-from tests.staged import block, box, desk, loudspeaker, stage_of
+from tests.built_scenes import block, box, built_scene_of, desk, loudspeaker
 
 SOURCE, EAR = (1.0, 2.0, 1.2), (2.2, 2.0, 1.2)
 TOP = 0.75
@@ -22,20 +22,20 @@ POINT = 1.6
 """Where the 3-4-5 triangle meets the desk, from the front."""
 
 
-def with_desk(far: float = 0.5, near: float = 3.0, left: float = 1.0, right: float = 3.0, **more: object) -> Stage:
+def with_desk(far: float = 0.5, near: float = 3.0, left: float = 1.0, right: float = 3.0, **more: object) -> BuiltScene:
     furniture = [desk((far, near), (left, right), TOP), *more.pop("besides", [])]  # type: ignore[misc]
-    return stage_of(box(5.0, 4.0, 2.6), [more.pop("source", SOURCE)], more.pop("ear", EAR), furniture=furniture)  # type: ignore[arg-type]
+    return built_scene_of(box(5.0, 4.0, 2.6), [more.pop("source", SOURCE)], more.pop("ear", EAR), furniture=furniture)  # type: ignore[arg-type]
 
 
-def desk_path(stage: Stage) -> tuple[PathTable, int | None]:
-    paths = trace_paths(stage, 1)
-    top = stage.room.facet_numbers("desk top")[0]
+def desk_path(built: BuiltScene) -> tuple[PathTable, int | None]:
+    paths = trace_paths(built, 1)
+    top = built.room.facet_numbers("desk top")[0]
     rows = np.flatnonzero((paths.order == 1) & (paths.facets[:, 0] == top))
     return paths, int(rows[0]) if len(rows) else None
 
 
-def desk_candidate(stage: Stage, surface: str = "desk top") -> Candidate:
-    (found,) = [one for one in survey_first_order(stage) if one.surface == surface]
+def desk_candidate(built: BuiltScene, surface: str = "desk top") -> Candidate:
+    (found,) = [one for one in survey_first_order(built) if one.surface == surface]
     return found
 
 
@@ -50,22 +50,22 @@ def desk_candidate(stage: Stage, surface: str = "desk top") -> Candidate:
     ],
 )
 def test_margin_is_the_distance_to_the_nearest_rim(edges: dict[str, float], rim: float) -> None:
-    stage = with_desk(**edges)
-    paths, row = desk_path(stage)
+    built = with_desk(**edges)
+    paths, row = desk_path(built)
     assert row is not None
     assert paths.margin_m[row] == pytest.approx(rim, abs=1e-6)
-    assert stage.room.facets[paths.margin_facet[row]].name == "desk top"
+    assert built.room.facets[paths.margin_facet[row]].name == "desk top"
     assert paths.margin_edge[row] == -1
-    found = desk_candidate(stage)
+    found = desk_candidate(built)
     assert (found.status, found.rim_m) == ("reaches", pytest.approx(rim, abs=1e-6))
     assert found.fragile == (rim < 0.05)
 
 
 @pytest.mark.parametrize("short_m", [0.001, 0.03, 0.049, 0.051, 0.2])
 def test_a_desk_that_ends_before_the_point_misses_by_as_much(short_m: float) -> None:
-    stage = with_desk(near=POINT - short_m)
-    assert desk_path(stage)[1] is None
-    found = desk_candidate(stage)
+    built = with_desk(near=POINT - short_m)
+    assert desk_path(built)[1] is None
+    found = desk_candidate(built)
     assert (found.status, found.rim_m) == ("misses", pytest.approx(-short_m, abs=1e-6))
     assert found.fragile == (short_m < 0.05)
     assert found.point == pytest.approx([POINT, 2.0, TOP], abs=1e-9)
@@ -117,13 +117,13 @@ def test_an_edge_beside_a_leg_is_the_margin_and_moving_it_in_ends_the_path() -> 
     bar = block((1.5, 2.0), (1.5, 2.5), (1.25, 1.4))
     expected = abs(0.6 * (1.25 - TOP) - 0.45 * (2.0 - POINT)) / 0.75
     assert expected == pytest.approx(0.16)
-    stage = with_desk(besides=[bar])
-    paths, row = desk_path(stage)
+    built = with_desk(besides=[bar])
+    paths, row = desk_path(built)
     assert row is not None
     assert paths.margin_m[row] == pytest.approx(0.16, abs=1e-6)
     assert paths.margin_facet[row] == -1
-    edge = stage.room.edges.sticking_out[paths.margin_edge[row]]
-    assert stage.room.facets[stage.room.edges.facets[edge, 0]].owner == "block"
+    edge = built.room.edges.sticking_out[paths.margin_edge[row]]
+    assert built.room.facets[built.room.edges.facets[edge, 0]].owner == "block"
     # square to the leg: toward (0.6, -0.8), since the leg runs along (0.8, 0.6)
     for fraction, stays in ((0.99, True), (1.01, False)):
         step = fraction * 0.16 * np.array([0.6, -0.8])
@@ -153,11 +153,11 @@ def test_shade_is_how_deep_the_leg_lies_behind_the_edge() -> None:
 
 
 def test_in_an_empty_room_only_the_rims_of_the_walls_count() -> None:
-    stage = stage_of(box(5.0, 4.0, 2.6), [SOURCE], EAR)
-    paths = trace_paths(stage, 1)
+    built = built_scene_of(box(5.0, 4.0, 2.6), [SOURCE], EAR)
+    paths = trace_paths(built, 1)
     assert paths.margin_m[0] == np.inf
     assert (paths.margin_facet[0], paths.margin_edge[0]) == (-1, -1)
-    by_name = {stage.room.facets[f].name: m for f, m in zip(paths.facets[1:, 0], paths.margin_m[1:], strict=True)}
+    by_name = {built.room.facets[f].name: m for f, m in zip(paths.facets[1:, 0], paths.margin_m[1:], strict=True)}
     assert by_name["floor"] == pytest.approx(POINT, abs=1e-6)
     assert by_name["left wall"] == pytest.approx(1.2, abs=1e-6)
     assert by_name["front wall"] == pytest.approx(1.2, abs=1e-6)
@@ -167,10 +167,10 @@ def test_in_an_empty_room_only_the_rims_of_the_walls_count() -> None:
 def test_the_own_box_does_not_threaten_what_leaves_it() -> None:
     """Its edges lie centimetres from every driver, but they turn and move with it."""
     record = loudspeaker(SOURCE, "left", model="two-way")
-    stage = stage_of(box(5.0, 4.0, 2.6), [record], EAR)
-    paths = trace_paths(stage, 1)
+    built = built_scene_of(box(5.0, 4.0, 2.6), [record], EAR)
+    paths = trace_paths(built, 1)
     assert (paths.margin_m[paths.order == 0] == np.inf).all()
-    behind = stage_of(box(5.0, 4.0, 2.6), [record, loudspeaker((0.4, 2.0, 1.0), "far")], EAR)
+    behind = built_scene_of(box(5.0, 4.0, 2.6), [record, loudspeaker((0.4, 2.0, 1.0), "far")], EAR)
     paths = trace_paths(behind, 1)
     far = (paths.loudspeaker == 1) & (paths.order == 0)
     # for another one it is an edge like any other

@@ -14,12 +14,12 @@ from scipy.spatial.transform import Rotation
 
 from sim.geometry.patches import Patch
 from sim.geometry.room import build_room
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
+from tests.built_scenes import bare_stage, turned_stage
 from tests.geometry.furnished import box_patches, cut_finer, furnished_room, in_the_air, prism_patches, star_outline
 from tests.naive import is_clear, turns_about
-from tests.staged import bare_stage, turned_stage
 
 seeds = st.integers(0, 2**32 - 1)
 kinds = st.sampled_from(["convex prism", "prism", "furnished box", "furnished prism"])
@@ -41,13 +41,13 @@ def random_scene(seed: int, kind: str) -> tuple[list[Patch], np.ndarray, np.ndar
     return patches, in_the_air(room, rng, low, high), in_the_air(room, rng, low, high), rng
 
 
-def traced(patches: list[Patch], source: np.ndarray, ear: np.ndarray, order: int = 2) -> tuple[Stage, PathTable]:
-    stage = bare_stage(patches, np.array([source]), ear)
-    return stage, trace_paths(stage, order)
+def traced(patches: list[Patch], source: np.ndarray, ear: np.ndarray, order: int = 2) -> tuple[BuiltScene, PathTable]:
+    built = bare_stage(patches, np.array([source]), ear)
+    return built, trace_paths(built, order)
 
 
-def stations(stage: Stage, paths: PathTable, row: int) -> np.ndarray:
-    return np.vstack([stage.loudspeakers[0].driver_points[0], paths.points[row, : paths.order[row]], stage.ears[0]])
+def stations(built: BuiltScene, paths: PathTable, row: int) -> np.ndarray:
+    return np.vstack([built.loudspeakers[0].driver_points[0], paths.points[row, : paths.order[row]], built.ears[0]])
 
 
 def path_length(places: np.ndarray) -> float:
@@ -58,17 +58,17 @@ def path_length(places: np.ndarray) -> float:
 @given(seeds, kinds)
 def test_equal_angles_least_way_on_the_surface_and_clear(seed: int, kind: str) -> None:
     patches, source, ear, rng = random_scene(seed, kind)
-    stage, paths = traced(patches, source, ear)
+    built, paths = traced(patches, source, ear)
     assert paths.order[0] == 0
-    assert paths.blocked[0] == (not is_clear(source, ear, stage.room.triangles))
+    assert paths.blocked[0] == (not is_clear(source, ear, built.room.triangles))
     assert not paths.blocked[1:].any()
     for row in range(1, len(paths)):
-        places = stations(stage, paths, row)
+        places = stations(built, paths, row)
         assert paths.length_m[row] == pytest.approx(path_length(places), rel=1e-12)
         assert paths.departure[row] == pytest.approx((places[1] - places[0]) / np.linalg.norm(places[1] - places[0]))
         assert paths.arrival[row] == pytest.approx((places[-2] - places[-1]) / np.linalg.norm(places[-2] - places[-1]))
         for k in range(paths.order[row]):
-            facet = stage.room.facets[paths.facets[row, k]]
+            facet = built.room.facets[paths.facets[row, k]]
             before, at, after = places[k : k + 3]
             coming, going = (at - before) / np.linalg.norm(at - before), (after - at) / np.linalg.norm(after - at)
             assert going == pytest.approx(coming - 2.0 * (coming @ facet.normal) * facet.normal, abs=1e-6)
@@ -82,7 +82,7 @@ def test_equal_angles_least_way_on_the_surface_and_clear(seed: int, kind: str) -
                 moved[k + 1] = facet.from_plane(flat + 0.01 * np.array([np.cos(angle), np.sin(angle)]))
                 assert path_length(moved) > path_length(places)
         for p, q in pairwise(places):
-            assert is_clear(p, q, stage.room.triangles)
+            assert is_clear(p, q, built.room.triangles)
 
 
 @settings(max_examples=60)
@@ -100,9 +100,9 @@ def test_source_and_ear_may_change_places(seed: int, kind: str) -> None:
 @given(seeds, kinds)
 def test_turning_and_moving_everything_changes_nothing(seed: int, kind: str) -> None:
     patches, source, ear, rng = random_scene(seed, kind)
-    stage, paths = traced(patches, source, ear)
+    built, paths = traced(patches, source, ear)
     rotation = Rotation.random(random_state=rng).as_matrix()
-    moved = turned_stage(stage, rotation, rng.uniform(-20.0, 20.0, 3))
+    moved = turned_stage(built, rotation, rng.uniform(-20.0, 20.0, 3))
     again = trace_paths(moved, 2)
     assert again.facets.tolist() == paths.facets.tolist()
     assert again.length_m == pytest.approx(paths.length_m, rel=1e-9)
@@ -127,16 +127,16 @@ def test_cutting_surfaces_finer_changes_nothing(seed: int, kind: str) -> None:
 @given(seeds, kinds)
 def test_the_order_of_surfaces_does_not_matter(seed: int, kind: str) -> None:
     patches, source, ear, rng = random_scene(seed, kind)
-    stage, paths = traced(patches, source, ear)
+    built, paths = traced(patches, source, ear)
     shuffled, again = traced([patches[i] for i in rng.permutation(len(patches))], source, ear)
 
-    def named(stage: Stage, paths: PathTable) -> dict[tuple[str, ...], tuple[float, float]]:
+    def named(built: BuiltScene, paths: PathTable) -> dict[tuple[str, ...], tuple[float, float]]:
         return {
-            tuple(stage.room.facets[f].name for f in row if f >= 0): (length, min(margin, 99.0))
+            tuple(built.room.facets[f].name for f in row if f >= 0): (length, min(margin, 99.0))
             for row, length, margin in zip(paths.facets, paths.length_m, paths.margin_m, strict=True)
         }
 
-    first, second = named(stage, paths), named(shuffled, again)
+    first, second = named(built, paths), named(shuffled, again)
     assert first.keys() == second.keys()
     for way, numbers in first.items():
         assert second[way] == pytest.approx(numbers, abs=2e-6)

@@ -5,15 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import bare_stretches
 from sim.propagation.mirrors.image_sources import _distinct, survey_first_order
-from tests.staged import block, box, stage_of
+from tests.built_scenes import block, box, built_scene_of
 
 
-def lifted(by_m: float) -> Stage:
+def lifted(by_m: float) -> BuiltScene:
     """A block 0.4 m high in the middle between a point and an ear, its foot lifted off the floor."""
-    return stage_of(
+    return built_scene_of(
         box(6.0, 5.0, 3.0),
         [(2.0, 2.5, 1.2)],
         (4.0, 2.5, 1.2),
@@ -41,8 +41,8 @@ def test_a_foot_within_a_millimetre_of_the_floor_is_no_edge(by_m: float, touches
     slant = np.hypot(1.0, 1.2)
     under, over = abs(0.15 * 1.2 - by_m) / slant, abs(0.15 * 1.2 - 0.4) / slant
     assert shade(by_m) == pytest.approx(over if touches else under, abs=1e-6)
-    stage = lifted(by_m)
-    names = [{stage.room.facets[f].name for f in stage.room.edges.facets[edge]} for edge in bare_stretches(stage.room)]
+    built = lifted(by_m)
+    names = [{built.room.facets[f].name for f in built.room.edges.facets[edge]} for edge in bare_stretches(built.room)]
     assert ({"rack underside", "rack listener side"} in names) is not touches
 
 
@@ -60,7 +60,7 @@ def test_paths_of_other_orders_or_places_are_others() -> None:
 
 
 def test_a_surface_far_before_or_behind_a_point_covers_nothing() -> None:
-    stage = lifted(0.0)
-    (floor,) = (facet for facet in stage.room.facets if facet.name == "floor")
+    built = lifted(0.0)
+    (floor,) = (facet for facet in built.room.facets if facet.name == "floor")
     for up, covered in ((0.0, True), (0.0005, True), (-0.0005, True), (0.5, False), (-0.5, False)):
         assert floor.covers(np.array([1.0, 1.0, up]), 1e-3) is covered

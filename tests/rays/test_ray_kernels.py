@@ -180,11 +180,11 @@ def test_no_ray_escapes_from_a_closed_room(name: str, triangles: np.ndarray, pla
 @pytest.mark.parametrize("scene", ["attic-turned", "bedroom-on-desk", "control-room-bridge", "control-room-built-in"])
 def test_no_ray_escapes_from_a_demo_room(scene: str) -> None:
     """Rooms as they are built, with boxes, furniture and cut walls; half a million legs in each."""
-    _, stage = build(SCENES / scene)
-    room = stage.room
+    _, built = build(SCENES / scene)
+    room = built.room
     normals = np.stack([facet.normal for facet in room.facets])[room.facet_of_triangle]
     _, triangles, _, owner = room.ray_arrays
-    place = np.array(stage.ears[0], dtype=float)
+    place = np.array(built.ears[0], dtype=float)
     lost, _ = escaped(place, 5_000 * MORE, 100, normals, rays_of(triangles, np.arange(len(triangles)), owner))
     assert lost == 0
 

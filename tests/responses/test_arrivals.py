@@ -7,7 +7,7 @@ import pytest
 
 from sim.acoustics.bands import Bands, octave_bands, sample_frequencies
 from sim.blueprint.treatment import Target
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
@@ -20,7 +20,7 @@ from sim.responses.arrivals import (
     list_arrivals,
 )
 from sim.responses.records import Arrival
-from tests.staged import block, box, desk, loudspeaker, stage_of
+from tests.built_scenes import block, box, built_scene_of, desk, loudspeaker
 
 BANDS = octave_bands()
 ROOM = box(5.0, 4.0, 2.6, {"floor": "carpet"})
@@ -29,12 +29,12 @@ EAR = (2.6, 2.0, 1.2)
 TARGET = Target()
 
 
-def two_way() -> tuple[Stage, PathTable]:
+def two_way() -> tuple[BuiltScene, PathTable]:
     pair = [
         loudspeaker((1.0, 1.2, 1.1), "left", model="two-way", tilt_deg="ear"),
         loudspeaker((1.0, 2.9, 1.1), "right", model="two-way", tilt_deg="ear"),
     ]
-    stage = stage_of(
+    built = built_scene_of(
         ROOM,
         pair,
         EAR,
@@ -42,39 +42,39 @@ def two_way() -> tuple[Stage, PathTable]:
         furniture=[desk((1.1, 1.9), (1.0, 3.0), 0.74)],
         listener={"second_seat": {"name": "sofa", "ear": {"from_front": 4.2, "from_left": 2.2, "up": 1.0}}},
     )
-    return stage, trace_paths(stage, 2)
+    return built, trace_paths(built, 2)
 
 
-def arrivals_of(target: Target = TARGET, bands: Bands = BANDS) -> tuple[Stage, PathTable, tuple[Arrival, ...]]:
-    stage, paths = two_way()
-    return stage, paths, list_arrivals(stage, paths, bands, target)
+def arrivals_of(target: Target = TARGET, bands: Bands = BANDS) -> tuple[BuiltScene, PathTable, tuple[Arrival, ...]]:
+    built, paths = two_way()
+    return built, paths, list_arrivals(built, paths, bands, target)
 
 
 def test_every_path_is_in_exactly_one_arrival() -> None:
-    stage, paths, arrivals = arrivals_of()
+    built, paths, arrivals = arrivals_of()
     rows = sorted(part.path for arrival in arrivals for part in arrival.parts)
     assert rows == list(range(len(paths)))
     for arrival in arrivals:
         ways = {tuple(paths.facets[part.path]) for part in arrival.parts}
         assert len(ways) == 1
-        names = tuple(stage.room.facets[f].name for f in ways.pop() if f >= 0)
+        names = tuple(built.room.facets[f].name for f in ways.pop() if f >= 0)
         assert arrival.surfaces == names and arrival.order == len(names)
         assert arrival.kind == ("mirrored" if names else "direct")
-        assert {stage.loudspeakers[paths.loudspeaker[part.path]].name for part in arrival.parts} == {
+        assert {built.loudspeakers[paths.loudspeaker[part.path]].name for part in arrival.parts} == {
             arrival.loudspeaker
         }
 
 
 def test_level_is_the_energy_of_all_drivers_over_the_direct_energy() -> None:
     """Octave by octave: mean of the squared sum of drivers, over that of the direct sound of the same loudspeaker."""
-    stage, paths, arrivals = arrivals_of()
+    built, paths, arrivals = arrivals_of()
     for band, frequencies in enumerate(sample_frequencies(BANDS, POINTS_PER_OCTAVE)):
         if band % 3:
             continue
-        gains = path_gains(stage, paths, frequencies)
+        gains = path_gains(built, paths, frequencies)
         for arrival in arrivals[::5]:
-            place = stage.listener_names.index(arrival.listener)
-            s = [one.name for one in stage.loudspeakers].index(arrival.loudspeaker)
+            place = built.listener_names.index(arrival.listener)
+            s = [one.name for one in built.loudspeakers].index(arrival.loudspeaker)
             direct = [
                 r
                 for r in range(len(paths))
@@ -89,8 +89,8 @@ def test_level_is_the_energy_of_all_drivers_over_the_direct_energy() -> None:
 
 
 def test_time_counts_from_the_direct_sound_or_from_the_loudspeaker() -> None:
-    stage, paths, arrivals = arrivals_of()
-    speed = stage.air.speed_of_sound_m_s
+    built, paths, arrivals = arrivals_of()
+    speed = built.air.speed_of_sound_m_s
     for arrival in arrivals:
         for part in arrival.parts:
             same = (paths.loudspeaker == paths.loudspeaker[part.path]) & (paths.driver == paths.driver[part.path])
@@ -105,13 +105,13 @@ def test_time_counts_from_the_direct_sound_or_from_the_loudspeaker() -> None:
 
 def test_angles_at_the_loudspeaker_and_at_the_ear() -> None:
     """A bare point on the line to the ear: what leaves it downward at the 3-4-5 angle arrives from as far below."""
-    stage = stage_of(
+    built = built_scene_of(
         box(6.0, 4.0, 2.6),
         [loudspeaker((2.0, 2.0, 1.2), "left")],
         (3.2, 2.0, 1.2),
         furniture=[desk((1.5, 4.0), (1.0, 3.0), 0.75)],
     )
-    found = {a.way: a.main for a in list_arrivals(stage, trace_paths(stage, 1), BANDS, TARGET)}
+    found = {a.via: a.main for a in list_arrivals(built, trace_paths(built, 1), BANDS, TARGET)}
     angle = np.degrees(np.arctan2(0.9, 1.2))
     assert found["direct"].departure_deg == pytest.approx(0.0, abs=1e-5)
     assert found["desk top"].departure_deg == pytest.approx(angle)
@@ -124,8 +124,8 @@ def test_angles_at_the_loudspeaker_and_at_the_ear() -> None:
     assert found["left wall"].arrival_azimuth_deg == pytest.approx(-np.degrees(np.arctan2(4.0, 1.2)))
     assert found["ceiling"].arrival_elevation_deg > 0.0
     # with the axis turned down by 10 degrees, departures count from there
-    turned = stage_of(box(6.0, 4.0, 2.6), [loudspeaker((2.0, 2.0, 1.2), "left", tilt_deg=10.0)], (3.2, 2.0, 1.2))
-    main = {a.way: a.main for a in list_arrivals(turned, trace_paths(turned, 1), BANDS, TARGET)}
+    turned = built_scene_of(box(6.0, 4.0, 2.6), [loudspeaker((2.0, 2.0, 1.2), "left", tilt_deg=10.0)], (3.2, 2.0, 1.2))
+    main = {a.via: a.main for a in list_arrivals(turned, trace_paths(turned, 1), BANDS, TARGET)}
     assert main["direct"].departure_deg == pytest.approx(10.0)
     assert main["floor"].departure_deg == pytest.approx(np.degrees(np.arctan2(2.4, 1.2)) - 10.0)
 
@@ -142,10 +142,10 @@ def test_direct_sound_is_nought_decibels_first_and_without_notches() -> None:
 
 def test_rank_is_by_harm_inside_the_window_first() -> None:
     target = Target(level_db=-15.0, window_ms=(0.0, 8.0), band_hz=(1000.0, 4000.0))
-    stage, _, arrivals = arrivals_of(target)
+    built, _, arrivals = arrivals_of(target)
     judged = [4, 5, 6]
     for loudspeaker_name in ("left", "right"):
-        for listener in stage.listener_names:
+        for listener in built.listener_names:
             mine = [a for a in arrivals if (a.loudspeaker, a.listener) == (loudspeaker_name, listener)]
             assert [a.number for a in mine] == list(range(len(mine)))
             late = [a.main.delay_ms > 8.0 for a in mine[1:]]
@@ -207,37 +207,37 @@ def test_notches_above_hearing_are_none() -> None:
 
 def test_a_rigid_box_of_points_is_energy_by_distance() -> None:
     """Kuttruff, Room Acoustics: every image of a hard box carries (direct/length)^2."""
-    stage = stage_of(box(5.0, 4.0, 3.0), [(1.0, 1.5, 1.2)], (3.5, 2.25, 1.2))
-    paths = trace_paths(stage, 3)
-    for arrival in list_arrivals(stage, paths, BANDS, TARGET):
+    built = built_scene_of(box(5.0, 4.0, 3.0), [(1.0, 1.5, 1.2)], (3.5, 2.25, 1.2))
+    paths = trace_paths(built, 3)
+    for arrival in list_arrivals(built, paths, BANDS, TARGET):
         length = arrival.main.length_m
         assert arrival.level_db[0] == pytest.approx(20.0 * np.log10(paths.length_m[0] / length), abs=5e-3)
 
 
 def test_what_would_end_a_path_is_named() -> None:
-    stage = stage_of(
+    built = built_scene_of(
         box(6.0, 4.0, 2.6),
         [loudspeaker((2.0, 2.0, 1.2), "left")],
         (3.2, 2.0, 1.2),
         furniture=[desk((1.5, 2.7), (1.0, 3.0), 0.75)],
     )
-    found = {a.way: a.main for a in list_arrivals(stage, trace_paths(stage, 1), BANDS, TARGET)}
+    found = {a.via: a.main for a in list_arrivals(built, trace_paths(built, 1), BANDS, TARGET)}
     assert found["desk top"].margin_cause == "the point leaves the desk top"
     assert found["desk top"].margin_m == pytest.approx(0.1, abs=1e-6)
     assert found["direct"].margin_cause == "an edge of the desk comes between"
-    empty = stage_of(box(6.0, 4.0, 2.6), [loudspeaker((2.0, 2.0, 1.2), "left")], (3.2, 2.0, 1.2))
-    bare = {a.way: a.main for a in list_arrivals(empty, trace_paths(empty, 1), BANDS, TARGET)}
+    empty = built_scene_of(box(6.0, 4.0, 2.6), [loudspeaker((2.0, 2.0, 1.2), "left")], (3.2, 2.0, 1.2))
+    bare = {a.via: a.main for a in list_arrivals(empty, trace_paths(empty, 1), BANDS, TARGET)}
     assert bare["direct"].margin_cause == "nothing near"
 
 
 def test_direct_sound_behind_a_block_is_marked_and_stays_the_reference() -> None:
-    stage = stage_of(
+    built = built_scene_of(
         box(6.0, 4.0, 2.6),
         [loudspeaker((2.0, 2.0, 1.2), "left")],
         (3.2, 2.0, 1.2),
         furniture=[block((2.5, 2.6), (1.8, 2.2), (1.0, 1.4))],
     )
-    found = {a.way: a for a in list_arrivals(stage, trace_paths(stage, 1), BANDS, TARGET)}
+    found = {a.via: a for a in list_arrivals(built, trace_paths(built, 1), BANDS, TARGET)}
     assert found["direct"].blocked and found["direct"].number == 0
     assert found["direct"].level_db == pytest.approx(0.0, abs=1e-9)
     assert found["left wall"].level_db[0] == pytest.approx(20.0 * np.log10(1.2 / np.hypot(1.2, 4.0)), abs=5e-3)

@@ -9,7 +9,7 @@ import pytest
 
 from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.blueprint.treatment import Target
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.table import EdgePathTable, edge_path_gains
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
@@ -19,39 +19,39 @@ from sim.responses.arrivals import POINTS_PER_OCTAVE, in_target_band, list_arriv
 from sim.responses.joined_edges import joints_of
 from sim.responses.path_kinds import DiffractedPaths
 from sim.responses.records import Arrival
-from tests.staged import box, desk, loudspeaker, stage_of
+from tests.built_scenes import box, built_scene_of, desk, loudspeaker
 
 BANDS = octave_bands()
 EARS = (2.4, 1.5, 1.2), (3.4, 2.9, 1.1)
 
 
 @cache
-def diffracted() -> tuple[Stage, PathTable, EdgePathTable, tuple[Arrival, ...]]:
-    stage = stage_of(
+def diffracted() -> tuple[BuiltScene, PathTable, EdgePathTable, tuple[Arrival, ...]]:
+    built = built_scene_of(
         box(5.0, 4.0, 2.6),
         [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way"), loudspeaker((1.1, 2.9, 1.3), "right", model="two-way")],
         EARS[0],
         furniture=[desk((1.3, 1.9), (0.8, 2.4), 0.74)],
         listener={"second_seat": {"name": "guest", "ear": {"from_front": 3.4, "from_left": 2.9, "up": 1.1}}},
     )
-    paths, edge_paths = trace_paths(stage, 1), trace_edges(stage, 2)
-    listed = list_arrivals(stage, paths, BANDS, Target(), DiffractedPaths(stage, edge_paths))
-    return stage, paths, edge_paths, tuple(arrival for arrival in listed if arrival.kind == "edge")
+    paths, edge_paths = trace_paths(built, 1), trace_edges(built, 2)
+    listed = list_arrivals(built, paths, BANDS, Target(), DiffractedPaths(built, edge_paths))
+    return built, paths, edge_paths, tuple(arrival for arrival in listed if arrival.kind == "edge")
 
 
 def test_levels_are_energies_over_that_of_the_direct_sound() -> None:
-    stage, paths, edge_paths, arrivals = diffracted()
+    built, paths, edge_paths, arrivals = diffracted()
     frequencies = sample_frequencies(BANDS, POINTS_PER_OCTAVE)
     shape = (-1, *frequencies.shape)
-    edges = edge_path_gains(stage, edge_paths, frequencies.ravel())
-    images = path_gains(stage, paths, frequencies.ravel())
-    joints_of(stage, paths, edge_paths).share_out(images, edges, frequencies.ravel())
+    edges = edge_path_gains(built, edge_paths, frequencies.ravel())
+    images = path_gains(built, paths, frequencies.ravel())
+    joints_of(built, paths, edge_paths).share_out(images, edges, frequencies.ravel())
     gains, straight = edges.reshape(shape), images.reshape(shape)
     judged = in_target_band(BANDS, Target())
-    names = [one.name for one in stage.loudspeakers]
+    names = [one.name for one in built.loudspeakers]
     assert {(a.loudspeaker, a.listener) for a in arrivals} == {(n, e) for n in names for e in ("ear", "guest")}
     for arrival in arrivals:
-        s, e = names.index(arrival.loudspeaker), stage.listener_names.index(arrival.listener)
+        s, e = names.index(arrival.loudspeaker), built.listener_names.index(arrival.listener)
         direct = sum(
             straight[k]
             for k in range(len(paths))
@@ -73,17 +73,17 @@ def test_levels_are_energies_over_that_of_the_direct_sound() -> None:
 
 
 def test_times_lengths_and_angles_follow_from_the_points() -> None:
-    stage, _, edge_paths, arrivals = diffracted()
-    names = [one.name for one in stage.loudspeakers]
+    built, _, edge_paths, arrivals = diffracted()
+    names = [one.name for one in built.loudspeakers]
     for arrival in arrivals:
-        placed = stage.loudspeakers[names.index(arrival.loudspeaker)]
-        ear = np.array(EARS[stage.listener_names.index(arrival.listener)])
+        placed = built.loudspeakers[names.index(arrival.loudspeaker)]
+        ear = np.array(EARS[built.listener_names.index(arrival.listener)])
         for part in arrival.parts:
             number = [driver.name for driver in placed.model.drivers].index(part.driver)
             assert number == edge_paths.driver[part.path]
             source = placed.driver_points[number]
             direct = float(np.linalg.norm(ear - source))
-            speed = stage.air.speed_of_sound_m_s
+            speed = built.air.speed_of_sound_m_s
             assert part.extra_path_m == pytest.approx(part.length_m - direct)
             assert part.delay_ms == pytest.approx(1000.0 * (part.length_m - direct) / speed)
             assert part.flight_time_ms == pytest.approx(1000.0 * part.length_m / speed)
@@ -103,14 +103,14 @@ def test_times_lengths_and_angles_follow_from_the_points() -> None:
 
 
 def test_owners_are_those_of_mirrors_and_edge_in_order() -> None:
-    stage, _, edge_paths, arrivals = diffracted()
+    built, _, edge_paths, arrivals = diffracted()
     orders = set()
     for arrival in arrivals:
         row = arrival.main.path
         before, after = int(edge_paths.before[row]), int(edge_paths.after[row])
-        expected = [stage.room.owners[int(edge_paths.owner[row])]]
-        expected = [stage.room.facets[before].owner] * (before >= 0) + expected
-        expected += [stage.room.facets[after].owner] * (after >= 0)
+        expected = [built.room.owners[int(edge_paths.owner[row])]]
+        expected = [built.room.facets[before].owner] * (before >= 0) + expected
+        expected += [built.room.facets[after].owner] * (after >= 0)
         assert list(arrival.owners) == expected
         orders.add((before >= 0, after >= 0))
     assert {(False, False), (True, False), (False, True)} <= orders

@@ -8,41 +8,41 @@ import pytest
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.schema import Target
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.arrivals import list_arrivals
 from sim.responses.ear_records import EnergyTimeCurve
 from sim.responses.energy_time import SAMPLE_RATE_HZ, SAMPLES, analytic, energy_time_curve, local_peaks, name_peaks
 from sim.responses.frequency import ear_response
 from sim.responses.records import Arrival
+from tests.built_scenes import box, built_scene_of, desk, loudspeaker
 from tests.naive import plain_local_peaks
-from tests.staged import box, desk, loudspeaker, stage_of
 
 BANDS = octave_bands()
 
 
-def curve_of(stage: Stage, order: int = 1) -> tuple[EnergyTimeCurve, tuple[Arrival, ...]]:
-    paths = trace_paths(stage, order)
-    arrivals = list_arrivals(stage, paths, BANDS, Target())
-    return energy_time_curve(stage, ear_response(stage, paths), BANDS, arrivals), arrivals
+def curve_of(built: BuiltScene, order: int = 1) -> tuple[EnergyTimeCurve, tuple[Arrival, ...]]:
+    paths = trace_paths(built, order)
+    arrivals = list_arrivals(built, paths, BANDS, Target())
+    return energy_time_curve(built, ear_response(built, paths), BANDS, arrivals), arrivals
 
 
-def one_bounce(height: float, distance: float) -> Stage:
+def one_bounce(height: float, distance: float) -> BuiltScene:
     """A hard floor in a room that swallows all else: a point and an ear `height` above it."""
     room = box(9.0, 8.0, 4.0, {"walls": "open", "ceiling": "open"})
-    return stage_of(room, [(2.0, 4.0, height)], (2.0 + distance, 4.0, height))
+    return built_scene_of(room, [(2.0, 4.0, height)], (2.0 + distance, 4.0, height))
 
 
 @pytest.mark.parametrize(("height", "distance"), [(0.45, 1.2), (0.45, 1.0), (1.2, 1.5), (1.2, 2.5), (1.6, 0.9)])
 def test_two_peaks_at_their_delays_with_their_levels(height: float, distance: float) -> None:
     """0 dB at 0 ms, and 20 lg(d/l) at (l - d)/c, less what air takes from a pulse flat to 12 and gone at 22 kHz."""
-    stage = one_bounce(height, distance)
-    curve, _ = curve_of(stage)
+    built = one_bounce(height, distance)
+    curve, _ = curve_of(built)
     length = np.hypot(distance, 2.0 * height)
     delay, level = 1000.0 * (length - distance) / 343.2, 20.0 * np.log10(distance / length)
     hertz = np.linspace(0.0, 22_000.0, 2000)
     pulse = np.where(hertz < 12_000.0, 1.0, np.cos(0.5 * np.pi * (hertz - 12_000.0) / 10_000.0) ** 2)
-    air_db = attenuation_db_per_m(hertz, stage.air)
+    air_db = attenuation_db_per_m(hertz, built.air)
     heights = [float((pulse * 10.0 ** (-air_db * way / 20.0)).sum()) for way in (distance, length)]
     level += 20.0 * np.log10(heights[1] / heights[0])
     time, shown = curve.time_ms, curve.broadband_db[0, 0]
@@ -60,8 +60,8 @@ def test_two_peaks_at_their_delays_with_their_levels(height: float, distance: fl
 
 
 def test_time_counted_from_the_loudspeaker() -> None:
-    stage = one_bounce(1.2, 2.5)
-    curve, _ = curve_of(stage)
+    built = one_bounce(1.2, 2.5)
+    curve, _ = curve_of(built)
     assert curve.flight_ms.shape == (1, 1)
     assert curve.flight_ms[0, 0] == pytest.approx(1000.0 * 2.5 / 343.2)
     assert np.diff(curve.time_ms) == pytest.approx(1000.0 / SAMPLE_RATE_HZ)
@@ -70,7 +70,7 @@ def test_time_counted_from_the_loudspeaker() -> None:
 
 def test_before_the_direct_sound_it_is_silent_and_the_pulse_is_narrow() -> None:
     room = box(9.0, 8.0, 4.0, "open")
-    curve, _ = curve_of(stage_of(room, [(2.0, 4.0, 1.2)], (4.0, 4.0, 1.2)))
+    curve, _ = curve_of(built_scene_of(room, [(2.0, 4.0, 1.2)], (4.0, 4.0, 1.2)))
     shown, time = curve.broadband_db[0, 0], curve.time_ms
     # the envelope of a pulse that reaches down to 0 Hz falls as 1/t: 1/(2 pi t) over the area of its spectrum
     assert shown[np.abs(time) > 0.2].max() == pytest.approx(-27.0, abs=0.5)
@@ -96,8 +96,8 @@ def test_octave_curves_have_their_own_direct_peak_and_the_bounce(band: int) -> N
 
 def test_octaves_share_out_the_energy_of_the_whole() -> None:
     """Octave filters are power-complementary: their energies add up to that of the broadband impulse response."""
-    stage = one_bounce(0.45, 1.2)
-    response = ear_response(stage, trace_paths(stage, 1))
+    built = one_bounce(0.45, 1.2)
+    response = ear_response(built, trace_paths(built, 1))
     from sim.acoustics.bands import band_weights
 
     weights = band_weights(response.frequencies_hz, BANDS)
@@ -134,8 +134,8 @@ def test_the_impulse_response_has_a_direct_peak_of_one_and_polarity() -> None:
 def test_levels_are_those_of_each_loudspeakers_own_direct_sound() -> None:
     room = box(9.0, 8.0, 4.0, {"walls": "open", "ceiling": "open"})
     near_and_far = [(3.0, 3.0, 1.2), (1.0, 5.5, 1.2)]
-    stage = stage_of(room, near_and_far, (4.0, 4.0, 1.2))
-    curve, _ = curve_of(stage)
+    built = built_scene_of(room, near_and_far, (4.0, 4.0, 1.2))
+    curve, _ = curve_of(built)
     for s in range(2):
         assert curve.broadband_db[s, 0][np.abs(curve.time_ms) < 0.05].max() == pytest.approx(0.0, abs=0.05)
 
@@ -178,17 +178,17 @@ def test_a_peak_between_two_arrivals_says_so() -> None:
 
 
 def test_a_desk_under_a_two_way_is_found_and_named() -> None:
-    stage = stage_of(
+    built = built_scene_of(
         box(5.0, 4.0, 2.6),
         [loudspeaker((1.0, 1.4, 1.15), "left", model="two-way")],
         (2.2, 2.0, 1.2),
         furniture=[desk((1.1, 1.9), (0.8, 3.2), 0.74)],
     )
-    curve, arrivals = curve_of(stage, 2)
+    curve, arrivals = curve_of(built, 2)
     named = {peak.label for peak in curve.peaks[0][0]}
     assert {"direct sound", "desk top", "ceiling"} <= named
     desk_peak = next(peak for peak in curve.peaks[0][0] if peak.label == "desk top")
-    arrival = next(a for a in arrivals if a.way == "desk top")
+    arrival = next(a for a in arrivals if a.via == "desk top")
     assert min(abs(part.delay_ms - desk_peak.time_ms) for part in arrival.parts) <= 0.12
 
 
@@ -198,7 +198,7 @@ def test_octave_curves_are_pulses_of_the_root_of_the_octaves_weights() -> None:
     Edges: cos^2(pi/4 (1 + sin(pi p / 2))) over half an octave (Antoni, J. Acoust. Soc. Am. 127 (2010) 884-895), of
     which the spectrum takes the root.
     """
-    curve, _ = curve_of(stage_of(box(9.0, 8.0, 4.0, "open"), [(3.0, 4.0, 2.0)], (3.1, 4.0, 2.0)))
+    curve, _ = curve_of(built_scene_of(box(9.0, 8.0, 4.0, "open"), [(3.0, 4.0, 2.0)], (3.1, 4.0, 2.0)))
     hertz = np.arange(1.0, 22_000.0, 5.0)
     fade = np.cos(0.5 * np.pi * np.clip((hertz - 12_000.0) / 10_000.0, 0.0, 1.0)) ** 2
     for middle in (500.0, 1000.0, 2000.0, 4000.0):

@@ -5,22 +5,24 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import path_gains
 from sim.responses.ear_records import EarResponse
 from sim.responses.frequency import LATEST_MS, ear_response, response_frequencies, smoothed_db
-from tests.staged import block, box, desk, loudspeaker, stage_of
+from tests.built_scenes import block, box, built_scene_of, desk, loudspeaker
 
 EAR = (2.6, 2.0, 1.2)
 SURFACES = ("front wall", "rear wall", "left wall", "right wall", "floor", "ceiling")
 
 
-def traced(order: int = 1, surfaces: dict[str, str] | None = None, model: str = "two-way") -> tuple[Stage, EarResponse]:
+def traced(
+    order: int = 1, surfaces: dict[str, str] | None = None, model: str = "two-way"
+) -> tuple[BuiltScene, EarResponse]:
     room = box(5.0, 4.0, 2.6, surfaces or {})
-    stage = stage_of(room, [loudspeaker((1.0, 1.2, 1.1), "left", model=model, tilt_deg="ear")], EAR)
-    return stage, ear_response(stage, trace_paths(stage, order))
+    built = built_scene_of(room, [loudspeaker((1.0, 1.2, 1.1), "left", model=model, tilt_deg="ear")], EAR)
+    return built, ear_response(built, trace_paths(built, order))
 
 
 def test_frequencies_of_the_transform() -> None:
@@ -32,18 +34,18 @@ def test_frequencies_of_the_transform() -> None:
 
 @pytest.mark.parametrize("order", [1, 2])
 def test_total_is_the_plain_sum_of_all_paths(order: int) -> None:
-    stage, response = traced(order)
-    paths = trace_paths(stage, order)
+    built, response = traced(order)
+    paths = trace_paths(built, order)
     frequencies = response.frequencies_hz
-    gains = path_gains(stage, paths, frequencies)
-    distance = float(np.linalg.norm(stage.ears[0] - stage.loudspeakers[0].axis_point))
-    turn = distance * np.exp(2j * np.pi * frequencies * distance / stage.air.speed_of_sound_m_s)
+    gains = path_gains(built, paths, frequencies)
+    distance = float(np.linalg.norm(built.ears[0] - built.loudspeakers[0].axis_point))
+    turn = distance * np.exp(2j * np.pi * frequencies * distance / built.air.speed_of_sound_m_s)
     assert response.total[0, 0] == pytest.approx(sum(gains) * turn, rel=1e-9)
     direct = sum(gains[row] for row in range(len(paths)) if paths.order[row] == 0)
     assert response.direct[0, 0] == pytest.approx(direct * turn, rel=1e-9)
     for number, name in enumerate(response.surfaces):
         touching = [
-            row for row in range(len(paths)) if name in [stage.room.facets[f].name for f in paths.facets[row] if f >= 0]
+            row for row in range(len(paths)) if name in [built.room.facets[f].name for f in paths.facets[row] if f >= 0]
         ]
         assert response.by_surface[0, 0, number] == pytest.approx(sum(gains[row] for row in touching) * turn, rel=1e-9)
 
@@ -87,10 +89,10 @@ def test_all_surfaces_open_leave_the_direct_sound() -> None:
 
 
 def test_hidden_direct_sound_is_out_of_the_total_but_kept_as_reference() -> None:
-    stage = stage_of(
+    built = built_scene_of(
         box(5.0, 4.0, 2.6, "open"), [(1.0, 2.0, 1.2)], EAR, furniture=[block((1.7, 1.9), (1.5, 2.5), (0.9, 1.5))]
     )
-    response = ear_response(stage, trace_paths(stage, 1))
+    response = ear_response(built, trace_paths(built, 1))
     assert np.abs(response.direct[0, 0, 0]) == pytest.approx(1.0)
     assert np.abs(response.total).max() == 0.0
 
@@ -99,8 +101,8 @@ def test_without_what_alone_hides_it_the_direct_sound_is_heard() -> None:
     """In a room that swallows all, nothing but the direct sound is left when the block is gone."""
     hiding = [block((1.7, 1.9), (1.5, 2.5), (0.9, 1.5), name="block")]
     for more in ([], [block((2.1, 2.2), (1.5, 2.5), (0.9, 1.5), name="second")]):
-        stage = stage_of(box(5.0, 4.0, 2.6, "open"), [(1.0, 2.0, 1.2)], EAR, furniture=hiding + more)
-        response = ear_response(stage, trace_paths(stage, 1), trace_edges(stage, 1))
+        built = built_scene_of(box(5.0, 4.0, 2.6, "open"), [(1.0, 2.0, 1.2)], EAR, furniture=hiding + more)
+        response = ear_response(built, trace_paths(built, 1), trace_edges(built, 1))
         left = response.total - response.by_piece[:, :, response.pieces.index("block")]
         if more:  # the second one still hides it; what bends round the second alone is left
             assert np.abs(left[0, 0, 100]) < 0.5 * np.abs(response.direct[0, 0, 100])
@@ -111,14 +113,14 @@ def test_without_what_alone_hides_it_the_direct_sound_is_heard() -> None:
 def test_drivers_add_up_to_the_whole_and_none_is_left_over() -> None:
     room = box(5.0, 4.0, 2.6)
     pair = [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way"), loudspeaker((1.0, 2.8, 1.1), "right")]
-    stage = stage_of(room, pair, EAR)
-    paths = trace_paths(stage, 2)
-    response = ear_response(stage, paths, trace_edges(stage, 1))
+    built = built_scene_of(room, pair, EAR)
+    paths = trace_paths(built, 2)
+    response = ear_response(built, paths, trace_edges(built, 1))
     assert response.by_driver.shape[:3] == (2, 2, 1)
     assert response.by_driver.sum(axis=1) == pytest.approx(response.total, abs=1e-12)
     assert np.all(response.by_driver[1, 1] == 0.0)
-    alone = ear_response(stage, paths.chosen(np.flatnonzero(paths.driver == 1)))
-    no_edges = ear_response(stage, paths)
+    alone = ear_response(built, paths.chosen(np.flatnonzero(paths.driver == 1)))
+    no_edges = ear_response(built, paths)
     assert no_edges.by_driver[0, 1] == pytest.approx(alone.total[0], abs=1e-12)
 
 
@@ -126,8 +128,8 @@ def test_a_piece_is_all_its_sides_and_edges() -> None:
     """Without the desk there is left what was there before it came, but for the floor that it hides."""
     swallow = box(5.0, 4.0, 2.6, {"all": "open", "ceiling": "hard", "floor": "open"})
     source = [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way")]
-    bare = stage_of(swallow, source, EAR)
-    with_desk = stage_of(swallow, source, EAR, furniture=[desk((1.3, 1.9), (1.0, 3.0), 0.74, name="desk")])
+    bare = built_scene_of(swallow, source, EAR)
+    with_desk = built_scene_of(swallow, source, EAR, furniture=[desk((1.3, 1.9), (1.0, 3.0), 0.74, name="desk")])
     before, after = (ear_response(one, trace_paths(one, 2), trace_edges(one, 2)) for one in (bare, with_desk))
     assert {"desk top"} < set(after.surfaces)
     desk_adds = after.by_piece[:, :, after.pieces.index("desk")]
@@ -147,25 +149,25 @@ def test_without_a_panel_is_the_room_in_which_it_was_never_hung() -> None:
     ]
     source = [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way")]
     furniture = [desk((1.3, 1.9), (1.0, 3.0), 0.74)]
-    hung = stage_of(room, source, EAR, panels=panels, furniture=furniture)
+    hung = built_scene_of(room, source, EAR, panels=panels, furniture=furniture)
     whole = ear_response(hung, trace_paths(hung, 2), trace_edges(hung, 2))
     assert whole.panels == ("first", "next", "other side")
     assert np.abs(whole.by_panel).max(axis=3).min() > 0.02
     for number in range(3):
         others = [panel for place, panel in enumerate(panels) if place != number]
-        stage = stage_of(room, source, EAR, panels=others, furniture=furniture)
-        bare = ear_response(stage, trace_paths(stage, 2), trace_edges(stage, 2))
+        built = built_scene_of(room, source, EAR, panels=others, furniture=furniture)
+        bare = ear_response(built, trace_paths(built, 2), trace_edges(built, 2))
         # how finely shares are worked out depends a little on which paths are worked out together
         assert whole.total - whole.by_panel[:, :, number] == pytest.approx(bare.total, abs=2e-5)
 
 
 def test_paths_too_late_for_the_transform_are_left_out() -> None:
-    stage = stage_of(box(28.0, 4.0, 2.6, "hard"), [(1.0, 2.0, 1.2)], EAR)
-    paths = trace_paths(stage, 1)
-    late = 1000.0 * (paths.length_m - paths.length_m[0]) / stage.air.speed_of_sound_m_s > LATEST_MS
+    built = built_scene_of(box(28.0, 4.0, 2.6, "hard"), [(1.0, 2.0, 1.2)], EAR)
+    paths = trace_paths(built, 1)
+    late = 1000.0 * (paths.length_m - paths.length_m[0]) / built.air.speed_of_sound_m_s > LATEST_MS
     assert late.sum() == 1
-    response = ear_response(stage, paths)
-    gains = path_gains(stage, paths, response.frequencies_hz)
+    response = ear_response(built, paths)
+    gains = path_gains(built, paths, response.frequencies_hz)
     assert np.abs(response.total[0, 0]) == pytest.approx(np.abs(gains[~late].sum(axis=0)) * paths.length_m[0], rel=1e-9)
 
 
@@ -183,13 +185,13 @@ def test_smoothing_is_a_mean_of_energy_and_keeps_what_is_flat() -> None:
 
 
 def test_levels_are_told_without_room_surfaces_and_whole_pieces_only() -> None:
-    stage = stage_of(
+    built = built_scene_of(
         box(5.0, 4.0, 2.6),
         [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way")],
         EAR,
         furniture=[desk((1.3, 1.9), (0.8, 2.4), 0.74)],
     )
-    levels = ear_response(stage, trace_paths(stage, 1)).levels
+    levels = ear_response(built, trace_paths(built, 1)).levels
     reported = set(zip(levels.kinds, levels.without, strict=True))
     assert {("surface", "floor"), ("surface", "left wall"), ("piece", "desk")} <= reported
     assert {name for kind, name in reported if kind == "surface"} <= set(SURFACES)

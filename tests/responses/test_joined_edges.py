@@ -10,7 +10,7 @@ import pytest
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.treatment import Target
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.propagation.edges.edge_kernels import LEAST_WIDTH
 from sim.propagation.edges.table import EdgePathTable, edge_path_gains
 from sim.propagation.edges.tracing import trace_edges
@@ -36,23 +36,23 @@ BANDS = octave_bands()
 FREQUENCIES = np.geomspace(250.0, 8000.0, 40)
 
 
-def stage_at(ear_front: float) -> Stage:
+def stage_at(ear_front: float) -> BuiltScene:
     text = room_text(
         (4.2, 5.0, 2.6), (ear_front, 1.2, 1.1), {"left": (0.8, 1.2, 1.1), "right": (0.8, 3.0, 1.1)}, more=SHELF
     )
-    return set_stage(parse_scene(text, Path()).blueprint, Path())
+    return build_scene(parse_scene(text, Path()).blueprint, Path())
 
 
-def traced(ear_front: float) -> tuple[Stage, PathTable, EdgePathTable]:
-    stage = stage_at(ear_front)
-    return stage, trace_paths(stage, 1, beside_m=BESIDE_M), trace_edges(stage, 1)
+def traced(ear_front: float) -> tuple[BuiltScene, PathTable, EdgePathTable]:
+    built = stage_at(ear_front)
+    return built, trace_paths(built, 1, beside_m=BESIDE_M), trace_edges(built, 1)
 
 
 def test_what_is_shared_out_adds_up_to_what_there_was() -> None:
-    stage, paths, edge_paths = traced(3.0)
-    images, edges = path_gains(stage, paths, FREQUENCIES), edge_path_gains(stage, edge_paths, FREQUENCIES)
+    built, paths, edge_paths = traced(3.0)
+    images, edges = path_gains(built, paths, FREQUENCIES), edge_path_gains(built, edge_paths, FREQUENCIES)
     before = images.sum(axis=0) + edges.sum(axis=0)
-    joints = joints_of(stage, paths, edge_paths)
+    joints = joints_of(built, paths, edge_paths)
     joints.share_out(images, edges, FREQUENCIES)
     assert images.sum(axis=0) + edges.sum(axis=0) == pytest.approx(before, abs=1e-12)
     fractions = joints.fractions(FREQUENCIES)
@@ -62,8 +62,8 @@ def test_what_is_shared_out_adds_up_to_what_there_was() -> None:
 
 
 def top_db(ear_front: float) -> np.ndarray:
-    stage, paths, edge_paths = traced(ear_front)
-    arrivals = list_arrivals(stage, paths, BANDS, Target(), DiffractedPaths(stage, edge_paths), notches=False)
+    built, paths, edge_paths = traced(ear_front)
+    arrivals = list_arrivals(built, paths, BANDS, Target(), DiffractedPaths(built, edge_paths), notches=False)
     (one,) = [a for a in arrivals if a.loudspeaker == "left" and a.surfaces == ("shelf top",)]
     return one.level_db[2:8]
 
@@ -89,7 +89,7 @@ def test_no_sum_switches_where_a_reflection_ends() -> None:
     assert ON_RIM == LEAST_WIDTH
     sums = []
     for step in STEPS_M[3:8]:
-        stage, paths, edge_paths = traced(3.8 + step)
-        images, edges = path_gains(stage, paths, FREQUENCIES), edge_path_gains(stage, edge_paths, FREQUENCIES)
+        built, paths, edge_paths = traced(3.8 + step)
+        images, edges = path_gains(built, paths, FREQUENCIES), edge_path_gains(built, edge_paths, FREQUENCIES)
         sums.append(images.sum(axis=0) + edges.sum(axis=0))
     assert np.abs(np.array(sums) - sums[0]).max() < 1e-3 * np.abs(sums[0]).max()

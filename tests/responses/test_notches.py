@@ -10,7 +10,7 @@ import pytest
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response
 from sim.responses.notches import LEAST_DB, list_notches
-from tests.staged import box, stage_of
+from tests.built_scenes import box, built_scene_of
 
 SOURCE, EAR = (2.0, 3.0, 1.2), (3.2, 3.0, 1.2)
 
@@ -18,10 +18,10 @@ SOURCE, EAR = (2.0, 3.0, 1.2), (3.2, 3.0, 1.2)
 def test_one_hard_floor_makes_the_notches_of_the_two_path_sum() -> None:
     """Ends 1.2 m apart, 0.45 m above a plane: 0.3 m longer (3-4-5 triangle), notches at (2n + 1) c/(2 * 0.3)."""
     room = box(8.0, 6.0, 5.0, {"all": "open", "floor": "hard"})
-    stage = stage_of(room, [(2.0, 3.0, 0.45)], (3.2, 3.0, 0.45))
-    response = ear_response(stage, trace_paths(stage, 1))
-    notches = list_notches(stage, response, 150.0)
-    speed = stage.air.speed_of_sound_m_s
+    built = built_scene_of(room, [(2.0, 3.0, 0.45)], (3.2, 3.0, 0.45))
+    response = ear_response(built, trace_paths(built, 1))
+    notches = list_notches(built, response, 150.0)
+    speed = built.air.speed_of_sound_m_s
     expected = [(2 * n + 1) * speed / 0.6 for n in range(4)]
     found = sorted(notch.frequency_hz for notch in notches)[:4]
     assert found == pytest.approx(expected, rel=0.03)
@@ -33,8 +33,8 @@ def test_one_hard_floor_makes_the_notches_of_the_two_path_sum() -> None:
 
 
 def test_the_deepest_comes_first_and_shallow_ones_are_left_out() -> None:
-    stage = stage_of(box(4.2, 3.4, 2.4), [(0.42, 1.08, 1.22)], (1.6, 1.7, 1.2))
-    notches = list_notches(stage, ear_response(stage, trace_paths(stage, 2)), 150.0)
+    built = built_scene_of(box(4.2, 3.4, 2.4), [(0.42, 1.08, 1.22)], (1.6, 1.7, 1.2))
+    notches = list_notches(built, ear_response(built, trace_paths(built, 2)), 150.0)
     depths = [notch.depth_db for notch in notches]
     assert depths == sorted(depths, reverse=True)
     assert min(depths) >= LEAST_DB
@@ -42,8 +42,8 @@ def test_the_deepest_comes_first_and_shallow_ones_are_left_out() -> None:
 
 
 def test_nothing_but_direct_sound_has_no_notch() -> None:
-    stage = stage_of(box(8.0, 6.0, 5.0, "open"), [SOURCE], EAR)
-    assert list_notches(stage, ear_response(stage, trace_paths(stage, 1)), 150.0) == ()
+    built = built_scene_of(box(8.0, 6.0, 5.0, "open"), [SOURCE], EAR)
+    assert list_notches(built, ear_response(built, trace_paths(built, 1)), 150.0) == ()
 
 
 def test_a_panel_that_fills_a_notch_or_makes_one_is_named() -> None:
@@ -53,8 +53,8 @@ def test_a_panel_that_fills_a_notch_or_makes_one_is_named() -> None:
     at_the_mirror, aside = {**wool, "from_front": (1.4, 3.8)}, {**wool, "from_front": (5.0, 7.4)}
     found = []
     for panels in ([], [at_the_mirror], [aside]):
-        stage = stage_of(room, [(2.0, 0.45, 2.4)], (3.2, 0.45, 2.4), panels=panels)
-        found.append(list_notches(stage, ear_response(stage, trace_paths(stage, 1)), 400.0))
+        built = built_scene_of(room, [(2.0, 0.45, 2.4)], (3.2, 0.45, 2.4), panels=panels)
+        found.append(list_notches(built, ear_response(built, trace_paths(built, 1)), 400.0))
     bare, filled, unchanged = found
     assert all(notch.present and not notch.panel for notch in (*bare, *unchanged))
     assert len(bare) == len(unchanged) > 4
@@ -85,8 +85,8 @@ def test_a_panel_that_deepens_a_notch_says_so() -> None:
     }
     plates: dict[str, Any] = {"open": {"absorption": [1.0] * 8, "source": "made up for a test"}}
     plates["plate"] = {"layers": [{"membrane": 50.0}, {"gap": 0.05}]}
-    stage = stage_of(room, [(2.0, 0.45, 2.4)], (3.2, 0.45, 2.4), panels=[plate], materials=plates)
-    notches = list_notches(stage, ear_response(stage, trace_paths(stage, 1)), 400.0)
+    built = built_scene_of(room, [(2.0, 0.45, 2.4)], (3.2, 0.45, 2.4), panels=[plate], materials=plates)
+    notches = list_notches(built, ear_response(built, trace_paths(built, 1)), 400.0)
     assert notches[0].present
     assert notches[0].panel == "plate"
     assert notches[0].panel_rise_db == pytest.approx(notches[0].rise_db)

@@ -11,7 +11,7 @@ from sim.blueprint.treatment import Target
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.arrivals import list_arrivals
 from sim.responses.path_kinds import SpecularPaths
-from tests.staged import box, loudspeaker, stage_of
+from tests.built_scenes import box, built_scene_of, loudspeaker
 
 
 class Halved(SpecularPaths):
@@ -25,10 +25,10 @@ class Halved(SpecularPaths):
 
 
 def test_a_further_kind_is_listed_and_ranked_beside_the_others() -> None:
-    stage = stage_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.1), model="two-way")], (2.4, 1.5, 1.2))
-    paths = trace_paths(stage, 1)
+    built = built_scene_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.1), model="two-way")], (2.4, 1.5, 1.2))
+    paths = trace_paths(built, 1)
     reflected = paths.chosen(np.flatnonzero(paths.order > 0))
-    listed = list_arrivals(stage, paths, octave_bands(), Target(), Halved(stage, reflected))
+    listed = list_arrivals(built, paths, octave_bands(), Target(), Halved(built, reflected))
     halved = {a.surfaces: a for a in listed if a.kind == "halved"}
     mirrored = {a.surfaces: a for a in listed if a.kind == "mirrored"}
     assert set(halved) == set(mirrored) and len(halved) == 6

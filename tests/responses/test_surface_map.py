@@ -12,19 +12,19 @@ from hypothesis import strategies as st
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.geometry.facets import build_facets
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.responses.records import SurfaceMap
 from sim.responses.surface_map import POINTS_PER_OCTAVE, grid_of, head_positions, placement_errors, surface_maps
+from tests.built_scenes import box, built_scene_of, desk, loudspeaker
 from tests.geometry.furnished import prism_patches, star_outline
 from tests.naive import is_clear, mirrored, turns_about
-from tests.staged import box, desk, loudspeaker, stage_of
 
 BANDS = octave_bands(500, 8000)
 STILL = {"head_box": {"depth": 0.0, "across": 0.0, "up": 0.0}}
 
 
-def maps_of(stage: Stage, grid: float = 0.05, error: float = 0.0) -> dict[str, SurfaceMap]:
-    return {each.surface: each for each in surface_maps(stage, BANDS, grid, error)}
+def maps_of(built: BuiltScene, grid: float = 0.05, error: float = 0.0) -> dict[str, SurfaceMap]:
+    return {each.surface: each for each in surface_maps(built, BANDS, grid, error)}
 
 
 def test_head_positions_are_the_middle_and_the_corners() -> None:
@@ -60,13 +60,13 @@ def test_the_peak_lies_at_the_mirror_point(x0: float, y0: float, z0: float, x1: 
     if np.linalg.norm([x1 - x0, y1 - y0, z1 - z0]) < 0.2:
         return
     grid = 0.05
-    stage = stage_of(box(5.0, 4.0, 2.6), [(x0, y0, z0)], (x1, y1, z1), listener=STILL)
-    found = maps_of(stage, grid)
+    built = built_scene_of(box(5.0, 4.0, 2.6), [(x0, y0, z0)], (x1, y1, z1), listener=STILL)
+    found = maps_of(built, grid)
     assert len(found) == 6
     for one in found.values():
-        facet = stage.room.facets[one.facet]
-        image = mirrored(stage.loudspeakers[0].axis_point, facet.normal, facet.offset_m)
-        ear = stage.ears[0]
+        facet = built.room.facets[one.facet]
+        image = mirrored(built.loudspeakers[0].axis_point, facet.normal, facet.offset_m)
+        ear = built.ears[0]
         fraction = (facet.normal @ ear - facet.offset_m) / (facet.normal @ (ear - image))
         point = ear + fraction * (image - ear)
         assert one.mirror_points[0, 0] == pytest.approx(point, abs=1e-9)
@@ -75,10 +75,10 @@ def test_the_peak_lies_at_the_mirror_point(x0: float, y0: float, z0: float, x1: 
             near = np.linalg.norm(one.points - point, axis=1).min()
             # at the rim of a surface the grid may end up to one cell short of the point
             reach = max(grid / np.sqrt(2.0), near)
-            go = point - stage.loudspeakers[0].axis_point
+            go = point - built.loudspeakers[0].axis_point
             cosine = abs(float(go @ facet.normal)) / float(np.linalg.norm(go))
             assert np.linalg.norm(peak - point) <= reach / cosine + 1e-9
-            along = facet.to_plane(point) - facet.to_plane(stage.loudspeakers[0].axis_point)
+            along = facet.to_plane(point) - facet.to_plane(built.loudspeakers[0].axis_point)
             along = along / max(float(np.linalg.norm(along)), 1e-9)
             away = facet.to_plane(peak) - facet.to_plane(point)
             assert abs(away[1] * along[0] - away[0] * along[1]) <= reach + 1e-9
@@ -90,11 +90,11 @@ def test_the_peak_lies_at_the_mirror_point(x0: float, y0: float, z0: float, x1: 
 def test_with_a_moving_head_the_peak_stays_within_a_cell(ear: tuple[float, float, float]) -> None:
     grid = 0.05
     head = {"head_box": {"depth": 0.1, "across": 0.1, "up": 0.05}}
-    stage = stage_of(box(5.0, 4.0, 2.6), [(1.2, 1.3, 1.1)], ear, listener=head)
-    for one in maps_of(stage, grid, 0.01).values():
+    built = built_scene_of(box(5.0, 4.0, 2.6), [(1.2, 1.3, 1.1)], ear, listener=head)
+    for one in maps_of(built, grid, 0.01).values():
         for band in range(len(BANDS)):
             peak = one.points[np.argmax(one.level_db[0, band])]
-            away = stage.room.facets[one.facet].to_plane(peak) - stage.room.facets[one.facet].to_plane(
+            away = built.room.facets[one.facet].to_plane(peak) - built.room.facets[one.facet].to_plane(
                 one.mirror_points[0, 0]
             )
             assert np.abs(away).max() <= grid + 1e-9
@@ -117,8 +117,8 @@ def test_nothing_beyond_the_first_fresnel_zone(
     """
     source, ear = (1.5, 2.0, 0.6 * go_m), (1.5 + 0.8 * (go_m + come_m), 2.0, 0.6 * come_m)
     grid = 0.01
-    stage = stage_of(box(5.0, 4.0, 2.6), [source], ear, listener=STILL)
-    floor = maps_of(stage, grid)["floor"]
+    built = built_scene_of(box(5.0, 4.0, 2.6), [source], ear, listener=STILL)
+    floor = maps_of(built, grid)["floor"]
     band = BANDS.nominal_hz.tolist().index(hertz)
     lit = np.isfinite(floor.level_db[0, band])
     away = floor.points[lit] - floor.mirror_points[0, 0]
@@ -132,32 +132,32 @@ def test_nothing_beyond_the_first_fresnel_zone(
 
 def test_level_at_the_mirror_point_is_that_of_the_path() -> None:
     """A grid that has a cell exactly there: 3-4-5 triangle, 1.2 m direct and 1.5 m mirrored, -1.938 dB."""
-    stage = stage_of(box(6.0, 4.0, 2.6), [(2.4, 1.96, 0.45)], (3.6, 1.96, 0.45), listener=STILL)
-    exact = maps_of(stage, 0.08)["floor"]
+    built = built_scene_of(box(6.0, 4.0, 2.6), [(2.4, 1.96, 0.45)], (3.6, 1.96, 0.45), listener=STILL)
+    exact = maps_of(built, 0.08)["floor"]
     at = np.argmin(np.linalg.norm(exact.points - exact.mirror_points[0, 0], axis=1))
     assert exact.points[at] == pytest.approx([3.0, 1.96, 0.0], abs=1e-9)
     assert exact.level_db[0, 0, at] == pytest.approx(-1.938, abs=3e-3)
 
 
-def slow_map(stage: Stage, facet_number: int, s: int, error: float, places: np.ndarray) -> np.ndarray:
+def slow_map(built: BuiltScene, facet_number: int, s: int, error: float, places: np.ndarray) -> np.ndarray:
     """Energies (band, g): every head, every error, every driver, every place, as the formula reads."""
-    room, one, speed = stage.room, stage.loudspeakers[s], stage.air.speed_of_sound_m_s
+    room, one, speed = built.room, built.loudspeakers[s], built.air.speed_of_sound_m_s
     facet = room.facets[facet_number]
     others = room.triangles[room.plane_of_triangle != facet.plane]
     own = room.owner_number(one.body)
     beyond_own = room.triangles[(room.plane_of_triangle != facet.plane) & (room.owner_of_triangle != own)]
     frequencies = sample_frequencies(BANDS, POINTS_PER_OCTAVE)
     total = np.zeros((len(BANDS), len(places)))
-    samples = list(product(head_positions(stage.head_box), placement_errors(error)))
-    factor = np.sqrt(1.0 - stage.absorption[facet_number][0])
+    samples = list(product(head_positions(built.head_box), placement_errors(error)))
+    factor = np.sqrt(1.0 - built.absorption[facet_number][0])
 
     def gain(source: np.ndarray, d: int, toward: np.ndarray, length: float, hertz: np.ndarray) -> np.ndarray:
         way = (toward - source) / np.linalg.norm(toward - source)
         radiated = one.model.driver_radiation(d, one.to_box(way)[None], hertz, speed)[0]
-        return radiated * 10.0 ** (-attenuation_db_per_m(hertz, stage.air) * length / 20.0) / length
+        return radiated * 10.0 ** (-attenuation_db_per_m(hertz, built.air) * length / 20.0) / length
 
     for head, shift in samples:
-        ear = stage.ears[0] + head
+        ear = built.ears[0] + head
         for b, hertz in enumerate(frequencies):
             direct = np.zeros(len(hertz), complex)
             for d, driver in enumerate(one.driver_points):
@@ -193,7 +193,7 @@ def test_map_is_the_mean_over_heads_errors_and_drivers(surface: str) -> None:
         loudspeaker((1.0, 1.2, 1.15), "left", model="two-way", tilt_deg="ear"),
         loudspeaker((1.0, 2.9, 1.15), "right", model="coaxial", tilt_deg="ear"),
     ]
-    stage = stage_of(
+    built = built_scene_of(
         box(5.0, 4.0, 2.6, {"ceiling": "tiles"}),
         pair,
         (2.4, 2.0, 1.2),
@@ -201,8 +201,8 @@ def test_map_is_the_mean_over_heads_errors_and_drivers(surface: str) -> None:
         furniture=[desk((1.1, 1.72), (1.3, 3.0), 0.74)],
         listener={"head_box": {"depth": 0.3, "across": 0.2, "up": 0.1}},
     )
-    one = maps_of(stage, 0.1, 0.05)[surface]
-    slow = np.stack([slow_map(stage, one.facet, s, 0.05, one.plane_coordinates) for s in range(2)])
+    one = maps_of(built, 0.1, 0.05)[surface]
+    slow = np.stack([slow_map(built, one.facet, s, 0.05, one.plane_coordinates) for s in range(2)])
     with np.errstate(divide="ignore"):
         expected = 10.0 * np.log10(slow)
     shown = np.maximum(one.level_db, -90.0)
@@ -212,32 +212,32 @@ def test_map_is_the_mean_over_heads_errors_and_drivers(surface: str) -> None:
 
 def test_both_loudspeakers_are_weighed_by_their_direct_sound() -> None:
     """Two equal points at mirrored places of a symmetrical room: both together is their mean."""
-    stage = stage_of(box(5.0, 4.0, 2.6), [(1.0, 1.2, 1.2), (1.0, 2.8, 1.2)], (2.6, 2.0, 1.2), listener=STILL)
-    ceiling = maps_of(stage)["ceiling"]
+    built = built_scene_of(box(5.0, 4.0, 2.6), [(1.0, 1.2, 1.2), (1.0, 2.8, 1.2)], (2.6, 2.0, 1.2), listener=STILL)
+    ceiling = maps_of(built)["ceiling"]
     energies = 10.0 ** (np.maximum(ceiling.level_db, -200.0) / 10.0)
     assert 10.0 ** (np.maximum(ceiling.both_db, -200.0) / 10.0) == pytest.approx(energies.mean(axis=0), abs=1e-9)
     # a near one counts for more: direct sound of energy 1/r^2
-    stage = stage_of(box(5.0, 4.0, 2.6), [(1.6, 1.2, 1.2), (0.4, 2.8, 1.2)], (2.6, 2.0, 1.2), listener=STILL)
-    ceiling = maps_of(stage)["ceiling"]
+    built = built_scene_of(box(5.0, 4.0, 2.6), [(1.6, 1.2, 1.2), (0.4, 2.8, 1.2)], (2.6, 2.0, 1.2), listener=STILL)
+    ceiling = maps_of(built)["ceiling"]
     ratios = 10.0 ** (np.maximum(ceiling.level_db[:, 0], -200.0) / 10.0)
-    weights = [1.0 / float(np.sum((stage.ears[0] - one.axis_point) ** 2)) for one in stage.loudspeakers]
+    weights = [1.0 / float(np.sum((built.ears[0] - one.axis_point) ** 2)) for one in built.loudspeakers]
     mixed = (weights[0] * ratios[0] + weights[1] * ratios[1]) / sum(weights)
     assert 10.0 ** (np.maximum(ceiling.both_db[0], -200.0) / 10.0) == pytest.approx(mixed, rel=2e-3, abs=1e-9)
 
 
 def test_surfaces_that_no_sample_reaches_have_no_map() -> None:
-    stage = stage_of(
+    built = built_scene_of(
         box(5.0, 4.0, 2.6),
         [(1.0, 2.0, 1.2)],
         (2.6, 2.0, 1.2),
         furniture=[desk((1.3, 1.5), (1.8, 2.2), 0.74)],
         listener=STILL,
     )
-    found = maps_of(stage)
+    found = maps_of(built)
     assert "desk underside" not in found and "desk top" not in found
     assert "ceiling" in found
     # with a head that moves far enough some samples meet the desk: a map without a nominal mirror point
-    moving = stage_of(
+    moving = built_scene_of(
         box(5.0, 4.0, 2.6),
         [(1.0, 2.0, 1.2)],
         (2.6, 2.0, 1.2),
@@ -266,13 +266,13 @@ def test_grid_cells_are_the_middles_inside_the_polygon(seed: int, grid: float) -
 
 
 def test_a_strip_narrower_than_the_grid_gets_one_row_along_its_middle() -> None:
-    stage = stage_of(
+    built = built_scene_of(
         box(5.0, 4.0, 2.6),
         [(1.0, 2.0, 1.2)],
         (2.6, 2.0, 1.2),
         furniture=[desk((1.79, 1.82), (1.0, 3.0), 0.74)],
         listener=STILL,
     )
-    top = maps_of(stage, 0.1)["desk top"]
+    top = maps_of(built, 0.1)["desk top"]
     assert min(top.shape) == 1 and max(top.shape) == 20
     assert top.points[:, 0] == pytest.approx(1.805)

@@ -11,7 +11,7 @@ from sim.acoustics.bands import third_octave_bands
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import band_mean_weights, ear_levels, ear_response, response_frequencies
-from tests.staged import box, desk, loudspeaker, stage_of
+from tests.built_scenes import box, built_scene_of, desk, loudspeaker
 
 FREQUENCIES = response_frequencies()
 BANDS = third_octave_bands(100, 16000)
@@ -66,14 +66,14 @@ def test_cases_are_room_surfaces_whole_pieces_and_panels_and_drivers_play_their_
         "up": (0.6, 1.8),
         "material": "100 mm wool",
     }
-    stage = stage_of(
+    built = built_scene_of(
         box(5.0, 4.0, 2.6),
         [loudspeaker((1.0, 1.2, 1.1), "left", model="two-way", tilt_deg="ear")],
         EAR,
         furniture=[desk((1.3, 1.9), (1.0, 3.0), 0.74, name="desk")],
         panels=[panel],
     )
-    response = ear_response(stage, trace_paths(stage, 2), trace_edges(stage, 2))
+    response = ear_response(built, trace_paths(built, 2), trace_edges(built, 2))
     levels = response.levels
     named = dict(zip(levels.without, levels.kinds, strict=True))
     assert named["left wall"] == named["floor"] == "surface"
@@ -83,7 +83,7 @@ def test_cases_are_room_surfaces_whole_pieces_and_panels_and_drivers_play_their_
     bare = response.total - response.by_panel[:, :, 0]
     expected = 10.0 * np.log10((np.abs(bare) ** 2 @ weights.T) / (np.abs(response.direct) ** 2 @ weights.T))
     assert levels.whole_db[:, :, levels.without.index("side panel")] == pytest.approx(expected)
-    drivers = [driver.name for driver in stage.loudspeakers[0].model.drivers]
+    drivers = [driver.name for driver in built.loudspeakers[0].model.drivers]
     woofer, tweeter = (levels.driver_db[0, drivers.index(name), 0, 0] for name in ("woofer", "tweeter"))
     assert np.all(woofer[:8] > tweeter[:8] + 20.0)
     assert np.all(tweeter[-4:] > woofer[-4:] + 20.0)

@@ -8,7 +8,7 @@ import pytest
 from sim.blueprint.schema import Target
 from sim.responses.arrivals import judge, judged_from_hz, nominal_reverberation_s
 from sim.responses.records import Arrival, Part
-from tests.staged import NOWHERE, blueprint_of, box
+from tests.built_scenes import NOWHERE, blueprint_of, box
 
 
 def arrival(number: int, delay_ms: float, worst_db: float, order: int = 1, loudspeaker: str = "left") -> Arrival:
@@ -74,7 +74,7 @@ def test_each_loudspeaker_has_its_own_verdict() -> None:
 
 def test_decay_time_of_the_scene_rules_the_transition_frequency() -> None:
     """2000 sqrt(T/V): 0.4 s in 60 m3 is 163.3 Hz; without a measured time the nominal one of 60 m3 is taken."""
-    from sim.placement.stage import set_stage
+    from sim.placement.built_scene import build_scene
 
     room = box(5.0, 4.0, 3.0)
     for more, expected in (
@@ -82,4 +82,4 @@ def test_decay_time_of_the_scene_rules_the_transition_frequency() -> None:
         ({}, 2000.0 * np.sqrt(nominal_reverberation_s(60.0) / 60.0)),
     ):
         blueprint = blueprint_of({**room, **more}, [(1.0, 1.5, 1.2)], (3.0, 2.0, 1.2))
-        assert judged_from_hz(blueprint, set_stage(blueprint, NOWHERE)) == pytest.approx(expected, abs=0.01)
+        assert judged_from_hz(blueprint, build_scene(blueprint, NOWHERE)) == pytest.approx(expected, abs=0.01)

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sim.placement.built_scene import build_scene
 from sim.placement.sheet import setup_sheet
-from sim.placement.stage import set_stage
 from sim.showing.archive.results import read_results
 from sim.showing.tables import write_traced
 from sim.studies.check.text import setup_lines
@@ -166,8 +166,8 @@ def test_directions_of_arrivals_are_those_a_compass_shows(folders: dict[bool, Pa
             depth, across, up = part.points[-1] - ear
             azimuth = np.degrees(np.arctan2(across, -depth))
             elevation = np.degrees(np.arctan2(up, np.hypot(depth, across)))
-            assert part.arrival_azimuth_deg == pytest.approx(azimuth, abs=1e-6), arrival.way
-            assert part.arrival_elevation_deg == pytest.approx(elevation, abs=1e-6), arrival.way
+            assert part.arrival_azimuth_deg == pytest.approx(azimuth, abs=1e-6), arrival.via
+            assert part.arrival_elevation_deg == pytest.approx(elevation, abs=1e-6), arrival.via
             if arrival.diffracted:
                 seen["left" if azimuth < -5.0 else "right"] += 1
                 seen["down" if elevation < -5.0 else "up"] += 1
@@ -190,7 +190,7 @@ def ranks(way: str, loudspeaker: str, mirror: bool) -> int:
     (number,) = (
         arrival.number
         for arrival in traced(mirror).responses.arrivals
-        if (arrival.loudspeaker, sorted_edges(arrival.way)) == wanted
+        if (arrival.loudspeaker, sorted_edges(arrival.via)) == wanted
     )
     return number
 
@@ -249,9 +249,9 @@ def test_set_up_sheets_say_the_same_with_sides_swapped() -> None:
     said, pairs = [], []
     for mirror in (False, True):
         scene = scene_file(mirror, two_seats=True)
-        stage = set_stage(scene.blueprint, Path())
-        sheet = setup_sheet(stage)
-        lines = setup_lines(scene, stage, sheet)[1:]
+        built = build_scene(scene.blueprint, Path())
+        sheet = setup_sheet(built)
+        lines = setup_lines(scene, built, sheet)[1:]
         pairs.append(sheet.pairs[0])
         # what is said of a pair names the left one first in both rooms
         lines = [
@@ -268,8 +268,8 @@ def test_set_up_sheets_say_the_same_with_sides_swapped() -> None:
 
 
 def test_set_up_sheet_measures_what_a_tape_does() -> None:
-    stage = set_stage(scene_file(False, two_seats=True).blueprint, Path())
-    left, right = setup_sheet(stage).loudspeakers
+    built = build_scene(scene_file(False, two_seats=True).blueprint, Path())
+    left, right = setup_sheet(built).loudspeakers
     assert (left.side, right.side) == ("left", "right")
     assert left.distance_to_m["left"] == (pytest.approx(1.0), "left wall")
     assert right.distance_to_m["right"] == (pytest.approx(WIDTH - 2.5), "right wall")
@@ -305,7 +305,7 @@ def _staged(scene: dict[str, object]):  # type: ignore[no-untyped-def]
 
     from sim.blueprint.reader import parse_scene
 
-    return set_stage(parse_scene(tomli_w.dumps(scene), Path()).blueprint, Path())
+    return build_scene(parse_scene(tomli_w.dumps(scene), Path()).blueprint, Path())
 
 
 def test_maps_and_stored_results_are_mirrored(folders: dict[bool, Path]) -> None:
@@ -324,10 +324,10 @@ def test_maps_and_stored_results_are_mirrored(folders: dict[bool, Path]) -> None
         mirror = other.mirror_points * [1.0, -1.0, 1.0] + [0.0, WIDTH, 0.0]
         assert np.nan_to_num(each.mirror_points) == pytest.approx(np.nan_to_num(mirror), abs=1e-6)
     flip = np.array([1.0, -1.0, 1.0])
-    for one, other_one in zip(ours.stage.loudspeakers, theirs.stage.loudspeakers, strict=True):
+    for one, other_one in zip(ours.built.loudspeakers, theirs.built.loudspeakers, strict=True):
         assert one.driver_points == pytest.approx(other_one.driver_points * flip + [0.0, WIDTH, 0.0])
         assert one.axis_point == pytest.approx(other_one.axis_point * flip + [0.0, WIDTH, 0.0])
-    assert ours.stage.ears == pytest.approx(theirs.stage.ears * flip + [0.0, WIDTH, 0.0])
+    assert ours.built.ears == pytest.approx(theirs.built.ears * flip + [0.0, WIDTH, 0.0])
     total, other_total = (np.abs(each.responses.response.total) for each in (ours, theirs))
     assert total == pytest.approx(other_total, abs=7e-3)  # elements of a turned desk are not laid in mirror image
     shown = ours.responses.energy_time.broadband_db > -40.0
@@ -337,15 +337,15 @@ def test_maps_and_stored_results_are_mirrored(folders: dict[bool, Path]) -> None
     assert ours.paths.points[0, 0] == pytest.approx(traced(False).paths.points[0, 0], nan_ok=True)
     by_row = {
         (
-            swapped(theirs.stage.loudspeakers[int(theirs.paths.loudspeaker[k])].name),
+            swapped(theirs.built.loudspeakers[int(theirs.paths.loudspeaker[k])].name),
             int(theirs.paths.driver[k]),
-            tuple(swapped(theirs.stage.room.facets[f].name) for f in theirs.paths.facets[k] if f >= 0),
+            tuple(swapped(theirs.built.room.facets[f].name) for f in theirs.paths.facets[k] if f >= 0),
         ): k
         for k in range(len(theirs.paths))
     }
     for k in range(len(ours.paths)):
-        names = tuple(ours.stage.room.facets[f].name for f in ours.paths.facets[k] if f >= 0)
-        who = ours.stage.loudspeakers[int(ours.paths.loudspeaker[k])].name
+        names = tuple(ours.built.room.facets[f].name for f in ours.paths.facets[k] if f >= 0)
+        who = ours.built.loudspeakers[int(ours.paths.loudspeaker[k])].name
         j = by_row[who, int(ours.paths.driver[k]), names]
         assert ours.paths.arrival[k] == pytest.approx(theirs.paths.arrival[j] * flip, abs=1e-6)
         assert ours.paths.departure[k] == pytest.approx(theirs.paths.departure[j] * flip, abs=1e-6)

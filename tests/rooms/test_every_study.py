@@ -14,7 +14,7 @@ import tomli_w
 
 from sim.blueprint.reader import SceneFile, parse_scene
 from sim.pipeline import trace_scene
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.studies.bounces.maps import study_bounces
 from sim.studies.bounces.text import write_bounces
 from sim.studies.orient.findings import write_orientation
@@ -168,7 +168,7 @@ def test_rays_bounce_on_the_side_where_the_wall_is(tmp_path: Path) -> None:
     """Rays are tossed, so no two runs agree; but each surface is where a tape finds it, in the mirror too."""
     for mirror in (False, True):
         one = scene(mirror)
-        study = study_bounces(one, set_stage(one.blueprint, Path()), quiet, rays=30_000, seed=3, threads=1)
+        study = study_bounces(one, build_scene(one.blueprint, Path()), quiet, rays=30_000, seed=3, threads=1)
         write_bounces(study, tmp_path)
         rows = [turned(row) if mirror else row for row in table(tmp_path / "bounce_spots.csv")]
         assert "from_left_m" in rows[0]

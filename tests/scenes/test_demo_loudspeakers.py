@@ -18,8 +18,8 @@ import pytest
 from matplotlib.text import Text
 
 from sim.blueprint.reader import SceneFile, read_scene
+from sim.placement.built_scene import build_scene
 from sim.placement.poses import PlacedLoudspeaker
-from sim.placement.stage import set_stage
 from sim.showing.plan_picture import plan_figure
 from sim.studies.orient.findings import find
 from sim.studies.orient.orientations import Keep, read_orientations
@@ -65,7 +65,7 @@ def scene_of(name: str) -> SceneFile:
 @cache
 def placed(name: str) -> dict[str, PlacedLoudspeaker]:
     scene = scene_of(name)
-    return {one.name: one for one in set_stage(scene.blueprint, scene.folder).loudspeakers}
+    return {one.name: one for one in build_scene(scene.blueprint, scene.folder).loudspeakers}
 
 
 @cache
@@ -100,10 +100,10 @@ def test_the_page_on_orientation_tells_what_is_found(row: list[str]) -> None:
 
 def test_a_false_wall_is_drawn_with_the_loudspeakers_in_it() -> None:
     scene = scene_of("control-room-built-in")
-    stage = set_stage(scene.blueprint, scene.folder)
-    assert stage.boxes == frozenset()
-    assert "baffle wall" in [text.get_text() for text in plan_figure(stage, scene.blueprint).findobj(Text)]
-    bridge = set_stage(scene_of("control-room-bridge").blueprint, scene_of("control-room-bridge").folder)
+    built = build_scene(scene.blueprint, scene.folder)
+    assert built.boxes == frozenset()
+    assert "baffle wall" in [text.get_text() for text in plan_figure(built, scene.blueprint).findobj(Text)]
+    bridge = build_scene(scene_of("control-room-bridge").blueprint, scene_of("control-room-bridge").folder)
     assert bridge.boxes == {"left loudspeaker", "right loudspeaker"}
 
 

@@ -13,7 +13,7 @@ import pytest
 from sim.blueprint.reader import SceneFile, read_scene
 from sim.geometry.enclosures import room_patches
 from sim.geometry.meshes import furniture_patches
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from tests.scenes.plain_mirror import SPEED_OF_SOUND, Vector, hits, mirrored, planes
 
 FOLDER = Path(__file__).resolve().parents[2] / "scenes"
@@ -64,8 +64,8 @@ def test_a_scene_is_read_without_warnings_and_is_marked_as_invented(name: str) -
 @pytest.mark.parametrize("name", NAMES)
 def test_everything_in_a_scene_can_stand_where_it_is(name: str) -> None:
     scene = read_scene(FOLDER / name)
-    stage = set_stage(scene.blueprint, scene.folder)
-    for placed, loudspeaker in zip(("left", "right"), stage.loudspeakers, strict=True):
+    built = build_scene(scene.blueprint, scene.folder)
+    for placed, loudspeaker in zip(("left", "right"), built.loudspeakers, strict=True):
         np.testing.assert_allclose(loudspeaker.axis_point, axis_point(scene, placed), atol=1e-9)
 
 

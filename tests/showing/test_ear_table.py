@@ -58,7 +58,7 @@ def test_levels_are_those_of_the_response_and_what_a_thing_adds_is_their_differe
     assert float(mine["desk"]["level_db"]) == pytest.approx(without, abs=0.02)
     assert float(mine["desk"]["adds_db"]) == pytest.approx(whole - without, abs=0.02)
     woofer = {row["without"]: row for row in rows if {**at, "driver": "woofer"}.items() <= row.items()}
-    number = [driver.name for driver in traced_attic.stage.loudspeakers[0].model.drivers].index("woofer")
+    number = [driver.name for driver in traced_attic.built.loudspeakers[0].model.drivers].index("woofer")
     assert float(woofer[""]["level_db"]) == pytest.approx(level(response.by_driver[0, number, 0]), abs=0.02)
 
 

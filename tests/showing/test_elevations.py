@@ -19,7 +19,7 @@ def drawn(elevation, points):
 
 
 def elevation(invented, name):
-    room = invented.stage.room
+    room = invented.built.room
     surface = next(s for s in flat_surfaces(room) if s.name == name)
     corners = np.concatenate([room.facets[n].corners for n in surface.facets])
     return elevation_of(room.facets[surface.facets[0]], corners)
@@ -66,12 +66,12 @@ def test_no_wall_or_slope_is_mirrored(turn, tilt):
 
 
 def test_a_wall_and_its_window_are_one_surface(invented):
-    wall = next(s for s in flat_surfaces(invented.stage.room) if s.name == "left wall")
+    wall = next(s for s in flat_surfaces(invented.built.room) if s.name == "left wall")
     assert wall.whole_name == "left wall, with window" and len(wall.facets) == 2
 
 
 def test_rings_have_the_area_of_their_facet(invented):
-    room = invented.stage.room
+    room = invented.built.room
     for number, facet in enumerate(room.facets):
         area = 0.0
         for ring in facet_rings(room, number):

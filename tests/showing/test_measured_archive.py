@@ -32,14 +32,14 @@ def test_measured_and_own_drivers_are_traced_and_come_back(tmp_path: Path) -> No
     results = trace_scene(read_scene(scene(tmp_path)), order=1)
     write_results(results, tmp_path / "results.h5")
     back = read_results(tmp_path / "results.h5")
-    left, right = (one.model for one in back.stage.loudspeakers)
+    left, right = (one.model for one in back.built.loudspeakers)
     ways = np.array([[0.6, 0.64, 0.48], [-0.6, 0.0, 0.8]])
-    for model, original in zip((left, right), results.stage.loudspeakers, strict=True):
+    for model, original in zip((left, right), results.built.loudspeakers, strict=True):
         frequencies = np.array([250.0, 2000.0, 7000.0])
         assert np.array_equal(
             model.radiation(ways, frequencies, 343.0), original.model.radiation(ways, frequencies, 343.0)
         )
-    assert left.notes == results.stage.loudspeakers[0].model.notes
+    assert left.notes == results.built.loudspeakers[0].model.notes
     assert [driver.gain_db for driver in right.drivers] == [0.0, 1.0]
     assert {arrival.main.driver for arrival in results.responses.arrivals if arrival.loudspeaker == "left"} == {
         "whole cabinet"

@@ -15,7 +15,7 @@ from sim.studies.draw.map_picture import desk_surface, map_figure
 @pytest.fixture(scope="module")
 def words(invented):
     """Where words stand on the plan, in shares of the figure (their anchor), by what they say."""
-    figure = plan_figure(invented.stage, invented.scene.blueprint)
+    figure = plan_figure(invented.built, invented.scene.blueprint)
     figure.canvas.draw()
     renderer = figure.canvas.get_renderer()
     middle_of: dict[str, np.ndarray] = {}
@@ -33,14 +33,14 @@ def test_left_is_left_and_front_is_at_the_top(words):
 
 
 def test_distances_are_in_the_unit_of_the_file(words, invented):
-    stage = invented.stage
-    ear = np.linalg.norm(stage.ears[0] - stage.loudspeakers[0].axis_point)
+    built = invented.built
+    ear = np.linalg.norm(built.ears[0] - built.loudspeakers[0].axis_point)
     for expected in ("340.0 cm", "420.0 cm", "240.0 cm", "124.0 cm", f"{100 * ear:.1f} cm", "88.0", "212.0", "122.0"):
         assert expected in words
 
 
 def test_the_room_covers_its_floor_and_its_side(invented):
-    room = invented.stage.room
+    room = invented.built.room
     assert silhouette(room, "room", PLAN).area == pytest.approx(3.4 * 4.2)
     assert silhouette(room, "room", SIDE_VIEW).area == pytest.approx(4.2 * 2.4)
     assert silhouette(room, "desk", PLAN).area == pytest.approx(1.6 * 0.75)
@@ -48,9 +48,9 @@ def test_the_room_covers_its_floor_and_its_side(invented):
 
 
 def test_a_window_is_a_line_from_above_and_a_rectangle_from_the_side(invented):
-    (line,) = facet_spans(invented.stage.room, "window", PLAN)
+    (line,) = facet_spans(invented.built.room, "window", PLAN)
     assert sorted(line[:, 1].round(6).tolist()) == [0.7, 1.7] and line[:, 0] == pytest.approx([0.0, 0.0])
-    (ring,) = facet_spans(invented.stage.room, "window", SIDE_VIEW)
+    (ring,) = facet_spans(invented.built.room, "window", SIDE_VIEW)
     assert ring.min(axis=0).tolist() == pytest.approx([0.7, 0.95])
     assert ring.max(axis=0).tolist() == pytest.approx([1.7, 2.05])
 

@@ -15,7 +15,7 @@ def test_every_cell_comes_back_in_its_octave_for_its_loudspeaker() -> None:
     reported = hotspot_data(results)
     whole = np.frombuffer(zlib.decompress(base64.b64decode(reported["levels"])), np.uint8)
     nominal = results.responses.bands.nominal_hz.tolist()
-    layers = 1 + len(results.stage.loudspeakers)
+    layers = 1 + len(results.built.loudspeakers)
     for surface_map, place in zip(results.responses.maps, reported["maps"], strict=True):
         rows, cells = place["shape"]
         size = rows * cells

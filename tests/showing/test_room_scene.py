@@ -17,7 +17,7 @@ from sim.studies.draw.room_picture import VIEWS
 
 
 def test_hotspots_lie_on_the_air_side_of_their_facet_and_inside_it(invented):
-    room = invented.stage.room
+    room = invented.built.room
     for surface_map in invented.responses.maps:
         facet = room.facets[surface_map.facet]
         band = band_number(invented, 1000.0)
@@ -67,7 +67,7 @@ def test_paths_run_from_driver_by_way_of_the_surface_to_the_ear(invented):
     for arrival in first_order(invented):
         points = path_points(invented, arrival)
         assert np.linalg.norm(np.diff(points, axis=0), axis=1).sum() == pytest.approx(arrival.main.length_m)
-        assert points[-1].tolist() == invented.stage.ears[0].tolist()
+        assert points[-1].tolist() == invented.built.ears[0].tolist()
 
 
 @pytest.mark.parametrize(
@@ -79,8 +79,8 @@ def test_paths_run_from_driver_by_way_of_the_surface_to_the_ear(invented):
     ],
 )
 def test_one_sees_into_the_room(invented, view, gone):
-    room = invented.stage.room
-    shown = shown_facets(invented.stage, stand(room, view, 1.2))
+    room = invented.built.room
+    shown = shown_facets(invented.built, stand(room, view, 1.2))
     missing = {f.name for n, f in enumerate(room.facets) if f.owner == "room" and n not in shown}
     assert missing == gone
     desk_shown = any(room.facets[n].owner == "desk" for n in shown)
@@ -90,7 +90,7 @@ def test_one_sees_into_the_room(invented, view, gone):
 @pytest.mark.solid
 def test_hotspot_colours_reach_the_picture_unchanged(invented):
     """A colour in the picture is a level in the bar: no lamp, no shadow changes it."""
-    camera = stand(invented.stage.room, VIEWS[0], 1.2)
+    camera = stand(invented.built.room, VIEWS[0], 1.2)
     image = render(invented, camera, (720, 600), 1000.0)
     band = band_number(invented, 1000.0)
     desk = next(m for m in invented.responses.maps if m.surface == "desk top")

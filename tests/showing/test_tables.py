@@ -45,7 +45,7 @@ def test_every_arrival_has_a_row_for_all_drivers_and_one_for_each(
     for row, arrival in zip(whole, listed, strict=True):
         main = arrival.main
         assert (row["loudspeaker"], row["listener"]) == (arrival.loudspeaker, arrival.listener)
-        assert (int(row["number"]), row["kind"], row["via"]) == (arrival.number, KINDS[arrival.kind], arrival.way)
+        assert (int(row["number"]), row["kind"], row["via"]) == (arrival.number, KINDS[arrival.kind], arrival.via)
         assert row["materials"] == " > ".join(arrival.materials)
         assert (row["margin_m"] == "") == math.isinf(main.margin_m)
         margin = [] if math.isinf(main.margin_m) else ["margin_m"]
@@ -72,7 +72,7 @@ def test_rows_of_single_drivers_carry_their_own_levels(traced_attic: Results, ar
     parts = [(a, part) for a in traced_attic.responses.arrivals for part in a.parts]
     single = [row for row in arrivals if row["driver"] != "all"]
     for row, (arrival, part) in zip(single, parts, strict=True):
-        assert (row["driver"], row["via"]) == (part.driver, arrival.way)
+        assert (row["driver"], row["via"]) == (part.driver, arrival.via)
         assert float(row["delay_ms"]) == pytest.approx(part.delay_ms, abs=6e-5)
         for hz, level in zip(OCTAVES, part.level_db, strict=True):
             cell = row[f"level_{hz}_hz_db"]
@@ -127,12 +127,12 @@ def test_only_fragile_misses_and_shaded_surfaces_are_listed_without_levels(
                 candidate.loudspeaker,
                 candidate.driver,
                 candidate.surface,
-                traced_attic.stage.listener_names[candidate.listener],
+                traced_attic.built.listener_names[candidate.listener],
             )
         )
         assert row["status"] == candidate.status
         assert row["level_1000_hz_db"] == ""
-        tape = tape_coordinates(traced_attic.stage.room, candidate.facet, candidate.point)
+        tape = tape_coordinates(traced_attic.built.room, candidate.facet, candidate.point)
         assert float(row["tape_1_m"]) == pytest.approx(tape.first_m, abs=6e-5)
     floor = next(row for row in failing if row["surface"] == "floor")
     assert floor["why"] == "blocked by the desk"

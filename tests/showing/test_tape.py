@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from sim.blueprint.reader import parse_scene
 from sim.geometry.room import Room
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.responses.records import Results
 from sim.showing.tape import TapeReading, tape_coordinates
 from tests.room_texts import desk_text, room_text
@@ -24,7 +24,7 @@ BOX = room_text(
 
 def box_room(turn_deg: float = 0.0) -> Room:
     scene = parse_scene(BOX % turn_deg, Path("demo"))
-    return set_stage(scene.blueprint, scene.folder).room
+    return build_scene(scene.blueprint, scene.folder).room
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +38,7 @@ def reading(room: Room, surface: str, point: tuple[float, float, float]) -> Tape
 
 def test_a_point_on_a_slope_is_found_up_the_slope(traced_attic: Results) -> None:
     # 0.99 m across on a 45 degree slope is 0.99 sqrt(2) = 1.400 m along it.
-    tape = reading(traced_attic.stage.room, "left slope", (1.22, 0.99, 2.04))
+    tape = reading(traced_attic.built.room, "left slope", (1.22, 0.99, 2.04))
     assert tape.first_m == pytest.approx(1.400, abs=5e-4)
     assert tape.first_from == "up from the left knee wall"
     assert tape.second_m == pytest.approx(1.22, abs=1e-6)
@@ -52,13 +52,13 @@ def test_a_point_on_a_slope_is_found_up_the_slope(traced_attic: Results) -> None
 
 
 def test_a_flat_strip_is_measured_from_the_slope_beside_it(traced_attic: Results) -> None:
-    tape = reading(traced_attic.stage.room, "ceiling", (1.38, 1.90, 2.60))
+    tape = reading(traced_attic.built.room, "ceiling", (1.38, 1.90, 2.60))
     assert (tape.first_from, tape.second_from) == ("from the front gable", "from the left slope")
     assert (tape.first_m, tape.second_m) == (pytest.approx(1.38), pytest.approx(0.35))
 
 
 def test_a_window_is_measured_on_the_wall_it_is_in(traced_attic: Results) -> None:
-    tape = reading(traced_attic.stage.room, "gable window", (5.40, 2.20, 1.50))
+    tape = reading(traced_attic.built.room, "gable window", (5.40, 2.20, 1.50))
     assert tape.surface == "gable window"
     assert (tape.first_m, tape.first_from) == (pytest.approx(1.50), "up from the floor")
     assert (tape.second_m, tape.second_from) == (pytest.approx(2.20), "from the left knee wall")

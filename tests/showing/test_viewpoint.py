@@ -16,8 +16,8 @@ inside = st.tuples(st.floats(0.0, 4.2), st.floats(0.0, 3.4), st.floats(0.0, 2.4)
 
 @pytest.mark.parametrize("view", VIEWS)
 def test_the_whole_room_is_in_the_picture_and_fills_it(invented, view):
-    camera = stand(invented.stage.room, view, SIZE_PX[0] / SIZE_PX[1])
-    pixels = camera.project(invented.stage.room.triangles.reshape(-1, 3), SIZE_PX)
+    camera = stand(invented.built.room, view, SIZE_PX[0] / SIZE_PX[1])
+    pixels = camera.project(invented.built.room.triangles.reshape(-1, 3), SIZE_PX)
     assert (pixels > 0).all() and (pixels < SIZE_PX).all()
     filled = np.ptp(pixels, axis=0) / SIZE_PX
     assert filled.max() > 0.85
@@ -25,12 +25,12 @@ def test_the_whole_room_is_in_the_picture_and_fills_it(invented, view):
 
 @pytest.mark.parametrize("view", VIEWS)
 def test_left_is_drawn_left_and_up_is_drawn_up(invented, view):
-    camera = stand(invented.stage.room, view, SIZE_PX[0] / SIZE_PX[1])
-    stage = invented.stage
-    left, right = (camera.project(speaker.axis_point[None], SIZE_PX)[0] for speaker in stage.loudspeakers)
-    assert stage.loudspeakers[0].name == "left" and stage.loudspeakers[0].axis_point[1] < 1.0
+    camera = stand(invented.built.room, view, SIZE_PX[0] / SIZE_PX[1])
+    built = invented.built
+    left, right = (camera.project(speaker.axis_point[None], SIZE_PX)[0] for speaker in built.loudspeakers)
+    assert built.loudspeakers[0].name == "left" and built.loudspeakers[0].axis_point[1] < 1.0
     assert left[0] < right[0] - 20
-    low, high = camera.project(stage.ears[0] + np.array([[0, 0, -0.5], [0, 0, 0.5]]), SIZE_PX)
+    low, high = camera.project(built.ears[0] + np.array([[0, 0, -0.5], [0, 0, 0.5]]), SIZE_PX)
     assert high[1] > low[1]
 
 
@@ -39,8 +39,8 @@ def test_left_is_drawn_left_and_up_is_drawn_up(invented, view):
 def test_vtk_draws_points_where_we_write_their_names(invented, view):
     import pyvista
 
-    camera = stand(invented.stage.room, view, SIZE_PX[0] / SIZE_PX[1])
-    for point in (*[speaker.axis_point for speaker in invented.stage.loudspeakers], invented.stage.ears[0]):
+    camera = stand(invented.built.room, view, SIZE_PX[0] / SIZE_PX[1])
+    for point in (*[speaker.axis_point for speaker in invented.built.loudspeakers], invented.built.ears[0]):
         plotter = pyvista.Plotter(off_screen=True, window_size=list(SIZE_PX))
         plotter.set_background("white")
         plotter.add_mesh(pyvista.Sphere(radius=0.04, center=tuple(point)), color="black", lighting=False)

@@ -10,7 +10,7 @@ import pytest
 
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import SceneFile, parse_scene
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.propagation.edges.tracing import no_edge_paths
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.responses.ear_records import EarResponse, EnergyTimeCurve, Peak
@@ -61,11 +61,11 @@ def other_invented() -> Results:
 
 def invented_results(scene: SceneFile, louder_db: float = 0.0) -> Results:
     """Trace two mirrors deep and invent a level for each path: spreading, less 3 dB for each surface."""
-    stage = set_stage(scene.blueprint, scene.folder)
-    paths = trace_paths(stage, 2)
+    built = build_scene(scene.blueprint, scene.folder)
+    paths = trace_paths(built, 2)
     bands = octave_bands()
-    names = [(speaker.name, stage.listener_names) for speaker in stage.loudspeakers]
-    facets = stage.room.facets
+    names = [(speaker.name, built.listener_names) for speaker in built.loudspeakers]
+    facets = built.room.facets
     arrivals: list[Arrival] = []
     for s, (loudspeaker, listeners) in enumerate(names):
         for ear, listener in enumerate(listeners):
@@ -82,7 +82,7 @@ def invented_results(scene: SceneFile, louder_db: float = 0.0) -> Results:
                 parts = tuple(
                     Part(
                         row,
-                        stage.loudspeakers[s].model.drivers[paths.driver[row]].name,
+                        built.loudspeakers[s].model.drivers[paths.driver[row]].name,
                         paths.points[row, : len(sequence)],
                         float(paths.length_m[row]),
                         float(paths.length_m[row]) - direct,
@@ -121,15 +121,15 @@ def invented_results(scene: SceneFile, louder_db: float = 0.0) -> Results:
                 )
     return Results(
         scene,
-        stage,
+        built,
         paths,
-        survey_first_order(stage),
+        survey_first_order(built),
         Responses(
             bands,
             tuple(arrivals),
             _response(names, arrivals),
             _curve(names, arrivals, bands),
-            _maps(stage, arrivals, bands),
+            _maps(built, arrivals, bands),
             _verdicts(names, arrivals),
             240.0,
             (),
@@ -212,7 +212,7 @@ def _curve(names, arrivals, bands):
             named = [a for a in mine if a.order and a.main.delay_ms < 39 and a.worst_db > -20]
             row.append(
                 tuple(
-                    Peak(a.main.delay_ms, a.worst_db, (a.number,), a.way)
+                    Peak(a.main.delay_ms, a.worst_db, (a.number,), a.via)
                     for a in sorted(named, key=lambda a: a.main.delay_ms)
                 )
             )
@@ -223,17 +223,17 @@ def _curve(names, arrivals, bands):
     )
 
 
-def _maps(stage, arrivals, bands, grid_m=0.05):
+def _maps(built, arrivals, bands, grid_m=0.05):
     import shapely
 
     from sim.geometry.facets import united_polygon
 
     maps = []
-    for number, facet in enumerate(stage.room.facets):
+    for number, facet in enumerate(built.room.facets):
         firsts = [a for a in arrivals if a.order == 1 and a.listener == "ear" and a.surfaces == (facet.name,)]
         if not firsts:
             continue
-        polygon = united_polygon(facet.to_plane(stage.room.triangles[stage.room.facet_of_triangle == number]))
+        polygon = united_polygon(facet.to_plane(built.room.triangles[built.room.facet_of_triangle == number]))
         left, low, right, high = polygon.bounds
         shape = (int(np.ceil((right - left) / grid_m)), int(np.ceil((high - low) / grid_m)))
         cell = np.stack(np.meshgrid(*(np.arange(n) for n in shape), indexing="ij"), axis=-1).reshape(-1, 2)
@@ -241,10 +241,10 @@ def _maps(stage, arrivals, bands, grid_m=0.05):
         inside = shapely.contains_xy(polygon, *plane.T)
         cell, plane = cell[inside], plane[inside]
         points = facet.from_plane(plane)
-        level = np.full((len(stage.loudspeakers), len(bands), len(points)), -np.inf)
-        drivers = max(len(s.driver_points) for s in stage.loudspeakers)
-        mirrors = np.full((len(stage.loudspeakers), drivers, 3), np.nan)
-        for s, speaker in enumerate(stage.loudspeakers):
+        level = np.full((len(built.loudspeakers), len(bands), len(points)), -np.inf)
+        drivers = max(len(s.driver_points) for s in built.loudspeakers)
+        mirrors = np.full((len(built.loudspeakers), drivers, 3), np.nan)
+        for s, speaker in enumerate(built.loudspeakers):
             for arrival in firsts:
                 if arrival.loudspeaker != speaker.name:
                     continue

@@ -136,7 +136,7 @@ def test_all_questions_judge_from_one_frequency(plan: Plan) -> None:
 
 def test_explain_never_cuts_a_monitor_nor_moves_a_desk_from_under_it(low: Results) -> None:
     results = trace_scene(room(1.10, desk=True), maps=False)
-    bodies = {one.body for one in results.stage.loudspeakers}
+    bodies = {one.body for one in results.built.loudspeakers}
     mine = [one for one in results.responses.arrivals if one.loudspeaker == "left" and one.order > 0]
     for arrival in [one for one in mine if not one.diffracted][:6] + [one for one in mine if one.diffracted][:3]:
         explained = sim.explain(results, arrival.number, loudspeaker="left")
@@ -159,7 +159,7 @@ def test_trace_and_treat_open_with_the_same_sentence(plan: Plan) -> None:
     for answer in (plan, plan.before):
         assert first in " ".join(sim.words(answer).split())
     worst = most_harmful(plan.before)
-    assert worst is not None and worst.way in first
+    assert worst is not None and worst.via in first
     levels = [one.worst_db for one in plan.before.responses.arrivals if one.order > 0 and one.listener == "ear"]
     assert worst.worst_db == pytest.approx(max(levels))
 

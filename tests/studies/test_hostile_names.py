@@ -80,7 +80,7 @@ def test_papers_show_names_as_they_are(rude: Results, tmp_path: Path) -> None:
 
 
 def test_pictures_take_dollar_signs_for_dollar_signs(rude: Results, tmp_path: Path) -> None:
-    draw_plan(rude.stage, rude.scene.blueprint, tmp_path / "plan.png")
+    draw_plan(rude.built, rude.scene.blueprint, tmp_path / "plan.png")
     assert (tmp_path / "plan.png").stat().st_size > 10_000
 
 

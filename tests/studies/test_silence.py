@@ -54,4 +54,4 @@ def test_what_is_not_there_cannot_be_explained() -> None:
 def test_nothing_decays_where_nothing_arrives() -> None:
     results = silent()
     with pytest.raises(BounceplanError, match="no sound reaches a listener from one of the monitors"):
-        study_decay(results.scene, results.stage, seed=1, most_rays=1024)
+        study_decay(results.scene, results.built, seed=1, most_rays=1024)

@@ -29,7 +29,7 @@ DATE = datetime.date(2025, 3, 1)
 @pytest.fixture
 def risky(traced_attic: Results) -> Results:
     """The room with something that is not settled."""
-    return replace(traced_attic, stage=replace(traced_attic.stage, warnings=(STOP,)))
+    return replace(traced_attic, built=replace(traced_attic.built, warnings=(STOP,)))
 
 
 def test_it_comes_before_the_general_cautions(risky: Results, traced_attic: Results) -> None:

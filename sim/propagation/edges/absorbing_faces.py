@@ -18,7 +18,7 @@ from typing import TypeAlias
 import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray, IntArray
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.single import Wedge
 from sim.propagation.surfaces.factors import facet_factors
 from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Incidences
@@ -34,7 +34,7 @@ def stacked(wedges: Sequence[Wedge]) -> Wedges:
 
 
 def face_weights(
-    stage: Stage, facets: IntArray, wedges: Wedges, source: FloatArray, ear: FloatArray, frequencies_hz: FloatArray
+    built: BuiltScene, facets: IntArray, wedges: Wedges, source: FloatArray, ear: FloatArray, frequencies_hz: FloatArray
 ) -> ComplexArray:
     """Weights (p, 2, f) of the mirror terms of p edges: reflection factors of the facets (p, 2) beside them.
 
@@ -47,7 +47,7 @@ def face_weights(
             start, along, face, normal, length, air = wedges
             some = start[known], along[known], face[known], normal[known], length[known], air[known]
             met = _incidences(facets[known, side], some, source, ear, side)
-            weights[known, side] = facet_factors(stage, met, frequencies_hz)
+            weights[known, side] = facet_factors(built, met, frequencies_hz)
     return weights
 
 

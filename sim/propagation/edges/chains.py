@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sim.arrays import BoolArray, ComplexArray, FloatArray
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import images, seen_fractions, shortest_over_two_edges
 from sim.propagation.edges.convex import ConvexBody
 from sim.propagation.edges.diffracting import Diffracting
@@ -19,7 +19,7 @@ SILENT_DB = -40.0
 
 
 def chain_gain(
-    stage: Stage,
+    built: BuiltScene,
     job: tuple[int, int, int],
     owner: int,
     mirrors: tuple[tuple[int, ...], tuple[int, ...]],
@@ -32,8 +32,8 @@ def chain_gain(
     Up to `in_turn` edges (2 or 3) to the octave of 8 kHz; with a mirror before, after or both, two edges to 4 kHz.
     """
     s, d, place = job
-    room, loudspeaker, speed = stage.room, stage.loudspeakers[s], stage.air.speed_of_sound_m_s
-    source, ear, own = np.array(loudspeaker.driver_points[d]), np.array(stage.ears[place]), loudspeaker.body
+    room, loudspeaker, speed = built.room, built.loudspeakers[s], built.air.speed_of_sound_m_s
+    source, ear, own = np.array(loudspeaker.driver_points[d]), np.array(built.ears[place]), loudspeaker.body
     body, (before, after) = things.bodies[owner], mirrors
     start, end = images(room, source, before)[-1], images(room, ear, after)[-1]
     length, over = shortest_over_two_edges(body, start, end)
@@ -51,7 +51,7 @@ def chain_gain(
     highest = MIRRORED_CHAIN_TO_HZ if mirrored else CHAIN_TO_HZ
 
     def radiation(hertz: FloatArray) -> Radiation:
-        free = radiation_of(stage, s, d, hertz)
+        free = radiation_of(built, s, d, hertz)
         turn = np.eye(3)
         for f in before:
             turn = turn - 2.0 * np.outer(room.arrays.normal[f], room.arrays.normal[f]) @ turn
@@ -81,9 +81,9 @@ def fade_below(frequencies_hz: FloatArray, highest_hz: float) -> FloatArray:
     return np.asarray(np.sin(0.5 * np.pi * fraction) ** 2)
 
 
-def radiation_of(stage: Stage, s: int, d: int, frequencies_hz: FloatArray) -> Radiation:
+def radiation_of(built: BuiltScene, s: int, d: int, frequencies_hz: FloatArray) -> Radiation:
     """Return what driver d of loudspeaker s radiates toward ways (n, 3): pressures (n, g), 1 on the axis at 1 m."""
-    loudspeaker, speed = stage.loudspeakers[s], stage.air.speed_of_sound_m_s
+    loudspeaker, speed = built.loudspeakers[s], built.air.speed_of_sound_m_s
 
     def toward(ways: FloatArray) -> ComplexArray:
         return loudspeaker.model.driver_radiation(d, loudspeaker.to_box(ways), frequencies_hz, speed)

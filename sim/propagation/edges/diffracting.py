@@ -1,11 +1,14 @@
-"""What diffracts in a stage: its bare edges and how open they are, frames of panels, bodies, and what they stand on."""
+"""What diffracts in a built scene.
+
+Its bare edges and how open they are, frames of panels, bodies, and what they stand on.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from sim.arrays import FloatArray
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import TOUCH_M, bare_stretches, free_bodies
 from sim.propagation.edges.convex import ConvexBody
 from sim.propagation.edges.openness import chain_weights, opennesses
@@ -19,7 +22,7 @@ STANDING_M = 0.4
 
 @dataclass(frozen=True, slots=True)
 class Diffracting:
-    """What diffracts in a stage.
+    """What diffracts in a built scene.
 
     Attributes
     ----------
@@ -42,9 +45,9 @@ class Diffracting:
     standing: dict[int, tuple[dict[int, Wedge], set[int]]]
 
 
-def diffracting(stage: Stage) -> Diffracting:
-    """Find all of it once for a stage."""
-    room = stage.room
+def diffracting(built: BuiltScene) -> Diffracting:
+    """Find all of it once for a built scene."""
+    room = built.room
     bare = bare_stretches(room)
     opened, bodies = opennesses(room, bare), free_bodies(room)
     wedges = {edge: wedge_of(room, edge) for edge in bare}
@@ -52,16 +55,16 @@ def diffracting(stage: Stage) -> Diffracting:
         wedges,
         bare,
         opened,
-        frame_edges(stage),
+        frame_edges(built),
         bodies,
         {number: chain_weights(room, number, body, bare, opened) for number, body in bodies.items()},
-        _standing(stage, wedges),
+        _standing(built, wedges),
     )
 
 
-def _standing(stage: Stage, wedges: dict[int, Wedge]) -> dict[int, tuple[dict[int, Wedge], set[int]]]:
+def _standing(built: BuiltScene, wedges: dict[int, Wedge]) -> dict[int, tuple[dict[int, Wedge], set[int]]]:
     """Facets with a body's edge nearer than `STANDING_M` over them, these bodies' edges, and the bodies' numbers."""
-    room, owner = stage.room, stage.room.arrays.owner
+    room, owner = built.room, built.room.arrays.owner
     mine = {edge: int(owner[room.edges.facets[edge, 0]]) for edge in wedges}
     found: dict[int, tuple[dict[int, Wedge], set[int]]] = {}
     for f, facet in enumerate(room.facets):

@@ -27,8 +27,8 @@ from __future__ import annotations
 import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray
+from sim.placement.built_scene import BuiltScene
 from sim.placement.panels import PlacedPanel
-from sim.placement.stage import Stage
 from sim.propagation.edges.bare import TOUCH_M
 from sim.propagation.edges.plates import Radiation
 from sim.propagation.edges.single import EdgePaths, Wedge, edge_gains
@@ -40,27 +40,27 @@ FADE_RAD = np.radians(10.0)
 EDGES = 4
 
 
-def panel_of(stage: Stage, edge: int) -> int:
+def panel_of(built: BuiltScene, edge: int) -> int:
     """Number of the panel to whose frame an edge belongs, -1 for an edge of the room and for a chain.
 
     Edges of frames are numbered on from those of the room, four to each panel in turn, proud or not.
     """
-    past = edge - len(stage.room.edges.ends)
+    past = edge - len(built.room.edges.ends)
     return past // EDGES if past >= 0 else -1
 
 
-def frame_edges(stage: Stage) -> dict[int, Wedge]:
+def frame_edges(built: BuiltScene) -> dict[int, Wedge]:
     """Front edges of all panels that stand proud and touch nothing there, as wedges by their number."""
     found: dict[int, Wedge] = {}
-    first = len(stage.room.edges.ends)
-    for number, panel in enumerate(stage.panels):
+    first = len(built.room.edges.ends)
+    for number, panel in enumerate(built.panels):
         if panel.depth_m < PROUD_FROM_M:
             continue
         for side in range(EDGES):
             wedge = _front_edge(panel, side)
             ends = np.stack([wedge[0], wedge[0] + wedge[4] * wedge[1]])
-            touching = any(other is not panel and _within(ends.mean(axis=0), other) for other in stage.panels)
-            if not touching and not any(facet.covers(ends.mean(axis=0), TOUCH_M) for facet in stage.room.facets):
+            touching = any(other is not panel and _within(ends.mean(axis=0), other) for other in built.panels)
+            if not touching and not any(facet.covers(ends.mean(axis=0), TOUCH_M) for facet in built.room.facets):
                 found[first + EDGES * number + side] = wedge
     return found
 
@@ -84,7 +84,7 @@ def _within(point: FloatArray, panel: PlacedPanel) -> bool:
 
 
 def frame_gains(
-    stage: Stage,
+    built: BuiltScene,
     source: FloatArray,
     ear: FloatArray,
     own: int,
@@ -96,15 +96,15 @@ def frame_gains(
 
     own: number of the loudspeaker's own cabinet, which does not hide its driver.
     """
-    speed = stage.air.speed_of_sound_m_s
+    speed = built.air.speed_of_sound_m_s
     numbers = np.array(list(frames), dtype=np.int64)
     found = edge_gains(
-        stage.room, source, ear, own, frequencies_hz, speed, radiation, edges=numbers, wedges=frames, bare={}
+        built.room, source, ear, own, frequencies_hz, speed, radiation, edges=numbers, wedges=frames, bare={}
     )
     wavenumber = 2.0 * np.pi * frequencies_hz / speed
     gains = found.parts[:, 0] + found.parts[:, 2]
     for row, edge in enumerate(found.edges.tolist()):
-        panel = stage.panels[panel_of(stage, edge)]
+        panel = built.panels[panel_of(built, edge)]
         above = [_above_face(end, frames[edge]) for end in (source, ear)]
         deep = np.sin(np.minimum(wavenumber * panel.depth_m, 0.5 * np.pi)) ** 2
         gains[row] *= above[0] * above[1] * deep
@@ -119,10 +119,10 @@ def _above_face(end: FloatArray, wedge: Wedge) -> float:
     return float(np.sin(0.5 * np.pi * np.clip(low / FADE_RAD, 0.0, 1.0)) ** 2)
 
 
-def frame_side(stage: Stage, edge: int) -> str:
+def frame_side(built: BuiltScene, edge: int) -> str:
     """Say on which side of its panel an edge of a frame is: "upper", "lower", "front", "rear", "left" or "right"."""
-    panel = stage.panels[panel_of(stage, edge)]
-    wedge = _front_edge(panel, (edge - len(stage.room.edges.ends)) % EDGES)
+    panel = built.panels[panel_of(built, edge)]
+    wedge = _front_edge(panel, (edge - len(built.room.edges.ends)) % EDGES)
     outward = -wedge[2]
     axis = int(np.argmax(np.abs(outward)))
     low, high = (("front", "rear"), ("left", "right"), ("lower", "upper"))[axis]

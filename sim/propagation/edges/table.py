@@ -9,7 +9,7 @@ import numpy as np
 from sim.acoustics.air import attenuation_db_per_m
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, IntArray
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.panel_frames import frame_side, panel_of
 from sim.propagation.surfaces.factors import facet_factors
 from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Incidences
@@ -66,43 +66,43 @@ class EdgePathTable:
         return replace(self, **{name: getattr(self, name)[rows] for name in by_row})
 
 
-def edge_path_gains(stage: Stage, edge_paths: EdgePathTable, frequencies_hz: FloatArray) -> ComplexArray:
+def edge_path_gains(built: BuiltScene, edge_paths: EdgePathTable, frequencies_hz: FloatArray) -> ComplexArray:
     """Complex pressure (q, f) at the listener, mirrors and air included, for pressure 1 at 1 m on axis.
 
     A mirror before or after the edge has the factor of its facet at the angle and place where the way over the apex
     meets it, layers and panels as on mirrored paths (`surface_factors`).
     """
-    speed = stage.air.speed_of_sound_m_s
+    speed = built.air.speed_of_sound_m_s
     out = np.zeros((len(edge_paths), len(frequencies_hz)), dtype=np.complex128)
     for row in range(len(edge_paths)):
         out[row].real = np.interp(frequencies_hz, edge_paths.frequencies_hz, edge_paths.gains[row].real)
         out[row].imag = np.interp(frequencies_hz, edge_paths.frequencies_hz, edge_paths.gains[row].imag)
-    air_db = attenuation_db_per_m(frequencies_hz, stage.air)[None, :] * edge_paths.length_m[:, None]
+    air_db = attenuation_db_per_m(frequencies_hz, built.air)[None, :] * edge_paths.length_m[:, None]
     out *= 10.0 ** (-air_db / 20.0)
     out *= np.exp(-2j * np.pi * frequencies_hz[None, :] * edge_paths.length_m[:, None] / speed)
     for facet, column in ((edge_paths.before, 0), (edge_paths.after, 2)):
         rows = np.flatnonzero(facet >= 0)
         if rows.size:
-            out[rows] *= facet_factors(stage, _mirrors(stage, edge_paths, rows, facet, column), frequencies_hz)
+            out[rows] *= facet_factors(built, _mirrors(built, edge_paths, rows, facet, column), frequencies_hz)
     return out
 
 
-def _mirrors(stage: Stage, edge_paths: EdgePathTable, rows: IntArray, facet: IntArray, column: int) -> Incidences:
+def _mirrors(built: BuiltScene, edge_paths: EdgePathTable, rows: IntArray, facet: IntArray, column: int) -> Incidences:
     """Incidences of some ways with the facets that mirror them before (column 0) or after the edge (column 2)."""
     point = edge_paths.points[rows, column]
     if column == 0:
         start = np.array(
             [
-                stage.loudspeakers[s].driver_points[d]
+                built.loudspeakers[s].driver_points[d]
                 for s, d in zip(edge_paths.loudspeaker[rows], edge_paths.driver[rows], strict=True)
             ]
         )
         leg = point - start
         before = np.linalg.norm(leg, axis=1)
     else:
-        leg = stage.ears[edge_paths.listener[rows]] - point
+        leg = built.ears[edge_paths.listener[rows]] - point
         before = edge_paths.length_m[rows] - np.linalg.norm(leg, axis=1)
-    normal = stage.room.arrays.normal[facet[rows]]
+    normal = built.room.arrays.normal[facet[rows]]
     unit = leg / np.maximum(np.linalg.norm(leg, axis=1), NEAREST_M)[:, None]
     height = (unit * normal).sum(axis=1)
     if column == 2:  # the leg that leaves tells the one that came: a mirror
@@ -113,12 +113,12 @@ def _mirrors(stage: Stage, edge_paths: EdgePathTable, rows: IntArray, facet: Int
     return Incidences(rows, facet[rows], point, arriving, cosine, np.maximum(before, NEAREST_M), after)
 
 
-def edge_path_name(stage: Stage, edge_paths: EdgePathTable, row: int) -> tuple[str, ...]:
+def edge_path_name(built: BuiltScene, edge_paths: EdgePathTable, row: int) -> tuple[str, ...]:
     """Names along a way: the mirror before, the edge, the mirror after, as far as there are."""
-    room, edge = stage.room, int(edge_paths.edge[row])
-    owner, panel = room.owners[edge_paths.owner[row]], panel_of(stage, edge)
+    room, edge = built.room, int(edge_paths.edge[row])
+    owner, panel = room.owners[edge_paths.owner[row]], panel_of(built, edge)
     if panel >= 0:
-        diffracted = f"{stage.panels[panel].name}, {frame_side(stage, edge)} edge of the frame"
+        diffracted = f"{built.panels[panel].name}, {frame_side(built, edge)} edge of the frame"
     elif edge < 0:
         diffracted = f"{owner}, edge to edge"
     else:
@@ -129,14 +129,14 @@ def edge_path_name(stage: Stage, edge_paths: EdgePathTable, row: int) -> tuple[s
     return tuple(name for name in (around[0], diffracted, around[1]) if name)
 
 
-def touched_surfaces(stage: Stage, edge_paths: EdgePathTable, row: int) -> tuple[str, ...]:
+def touched_surfaces(built: BuiltScene, edge_paths: EdgePathTable, row: int) -> tuple[str, ...]:
     """Names of the surfaces that take part in a way: those beside the edge, all of a chain's body, the mirrors.
 
     For the frame of a panel it is the surface the panel hangs on, which would take it along.
     """
-    room, edge = stage.room, int(edge_paths.edge[row])
-    if (panel := panel_of(stage, edge)) >= 0:
-        beside = list(room.facet_numbers(stage.panels[panel].surface)[:1])
+    room, edge = built.room, int(edge_paths.edge[row])
+    if (panel := panel_of(built, edge)) >= 0:
+        beside = list(room.facet_numbers(built.panels[panel].surface)[:1])
     elif edge >= 0:
         beside = [int(f) for f in room.edges.facets[edge]]
     else:

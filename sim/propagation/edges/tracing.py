@@ -21,7 +21,7 @@ import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.machine.processes import all_cores
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.absorbing_faces import face_weights, stacked, weighted
 from sim.propagation.edges.chains import MOST_IN_TURN, chain_gain, fade_below, radiation_of
 from sim.propagation.edges.diffracting import SMALLEST_MIRROR_M2, Diffracting, diffracting
@@ -53,8 +53,8 @@ def edge_frequencies() -> FloatArray:
 _Row: TypeAlias = tuple[int, int, int, int, int, int, int, FloatArray, float, ComplexArray]
 
 
-def trace_edges(stage: Stage, order: int = 2, *, in_turn: int = MOST_IN_TURN) -> EdgePathTable:
-    """Bend sound round the edges of the stage, from every driver to every listener; order 1 leaves mirrors out.
+def trace_edges(built: BuiltScene, order: int = 2, *, in_turn: int = MOST_IN_TURN) -> EdgePathTable:
+    """Bend sound round the edges of the built scene, from every driver to every listener; order 1 leaves mirrors out.
 
     in_turn: most edges of one body in a chain, 1 to 3; 2 for trials among many layouts (what it leaves out, in dB:
     `docs/explanation/edges.md`).
@@ -62,21 +62,21 @@ def trace_edges(stage: Stage, order: int = 2, *, in_turn: int = MOST_IN_TURN) ->
     and rows keep their order, so the result does not depend on how many there are.
     """
     frequencies = edge_frequencies()
-    found = diffracting(stage)
+    found = diffracting(built)
     jobs = [
         (s, d, place)
-        for s, loudspeaker in enumerate(stage.loudspeakers)
+        for s, loudspeaker in enumerate(built.loudspeakers)
         for d in range(len(loudspeaker.driver_points))
-        for place in range(len(stage.ears))
+        for place in range(len(built.ears))
     ]
     with ThreadPoolExecutor(max_workers=all_cores()) as pool:
-        done = list(pool.map(lambda job: _from_driver(stage, job, found, frequencies, order, in_turn), jobs))
+        done = list(pool.map(lambda job: _from_driver(built, job, found, frequencies, order, in_turn), jobs))
     rows = [row for some, _ in done for row in some]
     return _table(rows, frequencies, sum(dropped for _, dropped in done))
 
 
 def _from_driver(
-    stage: Stage,
+    built: BuiltScene,
     job: tuple[int, int, int],
     things: Diffracting,
     frequencies_hz: FloatArray,
@@ -85,9 +85,9 @@ def _from_driver(
 ) -> tuple[list[_Row], int]:
     """All ways from one driver to one listener (loudspeaker, driver, listener), and how many were dropped."""
     s, d, place = job
-    room, speed, loudspeaker = stage.room, stage.air.speed_of_sound_m_s, stage.loudspeakers[s]
+    room, speed, loudspeaker = built.room, built.air.speed_of_sound_m_s, built.loudspeakers[s]
     own = room.owner_number(loudspeaker.body)
-    source, ear = np.array(loudspeaker.driver_points[d]), np.array(stage.ears[place])
+    source, ear = np.array(loudspeaker.driver_points[d]), np.array(built.ears[place])
     direct = float(np.linalg.norm(ear - source))
     mirrors = [f for f, facet in enumerate(room.facets) if facet.area_m2 >= SMALLEST_MIRROR_M2]
     turns: list[tuple[tuple[int, ...], tuple[int, ...]]] = [((), ())]
@@ -104,24 +104,24 @@ def _from_driver(
     loud: set[tuple[int, int]] = set()
     dropped = 0
     ways = [
-        (before, after, _edges(stage, job, before, after, things, frequencies_hz, drives)) for before, after in turns
+        (before, after, _edges(built, job, before, after, things, frequencies_hz, drives)) for before, after in turns
     ]
-    radiation = radiation_of(stage, s, d, frequencies_hz)
-    ways.append(((), (), frame_gains(stage, source, ear, own, things.frames, frequencies_hz, radiation)))
+    radiation = radiation_of(built, s, d, frequencies_hz)
+    ways.append(((), (), frame_gains(built, source, ear, own, things.frames, frequencies_hz, radiation)))
     for before, after, (found, gains) in ways:
         gains *= np.exp(2j * np.pi * frequencies_hz * found.length_m[:, None] / speed)
         levels = _loudest_db(gains, frequencies_hz, direct)
         keep = levels > FLOOR_DB
         dropped += int((~keep).sum())
         b, a = (before or (NONE,))[0], (after or (NONE,))[0]
-        places = _places(stage, source, ear, found, b, a)
+        places = _places(built, source, ear, found, b, a)
         for i in np.flatnonzero(keep):
-            owner = _owner(stage, int(found.edges[i]))
+            owner = _owner(built, int(found.edges[i]))
             way = (int(found.edges[i]), b, a, places[i], float(found.length_m[i]), gains[i])
             rows.append((s, d, place, owner, *way))
-        loud |= {(_owner(stage, int(edge)), max(b, a)) for edge in found.edges[levels > CHAINED_DB]}
+        loud |= {(_owner(built, int(edge)), max(b, a)) for edge in found.edges[levels > CHAINED_DB]}
     for owner, before, after in chains:
-        gain, length, places = chain_gain(stage, job, owner, (before, after), things, frequencies_hz, in_turn)
+        gain, length, places = chain_gain(built, job, owner, (before, after), things, frequencies_hz, in_turn)
         level = float(_loudest_db(gain[None], frequencies_hz, direct)[0])
         b, a = (before or (NONE,))[0], (after or (NONE,))[0]
         if max(b, a) < 0:
@@ -136,16 +136,16 @@ def _from_driver(
     return rows, dropped
 
 
-def _owner(stage: Stage, edge: int) -> int:
+def _owner(built: BuiltScene, edge: int) -> int:
     """Number of the body to which an edge belongs; a panel's is that of the surface it hangs on."""
-    room, panel = stage.room, panel_of(stage, edge)
+    room, panel = built.room, panel_of(built, edge)
     if panel < 0:
         return int(room.arrays.owner[room.edges.facets[edge, 0]])
-    return int(room.arrays.owner[room.facet_numbers(stage.panels[panel].surface)[0]])
+    return int(room.arrays.owner[room.facet_numbers(built.panels[panel].surface)[0]])
 
 
 def _edges(
-    stage: Stage,
+    built: BuiltScene,
     job: tuple[int, int, int],
     before: tuple[int, ...],
     after: tuple[int, ...],
@@ -159,21 +159,21 @@ def _edges(
     to 8 kHz, where it fades out over a third.
     """
     s, d, place = job
-    loudspeaker, speed = stage.loudspeakers[s], stage.air.speed_of_sound_m_s
-    source, ear = np.array(loudspeaker.driver_points[d]), np.array(stage.ears[place])
-    own, mirrored = stage.room.owner_number(loudspeaker.body), bool(before or after)
+    loudspeaker, speed = built.loudspeakers[s], built.air.speed_of_sound_m_s
+    source, ear = np.array(loudspeaker.driver_points[d]), np.array(built.ears[place])
+    own, mirrored = built.room.owner_number(loudspeaker.body), bool(before or after)
     low = frequencies_hz <= (MIRRORED_TO_HZ if mirrored else np.inf)
     some, wedges = frequencies_hz[low], things.wedges
     if before and after:
         wedges = things.standing[before[0]][0]
     found = edge_gains(
-        stage.room,
+        built.room,
         source,
         ear,
         own,
         some,
         speed,
-        radiation_of(stage, s, d, some),
+        radiation_of(built, s, d, some),
         before=before,
         after=after,
         edges=np.array(list(wedges), dtype=np.int64),
@@ -184,9 +184,9 @@ def _edges(
     )
     gains = np.zeros((len(found.edges), len(frequencies_hz)), dtype=np.complex128)
     if len(found.edges):
-        ends = images(stage.room, source, before)[-1], images(stage.room, ear, after)[-1]
-        pairs = stage.room.edges.facets[found.edges]
-        weights = face_weights(stage, pairs, stacked([wedges[int(e)] for e in found.edges]), *ends, some)
+        ends = images(built.room, source, before)[-1], images(built.room, ear, after)[-1]
+        pairs = built.room.edges.facets[found.edges]
+        weights = face_weights(built, pairs, stacked([wedges[int(e)] for e in found.edges]), *ends, some)
         gains[:, low] = weighted(found.parts, weights)
     if mirrored:
         gains *= fade_below(frequencies_hz, MIRRORED_TO_HZ)
@@ -206,13 +206,15 @@ def _loudest_db(gains: ComplexArray, frequencies_hz: FloatArray, direct_m: float
     return np.asarray(10.0 * np.log10(np.maximum(means.max(axis=1, initial=0.0), 1e-30)))
 
 
-def _places(stage: Stage, source: FloatArray, ear: FloatArray, found: EdgePaths, before: int, after: int) -> FloatArray:
+def _places(
+    built: BuiltScene, source: FloatArray, ear: FloatArray, found: EdgePaths, before: int, after: int
+) -> FloatArray:
     """Places (q, 3, 3) along each way: mirror before, edge, mirror after; nan where there is none."""
     places = np.full((len(found.edges), 3, 3), np.nan)
     places[:, 1] = found.points
     for column, end, f in ((0, source, before), (2, ear, after)):
         if f >= 0:
-            facet = stage.room.facets[f]
+            facet = built.room.facets[f]
             height = float(facet.normal @ end) - facet.offset_m
             other = found.points @ facet.normal - facet.offset_m
             image = end - 2.0 * height * facet.normal
@@ -241,5 +243,5 @@ def _table(rows: list[_Row], frequencies_hz: FloatArray, left_out: int) -> EdgeP
 
 
 def no_edge_paths() -> EdgePathTable:
-    """An empty table, for a stage whose edges are left out."""
+    """An empty table, for a built scene whose edges are left out."""
     return _table([], edge_frequencies(), 0)

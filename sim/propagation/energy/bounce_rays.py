@@ -11,7 +11,7 @@ import numpy as np
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 from sim.errors import BounceplanError
 from sim.machine.processes import all_cores
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.energy.boundaries import boundaries_of
 from sim.propagation.energy.image_energy import air_per_m
 from sim.propagation.energy.late_rays import CHUNK, chunks_of, source_of, surfaces_of
@@ -50,7 +50,14 @@ class BounceRays:
 
 
 def bounce_rays(
-    stage: Stage, s: int, *, seed: int, rays: int, longest_m: float, radius_m: float = HEAD_RADIUS_M, workers: int = 0
+    built: BuiltScene,
+    s: int,
+    *,
+    seed: int,
+    rays: int,
+    longest_m: float,
+    radius_m: float = HEAD_RADIUS_M,
+    workers: int = 0,
 ) -> BounceRays:
     """Trace rays of loudspeaker `s` until they are `longest_m` long; what they bring to the first ear.
 
@@ -66,15 +73,15 @@ def bounce_rays(
         raise BounceplanError(f"{rays} rays; give at least 1.")
     if not 0 <= seed < 2**64:
         raise BounceplanError(f"the seed {seed}; give a whole number from 0 to 2^64 - 1.")
-    boundaries = boundaries_of(stage)
+    boundaries = boundaries_of(built)
     fixed = (
         np.uint64(seed),
         s,
-        source_of(stage, s),
-        surfaces_of(stage, boundaries),
-        (np.array(stage.ears[:1]), np.array([radius_m])),
-        (air_per_m(stage), longest_m),
-        stage.room.ray_arrays,
+        source_of(built, s),
+        surfaces_of(built, boundaries),
+        (np.array(built.ears[:1]), np.array([radius_m])),
+        (air_per_m(built), longest_m),
+        built.room.ray_arrays,
     )
     with ThreadPoolExecutor(workers if workers > 0 else all_cores()) as pool:
         parts = list(pool.map(lambda chunk: _trace(chunk, fixed), chunks_of(0, rays)))

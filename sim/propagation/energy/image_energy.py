@@ -12,7 +12,7 @@ from sim.acoustics.diffuse_field import air_energy_loss_per_m
 from sim.arrays import FloatArray, frozen
 from sim.errors import BounceplanError
 from sim.loudspeakers.loudspeaker import Loudspeaker
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.energy.boundaries import boundaries_of, boundary_of_points
 from sim.propagation.mirrors.image_sources import trace_paths
 
@@ -63,7 +63,7 @@ def energy_table(model: Loudspeaker, speed_m_s: float) -> FloatArray:
 MOST_BINS = 1_000_000
 
 
-def image_energy(stage: Stage, *, order: int = 2, bin_s: float = 1e-3, length_s: float = 1.0) -> FloatArray:
+def image_energy(built: BuiltScene, *, order: int = 2, bin_s: float = 1e-3, length_s: float = 1.0) -> FloatArray:
     """Energy (source, listener, octave, bin) of direct sound and of paths of up to `order` mirrors.
 
     Octaves 63 Hz to 8 kHz.  Bin i holds what arrives from i to i + 1 times `bin_s` after it left the acoustic axis
@@ -78,21 +78,21 @@ def image_energy(stage: Stage, *, order: int = 2, bin_s: float = 1e-3, length_s:
         If the order is below 0, or the bin or the length is not above 0.
     """
     bins = bins_of(order, bin_s, length_s)
-    speed = stage.air.speed_of_sound_m_s
-    paths = trace_paths(from_axis_points(stage), max(order, 1))
+    speed = built.air.speed_of_sound_m_s
+    paths = trace_paths(from_axis_points(built), max(order, 1))
     paths = paths.chosen(np.flatnonzero((paths.order <= order) & ~paths.blocked))
-    boundaries = boundaries_of(stage)
+    boundaries = boundaries_of(built)
     mirror = boundaries.kept * (1.0 - boundaries.scattering)
     found = np.ones((len(paths), 8))
     for step in range(paths.facets.shape[1]):
         rows = np.flatnonzero(paths.facets[:, step] >= 0)
-        found[rows] *= mirror[boundary_of_points(stage, boundaries, paths.facets[rows, step], paths.points[rows, step])]
-    found *= np.exp(-air_per_m(stage) * paths.length_m[:, None]) / paths.length_m[:, None] ** 2
-    for s, loudspeaker in enumerate(stage.loudspeakers):
+        found[rows] *= mirror[boundary_of_points(built, boundaries, paths.facets[rows, step], paths.points[rows, step])]
+    found *= np.exp(-air_per_m(built) * paths.length_m[:, None]) / paths.length_m[:, None] ** 2
+    for s, loudspeaker in enumerate(built.loudspeakers):
         mine = np.flatnonzero(paths.loudspeaker == s)
         if mine.size:
             found[mine] *= octave_energy(loudspeaker.model, loudspeaker.to_box(paths.departure[mine]), speed)
-    energy = np.zeros((len(stage.loudspeakers), len(stage.ears), 8, bins))
+    energy = np.zeros((len(built.loudspeakers), len(built.ears), 8, bins))
     place = (paths.length_m / speed / bin_s).astype(np.int64)
     within = place < bins
     np.add.at(
@@ -103,23 +103,23 @@ def image_energy(stage: Stage, *, order: int = 2, bin_s: float = 1e-3, length_s:
     return energy
 
 
-def direct_arrival_s(stage: Stage) -> FloatArray:
+def direct_arrival_s(built: BuiltScene) -> FloatArray:
     """When direct sound arrives (source, listener), in seconds after it left the acoustic axis point."""
-    points = np.array([each.axis_point for each in stage.loudspeakers])
-    away = np.linalg.norm(points[:, None] - stage.ears[None], axis=2)
-    return np.asarray(away / stage.air.speed_of_sound_m_s)
+    points = np.array([each.axis_point for each in built.loudspeakers])
+    away = np.linalg.norm(points[:, None] - built.ears[None], axis=2)
+    return np.asarray(away / built.air.speed_of_sound_m_s)
 
 
-def from_axis_points(stage: Stage) -> Stage:
-    """The same stage with every loudspeaker's drivers in one place, its acoustic axis point."""
+def from_axis_points(built: BuiltScene) -> BuiltScene:
+    """The same built scene with every loudspeaker's drivers in one place, its acoustic axis point."""
     return replace(
-        stage, loudspeakers=tuple(replace(one, driver_points=one.axis_point[None]) for one in stage.loudspeakers)
+        built, loudspeakers=tuple(replace(one, driver_points=one.axis_point[None]) for one in built.loudspeakers)
     )
 
 
-def air_per_m(stage: Stage) -> FloatArray:
+def air_per_m(built: BuiltScene) -> FloatArray:
     """What air takes from energy on each metre (8,), as m in e^{-mL}, at the middles of the octaves."""
-    return air_energy_loss_per_m(octave_bands(63, 8000).exact_hz, stage.air)
+    return air_energy_loss_per_m(octave_bands(63, 8000).exact_hz, built.air)
 
 
 def bins_of(order: int, bin_s: float, length_s: float) -> int:

@@ -26,7 +26,7 @@ from sim.arrays import FloatArray, frozen
 from sim.errors import BounceplanError
 from sim.geometry.surface_names import distances
 from sim.machine.processes import all_cores
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.energy.boundaries import Boundaries, boundaries_of
 from sim.propagation.energy.image_energy import air_per_m, bins_of, energy_table
 
@@ -73,13 +73,13 @@ class LateRays:
     radius_m: FloatArray
 
 
-def late_energy(stage: Stage, *, seed: int, rays: int, first_ray: int = 0, **more: Any) -> FloatArray:
+def late_energy(built: BuiltScene, *, seed: int, rays: int, first_ray: int = 0, **more: Any) -> FloatArray:
     """Energy (source, listener, octave, bin) of `trace_late`, which takes the same arguments."""
-    return trace_late(stage, seed=seed, rays=rays, first_ray=first_ray, **more).energy
+    return trace_late(built, seed=seed, rays=rays, first_ray=first_ray, **more).energy
 
 
 def trace_late(
-    stage: Stage,
+    built: BuiltScene,
     *,
     seed: int,
     rays: int,
@@ -110,19 +110,19 @@ def trace_late(
     """
     bins = bins_of(order, bin_s, length_s)
     _refuse(seed, rays, first_ray, threshold, radius_m)
-    boundaries, speed = boundaries_of(stage), stage.air.speed_of_sound_m_s
-    radii = receiver_radii(stage) if radius_m is None else np.full(len(stage.ears), radius_m)
-    shape = (len(stage.loudspeakers), len(stage.ears), bins, 8)
-    energy, account = np.zeros(shape), np.zeros((len(stage.loudspeakers), 6, 8))
+    boundaries, speed = boundaries_of(built), built.air.speed_of_sound_m_s
+    radii = receiver_radii(built) if radius_m is None else np.full(len(built.ears), radius_m)
+    shape = (len(built.loudspeakers), len(built.ears), bins, 8)
+    energy, account = np.zeros(shape), np.zeros((len(built.loudspeakers), 6, 8))
     numbers = np.zeros(5)
-    surfaces, ears = surfaces_of(stage, boundaries), (np.array(stage.ears), radii)
-    air = air_per_m(stage)
+    surfaces, ears = surfaces_of(built, boundaries), (np.array(built.ears), radii)
+    air = air_per_m(built)
     travel = (air, air.max(), speed, bin_s, speed * length_s, threshold)
     threads = workers if workers > 0 else all_cores()
     wave = max(threads, min(WAVE, WAVE_NUMBERS // int(np.prod(shape[1:]))))
     with ThreadPoolExecutor(threads) as pool:
-        for s in range(len(stage.loudspeakers)):
-            fixed = (seed, s, order, source_of(stage, s), surfaces, ears, travel, stage.room.ray_arrays)
+        for s in range(len(built.loudspeakers)):
+            fixed = (seed, s, order, source_of(built, s), surfaces, ears, travel, built.room.ray_arrays)
             chunks = list(chunks_of(first_ray, rays))
             for start in range(0, len(chunks), wave):
                 for part in pool.map(lambda chunk, f=fixed: _trace(chunk, f, shape[1:]), chunks[start : start + wave]):
@@ -148,12 +148,12 @@ def trace_late(
     )
 
 
-def receiver_radii(stage: Stage) -> FloatArray:
+def receiver_radii(built: BuiltScene) -> FloatArray:
     """Radius (listener,) of the sphere about each ear: 0.25 m, less where a surface is nearer, 0.10 m at least.
 
     What is cut off by a surface would be missing from the sphere's volume.
     """
-    near = [distances(ear, stage.room.triangles).min() for ear in stage.ears]
+    near = [distances(ear, built.room.triangles).min() for ear in built.ears]
     return np.asarray(np.clip(near, SMALLEST_RADIUS_M, LARGEST_RADIUS_M), dtype=np.float64)
 
 
@@ -177,24 +177,24 @@ def chunks_of(first_ray: int, rays: int) -> Iterator[tuple[int, int]]:
         at = stop
 
 
-def source_of(stage: Stage, s: int) -> tuple[Any, ...]:
+def source_of(built: BuiltScene, s: int) -> tuple[Any, ...]:
     """Source tuple of the kernels: the acoustic axis point, how it is turned, what it radiates, what it sits in."""
-    one = stage.loudspeakers[s]
-    table = energy_table(one.model, stage.air.speed_of_sound_m_s)
-    built_into = [n for n, facet in enumerate(stage.room.facets) if facet.name in one.built_into]
-    arrays = stage.room.arrays
+    one = built.loudspeakers[s]
+    table = energy_table(one.model, built.air.speed_of_sound_m_s)
+    built_into = [n for n, facet in enumerate(built.room.facets) if facet.name in one.built_into]
+    arrays = built.room.arrays
     away = [abs(float(arrays.normal[n] @ one.axis_point - arrays.offset[n])) for n in built_into]
     plane = int(arrays.plane[built_into[int(np.argmin(away))]]) if built_into else -1
-    own = stage.room.owner_number(one.body)
+    own = built.room.owner_number(one.body)
     out = np.zeros(3)
     if plane >= 0:
         out += arrays.normal[built_into[int(np.argmin(away))]]
     return (np.array(one.axis_point), np.array(one.rotation), table, own, plane, out)
 
 
-def surfaces_of(stage: Stage, boundaries: Boundaries) -> tuple[Any, ...]:
+def surfaces_of(built: BuiltScene, boundaries: Boundaries) -> tuple[Any, ...]:
     """Surfaces tuple of the kernels."""
-    room = stage.room
+    room = built.room
     return (
         room.facet_of_triangle,
         room.arrays.normal,

@@ -15,8 +15,8 @@ import numpy as np
 from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 from sim.geometry.room import Room
 from sim.machine.processes import all_cores
+from sim.placement.built_scene import BuiltScene
 from sim.placement.poses import PlacedLoudspeaker
-from sim.placement.stage import Stage
 from sim.propagation.mirrors.beams import Beams, Mirrors, Reach, facet_tuple, grow, lay_mirrors, slack_beside, split
 from sim.propagation.paths import Candidate, PathTable
 
@@ -42,7 +42,7 @@ def first_mirrors(room: Room, loudspeaker: PlacedLoudspeaker) -> BoolArray:
     )
 
 
-def trace_paths(stage: Stage, order: int, *, beside_m: float = 0.0) -> PathTable:
+def trace_paths(built: BuiltScene, order: int, *, beside_m: float = 0.0) -> PathTable:
     """Find every path of up to `order` mirrors from each driver to each listener.
 
     Direct sound is always listed, blocked or not.  Paths that differ by less than a micrometre everywhere (a
@@ -52,18 +52,18 @@ def trace_paths(stage: Stage, order: int, *, beside_m: float = 0.0) -> PathTable
     that; their margins are negative, and legs are asked for obstacles by way of the nearest point of the rim.  What
     such a path still carries is for `finite_facets` to say.
     """
-    beside = slack_beside(stage.room, beside_m)
-    mirrors, reach = lay_mirrors(stage.room, beside[0]), reach_m(stage, order)
-    sources = sum(len(loudspeaker.driver_points) for loudspeaker in stage.loudspeakers)
-    ahead, behind = split(order, sources, len(stage.ears))
-    ear_beams = [grow(ear, behind, mirrors, reach) for ear in np.array(stage.ears)]
+    beside = slack_beside(built.room, beside_m)
+    mirrors, reach = lay_mirrors(built.room, beside[0]), reach_m(built, order)
+    sources = sum(len(loudspeaker.driver_points) for loudspeaker in built.loudspeakers)
+    ahead, behind = split(order, sources, len(built.ears))
+    ear_beams = [grow(ear, behind, mirrors, reach) for ear in np.array(built.ears)]
     rows: list[PathTable] = []
-    for s, loudspeaker in enumerate(stage.loudspeakers):
-        allowed = first_mirrors(stage.room, loudspeaker)
+    for s, loudspeaker in enumerate(built.loudspeakers):
+        allowed = first_mirrors(built.room, loudspeaker)
         for d, source in enumerate(np.array(loudspeaker.driver_points)):
             beams = grow(source, ahead, mirrors, reach, allowed)
-            for place in range(len(stage.ears)):
-                rows.append(_found(stage, (s, d, place), beams, ear_beams[place], order, mirrors, beside))
+            for place in range(len(built.ears)):
+                rows.append(_found(built, (s, d, place), beams, ear_beams[place], order, mirrors, beside))
     return joined(rows)
 
 
@@ -86,33 +86,33 @@ class PathsWithin:
     deepest: int
 
 
-def trace_within(stage: Stage, extra_m: float, *, beside_m: float = 0.0) -> PathsWithin:
+def trace_within(built: BuiltScene, extra_m: float, *, beside_m: float = 0.0) -> PathsWithin:
     """Find every path that is at most `extra_m` longer than the direct one, whatever its order.
 
     A beam is given up when the straight way from its image to the ear is too long already: later mirrors only make it
     longer.  So the search ends by itself, where it does not meet `MOST_MIRRORS` or `MOST_BEAMS` first.
     """
-    beside = slack_beside(stage.room, beside_m)
-    mirrors, reach = lay_mirrors(stage.room, beside[0]), reach_m(stage, MOST_MIRRORS)
+    beside = slack_beside(built.room, beside_m)
+    mirrors, reach = lay_mirrors(built.room, beside[0]), reach_m(built, MOST_MIRRORS)
 
     def one(job: tuple[int, int, int]) -> tuple[PathTable, bool, int]:
         s, d, place = job
-        source, ear = np.array(stage.loudspeakers[s].driver_points[d]), np.array(stage.ears[place])
+        source, ear = np.array(built.loudspeakers[s].driver_points[d]), np.array(built.ears[place])
         longest = float(np.linalg.norm(ear - source)) + extra_m
         limit = Reach(ear[None], np.array([longest]), MOST_BEAMS)
-        beams = grow(source, MOST_MIRRORS, mirrors, reach, first_mirrors(stage.room, stage.loudspeakers[s]), limit)
+        beams = grow(source, MOST_MIRRORS, mirrors, reach, first_mirrors(built.room, built.loudspeakers[s]), limit)
         none = grow(ear, 0, mirrors, reach)
         counts = beams[5][:, -1] - beams[5][:, 0]
         grown = int(np.flatnonzero(counts)[-1])
-        found = _found(stage, job, beams, none, max(grown, 1), mirrors, beside)
+        found = _found(built, job, beams, none, max(grown, 1), mirrors, beside)
         ended = len(beams[5]) == MOST_MIRRORS + 1 and not counts[-1]
         return found.chosen(np.flatnonzero(found.length_m <= longest)), bool(ended), grown
 
     jobs = [
         (s, d, place)
-        for s, loudspeaker in enumerate(stage.loudspeakers)
+        for s, loudspeaker in enumerate(built.loudspeakers)
         for d in range(len(loudspeaker.driver_points))
-        for place in range(len(stage.ears))
+        for place in range(len(built.ears))
     ]
     with ThreadPoolExecutor(all_cores()) as pool:
         rows, ended, grown = zip(*pool.map(one, jobs), strict=True)
@@ -120,7 +120,7 @@ def trace_within(stage: Stage, extra_m: float, *, beside_m: float = 0.0) -> Path
 
 
 def _found(
-    stage: Stage,
+    built: BuiltScene,
     job: tuple[int, int, int],
     source_beams: Beams,
     ear_beams: Beams,
@@ -133,9 +133,9 @@ def _found(
     from sim.propagation.mirrors.path_kernels import find_paths
 
     s, d, place = job
-    room, loudspeaker = stage.room, stage.loudspeakers[s]
+    room, loudspeaker = built.room, built.loudspeakers[s]
     own, facets = room.owner_number(loudspeaker.body), facet_tuple(room)
-    source, ear = np.array(loudspeaker.driver_points[d]), np.array(stage.ears[place])
+    source, ear = np.array(loudspeaker.driver_points[d]), np.array(built.ears[place])
     sequences, points = find_paths(
         source_beams, ear_beams, order, mirrors.number, mirrors.facing, own, facets, beside, room.ray_arrays
     )
@@ -144,12 +144,12 @@ def _found(
     sequences = np.vstack([np.full((1, order), -1), sequences[keep]])
     points = np.concatenate([np.full((1, order, 3), np.nan), points[keep]])
     margins = path_margins(source, ear, sequences, points, own, facets, edge_tuple(room))
-    return _rows(stage, s, d, place, source, ear, sequences, points, margins, own)
+    return _rows(built, s, d, place, source, ear, sequences, points, margins, own)
 
 
-def reach_m(stage: Stage, order: int) -> float:
+def reach_m(built: BuiltScene, order: int) -> float:
     """No image of `order` mirrors is further than this from anything in the room, sources and ears included."""
-    points = [stage.room.triangles.reshape(-1, 3), *(one.driver_points for one in stage.loudspeakers), stage.ears]
+    points = [built.room.triangles.reshape(-1, 3), *(one.driver_points for one in built.loudspeakers), built.ears]
     return (2 * order + 2) * float(np.linalg.norm(np.ptp(np.concatenate(points), axis=0)))
 
 
@@ -163,7 +163,7 @@ def _distinct(points: FloatArray, sequences: IntArray) -> IntArray:
 
 
 def _rows(
-    stage: Stage,
+    built: BuiltScene,
     s: int,
     d: int,
     place: int,
@@ -183,7 +183,7 @@ def _rows(
     steps = np.linalg.norm(np.diff(filled, axis=1), axis=2)
     first, last = filled[:, 1], filled[np.arange(n), order]
     blocked = np.zeros(n, dtype=bool)
-    blocked[0] = blocker(source, ear, -1, -1, own, *stage.room.ray_arrays) >= 0
+    blocked[0] = blocker(source, ear, -1, -1, own, *built.room.ray_arrays) >= 0
     margin, which, kind = margins
     return PathTable(
         loudspeaker=np.full(n, s),
@@ -218,7 +218,7 @@ def _unit(vectors: FloatArray) -> FloatArray:
     return np.asarray(vectors / np.linalg.norm(vectors, axis=-1, keepdims=True))
 
 
-def survey_first_order(stage: Stage) -> tuple[Candidate, ...]:
+def survey_first_order(built: BuiltScene) -> tuple[Candidate, ...]:
     """Ask of every surface whether it mirrors a driver to a listener, and if not, by how much it fails.
 
     Delay and level are those of a hard surface and equal radiation in all directions (the mirror formula), so
@@ -226,13 +226,13 @@ def survey_first_order(stage: Stage) -> tuple[Candidate, ...]:
     """
     from sim.propagation.mirrors.kernels import survey
 
-    room, speed = stage.room, stage.air.speed_of_sound_m_s
+    room, speed = built.room, built.air.speed_of_sound_m_s
     facets, edges = facet_tuple(room), edge_tuple(room)
     found: list[Candidate] = []
-    for loudspeaker in stage.loudspeakers:
+    for loudspeaker in built.loudspeakers:
         own, allowed = room.owner_number(loudspeaker.body), first_mirrors(room, loudspeaker)
         for d, source in enumerate(np.array(loudspeaker.driver_points)):
-            for place, ear in enumerate(np.array(stage.ears)):
+            for place, ear in enumerate(np.array(built.ears)):
                 points, inside, rim, blocked_by, shade = survey(source, ear, own, facets, room.ray_arrays, edges)
                 direct = float(np.linalg.norm(ear - source))
                 for f, facet in enumerate(room.facets):

@@ -11,9 +11,9 @@ from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.materials import reflection_factor
 from sim.acoustics.patches import effective_reflection, patch_share
 from sim.arrays import BoolArray, ComplexArray, FloatArray
+from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish
 from sim.placement.panels import PlacedPanel
-from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.finite_facets import finite_factors
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
@@ -29,7 +29,7 @@ UNCOUPLED_BELOW = 0.02
 
 
 def surface_factors(
-    stage: Stage, paths: PathTable, frequencies_hz: FloatArray, *, coupled: bool = True
+    built: BuiltScene, paths: PathTable, frequencies_hz: FloatArray, *, coupled: bool = True
 ) -> ComplexArray:
     """Product of the reflection factors along each path, complex, shape (path, f).
 
@@ -46,78 +46,78 @@ def surface_factors(
     thick panel covers other points of the wall than its face does.  Diffraction at its front edges is in
     `panel_frames`.
     """
-    per_facet = reflection_factor(stage.absorption, frequencies_hz)
-    special = _special_facets(stage)
+    per_facet = reflection_factor(built.absorption, frequencies_hz)
+    special = _special_facets(built)
     product = np.ones((len(paths), len(frequencies_hz)))
     for facets in paths.facets.T:
         met = np.flatnonzero((facets >= 0) & ~special[np.maximum(facets, 0)])
         product[met] *= per_facet[facets[met]]
     factors = product.astype(np.complex128)
     if special.any():
-        incidences = incidences_with(stage, paths, special)
+        incidences = incidences_with(built, paths, special)
         rows = max(1, VALUES_AT_ONCE // max(1, len(frequencies_hz)))
         for start in range(0, len(incidences), rows):
             few = incidences.chosen(slice(start, start + rows))
-            np.multiply.at(factors, few.path, met_factors(stage, few, frequencies_hz, coupled=coupled))
+            np.multiply.at(factors, few.path, met_factors(built, few, frequencies_hz, coupled=coupled))
     return factors
 
 
-def facet_factors(stage: Stage, incidences: Incidences, frequencies_hz: FloatArray) -> ComplexArray:
+def facet_factors(built: BuiltScene, incidences: Incidences, frequencies_hz: FloatArray) -> ComplexArray:
     """Reflection factor (incidence, f) of any facets, those with layers or panels each at its own angle and place."""
-    factors = reflection_factor(stage.absorption, frequencies_hz)[incidences.facet].astype(np.complex128)
-    special = np.flatnonzero(_special_facets(stage)[incidences.facet])
+    factors = reflection_factor(built.absorption, frequencies_hz)[incidences.facet].astype(np.complex128)
+    special = np.flatnonzero(_special_facets(built)[incidences.facet])
     rows = max(1, VALUES_AT_ONCE // max(1, len(frequencies_hz)))
     for start in range(0, len(special), rows):
         few = special[start : start + rows]
-        factors[few] = met_factors(stage, incidences.chosen(few), frequencies_hz)
+        factors[few] = met_factors(built, incidences.chosen(few), frequencies_hz)
     return factors
 
 
 def met_factors(
-    stage: Stage, incidences: Incidences, frequencies_hz: FloatArray, *, coupled: bool = True
+    built: BuiltScene, incidences: Incidences, frequencies_hz: FloatArray, *, coupled: bool = True
 ) -> ComplexArray:
     """Reflection factor (incidence, f) of facets with layers or panels, each at its own angle."""
-    bare = _bare_factors(stage, incidences, frequencies_hz)
-    plane = stage.room.arrays.plane[incidences.facet]
+    bare = _bare_factors(built, incidences, frequencies_hz)
+    plane = built.room.arrays.plane[incidences.facet]
     result = bare.copy()
-    for here in dict.fromkeys(panel.plane for panel in stage.panels):
+    for here in dict.fromkeys(panel.plane for panel in built.panels):
         rows = np.flatnonzero(plane == here)
         if rows.size:
-            covers = _panels_in(stage, here, incidences.chosen(rows), bare[rows], frequencies_hz, coupled)
+            covers = _panels_in(built, here, incidences.chosen(rows), bare[rows], frequencies_hz, coupled)
             result[rows] = effective_reflection(bare[rows], *covers)
     return result
 
 
 def panel_shares(
-    stage: Stage, panels: Sequence[PlacedPanel], incidences: Incidences, frequencies_hz: FloatArray
+    built: BuiltScene, panels: Sequence[PlacedPanel], incidences: Incidences, frequencies_hz: FloatArray
 ) -> ComplexArray:
     """Share F of some panels of one plane in incidences with that plane, complex, shape (panel, incidence, f).
 
     As in R = R_w + sum of (R_p - R_w) F: 1 for a panel that is large against the Fresnel zone, 1/2 on its edge, 0 far
     outside.
     """
-    bare = _bare_factors(stage, incidences, frequencies_hz)
+    bare = _bare_factors(built, incidences, frequencies_hz)
     shares = np.zeros((len(panels), *bare.shape), dtype=np.complex128)
     for share, panel in zip(shares, panels, strict=True):
-        face = _layered_factor(stage, stage.finishes[panel.finish], incidences.cosine, frequencies_hz)
+        face = _layered_factor(built, built.finishes[panel.finish], incidences.cosine, frequencies_hz)
         share[:] = share_of_panel(
-            panel.corners_m, panel.normal, incidences, (bare, face), frequencies_hz, stage.air.speed_of_sound_m_s
+            panel.corners_m, panel.normal, incidences, (bare, face), frequencies_hz, built.air.speed_of_sound_m_s
         )
     return shares
 
 
-def _bare_factors(stage: Stage, incidences: Incidences, frequencies_hz: FloatArray) -> ComplexArray:
+def _bare_factors(built: BuiltScene, incidences: Incidences, frequencies_hz: FloatArray) -> ComplexArray:
     """Reflection factor (incidence, f) of facets without their panels."""
-    bare = reflection_factor(stage.absorption[incidences.facet], frequencies_hz).astype(np.complex128)
-    layered = stage.finish_of_facet[incidences.facet] if stage.finishes else np.full(len(incidences), -1)
+    bare = reflection_factor(built.absorption[incidences.facet], frequencies_hz).astype(np.complex128)
+    layered = built.finish_of_facet[incidences.facet] if built.finishes else np.full(len(incidences), -1)
     for number in np.unique(layered[layered >= 0]):
         rows = layered == number
-        bare[rows] = _layered_factor(stage, stage.finishes[number], incidences.cosine[rows], frequencies_hz)
+        bare[rows] = _layered_factor(built, built.finishes[number], incidences.cosine[rows], frequencies_hz)
     return bare
 
 
 def _panels_in(
-    stage: Stage,
+    built: BuiltScene,
     plane: int,
     incidences: Incidences,
     bare: ComplexArray,
@@ -125,14 +125,14 @@ def _panels_in(
     coupled: bool,
 ) -> Iterator[tuple[ComplexArray, ComplexArray]]:
     """Reflection factor as seen from the wall, and share, of every panel in a plane, each (incidence, f)."""
-    speed = stage.air.speed_of_sound_m_s
+    speed = built.air.speed_of_sound_m_s
     faces: dict[int, ComplexArray] = {}
-    for panel in stage.panels:
+    for panel in built.panels:
         if panel.plane != plane:
             continue
         if panel.finish not in faces:
             faces[panel.finish] = _layered_factor(
-                stage, stage.finishes[panel.finish], incidences.cosine, frequencies_hz
+                built, built.finishes[panel.finish], incidences.cosine, frequencies_hz
             )
         face = faces[panel.finish]
         ahead = 2.0 * panel.depth_m * incidences.cosine[:, None] / speed
@@ -163,23 +163,23 @@ def share_of_panel(
 
 
 def _layered_factor(
-    stage: Stage, finish: LayeredFinish, cosine: FloatArray, frequencies_hz: FloatArray
+    built: BuiltScene, finish: LayeredFinish, cosine: FloatArray, frequencies_hz: FloatArray
 ) -> ComplexArray:
     """Reflection factor (incidence, f) of an absorber at cosines (incidence,)."""
-    return reflection_factor_at(finish.build_up, np.maximum(frequencies_hz, LOWEST_HZ), np.arccos(cosine), stage.air)
+    return reflection_factor_at(finish.build_up, np.maximum(frequencies_hz, LOWEST_HZ), np.arccos(cosine), built.air)
 
 
-def _special_facets(stage: Stage) -> BoolArray:
+def _special_facets(built: BuiltScene) -> BoolArray:
     """Whether each facet (facet,) has layers or hangs with panels in one plane."""
-    special = np.isin(stage.room.arrays.plane, [panel.plane for panel in stage.panels])
-    return special | (stage.finish_of_facet >= 0) if stage.finishes else special
+    special = np.isin(built.room.arrays.plane, [panel.plane for panel in built.panels])
+    return special | (built.finish_of_facet >= 0) if built.finishes else special
 
 
 # The complex gain of each path: directivity, surfaces, distance and air.
 
 
 def path_gains(
-    stage: Stage, paths: PathTable, frequencies_hz: FloatArray, *, delayed: bool = True, coupled: bool = True
+    built: BuiltScene, paths: PathTable, frequencies_hz: FloatArray, *, delayed: bool = True, coupled: bool = True
 ) -> ComplexArray:
     """Complex pressure (path, f) at the listener, for a loudspeaker of pressure 1 at 1 m on its axis.
 
@@ -189,13 +189,13 @@ def path_gains(
 
     Neglected: the angle dependence of surfaces known only by random-incidence coefficients, and scattering.
     """
-    speed = stage.air.speed_of_sound_m_s
-    gains = surface_factors(stage, paths, frequencies_hz, coupled=coupled)
-    rows, product = finite_factors(stage, paths, frequencies_hz)
+    speed = built.air.speed_of_sound_m_s
+    gains = surface_factors(built, paths, frequencies_hz, coupled=coupled)
+    rows, product = finite_factors(built, paths, frequencies_hz)
     gains[rows] *= product
-    air_db = attenuation_db_per_m(frequencies_hz, stage.air)[None, :] * paths.length_m[:, None]
+    air_db = attenuation_db_per_m(frequencies_hz, built.air)[None, :] * paths.length_m[:, None]
     gains *= 10.0 ** (-air_db / 20.0) / paths.length_m[:, None]
-    for s, loudspeaker in enumerate(stage.loudspeakers):
+    for s, loudspeaker in enumerate(built.loudspeakers):
         for d in range(len(loudspeaker.model.drivers)):
             mine = np.flatnonzero((paths.loudspeaker == s) & (paths.driver == d))
             if mine.size:

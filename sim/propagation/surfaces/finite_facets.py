@@ -27,7 +27,7 @@ from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 from sim.geometry.bare_sides import bare_sides
 from sim.geometry.facets import Facet
 from sim.geometry.room import Room
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
 from sim.propagation.surfaces.panel_fractions import LOWEST_HZ, fractions_of_polygons
@@ -49,21 +49,21 @@ is down 20 dB there."""
 KEPT_HZ, KEPT_FROM = np.geomspace(250.0, 8000.0, 11), 10.0 ** (-30.0 / 20.0)
 
 
-def finite_facets(stage: Stage) -> BoolArray:
+def finite_facets(built: BuiltScene) -> BoolArray:
     """Return (f,): facets with a bare side, which take a factor."""
-    starts = stage.room.arrays.rim_start
-    bare = np.concatenate([[0], np.cumsum(bare_sides(stage.room))])
+    starts = built.room.arrays.rim_start
+    bare = np.concatenate([[0], np.cumsum(bare_sides(built.room))])
     return np.asarray(bare[starts[1:]] > bare[starts[:-1]])
 
 
-def takes_factor(stage: Stage, facets: IntArray) -> BoolArray:
+def takes_factor(built: BuiltScene, facets: IntArray) -> BoolArray:
     """Whether each mirror (p, K) of sequences takes F: it ends in the air, and no edges stand for it."""
     known = facets >= 0
-    taking = known & finite_facets(stage)[np.maximum(facets, 0)]
+    taking = known & finite_facets(built)[np.maximum(facets, 0)]
     order = known.sum(axis=1)
     taking[order == 1] = False
     if facets.shape[1] > 1:
-        large = np.array([facet.area_m2 >= SMALLEST_MIRROR_M2 for facet in stage.room.facets])
+        large = np.array([facet.area_m2 >= SMALLEST_MIRROR_M2 for facet in built.room.facets])
         two = np.flatnonzero(order == 2)
         taking[two, 0] &= ~large[facets[two, 1]]
         taking[two, 1] &= ~large[facets[two, 0]]
@@ -75,7 +75,7 @@ def is_beside(paths: PathTable) -> BoolArray:
     return np.asarray((paths.margin_m < -WITHIN_M) & (paths.margin_facet >= 0))
 
 
-def finite_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) -> tuple[IntArray, ComplexArray]:
+def finite_factors(built: BuiltScene, paths: PathTable, frequencies_hz: FloatArray) -> tuple[IntArray, ComplexArray]:
     """Return rows (n,) of the paths that take factors, and the product of these, complex (n, f).
 
     A path that lies beside a facet for which edges stand carries nothing itself: its edges do.  Nearer to the rim than
@@ -83,9 +83,9 @@ def finite_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) -
     """
     rows = np.flatnonzero((paths.order >= 2) | is_beside(paths) | _near_rim(paths))
     some = paths.chosen(rows)
-    taking = takes_factor(stage, some.facets)
-    beside = _beside_m(stage, some)
-    switched = _on_rim(stage, some, taking)
+    taking = takes_factor(built, some.facets)
+    beside = _beside_m(built, some)
+    switched = _on_rim(built, some, taking)
     touched = taking.any(axis=1) | (beside > 0.0).any(axis=1) | (switched < 1.0)
     rows, taking, beside = rows[touched], taking[touched], beside[touched]
     product = np.ones((len(rows), len(frequencies_hz)), dtype=np.complex128)
@@ -94,15 +94,15 @@ def finite_factors(stage: Stage, paths: PathTable, frequencies_hz: FloatArray) -
     product *= switched[touched, None]
     product[((beside > 0.0) & ~taking).any(axis=1)] = 0.0
     few = paths.chosen(rows)
-    wanted = np.zeros(len(stage.room.facets), dtype=np.bool_)
+    wanted = np.zeros(len(built.room.facets), dtype=np.bool_)
     wanted[few.facets[taking]] = True
-    met = incidences_with(stage, few, wanted)
+    met = incidences_with(built, few, wanted)
     turn = _turns(few, wanted)
     mine = np.flatnonzero(taking[met.path, turn])
     met, turn = met.chosen(mine), turn[mine]
     for f in np.unique(met.facet):
         here = np.flatnonzero(met.facet == f)
-        factor = _factor(stage, int(f), met.chosen(here), beside[met.path[here], turn[here]], frequencies_hz)
+        factor = _factor(built, int(f), met.chosen(here), beside[met.path[here], turn[here]], frequencies_hz)
         np.multiply.at(product, met.path[here], factor)
     return rows, product
 
@@ -112,7 +112,7 @@ def _near_rim(paths: PathTable) -> BoolArray:
     return np.asarray((np.abs(paths.margin_m) <= 2.0 * WITHIN_M) & (paths.margin_facet >= 0))
 
 
-def _on_rim(stage: Stage, paths: PathTable, taking: BoolArray) -> FloatArray:
+def _on_rim(built: BuiltScene, paths: PathTable, taking: BoolArray) -> FloatArray:
     """Weight (p,) of images whose point lies on a bare side, to `WITHIN_M`: 1 inside it, 0 outside, 1/2 on it.
 
     So that image and edges together switch nothing, inside and outside are those of the edge's own integral: by the
@@ -122,17 +122,17 @@ def _on_rim(stage: Stage, paths: PathTable, taking: BoolArray) -> FloatArray:
     """
     from sim.rays.shape_kernels import inside_polygon
 
-    weight, arrays, bare = np.ones(len(paths)), stage.room.arrays, bare_sides(stage.room)
+    weight, arrays, bare = np.ones(len(paths)), built.room.arrays, bare_sides(built.room)
     rows = np.flatnonzero(_near_rim(paths))
-    wanted = np.zeros(len(stage.room.facets), dtype=np.bool_)
+    wanted = np.zeros(len(built.room.facets), dtype=np.bool_)
     wanted[paths.facets[rows][paths.facets[rows] >= 0]] = True
-    met = incidences_with(stage, paths.chosen(rows), wanted)
+    met = incidences_with(built, paths.chosen(rows), wanted)
     turn = _turns(paths.chosen(rows), wanted)
     for n in range(len(met)):
         row, f = int(rows[met.path[n]]), int(met.facet[n])
         if taking[row, turn[n]]:
             continue
-        facet, normal = stage.room.facets[f], arrays.normal[f]
+        facet, normal = built.room.facets[f], arrays.normal[f]
         rim = arrays.rim[arrays.rim_start[f] : arrays.rim_start[f + 1]]
         here = np.array(facet.to_plane(met.point[n]))
         sent = met.arriving[n] - 2.0 * (met.arriving[n] @ normal) * normal
@@ -156,7 +156,7 @@ def _on_rim(stage: Stage, paths: PathTable, taking: BoolArray) -> FloatArray:
     return weight
 
 
-def worth_keeping(stage: Stage, paths: PathTable) -> IntArray:
+def worth_keeping(built: BuiltScene, paths: PathTable) -> IntArray:
     """Rows without those beside their facets whose own factors stay under -30 dB from 250 Hz to 8 kHz.
 
     Where edges stand for a facet, the row stays: its edges say what it carries.  Rows over the loudspeaker's own
@@ -164,12 +164,12 @@ def worth_keeping(stage: Stage, paths: PathTable) -> IntArray:
     """
     beside = np.flatnonzero(is_beside(paths))
     some = paths.chosen(beside)
-    rows, product = finite_factors(stage, some, KEPT_HZ)
-    edges_stand = ((_beside_m(stage, some) > 0.0) & ~takes_factor(stage, some.facets)).any(axis=1)
+    rows, product = finite_factors(built, some, KEPT_HZ)
+    edges_stand = ((_beside_m(built, some) > 0.0) & ~takes_factor(built, some.facets)).any(axis=1)
     weak = np.zeros(len(some), dtype=np.bool_)
     weak[rows] = np.abs(product).max(axis=1, initial=0.0) < KEPT_FROM
-    own = np.array([stage.room.owner_number(one.body) for one in stage.loudspeakers])[some.loudspeaker]
-    over_own = ((some.facets >= 0) & (stage.room.arrays.owner[some.facets] == own[:, None])).any(axis=1)
+    own = np.array([built.room.owner_number(one.body) for one in built.loudspeakers])[some.loudspeaker]
+    over_own = ((some.facets >= 0) & (built.room.arrays.owner[some.facets] == own[:, None])).any(axis=1)
     return np.setdiff1d(np.arange(len(paths)), beside[(weak & ~edges_stand) | over_own])
 
 
@@ -178,26 +178,26 @@ def _turns(paths: PathTable, wanted: BoolArray) -> IntArray:
     return np.nonzero((paths.facets >= 0) & wanted[np.maximum(paths.facets, 0)])[1]
 
 
-def _beside_m(stage: Stage, paths: PathTable) -> FloatArray:
+def _beside_m(built: BuiltScene, paths: PathTable) -> FloatArray:
     """How far each point (p, K) lies outside the rim of its facet, 0 within."""
     from sim.rays.shape_kernels import distance_to_border, inside_polygon
 
-    out, arrays = np.zeros(paths.facets.shape), stage.room.arrays
+    out, arrays = np.zeros(paths.facets.shape), built.room.arrays
     for row in np.flatnonzero(is_beside(paths)):
         for turn in range(paths.order[row]):
             f = int(paths.facets[row, turn])
-            x, y = stage.room.facets[f].to_plane(paths.points[row, turn])
+            x, y = built.room.facets[f].to_plane(paths.points[row, turn])
             rim = arrays.rim[arrays.rim_start[f] : arrays.rim_start[f + 1]]
             if not inside_polygon(x, y, rim) and (away := distance_to_border(x, y, rim)) > WITHIN_M:
                 out[row, turn] = away
     return out
 
 
-def nearest_on_facet(stage: Stage, f: int, point: FloatArray) -> FloatArray:
+def nearest_on_facet(built: BuiltScene, f: int, point: FloatArray) -> FloatArray:
     """The point (3,) itself where it lies on a facet or what continues it, else the nearest of the rim."""
     from sim.rays.shape_kernels import inside_polygon
 
-    facet, arrays = stage.room.facets[f], stage.room.arrays
+    facet, arrays = built.room.facets[f], built.room.arrays
     rim = arrays.rim[arrays.rim_start[f] : arrays.rim_start[f + 1]]
     place = facet.to_plane(point)
     if inside_polygon(place[0], place[1], rim):
@@ -208,14 +208,16 @@ def nearest_on_facet(stage: Stage, f: int, point: FloatArray) -> FloatArray:
     return facet.from_plane(feet[np.argmin(((feet - place) ** 2).sum(axis=1))])
 
 
-def _factor(stage: Stage, f: int, met: Incidences, beside_m: FloatArray, frequencies_hz: FloatArray) -> ComplexArray:
+def _factor(
+    built: BuiltScene, f: int, met: Incidences, beside_m: FloatArray, frequencies_hz: FloatArray
+) -> ComplexArray:
     """F (m, f) of a facet in incidences with its plane, faded where the point lies beside it by (m,)."""
-    speed = stage.air.speed_of_sound_m_s
+    speed = built.air.speed_of_sound_m_s
     frequencies = np.maximum(frequencies_hz, LOWEST_HZ)
     stretch = 0.5 * (1.0 / met.before_m + 1.0 / met.after_m)
     total = np.zeros((len(met), len(frequencies)), dtype=np.complex128)
-    normal = stage.room.facets[f].normal
-    for sign, ring in outlines(stage.room, f):
+    normal = built.room.facets[f].normal
+    for sign, ring in outlines(built.room, f):
         corners = _about_points(ring, met, normal)
         total += sign * fractions_of_polygons(corners, stretch, 2.0 * np.pi * frequencies / speed)
     outside = np.flatnonzero(beside_m > 0.0)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.arrays import BoolArray, FloatArray, IntArray
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.paths import PathTable
 
 NEAREST_M = 1e-3
@@ -53,7 +53,7 @@ class Incidences:
         return Incidences(*(getattr(self, name)[rows] for name in Incidences.__slots__))
 
 
-def incidences_with(stage: Stage, paths: PathTable, wanted: BoolArray) -> Incidences:
+def incidences_with(built: BuiltScene, paths: PathTable, wanted: BoolArray) -> Incidences:
     """Return the incidences with the wanted facets (facet,), path by path for each turn.
 
     The first leg runs along `departure`; its length is that of the way from the driver to the first point along it,
@@ -64,20 +64,20 @@ def incidences_with(stage: Stage, paths: PathTable, wanted: BoolArray) -> Incide
     path, turn = np.nonzero((paths.facets >= 0) & wanted[np.maximum(paths.facets, 0)])
     points, facet = paths.points, paths.facets[path, turn]
     starts = np.full((len(paths), 3), np.nan)
-    for s, loudspeaker in enumerate(stage.loudspeakers):
+    for s, loudspeaker in enumerate(built.loudspeakers):
         mine = paths.loudspeaker == s
         starts[mine] = loudspeaker.driver_points[paths.driver[mine]]
     first = np.einsum("pi,pi->p", points[:, 0] - starts, paths.departure)
     between = np.linalg.norm(np.diff(points, axis=1), axis=2)
     travelled = np.cumsum(np.column_stack([first, between]), axis=1)
-    arriving = _directions(stage, paths)[path, turn]
-    cosine = np.abs(np.einsum("mi,mi->m", arriving, stage.room.arrays.normal[facet]))
+    arriving = _directions(built, paths)[path, turn]
+    cosine = np.abs(np.einsum("mi,mi->m", arriving, built.room.arrays.normal[facet]))
     before = np.clip(travelled[path, turn], NEAREST_M, None)
     after = np.clip(paths.length_m[path] - before, NEAREST_M, None)
     return Incidences(path, facet, points[path, turn], arriving, np.clip(cosine, GRAZING_COS, 1.0), before, after)
 
 
-def _directions(stage: Stage, paths: PathTable) -> FloatArray:
+def _directions(built: BuiltScene, paths: PathTable) -> FloatArray:
     """Unit vectors (p, K, 3) along the leg that ends at each point.
 
     In a corner, where two surfaces are touched at one point, the leg between them has no length but still the direction
@@ -88,7 +88,7 @@ def _directions(stage: Stage, paths: PathTable) -> FloatArray:
     for turn in range(1, paths.points.shape[1]):
         legs = paths.points[:, turn] - paths.points[:, turn - 1]
         length = np.linalg.norm(legs, axis=1, keepdims=True)
-        normal = stage.room.arrays.normal[np.maximum(paths.facets[:, turn - 1], 0)]
+        normal = built.room.arrays.normal[np.maximum(paths.facets[:, turn - 1], 0)]
         before = ways[:, turn - 1]
         mirrored = before - 2.0 * np.einsum("pi,pi->p", before, normal)[:, None] * normal
         ways[:, turn] = np.where(length > SHORTEST_LEG_M, legs / np.maximum(length, SHORTEST_LEG_M), mirrored)

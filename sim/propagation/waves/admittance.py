@@ -9,7 +9,7 @@ import numpy as np
 from sim.acoustics.layered_reflection import surface_impedance
 from sim.acoustics.materials import reflection_factor
 from sim.arrays import ComplexArray, FloatArray, frozen
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 
 LOWEST_HZ = 20.0
 """Absorbers in layers are worked out above this."""
@@ -17,11 +17,11 @@ STRAIGHT = np.array([1.0])
 SAME_PLANE_M, SAME_DIRECTION = 2e-3, 0.999
 
 
-def admittance_of_finish(stage: Stage, number: int, frequencies_hz: FloatArray) -> ComplexArray:
+def admittance_of_finish(built: BuiltScene, number: int, frequencies_hz: FloatArray) -> ComplexArray:
     """Rho c / Z (f,) of an absorber in layers, as it is where sound meets it straight on."""
-    finish = stage.finishes[number]
-    impedance = surface_impedance(finish.build_up, np.maximum(frequencies_hz, LOWEST_HZ), STRAIGHT, stage.air)[0]
-    return np.asarray(stage.air.density_kg_m3 * stage.air.speed_of_sound_m_s / impedance, dtype=np.complex128)
+    finish = built.finishes[number]
+    impedance = surface_impedance(finish.build_up, np.maximum(frequencies_hz, LOWEST_HZ), STRAIGHT, built.air)[0]
+    return np.asarray(built.air.density_kg_m3 * built.air.speed_of_sound_m_s / impedance, dtype=np.complex128)
 
 
 def admittance_of_absorption(absorption: FloatArray, frequencies_hz: FloatArray) -> ComplexArray:
@@ -50,21 +50,21 @@ def _diffuse_table() -> tuple[FloatArray, FloatArray]:
 
 
 def face_admittances(
-    stage: Stage, bodies: tuple[str, ...], normals: FloatArray, points: FloatArray, frequencies_hz: FloatArray
+    built: BuiltScene, bodies: tuple[str, ...], normals: FloatArray, points: FloatArray, frequencies_hz: FloatArray
 ) -> ComplexArray:
     """Admittance (n, f) of faces with unit normals (n, 3) through points (n, 3) of the bodies they belong to (n,)."""
     found = np.zeros((len(bodies), len(frequencies_hz)), dtype=np.complex128)
-    facets = stage.room.facets
+    facets = built.room.facets
     for row, (body, normal, point) in enumerate(zip(bodies, normals, points, strict=True)):
         for f, facet in enumerate(facets):
             if facet.owner != body or float(facet.normal @ normal) < SAME_DIRECTION:
                 continue
             if abs(float(facet.normal @ point) - facet.offset_m) > SAME_PLANE_M:
                 continue
-            finish = int(stage.finish_of_facet[f]) if stage.finishes else -1
+            finish = int(built.finish_of_facet[f]) if built.finishes else -1
             if finish >= 0:
-                found[row] = admittance_of_finish(stage, finish, frequencies_hz)
+                found[row] = admittance_of_finish(built, finish, frequencies_hz)
             else:
-                found[row] = admittance_of_absorption(stage.absorption[f], frequencies_hz)
+                found[row] = admittance_of_absorption(built.absorption[f], frequencies_hz)
             break
     return found

@@ -17,9 +17,9 @@ import numpy as np
 from sim.answers import printable
 from sim.arrays import FloatArray, IntArray
 from sim.geometry.facets import Facet
+from sim.placement.built_scene import BuiltScene
 from sim.placement.collisions import Solids
 from sim.placement.solids import shared_depth_m
-from sim.placement.stage import Stage
 from sim.propagation.waves.elements import outward_quads
 
 BESIDE_PATH_M, BESIDE_BODY_M, BESIDE_WALL_M = 0.6, 0.3, 0.3
@@ -70,18 +70,18 @@ class Cluster:
         return np.append(largest[:, :2].mean(axis=0), top + HALF_LINE_M)
 
 
-def find_cluster(stage: Stage, furniture: Sequence[Solids]) -> Cluster | None:
+def find_cluster(built: BuiltScene, furniture: Sequence[Solids]) -> Cluster | None:
     """Find what stands near, or None where no furniture does."""
     lines = [
         np.stack([point, ear])
-        for loudspeaker in stage.loudspeakers
+        for loudspeaker in built.loudspeakers
         for point in loudspeaker.driver_points
-        for ear in stage.ears
+        for ear in built.ears
     ]
-    held = {one.body for one in stage.loudspeakers if one.built_into}
+    held = {one.body for one in built.loudspeakers if one.built_into}
     pieces = {piece.name: piece.parts for piece in furniture if piece.parts and piece.name not in held}
     cabinets = {}
-    for loudspeaker in stage.loudspeakers:
+    for loudspeaker in built.loudspeakers:
         corners = loudspeaker.corners
         measured = any(driver.data_number >= 0 for driver in loudspeaker.model.drivers)
         if corners is not None and not measured:
@@ -101,9 +101,9 @@ def find_cluster(stage: Stage, furniture: Sequence[Solids]) -> Cluster | None:
         near |= more
     chosen = [(name, solid) for name, parts in everything.items() if name in near for solid in parts]
     bodies, solids = tuple(name for name, _ in chosen), np.array([solid for _, solid in chosen])
-    numbers = tuple(bodies.index(one.body) if one.body in near else -1 for one in stage.loudspeakers)
+    numbers = tuple(bodies.index(one.body) if one.body in near else -1 for one in built.loudspeakers)
     meshes = tuple(piece.name for piece in furniture if not piece.parts)
-    return Cluster(bodies, solids, _walls_beside(stage, solids), numbers, meshes)
+    return Cluster(bodies, solids, _walls_beside(built, solids), numbers, meshes)
 
 
 def alike_about(
@@ -145,12 +145,12 @@ def _beside(parts: Sequence[FloatArray], others: Sequence[FloatArray], within_m:
     return any(shared_depth_m(one, other) > -within_m for one in parts for other in others)
 
 
-def _walls_beside(stage: Stage, solids: FloatArray) -> tuple[int, ...]:
+def _walls_beside(built: BuiltScene, solids: FloatArray) -> tuple[int, ...]:
     """Facets of the room that go into the kernel."""
-    room = stage.room
+    room = built.room
     corners = solids.reshape(-1, 3)
     own = [
-        f for f, facet in enumerate(room.facets) if facet.owner == room.owners[0] and stage.absorption[f].min() < 1.0
+        f for f, facet in enumerate(room.facets) if facet.owner == room.owners[0] and built.absorption[f].min() < 1.0
     ]
     found: list[tuple[float, float, int]] = []
     for f in own:

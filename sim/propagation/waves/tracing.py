@@ -23,8 +23,8 @@ from sim.acoustics.materials import reflection_factor
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.loudspeakers.loudspeaker import Loudspeaker, cabinet_corners
 from sim.machine.processes import all_cores
+from sim.placement.built_scene import BuiltScene
 from sim.placement.collisions import Solids
-from sim.placement.stage import Stage
 from sim.progress import Report, say_nothing
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
@@ -54,7 +54,7 @@ SAID_EVERY = 10
 
 
 def trace_waves(
-    stage: Stage,
+    built: BuiltScene,
     furniture: Sequence[Solids],
     order: int,
     frequencies_hz: FloatArray,
@@ -65,20 +65,20 @@ def trace_waves(
 
     frequencies_hz: (f,) even grid from 0 on, of which what lies below the end of the fade is used.
     """
-    cluster = find_cluster(stage, furniture) if to_hz > 0.0 else None
+    cluster = find_cluster(built, furniture) if to_hz > 0.0 else None
     if cluster is None:
         return None
-    limit, alone = reach_of(cluster.solids, to_hz, stage.air.speed_of_sound_m_s, lone=_edges_know(stage, cluster))
+    limit, alone = reach_of(cluster.solids, to_hz, built.air.speed_of_sound_m_s, lone=_edges_know(built, cluster))
     if limit < LOWEST_LIMIT_HZ and limit < to_hz:
         return None
     report("working out sound waves")
     some = frozen(frequencies_hz[frequencies_hz < FADE * alone])
-    return _Tracing(stage, cluster, order, some, limit, report).table(alone, to_hz)
+    return _Tracing(built, cluster, order, some, limit, report).table(alone, to_hz)
 
 
-def note_without_waves(stage: Stage, furniture: Sequence[Solids], to_hz: float = DEFAULT_TO_HZ) -> str:
+def note_without_waves(built: BuiltScene, furniture: Sequence[Solids], to_hz: float = DEFAULT_TO_HZ) -> str:
     """Why `trace_waves` was asked up to `to_hz` and gave nothing, in a sentence; empty where nothing stands near."""
-    cluster = find_cluster(stage, furniture) if to_hz > 0.0 else None
+    cluster = find_cluster(built, furniture) if to_hz > 0.0 else None
     if cluster is None:
         return ""
     return (
@@ -87,10 +87,10 @@ def note_without_waves(stage: Stage, furniture: Sequence[Solids], to_hz: float =
     )
 
 
-def _edges_know(stage: Stage, cluster: Cluster) -> bool:
+def _edges_know(built: BuiltScene, cluster: Cluster) -> bool:
     """Whether all that stands near is one rigid body away from walls, which edges do as well higher up."""
-    names = [f for f, facet in enumerate(stage.room.facets) if facet.owner in cluster.names]
-    return len(cluster.solids) == 1 and not cluster.walls and bool((stage.absorption[names] < RIGID).all())
+    names = [f for f, facet in enumerate(built.room.facets) if facet.owner in cluster.names]
+    return len(cluster.solids) == 1 and not cluster.walls and bool((built.absorption[names] < RIGID).all())
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,14 +113,14 @@ class _Row:
 
 class _Tracing:
     def __init__(
-        self, stage: Stage, cluster: Cluster, order: int, frequencies: FloatArray, limit: float, report: Report
+        self, built: BuiltScene, cluster: Cluster, order: int, frequencies: FloatArray, limit: float, report: Report
     ) -> None:
-        self.stage, self.cluster, self.order, self.frequencies = stage, cluster, order, frequencies
+        self.built, self.cluster, self.order, self.frequencies = built, cluster, order, frequencies
         self.limit, self.report = limit, report
-        self.speed = stage.air.speed_of_sound_m_s
+        self.speed = built.air.speed_of_sound_m_s
         self.sampled = sampled_hz(float(frequencies[-1]))
-        names = frozenset(stage.room.owners[1:])
-        self.walls, self.wall_numbers = without_bodies(stage, names)
+        names = frozenset(built.room.owners[1:])
+        self.walls, self.wall_numbers = without_bodies(built, names)
         middle = cluster.middle
         self.in_kernel = cluster.walls
         # a wall in the kernel is one body with its images: it counts for no order, and is there before and after
@@ -128,20 +128,20 @@ class _Tracing:
         self.sources: list[PointSource | DiscSource] = []
         self.source_rows: list[tuple[int, int, WallImages, int, bool]] = []
         self.directivities: list[tuple[int, int]] = []
-        for s, loudspeaker in enumerate(stage.loudspeakers):
+        for s, loudspeaker in enumerate(built.loudspeakers):
             for d, point in enumerate(np.array(loudspeaker.driver_points)):
                 images = images_by_walls(self.walls, point, middle, self.images_order, frequencies, s)
                 self._add_sources(s, d, images)
         self.ears: list[_Ears] = []
         begin = 0
-        for ear in np.array(stage.ears):
+        for ear in np.array(built.ears):
             images = images_by_walls(self.walls, ear, middle, self.images_order, frequencies)
             self.ears.append(_Ears(images, begin))
             begin += len(images)
 
     def _add_sources(self, s: int, d: int, images: WallImages) -> None:
         """Sources of one driver: itself, as a disc or a point, and its images as points."""
-        loudspeaker = self.stage.loudspeakers[s]
+        loudspeaker = self.built.loudspeakers[s]
         which = len(self.directivities)
         self.directivities.append((s, d))
         disc = self.cluster.cabinets[s] >= 0
@@ -203,7 +203,7 @@ class _Tracing:
         scattered: (g, image, ear image); ahead: (g,) what a disc in its lone cabinet sends ahead, None for points.
         """
         s, d, _ = place
-        fractions = self.stage.loudspeakers[s].model.fractions(self.frequencies)[d]
+        fractions = self.built.loudspeakers[s].model.fractions(self.frequencies)[d]
         pairs = self._pairs(images, ears)
         values = np.array([scattered[:, i, j] for i, j in pairs])
         lengths = np.array([self._shortest(images.points[i], ears.points[j]) for i, j in pairs])
@@ -215,7 +215,7 @@ class _Tracing:
                 lengths[row] = straight
         delays = lengths / self.speed
         gains = between(unrolled(values, self.sampled, delays), self.sampled, self.frequencies)
-        air_db = attenuation_db_per_m(self.frequencies, self.stage.air) * lengths[:, None]
+        air_db = attenuation_db_per_m(self.frequencies, self.built.air) * lengths[:, None]
         gains *= fractions * 10.0 ** (-air_db / 20.0) * np.exp(-2j * np.pi * self.frequencies * delays[:, None])
         rows = []
         for (i, j), length, gain in zip(pairs, lengths.tolist(), gains, strict=True):
@@ -233,9 +233,9 @@ class _Tracing:
         """For each loudspeaker coefficients (g, driver, c) of what walls mirror, and what goes ahead (driver, g)."""
         directions = even_directions()
         found: dict[int, tuple[ComplexArray, ComplexArray]] = {}
-        for s, loudspeaker in enumerate(self.stage.loudspeakers):
+        for s, loudspeaker in enumerate(self.built.loudspeakers):
             model = loudspeaker.model
-            alike = [t for t in found if self.stage.loudspeakers[t].model == model and self._disc(t) == self._disc(s)]
+            alike = [t for t in found if self.built.loudspeakers[t].model == model and self._disc(t) == self._disc(s)]
             if alike:
                 found[s] = found[alike[0]]
                 continue
@@ -283,15 +283,15 @@ class _Tracing:
     def _solve(self, lone: dict[int, tuple[ComplexArray, ComplexArray]]) -> tuple[ComplexArray, int]:
         """What is sent on from every source to every image of an ear, (g, source, ear), and the most elements."""
         planes: list[Wall] = [
-            (self.stage.room.facets[f].normal, self.stage.room.facets[f].offset_m) for f in self.in_kernel
+            (self.built.room.facets[f].normal, self.built.room.facets[f].offset_m) for f in self.in_kernel
         ]
-        factors = reflection_factor(self.stage.absorption[list(self.in_kernel)], self.sampled)
+        factors = reflection_factor(self.built.absorption[list(self.in_kernel)], self.sampled)
         ears = np.concatenate([ear.images.points for ear in self.ears])
         quads = np.concatenate([outward_quads(solid) for solid in self.cluster.solids])
         crossed = np.cross(quads[:, 2] - quads[:, 0], quads[:, 3] - quads[:, 1])
         normals = crossed / np.maximum(np.linalg.norm(crossed, axis=1, keepdims=True), 1e-12)
         owners = tuple(body for body in self.cluster.bodies for _ in range(6))
-        beta = face_admittances(self.stage, owners, normals, quads.mean(axis=1), self.sampled)
+        beta = face_admittances(self.built, owners, normals, quads.mean(axis=1), self.sampled)
         alike = alike_about(self.cluster.solids, planes)
         half = alike[0] if alike is not None and np.allclose(beta, beta[alike[1]], rtol=1e-9, atol=0.0) else None
         scattered = np.zeros((len(self.sampled), len(self.sources), len(ears)), dtype=np.complex128)
@@ -333,7 +333,7 @@ class _Tracing:
 
     def _others(self) -> tuple[PathTable, ComplexArray]:
         """Paths of the room without what stands near that are not in the table yet."""
-        bare, kept = without_bodies(self.stage, self.cluster.names)
+        bare, kept = without_bodies(self.built, self.cluster.names)
         paths = trace_paths(bare, self.order)
         room = bare.room.owners[0]
         by_walls = np.array([all(f < 0 or bare.room.facets[f].owner == room for f in row) for row in paths.facets])

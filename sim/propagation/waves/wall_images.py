@@ -9,7 +9,7 @@ import numpy as np
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.geometry.patches import Patch
 from sim.geometry.room import Room, build_room
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.beams import facet_tuple, grow, lay_mirrors, slack_beside, split
 from sim.propagation.mirrors.image_sources import first_mirrors, reach_m
 from sim.propagation.paths import PathTable
@@ -56,9 +56,9 @@ class WallImages:
         )
 
 
-def without_bodies(stage: Stage, names: frozenset[str]) -> tuple[Stage, IntArray]:
-    """The same stage without some bodies, and the number (f,) that each of its facets has in the whole one."""
-    room = stage.room
+def without_bodies(built: BuiltScene, names: frozenset[str]) -> tuple[BuiltScene, IntArray]:
+    """The same built scene without some bodies, and the number (f,) that each of its facets has in the whole one."""
+    room = built.room
     kept = [f for f, facet in enumerate(room.facets) if facet.owner not in names]
     bare = build_room(
         [
@@ -66,30 +66,35 @@ def without_bodies(stage: Stage, names: frozenset[str]) -> tuple[Stage, IntArray
             for f, facet in ((f, room.facets[f]) for f in kept)
         ]
     )
-    return _on(stage, bare, np.array(kept, dtype=np.int64)), np.array(kept, dtype=np.int64)
+    return _on(built, bare, np.array(kept, dtype=np.int64)), np.array(kept, dtype=np.int64)
 
 
-def _on(stage: Stage, bare: Room, kept: IntArray) -> Stage:
-    """A stage with fewer facets; panels on what has gone go with it."""
-    plane = {int(stage.room.arrays.plane[f]): int(bare.arrays.plane[n]) for n, f in enumerate(kept.tolist())}
-    panels = tuple(replace(panel, plane=plane[panel.plane]) for panel in stage.panels if panel.plane in plane)
+def _on(built: BuiltScene, bare: Room, kept: IntArray) -> BuiltScene:
+    """A built scene with fewer facets; panels on what has gone go with it."""
+    plane = {int(built.room.arrays.plane[f]): int(bare.arrays.plane[n]) for n, f in enumerate(kept.tolist())}
+    panels = tuple(replace(panel, plane=plane[panel.plane]) for panel in built.panels if panel.plane in plane)
     return replace(
-        stage,
+        built,
         room=bare,
-        absorption=frozen(stage.absorption[kept]),
-        finish_of_facet=frozen(stage.finish_of_facet[kept]) if len(stage.finish_of_facet) else stage.finish_of_facet,
-        scattering=frozen(stage.scattering[kept]) if len(stage.scattering) else stage.scattering,
+        absorption=frozen(built.absorption[kept]),
+        finish_of_facet=frozen(built.finish_of_facet[kept]) if len(built.finish_of_facet) else built.finish_of_facet,
+        scattering=frozen(built.scattering[kept]) if len(built.scattering) else built.scattering,
         panels=panels,
     )
 
 
 def images_by_walls(
-    walls: Stage, start: FloatArray, stop: FloatArray, order: int, frequencies_hz: FloatArray, loudspeaker: int = -1
+    walls: BuiltScene,
+    start: FloatArray,
+    stop: FloatArray,
+    order: int,
+    frequencies_hz: FloatArray,
+    loudspeaker: int = -1,
 ) -> WallImages:
     """Images of a point by up to `order` walls, as far as they are seen from another point.
 
-    walls: a stage that has nothing but the room itself.  loudspeaker: whose driver the point is, if it is one; what it
-    is built into does not reflect it.
+    walls: a built scene that has nothing but the room itself.  loudspeaker: whose driver the point is, if it is one;
+    what it is built into does not reflect it.
     """
     from sim.propagation.mirrors.path_kernels import find_paths
 
@@ -138,18 +143,18 @@ def _distinct(points: FloatArray) -> IntArray:
 
 
 def _as_paths(
-    walls: Stage, start: FloatArray, stop: FloatArray, facets: IntArray, points: FloatArray
-) -> tuple[Stage, PathTable]:
-    """The ways from one point to another as a table, on a stage whose only driver is the first."""
+    walls: BuiltScene, start: FloatArray, stop: FloatArray, facets: IntArray, points: FloatArray
+) -> tuple[BuiltScene, PathTable]:
+    """The ways from one point to another as a table, on a built scene whose only driver is the first."""
     n = len(facets)
     order = (facets >= 0).sum(axis=1)
     filled = np.concatenate([np.broadcast_to(start, (n, 1, 3)), points, np.full((n, 1, 3), np.nan)], axis=1)
     filled[np.arange(n), order + 1] = stop
     first, last = filled[:, 1] - start, filled[np.arange(n), order] - stop
     none = np.zeros(n, dtype=np.int64)
-    stage = walls
+    built = walls
     if walls.loudspeakers:
-        stage = replace(walls, loudspeakers=(replace(walls.loudspeakers[0], driver_points=frozen(start[None].copy())),))
+        built = replace(walls, loudspeakers=(replace(walls.loudspeakers[0], driver_points=frozen(start[None].copy())),))
     table = PathTable(
         loudspeaker=none,
         driver=none,
@@ -165,4 +170,4 @@ def _as_paths(
         margin_facet=none - 1,
         margin_edge=none - 1,
     )
-    return stage, table
+    return built, table

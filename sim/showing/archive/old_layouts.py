@@ -159,13 +159,13 @@ def read_older(file: h5py.File, layout: int) -> Results:
         return results
     results = _with_drivers(results)
     note = f"Read from a file of layout {layout}, without {', '.join(missed)}; trace the scene again for these."
-    return replace(results, stage=replace(results.stage, notes=(*results.stage.notes, note)))
+    return replace(results, built=replace(results.built, notes=(*results.built.notes, note)))
 
 
 def _with_drivers(results: Results) -> Results:
     """Give what is not known of each driver the shape it has: as many as the loudspeakers have, not a number."""
     response = results.responses.response
-    drivers = max(len(loudspeaker.model.drivers) for loudspeaker in results.stage.loudspeakers)
+    drivers = max(len(loudspeaker.model.drivers) for loudspeaker in results.built.loudspeakers)
     if response.by_driver.shape[1] == drivers:
         return results
     levels = replace(response.levels, driver_db=_unknown(response.levels.driver_db, drivers))

@@ -270,7 +270,7 @@ RESPONSES: Final = record(
 RESULTS: Final = record(
     Results,
     Column("scene", SCENE),
-    Column("built_scene", BUILT_SCENE, attr="stage"),
+    Column("built_scene", BUILT_SCENE, attr="built"),
     Column("paths", PATHS),
     Column("first_order_images", Several(FIRST_ORDER_IMAGES, Axis("image")), attr="candidates"),
     Column("edge_diffraction", EDGE_DIFFRACTION, attr="edge_paths"),

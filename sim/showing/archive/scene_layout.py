@@ -12,10 +12,10 @@ from sim.geometry.room import FacetArrays, Room
 from sim.loudspeakers.directivity_data import DirectivityData
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.loudspeakers.signal import Driver
+from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish, LayerRow
 from sim.placement.panels import PlacedPanel
 from sim.placement.poses import PlacedLoudspeaker
-from sim.placement.stage import Stage
 from sim.showing.archive.stored_kinds import Array, Axis, Fixed, Maybe, Several
 from sim.showing.archive.stored_records import Column, Numbered, SceneText, record
 from sim.showing.archive.words import (
@@ -207,7 +207,7 @@ PANELS: Final = record(
 )
 
 BUILT_SCENE: Final = record(
-    Stage,
+    BuiltScene,
     Column("room", ROOM),
     Column("loudspeakers", Numbered(LOUDSPEAKERS)),
     Column("ears", f8(LISTENER, POINT), "m"),

@@ -85,10 +85,10 @@ def fixed(*labels: str) -> Fixed:
 
 def make_scales(file: h5py.File, results: Results) -> None:
     """Store scales that have no other place, and declare all of them as such."""
-    loudspeakers = [loudspeaker.name for loudspeaker in results.stage.loudspeakers]
+    loudspeakers = [loudspeaker.name for loudspeaker in results.built.loudspeakers]
     for axis, texts in (
         (LOUDSPEAKER, loudspeakers),
-        (LISTENER, list(results.stage.listener_names)),
+        (LISTENER, list(results.built.listener_names)),
         (POINT, ["from_front", "from_left", "up"]),
     ):
         file.create_dataset(axis.scale, data=texts, dtype=h5py.string_dtype())

@@ -225,7 +225,7 @@ def _both(scene: SceneFile, settings: Sequence[Setting], bare: Measure) -> Measu
 
 def _remains(after: Results, measure: Measure) -> str:
     """The strongest reflection that is left, and how far the octaves are above the target."""
-    ear, target = after.stage.listener_names[0], after.scene.blueprint.target
+    ear, target = after.built.listener_names[0], after.scene.blueprint.target
     left = [one for one in after.responses.arrivals if one.listener == ear and one.number == 1]
     if not left:
         return "Nothing remains."
@@ -233,6 +233,6 @@ def _remains(after: Results, measure: Measure) -> str:
     if worst.worst_db <= target.level_db:
         return f"All single reflections are then below the target of {target.level_db:g} dB."
     return (
-        f"What remains: {worst.way}, {worst.worst_db:.1f} dB at {worst.main.delay_ms:.1f} ms, "
+        f"What remains: {worst.via}, {worst.worst_db:.1f} dB at {worst.main.delay_ms:.1f} ms, "
         f"{worst.worst_db - target.level_db:.1f} dB above the target."
     )

@@ -22,15 +22,15 @@ CLOUD_M: Final = (-0.40, -0.20, 0.0, 0.20)
 
 def panel_settings(results: Results) -> Iterator[Setting]:
     """One, two and three pairs on the walls, and a cloud; where exactly, `treat` works out."""
-    blueprint, stage = results.scene.blueprint, results.stage
+    blueprint, built = results.scene.blueprint, results.built
     surfaces = {opening.name: opening.surface for opening in blueprint.openings}
     walls: dict[str, list[Panel]] = {}
     cloud: list[Panel] = []
-    target, ear = blueprint.target, stage.listener_names[0]
+    target, ear = blueprint.target, built.listener_names[0]
     listed = [a for a in results.responses.arrivals if a.listener == ear and a.order == 1 and not a.diffracted]
     for arrival in sorted(listed, key=lambda one: -one.worst_db):
-        facet = next((f for f in stage.room.facets if f.name == arrival.surfaces[0]), None)
-        if facet is None or facet.owner != stage.room.owners[0] or not in_window(arrival, target):
+        facet = next((f for f in built.room.facets if f.name == arrival.surfaces[0]), None)
+        if facet is None or facet.owner != built.room.owners[0] or not in_window(arrival, target):
             continue
         surface = surfaces.get(facet.name, facet.name)
         across = [axis for axis in range(3) if abs(facet.normal[axis]) < 0.5]

@@ -62,5 +62,5 @@ def _responses(place: Axes, before: Results, after: Results) -> None:
     place.set_xticks(TICKS_HZ, [short_hertz(hz) for hz in TICKS_HZ])
     place.minorticks_off()
     place.set_xlabel("frequency, Hz (not judged left of the line)")
-    place.set_ylabel(f"{before.stage.loudspeakers[0].name} at the ear, third-octaves, dB re on axis", color=INK)
+    place.set_ylabel(f"{before.built.loudspeakers[0].name} at the ear, third-octaves, dB re on axis", color=INK)
     place.legend(loc="lower left", frameon=False)

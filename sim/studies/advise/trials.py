@@ -16,7 +16,7 @@ from sim.blueprint.units import small_words
 from sim.errors import SceneError
 from sim.layouts.fields import Path, find_field
 from sim.layouts.values import value_of, with_value
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.placement.stops import TILT_LIMIT_DEG
 from sim.responses.records import Results
 from sim.studies.advise.panel_trials import panel_settings
@@ -38,13 +38,13 @@ SOFT_TOP: Final = "carpet on felt"
 
 def settings_of(results: Results) -> list[Setting]:
     """Everything worth trying in a traced scene, those of one kind beside each other in order of their amounts."""
-    scene, stage = results.scene, results.stage
+    scene, built = results.scene, results.built
     blueprint = scene.blueprint
     return [
-        *_aims(stage),
+        *_aims(built),
         *_heights(blueprint),
         *_places(blueprint),
-        *_rolls(blueprint, stage),
+        *_rolls(blueprint, built),
         *_seats(blueprint),
         *_desks(blueprint),
         *_screens(blueprint),
@@ -72,12 +72,12 @@ def _side(one: LoudspeakerRecord, ear: float) -> float:
     return math.copysign(1.0, away) if away else 0.0
 
 
-def _aims(stage: Stage) -> Iterator[Setting]:
+def _aims(built: BuiltScene) -> Iterator[Setting]:
     """Tilt to the ear and in steps, toe-in to the ear and in steps."""
-    free = [one for one in stage.loudspeakers if not one.built_into]
+    free = [one for one in built.loudspeakers if not one.built_into]
     if not free:
         return
-    first, ear = free[0], stage.ears[0]
+    first, ear = free[0], built.ears[0]
     now = first.tilt_deg
     flat = math.hypot(ear[0] - first.axis_point[0], ear[1] - first.axis_point[1])
     aimed = round(-math.degrees(math.atan2(ear[2] - first.axis_point[2], flat)), 1)
@@ -166,9 +166,9 @@ def _places(blueprint: Blueprint) -> Iterator[Setting]:
         )
 
 
-def _rolls(blueprint: Blueprint, stage: Stage) -> Iterator[Setting]:
+def _rolls(blueprint: Blueprint, built: BuiltScene) -> Iterator[Setting]:
     """Inverted and lying, the box on its support, each aimed at the ear: judged at its own best aim."""
-    if all(one.model.kind == "coaxial" or len(one.model.drivers) == 1 for one in stage.loudspeakers):
+    if all(one.model.kind == "coaxial" or len(one.model.drivers) == 1 for one in built.loudspeakers):
         return
     for words, roll in (
         ("turn the monitors upside down", 180.0),

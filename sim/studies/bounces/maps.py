@@ -20,7 +20,7 @@ from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.blueprint.treatment import Target
 from sim.errors import SceneError
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.progress import Report, say_nothing
 from sim.propagation.energy.bounce_rays import BounceRays, bounce_rays
 from sim.propagation.energy.image_energy import air_per_m, octave_energy
@@ -66,13 +66,13 @@ def bounces(
         63 Hz to 8 kHz.
     """
     read = read_scene(scene)
-    stage = set_stage(read.blueprint, read.folder)
+    built = build_scene(read.blueprint, read.folder)
     chosen = read.blueprint.method.seed if seed is None else seed
-    return study_bounces(read, stage, report, rays=rays, seed=chosen, threads=threads)
+    return study_bounces(read, built, report, rays=rays, seed=chosen, threads=threads)
 
 
 def study_bounces(
-    scene: SceneFile, stage: Stage, report: Report, *, rays: int = RAYS, seed: int = 1, threads: int = 0
+    scene: SceneFile, built: BuiltScene, report: Report, *, rays: int = RAYS, seed: int = 1, threads: int = 0
 ) -> BounceStudy:
     """Trace `rays` rays from each loudspeaker and map where they bounce on their way to the ear.
 
@@ -84,23 +84,23 @@ def study_bounces(
     target = scene.blueprint.target
     octaves = judged_octaves(target)
     early = []
-    for s, loudspeaker in enumerate(stage.loudspeakers):
+    for s, loudspeaker in enumerate(built.loudspeakers):
         report(f"following rays of {loudspeaker.name}")
-        early.append(early_arrivals(stage, s, target, octaves, rays=rays, seed=seed, threads=threads))
+        early.append(early_arrivals(built, s, target, octaves, rays=rays, seed=seed, threads=threads))
     report("mapping bounces")
     grid = scene.blueprint.method.grid
     maps, spots = [], []
-    for f in range(len(stage.room.facets)):
-        found = _map(stage, f, early, grid)
+    for f in range(len(built.room.facets)):
+        found = _map(built, f, early, grid)
         if found is not None:
             maps.append(found)
     for s, one in enumerate(early):
         for bounce in range(BOUNCES):
-            spots += _spots(stage, s, bounce, one, grid)
+            spots += _spots(built, s, bounce, one, grid)
     sums = [[float(each.energy[_after(each, n)].sum()) for n in range(1, 5)] for each in early]
     return BounceStudy(
         scene,
-        stage,
+        built,
         rays,
         seed,
         tuple(octave_bands(63, 8000).nominal_hz[octaves].tolist()),
@@ -126,16 +126,16 @@ def judged_octaves(target: Target) -> BoolArray:
 
 
 def early_arrivals(
-    stage: Stage, s: int, target: Target, octaves: BoolArray, *, rays: int, seed: int, threads: int = 0
+    built: BuiltScene, s: int, target: Target, octaves: BoolArray, *, rays: int, seed: int, threads: int = 0
 ) -> Early:
     """Arrivals of loudspeaker `s` within the target's window, as energies re its direct sound."""
-    speed, loudspeaker = stage.air.speed_of_sound_m_s, stage.loudspeakers[s]
-    way = stage.ears[0] - loudspeaker.axis_point
+    speed, loudspeaker = built.air.speed_of_sound_m_s, built.loudspeakers[s]
+    way = built.ears[0] - loudspeaker.axis_point
     length = float(np.linalg.norm(way))
     sent = octave_energy(loudspeaker.model, loudspeaker.to_box(way[None] / length), speed)[0]
-    direct = sent / length**2 * np.exp(-air_per_m(stage) * length)
+    direct = sent / length**2 * np.exp(-air_per_m(built) * length)
     longest_m = length + 1e-3 * target.window_ms[1] * speed
-    found = bounce_rays(stage, s, seed=seed, rays=rays, longest_m=longest_m, workers=threads)
+    found = bounce_rays(built, s, seed=seed, rays=rays, longest_m=longest_m, workers=threads)
     delay_ms = 1e3 * (found.length_m - length) / speed
     rows = np.flatnonzero((delay_ms >= target.window_ms[0]) & (delay_ms <= target.window_ms[1]))
     ratio = found.energy[rows][:, octaves] / np.maximum(direct[octaves], 1e-300)
@@ -148,14 +148,14 @@ def _after(early: Early, bounces: int) -> BoolArray:
     return np.asarray(count == bounces if bounces <= BOUNCES else count > BOUNCES)
 
 
-def flat_groups(stage: Stage) -> IntArray:
+def flat_groups(built: BuiltScene) -> IntArray:
     """Number (facet,) of the flat surface each facet belongs to: facets of one body that continue each other."""
-    keys = np.column_stack([stage.room.arrays.plane, stage.room.arrays.owner])
+    keys = np.column_stack([built.room.arrays.plane, built.room.arrays.owner])
     return np.asarray(np.unique(keys, axis=0, return_inverse=True)[1].reshape(-1), dtype=np.int64)
 
 
-def _map(stage: Stage, f: int, early: list[Early], grid_m: float) -> BounceMap | None:
-    facet, groups = stage.room.facets[f], flat_groups(stage)
+def _map(built: BuiltScene, f: int, early: list[Early], grid_m: float) -> BounceMap | None:
+    facet, groups = built.room.facets[f], flat_groups(built)
     mates = np.flatnonzero(groups == groups[f])
     struck = [[np.isin(one.rays.facet[one.rows, n], mates) for n in range(BOUNCES)] for one in early]
     if not any(rows.any() for one in struck for rows in one):
@@ -195,14 +195,14 @@ def disc_sums(
     return np.asarray(np.where(sums > 1e-12, sums, 0.0))  # what is below is the rounding of the transform
 
 
-def _spots(stage: Stage, s: int, bounce: int, early: Early, grid_m: float) -> list[Spot]:
+def _spots(built: BuiltScene, s: int, bounce: int, early: Early, grid_m: float) -> list[Spot]:
     """Strongest places of one loudspeaker at one bounce, strongest first, none nearer than `APART_M` to a stronger."""
     facets = early.rays.facet[early.rows, bounce]
-    group = np.where(facets >= 0, flat_groups(stage)[facets], -1)
+    group = np.where(facets >= 0, flat_groups(built)[facets], -1)
     places = early.rays.place[early.rows, bounce]
     free = facets >= 0
     found: list[Spot] = []
-    best = {int(g): _peak(stage, np.flatnonzero(free & (group == g)), bounce, early, grid_m) for g in set(group[free])}
+    best = {int(g): _peak(built, np.flatnonzero(free & (group == g)), bounce, early, grid_m) for g in set(group[free])}
     while best and len(found) < MOST_SPOTS:
         g = max(best, key=lambda number: best[number][0])
         if best[g][0] < 10.0 ** (LOWEST_DB / 10.0):
@@ -210,17 +210,17 @@ def _spots(stage: Stage, s: int, bounce: int, early: Early, grid_m: float) -> li
         away = np.linalg.norm(places - best[g][1], axis=1)
         here = np.flatnonzero(free & (group == g) & (away <= DISC_M))
         if len(here):
-            found.append(_spot(stage, s, bounce, early, here))
+            found.append(_spot(built, s, bounce, early, here))
         free &= ~((group == g) & (away <= APART_M))
-        best[g] = _peak(stage, np.flatnonzero(free & (group == g)), bounce, early, grid_m)
+        best[g] = _peak(built, np.flatnonzero(free & (group == g)), bounce, early, grid_m)
     return found
 
 
-def _peak(stage: Stage, rows: IntArray, bounce: int, early: Early, grid_m: float) -> tuple[float, FloatArray]:
+def _peak(built: BuiltScene, rows: IntArray, bounce: int, early: Early, grid_m: float) -> tuple[float, FloatArray]:
     """Highest sum over a disc among rows, all of one flat surface, and where (3,)."""
     if len(rows) == 0:
         return 0.0, np.zeros(3)
-    facet = stage.room.facets[int(early.rays.facet[early.rows[rows[0]], bounce])]
+    facet = built.room.facets[int(early.rays.facet[early.rows[rows[0]], bounce])]
     flat = facet.to_plane(early.rays.place[early.rows[rows], bounce])
     origin = flat.min(axis=0)
     across, upward = (int(count) for count in np.ceil(np.ptp(flat, axis=0) / grid_m) + 1)
@@ -229,17 +229,17 @@ def _peak(stage: Stage, rows: IntArray, bounce: int, early: Early, grid_m: float
     return float(sums.max()), facet.from_plane(origin + cell * grid_m)
 
 
-def _spot(stage: Stage, s: int, bounce: int, early: Early, here: IntArray) -> Spot:
+def _spot(built: BuiltScene, s: int, bounce: int, early: Early, here: IntArray) -> Spot:
     weight, rows = early.energy[here], early.rows[here]
     whole = float(weight.sum())
     error = float(np.sqrt((weight**2).sum()) / whole)
     mirrored = float(weight[~early.rays.scattered[rows]].sum()) / whole
     f = int(np.argmax(np.bincount(early.rays.facet[rows, bounce], weight)))
     return Spot(
-        stage.loudspeakers[s].name,
+        built.loudspeakers[s].name,
         bounce + 1,
-        stage.room.facets[f].name,
-        stage.room.facets[f].owner,
+        built.room.facets[f].name,
+        built.room.facets[f].owner,
         frozen(np.average(early.rays.place[rows, bounce], axis=0, weights=weight)),
         float(level_db(whole)),
         whole / float(early.energy.sum()),

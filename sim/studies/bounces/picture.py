@@ -37,7 +37,7 @@ def surfaces_that_matter(study: BounceStudy) -> tuple[FlatSurface, ...]:
     strongest = {one.facet: float(one.level_db.max()) for one in study.maps}
     ranked = [
         (max(strongest.get(number, -np.inf) for number in surface.facets), surface)
-        for surface in flat_surfaces(study.stage.room)
+        for surface in flat_surfaces(study.built.room)
         if _has_room(np.ptp(_drawn(study, surface)[1], axis=0))
     ]
     ranked.sort(key=lambda entry: -entry[0])
@@ -50,8 +50,8 @@ def _has_room(extent_m: FloatArray) -> bool:
 
 def _drawn(study: BounceStudy, surface: FlatSurface) -> tuple[Elevation, FloatArray]:
     """How a surface is drawn, and its corners (n, 2) there, in metres."""
-    corners = surface_corners(study.stage.room, surface)
-    drawing = elevation_of(study.stage.room.facets[surface.facets[0]], corners)
+    corners = surface_corners(study.built.room, surface)
+    drawing = elevation_of(study.built.room.facets[surface.facets[0]], corners)
     return drawing, drawing.flatten(corners)
 
 
@@ -72,7 +72,7 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
     unit = study.scene.blueprint.units
     drawing, corners = _drawn(study, surface)
     width, height = np.ptp(corners, axis=0)
-    rows = len(study.stage.loudspeakers)
+    rows = len(study.built.loudspeakers)
     panel_in = float(np.clip((WIDE_IN - 2.6) / 3.0 * height / width, 1.1, 3.6))
     tall = rows * (panel_in + 0.55) + 1.25
     with house_style():
@@ -87,7 +87,7 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
             wspace=0.16,
             hspace=0.55 / panel_in,
         )
-        for s, loudspeaker in enumerate(study.stage.loudspeakers):
+        for s, loudspeaker in enumerate(study.built.loudspeakers):
             for bounce in range(3):
                 place = figure.add_subplot(grid[s, bounce])
                 _panel(place, study, surface, drawing, s, bounce)
@@ -121,7 +121,7 @@ def _percent(fraction: float) -> str:
 
 
 def _panel(place: Axes, study: BounceStudy, surface: FlatSurface, drawing: Elevation, s: int, bounce: int) -> None:
-    room, per_metre = study.stage.room, in_unit(1.0, study.scene.blueprint.units)
+    room, per_metre = study.built.room, in_unit(1.0, study.scene.blueprint.units)
     maps = {one.facet: one for one in study.maps}
     loudest, corners = -np.inf, _drawn(study, surface)[1]
     for number in surface.facets:
@@ -180,8 +180,8 @@ def _panel(place: Axes, study: BounceStudy, surface: FlatSurface, drawing: Eleva
 
 
 def _spots(study: BounceStudy, surface: FlatSurface, s: int, bounce: int) -> list[Spot]:
-    names = {study.stage.room.facets[number].name for number in surface.facets}
-    loudspeaker = study.stage.loudspeakers[s].name
+    names = {study.built.room.facets[number].name for number in surface.facets}
+    loudspeaker = study.built.loudspeakers[s].name
     return [
         spot
         for spot in study.spots

@@ -10,7 +10,7 @@ from sim.answers import Answer, Labelled, printable
 from sim.arrays import BoolArray, FloatArray
 from sim.blueprint.reader import SceneFile
 from sim.geometry.facets import Facet
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.showing.numbers import db_words
 
 
@@ -85,7 +85,7 @@ class BounceStudy(Answer):
 
     Attributes
     ----------
-    scene, stage
+    scene, built
         What was asked, and what was built.
     rays, seed
         Rays from each loudspeaker, and what they were drawn from.
@@ -104,7 +104,7 @@ class BounceStudy(Answer):
     question: ClassVar[str] = "bounces"
 
     scene: SceneFile
-    stage: Stage
+    built: BuiltScene
     rays: int
     seed: int
     octaves_hz: tuple[float, ...]
@@ -115,12 +115,12 @@ class BounceStudy(Answer):
 
     def facet_of(self, one: BounceMap) -> Facet:
         """The facet of a map."""
-        return self.stage.room.facets[one.facet]
+        return self.built.room.facets[one.facet]
 
     def headline(self) -> str:
         """Where each loudspeaker strikes first most strongly."""
         reported = []
-        for one in self.stage.loudspeakers:
+        for one in self.built.loudspeakers:
             mine = [spot for spot in self.spots if spot.loudspeaker == one.name and spot.bounce == 1]
             if mine:
                 worst = max(mine, key=lambda spot: spot.level_db)
@@ -146,7 +146,7 @@ class BounceStudy(Answer):
         ]
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
-        return {"loudspeaker": ([one.name for one in self.stage.loudspeakers], ""), "bounces": ([1, 2, 3, 4], "")}
+        return {"loudspeaker": ([one.name for one in self.built.loudspeakers], ""), "bounces": ([1, 2, 3, 4], "")}
 
     def _arrays(self) -> Mapping[str, Labelled]:
         return {"early_db": (("loudspeaker", "bounces"), self.early_db, "dB")}

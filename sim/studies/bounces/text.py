@@ -61,7 +61,7 @@ def write_bounces(study: BounceStudy, folder: Path) -> None:
 
 
 def _surfaces(study: BounceStudy) -> Iterable[list[str]]:
-    for s, loudspeaker in enumerate(study.stage.loudspeakers):
+    for s, loudspeaker in enumerate(study.built.loudspeakers):
         for bounce in range(3):
             ranked = sorted(study.maps, key=lambda one: -float(one.fraction[s, bounce]))
             for one in ranked:
@@ -88,7 +88,7 @@ def bounce_lines(study: BounceStudy) -> list[str]:
         f"{study.rays} rays from each monitor, seed {study.seed}",
     ]
     wide = max((len(spot.surface) for spot in study.spots), default=0)
-    for s, loudspeaker in enumerate(study.stage.loudspeakers):
+    for s, loudspeaker in enumerate(study.built.loudspeakers):
         if not np.any(study.early_db[s] > SILENT_DB):
             lines += ["", f"{loudspeaker.name}: none of its rays reaches the ear in this time; nothing to show."]
             continue

@@ -22,7 +22,7 @@ def lines(checked: Checked) -> list[str]:
     """What the command says."""
     from sim.studies.check.text import setup_lines
 
-    return setup_lines(checked.scene, checked.stage, checked.sheet)
+    return setup_lines(checked.scene, checked.built, checked.sheet)
 
 
 # The command.
@@ -184,8 +184,8 @@ def draw_here(_: str, place: Path, sources: list[str]) -> None:
     from sim.pipeline import build
     from sim.showing.plan_picture import draw_plan
 
-    scene, stage = build(play(sources[0], sources[1]) if sources[1] else sources[0])
-    draw_plan(stage, scene.blueprint, place)
+    scene, built = build(play(sources[0], sources[1]) if sources[1] else sources[0])
+    draw_plan(built, scene.blueprint, place)
 
 
 def main(arguments: list[str]) -> int:

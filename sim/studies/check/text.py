@@ -11,9 +11,9 @@ from sim.answers import Answer, Labelled
 from sim.arrays import FloatArray
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.blueprint.units import difference_words, volume_words
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.sheet import LoudspeakerSheet, Pair, SetupSheet, setup_sheet
 from sim.placement.sheet_seat import EYE_ABOVE_M, EYE_AHEAD_M, Aim, Gaze, Posture, SeatSheet, seat_sheet
-from sim.placement.stage import Stage, set_stage
 from sim.responses.arrivals import judged_from_hz
 from sim.showing.numbers import format_length, format_small
 
@@ -26,7 +26,7 @@ class Checked(Answer):
     ----------
     scene
         What was read.
-    stage
+    built
         What was built of it.
     sheet
         Triangle, heights, aiming, sight lines.
@@ -37,7 +37,7 @@ class Checked(Answer):
     question: ClassVar[str] = "check"
 
     scene: SceneFile
-    stage: Stage
+    built: BuiltScene
     sheet: SetupSheet
     seat: SeatSheet
 
@@ -74,15 +74,15 @@ class Checked(Answer):
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
         return {
-            "loudspeaker": ([one.name for one in self.stage.loudspeakers], ""),
-            "listener": (list(self.stage.listener_names), ""),
+            "loudspeaker": ([one.name for one in self.built.loudspeakers], ""),
+            "listener": (list(self.built.listener_names), ""),
             "direction": (["from_front", "from_left", "up"], ""),
         }
 
     def _arrays(self) -> Mapping[str, Labelled]:
         return {
-            "axis_point": (("loudspeaker", "direction"), [one.axis_point for one in self.stage.loudspeakers], "m"),
-            "ear": (("listener", "direction"), self.stage.ears, "m"),
+            "axis_point": (("loudspeaker", "direction"), [one.axis_point for one in self.built.loudspeakers], "m"),
+            "ear": (("listener", "direction"), self.built.ears, "m"),
         }
 
 
@@ -95,8 +95,8 @@ def check(scene: AnyScene) -> Checked:
         With the key that is at fault and what would work.
     """
     read = read_scene(scene)
-    stage = set_stage(read.blueprint, read.folder)
-    return Checked(read, stage, setup_sheet(stage, read.blueprint.units), seat_sheet(read.blueprint, stage))
+    built = build_scene(read.blueprint, read.folder)
+    return Checked(read, built, setup_sheet(built, read.blueprint.units), seat_sheet(read.blueprint, built))
 
 
 # The set-up sheet as plain lines for a terminal or a print, with the person at the seat.
@@ -170,7 +170,7 @@ WAYS = {
 }
 
 
-def setup_lines(scene: SceneFile, stage: Stage, sheet: SetupSheet) -> list[str]:
+def setup_lines(scene: SceneFile, built: BuiltScene, sheet: SetupSheet) -> list[str]:
     """Write the set-up sheet, one line a fact, lengths in the scene's own unit and angles in degrees."""
     unit = scene.blueprint.units
     lines = [f"{scene.blueprint.title}  ({scene.path}, scene {scene.digest})", ""]
@@ -189,14 +189,14 @@ def setup_lines(scene: SceneFile, stage: Stage, sheet: SetupSheet) -> list[str]:
         else:
             clear = f"clear by {format_length(line.clearance_m, unit)}, nearest edge: {line.nearest}"
             lines.append(f"  {where}: {clear if line.nearest else 'clear, no edge is near'}")
-    seat = seat_sheet(scene.blueprint, stage)
+    seat = seat_sheet(scene.blueprint, built)
     lines += ["", *seat_lines(seat, unit)]
     lines += ["", "Room"]
-    lines.append(f"  volume {volume_words(stage.volume_m3, unit, 1)}, {len(stage.room.facets)} flat surfaces")
-    judged = judged_from_hz(scene.blueprint, stage)
+    lines.append(f"  volume {volume_words(built.volume_m3, unit, 1)}, {len(built.room.facets)} flat surfaces")
+    judged = judged_from_hz(scene.blueprint, built)
     lines.append(f"  rays are judged from about {judged:.0f} Hz up; below it single room resonances rule")
     lines += list(_list("Look at this", (*scene.warnings, *sheet.warnings, *seat.warnings)))
-    lines += list(_list("Assumed", (*stage.notes, *scene.blueprint.notes)))
+    lines += list(_list("Assumed", (*built.notes, *scene.blueprint.notes)))
     lines += list(_list("Left out of the scene, so a default was taken", scene.defaulted))
     return lines
 

@@ -149,7 +149,7 @@ def compare(layouts: Sequence[AnyScene | Results], report: Report = say_nothing)
             one = trace(one, report)
         results.append(one)
     first = results[0]
-    names = tuple(one.name for one in first.stage.loudspeakers)
+    names = tuple(one.name for one in first.built.loudspeakers)
     matched = [_matched(result, names) for result in results]
     early = np.array(
         [[early_level_db(result, one) for one in row] for result, row in zip(results, matched, strict=True)]
@@ -187,7 +187,7 @@ def compare(layouts: Sequence[AnyScene | Results], report: Report = say_nothing)
 
 def _matched(result: Results, names: Sequence[str]) -> list[str]:
     """Names in `result` of the loudspeakers called `names` in the first layout: the same name, else in order."""
-    own = [one.name for one in result.stage.loudspeakers]
+    own = [one.name for one in result.built.loudspeakers]
     if len(own) != len(names):
         raise SceneError(
             f"{result.scene.path}, monitors",

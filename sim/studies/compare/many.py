@@ -215,7 +215,7 @@ def compare_many(results: Sequence[Results]) -> Many:
     SceneError
         If a layout has more or fewer loudspeakers than the first.
     """
-    names = [tuple(one.name for one in result.stage.loudspeakers) for result in results]
+    names = [tuple(one.name for one in result.built.loudspeakers) for result in results]
     for result, own in zip(results, names, strict=True):
         if len(own) != len(names[0]):
             raise SceneError(
@@ -227,9 +227,9 @@ def compare_many(results: Sequence[Results]) -> Many:
     over = np.array([[_over_db(result, name) for name in own] for result, own in zip(results, names, strict=True)])
     notch = [[_desk_notch_hz(result, name) for name in own] for result, own in zip(results, names, strict=True)]
     sides = early[:, 0] - early[:, -1] if len(names[0]) > 1 else np.full(len(results), np.nan)
-    panels = np.array([len(result.stage.panels) for result in results])
-    mass = np.array([sum((one.mass_kg for one in result.stage.panels), 0.0) for result in results])
-    price = np.array([sum((one.price for one in result.stage.panels), 0.0) for result in results])
+    panels = np.array([len(result.built.panels) for result in results])
+    mass = np.array([sum((one.mass_kg for one in result.built.panels), 0.0) for result in results])
+    price = np.array([sum((one.price for one in result.built.panels), 0.0) for result in results])
     priced = bool(np.isfinite(price).all() and (price > 0.0).any())
     step = max(PRICE_FRACTION * float(price.max()), 1.0e-9) if priced else 1.0
     measures = np.array([measure_of(result).total_db for result in results])
@@ -279,7 +279,7 @@ def _over_db(result: Results, loudspeaker: str) -> float:
 
 
 def _above_target(result: Results) -> int:
-    ear = result.stage.listener_names[0]
+    ear = result.built.listener_names[0]
     return sum(len(one.offenders) for one in result.responses.verdicts if one.listener == ear)
 
 

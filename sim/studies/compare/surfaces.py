@@ -48,7 +48,7 @@ def silent(level: float) -> bool:
 
 def heard(result: Results, loudspeaker: str) -> list[Arrival]:
     """Everything but direct sound that reaches the first listener from a loudspeaker."""
-    ear = result.stage.listener_names[0]
+    ear = result.built.listener_names[0]
     return [a for a in result.responses.arrivals if a.loudspeaker == loudspeaker and a.listener == ear and a.order > 0]
 
 
@@ -109,14 +109,14 @@ def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
     off = [c for c in mine if c.status == "misses"]
     if off:
         return f"the reflection point lies {small_words(min(abs(c.rim_m) for c in off), unit)} outside it"
-    facets = [facet for facet in result.stage.room.facets if facet.name == surface]
+    facets = [facet for facet in result.built.room.facets if facet.name == surface]
     if not facets:
         return "there is no such surface"
     planes = {facet.plane for facet in facets}
     beside = [
         c.surface
         for c in result.candidates
-        if c.loudspeaker == loudspeaker and c.listener == 0 and result.stage.room.facets[c.facet].plane in planes
+        if c.loudspeaker == loudspeaker and c.listener == 0 and result.built.room.facets[c.facet].plane in planes
     ]
     return f"the reflection point lies on the {beside[0]}" if beside else "it faces away"
 
@@ -174,7 +174,7 @@ def ear_changes(results: Sequence[Results], loudspeakers: Sequence[str], name: s
     tables = []
     for result, loudspeaker in zip(results, loudspeakers, strict=True):
         levels = result.responses.response.levels
-        s = [one.name for one in result.stage.loudspeakers].index(loudspeaker)
+        s = [one.name for one in result.built.loudspeakers].index(loudspeaker)
         table = levels.whole_db[s, 0]
         things = list(zip(levels.kinds, levels.without, strict=True))
         tables.append({thing: table[0] - table[case] for case, thing in enumerate(things) if case})
@@ -194,7 +194,7 @@ def deepest_notches(results: Sequence[Results], loudspeakers: Sequence[str]) -> 
     """For each layout the deepest notches of a loudspeaker as words, with what makes them."""
     reported = []
     for result, loudspeaker in zip(results, loudspeakers, strict=True):
-        pair = (loudspeaker, result.stage.listener_names[0])
+        pair = (loudspeaker, result.built.listener_names[0])
         mine = [one for one in result.responses.notches if (one.loudspeaker, one.listener) == pair and one.present]
         words = [
             f"{one.frequency_hz:.0f} Hz {one.depth_db:.0f} dB ({one.surface or 'several surfaces'})"
@@ -215,6 +215,6 @@ def strongest_edge_paths(results: Sequence[Results], loudspeakers: Sequence[str]
             continue
         worst = max(diffracted, key=lambda one: one.worst_db)
         reported.append(
-            f"{worst.worst_db:.1f} dB at {hertz(worst.worst_band_hz)}, {worst.main.delay_ms:.2f} ms: {worst.way}"
+            f"{worst.worst_db:.1f} dB at {hertz(worst.worst_band_hz)}, {worst.main.delay_ms:.2f} ms: {worst.via}"
         )
     return tuple(reported)

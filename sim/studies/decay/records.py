@@ -16,7 +16,7 @@ from sim.acoustics.bands import Bands
 from sim.answers import Answer, Labelled, printable
 from sim.arrays import BoolArray, FloatArray
 from sim.blueprint.reader import SceneFile
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.responses.records import Verdict
 from sim.responses.statistical_decay import DiffuseRoom
 from sim.showing.numbers import hertz
@@ -117,7 +117,7 @@ class DecayStudy(Answer):
 
     Attributes
     ----------
-    scene, stage
+    scene, built
         What was asked, and what was built.
     octaves
         125 Hz to 8 kHz.
@@ -148,7 +148,7 @@ class DecayStudy(Answer):
     question: ClassVar[str] = "decay"
 
     scene: SceneFile
-    stage: Stage
+    built: BuiltScene
     octaves: Bands
     seed: int
     order: int
@@ -185,8 +185,8 @@ class DecayStudy(Answer):
         """Numbers and names of every loudspeaker and listener."""
         return [
             (s, place, one.name, listener)
-            for s, one in enumerate(self.stage.loudspeakers)
-            for place, listener in enumerate(self.stage.listener_names)
+            for s, one in enumerate(self.built.loudspeakers)
+            for place, listener in enumerate(self.built.listener_names)
         ]
 
     def headline(self) -> str:
@@ -213,8 +213,8 @@ class DecayStudy(Answer):
 
     def _axes(self) -> Mapping[str, tuple[Any, str]]:
         return {
-            "loudspeaker": ([one.name for one in self.stage.loudspeakers], ""),
-            "listener": (list(self.stage.listener_names), ""),
+            "loudspeaker": ([one.name for one in self.built.loudspeakers], ""),
+            "listener": (list(self.built.listener_names), ""),
             "octave": (self.octaves.nominal_hz, "Hz"),
             "figure": (list(FIGURES), ""),
             "time": (self.time_s, "s"),

@@ -19,7 +19,7 @@ from sim.arrays import BoolArray, FloatArray, frozen
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene, with_second_seat
 from sim.blueprint.treatment import Target
 from sim.machine.processes import one_blas_thread
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.progress import Report, say_nothing
 from sim.propagation.energy.image_energy import direct_arrival_s, image_energy
 from sim.propagation.energy.late_rays import late_energy
@@ -51,31 +51,31 @@ T30 = FIGURES.index("t30_s")
 
 
 class RoomSound:
-    """Energies of one stage, octaves 125 Hz to 8 kHz; the `Sound` that `late_decay.gather` asks for."""
+    """Energies of one built scene, octaves 125 Hz to 8 kHz; the `Sound` that `late_decay.gather` asks for."""
 
-    def __init__(self, stage: Stage, seed: int, order: int, workers: int) -> None:
-        self._stage, self._seed, self._order, self._workers = stage, seed, order, workers
+    def __init__(self, built: BuiltScene, seed: int, order: int, workers: int) -> None:
+        self._built, self._seed, self._order, self._workers = built, seed, order, workers
 
     @cached_property
     def arrival_s(self) -> FloatArray:
         """(source, listener) when direct sound arrives."""
-        return direct_arrival_s(self._stage)
+        return direct_arrival_s(self._built)
 
     @cached_property
     def direct(self) -> FloatArray:
         """(source, listener, octave) energy of direct sound; none where something hides it."""
         length = float(self.arrival_s.max()) + 2.0 * STEP_S
-        only = image_energy(self._stage, order=0, bin_s=STEP_S, length_s=length)
+        only = image_energy(self._built, order=0, bin_s=STEP_S, length_s=length)
         return np.asarray(only[:, :, 1:].sum(axis=-1))
 
     def images(self, bin_s: float, length_s: float) -> FloatArray:
         """(source, listener, octave, bin) direct sound and mirrored paths."""
-        return image_energy(self._stage, order=self._order, bin_s=bin_s, length_s=length_s)[:, :, 1:]
+        return image_energy(self._built, order=self._order, bin_s=bin_s, length_s=length_s)[:, :, 1:]
 
     def late(self, first_ray: int, rays: int, bin_s: float, length_s: float) -> FloatArray:
         """(source, listener, octave, bin) mean of some rays."""
         energy = late_energy(
-            self._stage,
+            self._built,
             seed=self._seed,
             first_ray=first_ray,
             rays=rays,
@@ -89,7 +89,7 @@ class RoomSound:
 
 def study_decay(
     scene: SceneFile,
-    stage: Stage,
+    built: BuiltScene,
     *,
     seed: int,
     most_rays: int = MOST_RAYS,
@@ -105,23 +105,23 @@ def study_decay(
     BounceplanError
         For fewer than 1024 rays, a wanted error that is not above zero, or a seed that cannot be one.
     """
-    octaves, diffuse = octave_bands(125, 8000), diffuse_room(stage)
+    octaves, diffuse = octave_bands(125, 8000), diffuse_room(built)
     order = scene.blueprint.method.order
-    sound = RoomSound(stage, seed, order, workers)
-    transition = judged_from_hz(scene.blueprint, stage)
+    sound = RoomSound(built, seed, order, workers)
+    transition = judged_from_hz(scene.blueprint, built)
     judged = expected = octaves_judged(octaves, transition)
     length = float(sound.arrival_s.max()) + FIRST_LENGTH * float(diffuse.sabine_s[1:][expected].max())
     length = min(max(length, SHORTEST_S + float(sound.arrival_s.max())), LONGEST_S)
     wanted, bin_s = Wanted(percent, clarity_db, expected), BIN_S * math.ceil(length / COARSER_S)
     done = gather(sound, wanted, most_rays=most_rays, bin_s=bin_s, length_s=length, report=report)
     room = _room_decay(sound, done)
-    paths, rule, target = trace_paths(stage, order), Target(preset=RULE), scene.blueprint.target
-    arrivals, ruled = (list_arrivals(stage, paths, octave_bands(), each, notches=False) for each in (target, rule))
-    aim = aim_of(stage.volume_m3, octaves)
+    paths, rule, target = trace_paths(built, order), Target(preset=RULE), scene.blueprint.target
+    arrivals, ruled = (list_arrivals(built, paths, octave_bands(), each, notches=False) for each in (target, rule))
+    aim = aim_of(built.volume_m3, octaves)
     time_s, level, level_error, depth = _curves(sound, done)
     study = DecayStudy(
         scene=scene,
-        stage=stage,
+        built=built,
         octaves=octaves,
         seed=seed,
         order=order,
@@ -212,11 +212,11 @@ def decay(
     read = read_scene(scene)
     if second_seat is not None:
         read = with_second_seat(read, second_seat)
-    stage = set_stage(read.blueprint, read.folder)
+    built = build_scene(read.blueprint, read.folder)
     chosen = read.blueprint.method.seed if seed is None else seed
     return study_decay(
         read,
-        stage,
+        built,
         seed=chosen,
         most_rays=most_rays,
         percent=percent,

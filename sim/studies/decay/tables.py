@@ -78,10 +78,10 @@ def write_decay_file(study: DecayStudy, path: Path) -> None:
 
 def _datasets(study: DecayStudy) -> dict[str, list[str] | NDArray[Any]]:
     count = len(study.octaves)
-    gaps = np.array([gap.gap_ms for gap in study.gaps]).reshape(len(study.stage.loudspeakers), -1)
+    gaps = np.array([gap.gap_ms for gap in study.gaps]).reshape(len(study.built.loudspeakers), -1)
     return {
-        "loudspeakers": [one.name for one in study.stage.loudspeakers],
-        "listeners": list(study.stage.listener_names),
+        "loudspeakers": [one.name for one in study.built.loudspeakers],
+        "listeners": list(study.built.listener_names),
         "octaves_hz": study.octaves.nominal_hz,
         "figures": list(FIGURES),
         "time_s": study.time_s,

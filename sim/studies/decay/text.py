@@ -85,7 +85,7 @@ def _room(study: DecayStudy) -> list[str]:
     said = f"T20, mean of the octaves from {hertz_range(low, high)}: {mean:.2f} s; " if math.isfinite(mean) else ""
     sentence = (
         f"{said}{aim.nominal_s:.2f} s are nominal for a monitoring room of "
-        f"{volume_words(study.stage.volume_m3, study.scene.blueprint.units)}, "
+        f"{volume_words(study.built.volume_m3, study.scene.blueprint.units)}, "
         f"0.25 s (V/100 m3)^(1/3). Tolerance: {LISTENING_ROOMS.source}."
     )
     more = (
@@ -226,8 +226,8 @@ def decay_readme(study: DecayStudy) -> str:
         ("How it was found", listed(method)),
         ("Left out", listed(NEGLECTED)),
         ("To mind", listed(study.cautions)),
-        ("Assumptions", listed((*study.stage.notes, *scene.blueprint.notes, *scene.warnings))),
-        ("Before you lift, drill or hang anything", listed((*study.stage.warnings, *CAUTIONS))),
+        ("Assumptions", listed((*study.built.notes, *scene.blueprint.notes, *scene.warnings))),
+        ("Before you lift, drill or hang anything", listed((*study.built.warnings, *CAUTIONS))),
     )
     reported = [(heading, body or ["  nothing"]) for heading, body in sections]
     return titled(f"{scene.blueprint.title}: decay", about, reported)

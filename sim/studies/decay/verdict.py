@@ -113,7 +113,7 @@ def initial_gaps(arrivals: Sequence[Arrival], level_db: float = GAP_LEVEL_DB) ->
         gaps.append(
             InitialGap(*pair, np.inf, level_db, "")
             if first is None
-            else InitialGap(*pair, first.main.delay_ms, first.worst_db, first.way)
+            else InitialGap(*pair, first.main.delay_ms, first.worst_db, first.via)
         )
     return tuple(gaps)
 
@@ -178,7 +178,7 @@ def furnished_s(study: DecayStudy) -> FloatArray:
     Each absorbs V^(2/3), V its volume: hard irregular objects (EN 12354-6:2003; from memory).  T goes with one over the
     absorption, air left out.
     """
-    count = FURNISHED_PART * study.stage.volume_m3 / THING_M3
+    count = FURNISHED_PART * study.built.volume_m3 / THING_M3
     bare = study.diffuse.surface_m2 * study.diffuse.mean_absorption[-len(study.octaves) :]
     return np.asarray(study.room.t20_s * bare / (bare + count * THING_M3 ** (2.0 / 3.0)))
 
@@ -228,14 +228,14 @@ def _too_short(study: DecayStudy) -> list[str]:
 
 
 def _small_room(study: DecayStudy) -> list[str]:
-    if study.stage.volume_m3 > SMALL_M3:
+    if study.built.volume_m3 > SMALL_M3:
         return []
-    path = mean_free_path_m(study.stage.volume_m3, study.diffuse.surface_m2)
+    path = mean_free_path_m(study.built.volume_m3, study.diffuse.surface_m2)
     middle = _middle(study, study.room.t20_s)
-    hits = study.stage.air.speed_of_sound_m_s * middle / path
+    hits = study.built.air.speed_of_sound_m_s * middle / path
     count = f" Sound meets a surface about {hits:.0f} times while it falls by 60 dB." if np.isfinite(hits) else ""
     return [
-        f"A small room ({volume_words(study.stage.volume_m3, study.scene.blueprint.units)}): the decay time is no "
+        f"A small room ({volume_words(study.built.volume_m3, study.scene.blueprint.units)}): the decay time is no "
         f"quantity of a diffuse field here. It is "
         f"that of these monitors at these places; elsewhere in the room it may differ.{count}"
     ]
@@ -244,7 +244,7 @@ def _small_room(study: DecayStudy) -> list[str]:
 def _judged_elsewhere(study: DecayStudy) -> list[str]:
     """Where the decay time found here would put the lowest frequency that is judged, if that is far off."""
     middle = _middle(study, study.room.t20_s)
-    found_hz = transition_frequency_hz(middle, study.stage.volume_m3) if np.isfinite(middle) else np.nan
+    found_hz = transition_frequency_hz(middle, study.built.volume_m3) if np.isfinite(middle) else np.nan
     if not (np.isfinite(found_hz) and abs(found_hz / study.transition_hz - 1.0) > OTHER_TRANSITION):
         return []
     reported = study.scene.blueprint.room.reverberation_time_s
@@ -307,7 +307,7 @@ def _two_slopes(study: DecayStudy) -> list[str]:
     return [
         f"Double slope at {_octaves(study, double.any(axis=(0, 1)))}: the tail is slower than the beginning, most at "
         f"{hertz(study.octaves.nominal_hz[o])} for {study.pairs()[s * double.shape[1] + place][2]} at the "
-        f"{study.stage.listener_names[place]}, {first[s, place, o]:.2f} s from -5 to -15 dB and "
+        f"{study.built.listener_names[place]}, {first[s, place, o]:.2f} s from -5 to -15 dB and "
         f"{last[s, place, o]:.2f} s from -25 to -35 dB. In a single room that is mostly an echo between bare "
         "parallel walls."
     ]
@@ -316,11 +316,11 @@ def _two_slopes(study: DecayStudy) -> list[str]:
 def _close_seat(study: DecayStudy) -> list[str]:
     said = []
     middle = _middle(study, study.room.t20_s)
-    speed = study.stage.air.speed_of_sound_m_s
-    least = 2.0 * np.sqrt(study.stage.volume_m3 / (speed * middle)) if np.isfinite(middle) else 0.0
+    speed = study.built.air.speed_of_sound_m_s
+    least = 2.0 * np.sqrt(study.built.volume_m3 / (speed * middle)) if np.isfinite(middle) else 0.0
     for _, place, name, listener in study.pairs():
-        one = next(each for each in study.stage.loudspeakers if each.name == name)
-        away = float(np.linalg.norm(one.axis_point - study.stage.ears[place]))
+        one = next(each for each in study.built.loudspeakers if each.name == name)
+        away = float(np.linalg.norm(one.axis_point - study.built.ears[place]))
         if away < least:
             said.append(
                 f"{name} at the {listener}: {away:.2f} m away, where ISO 3382 asks for {least:.2f} m at least, so that "

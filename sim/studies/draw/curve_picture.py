@@ -36,7 +36,7 @@ def draw_octave_curves(results: Results, path: Path, *, listener: int = 0) -> Pa
 def curve_figure(results: Results, *, listener: int = 0) -> Figure:
     """Draw the broadband curve of each loudspeaker at a listener, one below the other, peaks listed beside."""
     curve = results.responses.energy_time
-    ways = looks([loudspeaker.name for loudspeaker in results.stage.loudspeakers])
+    ways = looks([loudspeaker.name for loudspeaker in results.built.loudspeakers])
     height_in = 0.55 + PANEL_IN * len(ways)
     with house_style():
         figure = new_figure(12.0, height_in)
@@ -62,7 +62,7 @@ def curve_figure(results: Results, *, listener: int = 0) -> Figure:
 
 def _title(figure: Figure, results: Results, listener: int, what: str) -> None:
     height = figure.get_figheight()
-    name = results.stage.listener_names[listener]
+    name = results.built.listener_names[listener]
     headline(figure, (0.02, 1.0 - 0.28 / height), f"{results.scene.blueprint.title}: {what}, at the {name}", size=11)
 
 
@@ -156,7 +156,7 @@ def _list(figure: Figure, place: Axes, peaks: list[Peak], look: Look, height_in:
 def octave_figure(results: Results, *, listener: int = 0) -> Figure:
     """Draw the curves of each octave, loudspeakers laid over each other, told apart by colour and line."""
     curve, target = results.responses.energy_time, results.scene.blueprint.target
-    ways = looks([loudspeaker.name for loudspeaker in results.stage.loudspeakers])
+    ways = looks([loudspeaker.name for loudspeaker in results.built.loudspeakers])
     nominal = curve.bands.nominal_hz
     shown = [int(band) for band in np.flatnonzero(np.isin(nominal, OCTAVES_HZ))]
     height_in = 1.45 + 1.75 * len(shown)

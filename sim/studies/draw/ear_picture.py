@@ -203,14 +203,14 @@ def prepare_axes(place: Axes, transition_hz: float, levels_db: tuple[float, floa
 
 def ear_figure(results: Results, *, listener: int = 0) -> Figure:
     """Draw for each loudspeaker the response and what single things do to it; with several, all over each other."""
-    response, stage = results.responses.response, results.stage
-    ways = looks([loudspeaker.name for loudspeaker in stage.loudspeakers])
+    response, built = results.responses.response, results.built
+    ways = looks([loudspeaker.name for loudspeaker in built.loudspeakers])
     shown = (response.frequencies_hz >= 0.5 * LOWEST_HZ) & (response.frequencies_hz <= 1.2 * HIGHEST_HZ)
     frequencies = response.frequencies_hz[shown]
     height_in = 0.75 + (RESPONSE_IN + CHANGES_IN) * len(ways) + RESPONSE_IN * (len(ways) > 1)
     with house_style():
         figure = new_figure(11.0, height_in)
-        title = f"{results.scene.blueprint.title}: response at the {stage.listener_names[listener]}"
+        title = f"{results.scene.blueprint.title}: response at the {built.listener_names[listener]}"
         headline(figure, (0.02, 1.0 - 0.28 / height_in), title, size=11)
         figure.text(
             0.02,
@@ -302,7 +302,7 @@ def _draw_response(place: Axes, results: Results, pair: tuple[int, int], shown: 
 
 def _notch_lines(results: Results, pair: tuple[int, int]) -> list[str]:
     """Words for the deepest notches, and for the deepest one that a panel keeps away."""
-    names = results.stage.loudspeakers[pair[0]].name, results.stage.listener_names[pair[1]]
+    names = results.built.loudspeakers[pair[0]].name, results.built.listener_names[pair[1]]
     mine = [notch for notch in results.responses.notches if (notch.loudspeaker, notch.listener) == names]
     lines = [
         f"{notch.frequency_hz:.0f} Hz, {notch.depth_db:.0f} dB: {notch.surface or 'several surfaces'}"

@@ -26,7 +26,7 @@ TICK_STEPS = [1.0, 2.0, 2.5, 5.0, 10.0]
 
 def desk_surface(results: Results) -> FlatSurface | None:
     """The top of the largest desk or console, or None without one."""
-    room = results.stage.room
+    room = results.built.room
     desks = {item.name for item in results.scene.blueprint.furniture if item.worked_at}
     tops = [
         surface
@@ -47,7 +47,7 @@ def worst_surfaces(results: Results, most: int = 6, besides: Sequence[FlatSurfac
         loudest[surface_map.facet] = float(levels.max()) if levels.size else -np.inf
     ranked = [
         (max((loudest.get(number, -np.inf) for number in surface.facets), default=-np.inf), surface)
-        for surface in flat_surfaces(results.stage.room)
+        for surface in flat_surfaces(results.built.room)
         if surface not in besides
     ]
     ranked.sort(key=lambda entry: -entry[0])
@@ -64,12 +64,12 @@ def map_figure(results: Results, surface: FlatSurface, *, bands_hz: Sequence[flo
 
     Raises ValueError when an octave is not among those calculated.
     """
-    room, unit = results.stage.room, results.scene.blueprint.units
+    room, unit = results.built.room, results.scene.blueprint.units
     first = room.facets[surface.facets[0]]
     corners = surface_corners(room, surface)
     drawing = elevation_of(first, corners)
     extent = in_unit(1.0, unit) * np.ptp(drawing.flatten(corners), axis=0)
-    ways = looks([loudspeaker.name for loudspeaker in results.stage.loudspeakers])
+    ways = looks([loudspeaker.name for loudspeaker in results.built.loudspeakers])
     single = len(bands_hz) == 1
     with house_style():
         figure, panels, bar = _layout(float(extent[0] / extent[1]), len(bands_hz))
@@ -153,7 +153,7 @@ def _legend(ways: Sequence[Look], marked: dict[int, FloatArray]) -> list[Any]:
 def _words(
     figure: Figure, results: Results, surface: FlatSurface, drawing: Elevation, bands_hz: Sequence[float]
 ) -> None:
-    names = " and ".join(loudspeaker.name for loudspeaker in results.stage.loudspeakers)
+    names = " and ".join(loudspeaker.name for loudspeaker in results.built.loudspeakers)
     octaves = hertz(bands_hz[0]) + " octave" if len(bands_hz) == 1 else "by octave"
     height = figure.get_figheight()
     words = f"{surface.whole_name}: early-reflection map, {octaves}"

@@ -23,8 +23,8 @@ def draw_flat(results: Results, out: Path, report: Report = say_nothing) -> tupl
     from sim.studies.draw.ear_picture import draw_ear_response
 
     report("drawing the plan")
-    made = [draw_plan(results.stage, results.scene.blueprint, out / "plan.png")]
-    for listener, name in enumerate(results.stage.listener_names):
+    made = [draw_plan(results.built, results.scene.blueprint, out / "plan.png")]
+    for listener, name in enumerate(results.built.listener_names):
         report(f"drawing curves at the {name}")
         tail = "" if listener == 0 else f"_{file_name(name)}"
         made.append(draw_curves(results, out / f"energy_time{tail}.png", listener=listener))

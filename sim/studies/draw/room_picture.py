@@ -40,7 +40,7 @@ def room_figure(results: Results, *, view: str = VIEWS[0], band_hz: float = 2000
 
     Raises ValueError when the octave is not among those calculated.
     """
-    ways = looks([loudspeaker.name for loudspeaker in results.stage.loudspeakers])
+    ways = looks([loudspeaker.name for loudspeaker in results.built.loudspeakers])
     names = " and ".join(look.name for look in ways)
     with house_style():
         figure = new_figure(12.0, 7.6)
@@ -61,7 +61,7 @@ def add_scene(
     figure: Figure, corner: tuple[float, float], results: Results, view: str, band_hz: float, size_px: tuple[int, int]
 ) -> tuple[Axes, Viewpoint]:
     """Render the room and put it into a figure, pixel for pixel, its lower left corner at a share of the figure."""
-    camera = stand(results.stage.room, view, size_px[0] / size_px[1])
+    camera = stand(results.built.room, view, size_px[0] / size_px[1])
     image = render(results, camera, size_px, band_hz)
     width, height = figure.bbox.width, figure.bbox.height
     place = figure.add_axes((*corner, size_px[0] / width, size_px[1] / height))
@@ -82,30 +82,30 @@ def label_scene(
     free_to_px: float | None = None,
 ) -> None:
     """Write loudspeakers, numbered reflection points, sizes and surface names beside what they name."""
-    stage, unit = results.stage, results.scene.blueprint.units
-    ways = {look.name: look for look in looks([loudspeaker.name for loudspeaker in stage.loudspeakers])}
+    built, unit = results.built, results.scene.blueprint.units
+    ways = {look.name: look for look in looks([loudspeaker.name for loudspeaker in built.loudspeakers])}
     origin = np.array([place.bbox.x0, place.bbox.y0])
 
     def at(points: FloatArray) -> FloatArray:
         return origin + camera.project(np.atleast_2d(points), size_px)
 
     labels, taken = [], []
-    for loudspeaker in stage.loudspeakers:
+    for loudspeaker in built.loudspeakers:
         corners = loudspeaker.corners
         flat = at(loudspeaker.axis_point if corners is None else corners)
         spot = (float(flat[:, 0].mean()), float(flat[:, 1].max()))
         labels.append(_label(ways[loudspeaker.name].letter, spot, ways[loudspeaker.name].colour, size + 4, bold=True))
-    for seat, name in zip(stage.ears, stage.listener_names, strict=True):
+    for seat, name in zip(built.ears, built.listener_names, strict=True):
         (x, y) = at(seat)[0]
         taken.append(np.array([x - 10, y - 10, x + 10, y + 10]))
         labels.append(_label(name, (x, y), INK, size))
     for arrival in first_order(results):
         (x, y) = at(arrival.main.points[0])[0]
-        free = 32 if arrival.main.points[0][2] < stage.ears[0, 2] else 7  # what lies low has its hotspot seen
+        free = 32 if arrival.main.points[0][2] < built.ears[0, 2] else 7  # what lies low has its hotspot seen
         taken.append(np.array([x - free, y - free, x + free, y + free]))
         look = ways[arrival.loudspeaker]
         labels.append(_label(f"{look.letter}{arrival.number}", (x, y), look.colour, size, bold=True))
-    for panel in stage.panels if names else ():
+    for panel in built.panels if names else ():
         (x, y) = at(panel.body[4:].mean(axis=0))[0]
         labels.append(_label(panel.name, (x, y), INK, size, centred=True))
     for words, point in _sizes(results, unit, on_left=camera.position[1] < camera.focus[1]):
@@ -127,7 +127,7 @@ def _label(
 
 def _sizes(results: Results, unit: str, *, on_left: bool) -> list[tuple[str, FloatArray]]:
     """Depth and width, each beside the middle of an edge of the room on the viewer's side."""
-    room = results.stage.room
+    room = results.built.room
     corners = room.triangles[room.owner_of_triangle == 0].reshape(-1, 3)
     low, high = corners.min(axis=0), corners.max(axis=0)
     depth, width, _ = (format_length(float(value), unit) for value in high - low)
@@ -140,16 +140,16 @@ def _sizes(results: Results, unit: str, *, on_left: bool) -> list[tuple[str, Flo
 
 
 def _height(results: Results) -> str:
-    heights = results.stage.room.triangles[results.stage.room.owner_of_triangle == 0, :, 2]
+    heights = results.built.room.triangles[results.built.room.owner_of_triangle == 0, :, 2]
     return format_length(float(np.ptp(heights)), results.scene.blueprint.units)
 
 
 def _surface_names(results: Results, camera: Viewpoint) -> list[tuple[str, FloatArray]]:
     """Names of the surfaces that are drawn and large enough, each once, at the middle of the largest piece."""
-    room = results.stage.room
-    boxes = results.stage.boxes
+    room = results.built.room
+    boxes = results.built.boxes
     largest: dict[str, int] = {}
-    for number in shown_facets(results.stage, camera):
+    for number in shown_facets(results.built, camera):
         facet = room.facets[number]
         if facet.owner in boxes or not camera.faces(facet.normal[None], np.array([facet.offset_m]))[0]:
             continue
@@ -207,7 +207,7 @@ def _list(figure: Figure, results: Results, ways: Sequence[Look]) -> None:
     for row, arrival in enumerate(ranked[:LISTED]):
         look = letters[arrival.loudspeaker]
         line = y - 0.027 * (row + 1)
-        name = arrival.way if len(arrival.way) <= 20 else arrival.way[:19] + "…"
+        name = arrival.via if len(arrival.via) <= 20 else arrival.via[:19] + "…"
         name += " *" if arrival.fragile else ""
         worst = f"{level_words(arrival.worst_db, 1)}, {hertz(arrival.worst_band_hz)}"
         cells = (f"{look.letter}{arrival.number}", name, f"{arrival.main.delay_ms:.2f}", worst)

@@ -45,7 +45,7 @@ def rooms_figure(many: Sequence[Results], *, view: str = VIEWS[0], band_hz: floa
         title = f"early-reflection map, {hertz(band_hz)} octave"
         title += f", all monitors together; seen {view}"
         headline(figure, (20 / width_px, 1.0 - 42 / height_px), title, size=11)
-        ways = looks([loudspeaker.name for loudspeaker in many[0].stage.loudspeakers])
+        ways = looks([loudspeaker.name for loudspeaker in many[0].built.loudspeakers])
         lines = [f"{look.letter}: {look.name}, {'dashed' if number else 'solid'}" for number, look in enumerate(ways)]
         words = "lines: paths with one reflection; " + "; ".join(lines)
         headline(figure, (20 / width_px, 1.0 - 72 / height_px), words, size=8.5, color=SOFT_INK)
@@ -68,7 +68,7 @@ def rooms_figure(many: Sequence[Results], *, view: str = VIEWS[0], band_hz: floa
 def early_energy_db(results: Results, loudspeaker: int, listener: int) -> FloatArray:
     """Energy sum (band,) of all arrivals but the direct sound within the target window, dB re direct sound."""
     start, stop = results.scene.blueprint.target.window_ms
-    name, seat = results.stage.loudspeakers[loudspeaker].name, results.stage.listener_names[listener]
+    name, seat = results.built.loudspeakers[loudspeaker].name, results.built.listener_names[listener]
     energy = np.zeros(len(results.responses.bands))
     for arrival in results.responses.arrivals:
         mine = (arrival.loudspeaker, arrival.listener) == (name, seat) and arrival.order > 0
@@ -83,7 +83,7 @@ def differences_figure(many: Sequence[Results], *, listener: int = 0) -> Figure:
     Loudspeakers are taken for the same when they have the same name.  Raises PictureError when none is in all.
     """
     cases = case_looks(len(many))
-    names = [loudspeaker.name for loudspeaker in many[0].stage.loudspeakers]
+    names = [loudspeaker.name for loudspeaker in many[0].built.loudspeakers]
     names = [name for name in names if all(name in _names(results) for results in many)]
     if not names:
         raise PictureError(
@@ -103,7 +103,7 @@ def differences_figure(many: Sequence[Results], *, listener: int = 0) -> Figure:
             figure.text(
                 0.02,
                 top / height_in,
-                f"{name} monitor, at the {many[0].stage.listener_names[listener]}",
+                f"{name} monitor, at the {many[0].built.listener_names[listener]}",
                 fontsize=10.5,
                 fontweight="bold",
             )
@@ -124,7 +124,7 @@ def differences_figure(many: Sequence[Results], *, listener: int = 0) -> Figure:
 
 
 def _names(results: Results) -> list[str]:
-    return [loudspeaker.name for loudspeaker in results.stage.loudspeakers]
+    return [loudspeaker.name for loudspeaker in results.built.loudspeakers]
 
 
 def _curves(place: Axes, many: Sequence[Results], cases: Sequence[Look], name: str, listener: int) -> list[Artist]:

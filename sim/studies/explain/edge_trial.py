@@ -1,4 +1,4 @@
-"""What an edge of furniture would send if the piece stood elsewhere: the piece is moved or cut, the stage built again.
+"""What an edge of furniture would send if the piece stood elsewhere: the piece is moved or cut, the scene built again.
 
 Only the edge itself is worked out again, beside rigid faces; whatever else changes shows when the changed scene is
 traced.
@@ -18,7 +18,7 @@ from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.supports import covers
 from sim.propagation.edges.chains import chain_gain, radiation_of
 from sim.propagation.edges.diffracting import diffracting
@@ -68,7 +68,7 @@ class EdgeTrial:
 
 
 def edge_trial(
-    stage: Stage,
+    built: BuiltScene,
     blueprint: Blueprint,
     folder: Path,
     way: tuple[int, int, int],
@@ -92,18 +92,18 @@ def edge_trial(
     limit_db
         What it should come down to.
     """
-    name = stage.room.owners[owner]
-    before = edge_energy(stage, way, owner, edge, mirrors, frequencies_hz)
+    name = built.room.owners[owner]
+    before = edge_energy(built, way, owner, edge, mirrors, frequencies_hz)
     best = EdgeTrial("", "", 0.0, frozen(level.copy()), False, _why_fixed(blueprint, name))
-    free = {words: free_distance_m(stage, name, way[1], step) for words, step in DIRECTIONS} if not best.why else {}
+    free = {words: free_distance_m(built, name, way[1], step) for words, step in DIRECTIONS} if not best.why else {}
     for kind, direction, amount, changed in _changes(blueprint, name, TRIED_M if edge >= 0 else TRIED_M[2:3]):
         if kind == "move" and amount > free[direction]:
             continue
         try:
-            other = set_stage(changed, folder)
+            other = build_scene(changed, folder)
         except SceneError:
             continue
-        if len(other.room.facets) != len(stage.room.facets) or len(other.room.edges.ends) != len(stage.room.edges.ends):
+        if len(other.room.facets) != len(built.room.facets) or len(other.room.edges.ends) != len(built.room.edges.ends):
             continue
         if edge < 0 and owner not in free_bodies(other.room):
             continue
@@ -121,28 +121,33 @@ def edge_trial(
 
 
 def edge_energy(
-    stage: Stage, way: tuple[int, int, int], owner: int, edge: int, mirrors: tuple[int, int], frequencies_hz: FloatArray
+    built: BuiltScene,
+    way: tuple[int, int, int],
+    owner: int,
+    edge: int,
+    mirrors: tuple[int, int],
+    frequencies_hz: FloatArray,
 ) -> FloatArray:
     """Mean energy (octave,) of one edge (edge -1: of chains) of a body, all drivers; next to nothing when hidden."""
     total = sum(
-        _from_edge(stage, way[0], d, way[1], owner, edge, mirrors, frequencies_hz.ravel()) for d in range(way[2])
+        _from_edge(built, way[0], d, way[1], owner, edge, mirrors, frequencies_hz.ravel()) for d in range(way[2])
     )
     return np.asarray(np.mean(np.abs(np.reshape(total, frequencies_hz.shape)) ** 2, axis=1) + 1e-12)
 
 
-def body_energy(stage: Stage, way: tuple[int, int, int], owner: int, frequencies_hz: FloatArray) -> FloatArray:
+def body_energy(built: BuiltScene, way: tuple[int, int, int], owner: int, frequencies_hz: FloatArray) -> FloatArray:
     """Mean energy (octave,) of all bare edges of a body together, without mirrors, all drivers."""
-    room = stage.room
+    room = built.room
     mine = [int(e) for e in bare_edges(room) if room.arrays.owner[room.edges.facets[e, 0]] == owner]
     total = np.zeros(frequencies_hz.size, dtype=np.complex128)
     for d in range(way[2]):
         for e in mine:
-            total += _from_edge(stage, way[0], d, way[1], owner, e, (-1, -1), frequencies_hz.ravel())
+            total += _from_edge(built, way[0], d, way[1], owner, e, (-1, -1), frequencies_hz.ravel())
     return np.asarray(np.mean(np.abs(total.reshape(frequencies_hz.shape)) ** 2, axis=1) + 1e-12)
 
 
 def _from_edge(
-    stage: Stage,
+    built: BuiltScene,
     s: int,
     d: int,
     place: int,
@@ -151,29 +156,29 @@ def _from_edge(
     mirrors: tuple[int, int],
     frequencies_hz: FloatArray,
 ) -> ComplexArray:
-    loudspeaker, speed = stage.loudspeakers[s], stage.air.speed_of_sound_m_s
-    source, ear = np.array(loudspeaker.driver_points[d]), np.array(stage.ears[place])
+    loudspeaker, speed = built.loudspeakers[s], built.air.speed_of_sound_m_s
+    source, ear = np.array(loudspeaker.driver_points[d]), np.array(built.ears[place])
 
-    radiation = radiation_of(stage, s, d, frequencies_hz)
+    radiation = radiation_of(built, s, d, frequencies_hz)
     before, after = ((f,) if f >= 0 else () for f in mirrors)
     if edge < 0:
-        things = diffracting(stage)
+        things = diffracting(built)
         if owner not in things.bodies:
             return np.zeros(len(frequencies_hz), dtype=np.complex128)
-        gain, length, _ = chain_gain(stage, (s, d, place), owner, (before, after), things, frequencies_hz)
+        gain, length, _ = chain_gain(built, (s, d, place), owner, (before, after), things, frequencies_hz)
         return np.asarray(gain * np.exp(-2j * np.pi * frequencies_hz * length / speed))
     found = edge_gains(
-        stage.room,
+        built.room,
         source,
         ear,
-        stage.room.owner_number(loudspeaker.body),
+        built.room.owner_number(loudspeaker.body),
         frequencies_hz,
         speed,
         radiation,
         before=before,
         after=after,
         edges=np.array([edge]),
-        wedges={edge: wedge_of(stage.room, edge)},
+        wedges={edge: wedge_of(built.room, edge)},
     )
     return np.asarray(found.gains.sum(axis=0))
 

@@ -9,8 +9,8 @@ from sim.acoustics.levels import level_db
 from sim.arrays import FloatArray, IntArray, frozen
 from sim.blueprint.error_messages import closest
 from sim.errors import SceneError
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.poses import PlacedLoudspeaker
-from sim.placement.stage import Stage, set_stage
 from sim.propagation.edges.panel_frames import panel_of
 from sim.propagation.edges.table import edge_path_gains
 from sim.propagation.surfaces.factors import panel_shares
@@ -41,19 +41,19 @@ def explain(
     SceneError
         If there is no such loudspeaker, listener or arrival; it says what there is.
     """
-    stage = results.stage
+    built = results.built
     arrival = find_arrival(results, loudspeaker, listener, number)
     bands, target = results.responses.bands, results.scene.blueprint.target
     judged = in_target_band(bands, target) & (bands.nominal_hz >= results.responses.transition_hz)
-    losses, carrying = arrival_losses(stage, results.paths, results.edge_paths, arrival, bands)
-    s, place = _numbers(stage, arrival)
-    model = stage.loudspeakers[s].model
+    losses, carrying = arrival_losses(built, results.paths, results.edge_paths, arrival, bands)
+    s, place = _numbers(built, arrival)
+    model = built.loudspeakers[s].model
     d = next(n for n, driver in enumerate(model.drivers) if driver.name == arrival.main.driver)
-    source, ear = stage.loudspeakers[s].driver_points[d], stage.ears[place]
+    source, ear = built.loudspeakers[s].driver_points[d], built.ears[place]
     touches = _edge_touches(results, arrival) if arrival.diffracted else _touches(results, arrival)
     points = np.vstack([source, *(touch.point for touch in touches), ear])
     if arrival.diffracted and not len(arrival.main.points):
-        points = np.vstack([source, _over_two_edges(stage, touches[0].owner, source, ear), ear])
+        points = np.vstack([source, _over_two_edges(built, touches[0].owner, source, ear), ear])
     worst = int(np.argmin(np.abs(bands.nominal_hz - arrival.worst_band_hz)))
     counted = np.flatnonzero(judged) if judged.any() else np.array([worst])
     trials, furnishings, edge = _what_would_remove(results, arrival, counted) if arrival.order else ((), (), None)
@@ -66,23 +66,23 @@ def explain(
         silent=tuple(one.name for one in model.drivers if one.name not in {part.driver for part in arrival.parts}),
         points=frozen(points),
         touches=touches,
-        toward_ear=aim(stage.loudspeakers[s], ear - source),
-        departing=aim(stage.loudspeakers[s], points[1] - source),
+        toward_ear=aim(built.loudspeakers[s], ear - source),
+        departing=aim(built.loudspeakers[s], points[1] - source),
         direct_m=float(np.linalg.norm(ear - source)),
         losses=losses,
         inside_window=in_window(arrival, target),
         panels=trials,
         furnishings=furnishings,
         edge=edge,
-        hidden_by=_hidden_by(stage, s, place) if arrival.blocked else (),
+        hidden_by=_hidden_by(built, s, place) if arrival.blocked else (),
         results=results,
     )
 
 
-def refuse_unknown_names(stage: Stage, loudspeaker: str | None, listener: str | None, number: int) -> None:
+def refuse_unknown_names(built: BuiltScene, loudspeaker: str | None, listener: str | None, number: int) -> None:
     """Raise SceneError for a name that is not there, or a number that never is; nothing needs to be traced for it."""
-    speakers = [one.name for one in stage.loudspeakers]
-    for what, name, known in (("loudspeaker", loudspeaker, speakers), ("listener", listener, stage.listener_names)):
+    speakers = [one.name for one in built.loudspeakers]
+    for what, name, known in (("loudspeaker", loudspeaker, speakers), ("listener", listener, built.listener_names)):
         if name is not None and name not in known:
             raise SceneError(what, f'none is called "{name}"', closest(name, known, what=f"the {what}s"))
     if number < 0:
@@ -91,8 +91,8 @@ def refuse_unknown_names(stage: Stage, loudspeaker: str | None, listener: str | 
 
 def find_arrival(results: Results, loudspeaker: str | None, listener: str | None, number: int) -> Arrival:
     """Return one arrival by names and number; SceneError as `explain`."""
-    refuse_unknown_names(results.stage, loudspeaker, listener, number)
-    pair = (loudspeaker or results.stage.loudspeakers[0].name, listener or results.stage.listener_names[0])
+    refuse_unknown_names(results.built, loudspeaker, listener, number)
+    pair = (loudspeaker or results.built.loudspeakers[0].name, listener or results.built.listener_names[0])
     mine = {a.number: a for a in results.responses.arrivals if (a.loudspeaker, a.listener) == pair}
     if number not in mine:
         raise SceneError(
@@ -121,24 +121,24 @@ def aim(loudspeaker: PlacedLoudspeaker, way: FloatArray) -> Aim:
     )
 
 
-def _numbers(stage: Stage, arrival: Arrival) -> tuple[int, int]:
-    names = [one.name for one in stage.loudspeakers]
-    return names.index(arrival.loudspeaker), stage.listener_names.index(arrival.listener)
+def _numbers(built: BuiltScene, arrival: Arrival) -> tuple[int, int]:
+    names = [one.name for one in built.loudspeakers]
+    return names.index(arrival.loudspeaker), built.listener_names.index(arrival.listener)
 
 
 def _touches(results: Results, arrival: Arrival) -> tuple[Touch, ...]:
-    stage, row = results.stage, arrival.main.path
+    built, row = results.built, arrival.main.path
     one = results.paths.chosen(np.array([row]))
-    met = incidences_with(stage, one, np.ones(len(stage.room.facets), dtype=np.bool_))
+    met = incidences_with(built, one, np.ones(len(built.room.facets), dtype=np.bool_))
     found = []
     for turn in range(arrival.order):
-        facet = stage.room.facets[int(met.facet[turn])]
+        facet = built.room.facets[int(met.facet[turn])]
         panels = []
-        for panel in stage.panels:
+        for panel in built.panels:
             if panel.plane != facet.plane:
                 continue
             middles = results.responses.bands.exact_hz
-            fraction = np.abs(panel_shares(stage, [panel], met.chosen(slice(turn, turn + 1)), middles)[0, 0])
+            fraction = np.abs(panel_shares(built, [panel], met.chosen(slice(turn, turn + 1)), middles)[0, 0])
             if fraction.max() >= SMALLEST_FRACTION:
                 panels.append(MetPanel(panel.name, panel.material, frozen(fraction)))
         angle = float(np.degrees(np.arccos(np.clip(met.cosine[turn], 0.0, 1.0))))
@@ -158,15 +158,15 @@ def _touches(results: Results, arrival: Arrival) -> tuple[Touch, ...]:
 
 
 def _edge_touches(results: Results, arrival: Arrival) -> tuple[Touch, ...]:
-    stage, edge_paths, row = results.stage, results.edge_paths, arrival.main.path
-    s, place = _numbers(stage, arrival)
-    source, ear = stage.loudspeakers[s].driver_points[int(edge_paths.driver[row])], stage.ears[place]
-    owner = stage.room.owners[int(edge_paths.owner[row])]
+    built, edge_paths, row = results.built, results.edge_paths, arrival.main.path
+    s, place = _numbers(built, arrival)
+    source, ear = built.loudspeakers[s].driver_points[int(edge_paths.driver[row])], built.ears[place]
+    owner = built.room.owners[int(edge_paths.owner[row])]
     around = [int(edge_paths.before[row]), -1, int(edge_paths.after[row])]
     stops = [f for k, f in enumerate(around) if k == 1 or f >= 0]
     points = arrival.main.points
     if not len(points):
-        points = _over_two_edges(stage, owner, source, ear).mean(axis=0, keepdims=True)
+        points = _over_two_edges(built, owner, source, ear).mean(axis=0, keepdims=True)
     corners = np.vstack([source, points, ear])
     found = []
     for turn, f in enumerate(stops):
@@ -177,15 +177,15 @@ def _edge_touches(results: Results, arrival: Arrival) -> tuple[Touch, ...]:
             turned = float(np.degrees(np.arccos(np.clip(coming @ going, -1.0, 1.0))))
             found.append(Touch("edge", arrival.surfaces[turn], owner, "", -1, point, turned))
             continue
-        facet = stage.room.facets[f]
+        facet = built.room.facets[f]
         angle = float(np.degrees(np.arccos(np.clip(abs(coming @ facet.normal), 0.0, 1.0))))
         found.append(Touch("surface", facet.name, facet.owner, facet.material, f, point, angle))
     return tuple(found)
 
 
-def _over_two_edges(stage: Stage, owner: str, source: FloatArray, ear: FloatArray) -> FloatArray:
+def _over_two_edges(built: BuiltScene, owner: str, source: FloatArray, ear: FloatArray) -> FloatArray:
     """Middles (2, 3) of the two edges of a body over which the way is shortest."""
-    room = stage.room
+    room = built.room
     mine = [e for e in room.edges.sticking_out if room.facets[room.edges.facets[e, 0]].owner == owner]
     middles = room.edges.ends[mine].mean(axis=1)
     over = np.linalg.norm(middles - source, axis=1)[:, None] + np.linalg.norm(ear - middles, axis=1)[None, :]
@@ -194,33 +194,33 @@ def _over_two_edges(stage: Stage, owner: str, source: FloatArray, ear: FloatArra
     return np.asarray(middles[list(np.unravel_index(int(over.argmin()), over.shape))])
 
 
-def _hidden_by(stage: Stage, s: int, place: int) -> tuple[str, ...]:
+def _hidden_by(built: BuiltScene, s: int, place: int) -> tuple[str, ...]:
     from sim.rays.shape_kernels import blocker
 
-    own = stage.room.owner_number(stage.loudspeakers[s].body)
+    own = built.room.owner_number(built.loudspeakers[s].body)
     hit = [
-        blocker(np.array(source), np.array(stage.ears[place]), -1, -1, own, *stage.room.ray_arrays)
-        for source in stage.loudspeakers[s].driver_points
+        blocker(np.array(source), np.array(built.ears[place]), -1, -1, own, *built.room.ray_arrays)
+        for source in built.loudspeakers[s].driver_points
     ]
-    return tuple(dict.fromkeys(stage.room.owners[stage.room.owner_of_triangle[k]] for k in hit if k >= 0))
+    return tuple(dict.fromkeys(built.room.owners[built.room.owner_of_triangle[k]] for k in hit if k >= 0))
 
 
 def _what_would_remove(
     results: Results, arrival: Arrival, counted: IntArray
 ) -> tuple[tuple[PanelTrial, ...], tuple[Furnishing, ...], EdgeTrial | None]:
-    stage, blueprint, bands = results.stage, results.scene.blueprint, results.responses.bands
-    s, place = _numbers(stage, arrival)
-    way = (s, place, len(stage.loudspeakers[s].model.drivers))
+    built, blueprint, bands = results.built, results.scene.blueprint, results.responses.bands
+    s, place = _numbers(built, arrival)
+    way = (s, place, len(built.loudspeakers[s].model.drivers))
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
     if arrival.diffracted:
         edge_paths, row = results.edge_paths, arrival.main.path
-        if panel_of(stage, int(edge_paths.edge[row])) >= 0:
+        if panel_of(built, int(edge_paths.edge[row])) >= 0:
             left = frozen(arrival.level_db[counted].copy())
             return (), (), EdgeTrial("", "", 0.0, left, False, "it is the frame of a panel and goes with the panel")
         if edge_paths.edge[row] < 0:
             frequencies = sample_frequencies(bands, POINTS_OF_CHAINS)
         found = edge_trial(
-            stage,
+            built,
             blueprint,
             results.scene.folder,
             way,
@@ -234,17 +234,17 @@ def _what_would_remove(
         return (), (), found
     panels, furnishings = [], []
     sequence = [int(f) for f in results.paths.facets[arrival.main.path] if f >= 0]
-    boxes = {one.body for one in stage.loudspeakers}
+    boxes = {one.body for one in built.loudspeakers}
     seen: set[int] = set()
     for turn, f in enumerate(sequence):
         if f in seen:
             continue
         seen.add(f)
-        facet = stage.room.facets[f]
+        facet = built.room.facets[f]
         fixed = bool(stays(blueprint, facet.owner))
         upright = abs(facet.normal[2]) < 0.5 and facet.area_m2 > SMALLEST_PANEL_M2 and facet.owner not in boxes
         if facet.owner == "room" or fixed or upright:
-            panels.append(panel_trial(stage, blueprint, results.paths, arrival, turn, bands, counted))
+            panels.append(panel_trial(built, blueprint, results.paths, arrival, turn, bands, counted))
         if facet.owner != "room" and not fixed and facet.owner not in boxes:
             furnishings.append(_furnishing(results, arrival, sequence, turn, way, frequencies))
     return tuple(panels), tuple(furnishings), None
@@ -255,7 +255,7 @@ def _whole_edge_db(
 ) -> FloatArray:
     """Level (band,) of all that an edge sends, also of what is counted with a reflection."""
     rows = np.array([part.path for part in arrival.parts])
-    gains = edge_path_gains(results.stage, results.edge_paths.chosen(rows), frequencies.ravel()).sum(axis=0)
+    gains = edge_path_gains(results.built, results.edge_paths.chosen(rows), frequencies.ravel()).sum(axis=0)
     energy = np.mean(np.abs(gains.reshape(frequencies.shape)) ** 2, axis=1)
     return level_db(energy / _direct_energy(results, way, frequencies))
 
@@ -269,12 +269,12 @@ def _furnishing(
     frequencies: FloatArray,
 ) -> Furnishing:
     """Ways out of a surface of furniture, and what the edges of the piece send after each."""
-    stage, blueprint = results.stage, results.scene.blueprint
-    facet = stage.room.facets[sequence[turn]]
-    owner = stage.room.owner_number(facet.owner)
+    built, blueprint = results.built, results.scene.blueprint
+    facet = built.room.facets[sequence[turn]]
+    owner = built.room.owner_number(facet.owner)
     carried = carries(blueprint, facet.owner)
     piece = next((item for item in blueprint.furniture if item.name == facet.owner), None)
-    ways = remedies_for(stage, stage.loudspeakers[way[0]].driver_points, way[1], sequence, turn, piece)
+    ways = remedies_for(built, built.loudspeakers[way[0]].driver_points, way[1], sequence, turn, piece)
     reference = _direct_energy(results, way, frequencies)
     edges = np.full((len(ways), len(frequencies)), np.nan)
     refused = [""] * len(ways)
@@ -285,14 +285,14 @@ def _furnishing(
         if changed is None:
             continue
         try:
-            other = set_stage(changed, results.scene.folder)
+            other = build_scene(changed, results.scene.folder)
         except SceneError as fault:
             refused[k] = fault.found
             continue
         if arrival.order == 1:
             number = other.room.owner_number(facet.owner)
             edges[k] = level_db(body_energy(other, way, number, frequencies) / reference)
-    now = level_db(body_energy(stage, way, owner, frequencies) / reference)
+    now = level_db(body_energy(built, way, owner, frequencies) / reference)
     return Furnishing(turn, facet.name, facet.owner, ways, carried, frozen(now), frozen(edges), tuple(refused))
 
 
@@ -301,5 +301,5 @@ def _direct_energy(results: Results, way: tuple[int, int, int], frequencies: Flo
 
     paths = results.paths
     rows = np.flatnonzero((paths.loudspeaker == way[0]) & (paths.listener == way[1]) & (paths.order == 0))
-    total = path_gains(results.stage, paths.chosen(rows), frequencies.ravel()).sum(axis=0).reshape(frequencies.shape)
+    total = path_gains(results.built, paths.chosen(rows), frequencies.ravel()).sum(axis=0).reshape(frequencies.shape)
     return np.asarray(np.mean(np.abs(total) ** 2, axis=1))

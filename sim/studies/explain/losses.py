@@ -18,7 +18,7 @@ from sim.acoustics.bands import Bands, sample_frequencies
 from sim.acoustics.levels import level_db
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, frozen
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.table import EdgePathTable, edge_path_gains
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import surface_factors
@@ -54,7 +54,7 @@ class Loss:
 
 
 def arrival_losses(
-    stage: Stage, paths: PathTable, edge_paths: EdgePathTable, arrival: Arrival, bands: Bands
+    built: BuiltScene, paths: PathTable, edge_paths: EdgePathTable, arrival: Arrival, bands: Bands
 ) -> tuple[tuple[Loss, ...], tuple[int, ...]]:
     """Return the losses of an arrival, and which of its parts carries each octave (band,).
 
@@ -62,19 +62,19 @@ def arrival_losses(
     sum: how the drivers add up in this arrival against how they add up in the direct sound.
     """
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
-    joints = joints_of(stage, paths, edge_paths)
+    joints = joints_of(built, paths, edge_paths)
     by_part = []
     for part in arrival.parts:
         steps = (
-            _diffracted(stage, paths, edge_paths, part.path, frequencies.ravel())
+            _diffracted(built, paths, edge_paths, part.path, frequencies.ravel())
             if arrival.diffracted
-            else (_mirrored(stage, paths, part.path, frequencies.ravel()))
+            else (_mirrored(built, paths, part.path, frequencies.ravel()))
         )
         if arrival.diffracted:
             left = joints.left_of_edge(part.path, frequencies.ravel())
             steps.append(("rim", -1, steps[-1][2] * left**2))
         elif arrival.order:
-            whole = joints.path_with_edges(stage, paths, edge_paths, part.path, frequencies.ravel())
+            whole = joints.path_with_edges(built, paths, edge_paths, part.path, frequencies.ravel())
             steps.append(("rim", -1, np.abs(whole) ** 2))
         energies = [energy.reshape(frequencies.shape).mean(axis=1) for _, _, energy in steps]
         levels = [level_db(after / np.maximum(before, 1e-300)) for before, after in pairwise(energies)]
@@ -86,7 +86,7 @@ def arrival_losses(
         for place, (kind, turn, _) in enumerate(by_part[0])
     ]
     losses = _without_idle_panels(sorted(losses, key=_place))
-    if len(_drivers(stage, arrival)) > 1:
+    if len(_drivers(built, arrival)) > 1:
         rest = arrival.level_db - np.sum([loss.level_db for loss in losses], axis=0)
         losses.append(Loss("drivers", -1, frozen(np.asarray(rest))))
     return tuple(losses), tuple(carrying.tolist())
@@ -97,15 +97,15 @@ def _place(loss: Loss) -> int:
     return LAST if loss.kind == "rim" else loss.turn
 
 
-def _drivers(stage: Stage, arrival: Arrival) -> Sequence[object]:
-    return next(one for one in stage.loudspeakers if one.name == arrival.loudspeaker).model.drivers
+def _drivers(built: BuiltScene, arrival: Arrival) -> Sequence[object]:
+    return next(one for one in built.loudspeakers if one.name == arrival.loudspeaker).model.drivers
 
 
 _Steps = list[tuple[Kind, int, FloatArray]]
 
 
 def _start(
-    stage: Stage,
+    built: BuiltScene,
     paths: PathTable,
     s: int,
     d: int,
@@ -118,10 +118,10 @@ def _start(
     (direct,) = np.flatnonzero(
         (paths.loudspeaker == s) & (paths.driver == d) & (paths.listener == place) & (paths.order == 0)
     )
-    loudspeaker, straight_m = stage.loudspeakers[s], float(paths.length_m[direct])
+    loudspeaker, straight_m = built.loudspeakers[s], float(paths.length_m[direct])
     ways = loudspeaker.to_box(np.stack([paths.departure[direct], departure]))
-    sent = loudspeaker.model.driver_radiation(d, ways, frequencies_hz, stage.air.speed_of_sound_m_s)
-    fades = attenuation_db_per_m(frequencies_hz, stage.air)
+    sent = loudspeaker.model.driver_radiation(d, ways, frequencies_hz, built.air.speed_of_sound_m_s)
+    fades = attenuation_db_per_m(frequencies_hz, built.air)
     toward_ear, away = np.abs(sent) ** 2
     air = 10.0 ** (-fades * straight_m / 10.0)
     return [
@@ -132,30 +132,30 @@ def _start(
     ]
 
 
-def _mirrored(stage: Stage, paths: PathTable, row: int, frequencies_hz: FloatArray) -> _Steps:
+def _mirrored(built: BuiltScene, paths: PathTable, row: int, frequencies_hz: FloatArray) -> _Steps:
     one = paths.chosen(np.array([row]))
     s, d, place = int(one.loudspeaker[0]), int(one.driver[0]), int(one.listener[0])
-    steps = _start(stage, paths, s, d, place, float(one.length_m[0]), one.departure[0], frequencies_hz)
-    bare = replace(stage, panels=())
-    hung = {panel.plane for panel in stage.panels}
+    steps = _start(built, paths, s, d, place, float(one.length_m[0]), one.departure[0], frequencies_hz)
+    bare = replace(built, panels=())
+    hung = {panel.plane for panel in built.panels}
     energy = steps[-1][2]
     for turn in range(int(one.order[0])):
-        wall, whole = (np.abs(turn_factor(kind, one, turn, frequencies_hz)) ** 2 for kind in (bare, stage))
+        wall, whole = (np.abs(turn_factor(kind, one, turn, frequencies_hz)) ** 2 for kind in (bare, built))
         steps.append(("surface", turn, energy * wall))
-        if stage.room.facets[one.facets[0, turn]].plane in hung:
+        if built.room.facets[one.facets[0, turn]].plane in hung:
             steps.append(("panels", turn, energy * whole))
         energy = steps[-1][2]
     return steps
 
 
-def turn_factor(stage: Stage, one: PathTable, turn: int, frequencies_hz: FloatArray) -> ComplexArray:
+def turn_factor(built: BuiltScene, one: PathTable, turn: int, frequencies_hz: FloatArray) -> ComplexArray:
     """Reflection factor (f,) of one surface of a path, a table of one row, panels included."""
     facets = np.where(np.arange(one.facets.shape[1]) == turn, one.facets, -1)
-    return np.asarray(surface_factors(stage, replace(one, facets=facets), frequencies_hz)[0])
+    return np.asarray(surface_factors(built, replace(one, facets=facets), frequencies_hz)[0])
 
 
 def _diffracted(
-    stage: Stage, paths: PathTable, edge_paths: EdgePathTable, row: int, frequencies_hz: FloatArray
+    built: BuiltScene, paths: PathTable, edge_paths: EdgePathTable, row: int, frequencies_hz: FloatArray
 ) -> _Steps:
     """As for mirrored paths; what the mirrors leave is found by taking them off, the edge is all that is left then.
 
@@ -164,17 +164,17 @@ def _diffracted(
     one = edge_paths.chosen(np.array([row]))
     s, d, place = int(one.loudspeaker[0]), int(one.driver[0]), int(one.listener[0])
     points = one.points[0][~np.isnan(one.points[0, :, 0])]
-    first = points[0] if len(points) else stage.ears[place]
-    leaving = first - stage.loudspeakers[s].driver_points[d]
+    first = points[0] if len(points) else built.ears[place]
+    leaving = first - built.loudspeakers[s].driver_points[d]
     departure = leaving / np.linalg.norm(leaving)
-    steps = _start(stage, paths, s, d, place, float(one.length_m[0]), departure, frequencies_hz)
+    steps = _start(built, paths, s, d, place, float(one.length_m[0]), departure, frequencies_hz)
     none = np.full(1, -1, dtype=np.int64)
     before, after = int(one.before[0]) >= 0, int(one.after[0]) >= 0
     ways = [("edge", int(before), replace(one, before=none, after=none))]
     ways += [("surface", 0, replace(one, after=none))] * before
     ways += [("surface", int(before) + 1, one)] * after
     for kind, turn, way in ways:
-        steps.append((kind, turn, np.abs(edge_path_gains(stage, way, frequencies_hz)[0]) ** 2))  # type: ignore[arg-type]
+        steps.append((kind, turn, np.abs(edge_path_gains(built, way, frequencies_hz)[0]) ** 2))  # type: ignore[arg-type]
     return steps
 
 

@@ -175,11 +175,11 @@ def candidates(
             raise SceneError("order", "these results are traced already", "leave it out, or give the scene")
         results = scene
     else:
-        read, stage = build(scene)
-        refuse_unknown_names(stage, loudspeaker, listener, 0)
+        read, built = build(scene)
+        refuse_unknown_names(built, loudspeaker, listener, 0)
         results = trace(read, report, order=order)
-    refuse_unknown_names(results.stage, loudspeaker, listener, 0)
-    place = listener or results.stage.listener_names[0]
+    refuse_unknown_names(results.built, loudspeaker, listener, 0)
+    place = listener or results.built.listener_names[0]
     mine = [
         arrival
         for arrival in results.responses.arrivals
@@ -207,7 +207,7 @@ def _likely(one: ReadingCandidate) -> tuple[bool, float]:
 
 def _peaks(results: Results, arrivals: list[Arrival], ms: float) -> list[ReadingCandidate]:
     """Every reflection that is loud enough, at the time of the driver that matters most."""
-    blueprint, speed = results.scene.blueprint, results.stage.air.speed_of_sound_m_s
+    blueprint, speed = results.scene.blueprint, results.built.air.speed_of_sound_m_s
     # the mirror image of a loudspeaker moves with it, and so does the direct sound: twice the error at most
     allowed = READING_MS + 2.0e3 * blueprint.method.placement_error / speed
     return [
@@ -216,7 +216,7 @@ def _peaks(results: Results, arrivals: list[Arrival], ms: float) -> list[Reading
             one.listener,
             one.number,
             "reflection",
-            one.way,
+            one.via,
             one.main.delay_ms,
             one.main.delay_ms - ms,
             allowed,
@@ -263,7 +263,7 @@ def _dips(results: Results, arrivals: list[Arrival], hz: float) -> list[ReadingC
         allowed = hz * min(READING_FRACTION + error_m / max(one.main.extra_path_m, 1e-6), WIDEST_FRACTION)
         found.append(
             ReadingCandidate(
-                one.loudspeaker, one.listener, one.number, "reflection", one.way, value, value - hz, allowed, depth
+                one.loudspeaker, one.listener, one.number, "reflection", one.via, value, value - hz, allowed, depth
             )
         )
     return found
@@ -325,7 +325,7 @@ def _misfit(one: ReadingCandidate, answer: Candidates) -> str:
     if answer.hz is not None:
         there = "" if one.what == "dip" else f"cancels at {one.value:.0f} Hz, "
         return f"{there}{abs(one.misfit):.0f} Hz off (up to {one.allowed:.0f} Hz is no contradiction)"
-    speed = answer.results.stage.air.speed_of_sound_m_s
+    speed = answer.results.built.air.speed_of_sound_m_s
     path = small_words(abs(one.misfit) * speed / 1000.0, answer.results.scene.blueprint.units)
     return f"{one.value:.2f} ms, {abs(one.misfit):.2f} ms off ({path} of path)"
 

@@ -17,7 +17,7 @@ from sim.arrays import FloatArray
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.pieces import Hinge
 from sim.geometry.facets import Facet
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 
 FURTHEST_M: Final = 0.50
 STEP_M: Final = 0.01
@@ -86,15 +86,20 @@ def mirror_points(source: FloatArray, ear: FloatArray, planes: Sequence[Plane]) 
     return points
 
 
-def head_points(stage: Stage, place: int) -> FloatArray:
+def head_points(built: BuiltScene, place: int) -> FloatArray:
     """The ear point and the corners of the head box round it, (9, 3)."""
-    half = 0.5 * stage.head_box
+    half = 0.5 * built.head_box
     signs = np.array([[a, b, c] for a in (-1, 1) for b in (-1, 1) for c in (-1, 1)], dtype=np.float64)
-    return np.vstack([stage.ears[place], stage.ears[place] + signs * half])
+    return np.vstack([built.ears[place], built.ears[place] + signs * half])
 
 
 def remedies_for(
-    stage: Stage, sources: FloatArray, place: int, sequence: Sequence[int], turn: int, piece: Furniture | None = None
+    built: BuiltScene,
+    sources: FloatArray,
+    place: int,
+    sequence: Sequence[int],
+    turn: int,
+    piece: Furniture | None = None,
 ) -> tuple[Remedy, ...]:
     """Least cut of its depth and of its sides, least move and least tilt of the surface at `turn` of a way over facets.
 
@@ -104,8 +109,8 @@ def remedies_for(
     """
     from sim.rays.shape_kernels import inside_polygon
 
-    room, facet = stage.room, stage.room.facets[sequence[turn]]
-    heads = head_points(stage, place)
+    room, facet = built.room, built.room.facets[sequence[turn]]
+    heads = head_points(built, place)
 
     def spots(ears: FloatArray, plane: Plane) -> list[FloatArray]:
         planes = [(room.facets[f].normal, room.facets[f].offset_m) for f in sequence]
@@ -124,7 +129,7 @@ def remedies_for(
         return first[0], first[1]
 
     cuts = []
-    for words, direction in cut_directions(facet, stage.ears[place]):
+    for words, direction in cut_directions(facet, built.ears[place]):
         along = facet.corners @ direction
         needed = []
         for ears in (heads[:1], heads):
@@ -134,7 +139,7 @@ def remedies_for(
         cuts.append(Remedy("cut", words, needed[0], needed[1], LARGEST_CUT * float(np.ptp(along))))
     moves = []
     for words, step in DIRECTIONS:
-        limit = free_distance_m(stage, facet.owner, place, step)
+        limit = free_distance_m(built, facet.owner, place, step)
         amounts = np.arange(STEP_M, limit + 0.5 * STEP_M, STEP_M)
         found = least(lambda ears, a, d=step: gone(ears, a * d), amounts)  # type: ignore[misc]
         moves.append(Remedy("move", words, *found, limit))
@@ -170,12 +175,12 @@ def remedies_for(
     return tuple(min(group, key=lambda way: (not way.works, way.amount, way.amount_head)) for group in groups if group)
 
 
-def free_distance_m(stage: Stage, owner: str, place: int, direction: FloatArray) -> float:
+def free_distance_m(built: BuiltScene, owner: str, place: int, direction: FloatArray) -> float:
     """How far a piece can go one way before it meets a body, leaves the room or comes over the ear; at most 0.5 m.
 
     All bodies are taken as their upright bounding boxes.
     """
-    room = stage.room
+    room = built.room
 
     def span(name: str) -> tuple[FloatArray, FloatArray]:
         points = room.triangles[room.owner_of_triangle == room.owner_number(name)].reshape(-1, 3)
@@ -184,7 +189,7 @@ def free_distance_m(stage: Stage, owner: str, place: int, direction: FloatArray)
     low, high = span(owner)
     others = [span(name) for name in room.owners[1:] if name != owner]
     whole_low, whole_high = span(room.owners[0])
-    ear = stage.ears[place]
+    ear = built.ears[place]
 
     def met(a: float) -> int:
         """How much a move by `a` runs into."""

@@ -1,7 +1,7 @@
 """A panel or a rug tried at the reflection point of one arrival: where, how large, and what it would take off there.
 
-The panel is hung into a copy of the stage and the arrival's paths are worked out again with it, at their real angle
-and with the panel's Fresnel share.
+The panel is hung into a copy of the built scene and the arrival's paths are worked out again with it, at their real
+angle and with the panel's Fresnel share.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, frozen
 from sim.blueprint.schema import Blueprint
 from sim.geometry.facets import united_polygon
+from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import layered_finishes
 from sim.placement.panels import PlacedPanel
-from sim.placement.stage import Stage
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.surfaces.incidence import incidences_with
@@ -106,28 +106,34 @@ class PanelTrial:
 
 
 def panel_trial(
-    stage: Stage, blueprint: Blueprint, paths: PathTable, arrival: Arrival, turn: int, bands: Bands, judged: IntArray
+    built: BuiltScene,
+    blueprint: Blueprint,
+    paths: PathTable,
+    arrival: Arrival,
+    turn: int,
+    bands: Bands,
+    judged: IntArray,
 ) -> PanelTrial:
     """Try coverings on surface number `turn` of a mirrored arrival; judged holds the numbers of octaves that count."""
     rows = np.array([part.path for part in arrival.parts])
     facet = int(paths.facets[rows[0], turn])
-    surface = stage.room.facets[facet]
+    surface = built.room.facets[facet]
     axes = _axes(surface.normal)
-    corners, cut_m = _rectangle(stage, paths, rows, turn, axes)
+    corners, cut_m = _rectangle(built, paths, rows, turn, axes)
     low, high = corners[0], corners[2]
     size = np.array([float((high - low) @ axis) for axis in axes])
     floor = surface.normal[2] > LEVEL
     here = [
-        panel for panel in stage.panels if panel.plane == surface.plane and _overlap(panel.corners_m, corners, axes)
+        panel for panel in built.panels if panel.plane == surface.plane and _overlap(panel.corners_m, corners, axes)
     ]
     kind = "rug" if floor else "thicker" if here else "panel"
     trials: list[Trial] = []
-    reference = _octaves(stage, _direct_of(paths, rows[0]), bands)
+    reference = _octaves(built, _direct_of(paths, rows[0]), bands)
     if floor:
-        trials.append(Trial(RUG, 0.0, 0.0, _left(_with_rug(stage, facet), paths.chosen(rows), reference, bands)))
+        trials.append(Trial(RUG, 0.0, 0.0, _left(_with_rug(built, facet), paths.chosen(rows), reference, bands)))
     else:
         for name in TRIED:
-            tried = _with_panel(stage, blueprint, name, facet, corners, here)
+            tried = _with_panel(built, blueprint, name, facet, corners, here)
             gap = sum(row.thickness_m for row in tried.finishes[-1].layers if row.kind == "gap")
             depth = tried.panels[-1].depth_m
             trials.append(Trial(name, depth, gap, _left(tried, paths.chosen(rows), reference, bands)))
@@ -146,7 +152,7 @@ def panel_trial(
         suggested=met[0] if met else int(np.argmin(worst)),
         enough=bool(met),
         off_surface_m=cut_m,
-        in_the_way=tuple(_in_the_way(stage, blueprint, facet, corners)),
+        in_the_way=tuple(_in_the_way(built, blueprint, facet, corners)),
         overhead=float(surface.normal[2]) < -0.3,
     )
 
@@ -166,19 +172,19 @@ def _axes(normal: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def _rectangle(
-    stage: Stage, paths: PathTable, rows: IntArray, turn: int, axes: tuple[FloatArray, FloatArray]
+    built: BuiltScene, paths: PathTable, rows: IntArray, turn: int, axes: tuple[FloatArray, FloatArray]
 ) -> tuple[FloatArray, float]:
     """Corners (4, 3) of what every driver's first Fresnel zone at 1 kHz needs over the whole head box.
 
     Cut to the outermost lines of the surface and what continues it in its plane; also by how much.
     """
-    room, speed = stage.room, stage.air.speed_of_sound_m_s
+    room, speed = built.room, built.air.speed_of_sound_m_s
     facet = int(paths.facets[rows[0], turn])
     wanted = np.zeros(len(room.facets), dtype=np.bool_)
     wanted[facet] = True
     some = paths.chosen(rows)
     met = incidences_with(
-        stage, replace(some, facets=np.where(np.arange(some.facets.shape[1]) == turn, some.facets, -1)), wanted
+        built, replace(some, facets=np.where(np.arange(some.facets.shape[1]) == turn, some.facets, -1)), wanted
     )
     s, place = int(some.loudspeaker[0]), int(some.listener[0])
     planes = room.arrays.normal, room.arrays.offset
@@ -192,10 +198,10 @@ def _rectangle(
         reach = [
             float(np.hypot(along[0] * (axis @ inward), across[0] * (axis @ np.cross(normal, inward)))) for axis in axes
         ]
-        source = stage.loudspeakers[s].driver_points[int(some.driver[k])]
+        source = built.loudspeakers[s].driver_points[int(some.driver[k])]
         points = [
             found[turn]
-            for ear in head_points(stage, place)
+            for ear in head_points(built, place)
             if (found := mirror_points(source, ear, [(planes[0][f], float(planes[1][f])) for f in sequence]))
             is not None
         ]
@@ -203,7 +209,7 @@ def _rectangle(
         lows.append(spots.min(axis=0) - reach)
         highs.append(spots.max(axis=0) + reach)
     low, high = np.min(lows, axis=0), np.max(highs, axis=0)
-    piece = _piece(stage, facet, some.points[0, turn])
+    piece = _piece(built, facet, some.points[0, turn])
     mates = room.facets[facet].from_plane(np.asarray(piece.exterior.coords)[:, :2]) @ np.stack(axes).T
     inside_low, inside_high = np.maximum(low, mates.min(axis=0)), np.minimum(high, mates.max(axis=0))
     cut = float(max((inside_low - low).max(), (high - inside_high).max(), 0.0))
@@ -217,11 +223,11 @@ def _rectangle(
     return np.array([base + a * axes[0] + b * axes[1] for a, b in spans]), cut
 
 
-def _piece(stage: Stage, facet: int, point: FloatArray) -> Any:
+def _piece(built: BuiltScene, facet: int, point: FloatArray) -> Any:
     """The connected piece of surface (shapely, in the facet's own directions) at a point, with what continues it."""
     import shapely
 
-    surface, room = stage.room.facets[facet], stage.room
+    surface, room = built.room.facets[facet], built.room
     same = (room.plane_of_triangle == surface.plane) & (room.owner_of_triangle == room.owner_number(surface.owner))
     united: Any = united_polygon(surface.to_plane(room.triangles[same]))
     place = shapely.Point(surface.to_plane(point))
@@ -233,40 +239,40 @@ def _direct_of(paths: PathTable, row: int) -> PathTable:
     return paths.chosen(np.flatnonzero(same & (paths.order == 0)))
 
 
-def _octaves(stage: Stage, some: PathTable, bands: Bands) -> FloatArray:
+def _octaves(built: BuiltScene, some: PathTable, bands: Bands) -> FloatArray:
     """Mean energy (band,) of the complex sum of some paths."""
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
-    total = path_gains(stage, some, frequencies.ravel()).sum(axis=0).reshape(frequencies.shape)
+    total = path_gains(built, some, frequencies.ravel()).sum(axis=0).reshape(frequencies.shape)
     return np.asarray(np.mean(np.abs(total) ** 2, axis=1), dtype=np.float64)
 
 
-def _left(stage: Stage, some: PathTable, reference: FloatArray, bands: Bands) -> FloatArray:
-    return frozen(level_db(_octaves(stage, some, bands) / reference))
+def _left(built: BuiltScene, some: PathTable, reference: FloatArray, bands: Bands) -> FloatArray:
+    return frozen(level_db(_octaves(built, some, bands) / reference))
 
 
 def _with_panel(
-    stage: Stage, blueprint: Blueprint, name: str, facet: int, corners: FloatArray, here: list[PlacedPanel]
-) -> Stage:
-    """The stage with a panel of a build-up more, or with those that hang there already made of it."""
+    built: BuiltScene, blueprint: Blueprint, name: str, facet: int, corners: FloatArray, here: list[PlacedPanel]
+) -> BuiltScene:
+    """The built scene with a panel of a build-up more, or with those that hang there already made of it."""
     (finish,) = layered_finishes(blueprint, [name])
-    number, depth = len(stage.finishes), finish.build_up.depth_m
-    surface = stage.room.facets[facet]
+    number, depth = len(built.finishes), finish.build_up.depth_m
+    surface = built.room.facets[facet]
     made = [replace(panel, finish=number, depth_m=depth) for panel in here] or [
         PlacedPanel("tried", surface.name, name, "", number, surface.plane, corners, surface.normal, depth, False)
     ]
-    of_facet = stage.finish_of_facet if len(stage.finish_of_facet) else np.full(len(stage.room.facets), -1)
-    others = tuple(panel for panel in stage.panels if all(panel is not one for one in here))
-    return replace(stage, finishes=(*stage.finishes, finish), finish_of_facet=of_facet, panels=(*others, *made))
+    of_facet = built.finish_of_facet if len(built.finish_of_facet) else np.full(len(built.room.facets), -1)
+    others = tuple(panel for panel in built.panels if all(panel is not one for one in here))
+    return replace(built, finishes=(*built.finishes, finish), finish_of_facet=of_facet, panels=(*others, *made))
 
 
-def _with_rug(stage: Stage, facet: int) -> Stage:
-    """The stage with a carpet on the whole of one facet."""
-    absorption = stage.absorption.copy()
+def _with_rug(built: BuiltScene, facet: int) -> BuiltScene:
+    """The built scene with a carpet on the whole of one facet."""
+    absorption = built.absorption.copy()
     absorption[facet] = find_material(RUG).absorption
-    of_facet = stage.finish_of_facet.copy()
+    of_facet = built.finish_of_facet.copy()
     if len(of_facet):
         of_facet[facet] = -1
-    return replace(stage, absorption=absorption, finish_of_facet=of_facet)
+    return replace(built, absorption=absorption, finish_of_facet=of_facet)
 
 
 def _overlap(one: FloatArray, other: FloatArray, axes: tuple[FloatArray, FloatArray]) -> bool:
@@ -279,19 +285,19 @@ def _overlap(one: FloatArray, other: FloatArray, axes: tuple[FloatArray, FloatAr
     )
 
 
-def _in_the_way(stage: Stage, blueprint: Blueprint, facet: int, corners: FloatArray) -> Iterator[str]:
+def _in_the_way(built: BuiltScene, blueprint: Blueprint, facet: int, corners: FloatArray) -> Iterator[str]:
     """Openings under a rectangle and zones to keep clear that a panel of 0.2 m would reach; slopes as their boxes."""
     import shapely
 
-    surface = stage.room.facets[facet]
+    surface = built.room.facets[facet]
     flat = shapely.Polygon(surface.to_plane(corners))
-    beyond = flat.difference(_piece(stage, facet, corners.mean(axis=0))).area / flat.area
+    beyond = flat.difference(_piece(built, facet, corners.mean(axis=0))).area / flat.area
     if beyond > SMALLEST_BEYOND:
         yield f"the rim of the {surface.name}: {100.0 * beyond:.0f} % of it does not fit"
     for opening in blueprint.openings:
-        for number in stage.room.facet_numbers(opening.name):
-            other = stage.room.facets[number]
-            hole: Any = united_polygon(surface.to_plane(stage.room.triangles[stage.room.facet_of_triangle == number]))
+        for number in built.room.facet_numbers(opening.name):
+            other = built.room.facets[number]
+            hole: Any = united_polygon(surface.to_plane(built.room.triangles[built.room.facet_of_triangle == number]))
             if other.plane == surface.plane and hole.intersection(flat).area > 1e-3:
                 yield f"the {opening.name}" + (", which is a way out" if opening.escape else "")
     body = np.concatenate([corners, corners + 0.2 * surface.normal])

@@ -36,14 +36,14 @@ def draw_explanation(results: Results, explained: Explanation, path: Path) -> Pa
 
 def explanation_figure(results: Results, explained: Explanation) -> Figure:
     """Draw one arrival: plan and ledger above, the section along its way below."""
-    stage, blueprint, arrival = results.stage, results.scene.blueprint, explained.arrival
-    ways = looks([one.name for one in stage.loudspeakers])
+    built, blueprint, arrival = results.built, results.scene.blueprint, explained.arrival
+    ways = looks([one.name for one in built.loudspeakers])
     look = next(way for way in ways if way.name == arrival.loudspeaker)
-    corners = stage.room.triangles[stage.room.owner_of_triangle == 0].reshape(-1, 3)
+    corners = built.room.triangles[built.room.owner_of_triangle == 0].reshape(-1, 3)
     depth, width, height = np.ptp(corners, axis=0)
     scale = min(PLAN_IN[0] / width, PLAN_IN[1] / depth)
     plan_in = (width * scale, depth * scale)
-    section = section_along(stage.room, explained.points)
+    section = section_along(built.room, explained.points)
     reach = float(np.ptp(np.vstack([section.lines.reshape(-1, 2), section.way])[:, 0]))
     section_scale = min(SECTION_IN[0] / reach, SECTION_IN[1] / height)
     section_in = (reach * section_scale, height * section_scale)
@@ -58,7 +58,7 @@ def explanation_figure(results: Results, explained: Explanation) -> Figure:
         def axes(left: float, low: float, size: tuple[float, float]) -> Axes:
             return figure.add_axes((left / width_in, low / height_in, size[0] / width_in, size[1] / height_in))
 
-        number = f"arrival {arrival.number}: {arrival.way}" if arrival.order else "direct sound"
+        number = f"arrival {arrival.number}: {arrival.via}" if arrival.order else "direct sound"
         title = f"{blueprint.title}: {arrival.loudspeaker} at the {arrival.listener}, {number}"
         headline(figure, (0.3 / width_in, 1.0 - 0.3 / height_in), title, size=11)
         headline(figure, (0.3 / width_in, 1.0 - 0.56 / height_in), _summary(results, explained), size=9, color=SOFT_INK)
@@ -88,8 +88,8 @@ def _summary(results: Results, explained: Explanation) -> str:
 
 
 def _plan(figure: Figure, place: Axes, results: Results, explained: Explanation, look: Look) -> None:
-    stage, per_metre = results.stage, in_unit(1.0, results.scene.blueprint.units)
-    room = stage.room
+    built, per_metre = results.built, in_unit(1.0, results.scene.blueprint.units)
+    room = built.room
     corners = room.triangles[room.owner_of_triangle == 0].reshape(-1, 3)
     low, high = corners.min(axis=0), corners.max(axis=0)
     place.set_xlim(low[1] * per_metre, high[1] * per_metre)
@@ -100,11 +100,11 @@ def _plan(figure: Figure, place: Axes, results: Results, explained: Explanation,
     for ring in inner_lines(room, PLAN):
         place.plot(*(ring * per_metre).T, color=SOFT_INK, linewidth=0.6, linestyle=(0, (5, 3)), zorder=1)
     named: list[tuple[FloatArray, str, str]] = []
-    boxes = stage.boxes
+    boxes = built.boxes
     for owner in bodies(room, frozenset()):
         box = owner in boxes
         lowest = float(room.triangles[room.owner_of_triangle == room.owner_number(owner), :, 2].min())
-        overhead = lowest > float(stage.ears[:, 2].max()) + 0.3
+        overhead = lowest > float(built.ears[:, 2].max()) + 0.3
         for ring in rings_of(silhouette(room, owner, PLAN)):
             face = "none" if overhead else "white" if box else FURNITURE
             place.fill(
@@ -119,7 +119,7 @@ def _plan(figure: Figure, place: Axes, results: Results, explained: Explanation,
             middle = silhouette(room, owner, PLAN).centroid
             named.append((np.array([middle.x, middle.y]) * per_metre, owner, SOFT_INK))
     met = {panel.name for touch in explained.touches for panel in touch.panels}
-    for panel in stage.panels:
+    for panel in built.panels:
         shape: Any = shapely.MultiPoint(PLAN.flatten(panel.body)).convex_hull
         hull = np.asarray(shape.exterior.coords)
         place.fill(*(hull * per_metre).T, facecolor="none", edgecolor=PANEL, hatch="xxxx", linewidth=1.0, zorder=5)
@@ -182,7 +182,7 @@ def _section(
     named = [
         (spot * per_metre, owner, SOFT_INK)
         for owner, spot in _spots(section.lines, section.owners)
-        if owner != "room" and owner not in results.stage.boxes
+        if owner != "room" and owner not in results.built.boxes
     ]
     _draw_path(
         figure,
@@ -225,7 +225,7 @@ def _spots(lines: FloatArray, owners: tuple[str, ...]) -> list[tuple[str, FloatA
 
 def _normals(results: Results, explained: Explanation) -> FloatArray:
     """Normals (k, 3) of the surfaces of a way; zero for an edge."""
-    rows = [results.stage.room.facets[t.facet].normal if t.facet >= 0 else np.zeros(3) for t in explained.touches]
+    rows = [results.built.room.facets[t.facet].normal if t.facet >= 0 else np.zeros(3) for t in explained.touches]
     return np.array(rows, dtype=np.float64).reshape(-1, 3)
 
 

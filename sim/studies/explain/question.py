@@ -45,8 +45,8 @@ def explain(
             raise SceneError("order", "these results are traced already", "leave it out, or give the scene")
         results = scene
     else:  # what can be refused at once is refused before the long part
-        read, stage = build(scene)
-        explanation.refuse_unknown_names(stage, loudspeaker, listener, peak)
+        read, built = build(scene)
+        explanation.refuse_unknown_names(built, loudspeaker, listener, peak)
         results = trace(read, report, order=order)
     report("working out what would remove it")
     return explanation.explain(results, loudspeaker, listener, peak)

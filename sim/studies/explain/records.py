@@ -176,7 +176,7 @@ class Explanation(Answer):
         """Which path it is, how loud, and when."""
         one = self.arrival
         return (
-            f"{one.loudspeaker} at the {one.listener}, number {one.number}: {one.way}, {db_words(one.worst_db)} at"
+            f"{one.loudspeaker} at the {one.listener}, number {one.number}: {one.via}, {db_words(one.worst_db)} at"
             f" {hertz(one.worst_band_hz)}, {one.main.delay_ms:.1f} ms after the direct sound"
         )
 

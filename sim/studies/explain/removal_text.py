@@ -73,10 +73,10 @@ def _covering(results: Results, explained: Explanation, trial: PanelTrial, unit:
 
 
 def _place(results: Results, trial: PanelTrial, unit: str) -> Iterator[str]:
-    tape = tape_coordinates(results.stage.room, trial.facet, trial.centre)
+    tape = tape_coordinates(results.built.room, trial.facet, trial.centre)
     size = " x ".join(format_length(round(float(side) / ROUNDED_M) * ROUNDED_M, unit) for side in trial.size_m)
     first, second = format_length(tape.first_m, unit), format_length(tape.second_m, unit)
-    ways = "left-right x depth" if abs(results.stage.room.facets[trial.facet].normal[2]) > LEVEL else "level x up"
+    ways = "left-right x depth" if abs(results.built.room.facets[trial.facet].normal[2]) > LEVEL else "level x up"
     yield f"{trial.surface}: a panel with its centre {first} {tape.first_from}, {second} {tape.second_from}"
     yield f"  {size} ({ways}): the first Fresnel zone of every driver at 1 kHz, for the whole head box"
     if trial.off_surface_m > ROUNDED_M:

@@ -27,7 +27,7 @@ def explanation_lines(results: Results, explained: Explanation) -> list[str]:
     what = "direct sound" if arrival.number == 0 else f"arrival {arrival.number} of those ranked by harm"
     return [
         results.scene.blueprint.title,
-        f"{arrival.loudspeaker} at the {arrival.listener}, {what}" + (f": {arrival.way}" if arrival.order else ""),
+        f"{arrival.loudspeaker} at the {arrival.listener}, {what}" + (f": {arrival.via}" if arrival.order else ""),
         "",
         summary_sentence(results, explained),
         *_below("Path", _way(results, explained, unit)),
@@ -111,7 +111,7 @@ def _touch(results: Results, touch: Touch, place: int, unit: str, explained: Exp
         yield f"{place}. {touch.name}: {about}{where}; the path turns by {touch.angle_deg:.0f} degrees there"
         return
     yield f"{place}. {touch.name} ({touch.material}): at {where}; {touch.angle_deg:.0f} degrees from its normal"
-    tape = tape_coordinates(results.stage.room, touch.facet, touch.point)
+    tape = tape_coordinates(results.built.room, touch.facet, touch.point)
     yield f"   by tape: {reading_words(tape.first_m, tape.first_from, tape.second_m, tape.second_from, unit)}"
     for panel in touch.panels:
         fraction = 100.0 * float(panel.fraction[explained.worst])

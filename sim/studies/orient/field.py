@@ -18,8 +18,8 @@ from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.blueprint.treatment import Target
 from sim.layouts.figures import layout_figures, surface_names
+from sim.placement.built_scene import BuiltScene
 from sim.placement.poses import PlacedLoudspeaker
-from sim.placement.stage import Stage
 
 POINTS_IN_AN_OCTAVE: Final = 12
 NEAR_OCTAVES: Final = 0.5
@@ -167,20 +167,20 @@ class Reflection:
     clear_m: FloatArray
 
 
-def reflections(stage: Stage, target: Target, bands: Bands) -> tuple[tuple[Reflection, ...], ...]:
-    """First-order reflections of every loudspeaker of a stage; other loudspeakers' boxes are left out.
+def reflections(built: BuiltScene, target: Target, bands: Bands) -> tuple[tuple[Reflection, ...], ...]:
+    """First-order reflections of every loudspeaker of a built scene; other loudspeakers' boxes are left out.
 
     Surfaces on which no driver's reflection point comes nearer than 0.3 m to lying on it are left out too.
     """
-    boxes = {one.body for one in stage.loudspeakers}
-    facing = _facings(stage)
-    owners = {facet.name: facet.owner for facet in stage.room.facets}
-    names = [name for name in surface_names(stage) if owners[name] not in boxes]
-    here = layout_figures(stage, target, bands, names)
-    around = [here.worst_db, *(layout_figures(one, target, bands, names).worst_db for one in _heads(stage))]
+    boxes = {one.body for one in built.loudspeakers}
+    facing = _facings(built)
+    owners = {facet.name: facet.owner for facet in built.room.facets}
+    names = [name for name in surface_names(built) if owners[name] not in boxes]
+    here = layout_figures(built, target, bands, names)
+    around = [here.worst_db, *(layout_figures(one, target, bands, names).worst_db for one in _heads(built))]
     table = np.stack(around)
     reported = []
-    for s, loudspeaker in enumerate(stage.loudspeakers):
+    for s, loudspeaker in enumerate(built.loudspeakers):
         count = len(loudspeaker.model.drivers)
         mine = []
         for f, name in enumerate(names):
@@ -211,15 +211,15 @@ def loudest(found: Sequence[Reflection], facing: Facing) -> Reflection | None:
     return max(those, key=lambda one: one.high_db, default=None)
 
 
-def _heads(stage: Stage) -> list[Stage]:
-    ear, half = stage.ears[0], 0.5 * stage.head_box
+def _heads(built: BuiltScene) -> list[BuiltScene]:
+    ear, half = built.ears[0], 0.5 * built.head_box
     steps = [sign * half * axis for axis in np.eye(3) for sign in (-1.0, 1.0) if (half * axis).any()]
-    return [replace(stage, ears=frozen((ear + step)[None]), listener_names=stage.listener_names[:1]) for step in steps]
+    return [replace(built, ears=frozen((ear + step)[None]), listener_names=built.listener_names[:1]) for step in steps]
 
 
-def _facings(stage: Stage) -> dict[str, Facing]:
+def _facings(built: BuiltScene) -> dict[str, Facing]:
     found: dict[str, Facing] = {}
-    for facet in stage.room.facets:
+    for facet in built.room.facets:
         up = float(facet.normal[2])
         found.setdefault(facet.name, "up" if up > LEVEL_PLANE else "down" if up < -LEVEL_PLANE else "side")
     return found

@@ -20,8 +20,8 @@ from sim.blueprint.reader import AnyScene, SceneFile, made_scene, read_scene
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
 from sim.pipeline import trace_trial
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.poses import PlacedLoudspeaker, place
-from sim.placement.stage import Stage, set_stage
 from sim.progress import Report, say_nothing
 from sim.responses.measure import SAME_DB, Measure, measure_of
 from sim.studies.orient.drivers import DriverTimes, Lobe, Polar, driver_times, lobes, polars
@@ -224,7 +224,7 @@ def study_orientation(
     SceneError
         If the scene itself cannot be, or no orientation fits into the room.
     """
-    set_stage(scene.blueprint, scene.folder)
+    build_scene(scene.blueprint, scene.folder)
     octaves = octave_bands(125, 16000)
     rows, troubles = [], []
     for orientation in orientations:
@@ -270,22 +270,22 @@ def _judged(scene: SceneFile, blueprint: Blueprint) -> tuple[Measure | None, flo
         results = trace_trial(made_scene(blueprint, scene.folder, scene.path))
     except SceneError:
         return None, float("nan")
-    return measure_of(results), float(results.stage.loudspeakers[0].tilt_deg)
+    return measure_of(results), float(results.built.loudspeakers[0].tilt_deg)
 
 
 def _oriented(scene: SceneFile, orientation: Orientation, keep: Keep, octaves: Bands) -> tuple[Oriented, ...]:
     blueprint = oriented(scene.blueprint, orientation, keep, scene.folder)
-    stage: Stage | None = None
+    built: BuiltScene | None = None
     trouble = ""
     try:
-        stage = set_stage(blueprint, scene.folder)
+        built = build_scene(blueprint, scene.folder)
     except SceneError as fault:
         trouble = f"{fault.where}: {fault.found}"
     placed = [place(blueprint, record, 0.0, scene.folder) for record in blueprint.loudspeakers]
     found: tuple[tuple[Reflection, ...], ...] = tuple(() for _ in placed)
-    if stage is not None:
-        placed = list(stage.loudspeakers)
-        found = reflections(stage, blueprint.target, octaves)
+    if built is not None:
+        placed = list(built.loudspeakers)
+        found = reflections(built, blueprint.target, octaves)
     air = Air(blueprint.air.temperature_c, blueprint.air.relative_humidity_percent, blueprint.air.pressure_kpa)
     speed = air.speed_of_sound_m_s
     listener = blueprint.listener

@@ -27,7 +27,7 @@ LEFT_OUT: Final = "#1c1b19"
 def energy_figure(results: Results, speaker: int, layout: Look | None, number_of: int) -> tuple[str, dict[str, Any]]:
     """Energy-time curve of one loudspeaker at the ear as figure and data; `layout` names one of several."""
     curve, target = results.responses.energy_time, results.scene.blueprint.target
-    look = loudspeaker_looks([one.name for one in results.stage.loudspeakers])[speaker]
+    look = loudspeaker_looks([one.name for one in results.built.loudspeakers])[speaker]
     end = last_shown_ms(results)
     shown = (curve.time_ms >= BEFORE_MS) & (curve.time_ms <= end)
     peaks = [peak for peak in curve.peaks[speaker][0] if BEFORE_MS <= peak.time_ms <= end]
@@ -49,7 +49,7 @@ def energy_figure(results: Results, speaker: int, layout: Look | None, number_of
         reported={
             "kind": "time",
             "flight": round(flight, 3),
-            "metresPerMs": results.stage.air.speed_of_sound_m_s / 1000.0,
+            "metresPerMs": results.built.air.speed_of_sound_m_s / 1000.0,
             "peaks": [[round(p.time_ms, 2), round(p.level_db, 1), f"{peak_mark(p)} {p.label}"] for p in peaks],
         },
     )
@@ -86,7 +86,7 @@ def response_figure(
 ) -> tuple[str, dict[str, Any]]:
     """Response at the ear of one loudspeaker: of one layout with and without things, or of several layouts."""
     first = layouts[0]
-    look = loudspeaker_looks([one.name for one in first.stage.loudspeakers])[speaker]
+    look = loudspeaker_looks([one.name for one in first.built.loudspeakers])[speaker]
     levels = first.responses.response.levels
     bands = levels.bands.nominal_hz
     several = len(layouts) > 1

@@ -150,7 +150,7 @@ def _figures(layouts: Sequence[Results], looks: Sequence[Look]) -> tuple[dict[st
     made: dict[str, list[str]] = {"energy": [], "response": []}
     charts = []
     count = 1
-    speakers = range(len(layouts[0].stage.loudspeakers))
+    speakers = range(len(layouts[0].built.loudspeakers))
     for speaker in speakers:
         for result, look in zip(layouts, looks, strict=True):
             count += 1
@@ -189,7 +189,7 @@ def _points_words() -> str:
 
 
 def _room(results: Results) -> str:
-    ways = loudspeaker_looks([one.name for one in results.stage.loudspeakers])
+    ways = loudspeaker_looks([one.name for one in results.built.loudspeakers])
     legend = "".join(f'<span><i class="dot" style="background:{w.colour}"></i>{escaped(w.name)}</span>' for w in ways)
     return _source("room.html").replace("%%@sketch@%%", room_sketch(results)).replace("%%@speakers@%%", legend)
 

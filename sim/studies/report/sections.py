@@ -38,7 +38,7 @@ STRONGEST: Final = 3
 
 def room_sketch(results: Results) -> str:
     """The room with the strongest reflections of each loudspeaker as one SVG element."""
-    room, stage = results.stage.room, results.stage
+    room, built = results.built.room, results.built
     view = _directions()
     corners = room.triangles.reshape(-1, 3) @ view[:2].T
     low, high = corners.min(axis=0), corners.max(axis=0)
@@ -66,23 +66,23 @@ def room_sketch(results: Results) -> str:
         for side in facet.border:
             ends = facet.from_plane(side.reshape(2, 2))
             shapes.append(f'<polyline points="{flat(ends)}" fill="none" stroke="#57534a" stroke-width="1"/>')
-    for panel in stage.panels:
+    for panel in built.panels:
         box = panel_box(panel)
         for face in _BOX:
             points = flat(box[list(face)])
             shapes.append(f'<polygon points="{points}" fill="#7f9a86" fill-opacity=".45" stroke="#3f5c4a"/>')
-    for look in loudspeaker_looks([one.name for one in stage.loudspeakers]):
+    for look in loudspeaker_looks([one.name for one in built.loudspeakers]):
         strongest = [
             a
             for a in results.responses.arrivals
-            if a.loudspeaker == look.name and a.listener == stage.listener_names[0] and 0 < a.number <= STRONGEST
+            if a.loudspeaker == look.name and a.listener == built.listener_names[0] and 0 < a.number <= STRONGEST
         ]
         for arrival in strongest:
             shapes.append(
                 f'<polyline points="{flat(path_points(results, arrival))}" fill="none" stroke="{look.colour}"'
                 f' stroke-width="1.8" stroke-dasharray="{look.dashes}"/>'
             )
-    x, y = flat(stage.ears[0]).split(",")
+    x, y = flat(built.ears[0]).split(",")
     shapes.append(f'<circle cx="{x}" cy="{y}" r="5" fill="#fff" stroke="#1c1b19" stroke-width="2"/>')
     title = f"The room from behind and above, with the {number(STRONGEST, 0)} strongest reflections of each monitor"
     return (
@@ -168,7 +168,7 @@ WAY_WORDS = {
 
 def setup_part(results: Results) -> str:
     """Loudspeakers one column each, the ear, the triangle, sight lines and what is odd."""
-    sheet = setup_sheet(results.stage, results.scene.blueprint.units)
+    sheet = setup_sheet(results.built, results.scene.blueprint.units)
     unit = results.scene.blueprint.units
     parts = [_loudspeakers(sheet, unit), _triangles(sheet, unit), _sights(sheet, unit)]
     if sheet.warnings:

@@ -37,8 +37,8 @@ def arrivals_part(results: Results, place: int, words: str = "") -> str:
         What to say of the layout in captions.
     """
     made = []
-    for seat, listener in enumerate(results.stage.listener_names):
-        for look in loudspeaker_looks([one.name for one in results.stage.loudspeakers]):
+    for seat, listener in enumerate(results.built.listener_names):
+        for look in loudspeaker_looks([one.name for one in results.built.loudspeakers]):
             mine = [a for a in listed(results) if (a.loudspeaker, a.listener) == (look.name, listener)]
             caption = f"{_dot(look.colour)}{escaped(look.name)} monitor at the {escaped(listener)}{escaped(words)}"
             shown = _arrivals(results, place, mine[:OPEN_ROWS], caption)
@@ -60,7 +60,7 @@ def _arrivals(results: Results, place: int, arrivals: list[Arrival], caption: st
     bands = results.responses.bands.nominal_hz
     octaves = [int(np.argmin(np.abs(bands - hz))) for hz in SHOWN_OCTAVES_HZ]
     target = results.scene.blueprint.target
-    names = [one.name for one in results.stage.loudspeakers]
+    names = [one.name for one in results.built.loudspeakers]
     headings = ["No.", "Via", "Worst,<br>dB", "at<br>Hz", "After<br>direct, ms", f"Longer<br>by, {unit}"]
     headings += [f"{hertz(hz)},<br>dB" for hz in SHOWN_OCTAVES_HZ]
     headings += ["Off<br>axis", "Vanishes<br>within"]
@@ -70,7 +70,7 @@ def _arrivals(results: Results, place: int, arrivals: list[Arrival], caption: st
         late = not target.window_ms[0] <= main.delay_ms <= target.window_ms[1]
         fails = arrival.worst_db > target.level_db and not late
         key = f"{place}-{names.index(arrival.loudspeaker)}-{_seat(results, arrival)}-{arrival.number}"
-        way = escaped(arrival.way) + (' <span class="tag">fragile</span>' if arrival.fragile else "")
+        way = escaped(arrival.via) + (' <span class="tag">fragile</span>' if arrival.fragile else "")
         colour = level_colour(arrival.worst_db) if np.isfinite(arrival.worst_db) else ""
         swatch = f'<i class="level" style="background:{colour}"></i>' if colour else '<i class="level"></i>'
         cells = [
@@ -89,7 +89,7 @@ def _arrivals(results: Results, place: int, arrivals: list[Arrival], caption: st
 
 
 def _seat(results: Results, arrival: Arrival) -> int:
-    return results.stage.listener_names.index(arrival.listener)
+    return results.built.listener_names.index(arrival.listener)
 
 
 def points_part(results: Results) -> str:
@@ -101,16 +101,16 @@ def points_part(results: Results) -> str:
         for arrival in results.responses.arrivals
         if arrival.order == 1
         and not arrival.diffracted
-        and arrival.listener == results.stage.listener_names[0]
+        and arrival.listener == results.built.listener_names[0]
         and arrival.worst_db >= QUIETEST_POINT_DB
     ]
-    looks = {look.name: look for look in loudspeaker_looks([one.name for one in results.stage.loudspeakers])}
+    looks = {look.name: look for look in loudspeaker_looks([one.name for one in results.built.loudspeakers])}
     loudest: dict[str, float] = {}
     for arrival in once:
         loudest[arrival.surfaces[0]] = max(loudest.get(arrival.surfaces[0], -1e3), arrival.worst_db)
     for arrival in sorted(once, key=lambda a: (-loudest[a.surfaces[0]], a.surfaces[0], a.loudspeaker)):
         point = arrival.main.points[0]
-        tape = tape_coordinates(results.stage.room, int(results.paths.facets[arrival.main.path, 0]), point)
+        tape = tape_coordinates(results.built.room, int(results.paths.facets[arrival.main.path, 0]), point)
         corners = "; ".join(f"{format_length(metres, unit)} to {name}" for name, metres in tape.corners)
         look = looks[arrival.loudspeaker]
         cells = [
@@ -143,8 +143,8 @@ def points_part(results: Results) -> str:
 def notches_part(results: Results) -> str:
     """The deepest dips at the ear, with the surface that makes each."""
     reported = []
-    ear = results.stage.listener_names[0]
-    for one in results.stage.loudspeakers:
+    ear = results.built.listener_names[0]
+    for one in results.built.loudspeakers:
         mine = [n for n in results.responses.notches if (n.loudspeaker, n.listener) == (one.name, ear) and n.present][
             :4
         ]
@@ -182,7 +182,7 @@ def plan_part(plan: Plan) -> str:
 
 def _panels(plan: Plan) -> str:
     unit = plan.before.scene.blueprint.units
-    placed = {panel.name: panel for panel in plan.working.stage.panels}
+    placed = {panel.name: panel for panel in plan.working.built.panels}
     rows = []
     last = 0
     for planned in plan.panels:

@@ -98,7 +98,7 @@ def _verdict_cell(results: Results, verdict: Verdict) -> str:
         == (verdict.loudspeaker, verdict.listener, verdict.offenders[0])
     )
     level = f"{number(worst.worst_db, 1)} dB, {number(worst.main.delay_ms, 2)} ms after direct"
-    return f"<b>{len(verdict.offenders)}</b> above<small>{escaped(worst.way)}, {level}</small>"
+    return f"<b>{len(verdict.offenders)}</b> above<small>{escaped(worst.via)}, {level}</small>"
 
 
 def _plan_lead(plan: Plan) -> str:
@@ -113,7 +113,7 @@ def _plan_lead(plan: Plan) -> str:
 
 def _lead(layouts: Sequence[Results]) -> str:
     """The answer in one sentence."""
-    ear = layouts[0].stage.listener_names[0]
+    ear = layouts[0].built.listener_names[0]
     if len(layouts) > 1:
         met = [chr(65 + place) for place, result in enumerate(layouts) if all(v.met for v in _at_ear(result))]
         reported = f"met by {' and '.join(met)}" if met else "not met by any of them"
@@ -129,7 +129,7 @@ def _lead(layouts: Sequence[Results]) -> str:
 
 
 def _at_ear(results: Results) -> list[Verdict]:
-    ear = results.stage.listener_names[0]
+    ear = results.built.listener_names[0]
     return [verdict for verdict in results.responses.verdicts if verdict.listener == ear]
 
 
@@ -143,7 +143,7 @@ def small_print(layouts: Sequence[Results], plan: Plan | None) -> str:
             folded(f"{len(defaulted)} values left out of the scene, so the usual ones were taken", bullets(defaulted))
         )
     parts.append(f"<h3>Not judged</h3>{bullets(NOT_JUDGED)}")
-    stops = [sentence for result in layouts for sentence in result.stage.warnings]
+    stops = [sentence for result in layouts for sentence in result.built.warnings]
     minded = dict.fromkeys((*stops, *(plan.cautions if plan else ()), *CAUTIONS))
     parts.append(f'<h3 id="cautions">Before you lift, drill or hang anything</h3>{bullets(minded)}')
     return "".join(parts)

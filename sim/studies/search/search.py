@@ -21,8 +21,8 @@ from sim.layouts.records import EQUAL_DB
 from sim.layouts.values import read_value, value_of
 from sim.layouts.workers import Workers
 from sim.pipeline import trace_scene
+from sim.placement.built_scene import build_scene
 from sim.placement.limits import limits_of, what_is_not_judged
-from sim.placement.stage import set_stage
 from sim.progress import Report, say_nothing
 from sim.responses.measure import SAME_DB, Measure, measure_of, tone_cost_db
 from sim.studies.search.niches import find_layouts, left_alone, same_slope
@@ -280,12 +280,12 @@ def as_it_stands(task: SweepTask) -> Trial:
     values = tuple(value_of(task.blueprint, field) for field in task.fields)
     plan = task.plan
     try:
-        stage = set_stage(task.blueprint, task.folder)
+        built = build_scene(task.blueprint, task.folder)
     except SceneError as fault:
         return Trial(values, float("nan"), (), str(fault), None)
-    figures = layout_figures(stage, plan.target, plan.bands, plan.surfaces)
-    limits = limits_of(task.blueprint, stage, [place for field in task.fields for place in field.places])
-    merit = merit_of(figures, plan.target.level_db) + tone_cost_db(stage, plan.target)
+    figures = layout_figures(built, plan.target, plan.bands, plan.surfaces)
+    limits = limits_of(task.blueprint, built, [place for field in task.fields for place in field.places])
+    merit = merit_of(figures, plan.target.level_db) + tone_cost_db(built, plan.target)
     return Trial(values, merit, limits, "", figures)
 
 

@@ -91,14 +91,14 @@ def try_layout(task: SweepTask, values: Values) -> Trial:
     plan = task.plan
     try:
         blueprint = task.blueprint_at(values)
-        stage = task.stage_at(values)
+        built = task.stage_at(values)
     except SceneError as fault:
         return Trial(values, float("nan"), (), str(fault), None)
-    figures = layout_figures(stage, plan.target, plan.bands, plan.surfaces)
+    figures = layout_figures(built, plan.target, plan.bands, plan.surfaces)
     return Trial(
         values,
-        merit_of(figures, plan.target.level_db) + tone_cost_db(stage, plan.target),
-        limits_of(blueprint, stage, [place for field in task.fields for place in field.places]),
+        merit_of(figures, plan.target.level_db) + tone_cost_db(built, plan.target),
+        limits_of(blueprint, built, [place for field in task.fields for place in field.places]),
         "",
         figures,
     )

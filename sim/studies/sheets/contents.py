@@ -14,8 +14,8 @@ from sim.blueprint.schema import Blueprint
 from sim.geometry.facets import united_polygon
 from sim.geometry.patches import DIRECTIONS, Face, rectangle_between
 from sim.geometry.room import Room
+from sim.placement.built_scene import BuiltScene
 from sim.placement.panels import THINNEST_M, PlacedPanel
-from sim.placement.stage import Stage
 from sim.showing.surface_views import middle_of
 from sim.studies.sheets.readings import PanelReading, ReflectionPoint, letters_of
 from sim.studies.sheets.records import Label, Layer, Mark, Outline
@@ -193,14 +193,14 @@ def zone_spans(zone: KeepClear) -> FloatArray:
     return spans + zone.clearance * np.array([-1.0, 1.0])
 
 
-def furniture(stage: Stage, surface: Surface) -> Drawn:
+def furniture(built: BuiltScene, surface: Surface) -> Drawn:
     """Outlines of what stands within reach of a surface and before it; loudspeakers too."""
     import shapely
 
-    room = stage.room
-    names = [loudspeaker.name for loudspeaker in stage.loudspeakers]
+    room = built.room
+    names = [loudspeaker.name for loudspeaker in built.loudspeakers]
     letters = letters_of(names)
-    boxes = {one.body: letters[one.name] for one in stage.loudspeakers if one.corners is not None}
+    boxes = {one.body: letters[one.name] for one in built.loudspeakers if one.corners is not None}
     covered = shapely.union_all([shapely.Polygon(piece.rings[0]) for piece in surface.pieces])
     lines: list[Outline] = []
     labels: list[Label] = []

@@ -265,11 +265,11 @@ def _title(space: Modelspace, results: Results, date: datetime.date) -> None:
         f"Date {block.date}, scene {block.digest}, {block.version}. File in millimetres; on the drawings: "
         f"{unit_words(results.scene.blueprint.units).lower()}.",
         *([block.demo] if block.demo else []),
-        *results.stage.warnings,
+        *results.built.warnings,
         block.not_judged,
         *SHORT_CAUTIONS.replace(". ", ".\n").splitlines(),
     )
-    top = 1000.0 * results.stage.room.triangles[results.stage.room.owner_of_triangle == 0].max() + 60.0 * SCALE
+    top = 1000.0 * results.built.room.triangles[results.built.room.owner_of_triangle == 0].max() + 60.0 * SCALE
     for number, line in enumerate(lines):
         size = 5.0 if number == 0 else 2.3
         _write(space, line, (0.0, top + (len(lines) - number) * 4.5 * SCALE), size)

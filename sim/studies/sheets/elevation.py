@@ -33,18 +33,18 @@ def surface_drawing(
 
     readings and points are those of all surfaces.
     """
-    stage, blueprint = results.stage, results.scene.blueprint
+    built, blueprint = results.built, results.scene.blueprint
     unit = blueprint.units
     mine = [reading for reading in readings if reading.surface is surface]
     planes = {piece.plane for piece in surface.pieces}
     touched = [point for point in points if point.plane in planes]
-    context, context_labels = _context(stage.room, surface)
-    near, near_labels = furniture(stage, surface)
-    zoned, zone_labels = zones(blueprint, surface, stage.room)
-    others, other_labels = other_facets(stage.room, surface, blueprint.openings)
+    context, context_labels = _context(built.room, surface)
+    near, near_labels = furniture(built, surface)
+    zoned, zone_labels = zones(blueprint, surface, built.room)
+    others, other_labels = other_facets(built.room, surface, blueprint.openings)
     hung, hung_labels = panels(mine)
     rims = [Outline(ring, "WALLS", weight="heavy") for piece in surface.pieces for ring in piece.rings]
-    bounds = _bounds(stage.room, surface)
+    bounds = _bounds(built.room, surface)
     return Drawing(
         title=TITLES[surface.kind].format(surface.name),
         words=_words(surface, unit),

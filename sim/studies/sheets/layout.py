@@ -239,8 +239,8 @@ def _part(table: Table, rows: Sequence[tuple[str, ...]], *, last: bool) -> Table
 
 def drawings_of(results: Results) -> tuple[Drawing, ...]:
     """Plan, section, ceiling, walls, slopes, mounting rectangles."""
-    surfaces = surfaces_of(results.stage.room, hung_planes(results.stage))
-    readings = read_panels(results.stage, surfaces)
+    surfaces = surfaces_of(results.built.room, hung_planes(results.built))
+    readings = read_panels(results.built, surfaces)
     points = reflection_points(results)
     flat = [surface_drawing(results, surface, readings, points) for surface in surfaces]
     rank = {"ceiling": 0, "wall": 1, "slope": 2, "floor": 3}
@@ -258,7 +258,7 @@ def book_of(
 ) -> tuple[TitleBlock, tuple[Sheet, ...]]:
     """Lay out all sheets on a paper: words first, then drawings, then the parts list."""
     blueprint = results.scene.blueprint
-    parts = parts_list(read_panels(results.stage), plan)
+    parts = parts_list(read_panels(results.built), plan)
     sheets = sheets_of(drawings_of(results), paper)
     if parts:
         table = parts_table(parts, blueprint.units, blueprint.treatment.currency)

@@ -68,29 +68,29 @@ def model_scene(results: Results, band_hz: float) -> Any:
     scene = trimesh.Scene()
     scene.metadata["generator"] = f"bounceplan {__version__}"
     scene.metadata["scene_hash"] = results.scene.digest
-    stage, room = results.stage, results.stage.room
+    built, room = results.built, results.built.room
     parts: dict[tuple[str, str], list[int]] = {}
     for place, facet in enumerate(room.facets):
         kind = surface_kind(results, facet.name, facet.owner)
         name = f"room: {facet.name}" if facet.owner == room.owners[0] else f"{kind}: {facet.owner}"
         parts.setdefault((name, kind), []).append(place)
-    names = {one.body: one.name for one in stage.loudspeakers}
+    names = {one.body: one.name for one in built.loudspeakers}
     for (name, kind), facets in parts.items():
         triangles = room.triangles[np.isin(room.facet_of_triangle, facets)]
         reported = f"loudspeaker: {names[name.partition(': ')[2]]}" if kind == "loudspeaker" else name
         _add(scene, reported, triangles, kind)
-    for one, look in zip(stage.loudspeakers, loudspeaker_looks([o.name for o in stage.loudspeakers]), strict=True):
+    for one, look in zip(built.loudspeakers, loudspeaker_looks([o.name for o in built.loudspeakers]), strict=True):
         red, green, blue = (int(look.colour[at : at + 2], 16) / 255.0 for at in (1, 3, 5))
         for driver, point in zip(one.model.drivers, one.driver_points, strict=True):
             _add(scene, f"driver: {one.name} {driver.name}", _mark(point), "loudspeaker", paint=(red, green, blue, 1.0))
-    for panel in stage.panels:
+    for panel in built.panels:
         box = panel_box(panel)
         quads = box[np.array(_QUADS)]
         if np.cross(box[1] - box[0], box[3] - box[0]) @ panel.normal < 0.0:
             quads = quads[:, ::-1]  # corners run either way round, faces look outward
         triangles = np.concatenate([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]])
         _add(scene, f"panel: {panel.name}", triangles, "panel")
-    for name, ear in zip(stage.listener_names, stage.ears, strict=True):
+    for name, ear in zip(built.listener_names, built.ears, strict=True):
         _add(scene, f"seat: {name}", _mark(ear), "seat")
     for surface_map in results.responses.maps:
         triangles, colours = hotspot_triangles(results, surface_map, surface_map.both_db[int(found[0])])
@@ -108,7 +108,7 @@ def hotspot_triangles(
     """
     import shapely
 
-    room = results.stage.room
+    room = results.built.room
     facet = room.facets[surface_map.facet]
     loud = levels_db >= LOWEST_DB
     half = 0.5 * surface_map.grid_m

@@ -55,7 +55,7 @@ def write_panels(results: Results, path: Path, plan: Plan | None = None) -> None
     OutputError
         If the file cannot be written.
     """
-    rows = [_panel_row(results, reading, plan) for reading in read_panels(results.stage)]
+    rows = [_panel_row(results, reading, plan) for reading in read_panels(results.built)]
     write_records(path, rows, PANEL_COLUMNS)
 
 
@@ -69,7 +69,7 @@ def write_parts(results: Results, path: Path, plan: Plan | None = None) -> None:
     """
     blueprint = results.scene.blueprint
     unit, currency = TAPE_UNIT[blueprint.units], blueprint.treatment.currency
-    parts = parts_list(read_panels(results.stage), plan)
+    parts = parts_list(read_panels(results.built), plan)
     write_records(path, [_part_row(part, unit, currency) for part in parts], PART_COLUMNS)
 
 
@@ -77,7 +77,7 @@ def _panel_row(results: Results, reading: PanelReading, plan: Plan | None) -> Ro
     unit = TAPE_UNIT[results.scene.blueprint.units]
     panel = reading.panel
     corners = panel.corners_m
-    tape = tape_coordinates(results.stage.room, reading.piece.facet, corners.mean(axis=0))
+    tape = tape_coordinates(results.built.room, reading.piece.facet, corners.mean(axis=0))
     row = {"number": reading.number, "name": panel.name, "surface": panel.surface, "material": panel.material}
     for name, reported in (("tape_1", reading.first), ("tape_2", reading.second)):
         row[f"{name}_from"] = reported.words

@@ -8,7 +8,7 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.geometry.room import Room
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.responses.records import Results
 from sim.showing.numbers import drawn_length
 from sim.showing.surface_views import middle_of
@@ -34,17 +34,17 @@ EDGE_ON = 0.02
 
 def plan_drawing(results: Results, readings: Sequence[PanelReading]) -> Drawing:
     """Draw the room from above."""
-    stage, blueprint = results.stage, results.scene.blueprint
-    unit, view = blueprint.units, plan_view(results.stage.room)
-    low, high = bounds_of(stage.room)
+    built, blueprint = results.built, results.scene.blueprint
+    unit, view = blueprint.units, plan_view(results.built.room)
+    low, high = bounds_of(built.room)
     bounds = np.array([[0.0, 0.0], [high[1] - low[1], high[0] - low[0]]])
-    lines, labels = _furniture(stage, view)
-    for add in (_openings(results, view), _zones(results, view), _panels(stage, readings, view)):
+    lines, labels = _furniture(built, view)
+    for add in (_openings(results, view), _zones(results, view), _panels(built, readings, view)):
         lines += add[0]
         labels += add[1]
-    shell = [Outline(ring, "WALLS", weight="heavy") for ring in _shell(stage.room, view)]
-    ridges = [Outline(ring, "WALLS", dash="dashed", weight="fine") for ring in _slopes(stage.room, view)]
-    set_up, marks, set_up_labels = _set_up(stage, view, unit)
+    shell = [Outline(ring, "WALLS", weight="heavy") for ring in _shell(built.room, view)]
+    ridges = [Outline(ring, "WALLS", dash="dashed", weight="fine") for ring in _slopes(built.room, view)]
+    set_up, marks, set_up_labels = _set_up(built, view, unit)
     return Drawing(
         title="Plan",
         words="Seen from above: front at the top, left at the left. Dashed: overhead. Hatched: panels.",
@@ -56,29 +56,29 @@ def plan_drawing(results: Results, readings: Sequence[PanelReading]) -> Drawing:
         dimensions=_dimensions(results, view, bounds, unit),
         ends=("left side", "right side"),
         front="up",
-        tables=(set_up_table(stage, unit),),
+        tables=(set_up_table(built, unit),),
     )
 
 
-def set_up_table(stage: Stage, unit: str) -> Table:
+def set_up_table(built: BuiltScene, unit: str) -> Table:
     """Everything one has to place, as tape distances and angles."""
-    names = [one.name for one in stage.loudspeakers]
+    names = [one.name for one in built.loudspeakers]
     letters = letters_of(names)
-    ear = stage.ears[0]
+    ear = built.ears[0]
     rows: list[tuple[str, ...]] = []
-    for one in stage.loudspeakers:
+    for one in built.loudspeakers:
         place = tuple(drawn_length(float(value), unit) for value in one.axis_point)
         straight = drawn_length(float(np.linalg.norm(one.axis_point - ear)), unit)
         turns = tuple(f"{value + 0.0:.1f} deg" for value in (one.toe_in_deg, one.tilt_deg))
         rows.append((f"{letters[one.name]}: {one.name}, acoustic axis point", *place, straight, *turns))
-    for seat, name in zip(stage.ears, stage.listener_names, strict=True):
+    for seat, name in zip(built.ears, built.listener_names, strict=True):
         rows.append((name, *(drawn_length(float(value), unit) for value in seat), "", "", ""))
     notes = [
         "Distances to the ear, here and beside the lines, are straight ones in space.",
         "Toe-in: positive toward the centre line.",
     ]
-    if len(stage.loudspeakers) == 2:
-        first, second = (one.axis_point for one in stage.loudspeakers)
+    if len(built.loudspeakers) == 2:
+        first, second = (one.axis_point for one in built.loudspeakers)
         notes.append(f"Between both axis points: {drawn_length(float(np.linalg.norm(second - first)), unit)}.")
     return Table(
         "Set-up",
@@ -88,16 +88,16 @@ def set_up_table(stage: Stage, unit: str) -> Table:
     )
 
 
-def _furniture(stage: Stage, view: View) -> tuple[list[Outline], list[Label]]:
-    room = stage.room
-    boxes = {one.body for one in stage.loudspeakers if one.corners is not None}
+def _furniture(built: BuiltScene, view: View) -> tuple[list[Outline], list[Label]]:
+    room = built.room
+    boxes = {one.body for one in built.loudspeakers if one.corners is not None}
     lines, labels = [], []
     bodies = sorted(
         (o for o in room.owners[1:] if o not in boxes), key=lambda o: float(body_triangles(room, o)[..., 2].max())
     )
     for owner in bodies:
         triangles = body_triangles(room, owner)
-        hangs = float(triangles[..., 2].min()) > float(stage.ears[:, 2].max()) + OVERHEAD_M
+        hangs = float(triangles[..., 2].min()) > float(built.ears[:, 2].max()) + OVERHEAD_M
         rings = silhouette(triangles, view)
         lines += [
             Outline(
@@ -113,7 +113,7 @@ def _openings(results: Results, view: View) -> tuple[list[Outline], list[Label]]
     lines: list[Outline] = []
     labels: list[Label] = []
     shapes = [
-        shape for opening in results.scene.blueprint.openings for shape in opening_shapes(results.stage.room, opening)
+        shape for opening in results.scene.blueprint.openings for shape in opening_shapes(results.built.room, opening)
     ]
     for shape in shapes:
         flat = view.flatten(shape.outline)
@@ -142,7 +142,7 @@ def _zones(results: Results, view: View) -> tuple[list[Outline], list[Label]]:
     return lines, labels
 
 
-def _panels(stage: Stage, readings: Sequence[PanelReading], view: View) -> tuple[list[Outline], list[Label]]:
+def _panels(built: BuiltScene, readings: Sequence[PanelReading], view: View) -> tuple[list[Outline], list[Label]]:
     lines, labels = [], []
     for reading in readings:
         hangs = reading.panel.normal[2] < -0.3
@@ -161,11 +161,11 @@ def _panels(stage: Stage, readings: Sequence[PanelReading], view: View) -> tuple
     return lines, labels
 
 
-def _set_up(stage: Stage, view: View, unit: str) -> tuple[list[Outline], tuple[Mark, ...], list[Label]]:
+def _set_up(built: BuiltScene, view: View, unit: str) -> tuple[list[Outline], tuple[Mark, ...], list[Label]]:
     lines, marks, labels = [], [], []
-    letters = letters_of([one.name for one in stage.loudspeakers])
-    ear = stage.ears[0]
-    for one in stage.loudspeakers:
+    letters = letters_of([one.name for one in built.loudspeakers])
+    ear = built.ears[0]
+    for one in built.loudspeakers:
         if one.corners is not None:
             lines.append(Outline(convex_ring(one.corners, view), "LOUDSPEAKERS", weight="medium", fill="white"))
         distance = float(np.linalg.norm(one.axis_point - ear))
@@ -182,23 +182,23 @@ def _set_up(stage: Stage, view: View, unit: str) -> tuple[list[Outline], tuple[M
             )
         )
         labels.append(Label(drawn_length(distance, unit), spot + 0.6 * (seat - spot), "TEXT"))
-    half = 0.5 * np.array([stage.head_box[1], stage.head_box[0]])
+    half = 0.5 * np.array([built.head_box[1], built.head_box[0]])
     seat = view.flatten(ear)
     box = seat + half * np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
     lines.append(Outline(box, "LOUDSPEAKERS", dash="dashed", weight="fine"))
-    for place, name in zip(stage.ears, stage.listener_names, strict=True):
+    for place, name in zip(built.ears, built.listener_names, strict=True):
         marks.append(Mark(view.flatten(place), "", "cross", "LOUDSPEAKERS"))
         below = view.flatten(place) - np.array([0.0, half[1] + 0.05])
-        labels.append(Label("ear and head box" if place is stage.ears[0] or name == "ear" else name, below, "TEXT"))
+        labels.append(Label("ear and head box" if place is built.ears[0] or name == "ear" else name, below, "TEXT"))
     return lines, tuple(marks), labels
 
 
 def _dimensions(results: Results, view: View, bounds: FloatArray, unit: str) -> tuple[Dimension, ...]:
     """Above and left: loudspeakers and ear; below and right: the desk; outermost the room."""
-    stage = results.stage
-    spots = view.flatten(np.stack([*(one.axis_point for one in stage.loudspeakers), stage.ears[0]]))
+    built = results.built
+    spots = view.flatten(np.stack([*(one.axis_point for one in built.loudspeakers), built.ears[0]]))
     desks = [item.name for item in results.scene.blueprint.furniture if item.worked_at]
-    rings = [ring for name in desks for ring in silhouette(body_triangles(stage.room, name), view)]
+    rings = [ring for name in desks for ring in silhouette(body_triangles(built.room, name), view)]
     made: list[Dimension] = []
     pairs: tuple[tuple[int, Side, Side], ...] = ((0, "above", "below"), (1, "left", "right"))
     for axis, near, far in pairs:

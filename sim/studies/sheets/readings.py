@@ -14,8 +14,8 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
+from sim.placement.built_scene import BuiltScene
 from sim.placement.panels import PlacedPanel
-from sim.placement.stage import Stage
 from sim.responses.records import Results
 from sim.studies.sheets.records import Shape
 from sim.studies.sheets.surfaces import Piece, Surface, surfaces_of
@@ -79,11 +79,11 @@ class PanelReading:
         return np.asarray(self.corners.max(axis=0), dtype=np.float64)
 
 
-def read_panels(stage: Stage, surfaces: Sequence[Surface] | None = None) -> tuple[PanelReading, ...]:
-    """Measure all panels of a stage, numbered in the order of the scene."""
-    known = surfaces if surfaces is not None else surfaces_of(stage.room, hung_planes(stage))
+def read_panels(built: BuiltScene, surfaces: Sequence[Surface] | None = None) -> tuple[PanelReading, ...]:
+    """Measure all panels of a built scene, numbered in the order of the scene."""
+    known = surfaces if surfaces is not None else surfaces_of(built.room, hung_planes(built))
     readings = []
-    for number, panel in enumerate(stage.panels, 1):
+    for number, panel in enumerate(built.panels, 1):
         found = next(s for s in known if any(piece.plane == panel.plane for piece in s.pieces))
         flat = found.view.flatten(panel.corners_m)
         piece = found.piece_at(panel.plane, flat.mean(axis=0))
@@ -92,9 +92,9 @@ def read_panels(stage: Stage, surfaces: Sequence[Surface] | None = None) -> tupl
     return tuple(readings)
 
 
-def hung_planes(stage: Stage) -> frozenset[int]:
+def hung_planes(built: BuiltScene) -> frozenset[int]:
     """Numbers of the planes that panels hang in; their surfaces are drawn whatever they belong to."""
-    return frozenset(panel.plane for panel in stage.panels)
+    return frozenset(panel.plane for panel in built.panels)
 
 
 def _reading(number: str, panel: PlacedPanel, surface: Surface, piece: Piece, flat: FloatArray) -> PanelReading:
@@ -185,12 +185,12 @@ def letters_of(names: Sequence[str]) -> dict[str, str]:
 
 def reflection_points(results: Results) -> tuple[ReflectionPoint, ...]:
     """All first-order points for the ear; other seats have theirs in the tables."""
-    stage = results.stage
-    names = [loudspeaker.name for loudspeaker in stage.loudspeakers]
+    built = results.built
+    names = [loudspeaker.name for loudspeaker in built.loudspeakers]
     letters = letters_of(names)
     made = []
     for arrival in results.responses.arrivals:
-        if arrival.order != 1 or arrival.diffracted or arrival.listener != stage.listener_names[0]:
+        if arrival.order != 1 or arrival.diffracted or arrival.listener != built.listener_names[0]:
             continue
         for part in arrival.parts:
             facet = int(results.paths.facets[part.path, 0])
@@ -202,8 +202,8 @@ def reflection_points(results: Results) -> tuple[ReflectionPoint, ...]:
                     part.driver,
                     part is arrival.main,
                     facet,
-                    stage.room.facets[facet].plane,
-                    stage.room.facets[facet].name,
+                    built.room.facets[facet].plane,
+                    built.room.facets[facet].name,
                     part.points[0],
                     part.delay_ms,
                     arrival.worst_db,

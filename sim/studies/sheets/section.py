@@ -33,11 +33,11 @@ SAME_SPOT_M = 0.08
 
 def section_drawing(results: Results, readings: Sequence[PanelReading]) -> Drawing:
     """Cut the room along its depth through the ear and look toward the right wall: front at the left."""
-    stage, unit = results.stage, results.scene.blueprint.units
-    low, high = bounds_of(stage.room)
+    built, unit = results.built, results.scene.blueprint.units
+    low, high = bounds_of(built.room)
     view = View(np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0]), np.array([low[0], low[2]]))
     bounds = np.array([[0.0, 0.0], [high[0] - low[0], high[2] - low[2]]])
-    ear = stage.ears[0]
+    ear = built.ears[0]
     lines, labels = _bodies(results, view)
     panels, panel_labels = _panels(readings, view, float(ear[1]))
     lines += panels
@@ -45,11 +45,11 @@ def section_drawing(results: Results, readings: Sequence[PanelReading]) -> Drawi
     room = [
         Outline(line, "WALLS", closed=False, weight="heavy")
         for line in cut(
-            stage.room.triangles[stage.room.owner_of_triangle == 0], ear + 1e-5, np.array([0.0, 1.0, 0.0]), view
+            built.room.triangles[built.room.owner_of_triangle == 0], ear + 1e-5, np.array([0.0, 1.0, 0.0]), view
         )
     ]
     ways, marks, notes, path_rows = _ways(results, view)
-    half = 0.5 * np.array([stage.head_box[0], stage.head_box[2]])
+    half = 0.5 * np.array([built.head_box[0], built.head_box[2]])
     seat = view.flatten(ear)
     box = seat + half * np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
     marks = (*marks, Mark(seat, "", "cross", "LOUDSPEAKERS"))
@@ -97,14 +97,14 @@ def _panels(readings: Sequence[PanelReading], view: View, across_m: float) -> tu
 
 
 def _bodies(results: Results, view: View) -> tuple[list[Outline], list[Label]]:
-    stage = results.stage
-    boxes = {one.body: one for one in stage.loudspeakers if one.corners is not None}
-    letters = letters_of([one.name for one in stage.loudspeakers])
+    built = results.built
+    boxes = {one.body: one for one in built.loudspeakers if one.corners is not None}
+    letters = letters_of([one.name for one in built.loudspeakers])
     lines: list[Outline] = []
     labels: list[Label] = []
     shown: list[tuple[FloatArray, list[str]]] = []
-    for owner in stage.room.owners[1:]:
-        rings = silhouette(body_triangles(stage.room, owner), view)
+    for owner in built.room.owners[1:]:
+        rings = silhouette(body_triangles(built.room, owner), view)
         if owner in boxes:
             spot, letter = middle_of(rings[0]), letters[boxes[owner].name]
             same = next((names for place, names in shown if np.linalg.norm(place - spot) < 0.05), None)
@@ -125,15 +125,15 @@ def _ways(
     results: Results, view: View
 ) -> tuple[list[Outline], tuple[Mark, ...], tuple[str, ...], list[tuple[str, ...]]]:
     """Direct and desk-mirrored ways of each loudspeaker; rows for the table, and sentences where there is none."""
-    stage, unit = results.stage, results.scene.blueprint.units
+    built, unit = results.built, results.scene.blueprint.units
     desks = {item.name for item in results.scene.blueprint.furniture if item.worked_at}
-    letters = letters_of([one.name for one in stage.loudspeakers])
+    letters = letters_of([one.name for one in built.loudspeakers])
     lines: list[Outline] = []
     marks: list[Mark] = []
     notes: list[str] = []
     rows: list[tuple[str, ...]] = []
-    seat = view.flatten(stage.ears[0])
-    for number, one in enumerate(stage.loudspeakers):
+    seat = view.flatten(built.ears[0])
+    for number, one in enumerate(built.loudspeakers):
         found = _over_desk(results, one.name, desks)
         direct = np.stack([view.flatten(one.axis_point), seat])
         lines.append(Outline(direct, "LOUDSPEAKERS", closed=False, weight="fine"))
@@ -146,7 +146,7 @@ def _ways(
             part = arrival.main
             point = part.points[0]
             driver = [d.name for d in one.model.drivers].index(part.driver)
-            path = view.flatten(np.stack([one.driver_points[driver], point, stage.ears[0]]))
+            path = view.flatten(np.stack([one.driver_points[driver], point, built.ears[0]]))
             lines.append(Outline(path, "POINTS", closed=False, dash="dashed", weight="medium"))
             _mark(marks, Mark(view.flatten(point), letters[one.name], SHAPES[number % len(SHAPES)]))
             place = tuple(drawn_length(float(value), unit) for value in point)
@@ -181,7 +181,7 @@ def _over_desk(results: Results, loudspeaker: str, desks: set[str]) -> list[Arri
         if arrival.loudspeaker == loudspeaker
         and arrival.order == 1
         and not arrival.diffracted
-        and arrival.listener == results.stage.listener_names[0]
+        and arrival.listener == results.built.listener_names[0]
         and arrival.owners[0] in desks
     ]
 
@@ -195,7 +195,7 @@ def _why(results: Results, loudspeaker: str, desks: set[str]) -> str:
         and candidate.listener == 0
         and candidate.owner in desks
         and candidate.status == "misses"
-        and results.stage.room.facets[candidate.facet].normal[2] > 0.5
+        and results.built.room.facets[candidate.facet].normal[2] > 0.5
     ]
     if not missed:
         return ""
@@ -208,11 +208,11 @@ def _dimensions(
     results: Results, view: View, bounds: FloatArray, unit: str, readings: Sequence[PanelReading]
 ) -> tuple[Dimension, ...]:
     """Below: depths of loudspeakers, desk and ear; left: axis height and ear; right: desk top, faces of clouds."""
-    stage = results.stage
-    spots = view.flatten(np.stack([one.axis_point for one in stage.loudspeakers]))
-    ear = view.flatten(stage.ears[0])
+    built = results.built
+    spots = view.flatten(np.stack([one.axis_point for one in built.loudspeakers]))
+    ear = view.flatten(built.ears[0])
     desks = [item.name for item in results.scene.blueprint.furniture if item.worked_at]
-    rings = [ring for name in desks for ring in silhouette(body_triangles(stage.room, name), view)]
+    rings = [ring for name in desks for ring in silhouette(body_triangles(built.room, name), view)]
     hanging = [convex_ring(panel_body(one.panel), view) for one in readings if one.panel.normal[2] < -0.95]
     depth, height = (float(bounds[1, 0]), float(bounds[1, 1]))
     desk_depths = [float(v) for ring in rings for v in (ring[:, 0].min(), ring[:, 0].max())]

@@ -10,7 +10,7 @@ from sim.answers import Answer
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.blueprint.units import POUND_KG, difference_words, length_words, mass_words, text_to_metres
 from sim.errors import SceneError
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.studies.stand.pieces import TIP_WARNING_DEG, Piece, read_piece, sizes_m
 from sim.studies.stand.search import best_stacks
 from sim.studies.stand.stack import UNKNOWN_BOX_KG_M3, Stack, Wish, loudspeaker_named, wish_of
@@ -173,9 +173,9 @@ def stand(
 def _wish_of_scene(
     scene: SceneFile, loudspeaker: str, mass_kg: float | None, forward_m: float, unit: str
 ) -> tuple[Wish, list[str]]:
-    stage = set_stage(scene.blueprint, scene.folder)
-    wish = wish_of(stage, loudspeaker, mass_kg=mass_kg, forward_m=forward_m)
-    name = loudspeaker_named(stage, loudspeaker).name
+    built = build_scene(scene.blueprint, scene.folder)
+    wish = wish_of(built, loudspeaker, mass_kg=mass_kg, forward_m=forward_m)
+    name = loudspeaker_named(built, loudspeaker).name
     used = next(one.model for one in scene.blueprint.loudspeakers if one.name == name)
     model = scene.blueprint.models.get(used)
     if mass_kg is None and (model is None or model.mass_kg is None):

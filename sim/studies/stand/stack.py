@@ -17,8 +17,8 @@ from sim.answers import printable
 from sim.arrays import FloatArray, frozen
 from sim.errors import SceneError
 from sim.loudspeakers.loudspeaker import cabinet_corners
+from sim.placement.built_scene import BuiltScene
 from sim.placement.poses import PlacedLoudspeaker, rotation_of
-from sim.placement.stage import Stage
 from sim.studies.stand.pieces import Piece, TipAngles, axis_over_foot_m, spring_frequency_hz, tip_angle_deg
 
 UNKNOWN_BOX_KG_M3 = 440.0
@@ -247,7 +247,7 @@ SQUARE_DEG = 1.0
 """A box rolled by further from a right angle stands on an edge."""
 
 
-def loudspeaker_named(stage: Stage, name: str) -> PlacedLoudspeaker:
+def loudspeaker_named(built: BuiltScene, name: str) -> PlacedLoudspeaker:
     """The loudspeaker of that name, or the first one for an empty name.
 
     Raises
@@ -255,14 +255,14 @@ def loudspeaker_named(stage: Stage, name: str) -> PlacedLoudspeaker:
     SceneError
         If none is called so.
     """
-    for one in stage.loudspeakers:
+    for one in built.loudspeakers:
         if name in ("", one.name):
             return one
-    names = ", ".join(one.name for one in stage.loudspeakers)
+    names = ", ".join(one.name for one in built.loudspeakers)
     raise SceneError("--loudspeaker", f'none is called "{name}"', f"choose from {names}")
 
 
-def wish_of(stage: Stage, name: str = "", *, mass_kg: float | None = None, forward_m: float = 0.0) -> Wish:
+def wish_of(built: BuiltScene, name: str = "", *, mass_kg: float | None = None, forward_m: float = 0.0) -> Wish:
     """Put the axis of a loudspeaker at the height of the first ear; the box lies as it is rolled in the scene.
 
     Raises
@@ -270,7 +270,7 @@ def wish_of(stage: Stage, name: str = "", *, mass_kg: float | None = None, forwa
     SceneError
         If it has no box in the room, or is rolled by no multiple of 90 degrees.
     """
-    one = loudspeaker_named(stage, name)
+    one = loudspeaker_named(built, name)
     local = cabinet_corners(one.model)
     if local is None:
         raise SceneError(
@@ -282,7 +282,7 @@ def wish_of(stage: Stage, name: str = "", *, mass_kg: float | None = None, forwa
         )
     lying = local @ rotation_of(0.0, 0.0, one.roll_deg).T
     size, lowest = np.ptp(lying, axis=0), lying.min(axis=0)
-    ear = stage.ears[0]
+    ear = built.ears[0]
     reported = mass_kg if mass_kg is not None else one.model.mass_kg
     return Wish(
         axis_height_m=float(ear[2]),

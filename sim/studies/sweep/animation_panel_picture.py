@@ -20,7 +20,7 @@ from matplotlib.path import Path as Outline
 from sim.acoustics.bands import Bands
 from sim.arrays import FloatArray
 from sim.geometry.room import Room
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.responses.records import SurfaceMap
 from sim.showing.map_panel import map_sheet
 from sim.showing.numbers import in_unit, joined
@@ -42,7 +42,7 @@ class HasMaps(Protocol):
         ...
 
     @property
-    def stage(self) -> Stage:
+    def built(self) -> BuiltScene:
         """The frame's layout."""
         ...
 
@@ -69,11 +69,11 @@ class Board:
         return float(span[0] * scale), float(span[1] * scale)
 
 
-def board_facets(stage: Stage, kind: str) -> tuple[int, ...]:
+def board_facets(built: BuiltScene, kind: str) -> tuple[int, ...]:
     """Numbers of the facets that belong to a board, those of loudspeaker boxes never."""
-    room = stage.room
-    boxes = stage.boxes
-    ear = float(stage.ears[:, 2].min())
+    room = built.room
+    boxes = built.boxes
+    ear = float(built.ears[:, 2].min())
     found = []
     for number, facet in enumerate(room.facets):
         up, heights = float(facet.normal[2]), facet.corners[:, 2]
@@ -96,11 +96,11 @@ def boards_of(frames: Sequence[HasMaps]) -> tuple[Board, ...]:
 
     Of desks only those tops are shown that carry hotspots in some frame; what is overhead is shown whole.
     """
-    lower = "desk" if any(board_facets(frame.stage, "desk") for frame in frames) else "floor"
+    lower = "desk" if any(board_facets(frame.built, "desk") for frame in frames) else "floor"
     boards = []
     for kind in (lower, "overhead"):
         there = {
-            frame.stage.room.facets[number].name: None for frame in frames for number in board_facets(frame.stage, kind)
+            frame.built.room.facets[number].name: None for frame in frames for number in board_facets(frame.built, kind)
         }
         if not there:
             continue
@@ -108,10 +108,10 @@ def boards_of(frames: Sequence[HasMaps]) -> tuple[Board, ...]:
         loud = [name for name in there if name in heard]
         shown = frozenset(loud if loud and kind == "desk" else there)
         corners = [
-            PLAN.flatten(frame.stage.room.facets[number].corners)
+            PLAN.flatten(frame.built.room.facets[number].corners)
             for frame in frames
-            for number in board_facets(frame.stage, kind)
-            if frame.stage.room.facets[number].name in shown
+            for number in board_facets(frame.built, kind)
+            if frame.built.room.facets[number].name in shown
         ]
         spots = np.concatenate(corners)
         spare = 0.04 * float(np.ptp(spots, axis=0).max())
@@ -126,7 +126,7 @@ def boards_of(frames: Sequence[HasMaps]) -> tuple[Board, ...]:
 def draw_board(
     place: Axes,
     board: Board,
-    stage: Stage,
+    built: BuiltScene,
     maps: Sequence[SurfaceMap],
     frames: Sequence[HasMaps],
     ways: Sequence[Look],
@@ -137,12 +137,12 @@ def draw_board(
     """Draw one board of one layout: surfaces, hotspots in colour, mirror points, and their track through all frames."""
     per_metre = in_unit(1.0, unit)
     band = int(np.argmin(np.abs(bands.nominal_hz - band_hz)))
-    facets = _on(board, stage)
+    facets = _on(board, built)
     for number in facets:
-        _surface(place, stage.room, number, [one for one in maps if one.facet == number], band, per_metre)
+        _surface(place, built.room, number, [one for one in maps if one.facet == number], band, per_metre)
     _ways(place, board, frames, ways, per_metre)
     _points(place, [one for one in maps if one.facet in facets], ways, per_metre)
-    _around(place, stage, ways, per_metre)
+    _around(place, built, ways, per_metre)
     place.set_xlim(board.low[0] * per_metre, board.high[0] * per_metre)
     place.set_ylim(board.high[1] * per_metre, board.low[1] * per_metre)
     place.set_xlabel(f"from the left wall, {unit}", fontsize=7.5)
@@ -153,9 +153,9 @@ def draw_board(
         side.set_visible(False)
 
 
-def _on(board: Board, stage: Stage) -> tuple[int, ...]:
+def _on(board: Board, built: BuiltScene) -> tuple[int, ...]:
     """Facets of a layout that are on a board."""
-    return tuple(n for n in board_facets(stage, board.kind) if stage.room.facets[n].name in board.surfaces)
+    return tuple(n for n in board_facets(built, board.kind) if built.room.facets[n].name in board.surfaces)
 
 
 def _surface(place: Axes, room: Room, number: int, maps: Sequence[SurfaceMap], band: int, per_metre: float) -> None:
@@ -182,7 +182,7 @@ def _ways(place: Axes, board: Board, frames: Sequence[HasMaps], ways: Sequence[L
     """The way of each driver's reflection point through all frames, on each surface by its name."""
     tracks: dict[tuple[str, int, int], list[FloatArray]] = {}
     for frame in frames:
-        facets = _on(board, frame.stage)
+        facets = _on(board, frame.built)
         for one in frame.maps:
             if one.facet in facets:
                 for s, d in np.ndindex(one.mirror_points.shape[:2]):
@@ -209,16 +209,16 @@ def _points(place: Axes, maps: Sequence[SurfaceMap], ways: Sequence[Look], per_m
         )
 
 
-def _around(place: Axes, stage: Stage, ways: Sequence[Look], per_metre: float) -> None:
+def _around(place: Axes, built: BuiltScene, ways: Sequence[Look], per_metre: float) -> None:
     """Outlines of the loudspeakers and the ear, to find one's way."""
-    for loudspeaker, look in zip(stage.loudspeakers, ways, strict=True):
+    for loudspeaker, look in zip(built.loudspeakers, ways, strict=True):
         if loudspeaker.corners is not None:
             quads = np.array([[0, 1, 2, 3], [5, 4, 7, 6], [3, 2, 6, 7], [4, 5, 1, 0], [4, 0, 3, 7], [1, 5, 6, 2]])
             corners = loudspeaker.corners
             triangles = np.concatenate([corners[quads[:, [0, 1, 2]]], corners[quads[:, [0, 2, 3]]]])
             for ring in rings_of(flat_union(triangles, PLAN)):
                 place.plot(*(ring * per_metre).T, color=look.colour, linewidth=1.1, linestyle=look.line, zorder=6)
-    ear = PLAN.flatten(stage.ears[:1])[0] * per_metre
+    ear = PLAN.flatten(built.ears[:1])[0] * per_metre
     place.plot(*ear, marker="+", markersize=9, color=INK, markeredgewidth=1.4, zorder=7)
 
 

@@ -21,7 +21,7 @@ from sim.errors import SceneError
 from sim.layouts.plan import SweepTask
 from sim.layouts.records import DONE, Sweep
 from sim.machine.whole_files import write_whole
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.progress import Report
 from sim.responses.records import SurfaceMap
 from sim.responses.surface_map import surface_maps
@@ -50,10 +50,10 @@ SURE: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """One layout of the animation: its setting in words, the built stage, and the maps of its surfaces."""
+    """One layout of the animation: its setting in words, the built scene, and the maps of its surfaces."""
 
     words: str
-    stage: Stage
+    built: BuiltScene
     maps: tuple[SurfaceMap, ...]
 
 
@@ -83,11 +83,11 @@ def animation_frames(sweep: Sweep, task: SweepTask, axis: int, report: Report) -
         report(f"mapping hotspots, frame {number + 1} of {len(points)}")
         values = sweep.plan.values(point)
         try:
-            stage = task.stage_at(values)
+            built = task.stage_at(values)
         except SceneError:  # it was possible when it was worked out; the scene's files have changed since
             continue
-        maps = surface_maps(stage, sweep.plan.bands, method.grid, method.placement_error)
-        frames.append(Frame(f"{shown_axis.field} = {plain(shown_axis, values[axis])}", stage, maps))
+        maps = surface_maps(built, sweep.plan.bands, method.grid, method.placement_error)
+        frames.append(Frame(f"{shown_axis.field} = {plain(shown_axis, values[axis])}", built, maps))
     return tuple(frames)
 
 
@@ -182,7 +182,7 @@ def frame_figure(
                     x = left + column * (max(size[0] for size in columns) + gap)
                 place: Axes = figure.add_axes((x / width, (y - tall) / height, wide / width, tall / height))
                 draw_board(
-                    place, board, frame.stage, frame.maps, frames, ways, task.blueprint.units, BAND_HZ, sweep.plan.bands
+                    place, board, frame.built, frame.maps, frames, ways, task.blueprint.units, BAND_HZ, sweep.plan.bands
                 )
                 place.set_title(board.words, loc="left", fontsize=8.5, color=SOFT_INK, pad=4)
                 if single:

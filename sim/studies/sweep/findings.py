@@ -19,7 +19,7 @@ from sim.layouts.figures import LayoutFigures, layout_figures, mirror_points
 from sim.layouts.plan import SweepTask
 from sim.layouts.records import DONE, EQUAL_DB, Region, Sweep, best_point, best_regions, merit_db
 from sim.layouts.values import value_of
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.placement.stops import TILT_LIMIT_DEG
 
 FINE: Final = {"length": 2.0e-4, "degrees": 0.02}
@@ -261,8 +261,8 @@ def find_out(sweep: Sweep, task: SweepTask) -> Findings:
     plan = sweep.plan
     now: LayoutFigures | None = None
     try:
-        stage = set_stage(task.blueprint, task.folder)
-        now = layout_figures(stage, plan.target, plan.bands, plan.surfaces)
+        built = build_scene(task.blueprint, task.folder)
+        now = layout_figures(built, plan.target, plan.bands, plan.surfaces)
     except SceneError:
         now = None
     gain = float("nan") if now is None or best < 0 else float(now.early_db.max() - merit_db(sweep)[best])

@@ -178,7 +178,7 @@ def fragile_answers(found: Tolerance) -> tuple[Fragile, ...]:
 def blobs(found: Tolerance) -> tuple[Blob, ...]:
     """Where the reflection points may lie, for each driver and surface with more than 5 % of its points there."""
     there = reaching(found)
-    room = found.stage.room
+    room = found.built.room
     made = []
     for s, d, f in np.argwhere(there.mean(axis=0) > FRAGILE_FRACTION):
         points = found.figures.point_m[there[:, s, d, f], s, d, f]

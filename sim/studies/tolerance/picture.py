@@ -34,7 +34,7 @@ def draw_tolerance(found: Tolerance, path: Path) -> Path:
 
 def tolerance_figure(found: Tolerance) -> Figure:
     """Draw the plan on the left, the side view and the bars of all levels on the right."""
-    shell = found.stage.room.triangles[found.stage.room.owner_of_triangle == 0].reshape(-1, 3)
+    shell = found.built.room.triangles[found.built.room.owner_of_triangle == 0].reshape(-1, 3)
     low, high = shell.min(axis=0), shell.max(axis=0)
     depth, width, height = high - low
     scale = min(5.6 / width, 7.6 / depth)  # inches of paper for a metre, both views alike
@@ -68,7 +68,7 @@ def tolerance_figure(found: Tolerance) -> Figure:
                 place.invert_yaxis()
             place.set_title(words, fontsize=9, color=SOFT_INK, pad=8)
             _room(place, found, side, ways)
-            _blobs(figure, place, drawn, side, found.stage.ears[0], ways)
+            _blobs(figure, place, drawn, side, found.built.ears[0], ways)
             left += size[0] + 1.5
         floor = top - side_in[1] - 0.65 - bars_in
         bars = figure.add_axes(
@@ -80,8 +80,8 @@ def tolerance_figure(found: Tolerance) -> Figure:
 
 def _room(place: Axes, found: Tolerance, side: Side, ways: Sequence[Look]) -> None:
     """Room, furniture, loudspeakers, and the box the head stays in."""
-    room = found.stage.room
-    boxes = found.stage.boxes
+    room = found.built.room
+    boxes = found.built.boxes
     for ring in rings_of(silhouette(room, "room", side)):
         place.plot(*ring.T, color=INK, linewidth=1.6, clip_on=False, zorder=2)
     for ring in inner_lines(room, side):
@@ -89,11 +89,11 @@ def _room(place: Axes, found: Tolerance, side: Side, ways: Sequence[Look]) -> No
     for owner in bodies(room, boxes):
         for ring in rings_of(silhouette(room, owner, side)):
             place.fill(*ring.T, facecolor=FURNITURE, edgecolor=HAIRLINE, linewidth=0.6, alpha=0.6, zorder=1.2)
-    for one, look in zip(found.stage.loudspeakers, ways, strict=True):
+    for one, look in zip(found.built.loudspeakers, ways, strict=True):
         if one.body in room.owners[1:] and not one.built_into:
             for ring in rings_of(silhouette(room, one.body, side)):
                 place.fill(*ring.T, facecolor="white", edgecolor=look.colour, linewidth=1.2, zorder=1.5)
-    ear, half = side.flatten(found.stage.ears[0]), 0.5 * side.flatten(found.stage.head_box)
+    ear, half = side.flatten(found.built.ears[0]), 0.5 * side.flatten(found.built.head_box)
     corners = ear + np.array([[-1, -1], [1, -1], [1, 1], [-1, 1], [-1, -1]]) * half
     place.plot(*corners.T, color=INK, linewidth=0.8, zorder=3)
     place.plot(*ear, marker="+", markersize=7, color=INK, zorder=3)

@@ -1,4 +1,4 @@
-"""One sample of a scene as it may really be: every doubt drawn, the stage set anew, first reflections worked out."""
+"""One sample of a scene as it may really be: every doubt drawn, the scene built anew, first reflections worked out."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ from sim.geometry.patches import Patch
 from sim.geometry.room import Room, build_room
 from sim.layouts.figures import LayoutFigures, layout_figures
 from sim.loudspeakers.loudspeaker import Loudspeaker
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.finishes import LayeredFinish, LayerRow
-from sim.placement.stage import Stage, set_stage
 from sim.studies.tolerance.uncertainties import Path, Uncertainty
 
 OFF_BY: Final = (0.05, 0.20)
@@ -67,14 +67,14 @@ class LoudspeakerWithErrors(Loudspeaker):
 def work_sample(task: ToleranceTask, offsets: FloatArray) -> LayoutFigures | str:
     """Figures of a scene with every doubt off by so much (doubt,), or why it cannot be."""
     try:
-        stage = sampled_stage(task, offsets)
+        built = sampled_stage(task, offsets)
     except SceneError as fault:
         return str(fault)
-    return layout_figures(stage, task.target, task.bands, task.surfaces)
+    return layout_figures(built, task.target, task.bands, task.surfaces)
 
 
-def sampled_stage(task: ToleranceTask, offsets: FloatArray) -> Stage:
-    """Set the stage with every doubt off by so much; raises SceneError if it cannot be."""
+def sampled_stage(task: ToleranceTask, offsets: FloatArray) -> BuiltScene:
+    """Build the scene with every doubt off by so much; raises SceneError if it cannot be."""
     blueprint = task.blueprint
     stretch, head = np.zeros(3), np.zeros(3)
     rest: dict[tuple[Any, ...], float] = {}
@@ -87,16 +87,16 @@ def sampled_stage(task: ToleranceTask, offsets: FloatArray) -> Stage:
             stretch[uncertainty.subject[0]] = offset
         elif uncertainty.subject:
             rest[uncertainty.subject] = offset
-    stage = set_stage(blueprint, task.folder)
+    built = build_scene(blueprint, task.folder)
     if stretch.any():
-        stage = replace(stage, room=stretched(stage.room, stretch))
-    ears = stage.ears.copy()
+        built = replace(built, room=stretched(built.room, stretch))
+    ears = built.ears.copy()
     ears[0] += head  # loudspeakers stay aimed at where the head should be
-    return with_errors(replace(stage, ears=frozen(ears)), rest)
+    return with_errors(replace(built, ears=frozen(ears)), rest)
 
 
 def shifted(record: Any, place: Path, by: float) -> Any:
-    """The record with one length moved; nothing is checked anew, the stage finds what cannot be."""
+    """The record with one length moved; nothing is checked anew, building it finds what cannot be."""
     if not place:
         return record + by
     key, rest = place[0], place[1:]
@@ -128,24 +128,24 @@ def stretched(room: Room, by_m: FloatArray) -> Room:
     return made
 
 
-def with_errors(stage: Stage, off: Mapping[tuple[Any, ...], float]) -> Stage:
-    """The stage with absorption, flow resistivity and directivity off, each from -1 to 1 of what is allowed."""
-    absorption = stage.absorption.copy()
-    for number, facet in enumerate(stage.room.facets):
+def with_errors(built: BuiltScene, off: Mapping[tuple[Any, ...], float]) -> BuiltScene:
+    """The built scene with absorption, flow resistivity and directivity off, each from -1 to 1 of what is allowed."""
+    absorption = built.absorption.copy()
+    for number, facet in enumerate(built.room.facets):
         by = off.get(("absorption", facet.material), 0.0)
         if by and not (absorption[number] == 1.0).all():
             spread = np.maximum(OFF_BY[0], OFF_BY[1] * absorption[number])
             absorption[number] = np.clip(absorption[number] + by * spread, 0.0, 0.99)
-    finishes = tuple(_finish(finish, off.get(("flow", finish.name), 0.0)) for finish in stage.finishes)
+    finishes = tuple(_finish(finish, off.get(("flow", finish.name), 0.0)) for finish in built.finishes)
     loudspeakers = []
-    for placed in stage.loudspeakers:
+    for placed in built.loudspeakers:
         model = placed.model
         errors = tuple(OFF_AXIS_DB_AT_90 * off.get((model.name, driver.name), 0.0) for driver in model.drivers)
         if any(errors):
             reported = {each.name: getattr(model, each.name) for each in fields(Loudspeaker)}
             placed = replace(placed, model=LoudspeakerWithErrors(**reported, off_axis_db=errors))
         loudspeakers.append(placed)
-    return replace(stage, absorption=frozen(absorption), finishes=finishes, loudspeakers=tuple(loudspeakers))
+    return replace(built, absorption=frozen(absorption), finishes=finishes, loudspeakers=tuple(loudspeakers))
 
 
 def _finish(finish: LayeredFinish, by: float) -> LayeredFinish:

@@ -74,7 +74,7 @@ def _uncertainties(found: Tolerance) -> Iterator[str]:
     blueprint = found.scene.blueprint
     unit = blueprint.units
     count = {kind: sum(uncertainty.kind == kind for uncertainty in found.uncertainties) for kind in KIND_WORDS}
-    box = " x ".join(small_words(float(size), unit) for size in found.stage.head_box)
+    box = " x ".join(small_words(float(size), unit) for size in found.built.head_box)
     reported = {
         "tape": f"{count['tape']} tape readings, each with a standard deviation of {format_small(TAPE_M, unit)}",
         "placement": "where monitors stand, up to "
@@ -156,7 +156,7 @@ def blob_on_tape(found: Tolerance, blob: Blob) -> tuple[float, float, str, float
     A tape distance is linear in the point, so that the ellipse reaches as far as the root of the sum of squares of what
     its half axes change.
     """
-    room = found.stage.room
+    room = found.built.room
     facet = room.facets[blob.facet]
     height = float(facet.normal @ blob.middle) - facet.offset_m
     middle = np.asarray(blob.middle - height * facet.normal)  # walls moved by millimetres; the tape runs on the nominal

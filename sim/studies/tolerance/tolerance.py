@@ -17,7 +17,7 @@ from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import SceneError
 from sim.layouts.figures import LayoutFigures, layout_figures, surface_names
 from sim.layouts.workers import Workers
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.progress import Report, say_nothing
 from sim.responses.arrivals import in_target_band
 from sim.responses.measure import COMPONENTS, octave_weights
@@ -38,7 +38,7 @@ class Tolerance(Answer):
 
     Attributes
     ----------
-    scene, stage
+    scene, built
         As written.
     bands
         Octaves of the levels.
@@ -63,7 +63,7 @@ class Tolerance(Answer):
     question: ClassVar[str] = "tolerance"
 
     scene: SceneFile
-    stage: Stage
+    built: BuiltScene
     bands: Bands
     surfaces: tuple[str, ...]
     uncertainties: tuple[Uncertainty, ...]
@@ -78,12 +78,12 @@ class Tolerance(Answer):
     @property
     def loudspeakers(self) -> tuple[str, ...]:
         """Names, the first batch axis of all figures."""
-        return tuple(one.name for one in self.stage.loudspeakers)
+        return tuple(one.name for one in self.built.loudspeakers)
 
     @property
     def drivers(self) -> tuple[tuple[str, ...], ...]:
         """For each loudspeaker the names of its drivers."""
-        return tuple(tuple(driver.name for driver in one.model.drivers) for one in self.stage.loudspeakers)
+        return tuple(tuple(driver.name for driver in one.model.drivers) for one in self.built.loudspeakers)
 
     @property
     def standardised(self) -> FloatArray:
@@ -177,9 +177,9 @@ def tolerance(
     if seed < 0:
         raise SceneError("seed", f"it is {seed}", "give 0 or more")
     blueprint, bands = scene.blueprint, octave_bands()
-    stage = set_stage(blueprint, scene.folder)
+    built = build_scene(blueprint, scene.folder)
     task = ToleranceTask(
-        blueprint, scene.folder, uncertainties_of(blueprint, stage), blueprint.target, bands, surface_names(stage)
+        blueprint, scene.folder, uncertainties_of(blueprint, built), blueprint.target, bands, surface_names(built)
     )
     offsets = draw(task.uncertainties, samples, seed)
     made: list[LayoutFigures | str] = []
@@ -201,10 +201,10 @@ def tolerance(
     stacked = LayoutFigures(
         *(frozen(np.stack([getattr(one, each.name) for one in possible])) for each in fields(LayoutFigures))
     )
-    nominal = layout_figures(stage, task.target, bands, task.surfaces)
+    nominal = layout_figures(built, task.target, bands, task.surfaces)
     return Tolerance(
         scene,
-        stage,
+        built,
         bands,
         task.surfaces,
         task.uncertainties,

@@ -23,7 +23,7 @@ import numpy as np
 from sim.answers import printable
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.schema import Blueprint
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.placement.supports import covers
 
 Path = tuple[str | int, ...]
@@ -73,10 +73,10 @@ class Uncertainty:
         return self.spread if self.kind == "tape" else self.spread / float(np.sqrt(3.0))
 
 
-def uncertainties_of(blueprint: Blueprint, stage: Stage) -> tuple[Uncertainty, ...]:
+def uncertainties_of(blueprint: Blueprint, built: BuiltScene) -> tuple[Uncertainty, ...]:
     """List every doubt of a scene, in the order of `KINDS`."""
-    found = [*_ear(), *_loudspeakers(blueprint), *_furniture(blueprint), *_room(blueprint, stage)]
-    found += [*_head(stage), *_materials(stage), *_drivers(stage)]
+    found = [*_ear(), *_loudspeakers(blueprint), *_furniture(blueprint), *_room(blueprint, built)]
+    found += [*_head(built), *_materials(built), *_drivers(built)]
     return tuple(sorted(found, key=lambda uncertainty: KINDS.index(uncertainty.kind)))
 
 
@@ -128,7 +128,7 @@ def _dependents(blueprint: Blueprint, piece: Furniture) -> tuple[Path, ...]:
     return tuple(places)
 
 
-def _room(blueprint: Blueprint, stage: Stage) -> Iterator[Uncertainty]:
+def _room(blueprint: Blueprint, built: BuiltScene) -> Iterator[Uncertainty]:
     """Walls: the front and left wall are where the tape begins, all others may be off.
 
     The corners of an outline that lie on one line move together; a mesh is stretched as a whole.
@@ -152,34 +152,34 @@ def _room(blueprint: Blueprint, stage: Stage) -> Iterator[Uncertainty]:
             yield _tape(f"room.{key}", f"the {key} of the room", subject=(axis,))
 
 
-def _head(stage: Stage) -> Iterator[Uncertainty]:
+def _head(built: BuiltScene) -> Iterator[Uncertainty]:
     for axis, key in enumerate(("depth", "across", "up")):
-        if stage.head_box[axis] > 0.0:
+        if built.head_box[axis] > 0.0:
             words = f"where the head is ({('depth', 'sideways', 'height')[axis]})"
-            yield Uncertainty(f"head.{key}", words, "head", 0.5 * float(stage.head_box[axis]), subject=(axis,))
+            yield Uncertainty(f"head.{key}", words, "head", 0.5 * float(built.head_box[axis]), subject=(axis,))
 
 
-def _materials(stage: Stage) -> Iterator[Uncertainty]:
+def _materials(built: BuiltScene) -> Iterator[Uncertainty]:
     """Materials by coefficients, all but openings, which take everything; and the flow resistivity of finishes."""
-    layered = stage.finish_of_facet if stage.finishes else np.full(len(stage.room.facets), -1)
+    layered = built.finish_of_facet if built.finishes else np.full(len(built.room.facets), -1)
     known = {
         facet.material
-        for facet, row, number in zip(stage.room.facets, stage.absorption, layered, strict=True)
+        for facet, row, number in zip(built.room.facets, built.absorption, layered, strict=True)
         if number < 0 and not (row == 1.0).all()
     }
-    for material in dict.fromkeys(facet.material for facet in stage.room.facets):
+    for material in dict.fromkeys(facet.material for facet in built.room.facets):
         if material in known:
             yield Uncertainty(
                 material, f"how much {material} absorbs", "material", 1.0, subject=("absorption", material)
             )
-    for finish in stage.finishes:
+    for finish in built.finishes:
         if any(row.kind == "porous" for row in finish.layers):
             words = f"the flow resistivity of {finish.name}"
             yield Uncertainty(f"{finish.name}, flow", words, "material", 1.0, subject=("flow", finish.name))
 
 
-def _drivers(stage: Stage) -> Iterator[Uncertainty]:
-    models = {one.model.name: one.model for one in stage.loudspeakers if one.model.kind != "point"}
+def _drivers(built: BuiltScene) -> Iterator[Uncertainty]:
+    models = {one.model.name: one.model for one in built.loudspeakers if one.model.kind != "point"}
     for name, model in models.items():
         for driver in model.drivers:
             words = f"what the {driver.name} of {name} radiates off its axis"

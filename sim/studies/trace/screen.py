@@ -40,16 +40,16 @@ def show_results(results: Results, console: Console | None = None, most: int | N
     out = console or Console(highlight=False)
     if console is None and not out.is_terminal:
         out = Console(highlight=False, width=PIPED)
-    for words in results.stage.warnings or (opening(results),):
+    for words in results.built.warnings or (opening(results),):
         out.print(words, style="bold", markup=False)
-    ear = results.stage.listener_names[0]
+    ear = results.built.listener_names[0]
     mains = [verdict for verdict in results.responses.verdicts if verdict.listener == ear]
     alike = len(mains) == 2 and _alike(results, *mains)
     told = mains[:1] if alike else mains
     rows = most or (ROWS if len(told) == 1 else 3)
     listed = [reflections(results, verdict.loudspeaker, verdict.listener) for verdict in told]
     left = sum(max(0, len(mine) - rows) for mine in listed)
-    via = max((len(one.way) for mine in listed for one in mine[:rows]), default=0)
+    via = max((len(one.via) for mine in listed for one in mine[:rows]), default=0)
     for place, (verdict, mine) in enumerate(zip(told, listed, strict=True)):
         pair = (verdict.loudspeaker, verdict.listener)
         who = f"{mains[0].loudspeaker} and {mains[1].loudspeaker} alike at the {ear}" if alike else ""
@@ -82,7 +82,7 @@ def _in_short(results: Results, verdict: Verdict) -> str:
     if worst is None:
         return verdict_sentence(results, verdict).removesuffix(".")
     above = results.scene.blueprint.target.level_db
-    return f"{who}: {len(verdict.offenders)} above {above:g} dB, the worst {worst.way}, {level_cell(worst.worst_db)} dB"
+    return f"{who}: {len(verdict.offenders)} above {above:g} dB, the worst {worst.via}, {level_cell(worst.worst_db)} dB"
 
 
 def _alike(results: Results, one: Verdict, other: Verdict) -> bool:
@@ -92,7 +92,7 @@ def _alike(results: Results, one: Verdict, other: Verdict) -> bool:
         return False
     pairs = zip(mine[:ROWS], theirs[:ROWS], strict=True)
     same = all(
-        a.way == _mirrored(b.way)
+        a.via == _mirrored(b.via)
         and abs(a.main.delay_ms - b.main.delay_ms) < ALIKE_MS
         and abs(a.worst_db - b.worst_db) < ALIKE_DB
         for a, b in pairs
@@ -146,7 +146,7 @@ def arrivals_table(
             place = main.points[0] if len(main.points) else ()
             cells += [bare_length(float(length), unit) for length in place] or ["-", "-", "-"]
         cells += [format_small(main.margin_m, unit) or "-", "fragile" if arrival.fragile else ""]
-        rows.append([str(arrival.number), arrival.way, *cells])
+        rows.append([str(arrival.number), arrival.via, *cells])
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=headings)
     table.add_column("rank", justify="right", min_width=4)
     table.add_column("via", min_width=max(10, via), overflow="fold")

@@ -84,7 +84,7 @@ class EnergyTable:
 
 def energy_tables(domain: PlacementDomain, maps: Sequence[SurfaceMap], judged: BoolArray) -> tuple[EnergyTable, ...]:
     """Return the table of every surface; `judged` (band,) are the octaves that count."""
-    planes = [domain.stage.room.facets[each.facet].plane for each in maps]
+    planes = [domain.built.room.facets[each.facet].plane for each in maps]
     return tuple(EnergyTable(surface, maps, planes, judged) for surface in domain.surfaces)
 
 

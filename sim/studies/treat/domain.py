@@ -16,8 +16,8 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
+from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish
-from sim.placement.stage import Stage
 from sim.studies.treat.stock import StockItem, finish_of, stock_of
 from sim.studies.treat.surfaces import Rectangle, Surface, treatable_surfaces
 from sim.studies.treat.zones import Zone, blocked_by, zone_of
@@ -65,7 +65,7 @@ class PlacementDomain:
     so that mirrored edges are as tidy as the others; step_m is how tidy that is.
     """
 
-    stage: Stage
+    built: BuiltScene
     blueprint: Blueprint
     surfaces: tuple[Surface, ...]
     left_alone: tuple[str, ...]
@@ -184,7 +184,7 @@ class PlacementDomain:
         return any(self.collide(a, b) for a in group.spots for other in others for b in other.spots)
 
 
-def placement_domain(stage: Stage, blueprint: Blueprint) -> PlacementDomain:
+def placement_domain(built: BuiltScene, blueprint: Blueprint) -> PlacementDomain:
     """Find surfaces, zones and the mirror plane of a scene.
 
     Raises
@@ -192,8 +192,8 @@ def placement_domain(stage: Stage, blueprint: Blueprint) -> PlacementDomain:
     SceneError
         If there is no pair of loudspeakers, or no surface may get a panel.
     """
-    lefts = [one.axis_point for one in stage.loudspeakers if one.side == "left"]
-    rights = [one.axis_point for one in stage.loudspeakers if one.side == "right"]
+    lefts = [one.axis_point for one in built.loudspeakers if one.side == "left"]
+    rights = [one.axis_point for one in built.loudspeakers if one.side == "right"]
     if not lefts or not rights:
         raise SceneError(
             "loudspeakers",
@@ -203,9 +203,9 @@ def placement_domain(stage: Stage, blueprint: Blueprint) -> PlacementDomain:
     step = INCH_STEP_M if blueprint.units in ("in", "ft") else METRIC_STEP_M
     middle = 0.5 * float(np.mean([a[1] + b[1] for a, b in zip(lefts, rights, strict=False)]))
     middle = round(round(middle / step) * step, 9)
-    surfaces, left_alone = treatable_surfaces(stage, blueprint)
+    surfaces, left_alone = treatable_surfaces(built, blueprint)
     stock = stock_of(blueprint)
-    zones = tuple(tuple(zone_of(stage, blueprint, s, item.thickness_m) for s in surfaces) for item in stock)
+    zones = tuple(tuple(zone_of(built, blueprint, s, item.thickness_m) for s in surfaces) for item in stock)
     if not any(zone.free_movable.area > 0.0 for row in zones for zone in row):
         raise SceneError(
             "treatment",
@@ -217,7 +217,7 @@ def placement_domain(stage: Stage, blueprint: Blueprint) -> PlacementDomain:
         for item, row in zip(stock, zones, strict=True)
     )
     return PlacementDomain(
-        stage, blueprint, surfaces, left_alone, stock, zones, finishes, middle, step, blueprint.treatment.symmetric
+        built, blueprint, surfaces, left_alone, stock, zones, finishes, middle, step, blueprint.treatment.symmetric
     )
 
 

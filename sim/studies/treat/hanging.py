@@ -174,8 +174,8 @@ def _safety(domain: PlacementDomain, groups: Sequence[Group], records: Sequence[
 
 def _ways_out(working: Results) -> Iterator[str]:
     """What building the treated room noted about panels, openings and fixings."""
-    names = [panel.name for panel in working.stage.panels]
-    for note in (*working.stage.warnings, *working.stage.notes):
+    names = [panel.name for panel in working.built.panels]
+    for note in (*working.built.warnings, *working.built.notes):
         if any(f'"{name}"' in note for name in names):
             yield note
 

@@ -90,7 +90,7 @@ def covers_words(covered: Sequence[Pairing]) -> tuple[str, ...]:
         level = after_in_worst_band(pair)
         if pair.before.worst_db - level >= LEAST_CHANGE_DB:
             words.append(
-                f"{pair.before.loudspeaker}, {pair.before.way} at {pair.before.main.delay_ms:.1f} ms: "
+                f"{pair.before.loudspeaker}, {pair.before.via} at {pair.before.main.delay_ms:.1f} ms: "
                 f"{pair.before.worst_db:.0f} to {level:.0f} dB in the {hertz(pair.before.worst_band_hz)} octave"
             )
     return tuple(words[:MOST_COVERED])
@@ -117,7 +117,7 @@ def reached(pairs: Sequence[Pairing], target: Target) -> tuple[str, ...]:
         if in_window(pair.before, target) and pair.before.worst_db > target.level_db >= after:
             now = f"{db_words(after)}" if np.isfinite(after) else "nothing"
             said.append(
-                f"{pair.before.loudspeaker}, {pair.before.way} at {pair.before.main.delay_ms:.1f} ms: "
+                f"{pair.before.loudspeaker}, {pair.before.via} at {pair.before.main.delay_ms:.1f} ms: "
                 f"{db_words(pair.before.worst_db)} before, {now} now."
             )
     return tuple(said)
@@ -149,7 +149,7 @@ def not_reached(
     ]
     groups: dict[tuple[str, str], list[Pairing]] = {}
     for pair in sorted(open_, key=lambda pair: -_now(pair).worst_db):
-        groups.setdefault((pair.before.way, _reason(domain, spots, pair, limit_words)), []).append(pair)
+        groups.setdefault((pair.before.via, _reason(domain, spots, pair, limit_words)), []).append(pair)
     said = []
     blamed = _furniture(open_)
     if blamed:
@@ -184,7 +184,7 @@ def no_cure(domain: PlacementDomain, pairs: Sequence[Pairing], target: Target) -
         return "Panels can reach everything that is above the target here."
     ways: dict[str, Arrival] = {}
     for arrival in sorted(out_of_reach, key=lambda one: -one.worst_db):
-        ways.setdefault(arrival.way, arrival)
+        ways.setdefault(arrival.via, arrival)
     named = [
         f"{way} ({db_words(one.worst_db)} at {one.main.delay_ms:.1f} ms)"
         for way, one in list(ways.items())[:MOST_NAMED]
@@ -200,7 +200,7 @@ def outside_window(pairs: Sequence[Pairing], target: Target) -> tuple[str, ...]:
         now = pair.after
         if now is None or now.order != 1 or now.diffracted or in_window(now, target) or now.worst_db <= target.level_db:
             continue
-        found.setdefault(pair.before.way, []).append(now)
+        found.setdefault(pair.before.via, []).append(now)
     return tuple(
         f"{_listed([each.loudspeaker for each in members])}, {way} at {members[0].main.delay_ms:.1f} ms: "
         f"{db_words(max(each.worst_db for each in members))}, outside the window of {target.window_ms[0]:g} to "

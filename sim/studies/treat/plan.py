@@ -67,12 +67,12 @@ def plan_treatment(
     report("tracing the room as it is")
     before = trace(scene)
     report("finding where panels may be")
-    domain = placement_domain(before.stage, scene.blueprint)
+    domain = placement_domain(before.built, scene.blueprint)
     target = scene.blueprint.target
     judged = in_target_band(before.responses.bands, target)
     tables = energy_tables(domain, before.responses.maps, judged)
     pool = candidate_groups(domain, tables)
-    reflections = EarlyReflections(before.stage, target, [surface.plane for surface in domain.surfaces])
+    reflections = EarlyReflections(before.built, target, [surface.plane for surface in domain.surfaces])
     searcher = Searcher(domain, reflections, limits, lambda group: coverage(tables, group))
     report(f"choosing panels among {len(pool)} places")
     least = scene.blueprint.treatment.least_gain_db
@@ -114,14 +114,14 @@ def plan_treatment(
         parked=parked,
         panels=_planned(domain, traced, pairs, before),
         measures=measures,
-        decay=decay_of(before.stage, working.stage),
+        decay=decay_of(before.built, working.built),
         no_cure=no_cure(domain, pairs, target),
         equal=steps.equal,
         reached=reached(pairs, target),
         not_reached=(*not_reached(domain, spots, pairs, target, steps.limit_words), *outside_window(pairs, target)),
         advice=(
             *side_advice(measures[0], measures[-1], None if parked is None else measure_of(parked)),
-            *kinds_advice(reaches, before.responses.transition_hz, before.stage.air),
+            *kinds_advice(reaches, before.responses.transition_hz, before.built.air),
         ),
         stopped=stopped,
         cautions=plan_cautions(domain, groups, panel_records(domain, groups), working),
@@ -210,10 +210,10 @@ def _reaches(
             if finish.name in found or not covered:
                 continue
             point = next(point for n, point in touches(domain, covered[0].before) if is_under(domain, spot, n, point))
-            to_ear = domain.stage.ears[0] - point if covered[0].before.order == 1 else None
+            to_ear = domain.built.ears[0] - point if covered[0].before.order == 1 else None
             cosine = 1.0
             if to_ear is not None:
                 cosine = abs(float(to_ear @ domain.surfaces[spot.surface].normal)) / float(np.linalg.norm(to_ear))
             angle = float(np.degrees(np.arccos(min(cosine, 1.0))))
-            found[finish.name] = porous_reach(finish.build_up, angle, domain.stage.air)
+            found[finish.name] = porous_reach(finish.build_up, angle, domain.built.air)
     return tuple(found.values())

@@ -30,8 +30,8 @@ from sim.acoustics.levels import SILENCE_DB, level_db
 from sim.acoustics.patches import patch_share
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.blueprint.treatment import Target
+from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish
-from sim.placement.stage import Stage
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import met_factors, path_gains
@@ -73,17 +73,17 @@ class EarlyReflections:
         (n,) of each arrival; place 0 is the ear itself.
     """
 
-    def __init__(self, stage: Stage, target: Target, planes: Iterable[int]) -> None:
-        """Trace a stage with its ears in the head box; `planes` are those that panels may hang in."""
+    def __init__(self, built: BuiltScene, target: Target, planes: Iterable[int]) -> None:
+        """Trace a built scene with its ears in the head box; `planes` are those that panels may hang in."""
         all_bands = octave_bands(63, 16000)
         judged = in_target_band(all_bands, target)
         self.bands = _some(all_bands, judged)
         self._limit_db, self._weight = target.level_db, target.weights.early
         self._octaves_count = octave_weights(self.bands.nominal_hz, target)
-        self._stage = replace(stage, ears=_heads(stage), listener_names=())
+        self._built = replace(built, ears=_heads(built), listener_names=())
         self._frequencies = sample_frequencies(self.bands, POINTS_PER_OCTAVE).ravel()
         self._planes = np.array(sorted(set(planes)), dtype=np.int64)
-        traced = trace_paths(self._stage, ORDER)
+        traced = trace_paths(self._built, ORDER)
         direct = np.flatnonzero(traced.order == 0)
         reference = self._energy_of_direct(traced.chosen(direct))
         rows = self._reachable(traced, direct, target)
@@ -96,8 +96,8 @@ class EarlyReflections:
 
     def _energy_of_direct(self, paths: PathTable) -> FloatArray:
         """Energy (loudspeaker, place, f) of the direct sound averaged over each octave, repeated for its points."""
-        gains = path_gains(self._stage, paths, self._frequencies)
-        shape = (len(self._stage.loudspeakers), len(self._stage.ears))
+        gains = path_gains(self._built, paths, self._frequencies)
+        shape = (len(self._built.loudspeakers), len(self._built.ears))
         total = np.zeros((*shape, len(self._frequencies)), dtype=np.complex128)
         np.add.at(total, (paths.loudspeaker, paths.listener), gains)
         return self._octaves(total)
@@ -109,7 +109,7 @@ class EarlyReflections:
 
     def _reachable(self, paths: PathTable, direct: IntArray, target: Target) -> IntArray:
         """Rows of mirrored paths inside the window that meet a treatable plane, sorted by arrival."""
-        plane = np.append(self._stage.room.arrays.plane, -1)[paths.facets]
+        plane = np.append(self._built.room.arrays.plane, -1)[paths.facets]
         straight = {
             (s, d, e): length
             for s, d, e, length in zip(
@@ -122,7 +122,7 @@ class EarlyReflections:
         }
         keys = zip(paths.loudspeaker.tolist(), paths.driver.tolist(), paths.listener.tolist(), strict=True)
         extra = paths.length_m - np.array([straight[key] for key in keys])
-        delay_ms = 1000.0 * extra / self._stage.air.speed_of_sound_m_s
+        delay_ms = 1000.0 * extra / self._built.air.speed_of_sound_m_s
         start, end = target.window_ms
         wanted = (paths.order > 0) & np.isin(plane, self._planes).any(axis=1) & (delay_ms >= start) & (delay_ms <= end)
         rows = np.flatnonzero(wanted)
@@ -139,19 +139,19 @@ class EarlyReflections:
         return np.flatnonzero(new)
 
     def _prepare_incidences(self) -> None:
-        room = self._stage.room
+        room = self._built.room
         treatable = np.isin(room.arrays.plane, self._planes)
-        self.incidences = incidences_with(self._stage, self.paths, treatable)
+        self.incidences = incidences_with(self._built, self.paths, treatable)
         self.incidence_plane = room.arrays.plane[self.incidences.facet]
-        bare_stage = replace(self._stage, panels=())
+        bare_stage = replace(self._built, panels=())
         self._wall = met_factors(bare_stage, self.incidences, self._frequencies)
-        self._factor = met_factors(self._stage, self.incidences, self._frequencies)
+        self._factor = met_factors(self._built, self.incidences, self._frequencies)
         clear = replace(
             bare_stage,
-            absorption=np.where(treatable[:, None], 0.0, self._stage.absorption),
-            finish_of_facet=np.where(treatable, -1, self._stage.finish_of_facet)
-            if self._stage.finishes
-            else self._stage.finish_of_facet,
+            absorption=np.where(treatable[:, None], 0.0, self._built.absorption),
+            finish_of_facet=np.where(treatable, -1, self._built.finish_of_facet)
+            if self._built.finishes
+            else self._built.finish_of_facet,
         )
         rest = path_gains(clear, self.paths, self._frequencies)
         # columns: up to ORDER incidences of each path; the last row of factors is 1 and stands for none
@@ -176,10 +176,10 @@ class EarlyReflections:
         if rows.size == 0:
             return Change(rows, np.zeros((0, len(self._frequencies)), dtype=np.complex128))
         few = self.incidences.chosen(rows)
-        speed = self._stage.air.speed_of_sound_m_s
+        speed = self._built.air.speed_of_sound_m_s
         key = (plane, finish.name)
         if key not in self._panel_factor:
-            factor = reflection_factor_at(finish.build_up, self._frequencies, np.arccos(few.cosine), self._stage.air)
+            factor = reflection_factor_at(finish.build_up, self._frequencies, np.arccos(few.cosine), self._built.air)
             ahead = 2.0 * finish.build_up.depth_m * few.cosine
             turn = np.exp(2j * np.pi * self._frequencies * ahead[:, None] / speed)
             self._panel_factor[key] = factor, turn
@@ -191,7 +191,7 @@ class EarlyReflections:
         self, plane: int, normal: FloatArray, corners_m: FloatArray, incidences: Incidences
     ) -> tuple[ComplexArray, ComplexArray]:
         """Fraction and coupling (k, f) of a panel of any build-up in the incidences with its plane."""
-        speed = self._stage.air.speed_of_sound_m_s
+        speed = self._built.air.speed_of_sound_m_s
         place = (plane, np.round(corners_m, PLACE_DECIMALS).tobytes())
         size = (plane, np.round(corners_m - corners_m[0], PLACE_DECIMALS).tobytes())
         if place in self._fraction and size in self._coupling:
@@ -221,9 +221,9 @@ class EarlyReflections:
 
     def early(self, changes: Iterable[Change]) -> FloatArray:
         """Energy (loudspeaker, octave) of everything that panels can reach, mean over head positions."""
-        total = np.zeros((len(self._stage.loudspeakers), len(self.bands)))
+        total = np.zeros((len(self._built.loudspeakers), len(self.bands)))
         np.add.at(total, self.arrival_loudspeaker, self.arrival_energies(changes))
-        return total / len(self._stage.ears)
+        return total / len(self._built.ears)
 
     def early_db(self, changes: Iterable[Change]) -> FloatArray:
         """The same in dB."""
@@ -239,12 +239,12 @@ class EarlyReflections:
 
     def _above_db(self, energies: FloatArray) -> float:
         over = np.maximum(level_db(energies) - self._limit_db, 0.0) @ self._octaves_count
-        return float(self._weight * over.sum() / (len(self._stage.loudspeakers) * len(self._stage.ears)))
+        return float(self._weight * over.sum() / (len(self._built.loudspeakers) * len(self._built.ears)))
 
     def score_db(self, changes: Iterable[Change]) -> float:
         """The score; lower is better."""
         energies = self.arrival_energies(changes)
-        count = len(self._stage.loudspeakers) * len(self._stage.ears) * len(self.bands)
+        count = len(self._built.loudspeakers) * len(self._built.ears) * len(self.bands)
         return self._above_db(energies) + BELOW_TARGET * float(level_db(energies.sum() / count))
 
     def worst_db(self, changes: Iterable[Change]) -> float:
@@ -253,11 +253,11 @@ class EarlyReflections:
         return float(level_db(energies.max())) if energies.size else SILENCE_DB
 
 
-def _heads(stage: Stage) -> FloatArray:
+def _heads(built: BuiltScene) -> FloatArray:
     """The ear first, then the corners of the head box (p, 3)."""
-    offsets = head_positions(stage.head_box)
+    offsets = head_positions(built.head_box)
     order = np.argsort(np.linalg.norm(offsets, axis=1), kind="stable")
-    return np.asarray(stage.ears[0] + offsets[order])
+    return np.asarray(built.ears[0] + offsets[order])
 
 
 def _some(bands: Bands, rows: object) -> Bands:

@@ -19,9 +19,9 @@ from sim.arrays import FloatArray, frozen
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.treatment import Panel, StockPanel
 from sim.errors import SceneError
+from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish, layered_finishes
 from sim.placement.panels import panel_mass_kg
-from sim.placement.stage import Stage
 from sim.responses.arrivals import nominal_reverberation_s
 from sim.responses.plan import Decay
 from sim.responses.statistical_decay import eyring_s
@@ -253,7 +253,7 @@ ROUGH = (
 )
 
 
-def decay_of(bare: Stage, treated: Stage) -> Decay:
+def decay_of(bare: BuiltScene, treated: BuiltScene) -> Decay:
     """Decay of a room before and after panels are added; octaves 125 Hz to 8 kHz."""
     before, after = eyring_s(bare), eyring_s(treated)
     octaves = octave_bands(63, 8000)

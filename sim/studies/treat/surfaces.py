@@ -15,7 +15,7 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.blueprint.schema import Blueprint
 from sim.geometry.facets import Facet, united_polygon
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
@@ -92,12 +92,12 @@ class Surface:
         }
 
 
-def treatable_surfaces(stage: Stage, blueprint: Blueprint) -> tuple[tuple[Surface, ...], tuple[str, ...]]:
+def treatable_surfaces(built: BuiltScene, blueprint: Blueprint) -> tuple[tuple[Surface, ...], tuple[str, ...]]:
     """Return the surfaces that may get panels, and sentences on those that may not.
 
     Floors are left out without a word.
     """
-    room = stage.room
+    room = built.room
     openings = {opening.name for opening in blueprint.openings}
     found: list[Surface] = []
     left_alone: list[str] = []

@@ -97,7 +97,7 @@ def _panels(plan: Plan) -> Iterator[str]:
         yield "No panels."
         return
     unit, currency = plan.before.scene.blueprint.units, plan.before.scene.blueprint.treatment.currency
-    placed = {panel.name: panel for panel in plan.working.stage.panels}
+    placed = {panel.name: panel for panel in plan.working.built.panels}
     yield "Panels, by priority; edges from the front wall, the left wall (as seen from the seat) and the floor"
     for one in plan.panels:
         yield from _panel(one, placed[one.panel.name], unit, currency)

@@ -13,7 +13,7 @@ from sim.blueprint.room import Opening
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.units import length_words, thickness_words
 from sim.geometry.patches import Face, rectangle_between
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.studies.treat.surfaces import SPAN_KEYS, Surface
 
 if TYPE_CHECKING:
@@ -117,7 +117,7 @@ class Zone:
         )
 
 
-def zone_of(stage: Stage, blueprint: Blueprint, surface: Surface, thickness_m: float) -> Zone:
+def zone_of(built: BuiltScene, blueprint: Blueprint, surface: Surface, thickness_m: float) -> Zone:
     """Find where panels of a thickness may be on a surface."""
     import shapely
 
@@ -130,8 +130,8 @@ def zone_of(stage: Stage, blueprint: Blueprint, surface: Surface, thickness_m: f
         if never:
             exclusions.append(Exclusion(surface.region, never, "never"))
     depth = gap + thickness_m
-    exclusions += _openings(stage, blueprint, surface, depth)
-    exclusions += _solids(stage, blueprint, surface, depth)
+    exclusions += _openings(built, blueprint, surface, depth)
+    exclusions += _solids(built, blueprint, surface, depth)
     exclusions = [each for each in exclusions if each.shape.intersection(surface.region).area > SMALLEST_M2]
     taken = [each.shape for each in exclusions if each.rule == "never"]
     movable = surface.region.difference(shapely.union_all(taken)) if taken else surface.region
@@ -157,14 +157,14 @@ def _cloud_gap(
     return gap, [f"{said}, to leave {length_words(headroom_m, unit)} of headroom."], ""
 
 
-def opening_shape(stage: Stage, surface: Surface, opening: Opening) -> BaseGeometry | None:
+def opening_shape(built: BuiltScene, surface: Surface, opening: Opening) -> BaseGeometry | None:
     """The part of the surface's plane that an opening takes; None when it is in another plane.
 
     In a box or outline room the opening is a facet of its own, in a mesh the spans tell where it is.
     """
     import shapely
 
-    room = stage.room
+    room = built.room
     members = [n for n in room.facet_numbers(opening.name) if room.facets[n].owner == "room"]
     if members:
         if room.facets[members[0]].plane != surface.plane:
@@ -179,7 +179,7 @@ def opening_shape(stage: Stage, surface: Surface, opening: Opening) -> BaseGeome
     return rectangle_between(spans, face, f'openings "{opening.name}"')
 
 
-def _openings(stage: Stage, blueprint: Blueprint, surface: Surface, depth_m: float) -> Iterator[Exclusion]:
+def _openings(built: BuiltScene, blueprint: Blueprint, surface: Surface, depth_m: float) -> Iterator[Exclusion]:
     """Openings in the surface, and what swings from openings in other surfaces."""
     for opening in blueprint.openings:
         if not (opening.escape or opening.must_open):
@@ -187,19 +187,19 @@ def _openings(stage: Stage, blueprint: Blueprint, surface: Surface, depth_m: flo
         slides = opening.panel_may_slide
         rule: Literal["never", "fixed"] = "never" if opening.escape and not slides else "fixed"
         what = "a way out" if opening.escape else "it must open"
-        inside = opening_shape(stage, surface, opening)
+        inside = opening_shape(built, surface, opening)
         if inside is not None:
             yield Exclusion(inside, f"the {opening.name} is there ({what})", rule)
         elif opening.swing > 0.0:
-            for box in _swept(stage, opening):
+            for box in _swept(built, opening):
                 shape = laid_flat([box], surface, depth_m)
                 if shape is not None:
                     yield Exclusion(shape, f"the {opening.name} swings there ({what})", rule)
 
 
-def _swept(stage: Stage, opening: Opening) -> Iterator[FloatArray]:
+def _swept(built: BuiltScene, opening: Opening) -> Iterator[FloatArray]:
     """Boxes (8, 3) that an opening sweeps on the way `swing` straight into the room."""
-    room = stage.room
+    room = built.room
     for n in room.facet_numbers(opening.name):
         facet = room.facets[n]
         flat = facet.border.reshape(-1, 2)
@@ -208,9 +208,9 @@ def _swept(stage: Stage, opening: Opening) -> Iterator[FloatArray]:
         yield np.concatenate([rim, rim + opening.swing * facet.normal])
 
 
-def _solids(stage: Stage, blueprint: Blueprint, surface: Surface, depth_m: float) -> Iterator[Exclusion]:
+def _solids(built: BuiltScene, blueprint: Blueprint, surface: Surface, depth_m: float) -> Iterator[Exclusion]:
     """Everything solid, everybody's heads, and zones to keep clear."""
-    room = stage.room
+    room = built.room
     for number, name in enumerate(room.owners):
         if number == 0:
             continue
@@ -218,16 +218,16 @@ def _solids(stage: Stage, blueprint: Blueprint, surface: Surface, depth_m: float
         shape = laid_flat(triangles, surface, depth_m, play_m=PLAY_M)
         if shape is not None:
             yield Exclusion(shape, f"the {name} is in the way", "never")
-    yield from _other_walls(stage, surface, depth_m)
-    for record, placed in zip(blueprint.loudspeakers, stage.loudspeakers, strict=True):
+    yield from _other_walls(built, surface, depth_m)
+    for record, placed in zip(blueprint.loudspeakers, built.loudspeakers, strict=True):
         if record.standing == "stand" and placed.corners is not None:
             low, high = placed.corners.min(axis=0), placed.corners.max(axis=0)
             stand = box_between(np.array([low[0], low[1], 0.0]), np.array([high[0], high[1], low[2]]))
             shape = laid_flat([stand], surface, depth_m, play_m=PLAY_M)
             if shape is not None:
                 yield Exclusion(shape, f"the stand of {placed.name} is in the way", "never")
-    for ear, name in zip(stage.ears, stage.listener_names, strict=True):
-        half = 0.5 * stage.head_box + HEAD_CLEARANCE_M
+    for ear, name in zip(built.ears, built.listener_names, strict=True):
+        half = 0.5 * built.head_box + HEAD_CLEARANCE_M
         shape = laid_flat([box_between(ear - half, ear + half)], surface, depth_m)
         if shape is not None:
             whose = "the head is" if name == "ear" else f"the head at the {name} is"
@@ -238,17 +238,17 @@ def _solids(stage: Stage, blueprint: Blueprint, surface: Surface, depth_m: float
         shape = laid_flat([box_between(spans[:, 0] - around, spans[:, 1] + around)], surface, depth_m)
         if shape is not None:
             yield Exclusion(shape, f"the {zone.name} has to stay clear", "never")
-    for panel in stage.panels:
+    for panel in built.panels:
         shape = laid_flat([panel.body], surface, depth_m)
         if shape is not None:
             yield Exclusion(shape, f'the panel "{panel.name}" is there already', "never")
 
 
-def _other_walls(stage: Stage, surface: Surface, depth_m: float) -> Iterator[Exclusion]:
+def _other_walls(built: BuiltScene, surface: Surface, depth_m: float) -> Iterator[Exclusion]:
     """Parts above which another surface of the room leans over, as in an acute corner."""
     import shapely
 
-    room = stage.room
+    room = built.room
     for number, facet in enumerate(room.facets):
         if facet.owner != "room" or facet.plane == surface.plane:
             continue

@@ -19,8 +19,8 @@ from sim.errors import SceneError
 from sim.geometry.meshes import furniture_patches
 from sim.pipeline import build
 from sim.placement.collisions import standing_solids
+from tests.built_scenes import NOWHERE
 from tests.room_texts import room_text
-from tests.staged import NOWHERE
 
 
 def desk(**more: Any) -> Desk:
@@ -88,19 +88,19 @@ def scene(more: str) -> Any:
 
 
 def test_a_soft_top_is_soft_on_its_upper_face_alone() -> None:
-    _, stage = scene('top_material = "rug"\n')
-    found = {facet.name: row for facet, row in zip(stage.room.facets, stage.absorption, strict=True)}
+    _, built = scene('top_material = "rug"\n')
+    found = {facet.name: row for facet, row in zip(built.room.facets, built.absorption, strict=True)}
     assert tuple(found["desk top"]) == find_material("carpet on concrete").absorption
     assert tuple(found["desk underside"]) == find_material("mdf or veneered board").absorption
-    assert any('"rug" is taken as "carpet on concrete"' in note for note in stage.notes)
+    assert any('"rug" is taken as "carpet on concrete"' in note for note in built.notes)
 
 
 def test_a_perforated_top_returns_what_its_holes_leave() -> None:
-    read, stage = scene('thickness = "3 mm"\nperforated = { hole = "5 mm", pitch = "8 mm" }\n')
-    found = {facet.name: row for facet, row in zip(stage.room.facets, stage.absorption, strict=True)}
+    read, built = scene('thickness = "3 mm"\nperforated = { hole = "5 mm", pitch = "8 mm" }\n')
+    found = {facet.name: row for facet, row in zip(built.room.facets, built.absorption, strict=True)}
     sheet = PerforatedSheet.with_pitch(0.003, 0.005, 0.008)
     assert tuple(found["desk top"]) == tuple(found["desk underside"]) == lost_through(sheet, Air(20.0))
-    assert any("what goes through its holes is taken as lost" in note for note in stage.notes)
+    assert any("what goes through its holes is taken as lost" in note for note in built.notes)
     assert [one.name for one in standing_solids(read.blueprint, read.folder)] == []
 
 
@@ -134,9 +134,9 @@ def test_a_riser_stands_on_a_desk_and_bears_a_monitor() -> None:
     room = room_text((3.4, 4.2, 2.4), (1.7, 1.7, 1.2), {}, more=desk_text + riser)
     one = '[[loudspeakers]]\nname = "left"\nstanding = "desk"\nstands_on = "riser"\n'
     one += "acoustic_axis = { from_front = 1.1, from_left = 1.2 }\n"
-    _, stage = build(parse_scene(room + one, Path("nowhere")))
-    assert stage.loudspeakers[0].corners is not None
-    assert stage.loudspeakers[0].corners[:, 2].min() == pytest.approx(0.9)
+    _, built = build(parse_scene(room + one, Path("nowhere")))
+    assert built.loudspeakers[0].corners is not None
+    assert built.loudspeakers[0].corners[:, 2].min() == pytest.approx(0.9)
 
 
 @pytest.mark.parametrize(

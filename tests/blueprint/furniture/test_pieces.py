@@ -13,7 +13,7 @@ from sim.blueprint.furniture import kinds_of_furniture, refuse_open_questions
 from sim.blueprint.pieces import BearsNothing, Piece, Placed
 from sim.blueprint.records import Point
 from sim.geometry.meshes import furniture_patches
-from tests.staged import NOWHERE
+from tests.built_scenes import NOWHERE
 
 HOME = Path(__file__).resolve().parents[3]
 KINDS = kinds_of_furniture()

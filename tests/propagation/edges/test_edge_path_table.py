@@ -11,27 +11,27 @@ import pytest
 from sim.acoustics.buildups import find_build_up
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.patches import effective_reflection
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.table import EdgePathTable, edge_path_gains
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import share_of_panel
 from sim.propagation.surfaces.incidence import Incidences
 from sim.responses.frequency import ear_response
-from tests.staged import HARD, box, desk, stage_of
+from tests.built_scenes import HARD, box, built_scene_of, desk
 
 WOOL = "100 mm wool, 100 mm gap"
 SOURCE, EAR = (0.5, 1.1, 1.15), (1.7, 1.75, 1.2)
 FREQUENCIES = np.geomspace(150.0, 6000.0, 40)
 
 
-def room_of(ceiling: str = "hard", *panels: dict[str, Any], source: Any = SOURCE, ear: Any = EAR) -> Stage:
+def room_of(ceiling: str = "hard", *panels: dict[str, Any], source: Any = SOURCE, ear: Any = EAR) -> BuiltScene:
     materials = {
         "hard": {"absorption": HARD, "source": "made up for a test"},
         "half": {"absorption": [0.5] * 8, "source": "made up for a test"},
         "wool": {"build_up": WOOL},
     }
-    return stage_of(
+    return built_scene_of(
         box(4.2, 3.4, 2.4, {"ceiling": ceiling}),
         [source],
         ear,
@@ -41,8 +41,8 @@ def room_of(ceiling: str = "hard", *panels: dict[str, Any], source: Any = SOURCE
     )
 
 
-def by_the_ceiling(stage: Stage, edge_paths: EdgePathTable) -> dict[str, np.ndarray]:
-    (ceiling,) = stage.room.facet_numbers("ceiling")
+def by_the_ceiling(built: BuiltScene, edge_paths: EdgePathTable) -> dict[str, np.ndarray]:
+    (ceiling,) = built.room.facet_numbers("ceiling")
     return {
         "before": np.flatnonzero(edge_paths.before == ceiling),
         "after": np.flatnonzero(edge_paths.after == ceiling),
@@ -115,8 +115,8 @@ def test_a_panel_on_the_ceiling_is_blended_into_ways_round_edges(side: str) -> N
 def test_source_and_ear_may_be_exchanged_by_way_of_a_layered_ceiling() -> None:
     totals = []
     for source, ear in ((SOURCE, EAR), (EAR, SOURCE)):
-        stage = room_of("wool", source=source, ear=ear)
-        response = ear_response(stage, trace_paths(stage, 2), trace_edges(stage, 2))
+        built = room_of("wool", source=source, ear=ear)
+        response = ear_response(built, trace_paths(built, 2), trace_edges(built, 2))
         chosen = (response.frequencies_hz > 80.0) & (response.frequencies_hz < 4000.0)
         totals.append(response.total[0, 0][chosen])
     assert np.abs(totals[0] - totals[1]).max() < 0.02 * np.abs(totals[0]).max()

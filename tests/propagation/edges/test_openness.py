@@ -7,26 +7,28 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import TOUCH_M, bare_stretches, free_bodies
 from sim.propagation.edges.openness import OPEN_M, chain_weights, fade_of_gap, opennesses
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response
-from tests.staged import block, box, desk, stage_of
+from tests.built_scenes import block, box, built_scene_of, desk
 
 DESK = desk((10.0, 10.75), (9.2, 10.8), 10.74)
 
 
-def with_screen(gap_m: float, source: tuple[float, float, float] = (9.8, 9.95, 10.9), depth_m: float = 10.05) -> Stage:
+def with_screen(
+    gap_m: float, source: tuple[float, float, float] = (9.8, 9.95, 10.9), depth_m: float = 10.05
+) -> BuiltScene:
     """A screen of 0.6 x 0.35 x 0.02 m over a desk in a dead room, the ear behind it."""
     screen = block((depth_m, depth_m + 0.02), (9.7, 10.3), (10.74 + gap_m, 11.09 + gap_m), name="screen")
-    return stage_of(box(20.0, 20.0, 20.0, "open"), [source], (11.05, 10.1, 11.0), furniture=[DESK, screen])
+    return built_scene_of(box(20.0, 20.0, 20.0, "open"), [source], (11.05, 10.1, 11.0), furniture=[DESK, screen])
 
 
 def level_db(gap_m: float) -> np.ndarray:
-    stage = with_screen(gap_m)
-    response = ear_response(stage, trace_paths(stage, 2), trace_edges(stage, 2))
+    built = with_screen(gap_m)
+    response = ear_response(built, trace_paths(built, 2), trace_edges(built, 2))
     some = (response.frequencies_hz > 150.0) & (response.frequencies_hz < 1000.0)
     return 20.0 * np.log10(np.abs(response.total[0, 0] / response.direct[0, 0])[some])
 
@@ -48,8 +50,8 @@ def test_the_fade_rises_steadily_from_touching_to_open(gap_m: float, more_m: flo
 
 
 def test_only_the_lower_edges_of_a_screen_close_to_a_desk_are_faded() -> None:
-    stage = with_screen(0.01)
-    room = stage.room
+    built = with_screen(0.01)
+    room = built.room
     bare = bare_stretches(room)
     opened = opennesses(room, bare)
     number = room.owner_number("screen")
@@ -61,12 +63,12 @@ def test_only_the_lower_edges_of_a_screen_close_to_a_desk_are_faded() -> None:
 def test_two_edges_of_a_screen_on_a_desk_are_mirrored_in_the_desk_before_after_and_both() -> None:
     """Behind the screen only paths over two of its edges arrive; 60 mm in the air they are mirrored no less."""
     for gap_m in (0.0, 0.06):
-        stage = with_screen(gap_m, (10.1, 9.95, 10.95), 10.4)
-        paths = trace_edges(stage, 2)
-        top = next(n for n, facet in enumerate(stage.room.facets) if facet.owner == "desk" and facet.normal[2] > 0.9)
-        chained = (paths.edge < 0) & (paths.owner == stage.room.owner_number("screen"))
+        built = with_screen(gap_m, (10.1, 9.95, 10.95), 10.4)
+        paths = trace_edges(built, 2)
+        top = next(n for n, facet in enumerate(built.room.facets) if facet.owner == "desk" and facet.normal[2] > 0.9)
+        chained = (paths.edge < 0) & (paths.owner == built.room.owner_number("screen"))
         mirrors = set(zip(paths.before[chained].tolist(), paths.after[chained].tolist(), strict=True))
         assert mirrors == {(-1, -1), (top, -1), (-1, top), (top, top)}
         for column, facet in ((0, paths.before), (2, paths.after)):
             assert paths.points[chained & (facet == top)][:, column, 2] == pytest.approx(10.74, abs=1e-9)
-        assert (paths.length_m[chained] >= np.linalg.norm(np.subtract((10.1, 9.95, 10.95), stage.ears[0]))).all()
+        assert (paths.length_m[chained] >= np.linalg.norm(np.subtract((10.1, 9.95, 10.95), built.ears[0]))).all()

@@ -9,7 +9,7 @@ import pytest
 
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.treatment import Target
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.convex import prism
 from sim.propagation.edges.panel_frames import frame_edges, frame_gains, panel_of
 from sim.propagation.edges.plates import body_pressure
@@ -20,7 +20,7 @@ from sim.propagation.surfaces.factors import path_gains
 from sim.responses.arrivals import list_arrivals
 from sim.responses.frequency import ear_response
 from sim.responses.path_kinds import DiffractedPaths
-from tests.staged import HARD, OPEN, box, stage_of
+from tests.built_scenes import HARD, OPEN, box, built_scene_of
 
 SOURCE, EAR = (9.2, 0.9, 10.1), (10.6, 1.3, 9.9)
 FREQUENCIES = np.geomspace(100.0, 8000.0, 80)
@@ -34,7 +34,7 @@ def hard_panel(depth_m: float) -> dict[str, Any]:
     return {"layers": [{"membrane": 200.0}, {"gap": depth_m}]}
 
 
-def room_of(*panels: dict[str, Any], source: Any = SOURCE, ear: Any = EAR, **materials: Any) -> Stage:
+def room_of(*panels: dict[str, Any], source: Any = SOURCE, ear: Any = EAR, **materials: Any) -> BuiltScene:
     """Only the left wall sends sound back."""
     reported = {
         "hard": {"absorption": HARD, "source": "made up for a test"},
@@ -42,7 +42,7 @@ def room_of(*panels: dict[str, Any], source: Any = SOURCE, ear: Any = EAR, **mat
         **materials,
     }
     room = box(20.0, 20.0, 20.0, {"all": "open", "left wall": "hard"})
-    return stage_of(room, [source], ear, panels=list(panels), materials=reported)
+    return built_scene_of(room, [source], ear, panels=list(panels), materials=reported)
 
 
 def panel(
@@ -52,30 +52,30 @@ def panel(
     return {"name": name, "surface": "left wall", "from_front": depth, "up": up, "material": WOOL, **more}
 
 
-def frame_rows(stage: Stage, edge_paths: Any) -> list[int]:
-    return [row for row, edge in enumerate(edge_paths.edge.tolist()) if panel_of(stage, edge) >= 0]
+def frame_rows(built: BuiltScene, edge_paths: Any) -> list[int]:
+    return [row for row, edge in enumerate(edge_paths.edge.tolist()) if panel_of(built, edge) >= 0]
 
 
-def frames_of(stage: Stage, frequencies: np.ndarray = FREQUENCIES) -> np.ndarray:
-    source, ear = np.array(stage.loudspeakers[0].driver_points[0]), np.array(stage.ears[0])
-    return frame_gains(stage, source, ear, -2, frame_edges(stage), frequencies)[1].sum(axis=0)
+def frames_of(built: BuiltScene, frequencies: np.ndarray = FREQUENCIES) -> np.ndarray:
+    source, ear = np.array(built.loudspeakers[0].driver_points[0]), np.array(built.ears[0])
+    return frame_gains(built, source, ear, -2, frame_edges(built), frequencies)[1].sum(axis=0)
 
 
 def test_a_proud_panel_has_four_named_edges() -> None:
-    stage = room_of(panel())
-    edge_paths = trace_edges(stage)
-    rows = frame_rows(stage, edge_paths)
-    names = {edge_path_name(stage, edge_paths, row) for row in rows}
+    built = room_of(panel())
+    edge_paths = trace_edges(built)
+    rows = frame_rows(built, edge_paths)
+    names = {edge_path_name(built, edge_paths, row) for row in rows}
     assert names == {(f"side, {side} edge of the frame",) for side in ("front", "rear", "upper", "lower")}
-    by_name = {edge_path_name(stage, edge_paths, row)[0].split()[1]: edge_paths.points[row, 1] for row in rows}
+    by_name = {edge_path_name(built, edge_paths, row)[0].split()[1]: edge_paths.points[row, 1] for row in rows}
     assert by_name["front"][0] == pytest.approx(MIDDLE - 0.3)
     assert by_name["upper"][2] == pytest.approx(10.6)
     assert all(point[1] == pytest.approx(0.1) for point in by_name.values())  # at the face
     for row in rows:
-        assert touched_surfaces(stage, edge_paths, row) == ("left wall",)
+        assert touched_surfaces(built, edge_paths, row) == ("left wall",)
         over = np.linalg.norm(edge_paths.points[row, 1] - SOURCE) + np.linalg.norm(edge_paths.points[row, 1] - EAR)
         assert edge_paths.length_m[row] == pytest.approx(over)
-    listed = list_arrivals(stage, trace_paths(stage, 1), octave_bands(), Target(), DiffractedPaths(stage, edge_paths))
+    listed = list_arrivals(built, trace_paths(built, 1), octave_bands(), Target(), DiffractedPaths(built, edge_paths))
     reported = [arrival for arrival in listed if arrival.order and "edge of the frame" in arrival.surfaces[0]]
     assert len(reported) == 4
     assert {arrival.kind for arrival in reported} == {"edge"}
@@ -84,10 +84,10 @@ def test_a_proud_panel_has_four_named_edges() -> None:
 
 def test_cloth_and_thin_felt_have_none() -> None:
     for layers in ([{"cloth": 400.0}], [{"porous": 0.015, "flow_resistivity": 12000.0}]):
-        stage = room_of(panel(material="thin"), thin={"layers": layers})
-        assert frame_edges(stage) == {}
-        assert frame_rows(stage, trace_edges(stage)) == []
-        assert frames_of(stage) == pytest.approx(np.zeros(len(FREQUENCIES)), abs=0.0)
+        built = room_of(panel(material="thin"), thin={"layers": layers})
+        assert frame_edges(built) == {}
+        assert frame_rows(built, trace_edges(built)) == []
+        assert frames_of(built) == pytest.approx(np.zeros(len(FREQUENCIES)), abs=0.0)
 
 
 def test_edges_against_the_floor_or_another_panel_are_none() -> None:
@@ -106,12 +106,12 @@ def test_edges_against_the_floor_or_another_panel_are_none() -> None:
 
 
 def test_the_numbers_tell_the_panel() -> None:
-    stage = room_of(
+    built = room_of(
         panel(9.0, name="one", material="thin"), panel(10.4, name="two"), thin={"layers": [{"cloth": 400.0}]}
     )
-    assert {panel_of(stage, edge) for edge in frame_edges(stage)} == {1}
-    assert panel_of(stage, -1) == -1
-    assert panel_of(stage, len(stage.room.edges.ends) - 1) == -1
+    assert {panel_of(built, edge) for edge in frame_edges(built)} == {1}
+    assert panel_of(built, -1) == -1
+    assert panel_of(built, len(built.room.edges.ends) - 1) == -1
 
 
 def test_source_and_ear_may_be_exchanged() -> None:
@@ -123,28 +123,28 @@ def test_source_and_ear_may_be_exchanged() -> None:
 
 
 def test_bends_of_the_table_are_those_of_the_frame() -> None:
-    stage = room_of(panel())
-    edge_paths = trace_edges(stage)
-    rows = frame_rows(stage, edge_paths)
+    built = room_of(panel())
+    edge_paths = trace_edges(built)
+    rows = frame_rows(built, edge_paths)
     wanted = np.array([300.0, 1000.0, 3333.0])
-    found = edge_path_gains(stage, edge_paths, wanted)[rows].sum(axis=0)
-    assert np.abs(found) == pytest.approx(np.abs(frames_of(stage, wanted)), rel=0.02, abs=1e-4)
+    found = edge_path_gains(built, edge_paths, wanted)[rows].sum(axis=0)
+    assert np.abs(found) == pytest.approx(np.abs(frames_of(built, wanted)), rel=0.02, abs=1e-4)
 
 
 def errors_db(depth_m: float, size: tuple[float, float], ends: list[tuple[Any, Any]]) -> tuple[float, float]:
     """Error re direct in dB, energy mean over places and frequencies, of the total without and with frames."""
     without, with_frames = [], []
     for source, ear in ends:
-        stage = room_of(
+        built = room_of(
             panel(9.9, (10.0 - size[1] / 2.0, 10.0 + size[1] / 2.0), size[0], material="hard panel"),
             source=source,
             ear=ear,
             **{"hard panel": hard_panel(depth_m)},
         )
         frequencies = np.geomspace(150.0, 4000.0, 40)
-        total = path_gains(stage, trace_paths(stage, 1), frequencies).sum(axis=0)
+        total = path_gains(built, trace_paths(built, 1), frequencies).sum(axis=0)
         direct = 1.0 / np.linalg.norm(np.subtract(ear, source))
-        wavenumbers = 2.0 * np.pi * frequencies / stage.air.speed_of_sound_m_s
+        wavenumbers = 2.0 * np.pi * frequencies / built.air.speed_of_sound_m_s
         low, high = 9.9 - size[0] / 2.0, 9.9 + size[0] / 2.0
         down, up = 10.0 - size[1] / 2.0, 10.0 + size[1] / 2.0
         corners = [[low, depth_m, down], [low, depth_m, up], [high, depth_m, up], [high, depth_m, down]]
@@ -152,7 +152,7 @@ def errors_db(depth_m: float, size: tuple[float, float], ends: list[tuple[Any, A
         images = [np.array(source), np.array(source) * [1.0, -1.0, 1.0]]
         exact = sum(body_pressure(plate, image, np.array(ear), wavenumbers, 3).sum(axis=0) for image in images)
         without.append(np.abs((total - exact) / direct) ** 2)
-        with_frames.append(np.abs((total + frames_of(stage, frequencies) - exact) / direct) ** 2)
+        with_frames.append(np.abs((total + frames_of(built, frequencies) - exact) / direct) ** 2)
     return tuple(10.0 * np.log10(np.mean(error)) for error in (without, with_frames))  # type: ignore[return-value]
 
 
@@ -176,11 +176,11 @@ def test_hard_panels_on_a_hard_wall_are_half_of_a_free_plate(depth_m: float) -> 
 
 def test_a_thin_panel_is_as_good_as_flat() -> None:
     """20 mm, the least that counts: under 700 Hz its frame moves the total by less than 0.1 dB."""
-    stage = room_of(panel(material="20 mm wool"))
+    built = room_of(panel(material="20 mm wool"))
     low = np.geomspace(80.0, 700.0, 40)
     direct = 1.0 / np.linalg.norm(np.subtract(EAR, SOURCE))
-    assert len(frame_edges(stage)) == 4
-    assert 20.0 * np.log10(1.0 + np.abs(frames_of(stage, low)).max() / direct) < 0.1
+    assert len(frame_edges(built)) == 4
+    assert 20.0 * np.log10(1.0 + np.abs(frames_of(built, low)).max() / direct) < 0.1
 
 
 def excess_step_db(totals: list[np.ndarray]) -> np.ndarray:
@@ -192,8 +192,8 @@ def excess_step_db(totals: list[np.ndarray]) -> np.ndarray:
 def test_nothing_jumps_as_a_panel_slides(middle: float) -> None:
     totals = []
     for step in (-0.0015, -0.0005, 0.0005, 0.0015):
-        stage = room_of(panel(middle + step))
-        response = ear_response(stage, trace_paths(stage, 1), trace_edges(stage, 2))
+        built = room_of(panel(middle + step))
+        response = ear_response(built, trace_paths(built, 1), trace_edges(built, 2))
         chosen = (response.frequencies_hz > 100.0) & (response.frequencies_hz < 8000.0)
         totals.append(response.total[0, 0][chosen])
     assert excess_step_db(totals).max() < 0.05
@@ -204,8 +204,8 @@ def test_nothing_jumps_as_the_source_rises_over_the_face(height: float) -> None:
     totals = []
     for step in (-0.0015, -0.0005, 0.0005, 0.0015):
         source = (MIDDLE - 0.9, height + step, 10.05)
-        stage = room_of(panel(), source=source)
-        totals.append(frames_of(stage) + 1.0 / np.linalg.norm(np.subtract(EAR, source)))
+        built = room_of(panel(), source=source)
+        totals.append(frames_of(built) + 1.0 / np.linalg.norm(np.subtract(EAR, source)))
     assert excess_step_db(totals).max() < 0.05
     below = room_of(panel(), source=(MIDDLE - 0.9, 0.05, 10.05))
     assert np.abs(frames_of(below)).max() == 0.0

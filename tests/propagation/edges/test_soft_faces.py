@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.absorbing_faces import face_weights, stacked, weighted
 from sim.propagation.edges.edge_kernels import edge_parts, edge_pressure
 from sim.propagation.edges.single import bare_edges, edge_gains, wedge_of
@@ -18,10 +18,10 @@ from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import surface_factors
 from sim.responses.frequency import ear_response
+from tests.built_scenes import HARD, OPEN, box, built_scene_of, desk
 from tests.propagation.edges.test_edge_kernels import omni, place
 from tests.propagation.edges.test_edge_kernels import wedge_of as some_wedge
 from tests.propagation.slow_edges import edge_beside_soft_faces
-from tests.staged import HARD, OPEN, box, desk, stage_of
 
 SOURCE, EAR = (9.8, 9.5, 11.05), (11.05, 10.1, 11.2)
 FREQUENCIES = np.geomspace(100.0, 2800.0, 60)
@@ -29,22 +29,22 @@ SOFT = {"layers": [{"porous": 0.02, "flow_resistivity": 12000.0}, {"gap": 0.03}]
 HALF = {"absorption": [0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8], "source": "made up for a test"}
 
 
-def dead_room(*furniture: dict[str, Any], source: Any = SOURCE, ear: Any = EAR, **materials: Any) -> Stage:
+def dead_room(*furniture: dict[str, Any], source: Any = SOURCE, ear: Any = EAR, **materials: Any) -> BuiltScene:
     reported = {
         "hard": {"absorption": HARD, "source": "made up for a test"},
         "open": {"absorption": OPEN, "source": "made up for a test"},
         **materials,
     }
-    return stage_of(box(20.0, 20.0, 20.0, "open"), [source], ear, furniture=list(furniture), materials=reported)
+    return built_scene_of(box(20.0, 20.0, 20.0, "open"), [source], ear, furniture=list(furniture), materials=reported)
 
 
-def soft_desk(depth: tuple[float, float], source: Any = SOURCE, ear: Any = EAR, finish: Any = SOFT) -> Stage:
+def soft_desk(depth: tuple[float, float], source: Any = SOURCE, ear: Any = EAR, finish: Any = SOFT) -> BuiltScene:
     return dead_room(desk(depth, (9.2, 10.8), 10.74, material="soft"), source=source, ear=ear, soft=finish)
 
 
-def weights_at(stage: Stage, source: np.ndarray, ear: np.ndarray, edges: np.ndarray) -> np.ndarray:
-    wedges = stacked([wedge_of(stage.room, int(e)) for e in edges])
-    return face_weights(stage, stage.room.edges.facets[edges], wedges, source, ear, FREQUENCIES)
+def weights_at(built: BuiltScene, source: np.ndarray, ear: np.ndarray, edges: np.ndarray) -> np.ndarray:
+    wedges = stacked([wedge_of(built.room, int(e)) for e in edges])
+    return face_weights(built, built.room.edges.facets[edges], wedges, source, ear, FREQUENCIES)
 
 
 @given(st.integers(0, 2**32 - 1), st.sampled_from([1.5, 2.0, 1.2]))
@@ -95,9 +95,9 @@ def test_a_source_on_a_face_has_its_mirror_in_that_face(theta: float) -> None:
 
 
 def test_rigid_faces_leave_the_sum_as_it_was() -> None:
-    stage = soft_desk((10.0, 10.75), finish={"absorption": HARD, "source": "made up for a test"})
-    found = edge_gains(stage.room, np.array(SOURCE), np.array(EAR), -2, FREQUENCIES, 343.0)
-    weights = weights_at(stage, np.array(SOURCE), np.array(EAR), found.edges)
+    built = soft_desk((10.0, 10.75), finish={"absorption": HARD, "source": "made up for a test"})
+    found = edge_gains(built.room, np.array(SOURCE), np.array(EAR), -2, FREQUENCIES, 343.0)
+    weights = weights_at(built, np.array(SOURCE), np.array(EAR), found.edges)
     assert weights == pytest.approx(np.ones_like(weights), abs=0.0)
     assert weighted(found.parts, weights) == pytest.approx(found.gains, abs=1e-14)
 
@@ -106,27 +106,27 @@ def test_rigid_faces_leave_the_sum_as_it_was() -> None:
 def test_on_the_mirror_border_the_weight_is_the_factor_of_the_mirrored_path(finish: Any) -> None:
     drop, rise = SOURCE[2] - 10.74, EAR[2] - 10.74
     mirror = SOURCE[0] + (EAR[0] - SOURCE[0]) * drop / (drop + rise)
-    stage = soft_desk((10.0, mirror + 1e-7), finish=finish)
-    paths = trace_paths(stage, 1)
-    top = stage.room.facet_numbers("desk top")[0]
+    built = soft_desk((10.0, mirror + 1e-7), finish=finish)
+    paths = trace_paths(built, 1)
+    top = built.room.facet_numbers("desk top")[0]
     (row,) = np.flatnonzero(paths.facets[:, 0] == top)
-    factor = surface_factors(stage, paths, FREQUENCIES)[row]
-    edges = np.array([e for e in bare_edges(stage.room) if top in stage.room.edges.facets[e]])
-    middles = stage.room.edges.ends[edges].mean(axis=1)
+    factor = surface_factors(built, paths, FREQUENCIES)[row]
+    edges = np.array([e for e in bare_edges(built.room) if top in built.room.edges.facets[e]])
+    middles = built.room.edges.ends[edges].mean(axis=1)
     (e,) = edges[np.abs(middles[:, 0] - mirror) < 1e-5]
-    side = int(stage.room.edges.facets[e, 1] == top)
-    weight = weights_at(stage, np.array(SOURCE), np.array(EAR), np.array([e]))[0, side]
+    side = int(built.room.edges.facets[e, 1] == top)
+    weight = weights_at(built, np.array(SOURCE), np.array(EAR), np.array([e]))[0, side]
     assert np.abs(factor).min() < 0.7
     assert weight == pytest.approx(factor, abs=1e-4)
 
 
 def test_angles_are_never_below_grazing_and_exchangeable() -> None:
-    stage = soft_desk((10.0, 10.75))
-    edges = bare_edges(stage.room)
+    built = soft_desk((10.0, 10.75))
+    edges = bare_edges(built.room)
     ends = [np.array(SOURCE), np.array(EAR), np.array([9.9, 10.1, 10.74]), np.array([10.3, 10.0, 10.5])]
     for a in ends:
         for b in ends:
-            one, other = weights_at(stage, a, b, edges), weights_at(stage, b, a, edges)
+            one, other = weights_at(built, a, b, edges), weights_at(built, b, a, edges)
             assert np.isfinite(one).all()
             assert (np.abs(one) <= 1.0 + 1e-9).all()
             assert one == pytest.approx(other, abs=1e-12)
@@ -143,12 +143,12 @@ def test_nothing_jumps_as_the_mirror_point_slides_off_a_soft_desk() -> None:
     mirror = SOURCE[0] + (EAR[0] - SOURCE[0]) * drop / (drop + rise)
     diffracted, plain, rigid = [], [], []
     for step in (-0.0015, -0.0005, 0.0005, 0.0015):
-        stage = soft_desk((10.0, mirror + step))
-        paths, edge_paths = trace_paths(stage, 1), trace_edges(stage, 2)
-        response = ear_response(stage, paths, edge_paths)
+        built = soft_desk((10.0, mirror + step))
+        paths, edge_paths = trace_paths(built, 1), trace_edges(built, 2)
+        response = ear_response(built, paths, edge_paths)
         chosen = (response.frequencies_hz > 100.0) & (response.frequencies_hz < 2800.0)
         diffracted.append(response.total[0, 0][chosen])
-        plain.append(ear_response(stage, paths).total[0, 0][chosen])
+        plain.append(ear_response(built, paths).total[0, 0][chosen])
         hard = soft_desk((10.0, mirror + step), finish={"absorption": HARD, "source": "made up for a test"})
         edges = ear_response(hard, trace_paths(hard, 1), trace_edges(hard, 2))
         rigid.append((edges.total - ear_response(hard, trace_paths(hard, 1)).total)[0, 0][chosen] + plain[-1])
@@ -162,8 +162,8 @@ def test_source_and_ear_may_be_exchanged_beside_soft_faces(finish: Any) -> None:
     a, b = (9.8, 9.5, 11.05), (10.9, 10.1, 10.6)
     totals = []
     for source, ear in ((a, b), (b, a)):
-        stage = soft_desk((10.0, 10.75), source, ear, finish)
-        edge_paths = trace_edges(stage, 1)
-        totals.append(edge_path_gains(stage, edge_paths, FREQUENCIES).sum(axis=0))
+        built = soft_desk((10.0, 10.75), source, ear, finish)
+        edge_paths = trace_edges(built, 1)
+        totals.append(edge_path_gains(built, edge_paths, FREQUENCIES).sum(axis=0))
     scale = 1.0 / np.linalg.norm(np.subtract(b, a))
     assert np.abs(totals[0] - totals[1]).max() < 1e-3 * scale

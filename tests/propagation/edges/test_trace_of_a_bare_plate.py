@@ -10,7 +10,7 @@ from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response
 from tests.builders.plate_bem import SPEED_M_S, Reference, references
-from tests.staged import box, desk, stage_of
+from tests.built_scenes import box, built_scene_of, desk
 
 MIDDLE = np.array([10.0, 10.0, 10.0])
 CHOSEN = ("on it", "below, ear in shadow")
@@ -23,10 +23,10 @@ def error_db(r: Reference) -> tuple[bool, np.ndarray]:
     x, y, z = 0.5 * depth, 0.5 * width, 0.5 * thick
     plate = desk((10.0 - x, 10.0 + x), (10.0 - y, 10.0 + y), 10.0 + z, thickness=thick)
     dead = box(20.0, 20.0, 20.0, "open")
-    stage = stage_of(dead, [tuple(r.source + MIDDLE)], tuple(r.ear + MIDDLE), furniture=[plate])
-    response = ear_response(stage, trace_paths(stage, 1), trace_edges(stage, 2))
+    built = built_scene_of(dead, [tuple(r.source + MIDDLE)], tuple(r.ear + MIDDLE), furniture=[plate])
+    response = ear_response(built, trace_paths(built, 1), trace_edges(built, 2))
     ratio = response.total[0, 0] / response.direct[0, 0]
-    hertz = r.frequencies_hz * stage.air.speed_of_sound_m_s / SPEED_M_S  # the same wavelengths
+    hertz = r.frequencies_hz * built.air.speed_of_sound_m_s / SPEED_M_S  # the same wavelengths
     grid = response.frequencies_hz
     total = np.interp(hertz, grid, ratio.real) + 1j * np.interp(hertz, grid, ratio.imag)
     upper = np.array([[-x, -y, z], [x, -y, z], [x, y, z], [-x, y, z]])

@@ -12,10 +12,10 @@ from tests.propagation.slow_rays import slow_bounces
 
 @pytest.mark.parametrize("s", [0, 1])
 def test_agrees_with_the_slow_twin_arrival_by_arrival(s: int) -> None:
-    stage, count = furnished(), 400
+    built, count = furnished(), 400
     settings = {"seed": 2**33 + 5, "longest_m": 12.0, "radius_m": 0.4}
-    found = bounce_rays(stage, s, rays=count, **settings)  # type: ignore[arg-type]
-    energy, length, bounces, facets, places = slow_bounces(stage, s, range(count), **settings)  # type: ignore[arg-type]
+    found = bounce_rays(built, s, rays=count, **settings)  # type: ignore[arg-type]
+    energy, length, bounces, facets, places = slow_bounces(built, s, range(count), **settings)  # type: ignore[arg-type]
     assert len(length) > 100
     assert found.length_m == pytest.approx(length, abs=1e-7)
     assert np.array_equal(found.bounces, bounces)

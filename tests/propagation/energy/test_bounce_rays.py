@@ -18,9 +18,9 @@ LONGEST_M = 12.0
 
 def test_places_and_energies_of_mirrored_paths_are_those_of_image_sources() -> None:
     """Two mirrors and less in a hard room: every arrival is near a path, and each path gets its energy back."""
-    stage = room_of(0.2, 0.0)
-    paths = trace_paths(from_axis_points(stage), 2)
-    found = bounce_rays(stage, 0, seed=3, rays=400_000, longest_m=LONGEST_M, radius_m=0.2)
+    built = room_of(0.2, 0.0)
+    paths = trace_paths(from_axis_points(built), 2)
+    found = bounce_rays(built, 0, seed=3, rays=400_000, longest_m=LONGEST_M, radius_m=0.2)
     assert not found.scattered.any()
     for row in np.flatnonzero((paths.order > 0) & (paths.length_m < LONGEST_M - 0.3)):
         order = int(paths.order[row])
@@ -39,26 +39,26 @@ def test_places_and_energies_of_mirrored_paths_are_those_of_image_sources() -> N
 
 def test_the_whole_is_what_images_and_late_rays_bring() -> None:
     """Octaves that scatter unlike each other share rays here and are weighted; there each is traced as if alone."""
-    stage = furnished()
+    built = furnished()
     settings = {"bin_s": 0.02, "length_s": 0.02, "order": 0}
-    late = trace_late(stage, seed=1, rays=100_000, radius_m=0.2, **settings).energy[0, 0, :, 0]  # type: ignore[arg-type]
-    found = bounce_rays(stage, 0, seed=2, rays=100_000, longest_m=0.02 * 343.2, radius_m=0.2)
-    assert image_energy(stage, **settings)[0, 0].any()  # type: ignore[arg-type]
+    late = trace_late(built, seed=1, rays=100_000, radius_m=0.2, **settings).energy[0, 0, :, 0]  # type: ignore[arg-type]
+    found = bounce_rays(built, 0, seed=2, rays=100_000, longest_m=0.02 * 343.2, radius_m=0.2)
+    assert image_energy(built, **settings)[0, 0].any()  # type: ignore[arg-type]
     error = np.sqrt((found.energy**2).sum(axis=0))
     assert np.all(np.abs(found.energy.sum(axis=0) - late) < 4.5 * np.sqrt(2.0) * error)
     assert np.all(error < 0.06 * late)
 
 
 def test_the_first_three_places_lie_on_their_facets() -> None:
-    stage = furnished()
-    found = bounce_rays(stage, 1, seed=2, rays=20_000, longest_m=9.0)
+    built = furnished()
+    found = bounce_rays(built, 1, seed=2, rays=20_000, longest_m=9.0)
     assert found.bounces.max() > 3
     for n in range(3):
         known = found.facet[:, n] >= 0
         assert np.array_equal(known, found.bounces > n)
         normal, offset = (
-            stage.room.arrays.normal[found.facet[known, n]],
-            stage.room.arrays.offset[found.facet[known, n]],
+            built.room.arrays.normal[found.facet[known, n]],
+            built.room.arrays.offset[found.facet[known, n]],
         )
         assert np.einsum("ij,ij->i", found.place[known, n], normal) == pytest.approx(offset, abs=1e-9)
         assert np.isnan(found.place[~known, n]).all()

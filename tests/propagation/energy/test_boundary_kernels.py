@@ -50,13 +50,13 @@ def test_no_air_and_no_way_take_nothing() -> None:
 
 def test_panels_are_met_where_they_hang() -> None:
     """Points all over a room's surfaces; about one in a hundred falls on the panel."""
-    stage = furnished()
-    boundaries, draw = boundaries_of(stage), np.random.default_rng(5)
-    triangles = draw.integers(len(stage.room.triangles), size=4000)
+    built = furnished()
+    boundaries, draw = boundaries_of(built), np.random.default_rng(5)
+    triangles = draw.integers(len(built.room.triangles), size=4000)
     fractions = draw.dirichlet(np.ones(3), size=len(triangles))
-    points = np.einsum("nc,ncd->nd", fractions, stage.room.triangles[triangles])
-    facets = stage.room.facet_of_triangle[triangles]
-    planes, found = stage.room.arrays.plane[facets], np.empty(len(facets), np.int64)
-    boundaries_at(facets, planes, points, len(stage.room.facets), boundaries.first_panel, boundaries.panels, found)
-    assert np.array_equal(found, boundary_of_points(stage, boundaries, facets, points))
-    assert 20 < np.count_nonzero(found == len(stage.room.facets)) < 800
+    points = np.einsum("nc,ncd->nd", fractions, built.room.triangles[triangles])
+    facets = built.room.facet_of_triangle[triangles]
+    planes, found = built.room.arrays.plane[facets], np.empty(len(facets), np.int64)
+    boundaries_at(facets, planes, points, len(built.room.facets), boundaries.first_panel, boundaries.panels, found)
+    assert np.array_equal(found, boundary_of_points(built, boundaries, facets, points))
+    assert 20 < np.count_nonzero(found == len(built.room.facets)) < 800

@@ -11,13 +11,13 @@ import pytest
 from sim.blueprint.reader import read_scene
 from sim.errors import BounceplanError
 from sim.geometry.patches import Patch
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.propagation.energy.image_energy import air_per_m, image_energy
 from sim.propagation.energy.late_rays import CHUNK, late_energy, receiver_radii, trace_late
+from tests.built_scenes import bare_stage, box, built_scene_of, prism
 from tests.propagation.energy.test_tracer_kernels import furnished
 from tests.propagation.slow_rays import box_by_spheres_alone
 from tests.scenes.test_demo_scenes import FOLDER, NAMES
-from tests.staged import bare_stage, box, prism, stage_of
 
 SOURCE, EAR = (1.0, 1.5, 1.2), (3.5, 2.25, 1.2)
 LEAK_BOUNCES = 1e7 * int(os.environ.get("BOUNCEPLAN_RAYS", "1"))
@@ -31,10 +31,10 @@ def room_of(
     source: tuple[float, float, float] = SOURCE,
     ear: tuple[float, float, float] = EAR,
     **more: object,
-) -> Stage:
+) -> BuiltScene:
     """A box of one material with a point source."""
     material = {"absorption": [absorption] * 8, "scattering": scattering, "source": "made up for a test"}
-    return stage_of(box(*size, "it"), [source], ear, materials={"it": material}, **more)
+    return built_scene_of(box(*size, "it"), [source], ear, materials={"it": material}, **more)
 
 
 def mean_and_error(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -42,10 +42,10 @@ def mean_and_error(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return values.mean(axis=0), values.std(axis=0, ddof=1) / np.sqrt(len(values))
 
 
-def batches(stage: Stage, count: int, rays: int, **more: object) -> np.ndarray:
+def batches(built: BuiltScene, count: int, rays: int, **more: object) -> np.ndarray:
     """Energy (batch, source, listener, octave, bin) of independent batches of rays."""
     return np.stack(
-        [late_energy(stage, seed=5, rays=rays, first_ray=n * rays, **more) for n in range(count)]  # type: ignore[arg-type]
+        [late_energy(built, seed=5, rays=rays, first_ray=n * rays, **more) for n in range(count)]  # type: ignore[arg-type]
     )
 
 
@@ -56,11 +56,11 @@ def within(found: np.ndarray, error: np.ndarray, expected: np.ndarray, errors: f
 @pytest.mark.parametrize("scattering", [0.0, 0.3, 1.0])
 def test_images_and_rays_have_one_sum_whatever_the_order(scattering: float) -> None:
     """Every path once: what images of a higher order gain, rays lose, in every 50 ms."""
-    stage = room_of(0.3, scattering)
+    built = room_of(0.3, scattering)
     sums = []
     for order in range(4):
-        rays, error = mean_and_error(batches(stage, 16, 4096, order=order, bin_s=0.05, length_s=0.25)[:, 0, 0, 4])
-        sums.append((rays + image_energy(stage, order=order, bin_s=0.05, length_s=0.25)[0, 0, 4], error))
+        rays, error = mean_and_error(batches(built, 16, 4096, order=order, bin_s=0.05, length_s=0.25)[:, 0, 0, 4])
+        sums.append((rays + image_energy(built, order=order, bin_s=0.05, length_s=0.25)[0, 0, 4], error))
     for total, error in sums[1:]:
         # the same rays, so that only what changed sides differs
         assert within(total, np.hypot(error, sums[0][1]), sums[0][0]), (total, sums[0][0])
@@ -72,9 +72,9 @@ def test_images_and_rays_have_one_sum_whatever_the_order(scattering: float) -> N
 @pytest.mark.parametrize("scattering", [0.0, 0.5, 1.0])
 def test_rain_and_sphere_together_are_spheres_alone(scattering: float) -> None:
     """The twin counts every way through the sphere, direct sound included, and knows neither rain nor images."""
-    stage = room_of(0.25, scattering, air={"relative_humidity_percent": 50.0})
-    found, error = mean_and_error(batches(stage, 16, 4096, order=1, length_s=2.0, bin_s=2.0)[:, 0, 0, 0, 0])
-    found = found + image_energy(stage, order=1, length_s=2.0, bin_s=2.0)[0, 0, 0, 0]
+    built = room_of(0.25, scattering, air={"relative_humidity_percent": 50.0})
+    found, error = mean_and_error(batches(built, 16, 4096, order=1, length_s=2.0, bin_s=2.0)[:, 0, 0, 0, 0])
+    found = found + image_energy(built, order=1, length_s=2.0, bin_s=2.0)[0, 0, 0, 0]
     alone = box_by_spheres_alone(
         np.array([5.0, 4.0, 3.0]),
         np.array(SOURCE),
@@ -117,10 +117,10 @@ def lattice(size: tuple[float, float, float], kept: float, air: float, bin_s: fl
 
 @pytest.mark.parametrize("size", [(4.0, 4.0, 4.0), (20.0, 3.0, 2.8)], ids=["cube", "long room"])
 def test_mirrors_alone_are_the_lattice_of_images(size: tuple[float, float, float]) -> None:
-    stage = room_of(0.2, 0.0, size)
-    rays, error = mean_and_error(batches(stage, 16, 8192, order=1, bin_s=0.05, length_s=0.4)[:, 0, 0, 6])
-    found = rays + image_energy(stage, order=1, bin_s=0.05, length_s=0.4)[0, 0, 6]
-    expected = lattice(size, 0.8, float(air_per_m(stage)[6]), 0.05, 8)
+    built = room_of(0.2, 0.0, size)
+    rays, error = mean_and_error(batches(built, 16, 8192, order=1, bin_s=0.05, length_s=0.4)[:, 0, 0, 6])
+    found = rays + image_energy(built, order=1, bin_s=0.05, length_s=0.4)[0, 0, 6]
+    expected = lattice(size, 0.8, float(air_per_m(built)[6]), 0.05, 8)
     assert within(found, error, expected), (found, error, expected)
     assert np.all(error < 0.2 * expected)
 
@@ -148,8 +148,8 @@ def test_diffuse_rooms_decay_as_eyring_corrected_by_kuttruff(
     sabine = 24.0 * np.log(10.0) / 343.2 * depth * width * height / (surface * absorption)
     eyring = sabine * absorption / -np.log1p(-absorption)
     corrected = eyring / (1.0 + 0.5 * spread * np.log1p(-absorption))
-    stage = room_of(absorption, 1.0, size, (1.0, 1.3, 1.1), (0.6 * depth, 1.5, 1.7))
-    energy = trace_late(stage, seed=2, rays=20_000, order=0, bin_s=2e-3, length_s=1.6 * eyring).energy
+    built = room_of(absorption, 1.0, size, (1.0, 1.3, 1.1), (0.6 * depth, 1.5, 1.7))
+    energy = trace_late(built, seed=2, rays=20_000, order=0, bin_s=2e-3, length_s=1.6 * eyring).energy
     found = decay_s(energy[0, 0, 0], 2e-3, -5.0, -35.0)
     assert found == pytest.approx(corrected, rel=0.02)
     assert 1.005 * eyring < found < sabine
@@ -157,9 +157,9 @@ def test_diffuse_rooms_decay_as_eyring_corrected_by_kuttruff(
 
 def test_mean_free_path() -> None:
     """4V/S for diffuse surfaces (Kuttruff, Room Acoustics): 2.55319 m in a room of 5 by 4 by 3 m."""
-    stage = room_of(0.3, 1.0)
+    built = room_of(0.3, 1.0)
     paths = np.array(
-        [trace_late(stage, seed=4, rays=CHUNK, first_ray=n * CHUNK, order=0).mean_path_m for n in range(64)]
+        [trace_late(built, seed=4, rays=CHUNK, first_ray=n * CHUNK, order=0).mean_path_m for n in range(64)]
     )
     mean, error = mean_and_error(paths)
     assert abs(mean - 4.0 * 60.0 / 94.0) < 3.5 * error
@@ -176,7 +176,7 @@ def test_what_is_sent_is_what_is_taken_given_up_or_late() -> None:
     assert np.all(found.air[:, 7] > 10.0 * found.air[:, 2])
 
 
-def sheet_in_a_room() -> Stage:
+def sheet_in_a_room() -> BuiltScene:
     """A room with a sheet that has two sides and no thickness, as a free curtain of a mesh would."""
     room = room_of(0.2, 0.5)
     quad = np.array([[2.0, 1.0, 0.5], [2.0, 3.0, 0.5], [2.3, 3.0, 2.0], [2.3, 1.0, 2.0]])
@@ -189,13 +189,13 @@ def sheet_in_a_room() -> Stage:
     return bare_stage(patches, np.array([SOURCE]), np.array(EAR))
 
 
-def closed_rooms() -> dict[str, Stage]:
+def closed_rooms() -> dict[str, BuiltScene]:
     splayed = prism([(0.0, 0.3), (4.8, 0.0), (5.1, 3.7), (0.1, 3.5)], 2.6)
     angle = prism([(0.0, 0.0), (5.0, 0.0), (5.0, 2.2), (3.0, 2.2), (3.0, 4.0), (0.0, 4.0)], 2.5)
     return {
         "box": room_of(0.02, 0.3),
-        "splayed": stage_of(splayed, [SOURCE], (3.5, 2.0, 1.2)),
-        "angle": stage_of(angle, [(1.0, 1.0, 1.2)], (2.5, 3.0, 1.1)),
+        "splayed": built_scene_of(splayed, [SOURCE], (3.5, 2.0, 1.2)),
+        "angle": built_scene_of(angle, [(1.0, 1.0, 1.2)], (2.5, 3.0, 1.1)),
         "furnished": furnished(),
         "sheet": sheet_in_a_room(),
     }
@@ -204,10 +204,10 @@ def closed_rooms() -> dict[str, Stage]:
 def test_nothing_leaks_from_closed_rooms() -> None:
     met = 0
     rooms = closed_rooms()
-    for stage in rooms.values():
+    for built in rooms.values():
         begun = met
         while met - begun < LEAK_BOUNCES / len(rooms):
-            found = trace_late(stage, seed=9, rays=16 * CHUNK, first_ray=met, order=0, length_s=2.0)
+            found = trace_late(built, seed=9, rays=16 * CHUNK, first_ray=met, order=0, length_s=2.0)
             assert found.escaped.max() == 0.0
             met += found.bounces
 
@@ -215,45 +215,45 @@ def test_nothing_leaks_from_closed_rooms() -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_nothing_leaks_from_the_demo_scenes(name: str) -> None:
     scene = FOLDER / name / "scene.toml"
-    found = trace_late(set_stage(read_scene(scene).blueprint, scene.parent), seed=3, rays=4 * CHUNK)
+    found = trace_late(build_scene(read_scene(scene).blueprint, scene.parent), seed=3, rays=4 * CHUNK)
     assert found.escaped.max() == 0.0
     assert found.worst_imbalance < 1e-12
 
 
 def test_threads_and_batches_change_nothing() -> None:
-    stage = furnished()
+    built = furnished()
     settings = {"seed": 6, "order": 1, "bin_s": 5e-3, "length_s": 0.3}
-    whole = trace_late(stage, rays=3000, workers=1, **settings)  # type: ignore[arg-type]
-    again = trace_late(stage, rays=3000, workers=2, **settings)  # type: ignore[arg-type]
+    whole = trace_late(built, rays=3000, workers=1, **settings)  # type: ignore[arg-type]
+    again = trace_late(built, rays=3000, workers=2, **settings)  # type: ignore[arg-type]
     assert np.array_equal(whole.energy, again.energy)
     assert whole.bounces == again.bounces
     first = {"first": 0, "second": 700, "third": 2048}
     counts = {"first": 700, "second": 1348, "third": 952}
     parts = {
-        key: late_energy(stage, rays=counts[key], first_ray=first[key], **settings)  # type: ignore[arg-type]
+        key: late_energy(built, rays=counts[key], first_ray=first[key], **settings)  # type: ignore[arg-type]
         for key in ("third", "first", "second")
     }
     joined = sum(parts[key] * counts[key] for key in first) / 3000.0
     assert np.abs(joined - whole.energy).max() < 1e-13 * np.abs(whole.energy).max()
-    other = late_energy(stage, rays=3000, **{**settings, "seed": 7})  # type: ignore[arg-type]
+    other = late_energy(built, rays=3000, **{**settings, "seed": 7})  # type: ignore[arg-type]
     assert not np.array_equal(other, whole.energy)
 
 
 def test_the_error_falls_as_one_over_the_root_of_the_rays() -> None:
     """Over four decades: the slope of log error over log rays is -1/2 (the central limit theorem)."""
-    stage = room_of(0.8, 0.5)
+    built = room_of(0.8, 0.5)
     settings = {"order": 0, "bin_s": 0.5, "length_s": 0.5, "threshold": 1e-3, "radius_m": 0.8}
     counts = np.array([10, 100, 1000, 10_000, 100_000])
     errors = []
     for count in counts:
         repeats = 12 if count > 50_000 else 96
-        values = batches(stage, repeats, int(count), **settings)[:, 0, 0, 4, 0]
+        values = batches(built, repeats, int(count), **settings)[:, 0, 0, 4, 0]
         errors.append(values.std(ddof=1))
     slope = np.polyfit(np.log(counts), np.log(errors), 1)[0]
     assert slope == pytest.approx(-0.5, abs=0.04)
 
 
-def uneven(swapped: bool) -> Stage:
+def uneven(swapped: bool) -> BuiltScene:
     rough = {"absorption": [0.1] * 8, "scattering": 0.6, "source": "made up"}
     soft = {"absorption": [0.7] * 8, "scattering": 0.1, "source": "made up"}
     source, ear = ((3.9, 2.9, 1.0), (0.9, 1.0, 1.8)) if swapped else ((0.9, 1.0, 1.8), (3.9, 2.9, 1.0))
@@ -265,7 +265,7 @@ def uneven(swapped: bool) -> Stage:
         "from_left": [1.2, 2.4],
         "up": [0.0, 1.9],
     }
-    return stage_of(
+    return built_scene_of(
         room, [source], ear, materials={"rough": rough, "soft": soft}, furniture=[{**cupboard, "material": "rough"}]
     )
 
@@ -275,19 +275,19 @@ def test_source_and_ear_may_change_places() -> None:
     settings = {"order": 1, "bin_s": 0.04, "length_s": 0.2}
     sums = []
     for swapped in (False, True):
-        stage = uneven(swapped)
-        rays, error = mean_and_error(batches(stage, 16, 4096, **settings)[:, 0, 0, 4])
-        sums.append((rays + image_energy(stage, **settings)[0, 0, 4], error))  # type: ignore[arg-type]
+        built = uneven(swapped)
+        rays, error = mean_and_error(batches(built, 16, 4096, **settings)[:, 0, 0, 4])
+        sums.append((rays + image_energy(built, **settings)[0, 0, 4], error))  # type: ignore[arg-type]
     assert within(sums[0][0], np.hypot(sums[0][1], sums[1][1]), sums[1][0])
     assert np.all(sums[0][1] < 0.1 * sums[0][0])
 
 
 def test_a_smaller_sphere_says_the_same() -> None:
     """The bias of a sphere of 0.25 m is below what these rays can tell."""
-    stage = room_of(0.3, 0.2)
+    built = room_of(0.3, 0.2)
     settings = {"order": 2, "bin_s": 0.1, "length_s": 0.3}
-    large, error = mean_and_error(batches(stage, 16, 8192, radius_m=0.25, **settings)[:, 0, 0, 4])
-    small, more = mean_and_error(batches(stage, 16, 8192, radius_m=0.12, **settings)[:, 0, 0, 4])
+    large, error = mean_and_error(batches(built, 16, 8192, radius_m=0.25, **settings)[:, 0, 0, 4])
+    small, more = mean_and_error(batches(built, 16, 8192, radius_m=0.12, **settings)[:, 0, 0, 4])
     assert within(large, np.hypot(error, more), small)
 
 

@@ -7,17 +7,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.energy.late_rays import trace_late
+from tests.built_scenes import block, box, built_scene_of, desk, point
 from tests.propagation.slow_rays import slow_energy
-from tests.staged import block, box, desk, point, stage_of
 
 SCATTERING = [0.0, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 1.0]
 ROUGH = {"absorption": [0.3, 0.1, 0.1, 0.2, 0.2, 0.3, 0.4, 0.5], "scattering": SCATTERING, "source": "made up"}
 SMOOTH = {"absorption": [0.2] * 8, "scattering": 0.0, "source": "made up"}
 
 
-def furnished() -> Stage:
+def furnished() -> BuiltScene:
     room = box(4.2, 3.3, 2.5, {"all": "rough", "floor": "smooth", "front wall": "smooth"})
     panel = {
         "name": "side",
@@ -26,7 +26,7 @@ def furnished() -> Stage:
         "up": [0.5, 1.9],
         "material": "100 mm wool",
     }
-    return stage_of(
+    return built_scene_of(
         room,
         [(0.9, 0.8, 1.2), (0.9, 2.4, 1.1)],
         (2.4, 1.6, 1.2),
@@ -43,26 +43,26 @@ def furnished() -> Stage:
 @pytest.mark.parametrize(("order", "seed"), [(0, 2**40 + 11), (2, 2**64 - 1)])
 def test_agrees_with_the_slow_twin_in_every_octave(order: int, seed: int) -> None:
     """Octaves of many scattering coefficients share rays here; the twin traces each alone, and every bin agrees."""
-    stage = furnished()
+    built = furnished()
     asked = {"seed": seed, "order": order, "bin_s": 2e-3, "length_s": 0.1, "radius_m": 0.2}
     rays = range(1000, 1024)
-    found = trace_late(stage, rays=len(rays), first_ray=rays.start, **asked)  # type: ignore[arg-type]
+    found = trace_late(built, rays=len(rays), first_ray=rays.start, **asked)  # type: ignore[arg-type]
     assert found.escaped.max() == 0.0
     for s in range(2):
         for band in range(8):
-            expected, *_ = slow_energy(stage, s, band, rays, **asked)  # type: ignore[arg-type]
+            expected, *_ = slow_energy(built, s, band, rays, **asked)  # type: ignore[arg-type]
             assert found.energy[s, :, band] * len(rays) == pytest.approx(expected, rel=1e-6, abs=1e-9), (s, band)
     assert np.count_nonzero(found.energy) > 1000
 
 
 def test_octaves_that_part_go_the_ways_they_would_go_alone() -> None:
     """A thousand rays whose eight octaves all scatter unlike each other: many more packets than rays."""
-    stage = furnished()
+    built = furnished()
     asked = {"seed": 77, "order": 1, "bin_s": 1e-3, "length_s": 0.15, "rays": 1000}
-    together = trace_late(stage, **asked)  # type: ignore[arg-type]
+    together = trace_late(built, **asked)  # type: ignore[arg-type]
     for band in range(8):
-        alike = np.repeat(stage.scattering[:, band : band + 1], 8, axis=1)
-        alone = trace_late(replace(stage, scattering=alike), **asked)  # type: ignore[arg-type]
+        alike = np.repeat(built.scattering[:, band : band + 1], 8, axis=1)
+        alone = trace_late(replace(built, scattering=alike), **asked)  # type: ignore[arg-type]
         assert together.energy[:, :, band] == pytest.approx(alone.energy[:, :, band], rel=1e-11, abs=1e-18)
         assert together.absorbed[:, band] == pytest.approx(alone.absorbed[:, band], rel=1e-12)
         assert alone.bounces < 0.6 * together.bounces

@@ -173,18 +173,18 @@ def test_a_bumpy_ceiling_of_many_triangles() -> None:
 
 @pytest.mark.parametrize("name", sorted(p.name for p in SCENES.iterdir() if p.is_dir()))
 def test_demo_rooms_of_order_three(name: str) -> None:
-    _, stage = build(SCENES / name)
-    room = stage.room
-    for loudspeaker in stage.loudspeakers[:1]:
+    _, built = build(SCENES / name)
+    room = built.room
+    for loudspeaker in built.loudspeakers[:1]:
         own, first = room.owner_number(loudspeaker.body), first_mirrors(room, loudspeaker)
         for source in loudspeaker.driver_points:
-            plain = find_plainly(room, np.array(source), np.array(stage.ears[0]), 3, first, own)
+            plain = find_plainly(room, np.array(source), np.array(built.ears[0]), 3, first, own)
             for order in (1, 2, 3):
                 short = {path: reported for path, reported in plain.items() if len(path) <= order}
-                certain, with_errors = assert_as_plain(room, source, stage.ears[0], order, first, own, short)
+                certain, with_errors = assert_as_plain(room, source, built.ears[0], order, first, own, short)
                 assert certain > 0
                 assert with_errors == 0
-    assert reach_m(stage, 3) > 8.0 * np.linalg.norm(np.ptp(room.triangles.reshape(-1, 3), axis=0)) - 1e-9
+    assert reach_m(built, 3) > 8.0 * np.linalg.norm(np.ptp(room.triangles.reshape(-1, 3), axis=0)) - 1e-9
 
 
 @settings(max_examples=30)

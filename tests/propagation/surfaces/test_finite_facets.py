@@ -10,7 +10,7 @@ import pytest
 from sim.acoustics.patches import fraction_of_panel, panel_on_wall_axes
 from sim.blueprint.reader import parse_scene
 from sim.geometry.bare_sides import bare_sides
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.propagation.edges import tracing
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces import finite_facets as ff
@@ -29,14 +29,14 @@ material = "rigid"
 FREQUENCIES = np.array([250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0])
 
 
-def stage_with(low: float, high: float, ear_up: float = 1.2) -> Stage:
+def stage_with(low: float, high: float, ear_up: float = 1.2) -> BuiltScene:
     text = room_text(
         (4.2, 5.0, 2.6),
         (3.2, 2.1, ear_up),
         {"left": (0.8, 1.2, 1.15), "right": (0.8, 3.0, 1.15)},
         more=SHELF.format(low=low, high=high),
     )
-    return set_stage(parse_scene(text, Path()).blueprint, Path())
+    return build_scene(parse_scene(text, Path()).blueprint, Path())
 
 
 def test_corners_of_a_room_are_not_bare_and_a_hanging_block_is_all_round() -> None:
@@ -57,20 +57,20 @@ def test_a_block_on_the_floor_has_a_foot_that_is_not_bare() -> None:
 
 def test_f_is_the_fresnel_integral_over_the_facet() -> None:
     """Against `fraction_of_panel`, which integrates each side by quadrature (Born & Wolf, Principles of Optics)."""
-    stage = stage_with(0.6, 0.9)
-    paths = trace_paths(stage, 3, beside_m=ff.BESIDE_M)
-    rows, product = ff.finite_factors(stage, paths, FREQUENCIES)
-    taking, compared = ff.takes_factor(stage, paths.facets), 0
-    finite = ff.finite_facets(stage)
+    built = stage_with(0.6, 0.9)
+    paths = trace_paths(built, 3, beside_m=ff.BESIDE_M)
+    rows, product = ff.finite_factors(built, paths, FREQUENCIES)
+    taking, compared = ff.takes_factor(built, paths.facets), 0
+    finite = ff.finite_facets(built)
     for row, factor in zip(rows, product, strict=True):
         if taking[row].sum() != 1 or paths.margin_m[row] < 0.0:
             continue
         one = paths.chosen(np.array([row]))
-        met = incidences_with(stage, one, finite)
-        facet = stage.room.facets[int(met.facet[0])]
+        met = incidences_with(built, one, finite)
+        facet = built.room.facets[int(met.facet[0])]
         corners, cosine = panel_on_wall_axes(facet.corners, met.point[0], met.arriving[0], facet.normal)
         expected = fraction_of_panel(
-            corners, float(met.before_m[0]), float(met.after_m[0]), cosine, FREQUENCIES, stage.air.speed_of_sound_m_s
+            corners, float(met.before_m[0]), float(met.after_m[0]), cosine, FREQUENCIES, built.air.speed_of_sound_m_s
         )
         assert factor == pytest.approx(expected, abs=2e-3)
         compared += 1
@@ -78,10 +78,10 @@ def test_f_is_the_fresnel_integral_over_the_facet() -> None:
 
 
 def test_paths_over_walls_alone_are_left_as_they_are() -> None:
-    stage = stage_with(0.6, 0.9)
-    paths = trace_paths(stage, 3)
-    rows, _ = ff.finite_factors(stage, paths, FREQUENCIES)
-    owners = [{stage.room.facets[f].owner for f in paths.facets[row] if f >= 0} for row in rows]
+    built = stage_with(0.6, 0.9)
+    paths = trace_paths(built, 3)
+    rows, _ = ff.finite_factors(built, paths, FREQUENCIES)
+    owners = [{built.room.facets[f].owner for f in paths.facets[row] if f >= 0} for row in rows]
     assert all("shelf" in some for some in owners)
 
 

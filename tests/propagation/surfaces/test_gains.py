@@ -7,10 +7,10 @@ import pytest
 
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.bands import octave_bands
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import path_gains
-from tests.staged import box, loudspeaker, stage_of
+from tests.built_scenes import box, built_scene_of, loudspeaker
 
 ROOM = box(6.0, 5.0, 2.8, {"floor": "carpet", "left wall": "foam"})
 ABSORPTION = {
@@ -21,21 +21,21 @@ EAR = (3.2, 2.5, 1.2)
 FREQUENCIES = np.geomspace(70.0, 16000.0, 60)
 
 
-def staged(model: str, **more: object) -> Stage:
+def built_from(model: str, **more: object) -> BuiltScene:
     record = loudspeaker((1.2, 1.4, 1.15), "left", model=model, **more)
-    return stage_of(ROOM, [record], EAR, absorption=ABSORPTION)
+    return built_scene_of(ROOM, [record], EAR, absorption=ABSORPTION)
 
 
 @pytest.mark.parametrize("model", ["point", "two-way", "three-way", "coaxial"])
 def test_gain_is_directivity_times_surfaces_over_distance(model: str) -> None:
     """One path at a time, one frequency at a time, as the formula reads."""
-    stage = staged(model, roll="on its left side", tilt_deg=7.0)
-    paths = trace_paths(stage, 2)
-    gains = path_gains(stage, paths, FREQUENCIES)
-    undelayed = path_gains(stage, paths, FREQUENCIES, delayed=False)
+    built = built_from(model, roll="on its left side", tilt_deg=7.0)
+    paths = trace_paths(built, 2)
+    gains = path_gains(built, paths, FREQUENCIES)
+    undelayed = path_gains(built, paths, FREQUENCIES, delayed=False)
     assert gains.shape == (len(paths), len(FREQUENCIES))
-    speed = stage.air.speed_of_sound_m_s
-    one = stage.loudspeakers[0]
+    speed = built.air.speed_of_sound_m_s
+    one = built.loudspeakers[0]
     centres = np.log(octave_bands(63, 8000).exact_hz)
     for row in range(0, len(paths), 3):
         for k in range(0, len(FREQUENCIES), 7):
@@ -44,22 +44,22 @@ def test_gain_is_directivity_times_surfaces_over_distance(model: str) -> None:
             expected = one.model.driver_radiation(int(paths.driver[row]), local[None], [frequency], speed)[0, 0]
             for f in paths.facets[row]:
                 if f >= 0:
-                    alphas = np.minimum(stage.absorption[f], 0.99)
+                    alphas = np.minimum(built.absorption[f], 0.99)
                     expected *= np.sqrt(1.0 - np.interp(np.log(frequency), centres, alphas))
             length = paths.length_m[row]
-            expected *= 10.0 ** (-attenuation_db_per_m(frequency, stage.air) * length / 20.0) / length
+            expected *= 10.0 ** (-attenuation_db_per_m(frequency, built.air) * length / 20.0) / length
             assert undelayed[row, k] == pytest.approx(expected, rel=1e-9, abs=1e-15)
             expected *= np.exp(-2j * np.pi * frequency * length / speed)
             assert gains[row, k] == pytest.approx(expected, rel=1e-9, abs=1e-15)
 
 
-def summed(stage: Stage, order: int = 1) -> dict[tuple[str, ...], np.ndarray]:
+def summed(built: BuiltScene, order: int = 1) -> dict[tuple[str, ...], np.ndarray]:
     """Pressure at the ear for each way, the drivers added, without the own box in the way."""
-    paths = trace_paths(stage, order)
-    gains = path_gains(stage, paths, FREQUENCIES)
+    paths = trace_paths(built, order)
+    gains = path_gains(built, paths, FREQUENCIES)
     ways: dict[tuple[str, ...], np.ndarray] = {}
     for row in range(len(paths)):
-        way = tuple(stage.room.facets[f].name for f in paths.facets[row] if f >= 0)
+        way = tuple(built.room.facets[f].name for f in paths.facets[row] if f >= 0)
         ways[way] = ways.get(way, 0.0) + gains[row]
     return ways
 
@@ -78,7 +78,7 @@ def test_a_coaxial_loudspeaker_notices_its_roll_only_by_the_edges_of_its_box() -
     results = {}
     for roll in [*ROLLS, 33.0]:
         record = loudspeaker((1.2, 1.4, 1.15), "left", model="round", roll=roll)
-        results[roll] = summed(stage_of(ROOM, [record], EAR, absorption=ABSORPTION, **model))
+        results[roll] = summed(built_scene_of(ROOM, [record], EAR, absorption=ABSORPTION, **model))
     upright = results["upright"]
     shared = set.intersection(*(set(each) for each in results.values()))
     assert {(), ("floor",), ("ceiling",), ("left wall",), ("right wall",), ("rear wall",)} <= shared
@@ -95,7 +95,7 @@ def test_a_coaxial_loudspeaker_notices_its_roll_only_by_the_edges_of_its_box() -
 
 def test_a_two_way_on_its_side_sounds_different_off_its_plane() -> None:
     """By 9.6, 1.8 and 2.4 dB; a cap on a sphere, which knows no sides, had 2 dB and more to the left wall too."""
-    upright, lying = (summed(staged("two-way", roll=roll)) for roll in ("upright", "on its right side"))
+    upright, lying = (summed(built_from("two-way", roll=roll)) for roll in ("upright", "on its right side"))
     near_crossover = (FREQUENCIES > 1500.0) & (FREQUENCIES < 3500.0)
     for way in (("floor",), ("left wall",), ("ceiling",)):
         ratio = 20.0 * np.log10(np.abs(upright[way][near_crossover]) / np.abs(lying[way][near_crossover]))
@@ -103,13 +103,13 @@ def test_a_two_way_on_its_side_sounds_different_off_its_plane() -> None:
 
 
 def test_four_quarter_turns_return_the_start() -> None:
-    base = summed(staged("two-way", roll=0.0))
-    turns = [summed(staged("two-way", roll=angle)) for angle in (90.0, 180.0, 270.0, 360.0)]
+    base = summed(built_from("two-way", roll=0.0))
+    turns = [summed(built_from("two-way", roll=angle)) for angle in (90.0, 180.0, 270.0, 360.0)]
     for way, pressure in base.items():
         assert turns[3][way] == pytest.approx(pressure, rel=1e-9, abs=1e-12)
     assert turns[0][("floor",)] != pytest.approx(base[("floor",)], rel=1e-3)
     # 270 is the other side, told as -90
-    other = summed(staged("two-way", roll="on its left side"))
+    other = summed(built_from("two-way", roll="on its left side"))
     assert turns[2][("floor",)] == pytest.approx(other[("floor",)], rel=1e-9)
 
 
@@ -126,10 +126,10 @@ def test_an_upright_two_way_lobes_up_and_down_and_one_on_its_side_left_and_right
         for plane in ("up", "across"):
             reach = 15.0 * np.array([np.cos(np.radians(34.89)), np.sin(np.radians(34.89))])
             ear = (1.0 + reach[0], 20.0, 20.0 + reach[1]) if plane == "up" else (1.0 + reach[0], 20.0 + reach[1], 20.0)
-            stage = stage_of(box(40.0, 40.0, 40.0), [record], ear, **model)
-            paths = trace_paths(stage, 1)
+            built = built_scene_of(box(40.0, 40.0, 40.0), [record], ear, **model)
+            paths = trace_paths(built, 1)
             direct = np.flatnonzero(paths.order == 0)
-            gains = path_gains(stage, paths, np.array([2000.0]))[direct, 0]
+            gains = path_gains(built, paths, np.array([2000.0]))[direct, 0]
             dip[roll, plane] = 20.0 * np.log10(abs(gains.sum()) / np.abs(gains).sum())
     assert dip["upright", "up"] < -15.0
     assert dip["upright", "across"] > -0.1

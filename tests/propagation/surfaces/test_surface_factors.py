@@ -13,7 +13,7 @@ from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.acoustics.buildups import find_build_up
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.layers import AirGap, Backing, BuildUp, Cloth
-from sim.placement.stage import Stage
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.table import edge_path_gains
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
@@ -21,8 +21,8 @@ from sim.propagation.paths import PathTable
 from sim.propagation.surfaces import factors as module
 from sim.propagation.surfaces.factors import surface_factors
 from sim.responses.surface_map import surface_maps
+from tests.built_scenes import HARD, box, built_scene_of
 from tests.propagation.surfaces.slow_patch import Wall, first_iterate
-from tests.staged import HARD, box, stage_of
 
 FREQUENCIES = np.geomspace(63.0, 16000.0, 40)
 BANDS_HZ = octave_bands().exact_hz
@@ -53,38 +53,38 @@ def centred(offset: float, width: float = 0.6, height: float = 1.2, **more: Any)
     return panel((middle - width / 2.0, middle + width / 2.0), (low, low + height), **more)
 
 
-def bedroom(*panels: dict[str, Any], room: dict[str, Any] = BEDROOM, **more: Any) -> Stage:
-    return stage_of(room, [SOURCE], EAR, panels=list(panels), materials=reported(**more))
+def bedroom(*panels: dict[str, Any], room: dict[str, Any] = BEDROOM, **more: Any) -> BuiltScene:
+    return built_scene_of(room, [SOURCE], EAR, panels=list(panels), materials=reported(**more))
 
 
-def row_of(stage: Stage, paths: PathTable, *names: str) -> int:
+def row_of(built: BuiltScene, paths: PathTable, *names: str) -> int:
     """The path of these surfaces in turn."""
-    ways = [tuple(stage.room.facets[f].name for f in facets if f >= 0) for facets in paths.facets]
+    ways = [tuple(built.room.facets[f].name for f in facets if f >= 0) for facets in paths.facets]
     return ways.index(names)
 
 
-def side_factor(stage: Stage, frequencies: np.ndarray = FREQUENCIES) -> np.ndarray:
-    paths = trace_paths(stage, 1)
-    return surface_factors(stage, paths, frequencies)[row_of(stage, paths, "left wall")]
+def side_factor(built: BuiltScene, frequencies: np.ndarray = FREQUENCIES) -> np.ndarray:
+    paths = trace_paths(built, 1)
+    return surface_factors(built, paths, frequencies)[row_of(built, paths, "left wall")]
 
 
-def octave_levels(stage: Stage) -> np.ndarray:
+def octave_levels(built: BuiltScene) -> np.ndarray:
     """Level of the reflection off the left wall re a hard wall, energy mean in each octave from 63 Hz."""
     frequencies = sample_frequencies(octave_bands(), 24)
-    energy = np.abs(side_factor(stage, frequencies.ravel())) ** 2
+    energy = np.abs(side_factor(built, frequencies.ravel())) ** 2
     return 10.0 * np.log10(energy.reshape(frequencies.shape).mean(axis=1))
 
 
 def test_no_surface_takes_nothing_and_negative_numbers_are_none() -> None:
-    stage = bedroom(centred(0.0))
-    paths = trace_paths(stage, 2)
-    direct = row_of(stage, paths)
-    assert surface_factors(stage, paths, FREQUENCIES)[direct] == pytest.approx(np.ones(len(FREQUENCIES)), abs=0.0)
-    row = row_of(stage, paths, "left wall", "rear wall")
+    built = bedroom(centred(0.0))
+    paths = trace_paths(built, 2)
+    direct = row_of(built, paths)
+    assert surface_factors(built, paths, FREQUENCIES)[direct] == pytest.approx(np.ones(len(FREQUENCIES)), abs=0.0)
+    row = row_of(built, paths, "left wall", "rear wall")
     facets = paths.facets.copy()
     facets[row, 1] = -2  # an edge where the second surface was: its point still ends the leg
-    with_edge = surface_factors(stage, replace(paths, facets=facets), FREQUENCIES)[row]
-    assert with_edge == pytest.approx(surface_factors(stage, paths, FREQUENCIES)[row], abs=1e-12)  # the rear is hard
+    with_edge = surface_factors(built, replace(paths, facets=facets), FREQUENCIES)[row]
+    assert with_edge == pytest.approx(surface_factors(built, paths, FREQUENCIES)[row], abs=1e-12)  # the rear is hard
 
 
 def test_layers_are_met_at_the_real_angle() -> None:
@@ -94,9 +94,9 @@ def test_layers_are_met_at_the_real_angle() -> None:
         screen={"layers": [{"cloth": 400.0}, {"gap": 0.35}]},
     )
     room = box(4.2, 3.4, 2.4, {"left wall": "wool", "ceiling": "screen"})
-    stage = stage_of(room, [SOURCE], EAR, materials=materials)
-    paths = trace_paths(stage, 2)
-    factors = surface_factors(stage, paths, FREQUENCIES)
+    built = built_scene_of(room, [SOURCE], EAR, materials=materials)
+    paths = trace_paths(built, 2)
+    factors = surface_factors(built, paths, FREQUENCIES)
     brick = (0.03, 0.03, 0.03, 0.03, 0.04, 0.05, 0.07, 0.07)
     wool = replace(find_build_up(WOOL), backing=Backing("brick", absorption=brick))
     screen = BuildUp("screen", (Cloth(400.0), AirGap(0.35)))
@@ -105,7 +105,7 @@ def test_layers_are_met_at_the_real_angle() -> None:
     def expected(image: np.ndarray, axis: int, build_up: BuildUp) -> np.ndarray:
         way = ear - image
         angle = np.arccos(abs(way[axis]) / np.linalg.norm(way))
-        return reflection_factor_at(build_up, FREQUENCIES, angle, stage.air)[0]
+        return reflection_factor_at(build_up, FREQUENCIES, angle, built.air)[0]
 
     left = source * np.array([1.0, -1.0, 1.0])
     top = np.array([source[0], source[1], 4.8 - source[2]])
@@ -116,17 +116,17 @@ def test_layers_are_met_at_the_real_angle() -> None:
         (("floor",), np.ones(len(FREQUENCIES))),
         (("left wall", "ceiling"), expected(both, 1, wool) * expected(both, 2, screen)),
     ):
-        assert factors[row_of(stage, paths, *names)] == pytest.approx(factor, rel=1e-6, abs=1e-9), names
+        assert factors[row_of(built, paths, *names)] == pytest.approx(factor, rel=1e-6, abs=1e-9), names
 
 
 def test_a_panel_is_blended_into_its_wall_by_its_share() -> None:
     """Also for a path of two surfaces, whose whole length before and after counts; worked out for one path alone."""
-    stage = bedroom(centred(0.15), room=box(4.2, 3.4, 2.4, {"left wall": "brick"}))
-    paths = trace_paths(stage, 2)
-    speed = stage.air.speed_of_sound_m_s
-    factors = surface_factors(stage, paths, FREQUENCIES)
-    x0, z0 = stage.panels[0].corners_m[:, [0, 2]].min(axis=0)
-    x1, z1 = stage.panels[0].corners_m[:, [0, 2]].max(axis=0)
+    built = bedroom(centred(0.15), room=box(4.2, 3.4, 2.4, {"left wall": "brick"}))
+    paths = trace_paths(built, 2)
+    speed = built.air.speed_of_sound_m_s
+    factors = surface_factors(built, paths, FREQUENCIES)
+    x0, z0 = built.panels[0].corners_m[:, [0, 2]].min(axis=0)
+    x1, z1 = built.panels[0].corners_m[:, [0, 2]].max(axis=0)
     some = np.array([10, 18, 22])
     few = FREQUENCIES[some]
     brick = np.sqrt(
@@ -136,7 +136,7 @@ def test_a_panel_is_blended_into_its_wall_by_its_share() -> None:
         )
     )
     for names in (("left wall",), ("left wall", "rear wall"), ("right wall", "left wall")):
-        row = row_of(stage, paths, *names)
+        row = row_of(built, paths, *names)
         places = np.vstack([SOURCE, paths.points[row][: len(names)], EAR])
         at = names.index("left wall") + 1
         steps = np.linalg.norm(np.diff(places, axis=0), axis=1)
@@ -147,7 +147,7 @@ def test_a_panel_is_blended_into_its_wall_by_its_share() -> None:
             places[at] + steps[at:].sum() * ray * np.array([1.0, -1.0, 1.0]),
         ]
         wall = Wall(*(end[[0, 2, 1]] for end in ends))
-        own = reflection_factor_at(find_build_up(WOOL), few, np.arccos(wall.cosine), stage.air)[0]
+        own = reflection_factor_at(find_build_up(WOOL), few, np.arccos(wall.cosine), built.air)[0]
         expected = []
         for frequency, bare, face in zip(few, brick, own, strict=True):
             b0, mutual = first_iterate(wall, (x0, x1, z0, z1), frequency)
@@ -162,7 +162,7 @@ def test_a_panel_is_blended_into_its_wall_by_its_share() -> None:
 
 
 def test_a_large_panel_is_its_material_and_a_far_one_is_nothing() -> None:
-    wide = stage_of(
+    wide = built_scene_of(
         box(40.0, 40.0, 40.0),
         [(18.0, 1.2, 20.0)],
         (20.0, 1.5, 20.0),
@@ -184,7 +184,7 @@ def test_half_a_wall_of_panel_gives_the_mean_pressure() -> None:
     """Mirror point on the border of two half planes: each has half the pressure (Sommerfeld)."""
     opened = {"open wall": {"layers": [{"cloth": 411.8}, {"gap": 1.0}]}}
     for depth in ((20.0, 39.0), (1.0, 20.0)):
-        stage = stage_of(
+        built = built_scene_of(
             box(40.0, 40.0, 40.0),
             [(19.0, 1.2, 20.0)],
             (21.0, 1.2, 20.0),
@@ -193,10 +193,10 @@ def test_half_a_wall_of_panel_gives_the_mean_pressure() -> None:
         )
         frequencies = FREQUENCIES[FREQUENCIES > 250.0]
         cosine = 1.2 / np.hypot(1.2, 1.0)
-        own = reflection_factor_at(BuildUp("o", (Cloth(411.8), AirGap(1.0))), frequencies, np.arccos(cosine), stage.air)
-        own = own[0] * np.exp(4j * np.pi * frequencies * cosine / stage.air.speed_of_sound_m_s)
+        own = reflection_factor_at(BuildUp("o", (Cloth(411.8), AirGap(1.0))), frequencies, np.arccos(cosine), built.air)
+        own = own[0] * np.exp(4j * np.pi * frequencies * cosine / built.air.speed_of_sound_m_s)
         # the far rim ripples by a few percent, as in the test before
-        found, high = side_factor(stage, frequencies), frequencies > 1000.0
+        found, high = side_factor(built, frequencies), frequencies > 1000.0
         assert found == pytest.approx(0.5 + 0.5 * own, abs=0.05)
         assert found[high] == pytest.approx(0.5 + 0.5 * own[high], abs=0.03)
 
@@ -259,13 +259,13 @@ def test_panels_of_two_facets_in_one_plane() -> None:
         "material": "hard",
     }
     bare, besides = (
-        stage_of(BEDROOM, [SOURCE], EAR, openings=[window], panels=panels, materials=reported())
+        built_scene_of(BEDROOM, [SOURCE], EAR, openings=[window], panels=panels, materials=reported())
         for panels in ([], [panel((1.61, 2.4), (0.6, 1.8))])
     )
     factors = []
-    for stage in (bare, besides):
-        paths = trace_paths(stage, 1)
-        factors.append(surface_factors(stage, paths, FREQUENCIES)[row_of(stage, paths, "window")])
+    for built in (bare, besides):
+        paths = trace_paths(built, 1)
+        factors.append(surface_factors(built, paths, FREQUENCIES)[row_of(built, paths, "window")])
     assert np.abs(factors[0]) == pytest.approx(np.ones(len(FREQUENCIES)), abs=0.0)
     assert np.abs(np.abs(factors[1]) - 1.0).max() > 0.05
 
@@ -273,8 +273,8 @@ def test_panels_of_two_facets_in_one_plane() -> None:
 def test_maps_see_panels() -> None:
     levels = []
     for panels in ([], [centred(0.0)]):
-        stage = stage_of(BEDROOM, [SOURCE], EAR, panels=panels, materials=reported(), listener=STILL)
-        (side,) = (m for m in surface_maps(stage, octave_bands(), 0.1, 0.0) if m.surface == "left wall")
+        built = built_scene_of(BEDROOM, [SOURCE], EAR, panels=panels, materials=reported(), listener=STILL)
+        (side,) = (m for m in surface_maps(built, octave_bands(), 0.1, 0.0) if m.surface == "left wall")
         levels.append(side.level_db[0].max(axis=1))
     lower = levels[0] - levels[1]
     # sixteen octaves of the map hold 4 points each, and the response 24
@@ -282,20 +282,20 @@ def test_maps_see_panels() -> None:
 
 
 def test_many_tapped_frequencies_agree_with_few() -> None:
-    stage = bedroom(centred(0.2), panel((2.5, 3.1), (0.6, 1.8), name="second"))
-    dense, places = side_factor(stage, TAPPED), np.arange(20, len(TAPPED), 90)
-    assert dense[places] == pytest.approx(side_factor(stage, TAPPED[places]), abs=3e-3)
+    built = bedroom(centred(0.2), panel((2.5, 3.1), (0.6, 1.8), name="second"))
+    dense, places = side_factor(built, TAPPED), np.arange(20, len(TAPPED), 90)
+    assert dense[places] == pytest.approx(side_factor(built, TAPPED[places]), abs=3e-3)
     assert np.isfinite(dense).all()
     assert dense[0] == pytest.approx(1.0, abs=0.05)
 
 
 def test_no_frequencies_are_no_factors_and_no_fault() -> None:
     """Those who ask for no dips give no frequencies."""
-    stage = bedroom(centred(0.0))
-    paths = trace_paths(stage, 1)
-    assert surface_factors(stage, paths, np.zeros(0)).shape == (len(paths), 0)
-    edge_paths = trace_edges(stage, 1)
-    assert edge_path_gains(stage, edge_paths, np.zeros(0)).shape == (len(edge_paths), 0)
+    built = bedroom(centred(0.0))
+    paths = trace_paths(built, 1)
+    assert surface_factors(built, paths, np.zeros(0)).shape == (len(paths), 0)
+    edge_paths = trace_edges(built, 1)
+    assert edge_path_gains(built, edge_paths, np.zeros(0)).shape == (len(edge_paths), 0)
 
 
 def test_without_layers_no_angle_is_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -304,8 +304,8 @@ def test_without_layers_no_angle_is_worked_out(monkeypatch: pytest.MonkeyPatch) 
     def refuse(*_: object) -> None:
         raise AssertionError("meetings are asked for")
 
-    stage = stage_of(BEDROOM, [SOURCE], EAR)
+    built = built_scene_of(BEDROOM, [SOURCE], EAR)
     monkeypatch.setattr(module, "incidences_with", refuse)
-    assert np.all(surface_factors(stage, trace_paths(stage, 3), FREQUENCIES) == 1.0)
+    assert np.all(surface_factors(built, trace_paths(built, 3), FREQUENCIES) == 1.0)
     with pytest.raises(AssertionError, match="asked for"):
         side_factor(bedroom(centred(0.0)))

@@ -79,17 +79,17 @@ def total_over_direct_db(results: Results) -> np.ndarray:
 
 def finely(results: Results, rows: list[int], floor: float) -> np.ndarray:
     """The same by elements of 4 cm, a floor as exact images, at real frequencies."""
-    stage, blueprint = results.stage, results.scene.blueprint
+    built, blueprint = results.built, results.scene.blueprint
     solids = [part for piece in solids_of(blueprint.furniture) for part in piece.parts]
     factor = float(np.sqrt(1.0 - floor))
     plane = (np.array([0.0, 0.0, 1.0]), 0.0)
     mirror = mirror_at(*plane)
     elements = mesh_solids(solids, 0.04, [plane] if factor else [])
     surface = Surface(elements, [mirror] if factor else [])
-    source, ears = stage.loudspeakers[0].driver_points[0], np.stack([stage.ears[0], mirror.image(stage.ears[0])])
+    source, ears = built.loudspeakers[0].driver_points[0], np.stack([built.ears[0], mirror.image(built.ears[0])])
     found = []
     for f in results.responses.response.frequencies_hz[rows]:
-        k = complex(2.0 * np.pi * f / stage.air.speed_of_sound_m_s)
+        k = complex(2.0 * np.pi * f / built.air.speed_of_sound_m_s)
 
         def point(at: np.ndarray, k: complex = k) -> np.ndarray:
             away = np.linalg.norm(at - source, axis=1)
@@ -144,7 +144,7 @@ def test_nothing_changes_where_nothing_stands_near_or_waves_are_off(monkeypatch:
     np.testing.assert_array_equal(
         traced.__wrapped__(DESK, 1.0, to=0.0).responses.response.total, off.responses.response.total
     )
-    assert bare.stage.notes == ()
+    assert bare.built.notes == ()
 
 
 def test_what_is_too_large_goes_less_high_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -154,7 +154,7 @@ def test_what_is_too_large_goes_less_high_and_says_so(monkeypatch: pytest.Monkey
     for module in (tracing, problem):
         monkeypatch.setattr(module, "LOWEST_LIMIT_HZ", 50.0)
     found = trace_scene(parse_scene(scene(DESK, SOURCE, EAR, 1.0), Path("nowhere")), order=1)
-    (note,) = found.stage.notes
+    (note,) = found.built.notes
     assert note.startswith("sound waves round desk were worked out up to 6")
     assert "instead of 1000 Hz" in note
 
@@ -163,10 +163,10 @@ def test_what_is_too_large_altogether_is_left_out_and_says_so(monkeypatch: pytes
     """The desk of a demo control room, with its sofa, is: the response is that of edges, and nobody has to guess."""
     monkeypatch.setattr(problem, "MOST_ELEMENTS", 40)
     found = trace_scene(parse_scene(scene(DESK, SOURCE, EAR, 1.0), Path("nowhere")), order=1)
-    (note,) = found.stage.notes
+    (note,) = found.built.notes
     assert note.startswith("sound waves round desk were left out")
     off = trace_scene(parse_scene(scene(DESK, SOURCE, EAR, 1.0), Path("nowhere")), order=1, waves_to_hz=0.0)
-    assert off.stage.notes == ()
+    assert off.built.notes == ()
     np.testing.assert_array_equal(found.responses.response.total, off.responses.response.total)
 
 

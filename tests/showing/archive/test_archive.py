@@ -90,8 +90,8 @@ note = "hangs on two hooks"
 def test_layers_and_panels_round_trip_in_the_same_layout(written: Path, tmp_path: Path) -> None:
     scene = ATTIC.replace("[listener]", '[room.materials]\n"rear gable" = "board"\n[listener]')
     results = trace_scene(parse_scene(scene + PANELS, Path("demo")), order=1)
-    assert [panel.name for panel in results.stage.panels] == ["side panel", "slope panel"]
-    assert {finish.name for finish in results.stage.finishes} == {"wool", "board", "100 mm wool"}
+    assert [panel.name for panel in results.built.panels] == ["side panel", "slope panel"]
+    assert {finish.name for finish in results.built.finishes} == {"wool", "board", "100 mm wool"}
     reported = " ".join(assumptions(results))
     assert "save those given in layers" in reported
     assert "Panels take part" in reported

@@ -54,13 +54,13 @@ def test_what_is_read_is_what_the_file_holds(old: tuple[Path, Results]) -> None:
             file["candidates/shade_m"][()], abs=0.0, nan_ok=True
         )
         assert np.array_equal(results.paths.points, file["paths/points"][()], equal_nan=True)
-        assert [each.body for each in results.stage.loudspeakers] == [
+        assert [each.body for each in results.built.loudspeakers] == [
             file[f"stage/loudspeakers/{number:04d}/body"].asstr()[()] for number in range(2)
         ]
-        assert np.array_equal(results.stage.room.arrays.offset, file["stage/room/arrays/offset"][()])
+        assert np.array_equal(results.built.room.arrays.offset, file["stage/room/arrays/offset"][()])
         if "stage/panels" in file:
-            assert [panel.name for panel in results.stage.panels] == ["side panel"]
-            (finish,) = results.stage.finishes
+            assert [panel.name for panel in results.built.panels] == ["side panel"]
+            (finish,) = results.built.finishes
             assert len(finish.layers) == len(file["stage/finishes/layers/items/kind"]) == 2
             assert np.array_equal(finish.behind, file["stage/finishes/behind"][0])
             assert len(finish.scattering) == 8
@@ -129,7 +129,7 @@ def test_every_old_file_that_lacks_something_was_found(tmp_path: Path) -> None:
 def test_layout_3_lacks_which_way_walls_face(tmp_path: Path) -> None:
     """A loudspeaker built into a wall was taken to face as its wall does."""
     results = read_results(unpacked("layout-3", tmp_path))
-    assert [one.model.wall_normal for one in results.stage.loudspeakers] == [(1.0, 0.0, 0.0)] * 2
+    assert [one.model.wall_normal for one in results.built.loudspeakers] == [(1.0, 0.0, 0.0)] * 2
     assert results.scene.blueprint.title == "demo shed"
     assert not any(note.startswith("Read from a file") for note in assumptions(results))
 

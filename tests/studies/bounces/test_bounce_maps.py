@@ -13,7 +13,7 @@ from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import SceneFile, parse_scene
 from sim.blueprint.treatment import Target
 from sim.errors import SceneError
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.propagation.energy.boundaries import boundaries_of
 from sim.propagation.energy.image_energy import air_per_m, from_axis_points, octave_energy
 from sim.propagation.mirrors.image_sources import trace_paths
@@ -48,17 +48,17 @@ window_ms = [0, 14]
 
 
 @lru_cache(maxsize=2)
-def studied(scattering: float) -> tuple[SceneFile, Stage, BounceStudy]:
+def studied(scattering: float) -> tuple[SceneFile, BuiltScene, BounceStudy]:
     scene = parse_scene(SCENE, Path("no-folder"))
-    stage = set_stage(scene.blueprint, scene.folder)
-    stage = replace(stage, scattering=np.full_like(stage.scattering, scattering))
-    return scene, stage, study_bounces(scene, stage, lambda _: None, rays=400_000, seed=4)
+    built = build_scene(scene.blueprint, scene.folder)
+    built = replace(built, scattering=np.full_like(built.scattering, scattering))
+    return scene, built, study_bounces(scene, built, lambda _: None, rays=400_000, seed=4)
 
 
-def image_levels(stage: Stage, s: int, octaves: np.ndarray) -> list[tuple[int, np.ndarray, float]]:
+def image_levels(built: BuiltScene, s: int, octaves: np.ndarray) -> list[tuple[int, np.ndarray, float]]:
     """Facet, mirror point and energy re direct sound of each first-order path, by hand from image sources."""
-    paths = trace_paths(from_axis_points(stage), 1)
-    one, kept, air = stage.loudspeakers[s], boundaries_of(stage).kept, air_per_m(stage)
+    paths = trace_paths(from_axis_points(built), 1)
+    one, kept, air = built.loudspeakers[s], boundaries_of(built).kept, air_per_m(built)
     energies = []
     mine = np.flatnonzero((paths.loudspeaker == s) & (paths.listener == 0))
     for row in mine:
@@ -77,38 +77,38 @@ def image_levels(stage: Stage, s: int, octaves: np.ndarray) -> list[tuple[int, n
 @lru_cache(maxsize=2)
 def once_bounced(s: int) -> tuple[Early, np.ndarray]:
     """Early arrivals of a loudspeaker, and the rows of those that bounced once."""
-    scene, stage, _ = studied(0.0)
+    scene, built, _ = studied(0.0)
     octaves = judged_octaves(scene.blueprint.target)
-    early = early_arrivals(stage, s, scene.blueprint.target, octaves, rays=400_000, seed=4)
+    early = early_arrivals(built, s, scene.blueprint.target, octaves, rays=400_000, seed=4)
     return early, np.flatnonzero(early.rays.bounces[early.rows] == 1)
 
 
 def test_what_bounced_once_has_the_energy_and_place_of_mirrored_paths() -> None:
     """Every first-order path of image sources, surface by surface, and nothing else."""
-    scene, stage, study = studied(0.0)
+    scene, built, study = studied(0.0)
     for s in range(2):
         early, once = once_bounced(s)
         facets, places = early.rays.facet[early.rows[once], 0], early.rays.place[early.rows[once], 0]
-        paths = image_levels(stage, s, judged_octaves(scene.blueprint.target))
+        paths = image_levels(built, s, judged_octaves(scene.blueprint.target))
         assert set(facets.tolist()) == {facet for facet, _, _ in paths}
         for facet, point, energy in paths:
             weight = early.energy[once][facets == facet]
             assert abs(weight.sum() - energy) < 4.0 * np.sqrt((weight**2).sum()) + 0.01 * energy
             middle = np.average(places[facets == facet], axis=0, weights=weight)
-            assert np.linalg.norm(middle - point) < 0.05, stage.room.facets[facet].name
+            assert np.linalg.norm(middle - point) < 0.05, built.room.facets[facet].name
         whole = 10.0 * np.log10(sum(energy for _, _, energy in paths))
         assert study.early_db[s, 0] == pytest.approx(whole, abs=0.15)
 
 
 def test_strong_mirror_points_are_spots() -> None:
-    scene, stage, study = studied(0.0)
+    scene, built, study = studied(0.0)
     found = 0
-    for s, loudspeaker in enumerate(stage.loudspeakers):
+    for s, loudspeaker in enumerate(built.loudspeakers):
         firsts = [spot for spot in study.spots if spot.loudspeaker == loudspeaker.name and spot.bounce == 1]
-        for facet, point, energy in image_levels(stage, s, judged_octaves(scene.blueprint.target)):
+        for facet, point, energy in image_levels(built, s, judged_octaves(scene.blueprint.target)):
             if energy < 10.0**-1.8:
                 continue
-            mine = [spot for spot in firsts if spot.surface == stage.room.facets[facet].name]
+            mine = [spot for spot in firsts if spot.surface == built.room.facets[facet].name]
             spot = min(mine, key=lambda each: float(np.linalg.norm(each.point - point)))
             assert np.linalg.norm(spot.point - point) < 0.12
             # what else strikes the same disc first comes on top
@@ -119,16 +119,16 @@ def test_strong_mirror_points_are_spots() -> None:
 
 
 def test_maxima_lie_where_the_map_of_mirror_points_has_them() -> None:
-    _, stage, _ = studied(0.0)
+    _, built, _ = studied(0.0)
     octaves = octave_bands()
-    mirrors = {one.facet: one for one in surface_maps(stage, octaves, 0.05, 0.0)}
+    mirrors = {one.facet: one for one in surface_maps(built, octaves, 0.05, 0.0)}
     band = list(octaves.nominal_hz).index(2000.0)
     compared = 0
     for s in range(2):
         early, once = once_bounced(s)
         facets, places = early.rays.facet[early.rows[once], 0], early.rays.place[early.rows[once], 0]
         for number in np.unique(facets):
-            by_images, facet = mirrors[int(number)], stage.room.facets[number]
+            by_images, facet = mirrors[int(number)], built.room.facets[number]
             expected = by_images.points[int(np.argmax(by_images.level_db[s, band]))]
             _, _, shape, origin, _ = grid_of(facet, 0.05)
             mine = facets == number
@@ -144,7 +144,7 @@ def test_left_and_right_are_mirror_images_within_their_errors() -> None:
     text = SCENE.replace("from_left = 0.9", "from_left = 1.0").replace("from_left = 1.6", "from_left = 1.7")
     text = text.replace("from_left = 2.3", "from_left = 2.4")
     scene = parse_scene(text, Path("no-folder"))
-    even = study_bounces(scene, set_stage(scene.blueprint, scene.folder), lambda _: None, rays=400_000, seed=5)
+    even = study_bounces(scene, build_scene(scene.blueprint, scene.folder), lambda _: None, rays=400_000, seed=5)
     assert even.early_db[0, :3] == pytest.approx(even.early_db[1, :3], abs=0.3)
 
 
@@ -172,11 +172,11 @@ def test_a_wall_and_its_window_are_one_surface() -> None:
     opening = '[[openings]]\nname = "window"\nkind = "window"\nsurface = "left wall"\n'
     text = SCENE + opening + "from_front = [1.0, 1.8]\nup = [0.9, 1.9]\n"
     scene = parse_scene(text, Path("no-folder"))
-    stage = set_stage(scene.blueprint, scene.folder)
-    groups = flat_groups(stage)
-    wall, window = stage.room.facet_numbers("left wall")[0], stage.room.facet_numbers("window")[0]
+    built = build_scene(scene.blueprint, scene.folder)
+    groups = flat_groups(built)
+    wall, window = built.room.facet_numbers("left wall")[0], built.room.facet_numbers("window")[0]
     assert groups[wall] == groups[window]
-    assert len(set(groups.tolist())) == len(stage.room.facets) - 1
+    assert len(set(groups.tolist())) == len(built.room.facets) - 1
 
 
 def test_a_band_without_octaves_is_refused() -> None:

@@ -15,8 +15,8 @@ from sim.blueprint.reader import parse_scene, read_scene
 from sim.blueprint.template import first_scene, new_scene
 from sim.cli import run
 from sim.errors import OutputError, SceneError
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.sheet import setup_sheet
-from sim.placement.stage import Stage, set_stage
 from sim.studies.check.asking import asked_room
 from sim.studies.check.new_scene import Told, new, start_scene
 
@@ -72,7 +72,7 @@ def test_what_is_no_size_is_refused_and_nothing_is_made(size: str, tmp_path: Pat
 @given(width=st.floats(1.6, 12.0), depth=st.floats(2.0, 12.0), height=st.floats(1.8, 6.0))
 def test_any_room_stands_and_both_tweeters_see_the_ear(width: float, depth: float, height: float) -> None:
     scene = parse_scene(new_scene(width, depth, height, title="any"), Path("nowhere"))
-    sheet = setup_sheet(set_stage(scene.blueprint, scene.folder))
+    sheet = setup_sheet(build_scene(scene.blueprint, scene.folder))
     assert not any(line.hidden_by for line in sheet.sight_lines)
     (pair,) = sheet.pairs
     assert pair.symmetric
@@ -83,16 +83,16 @@ def test_any_room_stands_and_both_tweeters_see_the_ear(width: float, depth: floa
 L_SHAPE = {"box": [4.0, 5.0, 2.4], "cut_corner": ["rear right", 1.2, 1.5]}
 
 
-def stage_of(folder: Path, **told: Any) -> Stage:
-    return set_stage(new(folder / "room", **told).blueprint, folder)
+def built_scene_of(folder: Path, **told: Any) -> BuiltScene:
+    return build_scene(new(folder / "room", **told).blueprint, folder)
 
 
 @pytest.mark.parametrize("corner", CORNERS)
 @pytest.mark.parametrize("monitors_on", PLACES)
 def test_an_l_shape_has_the_volume_of_the_box_less_its_corner(corner: str, monitors_on: str, tmp_path: Path) -> None:
-    stage = stage_of(tmp_path, box=[4.4, 5.0, 2.4], cut_corner=[corner, 1.2, 1.5], monitors_on=monitors_on)
-    assert stage.volume_m3 == pytest.approx(2.4 * (4.4 * 5.0 - 1.2 * 1.5), rel=1e-9)
-    names = {facet.name for facet in stage.room.facets}
+    built = built_scene_of(tmp_path, box=[4.4, 5.0, 2.4], cut_corner=[corner, 1.2, 1.5], monitors_on=monitors_on)
+    assert built.volume_m3 == pytest.approx(2.4 * (4.4 * 5.0 - 1.2 * 1.5), rel=1e-9)
+    names = {facet.name for facet in built.room.facets}
     assert {"corner side wall", "corner end wall", "front wall", "rear wall", "left wall", "right wall"} <= names
 
 
@@ -113,11 +113,11 @@ def test_walls_of_an_l_shape_bear_the_names_of_their_sides(tmp_path: Path) -> No
 
 @pytest.mark.parametrize("side", SIDES)
 def test_a_slope_takes_its_wedge_off_the_room(side: str, tmp_path: Path) -> None:
-    stage = stage_of(tmp_path, box=[4.4, 5.0, 2.4], slopes=[[side, 1.4, 1.0]])
+    built = built_scene_of(tmp_path, box=[4.4, 5.0, 2.4], slopes=[[side, 1.4, 1.0]])
     across = 5.0 if side in ("left", "right") else 4.4
     wedge = 0.5 * (2.4 - 1.4) * 1.0 * across
-    assert stage.volume_m3 == pytest.approx(2.4 * 4.4 * 5.0 - wedge, rel=1e-3)
-    assert f"{side} slope" in {facet.name for facet in stage.room.facets}
+    assert built.volume_m3 == pytest.approx(2.4 * 4.4 * 5.0 - wedge, rel=1e-3)
+    assert f"{side} slope" in {facet.name for facet in built.room.facets}
 
 
 def test_two_slopes_window_door_second_seat_and_model(tmp_path: Path) -> None:
@@ -131,14 +131,14 @@ def test_two_slopes_window_door_second_seat_and_model(tmp_path: Path) -> None:
         second_seat=[140, 84, 44],
         model="8-inch",
     )
-    stage = set_stage(scene.blueprint, scene.folder)
+    built = build_scene(scene.blueprint, scene.folder)
     inch = 0.0254
     triangle = 0.5 * 48 * inch * 48 * inch * 16 * 12 * inch
     box_m3 = 14 * 16 * 8 * (12 * inch) ** 3
-    assert stage.volume_m3 == pytest.approx(box_m3 - 2 * triangle, rel=1e-3)
+    assert built.volume_m3 == pytest.approx(box_m3 - 2 * triangle, rel=1e-3)
     assert [opening.kind for opening in scene.blueprint.openings] == ["window", "door"]
-    assert stage.listener_names == ("ear", "client")
-    assert stage.ears[1] == pytest.approx([140 * inch, 84 * inch, 44 * inch])
+    assert built.listener_names == ("ear", "client")
+    assert built.ears[1] == pytest.approx([140 * inch, 84 * inch, 44 * inch])
     assert [one.model for one in scene.blueprint.loudspeakers] == ["8-inch", "8-inch"]
     assert scene.blueprint.models["8-inch"].height == pytest.approx(0.39, abs=0.005)
 
@@ -147,10 +147,10 @@ def test_two_slopes_window_door_second_seat_and_model(tmp_path: Path) -> None:
 @pytest.mark.parametrize("monitors_on", PLACES)
 def test_every_model_stands_where_it_should(model: str, monitors_on: str, tmp_path: Path) -> None:
     scene = new(tmp_path / "room", [3.4, 4.2, 2.4], model=model, monitors_on=monitors_on)
-    stage = set_stage(scene.blueprint, scene.folder)
-    assert not any("hover" in note or "above" in note for note in (*stage.notes, *stage.warnings))
+    built = build_scene(scene.blueprint, scene.folder)
+    assert not any("hover" in note or "above" in note for note in (*built.notes, *built.warnings))
     floor = 0.74 if monitors_on == "desk" else 1.2 - MONITORS[model].axis_up_m
-    for one in stage.loudspeakers:
+    for one in built.loudspeakers:
         corners = one.corners
         assert corners is not None and float(corners[:, 2].min()) == pytest.approx(floor, abs=0.01)
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from sim.blueprint.reader import SceneFile, parse_scene
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.sheet import SetupSheet, setup_sheet
-from sim.placement.stage import Stage, set_stage
 from sim.studies.check.text import setup_lines
 from tests.blueprint.scene_texts import TEN_LINES, changed
 
@@ -22,14 +22,14 @@ SPEED = 343.0
 
 
 def sheet_of(text: str) -> tuple[SetupSheet, str]:
-    scene, stage = staged(text)
-    sheet = setup_sheet(stage)
-    return sheet, "\n".join(setup_lines(scene, stage, sheet))
+    scene, built = built_from(text)
+    sheet = setup_sheet(built)
+    return sheet, "\n".join(setup_lines(scene, built, sheet))
 
 
-def staged(text: str) -> tuple[SceneFile, Stage]:
+def built_from(text: str) -> tuple[SceneFile, BuiltScene]:
     scene = parse_scene(text, Path("nowhere"))
-    return scene, set_stage(scene.blueprint, scene.folder)
+    return scene, build_scene(scene.blueprint, scene.folder)
 
 
 def test_the_triangle_by_hand() -> None:
@@ -166,8 +166,8 @@ def test_a_seat_aside_is_not_symmetric() -> None:
 
 
 def test_defaults_and_assumptions_are_listed() -> None:
-    scene, stage = staged(ON_DESK)
-    text = "\n".join(setup_lines(scene, stage, setup_sheet(stage)))
+    scene, built = built_from(ON_DESK)
+    text = "\n".join(setup_lines(scene, built, setup_sheet(built)))
     defaults = text.split("Left out of the scene, so a default was taken\n")[1]
     assert defaults.splitlines() == [f"  - {key}" for key in scene.defaulted]
     assert "models.five-inch.woofer_diameter" in defaults

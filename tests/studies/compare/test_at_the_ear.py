@@ -83,7 +83,7 @@ def test_notches_and_edges_are_told_for_each_layout(layouts: list[Results]) -> N
         mine = [a for a in layout.responses.arrivals if a.diffracted and (a.loudspeaker, a.listener) == ("left", "ear")]
         worst = max(mine, key=lambda one: one.worst_db)
         assert words.startswith(f"{worst.worst_db:.1f} dB at ")
-        assert words.endswith(f" {worst.main.delay_ms:.2f} ms: {worst.way}")
+        assert words.endswith(f" {worst.main.delay_ms:.2f} ms: {worst.via}")
 
 
 def test_a_comparison_holds_them_for_every_loudspeaker(layouts: list[Results]) -> None:

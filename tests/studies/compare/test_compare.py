@@ -69,7 +69,7 @@ def test_the_desk_still_mirrors_behind_the_desk(on_desk: Results, on_stands: Res
     comparison = compare([on_desk, on_stands])
     sentence = next(s for s in everything(comparison) if s.startswith("left via the desk top"))
     arrivals = [
-        next(a for a in each.responses.arrivals if a.loudspeaker == "left" and a.way == "desk top")
+        next(a for a in each.responses.arrivals if a.loudspeaker == "left" and a.via == "desk top")
         for each in (on_desk, on_stands)
     ]
     for arrival in arrivals:
@@ -159,7 +159,7 @@ def test_names_count_before_order(on_desk: Results) -> None:
     left_table, other, tail = (left + rest).partition('[[loudspeakers]]\nname = "other"')
     other_table, furniture, end = (other + tail).partition("# --- furniture")
     swapped = traced(head + other_table + left_table + furniture + end)
-    assert [one.name for one in swapped.stage.loudspeakers] == ["other", "left"]
+    assert [one.name for one in swapped.built.loudspeakers] == ["other", "left"]
     comparison = compare([on_desk, swapped])
     np.testing.assert_allclose(comparison.early_db[1], comparison.early_db[0], atol=1e-9)
     assert comparison.improved == comparison.worse == ((),)
@@ -214,12 +214,12 @@ def test_a_surface_off_to_the_side_says_by_how_much(on_desk: Results) -> None:
     """
     shallow = traced(changed("from_front = [0.55, 1.30]", "from_front = [0.55, 0.80]", ON_DESK))
     comparison = compare([on_desk, shallow])
-    arrival = next(a for a in on_desk.responses.arrivals if a.loudspeaker == "left" and a.way == "desk top")
+    arrival = next(a for a in on_desk.responses.arrivals if a.loudspeaker == "left" and a.via == "desk top")
     nearest = min(float(part.points[0, 0]) for part in arrival.parts)
     outside = small_words(nearest - 0.80, "m")
     (sentence,) = (s for s in comparison.improved[0] if s.startswith("left via the desk top"))
     assert f"; the reflection point then lies {outside} outside it" in sentence
-    left_out = tuple(a for a in shallow.responses.arrivals if a.way != "desk top")
+    left_out = tuple(a for a in shallow.responses.arrivals if a.via != "desk top")
     bare = replace(shallow, responses=replace(shallow.responses, arrivals=left_out))
     (sentence,) = (s for s in compare([on_desk, bare]).improved[0] if s.startswith("left via the desk top"))
     assert sentence.endswith(f"is gone: the reflection point lies {outside} outside it")

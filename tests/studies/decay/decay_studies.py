@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.studies.decay.records import DecayStudy, RoomDecay
 from sim.studies.decay.room_metrics import FIGURES
 from sim.studies.decay.study import study_decay
@@ -19,7 +19,7 @@ from tests.studies.little_room import DESK, little_room
 def traced() -> DecayStudy:
     """The little room with its desk, both loudspeakers, few rays."""
     scene = little_room(DESK)
-    return study_decay(scene, set_stage(scene.blueprint, scene.folder), seed=1, most_rays=2048)
+    return study_decay(scene, build_scene(scene.blueprint, scene.folder), seed=1, most_rays=2048)
 
 
 def with_figures(study: DecayStudy | None = None, *, error: float = 0.0, **values: Any) -> DecayStudy:

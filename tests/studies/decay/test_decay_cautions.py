@@ -27,7 +27,7 @@ def calm(**values) -> DecayStudy:
     times = study.diffuse.eyring_s[1:]
     found_hz = transition_frequency_hz(float(times[2:4].mean()), 160.0)
     study = replace(study, transition_hz=found_hz, met=np.ones_like(study.met), judged=np.ones(7, dtype=bool))
-    study = replace(study, stage=replace(study.stage, volume_m3=160.0), range_db=np.full(study.range_db.shape, 60.0))
+    study = replace(study, built=replace(study.built, volume_m3=160.0), range_db=np.full(study.range_db.shape, 60.0))
     study = with_figures(study, **straight)
     return with_figures(study, **values) if values else study
 
@@ -62,7 +62,7 @@ def test_what_was_not_reached_is_told_by_place_and_octave() -> None:
 
 
 def test_small_rooms_are_no_diffuse_field() -> None:
-    study = replace(calm(), stage=replace(traced().stage, volume_m3=34.0))
+    study = replace(calm(), built=replace(traced().built, volume_m3=34.0))
     assert "no quantity of a diffuse field" in said(study, "A small room (34 m3)")
 
 

@@ -49,7 +49,7 @@ def test_early_energy_is_the_sum_within_the_window(invented):
 
 
 def test_results_without_a_common_loudspeaker_are_refused(invented):
-    only_left = replace(invented.stage, loudspeakers=invented.stage.loudspeakers[:1])
-    only_right = replace(invented.stage, loudspeakers=invented.stage.loudspeakers[1:])
+    only_left = replace(invented.built, loudspeakers=invented.built.loudspeakers[:1])
+    only_right = replace(invented.built, loudspeakers=invented.built.loudspeakers[1:])
     with pytest.raises(PictureError, match="no monitor name is in all"):
-        differences_figure([replace(invented, stage=only_left), replace(invented, stage=only_right)])
+        differences_figure([replace(invented, built=only_left), replace(invented, built=only_right)])

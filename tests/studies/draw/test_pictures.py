@@ -25,7 +25,7 @@ Maker = Callable[[Results, Results], Figure]
 SLACK_PX = 1.5
 
 MAKERS: dict[str, Maker] = {
-    "plan": lambda a, b: plan_figure(a.stage, a.scene.blueprint),
+    "plan": lambda a, b: plan_figure(a.built, a.scene.blueprint),
     "curves": lambda a, b: curve_figure(a),
     "octave curves": lambda a, b: octave_figure(a),
     "ear response": lambda a, b: ear_figure(a),
@@ -45,7 +45,7 @@ def solid(name: str) -> tuple[pytest.MarkDecorator, ...]:
 
 
 def surface_called(invented: Results, name: str):
-    return next(surface for surface in flat_surfaces(invented.stage.room) if surface.name == name)
+    return next(surface for surface in flat_surfaces(invented.built.room) if surface.name == name)
 
 
 @pytest.mark.parametrize("name", [pytest.param(name, marks=solid(name)) for name in MAKERS])

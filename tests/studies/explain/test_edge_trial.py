@@ -29,7 +29,7 @@ def test_energy_of_an_edge_is_that_of_the_traced_arrival() -> None:
     bands = results.responses.bands
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
     direct = np.flatnonzero(results.paths.order == 0)
-    gains = path_gains(results.stage, results.paths.chosen(direct), frequencies.ravel()).sum(axis=0)
+    gains = path_gains(results.built, results.paths.chosen(direct), frequencies.ravel()).sum(axis=0)
     reference = np.mean(np.abs(gains.reshape(frequencies.shape)) ** 2, axis=1)
     compared = 0
     for arrival in results.responses.arrivals:
@@ -45,10 +45,10 @@ def test_energy_of_an_edge_is_that_of_the_traced_arrival() -> None:
         if "desk" not in arrival.surfaces[0]:
             continue
         energy = edge_energy(
-            results.stage, (0, 0, 1), int(edge_paths.owner[row]), int(edge_paths.edge[row]), (-1, -1), frequencies
+            results.built, (0, 0, 1), int(edge_paths.owner[row]), int(edge_paths.edge[row]), (-1, -1), frequencies
         )
         mine = edge_paths.chosen(np.array([row]))  # all of it, also what is counted with the reflection from the top
-        whole = edge_path_gains(results.stage, mine, frequencies.ravel())[0].reshape(frequencies.shape)
+        whole = edge_path_gains(results.built, mine, frequencies.ravel())[0].reshape(frequencies.shape)
         traced_db = level_db(np.mean(np.abs(whole) ** 2, axis=1) / reference)
         assert level_db(energy / reference)[2:6] == pytest.approx(traced_db[2:6], abs=0.1)
         compared += 1
@@ -59,14 +59,14 @@ def whole_edge_db(results, mine, frequencies: np.ndarray) -> np.ndarray:
     """All that an edge sends, also what is counted with a reflection."""
     direct = np.flatnonzero(results.paths.order == 0)
     shape = (-1, *frequencies.shape)
-    sent = path_gains(results.stage, results.paths.chosen(direct), frequencies.ravel()).reshape(shape).sum(axis=0)
-    whole = edge_path_gains(results.stage, mine, frequencies.ravel()).reshape(shape).sum(axis=0)
+    sent = path_gains(results.built, results.paths.chosen(direct), frequencies.ravel()).reshape(shape).sum(axis=0)
+    whole = edge_path_gains(results.built, mine, frequencies.ravel()).reshape(shape).sum(axis=0)
     return level_db(np.mean(np.abs(whole) ** 2, axis=1) / np.mean(np.abs(sent) ** 2, axis=1))
 
 
 def test_what_is_left_is_no_more_than_before() -> None:
     results = traced(POINT)
-    for arrival in [a for a in results.responses.arrivals if a.diffracted and "desk" in a.way][:3]:
+    for arrival in [a for a in results.responses.arrivals if a.diffracted and "desk" in a.via][:3]:
         explained = explain(results, number=arrival.number)
         assert explained.edge is not None and not explained.panels and not explained.furnishings
         if explained.edge.amount_m:

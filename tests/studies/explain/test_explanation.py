@@ -86,7 +86,7 @@ def test_what_cannot_be_explained_is_refused_in_one_sentence(asked: dict, said: 
 
 
 def test_aim_is_told_as_the_room_has_it_also_for_a_box_on_its_side() -> None:
-    loudspeaker = traced(TWO_WAY).stage.loudspeakers[0]
+    loudspeaker = traced(TWO_WAY).built.loudspeakers[0]
     from dataclasses import replace
 
     for roll in (0.0, 90.0, 180.0):

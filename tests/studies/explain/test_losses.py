@@ -14,7 +14,7 @@ from tests.explained import PANEL, POINT, TWO_WAY, number_of, traced
 
 
 def of(results: Results, arrival: Arrival):
-    return arrival_losses(results.stage, results.paths, results.edge_paths, arrival, results.responses.bands)
+    return arrival_losses(results.built, results.paths, results.edge_paths, arrival, results.responses.bands)
 
 
 def all_of(results: Results) -> list[Arrival]:
@@ -49,7 +49,7 @@ def test_each_step_of_a_ceiling_bounce_by_hand() -> None:
     assert losses["radiation"] == pytest.approx(0.0, abs=1e-9)
     assert losses["surface"] == pytest.approx(10.0 * np.log10(0.5), abs=1e-6)
     octaves = sample_frequencies(results.responses.bands, POINTS_PER_OCTAVE)
-    fades = attenuation_db_per_m(octaves, results.stage.air)
+    fades = attenuation_db_per_m(octaves, results.built.air)
     kept = [np.mean(10 ** (-fades * length / 10.0), axis=1) for length in (long, direct)]
     assert losses["air"] == pytest.approx(10.0 * np.log10(kept[0] / kept[1]), abs=1e-6)
 

@@ -15,7 +15,7 @@ CEILING_M = (1.4**2 + 0.6**2 + 2.5**2) ** 0.5 - (1.4**2 + 0.6**2 + 0.1**2) ** 0.
 
 def test_a_peak_at_the_time_of_the_ceiling_is_the_ceiling() -> None:
     results = traced(POINT)
-    ms = 1000.0 * CEILING_M / results.stage.air.speed_of_sound_m_s
+    ms = 1000.0 * CEILING_M / results.built.air.speed_of_sound_m_s
     answer = candidates(results, ms=ms)
     (ceiling,) = [one for one in answer.found if one.cause == "ceiling"]
     assert ceiling.misfit == pytest.approx(0.0, abs=1e-6)
@@ -27,14 +27,14 @@ def test_a_peak_at_the_time_of_the_ceiling_is_the_ceiling() -> None:
 
 def test_the_misfit_is_told_in_time_and_in_length_of_path() -> None:
     results = traced(POINT)
-    ms = 1000.0 * (CEILING_M + 0.05) / results.stage.air.speed_of_sound_m_s
+    ms = 1000.0 * (CEILING_M + 0.05) / results.built.air.speed_of_sound_m_s
     text = "\n".join(candidate_lines(candidates(results, ms=ms)))
     assert "ceiling" in text and "0.15 ms off (5 cm of path)" in text
 
 
 def test_a_dip_where_the_ceiling_cancels_names_the_ceiling() -> None:
     results = traced(POINT)
-    speed = results.stage.air.speed_of_sound_m_s
+    speed = results.built.air.speed_of_sound_m_s
     hz = 1.5 * speed / CEILING_M  # half a wavelength and a whole one longer: antiphase
     if hz < results.responses.transition_hz:
         hz = 2.5 * speed / CEILING_M

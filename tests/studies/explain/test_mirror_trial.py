@@ -9,7 +9,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.studies.explain.edge_trial import changed_blueprint
 from sim.studies.explain.mirror_trial import (
@@ -21,36 +21,36 @@ from sim.studies.explain.mirror_trial import (
     mirror_points,
     remedies_for,
 )
+from tests.built_scenes import block, blueprint_of, box, desk
 from tests.explained import POINT, number_of, traced
-from tests.staged import block, blueprint_of, box, desk
 
 
 def desk_remedies() -> tuple[Remedy, ...]:
     results = traced(POINT)
-    stage = results.stage
-    sequence = [stage.room.facet_numbers("desk top")[0]]
+    built = results.built
+    sequence = [built.room.facet_numbers("desk top")[0]]
     (piece,) = results.scene.blueprint.furniture
-    return remedies_for(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0, piece)
+    return remedies_for(built, built.loudspeakers[0].driver_points, 0, sequence, 0, piece)
 
 
 def still_mirrors(kind: str, direction: str, amount: float) -> bool:
     """Whether a scene with the desk really changed has a path off its top."""
     blueprint = changed_blueprint(traced(POINT).scene.blueprint, "desk", kind, direction, amount)
     assert blueprint is not None
-    stage = set_stage(blueprint, Path())
-    paths = trace_paths(stage, 1)
-    return any(stage.room.facets[f].name == "desk top" for f in paths.facets[:, 0] if f >= 0)
+    built = build_scene(blueprint, Path())
+    paths = trace_paths(built, 1)
+    return any(built.room.facets[f].name == "desk top" for f in paths.facets[:, 0] if f >= 0)
 
 
 def test_mirror_points_are_those_of_the_traced_paths() -> None:
     results = traced(POINT)
-    room, paths = results.stage.room, results.paths
+    room, paths = results.built.room, results.paths
     for row in range(len(paths)):
         order = int(paths.order[row])
         if not order:
             continue
         planes = [(room.facets[f].normal, room.facets[f].offset_m) for f in paths.facets[row, :order]]
-        found = mirror_points(results.stage.loudspeakers[0].driver_points[0], results.stage.ears[0], planes)
+        found = mirror_points(results.built.loudspeakers[0].driver_points[0], results.built.ears[0], planes)
         assert found == pytest.approx(paths.points[row, :order], abs=1e-9)
 
 
@@ -83,18 +83,18 @@ def test_the_traced_way_ends_there_and_not_before(kind: str) -> None:
 
 
 def test_a_piece_goes_no_further_than_there_is_room() -> None:
-    stage = traced(POINT).stage
-    assert free_distance_m(stage, "desk", 0, np.array([0.0, -1.0, 0.0])) == pytest.approx(0.5, abs=1e-9)
-    assert free_distance_m(stage, "desk", 0, np.array([0.0, 0.0, -1.0])) == pytest.approx(0.5, abs=1e-9)
+    built = traced(POINT).built
+    assert free_distance_m(built, "desk", 0, np.array([0.0, -1.0, 0.0])) == pytest.approx(0.5, abs=1e-9)
+    assert free_distance_m(built, "desk", 0, np.array([0.0, 0.0, -1.0])) == pytest.approx(0.5, abs=1e-9)
     # the listener sits 0.5 m behind the edge: the desk may come up to there
-    assert free_distance_m(stage, "desk", 0, np.array([1.0, 0.0, 0.0])) == pytest.approx(0.5, abs=0.011)
+    assert free_distance_m(built, "desk", 0, np.array([1.0, 0.0, 0.0])) == pytest.approx(0.5, abs=0.011)
 
 
 def test_head_points_are_the_ear_and_eight_corners() -> None:
-    stage = traced(POINT).stage
-    points = head_points(stage, 0)
+    built = traced(POINT).built
+    points = head_points(built, 0)
     assert points.shape == (9, 3)
-    assert points[0] == pytest.approx(stage.ears[0])
+    assert points[0] == pytest.approx(built.ears[0])
     assert np.ptp(points, axis=0) == pytest.approx([0.2, 0.2, 0.1])
 
 
@@ -130,15 +130,15 @@ def test_a_tilt_that_is_named_ends_the_reflection_in_the_scene(
     def reflects(more: float) -> bool:
         changed = changed_blueprint(blueprint, "desk", "tilt", "far edge up", more)
         assert changed is not None
-        stage = set_stage(changed, Path())
-        paths = trace_paths(stage, 1)
-        return any(stage.room.facets[f].name == "desk top" for f in paths.facets[:, 0] if f >= 0)
+        built = build_scene(changed, Path())
+        paths = trace_paths(built, 1)
+        return any(built.room.facets[f].name == "desk top" for f in paths.facets[:, 0] if f >= 0)
 
     blueprint = blueprint_of(box(5.0, 5.0, 3.4), [source], ear, furniture=[table])
     assume(reflects(0.0))
-    stage = set_stage(blueprint, Path())
-    sequence = [stage.room.facet_numbers("desk top")[0]]
-    ways = remedies_for(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0, blueprint.furniture[0])
+    built = build_scene(blueprint, Path())
+    sequence = [built.room.facet_numbers("desk top")[0]]
+    ways = remedies_for(built, built.loudspeakers[0].driver_points, 0, sequence, 0, blueprint.furniture[0])
     for way in ways:
         if way.kind == "tilt" and way.works:
             sense = 1.0 if way.direction == "far edge up" else -1.0
@@ -150,7 +150,7 @@ def test_only_desks_are_tilted() -> None:
     """A scene cannot tilt a block, so nobody is told to."""
     shelf = block((1.5, 2.2), (1.0, 3.0), (0.6, 0.7), kind="shelf")
     blueprint = blueprint_of(box(5.0, 4.0, 2.6), [(1.0, 1.5, 1.2)], (2.8, 2.0, 1.2), furniture=[shelf])
-    stage = set_stage(blueprint, Path())
-    sequence = [stage.room.facet_numbers("shelf top")[0]]
-    ways = remedies_for(stage, stage.loudspeakers[0].driver_points, 0, sequence, 0, blueprint.furniture[0])
+    built = build_scene(blueprint, Path())
+    sequence = [built.room.facet_numbers("shelf top")[0]]
+    ways = remedies_for(built, built.loudspeakers[0].driver_points, 0, sequence, 0, blueprint.furniture[0])
     assert {way.kind for way in ways} == {"cut", "move"}

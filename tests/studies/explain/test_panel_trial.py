@@ -40,7 +40,7 @@ def test_size_holds_the_first_zone_of_the_whole_head_box_by_hand() -> None:
                 highs.append(lows[-1])
     whole = np.linalg.norm([1.4, 0.6, 2.5])
     ahead, aside = 1.3 / 2.5 * whole, 1.2 / 2.5 * whole
-    across_m = np.sqrt(results.stage.air.speed_of_sound_m_s / 1000.0 * ahead * aside / whole)
+    across_m = np.sqrt(results.built.air.speed_of_sound_m_s / 1000.0 * ahead * aside / whole)
     along_m = across_m * whole / 2.5
     inward = np.array([0.6, 1.4]) / np.hypot(0.6, 1.4)
     reach = np.hypot(along_m * inward, across_m * inward[::-1])

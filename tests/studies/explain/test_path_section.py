@@ -11,7 +11,7 @@ from tests.explained import POINT, traced
 
 
 def test_a_cut_through_a_box_room_shows_floor_ceiling_and_desk() -> None:
-    room = traced(POINT).stage.room
+    room = traced(POINT).built.room
     lines, owners = cut_upright(room, np.array([0.0, 1.51, 0.0]), np.array([1.0, 0.0]), -1.0, 9.0)
     whole = lines[np.array(owners) == 0].reshape(-1, 2)
     assert (whole.min(axis=0), whole.max(axis=0)) == (pytest.approx([0.0, 0.0]), pytest.approx([4.2, 2.4]))
@@ -22,13 +22,13 @@ def test_a_cut_through_a_box_room_shows_floor_ceiling_and_desk() -> None:
 
 
 def test_a_cut_ends_where_it_is_told_to() -> None:
-    room = traced(POINT).stage.room
+    room = traced(POINT).built.room
     lines, _ = cut_upright(room, np.array([1.0, 1.51, 0.0]), np.array([0.6, 0.8]), -0.3, 0.5)
     assert lines[:, :, 0].min() == pytest.approx(-0.3) and lines[:, :, 0].max() == pytest.approx(0.5)
 
 
 def test_the_way_is_as_long_over_ground_as_it_is() -> None:
-    room = traced(POINT).stage.room
+    room = traced(POINT).built.room
     points = np.array([[0.5, 1.0, 1.1], [0.5, 1.0, 2.4], [1.5, 2.0, 1.0], [1.5, 1.2, 1.3]])
     section = section_along(room, points)
     assert section.way[:, 0] == pytest.approx([0.0, 0.0, np.sqrt(2.0), np.sqrt(2.0) + 0.8])

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.blueprint.reader import SceneFile
-from tests.staged import NOWHERE, blueprint_of, box, desk, loudspeaker
+from tests.built_scenes import NOWHERE, blueprint_of, box, desk, loudspeaker
 
 EAR = (1.6, 1.7, 1.20)
 

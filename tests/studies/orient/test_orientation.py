@@ -12,7 +12,7 @@ from sim.studies.orient.field import loudest, near
 from sim.studies.orient.findings import find, softest, twins
 from sim.studies.orient.orientations import Orientation, read_orientations
 from sim.studies.orient.study import OrientationStudy, study_orientation
-from tests.staged import block
+from tests.built_scenes import block
 from tests.studies.orient.orientation_scenes import pair
 
 ORIENTATIONS = read_orientations()

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.studies.orient.drivers import circle, driver_times, lobes, polars
-from tests.staged import NOWHERE
+from tests.built_scenes import NOWHERE
 from tests.studies.orient.orientation_scenes import EAR, pair
 
 
 def left(kind: str, **more: object):  # type: ignore[no-untyped-def]
-    return set_stage(pair(kind, **more).blueprint, NOWHERE).loudspeakers[0]  # type: ignore[arg-type]
+    return build_scene(pair(kind, **more).blueprint, NOWHERE).loudspeakers[0]  # type: ignore[arg-type]
 
 
 def test_lag_by_hand() -> None:

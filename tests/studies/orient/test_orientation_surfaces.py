@@ -6,15 +6,15 @@ import numpy as np
 
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.treatment import Target
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.studies.orient.field import loudest, reflections
-from tests.staged import NOWHERE
+from tests.built_scenes import NOWHERE
 from tests.studies.orient.orientation_scenes import pair
 
 
 def test_boxes_are_left_out_and_faces_are_told_apart() -> None:
-    stage = set_stage(pair("two-way").blueprint, NOWHERE)
-    left, right = reflections(stage, Target(), octave_bands(125, 16000))
+    built = build_scene(pair("two-way").blueprint, NOWHERE)
+    left, right = reflections(built, Target(), octave_bands(125, 16000))
     names = {one.surface: one.facing for one in left}
     assert names["desk top"] == names["floor"] == "up"
     assert names["ceiling"] == "down"

@@ -13,8 +13,8 @@ from sim.studies.orient.findings import find
 from sim.studies.orient.orientations import Keep, read_orientations
 from sim.studies.orient.study import OrientationStudy, study_orientation
 from sim.studies.orient.text import orientation_lines
+from tests.built_scenes import desk
 from tests.loudspeakers.test_polar_files import table
-from tests.staged import desk
 from tests.studies.orient.orientation_scenes import pair
 
 

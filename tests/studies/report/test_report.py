@@ -128,7 +128,7 @@ def test_it_names_what_it_is_about(page: str) -> None:
         "Den with a window",
     ):
         assert reported in words
-    for facet in results.stage.room.facets:
+    for facet in results.built.room.facets:
         assert facet.name in page
     for sentence in (*CAUTIONS, *NOT_JUDGED, *results.scene.blueprint.notes):
         assert typeset(sentence) in page
@@ -144,7 +144,7 @@ def test_every_listed_arrival_is_in_a_table_and_in_the_data(page: str) -> None:
     assert {1, 2, 3} <= {number for speaker, seat, number in reported if (speaker, seat) == (0, 0)}
     arrival = next(a for a in den().responses.arrivals if a.loudspeaker == "left" and a.number == 1)
     assert f"{arrival.worst_db:.1f}".replace("-", "−") in page
-    assert escaped(arrival.way) in page
+    assert escaped(arrival.via) in page
 
 
 def data_of(text: str) -> dict:

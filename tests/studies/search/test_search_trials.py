@@ -7,7 +7,7 @@ import pytest
 
 from sim.blueprint.treatment import Target
 from sim.layouts.figures import layout_figures, surface_names
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.studies.search.search import plan_search
 from sim.studies.search.trials import BROKEN, FLOOR_DB, IMPOSSIBLE, merit_of, try_layout
 from tests.studies.little_room import little_room
@@ -17,8 +17,8 @@ from tests.studies.search.analytic import VARY, Analytic
 def test_merit_by_hand() -> None:
     scene = little_room()
     task = plan_search(scene, VARY)
-    stage = set_stage(scene.blueprint, scene.folder)
-    figures = layout_figures(stage, Target(), task.plan.bands, surface_names(stage))
+    built = build_scene(scene.blueprint, scene.folder)
+    figures = layout_figures(built, Target(), task.plan.bands, surface_names(built))
     made = replace(figures, early_db=np.array([-6.0, -9.0]), over_target_db=np.array([5.0, -np.inf]))
     # strongest -10 and nothing, which counts as the floor of -40; early -6 and -9, 3 dB apart
     assert merit_of(made, -15.0) == pytest.approx(((-10.0 - 6.0) / 2 + (FLOOR_DB - 9.0) / 2) / 2 + 1.5)

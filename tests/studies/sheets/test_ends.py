@@ -16,20 +16,20 @@ from tests.studies.sheets.treated_rooms import lopsided, sloping
     ],
 )
 def test_walls_name_both_corners(name: str, left: str, right: str, left_corner: str, right_corner: str) -> None:
-    surface = next(s for s in surfaces_of(lopsided().stage.room) if s.name == name)
+    surface = next(s for s in surfaces_of(lopsided().built.room) if s.name == name)
     ends = surface.pieces[0].ends
     assert (ends.left, ends.right, ends.lower, ends.upper) == (left, right, "floor", "ceiling")
     assert (ends.left_corner, ends.right_corner) == (left_corner, right_corner)
 
 
 def test_a_slope_names_what_it_meets() -> None:
-    slope = next(s for s in surfaces_of(sloping().stage.room) if s.kind == "slope")
+    slope = next(s for s in surfaces_of(sloping().built.room) if s.kind == "slope")
     ends = slope.pieces[0].ends
     assert (ends.left, ends.right, ends.lower, ends.upper) == ("rear gable", "front gable", "left knee wall", "ceiling")
     assert ends.right_corner == "corner with front gable"
 
 
 def test_a_ceiling_strip_starts_at_the_slope() -> None:
-    ceiling = next(s for s in surfaces_of(sloping().stage.room) if s.kind == "ceiling")
+    ceiling = next(s for s in surfaces_of(sloping().built.room) if s.kind == "ceiling")
     assert ceiling.pieces[0].ends.left == "left slope"
     assert ceiling.pieces[0].ends.upper == "front gable"

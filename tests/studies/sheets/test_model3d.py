@@ -65,9 +65,9 @@ def glb(path: Path) -> Glb:
 
 
 def test_every_body_is_a_node_of_its_own(glb: Glb) -> None:
-    stage = den(panels=True).stage
+    built = den(panels=True).built
     names = set(glb.nodes())
-    wanted = {f"room: {facet.name}" for facet in stage.room.facets if facet.owner == "room"}
+    wanted = {f"room: {facet.name}" for facet in built.room.facets if facet.owner == "room"}
     wanted |= {"furniture: desk", "furniture: tall cupboard", "loudspeaker: left", "seat: ear", "seat: guest"}
     wanted |= {"panel: right panel", "panel: left panel", "driver: left tweeter", "driver: left woofer"}
     assert wanted <= names
@@ -158,7 +158,7 @@ def test_hotspots_cover_the_loud_cells_and_stay_on_their_surface() -> None:
         loud = int((levels >= -30.0).sum())
         assert area <= loud * surface_map.grid_m**2 * 1.0001
         assert area >= 0.75 * loud * surface_map.grid_m**2
-        corners = results.stage.room.facets[surface_map.facet].corners
+        corners = results.built.room.facets[surface_map.facet].corners
         if len(triangles):
             flat = triangles.reshape(-1, 3)
             assert (flat >= corners.min(axis=0) - 0.0041).all()

@@ -12,7 +12,7 @@ from tests.studies.sheets.treated_rooms import lopsided
 
 
 def test_each_kind_is_drawn_once_with_both_diagonals() -> None:
-    readings = read_panels(lopsided().stage)
+    readings = read_panels(lopsided().built)
     drawings = mounting_drawings(readings, "m")
     assert [drawing.title.partition(": ")[2] for drawing in drawings] == ["P1", "P2", "P3", "P4"]
     along = [one for one in drawings[0].dimensions if one.side == "along"]
@@ -25,7 +25,7 @@ def test_each_kind_is_drawn_once_with_both_diagonals() -> None:
 
 def test_a_panel_overhead_is_of_another_kind_than_its_twin_on_a_wall() -> None:
     """Together they would be listed with the fixings of one of them: the cloud with those of a wall, no tether."""
-    wall = read_panels(lopsided().stage)[0]
+    wall = read_panels(lopsided().built)[0]
     cloud = replace(wall, number="P9", panel=replace(wall.panel, normal=np.array([0.0, 0.0, -1.0])))
     assert [len(kind) for kind in kinds_of([wall, cloud])] == [1, 1]
     kinds = {part.kind for part in parts_list([wall, cloud]) if part.panels == ("P9",)}
@@ -33,5 +33,5 @@ def test_a_panel_overhead_is_of_another_kind_than_its_twin_on_a_wall() -> None:
 
 
 def test_equal_panels_share_a_drawing() -> None:
-    readings = read_panels(lopsided().stage)
+    readings = read_panels(lopsided().built)
     assert [len(kind) for kind in kinds_of([readings[0], readings[0], readings[1]])] == [2, 1]

@@ -12,7 +12,7 @@ from tests.studies.sheets.treated_rooms import lopsided, sloping
 
 
 def reading(results: Results, name: str) -> PanelReading:
-    return next(one for one in read_panels(results.stage) if one.panel.name == name)
+    return next(one for one in read_panels(results.built) if one.panel.name == name)
 
 
 @pytest.mark.parametrize(
@@ -48,14 +48,14 @@ def test_on_a_slope_lengths_run_along_it() -> None:
 @pytest.mark.parametrize("results", [lopsided, sloping])
 def test_centres_agree_with_the_tape_rules_of_the_reflection_points(results: object) -> None:
     traced = results()  # type: ignore[operator]
-    for one in read_panels(traced.stage):
-        tape = tape_coordinates(traced.stage.room, one.piece.facet, one.panel.corners_m.mean(axis=0))
+    for one in read_panels(traced.built):
+        tape = tape_coordinates(traced.built.room, one.piece.facet, one.panel.corners_m.mean(axis=0))
         assert (tape.first_from, tape.second_from) == (one.first.words, one.second.words)
         assert (tape.first_m, tape.second_m) == pytest.approx((one.first.centre_m, one.second.centre_m), abs=1e-6)
 
 
 def test_both_diagonals_are_measured_in_the_room() -> None:
-    for one in read_panels(lopsided().stage):
+    for one in read_panels(lopsided().built):
         corners = one.panel.corners_m
         across = sorted(
             [float(np.linalg.norm(corners[2] - corners[0])), float(np.linalg.norm(corners[3] - corners[1]))]

@@ -41,7 +41,7 @@ def plan_of(traced_attic: Results) -> Plan:
 
 def test_each_panel_is_where_its_corners_are(tmp_path: Path) -> None:
     for results in (lopsided(), sloping()):
-        for row, panel in zip(panels(results, tmp_path), results.stage.panels, strict=True):
+        for row, panel in zip(panels(results, tmp_path), results.built.panels, strict=True):
             corners = panel.corners_m
             for axis, key in enumerate(("from_front", "from_left", "up")):
                 assert float(row[f"{key}_low_m"]) == pytest.approx(corners[:, axis].min(), abs=6e-5)
@@ -63,7 +63,7 @@ def test_edges_and_centres_are_measured_from_named_lines(tmp_path: Path) -> None
     assert cloud["tape_1_from"] == "from the front wall" and cloud["tape_2_from"] == "from the left wall"
     assert [cloud[f"tape_2_{edge}_m"] for edge in ("start", "end")] == ["0.5000", "1.1000"]
     assert front["tape_2_from"] == "from the left wall"
-    centre = lopsided().stage.panels[0].corners_m.mean(axis=0)
+    centre = lopsided().built.panels[0].corners_m.mean(axis=0)
     assert left["corner_1"] == "front left floor" or left["corner_1"] == "front left ceiling"
     up = 0.0 if left["corner_1"].endswith("floor") else 2.5
     assert float(left["corner_1_to_centre_m"]) == pytest.approx(np.linalg.norm(centre - [0.0, 0.0, up]), abs=6e-5)
@@ -102,7 +102,7 @@ def test_parts_add_up(tmp_path: Path) -> None:
     pieces = [row for row in rows if row["kind"] == "panel"]
     assert sum(int(row["count"]) for row in pieces) == 4
     together = sum(float(row["mass_all_kg"]) for row in pieces)
-    assert together == pytest.approx(sum(panel.mass_kg for panel in lopsided().stage.panels), abs=0.05)
+    assert together == pytest.approx(sum(panel.mass_kg for panel in lopsided().built.panels), abs=0.05)
     for row in rows:
         if row["price_each"]:
             assert float(row["price_all"]) == pytest.approx(int(row["count"]) * float(row["price_each"]))
@@ -130,7 +130,7 @@ def test_a_plan_adds_stock_and_gains(tmp_path: Path) -> None:
 
 
 def test_without_panels_there_are_headings_only(tmp_path: Path) -> None:
-    bare = replace(lopsided(), stage=replace(lopsided().stage, panels=()))
+    bare = replace(lopsided(), built=replace(lopsided().built, panels=()))
     assert panels(bare, tmp_path) == []
     assert (tmp_path / "panels.csv").read_text(encoding="utf-8").startswith("number,name,surface")
     write_parts(bare, tmp_path / "parts.csv")

@@ -10,7 +10,7 @@ from tests.studies.sheets.treated_rooms import lopsided
 
 
 def test_every_panel_is_counted_once() -> None:
-    readings = read_panels(lopsided().stage)
+    readings = read_panels(lopsided().built)
     panels = [part for part in parts_list(readings) if part.kind == "panel"]
     assert sorted(name for part in panels for name in part.panels) == ["P1", "P2", "P3", "P4"]
     assert sum(part.count for part in panels) == 4
@@ -22,7 +22,7 @@ def test_every_panel_is_counted_once() -> None:
 
 
 def test_what_hangs_overhead_gets_more_points_and_a_tether() -> None:
-    readings = {one.number: one for one in read_panels(lopsided().stage)}
+    readings = {one.number: one for one in read_panels(lopsided().built)}
     parts = parts_list(list(readings.values()))
     cloud = [part for part in parts if part.panels == ("P3",)]
     assert [part.kind for part in cloud] == ["panel", "fixings", "tether"]
@@ -40,7 +40,7 @@ def test_what_hangs_overhead_gets_more_points_and_a_tether() -> None:
 
 
 def test_the_table_leaves_room_for_prices_and_adds_masses() -> None:
-    parts = parts_list(read_panels(lopsided().stage))
+    parts = parts_list(read_panels(lopsided().built))
     table = parts_table(parts, "m", "EUR")
     assert "Price each EUR" in table.headings
     prices = [row[table.headings.index("Price each EUR")] for row in table.rows]

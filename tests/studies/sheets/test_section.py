@@ -16,10 +16,10 @@ def test_the_way_over_the_desk_is_that_of_the_mirror() -> None:
     row = next(
         row for row in table.rows if row[0].startswith("L: left, tweeter") or row[0].startswith("L: left, woofer")
     )
-    stage = lopsided().stage
+    built = lopsided().built
     driver = row[0].rpartition(" ")[2]
-    number = [d.name for d in stage.loudspeakers[0].model.drivers].index(driver)
-    source, ear, top = stage.loudspeakers[0].driver_points[number], stage.ears[0], 0.74
+    number = [d.name for d in built.loudspeakers[0].model.drivers].index(driver)
+    source, ear, top = built.loudspeakers[0].driver_points[number], built.ears[0], 0.74
     fraction = (source[2] - top) / (source[2] - top + ear[2] - top)
     point = source + fraction * (ear - source)
     assert [float(cell) / 1000.0 for cell in row[2:5]] == pytest.approx([point[0], point[1], top], abs=6e-4)

@@ -6,14 +6,14 @@ import pytest
 
 from sim.errors import SceneError
 from sim.studies.stand.stack import loudspeaker_named, wish_of
-from tests.staged import box, loudspeaker, stage_of
+from tests.built_scenes import box, built_scene_of, loudspeaker
 
 ROOM, EAR = box(4.2, 3.4, 2.4), (1.6, 1.7, 1.25)
 
 
 def wish_rolled(roll: object, **more: object):  # type: ignore[no-untyped-def]
     record = loudspeaker((0.6, 1.1, 1.2), model="two-way", roll=roll, toe_in_deg=20, tilt_deg=5)
-    return wish_of(stage_of(ROOM, [record], EAR), **more)  # type: ignore[arg-type]
+    return wish_of(built_scene_of(ROOM, [record], EAR), **more)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -45,8 +45,8 @@ def test_on_an_edge_nothing_stands() -> None:
 
 
 def test_a_name_that_is_not_there() -> None:
-    stage = stage_of(ROOM, [loudspeaker((0.6, 1.1, 1.2))], EAR)
+    built = built_scene_of(ROOM, [loudspeaker((0.6, 1.1, 1.2))], EAR)
     with pytest.raises(SceneError, match="choose from left"):
-        loudspeaker_named(stage, "right")
+        loudspeaker_named(built, "right")
     with pytest.raises(SceneError, match="it has no cabinet"):
-        wish_of(stage)
+        wish_of(built)

@@ -110,15 +110,15 @@ def test_mirror_points_of_a_tilted_desk_move_toward_the_front():
     spots = np.array([one.mirror_points[0, 0] for one in tops])
     assert np.isfinite(spots).all()
     assert (np.diff(spots[:, 0]) < -0.005).all()
-    tilted_desk = frames()[-1].stage.room.facets[tops[-1].facet]
+    tilted_desk = frames()[-1].built.room.facets[tops[-1].facet]
     assert tilted_desk.normal[0] > 0.1  # its face looks toward the listener
 
 
 def test_boards_hold_all_frames_and_only_what_belongs():
     for board in boards_of(frames()):
         for frame in frames():
-            room = frame.stage.room
-            numbers = [n for n in board_facets(frame.stage, board.kind) if room.facets[n].name in board.surfaces]
+            room = frame.built.room
+            numbers = [n for n in board_facets(frame.built, board.kind) if room.facets[n].name in board.surfaces]
             assert numbers
             for number in numbers:
                 flat = room.facets[number].corners[:, [1, 0]]
@@ -181,6 +181,6 @@ def test_ends_are_shown_longer():
 
 @pytest.mark.parametrize("name", ["desk", "overhead", "floor"])
 def test_boxes_of_loudspeakers_are_on_no_board(name):
-    stage = two_fields()[1].stage_at((1.2, 0.0))
-    boxes = {one.body for one in stage.loudspeakers}
-    assert not boxes & {stage.room.facets[number].owner for number in board_facets(stage, name)}
+    built = two_fields()[1].stage_at((1.2, 0.0))
+    boxes = {one.body for one in built.loudspeakers}
+    assert not boxes & {built.room.facets[number].owner for number in board_facets(built, name)}

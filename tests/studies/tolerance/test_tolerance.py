@@ -160,7 +160,7 @@ def test_blobs_hold_95_percent_of_the_points() -> None:
         along = points @ blob.half_axes.T / (blob.half_axes**2).sum(axis=1)
         inside = (along**2).sum(axis=1) <= 1.0
         assert inside.mean() == pytest.approx(0.95, abs=0.004), surface
-        normal = found.stage.room.facets[blob.facet].normal
+        normal = found.built.room.facets[blob.facet].normal
         assert np.abs(blob.half_axes @ normal).max() < 1e-9
         assert blob.outline(5)[0] == pytest.approx(blob.middle + blob.half_axes[0])
 

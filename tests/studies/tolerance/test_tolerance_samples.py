@@ -10,7 +10,7 @@ from sim.blueprint.reader import read_scene
 from sim.layouts.figures import layout_figures, surface_names
 from sim.loudspeakers.catalogue import generic_loudspeaker
 from sim.loudspeakers.loudspeaker import Loudspeaker
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.studies.tolerance.samples import (
     LoudspeakerWithErrors,
     ToleranceTask,
@@ -25,14 +25,14 @@ from tests.studies.compare.layouts import SCENES
 from tests.studies.little_room import DESK, little_room
 
 
-def task_of(scene_name: str = "bedroom-on-stands") -> tuple[ToleranceTask, Stage]:
+def task_of(scene_name: str = "bedroom-on-stands") -> tuple[ToleranceTask, BuiltScene]:
     scene = read_scene(SCENES / scene_name)
-    stage = set_stage(scene.blueprint, scene.folder)
+    built = build_scene(scene.blueprint, scene.folder)
     blueprint = scene.blueprint
-    uncertainties = uncertainties_of(blueprint, stage)
+    uncertainties = uncertainties_of(blueprint, built)
     return ToleranceTask(
-        blueprint, scene.folder, uncertainties, blueprint.target, octave_bands(), surface_names(stage)
-    ), stage
+        blueprint, scene.folder, uncertainties, blueprint.target, octave_bands(), surface_names(built)
+    ), built
 
 
 def off(task: ToleranceTask, **by: float) -> np.ndarray:
@@ -44,29 +44,29 @@ def off(task: ToleranceTask, **by: float) -> np.ndarray:
 
 @pytest.mark.parametrize("name", ["bedroom-on-stands", "attic-facing-gable", "control-room-built-in"])
 def test_a_sample_that_is_off_by_nothing_is_the_scene(name: str) -> None:
-    task, stage = task_of(name)
+    task, built = task_of(name)
     found = work_sample(task, np.zeros(len(task.uncertainties)))
-    wanted = layout_figures(stage, task.target, task.bands, task.surfaces)
+    wanted = layout_figures(built, task.target, task.bands, task.surfaces)
     for each in fields(wanted):
         np.testing.assert_array_equal(getattr(found, each.name), getattr(wanted, each.name))
 
 
 def test_each_tape_reading_moves_what_it_says() -> None:
-    task, stage = task_of()
+    task, built = task_of()
     moved = sampled_stage(task, off(task, ear__from_front=0.01, room__width=0.02, desk__listener_edge=-0.03))
-    assert moved.ears[0] - stage.ears[0] == pytest.approx([0.01, 0.0, 0.0])
+    assert moved.ears[0] - built.ears[0] == pytest.approx([0.01, 0.0, 0.0])
     assert moved.room.triangles[moved.room.owner_of_triangle == 0].reshape(-1, 3).max(axis=0)[1] == pytest.approx(3.42)
     desk = moved.room.triangles[moved.room.owner_of_triangle == moved.room.owner_number("desk")].reshape(-1, 3)
     assert desk.max(axis=0)[0] == pytest.approx(1.27)
 
 
 def test_the_head_moves_but_nobody_aims_anew() -> None:
-    task, stage = task_of()
+    task, built = task_of()
     moved = sampled_stage(task, off(task, head__across=0.15))
-    assert moved.ears[0] - stage.ears[0] == pytest.approx([0.0, 0.15, 0.0])
-    assert moved.loudspeakers[0].toe_in_deg == stage.loudspeakers[0].toe_in_deg
+    assert moved.ears[0] - built.ears[0] == pytest.approx([0.0, 0.15, 0.0])
+    assert moved.loudspeakers[0].toe_in_deg == built.loudspeakers[0].toe_in_deg
     aimed = sampled_stage(task, off(task, ear__from_left=0.15))
-    assert aimed.loudspeakers[0].toe_in_deg != stage.loudspeakers[0].toe_in_deg
+    assert aimed.loudspeakers[0].toe_in_deg != built.loudspeakers[0].toe_in_deg
 
 
 def test_a_sample_that_cannot_be_gives_its_reason() -> None:
@@ -96,21 +96,21 @@ def test_directivity_reaches_the_figures() -> None:
 
 def test_absorption_is_off_by_the_larger_of_both_and_stays_a_coefficient() -> None:
     scene = little_room(DESK)
-    stage = set_stage(scene.blueprint, scene.folder)
-    rows = np.tile([0.1, 0.5, 0.9, 0.02, 0.1, 0.1, 0.1, 1.1], (len(stage.room.facets), 1))
-    stage = replace(stage, absorption=rows)
-    up = with_errors(stage, {("absorption", "hard"): 1.0}).absorption[0]
-    down = with_errors(stage, {("absorption", "hard"): -1.0}).absorption[0]
+    built = build_scene(scene.blueprint, scene.folder)
+    rows = np.tile([0.1, 0.5, 0.9, 0.02, 0.1, 0.1, 0.1, 1.1], (len(built.room.facets), 1))
+    built = replace(built, absorption=rows)
+    up = with_errors(built, {("absorption", "hard"): 1.0}).absorption[0]
+    down = with_errors(built, {("absorption", "hard"): -1.0}).absorption[0]
     assert up == pytest.approx([0.15, 0.6, 0.99, 0.07, 0.15, 0.15, 0.15, 0.99])
     assert down == pytest.approx([0.05, 0.4, 0.72, 0.0, 0.05, 0.05, 0.05, 0.88])
-    assert with_errors(stage, {}).absorption == pytest.approx(rows)
+    assert with_errors(built, {}).absorption == pytest.approx(rows)
 
 
 def test_an_opening_stays_open() -> None:
     scene = little_room()
-    stage = set_stage(scene.blueprint, scene.folder)
-    stage = replace(stage, absorption=np.ones_like(stage.absorption))
-    assert (with_errors(stage, {("absorption", "hard"): -1.0}).absorption == 1.0).all()
+    built = build_scene(scene.blueprint, scene.folder)
+    built = replace(built, absorption=np.ones_like(built.absorption))
+    assert (with_errors(built, {("absorption", "hard"): -1.0}).absorption == 1.0).all()
 
 
 def test_flow_resistivity_stays_in_the_range_of_its_material() -> None:
@@ -119,21 +119,21 @@ def test_flow_resistivity_stays_in_the_range_of_its_material() -> None:
     assert flow_range(12_345.0) == (6_172.5, 24_690.0)
     panel = '[[panels]]\nname = "p"\nsurface = "ceiling"\nfrom_front = [0.5, 1.5]\nfrom_left = [1.0, 1.6]\n'
     scene = little_room(panel + 'material = "100 mm wool"\nfixings = "screws"\n')
-    stage = set_stage(scene.blueprint, scene.folder)
+    built = build_scene(scene.blueprint, scene.folder)
     values = []
     for by in (-1.0, -0.5, 0.5, 1.0):
-        (finish,) = with_errors(stage, {("flow", "100 mm wool"): by}).finishes
+        (finish,) = with_errors(built, {("flow", "100 mm wool"): by}).finishes
         values.append(finish.layers[0].flow_resistivity_pa_s_m2)
     assert values == pytest.approx([5_000.0, 10_000.0 / np.sqrt(2.0), 10_000.0 * np.sqrt(2.0), 20_000.0])
 
 
 def test_a_mesh_room_is_stretched_and_what_stands_in_it_is_not() -> None:
-    task, stage = task_of("attic-facing-gable")
-    longer = stretched(stage.room, np.array([0.010, 0.0, -0.005]))
-    assert [facet.name for facet in longer.facets] == [facet.name for facet in stage.room.facets]
+    task, built = task_of("attic-facing-gable")
+    longer = stretched(built.room, np.array([0.010, 0.0, -0.005]))
+    assert [facet.name for facet in longer.facets] == [facet.name for facet in built.room.facets]
     shell = longer.triangles[longer.owner_of_triangle == 0].reshape(-1, 3)
     assert shell.max(axis=0) == pytest.approx([5.41, 4.6, 2.595], abs=1e-6)
-    before = stage.room.triangles[stage.room.owner_of_triangle > 0]
+    before = built.room.triangles[built.room.owner_of_triangle > 0]
     assert longer.triangles[longer.owner_of_triangle > 0] == pytest.approx(before)
     moved = sampled_stage(task, off(task, room__depth=0.010)).room
     assert moved.triangles.reshape(-1, 3).max(axis=0)[0] == pytest.approx(5.41, abs=1e-6)

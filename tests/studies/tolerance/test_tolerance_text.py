@@ -77,9 +77,9 @@ def test_impossible_samples_are_told(found: Tolerance) -> None:
 def test_a_blob_on_the_tape_reaches_as_far_as_its_outline(found: Tolerance) -> None:
     for blob in blobs(found):
         first, first_off, _, second, second_off, _ = blob_on_tape(found, blob)
-        facet = found.stage.room.facets[blob.facet]
+        facet = found.built.room.facets[blob.facet]
         line = blob.outline(361)
         line = line - np.outer(line @ facet.normal - facet.offset_m, facet.normal)
-        readings = [tape_coordinates(found.stage.room, blob.facet, point) for point in line[::10]]
+        readings = [tape_coordinates(found.built.room, blob.facet, point) for point in line[::10]]
         assert max(one.first_m for one in readings) == pytest.approx(first + first_off, abs=0.01 * first_off + 1e-6)
         assert min(one.second_m for one in readings) == pytest.approx(second - second_off, abs=0.01 * second_off + 1e-6)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.blueprint.reader import parse_scene, read_scene
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.studies.tolerance.samples import shifted
 from sim.studies.tolerance.uncertainties import KINDS, TAPE_M, Uncertainty, uncertainties_of
 from tests.studies.compare.layouts import ON_DESK, ON_STANDS, SCENES
@@ -16,7 +16,7 @@ from tests.studies.compare.layouts import ON_DESK, ON_STANDS, SCENES
 
 def uncertainties(text: str) -> dict[str, Uncertainty]:
     scene = parse_scene(text, Path("nowhere"))
-    return {one.name: one for one in uncertainties_of(scene.blueprint, set_stage(scene.blueprint, scene.folder))}
+    return {one.name: one for one in uncertainties_of(scene.blueprint, build_scene(scene.blueprint, scene.folder))}
 
 
 def at(record: Any, place: tuple[str | int, ...]) -> float:
@@ -45,7 +45,7 @@ def test_every_place_is_a_length_of_the_scene() -> None:
         if not path.is_dir():
             continue
         scene = read_scene(path)
-        known = uncertainties_of(scene.blueprint, set_stage(scene.blueprint, scene.folder))
+        known = uncertainties_of(scene.blueprint, build_scene(scene.blueprint, scene.folder))
         assert len({one.name for one in known}) == len(known), path.name
         for one in known:
             for place in one.places:
@@ -70,7 +70,7 @@ def test_a_height_that_follows_from_a_stand_is_that_of_the_stand() -> None:
 
 def test_what_is_built_in_stays_in_its_wall() -> None:
     scene = read_scene(SCENES / "control-room-built-in")
-    names = {one.name for one in uncertainties_of(scene.blueprint, set_stage(scene.blueprint, scene.folder))}
+    names = {one.name for one in uncertainties_of(scene.blueprint, build_scene(scene.blueprint, scene.folder))}
     assert "left.from_left" in names
     assert not {"left.from_front", "left placed, from_front"} & names
 

@@ -45,7 +45,7 @@ def test_a_screen_of_25_lines_holds_it_with_the_files(traced_attic: Results) -> 
     text = shown(traced_attic, 160, most=None)
     listed = 6  # an empty line, where to, three files, and what tells of the rest
     folded = sum(len(line) > 159 for line in text.splitlines())
-    assert len(text.splitlines()) + listed - folded <= 25 + len(traced_attic.stage.warnings)
+    assert len(text.splitlines()) + listed - folded <= 25 + len(traced_attic.built.warnings)
 
 
 def test_fragile_is_a_word(traced_attic: Results) -> None:
@@ -92,7 +92,7 @@ def test_verdicts_are_sentences(traced_attic: Results) -> None:
     sentence = verdict_sentence(traced_attic, verdict)
     assert sentence.startswith(f"left at the ear: {len(verdict.offenders)} arrivals are above -15 dB from 0 to 20 ms")
     level = db_beside(worst.worst_db, -15.0)
-    assert f"the worst is {worst.way}: {level}, {worst.main.delay_ms:.2f} ms after the direct sound." in sentence
+    assert f"the worst is {worst.via}: {level}, {worst.main.delay_ms:.2f} ms after the direct sound." in sentence
     met = verdict_sentence(traced_attic, Verdict("left", "ear", True, (), ()))
     assert met == "left at the ear: the target is met, nothing is above -15 dB from 0 to 20 ms (1 kHz to 8 kHz)."
     one = verdict_sentence(traced_attic, replace(verdict, offenders=verdict.offenders[:1]))

@@ -12,7 +12,7 @@ import numpy as np
 from sim.acoustics.bands import octave_bands
 from sim.blueprint.reader import SceneFile, read_scene
 from sim.blueprint.schema import Blueprint
-from sim.placement.stage import Stage, set_stage
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.propagation.edges.tracing import no_edge_paths
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.arrivals import in_target_band, judge, judged_from_hz, list_arrivals, rank_by_harm
@@ -25,7 +25,7 @@ from sim.studies.treat.domain import Group, PlacementDomain, placement_domain
 from sim.studies.treat.scoring import EarlyReflections
 from sim.studies.treat.search import Searcher
 from sim.studies.treat.stock import limits_of
-from tests.staged import blueprint_of, box, loudspeaker
+from tests.built_scenes import blueprint_of, box, loudspeaker
 
 SCENES = Path(__file__).parents[3] / "scenes"
 NOWHERE = Path("no-folder")
@@ -42,21 +42,21 @@ def small_room(**more: Any) -> Blueprint:
 
 
 def domain_of(blueprint: Blueprint) -> PlacementDomain:
-    return placement_domain(set_stage(blueprint, NOWHERE), blueprint)
+    return placement_domain(build_scene(blueprint, NOWHERE), blueprint)
 
 
 def surface_number(domain: PlacementDomain, name: str) -> int:
     return next(i for i, surface in enumerate(domain.surfaces) if surface.name == name)
 
 
-def searcher_of(stage: Stage, blueprint: Blueprint, panels: int | None = None) -> tuple[Searcher, list[Group]]:
+def searcher_of(built: BuiltScene, blueprint: Blueprint, panels: int | None = None) -> tuple[Searcher, list[Group]]:
     """A search over the candidates of the surface maps, and these."""
     bands = octave_bands()
-    domain = placement_domain(stage, blueprint)
+    domain = placement_domain(built, blueprint)
     method = blueprint.method
-    maps = surface_maps(stage, bands, method.grid, method.placement_error)
+    maps = surface_maps(built, bands, method.grid, method.placement_error)
     tables = energy_tables(domain, maps, in_target_band(bands, blueprint.target))
-    reflections = EarlyReflections(stage, blueprint.target, [s.plane for s in domain.surfaces])
+    reflections = EarlyReflections(built, blueprint.target, [s.plane for s in domain.surfaces])
     limits = limits_of(blueprint, panels, None)
     searcher = Searcher(domain, reflections, limits, lambda group: coverage(tables, group))
     return searcher, candidate_groups(domain, tables)
@@ -65,23 +65,23 @@ def searcher_of(stage: Stage, blueprint: Blueprint, panels: int | None = None) -
 @cache
 def demo(name: str, panels: int | None = None) -> tuple[SceneFile, Searcher, list[Group]]:
     scene = read_scene(SCENES / name)
-    stage = set_stage(scene.blueprint, scene.folder)
-    return (scene, *searcher_of(stage, scene.blueprint, panels))
+    built = build_scene(scene.blueprint, scene.folder)
+    return (scene, *searcher_of(built, scene.blueprint, panels))
 
 
 def quick_trace(scene: SceneFile, *_: Any) -> Results:
     """As the pipeline traces, without ways round edges and with two mirrors at most."""
     blueprint = scene.blueprint
-    stage = set_stage(blueprint, scene.folder)
-    paths, bands = trace_paths(stage, 2), octave_bands()
-    arrivals = rank_by_harm(list_arrivals(stage, paths, bands, blueprint.target), blueprint.target)
-    response = ear_response(stage, paths, no_edge_paths())
-    curve = energy_time_curve(stage, response, bands, arrivals)
-    maps = surface_maps(stage, bands, blueprint.method.grid, blueprint.method.placement_error)
+    built = build_scene(blueprint, scene.folder)
+    paths, bands = trace_paths(built, 2), octave_bands()
+    arrivals = rank_by_harm(list_arrivals(built, paths, bands, blueprint.target), blueprint.target)
+    response = ear_response(built, paths, no_edge_paths())
+    curve = energy_time_curve(built, response, bands, arrivals)
+    maps = surface_maps(built, bands, blueprint.method.grid, blueprint.method.placement_error)
     responses = Responses(
-        bands, arrivals, response, curve, maps, judge(arrivals, blueprint.target), judged_from_hz(blueprint, stage), ()
+        bands, arrivals, response, curve, maps, judge(arrivals, blueprint.target), judged_from_hz(blueprint, built), ()
     )
-    return Results(scene, stage, paths, (), responses, no_edge_paths())
+    return Results(scene, built, paths, (), responses, no_edge_paths())
 
 
 def with_treatment(blueprint: Blueprint, **more: Any) -> Blueprint:

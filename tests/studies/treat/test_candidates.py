@@ -14,7 +14,7 @@ from tests.studies.treat.planned import domain_of, small_room, surface_number
 BLUEPRINT = small_room()
 DOMAIN = domain_of(BLUEPRINT)
 BANDS = octave_bands()
-TABLES = energy_tables(DOMAIN, surface_maps(DOMAIN.stage, BANDS, 0.05, 0.03), in_target_band(BANDS, BLUEPRINT.target))
+TABLES = energy_tables(DOMAIN, surface_maps(DOMAIN.built, BANDS, 0.05, 0.03), in_target_band(BANDS, BLUEPRINT.target))
 
 
 @given(st.floats(0.0, 3.0), st.floats(0.0, 1.5), st.floats(0.1, 1.0), st.floats(0.1, 1.0))

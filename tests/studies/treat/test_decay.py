@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.studies.treat.stock import decay_of
-from tests.staged import blueprint_of, box, loudspeaker
+from tests.built_scenes import blueprint_of, box, loudspeaker
 from tests.studies.treat.planned import NOWHERE
 
 PANEL = {"name": "one", "surface": "left wall", "from_front": [1.0, 2.0], "up": [0.5, 1.5], "material": "100 mm wool"}
@@ -15,7 +15,7 @@ PANEL = {"name": "one", "surface": "left wall", "from_front": [1.0, 2.0], "up": 
 def room(alpha: float, panels: int = 0):
     at = [{**PANEL, "name": str(i), "from_front": [0.1 + i * 1.1, 1.1 + i * 1.1]} for i in range(panels)]
     sources = [loudspeaker((0.9, 0.9, 1.2), name="left")]
-    return set_stage(
+    return build_scene(
         blueprint_of(
             box(5.0, 4.0, 2.5, "walls"), sources, (2.0, 2.0, 1.2), absorption={"walls": [alpha] * 8}, panels=at
         ),

@@ -98,7 +98,7 @@ def test_bedroom_says_what_it_does_not_reach(bedroom) -> None:
     assert "front wall" in bedroom.stopped or "rear wall" in bedroom.stopped
     assert len(bedroom.panels) == 3
     assert bedroom.parked is not None
-    assert len(bedroom.parked.stage.panels) == 2
+    assert len(bedroom.parked.built.panels) == 2
     assert any("Left against right" in words for words in bedroom.advice)
 
 
@@ -113,7 +113,7 @@ def test_what_a_panel_takes_off_is_told_in_the_octave_that_is_left(bedroom) -> N
             r"(\w+).*?, (.*) at .* ms: (-[\d.]+) dB in the (\d+) k?Hz octave\. The panel takes (\d+) dB off", words
         ).groups()
         band = int(np.flatnonzero(np.array(centers) == int(hz) * 1000)[0])
-        pair = next(p for p in pairs if p.after and p.before.loudspeaker == who and p.before.way == way)
+        pair = next(p for p in pairs if p.after and p.before.loudspeaker == who and p.before.via == way)
         assert pair.after.level_db[band] == pytest.approx(float(left_db), abs=0.051)
         assert pair.before.level_db[band] - pair.after.level_db[band] == pytest.approx(float(off_db), abs=0.501)
 

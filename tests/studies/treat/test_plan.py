@@ -5,7 +5,7 @@ import pytest
 from sim.blueprint.reader import parse_scene, read_scene
 from sim.blueprint.writing import to_toml
 from sim.errors import SceneError
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.studies.treat.plan import plan_treatment
 from tests.studies.treat.planned import SCENES, changed, quick_trace, small_room
 
@@ -54,9 +54,9 @@ def test_treated_scenes_pass_every_check_and_keep_their_unit(tmp_path) -> None:
     scene = read_scene(SCENES / "bedroom-on-desk")
     plan = plan_treatment(scene, quick_trace, silent)
     again = parse_scene(to_toml(plan.working.scene.blueprint), scene.folder)
-    stage = set_stage(again.blueprint, scene.folder)
-    assert [panel.name for panel in stage.panels] == [one.panel.name for one in plan.panels]
-    assert stage.warnings == ()
+    built = build_scene(again.blueprint, scene.folder)
+    assert [panel.name for panel in built.panels] == [one.panel.name for one in plan.panels]
+    assert built.warnings == ()
     assert plan.working.scene.blueprint.units == scene.blueprint.units
     assert plan.working.scene.digest != scene.digest
     assert {one.step for one in plan.panels} == set(range(1, len(plan.measures)))
@@ -71,7 +71,7 @@ def test_panels_that_hang_already_stay(tmp_path) -> None:
         "material": "50 mm wool",
     }
     plan = plan_treatment(scene_of(tmp_path, panels=[there]), quick_trace, silent, panels=3)
-    names = [panel.name for panel in plan.working.stage.panels]
+    names = [panel.name for panel in plan.working.built.panels]
     assert names[0] == "old"
     assert len(names) == 1 + len(plan.panels)
 

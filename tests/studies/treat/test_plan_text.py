@@ -40,8 +40,8 @@ def test_edges_are_told_in_the_unit_of_the_scene(attic) -> None:
 def test_a_treated_scene_with_a_mesh_can_be_checked_where_it_is_written(attic, tmp_path) -> None:
     write_plan(attic, tmp_path / "plan.txt")
     write_treated_scene(attic, tmp_path / "treated.toml")
-    _, stage = build(tmp_path / "treated.toml")
-    assert [panel.name for panel in stage.panels] == [one.panel.name for one in attic.panels]
+    _, built = build(tmp_path / "treated.toml")
+    assert [panel.name for panel in built.panels] == [one.panel.name for one in attic.panels]
     assert (tmp_path / "plan.txt").read_text(encoding="utf-8").startswith("Treatment plan: Attic")
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from sim.acoustics.bands import sample_frequencies
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import path_gains
 from sim.responses.surface_map import head_positions
@@ -14,15 +14,15 @@ from sim.studies.treat.scoring import BELOW_TARGET, ORDER, POINTS_PER_OCTAVE, Ea
 from tests.studies.treat.planned import NOWHERE, domain_of, small_room, surface_number
 
 
-def slow_energies(stage, target, planes, bands) -> list[tuple[int, np.ndarray]]:
-    """Loudspeaker and energies (octave,) of each arrival, summed path by path with the panels of the stage."""
-    heads = stage.ears[0] + head_positions(stage.head_box)
-    stage = replace(stage, ears=heads, listener_names=tuple(str(i) for i in range(len(heads))))
+def slow_energies(built, target, planes, bands) -> list[tuple[int, np.ndarray]]:
+    """Loudspeaker and energies (octave,) of each arrival, summed path by path with the panels of the built scene."""
+    heads = built.ears[0] + head_positions(built.head_box)
+    built = replace(built, ears=heads, listener_names=tuple(str(i) for i in range(len(heads))))
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
-    paths = trace_paths(stage, ORDER)
-    gains = path_gains(stage, paths, frequencies.ravel()).reshape(len(paths), *frequencies.shape)
+    paths = trace_paths(built, ORDER)
+    gains = path_gains(built, paths, frequencies.ravel()).reshape(len(paths), *frequencies.shape)
     found = []
-    for s in range(len(stage.loudspeakers)):
+    for s in range(len(built.loudspeakers)):
         for place in range(len(heads)):
             rows = [r for r in range(len(paths)) if paths.loudspeaker[r] == s and paths.listener[r] == place]
             direct = sum(gains[r] for r in rows if paths.order[r] == 0)
@@ -30,9 +30,9 @@ def slow_energies(stage, target, planes, bands) -> list[tuple[int, np.ndarray]]:
             ways: dict[tuple[int, ...], np.ndarray] = {}
             for r in rows:
                 facets = [f for f in paths.facets[r] if f >= 0]
-                delay = 1000.0 * (paths.length_m[r] - straight[paths.driver[r]]) / stage.air.speed_of_sound_m_s
+                delay = 1000.0 * (paths.length_m[r] - straight[paths.driver[r]]) / built.air.speed_of_sound_m_s
                 inside = target.window_ms[0] <= delay <= target.window_ms[1]
-                if facets and inside and any(stage.room.arrays.plane[f] in planes for f in facets):
+                if facets and inside and any(built.room.arrays.plane[f] in planes for f in facets):
                     ways[tuple(facets)] = ways.get(tuple(facets), 0.0) + gains[r]
             reference = np.mean(np.abs(direct) ** 2, axis=1)
             found += [(s, np.mean(np.abs(way) ** 2, axis=1) / reference) for way in ways.values()]
@@ -43,7 +43,7 @@ def test_a_set_of_panels_scores_as_the_stage_built_with_them() -> None:
     blueprint = small_room()
     domain = domain_of(blueprint)
     planes = [surface.plane for surface in domain.surfaces]
-    quick = EarlyReflections(domain.stage, blueprint.target, planes)
+    quick = EarlyReflections(domain.built, blueprint.target, planes)
     groups = [
         domain.group_at(surface_number(domain, "left wall"), 0, (1.0, 0.6, 1.6, 1.8)),
         domain.group_at(surface_number(domain, "ceiling"), 0, (0.8, 1.2, 2.0, 1.8)),
@@ -54,10 +54,10 @@ def test_a_set_of_panels_scores_as_the_stage_built_with_them() -> None:
         finish = domain.finishes[spot.stock][spot.surface]
         changes.append(quick.change(surface.plane, surface.normal, finish, domain.corners_m(spot)))
     records = [panel for made in panel_records(domain, groups) for panel in made]
-    built = set_stage(treated_blueprint(blueprint, records, "treated"), NOWHERE)
-    for stage, added in ((domain.stage, []), (built, changes)):
-        slow = slow_energies(stage, blueprint.target, planes, quick.bands)
-        places = len(head_positions(stage.head_box))
+    put_up = build_scene(treated_blueprint(blueprint, records, "treated"), NOWHERE)
+    for built, added in ((domain.built, []), (put_up, changes)):
+        slow = slow_energies(built, blueprint.target, planes, quick.bands)
+        places = len(head_positions(built.head_box))
         early = np.zeros((2, len(quick.bands)))
         for s, energy in slow:
             early[s] += energy / places
@@ -77,7 +77,7 @@ def test_a_set_of_panels_scores_as_the_stage_built_with_them() -> None:
 def test_panels_lower_what_reaches_the_head() -> None:
     blueprint = small_room()
     domain = domain_of(blueprint)
-    quick = EarlyReflections(domain.stage, blueprint.target, [surface.plane for surface in domain.surfaces])
+    quick = EarlyReflections(domain.built, blueprint.target, [surface.plane for surface in domain.surfaces])
     spot = domain.group_at(surface_number(domain, "left wall"), 0, (1.0, 0.6, 1.6, 1.8)).spots[0]
     surface = domain.surfaces[spot.surface]
     change = quick.change(surface.plane, surface.normal, domain.finishes[0][spot.surface], domain.corners_m(spot))

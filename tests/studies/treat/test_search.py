@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.responses.measure import SAME_DB
 from sim.studies.treat import search
 from sim.studies.treat.hanging import panel_records, treated_blueprint
@@ -23,19 +23,19 @@ ADDED_UP_DB = 0.5
 @pytest.fixture(scope="module")
 def small():
     blueprint = small_room()
-    stage = set_stage(blueprint, NOWHERE)
-    searcher, pool = searcher_of(stage, blueprint, panels=4)
+    built = build_scene(blueprint, NOWHERE)
+    searcher, pool = searcher_of(built, blueprint, panels=4)
     return blueprint, searcher, pool
 
 
 def brute_force_db(blueprint, searcher, groups) -> float:
-    """Score of groups from a stage that is built with their panels, path by path."""
+    """Score of groups from a built scene that is built with their panels, path by path."""
     domain = searcher.domain
     records = [panel for made in panel_records(domain, groups) for panel in made]
-    stage = set_stage(treated_blueprint(blueprint, records, "treated"), NOWHERE)
+    built = build_scene(treated_blueprint(blueprint, records, "treated"), NOWHERE)
     planes = [surface.plane for surface in domain.surfaces]
-    energies = slow_energies(stage, blueprint.target, planes, searcher.reflections.bands)
-    places, target = 2 * len(searcher.reflections._stage.ears), blueprint.target
+    energies = slow_energies(built, blueprint.target, planes, searcher.reflections.bands)
+    places, target = 2 * len(searcher.reflections._built.ears), blueprint.target
     over = sum(np.maximum(10.0 * np.log10(e) - target.level_db, 0.0).mean() for _, e in energies) / places
     level = 10.0 * np.log10(sum(e.sum() for _, e in energies) / places / len(searcher.reflections.bands))
     return float(target.weights.early * over + BELOW_TARGET * level + preference_cost_db(domain, groups))
@@ -53,7 +53,7 @@ def test_the_best_of_a_small_pool_is_that_of_brute_force(small) -> None:
     scores = [brute_force_db(blueprint, searcher, groups) for groups in sets]
     limited = searcher.with_limits(replace(searcher.limits, panels=4))
     best = limited.best(few)
-    # the search takes the coupling of a panel as if it lay about the reflection point, the built stage does not: each
+    # the search takes the coupling of a panel as if it lay about the reflection point, the built scene does not: each
     # of some twenty ways may be off by a few hundredths of a decibel, and the score adds them up
     if len(best.groups) <= 2:
         assert best.score_db == pytest.approx(min(scores), abs=ADDED_UP_DB)

@@ -7,10 +7,10 @@ from hypothesis import strategies as st
 
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
-from sim.placement.stage import set_stage
+from sim.placement.built_scene import build_scene
 from sim.studies.treat.domain import Group, Spot, placement_domain
 from sim.studies.treat.hanging import panel_records, treated_blueprint
-from tests.staged import block
+from tests.built_scenes import block
 from tests.studies.treat.planned import NOWHERE, domain_of, small_room, surface_number
 
 WINDOW = {"name": "window", "kind": "window", "surface": "left wall", "from_front": [0.8, 1.6], "up": [0.9, 2.0]}
@@ -129,8 +129,8 @@ def test_what_a_zone_allows_the_stage_takes(furnished, domain, surface, a, b, tu
     if allowed == "no":
         return
     records = panel_records(domain, [Group((spot,), "single")])
-    stage = set_stage(treated_blueprint(furnished, records[0], "treated"), NOWHERE)
-    low, high = stage.panels[0].corners_m.min(axis=0), stage.panels[0].corners_m.max(axis=0)
+    built = build_scene(treated_blueprint(furnished, records[0], "treated"), NOWHERE)
+    low, high = built.panels[0].corners_m.min(axis=0), built.panels[0].corners_m.max(axis=0)
     mine = domain.corners_m(spot)
     assert np.allclose(low, mine.min(axis=0), atol=1e-4)
     assert np.allclose(high, mine.max(axis=0), atol=1e-4)
@@ -165,8 +165,8 @@ def test_panels_that_would_share_a_corner_of_the_room_collide(domain) -> None:
 
 def test_the_placement_domain_rounds_the_mirror_plane_to_a_tidy_step() -> None:
     blueprint = small_room()
-    stage = set_stage(blueprint, NOWHERE)
-    assert placement_domain(stage, blueprint).middle_m == 1.5
-    inches = placement_domain(stage, blueprint.model_copy(update={"units": "in"}))
+    built = build_scene(blueprint, NOWHERE)
+    assert placement_domain(built, blueprint).middle_m == 1.5
+    inches = placement_domain(built, blueprint.model_copy(update={"units": "in"}))
     assert inches.middle_m / 0.0127 == pytest.approx(round(inches.middle_m / 0.0127))
     assert abs(inches.middle_m - 1.5) <= 0.00635

@@ -1,4 +1,4 @@
-"""The stage: everything in its place, volumes and materials."""
+"""The built scene: everything in its place, volumes and materials."""
 
 from __future__ import annotations
 
@@ -9,15 +9,15 @@ from hypothesis import strategies as st
 
 from sim.acoustics.materials import find_material
 from sim.errors import SceneError
-from sim.placement.stage import enclosed_volume_m3
+from sim.placement.built_scene import enclosed_volume_m3
+from tests.built_scenes import box, built_scene_of, desk, loudspeaker, prism
 from tests.geometry.furnished import box_patches, prism_patches, star_outline
-from tests.staged import box, desk, loudspeaker, prism, stage_of
 
 EAR = (2.6, 2.0, 1.2)
 
 
 def test_what_a_stage_holds() -> None:
-    stage = stage_of(
+    built = built_scene_of(
         box(5.0, 4.0, 2.6, {"floor": "carpet on felt"}),
         [loudspeaker((1.0, 1.2, 1.2), "left", model="two-way"), loudspeaker((1.0, 2.8, 1.2), "right")],
         EAR,
@@ -25,14 +25,14 @@ def test_what_a_stage_holds() -> None:
         listener={"second_seat": {"name": "sofa", "ear": {"from_front": 4.0, "from_left": 2.0, "up": 1.0}}},
         air={"temperature_c": 25.0},
     )
-    assert stage.room.owners == ("room", "desk", "left loudspeaker")
-    assert [one.name for one in stage.loudspeakers] == ["left", "right"]
-    assert stage.ears.tolist() == [[2.6, 2.0, 1.2], [4.0, 2.0, 1.0]]
-    assert stage.listener_names == ("ear", "sofa")
-    assert stage.head_box.tolist() == [0.30, 0.30, 0.10]
-    assert stage.volume_m3 == pytest.approx(52.0)
-    assert stage.air.speed_of_sound_m_s == pytest.approx(346.114, abs=1e-3)
-    rows = dict(zip([facet.name for facet in stage.room.facets], stage.absorption.tolist(), strict=True))
+    assert built.room.owners == ("room", "desk", "left loudspeaker")
+    assert [one.name for one in built.loudspeakers] == ["left", "right"]
+    assert built.ears.tolist() == [[2.6, 2.0, 1.2], [4.0, 2.0, 1.0]]
+    assert built.listener_names == ("ear", "sofa")
+    assert built.head_box.tolist() == [0.30, 0.30, 0.10]
+    assert built.volume_m3 == pytest.approx(52.0)
+    assert built.air.speed_of_sound_m_s == pytest.approx(346.114, abs=1e-3)
+    rows = dict(zip([facet.name for facet in built.room.facets], built.absorption.tolist(), strict=True))
     printed = find_material("carpet on felt").absorption
     assert rows["floor"] == pytest.approx(printed)
     assert rows["ceiling"] == [0.0] * 8
@@ -40,15 +40,17 @@ def test_what_a_stage_holds() -> None:
 
 
 def test_a_scenes_own_material_goes_before_the_library() -> None:
-    stage = stage_of(box(5.0, 4.0, 2.6, {"floor": "brick"}), [(1.0, 1.2, 1.2)], EAR, absorption={"brick": [0.5] * 8})
-    (floor,) = stage.room.facet_numbers("floor")
-    assert stage.absorption[floor].tolist() == [0.5] * 8
+    built = built_scene_of(
+        box(5.0, 4.0, 2.6, {"floor": "brick"}), [(1.0, 1.2, 1.2)], EAR, absorption={"brick": [0.5] * 8}
+    )
+    (floor,) = built.room.facet_numbers("floor")
+    assert built.absorption[floor].tolist() == [0.5] * 8
 
 
 def test_drivers_that_do_not_fit_are_told_with_the_loudspeaker() -> None:
     models = {"odd": {"kind": "two-way", "spacing": 0.01}}
     with pytest.raises(SceneError) as raised:
-        stage_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.2), model="odd")], EAR, models=models)
+        built_scene_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.2), model="odd")], EAR, models=models)
     assert raised.value.where == "loudspeakers[0]"
     assert "overlap" in raised.value.found
 
@@ -64,10 +66,10 @@ def test_enclosed_volume_is_floor_area_times_height(seed: int, corners: int, fli
 
 def test_furniture_takes_nothing_from_the_volume() -> None:
     assert box_patches(np.zeros(3), np.ones(3), "room")
-    stage = stage_of(
+    built = built_scene_of(
         prism([(0.0, 0.0), (0.0, 4.0), (5.0, 4.0), (5.0, 0.0)], 2.6),
         [(1.0, 1.2, 1.2)],
         EAR,
         furniture=[desk((1.3, 2.0), (1.0, 3.0), 0.74, front="solid")],
     )
-    assert stage.volume_m3 == pytest.approx(52.0)
+    assert built.volume_m3 == pytest.approx(52.0)

@@ -1,4 +1,4 @@
-"""The stage set: room, furniture, loudspeakers and listener, built from a scene and found possible."""
+"""The built scene: room, furniture, loudspeakers and listener, built from a scene and found possible."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ from sim.placement.supports import placed_loudspeakers, silent_loudspeakers
 
 @printable
 @dataclass(frozen=True, slots=True)
-class Stage:
+class BuiltScene:
     """Everything in its place.
 
     Attributes
@@ -91,7 +91,7 @@ class Stage:
         return frozenset(one.body for one in self.loudspeakers if not one.built_into)
 
 
-def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
+def build_scene(blueprint: Blueprint, folder: Path) -> BuiltScene:
     """Build room, furniture and loudspeakers.
 
     Raises
@@ -126,7 +126,7 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
     panels, panel_notes = place_panels(blueprint, room, finishes)
     notes += [*everyday_notes(used, blueprint), *panel_notes, *range_notes(finishes, air)]
     triangles = np.concatenate([patch.triangles for patch in enclosure.patches])
-    stage = Stage(
+    built = BuiltScene(
         room=room,
         loudspeakers=tuple(loudspeakers),
         ears=frozen(np.array(seats)),
@@ -144,11 +144,11 @@ def set_stage(blueprint: Blueprint, folder: Path) -> Stage:
     )
     pieces = solids_of(blueprint.furniture)
     joined = judge_furniture(room, triangles, pieces, blueprint.units)
-    refuse_collisions(stage.room, (*stage.loudspeakers, *silent), stage.ears, stage.listener_names, pieces)
+    refuse_collisions(built.room, (*built.loudspeakers, *silent), built.ears, built.listener_names, pieces)
     in_the_way = refuse_panel_collisions(
-        room, panels, [*loudspeakers, *silent], stage.ears, names, stage.head_box, blueprint.openings
+        room, panels, [*loudspeakers, *silent], built.ears, names, built.head_box, blueprint.openings
     )
-    return replace(stage, notes=(*stage.notes, *joined, *in_the_way))
+    return replace(built, notes=(*built.notes, *joined, *in_the_way))
 
 
 def enclosed_volume_m3(triangles: FloatArray) -> float:

@@ -1,4 +1,4 @@
-"""Stages for tests, told by a few numbers: one room, point loudspeakers, one ear, hard surfaces in dry words."""
+"""Built scenes for tests, told by a few numbers: one room, point loudspeakers, one ear, hard surfaces in dry words."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from sim.blueprint.schema import Blueprint
 from sim.geometry.patches import Patch
 from sim.geometry.room import build_room
 from sim.loudspeakers.catalogue import generic_loudspeaker
+from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.poses import PlacedLoudspeaker
-from sim.placement.stage import Stage, set_stage
 
 NOWHERE = Path("no-folder")
 HARD = [0.0] * 8
@@ -76,21 +76,21 @@ def blueprint_of(room: dict[str, Any], sources: list[Point | dict[str, Any]], ea
     )
 
 
-def stage_of(room: dict[str, Any], sources: list[Any], ear: Point, **more: Any) -> Stage:
-    """Set the stage of `blueprint_of`."""
-    return set_stage(blueprint_of(room, sources, ear, **more), NOWHERE)
+def built_scene_of(room: dict[str, Any], sources: list[Any], ear: Point, **more: Any) -> BuiltScene:
+    """Build the scene of `blueprint_of`."""
+    return build_scene(blueprint_of(room, sources, ear, **more), NOWHERE)
 
 
-def turned_stage(stage: Stage, rotation: np.ndarray, shift: np.ndarray) -> Stage:
-    """The same stage, everything turned (3, 3) and then moved (3,) together."""
+def turned_stage(built: BuiltScene, rotation: np.ndarray, shift: np.ndarray) -> BuiltScene:
+    """The same built scene, everything turned (3, 3) and then moved (3,) together."""
     patches = [
         Patch(
             facet.name,
             facet.owner,
             facet.material,
-            stage.room.triangles[stage.room.facet_of_triangle == number] @ rotation.T + shift,
+            built.room.triangles[built.room.facet_of_triangle == number] @ rotation.T + shift,
         )
-        for number, facet in enumerate(stage.room.facets)
+        for number, facet in enumerate(built.room.facets)
     ]
     moved = [
         replace(
@@ -99,13 +99,13 @@ def turned_stage(stage: Stage, rotation: np.ndarray, shift: np.ndarray) -> Stage
             rotation=rotation @ one.rotation,
             driver_points=one.driver_points @ rotation.T + shift,
         )
-        for one in stage.loudspeakers
+        for one in built.loudspeakers
     ]
-    return replace(stage, room=build_room(patches), loudspeakers=tuple(moved), ears=stage.ears @ rotation.T + shift)
+    return replace(built, room=build_room(patches), loudspeakers=tuple(moved), ears=built.ears @ rotation.T + shift)
 
 
-def bare_stage(patches: list[Patch], sources: np.ndarray, ear: np.ndarray) -> Stage:
-    """A stage of ready-made patches with hard surfaces and point loudspeakers (s, 3) that have no box."""
+def bare_stage(patches: list[Patch], sources: np.ndarray, ear: np.ndarray) -> BuiltScene:
+    """A built scene of ready-made patches with hard surfaces and point loudspeakers (s, 3) that have no box."""
     room = build_room(patches)
     model = generic_loudspeaker("point")
     placed = [
@@ -124,7 +124,7 @@ def bare_stage(patches: list[Patch], sources: np.ndarray, ear: np.ndarray) -> St
         )
         for number, place in enumerate(sources)
     ]
-    return Stage(
+    return BuiltScene(
         room=room,
         loudspeakers=tuple(placed),
         ears=np.array([ear]),
