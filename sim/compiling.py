@@ -61,7 +61,7 @@ def compile_kernels(progress: Report | None = None, groups: Iterable[str] | None
     BounceplanError
         For a group that there is not.
     """
-    from sim.machine.kernel_folder import kernel_folder
+    from sim.machine.kernel_cache import kernel_folder
 
     say = progress or say_nothing
     wanted = tuple(GROUPS) if groups is None else tuple(groups)
@@ -196,8 +196,7 @@ GROUPS: Final[dict[str, tuple[int, Callable[[], None]]]] = {
 
 def _is_compiled(group: str) -> bool:
     """Whether every kernel that the work of a group took, when it was compiled, is still there and whole."""
-    from sim.machine.kernel_cache import is_whole
-    from sim.machine.kernel_folder import kernel_folder
+    from sim.machine.kernel_cache import is_whole, kernel_folder
 
     folder = kernel_folder().path
     try:
@@ -209,8 +208,7 @@ def _is_compiled(group: str) -> bool:
 
 def _note(group: str) -> None:
     """Note what the work of a group has taken; where that cannot be kept, it is compiled again next time."""
-    from sim.machine.kernel_cache import files_touched
-    from sim.machine.kernel_folder import kernel_folder
+    from sim.machine.kernel_cache import files_touched, kernel_folder
 
     folder = kernel_folder().path
     with suppress(OSError), tempfile.TemporaryDirectory(prefix=".", dir=folder) as place:

@@ -13,9 +13,9 @@ import pytest
 from sim import compiling
 from sim.compiling import GROUPS, compile_kernels
 from sim.errors import BounceplanError
-from sim.machine import kernel_cache, kernel_folder
-from sim.machine.kernel_cache import kept
-from sim.machine.kernel_folder import KernelFolder
+from sim.machine import kernel_cache
+from sim.machine import kernel_cache as kernel_folder
+from sim.machine.kernel_cache import KernelFolder, kept
 
 HOME = Path(__file__).resolve().parent.parent
 FIRST = "first run on this machine: compiling the ray kernels, once (about 12 s)"

@@ -19,8 +19,7 @@ import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.loudspeakers.box_solver import Disc, Size
-from sim.loudspeakers.box_store import table_of
-from sim.loudspeakers.box_tables import FINE_DEG, BoxedDriver, wavenumbers_of
+from sim.loudspeakers.box_tables import FINE_DEG, BoxedDriver, table_of, wavenumbers_of
 
 FADES_FROM: Final = 0.8
 """From this fraction of the highest wavenumber of its table a driver fades into its edges."""

@@ -17,10 +17,10 @@ import numpy as np
 from sim.arrays import BoolArray, ComplexArray, FloatArray
 from sim.blueprint.error_messages import shown
 from sim.errors import SceneError
-from sim.loudspeakers.delimited import read_delimited, refuse_radians
 from sim.loudspeakers.directivity_data import DirectivityData
 from sim.loudspeakers.normalising import LARGEST, measured_data
 from sim.loudspeakers.orbits import NAMES
+from sim.loudspeakers.polar_files import read_delimited, refuse_radians
 
 POINTS_PER_OCTAVE: Final = 24
 LOWEST_HZ: Final = 20.0

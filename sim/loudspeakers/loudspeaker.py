@@ -11,8 +11,7 @@ from numpy.typing import ArrayLike
 from sim.answers import Answer
 from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.loudspeakers.box_directivity import box_directivity
-from sim.loudspeakers.box_store import ready
-from sim.loudspeakers.box_tables import TENTH_MM, BoxedDriver
+from sim.loudspeakers.box_tables import TENTH_MM, BoxedDriver, ready
 from sim.loudspeakers.directivity_data import DirectivityData
 from sim.loudspeakers.pistons import driver_in_wall, waveguide_radius
 from sim.loudspeakers.signal import MOST_LIFT_DB, Driver, adjusted_fractions, branch_responses, driver_fractions

@@ -3,7 +3,7 @@
 Read are FreeFieldDirectivityTF (AES69-2022), and the older general conventions with a loudspeaker in the middle and
 receivers around it, or one receiver and a loudspeaker that is turned: GeneralTF, GeneralFIR, GeneralTF-E, GeneralFIR-E
 with one emitter, FreeFieldDirectivityFIR.  Every pair of measurement and receiver gives one direction from the source
-(`sim.loudspeakers.sofa_places`).
+(`sim.loudspeakers.sofa_contents`).
 """
 
 from __future__ import annotations
@@ -20,8 +20,7 @@ from sim.loudspeakers.directivity_data import DirectivityData
 from sim.loudspeakers.impulse_responses import directivity_of_impulses
 from sim.loudspeakers.normalising import measured_data
 from sim.loudspeakers.sofa_child import LOUDSPEAKER_CONVENTIONS
-from sim.loudspeakers.sofa_contents import SofaContents, read_contents
-from sim.loudspeakers.sofa_places import ways_of
+from sim.loudspeakers.sofa_contents import SofaContents, read_contents, ways_of
 
 ALL_ONE_WAY_DEG: Final = 1.0
 _AS_ASKED: Final = "write it as the convention asks, AES69-2022"

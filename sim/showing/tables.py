@@ -14,8 +14,7 @@ from sim.arrays import FloatArray
 from sim.propagation.paths import FRAGILE_M, Candidate
 from sim.responses.records import Arrival, Part, Results
 from sim.showing.archive.results import write_results
-from sim.showing.cells import number_cell, write_records, write_table, yes_cell
-from sim.showing.numbers import format_length
+from sim.showing.numbers import format_length, number_cell, write_records, write_table, yes_cell
 from sim.showing.readme import write_readme
 from sim.showing.tape import tape_coordinates
 

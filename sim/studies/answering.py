@@ -49,8 +49,8 @@ def draw_and_list(chosen: argparse.Namespace, answer: Answer) -> None:
     OutputError
         If they cannot be written.
     """
+    from sim.showing.file_meanings import NAME, write_folder_page
     from sim.showing.folder import adding_to
-    from sim.showing.folder_page import NAME, write_folder_page
     from sim.studies.saving import answer_lines, draw_answer
 
     folder: Path = chosen.output

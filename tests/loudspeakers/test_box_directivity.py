@@ -10,8 +10,18 @@ import pytest
 import sim.loudspeakers.box_solver as solver
 from sim.loudspeakers.box_directivity import FADES_FROM, box_directivity, by_edges
 from sim.loudspeakers.box_solver import Disc, radiated
-from sim.loudspeakers.box_store import LIST, SHIPPED, SUFFIX, ready, table_of
-from sim.loudspeakers.box_tables import BoxedDriver, grid_directions, twice_as_fine, unpacked, wavenumbers_of
+from sim.loudspeakers.box_tables import (
+    LIST,
+    SHIPPED,
+    SUFFIX,
+    BoxedDriver,
+    grid_directions,
+    ready,
+    table_of,
+    twice_as_fine,
+    unpacked,
+    wavenumbers_of,
+)
 from sim.loudspeakers.catalogue import Design, generic_loudspeaker
 from sim.loudspeakers.pistons import piston_directivity
 from tests.builders.box_bem import ANGLES_DEG, FREQUENCIES_HZ, SPEED_M_S, directions, reference
@@ -146,6 +156,7 @@ def test_every_table_of_the_list_is_shipped_whole_and_small() -> None:
 
 def test_a_new_size_is_solved_once_and_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     import sim.loudspeakers.box_store as store
+
     import sim.loudspeakers.box_tables as tables
 
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.errors import SceneError
-from sim.loudspeakers.delimited import DelimitedTable, read_delimited, refuse_radians
+from sim.loudspeakers.polar_files import DelimitedTable, read_delimited, refuse_radians
 
 
 def read(folder: Path, text: str) -> DelimitedTable:

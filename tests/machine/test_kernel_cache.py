@@ -10,8 +10,7 @@ from typing import Any
 import pytest
 
 from sim.machine import kernel_cache
-from sim.machine.kernel_cache import MAGIC, is_whole, kept
-from sim.machine.kernel_folder import KernelFolder
+from sim.machine.kernel_cache import MAGIC, KernelFolder, is_whole, kept
 
 
 @pytest.fixture

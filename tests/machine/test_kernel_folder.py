@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.machine.kernel_folder import KEPT_FOLDERS, SHARED, cache_home, fingerprint, kernel_folder, why_distrusted
+from sim.machine.kernel_cache import KEPT_FOLDERS, SHARED, cache_home, fingerprint, kernel_folder, why_distrusted
 
 HOME = Path(__file__).resolve().parents[2]
 OURS = 1000
@@ -89,7 +89,7 @@ def test_who_is_trusted(mode: int, owner: int, us: int | None, why: str) -> None
 def test_the_private_folder_goes_with_its_process(tmp_path: Path) -> None:
     (tmp_path / "bounceplan").write_text("")
     environment = {**os.environ, "XDG_CACHE_HOME": str(tmp_path), SHARED: "", "TMPDIR": str(tmp_path)}
-    code = "from sim.machine.kernel_folder import kernel_folder as f; print(f().path, f().path.is_dir())"
+    code = "from sim.machine.kernel_cache import kernel_folder as f; print(f().path, f().path.is_dir())"
     command = [sys.executable, "-c", code]
     done = subprocess.run(command, cwd=HOME, env=environment, capture_output=True, text=True, check=True)
     path, was_there = done.stdout.split()
@@ -124,7 +124,7 @@ def test_it_follows_every_source_of_compiled_code_wherever_it_lies(tmp_path: Pat
     """An edited kernel must lead to another folder, or stale machine code would run."""
     copy = tmp_path / "sim"
     shutil.copytree(HOME / "sim", copy, ignore=shutil.ignore_patterns("__pycache__"))
-    command = [sys.executable, "-c", "from sim.machine.kernel_folder import fingerprint; print(fingerprint())"]
+    command = [sys.executable, "-c", "from sim.machine.kernel_cache import fingerprint; print(fingerprint())"]
 
     def now() -> str:
         found = {name: value for name, value in os.environ.items() if name != "PYTHONSAFEPATH"}  # a command sets it

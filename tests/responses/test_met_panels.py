@@ -10,7 +10,7 @@ from sim.acoustics.patches import fraction_of_panel, panel_on_wall_axes
 from sim.blueprint.treatment import Target
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.arrivals import list_arrivals
-from sim.responses.met_panels import _governing
+from sim.responses.path_kinds import _governing
 from sim.responses.records import Arrival
 from tests.built_scenes import box, built_scene_of
 

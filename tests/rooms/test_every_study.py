@@ -17,8 +17,8 @@ from sim.pipeline import trace_scene
 from sim.placement.built_scene import build_scene
 from sim.studies.bounces.maps import study_bounces
 from sim.studies.bounces.text import write_bounces
+from sim.studies.orient.drivers import read_orientations
 from sim.studies.orient.findings import write_orientation
-from sim.studies.orient.orientations import read_orientations
 from sim.studies.orient.study import study_orientation
 from sim.studies.sweep.run import sweep
 from sim.studies.tolerance.tables import write_tolerance_tables

@@ -21,8 +21,8 @@ from sim.blueprint.reader import SceneFile, read_scene
 from sim.placement.built_scene import build_scene
 from sim.placement.poses import PlacedLoudspeaker
 from sim.showing.plan_picture import plan_figure
+from sim.studies.orient.drivers import Keep, read_orientations
 from sim.studies.orient.findings import find
-from sim.studies.orient.orientations import Keep, read_orientations
 from sim.studies.orient.study import OrientationStudy, Oriented, study_orientation
 from sim.studies.orient.text import orientation_lines
 from sim.studies.stand import stand_arguments

@@ -10,7 +10,7 @@ import pytest
 
 from sim.acoustics.levels import SILENCE_DB
 from sim.errors import OutputError
-from sim.showing.cells import number_cell, write_records, write_table, written_cell, yes_cell
+from sim.showing.numbers import number_cell, write_records, write_table, written_cell, yes_cell
 
 
 @pytest.mark.parametrize(

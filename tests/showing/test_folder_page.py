@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from sim.errors import OutputError
-from sim.showing.folder_page import folder_page, write_folder_page
+from sim.showing.file_meanings import folder_page, write_folder_page
 
 
 class Seen(HTMLParser):

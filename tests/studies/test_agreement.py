@@ -18,7 +18,7 @@ from sim.responses.measure import SAME_DB, measure_of, verdict_of
 from sim.responses.notches import LEAST_PART
 from sim.responses.plan import Plan
 from sim.responses.records import Results
-from sim.showing.opening import most_harmful, opening
+from sim.showing.words import most_harmful, opening
 from sim.studies.advise.trials import settings_of
 from sim.studies.compare.many import compare_many
 from sim.studies.orient.findings import find

@@ -15,7 +15,7 @@ import pytest
 from sim.blueprint.reader import parse_scene
 from sim.pipeline import trace_scene
 from sim.responses.records import Results
-from sim.showing.cells import _FORMULA, _PLAIN
+from sim.showing.numbers import _FORMULA, _PLAIN
 from sim.showing.plan_picture import draw_plan
 from sim.showing.tables import write_traced
 from sim.studies.report.report import report_page

@@ -110,7 +110,7 @@ def seen_fractions(
     number: of its owner; own: number of the loudspeaker's own cabinet, which does not hide its driver.  The body hides
     its far edges itself.  before, after: facets that mirror between source and edge, and between ear and edge.
     """
-    from sim.propagation.edges.sight_kernels import clear_stretches
+    from sim.propagation.edges.leg_kernels import clear_stretches
 
     planes = room.arrays.plane[np.flatnonzero(room.arrays.owner == number)][body.faces_of_edge]
     start, along, _, _, length, _ = body.wedges

@@ -1,19 +1,79 @@
-"""What diffracts in a built scene.
+"""What diffracts in a built scene, and how open an edge is that stands a little off another body.
 
-Its bare edges and how open they are, frames of panels, bodies, and what they stand on.
+A screen that stands on a desk has no lower edge; one that hangs well above it has.  In between, sound goes to and fro
+in the slot, and its first few bends, all that is summed here, are far too loud.  So such an edge is faded in with the
+width of the slot, and no gap switches anything.  The fade is our own, no source.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sim.arrays import FloatArray
+import numpy as np
+
+from sim.arrays import FloatArray, frozen
+from sim.geometry.room import Room
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import TOUCH_M, bare_stretches, free_bodies
 from sim.propagation.edges.convex import ConvexBody
-from sim.propagation.edges.openness import chain_weights, opennesses
 from sim.propagation.edges.panel_frames import frame_edges
+from sim.propagation.edges.plates import DRIVE_SAMPLES
 from sim.propagation.edges.single import Wedge, wedge_of
+
+OPEN_M = 40.0e-3
+"""A slot this wide leaves the edges beside it as they are."""
+SAME_EDGE_M = 1.0e-4
+
+
+def fade_of_gap(gap_m: FloatArray) -> FloatArray:
+    """Weights of edges that lie `gap_m` off another surface: 0 up to `TOUCH_M`, 1 from `OPEN_M` on."""
+    fraction = np.clip((gap_m - TOUCH_M) / (OPEN_M - TOUCH_M), 0.0, 1.0)
+    return np.asarray(np.sin(0.5 * np.pi * fraction) ** 2)
+
+
+def opennesses(room: Room, bare: dict[int, FloatArray]) -> dict[int, FloatArray]:
+    """Weights (n,) of n places evenly along each bare edge that another body's surface lies nearer than `OPEN_M` to."""
+    if not bare:
+        return {}
+    out = np.array(list(bare), dtype=np.int64)
+    ends, owner = room.edges.ends[out], room.arrays.owner
+    heights = np.einsum("exi,fi->efx", ends, room.arrays.normal) - room.arrays.offset[:, None]
+    near = (heights.max(axis=2) < OPEN_M) & (heights.min(axis=2) > -TOUCH_M)
+    near &= owner[room.edges.facets[out, 0]][:, None] != owner
+    fractions = np.linspace(0.0, 1.0, DRIVE_SAMPLES)
+    found: dict[int, FloatArray] = {}
+    for e in np.flatnonzero(near.any(axis=1)):
+        places = ends[e, 0] + fractions[:, None] * (ends[e, 1] - ends[e, 0])
+        weights = np.ones(DRIVE_SAMPLES)
+        for f in np.flatnonzero(near[e]):
+            facet, gap = room.facets[f], float(heights[e, f].max())  # of the farther end: an edge that leaves is open
+            for i in range(DRIVE_SAMPLES):
+                if facet.covers(places[i] - (places[i] @ facet.normal - facet.offset_m) * facet.normal, TOUCH_M):
+                    weights[i] = min(weights[i], float(fade_of_gap(np.array(gap))))
+        if weights.min() < 1.0:
+            found[int(out[e])] = frozen(weights)
+    return found
+
+
+def chain_weights(
+    room: Room, number: int, body: ConvexBody, bare: dict[int, FloatArray], opened: dict[int, FloatArray]
+) -> FloatArray:
+    """Weights (e,) of the edges of a body in chains: how much of each is bare, and how open."""
+    start, along, _, _, length, _ = body.wedges
+    middles = start + 0.5 * length[:, None] * along
+    mine = [e for e in bare if room.arrays.owner[room.edges.facets[e, 0]] == number]
+    weights = np.zeros(len(middles))
+    for e in mine:
+        away = np.linalg.norm(middles - room.edges.ends[e].mean(axis=0), axis=1)
+        if away.min() < SAME_EDGE_M:
+            free = float(np.diff(bare[e], axis=1).sum())
+            weights[away.argmin()] = free * (float(opened[e].mean()) if e in opened else 1.0)
+    return weights
+
+
+# What diffracts in a built scene.
+#
+# Its bare edges and how open they are, frames of panels, bodies, and what they stand on.
 
 SMALLEST_MIRROR_M2 = 0.3
 STANDING_M = 0.4

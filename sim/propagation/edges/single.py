@@ -20,12 +20,15 @@ import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.geometry.room import Room
+from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import bare_edges as bare_edges
 from sim.propagation.edges.bare import bare_stretches, both
 from sim.propagation.edges.bare import free_bodies as free_bodies
 from sim.propagation.edges.bare import images as images
 from sim.propagation.edges.plates import DRIVE_SAMPLES, Radiation, octaves
 from sim.propagation.mirrors.beams import facet_tuple
+from sim.propagation.surfaces.factors import facet_factors
+from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Incidences
 
 CELLS = 32
 """Cells along an edge between which sight is asked; a hidden part shorter than a cell may be missed."""
@@ -118,7 +121,7 @@ def edge_gains(
     than a 32nd of an edge.
     """
     from sim.propagation.edges.edge_kernels import apex_place, cylinder, edge_parts
-    from sim.propagation.edges.sight_kernels import clear_stretches
+    from sim.propagation.edges.leg_kernels import clear_stretches
 
     wavenumbers = 2.0 * np.pi * np.asarray(frequencies_hz, dtype=np.float64) / speed_of_sound_m_s
     source_images, ear_images = images(room, source, before), images(room, receiver, after)
@@ -208,3 +211,82 @@ def _find_drives(
     ways /= np.linalg.norm(ways, axis=1)[:, None]
     found = np.asarray(radiation(ways), dtype=np.complex128).reshape(len(unknown), DRIVE_SAMPLES, count)
     drives.update({(e, key): found[i] for i, e in enumerate(unknown)})
+
+
+# Soft faces beside an edge: weights of the parts of its sound, by what each face reflects.
+#
+# Luebbers, IEEE Trans. Antennas Propag. 32 (1984) 70-76: of the four terms of a wedge, the two that carry the borders
+# of shadow keep weight 1, the one that carries the border of a face's mirror zone gets the reflection factor of that
+# face. On that border, where the mirrored path ends at the edge, the weight is the factor of that very path, so that
+# the total stays continuous whatever the face is made of; with factors of 1 the wedge is rigid.
+#
+# A heuristic, not a solution: away from the borders the true wedge of an absorber differs.  The angle at which a face
+# is met is Luebbers' own on the border and elsewhere the smaller of those of source and ear, no more than a right
+# angle, which makes source and ear exchangeable (his are not).
+
+Wedges: TypeAlias = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]
+"""start, along, face, normal, each (p, 3), length (p,) and air angle (p,), as the kernels take them one by one."""
+
+
+def stacked(wedges: Sequence[Wedge]) -> Wedges:
+    """Wedges one by one as arrays."""
+    start, along, face, normal, length, air = zip(*wedges, strict=True)
+    return np.array(start), np.array(along), np.array(face), np.array(normal), np.array(length), np.array(air)
+
+
+def face_weights(
+    built: BuiltScene, facets: IntArray, wedges: Wedges, source: FloatArray, ear: FloatArray, frequencies_hz: FloatArray
+) -> ComplexArray:
+    """Weights (p, 2, f) of the mirror terms of p edges: reflection factors of the facets (p, 2) beside them.
+
+    source, ear: (3,) or their images.  A facet -1 is rigid.
+    """
+    weights = np.ones((*facets.shape, len(frequencies_hz)), dtype=np.complex128)
+    for side in range(2):
+        known = np.flatnonzero(facets[:, side] >= 0)
+        if known.size:
+            start, along, face, normal, length, air = wedges
+            some = start[known], along[known], face[known], normal[known], length[known], air[known]
+            met = _incidences(facets[known, side], some, source, ear, side)
+            weights[known, side] = facet_factors(built, met, frequencies_hz)
+    return weights
+
+
+def weighted(parts: ComplexArray, weights: ComplexArray) -> ComplexArray:
+    """Pressure (p, f) of edges from their parts (p, 3, f) and the weights (p, 2, f) of their mirror terms."""
+    return np.asarray(parts[:, 0] + parts[:, 1] * weights[:, 0] + parts[:, 2] * weights[:, 1])
+
+
+def _incidences(facet: IntArray, wedges: Wedges, source: FloatArray, ear: FloatArray, side: int) -> Incidences:
+    """Where the way over each edge's apex meets the face on one side, 0 or 1: on the edge itself."""
+    start, along, face, normal, length, air = wedges
+    (r_s, angle_s, z_s), (r_e, angle_e, z_e) = (_about(point, wedges) for point in (source, ear))
+    if side == 1:  # seen from the other face, which lies the air angle on
+        turned = np.cos(air)[:, None] * face + np.sin(air)[:, None] * normal
+        normal = np.sin(air)[:, None] * face - np.cos(air)[:, None] * normal
+        face, angle_s, angle_e = turned, air - angle_s, air - angle_e
+    whole = np.maximum(np.hypot(r_s + r_e, z_e - z_s), NEAREST_M)
+    square, slant = (r_s + r_e) / whole, (z_e - z_s) / whole
+    least = np.clip(np.minimum(angle_s, angle_e), 0.0, 0.5 * np.pi)
+    cosine = np.clip(square * np.sin(least), GRAZING_COS, 1.0)
+    inward = 0.5 * square * (np.cos(angle_e) - np.cos(angle_s))
+    apex = np.clip((z_s * r_e + z_e * r_s) / np.maximum(r_s + r_e, NEAREST_M), 0.0, length)
+    before, after = np.hypot(r_s, apex - z_s), np.hypot(r_e, apex - z_e)
+    return Incidences(
+        path=np.arange(len(facet)),
+        facet=facet,
+        point=start + apex[:, None] * along,
+        arriving=inward[:, None] * face + slant[:, None] * along - cosine[:, None] * normal,
+        cosine=cosine,
+        before_m=np.maximum(before, NEAREST_M),
+        after_m=np.maximum(after, NEAREST_M),
+    )
+
+
+def _about(point: FloatArray, wedges: Wedges) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Distance, angle from face 0 and place along of a point (3,) about each edge, each (p,)."""
+    start, along, face, normal, _, air = wedges
+    x, y, z = (((point - start) * axis).sum(axis=1) for axis in (face, normal, along))
+    angle = np.arctan2(y, x) % (2.0 * np.pi)
+    angle[angle > 2.0 * np.pi - 1.0e-9] = 0.0  # on face 0, but for rounding
+    return np.hypot(x, y), np.minimum(angle, air), z

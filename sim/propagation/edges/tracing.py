@@ -22,11 +22,10 @@ import numpy as np
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.machine.processes import all_cores
 from sim.placement.built_scene import BuiltScene
-from sim.propagation.edges.absorbing_faces import face_weights, stacked, weighted
 from sim.propagation.edges.chains import MOST_IN_TURN, chain_gain, fade_below, radiation_of
 from sim.propagation.edges.diffracting import SMALLEST_MIRROR_M2, Diffracting, diffracting
 from sim.propagation.edges.panel_frames import frame_gains, panel_of
-from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, images
+from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, face_weights, images, stacked, weighted
 from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.mirrors.image_sources import first_mirrors
 

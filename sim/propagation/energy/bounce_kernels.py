@@ -11,8 +11,18 @@ import math
 
 import numpy as np
 
-from sim.propagation.energy.leg_kernels import OCTAVES, boundary_at, next_surface, send, surfaces_at
-from sim.propagation.energy.random_kernels import anywhere, fraction_of, key_of, scattered, words_of
+from sim.propagation.energy.leg_kernels import (
+    OCTAVES,
+    anywhere,
+    boundary_at,
+    fraction_of,
+    key_of,
+    next_surface,
+    scattered,
+    send,
+    surfaces_at,
+    words_of,
+)
 from sim.rays.eight_kernels import NOTHING
 from sim.rays.kinds_of_kernels import inlined, kernel, whole
 from sim.rays.lanes import store

@@ -9,8 +9,16 @@ from __future__ import annotations
 
 import math
 
-from sim.propagation.energy.leg_kernels import BEHIND_M, BOUNDARY_BYTES, boundary_at, facing, faded, next_surface
-from sim.propagation.energy.random_kernels import fraction_of, words_of
+from sim.propagation.energy.leg_kernels import (
+    BEHIND_M,
+    BOUNDARY_BYTES,
+    boundary_at,
+    facing,
+    faded,
+    fraction_of,
+    next_surface,
+    words_of,
+)
 from sim.rays.eight_kernels import NOTHING
 from sim.rays.kinds_of_kernels import inlined, part
 from sim.rays.lanes import (

@@ -22,8 +22,16 @@ from __future__ import annotations
 
 import math
 
-from sim.propagation.energy.leg_kernels import OCTAVES, send, surfaces_at
-from sim.propagation.energy.random_kernels import anywhere, fraction_of, key_of, scattered, words_of
+from sim.propagation.energy.leg_kernels import (
+    OCTAVES,
+    anywhere,
+    fraction_of,
+    key_of,
+    scattered,
+    send,
+    surfaces_at,
+    words_of,
+)
 from sim.propagation.energy.step_kernels import (
     DX,
     DY,

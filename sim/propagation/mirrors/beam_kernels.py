@@ -9,7 +9,7 @@ from __future__ import annotations
 import numba as nb
 import numpy as np
 
-from sim.propagation.mirrors.aperture_kernels import ACROSS, ALONG, CENTRE, COLUMNS, NORMAL, OFFSET
+from sim.propagation.mirrors.path_kernels import ACROSS, ALONG, CENTRE, COLUMNS, NORMAL, OFFSET
 from sim.rays.kinds_of_kernels import inlined, kernel, part, whole
 from sim.rays.lanes import above, load_doubles, lowest, multiply_add, size_of, spread_double
 

@@ -43,7 +43,7 @@ class Mirrors:
 
 def mirror_limits(room: Room) -> BoolArray:
     """Return (f, f): whether two facets have any part in front of each other, so that sound can go between them."""
-    from sim.propagation.mirrors.aperture_kernels import some_in_front
+    from sim.propagation.mirrors.path_kernels import some_in_front
 
     a = room.arrays
     in_front = some_in_front(a.normal, a.offset, a.frame, a.border, a.border_start)
@@ -67,7 +67,7 @@ def slack_beside(room: Room, beside_m: float = 0.0) -> tuple[FloatArray, BoolArr
 
 def lay_mirrors(room: Room, wider_m: FloatArray | None = None) -> Mirrors:
     """Lay out the facets of a room: which may follow which, and their rectangles, each let out by wider_m (f,)."""
-    from sim.propagation.mirrors.aperture_kernels import lay_sheets
+    from sim.propagation.mirrors.path_kernels import lay_sheets
 
     a = room.arrays
     axis = np.abs(a.normal).argmax(axis=1)

@@ -18,9 +18,7 @@ from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.finite_facets import finite_factors
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
 from sim.propagation.surfaces.panel_fractions import LOWEST_HZ
-from sim.propagation.surfaces.patch_coupling import patch_coupling
-from sim.propagation.surfaces.patch_fractions import patch_fractions
-from sim.propagation.surfaces.patch_views import patch_views
+from sim.propagation.surfaces.patches import patch_coupling, patch_fractions, patch_views
 
 VALUES_AT_ONCE = 200_000
 """Incidences times frequencies worked out together, to keep arrays small."""

@@ -1,20 +1,87 @@
-"""Elements on convex solids as they stand: nothing is left between those that touch, those that nearly do match.
-
-Faces nearer to each other than 2 mm count as touching: nothing of either is in the air.  Faces up to 2 cm apart get the
-same elements on both sides, since pressures across so thin a gap hold only between elements that face each other.
-What of a face lies inside another solid, or behind a wall, is cut away, so that solids may also reach into each other.
-"""
+"""Flat convex polygons cut by planes: what of a cell lies inside a convex solid, and what beside it."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from sim.arrays import FloatArray
 from sim.placement.solids import faces_of
-from sim.propagation.waves.clipping import area_m2, cut_out, quads_of, split
 from sim.propagation.waves.elements import Elements, outward_quads, quad_cells
+
+ON_M = 1e-7
+"""A corner this near to a plane lies in it."""
+SMALLEST_M2 = 1e-7
+
+
+def split(polygon: FloatArray, normal: FloatArray, offset_m: float) -> tuple[FloatArray | None, FloatArray | None]:
+    """Parts of a convex polygon (k, 3) with normal . x below an offset and above it, None where there is none."""
+    height = polygon @ normal - offset_m
+    if (height <= ON_M).all():
+        return polygon, None
+    if (height >= -ON_M).all():
+        return None, polygon
+    below: list[FloatArray] = []
+    above: list[FloatArray] = []
+    for here, there, h, g in zip(polygon, np.roll(polygon, -1, axis=0), height, np.roll(height, -1), strict=True):
+        if h <= ON_M:
+            below.append(here)
+        if h >= -ON_M:
+            above.append(here)
+        if min(h, g) < -ON_M and max(h, g) > ON_M:
+            cut = here + h / (h - g) * (there - here)
+            below.append(cut)
+            above.append(cut)
+    return _worth(below), _worth(above)
+
+
+def cut_out(
+    polygon: FloatArray, planes: Iterable[tuple[FloatArray, float]]
+) -> tuple[FloatArray | None, list[FloatArray]]:
+    """What of a convex polygon (k, 3) lies below all planes (normal, offset), and convex parts of what does not."""
+    rest: FloatArray | None = polygon
+    outside = []
+    for normal, offset in planes:
+        if rest is None:
+            break
+        rest, beyond = split(rest, normal, offset)
+        if beyond is not None:
+            outside.append(beyond)
+    if rest is None:
+        return None, [polygon]  # nothing of it lies inside: it stays in one piece
+    return rest, outside
+
+
+def area_m2(polygon: FloatArray) -> float:
+    """Area of a flat polygon (k, 3)."""
+    spread = polygon - polygon[0]
+    return 0.5 * float(np.linalg.norm(np.cross(spread[1:-1], spread[2:]).sum(axis=0)))
+
+
+def quads_of(polygon: FloatArray) -> list[FloatArray]:
+    """A convex polygon (k, 3) as quadrilaterals (4, 3); a triangle has its last corner twice."""
+    made = []
+    for first in range(1, len(polygon) - 1, 2):
+        last = min(first + 2, len(polygon) - 1)
+        made.append(polygon[[0, first, first + 1, last]])
+    return made
+
+
+def _worth(corners: list[FloatArray]) -> FloatArray | None:
+    if len(corners) < 3:
+        return None
+    polygon = np.array(corners)
+    return polygon if area_m2(polygon) > SMALLEST_M2 else None
+
+
+# Elements on convex solids as they stand: nothing is left between those that touch, those that nearly do match.
+#
+# Faces nearer to each other than 2 mm count as touching: nothing of either is in the air.  Faces up to 2 cm apart get
+# the same elements on both sides, since pressures across so thin a gap hold only between elements that face each other.
+# What of a face lies inside another solid, or behind a wall, is cut away, so that solids may also reach into each
+# other.
 
 CLOSED_M = 0.002
 """Gaps up to here are closed."""
@@ -22,7 +89,6 @@ MATCHED_M = 0.02
 """Across gaps up to here, elements face each other."""
 PARALLEL = 0.999
 SAME_PLANE_M = 1e-6
-SMALLEST_M2 = 1e-7
 
 
 @dataclass(slots=True)

@@ -13,10 +13,9 @@ from numpy.typing import NDArray
 
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.solids import places_in
-from sim.propagation.waves.clipping import SMALLEST_M2
 from sim.propagation.waves.cluster import ALIKE_M, Cluster
 from sim.propagation.waves.drivers import Disc, harmonics
-from sim.propagation.waves.mesher import mesh_solids
+from sim.propagation.waves.mesher import SMALLEST_M2, mesh_solids
 from sim.propagation.waves.surface import HERE, Mirror, Sight, Surface, after, mirror_at, sent
 
 ELEMENTS_PER_WAVELENGTH = 6.0

@@ -102,8 +102,7 @@ class Sight:
 
         wavenumber: k in 1/m, its imaginary part negative or zero.  admittance: beta (n,).
         """
-        from sim.propagation.waves.layer_kernels import add_layers
-        from sim.propagation.waves.near_kernels import POWERS, add_corrections
+        from sim.propagation.waves.near_kernels import POWERS, add_corrections, add_layers
 
         drive = np.asarray(-1j * wavenumber * admittance, dtype=np.complex128)
         parts = np.ascontiguousarray(np.stack([drive.real, drive.imag], axis=1), dtype=np.float32)

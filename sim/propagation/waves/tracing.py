@@ -29,10 +29,9 @@ from sim.progress import Report, say_nothing
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
-from sim.propagation.waves.admittance import face_admittances
 from sim.propagation.waves.cluster import Cluster, alike_about, find_cluster
 from sim.propagation.waves.drivers import LoneCabinet, even_directions, fitted
-from sim.propagation.waves.elements import outward_quads
+from sim.propagation.waves.elements import face_admittances, outward_quads
 from sim.propagation.waves.problem import (
     DEFAULT_TO_HZ,
     LOWEST_LIMIT_HZ,
@@ -46,8 +45,7 @@ from sim.propagation.waves.problem import (
     longest_element_m,
     reach_of,
 )
-from sim.propagation.waves.spectrum import between, sampled_hz, unrolled, wavenumber_at
-from sim.propagation.waves.table import FADE, WavePaths
+from sim.propagation.waves.table import FADE, WavePaths, between, sampled_hz, unrolled, wavenumber_at
 from sim.propagation.waves.wall_images import WallImages, images_by_walls, without_bodies
 
 SAID_EVERY = 10

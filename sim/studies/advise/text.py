@@ -12,7 +12,7 @@ from sim.blueprint.writing import to_toml
 from sim.errors import OutputError
 from sim.machine.whole_files import write_whole
 from sim.responses.measure import SAME_DB, component_words
-from sim.showing.cells import write_table
+from sim.showing.numbers import write_table
 from sim.showing.words import wrapped
 from sim.studies.advise.records import Advice, Line, Setting, changed_scene
 

@@ -7,8 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.showing.cells import number_cell, write_table
-from sim.showing.numbers import format_length, hertz_range
+from sim.showing.numbers import format_length, hertz_range, number_cell, write_table
 from sim.showing.words import write_explanation
 from sim.studies.bounces.maps import DISC_M, LOWEST_DB, MOST_SPOTS
 from sim.studies.bounces.records import BounceStudy, Spot

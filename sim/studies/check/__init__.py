@@ -130,7 +130,7 @@ def _asked(units: str | None) -> tuple[Told, str]:
     """Ask for the room on the terminal; without one, say which option is missing."""
     import sys
 
-    from sim.studies.check.asking import asked_room
+    from sim.studies.check.new_scene import asked_room
 
     if not sys.stdin.isatty():
         raise SceneError(

@@ -10,8 +10,7 @@ import numpy as np
 
 from sim.acoustics.levels import SILENCE_DB
 from sim.responses.measure import COMPONENTS
-from sim.showing.cells import number_cell, write_table, yes_cell
-from sim.showing.numbers import hertz, short_hertz
+from sim.showing.numbers import hertz, number_cell, short_hertz, write_table, yes_cell
 from sim.showing.words import letter_of, write_lines
 from sim.studies.compare.comparison import Comparison
 from sim.studies.compare.many import EQUAL_DB, Many

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sim import __version__
 from sim.machine.whole_files import write_whole
 from sim.showing.archive.sealed_hdf5 import sealed_hdf5
-from sim.showing.cells import number_cell, write_table, yes_cell
+from sim.showing.numbers import number_cell, write_table, yes_cell
 from sim.studies.decay.records import DecayStudy
 from sim.studies.decay.room_metrics import FIGURES
 from sim.studies.decay.text import NEGLECTED

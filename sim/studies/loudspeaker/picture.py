@@ -18,7 +18,7 @@ from sim.loudspeakers.assembled import ONE_POINT
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.showing.numbers import hertz, level_words, short_hertz
 from sim.showing.style import HAIRLINE, INK, SCALE, SOFT_INK, case_looks, house_style, new_figure, save
-from sim.studies.loudspeaker.curves import StandardCurves, band_energy, curves_of, directions
+from sim.studies.loudspeaker.text import StandardCurves, band_energy, curves_of, directions
 
 FLOOR_DB: Final = -30.0
 POLAR_STEP_DEG, BALLOON_STEP_DEG = 2.0, 5.0

@@ -66,7 +66,7 @@ def orient_arguments(command: argparse.ArgumentParser) -> None:
 def orient_command(chosen: argparse.Namespace) -> int:
     """Study the orientations of a scene's loudspeakers into a results folder."""
     from sim.blueprint.reader import read_scene
-    from sim.studies.orient.orientations import read_orientations
+    from sim.studies.orient.drivers import read_orientations
     from sim.studies.orient.study import orient
 
     read_orientations(chosen.orientations)  # what can be refused at once is refused before the folder

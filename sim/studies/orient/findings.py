@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray, frozen
-from sim.showing.cells import number_cell, write_table
+from sim.showing.numbers import number_cell, write_table
 from sim.studies.orient.field import Facing, Reflection, loudest, near
 from sim.studies.orient.study import OrientationStudy, Oriented, highest_crossover_hz
 

@@ -24,9 +24,20 @@ from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.poses import PlacedLoudspeaker, place
 from sim.progress import Report, say_nothing
 from sim.responses.measure import SAME_DB, Measure, measure_of
-from sim.studies.orient.drivers import DriverTimes, Lobe, Polar, driver_times, lobes, polars
+from sim.studies.orient.drivers import (
+    USUAL,
+    DriverTimes,
+    Keep,
+    Lobe,
+    Orientation,
+    Polar,
+    driver_times,
+    lobes,
+    oriented,
+    polars,
+    read_orientations,
+)
 from sim.studies.orient.field import Evenness, Reflection, evenness, head_points, near, pattern_levels_db, reflections
-from sim.studies.orient.orientations import USUAL, Keep, Orientation, oriented, read_orientations
 
 MAP_GRID: Final = (25, 25, 1)
 NO_CROSSOVER_HZ: Final = 2000.0

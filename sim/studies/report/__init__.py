@@ -47,7 +47,6 @@ def report_arguments(command: argparse.ArgumentParser) -> None:
 
 def report_command(chosen: argparse.Namespace) -> int:
     """Trace one scene or several and write them into one page."""
-    from sim.studies.report import refuse_page, write_page
     from sim.studies.report.report import refuse_many, report
 
     refuse_page(chosen.output, replace=chosen.replace)

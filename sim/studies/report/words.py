@@ -9,9 +9,8 @@ from sim import __version__
 from sim.responses.plan import Plan
 from sim.responses.records import Results, Verdict
 from sim.showing.numbers import hertz_range
-from sim.showing.opening import opening
 from sim.showing.page import Look, bullets, escaped, folded, number, row, table, typeset
-from sim.showing.words import CAUTIONS, NOT_JUDGED, assumptions, near_misses, verdict_sentence
+from sim.showing.words import CAUTIONS, NOT_JUDGED, assumptions, near_misses, opening, verdict_sentence
 
 KIND = "Early reflections in a listening room"
 

@@ -17,8 +17,7 @@ from sim.errors import OutputError
 from sim.layouts.records import EQUAL_DB, Axis
 from sim.machine.whole_files import write_whole
 from sim.responses.measure import COMPONENTS, SAME_DB, changes_between, component_words, verdict_of
-from sim.showing.cells import write_table
-from sim.showing.numbers import db_change, db_words
+from sim.showing.numbers import db_change, db_words, write_table
 from sim.studies.search.niches import APART, HUMP_DB, WORTH_DB
 from sim.studies.search.search import FoundLayout, Search
 from sim.studies.search.trials import Range

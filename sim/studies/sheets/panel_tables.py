@@ -14,8 +14,7 @@ import numpy as np
 
 from sim.responses.plan import Plan
 from sim.responses.records import Results
-from sim.showing.cells import number_cell, write_records, yes_cell
-from sim.showing.numbers import format_length
+from sim.showing.numbers import format_length, number_cell, write_records, yes_cell
 from sim.showing.tape import tape_coordinates
 from sim.studies.sheets.parts import Part, design_load_n, fixing_points, parts_list
 from sim.studies.sheets.readings import PanelReading, read_panels

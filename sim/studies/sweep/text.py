@@ -16,8 +16,16 @@ from sim.acoustics.levels import SILENCE_DB
 from sim.layouts.fields import Field
 from sim.layouts.plan import SweepTask
 from sim.layouts.records import DONE, EQUAL_DB, IMPOSSIBLE, OPEN, Axis, Region, Sweep, merit_db
-from sim.showing.cells import number_cell, write_table, yes_cell
-from sim.showing.numbers import db_change, db_words, format_length, hertz_range, joined
+from sim.showing.numbers import (
+    db_change,
+    db_words,
+    format_length,
+    hertz_range,
+    joined,
+    number_cell,
+    write_table,
+    yes_cell,
+)
 from sim.studies.sweep.findings import Findings, Stubborn, Threshold
 
 STATES = {OPEN: "not worked out", DONE: "done", IMPOSSIBLE: "impossible"}

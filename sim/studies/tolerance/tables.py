@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.showing.cells import number_cell, write_table
+from sim.showing.numbers import number_cell, write_table
 from sim.studies.tolerance.advice import sensitivities
 from sim.studies.tolerance.findings import Spread, blobs, reflection_ranges
 from sim.studies.tolerance.text import blob_on_tape

@@ -12,8 +12,7 @@ import numpy as np
 from sim.responses.ear_records import Notch
 from sim.responses.records import Results, Verdict
 from sim.showing.numbers import bare_length, format_small, hertz, level_cell
-from sim.showing.opening import opening
-from sim.showing.words import SHOWN_OCTAVES_HZ, near_misses, reflections, verdict_sentence, worst_offender
+from sim.showing.words import SHOWN_OCTAVES_HZ, near_misses, opening, reflections, verdict_sentence, worst_offender
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -36,9 +36,7 @@ from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import met_factors, path_gains
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
-from sim.propagation.surfaces.patch_coupling import patch_coupling
-from sim.propagation.surfaces.patch_fractions import patch_fractions
-from sim.propagation.surfaces.patch_views import PatchViews, patch_views
+from sim.propagation.surfaces.patches import PatchViews, patch_coupling, patch_fractions, patch_views
 from sim.responses.arrivals import in_target_band
 from sim.responses.measure import octave_weights
 from sim.responses.surface_map import head_positions

@@ -19,8 +19,7 @@ from sim.placement.panels import PlacedPanel
 from sim.responses.measure import COMPONENTS, SAME_DB
 from sim.responses.plan import Decay, Plan, PlannedPanel
 from sim.showing.numbers import format_length, hertz, hertz_range
-from sim.showing.opening import opening
-from sim.showing.words import write_lines
+from sim.showing.words import opening, write_lines
 
 WIDTH = 110
 KEYS = (("from_front", "from the front"), ("from_left", "from the left"), ("up", "up"))

@@ -8,7 +8,7 @@ import pytest
 from sim.geometry.room import Room, build_room
 from sim.propagation.edges.bare import bare_stretches
 from sim.propagation.edges.convex import fraction_of_direct
-from sim.propagation.edges.openness import chain_weights, opennesses
+from sim.propagation.edges.diffracting import chain_weights, opennesses
 from sim.propagation.edges.plates import body_pressure
 from sim.propagation.edges.single import bare_edges, edge_gains, free_bodies, images, wedge_of
 from tests.geometry.furnished import box_patches

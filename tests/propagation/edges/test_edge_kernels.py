@@ -7,11 +7,10 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from sim.propagation.edges.chain_kernels import chained_pressure
+from sim.propagation.edges.chain_kernels import REACH, STEP, chained_pressure, lay_on_grid
 from sim.propagation.edges.convex import prism
 from sim.propagation.edges.edge_kernels import cylinder, drive_at, edge_pressure
 from sim.propagation.edges.leg_kernels import middle_nodes
-from sim.propagation.edges.third_kernels import REACH, STEP, lay_on_grid
 from tests.propagation.slow_edges import about, chains_by_dense_sums, edge_by_quadrature
 
 Wedge = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, float, float]

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import TOUCH_M, bare_stretches, free_bodies
-from sim.propagation.edges.openness import OPEN_M, chain_weights, fade_of_gap, opennesses
+from sim.propagation.edges.diffracting import OPEN_M, chain_weights, fade_of_gap, opennesses
 from sim.propagation.edges.tracing import trace_edges
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.responses.frequency import ear_response

@@ -6,7 +6,7 @@ import numba as nb
 import numpy as np
 import pytest
 
-from sim.propagation.energy.random_kernels import anywhere, fraction_of, philox, scattered
+from sim.propagation.energy.leg_kernels import anywhere, fraction_of, philox, scattered
 
 WORD = 0xFFFFFFFF
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.geometry.room import build_room
-from sim.propagation.mirrors.aperture_kernels import WIDER_M, lay_sheets, smallest_rectangle
+from sim.propagation.mirrors.path_kernels import WIDER_M, lay_sheets, smallest_rectangle
 from tests.geometry.furnished import prism_patches, star_outline
 
 seeds = st.integers(0, 2**32 - 1)

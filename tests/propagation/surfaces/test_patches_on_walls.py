@@ -7,9 +7,7 @@ import pytest
 
 from sim.acoustics.patches import patch_share
 from sim.propagation.surfaces.incidence import Incidences
-from sim.propagation.surfaces.patch_coupling import patch_coupling
-from sim.propagation.surfaces.patch_fractions import patch_fractions
-from sim.propagation.surfaces.patch_views import PatchViews, patch_views
+from sim.propagation.surfaces.patches import PatchViews, patch_coupling, patch_fractions, patch_views
 from tests.propagation.surfaces.slow_patch import SPEED, Wall, cells_of, first_iterate, solved, wool_admittance
 
 UP = np.array([0.0, 0.0, 1.0])

@@ -5,10 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.propagation.waves.clipping import area_m2, cut_out, quads_of
 from sim.propagation.waves.cluster import alike_about
 from sim.propagation.waves.elements import Elements, box_elements
-from sim.propagation.waves.mesher import mesh_solids
+from sim.propagation.waves.mesher import area_m2, cut_out, mesh_solids, quads_of
 from sim.propagation.waves.problem import MOST_INNER_POINTS, inner_points
 from sim.propagation.waves.surface import mirror_at, mirrored_elements
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.propagation.waves.spectrum import DAMPING_PER_S, between, sampled_hz, unrolled
-from sim.propagation.waves.table import fade
+from sim.propagation.waves.table import DAMPING_PER_S, between, fade, sampled_hz, unrolled
 
 FREQUENCIES = np.arange(20.0, 1380.0, 11.7)
 

@@ -17,8 +17,7 @@ from sim.cli import run
 from sim.errors import OutputError, SceneError
 from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.sheet import setup_sheet
-from sim.studies.check.asking import asked_room
-from sim.studies.check.new_scene import Told, new, start_scene
+from sim.studies.check.new_scene import Told, asked_room, new, start_scene
 
 
 @pytest.mark.parametrize(

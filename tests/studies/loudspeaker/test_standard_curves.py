@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sim.loudspeakers.catalogue import generic_loudspeaker
-from sim.studies.loudspeaker.curves import BOUNCES, GROUPS, POINTS, band_energy, curves_of, directions, power_weight
+from sim.studies.loudspeaker.text import BOUNCES, GROUPS, POINTS, band_energy, curves_of, directions, power_weight
 
 SPEED = 343.2
 

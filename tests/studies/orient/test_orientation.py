@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.errors import SceneError
+from sim.studies.orient.drivers import Orientation, read_orientations
 from sim.studies.orient.field import loudest, near
 from sim.studies.orient.findings import find, softest, twins
-from sim.studies.orient.orientations import Orientation, read_orientations
 from sim.studies.orient.study import OrientationStudy, study_orientation
 from tests.built_scenes import block
 from tests.studies.orient.orientation_scenes import pair

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from sim.studies.orient.drivers import read_orientations
 from sim.studies.orient.findings import find
-from sim.studies.orient.orientations import read_orientations
 from sim.studies.orient.study import study_orientation
 from tests.studies.orient.orientation_scenes import pair
 

@@ -8,7 +8,7 @@ import matplotlib.image
 import numpy as np
 import pytest
 
-from sim.studies.orient.orientations import read_orientations
+from sim.studies.orient.drivers import read_orientations
 from sim.studies.orient.picture import draw_orientation, front_view, orientation_figure
 from sim.studies.orient.study import OrientationStudy, study_orientation
 from tests.studies.orient.orientation_scenes import pair

@@ -11,8 +11,8 @@ import pytest
 
 from sim.acoustics.air import Air
 from sim.errors import OutputError
+from sim.studies.orient.drivers import read_orientations
 from sim.studies.orient.findings import write_orientation
-from sim.studies.orient.orientations import read_orientations
 from sim.studies.orient.study import OrientationStudy, study_orientation
 from tests.studies.orient.orientation_scenes import EAR, pair
 

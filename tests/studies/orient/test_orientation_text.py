@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from sim.showing.numbers import db_change
+from sim.studies.orient.drivers import Keep, read_orientations
 from sim.studies.orient.findings import find
-from sim.studies.orient.orientations import Keep, read_orientations
 from sim.studies.orient.study import OrientationStudy, study_orientation
 from sim.studies.orient.text import orientation_lines
 from tests.built_scenes import desk

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from sim.errors import SceneError
 from sim.placement.poses import PlacedLoudspeaker, place
-from sim.studies.orient.orientations import Keep, Orientation, oriented, read_orientations
+from sim.studies.orient.drivers import Keep, Orientation, oriented, read_orientations
 from tests.studies.orient.orientation_scenes import EAR, pair
 
 SCENES = {kind: pair(kind).blueprint for kind in ("two-way", "three-way", "coaxial")}
