@@ -404,7 +404,7 @@ def test_compare_goes_on_after_z(bare: Path, tmp_path: Path, capsys: Screen, mon
     from sim.pipeline import trace
 
     once = trace(bare)
-    monkeypatch.setattr("sim.studies.compare.comparison.trace", lambda *_, **__: once)
+    monkeypatch.setattr("sim.studies.compare.comparison.trace_kept", lambda *_, **__: once)
     monkeypatch.setattr("sim.showing.tables.write_traced", lambda _, folder: (folder / "results.h5").write_bytes(b""))
     out = tmp_path / "out"
     assert main(["compare", *[str(bare)] * 28, "-o", str(out), "--no-pictures"]) == 0

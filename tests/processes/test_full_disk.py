@@ -42,7 +42,9 @@ def planned() -> Plan:
 @pytest.fixture
 def quick(traced: Results, planned: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
     """Commands that need not work out again what they write."""
-    monkeypatch.setattr("sim.pipeline.trace", lambda *_, **__: traced)
+    monkeypatch.setattr("sim.showing.archive.kept_traces.trace_kept", lambda *_, **__: traced)
+    for study in ("compare.comparison", "report.report", "sheets.sheet_set"):
+        monkeypatch.setattr(f"sim.studies.{study}.trace_kept", lambda *_, **__: traced)
     monkeypatch.setattr("sim.studies.treat.plan.plan_treatment", lambda *_, **__: planned)
 
 

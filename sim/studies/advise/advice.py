@@ -16,6 +16,7 @@ from sim.pipeline import trace_scene, trace_trial
 from sim.progress import Report, say_nothing
 from sim.responses.measure import SAME_DB, Measure, changes_between, measure_of
 from sim.responses.records import Results
+from sim.showing.archive.kept_traces import trace_kept
 from sim.studies.advise.records import EFFORTS, Advice, Line, Setting, changed_scene
 from sim.studies.advise.trials import ROLLED, settings_of
 
@@ -54,7 +55,7 @@ def advise(scene: AnyScene, report: Report = say_nothing) -> Advice:
     """
     read = read_scene(scene)
     report("tracing the scene as it stands")
-    before = trace_scene(read, maps=False)
+    before = trace_kept(read)
     now = measure_of(before)
     bare = measure_of(trace_trial(read))
     settings = settings_of(before)

@@ -19,11 +19,11 @@ from sim.arrays import FloatArray, frozen
 from sim.blueprint.reader import AnyScene
 from sim.blueprint.units import small_words
 from sim.errors import SceneError
-from sim.pipeline import trace
 from sim.progress import Report, say_nothing
 from sim.responses.arrivals import in_window
 from sim.responses.measure import SAME_DB, Measure, changes_between, measure_of
 from sim.responses.records import Results
+from sim.showing.archive.kept_traces import trace_kept
 from sim.showing.numbers import db_words
 from sim.showing.words import letter_of
 from sim.studies.compare.surfaces import (
@@ -146,7 +146,7 @@ def compare(layouts: Sequence[AnyScene | Results], report: Report = say_nothing)
     for number, one in enumerate(layouts):
         if not isinstance(one, Results):
             report(f"{letter_of(number)}: {one if isinstance(one, str | Path) else type(one).__name__}")
-            one = trace(one, report)
+            one = trace_kept(one, report)
         results.append(one)
     first = results[0]
     names = tuple(one.name for one in first.built.loudspeakers)

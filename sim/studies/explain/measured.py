@@ -19,9 +19,10 @@ from sim.blueprint.reader import AnyScene
 from sim.blueprint.units import small_words
 from sim.errors import SceneError
 from sim.machine.processes import typed
-from sim.pipeline import build, trace
+from sim.pipeline import build
 from sim.progress import Report, say_nothing
 from sim.responses.records import Arrival, Results
+from sim.showing.archive.kept_traces import trace_kept
 from sim.showing.numbers import db_words
 from sim.studies.explain.explanation import refuse_unknown_names
 
@@ -177,7 +178,7 @@ def candidates(
     else:
         read, built = build(scene)
         refuse_unknown_names(built, loudspeaker, listener, 0)
-        results = trace(read, report, order=order)
+        results = trace_kept(read, report, order=order)
     refuse_unknown_names(results.built, loudspeaker, listener, 0)
     place = listener or results.built.listener_names[0]
     mine = [

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from sim.blueprint.reader import AnyScene
 from sim.errors import SceneError
-from sim.pipeline import build, trace
+from sim.pipeline import build
 from sim.progress import Report, say_nothing
 from sim.responses.records import Results
+from sim.showing.archive.kept_traces import trace_kept
 from sim.studies.explain import explanation
 from sim.studies.explain.records import Explanation
 
@@ -47,6 +48,6 @@ def explain(
     else:  # what can be refused at once is refused before the long part
         read, built = build(scene)
         explanation.refuse_unknown_names(built, loudspeaker, listener, peak)
-        results = trace(read, report, order=order)
+        results = trace_kept(read, report, order=order)
     report("working out what would remove it")
     return explanation.explain(results, loudspeaker, listener, peak)

@@ -17,10 +17,10 @@ from sim.answers import Saveable, printable
 from sim.blueprint.reader import AnyScene
 from sim.errors import OutputError
 from sim.machine.whole_files import write_whole
-from sim.pipeline import trace
 from sim.progress import Report, say_nothing
 from sim.responses.plan import Plan
 from sim.responses.records import Results
+from sim.showing.archive.kept_traces import trace_kept
 from sim.showing.page import (
     LEVEL_COLOURS,
     LOWEST_DB,
@@ -258,7 +258,7 @@ def report(
     for scene in listed:
         if len(listed) > 1:
             report(str(scene))
-        traced.append(scene if isinstance(scene, Results) else trace(scene, report))
+        traced.append(scene if isinstance(scene, Results) else trace_kept(scene, report))
     return ReportPage(tuple(traced), None, day)
 
 

@@ -9,10 +9,10 @@ from typing import ClassVar, Final
 from sim.answers import Saveable, printable
 from sim.blueprint.reader import AnyScene
 from sim.errors import SceneError
-from sim.pipeline import trace
 from sim.progress import Report, say_nothing
 from sim.responses.plan import Plan
 from sim.responses.records import Results
+from sim.showing.archive.kept_traces import trace_kept
 
 PAPERS: Final = ("a4", "a3", "letter")
 
@@ -72,4 +72,4 @@ def sheets(
     day = date or datetime.date.today()
     if isinstance(scene, Plan):
         return Sheets(scene.working, scene, paper, day)
-    return Sheets(scene if isinstance(scene, Results) else trace(scene, report), None, paper, day)
+    return Sheets(scene if isinstance(scene, Results) else trace_kept(scene, report), None, paper, day)

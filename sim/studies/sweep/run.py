@@ -17,6 +17,7 @@ from sim.layouts.workers import PointResult, chunks, run_points, work_points
 from sim.pipeline import trace_scene
 from sim.progress import Report, say_nothing
 from sim.responses.measure import changes_between, measure_of
+from sim.showing.archive.kept_traces import trace_kept
 from sim.showing.folder import add_to_contents
 from sim.studies.sweep.findings import Findings, find_out
 from sim.studies.sweep.store import FILE, SweepStore, read_sweep
@@ -125,7 +126,7 @@ def judged_lines(task: SweepTask, sweep: Sweep, found: Findings) -> list[str]:
     as_it_stands = made_scene(task.blueprint, task.folder, task.plan.scene_path)
     values = task.plan.values(found.best)
     best = replace_in(as_it_stands, blueprint=task.blueprint_at(values))
-    before, after = (measure_of(trace_scene(scene, maps=False), places) for scene in (as_it_stands, best))
+    before, after = (measure_of(found, places) for found in (trace_kept(as_it_stands), trace_scene(best, maps=False)))
     changes = changes_between(before, after)
     lines = ["", f"By the measure, both traced in full, the best of these ({setting(sweep, found.best)}) is"]
     lines.append(f"  {changes[0].verdict}{' as the scene as it stands' if changes[0].verdict == 'the same' else ''}")

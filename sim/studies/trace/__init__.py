@@ -64,14 +64,14 @@ def trace_arguments(command: argparse.ArgumentParser) -> None:
 
 def trace_command(chosen: argparse.Namespace) -> int:
     """Trace a scene into a results folder."""
-    from sim.pipeline import trace
+    from sim.showing.archive.kept_traces import trace_kept
     from sim.showing.folder import results_folder
     from sim.studies.saving import write_answer
     from sim.studies.trace.screen import show_results
 
     compile_first()
     with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene]) as folder:
-        results = trace(told_scene(chosen), progress, order=chosen.order, waves_to_hz=chosen.waves_to)
+        results = trace_kept(told_scene(chosen), progress, order=chosen.order, waves_to_hz=chosen.waves_to)
         write_answer(results, folder, report=progress)
     show_results(results)
     draw_and_list(chosen, results)

@@ -11,12 +11,12 @@ from sim.blueprint.reader import AnyScene, SceneFile, parse_scene, read_scene
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.treatment import Panel, Target
 from sim.blueprint.writing import to_toml
-from sim.pipeline import trace_scene
 from sim.progress import Report, say_nothing
 from sim.responses.arrivals import in_target_band
 from sim.responses.measure import SAME_DB, measure_of
 from sim.responses.plan import Plan, PlannedPanel
 from sim.responses.records import Results
+from sim.showing.archive.kept_traces import trace_kept
 from sim.studies.treat.candidates import candidate_groups, coverage, energy_tables
 from sim.studies.treat.domain import Group, PlacementDomain, placement_domain
 from sim.studies.treat.hanging import panel_records, plan_cautions, treated_blueprint
@@ -153,7 +153,7 @@ def treat(
     """
     report("reading the scene")
     read = scene.scene if isinstance(scene, Results) else read_scene(scene)
-    return plan_treatment(read, trace_scene, report, panels=panels, budget=budget)
+    return plan_treatment(read, trace_kept, report, panels=panels, budget=budget)
 
 
 def write_scene(scene: SceneFile, blueprint: Blueprint) -> tuple[str, SceneFile]:

@@ -52,7 +52,7 @@ def chosen(*words: str) -> argparse.Namespace:
 
 
 def test_the_command_writes_plan_scene_and_results_of_each_layout(tmp_path, monkeypatch, capsys) -> None:
-    monkeypatch.setattr("sim.studies.treat.plan.trace_scene", lambda scene, *_: quick_trace(scene))
+    monkeypatch.setattr("sim.studies.treat.plan.trace_kept", lambda scene, *_: quick_trace(scene))
     out = tmp_path / "treated"
     asked = chosen(str(SCENES / "bedroom-on-stands"), "-o", str(out), "--no-pictures", "--panels", "2")
     assert treating.treat_command(asked) == 0
