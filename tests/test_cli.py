@@ -446,6 +446,7 @@ def test_stopping_leaves_nothing(bare: Path, tmp_path: Path, capsys: Screen, mon
         assert any(path.name.endswith(".bounceplan-part") for path in tmp_path.iterdir())
         raise KeyboardInterrupt
 
+    monkeypatch.setenv("BOUNCEPLAN_FRESH", "1")
     monkeypatch.setattr("sim.pipeline.survey_first_order", stop)
     for command in (["trace", str(bare)], ["compare", str(bare), str(bare)]):
         assert main([*command, "-o", str(tmp_path / "out"), "--no-pictures"]) == 130

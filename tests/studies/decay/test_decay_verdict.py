@@ -95,7 +95,7 @@ def arrival(name: str, order: int, delay_ms: float, worst_db: float) -> Any:
         listener="ear",
         order=order,
         worst_db=worst_db,
-        way=f"{delay_ms:g}",
+        via=f"{delay_ms:g}",
         main=SimpleNamespace(delay_ms=delay_ms),
     )
 
