@@ -93,7 +93,7 @@ def command(job: Job, folder: Path, mark: str = "") -> subprocess.Popen[str]:
         [sys.executable, "-m", "sim", *job.arguments],
         cwd=folder,
         text=True,
-        env={**os.environ, "PYTHONPATH": str(HOME), MARK: mark, "TMPDIR": str(folder / "tmp")},
+        env={**os.environ, "PYTHONPATH": str(HOME), MARK: mark, "TMPDIR": str(folder / "tmp"), "BOUNCEPLAN_FRESH": "1"},
         stdin=subprocess.DEVNULL,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,
