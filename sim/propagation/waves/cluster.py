@@ -48,6 +48,8 @@ class Cluster:
         For each loudspeaker the number of its cabinet among the solids, -1 where its drivers stay point sources.
     left_out
         Names of furniture that stands near but is a mesh.
+    left_to_edges
+        Names of bodies that stand near and are left to edges, since waves round all would take too long.
     """
 
     bodies: tuple[str, ...]
@@ -55,11 +57,16 @@ class Cluster:
     walls: tuple[int, ...]
     cabinets: tuple[int, ...]
     left_out: tuple[str, ...] = ()
+    left_to_edges: tuple[str, ...] = ()
 
     @property
     def names(self) -> frozenset[str]:
         """Names of all bodies in it."""
         return frozenset(self.bodies)
+
+    def planes(self, built: BuiltScene) -> list[tuple[FloatArray, float]]:
+        """The walls in the kernel, each a normal (3,) into the room and an offset in m."""
+        return [(built.room.facets[f].normal, built.room.facets[f].offset_m) for f in self.walls]
 
     @property
     def middle(self) -> FloatArray:
@@ -72,21 +79,15 @@ class Cluster:
 
 def find_cluster(built: BuiltScene, furniture: Sequence[Solids]) -> Cluster | None:
     """Find what stands near, or None where no furniture does."""
-    lines = [
-        np.stack([point, ear])
-        for loudspeaker in built.loudspeakers
-        for point in loudspeaker.driver_points
-        for ear in built.ears
-    ]
-    held = {one.body for one in built.loudspeakers if one.built_into}
-    pieces = {piece.name: piece.parts for piece in furniture if piece.parts and piece.name not in held}
+    threads = _threads(built)
+    pieces = {piece.name: piece.parts for piece in _standing(built, furniture)}
     cabinets = {}
     for loudspeaker in built.loudspeakers:
         corners = loudspeaker.corners
         measured = any(driver.data_number >= 0 for driver in loudspeaker.model.drivers)
         if corners is not None and not measured:
             cabinets[loudspeaker.body] = (corners,)
-    near = {name for name, parts in pieces.items() if _beside(parts, [_thread(line) for line in lines], BESIDE_PATH_M)}
+    near = {name for name, parts in pieces.items() if _beside(parts, threads, BESIDE_PATH_M)}
     if not near:
         return None
     everything = {**pieces, **cabinets}
@@ -104,6 +105,32 @@ def find_cluster(built: BuiltScene, furniture: Sequence[Solids]) -> Cluster | No
     numbers = tuple(bodies.index(one.body) if one.body in near else -1 for one in built.loudspeakers)
     meshes = tuple(piece.name for piece in furniture if not piece.parts)
     return Cluster(bodies, solids, _walls_beside(built, solids), numbers, meshes)
+
+
+def nearest_first(built: BuiltScene, furniture: Sequence[Solids]) -> list[Solids]:
+    """Furniture as waves may take it, by how near it comes to a straight line from a driver to an ear."""
+    threads = _threads(built)
+
+    def depth_m(piece: Solids) -> float:
+        return max(shared_depth_m(part, thread) for part in piece.parts for thread in threads)
+
+    return sorted(_standing(built, furniture), key=depth_m, reverse=True)
+
+
+def _standing(built: BuiltScene, furniture: Sequence[Solids]) -> list[Solids]:
+    """Furniture that is no mesh and that no loudspeaker is built into."""
+    held = {one.body for one in built.loudspeakers if one.built_into}
+    return [piece for piece in furniture if piece.parts and piece.name not in held]
+
+
+def _threads(built: BuiltScene) -> list[FloatArray]:
+    """Thin solids (8, 3) about the straight lines from all drivers to all ears."""
+    return [
+        _thread(np.stack([point, ear]))
+        for loudspeaker in built.loudspeakers
+        for point in loudspeaker.driver_points
+        for ear in built.ears
+    ]
 
 
 def alike_about(

@@ -201,6 +201,8 @@ def _take_hidden(face: _Face, planes: list[tuple[FloatArray, float]], earlier: b
             held.append((normal, offset + 2.0 * CLOSED_M))
         else:
             held.append((normal, offset - SAME_PLANE_M * max(slope, 0.0)))
+    if any((face.quad @ normal - offset).min() >= -ON_M for normal, offset in held):
+        return  # all of it lies beside the solid
     kept: list[FloatArray] = []
     for cell in face.cells:
         inside, outside = cut_out(cell, held)
@@ -211,6 +213,8 @@ def _take_hidden(face: _Face, planes: list[tuple[FloatArray, float]], earlier: b
 def _take_behind(face: _Face, normal: FloatArray, offset: float) -> None:
     """Take away what of a face lies behind a wall, or looks at it from no distance."""
     looks = float(normal @ face.normal) < -PARALLEL
+    if (face.quad @ normal - offset).min() > CLOSED_M:
+        return
     kept = []
     for cell in face.cells:
         _, outside = cut_out(cell, [(normal, offset + (CLOSED_M if looks else 0.0))])

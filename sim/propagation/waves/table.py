@@ -65,13 +65,20 @@ class WavePaths:
     @property
     def note(self) -> str:
         """What was done instead, in a sentence, where it is not what was asked for; else empty."""
-        if self.to_hz >= self.asked_hz:
+        left = self.cluster.left_to_edges
+        if self.to_hz >= self.asked_hz and not left:
             return ""
-        return (
-            f"sound waves round {' and '.join(dict.fromkeys(self.cluster.bodies))} were worked out up to"
-            f" {self.to_hz:.0f} Hz instead of {self.asked_hz:.0f} Hz, for so much stands near that more would take"
-            " too long; above, edges stand for them"
-        )
+        instead = f" instead of {self.asked_hz:.0f} Hz" if self.to_hz < self.asked_hz else ""
+        begin = f"sound waves round {_joined(self.cluster.bodies)} were worked out up to {self.to_hz:.0f} Hz{instead},"
+        if not left:
+            return f"{begin} for so much stands near that more would take too long; above, edges stand for them"
+        stands = f"{_joined(left)} {'stand' if len(left) > 1 else 'stands'} near"
+        return f"{begin} and {stands} too, with which it would take too long; edges stand for the rest"
+
+
+def _joined(names: tuple[str, ...]) -> str:
+    """Names of bodies in a sentence, each once."""
+    return " and ".join(dict.fromkeys(names))
 
 
 def fade(frequencies_hz: FloatArray, alone_hz: float) -> FloatArray:
