@@ -81,7 +81,8 @@ class Problem:
         half: Wall | None = None,
     ) -> None:
         self.largest_m = largest_m
-        elements = mesh_solids(list(cluster.solids), self.largest_m, list(walls), half)
+        points = _points_of(sources, half)
+        elements = mesh_solids(list(cluster.solids), self.largest_m, list(walls), half, points)
         mirrors, self.met = kernel_mirrors(walls)
         inner = inner_points(cluster.solids, walls, to_hz, speed_m_s, half)
         self.surface = Surface(elements, mirrors, inner, None if half is None else mirror_at(*half))
@@ -129,6 +130,12 @@ class Problem:
         beta = face_admittance[self.elements.face]
         pressure = self.surface.pressure(wavenumber, incident, beta, factors)
         return np.asarray(sent(self.ears, wavenumber, pressure, beta).T, dtype=np.complex128)
+
+
+def _points_of(sources: Sequence[PointSource | DiscSource], half: Wall | None) -> FloatArray:
+    """Places (q, 3) of point sources, and their images beyond a plane about which all is alike."""
+    points = np.array([one.point for one in sources if isinstance(one, PointSource)]).reshape(-1, 3)
+    return points if half is None else np.concatenate([points, mirror_at(*half).image(points)])
 
 
 def _wave(phase: FloatArray) -> NDArray[np.complex64]:

@@ -15,7 +15,7 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.placement.built_scene import BuiltScene
 from sim.placement.collisions import Solids
-from sim.propagation.waves.cluster import Cluster, alike_about, find_cluster, nearest_first
+from sim.propagation.waves.cluster import LEVEL, Cluster, alike_about, find_cluster, nearest_first
 from sim.propagation.waves.elements import outward_quads
 from sim.propagation.waves.mesher import SMALLEST_M2, mesh_solids
 
@@ -25,6 +25,9 @@ DEFAULT_TO_HZ = 1000.0
 MOST_ELEMENTS, MOST_IN_HALVES, MOST_ELEMENTS_ASKED = 1650, 2200, 12_000
 """More elements than the first take more than about 3 s on two cores, or than the second where left and right are
 alike; more than the third need more memory than there may be, where somebody asked for more."""
+FINER, FEW_BESIDE_WALL = 8.0, 1500
+"""Close to a wall, waves in the space between are short of elements first: so many to the wavelength if no more than so
+many in all."""
 FEW_ELEMENTS, HIGHER_HZ = 1000, (1600.0, 1400.0, 1250.0, 1100.0)
 """By default a small cluster goes to the first of these frequencies at which it has no more elements than this."""
 HIGHER_LONE_HZ, RIGID = 1250.0, 0.05
@@ -51,11 +54,18 @@ class Reach:
         Up to here waves are used alone.
     largest_m
         Longest element at any frequency.
+    per_wavelength
+        Least number of elements to the wavelength up to the limit.
     """
 
     limit_hz: float
     alone_hz: float
     largest_m: float = LARGEST_M
+    per_wavelength: float = ELEMENTS_PER_WAVELENGTH
+
+    def longest_element_m(self, to_hz: float, speed_m_s: float) -> float:
+        """Longest element in metres for a band that ends at a frequency."""
+        return min(self.largest_m, speed_m_s / min(to_hz, self.limit_hz) / self.per_wavelength)
 
 
 def longest_element_m(to_hz: float, speed_m_s: float, largest_m: float = LARGEST_M) -> float:
@@ -110,14 +120,19 @@ def reach_of(
 
 def reach_in(built: BuiltScene, cluster: Cluster, to_hz: float) -> Reach:
     """How high waves round a cluster go."""
-    walls = cluster.planes(built)
-    return reach_of(
-        ElementCount(cluster.solids, walls),
-        to_hz,
-        built.air.speed_of_sound_m_s,
-        lone=_edges_know(built, cluster),
-        halves=alike_about(cluster.solids, walls) is not None,
-    )
+    walls, speed = cluster.planes(built), built.air.speed_of_sound_m_s
+    elements = ElementCount(cluster.solids, walls)
+    halves = alike_about(cluster.solids, walls) is not None
+    reach = reach_of(elements, to_hz, speed, lone=_edges_know(built, cluster), halves=halves)
+    finer = replace(reach, largest_m=LARGEST_M * ELEMENTS_PER_WAVELENGTH / FINER, per_wavelength=FINER)
+    upright = any(abs(float(normal[2])) < LEVEL for normal, _ in walls)
+    if (
+        upright
+        and reach.limit_hz >= to_hz
+        and elements(finer.longest_element_m(reach.limit_hz, speed)) <= FEW_BESIDE_WALL
+    ):
+        return finer
+    return reach
 
 
 def _edges_know(built: BuiltScene, cluster: Cluster) -> bool:
