@@ -98,7 +98,7 @@ FADE = 1.2
 # With the travel time of the first sound taken out the samples are smooth, and a cubic spline through them is continued
 # back to real frequencies, which takes that weight off again.  Sound that comes 6 ms after the first of its own path is
 # right to 0.4 %, at 8 ms to 2 %, at 12 ms to 15 %; what rings later than that is partly lost.  Where a wall in the
-# kernel takes little, samples lie half as far apart, and all these times are twice as long.
+# kernel takes little, samples lie half as far apart: 3 % at 12 ms, 13 % at 18 ms.
 
 STEP_HZ = 37.5
 DAMPING_PER_S = 100.0
