@@ -9,7 +9,7 @@ import numpy as np
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.propagation.paths import PathTable
-from sim.propagation.waves.cluster import Cluster
+from sim.propagation.waves.cluster import Cluster, mesh_note
 
 
 @printable
@@ -65,8 +65,13 @@ class WavePaths:
     @property
     def note(self) -> str:
         """What was done instead, in a sentence, where it is not what was asked for; else empty."""
+        meshes = mesh_note(self.cluster.left_out)
         if self.to_hz >= self.asked_hz:
-            return ""
+            return meshes
+        return "; ".join([self._lower, meshes] if meshes else [self._lower])
+
+    @property
+    def _lower(self) -> str:
         return (
             f"sound waves round {' and '.join(dict.fromkeys(self.cluster.bodies))} were worked out up to"
             f" {self.to_hz:.0f} Hz instead of {self.asked_hz:.0f} Hz, for so much stands near that more would take"

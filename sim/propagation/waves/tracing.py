@@ -29,7 +29,7 @@ from sim.progress import Report, say_nothing
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
-from sim.propagation.waves.cluster import Cluster, alike_about, find_cluster
+from sim.propagation.waves.cluster import Cluster, alike_about, find_cluster, mesh_note, meshes_near
 from sim.propagation.waves.drivers import LoneCabinet, even_directions, fitted
 from sim.propagation.waves.elements import face_admittances, outward_quads
 from sim.propagation.waves.problem import (
@@ -78,7 +78,7 @@ def note_without_waves(built: BuiltScene, furniture: Sequence[Solids], to_hz: fl
     """Why `trace_waves` was asked up to `to_hz` and gave nothing, in a sentence; empty where nothing stands near."""
     cluster = find_cluster(built, furniture) if to_hz > 0.0 else None
     if cluster is None:
-        return ""
+        return mesh_note(meshes_near(built, furniture)) if to_hz > 0.0 else ""
     return (
         f"sound waves round {' and '.join(dict.fromkeys(cluster.bodies))} were left out, for so much stands near that"
         f" they could not be worked out up to {min(to_hz, LOWEST_LIMIT_HZ):.0f} Hz in good time; edges stand for them"
@@ -289,7 +289,8 @@ class _Tracing:
         crossed = np.cross(quads[:, 2] - quads[:, 0], quads[:, 3] - quads[:, 1])
         normals = crossed / np.maximum(np.linalg.norm(crossed, axis=1, keepdims=True), 1e-12)
         owners = tuple(body for body in self.cluster.bodies for _ in range(6))
-        beta = face_admittances(self.built, owners, normals, quads.mean(axis=1), self.sampled)
+        panels = tuple(number for number in self.cluster.panels for _ in range(6))
+        beta = face_admittances(self.built, owners, normals, quads.mean(axis=1), self.sampled, panels)
         alike = alike_about(self.cluster.solids, planes)
         half = alike[0] if alike is not None and np.allclose(beta, beta[alike[1]], rtol=1e-9, atol=0.0) else None
         scattered = np.zeros((len(self.sampled), len(self.sources), len(ears)), dtype=np.complex128)
