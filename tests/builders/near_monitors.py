@@ -5,8 +5,8 @@
 
 By reciprocity: a point source stands at the ear, and the mean pressure over a driver's disc is what that driver, moving
 as one, sends to the ear.  The pressure on the disc is one more application of the equation of `near_bem`, p = 2 (p_in +
-integral), at points spread over it, and so is as good as anywhere in the air.  What a driver sends straight ahead of its
-cabinet, standing free, is the mean over its disc of a plane wave's pressure that comes from there; it counts as 1.
+integral), at points spread over it, and so is as good as anywhere in the air.  What a driver sends straight ahead of
+its cabinet, standing free, is the mean over its disc of a plane wave's pressure that comes from there; it counts as 1.
 
 Meshes, extrapolation and places are those of `near_scenes`.
 """
@@ -173,7 +173,7 @@ class MonitorReference:
 
 
 def hidden(scene: MonitorScene, source: Point, ear: Point) -> bool:
-    """Whether something stands on the straight line between both, by 4001 points on it; a driver's own face does not."""
+    """Whether something stands on the straight line between both, by 4001 points; a driver's own face does not."""
     line = np.array(source) + np.linspace(0.0, 1.0, 4001)[1:, None] * (np.array(ear) - np.array(source))
     return any(body.contains(line, 1e-6).any() for body in scene.bodies)
 

@@ -1,4 +1,4 @@
-"""Boundary elements against what must hold of any sound field: energy, reciprocity, and how a rigid box rings inside."""
+"""Boundary elements against what holds of any sound field: energy, reciprocity, and how a rigid box rings inside."""
 
 from __future__ import annotations
 

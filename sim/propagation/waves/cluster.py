@@ -1,7 +1,8 @@
 """What stands near: the bodies that sound waves are worked out round together, and the walls they stand close to.
 
 Furniture within 0.6 m of a straight line from a driver to an ear is near, and so is whatever stands within 0.3 m of it,
-loudspeakers with it, and panels on it.  The floor goes into the kernel, and walls within 0.3 m that are square to it and to each other.
+loudspeakers with it, and the panels that lie on it.  The floor goes into the kernel, and walls within 0.3 m that are
+square to it and to each other.
 
 Left out: what is a mesh (thin shells, open or not, have no inside), walls that loudspeakers are built into, and
 loudspeakers whose directivity was measured, since what was measured holds their cabinet.
