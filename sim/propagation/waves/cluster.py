@@ -69,6 +69,11 @@ class Cluster:
         return frozenset(self.bodies)
 
     @property
+    def bare_solids(self) -> FloatArray:
+        """(c, 8, 3) solids that are no panels: a panel hides as much of what it lies on as it shows."""
+        return self.solids[[number < 0 for number in self.panels]] if self.panels else self.solids
+
+    @property
     def middle(self) -> FloatArray:
         """(3,) point from which walls are looked at: the middle of the largest solid's upper side, just above it."""
         spans = np.ptp(self.solids, axis=1)

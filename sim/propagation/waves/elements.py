@@ -134,7 +134,7 @@ LOWEST_HZ = 20.0
 STRAIGHT = np.array([1.0])
 SAME_PLANE_M, SAME_DIRECTION = 2e-3, 0.999
 FRAMED_FROM_M = 0.02
-"""Panels less deep than this are mats without a frame, as in `panel_frames`."""
+"""Panels less deep than this have no frame, as in `panel_frames`."""
 
 
 def admittance_of_finish(built: BuiltScene, number: int, frequencies_hz: FloatArray) -> ComplexArray:
@@ -180,14 +180,14 @@ def face_admittances(
     """Admittance (n, f) of faces with unit normals (n, 3) through points (n, 3) of the bodies they belong to (n,).
 
     panels: (n,) number of the panel that a face is of, -1 for none.  The face of a panel is as soft as its build-up
-    and its rims are rigid, but those of a mat, which has no frame, as soft as its face.
+    and its rims are rigid, but those of a mat, thin or lying on a top, which has no frame, as soft as its face.
     """
     found = np.zeros((len(bodies), len(frequencies_hz)), dtype=np.complex128)
     facets = built.room.facets
     for row, (body, normal, point) in enumerate(zip(bodies, normals, points, strict=True)):
         if panels and panels[row] >= 0:
             panel = built.panels[panels[row]]
-            rims = panel.depth_m < FRAMED_FROM_M
+            rims = panel.depth_m < FRAMED_FROM_M or panel.normal[2] > SAME_DIRECTION
             if float(panel.normal @ normal) > (-SAME_DIRECTION if rims else SAME_DIRECTION):
                 found[row] = admittance_of_finish(built, panel.finish, frequencies_hz)
             continue

@@ -66,7 +66,8 @@ def trace_waves(
     cluster = find_cluster(built, furniture) if to_hz > 0.0 else None
     if cluster is None:
         return None
-    limit, alone = reach_of(cluster.solids, to_hz, built.air.speed_of_sound_m_s, lone=_edges_know(built, cluster))
+    lone = _edges_know(built, cluster)
+    limit, alone = reach_of(cluster.bare_solids, to_hz, built.air.speed_of_sound_m_s, lone=lone)
     if limit < LOWEST_LIMIT_HZ and limit < to_hz:
         return None
     report("working out sound waves")
