@@ -15,7 +15,15 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.placement.built_scene import BuiltScene
 from sim.placement.collisions import Solids
-from sim.propagation.waves.cluster import LEVEL, Cluster, alike_about, find_cluster, nearest_first
+from sim.propagation.waves.cluster import (
+    LEVEL,
+    Cluster,
+    alike_about,
+    find_cluster,
+    mesh_note,
+    meshes_near,
+    nearest_first,
+)
 from sim.propagation.waves.elements import outward_quads
 from sim.propagation.waves.mesher import SMALLEST_M2, mesh_solids
 
@@ -121,7 +129,7 @@ def reach_of(
 def reach_in(built: BuiltScene, cluster: Cluster, to_hz: float) -> Reach:
     """How high waves round a cluster go."""
     walls, speed = cluster.planes(built), built.air.speed_of_sound_m_s
-    elements = ElementCount(cluster.solids, walls)
+    elements = ElementCount(cluster.bare_solids, walls)
     halves = alike_about(cluster.solids, walls) is not None
     reach = reach_of(elements, to_hz, speed, lone=_edges_know(built, cluster), halves=halves)
     finer = replace(reach, largest_m=LARGEST_M * ELEMENTS_PER_WAVELENGTH / FINER, per_wavelength=FINER)
@@ -173,7 +181,7 @@ def note_without_waves(built: BuiltScene, furniture: Sequence[Solids], to_hz: fl
     """Why `trace_waves` was asked up to `to_hz` and gave nothing, in a sentence; empty where nothing stands near."""
     cluster = find_cluster(built, furniture) if to_hz > 0.0 else None
     if cluster is None:
-        return ""
+        return mesh_note(meshes_near(built, furniture)) if to_hz > 0.0 else ""
     return (
         f"sound waves round {' and '.join(dict.fromkeys(cluster.bodies))} were left out, for so much stands near that"
         f" they could not be worked out up to {min(to_hz, LOWEST_LIMIT_HZ):.0f} Hz in good time; edges stand for them"

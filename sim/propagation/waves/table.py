@@ -9,7 +9,7 @@ import numpy as np
 from sim.answers import printable
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.propagation.paths import PathTable
-from sim.propagation.waves.cluster import Cluster
+from sim.propagation.waves.cluster import Cluster, mesh_note
 
 
 @printable
@@ -65,6 +65,12 @@ class WavePaths:
     @property
     def note(self) -> str:
         """What was done instead, in a sentence, where it is not what was asked for; else empty."""
+        sentences = [self._less, mesh_note(self.cluster.left_out)]
+        return "; ".join(sentence for sentence in sentences if sentence)
+
+    @property
+    def _less(self) -> str:
+        """What waves were worked out round, and to where, if that is less than was asked for."""
         left = self.cluster.left_to_edges
         if self.to_hz >= self.asked_hz and not left:
             return ""

@@ -260,7 +260,8 @@ class _Tracing:
         crossed = np.cross(quads[:, 2] - quads[:, 0], quads[:, 3] - quads[:, 1])
         normals = crossed / np.maximum(np.linalg.norm(crossed, axis=1, keepdims=True), 1e-12)
         owners = tuple(body for body in self.cluster.bodies for _ in range(6))
-        beta = face_admittances(self.built, owners, normals, quads.mean(axis=1), self.sampled)
+        panels = tuple(number for number in self.cluster.panels for _ in range(6))
+        beta = face_admittances(self.built, owners, normals, quads.mean(axis=1), self.sampled, panels)
         alike = alike_about(self.cluster.solids, planes)
         half = alike[0] if alike is not None and np.allclose(beta, beta[alike[1]], rtol=1e-9, atol=0.0) else None
         scattered = np.zeros((len(self.sampled), len(self.sources), len(ears)), dtype=np.complex128)
