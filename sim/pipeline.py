@@ -15,7 +15,8 @@ from sim.propagation.edges.chains import MOST_IN_TURN
 from sim.propagation.edges.tracing import no_edge_paths, trace_edges
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.surfaces.finite_facets import BESIDE_M, worth_keeping
-from sim.propagation.waves.tracing import note_without_waves, trace_waves
+from sim.propagation.waves.reach import note_without_waves
+from sim.propagation.waves.tracing import trace_waves
 from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_and_traced, ear_response, response_frequencies

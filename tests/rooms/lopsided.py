@@ -128,7 +128,7 @@ SCENE: dict[str, Any] = {
         },
     ],
     "treatment": {"panels": 3, "symmetric": False},
-    "method": {"order": 2, "grid": 0.2, "waves_to_hz": 600.0},
+    "method": {"order": 2, "grid": 0.2, "waves_to_hz": 1000.0},
 }
 SOFA = {"name": "sofa", "ear": at(4.1, 2.6, 1.0)}
 DESK_WIDTH = 2.3 - 0.9

@@ -98,6 +98,19 @@ def half_phases(nu, source_angle, ear_angle):  # type: ignore[no-untyped-def]
 
 
 @part
+def take_shadow_side(sines):  # type: ignore[no-untyped-def]
+    """Put an ear that lies on a border of shadow, and on no other, just behind it.
+
+    What touches an edge counts as hidden by it, so the edge has to give the half that is missing, not nothing.
+    """
+    if sines[0] == 0.0 or sines[3] == 0.0:
+        return
+    for i in range(1, 3):
+        if sines[i] == 0.0:
+            sines[i] = -LEAST_WIDTH
+
+
+@part
 def edge_directivity(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
     """Sum of the four beta = sin(nu phi)/(cosh(nu eta) - cos(nu phi)), written so that nothing cancels."""
     square = math.sinh(0.5 * nu * eta) ** 2
@@ -216,6 +229,7 @@ def edge_integrand(source, ear, wedge, low, high, k_most, places, amplitudes, le
     r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
     nu = math.pi / angle
     sines, cosines = half_phases(nu, min(angle_s, angle), min(angle_e, angle))
+    take_shadow_side(sines)
     count = edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, PANEL_PHASE, places, amplitudes[0])
     for i in range(count):
         z = places[i]

@@ -35,6 +35,8 @@ CELLS = 32
 NO_FACETS = np.array([-1, -1])
 AT_ONCE = 32
 """So many edges are asked for what the source radiates toward them in one call."""
+ALIGNED_RAD = 1e-8
+"""Within this angle of a straight way over an edge, sight and edge may differ in which side of the border they see."""
 Drives: TypeAlias = dict[tuple[int, tuple[int, ...]], ComplexArray]
 """Radiation (n, f) toward places along an edge, by its number and the mirrors before it."""
 
@@ -166,10 +168,11 @@ def edge_gains(
             drive = np.asarray(opened[e][:, None] * (drive if len(drive) else 1.0), dtype=np.complex128)
             drive = np.broadcast_to(drive, (len(drive), len(wavenumbers)))
         parts = np.zeros((3, len(wavenumbers)), dtype=np.complex128)
+        beside = end if before or after else _off_border(room, start, end, wedge, own)
         for group in groups:  # the places along the edge need only suit the highest frequency of a group
             some, way = wavenumbers[group], np.ascontiguousarray(drive[:, group])
             for low, high in stretches:
-                parts[:, group] += edge_parts(start, end, wedge, low * wedge[4], high * wedge[4], some, way)
+                parts[:, group] += edge_parts(start, beside, wedge, low * wedge[4], high * wedge[4], some, way)
         (r_s, _, z_s), (r_e, _, z_e) = (cylinder(p, *wedge[:4]) for p in (start, end))
         apex = apex_place(r_s, z_s, r_e, z_e)
         seen = np.clip(apex, stretches[:, 0] * wedge[4], stretches[:, 1] * wedge[4])
@@ -183,6 +186,26 @@ def edge_gains(
         frozen(np.array([row[3] for row in rows], dtype=np.complex128).reshape(-1, 3, len(wavenumbers))),
         frozen(np.array([row[4] for row in rows], dtype=np.float64)),
     )
+
+
+def _off_border(room: Room, source: FloatArray, ear: FloatArray, wedge: Wedge, own: int) -> FloatArray:
+    """The ear, or where source, edge and ear lie in line the place `ALIGNED_RAD` beside it on the side that sight says.
+
+    On the border the edge sends half the direct sound, with a sign that has to be that of a direct sound counted as
+    hidden, or not.
+    """
+    from sim.propagation.edges.edge_kernels import cylinder
+    from sim.rays.shape_kernels import blocker
+
+    start, along, face, normal, _, air = wedge
+    (_, angle_s, _), (r_e, angle_e, z_e) = (cylinder(point, start, along, face, normal) for point in (source, ear))
+    lit = np.pi - abs(angle_e - angle_s)
+    if abs(lit) > ALIGNED_RAD:
+        return ear
+    hidden = blocker(source, ear, -1, -1, own, *room.ray_arrays) >= 0
+    turned = angle_s + np.sign(angle_e - angle_s) * (np.pi + (ALIGNED_RAD if hidden else -ALIGNED_RAD))
+    turned = float(np.clip(turned, 0.0, air))
+    return np.asarray(start + r_e * (np.cos(turned) * face + np.sin(turned) * normal) + z_e * along)
 
 
 def _find_drives(
