@@ -156,7 +156,6 @@ def test_every_table_of_the_list_is_shipped_whole_and_small() -> None:
 
 def test_a_new_size_is_solved_once_and_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     import sim.loudspeakers.box_tables as store
-
     import sim.loudspeakers.box_tables as tables
 
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
