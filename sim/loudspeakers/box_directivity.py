@@ -75,12 +75,12 @@ def by_edges(
 
 def _from_table(driver: BoxedDriver, ways: FloatArray, wavenumbers: FloatArray) -> ComplexArray:
     """Pressure re on axis (m, f), from the table."""
+    from sim.loudspeakers.box_kernels import read_places
+
     table = _flat(driver)
     weights = _weights(driver.size_m, wavenumbers.tobytes())
     places, shares = _reading(ways)
-    read = np.zeros((len(ways), table.shape[1]), dtype=np.complex128)  # directions first, since there are fewer of them
-    for place, share in zip(places.T, shares.T, strict=True):
-        read += share[:, None] * table[place]
+    read = read_places(table, places, shares)  # directions first, since there are fewer of them
     found: ComplexArray = (read.real @ weights) + 1j * (read.imag @ weights)
     found /= table[0] @ weights
     low = np.minimum(wavenumbers / wavenumbers_of(driver.size_m)[0], 1.0)

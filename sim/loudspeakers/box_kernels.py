@@ -23,7 +23,7 @@ import math
 
 import numpy as np
 
-from sim.rays.kinds_of_kernels import flowing, inlined
+from sim.rays.kinds_of_kernels import flowing, inlined, kernel
 
 OPENING = 1.5
 """Outer angle of the wedge in units of 180 degrees."""
@@ -200,3 +200,16 @@ def add_edges(size, place, directions, radius, wavenumber, total):  # type: igno
         for f in range(count):
             direct = shown * piston(across_axis * wavenumber[f] * radius[f])
             total[m, f] += complex(direct + baffle[f] * real[f], baffle[f] * imaginary[f])
+
+
+@kernel
+def read_places(table, places, shares):  # type: ignore[no-untyped-def]
+    """Sums (m, k) of rows of a table (n, k), complex: those at places (m, 16), times shares (m, 16)."""
+    m, count = places.shape
+    read = np.zeros((m, table.shape[1]), np.complex128)
+    for row in range(m):
+        for number in range(count):
+            place, share = places[row, number], shares[row, number]
+            for k in range(table.shape[1]):
+                read[row, k] += share * table[place, k]
+    return read
