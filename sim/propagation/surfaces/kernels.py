@@ -71,6 +71,9 @@ def spread(points, along, cosine, reach, energy, wavelength, origin, grid, acros
     meeting zero without a step.  The zone is longer along the plane of incidence by 1/cosine.
     """
     rows, bands = inside.shape[0], wavelength.shape[0]
+    shorter = np.empty(bands)
+    for b in range(bands):
+        shorter[b] = 1.0 / wavelength[b]
     for m in range(points.shape[0]):
         radius = math.sqrt(wavelength[0] * reach[m]) / cosine[m]
         i0 = max(0, int(math.ceil((points[m, 0] - radius - origin[0]) / grid)))
@@ -87,11 +90,10 @@ def spread(points, along, cosine, reach, energy, wavelength, origin, grid, acros
                 u = (x * along[m, 0] + y * along[m, 1]) * cosine[m]
                 v = y * along[m, 0] - x * along[m, 1]
                 place = (u * u + v * v) / reach[m]
-                for b in range(bands):
-                    if place >= wavelength[b]:
-                        break  # the zones of shorter waves are smaller still
-                    rho = place / wavelength[b]
-                    total[g, b] += energy[m, b] * (1.0 - rho) * (1.0 - rho)
+                for b in range(bands):  # the same for all, so that several are worked out at a time
+                    part = 1.0 - place * shorter[b]
+                    part = part if part > 0.0 else 0.0
+                    total[g, b] += energy[m, b] * part * part
 
 
 # A patch on a wall as seen from a source and an ear: arrays in, arrays out.
