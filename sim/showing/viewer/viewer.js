@@ -12,6 +12,7 @@ class Viewer {
     this.state = { auto: true, hotspots: true, ways: true, ear: true, box: true, names: true, hidden: new Set() };
     this.layout = 0;
     this.waiting = false;
+    this.density = 2; // twice the pixels of a plain screen, so that thin lines come out even there
     this.camera = { turn: 0, rise: 0, away: 1, reach: 1, middle: [0, 0, 0], opening: OPENING };
     this.fingers = new Map();
     this.listen();
@@ -52,7 +53,7 @@ class Viewer {
   }
 
   draw() {
-    const density = 2; // twice the pixels of a plain screen, so that thin lines come out even there
+    const density = this.density;
     const size = [this.canvas.clientWidth, this.canvas.clientHeight].map((side) => Math.max(1, Math.round(side * density)));
     if (this.canvas.width !== size[0] || this.canvas.height !== size[1]) [this.canvas.width, this.canvas.height] = size;
     const matrix = this.picture.draw(this.camera, this.state, size, density);
