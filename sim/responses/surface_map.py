@@ -10,6 +10,7 @@ sound that makes a reflection comes from both sides of it.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from itertools import product
 
 import numpy as np
@@ -42,8 +43,13 @@ def placement_errors(error_m: float) -> FloatArray:
     return np.unique(steps, axis=0)
 
 
-def surface_maps(built: BuiltScene, bands: Bands, grid_m: float, placement_error_m: float) -> tuple[SurfaceMap, ...]:
-    """Return a map for every facet of a surface by which any sample path reaches the ear; others get nothing."""
+def surface_maps(
+    built: BuiltScene, bands: Bands, grid_m: float, placement_error_m: float, only: Collection[str] | None = None
+) -> tuple[SurfaceMap, ...]:
+    """Return a map for every facet of a surface by which any sample path reaches the ear; others get nothing.
+
+    only: names of the facets that are wanted, all when left out.
+    """
     heads = built.ears[0] + head_positions(built.head_box)
     errors = placement_errors(placement_error_m)
     pairs = list(product(range(len(heads)), range(len(errors))))
@@ -52,15 +58,19 @@ def surface_maps(built: BuiltScene, bands: Bands, grid_m: float, placement_error
     direct = [_direct_energy(built, s, ears, shifts, bands) for s in range(len(built.loudspeakers))]
     room = built.room
     by_surface: dict[tuple[int, int], dict[int, Samples]] = {}
+    wanted = [f for f, facet in enumerate(room.facets) if only is None or facet.name in only]
+    surfaces = {(int(room.arrays.plane[f]), int(room.arrays.owner[f])) for f in wanted}
     for f in range(len(room.facets)):
+        if (int(room.arrays.plane[f]), int(room.arrays.owner[f])) not in surfaces:
+            continue
         samples = [_samples(built, f, s, ears, shifts) for s in range(len(built.loudspeakers))]
         if any(valid.any() for one in samples for _, valid, _ in one):
             by_surface.setdefault((int(room.arrays.plane[f]), int(room.arrays.owner[f])), {})[f] = samples
     maps = []
-    for f, facet in enumerate(room.facets):
+    for f in wanted:
         met = by_surface.get((int(room.arrays.plane[f]), int(room.arrays.owner[f])))
         if met:
-            maps.append(_map(built, f, facet, met, direct, ears, bands, grid_m))
+            maps.append(_map(built, f, room.facets[f], met, direct, ears, bands, grid_m))
     return tuple(maps)
 
 
