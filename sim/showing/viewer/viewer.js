@@ -100,12 +100,15 @@ class Viewer {
     return onScreen(viewMatrix(this.camera, this.shape()), point, this.canvas.clientWidth, this.canvas.clientHeight);
   }
 
-  // Say what is under a place of the canvas; without one, under its middle.
-  read(x = 0.5 * this.canvas.clientWidth, y = 0.5 * this.canvas.clientHeight) {
+  // What is under a place of the canvas; without one, under its middle.
+  under(x = 0.5 * this.canvas.clientWidth, y = 0.5 * this.canvas.clientHeight) {
     const across = 2 * x / this.canvas.clientWidth - 1, upward = 1 - 2 * y / this.canvas.clientHeight;
     const direction = sightThrough(this.camera, this.shape(), across, upward);
-    this.tell(this.picture.meet(cameraFrame(this.camera).position, direction, this.state));
+    return this.picture.meet(cameraFrame(this.camera).position, direction, this.state);
   }
+
+  // Say what is there.
+  read(x, y) { this.tell(this.under(x, y)); }
 
   listen() {
     const canvas = this.canvas;

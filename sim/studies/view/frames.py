@@ -1,8 +1,8 @@
 """One message with everything that changed: a short text of what there is, and the numbers behind it as bytes.
 
-    bytes 0 to 3    length of the text, little-endian
-    the text        JSON; "arrays" says for each name its kind of number, its shape, and where it begins
-    the numbers     little-endian, each array at a multiple of four bytes
+bytes 0 to 3    length of the text, little-endian
+the text        JSON; "arrays" says for each name its kind of number, its shape, and where it begins
+the numbers     little-endian, each array at a multiple of four bytes
 """
 
 from __future__ import annotations
@@ -45,3 +45,8 @@ def decoded(message: bytes) -> tuple[dict[str, Any], dict[str, NDArray[Any]]]:
         count = int(np.prod(shape))
         arrays[name] = np.frombuffer(message, KINDS[kind], count, start + at).reshape(shape)
     return header, arrays
+
+
+def as_text(message: Mapping[str, Any]) -> str:
+    """A text message."""
+    return json.dumps(message, separators=(",", ":"), allow_nan=False)

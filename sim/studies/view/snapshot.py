@@ -9,11 +9,13 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.acoustics.bands import octave_bands
 from sim.arrays import ComplexArray, FloatArray
+from sim.blueprint.schema import Blueprint
 from sim.placement.built_scene import BuiltScene
 from sim.responses.records import Arrival, Results, SurfaceMap
 from sim.showing.page import loudspeaker_looks
-from sim.showing.scene_data import FLOOR_DB, STEPS_PER_DB, cell_of_point, panel_box, shown_bands, surface_kind
+from sim.showing.scene_data import FLOOR_DB, LOWEST_HZ, STEPS_PER_DB, cell_of_point, kind_of, panel_box
 from sim.showing.viewpoint import path_points
 
 MOST_LISTED: Final = 12
@@ -124,10 +126,8 @@ class Snapshot:
         What has to be settled first.
     judged_from_hz
         Octaves below are not judged.
-    total, frequencies_hz
-        (loudspeaker, f) complex response at the ear, and its frequencies; empty where not worked out.
-    direct
-        (loudspeaker, f) of the direct sound alone.
+    beyond
+        (loudspeaker, f) complex: what the whole response holds beyond first reflections; empty where not known.
     """
 
     number: int
@@ -140,20 +140,23 @@ class Snapshot:
     warnings: tuple[str, ...]
     judged_from_hz: float
     without_db: Mapping[str, FloatArray] = field(default_factory=dict)
-    total: ComplexArray = field(default_factory=lambda: np.zeros((0, 0), np.complex128))
-    direct: ComplexArray = field(default_factory=lambda: np.zeros((0, 0), np.complex128))
-    frequencies_hz: FloatArray = field(default_factory=lambda: np.zeros(0))
+    beyond: ComplexArray = field(default_factory=lambda: np.zeros((0, 0), np.complex128))
+
+
+def shown_arrivals(results: Results) -> list[Arrival]:
+    """Reflections at the first seat that the page lists, at most `MOST_LISTED` of each loudspeaker."""
+    ear = results.built.listener_names[0]
+    return [
+        one
+        for one in results.responses.arrivals
+        if one.listener == ear and 0 < one.number <= MOST_LISTED and one.order > 0 and np.isfinite(one.worst_db)
+    ]
 
 
 def listed_arrivals(results: Results, cures: Sequence[str] = ()) -> tuple[Listed, ...]:
-    """Return reflections at the first seat as the page shows them, at most `MOST_LISTED` of each loudspeaker."""
+    """Return these reflections as the page shows them; `cures` in the same order."""
     names = [one.name for one in results.built.loudspeakers]
-    ear = results.built.listener_names[0]
-    found = [
-        one
-        for one in results.responses.arrivals
-        if one.listener == ear and one.order > 0 and one.number <= MOST_LISTED and np.isfinite(one.worst_db)
-    ]
+    found = shown_arrivals(results)
     cured = list(cures) or [""] * len(found)
     window = results.scene.blueprint.target.window_ms
     return tuple(
@@ -186,12 +189,13 @@ def hidden_loudspeakers(results: Results) -> tuple[int, ...]:
     """Numbers of the loudspeakers whose direct sound something blocks."""
     names = [one.name for one in results.built.loudspeakers]
     ear = results.built.listener_names[0]
-    return tuple(names.index(one.loudspeaker) for one in results.responses.arrivals if one.blocked and one.listener == ear)
+    return tuple(
+        names.index(one.loudspeaker) for one in results.responses.arrivals if one.blocked and one.listener == ear
+    )
 
 
-def shown_maps(results: Results, maps: Sequence[SurfaceMap]) -> tuple[ShownMap, ...]:
+def shown_maps(maps: Sequence[SurfaceMap], bands: list[int]) -> tuple[ShownMap, ...]:
     """Return maps of the octaves that pages show, as bytes."""
-    bands = shown_bands(results)
     return tuple(_shown(one, bands) for one in maps)
 
 
@@ -228,9 +232,13 @@ def _across(surface_map: SurfaceMap, along: FloatArray) -> FloatArray:
 # The room itself, for plan, section and the picture that turns.
 
 
-def scheme_of(results: Results) -> dict[str, Any]:
+def octaves() -> list[int]:
+    """Numbers of the octaves that pages show."""
+    return [band for band, hz in enumerate(octave_bands().nominal_hz) if hz >= LOWEST_HZ]
+
+
+def scheme_of(blueprint: Blueprint, built: BuiltScene) -> dict[str, Any]:
     """Return what stays while things move: names, looks, surfaces, which triangles are whose."""
-    built = results.built
     room = built.room
     counts = np.bincount(room.facet_of_triangle, minlength=len(room.facets))
     starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
@@ -243,6 +251,7 @@ def scheme_of(results: Results) -> dict[str, Any]:
                 "colour": look.colour,
                 "dashes": look.dashes,
                 "body": one.body,
+                "drivers": len(one.driver_points),
             }
             for one, look in zip(built.loudspeakers, loudspeaker_looks(names), strict=True)
         ],
@@ -251,7 +260,7 @@ def scheme_of(results: Results) -> dict[str, Any]:
             {
                 "name": facet.name,
                 "owner": facet.owner,
-                "kind": surface_kind(results, facet.name, facet.owner),
+                "kind": kind_of(blueprint, built, facet.name, facet.owner),
                 "start": int(start),
                 "count": int(count),
             }
@@ -259,7 +268,7 @@ def scheme_of(results: Results) -> dict[str, Any]:
         ],
         "lineFacets": [n for n, facet in enumerate(room.facets) for _ in range(len(facet.border))],
         "panels": [{"name": one.name, "surface": one.surface, "movable": one.movable} for one in built.panels],
-        "bands": [float(results.responses.bands.nominal_hz[band]) for band in shown_bands(results)],
+        "bands": [float(octave_bands().nominal_hz[band]) for band in octaves()],
     }
 
 

@@ -112,7 +112,7 @@ def _with_partner(blueprint: Blueprint, name: str, value: Value, alone: bool) ->
     held = find_field(blueprint, name, tied=not alone)
     if len(held.places) < 2:
         return found
-    thing, key = _parted(blueprint, name)
+    key = _key(blueprint, name)
     partner = f"{blueprint.loudspeakers[int(held.places[1][1])].name}.{key}"
     if isinstance(value, str):
         return {**found, partner: value}
@@ -123,10 +123,10 @@ def _with_partner(blueprint: Blueprint, name: str, value: Value, alone: bool) ->
     return {**found, partner: 2.0 * held.middle_m - value if held.rules[1] == "mirror" else sign * value}
 
 
-def _parted(blueprint: Blueprint, name: str) -> tuple[str, str]:
-    """Name of the loudspeaker, and the rest of a field's name."""
+def _key(blueprint: Blueprint, name: str) -> str:
+    """What follows the loudspeaker in a field's name."""
     thing = max((one.name for one in blueprint.loudspeakers if name.startswith(f"{one.name}.")), key=len)
-    return thing, name[len(thing) + 1 :]
+    return name[len(thing) + 1 :]
 
 
 def number_in(blueprint: Blueprint, name: str) -> float:
