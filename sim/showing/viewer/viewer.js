@@ -25,7 +25,7 @@ class Viewer {
     const low = [0, 1, 2].map((i) => Math.min(...corners.map((corner) => corner[i])));
     const high = [0, 1, 2].map((i) => Math.max(...corners.map((corner) => corner[i])));
     this.camera.middle = low.map((value, i) => 0.5 * (value + high[i]));
-    this.camera.reach = Math.hypot(...less(high, low));
+    this.camera.reach = this.picture.reach ?? Math.hypot(...less(high, low));
     [this.camera.turn, this.camera.rise] = VIEWS[view];
     stepBack(this.camera, corners, this.shape());
     this.fitted = this.camera.away;

@@ -13,8 +13,8 @@ from sim.blueprint.reader import parse_scene
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.units import UNIT_M
 from sim.errors import BounceplanError, OutputError
-from sim.layouts.fields import Path as FieldPath
 from sim.layouts.fields import SIZES, find_field, part_at
+from sim.layouts.fields import Path as FieldPath
 from sim.machine.whole_files import write_whole
 from sim.studies.view.state import State
 

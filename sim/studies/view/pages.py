@@ -1,4 +1,4 @@
-"""Open pages: each is sent texts in order and, of frames, the newest alone, as fast as it says that it drew the last."""
+"""Open pages: each is sent texts in order, and of frames the newest alone, as fast as it says that it drew them."""
 
 from __future__ import annotations
 

@@ -63,6 +63,7 @@ class Session:
         self.answered: dict[str, int] = {}
         self.now = self._moved()
         self.asked = False
+        self._publish()
 
     # What pages ask for.
 

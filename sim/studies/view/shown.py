@@ -26,7 +26,7 @@ def frame_message(
     band: int,
     old: Sequence[Listed] = (),
 ) -> bytes:
-    """Return the message; `band` is the octave of the maps, -1 for the usual one, and `old` what an earlier rest knew."""
+    """Return the message; `band` is the octave of the maps, -1 the usual one; `old` is what an earlier rest knew."""
     shown = band if band >= 0 else _usual_band()
     listed = [*now.reflections, *old]
     arrays: dict[str, NDArray[Any]] = dict(places)

@@ -1,5 +1,5 @@
 // The curve at the ear in third-octaves, with a ghost of before. Dotted lines: edges and further mirrors are of an earlier place.
-const CURVE = { top: 14, bottom: 26, left: 34, right: 26, high: 12, low: -24 };
+const CURVE = { top: 14, bottom: 26, left: 34, right: 26, high: 12, low: -18 };
 const OLD_DOTS = ["1 4", "6 4 1 4"];
 
 class Curve {
@@ -27,7 +27,7 @@ class Curve {
     this.x = x;
     const parts = [], judged = Math.min(Math.max(x(Math.max(frame.judgedFrom, hz[0])), left), width - right);
     if (judged > left) parts.push(`<rect class="not-judged" x="${left}" y="${top}" width="${(judged - left).toFixed(1)}" height="${height - top - bottom}"/><text class="note" x="${left + 4}" y="${height - bottom - 5}">not judged</text>`);
-    for (let level = -24; level <= 12; level += 6) {
+    for (let level = -18; level <= 12; level += 6) {
       parts.push(`<path class="${level === 0 ? "zero" : "grid"}" d="M${left} ${y(level).toFixed(1)}H${width - right}"/><text x="${left - 5}" y="${(y(level) + 4).toFixed(1)}" text-anchor="end">${minus(String(level))}</text>`);
     }
     for (const mark of [125, 250, 500, 1000, 2000, 4000, 8000, 16000]) {
@@ -46,11 +46,11 @@ class Curve {
     let last = -100;
     for (const s of speakers) {
       const speaker = scene.speakers[s], dash = old ? OLD_DOTS[s % 2] : speaker.dashes;
-      parts.push(`<path class="line" d="${line(now, s)}" stroke="${speaker.colour}" stroke-dasharray="${dash}"/>`);
+      parts.push(`<path class="line${old ? " old" : ""}" d="${line(now, s)}" stroke="${speaker.colour}" stroke-dasharray="${dash}"/>`);
       let place = y(now[(s + 1) * hz.length - 1]) + 4;
       if (Math.abs(place - last) < 13) place = last + 13;
       last = place;
-      parts.push(`<text class="letter" x="${width - right + 4}" y="${place.toFixed(1)}" fill="${speaker.colour}">${escapeText(speaker.letter)}</text>`);
+      parts.push(`<text class="letter" x="${width - right + 4}" y="${place.toFixed(1)}" style="fill:${speaker.colour}">${escapeText(speaker.letter)}</text>`);
     }
     parts.push('<path class="cursor" d="" visibility="hidden"/>');
     this.svg.setAttribute("viewBox", `0 0 ${width} ${height}`);

@@ -1,5 +1,5 @@
 // What can be taken hold of in plan and section: by pointer, by finger, by arrow keys. Each hold moves numbers of one thing.
-const KNOB_M = 0.42, REACH_PX = 22, ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+const KNOB_M = 0.3, REACH_PX = 22, ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 const degrees = (radians) => radians * 180 / Math.PI;
 
 // All holds of a plane: { id, thing, words, point, values(metres), fields, shape }.
@@ -23,13 +23,15 @@ function holdsOf(plane, things) {
       for (const [key, depth] of [["far_edge", thing.low[0]], ["listener_edge", thing.high[0]]]) {
         const field = by(key);
         if (!field) continue;
-        const point = plane.kind === "plan" ? [depth, thing.low[1] + 0.2 * (thing.high[1] - thing.low[1]), top] : [depth, middle[1], top];
+        const point = plane.kind === "plan" ? [depth, middle[1], top] : [depth, middle[1], top];
         holds.push({ id: `${thing.name}|${key}`, thing, kind: "edge", words: `${thing.name}: ${field.words}`, point, pair: plane.kind === "plan" ? [null, field] : [field, null] });
       }
     }
   }
   return holds;
 }
+
+const less2 = (a, b) => [a[0] - b[0], a[1] - b[1]];
 
 function angleAt(plane, hold, point) {
   const thing = hold.thing, from = less(point, thing.at);
@@ -47,7 +49,7 @@ class Holds {
   }
 
   update(things) {
-    const holds = holdsOf(this.plane, things), seen = new Set();
+    const holds = holdsOf(this.plane, this.apart(things)), seen = new Set();
     for (const hold of holds) {
       seen.add(hold.id);
       let element = this.elements.get(hold.id);
@@ -62,6 +64,14 @@ class Holds {
     for (const [id, element] of this.elements) if (!seen.has(id)) { element.remove(); this.elements.delete(id); }
   }
 
+  // Of monitors that lie over each other in this view the one that is chosen, or the first.
+  apart(things) {
+    const monitors = things.filter((thing) => thing.kind === "loudspeaker");
+    const first = monitors.find((thing) => thing.name === this.view.selected) ?? monitors[0];
+    const over = (thing) => thing !== first && Math.hypot(...less2(this.plane.at(thing.at), this.plane.at(first.at))) < 2 * REACH_PX;
+    return things.filter((thing) => thing.kind !== "loudspeaker" || !over(thing) || thing === this.dragged?.element.hold.thing);
+  }
+
   make(hold) {
     const element = document.createElementNS("http://www.w3.org/2000/svg", "g");
     element.setAttribute("class", `hold ${hold.kind}`);
@@ -71,7 +81,7 @@ class Holds {
     const shape = {
       loudspeaker: '<circle r="11"/><text y="4" text-anchor="middle"></text>',
       ear: '<circle r="11"/><text y="4" text-anchor="middle">E</text>',
-      knob: '<path class="stem"/><circle r="7"/>',
+      knob: '<path class="stem"/><path class="tip" d="M11 0L-7 8V-8Z"/>',
       edge: '<rect x="-15" y="-5" width="30" height="10" rx="5"/>',
     }[hold.kind] ?? '<rect x="-7" y="-7" width="14" height="14" rx="2"/>';
     element.innerHTML = `<circle class="reach" r="${REACH_PX}"/>${shape}<title></title>`;
@@ -93,13 +103,13 @@ class Holds {
     element.setAttribute("aria-valuenow", String(fields[0]?.value ?? 0));
     element.querySelector("title").textContent = `${hold.words} (${told})`;
     element.classList.toggle("chosen", this.view.selected === hold.thing.name);
-    element.style.display = this.view.reads && !hold.pair ? "" : "";
     if (hold.kind === "loudspeaker") element.querySelector("text").textContent = this.view.letterOf(hold.thing.name);
     if (hold.kind === "edge" && this.plane.kind === "side") element.querySelector("rect:last-of-type").setAttribute("transform", "rotate(90)");
     const stem = element.querySelector(".stem");
     if (stem) {
       const [a, b] = this.plane.at(hold.thing.at);
       stem.setAttribute("d", `M0 0L${(a - x).toFixed(1)} ${(b - y).toFixed(1)}`);
+      element.querySelector(".tip").setAttribute("transform", `rotate(${degrees(Math.atan2(y - b, x - a)).toFixed(1)})`);
     }
   }
 

@@ -4,7 +4,7 @@ const LOOKS = {
   plan: { across: 1, down: 0, turned: 1, view: [0, 0, 1], deep: 2, name: "Plan", from: "above" },
   side: { across: 0, down: 2, turned: -1, view: [0, -1, 0], deep: 1, name: "Side section", from: "the left" },
 };
-const AROUND_EAR_M = 0.75, MARGIN_PX = 26;
+const AROUND_M = 0.42, MARGIN_PX = 20;
 
 class Plane {
   constructor(box, kind) {
@@ -16,14 +16,13 @@ class Plane {
     new ResizeObserver(() => { this.fitted = null; this.onsize?.(); }).observe(box.querySelector(".flat"));
   }
 
-  // The part of the room that is shown: all of it, or from the front wall to a little behind the ear.
+  // The part of the room that is shown: all of it, or what can be moved in its front with a little around.
   fit(scene) {
     const flat = this.box.querySelector(".flat"), size = [flat.clientWidth, flat.clientHeight];
     const key = `${size}${this.whole}${scene.key}`;
     if (this.fitted === key) return;
     this.fitted = key; this.size = size;
-    const { across, down } = this.look, low = [...scene.low], high = [...scene.high];
-    if (!this.whole) high[0] = Math.min(high[0], scene.deepest + AROUND_EAR_M);
+    const { across, down } = this.look, [low, high] = this.whole ? [scene.low, scene.high] : scene.near;
     const spans = [high[across] - low[across], high[down] - low[down]];
     this.scale = Math.max(10, Math.min((size[0] - 2 * MARGIN_PX) / spans[0], (size[1] - 2 * MARGIN_PX) / spans[1]));
     this.low = low; this.high = high;
@@ -109,7 +108,8 @@ class Plane {
 
   drawPaths(scene, frame, shown) {
     const parts = [];
-    for (const one of shown.paths) {
+    const drawn = this.kind === "side" ? shown.sidePaths : shown.paths;
+    for (const one of drawn) {
       const speaker = scene.speakers[one.speaker], old = one.fresh === "old";
       const dash = old ? "1 4" : speaker.dashes;
       parts.push(`<path class="casing" d="${this.path(one.points)}"/>`);
@@ -120,17 +120,17 @@ class Plane {
       });
     }
     const marks = [];
-    for (const one of shown.paths) {
+    for (const one of drawn) {
       if (one.points.length < 3) continue;
       let [x, y] = this.at(one.points[1]);
       x = Math.min(Math.max(x + 7, 2), this.size[0] - 22); y = Math.min(Math.max(y - 6, 12), this.size[1] - 4);
       while (marks.some(([a, b]) => Math.abs(a - x) < 20 && Math.abs(b - y) < 12)) y += 12;
       marks.push([x, y]);
-      parts.push(`<text class="mark" x="${x.toFixed(1)}" y="${y.toFixed(1)}" fill="${scene.speakers[one.speaker].colour}">${one.mark}</text>`);
+      parts.push(`<text class="mark" x="${x.toFixed(1)}" y="${y.toFixed(1)}" style="fill:${scene.speakers[one.speaker].colour}">${one.mark}</text>`);
     }
     const scaleBar = shown.inches ? [0.3048, "1 ft"] : [0.5, "0.5 m"], long = scaleBar[0] * this.scale, base = this.size[1] - 7;
     parts.push(`<path class="scale-bar" d="M8 ${base - 4}V${base}H${(8 + long).toFixed(1)}V${base - 4}"/><text class="note" x="${(12 + long).toFixed(1)}" y="${base}">${scaleBar[1]}</text>`);
-    const front = this.kind === "plan" ? `<text class="note" x="${0.5 * this.size[0]}" y="14" text-anchor="middle">front wall</text>` : `<text class="note" x="${this.size[0] - 8}" y="${base}" text-anchor="end">front wall on the left</text>`;
+    const front = !this.whole && scene.near[0][0] > scene.low[0] + 0.05 ? "" : this.kind === "plan" ? `<text class="note" x="${0.5 * this.size[0]}" y="14" text-anchor="middle">front wall</text>` : `<text class="note" x="${this.size[0] - 8}" y="${base}" text-anchor="end">front wall on the left</text>`;
     this.over.querySelector(".ways").innerHTML = parts.join("") + front;
   }
 }

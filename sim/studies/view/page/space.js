@@ -19,6 +19,9 @@ class Space {
     if (!this.gl) return;
     const picture = new RoomPicture(this.gl, this.programs, this.dataOf(scene, frame), this.data);
     picture.levels = this.levels;
+    picture.reach = Math.hypot(...less(scene.high, scene.low));
+    const [low, high] = shown.whole ? [scene.low, scene.high] : scene.near;
+    picture.corners = [0, 1, 2, 3, 4, 5, 6, 7].map((i) => [i & 1 ? high[0] : low[0], i & 2 ? high[1] : low[1], i & 4 ? high[2] : low[2]]);
     picture.choose(0, shown.speaker);
     picture.show(shown.paths);
     if (!this.viewer) {

@@ -80,7 +80,7 @@ class View {
     this.fresh = false;
     this.frame = frame;
     const shown = this.shownOf(scene, frame);
-    byId("answer").textContent = frame.answer;
+    byId("answer").textContent = frame.answer.replace(/(^|[ (])-(?=\d)/g, "$1\u2212");
     this.freshness(frame);
     this.planes.forEach((plane, i) => { plane.draw(scene, frame, shown); this.holds[i].update(this.edits ? frame.handles : []); });
     this.curve.draw(scene, frame, shown);
@@ -120,11 +120,24 @@ class View {
       bodies.set(facet.owner, body);
     }
     for (const [i, panel] of scheme.panels.entries()) bodies.set(panel.name, panelBody(panel, pointsOf(frame.arrays.panels.values).slice(8 * i, 8 * i + 8)));
-    const deepest = Math.max(seats[0][0], ...frame.handles.filter((one) => one.kind === "desk").map((one) => one.high[0]));
-    const key = [...low, ...high].map((value) => value.toFixed(2)).join();
-    if (this.deepestKey !== key) { this.deepestKey = key; this.deepest = deepest; }
-    this.deepest = Math.max(this.deepest, deepest - 0.3);
-    return { ...scheme, facets, bodies: [...bodies.values()], low, high, key: `${key}${this.deepest.toFixed(2)}`, deepest: this.deepest };
+    const near = this.nearOf(frame.handles, low, high);
+    return { ...scheme, facets, bodies: [...bodies.values()], low, high, near, key: near.flat().map((value) => value.toFixed(3)).join() };
+  }
+
+  // The box round monitors, seat and desks. It grows when something leaves it, and does not shrink under a hand.
+  nearOf(things, low, high) {
+    const box = [[Infinity, Infinity, Infinity], [-Infinity, -Infinity, -Infinity]];
+    for (const thing of things.filter((one) => ["loudspeaker", "ear", "desk"].includes(one.kind))) {
+      for (const point of [thing.at, ...(thing.kind === "desk" ? [thing.low.map((value, i) => (i === 2 ? thing.at[2] : value)), thing.high] : [])]) {
+        for (let i = 0; i < 3; i += 1) { box[0][i] = Math.min(box[0][i], point[i]); box[1][i] = Math.max(box[1][i], point[i]); }
+      }
+    }
+    const roomy = [box[0].map((value, i) => Math.max(value - AROUND_M, low[i])), box[1].map((value, i) => Math.min(value + AROUND_M, high[i]))];
+    const tight = [box[0].map((value, i) => Math.max(value - 0.3 * AROUND_M, low[i])), box[1].map((value, i) => Math.min(value + 0.3 * AROUND_M, high[i]))];
+    const room = [...low, ...high].map((value) => value.toFixed(2)).join();
+    const fits = this.near && this.nearRoom === room && [0, 1, 2].every((i) => tight[0][i] >= this.near[0][i] && tight[1][i] <= this.near[1][i]);
+    if (!fits) { this.near = roomy; this.nearRoom = room; }
+    return this.near;
   }
 
   shownOf(scene, frame) {
@@ -136,6 +149,9 @@ class View {
     shown.listed = strongestOf(scene, frame, shown);
     const chosen = shown.listed.filter((one) => one.key === this.chosen);
     shown.paths = chosen.length ? chosen : shown.listed.filter((one) => one.order === 1 && !one.bent && Number(one.mark.slice(1)) <= 2);
+    shown.whole = this.planes[0].whole;
+    const side = scene.speakers.some((one) => one.name === this.selected) ? this.selected : scene.speakers[0].name;
+    shown.sidePaths = chosen.length || this.speaker ? shown.paths : shown.paths.filter((one) => scene.speakers[one.speaker].name === side);
     shown.paths.forEach((one) => { one.arrival = one; });
     return shown;
   }
@@ -179,6 +195,7 @@ class View {
       for (const plane of this.planes) { plane.whole = whole; plane.fitted = null; }
       byId("whole").setAttribute("aria-pressed", String(whole));
       this.ask();
+      requestAnimationFrame(() => requestAnimationFrame(() => this.space.viewer?.look(byId("look").value)));
     });
     byId("speaker").addEventListener("change", () => { this.speaker = Number(byId("speaker").value); this.ask(); });
     byId("band").addEventListener("change", () => this.link.say({ kind: "octave", band: Number(byId("band").value) }));
