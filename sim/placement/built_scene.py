@@ -123,9 +123,10 @@ def build_scene(blueprint: Blueprint, folder: Path) -> BuiltScene:
     used = [facet.material for facet in room.facets]
     finishes = layered_finishes(blueprint, used, blueprint.panels)
     of_facet = finish_of_facets(room, finishes, blueprint)
+    scattered = {material: scattering_of(material, blueprint) for material in dict.fromkeys(used)}
     panels, panel_notes = place_panels(blueprint, room, finishes)
     notes += [*everyday_notes(used, blueprint), *panel_notes, *range_notes(finishes, air)]
-    triangles = np.concatenate([patch.triangles for patch in enclosure.patches])
+    triangles = enclosure.triangles
     built = BuiltScene(
         room=room,
         loudspeakers=tuple(loudspeakers),
@@ -140,7 +141,7 @@ def build_scene(blueprint: Blueprint, folder: Path) -> BuiltScene:
         finish_of_facet=frozen(of_facet),
         panels=panels,
         warnings=stop_warnings(whole(blueprint), [*loudspeakers, *silent], panels),
-        scattering=frozen(np.array([scattering_of(material, blueprint) for material in used])),
+        scattering=frozen(np.array([scattered[material] for material in used])),
     )
     pieces = solids_of(blueprint.furniture)
     joined = judge_furniture(room, triangles, pieces, blueprint.units)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.arrays import FloatArray, IntArray
+from sim.arrays import FloatArray, IntArray, KeptFor
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.units import small_words
@@ -41,7 +41,14 @@ class Solids:
 
 def solids_of(furniture: Sequence[Furniture]) -> tuple[Solids, ...]:
     """Solids of all pieces; those of a mesh are none."""
-    return tuple(Solids(item.name, furniture_solids(item)) for item in furniture)
+    return tuple(
+        _solids.find(item) or _solids.keep(Solids(item.name, furniture_solids(item)), item) for item in furniture
+    )
+
+
+_solids: KeptFor[Solids] = KeptFor(256)
+_judged: KeptFor[tuple[str, ...]] = KeptFor(1024)
+"""What was said of pieces that are where they were before, in the same room or beside the same other piece."""
 
 
 def standing_solids(blueprint: Blueprint, folder: Path) -> tuple[Solids, ...]:
@@ -59,16 +66,18 @@ def judge_furniture(room: Room, enclosure: FloatArray, pieces: Sequence[Solids],
 
     enclosure: triangles (t, 3, 3) of the room itself.
     """
-    notes = []
+    notes: list[str] = []
     for piece in pieces:
-        notes += _against_the_room(room, enclosure, piece)
+        said = _judged.find(enclosure, piece) if piece.parts else None
+        notes += _judged.keep(_against_the_room(room, enclosure, piece), enclosure, piece) if said is None else said
     for number, piece in enumerate(pieces):
         for other in pieces[number + 1 :]:
-            notes += _against_each_other(piece, other, unit)
+            said = _judged.find(piece, other, unit)
+            notes += _judged.keep(_against_each_other(piece, other, unit), piece, other, unit) if said is None else said
     return notes
 
 
-def _against_the_room(room: Room, enclosure: FloatArray, piece: Solids) -> list[str]:
+def _against_the_room(room: Room, enclosure: FloatArray, piece: Solids) -> tuple[str, ...]:
     where = f'furniture "{piece.name}"'
     bodies = piece.parts or (_corners_of(room, piece.name),)
     corners = np.concatenate(bodies)
@@ -87,14 +96,14 @@ def _against_the_room(room: Room, enclosure: FloatArray, piece: Solids) -> list[
             "make it smaller or move it, or check the size of the room",
         )
     if within.all():
-        return []
-    return [f"The {piece.name} reaches into {_NAMED[False]}; what is behind the surface counts as not there."]
+        return ()
+    return (f"The {piece.name} reaches into {_NAMED[False]}; what is behind the surface counts as not there.",)
 
 
-def _against_each_other(one: Solids, other: Solids, unit: str) -> list[str]:
+def _against_each_other(one: Solids, other: Solids, unit: str) -> tuple[str, ...]:
     depth = max((shared_depth_m(a, b) for a in one.parts for b in other.parts), default=0.0)
     if depth <= WORTH_SAYING_M:
-        return []
+        return ()
     for inner, outer in ((one, other), (other, one)):
         if min(fraction_within(part, outer.parts) for part in inner.parts) >= SAME_PLACE:
             raise SceneError(
@@ -102,10 +111,10 @@ def _against_each_other(one: Solids, other: Solids, unit: str) -> list[str]:
                 f'it stands in the same place as the furniture "{outer.name}"',
                 "leave one of them out, or move it",
             )
-    return [
+    return (
         f"The {one.name} and the {other.name} reach {small_words(depth, unit)} into each other and count as one body "
-        "there; measure again if that is not meant."
-    ]
+        "there; measure again if that is not meant.",
+    )
 
 
 def _toward_middle(bodies: Sequence[FloatArray], by_m: float) -> FloatArray:
