@@ -5,12 +5,11 @@ A desk in its room equals the bare plate, nothing jumps, any number of threads.
 
 from __future__ import annotations
 
-import os
-
 import numpy as np
 import pytest
 
 from sim.placement.built_scene import BuiltScene
+from sim.propagation.edges import tracing
 from sim.propagation.edges.plates import plate_total
 from sim.propagation.edges.single import edge_gains
 from sim.propagation.edges.table import edge_path_gains, edge_path_name, touched_surfaces
@@ -115,7 +114,7 @@ def test_the_result_does_not_depend_on_threads(monkeypatch: pytest.MonkeyPatch) 
     )
     tables = []
     for threads in (1, 2, 4):
-        monkeypatch.setattr(os, "cpu_count", lambda threads=threads: threads)
+        monkeypatch.setattr(tracing, "all_cores", lambda threads=threads: threads)
         tables.append(trace_edges(built))
     for table in tables[1:]:
         np.testing.assert_array_equal(table.gains, tables[0].gains)
