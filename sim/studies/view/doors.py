@@ -50,6 +50,8 @@ class Door:
             origin = request.headers.get("Origin")
         except MultipleValuesError:
             return refusal(http.HTTPStatus.BAD_REQUEST, "one host and one origin")
+        if getattr(request, "method", "GET") != "GET":
+            return refusal(http.HTTPStatus.METHOD_NOT_ALLOWED, "there is nothing to do but look")
         if host not in self.hosts:
             return refusal(http.HTTPStatus.FORBIDDEN, "this is not its address")
         if request.path == SOCKET_PATH:

@@ -26,8 +26,8 @@ DIGITS: Final = 5
 LISTS: Final = ("loudspeakers", "furniture", "openings", "keep_clear", "panels")
 
 
-def file_text(state: State) -> str:
-    """Return the setting as the text of a scene file; with nothing changed it is the file itself, byte for byte.
+def file_bytes(state: State) -> bytes:
+    """Return the setting as a scene file; with nothing changed it is the file itself, byte for byte.
 
     Raises
     ------
@@ -35,7 +35,7 @@ def file_text(state: State) -> str:
         If the file cannot be written back so that it says the same.
     """
     if not state.values:
-        return state.base.text
+        return state.base.raw
     read, changed = state.base.scene, state.scene.blueprint
     document = tomlkit.parse(state.base.text)
     for name, value in state.values.items():
@@ -47,7 +47,7 @@ def file_text(state: State) -> str:
         _put(document, read.blueprint, path, new, held.kind == "length")
     text = tomlkit.dumps(document)
     _refuse_other(text, state)
-    return text
+    return text.encode()
 
 
 def _refuse_other(text: str, state: State) -> None:
@@ -151,4 +151,4 @@ def keep(state: State, name: str, *, ours: frozenset[Path]) -> Path:
     path = variant_path(state, name)
     if path.exists() and path not in ours:
         raise OutputError(f"{path.name} is there already and was not kept from here; give another name.")
-    return write_whole(path, file_text(state), "the variant")
+    return write_whole(path, file_bytes(state), "the variant")

@@ -23,6 +23,7 @@ import numpy as np
 from sim.blueprint.reader import SceneFile
 from sim.errors import BounceplanError
 from sim.pipeline import trace_scene
+from sim.propagation.edges.tracing import EdgesStoppedError
 from sim.propagation.paths import PathTable
 from sim.responses.records import Results
 from sim.showing.words import cure
@@ -149,21 +150,24 @@ def _work(pipe: Connection) -> None:
             if task is None:
                 continue
             doing, task = task, None
-            with suppress(NewerSettingError):
+            with suppress(NewerSettingError, EdgesStoppedError):
                 _work_out(pipe, doing)
 
 
 def _work_out(pipe: Connection, task: Task) -> None:
+    def newer() -> bool:
+        return pipe.poll()
+
     def go_on(_: str) -> None:
-        if pipe.poll():
+        if newer():
             raise NewerSettingError
 
     begun = time.monotonic()
     try:
-        quick = trace_scene(task.scene, go_on, maps=False, waves_to_hz=0.0, edges_in_turn=1)
+        quick = trace_scene(task.scene, go_on, maps=False, waves_to_hz=0.0, edge_depth="single", stop=newer)
         go_on("")
         pipe.send(_found(task, quick, False, begun))
-        whole = trace_scene(task.scene, go_on)
+        whole = trace_scene(task.scene, go_on, stop=newer)
         go_on("")
         pipe.send(_found(task, whole, True, begun))
     except BounceplanError as fault:

@@ -13,25 +13,27 @@ from typing import Any, Final
 
 from sim.arrays import ComplexArray
 from sim.blueprint.reader import SceneFile, read_scene
-from sim.blueprint.toml_text import scene_text
 from sim.blueprint.units import is_imperial
 from sim.errors import BounceplanError, SceneError
 from sim.layouts.fields import find_field
 from sim.layouts.frames import Frame, Frames
 from sim.layouts.values import read_value
+from sim.studies.view.carried import Value, number_in
 from sim.studies.view.handles import handles
-from sim.studies.view.keeping import file_text, keep
+from sim.studies.view.keeping import file_bytes, keep
 from sim.studies.view.lanes import moving
 from sim.studies.view.rest import Found, Task
 from sim.studies.view.sentences import answer, surface_words
 from sim.studies.view.shown import frame_message
-from sim.studies.view.snapshot import Listed, Snapshot, places_of, scheme_of
-from sim.studies.view.state import AIMED, Base, History, State, Value, number_in, refused_by, snapped
+from sim.studies.view.snapshot import NOW, Listed, Snapshot, places_of, scheme_of
+from sim.studies.view.state import AIMED, History, State, base_of, refused_by, snapped
 
 Tell = Callable[[dict[str, Any]], None]
 HALVINGS: Final = 5
 """How often the last step before something in the way is halved, to stop near it."""
 LONGEST_TEXT: Final = 80
+PINNED: Final = -1
+"""Number of the task that works out what is compared with."""
 
 
 class Session:
@@ -44,7 +46,7 @@ class Session:
         self, scene: SceneFile, tell: Tell, show: Callable[[bytes], None], ask: Callable[[Task | None], None]
     ) -> None:
         self.tell, self.show, self.ask = tell, show, ask
-        self.first = Base(scene, scene_text(scene.path))
+        self.first = base_of(scene)
         self.history = History(State(self.first))
         self.frames = Frames(scene)
         self.number = 0
@@ -55,13 +57,14 @@ class Session:
             raise BounceplanError(self.frame.impossible)
         self.before: Snapshot | None = None
         self.pinned_words = "as the file has it"
-        self._pin_waits = True
+        self._pinned_state: State | None = self.history.now
         self.rested: Snapshot | None = None
         self._rested_state: State | None = None
         self.beyond: ComplexArray | None = None
         self.variants: set[Path] = set()
         self.answered: dict[str, int] = {}
         self.now = self._moved()
+        self.before = self.now
         self.asked = False
         self._publish()
 
@@ -126,7 +129,7 @@ class Session:
     def _on_pin(self, _: Mapping[str, Any]) -> None:
         """Take this setting as "before"."""
         self.before, self.pinned_words = self.now, "as pinned"
-        self._pin_waits = self.rested is None or self._rested_state != self.history.now
+        self._pinned_state = None if self._is_whole(self.now) else self.history.now
         self._changed()
 
     def _on_octave(self, message: Mapping[str, Any]) -> None:
@@ -149,16 +152,15 @@ class Session:
     def _on_again(self, _: Mapping[str, Any]) -> None:
         """Read the file again; the setting before it is one step back."""
         path = self.history.now.base.scene.path
-        text = scene_text(path)
-        base = Base(read_scene(path), text)
+        base = base_of(read_scene(path))
         self._try(State(base))
         self.history.release()
         self.frames = Frames(base.scene)
         self._stand()
 
-    def text(self) -> str:
-        """The setting as the text of a scene file."""
-        return file_text(self.history.now)
+    def file(self) -> bytes:
+        """The setting as a scene file."""
+        return file_bytes(self.history.now)
 
     def names(self) -> list[str]:
         """Names of the loudspeakers."""
@@ -238,6 +240,10 @@ class Session:
             return _renumbered(self.rested, self.number)
         return moving(self.frame, self.number, self.beyond, here)
 
+    @staticmethod
+    def _is_whole(snapshot: Snapshot) -> bool:
+        return snapshot.fresh["curve"] == NOW and snapshot.fresh["maps"] == NOW and bool(snapshot.without_db)
+
     def settle(self) -> None:
         """Nothing has moved for a while: have the whole worked out."""
         if self.asked or self.history.held is not None:
@@ -245,9 +251,15 @@ class Session:
         self.asked = True
         if self._rested_state != self.history.now:
             self.ask(Task(self.number, self.history.now.scene))
+        elif self._pinned_state is not None:  # what is compared with is worked out as a whole too
+            self.ask(Task(PINNED, self._pinned_state.scene))
 
     def take(self, found: Found) -> None:
         """Take what was found at rest, if it is of this setting."""
+        if found.number == PINNED and found.whole and found.snapshot is not None and self._pinned_state is not None:
+            self.before, self._pinned_state = found.snapshot, None
+            self._publish()
+            return
         if found.number != self.number:
             return
         if found.snapshot is None:
@@ -257,9 +269,10 @@ class Session:
         self.beyond = snapshot.beyond
         if found.whole:
             self.rested, self._rested_state = snapshot, self.history.now
-            if self._pin_waits:
-                self.before, self._pin_waits = snapshot, False
+            if self._pinned_state == self.history.now:
+                self.before, self._pinned_state = snapshot, None
             self.now = snapshot
+            self.asked = self._pinned_state is None
         else:
             self.now = _with_maps(snapshot, self.now)
         self._publish(seconds=found.seconds)
@@ -292,6 +305,7 @@ class Session:
             "answered": self.answered,
             "answer": answer(snapshot, self.before, blueprint.target, self.names(), blueprint.units),
             "before": self.pinned_words,
+            "beforeFresh": "none" if self.before is None else self.before.fresh["curve"],
             "undo": len(self.history.back),
             "redo": len(self.history.forth),
             "changed": len(self.history.now.values),

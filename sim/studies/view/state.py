@@ -10,15 +10,14 @@ from typing import Final
 from sim.blueprint.checks import refuse_what_cannot_be
 from sim.blueprint.reader import SceneFile
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.toml_text import Locations
+from sim.blueprint.toml_text import Locations, scene_text
 from sim.blueprint.units import UNIT_M, is_imperial
 from sim.errors import SceneError
 from sim.layouts.changes import change
 from sim.layouts.fields import Field, find_field
-from sim.layouts.values import value_of, with_value
+from sim.layouts.values import with_value
+from sim.studies.view.carried import Value, number_in, with_all_that_follows
 
-Value = float | str
-"""Metres, degrees or a plain number; or the word "ear" for a loudspeaker that is aimed there."""
 AIMED: Final = "ear"
 STEPS: Final = {"length": (0.005, 0.001), "degrees": (0.5, 0.1), "number": (0.01, 0.001)}
 INCH_STEPS_M: Final = (UNIT_M["in"] / 4.0, UNIT_M["in"] / 16.0)
@@ -34,12 +33,29 @@ class Base:
     ----------
     scene
         What it says.
-    text
+    raw
         The file itself.
     """
 
     scene: SceneFile
-    text: str
+    raw: bytes
+
+    @property
+    def text(self) -> str:
+        """The file as text."""
+        return self.raw.decode("utf-8-sig", "replace")
+
+
+def base_of(scene: SceneFile) -> Base:
+    """Take a scene with its file.
+
+    Raises
+    ------
+    SceneError
+        If the file cannot be read.
+    """
+    scene_text(scene.path)  # says what is wrong with it
+    return Base(scene, scene.path.read_bytes())
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +92,7 @@ class State:
         return replace(read, blueprint=blueprint)
 
     def moved(self, wanted: Mapping[str, Value], *, alone: bool = False) -> State:
-        """Return the setting with other values, partners of loudspeakers moved along unless `alone`.
-
-        A partner moves as far as the one that is moved, in its mirror image: what was not quite symmetric stays so.
+        """Return the setting with other values and with what follows them; partners stay where they are if `alone`.
 
         Raises
         ------
@@ -87,10 +101,9 @@ class State:
         """
         blueprint = self.scene.blueprint
         values = dict(self.values)
-        for name, value in wanted.items():
-            for one, new in _with_partner(blueprint, name, value, alone).items():
-                values.pop(one, None)
-                values[one] = new if isinstance(new, str) else round(new, DIGITS)
+        for one, new in with_all_that_follows(blueprint, wanted, alone=alone).items():
+            values.pop(one, None)
+            values[one] = new if isinstance(new, str) else round(new, DIGITS)
         kept = {name: value for name, value in values.items() if value != value_in(self.base.scene.blueprint, name)}
         return State(self.base, kept)
 
@@ -105,33 +118,6 @@ def _laid(read: SceneFile, blueprint: Blueprint, name: str, value: Value) -> Blu
 def _long(name: str) -> str:
     """The key of the file behind the short word for an angle."""
     return f"{name}_deg" if name.endswith((".tilt", ".toe_in")) else name
-
-
-def _with_partner(blueprint: Blueprint, name: str, value: Value, alone: bool) -> dict[str, Value]:
-    found = {name: value}
-    held = find_field(blueprint, name, tied=not alone)
-    if len(held.places) < 2:
-        return found
-    key = _key(blueprint, name)
-    partner = f"{blueprint.loudspeakers[int(held.places[1][1])].name}.{key}"
-    if isinstance(value, str):
-        return {**found, partner: value}
-    sign = -1.0 if held.rules[1] in ("mirror", "negate") else 1.0
-    before, its = number_in(blueprint, name), number_in(blueprint, partner)
-    if math.isfinite(before) and math.isfinite(its):
-        return {**found, partner: its + sign * (value - before)}
-    return {**found, partner: 2.0 * held.middle_m - value if held.rules[1] == "mirror" else sign * value}
-
-
-def _key(blueprint: Blueprint, name: str) -> str:
-    """What follows the loudspeaker in a field's name."""
-    thing = max((one.name for one in blueprint.loudspeakers if name.startswith(f"{one.name}.")), key=len)
-    return name[len(thing) + 1 :]
-
-
-def number_in(blueprint: Blueprint, name: str) -> float:
-    """Value of a field in metres, degrees or as it is; nan where it follows from something else."""
-    return value_of(blueprint, find_field(blueprint, name, tied=False))
 
 
 def value_in(blueprint: Blueprint, name: str) -> Value:

@@ -41,7 +41,8 @@ class Curve {
     const now = frame.arrays.curve.values, before = frame.arrays.curveBefore?.values, old = frame.fresh.curve !== "now";
     const speakers = scene.speakers.map((_, s) => s).filter((s) => shown.speaker === 0 || shown.speaker === s + 1);
     if (before && before.length === now.length) {
-      for (const s of speakers) parts.push(`<path class="ghost" d="${line(before, s)}" stroke-dasharray="${scene.speakers[s].dashes}"/>`);
+      const dots = frame.beforeFresh !== "now";
+      for (const s of speakers) parts.push(`<path class="ghost${dots ? " old" : ""}" d="${line(before, s)}" stroke-dasharray="${dots ? OLD_DOTS[s % 2] : scene.speakers[s].dashes}"/>`);
     }
     let last = -100;
     for (const s of speakers) {

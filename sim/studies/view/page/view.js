@@ -80,6 +80,7 @@ class View {
     this.fresh = false;
     this.frame = frame;
     const shown = this.shownOf(scene, frame);
+    byId("answer").classList.toggle("long", frame.answer.length > 170);
     byId("answer").textContent = frame.answer.replace(/(^|[ (])-(?=\d)/g, "$1\u2212");
     this.freshness(frame);
     this.planes.forEach((plane, i) => { plane.draw(scene, frame, shown); this.holds[i].update(this.edits ? frame.handles : []); });
@@ -177,7 +178,7 @@ class View {
     const width = 300, cell = width / data.colours.length;
     const boxes = data.colours.map((colour, i) => `<rect x="${i * cell}" y="0" width="${cell}" height="10" fill="${colour}"/>`);
     const marks = data.colours.map((_, i) => (i % 4 ? "" : `<text x="${Math.max(i * cell, 9)}" y="21" text-anchor="middle">${minus(String(data.lowest + i * data.step))}</text>`));
-    byId("scale").innerHTML = `<svg viewBox="0 0 ${width + 60} 23" role="img" aria-label="Colours of the desk map: pale for ${minus(String(data.lowest))} dB, dark for 0 dB and above">${boxes.join("")}${marks.join("")}<text x="${width + 4}" y="10">dB on desk</text></svg>`;
+    byId("scale").innerHTML = `<svg viewBox="0 0 ${width + 78} 23" role="img" aria-label="Colours of the desk map: pale for ${minus(String(data.lowest))} dB, dark for 0 dB and above">${boxes.join("")}${marks.join("")}<text x="${width + 4}" y="10">dB on desk</text></svg>`;
   }
 
   controls() {
