@@ -70,7 +70,7 @@ class Door:
             return None
         found = None
         for known, edits in self.tokens.items():  # all are compared, whichever it is, in the same time
-            if secrets.compare_digest(token.encode(), known.encode()):
+            if secrets.compare_digest(token.encode("utf-8", "surrogatepass"), known.encode()):
                 found = edits
         return found
 

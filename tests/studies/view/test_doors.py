@@ -6,10 +6,12 @@ import json
 import socket
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 
 import pytest
 from websockets.exceptions import ConnectionClosed, InvalidStatus
-from websockets.sync.client import connect
+from websockets.sync.client import ClientConnection, connect
+from websockets.typing import Origin
 
 from sim.studies.view.doors import new_token
 from sim.studies.view.pages import Page, Pages
@@ -39,13 +41,13 @@ class House:
         with self.came:
             return self.came.wait_for(lambda: any(one.get("kind") == kind for one in self.asked), 5.0)
 
-    def open(self, token: str | None = EDIT, *, origin: str | None = None, path: str = "/live", **more: object):
-        opened = connect(
-            f"ws://{self.host}{path}", origin=origin or f"http://{self.host}", compression=None, **more
-        )
-        if token is not None:
-            opened.send(json.dumps({"token": token}))
-        return opened
+    @contextmanager
+    def open(self, token: str | None = EDIT, *, origin: str | None = None) -> Iterator[ClientConnection]:
+        address = f"ws://{self.host}/live"
+        with connect(address, origin=Origin(origin or f"http://{self.host}"), compression=None) as opened:
+            if token is not None:
+                opened.send(json.dumps({"token": token}))
+            yield opened
 
     def http(self, request: str) -> str:
         with socket.create_connection(("127.0.0.1", self.address.port), 5.0) as asked:
@@ -110,14 +112,14 @@ def test_only_reading_is_answered(house: House, method: str) -> None:
 
 @pytest.mark.parametrize("origin", ["http://evil.example", "null", "http://127.0.0.1:1", "https://{host}", "file://"])
 def test_another_origin_opens_no_socket(house: House, origin: str) -> None:
-    with pytest.raises(InvalidStatus) as refused:
-        house.open(origin=origin.format(host=house.host))
+    with pytest.raises(InvalidStatus) as refused, house.open(origin=origin.format(host=house.host)):
+        pass
     assert refused.value.response.status_code == 403
 
 
 def test_no_origin_opens_no_socket(house: House) -> None:
-    with pytest.raises(InvalidStatus) as refused:
-        connect(f"ws://{house.host}/live", compression=None)
+    with pytest.raises(InvalidStatus) as refused, connect(f"ws://{house.host}/live", compression=None):
+        pass
     assert refused.value.response.status_code == 403
 
 
@@ -125,12 +127,11 @@ def test_no_origin_opens_no_socket(house: House) -> None:
     "first", ['{"token": "wrong"}', "{}", "[]", "nonsense", '{"token": 5}', "[" * 9000, '{"token": "\\ud800"}']
 )
 def test_a_wrong_word_closes_the_socket(house: House, first: str) -> None:
-    opened = house.open(None)
-    opened.send(first)
-    with pytest.raises(ConnectionClosed) as closed:
-        opened.recv(5.0)
-    assert closed.value.rcvd is not None and closed.value.rcvd.code in (1008, 1011)
-    assert closed.value.rcvd.code == 1008
+    with house.open(None) as opened:
+        opened.send(first)
+        with pytest.raises(ConnectionClosed) as closed:
+            opened.recv(5.0)
+    assert closed.value.rcvd is not None and closed.value.rcvd.code == 1008
 
 
 def test_a_message_of_twenty_thousand_bytes_closes_the_socket(house: House) -> None:
@@ -159,7 +160,8 @@ def test_a_page_for_looking_moves_nothing(house: House) -> None:
 
 def test_frames_wait_for_the_page_and_the_newest_wins(house: House) -> None:
     with house.open() as opened:
-        assert house.heard("opened")
+        opened.send(json.dumps({"kind": "ready"}))
+        assert house.heard("ready")
         for number in range(50):
             house.pages.show(bytes([number]))
         seen = [opened.recv(5.0)]
