@@ -53,8 +53,10 @@ class Session:
         self.band = -1
         self.scheme: dict[str, Any] = {}
         self.frame: Frame = self.frames.frame(scene.blueprint)
-        if self.frame.impossible:
+        if self.frame.impossible or self.frame.built is None:
             raise BounceplanError(self.frame.impossible)
+        for loudspeaker in self.frame.built.loudspeakers:
+            loudspeaker.model.solve_cabinet()
         self.before: Snapshot | None = None
         self.pinned_words = "as the file has it"
         self._pinned_state: State | None = self.history.now

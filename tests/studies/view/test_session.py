@@ -1,4 +1,4 @@
-"""A session: moves, what is in the way, typed nonsense, steps back, another file; and the numbers are those of trace."""
+"""A session: moves, what is in the way, typed nonsense, steps back, another file; its numbers are those of trace."""
 
 from __future__ import annotations
 
@@ -224,7 +224,7 @@ def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages) -> None:
     assert np.abs(moving - levels).max() > 0.05, "without edges it was another curve"
 
     mirrored = ear_response(traced.built, traced.paths).levels.whole_db[:, 0, 0]
-    assert third_octave_db(*first_response(traced.built, traced.paths)) == pytest.approx(mirrored, abs=0.03)
+    assert third_octave_db(*first_response(traced.built, traced.paths)) == pytest.approx(mirrored, abs=0.01)
     frame = moving_of(pages.session.frames.frame(task.scene.blueprint), 1, found.snapshot.beyond, True)
     assert frame.curve_db == pytest.approx(levels, abs=0.01), "what is beyond makes the frame whole again at its place"
 
