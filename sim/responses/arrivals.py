@@ -46,7 +46,8 @@ def list_arrivals(
     listed: list[Arrival] = []
     tables, beside = (SpecularPaths(built, paths), *others), is_beside(paths)
     all_gains = _gains(built, paths, tables, frequencies.ravel())
-    all_fine = _gains(built, paths, tables, NOTCH_GRID_HZ if notches else np.zeros(0))
+    nothing = [np.zeros((len(table.length_m), 0), dtype=np.complex128) for table in tables]
+    all_fine = _gains(built, paths, tables, NOTCH_GRID_HZ) if notches else nothing
     for table, whole, fine in zip(tables, all_gains, all_fine, strict=True):
         gains = whole.reshape(len(table.length_m), *frequencies.shape)
         mine = []

@@ -5,17 +5,22 @@ The same arrivals as `list_arrivals` gives for direct sound and paths of one mir
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
 
-from sim.acoustics.bands import Bands
+from sim.acoustics.bands import Bands, sample_frequencies
+from sim.acoustics.levels import level_db
 from sim.answers import printable
-from sim.arrays import BoolArray, FloatArray, IntArray, frozen
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from sim.blueprint.treatment import Target
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.paths import PathTable
-from sim.responses.arrivals import in_window, list_arrivals
+from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.surfaces.finite_facets import is_beside, nearest_on_facet
+from sim.responses.arrivals import NOT_LISTED, POINTS_PER_OCTAVE, in_target_band
+from sim.responses.path_kinds import panels_met
 
 
 @printable
@@ -76,24 +81,70 @@ def first_arrivals(built: BuiltScene, paths: PathTable, bands: Bands, target: Ta
 
     `paths` holds the direct sound of every driver, against which all is held.
     """
-    arrivals = list_arrivals(built, paths, bands, target, notches=False)
-    names = [one.name for one in built.loudspeakers]
-    rows = np.array([one.main.path for one in arrivals], dtype=np.int64)
-    nothing = np.full(3, np.nan)
-    return FirstArrivals(
-        loudspeaker=frozen(np.array([names.index(one.loudspeaker) for one in arrivals])),
-        listener=frozen(np.array([built.listener_names.index(one.listener) for one in arrivals])),
-        number=frozen(np.array([one.number for one in arrivals])),
-        facet=frozen(paths.facets[rows, 0]),
-        surface=tuple(one.surfaces[0] if one.order else "" for one in arrivals),
-        panel=tuple(one.panels[0] if one.panels else "" for one in arrivals),
-        path=frozen(rows),
-        point_m=frozen(np.array([one.main.points[0] if one.order else nothing for one in arrivals])),
-        delay_ms=frozen(np.array([one.main.delay_ms for one in arrivals])),
-        margin_m=frozen(np.array([one.main.margin_m for one in arrivals])),
-        level_db=frozen(np.array([one.level_db for one in arrivals])),
-        worst_db=frozen(np.array([one.worst_db for one in arrivals])),
-        worst_band_hz=frozen(np.array([one.worst_band_hz for one in arrivals])),
-        in_window=frozen(np.array([in_window(one, target) for one in arrivals])),
-        blocked=frozen(np.array([one.blocked for one in arrivals])),
+    frequencies, judged = sample_frequencies(bands, POINTS_PER_OCTAVE), in_target_band(bands, target)
+    gains = path_gains(built, paths, frequencies.ravel()).reshape(len(paths), *frequencies.shape)
+    pair = paths.loudspeaker * len(built.ears) + paths.listener
+    key, first, group = np.unique(
+        pair * (len(built.room.facets) + 1) + paths.facets[:, 0] + 1, return_index=True, return_inverse=True
     )
+    by_group = np.argsort(group, kind="stable")
+    start = np.concatenate([[0], np.cumsum(np.bincount(group, minlength=len(key)))])
+    energy = _band_energy(np.add.reduceat(gains[by_group], start[:-1], axis=0))
+    pairs, facet = pair[first], paths.facets[first, 0]
+    direct_of = np.full(len(built.loudspeakers) * len(built.ears), -1)
+    direct_of[pairs[facet < 0]] = np.flatnonzero(facet < 0)
+    reference = energy[direct_of]
+    energy = energy / reference[pairs]
+    harm = (_band_energy(gains) / reference[pair])[:, judged].sum(axis=1)
+    main = np.array(
+        [rows[np.argmax(harm[rows])] for rows in (by_group[a:b] for a, b in itertools.pairwise(start))], dtype=np.int64
+    )
+    direct_m = np.full((len(direct_of), 1 + int(paths.driver.max())), np.nan)
+    straight = np.flatnonzero(paths.order == 0)
+    direct_m[pair[straight], paths.driver[straight]] = paths.length_m[straight]
+    extra_m = paths.length_m[main] - direct_m[pairs, paths.driver[main]]
+    delay = 1000.0 * extra_m / built.air.speed_of_sound_m_s
+    level = level_db(energy)
+    octaves = np.flatnonzero(judged)
+    worst = octaves[np.argmax(level[:, judged], axis=1)]
+    worst_db = level[np.arange(len(key)), worst]
+    low, high = target.window_ms
+    inside = (delay >= low) & (delay <= high)
+    heard = (energy.max(axis=1) >= NOT_LISTED) | ~np.logical_and.reduceat(is_beside(paths)[by_group], start[:-1])
+    order = np.lexsort((first, -worst_db, ~inside, facet >= 0, pairs))
+    order = order[heard[order]]
+    pairs, facet, main, worst = pairs[order], facet[order], main[order], worst[order]
+    _, begin, count = np.unique(pairs, return_index=True, return_counts=True)
+    some = paths.chosen(main)
+    names = [built.room.facets[f].name if f >= 0 else "" for f in facet.tolist()]
+    met = panels_met(built, some, worst, bands.exact_hz) if built.panels else []
+    return FirstArrivals(
+        loudspeaker=frozen(some.loudspeaker),
+        listener=frozen(some.listener),
+        number=frozen(np.arange(len(main)) - np.repeat(begin, count)),
+        facet=frozen(facet),
+        surface=tuple(names),
+        panel=tuple(one[0] if one else "" for one in met) if built.panels else ("",) * len(main),
+        path=frozen(main),
+        point_m=frozen(_points(built, some)),
+        delay_ms=frozen(delay[order]),
+        margin_m=frozen(some.margin_m),
+        level_db=frozen(level[order]),
+        worst_db=frozen(worst_db[order]),
+        worst_band_hz=frozen(bands.nominal_hz[worst]),
+        in_window=frozen(inside[order]),
+        blocked=frozen(np.logical_or.reduceat(paths.blocked[by_group], start[:-1])[order]),
+    )
+
+
+def _band_energy(gains: ComplexArray) -> FloatArray:
+    """Mean energy (p, band) of gains (p, band, points)."""
+    return np.asarray((gains.real**2 + gains.imag**2).mean(axis=-1))
+
+
+def _points(built: BuiltScene, paths: PathTable) -> FloatArray:
+    """Reflection points (p, 3); of a path beside its facet the nearest of the rim."""
+    points: FloatArray = paths.points[:, 0].copy()
+    for row in np.flatnonzero((paths.margin_m < 0.0) & (paths.facets[:, 0] >= 0)):
+        points[row] = nearest_on_facet(built, int(paths.facets[row, 0]), points[row])
+    return points

@@ -10,7 +10,8 @@ from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.materials import reflection_factor
 from sim.acoustics.patches import effective_reflection, patch_share
-from sim.arrays import BoolArray, ComplexArray, FloatArray
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
+from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish
 from sim.placement.panels import PlacedPanel
@@ -193,12 +194,26 @@ def path_gains(
     gains[rows] *= product
     air_db = attenuation_db_per_m(frequencies_hz, built.air)[None, :] * paths.length_m[:, None]
     gains *= 10.0 ** (-air_db / 20.0) / paths.length_m[:, None]
-    for s, loudspeaker in enumerate(built.loudspeakers):
-        for d in range(len(loudspeaker.model.drivers)):
-            mine = np.flatnonzero((paths.loudspeaker == s) & (paths.driver == d))
-            if mine.size:
-                ways = loudspeaker.to_box(paths.departure[mine])
-                gains[mine] *= loudspeaker.model.driver_radiation(d, ways, frequencies_hz, speed)
+    for d, mine, ways, model in _alike(built, paths):
+        gains[mine] *= model.driver_radiation(d, ways, frequencies_hz, speed)
     if delayed:
         gains *= np.exp(-2j * np.pi * frequencies_hz[None, :] * paths.length_m[:, None] / speed)
     return gains
+
+
+def _alike(built: BuiltScene, paths: PathTable) -> Iterator[tuple[int, IntArray, FloatArray, Loudspeaker]]:
+    """For each driver of each model: its number, rows of the paths from it, how they leave it in the box's frame."""
+    models: dict[int, list[int]] = {}
+    for s, loudspeaker in enumerate(built.loudspeakers):
+        models.setdefault(id(loudspeaker.model), []).append(s)
+    ways = np.empty_like(paths.departure)
+    for s, loudspeaker in enumerate(built.loudspeakers):
+        own = np.flatnonzero(paths.loudspeaker == s)
+        ways[own] = loudspeaker.to_box(paths.departure[own])
+    for same in models.values():
+        of_model = paths.loudspeaker == same[0] if len(same) == 1 else np.isin(paths.loudspeaker, same)
+        model = built.loudspeakers[same[0]].model
+        for d in range(len(model.drivers)):
+            mine = np.flatnonzero(of_model & (paths.driver == d))
+            if mine.size:
+                yield d, mine, ways[mine], model

@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from sim.rays.kinds_of_kernels import kernel
+from sim.rays.shape_kernels import inside_polygon
 
 RESTART = 64
 """On an even grid each turn is the one before times a constant; anew after so many, so that rounding does not grow."""
@@ -49,41 +50,50 @@ def add_turned(total, smooth, delay, wavenumber, below, part, even):  # type: ig
 
 
 @kernel
+def points_inside(points, border):  # type: ignore[no-untyped-def]
+    """Whether each point (n, 2) lies in the polygon with holes whose sides are border (b, 4)."""
+    found = np.empty(points.shape[0], np.bool_)
+    for n in range(points.shape[0]):
+        found[n] = inside_polygon(points[n, 0], points[n, 1], border)
+    return found
+
+
+@kernel
 def spread(points, along, cosine, reach, energy, wavelength, origin, grid, across_cells, inside, total):  # type: ignore[no-untyped-def]
-    """Add samples to a grid: total (band, g).
+    """Add samples to a grid: total (g, band), all bands at once.
 
     points (m, 2) reflection points in the plane; along (m, 2) unit direction of the plane of incidence; cosine (m,) of
-    the angle of incidence; reach (m,) = d1 d2/(d1 + d2); energy (m, band); wavelength (band,).  Grid cell (i, j) has
-    its middle at origin + (i, j) grid and number i * across_cells + j; inside (i, j) is its place in `total`,
-    or -1 outside the facet.
+    the angle of incidence; reach (m,) = d1 d2/(d1 + d2); energy (m, band); wavelength (band,), the longest first.  Grid
+    cell (i, j) has its middle at origin + (i, j) grid and number i * across_cells + j; inside (i, j) is its place in
+    `total`, or -1 outside the facet.
 
     Weight (1 - rho^2)^2 with rho = 1 on the border of the first Fresnel zone: 1 at the mirror point, flat there, and
     meeting zero without a step.  The zone is longer along the plane of incidence by 1/cosine.
     """
-    rows = inside.shape[0]
+    rows, bands = inside.shape[0], wavelength.shape[0]
+    shorter = np.empty(bands)
+    for b in range(bands):
+        shorter[b] = 1.0 / wavelength[b]
     for m in range(points.shape[0]):
-        for b in range(wavelength.shape[0]):
-            e = energy[m, b]
-            if e <= 0.0:
-                continue
-            square = wavelength[b] * reach[m]
-            radius = math.sqrt(square) / cosine[m]
-            i0 = max(0, int(math.ceil((points[m, 0] - radius - origin[0]) / grid)))
-            i1 = min(rows - 1, int(math.floor((points[m, 0] + radius - origin[0]) / grid)))
-            j0 = max(0, int(math.ceil((points[m, 1] - radius - origin[1]) / grid)))
-            j1 = min(across_cells - 1, int(math.floor((points[m, 1] + radius - origin[1]) / grid)))
-            for i in range(i0, i1 + 1):
-                x = origin[0] + i * grid - points[m, 0]
-                for j in range(j0, j1 + 1):
-                    g = inside[i, j]
-                    if g < 0:
-                        continue
-                    y = origin[1] + j * grid - points[m, 1]
-                    u = (x * along[m, 0] + y * along[m, 1]) * cosine[m]
-                    v = y * along[m, 0] - x * along[m, 1]
-                    rho = (u * u + v * v) / square
-                    if rho < 1.0:
-                        total[b, g] += e * (1.0 - rho) * (1.0 - rho)
+        radius = math.sqrt(wavelength[0] * reach[m]) / cosine[m]
+        i0 = max(0, int(math.ceil((points[m, 0] - radius - origin[0]) / grid)))
+        i1 = min(rows - 1, int(math.floor((points[m, 0] + radius - origin[0]) / grid)))
+        j0 = max(0, int(math.ceil((points[m, 1] - radius - origin[1]) / grid)))
+        j1 = min(across_cells - 1, int(math.floor((points[m, 1] + radius - origin[1]) / grid)))
+        for i in range(i0, i1 + 1):
+            x = origin[0] + i * grid - points[m, 0]
+            for j in range(j0, j1 + 1):
+                g = inside[i, j]
+                if g < 0:
+                    continue
+                y = origin[1] + j * grid - points[m, 1]
+                u = (x * along[m, 0] + y * along[m, 1]) * cosine[m]
+                v = y * along[m, 0] - x * along[m, 1]
+                place = (u * u + v * v) / reach[m]
+                for b in range(bands):  # the same for all, so that several are worked out at a time
+                    part = 1.0 - place * shorter[b]
+                    part = part if part > 0.0 else 0.0
+                    total[g, b] += energy[m, b] * part * part
 
 
 # A patch on a wall as seen from a source and an ear: arrays in, arrays out.
