@@ -11,6 +11,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sim.arrays import FloatArray
+from sim.blueprint.schema import Blueprint
+from sim.placement.built_scene import BuiltScene
 from sim.placement.panels import PlacedPanel
 from sim.responses.records import Arrival, Results, SurfaceMap
 from sim.showing.page import Look, loudspeaker_looks
@@ -152,10 +154,15 @@ def listed(results: Results) -> list[Arrival]:
 
 def surface_kind(results: Results, name: str, owner: str) -> str:
     """What a surface is, for its colour: "room", "window", "door", "furniture" or "loudspeaker"."""
-    if owner != results.built.room.owners[0]:
-        bodies = {one.body for one in results.built.loudspeakers if one.corners is not None}
+    return kind_of(results.scene.blueprint, results.built, name, owner)
+
+
+def kind_of(blueprint: Blueprint, built: BuiltScene, name: str, owner: str) -> str:
+    """As `surface_kind`, of a scene that was built and not traced."""
+    if owner != built.room.owners[0]:
+        bodies = {one.body for one in built.loudspeakers if one.corners is not None}
         return "loudspeaker" if owner in bodies else "furniture"
-    for opening in results.scene.blueprint.openings:
+    for opening in blueprint.openings:
         if opening.name == name:
             return "window" if opening.kind == "window" else "door"
     return "room"

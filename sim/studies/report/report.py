@@ -9,7 +9,6 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 from typing import Any, ClassVar, Final
 
@@ -33,6 +32,7 @@ from sim.showing.page import (
     loudspeaker_looks,
     section,
 )
+from sim.showing.page_files import filled, page_file, viewer_scripts
 from sim.showing.scene_data import scene_data
 from sim.studies.compare.comparison import compare
 from sim.studies.report.curves import energy_figure, response_figure
@@ -40,17 +40,7 @@ from sim.studies.report.sections import layouts_part, room_sketch, setup_part
 from sim.studies.report.tables import arrivals_part, notches_part, plan_part, points_part
 from sim.studies.report.words import findings, head, small_print
 
-SCRIPTS: Final = (
-    "matrices.js",
-    "lengths.js",
-    "unpacking.js",
-    "drawing.js",
-    "room.js",
-    "viewer.js",
-    "controls.js",
-    "charts.js",
-    "page.js",
-)
+SCRIPTS: Final = ("controls.js", "charts.js", "page.js")
 PLAN_TITLES: Final = ("as it is", "with the panels", "movable panels away")
 
 
@@ -125,7 +115,7 @@ def report_page(
         "layouts": [scene_data(one, look) for one, look in zip(reported, looks, strict=True)],
         "charts": charts,
     }
-    script = "\n".join(_source(name) for name in SCRIPTS)
+    script = "\n".join([viewer_scripts(), *(_source(name) for name in SCRIPTS)])
     fills = {
         "@title@": f"{escaped(main_title)}: early reflections",
         "@style@": _source("page.css"),
@@ -135,14 +125,11 @@ def report_page(
         "@data@": data_script("report-data", data),
         "@script@": f'"use strict";\n(() => {{\n{script}\n}})();',
     }
-    pieces = []
-    for piece in _source("page.html").split("%%"):  # fills may hold anything, so nothing is looked for inside them
-        pieces.append(fills.get(piece, piece))
-    return "".join(pieces)
+    return filled(_source("page.html"), fills)
 
 
 def _source(name: str) -> str:
-    return files("sim.studies.report").joinpath("page", name).read_text(encoding="utf-8")
+    return page_file("sim.studies.report", "page", name)
 
 
 def _figures(layouts: Sequence[Results], looks: Sequence[Look]) -> tuple[dict[str, str], list[dict[str, Any]]]:
