@@ -227,7 +227,7 @@ def _sheet(built: BuiltScene, one: PlacedLoudspeaker, ear: FloatArray) -> Loudsp
     return LoudspeakerSheet(
         name=one.name,
         side=one.side,
-        model=one.model.name,
+        model=one.model.kind if one.model.name == one.name else one.model.name,
         distance_m=distance,
         flight_time_ms=1000.0 * distance / built.air.speed_of_sound_m_s,
         axis_height_m=float(one.axis_point[2]),
