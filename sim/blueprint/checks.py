@@ -256,7 +256,9 @@ def _rectangle(item: Opening | Panel, key: Key, blueprint: Blueprint, locations:
 
 
 def _elsewhere(item: Opening | Panel, blueprint: Blueprint) -> bool:
-    """Whether a panel hangs on an opening or on furniture, whose surfaces begin with its name."""
+    """Whether it is in a slope, or a panel hangs on an opening or on furniture, whose surfaces begin with its name."""
+    if item.surface in [slope.name for slope in blueprint.room.slopes]:
+        return True
     pieces = [piece.name or piece.kind for piece in blueprint.furniture]
     return isinstance(item, Panel) and (
         item.surface in [opening.name for opening in blueprint.openings]

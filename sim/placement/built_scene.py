@@ -145,9 +145,19 @@ def build_scene(blueprint: Blueprint, folder: Path) -> BuiltScene:
     )
     pieces = solids_of(blueprint.furniture)
     joined = judge_furniture(room, triangles, pieces, blueprint.units)
-    refuse_collisions(built.room, (*built.loudspeakers, *silent), built.ears, built.listener_names, pieces)
+    refuse_collisions(
+        built.room, (*built.loudspeakers, *silent), built.ears, built.listener_names, pieces, blueprint.units
+    )
     in_the_way = refuse_panel_collisions(
-        room, panels, [*loudspeakers, *silent], built.ears, names, built.head_box, blueprint.openings
+        room,
+        panels,
+        [*loudspeakers, *silent],
+        built.ears,
+        names,
+        built.head_box,
+        blueprint.openings,
+        pieces,
+        blueprint.units,
     )
     return replace(built, notes=(*built.notes, *joined, *in_the_way))
 

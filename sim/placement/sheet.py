@@ -13,6 +13,7 @@ from sim.geometry.room import first_between, first_hit
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.built_scene import BuiltScene
 from sim.placement.poses import PlacedLoudspeaker, aim_angles
+from sim.placement.symmetry import without_counterpart
 
 
 @printable
@@ -77,6 +78,8 @@ def _nearest_edge(ends: FloatArray, source: FloatArray, ear: FloatArray) -> tupl
 MATCHED_M = 0.010
 """Left and right distances within 10 mm are called equal (common practice, no source; 5 mm is wished for)."""
 ON_AXIS_M = 0.001
+MOST_NAMED = 3
+"""Surfaces without a counterpart that a sentence names."""
 LEVEL_PAIR_DEG = 0.5
 """Beyond this a box should be strapped (common practice, no source)."""
 
@@ -224,7 +227,7 @@ def _sheet(built: BuiltScene, one: PlacedLoudspeaker, ear: FloatArray) -> Loudsp
     return LoudspeakerSheet(
         name=one.name,
         side=one.side,
-        model=one.model.name,
+        model=one.model.kind if one.model.name == one.name else one.model.name,
         distance_m=distance,
         flight_time_ms=1000.0 * distance / built.air.speed_of_sound_m_s,
         axis_height_m=float(one.axis_point[2]),
@@ -285,6 +288,11 @@ def _pair(
     ):
         if left.replace("left", "") != right.replace("right", ""):
             odd.append(f"beside {who} are different surfaces: {left} on the left, {right} on the right")
+    alone = without_counterpart(built.room)
+    if alone:
+        more = f" and {len(alone) - MOST_NAMED} more" if len(alone) > MOST_NAMED else ""
+        named = ", ".join(f"the {name}" for name in alone[:MOST_NAMED])
+        odd.append(f"the room itself is not alike on both sides: nothing opposite is like {named}{more}")
     return Pair(
         a.name,
         b.name,

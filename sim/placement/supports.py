@@ -43,7 +43,8 @@ def support_top_m(blueprint: Blueprint, index: int, record: Loudspeaker) -> floa
         raise SceneError(
             f"loudspeakers[{index}].standing",
             f'"{record.name}" stands on {named}, but nothing of the kind is below'
-            f" from_front {plan[0]:.2f} m, from_left {plan[1]:.2f} m",
+            f" from_front {length_words(float(plan[0]), blueprint.units)},"
+            f" from_left {length_words(float(plan[1]), blueprint.units)}",
             'move one of them, or write standing = "stand" with stand_height',
         )
     return max(tops)

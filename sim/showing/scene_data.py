@@ -49,12 +49,11 @@ def hotspot_data(results: Results) -> dict[str, Any]:
         octets.append(whole.tobytes())
         at += whole.size
     target = results.scene.blueprint.target
-    chosen = min(bands, key=lambda band: (abs(np.log2(nominal[band] / FIRST_SHOWN_HZ)), band))
     return {
         "bands": [float(nominal[band]) for band in bands],
         "judged": [bool(nominal[band] >= results.responses.transition_hz) for band in bands],
         "wanted": [bool(target.band_hz[0] <= nominal[band] <= target.band_hz[1]) for band in bands],
-        "band": bands.index(chosen),
+        "band": bands.index(first_band(results)),
         "maps": maps,
         "floor": FLOOR_DB,
         "stepsPerDb": STEPS_PER_DB,
@@ -65,6 +64,12 @@ def hotspot_data(results: Results) -> dict[str, Any]:
 def shown_bands(results: Results) -> list[int]:
     """Numbers of the octaves that the page offers."""
     return [band for band, hz in enumerate(results.responses.bands.nominal_hz) if hz >= LOWEST_HZ]
+
+
+def first_band(results: Results) -> int:
+    """Number of the octave that is shown at first."""
+    nominal = results.responses.bands.nominal_hz
+    return min(shown_bands(results), key=lambda band: (abs(np.log2(nominal[band] / FIRST_SHOWN_HZ)), band))
 
 
 def _bytes_of(surface_map: SurfaceMap, bands: list[int]) -> NDArray[np.uint8]:

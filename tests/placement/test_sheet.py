@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.placement.sheet import SetupSheet, setup_sheet
-from tests.built_scenes import box, built_scene_of, loudspeaker
+from tests.built_scenes import box, built_scene_of, loudspeaker, prism
 
 EAR = (2.3, 2.0, 1.2)
 
@@ -137,3 +137,30 @@ def test_what_the_axis_runs_through_is_named(model: str, words: str) -> None:
         built_scene_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.2), model=model)], EAR)
     ).loudspeakers
     assert one.axis_at == words
+
+
+def test_an_l_shaped_room_is_not_symmetric_though_ear_and_monitors_are() -> None:
+    corners = [(0.0, 0.0), (5.0, 0.0), (5.0, 2.6), (3.4, 2.6), (3.4, 4.0), (0.0, 4.0)]
+    depth = EAR[0] - 1.29904
+    (pair,) = sheet_of(at(1.25, depth), at(2.75, depth), prism(corners, 2.6)).pairs
+    (odd,) = pair.asymmetries
+    assert not pair.symmetric and odd.startswith("the room itself is not alike on both sides: nothing opposite is like")
+    # the two walls of the missing corner; the longer left wall has the right wall opposite where it is asked
+    assert odd.count("the ") == 3
+
+
+def test_one_slope_is_named_and_two_alike_are_not() -> None:
+    def slope(wall: str) -> dict[str, Any]:
+        return {"name": f"{wall} slope", "wall": wall, "starts_at_height": 1.4, "angle_deg": 45.0}
+
+    room = box(5.0, 4.0, 2.6)
+    depth = EAR[0] - 1.29904
+    one = sheet_of(at(1.25, depth), at(2.75, depth), {**room, "slopes": [slope("left wall")]}).pairs[0]
+    both = sheet_of(
+        at(1.25, depth), at(2.75, depth), {**room, "slopes": [slope("left wall"), slope("right wall")]}
+    ).pairs[0]
+    assert "the left wall slope" in " ".join(one.asymmetries) and both.symmetric
+
+
+def test_a_model_without_a_name_is_called_by_its_kind() -> None:
+    assert [one.model for one in sheet_of(at(1.25), at(2.75)).loudspeakers] == ["two-way", "two-way"]

@@ -20,6 +20,7 @@ from sim.progress import Report, say_nothing
 from sim.responses.plan import Plan
 from sim.responses.records import Results
 from sim.showing.archive.kept_traces import trace_kept
+from sim.showing.numbers import hertz
 from sim.showing.page import (
     LEVEL_COLOURS,
     LOWEST_DB,
@@ -34,11 +35,13 @@ from sim.showing.page import (
 )
 from sim.showing.page_files import filled, page_file, viewer_scripts
 from sim.showing.scene_data import scene_data
+from sim.showing.scene_data import first_band, scene_data
 from sim.studies.compare.comparison import compare
 from sim.studies.report.curves import energy_figure, response_figure
-from sim.studies.report.sections import layouts_part, room_sketch, setup_part
+from sim.studies.report.sections import layouts_part, setup_part
+from sim.studies.report.sketch import level_scale, room_sketch
 from sim.studies.report.tables import arrivals_part, notches_part, plan_part, points_part
-from sim.studies.report.words import findings, head, small_print
+from sim.studies.report.words import findings, head, imprint, small_print
 
 SCRIPTS: Final = ("controls.js", "charts.js", "page.js")
 PLAN_TITLES: Final = ("as it is", "with the panels", "movable panels away")
@@ -120,6 +123,7 @@ def report_page(
         "@title@": f"{escaped(main_title)}: early reflections",
         "@style@": _source("page.css"),
         "@head@": head(reported, main_title, date, plan),
+        "@imprint@": imprint(reported),
         "@contents@": contents,
         "@sections@": "".join(section(*part) for part in parts),
         "@data@": data_script("report-data", data),
@@ -178,7 +182,12 @@ def _points_words() -> str:
 def _room(results: Results) -> str:
     ways = loudspeaker_looks([one.name for one in results.built.loudspeakers])
     legend = "".join(f'<span><i class="dot" style="background:{w.colour}"></i>{escaped(w.name)}</span>' for w in ways)
-    return _source("room.html").replace("%%@sketch@%%", room_sketch(results)).replace("%%@speakers@%%", legend)
+    octave = hertz(float(results.responses.bands.nominal_hz[first_band(results)]))
+    fills = {"sketch": room_sketch(results), "speakers": legend, "scale": level_scale(), "octave": octave}
+    page = _source("room.html")
+    for name, fill in fills.items():
+        page = page.replace(f"%%@{name}@%%", fill)
+    return page
 
 
 # A report asked for: of which layouts or plan, and for which day.

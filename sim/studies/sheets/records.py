@@ -124,6 +124,11 @@ class Drawing:
     tables: tuple[Table, ...] = ()
     minor: bool = False
 
+    @property
+    def has_something(self) -> bool:
+        """Whether anything but walls and words is on it."""
+        return bool(self.marks or self.tables or any(outline.layer != "WALLS" for outline in self.outlines))
+
     def rows(self, side: Side) -> int:
         """How many rows of dimensions stand on a side."""
         return max((dimension.row for dimension in self.dimensions if dimension.side == side), default=0)

@@ -65,7 +65,7 @@ function startTables(viewer) {
 function startPrinting(viewer) {
   const opened = [];
   window.addEventListener("beforeprint", () => {
-    for (const part of document.querySelectorAll("main details:not([open], .parts)")) { part.open = true; opened.push(part); }
+    for (const part of document.querySelectorAll("main details:not([open], .parts, .screen)")) { part.open = true; opened.push(part); }
     if (!viewer) return;
     viewer.draw();
     byId("snapshot").src = byId("canvas").toDataURL("image/png");
