@@ -275,7 +275,8 @@ def most_harmful(results: Results) -> Arrival | None:
     """The strongest arrival at the first seat that is above the target inside its window."""
     ear = results.built.listener_names[0]
     worst = [worst_offender(results, one) for one in results.responses.verdicts if one.listener == ear]
-    return max((one for one in worst if one is not None), key=lambda one: one.worst_db, default=None)
+    # rounded, so that of two mirror images the first is named, not the one whose sums end in larger digits
+    return max((one for one in worst if one is not None), key=lambda one: round(one.worst_db, 2), default=None)
 
 
 def cure(results: Results, arrival: Arrival) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import sim
-from sim.blueprint.reader import parse_scene, read_scene
+from sim.blueprint.reader import parse_scene, play, read_scene
 from sim.layouts.workers import Workers
 from sim.pipeline import trace_scene, trace_trial
 from sim.responses.measure import changes_between, measure_of
@@ -22,6 +22,7 @@ from sim.studies.search.trials import Trials, try_layout
 from tests.room_texts import desk_text, room_text
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
+QUICK = "[method]\norder = 1\nwaves_to_hz = 0\n"
 DESK, STANDS = SCENES / "bedroom-on-desk", SCENES / "bedroom-on-stands"
 
 
@@ -77,7 +78,7 @@ def test_search_does_not_recommend_the_edge_that_a_sweep_warns_of(tmp_path: Path
     Just above is the best height, and a monitor cannot be set to a millimetre.
     """
     top = desk_text((0.6, 1.5), (0.9, 3.1), 0.74)
-    quick = "[method]\norder = 1\nwaves_to_hz = 0\nplacement_error = 0.02\n"
+    quick = f"{QUICK}placement_error = 0.02\n"
     ends = {"left": (0.9, 1.35, 1.30), "right": (0.9, 2.65, 1.30)}
     scene = parse_scene(room_text((4.0, 5.0, 2.6), (2.0, 2.0, 1.25), ends, more=top + quick), Path("nowhere"))
     leaves_m = 0.74 + 0.51 * 0.6 / 0.5
@@ -106,7 +107,7 @@ def test_check_aims_at_the_ear_by_as_much_as_advise_tries_and_orient_says() -> N
         (2.0, 2.0, 1.21),
         {"left": (0.9, 1.2, 0.96), "right": (0.9, 2.8, 0.96)},
         model="two-way",
-        more=desk_text((0.6, 1.5), (0.9, 3.1), 0.74) + "[method]\norder = 1\nwaves_to_hz = 0\n",
+        more=desk_text((0.6, 1.5), (0.9, 3.1), 0.74) + QUICK,
     )
     text = text.replace(", up = 0.96 }", ' }\ntoe_in_deg = "ear"\nstanding = "desk"')
     scene = parse_scene(text, Path("nowhere"))
@@ -143,3 +144,23 @@ def test_a_panel_on_the_slope_of_an_attic_that_new_made_can_be(tmp_path: Path) -
     panel = '[[panels]]\nname = "own"\nsurface = "left slope"\nmaterial = "100 mm wool"\nfixings = "battens"\n'
     path.write_text(path.read_text(encoding="utf-8") + panel + "from_front = [1.0, 1.6]\nup = [1.4, 2.0]\n", "utf-8")
     assert [one.surface for one in sim.check(path).built.panels] == ["left slope"]
+
+
+def test_near_fields_play_before_mains_that_are_built_into_a_wall() -> None:
+    """A silent set is drawn flush as one that plays is: tilted mains have their woofers behind an upright wall."""
+    mains = {"left": (0.02, 1.0, 1.6), "right": (0.02, 3.0, 1.6)}
+    text = room_text((4.0, 5.0, 2.6), (2.2, 2.0, 1.2), mains, model="two-way", more=QUICK)
+    built_in = (
+        '\nset = "main"\nstanding = "built in"\nbuilt_into = ["front wall"]\ntilt_deg = "ear"\ntoe_in_deg = "ear"\n'
+    )
+    text = text.replace('\nmodel = "two-way"', f'\nmodel = "two-way"{built_in}')
+    for name, across in (("near left", 1.4), ("near right", 2.6)):
+        text += f'[[loudspeakers]]\nname = "{name}"\nset = "near"\nmodel = "two-way"\ntoe_in_deg = "ear"\n'
+        text += f"acoustic_axis = {{ from_front = 1.1, from_left = {across}, up = 1.2 }}\n"
+    scene = parse_scene(text, Path("nowhere"))
+    assert [one.name for one in sim.check(scene).built.loudspeakers] == ["left", "right"]
+    near = sim.check(play(scene, "near"))
+    assert [one.name for one in near.built.loudspeakers] == ["near left", "near right"]
+    results = trace_scene(near.scene, maps=False)
+    assert {one.loudspeaker for one in results.responses.arrivals} == {"near left", "near right"}
+    assert 'Plays: set "near"' in " ".join(near.built.notes) or "near" in " ".join(near.built.notes)
