@@ -113,6 +113,7 @@ def build_scene(blueprint: Blueprint, folder: Path) -> BuiltScene:
     for index, loudspeaker in enumerate(loudspeakers):
         loudspeakers[index], note = pulled_flush(room, index, loudspeaker)
         notes.extend([note] if note else [])
+    silent = [pulled_flush(room, len(loudspeakers) + number, one)[0] for number, one in enumerate(silent)]
     listener = blueprint.listener
     seats = [listener.ear.coordinates]
     names = ["ear"]

@@ -50,6 +50,21 @@ def support_top_m(blueprint: Blueprint, index: int, record: Loudspeaker) -> floa
     return max(tops)
 
 
+def tilt_at_the_ear_deg(blueprint: Blueprint, index: int, folder: Path | None = None) -> float:
+    """Tilt at which a loudspeaker points at the ear, positive down.
+
+    A box that stands on something is tilted about its lower edge, which lifts its axis: the angle is then less than
+    that of the line from where its axis is now.
+
+    Raises
+    ------
+    SceneError
+        As `support_top_m`, and if the data of its model cannot be read.
+    """
+    aimed = blueprint.loudspeakers[index].model_copy(update={"tilt_deg": "ear"})
+    return place(blueprint, aimed, support_top_m(blueprint, index, aimed), folder).tilt_deg
+
+
 def covers(item: Furniture, plan: FloatArray) -> bool:
     """Whether the top of a piece of furniture reaches under a plan point (2,), or within 5 cm of it."""
     return item.beyond_m(float(plan[0]), float(plan[1])) <= REACH_M

@@ -34,7 +34,6 @@ from sim.showing.page import (
     section,
 )
 from sim.showing.page_files import filled, page_file, viewer_scripts
-from sim.showing.scene_data import scene_data
 from sim.showing.scene_data import first_band, scene_data
 from sim.studies.compare.comparison import compare
 from sim.studies.report.curves import energy_figure, response_figure

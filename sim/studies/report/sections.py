@@ -75,7 +75,8 @@ WAY_WORDS = {
 
 def setup_part(results: Results) -> str:
     """Loudspeakers one column each, the ear, the triangle, sight lines and what is odd."""
-    sheet = setup_sheet(results.built, results.scene.blueprint.units)
+    scene = results.scene
+    sheet = setup_sheet(results.built, scene.blueprint.units, scene.blueprint, scene.folder)
     unit = results.scene.blueprint.units
     parts = [_loudspeakers(sheet, unit), _triangles(sheet, unit), _sights(sheet, unit)]
     if sheet.warnings:
@@ -139,7 +140,7 @@ def _sights(sheet: SetupSheet, unit: str) -> str:
         where = f"{line.loudspeaker} {line.driver} to the {line.listener}"
         by = format_length(line.clearance_m, unit)
         if line.hidden_by:
-            reported.append(f"{where}: hidden by the {line.hidden_by}, {by} deep in its shadow")
+            reported.append(f"{where}: blocked by the {line.hidden_by}, by {by}")
         else:
             reported.append(f"{where}: clear" + (f" by {by}, nearest edge: {line.nearest}" if line.nearest else ""))
     return f"<h3>Sight lines</h3>{bullets(reported)}"

@@ -125,7 +125,7 @@ def test_what_goes_and_what_comes_is_named(on_desk: Results, on_stands: Results)
     assert np.isnan(wall.worst_db[0])
     assert wall.delay_ms[1] == pytest.approx(8.33, abs=0.01)
     assert wall.why_not[1] == ""
-    hidden = re.fullmatch(r"hidden by the screen, by (\d\.\d) cm: fragile", wall.why_not[0])
+    hidden = re.fullmatch(r"blocked by the screen, by (\d\.\d) cm: fragile", wall.why_not[0])
     assert hidden, "what trace says of it: blocked by less than a chair moves"
     level = f"{db_words(wall.worst_db[1])} at {wall.delay_ms[1]:.2f} ms"
     assert f"left via the right wall: new, {level}; in A {wall.why_not[0]}" in comparison.worse[0]
