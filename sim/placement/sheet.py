@@ -16,7 +16,7 @@ from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.built_scene import BuiltScene
 from sim.placement.poses import PlacedLoudspeaker, aim_angles
 from sim.placement.supports import tilt_at_the_ear_deg
-from sim.placement.symmetry import without_counterpart
+from sim.placement.symmetry import unlike_sides
 
 
 @printable
@@ -81,8 +81,6 @@ MATCHED_M = 0.010
 ASIDE_M = 0.02
 """The same for distances to walls."""
 ON_AXIS_M = 0.001
-MOST_NAMED = 3
-"""Surfaces without a counterpart that a sentence names."""
 LEVEL_PAIR_DEG = 0.5
 """Toe-in and tilt of left and right within this are called equal (common practice, no source)."""
 OFF_AXIS_DEG = 10.0
@@ -303,11 +301,8 @@ def _pair(
     ):
         if left.replace("left", "") != right.replace("right", ""):
             odd.append(f"beside {who} are different surfaces: {left} on the left, {right} on the right")
-    alone = without_counterpart(built.room)
-    if alone:
-        more = f" and {len(alone) - MOST_NAMED} more" if len(alone) > MOST_NAMED else ""
-        named = ", ".join(f"the {name}" for name in alone[:MOST_NAMED])
-        odd.append(f"the room itself is not alike on both sides: nothing opposite is like {named}{more}")
+    if sides := unlike_sides(built.room):
+        odd.append(sides)
     return Pair(
         a.name,
         b.name,

@@ -95,7 +95,7 @@ def test_a_longer_way_is_told_in_millimetres_and_milliseconds() -> None:
         (at(1.2, toe_in_deg=30.0), at(2.8, toe_in_deg=31.0), "toe-in differs"),
         (at(1.2, tilt_deg=0.0), at(2.8, tilt_deg=2.0), "tilt differs"),
         (at(1.2, tilt_deg=16.0), at(2.8, tilt_deg=16.0), "strap it"),
-        (at(1.2, toe_in_deg=0.0), at(2.8, toe_in_deg=0.0), "degrees off its axis"),
+        (at(1.2, toe_in_deg=0.0), at(2.8, toe_in_deg=0.0), "degrees off their axes"),
         (at(1.7), at(2.3), "60 is usual"),
         (at(0.4), at(3.6), "60 is usual"),
     ],
@@ -145,7 +145,7 @@ def test_an_l_shaped_room_is_not_symmetric_though_ear_and_monitors_are() -> None
     (pair,) = sheet_of(at(1.25, depth), at(2.75, depth), prism(corners, 2.6)).pairs
     (odd,) = pair.asymmetries
     assert not pair.symmetric and odd.startswith("the room itself is not alike on both sides: nothing opposite is like")
-    # the two walls of the missing corner; the longer left wall has the right wall opposite where it is asked
+    # the two walls of the missing corner; the longer left wall has the right wall opposite along two thirds of it
     assert odd.count("the ") == 3
 
 
