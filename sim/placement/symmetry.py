@@ -57,7 +57,7 @@ def without_counterpart(room: Room) -> tuple[str, ...]:
 
 
 def _spread(triangles: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Points (n, 3) all over triangles (t, 3, 3), the middles of quarters of their quarters, and what each stands for."""
+    """Points (n, 3) all over triangles (t, 3, 3), middles of quarters of their quarters, and what each stands for."""
     for _ in range(2):
         a, b, c = triangles[:, 0], triangles[:, 1], triangles[:, 2]
         ab, bc, ca = 0.5 * (a + b), 0.5 * (b + c), 0.5 * (c + a)
