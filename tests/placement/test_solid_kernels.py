@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from sim.placement.solids import (
+    TOUCH_M,
     depth_inside,
     faces_of,
     is_enclosed,
     segments_through,
+    share_space,
     shared_depth_m,
     upright_box,
 )
@@ -68,6 +70,24 @@ def test_how_deep_two_are_in_each_other(seed: int) -> None:
         a, b = one @ axes.T, other @ axes.T
         expected = float(np.minimum(a.max(axis=0) - b.min(axis=0), b.max(axis=0) - a.min(axis=0)).min())
     assert shared_depth_m(one, other) == pytest.approx(expected, abs=1e-13)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_boxes_share_space_unless_a_direction_parts_them(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    one, other = (upright_box(np.zeros(3), rng.uniform(0.2, 1.0, size=3)) for _ in range(2))
+    axes, _ = np.linalg.qr(rng.normal(size=(3, 3)))
+    other = other @ axes.T + rng.uniform(-0.8, 0.8, size=3)
+    edges = [body[[1, 3, 4]] - body[0] for body in (one, other)]
+    ways = [np.cross(body[i], body[(i + 1) % 3]) for body in edges for i in range(3)]
+    ways += [np.cross(a, b) for a in edges[0] for b in edges[1]]
+    expected = True
+    for way in ways:
+        length = float(np.linalg.norm(way))
+        if length >= 1e-9:
+            a, b = one @ way / length, other @ way / length
+            expected = expected and min(a.max(), b.max()) - max(a.min(), b.min()) > TOUCH_M
+    assert share_space(one, other) == expected
 
 
 @pytest.mark.parametrize("seed", range(10))
