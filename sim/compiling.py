@@ -100,9 +100,19 @@ def _built() -> BuiltScene:
 
 
 def _rooms() -> None:
+    import numpy as np
+
+    from sim.geometry.bare_sides import bare_sides
     from sim.placement.sheet import setup_sheet
+    from sim.placement.solids import faces_of, segments_through, share_space, shared_depth_m
 
     setup_sheet(_built())
+    bare_sides(_built().room)
+    solid = np.array([[x, y, z] for z in (0.0, 1.0) for x, y in ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))])
+    faces_of(solid)
+    shared_depth_m(solid, solid)
+    share_space(solid, solid)
+    segments_through(solid, solid[None, :2])
 
 
 def _boxes() -> None:

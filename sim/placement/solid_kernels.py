@@ -100,6 +100,38 @@ def depth_shared(one, other):  # type: ignore[no-untyped-def]
 
 
 @kernel
+def boxes_share(one, other, touch_m):  # type: ignore[no-untyped-def]
+    """Whether two slanted boxes (8, 3) overlap by more than `touch_m` in every direction that could part them."""
+    sides, axes, count = np.empty((2, 3, 3)), np.empty((15, 3)), 0
+    for axis in range(3):
+        for side in range(3):
+            corner = 1 if side == 0 else 3 if side == 1 else 4
+            sides[0, side, axis] = one[corner, axis] - one[0, axis]
+            sides[1, side, axis] = other[corner, axis] - other[0, axis]
+    for number in range(15):
+        if number < 6:
+            a, b = sides[number // 3, number % 3], sides[number // 3, (number + 1) % 3]
+        else:
+            a, b = sides[0, (number - 6) // 3], sides[1, (number - 6) % 3]
+        x, y, z = a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
+        size = math.sqrt(x * x + y * y + z * z)
+        if size >= PARALLEL:
+            axes[count, 0], axes[count, 1], axes[count, 2] = x / size, y / size, z / size
+            count += 1
+    for number in range(count):
+        x, y, z = axes[number, 0], axes[number, 1], axes[number, 2]
+        low, high, least, most = math.inf, -math.inf, math.inf, -math.inf
+        for corner in range(8):
+            place = one[corner, 0] * x + one[corner, 1] * y + one[corner, 2] * z
+            low, high = min(low, place), max(high, place)
+            place = other[corner, 0] * x + other[corner, 1] * y + other[corner, 2] * z
+            least, most = min(least, place), max(most, place)
+        if min(high, most) - max(low, least) <= touch_m:
+            return False
+    return True
+
+
+@kernel
 def pass_through(solid, ends):  # type: ignore[no-untyped-def]
     """Whether segments (n, 2, 3) have a stretch inside a solid (8, 3): each cut by all faces in turn."""
     normals, offsets = solid_faces(solid)

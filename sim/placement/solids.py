@@ -15,17 +15,9 @@ def share_space(one: FloatArray, other: FloatArray) -> bool:
 
     Corners 0 to 3 go round one face, 4 to 7 round the opposite one, 4 next to 0.
     """
-    edges = [body[[1, 3, 4]] - body[0] for body in (one, other)]
-    axes = [np.cross(body[i], body[(i + 1) % 3]) for body in edges for i in range(3)]
-    axes += [np.cross(a, b) for a in edges[0] for b in edges[1]]
-    for axis in axes:
-        length = float(np.linalg.norm(axis))
-        if length < 1e-9:
-            continue
-        first, second = one @ axis / length, other @ axis / length
-        if min(first.max(), second.max()) - max(first.min(), second.min()) <= TOUCH_M:
-            return False
-    return True
+    from sim.placement.solid_kernels import boxes_share
+
+    return bool(boxes_share(np.array(one, dtype=np.float64), np.array(other, dtype=np.float64), TOUCH_M))
 
 
 def inside_box(box: FloatArray, points: FloatArray, play_m: float = 0.0) -> BoolArray:

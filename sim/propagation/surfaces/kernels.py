@@ -63,7 +63,8 @@ def spread(points, along, cosine, reach, energy, wavelength, origin, grid, acros
     """Add samples to a grid: total (g, band), all bands at once.
 
     points (m, 2) reflection points in the plane; along (m, 2) unit direction of the plane of incidence; cosine (m,) of
-    the angle of incidence; reach (m,) = d1 d2/(d1 + d2); energy (m, band); wavelength (band,), the longest first.  Grid
+    the angle of incidence; reach (m,) = d1 d2/(d1 + d2); energy (m, band); wavelength (band,), the longest first;
+    energies below nothing count as none.  Grid
     cell (i, j) has its middle at origin + (i, j) grid and number i * across_cells + j; inside (i, j) is its place in
     `total`, or -1 outside the facet.
 
@@ -92,7 +93,7 @@ def spread(points, along, cosine, reach, energy, wavelength, origin, grid, acros
                 place = (u * u + v * v) / reach[m]
                 for b in range(bands):  # the same for all, so that several are worked out at a time
                     part = 1.0 - place * shorter[b]
-                    part = part if part > 0.0 else 0.0
+                    part = part if part > 0.0 and energy[m, b] > 0.0 else 0.0
                     total[g, b] += energy[m, b] * part * part
 
 
