@@ -164,6 +164,7 @@ def _maps() -> None:
     from sim.propagation.surfaces.incidence import Incidences
     from sim.propagation.surfaces.panel_fractions import fractions_of_polygons
     from sim.responses.frequency import ear_response
+    from sim.responses.quick_curve import ear_curve, edge_curve
     from sim.responses.surface_map import surface_maps
 
     _boxes()
@@ -174,7 +175,9 @@ def _maps() -> None:
     panel, factor = np.column_stack([corners, np.zeros(4)]), np.zeros((1, 2), np.complex128)
     share_of_panel(panel, np.array([0.0, 0.0, 1.0]), down, (factor, factor), np.array([100.0, 200.0]), 343.0)
     surface_maps(built, octave_bands(), 0.5, 0.02)
-    ear_response(built, trace_paths(built, 1), trace_edges(built, 1))
+    paths, edges = trace_paths(built, 1), trace_edges(built, 1)
+    ear_response(built, paths, edges)
+    ear_curve(built, paths, edge_curve(built, edges))
 
 
 def _decay() -> None:

@@ -19,7 +19,7 @@ from sim.propagation.edges.edge_kernels import (
     node_capacity,
 )
 from sim.propagation.edges.leg_kernels import choose, middle_nodes, one_wedge, sharpest
-from sim.propagation.edges.leg_sums import TERMS, gather, grazing_terms, legs_of, new_store, weigh_second
+from sim.propagation.edges.leg_sum_kernels import TERMS, gather, grazing_terms, legs_of, new_store, weigh_second
 from sim.propagation.edges.phase_kernels import (
     LANES,
     ROW_BYTES,

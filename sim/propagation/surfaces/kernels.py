@@ -46,6 +46,37 @@ def add_turned(total, smooth, delay, wavenumber, below, part, even):  # type: ig
                 total[row, f] += value * now
 
 
+@kernel
+def spline_between(real, imaginary, rows, columns, values):  # type: ignore[no-untyped-def]
+    """Fill values (n,) with a cubic spline of two tables (r, c) of coefficients at rows and columns (n,), not whole.
+
+    Past its borders a table goes on as it is there.
+    """
+    last_row, last_column = real.shape[0] - 1, real.shape[1] - 1
+    across = np.empty(4)
+    for i in range(values.shape[0]):
+        row, column = int(rows[i]), int(columns[i])
+        t = columns[i] - column
+        across[0] = (1.0 - t) ** 3 / 6.0
+        across[1] = (t * t * (t - 2.0) * 3.0 + 4.0) / 6.0
+        across[3] = t**3 / 6.0
+        across[2] = 1.0 - across[0] - across[1] - across[3]
+        t = rows[i] - row
+        first, second, last = (1.0 - t) ** 3 / 6.0, (t * t * (t - 2.0) * 3.0 + 4.0) / 6.0, t**3 / 6.0
+        total_real, total_imaginary = 0.0, 0.0
+        for a in range(4):
+            down = first if a == 0 else (second if a == 1 else (last if a == 3 else 1.0 - first - second - last))
+            r = min(max(row + a - 1, 0), last_row)
+            here_real, here_imaginary = 0.0, 0.0
+            for b in range(4):
+                c = min(max(column + b - 1, 0), last_column)
+                here_real += across[b] * real[r, c]
+                here_imaginary += across[b] * imaginary[r, c]
+            total_real += down * here_real
+            total_imaginary += down * here_imaginary
+        values[i] = complex(total_real, total_imaginary)
+
+
 # Surface maps: each reflection point spreads its energy over the first Fresnel zone around it.
 
 

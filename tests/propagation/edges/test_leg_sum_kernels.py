@@ -8,7 +8,7 @@ import pytest
 
 from sim.propagation.edges.convex import ConvexBody, prism
 from sim.propagation.edges.edge_kernels import node_capacity
-from sim.propagation.edges.leg_sums import gather, grazing_terms, legs_of, new_store, weigh_second
+from sim.propagation.edges.leg_sum_kernels import gather, grazing_terms, legs_of, new_store, weigh_second
 from tests.propagation.slow_edges import about, beta
 
 PLATE = prism(np.array([[0.0, 0.0, 0.0], [0.7, 0.05, 0.0], [0.65, 0.5, 0.0], [0.02, 0.4, 0.0]]), 0.03)
