@@ -90,8 +90,8 @@ REFLECTED_QUIET = 10.0 ** (-12.0 / 20.0)
 """Where less than this is left of the wall's reflection, that is not judged by itself."""
 
 
-def panel_errors(reference: PanelReference, *, edges: bool = True) -> tuple[Errors, np.ndarray]:
-    """The same of panels, and the error of what the wall and its panel send back, by itself."""
+def panel_errors(reference: PanelReference, *, edges: bool = True, to_hz: float = np.inf) -> tuple[Errors, np.ndarray]:
+    """The same of panels up to a frequency, and the error of what the wall and its panel send back, by itself."""
     scene, found = reference.scene, []
     for first in range(0, len(scene.ears), 2):
         read = parse_scene(scene.text(scene.ears[first : first + 2]), Path("nowhere"))
@@ -104,7 +104,8 @@ def panel_errors(reference: PanelReference, *, edges: bool = True) -> tuple[Erro
             more = [[np.interp(reference.frequencies_hz, where, r.imag) for r in ears] for ears in response.total]
             found.append(np.array(rows) + 1j * np.array(more))
     got, truth = np.concatenate(found, axis=1), reference.total / reference.direct
-    off, judged = 20.0 * np.log10(np.maximum(np.abs(got), 1e-4) / np.abs(truth)), np.abs(truth) > QUIET
+    off = 20.0 * np.log10(np.maximum(np.abs(got), 1e-4) / np.abs(truth))
+    judged = (np.abs(truth) > QUIET) & (reference.frequencies_hz < to_hz)
     lit = reference.lit[..., None]
     reflected = np.zeros(0)
     if scene.among.planes:
