@@ -33,7 +33,7 @@ DEFAULT_TO_HZ = 1000.0
 MOST_ELEMENTS, MOST_IN_HALVES, MOST_ELEMENTS_ASKED = 1650, 2200, 12_000
 """More elements than the first take more than about 3 s on two cores, or than the second where left and right are
 alike; more than the third need more memory than there may be, where somebody asked for more."""
-FINER, FEW_BESIDE_WALL = 8.0, 1500
+FINER, FEW_BESIDE_WALL = 8.0, 1650
 """Close to a wall, waves in the space between are short of elements first: so many to the wavelength if no more than so
 many in all."""
 FEW_ELEMENTS, HIGHER_HZ = 1000, (1600.0, 1400.0, 1250.0, 1100.0)
