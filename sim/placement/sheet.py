@@ -292,7 +292,7 @@ def _pair(
     if alone:
         more = f" and {len(alone) - MOST_NAMED} more" if len(alone) > MOST_NAMED else ""
         named = ", ".join(f"the {name}" for name in alone[:MOST_NAMED])
-        odd.append(f"the room itself is not alike on both sides: nothing opposite is like {named}{more}")
+        odd.append(f"the room itself is not alike on both sides: no mirror image of {named}{more}")
     return Pair(
         a.name,
         b.name,
