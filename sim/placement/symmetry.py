@@ -13,7 +13,7 @@ from sim.geometry.room import Room
 LIKE_M: Final = 0.02
 """A surface opposite may lie this far from where the mirror image would be (tapes and old walls; our choice)."""
 LIKE_COSINE: Final = float(np.cos(np.radians(3.0)))
-FACED_FRACTION: Final = 1.0 / 3.0
+FACED_FRACTION: Final = 0.5
 SMALLEST_M2: Final = 0.05
 """Smaller surfaces, such as the rim of a hatch, are not asked."""
 MOST_NAMED: Final = 3
@@ -26,14 +26,14 @@ def unlike_sides(room: Room) -> str:
     alone = without_counterpart(room)
     more = f" and {len(alone) - MOST_NAMED} more" if len(alone) > MOST_NAMED else ""
     named = ", ".join(f"the {name}" for name in alone[:MOST_NAMED])
-    return f"the room itself is not alike on both sides: nothing opposite is like {named}{more}" if alone else ""
+    return f"the room itself is not alike on both sides: no mirror image of {named}{more}" if alone else ""
 
 
 def without_counterpart(room: Room) -> tuple[str, ...]:
     """Names of surfaces of the room that have nothing like them opposite, mirrored about the middle of its width.
 
     Each is asked all over: is there a surface of the room at the mirror image of that point, turned the mirrored way?
-    It is named where that holds for less than a third of it.  What a wall is made of, and furniture, are not asked.
+    It is named where that holds for less than half of it.  What a wall is made of, and furniture, are not asked.
     """
     own = np.flatnonzero(room.owner_of_triangle == 0)
     triangles = room.triangles[own]

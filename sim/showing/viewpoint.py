@@ -64,7 +64,7 @@ SWINGS_DEG = (0.0, 8.0, -8.0, 16.0, -16.0, 24.0, -24.0)
 LIFTS_DEG = (0.0, 8.0, -8.0)
 """How far the viewer may step aside from these, and up or down, the least first."""
 FLATTEST_DEG = 14.0
-"""A slope is seen at this angle at least, or it would be a line."""
+"""A slope is seen at this angle where it can be; seen flatter it would be a line."""
 LARGE_M2 = 0.5
 CLEAR_M = 0.30
 """The ear stands this far beside hotspots of furniture, as the viewer sees it."""
@@ -162,8 +162,8 @@ def _outward(room: Room, words: str, ear: FloatArray | None, spots: FloatArray |
             way = np.cos(rise + lift) * flat + np.array([0.0, 0.0, np.sin(rise + lift)])
             cost = 0.05 * (abs(swing) + abs(lift))
             for normal in slanting:
-                angle = np.degrees(np.arcsin(min(1.0, abs(float(normal @ way)))))
-                cost += max(0.0, FLATTEST_DEG - angle) / FLATTEST_DEG
+                angle = float(np.degrees(np.arcsin(np.clip(normal @ way, -1.0, 1.0))))  # below 0 it faces away
+                cost += float(np.clip(0.5 - 0.5 * angle / FLATTEST_DEG, 0.0, 1.0))
             if ear is not None and spots is not None and len(spots):
                 apart = spots - ear
                 beside = np.linalg.norm(apart - (apart @ way)[:, None] * way, axis=1)

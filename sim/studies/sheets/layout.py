@@ -45,7 +45,7 @@ ARROW_MM = 20.0
 NARROWEST_MM = 50.0
 """The narrowest column of tables beside a drawing."""
 SHARED_SCALE = 32
-"""Drawings share a sheet when none gets smaller than 1 to this."""
+"""Drawings share a sheet when none gets smaller than 1 to this, or smaller than it would be alone."""
 MOST_ON_A_SHEET = 3
 SMALLEST_SETTING_OUT = 50
 """Setting-out may give way to the parts list down to this scale."""
@@ -88,7 +88,7 @@ def sheets_of(drawings: Sequence[Drawing], paper: str, scales: Sequence[int] = S
 def _go_together(drawings: Sequence[Drawing], paper: str, scales: Sequence[int]) -> bool:
     """Whether drawings of one kind fit on a sheet together."""
     kinds = {drawing.title.partition(":")[0] for drawing in drawings}
-    return len(kinds) == 1 and _shared(drawings, paper, _large(scales)) is not None
+    return len(kinds) == 1 and _shared(drawings, paper, _large(drawings, paper, scales)) is not None
 
 
 def _finished(waiting: Sequence[Drawing], paper: str, scales: Sequence[int]) -> list[Sheet]:
@@ -96,13 +96,15 @@ def _finished(waiting: Sequence[Drawing], paper: str, scales: Sequence[int]) -> 
         return []
     if len(waiting) == 1:
         return _single(waiting[0], paper, scales)
-    shared = _shared(waiting, paper, _large(scales))
+    shared = _shared(waiting, paper, _large(waiting, paper, scales))
     assert shared is not None
     return [shared]
 
 
-def _large(scales: Sequence[int]) -> list[int]:
-    return [scale for scale in scales if scale <= SHARED_SCALE]
+def _large(drawings: Sequence[Drawing], paper: str, scales: Sequence[int]) -> list[int]:
+    """Scales at which drawings may share a sheet: large ones, and those that each has on a sheet of its own."""
+    alone = [_single(drawing, paper, scales)[0].scale or 0.0 for drawing in drawings]
+    return [scale for scale in scales if scale <= max(SHARED_SCALE, min(alone))]
 
 
 def _single(drawing: Drawing, paper: str, scales: Sequence[int]) -> list[Sheet]:

@@ -273,7 +273,7 @@ def first_sheets(
 
     names are those of all other sheets, in order; bare those of surfaces that have nothing on them and so no drawing.
     """
-    undrawn = (f"No drawing, because nothing is on it: {', '.join(bare)}.",) if bare else ()
+    undrawn = (f"No drawing, because nothing is marked on it: {', '.join(bare)}.",) if bare else ()
     count = 1
     while True:  # how many there are decides the numbers in the list of sheets
         contents = [f"{number + count}  {name}" for number, name in enumerate(names, 1)]

@@ -126,8 +126,9 @@ class Drawing:
 
     @property
     def has_something(self) -> bool:
-        """Whether anything but walls and words is on it."""
-        return bool(self.marks or self.tables or any(outline.layer != "WALLS" for outline in self.outlines))
+        """Whether anything is on it that one hangs, marks, measures or keeps clear; what stands before it is not."""
+        before = ("WALLS", "FURNITURE", "LOUDSPEAKERS")
+        return bool(self.marks or self.tables or any(outline.layer not in before for outline in self.outlines))
 
     def rows(self, side: Side) -> int:
         """How many rows of dimensions stand on a side."""

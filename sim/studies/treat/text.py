@@ -180,7 +180,7 @@ def _decay(decay: Decay) -> Iterator[str]:
     yield "  octave " + "".join(f"{hertz(float(f)):>9}" for f in decay.mid_hz)
     yield "  before " + "".join(f"{value:9.2f}" for value in decay.before_s)
     yield "  after  " + "".join(f"{value:9.2f}" for value in decay.after_s)
-    yield from _wrapped(f"{decay.aim_s:.2f} s would suit the volume (ITU-R BS.1116-3, value from memory).", "  ")
+    yield from _wrapped(f"{decay.aim_s:.2f} s would suit the volume (ITU-R BS.1116-3).", "  ")
     for warning in decay.warnings:
         yield from _wrapped(warning, "  - ", "    ")
 

@@ -66,6 +66,14 @@ def test_paper_stands_where_that_makes_a_drawing_larger() -> None:
     assert right < high and left > FRAME_MM
 
 
+def test_walls_share_a_sheet_where_none_gets_smaller_by_it() -> None:
+    tall = replace(room_of(6.4, 6.0), minor=True)
+    (together,) = sheets_of([tall, tall], "a4")
+    assert (len(together.drawings), together.scale) == (2, sheets_of([tall], "a4")[0].scale) == (2, 50)
+    long, short = (replace(room_of(width, 2.9), minor=True) for width in (7.5, 4.0))
+    assert [sheet.scale for sheet in sheets_of([long, short], "a4")] == [50, 20]
+
+
 def test_inch_scenes_have_the_scales_of_an_inch_rule() -> None:
     (sheet,) = sheets_of([room_of(4.3, 3.3)], "letter", scales_for("in"))
     assert sheet.scale in INCH_SCALES and scales_for("ft") == scales_for("in") and scales_for("cm") == SCALES
@@ -78,11 +86,12 @@ def test_inch_scenes_have_the_scales_of_an_inch_rule() -> None:
 def test_a_bare_wall_gets_no_sheet_and_is_named_instead() -> None:
     bare = room_of(2.0, 2.5)
     assert not bare.has_something
-    desk = replace(bare, outlines=(*bare.outlines, Outline(bare.high * 0.5 + np.zeros((2, 2)), "FURNITURE")))
-    assert desk.has_something
+    for layer, worth in (("FURNITURE", False), ("OPENINGS", True), ("KEEP-CLEAR", True), ("PANELS", True)):
+        more = Outline(bare.high * 0.5 + np.zeros((2, 2)), layer)  # type: ignore[arg-type]
+        assert replace(bare, outlines=(*bare.outlines, more)).has_something == worth
     block = TitleBlock("Den", "2026-01-01", "0", "abc", "Lengths in millimetres", "", "")
     first = first_sheets(block, Remarks((), (), ()), ["Plan"], "a4", ["corner end wall"])
-    assert any("nothing is on it: corner end wall" in words.text for words in first[0].words)
+    assert any("nothing is marked on it: corner end wall" in words.text for words in first[0].words)
 
 
 def test_names_of_both_ends_of_a_narrow_wall_stand_above_each_other() -> None:
