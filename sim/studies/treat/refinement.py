@@ -25,8 +25,8 @@ HIGH_COST_DB: Final = 0.1
 SURFACE_COST_DB: Final = 0.25
 """For each surface that gets panels: one more to drill into, or one more frame to stand up."""
 RAGGED_COST_DB: Final = 3.0 * SAME_DB
-"""For each surface on which near panels do not make up one rectangle, such as a cloud on one frame.  Not small: panels at
-odd places on one ceiling need a frame and a tether each and look like a mistake, so nobody builds them for less than
+"""For each surface on which near panels do not make up one rectangle, such as a cloud on one frame.  Not small: panels
+at odd places on one ceiling need a frame and a tether each and look like a mistake, so nobody builds them for less than
 what compares as plainly better, three times what is called the same."""
 NEAR_M: Final = 0.30
 SAME_M: Final = 1e-4
