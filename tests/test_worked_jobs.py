@@ -15,6 +15,7 @@ from sim.cli import parser
 from sim.pipeline import trace_scene
 from sim.responses.records import Arrival, Results
 from sim.showing.tables import write_reflection_points
+from sim.studies.check.new_scene import Told, start_scene
 from sim.studies.check.text import check
 from sim.studies.sheets.panel_tables import write_panels
 
@@ -53,15 +54,21 @@ def job(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
     text, folder = section(request.param), tmp_path_factory.mktemp("jobs")
     chosen = parser().parse_args(command(text, "new"))
     assert str(chosen.folder) == request.param
-    chosen.folder = folder / request.param
-    assert chosen.run(chosen) == 0
-    scene = read_scene(chosen.folder)
-    written = (chosen.folder / "scene.toml").read_text(encoding="utf-8")
+    told = Told(
+        chosen.box,
+        cut_corner=chosen.cut_corner,
+        slopes=chosen.slope,
+        doors=chosen.door,
+        monitors_on=chosen.monitors_on or "stands",
+        model=chosen.model or "5-inch",
+    )
+    scene = read_scene(start_scene(folder / request.param, told, units="m", title=request.param))
+    written = scene.path.read_text(encoding="utf-8")
     change, panels = re.search(r"`(\w+ = [^`]+)` with `(\w+ = [^`]+)`", text), FENCE.findall(text)[-1]
     if change:
         written, count = re.subn(f"^{change[1]}", change[2], written, flags=re.MULTILINE)
         assert count == 2, "both monitors"
-    return Job(text, traced(scene, text), traced(parse_scene(written + panels, chosen.folder), text))
+    return Job(text, traced(scene, text), traced(parse_scene(written + panels, scene.folder), text))
 
 
 def points(results: Results, folder: Path) -> dict[tuple[str, str], dict[str, str]]:

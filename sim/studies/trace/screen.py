@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from sim.blueprint.sets import words_on_sets
 from sim.responses.ear_records import Notch
 from sim.responses.records import Results, Verdict
 from sim.showing.numbers import bare_length, format_small, hertz, level_cell
@@ -39,6 +40,8 @@ def show_results(results: Results, console: Console | None = None, most: int | N
     out = console or Console(highlight=False)
     if console is None and not out.is_terminal:
         out = Console(highlight=False, width=PIPED)
+    if sets := words_on_sets(results.scene.blueprint):
+        out.print(f"{sets[0].upper()}{sets[1:]}. Everything below is of that set.", markup=False)
     for words in results.built.warnings or (opening(results),):
         out.print(words, style="bold", markup=False)
     ear = results.built.listener_names[0]
