@@ -109,7 +109,7 @@ def open_sockets(addresses: Sequence[Address], pages: Pages) -> list[tuple[Serve
             )
         except OSError as fault:
             for other, _ in opened:
-                other.shutdown()
+                other.socket.close()
             raise OutputError(
                 f"{one.host}:{one.port}: no page can be served there ({fault.strerror or fault}); give another --port."
             ) from None

@@ -8,6 +8,7 @@ from pathlib import Path
 from sim.blueprint.reader import read_scene
 from sim.studies.view.rest import Found, Rest, Task
 from sim.studies.view.state import State, base_of
+from tests.room_texts import room_text
 from tests.studies.view.view_cases import room_file
 
 
