@@ -77,4 +77,4 @@ def test_an_address_that_is_taken_is_one_sentence() -> None:
         with pytest.raises(OutputError, match="--port"):
             open_sockets([Address("127.0.0.1", address.port, {})], pages)
     finally:
-        server.socket.close()
+        server.shutdown()
