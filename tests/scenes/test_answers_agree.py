@@ -127,7 +127,7 @@ def test_an_l_shape_or_a_slope_on_one_side_is_not_symmetric_and_a_box_is(tmp_pat
     for number, (told, words) in enumerate(
         (
             (box, ""),
-            (replace(box, cut_corner=("rear-right", "1.4", "1.8")), "on the left, at the same angle corner"),
+            (replace(box, cut_corner=("rear-right", "1.4", "1.8")), "no mirror image of the corner"),
             (replace(box, slopes=(slope,)), "left slope on the left"),
             (replace(box, slopes=(slope, other)), ""),
         )

@@ -117,12 +117,9 @@ class Rest:
         return self._process.is_alive()
 
     def close(self) -> None:
-        """End the process."""
-        self._process.terminate()
+        """End the process at once: it holds nothing that could be lost, and stands back where the machine is busy."""
+        self._process.kill()
         self._process.join(END_S)
-        if self._process.is_alive():
-            self._process.kill()
-            self._process.join(END_S)
         self._pipe.close()
 
     def _listen(self) -> None:

@@ -46,7 +46,7 @@ def strongest(now: Snapshot) -> Listed | None:
 
 
 def change_db(one: Listed, before: Snapshot | None) -> float | None:
-    """By how much a reflection is stronger than before, None where it was not there or there is no before."""
+    """By how much a reflection is stronger than before, None where it was not there or there is nothing alike."""
     if before is None:
         return None
     same = next((other for other in before.reflections if other.key == one.key), None)

@@ -86,7 +86,7 @@ def newer(before: dict[str, Any], message: dict[str, Any]) -> bool:
 
 
 def open_sockets(addresses: Sequence[Address], pages: Pages) -> list[tuple[Server, Address]]:
-    """Open the addresses; those with port 0 get a free one.
+    """Open the addresses and serve each in a thread of its own; those with port 0 get a free one.
 
     Raises
     ------
@@ -116,6 +116,7 @@ def open_sockets(addresses: Sequence[Address], pages: Pages) -> list[tuple[Serve
         port = int(server.socket.getsockname()[1])
         names = [one.host, "localhost"] if one.host == "127.0.0.1" else [one.host]
         box.append(Door(frozenset(f"{name}:{port}" for name in names), one.tokens))
+        threading.Thread(target=server.serve_forever, daemon=True).start()
         opened.append((server, Address(one.host, port, one.tokens)))
     return opened
 
@@ -152,7 +153,6 @@ def run(scene: SceneFile, addresses: Sequence[Address], ready: Callable[[list[Ad
         session = Session(scene, pages.tell, pages.show, lambda task: rest[0].ask(task))
         sockets = open_sockets(addresses, pages)
         for server, _ in sockets:
-            threading.Thread(target=server.serve_forever, daemon=True).start()
             opened.callback(server.shutdown)
         opened.callback(pages.close)
         rest.append(Rest(inbox.put_found))

@@ -25,7 +25,16 @@ from sim.studies.view.lanes import moving
 from sim.studies.view.rest import Found, Task
 from sim.studies.view.sentences import answer, surface_words
 from sim.studies.view.shown import frame_message
-from sim.studies.view.snapshot import NOW, Listed, Snapshot, places_of, scheme_of
+from sim.studies.view.snapshot import (
+    NOW,
+    Listed,
+    Snapshot,
+    added_db,
+    comparable,
+    places_of,
+    scheme_of,
+    shifted,
+)
 from sim.studies.view.state import AIMED, History, State, base_of, refused_by, snapped
 
 Tell = Callable[[dict[str, Any]], None]
@@ -63,6 +72,7 @@ class Session:
         self.rested: Snapshot | None = None
         self._rested_state: State | None = None
         self.beyond: ComplexArray | None = None
+        self.added: dict[str, float] = {}
         self.variants: set[Path] = set()
         self.answered: dict[str, int] = {}
         self.now = self._moved()
@@ -240,7 +250,7 @@ class Session:
         here = self._rested_state is not None and self._rested_state == self.history.now
         if here and self.rested is not None:
             return _renumbered(self.rested, self.number)
-        return moving(self.frame, self.number, self.beyond, here)
+        return shifted(moving(self.frame, self.number, self.beyond, here), self.added)
 
     @staticmethod
     def _is_whole(snapshot: Snapshot) -> bool:
@@ -269,6 +279,7 @@ class Session:
             return
         snapshot = found.snapshot
         self.beyond = snapshot.beyond
+        self.added = added_db(snapshot, moving(self.frame, self.number, None, False))
         if found.whole:
             self.rested, self._rested_state = snapshot, self.history.now
             if self._pinned_state == self.history.now:
@@ -302,19 +313,20 @@ class Session:
         built, snapshot = self.frame.built, self.now
         assert built is not None
         blueprint = self.history.now.scene.blueprint
+        before = self.before if self.before is not None and comparable(self.before, snapshot) else None
         header = {
             "number": self.number,
             "answered": self.answered,
-            "answer": answer(snapshot, self.before, blueprint.target, self.names(), blueprint.units),
+            "answer": answer(snapshot, before, blueprint.target, self.names(), blueprint.units),
             "before": self.pinned_words,
-            "beforeFresh": "none" if self.before is None else self.before.fresh["curve"],
+            "beforeFresh": "none" if before is None else before.fresh["curve"],
             "undo": len(self.history.back),
             "redo": len(self.history.forth),
             "changed": len(self.history.now.values),
             "seconds": round(seconds, 3),
             "handles": self.scheme["handles"],
         }
-        return frame_message(header, snapshot, self.before, places_of(built), self.band, old_of(self.rested, snapshot))
+        return frame_message(header, snapshot, before, places_of(built), self.band, old_of(self.rested, snapshot))
 
 
 def old_of(rested: Snapshot | None, now: Snapshot) -> tuple[Listed, ...]:

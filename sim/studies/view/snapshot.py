@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import numpy as np
@@ -20,6 +20,8 @@ from sim.showing.viewpoint import path_points
 
 MOST_LISTED: Final = 12
 """Reflections of each loudspeaker that the page is told of."""
+MOST_ADDED_DB: Final = 6.0
+"""Where edges change a reflection by more it is in the shadow or beside its surface, and does not stay so nearby."""
 NOW, OLD, NONE = "now", "old", "none"
 """How fresh a part is: of this setting, of an earlier one, or not worked out."""
 
@@ -141,6 +143,30 @@ class Snapshot:
     judged_from_hz: float
     without_db: Mapping[str, FloatArray] = field(default_factory=dict)
     beyond: ComplexArray = field(default_factory=lambda: np.zeros((0, 0), np.complex128))
+
+
+def comparable(one: Snapshot, other: Snapshot) -> bool:
+    """Whether levels of two snapshots hold the same kinds of sound: both with edge diffraction, or both without."""
+    return (one.fresh["curve"] == NONE) == (other.fresh["curve"] == NONE)
+
+
+def shifted(now: Snapshot, by_db: Mapping[str, float]) -> Snapshot:
+    """A snapshot of first reflections with what edges added to each of them when things last stood still."""
+    reflections = tuple(
+        replace(one, worst_db=one.worst_db + by_db[one.key]) if one.key in by_db else one for one in now.reflections
+    )
+    return replace(now, reflections=reflections)
+
+
+def added_db(whole: Snapshot, first: Snapshot) -> dict[str, float]:
+    """What edges add to each first reflection in dB, by its key: of the whole against first reflections alone."""
+    alone = {one.key: one.worst_db for one in first.reflections}
+    found = {
+        one.key: one.worst_db - alone[one.key]
+        for one in whole.reflections
+        if one.order == 1 and not one.diffracted and one.key in alone
+    }
+    return {key: by for key, by in found.items() if abs(by) < MOST_ADDED_DB}
 
 
 def shown_arrivals(results: Results) -> list[Arrival]:

@@ -29,8 +29,6 @@ class House:
         self.pages = Pages(self.take)
         ((self.server, self.address),) = open_sockets([Address("127.0.0.1", 0, {EDIT: True, LOOK: False})], self.pages)
         self.host = f"127.0.0.1:{self.address.port}"
-        self.thread = threading.Thread(target=self.server.serve_forever)
-        self.thread.start()
 
     def take(self, _: Page | None, message: dict) -> None:
         with self.came:
@@ -67,8 +65,7 @@ def house() -> Iterator[House]:
     yield opened
     opened.pages.close()
     opened.server.shutdown()
-    opened.thread.join(5.0)
-    assert not opened.thread.is_alive()
+    assert not opened.server.connections
 
 
 def status(answer: str) -> int:

@@ -8,11 +8,12 @@ from pathlib import Path
 from sim.blueprint.reader import read_scene
 from sim.studies.view.rest import Found, Rest, Task
 from sim.studies.view.state import State, base_of
-from tests.studies.view.view_cases import ROOM, room_file
+from tests.room_texts import room_text
+from tests.studies.view.view_cases import room_file
 
 
 def test_the_newest_setting_is_worked_out_whole_and_an_older_one_dropped(tmp_path: Path) -> None:
-    bare = ROOM[: ROOM.index('[[furniture]]\nkind = "screen"')]
+    bare = room_text((3.0, 4.0, 2.5), (1.6, 1.5, 1.2), {"left": (0.6, 0.9, 1.2)}, more="[method]\norder = 1\n")
     start = State(base_of(read_scene(room_file(tmp_path, bare))))
     found: queue.Queue[Found] = queue.Queue()
     rest = Rest(found.put)

@@ -228,8 +228,12 @@ def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages) -> None:
     frame = moving_of(pages.session.frames.frame(task.scene.blueprint), 1, found.snapshot.beyond, True)
     assert frame.curve_db == pytest.approx(levels, abs=0.01), "what is beyond makes the frame whole again at its place"
 
-    frame = pages.move(left__from_front=0.65)
+    desk = max(one["worst"] for one in pages.frame["reflections"] if one["via"] == "desk top")
+    pages.say("pin")
+    frame = pages.move(left__from_front=pages.value("left.from_front") + 0.005)
     assert frame["fresh"]["curve"] == "old"
+    assert max(one["worst"] for one in frame["reflections"] if one["via"] == "desk top") == pytest.approx(desk, abs=0.4)
+    assert all(abs(one["change"] or 0.0) < 1.0 for one in frame["reflections"]), "like is held against like"
     bent = [one for one in frame["reflections"] if one["bent"]]
     assert bent and {one["fresh"] for one in bent} == {"old"}
     assert {one["fresh"] for one in frame["reflections"] if not one["bent"] and one["order"] == 1} == {"now"}
