@@ -13,13 +13,13 @@ import numpy as np
 from sim.acoustics.bands import Bands, sample_frequencies
 from sim.acoustics.levels import level_db
 from sim.answers import printable
-from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
+from sim.arrays import BoolArray, FloatArray, IntArray, frozen
 from sim.blueprint.treatment import Target
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.surfaces.finite_facets import is_beside, nearest_on_facet
-from sim.responses.arrivals import NOT_LISTED, POINTS_PER_OCTAVE, in_target_band
+from sim.responses.arrivals import NOT_LISTED, POINTS_PER_OCTAVE, band_energy, in_target_band
 from sim.responses.path_kinds import panels_met
 
 
@@ -89,13 +89,13 @@ def first_arrivals(built: BuiltScene, paths: PathTable, bands: Bands, target: Ta
     )
     by_group = np.argsort(group, kind="stable")
     start = np.concatenate([[0], np.cumsum(np.bincount(group, minlength=len(key)))])
-    energy = _band_energy(np.add.reduceat(gains[by_group], start[:-1], axis=0))
+    energy = band_energy(np.add.reduceat(gains[by_group], start[:-1], axis=0))
     pairs, facet = pair[first], paths.facets[first, 0]
     direct_of = np.full(len(built.loudspeakers) * len(built.ears), -1)
     direct_of[pairs[facet < 0]] = np.flatnonzero(facet < 0)
     reference = energy[direct_of]
     energy = energy / reference[pairs]
-    harm = (_band_energy(gains) / reference[pair])[:, judged].sum(axis=1)
+    harm = (band_energy(gains) / reference[pair])[:, judged].sum(axis=1)
     main = np.array(
         [rows[np.argmax(harm[rows])] for rows in (by_group[a:b] for a, b in itertools.pairwise(start))], dtype=np.int64
     )
@@ -135,11 +135,6 @@ def first_arrivals(built: BuiltScene, paths: PathTable, bands: Bands, target: Ta
         in_window=frozen(inside[order]),
         blocked=frozen(np.logical_or.reduceat(paths.blocked[by_group], start[:-1])[order]),
     )
-
-
-def _band_energy(gains: ComplexArray) -> FloatArray:
-    """Mean energy (p, band) of gains (p, band, points)."""
-    return np.asarray((gains.real**2 + gains.imag**2).mean(axis=-1))
 
 
 def _points(built: BuiltScene, paths: PathTable) -> FloatArray:

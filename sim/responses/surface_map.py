@@ -23,7 +23,7 @@ from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.beams import facet_tuple
 from sim.propagation.mirrors.image_sources import first_mirrors
 from sim.propagation.paths import PathTable
-from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.surfaces.factors import path_gains, turned_by
 from sim.responses.records import SurfaceMap
 
 POINTS_PER_OCTAVE = 4
@@ -134,8 +134,8 @@ def _energies(
     for number, (f, s, d, *_) in enumerate(parts):
         mine = gains[start[number] : start[number + 1]]
         if f < 0:
-            away = length[start[number] : start[number + 1], None] / built.air.speed_of_sound_m_s
-            direct[s] += mine * np.exp(-2j * np.pi * frequencies.ravel()[None, :] * away)
+            away = length[start[number] : start[number + 1]] / built.air.speed_of_sound_m_s
+            direct[s] += mine * turned_by(frequencies.ravel(), away)
         else:
             energies[f, s, d] = _in_bands(mine, frequencies.shape)
     return [_in_bands(one, frequencies.shape) for one in direct], energies

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from sim.rays.kinds_of_kernels import kernel
+from sim.rays.kinds_of_kernels import flowing, kernel
 from sim.rays.shape_kernels import inside_polygon
 
 RESTART = 64
@@ -89,7 +89,7 @@ def points_inside(points, border):  # type: ignore[no-untyped-def]
     return found
 
 
-@kernel
+@flowing
 def spread(points, along, cosine, reach, energy, wavelength, origin, grid, across_cells, inside, total):  # type: ignore[no-untyped-def]
     """Add samples to a grid: total (g, band), all bands at once.
 
@@ -103,11 +103,13 @@ def spread(points, along, cosine, reach, energy, wavelength, origin, grid, acros
     meeting zero without a step.  The zone is longer along the plane of incidence by 1/cosine.
     """
     rows, bands = inside.shape[0], wavelength.shape[0]
-    shorter = np.empty(bands)
+    shorter, heard = np.empty(bands), np.empty(bands)
     for b in range(bands):
         shorter[b] = 1.0 / wavelength[b]
     for m in range(points.shape[0]):
-        radius = math.sqrt(wavelength[0] * reach[m]) / cosine[m]
+        radius, nearer = math.sqrt(wavelength[0] * reach[m]) / cosine[m], 1.0 / reach[m]
+        for b in range(bands):
+            heard[b] = max(energy[m, b], 0.0)
         i0 = max(0, int(math.ceil((points[m, 0] - radius - origin[0]) / grid)))
         i1 = min(rows - 1, int(math.floor((points[m, 0] + radius - origin[0]) / grid)))
         j0 = max(0, int(math.ceil((points[m, 1] - radius - origin[1]) / grid)))
@@ -121,11 +123,11 @@ def spread(points, along, cosine, reach, energy, wavelength, origin, grid, acros
                 y = origin[1] + j * grid - points[m, 1]
                 u = (x * along[m, 0] + y * along[m, 1]) * cosine[m]
                 v = y * along[m, 0] - x * along[m, 1]
-                place = (u * u + v * v) / reach[m]
+                place = (u * u + v * v) * nearer
+                row = total[g]
                 for b in range(bands):  # the same for all, so that several are worked out at a time
-                    part = 1.0 - place * shorter[b]
-                    part = part if part > 0.0 and energy[m, b] > 0.0 else 0.0
-                    total[g, b] += energy[m, b] * part * part
+                    part = max(0.0, 1.0 - place * shorter[b])
+                    row[b] += heard[b] * part * part
 
 
 # A patch on a wall as seen from a source and an ear: arrays in, arrays out.
