@@ -45,6 +45,7 @@ DISCS = (("woofer", 0.0525, -0.15), ("tweeter", 0.0125, 0.0))
 """Radius, and height above the acoustic axis point, which is at the tweeter."""
 CROSSOVER_HZ = 1000.0
 RINGS, SPOKES = 4, 12
+FINE_M = (0.050, 0.036)
 
 
 @dataclass(frozen=True)
@@ -74,13 +75,17 @@ class Monitor:
 
 @dataclass(frozen=True)
 class MonitorScene:
-    """Monitors of one kind with what else stands there; sources are woofer and tweeter of each in turn."""
+    """Monitors of one kind with what else stands there; sources are woofer and tweeter of each in turn.
+
+    largest_m: longest panels of the coarse and of the fine mesh; narrow slots want finer ones.
+    """
 
     kind: str
     monitors: tuple[Monitor, ...]
     pieces: tuple[Piece, ...]
     ears: tuple[Point, ...] = ((4.0, 4.0, 1.18), (4.12, 4.15, 1.12))
     to_hz: float = 1300.0
+    largest_m: tuple[float, float] = LARGEST_M
 
     @property
     def frequencies_hz(self) -> tuple[float, ...]:
@@ -130,10 +135,16 @@ SCENES: dict[str, MonitorScene] = {
         "monitors", _pair(0.05, 25.0, apart=0.66), (desk(), screen((3.20, 4.0, TOP), (0.40, 0.30)))
     ),
     "low screen hides the woofers": MonitorScene(
-        "monitors behind a low screen", _pair(0.0, 20.0), (desk(), screen((3.46, 4.0, TOP), (0.80, 0.20)))
+        "monitors behind a low screen",
+        _pair(0.0, 20.0),
+        (desk(), screen((3.46, 4.0, TOP), (0.80, 0.20))),
+        largest_m=FINE_M,
     ),
     "low screen hides the woofers, on pads": MonitorScene(
-        "monitors behind a low screen", _pair(0.03, 20.0), (desk(), screen((3.46, 4.0, TOP), (0.80, 0.22)))
+        "monitors behind a low screen",
+        _pair(0.03, 20.0),
+        (desk(), screen((3.46, 4.0, TOP), (0.80, 0.22))),
+        largest_m=FINE_M,
     ),
 }
 
@@ -227,7 +238,7 @@ def make(names: list[str]) -> None:
         ratios, apart = [], []
         for frequency in scene.frequencies_hz:
             k, totals, counts = 2.0 * np.pi * frequency / SPEED_M_S, [], []
-            for count, largest in zip(PANELS_A_WAVELENGTH, LARGEST_M, strict=True):
+            for count, largest in zip(PANELS_A_WAVELENGTH, scene.largest_m, strict=True):
                 step = min(largest, SPEED_M_S / frequency / count)
                 got, panels = on_discs(scene.bodies, scene.monitors, partial(_from_ears, ears), frequency, step)
                 ahead, _ = on_discs([alone.box], [alone], partial(_from_ahead, alone), frequency, step)

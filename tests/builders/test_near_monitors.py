@@ -37,7 +37,7 @@ def test_every_scene_is_stored_with_meshes_that_agree() -> None:
     assert {r.name for r in STORED} == set(SCENES)
     for r in STORED:
         heard = np.abs(r.total / r.direct) > QUIET
-        assert rms(r.mesh_db[heard]) < 0.5, r.name
+        assert rms(r.mesh_db[heard]) < 0.3, r.name
 
 
 def test_the_low_screen_hides_woofers_and_no_tweeter() -> None:
@@ -65,7 +65,7 @@ def test_a_lone_cabinet_is_that_of_the_other_builder(number: int) -> None:
 HELD: dict[str, tuple[float, float, float, float]] = {
     "monitors touching the desk, toed in 30 degrees": (0.28, 0.9, 0.01, 0.23),
     "monitors on pads, toed in, screen between": (0.35, 1.24, 0.01, 0.43),
-    "low screen hides the woofers": (1.07, 3.3, 0.91, 0.96),
+    "low screen hides the woofers": (0.76, 2.65, 0.71, 0.67),
 }
 """What `trace` keeps in dB: rms and largest error of drivers that are seen, rms of those that are hidden, rms of both
 together; 15 % above what was measured."""
