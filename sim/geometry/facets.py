@@ -61,7 +61,7 @@ class Facet:
     border: FloatArray
     area_m2: float
     plane: int
-    four_corners: FloatArray | None = field(default=None, repr=False, compare=False)
+    four_corners: FloatArray | None = field(init=False, default=None, repr=False, compare=False)
 
     def to_plane(self, points: FloatArray) -> FloatArray:
         """Coordinates (..., 2) of points (..., 3) in the facet's own two directions."""
@@ -248,6 +248,7 @@ def _facet(patch: Patch, flat: _Flat, plane: int) -> Facet:
         flat.sides,
         flat.area_m2,
         plane,
-        flat.triangles[[0, 0, 0, 1], [0, 1, 2, 2]] if flat.four else None,
     )
+    if flat.four:
+        object.__setattr__(facet, "four_corners", flat.triangles[[0, 0, 0, 1], [0, 1, 2, 2]])
     return _made.keep(facet, patch, flat)

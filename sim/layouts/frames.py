@@ -155,7 +155,7 @@ def build_layout(blueprint: Blueprint, folder: Path, locations: Locations) -> Bu
 
 def desk_tops(blueprint: Blueprint, built: BuiltScene) -> tuple[str, ...]:
     """Names of the faces of desks that look up."""
-    desks = {item.name for item in blueprint.furniture if item.kind == "desk"}
+    desks = {item.name for item in blueprint.furniture if item.worked_at}
     found = (one.name for one in built.room.facets if one.owner in desks and one.normal[2] > LOOKS_UP)
     return tuple(dict.fromkeys(found))
 

@@ -13,7 +13,7 @@ from sim.geometry.room import Room
 LIKE_M: Final = 0.02
 """A surface opposite may lie this far from where the mirror image would be (tapes and old walls; our choice)."""
 LIKE_COSINE: Final = float(np.cos(np.radians(3.0)))
-FACED_FRACTION: Final = 0.5
+FACED_FRACTION: Final = 0.6
 SMALLEST_M2: Final = 0.05
 """Smaller surfaces, such as the rim of a hatch, are not asked."""
 MOST_NAMED: Final = 3
@@ -33,7 +33,7 @@ def without_counterpart(room: Room) -> tuple[str, ...]:
     """Names of surfaces of the room that have nothing like them opposite, mirrored about the middle of its width.
 
     Each is asked all over: is there a surface of the room at the mirror image of that point, turned the mirrored way?
-    It is named where that holds for less than half of it.  What a wall is made of, and furniture, are not asked.
+    It is named where that holds for less than six tenths of it.  What a wall is made of, and furniture, are not asked.
     """
     own = np.flatnonzero(room.owner_of_triangle == 0)
     triangles = room.triangles[own]

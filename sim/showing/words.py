@@ -267,7 +267,7 @@ def opening(results: Results) -> str:
     over = worst.worst_db - results.scene.blueprint.target.level_db
     return (
         f"First: {worst.via}, {db_words(worst.worst_db)} at {worst.main.delay_ms:.1f} ms ({worst.loudspeaker}), harms "
-        f"most, {over:.0f} dB above the target. Rule of thumb, not tried here: {cure(results, worst)}. {ADVISE}"
+        f"most, {over:.0f} dB above the target. By rule of thumb: {cure(results, worst)}. {ADVISE}"
     )
 
 

@@ -41,9 +41,12 @@ class Errors:
     shadow: np.ndarray
 
 
-def traced(scene: NearScene | PanelScene, frequencies_hz: np.ndarray, *, edges: bool = True) -> np.ndarray:
 def traced(
-    scene: NearScene, frequencies_hz: np.ndarray, *, edges: bool = True, waves_to_hz: float | None = None
+    scene: NearScene | PanelScene,
+    frequencies_hz: np.ndarray,
+    *,
+    edges: bool = True,
+    waves_to_hz: float | None = None,
 ) -> np.ndarray:
     """Total over the free field (source, ear, f) of the response at the ear that `trace` gives, two ears at a time.
 
