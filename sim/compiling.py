@@ -118,11 +118,14 @@ def _rooms() -> None:
 def _boxes() -> None:
     import numpy as np
 
+    from sim.arrays import frozen
     from sim.loudspeakers.box_directivity import by_edges
+    from sim.loudspeakers.box_kernels import read_directions
     from sim.loudspeakers.box_solver import Disc
 
     one = np.ones(1)
     by_edges((0.2, 0.3, 0.25), Disc(0.0, 0.0, 0.0), 0.1 * one, np.array([[1.0, 0.0, 0.0]]), one)
+    read_directions(frozen(np.zeros((32, 2))), np.array([[1.0, 0.0, 0.0]]), 4, 8)
 
 
 def _paths() -> None:
