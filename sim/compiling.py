@@ -189,8 +189,10 @@ def _decay() -> None:
 
 def _bounces() -> None:
     from sim.propagation.energy.bounce_rays import bounce_rays
+    from sim.responses.surface_map import grid_of
 
     _boxes()
+    grid_of(_built().room.facets[0], 0.5)
     bounce_rays(_built(), 0, seed=1, rays=512, longest_m=20.0)
 
 
