@@ -118,11 +118,14 @@ def _rooms() -> None:
 def _boxes() -> None:
     import numpy as np
 
+    from sim.arrays import frozen
     from sim.loudspeakers.box_directivity import by_edges
+    from sim.loudspeakers.box_kernels import read_directions
     from sim.loudspeakers.box_solver import Disc
 
     one = np.ones(1)
     by_edges((0.2, 0.3, 0.25), Disc(0.0, 0.0, 0.0), 0.1 * one, np.array([[1.0, 0.0, 0.0]]), one)
+    read_directions(frozen(np.zeros((32, 2))), np.array([[1.0, 0.0, 0.0]]), 4, 8)
 
 
 def _paths() -> None:
@@ -189,8 +192,10 @@ def _decay() -> None:
 
 def _bounces() -> None:
     from sim.propagation.energy.bounce_rays import bounce_rays
+    from sim.responses.surface_map import grid_of
 
     _boxes()
+    grid_of(_built().room.facets[0], 0.5)
     bounce_rays(_built(), 0, seed=1, rays=512, longest_m=20.0)
 
 

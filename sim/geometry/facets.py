@@ -8,7 +8,7 @@ their union can make a reflection vanish, while the border between them only cha
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -48,8 +48,6 @@ class Facet:
         Area without the holes.
     plane
         Number of the oriented plane, shared by facets that continue each other.
-    four_corners
-        (4, 3) corners of one that is a quadrilateral of a body, as it was given; None for any other.
     """
 
     name: str
@@ -61,7 +59,6 @@ class Facet:
     border: FloatArray
     area_m2: float
     plane: int
-    four_corners: FloatArray | None = field(init=False, default=None, repr=False, compare=False)
 
     def to_plane(self, points: FloatArray) -> FloatArray:
         """Coordinates (..., 2) of points (..., 3) in the facet's own two directions."""
@@ -250,5 +247,13 @@ def _facet(patch: Patch, flat: _Flat, plane: int) -> Facet:
         plane,
     )
     if flat.four:
-        object.__setattr__(facet, "four_corners", flat.triangles[[0, 0, 0, 1], [0, 1, 2, 2]])
+        _corners.keep(flat.triangles[[0, 0, 0, 1], [0, 1, 2, 2]], facet)
     return _made.keep(facet, patch, flat)
+
+
+_corners: KeptFor[FloatArray] = KeptFor(4096)
+
+
+def four_corners(facet: Facet) -> FloatArray | None:
+    """(4, 3) corners of a facet that is a quadrilateral, as it was given; None for any other, or where not known."""
+    return _corners.find(facet)

@@ -11,7 +11,7 @@ import numpy as np
 from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, KeptFor, frozen
 from sim.geometry.edges import Edges, build_edges
-from sim.geometry.facets import SNAP_M, Facet, build_facets, polygon_sides, united_polygon
+from sim.geometry.facets import SNAP_M, Facet, build_facets, four_corners, polygon_sides, united_polygon
 from sim.geometry.patches import Patch
 from sim.rays.wide_tree import SingleArray, WideTree, build_tree
 
@@ -163,7 +163,7 @@ APART_M, GRID = 1.0e-4, 1.0 / SNAP_M
 
 def _apart(facets: Sequence[Facet]) -> tuple[FloatArray, ...]:
     """Rims of quadrilaterals of one plane between which there is air; nothing where that is not certain."""
-    corners = [facet.four_corners for facet in facets]
+    corners = [four_corners(facet) for facet in facets]
     if any(four is None for four in corners):
         return ()
     flat = facets[0].to_plane(np.stack(corners))  # type: ignore[arg-type]
