@@ -3,6 +3,7 @@
 python -m tests.builders.near_report                # tables in Markdown, as the documentation has them
 python -m tests.builders.near_report "bare desk"    # these scenes alone
 python -m tests.builders.near_report --beside-edges  # waves beside edges alone, as docs/explanation/waves.md has it
+python -m tests.builders.near_report --anew         # solves all references anew, an hour or so
 """
 
 from __future__ import annotations
@@ -18,9 +19,9 @@ from sim.blueprint.reader import SceneFile, parse_scene
 from sim.pipeline import build, trace_scene
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import path_gains
-from tests.builders import near_monitors, near_panels
+from tests.builders import near_monitors, near_panels, near_scenes
 from tests.builders.near_monitors import MonitorReference
-from tests.builders.near_panels import PanelReference
+from tests.builders.near_panels import PanelReference, PanelScene
 from tests.builders.near_scenes import NearScene, Reference, references
 
 QUIET = 10.0 ** (-15.0 / 20.0)
@@ -36,7 +37,7 @@ class Errors:
 
 
 def traced(
-    scene: NearScene, frequencies_hz: np.ndarray, *, edges: bool = True, waves_to_hz: float | None = None
+    scene: NearScene | PanelScene, frequencies_hz: np.ndarray, *, edges: bool = True, waves_to_hz: float | None = None
 ) -> np.ndarray:
     """Total over the free field (source, ear, f) of the response at the ear that `trace` gives, two ears at a time.
 
@@ -92,20 +93,16 @@ REFLECTED_QUIET = 10.0 ** (-12.0 / 20.0)
 
 def panel_errors(reference: PanelReference, *, edges: bool = True, to_hz: float = np.inf) -> tuple[Errors, np.ndarray]:
     """The same of panels up to a frequency, and the error of what the wall and its panel send back, by itself."""
-    scene, found = reference.scene, []
-    for first in range(0, len(scene.ears), 2):
-        read = parse_scene(scene.text(scene.ears[first : first + 2]), Path("nowhere"))
-        if scene.flush:
-            found.append(_flush(read, reference.frequencies_hz) / reference.direct[:, first : first + 2])
-        else:
-            response = trace_scene(read, maps=False, edges=edges).responses.response
-            where = response.frequencies_hz
-            rows = [[np.interp(reference.frequencies_hz, where, r.real) for r in ears] for ears in response.total]
-            more = [[np.interp(reference.frequencies_hz, where, r.imag) for r in ears] for ears in response.total]
-            found.append(np.array(rows) + 1j * np.array(more))
-    got, truth = np.concatenate(found, axis=1), reference.total / reference.direct
+    scene, at = reference.scene, reference.frequencies_hz
+    if scene.flush:
+        pairs = [scene.ears[first : first + 2] for first in range(0, len(scene.ears), 2)]
+        sums = [_flush(parse_scene(scene.text(ears), Path("nowhere")), at) for ears in pairs]
+        got = np.concatenate(sums, axis=1) / reference.direct
+    else:
+        got = traced(scene, at, edges=edges)
+    truth = reference.total / reference.direct
     off = 20.0 * np.log10(np.maximum(np.abs(got), 1e-4) / np.abs(truth))
-    judged = (np.abs(truth) > QUIET) & (reference.frequencies_hz < to_hz)
+    judged = (np.abs(truth) > QUIET) & (at < to_hz)
     lit = reference.lit[..., None]
     reflected = np.zeros(0)
     if scene.among.planes:
@@ -197,10 +194,20 @@ def panel_table(found: Sequence[tuple[PanelReference, tuple[Errors, np.ndarray]]
     return "\n".join(lines)
 
 
+def anew() -> None:
+    """Solve and store all references, an hour or so."""
+    near_scenes.make(list(near_scenes.SCENES))
+    near_monitors.make(list(near_monitors.SCENES))
+    near_panels.make(list(near_panels.SCENES))
+
+
 if __name__ == "__main__" and sys.argv[1:] == ["--beside-edges"]:
     sys.stdout.write(beside_edges([r for r in references() if r.name in BESIDE_EDGES]) + "\n")
 elif __name__ == "__main__":
     chosen = sys.argv[1:]
+    if chosen[:1] == ["--anew"]:
+        anew()
+        sys.exit()
     scenes = [r for r in references() if not chosen or r.name in chosen]
     if scenes:
         sys.stdout.write(table([(reference, errors(reference)) for reference in scenes]) + "\n\n")
