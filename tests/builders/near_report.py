@@ -2,13 +2,8 @@
 
 python -m tests.builders.near_report                # tables in Markdown, as the documentation has them
 python -m tests.builders.near_report "bare desk"    # these scenes alone
-def traced(
-    scene: NearScene | PanelScene,
-    frequencies_hz: np.ndarray,
-    *,
-    edges: bool = True,
-    waves_to_hz: float | None = None,
-) -> np.ndarray:
+python -m tests.builders.near_report --beside-edges  # waves beside edges alone, as docs/explanation/waves.md has it
+python -m tests.builders.near_report --anew         # solves all references anew, an hour or so
 """
 
 from __future__ import annotations
@@ -42,11 +37,7 @@ class Errors:
 
 
 def traced(
-    scene: NearScene | PanelScene,
-    frequencies_hz: np.ndarray,
-    *,
-    edges: bool = True,
-    waves_to_hz: float | None = None,
+    scene: NearScene | PanelScene, frequencies_hz: np.ndarray, *, edges: bool = True, waves_to_hz: float | None = None
 ) -> np.ndarray:
     """Total over the free field (source, ear, f) of the response at the ear that `trace` gives, two ears at a time.
 
