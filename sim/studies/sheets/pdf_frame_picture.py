@@ -142,7 +142,11 @@ def _scale(place: Axes, sheet: Sheet, block: TitleBlock, paper: str, x: float, r
     head, size = fitted(words, 9.0, room, bold=True)
     write(place, x, top - 4.6, head, size, bold=True)
     feet = "inch" in block.units
-    text, size = fitted(f"{block.units}, 1:{scale:g}" if feet and scale is not None else block.units, 6.2, room)
+    text, size = fitted(
+        f"1:{scale:g}; {block.units.removeprefix('Lengths in ')}" if feet and scale is not None else block.units,
+        6.2,
+        room,
+    )
     write(place, x, top - 7.8, text, size)
     if scale is None:
         return

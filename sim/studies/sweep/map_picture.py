@@ -252,7 +252,7 @@ def _has_numbers(place: Axes, grid: Grid) -> bool:
     return bool(place.bbox.width / columns >= NUMBERED_PX[0] and place.bbox.height / rows >= NUMBERED_PX[1])
 
 
-def _corner_of(grid: Grid, spot: Sequence[float], *, right: bool) -> list[float]:
+def corner_of(grid: Grid, spot: Sequence[float], *, right: bool) -> list[float]:
     """The upper corner of the cell that a setting lies in, where a mark leaves its number free."""
     x, y = cell_edges(grid.across), cell_edges(grid.upward)
     column = int(np.clip(np.searchsorted(x, spot[0]) - 1, 0, len(x) - 2))
@@ -287,14 +287,14 @@ def _limits(place: Axes, sweep: Sweep, found: Findings, grid: Grid) -> None:
         line(value, color=INK, linewidth=1.1, linestyle=(0, (2, 2)), zorder=2.1)
     best = [float(plan.axes[number].in_unit(plan.values(found.best)[number])) for number in grid.axes]
     beside = _has_numbers(place, grid)
-    spot = _corner_of(grid, best, right=True) if beside else best
+    spot = corner_of(grid, best, right=True) if beside else best
     place.plot(
         *spot, marker="*", markersize=9 if beside else 12, color=PAPER, markeredgecolor=INK, zorder=6, clip_on=False
     )
     if len(own) == 2:
         now = [own[number] for number in grid.axes]
         place.plot(
-            *(_corner_of(grid, now, right=False) if beside else now),
+            *(corner_of(grid, now, right=False) if beside else now),
             marker="P",
             markersize=7 if beside else 9,
             color=PAPER,

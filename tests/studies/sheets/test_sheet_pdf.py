@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import re
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -154,7 +155,10 @@ def test_words_can_be_copied_and_numbers_stand_in_tables(file: Path) -> None:
 def test_a_scene_in_feet_is_drawn_in_feet(tmp_path: Path) -> None:
     reader = PdfReader(draw_sheets(sloping(), tmp_path / "drawings.pdf", "letter", DATE, REMARKS))
     text = page_with(reader, "Unrolled slope: left slope").extract_text()
-    assert "Lengths in feet and inches" in text
+    assert "feet and inches, to 1/16" in text
+    # the inches for a foot and the ratio say the same
+    inches, ratio = re.search(r"Scale ([\d/]+)\" = 1'-0\"", text), re.search(r"1:(\d+);", text)  # as printed
+    assert inches and ratio and 12.0 / float(Fraction(inches[1])) == float(ratio[1])
     assert "2'-9 7/16\" to 6'-5 15/16\"" in text
     assert re.search(r"\d ft\b", text)
 
