@@ -95,7 +95,7 @@ def test_a_longer_way_is_told_in_millimetres_and_milliseconds() -> None:
         (at(1.2, toe_in_deg=30.0), at(2.8, toe_in_deg=31.0), "toe-in differs"),
         (at(1.2, tilt_deg=0.0), at(2.8, tilt_deg=2.0), "tilt differs"),
         (at(1.2, tilt_deg=16.0), at(2.8, tilt_deg=16.0), "strap it"),
-        (at(1.2, toe_in_deg=0.0), at(2.8, toe_in_deg=0.0), "degrees off its axis"),
+        (at(1.2, toe_in_deg=0.0), at(2.8, toe_in_deg=0.0), "degrees off their axes"),
         (at(1.7), at(2.3), "60 is usual"),
         (at(0.4), at(3.6), "60 is usual"),
     ],
