@@ -20,7 +20,7 @@ from sim.studies.check.text import check
 from sim.studies.sheets.panel_tables import write_panels
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "how-to" / "three-jobs.md"
-JOBS = ("bedroom", "writing-room", "attic")
+JOBS = ("box-bedroom", "writing-room", "loft")
 FENCE = re.compile(r"^```\w*\n(.*?)^```", flags=re.DOTALL | re.MULTILINE)
 
 

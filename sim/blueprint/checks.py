@@ -245,7 +245,7 @@ def _rectangle(item: Opening | Panel, key: Key, blueprint: Blueprint, locations:
         raise SceneError(
             locations.where(*key, "surface"),
             f'no surface is called "{item.surface}"',
-            closest(item.surface, [*SPANS_BY_SURFACE, *slopes], what="the surfaces of this room"),
+            closest(item.surface, [*SPANS_BY_SURFACE, *slopes], what="the surfaces of a box room"),
         )
     missing = [name for name in wanted if name not in given]
     if missing or len(given) < 2:
