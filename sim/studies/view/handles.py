@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
-from sim.layouts.fields import find_field, part_at
+from sim.layouts.fields import Field, find_field, part_at
 from sim.layouts.values import value_of
 from sim.placement.built_scene import BuiltScene
 from sim.studies.view.state import step_of
@@ -47,8 +47,15 @@ _PLACES: Final = {
 """Which of (depth, across, up) a number moves along."""
 
 
-def handles(blueprint: Blueprint, built: BuiltScene) -> list[dict[str, Any]]:
-    """Everything that can be moved in a built scene: loudspeakers, seat, furniture, panels, in this order."""
+Known = dict[str, Field | None]
+"""Fields that were looked for before, by name; None for those that there are not."""
+
+
+def handles(blueprint: Blueprint, built: BuiltScene, known: Known) -> list[dict[str, Any]]:
+    """Everything that can be moved in a built scene: loudspeakers, seat, furniture, panels, in this order.
+
+    `known` is kept from call to call while the same things are there, since names mean the same as long.
+    """
     found = []
     for one in built.loudspeakers:
         turned = {"toe_in": one.toe_in_deg, "tilt": one.tilt_deg, "height": float(one.axis_point[2])}
@@ -61,11 +68,11 @@ def handles(blueprint: Blueprint, built: BuiltScene) -> list[dict[str, Any]]:
                 "at": _rounded(one.axis_point),
                 "axis": _rounded(axis),
                 "inward": {"left": 1, "right": -1}.get(one.side, 0),
-                "fields": _fields(blueprint, one.name, LOUDSPEAKER, turned),
+                "fields": _fields(blueprint, one.name, LOUDSPEAKER, turned, known),
             }
         )
     ear = {"kind": "ear", "name": "ear", "body": "", "at": _rounded(built.ears[0])}
-    found.append(ear | {"fields": _fields(blueprint, "ear", EAR, {})})
+    found.append(ear | {"fields": _fields(blueprint, "ear", EAR, {}, known)})
     for item in blueprint.furniture:
         corners = _corners(built, item.name)
         if corners is None:
@@ -82,7 +89,7 @@ def handles(blueprint: Blueprint, built: BuiltScene) -> list[dict[str, Any]]:
                 "at": [round(one, 4) for one in middle],
                 "low": low,
                 "high": high,
-                "fields": _fields(blueprint, item.name, FURNITURE, {}),
+                "fields": _fields(blueprint, item.name, FURNITURE, {}, known),
             }
         )
     for panel in built.panels:
@@ -93,24 +100,26 @@ def handles(blueprint: Blueprint, built: BuiltScene) -> list[dict[str, Any]]:
                 "name": panel.name,
                 "body": panel.name,
                 "at": _rounded(at),
-                "fields": _fields(blueprint, panel.name, PANEL, {}),
+                "fields": _fields(blueprint, panel.name, PANEL, {}, known),
             }
         )
     return found
 
 
 def _fields(
-    blueprint: Blueprint, thing: str, keys: tuple[tuple[str, str], ...], turned: dict[str, float]
+    blueprint: Blueprint, thing: str, keys: tuple[tuple[str, str], ...], turned: dict[str, float], known: Known
 ) -> list[dict[str, Any]]:
     """The numbers of a thing that it has, with their value, unit, step and whether they follow the ear."""
     found: list[dict[str, Any]] = []
     told: set[str] = set()
     for key, words in keys:
-        try:
-            held = find_field(blueprint, f"{thing}.{key}", tied=False)
-            value = value_of(blueprint, held)
-        except (SceneError, TypeError, AttributeError):
+        name = f"{thing}.{key}"
+        if name not in known:
+            known[name] = _found(blueprint, name)
+        held = known[name]
+        if held is None:
             continue
+        value = value_of(blueprint, held)
         if words in told or (held.rules[0] == "set" and part_at(blueprint, held.places[0]) is None and key != "height"):
             continue
         follows = math.isnan(value)
@@ -132,6 +141,16 @@ def _fields(
             }
         )
     return found
+
+
+def _found(blueprint: Blueprint, name: str) -> Field | None:
+    """A field of this name that holds a number, or None."""
+    try:
+        held = find_field(blueprint, name, tied=False)
+        value_of(blueprint, held)
+    except (SceneError, TypeError, AttributeError):
+        return None
+    return held
 
 
 def _corners(built: BuiltScene, body: str) -> tuple[list[float], list[float]] | None:

@@ -45,6 +45,8 @@ def file_bytes(state: State) -> bytes:
             path = (*path[:-1], SIZES[str(path[-1])][0])
         new = value if isinstance(value, str) else part_at(changed, path)
         _put(document, read.blueprint, path, new, held.kind == "length")
+    if read.blueprint.plays and document.get("plays") != read.blueprint.plays:
+        document["plays"] = read.blueprint.plays
     text = tomlkit.dumps(document)
     _refuse_other(text, state)
     return text.encode()

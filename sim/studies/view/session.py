@@ -19,7 +19,7 @@ from sim.layouts.fields import find_field
 from sim.layouts.frames import Frame, Frames
 from sim.layouts.values import read_value
 from sim.studies.view.carried import Value, number_in
-from sim.studies.view.handles import handles
+from sim.studies.view.handles import Known, handles
 from sim.studies.view.keeping import file_bytes, keep
 from sim.studies.view.lanes import moving
 from sim.studies.view.rest import Found, Task
@@ -58,6 +58,7 @@ class Session:
         self.first = base_of(scene)
         self.history = History(State(self.first))
         self.frames = Frames(scene)
+        self.known: Known = {}
         self.number = 0
         self.band = -1
         self.scheme: dict[str, Any] = {}
@@ -167,7 +168,6 @@ class Session:
         base = base_of(read_scene(path))
         self._try(State(base))
         self.history.release()
-        self.frames = Frames(base.scene)
         self._stand()
 
     def file(self) -> bytes:
@@ -222,7 +222,10 @@ class Session:
         self.history.drag(state)
 
     def _stand(self) -> None:
-        """Show a setting that is known to be possible."""
+        """Show a setting that is known to be possible; it may be of another file."""
+        scene = self.history.now.base.scene
+        if self.frames.scene is not scene:
+            self.frames, self.known = Frames(scene), {}
         frame = self.frames.frame(self.history.now.scene.blueprint, candidates=False)
         if frame.impossible:
             raise BounceplanError(frame.impossible)
@@ -305,7 +308,7 @@ class Session:
         if scheme != {key: value for key, value in self.scheme.items() if key != "handles"}:
             self.scheme = scheme | {"handles": []}
             self.tell({"kind": "scheme", **scheme})
-        self.scheme["handles"] = handles(blueprint, built)
+        self.scheme["handles"] = handles(blueprint, built, self.known)
         self.show(self.message(seconds))
 
     def message(self, seconds: float = 0.0) -> bytes:

@@ -72,6 +72,7 @@ class State:
 
     base: Base
     values: Mapping[str, Value] = field(default_factory=dict)
+    _made: list[SceneFile] = field(default_factory=list, repr=False, compare=False)
 
     @property
     def scene(self) -> SceneFile:
@@ -82,6 +83,11 @@ class State:
         SceneError
             If it cannot be, whatever is built of it.
         """
+        if not self._made:
+            self._made.append(self._laid_out())
+        return self._made[0]
+
+    def _laid_out(self) -> SceneFile:
         if not self.values:
             return self.base.scene
         read = self.base.scene

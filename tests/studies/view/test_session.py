@@ -170,6 +170,18 @@ def test_the_change_is_told_against_what_was_pinned(pages: Pages) -> None:
     assert frame["answer"].startswith(("Strongest is the", "Settle this first"))
 
 
+def test_a_panel_slides_along_its_wall(pages: Pages) -> None:
+    side = next(thing for thing in pages.frame["handles"] if thing["kind"] == "panel")
+    assert {field["key"]: field["along"] for field in side["fields"]} == {"from_front": 0, "up": 2, "thickness": -1}
+    pages.move(side__from_front=0.853, side__up=0.5)
+    moved = next(thing for thing in pages.frame["handles"] if thing["kind"] == "panel")
+    assert moved["at"][0] - side["at"][0] == pytest.approx(0.155, abs=1e-4)
+    assert moved["at"][2] - side["at"][2] == pytest.approx(-0.1, abs=1e-4)
+    pages.move(side__up=2.0)
+    assert pages.refused()["words"]
+    assert pages.value("side.up") < 1.4, "it stops under the ceiling"
+
+
 def test_maps_of_another_octave_come_when_asked(pages: Pages) -> None:
     before = pages.arrays()["map0"].copy()
     frame = pages.say("octave", band=0)
