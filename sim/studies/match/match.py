@@ -48,7 +48,8 @@ from sim.studies.match.unknown import possible_spots
 
 STRONG_DB, STRONG_MS = -20.0, 15.0
 """What the verdict speaks of: what stands out and is early (common practice, no source)."""
-LAST_MS: Final = 25.0
+LAST_MS: Final = 20.0
+"""Later, reflections of a room lie too dense to be told apart."""
 ABOVE_NOISE_DB: Final = 6.0
 MOST_CANDIDATES: Final = 5
 MISSING_DB: Final = 6.0
@@ -114,8 +115,8 @@ def _pairs(
     """Number of the loudspeaker of each file, and of the listener."""
     names = [one.name for one in built.loudspeakers]
     if listener is not None and listener not in built.listener_names:
-        remedy = closest(listener, built.listener_names)
-        raise SceneError("listener", f'none is called "{listener}"', remedy or "give a name of the scene")
+        remedy = closest(listener, built.listener_names, what="the listeners")
+        raise SceneError("listener", f'none is called "{listener}"', remedy)
     place = 0 if listener is None else built.listener_names.index(listener)
     if loudspeakers is None:
         if len(heard) != len(names):
@@ -131,8 +132,8 @@ def _pairs(
         )
     for name in loudspeakers:
         if name not in names:
-            remedy = closest(name, names)
-            raise SceneError("loudspeaker", f'none is called "{name}"', remedy or f"give one of {', '.join(names)}")
+            remedy = closest(name, names, what="the loudspeakers")
+            raise SceneError("loudspeaker", f'none is called "{name}"', remedy)
     return [names.index(name) for name in loudspeakers], place
 
 

@@ -1,8 +1,8 @@
-"""Which reflection made which peak: every peak and every reflection of one loudspeaker at once, and the seat with them.
+"""Which reflection made which peak: all peaks and reflections of a loudspeaker at once, and the seat with them.
 
-A peak is a reflection of the scene when time and level both fit.  Each reflection explains one peak, so that what is not
-drawn is not given the name of a neighbour that has a peak of its own: the assignment of least cost (Crouse, IEEE
-Trans. Aerosp. Electron. Syst. 52 (2016) 1679-1696, as in scipy), in which leaving a peak without a name has a price too.
+A peak is a reflection of the scene when time and level both fit.  Each reflection explains one peak, so that what is
+not drawn is not given the name of a neighbour that has a peak of its own: the assignment of least cost (Crouse, IEEE
+Trans. Aerosp. Electron. Syst. 52 (2016) 1679-1696, as in scipy), in which a peak without a name has a price too.
 
 A microphone some centimetres from the ear of the scene moves every peak: the way of a reflection grows by the shift
 along the direction from which it arrives.  That shift is looked for on a grid, then by least squares, before names are
@@ -168,7 +168,7 @@ def _gain(pairs: Sequence[tuple[Heard, Predicted]], shift_m: FloatArray, error_m
 def _residuals(
     pairs: Sequence[tuple[Heard, Predicted]], shift_m: FloatArray, error_ms: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Delays measured less drawn (n,) of the peaks that have a name with a shift, and what a shift does to each (n, 3)."""
+    """Delays measured less drawn (n,) of the peaks that a shift names, and what it does to each (n, 3)."""
     late, gain = [np.zeros(0)], [np.zeros((0, 3))]
     for heard, predicted in pairs:
         if not len(heard.time_ms) or not len(predicted.arrivals):

@@ -220,6 +220,12 @@ class Match(Answer):
         """Peaks that the verdict speaks of."""
         return [one for one in response.peaks if one.level_db >= self.strong_db and one.time_ms <= self.strong_ms]
 
+    def numbers(self, response: MatchedResponse) -> tuple[int, int]:
+        """Numbers of the loudspeaker and the listener of a response, as the arrays of the results have them."""
+        built = self.results.built
+        names = [one.name for one in built.loudspeakers]
+        return names.index(response.loudspeaker), built.listener_names.index(response.listener)
+
     def headline(self) -> str:
         """How many of the strong peaks are as predicted."""
         strong = [peak for one in self.responses for peak in self.strong(one)]
