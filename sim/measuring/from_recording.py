@@ -29,6 +29,9 @@ NEAR_S, AROUND_S = (0.005, 0.03), 0.5
 COMPACT: Final = 0.12
 """Least part of the energy within half a second of the direct sound that comes from 5 ms before to 30 ms after it; of
 another sweep's, which is spread evenly, it would be 0.035 (our choice)."""
+OCTAVES_HZ: Final = (500.0, 8000.0)
+TOGETHER_S: Final = 0.02
+"""In these octaves the direct sound comes at one time, within this; another sweep's come one after the other."""
 CABLE_S, CABLE = 0.0005, 0.97
 """Part of the energy that lies so near the peak when a channel heard a cable and not a room (our choice)."""
 NOISE_FROM_S, NOISE_TO_S = 0.6, 1.5
@@ -229,13 +232,23 @@ def _energy_part(response: FloatArray, before_s: float, after_s: float, rate: in
 
 def _found(recording: Recording, response: FloatArray, signal: Recording, rate: int) -> int:
     """Sample at which the sweep begins in a recording; SceneError where it does not hold it."""
-    if _energy_part(response, *NEAR_S, rate) < COMPACT:
+    if _energy_part(response, *NEAR_S, rate) < COMPACT or _spread_s(response, rate) > TOGETHER_S:
         raise SceneError(
             recording.name,
             f"the signal of {signal.name} is not in it, or drowns in noise",
             "give the signal that was played, or record it louder",
         )
     return direct_sound(envelope(response), rate)
+
+
+def _spread_s(response: FloatArray, rate: int) -> float:
+    """How far apart the peaks of octaves lie around the largest sample, in seconds."""
+    peak, around = int(np.argmax(np.abs(response))), round(AROUND_S * rate)
+    near = np.take(response, np.arange(peak - around, peak + around), mode="wrap")
+    bands = octave_bands(OCTAVES_HZ[0], OCTAVES_HZ[1] if rate > 20_000 else 2000.0)
+    shapes = np.sqrt(band_weights(np.arange(around + 1) * rate / (2 * around), bands))
+    heard = np.abs(irfft(rfft(near) * shapes, 2 * around, axis=-1))
+    return float(np.ptp(np.argmax(heard, axis=1)) / rate)
 
 
 def _room_after(parts: SignalParts, rate: int) -> int:

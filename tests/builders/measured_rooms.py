@@ -45,11 +45,18 @@ class MeasuredRoom:
 
 
 def random_room(
-    seed: int, folder: Path, *, cupboard: bool = True, seat_off_m: float = SEAT_OFF_M, rough: bool = False
+    seed: int,
+    folder: Path,
+    *,
+    cupboard: bool = True,
+    seat_off_m: float = SEAT_OFF_M,
+    rough: bool = False,
+    deaf: tuple[str, ...] = (),
 ) -> MeasuredRoom:
     """A room of 25 to 75 m3 with two points for loudspeakers, measured by the lattice of images.
 
-    rough: the loudspeakers are 2 cm off too, and the walls take half or twice what the scene says.
+    rough: the loudspeakers are 2 cm off too, and the walls take half or twice what the scene says.  deaf: walls that
+    take everything, which the scene does not know.
     """
     rng = np.random.default_rng(seed)
     size = rng.uniform([3.4, 2.9, 2.3], [5.5, 4.5, 3.0])
@@ -76,6 +83,7 @@ def random_room(
         listener="head_box = { depth = 0.0, across = 0.0, up = 0.0 }",
         more="[method]\norder = 3\nwaves_to_hz = 0\n",
     )
+    (folder / f"{seed}.toml").write_text(text, encoding="utf-8")
     direction = rng.normal(size=3) * np.array([1.0, 1.0, 0.6])
     shift = seat_off_m * direction / np.linalg.norm(direction)
     seat = ear + shift
@@ -88,9 +96,10 @@ def random_room(
         axes = {
             name: place + 0.02 * one / np.linalg.norm(one) for (name, place), one in zip(axes.items(), off, strict=True)
         }
+    factor |= dict.fromkeys(deaf, 0.0)
     files, arrived = [], []
     for name, source in axes.items():
-        heard = [(one.walls, one.length_m, one.gain) for one in images(size, source, seat, factor, 10.0)]
+        heard = [(one.walls, one.length_m, one.gain) for one in images(size, source, seat, factor, 10.0) if one.gain]
         if cupboard:
             mirrored = source.copy()
             mirrored[axis] = 2.0 * face - source[axis]
