@@ -77,6 +77,7 @@ _MEANINGS: Final[dict[str, str]] = {
     "decay.h5": "Curves and figures, for other programs.",
     "decay.png": "Decay curves, and decay time against the tolerance.",
     "match.txt": "What was measured against the scene, in words: the verdict first.",
+    "corrected.toml": "The scene with the ear where the microphone was.",
     "match.png": "Measured curves over predicted ones, and where what is not drawn may be.",
     "peaks.csv": "Every measured peak, and the reflection that explains it.",
     "candidates.csv": "For each measured peak what comes near it, with misfits.",

@@ -159,8 +159,8 @@ class Score:
                 name = tuple(sorted(peak.candidates[0].via.split(" > "))) if peak.named else ()
                 if truth == {(CUPBOARD,)}:
                     self.cupboards += 1
-                    self.unknown += not peak.named
-                    self.wrong += peak.named
+                    self.unknown += not (peak.named or peak.together)
+                    self.wrong += peak.named or peak.together
                     continue
                 self.peaks += 1
                 self.right += name in truth or (not peak.named and (CUPBOARD,) in truth)

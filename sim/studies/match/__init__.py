@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sim.errors import SceneError
 from sim.showing.terminal import compile_first, list_files, order_argument, progress, say, scene_argument, told_scene
 from sim.studies.answering import say_answer
 
@@ -21,13 +22,17 @@ def lines(found: Match) -> list[str]:
     return match_lines(found)
 
 
-def write(found: Match, folder: Path, report: Report, pictures: bool) -> None:
-    """Write the verdict in words, the tables, and the picture."""
+def write(found: Match, folder: Path, report: Report, pictures: bool, corrected: bool = False) -> None:
+    """Write the verdict in words, the tables, the picture, and if asked the scene with the ear where it was."""
     from sim.showing.words import write_lines
     from sim.studies.match.tables import write_match_tables
 
     write_lines(lines(found), folder / "match.txt")
     write_match_tables(found, folder)
+    if corrected:
+        from sim.studies.match.corrected import write_corrected
+
+        write_corrected(found, folder / "corrected.toml")
     if pictures:
         from sim.studies.match.picture import draw_match
 
@@ -55,6 +60,9 @@ def match_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("-o", "--output", type=Path, metavar="DIR", help="results folder to make")
     command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
     command.add_argument("--no-pictures", action="store_true", help="numbers and words only")
+    command.add_argument(
+        "--corrected", action="store_true", help="also write the scene with the ear where the microphone was"
+    )
     command.set_defaults(run=match_command)
 
 
@@ -64,6 +72,8 @@ def match_command(chosen: argparse.Namespace) -> int:
     from sim.studies.match.match import match, read_responses
     from sim.studies.saving import write_answer
 
+    if chosen.corrected and chosen.output is None:
+        raise SceneError("--corrected", "there is no folder to write to", "name one with -o")
     read_responses(chosen.responses)  # before the long part
     compile_first()
 
@@ -82,7 +92,7 @@ def match_command(chosen: argparse.Namespace) -> int:
         return 0
     with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene, *chosen.responses]) as folder:
         found = ask()
-        write_answer(found, folder, report=progress, pictures=not chosen.no_pictures)
+        write_answer(found, folder, report=progress, pictures=not chosen.no_pictures, corrected=chosen.corrected)
     say_answer(found)
     say("")
     list_files(chosen.output)

@@ -20,6 +20,7 @@ from sim.measuring.wave_files import Recording
 from sim.pipeline import build
 from sim.placement.built_scene import BuiltScene
 from sim.progress import Report, say_nothing
+from sim.responses.energy_time import PEAK_RISE_DB, SAME_TIME_MS, local_peaks
 from sim.responses.notches import dips_of
 from sim.responses.readings import FAINTEST_DB, WIDEST_FRACTION, allowed_ms
 from sim.responses.records import Results
@@ -54,6 +55,8 @@ ABOVE_NOISE_DB: Final = 6.0
 MOST_CANDIDATES: Final = 5
 MISSING_DB: Final = 6.0
 """A predicted peak is missing where the measured curve stays this far below it."""
+TOGETHER_DB: Final = 3.0
+"""A peak of the calculated curve without a name is the measured one when their levels are this near (our choice)."""
 SWAPPED: Final = (0.7, 15.0)
 """Left and right are said to be swapped where that takes the cost to this part of it, and by this much."""
 
@@ -196,7 +199,13 @@ def _peaks(
     direct_m = float(np.linalg.norm(ear - source))
     cost = costs(heard, predicted, seat.shift_m, error_ms)
     given = assign(cost)
-    delay = predicted.delay_ms + predicted.gain_ms @ seat.shift_m
+    moved = predicted.gain_ms @ seat.shift_m
+    delay = predicted.delay_ms + moved
+    curve, clock = results.responses.energy_time.broadband_db[way], results.responses.energy_time.time_ms
+    drawn = [int(p) for p in local_peaks(curve, PEAK_RISE_DB)]
+    free = [
+        p for p in drawn if np.abs(clock[p] - predicted.delay_ms[given[given >= 0]]).min(initial=9.0) > SAME_TIME_MS
+    ]
     found = []
     for k, (time, level) in enumerate(zip(heard.time_ms, heard.level_db, strict=True)):
         ranked = sorted(range(len(delay)), key=lambda c: (c != given[k], float(cost[k, c])))
@@ -217,10 +226,26 @@ def _peaks(
         )
         named = bool(given[k] >= 0)
         length = direct_m + float(time) * speed / 1000.0
-        spots = () if named else possible_spots(built.room, source, ear, length, 2e-3 * error_ms * speed)
+        at = float(time) - (float(moved[given[k]]) if named else 0.0)
+        curve_db = float(curve[np.abs(clock - at) <= SAME_TIME_MS].max())
+        together = not named and any(
+            abs(clock[p] - time) <= 2.0 * error_ms and abs(curve[p] - level) <= TOGETHER_DB for p in free
+        )
+        spots = () if named or together else possible_spots(built.room, source, ear, length, 2e-3 * error_ms * speed)
         tied = sum(one.cost <= listed[0].cost + TIE for one in listed) if named else 0
         found.append(
-            MeasuredPeak(float(time), float(level), float(prominence_db[k]), length, named, listed, tied, spots)
+            MeasuredPeak(
+                float(time),
+                float(level),
+                float(prominence_db[k]),
+                length,
+                named,
+                listed,
+                tied,
+                curve_db,
+                together,
+                spots,
+            )
         )
     return tuple(found)
 

@@ -33,7 +33,9 @@ def draw_match(found: Match, path: Path) -> Path:
 def match_figure(found: Match) -> Figure:
     """Draw each response over what was predicted; below, where the strong peaks nobody drew could come from."""
     ways = looks([one.loudspeaker for one in found.responses])
-    unknown = [(one, peak) for one in found.responses for peak in found.strong(one) if not peak.named]
+    unknown = [
+        (one, peak) for one in found.responses for peak in found.strong(one) if not (peak.named or peak.together)
+    ]
     row_in = PANEL_IN + OCTAVE_IN + 1.15
     height_in = 0.5 + row_in * len(ways) + (PLAN_IN + 0.7 if unknown else 0.0)
     with house_style():
@@ -78,7 +80,7 @@ def _mark(figure: Figure, place: Axes, shown: list[MeasuredPeak], loud: list[Mea
     if not shown:
         return
     for named, face in ((True, "white"), (False, INK)):
-        some = [peak for peak in shown if peak.named == named]
+        some = [peak for peak in shown if (peak.named or peak.together) == named]
         place.plot(
             [peak.time_ms for peak in some],
             [min(peak.level_db, CEILING_DB) for peak in some],
@@ -99,7 +101,7 @@ def _mark(figure: Figure, place: Axes, shown: list[MeasuredPeak], loud: list[Mea
 
 
 def _number(peak: MeasuredPeak) -> str:
-    return str(peak.candidates[0].number) if peak.named else UNKNOWN
+    return str(peak.candidates[0].number) if peak.named else "+" if peak.together else UNKNOWN
 
 
 def _list(figure: Figure, peaks: list[MeasuredPeak], look: Look, top: float, height_in: float) -> None:
@@ -109,7 +111,7 @@ def _list(figure: Figure, peaks: list[MeasuredPeak], look: Look, top: float, hei
     for row, peak in enumerate(peaks):
         y = (top - 0.02 - row * (PANEL_IN + 0.3) / LISTED) / height_in
         best = peak.candidates[0] if peak.named else None
-        via = best.via if best else "none of what is drawn"
+        via = best.via if best else "several together" if peak.together else "none of what is drawn"
         cells = (
             _number(peak),
             f"{peak.time_ms:.2f}",

@@ -78,6 +78,10 @@ class MeasuredPeak:
         The best first.  Empty where nothing is near; those of a peak that is not named do not explain it.
     tied
         How many candidates, from the first, cannot be told apart; 0 where it is not named.
+    curve_db
+        Highest level of the calculated curve at its time, all that arrives there added up.
+    together
+        No single reflection names it, but the calculated curve has the same peak: several things together.
     spots
         For a peak that is not named: the surfaces where such a reflection could lie, most points first.
     """
@@ -89,6 +93,8 @@ class MeasuredPeak:
     named: bool
     candidates: tuple[PeakCandidate, ...]
     tied: int
+    curve_db: float
+    together: bool
     spots: tuple[PossibleSpot, ...]
 
 
@@ -216,6 +222,10 @@ class Match(Answer):
     strong_ms: float
     results: Results
 
+    def explained(self, response: MatchedResponse) -> int:
+        """How many of the peaks that the verdict speaks of are the scene's."""
+        return sum(peak.named or peak.together for peak in self.strong(response))
+
     def strong(self, response: MatchedResponse) -> list[MeasuredPeak]:
         """Peaks that the verdict speaks of."""
         return [one for one in response.peaks if one.level_db >= self.strong_db and one.time_ms <= self.strong_ms]
@@ -228,10 +238,10 @@ class Match(Answer):
 
     def headline(self) -> str:
         """How many of the strong peaks are as predicted."""
-        strong = [peak for one in self.responses for peak in self.strong(one)]
-        named = sum(peak.named for peak in strong)
+        strong = sum(len(self.strong(one)) for one in self.responses)
+        named = sum(self.explained(one) for one in self.responses)
         swapped = "; left and right look swapped" if self.swapped else ""
-        return f"{named} of {len(strong)} strong peaks are reflections of the scene{swapped}"
+        return f"{named} of {strong} strong peaks are reflections of the scene{swapped}"
 
     def rows(self) -> list[dict[str, Any]]:
         """One row for each measured peak: time in ms, level in dB, what it is, misfits in ms, m and dB."""
@@ -252,6 +262,7 @@ class Match(Answer):
                         "misfit_m": best.misfit_m if best else np.nan,
                         "misfit_db": best.misfit_db if best else np.nan,
                         "tied": peak.tied,
+                        "together": peak.together,
                     }
                 )
         return found

@@ -80,6 +80,8 @@ def _peaks(one: MatchedResponse) -> list[dict[str, str]]:
                 "misfit_cm": number_cell(100.0 * best.misfit_m, 1) if best else "",
                 "misfit_db": number_cell(best.misfit_db, 1) if best else "",
                 "left_ms": number_cell(best.left_ms, 3) if best else "",
+                "calculated_curve_db": number_cell(peak.curve_db, 1),
+                "several_together": yes_cell(peak.together),
                 "cannot_be_told_apart": str(peak.tied) if best else "",
             }
         )

@@ -11,6 +11,7 @@ import numpy as np
 from sim.blueprint.units import small_words
 from sim.responses.readings import WIDEST_FRACTION
 from sim.showing.numbers import db_words, format_length, halves, joined, tenths
+from sim.studies.match.naming import LEVEL_DB
 from sim.studies.match.records import Match, MatchedResponse, MeasuredPeak, SeatShift
 
 AS_PREDICTED_DB: Final = 3.0
@@ -56,7 +57,7 @@ def _lines(found: Match) -> Iterator[str]:
 
 def _verdict(found: Match, one: MatchedResponse) -> str:
     strong = found.strong(one)
-    named = sum(peak.named for peak in strong)
+    named = found.explained(one)
     early = f"above {found.strong_db:g} dB within {found.strong_ms:g} ms"
     if not strong:
         return f"{one.loudspeaker}: no peak {early} was measured."
@@ -88,7 +89,7 @@ def _unknown(found: Match) -> Iterator[str]:
     unit = found.results.scene.blueprint.units
     for one in found.responses:
         for peak in found.strong(one):
-            if peak.named:
+            if peak.named or peak.together:
                 continue
             surfaces = list(dict.fromkeys(spot.surface for spot in peak.spots))[:MOST_SURFACES]
             where = f" Flat against a surface it would be on: {', '.join(surfaces)}." if surfaces else ""
@@ -103,8 +104,9 @@ def _seat(found: Match) -> Iterator[str]:
     words = seat_words(found.seat, found.results.scene.blueprint.units)
     if words:
         yield (
-            f"The microphone was {words} than the ear of the scene, as {found.seat.peaks} peaks have it: put it"
-            " there, or change the scene."
+            f"The microphone was {words} than the ear of the scene, as {found.seat.peaks} peaks have it; their"
+            f" delays are {found.seat.before_ms:.2f} ms off, {found.seat.after_ms:.2f} ms with that. Put it"
+            " there, or take the scene that --corrected writes."
         )
 
 
@@ -124,7 +126,9 @@ def _tapes(found: Match) -> Iterator[str]:
     for one in found.responses:
         for peak in found.strong(one):
             best = peak.candidates[0] if peak.named else None
-            if best is None or " > " in best.via or peak.tied > 1:
+            if best is None or " > " in best.via or "edge" in best.via or peak.tied > 1:
+                continue
+            if abs(best.misfit_db) > LEVEL_DB:  # what shapes the peak is more than this reflection
                 continue
             off = best.left_ms * speed / 1000.0
             if abs(off) >= CHECK_TAPE_M:
@@ -144,7 +148,7 @@ def _levels(found: Match) -> Iterator[str]:
             if best is None or peak.tied > 1:
                 continue
             panels = [name for name in arrivals[best.number].panels if name] if best.number in arrivals else []
-            off = best.misfit_db
+            off = peak.level_db - peak.curve_db
             if abs(off) <= AS_PREDICTED_DB:
                 if panels:
                     yield f"{one.loudspeaker}, {best.via}: {joined(panels)} works as predicted ({halves(off)} dB off)."
@@ -177,7 +181,7 @@ def _what(found: Match, peak: MeasuredPeak) -> str:
             if near is not None
             else ""
         )
-        return f"none of what is drawn{nearest}"
+        return "several things together, as calculated" if peak.together else f"none of what is drawn{nearest}"
     best = peak.candidates[0]
     others = [one.via for one in peak.candidates[1 : peak.tied]]
     also = f"; could also be {' or '.join(others)}" if others else ""

@@ -14,6 +14,8 @@ from scipy.io import wavfile
 import sim
 from sim.__main__ import main
 from sim.errors import SceneError
+from sim.responses.frequency import SAMPLE_RATE_HZ, SAMPLES
+from sim.responses.records import Results
 from sim.studies.match.naming import UNNAMED, Heard, Predicted, assign, costs, find_seat
 from sim.studies.match.records import Match, SeatShift
 from sim.studies.match.text import match_lines, seat_words
@@ -66,10 +68,16 @@ def test_tables_and_picture(found: Match, tmp_path: Path) -> None:
 
 def test_the_command(room: MeasuredRoom, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     scene = room.files[0].with_name("3.toml")
-    assert main(["match", str(scene), *map(str, room.files), "-o", str(tmp_path / "out"), "--no-pictures"]) == 0
+    options = ["-o", str(tmp_path / "out"), "--no-pictures", "--corrected"]
+    assert main(["match", str(scene), *map(str, room.files), *options]) == 0
     said = capsys.readouterr().out
     assert "peaks above -20 dB within 15 ms are reflections of the scene" in said
     assert (tmp_path / "out" / "match.txt").is_file()
+    ears = [sim.read_scene(one).blueprint.listener.ear for one in (scene, tmp_path / "out" / "corrected.toml")]
+    before, after = (np.array([ear.from_front, ear.from_left, ear.up]) for ear in ears)
+    assert np.linalg.norm(after - before - room.shift) < 0.01 < np.linalg.norm(room.shift)
+    assert main(["match", str(scene), *map(str, room.files), "--corrected"]) == 2
+    assert "--corrected: there is no folder to write to" in capsys.readouterr().err
 
 
 def test_bad_files_are_told_before_anything_is_traced(
@@ -107,6 +115,28 @@ def test_one_crossed_cable_is_told(room: MeasuredRoom, found: Match, tmp_path: P
     upside = sim.match(found.results, [room.files[0], tmp_path / "right.wav"])
     assert "right: the direct sound begins negative" in sim.words(upside)
     assert "begins negative" not in sim.words(found)
+
+
+def test_a_room_that_measures_as_calculated_leaves_nothing_to_do(traced_attic: Results, tmp_path: Path) -> None:
+    """The attic's own calculated response as a file: desk, edges and two drivers, and not one false alarm."""
+    response, files = traced_attic.responses.response, []
+    hz = response.frequencies_hz
+    shape = np.cos(0.5 * np.pi * np.clip((hz - 18_000.0) / 4_000.0, 0.0, 1.0)) * np.exp(-2j * np.pi * hz * 0.012)
+    for number, one in enumerate(traced_attic.built.loudspeakers):
+        spectrum = np.zeros(SAMPLES // 2 + 1, dtype=complex)
+        spectrum[: len(hz)] = response.total[number, 0] * shape
+        wave = np.fft.irfft(spectrum, SAMPLES)
+        files.append(tmp_path / f"{one.name}.wav")
+        wavfile.write(files[-1], round(SAMPLE_RATE_HZ), (wave / np.abs(wave).max()).astype(np.float32))
+    names = [one.name for one in traced_attic.built.loudspeakers]
+    found = sim.match(traced_attic, files, loudspeakers=names)
+    assert sum(len(found.strong(one)) for one in found.responses) > 8
+    for one in found.responses:
+        assert found.explained(one) >= len(found.strong(one)) - 1
+        assert one.missing == ()
+        print(one.dips, [n for n in traced_attic.responses.notches if n.loudspeaker==one.loudspeaker and n.listener==one.listener])
+    assert np.linalg.norm(found.seat.shift_m) < 0.01
+    assert "drawn; check the tape" not in sim.words(found) and "dB louder" not in sim.words(found)
 
 
 # Names and the seat, on invented numbers.
