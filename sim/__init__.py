@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from sim.layouts.changes import remove as remove
     from sim.layouts.records import Sweep as Sweep
     from sim.loudspeakers.loudspeaker import Loudspeaker as Loudspeaker
+    from sim.measuring.from_recording import MeasuredResponse as MeasuredResponse
     from sim.pipeline import trace as trace
     from sim.placement.models import loudspeaker as loudspeaker
     from sim.propagation.edges.plates import plate_total as plate_total
@@ -54,6 +55,9 @@ if TYPE_CHECKING:
     from sim.studies.explain.measured import candidates as candidates
     from sim.studies.explain.question import explain as explain
     from sim.studies.explain.records import Explanation as Explanation
+    from sim.studies.impulse.question import impulse as impulse
+    from sim.studies.match.match import match as match
+    from sim.studies.match.records import Match as Match
     from sim.studies.orient.study import OrientationStudy as OrientationStudy
     from sim.studies.orient.study import orient as orient
     from sim.studies.report.report import ReportPage as ReportPage
@@ -64,6 +68,8 @@ if TYPE_CHECKING:
     from sim.studies.search.search import search as search
     from sim.studies.sheets.sheet_set import Sheets as Sheets
     from sim.studies.sheets.sheet_set import sheets as sheets
+    from sim.studies.signal.sweep_signal import SweepSignal as SweepSignal
+    from sim.studies.signal.sweep_signal import signal as signal
     from sim.studies.stand.answer import Stacks as Stacks
     from sim.studies.stand.answer import stand as stand
     from sim.studies.sweep.run import sweep as sweep
@@ -92,6 +98,9 @@ _HOMES: dict[str, str] = {
     "bounces": ".studies.bounces.maps",
     "absorber": ".studies.absorber.table",
     "loudspeaker": ".placement.models",
+    "signal": ".studies.signal.sweep_signal",
+    "impulse": ".studies.impulse.question",
+    "match": ".studies.match.match",
     "sheets": ".studies.sheets.sheet_set",
     "report": ".studies.report.report",
     "new": ".studies.check.new_scene",
@@ -123,6 +132,9 @@ _HOMES: dict[str, str] = {
     "BounceStudy": ".studies.bounces.records",
     "AbsorberTable": ".studies.absorber.table",
     "Loudspeaker": ".loudspeakers.loudspeaker",
+    "SweepSignal": ".studies.signal.sweep_signal",
+    "MeasuredResponse": ".measuring.from_recording",
+    "Match": ".studies.match.records",
     "Sheets": ".studies.sheets.sheet_set",
     "ReportPage": ".studies.report.report",
     "SceneFile": ".blueprint.reader",

@@ -15,11 +15,14 @@ from sim.studies.compare import compare_arguments
 from sim.studies.decay import decay_arguments
 from sim.studies.draw import draw_arguments
 from sim.studies.explain import explain_arguments
+from sim.studies.impulse import impulse_arguments
 from sim.studies.loudspeaker import loudspeaker_arguments
+from sim.studies.match import match_arguments
 from sim.studies.orient import orient_arguments
 from sim.studies.report import report_arguments
 from sim.studies.search import search_arguments
 from sim.studies.sheets import sheets_arguments
+from sim.studies.signal import signal_arguments
 from sim.studies.stand import stand_arguments
 from sim.studies.sweep import sweep_arguments
 from sim.studies.tolerance import tolerance_arguments
@@ -46,6 +49,9 @@ COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]
     "loudspeaker": ("what is understood of a monitor or its data", loudspeaker_arguments),
     "bounces": ("where early reflections strike first, second and third, surface by surface", bounces_arguments),
     "decay": ("how long sound stays and how clear it is, with errors, against the target", decay_arguments),
+    "signal": ("the swept sine to measure the finished room with", signal_arguments),
+    "impulse": ("an impulse response out of a recording of it, checked", impulse_arguments),
+    "match": ("which surface made which measured peak, what is missing, what is not drawn", match_arguments),
     "stand": ("what to stack so that the axis is at ear height, and whether it stands", stand_arguments),
     "sheets": ("drawings to scale for the builder, tables of panels and parts", sheets_arguments),
     "report": ("one page to open offline: the room to turn, curves, layouts", report_arguments),

@@ -38,12 +38,8 @@ def energy_time_curve(
     The envelope is the magnitude of the analytic signal (Hilbert transform), made by leaving out negative
     frequencies.
     """
-    frequencies = response.frequencies_hz
-    fade = np.cos(0.5 * np.pi * np.clip((frequencies - FADE_FROM_HZ) / (GRID_TO_HZ - FADE_FROM_HZ), 0.0, 1.0)) ** 2
-    shapes = np.vstack([fade, fade * np.sqrt(band_weights(frequencies, bands))])
-    first = round(SHOWN_MS[0] * SAMPLE_RATE_HZ / 1000.0)
-    last = round(SHOWN_MS[1] * SAMPLE_RATE_HZ / 1000.0)
-    time_ms: FloatArray = np.arange(first, last, dtype=np.float64) * (1000.0 / SAMPLE_RATE_HZ)
+    shapes = pulse_shapes(response.frequencies_hz, bands)
+    first, last, time_ms = shown_times()
     speakers, listeners = response.total.shape[:2]
     curves = np.zeros((speakers, listeners, len(shapes), len(time_ms)))
     impulse = np.zeros((speakers, listeners, len(time_ms)))
@@ -78,6 +74,19 @@ def energy_time_curve(
         bands,
         peaks,
     )
+
+
+def pulse_shapes(frequencies_hz: FloatArray, bands: Bands) -> FloatArray:
+    """Spectra (1 + band, f) of the mother pulse: broadband, then each octave's part of it."""
+    fade = np.cos(0.5 * np.pi * np.clip((frequencies_hz - FADE_FROM_HZ) / (GRID_TO_HZ - FADE_FROM_HZ), 0.0, 1.0)) ** 2
+    return np.vstack([fade, fade * np.sqrt(band_weights(frequencies_hz, bands))])
+
+
+def shown_times() -> tuple[int, int, FloatArray]:
+    """First sample of a curve and one past its last, 0 being the direct sound, and the times (t,) in ms."""
+    first = round(SHOWN_MS[0] * SAMPLE_RATE_HZ / 1000.0)
+    last = round(SHOWN_MS[1] * SAMPLE_RATE_HZ / 1000.0)
+    return first, last, np.arange(first, last, dtype=np.float64) * (1000.0 / SAMPLE_RATE_HZ)
 
 
 def analytic(spectra: ComplexArray, first: int, last: int) -> ComplexArray:

@@ -37,13 +37,13 @@ def list_notches(built: BuiltScene, response: EarResponse, lowest_hz: float) -> 
             panels = dict(zip(response.panels, response.by_panel[s, place], strict=True))
             mine = [
                 _notch(built, (s, listener), frequencies, dip, heard, adds, panels)
-                for dip in _dips(frequencies, heard, lowest_hz)
+                for dip in dips_of(frequencies, heard, lowest_hz)
             ]
             taken = [notch.frequency_hz for notch in mine]
             kept_away = [
                 _kept_away(built, (s, listener), frequencies, dip, heard, adds, (panel, added))
                 for panel, added in panels.items()
-                for dip in _dips(frequencies, heard - added, lowest_hz)
+                for dip in dips_of(frequencies, heard - added, lowest_hz)
                 if _rise_db(heard, added, dip[0]) <= -LEAST_RISE_DB
                 and all(abs(np.log2(frequencies[dip[0]] / other)) >= 1.0 / NARROW for other in taken)
             ]
@@ -52,7 +52,7 @@ def list_notches(built: BuiltScene, response: EarResponse, lowest_hz: float) -> 
     return tuple(found)
 
 
-def _dips(frequencies: FloatArray, response: ComplexArray, lowest_hz: float) -> list[tuple[int, float]]:
+def dips_of(frequencies: FloatArray, response: ComplexArray, lowest_hz: float) -> list[tuple[int, float]]:
     """Numbers of the frequencies where a response (f,) has a notch, and how deep it is."""
     judged = np.flatnonzero((frequencies >= lowest_hz) & (frequencies <= HIGHEST_HZ))
     under = smoothed_db(frequencies, response, WIDE) - smoothed_db(frequencies, response, NARROW)

@@ -76,6 +76,18 @@ _MEANINGS: Final[dict[str, str]] = {
     "decay_figures.csv": "Every figure with its standard error, octave by octave.",
     "decay.h5": "Curves and figures, for other programs.",
     "decay.png": "Decay curves, and decay time against the tolerance.",
+    "match.txt": "What was measured against the scene, in words: the verdict first.",
+    "corrected.toml": "The scene with the ear where the microphone was.",
+    "match.png": "Measured curves over predicted ones, and where what is not drawn may be.",
+    "peaks.csv": "Every measured peak, and the reflection that explains it.",
+    "candidates.csv": "For each measured peak what comes near it, with misfits.",
+    "unknown_points.csv": "Where a peak that nothing drawn explains could come from.",
+    "missing.csv": "Reflections that were predicted and not measured.",
+    "measured_dips.csv": "Dips of the measured response, and the predicted ones beside them.",
+    "measured_curves.csv": "Energy-time curves, measured and predicted, broadband and by octave.",
+    "sine.wav": "The signal to play.",
+    "response.wav": "The impulse response.",
+    "signal_to_noise.csv": "How far the response stands above the noise, by octave.",
     "orientation_*.png": "The orientations of one monitor: head box and polars.",
 }
 

@@ -21,6 +21,7 @@ from sim.errors import SceneError
 from sim.machine.processes import typed
 from sim.pipeline import build
 from sim.progress import Report, say_nothing
+from sim.responses.readings import FAINTEST_DB, READING_FRACTION, WIDEST_FRACTION, allowed_ms
 from sim.responses.records import Arrival, Results
 from sim.showing.archive.kept_traces import trace_kept
 from sim.showing.numbers import db_words
@@ -29,14 +30,6 @@ from sim.studies.explain.explanation import refuse_unknown_names
 LATEST_MS: Final = 100.0
 FREQUENCIES_HZ: Final = (20.0, 8000.0)
 """Above, dips are narrower than a curve of a twelfth of an octave shows."""
-READING_MS: Final = 0.05
-"""How well a peak is read off an impulse response: two samples at 48 kHz (common practice, no source)."""
-READING_FRACTION: Final = 0.03
-"""How well a dip is read off a curve of a twelfth of an octave: half of that (common practice, no source)."""
-WIDEST_FRACTION: Final = 2.0 ** (1.0 / 6.0) - 1.0
-"""No dip further off than a sixth of an octave is a candidate (common practice, no source)."""
-FAINTEST_DB: Final = -30.0
-"""Weaker reflections do not stand out of a measured curve in a furnished room (common practice, no source)."""
 LEAST_DEPTH_DB: Final = 1.0
 """A reflection that can make no deeper dip by itself is not named."""
 MOST: Final = 6
@@ -208,9 +201,7 @@ def _likely(one: ReadingCandidate) -> tuple[bool, float]:
 
 def _peaks(results: Results, arrivals: list[Arrival], ms: float) -> list[ReadingCandidate]:
     """Every reflection that is loud enough, at the time of the driver that matters most."""
-    blueprint, speed = results.scene.blueprint, results.built.air.speed_of_sound_m_s
-    # the mirror image of a loudspeaker moves with it, and so does the direct sound: twice the error at most
-    allowed = READING_MS + 2.0e3 * blueprint.method.placement_error / speed
+    allowed = allowed_ms(results.scene.blueprint.method.placement_error, results.built.air.speed_of_sound_m_s)
     return [
         ReadingCandidate(
             one.loudspeaker,

@@ -1,0 +1,1 @@
+"""What a microphone heard: sweeps, recordings, impulse responses and their curves."""

@@ -1,0 +1,190 @@
+"""Which reflection made which peak: all peaks and reflections of a loudspeaker at once, and the seat with them.
+
+A peak is a reflection of the scene when time and level both fit.  Each reflection explains one peak, so that what is
+not drawn is not given the name of a neighbour that has a peak of its own: the assignment of least cost (Crouse, IEEE
+Trans. Aerosp. Electron. Syst. 52 (2016) 1679-1696, as in scipy), in which a peak without a name has a price too.
+
+A microphone some centimetres from the ear of the scene moves every peak: the way of a reflection grows by the shift
+along the direction from which it arrives.  That shift is looked for on a grid, then by least squares, before names are
+given.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+from scipy.stats import t as student
+
+from sim.answers import printable
+from sim.arrays import FloatArray, IntArray, frozen
+from sim.responses.energy_time import broadband_db
+from sim.responses.readings import READING_MS
+from sim.responses.records import Arrival
+from sim.studies.match.records import SeatShift
+
+LEVEL_DB: Final = 5.0
+"""How far a level may be off, as a standard error: materials and directivity are estimates, and neighbours add or
+cancel (our choice)."""
+UNNAMED: Final = 8.0
+"""Cost of a peak without a name: two standard errors in time and as many in level."""
+FAINTEST_DB: Final = -36.0
+"""Predicted reflections weaker than this name no peak."""
+FURTHEST_M, STEP_M = 0.10, 0.02
+"""A microphone is looked for so far from the ear, on a grid this fine."""
+LEAST_PEAKS: Final = 5
+"""Fewer named peaks tell nothing of the seat's three lengths."""
+TIE: Final = 2.0
+"""Candidates whose costs differ by less cannot be told apart."""
+
+
+@printable
+@dataclass(frozen=True, slots=True)
+class Predicted:
+    """Reflections of one loudspeaker at one listener.
+
+    Attributes
+    ----------
+    arrivals
+        (c) reflections, without the direct sound.
+    delay_ms, level_db
+        (c,) after the direct sound, and broadband re direct.
+    gain_ms
+        (c, 3) by how much the delay grows for a metre of shift of the ear, along each axis.
+    """
+
+    arrivals: tuple[Arrival, ...]
+    delay_ms: FloatArray
+    level_db: FloatArray
+    gain_ms: FloatArray
+
+
+def predicted_of(arrivals: Sequence[Arrival], speed_m_s: float) -> Predicted:
+    """What names peaks among the arrivals of one loudspeaker at one listener."""
+    direct = next(one for one in arrivals if not one.order)
+    some = [one for one in arrivals if one.order and broadband_db(one) >= FAINTEST_DB]
+    toward = np.array([_toward(one) for one in some]).reshape(-1, 3)
+    return Predicted(
+        tuple(some),
+        frozen(np.array([one.main.delay_ms for one in some], dtype=np.float64)),
+        frozen(np.array([broadband_db(one) for one in some], dtype=np.float64)),
+        frozen(-(toward - _toward(direct)) * (1000.0 / speed_m_s)),
+    )
+
+
+def _toward(arrival: Arrival) -> FloatArray:
+    """Unit vector (3,) from the ear to where an arrival comes from."""
+    azimuth, elevation = np.radians([arrival.main.arrival_azimuth_deg, arrival.main.arrival_elevation_deg])
+    flat = np.cos(elevation)
+    return np.array([-flat * np.cos(azimuth), flat * np.sin(azimuth), np.sin(elevation)])
+
+
+@printable
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """Peaks of one measured curve.
+
+    Attributes
+    ----------
+    time_ms, level_db
+        (k,) after the direct sound, re direct.
+    """
+
+    time_ms: FloatArray
+    level_db: FloatArray
+
+
+def costs(heard: Heard, predicted: Predicted, shift_m: FloatArray, error_ms: float) -> FloatArray:
+    """Cost (k, c) of giving each peak the name of each reflection, the ear being shifted."""
+    delay = predicted.delay_ms + predicted.gain_ms @ shift_m
+    late = (heard.time_ms[:, np.newaxis] - delay) / error_ms
+    loud = (heard.level_db[:, np.newaxis] - predicted.level_db) / LEVEL_DB
+    return np.asarray(late**2 + loud**2)
+
+
+def assign(cost: FloatArray) -> IntArray:
+    """Number of the reflection (k,) that each peak gets, -1 for none: the assignment of least cost."""
+    peaks, count = cost.shape
+    priced = np.hstack([np.minimum(cost, 1e6), np.full((peaks, peaks), UNNAMED)])
+    rows, columns = linear_sum_assignment(priced)
+    given = np.full(peaks, -1, dtype=np.int64)
+    for row, column in zip(rows, columns, strict=True):
+        if column < count and cost[row, column] < UNNAMED:
+            given[row] = column
+    return given
+
+
+def time_error_ms(placement_error_m: float, speed_m_s: float) -> float:
+    """Standard error of a delay once the seat is found: half of reading, and of what else was placed by tape."""
+    return 0.5 * (READING_MS + 1.0e3 * placement_error_m / speed_m_s)
+
+
+def find_seat(pairs: Sequence[tuple[Heard, Predicted]], error_ms: float) -> SeatShift:
+    """Where the microphone was: the shift that explains most, then least squares over the peaks that have a name.
+
+    Without enough peaks it is nothing, with no interval.
+    """
+    axis = np.arange(-FURTHEST_M, FURTHEST_M + 0.5 * STEP_M, STEP_M)
+    grid = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), axis=-1).reshape(-1, 3)
+    grid = grid[np.linalg.norm(grid, axis=1) <= FURTHEST_M + 1e-9]
+    score = np.array([_gain(pairs, shift, 2.0 * error_ms) for shift in grid])
+    score -= 0.5 * np.sum((grid / FURTHEST_M) ** 2, axis=1)  # of two that explain alike, the smaller shift
+    shift = grid[int(np.argmax(score))]
+    for _ in range(4):
+        late, gain = _residuals(pairs, shift, error_ms)
+        if len(late) < LEAST_PEAKS:
+            break
+        shift = np.linalg.lstsq(gain, late, rcond=None)[0]
+    late, gain = _residuals(pairs, shift, error_ms)
+    if len(late) < LEAST_PEAKS or np.linalg.norm(shift) > 2.0 * FURTHEST_M:
+        late, gain = _residuals(pairs, np.zeros(3), error_ms)
+        before = float(np.sqrt(np.mean(late**2))) if len(late) else np.nan
+        return SeatShift(frozen(np.zeros(3)), frozen(np.full(3, np.inf)), len(late), before, before)
+    rest = late - gain @ shift
+    freedom = len(late) - 3
+    spread = np.sqrt(max(float(rest @ rest) / freedom, (0.25 * READING_MS) ** 2))
+    error = student.ppf(0.975, freedom) * spread * np.sqrt(np.diag(np.linalg.pinv(gain.T @ gain)))
+    return SeatShift(
+        frozen(shift),
+        frozen(np.asarray(error)),
+        len(late),
+        float(np.sqrt(np.mean(late**2))),
+        float(np.sqrt(np.mean(rest**2))),
+    )
+
+
+def _gain(pairs: Sequence[tuple[Heard, Predicted]], shift_m: FloatArray, error_ms: float) -> float:
+    """How much of the peaks a shift explains: 1 for each that fits perfectly."""
+    total = 0.0
+    for heard, predicted in pairs:
+        if len(heard.time_ms) and len(predicted.arrivals):
+            total += float(np.exp(-0.5 * costs(heard, predicted, shift_m, error_ms).min(axis=1)).sum())
+    return total
+
+
+def _residuals(
+    pairs: Sequence[tuple[Heard, Predicted]], shift_m: FloatArray, error_ms: float
+) -> tuple[FloatArray, FloatArray]:
+    """Delays measured less drawn (n,) of the peaks that a shift names, and what it does to each (n, 3)."""
+    late, gain = [np.zeros(0)], [np.zeros((0, 3))]
+    for heard, predicted in pairs:
+        if not len(heard.time_ms) or not len(predicted.arrivals):
+            continue
+        given = assign(costs(heard, predicted, shift_m, error_ms))
+        named = np.flatnonzero(given >= 0)
+        late.append(heard.time_ms[named] - predicted.delay_ms[given[named]])
+        gain.append(predicted.gain_ms[given[named]])
+    return np.concatenate(late), np.vstack(gain)
+
+
+def total_cost(pairs: Sequence[tuple[Heard, Predicted]], shift_m: FloatArray, error_ms: float) -> float:
+    """Cost of the best assignment of all, unnamed peaks included."""
+    total = 0.0
+    for heard, predicted in pairs:
+        cost = costs(heard, predicted, shift_m, error_ms)
+        given = assign(cost)
+        total += sum(float(cost[k, c]) if c >= 0 else UNNAMED for k, c in enumerate(given))
+    return total
