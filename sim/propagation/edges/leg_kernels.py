@@ -55,6 +55,12 @@ def put_along(edge, u, point):  # type: ignore[no-untyped-def]
 
 
 @kernel
+def one_wedge(wedges, e):  # type: ignore[no-untyped-def]
+    """Wedge e as the tuple that the first-order kernels take."""
+    return (wedges[0][e], wedges[1][e], wedges[2][e], wedges[3][e], wedges[4][e], wedges[5][e])
+
+
+@kernel
 def clear_stretches(source, ear, edge, planes, own, looks, facets, rays):  # type: ignore[no-untyped-def]
     """Return stretches (m, 2) of an edge (2, 3), as shares 0 .. 1 of its length, that both ends see.
 
@@ -106,12 +112,6 @@ def clear_stretches(source, ear, edge, planes, own, looks, facets, rays):  # typ
 
 NODE_PHASE = 30.0
 """Most phase over a panel of 8 nodes j, were source, leg and ear all in line with the edge."""
-
-
-@kernel
-def one_wedge(wedges, e):  # type: ignore[no-untyped-def]
-    """Wedge e as the tuple that the first-order kernels take."""
-    return (wedges[0][e], wedges[1][e], wedges[2][e], wedges[3][e], wedges[4][e], wedges[5][e])
 
 
 @kernel

@@ -26,8 +26,10 @@ from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.chains import MOST_IN_TURN, chain_gain, fade_below, radiation_of
 from sim.propagation.edges.diffracting import SMALLEST_MIRROR_M2, Diffracting, diffracting
 from sim.propagation.edges.panel_frames import frame_gains, panel_of
-from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, face_weights, images, stacked, weighted
+from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, images
+from sim.propagation.edges.soft_faces import face_weights, weighted
 from sim.propagation.edges.table import EdgePathTable
+from sim.propagation.edges.wedges import stacked
 from sim.propagation.mirrors.image_sources import first_mirrors
 
 FLOOR_DB = -50.0
@@ -212,7 +214,6 @@ def _edges(
         radiation_of(built, s, d, some),
         before=before,
         after=after,
-        edges=np.array(list(wedges), dtype=np.int64),
         wedges=wedges,
         bare=things.bare,
         opened=things.opened,
