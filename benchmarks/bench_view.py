@@ -1,4 +1,4 @@
-"""The live page: from a move that arrives to the frame that goes out: times, bytes and processor time.
+"""The live page, from a move that arrives to the frame that goes out: median, 90th percentile, bytes, processor time.
 
 Run: .venv/bin/python benchmarks/bench_view.py [moves]
 """
