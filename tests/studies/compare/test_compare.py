@@ -223,7 +223,7 @@ def test_a_surface_off_to_the_side_says_by_how_much(on_desk: Results) -> None:
     left_out = tuple(a for a in shallow.responses.arrivals if a.via != "desk top")
     bare = replace(shallow, responses=replace(shallow.responses, arrivals=left_out))
     (sentence,) = (s for s in compare([on_desk, bare]).improved[0] if s.startswith("left via the desk top"))
-    assert sentence.endswith(f"is gone: the reflection point lies {outside} outside it")
+    assert sentence.endswith(f"is gone: the reflection point lies {outside} outside it: fragile")
     back = compare([shallow, on_desk]).worse[0]
     assert any(f"; the reflection point lay {outside} outside it" in s for s in back)
 
