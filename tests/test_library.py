@@ -20,10 +20,14 @@ HOME = Path(__file__).resolve().parent.parent
 RECORDS = sorted(records_within(returned_types()), key=lambda kind: (kind.__module__, kind.__name__))
 
 
+SERVES = ("view",)
+"""Commands that answer no question: they serve a page until they are ended."""
+
+
 def commands() -> list[str]:
     choices = next(action.choices for action in parser()._actions if action.dest == "command")
     assert isinstance(choices, dict)
-    return list(choices)
+    return [one for one in choices if one not in SERVES]
 
 
 @pytest.mark.parametrize("command", commands())

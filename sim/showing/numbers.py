@@ -146,7 +146,7 @@ def unit_words(unit: str) -> str:
 
 
 def in_unit(metres: float, unit: str) -> float:
-    """The number of units in a length in metres, for the axes of pictures."""
+    """The number of units in a length in metres, for the axes of pictures and the numbers of a scene file."""
     return metres / UNIT_M[unit]
 
 

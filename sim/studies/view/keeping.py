@@ -11,11 +11,11 @@ import tomlkit
 
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.units import UNIT_M
 from sim.errors import BounceplanError, OutputError
 from sim.layouts.fields import SIZES, find_field, part_at
 from sim.layouts.fields import Path as FieldPath
 from sim.machine.whole_files import write_whole
+from sim.showing.numbers import in_unit
 from sim.studies.view.state import State
 
 NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _.-]{0,60}")
@@ -113,8 +113,8 @@ def _written(value: Any, old: Any, units: str, length: bool) -> Any:
         return _plain(float(value), old)
     found = _WRITTEN.fullmatch(old) if isinstance(old, str) else None
     if found:
-        return f"{_number(value / UNIT_M[found['unit']])} {found['unit']}"
-    return _plain(value / UNIT_M[units], old)
+        return f"{_number(in_unit(value, found['unit']))} {found['unit']}"
+    return _plain(in_unit(value, units), old)
 
 
 def _number(value: float) -> str:
