@@ -134,8 +134,10 @@ def test_a_room_that_measures_as_calculated_leaves_nothing_to_do(traced_attic: R
     for one in found.responses:
         assert found.explained(one) >= len(found.strong(one)) - 1
         assert one.missing == ()
-        print(one.dips, [n for n in traced_attic.responses.notches if n.loudspeaker==one.loudspeaker and n.listener==one.listener])
-    assert np.linalg.norm(found.seat.shift_m) < 0.01
+        deep = [dip for dip in one.dips if dip.depth_db > 4.0]
+        assert len(deep) >= 5
+        assert all(dip.predicted_hz == pytest.approx(dip.frequency_hz, rel=0.04) for dip in deep)
+    assert np.linalg.norm(found.seat.shift_m) < 0.02 and seat_words(found.seat, "cm") == ""
     assert "drawn; check the tape" not in sim.words(found) and "dB louder" not in sim.words(found)
 
 
