@@ -13,14 +13,21 @@ from collections.abc import Callable
 import numpy as np
 
 from sim.geometry.room import build_room
+from sim.machine.processes import one_blas_thread
+from sim.pipeline import build
 from sim.propagation.edges.bare import bare_edges, bare_stretches
 from sim.propagation.edges.edge_kernels import edge_pressure
 from sim.propagation.edges.plates import plate_total
 from sim.propagation.edges.single import edge_gains, wedge_of
+from sim.propagation.edges.tracing import Depth, trace_edges
+from sim.propagation.mirrors.image_sources import trace_paths
+from sim.responses.frequency import ear_response
+from sim.responses.quick_curve import ear_curve, edge_curve
 from tests.geometry.furnished import box_patches
 from tests.propagation.slow_edges import edge_by_quadrature
 
 SPEED = 343.2
+DEPTHS: tuple[Depth, ...] = ("single", "mirrored", "full")
 FREQUENCIES = np.geomspace(50.0, 8000.0, 200)
 EAR = np.array([3.6, 2.1, 1.2])
 BOXES = (
@@ -80,5 +87,23 @@ def main() -> None:
         )
 
 
+def in_a_scene(name: str = "bedroom-on-stands") -> None:
+    """How much of the time for all edges single ones take, and with mirrors; the quick curve beside the whole sum."""
+    _, built = build(f"scenes/{name}/scene.toml")
+    with one_blas_thread():
+        whole = seconds(lambda: trace_edges(built, 3))
+        for depth in DEPTHS:
+            took = seconds(lambda d=depth: trace_edges(built, 3, depth=d))
+            print(f"{name}, edges {depth}: {took:.3f} s, {took / whole:.2f} of full")
+        paths, edges = trace_paths(built, 3), trace_edges(built, 3, depth="mirrored")
+        summed = edge_curve(built, edges)
+        quick, slow = (
+            seconds(lambda: ear_curve(built, paths, summed)),
+            seconds(lambda: ear_response(built, paths, edges)),
+        )
+        print(f"{name}, curve at the ear: {1e3 * quick:.0f} ms; the whole sum takes {slow / quick:.0f} times as long")
+
+
 if __name__ == "__main__":
     main()
+    in_a_scene()

@@ -7,7 +7,9 @@ left wall, up from the floor, in metres, right-handed.
 
 from __future__ import annotations
 
-from typing import Any, TypeAlias, TypeVar
+from collections import OrderedDict
+from contextlib import suppress
+from typing import Any, Generic, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,3 +27,36 @@ def frozen(array: _Array) -> _Array:
     kept = np.ascontiguousarray(array)
     kept.setflags(write=False)
     return kept  # type: ignore[return-value]
+
+
+_Result = TypeVar("_Result")
+
+
+class KeptFor(Generic[_Result]):
+    """Results kept for the very objects they were worked out from, the last `most` of them.
+
+    Objects are told apart by what they are and not by what they hold, which takes no time however large they are; so
+    they must be ones that never change, such as frozen records.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._kept: OrderedDict[tuple[int, ...], tuple[tuple[object, ...], _Result]] = OrderedDict()
+
+    def find(self, *objects: object) -> _Result | None:
+        """What was kept for these objects, None when nothing was."""
+        key = tuple(map(id, objects))
+        found = self._kept.get(key)
+        if found is None:
+            return None
+        with suppress(KeyError):  # let go of meanwhile by another thread
+            self._kept.move_to_end(key)
+        return found[1]
+
+    def keep(self, result: _Result, *objects: object) -> _Result:
+        """Keep a result, which is returned; the objects are held too, so that no other one takes their place."""
+        self._kept[tuple(map(id, objects))] = (objects, result)
+        while len(self._kept) > self._most:
+            with suppress(KeyError):
+                self._kept.popitem(last=False)
+        return result

@@ -100,19 +100,32 @@ def _built() -> BuiltScene:
 
 
 def _rooms() -> None:
+    import numpy as np
+
+    from sim.geometry.bare_sides import bare_sides
     from sim.placement.sheet import setup_sheet
+    from sim.placement.solids import faces_of, segments_through, share_space, shared_depth_m
 
     setup_sheet(_built())
+    bare_sides(_built().room)
+    solid = np.array([[x, y, z] for z in (0.0, 1.0) for x, y in ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))])
+    faces_of(solid)
+    shared_depth_m(solid, solid)
+    share_space(solid, solid)
+    segments_through(solid, solid[None, :2])
 
 
 def _boxes() -> None:
     import numpy as np
 
+    from sim.arrays import frozen
     from sim.loudspeakers.box_directivity import by_edges
+    from sim.loudspeakers.box_kernels import read_directions
     from sim.loudspeakers.box_solver import Disc
 
     one = np.ones(1)
     by_edges((0.2, 0.3, 0.25), Disc(0.0, 0.0, 0.0), 0.1 * one, np.array([[1.0, 0.0, 0.0]]), one)
+    read_directions(frozen(np.zeros((32, 2))), np.array([[1.0, 0.0, 0.0]]), 4, 8)
 
 
 def _paths() -> None:
@@ -154,6 +167,7 @@ def _maps() -> None:
     from sim.propagation.surfaces.incidence import Incidences
     from sim.propagation.surfaces.panel_fractions import fractions_of_polygons
     from sim.responses.frequency import ear_response
+    from sim.responses.quick_curve import ear_curve, edge_curve
     from sim.responses.surface_map import surface_maps
 
     _boxes()
@@ -164,7 +178,9 @@ def _maps() -> None:
     panel, factor = np.column_stack([corners, np.zeros(4)]), np.zeros((1, 2), np.complex128)
     share_of_panel(panel, np.array([0.0, 0.0, 1.0]), down, (factor, factor), np.array([100.0, 200.0]), 343.0)
     surface_maps(built, octave_bands(), 0.5, 0.02)
-    ear_response(built, trace_paths(built, 1), trace_edges(built, 1))
+    paths, edges = trace_paths(built, 1), trace_edges(built, 1)
+    ear_response(built, paths, edges)
+    ear_curve(built, paths, edge_curve(built, edges))
 
 
 def _decay() -> None:
@@ -176,8 +192,10 @@ def _decay() -> None:
 
 def _bounces() -> None:
     from sim.propagation.energy.bounce_rays import bounce_rays
+    from sim.responses.surface_map import grid_of
 
     _boxes()
+    grid_of(_built().room.facets[0], 0.5)
     bounce_rays(_built(), 0, seed=1, rays=512, longest_m=20.0)
 
 

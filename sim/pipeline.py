@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from sim.acoustics.bands import octave_bands
@@ -12,10 +13,11 @@ from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.collisions import standing_solids
 from sim.progress import Report, say_nothing
 from sim.propagation.edges.chains import MOST_IN_TURN
-from sim.propagation.edges.tracing import no_edge_paths, trace_edges
+from sim.propagation.edges.tracing import Depth, never, no_edge_paths, trace_edges
 from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
 from sim.propagation.surfaces.finite_facets import BESIDE_M, worth_keeping
-from sim.propagation.waves.tracing import note_without_waves, trace_waves
+from sim.propagation.waves.reach import note_without_waves
+from sim.propagation.waves.tracing import trace_waves
 from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_and_traced, ear_response, response_frequencies
@@ -74,10 +76,12 @@ def trace_scene(
     maps: bool = True,
     edges: bool = True,
     edges_in_turn: int = MOST_IN_TURN,
+    edge_depth: Depth = "full",
+    stop: Callable[[], bool] = never,
 ) -> Results:
     """Trace a scene that has been read already; without hotspot maps, or without edges, where these are not wanted.
 
-    edges_in_turn: most edges of one body that sound goes round in a row, 1 to 3.
+    edges_in_turn: most edges of one body that sound goes round in a row, 1 to 3; edge_depth, stop: as `trace_edges`.
     """
     blueprint = scene.blueprint
     report("building the scene")
@@ -90,7 +94,9 @@ def trace_scene(
     paths = paths.chosen(worth_keeping(built, paths))
     candidates = survey_first_order(built)
     report("tracing edge diffraction")
-    edge_paths = trace_edges(built, mirrors, in_turn=edges_in_turn) if edges else no_edge_paths()
+    edge_paths = (
+        trace_edges(built, mirrors, in_turn=edges_in_turn, depth=edge_depth, stop=stop) if edges else no_edge_paths()
+    )
     furniture = standing_solids(blueprint, scene.folder)
     to_hz = blueprint.method.waves_to_hz if waves_to_hz is None else waves_to_hz
     waves = trace_waves(built, furniture, mirrors, response_frequencies(), to_hz, report)

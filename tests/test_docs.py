@@ -293,5 +293,17 @@ def test_the_readme_quotes_the_report_on_near_scenes() -> None:
         assert f"  | {name} | {lit} / {most_lit} | {dark} / {most_dark} |\n" in text
 
 
+def test_the_readme_quotes_what_monitors_are_held_to() -> None:
+    """The least and the largest rms of the table on edges, of monitors that stand free and of those behind a screen."""
+    page = (HOME / "docs" / "explanation" / "edges.md").read_text(encoding="utf-8")
+    table = page.split("| monitors | each driver")[1].split("\n\n")[0]
+    rows = {behind: [row for row in table.split("\n")[2:] if ("behind" in row) == behind] for behind in (False, True)}
+    text = " ".join((HOME / "README.md").read_text(encoding="utf-8").split())
+    for behind, before in ((False, "own on the desk: "), (True, "hides the woofers ")):
+        found = [float(value) for row in rows[behind] for value in re.findall(r"([\d.]+) / [\d.]+", row)]
+        assert len(found) >= 6
+        assert f"{before}{min(found):.2f} to {max(found):.2f}" in text
+
+
 def _rounded(values: list[float]) -> list[str]:
     return [f"{value:.{2 - number % 2}f}" for number, value in enumerate(values)]

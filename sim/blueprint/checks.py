@@ -239,11 +239,13 @@ def _rectangle(item: Opening | Panel, key: Key, blueprint: Blueprint, locations:
     """Refuse an opening or panel whose surface no box room has, or whose spans do not place it."""
     given = [name for name in ("from_front", "from_left", "up") if getattr(item, name) is not None]
     wanted = SPANS_BY_SURFACE.get(item.surface, ()) if blueprint.room.box is not None else ()
-    if blueprint.room.box is not None and not wanted and not _elsewhere(item, blueprint):
+    slopes = [slope.name for slope in blueprint.room.slopes]
+    known = item.surface in slopes or bool(wanted) or _elsewhere(item, blueprint)
+    if blueprint.room.box is not None and not known:
         raise SceneError(
             locations.where(*key, "surface"),
             f'no surface is called "{item.surface}"',
-            closest(item.surface, SPANS_BY_SURFACE, what="the surfaces of a box room"),
+            closest(item.surface, [*SPANS_BY_SURFACE, *slopes], what="the surfaces of a box room"),
         )
     missing = [name for name in wanted if name not in given]
     if missing or len(given) < 2:
@@ -256,7 +258,9 @@ def _rectangle(item: Opening | Panel, key: Key, blueprint: Blueprint, locations:
 
 
 def _elsewhere(item: Opening | Panel, blueprint: Blueprint) -> bool:
-    """Whether a panel hangs on an opening or on furniture, whose surfaces begin with its name."""
+    """Whether it is in a slope, or a panel hangs on an opening or on furniture, whose surfaces begin with its name."""
+    if item.surface in [slope.name for slope in blueprint.room.slopes]:
+        return True
     pieces = [piece.name or piece.kind for piece in blueprint.furniture]
     return isinstance(item, Panel) and (
         item.surface in [opening.name for opening in blueprint.openings]

@@ -7,13 +7,12 @@ also the ones that will diffract.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from functools import lru_cache
+from dataclasses import dataclass
 
 import numpy as np
 
 from sim.answers import printable
-from sim.arrays import FloatArray, IntArray, frozen
+from sim.arrays import FloatArray, IntArray, KeptFor, frozen
 from sim.geometry.facets import Facet
 from sim.geometry.patches import members_of
 from sim.geometry.seams import near_pairs
@@ -69,41 +68,78 @@ def _into_facet(facet: Facet, a: FloatArray, b: FloatArray, along: FloatArray) -
     return sideways if inside_polygon(x, y, facet.border) else -sideways
 
 
-@dataclass(frozen=True)
-class _Body:
-    """Facets of one owner, and what tells them from others: only that is compared."""
-
-    key: tuple[bytes, tuple[int, ...]]
-    facets: tuple[Facet, ...] = field(compare=False)
+FEW_SIDES = 600
+"""Bodies of up to so many sides have all pairs of them looked at; of others (scans), those near each other."""
+_Found = tuple[FloatArray, IntArray, IntArray, FloatArray]
+_kept: KeptFor[_Found] = KeptFor(128)
 
 
 def build_edges(facets: Sequence[Facet]) -> Edges:
     """Find the edges between facets of the same owner, also where one long side meets several short ones."""
     first_side = np.cumsum([0, *(len(facet.border) for facet in facets)])
-    rows: list[tuple[FloatArray, IntArray, IntArray, FloatArray]] = []
+    rows: list[_Found] = []
+    new: list[tuple[IntArray, tuple[Facet, ...]]] = []
     for numbers in members_of([facet.owner for facet in facets]).values():
-        body = _body([facets[number] for number in numbers])
-        ends, pairs, sides, angles = _body_edges(body)
-        local = np.cumsum([0, *(len(facet.border) for facet in body.facets)])
-        rows.append((ends, numbers[pairs], sides - local[pairs] + first_side[numbers[pairs]], angles))
+        body = tuple(facets[number] for number in numbers)
+        found = _kept.find(*body)
+        if found is None and sum(len(facet.border) for facet in body) > FEW_SIDES:
+            found = _kept.keep(_body_edges(body), *body)
+        if found is None:
+            new.append((numbers, body))
+        else:
+            rows.append(_numbered(found, numbers, body, first_side))
+    for (numbers, body), found in zip(new, _small_bodies([body for _, body in new]), strict=True):
+        rows.append(_numbered(_kept.keep(found, *body), numbers, body, first_side))
     ends, pairs, sides, angles = (np.concatenate(column) for column in zip(*rows, strict=True))
     order = np.lexsort((sides[:, 1], sides[:, 0]))
     return Edges(frozen(ends[order]), frozen(pairs[order]), frozen(angles[order]))
 
 
-def _body(facets: Sequence[Facet]) -> _Body:
-    planes = {plane: number for number, plane in enumerate(dict.fromkeys(facet.plane for facet in facets))}
-    shape = b"".join(part.tobytes() for facet in facets for part in (facet.frame, facet.border))
-    return _Body((shape, tuple(n for f in facets for n in (planes[f.plane], len(f.border)))), tuple(facets))
+def _numbered(found: _Found, numbers: IntArray, body: Sequence[Facet], first_side: IntArray) -> _Found:
+    """Edges of a body with facets and sides by their numbers in the whole room."""
+    ends, pairs, sides, angles = found
+    local = np.cumsum([0, *(len(facet.border) for facet in body)])
+    return ends, numbers[pairs], sides - local[pairs] + first_side[numbers[pairs]], angles
 
 
-@lru_cache(maxsize=128)
-def _body_edges(body: _Body) -> tuple[FloatArray, IntArray, IntArray, FloatArray]:
-    """Edges of one body, kept: of many layouts of one room most bodies are the same.
+def _small_bodies(bodies: Sequence[tuple[Facet, ...]]) -> list[_Found]:
+    """Edges of each of some bodies, in one go; facets and sides by their numbers within the body."""
+    from sim.geometry.flat_kernels import find_edges
 
-    Ends (e, 2, 3), facets (e, 2) and sides (e, 2) by their numbers within the body, angles of air (e,).
-    """
-    facets = body.facets
+    facets = [facet for body in bodies for facet in body]
+    if not facets:
+        return []
+    counts = np.array([len(facet.border) for facet in facets])
+    starts = np.concatenate([[0], np.cumsum(counts)])
+    sizes = [len(body) for body in bodies]
+    facet = np.repeat(np.arange(len(facets)), counts)
+    body_of = np.repeat(np.arange(len(bodies)), sizes)
+    ends, pairs, sides, angles = find_edges(
+        np.arange(len(facet)),
+        facet,
+        body_of[facet],
+        np.array([one.plane for one in facets]),
+        np.stack([one.normal for one in facets]),
+        np.stack([one.frame for one in facets]),
+        np.concatenate([one.border for one in facets]),
+        starts,
+    )
+    whose, first = body_of[pairs[:, 0]], np.concatenate([[0], np.cumsum(sizes)])
+    found = []
+    for number in range(len(bodies)):
+        mine = whose == number
+        some = (
+            ends[mine],
+            pairs[mine] - first[number],
+            sides[mine] - starts[first[number]],
+            angles[mine],
+        )
+        found.append(some)
+    return found
+
+
+def _body_edges(facets: Sequence[Facet]) -> _Found:
+    """Edges of one body: ends (e, 2, 3), facets (e, 2) and sides (e, 2) by their numbers in it, angles of air (e,)."""
     starts = np.concatenate([facet.from_plane(facet.border[:, :2]) for facet in facets])
     stops = np.concatenate([facet.from_plane(facet.border[:, 2:]) for facet in facets])
     owner_of = np.concatenate([np.full(len(facet.border), i) for i, facet in enumerate(facets)])

@@ -11,10 +11,11 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.arrays import FloatArray, frozen
-from sim.blueprint.room import Opening, Room
+from sim.arrays import FloatArray, KeptFor, frozen
+from sim.blueprint.room import Opening
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
+from sim.geometry.mesh_files import FileState, file_state
 from sim.geometry.meshes import mesh_room
 from sim.geometry.outlines import faces_over_plan
 from sim.geometry.patches import MATERIAL_BY_KIND, Face, Finishes, Patch, with_openings
@@ -39,6 +40,17 @@ class Enclosure:
     patches: tuple[Patch, ...]
     notes: tuple[str, ...] = ()
 
+    @property
+    def triangles(self) -> FloatArray:
+        """(n, 3, 3) of all surfaces in metres."""
+        known = _triangles_of.find(self)
+        if known is None:
+            known = _triangles_of.keep(frozen(np.concatenate([patch.triangles for patch in self.patches])), self)
+        return known
+
+
+_triangles_of: KeptFor[FloatArray] = KeptFor(16)
+
 
 def room_patches(blueprint: Blueprint, folder: Path) -> Enclosure:
     """Return the surfaces of the room of a scene; a mesh file is looked for in `folder`.
@@ -54,23 +66,35 @@ def room_patches(blueprint: Blueprint, folder: Path) -> Enclosure:
     MeshError
         If a mesh cannot be used as a room.
     """
-    if blueprint.room.mesh is not None:
-        patches, notes = mesh_room(blueprint, folder)
-        return Enclosure(patches, notes)
-    for kept in _last[:1]:
-        if kept.room == blueprint.room and kept.openings == blueprint.openings:
+    mesh = blueprint.room.mesh
+    parts: tuple[object, ...] = (blueprint.room, blueprint.openings)
+    file = None if mesh is None else file_state(folder / mesh)
+    if mesh is not None:
+        parts = (blueprint.room, blueprint.materials)
+    for kept in _last:
+        if kept.file == file and _alike(kept.parts, parts):
             return kept.enclosure
-    enclosure = _over_plan(blueprint)
-    _last[:] = [_Built(blueprint.room, blueprint.openings, enclosure)]
+    enclosure = _over_plan(blueprint) if mesh is None else Enclosure(*mesh_room(blueprint, folder))
+    _last[:] = [_Built(parts, file, enclosure), *_last[: MOST_KEPT - 1]]
     return enclosure
+
+
+def _alike(some: tuple[object, ...], others: tuple[object, ...]) -> bool:
+    return all(one is other or one == other for one, other in zip(some, others, strict=True))
+
+
+MOST_KEPT = 4
 
 
 @dataclass(frozen=True, slots=True)
 class _Built:
-    """The last room that was built, kept: many layouts differ in furniture and loudspeakers only."""
+    """One of the last rooms that were built, kept: many layouts differ in furniture and loudspeakers only.
 
-    room: Room
-    openings: tuple[Opening, ...]
+    `parts` are the records it follows from, `file` the state of its mesh.
+    """
+
+    parts: tuple[object, ...]
+    file: FileState | None
     enclosure: Enclosure
 
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.answers import printable
-from sim.arrays import FloatArray, IntArray, frozen
+from sim.arrays import FloatArray, IntArray, KeptFor, frozen
 from sim.geometry.patches import Patch
 
 if TYPE_CHECKING:
@@ -153,6 +153,39 @@ class _Flat:
     frame: FloatArray
     sides: FloatArray
     area_m2: float
+    four: bool = False
+    """Whether it is one quadrilateral, whose corners are those of its two triangles."""
+
+
+_kept: KeptFor[tuple[_Flat, ...]] = KeptFor(4096)
+
+
+def _flats_of(patches: Sequence[Patch]) -> list[tuple[_Flat, ...]]:
+    """Flat groups of each patch: kept for patches that were there before, else in closed form for quadrilaterals."""
+    from sim.geometry.flat_kernels import lay_quads
+
+    found: list[tuple[_Flat, ...] | None] = [_kept.find(patch) for patch in patches]
+    quads = [n for n, known in enumerate(found) if known is None and patches[n].triangles.shape == (2, 3, 3)]
+    if quads:
+        triangles = frozen(np.stack([patches[n].triangles for n in quads], dtype=np.float64))
+        fits, *columns = lay_quads(triangles)
+        normal, offset, frame, sides, area = (frozen(column) for column in columns)
+        for row in np.flatnonzero(fits).tolist():
+            flat = _Flat(
+                triangles[row], normal[row], float(offset[row]), frame[row], sides[row], float(area[row]), four=True
+            )
+            found[quads[row]] = _keep(patches[quads[row]], (flat,))
+    return [
+        _keep(patch, _flat_groups(np.ascontiguousarray(patch.triangles, dtype=np.float64).tobytes()))
+        if known is None
+        else known
+        for patch, known in zip(patches, found, strict=True)
+    ]
+
+
+def _keep(patch: Patch, flats: tuple[_Flat, ...]) -> tuple[_Flat, ...]:
+    """Keep what was found for a patch, unless somebody could still change its triangles."""
+    return flats if patch.triangles.flags.writeable else _kept.keep(flats, patch)
 
 
 @lru_cache(maxsize=1024)
@@ -179,36 +212,48 @@ def build_facets(patches: Sequence[Patch]) -> tuple[tuple[Facet, ...], FloatArra
 
     A patch that lies in several planes gives several facets of one name.  Triangles without area are dropped.
     """
+    from sim.geometry.flat_kernels import number_planes
+
+    both = [(patch, flat) for patch, flats in zip(patches, _flats_of(patches), strict=True) for flat in flats]
+    normals, offsets = np.stack([flat.normal for _, flat in both]), np.array([flat.offset_m for _, flat in both])
+    planes = number_planes(normals, offsets).tolist()
     facets: list[Facet] = []
     kept: list[FloatArray] = []
-    facet_of: list[IntArray] = []
-    planes: list[tuple[FloatArray, float]] = []
-    for patch in patches:
-        for flat in _flat_groups(np.ascontiguousarray(patch.triangles, dtype=np.float64).tobytes()):
-            number = _plane_number(planes, flat.normal, flat.offset_m)
-            if len(flat.sides) == 0:
-                continue
-            facet_of.append(np.full(len(flat.triangles), len(facets), dtype=np.int64))
+    for (patch, flat), plane in zip(both, planes, strict=True):
+        if len(flat.sides):
             kept.append(flat.triangles)
-            facets.append(
-                Facet(
-                    patch.name,
-                    patch.owner,
-                    patch.material,
-                    flat.normal,
-                    flat.offset_m,
-                    flat.frame,
-                    flat.sides,
-                    flat.area_m2,
-                    number,
-                )
-            )
-    return tuple(facets), frozen(np.concatenate(kept)), frozen(np.concatenate(facet_of))
+            facets.append(_facet(patch, flat, plane))
+    facet_of = np.repeat(np.arange(len(facets), dtype=np.int64), [len(triangles) for triangles in kept])
+    return tuple(facets), frozen(np.concatenate(kept)), frozen(facet_of)
 
 
-def _plane_number(planes: list[tuple[FloatArray, float]], normal: FloatArray, offset: float) -> int:
-    for number, (known, known_offset) in enumerate(planes):
-        if known @ normal >= SAME_DIRECTION and abs(known_offset - offset) <= SAME_PLANE_M:
-            return number
-    planes.append((normal, offset))
-    return len(planes) - 1
+_made: KeptFor[Facet] = KeptFor(4096)
+
+
+def _facet(patch: Patch, flat: _Flat, plane: int) -> Facet:
+    """The facet of a flat group, the same one as before where nothing about it is new."""
+    known = _made.find(patch, flat)
+    if known is not None and known.plane == plane:
+        return known
+    facet = Facet(
+        patch.name,
+        patch.owner,
+        patch.material,
+        flat.normal,
+        flat.offset_m,
+        flat.frame,
+        flat.sides,
+        flat.area_m2,
+        plane,
+    )
+    if flat.four:
+        _corners.keep(flat.triangles[[0, 0, 0, 1], [0, 1, 2, 2]], facet)
+    return _made.keep(facet, patch, flat)
+
+
+_corners: KeptFor[FloatArray] = KeptFor(4096)
+
+
+def four_corners(facet: Facet) -> FloatArray | None:
+    """(4, 3) corners of a facet that is a quadrilateral, as it was given; None for any other, or where not known."""
+    return _corners.find(facet)

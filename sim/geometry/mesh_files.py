@@ -6,12 +6,14 @@ their own, STL through trimesh.  No file that a mesh file names is ever opened: 
 
 from __future__ import annotations
 
+import hashlib
 import logging
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 
@@ -27,6 +29,22 @@ _NO_GROUP = ("", "default", "off", "(null)")
 
 FARTHEST: Final = 1.0e12
 """No corner of a room lies so far from zero, in whatever unit; sums and products of such numbers stay numbers."""
+
+
+FileState: TypeAlias = tuple[str, int, int, int, bytes]
+SETTLED_NS: Final = 2_000_000_000
+"""A file that was written less long ago is told apart by its content too: clocks of file systems are coarse."""
+
+
+def file_state(path: Path) -> FileState:
+    """What tells a file from itself before it was written again: place, time, size, number, and content if new."""
+    try:
+        found = path.stat()
+        fresh = abs(time.time_ns() - found.st_mtime_ns) < SETTLED_NS
+        content = hashlib.sha256(path.read_bytes()).digest() if fresh else b""
+    except OSError:
+        return (str(path), -1, -1, -1, b"")
+    return (str(path.absolute()), found.st_mtime_ns, found.st_size, found.st_ino, content)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from sim.acoustics.materials import everyday_names, library
-from sim.arrays import FloatArray, IntArray, frozen
+from sim.arrays import FloatArray, IntArray, KeptFor, frozen
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.pieces import MeshFile
 from sim.blueprint.prisms import Solid
@@ -18,7 +18,7 @@ from sim.errors import MeshError
 from sim.geometry.facets import triangle_planes
 from sim.geometry.frames import check_side, check_size, check_tape, corner_notes, fitting_units, in_room
 from sim.geometry.mesh_checks import Surface, checked_surface
-from sim.geometry.mesh_files import read_mesh
+from sim.geometry.mesh_files import FileState, file_state, read_mesh
 from sim.geometry.patches import Finishes, Group, Patch, group_of, members_of
 from sim.geometry.surface_names import renamed, side_names, surface_names
 
@@ -169,12 +169,20 @@ def furniture_patches(item: Furniture, folder: Path) -> tuple[Patch, ...]:
     MeshError
         If a mesh is missing, open, or has another fault.
     """
+    state = None if item.mesh is None else file_state(folder / item.mesh.file)
+    known = _pieces.find(item)
+    if known is not None and known[0] == state:
+        return known[1]
     if item.mesh is not None:
-        return mesh_furniture_patches(item.name, item.material, item.mesh, folder)
+        patches = mesh_furniture_patches(item.name, item.material, item.mesh, folder)
+        return _pieces.keep((state, patches), item)[1]
     patches = tuple(patch for solid in item.solids() for patch in _faces(solid, item.name, item.material))
     if not patches:
         raise TypeError(f"{type(item).__name__} is made of nothing: it needs solids or a mesh")
-    return patches
+    return _pieces.keep((state, patches), item)[1]
+
+
+_pieces: KeptFor[tuple[FileState | None, tuple[Patch, ...]]] = KeptFor(256)
 
 
 def furniture_solids(item: Furniture) -> tuple[FloatArray, ...]:

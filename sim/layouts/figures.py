@@ -18,8 +18,9 @@ from sim.answers import printable
 from sim.arrays import FloatArray, frozen
 from sim.blueprint.treatment import Target
 from sim.placement.built_scene import BuiltScene
-from sim.propagation.mirrors.image_sources import survey_first_order, trace_paths
-from sim.responses.arrivals import in_target_band, list_arrivals
+from sim.propagation.mirrors.image_sources import STATUS, survey_table, trace_paths
+from sim.responses.arrivals import in_target_band
+from sim.responses.first_arrivals import first_arrivals
 
 SILENT_DB: Final = -np.inf
 """Level of what does not arrive."""
@@ -76,16 +77,15 @@ def layout_figures(built: BuiltScene, target: Target, bands: Bands, surfaces: Se
     judged = in_target_band(bands, target)
     early, highest = np.zeros((len(names), len(bands))), np.full(len(names), SILENT_DB)
     low, high = target.window_ms
-    for arrival in list_arrivals(built, trace_paths(built, 1), bands, target, notches=False):
-        if arrival.order == 0 or arrival.listener != built.listener_names[0]:
-            continue
-        s, f = names.index(arrival.loudspeaker), number.get(arrival.surfaces[0])
-        if low <= arrival.main.delay_ms <= high:
-            early[s] += 10.0 ** (arrival.level_db / 10.0)
-            highest[s] = max(highest[s], arrival.worst_db)
-        if f is None or arrival.worst_db <= worst[s, f]:
+    first = first_arrivals(built, trace_paths(built, 1), bands, target)
+    for row in np.flatnonzero((first.facet >= 0) & (first.listener == 0)).tolist():
+        s, f, harm = int(first.loudspeaker[row]), number.get(first.surface[row]), float(first.worst_db[row])
+        if low <= first.delay_ms[row] <= high:
+            early[s] += 10.0 ** (first.level_db[row] / 10.0)
+            highest[s] = max(highest[s], harm)
+        if f is None or harm <= worst[s, f]:
             continue  # facets of one name: the louder one stands for both
-        level[s, f], worst[s, f], delay[s, f] = arrival.level_db, arrival.worst_db, arrival.main.delay_ms
+        level[s, f], worst[s, f], delay[s, f] = first.level_db[row], harm, first.delay_ms[row]
     point, clear, hidden = mirror_points(built, surfaces)
     return LayoutFigures(
         frozen(level),
@@ -105,14 +105,13 @@ def mirror_points(built: BuiltScene, surfaces: Sequence[str]) -> tuple[FloatArra
     drivers = max(len(one.driver_points) for one in built.loudspeakers)
     shape = (len(built.loudspeakers), drivers, len(surfaces))
     point, clear, hidden = np.full((*shape, 3), np.nan), np.full(shape, np.nan), np.zeros(shape)
-    names = [one.name for one in built.loudspeakers]
-    for candidate in survey_first_order(built):
-        f = number.get(candidate.surface)
-        if candidate.listener != 0 or f is None or candidate.status == "own":
+    table = survey_table(built)
+    for row in np.flatnonzero((table.listener == 0) & (table.status != STATUS.index("own"))).tolist():
+        f = number.get(built.room.facets[table.facet[row]].name)
+        if f is None:
             continue
-        s = names.index(candidate.loudspeaker)
-        d = [driver.name for driver in built.loudspeakers[s].model.drivers].index(candidate.driver)
-        if not candidate.rim_m <= clear[s, d, f]:  # of facets of one name the one that is met, or nearest to it
-            point[s, d, f], clear[s, d, f] = candidate.point, candidate.rim_m
-            hidden[s, d, f] = candidate.status == "blocked"
+        s, d, rim = int(table.loudspeaker[row]), int(table.driver[row]), float(table.rim_m[row])
+        if not rim <= clear[s, d, f]:  # of facets of one name the one that is met, or nearest to it
+            point[s, d, f], clear[s, d, f] = table.point[row], rim
+            hidden[s, d, f] = table.status[row] == STATUS.index("blocked")
     return frozen(point), frozen(clear), frozen(hidden)

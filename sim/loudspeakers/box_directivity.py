@@ -17,7 +17,7 @@ from typing import Final
 
 import numpy as np
 
-from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
+from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.loudspeakers.box_solver import Disc, Size
 from sim.loudspeakers.box_tables import FINE_DEG, BoxedDriver, table_of, wavenumbers_of
 
@@ -50,7 +50,7 @@ def box_directivity(
         asked = wavenumbers[above]
         part = np.clip((asked / highest - FADES_FROM) / (1.0 - FADES_FROM), 0.0, 1.0)
         radii = driver.radii_m(asked)
-        reference = 1.0 / by_edges(driver.size_m, driver.disc(), radii, np.array([[1.0, 0.0, 0.0]]), asked)[0]
+        reference = _edges_ahead(driver, asked.tobytes())
         weight = 0.5 - 0.5 * np.cos(np.pi * part)
         edges = by_edges(driver.size_m, driver.disc(), radii, ways, asked)
         pressure[:, above] = (1.0 - weight) * pressure[:, above] + weight * reference * edges
@@ -75,14 +75,13 @@ def by_edges(
 
 def _from_table(driver: BoxedDriver, ways: FloatArray, wavenumbers: FloatArray) -> ComplexArray:
     """Pressure re on axis (m, f), from the table."""
-    table = _flat(driver)
-    weights = _weights(driver.size_m, wavenumbers.tobytes())
-    places, shares = _reading(ways)
-    read = np.zeros((len(ways), table.shape[1]), dtype=np.complex128)  # directions first, since there are fewer of them
-    for place, share in zip(places.T, shares.T, strict=True):
-        read += share[:, None] * table[place]
-    found: ComplexArray = (read.real @ weights) + 1j * (read.imag @ weights)
-    found /= table[0] @ weights
+    from sim.loudspeakers.box_kernels import read_directions
+
+    table, packed = _flat(driver), wavenumbers.tobytes()
+    weights, count = _weights(driver.size_m, packed), table.shape[1] // 2
+    read = read_directions(table, ways, _ANGLES, _TURNS)  # directions first, since there are fewer of them
+    found: ComplexArray = (read[:, :count] @ weights) + 1j * (read[:, count:] @ weights)
+    found /= _ahead(driver, packed)
     low = np.minimum(wavenumbers / wavenumbers_of(driver.size_m)[0], 1.0)
     if low.min() < 1.0:
         found = 1.0 + (found.real - 1.0) * low**2 + 1j * found.imag * low
@@ -90,10 +89,26 @@ def _from_table(driver: BoxedDriver, ways: FloatArray, wavenumbers: FloatArray) 
 
 
 @lru_cache(maxsize=64)
-def _flat(driver: BoxedDriver) -> ComplexArray:
-    """Table of a driver as (angle * turn, k)."""
+def _flat(driver: BoxedDriver) -> FloatArray:
+    """Table of a driver as (angle * turn, 2 k), real parts before imaginary ones."""
     table = table_of(driver)
-    return frozen(np.ascontiguousarray(table.reshape(len(table), -1).T))
+    rows = table.reshape(len(table), -1).T
+    return frozen(np.hstack([rows.real, rows.imag]))
+
+
+@lru_cache(maxsize=256)
+def _ahead(driver: BoxedDriver, packed: bytes) -> ComplexArray:
+    """Pressure (f,) straight ahead, from the table, for wavenumbers (f,) given as bytes."""
+    row, weights = _flat(driver)[0], _weights(driver.size_m, packed)
+    return frozen((row[: len(row) // 2] @ weights) + 1j * (row[len(row) // 2 :] @ weights))
+
+
+@lru_cache(maxsize=256)
+def _edges_ahead(driver: BoxedDriver, packed: bytes) -> ComplexArray:
+    """One over the pressure (f,) straight ahead by the edges, for wavenumbers (f,) given as bytes."""
+    asked = np.frombuffer(packed, dtype=np.float64)
+    ahead = by_edges(driver.size_m, driver.disc(), driver.radii_m(asked), np.array([[1.0, 0.0, 0.0]]), asked)
+    return frozen(1.0 / ahead[0])
 
 
 @lru_cache(maxsize=64)
@@ -111,30 +126,3 @@ def _weights(size_m: Size, packed: bytes) -> FloatArray:
                 weight *= (asked - place[first + other]) / (place[first + number] - place[first + other])
         weights[first + number, np.arange(len(asked))] = weight
     return frozen(weights)
-
-
-def _reading(ways: FloatArray) -> tuple[IntArray, FloatArray]:
-    """Places (m, 16) in a grid, flat (angle * turn), and their weights (m, 16) that read it in directions (m, 3)."""
-    angle = np.arccos(np.clip(ways[:, 0], -1.0, 1.0)) / np.pi * (_ANGLES - 1)
-    turn = np.arctan2(ways[:, 2], ways[:, 1]) / (2.0 * np.pi) % 1.0 * _TURNS
-    row, column = np.minimum(angle.astype(np.int64), _ANGLES - 2), turn.astype(np.int64)
-    by_row, by_column = _cubic(angle - row), _cubic(turn - column)
-    rows = row[:, None] + np.arange(-1, 3)
-    past = (rows < 0) | (rows >= _ANGLES)  # past a pole the circle comes down on the other side
-    rows = np.where(rows < 0, -rows, np.where(rows >= _ANGLES, 2 * (_ANGLES - 1) - rows, rows))
-    columns = column[:, None, None] + np.arange(-1, 3) + np.where(past, _TURNS // 2, 0)[:, :, None]
-    places: IntArray = rows[:, :, None] * _TURNS + columns % _TURNS
-    weights = by_row[:, :, None] * by_column[:, None, :]
-    return places.reshape(-1, 16), weights.reshape(-1, 16)
-
-
-def _cubic(x: FloatArray) -> FloatArray:
-    """Lagrange's weights (m, 4) of values at -1, 0, 1 and 2."""
-    return np.column_stack(
-        [
-            -x * (x - 1.0) * (x - 2.0) / 6.0,
-            (x + 1.0) * (x - 1.0) * (x - 2.0) / 2.0,
-            -(x + 1.0) * x * (x - 2.0) / 2.0,
-            (x + 1.0) * x * (x - 1.0) / 6.0,
-        ]
-    )

@@ -23,7 +23,7 @@ import math
 
 import numpy as np
 
-from sim.rays.kinds_of_kernels import flowing, inlined
+from sim.rays.kinds_of_kernels import flowing, inlined, kernel, part
 
 OPENING = 1.5
 """Outer angle of the wedge in units of 180 degrees."""
@@ -200,3 +200,40 @@ def add_edges(size, place, directions, radius, wavenumber, total):  # type: igno
         for f in range(count):
             direct = shown * piston(across_axis * wavenumber[f] * radius[f])
             total[m, f] += complex(direct + baffle[f] * real[f], baffle[f] * imaginary[f])
+
+
+@part
+def cubic_weight(x, number):  # type: ignore[no-untyped-def]
+    """Lagrange's weight at x of the value at -1, 0, 1 or 2, the places being numbered from 0."""
+    if number == 0:
+        return -x * (x - 1.0) * (x - 2.0) / 6.0
+    if number == 1:
+        return (x + 1.0) * (x - 1.0) * (x - 2.0) / 2.0
+    if number == 2:
+        return -(x + 1.0) * x * (x - 2.0) / 2.0
+    return (x + 1.0) * x * (x - 1.0) / 6.0
+
+
+@kernel
+def read_directions(table, ways, angles, turns):  # type: ignore[no-untyped-def]
+    """Read a table (angles * turns, k) in directions (m, 3) by a cubic through four by four of its grid: (m, k).
+
+    Angles run from straight ahead to straight back, both included; turns go round.  Past a pole the circle comes down
+    on the other side.
+    """
+    read = np.zeros((ways.shape[0], table.shape[1]))
+    for m in range(ways.shape[0]):
+        angle = math.acos(min(1.0, max(-1.0, ways[m, 0]))) / math.pi * (angles - 1)
+        turn = math.atan2(ways[m, 2], ways[m, 1]) / (2.0 * math.pi) % 1.0 * turns
+        row, column = min(int(angle), angles - 2), int(turn)
+        for i in range(4):
+            here, across = row + i - 1, column
+            if here < 0 or here >= angles:
+                here, across = (-here if here < 0 else 2 * (angles - 1) - here), column + turns // 2
+            weight = cubic_weight(angle - row, i)
+            for j in range(4):
+                place = here * turns + (across + j - 1) % turns
+                share = weight * cubic_weight(turn - column, j)
+                for k in range(table.shape[1]):
+                    read[m, k] += share * table[place, k]
+    return read

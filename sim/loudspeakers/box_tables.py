@@ -111,7 +111,6 @@ def grid_directions(step_deg: int) -> FloatArray:
 def solve(drivers: Sequence[BoxedDriver], report: Report) -> list[bytes]:
     """Make the packed tables of drivers in one box, on all cores; the same bytes on any number of them."""
     size_m = drivers[0].size_m
-    sizes = " x ".join(f"{1000.0 * length:g}" for length in size_m)
     wavenumbers = wavenumbers_of(size_m)
     done = 0
 
@@ -121,7 +120,7 @@ def solve(drivers: Sequence[BoxedDriver], report: Report) -> list[bytes]:
         discs = [each.disc(float(each.radii_m(np.array([wavenumber]))[0])) for each in drivers]
         found = radiated(size_m, discs, directions, wavenumber) / 2.0
         done += 1
-        report(f"solving the cabinet of {sizes} mm, once: {done} of {len(wavenumbers)} frequencies")
+        report(f"solving how a cabinet of this size radiates, once: {done} of {len(wavenumbers)} frequencies")
         return found
 
     with one_blas_thread(), ThreadPoolExecutor(all_cores()) as workers:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sim.answers import Answer
-from sim.arrays import ComplexArray, FloatArray, frozen
+from sim.arrays import ComplexArray, FloatArray, KeptFor, frozen
 from sim.loudspeakers.box_directivity import box_directivity
 from sim.loudspeakers.box_tables import TENTH_MM, BoxedDriver, ready
 from sim.loudspeakers.directivity_data import DirectivityData
@@ -253,7 +253,11 @@ class Loudspeaker(Answer):
 
     def fractions(self, frequencies_hz: FloatArray) -> ComplexArray:
         """What the crossover sends to each driver, complex, shape (driver, f); on the axis they add up to 1 in size."""
-        return driver_fractions(self.drivers, self.crossovers_hz, self.slope_db_per_octave, frequencies_hz)
+        packed, known = frequencies_hz.tobytes(), _fractions.find(self)
+        if known is None or known[0] != packed:
+            found = driver_fractions(self.drivers, self.crossovers_hz, self.slope_db_per_octave, frequencies_hz)
+            known = _fractions.keep((packed, frozen(found)), self)
+        return known[1]
 
     def _directivity(
         self, driver: Driver, directions: FloatArray, frequencies_hz: FloatArray, speed_of_sound_m_s: float
@@ -341,3 +345,6 @@ def cabinet_faces(loudspeaker: Loudspeaker) -> tuple[tuple[str, FloatArray], ...
     if corners is None:
         return None
     return tuple((name, frozen(corners[list(numbers)])) for name, numbers in _FACES)
+
+
+_fractions: KeptFor[tuple[bytes, ComplexArray]] = KeptFor(64)  # of a loudspeaker, at the frequencies asked for last

@@ -113,6 +113,7 @@ def build_scene(blueprint: Blueprint, folder: Path) -> BuiltScene:
     for index, loudspeaker in enumerate(loudspeakers):
         loudspeakers[index], note = pulled_flush(room, index, loudspeaker)
         notes.extend([note] if note else [])
+    silent = [pulled_flush(room, len(loudspeakers) + number, one)[0] for number, one in enumerate(silent)]
     listener = blueprint.listener
     seats = [listener.ear.coordinates]
     names = ["ear"]
@@ -123,9 +124,10 @@ def build_scene(blueprint: Blueprint, folder: Path) -> BuiltScene:
     used = [facet.material for facet in room.facets]
     finishes = layered_finishes(blueprint, used, blueprint.panels)
     of_facet = finish_of_facets(room, finishes, blueprint)
+    scattered = {material: scattering_of(material, blueprint) for material in dict.fromkeys(used)}
     panels, panel_notes = place_panels(blueprint, room, finishes)
     notes += [*everyday_notes(used, blueprint), *panel_notes, *range_notes(finishes, air)]
-    triangles = np.concatenate([patch.triangles for patch in enclosure.patches])
+    triangles = enclosure.triangles
     built = BuiltScene(
         room=room,
         loudspeakers=tuple(loudspeakers),
@@ -140,13 +142,23 @@ def build_scene(blueprint: Blueprint, folder: Path) -> BuiltScene:
         finish_of_facet=frozen(of_facet),
         panels=panels,
         warnings=stop_warnings(whole(blueprint), [*loudspeakers, *silent], panels),
-        scattering=frozen(np.array([scattering_of(material, blueprint) for material in used])),
+        scattering=frozen(np.array([scattered[material] for material in used])),
     )
     pieces = solids_of(blueprint.furniture)
     joined = judge_furniture(room, triangles, pieces, blueprint.units)
-    refuse_collisions(built.room, (*built.loudspeakers, *silent), built.ears, built.listener_names, pieces)
+    refuse_collisions(
+        built.room, (*built.loudspeakers, *silent), built.ears, built.listener_names, pieces, blueprint.units
+    )
     in_the_way = refuse_panel_collisions(
-        room, panels, [*loudspeakers, *silent], built.ears, names, built.head_box, blueprint.openings
+        room,
+        panels,
+        [*loudspeakers, *silent],
+        built.ears,
+        names,
+        built.head_box,
+        blueprint.openings,
+        pieces,
+        blueprint.units,
     )
     return replace(built, notes=(*built.notes, *joined, *in_the_way))
 

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.arrays import FloatArray, IntArray
+from sim.arrays import FloatArray, IntArray, KeptFor
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.units import small_words
+from sim.blueprint.units import is_imperial, length_words, small_words
 from sim.errors import SceneError
 from sim.geometry.meshes import furniture_solids
 from sim.geometry.room import Room, first_between, first_hit
@@ -41,7 +41,14 @@ class Solids:
 
 def solids_of(furniture: Sequence[Furniture]) -> tuple[Solids, ...]:
     """Solids of all pieces; those of a mesh are none."""
-    return tuple(Solids(item.name, furniture_solids(item)) for item in furniture)
+    return tuple(
+        _solids.find(item) or _solids.keep(Solids(item.name, furniture_solids(item)), item) for item in furniture
+    )
+
+
+_solids: KeptFor[Solids] = KeptFor(256)
+_judged: KeptFor[tuple[str, ...]] = KeptFor(1024)
+"""What was said of pieces that are where they were before, in the same room or beside the same other piece."""
 
 
 def standing_solids(blueprint: Blueprint, folder: Path) -> tuple[Solids, ...]:
@@ -59,16 +66,20 @@ def judge_furniture(room: Room, enclosure: FloatArray, pieces: Sequence[Solids],
 
     enclosure: triangles (t, 3, 3) of the room itself.
     """
-    notes = []
+    notes: list[str] = []
     for piece in pieces:
-        notes += _against_the_room(room, enclosure, piece)
+        said = _judged.find(enclosure, piece, unit) if piece.parts else None
+        if said is None:
+            said = _judged.keep(_against_the_room(room, enclosure, piece, unit), enclosure, piece, unit)
+        notes += said
     for number, piece in enumerate(pieces):
         for other in pieces[number + 1 :]:
-            notes += _against_each_other(piece, other, unit)
+            said = _judged.find(piece, other, unit)
+            notes += _judged.keep(_against_each_other(piece, other, unit), piece, other, unit) if said is None else said
     return notes
 
 
-def _against_the_room(room: Room, enclosure: FloatArray, piece: Solids) -> list[str]:
+def _against_the_room(room: Room, enclosure: FloatArray, piece: Solids, unit: str) -> tuple[str, ...]:
     where = f'furniture "{piece.name}"'
     bodies = piece.parts or (_corners_of(room, piece.name),)
     corners = np.concatenate(bodies)
@@ -77,24 +88,24 @@ def _against_the_room(room: Room, enclosure: FloatArray, piece: Solids) -> list[
         middle = enclosure.reshape(-1, 3).mean(axis=0)
         if (corners.min(axis=0) < middle).all() and (corners.max(axis=0) > middle).all():
             raise SceneError(where, "it goes round the whole room", "check its numbers and their units")
-        raise SceneError(where, f"it is outside the room, {_span(corners)}", "give distances inside the room")
+        raise SceneError(where, f"it is outside the room, {_span(corners, unit)}", "give distances inside the room")
     deep = is_enclosed(_toward_middle(bodies, INTO_WALL_M), enclosure)
     cut = any(segments_through(drawn_in(part, INTO_WALL_M), _corner_lines(room)).any() for part in piece.parts)
     if not deep.all() or cut:
         raise SceneError(
             where,
-            f"it goes through {_NAMED[cut]}, {_span(corners)}",
+            f"it goes through {_NAMED[cut]}, {_span(corners, unit)}",
             "make it smaller or move it, or check the size of the room",
         )
     if within.all():
-        return []
-    return [f"The {piece.name} reaches into {_NAMED[False]}; what is behind the surface counts as not there."]
+        return ()
+    return (f"The {piece.name} reaches into {_NAMED[False]}; what is behind the surface counts as not there.",)
 
 
-def _against_each_other(one: Solids, other: Solids, unit: str) -> list[str]:
+def _against_each_other(one: Solids, other: Solids, unit: str) -> tuple[str, ...]:
     depth = max((shared_depth_m(a, b) for a in one.parts for b in other.parts), default=0.0)
     if depth <= WORTH_SAYING_M:
-        return []
+        return ()
     for inner, outer in ((one, other), (other, one)):
         if min(fraction_within(part, outer.parts) for part in inner.parts) >= SAME_PLACE:
             raise SceneError(
@@ -102,10 +113,10 @@ def _against_each_other(one: Solids, other: Solids, unit: str) -> list[str]:
                 f'it stands in the same place as the furniture "{outer.name}"',
                 "leave one of them out, or move it",
             )
-    return [
+    return (
         f"The {one.name} and the {other.name} reach {small_words(depth, unit)} into each other and count as one body "
-        "there; measure again if that is not meant."
-    ]
+        "there; measure again if that is not meant.",
+    )
 
 
 def _toward_middle(bodies: Sequence[FloatArray], by_m: float) -> FloatArray:
@@ -135,9 +146,11 @@ def _corner_lines(room: Room) -> FloatArray:
     return np.asarray(room.edges.ends[out[own]])
 
 
-def _span(corners: FloatArray) -> str:
+def _span(corners: FloatArray, unit: str) -> str:
     low, high = corners.min(axis=0), corners.max(axis=0)
-    named = zip(("from_front", "from_left", "up"), low, high, strict=True)
+    named = list(zip(("from_front", "from_left", "up"), low, high, strict=True))
+    if is_imperial(unit):
+        return ", ".join(f"{name} {length_words(a, unit)} to {length_words(b, unit)}" for name, a, b in named)
     return ", ".join(f"{name} {a:.2f} to {b:.2f} m" for name, a, b in named)
 
 
@@ -159,23 +172,28 @@ def refuse_collisions(
     ears: FloatArray,
     listener_names: Sequence[str],
     furniture: Sequence[Solids] = (),
+    unit: str = "m",
 ) -> None:
-    """Raise SceneError for the first thing that is where it cannot be; `furniture` as far as it is convex solids."""
+    """Raise SceneError for the first thing that is where it cannot be; `furniture` as far as it is convex solids.
+
+    Sentences are in the unit of the scene.
+    """
     for ear, name in zip(ears, listener_names, strict=True):
         where = "listener.ear" if name == "ear" else "listener.second_seat.ear"
         for loudspeaker in loudspeakers:
             away = np.linalg.norm(loudspeaker.driver_points - ear, axis=1)
             boxed = loudspeaker.corners is not None and depth_inside(loudspeaker.corners, ear[None])[0] > 0.0
             if away.min() < NEAREST_EAR_M or boxed:
+                into = "inside" if boxed else "at a driver of"
                 raise SceneError(
                     where,
-                    f'{_reported(ear)} is {"inside" if boxed else "at a driver of"} the monitor "{loudspeaker.name}"',
+                    f'{_reported(ear, unit)} is {into} the monitor "{loudspeaker.name}"',
                     "move one of them",
                 )
         inside = _held_by(furniture, ear) or on_a_surface(room, ear, -1) or not_in_air(room, ear, -1)
         if inside:
-            raise SceneError(where, f"{_reported(ear)} is {inside}", "give a point in the air of the room")
-    _refuse_two_in_one_place(loudspeakers)
+            raise SceneError(where, f"{_reported(ear, unit)} is {inside}", "give a point in the air of the room")
+    _refuse_two_in_one_place(loudspeakers, unit)
     for index, loudspeaker in enumerate(loudspeakers):
         where = f"loudspeakers[{index}].acoustic_axis"
         own = room.owner_number(loudspeaker.body)
@@ -187,10 +205,11 @@ def refuse_collisions(
             if inside:
                 raise SceneError(
                     where,
-                    f'the {driver.name} of "{loudspeaker.name}" at {_reported(point)} is {inside}',
+                    f'the {driver.name} of "{loudspeaker.name}" at {_reported(point, unit)} is {inside}',
                     "move or lift the monitor so that all drivers are in the air of the room",
                 )
-        pierced = pierced_by_box(room, loudspeaker, own) or _shares_space(furniture, loudspeaker)
+        pierced = pierced_by_box(room, loudspeaker, own, furniture, unit)
+        pierced = pierced or _shares_space(furniture, loudspeaker, unit)
         if pierced:
             raise SceneError(
                 where,
@@ -199,7 +218,7 @@ def refuse_collisions(
             )
 
 
-def _refuse_two_in_one_place(loudspeakers: Sequence[PlacedLoudspeaker]) -> None:
+def _refuse_two_in_one_place(loudspeakers: Sequence[PlacedLoudspeaker], unit: str) -> None:
     for index, one in enumerate(loudspeakers):
         for other in loudspeakers[index + 1 :]:
             apart = float(np.linalg.norm(one.axis_point - other.axis_point))
@@ -210,8 +229,8 @@ def _refuse_two_in_one_place(loudspeakers: Sequence[PlacedLoudspeaker]) -> None:
             if shared:
                 raise SceneError(
                     f"loudspeakers[{index}].acoustic_axis",
-                    f'"{one.name}" at {_reported(one.axis_point)} is in the same place as the {other.body} at '
-                    f"{_reported(other.axis_point)}",
+                    f'"{one.name}" at {_reported(one.axis_point, unit)} is in the same place as the {other.body} at '
+                    f"{_reported(other.axis_point, unit)}",
                     "move one of them, or check the sizes of their cabinets",
                 )
 
@@ -224,15 +243,29 @@ def _held_by(furniture: Sequence[Solids], point: FloatArray) -> str:
     return ""
 
 
-def _shares_space(furniture: Sequence[Solids], loudspeaker: PlacedLoudspeaker) -> str:
-    """Name the piece of furniture that takes up room of a loudspeaker's box, or an empty text."""
+def _shares_space(furniture: Sequence[Solids], loudspeaker: PlacedLoudspeaker, unit: str) -> str:
+    """Name the piece of furniture that takes up room of a loudspeaker's box and say how deep, or an empty text."""
     corners = loudspeaker.corners
     if corners is None:
         return ""
     for piece in furniture:
-        if any(shared_depth_m(corners, part) > 2.0 * PLAY_M for part in piece.parts):
-            return f"the {piece.name}"
+        depth = max((shared_depth_m(corners, part) for part in piece.parts), default=0.0)
+        if depth > 2.0 * PLAY_M:
+            return f"the {piece.name} by {small_words(depth, unit)}"
     return ""
+
+
+def depth_words(room: Room, facet: int, corners: FloatArray, furniture: Sequence[Solids], unit: str) -> str:
+    """Say how far a box (8, 3) reaches into what a facet belongs to: " by 4 cm", the least it has to move.
+
+    Into the solids of a piece of furniture; of the room, a mesh or a cabinet it is the depth behind that facet.
+    """
+    hit = room.facets[facet]
+    parts = next((piece.parts for piece in furniture if piece.name == hit.owner), ())
+    depth = max((shared_depth_m(corners, part) for part in parts), default=0.0)
+    if depth <= 0.0:
+        depth = float(hit.offset_m - (corners @ hit.normal).min())
+    return f" by {small_words(depth, unit)}" if depth > 0.0 else ""
 
 
 def on_a_surface(room: Room, point: FloatArray, own: int, but: Sequence[str] = ()) -> str:
@@ -266,10 +299,12 @@ def not_in_air(room: Room, point: FloatArray, own: int) -> str:
     return "outside the room" if wrong[0] == "room" else f"inside the {wrong[0]}"
 
 
-def pierced_by_box(room: Room, loudspeaker: PlacedLoudspeaker, own: int) -> str:
-    """Name the surface that a loudspeaker's box goes through, or an empty text."""
-    corners = loudspeaker.corners
-    if corners is None:
+def pierced_by_box(
+    room: Room, loudspeaker: PlacedLoudspeaker, own: int, furniture: Sequence[Solids] = (), unit: str = "m"
+) -> str:
+    """Name the surface that a loudspeaker's box goes through and say by how much, or an empty text."""
+    whole = corners = loudspeaker.corners
+    if corners is None or whole is None:
         return ""
     middle = corners.mean(axis=0)
     spread = corners - middle
@@ -278,9 +313,9 @@ def pierced_by_box(room: Room, loudspeaker: PlacedLoudspeaker, own: int) -> str:
     for a, b in _SIDES:
         facet = first_between(room, corners[a], corners[b], own)
         if facet >= 0:
-            return f"the {room.facets[facet].name}"
+            return f"the {room.facets[facet].name}{depth_words(room, facet, whole, furniture, unit)}"
     facet = edge_through_box(room, corners, own)
-    return f"the {room.facets[facet].name}" if facet >= 0 else ""
+    return f"the {room.facets[facet].name}{depth_words(room, facet, whole, furniture, unit)}" if facet >= 0 else ""
 
 
 def edge_through_box(room: Room, corners: FloatArray, own: int = -1) -> int:
@@ -304,5 +339,8 @@ def _box_triangles(corners: FloatArray) -> FloatArray:
     return np.concatenate([corners[quads[:, [0, 1, 2]]], corners[quads[:, [0, 2, 3]]]])
 
 
-def _reported(point: FloatArray) -> str:
+def _reported(point: FloatArray, unit: str) -> str:
+    if is_imperial(unit):
+        named = zip(("from_front", "from_left", "up"), point.tolist(), strict=True)
+        return ", ".join(f"{name} {length_words(metres, unit)}" for name, metres in named)
     return f"from_front {point[0]:.2f} m, from_left {point[1]:.2f} m, up {point[2]:.2f} m"

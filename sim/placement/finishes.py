@@ -199,9 +199,9 @@ def everyday_notes(materials: Iterable[str], blueprint: Blueprint) -> tuple[str,
 def finish_of_facets(room: Room, finishes: Sequence[LayeredFinish], blueprint: Blueprint) -> IntArray:
     """Number (facet,) of each facet's layered finish, -1 where octave coefficients tell all."""
     numbers = {finish.name: number for number, finish in enumerate(finishes)}
-    return np.array(
-        [numbers[f.material] if _is_layered(f.material, blueprint) else -1 for f in room.facets], dtype=np.int64
-    )
+    known = {f.material for f in room.facets}
+    of = {material: numbers[material] if _is_layered(material, blueprint) else -1 for material in known}
+    return np.array([of[f.material] for f in room.facets], dtype=np.int64)
 
 
 def _is_layered(material: str, blueprint: Blueprint) -> bool:
@@ -219,8 +219,10 @@ def absorption_of(
     where no single angle is known.
     """
     layered = {number: taken_in_octaves(finishes[number], air) for number in set(of_facet.tolist()) - {-1}}
+    plain = {facet.material for facet, number in zip(room.facets, of_facet.tolist(), strict=True) if number < 0}
+    known = {material: _coefficients(material, blueprint) for material in plain}
     rows = [
-        layered[number] if number >= 0 else _coefficients(facet.material, blueprint)
+        layered[number] if number >= 0 else known[facet.material]
         for facet, number in zip(room.facets, of_facet.tolist(), strict=True)
     ]
     return np.array(rows, dtype=np.float64)

@@ -8,9 +8,10 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.blueprint.room import Opening
+from sim.blueprint.units import length_words
 from sim.errors import SceneError
 from sim.geometry.room import Room, first_between
-from sim.placement.collisions import PLAY_M, edge_through_box, not_in_air
+from sim.placement.collisions import PLAY_M, Solids, depth_words, edge_through_box, not_in_air
 from sim.placement.panels import PlacedPanel
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.solids import inside_box, share_space, shrunk, upright_box
@@ -28,6 +29,8 @@ def refuse_panel_collisions(
     listener_names: Sequence[str],
     head_box: FloatArray,
     openings: Sequence[Opening],
+    furniture: Sequence[Solids] = (),
+    unit: str = "m",
 ) -> list[str]:
     """Raise SceneError for the first panel that takes room that is not free; return what is only worth a note.
 
@@ -40,28 +43,28 @@ def refuse_panel_collisions(
         where = f'panels "{panel.name}"'
         _refuse_at_ears(panel, ears, listener_names, head_box, where)
         _refuse_at_loudspeakers(panel, loudspeakers, where)
-        met = pierced_by_panel(room, panel)
+        met = pierced_by_panel(room, panel, furniture, unit)
         if met:
             raise SceneError(
                 where,
-                f"it stands {panel.depth_m:.2f} m before the surface and {met}",
+                f"it stands {length_words(panel.depth_m, unit)} before the surface and {met}",
                 "make it thinner or smaller, or move it",
             )
         for opening in openings:
-            notes += _in_swing(panel, opening, room, where)
+            notes += _in_swing(panel, opening, room, where, unit)
     return notes
 
 
-def pierced_by_panel(room: Room, panel: PlacedPanel) -> str:
-    """Words for what a panel goes through or is inside of, or an empty text."""
+def pierced_by_panel(room: Room, panel: PlacedPanel, furniture: Sequence[Solids] = (), unit: str = "m") -> str:
+    """Words for what a panel goes through and by how much, or is inside of, or an empty text."""
     body = shrunk(panel.body, PLAY_M)
     for a, b in _SIDES:
         facet = first_between(room, body[a], body[b])
         if facet >= 0:
-            return f"goes through the {room.facets[facet].name}"
+            return f"goes through the {room.facets[facet].name}{depth_words(room, facet, body, furniture, unit)}"
     facet = edge_through_box(room, body)
     if facet >= 0:
-        return f"goes through the {room.facets[facet].name}"
+        return f"goes through the {room.facets[facet].name}{depth_words(room, facet, body, furniture, unit)}"
     within = np.flatnonzero(inside_box(body, room.edges.ends.reshape(-1, 3)))
     if within.size:
         return f"takes in the {room.facets[room.edges.facets[within[0] // 2][0]].name}"
@@ -92,7 +95,7 @@ def _refuse_at_loudspeakers(panel: PlacedPanel, loudspeakers: Sequence[PlacedLou
                 )
 
 
-def _in_swing(panel: PlacedPanel, opening: Opening, room: Room, where: str) -> list[str]:
+def _in_swing(panel: PlacedPanel, opening: Opening, room: Room, where: str, unit: str) -> list[str]:
     """Refuse a panel where something swings open; return a sentence when it may stand there.
 
     A panel in the plane of the opening is over it or beside it; `place_panels` has judged that.
@@ -103,7 +106,7 @@ def _in_swing(panel: PlacedPanel, opening: Opening, room: Room, where: str) -> l
     slides = panel.movable and opening.panel_may_slide
     if (opening.escape and not slides) or (opening.must_open and not panel.movable):
         what = "a way out" if opening.escape else "an opening that must open"
-        better = f"move it out of the {opening.swing:.2f} m that this swings into the room"
+        better = f"move it out of the {length_words(opening.swing, unit)} that this swings into the room"
         if not opening.escape:
             better += ", or say movable = true for a panel that is taken away by hand"
         raise SceneError(where, f'it stands in the swing of "{opening.name}", {what}', better)

@@ -14,6 +14,7 @@ from sim.blueprint.error_messages import closest
 from sim.blueprint.room import KeepClear
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.treatment import Panel
+from sim.blueprint.units import length_words
 from sim.errors import SceneError
 from sim.geometry.facets import united_polygon
 from sim.geometry.patches import DIRECTIONS, EDGE_TOLERANCE_M, Face, polygons_of, rectangle_between, spans_in_words
@@ -161,7 +162,7 @@ def place_panels(
             mass_is_estimate=record.mass_kg is None,
             price=float("nan") if record.price is None else record.price,
         )
-        _refuse_taken_room(panel, placed, blueprint.keep_clear, where)
+        _refuse_taken_room(panel, placed, blueprint.keep_clear, where, blueprint.units)
         placed.append(panel)
     return tuple(placed), notes
 
@@ -258,7 +259,7 @@ def _face_coordinates(face: Face, other: Face) -> list[Polygon]:
 
 
 def _refuse_taken_room(
-    panel: PlacedPanel, others: Sequence[PlacedPanel], zones: Sequence[KeepClear], where: str
+    panel: PlacedPanel, others: Sequence[PlacedPanel], zones: Sequence[KeepClear], where: str, unit: str
 ) -> None:
     """Raise SceneError when a panel shares space with another panel or a zone to keep clear."""
     for other in others:
@@ -269,7 +270,7 @@ def _refuse_taken_room(
         around = max(zone.clearance, HEAT_CLEARANCE_M if zone.kind == "heater" else 0.0)
         low, high = spans[:, 0] - around, spans[:, 1] + around
         if share_space(panel.body, upright_box(0.5 * (low + high), high - low)):
-            free = f" with {around:.2f} m around it" if around > 0.0 else ""
+            free = f" with {length_words(around, unit)} around it" if around > 0.0 else ""
             raise SceneError(
                 where, f'it stands in the zone "{zone.name}" ({zone.kind}){free}', "move it away, or make it smaller"
             )

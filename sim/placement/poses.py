@@ -7,12 +7,13 @@ rotation are the box's forward, right and up directions (right as seen from the 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 
 from sim.answers import printable
-from sim.arrays import FloatArray, frozen
+from sim.arrays import FloatArray, KeptFor, frozen
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.schema import Loudspeaker as LoudspeakerRecord
 from sim.errors import SceneError
@@ -124,8 +125,22 @@ def build_model(blueprint: Blueprint, record: LoudspeakerRecord, folder: Path | 
     flush = record.standing == "built in"
     model = blueprint.models.get(record.model)
     if model is None:
-        return generic_loudspeaker(record.model, name=record.name, flush=flush)  # type: ignore[arg-type]
-    return given_loudspeaker(record.model, model, folder if folder is not None else Path(), flush=flush)
+        return _generic(record.model, record.name, flush)
+    if model.file is not None or any(driver.file is not None for driver in model.drivers):
+        return given_loudspeaker(record.model, model, folder if folder is not None else Path(), flush=flush)
+    known = _kept.find(model)
+    if known is None or (known[0], known[1].flush) != (record.model, flush):
+        known = _kept.keep((record.model, given_loudspeaker(record.model, model, Path(), flush=flush)), model)
+    return known[1]
+
+
+_kept: KeptFor[tuple[str, Loudspeaker]] = KeptFor(64)
+"""Models without files, which follow from their record alone."""
+
+
+@lru_cache(maxsize=64)
+def _generic(kind: str, name: str, flush: bool) -> Loudspeaker:
+    return generic_loudspeaker(kind, name=name, flush=flush)  # type: ignore[arg-type]
 
 
 def place(

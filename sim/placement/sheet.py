@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
 from sim.answers import printable
 from sim.arrays import FloatArray
+from sim.blueprint.schema import Blueprint
 from sim.blueprint.units import is_imperial, length_words, small_words, thickness_words
 from sim.geometry.room import first_between, first_hit
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.built_scene import BuiltScene
 from sim.placement.poses import PlacedLoudspeaker, aim_angles
+from sim.placement.supports import tilt_at_the_ear_deg
+from sim.placement.symmetry import unlike_sides
 
 
 @printable
@@ -70,15 +74,17 @@ def _nearest_edge(ends: FloatArray, source: FloatArray, ear: FloatArray) -> tupl
     return float(away.min()), int(away.argmin())
 
 
-# The set-up sheet: what a person checks with tape and string before believing anything else.
-#
-# Angles in degrees, lengths in metres, times in milliseconds.
+# The sheet itself: angles in degrees, lengths in metres, times in milliseconds.
 
 MATCHED_M = 0.010
 """Left and right distances within 10 mm are called equal (common practice, no source; 5 mm is wished for)."""
+ASIDE_M = 0.02
+"""The same for distances to walls."""
 ON_AXIS_M = 0.001
 LEVEL_PAIR_DEG = 0.5
-"""Beyond this a box should be strapped (common practice, no source)."""
+"""Toe-in and tilt of left and right within this are called equal (common practice, no source)."""
+OFF_AXIS_DEG = 10.0
+"""An ear further off the axis is worth a look (common practice, no source)."""
 
 
 @printable
@@ -194,10 +200,20 @@ LOOKS = {
 }
 
 
-def setup_sheet(built: BuiltScene, unit: str = "m") -> SetupSheet:
-    """Measure the built scene the way a person would; sentences are in the unit of the scene."""
+def setup_sheet(
+    built: BuiltScene, unit: str = "m", blueprint: Blueprint | None = None, folder: Path | None = None
+) -> SetupSheet:
+    """Measure the built scene the way a person would; sentences are in the unit of the scene.
+
+    With the blueprint (and the folder of its files) boxes that would rise when they are tilted at the ear are known.
+    """
     ear = built.ears[0]
     sheets = tuple(_sheet(built, one, ear) for one in built.loudspeakers)
+    if blueprint is not None:
+        needed = [tilt_at_the_ear_deg(blueprint, index, folder) for index in range(len(sheets))]
+        sheets = tuple(
+            replace(one, tilt_error_deg=tilt - one.tilt_deg) for one, tilt in zip(sheets, needed, strict=True)
+        )
     lefts = [one for one in sheets if one.side == "left"]
     rights = [one for one in sheets if one.side == "right"]
     around = surroundings(built, ear, -1)
@@ -224,7 +240,7 @@ def _sheet(built: BuiltScene, one: PlacedLoudspeaker, ear: FloatArray) -> Loudsp
     return LoudspeakerSheet(
         name=one.name,
         side=one.side,
-        model=one.model.name,
+        model=one.model.kind if one.model.name == one.name else one.model.name,
         distance_m=distance,
         flight_time_ms=1000.0 * distance / built.air.speed_of_sound_m_s,
         axis_height_m=float(one.axis_point[2]),
@@ -270,9 +286,9 @@ def _pair(
         ("axis height", a.axis_height_m, b.axis_height_m, MATCHED_M, "m"),
         ("toe-in", a.toe_in_deg, b.toe_in_deg, LEVEL_PAIR_DEG, "degrees"),
         ("tilt", a.tilt_deg, b.tilt_deg, LEVEL_PAIR_DEG, "degrees"),
-        ("distance to the front", a.distance_to_m["front"][0], b.distance_to_m["front"][0], 0.02, "m"),
-        ("distance to the side", a.distance_to_m["left"][0], b.distance_to_m["right"][0], 0.02, "m"),
-        ("distance of the ear to the side", around["left"][0], around["right"][0], 0.02, "m"),
+        ("distance to the front", a.distance_to_m["front"][0], b.distance_to_m["front"][0], ASIDE_M, "m"),
+        ("distance to the side", a.distance_to_m["left"][0], b.distance_to_m["right"][0], ASIDE_M, "m"),
+        ("distance of the ear to the side", around["left"][0], around["right"][0], ASIDE_M, "m"),
     ):
         if abs(x - y) > limit:
             both = f"{x:.2f} and {y:.2f} {kind}"
@@ -285,6 +301,8 @@ def _pair(
     ):
         if left.replace("left", "") != right.replace("right", ""):
             odd.append(f"beside {who} are different surfaces: {left} on the left, {right} on the right")
+    if sides := unlike_sides(built.room):
+        odd.append(sides)
     return Pair(
         a.name,
         b.name,
@@ -305,9 +323,13 @@ def _warnings(
     unit: str,
 ) -> tuple[str, ...]:
     said = []
+    off: dict[str, list[str]] = {}
     for one in sheets:
-        if one.axis_error_deg > 10.0:
-            said.append(f"{one.name}: the ear is {one.axis_error_deg:.0f} degrees off its axis")
+        if one.axis_error_deg > OFF_AXIS_DEG:
+            off.setdefault(f"{one.axis_error_deg:.0f} degrees off", []).append(one.name)
+    for words, names in off.items():
+        axes = "its axis" if len(names) == 1 else "their axes"
+        said.append(f"{' and '.join(names)}: the ear is {words} {axes}; turn or tilt as said below")
     for pair in pairs:
         if not 50.0 <= pair.angle_at_seat_deg <= 70.0:
             said.append(

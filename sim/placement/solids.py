@@ -15,17 +15,9 @@ def share_space(one: FloatArray, other: FloatArray) -> bool:
 
     Corners 0 to 3 go round one face, 4 to 7 round the opposite one, 4 next to 0.
     """
-    edges = [body[[1, 3, 4]] - body[0] for body in (one, other)]
-    axes = [np.cross(body[i], body[(i + 1) % 3]) for body in edges for i in range(3)]
-    axes += [np.cross(a, b) for a in edges[0] for b in edges[1]]
-    for axis in axes:
-        length = float(np.linalg.norm(axis))
-        if length < 1e-9:
-            continue
-        first, second = one @ axis / length, other @ axis / length
-        if min(first.max(), second.max()) - max(first.min(), second.min()) <= TOUCH_M:
-            return False
-    return True
+    from sim.placement.solid_kernels import boxes_share
+
+    return bool(boxes_share(np.array(one, dtype=np.float64), np.array(other, dtype=np.float64), TOUCH_M))
 
 
 def inside_box(box: FloatArray, points: FloatArray, play_m: float = 0.0) -> BoolArray:
@@ -60,7 +52,6 @@ def shrunk(box: FloatArray, play_m: float) -> FloatArray:
 # `sim.geometry.meshes.furniture_solids` do.  Faces need not be parallel: a console that slopes down to the floor is
 # one.
 
-_QUADS: IntArray = np.array([[0, 1, 2, 3], [4, 5, 6, 7], [0, 1, 5, 4], [1, 2, 6, 5], [2, 3, 7, 6], [3, 0, 4, 7]])
 _SIDES: IntArray = np.array(
     [[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]]
 )
@@ -74,19 +65,17 @@ PARALLEL = 1.0e-9
 
 def faces_of(solid: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Outward unit normals (6, 3) and offsets (6,) of the faces of a solid (8, 3); sides of no length are left out."""
-    quads = solid[_QUADS]
-    normals = np.cross(quads[:, 2] - quads[:, 0], quads[:, 3] - quads[:, 1])
-    sizes = np.linalg.norm(normals, axis=1)
-    normals = normals[sizes > 0.0] / sizes[sizes > 0.0, None]
-    middles = quads[sizes > 0.0].mean(axis=1)
-    normals = normals * np.where(((middles - solid.mean(axis=0)) * normals).sum(axis=1) < 0.0, -1.0, 1.0)[:, None]
-    return normals, np.asarray((middles * normals).sum(axis=1))
+    from sim.placement.solid_kernels import solid_faces
+
+    normals, offsets = solid_faces(np.array(solid, dtype=np.float64))
+    return normals, np.asarray(offsets)
 
 
 def depth_inside(solid: FloatArray, points: FloatArray) -> FloatArray:
     """How deep in metres points (n, 3) lie below the nearest face of a solid (8, 3); negative outside."""
-    normals, offsets = faces_of(solid)
-    return np.asarray((offsets - points @ normals.T).min(axis=1))
+    from sim.placement.solid_kernels import depths_inside
+
+    return np.asarray(depths_inside(np.array(solid, dtype=np.float64), np.array(points, dtype=np.float64)))
 
 
 def shared_depth_m(one: FloatArray, other: FloatArray) -> float:
@@ -95,18 +84,9 @@ def shared_depth_m(one: FloatArray, other: FloatArray) -> float:
     Separating axes: the normals of all faces, and what is square to a side of each (Ericson, Real-Time Collision
     Detection (2005), section 5.2.1, for convex bodies).
     """
-    low, high = np.maximum(one.min(axis=0), other.min(axis=0)), np.minimum(one.max(axis=0), other.max(axis=0))
-    if (high <= low).any():
-        return float((high - low).min())
-    ways = [solid[_SIDES[:, 1]] - solid[_SIDES[:, 0]] for solid in (one, other)]
-    axes = np.concatenate(
-        [faces_of(one)[0], faces_of(other)[0], np.cross(ways[0][:, None], ways[1][None]).reshape(-1, 3)]
-    )
-    sizes = np.linalg.norm(axes, axis=1)
-    axes = axes[sizes > PARALLEL] / sizes[sizes > PARALLEL, None]
-    first, second = one @ axes.T, other @ axes.T
-    gaps = np.minimum(first.max(axis=0) - second.min(axis=0), second.max(axis=0) - first.min(axis=0))
-    return float(gaps.min())
+    from sim.placement.solid_kernels import depth_shared
+
+    return float(depth_shared(np.array(one, dtype=np.float64), np.array(other, dtype=np.float64)))
 
 
 def drawn_in(solid: FloatArray, by_m: float) -> FloatArray:
@@ -136,14 +116,9 @@ def fraction_within(solid: FloatArray, others: tuple[FloatArray, ...]) -> float:
 
 def segments_through(solid: FloatArray, ends: FloatArray) -> BoolArray:
     """Whether segments (n, 2, 3) have a stretch inside a solid (8, 3): the segment cut by all faces in turn."""
-    normals, offsets = faces_of(solid)
-    begin, way = offsets - ends[:, 0] @ normals.T, (ends[:, 1] - ends[:, 0]) @ normals.T
-    with np.errstate(divide="ignore", invalid="ignore"):
-        meets = begin / way
-    enter = np.where(way < 0.0, meets, 0.0).max(axis=1, initial=0.0)
-    leave = np.where(way > 0.0, meets, 1.0).min(axis=1, initial=1.0)
-    beside = ((way == 0.0) & (begin <= 0.0)).any(axis=1)
-    return np.asarray((leave > enter) & ~beside)
+    from sim.placement.solid_kernels import pass_through
+
+    return np.asarray(pass_through(np.array(solid, dtype=np.float64), np.array(ends, dtype=np.float64)))
 
 
 def is_enclosed(points: FloatArray, triangles: FloatArray) -> BoolArray:
@@ -151,11 +126,6 @@ def is_enclosed(points: FloatArray, triangles: FloatArray) -> BoolArray:
 
     Van Oosterom & Strackee, IEEE Trans. Biomed. Eng. 30 (1983) 125-126: 4 pi from within, 0 from outside.
     """
-    total = np.zeros(len(points))
-    for number, point in enumerate(points):
-        a, b, c = (triangles[:, corner] - point for corner in range(3))
-        la, lb, lc = (np.linalg.norm(way, axis=1) for way in (a, b, c))
-        triple = (a * np.cross(b, c)).sum(axis=1)
-        below = la * lb * lc + (a * b).sum(axis=1) * lc + (b * c).sum(axis=1) * la + (c * a).sum(axis=1) * lb
-        total[number] = 2.0 * np.arctan2(triple, below).sum()
-    return np.asarray(np.abs(total) > 2.0 * np.pi)
+    from sim.placement.solid_kernels import are_enclosed
+
+    return np.asarray(are_enclosed(np.array(points, dtype=np.float64), np.array(triangles, dtype=np.float64)))

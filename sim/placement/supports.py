@@ -43,10 +43,26 @@ def support_top_m(blueprint: Blueprint, index: int, record: Loudspeaker) -> floa
         raise SceneError(
             f"loudspeakers[{index}].standing",
             f'"{record.name}" stands on {named}, but nothing of the kind is below'
-            f" from_front {plan[0]:.2f} m, from_left {plan[1]:.2f} m",
+            f" from_front {length_words(float(plan[0]), blueprint.units)},"
+            f" from_left {length_words(float(plan[1]), blueprint.units)}",
             'move one of them, or write standing = "stand" with stand_height',
         )
     return max(tops)
+
+
+def tilt_at_the_ear_deg(blueprint: Blueprint, index: int, folder: Path | None = None) -> float:
+    """Tilt at which a loudspeaker points at the ear, positive down.
+
+    A box that stands on something is tilted about its lower edge, which lifts its axis: the angle is then less than
+    that of the line from where its axis is now.
+
+    Raises
+    ------
+    SceneError
+        As `support_top_m`, and if the data of its model cannot be read.
+    """
+    aimed = blueprint.loudspeakers[index].model_copy(update={"tilt_deg": "ear"})
+    return place(blueprint, aimed, support_top_m(blueprint, index, aimed), folder).tilt_deg
 
 
 def covers(item: Furniture, plan: FloatArray) -> bool:

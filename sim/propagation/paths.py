@@ -103,3 +103,39 @@ class Candidate:
 
 
 FRAGILE_M = 0.05
+
+
+@printable
+@dataclass(frozen=True, slots=True)
+class CandidateTable:
+    """The same as arrays, a row each.
+
+    Attributes
+    ----------
+    loudspeaker, driver, listener, facet
+        (c,) numbers.
+    status
+        (c,) 0 reaches, 1 misses, 2 blocked, 3 own.
+    point
+        (c, 3) in metres.
+    rim_m
+        (c,) how far inside the surface.
+    blocked_by
+        (c,) number of the body in the way, -1 where nothing is.
+    shade_m
+        (c,) how deep in its shadow, nan where nothing is.
+    delay_ms, level_db
+        (c,) of a hard surface and equal radiation.
+    """
+
+    loudspeaker: IntArray
+    driver: IntArray
+    listener: IntArray
+    facet: IntArray
+    status: IntArray
+    point: FloatArray
+    rim_m: FloatArray
+    blocked_by: IntArray
+    shade_m: FloatArray
+    delay_ms: FloatArray
+    level_db: FloatArray

@@ -189,6 +189,53 @@ def size_of(typingctx: Any, a: Any) -> Any:
 
 
 @intrinsic
+def square_root(typingctx: Any, a: Any) -> Any:
+    """Lane by lane the square root; of a negative number no number."""
+
+    def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        machine = args[0].type
+        name = f"llvm.sqrt.v{COUNT}f{32 if machine.element == _SINGLE else 64}"
+        function = builder.module.declare_intrinsic(name, (), ir.FunctionType(machine, [machine]))
+        return builder.call(function, args)
+
+    return a(a), lower
+
+
+@intrinsic
+def bits_added(typingctx: Any, a: Any, b: Any, places: Any) -> Any:
+    """Doubles whose 64 bits, taken as whole numbers, are those of a plus those of b moved left by `places`."""
+    if not isinstance(places, types.IntegerLiteral):
+        return None
+    moved = places.literal_value
+
+    def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        whole = ir.VectorType(_INT, COUNT)
+        more = builder.shl(builder.bitcast(args[1], whole), ir.Constant(whole, [moved] * COUNT))
+        return builder.bitcast(builder.add(builder.bitcast(args[0], whole), more), args[0].type)
+
+    return a(a, b, places), lower
+
+
+@intrinsic
+def twos_in(typingctx: Any, a: Any) -> Any:
+    """How many times 2 is in each of eight doubles, a whole number: a is that power of 2 times 0.7071 to 1.4142."""
+
+    def lower(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        whole = ir.VectorType(_INT, COUNT)
+
+        def constant(value: int) -> Any:
+            return ir.Constant(whole, [value] * COUNT)
+
+        over = builder.sub(builder.bitcast(args[0], whole), constant(0x3FE6A09E667F3BCD))
+        # a number of 52 bits in the place of the last bits of 1.5 * 2^52 is that much more
+        near = builder.add(builder.ashr(over, constant(52)), constant(0x4338000000000000))
+        whole_part = ir.Constant(args[0].type, [6755399441055744.0] * COUNT)
+        return builder.fsub(builder.bitcast(near, args[0].type), whole_part)
+
+    return a(a), lower
+
+
+@intrinsic
 def with_sign_turned(typingctx: Any, a: Any, b: Any) -> Any:
     """Lane by lane -a where b is positive and a where it is negative, minus zero counting as negative."""
 

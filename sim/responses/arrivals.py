@@ -46,7 +46,8 @@ def list_arrivals(
     listed: list[Arrival] = []
     tables, beside = (SpecularPaths(built, paths), *others), is_beside(paths)
     all_gains = _gains(built, paths, tables, frequencies.ravel())
-    all_fine = _gains(built, paths, tables, NOTCH_GRID_HZ if notches else np.zeros(0))
+    nothing = [np.zeros((len(table.length_m), 0), dtype=np.complex128) for table in tables]
+    all_fine = _gains(built, paths, tables, NOTCH_GRID_HZ) if notches else nothing
     for table, whole, fine in zip(tables, all_gains, all_fine, strict=True):
         gains = whole.reshape(len(table.length_m), *frequencies.shape)
         mine = []
@@ -54,16 +55,16 @@ def list_arrivals(
             if pair not in references:
                 direct = rows[paths.order[rows] == 0]
                 references[pair] = _Reference(
-                    np.mean(np.abs(gains[direct].sum(axis=0)) ** 2, axis=-1),
+                    band_energy(gains[direct].sum(axis=0)),
                     fine[direct].sum(axis=0),
                     {int(paths.driver[row]): float(paths.length_m[row]) for row in direct},
                 )
             reference = references[pair]
             for same in _same_arrival(table, rows):
-                energy = np.mean(np.abs(gains[same].sum(axis=0)) ** 2, axis=-1) / reference.energy
+                energy = band_energy(gains[same].sum(axis=0)) / reference.energy
                 if float(energy.max()) < NOT_LISTED and (table is not tables[0] or beside[same].all()):
                     continue
-                fractions = np.mean(np.abs(gains[same]) ** 2, axis=-1) / reference.energy
+                fractions = band_energy(gains[same]) / reference.energy
                 ranked = np.argsort(-fractions[:, judged].sum(axis=1), kind="stable")
                 parts = tuple(
                     _part(built, table, int(same[k]), reference.length_m, level_db(fractions[k])) for k in ranked
@@ -92,6 +93,11 @@ def list_arrivals(
                 )
         listed.extend(table.with_panels(mine, bands))
     return rank_by_harm(listed, target)
+
+
+def band_energy(gains: ComplexArray) -> FloatArray:
+    """Mean energy (..., band) of gains (..., band, points)."""
+    return np.asarray((gains.real**2 + gains.imag**2).mean(axis=-1))
 
 
 def _gains(

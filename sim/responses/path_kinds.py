@@ -35,13 +35,18 @@ def with_panels(
     rows = np.array([arrival.main.path for arrival in arrivals], dtype=np.int64)
     if not built.panels or not rows.size:
         return list(arrivals)
-    some = paths.chosen(rows)
+    worst = np.array([int(np.flatnonzero(nominal_hz == arrival.worst_band_hz)[0]) for arrival in arrivals])
+    names = panels_met(built, paths.chosen(rows), worst, exact_hz)
+    return [replace(arrival, panels=tuple(one)) for arrival, one in zip(arrivals, names, strict=True)]
+
+
+def panels_met(built: BuiltScene, some: PathTable, worst: IntArray, exact_hz: FloatArray) -> list[list[str]]:
+    """The same names for each turn of each path of a table, at the octaves worst (p,)."""
     wanted = np.isin(built.room.arrays.plane, [panel.plane for panel in built.panels])
     place, turn = np.nonzero((some.facets >= 0) & wanted[np.maximum(some.facets, 0)])
     incidences = incidences_with(built, some, wanted)  # in the same order
     plane = built.room.arrays.plane[incidences.facet]
-    worst = np.array([int(np.flatnonzero(nominal_hz == arrival.worst_band_hz)[0]) for arrival in arrivals])
-    names = [[""] * arrival.order for arrival in arrivals]
+    names = [[""] * int(order) for order in some.order]
     for here in dict.fromkeys(panel.plane for panel in built.panels):
         mine = np.flatnonzero(plane == here)
         hung = [panel for panel in built.panels if panel.plane == here]
@@ -49,7 +54,7 @@ def with_panels(
         for number, met_at in enumerate(mine):
             met = _governing([panel.name for panel in hung], fractions[:, number, worst[place[met_at]]])
             names[place[met_at]][turn[met_at]] = met
-    return [replace(arrival, panels=tuple(one)) for arrival, one in zip(arrivals, names, strict=True)]
+    return names
 
 
 def _governing(names: Sequence[str], fractions: ComplexArray) -> str:

@@ -10,19 +10,20 @@ sound that makes a reflection comes from both sides of it.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from itertools import product
 
 import numpy as np
 
 from sim.acoustics.bands import Bands, sample_frequencies
 from sim.acoustics.levels import level_db
-from sim.arrays import BoolArray, FloatArray, IntArray, frozen
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from sim.geometry.facets import Facet
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.beams import facet_tuple
 from sim.propagation.mirrors.image_sources import first_mirrors
 from sim.propagation.paths import PathTable
-from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.surfaces.factors import path_gains, turned_by
 from sim.responses.records import SurfaceMap
 
 POINTS_PER_OCTAVE = 4
@@ -42,37 +43,51 @@ def placement_errors(error_m: float) -> FloatArray:
     return np.unique(steps, axis=0)
 
 
-def surface_maps(built: BuiltScene, bands: Bands, grid_m: float, placement_error_m: float) -> tuple[SurfaceMap, ...]:
-    """Return a map for every facet of a surface by which any sample path reaches the ear; others get nothing."""
+def surface_maps(
+    built: BuiltScene, bands: Bands, grid_m: float, placement_error_m: float, only: Collection[str] | None = None
+) -> tuple[SurfaceMap, ...]:
+    """Return a map for every facet of a surface by which any sample path reaches the ear; others get nothing.
+
+    only: names of the facets that are wanted, all when left out.
+    """
     heads = built.ears[0] + head_positions(built.head_box)
     errors = placement_errors(placement_error_m)
     pairs = list(product(range(len(heads)), range(len(errors))))
     ears = np.array([heads[h] for h, _ in pairs])
     shifts = np.array([errors[e] for _, e in pairs])
-    direct = [_direct_energy(built, s, ears, shifts, bands) for s in range(len(built.loudspeakers))]
     room = built.room
+    wanted = [f for f, facet in enumerate(room.facets) if only is None or facet.name in only]
+    surfaces = {(int(room.arrays.plane[f]), int(room.arrays.owner[f])) for f in wanted}
     by_surface: dict[tuple[int, int], dict[int, Samples]] = {}
+    mirrors = [first_mirrors(room, loudspeaker) for loudspeaker in built.loudspeakers]
     for f in range(len(room.facets)):
-        samples = [_samples(built, f, s, ears, shifts) for s in range(len(built.loudspeakers))]
+        surface = (int(room.arrays.plane[f]), int(room.arrays.owner[f]))
+        if surface not in surfaces or not any(allowed[f] for allowed in mirrors):
+            continue
+        samples = [_samples(built, f, s, ears, shifts, bool(mirrors[s][f])) for s in range(len(built.loudspeakers))]
         if any(valid.any() for one in samples for _, valid, _ in one):
-            by_surface.setdefault((int(room.arrays.plane[f]), int(room.arrays.owner[f])), {})[f] = samples
+            by_surface.setdefault(surface, {})[f] = samples
+    if not by_surface:
+        return ()
+    met = {f: samples for known in by_surface.values() for f, samples in known.items()}
+    direct, energies = _energies(built, met, ears, shifts, bands)
     maps = []
-    for f, facet in enumerate(room.facets):
-        met = by_surface.get((int(room.arrays.plane[f]), int(room.arrays.owner[f])))
-        if met:
-            maps.append(_map(built, f, facet, met, direct, ears, bands, grid_m))
+    for f in wanted:
+        mine = by_surface.get((int(room.arrays.plane[f]), int(room.arrays.owner[f])))
+        if mine:
+            maps.append(_map(built, f, mine, direct, energies, ears, bands, grid_m))
     return tuple(maps)
 
 
 def _samples(
-    built: BuiltScene, f: int, s: int, ears: FloatArray, shifts: FloatArray
+    built: BuiltScene, f: int, s: int, ears: FloatArray, shifts: FloatArray, allowed: bool
 ) -> list[tuple[FloatArray, BoolArray, FloatArray]]:
     """For each driver of a loudspeaker: sources (m, 3), whether the path by facet f is valid (m,), points (m, 3)."""
     from sim.propagation.mirrors.kernels import mirror_samples
 
     room, loudspeaker = built.room, built.loudspeakers[s]
     own = room.owner_number(loudspeaker.body)
-    if not first_mirrors(room, loudspeaker)[f]:
+    if not allowed:
         empty = np.zeros(len(ears), dtype=np.bool_)
         return [(point + shifts, empty, np.full_like(ears, np.nan)) for point in loudspeaker.driver_points]
     facets, found = facet_tuple(room), []
@@ -84,68 +99,71 @@ def _samples(
 
 
 def _energies(
-    built: BuiltScene,
-    s: int,
-    d: int,
-    sources: FloatArray,
-    ears: FloatArray,
-    facets: IntArray,
-    toward: FloatArray,
-    length_m: FloatArray,
-    frequencies: FloatArray,
-    delayed: bool,
-) -> FloatArray:
-    """Gains (m, f) of one driver's sample paths."""
-    n = len(sources)
-    blank = np.zeros(n)
-    paths = PathTable(
-        np.full(n, s),
-        np.full(n, d),
-        np.zeros(n, int),
-        np.ones(n, int),
-        facets[:, None],
-        toward[:, None],
-        length_m,
-        (toward - sources) / np.linalg.norm(toward - sources, axis=1)[:, None],
-        ears,
-        blank > 0,
-        blank,
-        np.full(n, -1),
-        np.full(n, -1),
-    )
-    return path_gains(built, paths, frequencies, delayed=delayed, coupled=False)  # type: ignore[return-value]
+    built: BuiltScene, met: dict[int, Samples], ears: FloatArray, shifts: FloatArray, bands: Bands
+) -> tuple[list[FloatArray], dict[tuple[int, int, int], FloatArray]]:
+    """Work out all sample paths together, as one table.
 
-
-def _direct_energy(built: BuiltScene, s: int, ears: FloatArray, shifts: FloatArray, bands: Bands) -> FloatArray:
-    """Direct sound's energy (m, band) of one loudspeaker for each sample, its drivers added as pressures."""
+    Returns direct sound's energy (m, band) of each loudspeaker, its drivers added as pressures, and energies (n, band)
+    of the valid sample paths by facet, loudspeaker and driver.
+    """
     frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
-    total = np.zeros((len(ears), frequencies.size), dtype=np.complex128)
-    for d, point in enumerate(built.loudspeakers[s].driver_points):
-        sources = point + shifts
-        length = np.linalg.norm(ears - sources, axis=1)
-        none = np.full(len(ears), -1)
-        total += _energies(built, s, d, sources, ears, none, ears, length, frequencies.ravel(), True)
-    return np.asarray((np.abs(total) ** 2).reshape(len(ears), *frequencies.shape).mean(axis=-1))
+    speakers = [(s, d) for s, one in enumerate(built.loudspeakers) for d in range(len(one.driver_points))]
+    parts: list[tuple[int, int, int, FloatArray, FloatArray, FloatArray]] = [
+        (-1, s, d, built.loudspeakers[s].driver_points[d] + shifts, ears, ears) for s, d in speakers
+    ]
+    for f, samples in met.items():
+        for s, d in speakers:
+            sources, valid, points = samples[s][d]
+            rows = np.flatnonzero(valid)
+            if rows.size:
+                parts.append((f, s, d, sources[rows], points[rows], ears[rows]))
+    counts = np.array([len(part[3]) for part in parts])
+    facet, loudspeaker, driver = (np.repeat(np.array([part[n] for part in parts]), counts) for n in range(3))
+    sources, toward, ends = (np.concatenate([part[n] for part in parts]) for n in (3, 4, 5))
+    n, first = len(sources), np.linalg.norm(toward - sources, axis=1)
+    last = np.where(facet >= 0, np.linalg.norm(ends - toward, axis=1), 0.0)
+    length, blank, nothing = first + last, np.zeros(n), np.full(n, -1)
+    paths = PathTable(
+        *(loudspeaker, driver, np.zeros(n, int), np.ones(n, int), facet[:, None], toward[:, None], length),
+        *((toward - sources) / first[:, None], ends, blank > 0, blank, nothing, nothing),
+    )
+    gains = path_gains(built, paths, frequencies.ravel(), delayed=False, coupled=False)
+    start = np.concatenate([[0], np.cumsum(counts)])
+    direct = [np.zeros((len(ears), frequencies.size), dtype=np.complex128) for _ in built.loudspeakers]
+    energies: dict[tuple[int, int, int], FloatArray] = {}
+    for number, (f, s, d, *_) in enumerate(parts):
+        mine = gains[start[number] : start[number + 1]]
+        if f < 0:
+            away = length[start[number] : start[number + 1]] / built.air.speed_of_sound_m_s
+            direct[s] += mine * turned_by(frequencies.ravel(), away)
+        else:
+            energies[f, s, d] = _in_bands(mine, frequencies.shape)
+    return [_in_bands(one, frequencies.shape) for one in direct], energies
+
+
+def _in_bands(gains: ComplexArray, shape: tuple[int, ...]) -> FloatArray:
+    """Mean energy (m, band) of gains (m, band * points)."""
+    return np.asarray((gains.real**2 + gains.imag**2).reshape(len(gains), *shape).mean(axis=-1))
 
 
 def _map(
     built: BuiltScene,
     f: int,
-    facet: Facet,
     met: dict[int, Samples],
     direct: list[FloatArray],
+    energies: dict[tuple[int, int, int], FloatArray],
     ears: FloatArray,
     bands: Bands,
     grid_m: float,
 ) -> SurfaceMap:
     from sim.propagation.surfaces.kernels import spread
 
+    facet = built.room.facets[f]
     flat, cell, shape, origin, inside = grid_of(facet, grid_m)
-    frequencies = sample_frequencies(bands, POINTS_PER_OCTAVE)
     wavelength = built.air.speed_of_sound_m_s / bands.exact_hz
     loudspeakers = range(len(direct))
     most = max(len(one) for samples in met.values() for one in samples)
-    ratio = np.zeros((len(direct), len(bands), len(flat)))
+    ratio = np.zeros((len(direct), len(flat), len(bands)))
     nominal = np.full((len(direct), most, 3), np.nan)
     middle = int(np.argmin(np.linalg.norm(ears - built.ears[0], axis=1)))
     parts = [(g, s, d, *one) for g, samples in met.items() for s in loudspeakers for d, one in enumerate(samples[s])]
@@ -155,20 +173,7 @@ def _map(
             continue
         go, come = points[rows] - sources[rows], ears[rows] - points[rows]
         d1, d2 = np.linalg.norm(go, axis=1), np.linalg.norm(come, axis=1)
-        gains = _energies(
-            built,
-            s,
-            d,
-            sources[rows],
-            ears[rows],
-            np.full(rows.size, g),
-            points[rows],
-            d1 + d2,
-            frequencies.ravel(),
-            False,
-        )
-        energy = (np.abs(gains) ** 2).reshape(rows.size, *frequencies.shape).mean(axis=-1)
-        energy = energy / direct[s][rows] / len(ears)
+        energy = energies[g, s, d] / direct[s][rows] / len(ears)
         way = go @ facet.frame[1:].T
         length = np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-12)
         along = np.where(length > 1e-9, way / length, np.array([1.0, 0.0]))
@@ -188,6 +193,7 @@ def _map(
         )
         if g == f:  # the sample nearest to the nominal positions is the nominal one
             nominal[s, d] = _nominal(built, f, s, d, points, valid, sources, ears, middle)
+    ratio = np.ascontiguousarray(np.swapaxes(ratio, 1, 2))
     weight = np.stack([one.mean(axis=0) for one in direct])
     both = (ratio * weight[:, :, None]).sum(axis=0) / weight.sum(axis=0)[:, None]
     return SurfaceMap(
@@ -233,7 +239,7 @@ def grid_of(facet: Facet, grid_m: float) -> tuple[FloatArray, IntArray, tuple[in
     the middle of cell (0, 0), and an array of that shape with each cell's number or -1 outside.  A facet
     narrower than the grid gets one row along its middle.
     """
-    from sim.rays.shape_kernels import inside_polygon
+    from sim.propagation.surfaces.kernels import points_inside
 
     ends = facet.border.reshape(-1, 2)
     low, high = ends.min(axis=0), ends.max(axis=0)
@@ -241,7 +247,7 @@ def grid_of(facet: Facet, grid_m: float) -> tuple[FloatArray, IntArray, tuple[in
     origin = 0.5 * (low + high) - 0.5 * (count - 1) * grid_m
     places = np.argwhere(np.ones(tuple(count), dtype=bool))
     middles = origin + places * grid_m
-    keep = np.array([inside_polygon(x, y, facet.border) for x, y in middles])
+    keep = points_inside(middles, facet.border)
     inside = np.full(tuple(count), -1, dtype=np.int64)
     inside[tuple(places[keep].T)] = np.arange(int(keep.sum()))
     return middles[keep], places[keep], (int(count[0]), int(count[1])), origin, inside

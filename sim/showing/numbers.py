@@ -52,7 +52,7 @@ def joined(words: Sequence[str]) -> str:
 
 def level_cell(level_db: float) -> str:
     """Write a level in a table whose heading says dB: a tenth of a decibel, or a stroke for silence."""
-    return f"{level_db:.1f}" if math.isfinite(level_db) else "-"
+    return f"{level_db:.1f}" if math.isfinite(level_db) and level_db > SILENCE_DB else "-"
 
 
 def halves(level_db: float) -> str:

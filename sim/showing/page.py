@@ -136,11 +136,16 @@ def table(caption: str, headings: Sequence[str], rows: Iterable[str], *, words: 
     )
 
 
-def row(cells: Sequence[str], *, words: int = 1, attributes: str = "") -> str:
-    """A row of markup cells; the first `words` are words, and the very first names the row."""
-    made = [f'<th scope="row">{cells[0]}</th>']
+def row(cells: Sequence[str], *, words: int = 1, attributes: str = "", labels: Sequence[str] = ()) -> str:
+    """A row of markup cells; the first `words` are words, and the very first names the row.
+
+    labels: headings of the columns, which a narrow screen writes before each cell (class "stacks" of the table).
+    """
+    names = [escaped(html.unescape(re.sub(r"<[^>]+>", " ", label)).replace("  ", " ")) for label in labels]
+    named = [f' data-label="{name}"' for name in names] or [""] * len(cells)
+    made = [f'<th scope="row"{named[0]}>{cells[0]}</th>']
     made += [
-        f"<td>{cell}</td>" if place < words else f'<td class="num">{cell}</td>'
+        f"<td{named[place]}>{cell}</td>" if place < words else f'<td class="num"{named[place]}>{cell}</td>'
         for place, cell in enumerate(cells[1:], start=1)
     ]
     return f"<tr{' ' + attributes if attributes else ''}>{''.join(made)}</tr>"
@@ -154,6 +159,7 @@ def section(name: str, heading: str, body: str) -> str:
     )
 
 
-def folded(summary: str, body: str) -> str:
-    """A part that can be opened; printing opens all of them."""
-    return f"<details><summary>{escaped(summary)}</summary>{body}</details>"
+def folded(summary: str, body: str, *, prints: bool = True) -> str:
+    """A part that can be opened; printing opens all but those that are for the screen only."""
+    kind = "" if prints else ' class="screen"'
+    return f"<details{kind}><summary>{escaped(summary)}</summary>{body}</details>"

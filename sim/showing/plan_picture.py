@@ -31,6 +31,8 @@ from sim.showing.surface_views import (
 )
 
 Words = list[tuple[FloatArray, str, str]]
+WHOLE_UNITS = {"in": "inches", "ft": "feet and inches"}
+"""Units whose short name reads as another word."""
 
 
 def draw_plan(built: BuiltScene, blueprint: Blueprint, path: Path) -> Path:
@@ -52,7 +54,7 @@ def plan_figure(built: BuiltScene, blueprint: Blueprint) -> Figure:
     width_in = plan_in[0] + side_in[0] + 2.9
     with house_style():
         figure = new_figure(width_in, height_in)
-        title = f"{blueprint.title}: plan and side view, lengths in {unit}"
+        title = f"{blueprint.title}: plan and side view, lengths in {WHOLE_UNITS.get(unit, unit)}"
         headline(figure, (0.3 / width_in, 1.0 - 0.3 / height_in), title, size=11)
         ways = looks([loudspeaker.name for loudspeaker in built.loudspeakers])
         left, top = 0.95, height_in - 1.15

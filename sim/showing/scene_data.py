@@ -11,6 +11,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sim.arrays import FloatArray
+from sim.blueprint.schema import Blueprint
+from sim.placement.built_scene import BuiltScene
 from sim.placement.panels import PlacedPanel
 from sim.responses.records import Arrival, Results, SurfaceMap
 from sim.showing.page import Look, loudspeaker_looks
@@ -47,12 +49,11 @@ def hotspot_data(results: Results) -> dict[str, Any]:
         octets.append(whole.tobytes())
         at += whole.size
     target = results.scene.blueprint.target
-    chosen = min(bands, key=lambda band: (abs(np.log2(nominal[band] / FIRST_SHOWN_HZ)), band))
     return {
         "bands": [float(nominal[band]) for band in bands],
         "judged": [bool(nominal[band] >= results.responses.transition_hz) for band in bands],
         "wanted": [bool(target.band_hz[0] <= nominal[band] <= target.band_hz[1]) for band in bands],
-        "band": bands.index(chosen),
+        "band": bands.index(first_band(results)),
         "maps": maps,
         "floor": FLOOR_DB,
         "stepsPerDb": STEPS_PER_DB,
@@ -63,6 +64,12 @@ def hotspot_data(results: Results) -> dict[str, Any]:
 def shown_bands(results: Results) -> list[int]:
     """Numbers of the octaves that the page offers."""
     return [band for band, hz in enumerate(results.responses.bands.nominal_hz) if hz >= LOWEST_HZ]
+
+
+def first_band(results: Results) -> int:
+    """Number of the octave that is shown at first."""
+    nominal = results.responses.bands.nominal_hz
+    return min(shown_bands(results), key=lambda band: (abs(np.log2(nominal[band] / FIRST_SHOWN_HZ)), band))
 
 
 def _bytes_of(surface_map: SurfaceMap, bands: list[int]) -> NDArray[np.uint8]:
@@ -152,10 +159,15 @@ def listed(results: Results) -> list[Arrival]:
 
 def surface_kind(results: Results, name: str, owner: str) -> str:
     """What a surface is, for its colour: "room", "window", "door", "furniture" or "loudspeaker"."""
-    if owner != results.built.room.owners[0]:
-        bodies = {one.body for one in results.built.loudspeakers if one.corners is not None}
+    return kind_of(results.scene.blueprint, results.built, name, owner)
+
+
+def kind_of(blueprint: Blueprint, built: BuiltScene, name: str, owner: str) -> str:
+    """As `surface_kind`, of a scene that was built and not traced."""
+    if owner != built.room.owners[0]:
+        bodies = {one.body for one in built.loudspeakers if one.corners is not None}
         return "loudspeaker" if owner in bodies else "furniture"
-    for opening in results.scene.blueprint.openings:
+    for opening in blueprint.openings:
         if opening.name == name:
             return "window" if opening.kind == "window" else "door"
     return "room"

@@ -27,6 +27,7 @@ from sim.geometry.facets import Facet, united_polygon
 from sim.geometry.room import Room
 
 LEVEL = float(np.cos(np.radians(5.0)))
+UPRIGHT_SINE = float(np.sin(np.radians(1.0)))
 SAME_LINE_M = 2.0e-3
 AT_THE_OUTSIDE_M = 0.01
 ROOM_WORDS = (("front", "rear"), ("left", "right"), ("floor", "ceiling"))
@@ -63,10 +64,12 @@ def tape_coordinates(room: Room, facet_number: int, point: FloatArray) -> TapeRe
     (first_m, first_line), (second_m, second_line) = readings
     names = _corner_names(room, facet, corners, (first, second))
     nearest = sorted(((name, float(np.linalg.norm(point - corner))) for name, corner in names), key=lambda n: n[1])
+    sloping = abs(float(facet.normal[2])) > UPRIGHT_SINE
+    way = ("up the slope " if sloping else "up ") if upright else ""
     return TapeReading(
         surface=facet.name,
         first_m=first_m,
-        first_from=f"up from {first_line}" if upright else f"from {first_line}",
+        first_from=f"{way}from {first_line}",
         second_m=second_m,
         second_from=f"from {second_line}",
         corners=tuple(nearest[:2]),

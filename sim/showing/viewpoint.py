@@ -60,6 +60,14 @@ DIRECTIONS = {
     "from above, behind and right": (1.0, 0.62, 0.78),
     "from below and behind, floor taken away": (1.0, -0.38, -0.95),
 }
+SWINGS_DEG = (0.0, 8.0, -8.0, 16.0, -16.0, 24.0, -24.0)
+LIFTS_DEG = (0.0, 8.0, -8.0)
+"""How far the viewer may step aside from these, and up or down, the least first."""
+FLATTEST_DEG = 14.0
+"""A slope is seen at this angle where it can be; seen flatter it would be a line."""
+LARGE_M2 = 0.5
+CLEAR_M = 0.30
+"""The ear stands this far beside hotspots of furniture, as the viewer sees it."""
 VIEW_ANGLE_DEG = 22.0
 MARGIN = 0.055
 
@@ -98,8 +106,12 @@ class Viewpoint:
         return np.asarray(normals @ self.position - offsets_m > 0.0)
 
 
-def stand(room: Room, words: str, shape: float) -> Viewpoint:
+def stand(
+    room: Room, words: str, shape: float, ear: FloatArray | None = None, spots: FloatArray | None = None
+) -> Viewpoint:
     """Step back in one of the named directions until the whole room is in a picture of this shape.
+
+    The direction gives way a little where a slope would be seen edge on or the ear would hide a spot.
 
     Parameters
     ----------
@@ -109,11 +121,12 @@ def stand(room: Room, words: str, shape: float) -> Viewpoint:
         One of `DIRECTIONS`.
     shape
         Width over height of the picture.
+    ear, spots
+        (3,) and (n, 3): what should not stand before the others.
     """
     corners = room.triangles[room.owner_of_triangle == 0].reshape(-1, 3)
     focus = 0.5 * (corners.min(axis=0) + corners.max(axis=0))
-    outward = np.array(DIRECTIONS[words])
-    outward = outward / np.linalg.norm(outward)
+    outward = _outward(room, words, ear, spots)
     reach = float(np.linalg.norm(corners.max(axis=0) - corners.min(axis=0)))
     near, far = reach, 50.0 * reach
     # The picture of the room shrinks steadily with distance, and its middle hardly moves: halve the interval,
@@ -131,6 +144,33 @@ def stand(room: Room, words: str, shape: float) -> Viewpoint:
         per_metre = 0.5 / np.tan(np.radians(0.5 * VIEW_ANGLE_DEG)) / far
         focus = focus + (off / per_metre) @ view.directions[:2]
     return Viewpoint(words, focus + far * outward, focus)
+
+
+def _outward(room: Room, words: str, ear: FloatArray | None, spots: FloatArray | None) -> FloatArray:
+    """Unit vector (3,) toward the viewer: the named direction, or the nearest to it that shows slopes and spots."""
+    level, across, up = DIRECTIONS[words]
+    turn, rise = np.arctan2(across, level), np.arctan2(up, np.hypot(level, across))
+    slanting = [
+        facet.normal
+        for facet in room.facets
+        if facet.owner == room.owners[0] and facet.area_m2 > LARGE_M2 and np.abs(facet.normal).max() < 0.99
+    ]
+    best, least = np.zeros(3), np.inf
+    for lift in np.radians(LIFTS_DEG):
+        for swing in np.radians(SWINGS_DEG):
+            flat = np.array([np.cos(turn + swing), np.sin(turn + swing), 0.0])
+            way = np.cos(rise + lift) * flat + np.array([0.0, 0.0, np.sin(rise + lift)])
+            cost = 0.05 * (abs(swing) + abs(lift))
+            for normal in slanting:
+                angle = float(np.degrees(np.arcsin(np.clip(normal @ way, -1.0, 1.0))))  # below 0 it faces away
+                cost += float(np.clip(0.5 - 0.5 * angle / FLATTEST_DEG, 0.0, 1.0))
+            if ear is not None and spots is not None and len(spots):
+                apart = spots - ear
+                beside = np.linalg.norm(apart - (apart @ way)[:, None] * way, axis=1)
+                cost += float(np.maximum(0.0, CLEAR_M - beside).max()) / CLEAR_M
+            if cost < least - 1e-9:
+                best, least = way, cost
+    return best
 
 
 def _box(view: Viewpoint, corners: FloatArray, shape: float) -> FloatArray:

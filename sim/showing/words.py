@@ -11,6 +11,7 @@ import numpy as np
 
 from sim.blueprint.units import length_words, small_words
 from sim.machine.whole_files import write_whole
+from sim.placement.supports import tilt_at_the_ear_deg
 from sim.propagation.paths import FRAGILE_M, Candidate
 from sim.responses.ear_records import EarWindow, Peak
 from sim.responses.records import Arrival, Results, Verdict
@@ -194,23 +195,24 @@ def near_misses(results: Results, loudspeaker: str, listener: str) -> tuple[str,
     place = results.built.listener_names.index(listener)
     mine = [c for c in results.candidates if (c.loudspeaker, c.listener) == (loudspeaker, place)]
     reached = {c.facet for c in mine if c.status == "reaches"}
-    failing = sorted((c for c in mine if c.status in ("misses", "blocked")), key=_fails_by)
+    failing = sorted((c for c in mine if c.status in ("misses", "blocked")), key=fails_by)
     reported: dict[str, str] = {}
     for candidate in failing:
         some_reach = candidate.facet in reached
-        if _fails_by(candidate) > (FRAGILE_M if some_reach else NEAR_M) or candidate.surface in reported:
+        if fails_by(candidate) > (FRAGILE_M if some_reach else NEAR_M) or candidate.surface in reported:
             continue
         reported[candidate.surface] = _miss_sentence(candidate, results.scene.blueprint.units, some_reach)
     return tuple(reported.values())
 
 
-def _fails_by(candidate: Candidate) -> float:
+def fails_by(candidate: Candidate) -> float:
+    """By how much (m) a surface only just does not reflect: its point lies outside, or something blocks it."""
     by = abs(candidate.rim_m) if candidate.status == "misses" else candidate.shade_m
     return by if np.isfinite(by) else np.inf
 
 
 def _miss_sentence(candidate: Candidate, unit: str, some_reach: bool) -> str:
-    by = small_words(_fails_by(candidate), unit)
+    by = small_words(fails_by(candidate), unit)
     whose = f"the {candidate.driver}'s point" if some_reach else "the point"
     fact = f"{whose} would be {by} outside" if candidate.status == "misses" else ""
     if candidate.status == "blocked":
@@ -246,10 +248,12 @@ def peak_mark(peak: Peak) -> str:
 
 # The sentence that trace, treat and report open with: what to do first, in short.
 #
-# What cannot be or hurts comes before all.  Else it is the most harmful reflection and its cheapest cure; whether that
-# is the best of all that can be done is what `advise` tries, one change after the other.
+# What cannot be or hurts comes before all.  Else it is the most harmful reflection and what the trade would do about
+# it; whether that helps in this room is what `advise` tries, one change after the other.
 
-ADVISE: Final = "bounceplan advise tries everything you can change."
+ADVISE: Final = "bounceplan advise tries this and everything else you can change."
+AIMED_DEG: Final = 5.0
+"""A monitor that points at the ear within this is aimed (common practice, no source)."""
 
 
 def opening(results: Results) -> str:
@@ -263,7 +267,7 @@ def opening(results: Results) -> str:
     over = worst.worst_db - results.scene.blueprint.target.level_db
     return (
         f"First: {worst.via}, {db_words(worst.worst_db)} at {worst.main.delay_ms:.1f} ms ({worst.loudspeaker}), harms "
-        f"most, {over:.0f} dB above the target. Cheapest cure: {cure(results, worst)}. {ADVISE}"
+        f"most, {over:.0f} dB above the target. By rule of thumb: {cure(results, worst)}. {ADVISE}"
     )
 
 
@@ -271,11 +275,12 @@ def most_harmful(results: Results) -> Arrival | None:
     """The strongest arrival at the first seat that is above the target inside its window."""
     ear = results.built.listener_names[0]
     worst = [worst_offender(results, one) for one in results.responses.verdicts if one.listener == ear]
-    return max((one for one in worst if one is not None), key=lambda one: one.worst_db, default=None)
+    # rounded, so that of two mirror images the first is named, not the one whose sums end in larger digits
+    return max((one for one in worst if one is not None), key=lambda one: round(one.worst_db, 2), default=None)
 
 
 def cure(results: Results, arrival: Arrival) -> str:
-    """The cheapest thing that acts on an arrival, as an instruction (common practice, no source)."""
+    """What the trade would do about an arrival first, as an instruction (common practice, no source)."""
     blueprint = results.scene.blueprint
     pieces = [owner for owner in dict.fromkeys(arrival.owners) if owner != "room"]
     boxes = {one.body for one in results.built.loudspeakers}
@@ -284,7 +289,7 @@ def cure(results: Results, arrival: Arrival) -> str:
         return "turn or move the monitors so that no cabinet stands in the way"
     if any(piece in desks for piece in pieces):
         desk = next(piece for piece in pieces if piece in desks)
-        return f"aim the monitors at the ear, then tilt or lower the {desk} or clear its far edge; no panel acts on it"
+        return f"{_aim(results, arrival.loudspeaker)}a soft top on the {desk}, or less of it; no wall panel acts on it"
     if pieces:
         return f"lower, turn or move the {pieces[0]}"
     if arrival.diffracted or not len(arrival.main.points):
@@ -298,3 +303,14 @@ def cure(results: Results, arrival: Arrival) -> str:
     if facet is not None and facet.normal[2] < -0.5:
         return f"a cloud, its middle {place}"
     return f"a panel on the {arrival.surfaces[0]}, its middle {place}, {up} up"
+
+
+def _aim(results: Results, loudspeaker: str) -> str:
+    """How to tilt a monitor at the ear before anything else; nothing where it is aimed already or built in."""
+    built, scene = results.built, results.scene
+    index = [one.name for one in built.loudspeakers].index(loudspeaker)
+    placed = built.loudspeakers[index]
+    tilt = tilt_at_the_ear_deg(scene.blueprint, index, scene.folder) - placed.tilt_deg
+    if placed.built_into or abs(tilt) < AIMED_DEG:
+        return ""
+    return f"tilt the monitors {abs(tilt):.0f} degrees {'down' if tilt > 0.0 else 'up'}, at the ear, then "

@@ -281,7 +281,8 @@ def solve(
 ) -> tuple[np.ndarray, int]:
     """Total pressure (ears, sources) round bodies and rigid planes, and how many panels there were.
 
-    incident: points (n, 3) and wave number to (n, sources), images in the planes included.
+    incident: points (n, 3) and wave number to (n, sources), images in the planes included.  At an ear in a rigid face
+    it is half the pressure that is there.
     """
     k = 2.0 * np.pi * frequency_hz / SPEED_M_S
     panels, owners = faces(bodies, step, planes)

@@ -24,8 +24,8 @@ from tests.builders.near_bem import Admittance, Box, images, radiated, solve
 from tests.builders.plate_bem import SPEED_M_S
 
 SAVED = Path(__file__).parent / "data" / "near_scenes.json"
-FREQUENCIES_HZ = tuple(round(1000.0 * 10.0 ** (n / 10.0), 2) for n in range(-7, 3))
-"""Third-octaves 200 Hz to 1.6 kHz, if a scene goes there."""
+FREQUENCIES_HZ = tuple(round(1000.0 * 10.0 ** (n / 10.0), 2) for n in range(-7, 4))
+"""Third-octaves 200 Hz to 2 kHz, if a scene goes there."""
 PANELS_A_WAVELENGTH = (5.0, 7.0)
 LARGEST_M = (0.070, 0.050)
 Point = tuple[float, float, float]

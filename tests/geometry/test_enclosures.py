@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +12,9 @@ import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sim.blueprint.reader import read_scene
 from sim.blueprint.schema import Blueprint
-from sim.errors import SceneError
+from sim.errors import MeshError, SceneError
 from sim.geometry.enclosures import Enclosure, room_patches
 from sim.geometry.patches import Patch
 
@@ -398,3 +400,19 @@ def grid_volume(outline: list[dict[str, float]], names: list[str], slopes: list[
         distance = np.abs((inside - plan[index]) @ np.array([-along[1], along[0]]))
         heights = np.minimum(heights, slope["starts_at_height"] + np.tan(np.radians(slope["angle_deg"])) * distance)
     return float(heights.sum() * steps[0] * steps[1])
+
+
+def test_a_mesh_room_is_read_once_until_its_file_changes(tmp_path: Path) -> None:
+    folder = tmp_path / "attic"
+    shutil.copytree(Path(__file__).resolve().parents[2] / "scenes" / "attic-lying", folder)
+    scene = read_scene(folder)
+    first = room_patches(scene.blueprint, folder)
+    assert room_patches(scene.blueprint, folder) is first
+    mesh = folder / str(scene.blueprint.room.mesh)
+    mesh.write_text(mesh.read_text(encoding="utf-8") + "# written again\n", encoding="utf-8")
+    again = room_patches(scene.blueprint, folder)
+    assert again is not first
+    assert [patch.name for patch in again.patches] == [patch.name for patch in first.patches]
+    mesh.unlink()
+    with pytest.raises(MeshError, match="no such file"):
+        room_patches(scene.blueprint, folder)

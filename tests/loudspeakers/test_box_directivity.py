@@ -156,7 +156,6 @@ def test_every_table_of_the_list_is_shipped_whole_and_small() -> None:
 
 def test_a_new_size_is_solved_once_and_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     import sim.loudspeakers.box_tables as store
-
     import sim.loudspeakers.box_tables as tables
 
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
@@ -165,7 +164,7 @@ def test_a_new_size_is_solved_once_and_kept(tmp_path: Path, monkeypatch: pytest.
     said: list[str] = []
     ready([driver], said.append)
     assert len(said) == 2
-    assert said[-1] == "solving the cabinet of 111.1 x 177.7 x 144.4 mm, once: 2 of 2 frequencies"
+    assert said[-1] == "solving how a cabinet of this size radiates, once: 2 of 2 frequencies"
     (kept,) = (tmp_path / "bounceplan").rglob(f"*{SUFFIX}")
     whole = kept.read_bytes()
     store._solved.clear()

@@ -64,3 +64,32 @@ def test_two_millimetres_off_a_surface_is_in_the_air() -> None:
     built_scene_of(ROOM, [SOURCE], (2.0, 3.0, 0.742), furniture=[table])
     built_scene_of(ROOM, [(1.9, 2.0, 0.742)], EAR, furniture=[table])
     built_scene_of(ROOM, [two_way((0.232, 1.2, 1.2))], EAR)  # its back all but at the front wall
+
+
+@pytest.mark.parametrize(("unit", "depth"), [("m", "12 cm"), ("in", "4 3/4 in")])
+def test_how_far_a_cabinet_is_in_the_desk_is_told_in_the_unit_of_the_scene(unit: str, depth: str) -> None:
+    """A cabinet whose foot is 12 cm below the top has to rise by 12 cm."""
+    table = desk((0.5, 1.3), (0.5, 3.5), 0.74)
+    # a generic two-way is 29 cm high and its tweeter 7 cm below the upper edge, or as its model says
+    standing = built_scene_of(ROOM, [two_way((1.0, 1.2, 1.6))], EAR, furniture=[table], units=unit)
+    corners = standing.loudspeakers[0].corners
+    assert corners is not None
+    low = 1.6 - float(corners[:, 2].min())
+    with pytest.raises(SceneError) as raised:
+        built_scene_of(ROOM, [two_way((1.0, 1.2, 0.74 - 0.12 + low))], EAR, furniture=[table], units=unit)
+    assert "goes through the desk" in raised.value.found
+    assert raised.value.found.endswith(f" by {depth}")
+
+
+@pytest.mark.parametrize(("unit", "words"), [("m", "by 3 cm"), ("in", "by 1 1/4 in")])
+def test_how_far_a_cabinet_is_in_a_wall(unit: str, words: str) -> None:
+    free = built_scene_of(ROOM, [two_way((1.0, 1.2, 1.2))], EAR).loudspeakers[0].corners
+    assert free is not None
+    left = 1.2 - float(free[:, 1].min())
+    with pytest.raises(SceneError, match=f"goes through the left wall {words}"):
+        built_scene_of(ROOM, [two_way((1.0, left - 0.03, 1.2))], EAR, units=unit)
+
+
+def test_places_are_told_in_inches_to_someone_who_measured_in_inches() -> None:
+    with pytest.raises(SceneError, match=r"from_front 9 ft 2 1/4 in, from_left 6 ft 6 3/4 in, up 0 in is on the floor"):
+        built_scene_of(ROOM, [SOURCE], (2.8, 2.0, 0.0005), units="ft")

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.placement.sheet import SetupSheet, setup_sheet
-from tests.built_scenes import box, built_scene_of, loudspeaker
+from tests.built_scenes import box, built_scene_of, loudspeaker, prism
 
 EAR = (2.3, 2.0, 1.2)
 
@@ -95,7 +95,7 @@ def test_a_longer_way_is_told_in_millimetres_and_milliseconds() -> None:
         (at(1.2, toe_in_deg=30.0), at(2.8, toe_in_deg=31.0), "toe-in differs"),
         (at(1.2, tilt_deg=0.0), at(2.8, tilt_deg=2.0), "tilt differs"),
         (at(1.2, tilt_deg=16.0), at(2.8, tilt_deg=16.0), "strap it"),
-        (at(1.2, toe_in_deg=0.0), at(2.8, toe_in_deg=0.0), "degrees off its axis"),
+        (at(1.2, toe_in_deg=0.0), at(2.8, toe_in_deg=0.0), "degrees off their axes"),
         (at(1.7), at(2.3), "60 is usual"),
         (at(0.4), at(3.6), "60 is usual"),
     ],
@@ -137,3 +137,31 @@ def test_what_the_axis_runs_through_is_named(model: str, words: str) -> None:
         built_scene_of(box(5.0, 4.0, 2.6), [loudspeaker((1.0, 1.2, 1.2), model=model)], EAR)
     ).loudspeakers
     assert one.axis_at == words
+
+
+def test_an_l_shaped_room_is_not_symmetric_though_ear_and_monitors_are() -> None:
+    corners = [(0.0, 0.0), (5.0, 0.0), (5.0, 2.6), (3.4, 2.6), (3.4, 4.0), (0.0, 4.0)]
+    depth = EAR[0] - 1.29904
+    (pair,) = sheet_of(at(1.25, depth), at(2.75, depth), prism(corners, 2.6)).pairs
+    (odd,) = pair.asymmetries
+    assert not pair.symmetric and odd.startswith("the room itself is not alike on both sides: no mirror image of ")
+    # the shorter rear wall and the two of the missing corner; the left wall has the right wall opposite
+    names = odd.partition(" of ")[2].split(", ")
+    assert len(names) == 3 and "the left wall" not in names and "the front wall" not in names
+
+
+def test_one_slope_is_named_and_two_alike_are_not() -> None:
+    def slope(wall: str) -> dict[str, Any]:
+        return {"name": f"{wall} slope", "wall": wall, "starts_at_height": 1.4, "angle_deg": 45.0}
+
+    room = box(5.0, 4.0, 2.6)
+    depth = EAR[0] - 1.29904
+    one = sheet_of(at(1.25, depth), at(2.75, depth), {**room, "slopes": [slope("left wall")]}).pairs[0]
+    both = sheet_of(
+        at(1.25, depth), at(2.75, depth), {**room, "slopes": [slope("left wall"), slope("right wall")]}
+    ).pairs[0]
+    assert "the left wall slope" in " ".join(one.asymmetries) and both.symmetric
+
+
+def test_a_model_without_a_name_is_called_by_its_kind() -> None:
+    assert [one.model for one in sheet_of(at(1.25), at(2.75)).loudspeakers] == ["two-way", "two-way"]

@@ -104,3 +104,19 @@ def test_two_loudspeakers_may_stand_side_by_side_and_one_alone() -> None:
     for sources in ([loudspeaker((1.0, 1.0, 1.2))], [(1.0, 1.0, 1.2), (1.0, 1.02, 1.2)]):
         built = built_scene_of(box(4.5, 3.0, 2.4), sources, (3.0, 1.5, 1.2))
         assert np.isfinite(ear_response(built, trace_paths(built, 2), trace_edges(built, 2)).total).all()
+
+
+@pytest.mark.parametrize("place", [((3.2, 4.25, 0.90), (4.05, 4.1, 0.56)), ((3.3, 4.4, 0.94), (3.4, 4.6, 0.54))])
+def test_an_ear_exactly_on_a_border_of_shadow_hears_what_it_hears_beside_it(
+    place: tuple[tuple[float, float, float], tuple[float, float, float]],
+) -> None:
+    """The straight line touches an edge of the top; before, 6 to 12 dB were missing there and nowhere else."""
+    (x, y, z), ear = place
+    table = block((3.0, 3.6), (3.5, 4.5), (0.71, 0.74))
+    levels = []
+    for up in (-1e-6, 0.0, 1e-6):
+        built = built_scene_of(box(8.0, 8.0, 4.0), [(x, y, z + up)], ear, furniture=[table])
+        response = ear_response(built, trace_paths(built, 1), trace_edges(built, 1))
+        some = np.interp(HZ, response.frequencies_hz, np.abs(response.total[0, 0]))
+        levels.append(20.0 * np.log10(some))
+    assert np.ptp(levels, axis=0) == pytest.approx(0.0, abs=0.02)

@@ -27,7 +27,7 @@ def test_bands_read_as_people_say_them():
 
 
 def test_cells_have_a_stroke_for_silence_and_no_minus_zero():
-    assert [level_cell(value) for value in (-12.34, -math.inf, math.nan)] == ["-12.3", "-", "-"]
+    assert [level_cell(value) for value in (-12.34, -200.0, -math.inf, math.nan)] == ["-12.3", "-", "-", "-"]
     assert [tenths(value) for value in (-0.04, 0.04, -0.06)] == ["0.0", "0.0", "-0.1"]
 
 

@@ -105,7 +105,7 @@ def test_a_point_carries_its_place_and_its_tape_distances(traced_attic: Results,
     assert [float(row[f"{name}_m"]) for name in ("from_front", "from_left", "up")] == [1.2189, 0.9888, 2.0388]
     assert float(row["tape_1_m"]) == pytest.approx(0.9888 * math.sqrt(2.0), abs=2e-4)
     assert float(row["tape_2_m"]) == 1.2189
-    assert (row["tape_1_from"], row["tape_2_from"]) == ("up from the left knee wall", "from the front gable")
+    assert (row["tape_1_from"], row["tape_2_from"]) == ("up the slope from the left knee wall", "from the front gable")
     for name in ("from_front", "from_left", "up", "tape_1", "tape_2", "corner_1", "corner_2"):
         assert row[f"{name}_text"].endswith(" in")
         assert text_to_metres(row[f"{name}_text"]) == pytest.approx(float(row[f"{name}_m"]), abs=0.0254 / 32 + 6e-5)

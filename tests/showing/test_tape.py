@@ -40,7 +40,7 @@ def test_a_point_on_a_slope_is_found_up_the_slope(traced_attic: Results) -> None
     # 0.99 m across on a 45 degree slope is 0.99 sqrt(2) = 1.400 m along it.
     tape = reading(traced_attic.built.room, "left slope", (1.22, 0.99, 2.04))
     assert tape.first_m == pytest.approx(1.400, abs=5e-4)
-    assert tape.first_from == "up from the left knee wall"
+    assert tape.first_from == "up the slope from the left knee wall"
     assert tape.second_m == pytest.approx(1.22, abs=1e-6)
     assert tape.second_from == "from the front gable"
     # Corners of the slope: (0, 0, 1.05), (0, 1.55, 2.60) and their like at the rear, in (depth, across, up).

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.showing.viewpoint import Viewpoint, stand
+from sim.showing.viewpoint import DIRECTIONS, FLATTEST_DEG, Viewpoint, stand
 from sim.studies.draw.room_picture import VIEWS
 
 SIZE_PX = (600, 480)
@@ -67,3 +67,24 @@ def test_planes_face_the_viewer_when_he_is_on_their_air_side():
     camera = Viewpoint("", np.array([9.0, -6.0, 8.0]), np.array([2.0, 1.7, 1.2]))
     normals = np.array([[0, 0, 1.0], [0, 0, -1.0], [0, 1.0, 0], [0, -1.0, 0]])
     assert camera.faces(normals, np.array([0.0, -2.4, 0.0, -3.4])).tolist() == [True, False, False, True]
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_a_slope_is_not_seen_edge_on_and_the_ear_hides_no_spot(view):
+    """45 degrees over one wall; the spot lies behind the ear as the named direction looks."""
+    from tests.built_scenes import box, built_scene_of
+
+    slope = {"name": "slope", "wall": "left wall", "starts_at_height": 1.1, "angle_deg": 45.0}
+    room = built_scene_of({**box(4.4, 3.2, 2.4), "slopes": [slope]}, [(1.0, 1.2, 1.2)], (2.0, 1.6, 1.2)).room
+    ear = np.array([2.0, 1.6, 1.2])
+    named = np.array(DIRECTIONS[view]) / np.linalg.norm(DIRECTIONS[view])
+    spots = (ear - named * 0.5)[None]
+    camera = stand(room, view, 1.2, ear, spots)
+    toward = -camera.directions[2]
+    (facet,) = [facet for facet in room.facets if facet.name == "slope"]
+    seen_deg = np.degrees(np.arcsin(float(facet.normal @ toward)))
+    assert seen_deg > FLATTEST_DEG - 4.0 or seen_deg < -FLATTEST_DEG  # as a surface, or from behind and so not at all
+    apart = spots[0] - ear
+    before = np.linalg.norm(apart - (apart @ named) * named)
+    assert np.linalg.norm(apart - (apart @ toward) * toward) > before + 0.03
+    assert float(toward @ named) > np.cos(np.radians(35.0))  # still the view that its words say

@@ -18,7 +18,8 @@ from sim.propagation.edges.edge_kernels import (
     largest,
     node_capacity,
 )
-from sim.propagation.edges.leg_kernels import choose, gather, middle_nodes, new_store, one_wedge, sharpest
+from sim.propagation.edges.leg_kernels import choose, middle_nodes, one_wedge, sharpest
+from sim.propagation.edges.leg_sum_kernels import TERMS, gather, grazing_terms, legs_of, new_store, weigh_second
 from sim.propagation.edges.phase_kernels import (
     LANES,
     ROW_BYTES,
@@ -202,6 +203,8 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
             second[side, e] = weights[2 * side, e] * (1.0 if third else fades[side, e])
     wanted, samples = np.empty((2, edge_legs.shape[0])), whole(drive.shape[1])
     sharp = max(sharpest(source, wedges, edge_legs), sharpest(ear, wedges, edge_legs))
+    from_source, from_ear = legs_of(source, wedges, edge_legs), legs_of(ear, wedges, edge_legs)
+    to_ears, to_sources = np.empty((2, TERMS)), np.empty((2, TERMS))
     for e in range(wedges[4].shape[0]):
         start, along, into, normal, length, angle = one_wedge(wedges, e)
         nu = math.pi / angle
@@ -222,6 +225,8 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
             for side in range(2):
                 wanted[side, h] = abs(chosen[side, h]) + abs(faded[side, edge_legs[h, 0]])
         for p in range(2):
+            grazing_terms(nu, angle, angle_e, p, to_ears[p])
+            grazing_terms(nu, angle, angle_s, p, to_sources[p])
             for q in range(2):
                 sines, cosines = half_phases(nu, angle * p, angle * q)
                 for g in range(4 * REACH + 1):
@@ -229,12 +234,12 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
         for j in range(middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, steps)):
             for axis in range(3):
                 node[axis] = start[axis] + places[j] * along[axis]
-            came = gather(source, node, e, places[j], wedges, edge_legs, wanted[0], k_most, ins)
-            left = gather(ear, node, e, places[j], wedges, edge_legs, wanted[1], k_most, outs)
+            came = gather(node, e, places[j], wedges, edge_legs, from_source, wanted[0], k_most, ins)
+            left = gather(node, e, places[j], wedges, edge_legs, from_ear, wanted[1], k_most, outs)
             to_source, to_ear = math.hypot(r_s, places[j] - z_s), math.hypot(r_e, places[j] - z_e)
             if came > 0:
-                leg = (nu, angle, angle_e, math.asinh((places[j] - z_e) / r_e), steps[j] * scale / to_ear)
-                weigh_second(seconds, came, ins, edge_legs, chosen[0], leg)
+                leg = (nu, math.asinh((places[j] - z_e) / r_e), steps[j] * scale / to_ear)
+                weigh_second(seconds, came, ins, edge_legs, chosen[0], to_ears, leg)
                 if middle:
                     lay_on_grid(grid, ins[2][:came], parts)
                 lay_waves(
@@ -254,8 +259,8 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
                 )
                 add_second(sums, here, rows[0], to_ear, wedges, radiated, OTHER_EDGE, 0.0)
             if left > 0:
-                leg = (nu, angle, angle_s, math.asinh((places[j] - z_s) / r_s), steps[j] * scale / to_source)
-                weigh_second(seconds, left, outs, edge_legs, chosen[1], leg)
+                leg = (nu, math.asinh((places[j] - z_s) / r_s), steps[j] * scale / to_source)
+                weigh_second(seconds, left, outs, edge_legs, chosen[1], to_sources, leg)
                 if middle:
                     lay_on_grid(grid, outs[2][:left], parts)
                 lay_waves(
@@ -280,26 +285,6 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
         result[0, f] = complex(sums[0, f], sums[1, f])
         result[1, f] = complex(thirds[0, f], thirds[1, f])
     return result
-
-
-@part
-def weigh_second(seconds, count, store, edge_legs, chosen, leg):  # type: ignore[no-untyped-def]
-    """Fill seconds (n,): what each of `count` legs about one node weighs in chains of two, over the node to an end.
-
-    leg: (nu, air angle, angle of that end, its direction, scale).
-    """
-    nu, angle, end_angle, turn, scale = leg
-    done = -1
-    sines, cosines = half_phases(nu, end_angle, 0.0)
-    for i in range(count):
-        h = store[0][i]
-        seconds[i] = 0.0
-        if chosen[h] == 0.0:
-            continue
-        if h != done:
-            done = h
-            sines, cosines = half_phases(nu, end_angle, angle * edge_legs[h, 3])
-        seconds[i] = scale * chosen[h] * store[3][i] * edge_directivity(nu, store[2][i] + turn, sines, cosines)
 
 
 @part

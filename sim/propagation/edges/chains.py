@@ -11,8 +11,9 @@ from sim.propagation.edges.convex import ConvexBody
 from sim.propagation.edges.diffracting import Diffracting
 from sim.propagation.edges.plates import Radiation, body_pressure
 
-CHAIN_TO_HZ, MIRRORED_CHAIN_TO_HZ = 11_300.0, 4000.0
-"""Chains are followed over the octave of 8 kHz and fade out over its upper third; with a mirror to 4 kHz."""
+CHAIN_TO_HZ, THIRD_EDGE_TO_HZ, MIRRORED_CHAIN_TO_HZ = 11_300.0, 5600.0, 4000.0
+"""Chains are followed over the octave of 8 kHz and fade out over its upper third; of three edges over that of 4 kHz;
+with a mirror to 4 kHz.  At high frequencies the third edge adds next to nothing (`docs/explanation/edges.md`)."""
 MOST_IN_TURN = 3
 SILENT_DB = -40.0
 """A driver that radiates less than this toward the edges of a body, re its most at any frequency, starts no chains."""
@@ -29,7 +30,8 @@ def chain_gain(
 ) -> tuple[ComplexArray, float, FloatArray]:
     """What edges of a body in turn add (g,), the phase of the shortest path off; its length, places of its mirrors.
 
-    Up to `in_turn` edges (2 or 3) to the octave of 8 kHz; with a mirror before, after or both, two edges to 4 kHz.
+    Two edges to the octave of 8 kHz, three, if `in_turn` says so, to that of 4 kHz; with a mirror before, after or
+    both, two edges to 4 kHz.
     """
     s, d, place = job
     room, loudspeaker, speed = built.room, built.loudspeakers[s], built.air.speed_of_sound_m_s
@@ -62,7 +64,10 @@ def chain_gain(
         wavenumbers = 2.0 * np.pi * frequencies_hz[heard] / speed
         weights = things.weights[owner] * np.stack([seen[0], np.ones(len(seen[0])), seen[1]])
         order = 2 if mirrored else in_turn
-        parts = body_pressure(body, start, end, wavenumbers, order, radiation(frequencies_hz[heard]), weights)
+        third_to = 2.0 * np.pi * THIRD_EDGE_TO_HZ / speed
+        drive = radiation(frequencies_hz[heard])
+        parts = body_pressure(body, start, end, wavenumbers, order, drive, weights, third_to)
+        parts[3:] *= fade_below(frequencies_hz[heard], THIRD_EDGE_TO_HZ)
         chain[heard] = parts[2:].sum(axis=0)
     chain *= fade_below(frequencies_hz, highest) * np.exp(2j * np.pi * frequencies_hz * length / speed)
     return chain, length, places

@@ -18,7 +18,7 @@ from sim.propagation.edges.bare import TOUCH_M, bare_stretches, free_bodies
 from sim.propagation.edges.convex import ConvexBody
 from sim.propagation.edges.panel_frames import frame_edges
 from sim.propagation.edges.plates import DRIVE_SAMPLES
-from sim.propagation.edges.single import Wedge, wedge_of
+from sim.propagation.edges.wedges import KnownWedges, wedge_of
 
 OPEN_M = 40.0e-3
 """A slot this wide leaves the edges beside it as they are."""
@@ -96,13 +96,13 @@ class Diffracting:
         Facets that a body stands on or near: the wedges of these bodies' edges, and the bodies' numbers.
     """
 
-    wedges: dict[int, Wedge]
+    wedges: KnownWedges
     bare: dict[int, FloatArray]
     opened: dict[int, FloatArray]
-    frames: dict[int, Wedge]
+    frames: KnownWedges
     bodies: dict[int, ConvexBody]
     weights: dict[int, FloatArray]
-    standing: dict[int, tuple[dict[int, Wedge], set[int]]]
+    standing: dict[int, tuple[KnownWedges, set[int]]]
 
 
 def diffracting(built: BuiltScene) -> Diffracting:
@@ -110,23 +110,23 @@ def diffracting(built: BuiltScene) -> Diffracting:
     room = built.room
     bare = bare_stretches(room)
     opened, bodies = opennesses(room, bare), free_bodies(room)
-    wedges = {edge: wedge_of(room, edge) for edge in bare}
+    wedges = KnownWedges({edge: wedge_of(room, edge) for edge in bare})
     return Diffracting(
         wedges,
         bare,
         opened,
-        frame_edges(built),
+        KnownWedges(frame_edges(built)),
         bodies,
         {number: chain_weights(room, number, body, bare, opened) for number, body in bodies.items()},
         _standing(built, wedges),
     )
 
 
-def _standing(built: BuiltScene, wedges: dict[int, Wedge]) -> dict[int, tuple[dict[int, Wedge], set[int]]]:
+def _standing(built: BuiltScene, wedges: KnownWedges) -> dict[int, tuple[KnownWedges, set[int]]]:
     """Facets with a body's edge nearer than `STANDING_M` over them, these bodies' edges, and the bodies' numbers."""
     room, owner = built.room, built.room.arrays.owner
     mine = {edge: int(owner[room.edges.facets[edge, 0]]) for edge in wedges}
-    found: dict[int, tuple[dict[int, Wedge], set[int]]] = {}
+    found: dict[int, tuple[KnownWedges, set[int]]] = {}
     for f, facet in enumerate(room.facets):
         if facet.area_m2 < SMALLEST_MIRROR_M2:
             continue
@@ -138,5 +138,5 @@ def _standing(built: BuiltScene, wedges: dict[int, Wedge]) -> dict[int, tuple[di
             if number > 0 and number != owner[f] and -TOUCH_M < height < STANDING_M and facet.covers(over, TOUCH_M):
                 above.add(number)
         if above:
-            found[f] = {edge: wedge for edge, wedge in wedges.items() if mine[edge] in above}, above
+            found[f] = KnownWedges({edge: wedge for edge, wedge in wedges.items() if mine[edge] in above}), above
     return found

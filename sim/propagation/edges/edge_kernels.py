@@ -28,7 +28,8 @@ from sim.propagation.edges.phase_kernels import (
     wave_of,
 )
 from sim.rays.kinds_of_kernels import inlined, kernel, part
-from sim.rays.lanes import add_at, load_doubles, spread_double
+from sim.rays.lane_functions import exponentials
+from sim.rays.lanes import add_at, load_doubles, spread_double, store
 
 PANEL_S = 2.5
 FOOT_REACH = 2.5
@@ -98,6 +99,19 @@ def half_phases(nu, source_angle, ear_angle):  # type: ignore[no-untyped-def]
 
 
 @part
+def take_shadow_side(sines):  # type: ignore[no-untyped-def]
+    """Put an ear that lies on a border of shadow, and on no other, just behind it.
+
+    What touches an edge counts as hidden by it, so the edge has to give the half that is missing, not nothing.
+    """
+    if sines[0] == 0.0 or sines[3] == 0.0:
+        return
+    for i in range(1, 3):
+        if sines[i] == 0.0:
+            sines[i] = -LEAST_WIDTH
+
+
+@part
 def edge_directivity(nu, eta, sines, cosines):  # type: ignore[no-untyped-def]
     """Sum of the four beta = sin(nu phi)/(cosh(nu eta) - cos(nu phi)), written so that nothing cancels."""
     square = math.sinh(0.5 * nu * eta) ** 2
@@ -163,41 +177,65 @@ def outside(z, low, high):  # type: ignore[no-untyped-def]
 
 
 @part
-def edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, phase, places, weights):  # type: ignore[no-untyped-def]
-    """Fill places and weights along low .. high, graded about the apex by the narrowest peak; return their number."""
+def edge_panels(ends, along, peak, k_most, phase, places, weights):  # type: ignore[no-untyped-def]
+    """Cut a stretch of an edge into panels graded about the apex; return (nodes, apex, width).
+
+    ends: (r, z) of the source and (r, z) of the ear about the edge; along: (low, high); peak: (nu, least sine of the
+    peaks).  Fills places with s of each node and weights with half of what ds weighs: `placed` makes places of them.
+    """
+    r_s, z_s, r_e, z_e = ends
+    low, high = along
+    nu, least = peak
     apex = apex_place(r_s, z_s, r_e, z_e)
     m, far = math.hypot(r_s, apex - z_s), math.hypot(r_e, apex - z_e)
-    least = 1.0
-    for i in range(4):
-        if sines[i] != 0.0:
-            least = min(least, abs(sines[i]))
     # near the apex eta = (z - apex)(1/m + 1/l), and the peak's half-width is where sinh(nu eta/2) equals the sine
     width = least * 2.0 / nu * m * far / (m + far)
     s, s_high = math.asinh((low - apex) / width), math.asinh((high - apex) / width)
     count, reach = 0, PANEL_S
+    start = apex + width * math.sinh(s)
+    here = aside(r_s, start - z_s) + aside(r_e, start - z_e)
     while s < s_high - 1.0e-12 and count + 8 <= places.shape[0]:
         end = min(s + reach, s_high)
         if s < -1.0e-12 and end > 0.0:
             end = 0.0
-        z = apex + width * math.sinh(s)
-        here = aside(r_s, z - z_s) + aside(r_e, z - z_e)
         while True:
             z = apex + width * math.sinh(end)
-            start = apex + width * math.sinh(s)
-            turned = k_most * abs(aside(r_s, z - z_s) + aside(r_e, z - z_e) - here)
+            there = aside(r_s, z - z_s) + aside(r_e, z - z_e)
             near = min(aside(r_s, outside(z_s, start, z)), aside(r_e, outside(z_e, start, z)))
-            if turned <= phase and z - start <= FOOT_REACH * near:
+            if k_most * abs(there - here) <= phase and z - start <= FOOT_REACH * near:
                 break
             end = s + 0.7 * (end - s)
         reach = min(2.0 * (end - s), PANEL_S)  # what the last panel could not, the next cannot by much
         middle, half = 0.5 * (s + end), 0.5 * (end - s)
         for i in range(8):
-            grown = 0.5 * width * math.exp(middle + half * GAUSS_X[i])
-            shrunk = 0.25 * width * width / grown
-            places[count] = apex + (grown - shrunk)
-            weights[count] = half * GAUSS_W[i] * (grown + shrunk)
-            count += 1
-        s = end
+            places[count + i] = middle + half * GAUSS_X[i]
+            weights[count + i] = half * GAUSS_W[i]
+        count += 8
+        s, start, here = end, z, there
+    return count, apex, width
+
+
+@inlined
+def placed(s, weight, apex, width):  # type: ignore[no-untyped-def]
+    """Place along the edge and weight of eight nodes of `edge_panels`: apex + width sinh(s), and its slope."""
+    grown = spread_double(0.5 * width) * exponentials(s)
+    shrunk = spread_double(0.25 * width * width) / grown
+    return spread_double(apex) + (grown - shrunk), weight * (grown + shrunk)
+
+
+@part
+def edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, phase, places, weights):  # type: ignore[no-untyped-def]
+    """Fill places and weights along low .. high, graded about the apex by the narrowest peak; return their number."""
+    least = 1.0
+    for i in range(4):
+        if sines[i] != 0.0:
+            least = min(least, abs(sines[i]))
+    count, apex, width = edge_panels((r_s, z_s, r_e, z_e), (low, high), (nu, least), k_most, phase, places, weights)
+    places_at, weights_at = places.ctypes.data, weights.ctypes.data
+    for at in range(0, count * 8, ROW_BYTES):
+        place, weight = placed(load_doubles(places_at + at), load_doubles(weights_at + at), apex, width)
+        store(places_at + at, place)
+        store(weights_at + at, weight)
     return count
 
 
@@ -216,6 +254,7 @@ def edge_integrand(source, ear, wedge, low, high, k_most, places, amplitudes, le
     r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
     nu = math.pi / angle
     sines, cosines = half_phases(nu, min(angle_s, angle), min(angle_e, angle))
+    take_shadow_side(sines)
     count = edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, PANEL_PHASE, places, amplitudes[0])
     for i in range(count):
         z = places[i]

@@ -12,12 +12,8 @@ import numpy as np
 from sim.propagation.edges.edge_kernels import (
     GAUSS_W,
     GAUSS_X,
-    LEAST_RADIUS_M,
     apex_place,
-    aside,
     cylinder,
-    edge_directivity,
-    edge_nodes,
     half_phases,
 )
 from sim.propagation.mirrors.kernels import trace_back
@@ -56,6 +52,12 @@ def put_along(edge, u, point):  # type: ignore[no-untyped-def]
     """Fill point (3,) with the place at share u of an edge (2, 3)."""
     for axis in range(3):
         point[axis] = edge[0, axis] + u * (edge[1, axis] - edge[0, axis])
+
+
+@kernel
+def one_wedge(wedges, e):  # type: ignore[no-untyped-def]
+    """Wedge e as the tuple that the first-order kernels take."""
+    return (wedges[0][e], wedges[1][e], wedges[2][e], wedges[3][e], wedges[4][e], wedges[5][e])
 
 
 @kernel
@@ -108,16 +110,8 @@ def clear_stretches(source, ear, edge, planes, own, looks, facets, rays):  # typ
 # `edge_legs` (h, 4): from edge, to edge, and which face of either they share (0 or 1).
 # See `chain_kernels` for what is summed.
 
-EDGE_LEG_PHASE = 14.0
-"""Most phase over a panel of 8 nodes of a leg: chains need less than single edges, being smaller and summed twice."""
 NODE_PHASE = 30.0
 """Most phase over a panel of 8 nodes j, were source, leg and ear all in line with the edge."""
-
-
-@kernel
-def one_wedge(wedges, e):  # type: ignore[no-untyped-def]
-    """Wedge e as the tuple that the first-order kernels take."""
-    return (wedges[0][e], wedges[1][e], wedges[2][e], wedges[3][e], wedges[4][e], wedges[5][e])
 
 
 @kernel
@@ -148,32 +142,6 @@ def middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights):  #
             count += 1
         step = 2.0 * (b - a)
         a = b
-    return count
-
-
-@part
-def edge_leg_nodes(end, node, wedge, face, k_most, places, amplitudes, lengths):  # type: ignore[no-untyped-def]
-    """Fill the nodes of one leg between `end` (source or ear) and `node` (3,) on another edge; return their number.
-
-    amplitude: weight * -(nu/4pi) beta/(m l), half of it since the leg grazes a face; length: m + l.
-    """
-    start, along, into, normal, length, angle = wedge
-    r_s, angle_s, z_s = cylinder(end, start, along, into, normal)
-    if angle_s > angle:
-        return 0
-    r_e, _, z_e = cylinder(node, start, along, into, normal)
-    r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
-    nu = math.pi / angle
-    sines, cosines = half_phases(nu, angle_s, angle if face == 1 else 0.0)
-    count = edge_nodes(0.0, length, r_s, z_s, r_e, z_e, nu, sines, k_most, EDGE_LEG_PHASE, places, amplitudes)
-    for i in range(count):
-        z = places[i]
-        m, far = aside(r_s, z - z_s), aside(r_e, z - z_e)
-        # |eta| is the logarithm of this product or quotient, of two numbers of at least 1
-        one, other = (abs(z - z_s) + m) / r_s, (abs(z - z_e) + far) / r_e
-        eta = math.log(one * other if (z < z_s) == (z < z_e) else one / other)
-        amplitudes[i] *= -nu / (8.0 * math.pi) * edge_directivity(nu, eta, sines, cosines) / (m * far)
-        lengths[i] = m + far
     return count
 
 
@@ -212,47 +180,3 @@ def choose(source, ear, e, wedges, edge_legs, fades):  # type: ignore[no-untyped
         if narrowest(ear, wedges, other, edge_legs[h, 2]) < narrowest(source, wedges, e, edge_legs[h, 3]):
             chosen[1, h] = fades[0, e] * fades[1, other]
     return chosen
-
-
-@part
-def new_store(n):  # type: ignore[no-untyped-def]
-    """Arrays for `gather`."""
-    return np.empty(n, np.int64), np.empty(n), np.empty(n), np.empty(n), np.empty(n)
-
-
-@part
-def gather(end, node, e, place, wedges, edge_legs, wanted, k_most, store):  # type: ignore[no-untyped-def]
-    """Collect the one-leg ways between `end` and the node at `place` on edge e; return their number.
-
-    wanted: (h,) 0 for legs that are left out.
-    store: arrays (n,) leg number, place at the far edge, direction at the node, amplitude, length.
-    """
-    which, far_places, directions, amplitudes, lengths = store
-    along, start = wedges[1][e], wedges[0][e]
-    count = 0
-    for h in range(edge_legs.shape[0]):
-        if edge_legs[h, 1] != e or wanted[h] == 0.0:
-            continue
-        other = edge_legs[h, 0]
-        added = edge_leg_nodes(
-            end,
-            node,
-            one_wedge(wedges, other),
-            edge_legs[h, 2],
-            k_most,
-            far_places[count:],
-            amplitudes[count:],
-            lengths[count:],
-        )
-        for i in range(count, count + added):
-            z, square = 0.0, 0.0
-            for x in range(3):
-                p = wedges[0][other, x] + far_places[i] * wedges[1][other, x] - start[x]
-                z += p * along[x]
-                square += p * p
-            beside, ahead = max(math.sqrt(max(square - z * z, 0.0)), LEAST_RADIUS_M), abs(place - z)
-            turn = math.log((ahead + aside(beside, ahead)) / beside)
-            directions[i] = turn if place > z else -turn
-            which[i] = h
-        count += added
-    return count

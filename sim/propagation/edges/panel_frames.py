@@ -31,7 +31,8 @@ from sim.placement.built_scene import BuiltScene
 from sim.placement.panels import PlacedPanel
 from sim.propagation.edges.bare import TOUCH_M
 from sim.propagation.edges.plates import Radiation
-from sim.propagation.edges.single import EdgePaths, Wedge, edge_gains
+from sim.propagation.edges.single import EdgePaths, edge_gains
+from sim.propagation.edges.wedges import KnownWedges, Wedge
 
 PROUD_FROM_M = 0.02
 """Panels less deep than this (cloth, thin felt) have no edges: sin^2(kd) of 20 mm is below -24 dB under 700 Hz."""
@@ -97,10 +98,8 @@ def frame_gains(
     own: number of the loudspeaker's own cabinet, which does not hide its driver.
     """
     speed = built.air.speed_of_sound_m_s
-    numbers = np.array(list(frames), dtype=np.int64)
-    found = edge_gains(
-        built.room, source, ear, own, frequencies_hz, speed, radiation, edges=numbers, wedges=frames, bare={}
-    )
+    known = frames if isinstance(frames, KnownWedges) else KnownWedges(frames)
+    found = edge_gains(built.room, source, ear, own, frequencies_hz, speed, radiation, wedges=known, bare={})
     wavenumber = 2.0 * np.pi * frequencies_hz / speed
     gains = found.parts[:, 0] + found.parts[:, 2]
     for row, edge in enumerate(found.edges.tolist()):

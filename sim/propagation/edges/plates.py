@@ -112,6 +112,7 @@ def body_pressure(
     order: int = 3,
     radiation: Radiation | None = None,
     edge_weights: FloatArray | None = None,
+    third_to: float = np.inf,
 ) -> ComplexArray:
     """Complex (order + 1, f): plain sound, then what chains of one, two and three edges add, at the ear.
 
@@ -119,6 +120,7 @@ def body_pressure(
     directions; with it the edges get what it radiates toward them, and the plain sound is left to the caller (zeros),
     who knows the directions of direct and mirrored paths.  edge_weights: (3, e) weight of each edge as the first of a
     chain, in its middle and as its last, for what is hidden by other things or lies against them; all 1 unless given.
+    third_to: wavenumber up to which chains of three are summed; zero above.
     """
     from sim.propagation.edges.chain_kernels import chained_pressure
     from sim.propagation.edges.edge_kernels import edge_pressure
@@ -137,7 +139,10 @@ def body_pressure(
     if order >= 2:
         fades = np.stack([rim_fade(body, source), rim_fade(body, ear)])
         weights = np.ones((3, len(drive))) if edge_weights is None else edge_weights
-        for group in chain_groups(wavenumbers, float(body.wedges[4].max())):
+        longest, low = float(body.wedges[4].max()), wavenumbers <= third_to
+        some = [np.flatnonzero(low), np.flatnonzero(~low)] if order >= 3 else [np.arange(len(wavenumbers))]
+        groups = [part[group] for part in some if len(part) for group in chain_groups(wavenumbers[part], longest)]
+        for group in groups:
             chains = chained_pressure(
                 source,
                 ear,
@@ -147,7 +152,7 @@ def body_pressure(
                 weights,
                 np.ascontiguousarray(drive[:, :, group]),
                 wavenumbers[group],
-                order >= 3,
+                bool(order >= 3 and low[group[0]]),
             )
             parts[2:, group] = chains[: order - 1]
     return parts

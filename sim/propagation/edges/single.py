@@ -12,7 +12,7 @@ from one body to another.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -20,21 +20,22 @@ import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.geometry.room import Room
-from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import bare_edges as bare_edges
 from sim.propagation.edges.bare import bare_stretches, both
 from sim.propagation.edges.bare import free_bodies as free_bodies
 from sim.propagation.edges.bare import images as images
 from sim.propagation.edges.plates import DRIVE_SAMPLES, Radiation, octaves
+from sim.propagation.edges.wedges import WHOLE, KnownWedges, Wedge, Wedges, about_wedges, chosen
+from sim.propagation.edges.wedges import wedge_of as wedge_of
 from sim.propagation.mirrors.beams import facet_tuple
-from sim.propagation.surfaces.factors import facet_factors
-from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Incidences
 
 CELLS = 32
 """Cells along an edge between which sight is asked; a hidden part shorter than a cell may be missed."""
 NO_FACETS = np.array([-1, -1])
 AT_ONCE = 32
 """So many edges are asked for what the source radiates toward them in one call."""
+ALIGNED_RAD = 1e-8
+"""Within this angle of a straight way over an edge, sight and edge may differ in which side of the border they see."""
 Drives: TypeAlias = dict[tuple[int, tuple[int, ...]], ComplexArray]
 """Radiation (n, f) toward places along an edge, by its number and the mirrors before it."""
 
@@ -71,24 +72,6 @@ class EdgePaths:
         return np.asarray(self.parts.sum(axis=1))
 
 
-Wedge: TypeAlias = tuple[FloatArray, FloatArray, FloatArray, FloatArray, float, float]
-
-
-def wedge_of(room: Room, edge: int) -> Wedge:
-    """Return (start, along, face, normal, length, air angle) of an edge: what the kernels call a wedge."""
-    from sim.rays.shape_kernels import inside_polygon
-
-    start, stop = room.edges.ends[edge]
-    facet = room.facets[room.edges.facets[edge, 0]]
-    length = float(np.linalg.norm(stop - start))
-    along = (stop - start) / length
-    into = np.cross(facet.normal, along)
-    x, y = facet.to_plane(0.5 * (start + stop) + 1.0e-4 * into)
-    if not inside_polygon(x, y, facet.border):
-        into = -into
-    return start.copy(), along, into, facet.normal.copy(), length, float(room.edges.air_angle_rad[edge])
-
-
 def edge_gains(
     room: Room,
     source: FloatArray,
@@ -111,78 +94,152 @@ def edge_gains(
     own: number of the loudspeaker's own cabinet, which its radiation knows already; its edges are left out.
     radiation: complex (m, f) toward unit vectors (m, 3), asked at 17 places along each edge; None: 1 everywhere.
     before, after: facets that mirror before the edge, counted from the source, and after it, counted from the receiver.
-    edges: numbers of the edges to take, all of `bare_edges` unless given; wedges: what `wedge_of` says of them, if
-    known already; bare: the stretches over which they are bare (find them once for a room); opened: weights along the
-    edges that lie near another surface (`openness`); drives: filled with what the source radiates toward the edges,
-    for the next call with the same source and the first of the same frequencies.  Numbers past those of the
-    room are edges of their own, told by `wedges` alone, without facets of the room beside them.
+    edges: numbers of the edges to take, all of `bare_edges`, or of `KnownWedges`, unless given; wedges: what `wedge_of`
+    says of them, if known already; bare: the stretches over which they are bare (find them once for a room); opened:
+    weights along the edges that lie near another surface (`openness`); drives: filled with what the source radiates
+    toward the edges, for the next call with the same source and the first of the same frequencies.  Numbers past those
+    of the room are edges of their own, told by `wedges` alone, without facets of the room beside them.
 
     Faces beside the edge are rigid in the sum; `soft_faces` weights the parts for others.  Neglected: what hides less
     than a 32nd of an edge.
     """
-    from sim.propagation.edges.edge_kernels import apex_place, cylinder, edge_parts
-    from sim.propagation.edges.leg_kernels import clear_stretches
+    from sim.propagation.edges.many_kernels import seen_stretches
 
     wavenumbers = 2.0 * np.pi * np.asarray(frequencies_hz, dtype=np.float64) / speed_of_sound_m_s
     source_images, ear_images = images(room, source, before), images(room, receiver, after)
     start, end = source_images[-1].copy(), ear_images[-1].copy()
     first, last = (np.array(sequence, dtype=np.int64) for sequence in (before, after))
-    looks = (source_images, first, ear_images, last, CELLS)
-    facets, rows = facet_tuple(room), []
-    groups = octaves(wavenumbers)
     stretches_of = bare_stretches(room) if bare is None else bare
-    seen_by_both: list[tuple[int, Wedge, FloatArray]] = []
-    for e in list(stretches_of) if edges is None else edges:
-        pair = room.edges.facets[e] if e < len(room.edges.facets) else NO_FACETS
-        if pair[0] >= 0 and (room.arrays.owner[pair[0]] == own or set(pair.tolist()) & {*before[-1:], *after[-1:]}):
-            continue
-        if opened is not None and int(e) in opened and opened[int(e)].max() == 0.0:
-            continue
-        wedge = wedges[int(e)] if wedges is not None else wedge_of(room, int(e))
-        if max(cylinder(p, *wedge[:4])[1] for p in (start, end)) > wedge[5]:
-            continue
-        planes = np.where(pair >= 0, room.arrays.plane[pair], -1)
-        stretches = clear_stretches(
-            source_images[0],
-            ear_images[0],
-            np.stack([wedge[0], wedge[0] + wedge[4] * wedge[1]]),
-            planes,
-            own,
-            looks,
-            facets,
-            room.ray_arrays,
-        )
-        if (free := stretches_of.get(int(e))) is not None:
+    if edges is None and isinstance(wedges, KnownWedges):
+        known = wedges
+    else:
+        some = list(stretches_of) if edges is None else [int(e) for e in edges]
+        known = KnownWedges({e: wedges[e] if wedges is not None else wedge_of(room, e) for e in some})
+    closed = [e for e, weights in (opened or {}).items() if weights.max() == 0.0]
+    pairs, taken = _taking_part(room, known.numbers, own, [*before[-1:], *after[-1:]], closed)
+    planes = np.where(pairs >= 0, room.arrays.plane[pairs], -1)[taken]
+    looks = (source_images, first, ear_images, last, CELLS)
+    found, counts = seen_stretches(
+        chosen(known.arrays, taken),
+        np.ascontiguousarray(planes),
+        own,
+        looks,
+        facet_tuple(room),
+        room.ray_arrays,
+    )
+    seen_by_both: list[tuple[int, FloatArray]] = []
+    for row in np.flatnonzero(counts).tolist():
+        stretches, place = found[row, : counts[row]], int(taken[row])
+        free = stretches_of.get(int(known.numbers[place]), WHOLE)
+        if not np.array_equal(free, WHOLE):
             stretches = both(stretches, free)
         if len(stretches):
-            seen_by_both.append((int(e), wedge, stretches))
+            seen_by_both.append((place, stretches))
+    rows = np.array([place for place, _ in seen_by_both], dtype=np.int64)
     drives = {} if drives is None else drives
-    for at, (e, wedge, stretches) in enumerate(seen_by_both):
-        if at % AT_ONCE == 0:
-            some_wedges = {edge: kept for edge, kept, _ in seen_by_both[at : at + AT_ONCE]}
-            _find_drives(room, start, before, some_wedges, radiation, len(wavenumbers), drives)
-        drive = drives[e, tuple(before)][:, : len(wavenumbers)]
-        if opened is not None and e in opened:
-            drive = np.asarray(opened[e][:, None] * (drive if len(drive) else 1.0), dtype=np.complex128)
-            drive = np.broadcast_to(drive, (len(drive), len(wavenumbers)))
-        parts = np.zeros((3, len(wavenumbers)), dtype=np.complex128)
-        for group in groups:  # the places along the edge need only suit the highest frequency of a group
-            some, way = wavenumbers[group], np.ascontiguousarray(drive[:, group])
-            for low, high in stretches:
-                parts[:, group] += edge_parts(start, end, wedge, low * wedge[4], high * wedge[4], some, way)
-        (r_s, _, z_s), (r_e, _, z_e) = (cylinder(p, *wedge[:4]) for p in (start, end))
-        apex = apex_place(r_s, z_s, r_e, z_e)
-        seen = np.clip(apex, stretches[:, 0] * wedge[4], stretches[:, 1] * wedge[4])
-        z = float(seen[np.argmin(np.abs(seen - apex))])
-        length = float(np.hypot(r_s, z - z_s) + np.hypot(r_e, z - z_e))
-        rows.append((e, wedge[0] + z * wedge[1], length, parts, float(np.diff(stretches, axis=1).sum())))
+    parts = np.zeros((len(rows), 3, len(wavenumbers)), dtype=np.complex128)
+    for at in range(0, len(rows), AT_ONCE):
+        few = seen_by_both[at : at + AT_ONCE]
+        some_wedges = {int(known.numbers[place]): known[int(known.numbers[place])] for place, _ in few}
+        _find_drives(room, start, before, some_wedges, radiation, len(wavenumbers), drives)
+        drive = [drives[e, tuple(before)][:, : len(wavenumbers)] for e in some_wedges]
+        drive_of_few = _opened(drive, some_wedges, opened)
+        parts[at : at + AT_ONCE] = _parts(start, end, known, few, wavenumbers, drive_of_few)
+        for n, beside in [] if before or after else _off_border(room, start, end, known, few, own):
+            parts[at + n] = _parts(start, beside, known, few[n : n + 1], wavenumbers, drive_of_few[n : n + 1])[0]
+    points, length = _apexes(start, end, chosen(known.arrays, rows), [stretches for _, stretches in seen_by_both])
     return EdgePaths(
-        frozen(np.array([row[0] for row in rows], dtype=np.int64)),
-        frozen(np.array([row[1] for row in rows]).reshape(-1, 3)),
-        frozen(np.array([row[2] for row in rows], dtype=np.float64)),
-        frozen(np.array([row[3] for row in rows], dtype=np.complex128).reshape(-1, 3, len(wavenumbers))),
-        frozen(np.array([row[4] for row in rows], dtype=np.float64)),
+        frozen(known.numbers[rows]),
+        frozen(points),
+        frozen(length),
+        frozen(parts),
+        frozen(np.array([np.diff(stretches, axis=1).sum() for _, stretches in seen_by_both], dtype=np.float64)),
     )
+
+
+def _taking_part(
+    room: Room, numbers: IntArray, own: int, mirrors: Sequence[int], closed: Sequence[int]
+) -> tuple[IntArray, IntArray]:
+    """Facets (n, 2) beside edges, -1 for none, and which of these (m,) are no one's own, no mirror's and not closed."""
+    pairs = np.full((len(numbers), 2), -1)
+    of_room = numbers < len(room.edges.facets)
+    pairs[of_room] = room.edges.facets[numbers[of_room]]
+    left_out = (room.arrays.owner[pairs[:, 0]] == own) | np.isin(pairs, np.array(mirrors)).any(axis=1)
+    return pairs, np.flatnonzero(~(left_out & (pairs[:, 0] >= 0)) & ~np.isin(numbers, np.array(closed)))
+
+
+def _opened(drive: list[ComplexArray], edges: Iterable[int], opened: dict[int, FloatArray] | None) -> ComplexArray:
+    """What the source radiates toward places along some edges (e, n, f), weighted where they lie near a surface."""
+    near = [None if opened is None else opened.get(e) for e in edges]
+    if all(weights is None for weights in near):
+        return np.array(drive)
+    count = drive[0].shape[1]
+    whole = [one if len(one) else np.ones((DRIVE_SAMPLES, count), dtype=np.complex128) for one in drive]
+    return np.array([one if w is None else w[:, None] * one for one, w in zip(whole, near, strict=True)])
+
+
+def _parts(
+    start: FloatArray,
+    end: FloatArray,
+    known: KnownWedges,
+    few: Sequence[tuple[int, FloatArray]],
+    wavenumbers: FloatArray,
+    drive: ComplexArray,
+) -> ComplexArray:
+    """Parts (e, 3, f) of a few edges: places in `known`, and stretches (m, 2) of each."""
+    from sim.propagation.edges.many_kernels import parts_of_edges
+
+    some = chosen(known.arrays, np.array([place for place, _ in few]))
+    edge_of = np.repeat(np.arange(len(few)), [len(stretches) for _, stretches in few])
+    stretches = np.concatenate([stretches for _, stretches in few]) * some[4][edge_of][:, None]
+    groups = octaves(wavenumbers)  # the places along the edge need only suit the highest frequency of a group
+    begins = np.cumsum([0, *(len(group) for group in groups)])
+    order = (np.concatenate(groups), begins)
+    return np.asarray(parts_of_edges(start, end, some, stretches, edge_of, order, wavenumbers, drive))
+
+
+def _off_border(
+    room: Room,
+    source: FloatArray,
+    ear: FloatArray,
+    known: KnownWedges,
+    few: Sequence[tuple[int, FloatArray]],
+    own: int,
+) -> list[tuple[int, FloatArray]]:
+    """For edges in line with source and ear the place `ALIGNED_RAD` beside the ear, on the side that sight says.
+
+    On the border the edge sends half the direct sound, with a sign that has to be that of a direct sound counted as
+    hidden, or not.  Returns which of the few edges, and the place (3,).
+    """
+    from sim.rays.shape_kernels import blocker
+
+    some = chosen(known.arrays, np.array([place for place, _ in few]))
+    starts, along, face, normal, _, air = some
+    (_, angle_s, _), (r_e, angle_e, z_e) = (about_wedges(point, some) for point in (source, ear))
+    moved = []
+    for n in np.flatnonzero(np.abs(np.pi - np.abs(angle_e - angle_s)) <= ALIGNED_RAD).tolist():
+        hidden = blocker(source, ear, -1, -1, own, *room.ray_arrays) >= 0
+        turned = angle_s[n] + np.sign(angle_e[n] - angle_s[n]) * (np.pi + (ALIGNED_RAD if hidden else -ALIGNED_RAD))
+        turned = min(max(float(turned), 0.0), float(air[n]))
+        out = np.cos(turned) * face[n] + np.sin(turned) * normal[n]
+        moved.append((n, starts[n] + r_e[n] * out + z_e[n] * along[n]))
+    return moved
+
+
+def _apexes(
+    start: FloatArray, end: FloatArray, wedges: Wedges, seen: Sequence[FloatArray]
+) -> tuple[FloatArray, FloatArray]:
+    """Apex (p, 3) of each edge, or the place that is seen and nearest to it, and the length (p,) of the way over it."""
+    if not seen:
+        return np.zeros((0, 3)), np.zeros(0)
+    (r_s, _, z_s), (r_e, _, z_e) = (about_wedges(point, wedges) for point in (start, end))
+    whole = np.where(r_s + r_e > 0.0, r_s + r_e, 1.0)
+    apex = np.where(r_s + r_e > 0.0, (z_s * r_e + z_e * r_s) / whole, 0.5 * (z_s + z_e))
+    z = np.empty(len(seen))
+    for row, stretches in enumerate(seen):
+        nearest = np.clip(apex[row], stretches[:, 0] * wedges[4][row], stretches[:, 1] * wedges[4][row])
+        z[row] = nearest[np.argmin(np.abs(nearest - apex[row]))]
+    return wedges[0] + z[:, None] * wedges[1], np.hypot(r_s, z - z_s) + np.hypot(r_e, z - z_e)
 
 
 def _find_drives(
@@ -211,82 +268,3 @@ def _find_drives(
     ways /= np.linalg.norm(ways, axis=1)[:, None]
     found = np.asarray(radiation(ways), dtype=np.complex128).reshape(len(unknown), DRIVE_SAMPLES, count)
     drives.update({(e, key): found[i] for i, e in enumerate(unknown)})
-
-
-# Soft faces beside an edge: weights of the parts of its sound, by what each face reflects.
-#
-# Luebbers, IEEE Trans. Antennas Propag. 32 (1984) 70-76: of the four terms of a wedge, the two that carry the borders
-# of shadow keep weight 1, the one that carries the border of a face's mirror zone gets the reflection factor of that
-# face. On that border, where the mirrored path ends at the edge, the weight is the factor of that very path, so that
-# the total stays continuous whatever the face is made of; with factors of 1 the wedge is rigid.
-#
-# A heuristic, not a solution: away from the borders the true wedge of an absorber differs.  The angle at which a face
-# is met is Luebbers' own on the border and elsewhere the smaller of those of source and ear, no more than a right
-# angle, which makes source and ear exchangeable (his are not).
-
-Wedges: TypeAlias = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]
-"""start, along, face, normal, each (p, 3), length (p,) and air angle (p,), as the kernels take them one by one."""
-
-
-def stacked(wedges: Sequence[Wedge]) -> Wedges:
-    """Wedges one by one as arrays."""
-    start, along, face, normal, length, air = zip(*wedges, strict=True)
-    return np.array(start), np.array(along), np.array(face), np.array(normal), np.array(length), np.array(air)
-
-
-def face_weights(
-    built: BuiltScene, facets: IntArray, wedges: Wedges, source: FloatArray, ear: FloatArray, frequencies_hz: FloatArray
-) -> ComplexArray:
-    """Weights (p, 2, f) of the mirror terms of p edges: reflection factors of the facets (p, 2) beside them.
-
-    source, ear: (3,) or their images.  A facet -1 is rigid.
-    """
-    weights = np.ones((*facets.shape, len(frequencies_hz)), dtype=np.complex128)
-    for side in range(2):
-        known = np.flatnonzero(facets[:, side] >= 0)
-        if known.size:
-            start, along, face, normal, length, air = wedges
-            some = start[known], along[known], face[known], normal[known], length[known], air[known]
-            met = _incidences(facets[known, side], some, source, ear, side)
-            weights[known, side] = facet_factors(built, met, frequencies_hz)
-    return weights
-
-
-def weighted(parts: ComplexArray, weights: ComplexArray) -> ComplexArray:
-    """Pressure (p, f) of edges from their parts (p, 3, f) and the weights (p, 2, f) of their mirror terms."""
-    return np.asarray(parts[:, 0] + parts[:, 1] * weights[:, 0] + parts[:, 2] * weights[:, 1])
-
-
-def _incidences(facet: IntArray, wedges: Wedges, source: FloatArray, ear: FloatArray, side: int) -> Incidences:
-    """Where the way over each edge's apex meets the face on one side, 0 or 1: on the edge itself."""
-    start, along, face, normal, length, air = wedges
-    (r_s, angle_s, z_s), (r_e, angle_e, z_e) = (_about(point, wedges) for point in (source, ear))
-    if side == 1:  # seen from the other face, which lies the air angle on
-        turned = np.cos(air)[:, None] * face + np.sin(air)[:, None] * normal
-        normal = np.sin(air)[:, None] * face - np.cos(air)[:, None] * normal
-        face, angle_s, angle_e = turned, air - angle_s, air - angle_e
-    whole = np.maximum(np.hypot(r_s + r_e, z_e - z_s), NEAREST_M)
-    square, slant = (r_s + r_e) / whole, (z_e - z_s) / whole
-    least = np.clip(np.minimum(angle_s, angle_e), 0.0, 0.5 * np.pi)
-    cosine = np.clip(square * np.sin(least), GRAZING_COS, 1.0)
-    inward = 0.5 * square * (np.cos(angle_e) - np.cos(angle_s))
-    apex = np.clip((z_s * r_e + z_e * r_s) / np.maximum(r_s + r_e, NEAREST_M), 0.0, length)
-    before, after = np.hypot(r_s, apex - z_s), np.hypot(r_e, apex - z_e)
-    return Incidences(
-        path=np.arange(len(facet)),
-        facet=facet,
-        point=start + apex[:, None] * along,
-        arriving=inward[:, None] * face + slant[:, None] * along - cosine[:, None] * normal,
-        cosine=cosine,
-        before_m=np.maximum(before, NEAREST_M),
-        after_m=np.maximum(after, NEAREST_M),
-    )
-
-
-def _about(point: FloatArray, wedges: Wedges) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Distance, angle from face 0 and place along of a point (3,) about each edge, each (p,)."""
-    start, along, face, normal, _, air = wedges
-    x, y, z = (((point - start) * axis).sum(axis=1) for axis in (face, normal, along))
-    angle = np.arctan2(y, x) % (2.0 * np.pi)
-    angle[angle > 2.0 * np.pi - 1.0e-9] = 0.0  # on face 0, but for rounding
-    return np.hypot(x, y), np.minimum(angle, air), z

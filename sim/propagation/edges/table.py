@@ -66,9 +66,12 @@ class EdgePathTable:
         return replace(self, **{name: getattr(self, name)[rows] for name in by_row})
 
 
-def edge_path_gains(built: BuiltScene, edge_paths: EdgePathTable, frequencies_hz: FloatArray) -> ComplexArray:
+def edge_path_gains(
+    built: BuiltScene, edge_paths: EdgePathTable, frequencies_hz: FloatArray, *, delayed: bool = True
+) -> ComplexArray:
     """Complex pressure (q, f) at the listener, mirrors and air included, for pressure 1 at 1 m on axis.
 
+    With `delayed` False the phase of the travel time is left out.
     A mirror before or after the edge has the factor of its facet at the angle and place where the way over the apex
     meets it, layers and panels as on mirrored paths (`surface_factors`).
     """
@@ -79,7 +82,8 @@ def edge_path_gains(built: BuiltScene, edge_paths: EdgePathTable, frequencies_hz
         out[row].imag = np.interp(frequencies_hz, edge_paths.frequencies_hz, edge_paths.gains[row].imag)
     air_db = attenuation_db_per_m(frequencies_hz, built.air)[None, :] * edge_paths.length_m[:, None]
     out *= 10.0 ** (-air_db / 20.0)
-    out *= np.exp(-2j * np.pi * frequencies_hz[None, :] * edge_paths.length_m[:, None] / speed)
+    if delayed:
+        out *= np.exp(-2j * np.pi * frequencies_hz[None, :] * edge_paths.length_m[:, None] / speed)
     for facet, column in ((edge_paths.before, 0), (edge_paths.after, 2)):
         rows = np.flatnonzero(facet >= 0)
         if rows.size:

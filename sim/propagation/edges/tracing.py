@@ -14,8 +14,9 @@ edge that are seen.  Faces beside single edges reflect what their material does;
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from typing import TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -25,8 +26,10 @@ from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.chains import MOST_IN_TURN, chain_gain, fade_below, radiation_of
 from sim.propagation.edges.diffracting import SMALLEST_MIRROR_M2, Diffracting, diffracting
 from sim.propagation.edges.panel_frames import frame_gains, panel_of
-from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, face_weights, images, stacked, weighted
+from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, images
+from sim.propagation.edges.soft_faces import face_weights, weighted
 from sim.propagation.edges.table import EdgePathTable
+from sim.propagation.edges.wedges import stacked
 from sim.propagation.mirrors.image_sources import first_mirrors
 
 FLOOR_DB = -50.0
@@ -39,6 +42,19 @@ CHAINED_DB = -20.0
 """Two edges and a mirror are summed where the body's two edges without it, or a single edge with it, are above this."""
 
 
+Depth: TypeAlias = Literal["single", "mirrored", "full"]
+"""How much is traced: single edges; those with mirrors before and after them too; edges in turn as well."""
+
+
+class EdgesStoppedError(Exception):
+    """The tracing of edges was asked to stop; nothing of it is kept."""
+
+
+def never() -> bool:
+    """Never ask to stop."""
+    return False
+
+
 def edge_frequencies() -> FloatArray:
     """Grid in Hz (g,): 24 to the octave, but never wider than 75 Hz between 2.6 and 10 kHz.
 
@@ -49,19 +65,35 @@ def edge_frequencies() -> FloatArray:
     return np.concatenate([low, middle, np.geomspace(10_000.0, 22_050.0, 28)])
 
 
+class _Plan(NamedTuple):
+    """Whether edges have mirrors before and after them, and how many edges of a body come in turn."""
+
+    mirrored: bool
+    in_turn: int
+
+
 _Row: TypeAlias = tuple[int, int, int, int, int, int, int, FloatArray, float, ComplexArray]
 
 
-def trace_edges(built: BuiltScene, order: int = 2, *, in_turn: int = MOST_IN_TURN) -> EdgePathTable:
-    """Bend sound round the edges of the built scene, from every driver to every listener; order 1 leaves mirrors out.
+def trace_edges(
+    built: BuiltScene,
+    order: int = 2,
+    *,
+    in_turn: int = MOST_IN_TURN,
+    depth: Depth = "full",
+    stop: Callable[[], bool] = never,
+) -> EdgePathTable:
+    """Diffract sound at the edges of the built scene, from every driver to every listener; order 1 leaves mirrors out.
 
     in_turn: most edges of one body in a chain, 1 to 3; 2 for trials among many layouts (what it leaves out, in dB:
-    `docs/explanation/edges.md`).
+    `docs/explanation/edges.md`).  depth: as `Depth` says; each has all rows of the one before it, to the last bit.
+    stop: asked now and then (a few hundred times a second on each thread, from several at once), whether to stop.
     Drivers are shared out among threads (the kernels let go of the interpreter); each is worked on by one thread alone
     and rows keep their order, so the result does not depend on how many there are.
     """
     frequencies = edge_frequencies()
     found = diffracting(built)
+    plan = _Plan(order > 1 and depth != "single", in_turn if depth == "full" else 1)
     jobs = [
         (s, d, place)
         for s, loudspeaker in enumerate(built.loudspeakers)
@@ -69,7 +101,7 @@ def trace_edges(built: BuiltScene, order: int = 2, *, in_turn: int = MOST_IN_TUR
         for place in range(len(built.ears))
     ]
     with ThreadPoolExecutor(max_workers=all_cores()) as pool:
-        done = list(pool.map(lambda job: _from_driver(built, job, found, frequencies, order, in_turn), jobs))
+        done = list(pool.map(lambda job: _from_driver(built, job, found, frequencies, plan, stop), jobs))
     rows = [row for some, _ in done for row in some]
     return _table(rows, frequencies, sum(dropped for _, dropped in done))
 
@@ -79,8 +111,8 @@ def _from_driver(
     job: tuple[int, int, int],
     things: Diffracting,
     frequencies_hz: FloatArray,
-    order: int,
-    in_turn: int,
+    plan: _Plan,
+    stop: Callable[[], bool],
 ) -> tuple[list[_Row], int]:
     """All ways from one driver to one listener (loudspeaker, driver, listener), and how many were dropped."""
     s, d, place = job
@@ -91,20 +123,21 @@ def _from_driver(
     mirrors = [f for f, facet in enumerate(room.facets) if facet.area_m2 >= SMALLEST_MIRROR_M2]
     turns: list[tuple[tuple[int, ...], tuple[int, ...]]] = [((), ())]
     allowed = first_mirrors(room, loudspeaker)
-    if order > 1 and len(mirrors) * len(things.wedges) <= MOST_MIRRORED_EDGES:
+    if plan.mirrored and len(mirrors) * len(things.wedges) <= MOST_MIRRORED_EDGES:
         turns += [((f,), ()) for f in mirrors if allowed[f]]
         turns += [((), (f,)) for f in mirrors]
         turns += [((f,), (f,)) for f in things.standing if allowed[f]]
     rows: list[_Row] = []
     drives: Drives = {}
     chains: list[tuple[int, tuple[int, ...], tuple[int, ...]]] = [
-        (o, (), ()) for o in things.bodies if o != own and in_turn > 1
+        (o, (), ()) for o in things.bodies if o != own and plan.in_turn > 1
     ]
     loud: set[tuple[int, int]] = set()
     dropped = 0
-    ways = [
-        (before, after, _edges(built, job, before, after, things, frequencies_hz, drives)) for before, after in turns
-    ]
+    ways = []
+    for before, after in turns:
+        _go_on_unless(stop)
+        ways.append((before, after, _edges(built, job, before, after, things, frequencies_hz, drives)))
     radiation = radiation_of(built, s, d, frequencies_hz)
     ways.append(((), (), frame_gains(built, source, ear, own, things.frames, frequencies_hz, radiation)))
     for before, after, (found, gains) in ways:
@@ -120,11 +153,12 @@ def _from_driver(
             rows.append((s, d, place, owner, *way))
         loud |= {(_owner(built, int(edge)), max(b, a)) for edge in found.edges[levels > CHAINED_DB]}
     for owner, before, after in chains:
-        gain, length, places = chain_gain(built, job, owner, (before, after), things, frequencies_hz, in_turn)
+        _go_on_unless(stop)
+        gain, length, places = chain_gain(built, job, owner, (before, after), things, frequencies_hz, plan.in_turn)
         level = float(_loudest_db(gain[None], frequencies_hz, direct)[0])
         b, a = (before or (NONE,))[0], (after or (NONE,))[0]
         if max(b, a) < 0:
-            mirrored = [f for f, (_, near) in things.standing.items() if owner in near and order > 1]
+            mirrored = [f for f, (_, near) in things.standing.items() if owner in near and plan.mirrored]
             mirrored = [f for f in mirrored if level > CHAINED_DB or (owner, f) in loud]
             chains += [(owner, (f,), last) for f in mirrored if allowed[f] for last in ((), (f,))]
             chains += [(owner, (), (f,)) for f in mirrored]
@@ -133,6 +167,11 @@ def _from_driver(
         else:
             dropped += 1
     return rows, dropped
+
+
+def _go_on_unless(stop: Callable[[], bool]) -> None:
+    if stop():
+        raise EdgesStoppedError
 
 
 def _owner(built: BuiltScene, edge: int) -> int:
@@ -175,7 +214,6 @@ def _edges(
         radiation_of(built, s, d, some),
         before=before,
         after=after,
-        edges=np.array(list(wedges), dtype=np.int64),
         wedges=wedges,
         bare=things.bare,
         opened=things.opened,

@@ -7,8 +7,10 @@ or not there, and its margin says how near it is to the other answer.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -18,7 +20,7 @@ from sim.machine.processes import all_cores
 from sim.placement.built_scene import BuiltScene
 from sim.placement.poses import PlacedLoudspeaker
 from sim.propagation.mirrors.beams import Beams, Mirrors, Reach, facet_tuple, grow, lay_mirrors, slack_beside, split
-from sim.propagation.paths import Candidate, PathTable
+from sim.propagation.paths import Candidate, CandidateTable, PathTable
 
 SAME_PATH_M = 1.0e-6
 MOST_MIRRORS, MOST_BEAMS = 30, 300_000
@@ -57,14 +59,15 @@ def trace_paths(built: BuiltScene, order: int, *, beside_m: float = 0.0) -> Path
     sources = sum(len(loudspeaker.driver_points) for loudspeaker in built.loudspeakers)
     ahead, behind = split(order, sources, len(built.ears))
     ear_beams = [grow(ear, behind, mirrors, reach) for ear in np.array(built.ears)]
-    rows: list[PathTable] = []
+    room = (facet_tuple(built.room), edge_tuple(built.room))
+    found: list[_Found] = []
     for s, loudspeaker in enumerate(built.loudspeakers):
         allowed = first_mirrors(built.room, loudspeaker)
         for d, source in enumerate(np.array(loudspeaker.driver_points)):
             beams = grow(source, ahead, mirrors, reach, allowed)
             for place in range(len(built.ears)):
-                rows.append(_found(built, (s, d, place), beams, ear_beams[place], order, mirrors, beside))
-    return joined(rows)
+                found.append(_found(built, (s, d, place), beams, ear_beams[place], order, mirrors, beside, room))
+    return _table(built, found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +97,7 @@ def trace_within(built: BuiltScene, extra_m: float, *, beside_m: float = 0.0) ->
     """
     beside = slack_beside(built.room, beside_m)
     mirrors, reach = lay_mirrors(built.room, beside[0]), reach_m(built, MOST_MIRRORS)
+    room = (facet_tuple(built.room), edge_tuple(built.room))
 
     def one(job: tuple[int, int, int]) -> tuple[PathTable, bool, int]:
         s, d, place = job
@@ -104,7 +108,7 @@ def trace_within(built: BuiltScene, extra_m: float, *, beside_m: float = 0.0) ->
         none = grow(ear, 0, mirrors, reach)
         counts = beams[5][:, -1] - beams[5][:, 0]
         grown = int(np.flatnonzero(counts)[-1])
-        found = _found(built, job, beams, none, max(grown, 1), mirrors, beside)
+        found = _table(built, [_found(built, job, beams, none, max(grown, 1), mirrors, beside, room)])
         ended = len(beams[5]) == MOST_MIRRORS + 1 and not counts[-1]
         return found.chosen(np.flatnonzero(found.length_m <= longest)), bool(ended), grown
 
@@ -119,6 +123,10 @@ def trace_within(built: BuiltScene, extra_m: float, *, beside_m: float = 0.0) ->
     return PathsWithin(joined(list(rows)), all(ended), max(grown))
 
 
+_Found = tuple[tuple[int, int, int], IntArray, FloatArray, tuple[FloatArray, IntArray, IntArray]]
+"""Loudspeaker, driver and listener; facets (p, K) and points (p, K, 3) of their paths; margins."""
+
+
 def _found(
     built: BuiltScene,
     job: tuple[int, int, int],
@@ -127,14 +135,18 @@ def _found(
     order: int,
     mirrors: Mirrors,
     beside: tuple[FloatArray, BoolArray],
-) -> PathTable:
-    """Paths of one driver to one listener (loudspeaker, driver, listener), the direct one first."""
+    arrays: tuple[tuple[Any, ...], tuple[Any, ...]],
+) -> _Found:
+    """Paths of one driver to one listener (loudspeaker, driver, listener), the direct one first.
+
+    arrays: `facet_tuple` and `edge_tuple` of the room.
+    """
     from sim.propagation.mirrors.kernels import path_margins
     from sim.propagation.mirrors.path_kernels import find_paths
 
     s, d, place = job
-    room, loudspeaker = built.room, built.loudspeakers[s]
-    own, facets = room.owner_number(loudspeaker.body), facet_tuple(room)
+    room, loudspeaker, (facets, edges) = built.room, built.loudspeakers[s], arrays
+    own = room.owner_number(loudspeaker.body)
     source, ear = np.array(loudspeaker.driver_points[d]), np.array(built.ears[place])
     sequences, points = find_paths(
         source_beams, ear_beams, order, mirrors.number, mirrors.facing, own, facets, beside, room.ray_arrays
@@ -143,8 +155,7 @@ def _found(
     # the direct path is a path without mirrors
     sequences = np.vstack([np.full((1, order), -1), sequences[keep]])
     points = np.concatenate([np.full((1, order, 3), np.nan), points[keep]])
-    margins = path_margins(source, ear, sequences, points, own, facets, edge_tuple(room))
-    return _rows(built, s, d, place, source, ear, sequences, points, margins, own)
+    return job, sequences, points, path_margins(source, ear, sequences, points, own, facets, edges)
 
 
 def reach_m(built: BuiltScene, order: int) -> float:
@@ -159,47 +170,40 @@ def _distinct(points: FloatArray, sequences: IntArray) -> IntArray:
         return np.zeros(0, dtype=np.int64)
     order = (sequences >= 0).sum(axis=1)
     key = np.column_stack([order, np.nan_to_num(np.round(points / SAME_PATH_M)).reshape(len(points), -1)])
-    return np.sort(np.unique(key, axis=0, return_index=True)[1])
+    first: dict[tuple[float, ...], int] = {}
+    for row, numbers in enumerate(key.tolist()):
+        first.setdefault(tuple(numbers), row)
+    return np.array(list(first.values()), dtype=np.int64)
 
 
-def _rows(
-    built: BuiltScene,
-    s: int,
-    d: int,
-    place: int,
-    source: FloatArray,
-    ear: FloatArray,
-    sequences: IntArray,
-    points: FloatArray,
-    margins: tuple[FloatArray, IntArray, IntArray],
-    own: int,
-) -> PathTable:
+def _table(built: BuiltScene, found: Sequence[_Found]) -> PathTable:
+    """One table of the paths of some drivers to some listeners; each begins with its direct one."""
     from sim.rays.shape_kernels import blocker
 
+    counts = [len(sequences) for _, sequences, _, _ in found]
+    s, d, place = (np.repeat([job[n] for job, *_ in found], counts) for n in range(3))
+    sources = np.array([built.loudspeakers[job[0]].driver_points[job[1]] for job, *_ in found])
+    ears = np.array([built.ears[job[2]] for job, *_ in found])
+    sequences = np.concatenate([each for _, each, _, _ in found])
+    points = np.concatenate([each for _, _, each, _ in found])
+    margin, which, kind = (np.concatenate([margins[n] for *_, margins in found]) for n in range(3))
+    source, ear = np.repeat(sources, counts, axis=0), np.repeat(ears, counts, axis=0)
     n = len(sequences)
     order = (sequences >= 0).sum(axis=1)
-    filled = np.concatenate([np.broadcast_to(source, (n, 1, 3)), points, np.full((n, 1, 3), np.nan)], axis=1)
+    filled = np.concatenate([source[:, None], points, np.full((n, 1, 3), np.nan)], axis=1)
     filled[np.arange(n), order + 1] = ear
     steps = np.linalg.norm(np.diff(filled, axis=1), axis=2)
     first, last = filled[:, 1], filled[np.arange(n), order]
     blocked = np.zeros(n, dtype=bool)
-    blocked[0] = blocker(source, ear, -1, -1, own, *built.room.ray_arrays) >= 0
-    margin, which, kind = margins
-    return PathTable(
-        loudspeaker=np.full(n, s),
-        driver=np.full(n, d),
-        listener=np.full(n, place),
-        order=order,
-        facets=sequences,
-        points=points,
-        length_m=np.nansum(steps, axis=1),
-        departure=_unit(first - source),
-        arrival=_unit(last - ear),
-        blocked=blocked,
-        margin_m=margin,
-        margin_facet=np.where(kind == 0, which, -1),
-        margin_edge=np.where(kind == 1, which, -1),
+    rays = built.room.ray_arrays
+    for number, direct in enumerate(np.cumsum([0, *counts[:-1]])):
+        own = built.room.owner_number(built.loudspeakers[found[number][0][0]].body)
+        blocked[direct] = blocker(sources[number], ears[number], -1, -1, own, *rays) >= 0
+    columns = (
+        *(s, d, place, order, sequences, points, np.nansum(steps, axis=1), _unit(first - source), _unit(last - ear)),
+        *(blocked, margin, np.where(kind == 0, which, -1), np.where(kind == 1, which, -1)),
     )
+    return PathTable(**{name: frozen(one) for name, one in zip(PathTable.__slots__, columns, strict=True)})
 
 
 def joined(tables: list[PathTable]) -> PathTable:
@@ -218,60 +222,56 @@ def _unit(vectors: FloatArray) -> FloatArray:
     return np.asarray(vectors / np.linalg.norm(vectors, axis=-1, keepdims=True))
 
 
+STATUS = ("reaches", "misses", "blocked", "own")
+
+
 def survey_first_order(built: BuiltScene) -> tuple[Candidate, ...]:
     """Ask of every surface whether it mirrors a driver to a listener, and if not, by how much it fails.
 
     Delay and level are those of a hard surface and equal radiation in all directions (the mirror formula), so
     that they can be checked with tape and mirror.
     """
-    from sim.propagation.mirrors.kernels import survey
-
-    room, speed = built.room, built.air.speed_of_sound_m_s
-    facets, edges = facet_tuple(room), edge_tuple(room)
-    found: list[Candidate] = []
-    for loudspeaker in built.loudspeakers:
-        own, allowed = room.owner_number(loudspeaker.body), first_mirrors(room, loudspeaker)
-        for d, source in enumerate(np.array(loudspeaker.driver_points)):
-            for place, ear in enumerate(np.array(built.ears)):
-                points, inside, rim, blocked_by, shade = survey(source, ear, own, facets, room.ray_arrays, edges)
-                direct = float(np.linalg.norm(ear - source))
-                for f, facet in enumerate(room.facets):
-                    if np.isnan(points[f, 0]) or facet.owner == loudspeaker.body:
-                        continue
-                    if not inside[f] and not _nearest_in_plane(room, f, points[f], inside):
-                        continue
-                    length = float(np.linalg.norm(points[f] - source) + np.linalg.norm(ear - points[f]))
-                    hidden = blocked_by[f] >= 0
-                    status = "misses" if not inside[f] else "blocked" if hidden else "reaches"
-                    found.append(
-                        Candidate(
-                            loudspeaker=loudspeaker.name,
-                            driver=loudspeaker.model.drivers[d].name,
-                            listener=place,
-                            facet=f,
-                            surface=facet.name,
-                            owner=facet.owner,
-                            status=status if allowed[f] else "own",
-                            point=frozen(points[f].copy()),
-                            rim_m=float(rim[f]),
-                            blocked_by=room.owners[room.owner_of_triangle[blocked_by[f]]] if hidden else "",
-                            shade_m=float(shade[f]),
-                            delay_ms=1000.0 * (length - direct) / speed,
-                            level_db=20.0 * float(np.log10(direct / length)),
-                        )
-                    )
+    table, room = survey_table(built), built.room
+    names = [(one.name, [driver.name for driver in one.model.drivers]) for one in built.loudspeakers]
+    numbers = zip(
+        *(column.tolist() for column in (table.loudspeaker, table.driver, table.listener, table.facet, table.status)),
+        *(column.tolist() for column in (table.rim_m, table.blocked_by, table.shade_m, table.delay_ms, table.level_db)),
+        strict=True,
+    )
+    found = []
+    for row, (s, d, place, f, status, rim, owner, shade, delay, level) in enumerate(numbers):
+        facet, name = room.facets[f], names[s][0]
+        driver, blocker = names[s][1][d], room.owners[owner] if owner >= 0 else ""
+        here = (facet.name, facet.owner, STATUS[status], table.point[row])
+        found.append(Candidate(name, driver, place, f, *here, rim, blocker, shade, delay, level))
     return tuple(found)
 
 
-def _nearest_in_plane(room: Room, f: int, point: FloatArray, inside: BoolArray) -> bool:
-    """Whether facet f, which misses a point of its plane, is the one of its plane to be named for it.
+def survey_table(built: BuiltScene) -> CandidateTable:
+    """The same as arrays."""
+    from sim.propagation.mirrors.kernels import nearest_of_planes, survey
 
-    Among facets that continue each other one is hit, or the nearest misses; the others are no mirrors of their own.
-    """
-    from sim.rays.shape_kernels import distance_to_border
-
-    mates = np.flatnonzero(room.arrays.plane == room.arrays.plane[f])
-    if inside[mates].any():
-        return False
-    away = [distance_to_border(*room.facets[m].to_plane(point), room.facets[m].border) for m in mates]
-    return int(mates[int(np.argmin(away))]) == f
+    room, speed = built.room, built.air.speed_of_sound_m_s
+    facets, edges, rays = facet_tuple(room), edge_tuple(room), room.ray_arrays
+    columns: list[tuple[IntArray | FloatArray, ...]] = []
+    for s, loudspeaker in enumerate(built.loudspeakers):
+        own, allowed = room.owner_number(loudspeaker.body), first_mirrors(room, loudspeaker)
+        body = np.array([facet.owner == loudspeaker.body for facet in room.facets])
+        for d, source in enumerate(np.array(loudspeaker.driver_points)):
+            for place, ear in enumerate(np.array(built.ears)):
+                points, inside, rim, blocked_by, shade = survey(source, ear, own, facets, rays, edges)
+                named = nearest_of_planes(points, inside, facets)
+                f = np.flatnonzero(named & ~body)
+                direct = float(np.linalg.norm(ear - source))
+                length = np.linalg.norm(points[f] - source, axis=1) + np.linalg.norm(ear - points[f], axis=1)
+                hidden = blocked_by[f] >= 0
+                status = np.where(~inside[f], 1, np.where(hidden, 2, 0))
+                who = np.where(hidden, room.owner_of_triangle[np.maximum(blocked_by[f], 0)], -1)
+                many = np.ones(len(f), dtype=np.int64)
+                columns.append(
+                    (
+                        *(s * many, d * many, place * many, f, np.where(allowed[f], status, 3), points[f], rim[f]),
+                        *(who, shade[f], 1000.0 * (length - direct) / speed, 20.0 * np.log10(direct / length)),
+                    )
+                )
+    return CandidateTable(*(frozen(np.concatenate(column)) for column in zip(*columns, strict=True)))

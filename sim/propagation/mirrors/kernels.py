@@ -277,6 +277,35 @@ def survey(source, ear, own, facets, rays, edges):  # type: ignore[no-untyped-de
 
 
 @kernel
+def nearest_of_planes(points, inside, facets):  # type: ignore[no-untyped-def]
+    """Whether each facet (f,) is the one of its plane to be named for the points (f, 3) of `survey`.
+
+    Among facets that continue each other one is hit, or the nearest misses; the others are no mirrors of their own.
+    """
+    plane, n = facets[3], inside.shape[0]
+    named = np.zeros(n, np.bool_)
+    for f in range(n):
+        if math.isnan(points[f, 0]):
+            continue
+        named[f] = inside[f]
+        if inside[f]:
+            continue
+        least, nearest = math.inf, -1
+        for g in range(n):
+            if plane[g] != plane[f]:
+                continue
+            if inside[g]:
+                nearest = -1
+                break
+            x, y = in_plane(g, points[f], facets)
+            away = distance_to_border(x, y, facets[4][facets[5][g] : facets[5][g + 1]])
+            if away < least:
+                least, nearest = away, g
+        named[f] = nearest == f
+    return named
+
+
+@kernel
 def mirror_samples(sources, ears, f, own, facets, rays):  # type: ignore[no-untyped-def]
     """Return (valid (m,), points (m, 3)) of the first-order path by facet f for pairs of ends (m, 3)."""
     normal, offset = facets[0], facets[1]

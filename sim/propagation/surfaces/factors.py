@@ -10,7 +10,8 @@ from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.materials import reflection_factor
 from sim.acoustics.patches import effective_reflection, patch_share
-from sim.arrays import BoolArray, ComplexArray, FloatArray
+from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
+from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish
 from sim.placement.panels import PlacedPanel
@@ -44,12 +45,17 @@ def surface_factors(
     thick panel covers other points of the wall than its face does.  Diffraction at its front edges is in
     `panel_frames`.
     """
-    per_facet = reflection_factor(built.absorption, frequencies_hz)
+    used = np.unique(paths.facets[paths.facets >= 0])
+    per_facet, row = (
+        reflection_factor(built.absorption[used], frequencies_hz),
+        np.zeros(len(built.absorption), np.int64),
+    )
+    row[used] = np.arange(len(used))
     special = _special_facets(built)
     product = np.ones((len(paths), len(frequencies_hz)))
     for facets in paths.facets.T:
         met = np.flatnonzero((facets >= 0) & ~special[np.maximum(facets, 0)])
-        product[met] *= per_facet[facets[met]]
+        product[met] *= per_facet[row[facets[met]]]
     factors = product.astype(np.complex128)
     if special.any():
         incidences = incidences_with(built, paths, special)
@@ -191,14 +197,37 @@ def path_gains(
     gains = surface_factors(built, paths, frequencies_hz, coupled=coupled)
     rows, product = finite_factors(built, paths, frequencies_hz)
     gains[rows] *= product
-    air_db = attenuation_db_per_m(frequencies_hz, built.air)[None, :] * paths.length_m[:, None]
-    gains *= 10.0 ** (-air_db / 20.0) / paths.length_m[:, None]
-    for s, loudspeaker in enumerate(built.loudspeakers):
-        for d in range(len(loudspeaker.model.drivers)):
-            mine = np.flatnonzero((paths.loudspeaker == s) & (paths.driver == d))
-            if mine.size:
-                ways = loudspeaker.to_box(paths.departure[mine])
-                gains[mine] *= loudspeaker.model.driver_radiation(d, ways, frequencies_hz, speed)
+    nepers = np.log(10.0) / 20.0 * attenuation_db_per_m(frequencies_hz, built.air)
+    gains *= np.exp(-nepers[None, :] * paths.length_m[:, None]) / paths.length_m[:, None]
+    for d, mine, ways, model in _alike(built, paths):
+        gains[mine] *= model.driver_radiation(d, ways, frequencies_hz, speed)
     if delayed:
-        gains *= np.exp(-2j * np.pi * frequencies_hz[None, :] * paths.length_m[:, None] / speed)
+        gains *= turned_by(frequencies_hz, paths.length_m / speed)
     return gains
+
+
+def turned_by(frequencies_hz: FloatArray, delay_s: FloatArray) -> ComplexArray:
+    """Phase e^{-j 2 pi f t} (path, f) of delays (path,)."""
+    angle = 2.0 * np.pi * frequencies_hz[None, :] * delay_s[:, None]
+    phase = np.empty(angle.shape, dtype=np.complex128)
+    np.cos(angle, out=phase.real)
+    np.negative(np.sin(angle), out=phase.imag)
+    return phase
+
+
+def _alike(built: BuiltScene, paths: PathTable) -> Iterator[tuple[int, IntArray, FloatArray, Loudspeaker]]:
+    """For each driver of each model: its number, rows of the paths from it, how they leave it in the box's frame."""
+    models: dict[int, list[int]] = {}
+    for s, loudspeaker in enumerate(built.loudspeakers):
+        models.setdefault(id(loudspeaker.model), []).append(s)
+    ways = np.empty_like(paths.departure)
+    for s, loudspeaker in enumerate(built.loudspeakers):
+        own = np.flatnonzero(paths.loudspeaker == s)
+        ways[own] = loudspeaker.to_box(paths.departure[own])
+    for same in models.values():
+        of_model = paths.loudspeaker == same[0] if len(same) == 1 else np.isin(paths.loudspeaker, same)
+        model = built.loudspeakers[same[0]].model
+        for d in range(len(model.drivers)):
+            mine = np.flatnonzero(of_model & (paths.driver == d))
+            if mine.size:
+                yield d, mine, ways[mine], model

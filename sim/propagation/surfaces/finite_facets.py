@@ -82,6 +82,8 @@ def finite_factors(built: BuiltScene, paths: PathTable, frequencies_hz: FloatArr
     the slack of the search, it carries what its edges take it to (`_on_rim`).
     """
     rows = np.flatnonzero((paths.order >= 2) | is_beside(paths) | _near_rim(paths))
+    if not rows.size:
+        return rows, np.ones((0, len(frequencies_hz)), dtype=np.complex128)
     some = paths.chosen(rows)
     taking = takes_factor(built, some.facets)
     beside = _beside_m(built, some)
@@ -163,6 +165,8 @@ def worth_keeping(built: BuiltScene, paths: PathTable) -> IntArray:
     cabinet do not: what its driver radiates knows the cabinet already.
     """
     beside = np.flatnonzero(is_beside(paths))
+    if not beside.size:
+        return np.arange(len(paths))
     some = paths.chosen(beside)
     rows, product = finite_factors(built, some, KEPT_HZ)
     edges_stand = ((_beside_m(built, some) > 0.0) & ~takes_factor(built, some.facets)).any(axis=1)

@@ -6,7 +6,8 @@ import math
 
 import numpy as np
 
-from sim.rays.kinds_of_kernels import kernel
+from sim.rays.kinds_of_kernels import flowing, kernel
+from sim.rays.shape_kernels import inside_polygon
 
 RESTART = 64
 """On an even grid each turn is the one before times a constant; anew after so many, so that rounding does not grow."""
@@ -45,45 +46,88 @@ def add_turned(total, smooth, delay, wavenumber, below, part, even):  # type: ig
                 total[row, f] += value * now
 
 
+@kernel
+def spline_between(real, imaginary, rows, columns, values):  # type: ignore[no-untyped-def]
+    """Fill values (n,) with a cubic spline of two tables (r, c) of coefficients at rows and columns (n,), not whole.
+
+    Past its borders a table goes on as it is there.
+    """
+    last_row, last_column = real.shape[0] - 1, real.shape[1] - 1
+    across = np.empty(4)
+    for i in range(values.shape[0]):
+        row, column = int(rows[i]), int(columns[i])
+        t = columns[i] - column
+        across[0] = (1.0 - t) ** 3 / 6.0
+        across[1] = (t * t * (t - 2.0) * 3.0 + 4.0) / 6.0
+        across[3] = t**3 / 6.0
+        across[2] = 1.0 - across[0] - across[1] - across[3]
+        t = rows[i] - row
+        first, second, last = (1.0 - t) ** 3 / 6.0, (t * t * (t - 2.0) * 3.0 + 4.0) / 6.0, t**3 / 6.0
+        total_real, total_imaginary = 0.0, 0.0
+        for a in range(4):
+            down = first if a == 0 else (second if a == 1 else (last if a == 3 else 1.0 - first - second - last))
+            r = min(max(row + a - 1, 0), last_row)
+            here_real, here_imaginary = 0.0, 0.0
+            for b in range(4):
+                c = min(max(column + b - 1, 0), last_column)
+                here_real += across[b] * real[r, c]
+                here_imaginary += across[b] * imaginary[r, c]
+            total_real += down * here_real
+            total_imaginary += down * here_imaginary
+        values[i] = complex(total_real, total_imaginary)
+
+
 # Surface maps: each reflection point spreads its energy over the first Fresnel zone around it.
 
 
 @kernel
+def points_inside(points, border):  # type: ignore[no-untyped-def]
+    """Whether each point (n, 2) lies in the polygon with holes whose sides are border (b, 4)."""
+    found = np.empty(points.shape[0], np.bool_)
+    for n in range(points.shape[0]):
+        found[n] = inside_polygon(points[n, 0], points[n, 1], border)
+    return found
+
+
+@flowing
 def spread(points, along, cosine, reach, energy, wavelength, origin, grid, across_cells, inside, total):  # type: ignore[no-untyped-def]
-    """Add samples to a grid: total (band, g).
+    """Add samples to a grid: total (g, band), all bands at once.
 
     points (m, 2) reflection points in the plane; along (m, 2) unit direction of the plane of incidence; cosine (m,) of
-    the angle of incidence; reach (m,) = d1 d2/(d1 + d2); energy (m, band); wavelength (band,).  Grid cell (i, j) has
-    its middle at origin + (i, j) grid and number i * across_cells + j; inside (i, j) is its place in `total`,
-    or -1 outside the facet.
+    the angle of incidence; reach (m,) = d1 d2/(d1 + d2); energy (m, band); wavelength (band,), the longest first;
+    energies below nothing count as none.  Grid
+    cell (i, j) has its middle at origin + (i, j) grid and number i * across_cells + j; inside (i, j) is its place in
+    `total`, or -1 outside the facet.
 
     Weight (1 - rho^2)^2 with rho = 1 on the border of the first Fresnel zone: 1 at the mirror point, flat there, and
     meeting zero without a step.  The zone is longer along the plane of incidence by 1/cosine.
     """
-    rows = inside.shape[0]
+    rows, bands = inside.shape[0], wavelength.shape[0]
+    shorter, heard = np.empty(bands), np.empty(bands)
+    for b in range(bands):
+        shorter[b] = 1.0 / wavelength[b]
     for m in range(points.shape[0]):
-        for b in range(wavelength.shape[0]):
-            e = energy[m, b]
-            if e <= 0.0:
-                continue
-            square = wavelength[b] * reach[m]
-            radius = math.sqrt(square) / cosine[m]
-            i0 = max(0, int(math.ceil((points[m, 0] - radius - origin[0]) / grid)))
-            i1 = min(rows - 1, int(math.floor((points[m, 0] + radius - origin[0]) / grid)))
-            j0 = max(0, int(math.ceil((points[m, 1] - radius - origin[1]) / grid)))
-            j1 = min(across_cells - 1, int(math.floor((points[m, 1] + radius - origin[1]) / grid)))
-            for i in range(i0, i1 + 1):
-                x = origin[0] + i * grid - points[m, 0]
-                for j in range(j0, j1 + 1):
-                    g = inside[i, j]
-                    if g < 0:
-                        continue
-                    y = origin[1] + j * grid - points[m, 1]
-                    u = (x * along[m, 0] + y * along[m, 1]) * cosine[m]
-                    v = y * along[m, 0] - x * along[m, 1]
-                    rho = (u * u + v * v) / square
-                    if rho < 1.0:
-                        total[b, g] += e * (1.0 - rho) * (1.0 - rho)
+        radius, nearer = math.sqrt(wavelength[0] * reach[m]) / cosine[m], 1.0 / reach[m]
+        for b in range(bands):
+            heard[b] = max(energy[m, b], 0.0)
+        i0 = max(0, int(math.ceil((points[m, 0] - radius - origin[0]) / grid)))
+        i1 = min(rows - 1, int(math.floor((points[m, 0] + radius - origin[0]) / grid)))
+        j0 = max(0, int(math.ceil((points[m, 1] - radius - origin[1]) / grid)))
+        j1 = min(across_cells - 1, int(math.floor((points[m, 1] + radius - origin[1]) / grid)))
+        for i in range(i0, i1 + 1):
+            x = origin[0] + i * grid - points[m, 0]
+            for j in range(j0, j1 + 1):
+                g = inside[i, j]
+                if g < 0:
+                    continue
+                y = origin[1] + j * grid - points[m, 1]
+                u = (x * along[m, 0] + y * along[m, 1]) * cosine[m]
+                v = y * along[m, 0] - x * along[m, 1]
+                place = (u * u + v * v) * nearer
+                row = total[g]
+                for b in range(bands):  # the same for all, so that several are worked out at a time
+                    part = max(0.0, 1.0 - place * shorter[b])
+                    row[b] += heard[b] * part * part
 
 
 # A patch on a wall as seen from a source and an ear: arrays in, arrays out.

@@ -18,7 +18,7 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from scipy.ndimage import map_coordinates, spline_filter
+from scipy.ndimage import spline_filter
 from scipy.special import wofz
 
 from sim.arrays import ComplexArray, FloatArray, IntArray
@@ -78,13 +78,15 @@ def fractions_of_polygons(corners: FloatArray, stretch: FloatArray, wavenumber: 
 
 def _faded(height: FloatArray, along: FloatArray) -> ComplexArray:
     """What `fading` gives, from a table over the logarithms of both lengths; outside it, by `fading` itself."""
+    from sim.propagation.surfaces.kernels import spline_between
+
     real, imaginary = _table()
     shape = np.broadcast_shapes(height.shape, along.shape)
     pair = [np.broadcast_to(each, shape).ravel() for each in (height, along)]
     rest = np.flatnonzero((np.minimum(*pair) < USED_FROM) | (np.maximum(*pair) > LARGEST))
+    values = np.empty(len(pair[0]), dtype=np.complex128)
     places = [PER_DECADE * np.log10(np.clip(each, SMALLEST, LARGEST) / SMALLEST) for each in pair]
-    found = [map_coordinates(each, places, order=3, mode="nearest", prefilter=False) for each in (real, imaginary)]
-    values = np.asarray(found[0] + 1j * found[1])
+    spline_between(real, imaginary, *places, values)
     if rest.size:
         values[rest] = fading(pair[0][rest], pair[1][rest])
     return values.reshape(shape)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -175,15 +176,46 @@ def patch_coupling(views: PatchViews, frequencies_hz: FloatArray, speed_m_s: flo
     if not wanted.size:
         return coupling
     needed = np.unique(np.concatenate([below[wanted], below[wanted] + 1]))
-    values = np.ones((len(views), len(knots)), dtype=np.complex128)
-    for number in needed:
-        for start in range(0, len(views), ROWS_AT_ONCE):
-            rows = slice(start, start + ROWS_AT_ONCE)
-            values[rows, number] = coupling_at(views.chosen(rows), 2.0 * np.pi * knots[number] / speed_m_s)
+    values = _at_knots(views, knots, needed, speed_m_s)
     between = values[:, below] * (1.0 - part) + values[:, below + 1] * part
     over = np.clip((lengths.max() / views.whole_m - LONG[0]) / (LONG[1] - LONG[0]), 0.0, 1.0)
     weight = faded(frequencies_hz / highest) * np.cos(0.5 * np.pi * over)[:, None] ** 2
     return np.asarray(1.0 + (between - 1.0) * weight)
+
+
+def _at_knots(views: PatchViews, knots: FloatArray, needed: IntArray, speed_m_s: float) -> ComplexArray:
+    """Coupling (m, knot) at the knots needed, 1 at the others; paths that were seen before are not worked out again.
+
+    So a panel is named, and its wall heard again after only the desk moved, at no further cost.
+    """
+    values = np.ones((len(views), len(knots)), dtype=np.complex128)
+    common = views.sides.tobytes() + np.array([speed_m_s, float(len(knots))]).tobytes()
+    rows = np.column_stack([views.source, views.ear, views.whole_m, views.cosine])
+    keys = [common + row.tobytes() for row in rows]
+    fresh = []
+    for row, key in enumerate(keys):
+        known = _couplings.get(key)
+        if known is None or np.isnan(known[needed]).any():
+            fresh.append(row)
+        else:
+            values[row, needed] = known[needed]
+    some = np.array(fresh, dtype=np.int64)
+    for number in needed if fresh else ():
+        for start in range(0, len(some), ROWS_AT_ONCE):
+            mine = some[start : start + ROWS_AT_ONCE]
+            values[mine, number] = coupling_at(views.chosen(mine), 2.0 * np.pi * knots[number] / speed_m_s)
+    for row in fresh:
+        kept = np.full(len(knots), np.nan, dtype=np.complex128)
+        kept[needed] = values[row, needed]
+        _couplings[keys[row]] = kept
+    while len(_couplings) > MOST_KEPT:
+        with suppress(KeyError, StopIteration, RuntimeError):  # another thread may do the same
+            del _couplings[next(iter(_couplings))]
+    return values
+
+
+MOST_KEPT: Final = 4096
+_couplings: dict[bytes, ComplexArray] = {}
 
 
 def coupling_at(views: PatchViews, wavenumber: float) -> ComplexArray:

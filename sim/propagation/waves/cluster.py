@@ -1,7 +1,8 @@
 """What stands near: the bodies that sound waves are worked out round together, and the walls they stand close to.
 
 Furniture within 0.6 m of a straight line from a driver to an ear is near, and so is whatever stands within 0.3 m of it,
-loudspeakers with it.  The floor goes into the kernel, and walls within 0.3 m that are square to it and to each other.
+loudspeakers with it, and the panels that lie on it.  The floor goes into the kernel, and walls within 0.3 m that are
+square to it and to each other.
 
 Left out: what is a mesh (thin shells, open or not, have no inside), walls that loudspeakers are built into, and
 loudspeakers whose directivity was measured, since what was measured holds their cabinet.
@@ -19,7 +20,8 @@ from sim.arrays import FloatArray, IntArray
 from sim.geometry.facets import Facet
 from sim.placement.built_scene import BuiltScene
 from sim.placement.collisions import Solids
-from sim.placement.solids import shared_depth_m
+from sim.placement.panels import PlacedPanel
+from sim.placement.solids import shared_depth_m, upright_box
 from sim.propagation.waves.elements import outward_quads
 
 BESIDE_PATH_M, BESIDE_BODY_M, BESIDE_WALL_M = 0.6, 0.3, 0.3
@@ -27,6 +29,8 @@ SQUARE = 1e-3
 DRIVER_ON_FACE_M = 1e-3
 HALF_LINE_M = 1e-3
 LEVEL = 0.99
+THINNEST_PANEL_M = 0.0025
+"""Cloth is taken as so thick, above the gaps that the mesh closes."""
 ALIKE_M = 1e-5
 """Corners this near to each other are one."""
 
@@ -48,6 +52,10 @@ class Cluster:
         For each loudspeaker the number of its cabinet among the solids, -1 where its drivers stay point sources.
     left_out
         Names of furniture that stands near but is a mesh.
+    panels
+        (b,) number of the panel that each solid is, -1 for what is none; a panel has the name of the piece it lies on.
+    left_to_edges
+        Names of bodies that stand near and are left to edges, since waves round all would take too long.
     """
 
     bodies: tuple[str, ...]
@@ -55,11 +63,22 @@ class Cluster:
     walls: tuple[int, ...]
     cabinets: tuple[int, ...]
     left_out: tuple[str, ...] = ()
+    panels: tuple[int, ...] = ()
+    left_to_edges: tuple[str, ...] = ()
 
     @property
     def names(self) -> frozenset[str]:
         """Names of all bodies in it."""
         return frozenset(self.bodies)
+
+    def planes(self, built: BuiltScene) -> list[tuple[FloatArray, float]]:
+        """The walls in the kernel, each a normal (3,) into the room and an offset in m."""
+        return [(built.room.facets[f].normal, built.room.facets[f].offset_m) for f in self.walls]
+
+    @property
+    def bare_solids(self) -> FloatArray:
+        """(c, 8, 3) solids that are no panels: a panel hides as much of what it lies on as it shows."""
+        return self.solids[[number < 0 for number in self.panels]] if self.panels else self.solids
 
     @property
     def middle(self) -> FloatArray:
@@ -72,21 +91,15 @@ class Cluster:
 
 def find_cluster(built: BuiltScene, furniture: Sequence[Solids]) -> Cluster | None:
     """Find what stands near, or None where no furniture does."""
-    lines = [
-        np.stack([point, ear])
-        for loudspeaker in built.loudspeakers
-        for point in loudspeaker.driver_points
-        for ear in built.ears
-    ]
-    held = {one.body for one in built.loudspeakers if one.built_into}
-    pieces = {piece.name: piece.parts for piece in furniture if piece.parts and piece.name not in held}
+    threads = _threads(built)
+    pieces = {piece.name: piece.parts for piece in _standing(built, furniture)}
     cabinets = {}
     for loudspeaker in built.loudspeakers:
         corners = loudspeaker.corners
         measured = any(driver.data_number >= 0 for driver in loudspeaker.model.drivers)
         if corners is not None and not measured:
             cabinets[loudspeaker.body] = (corners,)
-    near = {name for name, parts in pieces.items() if _beside(parts, [_thread(line) for line in lines], BESIDE_PATH_M)}
+    near = {name for name, parts in pieces.items() if _beside(parts, threads, BESIDE_PATH_M)}
     if not near:
         return None
     everything = {**pieces, **cabinets}
@@ -99,11 +112,76 @@ def find_cluster(built: BuiltScene, furniture: Sequence[Solids]) -> Cluster | No
         if not more:
             break
         near |= more
-    chosen = [(name, solid) for name, parts in everything.items() if name in near for solid in parts]
-    bodies, solids = tuple(name for name, _ in chosen), np.array([solid for _, solid in chosen])
+    chosen = [(name, solid, -1) for name, parts in everything.items() if name in near for solid in parts]
+    for number, panel in enumerate(built.panels):
+        owner = _owner_of_plane(built, panel.plane)
+        if owner in near:
+            chosen.append((owner, panel_solid(panel), number))
+    bodies, solids = tuple(name for name, _, _ in chosen), np.array([solid for _, solid, _ in chosen])
     numbers = tuple(bodies.index(one.body) if one.body in near else -1 for one in built.loudspeakers)
-    meshes = tuple(piece.name for piece in furniture if not piece.parts)
-    return Cluster(bodies, solids, _walls_beside(built, solids), numbers, meshes)
+    meshes = meshes_near(built, furniture)
+    panels = tuple(number for _, _, number in chosen)
+    return Cluster(bodies, solids, _walls_beside(built, solids), numbers, meshes, panels)
+
+
+def meshes_near(built: BuiltScene, furniture: Sequence[Solids]) -> tuple[str, ...]:
+    """Names of meshes whose upright boxes are near, which the cluster leaves out."""
+    found = []
+    for piece in furniture:
+        own = [f for f, facet in enumerate(built.room.facets) if facet.owner == piece.name]
+        if piece.parts or not own:
+            continue
+        corners = built.room.triangles[np.isin(built.room.facet_of_triangle, own)].reshape(-1, 3)
+        low, high = corners.min(axis=0), corners.max(axis=0)
+        if _beside([upright_box(0.5 * (low + high), high - low)], _threads(built), BESIDE_PATH_M):
+            found.append(piece.name)
+    return tuple(found)
+
+
+def mesh_note(meshes: tuple[str, ...]) -> str:
+    """What was done about meshes that stand near, in a sentence; empty where there are none."""
+    if not meshes:
+        return ""
+    names, one = " and ".join(meshes), len(meshes) == 1
+    return (
+        f"{names} {'stands' if one else 'stand'} near and {'is a mesh' if one else 'are meshes'}, whose inside sound"
+        f" waves do not know: {'it acts' if one else 'they act'} by mirrors and edges alone; give"
+        f" {'it' if one else 'them'} as blocks for more"
+    )
+
+
+def panel_solid(panel: PlacedPanel) -> FloatArray:
+    """A panel as a solid (8, 3) on its surface, two millimetres and more thick: its back, then its face."""
+    deep = max(panel.depth_m, THINNEST_PANEL_M) * panel.normal
+    return np.concatenate([panel.corners_m, panel.corners_m + deep])
+
+
+def _owner_of_plane(built: BuiltScene, plane: int) -> str:
+    """Name of the body whose facets lie in a plane."""
+    facets = np.flatnonzero(built.room.arrays.plane == plane)
+    return built.room.facets[int(facets[0])].owner if len(facets) else ""
+
+
+def nearest_first(built: BuiltScene, furniture: Sequence[Solids]) -> list[Solids]:
+    """Furniture as waves may take it, by how near it comes to a straight line from a driver to an ear."""
+    threads = _threads(built)
+
+    def depth_m(piece: Solids) -> float:
+        return max(shared_depth_m(part, thread) for part in piece.parts for thread in threads)
+
+    return sorted(_standing(built, furniture), key=depth_m, reverse=True)
+
+
+def _standing(built: BuiltScene, furniture: Sequence[Solids]) -> list[Solids]:
+    """Furniture that is no mesh and that no loudspeaker is built into."""
+    held = {one.body for one in built.loudspeakers if one.built_into}
+    return [piece for piece in furniture if piece.parts and piece.name not in held]
+
+
+def _threads(built: BuiltScene) -> list[FloatArray]:
+    """Thin solids (8, 3) about the straight lines from all drivers to all ears."""
+    points = [point for loudspeaker in built.loudspeakers for point in loudspeaker.driver_points]
+    return [_thread(np.stack([point, ear])) for point in points for ear in built.ears]
 
 
 def alike_about(

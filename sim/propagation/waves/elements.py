@@ -133,6 +133,8 @@ LOWEST_HZ = 20.0
 """Absorbers in layers are worked out above this."""
 STRAIGHT = np.array([1.0])
 SAME_PLANE_M, SAME_DIRECTION = 2e-3, 0.999
+FRAMED_FROM_M = 0.02
+"""Panels less deep than this have no frame, as in `panel_frames`."""
 
 
 def admittance_of_finish(built: BuiltScene, number: int, frequencies_hz: FloatArray) -> ComplexArray:
@@ -168,12 +170,27 @@ def _diffuse_table() -> tuple[FloatArray, FloatArray]:
 
 
 def face_admittances(
-    built: BuiltScene, bodies: tuple[str, ...], normals: FloatArray, points: FloatArray, frequencies_hz: FloatArray
+    built: BuiltScene,
+    bodies: tuple[str, ...],
+    normals: FloatArray,
+    points: FloatArray,
+    frequencies_hz: FloatArray,
+    panels: tuple[int, ...] = (),
 ) -> ComplexArray:
-    """Admittance (n, f) of faces with unit normals (n, 3) through points (n, 3) of the bodies they belong to (n,)."""
+    """Admittance (n, f) of faces with unit normals (n, 3) through points (n, 3) of the bodies they belong to (n,).
+
+    panels: (n,) number of the panel that a face is of, -1 for none.  The face of a panel is as soft as its build-up
+    and its rims are rigid, but those of a mat, thin or lying on a top, which has no frame, as soft as its face.
+    """
     found = np.zeros((len(bodies), len(frequencies_hz)), dtype=np.complex128)
     facets = built.room.facets
     for row, (body, normal, point) in enumerate(zip(bodies, normals, points, strict=True)):
+        if panels and panels[row] >= 0:
+            panel = built.panels[panels[row]]
+            rims = panel.depth_m < FRAMED_FROM_M or panel.normal[2] > SAME_DIRECTION
+            if float(panel.normal @ normal) > (-SAME_DIRECTION if rims else SAME_DIRECTION):
+                found[row] = admittance_of_finish(built, panel.finish, frequencies_hz)
+            continue
         for f, facet in enumerate(facets):
             if facet.owner != body or float(facet.normal @ normal) < SAME_DIRECTION:
                 continue

@@ -87,6 +87,8 @@ CLOSED_M = 0.002
 """Gaps up to here are closed."""
 MATCHED_M = 0.02
 """Across gaps up to here, elements face each other."""
+PER_DISTANCE, SMALLEST_CELL_M = 0.5, 0.01
+NO_CELLS = np.zeros((0, 4, 3))
 PARALLEL = 0.999
 SAME_PLANE_M = 1e-6
 
@@ -116,13 +118,15 @@ def mesh_solids(
     largest_m: float,
     walls: list[tuple[FloatArray, float]] | None = None,
     half: tuple[FloatArray, float] | None = None,
+    sources: FloatArray | None = None,
 ) -> Elements:
     """Elements of solids (8, 3) in a room, none longer than `largest_m`; face 6 s + f is face f of solid s.
 
     walls: (normal into the room, offset) of walls that may be touched; what lies behind them is cut away.
-    half: (normal, offset) of a plane; only what lies before it is kept.
+    half: (normal, offset) of a plane; only what lies before it is kept.  sources: (q, 3) points, beside which elements
+    are smaller, since what falls on them changes within centimetres.
     """
-    faces = [face for s, solid in enumerate(solids) for face in _faces(s, solid, largest_m)]
+    faces = [face for s, solid in enumerate(solids) for face in _faces(s, solid, largest_m, sources)]
     for a, one in enumerate(faces):
         for other in faces[a + 1 :]:
             if one.solid != other.solid:
@@ -150,7 +154,7 @@ def _before(cells: list[FloatArray], normal: FloatArray, offset: float) -> list[
     return [part for part in parts if part is not None]
 
 
-def _faces(s: int, solid: FloatArray, largest_m: float) -> list[_Face]:
+def _faces(s: int, solid: FloatArray, largest_m: float, sources: FloatArray | None) -> list[_Face]:
     made = []
     for number, quad in enumerate(outward_quads(solid)):
         crossed = np.cross(quad[2] - quad[0], quad[3] - quad[1])
@@ -158,9 +162,23 @@ def _faces(s: int, solid: FloatArray, largest_m: float) -> list[_Face]:
         if 0.5 * size <= SMALLEST_M2:
             continue
         normal = crossed / size
-        cells = list(quad_cells(quad, largest_m))
+        cells = list(_finer_beside(quad_cells(quad, largest_m), sources))
         made.append(_Face(s, number, quad, normal, float(normal @ quad.mean(axis=0)), cells))
     return made
+
+
+def _finer_beside(cells: FloatArray, sources: FloatArray | None) -> FloatArray:
+    """Cells (n, 4, 3) cut in four until none is longer than half its distance to a point of (q, 3), or 1 cm."""
+    if sources is None or not len(sources):
+        return cells
+    done = []
+    while len(cells):
+        longest = np.linalg.norm(np.roll(cells, -1, axis=1) - cells, axis=2).max(axis=1)
+        away = np.linalg.norm(cells.mean(axis=1)[:, None] - sources[None], axis=2).min(axis=1)
+        coarse = longest > np.maximum(PER_DISTANCE * away, SMALLEST_CELL_M)
+        done.append(cells[~coarse])
+        cells = np.concatenate([NO_CELLS, *(quad_cells(cells[n], 0.51 * longest[n]) for n in np.flatnonzero(coarse))])
+    return np.concatenate(done)
 
 
 def _match(one: _Face, other: _Face) -> None:
@@ -201,6 +219,8 @@ def _take_hidden(face: _Face, planes: list[tuple[FloatArray, float]], earlier: b
             held.append((normal, offset + 2.0 * CLOSED_M))
         else:
             held.append((normal, offset - SAME_PLANE_M * max(slope, 0.0)))
+    if any((face.quad @ normal - offset).min() >= -ON_M for normal, offset in held):
+        return  # all of it lies beside the solid
     kept: list[FloatArray] = []
     for cell in face.cells:
         inside, outside = cut_out(cell, held)
@@ -211,6 +231,8 @@ def _take_hidden(face: _Face, planes: list[tuple[FloatArray, float]], earlier: b
 def _take_behind(face: _Face, normal: FloatArray, offset: float) -> None:
     """Take away what of a face lies behind a wall, or looks at it from no distance."""
     looks = float(normal @ face.normal) < -PARALLEL
+    if (face.quad @ normal - offset).min() > CLOSED_M:
+        return
     kept = []
     for cell in face.cells:
         _, outside = cut_out(cell, [(normal, offset + (CLOSED_M if looks else 0.0))])

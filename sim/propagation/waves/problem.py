@@ -15,26 +15,13 @@ from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.solids import places_in
 from sim.propagation.waves.cluster import ALIKE_M, Cluster
 from sim.propagation.waves.drivers import Disc, harmonics
-from sim.propagation.waves.mesher import SMALLEST_M2, mesh_solids
+from sim.propagation.waves.mesher import mesh_solids
+from sim.propagation.waves.reach import Wall
 from sim.propagation.waves.surface import HERE, Mirror, Sight, Surface, after, mirror_at, sent
 
-ELEMENTS_PER_WAVELENGTH = 6.0
-LARGEST_M = 0.08
 INNER_POINTS, MOST_INNER_POINTS, INNER_PER_CUBE, INNER_FROM = 10, 40, 12.0, 0.85
 """Points inside a body, and more for each cubic wavelength that it holds, for it has as many more ways to ring; from
 `INNER_FROM` times the frequency at which its inside first rings."""
-DEFAULT_TO_HZ = 1000.0
-MOST_ELEMENTS, MOST_ELEMENTS_ASKED = 2200, 12_000
-"""More elements than this take too long by default, or more memory than there may be where somebody asked for more."""
-FEW_ELEMENTS, HIGHER_HZ = 1000, (1600.0, 1400.0, 1250.0, 1100.0)
-"""By default a small cluster goes to the first of these frequencies at which it has no more elements than this."""
-HIGHER_LONE_HZ, RIGID = 1250.0, 0.05
-"""By default one rigid body (absorption coefficients below the second) is left to edges from the first on."""
-ALONE = 1.25
-"""Waves are used alone to so many times the limit: with 4.8 elements to the wavelength, there, they are still several
-times nearer to the truth than edges are."""
-LOWEST_LIMIT_HZ = 300.0
-Wall = tuple[FloatArray, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +81,8 @@ class Problem:
         half: Wall | None = None,
     ) -> None:
         self.largest_m = largest_m
-        elements = mesh_solids(list(cluster.solids), self.largest_m, list(walls), half)
+        points = _points_of(sources, half)
+        elements = mesh_solids(list(cluster.solids), self.largest_m, list(walls), half, points)
         mirrors, self.met = kernel_mirrors(walls)
         inner = inner_points(cluster.solids, walls, to_hz, speed_m_s, half)
         self.surface = Surface(elements, mirrors, inner, None if half is None else mirror_at(*half))
@@ -144,54 +132,18 @@ class Problem:
         return np.asarray(sent(self.ears, wavenumber, pressure, beta).T, dtype=np.complex128)
 
 
+def _points_of(sources: Sequence[PointSource | DiscSource], half: Wall | None) -> FloatArray:
+    """Places (q, 3) of point sources, and their images beyond a plane about which all is alike."""
+    points = np.array([one.point for one in sources if isinstance(one, PointSource)]).reshape(-1, 3)
+    return points if half is None else np.concatenate([points, mirror_at(*half).image(points)])
+
+
 def _wave(phase: FloatArray) -> NDArray[np.complex64]:
     """e^{-j phase} (n,) in single precision, which is worked out several times as fast."""
     turned = np.float32(np.remainder(phase, 2.0 * np.pi))
     found = np.empty(len(phase), dtype=np.complex64)
     found.real, found.imag = np.cos(turned), -np.sin(turned)
     return found
-
-
-def longest_element_m(to_hz: float, speed_m_s: float) -> float:
-    """Longest element in metres for a highest frequency."""
-    return min(LARGEST_M, speed_m_s / to_hz / ELEMENTS_PER_WAVELENGTH)
-
-
-def element_count(solids: FloatArray, largest_m: float) -> int:
-    """About how many elements solids (b, 8, 3) take, as if each stood free."""
-    from sim.propagation.waves.elements import outward_quads
-
-    count = 0
-    for solid in solids:
-        for quad in outward_quads(solid):
-            sides = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
-            if 0.5 * np.linalg.norm(np.cross(quad[2] - quad[0], quad[3] - quad[1])) > SMALLEST_M2:
-                along, across = max(sides[0], sides[2]), max(sides[1], sides[3])
-                count += int(np.ceil(along / largest_m) * np.ceil(across / largest_m))
-    return count
-
-
-def reach_of(solids: FloatArray, to_hz: float, speed_m_s: float, *, lone: bool = False) -> tuple[float, float]:
-    """Highest frequency in Hz for which the elements of solids (b, 8, 3) are not too many, and to where waves go alone.
-
-    The first is `to_hz` or below, but above the default where that takes few.  lone: edges do as well higher up.
-    """
-
-    def elements(hertz: float) -> int:
-        return element_count(solids, longest_element_m(hertz, speed_m_s))
-
-    if to_hz == DEFAULT_TO_HZ:
-        for higher in HIGHER_HZ:
-            if not (lone and higher > HIGHER_LONE_HZ) and elements(higher) <= FEW_ELEMENTS:
-                return higher, min(ALONE * higher, HIGHER_LONE_HZ if lone else np.inf)
-    most = MOST_ELEMENTS if to_hz <= DEFAULT_TO_HZ else MOST_ELEMENTS_ASKED
-    limit = to_hz
-    while elements(limit) > most:
-        limit *= 0.95
-        if limit < LOWEST_LIMIT_HZ:
-            break
-    limit = limit if limit == to_hz else float(np.floor(limit / 10.0) * 10.0)
-    return limit, ALONE * limit
 
 
 def inner_points(

@@ -29,26 +29,17 @@ from sim.progress import Report, say_nothing
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
 from sim.propagation.surfaces.factors import path_gains
-from sim.propagation.waves.cluster import Cluster, alike_about, find_cluster
+from sim.propagation.waves.cluster import Cluster, alike_about
 from sim.propagation.waves.drivers import LoneCabinet, even_directions, fitted
 from sim.propagation.waves.elements import face_admittances, outward_quads
-from sim.propagation.waves.problem import (
-    DEFAULT_TO_HZ,
-    LOWEST_LIMIT_HZ,
-    RIGID,
-    DiscSource,
-    PointSource,
-    Problem,
-    Wall,
-    bands_of,
-    inner_points,
-    longest_element_m,
-    reach_of,
-)
+from sim.propagation.waves.problem import DiscSource, PointSource, Problem, bands_of, inner_points
+from sim.propagation.waves.reach import DEFAULT_TO_HZ, Reach, within_reach
 from sim.propagation.waves.table import FADE, WavePaths, between, sampled_hz, unrolled, wavenumber_at
 from sim.propagation.waves.wall_images import WallImages, images_by_walls, without_bodies
 
 SAID_EVERY = 10
+RINGS_BELOW = 0.2
+"""Where the floor, or a wall in the kernel, takes less than this of the energy, the space before it rings for long."""
 
 
 def trace_waves(
@@ -63,32 +54,13 @@ def trace_waves(
 
     frequencies_hz: (f,) even grid from 0 on, of which what lies below the end of the fade is used.
     """
-    cluster = find_cluster(built, furniture) if to_hz > 0.0 else None
-    if cluster is None:
+    found = within_reach(built, furniture, to_hz) if to_hz > 0.0 else None
+    if found is None:
         return None
-    limit, alone = reach_of(cluster.solids, to_hz, built.air.speed_of_sound_m_s, lone=_edges_know(built, cluster))
-    if limit < LOWEST_LIMIT_HZ and limit < to_hz:
-        return None
+    cluster, reach = found
     report("working out sound waves")
-    some = frozen(frequencies_hz[frequencies_hz < FADE * alone])
-    return _Tracing(built, cluster, order, some, limit, report).table(alone, to_hz)
-
-
-def note_without_waves(built: BuiltScene, furniture: Sequence[Solids], to_hz: float = DEFAULT_TO_HZ) -> str:
-    """Why `trace_waves` was asked up to `to_hz` and gave nothing, in a sentence; empty where nothing stands near."""
-    cluster = find_cluster(built, furniture) if to_hz > 0.0 else None
-    if cluster is None:
-        return ""
-    return (
-        f"sound waves round {' and '.join(dict.fromkeys(cluster.bodies))} were left out, for so much stands near that"
-        f" they could not be worked out up to {min(to_hz, LOWEST_LIMIT_HZ):.0f} Hz in good time; edges stand for them"
-    )
-
-
-def _edges_know(built: BuiltScene, cluster: Cluster) -> bool:
-    """Whether all that stands near is one rigid body away from walls, which edges do as well higher up."""
-    names = [f for f, facet in enumerate(built.room.facets) if facet.owner in cluster.names]
-    return len(cluster.solids) == 1 and not cluster.walls and bool((built.absorption[names] < RIGID).all())
+    some = frozen(frequencies_hz[frequencies_hz < FADE * reach.alone_hz])
+    return _Tracing(built, cluster, order, some, reach, report).table(to_hz)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,12 +83,13 @@ class _Row:
 
 class _Tracing:
     def __init__(
-        self, built: BuiltScene, cluster: Cluster, order: int, frequencies: FloatArray, limit: float, report: Report
+        self, built: BuiltScene, cluster: Cluster, order: int, frequencies: FloatArray, reach: Reach, report: Report
     ) -> None:
         self.built, self.cluster, self.order, self.frequencies = built, cluster, order, frequencies
-        self.limit, self.report = limit, report
+        self.reach, self.report = reach, report
         self.speed = built.air.speed_of_sound_m_s
-        self.sampled = sampled_hz(float(frequencies[-1]))
+        taken = built.absorption[list(cluster.walls)]
+        self.sampled = sampled_hz(float(frequencies[-1]), ringing=bool((taken < RINGS_BELOW).any()))
         names = frozenset(built.room.owners[1:])
         self.walls, self.wall_numbers = without_bodies(built, names)
         middle = cluster.middle
@@ -157,7 +130,7 @@ class _Tracing:
             else:
                 self.sources.append(PointSource(point, loudspeaker.rotation.T @ mirror.turn.T, which))
 
-    def table(self, alone_hz: float, asked_hz: float) -> WavePaths:
+    def table(self, asked_hz: float) -> WavePaths:
         """Solve everything and put it in a table."""
         lone = self._lone()
         scattered, elements = self._solve(lone)
@@ -173,8 +146,8 @@ class _Tracing:
         facets = np.array([row.facets for row in rows])
         return WavePaths(
             cluster=self.cluster,
-            to_hz=self.limit,
-            alone_hz=alone_hz,
+            to_hz=self.reach.limit_hz,
+            alone_hz=self.reach.alone_hz,
             asked_hz=asked_hz,
             elements=elements,
             loudspeaker=frozen(np.array([row.place[0] for row in rows], dtype=np.int64)),
@@ -260,7 +233,7 @@ class _Tracing:
         """
         sent: list[ComplexArray] = []
         with ThreadPoolExecutor(max_workers=all_cores()) as pool:
-            for top, numbers in bands_of(self.sampled, self.limit):
+            for top, numbers in bands_of(self.sampled, self.reach.limit_hz):
                 lone = LoneCabinet(model, self._longest(top), self._inner(model, top))
                 wavenumbers = [wavenumber_at(float(f), self.speed) for f in self.sampled[numbers]]
                 sent += pool.map(partial(lone.sends, directions=directions), wavenumbers)
@@ -268,7 +241,7 @@ class _Tracing:
 
     def _longest(self, top_hz: float) -> float:
         """Longest element in a band of samples."""
-        return longest_element_m(min(top_hz, self.limit), self.speed)
+        return self.reach.longest_element_m(top_hz, self.speed)
 
     def _inner(self, model: Loudspeaker, top_hz: float) -> FloatArray:
         """Points inside a lone cabinet."""
@@ -280,22 +253,21 @@ class _Tracing:
 
     def _solve(self, lone: dict[int, tuple[ComplexArray, ComplexArray]]) -> tuple[ComplexArray, int]:
         """What is sent on from every source to every image of an ear, (g, source, ear), and the most elements."""
-        planes: list[Wall] = [
-            (self.built.room.facets[f].normal, self.built.room.facets[f].offset_m) for f in self.in_kernel
-        ]
+        planes = self.cluster.planes(self.built)
         factors = reflection_factor(self.built.absorption[list(self.in_kernel)], self.sampled)
         ears = np.concatenate([ear.images.points for ear in self.ears])
         quads = np.concatenate([outward_quads(solid) for solid in self.cluster.solids])
         crossed = np.cross(quads[:, 2] - quads[:, 0], quads[:, 3] - quads[:, 1])
         normals = crossed / np.maximum(np.linalg.norm(crossed, axis=1, keepdims=True), 1e-12)
         owners = tuple(body for body in self.cluster.bodies for _ in range(6))
-        beta = face_admittances(self.built, owners, normals, quads.mean(axis=1), self.sampled)
+        panels = tuple(number for number in self.cluster.panels for _ in range(6))
+        beta = face_admittances(self.built, owners, normals, quads.mean(axis=1), self.sampled, panels)
         alike = alike_about(self.cluster.solids, planes)
         half = alike[0] if alike is not None and np.allclose(beta, beta[alike[1]], rtol=1e-9, atol=0.0) else None
         scattered = np.zeros((len(self.sampled), len(self.sources), len(ears)), dtype=np.complex128)
         elements = done = 0
         with ThreadPoolExecutor(max_workers=all_cores()) as pool:
-            for top, numbers in bands_of(self.sampled, self.limit):
+            for top, numbers in bands_of(self.sampled, self.reach.limit_hz):
                 problem = Problem(self.cluster, planes, self.sources, ears, self._longest(top), top, self.speed, half)
                 elements = len(problem)
 

@@ -5,7 +5,15 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from sim.showing.terminal import compile_first, output_arguments, progress, scene_argument, told_scene
+from sim.showing.terminal import (
+    compile_first,
+    order_argument,
+    output_arguments,
+    progress,
+    scene_argument,
+    told_scene,
+    waves_argument,
+)
 from sim.studies.answering import answer_into_folder
 
 if TYPE_CHECKING:
@@ -16,18 +24,18 @@ if TYPE_CHECKING:
 
 
 def lines(advice: Advice) -> list[str]:
-    """What the command says."""
-    from sim.studies.advise.text import advice_lines
+    """What the command says: one screen; advice.txt has everything that was tried."""
+    from sim.studies.advise.text import screen_lines
 
-    return advice_lines(advice)
+    return screen_lines(advice)
 
 
 def write(advice: Advice, folder: Path, report: Report, pictures: bool) -> None:
     """Write the advice in words, its table, the advised layouts as scenes, and a picture of before and after."""
     from sim.showing.words import write_lines
-    from sim.studies.advise.text import write_advice, write_advised_scenes
+    from sim.studies.advise.text import advice_lines, write_advice, write_advised_scenes
 
-    write_lines(lines(advice), folder / "advice.txt")
+    write_lines(advice_lines(advice), folder / "advice.txt")
     write_advice(advice, folder / "advice.csv")
     write_advised_scenes(advice, folder)
     if pictures:
@@ -44,6 +52,8 @@ def advise_arguments(command: argparse.ArgumentParser) -> None:
     """Add the arguments of `bounceplan advise`."""
     scene_argument(command)
     output_arguments(command)
+    order_argument(command)
+    waves_argument(command)
     command.set_defaults(run=advise_command)
 
 
@@ -54,5 +64,5 @@ def advise_command(chosen: argparse.Namespace) -> int:
 
     scene = read_scene(told_scene(chosen))
     compile_first("rooms", "paths", "edges", "waves", "maps", "decay")
-    answer_into_folder(chosen, lambda: advise(scene, progress))
+    answer_into_folder(chosen, lambda: advise(scene, progress, order=chosen.order, waves_to_hz=chosen.waves_to))
     return 0

@@ -6,16 +6,17 @@ the best of each kind that then matter are traced in full.  A kind of which only
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Final
 
-from sim.blueprint.reader import AnyScene, SceneFile, read_scene
+from sim.blueprint.reader import AnyScene, SceneFile, made_scene, read_scene
 from sim.errors import SceneError
 from sim.pipeline import trace_scene, trace_trial
 from sim.progress import Report, say_nothing
 from sim.responses.measure import SAME_DB, Measure, changes_between, measure_of
-from sim.responses.records import Results
+from sim.responses.records import Arrival, Results
 from sim.showing.archive.kept_traces import trace_kept
 from sim.studies.advise.records import EFFORTS, Advice, Line, Setting, changed_scene
 from sim.studies.advise.trials import ROLLED, settings_of
@@ -38,7 +39,9 @@ class _Tried:
     reason: str
 
 
-def advise(scene: AnyScene, report: Report = say_nothing) -> Advice:
+def advise(
+    scene: AnyScene, report: Report = say_nothing, *, order: int | None = None, waves_to_hz: float | None = None
+) -> Advice:
     """Try what a person can do in a scene, and say what to do first.
 
     Parameters
@@ -47,40 +50,59 @@ def advise(scene: AnyScene, report: Report = say_nothing) -> Advice:
         The room.
     report
         Called with a few words at the start of each stage.
+    order, waves_to_hz
+        As in `trace`, for everything that is traced; the advised scenes are written with them.  Left out, the scene's.
 
     Raises
     ------
     SceneError
         If the scene cannot be.
     """
-    read = read_scene(scene)
+    read = _with_method(read_scene(scene), {"order": order, "waves_to_hz": waves_to_hz})
     report("tracing the scene as it stands")
     before = trace_kept(read)
     now = measure_of(before)
     bare = measure_of(trace_trial(read))
     settings = settings_of(before)
-    tried = []
-    for number, setting in enumerate(settings, start=1):
-        report(f"trying {number} of {len(settings)}: {setting.kind}")
-        tried.append(_screened(read, setting, bare))
+    tried: list[_Tried] = []
+    for kind, row in groupby(settings, key=lambda one: one.kind):
+        amounts = list(row)
+        last = len(tried) + len(amounts)
+        which = f"{len(tried) + 1} to {last}" if len(amounts) > 1 else f"{last}"
+        report(f"trying {which} of {len(settings)}: {kind}")
+        tried += [_screened(read, setting, bare) for setting in amounts]
     best, impossible = _best_of_kinds(tried, bare)
     best.sort(key=lambda one: one[1])
-    lines, traced = [], 0
+    lines: list[Line] = []
+    traced: dict[str, Results] = {}
     for one, total_db, steady in best:
         full = None
-        if total_db < bare.total_db - 0.5 * SAME_DB and traced < TRACED_ALONE:
+        if total_db < bare.total_db - 0.5 * SAME_DB and len(traced) < TRACED_ALONE:
             report(f"tracing in full: {one.setting.words}")
-            full, traced = _traced(read, (one.setting,)), traced + 1
+            full = traced[one.setting.kind] = _traced(read, (one.setting,))
         lines.append(_line((one.setting,), one.measure, bare, now, full, steady))
     first = _first_of(lines, now)
     report("trying the best together")
     together, after = _together(read, lines, bare, now, report)
-    if after is None:
-        after = before if first is None else _traced(read, first.settings)
+    alone = before
+    if first is not None:
+        alone = traced[first.kind] if first.kind in traced else _traced(read, first.settings)
+    remains = _remains(alone)
+    if together is not None and after is not None:
+        remains += f" {_in_all(together, after)}"
     ordered = sorted(lines, key=_order)
-    return Advice(
-        read, now, first, tuple(ordered), together, tuple(impossible), _remains(after, measure_of(after)), before, after
-    )
+    return Advice(read, now, first, tuple(ordered), together, tuple(impossible), remains, before, after or alone)
+
+
+def _with_method(scene: SceneFile, given: Mapping[str, float | None]) -> SceneFile:
+    """The scene with numbers of its method that are given here."""
+    update = {name: value for name, value in given.items() if value is not None}
+    if not update:
+        return scene
+    method = type(scene.blueprint.method)(**{**scene.blueprint.method.model_dump(), **update})
+    blueprint = scene.blueprint.model_copy(update={"method": method})
+    blueprint.model_fields_set.add("method")
+    return made_scene(blueprint, scene.folder, scene.path)
 
 
 def _places(settings: Sequence[Setting]) -> list[tuple[str | int, ...]]:
@@ -100,7 +122,7 @@ def _screened(scene: SceneFile, setting: Setting, bare: Measure) -> _Tried:
     try:
         measure = _trial(scene, (setting,))
     except SceneError as fault:
-        return _Tried(setting, None, f"{fault.where}: {fault.found}")
+        return _Tried(setting, None, f"{fault.where}: {fault.found}".partition(". ")[0])
     new = [words for words in measure.hindrances if words not in bare.hindrances]
     return _Tried(setting, None if new else measure, new[0] if new else "")
 
@@ -224,16 +246,29 @@ def _both(scene: SceneFile, settings: Sequence[Setting], bare: Measure) -> Measu
     return None if set(measure.hindrances) - set(bare.hindrances) else measure
 
 
-def _remains(after: Results, measure: Measure) -> str:
-    """The strongest reflection that is left, and how far the octaves are above the target."""
-    ear, target = after.built.listener_names[0], after.scene.blueprint.target
-    left = [one for one in after.responses.arrivals if one.listener == ear and one.number == 1]
-    if not left:
+def _remains(after: Results) -> str:
+    """The strongest reflection that is left, and how far it is above the target."""
+    worst, level_db = _worst(after), after.scene.blueprint.target.level_db
+    if worst is None:
         return "Nothing remains."
-    worst = max(left, key=lambda one: one.worst_db)
-    if worst.worst_db <= target.level_db:
-        return f"All single reflections are then below the target of {target.level_db:g} dB."
+    if worst.worst_db <= level_db:
+        return f"All single reflections are then below the target of {level_db:g} dB."
     return (
         f"What remains: {worst.via}, {worst.worst_db:.1f} dB at {worst.main.delay_ms:.1f} ms, "
-        f"{worst.worst_db - target.level_db:.1f} dB above the target."
+        f"{worst.worst_db - level_db:.1f} dB above the target."
     )
+
+
+def _in_all(together: Line, after: Results) -> str:
+    """The same for the best together."""
+    worst, level_db = _worst(after), after.scene.blueprint.target.level_db
+    count = len(together.settings)
+    left = "nothing" if worst is None else f"{worst.via}, {worst.worst_db:.1f} dB"
+    above = "" if worst is None or worst.worst_db > level_db else ", below the target"
+    return f"With the best {count} together (measure: {together.measure.total_db:.1f} dB): {left}{above}."
+
+
+def _worst(results: Results) -> Arrival | None:
+    ear = results.built.listener_names[0]
+    left = [one for one in results.responses.arrivals if one.listener == ear and one.number == 1]
+    return max(left, key=lambda one: one.worst_db, default=None)

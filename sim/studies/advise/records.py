@@ -122,7 +122,7 @@ class Advice(Answer):
     impossible
         (kind, reason) of kinds of which no amount can be.
     remains
-        What remains after the first and after all, in a sentence.
+        What remains after the first, and after the best together, in a sentence each.
     before, after
         The traced scene, and with `together`, else with `first`, else the same.
     """
@@ -154,8 +154,11 @@ class Advice(Answer):
         )
         best = names[0]
         words, unit = COMPONENTS[best]
-        part = f"{words}: {before.components[best]:.1f} {unit}, then {after.components[best]:.1f} {unit}"
-        return f"{part} (measure: {before.total_db:.1f} dB, then {after.total_db:.1f} dB)"
+        one, other = before.components[best], after.components[best]
+        return (
+            f"that takes {words} from {one:.1f} to {other:.1f} {unit} "
+            f"(measure: {before.total_db:.1f} dB, then {after.total_db:.1f} dB)"
+        )
 
     def rows(self) -> list[dict[str, Any]]:
         """The scene as it stands, each line, and the best together: components, the measure and what it takes."""

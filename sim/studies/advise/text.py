@@ -16,6 +16,8 @@ from sim.showing.numbers import write_table
 from sim.showing.words import wrapped
 from sim.studies.advise.records import Advice, Line, Setting, changed_scene
 
+CUT = 78
+"""Letters of a line on the screen."""
 FIRST, TOGETHER = "first", "together"
 """Folders of the advised layouts."""
 TRIED = (
@@ -23,6 +25,37 @@ TRIED = (
     "5 cm up or down, 10 degrees of tilt, 30 cm cut off, a soft top, screens 20 cm lower or further, three pairs of "
     "panels, a cloud (common practice, no source). Every amount was traced with mirrors alone, the best in full."
 )
+
+
+SCREEN_ROWS = 9
+"""Lines of what is better on the screen; advice.txt has all."""
+
+
+def screen_lines(advice: Advice) -> list[str]:
+    """Return what fits one screen: what to do first, the best together, what helps; the rest by name."""
+    lines = wrapped(advice.headline())
+    lines += [f"STOP, settle first: {words}" for words in advice.now.hindrances]
+    if advice.together is not None:
+        one = advice.together
+        lines += ["", *wrapped(f"Best together ({one.effort}): {one.words}.")]
+    better = [one for one in advice.lines if one.verdict == "better"]
+    if better:
+        lines += ["", f"What helps, least effort first (measure now {advice.now.total_db:.1f} dB, less is better)"]
+        lines += [f"  {one.gain_db:+5.1f} dB  {one.effort:9}  {_cut(one.words)}" for one in better[:SCREEN_ROWS]]
+    if len(better) > SCREEN_ROWS:
+        lines.append(f"  and {len(better) - SCREEN_ROWS} more")
+    rest = [
+        (f"The same (less than {SAME_DB:g} dB)", [one.kind for one in advice.lines if one.verdict == "the same"]),
+        ("Worse in every amount tried", [one.kind for one in advice.lines if one.verdict == "worse"]),
+        ("Cannot be here", [kind for kind, _ in advice.impossible]),
+    ]
+    lines += ["", *(line for words, kinds in rest if kinds for line in wrapped(f"{words}: {', '.join(kinds)}."))]
+    lines += wrapped("What each makes worse and how sure it is: advice.txt. Where panels go exactly: bounceplan treat.")
+    return lines
+
+
+def _cut(words: str) -> str:
+    return words if len(words) <= CUT else f"{words[: CUT - 4].rstrip()} ..."
 
 
 def advice_lines(advice: Advice) -> list[str]:

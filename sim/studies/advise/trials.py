@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Iterator
 from typing import Final
 
+from sim.blueprint.reader import SceneFile
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.schema import Loudspeaker as LoudspeakerRecord
 from sim.blueprint.units import small_words
@@ -18,6 +19,7 @@ from sim.layouts.fields import Path, find_field
 from sim.layouts.values import value_of, with_value
 from sim.placement.built_scene import BuiltScene
 from sim.placement.stops import TILT_LIMIT_DEG
+from sim.placement.supports import tilt_at_the_ear_deg
 from sim.responses.records import Results
 from sim.studies.advise.panel_trials import panel_settings
 from sim.studies.advise.records import CARPENTRY, FREE, HOUR, MONEY, Make, Setting
@@ -41,7 +43,7 @@ def settings_of(results: Results) -> list[Setting]:
     scene, built = results.scene, results.built
     blueprint = scene.blueprint
     return [
-        *_aims(built),
+        *_aims(scene, built),
         *_heights(blueprint),
         *_places(blueprint),
         *_rolls(blueprint, built),
@@ -72,15 +74,14 @@ def _side(one: LoudspeakerRecord, ear: float) -> float:
     return math.copysign(1.0, away) if away else 0.0
 
 
-def _aims(built: BuiltScene) -> Iterator[Setting]:
+def _aims(scene: SceneFile, built: BuiltScene) -> Iterator[Setting]:
     """Tilt to the ear and in steps, toe-in to the ear and in steps."""
-    free = [one for one in built.loudspeakers if not one.built_into]
+    free = [number for number, one in enumerate(built.loudspeakers) if not one.built_into]
     if not free:
         return
-    first, ear = free[0], built.ears[0]
+    first = built.loudspeakers[free[0]]
     now = first.tilt_deg
-    flat = math.hypot(ear[0] - first.axis_point[0], ear[1] - first.axis_point[1])
-    aimed = round(-math.degrees(math.atan2(ear[2] - first.axis_point[2], flat)), 1)
+    aimed = round(tilt_at_the_ear_deg(scene.blueprint, free[0], scene.folder), 1)
     wanted = sorted({aimed, round(0.5 * (aimed + now), 1), *(now + step for step in TURNS_DEG)})
     for tilt in (tilt for tilt in wanted if abs(tilt - now) >= 1.0 and abs(tilt) <= TILT_LIMIT_DEG):
         way = "down" if tilt > 0.0 else "up"
@@ -167,7 +168,7 @@ def _places(blueprint: Blueprint) -> Iterator[Setting]:
 
 
 def _rolls(blueprint: Blueprint, built: BuiltScene) -> Iterator[Setting]:
-    """Inverted and lying, the box on its support, each aimed at the ear: judged at its own best aim."""
+    """Inverted and lying, the box on its support, each aimed at the ear."""
     if all(one.model.kind == "coaxial" or len(one.model.drivers) == 1 for one in built.loudspeakers):
         return
     for words, roll in (
@@ -240,7 +241,9 @@ def _desks(blueprint: Blueprint) -> Iterator[Setting]:
             for step in DESK_UP_M:
                 words = f"{'raise' if step > 0.0 else 'lower'} the {name} by {small_words(abs(step), unit)}"
                 yield _numeric(blueprint, f"{name} height", words, HOUR, "", f"{name}.height", step, name)
-            for tilt in DESK_TILT_DEG:
+            if _carries(blueprint, name):
+                yield Setting(f"{name} tilt", f"tilt the {name}", CARPENTRY, "", _refused(name))
+            for tilt in () if _carries(blueprint, name) else DESK_TILT_DEG:
                 words = f"tilt the {name} by {abs(tilt):g} degrees, far edge {'up' if tilt > 0.0 else 'down'}"
                 yield _numeric(blueprint, f"{name} tilt", words, CARPENTRY, "things roll off it", f"{name}.tilt", tilt)
         yield Setting(
@@ -250,6 +253,18 @@ def _desks(blueprint: Blueprint) -> Iterator[Setting]:
             "mostly above 2 kHz; not for writing on",
             lambda scene, name=name: _with_top(scene, name),  # type: ignore[misc]
         )
+
+
+def _carries(blueprint: Blueprint, name: str) -> bool:
+    """Whether monitors stand on a desk."""
+    return any(one.standing == "desk" and one.stands_on in (None, name) for one in blueprint.loudspeakers)
+
+
+def _refused(name: str) -> Make:
+    def make(_: Blueprint) -> Blueprint:
+        raise SceneError(name, "the monitors stand on it and would slide", "put them on stands first")
+
+    return make
 
 
 def _with_top(scene: Blueprint, name: str) -> Blueprint:

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import PathPatch
+from matplotlib.patches import Circle, Ellipse, PathPatch
 from matplotlib.path import Path as Outline
 from matplotlib.ticker import MaxNLocator
 
@@ -29,6 +29,9 @@ NARROWEST_M, SLIMMEST = 0.10, 0.07
 APART = 0.15
 """Of two spots nearer than this share of a panel only the stronger gets its level written beside it."""
 WIDE_IN = 11.0
+KEY_IN = 0.34
+"""Height of the line that says what the discs are."""
+DASHES = (0.0, (3.0, 2.0))
 TICK_STEPS = [1.0, 2.0, 2.5, 5.0, 10.0]
 
 
@@ -74,7 +77,7 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
     width, height = np.ptp(corners, axis=0)
     rows = len(study.built.loudspeakers)
     panel_in = float(np.clip((WIDE_IN - 2.6) / 3.0 * height / width, 1.1, 3.6))
-    tall = rows * (panel_in + 0.55) + 1.25
+    tall = rows * (panel_in + 0.55) + 1.25 + KEY_IN
     with house_style():
         figure = new_figure(WIDE_IN, tall)
         grid = figure.add_gridspec(
@@ -83,7 +86,7 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
             left=0.85 / WIDE_IN,
             right=1.0 - 1.5 / WIDE_IN,
             top=1.0 - 0.95 / tall,
-            bottom=0.62 / tall,
+            bottom=(0.62 + KEY_IN) / tall,
             wspace=0.16,
             hspace=0.55 / panel_in,
         )
@@ -110,10 +113,32 @@ def bounce_figure(study: BounceStudy, surface: FlatSurface) -> Figure:
         headline(figure, (0.02, 1.0 - 0.28 / tall), words, size=11)
         reported = (
             f"{study.scene.blueprint.title}; {low:g} to {high:g} ms after direct sound, mean of the octaves {octaves}; "
-            f"summed within {small_words(DISC_M, unit)} of each place; {drawing.words}"
+            f"{drawing.words}"
         )
         headline(figure, (0.02, 1.0 - 0.52 / tall), reported, size=8, color=SOFT_INK)
+        _key(figure, tall, unit)
     return figure
+
+
+def _key(figure: Figure, tall: float, unit: str) -> None:
+    """Say below that a disc is where sound is added up, not how wide a reflection is."""
+    x, y, radius_in = 0.34, 0.5 * KEY_IN + 0.02, 0.1
+    ring = Ellipse(
+        (x / WIDE_IN, y / tall),
+        2.0 * radius_in / WIDE_IN,
+        2.0 * radius_in / tall,
+        transform=figure.transFigure,
+        facecolor="none",
+        edgecolor=INK,
+        linewidth=0.9,
+        linestyle=DASHES,
+    )
+    figure.add_artist(ring)
+    words = (
+        f"Each place has the colour of everything that strikes within {small_words(DISC_M, unit)} of it, so a single "
+        "reflection shows as a disc of that radius (dashed): it collects sound, it is not how wide a reflection is."
+    )
+    headline(figure, (0.52 / WIDE_IN, (y - 0.04) / tall), words, size=8, color=SOFT_INK)
 
 
 def _percent(fraction: float) -> str:
@@ -162,6 +187,11 @@ def _panel(place: Axes, study: BounceStudy, surface: FlatSurface, drawing: Eleva
     for spot in _spots(study, surface, s, bounce):
         x, y = drawing.flatten(spot.point[None])[0] * per_metre
         place.plot([x], [y], marker="o", markersize=5, markerfacecolor="white", markeredgecolor=INK, zorder=7)
+        place.add_patch(
+            Circle(
+                (x, y), DISC_M * per_metre, facecolor="none", edgecolor=INK, linewidth=0.8, linestyle=DASHES, zorder=6
+            )
+        )
         here = np.asarray(place.transAxes.inverted().transform(place.transData.transform((x, y))))
         if len(labelled) < 2 and all(np.linalg.norm(here - other) > APART for other in labelled):
             labelled.append(here)

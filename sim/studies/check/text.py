@@ -96,12 +96,18 @@ def check(scene: AnyScene) -> Checked:
     """
     read = read_scene(scene)
     built = build_scene(read.blueprint, read.folder)
-    return Checked(read, built, setup_sheet(built, read.blueprint.units), seat_sheet(read.blueprint, built))
+    return Checked(
+        read,
+        built,
+        setup_sheet(built, read.blueprint.units, read.blueprint, read.folder),
+        seat_sheet(read.blueprint, built),
+    )
 
 
 # The set-up sheet as plain lines for a terminal or a print, with the person at the seat.
 
 SAME_DEG = 0.05
+SAME_MM = 0.5
 
 
 def seat_lines(seat: SeatSheet, unit: str) -> list[str]:
@@ -173,8 +179,10 @@ WAYS = {
 def setup_lines(scene: SceneFile, built: BuiltScene, sheet: SetupSheet) -> list[str]:
     """Write the set-up sheet, one line a fact, lengths in the scene's own unit and angles in degrees."""
     unit = scene.blueprint.units
-    lines = [f"{scene.blueprint.title}  ({scene.path}, scene {scene.digest})", ""]
-    lines += [f"Ear: {_point(sheet.ear, unit)}"]
+    seat = seat_sheet(scene.blueprint, built)
+    lines = [f"{scene.blueprint.title}  ({scene.path}, scene {scene.digest})"]
+    lines += list(_list("Look at this", (*scene.warnings, *sheet.warnings, *seat.warnings))) or ["", "Nothing odd."]
+    lines += ["", f"Ear: {_point(sheet.ear, unit)}"]
     lines += [f"  {words}: {_surface(sheet.ear_distance_to_m[way], unit)}" for way, words in WAYS.items()]
     for one in sheet.loudspeakers:
         lines += ["", *_loudspeaker(one, unit)]
@@ -185,17 +193,15 @@ def setup_lines(scene: SceneFile, built: BuiltScene, sheet: SetupSheet) -> list[
         where = f"{line.loudspeaker} {line.driver} to the {line.listener}"
         if line.hidden_by:
             deep = format_length(line.clearance_m, unit)
-            lines.append(f"  {where}: hidden by the {line.hidden_by}, {deep} deep in its shadow")
+            lines.append(f"  {where}: blocked by the {line.hidden_by}, by {deep}")
         else:
             clear = f"clear by {format_length(line.clearance_m, unit)}, nearest edge: {line.nearest}"
             lines.append(f"  {where}: {clear if line.nearest else 'clear, no edge is near'}")
-    seat = seat_sheet(scene.blueprint, built)
     lines += ["", *seat_lines(seat, unit)]
     lines += ["", "Room"]
     lines.append(f"  volume {volume_words(built.volume_m3, unit, 1)}, {len(built.room.facets)} flat surfaces")
     judged = judged_from_hz(scene.blueprint, built)
     lines.append(f"  rays are judged from about {judged:.0f} Hz up; below it single room resonances rule")
-    lines += list(_list("Look at this", (*scene.warnings, *sheet.warnings, *seat.warnings)))
     lines += list(_list("Assumed", (*built.notes, *scene.blueprint.notes)))
     lines += list(_list("Left out of the scene, so a default was taken", scene.defaulted))
     return lines
@@ -253,13 +259,18 @@ def _missing(error_deg: float, positive: str, negative: str) -> str:
     return f"{abs(error_deg):.1f} more {positive if error_deg > 0 else negative} would point at the ear"
 
 
+def _difference(pair: Pair, unit: str) -> str:
+    if abs(pair.difference_mm) < SAME_MM:
+        return "distances to the ear are equal"
+    by = difference_words(pair.difference_mm / 1000.0, unit)
+    return f"distances differ by {by} ({pair.difference_ms:+.3f} ms, {pair.left} minus {pair.right})"
+
+
 def _pair(pair: Pair, unit: str) -> list[str]:
     lines = [
         f"Listening triangle {pair.left} - {pair.right}: base {format_length(pair.base_m, unit)},"
         f" angle at the seat {pair.angle_at_seat_deg:.1f} degrees",
-        f"  distances differ by {difference_words(pair.difference_mm / 1000.0, unit)} ({pair.difference_ms:+.3f} "
-        f"ms, {pair.left} minus"
-        f" {pair.right})",
+        f"  {_difference(pair, unit)}",
     ]
     if pair.symmetric:
         lines.append("  symmetric left to right")

@@ -20,6 +20,7 @@ from sim.blueprint.reader import AnyScene
 from sim.blueprint.units import small_words
 from sim.errors import SceneError
 from sim.progress import Report, say_nothing
+from sim.propagation.paths import FRAGILE_M
 from sim.responses.arrivals import in_window
 from sim.responses.measure import SAME_DB, Measure, changes_between, measure_of
 from sim.responses.records import Results
@@ -235,7 +236,7 @@ def _reported(
             better.append(f"{who}: {db_words(before)} at {change.delay_ms[0]:.2f} ms is gone: {change.why_not[layout]}")
         elif np.isnan(before):
             when = f"{db_words(after)} at {change.delay_ms[layout]:.2f} ms"
-            worse.append(f"{who}: new, {when}; in A {change.why_not[0]}")
+            worse.append(f"{who}: new, {when}{_fragile(change, layout)}; in A {change.why_not[0]}")
         else:
             words = f"{who}: {db_words(before)} at {change.delay_ms[0]:.2f} ms, then {db_words(after)} at"
             words += f" {change.delay_ms[layout]:.2f} ms; {_where(change, layout, units)}"
@@ -251,7 +252,7 @@ def _where(change: SurfaceChange, layout: int, units: Sequence[str]) -> str:
     before, after = (small_words(max(-float(change.margin_m[n]), 0.0), units[n]) for n in (0, layout))
     lies = [float(change.margin_m[n]) < 0.0 for n in (0, layout)]
     if not any(lies):
-        return "still reflects"
+        return f"still reflects{_fragile(change, layout)}"
     if all(lies):
         return f"the reflection point lies {before}, then {after} outside it"
     return (
@@ -259,6 +260,12 @@ def _where(change: SurfaceChange, layout: int, units: Sequence[str]) -> str:
         if lies[0]
         else f"the reflection point then lies {after} outside it"
     )
+
+
+def _fragile(change: SurfaceChange, layout: int) -> str:
+    """That a small move makes a reflection go, as the ranking of a trace has it."""
+    margin = float(change.margin_m[layout])
+    return " (fragile)" if 0.0 <= margin < FRAGILE_M else ""
 
 
 def _notch(frequency_hz: float) -> str:

@@ -15,6 +15,7 @@ from matplotlib.ticker import MaxNLocator
 
 from sim.acoustics.levels import SILENCE_DB
 from sim.arrays import FloatArray, IntArray
+from sim.responses.measure import SAME_DB
 from sim.showing.labels import Label, headline, on_figure, write_labels
 from sim.showing.style import HAIRLINE, INK, SOFT_INK, house_style, new_figure, save
 from sim.studies.compare.many import EQUAL_DB, Many
@@ -32,12 +33,38 @@ def draw_pareto(many: Many, path: Path) -> Path:
     return save(pareto_figure(many), path)
 
 
+def nothing_traded(many: Many) -> str:
+    """A sentence where no layout is better in one thing and worse in another, else an empty text."""
+    front = np.flatnonzero(many.front)
+    apart = np.ptp(many.costs, axis=0)
+    if (apart <= [SAME_DB, EQUAL_DB, 0.0]).all():
+        return "all are the same within what can be told: there is nothing to trade off"
+    if len(front) == 1:
+        return f"{many.letters[int(front[0])]} is as good as any or better in everything: there is nothing to trade off"
+    return ""
+
+
+def _words_only(many: Many, order: IntArray, sentence: str) -> Figure:
+    """The list alone, under the sentence that takes the place of the drawing."""
+    rows = min(len(order), MOST_LISTED) + (len(order) > MOST_LISTED)
+    height = TOP_IN + LINE_IN * (rows + 2) + 0.3
+    figure = new_figure(WIDTH_IN, height)
+    headline(figure, (0.02, 1.0 - 0.28 / height), f"{len(order)} layouts: which are worth a look", size=11)
+    headline(figure, (0.02, 1.0 - 0.55 / height), sentence, size=10)
+    _list(figure, many, order, height, 0.02)
+    return figure
+
+
 def pareto_figure(many: Many) -> Figure:
-    """Draw one mark a layout, with its letter, and list the titles beside."""
+    """Draw one mark a layout, with its letter, and list the titles beside; only words where nothing is traded off."""
     count = len(many.titles)
     rows = min(count, MOST_LISTED) + (count > MOST_LISTED)
     height = max(TOP_IN + PLOT_IN + BOTTOM_IN, TOP_IN + LINE_IN * (rows + 2) + 0.3)
     order = np.argsort(~many.front, kind="stable")  # those in front first, so that none of them is left out
+    sentence = nothing_traded(many)
+    if sentence:
+        with house_style():
+            return _words_only(many, order, sentence)
     with house_style():
         figure = new_figure(WIDTH_IN, height)
         headline(figure, (0.02, 1.0 - 0.28 / height), f"{count} layouts: which are worth a look", size=11)
@@ -90,7 +117,7 @@ def pareto_figure(many: Many) -> Figure:
             for n in order
         ]
         write_labels(figure, labels, place.bbox.expanded(1.06, 1.06), taken)
-        _list(figure, many, order, height)
+        _list(figure, many, order, height, (WIDTH_IN - LIST_IN) / WIDTH_IN)
     return figure
 
 
@@ -105,9 +132,8 @@ def _sizes(costs: FloatArray, least: float) -> FloatArray:
     return np.asarray(LEAST_PT2 + (MOST_PT2 - LEAST_PT2) * costs / max(float(costs.max()), least))
 
 
-def _list(figure: Figure, many: Many, order: IntArray, height: float) -> None:
+def _list(figure: Figure, many: Many, order: IntArray, height: float, left: float) -> None:
     """Letters and titles with what they cost, those worth a look first and bold."""
-    left = (WIDTH_IN - LIST_IN) / WIDTH_IN
     top = 1.0 - TOP_IN / height
     figure.text(left, top, f"layout, {many.cost_word}", fontsize=8, fontweight="bold", va="top")
     for row, number in enumerate(order[:MOST_LISTED].tolist()):

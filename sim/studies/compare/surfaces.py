@@ -14,6 +14,7 @@ from sim.blueprint.units import small_words
 from sim.responses.arrivals import in_window
 from sim.responses.records import Arrival, Results
 from sim.showing.numbers import hertz
+from sim.showing.words import fails_by
 
 
 @printable
@@ -95,20 +96,20 @@ def surface_changes(results: Sequence[Results], loudspeakers: Sequence[str], nam
 
 
 def _why_not(result: Results, loudspeaker: str, surface: str) -> str:
-    """Say why a surface sends nothing: what hides it, or how far off the reflection point lies."""
+    """Say why a surface sends nothing: what blocks it, or how far off the reflection point lies, whichever is less."""
     mine = [c for c in result.candidates if c.loudspeaker == loudspeaker and c.surface == surface and c.listener == 0]
     if any(c.status == "reaches" for c in mine):
         return "it takes away all sound"
     unit = result.scene.blueprint.units
-    hidden = [c for c in mine if c.status == "blocked"]
-    if hidden:
-        least = min(hidden, key=lambda c: c.shade_m)
-        by = f", by {small_words(least.shade_m, unit)}" if np.isfinite(least.shade_m) else ""
-        names = " and the ".join(sorted({c.blocked_by for c in hidden}))
-        return f"hidden by the {names}{by}{': fragile' if least.fragile else ''}"
-    off = [c for c in mine if c.status == "misses"]
-    if off:
-        return f"the reflection point lies {small_words(min(abs(c.rim_m) for c in off), unit)} outside it"
+    failing = [c for c in mine if c.status in ("blocked", "misses")]
+    if failing:  # the nearest, as `near_misses` tells it: a trace and a comparison say the same
+        least = min(failing, key=fails_by)
+        by = f"{small_words(fails_by(least), unit)}" if np.isfinite(fails_by(least)) else ""
+        fragile = ": fragile" if least.fragile else ""
+        if least.status == "misses":
+            return f"the reflection point lies {by} outside it{fragile}"
+        names = " and the ".join(sorted({c.blocked_by for c in failing if c.status == "blocked"}))
+        return f"blocked by the {names}{f', by {by}' if by else ''}{fragile}"
     facets = [facet for facet in result.built.room.facets if facet.name == surface]
     if not facets:
         return "there is no such surface"

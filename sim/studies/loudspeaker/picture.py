@@ -1,4 +1,4 @@
-"""One loudspeaker drawn: polars in both planes, the curves of the standard, and balloons at some octaves."""
+"""One loudspeaker drawn: polars in both planes, what reaches head, desk, ceiling and walls, and balloons."""
 
 from __future__ import annotations
 
@@ -7,32 +7,28 @@ from pathlib import Path
 from typing import Any, Final, TypeAlias
 
 import numpy as np
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, NullLocator
 
 from sim.acoustics.air import Air
 from sim.acoustics.bands import octave_bands, sample_frequencies
 from sim.arrays import FloatArray
 from sim.loudspeakers.assembled import ONE_POINT
 from sim.loudspeakers.loudspeaker import Loudspeaker
-from sim.showing.numbers import hertz, level_words, short_hertz
+from sim.showing.numbers import hertz, level_words
 from sim.showing.style import HAIRLINE, INK, SCALE, SOFT_INK, case_looks, house_style, new_figure, save
-from sim.studies.loudspeaker.text import StandardCurves, band_energy, curves_of, directions
+from sim.studies.loudspeaker.energy_picture import TOWARD, draw_head, draw_toward, write_standard
+from sim.studies.loudspeaker.text import band_energy
 
 FLOOR_DB: Final = -30.0
 POLAR_STEP_DEG, BALLOON_STEP_DEG = 2.0, 5.0
 OCTAVES_HZ: Final = (250.0, 1000.0, 2000.0, 8000.0)
 WIDTH_IN: Final = 12.0
-HEIGHT_IN: Final = 8.4
+HEIGHT_IN: Final = 11.6
 LINE_IN: Final = 0.145
 LINES_WITH_ROOM: Final = 1
 """Lines of small print above the drawings; for each further one the picture grows."""
 LONGEST_LINE: Final = 150
 Place: TypeAlias = tuple[float, float, float, float]
-LOWEST_HZ, HIGHEST_HZ, POINTS = 100.0, 16000.0, 160
-SMOOTHED: Final = 5
-"""Points in an eighth of an octave that each point of the curves is the mean of."""
 
 
 def draw_loudspeaker(loudspeaker: Loudspeaker, air: Air, path: Path) -> Path:
@@ -41,35 +37,43 @@ def draw_loudspeaker(loudspeaker: Loudspeaker, air: Air, path: Path) -> Path:
 
 
 def loudspeaker_figure(loudspeaker: Loudspeaker, air: Air) -> Figure:
-    """Draw both polars and the curves of the standard above, four balloons below; all re on axis, far away."""
+    """Draw both polars and the head above, then desk, ceiling and walls, four balloons, and the standard's numbers."""
     speed = air.speed_of_sound_m_s
     reported = _reported(loudspeaker)
     height = HEIGHT_IN + LINE_IN * max(0, len(reported) - LINES_WITH_ROOM)
 
-    def place(left: float, low: float, width: float, high: float) -> Place:
-        """A place told in shares of the picture without more lines above; it keeps its size."""
-        return left, low * HEIGHT_IN / height, width, high * HEIGHT_IN / height
+    def place(left: float, low_in: float, width: float, high_in: float) -> Place:
+        """A place told in shares of the width and inches from the lower edge; it keeps its size."""
+        return left, low_in / height, width, high_in / height
 
     with house_style():
         figure = new_figure(WIDTH_IN, height)
         figure.text(0.02, 1.0 - 0.21 / height, loudspeaker.name, fontsize=11, fontweight="bold", va="top")
         figure.text(0.02, 1.0 - 0.44 / height, "\n".join(reported), fontsize=8, color=SOFT_INK, va="top")
-        _polar(figure, place(0.04, 0.495, 0.235, 0.345), loudspeaker, speed, upright=False)
-        _polar(figure, place(0.345, 0.495, 0.235, 0.345), loudspeaker, speed, upright=True)
-        _curves(figure.add_axes(place(0.655, 0.515, 0.325, 0.335)), loudspeaker, speed)
+        _polar(figure, place(0.04, 7.35, 0.235, 2.9), loudspeaker, speed, upright=False)
+        _polar(figure, place(0.345, 7.35, 0.235, 2.9), loudspeaker, speed, upright=True)
+        draw_head(figure.add_axes(place(0.665, 7.5, 0.315, 2.55)), loudspeaker, speed)
+        for number, name in enumerate(TOWARD):
+            spot = figure.add_axes(place(0.055 + 0.238 * number, 5.0, 0.205, 1.5))
+            draw_toward(spot, name, loudspeaker, speed)
+            if number:
+                spot.tick_params(labelleft=False)
+            else:
+                spot.set_ylabel("dB re on axis")
         for number, octave in enumerate(OCTAVES_HZ):
-            _balloon(figure, place(0.005 + 0.225 * number, 0.035, 0.225, 0.36), loudspeaker, octave, speed)
-        SCALE.draw_bar(figure, figure.add_axes(place(0.925, 0.09, 0.012, 0.25)))
+            _balloon(figure, place(0.005 + 0.225 * number, 2.05, 0.225, 2.6), loudspeaker, octave, speed)
+        SCALE.draw_bar(figure, figure.add_axes(place(0.925, 2.35, 0.012, 1.9)))
         figure.axes[-1].set_xlabel("")
         figure.axes[-1].set_ylabel("dB re on axis")
         figure.text(
             0.02,
-            0.10 / height,
+            1.98 / height,
             "Balloons: distance from the middle and colour are the level; the line with the dot is the axis, seen from "
             "in front and from the right. Means over octaves, far away.",
             fontsize=8,
             color=SOFT_INK,
         )
+        write_standard(figure, loudspeaker, speed, 1.72, height)
     return figure
 
 
@@ -122,44 +126,6 @@ def _polar(figure: Figure, place: Place, loudspeaker: Loudspeaker, speed: float,
     axes.set_title(title, fontsize=9, pad=14.0)
     if not upright:
         axes.legend(loc="upper left", bbox_to_anchor=(-0.1, -0.08), ncols=4, fontsize=8, handlelength=3.2)
-
-
-def _curves(place: Axes, loudspeaker: Loudspeaker, speed: float) -> None:
-    centres = np.geomspace(LOWEST_HZ, HIGHEST_HZ, POINTS)
-    spread = 2.0 ** (np.linspace(-0.5, 0.5, SMOOTHED) / 8.0)
-    curves = curves_of(band_energy(loudspeaker, directions(), centres[:, None] * spread, speed))
-    for look, (label, levels) in zip(case_looks(4), _lines(curves), strict=True):
-        place.plot(centres, levels, color=look.colour, linestyle=look.line, linewidth=1.5, label=label)
-    place.plot(
-        centres,
-        curves.sound_power_index_db,
-        color=SOFT_INK,
-        linestyle=(0, (9.0, 2.0)),
-        linewidth=1.1,
-        label="sound power directivity index",
-    )
-    place.axhline(0.0, color=SOFT_INK, linewidth=0.6)
-    place.text(LOWEST_HZ * 1.03, 0.4, "on axis", fontsize=7.5, color=SOFT_INK)
-    place.set_xscale("log")
-    place.set_xlim(LOWEST_HZ, HIGHEST_HZ)
-    ticks = [125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 16000.0]
-    place.xaxis.set_major_locator(FixedLocator(ticks))
-    place.xaxis.set_minor_locator(NullLocator())
-    place.set_xticks(ticks, labels=[short_hertz(tick) for tick in ticks])
-    place.set_ylim(-20.0, 15.0)
-    place.set_xlabel("Hz")
-    place.set_ylabel("dB re on axis, indices in dB")
-    place.grid(color=HAIRLINE, linewidth=0.4, alpha=0.6)
-    place.legend(loc="lower left", bbox_to_anchor=(-0.02, 1.0), ncols=2, fontsize=8, handlelength=3.2)
-
-
-def _lines(curves: StandardCurves) -> list[tuple[str, FloatArray]]:
-    return [
-        ("listening window", curves.listening_window_db),
-        ("early reflections", curves.early_reflections_db),
-        ("sound power", curves.sound_power_db),
-        ("estimated in-room response", curves.in_room_db),
-    ]
 
 
 def _balloon(figure: Figure, place: Place, loudspeaker: Loudspeaker, octave: float, speed: float) -> None:

@@ -103,7 +103,7 @@ class OrientationStudy(Answer):
     oriented
         `oriented[orientation][loudspeaker]`.
     measures, aimed
-        (orientation) what it is judged by as it is aimed, and at its own best aim, which is at the ear; of trials,
+        (orientation) what it is judged by as it is aimed, and aimed at the ear; of trials,
         mirrors of two orders alone.  None where it does not fit.
     turned_deg
         (orientation) by how much the first loudspeaker is then tilted further down than as it is; nan where it does not

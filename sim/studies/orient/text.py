@@ -47,7 +47,7 @@ def orientation_lines(study: OrientationStudy) -> list[str]:
 
 def _measures(study: OrientationStudy) -> list[str]:
     """The measure and its components of every orientation, as it is aimed and aimed at the ear."""
-    lines = ["Judged as it is aimed, then at its own best aim, at the ear (mirrors of two orders; less is better)"]
+    lines = ["Judged as it is aimed, then aimed at the ear (mirrors of two orders; less is better)"]
     width = 46
     lines.append(" " * width + "".join(f"{one.name:>22}" for one in study.orientations))
     judged = list(zip(study.measures, study.aimed, strict=True))

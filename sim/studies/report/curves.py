@@ -77,7 +77,7 @@ def energy_figure(results: Results, speaker: int, layout: Look | None, number_of
         rows,
         words=2,
     )
-    more = folded(f"All {len(peaks)} peaks as a table", listed) if peaks else ""
+    more = folded(f"All {len(peaks)} peaks as a table", listed, prints=False) if peaks else ""
     return figure(chart, caption, number_of) + more, chart.data()
 
 

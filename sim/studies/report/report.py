@@ -9,7 +9,6 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 from typing import Any, ClassVar, Final
 
@@ -21,6 +20,7 @@ from sim.progress import Report, say_nothing
 from sim.responses.plan import Plan
 from sim.responses.records import Results
 from sim.showing.archive.kept_traces import trace_kept
+from sim.showing.numbers import hertz
 from sim.showing.page import (
     LEVEL_COLOURS,
     LOWEST_DB,
@@ -33,24 +33,16 @@ from sim.showing.page import (
     loudspeaker_looks,
     section,
 )
-from sim.showing.scene_data import scene_data
+from sim.showing.page_files import filled, page_file, viewer_scripts
+from sim.showing.scene_data import first_band, scene_data
 from sim.studies.compare.comparison import compare
 from sim.studies.report.curves import energy_figure, response_figure
-from sim.studies.report.sections import layouts_part, room_sketch, setup_part
+from sim.studies.report.sections import layouts_part, setup_part
+from sim.studies.report.sketch import level_scale, room_sketch
 from sim.studies.report.tables import arrivals_part, notches_part, plan_part, points_part
-from sim.studies.report.words import findings, head, small_print
+from sim.studies.report.words import findings, head, imprint, small_print
 
-SCRIPTS: Final = (
-    "matrices.js",
-    "lengths.js",
-    "unpacking.js",
-    "drawing.js",
-    "room.js",
-    "viewer.js",
-    "controls.js",
-    "charts.js",
-    "page.js",
-)
+SCRIPTS: Final = ("controls.js", "charts.js", "page.js")
 PLAN_TITLES: Final = ("as it is", "with the panels", "movable panels away")
 
 
@@ -125,24 +117,22 @@ def report_page(
         "layouts": [scene_data(one, look) for one, look in zip(reported, looks, strict=True)],
         "charts": charts,
     }
-    script = "\n".join(_source(name) for name in SCRIPTS)
+    script = "\n".join([viewer_scripts(), *(_source(name) for name in SCRIPTS)])
     fills = {
         "@title@": f"{escaped(main_title)}: early reflections",
         "@style@": _source("page.css"),
         "@head@": head(reported, main_title, date, plan),
+        "@imprint@": imprint(reported),
         "@contents@": contents,
         "@sections@": "".join(section(*part) for part in parts),
         "@data@": data_script("report-data", data),
         "@script@": f'"use strict";\n(() => {{\n{script}\n}})();',
     }
-    pieces = []
-    for piece in _source("page.html").split("%%"):  # fills may hold anything, so nothing is looked for inside them
-        pieces.append(fills.get(piece, piece))
-    return "".join(pieces)
+    return filled(_source("page.html"), fills)
 
 
 def _source(name: str) -> str:
-    return files("sim.studies.report").joinpath("page", name).read_text(encoding="utf-8")
+    return page_file("sim.studies.report", "page", name)
 
 
 def _figures(layouts: Sequence[Results], looks: Sequence[Look]) -> tuple[dict[str, str], list[dict[str, Any]]]:
@@ -191,7 +181,12 @@ def _points_words() -> str:
 def _room(results: Results) -> str:
     ways = loudspeaker_looks([one.name for one in results.built.loudspeakers])
     legend = "".join(f'<span><i class="dot" style="background:{w.colour}"></i>{escaped(w.name)}</span>' for w in ways)
-    return _source("room.html").replace("%%@sketch@%%", room_sketch(results)).replace("%%@speakers@%%", legend)
+    octave = hertz(float(results.responses.bands.nominal_hz[first_band(results)]))
+    fills = {"sketch": room_sketch(results), "speakers": legend, "scale": level_scale(), "octave": octave}
+    page = _source("room.html")
+    for name, fill in fills.items():
+        page = page.replace(f"%%@{name}@%%", fill)
+    return page
 
 
 # A report asked for: of which layouts or plan, and for which day.

@@ -46,7 +46,8 @@ def arrivals_part(results: Results, place: int, words: str = "") -> str:
                 shown = f"<p>{caption}: nothing arrives but direct sound.</p>"
             rest = mine[OPEN_ROWS:]
             if rest:
-                shown += folded(f"{len(rest)} weaker ones", _arrivals(results, place, rest, f"{caption}, weaker"))
+                weaker = _arrivals(results, place, rest, f"{caption}, weaker")
+                shown += folded(f"{len(rest)} weaker ones", weaker, prints=False)
             made.append(shown if seat == 0 else folded(f"{look.name} monitor at the {listener}", shown))
     return "".join(made)
 
@@ -95,6 +96,17 @@ def _seat(results: Results, arrival: Arrival) -> int:
 def points_part(results: Results) -> str:
     """Where each surface mirrors once, with the two tape distances and two straight ones as a check."""
     unit = results.scene.blueprint.units
+    headings = [
+        "Surface",
+        "Reflection point of",
+        "Along the surface",
+        "and square to that",
+        "Check with the straight tape",
+        f"From<br>front, {unit}",
+        f"From<br>left, {unit}",
+        f"Up,<br>{unit}",
+        "Worst,<br>dB",
+    ]
     rows = []
     once = [
         arrival
@@ -122,22 +134,11 @@ def points_part(results: Results) -> str:
             *(escaped(bare_length(float(length), unit)) for length in point),
             number(arrival.worst_db, 1),
         ]
-        rows.append(row(cells, words=5))
+        rows.append(row(cells, words=5, labels=headings))
     if not rows:
         return "<p>No surface reflects sound to the ear.</p>"
-    headings = [
-        "Surface",
-        "Reflection point of",
-        "Along the surface",
-        "and square to that",
-        "Check with the straight tape",
-        f"From<br>front, {unit}",
-        f"From<br>left, {unit}",
-        f"Up,<br>{unit}",
-        "Worst,<br>dB",
-    ]
     caption = "First-order reflection points of the driver that matters most; strongest surface first"
-    return table(caption, headings, rows, words=5, css="points")
+    return table(caption, headings, rows, words=5, css="points stacks")
 
 
 def notches_part(results: Results) -> str:
@@ -183,6 +184,10 @@ def plan_part(plan: Plan) -> str:
 def _panels(plan: Plan) -> str:
     unit = plan.before.scene.blueprint.units
     placed = {panel.name: panel for panel in plan.working.built.panels}
+    currency = plan.before.scene.blueprint.treatment.currency
+    priced = any(planned.panel.price is not None for planned in plan.panels)
+    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Lowers measure by", "6 dB or<br>more from", "Mass"]
+    headings += [f"Price{f', {escaped(currency)}' if currency else ''}"] if priced else []
     rows = []
     last = 0
     for planned in plan.panels:
@@ -201,12 +206,19 @@ def _panels(plan: Plan) -> str:
             works,
             _mass(placed.get(panel.name), unit),
         ]
-        rows.append(row(cells, words=5))
+        cells += [_price(panel.price)] if priced else []
+        rows.append(row(cells, words=5, labels=headings))
     if not rows:
         return "<p>No panel helps enough to hang it here.</p>"
-    headings = ["Step", "Panel", "On", "Edges", "Build-up", "Lowers measure by", "6 dB or<br>more from", "Mass"]
     caption = "Panels by priority; those of one step hang together"
-    return table(caption, headings, rows, words=5, css="plan") + _details(plan)
+    if priced:
+        whole = sum(planned.panel.price or 0.0 for planned in plan.panels)
+        caption += f"; {f'{whole:,g} {escaped(currency)}'.rstrip()} in all"
+    return table(caption, headings, rows, words=5, css="plan stacks") + _details(plan)
+
+
+def _price(price: float | None) -> str:
+    return "\N{EN DASH}" if price is None else f"{price:,g}"
 
 
 def _details(plan: Plan) -> str:

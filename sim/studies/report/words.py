@@ -10,24 +10,17 @@ from sim.responses.plan import Plan
 from sim.responses.records import Results, Verdict
 from sim.showing.numbers import hertz_range
 from sim.showing.page import Look, bullets, escaped, folded, number, row, table, typeset
-from sim.showing.words import CAUTIONS, NOT_JUDGED, assumptions, near_misses, opening, verdict_sentence
+from sim.showing.words import ADVISE, CAUTIONS, NOT_JUDGED, assumptions, near_misses, opening, verdict_sentence
 
 KIND = "Early reflections in a listening room"
 
 
 def head(results: Sequence[Results], title: str, date: datetime.date, plan: Plan | None) -> str:
-    """Title of the report and what tells it from any other."""
+    """Title of the report, its day, and what it was held against."""
     first = results[0]
     several = len(results) > 1
-    scenes = "<br>".join(
-        f"{f'{chr(65 + place)}: ' if several else ''}{escaped(_file(one))}, hash {one.scene.digest}"
-        for place, one in enumerate(results)
-    )
-    seeds = ", ".join(dict.fromkeys(str(one.scene.blueprint.method.seed) for one in results))
     facts = (
         ("Date", f"{date.day} {date:%B} {date.year}"),
-        ("Scenes" if several else "Scene", scenes),
-        ("Made by", f"bounceplan {__version__}, seed {seeds}"),
         ("Not judged", f"below {max(one.responses.transition_hz for one in results):.0f} Hz"),
     )
     target = first.scene.blueprint.target
@@ -45,6 +38,17 @@ def head(results: Sequence[Results], title: str, date: datetime.date, plan: Plan
     )
 
 
+def imprint(results: Sequence[Results]) -> str:
+    """What tells this page from any other, for whoever makes it again: files with their hashes, seed and version."""
+    several = len(results) > 1
+    scenes = "; ".join(
+        f"{f'{chr(65 + place)}: ' if several else ''}{_file(one)}, hash {one.scene.digest}"
+        for place, one in enumerate(results)
+    )
+    seeds = ", ".join(dict.fromkeys(str(one.scene.blueprint.method.seed) for one in results))
+    return escaped(f"Made by bounceplan {__version__}, seed {seeds}, from {scenes}.")
+
+
 def _file(results: Results) -> str:
     """The scene file with its folder, which often says more than the file's name."""
     path = results.scene.path
@@ -54,7 +58,7 @@ def _file(results: Results) -> str:
 def findings(layouts: Sequence[Results], looks: Sequence[Look], plan: Plan | None) -> str:
     """Verdicts: of one layout as sentences, of several side by side as a table and, folded away, as sentences."""
     lead = _plan_lead(plan) if plan is not None else _lead(layouts)
-    parts = [f'<p class="lead">{escaped(opening(layouts[0]))}</p><p>{lead}</p>']
+    parts = [f'<p class="lead">{typeset(opening(layouts[0]).removesuffix(ADVISE).rstrip())}</p><p>{lead}</p>']
     several = len(layouts) > 1
     if several:
         parts.append(_verdict_table(layouts, looks))
@@ -139,7 +143,11 @@ def small_print(layouts: Sequence[Results], plan: Plan | None) -> str:
     parts = [f"<h3>Assumed</h3>{bullets(assumed)}"]
     if defaulted:
         parts.append(
-            folded(f"{len(defaulted)} values left out of the scene, so the usual ones were taken", bullets(defaulted))
+            folded(
+                f"{len(defaulted)} values left out of the scene, so the usual ones were taken",
+                bullets(defaulted),
+                prints=False,
+            )
         )
     parts.append(f"<h3>Not judged</h3>{bullets(NOT_JUDGED)}")
     stops = [sentence for result in layouts for sentence in result.built.warnings]

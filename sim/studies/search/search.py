@@ -25,6 +25,7 @@ from sim.placement.built_scene import build_scene
 from sim.placement.limits import limits_of, what_is_not_judged
 from sim.progress import Report, say_nothing
 from sim.responses.measure import SAME_DB, Measure, measure_of, tone_cost_db
+from sim.studies.search.appearing import Appearing, appearing, off_the_edge
 from sim.studies.search.niches import find_layouts, left_alone, same_slope
 from sim.studies.search.trials import Offender, Range, Trial, Trials, Values, merit_of, offenders, ranges_of, try_layout
 
@@ -55,6 +56,8 @@ class FoundLayout:
         The strongest reflection of each loudspeaker.
     measure
         What it is judged by, traced in full.
+    appearing
+        Reflections that appear nearer than it can be set up.
     """
 
     trial: Trial
@@ -63,6 +66,7 @@ class FoundLayout:
     ranges: tuple[Range, ...]
     offenders: tuple[Offender, ...]
     measure: Measure
+    appearing: tuple[Appearing, ...]
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -195,7 +199,8 @@ def search(
         own = trials.fraction(np.array(now.values))
         begin = [own] if np.isfinite(own).all() and own.min() >= 0.0 and own.max() <= 1.0 else []
         found = find_layouts(trials, layouts, seed, begin, report)
-        found = sorted((left_alone(trials, trial, now.values) for trial in found), key=lambda trial: trial.merit_db)
+        found = [off_the_edge(trials, task, left_alone(trials, trial, now.values)) for trial in found]
+        found.sort(key=lambda trial: trial.merit_db)
         allowed = [trial.merit_db for trial in trials.all if trial.allowed]
         spread = max(allowed) - min(allowed) if allowed else float("nan")
         if spread <= EQUAL_DB:
@@ -204,6 +209,7 @@ def search(
         slopes = same_slope(trials, found)
         report("finding out how far each number may move")
         ranges = ranges_of(trials, found)
+        beside = [appearing(trials, task, trial) for trial in found]
     scene_now = made_scene(task.blueprint, task.folder, task.plan.scene_path)
     report("judging what was found")
     measure = None if now.reason else _measured(scene_now, task)
@@ -212,12 +218,13 @@ def search(
             trial,
             slope,
             spans,
+            near,
             _measured(made_scene(carried(task, trial.values), task.folder, task.plan.scene_path), task),
         )
-        for trial, slope, spans in zip(found, slopes, ranges, strict=True)
+        for trial, slope, spans, near in zip(found, slopes, ranges, beside, strict=True)
     ]
-    order = sorted(range(len(judged)), key=lambda n: (len(judged[n][3].hindrances), judged[n][3].total_db))
-    least = judged[order[0]][3].total_db if order else 0.0
+    order = sorted(range(len(judged)), key=lambda n: (len(judged[n][-1].hindrances), judged[n][-1].total_db))
+    least = judged[order[0]][-1].total_db if order else 0.0
     made = tuple(
         FoundLayout(
             trial,
@@ -226,8 +233,9 @@ def search(
             spans,
             offenders(task, trial.figures),
             one,
+            near,
         )
-        for place, (trial, slope, spans, one) in enumerate(judged[n] for n in order)
+        for place, (trial, slope, spans, near, one) in enumerate(judged[n] for n in order)
         if trial.figures is not None
     )
     return Search(

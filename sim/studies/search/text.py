@@ -18,6 +18,7 @@ from sim.layouts.records import EQUAL_DB, Axis
 from sim.machine.whole_files import write_whole
 from sim.responses.measure import COMPONENTS, SAME_DB, changes_between, component_words, verdict_of
 from sim.showing.numbers import db_change, db_words, write_table
+from sim.studies.search.appearing import set_within
 from sim.studies.search.niches import APART, HUMP_DB, WORTH_DB
 from sim.studies.search.search import FoundLayout, Search
 from sim.studies.search.trials import Range
@@ -28,8 +29,6 @@ BEYOND: Final = {
     "limit": "a limit beyond",
     "impossible": "impossible beyond",
 }
-SHARP_DEG: Final = 1.0
-"""Angles are set within a degree (common practice, no source); lengths within the scene's placement_error."""
 SLOPE: Final = "slope_db_per_octave"
 LIMIT_WORDS: Final = {
     "sight": "a driver not seen from the seat, or only just",
@@ -185,9 +184,14 @@ def _layout(search: Search, number: int, layout: FoundLayout) -> Iterator[str]:
         yield f"  held back by: the range of {' and of '.join(ends)}; it may go on getting better beyond"
     for limit in trial.limits:
         yield f"  held back by: {limit.words}"
-    error_m = search.task.blueprint.method.placement_error
-    for axis, field, span in zip(plan.axes, search.task.fields, layout.ranges, strict=True):
-        if span.high - span.low < 2.0 * {"length": error_m, "degrees": SHARP_DEG}.get(field.kind, 0.0):
+    for near in layout.appearing:
+        axis = plan.axes[near.axis]
+        yield (
+            f"  next to an edge: at {axis.field} = {axis.written(near.value)} the {near.surface} reflects "
+            f"{near.loudspeaker}, {db_words(near.level_db)}; set it more exactly than usual, or choose another"
+        )
+    for n, (axis, span) in enumerate(zip(plan.axes, layout.ranges, strict=True)):
+        if span.high - span.low < 2.0 * set_within(search.task, n):
             yield f"  sharp: {axis.field} has less room than it can be set to, {axis.written(span.high - span.low)}"
 
 

@@ -49,7 +49,7 @@ def _panel_table(words: tuple[str, str], group: Sequence[PanelReading], unit: st
         "Panels: edges and centre",
         ("No", "Name", "Size", words[0], words[1], "Centre", "Both diagonals", "Face to wall", "Air behind", "Mass"),
         tuple(rows),
-        tuple(note for one in group for note in panel_notes(one)),
+        tuple(note for one in group for note in (*panel_notes(one), *slope_note(one, unit))),
     )
 
 
@@ -79,6 +79,23 @@ def panel_notes(reading: PanelReading) -> tuple[str, ...]:
     reported += ["movable"] if panel.movable else []
     reported += [panel.note.rstrip(".")] if panel.note else []
     return (f"{reading.number}: {panel.material}; {'; '.join(reported)}.",)
+
+
+def slope_note(reading: PanelReading, unit: str) -> tuple[str, ...]:
+    """Where a panel's edges lie up a slope, and how high above the floor that is, as a check with the tape."""
+    rising = reading.first
+    if not rising.sloping:
+        return ()
+    heights = reading.panel.corners_m[:, 2]
+    lower, upper = (
+        f"{name} edge {drawn_length(along, unit)} up the slope from {rising.start} ({drawn_length(high, unit)} above "
+        "the floor)"
+        for name, along, high in (
+            ("lower", rising.near_m, float(heights.min())),
+            ("upper", rising.far_m, float(heights.max())),
+        )
+    )
+    return (f"{reading.number}: {lower}, {upper}.",)
 
 
 def point_tables(points: Sequence[ReflectionPoint], surface: Surface, unit: str) -> tuple[Table, ...]:

@@ -61,6 +61,16 @@ LINE_COST = {"fine": 0.35, "medium": 1.0, "heavy": 3.0}
 """Hiding a millimetre of line is as bad as standing this many millimetres farther away."""
 
 
+END_LINE_MM = 3.0
+"""From the name of one end of a drawing to that of the other, where both do not fit on one line."""
+
+
+def ends_stacked(drawing: Drawing, scale: float) -> bool:
+    """Whether the names of both ends of a drawing at 1 to `scale` would meet on one line above it."""
+    room = float(drawing.high[0] - drawing.low[0]) * 1000.0 / scale
+    return all(drawing.ends) and sum(text_width_mm(words, SIZE_PT) for words in drawing.ends) + 5.0 > room
+
+
 @dataclass(frozen=True, slots=True)
 class PlacedLabel:
     """Words with their middle (2,) in metres on the drawing; hairline says that it does not stand on its spot."""

@@ -14,6 +14,7 @@ import numpy as np
 
 from sim import __version__
 from sim.arrays import FloatArray
+from sim.blueprint.units import is_imperial
 from sim.responses.records import Results
 from sim.showing.numbers import unit_words
 from sim.studies.sheets.labels import line_height_mm, text_width_mm, wrapped
@@ -26,7 +27,18 @@ PAPERS_MM: Final[dict[str, tuple[float, float]]] = {
 }
 """Width and height lying (ISO 216, ANSI/ASME Y14.1)."""
 SCALES: Final = (10, 20, 25, 50, 100, 200)
-"""1 to this; the first that fits is taken."""
+"""1 to this; the first that fits is taken (ISO 5455, and 1:25, which rules have too)."""
+INCH_SCALES: Final[dict[int, str]] = {
+    12: "1",
+    16: "3/4",
+    24: "1/2",
+    32: "3/8",
+    48: "1/4",
+    64: "3/16",
+    96: "1/8",
+    192: "1/16",
+}
+"""The same for scenes in inches and feet, and the inches that stand for one foot (common practice, no source)."""
 FRAME_MM, TITLE_BLOCK_MM, CAUTION_MM = 6.0, 18.0, 10.0
 FIRST_ROW_MM, ROW_MM = 4.0, 6.0
 """From a drawing to its first row of dimensions, and from row to row."""
@@ -64,7 +76,7 @@ class PlacedDrawing:
 class Sheet:
     """What is on one sheet inside its frame: drawings, lines of words, and rules (x0, y0, x1, y1).
 
-    arrows (x, y, way) point to the front of the room: way is "up", "left" or "right".
+    arrows (x, y, way) point to the front of the room: way is "up", "left" or "right".  upright: the paper stands.
     """
 
     name: str
@@ -72,6 +84,7 @@ class Sheet:
     words: tuple[Words, ...] = ()
     rules: tuple[tuple[float, float, float, float], ...] = ()
     arrows: tuple[tuple[float, float, str], ...] = ()
+    upright: bool = False
 
     @property
     def scale(self) -> float | None:
@@ -110,9 +123,26 @@ class Block:
         return words, [(a + x_mm, b + y_mm, c + x_mm, d + y_mm) for a, b, c, d in self.rules]
 
 
-def area_mm(paper: str) -> tuple[float, float, float, float]:
-    """Left, low, right and high of the part of a sheet that drawings and tables may take."""
+def scales_for(unit: str) -> tuple[int, ...]:
+    """Scales of a scene's unit, largest drawing first."""
+    return tuple(INCH_SCALES) if is_imperial(unit) else SCALES
+
+
+def scale_words(scale: float) -> str:
+    """What the title block says of a scale: "1:50", or 1/4" = 1'-0" for one of the inch scales."""
+    inches = INCH_SCALES.get(int(scale))
+    return f"1:{scale:g}" if inches is None else f'{inches}" = 1\'-0"'
+
+
+def paper_mm(paper: str, *, upright: bool = False) -> tuple[float, float]:
+    """Width and height of a sheet."""
     width, height = PAPERS_MM[paper]
+    return (height, width) if upright else (width, height)
+
+
+def area_mm(paper: str, *, upright: bool = False) -> tuple[float, float, float, float]:
+    """Left, low, right and high of the part of a sheet that drawings and tables may take."""
+    width, height = paper_mm(paper, upright=upright)
     pad = 1.5
     return (
         FRAME_MM + pad,
@@ -236,13 +266,19 @@ def title_block(results: Results, date: datetime.date) -> TitleBlock:
     )
 
 
-def first_sheets(block: TitleBlock, remarks: Remarks, names: Sequence[str], paper: str) -> tuple[Sheet, ...]:
-    """Sheets of words that come before the drawings; names are those of all other sheets, in order."""
+def first_sheets(
+    block: TitleBlock, remarks: Remarks, names: Sequence[str], paper: str, bare: Sequence[str] = ()
+) -> tuple[Sheet, ...]:
+    """Sheets of words that come before the drawings.
+
+    names are those of all other sheets, in order; bare those of surfaces that have nothing on them and so no drawing.
+    """
+    undrawn = (f"No drawing, because nothing is marked on it: {', '.join(bare)}.",) if bare else ()
     count = 1
     while True:  # how many there are decides the numbers in the list of sheets
         contents = [f"{number + count}  {name}" for number, name in enumerate(names, 1)]
         sections = (
-            ("Sheets", tuple(contents)),
+            ("Sheets", (*contents, *undrawn)),
             ("How to read them", HOW_TO_READ),
             ("Before you lift, drill or hang anything", remarks.cautions),
             ("Assumptions", remarks.assumptions),

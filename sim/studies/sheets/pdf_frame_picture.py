@@ -18,12 +18,13 @@ from sim.studies.sheets.labels import line_height_mm, text_width_mm, wrapped
 from sim.studies.sheets.page_layout import (
     CAUTION_MM,
     FRAME_MM,
-    PAPERS_MM,
     SHORT_CAUTIONS,
     TITLE_BLOCK_MM,
     Sheet,
     TitleBlock,
     Words,
+    paper_mm,
+    scale_words,
 )
 
 FAMILY = "DejaVu Sans"
@@ -79,14 +80,14 @@ def fitted(
 
 FOOT_M = 0.3048
 BAR_M = {10: 0.5, 20: 1.0, 25: 1.0, 50: 2.0, 100: 5.0, 200: 10.0}
-BAR_FT = {10: 2.0, 20: 3.0, 25: 4.0, 50: 8.0, 100: 16.0, 200: 30.0}
+BAR_FT = {12: 2.0, 16: 3.0, 24: 4.0, 32: 6.0, 48: 8.0, 64: 10.0, 96: 16.0, 192: 30.0}
 PARTS = (0.30, 0.27, 0.23, 0.20)
 """Shares of the title block: scene, sheet, scale, origin."""
 
 
 def draw_frame(place: Axes, sheet: Sheet, block: TitleBlock, paper: str, number: str) -> None:
     """Draw frame, cautions and title block."""
-    width, height = PAPERS_MM[paper]
+    width, height = paper_mm(paper, upright=sheet.upright)
     inner = width - 2.0 * FRAME_MM
     place.add_patch(
         Rectangle((FRAME_MM, FRAME_MM), inner, height - 2.0 * FRAME_MM, fill=False, edgecolor=INK, linewidth=1.2)
@@ -137,13 +138,18 @@ def _sheet_name(place: Axes, sheet: Sheet, number: str, x: float, room: float, t
 def _scale(place: Axes, sheet: Sheet, block: TitleBlock, paper: str, x: float, room: float, top: float) -> None:
     name = paper.upper() if paper != "letter" else "Letter"
     scale = sheet.scale
-    words = f"Scale 1:{scale:g} on {name}" if scale is not None else f"No scale, {name}"
-    write(place, x, top - 4.6, words, 9.0, bold=True)
-    text, size = fitted(block.units, 6.2, room)
+    words = f"Scale {scale_words(scale)} on {name}" if scale is not None else f"No scale, {name}"
+    head, size = fitted(words, 9.0, room, bold=True)
+    write(place, x, top - 4.6, head, size, bold=True)
+    feet = "inch" in block.units
+    text, size = fitted(
+        f"1:{scale:g}; {block.units.removeprefix('Lengths in ')}" if feet and scale is not None else block.units,
+        6.2,
+        room,
+    )
     write(place, x, top - 7.8, text, size)
     if scale is None:
         return
-    feet = "inch" in block.units
     length = BAR_FT[int(scale)] if feet else BAR_M[int(scale)]
     long_mm = 1000.0 * length * (FOOT_M if feet else 1.0) / scale
     fit = min(1.0, 0.5 if long_mm > room else 1.0)

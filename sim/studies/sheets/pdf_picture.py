@@ -21,9 +21,17 @@ from sim.machine.whole_files import write_whole
 from sim.responses.plan import Plan
 from sim.responses.records import Results
 from sim.showing.style import HAIRLINE, INK, PAPER, SOFT_INK, house_style
-from sim.studies.sheets.labels import MARK_MM, PlacedLabel, mark_badges, placed_labels, text_width_mm
+from sim.studies.sheets.labels import (
+    END_LINE_MM,
+    MARK_MM,
+    PlacedLabel,
+    ends_stacked,
+    mark_badges,
+    placed_labels,
+    text_width_mm,
+)
 from sim.studies.sheets.layout import book_of
-from sim.studies.sheets.page_layout import PAPERS_MM, ROW_MM, PlacedDrawing, Sheet, TitleBlock
+from sim.studies.sheets.page_layout import ROW_MM, PlacedDrawing, Sheet, TitleBlock, paper_mm
 from sim.studies.sheets.pdf_frame_picture import draw_frame, draw_front_arrow, write, write_words
 from sim.studies.sheets.records import Dimension, Layer, Mark, Outline, Remarks, Side
 
@@ -157,10 +165,12 @@ def draw_placed(place: Axes, placed: PlacedDrawing) -> None:
         _label(place, placed, label)
     draw_dimensions(place, placed)
     corners = placed.on_paper(np.stack([drawing.low, drawing.high]))
+    above = ends_stacked(drawing, placed.scale)
     for words, x, side in zip(drawing.ends, corners[:, 0], ("left", "right"), strict=True):
         if words:
             inset = 0.8 if side == "left" else -0.8
-            write(place, float(x) + inset, float(corners[1, 1]) + 1.6, words, 6.5, ha=side)
+            lift = 1.6 + (END_LINE_MM if above and side == "right" else 0.0)
+            write(place, float(x) + inset, float(corners[1, 1]) + lift, words, SIZE_PT, ha=side)
 
 
 def _outline(place: Axes, placed: PlacedDrawing, outline: Outline) -> None:
@@ -289,7 +299,7 @@ def draw_sheets(
 
 def sheet_figure(sheet: Sheet, block: TitleBlock, paper: str, number: int, count: int) -> Figure:
     """One sheet as a figure as large as its paper; its only axes counts in millimetres from the lower left corner."""
-    width, height = PAPERS_MM[paper]
+    width, height = paper_mm(paper, upright=sheet.upright)
     figure = Figure(figsize=(width / MM_PER_INCH, height / MM_PER_INCH), dpi=72, facecolor=PAPER)
     place = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     place.set_xlim(0.0, width)

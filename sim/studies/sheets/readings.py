@@ -28,7 +28,7 @@ OVERHEAD_NORMAL: Final = -0.1
 class Reading:
     """Distances along one direction of a surface, in metres: both edges and the centre, and where the tape starts.
 
-    start is "the front wall" or "the floor"; upward says that the tape runs up.
+    start is "the front wall" or "the floor"; upward says that the tape runs up, sloping that it runs up a slope.
     """
 
     near_m: float
@@ -36,11 +36,13 @@ class Reading:
     centre_m: float
     start: str
     upward: bool = False
+    sloping: bool = False
 
     @property
     def words(self) -> str:
-        """From where: "from the front wall", "up from the floor"."""
-        return f"{'up ' if self.upward else ''}from {self.start}"
+        """From where: "from the front wall", "up from the floor", "up the slope from the left wall"."""
+        way = ("up the slope " if self.sloping else "up ") if self.upward else ""
+        return f"{way}from {self.start}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,13 +131,13 @@ def read_along(surface: Surface, piece: Piece, reach: FloatArray) -> tuple[Readi
         rising = (piece.high[1] - upper, piece.high[1] - lower, piece.ends.upper)
     else:
         rising = (lower - piece.low[1], upper - piece.low[1], piece.ends.lower)
-    return _reported(level, False), _reported(rising, not surface.lies)
+    return _reported(level, False), _reported(rising, not surface.lies, surface.kind == "slope")
 
 
-def _reported(spans: tuple[float, float, str], upward: bool) -> Reading:
+def _reported(spans: tuple[float, float, str], upward: bool, sloping: bool = False) -> Reading:
     near, far, start = float(spans[0]), float(spans[1]), spans[2]
     line = start if start.startswith("its ") else f"the {start}"
-    return Reading(near, far, 0.5 * (near + far), line, upward)
+    return Reading(near, far, 0.5 * (near + far), line, upward, sloping)
 
 
 def _in_order(flat: FloatArray) -> FloatArray:

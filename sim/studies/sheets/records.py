@@ -124,6 +124,12 @@ class Drawing:
     tables: tuple[Table, ...] = ()
     minor: bool = False
 
+    @property
+    def has_something(self) -> bool:
+        """Whether anything is on it that one hangs, marks, measures or keeps clear; what stands before it is not."""
+        before = ("WALLS", "FURNITURE", "LOUDSPEAKERS")
+        return bool(self.marks or self.tables or any(outline.layer not in before for outline in self.outlines))
+
     def rows(self, side: Side) -> int:
         """How many rows of dimensions stand on a side."""
         return max((dimension.row for dimension in self.dimensions if dimension.side == side), default=0)

@@ -172,7 +172,7 @@ def sweep_map_figure(sweep: Sweep, found: Findings) -> Figure:
                 target_met = _target(place, grid, sheet)
             if number:
                 place.set_ylabel("")
-        _keys(figure, height, low, notes, target_met=target_met)
+        _keys(figure, height, low, notes, target_met=target_met, beside=_has_numbers(place, grid))
         for row, words in enumerate(notes):
             y = (0.14 + NOTE_IN * (len(notes) - 1 - row)) / height
             figure.text(LEFTS_IN[0] / WIDTH_IN, y, words, fontsize=7.5, va="bottom", color=SOFT_INK)
@@ -233,8 +233,7 @@ def _panel(place: Axes, bar: Axes, sweep: Sweep, grid: Grid, sheet: Sheet) -> No
 
 def _numbers(place: Axes, levels: FloatArray, grid: Grid, norm: BoundaryNorm, colours: Colormap) -> None:
     """Write each cell's level where there is room."""
-    box, (rows, columns) = place.bbox, levels.shape
-    if box.width / columns < NUMBERED_PX[0] or box.height / rows < NUMBERED_PX[1]:
+    if not _has_numbers(place, grid):
         return
     for (row, column), level in np.ndenumerate(levels):
         if np.isnan(level):
@@ -245,6 +244,20 @@ def _numbers(place: Axes, levels: FloatArray, grid: Grid, norm: BoundaryNorm, co
         words = "none" if silent else level_words(level + 0.0, 0 if abs(level) >= 9.95 else 1).removesuffix(" dB")
         x, y = float(grid.across[column]), float(grid.upward[row])
         place.text(x, y, words, fontsize=5.5, color=ink, ha="center", va="center", zorder=4)
+
+
+def _has_numbers(place: Axes, grid: Grid) -> bool:
+    """Whether cells are large enough for their level to be written in."""
+    rows, columns = grid.points.shape
+    return bool(place.bbox.width / columns >= NUMBERED_PX[0] and place.bbox.height / rows >= NUMBERED_PX[1])
+
+
+def corner_of(grid: Grid, spot: Sequence[float], *, right: bool) -> list[float]:
+    """The upper corner of the cell that a setting lies in, where a mark leaves its number free."""
+    x, y = cell_edges(grid.across), cell_edges(grid.upward)
+    column = int(np.clip(np.searchsorted(x, spot[0]) - 1, 0, len(x) - 2))
+    row = int(np.clip(np.searchsorted(y, spot[1]) - 1, 0, len(y) - 2))
+    return [float(x[column + int(right)]), float(y[row + 1])]
 
 
 def _target(place: Axes, grid: Grid, sheet: Sheet) -> bool:
@@ -273,12 +286,17 @@ def _limits(place: Axes, sweep: Sweep, found: Findings, grid: Grid) -> None:
         line(value, color=PAPER, linewidth=2.6, zorder=2)
         line(value, color=INK, linewidth=1.1, linestyle=(0, (2, 2)), zorder=2.1)
     best = [float(plan.axes[number].in_unit(plan.values(found.best)[number])) for number in grid.axes]
-    place.plot(*best, marker="*", markersize=12, color=PAPER, markeredgecolor=INK, zorder=6, clip_on=False)
+    beside = _has_numbers(place, grid)
+    spot = corner_of(grid, best, right=True) if beside else best
+    place.plot(
+        *spot, marker="*", markersize=9 if beside else 12, color=PAPER, markeredgecolor=INK, zorder=6, clip_on=False
+    )
     if len(own) == 2:
+        now = [own[number] for number in grid.axes]
         place.plot(
-            *(own[number] for number in grid.axes),
+            *(corner_of(grid, now, right=False) if beside else now),
             marker="P",
-            markersize=9,
+            markersize=7 if beside else 9,
             color=PAPER,
             markeredgecolor=INK,
             zorder=5.9,
@@ -286,11 +304,12 @@ def _limits(place: Axes, sweep: Sweep, found: Findings, grid: Grid) -> None:
         )
 
 
-def _keys(figure: Figure, height: float, low: float, notes: Sequence[str], *, target_met: bool) -> None:
+def _keys(figure: Figure, height: float, low: float, notes: Sequence[str], *, target_met: bool, beside: bool) -> None:
+    best, now = ("best: cell to its lower left", f"{NOW}: cell to its lower right") if beside else ("best", NOW)
     entries = [
         Line2D([], [], color=INK, linewidth=1.8, label=f"as good as the best: early level within {EQUAL_DB:g} dB"),
-        Line2D([], [], linestyle="none", marker="*", markersize=11, color=PAPER, markeredgecolor=INK, label="best"),
-        Line2D([], [], linestyle="none", marker="P", markersize=8, color=PAPER, markeredgecolor=INK, label=NOW),
+        Line2D([], [], linestyle="none", marker="*", markersize=11, color=PAPER, markeredgecolor=INK, label=best),
+        Line2D([], [], linestyle="none", marker="P", markersize=8, color=PAPER, markeredgecolor=INK, label=now),
     ]
     if any(note.startswith("line at") for note in notes):
         entries.append(Line2D([], [], color=INK, linewidth=1.1, linestyle=(0, (2, 2)), label="limits, see below"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -284,7 +285,10 @@ def runs(flags: FloatArray | IntArray | np.ndarray[tuple[int, ...], np.dtype[np.
     return [(int(a), int(b) - 1) for a, b in zip(changes[::2], changes[1::2], strict=True)]
 
 
+_BY_HOW_MUCH = re.compile(r" by (less than )?[\d./ ]+ (cm|in)$")
+
+
 def short_reason(reason: str) -> str:
-    """What was found, without the place in the scene file and without the remedy."""
+    """What was found, without the place in the scene file, the remedy, and by how much: settings differ."""
     found = reason.split(": ", 1)[-1]
-    return found.split("; ")[0].rstrip(".")
+    return _BY_HOW_MUCH.sub("", found.split("; ")[0].rstrip("."))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from sim.blueprint.sets import words_on_sets
 from sim.responses.ear_records import Notch
 from sim.responses.records import Results, Verdict
 from sim.showing.numbers import bare_length, format_small, hertz, level_cell
@@ -39,6 +40,8 @@ def show_results(results: Results, console: Console | None = None, most: int | N
     out = console or Console(highlight=False)
     if console is None and not out.is_terminal:
         out = Console(highlight=False, width=PIPED)
+    if sets := words_on_sets(results.scene.blueprint):
+        out.print(f"{sets[0].upper()}{sets[1:]}. Everything below is of that set.", markup=False)
     for words in results.built.warnings or (opening(results),):
         out.print(words, style="bold", markup=False)
     ear = results.built.listener_names[0]
@@ -66,22 +69,26 @@ def show_results(results: Results, console: Console | None = None, most: int | N
             if sentences:
                 out.print(f"{words}: {'; '.join(sentences)}", markup=False)
     others = [verdict for verdict in results.responses.verdicts if verdict not in mains]
-    if others:
-        out.print("; ".join(_in_short(results, verdict) for verdict in others), markup=False)
+    told_of: dict[tuple[str, str], list[str]] = {}
+    for verdict in others:
+        told_of.setdefault((verdict.listener, _in_short(results, verdict)), []).append(verdict.loudspeaker)
+    if told_of:
+        seats = (f"{' and '.join(names)} at the {seat}: {words}" for (seat, words), names in told_of.items())
+        out.print("; ".join(seats), markup=False)
     more = f"{left} weaker ones are in arrivals.csv. " if left else ""
     out.print(f"{more}Below {results.responses.transition_hz:.0f} Hz nothing is judged.", markup=False)
 
 
 def _in_short(results: Results, verdict: Verdict) -> str:
     """How a loudspeaker stands at another seat, in a few words."""
-    who = f"{verdict.loudspeaker} at the {verdict.listener}"
     if verdict.met:
-        return f"{who}: the target is met"
+        return "the target is met"
     worst = worst_offender(results, verdict)
     if worst is None:
-        return verdict_sentence(results, verdict).removesuffix(".")
+        whole = verdict_sentence(results, verdict).removesuffix(".")
+        return whole.removeprefix(f"{verdict.loudspeaker} at the {verdict.listener}: ")
     above = results.scene.blueprint.target.level_db
-    return f"{who}: {len(verdict.offenders)} above {above:g} dB, the worst {worst.via}, {level_cell(worst.worst_db)} dB"
+    return f"{len(verdict.offenders)} above {above:g} dB, the worst {worst.via}, {level_cell(worst.worst_db)} dB"
 
 
 def _alike(results: Results, one: Verdict, other: Verdict) -> bool:

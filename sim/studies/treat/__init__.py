@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 
 
 def lines(plan: Plan) -> list[str]:
-    """What the command says."""
-    from sim.studies.treat.text import plan_lines
+    """What the command says: one screen; plan.txt has all."""
+    from sim.studies.treat.text import screen_lines
 
-    return plan_lines(plan)
+    return screen_lines(plan)
 
 
 def write(plan: Plan, folder: Path, report: Report, _: bool, *, paper: str = "a4") -> None:

@@ -167,7 +167,8 @@ def not_reached(
     rest = [pair for members in list(groups.values())[MOST_SENTENCES:] for pair in members]
     if rest:
         most = max(_now(pair).worst_db for pair in rest)
-        said.append(f"And {len(rest)} weaker ones, {db_words(most)} at most; arrivals.csv has them all.")
+        more = "1 weaker one" if len(rest) == 1 else f"{len(rest)} weaker ones"
+        said.append(f"And {more}, {db_words(most)} at most; arrivals.csv has them all.")
     return tuple(said)
 
 
@@ -189,7 +190,8 @@ def no_cure(domain: PlacementDomain, pairs: Sequence[Pairing], target: Target) -
         f"{way} ({db_words(one.worst_db)} at {one.main.delay_ms:.1f} ms)"
         for way, one in list(ways.items())[:MOST_NAMED]
     ]
-    more = f", and {len(ways) - MOST_NAMED} weaker ones" if len(ways) > MOST_NAMED else ""
+    left = len(ways) - MOST_NAMED
+    more = f", and {left} weaker {'one' if left == 1 else 'ones'}" if left > 0 else ""
     return f"No panel can cure {_listed(named)}{more}: change monitors, desk or seat first (bounceplan advise)."
 
 

@@ -1,7 +1,8 @@
 """Fine placing, and what builders and users prefer when it costs next to nothing.
 
 Sets of panels that differ by less than this in what they remove are as good as equal; a plan then takes the one that
-is easier to build and to live with.  All values are our own choice, as small as the model's own errors.
+is easier to build and to live with.  All values are common practice, no source: what a designer would give up of the
+measure for it.  Against what is called the same (`SAME_DB`) most are small, so that they settle ties.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final, Protocol
 
 from sim.placement.stops import OVERHEAD_M
+from sim.responses.measure import SAME_DB
 from sim.studies.treat.domain import Group, PlacementDomain
 from sim.studies.treat.surfaces import Rectangle
 
@@ -22,8 +24,10 @@ HIGH_COST_DB: Final = 0.1
 """For each panel on a wall that reaches over heads and so needs rated fixings and a tether."""
 SURFACE_COST_DB: Final = 0.25
 """For each surface that gets panels: one more to drill into, or one more frame to stand up."""
-RAGGED_COST_DB: Final = 3.0
-"""For each surface on which near panels do not make up one rectangle, such as a cloud on one frame."""
+RAGGED_COST_DB: Final = 3.0 * SAME_DB
+"""For each surface on which near panels do not make up one rectangle, such as a cloud on one frame.  Not small: panels
+at odd places on one ceiling need a frame and a tether each and look like a mistake, so nobody builds them for less than
+what compares as plainly better, three times what is called the same."""
 NEAR_M: Final = 0.30
 SAME_M: Final = 1e-4
 

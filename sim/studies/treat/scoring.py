@@ -38,7 +38,7 @@ from sim.propagation.surfaces.factors import met_factors, path_gains
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
 from sim.propagation.surfaces.patches import PatchViews, patch_coupling, patch_fractions, patch_views
 from sim.responses.arrivals import in_target_band
-from sim.responses.measure import octave_weights
+from sim.responses.measure import SAME_DB, octave_weights
 from sim.responses.surface_map import head_positions
 
 ORDER = 2
@@ -46,8 +46,10 @@ POINTS_PER_OCTAVE = 3
 MOST_KEPT = 200
 """Places of panels whose fractions are kept for other build-ups there."""
 PLACE_DECIMALS = 6
-BELOW_TARGET = 0.1
-"""Of two plans that leave the same above the target, the one that leaves less below it is better (our own choice)."""
+BELOW_TARGET = 0.1 * SAME_DB
+"""Of two plans that leave the same above the target, the one that leaves less below it is better: 10 dB less of all
+that panels can reach, about half as loud (common practice, no source), counts as much as a difference that is called
+the same.  So it settles ties and no more."""
 
 
 @dataclass(frozen=True)

@@ -64,7 +64,7 @@ def chosen_steps(searcher: Searcher, pool: Sequence[Group], target: Target, leas
     while True:
         choice, others = searcher.plan_and_equals(pool)
         groups, gains = searcher.in_order(choice)
-        equal = tuple(equal_words(searcher.domain, other.groups) for other in others)
+        equal = tuple(dict.fromkeys(equal_words(searcher.domain, other.groups) for other in others))
         weak = next((i for i, gain in enumerate(gains) if gain < least_gain_db), None)
         if weak is None:
             break

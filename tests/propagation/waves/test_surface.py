@@ -158,3 +158,19 @@ def test_two_halves_are_the_whole_whatever_falls_on_them() -> None:
     with one_blas_thread():
         found, wanted = (each.pressure(k, incident, beta, [0.9])[:, 0] for each in (halves, whole))
     assert np.abs(found - wanted).max() < 1e-4 * np.abs(wanted).max()
+
+
+def test_a_sheet_may_be_as_thin_as_one_likes() -> None:
+    """From 5 mm down to a hundredth of one: nothing grows, nothing jumps, whatever the shape of the rim's elements."""
+    source, ear = np.array([-0.3, 0.2, 0.35]), np.array([[0.7, -0.1, 0.3], [0.1, 0.05, -0.3]])
+    k = 2.0 * np.pi * 500.0 / 343.0
+    levels = []
+    for thick in (5e-3, 1e-3, 1e-4, 1e-5):
+        elements = box_elements(box((0.6, 0.9, thick), (0.0, 0.0, -0.5 * thick)), 0.075)
+        surface = Surface(elements)
+        with one_blas_thread():
+            pressure = surface.pressure(complex(k), point_source(source, surface.places, k)[:, None])
+            total = sent(Sight(elements, ear), complex(k), pressure)[:, 0] + point_source(source, ear, k)
+        levels.append(20.0 * np.log10(np.abs(total)))
+    assert np.abs(np.diff(levels, axis=0))[1:].max() < 0.05
+    assert np.abs(np.diff(levels, axis=0)).max() < 0.25

@@ -8,15 +8,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sim.blueprint.reader import parse_scene
+from sim.blueprint.reader import parse_scene, read_scene
 from sim.machine.processes import one_blas_thread
 from sim.pipeline import trace_scene
-from sim.placement.collisions import solids_of
-from sim.propagation.waves import problem, tracing
+from sim.placement.built_scene import build_scene
+from sim.placement.collisions import solids_of, standing_solids
+from sim.propagation.waves import reach, tracing
 from sim.propagation.waves.mesher import mesh_solids
 from sim.propagation.waves.surface import Sight, Surface, mirror_at, sent
 from sim.responses.records import Results
 
+HOME = Path(__file__).resolve().parents[3]
 SOURCE, EAR = (9.7, 9.5, 1.02), (10.9, 10.0, 1.2)
 DESK = """
 [[furniture]]
@@ -140,7 +142,7 @@ def test_nothing_changes_where_nothing_stands_near_or_waves_are_off(monkeypatch:
     on = traced(DESK, 1.0).responses.response.total
     np.testing.assert_array_equal(on[..., above], off.responses.response.total[..., above])
     assert (on != off.responses.response.total).any()
-    monkeypatch.setattr(tracing, "find_cluster", None)  # would be called
+    monkeypatch.setattr(tracing, "within_reach", None)  # would be called
     np.testing.assert_array_equal(
         traced.__wrapped__(DESK, 1.0, to=0.0).responses.response.total, off.responses.response.total
     )
@@ -148,20 +150,18 @@ def test_nothing_changes_where_nothing_stands_near_or_waves_are_off(monkeypatch:
 
 
 def test_what_is_too_large_goes_less_high_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(problem, "FEW_ELEMENTS", 0)
-    monkeypatch.setattr(problem, "MOST_ELEMENTS", 400)
-    monkeypatch.setattr(problem, "longest_element_m", lambda to, speed: speed / to / 6.0)
-    for module in (tracing, problem):
-        monkeypatch.setattr(module, "LOWEST_LIMIT_HZ", 50.0)
+    monkeypatch.setattr(reach, "FEW_ELEMENTS", 0)
+    monkeypatch.setattr(reach, "MOST_IN_HALVES", 200)
     found = trace_scene(parse_scene(scene(DESK, SOURCE, EAR, 1.0), Path("nowhere")), order=1)
     (note,) = found.built.notes
-    assert note.startswith("sound waves round desk were worked out up to 6")
+    assert note.startswith("sound waves round desk were worked out up to 4")
     assert "instead of 1000 Hz" in note
 
 
 def test_what_is_too_large_altogether_is_left_out_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The desk of a demo control room, with its sofa, is: the response is that of edges, and nobody has to guess."""
-    monkeypatch.setattr(problem, "MOST_ELEMENTS", 40)
+    """The response is that of edges, and nobody has to guess."""
+    monkeypatch.setattr(reach, "FEW_ELEMENTS", 0)
+    monkeypatch.setattr(reach, "MOST_IN_HALVES", 40)
     found = trace_scene(parse_scene(scene(DESK, SOURCE, EAR, 1.0), Path("nowhere")), order=1)
     (note,) = found.built.notes
     assert note.startswith("sound waves round desk were left out")
@@ -174,7 +174,71 @@ def test_few_elements_go_higher_and_one_rigid_body_is_left_to_edges() -> None:
     ring = np.array([[0.0, 0.0, 0.7], [0.6, 0.0, 0.7], [0.6, 1.0, 0.7], [0.0, 1.0, 0.7]])
     desk = np.concatenate([ring, ring + np.array([0.0, 0.0, 0.03])])[None]
     two = np.concatenate([desk, desk + np.array([0.0, 0.0, 0.3])])
-    assert problem.reach_of(desk, 1000.0, 343.0, lone=True) == (1250.0, 1250.0)
-    assert problem.reach_of(desk, 1000.0, 343.0) == (1400.0, 1750.0)
-    assert problem.reach_of(two, 1000.0, 343.0) == (1000.0, 1250.0)
-    assert problem.reach_of(desk, 900.0, 343.0) == (900.0, 1125.0)
+    found = [
+        reach.reach_of(reach.ElementCount(solids), to_hz, 343.0, lone=lone)
+        for solids, to_hz, lone in (
+            (desk, 1000.0, True),
+            (desk, 1000.0, False),
+            (two, 1000.0, False),
+            (desk, 900.0, False),
+        )
+    ]
+    ends = [(one.limit_hz, one.alone_hz) for one in found]
+    assert ends == [(1250.0, 1250.0), (1400.0, 1750.0), (1000.0, 1250.0), (900.0, 1125.0)]
+    assert all(one.largest_m == reach.LARGEST_M for one in found)
+
+
+@pytest.mark.parametrize(
+    ("name", "bodies", "at_least_hz"),
+    [
+        ("control-room-bridge", ("bridge", "console", "left loudspeaker", "right loudspeaker"), 800.0),
+        ("control-room-built-in", ("console",), 900.0),
+        ("control-room-stands", ("console",), 900.0),
+    ],
+)
+def test_a_control_room_has_waves_round_what_stands_near_the_engineer(
+    name: str, bodies: tuple[str, ...], at_least_hz: float
+) -> None:
+    """Console and sofa together would end at 290 Hz, and waves were left out; the client's sofa is left to edges."""
+    read = read_scene(HOME / "scenes" / name)
+    built, furniture = build_scene(read.blueprint, read.folder), standing_solids(read.blueprint, read.folder)
+    found = reach.within_reach(built, furniture, reach.DEFAULT_TO_HZ)
+    assert found is not None
+    cluster, limits = found
+    assert tuple(dict.fromkeys(cluster.bodies)) == bodies
+    assert cluster.left_to_edges == ("client sofa",)
+    assert at_least_hz <= limits.limit_hz <= 1000.0
+
+
+def test_pieces_far_from_the_first_listener_are_left_out_where_all_would_end_low(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Of a desk and a cupboard beside it there is room for one: the desk, which lies under the way of the sound."""
+    cupboard = """
+[[furniture]]
+kind = "block"
+name = "cupboard"
+from_front = [9.5, 11.0]
+from_left = [10.4, 11.4]
+up = [0.8, 2.8]
+material = "hard"
+"""
+    read = parse_scene(scene(cupboard + DESK, SOURCE, EAR, 1.0), Path("nowhere"))
+    built, furniture = build_scene(read.blueprint, read.folder), standing_solids(read.blueprint, read.folder)
+    monkeypatch.setattr(reach, "MOST_ELEMENTS", 400)
+    monkeypatch.setattr(reach, "MOST_IN_HALVES", 400)
+    monkeypatch.setattr(reach, "FEW_ELEMENTS", 0)
+    found = reach.within_reach(built, furniture, 1000.0)
+    assert found is not None
+    assert found[0].bodies == ("desk",)
+    assert found[0].left_to_edges == ("cupboard",)
+    assert found[1].limit_hz >= reach.ENOUGH_HZ
+
+
+def test_elements_are_counted_less_what_is_hidden() -> None:
+    lower = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [1.0, 1.0, 0.0], [0.0, 1.0, 0.0]])
+    cube = np.concatenate([lower, lower + np.array([0.0, 0.0, 1.0])])[None]
+    assert reach.ElementCount(cube)(0.1) == 600
+    assert reach.ElementCount(cube, [(np.array([0.0, 0.0, 1.0]), 0.0)])(0.1) == 500
+    stacked = np.concatenate([cube, cube + np.array([0.0, 0.0, 1.0])])
+    assert reach.ElementCount(stacked)(0.1) == 1000

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from matplotlib.patches import Circle
+
+from sim.studies.bounces.maps import DISC_M
 from sim.studies.bounces.picture import bounce_figure, draw_bounces, surfaces_that_matter
 from tests.studies.bounces.test_bounce_maps import studied
 
@@ -30,3 +33,13 @@ def test_a_row_a_loudspeaker_and_a_column_a_bounce() -> None:
     strongest = next(s for s in study.spots if s.surface == "floor" and s.loudspeaker == "left" and s.bounce == 1)
     level = f"\N{MINUS SIGN}{abs(round(strongest.level_db))} dB"
     assert level in [text.get_text() for axes in figure.axes for text in axes.texts]
+
+
+def test_a_disc_is_said_to_be_where_sound_is_added_up() -> None:
+    """A ring of that radius about each spot, and a sentence: no one takes the disc for the size of a reflection."""
+    study = studied(0.0)[2]
+    floor = next(surface for surface in surfaces_that_matter(study) if surface.name == "floor")
+    figure = bounce_figure(study, floor)
+    assert "collects sound, it is not how wide a reflection is" in " ".join(text.get_text() for text in figure.texts)
+    rings = [one for axes in figure.axes for one in axes.patches if isinstance(one, Circle)]
+    assert rings and all(ring.radius == DISC_M for ring in rings)

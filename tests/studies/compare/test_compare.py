@@ -125,10 +125,11 @@ def test_what_goes_and_what_comes_is_named(on_desk: Results, on_stands: Results)
     assert np.isnan(wall.worst_db[0])
     assert wall.delay_ms[1] == pytest.approx(8.33, abs=0.01)
     assert wall.why_not[1] == ""
-    hidden = re.fullmatch(r"hidden by the screen, by (\d\.\d) cm: fragile", wall.why_not[0])
+    hidden = re.fullmatch(r"blocked by the screen, by (\d\.\d) cm: fragile", wall.why_not[0])
     assert hidden, "what trace says of it: blocked by less than a chair moves"
     level = f"{db_words(wall.worst_db[1])} at {wall.delay_ms[1]:.2f} ms"
-    assert f"left via the right wall: new, {level}; in A {wall.why_not[0]}" in comparison.worse[0]
+    fragile = " (fragile)" if wall.margin_m[1] < 0.05 else ""
+    assert f"left via the right wall: new, {level}{fragile}; in A {wall.why_not[0]}" in comparison.worse[0]
     back = compare([on_stands, on_desk])
     assert f"left via the right wall: {level} is gone: {wall.why_not[0]}" in back.improved[0]
 
@@ -222,7 +223,7 @@ def test_a_surface_off_to_the_side_says_by_how_much(on_desk: Results) -> None:
     left_out = tuple(a for a in shallow.responses.arrivals if a.via != "desk top")
     bare = replace(shallow, responses=replace(shallow.responses, arrivals=left_out))
     (sentence,) = (s for s in compare([on_desk, bare]).improved[0] if s.startswith("left via the desk top"))
-    assert sentence.endswith(f"is gone: the reflection point lies {outside} outside it")
+    assert sentence.endswith(f"is gone: the reflection point lies {outside} outside it: fragile")
     back = compare([shallow, on_desk]).worse[0]
     assert any(f"; the reflection point lay {outside} outside it" in s for s in back)
 

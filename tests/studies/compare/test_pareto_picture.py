@@ -51,3 +51,14 @@ def test_silence_and_layouts_all_alike_are_drawn(tmp_path):
     assert faults(pareto_figure(replace(many, costs=costs))) == []
     costs[:] = costs[0]
     assert draw_pareto(replace(many, costs=costs), tmp_path / "pareto.png").stat().st_size > 10_000
+
+
+def test_a_picture_without_a_trade_off_says_so_in_words():
+    many = scattered(5)
+    alone = replace(many, front=np.arange(5) == 2)
+    figure = pareto_figure(alone)
+    assert figure.axes == [] and faults(figure) == []
+    assert f"{many.letters[2]} is as good as any or better in everything" in words_of(figure)
+    alike = replace(many, costs=many.costs * 0.0, front=np.ones(5, dtype=bool))
+    assert "all are the same within what can be told" in words_of(pareto_figure(alike))
+    assert pareto_figure(many).axes

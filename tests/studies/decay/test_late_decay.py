@@ -198,18 +198,19 @@ LUMP_RAYS, LUMP = 3000.0, 2.0
 
 
 def test_the_error_that_is_told_covers_what_it_says() -> None:
-    """T20 of 200 seeds against their own mean: as far off as their errors say, and 95 % within two of them.
+    """T20 of 200 seeds at `--error 1%` against their own mean: as far off as their errors say.
 
-    The share within one and two errors is that of the normal distribution, less what 16 to 32 batches do not know.
+    66 % lie within one error and 94 % within two (normal distribution: 68 and 95 %); 16 to 32 batches do not know their
+    own spread better than to a fifth.  Stopping at the first look that seems good enough had 1.6 errors rms here.
     """
     found, told = [], []
     for seed in range(200):
-        done, _ = run(Lumpy(seed), percent=2.5, db=1.0, bin_s=4e-3, most_rays=200_000)
+        done, _ = run(Lumpy(seed), percent=1.0, db=1.0, bin_s=4e-3, most_rays=2_000_000)
         found.append(done.figures[..., T20].ravel())
         told.append(done.errors[..., T20].ravel())
     times, errors = np.array(found), np.array(told)
     off = (times - times.mean(axis=0)) / errors
     assert np.sqrt((off**2).mean()) < 1.2
-    assert (np.abs(off) < 1.0).mean() > 0.6
-    assert (np.abs(off) < 2.0).mean() > 0.9
+    assert (np.abs(off) < 1.0).mean() > 0.63
+    assert (np.abs(off) < 2.0).mean() > 0.93
     assert times.std(axis=0).mean() / np.sqrt((errors**2).mean()) == pytest.approx(1.0, abs=0.15)

@@ -58,7 +58,25 @@ def test_every_assumption_is_written_above_the_drawings() -> None:
     figure.canvas.draw()
     highest = max(axes.title.get_window_extent().y1 for axes in figure.axes[:2])
     assert reported.get_window_extent().y0 > highest
-    colours = {
-        (line.get_color(), str(line.get_linestyle()), line.get_linewidth()) for line in figure.axes[2].get_lines()
-    }
-    assert len(colours) == len(figure.axes[2].get_lines())
+
+
+def test_levels_toward_the_walls_are_those_of_a_cardioid() -> None:
+    """(1 + cos)/2 by definition; the mean of energy over the angles that the panel names."""
+    steps = np.radians(np.arange(-180.0, 180.0, 10.0))
+    heart = np.repeat((0.5 + 0.5 * np.cos(steps))[:, None], 3, axis=1) + 0j
+    one = measured_loudspeaker("mine", orbits(heart, NARROW))
+    figure = loudspeaker_figure(one, Air())
+    panels = {axes.get_title(loc="left"): axes for axes in figure.axes}
+    for name, angles in (("side walls", range(40, 81, 10)), ("front wall", range(90, 181, 15))):
+        wanted = 10.0 * np.log10(np.mean([(0.5 + 0.5 * np.cos(np.radians(angle))) ** 4**0.5 for angle in angles]))
+        line: Any = panels[f"Toward the {name}"].get_lines()[0]
+        assert (np.ptp(line.get_ydata()) < 0.2).all()
+        assert np.median(line.get_ydata()) == pytest.approx(wanted, abs=0.2), name
+
+
+def test_a_point_is_even_over_the_head_and_the_standard_stands_in_a_table() -> None:
+    figure = loudspeaker_figure(generic_loudspeaker("point"), Air())
+    words = [text.get_text() for axes in figure.axes for text in axes.texts]
+    assert any("the same everywhere" in one for one in words)
+    written = [text.get_text() for text in figure.texts]
+    assert "listening window" in written and "sound power" in written and written.count("0.0") == 48

@@ -3,6 +3,7 @@ from __future__ import annotations
 import datetime
 import json
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -10,9 +11,13 @@ import pytest
 
 import sim
 from sim.errors import OutputError, SceneError
-from sim.showing.page import escaped, typeset
+from sim.showing.numbers import hertz
+from sim.showing.page import LEVEL_COLOURS, escaped, level_colour, typeset
+from sim.showing.scene_data import first_band
 from sim.showing.words import CAUTIONS, NOT_JUDGED
 from sim.studies.report.report import report_page, write_report
+from sim.studies.report.sketch import level_scale, room_sketch
+from sim.studies.report.tables import plan_part
 from tests.studies.report.report_cases import RUDE_NAME, RUDE_TITLE, den, plan
 
 DAY = datetime.date(2026, 11, 25)
@@ -215,6 +220,48 @@ def test_a_plan_tells_before_after_and_parked(planned: str) -> None:
     assert "same step" in words
     assert "on a stand, movable" in words
     assert len(data_of(planned)["layouts"]) == 3
+
+
+def test_panels_have_a_price_where_one_is_known() -> None:
+    """Two panels, one at 95 in the scene's currency; the sum counts what is known."""
+    known = plan()
+    assert "Price" not in Page(plan_part(known)).text
+    first = replace(known.panels[0], panel=known.panels[0].panel.model_copy(update={"price": 95.0}))
+    words = Page(plan_part(replace(known, panels=(first, known.panels[1])))).text
+    assert "Price" in words and "95 in all" in " ".join(words.split())
+
+
+def test_cells_of_panels_carry_the_heading_that_a_phone_writes_before_them(planned: str) -> None:
+    labels = {one.get("data-label") for one in (*Page(planned).all("td"), *Page(planned).all("th"))}
+    assert {"Panel", "Edges", "6 dB or more from", "Along the surface"} <= labels
+
+
+def test_hashes_and_versions_stand_at_the_foot_only(page: str) -> None:
+    head, foot = page.split("<main>")[0], page.split("<footer>")[1]
+    assert den().scene.digest in foot and den().scene.digest not in head.split("<body>")[1]
+
+
+def test_the_still_drawing_has_the_hotspots_of_its_caption_and_their_scale(page: str) -> None:
+    """The loudest cell of the desk's map lies in an area of the colour of its class."""
+    results = den()
+    sketch = room_sketch(results)
+    band = first_band(results)
+    assert f"{hertz(float(results.responses.bands.nominal_hz[band]))} at first" in page
+    (desk,) = [one for one in results.responses.maps if one.surface == "desk top"]
+    loudest = level_colour(float(desk.both_db[band].max()))
+    assert loudest and f'fill="{loudest}" fill-rule' in sketch
+    quiet = replace(results, responses=replace(results.responses, maps=()))
+    assert "fill-rule" not in room_sketch(quiet)
+    assert all(colour in level_scale() for colour in LEVEL_COLOURS) and level_scale() in page
+
+
+def test_what_is_for_the_screen_only_stays_off_the_paper(page: str) -> None:
+    """Long lists fold and do not print: a client's paper has what is worst."""
+    folded_away = re.findall(r'<details class="screen"><summary>(.*?)</summary>', page)
+    assert any("peaks as a table" in one for one in folded_away) and any("left out" in one for one in folded_away)
+    assert not any("guest" in one for one in folded_away)
+    paper = page.split("@media print {")[1]
+    assert re.search(r"\.screen[^{]*\{ display: none !important; \}", paper)
 
 
 def test_unequal_layouts_are_refused(page: str) -> None:

@@ -38,7 +38,7 @@ def test_on_a_slope_lengths_run_along_it() -> None:
     one = reading(sloping(), "slope panel")
     lift = np.sqrt(2.0)
     assert (one.first.near_m, one.first.far_m) == pytest.approx((0.60 * lift, 1.40 * lift))
-    assert one.first.words == "up from the left knee wall"
+    assert one.first.words == "up the slope from the left knee wall"
     assert (one.second.near_m, one.second.far_m) == pytest.approx((0.92, 1.52))
     assert one.second.words == "from the front gable"
     assert (one.width_m, one.height_m) == pytest.approx((0.60, 0.80 * lift))

@@ -71,7 +71,7 @@ def test_edges_and_centres_are_measured_from_named_lines(tmp_path: Path) -> None
 
 def test_texts_are_the_numbers_in_feet_and_inches(tmp_path: Path) -> None:
     (row,) = panels(sloping(), tmp_path)
-    assert row["tape_1_from"] == "up from the left knee wall"
+    assert row["tape_1_from"] == "up the slope from the left knee wall"
     assert float(row["tape_1_start_m"]) == pytest.approx(0.60 * np.sqrt(2.0), abs=6e-5)
     texts = {key.removesuffix("_text"): value for key, value in row.items() if key.endswith("_text")}
     assert len(texts) > 15

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import re
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ from pypdf.generic import ContentStream
 from sim import __version__
 from sim.errors import OutputError
 from sim.studies.sheets.layout import book_of
-from sim.studies.sheets.page_layout import FRAME_MM, PAPERS_MM
+from sim.studies.sheets.page_layout import FRAME_MM, PAPERS_MM, paper_mm
 from sim.studies.sheets.pdf_frame_picture import fitted
 from sim.studies.sheets.pdf_picture import draw_sheets, sheet_figure
 from sim.studies.sheets.records import Remarks
@@ -59,7 +60,7 @@ def test_pages_have_the_size_of_the_paper(paper: str, tmp_path: Path) -> None:
     reader = PdfReader(draw_sheets(sloping(), tmp_path / "drawings.pdf", paper, DATE, REMARKS))
     for page in reader.pages:
         size = (float(page.mediabox.width) * POINT_MM, float(page.mediabox.height) * POINT_MM)
-        assert size == pytest.approx(PAPERS_MM[paper], abs=0.01)
+        assert sorted(size, reverse=True) == pytest.approx(PAPERS_MM[paper], abs=0.01)
 
 
 def test_every_sheet_says_what_it_is(file: Path) -> None:
@@ -154,7 +155,10 @@ def test_words_can_be_copied_and_numbers_stand_in_tables(file: Path) -> None:
 def test_a_scene_in_feet_is_drawn_in_feet(tmp_path: Path) -> None:
     reader = PdfReader(draw_sheets(sloping(), tmp_path / "drawings.pdf", "letter", DATE, REMARKS))
     text = page_with(reader, "Unrolled slope: left slope").extract_text()
-    assert "Lengths in feet and inches" in text
+    assert "feet and inches, to 1/16" in text
+    # the inches for a foot and the ratio say the same
+    inches, ratio = re.search(r"Scale ([\d/]+)\" = 1'-0\"", text), re.search(r"1:(\d+);", text)  # as printed
+    assert inches and ratio and 12.0 / float(Fraction(inches[1])) == float(ratio[1])
     assert "2'-9 7/16\" to 6'-5 15/16\"" in text
     assert re.search(r"\d ft\b", text)
 
@@ -183,8 +187,8 @@ def test_nothing_is_drawn_as_pixels_and_letters_are_outlines(file: Path) -> None
 def test_no_words_leave_the_frame_or_hide_each_other(results_of: Any, paper: str) -> None:
     """Measured as drawn, not as estimated."""
     block, sheets = book_of(results_of(), paper, DATE, REMARKS)
-    width, height = PAPERS_MM[paper]
     for number, sheet in enumerate(sheets, 1):
+        width, height = paper_mm(paper, upright=sheet.upright)
         figure = sheet_figure(sheet, block, paper, number, len(sheets))
         renderer = FigureCanvasAgg(figure).get_renderer()  # type: ignore[no-untyped-call]
         boxes = []

@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 
 from sim.layouts.records import IMPOSSIBLE, OPEN, merit_db
 from sim.studies.sweep.map_picture import (
+    Grid,
     cell_edges,
     classes,
+    corner_of,
     draw_sweep_map,
     grid_of,
     map_axes,
@@ -128,3 +130,11 @@ def test_classes_are_round_and_hold_every_level(levels):
     assert edges[0] <= min(heard) and edges[-1] > max(heard)
     assert 1 <= len(edges) - 1 <= 10 and len(edges) - 1 == colours.N
     assert np.allclose(np.round(edges * 4.0), edges * 4.0)
+
+
+def test_marks_stand_at_corners_and_leave_numbers_free() -> None:
+    """The best stands at the upper right corner of its cell, the scene as it is at the upper left of its own."""
+    grid = Grid((0, 1), np.arange(6).reshape(2, 3), np.array([1.0, 2.0, 3.0]), np.array([10.0, 20.0]))
+    assert corner_of(grid, [2.0, 10.0], right=True) == [2.5, 15.0]
+    assert corner_of(grid, [2.0, 20.0], right=False) == [1.5, 25.0]
+    assert corner_of(grid, [3.0, 20.0], right=True) == [3.5, 25.0]

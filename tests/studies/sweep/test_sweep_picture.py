@@ -165,3 +165,6 @@ def test_small_parts():
     assert reported == 'the cabinet of "left" is out'
     assert plain(DEGREES, -4.0) == "−4 degrees" and fine(DEGREES, -4.04) == "−4.0 degrees"
     assert fine(Axis("desk.depth", "", "cm", np.ones(1)), 0.74349) == "74.3 cm"
+    for depth in ("12 cm", "less than 0.5 cm", "4 3/4 in", "1/4 in"):  # settings that differ by that only are one
+        found = f'loudspeakers[0].acoustic_axis: the cabinet of "left" goes through the desk top by {depth}; move it.'
+        assert short_reason(found) == 'the cabinet of "left" goes through the desk top'

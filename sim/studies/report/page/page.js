@@ -15,27 +15,11 @@ function tellSpot(found) {
   told.textContent = `${place}. ${found.level === null ? "" : `${octave}: `}${level}.`;
 }
 
-function smallTexture(gl, width, numbers) {
-  const texture = gl.createTexture();
-  gl.bindTexture(gl.TEXTURE_2D, texture);
-  gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGB, width, 1, 0, gl.RGB, gl.UNSIGNED_BYTE, new Uint8Array(numbers));
-  for (const key of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER]) gl.texParameteri(gl.TEXTURE_2D, key, gl.NEAREST);
-  for (const key of [gl.TEXTURE_WRAP_S, gl.TEXTURE_WRAP_T]) gl.texParameteri(gl.TEXTURE_2D, key, gl.CLAMP_TO_EDGE);
-  return texture;
-}
-
 async function startPicture() {
   const canvas = byId("canvas");
   const gl = canvas.getContext("webgl", { antialias: true, alpha: false, preserveDrawingBuffer: true });
   if (!gl) return null;
-  const programs = {
-    flat: makeProgram(gl, FLAT_VERTEX, FLAT_FRAGMENT), line: makeProgram(gl, LINE_VERTEX, LINE_FRAGMENT),
-    point: makeProgram(gl, POINT_VERTEX, POINT_FRAGMENT),
-  };
-  gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
-  const colours = [...report.colours, ...Array(16 - report.colours.length).fill(report.colours.at(-1))];
-  programs.classes = smallTexture(gl, 16, colours.flatMap((text) => hexPaint(text).slice(0, 3).map((part) => Math.round(255 * part))));
-  programs.blank = smallTexture(gl, 1, [255, 255, 255]);
+  const programs = makePrograms(gl, report.colours);
   const pictures = report.layouts.map((layout) => new RoomPicture(gl, programs, layout, report));
   const unpacked = await Promise.all(pictures.map((picture) => picture.unpack()));
   canvas.hidden = false;
@@ -81,7 +65,7 @@ function startTables(viewer) {
 function startPrinting(viewer) {
   const opened = [];
   window.addEventListener("beforeprint", () => {
-    for (const part of document.querySelectorAll("main details:not([open], .parts)")) { part.open = true; opened.push(part); }
+    for (const part of document.querySelectorAll("main details:not([open], .parts, .screen)")) { part.open = true; opened.push(part); }
     if (!viewer) return;
     viewer.draw();
     byId("snapshot").src = byId("canvas").toDataURL("image/png");

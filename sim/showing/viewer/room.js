@@ -74,6 +74,17 @@ class RoomPicture {
     return pieces;
   }
 
+  // Give everything back to the graphics card; the picture is not drawn again.
+  release() {
+    const gl = this.gl;
+    this.show([]);
+    const lines = [...this.edgeBuffers, this.headBox, ...this.panels.map((panel) => panel.edges), ...this.drivers];
+    for (const one of [...lines, ...this.panels]) gl.deleteBuffer(one.buffer);
+    gl.deleteBuffer(this.surfaces);
+    gl.deleteBuffer(this.seats);
+    for (const map of this.data.maps) if (map.texture) gl.deleteTexture(map.texture);
+  }
+
   async unpack() {
     this.levels = await decodeLevels(this.data.levels);
     return this.levels !== null;

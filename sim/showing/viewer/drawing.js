@@ -106,3 +106,25 @@ function lineNumbers(pieces) {
 }
 
 const hexPaint = (text, alpha = 1) => [1, 3, 5].map((at) => parseInt(text.slice(at, at + 2), 16) / 255).concat(alpha);
+
+function smallTexture(gl, width, numbers) {
+  const texture = gl.createTexture();
+  gl.bindTexture(gl.TEXTURE_2D, texture);
+  gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGB, width, 1, 0, gl.RGB, gl.UNSIGNED_BYTE, new Uint8Array(numbers));
+  for (const key of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER]) gl.texParameteri(gl.TEXTURE_2D, key, gl.NEAREST);
+  for (const key of [gl.TEXTURE_WRAP_S, gl.TEXTURE_WRAP_T]) gl.texParameteri(gl.TEXTURE_2D, key, gl.CLAMP_TO_EDGE);
+  return texture;
+}
+
+// Programs of all kinds, with the classes of level as a strip of colours and a blank where there is no map.
+function makePrograms(gl, classes) {
+  const programs = {
+    flat: makeProgram(gl, FLAT_VERTEX, FLAT_FRAGMENT), line: makeProgram(gl, LINE_VERTEX, LINE_FRAGMENT),
+    point: makeProgram(gl, POINT_VERTEX, POINT_FRAGMENT),
+  };
+  gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
+  const colours = [...classes, ...Array(16 - classes.length).fill(classes.at(-1))];
+  programs.classes = smallTexture(gl, 16, colours.flatMap((text) => hexPaint(text).slice(0, 3).map((part) => Math.round(255 * part))));
+  programs.blank = smallTexture(gl, 1, [255, 255, 255]);
+  return programs;
+}

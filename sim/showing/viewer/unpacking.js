@@ -1,5 +1,6 @@
 // From text in the page to numbers, and where a line of sight meets a triangle.
 function decodeFloats(text) {
+  if (typeof text !== "string") return text; // numbers already
   const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
   return new Float32Array(bytes.buffer);
 }

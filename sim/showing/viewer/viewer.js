@@ -12,6 +12,7 @@ class Viewer {
     this.state = { auto: true, hotspots: true, ways: true, ear: true, box: true, names: true, hidden: new Set() };
     this.layout = 0;
     this.waiting = false;
+    this.density = 2; // twice the pixels of a plain screen, so that thin lines come out even there
     this.camera = { turn: 0, rise: 0, away: 1, reach: 1, middle: [0, 0, 0], opening: OPENING };
     this.fingers = new Map();
     this.listen();
@@ -24,7 +25,7 @@ class Viewer {
     const low = [0, 1, 2].map((i) => Math.min(...corners.map((corner) => corner[i])));
     const high = [0, 1, 2].map((i) => Math.max(...corners.map((corner) => corner[i])));
     this.camera.middle = low.map((value, i) => 0.5 * (value + high[i]));
-    this.camera.reach = Math.hypot(...less(high, low));
+    this.camera.reach = this.picture.reach ?? Math.hypot(...less(high, low));
     [this.camera.turn, this.camera.rise] = VIEWS[view];
     stepBack(this.camera, corners, this.shape());
     this.fitted = this.camera.away;
@@ -52,7 +53,7 @@ class Viewer {
   }
 
   draw() {
-    const density = 2; // twice the pixels of a plain screen, so that thin lines come out even there
+    const density = this.density;
     const size = [this.canvas.clientWidth, this.canvas.clientHeight].map((side) => Math.max(1, Math.round(side * density)));
     if (this.canvas.width !== size[0] || this.canvas.height !== size[1]) [this.canvas.width, this.canvas.height] = size;
     const matrix = this.picture.draw(this.camera, this.state, size, density);
@@ -99,12 +100,15 @@ class Viewer {
     return onScreen(viewMatrix(this.camera, this.shape()), point, this.canvas.clientWidth, this.canvas.clientHeight);
   }
 
-  // Say what is under a place of the canvas; without one, under its middle.
-  read(x = 0.5 * this.canvas.clientWidth, y = 0.5 * this.canvas.clientHeight) {
+  // What is under a place of the canvas; without one, under its middle.
+  under(x = 0.5 * this.canvas.clientWidth, y = 0.5 * this.canvas.clientHeight) {
     const across = 2 * x / this.canvas.clientWidth - 1, upward = 1 - 2 * y / this.canvas.clientHeight;
     const direction = sightThrough(this.camera, this.shape(), across, upward);
-    this.tell(this.picture.meet(cameraFrame(this.camera).position, direction, this.state));
+    return this.picture.meet(cameraFrame(this.camera).position, direction, this.state);
   }
+
+  // Say what is there.
+  read(x, y) { this.tell(this.under(x, y)); }
 
   listen() {
     const canvas = this.canvas;

@@ -1,0 +1,177 @@
+"""Convex solids of eight corners against points, segments and each other: arrays in, arrays out.
+
+Corners 0 to 3 go round one face, 4 to 7 round the opposite one, 4 next to 0 (`sim.placement.solids`).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from sim.rays.kinds_of_kernels import kernel, part
+
+QUADS = np.array([[0, 1, 2, 3], [4, 5, 6, 7], [0, 1, 5, 4], [1, 2, 6, 5], [2, 3, 7, 6], [3, 0, 4, 7]])
+SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]])
+PARALLEL = 1.0e-9
+
+
+@kernel
+def solid_faces(solid):  # type: ignore[no-untyped-def]
+    """Outward unit normals (n, 3) and offsets (n,) of the faces of a solid (8, 3); sides of no length are left out."""
+    normals, offsets, count = np.empty((6, 3)), np.empty(6), 0
+    middle = np.zeros(3)
+    for axis in range(3):
+        for corner in range(8):
+            middle[axis] += solid[corner, axis]
+        middle[axis] = middle[axis] / 8.0
+    for face in range(6):
+        a, b, c, d = QUADS[face, 0], QUADS[face, 1], QUADS[face, 2], QUADS[face, 3]
+        ux, uy, uz = solid[c, 0] - solid[a, 0], solid[c, 1] - solid[a, 1], solid[c, 2] - solid[a, 2]
+        vx, vy, vz = solid[d, 0] - solid[b, 0], solid[d, 1] - solid[b, 1], solid[d, 2] - solid[b, 2]
+        x, y, z = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+        size = math.sqrt(x * x + y * y + z * z)
+        if size <= 0.0:
+            continue
+        x, y, z = x / size, y / size, z / size
+        px = (solid[a, 0] + solid[b, 0] + solid[c, 0] + solid[d, 0]) / 4.0
+        py = (solid[a, 1] + solid[b, 1] + solid[c, 1] + solid[d, 1]) / 4.0
+        pz = (solid[a, 2] + solid[b, 2] + solid[c, 2] + solid[d, 2]) / 4.0
+        if (px - middle[0]) * x + (py - middle[1]) * y + (pz - middle[2]) * z < 0.0:
+            x, y, z = -x, -y, -z
+        normals[count, 0], normals[count, 1], normals[count, 2] = x, y, z
+        offsets[count] = px * x + py * y + pz * z
+        count += 1
+    return normals[:count], offsets[:count]
+
+
+@kernel
+def depths_inside(solid, points):  # type: ignore[no-untyped-def]
+    """How deep (n,) points (n, 3) lie below the nearest face of a solid (8, 3); negative outside."""
+    normals, offsets = solid_faces(solid)
+    depth = np.full(points.shape[0], math.inf)
+    for n in range(points.shape[0]):
+        for face in range(offsets.shape[0]):
+            along = points[n, 0] * normals[face, 0] + points[n, 1] * normals[face, 1] + points[n, 2] * normals[face, 2]
+            depth[n] = min(depth[n], offsets[face] - along)
+    return depth
+
+
+@part
+def overlap_along(one, other, x, y, z):  # type: ignore[no-untyped-def]
+    """How far the shadows of two solids (8, 3) on a unit direction overlap; negative where they are apart."""
+    low, high, least, most = math.inf, -math.inf, math.inf, -math.inf
+    for corner in range(8):
+        place = one[corner, 0] * x + one[corner, 1] * y + one[corner, 2] * z
+        low, high = min(low, place), max(high, place)
+        place = other[corner, 0] * x + other[corner, 1] * y + other[corner, 2] * z
+        least, most = min(least, place), max(most, place)
+    return min(high - least, most - low)
+
+
+@kernel
+def depth_shared(one, other):  # type: ignore[no-untyped-def]
+    """How far one solid (8, 3) would have to move to leave another, by separating axes; zero or less where apart."""
+    apart = math.inf
+    for axis in range(3):
+        low, high, least, most = math.inf, -math.inf, math.inf, -math.inf
+        for corner in range(8):
+            low, high = min(low, one[corner, axis]), max(high, one[corner, axis])
+            least, most = min(least, other[corner, axis]), max(most, other[corner, axis])
+        apart = min(apart, min(high, most) - max(low, least))
+    if apart <= 0.0:
+        return apart
+    gap = math.inf
+    for number in range(2):
+        normals, _ = solid_faces(one if number == 0 else other)
+        for face in range(normals.shape[0]):
+            gap = min(gap, overlap_along(one, other, normals[face, 0], normals[face, 1], normals[face, 2]))
+    for i in range(12):
+        a, b = SIDES[i, 0], SIDES[i, 1]
+        ux, uy, uz = one[b, 0] - one[a, 0], one[b, 1] - one[a, 1], one[b, 2] - one[a, 2]
+        for j in range(12):
+            c, d = SIDES[j, 0], SIDES[j, 1]
+            vx, vy, vz = other[d, 0] - other[c, 0], other[d, 1] - other[c, 1], other[d, 2] - other[c, 2]
+            x, y, z = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+            size = math.sqrt(x * x + y * y + z * z)
+            if size > PARALLEL:
+                gap = min(gap, overlap_along(one, other, x / size, y / size, z / size))
+    return gap
+
+
+@kernel
+def boxes_share(one, other, touch_m):  # type: ignore[no-untyped-def]
+    """Whether two slanted boxes (8, 3) overlap by more than `touch_m` in every direction that could part them."""
+    sides, axes, count = np.empty((2, 3, 3)), np.empty((15, 3)), 0
+    for axis in range(3):
+        for side in range(3):
+            corner = 1 if side == 0 else 3 if side == 1 else 4
+            sides[0, side, axis] = one[corner, axis] - one[0, axis]
+            sides[1, side, axis] = other[corner, axis] - other[0, axis]
+    for number in range(15):
+        if number < 6:
+            a, b = sides[number // 3, number % 3], sides[number // 3, (number + 1) % 3]
+        else:
+            a, b = sides[0, (number - 6) // 3], sides[1, (number - 6) % 3]
+        x, y, z = a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
+        size = math.sqrt(x * x + y * y + z * z)
+        if size >= PARALLEL:
+            axes[count, 0], axes[count, 1], axes[count, 2] = x / size, y / size, z / size
+            count += 1
+    for number in range(count):
+        x, y, z = axes[number, 0], axes[number, 1], axes[number, 2]
+        low, high, least, most = math.inf, -math.inf, math.inf, -math.inf
+        for corner in range(8):
+            place = one[corner, 0] * x + one[corner, 1] * y + one[corner, 2] * z
+            low, high = min(low, place), max(high, place)
+            place = other[corner, 0] * x + other[corner, 1] * y + other[corner, 2] * z
+            least, most = min(least, place), max(most, place)
+        if min(high, most) - max(low, least) <= touch_m:
+            return False
+    return True
+
+
+@kernel
+def pass_through(solid, ends):  # type: ignore[no-untyped-def]
+    """Whether segments (n, 2, 3) have a stretch inside a solid (8, 3): each cut by all faces in turn."""
+    normals, offsets = solid_faces(solid)
+    found = np.empty(ends.shape[0], np.bool_)
+    for n in range(ends.shape[0]):
+        enter, leave, beside = 0.0, 1.0, False
+        for face in range(offsets.shape[0]):
+            begin, way = offsets[face], 0.0
+            for axis in range(3):
+                begin -= ends[n, 0, axis] * normals[face, axis]
+                way += (ends[n, 1, axis] - ends[n, 0, axis]) * normals[face, axis]
+            if way < 0.0:
+                enter = max(enter, begin / way)
+            elif way > 0.0:
+                leave = min(leave, begin / way)
+            elif begin <= 0.0:
+                beside = True
+        found[n] = leave > enter and not beside
+    return found
+
+
+@kernel
+def are_enclosed(points, triangles):  # type: ignore[no-untyped-def]
+    """Whether points (n, 3) lie within a closed surface (t, 3, 3), by the solid angle it takes up from each.
+
+    Van Oosterom & Strackee, IEEE Trans. Biomed. Eng. 30 (1983) 125-126: 4 pi from within, 0 from outside.
+    """
+    found = np.empty(points.shape[0], np.bool_)
+    for n in range(points.shape[0]):
+        x, y, z, total = points[n, 0], points[n, 1], points[n, 2], 0.0
+        for t in range(triangles.shape[0]):
+            ax, ay, az = triangles[t, 0, 0] - x, triangles[t, 0, 1] - y, triangles[t, 0, 2] - z
+            bx, by, bz = triangles[t, 1, 0] - x, triangles[t, 1, 1] - y, triangles[t, 1, 2] - z
+            cx, cy, cz = triangles[t, 2, 0] - x, triangles[t, 2, 1] - y, triangles[t, 2, 2] - z
+            a = math.sqrt(ax * ax + ay * ay + az * az)
+            b = math.sqrt(bx * bx + by * by + bz * bz)
+            c = math.sqrt(cx * cx + cy * cy + cz * cz)
+            triple = ax * (by * cz - bz * cy) + ay * (bz * cx - bx * cz) + az * (bx * cy - by * cx)
+            below = a * b * c + (ax * bx + ay * by + az * bz) * c
+            below += (bx * cx + by * cy + bz * cz) * a + (cx * ax + cy * ay + cz * az) * b
+            total += 2.0 * math.atan2(triple, below)
+        found[n] = abs(total) > 2.0 * math.pi
+    return found

@@ -1,0 +1,181 @@
+"""The doors: who gets the page, who may open the socket, and what may be said there. No browser, a real socket."""
+
+from __future__ import annotations
+
+import json
+import socket
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import pytest
+from websockets.exceptions import ConnectionClosed, InvalidStatus
+from websockets.sync.client import ClientConnection, connect
+from websockets.typing import Origin
+
+from sim.studies.view.doors import new_token
+from sim.studies.view.pages import Page, Pages
+from sim.studies.view.serving import Address, open_sockets
+
+EDIT, LOOK = new_token(), new_token()
+
+
+class House:
+    """An open address, and what its pages asked for."""
+
+    def __init__(self) -> None:
+        self.asked: list[dict] = []
+        self.came = threading.Condition()
+        self.pages = Pages(self.take)
+        ((self.server, self.address),) = open_sockets([Address("127.0.0.1", 0, {EDIT: True, LOOK: False})], self.pages)
+        self.host = f"127.0.0.1:{self.address.port}"
+
+    def take(self, _: Page | None, message: dict) -> None:
+        with self.came:
+            self.asked.append(message)
+            self.came.notify_all()
+
+    def heard(self, kind: str) -> bool:
+        with self.came:
+            return self.came.wait_for(lambda: any(one.get("kind") == kind for one in self.asked), 5.0)
+
+    @contextmanager
+    def open(self, token: str | None = EDIT, *, origin: str | None = None) -> Iterator[ClientConnection]:
+        address = f"ws://{self.host}/live"
+        with connect(address, origin=Origin(origin or f"http://{self.host}"), compression=None) as opened:
+            if token is not None:
+                opened.send(json.dumps({"token": token}))
+            yield opened
+
+    def http(self, request: str) -> str:
+        with socket.create_connection(("127.0.0.1", self.address.port), 5.0) as asked:
+            asked.sendall(request.encode())
+            received = b""
+            while part := asked.recv(65536):
+                received += part
+        return received.decode("utf-8", "replace")
+
+    def get(self, path: str, host: str | None = None, more: str = "") -> str:
+        return self.http(f"GET {path} HTTP/1.1\r\nHost: {host or self.host}\r\n{more}\r\n")
+
+
+@pytest.fixture(scope="module")
+def house() -> Iterator[House]:
+    opened = House()
+    yield opened
+    opened.pages.close()
+    opened.server.shutdown()
+    assert not opened.server.connections
+
+
+def status(answer: str) -> int:
+    return int(answer.split(" ", 2)[1])
+
+
+def test_the_page_asks_for_nothing_but_its_socket(house: House) -> None:
+    answer = house.get("/")
+    head, _, body = answer.partition("\r\n\r\n")
+    assert status(answer) == 200
+    assert f"connect-src ws://{house.host};" in head
+    assert "default-src 'none'" in head and "frame-ancestors 'none'" in head
+    assert "no-store" in head and "no-referrer" in head
+    nonce = head.split("'nonce-")[1].split("'")[0]
+    assert f'<script nonce="{nonce}">' in body
+    assert EDIT not in answer and LOOK not in answer
+    assert "http://" not in body.replace("http://www.w3.org/2000/svg", "") and "https://" not in body
+    assert nonce != house.get("/").split("'nonce-")[1].split("'")[0]
+
+
+@pytest.mark.parametrize("path", ["/../etc/passwd", "/live/..", "/%2e%2e/x", "//", "/scene.toml", "/?x", "/live?x"])
+def test_there_is_no_other_path(house: House, path: str) -> None:
+    assert status(house.get(path)) == 404
+
+
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1", "127.0.0.1:1", "localhost", "[::1]:80", "0.0.0.0"])
+def test_a_name_turned_to_this_machine_gets_nothing(house: House, host: str) -> None:
+    assert status(house.get("/", host)) == 403
+    assert status(house.get("/live", host)) == 403
+
+
+def test_two_hosts_are_one_too_many(house: House) -> None:
+    assert status(house.get("/", more=f"Host: {house.host}\r\n")) == 400
+
+
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "OPTIONS"])
+def test_only_reading_is_answered(house: House, method: str) -> None:
+    answer = house.http(f"{method} / HTTP/1.1\r\nHost: {house.host}\r\nContent-Length: 0\r\n\r\n")
+    assert answer == "" or status(answer) >= 400
+
+
+@pytest.mark.parametrize("origin", ["http://evil.example", "null", "http://127.0.0.1:1", "https://{host}", "file://"])
+def test_another_origin_opens_no_socket(house: House, origin: str) -> None:
+    with pytest.raises(InvalidStatus) as refused, house.open(origin=origin.format(host=house.host)):
+        pass
+    assert refused.value.response.status_code == 403
+
+
+def test_no_origin_opens_no_socket(house: House) -> None:
+    with pytest.raises(InvalidStatus) as refused, connect(f"ws://{house.host}/live", compression=None):
+        pass
+    assert refused.value.response.status_code == 403
+
+
+@pytest.mark.parametrize(
+    "first", ['{"token": "wrong"}', "{}", "[]", "nonsense", '{"token": 5}', "[" * 9000, '{"token": "\\ud800"}']
+)
+def test_a_wrong_word_closes_the_socket(house: House, first: str) -> None:
+    with house.open(None) as opened:
+        opened.send(first)
+        with pytest.raises(ConnectionClosed) as closed:
+            opened.recv(5.0)
+    assert closed.value.rcvd is not None and closed.value.rcvd.code == 1008
+
+
+def test_a_message_of_twenty_thousand_bytes_closes_the_socket(house: House) -> None:
+    with house.open() as opened:
+        opened.send(json.dumps({"kind": "type", "text": "x" * 20_000}))
+        with pytest.raises(ConnectionClosed) as closed:
+            opened.recv(5.0)
+        assert closed.value.rcvd is not None and closed.value.rcvd.code == 1009
+
+
+def test_whoever_knows_the_word_is_heard(house: House) -> None:
+    with house.open() as opened:
+        opened.send(json.dumps({"kind": "undo"}))
+        assert house.heard("undo")
+
+
+def test_a_page_for_looking_moves_nothing(house: House) -> None:
+    with house.open(LOOK) as opened:
+        opened.send(json.dumps({"kind": "redo"}))
+        told = json.loads(opened.recv(5.0))
+        assert told["kind"] == "refused" and "--share-edit" in told["words"]
+        opened.send(json.dumps({"kind": "octave", "band": 2}))
+        assert house.heard("octave")
+    assert not any(one.get("kind") == "redo" for one in house.asked)
+
+
+def test_frames_wait_for_the_page_and_the_newest_wins(house: House) -> None:
+    with house.open() as opened:
+        opened.send(json.dumps({"kind": "ready"}))
+        assert house.heard("ready")
+        for number in range(50):
+            house.pages.show(bytes([number]))
+        seen = [opened.recv(5.0)]
+        while seen[-1] != bytes([49]):
+            opened.send(json.dumps({"kind": "drawn"}))
+            seen.append(opened.recv(5.0))
+        assert len(seen) <= 6, "a page that draws slowly is not sent what is old"
+
+
+def test_a_hidden_page_is_sent_nothing_until_it_is_seen(house: House) -> None:
+    with house.open() as opened:
+        opened.send(json.dumps({"kind": "pause"}))
+        opened.send(json.dumps({"kind": "mark"}))
+        assert house.heard("mark")
+        house.pages.show(b"1")
+        house.pages.show(b"2")
+        with pytest.raises(TimeoutError):
+            opened.recv(0.2)
+        opened.send(json.dumps({"kind": "go"}))
+        assert opened.recv(5.0) == b"2"
