@@ -53,11 +53,19 @@ class MeasuredCurves:
     noise_db: float
 
 
-def measured_curves(response: Recording, bands: Bands, frequencies_hz: FloatArray, window_ms: float) -> MeasuredCurves:
+def measured_curves(
+    response: Recording,
+    bands: Bands,
+    frequencies_hz: FloatArray,
+    window_ms: float,
+    direct_db: FloatArray | None = None,
+) -> MeasuredCurves:
     """Transform a response to curves: its energy over time in each band, and its spectrum inside the window.
 
     The transform is summed at the frequencies of the calculated response, so that any sampling rate will do and the
-    direct sound lies at zero to a fraction of a sample.
+    direct sound lies at zero to a fraction of a sample.  In a band whose pulse is longer than a reflection is late, the
+    direct sound cannot be told from it: `direct_db` (1 + band,), as `direct_levels` has it of the calculated curves, is
+    the level that the measured ones get there; left out, 0 dB.
     """
     samples, rate = response.samples[0], float(response.rate_hz)
     place = _direct_place(samples, rate)
@@ -75,9 +83,9 @@ def measured_curves(response: Recording, bands: Bands, frequencies_hz: FloatArra
     )
     begin, stop, time_ms = shown_times()
     heard = np.abs(analytic(spectrum * pulse_shapes(frequencies_hz, bands), begin, stop))
-    peaks = [_peak(time_ms, heard[0], NEAR_MS)]
-    peaks += [_peak(time_ms, heard[k + 1], max(NEAR_MS, 300.0 / hz)) for k, hz in enumerate(bands.exact_hz)]
-    level = 20.0 * np.log10(np.maximum(heard / np.maximum(np.array(peaks)[:, np.newaxis], 1e-300), 1e-6))
+    level = 20.0 * np.log10(np.maximum(heard, 1e-300))
+    level -= direct_levels(time_ms, level, bands)[:, np.newaxis]
+    level = np.maximum(level + (0.0 if direct_db is None else direct_db[:, np.newaxis]), -120.0)
     ahead = (late_ms > NOISE_MS[0]) & (late_ms < NOISE_MS[1])
     noise = np.nan
     if late_ms[0] <= NOISE_MS[0] + 1.0 and ahead.any():
@@ -115,9 +123,10 @@ def _direct_place(samples: FloatArray, rate: float) -> float:
 LONGEST_SEARCH_S: Final = 20.0
 
 
-def _peak(time_ms: FloatArray, level: FloatArray, near_ms: float) -> float:
-    """Height of the direct sound in a curve (t,): the highest within `near_ms` of it."""
-    return float(level[np.abs(time_ms) <= near_ms].max())
+def direct_levels(time_ms: FloatArray, level_db: FloatArray, bands: Bands) -> FloatArray:
+    """Level (1 + band,) of curves (1 + band, t), broadband first, at the direct sound: the highest near it."""
+    near_ms = [NEAR_MS, *(max(NEAR_MS, 300.0 / hz) for hz in bands.exact_hz)]
+    return np.array([one[np.abs(time_ms) <= near].max() for one, near in zip(level_db, near_ms, strict=True)])
 
 
 def standing_out(

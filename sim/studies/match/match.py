@@ -13,7 +13,7 @@ from sim.arrays import FloatArray
 from sim.blueprint.error_messages import closest
 from sim.blueprint.reader import AnyScene
 from sim.errors import SceneError
-from sim.measuring.curves import MeasuredCurves, measured_curves, standing_out
+from sim.measuring.curves import MeasuredCurves, direct_levels, measured_curves, standing_out
 from sim.measuring.deconvolution import direct_sound, envelope
 from sim.measuring.response_files import read_response
 from sim.measuring.wave_files import Recording
@@ -143,10 +143,11 @@ def _pairs(
 def _matched(results: Results, files: Sequence[Recording], numbers: list[int], place: int) -> Match:
     built, found = results.built, results.responses
     speed, placement = built.air.speed_of_sound_m_s, results.scene.blueprint.method.placement_error
-    curves = [
-        measured_curves(one, found.bands, found.response.frequencies_hz, found.response.window.window_ms)
-        for one in files
-    ]
+    drawn, shape = found.energy_time, (found.response.frequencies_hz, found.response.window.window_ms)
+    curves = []
+    for file, s in zip(files, numbers, strict=True):
+        levels = np.vstack([drawn.broadband_db[s, place], drawn.octave_db[s, place]])
+        curves.append(measured_curves(file, found.bands, *shape, direct_levels(drawn.time_ms, levels, found.bands)))
     stands = [_standing(one) for one in curves]
     heard = [
         Heard(one.time_ms[places], one.broadband_db[places]) for one, (places, _) in zip(curves, stands, strict=True)

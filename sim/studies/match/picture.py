@@ -21,7 +21,7 @@ OCTAVES_HZ: Final = (1000.0, 2000.0, 4000.0)
 LAST_MS: Final = 20.0
 PANEL_IN, OCTAVE_IN, PLAN_IN = 2.7, 1.25, 3.6
 LISTED: Final = 20
-LONGEST: Final = 40
+LONGEST: Final = 33
 UNKNOWN: Final = "?"
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from sim.blueprint.units import small_words
 from sim.responses.readings import WIDEST_FRACTION
 from sim.showing.numbers import db_words, format_length, halves, joined, tenths
-from sim.studies.match.naming import LEVEL_DB
+from sim.studies.match.naming import LEVEL_DB, seat_is_told
 from sim.studies.match.records import Match, MatchedResponse, MeasuredPeak, SeatShift
 
 AS_PREDICTED_DB: Final = 3.0
@@ -112,6 +112,8 @@ def _seat(found: Match) -> Iterator[str]:
 
 def seat_words(seat: SeatShift, unit: str) -> str:
     """Where the microphone was against the ear; empty where that is within a centimetre, or not known."""
+    if not seat_is_told(seat):
+        return ""
     parts = []
     for (less, more), shift, error in zip(WAYS, seat.shift_m, seat.error_m, strict=True):
         if math.isfinite(error) and abs(shift) > max(TOLD_M, error):

@@ -128,13 +128,20 @@ def test_a_room_that_measures_as_calculated_leaves_nothing_to_do(traced_attic: R
         wave = np.fft.irfft(spectrum, SAMPLES)
         files.append(tmp_path / f"{one.name}.wav")
         wavfile.write(files[-1], round(SAMPLE_RATE_HZ), (wave / np.abs(wave).max()).astype(np.float32))
-    names = [one.name for one in traced_attic.built.loudspeakers]
+    names, drawn = [one.name for one in traced_attic.built.loudspeakers], traced_attic.responses.energy_time
     found = sim.match(traced_attic, files, loudspeakers=names)
     assert sum(len(found.strong(one)) for one in found.responses) > 8
     for one in found.responses:
         assert found.explained(one) >= len(found.strong(one)) - 1
         assert one.missing == ()
-    assert np.linalg.norm(found.seat.shift_m) < 0.01
+        for band in (4, 5, 6):  # 1 to 4 kHz, also where the desk arrives within the pulse of the direct sound
+            calculated = drawn.octave_db[*found.numbers(one), band]
+            loud = (calculated > -15.0) & (one.curves.time_ms > 0.0) & (one.curves.time_ms < 10.0)
+            assert np.median(np.abs(one.curves.octave_db[band] - calculated)[loud]) < 0.5
+        deep = [dip for dip in one.dips if dip.depth_db > 4.0]
+        assert len(deep) >= 5
+        assert all(dip.predicted_hz == pytest.approx(dip.frequency_hz, rel=0.04) for dip in deep)
+    assert np.linalg.norm(found.seat.shift_m) < 0.02 and seat_words(found.seat, "cm") == ""
     assert "drawn; check the tape" not in sim.words(found) and "dB louder" not in sim.words(found)
 
 
