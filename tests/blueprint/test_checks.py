@@ -102,7 +102,7 @@ SENTENCES = {
     "opening in no wall": (
         TEN_LINES + changed("left wall", "letf wall", WINDOW),
         'scene.toml, line 14, openings[0].surface: no surface is called "letf wall"; perhaps you mean "left wall"'
-        f" (the surfaces of this room are {SURFACES}).",
+        f" (the surfaces of a box room are {SURFACES}).",
     ),
     "opening without width": (
         TEN_LINES + changed("from_front = [1, 2]\n", "", WINDOW),

@@ -36,7 +36,7 @@ SENTENCES = {
     "unknown surface": (
         TEN_LINES + changed("left wall", "left wal", PANEL),
         'scene.toml, line 13, panels[0].surface: no surface is called "left wal"; perhaps you mean "left wall"'
-        f" (the surfaces of this room are {SURFACES}).",
+        f" (the surfaces of a box room are {SURFACES}).",
     ),
     "a span is missing": (
         TEN_LINES + changed("up = [0.6, 1.8]\n", "", PANEL),
