@@ -11,6 +11,7 @@ from sim.arrays import FloatArray
 from sim.errors import SceneError
 from sim.measuring.sweeps import DECAY_S, LOWEST_HZ, SignalParts, highest_hz, measuring_signal
 from sim.measuring.wave_files import RATES_HZ
+from sim.showing.numbers import hertz_range
 
 SECONDS: Final = (1.0, 60.0)
 LEVELS_DBFS: Final = (-60.0, 0.0)
@@ -58,7 +59,7 @@ class SweepSignal(Answer):
     def headline(self) -> str:
         """What it is."""
         return (
-            f"swept sine {self.from_hz:g} Hz to {self.to_hz / 1000.0:g} kHz, {self.sweep_s:.1f} s of"
+            f"swept sine {hertz_range(self.from_hz, self.to_hz)}, {self.sweep_s:.1f} s of"
             f" {len(self.samples) / self.rate_hz:.1f} s, {self.rate_hz} Hz, peak {self.level_dbfs:g} dB re full scale"
         )
 
