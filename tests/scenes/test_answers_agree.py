@@ -128,7 +128,7 @@ def test_an_l_shape_or_a_slope_on_one_side_is_not_symmetric_and_a_box_is(tmp_pat
         (
             (box, ""),
             (replace(box, cut_corner=("rear-right", "1.4", "1.8")), "the corner side wall, the corner end wall"),
-            (replace(box, slopes=(slope,)), "no mirror image of the left slope"),
+            (replace(box, slopes=(slope,)), "no mirror image of the right wall, the left slope"),
             (replace(box, slopes=(slope, other)), ""),
         )
     ):
