@@ -214,7 +214,7 @@ def fails_by(candidate: Candidate) -> float:
 def _miss_sentence(candidate: Candidate, unit: str, some_reach: bool) -> str:
     by = small_words(fails_by(candidate), unit)
     whose = f"the {candidate.driver}'s point" if some_reach else "the point"
-    fact = f"{whose} would be {by} outside" if candidate.status == "misses" else ""
+    fact = f"{whose} {by} outside" if candidate.status == "misses" else ""
     if candidate.status == "blocked":
         part = f" for the {candidate.driver}" if some_reach else ""
         fact = f"blocked by the {candidate.blocked_by}{part}, by {by}"

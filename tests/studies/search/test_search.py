@@ -62,8 +62,9 @@ def test_several_layouts_differ_and_come_best_first() -> None:
     merits = [layout.measure.total_db for layout in found.layouts]  # the order is that of the measure
     assert merits == sorted(merits)
     fractions = [(np.array(layout.trial.values) - [1.0, 0.45]) / [0.4, 0.45] for layout in found.layouts]
+    moved = 2.0 * found.task.blueprint.method.placement_error / 0.4  # both off the edge of what appears, if anything
     for number, one in enumerate(fractions):
-        assert all(np.abs(one - other).max() >= APART - 0.005 for other in fractions[:number])
+        assert all(np.abs(one - other).max() >= APART - moved - 0.005 for other in fractions[:number])
     assert found.layouts[0].equal
     assert [layout.equal for layout in found.layouts] == [merit < merits[0] + SAME_DB for merit in merits]
 
