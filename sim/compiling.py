@@ -108,6 +108,8 @@ def _rooms() -> None:
 
     setup_sheet(_built())
     bare_sides(_built().room)
+    facet = _built().room.facets[0]
+    facet.covers(facet.from_plane(np.array([1.0e3, 1.0e3])), 0.01)
     solid = np.array([[x, y, z] for z in (0.0, 1.0) for x, y in ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))])
     faces_of(solid)
     shared_depth_m(solid, solid)
