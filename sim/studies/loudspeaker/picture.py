@@ -84,7 +84,7 @@ def _reported(loudspeaker: Loudspeaker) -> list[str]:
     elif loudspeaker.flush:
         reported = "model: pistons in a wall"
     else:
-        reported = "a point" if loudspeaker.kind == "point" else "model: caps on a sphere of the cabinet's volume"
+        reported = "a point" if loudspeaker.kind == "point" else "model: discs in the front of a rigid box"
     notes = list(dict.fromkeys(note for data in loudspeaker.data for note in data.notes))
     notes += [ONE_POINT] * (loudspeaker.kind == "measured")
     notes += [note for note in loudspeaker.notes if "waveguide" in note]

@@ -235,13 +235,16 @@ def _numbers(place: Axes, levels: FloatArray, grid: Grid, norm: BoundaryNorm, co
     """Write each cell's level where there is room."""
     if not _has_numbers(place, grid):
         return
+    fine = float(np.diff(norm.boundaries).min()) < 1.0  # else two colours would show one number
     for (row, column), level in np.ndenumerate(levels):
         if np.isnan(level):
             continue
         silent = level <= SILENCE_DB
         red, green, blue, _ = colours(norm(max(level, norm.boundaries[0]))) if not silent else (1.0, 1.0, 1.0, 1.0)
         ink = INK if 0.3 * red + 0.59 * green + 0.11 * blue > 0.5 else PAPER
-        words = "none" if silent else level_words(level + 0.0, 0 if abs(level) >= 9.95 else 1).removesuffix(" dB")
+        words = (
+            "none" if silent else level_words(level + 0.0, 1 if fine or abs(level) < 9.95 else 0).removesuffix(" dB")
+        )
         x, y = float(grid.across[column]), float(grid.upward[row])
         place.text(x, y, words, fontsize=5.5, color=ink, ha="center", va="center", zorder=4)
 
