@@ -236,9 +236,7 @@ def _numbers(place: Axes, levels: FloatArray, grid: Grid, norm: BoundaryNorm, co
     if not _has_numbers(place, grid):
         return
     fine = float(np.diff(norm.boundaries).min()) < 1.0  # else two colours would show one number
-    for (row, column), level in np.ndenumerate(levels):
-        if np.isnan(level):
-            continue
+    for (row, column), level in ((at, one) for at, one in np.ndenumerate(levels) if not np.isnan(one)):
         silent = level <= SILENCE_DB
         red, green, blue, _ = colours(norm(max(level, norm.boundaries[0]))) if not silent else (1.0, 1.0, 1.0, 1.0)
         ink = INK if 0.3 * red + 0.59 * green + 0.11 * blue > 0.5 else PAPER
