@@ -100,6 +100,18 @@ def size_of(a):  # type: ignore[no-untyped-def]
     return np.abs(a)
 
 
+def square_root(a):  # type: ignore[no-untyped-def]
+    return np.sqrt(a)
+
+
+def bits_added(a, b, places):  # type: ignore[no-untyped-def]
+    return (a.view(np.int64) + (b.view(np.int64) << places)).view(np.float64)
+
+
+def twos_in(a):  # type: ignore[no-untyped-def]
+    return ((a.view(np.int64) - 0x3FE6A09E667F3BCD) >> 52).astype(np.float64)
+
+
 def with_sign_turned(a, b):  # type: ignore[no-untyped-def]
     return np.where(np.signbit(b), a, -a)
 
