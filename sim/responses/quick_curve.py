@@ -57,9 +57,7 @@ class EarCurve:
 
     def third_octaves_db(self) -> FloatArray:
         """Levels (loudspeaker, listener, band), 100 Hz to 16 kHz, re the direct sound in the same band."""
-        weights = _band_weights()
-        direct = np.abs(self.direct) ** 2 @ weights.T
-        return np.asarray(level_db(np.abs(self.total) ** 2 @ weights.T / np.maximum(direct, 1e-20)))
+        return third_octave_db(self.direct, self.total)
 
 
 def ear_curve(
@@ -81,6 +79,12 @@ def ear_curve(
     if edges is not None:
         total = total + edges
     return EarCurve(frozen(response_frequencies()), frozen(direct), frozen(total))
+
+
+def third_octave_db(direct: ComplexArray, total: ComplexArray) -> FloatArray:
+    """Levels (..., band) of a response (..., f) in third-octaves, 100 Hz to 16 kHz, re the direct sound in the same."""
+    weights = _band_weights()
+    return np.asarray(level_db(np.abs(total) ** 2 @ weights.T / np.maximum(np.abs(direct) ** 2 @ weights.T, 1e-20)))
 
 
 def edge_curve(built: BuiltScene, edge_paths: EdgePathTable, window_ms: float = LATEST_MS) -> ComplexArray:

@@ -8,26 +8,19 @@ whole response again; anywhere else what is beyond is old, and the page shows so
 from __future__ import annotations
 
 from functools import cache
-from typing import Final
 
 import numpy as np
 
 from sim.acoustics.bands import third_octave_bands
-from sim.acoustics.levels import level_db
 from sim.arrays import ComplexArray, FloatArray
 from sim.layouts.frames import Frame
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.paths import PathTable
-from sim.propagation.surfaces.factors import path_gains
 from sim.responses.arrivals import judged_from_hz
 from sim.responses.first_arrivals import FirstArrivals
-from sim.responses.frequency import HIGHEST_HZ, LOWEST_HZ, band_mean_weights, response_frequencies
+from sim.responses.frequency import HIGHEST_HZ, LOWEST_HZ
+from sim.responses.quick_curve import ear_curve, third_octave_db
 from sim.studies.view.snapshot import NONE, NOW, OLD, Listed, Snapshot, octaves, shown_maps
-
-SMOOTH_POINTS: Final = 480
-SMOOTH_FROM_HZ: Final = 30.0
-"""Frequencies at which what a path does to the level is worked out; in between it is straight on a logarithmic axis,
-which costs at most 0.01 dB in a third-octave (a test holds it to that)."""
 
 
 def moving(frame: Frame, number: int, beyond: ComplexArray | None, here: bool) -> Snapshot:
@@ -82,57 +75,12 @@ def _listed(built: BuiltScene, paths: PathTable, arrivals: FirstArrivals) -> tup
 
 
 def first_response(built: BuiltScene, paths: PathTable) -> tuple[ComplexArray, ComplexArray]:
-    """Direct sound and the sum of these paths at the ear, (loudspeaker, f) each, as `sim.responses.frequency` has them.
-
-    The gains of a path without its delay are smooth, so that few of them do; the delays are exact.
-    """
-    frequencies, few = response_frequencies(), _few()
-    mine = np.flatnonzero((paths.listener == 0) & (paths.order <= 1))
-    table = paths.chosen(mine)
-    smooth = path_gains(built, table, few, delayed=False)
-    place, fraction = _between()
-    gains = smooth[:, place] * (1.0 - fraction) + smooth[:, place + 1] * fraction
-    speed = built.air.speed_of_sound_m_s
-    shape = (len(built.loudspeakers), len(frequencies))
-    direct, total = np.zeros(shape, np.complex128), np.zeros(shape, np.complex128)
-    for s, loudspeaker in enumerate(built.loudspeakers):
-        distance = float(np.linalg.norm(built.ears[0] - loudspeaker.axis_point))
-        for row in np.flatnonzero(table.loudspeaker == s):
-            later = float(table.length_m[row]) - distance
-            pressure = distance * gains[row] * np.exp((-2j * np.pi * later / speed) * frequencies)
-            if table.order[row] == 0:
-                direct[s] += pressure
-            if not table.blocked[row]:
-                total[s] += pressure
-    return direct, total
-
-
-def third_octave_db(direct: ComplexArray, total: ComplexArray) -> FloatArray:
-    """Levels (loudspeaker, third-octave) of a response (loudspeaker, f), dB re the direct sound in the same band."""
-    weights = _weights()
-    return np.asarray(level_db((np.abs(total) ** 2 @ weights.T) / np.maximum(np.abs(direct) ** 2 @ weights.T, 1e-20)))
+    """Direct sound and the sum of direct sound and first reflections at the ear, (loudspeaker, f) each."""
+    curve = ear_curve(built, paths.chosen(np.flatnonzero((paths.listener == 0) & (paths.order <= 1))))
+    return curve.direct[:, 0], curve.total[:, 0]
 
 
 @cache
 def third_octaves() -> FloatArray:
     """Nominal middles of the third-octaves of the curve in Hz."""
     return np.asarray(third_octave_bands(LOWEST_HZ, HIGHEST_HZ).nominal_hz)
-
-
-@cache
-def _weights() -> FloatArray:
-    return band_mean_weights(response_frequencies(), third_octave_bands(LOWEST_HZ, HIGHEST_HZ))
-
-
-@cache
-def _few() -> FloatArray:
-    return np.asarray(np.geomspace(SMOOTH_FROM_HZ, response_frequencies()[-1], SMOOTH_POINTS))
-
-
-@cache
-def _between() -> tuple[FloatArray, FloatArray]:
-    """For every frequency the number of the one of `_few` below it, and how far it lies toward the next."""
-    frequencies = np.maximum(response_frequencies(), _few()[0])
-    at = np.interp(np.log(frequencies), np.log(_few()), np.arange(SMOOTH_POINTS))
-    place = np.minimum(at.astype(np.int64), SMOOTH_POINTS - 2)
-    return place, at - place

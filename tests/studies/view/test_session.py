@@ -13,8 +13,9 @@ import pytest
 from sim.blueprint.reader import read_scene
 from sim.pipeline import trace_scene
 from sim.responses.frequency import ear_response
+from sim.responses.quick_curve import third_octave_db
 from sim.studies.view.frames import decoded
-from sim.studies.view.lanes import first_response, third_octave_db
+from sim.studies.view.lanes import first_response
 from sim.studies.view.lanes import moving as moving_of
 from sim.studies.view.rest import Found, Task, whole_snapshot
 from sim.studies.view.session import Session
