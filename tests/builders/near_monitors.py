@@ -33,6 +33,8 @@ from tests.builders.near_scenes import (
     Point,
     desk,
     screen,
+    store,
+    toward_no_panels,
     turn,
 )
 from tests.builders.plate_bem import SPEED_M_S
@@ -245,25 +247,10 @@ def make(names: list[str]) -> None:
                 sent = got / np.tile(np.diag(ahead), len(scene.monitors))[:, None]
                 totals.append(sent / radiated(sources, ears, k, images(())).T)
                 counts.append(panels)
-            gain = counts[0] / counts[1]
-            best = (totals[1] - gain * totals[0]) / (1.0 - gain)
+            best, off = toward_no_panels(totals, counts)
             ratios.append(best)
-            apart.append(20.0 * np.log10(np.abs(best / totals[1])))
-        ratio, mesh = np.moveaxis(ratios, 0, 2), np.moveaxis(apart, 0, 2)
-        heard = np.abs(ratio) > 10.0 ** (-15.0 / 20.0)
-        sys.stdout.write(
-            f"{name}: {counts[1]} panels, meshes {np.sqrt((mesh[heard] ** 2).mean()):.2f} dB apart, "
-            f"{np.abs(mesh[heard]).max():.2f} at most, {time.monotonic() - begun:.0f} s\n"
-        )
-        sys.stdout.flush()
-        saved = json.loads(SAVED.read_text(encoding="utf-8")) if SAVED.exists() else {}
-        saved[name] = {
-            "frequencies_hz": scene.frequencies_hz,
-            "total_re_direct": np.stack([ratio.real, ratio.imag], axis=-1).round(5).tolist(),
-            "mesh_db": mesh.round(3).tolist(),
-        }
-        lines = ",\n".join(f"{json.dumps(key)}: {json.dumps(saved[key])}" for key in saved)
-        SAVED.write_text("{\n" + lines + "\n}\n", encoding="utf-8")
+            apart.append(off)
+        store(SAVED, name, scene.frequencies_hz, ratios, apart, f"{counts[1]} panels, {time.monotonic() - begun:.0f} s")
 
 
 if __name__ == "__main__":

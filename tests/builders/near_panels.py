@@ -30,6 +30,8 @@ from tests.builders.near_scenes import (
     desk,
     felt,
     sees,
+    store,
+    toward_no_panels,
 )
 from tests.builders.plate_bem import SPEED_M_S
 
@@ -173,25 +175,17 @@ def make(names: list[str]) -> None:
                 total, panels = solve(scene.bodies, planes, incident, ears, frequency, step)
                 totals.append(total.T / radiated(sources, ears, 2.0 * np.pi * frequency / SPEED_M_S, images(())).T)
                 counts.append(panels)
-            gain = counts[0] / counts[1]
-            best = (totals[1] - gain * totals[0]) / (1.0 - gain)
+            best, off = toward_no_panels(totals, counts)
             ratios.append(best)
-            apart.append(20.0 * np.log10(np.abs(best / totals[1])))
-        ratio, mesh = np.moveaxis(ratios, 0, 2), np.moveaxis(apart, 0, 2)
-        heard = np.abs(ratio) > 10.0 ** (-15.0 / 20.0)
-        sys.stdout.write(
-            f"{name}: {counts[1]} panels, meshes {np.sqrt((mesh[heard] ** 2).mean()):.2f} dB apart, "
-            f"{np.abs(mesh[heard]).max():.2f} at most, {time.monotonic() - begun:.0f} s\n"
+            apart.append(off)
+        store(
+            SAVED,
+            name,
+            scene.among.frequencies_hz,
+            ratios,
+            apart,
+            f"{counts[1]} panels, {time.monotonic() - begun:.0f} s",
         )
-        sys.stdout.flush()
-        saved = json.loads(SAVED.read_text(encoding="utf-8")) if SAVED.exists() else {}
-        saved[name] = {
-            "frequencies_hz": scene.among.frequencies_hz,
-            "total_re_direct": np.stack([ratio.real, ratio.imag], axis=-1).round(5).tolist(),
-            "mesh_db": mesh.round(3).tolist(),
-        }
-        lines = ",\n".join(f"{json.dumps(key)}: {json.dumps(saved[key])}" for key in saved)
-        SAVED.write_text("{\n" + lines + "\n}\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -14,6 +14,7 @@ from __future__ import annotations
 import json
 import sys
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -288,9 +289,41 @@ def _incident(sources: np.ndarray, mirrors: tuple[np.ndarray, np.ndarray], point
     return radiated(sources, points, k, mirrors)
 
 
+def toward_no_panels(totals: Sequence[np.ndarray], counts: Sequence[int]) -> tuple[np.ndarray, np.ndarray]:
+    """The limit of two meshes, whose error goes with a panel's area, and how far off it the finer is in dB."""
+    gain = counts[0] / counts[1]
+    best = (totals[1] - gain * totals[0]) / (1.0 - gain)
+    return best, 20.0 * np.log10(np.abs(best / totals[1]))
+
+
+def store(
+    saved_in: Path,
+    name: str,
+    frequencies_hz: Sequence[float],
+    ratios: Sequence[np.ndarray],
+    apart: Sequence[np.ndarray],
+    words: str,
+) -> None:
+    """Put what was solved of a scene at each frequency into a file, and say how far its meshes are apart."""
+    ratio, mesh = np.moveaxis(ratios, 0, 2), np.moveaxis(apart, 0, 2)
+    heard = np.abs(ratio) > 10.0 ** (-15.0 / 20.0)
+    sys.stdout.write(
+        f"{name}: {words}, meshes {np.sqrt((mesh[heard] ** 2).mean()):.2f} dB apart, "
+        f"{np.abs(mesh[heard]).max():.2f} at most\n"
+    )
+    sys.stdout.flush()
+    saved = json.loads(saved_in.read_text(encoding="utf-8")) if saved_in.exists() else {}
+    saved[name] = {
+        "frequencies_hz": frequencies_hz,
+        "total_re_direct": np.stack([ratio.real, ratio.imag], axis=-1).round(5).tolist(),
+        "mesh_db": mesh.round(3).tolist(),
+    }
+    lines = ",\n".join(f"{json.dumps(key)}: {json.dumps(saved[key])}" for key in saved)
+    saved_in.write_text("{\n" + lines + "\n}\n", encoding="utf-8")
+
+
 def make(names: list[str]) -> None:
     """Solve the named scenes on both meshes and store them."""
-    saved = json.loads(SAVED.read_text(encoding="utf-8")) if SAVED.exists() else {}
     for name in names:
         scene, begun = SCENES[name], time.monotonic()
         sources, ears = np.array(scene.sources), np.array(scene.ears)
@@ -304,25 +337,10 @@ def make(names: list[str]) -> None:
                 total, panels = solve(bodies, scene.planes, incident, ears, frequency, step)
                 totals.append(total.T / radiated(sources, ears, 2.0 * np.pi * frequency / SPEED_M_S, alone).T)
                 counts.append(panels)
-            gain = counts[0] / counts[1]
-            best = (totals[1] - gain * totals[0]) / (1.0 - gain)
+            best, off = toward_no_panels(totals, counts)
             ratios.append(best)
-            apart.append(20.0 * np.log10(np.abs(best / totals[1])))
-        ratio, mesh = np.moveaxis(ratios, 0, 2), np.moveaxis(apart, 0, 2)
-        heard = np.abs(ratio) > 10.0 ** (-15.0 / 20.0)
-        sys.stdout.write(
-            f"{name}: {counts[1]} panels, meshes {np.sqrt((mesh[heard] ** 2).mean()):.2f} dB apart, "
-            f"{np.abs(mesh[heard]).max():.2f} at most, {time.monotonic() - begun:.0f} s\n"
-        )
-        sys.stdout.flush()
-        saved = json.loads(SAVED.read_text(encoding="utf-8")) if SAVED.exists() else {}
-        saved[name] = {
-            "frequencies_hz": scene.frequencies_hz,
-            "total_re_direct": np.stack([ratio.real, ratio.imag], axis=-1).round(5).tolist(),
-            "mesh_db": mesh.round(3).tolist(),
-        }
-        lines = ",\n".join(f"{json.dumps(key)}: {json.dumps(saved[key])}" for key in saved)
-        SAVED.write_text("{\n" + lines + "\n}\n", encoding="utf-8")
+            apart.append(off)
+        store(SAVED, name, scene.frequencies_hz, ratios, apart, f"{counts[1]} panels, {time.monotonic() - begun:.0f} s")
 
 
 if __name__ == "__main__":
