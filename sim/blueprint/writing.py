@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import shutil
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import tomli_w
 
+from sim.blueprint.named_files import named_files
 from sim.blueprint.schema import Blueprint
 
 
@@ -66,3 +69,11 @@ def _without_titles(part: Any) -> Any:
             key: _without_titles(value) for key, value in part.items() if key != "title" or not isinstance(value, str)
         }
     return [_without_titles(value) for value in part] if isinstance(part, list) else part
+
+
+def copy_named_files(blueprint: Blueprint, folder: Path, home: Path) -> None:
+    """Copy the files that a scene names in `folder` to the same places in `home`; raises OSError."""
+    for named in named_files(blueprint, folder):
+        beside = home / named.relative_to(folder)
+        beside.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(named, beside)

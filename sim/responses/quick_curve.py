@@ -3,7 +3,7 @@
 The travel time turns a path quickly, all else slowly: so gains without it are worked out at `POINTS` frequencies on a
 logarithmic axis and taken between them by cubics, and each path's wave turns from one even frequency to the next.
 Beside the sum of every path at every frequency third-octaves are off by less than 0.02 dB rms and 0.1 dB anywhere (in
-the demo rooms 0.001 to 0.01, 0.035 at most), which a test holds; what is printed and saved is that sum.
+two demo rooms 0.001 to 0.01, 0.035 at most), which a test holds; what is printed and saved is that sum.
 
 Edges are summed on the grid on which they are kept, once for a table of them: `edge_curve` is good for as long as they
 are.  Left out here: sound waves, and what each surface, piece and panel adds.

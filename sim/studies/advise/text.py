@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Sequence
 from pathlib import Path
 
-from sim.blueprint.named_files import named_files
 from sim.blueprint.reader import SCENE_NAME
-from sim.blueprint.writing import to_toml
+from sim.blueprint.writing import copy_named_files, to_toml
 from sim.errors import OutputError
 from sim.machine.whole_files import write_whole
 from sim.responses.measure import SAME_DB, component_words
@@ -138,10 +136,7 @@ def _write_scene(advice: Advice, settings: Sequence[Setting], words: str, home: 
     blueprint.model_fields_set.update(blueprint.model_fields_set | {"title", "notes", "panels"})
     try:
         home.mkdir()
-        for named in named_files(blueprint, advice.scene.folder):
-            copy = home / named.relative_to(advice.scene.folder)
-            copy.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(named, copy)
+        copy_named_files(blueprint, advice.scene.folder, home)
     except OSError as fault:
         raise OutputError(f"{home} cannot be written ({fault.strerror}); choose another folder with -o.") from None
     write_whole(home / SCENE_NAME, to_toml(blueprint), "the scene")

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import numpy as np
 
-from sim.blueprint.named_files import named_files
 from sim.blueprint.reader import SceneFile, made_scene
-from sim.blueprint.writing import to_toml
+from sim.blueprint.writing import copy_named_files, to_toml
 from sim.errors import OutputError, SceneError
 from sim.machine.whole_files import write_whole
 from sim.studies.match.records import Match
@@ -57,9 +55,6 @@ def write_corrected(found: Match, path: Path) -> None:
     scene = corrected_scene(found)
     write_whole(path, to_toml(scene.blueprint), "the scene")
     try:
-        for named in named_files(scene.blueprint, scene.folder):
-            beside = path.parent / named.relative_to(scene.folder)
-            beside.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(named, beside)
+        copy_named_files(scene.blueprint, scene.folder, path.parent)
     except OSError as fault:
         raise OutputError(f"{path} cannot be written ({fault.strerror}).") from None

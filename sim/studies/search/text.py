@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
@@ -10,9 +9,8 @@ from typing import Final
 import numpy as np
 
 from sim.acoustics.levels import SILENCE_DB
-from sim.blueprint.named_files import named_files
 from sim.blueprint.reader import SCENE_NAME
-from sim.blueprint.writing import to_toml
+from sim.blueprint.writing import copy_named_files, to_toml
 from sim.errors import OutputError
 from sim.layouts.records import EQUAL_DB, Axis
 from sim.machine.whole_files import write_whole
@@ -121,10 +119,7 @@ def write_layout_scenes(search: Search, folder: Path) -> list[Path]:
         blueprint.model_fields_set.update(reported)
         try:
             home.mkdir()
-            for named in named_files(blueprint, search.task.folder):
-                copy = home / named.relative_to(search.task.folder)
-                copy.parent.mkdir(parents=True, exist_ok=True)
-                shutil.copyfile(named, copy)
+            copy_named_files(blueprint, search.task.folder, home)
         except OSError as fault:
             raise OutputError(f"{home} cannot be written ({fault.strerror}); choose another folder with -o.") from None
         write_whole(home / SCENE_NAME, to_toml(blueprint), "the scene")

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import math
-import shutil
 import textwrap
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from pathlib import Path
 
-from sim.blueprint.named_files import named_files
 from sim.blueprint.treatment import Panel
 from sim.blueprint.units import mass_words, thickness_words
-from sim.blueprint.writing import to_toml
+from sim.blueprint.writing import copy_named_files, to_toml
 from sim.errors import OutputError
 from sim.machine.whole_files import write_whole
 from sim.placement.panels import PlacedPanel
@@ -100,10 +98,7 @@ def write_treated_scene(plan: Plan, path: Path) -> None:
     scene = plan.working.scene
     write_whole(path, to_toml(scene.blueprint), "the scene")
     try:
-        for named in named_files(scene.blueprint, scene.folder):
-            beside = path.parent / named.relative_to(scene.folder)
-            beside.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(named, beside)
+        copy_named_files(scene.blueprint, scene.folder, path.parent)
     except OSError as fault:
         raise OutputError(f"{path} cannot be written ({fault.strerror}).") from None
 
