@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from functools import lru_cache
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -52,7 +52,7 @@ class FacetArrays:
 
 
 @printable
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # no slots: the tree is kept when it is first asked for
 class Room:
     """Everything sound can meet, built once and never changed.
 
@@ -70,8 +70,6 @@ class Room:
         Names of the room ("room", always first), furniture and loudspeakers; numbers in `arrays.owner`.
     edges
         Where facets of one body meet.
-    tree
-        Tree for ray queries, made from the triangles; never stored, since it follows from them.
     """
 
     triangles: FloatArray
@@ -82,10 +80,11 @@ class Room:
     edges: Edges
     plane_of_triangle: IntArray
     owner_of_triangle: IntArray
-    tree: WideTree = field(init=False, repr=False, compare=False)
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "tree", build_tree(self.triangles, self.plane_of_triangle, self.owner_of_triangle))
+    @cached_property
+    def tree(self) -> WideTree:
+        """Tree for ray queries; made when first asked, since pictures of stored results follow no rays."""
+        return build_tree(self.triangles, self.plane_of_triangle, self.owner_of_triangle)
 
     def owner_number(self, name: str) -> int:
         """Number of a body, -2 when it has no surface (a loudspeaker that is only a point)."""

@@ -112,7 +112,6 @@ FIRST: Final = (
 PICTURES: Final = (
     "room*_from_*.png",
     "map_*.png",
-    "map_*_octaves.png",
     "plan.png",
     "energy_time*.png",
     "ear_response.png",
