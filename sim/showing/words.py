@@ -313,4 +313,4 @@ def _aim(results: Results, loudspeaker: str) -> str:
     tilt = tilt_at_the_ear_deg(scene.blueprint, index, scene.folder) - placed.tilt_deg
     if placed.built_into or abs(tilt) < AIMED_DEG:
         return ""
-    return f"tilt the monitors {abs(tilt):.0f} degrees {'down' if tilt > 0.0 else 'up'}, at the ear, then "
+    return f"tilt the monitors {abs(tilt):.0f} degrees {'down' if tilt > 0.0 else 'up'} to aim at the ear, then "
