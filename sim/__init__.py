@@ -64,6 +64,8 @@ if TYPE_CHECKING:
     from sim.studies.report.report import report as report
     from sim.studies.saving import save as save
     from sim.studies.saving import words as words
+    from sim.surveying.scan.records import ScannedRoom as ScannedRoom
+    from sim.surveying.scan.survey import scan as scan
     from sim.studies.search.search import Search as Search
     from sim.studies.search.search import search as search
     from sim.studies.sheets.sheet_set import Sheets as Sheets
@@ -104,6 +106,7 @@ _HOMES: dict[str, str] = {
     "sheets": ".studies.sheets.sheet_set",
     "report": ".studies.report.report",
     "new": ".studies.check.new_scene",
+    "scan": ".surveying.scan.survey",
     "schema": ".blueprint.writing",
     "draw": ".studies.draw.drawn",
     "plate_total": ".propagation.edges.plates",
@@ -128,6 +131,7 @@ _HOMES: dict[str, str] = {
     "Tolerance": ".studies.tolerance.tolerance",
     "OrientationStudy": ".studies.orient.study",
     "Stacks": ".studies.stand.answer",
+    "ScannedRoom": ".surveying.scan.records",
     "DecayStudy": ".studies.decay.records",
     "BounceStudy": ".studies.bounces.records",
     "AbsorberTable": ".studies.absorber.table",
