@@ -135,16 +135,30 @@ def invented_room(kind: str, rng: np.random.Generator, number: int) -> InventedR
     if kind == "L":
         wide, deep = width * rng.uniform(0.3, 0.45), depth * rng.uniform(0.25, 0.4)
         corners = np.array(
-            [[0.0, 0.0], [depth, 0.0], [depth, width - wide], [depth - deep, width - wide], [depth - deep, width],
-             [0.0, width]]
-        )  # fmt: skip
+            [
+                [0.0, 0.0],
+                [depth, 0.0],
+                [depth, width - wide],
+                [depth - deep, width - wide],
+                [depth - deep, width],
+                [0.0, width],
+            ]
+        )
     elif kind == "bay":
         out, low = rng.uniform(0.5, 0.7), width * 0.5 - rng.uniform(0.9, 1.1)
         high = width - low
         corners = np.array(
-            [[0.0, 0.0], [depth, 0.0], [depth, low], [depth + out, low + out], [depth + out, high - out],
-             [depth, high], [depth, width], [0.0, width]]
-        )  # fmt: skip
+            [
+                [0.0, 0.0],
+                [depth, 0.0],
+                [depth, low],
+                [depth + out, low + out],
+                [depth + out, high - out],
+                [depth, high],
+                [depth, width],
+                [0.0, width],
+            ]
+        )
     elif kind == "attic, one slope":
         slopes = ((0, rng.uniform(0.9, 1.3), rng.uniform(35.0, 50.0)),)
     elif kind == "attic, two slopes":
@@ -167,6 +181,4 @@ def invented_room(kind: str, rng: np.random.Generator, number: int) -> InventedR
     if number % 3 == 0:
         last = len(corners) - 1
         blinds.append(Blind(last, (1.3, 1.9), (0.6, 1.8), "mirror"))
-    return InventedRoom(
-        f"{number:02d} {kind}", corners, height, slopes, tuple(furniture), beams, tuple(blinds)
-    )  # fmt: skip
+    return InventedRoom(f"{number:02d} {kind}", corners, height, slopes, tuple(furniture), beams, tuple(blinds))
