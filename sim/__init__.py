@@ -64,8 +64,6 @@ if TYPE_CHECKING:
     from sim.studies.report.report import report as report
     from sim.studies.saving import save as save
     from sim.studies.saving import words as words
-    from sim.surveying.scan.records import ScannedRoom as ScannedRoom
-    from sim.surveying.scan.survey import scan as scan
     from sim.studies.search.search import Search as Search
     from sim.studies.search.search import search as search
     from sim.studies.sheets.sheet_set import Sheets as Sheets
@@ -79,6 +77,8 @@ if TYPE_CHECKING:
     from sim.studies.tolerance.tolerance import Tolerance as Tolerance
     from sim.studies.tolerance.tolerance import tolerance as tolerance
     from sim.studies.treat.plan import treat as treat
+    from sim.surveying.scan.records import ScannedRoom as ScannedRoom
+    from sim.surveying.scan.survey import scan as scan
 
 __version__ = "0.3.0"
 

@@ -39,6 +39,7 @@ class Lengths:
         self.units = units
 
     def __call__(self, metres: float) -> str:
+        """One length without its unit."""
         text = f"{metres / UNIT_M[self.units]:.{_DECIMALS[self.units]}f}"
         return text[:-1] if self.units == "m" and text.endswith("0") else text
 

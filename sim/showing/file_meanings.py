@@ -85,7 +85,6 @@ _MEANINGS: Final[dict[str, str]] = {
     "missing.csv": "Reflections that were predicted and not measured.",
     "measured_dips.csv": "Dips of the measured response, and the predicted ones beside them.",
     "measured_curves.csv": "Energy-time curves, measured and predicted, broadband and by octave.",
-    "scene.toml": "The scene: correct it with a tape.",
     "scan.txt": "What the scan was found to be, and what was not seen.",
     "scan.png": "The scan over the room that was made of it, and how far it lies from each surface.",
     "walls.csv": "Each wall: length, uncertainty, how much of it was seen, how square it is.",

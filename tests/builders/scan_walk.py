@@ -20,7 +20,11 @@ FARTHEST_M = 5.0
 
 @dataclass(frozen=True)
 class Walk:
-    """How the room is scanned: pictures, their size, noise in metres, drift as a fraction of the way walked, holes."""
+    """How the room is scanned: pictures, their size, noise in metres, drift, holes.
+
+    Drift is threefold: all lengths are off by up to this fraction, the place slips by this fraction of the way walked,
+    always much the same way, and the phone turns by up to a tenth of it in radians for each metre.
+    """
 
     pictures: int = 48
     across: int = 72
@@ -47,13 +51,18 @@ def scanned(room: InventedRoom, walk: Walk, *, yaw_deg: float = 0.0, up: str = "
     rng = np.random.default_rng(walk.seed)
     corners, triangles, known = [], [], 0
     places = _places(room, walk.pictures)
-    slip, heading = np.zeros(3), rng.uniform(0.0, 2.0 * math.pi)
+    slip, heading, turned = np.zeros(3), rng.uniform(0.0, 2.0 * math.pi), 0.0
+    scale, veer = 1.0 + walk.drift * rng.uniform(-1.0, 1.0), 0.1 * walk.drift * rng.uniform(-1.0, 1.0)
     for number, place in enumerate(places):
         step = float(np.linalg.norm(place - places[number - 1])) if number else 0.0
-        heading += rng.normal(0.0, 0.4)
+        heading += rng.normal(0.0, 0.15)
+        turned += veer * step
         slip = slip + walk.drift * step * np.array([math.cos(heading), math.sin(heading), 0.3 * math.sin(heading)])
         seen, faces = _picture(room, walk, rng, place, number)
-        corners.append(seen + slip)
+        wrung = np.array(
+            [[math.cos(turned), -math.sin(turned), 0.0], [math.sin(turned), math.cos(turned), 0.0], [0, 0, 1]]
+        )
+        corners.append(scale * (seen - place) @ wrung.T + scale * place + slip)
         triangles.append(faces + known)
         known += len(seen)
     points = np.concatenate(corners)

@@ -181,4 +181,13 @@ def invented_room(kind: str, rng: np.random.Generator, number: int) -> InventedR
     if number % 3 == 0:
         last = len(corners) - 1
         blinds.append(Blind(last, (1.3, 1.9), (0.6, 1.8), "mirror"))
+    furniture.append(((1.3, 0.02, 0.1), (2.2, 0.12, 0.25 if low_left else 0.75)))  # radiator below the window
+    if number % 2 and kind != "bay":
+        furniture.append(((1.9, width - 0.32, 0.0), (3.1, width - 0.01, 0.8 if low_left else 2.1)))  # shelf
+    for _ in range(number % 4):  # chairs
+        at = rng.uniform((1.5, 0.9), (depth - 1.6, width - 1.2))
+        furniture.append(((at[0], at[1], 0.0), (at[0] + 0.45, at[1] + 0.45, rng.uniform(0.45, 0.9))))
+    if number % 5 == 0 and kind in ("box", "beams", "attic, one slope"):  # a rear wall that is not square
+        corners = corners.copy()
+        corners[1, 0] += rng.uniform(0.08, 0.2)
     return InventedRoom(f"{number:02d} {kind}", corners, height, slopes, tuple(furniture), beams, tuple(blinds))

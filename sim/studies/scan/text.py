@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from sim.blueprint.units import difference_words, is_imperial, length_words, small_words
 from sim.showing.numbers import joined, number_cell, yes_cell
 from sim.surveying.scan.records import ScannedRoom
 
@@ -15,7 +16,7 @@ def scan_lines(found: ScannedRoom) -> list[str]:
     headline = found.headline()
     said = [f"{headline[:1].upper()}{headline[1:]}."]
     for heading, part in (
-        ("To be measured with a tape", list(_unsure(found))),
+        ("Tape", list(_unsure(found))),
         ("Taken for granted", list(_assumed(found))),
         ("Walls", list(_walls(found))),
         ("In the room", list(_blocks(found))),
@@ -46,13 +47,15 @@ def _unsure(found: ScannedRoom) -> Iterator[str]:
         if wall.seen < 0.3:
             reasons.append(f"only {wall.seen:.0%} of it was seen")
         if wall.doubled_m > 0.0:
-            reasons.append(f"it is there twice, {100.0 * wall.doubled_m:.0f} cm apart; the stronger layer was taken")
+            reasons.append(
+                f"it is there twice, {small_words(wall.doubled_m, found.units)} apart; the stronger layer was taken"
+            )
         if not reasons or wall.error_m > 0.02:
-            reasons.append(f"its place is uncertain by {100.0 * wall.error_m:.1f} cm")
+            reasons.append(f"its place is uncertain by {small_words(wall.error_m, found.units)}")
         yield f"The {wall.name} is unsure: {joined(reasons)}."
     if found.unexplained > LARGE_UNEXPLAINED:
         yield (
-            f"{found.unexplained:.0%} of the scan lies farther than 20 cm from everything in the scene: look at the"
+            f"{found.unexplained:.0%} of the scan lies farther than {small_words(0.2, found.units)} from everything in the scene: look at the"
             " picture, something is missing."
         )
     yield "Left and right: a mirrored scan looks perfect. Check in the picture that the window is on the right side."
@@ -66,7 +69,7 @@ def _example(found: ScannedRoom) -> str:
 def _assumed(found: ScannedRoom) -> Iterator[str]:
     for words in found.assumed:
         yield f"{words[:1].upper()}{words[1:]}."
-    yield f"The front wall, the one you face: {found.front}."
+    yield f"The wall you face is the front wall: {found.front}."
     squared = [wall for wall in found.walls if wall.squared]
     if squared:
         most = max(abs(wall.off_square_deg) for wall in squared)
@@ -80,29 +83,33 @@ def _assumed(found: ScannedRoom) -> Iterator[str]:
 
 
 def _walls(found: ScannedRoom) -> Iterator[str]:
+    unit = found.units
     for wall in found.walls:
         yield (
-            f"{wall.name}: {wall.length_m:.2f} m long, place within {_cm(2.0 * wall.error_m)} (95 %), direction within"
-            f" {2.0 * wall.error_deg:.1f} degrees, {wall.seen:.0%} seen"
+            f"{wall.name}: {length_words(wall.length_m, unit)} long, place within {small_words(2.0 * wall.error_m, unit)}"
+            f" (95 %), direction within {2.0 * wall.error_deg:.1f} degrees, {wall.seen:.0%} seen"
         )
     for slope in found.slopes:
         yield (
-            f"{slope.name}: from {slope.knee_m:.2f} m up the {slope.wall}, {slope.angle_deg:.1f} degrees, place within"
-            f" {_cm(2.0 * slope.error_m)}, steepness within {2.0 * slope.error_deg:.1f} degrees"
+            f"{slope.name}: from {length_words(slope.knee_m, unit)} up the {slope.wall}, {slope.angle_deg:.1f} degrees,"
+            f" place within {small_words(2.0 * slope.error_m, unit)}, steepness within {2.0 * slope.error_deg:.1f} degrees"
         )
 
 
-def _cm(metres: float) -> str:
-    return f"{100.0 * metres:.1f} cm"
+def _area(square_metres: float, unit: str) -> str:
+    return f"{square_metres / 0.3048**2:.0f} square feet" if is_imperial(unit) else f"{square_metres:.1f} m2"
 
 
 def _blocks(found: ScannedRoom) -> Iterator[str]:
     for block in found.blocks:
-        size = [high - low for low, high in zip(block.low_m, block.high_m, strict=True)]
+        deep, wide = (length_words(block.high_m[k] - block.low_m[k], found.units) for k in range(2))
+        ahead, across, top = (
+            length_words(each, found.units) for each in (block.low_m[0], block.low_m[1], block.high_m[2])
+        )
         what = "a top with air below" if block.table else "hangs from the ceiling" if block.kind == "beam" else "stands"
         yield (
-            f"{block.name}: {size[1]:.2f} m wide, {size[0]:.2f} m deep, up to {block.high_m[2]:.2f} m, at from_front"
-            f" {block.low_m[0]:.2f}, from_left {block.low_m[1]:.2f}; {what}"
+            f"{block.name}: {wide} wide, {deep} deep, up to {top}, {ahead} from the front wall, {across} from the left"
+            f" wall; {what}"
         )
     if found.blocks:
         yield "Boxes round what was there: rename them, correct them, or delete them in the scene."
@@ -110,17 +117,15 @@ def _blocks(found: ScannedRoom) -> Iterator[str]:
 
 def _not_seen(found: ScannedRoom) -> Iterator[str]:
     for part in found.not_seen:
-        where = (
-            f"{part.wall}, {part.along_m[0]:.1f} to {part.along_m[1]:.1f} m along it, {part.up_m[0]:.1f} to"
-            f" {part.up_m[1]:.1f} m up"
-        )
+        low, high, bottom, top = (length_words(each, found.units) for each in (*part.along_m, *part.up_m))
+        area = _area(part.area_m2, found.units)
         if part.behind:
-            yield f"behind {part.behind}: {part.area_m2:.1f} m2 of the {where}"
-        else:
-            more = " The scan goes on behind it." if part.beyond else ""
-            yield f"{part.area_m2:.1f} m2 of the {where}: window, door or mirror? not seen.{more}"
+            yield f"{part.wall}, behind {part.behind}: {area}, {bottom} to {top} up"
+            continue
+        more = " The scan goes on behind it." if part.beyond else ""
+        yield f"{part.wall}, {low} to {high} along it, {bottom} to {top} up: window, door or mirror? not seen.{more}"
     if any(not part.behind for part in found.not_seen):
-        yield 'Each stands in the scene behind "#": measure it, say what it is, take the "#" away.'
+        yield 'Each of these stands in the scene behind "#": measure it, say what it is, take the "#" away.'
 
 
 def wall_rows(found: ScannedRoom) -> tuple[list[str], Sequence[Sequence[str]]]:

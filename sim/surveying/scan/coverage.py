@@ -33,7 +33,8 @@ def wall_map(name: str, wall: int, cloud: Cloud, corners: FloatArray, ceiling: F
     tops = ceiling.heights(corners, middles)
     levels = max(int(np.ceil(ceiling.height_m / SQUARE_M - 0.2)), 1)
     inside = (np.arange(levels) + 0.5)[None, :] * SQUARE_M < tops[:, None]
-    near = (np.abs(into) < NEAR_M) & (np.abs(cloud.normals[:, 2]) < 0.6) & (place > 0.0) & (place < length)
+    faces = np.abs(cloud.normals[:, :2] @ np.array([-along[1], along[0]])) > 0.8
+    near = (np.abs(into) < NEAR_M) & faces & (place > 0.0) & (place < length)
     return SurfaceDistances(name, SQUARE_M, _means(place[near], cloud.points[near, 2], into[near], inside), inside)
 
 
@@ -50,7 +51,7 @@ def level_map(
     inside = shapely.contains_xy(shapely.Polygon(corners), middles[:, 0], middles[:, 1]).reshape(counts)
     if inside_of is not None:
         inside &= inside_of.reshape(counts).astype(bool)
-    near = (np.abs(off) < NEAR_M) & (np.abs(cloud.normals[:, 2]) > 0.2)
+    near = (np.abs(off) < NEAR_M) & (np.abs(cloud.normals[:, 2]) > (0.2 if inside_of is not None else 0.8))
     plan = cloud.points[near, :2] - low
     return SurfaceDistances(name, SQUARE_M, _means(plan[:, 0], plan[:, 1], off[near], inside), inside)
 

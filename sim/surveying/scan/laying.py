@@ -75,8 +75,8 @@ def lay(
     main = main_direction(sides)
     choices = [_turned(corners, quarter * 0.5 * np.pi - main) for quarter in range(4)]
     best = max(range(4), key=lambda quarter: (_fitness(choices[quarter], ceiling), -quarter))
-    why = "slopes left and right" if ceiling.slopes else "the long way of the room is its depth"
-    words = f"assumed ({why}); --front turns it"
+    why = "slopes lie left and right" if ceiling.slopes else "the long side of the room is its depth"
+    words = f"nobody said which it is, and so {why}; --front turns the room"
     angle = best * 0.5 * np.pi - main
     if front is not None:
         names = _names(_turned(corners, angle))
@@ -87,7 +87,7 @@ def lay(
         outward = _outward(_turned(corners, angle))[names.index(wanted)]
         quarters = round(float((np.arctan2(outward[1], outward[0]) - np.pi) / (0.5 * np.pi)))
         angle -= quarters * 0.5 * np.pi
-        words = f'you said so: the "{wanted}" when nobody says anything'
+        words = f'as you said, what is the "{wanted}" when nobody says anything'
     turned = _turned(corners, angle)
     low = turned.min(axis=0)
     turn = np.eye(3)

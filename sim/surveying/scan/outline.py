@@ -12,7 +12,8 @@ from sim.answers import printable
 from sim.arrays import FloatArray
 from sim.errors import MeshError
 from sim.surveying.scan.cloud import Cloud, peaks
-from sim.surveying.scan.lines import apart, upright_points
+from sim.surveying.scan.lines import WallLine, apart, upright_points
+from sim.surveying.scan.plan_cells import GRID_M, line_cover
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -21,10 +22,13 @@ SHORTEST_M: Final = 0.16
 NECK_M: Final = 1.1
 """A room that is narrower than this somewhere, with much on both sides, is two rooms and a door between them."""
 LEAST_ROOM_M2: Final = 3.0
+_WHOLE_WALL, _MOSTLY = 0.75, 0.5
+"""A wall inside that fills so much of its height, along so much of the room, parts it in two (our choice)."""
 _NEAR_M: Final = 0.08
 _PATCH_M2: Final = 0.3
 LEAST_ANGLE_DEG: Final = 0.25
-LEAST_OFFSET_M: Final = 0.004
+LEAST_OFFSET_M: Final = 0.006
+"""Walls are not surer than this: drift moves whole walls (so that errors are honest in the rooms of tests/builders)."""
 SQUARE_SIGMAS: Final = 3.0
 MOST_OFF_SQUARE_DEG: Final = 2.0
 """Walls farther off than this stay as they are, whatever the uncertainty says."""
@@ -68,7 +72,7 @@ class OutlineSide:
         return np.array([np.cos(self.angle), np.sin(self.angle)])
 
 
-def outline_sides(parts: Sequence[Polygon], cloud: Cloud, where: str) -> list[OutlineSide]:
+def outline_sides(parts: Sequence[Polygon], cloud: Cloud, lines: Sequence[WallLine], where: str) -> list[OutlineSide]:
     """Walls of the room, counter-clockwise from above.
 
     Raises
@@ -76,7 +80,7 @@ def outline_sides(parts: Sequence[Polygon], cloud: Cloud, where: str) -> list[Ou
     MeshError
         If there is no closed room, or there are two.
     """
-    room = _one_room(parts, where)
+    room = _one_room(parts, cloud, lines, where)
     sides = _merged(_sides_of(room))
     for _ in range(2):
         corners = corners_of(sides, where)
@@ -86,7 +90,7 @@ def outline_sides(parts: Sequence[Polygon], cloud: Cloud, where: str) -> list[Ou
     return sides
 
 
-def _one_room(parts: Sequence[Polygon], where: str) -> Polygon:
+def _one_room(parts: Sequence[Polygon], cloud: Cloud, lines: Sequence[WallLine], where: str) -> Polygon:
     if not parts or parts[0].area < LEAST_ROOM_M2:
         raise MeshError(
             where, "no walls that close a room were found: an object, or outdoors", "scan a whole room from inside"
@@ -95,13 +99,37 @@ def _one_room(parts: Sequence[Polygon], where: str) -> Polygon:
     if len(large) < 2:
         apart_ones = parts[0].buffer(-0.5 * NECK_M)
         large = [part.area for part in getattr(apart_ones, "geoms", [apart_ones]) if part.area > 1.2]
-    if len(large) > 1:
+    if len(large) > 1 or _partition(parts[0], cloud, lines):
         raise MeshError(
             where,
-            f"there are {len(large)} rooms in it, joined by no more than a doorway",
+            f"there are {max(len(large), 2)} rooms in it, joined by no more than a doorway",
             "cut the scan to the room with the monitors, or scan that one alone",
         )
     return parts[0]
+
+
+def _partition(room: Polygon, cloud: Cloud, lines: Sequence[WallLine]) -> bool:
+    """Whether a wall from floor to ceiling runs through the room and leaves much on both sides."""
+    import shapely
+    import shapely.ops
+
+    standing, angles = upright_points(cloud)
+    inner: Any = room.buffer(-0.25)
+    for line in lines:
+        along = np.array([-line.normal[1], line.normal[0]])
+        ends = line.offset * line.normal + np.array([[-60.0], [60.0]]) * along
+        cut = shapely.LineString(ends)
+        chord = inner.intersection(cut)
+        sides = [part.area for part in shapely.ops.split(room, cut).geoms]
+        if chord.length < 0.5 or len([area for area in sides if area > LEAST_ROOM_M2]) < 2:
+            continue
+        covered, start = line_cover(line, standing, angles, cloud)
+        middles = start + GRID_M * (np.arange(len(covered)) + 0.5)
+        on_it = line.offset * line.normal + middles[:, None] * along
+        within = shapely.dwithin(chord, shapely.points(on_it), 0.01)
+        if float((covered[within] > _WHOLE_WALL).sum()) * GRID_M > _MOSTLY * chord.length:
+            return True
+    return False
 
 
 def _sides_of(room: Polygon) -> list[OutlineSide]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from sim.answers import Answer, Labelled, printable
 from sim.arrays import FloatArray
+from sim.blueprint.units import length_words, small_words
 
 MOST_ERROR_M: Final = 0.02
 MOST_DOUBLED_M: Final = 0.04
@@ -207,6 +208,10 @@ class ScannedRoom(Answer):
         What takes a point of the file to the scene: turn . p + shift, in metres after the unit.
     front
         Why the front wall is the front wall, in words.
+    slice_m
+        (n, 2) points of the scan in the plan, at most 8000, those about a metre up; to draw.
+    units
+        Unit of the scene file, in which lengths are said.
     text
         The scene file.
     """
@@ -234,6 +239,8 @@ class ScannedRoom(Answer):
     turn: FloatArray
     shift_m: FloatArray
     front: str
+    slice_m: FloatArray
+    units: str
     text: str
 
     @property
@@ -247,9 +254,10 @@ class ScannedRoom(Answer):
         kind = "box" if len(self.walls) == 4 and all(wall.squared for wall in self.walls) else "outline"
         slopes = f", {len(self.slopes)} slope{'s' * (len(self.slopes) > 1)}" if self.slopes else ""
         state = "confirmed by tape" if self.confirmed else "not confirmed by tape"
+        width, depth, height = (length_words(size, self.units) for size in (sizes[1], sizes[0], self.height_m))
         return (
-            f"{kind} of {len(self.walls)} walls, {sizes[1]:.2f} m wide, {sizes[0]:.2f} m deep, {self.height_m:.2f} m "
-            f"high{slopes}; 95 % of the scan within {100.0 * self.away_95_m:.1f} cm; {state}"
+            f"{kind} of {len(self.walls)} walls, {width} wide, {depth} deep, {height} high{slopes}; 95 % of the scan "
+            f"within {small_words(self.away_95_m, self.units)}; {state}"
         )
 
     def rows(self) -> list[dict[str, Any]]:

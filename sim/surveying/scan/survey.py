@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from sim.arrays import FloatArray
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.units import UNIT_M
 from sim.errors import SceneError
@@ -15,6 +16,7 @@ from sim.placement.built_scene import build_scene
 from sim.progress import Report, say_nothing
 from sim.surveying.scan.blocks import find_blocks
 from sim.surveying.scan.ceilings import distance_into, find_ceiling, refuse_open_sky
+from sim.surveying.scan.cloud import Cloud
 from sim.surveying.scan.coverage import (
     FAR_M,
     distances_to_scene,
@@ -40,6 +42,8 @@ from sim.surveying.scan.records import (
 from sim.surveying.scan.scene_text import scene_text
 from sim.surveying.scan.taping import Tape, taped
 from sim.surveying.scan.upright import UPS, Upright, upright
+
+MOST_DRAWN = 8000
 
 
 def scan(
@@ -93,10 +97,10 @@ def scan(
     grid = plan_grid(stood.cloud)
     refuse_open_sky(grid, where)
     lines = wall_lines(stood.cloud)
-    sides = outline_sides(room_cells(stood.cloud, grid, lines), stood.cloud, where)
+    sides = outline_sides(room_cells(stood.cloud, grid, lines), stood.cloud, lines, where)
     corners = corners_of(sides, where)
     ceiling = find_ceiling(stood.cloud, corners, where)
-    room, readings, factor = taped(lay(sides, corners, ceiling, stood.cloud, front), tape, stood.unit, where)
+    room, readings, factor = taped(lay(sides, corners, ceiling, stood.cloud, front), tape, stood.unit, units, where)
     report("finding what stands in it")
     blocks = find_blocks(room.cloud, room.corners, room.ceiling)
     report("holding the scan against it")
@@ -144,12 +148,21 @@ def scan(
         turn=room.turn @ stood.turn,
         shift_m=_shift(room, stood),
         front=room.front,
+        slice_m=_slice(around),
+        units=units,
         text=_buildable(text),
     )
 
 
 def _shift(room: LaidRoom, stood: Upright) -> np.ndarray:
     return np.asarray(room.turn @ stood.shift * stood.unit_m + room.shift)
+
+
+def _slice(cloud: Cloud) -> FloatArray:
+    """Some of the points about a metre up, in the plan."""
+    level = np.flatnonzero((cloud.points[:, 2] > 0.5) & (cloud.points[:, 2] < 1.3))
+    chosen = level[:: max(-(-len(level) // MOST_DRAWN), 1)]
+    return np.asarray(cloud.points[chosen, :2])
 
 
 def _buildable(text: Callable[[bool], str]) -> str:

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from sim.blueprint.units import UNIT_M, text_to_metres
+from sim.blueprint.units import UNIT_M, length_words, small_words, text_to_metres
 from sim.errors import MeshError, SceneError
 from sim.surveying.scan.laying import LaidRoom, distance_between
 from sim.surveying.scan.records import TapeReading
@@ -21,8 +21,12 @@ MOST_LEFT_M: Final = 0.03
 Tape = Sequence[tuple[str, str | float]]
 
 
-def taped(room: LaidRoom, tape: Tape, unit: str, where: str) -> tuple[LaidRoom, tuple[TapeReading, ...], float]:
+def taped(
+    room: LaidRoom, tape: Tape, unit: str, units: str, where: str
+) -> tuple[LaidRoom, tuple[TapeReading, ...], float]:
     """Compare a room with a tape; lengths that are all off by the same factor are multiplied by it.
+
+    `unit` is that of the scan, `units` that of the scene, in which complaints are.
 
     Returns the room, the readings beside what the scan has (before it was corrected), and the factor.
 
@@ -47,7 +51,8 @@ def taped(room: LaidRoom, tape: Tape, unit: str, where: str) -> tuple[LaidRoom, 
             ]
             raise MeshError(
                 where,
-                f"by tape {reading.between} is {reading.tape_m:.3f} m, in the scan {reading.scan_m:.3f} m",
+                f"by tape {reading.between} is {length_words(reading.tape_m, units)}, in the scan "
+                f"{length_words(reading.scan_m, units)}",
                 f"say --unit {fits[0]}" if fits else "check that tape reading, or scan the room again",
             )
     if all(abs(reading.tape_m - reading.scan_m) <= AGREES_M for reading in readings):
@@ -59,7 +64,7 @@ def taped(room: LaidRoom, tape: Tape, unit: str, where: str) -> tuple[LaidRoom, 
     if abs(left[worst]) > MOST_LEFT_M:
         raise MeshError(
             where,
-            f"the tape readings do not fit one scale: {readings[worst].between} is {abs(left[worst]) * 100.0:.1f} cm "
+            f"the tape readings do not fit one scale: {readings[worst].between} is {small_words(abs(left[worst]), units)} "
             f"{'longer' if left[worst] > 0.0 else 'shorter'} by tape",
             "measure that one again; if it is right, the scan is bent there and has to be made again",
         )

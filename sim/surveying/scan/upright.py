@@ -20,6 +20,8 @@ LARGEST_PLAN_M: Final = 30.0
 CELL_M: Final = 0.04
 LEVEL_DEG: Final = 0.5
 """Phones know where down is; a floor that leans by less is left as it is (common practice, no source)."""
+LOOSE: Final = 0.16
+"""Of the spread of points around each, so much across the surface on average is no surface (ours; rooms: 0.03)."""
 _AXES: Final = {"+x": (1, 0, 0), "-x": (-1, 0, 0), "+y": (0, 1, 0), "-y": (0, -1, 0), "+z": (0, 0, 1), "-z": (0, 0, -1)}
 UPS: Final = tuple(_AXES)
 _FORWARD: Final = {"x": (1, 2), "y": (2, 0), "z": (0, 1)}
@@ -65,6 +67,10 @@ def upright(scan: ScanPoints, where: str, unit: str | None, up: str | None) -> U
     near = ((scan.points > low - 0.2 * extents) & (scan.points < high + 0.2 * extents)).all(axis=1)
     points = scan.points[near]
     rough = cloud_of(points, max(0.02 * float(np.median(extents)), float(extents.max()) / 300.0))
+    if float(np.average(rough.bent, weights=rough.weights)) > LOOSE:
+        raise MeshError(
+            where, "its triangles are loose: they make no flat surfaces", "scan the room again, slowly, and export it"
+        )
     if up is None:
         up = _likely_up(rough, extents, scan.y_up)
         assumed.append(f"{up} of the file is up (--up to say otherwise)")
@@ -77,10 +83,6 @@ def upright(scan: ScanPoints, where: str, unit: str | None, up: str | None) -> U
     _refuse_sizes(extents * unit_m, height * unit_m, scan, where)
     turn = _upright_frame(up)
     cloud = cloud_of(points @ turn.T * unit_m, CELL_M)
-    if float(np.median(cloud.bent)) > 0.16:
-        raise MeshError(
-            where, "its triangles are loose: they make no flat surfaces", "scan the room again, slowly, and export it"
-        )
     lean = _level(cloud)
     angle = float(np.degrees(np.arccos(np.clip(lean[2, 2], -1.0, 1.0))))
     if angle > LEVEL_DEG:
