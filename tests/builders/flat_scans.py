@@ -21,7 +21,7 @@ def squares(origin: Array, first: Array, second: Array, cell: float = CELL_M) ->
     return np.concatenate([points[:, [0, 1, 2]], points[:, [0, 2, 3]]])
 
 
-def box_squares(low: Array, high: Array) -> Array:
+def box_squares(low: Array, high: Array, cell: float = CELL_M) -> Array:
     """Triangles of all six sides of a box."""
     found = []
     for axis in range(3):
@@ -29,7 +29,7 @@ def box_squares(low: Array, high: Array) -> Array:
         first[(axis + 1) % 3], second[(axis + 2) % 3] = (high - low)[[(axis + 1) % 3, (axis + 2) % 3]]
         up = np.zeros(3)
         up[axis] = (high - low)[axis]
-        found += [squares(low, first, second)[:, ::-1], squares(low + up, first, second)]
+        found += [squares(low, first, second, cell)[:, ::-1], squares(low + up, first, second, cell)]
     return np.concatenate(found)
 
 

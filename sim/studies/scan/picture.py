@@ -13,6 +13,7 @@ from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
+from sim.arrays import FloatArray
 from sim.blueprint.units import is_imperial, length_words, small_words
 from sim.showing.labels import headline
 from sim.showing.numbers import in_unit
@@ -46,7 +47,9 @@ def scan_figure(found: ScannedRoom) -> Figure:
             row, column = divmod(number, ACROSS)
             bottom = height_in - 0.9 - PLAN_IN - (row + 1) * (PANEL_IN + GAP_IN) + 0.1
             place = figure.add_axes((0.05 + column * 0.315, bottom / height_in, 0.27, (PANEL_IN - 0.15) / height_in))
-            _map(place, found, surface, colours, classes)
+            place.set_anchor("W")
+            words = _map(place, found, surface, colours, classes)
+            figure.text(0.05 + column * 0.315, (bottom + PANEL_IN - 0.08) / height_in, words, fontsize=8.5)
     return figure
 
 
@@ -82,10 +85,7 @@ def _plan(figure: Figure, found: ScannedRoom, height_in: float) -> None:
         start, end = np.array(wall.start_m), np.array(wall.end_m)
         line = (0, (3, 2)) if wall.unsure else "-"
         place.plot([start[1], end[1]], [start[0], end[0]], color=INK, linewidth=1.0, linestyle=line, zorder=4)
-        out = 0.5 * (start + end) + 0.17 * wall.outward
-        turned = 90 if abs(wall.outward[1]) > 0.7 else 0
-        words = f"{wall.name}\n{length_words(wall.length_m, found.units)}"
-        place.text(out[1], out[0], words, ha="center", va="center", fontsize=7.5, rotation=turned, linespacing=1.1)
+        _name(place, wall.name, length_words(wall.length_m, found.units), 0.5 * (start + end), wall.outward)
     for hole in found.not_seen:
         if hole.behind:
             continue
@@ -96,9 +96,19 @@ def _plan(figure: Figure, found: ScannedRoom, height_in: float) -> None:
         inside = ends.mean(axis=0) - 0.12 * wall.outward
         place.text(inside[1], inside[0], "?", color="#d55e00", ha="center", va="center", fontsize=9, zorder=6)
     place.set_aspect("equal")
-    place.margins(0.12)
+    place.margins(0.16)
     place.invert_yaxis()
     place.set_axis_off()
+
+
+def _name(place: Axes, name: str, length: str, middle: FloatArray, outward: FloatArray) -> None:
+    """Name and length of a wall, outside it, level."""
+    spot = middle + 0.08 * outward
+    sideways = abs(outward[1]) > 0.5
+    across = ("right" if outward[1] < 0.0 else "left") if sideways else "center"
+    upward = "center" if abs(outward[0]) < 0.9 else "bottom" if outward[0] < 0.0 else "top"
+    words = f"{name}\n{length}" if sideways and abs(outward[0]) < 0.5 else f"{name}, {length}"
+    place.text(spot[1], spot[0], words, ha=across, va=upward, fontsize=7.0, linespacing=1.1)
 
 
 def _words(figure: Figure, found: ScannedRoom, height_in: float) -> None:
@@ -136,8 +146,11 @@ def _words(figure: Figure, found: ScannedRoom, height_in: float) -> None:
     bar.ax.tick_params(labelsize=7.5)
 
 
-def _map(place: Axes, found: ScannedRoom, surface: SurfaceDistances, colours: Any, classes: Any) -> None:
-    """One surface: walls as seen from inside, floor and ceiling from above with the front wall at the top."""
+def _map(place: Axes, found: ScannedRoom, surface: SurfaceDistances, colours: Any, classes: Any) -> str:
+    """One surface: walls as seen from inside, floor and ceiling from above with the front wall at the top.
+
+    Returns its heading.
+    """
     size = np.array(surface.inside.shape) * in_unit(surface.square_m, found.units)
     wall = next((each for each in found.walls if each.name == surface.name), None)
     values = np.where(surface.inside, surface.distance_m * in_unit(1.0, _small_unit(found.units)), np.nan)
@@ -153,12 +166,8 @@ def _map(place: Axes, found: ScannedRoom, surface: SurfaceDistances, colours: An
     seen = np.isfinite(surface.distance_m) & surface.inside
     share = float(seen.sum()) / max(int(surface.inside.sum()), 1)
     typical = float(np.nanquantile(np.abs(values), 0.95)) if seen.any() else float("nan")
-    place.set_title(
-        f"{surface.name}: {share:.0%} seen, 95 % within {typical:.1f} {_small_unit(found.units)}",
-        fontsize=8.5,
-        loc="left",
-    )
     place.tick_params(labelsize=7.0)
     place.set_xlabel(f"{found.units}, seen from {'inside' if wall is not None else 'above'}", fontsize=7.5)
     for side in place.spines.values():
         side.set_color(HAIRLINE)
+    return f"{surface.name}: {share:.0%} seen, 95 % within {typical:.1f} {_small_unit(found.units)}"

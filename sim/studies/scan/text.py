@@ -34,10 +34,9 @@ def _unsure(found: ScannedRoom) -> Iterator[str]:
             f' --tape "{_example(found)}" 4.12'
         )
     for reading in found.tape:
-        off_cm = 100.0 * (reading.scan_m - reading.tape_m)
-        yield (
-            f"{reading.between}: {reading.tape_m:.3f} m by tape, {reading.scan_m:.3f} m in the scan ({off_cm:+.1f} cm)."
-        )
+        tape, scan = (length_words(metres, found.units) for metres in (reading.tape_m, reading.scan_m))
+        off = difference_words(reading.scan_m - reading.tape_m, found.units)
+        yield f"{reading.between}: {tape} by tape, {scan} in the scan ({off})."
     if found.factor != 1.0:
         yield f"All lengths of the scan were multiplied by {found.factor:.4f} to fit the tape."
     for wall in found.walls:
@@ -55,8 +54,8 @@ def _unsure(found: ScannedRoom) -> Iterator[str]:
         yield f"The {wall.name} is unsure: {joined(reasons)}."
     if found.unexplained > LARGE_UNEXPLAINED:
         yield (
-            f"{found.unexplained:.0%} of the scan lies farther than {small_words(0.2, found.units)} from everything in the scene: look at the"
-            " picture, something is missing."
+            f"{found.unexplained:.0%} of the scan lies farther than {small_words(0.2, found.units)} from everything in"
+            " the scene: look at the picture, something is missing."
         )
     yield "Left and right: a mirrored scan looks perfect. Check in the picture that the window is on the right side."
 
@@ -85,14 +84,16 @@ def _assumed(found: ScannedRoom) -> Iterator[str]:
 def _walls(found: ScannedRoom) -> Iterator[str]:
     unit = found.units
     for wall in found.walls:
+        place = small_words(2.0 * wall.error_m, unit)
         yield (
-            f"{wall.name}: {length_words(wall.length_m, unit)} long, place within {small_words(2.0 * wall.error_m, unit)}"
-            f" (95 %), direction within {2.0 * wall.error_deg:.1f} degrees, {wall.seen:.0%} seen"
+            f"{wall.name}: {length_words(wall.length_m, unit)} long, place within {place} (95 %), direction within"
+            f" {2.0 * wall.error_deg:.1f} degrees, {wall.seen:.0%} seen"
         )
     for slope in found.slopes:
+        place = small_words(2.0 * slope.error_m, unit)
         yield (
             f"{slope.name}: from {length_words(slope.knee_m, unit)} up the {slope.wall}, {slope.angle_deg:.1f} degrees,"
-            f" place within {small_words(2.0 * slope.error_m, unit)}, steepness within {2.0 * slope.error_deg:.1f} degrees"
+            f" place within {place}, steepness within {2.0 * slope.error_deg:.1f} degrees"
         )
 
 

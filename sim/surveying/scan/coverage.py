@@ -39,9 +39,18 @@ def wall_map(name: str, wall: int, cloud: Cloud, corners: FloatArray, ceiling: F
 
 
 def level_map(
-    name: str, off: FloatArray, cloud: Cloud, corners: FloatArray, inside_of: np.ndarray | None = None
+    name: str,
+    off: FloatArray,
+    cloud: Cloud,
+    corners: FloatArray,
+    inside_of: np.ndarray | None = None,
+    *,
+    level: bool = True,
 ) -> SurfaceDistances:
-    """Mean distance from floor, ceiling or a slope in the plan; `off` is that of every point (n,), into the room."""
+    """Mean distance from floor, ceiling or a slope in the plan; `off` is that of every point (n,), into the room.
+
+    A surface that is not `level` also takes points whose normals lean.
+    """
     import shapely
 
     low, high = corners.min(axis=0), corners.max(axis=0)
@@ -51,7 +60,7 @@ def level_map(
     inside = shapely.contains_xy(shapely.Polygon(corners), middles[:, 0], middles[:, 1]).reshape(counts)
     if inside_of is not None:
         inside &= inside_of.reshape(counts).astype(bool)
-    near = (np.abs(off) < NEAR_M) & (np.abs(cloud.normals[:, 2]) > (0.2 if inside_of is not None else 0.8))
+    near = (np.abs(off) < NEAR_M) & (np.abs(cloud.normals[:, 2]) > (0.8 if level else 0.2))
     plan = cloud.points[near, :2] - low
     return SurfaceDistances(name, SQUARE_M, _means(plan[:, 0], plan[:, 1], off[near], inside), inside)
 

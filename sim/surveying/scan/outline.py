@@ -26,7 +26,7 @@ _WHOLE_WALL, _MOSTLY = 0.75, 0.5
 """A wall inside that fills so much of its height, along so much of the room, parts it in two (our choice)."""
 _NEAR_M: Final = 0.08
 _PATCH_M2: Final = 0.3
-LEAST_ANGLE_DEG: Final = 0.25
+LEAST_ANGLE_DEG: Final = 0.15
 LEAST_OFFSET_M: Final = 0.006
 """Walls are not surer than this: drift moves whole walls (so that errors are honest in the rooms of tests/builders)."""
 SQUARE_SIGMAS: Final = 3.0
@@ -82,9 +82,10 @@ def outline_sides(parts: Sequence[Polygon], cloud: Cloud, lines: Sequence[WallLi
     """
     room = _one_room(parts, cloud, lines, where)
     sides = _merged(_sides_of(room))
-    for _ in range(2):
+    for near in (0.14, 0.1, _NEAR_M, _NEAR_M):
         corners = corners_of(sides, where)
-        sides = [_fitted(side, corners[k], corners[(k + 1) % len(sides)], cloud, None) for k, side in enumerate(sides)]
+        following = np.roll(corners, -1, axis=0)
+        sides = [_fitted(side, corners[k], following[k], cloud, None, near) for k, side in enumerate(sides)]
     sides = _squared(sides, corners_of(sides, where), cloud)
     corners_of(sides, where)
     return sides
@@ -206,7 +207,9 @@ def corners_of(sides: Sequence[OutlineSide], where: str) -> FloatArray:
     return corners
 
 
-def _fitted(side: OutlineSide, start: FloatArray, end: FloatArray, cloud: Cloud, angle: float | None) -> OutlineSide:
+def _fitted(
+    side: OutlineSide, start: FloatArray, end: FloatArray, cloud: Cloud, angle: float | None, near: float = _NEAR_M
+) -> OutlineSide:
     """Fit a side to the upright surface near it, with its direction free or given."""
     along = (end - start) / np.linalg.norm(end - start)
     standing, angles = upright_points(cloud)
@@ -215,7 +218,7 @@ def _fitted(side: OutlineSide, start: FloatArray, end: FloatArray, cloud: Cloud,
     margin = min(0.12, 0.2 * length)
     aligned = (apart(angles, side.angle) < np.radians(18.0)) & (place > margin) & (place < length - margin)
     distance = plan @ side.normal - side.offset
-    chosen = aligned & (np.abs(distance) < _NEAR_M)
+    chosen = aligned & (np.abs(distance) < near)
     area = float(standing.weights[chosen].sum())
     if area < 0.1:
         return replace(side, angle=side.angle if angle is None else angle, offset_error_m=0.05, angle_error_rad=0.05)
@@ -231,7 +234,7 @@ def _fitted(side: OutlineSide, start: FloatArray, end: FloatArray, cloud: Cloud,
             tilt = float(np.tan(turned))
         level = float(np.average(distance - tilt * (place - middle), weights=weight))
         rest = distance - level - tilt * (place - middle)
-        weight = standing.weights * aligned * np.maximum(1.0 - (rest / _NEAR_M) ** 2, 0.0) ** 2
+        weight = standing.weights * aligned * np.maximum(1.0 - (rest / near) ** 2, 0.0) ** 2
         middle = float(np.average(place, weights=weight))
     scatter = float(np.sqrt(np.average(rest**2, weights=weight)))
     patches = max(area / _PATCH_M2, 1.0)

@@ -25,6 +25,7 @@ MOST_POINTS: Final = 20_000_000
 FEWEST: Final = 300
 """Triangles or points below which nothing is a scan; a drawn model has fewer and is read as a mesh."""
 SAMPLES: Final = 300_000
+"""Points on the surface: one for each square centimetre or two of a room."""
 FARTHEST: Final = 1.0e7
 _SEED: Final = 18
 _QUIET: Final = logging.NullHandler()
@@ -149,9 +150,10 @@ def _of_triangles(triangles: FloatArray, where: str, y_up: bool) -> ScanPoints:
     middle = (doubled[:, None] * triangles.mean(axis=1)).sum(axis=0) / total
     away = ((triangles.mean(axis=1) - middle) * crossed).sum(axis=1) > 0.0
     rng = np.random.default_rng(_SEED)
-    steps = (np.arange(SAMPLES) + 0.5) * (total / SAMPLES)
+    count = int(np.clip(4 * len(triangles), SAMPLES // 4, SAMPLES))
+    steps = (np.arange(count) + 0.5) * (total / count)
     chosen = np.minimum(np.searchsorted(np.cumsum(doubled), steps), len(triangles) - 1)
-    mixed = rng.random((SAMPLES, 2))
+    mixed = rng.random((count, 2))
     over = mixed.sum(axis=1) > 1.0
     mixed[over] = 1.0 - mixed[over]
     parts = np.column_stack([1.0 - mixed.sum(axis=1), mixed])

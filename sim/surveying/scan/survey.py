@@ -92,7 +92,7 @@ def scan(
     report("reading the scan")
     points = read_scan(path)
     report("turning it upright")
-    stood = upright(points, where, unit, up)
+    stood = upright(points, where, unit, up, units)
     report("finding walls, ceiling and slopes")
     grid = plan_grid(stood.cloud)
     refuse_open_sky(grid, where)
@@ -194,7 +194,7 @@ def _seen(room: LaidRoom, blocks: list[ScannedBlock]) -> tuple[list[SurfaceDista
     for slope in ceiling.slopes:
         under = (slope.heights(distance_into(corners, slope.wall, plan)) - height) * np.cos(slope.angle)
         own = slope.heights(distance_into(corners, slope.wall, middles)) <= tops + 1e-9
-        maps.append(level_map(slope_name(room, slope.wall), under, cloud, corners, own))
+        maps.append(level_map(slope_name(room, slope.wall), under, cloud, corners, own, level=False))
     return maps, hidden
 
 

@@ -64,8 +64,8 @@ def taped(
     if abs(left[worst]) > MOST_LEFT_M:
         raise MeshError(
             where,
-            f"the tape readings do not fit one scale: {readings[worst].between} is {small_words(abs(left[worst]), units)} "
-            f"{'longer' if left[worst] > 0.0 else 'shorter'} by tape",
+            f"the tape readings do not fit one scale: {readings[worst].between} is "
+            f"{small_words(abs(left[worst]), units)} {'longer' if left[worst] > 0.0 else 'shorter'} by tape",
             "measure that one again; if it is right, the scan is bent there and has to be made again",
         )
     return room.scaled(factor), tuple(readings), factor

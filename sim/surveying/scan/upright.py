@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.units import UNIT_M
+from sim.blueprint.units import UNIT_M, length_words
 from sim.errors import MeshError
 from sim.surveying.scan.cloud import Cloud, cloud_of, peaks
 from sim.surveying.scan.reading import ScanPoints
@@ -53,8 +53,8 @@ class Upright:
     assumed: tuple[str, ...]
 
 
-def upright(scan: ScanPoints, where: str, unit: str | None, up: str | None) -> Upright:
-    """Turn a scan upright, in metres, with its floor at zero.
+def upright(scan: ScanPoints, where: str, unit: str | None, up: str | None, units: str = "m") -> Upright:
+    """Turn a scan upright, in metres, with its floor at zero; `units` is that of the scene, in which lengths are said.
 
     Raises
     ------
@@ -78,9 +78,11 @@ def upright(scan: ScanPoints, where: str, unit: str | None, up: str | None) -> U
     height = float(np.abs(axis) @ extents)
     if unit is None:
         unit = _likely_unit(height, float(np.sort(extents)[1]), where)
-        assumed.append(f"its unit is {unit}, since the room is {height * UNIT_M[unit]:.2f} m high then (--unit)")
+        assumed.append(
+            f"its unit is {unit}, since the room is {length_words(height * UNIT_M[unit], units)} high then (--unit)"
+        )
     unit_m = UNIT_M[unit]
-    _refuse_sizes(extents * unit_m, height * unit_m, scan, where)
+    _refuse_sizes(extents * unit_m, height * unit_m, scan, where, units)
     turn = _upright_frame(up)
     cloud = cloud_of(points @ turn.T * unit_m, CELL_M)
     lean = _level(cloud)
@@ -133,18 +135,18 @@ def _likely_unit(height: float, middle: float, where: str) -> str:
     )
 
 
-def _refuse_sizes(sizes_m: FloatArray, height_m: float, scan: ScanPoints, where: str) -> None:
+def _refuse_sizes(sizes_m: FloatArray, height_m: float, scan: ScanPoints, where: str, units: str) -> None:
     plan = np.sort(sizes_m)
     if plan[1] < SMALLEST_PLAN_M or height_m < 1.5:
         raise MeshError(
             where,
-            f"with this unit it is {plan[2]:.2f} m x {plan[1]:.2f} m x {plan[0]:.2f} m: an object, no room",
+            f"with this unit it is {' x '.join(length_words(size, units) for size in plan[::-1])}: an object, no room",
             "scan a whole room, or check --unit",
         )
     if plan[2] > LARGEST_PLAN_M:
         raise MeshError(
             where,
-            f"it is {plan[2]:.0f} m long: outdoors, a whole house, or another unit",
+            f"it is {length_words(float(plan[2]), units)} long: outdoors, a whole house, or another unit",
             "scan one room, or check --unit",
         )
     if scan.faces and scan.outward > 0.75 and plan[1] < 2.6:
