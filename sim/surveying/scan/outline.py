@@ -26,10 +26,10 @@ _WHOLE_WALL, _MOSTLY = 0.75, 0.5
 """A wall inside that fills so much of its height, along so much of the room, parts it in two (our choice)."""
 _NEAR_M: Final = 0.08
 _PATCH_M2: Final = 0.3
-LEAST_ANGLE_DEG: Final = 0.15
+LEAST_ANGLE_DEG: Final = 0.25
 LEAST_OFFSET_M: Final = 0.006
-"""Walls are not surer than this: drift moves whole walls (so that errors are honest in the rooms of tests/builders)."""
-SQUARE_SIGMAS: Final = 3.0
+"""Walls are not surer than this: drift moves and turns whole walls (honest in the rooms of tests/builders)."""
+SQUARE_SIGMAS: Final = 2.4
 MOST_OFF_SQUARE_DEG: Final = 2.0
 """Walls farther off than this stay as they are, whatever the uncertainty says."""
 
