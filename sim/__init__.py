@@ -77,6 +77,8 @@ if TYPE_CHECKING:
     from sim.studies.tolerance.tolerance import Tolerance as Tolerance
     from sim.studies.tolerance.tolerance import tolerance as tolerance
     from sim.studies.treat.plan import treat as treat
+    from sim.surveying.scan.records import ScannedRoom as ScannedRoom
+    from sim.surveying.scan.survey import scan as scan
 
 __version__ = "0.3.0"
 
@@ -104,6 +106,7 @@ _HOMES: dict[str, str] = {
     "sheets": ".studies.sheets.sheet_set",
     "report": ".studies.report.report",
     "new": ".studies.check.new_scene",
+    "scan": ".surveying.scan.survey",
     "schema": ".blueprint.writing",
     "draw": ".studies.draw.drawn",
     "plate_total": ".propagation.edges.plates",
@@ -128,6 +131,7 @@ _HOMES: dict[str, str] = {
     "Tolerance": ".studies.tolerance.tolerance",
     "OrientationStudy": ".studies.orient.study",
     "Stacks": ".studies.stand.answer",
+    "ScannedRoom": ".surveying.scan.records",
     "DecayStudy": ".studies.decay.records",
     "BounceStudy": ".studies.bounces.records",
     "AbsorberTable": ".studies.absorber.table",

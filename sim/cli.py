@@ -20,6 +20,7 @@ from sim.studies.loudspeaker import loudspeaker_arguments
 from sim.studies.match import match_arguments
 from sim.studies.orient import orient_arguments
 from sim.studies.report import report_arguments
+from sim.studies.scan import scan_arguments
 from sim.studies.search import search_arguments
 from sim.studies.sheets import sheets_arguments
 from sim.studies.signal import signal_arguments
@@ -33,6 +34,7 @@ from sim.studies.view import view_arguments
 Command = Callable[[argparse.Namespace], int]
 COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]] = {
     "new": ("write a commented scene from the dimensions of a room, and a plan to confirm", new_arguments),
+    "scan": ("make a scene of a phone's scan of a room, held against it and a tape", scan_arguments),
     "check": ("read a scene and print the set-up sheet; nothing is traced", check_arguments),
     "trace": ("the main job: tables, curves, hotspots, pictures, tape coordinates", trace_arguments),
     "view": ("move things with your hand in a browser and see the reflections follow", view_arguments),

@@ -67,11 +67,14 @@ class FirstSlope:
         How high that wall is below it.
     run_m
         How far from that wall, along the floor, the ceiling is level again.
+    wall
+        Name of that wall where it is not called after its side.
     """
 
     side: str
     knee_m: float
     run_m: float
+    wall: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +107,8 @@ class FirstRoom:
         Windows and doors.
     second_seat
         Ear of a second seat: from_front, from_left, up; None: there is none.
+    walls
+        For any outline: name of each wall and the corner (from_front, from_left) it starts at, once round.
     """
 
     width_m: float
@@ -115,9 +120,12 @@ class FirstRoom:
     monitor: str = "5-inch"
     openings: tuple[FirstOpening, ...] = ()
     second_seat: tuple[float, float, float] | None = None
+    walls: tuple[tuple[str, float, float], ...] = ()
 
     def outline(self) -> list[tuple[str, float, float]]:
         """Name of each wall and the corner (from_front, from_left) it starts at, left wall first."""
+        if self.walls:
+            return list(self.walls)
         depth, width = self.depth_m, self.width_m
         corners = {"front left": (0.0, 0.0), "rear left": (depth, 0.0), "rear right": (depth, width)}
         corners["front right"] = (0.0, width)

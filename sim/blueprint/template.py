@@ -10,6 +10,7 @@ from sim.blueprint.first_room import (
     SEAT_FRACTION,
     FirstLayout,
     FirstRoom,
+    FirstSlope,
     laid_out,
     slope_angle_deg,
 )
@@ -25,29 +26,41 @@ def new_scene(width_m: float, depth_m: float, height_m: float, *, title: str, un
     return first_scene(FirstRoom(width_m, depth_m, height_m), title=title, units=units)
 
 
-class _Lengths:
-    """How lengths are written in the unit of the file; metres keep two decimals at least."""
+class Lengths:
+    """How lengths are written in the unit of the file; metres keep two decimals at least.
+
+    Attributes
+    ----------
+    units
+        m, cm, mm, in or ft.
+    """
 
     def __init__(self, units: str) -> None:
         self.units = units
 
     def __call__(self, metres: float) -> str:
+        """One length without its unit."""
         text = f"{metres / UNIT_M[self.units]:.{_DECIMALS[self.units]}f}"
         return text[:-1] if self.units == "m" and text.endswith("0") else text
 
     def span(self, low: float, high: float) -> str:
+        """From-to, as a list of two."""
         return f"[{self(low)}, {self(high)}]"
 
     def point(self, from_front: float, from_left: float, up: float | None) -> str:
+        """A point by its distances from front wall, left wall and floor; without the last where it is None."""
         plan = f"from_front = {self(from_front)}, from_left = {self(from_left)}"
         return f"{{ {plan} }}" if up is None else f"{{ {plan}, up = {self(up)} }}"
 
 
-def first_scene(room: FirstRoom, *, title: str, units: str = "m") -> str:
+def first_scene(
+    room: FirstRoom, *, title: str, units: str = "m", layout: FirstLayout | None = None, things: str | None = None
+) -> str:
     """Return the text of a scene with desk, two loudspeakers and a seat in a room, lengths in the given unit.
 
     The two loudspeakers and the ear form an equilateral triangle as far as the room allows.  Optional sections
-    stand behind "#" and work when it is taken away.
+    stand behind "#" and work when it is taken away.  Whoever knows better gives the `layout`, and the text of
+    furniture and openings in place of those that stand behind "#".
 
     Raises
     ------
@@ -56,11 +69,12 @@ def first_scene(room: FirstRoom, *, title: str, units: str = "m") -> str:
     """
     if units not in UNIT_M:
         raise SceneError("units", f"it is {shown(units)}", f"choose one of {', '.join(UNIT_M)}")
-    layout = laid_out(room)
-    length = _Lengths(units)
+    layout = layout or laid_out(room)
+    length = Lengths(units)
     span, point = length.span, length.point
     depth_m, height_m = room.depth_m, room.height_m
     middle, ear, (far_edge, near_edge), desk_half = layout.middle, layout.ear, layout.desk, layout.desk_half
+    things = _openings(room, length) if things is None else things
     seat = room.second_seat or (min(ear + 0.5, depth_m - 0.3), middle, EAR_UP_M)
     return f"""# A scene for bounceplan. Correct every number with a tape, then run: bounceplan check
 # Distances are from the front wall (the one you face), from the left wall (as seen from the seat), and up from
@@ -117,7 +131,7 @@ top = {length(DESK_TOP_M)}
 #from_left = {span(0.0, 0.80)}
 #up = {span(0.0, 1.60)}
 
-{_openings(room, length)}# Places that panels must not take: lamp, heater, exit, alarm, sprinkler, vent, cable, other.
+{things}# Places that panels must not take: lamp, heater, exit, alarm, sprinkler, vent, cable, other.
 #[[keep_clear]]
 #name = "ceiling lamp"
 #kind = "lamp"
@@ -171,8 +185,8 @@ top = {length(DESK_TOP_M)}
 """
 
 
-def _shape(room: FirstRoom, length: _Lengths) -> str:
-    if room.corner is None:
+def _shape(room: FirstRoom, length: Lengths) -> str:
+    if room.corner is None and not room.walls:
         width, depth, height = length(room.width_m), length(room.depth_m), length(room.height_m)
         return f"""box = {{ width = {width}, depth = {depth}, height = {height} }}
 # Surfaces: "front wall", "rear wall", "left wall", "right wall", "floor", "ceiling"; or "walls", or "all"."""
@@ -190,13 +204,13 @@ wall_names = [{names}]
 # Surfaces: these walls, "floor", "ceiling"; or "walls", or "all"."""
 
 
-def _slopes(room: FirstRoom, length: _Lengths) -> str:
+def _slopes(room: FirstRoom, length: Lengths) -> str:
     return "".join(
         f"""
-# Over the {slope.side} wall, level again {length(slope.run_m)} {length.units} from it.
+{_over(slope, length)}
 [[room.slopes]]
-name = "{slope.side} slope"
-wall = "{slope.side} wall"
+name = {_quoted((slope.wall or slope.side).replace(" wall", "") + " slope")}
+wall = {_quoted(slope.wall or f"{slope.side} wall")}
 starts_at_height = {length(slope.knee_m)}
 angle_deg = {slope_angle_deg(room, slope):.2f}
 """
@@ -204,7 +218,13 @@ angle_deg = {slope_angle_deg(room, slope):.2f}
     )
 
 
-def _loudspeakers(room: FirstRoom, layout: FirstLayout, length: _Lengths) -> str:
+def _over(slope: FirstSlope, length: Lengths) -> str:
+    if slope.wall:
+        return f"# Over the {slope.wall}."
+    return f"# Over the {slope.side} wall, level again {length(slope.run_m)} {length.units} from it."
+
+
+def _loudspeakers(room: FirstRoom, layout: FirstLayout, length: Lengths) -> str:
     monitor = MONITORS[room.monitor]
     left = round(layout.middle - layout.half_base, 3)  # rounded here, so that right is its mirror image to the digit
     right = 2.0 * layout.middle - left
@@ -238,7 +258,7 @@ crossovers_hz = [{crossover_hz}]
     return text
 
 
-def _openings(room: FirstRoom, length: _Lengths) -> str:
+def _openings(room: FirstRoom, length: Lengths) -> str:
     text, taken = "", dict.fromkeys(("window", "door"), 0)
     for opening in room.openings:
         taken[opening.kind] += 1
@@ -257,7 +277,7 @@ up = {length.span(*opening.up_m)}
     return text + ("" if taken["door"] else _a_door(room, length))
 
 
-def _a_window(length: _Lengths) -> str:
+def _a_window(length: Lengths) -> str:
     return f"""#[[openings]]
 #name = "window"
 #kind = "window"
@@ -268,7 +288,7 @@ def _a_window(length: _Lengths) -> str:
 """
 
 
-def _a_door(room: FirstRoom, length: _Lengths) -> str:
+def _a_door(room: FirstRoom, length: Lengths) -> str:
     width_m, height_m = room.width_m, room.height_m
     return f"""#[[openings]]
 #name = "door"
