@@ -25,9 +25,9 @@ from sim.placement.finishes import (
     range_notes,
     scattering_of,
 )
+from sim.placement.level_points import drivers_off_planes, ears_off_planes
 from sim.placement.panel_collisions import refuse_panel_collisions
 from sim.placement.panels import PlacedPanel, place_panels
-from sim.placement.level_points import drivers_off_planes, ears_off_planes
 from sim.placement.poses import PlacedLoudspeaker, pulled_flush
 from sim.placement.stops import stop_warnings
 from sim.placement.supports import placed_loudspeakers, silent_loudspeakers

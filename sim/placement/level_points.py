@@ -45,4 +45,6 @@ def drivers_off_planes(room: Room, loudspeaker: PlacedLoudspeaker) -> PlacedLoud
         return loudspeaker
     others = (room.arrays.owner != 0) & (room.arrays.owner != room.owner_number(loudspeaker.body))
     points = off_planes(room, np.asarray(loudspeaker.driver_points), np.flatnonzero(others))
-    return loudspeaker if np.array_equal(points, loudspeaker.driver_points) else replace(loudspeaker, driver_points=points)
+    return (
+        loudspeaker if np.array_equal(points, loudspeaker.driver_points) else replace(loudspeaker, driver_points=points)
+    )
