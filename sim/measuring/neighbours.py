@@ -29,10 +29,10 @@ def pulse_energies(frequencies_hz: FloatArray, bands: Bands) -> tuple[FloatArray
     return time_ms[after], np.asarray(heard[:, after] / heard.max(axis=1, keepdims=True))
 
 
-def level_errors_db(
-    delay_ms: FloatArray, level_db: FloatArray, pulse: tuple[FloatArray, FloatArray], at_ms: FloatArray | None = None
-) -> FloatArray:
-    """Standard error (n, band) of the level of each arrival in each octave by what else arrives.
+def neighbour_energies(
+    delay_ms: FloatArray, level_db: FloatArray, pulse: tuple[FloatArray, FloatArray]
+) -> tuple[FloatArray, FloatArray]:
+    """Energy (n, band) of each arrival, and of all others at its moment, re the direct sound.
 
     Parameters
     ----------
@@ -40,18 +40,20 @@ def level_errors_db(
         (n,) and (n, band) of all arrivals of one loudspeaker, the direct sound among them.
     pulse
         As `pulse_energies` returns it.
-    at_ms
-        (n,) when each is read off; left out, when it arrives.
     """
-    here = delay_ms if at_ms is None else at_ms
-    apart = np.abs(here[:, np.newaxis] - delay_ms[np.newaxis, :])
-    energy = 10.0 ** (np.maximum(level_db, -300.0) / 10.0)
-    found = np.empty_like(energy)
-    for band in range(energy.shape[1]):
-        shared = np.interp(apart, pulse[0], pulse[1][band]) * energy[np.newaxis, :, band]
+    apart = np.abs(delay_ms[:, np.newaxis] - delay_ms[np.newaxis, :])
+    own = 10.0 ** (np.maximum(level_db, -300.0) / 10.0)
+    others = np.empty_like(own)
+    for band in range(own.shape[1]):
+        shared = np.interp(apart, pulse[0], pulse[1][band]) * own[np.newaxis, :, band]
         np.fill_diagonal(shared, 0.0)
-        found[:, band] = shared.sum(axis=1) / energy[:, band]
-    return np.asarray(np.minimum(DB_PER_NEPER * np.sqrt(0.5 * found), WIDEST_DB))
+        others[:, band] = shared.sum(axis=1)
+    return own, others
+
+
+def level_errors_db(own: FloatArray, others: FloatArray) -> FloatArray:
+    """Standard error of the level of something by what else arrives, of the energies of both."""
+    return np.asarray(np.minimum(DB_PER_NEPER * np.sqrt(0.5 * others / own), WIDEST_DB))
 
 
 def level_at(time_ms: FloatArray, level_db: FloatArray, at_ms: float, within_ms: float) -> float:

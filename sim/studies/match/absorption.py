@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray, frozen
-from sim.measuring.neighbours import level_at, level_errors_db, pulse_energies
+from sim.measuring.neighbours import level_at, level_errors_db, neighbour_energies, pulse_energies
 from sim.responses.records import Arrival, Results
 from sim.studies.match.fitted_records import SurfaceLevel
 from sim.studies.match.records import MatchedResponse
@@ -108,7 +108,7 @@ def _readings(results: Results, one: MatchedResponse, pulse: tuple[FloatArray, F
         if (each.loudspeaker, each.listener) == (one.loudspeaker, one.listener)
     ]
     delays = np.array([each.main.delay_ms for each in mine])
-    errors = level_errors_db(delays, np.array([each.level_db for each in mine]), pulse)
+    errors = level_errors_db(*neighbour_energies(delays, np.array([each.level_db for each in mine]), pulse))
     place = {each.number: k for k, each in enumerate(mine)}
     noise = one.curves.noise_db if np.isfinite(one.curves.noise_db) else -np.inf
     found = []

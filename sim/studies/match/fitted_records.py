@@ -69,7 +69,7 @@ class Quantity:
 
     @property
     def off_enough(self) -> bool:
-        """Whether it is further off than is worth a change; all but the seat, which moves first, also than its error."""
+        """Whether it is further off than is worth a change; but for the seat, also further than its error."""
         least = LEAST_K if self.kind == "temperature" else LEAST_M
         return abs(self.off) >= (least if self.kind == "seat" else max(least, self.error))
 

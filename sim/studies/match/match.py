@@ -175,6 +175,7 @@ def _matched(results: Results, files: Sequence[Recording], numbers: list[int], p
             _missing(measured, (*pair, shifted), peaks, error_ms),
             _dips(results, built.loudspeakers[s].name, place, measured),
             _inverted(file),
+            tuple((each.number, float(ms)) for each, ms in zip(shifted.arrivals, shifted.delay_ms, strict=True)),
         )
         for s, file, measured, pair, shifted, (_, prominence) in zip(
             numbers, files, curves, pairs, moved, stands, strict=True

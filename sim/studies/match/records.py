@@ -160,6 +160,8 @@ class MatchedResponse:
         Dips of the measured response, the deepest first.
     inverted
         Whether the direct sound begins negative.
+    expected
+        Numbers of the predicted reflections, and when each arrives in ms if the fit of the scene's numbers is right.
     """
 
     loudspeaker: str
@@ -170,6 +172,7 @@ class MatchedResponse:
     missing: tuple[MissingPeak, ...]
     dips: tuple[MeasuredDip, ...]
     inverted: bool
+    expected: tuple[tuple[int, float], ...]
 
 
 @printable

@@ -52,7 +52,14 @@ def test_tables_and_picture(found: Match, tmp_path: Path) -> None:
     place = sim.save(found, tmp_path / "out", pictures=True)
     tables = {"peaks.csv", "candidates.csv", "unknown_points.csv", "missing.csv", "measured_dips.csv"}
     names = {each.name for each in place.iterdir()}
-    assert names == {*tables, "measured_curves.csv", "match.txt", "match.png", "contents.txt"}
+    tables |= {"measured_curves.csv", "fitted_numbers.csv", "fitted_levels.csv"}
+    assert names == {*tables, "match.txt", "match.png", "contents.txt"}
+    fitted = {row["name"]: row for row in rows(place / "fitted_numbers.csv")}
+    moved = [name for name, row in fitted.items() if row["moved"] == "yes"]
+    assert moved == [one.name for one in found.correction.moved] and "ear, up" in moved
+    assert {row["unit"] for row in fitted.values()} == {"m", "C"}
+    told = [row for row in rows(place / "fitted_levels.csv") if row["told_by_the_levels"] == "yes"]
+    assert told and all(float(row["error_db"]) <= 3.0 for row in told)
     peaks = rows(place / "peaks.csv")
     assert len(peaks) == len(found.rows())
     first = found.responses[0].peaks[0]
