@@ -16,6 +16,7 @@ from sim.arrays import FloatArray
 from sim.responses.energy_time import analytic, pulse_shapes, shown_times
 
 DB_PER_NEPER: Final = 20.0 / np.log(10.0)
+MOMENTS: Final = 9
 WIDEST_DB: Final = 40.0
 """A level that is more uncertain than this is not known at all."""
 
@@ -49,6 +50,22 @@ def neighbour_energies(
         np.fill_diagonal(shared, 0.0)
         others[:, band] = shared.sum(axis=1)
     return own, others
+
+
+def highest_energies(
+    delay_ms: FloatArray, level_db: FloatArray, pulse: tuple[FloatArray, FloatArray], within_ms: FloatArray
+) -> FloatArray:
+    """Highest energy (n, band) of all arrivals together near the moment of each, phases unknown, re the direct sound.
+
+    within_ms: (band,) how near; the same that `level_at` takes for measured curves.
+    """
+    energy = 10.0 ** (np.maximum(level_db, -300.0) / 10.0)
+    found = np.empty_like(energy)
+    for band, within in enumerate(within_ms):
+        moments = delay_ms[:, np.newaxis] + np.linspace(-within, within, MOMENTS)
+        apart = np.abs(moments[:, :, np.newaxis] - delay_ms)
+        found[:, band] = (np.interp(apart, pulse[0], pulse[1][band]) @ energy[:, band]).max(axis=1)
+    return found
 
 
 def level_errors_db(own: FloatArray, others: FloatArray) -> FloatArray:

@@ -15,8 +15,9 @@ STEP: Final = 4
 
 
 def write_match_tables(found: Match, folder: Path) -> None:
-    """Write peaks.csv, candidates.csv, unknown_points.csv, missing.csv, measured_dips.csv, measured_curves.csv, and what was
-    fitted: fitted_numbers.csv and fitted_levels.csv.
+    """Write peaks.csv, candidates.csv, unknown_points.csv, missing.csv, measured_dips.csv and measured_curves.csv.
+
+    What was fitted is in fitted_numbers.csv and fitted_levels.csv.
 
     Raises
     ------
