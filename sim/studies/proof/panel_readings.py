@@ -121,6 +121,15 @@ def _arrivals(results: Results, one: MatchedResponse) -> list[Arrival]:
     return [each for each in results.responses.arrivals if (each.loudspeaker, each.listener) == pair]
 
 
+def paired_arrivals(before: Match, after: Match, turn: int) -> Iterator[tuple[Arrival, Arrival]]:
+    """Reflections of one measured loudspeaker in the scene without panels, each with itself in the one with them."""
+    bare, hung = (_arrivals(match.results, match.responses[turn]) for match in (before, after))
+    for arrival in bare:
+        twin = _twin(arrival, hung) if arrival.order and not arrival.diffracted else -1
+        if twin >= 0:
+            yield arrival, hung[twin]
+
+
 def _highest(arrivals: Sequence[Arrival], pulse: tuple[FloatArray, FloatArray], within_ms: FloatArray) -> FloatArray:
     delays = np.array([each.main.delay_ms for each in arrivals])
     return highest_energies(delays, np.array([each.level_db for each in arrivals]), pulse, within_ms)
@@ -195,12 +204,10 @@ def _octave(readings: Sequence[_Reading], band: int, hz: float) -> PanelOctave:
 def judged(visible_db: float, measured_db: float, error_db: float) -> Judged:
     """Measured reduction against what was promised of it at the microphone, the error being half of 95 %.
 
-    Where both nothing and the promise lie within the error of what was measured, it cannot be told.
+    Where the interval is so wide that nothing and the promise cannot be told apart, neither is said.
     """
-    if visible_db < LEAST_PROMISE_DB:
+    if visible_db < max(LEAST_PROMISE_DB, 2.0 * error_db):
         return UNTOLD
-    kept = measured_db >= visible_db - max(error_db, AS_GOOD_DB)
-    idle = measured_db <= error_db
-    if kept:
-        return UNTOLD if idle else AS_PROMISED
-    return NOTHING if idle else LESS
+    if measured_db >= visible_db - max(error_db, AS_GOOD_DB):
+        return AS_PROMISED
+    return NOTHING if measured_db <= error_db else LESS

@@ -9,10 +9,13 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from sim.measuring.neighbours import level_at
+from sim.responses.energy_time import broadband_db
 from sim.showing.labels import Label, headline, on_figure, write_labels
 from sim.showing.numbers import hertz
 from sim.showing.style import HAIRLINE, INK, SOFT_INK, house_style, new_figure, save
 from sim.showing.words import BEFORE_MS, CEILING_DB, FLOOR_DB
+from sim.studies.proof.panel_readings import paired_arrivals
 from sim.studies.proof.records import Proof
 
 BEFORE_COLOUR: Final = "#b07d00"
@@ -76,27 +79,17 @@ def _both(place: Axes, found: Proof, turn: int, band: int | None) -> None:
 
 
 def _panel_peaks(found: Proof, turn: int) -> list[tuple[float, float, str]]:
-    """Strongest peaks before that a panel has to do with: time, level, and the panel's name."""
-    before, after = found.before.responses[turn], found.after.responses[turn]
-    pair = (after.loudspeaker, after.listener)
-    hung = {
-        one.surfaces: joined
-        for one in found.results.responses.arrivals
-        if (one.loudspeaker, one.listener) == pair
-        and not one.diffracted
-        and (joined := ", ".join(dict.fromkeys(panel for panel in one.panels if panel)))
-    }
-    bare = {
-        one.number: one.surfaces
-        for one in found.before.results.responses.arrivals
-        if (one.loudspeaker, one.listener) == pair and not one.diffracted
-    }
-    peaks = [
-        (peak.time_ms, peak.level_db, hung[bare[peak.candidates[0].number]])
-        for peak in before.peaks
-        if peak.named and peak.level_db >= FAINTEST_DB and bare.get(peak.candidates[0].number) in hung
-    ]
-    return sorted(sorted(peaks, key=lambda one: -one[1])[:MOST])
+    """Strongest reflections that meet panels: when they arrived before, the level there then, and the panels."""
+    before = found.before.responses[turn]
+    expected = dict(before.expected)
+    spots = []
+    for arrival, twin in paired_arrivals(found.before, found.after, turn):
+        panels = list(dict.fromkeys(panel for panel in twin.panels if panel))
+        if panels and arrival.number in expected and broadband_db(arrival) >= FAINTEST_DB:
+            time = expected[arrival.number]
+            spots.append((time, level_at(before.curves.time_ms, before.curves.broadband_db, time, 0.1), panels))
+    strongest = sorted(spots, key=lambda one: -one[1])[:MOST]
+    return sorted((time, level, " and ".join(panels)) for time, level, panels in strongest if time <= LAST_MS)
 
 
 def _frame(place: Axes) -> None:
@@ -120,4 +113,7 @@ def _octaves(figure: Figure, found: Proof, turn: int, top: float, height_in: flo
             window = [target.window_ms[0], min(target.window_ms[1], LAST_MS)]
             place.plot(window, [target.level_db] * 2, color=SOFT_INK, linewidth=0.9, linestyle=(0, (4, 3)), zorder=4)
             place.text(window[1], target.level_db + 0.8, "target", ha="right", va="bottom", fontsize=7, color=SOFT_INK)
+        place.set_xticks(np.arange(0.0, LAST_MS + 0.1, 5.0))
+        if column:
+            place.set_yticklabels([])
         place.text(0.98, 0.93, hertz(hz), transform=place.transAxes, ha="right", va="top", fontsize=8)

@@ -68,7 +68,8 @@ def highest(
                 best = Highest(level, float(hz), time, "")
     if np.isnan(best.level_db):
         return best
-    near = [(level, words) for words, (time, level) in made_by.items() if abs(time - best.time_ms) <= NEAR_MS]
+    reach_ms = max(NEAR_MS, 500.0 / best.frequency_hz)  # half a period: a low pulse has its peak no nearer
+    near = [(level, words) for words, (time, level) in made_by.items() if abs(time - best.time_ms) <= reach_ms]
     return Highest(best.level_db, best.frequency_hz, best.time_ms, max(near)[1] if near else "")
 
 

@@ -11,6 +11,7 @@ from sim.studies.match.records import Match
 from sim.studies.match.text import seat_words, signed
 from sim.studies.proof.records import AS_PROMISED, LESS, NOTHING, UNTOLD, Highest, PanelProof, Proof, TargetProof
 
+LEAST_DB: Final = 0.25
 TURNED_DB: Final = 2.0
 """More than this between octaves of the direct sound: something was turned or moved (common practice, no source)."""
 SAYS: Final = {"pass": "passes", "fail": "fails", "borderline": "is borderline"}
@@ -42,7 +43,7 @@ def target_sentence(found: Proof, one: TargetProof) -> str:
         f" {hertz_range(*target.band_hz)}"
     )
     return (
-        f"{one.loudspeaker} {SAYS[one.met]} the target ({wanted}): highest {highest_words(one.after)} after,"
+        f"{one.loudspeaker} monitor {SAYS[one.met]} the target ({wanted}): highest {highest_words(one.after)} after,"
         f" {highest_words(one.before)} before; promised {_level(one.promised)}."
     )
 
@@ -64,7 +65,8 @@ def panel_sentence(one: PanelProof) -> str:
     who = f"{one.panel} ({one.surface})"
     if one.verdict == UNTOLD:
         return f"{who}: cannot be told. {why_untold(one)}"
-    did = f"{halves(one.measured_db)} dB less was measured, {halves(one.visible_db)} dB promised at the microphone"
+    less = "nothing" if one.measured_db < LEAST_DB else f"{halves(one.measured_db)} dB"
+    did = f"{less} less was measured, {halves(one.visible_db)} dB promised at the microphone"
     sure = f"± {halves(one.error_db)} dB, {hertz_range(*_span(one))}"
     verdict = {AS_PROMISED: "works as promised", LESS: "does less than promised", NOTHING: "does nothing"}[one.verdict]
     return f"{who} {verdict}: {did} ({sure})."
@@ -100,8 +102,8 @@ def _todo(found: Proof) -> Iterator[str]:
             over = target.after.level_db - found.results.scene.blueprint.target.level_db
             made = f": {target.after.via}" if target.after.via else ""
             yield (
-                f"{target.loudspeaker}: {signed(over, 1)} dB against the target at {target.after.time_ms:.1f} ms{made}."
-                " `bounceplan match` with the second measurement says more."
+                f"{target.loudspeaker} monitor: {signed(over, 1)} dB against the target at"
+                f" {target.after.time_ms:.1f} ms{made}."
             )
     for match, words in ((found.before, "before"), (found.after, "after")):
         if match.swapped:
@@ -109,8 +111,8 @@ def _todo(found: Proof) -> Iterator[str]:
     who, hz, turned = found.strangest_turn()
     if abs(turned) > TURNED_DB:
         yield (
-            f"{who}: the direct sound itself is {signed(turned, 1)} dB at {hertz(hz)} against its other octaves. The"
-            " monitor or the microphone was turned or moved between the two; measure both alike."
+            f"{who} monitor: the direct sound itself is {signed(turned, 1)} dB at {hertz(hz)} against its other"
+            " octaves. The monitor or the microphone was turned or moved between the two; measure both alike."
         )
 
 
@@ -138,7 +140,8 @@ def aligned_lines(found: Proof) -> Iterator[str]:
         "Both measurements are held against their own direct sound, octave by octave: the gain of amplifier and"
         " microphone falls out, a monitor or microphone that was turned does not. 'Promised' is the reflection at the"
         " panel alone, 'shows' is what the other reflections of that moment leave of it at the microphone. Intervals"
-        f" hold the neighbours' unknown phases and the reading; levels against the target are read to ± {found.reading_db:g} dB."
+        " hold the neighbours' unknown phases and the reading; levels against the target are read to"
+        f" ± {found.reading_db:g} dB."
     )
     changes = joined([f"{words} {_seat(match)}" for match, words in ((found.before, "before"), (found.after, "after"))])
     yield f"The microphone against the ear of the scene: {changes}. Other changes between the two count as the panels'."
