@@ -27,7 +27,7 @@ NOT_RUN = {
     "--scheduler": "needs a cluster; tests/studies/sweep/test_cluster.py starts one",
     "bounceplan view": "it serves until it is ended; tests/browser/test_view_page.py opens and ends it",
     "recording.wav": "the recording is the reader's own; tests/studies/impulse/test_impulse.py makes one",
-    "left.wav": "measured by the reader; tests/studies/match/test_match.py has such files",
+    "left.wav": "measured by the reader; tests/studies/match and tests/studies/proof have such files",
     "speaker.sofa": "the file is the reader's own; tests/studies/loudspeaker/test_loudspeaker_files.py writes one",
 }
 """What is printed with something of the reader's: marked by a word, with where it is tested."""
