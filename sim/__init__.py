@@ -60,6 +60,8 @@ if TYPE_CHECKING:
     from sim.studies.match.records import Match as Match
     from sim.studies.orient.study import OrientationStudy as OrientationStudy
     from sim.studies.orient.study import orient as orient
+    from sim.studies.proof.proof import proof as proof
+    from sim.studies.proof.records import Proof as Proof
     from sim.studies.report.report import ReportPage as ReportPage
     from sim.studies.report.report import report as report
     from sim.studies.saving import save as save
@@ -103,6 +105,7 @@ _HOMES: dict[str, str] = {
     "signal": ".studies.signal.sweep_signal",
     "impulse": ".studies.impulse.question",
     "match": ".studies.match.match",
+    "proof": ".studies.proof.proof",
     "sheets": ".studies.sheets.sheet_set",
     "report": ".studies.report.report",
     "new": ".studies.check.new_scene",
@@ -139,6 +142,7 @@ _HOMES: dict[str, str] = {
     "SweepSignal": ".studies.signal.sweep_signal",
     "MeasuredResponse": ".measuring.from_recording",
     "Match": ".studies.match.records",
+    "Proof": ".studies.proof.records",
     "Sheets": ".studies.sheets.sheet_set",
     "ReportPage": ".studies.report.report",
     "SceneFile": ".blueprint.reader",

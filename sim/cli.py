@@ -19,6 +19,7 @@ from sim.studies.impulse import impulse_arguments
 from sim.studies.loudspeaker import loudspeaker_arguments
 from sim.studies.match import match_arguments
 from sim.studies.orient import orient_arguments
+from sim.studies.proof import proof_arguments
 from sim.studies.report import report_arguments
 from sim.studies.scan import scan_arguments
 from sim.studies.search import search_arguments
@@ -54,6 +55,7 @@ COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]
     "signal": ("the swept sine to measure the finished room with", signal_arguments),
     "impulse": ("an impulse response out of a recording of it, checked", impulse_arguments),
     "match": ("which surface made which measured peak, what is missing, what is not drawn", match_arguments),
+    "proof": ("two measurements, before and after: what the panels did against what was promised", proof_arguments),
     "stand": ("what to stack so that the axis is at ear height, and whether it stands", stand_arguments),
     "sheets": ("drawings to scale for the builder, tables of panels and parts", sheets_arguments),
     "report": ("one page to open offline: the room to turn, curves, layouts", report_arguments),

@@ -160,7 +160,7 @@ def find_seat(pairs: Sequence[tuple[Heard, Predicted]], error_ms: float) -> Seat
 def seat_is_told(seat: SeatShift) -> bool:
     """Whether a shift explains the delays better than none does: F test of three lengths at 1 %."""
     freedom = seat.peaks - 3
-    if not np.isfinite(seat.error_m).all() or freedom < 1 or seat.after_ms >= seat.before_ms:
+    if not np.isfinite(seat.error_m).any() or freedom < 1 or seat.after_ms >= seat.before_ms:
         return False
     rest = max(seat.after_ms, 0.25 * READING_MS) ** 2
     return bool((seat.before_ms**2 - rest) / 3.0 / (rest / freedom) > fisher.ppf(0.99, 3, freedom))
