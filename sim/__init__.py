@@ -56,6 +56,8 @@ if TYPE_CHECKING:
     from sim.studies.explain.question import explain as explain
     from sim.studies.explain.records import Explanation as Explanation
     from sim.studies.impulse.question import impulse as impulse
+    from sim.studies.listen.listening import listen as listen
+    from sim.studies.listen.records import Listening as Listening
     from sim.studies.match.match import match as match
     from sim.studies.match.records import Match as Match
     from sim.studies.orient.study import OrientationStudy as OrientationStudy
@@ -101,6 +103,7 @@ _HOMES: dict[str, str] = {
     "signal": ".studies.signal.sweep_signal",
     "impulse": ".studies.impulse.question",
     "match": ".studies.match.match",
+    "listen": ".studies.listen.listening",
     "sheets": ".studies.sheets.sheet_set",
     "report": ".studies.report.report",
     "new": ".studies.check.new_scene",
@@ -135,6 +138,7 @@ _HOMES: dict[str, str] = {
     "SweepSignal": ".studies.signal.sweep_signal",
     "MeasuredResponse": ".measuring.from_recording",
     "Match": ".studies.match.records",
+    "Listening": ".studies.listen.records",
     "Sheets": ".studies.sheets.sheet_set",
     "ReportPage": ".studies.report.report",
     "SceneFile": ".blueprint.reader",

@@ -16,6 +16,7 @@ from sim.studies.decay import decay_arguments
 from sim.studies.draw import draw_arguments
 from sim.studies.explain import explain_arguments
 from sim.studies.impulse import impulse_arguments
+from sim.studies.listen import listen_arguments
 from sim.studies.loudspeaker import loudspeaker_arguments
 from sim.studies.match import match_arguments
 from sim.studies.orient import orient_arguments
@@ -52,6 +53,7 @@ COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]
     "signal": ("the swept sine to measure the finished room with", signal_arguments),
     "impulse": ("an impulse response out of a recording of it, checked", impulse_arguments),
     "match": ("which surface made which measured peak, what is missing, what is not drawn", match_arguments),
+    "listen": ("a programme as early reflections make it, in files that are equally loud", listen_arguments),
     "stand": ("what to stack so that the axis is at ear height, and whether it stands", stand_arguments),
     "sheets": ("drawings to scale for the builder, tables of panels and parts", sheets_arguments),
     "report": ("one page to open offline: the room to turn, curves, layouts", report_arguments),
