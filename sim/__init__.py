@@ -62,6 +62,8 @@ if TYPE_CHECKING:
     from sim.studies.match.records import Match as Match
     from sim.studies.orient.study import OrientationStudy as OrientationStudy
     from sim.studies.orient.study import orient as orient
+    from sim.studies.record.question import Recorded as Recorded
+    from sim.studies.record.question import record as record
     from sim.studies.report.report import ReportPage as ReportPage
     from sim.studies.report.report import report as report
     from sim.studies.saving import save as save
@@ -101,6 +103,7 @@ _HOMES: dict[str, str] = {
     "absorber": ".studies.absorber.table",
     "loudspeaker": ".placement.models",
     "signal": ".studies.signal.sweep_signal",
+    "record": ".studies.record.question",
     "impulse": ".studies.impulse.question",
     "match": ".studies.match.match",
     "listen": ".studies.listen.listening",
@@ -136,6 +139,7 @@ _HOMES: dict[str, str] = {
     "AbsorberTable": ".studies.absorber.table",
     "Loudspeaker": ".loudspeakers.loudspeaker",
     "SweepSignal": ".studies.signal.sweep_signal",
+    "Recorded": ".studies.record.question",
     "MeasuredResponse": ".measuring.from_recording",
     "Match": ".studies.match.records",
     "Listening": ".studies.listen.records",

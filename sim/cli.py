@@ -20,6 +20,7 @@ from sim.studies.listen import listen_arguments
 from sim.studies.loudspeaker import loudspeaker_arguments
 from sim.studies.match import match_arguments
 from sim.studies.orient import orient_arguments
+from sim.studies.record import record_arguments
 from sim.studies.report import report_arguments
 from sim.studies.search import search_arguments
 from sim.studies.sheets import sheets_arguments
@@ -51,6 +52,7 @@ COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]
     "bounces": ("where early reflections strike first, second and third, surface by surface", bounces_arguments),
     "decay": ("how long sound stays and how clear it is, with errors, against the target", decay_arguments),
     "signal": ("the swept sine to measure the finished room with", signal_arguments),
+    "record": ("play that sine and record it with a sound card, when you say so", record_arguments),
     "impulse": ("an impulse response out of a recording of it, checked", impulse_arguments),
     "match": ("which surface made which measured peak, what is missing, what is not drawn", match_arguments),
     "listen": ("a programme as early reflections make it, in files that are equally loud", listen_arguments),

@@ -27,6 +27,7 @@ NOT_RUN = {
     "--scheduler": "needs a cluster; tests/studies/sweep/test_cluster.py starts one",
     "bounceplan view": "it serves until it is ended; tests/browser/test_view_page.py opens and ends it",
     "recording.wav": "the recording is the reader's own; tests/studies/impulse/test_impulse.py makes one",
+    "bounceplan record": "it needs a sound card; tests/studies/record/test_record.py has a stand-in",
     "phrase.wav": "music that the reader brings; tests/studies/listen/test_listen.py makes some",
     "left.wav": "measured by the reader; tests/studies/match/test_match.py has such files",
     "speaker.sofa": "the file is the reader's own; tests/studies/loudspeaker/test_loudspeaker_files.py writes one",

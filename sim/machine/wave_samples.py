@@ -33,7 +33,7 @@ class WaveSamples(NamedTuple):
     full_scale: float
 
 
-def read_samples(path: Path, most_bytes: int, too_large: str) -> WaveSamples:
+def read_samples(path: Path, most_bytes: int, too_large: str, longest_s: float = float("inf")) -> WaveSamples:
     """Read a WAV file of integers or floating point, with any number of channels.
 
     Parameters
@@ -44,14 +44,16 @@ def read_samples(path: Path, most_bytes: int, too_large: str) -> WaveSamples:
         A larger file is not opened.
     too_large
         What would work then.
+    longest_s
+        A longer one is refused too.
 
     Raises
     ------
     FileNotFoundError
         If there is no such file.
     ValueError
-        "what was found; what would work": it is no file, too large, no WAV, cut off, empty, has a rate that cannot be,
-        or holds what is no number.
+        "what was found; what would work": it is no file, too large or long, no WAV, cut off, empty, has a rate that
+        cannot be, or holds what is no number.
     """
     try:
         known = path.stat()
@@ -74,6 +76,8 @@ def read_samples(path: Path, most_bytes: int, too_large: str) -> WaveSamples:
         raise ValueError("holds no samples; record or export it again")
     if not SLOWEST_HZ <= rate <= FASTEST_HZ:
         raise ValueError(f"says that it was sampled at {rate:g} Hz; export it with its true rate")
+    if samples.shape[1] > longest_s * rate:
+        raise ValueError(f"is {samples.shape[1] / rate / 60.0:.1f} minutes long; {too_large}")
     with np.errstate(invalid="ignore"):  # some numbers that are none complain on the way; they are refused below
         values = samples.astype(np.float64)
     if samples.dtype == np.uint8:

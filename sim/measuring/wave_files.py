@@ -63,7 +63,7 @@ def read_wave(path: Path, part: str = "measurement") -> Recording:
     """
     name, remedy = path.name, f"cut it to the {part}, at most {LONGEST_S:g} s"
     try:
-        rate_hz, samples, full_scale = read_samples(path, MOST_BYTES, remedy)
+        rate_hz, samples, full_scale = read_samples(path, MOST_BYTES, remedy, LONGEST_S)
     except FileNotFoundError:
         raise SceneError(name, "there is no such file", "correct its name") from None
     except ValueError as fault:
@@ -74,8 +74,6 @@ def read_wave(path: Path, part: str = "measurement") -> Recording:
         raise SceneError(name, "it holds 1 sample", "record or export it again")
     if channels > MOST_CHANNELS:
         raise SceneError(name, f"it has {channels} channels", "export it with one channel, or two")
-    if count > LONGEST_S * rate_hz:
-        raise SceneError(name, f"it is {count / rate_hz / 60.0:.1f} minutes long", remedy)
     return Recording(name, rate_hz, frozen(samples), full_scale)
 
 
@@ -104,9 +102,9 @@ def pcm_bytes(samples: FloatArray, rate_hz: int) -> bytes:
 
 
 def float_bytes(samples: FloatArray, rate_hz: int) -> bytes:
-    """One channel (n,) as the bytes of a WAV file of 32-bit floating point, which no level overloads."""
+    """One channel (n,), or several (channel, n), as a WAV file of 32-bit floating point, which no level overloads."""
     content = io.BytesIO()
-    wavfile.write(content, rate_hz, samples.astype(np.float32))
+    wavfile.write(content, rate_hz, samples.T.astype(np.float32))
     return content.getvalue()
 
 

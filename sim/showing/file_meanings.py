@@ -87,6 +87,7 @@ _MEANINGS: Final[dict[str, str]] = {
     "measured_curves.csv": "Energy-time curves, measured and predicted, broadband and by octave.",
     "sine.wav": "The signal to play.",
     "inverse.wav": "Its inverse, for other programs.",
+    "recording.wav": "What the microphone heard.",
     "response.wav": "The impulse response.",
     "both.wav": "Both monitors as heard at the seat.",
     "left.wav": "The monitor on the left alone.",
