@@ -3,8 +3,8 @@
     python -m tests.builders.desk_measurements    # rewrites tests/builders/data/desk_measurements.json (ten minutes)
 
 Pressure over that of the free field every 100 Hz up to 3.2 kHz (`near_bem`, 4.5 panels a wavelength), which is a
-response of 10 ms: direct sound, desk, floor and all edges, with nothing of the program in it.  A screen stands on one of
-the desks, which the scene need not know.
+response of 10 ms: direct sound, desk, floor and all edges, with nothing of the program in it.  On one of the
+desks stands a screen, which the scene need not know.
 """
 
 from __future__ import annotations

@@ -36,6 +36,9 @@ FAINTEST_DB: Final = -36.0
 """Predicted reflections weaker than this name no peak."""
 FURTHEST_M, STEP_M = 0.10, 0.02
 """A microphone is looked for so far from the ear, on a grid this fine."""
+LOUD_DB, LEAST_LOUD = -20.0, 10
+"""Peaks this loud, or the ten loudest, tell where the microphone was: a weaker one is the sum of many reflections, and
+one of them always fits, wherever the microphone is (`tests/builders/match_report.py`)."""
 LEAST_PEAKS: Final = 5
 """Fewer named peaks tell nothing of the seat's three lengths."""
 TIE: Final = 2.0
@@ -126,8 +129,9 @@ def time_error_ms(placement_error_m: float, speed_m_s: float) -> float:
 def find_seat(pairs: Sequence[tuple[Heard, Predicted]], error_ms: float) -> SeatShift:
     """Where the microphone was: the shift that explains most, then least squares over the peaks that have a name.
 
-    Without enough peaks it is nothing, with no interval.
+    Only loud peaks count.  Without enough of them it is nothing, with no interval.
     """
+    pairs = [(_loud(heard), predicted) for heard, predicted in pairs]
     axis = np.arange(-FURTHEST_M, FURTHEST_M + 0.5 * STEP_M, STEP_M)
     grid = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), axis=-1).reshape(-1, 3)
     grid = grid[np.linalg.norm(grid, axis=1) <= FURTHEST_M + 1e-9]
@@ -155,6 +159,13 @@ def find_seat(pairs: Sequence[tuple[Heard, Predicted]], error_ms: float) -> Seat
         float(np.sqrt(np.mean(late**2))),
         float(np.sqrt(np.mean(rest**2))),
     )
+
+
+def _loud(heard: Heard) -> Heard:
+    """The peaks that tell where the microphone was."""
+    least = np.sort(heard.level_db)[-LEAST_LOUD:].min(initial=LOUD_DB)
+    kept = heard.level_db >= least
+    return Heard(heard.time_ms[kept], heard.level_db[kept])
 
 
 def seat_is_told(seat: SeatShift) -> bool:
