@@ -30,6 +30,10 @@ from sim.studies.match.records import SeatShift
 LEVEL_DB: Final = 5.0
 """How far a level may be off, as a standard error: materials and directivity are estimates, and neighbours add or
 cancel (our choice)."""
+MOST_ABOVE_DB: Final = 10.0
+"""A peak this far above a reflection is something else, whenever it arrives: neighbours add 6 dB where they are as loud
+(our choice; of bare boxes' peaks it takes the name from one in a thousand)."""
+NEVER: Final = 1e6
 UNNAMED: Final = 8.0
 """Cost of a peak without a name: two standard errors in time and as many in level."""
 FAINTEST_DB: Final = -36.0
@@ -106,13 +110,13 @@ def costs(heard: Heard, predicted: Predicted, shift_m: FloatArray, error_ms: flo
     delay = predicted.delay_ms + predicted.gain_ms @ shift_m
     late = (heard.time_ms[:, np.newaxis] - delay) / error_ms
     loud = (heard.level_db[:, np.newaxis] - predicted.level_db) / LEVEL_DB
-    return np.asarray(late**2 + loud**2)
+    return np.where(loud > MOST_ABOVE_DB / LEVEL_DB, NEVER, late**2 + loud**2)
 
 
 def assign(cost: FloatArray) -> IntArray:
     """Number of the reflection (k,) that each peak gets, -1 for none: the assignment of least cost."""
     peaks, count = cost.shape
-    priced = np.hstack([np.minimum(cost, 1e6), np.full((peaks, peaks), UNNAMED)])
+    priced = np.hstack([np.minimum(cost, NEVER), np.full((peaks, peaks), UNNAMED)])
     rows, columns = linear_sum_assignment(priced)
     given = np.full(peaks, -1, dtype=np.int64)
     for row, column in zip(rows, columns, strict=True):

@@ -141,7 +141,8 @@ def test_a_room_that_measures_as_calculated_leaves_nothing_to_do(traced_attic: R
         deep = [dip for dip in one.dips if dip.depth_db > 4.0]
         assert len(deep) >= 5
         assert all(dip.predicted_hz == pytest.approx(dip.frequency_hz, rel=0.04) for dip in deep)
-    assert np.linalg.norm(found.seat.shift_m) < 0.02 and seat_words(found.seat, "cm") == ""
+    assert (np.abs(found.seat.shift_m) <= found.seat.error_m).all() and seat_words(found.seat, "cm") == ""
+    assert np.linalg.norm(found.seat.shift_m) < 0.03  # two drivers, and few peaks that one reflection makes alone
     assert "drawn; check the tape" not in sim.words(found) and "dB louder" not in sim.words(found)
 
 
@@ -182,6 +183,15 @@ def test_faint_peaks_do_not_move_the_seat() -> None:
         wrong += bool(np.linalg.norm(seat.shift_m - true) > 0.02)
         assert seat.peaks == 12
     assert wrong == 0
+
+
+def test_a_peak_far_above_a_reflection_is_something_else() -> None:
+    """At the very time, but 11 dB louder; 9 dB may be neighbours that add to it."""
+    predicted = invented([3.0], [-30.0])
+    given = [
+        assign(costs(Heard(np.array([3.0]), np.array([at])), predicted, np.zeros(3), 0.07)) for at in (-19.0, -21.0)
+    ]
+    assert [one.tolist() for one in given] == [[-1], [0]]
 
 
 def test_few_peaks_tell_nothing_of_the_seat() -> None:
