@@ -5,8 +5,9 @@ not drawn is not given the name of a neighbour that has a peak of its own: the a
 Trans. Aerosp. Electron. Syst. 52 (2016) 1679-1696, as in scipy), in which a peak without a name has a price too.
 
 A microphone some centimetres from the ear of the scene moves every peak: the way of a reflection grows by the shift
-along the direction from which it arrives.  That shift is looked for on a grid, then by least squares, before names are
-given.
+along the direction from which it arrives.  That shift is looked for on a grid, then by least squares in which delays
+that do not fit count less (iterated, with the weights of Cauchy; Holland and Welsch, Commun. Statist. A6 (1977)
+813-827), before names are given: where two sounds make one peak, its time is neither's.
 """
 
 from __future__ import annotations
@@ -43,6 +44,8 @@ FURTHEST_M, STEP_M = 0.10, 0.02
 LOUD_DB, LEAST_LOUD = -20.0, 10
 """Peaks this loud, or the ten loudest, tell where the microphone was: a weaker one is the sum of many reflections, and
 one of them always fits, wherever the microphone is (`tests/builders/match_report.py`)."""
+TRUSTED_MS, TURNS = 0.03, 8
+"""A delay that fits to this counts half; a peak of one sound alone is read to a tenth of it."""
 LEAST_PEAKS: Final = 5
 """Fewer named peaks tell nothing of the seat's three lengths."""
 TIE: Final = 2.0
@@ -142,27 +145,36 @@ def find_seat(pairs: Sequence[tuple[Heard, Predicted]], error_ms: float) -> Seat
     score = np.array([_gain(pairs, shift, 2.0 * error_ms) for shift in grid])
     score -= 0.5 * np.sum((grid / FURTHEST_M) ** 2, axis=1)  # of two that explain alike, the smaller shift
     shift = grid[int(np.argmax(score))]
-    for _ in range(4):
+    for _ in range(TURNS):
         late, gain = _residuals(pairs, shift, error_ms)
         if len(late) < LEAST_PEAKS:
             break
-        shift = np.linalg.lstsq(gain, late, rcond=None)[0]
+        trust = _trust(late - gain @ shift)
+        shift = np.linalg.lstsq(gain * trust[:, np.newaxis], late * trust, rcond=None)[0]
     late, gain = _residuals(pairs, shift, error_ms)
     if len(late) < LEAST_PEAKS or np.linalg.norm(shift) > 2.0 * FURTHEST_M:
         late, gain = _residuals(pairs, np.zeros(3), error_ms)
         before = float(np.sqrt(np.mean(late**2))) if len(late) else np.nan
         return SeatShift(frozen(np.zeros(3)), frozen(np.full(3, np.inf)), len(late), before, before)
+    trust = _trust(late - gain @ shift)
+    late, gain = late * trust, gain * trust[:, np.newaxis]
     rest = late - gain @ shift
     freedom = len(late) - 3
-    spread = np.sqrt(max(float(rest @ rest) / freedom, (0.25 * READING_MS) ** 2))
+    spread = np.sqrt(float(rest @ rest) / freedom + error_ms**2)  # monitors are off by their tape too, each as a whole
     error = student.ppf(0.975, freedom) * spread * np.sqrt(np.diag(np.linalg.pinv(gain.T @ gain)))
+    size = float(trust @ trust)
     return SeatShift(
         frozen(shift),
         frozen(np.asarray(error)),
         len(late),
-        float(np.sqrt(np.mean(late**2))),
-        float(np.sqrt(np.mean(rest**2))),
+        float(np.sqrt(late @ late / size)),
+        float(np.sqrt(rest @ rest / size)),
     )
+
+
+def _trust(rest_ms: FloatArray) -> FloatArray:
+    """Weight (n,) of delays by what is left of them."""
+    return np.asarray(1.0 / np.sqrt(1.0 + (rest_ms / TRUSTED_MS) ** 2))
 
 
 def _loud(heard: Heard) -> Heard:
