@@ -56,12 +56,16 @@ if TYPE_CHECKING:
     from sim.studies.explain.question import explain as explain
     from sim.studies.explain.records import Explanation as Explanation
     from sim.studies.impulse.question import impulse as impulse
+    from sim.studies.listen.listening import listen as listen
+    from sim.studies.listen.records import Listening as Listening
     from sim.studies.match.match import match as match
     from sim.studies.match.records import Match as Match
     from sim.studies.orient.study import OrientationStudy as OrientationStudy
     from sim.studies.orient.study import orient as orient
     from sim.studies.proof.proof import proof as proof
     from sim.studies.proof.records import Proof as Proof
+    from sim.studies.record.question import Recorded as Recorded
+    from sim.studies.record.question import record as record
     from sim.studies.report.report import ReportPage as ReportPage
     from sim.studies.report.report import report as report
     from sim.studies.saving import save as save
@@ -103,9 +107,11 @@ _HOMES: dict[str, str] = {
     "absorber": ".studies.absorber.table",
     "loudspeaker": ".placement.models",
     "signal": ".studies.signal.sweep_signal",
+    "record": ".studies.record.question",
     "impulse": ".studies.impulse.question",
     "match": ".studies.match.match",
     "proof": ".studies.proof.proof",
+    "listen": ".studies.listen.listening",
     "sheets": ".studies.sheets.sheet_set",
     "report": ".studies.report.report",
     "new": ".studies.check.new_scene",
@@ -140,9 +146,11 @@ _HOMES: dict[str, str] = {
     "AbsorberTable": ".studies.absorber.table",
     "Loudspeaker": ".loudspeakers.loudspeaker",
     "SweepSignal": ".studies.signal.sweep_signal",
+    "Recorded": ".studies.record.question",
     "MeasuredResponse": ".measuring.from_recording",
     "Match": ".studies.match.records",
     "Proof": ".studies.proof.records",
+    "Listening": ".studies.listen.records",
     "Sheets": ".studies.sheets.sheet_set",
     "ReportPage": ".studies.report.report",
     "SceneFile": ".blueprint.reader",

@@ -16,10 +16,12 @@ from sim.studies.decay import decay_arguments
 from sim.studies.draw import draw_arguments
 from sim.studies.explain import explain_arguments
 from sim.studies.impulse import impulse_arguments
+from sim.studies.listen import listen_arguments
 from sim.studies.loudspeaker import loudspeaker_arguments
 from sim.studies.match import match_arguments
 from sim.studies.orient import orient_arguments
 from sim.studies.proof import proof_arguments
+from sim.studies.record import record_arguments
 from sim.studies.report import report_arguments
 from sim.studies.scan import scan_arguments
 from sim.studies.search import search_arguments
@@ -53,9 +55,11 @@ COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]
     "bounces": ("where early reflections strike first, second and third, surface by surface", bounces_arguments),
     "decay": ("how long sound stays and how clear it is, with errors, against the target", decay_arguments),
     "signal": ("the swept sine to measure the finished room with", signal_arguments),
+    "record": ("play that sine and record it with a sound card, when you say so", record_arguments),
     "impulse": ("an impulse response out of a recording of it, checked", impulse_arguments),
     "match": ("which surface made which measured peak, what is missing, what is not drawn", match_arguments),
     "proof": ("two measurements, before and after: what the panels did against what was promised", proof_arguments),
+    "listen": ("a programme as early reflections make it, in files that are equally loud", listen_arguments),
     "stand": ("what to stack so that the axis is at ear height, and whether it stands", stand_arguments),
     "sheets": ("drawings to scale for the builder, tables of panels and parts", sheets_arguments),
     "report": ("one page to open offline: the room to turn, curves, layouts", report_arguments),

@@ -29,6 +29,8 @@ NOT_RUN = {
     "recording.wav": "the recording is the reader's own; tests/studies/impulse/test_impulse.py makes one",
     "room.glb": "the scan is the reader's own; tests/studies/scan/test_scan_command.py makes one",
     "left.wav": "measured by the reader; tests/studies/match and tests/studies/proof have such files",
+    "bounceplan record": "it needs a sound card; tests/studies/record/test_record.py has a stand-in",
+    "phrase.wav": "music that the reader brings; tests/studies/listen/test_listen.py makes some",
     "speaker.sofa": "the file is the reader's own; tests/studies/loudspeaker/test_loudspeaker_files.py writes one",
 }
 """What is printed with something of the reader's: marked by a word, with where it is tested."""

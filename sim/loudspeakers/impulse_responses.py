@@ -7,8 +7,6 @@ applied: reflections of the room that the responses hold are taken for the louds
 
 from __future__ import annotations
 
-import stat
-import warnings
 from pathlib import Path
 from typing import Final
 
@@ -21,6 +19,7 @@ from sim.loudspeakers.directivity_data import DirectivityData
 from sim.loudspeakers.normalising import LARGEST, measured_data
 from sim.loudspeakers.orbits import NAMES
 from sim.loudspeakers.polar_files import read_delimited, refuse_radians
+from sim.machine.wave_samples import read_samples
 
 POINTS_PER_OCTAVE: Final = 24
 LOWEST_HZ: Final = 20.0
@@ -100,8 +99,6 @@ MOST_FILES: Final = 20000
 MOST_SAMPLES: Final = 50_000_000
 """Of all responses together: two orbits of five degrees take a second each, at 192 kHz, and half of that is left."""
 LARGEST_WAV_BYTES: Final = 100_000_000
-SLOWEST_HZ: Final = 1000
-FASTEST_HZ: Final = 1_000_000
 _COLUMNS: Final = "write file, orbit and angle_deg, or file, azimuth_deg and elevation_deg"
 
 
@@ -204,40 +201,17 @@ def _is_beside(name: str, table: Path) -> bool:
 
 
 def _wav(path: Path, line: str) -> tuple[FloatArray, int]:
-    from scipy.io import wavfile
-
     name = shown(path.name)
     try:
-        known = path.stat()
-    except OSError:  # not there, or a name longer than the system takes
+        rate, samples, _ = read_samples(path, LARGEST_WAV_BYTES, "cut it to the response")
+    except FileNotFoundError:
         raise SceneError(line, f"there is no file {name}", "correct its name, or take the row out") from None
-    if not stat.S_ISREG(known.st_mode):
-        raise SceneError(line, f"{name} is no file", "name a WAV file in the same folder")
-    if known.st_size > LARGEST_WAV_BYTES:
-        raise SceneError(line, f"{name} has {known.st_size:,} bytes", "cut it to the response")
-    try:
-        with warnings.catch_warnings(record=True) as said:
-            warnings.simplefilter("always")
-            rate, samples = wavfile.read(path)
-    except Exception:  # a damaged file makes the reader stumble in ways of its own
-        raise SceneError(line, f"{name} is not a WAV file that can be read", "export it as PCM WAV") from None
-    if any("prematurely" in str(each.message) for each in said):  # chunks of other kinds are passed over in silence
-        raise SceneError(line, f"{name} is cut off", "copy or export it again")
-    if samples.ndim > 1:
-        raise SceneError(line, f"{name} has {samples.shape[1]} channels", "export it with one channel")
-    if not samples.size:
-        raise SceneError(line, f"{name} holds no samples", "export it again")
-    if not SLOWEST_HZ <= rate <= FASTEST_HZ:
-        raise SceneError(line, f"{name} was sampled at {rate:g} Hz", "export it at the rate it was measured with")
-    with np.errstate(invalid="ignore"):  # some numbers that are none complain on the way; they are refused below
-        wave = samples.astype(np.float64)
-    if samples.dtype == np.uint8:
-        wave = (wave - 128.0) / 127.0
-    elif np.issubdtype(samples.dtype, np.integer):
-        wave = wave / float(np.iinfo(samples.dtype).max)
-    if not np.isfinite(wave).all():
-        raise SceneError(line, f"{name} holds numbers that are not finite", "export it again")
-    return wave, int(rate)
+    except ValueError as fault:
+        found, _, remedy = str(fault).partition("; ")
+        raise SceneError(line, f"{name} {found}", remedy) from None
+    if len(samples) > 1:
+        raise SceneError(line, f"{name} has {len(samples)} channels", "export it with one channel")
+    return samples[0], rate
 
 
 def _listed(names: list[str]) -> str:

@@ -27,6 +27,15 @@ LOUDSPEAKER_CONVENTIONS: Final = (
     "GeneralTF-E",
     "GeneralFIR-E",
 )
+RESPONSE_CONVENTIONS: Final = (
+    "SimpleFreeFieldHRIR",
+    "SingleRoomSRIR",
+    "SingleRoomMIMOSRIR",
+    "SingleRoomDRIR",
+    "MultiSpeakerBRIR",
+    "GeneralFIRE",
+)
+"""Heads and rooms, of which impulse responses are read."""
 GLOBAL_TEXTS: Final = ("SOFAConventions", "DataType", "RoomType")
 VARIABLES: Final = (
     "Data.Real",
@@ -71,7 +80,8 @@ def write_contents(path: str, out: BinaryIO) -> None:
         return
     try:
         texts = _texts(file, GLOBAL_TEXTS)
-        names = VARIABLES if texts.get("SOFAConventions") in LOUDSPEAKER_CONVENTIONS else ()
+        known = (*LOUDSPEAKER_CONVENTIONS, *RESPONSE_CONVENTIONS)
+        names = VARIABLES if texts.get("SOFAConventions") in known else ()
         found = _datasets(file, names)
         given = {name: _texts(variable, VARIABLE_TEXTS) for name, variable in found.items()}
         rows = {name: _numbers(variable) for name, variable in found.items()}

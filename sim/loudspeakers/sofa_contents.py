@@ -187,6 +187,28 @@ def ways_of(file: SofaContents, shape: tuple[int, int]) -> tuple[FloatArray, Flo
     return np.einsum("mrx,mcx->mrc", away / distance[..., None], _frame(file, "Source", measurements)), distance, notes
 
 
+def ways_to_sources(file: SofaContents, measurements: int) -> FloatArray:
+    """Unit vectors (measurement, 3) from the listener to the source, as front, left and up of the listener.
+
+    Raises ValueError, "what was found; what would work", for places or vectors that make no sense.
+    """
+    away = _vectors(file, "SourcePosition", measurements) - _vectors(file, "ListenerPosition", measurements)
+    seen = np.einsum("mac,mc->ma", _frame(file, "Listener", measurements), away)
+    return _unit_rows(seen, "SourcePosition")
+
+
+def ear_numbers(file: SofaContents, measurements: int) -> list[int]:
+    """Numbers of the two receivers that are the left ear and the right.
+
+    Raises ValueError, "what was found; what would work", where their places do not say so.
+    """
+    across = _places(file, "ReceiverPosition", 2, measurements, [])[:, :, 1].mean(axis=0)
+    left = int(np.argmax(across))
+    if not across[left] > across[1 - left]:
+        raise ValueError("its ReceiverPosition does not tell left from right; write the left ear with y above 0")
+    return [left, 1 - left]
+
+
 def _frame(file: SofaContents, who: str, measurements: int) -> FloatArray:
     """Front, left and up axes of source or listener, (measurement, 3 axes, 3)."""
     front = _unit_rows(_vectors(file, f"{who}View", measurements, default=(1.0, 0.0, 0.0)), f"{who}View")

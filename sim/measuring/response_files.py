@@ -1,4 +1,4 @@
-"""Impulse responses that are there already: WAV files, and text with time and value."""
+"""Impulse responses that are there already: WAV files, text with time and value, and AES69 files."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import numpy as np
 from sim.arrays import FloatArray, frozen
 from sim.errors import SceneError
 from sim.measuring.deconvolution import direct_sound, envelope
+from sim.measuring.response_arrays import ENDS, room_responses
 from sim.measuring.wave_files import LONGEST_S, Recording, read_wave, refuse_silence
 
 MOST_TEXT_BYTES: Final = 100_000_000
@@ -18,6 +19,22 @@ SPREAD_S, LEAST_PART = 0.05, 0.3
 """Least part of the energy of an impulse response that lies within so long after its direct sound (our choice)."""
 BEFORE_S: Final = 0.01
 UNEVEN: Final = 0.02
+
+
+def read_responses(path: Path) -> list[Recording]:
+    """Read impulse responses: one of a WAV file, or of text with time and value; all that an AES69 file holds.
+
+    Raises
+    ------
+    SceneError
+        As `read_response`.
+    """
+    if path.suffix.lower() not in ENDS:
+        return [read_response(path)]
+    found = room_responses(path)
+    for one in found:
+        _refuse(one)
+    return found
 
 
 def read_response(path: Path) -> Recording:
@@ -31,6 +48,12 @@ def read_response(path: Path) -> Recording:
     response = read_wave(path) if path.suffix.lower() in (".wav", ".wave") else _text(path)
     if len(response.samples) > 1:
         raise SceneError(response.name, "it has two channels", "give a file of its own for each monitor")
+    _refuse(response)
+    return response
+
+
+def _refuse(response: Recording) -> None:
+    """Raise SceneError for what is silent, or no impulse response."""
     refuse_silence(response)
     energy = response.samples[0] ** 2
     direct = direct_sound(envelope(response.samples[0]), response.rate_hz)
@@ -39,7 +62,6 @@ def read_response(path: Path) -> Recording:
         raise SceneError(
             response.name, "it is no impulse response", "make one of the recording with bounceplan impulse"
         )
-    return response
 
 
 def _text(path: Path) -> Recording:

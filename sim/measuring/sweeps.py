@@ -74,6 +74,19 @@ def exponential_sweep(rate_hz: int, seconds: float) -> FloatArray:
     return np.sin(sweep_phase(time, rate_s, low)) * fades(time, float(time[-1]))
 
 
+def inverse_sweep(rate_hz: int, seconds: float) -> FloatArray:
+    """The filter (n,) that makes one pulse of height 1 of `exponential_sweep`, at the sweep's last sample.
+
+    The sweep backwards, each moment over the energy that the sweep spends at its frequency: |X(f)|^2 = L / (4 f) by
+    stationary phase (Farina, 108th AES Convention, 2000, paper 5093).
+    """
+    low, high = LOWEST_HZ, highest_hz(rate_hz)
+    rate_s = sweep_rate_s(seconds, low, high)
+    sweep = exponential_sweep(rate_hz, seconds)
+    hz = low * np.exp(np.arange(len(sweep)) / (rate_hz * rate_s))
+    return np.asarray((sweep * 4.0 * hz / (rate_s * rate_hz**2))[::-1])
+
+
 def fades(time_s: FloatArray, end_s: float) -> FloatArray:
     """Weights (n,) that rise from 0 after the start and fall to 0 at `end_s`."""
     rise = np.clip(time_s / FADE_IN_S, 0.0, 1.0)

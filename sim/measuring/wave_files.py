@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import warnings
 import wave
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +13,7 @@ from scipy.io import wavfile
 
 from sim.arrays import FloatArray, frozen
 from sim.errors import OutputError, SceneError
+from sim.machine.wave_samples import read_samples
 
 RATES_HZ: Final = (44_100, 48_000, 88_200, 96_000, 176_400, 192_000)
 LONGEST_S: Final = 180.0
@@ -22,7 +22,6 @@ MOST_BYTES: Final = 300_000_000
 MOST_CHANNELS: Final = 2
 SILENT: Final = 1e-6
 """A channel that never exceeds this, -120 dB re full scale, holds nothing."""
-ASK: Final = "export it as WAV with 16, 24 or 32 bits"
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,64 +51,30 @@ class Recording:
         return float(self.samples.shape[1] / self.rate_hz)
 
 
-def read_wave(path: Path) -> Recording:
+def read_wave(path: Path, part: str = "measurement") -> Recording:
     """Read a WAV file of 16, 24 or 32-bit integers or floating point, one or two channels.
+
+    part: what a file that is too long should be cut to, in a word.
 
     Raises
     ------
     SceneError
         If it is not there, no WAV file, cut off, too long, or holds one sample, or what is no number.
     """
-    name = path.name
+    name, remedy = path.name, f"cut it to the {part}, at most {LONGEST_S:g} s"
     try:
-        if not path.is_file():
-            raise SceneError(name, "there is no such file", "correct its name")
-        size = path.stat().st_size
-    except (OSError, ValueError):  # a name longer than the system takes, a zero byte
+        rate_hz, samples, full_scale = read_samples(path, MOST_BYTES, remedy, LONGEST_S)
+    except FileNotFoundError:
         raise SceneError(name, "there is no such file", "correct its name") from None
-    if size > MOST_BYTES:
-        raise SceneError(name, f"it has {size / 1e6:.0f} MB", f"cut it to the measurement, at most {LONGEST_S:g} s")
-    try:
-        with warnings.catch_warnings(record=True) as said:
-            warnings.simplefilter("always")
-            rate, raw = wavfile.read(path)
-    except Exception:  # a damaged file makes the reader stumble in ways of its own
-        raise SceneError(name, "it is not a WAV file that can be read", ASK) from None
-    if any("prematurely" in str(each.message) for each in said):
-        raise SceneError(name, "it is cut off", "copy or export it again")
-    samples = raw[np.newaxis] if raw.ndim == 1 else raw.T
-    return Recording(name, int(rate), frozen(_fractions(name, samples, int(rate))), _full_scale(samples.dtype))
-
-
-def _fractions(name: str, samples: np.ndarray, rate_hz: int) -> FloatArray:
+    except ValueError as fault:
+        found, _, mend = str(fault).partition("; ")
+        raise SceneError(name, f"it {found}", mend) from None
     channels, count = samples.shape
-    if not 1_000 <= rate_hz <= 768_000:
-        raise SceneError(name, f"it says that it was sampled at {rate_hz} Hz", "export it with its true rate")
     if count < 2:
-        raise SceneError(name, f"it holds {count} sample{'' if count == 1 else 's'}", "record or export it again")
+        raise SceneError(name, "it holds 1 sample", "record or export it again")
     if channels > MOST_CHANNELS:
         raise SceneError(name, f"it has {channels} channels", "export it with one channel, or two")
-    if count > LONGEST_S * rate_hz:
-        raise SceneError(
-            name,
-            f"it is {count / rate_hz / 60.0:.1f} minutes long",
-            f"cut it to the measurement, at most {LONGEST_S:g} s",
-        )
-    with np.errstate(invalid="ignore"):  # some numbers that are none complain on the way; they are refused below
-        values = samples.astype(np.float64)
-    if samples.dtype == np.uint8:
-        values = (values - 128.0) / 128.0
-    elif np.issubdtype(samples.dtype, np.integer):
-        values = values / -float(np.iinfo(samples.dtype).min)
-    if not np.isfinite(values).all():
-        raise SceneError(name, "it holds values that are not finite numbers", "record or export it again")
-    return values
-
-
-def _full_scale(kind: np.dtype[np.generic]) -> float:
-    if np.issubdtype(kind, np.floating):
-        return float("inf")
-    return 1.0
+    return Recording(name, rate_hz, frozen(samples), full_scale)
 
 
 def silent_channels(recording: Recording) -> list[int]:
@@ -124,11 +89,12 @@ def refuse_silence(recording: Recording) -> None:
 
 
 def pcm_bytes(samples: FloatArray, rate_hz: int) -> bytes:
-    """One channel (n,) of fractions of full scale as the bytes of a 24-bit WAV file."""
-    whole = np.round(np.clip(samples, -1.0, 1.0) * (2**23 - 1)).astype("<i4")
+    """One channel (n,), or several (channel, n), of fractions of full scale as the bytes of a 24-bit WAV file."""
+    together = np.ascontiguousarray(np.atleast_2d(samples).T)
+    whole = np.round(np.clip(together, -1.0, 1.0) * (2**23 - 1)).astype("<i4")
     content = io.BytesIO()
     with wave.open(content, "wb") as file:
-        file.setnchannels(1)
+        file.setnchannels(together.shape[1])
         file.setsampwidth(3)
         file.setframerate(rate_hz)
         file.writeframes(whole.view(np.uint8).reshape(-1, 4)[:, :3].tobytes())
@@ -136,9 +102,9 @@ def pcm_bytes(samples: FloatArray, rate_hz: int) -> bytes:
 
 
 def float_bytes(samples: FloatArray, rate_hz: int) -> bytes:
-    """One channel (n,) as the bytes of a WAV file of 32-bit floating point, which no level overloads."""
+    """One channel (n,), or several (channel, n), as a WAV file of 32-bit floating point, which no level overloads."""
     content = io.BytesIO()
-    wavfile.write(content, rate_hz, samples.astype(np.float32))
+    wavfile.write(content, rate_hz, samples.T.astype(np.float32))
     return content.getvalue()
 
 

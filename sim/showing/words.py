@@ -88,6 +88,14 @@ def write_explanation(text: str, path: Path) -> None:
 
 # What is said with every result: assumptions, cautions, and what is not judged.
 
+SWEEP_CAUTIONS: Final = (
+    "Turn the monitors down before the first sweep, then up in steps: as loud as speech is enough in a small room.",
+    "Nobody with an ear near a monitor, and no headphones: a sweep is a loud steady tone. At work 85 dB(A) over eight"
+    " hours is the usual limit, and every 3 dB more halves the time.",
+    "Tweeters burn at levels that a woofer bears: stop when anything buzzes or smells. Play one monitor at a time, the"
+    " other muted.",
+)
+"""Before a swept sine is played."""
 CAUTIONS: Final[tuple[str, ...]] = (
     "Nothing here replaces local building, fire and electrical codes or licensed trades; where they differ, they win.",
     "Overhead panels: fix to joists or rated anchors with hardware rated for overhead use and a second tether, "

@@ -44,6 +44,7 @@ def write_sofa(
     position_type: str = "spherical",
     position_units: str = "degree, degree, metre",
     frequency_units: str = "hertz",
+    source: np.ndarray | None = None,
     source_view: np.ndarray | None = None,
     source_up: np.ndarray | None = None,
     leave_out: tuple[str, ...] = (),
@@ -82,7 +83,10 @@ def write_sofa(
         put("ListenerPosition", ("I", "C"), [[0.0, 0.0, 0.0]], **straight)
         put("ListenerView", ("I", "C"), [[1.0, 0.0, 0.0]], **straight)
         put("ListenerUp", ("I", "C"), [[0.0, 0.0, 1.0]])
-        put("SourcePosition", ("I", "C"), [[0.0, 0.0, 0.0]], **straight)
+        if source is None:
+            put("SourcePosition", ("I", "C"), [[0.0, 0.0, 0.0]], **straight)
+        else:  # (measurement, 3): azimuth, elevation, distance
+            put("SourcePosition", ("M", "C"), source, Type="spherical", Units="degree, degree, metre")
         views = np.array([[1.0, 0.0, 0.0]]) if source_view is None else source_view
         ups = np.array([[0.0, 0.0, 1.0]]) if source_up is None else source_up
         put("SourceView", ("M" if len(views) > 1 else "I", "C"), views, **straight)
@@ -95,5 +99,6 @@ def write_sofa(
         else:
             put("Data.IR", ("M", "R", "N"), data)
             put("Data.SamplingRate", ("I",), [sampling_rate_hz], Units="hertz")
-            put("Data.Delay", ("I", "R"), np.zeros((1, data.shape[1])) if delays is None else delays)
+            late = np.zeros((1, data.shape[1])) if delays is None else delays
+            put("Data.Delay", ("M" if len(late) > 1 else "I", "R"), late)
     return path

@@ -15,18 +15,9 @@ from sim.measuring.deconvolution import (
     mend_drift,
 )
 from sim.measuring.from_recording import response_of
-from sim.measuring.sweeps import (
-    FADE_IN_S,
-    FADE_OUT_S,
-    LOWEST_HZ,
-    MARKER_HZ,
-    MARKER_S,
-    exponential_sweep,
-    highest_hz,
-    measuring_signal,
-    sweep_rate_s,
-)
+from sim.measuring.sweeps import LOWEST_HZ, exponential_sweep, highest_hz, measuring_signal, sweep_rate_s
 from sim.measuring.wave_files import Recording
+from tests.builders import swept_rooms
 
 RATE_HZ = 48_000
 FINE_HZ = 192_000
@@ -94,22 +85,8 @@ def test_distortion_is_cut_off() -> None:
 
 
 def played(time_s: np.ndarray) -> np.ndarray:
-    """The measuring signal as a function of time, written again from its formula; markers and sweep where they lie."""
-    _, parts = measuring_signal(RATE_HZ, SECONDS, 0.0)
-    low, high = LOWEST_HZ, highest_hz(RATE_HZ)
-    rate_s = sweep_rate_s(SECONDS, low, high)
-    whole = np.zeros(len(time_s))
-    for begin, _ in parts.markers:
-        t = time_s - begin / RATE_HZ
-        phase = 2.0 * np.pi * (MARKER_HZ[0] * t + 0.5 * (MARKER_HZ[1] - MARKER_HZ[0]) / MARKER_S * t**2)
-        whole += np.where((t >= 0) & (t <= MARKER_S), np.sin(phase) * np.sin(np.pi * t / MARKER_S) ** 2, 0.0)
-    t = time_s - parts.sweep[0] / RATE_HZ
-    end = (parts.sweep[1] - 1 - parts.sweep[0]) / RATE_HZ
-    inside = (t >= 0) & (t <= end)
-    t = np.clip(t, 0.0, end)
-    fade = np.sin(0.5 * np.pi * np.clip(t / FADE_IN_S, 0, 1)) ** 2
-    fade *= np.sin(0.5 * np.pi * np.clip((end - t) / FADE_OUT_S, 0, 1)) ** 2
-    return whole + np.where(inside, np.sin(2 * np.pi * low * rate_s * (np.exp(t / rate_s) - 1)) * fade, 0.0)
+    """The measuring signal as a function of time."""
+    return swept_rooms.played(time_s, RATE_HZ, SECONDS)
 
 
 @pytest.mark.parametrize("ppm", [50.0, -120.0, 0.0])

@@ -58,7 +58,7 @@ def broken(kind: str, folder: Path) -> Path:
         ("text", "it is not a WAV file that can be read"),
         ("one-sample", "it holds 1 sample;"),
         ("hour", "it is 60.0 minutes long"),
-        ("nan", "not finite numbers"),
+        ("nan", "numbers that are not finite"),
         ("three-channels", "it has 3 channels"),
         ("cut-off", "it is"),
         ("empty", "it is not a WAV file"),

@@ -15,7 +15,7 @@ from sim.blueprint.reader import AnyScene
 from sim.errors import SceneError
 from sim.measuring.curves import MeasuredCurves, direct_levels, measured_curves, standing_out
 from sim.measuring.deconvolution import direct_sound, envelope
-from sim.measuring.response_files import read_response
+from sim.measuring.response_files import read_responses as responses_of
 from sim.measuring.wave_files import Recording
 from sim.pipeline import build
 from sim.placement.built_scene import BuiltScene
@@ -80,7 +80,8 @@ def match(
     scene
         The scene, or what `trace` returned of it.
     responses
-        Files: WAV of one channel, or text with time and value; one for each loudspeaker.
+        Files: WAV of one channel, text with time and value, or AES69 with one microphone; one response for each
+        loudspeaker.
     report
         Called with a few words at the start of each stage.
     loudspeakers
@@ -111,8 +112,8 @@ def match(
 
 
 def read_responses(files: Sequence[Path | str]) -> list[Recording]:
-    """Read impulse responses; SceneError for one that cannot be."""
-    return [read_response(Path(os.fspath(file))) for file in files]
+    """Read impulse responses, of an AES69 file all that it holds; SceneError for one that cannot be."""
+    return [one for file in files for one in responses_of(Path(os.fspath(file)))]
 
 
 def _pairs(

@@ -5,8 +5,9 @@ not drawn is not given the name of a neighbour that has a peak of its own: the a
 Trans. Aerosp. Electron. Syst. 52 (2016) 1679-1696, as in scipy), in which a peak without a name has a price too.
 
 A microphone some centimetres from the ear of the scene moves every peak: the way of a reflection grows by the shift
-along the direction from which it arrives.  That shift is looked for on a grid, then by least squares, before names are
-given.
+along the direction from which it arrives.  That shift is looked for on a grid, then by least squares in which delays
+that do not fit count less (iterated, with the weights of Cauchy; Holland and Welsch, Commun. Statist. A6 (1977)
+813-827), before names are given: where two sounds make one peak, its time is neither's.
 """
 
 from __future__ import annotations
@@ -30,12 +31,21 @@ from sim.studies.match.records import SeatShift
 LEVEL_DB: Final = 5.0
 """How far a level may be off, as a standard error: materials and directivity are estimates, and neighbours add or
 cancel (our choice)."""
+MOST_ABOVE_DB: Final = 10.0
+"""A peak this far above a reflection is something else, whenever it arrives: neighbours add 6 dB where they are as loud
+(our choice; of bare boxes' peaks it takes the name from one in a thousand)."""
+NEVER: Final = 1e6
 UNNAMED: Final = 8.0
 """Cost of a peak without a name: two standard errors in time and as many in level."""
 FAINTEST_DB: Final = -36.0
 """Predicted reflections weaker than this name no peak."""
 FURTHEST_M, STEP_M = 0.10, 0.02
 """A microphone is looked for so far from the ear, on a grid this fine."""
+LOUD_DB, LEAST_LOUD = -20.0, 10
+"""Peaks this loud, or the ten loudest, tell where the microphone was: a weaker one is the sum of many reflections, and
+one of them always fits, wherever the microphone is (`tests/builders/match_report.py`)."""
+TRUSTED_MS, TURNS = 0.03, 8
+"""A delay that fits to this counts half; a peak of one sound alone is read to a tenth of it."""
 LEAST_PEAKS: Final = 5
 """Fewer named peaks tell nothing of the seat's three lengths."""
 TIE: Final = 2.0
@@ -103,13 +113,13 @@ def costs(heard: Heard, predicted: Predicted, shift_m: FloatArray, error_ms: flo
     delay = predicted.delay_ms + predicted.gain_ms @ shift_m
     late = (heard.time_ms[:, np.newaxis] - delay) / error_ms
     loud = (heard.level_db[:, np.newaxis] - predicted.level_db) / LEVEL_DB
-    return np.asarray(late**2 + loud**2)
+    return np.where(loud > MOST_ABOVE_DB / LEVEL_DB, NEVER, late**2 + loud**2)
 
 
 def assign(cost: FloatArray) -> IntArray:
     """Number of the reflection (k,) that each peak gets, -1 for none: the assignment of least cost."""
     peaks, count = cost.shape
-    priced = np.hstack([np.minimum(cost, 1e6), np.full((peaks, peaks), UNNAMED)])
+    priced = np.hstack([np.minimum(cost, NEVER), np.full((peaks, peaks), UNNAMED)])
     rows, columns = linear_sum_assignment(priced)
     given = np.full(peaks, -1, dtype=np.int64)
     for row, column in zip(rows, columns, strict=True):
@@ -126,35 +136,52 @@ def time_error_ms(placement_error_m: float, speed_m_s: float) -> float:
 def find_seat(pairs: Sequence[tuple[Heard, Predicted]], error_ms: float) -> SeatShift:
     """Where the microphone was: the shift that explains most, then least squares over the peaks that have a name.
 
-    Without enough peaks it is nothing, with no interval.
+    Only loud peaks count.  Without enough of them it is nothing, with no interval.
     """
+    pairs = [(_loud(heard), predicted) for heard, predicted in pairs]
     axis = np.arange(-FURTHEST_M, FURTHEST_M + 0.5 * STEP_M, STEP_M)
     grid = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), axis=-1).reshape(-1, 3)
     grid = grid[np.linalg.norm(grid, axis=1) <= FURTHEST_M + 1e-9]
     score = np.array([_gain(pairs, shift, 2.0 * error_ms) for shift in grid])
     score -= 0.5 * np.sum((grid / FURTHEST_M) ** 2, axis=1)  # of two that explain alike, the smaller shift
     shift = grid[int(np.argmax(score))]
-    for _ in range(4):
+    for _ in range(TURNS):
         late, gain = _residuals(pairs, shift, error_ms)
         if len(late) < LEAST_PEAKS:
             break
-        shift = np.linalg.lstsq(gain, late, rcond=None)[0]
+        trust = _trust(late - gain @ shift)
+        shift = np.linalg.lstsq(gain * trust[:, np.newaxis], late * trust, rcond=None)[0]
     late, gain = _residuals(pairs, shift, error_ms)
     if len(late) < LEAST_PEAKS or np.linalg.norm(shift) > 2.0 * FURTHEST_M:
         late, gain = _residuals(pairs, np.zeros(3), error_ms)
         before = float(np.sqrt(np.mean(late**2))) if len(late) else np.nan
         return SeatShift(frozen(np.zeros(3)), frozen(np.full(3, np.inf)), len(late), before, before)
+    trust = _trust(late - gain @ shift)
+    late, gain = late * trust, gain * trust[:, np.newaxis]
     rest = late - gain @ shift
     freedom = len(late) - 3
-    spread = np.sqrt(max(float(rest @ rest) / freedom, (0.25 * READING_MS) ** 2))
+    spread = np.sqrt(float(rest @ rest) / freedom + error_ms**2)  # monitors are off by their tape too, each as a whole
     error = student.ppf(0.975, freedom) * spread * np.sqrt(np.diag(np.linalg.pinv(gain.T @ gain)))
+    size = float(trust @ trust)
     return SeatShift(
         frozen(shift),
         frozen(np.asarray(error)),
         len(late),
-        float(np.sqrt(np.mean(late**2))),
-        float(np.sqrt(np.mean(rest**2))),
+        float(np.sqrt(late @ late / size)),
+        float(np.sqrt(rest @ rest / size)),
     )
+
+
+def _trust(rest_ms: FloatArray) -> FloatArray:
+    """Weight (n,) of delays by what is left of them."""
+    return np.asarray(1.0 / np.sqrt(1.0 + (rest_ms / TRUSTED_MS) ** 2))
+
+
+def _loud(heard: Heard) -> Heard:
+    """The peaks that tell where the microphone was."""
+    least = np.sort(heard.level_db)[-LEAST_LOUD:].min(initial=LOUD_DB)
+    kept = heard.level_db >= least
+    return Heard(heard.time_ms[kept], heard.level_db[kept])
 
 
 def seat_is_told(seat: SeatShift) -> bool:

@@ -189,7 +189,7 @@ class SeatShift:
     peaks
         How many peaks it rests on.
     before_ms, after_ms
-        Root mean square of their misfits, as drawn and with the shift.
+        Root mean square of their misfits, as drawn and with the shift; those that do not fit count less.
     """
 
     shift_m: FloatArray

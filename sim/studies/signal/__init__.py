@@ -1,4 +1,4 @@
-"""The swept sine to play for a measurement, as a WAV file."""
+"""The swept sine to play for a measurement and its inverse, as WAV files."""
 
 from __future__ import annotations
 
@@ -22,12 +22,13 @@ def lines(made: SweepSignal) -> list[str]:
 
 
 def write(made: SweepSignal, folder: Path, report: Report, pictures: bool) -> None:
-    """Write the signal and what to mind."""
+    """Write the signal, its inverse, and what to mind."""
     from sim.machine.whole_files import write_whole
-    from sim.measuring.wave_files import pcm_bytes
+    from sim.measuring.wave_files import float_bytes, pcm_bytes
     from sim.showing.words import write_lines
 
     write_whole(folder / "sine.wav", pcm_bytes(made.samples, made.rate_hz), "the signal")
+    write_whole(folder / "inverse.wav", float_bytes(made.inverse, made.rate_hz), "the inverse")
     write_lines(lines(made), folder / "answer.txt")
 
 
@@ -49,14 +50,17 @@ def signal_arguments(command: argparse.ArgumentParser) -> None:
 def signal_command(chosen: argparse.Namespace) -> int:
     """Make the signal, say how to play it; nothing is played."""
     from sim.machine.whole_files import refuse_name, write_whole
-    from sim.measuring.wave_files import pcm_bytes, refuse_wave_place
+    from sim.measuring.wave_files import float_bytes, pcm_bytes, refuse_wave_place
     from sim.studies.signal.sweep_signal import signal
 
     refuse_name(chosen.output)
-    refuse_wave_place(chosen.output, chosen.replace)
+    inverse: Path = chosen.output.with_name(f"{chosen.output.stem}-inverse{chosen.output.suffix}")
+    for place in (chosen.output, inverse):
+        refuse_wave_place(place, chosen.replace)
     made = signal(rate_hz=chosen.rate_hz, seconds=chosen.seconds, level_dbfs=chosen.level_dbfs)
     write_whole(chosen.output, pcm_bytes(made.samples, made.rate_hz), "the signal")
+    write_whole(inverse, float_bytes(made.inverse, made.rate_hz), "the inverse")
     say_answer(made)
     say("")
-    say(f"wrote {chosen.output}")
+    say(f"wrote {chosen.output} and {inverse}")
     return 0

@@ -7,21 +7,15 @@ from dataclasses import dataclass
 from typing import Any, ClassVar, Final
 
 from sim.answers import Answer
-from sim.arrays import FloatArray
+from sim.arrays import FloatArray, frozen
 from sim.errors import SceneError
-from sim.measuring.sweeps import DECAY_S, LOWEST_HZ, SignalParts, highest_hz, measuring_signal
+from sim.measuring.sweeps import DECAY_S, LOWEST_HZ, SignalParts, highest_hz, inverse_sweep, measuring_signal
 from sim.measuring.wave_files import RATES_HZ
 from sim.showing.numbers import hertz_range
+from sim.showing.words import SWEEP_CAUTIONS
 
 SECONDS: Final = (1.0, 60.0)
 LEVELS_DBFS: Final = (-60.0, 0.0)
-CAUTIONS: Final = (
-    "Turn the monitors down before the first sweep, then up in steps: as loud as speech is enough in a small room.",
-    "Nobody with an ear near a monitor, and no headphones: a sweep is a loud steady tone. At work 85 dB(A) over eight"
-    " hours is the usual limit, and every 3 dB more halves the time.",
-    "Tweeters burn at levels that a woofer bears: stop when anything buzzes or smells. Play one monitor at a time, the"
-    " other muted.",
-)
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -36,6 +30,8 @@ class SweepSignal(Answer):
         Its peak in dB re full scale.
     samples
         (n,) fractions of full scale.
+    inverse
+        (m,) filter that makes a pulse of height 1 of the sweep, at its last sample; for other programs.
     parts
         Where sweep and markers lie.
     from_hz, to_hz
@@ -47,6 +43,7 @@ class SweepSignal(Answer):
     rate_hz: int
     level_dbfs: float
     samples: FloatArray
+    inverse: FloatArray
     parts: SignalParts
     from_hz: float
     to_hz: float
@@ -96,7 +93,8 @@ def signal(*, rate_hz: int = 48_000, seconds: float = 10.0, level_dbfs: float = 
     if not (math.isfinite(level_dbfs) and LEVELS_DBFS[0] <= level_dbfs <= LEVELS_DBFS[1]):
         raise SceneError("level_dbfs", f"it is {level_dbfs:g}", f"give {LEVELS_DBFS[0]:g} to {LEVELS_DBFS[1]:g}")
     samples, parts = measuring_signal(rate_hz, seconds, level_dbfs)
-    return SweepSignal(rate_hz, level_dbfs, samples, parts, LOWEST_HZ, highest_hz(rate_hz))
+    inverse = frozen(inverse_sweep(rate_hz, seconds) / 10.0 ** (level_dbfs / 20.0))
+    return SweepSignal(rate_hz, level_dbfs, samples, inverse, parts, LOWEST_HZ, highest_hz(rate_hz))
 
 
 def signal_lines(made: SweepSignal) -> list[str]:
@@ -111,7 +109,8 @@ def signal_lines(made: SweepSignal) -> list[str]:
         f"  effects or automatic level. Keep silent for the {DECAY_S:g} s after the sweep too.",
         "  If there is a free channel, record what is sent on it over a cable: it tells the time of flight.",
         "  Then: bounceplan impulse recording.wav --signal sine.wav -o response.wav",
+        "  The inverse is for other programs; impulse does not need it.",
         "",
         "Before you play it",
-        *(f"  {caution}" for caution in CAUTIONS),
+        *(f"  {caution}" for caution in SWEEP_CAUTIONS),
     ]

@@ -175,6 +175,7 @@ def test_a_room_that_measures_as_calculated_leaves_nothing_to_do(traced_attic: R
     assert "By the delays" not in sim.words(found) and "--write-corrected" not in sim.words(found)
     with pytest.raises(SceneError, match="the delays put no number of the scene elsewhere"):
         corrected_scene(found)
+    assert np.linalg.norm(found.seat.shift_m) < 0.01 and seat_words(found.seat, "cm") == ""
     assert "drawn; check the tape" not in sim.words(found) and "dB louder" not in sim.words(found)
 
 
@@ -197,6 +198,33 @@ def test_a_level_that_is_far_off_is_no_name() -> None:
     predicted = invented([3.0], [-30.0])
     cost = costs(Heard(np.array([3.0]), np.array([-8.0])), predicted, np.zeros(3), 0.07)
     assert cost[0, 0] > UNNAMED and assign(cost).tolist() == [-1]
+
+
+def test_faint_peaks_do_not_move_the_seat() -> None:
+    """Twelve loud reflections tell it; a hundred faint ones, of which some fit anywhere, must not outvote them."""
+    true, wrong = np.array([0.04, 0.0, 0.0]), 0
+    for seed in range(6):
+        rng = np.random.default_rng(seed)
+        ways = rng.normal(size=(160, 3))
+        gains = 2.9 * (ways / np.linalg.norm(ways, axis=1, keepdims=True) - [0.9, 0.3, 0.0])
+        delays = np.concatenate([np.linspace(1.0, 14.0, 12), rng.uniform(1.0, 20.0, 148)])
+        levels = np.concatenate([np.full(12, -14.0), rng.uniform(-30.0, -22.0, 148)])
+        predicted = Predicted((None,) * 160, delays, levels, gains)  # type: ignore[arg-type]
+        loud = delays[:12] + gains[:12] @ true + rng.normal(size=12) * 0.02
+        heard = Heard(np.append(loud, rng.uniform(1.0, 20.0, 60)), np.append(levels[:12], np.full(60, -25.0)))
+        seat = find_seat([(heard, predicted)], 0.07)
+        wrong += bool(np.linalg.norm(seat.shift_m - true) > 0.02)
+        assert seat.peaks == 12
+    assert wrong == 0
+
+
+def test_a_peak_far_above_a_reflection_is_something_else() -> None:
+    """At the very time, but 11 dB louder; 9 dB may be neighbours that add to it."""
+    predicted = invented([3.0], [-30.0])
+    given = [
+        assign(costs(Heard(np.array([3.0]), np.array([at])), predicted, np.zeros(3), 0.07)) for at in (-19.0, -21.0)
+    ]
+    assert [one.tolist() for one in given] == [[-1], [0]]
 
 
 def test_few_peaks_tell_nothing_of_the_seat() -> None:

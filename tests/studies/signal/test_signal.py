@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.signal import fftconvolve
 
 import sim
 from sim.__main__ import main
@@ -27,6 +28,27 @@ def test_the_file_is_the_signal(tmp_path: Path, capsys: pytest.CaptureFixture[st
     assert main(command) == 2
     assert "exists already" in capsys.readouterr().err
     assert main([*command, "--replace"]) == 0
+    assert {each.name for each in tmp_path.iterdir()} == {"sine.wav", "sine-inverse.wav"}
+    place.unlink()
+    assert main(command) == 2  # an inverse of something else is not lost either
+    assert "sine-inverse.wav: exists already" in capsys.readouterr().err
+    assert not place.exists()
+
+
+def test_its_inverse_makes_a_pulse_of_it(tmp_path: Path) -> None:
+    """Convolved as any program would: height 1 at the sweep's end, flat from 50 Hz to 18 kHz within 0.5 dB."""
+    place = tmp_path / "sine.wav"
+    assert main(["signal", "-o", str(place), "--seconds", "2", "--level-dbfs", "-20"]) == 0
+    made = sim.signal(seconds=2.0, level_dbfs=-20.0)
+    sent, inverse = (read_wave(tmp_path / name).samples[0] for name in ("sine.wav", "sine-inverse.wav"))
+    begin, end = made.parts.sweep
+    pulse = fftconvolve(sent[begin:end], inverse)
+    assert int(np.argmax(np.abs(pulse))) == end - begin - 1
+    near = np.roll(pulse, 4096 - int(np.argmax(pulse)))[:8192]
+    hz = np.fft.rfftfreq(8192, 1.0 / 48_000)
+    level = 20.0 * np.log10(np.abs(np.fft.rfft(near * np.hanning(8192))))
+    inside = (hz > 50.0) & (hz < 18_000.0)
+    assert np.abs(level[inside]).max() < 0.5
 
 
 @pytest.mark.parametrize(
@@ -48,4 +70,4 @@ def test_what_cannot_be_is_refused(
 
 def test_it_is_saved_with_its_words(tmp_path: Path) -> None:
     place = sim.save(sim.signal(seconds=1.0), tmp_path / "out")
-    assert {each.name for each in place.iterdir()} == {"sine.wav", "answer.txt", "contents.txt"}
+    assert {each.name for each in place.iterdir()} == {"sine.wav", "inverse.wav", "answer.txt", "contents.txt"}
