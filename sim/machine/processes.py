@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Final
 
 BEGIN = "import sys; sys.path.insert(0, {place!r}); from {module} import main; sys.exit(main(sys.argv[1:]))"
+BEGIN_COMMAND = "import sys; sys.path.insert(0, {place!r}); from sim.__main__ import main; sys.exit(main())"
 
 
 def own_python(module: str, *arguments: str) -> list[str]:
@@ -21,8 +22,16 @@ def own_python(module: str, *arguments: str) -> list[str]:
     The package is found where this process found it, and nothing in the folder a person stands in is taken for it or
     for a library: a file there may be called sim.py or numpy.py.
     """
-    place = str(Path(__file__).resolve().parents[2])
-    return [sys.executable, "-P", "-c", BEGIN.format(place=place, module=module), *arguments]
+    return [sys.executable, "-P", "-c", BEGIN.format(place=_place(), module=module), *arguments]
+
+
+def _place() -> str:
+    return str(Path(__file__).resolve().parents[2])
+
+
+def own_command(*arguments: str) -> list[str]:
+    """Return what runs one of our commands in a process of its own, which takes signals as a person's does."""
+    return [*own_python("sim.__main__")[:3], BEGIN_COMMAND.format(place=_place()), *arguments]
 
 
 def typed(*parts: object) -> str:

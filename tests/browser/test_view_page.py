@@ -13,7 +13,7 @@ from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
-from sim.machine.processes import own_python
+from sim.machine.processes import own_command
 from tests.browser.conftest import Tab
 from tests.studies.view.view_cases import ROOM, room_file
 
@@ -26,8 +26,7 @@ class Served:
 
     def __init__(self, scene: Path, port: int = 0) -> None:
         self.scene = scene
-        command = own_python("sim.__main__", "view", str(scene), "--no-browser", "--port", str(port))
-        command[3] = command[3].replace("main(sys.argv[1:])", "main()")  # as the command itself: it takes signals
+        command = own_command("view", str(scene), "--no-browser", "--port", str(port))
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         assert self.process.stdout is not None
         for line in self.process.stdout:

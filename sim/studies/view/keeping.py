@@ -11,11 +11,13 @@ import tomlkit
 
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.schema import Blueprint
+from sim.blueprint.treatment import Panel
 from sim.errors import BounceplanError, OutputError
 from sim.layouts.fields import SIZES, find_field, part_at
 from sim.layouts.fields import Path as FieldPath
 from sim.machine.whole_files import write_whole
 from sim.showing.numbers import in_unit
+from sim.studies.view.edits import panel_of
 from sim.studies.view.state import State
 
 NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _.-]{0,60}")
@@ -34,10 +36,11 @@ def file_bytes(state: State) -> bytes:
     BounceplanError
         If the file cannot be written back so that it says the same.
     """
-    if not state.values:
+    read, changed = state.ground, state.scene.blueprint
+    if not state.values and not state.edits and _plays_alike(state):
         return state.base.raw
-    read, changed = state.base.scene, state.scene.blueprint
     document = tomlkit.parse(state.base.text)
+    _hang(document, state)
     for name, value in state.values.items():
         held = find_field(read.blueprint, name, tied=False)
         path, rule = held.places[0], held.rules[0]
@@ -52,11 +55,60 @@ def file_bytes(state: State) -> bytes:
     return text.encode()
 
 
+def _plays_alike(state: State) -> bool:
+    """Whether the file itself says which set of monitors plays."""
+    plays = state.base.scene.blueprint.plays
+    return not plays or tomlkit.parse(state.base.text).get("plays") == plays
+
+
+def _hang(document: MutableMapping[str, Any], state: State) -> None:
+    """Take panels out of the document and add those that were hung, each a table of its own."""
+    if not state.edits:
+        return
+    blueprint = state.base.scene.blueprint
+    there: Any = document.get("panels")
+    for name in state.edits.taken if there is not None else ():
+        for number, one in enumerate(list(there)):
+            if one.get("name") == name:
+                del there[number]
+                break
+    if there is not None and not len(there):
+        del document["panels"]
+        there = None
+    if not state.edits.hung:
+        return
+    if there is None:
+        document["panels"] = there = tomlkit.aot()
+    inline = not isinstance(there, tomlkit.items.AoT)
+    for hung in state.edits.hung:
+        table = tomlkit.inline_table() if inline else tomlkit.table()
+        for key, value in _panel_keys(panel_of(blueprint, hung), blueprint.units).items():
+            table[key] = value
+        there.append(table)
+
+
+def _panel_keys(panel: Panel, units: str) -> dict[str, Any]:
+    """What a file says of a panel that was hung; nobody has said yet how one over heads is fixed, so it does not."""
+    spans = {key: getattr(panel, key) for key in ("from_front", "from_left", "up")}
+    told: dict[str, Any] = {"name": panel.name, "surface": panel.surface}
+    told |= {key: [_plain(in_unit(end, units), None) for end in span] for key, span in spans.items() if span}
+    told["material"] = panel.material
+    if panel.gap > 0.0:
+        told["gap"] = _plain(in_unit(panel.gap, units), None)
+    if panel.movable:
+        told["movable"] = True
+    if panel.held_by != "surface":
+        told["held_by"] = panel.held_by
+    return told | {key: value for key in ("mass_kg", "price") if (value := getattr(panel, key)) is not None}
+
+
 def _refuse_other(text: str, state: State) -> None:
     """Raise BounceplanError where the text does not say what was meant."""
     read = state.base.scene
     again = parse_scene(text, read.folder, read.path).blueprint
     meant = state.scene.blueprint
+    if [one.name for one in again.panels] != [one.name for one in meant.panels]:
+        raise BounceplanError(f"panels: they cannot be written into {read.path.name}; change it there by hand.")
     for name in state.values:
         held = find_field(meant, name, tied=False)
         one, other = (

@@ -10,10 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.arrays import FloatArray
+from sim.blueprint.reader import SceneFile
+from sim.blueprint.units import is_imperial
+from sim.placement.built_scene import BuiltScene
 from sim.showing.scene_data import FIRST_SHOWN_HZ
 from sim.studies.view.frames import encoded
+from sim.studies.view.hanging import stock_words, surfaces_for_panels
 from sim.studies.view.sentences import change_db
-from sim.studies.view.snapshot import NOW, OLD, Listed, ShownMap, Snapshot, octaves
+from sim.studies.view.snapshot import NOW, OLD, Listed, ShownMap, Snapshot, octaves, scheme_of
 
 LOWEST_SHOWN_DB: Final = -120.0
 
@@ -33,6 +37,8 @@ def frame_message(
     arrays["curve"] = now.curve_db
     if before is not None:
         arrays["curveBefore"] = before.curve_db
+    if now.over_time.size:
+        arrays["overTime"] = now.over_time
     arrays["paths"] = np.concatenate([one.points for one in listed]) if listed else np.zeros((0, 3))
     maps: list[dict[str, Any]] = []
     for one in now.maps:
@@ -60,6 +66,21 @@ def frame_message(
         "maps": maps,
     }
     return encoded(text, arrays)
+
+
+def scheme_message(scene: SceneFile, built: BuiltScene, now: Snapshot) -> dict[str, Any]:
+    """What stays while things move, as pages are told it."""
+    blueprint = scene.blueprint
+    return scheme_of(blueprint, built) | {
+        "stock": stock_words(blueprint),
+        "walls": surfaces_for_panels(blueprint, built),
+        "title": blueprint.title,
+        "file": scene.path.name,
+        "unit": blueprint.units,
+        "inches": is_imperial(blueprint.units),
+        "target": {"level": blueprint.target.level_db, "window": list(blueprint.target.window_ms)},
+        "thirdOctaves": now.third_octaves_hz.tolist(),
+    }
 
 
 def _levels(one: ShownMap, band: int) -> NDArray[np.uint8]:
@@ -94,7 +115,7 @@ def _reflection(one: Listed, before: Snapshot | None, fresh: str) -> dict[str, A
         "change": None if change is None else round(change, 1),
         "inWindow": one.in_window,
         "order": one.order,
-        "bent": one.diffracted,
+        "diffracted": one.diffracted,
         "corners": len(one.points),
         "surfaces": list(one.surfaces),
         "cure": one.cure,
@@ -104,3 +125,11 @@ def _reflection(one: Listed, before: Snapshot | None, fresh: str) -> dict[str, A
 
 def _nested(values: FloatArray) -> list[Any]:
     return list(np.round(np.asarray(values, dtype=np.float64), 5).tolist())
+
+
+def old_of(rested: Snapshot | None, now: Snapshot) -> tuple[Listed, ...]:
+    """What only the last rest knew: reflections of more surfaces and round edges, as old."""
+    if rested is None or rested is now or any(one.order > 1 or one.diffracted for one in now.reflections):
+        return ()
+    known = {one.key for one in now.reflections}
+    return tuple(one for one in rested.reflections if one.key not in known and (one.order > 1 or one.diffracted))

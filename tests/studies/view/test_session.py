@@ -226,7 +226,7 @@ def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages) -> None:
     levels = traced.responses.response.levels.whole_db[:, 0, 0]
     assert pages.arrays()["curve"] == pytest.approx(levels, abs=1e-5)
     assert pages.frame["fresh"] == {"reflections": "now", "curve": "now", "maps": "now"}
-    listed = {(one["speaker"], one["via"], one["bent"]): one for one in pages.frame["reflections"]}
+    listed = {(one["speaker"], one["via"], one["diffracted"]): one for one in pages.frame["reflections"]}
     names = [one.name for one in traced.built.loudspeakers]
     first = [one for one in traced.responses.arrivals if one.order == 1 and not one.diffracted]
     for arrival in first:
@@ -247,8 +247,8 @@ def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages) -> None:
     assert frame["fresh"]["curve"] == "old"
     assert max(one["worst"] for one in frame["reflections"] if one["via"] == "desk top") == pytest.approx(desk, abs=0.4)
     assert all(abs(one["change"] or 0.0) < 1.0 for one in frame["reflections"]), "like is held against like"
-    bent = [one for one in frame["reflections"] if one["bent"]]
-    assert bent and {one["fresh"] for one in bent} == {"old"}
-    assert {one["fresh"] for one in frame["reflections"] if not one["bent"] and one["order"] == 1} == {"now"}
+    diffracted = [one for one in frame["reflections"] if one["diffracted"]]
+    assert diffracted and {one["fresh"] for one in diffracted} == {"old"}
+    assert {one["fresh"] for one in frame["reflections"] if not one["diffracted"] and one["order"] == 1} == {"now"}
     pages.session.take(found)
     assert pages.frame["fresh"]["curve"] == "old", "what is found of an earlier setting is not taken"

@@ -33,7 +33,7 @@ class List {
       row.classList.toggle("over", one.worst > scene.target.level);
       row.classList.toggle("old", one.fresh === "old");
       const texts = [
-        `${one.bent ? "edge: " : ""}${one.via}`, one.delay.toFixed(1), `${minus(one.worst.toFixed(1))}${one.worst > scene.target.level ? " \u25b2" : ""}`,
+        `${one.diffracted ? "edge: " : ""}${one.via}`, one.delay.toFixed(1), `${minus(one.worst.toFixed(1))}${one.worst > scene.target.level ? " \u25b2" : ""}`,
         one.fresh === "old" ? "old" : one.change === null ? (frame.arrays.curveBefore ? "new" : "") : signed(one.change),
         one.margin === null ? "\u2013" : this.margin(one.margin, unit),
       ];
