@@ -69,10 +69,10 @@ class Known:
     measures
         Of scene files, by path, time of change and size.
     without
-        Of the setting `number` without one panel, by its name.
+        Of the setting `number` without one panel or a pair, by their names.
     """
 
-    measures: dict[tuple[str, int, int], tuple[Measure, SceneFile]] = field(default_factory=dict)
+    measures: dict[tuple[str, int, int], Measure] = field(default_factory=dict)
     without: dict[tuple[int, str], Measure] = field(default_factory=dict)
 
 
@@ -169,11 +169,11 @@ def why_dip(results: Results, loudspeaker: str, near_hz: float, report: Report) 
 
 
 def panel_worth(ask: Ask, results: Results, known: Known, report: Report) -> dict[str, Any]:
-    """Hold the setting against itself without one panel."""
-    name = str(ask.about.get("name", ""))
-    scene = results.scene
-    left = tuple(one for one in scene.blueprint.panels if one.name != name)
-    if len(left) == len(scene.blueprint.panels):
+    """Hold the setting against itself without one panel, or a pair; `about` names them."""
+    names = [str(one) for one in ask.about["names"]]
+    name, scene = " and ".join(names), results.scene
+    left = tuple(one for one in scene.blueprint.panels if one.name not in names)
+    if len(left) != len(scene.blueprint.panels) - len(names):
         raise SceneError(name[:80] or "panel", "there is no panel of this name", "choose one of those that hang")
     if (ask.number, name) not in known.without:
         bare = replace(scene, blueprint=scene.blueprint.model_copy(update={"panels": left}))
@@ -220,12 +220,9 @@ def compared(ask: Ask, results: Results, known: Known, report: Report) -> dict[s
     for number, path in enumerate(files, start=1):
         report(f"judging {path.name}, {number} of {len(files)}")
         try:
-            measure, read = _measured(path, known, report)
+            measure = _measured(path, results.scene, known, report)
         except BounceplanError as fault:
             rows.append({"name": path.name, "fault": str(fault)})
-            continue
-        if first is not None and not same_floor_plan(results.scene, read):
-            rows.append({"name": path.name, "fault": "another floor plan"})
             continue
         first = first or measure
         rows.append(compared_row(path.name, measure, first))
@@ -234,7 +231,7 @@ def compared(ask: Ask, results: Results, known: Known, report: Report) -> dict[s
     return {"rows": rows, "heads": compared_heads(), "same": SAME_DB}
 
 
-def _measured(path: Path, known: Known, report: Report) -> tuple[Measure, SceneFile]:
+def _measured(path: Path, here: SceneFile, known: Known, report: Report) -> Measure:
     try:
         found = path.stat()
     except OSError as fault:
@@ -242,7 +239,9 @@ def _measured(path: Path, known: Known, report: Report) -> tuple[Measure, SceneF
     key = (str(path), found.st_mtime_ns, found.st_size)
     if key not in known.measures:
         read = read_scene(path)
-        known.measures[key] = measure_of(trace_kept(read, report)), read
+        if not same_floor_plan(here, read):
+            raise SceneError(path.name, "it is of another floor plan", "move it into a folder of its own")
+        known.measures[key] = measure_of(trace_kept(read, report))
     return known.measures[key]
 
 

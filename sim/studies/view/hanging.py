@@ -19,7 +19,7 @@ from sim.placement.built_scene import BuiltScene
 from sim.studies.view.edits import MOST_HUNG, Edits, Hung, Span
 from sim.studies.view.snapshot import Listed
 
-STEP_M, REACH_M, MOST_TRIES = 0.10, 1.0, 80
+STEP_M, REACH_M, MOST_TRIES = 0.15, 1.05, 120
 """Where a panel cannot hang it is tried in steps beside, so far and so often (our choice)."""
 MOST_PAIRS: Final = 20
 """After so many places a panel is hung without its mirror image."""

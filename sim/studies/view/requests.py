@@ -15,7 +15,7 @@ from sim.placement.stops import OVERHEAD_M
 from sim.studies.view.asking import Ask
 from sim.studies.view.carried import Value
 from sim.studies.view.edits import MOST_HUNG, Edits, Hung, Span
-from sim.studies.view.hanging import KEYS, best_place, hung_at, refuse_beyond_stock
+from sim.studies.view.hanging import KEYS, best_place, hung_at, partner_of, refuse_beyond_stock
 from sim.studies.view.jobs import Jobs
 from sim.studies.view.keeping import keep
 from sim.studies.view.sentences import surface_words
@@ -92,8 +92,10 @@ class Requests:
         self._ask("dip", {"hz": float(hz), "speaker": speaker}, message)
 
     def on_worth(self, message: Mapping[str, Any]) -> None:
-        """What a panel brings."""
-        self._ask("worth", {"name": str(message.get("name", ""))[:LONGEST_NAME]}, message)
+        """What a panel brings, with its mirror image unless it is asked for alone."""
+        name = str(message.get("name", ""))[:LONGEST_NAME]
+        found = None if message.get("alone") else partner_of(self.session.history.now.scene.blueprint, name)
+        self._ask("worth", {"names": [name] if found is None else [name, found[0].name]}, message)
 
     def on_compare(self, message: Mapping[str, Any]) -> None:
         """Compare the scenes of the folder and the setting; the file that was opened is what they are held against."""

@@ -14,7 +14,6 @@ from typing import Any, Final
 from sim.arrays import ComplexArray
 from sim.blueprint.reader import SceneFile
 from sim.errors import BounceplanError, SceneError
-from sim.layouts.fields import find_field
 from sim.layouts.frames import Frame, Frames
 from sim.layouts.values import read_value
 from sim.placement.panels import PlacedPanel
@@ -37,7 +36,7 @@ from sim.studies.view.snapshot import (
     places_of,
     shifted,
 )
-from sim.studies.view.state import AIMED, History, State, base_of, refused_by, snapped
+from sim.studies.view.state import AIMED, History, State, base_of, held_field, refused_by, snapped
 
 Tell = Callable[[dict[str, Any]], None]
 HALVINGS: Final = 5
@@ -119,7 +118,7 @@ class Session:
             for name, value in list(values.items())[:8]:
                 if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
                     raise SceneError(str(name)[:LONGEST_TEXT], "that is no number", "drag it, or type a length")
-                field = find_field(blueprint, str(name), tied=False)
+                field = held_field(blueprint, str(name))
                 wanted[str(name)] = snapped(field, float(value), units, fine=fine)
             self._go(wanted, alone)
         if message.get("done"):
@@ -130,7 +129,7 @@ class Session:
         """A value as a person types it: in the scene's unit or with one of its own, or the word "ear"."""
         name, text = str(message.get("field", "")), str(message.get("text", ""))[:LONGEST_TEXT].strip()
         blueprint = self.history.now.scene.blueprint
-        field = find_field(blueprint, name, tied=False)
+        field = held_field(blueprint, name)
         value: Value = AIMED
         if not (text == AIMED and name.endswith((".tilt", ".toe_in"))):
             value = read_value(
@@ -206,7 +205,7 @@ class Session:
             middle = 0.5 * (low + high)
             place: dict[str, Value] = {}
             for name, end in wanted.items():
-                field = find_field(blueprint, name, tied=False)
+                field = held_field(blueprint, name)
                 between = start[name] + middle * (float(end) - start[name])
                 place[name] = snapped(field, between, units, fine=False)
             if place == start:

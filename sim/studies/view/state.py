@@ -164,6 +164,18 @@ def snapped(kind: Field, value: float, units: str, *, fine: bool) -> float:
     return round(round(value / step) * step, DIGITS) + 0.0
 
 
+def held_field(blueprint: Blueprint, name: str) -> Field:
+    """A field of one thing alone as hands and keys move it: how thick the wool of a panel is counts as a length.
+
+    Raises
+    ------
+    SceneError
+        If there is no such field.
+    """
+    held = find_field(blueprint, name, tied=False)
+    return replace(held, kind="length") if held.rules[0] == "layer" else held
+
+
 def step_of(kind: str, units: str, *, fine: bool) -> float:
     """One step of a field of a kind, in metres, degrees or as it is."""
     coarse, small = INCH_STEPS_M if kind == "length" and is_imperial(units) else STEPS[kind]

@@ -33,14 +33,14 @@ class Panels {
     this.take.hidden = !thing || !edits;
     this.told.hidden = !thing;
     if (!thing) return;
-    const now = frame.fresh.curve === "now" && frame.fresh.maps === "now", key = `${thing.name}|${frame.number}`;
+    const now = frame.fresh.curve === "now" && frame.fresh.maps === "now", key = `${thing.name}|${frame.number}|${this.view.alone}`;
     if (this.known?.key === key) { this.say(this.known); return; }
     if (!now) { this.told.textContent = "What it brings is worked out when everything is of now."; return; }
     if (!edits) { this.told.textContent = ""; return; }
     if (this.asked === key) return;
     this.asked = key;
     this.told.textContent = "What it brings is being worked out \u2026";
-    this.view.link.say({ kind: "worth", name: thing.name, page: this.view.link.page });
+    this.view.link.say({ kind: "worth", name: thing.name, alone: this.view.alone, page: this.view.link.page });
   }
 
   hear(message) {

@@ -74,7 +74,7 @@ class Plane {
     const lines = facing.flatMap((facet) => facet.lines.map((line) => this.path(line)));
     const paint = FLAT_PAINTS[body.kind] ?? FLAT_PAINTS.furniture;
     const chosen = shown.selected?.body === body.name ? " chosen" : "", refused = shown.refused.has(body.name) ? " in-the-way" : "";
-    return `<path d="${fills.join("")}" fill="${paint}" stroke="${paint}" stroke-width=".7"/><path class="edges${chosen}${refused}" d="${lines.join("")}"/>`;
+    return `<path d="${fills.join("")}" fill="${paint}" stroke="${paint}" stroke-width=".7"${body.kind === "panel" ? ' opacity=".45"' : ""}/><path class="edges${chosen}${refused}" d="${lines.join("")}"/>`;
   }
 
   // Maps of tops, in the plan alone: each cell a parallelogram of its own, never blurred.

@@ -91,7 +91,7 @@ class View {
   }
 
   draw() {
-    if (!this.waiting || !this.scene) return;
+    if (!this.waiting || !this.scene || !this.fits(this.waiting)) return;
     const frame = this.waiting, scene = this.placed(frame), fresh = this.fresh;
     this.fresh = false;
     this.frame = frame;
@@ -112,6 +112,12 @@ class View {
     byId("undo").disabled = !frame.undo || !this.edits; byId("redo").disabled = !frame.redo || !this.edits;
     byId("band").value = String(frame.band);
     if (fresh) { this.link.drawn(); document.documentElement.dataset.ready = "frame"; document.documentElement.dataset.frame = String(frame.number); }
+  }
+
+  // Texts overtake frames: a frame is drawn with the scheme that it was made for, never with another.
+  fits(frame) {
+    const { scene } = this, count = (name) => frame.arrays[name].shape[0];
+    return count("panels") === scene.panels.length && count("normals") === scene.facets.length && count("lines") === scene.lineFacets.length;
   }
 
   freshness(frame) {
@@ -149,7 +155,7 @@ class View {
   // The box round monitors, seat and desks. It grows when something leaves it, and does not shrink under a hand.
   nearOf(things, low, high) {
     const box = [[Infinity, Infinity, Infinity], [-Infinity, -Infinity, -Infinity]];
-    for (const thing of things.filter((one) => ["loudspeaker", "ear", "desk"].includes(one.kind))) {
+    for (const thing of things.filter((one) => ["loudspeaker", "ear", "desk"].includes(one.kind) || (one.kind === "panel" && one.name === this.selected))) {
       for (const point of [thing.at, ...(thing.kind === "desk" ? [thing.low.map((value, i) => (i === 2 ? thing.at[2] : value)), thing.high] : [])]) {
         for (let i = 0; i < 3; i += 1) { box[0][i] = Math.min(box[0][i], point[i]); box[1][i] = Math.max(box[1][i], point[i]); }
       }
