@@ -31,7 +31,7 @@ class GoingOn {
     if (!near) return;
     const bytes = new TextEncoder().encode(JSON.stringify(this.state ?? null));
     const kept = this.changed ? `&${btoa(String.fromCharCode(...bytes)).replace(/\+/g, "-").replace(/\//g, "_").replace(/=+$/, "")}` : "";
-    const address = `http://${found[1]}:${found[2]}/#${found[3]}${kept}`, here = `${location.protocol}//${location.host}`;
+    const address = `${location.protocol}//${found[1]}:${found[2]}/#${found[3]}${kept}`, here = `${location.protocol}//${location.host}`;
     location.assign(address);
     if (address.startsWith(`${here}/`)) location.reload();
   }

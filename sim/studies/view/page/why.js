@@ -39,12 +39,29 @@ class Why {
   hear(message) {
     if (!this.open) return;
     this.title.textContent = message.title;
-    this.text.textContent = message.lines.join("\n").replace(/(^|[ (])-(?=\d)/gm, "$1\u2212");
+    this.write(message.lines.map((line) => line.replace(/(^|[ (])-(?=\d)/g, "$1\u2212")));
     this.text.scrollTop = 0;
     if (!message.path) return;
     this.path = { ...message.path, number: message.number, fresh: "now", mark: "", inWindow: true, margin: null, change: null };
     this.view.chosen = message.path.key;
     this.view.ask();
+  }
+
+  // Lines as they are; those with columns keep them.
+  write(lines) {
+    const parts = [];
+    lines.forEach((line, i) => {
+      const columns = /\S {2,}\S/.test(line) || (/ {9,}\S/.test(line) && /\S {2,}\S/.test(lines[i + 1] ?? "")), last = parts.at(-1);
+      if (last && last.columns === columns) last.lines.push(line);
+      else parts.push({ columns, lines: [line] });
+    });
+    this.text.replaceChildren(...parts.map(({ columns, lines: mine }) => {
+      if (!columns) return document.createTextNode(`${mine.join("\n")}\n`);
+      const made = document.createElement("span");
+      made.className = "cells";
+      made.textContent = mine.join("\n");
+      return made;
+    }));
   }
 
   fail(words) { if (this.open) this.text.textContent = words; }
