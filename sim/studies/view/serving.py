@@ -195,7 +195,7 @@ def _do(session: Session, pages: Pages, page: Page | None, message: dict[str, An
     kind = message.get("kind")
     if kind in ("opened", "closed"):
         if page is not None:
-            page.tell(as_text({"kind": "scheme", **session.scheme, "edits": page.edits}))
+            page.tell(as_text({**session.scheme.message, "edits": page.edits}))
             page.tell(as_text(state_message(session.history.now)))
             page.show(session.message())
         pages.tell({"kind": "pages", "count": len(pages.all())})

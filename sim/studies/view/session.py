@@ -26,14 +26,14 @@ from sim.studies.view.keeping import file_bytes
 from sim.studies.view.lanes import moving
 from sim.studies.view.requests import Requests, state_message
 from sim.studies.view.rest import Found, Task
+from sim.studies.view.scheme import Scheme
 from sim.studies.view.sentences import answer
-from sim.studies.view.shown import frame_message, old_of, scheme_message
+from sim.studies.view.shown import frame_message, old_of
 from sim.studies.view.snapshot import (
     NOW,
     Snapshot,
     added_db,
     comparable,
-    places_of,
     shifted,
 )
 from sim.studies.view.state import AIMED, History, State, base_of, held_field, refused_by, snapped
@@ -63,7 +63,6 @@ class Session:
     ) -> None:
         self.tell, self.show, self.ask = tell, show, ask
         self.requests = Requests(self, jobs)
-        self.name = token_hex(8)
         self.first = base_of(scene)
         self.history = History(State(self.first))
         self.frames = Frames(scene)
@@ -71,7 +70,8 @@ class Session:
         self._known_of = Edits()
         self.number = 0
         self.band = -1
-        self.scheme: dict[str, Any] = {}
+        self.scheme = Scheme(token_hex(8))
+        self.things: list[dict[str, Any]] = []
         self.frame: Frame = self.frames.frame(scene.blueprint)
         if self.frame.impossible or self.frame.built is None:
             raise BounceplanError(self.frame.impossible)
@@ -155,7 +155,7 @@ class Session:
 
     def _on_octave(self, message: Mapping[str, Any]) -> None:
         band = message.get("band")
-        self.band = band if isinstance(band, int) and 0 <= band < len(self.scheme["bands"]) else -1
+        self.band = band if isinstance(band, int) and 0 <= band < len(self.scheme.message["bands"]) else -1
         self._publish()
 
     def file(self) -> bytes:
@@ -164,7 +164,7 @@ class Session:
 
     def names(self) -> list[str]:
         """Names of the loudspeakers."""
-        return [one["name"] for one in self.scheme["speakers"]]
+        return [one["name"] for one in self.scheme.message["speakers"]]
 
     def panels(self) -> tuple[PlacedPanel, ...]:
         """Panels as they hang."""
@@ -244,9 +244,9 @@ class Session:
         self._changed()
 
     def _refuse(self, fault: BounceplanError) -> None:
-        things = [each["body"] or each["name"] for each in self.scheme.get("handles", [])]
+        things = [each["body"] or each["name"] for each in self.things]
         names = (
-            refused_by(fault, [*things, *dict.fromkeys(f["name"] for f in self.scheme["facets"])])
+            refused_by(fault, [*things, *dict.fromkeys(f["name"] for f in self.scheme.message["facets"])])
             if isinstance(fault, SceneError)
             else []
         )
@@ -317,11 +317,9 @@ class Session:
     def _publish(self, seconds: float = 0.0) -> None:
         scene, built = self.history.now.scene, self.frame.built
         assert built is not None
-        scheme = {"session": self.name, **scheme_message(scene, built, self.now)}
-        if scheme != {key: value for key, value in self.scheme.items() if key != "handles"}:
-            self.scheme = scheme | {"handles": []}
-            self.tell({"kind": "scheme", **scheme})
-        self.scheme["handles"] = handles(scene.blueprint, built, self.known)
+        self.things = handles(scene.blueprint, built, self.known)
+        if self.scheme.renew(scene, built, self.now, self.things):
+            self.tell(self.scheme.message)
         self.show(self.message(seconds))
 
     def message(self, seconds: float = 0.0) -> bytes:
@@ -330,7 +328,9 @@ class Session:
         assert built is not None
         blueprint = self.history.now.scene.blueprint
         before = self.before if self.before is not None and comparable(self.before, snapshot) else None
+        differs, places = self.scheme.differing(built, self.things)
         header = {
+            **differs,
             "number": self.number,
             "answered": self.answered,
             "answer": answer(snapshot, before, blueprint.target, self.names(), blueprint.units),
@@ -340,6 +340,5 @@ class Session:
             "redo": len(self.history.forth),
             "changed": len(self.history.now.values),
             "seconds": round(seconds, 3),
-            "handles": self.scheme["handles"],
         }
-        return frame_message(header, snapshot, before, places_of(built), self.band, old_of(self.rested, snapshot))
+        return frame_message(header, snapshot, before, places, self.band, old_of(self.rested, snapshot))

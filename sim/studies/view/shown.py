@@ -10,14 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.arrays import FloatArray
-from sim.blueprint.reader import SceneFile
-from sim.blueprint.units import is_imperial
-from sim.placement.built_scene import BuiltScene
 from sim.showing.scene_data import FIRST_SHOWN_HZ
 from sim.studies.view.frames import encoded
-from sim.studies.view.hanging import stock_words, surfaces_for_panels
 from sim.studies.view.sentences import change_db
-from sim.studies.view.snapshot import NOW, OLD, Listed, ShownMap, Snapshot, octaves, scheme_of
+from sim.studies.view.snapshot import NOW, OLD, Listed, ShownMap, Snapshot, octaves
 
 LOWEST_SHOWN_DB: Final = -120.0
 
@@ -26,7 +22,7 @@ def frame_message(
     header: Mapping[str, Any],
     now: Snapshot,
     before: Snapshot | None,
-    places: Mapping[str, FloatArray],
+    places: Mapping[str, NDArray[Any]],
     band: int,
     old: Sequence[Listed] = (),
 ) -> bytes:
@@ -44,7 +40,7 @@ def frame_message(
     for one in now.maps:
         name = f"map{len(maps)}"
         arrays[name] = _levels(one, shown)
-        arrays[f"{name}known"] = one.known
+        arrays[f"{name}known"] = np.packbits(one.known)
         maps.append(
             {
                 "facet": one.facet,
@@ -66,21 +62,6 @@ def frame_message(
         "maps": maps,
     }
     return encoded(text, arrays)
-
-
-def scheme_message(scene: SceneFile, built: BuiltScene, now: Snapshot) -> dict[str, Any]:
-    """What stays while things move, as pages are told it."""
-    blueprint = scene.blueprint
-    return scheme_of(blueprint, built) | {
-        "stock": stock_words(blueprint),
-        "walls": surfaces_for_panels(blueprint, built),
-        "title": blueprint.title,
-        "file": scene.path.name,
-        "unit": blueprint.units,
-        "inches": is_imperial(blueprint.units),
-        "target": {"level": blueprint.target.level_db, "window": list(blueprint.target.window_ms)},
-        "thirdOctaves": now.third_octaves_hz.tolist(),
-    }
 
 
 def _levels(one: ShownMap, band: int) -> NDArray[np.uint8]:

@@ -18,6 +18,7 @@ from sim.studies.view.frames import decoded
 from sim.studies.view.lanes import first_response
 from sim.studies.view.lanes import moving as moving_of
 from sim.studies.view.rest import Found, Task, whole_snapshot
+from sim.studies.view.scheme import joined
 from sim.studies.view.session import Session
 from tests.studies.view.view_cases import ROOM, room_file
 
@@ -43,7 +44,9 @@ class Pages:
 
     @property
     def frame(self) -> dict[str, Any]:
-        return decoded(self.frames[-1])[0]
+        header, arrays = decoded(self.frames[-1])
+        assert header["scheme"] == self.session.scheme.number
+        return header | {"handles": joined(self.session.scheme.message["things"], arrays["placed"], arrays["told"])}
 
     def arrays(self) -> dict[str, np.ndarray]:
         return decoded(self.frames[-1])[1]

@@ -94,7 +94,7 @@ class Plane {
       for (let i = 0; i < rows * cells; i += 1) {
         const byte = levels[from + i], level = shown.floor + byte / shown.stepsPerDb;
         const place = Math.floor((level - shown.lowest) / shown.step);
-        if (!byte || place < 0 || !known[i]) continue;
+        if (!byte || place < 0 || !(known[i >> 3] & (128 >> (i & 7)))) continue;
         const [r, g, b] = shown.classes[Math.min(place, shown.classes.length - 1)];
         pixels.data.set([r, g, b, 255], 4 * i);
       }

@@ -116,8 +116,9 @@ class View {
 
   // Texts overtake frames: a frame is drawn with the scheme that it was made for, never with another.
   fits(frame) {
-    const { scene } = this, count = (name) => frame.arrays[name].shape[0];
-    return count("panels") === scene.panels.length && count("normals") === scene.facets.length && count("lines") === scene.lineFacets.length;
+    if (frame.scheme !== this.scene.scheme) return false;
+    completeFrame(frame, this.scene);
+    return true;
   }
 
   freshness(frame) {
