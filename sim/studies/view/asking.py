@@ -187,13 +187,13 @@ def worth_words(name: str, before: Measure, after: Measure) -> str:
     """What a panel is worth in a sentence or two: the measure without and with it, and what it makes worse."""
     changes = changes_between(before, after)
     verdict = changes[0].verdict
-    less = before.total_db - after.total_db
+    less, it = before.total_db - after.total_db, "them" if " and " in name else "it"
     told = {
-        "better": f"{name}: worth {less:.1f} dB of the measure ({before.total_db:.1f} dB without it, "
-        f"{after.total_db:.1f} dB with it).",
-        "worse": f"{name}: worse by {-less:.1f} dB of the measure ({before.total_db:.1f} dB without it, "
-        f"{after.total_db:.1f} dB with it).",
-        "the same": f"{name}: the same with and without it, less than {SAME_DB:g} dB of the measure.",
+        "better": f"{name}: worth {less:.1f} dB of the measure ({before.total_db:.1f} dB without {it}, "
+        f"{after.total_db:.1f} dB with {it}).",
+        "worse": f"{name}: worse by {-less:.1f} dB of the measure ({before.total_db:.1f} dB without {it}, "
+        f"{after.total_db:.1f} dB with {it}).",
+        "the same": f"{name}: the same with and without {it}, less than {SAME_DB:g} dB of the measure.",
     }[verdict]
     other = [one.words for one in changes[1:] if one.verdict == ("better" if verdict == "worse" else "worse")]
     word = "Better" if verdict == "worse" else "Worse"

@@ -37,7 +37,8 @@ class OverTime {
         parts.push(`<path class="sound${old ? " old" : ""}" d="M${line.join("L")}" stroke="${scene.speakers[s].colour}" stroke-dasharray="${old ? OLD_DOTS[s % 2] : scene.speakers[s].dashes}"/>`);
       }
     }
-    this.stems = shown.listed.map((one) => ({ one, at: [x(one.delay), y(one.worst)] })).sort((a, b) => a.at[0] - b.at[0]);
+    const beside = (s) => (speakers.length > 1 ? 4 * (speakers.indexOf(s) - 0.5 * (speakers.length - 1)) : 0); // left and right arrive together
+    this.stems = shown.listed.map((one) => ({ one, at: [x(one.delay) + beside(one.speaker), y(one.worst)] })).sort((a, b) => a.at[0] - b.at[0]);
     const marks = [];
     for (const { one, at } of this.stems) {
       const speaker = scene.speakers[one.speaker], chosen = one.key === shown.chosen, past = one.fresh === "old";
