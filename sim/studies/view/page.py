@@ -9,7 +9,7 @@ from sim.showing.page import LEVEL_COLOURS, LOWEST_DB, STEP_DB, data_script
 from sim.showing.page_files import filled, page_file, viewer_scripts
 from sim.showing.scene_data import FLOOR_DB, STEPS_PER_DB
 from sim.studies.view.doors import SOCKET_PATH
-from sim.studies.view.jobs import KINDS
+from sim.studies.view.shown import ROWS_EACH
 from sim.studies.view.snapshot import TIME_FROM_MS, TIME_STEP_MS
 
 SCRIPTS: Final = (
@@ -49,7 +49,7 @@ def _page() -> str:
         "socket": SOCKET_PATH,
         "timeFrom": TIME_FROM_MS,
         "timeStep": TIME_STEP_MS,
-        "saves": list(KINDS),
+        "rowsEach": ROWS_EACH,
     }
     return filled(
         _source("view.html"),

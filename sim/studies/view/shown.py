@@ -16,6 +16,8 @@ from sim.studies.view.sentences import change_db
 from sim.studies.view.snapshot import NOW, OLD, Listed, ShownMap, Snapshot, octaves
 
 LOWEST_SHOWN_DB: Final = -120.0
+ROWS_EACH: Final = 4
+"""Reflections of each loudspeaker that the page lists."""
 
 
 def frame_message(
@@ -98,7 +100,6 @@ def _reflection(one: Listed, before: Snapshot | None, fresh: str) -> dict[str, A
         "order": one.order,
         "diffracted": one.diffracted,
         "corners": len(one.points),
-        "surfaces": list(one.surfaces),
         "cure": one.cure,
         "fresh": fresh,
     }
@@ -109,8 +110,20 @@ def _nested(values: FloatArray) -> list[Any]:
 
 
 def old_of(rested: Snapshot | None, now: Snapshot) -> tuple[Listed, ...]:
-    """What only the last rest knew: reflections of more surfaces and round edges, as old."""
+    """What only the last rest knew and the page would list: reflections of more surfaces and round edges, as old."""
     if rested is None or rested is now or any(one.order > 1 or one.diffracted for one in now.reflections):
         return ()
     known = {one.key for one in now.reflections}
-    return tuple(one for one in rested.reflections if one.key not in known and (one.order > 1 or one.diffracted))
+    found = [
+        one
+        for one in rested.reflections
+        if one.in_window and one.key not in known and (one.order > 1 or one.diffracted)
+    ]
+    rows: list[Listed] = []
+    for s in dict.fromkeys(one.loudspeaker for one in found):
+        mine = [one for one in found if one.loudspeaker == s]
+        new = [one for one in now.reflections if one.loudspeaker == s and one.in_window]
+        rows += [
+            one for one in sorted([*mine, *new], key=lambda one: -one.worst_db)[:ROWS_EACH] if one.key not in known
+        ]
+    return tuple(rows)

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.acoustics.bands import octave_bands
-from sim.arrays import ComplexArray, FloatArray
+from sim.arrays import ComplexArray, FloatArray, KeptFor
 from sim.blueprint.schema import Blueprint
+from sim.geometry.facets import Facet
 from sim.placement.built_scene import BuiltScene
 from sim.responses.records import Arrival, Results, SurfaceMap
 from sim.showing.page import loudspeaker_looks
@@ -317,14 +318,23 @@ def scheme_of(blueprint: Blueprint, built: BuiltScene) -> dict[str, Any]:
     }
 
 
+_lines: KeptFor[FloatArray] = KeptFor(4096)
+
+
+def _lines_of(facet: Facet) -> FloatArray:
+    """Ends (k, 2, 3) of the lines round a facet; kept, since most facets stay from frame to frame."""
+    known = _lines.find(facet)
+    if known is not None:
+        return known
+    ends = [facet.from_plane(facet.border[:, :2]), facet.from_plane(facet.border[:, 2:])]
+    return _lines.keep(np.stack(ends, axis=1), facet)
+
+
 def places_of(built: BuiltScene) -> dict[str, FloatArray]:
     """Return where everything of a scheme is: arrays of metres, (..., 3)."""
     room = built.room
     order = np.argsort(room.facet_of_triangle, kind="stable")
-    lines = [
-        np.stack([facet.from_plane(facet.border[:, :2]), facet.from_plane(facet.border[:, 2:])], axis=1)
-        for facet in room.facets
-    ]
+    lines = [_lines_of(facet) for facet in room.facets]
     return {
         "triangles": room.triangles[order],
         "lines": np.concatenate(lines),

@@ -202,7 +202,7 @@ def test_a_surface_says_what_it_does(pages: Pages) -> None:
 def test_frames_are_plain_numbers(pages: Pages) -> None:
     text = json.dumps(pages.frame)
     assert "NaN" not in text and "Infinity" not in text
-    assert len(pages.frames[-1]) < 24_000
+    assert len(pages.frames[-1]) < 8_000
 
 
 def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages) -> None:

@@ -1,12 +1,12 @@
 // The strongest reflections, with what has changed and how near each is to vanishing. A row shows its path and a cure.
-const ROWS_EACH = 4, FRAGILE_M = 0.05;
+const FRAGILE_M = 0.05;
 
 // The reflections that are listed: the strongest of each loudspeaker inside the window, marked L1, L2, R1 ...
 function strongestOf(scene, frame, shown) {
   const listed = [];
   scene.speakers.forEach((speaker, s) => {
     if (shown.speaker && shown.speaker !== s + 1) return;
-    const mine = frame.reflections.filter((one) => one.speaker === s && one.inWindow).sort((a, b) => b.worst - a.worst).slice(0, ROWS_EACH);
+    const mine = frame.reflections.filter((one) => one.speaker === s && one.inWindow).sort((a, b) => b.worst - a.worst).slice(0, data.rowsEach);
     mine.forEach((one, i) => { one.mark = `${speaker.letter}${i + 1}`; });
     listed.push(...mine);
   });
