@@ -98,17 +98,18 @@ def _written(value: Any, old: Any, units: str, length: bool) -> Any:
     if isinstance(value, str) or value is None:
         return value
     if not length:
-        return _plain(float(value), old)
+        return plain_number(float(value), old)
     found = _WRITTEN.fullmatch(old) if isinstance(old, str) else None
     if found:
         return f"{_number(value / UNIT_M[found['unit']])} {found['unit']}"
-    return _plain(value / UNIT_M[units], old)
+    return plain_number(value / UNIT_M[units], old)
 
 
 def _number(value: float) -> str:
     return f"{round(value, DIGITS) + 0.0:.{DIGITS}f}".rstrip("0").rstrip(".")
 
 
-def _plain(value: float, old: Any) -> float | int:
+def plain_number(value: float, old: Any) -> float | int:
+    """A number as a file writes it, whole where it was whole before."""
     rounded = round(value, DIGITS) + 0.0
     return int(rounded) if isinstance(old, int) and rounded == int(rounded) else rounded
