@@ -188,12 +188,17 @@ class FirstRoom:
         short = tuple(name.replace(" wall", "", 1) for name, _, _ in self.outline())
         return (*(side for side in SIDES if side in short), *(side for side in short if side not in SIDES))
 
+    @property
+    def slope_sides(self) -> tuple[str, ...]:
+        """What slopes are called where a window lies in one: "left slope"."""
+        return tuple(f"{slope.side} slope" for slope in self.slopes)
+
     def wall(self, side: str) -> tuple[str, tuple[float, float], tuple[float, float]]:
         """Whole name of the wall on a side, and the corners (from_front, from_left) it runs between.
 
-        The first is its front end, or its left end where it runs across the room.
+        The first is its front end, or its left end where it runs across the room.  Of a slope it is the wall below.
         """
-        walls = self.outline()
+        walls, side = self.outline(), side.removesuffix(" slope")
         for (name, *start), (_, *end) in zip(walls, [*walls[1:], walls[0]], strict=True):
             if name.replace(" wall", "", 1) == side:
                 ends = [(start[0], start[1]), (end[0], end[1])]
@@ -230,7 +235,7 @@ def refuse_impossible(room: FirstRoom) -> None:
     for key, size in (("width", room.width_m), ("depth", room.depth_m), ("height", room.height_m)):
         if not SMALLEST_M[key] <= size <= LARGEST_ROOM_M:
             raise SceneError(
-                f"--box, {key}",
+                f"--box, {key}" if not room.walls else f"the room, {key}",
                 f"it is {size:g} m",
                 f"give between {SMALLEST_M[key]:g} m and {LARGEST_ROOM_M:g} m, and check the unit",
             )
@@ -252,8 +257,9 @@ def refuse_impossible(room: FirstRoom) -> None:
         *((f"--{opening.kind}", opening.side) for opening in room.openings),
         *(("--radiator", radiator.side) for radiator in room.radiators),
     ):
-        if side not in room.sides:
-            raise SceneError(option, f"it is {shown(side)}", f"choose one of {', '.join(room.sides)}")
+        known = (*room.sides, *(room.slope_sides if option in ("--window", "--door") else ()))
+        if side not in known:
+            raise SceneError(option, f"it is {shown(side)}", f"choose one of {', '.join(known)}")
     if len(room.slopes) > MOST_SLOPES or len({slope.side for slope in room.slopes}) < len(room.slopes):
         raise SceneError("--slope", f"{len(room.slopes)} are given", "give one or two, each on its own side")
     for slope in room.slopes:
@@ -266,6 +272,20 @@ def refuse_impossible(room: FirstRoom) -> None:
     for option, key, (low, high) in _spans(room):
         if not 0.0 <= low < high:
             raise SceneError(f"{option}, {key}", f"it runs from {low:g} m to {high:g} m", "give the lower edge first")
+    for option, side, (_, along), head in (
+        *((f"--{one.kind}", one.side, one.along_m, one.up_m[1]) for one in room.openings),
+        *(("--radiator", one.side, one.along_m, one.up_m[1]) for one in room.radiators),
+    ):
+        _, start, end = room.wall(side)
+        lengthwise = abs(end[0] - start[0]) > abs(end[1] - start[1])
+        most = math.dist(start, end) if room.walls else end[0] if lengthwise else end[1]
+        for key, size, limit in (("along the wall", along, most), ("up", head, room.height_m)):
+            if size > limit + 0.01:
+                raise SceneError(
+                    f"{option} {side}, {key}",
+                    f"it runs to {size:g} m",
+                    f"give at most {limit:.2f} m, where the wall ends",
+                )
     for beam in room.beams:
         if not 1.0 <= beam.underside_m < (beam.top_m or room.height_m) <= room.height_m:
             raise SceneError(

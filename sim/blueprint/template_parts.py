@@ -138,7 +138,7 @@ def openings_text(room: FirstRoom, length: Lengths) -> str:
         text += f"""[[openings]]
 name = "{_numbered(opening.kind, taken[opening.kind])}"
 kind = "{opening.kind}"
-surface = "{room.wall(opening.side)[0]}"
+surface = "{opening.side if opening.side in room.slope_sides else room.wall(opening.side)[0]}"
 {along} = {length.span(low, high)}
 up = {length.span(*opening.up_m)}
 {more}

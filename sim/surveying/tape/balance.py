@@ -11,7 +11,7 @@ the wall at the left hand.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -189,15 +189,6 @@ def square_without(balance: Balance) -> int | None:
         off.append(float(np.abs(interior_angles_deg(rest) - 90.0).max()))
     best, second = np.argsort(off)[:2]
     return int(best) if off[best] < 0.3 and off[second] > 2.0 * off[best] else None
-
-
-def with_reading(distances: Sequence[Distance], reading: Distance) -> tuple[Distance, ...]:
-    """Return distances with one more, in place of the one between the same corners that is there."""
-    pair = {reading.start, reading.end}
-    place = next((index for index, one in enumerate(distances) if {one.start, one.end} == pair), None)
-    if place is None:
-        return (*distances, reading)
-    return (*distances[:place], replace(distances[place], metres=reading.metres), *distances[place + 1 :])
 
 
 def open_pair(floor: Floor, distances: Sequence[Distance]) -> tuple[int, int] | None:

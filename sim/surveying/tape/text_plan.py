@@ -221,11 +221,8 @@ def _lengths(canvas: Canvas, room: FirstRoom, cells: list[tuple[int, int]], unit
             tries = [(middle[0] + step, middle[1] - len(titled) // 2) for step in (-1, 1, -2, 2)]
         else:
             tries = [(middle[0], middle[1] - 2 - len(words)), (middle[0], middle[1] + 3)]
-        outward = _outward(cells, number)
-        if outward > 0:
-            tries = [*tries[1::2], *tries[::2]]
-        else:
-            tries = [*tries[::2], *tries[1::2]]
+        if _outward(cells, number) > 0:
+            tries = [*tries[1:2], *tries[:1], *tries[2:]]
         if not any(canvas.write(row, column, titled if flat else words) for row, column in tries):
             pair = f" ({LETTERS[number]}{LETTERS[(number + 1) % len(cells)]})" if letters else ""
             left_out.append(f"{name}{pair} {words}")
