@@ -158,8 +158,8 @@ class FirstRoom:
     beams, radiators
         What hangs below the ceiling and on walls.
     seat, monitors, desk, screen
-        Ear (from_front, from_left, up), acoustic axes of the left and right monitor (the same), desk and screen where
-        they were measured; None: they go where they fit, and there is no screen.
+        Ear (from_front, from_left, up), acoustic axes of the left and right monitor (up None: as the desk has it),
+        desk and screen where they were measured; None: they go where they fit, and there is no screen.
     tape
         Lines for the scene file that say what was measured and how well it fits together.
     """
@@ -177,7 +177,7 @@ class FirstRoom:
     beams: tuple[FirstBeam, ...] = ()
     radiators: tuple[FirstRadiator, ...] = ()
     seat: tuple[float, float, float] | None = None
-    monitors: tuple[tuple[float, float, float], tuple[float, float, float]] | None = None
+    monitors: tuple[tuple[float, float, float | None], ...] | None = None
     desk: FirstDesk | None = None
     screen: FirstScreen | None = None
     tape: tuple[str, ...] = ()
@@ -269,6 +269,14 @@ def refuse_impossible(room: FirstRoom) -> None:
         for key, size, most in (("knee", slope.knee_m, room.height_m - 0.05), ("run", slope.run_m, whole)):
             if not 0.05 <= size <= most:
                 raise SceneError(f"--slope {slope.side}, {key}", f"it is {size:g} m", f"give 0.05 m to {most:g} m")
+    for option, place in _points(room):
+        for key, measured, limit in zip(
+            ("from_front", "from_left", "up"), place, (room.depth_m, room.width_m, room.height_m), strict=True
+        ):
+            if measured is not None and not 0.0 <= measured <= limit:
+                raise SceneError(
+                    f"{option}, {key}", f"it is {measured:g} m", f"give 0 m to {limit:g} m, inside the room"
+                )
     for option, key, (low, high) in _spans(room):
         if not 0.0 <= low < high:
             raise SceneError(f"{option}, {key}", f"it runs from {low:g} m to {high:g} m", "give the lower edge first")
@@ -298,6 +306,14 @@ def refuse_impossible(room: FirstRoom) -> None:
             raise SceneError(
                 f"--radiator {radiator.side}, depth", f"it is {radiator.depth_m:g} m", "give between 0.02 m and 0.5 m"
             )
+
+
+def _points(room: FirstRoom) -> list[tuple[str, tuple[float, float, float | None]]]:
+    """Every point that was measured, with its option."""
+    found: list[tuple[str, tuple[float, float, float | None]]] = []
+    found += [] if room.seat is None else [("--seat", room.seat)]
+    found += zip(("--left-monitor", "--right-monitor"), room.monitors or (), strict=False)
+    return found + ([] if room.screen is None else [("--screen", room.screen.at_m)])
 
 
 def _spans(room: FirstRoom) -> list[tuple[str, str, tuple[float, float]]]:

@@ -45,8 +45,8 @@ SHAPE_OPTIONS: Final[dict[str, tuple[int | str, str | tuple[str, ...], str]]] = 
         "L-shape: the corner of the box that is missing, such as rear-right",
     ),
     "seat": (3, POINT, "the ear (left out: where it fits)"),
-    "left-monitor": (3, POINT, "its tweeter (left out: where it fits)"),
-    "right-monitor": (3, POINT, "the same"),
+    "left-monitor": ("+", "LENGTH", "its tweeter: FRONT LEFT UP, on a desk FRONT LEFT (left out: where it fits)"),
+    "right-monitor": ("+", "LENGTH", "the same"),
     "desk": (5, ("FAR", "NEAR", "LEFT", "RIGHT", "TOP"), "its edges and height (left out: where it fits)"),
     "screen": (5, ("FRONT", "LEFT", "UP", "WIDTH", "HEIGHT"), "middle of the lower edge of its face, and its size"),
     "second-seat": (3, POINT, "its ear"),
@@ -116,14 +116,15 @@ def new_command(chosen: argparse.Namespace) -> int:
     shaped = bool(chosen.box or chosen.tape or chosen.corner)
     beside = [name for name in (*SHAPE_OPTIONS, *MANY_OPTIONS) if getattr(chosen, name.replace("-", "_"))]
     beside += [name for name in ("monitors-on", "model") if getattr(chosen, name.replace("-", "_"))]
+    if chosen.demo is not None and (shaped or beside):
+        what = beside[0] if beside else "tape" if chosen.tape else "corner"
+        raise SceneError(f"--{what}", "it stands beside --demo", "leave one of them out")
     if not shaped and beside:
         raise SceneError(
             f"--{beside[0]}",
             "there is no --box beside it",
             "give the inside sizes: --box WIDTH DEPTH HEIGHT, or an outline by --tape or --corner and --height",
         )
-    if chosen.demo is not None and beside:
-        raise SceneError(f"--{beside[0]}", "it stands beside --demo", "leave one of them out")
     if chosen.demo is not None:
         scene_path = copy_demo_room(chosen.demo, chosen.folder)
     elif shaped:

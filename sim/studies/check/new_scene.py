@@ -12,7 +12,9 @@ from sim.blueprint.units import UNIT_M
 from sim.errors import OutputError, SceneError
 from sim.machine.whole_files import refuse_name, write_whole
 from sim.pipeline import build
-from sim.surveying.tape.given_room import GivenRoom, Text
+from sim.surveying.tape.faces import refuse_outside
+from sim.surveying.tape.given_room import GivenRoom
+from sim.surveying.tape.typed_lengths import Text
 
 PACKAGE = Path(__file__).resolve().parents[2]
 
@@ -170,6 +172,7 @@ def start_scene(folder: Path, given: GivenRoom, *, units: str, title: str = "") 
 
 def built_text(folder: Path, given: GivenRoom, *, units: str, title: str = "") -> str:
     """Return the text of a scene after building it; raises SceneError for what cannot be."""
+    refuse_outside(given, units)
     text = first_scene(given.room(units), title=title or folder.resolve().name, units=units)
     build(parse_scene(text, folder))
     return text

@@ -6,6 +6,7 @@ stopped, is asking all over again with the answers that are known given silently
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Sequence
 from typing import Final, TypeVar
 
@@ -19,6 +20,8 @@ Keep = Callable[[Sequence[str]], None]
 """Keeps the answers given so far."""
 T = TypeVar("T")
 
+COLUMNS: Final = 80
+"""Of a terminal that nobody widened."""
 BACK: Final = "back"
 EXPLAIN: Final = "?"
 
@@ -99,11 +102,11 @@ class Interview:
             typed = " ".join(self._ask(f"{words}: ").split())
             if typed == EXPLAIN:
                 for line in explained.splitlines():
-                    self._tell(f"  {line}")
-                self._tell('  "back" takes the last answer back; Ctrl-C stops, and the next run goes on from here.')
+                    self._say(f"  {line}")
+                self._say('  "back" takes the last answer back; Ctrl-C stops, and the next run goes on from here.')
             elif typed.lower() == BACK:
                 if not self.answers:
-                    self._tell("  This is the first question; there is nothing to take back.")
+                    self._say("  This is the first question; there is nothing to take back.")
                     continue
                 self.answers.pop()
                 self._keep(self.answers)
@@ -115,7 +118,7 @@ class Interview:
                 except (ValueError, SceneError) as fault:
                     wrong += 1
                     hint = ' Or type "back", if an answer before was wrong.' * (wrong == 2 and bool(self.answers))
-                    self._tell(f"  {sentence(fault)}{hint}")
+                    self._say(f"  {sentence(fault)}{hint}")
                     continue
                 self.answers.append(typed)
                 self._keep(self.answers)
@@ -131,8 +134,15 @@ class Interview:
             self._tell("")
             self._shown = self._drawings
         for words in self._words:
-            self._tell(words)
+            self._say(words)
         self._words = []
+
+    def _say(self, words: str) -> None:
+        """Say words in lines that a terminal does not break inside a word."""
+        for line in words.splitlines():
+            indent = " " * (len(line) - len(line.lstrip()))
+            for part in textwrap.wrap(line, COLUMNS, subsequent_indent=indent, break_on_hyphens=False):
+                self._tell(part)
 
     # Kinds of questions.
 

@@ -18,51 +18,27 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.errors import SceneError
+from sim.surveying.tape.equations import (
+    TAPE_ERROR_M,
+    Distance,
+    Floor,
+    by_pair,
+    equations,
+    least_squares_from,
+    rank,
+    squares,
+)
 from sim.surveying.tape.walked_outline import interior_angles_deg, is_simple, walked
 
-TAPE_ERROR_M: Final = 0.005
-"""Standard error of one reading, from wall to wall or corner to corner (common practice, no source)."""
-SQUARE_ERROR: Final = 1e-4
-"""Standard error, in radians, of a corner that is taken as square: it is held."""
 CRITICAL: Final = 3.29
 """A standardised residual beyond this happens once in a thousand sound readings (normal distribution, two-sided)."""
 SEPARATE: Final = 0.9
 """A reading is named only if no other has a standardised residual of this fraction of its own."""
+SQUARE_DEG: Final = 0.5
+"""A corner that is off by less is square as far as a tape tells (common practice, no source)."""
 REFUSED_M: Final = 0.10
 """Readings that miss by more than this describe no room."""
 _STARTS: Final = 12
-
-
-@dataclass(frozen=True, slots=True)
-class Distance:
-    """A tape distance between two corners, by their numbers, in metres."""
-
-    start: int
-    end: int
-    metres: float
-
-
-@dataclass(frozen=True, slots=True)
-class Floor:
-    """What is known of an outline besides distances.
-
-    Attributes
-    ----------
-    count
-        Number of corners.
-    inward
-        Corners that jut into the room, where one turns left.
-    skew
-        Corners that are not square; the others are taken as square, but only if distances leave the shape open.
-    """
-
-    count: int
-    inward: frozenset[int] = frozenset()
-    skew: frozenset[int] = frozenset()
-
-    def turn(self, corner: int) -> float:
-        """+1 where one turns right, -1 where the corner juts into the room."""
-        return -1.0 if corner in self.inward else 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,14 +117,15 @@ def balanced(floor: Floor, distances: Sequence[Distance]) -> Balance:
         If the shape stays open, the readings miss each other by more than 0.10 m, or give another shape.
     """
     given = tuple(distances)
-    start = walked(floor.count, [floor.turn(one) for one in range(floor.count)], _by_pair(given), floor.skew)
+    _refuse_longer(floor, given)
+    start = walked(floor.count, [floor.turn(one) for one in range(floor.count)], by_pair(given), floor.skew)
     held: tuple[int, ...] = ()
-    if _rank(start, given, held) < 2 * floor.count - 3:
-        held = tuple(one for one in range(floor.count) if one not in floor.skew)
-    if _rank(start, given, held) < 2 * floor.count - 3:
+    if rank(start, given, held) < 2 * floor.count - 3:
+        held = squares(floor)
+    if rank(start, given, held) < 2 * floor.count - 3:
         raise SceneError(*_open(floor, given, start, held))
     corners = _solved(floor, given, held, start)
-    residuals, slopes = _equations(corners, given, held)
+    residuals, slopes = equations(corners, given, held)
     left = np.eye(len(residuals)) - slopes @ np.linalg.pinv(slopes)
     numbers = np.clip(np.diag(left), 0.0, 1.0)
     checked = numbers > 1e-9
@@ -159,8 +136,8 @@ def balanced(floor: Floor, distances: Sequence[Distance]) -> Balance:
     sound = bool(np.all(np.abs(np.nan_to_num(standard)) <= CRITICAL))
     for index in () if sound else np.flatnonzero(checked[:count]):
         others = given[:index] + given[index + 1 :]
-        rest = _least_squares(corners, others, held)
-        if _rank(rest, others, held) == 2 * floor.count - 3:
+        rest = least_squares_from(corners, others, held)
+        if rank(rest, others, held) == 2 * floor.count - 3:
             fitting[index] = float(np.linalg.norm(rest[given[index].start] - rest[given[index].end]))
     made = Balance(
         floor,
@@ -185,106 +162,29 @@ def square_without(balance: Balance) -> int | None:
     off = []
     for index in range(len(balance.distances)):
         others = balance.distances[:index] + balance.distances[index + 1 :]
-        rest = _least_squares(balance.corners_m, others, ())
+        rest = least_squares_from(balance.corners_m, others, ())
         off.append(float(np.abs(interior_angles_deg(rest) - 90.0).max()))
     best, second = np.argsort(off)[:2]
-    return int(best) if off[best] < 0.3 and off[second] > 2.0 * off[best] else None
+    return int(best) if off[best] < SQUARE_DEG and off[second] > 2.0 * off[best] else None
 
 
 def open_pair(floor: Floor, distances: Sequence[Distance]) -> tuple[int, int] | None:
     """Return two corners whose distance would settle a shape that is open, or None if nothing is."""
     given = tuple(distances)
-    start = walked(floor.count, [floor.turn(one) for one in range(floor.count)], _by_pair(given), floor.skew)
-    held = tuple(one for one in range(floor.count) if one not in floor.skew)
+    start = walked(floor.count, [floor.turn(one) for one in range(floor.count)], by_pair(given), floor.skew)
+    held = squares(floor)
     full = 2 * floor.count - 3
-    if full in (_rank(start, given, ()), _rank(start, given, held)):
+    if full in (rank(start, given, ()), rank(start, given, held)):
         return None
-    best = _rank(start, given, held)
-    known = _by_pair(given)
+    best = rank(start, given, held)
+    known = by_pair(given)
     pairs = [(a, b) for a in range(floor.count) for b in range(a + 1, floor.count) if (a, b) not in known]
-    pairs.sort(key=lambda pair: (pair[1] - pair[0] not in (1, floor.count - 1), pair))  # walls first
+    walls = {tuple(sorted((one, (one + 1) % floor.count))): one for one in range(floor.count)}
+    pairs.sort(key=lambda pair: (walls.get(pair, floor.count), pair))  # walls first, as one walks
     for a, b in pairs:
-        if _rank(start, (*given, Distance(a, b, 1.0)), held) > best:
+        if rank(start, (*given, Distance(a, b, 1.0)), held) > best:
             return a, b
     return None
-
-
-def _by_pair(distances: Sequence[Distance]) -> dict[tuple[int, int], float]:
-    return {(min(one.start, one.end), max(one.start, one.end)): one.metres for one in distances}
-
-
-def _equations(
-    corners: FloatArray, distances: Sequence[Distance], held: Sequence[int]
-) -> tuple[FloatArray, FloatArray]:
-    """Residuals over their standard errors, and their slopes by the unknowns.
-
-    Unknowns are the place of corner 1 along the front wall, and both places of every further corner.
-    """
-    count = len(corners)
-    residuals = np.empty(len(distances) + len(held))
-    slopes = np.zeros((len(residuals), 2 * count))
-    for row, one in enumerate(distances):
-        away = corners[one.end] - corners[one.start]
-        length = max(float(np.linalg.norm(away)), 1e-9)
-        residuals[row] = (length - one.metres) / TAPE_ERROR_M
-        slopes[row, 2 * one.end : 2 * one.end + 2] += away / length / TAPE_ERROR_M
-        slopes[row, 2 * one.start : 2 * one.start + 2] -= away / length / TAPE_ERROR_M
-    for row, corner in enumerate(held, len(distances)):
-        before, after = (corner - 1) % count, (corner + 1) % count
-        one_way, other = corners[before] - corners[corner], corners[after] - corners[corner]
-        a, b = max(float(np.linalg.norm(one_way)), 1e-9), max(float(np.linalg.norm(other)), 1e-9)
-        cosine = float(one_way @ other) / (a * b)
-        residuals[row] = cosine / SQUARE_ERROR
-        by_before = (other / (a * b) - cosine * one_way / a**2) / SQUARE_ERROR
-        by_after = (one_way / (a * b) - cosine * other / b**2) / SQUARE_ERROR
-        slopes[row, 2 * before : 2 * before + 2] += by_before
-        slopes[row, 2 * after : 2 * after + 2] += by_after
-        slopes[row, 2 * corner : 2 * corner + 2] -= by_before + by_after
-    return residuals, slopes[:, 3:]
-
-
-def _rank(corners: FloatArray, distances: Sequence[Distance], held: Sequence[int]) -> int:
-    _, slopes = _equations(corners, distances, held)
-    if not len(slopes):
-        return 0
-    scaled = slopes / np.maximum(np.linalg.norm(slopes, axis=1, keepdims=True), 1e-12)
-    return int(np.linalg.matrix_rank(scaled, tol=1e-4))
-
-
-def _least_squares(start: FloatArray, distances: Sequence[Distance], held: Sequence[int]) -> FloatArray:
-    """Corners that fit distances and held corners best, from a start near them; corner 0 and the front wall stay."""
-    from scipy.optimize import least_squares
-
-    turned = _on_datum(start)
-
-    def corners(unknown: FloatArray) -> FloatArray:
-        return np.concatenate([[0.0, 0.0, 0.0], unknown]).reshape(-1, 2)
-
-    def residuals(unknown: FloatArray) -> FloatArray:
-        return _equations(corners(unknown), distances, held)[0]
-
-    def slopes(unknown: FloatArray) -> FloatArray:
-        return _equations(corners(unknown), distances, held)[1]
-
-    found = least_squares(
-        residuals,
-        turned.ravel()[3:],
-        jac=slopes,
-        method="trf",
-        xtol=1e-12,
-        ftol=1e-12,
-        gtol=1e-12,
-        max_nfev=200,
-    )
-    return corners(np.asarray(found.x, dtype=np.float64))
-
-
-def _on_datum(corners: FloatArray) -> FloatArray:
-    """The same outline moved and turned so that corner 0 is the origin and corner 1 lies straight to the right."""
-    moved = corners - corners[0]
-    way = moved[1] / max(float(np.linalg.norm(moved[1])), 1e-9)
-    ahead, across = moved @ np.array([way[1], -way[0]]), moved @ way
-    return np.column_stack([ahead, across])
 
 
 def _solved(floor: Floor, distances: Sequence[Distance], held: Sequence[int], start: FloatArray) -> FloatArray:
@@ -294,14 +194,19 @@ def _solved(floor: Floor, distances: Sequence[Distance], held: Sequence[int], st
     best, least = None, np.inf
     for trial in range(_STARTS):
         shaken = start if trial == 0 else start + generator.normal(0.0, 0.08 * size, start.shape)
-        found = _least_squares(shaken, distances, held)
-        cost = float(np.sum(_equations(found, distances, held)[0] ** 2))
+        found = least_squares_from(shaken, distances, held)
+        residuals = equations(found, distances, held)[0]
+        cost = float(np.sum(residuals**2))
         right = is_simple(found) and all(
             (angle > 180.0) == (corner in floor.inward) for corner, angle in enumerate(interior_angles_deg(found))
         )
         if right and cost < least * (1.0 - 1e-6):
             best, least = found, cost
-        if right and trial == 0 and float(np.abs(_equations(found, distances, held)[0]).max()) < 2.0 * CRITICAL:
+        if (
+            right
+            and trial == 0
+            and float(np.abs(equations(found, distances, held)[0]).max()) < REFUSED_M / TAPE_ERROR_M
+        ):
             break
     if best is None:
         raise SceneError(
@@ -310,6 +215,24 @@ def _solved(floor: Floor, distances: Sequence[Distance], held: Sequence[int], st
             "go round again from the front left corner with the wall at your left hand, and name corners that jut in",
         )
     return best
+
+
+def _refuse_longer(floor: Floor, distances: tuple[Distance, ...]) -> None:
+    """Refuse a reading that is longer than a way round it along other readings."""
+    for place, one in enumerate(distances):
+        reach = np.full(floor.count, np.inf)
+        reach[one.start] = 0.0
+        others = distances[:place] + distances[place + 1 :]
+        for _ in range(floor.count):
+            for other in others:
+                reach[other.end] = min(reach[other.end], reach[other.start] + other.metres)
+                reach[other.start] = min(reach[other.start], reach[other.end] + other.metres)
+        if one.metres > reach[one.end] + REFUSED_M:
+            raise SceneError(
+                "the tape distances",
+                f"{_name((one.start, one.end))} is {one.metres:.2f} m, longer than {reach[one.end]:.2f} m round it",
+                "measure it and those beside it again, and check the unit",
+            )
 
 
 def _name(pair: tuple[int, int]) -> str:

@@ -7,12 +7,10 @@ from typing import Final
 import numpy as np
 
 from sim.blueprint.units import UNIT_M, difference_words, is_imperial, length_words, small_words
-from sim.surveying.tape.balance import Balance, square_without
+from sim.surveying.tape.balance import SQUARE_DEG, Balance, square_without
 
 LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 """Names of corners, clockwise from the left end of the front wall."""
-SKEW_DEG: Final = 0.5
-"""A corner that is off by less is square as far as a tape tells (common practice, no source)."""
 ALIKE_M: Final = 0.02
 """Opposite walls that differ by less look like those of a rectangle."""
 NOTED_M: Final = 0.01
@@ -130,7 +128,7 @@ def _skew(balance: Balance) -> list[str]:
     skew = [
         f"{LETTERS[corner]} {angle:.1f}"
         for corner, (angle, right) in enumerate(zip(angles, square, strict=True))
-        if abs(angle - right) > SKEW_DEG
+        if abs(angle - right) > SQUARE_DEG
     ]
     if skew:
         return [f"Angles of corners that are not square, in degrees: {', '.join(skew)}."]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import chain
-from typing import Final, TypeAlias
+from typing import Final
 
 from sim.blueprint.first_room import (
     FirstBeam,
@@ -19,17 +19,13 @@ from sim.blueprint.first_room import (
     FirstSlope,
     refuse_impossible,
 )
-from sim.blueprint.units import UNIT_M
 from sim.errors import SceneError
-from sim.surveying.tape.balance import Balance, Distance, Floor, balanced
+from sim.surveying.tape.balance import Balance, balanced
 from sim.surveying.tape.balance_words import LETTERS, balance_lines, exact_words, reading_names
-from sim.surveying.tape.readings import reading_to_metres
+from sim.surveying.tape.typed_lengths import POINT, LengthReader, Text, floor_of, tape_reading
 from sim.surveying.tape.wall_names import named_walls
 
-Text: TypeAlias = str | float
 SIZES: Final = ("width", "depth", "height")
-POINT: Final = ("from_front", "from_left", "up")
-_PAIR: Final = re.compile(r"\s*([a-zA-Z])\s*-?\s*([a-zA-Z])\s*[=:\s]\s*(.+)")
 _WIDEST: Final = 110
 """Characters in a comment of a scene file."""
 
@@ -70,7 +66,7 @@ class GivenRoom:
     radiators
         Each side, along the wall from and to, lower and upper edge, and its face from the wall.
     seat, left_monitor, right_monitor
-        Ear and acoustic axes: from_front, from_left, up.
+        Ear and acoustic axes: from_front, from_left, up; on a desk the height of the axes may be left out.
     desk
         Far and near edge from the front wall, left and right end from the left wall, height of its top.
     screen
@@ -104,7 +100,7 @@ class GivenRoom:
 
     def room(self, units: str) -> FirstRoom:
         """The same in metres; raises SceneError for what is no length, and for what no room can be."""
-        read = _Reader(units)
+        read = LengthReader(units)
         walls, (width, depth, height), tape = self._shape(read)
         letters = len(walls)
         corner = None
@@ -134,11 +130,11 @@ class GivenRoom:
         if (self.left_monitor is None) != (self.right_monitor is None):
             one, other = ("--left-monitor", "--right-monitor")[:: 1 if self.left_monitor is not None else -1]
             raise SceneError(one, "the other monitor is not given", f"give {other} as well")
-        monitors = None
+        monitors: tuple[tuple[float, float, float | None], ...] | None = None
         if self.left_monitor is not None and self.right_monitor is not None:
-            monitors = (
-                read.point("--left-monitor", self.left_monitor),
-                read.point("--right-monitor", self.right_monitor),
+            monitors = tuple(
+                read.axis(option, given, on_desk=self.monitors_on == "desk")
+                for option, given in (("--left-monitor", self.left_monitor), ("--right-monitor", self.right_monitor))
             )
         room = FirstRoom(
             width,
@@ -163,7 +159,7 @@ class GivenRoom:
         return room
 
     def _shape(
-        self, read: _Reader
+        self, read: LengthReader
     ) -> tuple[tuple[tuple[str, float, float], ...], tuple[float, float, float], tuple[str, ...]]:
         """Walls of any other outline than a box or L, width, depth and height, and what the tape says of it."""
         ways = {"--box": self.box, "--tape": self.tape, "--corner": self.corners}
@@ -192,13 +188,13 @@ class GivenRoom:
         size = (max(across for _, across in corners), max(ahead for ahead, _ in corners))
         return walls, (size[0], size[1], height), tuple(lines)
 
-    def _desk(self, read: _Reader) -> FirstDesk | None:
+    def _desk(self, read: LengthReader) -> FirstDesk | None:
         if self.desk is None:
             return None
         far, near, left, right, top = read.many("--desk", self.desk, ("far edge", "near edge", "left", "right", "top"))
         return FirstDesk((far, near), (left, right), top)
 
-    def _screen(self, read: _Reader) -> FirstScreen | None:
+    def _screen(self, read: LengthReader) -> FirstScreen | None:
         if self.screen is None:
             return None
         ahead, across, up, wide, high = read.many("--screen", self.screen, (*POINT, "width", "height"))
@@ -245,82 +241,17 @@ class GivenRoom:
         ]
 
 
-class _Reader:
-    """Reads typed lengths; its complaints name the option."""
-
-    def __init__(self, units: str) -> None:
-        self.units = units
-
-    def many(self, option: str, texts: Sequence[Text], names: Sequence[str]) -> list[float]:
-        if len(texts) != len(names):
-            raise SceneError(option, f"it has {len(texts)} parts", f"give {len(names)}: {', '.join(names)}")
-        return [metres(f"{option}, {name}", text, self.units) for name, text in zip(names, texts, strict=True)]
-
-    def point(self, option: str, texts: Sequence[Text]) -> tuple[float, float, float]:
-        ahead, across, up = self.many(option, texts, POINT)
-        return ahead, across, up
-
-    def sided(self, option: str, texts: Sequence[Text], names: Sequence[str], letters: int) -> tuple[str, list[float]]:
-        """A word and lengths; with letters, "cd" is the wall from C to D."""
-        if len(texts) != len(names) + 1:
-            parts = ", ".join(("side", *names))
-            raise SceneError(option, f"it has {len(texts)} parts", f"give {len(names) + 1}: {parts}")
-        side = " ".join(str(texts[0]).lower().replace("-", " ").split()).replace(" wall", "", 1)
-        return side, self.many(f"{option} {side}", texts[1:], names)
-
-
-def metres(name: str, text: Text, units: str) -> float:
-    """A typed length in metres; raises SceneError that says whose it is."""
-    try:
-        return float(text) * UNIT_M[units]
-    except ValueError:
-        pass
-    try:
-        return reading_to_metres(str(text), units)
-    except ValueError as fault:
-        found, _, remedy = str(fault).partition("; ")
-        raise SceneError(name, found, remedy) from fault
-
-
-def tape_reading(text: str, units: str) -> Distance:
-    """Return a distance between two corners as typed: "AC=5.41", "AC 5.41", "a-c 17 ft 9 in".
-
-    Raises
-    ------
-    SceneError
-        If it is none.
-    """
-    parts = _PAIR.fullmatch(text)
-    if parts is None or parts[1].upper() == parts[2].upper():
-        raise SceneError("--tape", f'"{text}" is not a distance between two corners', "write AC=5.41, or AC 5.41")
-    start, end = (LETTERS.index(parts[number].upper()) for number in (1, 2))
-    length = metres(f"--tape {parts[1]}{parts[2]}".upper().replace("--TAPE", "--tape"), parts[3], units)
-    if not 0.05 <= length <= 60.0:
-        raise SceneError("--tape", f"{parts[1]}{parts[2]} is {length:g} m", "give 0.05 m to 60 m, and check the unit")
-    return Distance(start, end, length)
-
-
-def corner_letters(option: str, text: str, count: int) -> frozenset[int]:
-    """Return corners by their letters: "D", "C D", "c,d"; raises SceneError for what is none of the first `count`."""
-    found = set()
-    for letter in re.sub(r"[\s,]+", "", text).upper():
-        if letter not in LETTERS[:count]:
-            raise SceneError(option, f'"{letter}" is no corner', f"corners are {LETTERS[0]} to {LETTERS[count - 1]}")
-        found.add(LETTERS.index(letter))
-    return frozenset(found)
-
-
-def floor_of(count: int, inward: str, skew: str) -> Floor:
-    """Return what is known of an outline besides distances; raises SceneError for what is no corner."""
-    return Floor(count, corner_letters("--inward", inward, count), corner_letters("--not-square", skew, count))
-
-
 @lru_cache(maxsize=64)
 def _balance(tape: tuple[str, ...], inward: str, skew: str, units: str) -> Balance:
     distances = tuple(tape_reading(text, units) for text in tape)
     count = 1 + max(max(one.start, one.end) for one in distances)
     if count < 3:
         raise SceneError("--tape", "it names fewer than three corners", "give AB=3.41 BC=4.20 CD=3.40 DA=4.22 AC=5.41")
+    for corner in range(count):
+        if not any(corner in (one.start, one.end) for one in distances):
+            raise SceneError(
+                "--tape", f"corner {LETTERS[corner]} is in no distance", "letter the corners in order, none left out"
+            )
     return balanced(floor_of(count, inward, skew), distances)
 
 

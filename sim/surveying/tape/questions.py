@@ -8,12 +8,14 @@ from typing import Any
 
 from sim.blueprint.first_layout import laid_out
 from sim.blueprint.first_room import DIRECTIONS, MONITORS, PLACES
-from sim.blueprint.units import length_words
+from sim.blueprint.units import UNIT_M
 from sim.errors import SceneError
 from sim.surveying.tape.asking import Interview
+from sim.surveying.tape.balance_words import exact_words
 from sim.surveying.tape.faces import refuse_outside
 from sim.surveying.tape.given_room import GivenRoom
 from sim.surveying.tape.shape_questions import Asking, ask_shape, ask_slopes, ask_unit
+from sim.surveying.tape.typed_lengths import metres
 
 Check = Callable[[GivenRoom, str], object]
 """Builds a whole room, in the unit of its bare numbers; raises SceneError for what cannot be."""
@@ -45,19 +47,23 @@ def _asked(interview: Interview, check: Check) -> tuple[GivenRoom, str]:
     for kind in ("window", "door", "radiator"):
         _ask_on_walls(asking, kind)
     _ask_monitors(asking)
-    _ask_places(asking)
-    _ask_screen(asking)
-    _ask_second_seat(asking)
 
-    def whole(typed: str) -> None:
+    def whole(given: GivenRoom) -> None:
+        check(given, asking.units)
+
+    _ask_places(asking, whole)
+    _ask_screen(asking, whole)
+    _ask_second_seat(asking, whole)
+
+    def confirmed(typed: str) -> None:
         if typed.lower() not in ("", "y", "yes"):
             raise ValueError(f'"{typed}" is neither yes nor "back"')
-        check(asking.given, asking.units)
+        whole(asking.given)
 
     asking.take(asking.given, layout=True)
     interview.question(
         'Is this the room? (Enter: yes, write it; "back": change the last answers)',
-        whole,
+        confirmed,
         "Everything can still be changed in the file, which is a text with comments.",
     )
     return asking.given, asking.units
@@ -183,13 +189,33 @@ def _ask_monitors(asking: Asking) -> None:
     asking.take(replace(asking.given, monitors_on=on, model=model), layout=True)
 
 
-def _point(asking: Asking, what: str, explained: str, usual: Sequence[str] = ("", "", "")) -> tuple[str, str, str]:
-    questions = (f"{what}, from the front wall", "  from the left wall", "  above the floor")
-    found = [asking.length(words, explained, usual=one or None) for words, one in zip(questions, usual, strict=True)]
-    return found[0], found[1], found[2]
+Whole = Callable[[GivenRoom], object]
+"""Builds a room; raises SceneError for what cannot be."""
 
 
-def _ask_places(asking: Asking) -> None:
+def _point(
+    asking: Asking,
+    what: str,
+    explained: str,
+    made: Callable[[Sequence[str]], GivenRoom],
+    whole: Whole,
+    usual: Sequence[str] = ("", "", ""),
+) -> None:
+    """Ask for a point of as many lengths as there are usual ones, and take the room with it once it can be built."""
+    questions = (f"{what}, from the front wall", "  from the left wall", "  above the floor")[: len(usual)]
+    found: list[str] = []
+    for words, one in zip(questions, usual, strict=True):
+        last = len(found) + 1 == len(usual)
+
+        def check(text: str, last: bool = last) -> None:
+            if last:
+                whole(made([*found, text]))
+
+        found.append(asking.length(words, explained, check, one or None))
+    asking.take(made(found))
+
+
+def _ask_places(asking: Asking, whole: Whole) -> None:
     """Ask where seat, monitors and desk are, or leave them where they fit."""
     measured = asking.interview.choice(
         "Seat, monitors and desk",
@@ -199,12 +225,45 @@ def _ask_places(asking: Asking) -> None:
     )
     if measured == "fit":
         return
-    seat = _point(asking, "Your ear", "The middle of the head at ear height, as you really sit.")
-    asking.take(replace(asking.given, seat=seat))
+    _point(
+        asking,
+        "Your ear",
+        "The middle of the head at ear height, as you really sit.",
+        lambda found: replace(asking.given, seat=tuple(found)),
+        asking.checked,
+    )
+    on_desk = asking.given.monitors_on == "desk"
+    if on_desk:
+        _ask_desk(asking)
     tweeter = "The tweeter, at the face of the cabinet (the acoustic axis, if the manual names another point)."
-    left = _point(asking, "Left monitor's tweeter", tweeter)
-    right = _point(asking, "Right monitor's tweeter", tweeter, (left[0], "", left[2]))
-    asking.take(replace(asking.given, left_monitor=left, right_monitor=right))
+    if on_desk:
+        tweeter += "\nIts height follows from the desk and the size of the cabinet."
+    lengths = ("", "", "")[: 2 if on_desk else 3]
+    seated = asking.given
+
+    def left(found: Sequence[str]) -> GivenRoom:
+        room = asking.checked(seated).room(asking.units)
+        other = 2.0 * laid_out(room).middle
+        across = (other - metres("", found[1], asking.units)) / UNIT_M[asking.units]
+        mirrored = f"{across:.3f}".rstrip("0").rstrip(".") + f" {asking.units}"
+        return replace(seated, left_monitor=tuple(found), right_monitor=(found[0], mirrored, *found[2:]))
+
+    _point(asking, "Left monitor's tweeter", tweeter, left, asking.checked, lengths)
+    first = tuple(str(one) for one in asking.given.left_monitor or ())
+    mirrored = str((asking.given.right_monitor or ("", ""))[1])
+    _point(
+        asking,
+        "Right monitor's tweeter",
+        tweeter + "\nEnter takes the mirror image of the left one.",
+        lambda found: replace(asking.given, right_monitor=tuple(found)),
+        whole if on_desk else asking.checked,
+        (first[0], mirrored, *first[2:]),
+    )
+    if not on_desk:
+        _ask_desk(asking, whole)
+
+
+def _ask_desk(asking: Asking, whole: Whole = lambda _: None) -> None:
     parts = (
         ("Desk: its far edge, from the front wall", "The edge away from you."),
         ("  its near edge, from the front wall", "The edge you sit at."),
@@ -213,27 +272,40 @@ def _ask_places(asking: Asking) -> None:
         ("  height of its top", "From the floor, at the near edge."),
     )
     first = asking.length(*parts[0], usual=_FREE)
-    if first != _FREE:
-        desk = (first, *(asking.length(*part) for part in parts[1:]))
-        asking.take(replace(asking.given, desk=desk))
+    if first == _FREE:
+        return
+    desk = [first, *(asking.length(*part) for part in parts[1:4])]
+
+    def made(text: str) -> GivenRoom:
+        return asking.checked(replace(asking.given, desk=(*desk, text)))
+
+    asking.take(made(asking.length(*parts[4], lambda text: whole(made(text)))))
 
 
-def _ask_screen(asking: Asking) -> None:
+def _ask_screen(asking: Asking, whole: Whole) -> None:
     if asking.interview.choice("A screen", ("yes", "no"), "no", "A computer screen on the desk.") == "no":
         return
     room = asking.given.room(asking.units)
-    layout = laid_out(room)
-    middle = length_words(room.seat[1] if room.seat else layout.middle, asking.units)
+    middle = exact_words(room.seat[1] if room.seat else laid_out(room).middle, asking.units)
     wide = asking.length("  width of its face", "From its left to its right edge.")
     high = asking.length("  height of its face", "From its lower to its upper edge.")
     up = asking.length("  its lower edge above the floor", "From the floor, not from the desk.")
     ahead = asking.length("  its face from the front wall", "From the front wall to the glass.")
-    across = asking.length("  its middle from the left wall", "In front of you, as a rule.", usual=middle)
-    asking.take(replace(asking.given, screen=(ahead, across, up, wide, high)))
+
+    def made(text: str) -> GivenRoom:
+        return replace(asking.given, screen=(ahead, text, up, wide, high))
+
+    words = "  its middle from the left wall"
+    asking.take(made(asking.length(words, "In front of you, as a rule.", lambda text: whole(made(text)), middle)))
 
 
-def _ask_second_seat(asking: Asking) -> None:
+def _ask_second_seat(asking: Asking, whole: Whole) -> None:
     more = asking.interview.choice("A second seat", ("yes", "no"), "no", "A client's sofa, judged by itself.")
     if more == "yes":
-        seat = _point(asking, "  its ear", "The middle of the second person's head.")
-        asking.take(replace(asking.given, second_seat=seat))
+        _point(
+            asking,
+            "  its ear",
+            "The middle of the second person's head.",
+            lambda found: replace(asking.given, second_seat=tuple(found)),
+            whole,
+        )

@@ -13,9 +13,10 @@ from sim.surveying.tape.asking import Interview
 from sim.surveying.tape.balance import open_pair
 from sim.surveying.tape.balance_words import LETTERS, balance_lines
 from sim.surveying.tape.faces import refuse_outside
-from sim.surveying.tape.given_room import GivenRoom, corner_letters, floor_of, metres, tape_reading
+from sim.surveying.tape.given_room import GivenRoom
 from sim.surveying.tape.readings import likely_reading
 from sim.surveying.tape.text_plan import plan_lines, section_lines
+from sim.surveying.tape.typed_lengths import corner_letters, floor_of, metres, tape_reading
 
 SHAPES: Final = ("box", "L", "other")
 LENGTH: Final = (
@@ -39,13 +40,15 @@ class Asking:
     def length(
         self, words: str, explained: str, check: Callable[[str], object] = lambda _: None, usual: str | None = None
     ) -> str:
-        """Ask for a length that `check` takes; Enter gives `usual` where there is one, without being checked."""
+        """Ask for a length that `check` takes; Enter gives `usual` where there is one."""
 
         def read(typed: str) -> str:
             if not typed:
-                if usual is not None:
-                    return usual
-                raise ValueError("a length is needed here, such as 3.41 or 11 ft 2 in")
+                if usual is None:
+                    raise ValueError("a length is needed here, such as 3.41 or 11 ft 2 in")
+                if usual:
+                    check(usual)
+                return usual
             text, said = likely_reading(typed, self.units)
             metres("", text, self.units)
             check(text)

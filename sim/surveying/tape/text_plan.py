@@ -11,10 +11,10 @@ from sim.blueprint.first_layout import FirstLayout, laid_out
 from sim.blueprint.first_places import along_wall, beam_block, ceiling_m, free_stretches
 from sim.blueprint.first_room import DESK_TOP_M, FirstRoom
 from sim.errors import SceneError
+from sim.surveying.tape.asking import COLUMNS
 from sim.surveying.tape.balance_words import LETTERS, exact_words
 from sim.surveying.tape.canvas import Canvas
 
-COLUMNS: Final = 80
 _WIDE: Final = 48
 """Columns for the room itself; the rest is for labels beside it."""
 _HIGH: Final = 17

@@ -1,38 +1,50 @@
-"""A terminal of our own (a pseudo-terminal of the standard library) in which a command is run and typed to."""
+"""A terminal of our own (a pseudo-terminal of the standard library) in which `bounceplan` is run and typed to."""
 
 from __future__ import annotations
 
 import os
-import pty
 import re
 import select
-import signal
 import subprocess
+import sys
 import time
 from pathlib import Path
 
-from sim.machine.processes import own_python
-
 HOME = Path(__file__).resolve().parents[3]
-PROMPT = re.compile(r"[^\n]*: $")
+QUESTION = re.compile(r"[^\n]*: $")
+LAST_QUESTION = "change the last answers): "
 PATIENCE_S = 120.0
 """For a step that may compile kernels first."""
+NOTHING_DRAWN = """
+import fcntl, sys, termios
+fcntl.ioctl(0, termios.TIOCSCTTY, 0)  # so that Ctrl-C and hanging up reach the command as signals
+import sim.studies.check
+sim.studies.check.draw_plan_of = lambda *_: ""
+from sim.__main__ import main
+sys.exit(main())
+"""
+
+
+def flat(said: str) -> str:
+    """What was said without its breaks."""
+    return " ".join(said.split())
 
 
 class Terminal:
-    """A command that thinks it talks to a person."""
+    """A command that thinks it talks to a person, without its pictures."""
 
     def __init__(self, *arguments: str, folder: Path) -> None:
+        import pty
+
         self._side, theirs = pty.openpty()
         self.process = subprocess.Popen(
-            own_python("sim.__main__", *arguments),
+            [sys.executable, "-P", "-c", NOTHING_DRAWN, *arguments],
             stdin=theirs,
             stdout=theirs,
             stderr=theirs,
             cwd=folder,
-            env={**os.environ, "PYTHONPATH": str(HOME), "COLUMNS": "80", "TERM": "dumb"},
+            env={**os.environ, "PYTHONPATH": str(HOME), "TERM": "dumb"},
             start_new_session=True,
-            preexec_fn=_take_terminal,
         )
         os.close(theirs)
         self.said = ""
@@ -48,24 +60,45 @@ class Terminal:
         self.hang_up()
 
     def answer(self, *lines: str) -> str:
-        """Answer the next questions, each when it stands there; returns what was said up to the last of them."""
-        begun = len(self.said)
+        """Answer the next questions; returns all that was said since the first answer, up to the next question."""
+        begun = None
         for line in lines:
-            self.read_until_asked()
-            self._answered = len(self.said)
-            os.write(self._side, f"{line}\n".encode())
+            self.question()
+            self._type(f"{line}\n")
+            begun = self._answered if begun is None else begun
+        self.question()
         return self.said[begun:]
 
-    def read_until_asked(self) -> str:
-        """Read until a question stands on the last line; returns that line."""
+    def finish(self, *lines: str) -> str:
+        """Answer the next questions, see the command end well without another, and return all that it said."""
+        for line in lines:
+            self.question()
+            self._type(f"{line}\n")
         end = time.monotonic() + PATIENCE_S
-        while time.monotonic() < end:
-            found = PROMPT.search(self.said[self._answered :])
-            if found and "\n" in self.said[self._answered :] + "\n" * (self._answered == 0):
-                return found[0]
+        while self._read(end):
+            assert not self.said[self._answered :].endswith(LAST_QUESTION), f"it asks again:\n{self.said}"
+        assert self.process.wait(PATIENCE_S) == 0, self.said
+        return self.said
+
+    def question(self) -> str:
+        """Read until a question stands on the last line, and return it."""
+        end = time.monotonic() + PATIENCE_S
+        while not (found := QUESTION.search(self.said[self._answered :])):
             if not self._read(end):
-                raise AssertionError(f"the command ended without asking:\n{self.said}")
-        raise AssertionError(f"nothing was asked:\n{self.said}")
+                raise AssertionError(f"nothing more is asked:\n{self.said}")
+        return found[0]
+
+    def interrupt(self) -> int:
+        """Press Ctrl-C at the next question, and return the exit code."""
+        self.question()
+        self._type("\x03")
+        return self.ended()
+
+    def hang_up(self) -> None:
+        """Close the terminal."""
+        if self._side >= 0:
+            os.close(self._side)
+            self._side = -1
 
     def ended(self) -> int:
         """Read to the end, and return the exit code."""
@@ -74,17 +107,9 @@ class Terminal:
             pass
         return self.process.wait(PATIENCE_S)
 
-    def interrupt(self) -> int:
-        """Press Ctrl-C at the next question, and return the exit code."""
-        self.read_until_asked()
-        os.write(self._side, b"\x03")
-        return self.ended()
-
-    def hang_up(self) -> None:
-        """Close the terminal."""
-        if self._side >= 0:
-            os.close(self._side)
-            self._side = -1
+    def _type(self, text: str) -> None:
+        self._answered = len(self.said)
+        os.write(self._side, text.encode())
 
     def _read(self, end: float) -> bool:
         ready, _, _ = select.select([self._side], [], [], max(0.0, end - time.monotonic()))
@@ -96,13 +121,3 @@ class Terminal:
             return False
         self.said += data.decode("utf-8", "replace").replace("\r\n", "\n")
         return bool(data)
-
-
-def _take_terminal() -> None:
-    """Make the pseudo-terminal the controlling one, so that Ctrl-C and hanging up reach the command as signals."""
-    import fcntl
-    import termios
-
-    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
-    signal.signal(signal.SIGHUP, signal.SIG_DFL)
-    signal.signal(signal.SIGINT, signal.default_int_handler)
