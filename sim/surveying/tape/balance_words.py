@@ -14,6 +14,7 @@ LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 ALIKE_M: Final = 0.02
 """Opposite walls that differ by less look like those of a rectangle."""
 NOTED_M: Final = 0.01
+_DECIMALS: Final = {"m": 3, "cm": 1, "mm": 0}
 _NUMBERS: Final = (
     "no",
     "one",
@@ -74,9 +75,11 @@ def exact_words(metres: float, unit: str) -> str:
     """A reading as a tape shows it, with its unit: to a millimetre, or as sentences have inches."""
     if is_imperial(unit):
         return length_words(metres, unit)
-    decimals = {"m": 3, "cm": 1, "mm": 0}[unit]
-    text = f"{metres / UNIT_M[unit]:.{decimals}f}"
-    return f"{text[:-1] if decimals and text.endswith('0') else text} {unit}".replace(".0 cm", " cm")
+    number = f"{metres / UNIT_M[unit]:.{_DECIMALS[unit]}f}"
+    whole, _, part = number.partition(".")
+    least = {"m": 2}.get(unit, 0)
+    part = part[:least] + part[least:].rstrip("0")
+    return f"{whole}.{part} {unit}" if part else f"{whole} {unit}"
 
 
 def _diagonals(balance: Balance, unit: str) -> list[str]:

@@ -128,13 +128,15 @@ def section_lines(room: FirstRoom, unit: str) -> list[str]:
     canvas.wall(tops[-1], cell(high, 0.0))
     canvas.wall(cell(low, 0.0), cell(high, 0.0))
     ends = ((low, tops[0]), (high, tops[-1]))
+    peak = max(map(ceiling, places))
+    peak = room.height_m if room.height_m - peak < 0.5 / per_metre else peak  # a ridge between two characters
     for sign, (along, top) in zip((-1, 1), ends, strict=True):
         words = exact_words(ceiling(along), unit)
         row = (top[0] + cell(along, 0.0)[0]) // 2
-        if abs(ceiling(along) - max(map(ceiling, places))) < 1e-3:
+        if abs(ceiling(along) - peak) < 1e-3:
             continue  # said above the drawing
-        canvas.write(row, top[1] - 2 - len(words) if sign < 0 else top[1] + 2, words)
-    words = exact_words(max(map(ceiling, places)), unit)
+        canvas.write(row, top[1] - 2 - len(words) if sign < 0 else top[1] + 3, words)
+    words = exact_words(peak, unit)
     canvas.write(0, tops[len(tops) // 2][1] - len(words) // 2, words)
     seen = "From the rear wall, facing the front" if sideways else "From the right wall, front at the left"
     return [f"{seen}:", *canvas.lines()]
