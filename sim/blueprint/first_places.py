@@ -22,6 +22,16 @@ class FirstBlock:
     up_m: Span
     turn_deg: float = 0.0
 
+    @property
+    def around_m(self) -> tuple[Span, Span]:
+        """From where to where it reaches from the front and from the left once it is turned."""
+        cosine, sine = (abs(one(math.radians(self.turn_deg))) for one in (math.cos, math.sin))
+        halves = [0.5 * (high - low) for low, high in (self.from_front_m, self.from_left_m)]
+        middles = [0.5 * (low + high) for low, high in (self.from_front_m, self.from_left_m)]
+        reach = (cosine * halves[0] + sine * halves[1], sine * halves[0] + cosine * halves[1])
+        ahead, across = ((middle - half, middle + half) for middle, half in zip(middles, reach, strict=True))
+        return ahead, across
+
 
 @dataclass(frozen=True, slots=True)
 class _Incline:

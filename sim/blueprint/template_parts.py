@@ -222,7 +222,9 @@ up = {length.span(*block.up_m)}
         turn = f"turn_deg = {block.turn_deg:g}\n" * (block.turn_deg != 0.0)
         text += f'[[furniture]]\nkind = "{kind}"\nname = "{name}"\n{spans}{turn}material = "{material}"\n\n'
         if word == "radiator":
-            text += f'[[keep_clear]]\nname = "heat of {name}"\nkind = "heater"\n{spans}'
+            ahead, across = block.around_m
+            text += f'[[keep_clear]]\nname = "heat of {name}"\nkind = "heater"\nfrom_front = {length.span(*ahead)}\n'
+            text += f"from_left = {length.span(*across)}\nup = {length.span(*block.up_m)}\n"
             text += f"clearance = {length(_FREE_AT_RADIATOR_M)}\n\n"
     return text
 

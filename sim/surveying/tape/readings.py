@@ -16,7 +16,7 @@ MOST_IN_M: Final = 20.0
 """A bare number above this on a tape in metres is in centimetres: no wall here is that long (common practice)."""
 MILLIMETRES_FROM: Final = 1000.0
 """... and from this one on in millimetres."""
-REMEDY: Final = 'write 3.41, "341 cm" or "11 ft 2 1/4 in"'
+REMEDY: Final = 'write 3.41, "340 cm" or "11 ft 2 1/4 in"'
 
 
 def reading_to_metres(text: str, units: str) -> float:

@@ -232,7 +232,12 @@ def test_a_bay_corner_by_corner_has_its_volume_and_a_radiator_along_a_wall_at_an
     along = (places - [0.0, 3.2]) @ np.array([1.0, 1.0]) / np.sqrt(2.0)
     assert sorted(away) == pytest.approx([0.0, 0.0, 0.1, 0.1], abs=2e-3)
     assert sorted(along) == pytest.approx([0.2, 0.2, 0.8, 0.8], abs=2e-3)
-    assert [zone.kind for zone in scene.blueprint.keep_clear] == ["heater"]
+    (zone,) = scene.blueprint.keep_clear
+    assert zone.kind == "heater"
+    for axis, span in enumerate((zone.from_front, zone.from_left)):
+        assert span == pytest.approx((places[:, axis].min(), places[:, axis].max()), abs=2e-3), (
+            "all of it, as it is turned"
+        )
 
 
 def test_what_was_measured_stands_where_it_was_measured(tmp_path: Path) -> None:

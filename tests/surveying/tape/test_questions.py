@@ -132,7 +132,7 @@ def test_a_wrong_reading_is_said_and_can_be_replaced_or_kept() -> None:
     [
         (["yd"], '"yd" is none of m, cm, mm, in, ft.'),
         (["m", "round"], '"round" is none of box, L, other.'),
-        (["m", "", "wide"], '"wide" is not a length; write 3.41, "341 cm" or "11 ft 2 1/4 in".'),
+        (["m", "", "wide"], '"wide" is not a length; write 3.41, "340 cm" or "11 ft 2 1/4 in".'),
         (["m", "", ""], "a length is needed here, such as 3.41 or 11 ft 2 in."),
         (["m", "", "3 yd"], '"3 yd" is not a length;'),
         (["m", "", "0.4"], "box, width: it is 0.4 m; give between 1.6 m and 60 m"),
