@@ -36,7 +36,7 @@ from sim.studies.view import view_arguments
 
 Command = Callable[[argparse.Namespace], int]
 COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]] = {
-    "new": ("write a commented scene from the dimensions of a room, and a plan to confirm", new_arguments),
+    "new": ("write a commented scene from tape readings, by options or by questions, and a plan", new_arguments),
     "scan": ("make a scene of a phone's scan of a room, held against it and a tape", scan_arguments),
     "check": ("read a scene and print the set-up sheet; nothing is traced", check_arguments),
     "trace": ("the main job: tables, curves, hotspots, pictures, tape coordinates", trace_arguments),

@@ -10,8 +10,10 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.first_room import MONITORS, FirstLayout, FirstRoom, FirstSlope, laid_out
-from sim.blueprint.template import Lengths, first_scene
+from sim.blueprint.first_layout import FirstLayout, laid_out
+from sim.blueprint.first_room import MONITORS, FirstRoom, FirstSlope
+from sim.blueprint.template import first_scene
+from sim.blueprint.template_parts import Lengths
 from sim.errors import SceneError
 from sim.surveying.scan.laying import LaidRoom
 from sim.surveying.scan.records import NotSeen, ScannedBlock, TapeReading
@@ -44,10 +46,9 @@ def scene_text(
     depth, width = (float(size) for size in np.ptp(room.corners, axis=0))
     slopes = tuple(
         FirstSlope(
-            room.names[slope.wall].split()[0],
+            room.names[slope.wall].replace(" wall", "", 1),
             slope.knee_m,
             (height - slope.knee_m) / math.tan(slope.angle),
-            room.names[slope.wall],
         )
         for slope in room.ceiling.slopes
     )
@@ -80,18 +81,18 @@ def _layout(room: LaidRoom, told: FirstRoom) -> FirstLayout:
     depth, width = (float(size) for size in high - low)
     slopes: list[FirstSlope] = []
     for slope in told.slopes:
-        rise = (told.height_m - slope.knee_m) / slope.run_m
-        size = depth if slope.side in ("front", "rear") else width
+        rise, side = (told.height_m - slope.knee_m) / slope.run_m, slope.side.split()[0]
+        size = depth if side in ("front", "rear") else width
         gap = {
             "front": low[0] - room.corners[:, 0].min(),
             "rear": room.corners[:, 0].max() - high[0],
             "left": low[1] - room.corners[:, 1].min(),
             "right": room.corners[:, 1].max() - high[1],
-        }[slope.side]
+        }[side]
         knee = max(slope.knee_m + rise * float(gap), 0.05)
         run = min((told.height_m - knee) / rise, size)
-        if knee < told.height_m - 0.06 and run > 0.06 and all(slope.side != other.side for other in slopes):
-            slopes.append(FirstSlope(slope.side, knee, run))
+        if knee < told.height_m - 0.06 and run > 0.06 and all(side != other.side for other in slopes):
+            slopes.append(FirstSlope(side, knee, run))
     try:
         found = laid_out(FirstRoom(width, depth, told.height_m, slopes=tuple(slopes[:2])))
     except SceneError as fault:
