@@ -74,7 +74,8 @@ class Made:
     Attributes
     ----------
     faults
-        Sentences by the field they belong to; "" for what belongs to none. Where there is one, nothing else holds.
+        Sentences by the field they belong to; "" for what belongs to none. Where there is one, of all below only the
+        floor may be known.
     content
         The scene file.
     scene, built, plan
@@ -139,6 +140,7 @@ def made(draft: Draft, path: Path, axis_above_m: Mapping[str, float]) -> Made:
     if faults:
         return Made(faults)
     document: Any = {}
+    plan: Plan | None = None
     try:
         plan = plan_of(form, metres)
         document, before = _begun(draft, metres, plan, path)
@@ -151,9 +153,9 @@ def made(draft: Draft, path: Path, axis_above_m: Mapping[str, float]) -> Made:
         return Made({}, content, scene, built, plan, _form_in(tomlkit.parse(text), scene))
     except SceneError as refused:
         name = field_of(refused.where, document, draft.form)
-        return Made({name: beside(refused) if name else IN_A_FILE.sub("", str(refused))})
+        return Made({name: beside(refused) if name else IN_A_FILE.sub("", str(refused))}, plan=plan)
     except BounceplanError as refused:
-        return Made({"": str(refused)})
+        return Made({"": str(refused)}, plan=plan)
 
 
 def _needed(draft: Draft) -> set[str]:
@@ -287,9 +289,11 @@ def field_of(where: str, document: Any, form: Form) -> str:
         return OPTIONS[place]
     if place in form.lengths() or re.fullmatch(r"(slopes|openings|corners)\.\d+", place) or place == "corners":
         return place
-    if found := re.match(r"--(slope|window|door) ?(\w*)", place):
+    if found := re.match(r"--(slope|window|door) ?(\w*)(?:, (knee|run))?", place):
         what = "slopes" if found[1] == "slope" else "openings"
-        return _row(form, what, lambda row: row["wall"] == f"{found[2]} wall" and row.get("kind", "slope") == found[1])
+        wall, kind = f"{found[2]} wall", found[1]
+        row = _row(form, what, lambda row: row["wall"] == wall and row.get("kind", "slope") == kind)
+        return f"{row}.{found[3]}" if found[3] and row != what else row
     if found := re.match(r"room\.box\.(\w+)|room\.(height)", place):
         return found[1] or found[2]
     if found := re.match(r"room\.outline\[(\d+)\](?:\.(\w+))?", place):

@@ -84,17 +84,33 @@ def with_row(form: Form, what: str, kind: str, plan: Plan | None) -> Form:
     def text(metres: float) -> str:
         return tape_text(snapped(metres, units, fine=False), units)
 
-    width, depth = plan.size_m if plan is not None else (3.0, 4.0)
+    width = plan.size_m[0] if plan is not None else 3.0
     height = plan.height_m if plan is not None else 2.4
     if what == "slopes":
         taken = {row["wall"] for row in rows}
         wall = next((w for w in ("left wall", "right wall", "rear wall", "front wall") if w not in taken), "left wall")
         return form.with_rows(what, [*rows, {"wall": wall, "knee": text(0.6 * height), "run": text(0.25 * width)}])
+    wall, low, high = _free_wall(plan, "rear wall" if kind == "door" else "left wall", {row["wall"] for row in rows})
     if kind == "door":
-        row = {"wall": "rear wall", "from": text(width - 0.95), "to": text(width - 0.15), "low": "0"}
+        start = max(high - 0.95, low)
+        row = {"wall": wall, "from": text(start), "to": text(max(high - 0.15, start + 0.1)), "low": "0"}
         return form.with_rows(what, [*rows, {"kind": kind, **row, "high": text(min(2.0, height))}])
-    row = {"wall": "left wall", "from": text(0.15 * depth), "to": text(0.15 * depth + 0.9), "low": text(0.9)}
-    return form.with_rows(what, [*rows, {"kind": "window", **row, "high": text(min(1.7, height))}])
+    start = low + 0.15 * (high - low)
+    row = {"wall": wall, "from": text(start), "to": text(min(start + 0.9, high)), "low": text(min(0.9, 0.4 * height))}
+    return form.with_rows(what, [*rows, {"kind": "window", **row, "high": text(min(1.7, 0.9 * height))}])
+
+
+def _free_wall(plan: Plan | None, wanted: str, taken: set[str]) -> tuple[str, float, float]:
+    """A wall for an opening, and where it begins and ends: the wanted one, else the longest that has none yet."""
+    if plan is None:
+        return wanted, 0.0, 3.0
+    spans = {}
+    for name, (a, b), (c, d) in zip(plan.walls, plan.corners, (*plan.corners[1:], plan.corners[0]), strict=True):
+        ends = (a, c) if plan.runs_in_depth(name) else (b, d)
+        spans[name] = (min(ends), max(ends))
+    free = {name: span for name, span in spans.items() if name not in taken} or spans
+    name = wanted if wanted in free else max(free, key=lambda one: free[one][1] - free[one][0])
+    return name, *free[name]
 
 
 def without_row(form: Form, what: str, number: int) -> Form:

@@ -26,7 +26,7 @@ from sim.studies.view.sketch.edits import (
     without_row,
 )
 from sim.studies.view.sketch.form import LENGTHS, LONGEST_TEXT, Form, blank_form
-from sim.studies.view.sketch.plan import length_m, tape_text
+from sim.studies.view.sketch.plan import Plan, length_m, tape_text
 from sim.studies.view.state import History
 
 FIRST_SIZES_M: Final = (3.4, 4.2, 2.4)
@@ -48,7 +48,7 @@ class Session:
         self.shown = self.now
         self.saved = self.history.now if self.history.now.base is not None else None
         self._keep(self.now)
-        self._from: tuple[Form, Made] | None = None
+        self._from: tuple[Form, Plan] | None = None
         self.seq: dict[str, int] = {}
 
     def _read(self) -> Draft:
@@ -108,8 +108,8 @@ class Session:
         try:
             done(message)
         except BounceplanError as fault:
-            self.tell({"kind": "refused", "words": str(fault)})
             self._show()
+            self.tell({"kind": "refused", "words": str(fault)})
         return True
 
     def _on_set(self, message: Mapping[str, Any]) -> None:
@@ -118,7 +118,7 @@ class Session:
         text = str(message.get("text", ""))[:LONGEST_TEXT].strip()
         form = self.form
         if name == "shape":
-            self._put(reshaped(form, text, self._plan()))
+            self._put(reshaped(form, text, self._plan() or self.shown.plan))
         elif name == "units":
             if self.history.now.base is not None or text not in UNIT_M:
                 raise SceneError("units", "the unit of a file stays", "lengths may carry their own, such as 11 ft 2 in")
@@ -134,15 +134,15 @@ class Session:
         if isinstance(values, Mapping) and values:
             if self._from is None:
                 plan = self._plan()
-                self._from = (self.form, self.shown) if plan is not None else None
+                self._from = (self.form, plan) if plan is not None else None
             moves: dict[str, float] = {}
             for name, value in list(values.items())[:4]:
                 if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
                     raise SceneError(str(name)[:40], NOT_A_NUMBER, "drag it, or type a length")
                 moves[str(name)] = float(value)
-            if self._from is None or self._from[1].plan is None:
+            if self._from is None:
                 raise SceneError("corners", "a length is not clear yet", "correct the marked fields, then drag")
-            form = dragged(self._from[0], self._from[1].plan, moves, fine=bool(message.get("fine")))
+            form = dragged(*self._from, moves, fine=bool(message.get("fine")))
             self._make(form)
             if message.get("done"):
                 self._release()
@@ -242,7 +242,7 @@ class Session:
         """The form as it stands."""
         return self.history.now.form
 
-    def _plan(self) -> Any:
+    def _plan(self) -> Plan | None:
         """The floor of the form as it stands; None where it makes none."""
         return self.now.plan
 

@@ -1,5 +1,5 @@
 // Plan and side section of the newest room that can be; corners are taken hold of by pointer, finger or arrow keys.
-const SVG = "http://www.w3.org/2000/svg", REACH = 22, EDGE = 54;
+const SVG = "http://www.w3.org/2000/svg", REACH = 23, EDGE = 54;
 const KEYS = { ArrowLeft: [0, -1], ArrowRight: [0, 1], ArrowUp: [-1, 0], ArrowDown: [1, 0] };
 const clean = (text) => String(text).replace(/[&<>"]/g, (letter) => ({ "&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;" })[letter]);
 const one = (value) => value.toFixed(1);
@@ -57,7 +57,9 @@ class Drawing {
     for (const body of bodies) parts.push(this.body(body, body.plan.map(([across, depth]) => [depth, across])));
     parts.push(`<path class="walls" d="${this.path(corners)}"/>`);
     for (const line of lines.filter((one) => one.kind)) {
-      parts.push(`<path class="opening ${line.kind.includes("door") ? "door" : ""}" d="${line.ends.map(([a, b]) => this.path([a, b], false)).join("")}"/>`);
+      const d = line.ends.map(([a, b]) => this.path([a, b], false)).join("");
+      parts.push(`<path class="opening ${line.kind.includes("door") ? "door" : ""}" d="${d}"><title>${clean(line.kind)}</title></path>`);
+      if (line.kind === "window") parts.push(`<path class="pane" d="${d}"/>`);
     }
     ears.forEach((ear, n) => {
       const [x, y] = this.at(ear);
@@ -79,7 +81,6 @@ class Drawing {
 
   // Name and length of each wall, outside of it, turned along it where it stands upright.
   wallWords(corners, walls) {
-    const middle = this.at([0, 1].map((axis) => corners.reduce((sum, corner) => sum + corner[axis], 0) / corners.length));
     let area = 0;
     corners.forEach(([a, b], n) => { const [c, d] = corners[(n + 1) % corners.length]; area += a * d - c * b; });
     const sign = area > 0 ? 1 : -1;
@@ -87,12 +88,11 @@ class Drawing {
       const [x1, y1] = this.at(corners[n]), [x2, y2] = this.at(corners[(n + 1) % corners.length]);
       const long = Math.hypot(x2 - x1, y2 - y1);
       if (long < 12) return "";
-      const out = [sign * (y2 - y1) / long * -1, sign * (x2 - x1) / long].map((value) => -value);
-      const x = 0.5 * (x1 + x2) - 17 * -out[0] * -1, y = 0.5 * (y1 + y2) + 17 * out[1];
-      const px = 0.5 * (x1 + x2) + 17 * out[0], upright = Math.abs(y2 - y1) > Math.abs(x2 - x1);
-      const turn = upright ? ` transform="rotate(-90 ${one(px)} ${one(y)})"` : "";
-      const room = long / 6.6, words = `${wall.name}  ${wall.long}`;
-      return `<text class="wall" x="${one(px)}" y="${one(y + 4)}" text-anchor="middle"${turn}>${clean(words.length <= room || long > 110 ? words : wall.long)}</text>`;
+      // Outward of a walk that turns left as seen from above (depth down, across to the right).
+      const out = [-sign * (y2 - y1) / long, sign * (x2 - x1) / long], x = 0.5 * (x1 + x2) + 19 * out[0], y = 0.5 * (y1 + y2) + 19 * out[1];
+      const turn = Math.abs(y2 - y1) > Math.abs(x2 - x1) ? ` transform="rotate(-90 ${one(x)} ${one(y)})"` : "";
+      const words = `${wall.name}  ${wall.long}`;
+      return `<text class="wall" x="${one(x)}" y="${one(y + 4)}" text-anchor="middle"${turn}>${clean(6.4 * words.length < long - 14 ? words : wall.long)}</text>`;
     }).join("");
   }
 

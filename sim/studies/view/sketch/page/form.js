@@ -17,6 +17,7 @@ class FormPanel {
 
   draw(room) {
     this.room = room;
+    room.drawing.walls.forEach((wall, n) => { room.proposed[`corners.${n}.wall`] = wall.name; });
     const { texts, rows } = room, counts = Object.values(rows).map((list) => list.length);
     const key = [texts.shape, texts.units, texts.desk, texts.screen, room.fromFile, counts, room.drawing.walls.map((wall) => wall.name)].join("|");
     if (key !== this.key) { this.key = key; this.build(room); }
@@ -32,6 +33,15 @@ class FormPanel {
       if (input.tagName === "SELECT" && input.value !== text) { input.append(made("option", { value: text, text })); input.value = text; }
     }
     for (const [name, box] of this.faults) if (box.textContent !== (room.faults[name] ?? "")) box.textContent = room.faults[name] ?? "";
+  }
+
+  // Takes the person to the first field that is not right.
+  showFault() {
+    const box = [...this.faults.values()].find((one) => one.textContent);
+    if (!box) return;
+    const input = this.inputs.get(box.dataset.fault) ?? box.closest(".card, .corner, fieldset")?.querySelector("input, select");
+    input?.focus({ preventScroll: true });
+    box.scrollIntoView({ block: "center" });
   }
 
   textOf(name) {
@@ -108,7 +118,7 @@ class FormPanel {
     parts.push(this.pairs(this.choice("shape", "shape", SHAPE_WORDS), this.field("height", "height of the ceiling")));
     if (texts.shape !== "outline") parts.push(this.pairs(this.field("width", "width, left to right"), this.field("depth", "depth, front to rear")));
     if (texts.shape === "L") {
-      parts.push(this.pairs(this.choice("cut_corner", "missing corner", CORNER_WORDS), made("span"), this.field("cut_width", "its width"), this.field("cut_depth", "its depth")));
+      parts.push(this.pairs(this.choice("cut_corner", "missing corner", CORNER_WORDS), this.field("cut_width", "its width"), this.field("cut_depth", "its depth")));
     }
     if (texts.shape === "outline") {
       parts.push(made("p", { class: "note", text: "Corners once round the floor; the wall from each to the next has its name." }), this.fault("corners"));
@@ -120,10 +130,8 @@ class FormPanel {
   corner(n) {
     const field = (key, words) => this.field(`corners.${n}.${key}`, words, { bare: true });
     const faults = ["", ".front", ".left"].map((key) => this.fault(`corners.${n}${key}`));
-    const wall = field("wall", "wall to the next"), input = wall.querySelector("input");
-    if (!this.room.rows.corners[n].wall) input.dataset.proposed = "wall";
-    this.room.proposed[`corners.${n}.wall`] ??= this.room.drawing.walls[n]?.name ?? "";
-    return made("div", { class: "corner" }, made("b", { text: `${n + 1}` }), field("front", "from front"), field("left", "from left"), wall,
+    const wall = field("wall", "wall to the next");
+    return made("div", { class: n ? "corner later" : "corner" }, made("b", { text: `${n + 1}` }), field("front", "from front"), field("left", "from left"), wall,
       this.button("+", { kind: "split", number: n }, { "aria-label": `add a corner after corner ${n + 1}`, title: "add a corner after this one" }),
       this.button("\u00d7", { kind: "remove", what: "corners", number: n }, { "aria-label": `take corner ${n + 1} away`, title: "take this corner away" }), ...faults);
   }

@@ -15,6 +15,7 @@ class Sketch {
     click("redo", () => this.link.say({ kind: "redo" }));
     click("save", () => this.save());
     click("again", () => { by("again").hidden = true; this.link.say({ kind: "read" }); });
+    click("show-fault", () => this.form.showFault());
     click("nearer", () => this.drawing.nearer(1.5));
     click("farther", () => this.drawing.nearer(1 / 1.5));
     click("all", () => this.drawing.whole());
@@ -62,9 +63,10 @@ class Sketch {
     const faults = Object.entries(room.faults), apart = faults.filter(([name]) => !this.form.faults.has(name)).map(([, words]) => words);
     if (faults.length) {
       this.faulty = true;
-      this.say(apart.length ? apart.join(" ") : `${faults.length === 1 ? "A field is" : `${faults.length} fields are`} not right yet; the drawing shows the last room that can be.`, true);
+      this.say(`${apart[0] ?? faults[0][1]} ${faults.length > 1 ? `And ${faults.length - 1} more. ` : ""}The drawing shows the last room that could be.`, true);
     } else if (this.faulty) { this.faulty = false; this.say(""); }
     else if (!document.documentElement.dataset.ready) this.say(room.fromFile ? "Type a length or drag a corner; Save writes the file, its comments kept." : "Type the lengths of your room, or drag its corners. Save writes a scene file.");
+    by("show-fault").hidden = faults.length === 0 || apart.length === faults.length;
     document.documentElement.dataset.ready = "yes";
   }
 

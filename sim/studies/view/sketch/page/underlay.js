@@ -62,6 +62,7 @@ class Underlay {
     this.by("trace-row").hidden = this.mode !== "trace";
     this.by("trace-done").disabled = this.points.length < 3;
     this.drawing.svg.classList.toggle("aiming", this.mode === "trace" || this.mode === "scale");
+    this.drawing.svg.classList.toggle("over-photo", Boolean(this.bitmap));
     this.drawing.svg.classList.toggle("moving", this.mode === "move");
   }
 
