@@ -26,6 +26,9 @@ LENGTHS: Final = {
     "seat.front": "ear from the front wall",
     "seat.left": "ear from the left wall",
     "seat.up": "ear above the floor",
+    "second.front": "second ear from the front wall",
+    "second.left": "second ear from the left wall",
+    "second.up": "second ear above the floor",
     "desk.far": "far edge of the desk from the front wall",
     "desk.near": "near edge of the desk from the front wall",
     "desk.left": "left end of the desk from the left wall",
@@ -38,7 +41,7 @@ LENGTHS: Final = {
     "screen.height": "height of the screen",
 }
 """Lengths that stand alone, and what they are called."""
-WORDS: Final = ("units", "title", "shape", "cut_corner", "monitors_on", "model", "desk", "screen")
+WORDS: Final = ("units", "title", "shape", "cut_corner", "monitors_on", "model", "desk", "screen", "second")
 CHOICES: Final = {
     "units": tuple(UNIT_M),
     "shape": SHAPES,
@@ -47,6 +50,7 @@ CHOICES: Final = {
     "model": ("", *MONITORS),
     "desk": ("", "yes"),
     "screen": ("", "yes"),
+    "second": ("", "yes"),
     "kind": OPENINGS,
     "standing": STANDINGS,
 }
@@ -174,6 +178,9 @@ def form_of(document: Mapping[str, Any], runs: Mapping[str, str]) -> Form:
         "cut_corner": "rear right",
         **_place("seat", ear),
     }
+    second = document["listener"].get("second_seat")
+    if second is not None:
+        told |= {"second": "yes", **_place("second", second["ear"])}
     desk, screen = (first_of(document, kind) for kind in ("desk", "screen"))
     if desk is not None:
         (far, near), (left, right) = desk["from_front"], desk["from_left"]

@@ -7,6 +7,7 @@ from collections.abc import Mapping, MutableMapping, Sequence
 from typing import Any, Final
 
 import tomlkit
+from tomlkit.items import Array
 
 from sim.errors import SceneError
 from sim.studies.view.sketch.form import Form, Row, first_of, is_in_a_wall
@@ -41,6 +42,7 @@ def laid(document: Any, before: Form, form: Form, plan: Plan, axis_above_m: Mapp
     ear = document["listener"]["ear"]
     for key, name in (("from_front", "seat.front"), ("from_left", "seat.left"), ("up", "seat.up")):
         pen.put(ear, key, form[name])
+    _second_seat(pen, document["listener"], form)
     _desk(pen, document, before, form)
     _screen(pen, document, form)
     _loudspeakers(pen, document, before, form, axis_above_m)
@@ -220,6 +222,23 @@ def _openings(pen: Pen, document: Any, before: Form, form: Form, plan: Plan) -> 
         pen.wrote = True
 
 
+def _second_seat(pen: Pen, listener: Table, form: Form) -> None:
+    if form["second"] != "yes":
+        pen.drop(listener, "second_seat")
+        return
+    texts = {"from_front": form["second.front"], "from_left": form["second.left"], "up": form["second.up"]}
+    if "second_seat" in listener:
+        for key, text in texts.items():
+            pen.put(listener["second_seat"]["ear"], key, text)
+        return
+    seat, ear = tomlkit.inline_table(), tomlkit.inline_table()
+    for key, text in texts.items():
+        ear[key] = value_of(text)
+    seat["name"], seat["ear"] = "client", ear
+    listener["second_seat"] = seat
+    pen.wrote = True
+
+
 def _desk(pen: Pen, document: Any, before: Form, form: Form) -> None:
     desk = first_of(document, "desk")
     if form["desk"] != "yes":
@@ -289,8 +308,13 @@ def _loudspeakers(pen: Pen, document: Any, before: Form, form: Form, axis_above_
 
 
 def _append(at: Any, key: str, table: Any) -> None:
+    """Add a table to a list of tables, or to a list that is written in one line."""
     if key not in at:
-        at.append(key, tomlkit.aot()) if hasattr(at, "append") else at.__setitem__(key, tomlkit.aot())
+        at[key] = tomlkit.aot()
+    if isinstance(at[key], Array):
+        inline = tomlkit.inline_table()
+        inline.update(table.unwrap())
+        table = inline
     at[key].append(table)
 
 

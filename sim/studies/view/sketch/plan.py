@@ -6,12 +6,12 @@ import math
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from pydantic import TypeAdapter, ValidationError
 
-from sim.blueprint.first_room import SIDES, FirstOpening, FirstRoom, FirstSlope
+from sim.blueprint.first_room import EAR_UP_M, SEAT_FRACTION, SIDES, FirstOpening, FirstRoom, FirstSlope
 from sim.blueprint.units import UNIT_M, Length, is_imperial
 from sim.errors import SceneError
 from sim.geometry.patches import compass_name, numbered
@@ -151,23 +151,31 @@ def proposal(form: Form, metres: dict[str, float], plan: Plan) -> Proposal:
         if (side := side_of(row["wall"])) and row["kind"] in ("window", "door"):
             low, high, sill, head = (metres[f"openings.{number}.{key}"] for key in ("from", "to", "low", "high"))
             openings.append(FirstOpening(row["kind"], side, (low, high), (sill, head)))
-    told = {
+    told: dict[str, Any] = {
         "monitors_on": form["monitors_on"] or "stands",
         "monitor": form["model"] or "5-inch",
         "openings": tuple(openings),
     }
+    if form["second"] == "yes":
+        told["second_seat"] = _second_seat(plan, metres)
     if form["shape"] == "outline":
         width, depth, shift = _rectangle(plan)
-        return Proposal(FirstRoom(width, depth, plan.height_m, **told), shift)  # type: ignore[arg-type]
+        return Proposal(FirstRoom(width, depth, plan.height_m, **told), shift)
     corner = (form["cut_corner"], metres["cut_width"], metres["cut_depth"]) if form["shape"] == "L" else None
     slopes = tuple(
         FirstSlope(side, metres[f"slopes.{n}.knee"], metres[f"slopes.{n}.run"])
         for n, row in enumerate(form.rows["slopes"])
         if (side := side_of(row["wall"]))
     )
-    return Proposal(
-        FirstRoom(metres["width"], metres["depth"], plan.height_m, corner, slopes, **told)  # type: ignore[arg-type]
-    )
+    return Proposal(FirstRoom(metres["width"], metres["depth"], plan.height_m, corner, slopes, **told))
+
+
+def _second_seat(plan: Plan, metres: dict[str, float]) -> tuple[float, float, float]:
+    """Ear of a second seat as told, else half a metre behind where the first one usually is."""
+    width, depth = plan.size_m
+    usual = {"front": min(SEAT_FRACTION * depth + 0.5, depth - 0.3), "left": 0.5 * width, "up": EAR_UP_M}
+    front, left, up = (metres.get(f"second.{key}", value) for key, value in usual.items())
+    return front, left, up
 
 
 def side_of(wall: str) -> str:

@@ -19,7 +19,7 @@ class FormPanel {
     this.room = room;
     room.drawing.walls.forEach((wall, n) => { room.proposed[`corners.${n}.wall`] = wall.name; });
     const { texts, rows } = room, counts = Object.values(rows).map((list) => list.length);
-    const key = [texts.shape, texts.units, texts.desk, texts.screen, room.fromFile, counts, room.drawing.walls.map((wall) => wall.name)].join("|");
+    const key = [texts.shape, texts.units, texts.desk, texts.screen, texts.second, texts.monitors_on, room.fromFile, counts, room.drawing.walls.map((wall) => wall.name)].join("|");
     if (key !== this.key) { this.key = key; this.build(room); }
     for (const [name, input] of this.inputs) {
       const text = this.textOf(name);
@@ -54,7 +54,7 @@ class FormPanel {
   build(room) {
     const focused = document.activeElement?.dataset?.field, top = this.box.scrollTop;
     this.inputs.clear(); this.faults.clear();
-    this.box.replaceChildren(...[this.shape(room), this.openings(room), this.slopes(room), this.seat(), this.monitors(room), this.desk(room), this.screen(room)]);
+    this.box.replaceChildren(...[this.shape(room), this.openings(room), this.slopes(room), this.seat(room), this.monitors(room), this.desk(room), this.screen(room)]);
     this.box.scrollTop = top;
     if (focused) this.inputs.get(focused)?.focus({ preventScroll: true });
   }
@@ -163,7 +163,11 @@ class FormPanel {
 
   place(at, front = "from front wall") { return [this.field(`${at}.front`, front), this.field(`${at}.left`, "from left wall"), this.field(`${at}.up`, "above the floor")]; }
 
-  seat() { return this.group("Seat: the ear", this.fault("seat"), this.pairs(...this.place("seat"))); }
+  seat(room) {
+    const parts = [this.fault("seat"), this.pairs(...this.place("seat")), this.tick("second", "there is a second seat"), this.fault("second")];
+    if (room.texts.second === "yes") parts.push(this.pairs(...this.place("second")));
+    return this.group("Seat: the ear", ...parts);
+  }
 
   monitors(room) {
     const parts = [this.fault("loudspeakers")], fresh = !room.fromFile;

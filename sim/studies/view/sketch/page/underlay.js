@@ -165,6 +165,14 @@ class Underlay {
     const [a, b] = this.points.map((point) => this.toMetres(point)), now = Math.hypot(a[0] - b[0], a[1] - b[1]);
     if (now < 1e-6) { this.by("distance-fault").textContent = "Both points are the same; click two that are far apart."; return; }
     const times = message.metres / now;
+    if (this.by("level").checked) {
+      // Toward the nearer of level and upright, about the first point.
+      const slant = Math.atan2(b[0] - a[0], b[1] - a[1]) * 180 / Math.PI, by = Math.round(slant / 90) * 90 - slant, turn = by * Math.PI / 180;
+      const [down, across] = [this.middle[0] - a[0], this.middle[1] - a[1]];
+      this.middle = [a[0] + across * Math.sin(turn) + down * Math.cos(turn), a[1] + across * Math.cos(turn) - down * Math.sin(turn)];
+      this.angle = Math.round((this.angle + by) * 100) / 100;
+      this.by("angle").value = this.angle;
+    }
     this.perPixel *= times;
     this.middle = this.middle.map((value, axis) => a[axis] + times * (value - a[axis]));
     this.page.say("The scale is set. Click the corners of the floor over the photo, or move the photo under the room.");
