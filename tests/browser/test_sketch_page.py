@@ -294,3 +294,7 @@ def test_what_is_no_picture_is_refused(sketch: Tab, tmp_path: Path) -> None:
         sketch.driver.find_element(By.ID, "file").send_keys(str(fake))
         sketch.wait(f"return document.getElementById('said').textContent.includes('{words}')")
     assert sketch.run("return bounceplanSketch.underlay.bitmap") is None
+    paper = tmp_path / "plan.jpg"
+    Image.new("RGB", (400, 300), (220, 215, 200)).save(paper)
+    sketch.driver.find_element(By.ID, "file").send_keys(str(paper))
+    sketch.wait("return bounceplanSketch.underlay.bitmap?.width === 400")

@@ -67,6 +67,19 @@ def in_units(form: Form, units: str) -> Form:
     return put
 
 
+def renamed(form: Form, name: str, text: str, plan: Plan | None) -> Form:
+    """The form with another name for a wall; windows, doors and slopes of that wall go along."""
+    put = form.put(name, text)
+    number = int(name.split(".")[1])
+    if plan is None or number >= len(plan.walls) or not text:
+        return put
+    old = plan.walls[number]
+    for what in ("openings", "slopes"):
+        rows = [{**row, "wall": text if row["wall"] == old else row["wall"]} for row in put.rows[what]]
+        put = put.with_rows(what, rows)
+    return put
+
+
 def with_row(form: Form, what: str, kind: str, plan: Plan | None) -> Form:
     """The form with one more opening or slope, with lengths to begin with.
 

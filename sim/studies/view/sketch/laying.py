@@ -126,16 +126,19 @@ def _room(pen: Pen, room: Table, form: Form, plan: Plan) -> None:
         pen.wrote = True
     pen.put(room, "height", form["height"])
     names = [row["wall"] for row in rows]
-    if any(names) and names != list(room.get("wall_names", ())):
+    if any(name.strip() for name in names) and names != list(room.get("wall_names", ())):
         room["wall_names"] = names
         pen.wrote = True
-    elif not any(names):
+    elif not any(name.strip() for name in names):
         pen.drop(room, "wall_names")
 
 
 def _corner_rows(form: Form, plan: Plan, units: str) -> Sequence[Row]:
     if form["shape"] == "outline":
-        return form.rows["corners"]
+        rows = form.rows["corners"]
+        if not any(row.get("wall", "").strip() for row in rows):
+            return rows
+        return [{**row, "wall": wall} for row, wall in zip(rows, plan.walls, strict=True)]
     return [
         {"front": tape_text(front, units), "left": tape_text(left, units), "wall": wall}
         for (front, left), wall in zip(plan.corners, plan.walls, strict=True)

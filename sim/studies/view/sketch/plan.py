@@ -65,7 +65,7 @@ class Plan:
     corners
         Once round, from_front and from_left of each.
     walls
-        Name of the wall from each corner to the next; empty texts where the file gives none.
+        Name of the wall from each corner to the next.
     height_m
         Height of the flat ceiling.
     """
@@ -87,11 +87,6 @@ class Plan:
         at = self.walls.index(wall)
         (a, b), (c, d) = self.corners[at], self.corners[(at + 1) % len(self.corners)]
         return abs(c - a) > abs(d - b)
-
-
-def told_names(form: Form) -> bool:
-    """Whether every wall of an outline has a name of its own in the form."""
-    return all(row.get("wall", "").strip() for row in form.rows["corners"])
 
 
 def named(corners: Sequence[Corner]) -> tuple[str, ...]:
@@ -119,7 +114,8 @@ def plan_of(form: Form, metres: dict[str, float]) -> Plan:
         if len(rows) < 3:
             raise SceneError("corners", f"the outline has {len(rows)} corners", "give three or more, once round")
         corners = tuple((metres[f"corners.{n}.front"], metres[f"corners.{n}.left"]) for n in range(len(rows)))
-        return Plan(corners, tuple(row.get("wall", "") for row in rows) if told_names(form) else named(corners), height)
+        walls = (row.get("wall", "").strip() or name for row, name in zip(rows, named(corners), strict=True))
+        return Plan(corners, tuple(walls), height)
     corner = None
     if form["shape"] == "L":
         corner = (form["cut_corner"], metres["cut_width"], metres["cut_depth"])

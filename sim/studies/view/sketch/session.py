@@ -18,6 +18,7 @@ from sim.studies.view.sketch.edits import (
     FARTHEST_M,
     dragged,
     in_units,
+    renamed,
     reshaped,
     split,
     steps_m,
@@ -123,6 +124,8 @@ class Session:
             if self.history.now.base is not None or text not in UNIT_M:
                 raise SceneError("units", "the unit of a file stays", "lengths may carry their own, such as 11 ft 2 in")
             self._put(in_units(form, text))
+        elif name.startswith("corners.") and name.endswith(".wall"):
+            self._put(renamed(form, name, text, self._plan()))
         elif text != form.text(name):
             self._put(form.put(name, text))
         else:

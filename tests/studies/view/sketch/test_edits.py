@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sim.errors import SceneError
-from sim.studies.view.sketch.edits import dragged, in_units, reshaped, split, traced, with_row, without_row
+from sim.studies.view.sketch.edits import dragged, in_units, renamed, reshaped, split, traced, with_row, without_row
 from sim.studies.view.sketch.form import Form
 from sim.studies.view.sketch.plan import Plan
 from tests.studies.view.sketch.sketch_cases import box, make
@@ -132,3 +132,13 @@ def test_what_is_added_fits_the_room_at_once(tmp_path: Path) -> None:
         with_row(form, "loudspeakers", "", None)
     with pytest.raises(SceneError):
         without_row(form, "openings", 7)
+
+
+def test_a_wall_gets_a_name_and_its_window_goes_along(tmp_path: Path) -> None:
+    form = traced(box(), [(0, 0), (4, 0), (4, 3), (0, 3)])
+    form = with_row(form, "openings", "window", plan(form, tmp_path))
+    form = renamed(form, "corners.0.wall", "party wall", plan(form, tmp_path))
+    made = make(form, tmp_path)
+    assert made.faults == {} and made.scene is not None
+    assert made.scene.blueprint.room.wall_names == ("party wall", "rear wall", "right wall", "front wall")
+    assert made.scene.blueprint.openings[0].surface == "party wall"

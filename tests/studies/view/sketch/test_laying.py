@@ -124,3 +124,43 @@ def test_what_stood_in_the_file_may_not_be_left_empty(tmp_path: Path) -> None:
     base = base_in(tmp_path)
     made = make(base.form.put("seat.up", ""), tmp_path, base)
     assert list(made.faults) == ["seat.up"]
+
+
+def test_a_second_seat_comes_and_goes(tmp_path: Path) -> None:
+    base = base_in(tmp_path)
+    form = base.form.put("second", "yes").put("second.up", "115 cm")
+    made = make(form, tmp_path, base)
+    assert made.faults == {} and made.scene is not None
+    seat = made.scene.blueprint.listener.second_seat
+    assert seat is not None
+    assert seat.ear.coordinates == pytest.approx((2.1, 1.6, 1.15))
+    home = tmp_path / "again"
+    home.mkdir()
+    again = base_in(home, made.content.decode())
+    assert again.form["second.up"] == "115 cm"
+    back = make(again.form.put("second", ""), home, again)
+    assert back.faults == {} and back.scene is not None and back.scene.blueprint.listener.second_seat is None
+
+
+def test_lists_in_one_line_are_added_to(tmp_path: Path) -> None:
+    head, _, tail = FILE.partition("[[room.slopes]]")
+    text = head + "[listener]" + tail.partition("[listener]")[2]
+    text = text.replace("height = 2.5\n", "height = 2.5\nslopes = []\n")
+    base = base_in(tmp_path, text)
+    form = base.form.with_rows("slopes", [{"wall": "rear wall", "knee": "1.6", "run": "0.9"}])
+    made = make(form, tmp_path, base)
+    assert made.faults == {} and made.scene is not None
+    (slope,) = made.scene.blueprint.room.slopes
+    assert (slope.name, slope.angle_deg) == ("rear slope", 45.0)
+
+
+def test_a_file_without_names_of_walls_stays_without(tmp_path: Path) -> None:
+    text = FILE.replace('wall_names = ["left wall", "rear wall", "right wall", "front wall"]\n', "")
+    base = base_in(tmp_path, text)
+    made = make(base.form.put("corners.2.left", "3.3").put("corners.3.left", "3.3"), tmp_path, base)
+    assert made.faults == {}
+    assert "wall_names" not in made.content.decode()
+    assert made.plan is not None and made.plan.walls == ("left wall", "rear wall", "right wall", "front wall")
+    named = make(base.form.put("corners.1.wall", "gable").with_rows("slopes", []), tmp_path, base)
+    assert named.scene is not None
+    assert named.scene.blueprint.room.wall_names == ("left wall", "gable", "right wall", "front wall")
