@@ -6,6 +6,7 @@ No request leaves the machine, and nothing of the photo crosses the socket: the 
 from __future__ import annotations
 
 import json
+import math
 import re
 import signal
 import subprocess
@@ -27,7 +28,8 @@ from tests.browser.conftest import Tab
 pytestmark = pytest.mark.browser
 ROOM = "window.bounceplanSketch.room"
 PHOTO_PX_PER_M = 200.0
-PHOTO_CORNERS = ((200, 100), (200, 900), (650, 900), (650, 600), (900, 600), (900, 100))
+ASKEW_DEG = 2.0
+SQUARE_CORNERS = ((200, 100), (200, 900), (650, 900), (650, 600), (900, 600), (900, 100))
 """Corners of the drawn plan in pixels, from the front left one by the left wall: an L of 4.00 m by 3.50 m."""
 
 
@@ -118,13 +120,22 @@ def click_photo(tab: Tab, x: float, y: float) -> None:
 
 
 def photo(folder: Path) -> Path:
-    """A plan as somebody drew it, 1200 by 1000 pixels of noisy paper."""
+    """A plan as somebody drew it and held the camera askew: 1200 by 1000 pixels of noisy paper."""
     paper = np.random.default_rng(7).integers(200, 240, (1000, 1200, 3), dtype=np.uint8)
     image = Image.fromarray(paper)
-    ImageDraw.Draw(image).line([*PHOTO_CORNERS, PHOTO_CORNERS[0]], fill=(40, 40, 90), width=8)
+    ImageDraw.Draw(image).line([*SQUARE_CORNERS, SQUARE_CORNERS[0]], fill=(40, 40, 90), width=8)
     path = folder / "plan.png"
-    image.save(path)
+    image.rotate(ASKEW_DEG).save(path)
     return path
+
+
+def askew(x: float, y: float) -> tuple[float, float]:
+    """Where a point of the paper is on the photo: turned counter-clockwise about the middle of the picture."""
+    turn, right, down = math.radians(ASKEW_DEG), x - 600.0, y - 500.0
+    return (
+        600.0 + right * math.cos(turn) + down * math.sin(turn),
+        500.0 - right * math.sin(turn) + down * math.cos(turn),
+    )
 
 
 def sent(tab: Tab) -> tuple[list[str], list[str]]:
@@ -236,8 +247,9 @@ def test_a_photo_beneath_is_traced_and_never_sent(sketch: Tab, served: Sketched,
     assert sketch.run(pixels)[3] == pytest.approx(255 * 0.8, abs=3)  # type: ignore[index]
 
     sketch.driver.find_element(By.ID, "scale").click()
-    click_photo(sketch, *PHOTO_CORNERS[0])
-    click_photo(sketch, *PHOTO_CORNERS[5])
+    click_photo(sketch, *askew(*SQUARE_CORNERS[0]))
+    click_photo(sketch, *askew(*SQUARE_CORNERS[5]))
+    sketch.driver.find_element(By.ID, "level").click()
     distance = sketch.driver.find_element(By.ID, "distance")
     distance.send_keys("three", Keys.ENTER)
     sketch.wait("return document.getElementById('distance-fault').textContent.includes('is not a length')")
@@ -248,11 +260,12 @@ def test_a_photo_beneath_is_traced_and_never_sent(sketch: Tab, served: Sketched,
     assert per_pixel == pytest.approx(1.0 / PHOTO_PX_PER_M, rel=0.01)
 
     sketch.driver.find_element(By.ID, "trace").click()
-    for corner in PHOTO_CORNERS:
-        click_photo(sketch, *corner)
+    assert float(sketch.run("return bounceplanSketch.underlay.angle")) == pytest.approx(ASKEW_DEG, abs=0.3)
+    for corner in SQUARE_CORNERS:
+        click_photo(sketch, *askew(*corner))
     sketch.driver.find_element(By.ID, "trace-done").click()
     sketch.wait(f"return {ROOM}.texts.shape === 'outline'")
-    drawn = (np.array(PHOTO_CORNERS)[:, ::-1] - np.array([100, 200])) / PHOTO_PX_PER_M
+    drawn = (np.array(SQUARE_CORNERS)[:, ::-1] - np.array([100, 200])) / PHOTO_PX_PER_M
     assert np.abs(corners(sketch) - drawn).max() < 0.03  # a click is a whole pixel of the screen, here 9 mm
     assert {len(set(column)) for column in corners(sketch).T} == {3}  # walls lie square
     sketch.driver.find_element(By.ID, "save-as").click()
