@@ -16,7 +16,6 @@ from sim.errors import SceneError
 Row = Mapping[str, str]
 SHAPES: Final = ("box", "L", "outline")
 OPENINGS: Final = ("window", "door", "sliding door", "hatch", "opening")
-STANDINGS: Final = ("desk", "stand", "position", "built in")
 LENGTHS: Final = {
     "width": "width of the room",
     "depth": "depth of the room",
@@ -52,7 +51,6 @@ CHOICES: Final = {
     "screen": ("", "yes"),
     "second": ("", "yes"),
     "kind": OPENINGS,
-    "standing": STANDINGS,
 }
 ROW_LENGTHS: Final = {
     "corners": ("front", "left"),
@@ -62,10 +60,11 @@ ROW_LENGTHS: Final = {
 }
 ROW_WORDS: Final = {
     "corners": ("wall",),
-    "slopes": ("name", "wall"),
-    "openings": ("name", "kind", "wall"),
-    "loudspeakers": ("name", "standing"),
+    "slopes": ("wall",),
+    "openings": ("kind", "wall"),
+    "loudspeakers": (),
 }
+"""Words of a row that can be set; its name, by which it is found in the file, is none of them."""
 MOST_ROWS: Final = 64
 LONGEST_TEXT: Final = 120
 
