@@ -19,11 +19,11 @@ from sim.errors import BounceplanError, SceneError
 from sim.pipeline import build
 from sim.placement.built_scene import BuiltScene
 from sim.studies.view.sketch.complaints import IN_A_FILE, beside, field_of
-from sim.studies.view.sketch.filling import completed
+from sim.studies.view.sketch.filling import completed, named
 from sim.studies.view.sketch.form import LENGTHS, Form, first_of, form_of
-from sim.studies.view.sketch.laying import laid
-from sim.studies.view.sketch.plan import Plan, length_m, plan_of, proposal, tape_text
-from sim.studies.view.sketch.tables import outlined, without
+from sim.studies.view.sketch.laying import laid, opening_table
+from sim.studies.view.sketch.plan import Plan, is_told_first, length_m, plan_of, proposal, tape_text
+from sim.studies.view.sketch.tables import opened, outlined, without
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +175,8 @@ def _begun(draft: Draft, metres: dict[str, float], plan: Plan, path: Path) -> tu
     text = first_scene(proposed.room, title=title, units=form["units"])
     if form["shape"] == "outline":
         text = outlined(text, form, plan)
+    more = [row for row in named(form, set()) if not is_told_first(form, row)]
+    text = opened(text, [opening_table(row, plan, form["units"]) for row in more])
     document = _document(text)
     before = _form_in(text, parse_scene(text, path.parent, path))
     return document, _shifted(before, proposed.shift_m, form["units"])

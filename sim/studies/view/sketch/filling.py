@@ -7,7 +7,7 @@ from typing import Any
 
 from sim.studies.view.sketch.form import Form
 from sim.studies.view.sketch.laying import SCREEN_SIZE_M
-from sim.studies.view.sketch.plan import Plan, length_m, side_of, tape_text
+from sim.studies.view.sketch.plan import Plan, is_told_first, length_m, tape_text
 
 
 def completed(form: Form, before: Form, document: Any, plan: Plan, *, from_file: bool) -> Form:
@@ -68,7 +68,7 @@ def _guess(texts: dict[str, str], units: str) -> None:
 def named(form: Form, taken: set[Any]) -> list[dict[str, str]]:
     """Openings with a name each; those without one are numbered as the template of a first scene does."""
     rows = [dict(row) for row in form.rows["openings"]]
-    plain = [row for row in rows if side_of(row["wall"]) and row["kind"] in ("window", "door")]
+    plain = [row for row in rows if is_told_first(form, row)]
     used = {row.get("name") for row in rows} | taken
     for row in (*plain, *(row for row in rows if row not in plain)):
         if not row.get("name"):

@@ -214,15 +214,22 @@ def _openings(pen: Pen, document: Any, before: Form, form: Form, plan: Plan) -> 
             for place, (key, first) in enumerate((("from", along), ("to", along), ("low", "up"), ("high", "up"))):
                 pen.put(at[first], place % 2, row[key])
             continue
-        table = tomlkit.table()
-        table["name"], table["kind"], table["surface"] = row["name"], row["kind"], row["wall"]
-        table[along], table["up"] = _span(row["from"], row["to"]), _span(row["low"], row["high"])
-        if row["kind"] == "door":
-            wide = length_m("", row["to"], pen.units) - length_m("", row["from"], pen.units)
-            table["swing"] = value_of(tape_text(max(wide, 0.0), pen.units))
-            table["escape"] = True
+        table = opening_table(row, plan, pen.units)
         _append(document, "openings", table)
         pen.wrote = True
+
+
+def opening_table(row: Row, plan: Plan, units: str) -> Any:
+    """A window or door as a table of a file; a door swings as wide as it is, and is a way out."""
+    table = tomlkit.table()
+    table["name"], table["kind"], table["surface"] = row["name"], row["kind"], row["wall"]
+    along = "from_front" if plan.runs_in_depth(row["wall"]) else "from_left"
+    table[along], table["up"] = _span(row["from"], row["to"]), _span(row["low"], row["high"])
+    if row["kind"] == "door":
+        wide = length_m("", row["to"], units) - length_m("", row["from"], units)
+        table["swing"] = value_of(tape_text(max(round(wide, 4), 0.0), units))
+        table["escape"] = True
+    return table
 
 
 def _second_seat(pen: Pen, listener: Table, form: Form) -> None:

@@ -16,7 +16,7 @@ from sim.blueprint.units import UNIT_M, Length, is_imperial
 from sim.errors import SceneError
 from sim.geometry.patches import compass_name, numbered
 from sim.showing.numbers import SIXTEENTHS, format_length
-from sim.studies.view.sketch.form import Form
+from sim.studies.view.sketch.form import Form, Row
 
 Corner = tuple[float, float]
 DIGITS: Final = 5
@@ -144,9 +144,9 @@ def proposal(form: Form, metres: dict[str, float], plan: Plan) -> Proposal:
     """
     openings = []
     for number, row in enumerate(form.rows["openings"]):
-        if (side := side_of(row["wall"])) and row["kind"] in ("window", "door"):
+        if is_told_first(form, row):
             low, high, sill, head = (metres[f"openings.{number}.{key}"] for key in ("from", "to", "low", "high"))
-            openings.append(FirstOpening(row["kind"], side, (low, high), (sill, head)))
+            openings.append(FirstOpening(row["kind"], side_of(row["wall"]), (low, high), (sill, head)))
     told: dict[str, Any] = {
         "monitors_on": form["monitors_on"] or "stands",
         "monitor": form["model"] or "5-inch",
@@ -172,6 +172,11 @@ def _second_seat(plan: Plan, metres: dict[str, float]) -> tuple[float, float, fl
     usual = {"front": min(SEAT_FRACTION * depth + 0.5, depth - 0.3), "left": 0.5 * width, "up": EAR_UP_M}
     front, left, up = (metres.get(f"second.{key}", value) for key, value in usual.items())
     return front, left, up
+
+
+def is_told_first(form: Form, row: Row) -> bool:
+    """Whether a first room knows this opening: a window or door in one of the four sides of a box or L."""
+    return form["shape"] != "outline" and bool(side_of(row["wall"])) and row["kind"] in ("window", "door")
 
 
 def side_of(wall: str) -> str:

@@ -97,6 +97,18 @@ def outlined(text: str, form: Form, plan: Plan) -> str:
     return "\n".join(lines)
 
 
+def opened(text: str, tables: Sequence[Any]) -> str:
+    """Return the text of a first scene with more tables of openings, after those that it has."""
+    if not tables:
+        return text
+    lines = text.split("\n")
+    at = lines.index("#[[keep_clear]]")
+    while lines[at - 1].startswith("#"):
+        at -= 1
+    lines[at:at] = [line for table in tables for line in ("[[openings]]", *table.as_string().strip().split("\n"), "")]
+    return "\n".join(lines)
+
+
 def _toml(text: str) -> str:
     """A length or a name as TOML: a bare number, or a text."""
     if re.fullmatch(r"-?\d+(\.\d+)?", text):

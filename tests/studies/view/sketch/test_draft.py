@@ -88,6 +88,8 @@ def test_openings_in_walls_that_new_does_not_know(tmp_path: Path) -> None:
         "door": "corner side wall",
     }
     assert made.scene.blueprint.openings[1].swing == pytest.approx(0.8)
+    text = made.content.decode()  # all stand where the template has its own
+    assert text.index("corner side wall") < text.index('name = "door"') < text.index("#[[keep_clear]]")
 
 
 def test_typed_places_win_over_proposed_ones(tmp_path: Path) -> None:
@@ -124,7 +126,7 @@ def test_without_a_desk_there_is_none(tmp_path: Path) -> None:
         ("seat.front", "7", "seat.front", "outside the room"),
         ("seat.up", "twelve", "seat.up", "is not a length"),
         ("desk.near", "0.1", "desk", "must be larger than the first"),
-        ("openings.0.to", "9", "openings.0", "reaches over the edge"),
+        ("openings.0.to", "9", "openings.0", "4.20 m"),
         ("slopes.0.run", "-1", "slopes.0.run", "give 0.05 m to 3.4 m"),
         ("slopes.0.knee", "2.6", "slopes.0.knee", "give 0.05 m to 2.35 m"),
         ("loudspeakers.1.front", "-2", "loudspeakers.1", "room"),

@@ -1,4 +1,4 @@
-"""Random walks over the page: the session goes on whatever is asked, shows a room that can be, and finds its way back."""
+"""Random walks over the page: the session goes on, shows a room that can be, and finds its way back."""
 
 from __future__ import annotations
 
