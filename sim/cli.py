@@ -32,11 +32,12 @@ from sim.studies.sweep import sweep_arguments
 from sim.studies.tolerance import tolerance_arguments
 from sim.studies.trace import trace_arguments
 from sim.studies.treat import treat_arguments
-from sim.studies.view import view_arguments
+from sim.studies.view import sketch_arguments, view_arguments
 
 Command = Callable[[argparse.Namespace], int]
 COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]] = {
     "new": ("write a commented scene from tape readings, by options or by questions, and a plan", new_arguments),
+    "sketch": ("make or change a room on a page: a form, a drawing, a photo of a plan beneath", sketch_arguments),
     "scan": ("make a scene of a phone's scan of a room, held against it and a tape", scan_arguments),
     "check": ("read a scene and print the set-up sheet; nothing is traced", check_arguments),
     "trace": ("the main job: tables, curves, hotspots, pictures, tape coordinates", trace_arguments),

@@ -89,8 +89,10 @@ def newer(before: dict[str, Any], message: dict[str, Any]) -> bool:
     return isinstance(old, dict) and isinstance(new, dict) and set(old) == set(new) and bool(new)
 
 
-def open_sockets(addresses: Sequence[Address], pages: Pages) -> list[tuple[Server, Address]]:
-    """Open the addresses and serve each in a thread of its own; those with port 0 get a free one.
+def open_sockets(
+    addresses: Sequence[Address], pages: Pages, page: Callable[[str, str], str] = page_text
+) -> list[tuple[Server, Address]]:
+    """Open the addresses and serve a page at each in a thread of its own; those with port 0 get a free one.
 
     Raises
     ------
@@ -105,7 +107,7 @@ def open_sockets(addresses: Sequence[Address], pages: Pages) -> list[tuple[Serve
                 _handler(pages, box),
                 one.host,
                 one.port,
-                process_request=_asked(box),
+                process_request=_asked(box, page),
                 compression=None,
                 server_header=None,
                 max_size=LONGEST_MESSAGE,
@@ -132,9 +134,9 @@ def _handler(pages: Pages, box: list[Door]) -> Callable[[ServerConnection], None
     return handle
 
 
-def _asked(box: list[Door]) -> Callable[[ServerConnection, Any], Any]:
+def _asked(box: list[Door], page: Callable[[str, str], str]) -> Callable[[ServerConnection, Any], Any]:
     def answer(_: ServerConnection, request: Any) -> Any:
-        return box[0].answer(request, page_text)
+        return box[0].answer(request, page)
 
     return answer
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import Final, Generic, TypeVar
 
 from sim.blueprint.checks import refuse_what_cannot_be
 from sim.blueprint.reader import SceneFile
@@ -183,10 +183,11 @@ def step_of(kind: str, units: str, *, fine: bool) -> float:
 
 
 MOST_STEPS_BACK: Final = 200
+Setting = TypeVar("Setting")
 
 
 @dataclass(slots=True)
-class History:
+class History(Generic[Setting]):
     """Steps back and forth: one for each drag that was let go, value that was typed, and file that was read.
 
     Attributes
@@ -199,12 +200,12 @@ class History:
         The setting when the drag under way began, or None.
     """
 
-    now: State
-    back: list[State] = field(default_factory=list)
-    forth: list[State] = field(default_factory=list)
-    held: State | None = None
+    now: Setting
+    back: list[Setting] = field(default_factory=list)
+    forth: list[Setting] = field(default_factory=list)
+    held: Setting | None = None
 
-    def drag(self, state: State) -> None:
+    def drag(self, state: Setting) -> None:
         """Take a setting of a drag that goes on."""
         if self.held is None:
             self.held = self.now
@@ -218,7 +219,7 @@ class History:
             self.forth.clear()
         self.held = None
 
-    def put(self, state: State) -> None:
+    def put(self, state: Setting) -> None:
         """Take a setting that is a step by itself."""
         self.release()
         self.drag(state)
