@@ -55,6 +55,8 @@ if TYPE_CHECKING:
     from sim.studies.explain.measured import candidates as candidates
     from sim.studies.explain.question import explain as explain
     from sim.studies.explain.records import Explanation as Explanation
+    from sim.studies.floorplan.reading import Floorplan as Floorplan
+    from sim.studies.floorplan.reading import floorplan as floorplan
     from sim.studies.impulse.question import impulse as impulse
     from sim.studies.match.match import match as match
     from sim.studies.match.records import Match as Match
@@ -104,6 +106,7 @@ _HOMES: dict[str, str] = {
     "sheets": ".studies.sheets.sheet_set",
     "report": ".studies.report.report",
     "new": ".studies.check.new_scene",
+    "floorplan": ".studies.floorplan.reading",
     "schema": ".blueprint.writing",
     "draw": ".studies.draw.drawn",
     "plate_total": ".propagation.edges.plates",
@@ -135,6 +138,7 @@ _HOMES: dict[str, str] = {
     "SweepSignal": ".studies.signal.sweep_signal",
     "MeasuredResponse": ".measuring.from_recording",
     "Match": ".studies.match.records",
+    "Floorplan": ".studies.floorplan.reading",
     "Sheets": ".studies.sheets.sheet_set",
     "ReportPage": ".studies.report.report",
     "SceneFile": ".blueprint.reader",
