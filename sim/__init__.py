@@ -55,6 +55,8 @@ if TYPE_CHECKING:
     from sim.studies.explain.measured import candidates as candidates
     from sim.studies.explain.question import explain as explain
     from sim.studies.explain.records import Explanation as Explanation
+    from sim.studies.floorplan.reading import Floorplan as Floorplan
+    from sim.studies.floorplan.reading import floorplan as floorplan
     from sim.studies.impulse.question import impulse as impulse
     from sim.studies.listen.listening import listen as listen
     from sim.studies.listen.records import Listening as Listening
@@ -116,6 +118,7 @@ _HOMES: dict[str, str] = {
     "report": ".studies.report.report",
     "new": ".studies.check.new_scene",
     "scan": ".surveying.scan.survey",
+    "floorplan": ".studies.floorplan.reading",
     "schema": ".blueprint.writing",
     "draw": ".studies.draw.drawn",
     "plate_total": ".propagation.edges.plates",
@@ -151,6 +154,7 @@ _HOMES: dict[str, str] = {
     "Match": ".studies.match.records",
     "Proof": ".studies.proof.records",
     "Listening": ".studies.listen.records",
+    "Floorplan": ".studies.floorplan.reading",
     "Sheets": ".studies.sheets.sheet_set",
     "ReportPage": ".studies.report.report",
     "SceneFile": ".blueprint.reader",

@@ -15,6 +15,7 @@ from sim.studies.compare import compare_arguments
 from sim.studies.decay import decay_arguments
 from sim.studies.draw import draw_arguments
 from sim.studies.explain import explain_arguments
+from sim.studies.floorplan import floorplan_arguments
 from sim.studies.impulse import impulse_arguments
 from sim.studies.listen import listen_arguments
 from sim.studies.loudspeaker import loudspeaker_arguments
@@ -39,6 +40,10 @@ COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]
     "new": ("write a commented scene from tape readings, by options or by questions, and a plan", new_arguments),
     "sketch": ("make or change a room on a page: a form, a drawing, a photo of a plan beneath", sketch_arguments),
     "scan": ("make a scene of a phone's scan of a room, held against it and a tape", scan_arguments),
+    "floorplan": (
+        "a scene from a plan drawing (DXF, SVG): its layers, its outlines, one tape reading",
+        floorplan_arguments,
+    ),
     "check": ("read a scene and print the set-up sheet; nothing is traced", check_arguments),
     "trace": ("the main job: tables, curves, hotspots, pictures, tape coordinates", trace_arguments),
     "view": ("move things with your hand in a browser and see the reflections follow", view_arguments),
