@@ -223,6 +223,6 @@ def _arrival(results: Results, arrival: Arrival) -> dict[str, Any]:
         "delay": round(arrival.main.delay_ms, 2),
         "worst": round(arrival.worst_db, 1) if np.isfinite(arrival.worst_db) else None,
         "order": arrival.order,
-        "bent": arrival.diffracted,
+        "diffracted": arrival.diffracted,
         "points": rounded(path_points(results, arrival), 3),
     }

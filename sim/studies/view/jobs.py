@@ -90,7 +90,9 @@ class Jobs:
         with self._lock:
             self._process = process
         self._take(_news("begun", f"Saving {words} as {place.name} ...", kind))
-        threading.Thread(target=self._follow, args=(process, kind, place), daemon=True).start()
+        threading.Thread(
+            target=self._follow, args=(process, kind, place, state.base.scene.path.name), daemon=True
+        ).start()
 
     def stop(self) -> None:
         """Have the job end as Ctrl-C ends a command: nothing half-written stays."""
@@ -121,7 +123,7 @@ class Jobs:
         self._names.append((state, path))
         return path
 
-    def _follow(self, process: subprocess.Popen[str], kind: str, place: Path) -> None:
+    def _follow(self, process: subprocess.Popen[str], kind: str, place: Path, beside: str) -> None:
         last = ""
         assert process.stderr is not None
         for line in process.stderr:
@@ -133,7 +135,7 @@ class Jobs:
         with self._lock:
             self._process = None
         if code == 0:
-            self._take(_news("done", f"Saved as {place.name}, beside the scene: {place.parent}", kind))
+            self._take(_news("done", f"Saved as {place.name}, beside {beside}.", kind))
         elif self._stopped:
             self._take(_news("stopped", f"Stopped: {place.name} was not written, nothing else has changed.", kind))
         else:

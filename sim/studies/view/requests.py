@@ -28,8 +28,7 @@ LONGEST_NAME: Final = 80
 MOST_VALUES: Final = 400
 STAND_STILL: Final = "Stand still until everything is of now; then this can be worked out."
 OVERHEAD_WORDS: Final = (
-    " It hangs over heads: rated fixings into structure and a second tether, two people to hang it; a kept file leaves "
-    "it to you to say how it is fixed."
+    " It hangs over heads: rated fixings and a second tether, two people; a kept file leaves open how it is fixed."
 )
 
 
@@ -53,8 +52,10 @@ class Requests:
         refuse_beyond_stock(here.base.scene.blueprint, here.edits, stock, 1)
         places = hung_at(blueprint, built, stock, surface, bool(message.get("turned")), session.now.reflections)
         faults: list[BounceplanError] = []
+        pairs: list[tuple[Hung, ...]] = []
 
         def possible(more: tuple[Hung, ...]) -> bool:
+            pairs.extend([more] if len(more) > 1 else [])
             try:
                 refuse_beyond_stock(here.base.scene.blueprint, here.edits, stock, len(more))
                 session.frames.build(_with(here, more).scene.blueprint)
@@ -69,6 +70,7 @@ class Requests:
         session.step_to(_with(here, hung))
         names = [one.name for one in hung]
         words = f"{' and '.join(names)}: hung where the reflection strikes, or as near as there is room."
+        words += " Its mirror image has no room." if pairs and len(hung) == 1 else ""
         over = any(panel.body[:, 2].max() > OVERHEAD_M for panel in session.panels() if panel.name in names)
         words += OVERHEAD_WORDS if over else ""
         session.tell({"kind": "hung", "names": names, "words": words, "page": _page(message)})

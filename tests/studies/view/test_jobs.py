@@ -71,7 +71,7 @@ def test_names_are_the_programs_and_nothing_is_replaced(
     (tmp_path / "scene-live-1-trace").mkdir()
     house.jobs.start(start, "report")
     assert house.until("working")["words"].endswith("tracing")
-    assert "scene-live-2.html" in house.end()["words"]
+    assert house.end()["words"] == "Saved as scene-live-2.html, beside scene.toml."
     assert (tmp_path / "scene-live-2.toml").read_bytes() == start.base.raw
     house.jobs.start(start, "report")
     house.end()

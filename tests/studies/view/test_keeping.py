@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from sim.blueprint.reader import parse_scene, read_scene
+from sim.blueprint.reader import parse_scene, play, read_scene
 from sim.errors import OutputError
 from sim.studies.view.keeping import file_bytes, keep
 from sim.studies.view.state import State, base_of
+from tests.room_texts import room_text
 from tests.studies.view.view_cases import ROOM, room_file
 
 
@@ -82,3 +83,16 @@ def test_a_variant_lies_beside_its_scene_and_replaces_only_itself(start: State) 
 def test_names_that_are_no_plain_names_are_refused(start: State, name: str) -> None:
     with pytest.raises(OutputError, match="plain name"):
         keep(start, name, ours=frozenset())
+
+
+def test_a_variant_says_which_set_of_monitors_plays(tmp_path: Path) -> None:
+    """Opened with --set, the file alone would play the other one: the variant says which, though nothing moved."""
+    text = room_text((3.0, 4.0, 2.5), (1.6, 1.5, 1.2), {"near": (0.6, 1.5, 1.2), "main": (0.2, 1.4, 1.2)})
+    text = text.replace('name = "near"', 'name = "near"\nset = "near"').replace(
+        'name = "main"', 'name = "main"\nset = "mains"'
+    )
+    played = play(room_file(tmp_path, 'plays = "near"\n' + text), "mains")
+    kept = file_bytes(State(base_of(played))).decode()
+    assert parse_scene(kept, tmp_path).blueprint.plays == "mains"
+    same = play(room_file(tmp_path, 'plays = "mains"\n' + text), "mains")
+    assert file_bytes(State(base_of(same))) == ('plays = "mains"\n' + text).encode()

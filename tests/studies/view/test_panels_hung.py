@@ -90,6 +90,22 @@ def test_what_hangs_already_is_gone_round(opened: Open) -> None:
     assert names(pages) == ["side", "left wall panel 1"]
 
 
+def test_a_panel_without_room_opposite_hangs_alone_and_says_so(opened: Open) -> None:
+    """Hot pipes run along the whole of the right wall."""
+    pipes = """
+[[keep_clear]]
+name = "pipes"
+kind = "heater"
+from_front = [0.05, 3.95]
+from_left = [2.85, 2.95]
+up = [0.1, 2.4]
+"""
+    pages = opened(NONE + pipes + STOCK)
+    pages.say("hang", stock=0, surface="left wall")
+    assert names(pages) == ["left wall panel 1"]
+    assert "no room" in next(told["words"] for told in pages.told if told["kind"] == "hung")
+
+
 @pytest.mark.parametrize(
     ("message", "words"),
     [

@@ -14,6 +14,7 @@ from sim.blueprint.reader import read_scene
 from sim.pipeline import trace_scene
 from sim.responses.frequency import ear_response
 from sim.responses.quick_curve import third_octave_db
+from sim.studies.view import shown as shown_module
 from sim.studies.view.frames import decoded
 from sim.studies.view.lanes import first_response
 from sim.studies.view.lanes import moving as moving_of
@@ -205,7 +206,7 @@ def test_frames_are_plain_numbers(pages: Pages) -> None:
     assert len(pages.frames[-1]) < 8_000
 
 
-def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages) -> None:
+def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages, monkeypatch: pytest.MonkeyPatch) -> None:
     """A random setting: the frame at rest against a trace of the variant that is kept of it, and what becomes old."""
     random = np.random.default_rng(7)
     pages.move(
@@ -246,6 +247,10 @@ def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages) -> None:
 
     desk = max(one["worst"] for one in pages.frame["reflections"] if one["via"] == "desk top")
     pages.say("pin")
+    frame = pages.move(left__from_front=pages.value("left.from_front") + 0.005)
+    old = [one for one in frame["reflections"] if one["fresh"] == "old"]
+    assert len(old) <= 2 * shown_module.ROWS_EACH, "only what the page lists"
+    monkeypatch.setattr(shown_module, "ROWS_EACH", 99)
     frame = pages.move(left__from_front=pages.value("left.from_front") + 0.005)
     assert frame["fresh"]["curve"] == "old"
     assert max(one["worst"] for one in frame["reflections"] if one["via"] == "desk top") == pytest.approx(desk, abs=0.4)
