@@ -106,7 +106,7 @@ def test_pictures_go_with_their_results_and_a_photograph_stays(
 ) -> None:
     """A map of a surface that no longer mirrors must not stay among newer results; what others put there must."""
 
-    def draw(module: str, kind: str, place: Path, sources: list[str], report: Callable[[str], None]) -> str:
+    def draw(module: str, kind: str, place: Path, *_: object) -> str:
         (place / "map_of_old.png").write_bytes(b"picture")
         return ""
 
