@@ -54,8 +54,9 @@ def field_of(where: str, document: Any, form: Form) -> str:
     if place.startswith("listener.second_seat"):
         return "second"
     if found := re.match(r"(openings|furniture|loudspeakers|room\.slopes)\[(\d+)\]", place):
-        things = document["room"]["slopes"] if found[1] == "room.slopes" else document[found[1]]
-        return _thing(things[int(found[2])], found[1], document, form)
+        home = document.get("room", {}) if found[1] == "room.slopes" else document
+        things = home.get(found[1].removeprefix("room."), ())
+        return _thing(things[int(found[2])], found[1], document, form) if int(found[2]) < len(things) else ""
     return _by_name(where, document, form)
 
 

@@ -142,7 +142,9 @@ def made(draft: Draft, path: Path, axis_above_m: Mapping[str, float]) -> Made:
     plan: Plan | None = None
     try:
         plan = plan_of(form, metres)
-        document, before = _begun(draft, metres, plan, path)
+        text, shift_m = _begun(draft, metres, plan, path)
+        document = _document(text)
+        before = draft.base.form if draft.base is not None else _proposed(text, path, shift_m, units)
         form = completed(form, before, document, plan, from_file=draft.base is not None)
         gone = draft.base is not None and bool(_gone(draft))
         wrote = laid(document, before, form, plan, axis_above_m)
@@ -165,10 +167,13 @@ def _needed(draft: Draft) -> set[str]:
     return found | ({name for name in LENGTHS if draft.base.form[name]} & set(form.lengths()) if draft.base else set())
 
 
-def _begun(draft: Draft, metres: dict[str, float], plan: Plan, path: Path) -> tuple[Any, Form]:
-    """The document that the form is laid into, and what it says before: the file, or the template of a first scene."""
+def _begun(draft: Draft, metres: dict[str, float], plan: Plan, path: Path) -> tuple[str, tuple[float, float]]:
+    """The text that the form is laid into, and how far what it proposes has to move.
+
+    It is the file without the tables that are no more, or the template of a first scene with openings that it lacks.
+    """
     if draft.base is not None:
-        return _document(without(draft.base.text, _gone(draft))), draft.base.form
+        return without(draft.base.text, _gone(draft)), (0.0, 0.0)
     form = draft.form
     proposed = proposal(form, metres, plan)
     title = form["title"] or path.resolve().parent.name
@@ -176,10 +181,12 @@ def _begun(draft: Draft, metres: dict[str, float], plan: Plan, path: Path) -> tu
     if form["shape"] == "outline":
         text = outlined(text, form, plan)
     more = [row for row in named(form, set()) if not is_told_first(form, row)]
-    text = opened(text, [opening_table(row, plan, form["units"]) for row in more])
-    document = _document(text)
-    before = _form_in(text, parse_scene(text, path.parent, path))
-    return document, _shifted(before, proposed.shift_m, form["units"])
+    return opened(text, [opening_table(row, plan, form["units"]) for row in more]), proposed.shift_m
+
+
+def _proposed(text: str, path: Path, shift_m: tuple[float, float], units: str) -> Form:
+    """What the template of a first scene says, places moved along with the rectangle that they were proposed for."""
+    return _shifted(_form_in(text, parse_scene(text, path.parent, path)), shift_m, units)
 
 
 def _gone(draft: Draft) -> list[tuple[str, str]]:

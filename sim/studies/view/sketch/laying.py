@@ -38,7 +38,7 @@ def laid(document: Any, before: Form, form: Form, plan: Plan, axis_above_m: Mapp
         pen.wrote = True
     _room(pen, document["room"], form, plan)
     _slopes(pen, document, before, form, plan)
-    _openings(pen, document, before, form, plan)
+    _openings(pen, document, form, plan)
     ear = document["listener"]["ear"]
     for key, name in (("from_front", "seat.front"), ("from_left", "seat.left"), ("up", "seat.up")):
         pen.put(ear, key, form[name])
@@ -160,8 +160,8 @@ def _slopes(pen: Pen, document: Any, before: Form, form: Form, plan: Plan) -> No
     rows = form.rows["slopes"]
     for number, row in enumerate(rows):
         known = old.get(row["name"])
-        if known is not None:
-            at = next(one for one in document["room"]["slopes"] if one["name"] == row["name"])
+        at = next((one for one in document["room"].get("slopes", ()) if one["name"] == row["name"]), None)
+        if known is not None and at is not None:
             pen.word(at, "wall", row["wall"])
             pen.put(at, "starts_at_height", row["knee"])
             if any(_differ(known[key], row[key], pen.units) for key in ("knee", "run")) or (
@@ -199,12 +199,12 @@ def _differ(one: str, other: str, units: str) -> bool:
 # What is in the walls and in the room.
 
 
-def _openings(pen: Pen, document: Any, before: Form, form: Form, plan: Plan) -> None:
-    old = {row["name"] for row in before.rows["openings"]}
+def _openings(pen: Pen, document: Any, form: Form, plan: Plan) -> None:
     for row in form.rows["openings"]:
         along = "from_front" if plan.runs_in_depth(row["wall"]) else "from_left"
-        if row["name"] in old:
-            at = next(one for one in document["openings"] if one["name"] == row["name"] and is_in_a_wall(one))
+        same = (one for one in document.get("openings", ()) if one["name"] == row["name"] and is_in_a_wall(one))
+        at = next(same, None)
+        if at is not None:
             pen.word(at, "kind", row["kind"])
             pen.word(at, "surface", row["wall"])
             other = "from_left" if along == "from_front" else "from_front"

@@ -143,6 +143,15 @@ def test_what_cannot_be_is_said_beside_its_field(tmp_path: Path, name: str, text
     assert made.content == b"" and made.built is None
 
 
+def test_an_opening_of_an_outline_that_runs_backward(tmp_path: Path) -> None:
+    form = outline(box(), (0, 0), (4.2, 0), (4.2, 3.4), (0, 3.4)).with_rows(
+        "openings", [WINDOW, {**WINDOW, "to": "0.1"}]
+    )
+    made = make(form, tmp_path)
+    assert list(made.faults) == ["openings.1"]
+    assert "must be larger than the first" in made.faults["openings.1"]
+
+
 def test_several_fields_that_are_no_lengths_are_all_marked(tmp_path: Path) -> None:
     made = make(box().put("width", "x").put("depth", "y"), tmp_path)
     assert set(made.faults) == {"width", "depth"}

@@ -81,6 +81,21 @@ def test_openings_come_and_go_and_the_hatch_stays(tmp_path: Path) -> None:
     assert "order = 2                 # quick" in text
 
 
+def test_what_went_may_come_again(tmp_path: Path) -> None:
+    """A new window takes the name of the one that went, and a new slope that of its wall."""
+    base = base_in(tmp_path, FILE.replace('"eaves"', '"rear slope"'))
+    window = {"kind": "window", "wall": "right wall", "from": "0.5", "to": "1.2", "low": "0.9", "high": "1.5"}
+    slope = {"wall": "rear wall", "knee": "1.7", "run": "0.8"}
+    made = make(base.form.with_rows("openings", [window]).with_rows("slopes", [slope]), tmp_path, base)
+    assert made.faults == {} and made.scene is not None
+    assert {one.name: one.surface for one in made.scene.blueprint.openings} == {
+        "hatch": "floor",
+        "window": "right wall",
+    }
+    (kept,) = made.scene.blueprint.room.slopes
+    assert (kept.name, kept.starts_at_height, kept.angle_deg) == ("rear slope", 1.7, 45.0)
+
+
 def test_a_slope_goes(tmp_path: Path) -> None:
     base = base_in(tmp_path)
     made = make(base.form.with_rows("slopes", []), tmp_path, base)
