@@ -81,7 +81,7 @@ def balance_lines(balance: Balance, unit: str) -> list[str]:
 
 def misfit_words(metres: float, unit: str) -> str:
     """What balancing changes a reading by: "+3 mm", or "-0.12 in"."""
-    return f"{metres / UNIT_M['in']:+.2f} in" if is_imperial(unit) else f"{1000.0 * metres:+.0f} mm"
+    return f"{metres / UNIT_M['in']:+.2f} in" if is_imperial(unit) else f"{round(1000.0 * metres):+d} mm"
 
 
 def exact_words(metres: float, unit: str) -> str:

@@ -40,11 +40,11 @@ def test_diagonals_that_differ_while_all_agrees_are_a_room_that_is_not_square() 
 
 
 def test_sound_readings_say_what_balancing_changes_and_call_no_corner_skew() -> None:
-    made = room(5.006, 4.994)
+    made = room(5.012, 5.004)
     lines = balance_lines(made, "m")
     assert lines[-1] == "All corners are square to half a degree."
     (said,) = lines[:-1]
-    misfits = [f"{1000.0 * misfit:+.0f} mm" for misfit in made.misfit_m]
+    misfits = [f"{round(1000.0 * misfit):+d} mm" for misfit in made.misfit_m]
     assert said.endswith(
         ", ".join(f"{name} {one}" for name, one in zip(reading_names(made), misfits, strict=True)) + "."
     )
