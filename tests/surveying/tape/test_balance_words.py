@@ -49,8 +49,8 @@ def test_sound_readings_say_what_balancing_changes_and_call_no_corner_skew() -> 
     assert said.endswith(
         ", ".join(f"{name} {one}" for name, one in zip(reading_names(made), misfits, strict=True)) + "."
     )
-    (first, *_) = balance_lines(room(5.010, 5.006), "in")
-    assert first.startswith("The six readings fit together to less than 1/4 in; balancing changes AB +0.")
+    (first, *_) = balance_lines(room(5.008, 5.006), "in")
+    assert first.startswith("The six readings fit together to 1/4 in; balancing changes AB +0.08 in, ")
 
 
 def test_diagonals_that_differ_by_4_cm_are_one_wrong_or_no_square_corner() -> None:
