@@ -112,6 +112,7 @@ def new_command(chosen: argparse.Namespace) -> int:
     from sim.blueprint.reader import SCENE_NAME
     from sim.studies.check.new_scene import copy_demo_room, refuse_taken, start_scene
     from sim.studies.check.text import check
+    from sim.surveying.tape.kept_answers import answers_place, forget_answers
 
     shaped = bool(chosen.box or chosen.tape or chosen.corner)
     beside = [name for name in (*SHAPE_OPTIONS, *MANY_OPTIONS) if getattr(chosen, name.replace("-", "_"))]
@@ -132,6 +133,7 @@ def new_command(chosen: argparse.Namespace) -> int:
         given, units = _given(chosen), chosen.units or "m"
         compile_first("rooms")
         scene_path = start_scene(chosen.folder, given, units=units, title=chosen.title)
+        forget_answers(answers_place(chosen.folder))  # of questions that were not gone on with
         _say_balance(given, units)
     else:
         refuse_taken(chosen.folder / SCENE_NAME)

@@ -110,7 +110,6 @@ class Interview:
                     continue
                 self.answers.pop()
                 self._keep(self.answers)
-                self._shown = []
                 raise _TakenBack
             else:
                 try:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import Final
 
 import numpy as np
 
-from sim.blueprint.units import UNIT_M, difference_words, is_imperial, length_words, small_words
+from sim.blueprint.units import UNIT_M, is_imperial, length_words, small_words
 from sim.surveying.tape.balance import SQUARE_DEG, Balance, square_without
 
 LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -14,6 +15,9 @@ LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 ALIKE_M: Final = 0.02
 """Opposite walls that differ by less look like those of a rectangle."""
 NOTED_M: Final = 0.01
+_WIDEST: Final = 110
+"""Characters in a line, which a scene file has as a comment."""
+_KEPT: Final = "\N{NO-BREAK SPACE}"
 _DECIMALS: Final = {"m": 3, "cm": 1, "mm": 0}
 _NUMBERS: Final = (
     "no",
@@ -61,14 +65,23 @@ def balance_lines(balance: Balance, unit: str) -> list[str]:
     largest = float(np.abs(balance.misfit_m).max())
     if balance.fits:
         most = small_words(largest, unit)
-        lines.append(f"The {number} readings fit together" + (f" to {most}." if largest > 5e-5 else " exactly."))
-        return [*lines, *_skew(balance)]
+        if largest < 5e-5:
+            return [*lines, f"The {number} readings fit together exactly.", *_skew(balance)]
+        changes = zip(reading_names(balance), balance.misfit_m, strict=True)
+        parts = (f"{name} {misfit_words(float(misfit), unit)}".replace(" ", _KEPT) for name, misfit in changes)
+        said = f"The {number} readings fit together to {most}; balancing changes {', '.join(parts)}."
+        return [*lines, *(one.replace(_KEPT, " ") for one in textwrap.wrap(said, _WIDEST)), *_skew(balance)]
     lines.append(f"The {number} readings do not fit together. What balancing them changes:")
     names = reading_names(balance)
     for name, one, misfit, fitting in zip(names, balance.distances, balance.misfit_m, balance.fitting_m, strict=True):
         rest = f"; all others together say {exact_words(fitting, unit)}" if np.isfinite(fitting) else ""
-        lines.append(f"  {name} {exact_words(one.metres, unit)}: {difference_words(float(misfit), unit)}{rest}")
+        lines.append(f"  {name} {exact_words(one.metres, unit)}: {misfit_words(float(misfit), unit)}{rest}")
     return [*lines, *_blame(balance, names, unit), *_skew(balance)]
+
+
+def misfit_words(metres: float, unit: str) -> str:
+    """What balancing changes a reading by: "+3 mm", or "-0.12 in"."""
+    return f"{metres / UNIT_M['in']:+.2f} in" if is_imperial(unit) else f"{round(1000.0 * metres):+d} mm"
 
 
 def exact_words(metres: float, unit: str) -> str:
@@ -95,6 +108,8 @@ def _diagonals(balance: Balance, unit: str) -> list[str]:
     if a is None or b is None or c is None or d is None or abs(a - c) > ALIKE_M or abs(b - d) > ALIKE_M:
         return []
     apart = small_words(abs(first - second), unit)
+    if balance.fits and not _off_square(balance):
+        return []
     if balance.fits:
         return [f"The two diagonals differ by {apart}: the corners are not square, and all readings agree on that."]
     return [f"The two diagonals differ by {apart}: one is wrong, or the corners are not square."]
@@ -124,15 +139,19 @@ def _blame(balance: Balance, names: list[str], unit: str) -> list[str]:
     return lines
 
 
-def _skew(balance: Balance) -> list[str]:
-    """Corners that the tape finds off square."""
+def _off_square(balance: Balance) -> list[str]:
+    """Corners that the tape finds off square, with their angles in degrees."""
     square = [270.0 if corner in balance.floor.inward else 90.0 for corner in range(balance.floor.count)]
-    angles = balance.angles_deg
-    skew = [
+    return [
         f"{LETTERS[corner]} {angle:.1f}"
-        for corner, (angle, right) in enumerate(zip(angles, square, strict=True))
+        for corner, (angle, right) in enumerate(zip(balance.angles_deg, square, strict=True))
         if abs(angle - right) > SQUARE_DEG
     ]
+
+
+def _skew(balance: Balance) -> list[str]:
+    """What the tape says of the corners."""
+    skew = _off_square(balance)
     if skew:
         return [f"Angles of corners that are not square, in degrees: {', '.join(skew)}."]
     if balance.held:

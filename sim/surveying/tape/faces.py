@@ -8,10 +8,10 @@ from sim.blueprint.first_layout import laid_out
 from sim.blueprint.first_places import along_wall, ceiling_m
 from sim.blueprint.reader import parse_scene
 from sim.blueprint.template import first_scene
-from sim.blueprint.units import length_words
 from sim.errors import SceneError
 from sim.geometry.outlines import faces_over_plan
 from sim.geometry.patches import with_openings
+from sim.surveying.tape.balance_words import exact_words
 from sim.surveying.tape.given_room import GivenRoom
 
 NEAR_M = 0.01
@@ -41,7 +41,7 @@ def refuse_outside(given: GivenRoom, units: str) -> None:
             if opening.up_m[1] > above + NEAR_M:
                 raise SceneError(
                     f"{opening.kind} {opening.side}",
-                    f"the slope over it leaves {length_words(above, units)} where it {which}",
+                    f"the slope over it leaves {exact_words(round(above, 2), units)} where it {which}",
                     "give a lower upper edge, or go back and place it where the ceiling is higher",
                 )
     blueprint = parse_scene(first_scene(room, title="asked", units=units), Path("nowhere")).blueprint

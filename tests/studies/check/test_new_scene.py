@@ -20,6 +20,7 @@ from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.sheet import setup_sheet
 from sim.studies.check.new_scene import new, start_scene
 from sim.surveying.tape.given_room import GivenRoom
+from sim.surveying.tape.kept_answers import answers_place, keep_answers
 
 
 @pytest.mark.parametrize(
@@ -215,7 +216,7 @@ def test_a_quadrilateral_by_six_distances_is_built_and_says_how_they_fit(tmp_pat
     assert {"left slope", "window"} <= {facet.name for facet in built.room.facets}
     text = scene.path.read_text(encoding="utf-8")
     assert "# AB 3.41 m, BC 4.20 m, CD 3.40 m, DA 4.22 m, AC 5.41 m, BD 5.40 m.\n" in text
-    assert "# The six readings fit together to 0.5 cm.\n" in text
+    assert "# The six readings fit together to 0.5 cm; balancing changes AB -3 mm, BC -4 mm, " in text
 
 
 def test_a_bay_corner_by_corner_has_its_volume_and_a_radiator_along_a_wall_at_an_angle(tmp_path: Path) -> None:
@@ -341,3 +342,13 @@ def test_options_of_the_command_are_those_of_python(tmp_path: Path, monkeypatch:
     assert run(["new", str(tmp_path / "command"), "--title", "same", *given.options("m")]) == 0
     texts = [(tmp_path / name / "scene.toml").read_text(encoding="utf-8") for name in ("python", "command")]
     assert texts[0] == texts[1]
+
+
+def test_answers_that_were_not_gone_on_with_go_when_the_scene_is_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sim.studies.check.draw_plan_of", lambda *_: "")
+    place = answers_place(tmp_path / "room")
+    keep_answers(place, ["m"])
+    assert run(["new", str(tmp_path / "room"), "--box", "3.4", "4.2", "2.4"]) == 0
+    assert not place.exists()

@@ -39,6 +39,20 @@ def test_diagonals_that_differ_while_all_agrees_are_a_room_that_is_not_square() 
     assert f"A {angle:.1f}" in lines[2] and f"B {180.0 - angle:.1f}" in lines[2]
 
 
+def test_sound_readings_say_what_balancing_changes_and_call_no_corner_skew() -> None:
+    made = room(5.012, 5.004)
+    lines = balance_lines(made, "m")
+    assert lines[-1] == "All corners are square to half a degree."
+    said = " ".join(lines[:-1])
+    assert max(map(len, lines)) <= 110
+    misfits = [f"{round(1000.0 * misfit):+d} mm" for misfit in made.misfit_m]
+    assert said.endswith(
+        ", ".join(f"{name} {one}" for name, one in zip(reading_names(made), misfits, strict=True)) + "."
+    )
+    (first, *_) = balance_lines(room(5.008, 5.006), "in")
+    assert first.startswith("The six readings fit together to 1/4 in; balancing changes AB +0.08 in, ")
+
+
 def test_diagonals_that_differ_by_4_cm_are_one_wrong_or_no_square_corner() -> None:
     lines = balance_lines(room(4.96, 5.0), "m")
     assert lines[0] == "The two diagonals differ by 4 cm: one is wrong, or the corners are not square."

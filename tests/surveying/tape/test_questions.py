@@ -205,6 +205,8 @@ def test_a_drawing_is_shown_when_it_changed_and_only_then() -> None:
     plans = [number for number, line in enumerate(person.said) if "front wall 3.40 m" in line]
     assert len(plans) == 2, "after the depth, and with monitors, desk and seat"
     assert max(len(line) for line in person.said) <= 80
+    _, _, person = answered("", "", "3.4", "4.2", "2.4", "back", "2.5", "", *NO_MORE)
+    assert len([line for line in person.said if "front wall 3.40 m" in line]) == 2, "taking back what changes none"
 
 
 # Where answers are kept.
