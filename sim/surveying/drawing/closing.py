@@ -201,7 +201,8 @@ def _outlines(lines: FloatArray, gap_m: float) -> list[Outline]:
     for face in faces.geoms:
         ring = np.asarray(face.exterior.coords)[:-1]
         away, nearest = own.query(ring)
-        ring = _straightened(np.where((away <= SAME_M)[:, None], corners[nearest], ring))
+        near = np.asarray(away) <= SAME_M
+        ring = _straightened(np.where(near[:, None], corners[nearest], ring))
         area = float(shapely.Polygon(ring).area) if len(ring) > 2 else 0.0
         if area >= SMALLEST_M2:
             found.append(Outline(frozen(_from_upper_left(ring)), area, frozen(_at_corners(crossings, ring))))
