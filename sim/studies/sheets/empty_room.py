@@ -33,8 +33,8 @@ MOST_EDGES = 12
 FEW_CORNERS = 6
 """Up to so many corners all diagonals are drawn, of others the longest from each."""
 INSET_M = 0.16
-"""How far inside of its wall a length is written, and how far the name of a window."""
-NAME_IN_M = 0.8
+NAME_IN_M, LETTER_M = 0.34, 0.03
+"""How far inside of its wall a length is written, and how far the name of a window; more on a wall at its side."""
 SAME_SPOT_M = 0.002
 
 
@@ -105,7 +105,7 @@ def room_plan(empty: EmptyRoom) -> Drawing:
             length = float(np.linalg.norm(flat[j] - flat[i]))
             rows.append((f"D{number}", f"diagonal, corner {i + 1} to {j + 1}", length))
             words = f"D{number}  {drawn_length(length, unit)}"
-            lines.append(Dimension(flat[i], flat[j], "along", 0, length, words))
+            lines.append(Dimension(*_readable(flat[i], flat[j]), "along", 0, length, words))
     rows += _lying(empty, low)
     rows += [("A", "overall width", float(bounds[1, 0])), ("B", "overall depth", float(bounds[1, 1]))]
     height = _height_m(room, corners)
@@ -183,8 +183,13 @@ def _inset(ring: FloatArray, a: FloatArray, b: FloatArray, words: str) -> Dimens
     """The length of a wall, written along a line a little inside of it."""
     along = (b - a) / np.linalg.norm(b - a)
     inward = INSET_M * np.array([-along[1], along[0]]) * (1.0 if _turns_left(ring) else -1.0)
-    ends = (a, b) if (along[0], along[1]) > (-1e-9, 0.0) else (b, a)  # words run to the right, or up
-    return Dimension(ends[0] + inward, ends[1] + inward, "along", 0, float(np.linalg.norm(b - a)), words)
+    return Dimension(*_readable(a + inward, b + inward), "along", 0, float(np.linalg.norm(b - a)), words)
+
+
+def _readable(a: FloatArray, b: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Both ends in the order in which words between them run to the right, or up."""
+    right = float(b[0] - a[0])
+    return (a, b) if right > SAME_SPOT_M or (abs(right) <= SAME_SPOT_M and b[1] > a[1]) else (b, a)
 
 
 def _turns_left(ring: FloatArray) -> bool:
@@ -242,7 +247,9 @@ def _openings(empty: EmptyRoom) -> tuple[list[Outline], list[Label]]:
             ends = flat[order[[0, -1]]]
             outward = view.flatten(-0.05 * shape.normal) - view.flatten(np.zeros(3))
             lines.append(Outline(ends + outward, "OPENINGS", closed=False, weight="heavy"))
-            labels.append(Label(opening.name, ends.mean(axis=0) - NAME_IN_M / 0.05 * outward, "OPENINGS"))
+            inward = -outward / max(float(np.linalg.norm(outward)), 1e-9)
+            away = NAME_IN_M + LETTER_M * len(opening.name) * abs(float(inward[0]))
+            labels.append(Label(opening.name, ends.mean(axis=0) + away * inward, "OPENINGS"))
     return lines, labels
 
 
