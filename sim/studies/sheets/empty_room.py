@@ -26,6 +26,8 @@ from sim.studies.sheets.surfaces import Surface, bounds_of, plan_view, surfaces_
 NOT_JUDGED = "Nothing is worked out yet: this is the empty room as the scene has it, to be checked with a tape."
 HEADINGS = ("No", "Measure", "Drawing", "On site", "Same")
 BLANK, BOX = "_" * 13, "[    ]"
+MOST_FACETS = 200
+"""Of a room of more flat pieces (scans) only the plan is drawn: nobody checks a thousand of them by tape."""
 MOST_CORNERS = 24
 """The plan of a room of more corners (scans) has its overall sizes only."""
 MOST_EDGES = 12
@@ -72,7 +74,8 @@ def room_corners(scene: SceneFile, room: Room) -> FloatArray:
 def room_book(empty: EmptyRoom, paper: str, date: datetime.date) -> tuple[TitleBlock, tuple[Sheet, ...]]:
     """Lay out the plan, then walls and slopes, on sheets of a paper at the largest scales that fit."""
     unit = empty.scene.blueprint.units
-    surfaces = [one for one in surfaces_of(empty.built.room) if one.kind in ("wall", "slope")]
+    few = len(empty.built.room.facets) <= MOST_FACETS
+    surfaces = [one for one in surfaces_of(empty.built.room) if one.kind in ("wall", "slope")] if few else []
     drawings = [room_plan(empty), *(_checked(empty, surface) for surface in surfaces)]
     return block_of(empty.scene, date, NOT_JUDGED), sheets_of(drawings, paper, scales_for(unit))
 
@@ -114,6 +117,9 @@ def room_plan(empty: EmptyRoom) -> Drawing:
     made = [*lines, *chain((0.0, float(bounds[1, 0])), "below", 1, bounds, unit)]
     made += chain((0.0, float(bounds[1, 1])), "left", 1, bounds, unit)
     openings, names = _openings(empty)
+    notes = ["At 0.3 m above the floor unless that is not possible; write where."]
+    if len(room.facets) > MOST_FACETS:
+        notes.append(f"Walls have no drawings of their own: the room is made of {len(room.facets)} flat pieces.")
     return Drawing(
         title="Plan of the empty room",
         words="Seen from above: front at the top, left at the left. Numbers at corners; W walls, D diagonals.",
@@ -123,11 +129,7 @@ def room_plan(empty: EmptyRoom) -> Drawing:
         labels=(*(marks if len(corners) <= MOST_CORNERS else ()), *names),
         dimensions=tuple(made),
         front="up",
-        tables=(
-            measures_table(
-                "Check with a tape", rows, unit, ("At 0.3 m above the floor unless that is not possible; write where.",)
-            ),
-        ),
+        tables=(measures_table("Check with a tape", rows, unit, tuple(notes)),),
     )
 
 

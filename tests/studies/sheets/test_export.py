@@ -15,6 +15,7 @@ import sim
 from sim.__main__ import main
 from sim.errors import SceneError
 from sim.pipeline import build
+from sim.studies.sheets import empty_room
 from sim.studies.sheets.empty_room import diagonals, emptied, room_book, room_corners, room_plan
 from sim.studies.sheets.page_layout import area_mm
 from sim.studies.sheets.plan_dxf import plan_document
@@ -173,6 +174,13 @@ def test_drawings_stay_on_the_paper(scene: tuple, paper: str) -> None:
             corners = placed.on_paper(np.stack([placed.drawing.low, placed.drawing.high]))
             assert corners[0, 0] >= left and corners[1, 0] <= right
             assert corners[0, 1] >= low and corners[1, 1] <= high
+
+
+def test_a_room_of_very_many_pieces_has_its_plan_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(empty_room, "MOST_FACETS", 3)
+    _, (sheet,) = room_book(emptied(*build(SCENES / "bedroom-on-desk")), "a4", DAY)
+    (placed,) = sheet.drawings
+    assert placed.drawing.tables[0].notes[-1].startswith("Walls have no drawings of their own: the room is made of ")
 
 
 def test_diagonals_are_those_inside() -> None:
