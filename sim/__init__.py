@@ -74,6 +74,8 @@ if TYPE_CHECKING:
     from sim.studies.saving import words as words
     from sim.studies.search.search import Search as Search
     from sim.studies.search.search import search as search
+    from sim.studies.sheets.export import Export as Export
+    from sim.studies.sheets.export import export as export
     from sim.studies.sheets.sheet_set import Sheets as Sheets
     from sim.studies.sheets.sheet_set import sheets as sheets
     from sim.studies.signal.sweep_signal import SweepSignal as SweepSignal
@@ -115,6 +117,7 @@ _HOMES: dict[str, str] = {
     "proof": ".studies.proof.proof",
     "listen": ".studies.listen.listening",
     "sheets": ".studies.sheets.sheet_set",
+    "export": ".studies.sheets.export",
     "report": ".studies.report.report",
     "new": ".studies.check.new_scene",
     "scan": ".surveying.scan.survey",
@@ -155,6 +158,7 @@ _HOMES: dict[str, str] = {
     "Proof": ".studies.proof.records",
     "Listening": ".studies.listen.records",
     "Floorplan": ".studies.floorplan.reading",
+    "Export": ".studies.sheets.export",
     "Sheets": ".studies.sheets.sheet_set",
     "ReportPage": ".studies.report.report",
     "SceneFile": ".blueprint.reader",

@@ -26,7 +26,7 @@ from sim.studies.record import record_arguments
 from sim.studies.report import report_arguments
 from sim.studies.scan import scan_arguments
 from sim.studies.search import search_arguments
-from sim.studies.sheets import sheets_arguments
+from sim.studies.sheets import export_arguments, sheets_arguments
 from sim.studies.signal import signal_arguments
 from sim.studies.stand import stand_arguments
 from sim.studies.sweep import sweep_arguments
@@ -68,6 +68,7 @@ COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]
     "listen": ("a programme as early reflections make it, in files that are equally loud", listen_arguments),
     "stand": ("what to stack so that the axis is at ear height, and whether it stands", stand_arguments),
     "sheets": ("drawings to scale for the builder, tables of panels and parts", sheets_arguments),
+    "export": ("a scene as a 3D model, a plan for CAD, and the empty room to check with a tape", export_arguments),
     "report": ("one page to open offline: the room to turn, curves, layouts", report_arguments),
     "schema": ("print the JSON Schema of scene files, for editors", schema_arguments),
 }

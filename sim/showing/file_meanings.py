@@ -40,6 +40,8 @@ _MEANINGS: Final[dict[str, str]] = {
     "treated.toml": "The scene with the panels in it.",
     "drawings.pdf": "Drawings to scale with every length from a corner.",
     "drawings.dxf": "The same drawings for CAD.",
+    "empty_room.pdf": "The empty room with every tape distance, to check on paper.",
+    "plan.dxf": "The room from above for CAD, each kind of thing on its layer.",
     "room.glb": "The room as a 3D model.",
     "panels.csv": "Each panel: where, how large, how heavy, how it is held.",
     "parts.csv": "What to buy and cut.",

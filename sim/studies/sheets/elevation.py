@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
+from typing import Literal, Protocol
 
 import numpy as np
 
 from sim.arrays import FloatArray
+from sim.blueprint.reader import SceneFile
 from sim.geometry.room import Room
-from sim.responses.records import Results
+from sim.placement.built_scene import BuiltScene
 from sim.showing.numbers import drawn_length
 from sim.showing.surface_views import middle_of
 from sim.studies.sheets.contents import facet_rings, furniture, marks, other_facets, panels, zones
@@ -26,8 +27,20 @@ TITLES = {
 }
 
 
+class Drawn(Protocol):
+    """A scene and what was built of it, traced or not."""
+
+    @property
+    def scene(self) -> SceneFile:
+        """The scene."""
+
+    @property
+    def built(self) -> BuiltScene:
+        """What was built of it."""
+
+
 def surface_drawing(
-    results: Results, surface: Surface, readings: Sequence[PanelReading], points: Sequence[ReflectionPoint]
+    results: Drawn, surface: Surface, readings: Sequence[PanelReading], points: Sequence[ReflectionPoint]
 ) -> Drawing:
     """Draw a surface with everything on it that a builder has to know.
 

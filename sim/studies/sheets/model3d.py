@@ -15,11 +15,13 @@ import numpy as np
 
 from sim import __version__
 from sim.arrays import FloatArray
+from sim.blueprint.reader import SceneFile
 from sim.geometry.facets import united_polygon
 from sim.machine.whole_files import write_whole
+from sim.placement.built_scene import BuiltScene
 from sim.responses.records import Results, SurfaceMap
 from sim.showing.page import LOWEST_DB, level_colour, loudspeaker_looks
-from sim.showing.scene_data import panel_box, surface_kind
+from sim.showing.scene_data import kind_of, panel_box
 
 LIFT_M: Final = 0.004
 """Hotspots lie this far in front of their surface, so that the two are not mixed when drawn."""
@@ -60,18 +62,28 @@ def to_gltf(points: FloatArray) -> FloatArray:
 
 def model_scene(results: Results, band_hz: float) -> Any:
     """Return the whole model as a trimesh scene."""
-    import trimesh
-
     found = np.flatnonzero(results.responses.bands.nominal_hz == band_hz)
     if len(found) == 0:
         raise ValueError(f"{band_hz:g} Hz is not one of the octaves that were calculated")
+    scene = body_scene(results.scene, results.built)
+    for surface_map in results.responses.maps:
+        triangles, colours = hotspot_triangles(results, surface_map, surface_map.both_db[int(found[0])])
+        if len(triangles):
+            _add(scene, f"hotspots {band_hz:g} Hz: {surface_map.surface}", triangles, "hotspots", colours)
+    return scene
+
+
+def body_scene(read: SceneFile, built: BuiltScene) -> Any:
+    """Room, furniture, loudspeakers, panels and seats as a trimesh scene, nothing being traced."""
+    import trimesh
+
     scene = trimesh.Scene()
     scene.metadata["generator"] = f"bounceplan {__version__}"
-    scene.metadata["scene_hash"] = results.scene.digest
-    built, room = results.built, results.built.room
+    scene.metadata["scene_hash"] = read.digest
+    room = built.room
     parts: dict[tuple[str, str], list[int]] = {}
     for place, facet in enumerate(room.facets):
-        kind = surface_kind(results, facet.name, facet.owner)
+        kind = kind_of(read.blueprint, built, facet.name, facet.owner)
         name = f"room: {facet.name}" if facet.owner == room.owners[0] else f"{kind}: {facet.owner}"
         parts.setdefault((name, kind), []).append(place)
     names = {one.body: one.name for one in built.loudspeakers}
@@ -92,10 +104,6 @@ def model_scene(results: Results, band_hz: float) -> Any:
         _add(scene, f"panel: {panel.name}", triangles, "panel")
     for name, ear in zip(built.listener_names, built.ears, strict=True):
         _add(scene, f"seat: {name}", _mark(ear), "seat")
-    for surface_map in results.responses.maps:
-        triangles, colours = hotspot_triangles(results, surface_map, surface_map.both_db[int(found[0])])
-        if len(triangles):
-            _add(scene, f"hotspots {band_hz:g} Hz: {surface_map.surface}", triangles, "hotspots", colours)
     return scene
 
 

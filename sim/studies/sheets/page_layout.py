@@ -14,6 +14,7 @@ import numpy as np
 
 from sim import __version__
 from sim.arrays import FloatArray
+from sim.blueprint.reader import SceneFile
 from sim.blueprint.units import is_imperial
 from sim.responses.records import Results
 from sim.showing.numbers import unit_words
@@ -254,14 +255,19 @@ class TitleBlock:
 
 def title_block(results: Results, date: datetime.date) -> TitleBlock:
     """Fill the title block of a scene."""
-    demo = [note for note in results.scene.blueprint.notes if "demo" in note.lower()]
+    return block_of(results.scene, date, f"Not judged: anything below {results.responses.transition_hz:.0f} Hz.")
+
+
+def block_of(scene: SceneFile, date: datetime.date, not_judged: str) -> TitleBlock:
+    """The same of a scene that need not be traced."""
+    demo = [note for note in scene.blueprint.notes if "demo" in note.lower()]
     return TitleBlock(
-        title=results.scene.blueprint.title,
+        title=scene.blueprint.title,
         date=date.isoformat(),
         version=f"bounceplan {__version__}",
-        digest=results.scene.digest,
-        units=unit_words(results.scene.blueprint.units),
-        not_judged=f"Not judged: anything below {results.responses.transition_hz:.0f} Hz.",
+        digest=scene.digest,
+        units=unit_words(scene.blueprint.units),
+        not_judged=not_judged,
         demo=" ".join(demo),
     )
 

@@ -281,9 +281,16 @@ def draw_sheets(
         If the file cannot be written.
     """
     block, sheets = book_of(results, paper, date, remarks, plan)
+    return write_pages(path, block, sheets, paper, date, "drawings for the builder")
+
+
+def write_pages(
+    path: Path, block: TitleBlock, sheets: Sequence[Sheet], paper: str, date: datetime.date, what: str
+) -> Path:
+    """Write sheets that are laid out as one PDF; `what` they are stands in its title.  Raises OutputError."""
     made = datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC)
     facts = {
-        "Title": f"{block.title}: drawings for the builder",
+        "Title": f"{block.title}: {what}",
         "Subject": f"scene {block.digest}",
         "Creator": f"bounceplan {__version__}",
         "Producer": f"bounceplan {__version__}",

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, frozen
 
 SAME_M: Final = 1.0e-6
@@ -23,9 +24,16 @@ STRAIGHT_M: Final = 1.0e-5
 """A corner so near to the line between its neighbours is none."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """Where an outline is open: both ends (2, 2) in metres, to the right and up on the drawing."""
+    """Where an outline is open.
+
+    Attributes
+    ----------
+    ends
+        (2, 2) both ends in metres, to the right and up on the drawing.
+    """
 
     ends: FloatArray
 
@@ -35,6 +43,7 @@ class Gap:
         return float(np.linalg.norm(self.ends[1] - self.ends[0]))
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Outline:
     """A closed outline.
@@ -69,6 +78,7 @@ class Outline:
         return bool(2.0 * self.area_m2 / self.lengths_m.sum() < THICKEST_WALL_M)
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class Closed:
     """What the lines of a plan close: outlines, largest first, what was joined, and what is still open.
@@ -201,7 +211,8 @@ def _outlines(lines: FloatArray, gap_m: float) -> list[Outline]:
     for face in faces.geoms:
         ring = np.asarray(face.exterior.coords)[:-1]
         away, nearest = own.query(ring)
-        ring = _straightened(np.where((away <= SAME_M)[:, None], corners[nearest], ring))
+        near = np.asarray(away) <= SAME_M
+        ring = _straightened(np.where(near[:, None], corners[nearest], ring))
         area = float(shapely.Polygon(ring).area) if len(ring) > 2 else 0.0
         if area >= SMALLEST_M2:
             found.append(Outline(frozen(_from_upper_left(ring)), area, frozen(_at_corners(crossings, ring))))

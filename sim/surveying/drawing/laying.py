@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from sim.answers import printable
 from sim.arrays import FloatArray, frozen
 from sim.blueprint.room import LARGEST_ROOM_M, SMALLEST_ROOM_M
 from sim.blueprint.units import UNIT_M, length_words
@@ -26,6 +27,7 @@ IN_WALL_M: Final = 0.01
 """A gap whose ends are no further from a wall is in that wall."""
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class LaidWall:
     """A wall in the room.
@@ -48,6 +50,7 @@ class LaidWall:
     length_m: float
 
 
+@printable
 @dataclass(frozen=True, slots=True)
 class LaidOutline:
     """The outline as the room has it.

@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 
+from sim.answers import printable as record
 from sim.arrays import FloatArray, frozen
 from sim.blueprint.units import UNIT_M
 from sim.errors import SceneError, printable
@@ -26,6 +27,7 @@ UNITS_M: Final = {**UNIT_M, "dm": 0.1, "yd": 0.9144, "km": 1000.0}
 """Units that a drawing may be in; a person gives one of m, cm, mm, in and ft."""
 
 
+@record
 @dataclass(frozen=True, slots=True)
 class PlanLayer:
     """Lines of one layer.
@@ -53,9 +55,18 @@ class PlanLayer:
         return float(np.linalg.norm(self.lines[:, 1] - self.lines[:, 0], axis=1).sum())
 
 
+@record
 @dataclass(frozen=True, slots=True)
 class PlanLines:
-    """A drawing: its layers by falling length, and the unit it says it is in; empty when it says none."""
+    """A drawing.
+
+    Attributes
+    ----------
+    layers
+        By falling length of their lines.
+    unit
+        What the file says its numbers are in; empty when it says nothing.
+    """
 
     layers: tuple[PlanLayer, ...]
     unit: str = ""
