@@ -20,7 +20,7 @@ from sim.blueprint.schema import Blueprint
 from sim.placement.built_scene import BuiltScene
 from sim.responses.records import Arrival, Results
 from sim.studies.match.fitted_records import TEMPERATURE_K
-from sim.studies.match.fitting import Fit, fit_delays
+from sim.studies.match.fitting import Fit, fit_delays, simplest
 from sim.studies.match.lengths import KNOWN, NONE, SEAT, TEMPERATURE, PathLengths
 from sim.studies.match.naming import LEVEL_DB, Heard, Predicted, assign, costs, total_cost
 
@@ -35,6 +35,10 @@ SEARCHED: Final = 2.5
 WIDE: Final = (2.5, 1.5, 1.0)
 """By how much the error of a delay is widened, round by round, so that what explains most is found from afar."""
 STEPS: Final = 13
+MOVE_WORTH: Final = 1.0
+"""A quantity that moves has to explain so many more peaks (our choice)."""
+MOVE_COST: Final = 6.6
+"""The same in squares of misfits over their errors (chi-squared of one quantity at 1 %)."""
 AT_ZERO_M: Final = 1.0e-6
 
 
@@ -193,14 +197,16 @@ def find_off(
     nothing = np.zeros(moves.lengths.quantities)
     shifted = nothing.copy()
     shifted[list(SEAT)] = seat_m
-    found = []
-    for start in (nothing, shifted) if np.any(seat_m) else (nothing,):
+    starts = [nothing]
+    for start in (nothing, shifted):
         off = start
         for wide in WIDE:
             off = _climbed(heard, moves, off, wide * error_ms)
-        fitted = _settled(heard, moves, off, error_ms)
-        found.append((_price(heard, moves, fitted[0].off, error_ms), fitted))
-    return min(found, key=lambda one: one[0])[1]
+        if not any(np.array_equal(off, one) for one in starts):
+            starts.append(off)
+    settled = [_settled(heard, moves, start, error_ms) for start in starts]
+    prices = [_price(heard, moves, each, error_ms) for each in settled]
+    return settled[int(np.argmin(prices))]
 
 
 def _settled(
@@ -218,11 +224,31 @@ def _settled(
     return fit, rows, measured
 
 
-def _price(heard: Sequence[Heard], moves: Movable, off: FloatArray, error_ms: float) -> float:
-    """What it costs that peaks fit no better, or have no name, and that quantities are off."""
-    return total_cost(list(zip(heard, moves.moved(off), strict=True)), np.zeros(3), error_ms) + float(
-        np.sum((off / moves.tolerances) ** 2)
-    )
+def _price(heard: Sequence[Heard], moves: Movable, settled: tuple[Fit, IntArray, FloatArray], error_ms: float) -> float:
+    """What it costs that peaks fit no better, or have no name, and that numbers move, by as few as will do."""
+    off, _ = fewest(moves, settled)
+    misfit = total_cost(list(zip(heard, moves.moved(off), strict=True)), np.zeros(3), error_ms)
+    return misfit + float(np.sum((off / moves.tolerances) ** 2)) + MOVE_COST * np.count_nonzero(off)
+
+
+def fewest(moves: Movable, settled: tuple[Fit, IntArray, FloatArray]) -> tuple[FloatArray, bool]:
+    """How far quantities are off (q,) when as few of them move as explain the delays; and whether enough were named."""
+    fit, rows, measured = settled
+    if len(rows) < LEAST_PEAKS:
+        return np.zeros(moves.lengths.quantities), False
+    some = moves.lengths.chosen(rows)
+    few = simplest(some.delays_ms, some.slopes, measured, moves.tolerances, _groups(moves, fit), fit)
+    return np.array(few.off), True
+
+
+def _groups(moves: Movable, fit: Fit) -> list[list[int]]:
+    """What is taken together: the seat, then every loudspeaker, surface and the air of which the delays tell enough."""
+    lengths = moves.lengths
+    groups = [[TEMPERATURE]]
+    for turn in range(lengths.loudspeakers):
+        groups.append(list(range(*lengths.of_loudspeaker(turn).indices(lengths.quantities))))
+    groups += [[lengths.of_surface(turn)] for turn in range(lengths.surfaces)]
+    return [list(SEAT), *(group for group in groups if any(fit.told[group]))]
 
 
 def _fitted(moves: Movable, rows: IntArray, measured_ms: FloatArray, start: FloatArray) -> Fit:
@@ -249,7 +275,7 @@ def _named(heard: Sequence[Heard], moves: Movable, off: FloatArray, error_ms: fl
 
 def _worth(heard: Sequence[Heard], moves: Movable, off: FloatArray, error_ms: float) -> float:
     """How many peaks are explained when quantities are off so, less what that is unlikely by itself."""
-    worth = -0.5 * float(np.sum((off / moves.tolerances) ** 2))
+    worth = -0.5 * float(np.sum((off / moves.tolerances) ** 2)) - MOVE_WORTH * np.count_nonzero(off)
     for peaks, one in zip(heard, moves.moved(off), strict=True):
         if len(peaks.time_ms) and len(one.arrivals):
             worth += float(np.exp(-0.5 * costs(peaks, one, np.zeros(3), error_ms).min(axis=1)).sum())
