@@ -77,10 +77,10 @@ def correction_of(
 
 
 def seat_of(found: Correction) -> SeatShift:
-    """Where the microphone was, of all that may be off."""
+    """Where the microphone was, of all that may be off; at the ear where nothing moved."""
     seat = [one for one in found.quantities if one.kind == "seat"]
     return SeatShift(
-        frozen(np.array([one.off for one in seat])),
+        frozen(np.array([one.off if found.moved else 0.0 for one in seat])),
         frozen(np.array([one.error if one.told else np.inf for one in seat])),
         found.peaks,
         found.before_ms,

@@ -27,7 +27,7 @@ from sim.responses.records import Results
 from sim.showing.archive.kept_traces import trace_kept
 from sim.studies.match.absorption import surface_levels
 from sim.studies.match.correction import correction_of, seat_of
-from sim.studies.match.misplaced import find_off, movable
+from sim.studies.match.misplaced import fewest, find_off, movable
 from sim.studies.match.naming import (
     TIE,
     Heard,
@@ -162,8 +162,11 @@ def _matched(results: Results, files: Sequence[Recording], numbers: list[int], p
     moves = movable(results, predicted, numbers, place)
     fitted = find_off(pairs, moves, alone.shift_m, error_ms)
     correction = correction_of(results, moves, numbers, place, fitted)
-    seat, moved = (seat_of(correction), moves.moved(fitted[0].off)) if correction.peaks else (alone, predicted)
-    if not correction.peaks:
+    seat, moved = alone, predicted
+    if correction.peaks:
+        seat = seat_of(correction)
+        moved = moves.moved(fewest(moves, fitted)[0]) if correction.moved else predicted
+    else:
         error_ms = 0.5 * allowed_ms(placement, speed)
     matched = [
         MatchedResponse(
