@@ -28,6 +28,8 @@ SEAT_M: Final = 0.05
 """Tolerance of the microphone, which stands where an ear would be (common practice, no source)."""
 LEAST_TOLERANCE_M: Final = 0.005
 """Nobody reads a tape in a room better (common practice, no source)."""
+CLEAR_DB, CLEAR_MS = -22.0, 15.0
+"""Fainter and later peaks get names, but correct nothing (our choice)."""
 LEAST_PEAKS: Final = 4
 """Fewer named peaks correct nothing."""
 SEARCHED: Final = 2.5
@@ -193,7 +195,7 @@ def find_off(
     -------
     The fit, the rows (n,) of the paths it rests on, and their measured delays (n,) in ms.
     """
-    heard = [one for one, _ in pairs]
+    heard = [_clear(one) for one, _ in pairs]
     nothing = np.zeros(moves.lengths.quantities)
     shifted = nothing.copy()
     shifted[list(SEAT)] = seat_m
@@ -207,6 +209,12 @@ def find_off(
     settled = [_settled(heard, moves, start, error_ms) for start in starts]
     prices = [_price(heard, moves, each, error_ms) for each in settled]
     return settled[int(np.argmin(prices))]
+
+
+def _clear(heard: Heard) -> Heard:
+    """Peaks that are loud and early: of others a room has so many that some fit whatever is tried."""
+    clear = (heard.level_db >= CLEAR_DB) & (heard.time_ms <= CLEAR_MS)
+    return Heard(heard.time_ms[clear], heard.level_db[clear])
 
 
 def _settled(

@@ -29,7 +29,7 @@ def heard(drawn: Predicted, rng: np.random.Generator, strays: int) -> Heard:
     """The strongest reflections as drawn, read with a little noise, and strays that nothing drawn makes."""
     strong = np.argsort(-drawn.level_db)[:10]
     time = np.concatenate([drawn.delay_ms[strong] + rng.normal(size=10) * 0.01, rng.uniform(2.0, 19.0, strays)])
-    level = np.concatenate([drawn.level_db[strong], rng.uniform(-30.0, -22.0, strays)])
+    level = np.concatenate([drawn.level_db[strong], rng.uniform(-30.0, -16.0, strays)])
     return Heard(time, level)
 
 
