@@ -71,9 +71,8 @@ class Quantity:
 
     @property
     def off_enough(self) -> bool:
-        """Whether it is further off than is worth a change; but for the seat, also further than its error."""
-        least = LEAST_K if self.kind == "temperature" else LEAST_M
-        return abs(self.off) >= (least if self.kind == "seat" else max(least, self.error))
+        """Whether it is further off than is worth a change."""
+        return abs(self.off) >= (LEAST_K if self.kind == "temperature" else LEAST_M)
 
 
 @printable

@@ -27,7 +27,7 @@ from sim.responses.records import Results
 from sim.showing.archive.kept_traces import trace_kept
 from sim.studies.match.absorption import surface_levels
 from sim.studies.match.correction import correction_of, seat_of
-from sim.studies.match.misplaced import fewest, find_off, movable
+from sim.studies.match.misplaced import find_off, movable
 from sim.studies.match.naming import (
     TIE,
     Heard,
@@ -165,7 +165,7 @@ def _matched(results: Results, files: Sequence[Recording], numbers: list[int], p
     seat, moved = alone, predicted
     if correction.peaks:
         seat = seat_of(correction)
-        moved = moves.moved(fewest(moves, fitted)[0]) if correction.moved else predicted
+        moved = moves.moved(fitted[0].off) if correction.moved else predicted
     else:
         error_ms = 0.5 * allowed_ms(placement, speed)
     matched = [
