@@ -13,9 +13,9 @@ from sim.blueprint.schema import Blueprint
 from sim.layouts.fields import Path as FieldPath
 from sim.responses.records import Results
 from sim.studies.match.fitted_records import OUTWARD, Correction, Quantity, Together
-from sim.studies.match.fitting import Fit, simplest
+from sim.studies.match.fitting import Fit
 from sim.studies.match.lengths import SEAT, TEMPERATURE
-from sim.studies.match.misplaced import AT_ZERO_M, LEAST_PEAKS, SEAT_M, Movable, Surface
+from sim.studies.match.misplaced import AT_ZERO_M, SEAT_M, Movable, Surface, fewest
 from sim.studies.match.records import SeatShift
 
 AXES: Final = ("from_front", "from_left", "up")
@@ -41,12 +41,8 @@ def correction_of(
         The fit, the rows (n,) of the paths it rests on, and their measured delays (n,) in ms.
     """
     fit, rows, measured = fitted
-    enough = len(rows) >= LEAST_PEAKS
+    few, enough = fewest(moves, fitted)
     listed, some = _listed(results, moves, numbers, place), moves.lengths.chosen(rows)
-    few = 0.0 * fit.off
-    if enough:
-        free = (some.delays_ms, some.slopes, measured, moves.tolerances)
-        few = simplest(*free, _groups(moves, fit), fit).off
     quantities = tuple(
         Quantity(
             name,
@@ -80,22 +76,11 @@ def correction_of(
     )
 
 
-def _groups(moves: Movable, fit: Fit) -> list[list[int]]:
-    """What is taken together: the seat, then every loudspeaker, surface and the air of which the delays tell enough."""
-    lengths = moves.lengths
-    groups = [[TEMPERATURE]]
-    groups += [
-        list(range(*lengths.of_loudspeaker(turn).indices(lengths.quantities))) for turn in range(lengths.loudspeakers)
-    ]
-    groups += [[lengths.of_surface(turn)] for turn in range(lengths.surfaces)]
-    return [list(SEAT), *(group for group in groups if any(fit.told[group]))]
-
-
 def seat_of(found: Correction) -> SeatShift:
-    """Where the microphone was, of all that may be off."""
+    """Where the microphone was, of all that may be off; at the ear where nothing moved."""
     seat = [one for one in found.quantities if one.kind == "seat"]
     return SeatShift(
-        frozen(np.array([one.off for one in seat])),
+        frozen(np.array([one.off if found.moved else 0.0 for one in seat])),
         frozen(np.array([one.error if one.told else np.inf for one in seat])),
         found.peaks,
         found.before_ms,

@@ -13,6 +13,7 @@ from sim.showing.numbers import format_length, halves, hertz, joined
 from sim.studies.match.fitted_records import OUTWARD, Correction, Quantity, SurfaceLevel
 
 MOST_TOGETHER: Final = 3
+MOST_SILENT: Final = 6
 WIDEST_ABSORPTION: Final = 0.4
 """An interval of an absorption coefficient that is wider than this says nothing (our choice)."""
 DATUM: Final = "Distances count from the front wall, the left wall and the floor, which stay where they are."
@@ -23,11 +24,12 @@ def correction_lines(found: Correction, unit: str) -> Iterator[str]:
     if not found.peaks:
         yield "The numbers of the scene: too few peaks have a name to tell whether any of them is off."
         return
+    moved = found.moved
+    rest = f"{found.written_ms:.2f} ms with what moved" if moved else "and none of them is off by more than chance"
     yield (
         f"The numbers of the scene, by the delays of {found.peaks} peaks: {found.before_ms:.2f} ms off as given"
-        f" (rms), {found.after_ms:.2f} ms as fitted"
+        f" (rms), {rest}"
     )
-    moved = found.moved
     if moved:
         wide = max(len(one.name) for one in moved)
         yield f"  {'':{wide}}  {'given':>12}  {'fitted':>12}  {'95 %':>9}"
@@ -41,7 +43,8 @@ def correction_lines(found: Correction, unit: str) -> Iterator[str]:
         yield f"  As given, as far as these delays tell: {'; '.join(still)}."
     silent = [one.name for one in found.quantities if not one.told and one not in moved]
     if silent:
-        yield f"  Not told by these delays, and left as given: {joined(silent)}."
+        listed = [*silent[:MOST_SILENT], *([f"{len(silent) - MOST_SILENT} more"] if len(silent) > MOST_SILENT else [])]
+        yield f"  Not told by these delays, and left as given: {joined(listed)}."
     for pair in found.together[:MOST_TOGETHER]:
         which = "sum" if pair.sign > 0.0 else "difference"
         yield (

@@ -14,6 +14,8 @@ from sim.layouts.fields import Path as FieldPath
 
 LEAST_M, LEAST_K = 0.01, 1.0
 """Less is not worth a change of the scene (common practice, no source)."""
+UNEXPLAINED: Final = 0.6
+"""At most this part of the misfit may stay where numbers are said to be wrong (our choice)."""
 OUTWARD: Final = ", outward"
 """Ends the name of a surface that lies along no axis; it is off by how far it has to move away from the air."""
 TEMPERATURE_K: Final = 5.0
@@ -69,9 +71,8 @@ class Quantity:
 
     @property
     def off_enough(self) -> bool:
-        """Whether it is further off than is worth a change; but for the seat, also further than its error."""
-        least = LEAST_K if self.kind == "temperature" else LEAST_M
-        return abs(self.off) >= (least if self.kind == "seat" else max(least, self.error))
+        """Whether it is further off than is worth a change."""
+        return abs(self.off) >= (LEAST_K if self.kind == "temperature" else LEAST_M)
 
 
 @printable
@@ -132,13 +133,15 @@ class Correction:
 
     @property
     def moved(self) -> tuple[Quantity, ...]:
-        """What the delays put elsewhere; nothing where that brings the delays no nearer than chance does.
+        """What the delays put elsewhere; nothing where that does not explain most of their misfit.
 
-        Squares of misfits over their error fall by the number of quantities by chance (chi-squared at 1 %).
+        Squares of misfits over their error fall by the number of quantities by chance (chi-squared at 1 %).  Where most
+        of the misfit stays, as where several drivers or edges shape the peaks, it is not a tape that is wrong.
         """
         some = tuple(one for one in self.quantities if one.off_enough)
         gained = self.peaks * (self.before_ms**2 - self.written_ms**2) / self.delay_error_ms**2
-        return some if some and gained > chi2.ppf(0.99, len(some)) else ()
+        told = bool(some) and gained > chi2.ppf(0.99, len(some)) and self.written_ms <= UNEXPLAINED * self.before_ms
+        return some if told else ()
 
 
 @printable

@@ -163,8 +163,11 @@ def _matched(results: Results, files: Sequence[Recording], numbers: list[int], p
     moves = movable(results, predicted, numbers, place)
     fitted = find_off(pairs, moves, alone.shift_m, error_ms)
     correction = correction_of(results, moves, numbers, place, fitted)
-    seat, moved = (seat_of(correction), moves.moved(fitted[0].off)) if correction.peaks else (alone, predicted)
-    if not correction.peaks:
+    seat, moved = alone, predicted
+    if correction.peaks:
+        seat = seat_of(correction)
+        moved = moves.moved(fitted[0].off) if correction.moved else predicted
+    else:
         error_ms = 0.5 * allowed_ms(placement, speed)
     matched = [
         MatchedResponse(

@@ -20,7 +20,7 @@ from sim.blueprint.schema import Blueprint
 from sim.placement.built_scene import BuiltScene
 from sim.responses.records import Arrival, Results
 from sim.studies.match.fitted_records import TEMPERATURE_K
-from sim.studies.match.fitting import Fit, fit_delays
+from sim.studies.match.fitting import Fit, fit_delays, simplest
 from sim.studies.match.lengths import KNOWN, NONE, SEAT, TEMPERATURE, PathLengths
 from sim.studies.match.naming import LEVEL_DB, Heard, Predicted, assign, costs, total_cost
 
@@ -28,6 +28,8 @@ SEAT_M: Final = 0.05
 """Tolerance of the microphone, which stands where an ear would be (common practice, no source)."""
 LEAST_TOLERANCE_M: Final = 0.005
 """Nobody reads a tape in a room better (common practice, no source)."""
+CLEAR_DB, CLEAR_MS = -22.0, 15.0
+"""Peaks that have to fit better before anything is said to be off (our choice)."""
 LEAST_PEAKS: Final = 4
 """Fewer named peaks correct nothing."""
 SEARCHED: Final = 2.5
@@ -35,6 +37,9 @@ SEARCHED: Final = 2.5
 WIDE: Final = (2.5, 1.5, 1.0)
 """By how much the error of a delay is widened, round by round, so that what explains most is found from afar."""
 STEPS: Final = 13
+MOVE_COST: Final = 2.0
+"""By so much a quantity that moves has to lower the squares of misfits of loud and early peaks (Akaike, IEEE Trans.
+Autom. Control 19 (1974) 716-723)."""
 AT_ZERO_M: Final = 1.0e-6
 
 
@@ -190,17 +195,28 @@ def find_off(
     The fit, the rows (n,) of the paths it rests on, and their measured delays (n,) in ms.
     """
     heard = [one for one, _ in pairs]
+    clear = [_clear(one) for one in heard]
     nothing = np.zeros(moves.lengths.quantities)
     shifted = nothing.copy()
     shifted[list(SEAT)] = seat_m
-    found = []
+    settled = []
     for start in (nothing, shifted) if np.any(seat_m) else (nothing,):
         off = start
         for wide in WIDE:
             off = _climbed(heard, moves, off, wide * error_ms)
-        fitted = _settled(heard, moves, off, error_ms)
-        found.append((_price(heard, moves, fitted[0].off, error_ms), fitted))
-    return min(found, key=lambda one: one[0])[1]
+        settled.append(_settled(heard, moves, off, error_ms))
+    best = min(settled, key=lambda one: _price(heard, moves, fewest(moves, one)[0], error_ms))
+    few = fewest(moves, best)[0]
+    moving = _price(clear, moves, few, error_ms) + MOVE_COST * np.count_nonzero(few)
+    if moving < _price(clear, moves, nothing, error_ms):
+        return best
+    return _settled(clear, moves, nothing, error_ms)
+
+
+def _clear(heard: Heard) -> Heard:
+    """Peaks that are loud and early: of others a room has so many that some fit whatever is tried."""
+    clear = (heard.level_db >= CLEAR_DB) & (heard.time_ms <= CLEAR_MS)
+    return Heard(heard.time_ms[clear], heard.level_db[clear])
 
 
 def _settled(
@@ -220,9 +236,28 @@ def _settled(
 
 def _price(heard: Sequence[Heard], moves: Movable, off: FloatArray, error_ms: float) -> float:
     """What it costs that peaks fit no better, or have no name, and that quantities are off."""
-    return total_cost(list(zip(heard, moves.moved(off), strict=True)), np.zeros(3), error_ms) + float(
-        np.sum((off / moves.tolerances) ** 2)
-    )
+    misfit = total_cost(list(zip(heard, moves.moved(off), strict=True)), np.zeros(3), error_ms)
+    return misfit + float(np.sum((off / moves.tolerances) ** 2))
+
+
+def fewest(moves: Movable, settled: tuple[Fit, IntArray, FloatArray]) -> tuple[FloatArray, bool]:
+    """How far quantities are off (q,) when as few of them move as explain the delays; and whether enough were named."""
+    fit, rows, measured = settled
+    if len(rows) < LEAST_PEAKS:
+        return np.zeros(moves.lengths.quantities), False
+    some = moves.lengths.chosen(rows)
+    few = simplest(some.delays_ms, some.slopes, measured, moves.tolerances, _groups(moves, fit), fit)
+    return np.array(few.off), True
+
+
+def _groups(moves: Movable, fit: Fit) -> list[list[int]]:
+    """What is taken together: the seat, then every loudspeaker, surface and the air of which the delays tell enough."""
+    lengths = moves.lengths
+    groups = [[TEMPERATURE]]
+    for turn in range(lengths.loudspeakers):
+        groups.append(list(range(*lengths.of_loudspeaker(turn).indices(lengths.quantities))))
+    groups += [[lengths.of_surface(turn)] for turn in range(lengths.surfaces)]
+    return [list(SEAT), *(group for group in groups if any(fit.told[group]))]
 
 
 def _fitted(moves: Movable, rows: IntArray, measured_ms: FloatArray, start: FloatArray) -> Fit:

@@ -108,12 +108,12 @@ def _panel(one: PanelProof) -> str:
     rows = []
     for each in one.octaves:
         values = (each.promised_db, each.visible_db, each.measured_db, each.error_db)
-        cells = [escaped(hertz(each.frequency_hz)), *(number(value, 1) for value in values)]
-        rows.append(row([*cells, str(each.readings), escaped(each.verdict)]))
-    headings = ["Octave", "Promised", "Shows", "Measured", "±", "Reflections", "Verdict"]
+        cells = [escaped(hertz(each.frequency_hz)), escaped(each.verdict), *(number(value, 1) for value in values)]
+        rows.append(row([*cells, str(each.readings)], words=2))
+    headings = ["Octave", "Verdict", "Promised", "Shows", "Measured", "±", "Reflections"]
     verdict = f"{one.verdict}; {why_untold(one)}" if one.verdict == UNTOLD else one.verdict
     caption = f"{escaped(one.panel)} on the {escaped(one.surface)}: {typeset(verdict)}"
-    return table(caption, headings, rows, css="short")
+    return table(caption, headings, rows, words=2, css="short")
 
 
 def _targets(found: Proof) -> str:

@@ -111,6 +111,7 @@ def test_small_gains_are_chance() -> None:
     told = Quantity("ear, up", "seat", ("listener", "ear", "up"), 1.2, 0.012, 0.012, 0.01, 0.05, True)
     assert invented(told).moved == (told,)
     assert replace(invented(told), before_ms=0.052).moved == ()
+    assert replace(invented(told), written_ms=0.14).moved == ()  # most of the misfit stays
     nearer = replace(told, off=0.008)
     assert invented(nearer).moved == ()
 
