@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+import shlex
 import tomllib
 from pathlib import Path
 from statistics import median
@@ -68,7 +69,7 @@ def test_commands_in_pages_can_be_parsed(page: Path) -> None:
     blocks = re.findall(r"```\w*\n(.*?)```", page.read_text(encoding="utf-8"), flags=re.DOTALL)
     for line in "\n".join(blocks).splitlines():
         if line.startswith("bounceplan ") and "..." not in line and "--version" not in line:
-            parser().parse_args(line.split("#")[0].split()[1:])
+            parser().parse_args(shlex.split(line, comments=True)[1:])
 
 
 def heading_of(kind: type[BaseModel]) -> str:
