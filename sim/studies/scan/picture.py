@@ -25,6 +25,8 @@ CLASSES_IN: Final = (-3.0, -2.0, -1.0, -0.75, -0.5, 0.5, 0.75, 1.0, 2.0, 3.0)
 ACROSS: Final = 3
 PANEL_IN, PLAN_IN = 1.9, 4.6
 GAP_IN: Final = 0.7
+SHORT_M: Final = 0.8
+"""Shorter walls have no room for their length in the plan; the table of walls has it."""
 
 
 def draw_scan(found: ScannedRoom, path: Path) -> Path:
@@ -85,7 +87,8 @@ def _plan(figure: Figure, found: ScannedRoom, height_in: float) -> None:
         start, end = np.array(wall.start_m), np.array(wall.end_m)
         line = (0, (3, 2)) if wall.unsure else "-"
         place.plot([start[1], end[1]], [start[0], end[0]], color=INK, linewidth=1.0, linestyle=line, zorder=4)
-        _name(place, wall.name, length_words(wall.length_m, found.units), 0.5 * (start + end), wall.outward)
+        length = length_words(wall.length_m, found.units) if wall.length_m > SHORT_M else ""
+        _name(place, wall.name, length, 0.5 * (start + end), wall.outward)
     for hole in found.not_seen:
         if hole.behind:
             continue
@@ -107,8 +110,10 @@ def _name(place: Axes, name: str, length: str, middle: FloatArray, outward: Floa
     sideways = abs(outward[1]) > 0.5
     across = ("right" if outward[1] < 0.0 else "left") if sideways else "center"
     upward = "center" if abs(outward[0]) < 0.9 else "bottom" if outward[0] < 0.0 else "top"
-    words = f"{name}\n{length}" if sideways and abs(outward[0]) < 0.5 else f"{name}, {length}"
-    place.text(spot[1], spot[0], words, ha=across, va=upward, fontsize=7.0, linespacing=1.1)
+    parts = [part for part in (name, length) if part]
+    words = ("\n" if sideways and abs(outward[0]) < 0.5 else ", ").join(parts)
+    size = 7.0 if length else 6.0
+    place.text(spot[1], spot[0], words, ha=across, va=upward, fontsize=size, linespacing=1.1)
 
 
 def _words(figure: Figure, found: ScannedRoom, height_in: float) -> None:

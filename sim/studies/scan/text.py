@@ -6,9 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from sim.blueprint.units import difference_words, is_imperial, length_words, small_words
 from sim.showing.numbers import joined, number_cell, yes_cell
-from sim.surveying.scan.records import ScannedRoom
+from sim.surveying.scan.records import LEAST_SEEN, MOST_ERROR_M, ScannedRoom
 
 LARGE_UNEXPLAINED = 0.05
+"""Of a scan, so much far from everything in the scene is said (our choice)."""
 
 
 def scan_lines(found: ScannedRoom) -> list[str]:
@@ -43,13 +44,13 @@ def _unsure(found: ScannedRoom) -> Iterator[str]:
         if not wall.unsure:
             continue
         reasons = []
-        if wall.seen < 0.3:
+        if wall.seen < LEAST_SEEN:
             reasons.append(f"only {wall.seen:.0%} of it was seen")
         if wall.doubled_m > 0.0:
             reasons.append(
                 f"it is there twice, {small_words(wall.doubled_m, found.units)} apart; the stronger layer was taken"
             )
-        if not reasons or wall.error_m > 0.02:
+        if not reasons or wall.error_m > MOST_ERROR_M:
             reasons.append(f"its place is uncertain by {small_words(wall.error_m, found.units)}")
         yield f"The {wall.name} is unsure: {joined(reasons)}."
     if found.unexplained > LARGE_UNEXPLAINED:

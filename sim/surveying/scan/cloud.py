@@ -48,7 +48,7 @@ class Cloud:
         return Cloud(points, self.normals @ turn.T, self.weights * scale**2, self.bent)
 
 
-def cloud_of(points: FloatArray, cell: float, total_area: float | None = None) -> Cloud:
+def cloud_of(points: FloatArray, cell: float) -> Cloud:
     """Thin points to cubes of this size and find the normal around each, from what lies within four cubes."""
     centres, counts = thinned(points, cell)
     usual = float(np.median(counts))

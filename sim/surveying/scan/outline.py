@@ -30,6 +30,7 @@ LEAST_ANGLE_DEG: Final = 0.25
 LEAST_OFFSET_M: Final = 0.006
 """Walls are not surer than this: drift moves and turns whole walls (honest in the rooms of tests/builders)."""
 SQUARE_SIGMAS: Final = 2.4
+_ALIKE_DEG: Final = 0.8
 MOST_OFF_SQUARE_DEG: Final = 2.0
 """Walls farther off than this stay as they are, whatever the uncertainty says."""
 
@@ -282,10 +283,7 @@ def main_direction(sides: Sequence[OutlineSide]) -> float:
     """The direction that most walls have, counted modulo a quarter turn, in radians."""
     weights = np.array([side.area_m2 / max(side.angle_error_rad, 1e-3) ** 2 for side in sides])
     angles = np.array([side.angle for side in sides])
-    main = 0.25 * float(np.angle(np.exp(4j * angles) @ weights))
-    for limit in (np.radians(8.0), np.radians(3.0)):
-        off = np.mod(angles - main + 0.25 * np.pi, 0.5 * np.pi) - 0.25 * np.pi
-        near = np.abs(off) < limit
-        if near.any():
-            main += float(np.average(off[near], weights=weights[near]))
-    return main
+    off = np.mod(angles[:, None] - angles + 0.25 * np.pi, 0.5 * np.pi) - 0.25 * np.pi
+    near = np.abs(off) < np.radians(_ALIKE_DEG)
+    best = int(np.argmax(weights @ near))  # not the mean: one wall that is not square would turn all the others
+    return float(angles[best] + np.average(off[near[:, best], best], weights=weights[near[:, best]]))

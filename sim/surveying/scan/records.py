@@ -169,7 +169,15 @@ class SurfaceDistances:
 @printable
 @dataclass(frozen=True, slots=True)
 class TapeReading:
-    """A distance by tape beside that of the scan: between which surfaces, by tape, and by the scan, in metres."""
+    """A distance by tape beside that of the scan.
+
+    Attributes
+    ----------
+    between
+        What it lies between.
+    tape_m, scan_m
+        By tape, and in the scan before it was corrected.
+    """
 
     between: str
     tape_m: float

@@ -9,7 +9,7 @@ from sim.errors import MeshError, SceneError
 from sim.surveying.scan.ceilings import FoundCeiling, FoundSlope
 from sim.surveying.scan.cloud import Cloud
 from sim.surveying.scan.laying import LaidRoom, lay
-from sim.surveying.scan.outline import OutlineSide
+from sim.surveying.scan.outline import OutlineSide, main_direction
 from sim.surveying.scan.taping import taped
 
 NO_CLOUD = Cloud(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0), np.zeros(0))
@@ -34,6 +34,13 @@ def test_the_long_side_is_the_depth_and_the_corner_is_zero() -> None:
     np.testing.assert_allclose(np.ptp(laid.corners, axis=0), [4.4, 3.6])
     assert set(laid.names) == {"left wall", "rear wall", "right wall", "front wall"}
     assert np.linalg.det(laid.turn) == pytest.approx(1.0), "left stays left"
+
+
+def test_one_crooked_wall_does_not_turn_the_others() -> None:
+    """Three walls at right angles and one 2.5 degrees off: square is what the three say."""
+    angles = np.radians([0.0, 90.0, 182.5, 270.0])
+    sides = [OutlineSide(float(angle), 2.0, 10.0, 0.005, 0.005) for angle in angles]
+    assert np.degrees(main_direction(sides)) % 90.0 == pytest.approx(0.0, abs=1e-9)
 
 
 def test_slopes_lie_left_and_right() -> None:
