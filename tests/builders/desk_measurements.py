@@ -63,7 +63,7 @@ def write_measurement(name: str, folder: Path, seed: int = 1) -> list[Path]:
     ratios = np.array(json.loads(SAVED.read_text(encoding="utf-8"))[name]) @ [1.0, 1j]  # (f, source)
     count, rng, files = round(RATE_HZ / STEP_HZ), np.random.default_rng(seed), []
     hz = STEP_HZ * np.arange(1, len(ratios) + 1)
-    fall = np.cos(0.5 * np.pi * np.clip((hz / TO_HZ - 0.75) / 0.25, 0.0, 1.0)) ** 2
+    fall = np.cos(0.5 * np.pi * np.clip((hz / TO_HZ - 0.6) / 0.4, 0.0, 1.0)) ** 2  # steeper, and the pulse rings
     for source, ratio in enumerate(ratios.T):
         spectrum = np.zeros(count // 2 + 1, dtype=complex)
         spectrum[1 : len(hz) + 1] = ratio * fall * np.exp(-2j * np.pi * hz * 2e-3)

@@ -82,7 +82,7 @@ def swept_rooms(seeds: range) -> tuple[Score, float]:
 def over_a_desk(measured: str, told: str, folder: Path) -> tuple[Match, DeskScore]:
     """Match what was worked out for one scene against another one: the same, or without what is not told."""
     scene = parse_scene(SCENES[told].text((EAR,)), folder)
-    found = match(trace_scene(scene, maps=False), write_measurement(measured, folder))
+    found = match(trace_scene(scene, maps=False, waves_to_hz=0.0), write_measurement(measured, folder))
     strong = [peak for one in found.responses for peak in found.strong(one)]
     names = tuple(peak.candidates[0].via if peak.named else "" for peak in strong)
     unknown = tuple(peak.time_ms for peak in strong if not (peak.named or peak.together))
