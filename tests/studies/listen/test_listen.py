@@ -17,6 +17,7 @@ from sim.measuring.wave_files import read_wave
 from sim.responses.records import Results
 from sim.studies.listen.levels import loudness_lufs, true_peak_db
 from tests.builders.measured_rooms import random_room, traced
+from tests.measuring.test_head_files import write_head
 
 RATE_HZ = 48_000
 
@@ -127,6 +128,24 @@ def test_the_command_and_another_layout(
     assert "without_desk.wav" not in said
     assert main(["listen", scene, str(programme), *options]) == 2
     assert "exists" in capsys.readouterr().err
+
+
+def test_a_head_that_the_person_brings(
+    box: tuple[Path, Results], programme: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its ears differ, so both channels hold both monitors; what is nearest is said, and that ears are one's own."""
+    head = write_head(tmp_path / "head.sofa")
+    options = ["-o", str(tmp_path / "out"), "--head", str(head)]
+    assert main(["listen", str(box[0]), str(programme), *options]) == 0
+    said = capsys.readouterr().out
+    assert "The ears of head.sofa are not yours" in said and "degrees from where a strong path arrives" in said
+    assert "There is no head" not in said
+    left = read_wave(tmp_path / "out" / "left.wav").samples
+    level = 10.0 * np.log10(np.mean(left**2, axis=1))
+    assert 1.0 < level[0] - level[1] < 12.0  # heard on the left first of all, and on the right too
+    assert main(["listen", str(box[0]), str(programme), "-o", str(tmp_path / "b"), "--head", str(programme)]) == 2
+    error = capsys.readouterr().err
+    assert "phrase.wav: it is not an AES69" in error and "finding paths" not in error
 
 
 def test_names_that_are_not_there(box: tuple[Path, Results], programme: Path) -> None:
