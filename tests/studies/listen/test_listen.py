@@ -18,6 +18,7 @@ from sim.responses.records import Results
 from sim.studies.listen.levels import loudness_lufs, true_peak_db
 from tests.builders.measured_rooms import random_room, traced
 from tests.measuring.test_head_files import write_head
+from tests.room_texts import room_text
 
 RATE_HZ = 48_000
 
@@ -146,6 +147,28 @@ def test_a_head_that_the_person_brings(
     assert main(["listen", str(box[0]), str(programme), "-o", str(tmp_path / "b"), "--head", str(programme)]) == 2
     error = capsys.readouterr().err
     assert "phrase.wav: it is not an AES69" in error and "finding paths" not in error
+
+
+@pytest.mark.parametrize(
+    ("across", "files", "said"),
+    [
+        ((1.4,), {"both.wav", "direct.wav"}, "m1 plays it."),
+        (
+            (2.0, 1.5, 0.9),
+            {"both.wav", "left.wav", "right.wav", "direct.wav"},
+            "m3 plays its left channel, m1 its right",
+        ),
+    ],
+)
+def test_one_monitor_and_three(across: tuple[float, ...], files: set[str], said: str, programme: Path) -> None:
+    """One plays both channels; of three, that in the middle is silent, whatever their order in the file."""
+    monitors = {f"m{number}": (0.6, place, 1.2) for number, place in enumerate(across, 1)}
+    made = sim.listen(room_text((3.0, 4.0, 2.4), (1.8, 1.5, 1.2), monitors, more="[method]\norder = 1\n"), programme)
+    assert {one.name for one in made.files} == files
+    words = sim.words(made)
+    assert said in words and ("m2 is silent" in words) == (len(across) == 3)
+    for one in made.files:
+        assert loudness_lufs(one.samples, made.rate_hz) == pytest.approx(made.loudness_lufs, abs=0.01)
 
 
 def test_names_that_are_not_there(box: tuple[Path, Results], programme: Path) -> None:
