@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from sim.geometry.room import build_room
+from sim.geometry.room import Room, build_room
 from sim.machine.processes import one_blas_thread
 from sim.pipeline import build
 from sim.propagation.edges.bare import bare_edges, bare_stretches
@@ -49,14 +49,28 @@ def seconds(work: Callable[[], object]) -> float:
     return min(took)
 
 
-def main() -> None:
-    """Edges of a room of four bodies from four drivers, one edge against quadrature, and a desk."""
+def over_quadrature(few: int = 20) -> tuple[float, float]:
+    """Seconds of one edge at all frequencies, and how many times as long SciPy's quadrature takes; few are asked."""
+    room, _ = furnished_room()
+    wedge, k = wedge_of(room, int(bare_edges(room)[0])), 2.0 * np.pi * FREQUENCIES / SPEED
+    source = np.array([1.0, 0.75, 0.85])
+    quick = seconds(lambda: edge_pressure(source, EAR, wedge, 0.0, wedge[4], k, np.zeros((0, len(k)), complex)))
+    slow = seconds(lambda: [edge_by_quadrature(source, EAR, wedge, float(one)) for one in k[:: len(k) // few]])
+    return quick, slow * len(k) / few / quick
+
+
+def furnished_room() -> tuple[Room, np.ndarray]:
+    """A room of four bodies, and four drivers."""
     patches = box_patches(np.zeros(3), np.array([5.0, 4.0, 2.6]), "room", inward=True)
     for number, box in enumerate(BOXES):
         patches += box_patches(*np.array(box), f"body {number}")
-    room = build_room(patches)
+    return build_room(patches), np.array([[1.0, y, z] for y in (0.75, 3.25) for z in (0.85, 1.1)])
+
+
+def main() -> None:
+    """Edges of a room of four bodies from four drivers, one edge against quadrature, and a desk."""
+    room, drivers = furnished_room()
     edges, bare = bare_edges(room), bare_stretches(room)
-    drivers = np.array([[1.0, y, z] for y in (0.75, 3.25) for z in (0.85, 1.1)])
 
     def piston(ways: np.ndarray) -> np.ndarray:
         x = 2.0 * np.pi * FREQUENCIES / SPEED * 0.08
@@ -68,13 +82,8 @@ def main() -> None:
 
     print(f"{len(edges)} edges, {len(drivers)} drivers, {len(FREQUENCIES)} frequencies: {seconds(whole):.3f} s")
     print(f"finding the bare edges once: {seconds(lambda: bare_edges(room)):.3f} s")
-    wedge, k, few = wedge_of(room, int(edges[0])), 2.0 * np.pi * FREQUENCIES / SPEED, 20
-    quick = seconds(lambda: edge_pressure(drivers[0], EAR, wedge, 0.0, wedge[4], k, np.zeros((0, len(k)), complex)))
-    slow = seconds(lambda: [edge_by_quadrature(drivers[0], EAR, wedge, float(one)) for one in k[:: len(k) // few]])
-    print(
-        f"one edge, 200 frequencies: {1e3 * quick:.2f} ms; "
-        f"SciPy quadrature takes {slow * len(k) / few / quick:.0f} times as long"
-    )
+    quick, ratio = over_quadrature()
+    print(f"one edge, 200 frequencies: {1e3 * quick:.2f} ms; SciPy quadrature takes {ratio:.0f} times as long")
     alone = 0.0
     for order in (1, 2, 3):
         took = seconds(

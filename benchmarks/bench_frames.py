@@ -74,24 +74,24 @@ def frames_of(room: str, count: int) -> list[tuple[float, float, float]]:
 def the_long_way() -> Iterator[None]:
     """Keep nothing by object, unite the triangles of every quadrilateral, compare every body's sides in Python."""
     from sim import arrays
-    from sim.geometry import edges, facets, room
+    from sim.geometry import edges, facets, rims
+    from tests.geometry.slow_facets import body_edges, flat_groups
 
     def united(patches: Any) -> Any:
-        return [facets._flat_groups(np.ascontiguousarray(one.triangles).tobytes()) for one in patches]
+        return [flat_groups(one.triangles) for one in patches]
 
     def compared(bodies: Any) -> Any:
-        return [edges._body_edges(body) for body in bodies]
+        return [body_edges(body) for body in bodies]
 
     changes: list[tuple[Any, str, Callable[..., Any]]] = [
         (arrays.KeptFor, "find", lambda self, *objects: None),
         (facets, "_flats_of", united),
         (edges, "_small_bodies", compared),
-        (room, "_apart", lambda mates: ()),
+        (rims, "pieces_of", lambda outlines: np.zeros(len(outlines), dtype=np.int64)),
     ]
     before = [getattr(home, name) for home, name, _ in changes]
     for home, name, slow in changes:
         setattr(home, name, slow)
-    facets._flat_groups.cache_clear()
     try:
         yield
     finally:

@@ -40,17 +40,17 @@ import time
 import numpy, numba
 start, used = time.perf_counter(), time.process_time()
 import numpy as np
-from sim.geometry import batch_kernels, kernels
+from sim.rays import ray_kernels, shape_kernels
 from sim.rays.wide_tree import build_tree
 triangles = np.random.default_rng(0).normal(size=(1200, 3, 3))
 none = np.zeros(1200, np.int64)
 rays = (build_tree(triangles).arrays, triangles, none, none)
 p, limit = np.zeros((4, 3)), np.full(4, np.inf)
 for name in ("nearest_of_rays", "any_of_rays", "nearest_of_rays_on_threads", "any_of_rays_on_threads"):
-    getattr(batch_kernels, name)(p, p + 1.0, limit, *rays)
-kernels.nearest_hit(p[0], p[1] + 1.0, 0.0, np.inf, -1, -1, -1, *rays)
-kernels.blocker(p[0], p[1] + 1.0, -1, -1, -1, *rays)
-kernels.is_hidden(p[0], p[1] + 1.0, -1, -1, -1, *rays)
+    getattr(ray_kernels, name)(p, p + 1.0, limit, *rays)
+shape_kernels.nearest_hit(p[0], p[1] + 1.0, 0.0, np.inf, -1, -1, -1, *rays)
+shape_kernels.blocker(p[0], p[1] + 1.0, -1, -1, -1, *rays)
+shape_kernels.is_hidden(p[0], p[1] + 1.0, -1, -1, -1, *rays)
 print(time.perf_counter() - start, time.process_time() - used)
 """
 

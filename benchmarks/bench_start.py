@@ -34,17 +34,17 @@ add(1.0, 2.0)
 """
 RAYS = """
 import numpy as np
-from sim.geometry import batch_kernels, kernels
+from sim.rays import ray_kernels, shape_kernels
 from sim.rays.wide_tree import build_tree
 triangles = np.random.default_rng(1).random((20, 3, 3))
 labels = np.arange(20)
 rays = (build_tree(triangles, labels, labels).arrays, triangles, labels, labels)
 points, ways, far = np.zeros((3, 3)), np.ones((3, 3)), np.ones(3)
 for name in ("nearest_of_rays", "nearest_of_rays_on_threads", "any_of_rays", "any_of_rays_on_threads"):
-    getattr(batch_kernels, name)(points, ways, far, *rays)
-kernels.nearest_hit(points[0], ways[0], 0.0, 1.0, -1, -1, -1, *rays)
-kernels.blocker(points[0], ways[0], -1, -1, -1, *rays)
-kernels.is_hidden(points[0], ways[0], -1, -1, -1, *rays)
+    getattr(ray_kernels, name)(points, ways, far, *rays)
+shape_kernels.nearest_hit(points[0], ways[0], 0.0, 1.0, -1, -1, -1, *rays)
+shape_kernels.blocker(points[0], ways[0], -1, -1, -1, *rays)
+shape_kernels.is_hidden(points[0], ways[0], -1, -1, -1, *rays)
 """
 EVERYTHING = f"""
 from pathlib import Path

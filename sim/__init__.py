@@ -55,6 +55,8 @@ if TYPE_CHECKING:
     from sim.studies.explain.measured import candidates as candidates
     from sim.studies.explain.question import explain as explain
     from sim.studies.explain.records import Explanation as Explanation
+    from sim.studies.floorplan.reading import Floorplan as Floorplan
+    from sim.studies.floorplan.reading import floorplan as floorplan
     from sim.studies.impulse.question import impulse as impulse
     from sim.studies.listen.listening import listen as listen
     from sim.studies.listen.records import Listening as Listening
@@ -62,6 +64,8 @@ if TYPE_CHECKING:
     from sim.studies.match.records import Match as Match
     from sim.studies.orient.study import OrientationStudy as OrientationStudy
     from sim.studies.orient.study import orient as orient
+    from sim.studies.proof.proof import proof as proof
+    from sim.studies.proof.records import Proof as Proof
     from sim.studies.record.question import Recorded as Recorded
     from sim.studies.record.question import record as record
     from sim.studies.report.report import ReportPage as ReportPage
@@ -81,6 +85,8 @@ if TYPE_CHECKING:
     from sim.studies.tolerance.tolerance import Tolerance as Tolerance
     from sim.studies.tolerance.tolerance import tolerance as tolerance
     from sim.studies.treat.plan import treat as treat
+    from sim.surveying.scan.records import ScannedRoom as ScannedRoom
+    from sim.surveying.scan.survey import scan as scan
 
 __version__ = "0.3.0"
 
@@ -106,10 +112,13 @@ _HOMES: dict[str, str] = {
     "record": ".studies.record.question",
     "impulse": ".studies.impulse.question",
     "match": ".studies.match.match",
+    "proof": ".studies.proof.proof",
     "listen": ".studies.listen.listening",
     "sheets": ".studies.sheets.sheet_set",
     "report": ".studies.report.report",
     "new": ".studies.check.new_scene",
+    "scan": ".surveying.scan.survey",
+    "floorplan": ".studies.floorplan.reading",
     "schema": ".blueprint.writing",
     "draw": ".studies.draw.drawn",
     "plate_total": ".propagation.edges.plates",
@@ -134,6 +143,7 @@ _HOMES: dict[str, str] = {
     "Tolerance": ".studies.tolerance.tolerance",
     "OrientationStudy": ".studies.orient.study",
     "Stacks": ".studies.stand.answer",
+    "ScannedRoom": ".surveying.scan.records",
     "DecayStudy": ".studies.decay.records",
     "BounceStudy": ".studies.bounces.records",
     "AbsorberTable": ".studies.absorber.table",
@@ -142,7 +152,9 @@ _HOMES: dict[str, str] = {
     "Recorded": ".studies.record.question",
     "MeasuredResponse": ".measuring.from_recording",
     "Match": ".studies.match.records",
+    "Proof": ".studies.proof.records",
     "Listening": ".studies.listen.records",
+    "Floorplan": ".studies.floorplan.reading",
     "Sheets": ".studies.sheets.sheet_set",
     "ReportPage": ".studies.report.report",
     "SceneFile": ".blueprint.reader",

@@ -15,13 +15,16 @@ from sim.studies.compare import compare_arguments
 from sim.studies.decay import decay_arguments
 from sim.studies.draw import draw_arguments
 from sim.studies.explain import explain_arguments
+from sim.studies.floorplan import floorplan_arguments
 from sim.studies.impulse import impulse_arguments
 from sim.studies.listen import listen_arguments
 from sim.studies.loudspeaker import loudspeaker_arguments
 from sim.studies.match import match_arguments
 from sim.studies.orient import orient_arguments
+from sim.studies.proof import proof_arguments
 from sim.studies.record import record_arguments
 from sim.studies.report import report_arguments
+from sim.studies.scan import scan_arguments
 from sim.studies.search import search_arguments
 from sim.studies.sheets import sheets_arguments
 from sim.studies.signal import signal_arguments
@@ -30,11 +33,17 @@ from sim.studies.sweep import sweep_arguments
 from sim.studies.tolerance import tolerance_arguments
 from sim.studies.trace import trace_arguments
 from sim.studies.treat import treat_arguments
-from sim.studies.view import view_arguments
+from sim.studies.view import sketch_arguments, view_arguments
 
 Command = Callable[[argparse.Namespace], int]
 COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]] = {
-    "new": ("write a commented scene from the dimensions of a room, and a plan to confirm", new_arguments),
+    "new": ("write a commented scene from tape readings, by options or by questions, and a plan", new_arguments),
+    "sketch": ("make or change a room on a page: a form, a drawing, a photo of a plan beneath", sketch_arguments),
+    "scan": ("make a scene of a phone's scan of a room, held against it and a tape", scan_arguments),
+    "floorplan": (
+        "a scene from a plan drawing (DXF, SVG): its layers, its outlines, one tape reading",
+        floorplan_arguments,
+    ),
     "check": ("read a scene and print the set-up sheet; nothing is traced", check_arguments),
     "trace": ("the main job: tables, curves, hotspots, pictures, tape coordinates", trace_arguments),
     "view": ("move things with your hand in a browser and see the reflections follow", view_arguments),
@@ -55,6 +64,7 @@ COMMANDS: Final[dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]]
     "record": ("play that sine and record it with a sound card, when you say so", record_arguments),
     "impulse": ("an impulse response out of a recording of it, checked", impulse_arguments),
     "match": ("which surface made which measured peak, what is missing, what is not drawn", match_arguments),
+    "proof": ("two measurements, before and after: what the panels did against what was promised", proof_arguments),
     "listen": ("a programme as early reflections make it, in files that are equally loud", listen_arguments),
     "stand": ("what to stack so that the axis is at ear height, and whether it stands", stand_arguments),
     "sheets": ("drawings to scale for the builder, tables of panels and parts", sheets_arguments),

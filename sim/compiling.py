@@ -103,11 +103,17 @@ def _rooms() -> None:
     import numpy as np
 
     from sim.geometry.bare_sides import bare_sides
+    from sim.geometry.edges import edges_of_large_body
+    from sim.geometry.facets import build_facets
+    from sim.geometry.patches import Patch
     from sim.placement.sheet import setup_sheet
     from sim.placement.solids import faces_of, segments_through, share_space, shared_depth_m
 
     setup_sheet(_built())
     bare_sides(_built().room)
+    bent = np.array([[[0, 0, 0], [1, 0, 0], [0, 1, 0]], [[1, 0, 0], [1, 1, 1], [0, 1, 0]]], dtype=np.float64)
+    loose = Patch("loose", "room", "", bent[:1] + 3.0)
+    edges_of_large_body(build_facets([Patch("bent", "room", "", np.concatenate([bent, bent[1:] + 1.0])), loose])[0])
     facet = _built().room.facets[0]
     facet.covers(facet.from_plane(np.array([1.0e3, 1.0e3])), 0.01)
     solid = np.array([[x, y, z] for z in (0.0, 1.0) for x, y in ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))])

@@ -26,7 +26,8 @@ from sim.cli import parser
 from sim.pipeline import build, trace, trace_scene
 from sim.placement.built_scene import build_scene
 from sim.showing.tables import write_traced
-from sim.studies.check.new_scene import Told, start_scene
+from sim.studies.check.new_scene import start_scene
+from sim.surveying.tape.given_room import GivenRoom
 
 HOME = Path(__file__).resolve().parent.parent
 PAGES = sorted([*HOME.glob("*.md"), *(HOME / "docs").rglob("*.md"), *(HOME / "scenes").rglob("*.md")])
@@ -211,7 +212,7 @@ def test_the_tutorial_tells_the_points_that_its_scene_gives(tmp_path: Path) -> N
     page = (HOME / "docs" / "tutorial" / "first-room.md").read_text(encoding="utf-8")
     sizes = re.search(r"^bounceplan new myroom --box ([\d.]+) ([\d.]+) ([\d.]+)$", page, flags=re.MULTILINE)
     assert sizes
-    write_traced(trace(start_scene(tmp_path / "myroom", Told(sizes.groups()), units="m"), order=1), tmp_path)
+    write_traced(trace(start_scene(tmp_path / "myroom", GivenRoom(sizes.groups()), units="m"), order=1), tmp_path)
     with (tmp_path / "reflection_points.csv").open(encoding="utf-8") as file:
         rows = [row for row in csv.DictReader(file) if (row["loudspeaker"], row["driver"]) == ("left", "tweeter")]
     for surface in ("desk top", "left wall", "right wall"):

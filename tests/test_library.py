@@ -20,7 +20,7 @@ HOME = Path(__file__).resolve().parent.parent
 RECORDS = sorted(records_within(returned_types()), key=lambda kind: (kind.__module__, kind.__name__))
 
 
-SERVES = ("view",)
+SERVES = ("view", "sketch")
 """Commands that answer no question: they serve a page until they are ended."""
 
 

@@ -27,10 +27,12 @@ PAGES = [HOME / "README.md", *sorted((HOME / "docs").rglob("*.md")), *sorted((HO
 NOT_RUN = {
     "--scheduler": "needs a cluster; tests/studies/sweep/test_cluster.py starts one",
     "bounceplan view": "it serves until it is ended; tests/browser/test_view_page.py opens and ends it",
+    "bounceplan sketch": "it serves until it is ended; tests/browser/test_sketch_page.py opens and ends it",
     "recording.wav": "the recording is the reader's own; tests/studies/impulse/test_impulse.py makes one",
+    "room.glb": "the scan is the reader's own; tests/studies/scan/test_scan_command.py makes one",
+    "left.wav": "measured by the reader; tests/studies/match and tests/studies/proof have such files",
     "bounceplan record": "it needs a sound card; tests/studies/record/test_record.py has a stand-in",
     "phrase.wav": "music that the reader brings; tests/studies/listen/test_listen.py makes some",
-    "left.wav": "measured by the reader; tests/studies/match/test_match.py has such files",
     "speaker.sofa": "the file is the reader's own; tests/studies/loudspeaker/test_loudspeaker_files.py writes one",
 }
 """What is printed with something of the reader's: marked by a word, with where it is tested."""

@@ -15,9 +15,10 @@ from sim.cli import parser
 from sim.pipeline import trace_scene
 from sim.responses.records import Arrival, Results
 from sim.showing.tables import write_reflection_points
-from sim.studies.check.new_scene import Told, start_scene
+from sim.studies.check.new_scene import start_scene
 from sim.studies.check.text import check
 from sim.studies.sheets.panel_tables import write_panels
+from sim.surveying.tape.given_room import GivenRoom
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "how-to" / "three-jobs.md"
 JOBS = ("box-bedroom", "writing-room", "loft")
@@ -54,7 +55,7 @@ def job(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
     text, folder = section(request.param), tmp_path_factory.mktemp("jobs")
     chosen = parser().parse_args(command(text, "new"))
     assert str(chosen.folder) == request.param
-    told = Told(
+    told = GivenRoom(
         chosen.box,
         cut_corner=chosen.cut_corner,
         slopes=chosen.slope,

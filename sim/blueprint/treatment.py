@@ -114,6 +114,13 @@ class StockPanel(Record):
 
 USUAL_STOCK: Final = (StockPanel(name="panel 600 x 1200 x 100", size=(0.60, 1.20), material=USUAL_BUILD_UP),)
 """The size most panels are sold in, of 100 mm wool (common practice, no source)."""
+USUAL_STOCK_IN: Final = (StockPanel(name="panel 24 x 48 x 4 in", size=(0.6096, 1.2192), material="4 in wool"),)
+"""The same where people measure in inches (common practice, no source)."""
+
+
+def stock_in(stock: tuple[StockPanel, ...], units: str) -> tuple[StockPanel, ...]:
+    """What a scene has in stock; where it says nothing, the usual panel of its units."""
+    return USUAL_STOCK_IN if stock == USUAL_STOCK and units in ("in", "ft") else stock
 
 
 class Treatment(Record):

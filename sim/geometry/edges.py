@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -48,26 +49,6 @@ class Edges:
         return np.flatnonzero(self.air_angle_rad > STICKS_OUT)
 
 
-def air_angle(first: Facet, second: Facet, a: FloatArray, b: FloatArray) -> float:
-    """Angle of air in radians between two facets along their common edge a-b.
-
-    Measured about the edge from the face of `first`, through the air in front of it, to the face of `second`.
-    """
-    along = (b - a) / np.linalg.norm(b - a)
-    into = [_into_facet(facet, a, b, along) for facet in (first, second)]
-    angle = float(np.arctan2(into[1] @ first.normal, into[1] @ into[0]) % (2.0 * np.pi))
-    return angle if angle > CLOSED_RAD else 2.0 * np.pi  # back to back, the two sides of a sheet
-
-
-def _into_facet(facet: Facet, a: FloatArray, b: FloatArray, along: FloatArray) -> FloatArray:
-    """Unit vector in the facet's plane, square to the edge, pointing into the facet."""
-    from sim.rays.shape_kernels import inside_polygon
-
-    sideways = np.cross(facet.normal, along)
-    x, y = facet.to_plane(0.5 * (a + b) + 1.0e-4 * sideways)
-    return sideways if inside_polygon(x, y, facet.border) else -sideways
-
-
 FEW_SIDES = 600
 """Bodies of up to so many sides have all pairs of them looked at; of others (scans), those near each other."""
 _Found = tuple[FloatArray, IntArray, IntArray, FloatArray]
@@ -83,7 +64,7 @@ def build_edges(facets: Sequence[Facet]) -> Edges:
         body = tuple(facets[number] for number in numbers)
         found = _kept.find(*body)
         if found is None and sum(len(facet.border) for facet in body) > FEW_SIDES:
-            found = _kept.keep(_body_edges(body), *body)
+            found = _kept.keep(edges_of_large_body(body), *body)
         if found is None:
             new.append((numbers, body))
         else:
@@ -104,26 +85,17 @@ def _numbered(found: _Found, numbers: IntArray, body: Sequence[Facet], first_sid
 
 def _small_bodies(bodies: Sequence[tuple[Facet, ...]]) -> list[_Found]:
     """Edges of each of some bodies, in one go; facets and sides by their numbers within the body."""
-    from sim.geometry.flat_kernels import find_edges
+    from sim.geometry.edge_kernels import find_edges
 
     facets = [facet for body in bodies for facet in body]
     if not facets:
         return []
-    counts = np.array([len(facet.border) for facet in facets])
-    starts = np.concatenate([[0], np.cumsum(counts)])
     sizes = [len(body) for body in bodies]
-    facet = np.repeat(np.arange(len(facets)), counts)
     body_of = np.repeat(np.arange(len(bodies)), sizes)
-    ends, pairs, sides, angles = find_edges(
-        np.arange(len(facet)),
-        facet,
-        body_of[facet],
-        np.array([one.plane for one in facets]),
-        np.stack([one.normal for one in facets]),
-        np.stack([one.frame for one in facets]),
-        np.concatenate([one.border for one in facets]),
-        starts,
-    )
+    arrays = _arrays(facets)
+    side, facet, *planes = arrays
+    ends, pairs, sides, angles = find_edges(side, facet, body_of[facet], *planes)
+    starts = planes[-1]
     whose, first = body_of[pairs[:, 0]], np.concatenate([[0], np.cumsum(sizes)])
     found = []
     for number in range(len(bodies)):
@@ -138,57 +110,75 @@ def _small_bodies(bodies: Sequence[tuple[Facet, ...]]) -> list[_Found]:
     return found
 
 
-def _body_edges(facets: Sequence[Facet]) -> _Found:
-    """Edges of one body: ends (e, 2, 3), facets (e, 2) and sides (e, 2) by their numbers in it, angles of air (e,)."""
-    starts = np.concatenate([facet.from_plane(facet.border[:, :2]) for facet in facets])
-    stops = np.concatenate([facet.from_plane(facet.border[:, 2:]) for facet in facets])
-    owner_of = np.concatenate([np.full(len(facet.border), i) for i, facet in enumerate(facets)])
-    ends: list[FloatArray] = []
-    pairs: list[tuple[int, int]] = []
-    sides: list[tuple[int, int]] = []
-    angles: list[float] = []
-    for i, j in _candidates(starts, stops):
-        first, second = facets[owner_of[i]], facets[owner_of[j]]
-        if first.plane == second.plane:
-            continue
-        shared = _overlap(starts[i], stops[i], starts[j], stops[j])
-        if shared is None:
-            continue
-        ends.append(np.stack(shared))
-        pairs.append((int(owner_of[i]), int(owner_of[j])))
-        sides.append((i, j))
-        angles.append(air_angle(first, second, *shared))
+def _arrays(facets: Sequence[Facet]) -> tuple[Any, ...]:
+    """Number and facet of each side, then plane, normal and frame of each facet, all sides, and where each's begin."""
+    counts = np.array([len(facet.border) for facet in facets])
     return (
-        frozen(np.array(ends, dtype=np.float64).reshape(-1, 2, 3)),
-        frozen(np.array(pairs, dtype=np.int64).reshape(-1, 2)),
-        frozen(np.array(sides, dtype=np.int64).reshape(-1, 2)),
-        frozen(np.array(angles, dtype=np.float64)),
+        np.arange(counts.sum()),
+        np.repeat(np.arange(len(facets)), counts),
+        np.array([one.plane for one in facets]),
+        np.stack([one.normal for one in facets]),
+        np.stack([one.frame for one in facets]),
+        np.concatenate([one.border for one in facets]),
+        np.concatenate([[0], np.cumsum(counts)]),
     )
 
 
-def _candidates(starts: FloatArray, stops: FloatArray) -> list[tuple[int, int]]:
-    """Pairs of sides that lie on one straight line, found by hashing the line they lie on."""
-    along = stops - starts
+def edges_of_large_body(facets: Sequence[Facet]) -> _Found:
+    """Edges of one body of many sides, of which only those that lie on one line are compared."""
+    from sim.geometry.edge_kernels import edges_of_pairs
+
+    arrays = _arrays(facets)
+    _, facet, _, _, frame, border, _ = arrays
+    along = border.reshape(-1, 2, 2)
+    ends = frame[facet, None, 0] + np.einsum("sed,sda->sea", along, frame[facet, 1:])
+    ends, pairs, sides, angles = edges_of_pairs(_candidates(ends[:, 0], ends[:, 1]), *arrays)
+    return frozen(ends), frozen(pairs), frozen(sides), frozen(angles)
+
+
+def _candidates(starts: FloatArray, stops: FloatArray) -> IntArray:
+    """Pairs (n, 2) of sides that lie on one straight line, found by hashing the line they lie on.
+
+    Sides with the same two ends lie on one line; of those only one is looked for, which halves the work in a mesh.
+    """
+    whose = _same_ends(starts, stops)
+    _, lead, counts = np.unique(whose, return_index=True, return_counts=True)
+    along = stops[lead] - starts[lead]
     length = np.linalg.norm(along, axis=1)
     along = along / np.maximum(length, 1e-12)[:, None]
     # the first of the large components decides the sense: on a 45 degree slope two are equal but for rounding
-    lead = (np.abs(along) > 0.5).argmax(axis=1)
-    along = along * np.sign(along[np.arange(len(along)), lead])[:, None]
-    foot = starts - (starts * along).sum(axis=1)[:, None] * along
+    first = (np.abs(along) > 0.5).argmax(axis=1)
+    along = along * np.sign(along[np.arange(len(along)), first])[:, None]
+    foot = starts[lead] - (starts[lead] * along).sum(axis=1)[:, None] * along
     lines = np.hstack([along * 2.0, foot])  # 1 mm per 0.5 mrad: generous, the overlap test is the judge
-    pairs = near_pairs(lines, 2.0e-3)
-    return [(int(i), int(j)) for i, j in np.sort(pairs, axis=1)[np.lexsort((pairs[:, 1], pairs[:, 0]))]]
+    near = near_pairs(lines, 2.0e-3)
+    near = np.concatenate([near, np.repeat(np.flatnonzero(counts > 1), 2).reshape(-1, 2)])
+    pairs = _all_between(near, np.argsort(whose, kind="stable"), np.cumsum([0, *counts]), counts)
+    return np.asarray(np.sort(pairs[pairs[:, 0] != pairs[:, 1]], axis=1))
 
 
-def _overlap(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> tuple[FloatArray, FloatArray] | None:
-    """Return the stretch that segments ab and cd have in common, if they lie on one line."""
-    length = float(np.linalg.norm(b - a))
-    if length <= 10.0 * TOUCH_M:
-        return None
-    along = (b - a) / length
-    places = np.array([(c - a) @ along, (d - a) @ along])
-    away = [np.linalg.norm(p - a - place * along) for p, place in zip((c, d), places, strict=True)]
-    if max(away) > TOUCH_M:
-        return None
-    low, high = max(0.0, float(places.min())), min(length, float(places.max()))
-    return (a + low * along, a + high * along) if high - low > 10.0 * TOUCH_M else None
+def _same_ends(starts: FloatArray, stops: FloatArray) -> IntArray:
+    """Number (s,) of the pair of corners that each side runs between, whichever way; corners to a grid of 20 um."""
+    ends = np.concatenate([starts, stops])
+    steps = np.rint((ends - ends.min(axis=0)) / TOUCH_M).astype(np.int64)
+    span = steps.max(axis=0) + 1
+    if float(np.prod(span.astype(np.float64))) > 2.0**62:  # larger than any room: each side by itself
+        return np.arange(len(starts))
+    corner = np.unique((steps[:, 0] * span[1] + steps[:, 1]) * span[2] + steps[:, 2], return_inverse=True)[1].reshape(
+        2, -1
+    )
+    return np.unique(corner.min(axis=0) * len(ends) + corner.max(axis=0), return_inverse=True)[1].reshape(-1)
+
+
+def _all_between(near: IntArray, order: IntArray, starts: IntArray, counts: IntArray) -> IntArray:
+    """Pairs (n, 2) of every member of one group with every member of another, for pairs of groups (g, 2).
+
+    The members of group g stand in `order` from starts[g].  A group with itself gives each pair of its members once.
+    """
+    many = counts[near[:, 0]] * counts[near[:, 1]]
+    group = np.repeat(np.arange(len(near)), many)
+    place = np.arange(len(group)) - np.repeat(np.cumsum(many) - many, many)
+    across = counts[near[group, 1]]
+    one, two = place // across, place % across
+    pairs = np.column_stack([order[starts[near[group, 0]] + one], order[starts[near[group, 1]] + two]])
+    return np.asarray(pairs[(near[group, 0] != near[group, 1]) | (one < two)])

@@ -7,9 +7,11 @@ their union can make a reflection vanish, while the border between them only cha
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
-from functools import lru_cache
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -25,6 +27,7 @@ SAME_PLANE_M = 1.0e-3
 SAME_DIRECTION = np.cos(np.radians(0.1))
 SNAP_M = 1.0e-6
 """Polygon corners are merged on this grid when triangles are united; a thousandth of what a tape can tell."""
+SMALLEST_M2 = 1e-12
 
 
 @printable
@@ -101,20 +104,27 @@ def triangle_planes(triangles: FloatArray) -> tuple[FloatArray, FloatArray]:
     return crossed / np.maximum(double, 1e-300)[:, None], 0.5 * double
 
 
+def plane_frames(normals: FloatArray, origins: FloatArray) -> FloatArray:
+    """`plane_frame` of many planes: (n, 3, 3) from normals (n, 3) and origins (n, 3)."""
+    level = (np.abs(normals[:, 2]) > 0.999)[:, None]
+    ahead = np.array([1.0, 0.0, 0.0]) - normals[:, :1] * normals
+    first = np.where(level, ahead, np.column_stack([-normals[:, 1], normals[:, 0], np.zeros(len(normals))]))
+    first = first / np.linalg.norm(first, axis=1)[:, None]
+    return np.stack([origins, first, np.cross(normals, first)], axis=1)
+
+
 def split_by_plane(triangles: FloatArray) -> list[IntArray]:
     """Group triangles (n, 3, 3) that lie in one plane and face one way; largest triangles decide the planes."""
-    normals, areas = triangle_planes(triangles)
-    left = np.argsort(-areas, kind="stable")
-    groups: list[IntArray] = []
-    while left.size:
-        normal = normals[left[0]]
-        offset = float(normal @ triangles[left[0]].mean(axis=0))
-        away = np.abs(triangles[left] @ normal - offset).max(axis=1)
-        same = (normals[left] @ normal >= SAME_DIRECTION) & (away <= SAME_PLANE_M)
-        same[0] = True
-        groups.append(np.sort(left[same]))
-        left = left[~same]
-    return groups
+    return _split(triangles, *triangle_planes(triangles))
+
+
+def _split(triangles: FloatArray, normals: FloatArray, areas: FloatArray) -> list[IntArray]:
+    """The same for triangles (n, 3, 3) whose unit normals (n, 3) and areas (n,) are known."""
+    from sim.geometry.plane_kernels import split_planes
+
+    order = np.argsort(-areas, kind="stable")
+    numbers, _ = split_planes(np.array(triangles, dtype=np.float64), np.array(normals), order)
+    return np.split(np.argsort(numbers, kind="stable"), np.cumsum(np.bincount(numbers))[:-1])
 
 
 def united_polygon(flat: FloatArray) -> BaseGeometry:
@@ -125,22 +135,35 @@ def united_polygon(flat: FloatArray) -> BaseGeometry:
     """
     import shapely
 
-    united = shapely.union_all(shapely.polygons(flat), grid_size=SNAP_M)
-    wider = shapely.buffer(united, 2.0 * SNAP_M, join_style="mitre", mitre_limit=50.0)
+    return united_polygons(shapely.polygons(flat), [0, len(flat)])[0]  # type: ignore[no-any-return]
+
+
+def united_polygons(triangles: Any, starts: Sequence[int] | IntArray) -> Any:
+    """The same for many planes: triangles (shapely) of plane p stand from starts[p] to starts[p + 1]."""
+    import shapely
+
+    united = [shapely.union_all(triangles[a:b], grid_size=SNAP_M) for a, b in pairwise(np.asarray(starts).tolist())]
+    wider = shapely.buffer(np.array(united, dtype=object), 2.0 * SNAP_M, join_style="mitre", mitre_limit=50.0)
     closed = shapely.buffer(wider, -2.0 * SNAP_M, join_style="mitre", mitre_limit=50.0)
     return shapely.set_precision(closed, SNAP_M)
 
 
 def polygon_sides(polygon: Any) -> FloatArray:
     """Return the sides (b, 4) of a polygon or several, holes included."""
-    parts = getattr(polygon, "geoms", [polygon])
-    sides = [
-        np.hstack([ring[:-1], ring[1:]])
-        for part in parts
-        if part.geom_type == "Polygon"
-        for ring in (np.asarray(loop.coords)[:, :2] for loop in (part.exterior, *part.interiors))
-    ]
-    return np.concatenate(sides) if sides else np.zeros((0, 4))
+    return _sides_of(np.array([polygon], dtype=object))[0]
+
+
+def _sides_of(polygons: Any) -> list[FloatArray]:
+    """Sides (b, 4) of each polygon (shapely), each of which may be in several pieces."""
+    import shapely
+
+    parts, part_of = shapely.get_parts(polygons, return_index=True)
+    rings, ring_of = shapely.get_rings(parts, return_index=True)
+    corners, corner_of = shapely.get_coordinates(rings, return_index=True)
+    ahead = corner_of[1:] == corner_of[:-1]
+    sides = np.hstack([corners[:-1], corners[1:]])[ahead]
+    counts = np.bincount(part_of[ring_of[corner_of[1:][ahead]]], minlength=len(polygons))
+    return np.split(sides, np.cumsum(counts)[:-1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,34 +176,38 @@ class _Flat:
     frame: FloatArray
     sides: FloatArray
     area_m2: float
-    four: bool = False
-    """Whether it is one quadrilateral, whose corners are those of its two triangles."""
 
 
-_kept: KeptFor[tuple[_Flat, ...]] = KeptFor(4096)
+MOST_KEPT = 4096
+"""Of a room of more surfaces (scans) nothing is kept here: the first would be let go before they are asked for."""
+_kept: KeptFor[tuple[_Flat, ...]] = KeptFor(MOST_KEPT)
 
 
 def _flats_of(patches: Sequence[Patch]) -> list[tuple[_Flat, ...]]:
-    """Flat groups of each patch: kept for patches that were there before, else in closed form for quadrilaterals."""
-    from sim.geometry.flat_kernels import lay_quads
+    """Flat groups of each patch.
 
-    found: list[tuple[_Flat, ...] | None] = [_kept.find(patch) for patch in patches]
-    quads = [n for n, known in enumerate(found) if known is None and patches[n].triangles.shape == (2, 3, 3)]
-    if quads:
-        triangles = frozen(np.stack([patches[n].triangles for n in quads], dtype=np.float64))
-        fits, *columns = lay_quads(triangles)
+    Kept for patches that were there before, else in closed form for triangles and quadrilaterals, else by union.
+    """
+    from sim.geometry.flat_kernels import lay_quads
+    from sim.geometry.plane_kernels import lay_triangles
+
+    crowd = len(patches) > MOST_KEPT
+    found: list[tuple[_Flat, ...] | None] = [None if crowd else _kept.find(patch) for patch in patches]
+    for count, lay in ((2, lay_quads), (1, lay_triangles)):
+        these = [n for n, known in enumerate(found) if known is None and len(patches[n].triangles) == count]
+        if not these:
+            continue
+        triangles = frozen(np.stack([patches[n].triangles for n in these], dtype=np.float64))
+        fits, *columns = lay(triangles if count == 2 else triangles.reshape(-1, 3, 3))
         normal, offset, frame, sides, area = (frozen(column) for column in columns)
+        levels, areas = offset.tolist(), area.tolist()
         for row in np.flatnonzero(fits).tolist():
-            flat = _Flat(
-                triangles[row], normal[row], float(offset[row]), frame[row], sides[row], float(area[row]), four=True
-            )
-            found[quads[row]] = _keep(patches[quads[row]], (flat,))
-    return [
-        _keep(patch, _flat_groups(np.ascontiguousarray(patch.triangles, dtype=np.float64).tobytes()))
-        if known is None
-        else known
-        for patch, known in zip(patches, found, strict=True)
-    ]
+            flat = _Flat(triangles[row], normal[row], levels[row], frame[row], sides[row], areas[row])
+            found[these[row]] = (flat,) if crowd else _keep(patches[these[row]], (flat,))
+    others = [n for n, known in enumerate(found) if known is None]
+    for n, flats in zip(others, _united([patches[n].triangles for n in others]), strict=True):
+        found[n] = flats if crowd else _keep(patches[n], flats)
+    return found  # type: ignore[return-value]
 
 
 def _keep(patch: Patch, flats: tuple[_Flat, ...]) -> tuple[_Flat, ...]:
@@ -188,23 +215,63 @@ def _keep(patch: Patch, flats: tuple[_Flat, ...]) -> tuple[_Flat, ...]:
     return flats if patch.triangles.flags.writeable else _kept.keep(flats, patch)
 
 
-@lru_cache(maxsize=1024)
-def _flat_groups(corners: bytes) -> tuple[_Flat, ...]:
-    """Flat groups of a patch's triangles, kept: of many layouts of one room most surfaces are the same."""
-    triangles = np.frombuffer(corners).reshape(-1, 3, 3)
-    sound = triangles[triangle_planes(triangles)[1] > 1e-12]
+_alike: OrderedDict[bytes, tuple[_Flat, ...]] = OrderedDict()
+MOST_ALIKE = 1024
+
+
+def _united(many: Sequence[FloatArray]) -> list[tuple[_Flat, ...]]:
+    """Flat groups of triangles (n, 3, 3) of each patch, by union; the same triangles are united once.
+
+    They are kept by what they are: of many layouts of one room most surfaces are the same, though made anew.
+    """
+    keys = [np.ascontiguousarray(triangles, dtype=np.float64).tobytes() for triangles in many]
+    known = {key: flats for key in keys if (flats := _alike.get(key)) is not None}
+    new = [key for key in dict.fromkeys(keys) if key not in known]
+    for key, flats in zip(new, _flat_groups([np.frombuffer(key).reshape(-1, 3, 3) for key in new]), strict=True):
+        known[key] = _alike[key] = flats
+    while len(_alike) > MOST_ALIKE:
+        with suppress(KeyError):  # let go of meanwhile by another thread
+            _alike.popitem(last=False)
+    return [known[key] for key in keys]
+
+
+def _flat_groups(many: Sequence[FloatArray]) -> list[tuple[_Flat, ...]]:
+    """Unite the triangles (n, 3, 3) of each patch plane by plane, all patches in one go."""
+    import shapely
+
+    if not many:
+        return []
+    together = np.concatenate(many)
+    sizes = triangle_planes(together)
+    firsts = np.cumsum([0, *(len(triangles) for triangles in many)]).tolist()
     groups = []
-    for group in split_by_plane(sound):
-        members = sound[group]
-        normals, areas = triangle_planes(members)
-        normal = (normals * areas[:, None]).sum(axis=0)
-        normal = normal / np.linalg.norm(normal)
-        offset = float(np.average((members @ normal).mean(axis=1), weights=areas))
-        frame = plane_frame(normal, normal * offset)
-        polygon = united_polygon((members - frame[0]) @ frame[1:].T)
-        sides = polygon_sides(polygon)
-        groups.append(_Flat(frozen(members), frozen(normal), offset, frozen(frame), frozen(sides), float(polygon.area)))
-    return tuple(groups)
+    for first, last in pairwise(firsts):
+        sound = first + np.flatnonzero(sizes[1][first:last] > SMALLEST_M2)
+        groups.append(
+            [sound[g] for g in _split(together[sound], sizes[0][sound], sizes[1][sound])] if len(sound) else []
+        )
+    members = [group for found in groups for group in found]
+    if not members:
+        return [() for _ in many]
+    order = np.concatenate(members)
+    whole, normals, areas = together[order], sizes[0][order], sizes[1][order]
+    starts = np.cumsum([0, *(len(each) for each in members)])
+    group_of = np.repeat(np.arange(len(members)), np.diff(starts))
+    normal = np.add.reduceat(normals * areas[:, None], starts[:-1])
+    normal = normal / np.linalg.norm(normal, axis=1)[:, None]
+    levels = np.einsum("tca,ta->tc", whole, normal[group_of]).mean(axis=1)
+    offset = np.add.reduceat(levels * areas, starts[:-1]) / np.add.reduceat(areas, starts[:-1])
+    frame = plane_frames(normal, normal * offset[:, None])
+    places = np.einsum("tca,tda->tcd", whole - frame[group_of, None, 0], frame[group_of, 1:])
+    united = united_polygons(shapely.polygons(places), starts)
+    own = [whole[a:b] for a, b in pairwise(starts.tolist())]
+    laid = zip(own, normal, offset.tolist(), frame, _sides_of(united), shapely.area(united).tolist(), strict=True)
+    flats = [
+        _Flat(frozen(triangles), frozen(look), level, frozen(axes), frozen(sides), area)
+        for triangles, look, level, axes, sides, area in laid
+    ]
+    firsts = np.cumsum([0, *(len(found) for found in groups)]).tolist()
+    return [tuple(flats[first:last]) for first, last in pairwise(firsts)]
 
 
 def build_facets(patches: Sequence[Patch]) -> tuple[tuple[Facet, ...], FloatArray, IntArray]:
@@ -212,27 +279,27 @@ def build_facets(patches: Sequence[Patch]) -> tuple[tuple[Facet, ...], FloatArra
 
     A patch that lies in several planes gives several facets of one name.  Triangles without area are dropped.
     """
-    from sim.geometry.flat_kernels import number_planes
+    from sim.geometry.plane_kernels import number_planes
 
     both = [(patch, flat) for patch, flats in zip(patches, _flats_of(patches), strict=True) for flat in flats]
     normals, offsets = np.stack([flat.normal for _, flat in both]), np.array([flat.offset_m for _, flat in both])
-    planes = number_planes(normals, offsets).tolist()
+    planes = number_planes(normals, offsets)[0].tolist()
     facets: list[Facet] = []
     kept: list[FloatArray] = []
     for (patch, flat), plane in zip(both, planes, strict=True):
         if len(flat.sides):
             kept.append(flat.triangles)
-            facets.append(_facet(patch, flat, plane))
+            facets.append(_facet(patch, flat, plane, len(both) <= MOST_KEPT))
     facet_of = np.repeat(np.arange(len(facets), dtype=np.int64), [len(triangles) for triangles in kept])
     return tuple(facets), frozen(np.concatenate(kept)), frozen(facet_of)
 
 
-_made: KeptFor[Facet] = KeptFor(4096)
+_made: KeptFor[Facet] = KeptFor(MOST_KEPT)
 
 
-def _facet(patch: Patch, flat: _Flat, plane: int) -> Facet:
+def _facet(patch: Patch, flat: _Flat, plane: int, keep: bool) -> Facet:
     """The facet of a flat group, the same one as before where nothing about it is new."""
-    known = _made.find(patch, flat)
+    known = _made.find(patch, flat) if keep else None
     if known is not None and known.plane == plane:
         return known
     facet = Facet(
@@ -246,14 +313,15 @@ def _facet(patch: Patch, flat: _Flat, plane: int) -> Facet:
         flat.area_m2,
         plane,
     )
-    if flat.four:
-        _corners.keep(flat.triangles[[0, 0, 0, 1], [0, 1, 2, 2]], facet)
-    return _made.keep(facet, patch, flat)
+    return _made.keep(facet, patch, flat) if keep else facet
 
 
-_corners: KeptFor[FloatArray] = KeptFor(4096)
-
-
-def four_corners(facet: Facet) -> FloatArray | None:
-    """(4, 3) corners of a facet that is a quadrilateral, as it was given; None for any other, or where not known."""
-    return _corners.find(facet)
+def plain_corners(facet: Facet, triangles: FloatArray) -> FloatArray | None:
+    """(3 or 4, 3) corners of a facet that is one triangle or quadrilateral, as it was given; None for any other."""
+    if len(triangles) == 1 and len(facet.border) == 3:
+        return np.asarray(triangles[0], dtype=np.float64)
+    if len(triangles) != 2 or len(facet.border) != 4:
+        return None
+    first, second = triangles
+    alike = bool((first[0] == second[0]).all() and (first[2] == second[1]).all())
+    return np.asarray(triangles[[0, 0, 0, 1], [0, 1, 2, 2]], dtype=np.float64) if alike else None

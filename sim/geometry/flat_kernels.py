@@ -1,4 +1,4 @@
-"""Flat quadrilaterals, edges of bodies and bare sides in closed form: arrays in, arrays out.
+"""Flat quadrilaterals and bare sides in closed form: arrays in, arrays out.
 
 Facets come as in `sim.geometry.room.FacetArrays`: border and rim (b, 4) are sides from and to in the two directions of
 each plane, `border_start` and `rim_start` (f + 1,) where those of each facet begin.
@@ -24,10 +24,6 @@ CORNER = 1.0e-3
 SHORTEST_M = 1.0e-5
 GRID = 1.0e6
 """Steps in a metre of the grid on which corners lie (`facets.SNAP_M`)."""
-ON_LINE_M = 2.0e-5
-"""Sides nearer to one straight line than this, over more than ten times as much, share an edge."""
-CLOSED_RAD = 1.0e-6
-INTO_M = 1.0e-4
 BARE_LINE_M = 1.0e-4
 
 
@@ -149,135 +145,6 @@ def ring_area(flat):  # type: ignore[no-untyped-def]
         a, b = flat[corner], flat[(corner + 1) % flat.shape[0]]
         total += (a[0] - flat[0, 0]) * (b[1] - flat[0, 1]) - (b[0] - flat[0, 0]) * (a[1] - flat[0, 1])
     return 0.5 * abs(total)
-
-
-@kernel
-def number_planes(normal, offset):  # type: ignore[no-untyped-def]
-    """Number (f,) of the oriented plane of each facet: of the first one before it that looks and lies alike."""
-    n = offset.shape[0]
-    number, first, count = np.empty(n, np.int64), np.empty(n, np.int64), 0
-    for f in range(n):
-        number[f] = count
-        for p in range(count):
-            g = first[p]
-            turn = normal[g, 0] * normal[f, 0] + normal[g, 1] * normal[f, 1] + normal[g, 2] * normal[f, 2]
-            if turn >= SAME_DIRECTION and abs(offset[g] - offset[f]) <= SAME_PLANE_M:
-                number[f] = p
-                break
-        if number[f] == count:
-            first[count] = f
-            count += 1
-    return number
-
-
-# Edges: where sides of two facets of one body lie on one line.
-
-
-@part
-def shared_stretch(a, b, c, d, ends):  # type: ignore[no-untyped-def]
-    """Fill ends (2, 3) with the stretch that segments ab and cd have in common; False unless they lie on one line."""
-    x, y, z = b[0] - a[0], b[1] - a[1], b[2] - a[2]
-    length = math.sqrt(x * x + y * y + z * z)
-    if length <= 10.0 * ON_LINE_M:
-        return False
-    x, y, z = x / length, y / length, z / length
-    low, high = math.inf, -math.inf
-    for end in range(2):
-        p = c if end == 0 else d
-        px, py, pz = p[0] - a[0], p[1] - a[1], p[2] - a[2]
-        place = px * x + py * y + pz * z
-        px, py, pz = px - place * x, py - place * y, pz - place * z
-        if px * px + py * py + pz * pz > ON_LINE_M * ON_LINE_M:
-            return False
-        low, high = min(low, place), max(high, place)
-    low, high = max(0.0, low), min(length, high)
-    if high - low <= 10.0 * ON_LINE_M:
-        return False
-    ends[0, 0], ends[0, 1], ends[0, 2] = a[0] + low * x, a[1] + low * y, a[2] + low * z
-    ends[1, 0], ends[1, 1], ends[1, 2] = a[0] + high * x, a[1] + high * y, a[2] + high * z
-    return True
-
-
-@part
-def into_facet(normal, frame, sides, ends, x, y, z, into):  # type: ignore[no-untyped-def]
-    """Fill into (3,) with the unit vector in a facet's plane, square to an edge along (x, y, z), toward the facet."""
-    into[0], into[1], into[2] = (
-        normal[1] * z - normal[2] * y,
-        normal[2] * x - normal[0] * z,
-        normal[0] * y - normal[1] * x,
-    )
-    px = 0.5 * (ends[0, 0] + ends[1, 0]) + INTO_M * into[0]
-    py = 0.5 * (ends[0, 1] + ends[1, 1]) + INTO_M * into[1]
-    pz = 0.5 * (ends[0, 2] + ends[1, 2]) + INTO_M * into[2]
-    if not inside_polygon(along_frame(frame, 1, px, py, pz), along_frame(frame, 2, px, py, pz), sides):
-        into[0], into[1], into[2] = -into[0], -into[1], -into[2]
-
-
-@part
-def air_between(normals, into):  # type: ignore[no-untyped-def]
-    """Angle of air in radians from one facet through the air before it to another (normals, into (2, 3))."""
-    rise = into[1, 0] * normals[0, 0] + into[1, 1] * normals[0, 1] + into[1, 2] * normals[0, 2]
-    run = into[1, 0] * into[0, 0] + into[1, 1] * into[0, 1] + into[1, 2] * into[0, 2]
-    angle = math.atan2(rise, run) % (2.0 * math.pi)
-    return angle if angle > CLOSED_RAD else 2.0 * math.pi  # back to back, the two sides of a sheet
-
-
-@kernel
-def find_edges(side, facet, body, plane, normal, frame, border, border_start):  # type: ignore[no-untyped-def]
-    """Return (ends (e, 2, 3), facets (e, 2), sides (e, 2), angles (e,)) of the edges of some bodies.
-
-    side (s,) and facet (s,): number of each side in `border` and of its facet; body (s,): only sides of one body meet.
-    Every pair is looked at: for bodies of some hundred sides that is quicker than to look for neighbours.
-    """
-    s = side.shape[0]
-    corners = np.empty((s, 2, 3))
-    for i in range(s):
-        row, axes = border[side[i]], frame[facet[i]]
-        for end in range(2):
-            for axis in range(3):
-                across = row[2 * end] * axes[1, axis] + row[2 * end + 1] * axes[2, axis]
-                corners[i, end, axis] = axes[0, axis] + across
-    most, count = 2 * s + 16, 0
-    found = np.empty((most, 11))
-    shared, into, normals = np.empty((2, 3)), np.empty((2, 3)), np.empty((2, 3))
-    for i in range(s):
-        for j in range(i + 1, s):
-            f, g = facet[i], facet[j]
-            if body[i] != body[j] or plane[f] == plane[g]:
-                continue
-            if not shared_stretch(corners[i, 0], corners[i, 1], corners[j, 0], corners[j, 1], shared):
-                continue
-            x, y, z = shared[1, 0] - shared[0, 0], shared[1, 1] - shared[0, 1], shared[1, 2] - shared[0, 2]
-            length = math.sqrt(x * x + y * y + z * z)
-            x, y, z = x / length, y / length, z / length
-            for number in range(2):
-                h = f if number == 0 else g
-                own = border[border_start[h] : border_start[h + 1]]
-                into_facet(normal[h], frame[h], own, shared, x, y, z, into[number])
-                for axis in range(3):
-                    normals[number, axis] = normal[h, axis]
-            if count == most:
-                most = 2 * most
-                wider = np.empty((most, 11))
-                for row in range(count):
-                    for column in range(11):
-                        wider[row, column] = found[row, column]
-                found = wider
-            for end in range(2):
-                for axis in range(3):
-                    found[count, 3 * end + axis] = shared[end, axis]
-            found[count, 6], found[count, 7], found[count, 8], found[count, 9] = f, g, side[i], side[j]
-            found[count, 10] = air_between(normals, into)
-            count += 1
-    ends, pairs = np.empty((count, 2, 3)), np.empty((count, 2), np.int64)
-    sides, angles = np.empty((count, 2), np.int64), np.empty(count)
-    for row in range(count):
-        for end in range(2):
-            for axis in range(3):
-                ends[row, end, axis] = found[row, 3 * end + axis]
-            pairs[row, end], sides[row, end] = int(found[row, 6 + end]), int(found[row, 8 + end])
-        angles[row] = found[row, 10]
-    return ends, pairs, sides, angles
 
 
 # Bare sides: where an edge that sticks out runs along a rim and no other surface lies against it.

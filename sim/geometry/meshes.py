@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from sim.acoustics.materials import everyday_names, library
-from sim.arrays import FloatArray, IntArray, KeptFor, frozen
+from sim.arrays import FloatArray, KeptFor, frozen
 from sim.blueprint.furniture import Furniture
 from sim.blueprint.pieces import MeshFile
 from sim.blueprint.prisms import Solid
@@ -50,12 +50,15 @@ def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tu
     check_size(sizes, room.frame, room.tape, where)
     surface = checked_surface(triangles, where, hollow=True, repair=room.repair, allow_open=room.allow_open)
 
-    groups, file_materials = file.groups[surface.parents], file.materials[surface.parents]
-    names = surface_names(surface, [file.group_names[group] for group in groups.tolist()], file_materials)
+    file_materials = file.materials[surface.parents]
+    written = [file.group_names[group] for group in file.groups[surface.parents].tolist()]
+    names = surface_names(surface, written, file_materials)
     names, given = renamed(surface, names, room.surfaces)
     members = members_of(names)
-    sound = surface.triangles
-    whole = {name: sound[places] for name, places in members.items()}
+    # laid out name by name once, so that each surface is a piece of one array
+    order = np.concatenate(list(members.values()))
+    sound, ends = frozen(surface.triangles[order]), np.cumsum([len(places) for places in members.values()]).tolist()
+    whole = {name: sound[end - len(members[name]) : end] for name, end in zip(members, ends, strict=True)}
     middle = 0.5 * float(triangles[..., 1].min() + triangles[..., 1].max())
     notes = [*surface.notes, *_confirmed(room, sizes, whole, middle, where)]
     if room.frame.origin == "corner":
@@ -63,13 +66,15 @@ def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tu
 
     finishes = Finishes(room.materials, list(whole), [name for name in file.material_names if name])
     known = {*library(), *everyday_names(), *blueprint.materials}
+    by_file = [_by_file(name, finishes, known) for name in file.material_names]
+    kinds, groups = file_materials.tolist(), _groups(surface)
+    areas = triangle_planes(surface.triangles)[1]
     patches: list[Patch] = []
     for name, places in members.items():
         exact = given.get(name) or finishes.exact(name)
-        by_file = [_by_file(file.material_names[number], finishes, known) for number in file_materials[places].tolist()]
-        by_group = [finishes.material(name, group) for group in _groups(surface, places)]
-        materials = [exact or own or other for own, other in zip(by_file, by_group, strict=True)]
-        patches += _by_material(name, whole[name], materials)
+        faces = places.tolist()
+        materials = [exact or by_file[kinds[f]] or finishes.material(name, groups[f]) for f in faces]
+        patches += _by_material(name, whole[name], materials, areas[places])
     return tuple(patches), tuple(notes)
 
 
@@ -93,16 +98,19 @@ def _by_file(written: str, finishes: Finishes, known: set[str]) -> str | None:
     return finishes.exact(written) or next((name for name in (written, plain) if name in known), None)
 
 
-def _groups(surface: Surface, members: IntArray) -> list[Group]:
+def _groups(surface: Surface) -> list[Group]:
     """Group of each face; bodies that stand in the room are one thing all around and go with the walls."""
-    normals, _ = triangle_planes(surface.corners[surface.faces[members]])
-    bodies = surface.bodies[members].tolist()
-    return ["walls" if body > 0 else group_of(normal) for body, normal in zip(bodies, normals, strict=True)]
+    normals, _ = triangle_planes(surface.triangles)
+    return [
+        "walls" if body > 0 else group_of(normal)
+        for body, normal in zip(surface.bodies.tolist(), normals.tolist(), strict=True)
+    ]
 
 
-def _by_material(name: str, triangles: FloatArray, materials: Sequence[str]) -> list[Patch]:
+def _by_material(name: str, triangles: FloatArray, materials: Sequence[str], areas: FloatArray) -> list[Patch]:
     """Return one patch for each material; the one with most area keeps the name, the material joins the others."""
-    areas = triangle_planes(triangles)[1]
+    if materials.count(materials[0]) == len(materials):
+        return [Patch(name, "room", materials[0], frozen(triangles))]
     members = members_of(materials)
     patches: list[Patch] = []
     for material in sorted(members, key=lambda each: -float(areas[members[each]].sum())):

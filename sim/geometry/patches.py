@@ -158,7 +158,7 @@ class Finishes:
         return DEFAULT_MATERIALS[group]
 
 
-def group_of(inward: FloatArray) -> Group:
+def group_of(inward: FloatArray | Sequence[float]) -> Group:
     """Return the group of a surface whose unit normal (3,) toward the air is given.
 
     Upright within 15 degrees: walls.  Otherwise looking down: ceiling, slopes included; looking up: floor,

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from functools import lru_cache
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from sim.answers import printable
-from sim.arrays import FloatArray, IntArray, KeptFor, frozen
+from sim.arrays import FloatArray, IntArray, frozen
 from sim.geometry.edges import Edges, build_edges
-from sim.geometry.facets import SNAP_M, Facet, build_facets, four_corners, polygon_sides, united_polygon
+from sim.geometry.facets import Facet, build_facets
 from sim.geometry.patches import Patch
+from sim.geometry.rims import rims_of
 from sim.rays.wide_tree import SingleArray, WideTree, build_tree
 
 printable(WideTree)
@@ -52,7 +53,7 @@ class FacetArrays:
 
 
 @printable
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # no slots: the tree is kept when it is first asked for
 class Room:
     """Everything sound can meet, built once and never changed.
 
@@ -70,8 +71,6 @@ class Room:
         Names of the room ("room", always first), furniture and loudspeakers; numbers in `arrays.owner`.
     edges
         Where facets of one body meet.
-    tree
-        Tree for ray queries, made from the triangles; never stored, since it follows from them.
     """
 
     triangles: FloatArray
@@ -82,10 +81,11 @@ class Room:
     edges: Edges
     plane_of_triangle: IntArray
     owner_of_triangle: IntArray
-    tree: WideTree = field(init=False, repr=False, compare=False)
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "tree", build_tree(self.triangles, self.plane_of_triangle, self.owner_of_triangle))
+    @cached_property
+    def tree(self) -> WideTree:
+        """Tree for ray queries; made when first asked, since pictures of stored results follow no rays."""
+        return build_tree(self.triangles, self.plane_of_triangle, self.owner_of_triangle)
 
     def owner_number(self, name: str) -> int:
         """Number of a body, -2 when it has no surface (a loudspeaker that is only a point)."""
@@ -125,7 +125,7 @@ def build_room(patches: Sequence[Patch]) -> Room:
 
 def flatten(facets: Sequence[Facet], owners: Sequence[str], triangles: FloatArray, facet_of: IntArray) -> FacetArrays:
     """Lay the facets out as flat arrays and find the rims of facets that continue each other."""
-    rims = _rims(facets, triangles, facet_of)
+    rims = rims_of(facets, triangles, facet_of)
     return FacetArrays(
         normal=frozen(np.stack([facet.normal for facet in facets])),
         offset=frozen(np.array([facet.offset_m for facet in facets])),
@@ -137,59 +137,6 @@ def flatten(facets: Sequence[Facet], owners: Sequence[str], triangles: FloatArra
         rim=frozen(np.concatenate(rims)),
         rim_start=frozen(np.cumsum([0, *(len(rim) for rim in rims)])),
     )
-
-
-def _rims(facets: Sequence[Facet], triangles: FloatArray, facet_of: IntArray) -> list[FloatArray]:
-    """For each facet the sides (b, 4), in its own directions, of the union of all facets in its plane."""
-    together: dict[int, list[int]] = {}
-    for number, facet in enumerate(facets):
-        together.setdefault(facet.plane, []).append(number)
-    rims = [facet.border for facet in facets]
-    for numbers in together.values():
-        if len(numbers) == 1:
-            continue
-        mates = tuple(facets[number] for number in numbers)
-        united = _united.find(*mates)
-        if united is None:
-            united = _united.keep(_apart(mates) or _touching(mates, triangles[np.isin(facet_of, numbers)]), *mates)
-        for number, rim in zip(numbers, united, strict=True):
-            rims[number] = rim
-    return rims
-
-
-_united: KeptFor[tuple[FloatArray, ...]] = KeptFor(512)
-APART_M, GRID = 1.0e-4, 1.0 / SNAP_M
-
-
-def _apart(facets: Sequence[Facet]) -> tuple[FloatArray, ...]:
-    """Rims of quadrilaterals of one plane between which there is air; nothing where that is not certain."""
-    corners = [four_corners(facet) for facet in facets]
-    if any(four is None for four in corners):
-        return ()
-    flat = facets[0].to_plane(np.stack(corners))  # type: ignore[arg-type]
-    low, high = flat.min(axis=1), flat.max(axis=1)
-    gaps = np.maximum(low[:, None] - high[None, :], low[None, :] - high[:, None]).max(axis=2)
-    np.fill_diagonal(gaps, np.inf)
-    if gaps.min() <= APART_M:
-        return ()
-    rims = []
-    for number, facet in enumerate(facets):
-        places = np.floor(facet.to_plane(np.stack(corners)) * GRID + 0.5) / GRID  # type: ignore[arg-type]
-        sides = np.concatenate([places, places[:, [1, 2, 3, 0]]], axis=2)
-        sides[number] = facet.border
-        rims.append(frozen(sides.reshape(-1, 4)))
-    return tuple(rims)
-
-
-def _touching(facets: Sequence[Facet], triangles: FloatArray) -> tuple[FloatArray, ...]:
-    """Rims of facets of one plane by uniting all their triangles (n, 3, 3)."""
-    return tuple(_rim(np.ascontiguousarray(facet.to_plane(triangles)).tobytes()) for facet in facets)
-
-
-@lru_cache(maxsize=256)
-def _rim(flat: bytes) -> FloatArray:
-    """Sides of the union of triangles of one plane, kept: of many layouts of one room most walls are the same."""
-    return frozen(polygon_sides(united_polygon(np.frombuffer(flat).reshape(-1, 3, 2))))
 
 
 # Questions one asks of a built room: what does this ray meet, does anything stand between these points.

@@ -46,10 +46,14 @@ def weld(triangles: FloatArray, tolerance_m: float) -> tuple[FloatArray, IntArra
 
     Chains of near corners merge too, so the tolerance must be far below the smallest real distance.
     """
-    loose, number = np.unique(triangles.reshape(-1, 3), axis=0, return_inverse=True)
+    points = triangles.reshape(-1, 3)
+    order = np.lexsort(points.T[::-1])
+    new = np.concatenate([[True], (points[order[1:]] != points[order[:-1]]).any(axis=1)])
+    loose, number = points[order[new]], np.empty(len(points), dtype=np.int64)
+    number[order] = np.cumsum(new) - 1
     pairs = near_pairs(loose, tolerance_m)
     if len(pairs) == 0:
-        return loose, np.asarray(number, dtype=np.int64).reshape(-1, 3)
+        return loose, number.reshape(-1, 3)
     # loaded for meshes only, since it takes a tenth of a second: rooms of a few walls have corners that meet exactly
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
@@ -59,6 +63,16 @@ def weld(triangles: FloatArray, tolerance_m: float) -> tuple[FloatArray, IntArra
     _, cluster = connected_components(near, directed=False)
     _, first = np.unique(cluster, return_index=True)
     return loose[first], np.asarray(cluster, dtype=np.int64)[number.reshape(-1, 3)]
+
+
+def _undirected(directed: IntArray) -> tuple[IntArray, IntArray, IntArray]:
+    """Edges (e, 2) without their sense, lower corner first, number (m,) of each of `directed` (m, 2), and uses (e,)."""
+    base = int(directed.max(initial=0)) + 1
+    # one number for both corners: sorting those is several times quicker than sorting pairs
+    keys, number, uses = np.unique(
+        directed.min(axis=1) * base + directed.max(axis=1), return_inverse=True, return_counts=True
+    )
+    return np.column_stack([keys // base, keys % base]), number.reshape(-1), uses
 
 
 def near_pairs(points: FloatArray, tolerance_m: float) -> IntArray:
@@ -90,9 +104,7 @@ def edge_balance(faces: IntArray) -> tuple[IntArray, IntArray, IntArray]:
     """
     directed = directed_edges(faces).reshape(-1, 2)
     forward = directed[:, 0] < directed[:, 1]
-    edges, number = np.unique(np.sort(directed, axis=1), axis=0, return_inverse=True)
-    number = number.reshape(-1)
-    uses = np.bincount(number, minlength=len(edges))
+    edges, number, uses = _undirected(directed)
     balance = np.bincount(number, weights=np.where(forward, 1.0, -1.0), minlength=len(edges))
     return edges, np.asarray(uses, dtype=np.int64), np.rint(balance).astype(np.int64)
 
@@ -100,8 +112,8 @@ def edge_balance(faces: IntArray) -> tuple[IntArray, IntArray, IntArray]:
 def neighbours(faces: IntArray) -> tuple[IntArray, BoolArray]:
     """Pairs (p, 2) of faces that alone share an edge, and whether both run along it in the same sense (p,)."""
     directed = directed_edges(faces).reshape(-1, 2)
-    _, number, count = np.unique(np.sort(directed, axis=1), axis=0, return_inverse=True, return_counts=True)
-    order = np.argsort(number.reshape(-1), kind="stable")
+    _, number, count = _undirected(directed)
+    order = np.argsort(number, kind="stable")
     shared_by_two = order[np.repeat(count == 2, count)].reshape(-1, 2)
     same = (directed[shared_by_two[:, 0]] == directed[shared_by_two[:, 1]]).all(axis=1)
     return shared_by_two // 3, np.asarray(same)

@@ -43,18 +43,20 @@ def surface_names(surface: Surface, file_names: list[str], kinds: IntArray) -> l
     unnamed = np.array([not name for name in names])
     pieces = flat_pieces(surface, np.where(unnamed, kinds, -1))
     normals, areas = triangle_planes(surface.triangles)
-    labels, sizes, members = [], [], []
     free = np.flatnonzero(unnamed)
-    for places in members_of(pieces[free].tolist()).values():
-        inside = free[places]
-        mean = (normals[inside] * areas[inside, None]).sum(axis=0)
-        labels.append(_piece_name(mean / np.linalg.norm(mean), int(surface.bodies[inside[0]])))
-        sizes.append(float(areas[inside].sum()))
-        members.append(inside)
+    members = list(members_of(pieces[free].tolist()).values())
+    labels, sizes = [], []
+    if members:
+        faces, starts = free[np.concatenate(members)], np.cumsum([0, *(len(inside) for inside in members)])[:-1]
+        means = np.add.reduceat(normals[faces] * areas[faces, None], starts)
+        means = means / np.linalg.norm(means, axis=1)[:, None]
+        bodies = surface.bodies[faces[starts]].tolist()
+        labels = [_piece_name(mean, body) for mean, body in zip(means, bodies, strict=True)]
+        sizes = np.add.reduceat(areas[faces], starts).tolist()
     taken = set(names)
     for label, inside in zip(numbered(labels, sizes), members, strict=True):
         unlike = label if label not in taken else f"{label} (unnamed)"
-        for face in inside.tolist():
+        for face in free[inside].tolist():
             names[face] = unlike
     return names
 

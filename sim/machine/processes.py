@@ -9,10 +9,15 @@ import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from threadpoolctl import ThreadpoolController
 
 BEGIN = "import sys; sys.path.insert(0, {place!r}); from {module} import main; sys.exit(main(sys.argv[1:]))"
+BEGIN_COMMAND = "import sys; sys.path.insert(0, {place!r}); from sim.__main__ import main; sys.exit(main())"
 
 
 def own_python(module: str, *arguments: str) -> list[str]:
@@ -21,8 +26,16 @@ def own_python(module: str, *arguments: str) -> list[str]:
     The package is found where this process found it, and nothing in the folder a person stands in is taken for it or
     for a library: a file there may be called sim.py or numpy.py.
     """
-    place = str(Path(__file__).resolve().parents[2])
-    return [sys.executable, "-P", "-c", BEGIN.format(place=place, module=module), *arguments]
+    return [sys.executable, "-P", "-c", BEGIN.format(place=_place(), module=module), *arguments]
+
+
+def _place() -> str:
+    return str(Path(__file__).resolve().parents[2])
+
+
+def own_command(*arguments: str) -> list[str]:
+    """Return what runs one of our commands in a process of its own, which takes signals as a person's does."""
+    return [*own_python("sim.__main__")[:3], BEGIN_COMMAND.format(place=_place()), *arguments]
 
 
 def typed(*parts: object) -> str:
@@ -53,10 +66,8 @@ class _Holder(threading.Thread):
         self.begun, self.end = threading.Event(), threading.Event()
 
     def run(self) -> None:
-        from threadpoolctl import threadpool_limits
-
         try:
-            with threadpool_limits(1, user_api="blas"):
+            with _blas().limit(limits=1):
                 self.begun.set()
                 self.end.wait()
         finally:
@@ -77,6 +88,15 @@ def start_with_one_thread() -> None:
         os.environ.setdefault(name, "1")
 
 
+@cache
+def _blas() -> ThreadpoolController:
+    """The libraries for linear algebra, looked for once: that takes milliseconds, and frames come sixty a second."""
+    import scipy.linalg  # noqa: F401  what is loaded later would not be bounded
+    from threadpoolctl import ThreadpoolController
+
+    return ThreadpoolController().select(user_api="blas")
+
+
 @contextmanager
 def one_blas_thread() -> Iterator[None]:
     """Keep linear algebra on one thread while this is open, in all threads of the process; then as it was before.
@@ -84,9 +104,6 @@ def one_blas_thread() -> Iterator[None]:
     Also a decorator.  It may be opened inside itself, and by several threads at once.
     """
     global _open, _holder
-    import scipy.linalg  # noqa: F401  what is loaded later would not be bounded
-    from threadpoolctl import threadpool_limits
-
     with _lock:
         if _open == 0:
             _holder = _Holder()
@@ -94,7 +111,7 @@ def one_blas_thread() -> Iterator[None]:
             _holder.begun.wait()
         _open += 1
     try:
-        with threadpool_limits(1, user_api="blas"):  # of use where this thread has set a limit of its own before
+        with _blas().limit(limits=1):  # of use where this thread has set a limit of its own before
             yield
     finally:
         with _lock:

@@ -44,6 +44,8 @@ class MeasuredCurves:
         (f,) complex response, time zero being the direct sound; only what lies in the window.
     noise_db
         Highest level ahead of the direct sound; nan where the file begins with it.
+    direct_db
+        (1 + band,) level of the direct sound in the file, broadband first, re a sample of 1.
     """
 
     time_ms: FloatArray
@@ -51,6 +53,7 @@ class MeasuredCurves:
     octave_db: FloatArray
     spectrum: ComplexArray
     noise_db: float
+    direct_db: FloatArray
 
 
 def measured_curves(
@@ -84,7 +87,8 @@ def measured_curves(
     begin, stop, time_ms = shown_times()
     heard = np.abs(analytic(spectrum * pulse_shapes(frequencies_hz, bands), begin, stop))
     level = 20.0 * np.log10(np.maximum(heard, 1e-300))
-    level -= direct_levels(time_ms, level, bands)[:, np.newaxis]
+    direct = direct_levels(time_ms, level, bands)
+    level -= direct[:, np.newaxis]
     level = np.maximum(level + (0.0 if direct_db is None else direct_db[:, np.newaxis]), -120.0)
     ahead = (late_ms > NOISE_MS[0]) & (late_ms < NOISE_MS[1])
     noise = np.nan
@@ -92,7 +96,7 @@ def measured_curves(
         around = envelope(samples[first:last])
         noise = 20.0 * np.log10(max(float(around[ahead].max()), 1e-300) / float(around.max()))
     return MeasuredCurves(
-        frozen(time_ms), frozen(level[0].copy()), frozen(level[1:].copy()), frozen(seen), float(noise)
+        frozen(time_ms), frozen(level[0].copy()), frozen(level[1:].copy()), frozen(seen), float(noise), frozen(direct)
     )
 
 

@@ -25,6 +25,7 @@ from sim.placement.finishes import (
     range_notes,
     scattering_of,
 )
+from sim.placement.level_points import drivers_off_planes, ears_off_planes
 from sim.placement.panel_collisions import refuse_panel_collisions
 from sim.placement.panels import PlacedPanel, place_panels
 from sim.placement.poses import PlacedLoudspeaker, pulled_flush
@@ -113,6 +114,7 @@ def build_scene(blueprint: Blueprint, folder: Path) -> BuiltScene:
     for index, loudspeaker in enumerate(loudspeakers):
         loudspeakers[index], note = pulled_flush(room, index, loudspeaker)
         notes.extend([note] if note else [])
+    loudspeakers = [drivers_off_planes(room, one) for one in loudspeakers]
     silent = [pulled_flush(room, len(loudspeakers) + number, one)[0] for number, one in enumerate(silent)]
     listener = blueprint.listener
     seats = [listener.ear.coordinates]
@@ -131,7 +133,7 @@ def build_scene(blueprint: Blueprint, folder: Path) -> BuiltScene:
     built = BuiltScene(
         room=room,
         loudspeakers=tuple(loudspeakers),
-        ears=frozen(np.array(seats)),
+        ears=ears_off_planes(room, np.array(seats)),
         listener_names=tuple(names),
         head_box=frozen(np.array([listener.head_box.depth, listener.head_box.across, listener.head_box.up])),
         absorption=frozen(absorption_of(blueprint, room, finishes, of_facet, air)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -212,8 +213,14 @@ def _face(room: Room, plane: int, names: set[str], name: str) -> Face:
     members = [n for n, facet in enumerate(room.facets) if facet.plane == plane and facet.name in names]
     first = room.facets[members[0]]
     triangles = room.triangles[np.isin(room.facet_of_triangle, members)]
-    region = polygons_of(united_polygon(first.to_plane(triangles)))
+    region = _united(np.ascontiguousarray(first.to_plane(triangles), dtype=np.float64).tobytes())
     return Face(name, "walls", first.frame[0], first.frame[1], first.frame[2], first.normal, region)
+
+
+@lru_cache(maxsize=256)
+def _united(triangles: bytes) -> tuple[Polygon, ...]:
+    """Polygons of triangles (t, 3, 2) in a plane; kept, since walls stay while panels and all else move before them."""
+    return polygons_of(united_polygon(np.frombuffer(triangles).reshape(-1, 3, 2)))
 
 
 def _over_openings(

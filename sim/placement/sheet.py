@@ -65,13 +65,10 @@ def sight_lines(built: BuiltScene) -> tuple[SightLine, ...]:
 
 
 def _nearest_edge(ends: FloatArray, source: FloatArray, ear: FloatArray) -> tuple[float, int]:
-    from sim.rays.shape_kernels import segment_distance
+    from sim.placement.solid_kernels import nearest_segment
 
-    if len(ends) == 0:
-        return float("inf"), -1
-    p, q = np.array(source), np.array(ear)
-    away = np.array([segment_distance(p, q, a, b) for a, b in np.array(ends)])
-    return float(away.min()), int(away.argmin())
+    nearest, number = nearest_segment(np.array(source), np.array(ear), np.array(ends))
+    return float(nearest), int(number)
 
 
 # The sheet itself: angles in degrees, lengths in metres, times in milliseconds.

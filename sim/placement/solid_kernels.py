@@ -9,7 +9,8 @@ import math
 
 import numpy as np
 
-from sim.rays.kinds_of_kernels import kernel, part
+from sim.rays.kinds_of_kernels import kernel, part, whole
+from sim.rays.shape_kernels import segment_distance
 
 QUADS = np.array([[0, 1, 2, 3], [4, 5, 6, 7], [0, 1, 5, 4], [1, 2, 6, 5], [2, 3, 7, 6], [3, 0, 4, 7]])
 SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]])
@@ -175,3 +176,14 @@ def are_enclosed(points, triangles):  # type: ignore[no-untyped-def]
             total += 2.0 * math.atan2(triple, below)
         found[n] = abs(total) > 2.0 * math.pi
     return found
+
+
+@kernel
+def nearest_segment(p, q, segments):  # type: ignore[no-untyped-def]
+    """Return (distance, number) of the nearest of segments (e, 2, 3) to the segment pq; (inf, -1) of none."""
+    nearest, number = math.inf, whole(-1)
+    for e in range(segments.shape[0]):
+        away = segment_distance(p, q, segments[e, 0], segments[e, 1])
+        if away < nearest:
+            nearest, number = away, whole(e)
+    return nearest, number

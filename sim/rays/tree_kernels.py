@@ -75,58 +75,64 @@ def blocks(count):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def cheapest_split(boxes, order, a, b):  # type: ignore[no-untyped-def]
-    """Return (axis, bin, low, scale) of the split of order[a:b] that rays cross most cheaply, or axis -1.
+def cheapest_split(boxes, a, b):  # type: ignore[no-untyped-def]
+    """Return (axis, bin, low, scale) of the split of boxes[a:b] that rays cross most cheaply, or axis -1.
 
     Cost of a side: its surface times its leaves (MacDonald & Booth, Visual Computer 6 (1990) 153-166); middles of
     boxes are sorted into bins (Wald, IEEE Symp. Interactive Ray Tracing (2007) 33-40).
     """
     best, best_axis, best_bin, best_low, best_scale = np.inf, -1, 0, 0.0, 0.0
-    bin_box, bin_count = np.empty((BINS, 6)), np.empty(BINS, np.int64)
+    bin_box, bin_count = np.empty((3, BINS, 6)), np.zeros((3, BINS), np.int64)
     cost_low, joined = np.empty(BINS), np.empty(6)
+    low, high, scale = np.full(3, np.inf), np.full(3, -np.inf), np.zeros(3)
+    for i in range(a, b):
+        for axis in range(3):
+            middle = boxes[i, axis] + boxes[i, 3 + axis]
+            low[axis], high[axis] = min(low[axis], middle), max(high[axis], middle)
     for axis in range(3):
-        low, high = np.inf, -np.inf
-        for i in range(a, b):
-            middle = boxes[order[i], axis] + boxes[order[i], 3 + axis]
-            low, high = min(low, middle), max(high, middle)
-        if not high > low:
-            continue
-        scale = BINS * (1.0 - 1.0e-9) / (high - low)
+        if high[axis] > low[axis]:
+            scale[axis] = BINS * (1.0 - 1.0e-9) / (high[axis] - low[axis])
         for place in range(BINS):
-            empty(bin_box[place])
-            bin_count[place] = 0
-        for i in range(a, b):
-            box = boxes[order[i]]
-            place = int((box[axis] + box[3 + axis] - low) * scale)
-            bin_count[place] += 1
-            grow(bin_box[place], box)
+            empty(bin_box[axis, place])
+    for i in range(a, b):
+        for axis in range(3):
+            if scale[axis] > 0.0:
+                place = int((boxes[i, axis] + boxes[i, 3 + axis] - low[axis]) * scale[axis])
+                bin_count[axis, place] += 1
+                grow(bin_box[axis, place], boxes[i])
+    for axis in range(3):
+        if scale[axis] == 0.0:
+            continue
         empty(joined)
         count = 0
         for place in range(BINS - 1):
-            if bin_count[place] > 0:
-                grow(joined, bin_box[place])
-                count += bin_count[place]
+            if bin_count[axis, place] > 0:
+                grow(joined, bin_box[axis, place])
+                count += bin_count[axis, place]
             cost_low[place] = half_area(joined) * blocks(count) if 0 < count < b - a else np.inf
         empty(joined)
         count = 0
         for place in range(BINS - 2, -1, -1):
-            if bin_count[place + 1] > 0:
-                grow(joined, bin_box[place + 1])
-                count += bin_count[place + 1]
+            if bin_count[axis, place + 1] > 0:
+                grow(joined, bin_box[axis, place + 1])
+                count += bin_count[axis, place + 1]
             if count > 0 and cost_low[place] < np.inf:
                 cost = cost_low[place] + half_area(joined) * blocks(count)
                 if cost < best:
-                    best, best_axis, best_bin, best_low, best_scale = cost, axis, place, low, scale
+                    best, best_axis, best_bin = cost, axis, place
+                    best_low, best_scale = low[axis], scale[axis]
     return best_axis, best_bin, best_low, best_scale
 
 
 @kernel
-def split_in_two(boxes):  # type: ignore[no-untyped-def]
+def split_in_two(given):  # type: ignore[no-untyped-def]
     """Return (order (n,), node_box (m, 6), left (m,), begin (m,), end (m,)): a binary tree over boxes (n, 6).
 
-    left: first of two neighbouring children, or -1 for a single piece; begin, end: its part of `order`.
+    left: first of two neighbouring children, or -1 for a single piece; begin, end: its part of `order`.  Boxes are
+    moved along with their numbers, so that those of a node lie side by side.
     """
-    n = boxes.shape[0]
+    n = given.shape[0]
+    boxes, boxes_aside = given.copy(), np.empty((n, 6))
     order, aside = np.empty(n, np.int64), np.empty(n, np.int64)
     for i in range(n):
         order[i] = i
@@ -141,22 +147,27 @@ def split_in_two(boxes):  # type: ignore[no-untyped-def]
         a, b = begin[node], end[node]
         empty(node_box[node])
         for i in range(a, b):
-            grow(node_box[node], boxes[order[i]])
+            grow(node_box[node], boxes[i])
         if b - a > 1:
-            axis, place, low, scale = cheapest_split(boxes, order, a, b)
+            axis, place, low, scale = cheapest_split(boxes, a, b)
             half = (a + b) // 2
             if axis >= 0 and depth[node] < DEEP:
                 half, later = a, 0
                 for i in range(a, b):
-                    box = boxes[order[i]]
-                    if int((box[axis] + box[3 + axis] - low) * scale) <= place:
+                    if int((boxes[i, axis] + boxes[i, 3 + axis] - low) * scale) <= place:
                         order[half] = order[i]
+                        for k in range(6):
+                            boxes[half, k] = boxes[i, k]
                         half += 1
                     else:
                         aside[later] = order[i]
+                        for k in range(6):
+                            boxes_aside[later, k] = boxes[i, k]
                         later += 1
                 for i in range(later):
                     order[half + i] = aside[i]
+                    for k in range(6):
+                        boxes[half + i, k] = boxes_aside[i, k]
             left[node] = used
             begin[used], end[used], begin[used + 1], end[used + 1] = a, half, half, b
             depth[used], depth[used + 1] = depth[node] + 1, depth[node] + 1

@@ -29,8 +29,6 @@ ROUNDING = 2.0**-52
 SINGLE_PAD = 2.0**-20
 """Padding of node boxes as a share of the largest coordinate: 16 times the rounding of float32."""
 LEAF_ROWS = 18
-UNLABELLED = -3.0
-"""Plane and owner of surfaces of which nobody told any: no ray passes over them."""
 NODE_ROWS = 8
 DEEPEST = 80
 """Levels that the walk's stack has room for (`walk_kernels.STACK_BYTES`)."""
@@ -71,19 +69,18 @@ def build_tree(triangles: FloatArray, plane: IntArray | None = None, owner: IntA
 
     plane, owner: (n,) numbers by which rays pass over triangles; without them no ray passes over any.
     """
+    from sim.rays.piece_kernels import NO_LABEL, boxes_of
     from sim.rays.tree_kernels import cheapest_folds, cut_to_leaves, fold_to_eight, split_in_two
 
     corners = np.array(triangles, dtype=float).reshape(-1, 3, 3)
     frame = _frame(corners)
     corners -= frame[:3]
-    unlabelled = np.full(len(corners), UNLABELLED)
+    unlabelled = np.full(len(corners), NO_LABEL)
     labels = np.column_stack([unlabelled if each is None else each for each in (plane, owner)]).astype(np.float64)
     pieces, numbers = _pieces(corners, labels, frame[6])
-    boxes = _boxes(pieces, numbers)
-    area = np.linalg.norm(np.cross(pieces[:, 1] - pieces[:, 0], pieces[:, 2] - pieces[:, 0]), axis=1)
-    area *= np.where(numbers[:, 0] == numbers[:, 1], 0.5, 1.0)
-    largest = np.sort(np.argsort(-area, kind="stable")[:8])
-    others = np.setdiff1d(np.arange(len(pieces)), largest)
+    boxes, area = boxes_of(pieces, numbers)
+    largest = _largest(area, 8)
+    others = np.delete(np.arange(len(pieces)), largest)
     order, node_box, left, begin, end = split_in_two(boxes[others])
     is_leaf = cut_to_leaves(node_box, left, end - begin)
     leaves = np.flatnonzero(is_leaf)
@@ -100,6 +97,15 @@ def build_tree(triangles: FloatArray, plane: IntArray | None = None, owner: IntA
     return WideTree(
         frozen(frame), _nodes(node_box, children, child, frame[6]), _leaves(pieces, numbers, labels, members, frame)
     )
+
+
+def _largest(values: FloatArray, count: int) -> IntArray:
+    """Numbers, in order, of the largest values; of equal ones the first."""
+    if len(values) <= count:
+        return np.arange(len(values))
+    least = np.partition(values, len(values) - count)[len(values) - count]
+    some = np.flatnonzero(values >= least)
+    return np.sort(some[np.argsort(-values[some], kind="stable")[:count]])
 
 
 def _frame(corners: FloatArray) -> FloatArray:
@@ -120,19 +126,16 @@ def _pieces(corners: FloatArray, labels: FloatArray, extent_m: float) -> tuple[F
     A triangle has its number twice.  Of a parallelogram the corner belongs to its first triangle.  Triangles of
     different labels (n, 2) are never paired.
     """
+    from sim.rays.piece_kernels import pieces_of
     from sim.rays.tree_kernels import pair_up
 
     first, second = _shared_sides(corners)
-    alike = (labels[first // 3] == labels[second // 3]).all(axis=1)
-    first, second = first[alike], second[alike]
+    if (labels != labels[:1]).any():
+        alike = (labels[first // 3] == labels[second // 3]).all(axis=1)
+        first, second = first[alike], second[alike]
     partner, apex = pair_up(corners, first, second, 16.0 * ROUNDING * extent_m)
-    number = np.arange(len(corners))
-    kept = (partner < 0) | (number < partner)
-    area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
-    kept &= area > 0.0
-    turn = np.maximum(apex, 0)[:, None] + np.arange(3)
-    pieces = np.take_along_axis(corners, turn[:, :, None] % 3, axis=1)[kept]
-    return pieces, np.column_stack([number, np.where(partner < 0, number, partner)])[kept]
+    found: tuple[FloatArray, IntArray] = pieces_of(corners, partner, apex)
+    return found
 
 
 def _shared_sides(corners: FloatArray) -> tuple[IntArray, IntArray]:
@@ -140,25 +143,14 @@ def _shared_sides(corners: FloatArray) -> tuple[IntArray, IntArray]:
 
     Points are told apart by a hash of their bits; whoever uses the pairs must still compare the points.
     """
-    bits = (corners + 0.0).view(np.uint64)
-    mixed = np.zeros(bits.shape[:2], np.uint64)
-    for axis in range(3):
-        mixed = (mixed ^ bits[:, :, axis]) * np.uint64(0x9E3779B97F4A7C15)
-        mixed ^= mixed >> np.uint64(29)
-    ends = np.sort(np.stack([mixed[:, [1, 2]], mixed[:, [2, 0]], mixed[:, [0, 1]]], axis=1), axis=2).reshape(-1, 2)
-    side = ends[:, 0] * np.uint64(0xBF58476D1CE4E5B9) + ends[:, 1]
-    order = np.argsort(side, kind="stable")
-    same = side[order[1:]] == side[order[:-1]]
+    from sim.rays.piece_kernels import first_come_first, side_keys
+
+    side = side_keys((corners + 0.0).view(np.uint64))
+    order = np.argsort(side)
+    first_come_first(side, order)
+    ordered = side[order]
+    same = ordered[1:] == ordered[:-1]
     return order[:-1][same], order[1:][same]
-
-
-def _boxes(pieces: FloatArray, numbers: IntArray) -> FloatArray:
-    """Low and high corner (m, 6) of each piece, the fourth corner of parallelograms included."""
-    fourth = np.where(
-        (numbers[:, 0] == numbers[:, 1])[:, None], pieces[:, 0], pieces[:, 1] + pieces[:, 2] - pieces[:, 0]
-    )
-    every = np.concatenate([pieces, fourth[:, None]], axis=1)
-    return np.concatenate([every.min(axis=1), every.max(axis=1)], axis=1)
 
 
 def _members(
@@ -193,49 +185,15 @@ def _nodes(node_box: FloatArray, children: IntArray, child: IntArray, extent_m: 
 def _leaves(
     pieces: FloatArray, numbers: IntArray, labels: FloatArray, members: IntArray, frame: FloatArray
 ) -> FloatArray:
-    rows = _surface_rows(pieces, numbers, frame[6])
+    from sim.rays.piece_kernels import fill_leaves, surface_rows
+
+    rows = surface_rows(pieces, numbers, frame[6], ROUNDING, EDGE_SLACK)
     leaves = _aligned((len(members), LEAF_ROWS, 8), np.float64)
-    leaves[:] = 0.0
-    leaves[:, 12:14] = -np.inf
-    filled = members >= 0
-    at, lane = np.nonzero(filled)
-    leaves[at, :15, lane] = rows[members[filled]]
+    fill_leaves(leaves, rows, numbers, labels, members)
     both = np.full((*members.shape, 2), -1, np.int32)
-    both[filled] = numbers[members[filled]]
+    both[members >= 0] = numbers[members[members >= 0]]
     leaves[:, 15] = both.view(np.float64)[:, :, 0]
-    leaves[:, 16:] = UNLABELLED
-    leaves[at, 16:, lane] = labels[numbers[members[filled], 0]]
     return frozen(leaves)
-
-
-def _surface_rows(pieces: FloatArray, numbers: IntArray, extent_m: float) -> FloatArray:
-    """Fifteen numbers (m, 15) of each surface, as `WideTree.leaves` describes them."""
-    corner, one, two = pieces[:, 0], pieces[:, 1] - pieces[:, 0], pieces[:, 2] - pieces[:, 0]
-    normal = np.cross(one, two)
-    square = np.einsum("ij,ij->i", normal, normal)[:, None]
-    across, up = 2.0 * np.cross(two, normal) / square, 2.0 * np.cross(normal, one) / square
-    normal /= np.sqrt(square)
-    rows = np.empty((len(pieces), 15))
-    for start, way, value in ((0, normal, 0.0), (4, across, -1.0), (8, up, -1.0)):
-        rows[:, start : start + 3] = way
-        rows[:, start + 3] = value - np.einsum("ij,ij->i", way, corner)
-
-    def miss(start: int, place: FloatArray, value: float) -> FloatArray:
-        found = np.einsum("ij,ij->i", rows[:, start : start + 3], place) + rows[:, start + 3]
-        return np.asarray(np.abs(found - value))
-
-    # how far the functions are from their values at the corners: rounding of slivers, measured instead of bounded
-    a, b, c = pieces[:, 0], pieces[:, 1], pieces[:, 2]
-    off_plane = np.maximum(np.maximum(miss(0, a, 0.0), miss(0, b, 0.0)), miss(0, c, 0.0)) + 8.0 * ROUNDING * extent_m
-    off_border = np.zeros(len(pieces))
-    for place, u, v in ((a, -1.0, -1.0), (b, 1.0, -1.0), (c, -1.0, 1.0)):
-        off_border = np.maximum(off_border, np.maximum(miss(4, place, u), miss(8, place, v)))
-    steepest = np.maximum(np.linalg.norm(across, axis=1), np.linalg.norm(up, axis=1))
-    slack = EDGE_SLACK + 4.0 * off_border + 16.0 * ROUNDING * extent_m * steepest
-    rows[:, 12] = 1.0 + slack
-    rows[:, 13] = np.where(numbers[:, 0] == numbers[:, 1], 2.0 * slack, np.inf)
-    rows[:, 14] = 4.0 * off_plane * steepest
-    return rows
 
 
 def _aligned(shape: tuple[int, ...], kind: Any) -> NDArray[Any]:

@@ -11,14 +11,17 @@ sound that makes a reflection comes from both sides of it.
 from __future__ import annotations
 
 from collections.abc import Collection
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from itertools import product
 
 import numpy as np
 
 from sim.acoustics.bands import Bands, sample_frequencies
-from sim.acoustics.levels import level_db
+from sim.acoustics.levels import SILENCE_DB
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
 from sim.geometry.facets import Facet
+from sim.machine.processes import all_cores
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.beams import facet_tuple
 from sim.propagation.mirrors.image_sources import first_mirrors
@@ -27,6 +30,8 @@ from sim.propagation.surfaces.factors import path_gains, turned_by
 from sim.responses.records import SurfaceMap
 
 POINTS_PER_OCTAVE = 4
+WORTH_THREADS = 20_000
+"""From so many cells on, maps are shared out among threads."""
 Samples = list[list[tuple[FloatArray, BoolArray, FloatArray]]]
 """For each loudspeaker and driver what `_samples` returns."""
 
@@ -71,12 +76,14 @@ def surface_maps(
         return ()
     met = {f: samples for known in by_surface.values() for f, samples in known.items()}
     direct, energies = _energies(built, met, ears, shifts, bands)
-    maps = []
-    for f in wanted:
-        mine = by_surface.get((int(room.arrays.plane[f]), int(room.arrays.owner[f])))
-        if mine:
-            maps.append(_map(built, f, mine, direct, energies, ears, bands, grid_m))
-    return tuple(maps)
+    works = [(f, by_surface.get((int(room.arrays.plane[f]), int(room.arrays.owner[f])))) for f in wanted]
+    mapped = [
+        partial(_map, built, f, mine, direct, energies, ears, bands, grid_m) for f, mine in works if mine is not None
+    ]
+    if sum(room.facets[f].area_m2 for f, mine in works if mine) < WORTH_THREADS * grid_m**2:
+        return tuple(work() for work in mapped)
+    with ThreadPoolExecutor(max_workers=all_cores()) as pool:  # each map is worked on by one thread alone
+        return tuple(pool.map(lambda work: work(), mapped))
 
 
 def _samples(
@@ -205,8 +212,8 @@ def _map(
         shape,
         frozen(flat),
         grid_m,
-        frozen(_silent(level_db(ratio), ratio)),
-        frozen(_silent(level_db(both), both)),
+        frozen(_levels(ratio)),
+        frozen(_levels(both)),
         frozen(nominal),
     )
 
@@ -228,8 +235,12 @@ def _nominal(
     return points[best] if valid[best] else np.full(3, np.nan)
 
 
-def _silent(levels: FloatArray, energies: FloatArray) -> FloatArray:
-    return np.where(energies > 0.0, levels, -np.inf)
+def _levels(energies: FloatArray) -> FloatArray:
+    """As `level_db`, but nothing is minus infinity."""
+    with np.errstate(divide="ignore"):
+        levels: FloatArray = np.log(energies)
+    levels *= 10.0 / np.log(10.0)
+    return np.maximum(levels, SILENCE_DB, out=levels, where=energies > 0.0)
 
 
 def grid_of(facet: Facet, grid_m: float) -> tuple[FloatArray, IntArray, tuple[int, int], FloatArray, IntArray]:
@@ -245,7 +256,7 @@ def grid_of(facet: Facet, grid_m: float) -> tuple[FloatArray, IntArray, tuple[in
     low, high = ends.min(axis=0), ends.max(axis=0)
     count = np.maximum(1, np.floor((high - low) / grid_m + 1e-9).astype(int))
     origin = 0.5 * (low + high) - 0.5 * (count - 1) * grid_m
-    places = np.argwhere(np.ones(tuple(count), dtype=bool))
+    places = np.indices((int(count[0]), int(count[1]))).reshape(2, -1).T
     middles = origin + places * grid_m
     keep = points_inside(middles, facet.border)
     inside = np.full(tuple(count), -1, dtype=np.int64)

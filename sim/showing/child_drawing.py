@@ -16,6 +16,7 @@ import sys
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
+from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
 from pathlib import Path
 
 from sim.errors import BounceplanError, OutputError, PictureError
@@ -32,6 +33,8 @@ assert plotter.screenshot(return_img=True).min() < 128
 """
 PROBE_TIMEOUT_S = 120.0
 CHILD_TIMEOUT_S = 900.0
+MOST_AT_ONCE = 2
+"""Children side by side: each keeps one core busy and takes some 300 MB."""
 MOST_SAID = 100
 """So many of the last lines of a child's complaints are kept."""
 REPORTED = 64
@@ -51,11 +54,41 @@ def probe_solid(timeout_s: float = PROBE_TIMEOUT_S) -> None:
     run_child([sys.executable, "-P", "-c", PROBE], timeout_s)
 
 
-def run_child(command: Sequence[str], timeout_s: float = CHILD_TIMEOUT_S, report: Report = say_nothing) -> None:
+class Children:
+    """Children that draw at the same time, from threads of ours; what ends one thread may end them all."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._living: set[subprocess.Popen[str]] = set()
+        self._over = False
+
+    def add(self, child: subprocess.Popen[str]) -> None:
+        """Count a child that was started; it is ended at once where the others were ended before."""
+        with self._lock:
+            self._living.add(child)
+            over = self._over
+        if over:
+            child.kill()
+
+    def end(self) -> None:
+        """End all that live, and all that are started from now on."""
+        with self._lock:
+            self._over = True
+            living = list(self._living)
+        for child in living:
+            child.kill()
+
+
+def run_child(
+    command: Sequence[str],
+    timeout_s: float = CHILD_TIMEOUT_S,
+    report: Report = say_nothing,
+    children: Children | None = None,
+) -> None:
     """Run a command that draws; each line it prints goes to `report`.
 
     The other end of its standard input is ours, so that it can tell when we are gone.  Whatever ends this function ends
-    the command.
+    the command, and so does `children.end()`.
 
     Raises
     ------
@@ -76,6 +109,8 @@ def run_child(command: Sequence[str], timeout_s: float = CHILD_TIMEOUT_S, report
         errors="replace",
         env={**os.environ, "PYTHONPATH": paths, "PYTHONIOENCODING": "utf-8"},
     ) as child:
+        if children is not None:
+            children.add(child)
         late = threading.Event()
 
         def stop() -> None:
@@ -123,7 +158,9 @@ def _killer(code: int) -> str:
         return f"exit code {code:#x}"
 
 
-def draw_in_child(module: str, kind: str, place: Path, sources: Sequence[str], report: Report) -> str:
+def draw_in_child(
+    module: str, kind: str, place: Path, sources: Sequence[str], report: Report, children: Children | None = None
+) -> str:
     """Run `main` of a module in a process of its own; returns why it failed, or an empty text.
 
     Raises
@@ -132,23 +169,48 @@ def draw_in_child(module: str, kind: str, place: Path, sources: Sequence[str], r
         If the pictures cannot be written.
     """
     try:
-        run_child(own_python(module, kind, str(place), *sources), report=report)
+        run_child(own_python(module, kind, str(place), *sources), report=report, children=children)
     except PictureError as fault:
         return str(fault)
     return ""
 
 
 def drawn_beside(
-    module: str, kind: str, additions: Additions, place: Path, name: str, sources: Sequence[str], report: Report
+    module: str,
+    kinds: Sequence[str],
+    additions: Additions,
+    place: Path,
+    name: str,
+    sources: Sequence[str],
+    report: Report,
 ) -> str:
-    """Draw beside a folder and move what is whole into it; returns why something is missing, or an empty text."""
+    """Draw beside a folder, two kinds at the same time, and move what is whole into it.
+
+    Returns why something is missing, or an empty text.
+    """
     aside = additions.beside(place)
-    try:
-        trouble = draw_in_child(module, kind, aside / name, sources, report)
-    except OutputError as fault:
-        raise OutputError(str(fault).replace(str(aside), str(place))) from None
+    children, lock = Children(), threading.Lock()
+
+    def say(words: str) -> None:
+        with lock:
+            report(words)
+
+    def drawn(kind: str) -> str:
+        return draw_in_child(module, kind, aside / name, sources, say, children)
+
+    with ThreadPoolExecutor(min(len(kinds), MOST_AT_ONCE)) as pool:
+        try:
+            begun = [pool.submit(drawn, kind) for kind in kinds]
+            ended, _ = wait(begun, return_when=FIRST_EXCEPTION)
+            troubles = [each.result() for each in begun if each in ended]
+        except OutputError as fault:
+            children.end()
+            raise OutputError(str(fault).replace(str(aside), str(place))) from None
+        except BaseException:
+            children.end()
+            raise
     additions.move_in()
-    return trouble
+    return next((trouble for trouble in troubles if trouble), "")
 
 
 def as_child(draw: Callable[[str, Path, list[str]], None], arguments: Sequence[str]) -> int:

@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 from matplotlib.colors import to_rgb
-from scipy.ndimage import map_coordinates
 
 from sim.arrays import BoolArray, FloatArray
 from sim.geometry.room import Room
@@ -132,16 +131,27 @@ def hotspot_cells(room: Room, surface_map: SurfaceMap, levels_db: FloatArray) ->
     facet = room.facets[surface_map.facet]
     sheet = map_sheet(surface_map, levels_db, surface_map.plane_coordinates)
     fine = max(1, round(surface_map.grid_m / CELL_M))
-    rows, columns = (np.arange((count - 1) * fine) / fine for count in sheet.shape[1:])
-    grid = np.stack(np.meshgrid(rows, columns, indexing="ij"), axis=-1).reshape(-1, 2)
-    # Corners, then the middle, of every fine cell; the sheet's places run straight, so interpolation is exact.
-    around = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0], [0.5, 0.5]]) / fine
-    at = (grid[:, None] + around).reshape(-1, 2).T
-    places = np.stack([map_coordinates(sheet[axis], at, order=1) for axis in (0, 1)], axis=-1).reshape(-1, 5, 2)
-    levels = map_coordinates(sheet[2], at, order=1).reshape(-1, 5)[:, 4]
+    # Places run straight over the sheet and levels are interpolated, so corners and middles of fine cells are both had
+    # from a grid of half a fine cell: corners at its even lines, middles at its odd ones.
+    places = np.stack([_halved(sheet[axis], 2 * fine) for axis in (0, 1)], axis=-1)
+    corners, middles = places[::2, ::2], places[1::2, 1::2].reshape(-1, 2)
+    quads = np.stack([corners[:-1, :-1], corners[1:, :-1], corners[1:, 1:], corners[:-1, 1:]], axis=2).reshape(-1, 4, 2)
+    levels = _halved(sheet[2], 2 * fine)[1::2, 1::2].ravel()
     polygon = united_polygon(facet.to_plane(room.triangles[room.facet_of_triangle == surface_map.facet]))
-    keep = (levels >= SCALE.low_db) & shapely.contains_xy(polygon, places[:, 4, 0], places[:, 4, 1])
-    return facet.from_plane(places[keep, :4]) + LIFT_M * facet.normal, levels[keep]
+    keep = levels >= SCALE.low_db
+    keep[keep] = shapely.contains_xy(polygon, middles[keep, 0], middles[keep, 1])
+    return facet.from_plane(quads[keep]) + LIFT_M * facet.normal, levels[keep]
+
+
+def _halved(values: FloatArray, parts: int) -> FloatArray:
+    """Values (n, m) at `parts` times as many lines each way, in between by bilinear interpolation, ends included."""
+    for axis in (0, 1):
+        lines = np.arange((values.shape[axis] - 1) * parts + 1) / parts
+        below = np.minimum(lines.astype(np.int64), max(values.shape[axis] - 2, 0))
+        part = np.expand_dims(lines - below, 1 - axis)
+        above = np.minimum(below + 1, values.shape[axis] - 1)
+        values = values.take(below, axis) * (1.0 - part) + values.take(above, axis) * part
+    return values
 
 
 def _coloured(plotter: Any, quads: FloatArray, colours: FloatArray) -> None:

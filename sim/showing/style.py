@@ -31,6 +31,8 @@ DOTS_PER_INCH = 150
 INK, SOFT_INK, HAIRLINE, PAPER = "#1a1a1a", "#5c5c5c", "#a8a8a8", "#ffffff"
 SURFACE, FURNITURE, GLASS = "#ebebeb", "#dcd8d0", "#3b6ea5"
 FONT_SIZE = 9.0
+PACKED = {"compress_level": 3}
+"""How hard PNG files are packed: a third less work than usual, files a tenth larger."""
 
 # Four colours that people with any common colour blindness can tell apart (Okabe and Ito, "Color universal
 # design", 2008); the line style and the marker say the same again.
@@ -167,5 +169,5 @@ def save(figure: Figure, path: Path) -> Path:
     """
     whole = io.BytesIO()
     with house_style():
-        figure.savefig(whole, format="png", dpi=DOTS_PER_INCH, metadata={"Software": None})
+        figure.savefig(whole, format="png", dpi=DOTS_PER_INCH, metadata={"Software": None}, pil_kwargs=PACKED)
     return write_whole(path, whole.getvalue(), "the picture", make_folder=True)

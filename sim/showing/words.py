@@ -310,6 +310,9 @@ def cure(results: Results, arrival: Arrival) -> str:
         return f"a thick rug, its middle {place}"
     if facet is not None and facet.normal[2] < -0.5:
         return f"a cloud, its middle {place}"
+    flush = facet is not None and float(np.abs(facet.normal).max()) > 0.99  # on the wall itself one length is nothing
+    if flush and facet is not None:
+        place = f"{across} from the left" if abs(facet.normal[1]) < 0.5 else f"{deep} from the front wall"
     return f"a panel on the {arrival.surfaces[0]}, its middle {place}, {up} up"
 
 
@@ -321,4 +324,4 @@ def _aim(results: Results, loudspeaker: str) -> str:
     tilt = tilt_at_the_ear_deg(scene.blueprint, index, scene.folder) - placed.tilt_deg
     if placed.built_into or abs(tilt) < AIMED_DEG:
         return ""
-    return f"tilt the monitors {abs(tilt):.0f} degrees {'down' if tilt > 0.0 else 'up'}, at the ear, then "
+    return f"tilt the monitors {abs(tilt):.0f} degrees {'down' if tilt > 0.0 else 'up'} to aim at the ear, then "

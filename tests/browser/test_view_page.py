@@ -13,7 +13,7 @@ from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
-from sim.machine.processes import own_python
+from sim.machine.processes import own_command
 from tests.browser.conftest import Tab
 from tests.studies.view.view_cases import ROOM, room_file
 
@@ -26,8 +26,7 @@ class Served:
 
     def __init__(self, scene: Path, port: int = 0) -> None:
         self.scene = scene
-        command = own_python("sim.__main__", "view", str(scene), "--no-browser", "--port", str(port))
-        command[3] = command[3].replace("main(sys.argv[1:])", "main()")  # as the command itself: it takes signals
+        command = own_command("view", str(scene), "--no-browser", "--port", str(port))
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         assert self.process.stdout is not None
         for line in self.process.stdout:
@@ -192,6 +191,87 @@ def test_a_lost_socket_is_opened_again_with_the_newest_place(live: Tab, served: 
     live.run("window.bounceplanView.frame = null; bounceplanView.waiting = null; bounceplanView.link.socket.close()")
     live.wait(f"return {FRAME} && document.documentElement.dataset.link === 'open'")
     assert value(live, "left.from_left") == there
+
+
+def test_a_panel_is_hung_dragged_along_its_wall_and_taken_down(live: Tab) -> None:
+    live.driver.find_element(By.ID, "hang").click()
+    live.run("document.getElementById('hang-wall').value = 'right wall'")
+    live.driver.find_element(By.CSS_SELECTOR, "#hang-form [type=submit]").click()
+    live.wait(f"return {FRAME}.handles.some((one) => one.name === 'right wall panel 1')")
+    live.wait("return bounceplanView.selected === 'right wall panel 1'")
+    assert "reflection strikes" in str(live.run("return document.getElementById('said').textContent"))
+    live.settle()
+    before = value(live, "right wall panel 1.from_front"), value(live, "right wall panel 1.up")
+    drag(live, "side", "right wall panel 1|place", 20, 20)
+    after = value(live, "right wall panel 1.from_front"), value(live, "right wall panel 1.up")
+    assert after[0] > before[0] and after[1] < before[1], "toward the rear, and down"
+    assert live.error_messages() == []
+    live.driver.find_element(By.ID, "take").click()
+    live.wait(f"return !{FRAME}.handles.some((one) => one.name === 'right wall panel 1')")
+
+
+def test_a_peak_and_a_dip_say_why_and_show_their_path(live: Tab) -> None:
+    live.wait(f"return {FRAME}.fresh.curve === 'now' && {FRAME}.fresh.maps === 'now'", 120.0)
+    live.driver.find_element(By.ID, "over-time").click()
+    live.settle()
+    first = live.run("return bounceplanView.times.stems[0].at")
+    svg = live.driver.find_element(By.ID, "times")
+    across = float(first[0]) - svg.size["width"] / 2  # type: ignore[index]
+    ActionChains(live.driver).move_to_element_with_offset(svg, round(across), 0).click().perform()
+    live.wait("return document.querySelector('#why pre').textContent.includes('What would remove it')", 60.0)
+    key = live.run("return bounceplanView.chosen")
+    assert key == live.run("return bounceplanView.times.stems[0].one.key")
+    assert live.run("return document.querySelectorAll('#side .way').length") == 1
+    live.driver.find_element(By.TAG_NAME, "body").send_keys(Keys.ESCAPE)
+    assert live.run("return document.getElementById('why').hidden") is True
+    live.driver.find_element(By.ID, "over-time").click()
+    live.run("document.getElementById('curve').focus(); bounceplanView.curve.at = 10")
+    live.driver.find_element(By.ID, "curve").send_keys(Keys.ENTER)
+    live.wait("return document.querySelector('#why pre').textContent.includes('A dip at')", 60.0)
+    assert "dip at" in str(live.run("return document.querySelector('#why h2').textContent"))
+    live.driver.find_element(By.TAG_NAME, "body").send_keys(Keys.ESCAPE)
+    assert live.error_messages() == []
+
+
+def test_what_is_shown_is_saved_beside_the_scene_or_stopped(live: Tab, served: Served) -> None:
+    live.driver.find_element(By.ID, "save").click()
+    live.driver.find_element(By.CSS_SELECTOR, "[data-save=report]").click()
+    live.wait("return document.getElementById('job').textContent.includes('scene-live-1.html:')", 60.0)
+    live.driver.find_element(By.ID, "job-stop").click()
+    live.wait("return document.getElementById('job').dataset.step === 'stopped'", 60.0)
+    assert not list(served.scene.parent.glob("*.html")) and not list(served.scene.parent.glob(".*"))
+    assert (served.scene.parent / "scene-live-1.toml").read_bytes() == ROOM.encode()
+
+
+def test_a_new_program_is_brought_to_where_everything_stood(tab: Tab, tmp_path: Path) -> None:
+    """The program is killed and started anew, with another word at another address: the page goes on there."""
+    scene = room_file(tmp_path)
+    killed = Served(scene)
+    tab.size(1280, 800)
+    tab.driver.get(killed.address)
+    tab.wait("return document.documentElement.dataset.ready")
+    tab.run("bounceplanView.link.move({ 'left.from_front': 0.7, 'left.from_left': 1.0 }, { done: true })")
+    tab.wait(f"return {FRAME}.undo === 1")
+    tab.run("bounceplanView.link.say({ kind: 'hang', stock: 0, surface: 'right wall', alone: true })")
+    tab.wait(f"return {FRAME}.undo === 2")
+    killed.end(signal.SIGKILL)
+    tab.wait("return document.documentElement.dataset.link === 'lost'")
+    new = Served(scene)
+    try:
+        field = tab.driver.find_element(By.ID, "going-on-address")
+        field.send_keys("far away", Keys.ENTER)
+        assert "whole address" in str(tab.run("return document.getElementById('going-on-fault').textContent"))
+        field.clear()
+        field.send_keys(new.address, Keys.ENTER)
+        tab.wait(f"return window.bounceplanView && {FRAME} && {FRAME}.undo === 1")
+        assert value(tab, "left.from_front") == pytest.approx(0.7)
+        assert value(tab, "left.from_left") == pytest.approx(1.0)
+        assert tab.run(f"return {FRAME}.handles.some((one) => one.name === 'right wall panel 1')") is True
+        assert tab.run("return location.hash") == f"#{new.token}", "what was brought does not stay in the address"
+        tab.error_messages()
+    finally:
+        assert new.end() == 128 + signal.SIGTERM
+    tab.driver.get("about:blank")
 
 
 def test_a_page_says_that_the_program_has_ended_and_keeps_what_it_shows(live: Tab, served: Served) -> None:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.geometry.edges import Edges, _overlap
+from sim.geometry.edges import Edges
 from sim.geometry.patches import Patch
 from sim.geometry.room import build_room
 from tests.geometry.furnished import box_patches, cut_finer, prism_patches, star_outline
@@ -119,12 +119,3 @@ def test_a_sheet_ends_in_a_whole_turn_of_air_however_it_lies(seed: int) -> None:
     sheet = [Patch("front", "sheet", "hard", front), Patch("back", "sheet", "hard", front[:, ::-1])]
     edges = build_room(ROOM + sheet).edges
     assert edges.air_angle_rad[edges.sticking_out] == pytest.approx(np.full(4, 2.0 * np.pi))
-
-
-def test_a_side_without_length_gives_no_edge() -> None:
-    a, b = np.array([1.0, 2.0, 0.5]), np.array([1.0, 2.0, 1.5])
-    assert _overlap(a, a, a, b) is None
-    assert _overlap(a, b, b, b) is None
-    shared = _overlap(a, b, a + np.array([0.0, 0.0, 0.25]), b + np.array([0.0, 0.0, 1.0]))
-    assert shared is not None
-    assert np.linalg.norm(shared[1] - shared[0]) == pytest.approx(0.75)

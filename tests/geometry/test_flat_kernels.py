@@ -9,12 +9,12 @@ import pytest
 
 from sim.blueprint.reader import read_scene
 from sim.geometry.bare_sides import FRACTIONS, TOUCH_M, bare_sides
-from sim.geometry.edges import _body_edges, build_edges
-from sim.geometry.facets import SAME_DIRECTION, SAME_PLANE_M, _flat_groups, build_facets
-from sim.geometry.flat_kernels import BARE_LINE_M, lay_quads, number_planes
-from sim.geometry.patches import Patch, members_of
-from sim.geometry.room import Room, _apart, _touching
+from sim.geometry.edges import build_edges
+from sim.geometry.flat_kernels import BARE_LINE_M, lay_quads
+from sim.geometry.patches import members_of
+from sim.geometry.room import Room
 from sim.placement.built_scene import build_scene
+from tests.geometry.slow_facets import body_edges, flat_groups
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
 
@@ -58,7 +58,7 @@ def test_quadrilaterals_are_what_the_union_of_their_triangles_gives() -> None:
     fits, normal, offset, frame, sides, area = lay_quads(given)
     assert fits.all()
     for number, triangles in enumerate(given):
-        (flat,) = _flat_groups(np.ascontiguousarray(triangles).tobytes())
+        (flat,) = flat_groups(triangles)
         np.testing.assert_allclose(normal[number], flat.normal, atol=1e-14)
         np.testing.assert_allclose(offset[number], flat.offset_m, atol=1e-14)
         np.testing.assert_allclose(frame[number], flat.frame, atol=1e-14)
@@ -78,31 +78,11 @@ def test_what_is_no_flat_convex_quadrilateral_is_left_to_the_union() -> None:
     assert lay_quads(given)[0].tolist() == [True, False, False, False, False]
 
 
-def test_planes_are_numbered_by_the_first_facet_that_lies_alike() -> None:
-    rng = np.random.default_rng(2)
-    normal, offset = (
-        np.repeat(np.array([turned(rng)[0] for _ in range(20)]), 3, axis=0),
-        rng.choice([1.0, 1.0005, 2.0], 60),
-    )
-    expected: list[int] = []
-    known: list[int] = []
-    for f in range(60):
-        same = [
-            number
-            for number, g in enumerate(known)
-            if normal[g] @ normal[f] >= SAME_DIRECTION and abs(offset[g] - offset[f]) <= SAME_PLANE_M
-        ]
-        if not same:
-            known.append(f)
-        expected.append(same[0] if same else len(known) - 1)
-    assert number_planes(normal, offset).tolist() == expected
-
-
 def test_edges_of_each_body_are_those_of_the_slow_way(room: Room) -> None:
     edges = build_edges(room.facets)
     count = 0
     for numbers in members_of([facet.owner for facet in room.facets]).values():
-        ends, pairs, _, angles = _body_edges([room.facets[number] for number in numbers])
+        ends, pairs, _, angles = body_edges([room.facets[number] for number in numbers])
         mine = np.flatnonzero(np.isin(edges.facets[:, 0], numbers))
         assert len(mine) == len(ends)
         slow = np.column_stack([numbers[pairs], ends.reshape(-1, 6), angles])
@@ -136,18 +116,3 @@ def lies_open(room: Room, f: int, point: np.ndarray, ends: np.ndarray, pairs: np
             least, beside = away, pair
     others = [facet for g, facet in enumerate(room.facets) if g not in beside]
     return least < BARE_LINE_M and not any(facet.covers(point, TOUCH_M) for facet in others)
-
-
-def test_rims_of_what_stands_apart_in_one_plane_need_no_union() -> None:
-    fronts = quads(1, 3)[0]
-    along = fronts[0, 1] - fronts[0, 0]
-    patches = [
-        Patch(name, name, "wood", np.ascontiguousarray(fronts + away * along / np.linalg.norm(along)))
-        for name, away in (("left", 0.0), ("right", 3.0), ("far", 7.0))
-    ]
-    facets, triangles, _ = build_facets(patches)
-    assert len({facet.plane for facet in facets}) == 1
-    for fast, slow in zip(_apart(facets), _touching(facets, triangles), strict=True):
-        np.testing.assert_allclose(ordered(np.round(fast, 9)), ordered(np.round(slow, 9)), atol=1e-9)
-    near = Patch("near", "near", "wood", np.ascontiguousarray(fronts + along * (1.0 + 1e-6)))
-    assert _apart(build_facets([patches[0], near])[0]) == ()

@@ -37,7 +37,7 @@ def area(boxes: np.ndarray) -> float:
 @given(seeds, st.integers(2, 60))
 def test_no_split_between_bins_is_cheaper(seed: int, n: int) -> None:
     boxes = random_boxes(np.random.default_rng(seed), n)
-    axis, place, low, scale = cheapest_split(boxes, np.arange(n), 0, n)
+    axis, place, low, scale = cheapest_split(boxes, 0, n)
     middle = boxes[:, :3] + boxes[:, 3:]
 
     def cost(axis: int, place: int) -> float:

@@ -15,10 +15,11 @@ from sim.pipeline import trace_scene, trace_trial
 from sim.responses.measure import changes_between, measure_of
 from sim.showing.words import near_misses
 from sim.studies.advise.trials import settings_of
-from sim.studies.check.new_scene import Told, start_scene
+from sim.studies.check.new_scene import start_scene
 from sim.studies.search.appearing import appearing, off_the_edge
 from sim.studies.search.search import plan_search
 from sim.studies.search.trials import Trials, try_layout
+from sim.surveying.tape.given_room import GivenRoom
 from tests.room_texts import desk_text, room_text
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
@@ -122,7 +123,7 @@ def test_check_aims_at_the_ear_by_as_much_as_advise_tries_and_orient_says() -> N
 
 def test_an_l_shape_or_a_slope_on_one_side_is_not_symmetric_and_a_box_is(tmp_path: Path) -> None:
     """As `new` makes them: the same distances to left and right, but a corner that is missing, or one slope."""
-    box = Told(("4.0", "5.0", "2.5"))
+    box = GivenRoom(("4.0", "5.0", "2.5"))
     slope, other = ("left", "1.3", "1.1"), ("right", "1.3", "1.1")
     for number, (told, words) in enumerate(
         (
@@ -139,7 +140,7 @@ def test_an_l_shape_or_a_slope_on_one_side_is_not_symmetric_and_a_box_is(tmp_pat
 
 def test_a_panel_on_the_slope_of_an_attic_that_new_made_can_be(tmp_path: Path) -> None:
     """What treat would hang on "left slope" is a scene like any other."""
-    told = Told(("4.0", "5.0", "2.5"), slopes=(("left", "1.3", "1.1"),))
+    told = GivenRoom(("4.0", "5.0", "2.5"), slopes=(("left", "1.3", "1.1"),))
     path = start_scene(tmp_path / "attic", told, units="m")
     panel = '[[panels]]\nname = "own"\nsurface = "left slope"\nmaterial = "100 mm wool"\nfixings = "battens"\n'
     path.write_text(path.read_text(encoding="utf-8") + panel + "from_front = [1.0, 1.6]\nup = [1.4, 2.0]\n", "utf-8")

@@ -126,7 +126,8 @@ def test_drivers_are_where_a_ruler_would_find_them(name: str, row: dict[str, Any
     toward = np.degrees(np.arctan2(ear[1] - axis[1], ear[0] - axis[0]))
     by_hand = on_the_front(axis, float(toward), right, up, roll.get(row["loudspeaker"], 0.0))
     names = [driver.name for driver in one.model.drivers]
-    np.testing.assert_allclose(one.driver_points[names.index(row["driver"])], by_hand, atol=1e-9)
+    # a driver level with a face of the screen is moved out of its plane by 2e-7 m
+    np.testing.assert_allclose(one.driver_points[names.index(row["driver"])], by_hand, atol=2.1e-7)
     np.testing.assert_allclose([row["from_front"], row["from_left"], row["up"]], by_hand, atol=0.0051)
     arrival = mirrored(by_hand, ear, planes(name)["desk top"])
     assert arrival.point[0] == pytest.approx(row["desk_from_front"], abs=0.0051)

@@ -1,6 +1,14 @@
-"""Chains: sound that goes round two or three edges of a body in turn, a mirror before, after or both."""
+"""Chains: sound that goes round two or three edges of a body in turn, a mirror before, after or both.
+
+Work is cut in three: what has to be summed (`chain_work`), the sums, which threads can share, and what they make
+(`ChainWork.gain`).  Where the grid of frequencies is finer than the sums need, they are worked out at fewer of them
+and read in between (`fewer_samples`).
+"""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -9,7 +17,7 @@ from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import images, seen_fractions, shortest_over_two_edges
 from sim.propagation.edges.convex import ConvexBody
 from sim.propagation.edges.diffracting import Diffracting
-from sim.propagation.edges.plates import Radiation, body_pressure
+from sim.propagation.edges.plates import ChainSum, Radiation, chain_sums, edge_drive
 
 CHAIN_TO_HZ, THIRD_EDGE_TO_HZ, MIRRORED_CHAIN_TO_HZ = 11_300.0, 5600.0, 4000.0
 """Chains are followed over the octave of 8 kHz and fade out over its upper third; of three edges over that of 4 kHz;
@@ -17,9 +25,77 @@ with a mirror to 4 kHz.  At high frequencies the third edge adds next to nothing
 MOST_IN_TURN = 3
 SILENT_DB = -40.0
 """A driver that radiates less than this toward the edges of a body, re its most at any frequency, starts no chains."""
+STEPS_IN_A_TURN = 10.0
+"""Samples for each turn of the phase over the body's longest diagonal."""
+WIDEST_STEP_HZ, LOW_SHARE = 50.0, 0.15
+"""No step is wider, nor wider than this share of the frequency."""
+NEIGHBOURS = 8
+"""Samples through which one polynomial goes, from which a value between them is read."""
 
 
-def chain_gain(
+@dataclass(frozen=True, slots=True, eq=False)
+class ChainWork:
+    """Chains of a body between two ends, mirrors included, ready to be summed.
+
+    Attributes
+    ----------
+    body
+        Whose edges they are.
+    source, ear
+        (3,) the two ends, or their images.
+    frequencies_hz, heard
+        (g,) grid, and at which of it there is anything.
+    asked_hz, weights
+        (a,) frequencies at which it is summed, and (a, h) what each counts at those heard; no weights where they are
+        the same.
+    order, highest_hz
+        Most edges in turn; where the chains have faded out.
+    edge_weights, drive
+        As `chain_sums` takes them.
+    sums
+        What is to be summed; nothing where nothing is heard.
+    length_m, places
+        Length of the shortest path, and (3, 3) places of its mirrors.
+    speed_m_s
+        Of sound.
+    """
+
+    body: ConvexBody
+    source: FloatArray
+    ear: FloatArray
+    frequencies_hz: FloatArray
+    heard: BoolArray
+    asked_hz: FloatArray
+    weights: FloatArray | None
+    order: int
+    highest_hz: float
+    edge_weights: FloatArray
+    drive: ComplexArray
+    sums: tuple[ChainSum, ...]
+    length_m: float
+    places: FloatArray
+    speed_m_s: float
+
+    def gain(self, pressures: Sequence[ComplexArray]) -> ComplexArray:
+        """What the chains add (g,), the phase of the shortest path taken off, from the pressure of each sum."""
+        chain = np.zeros(len(self.frequencies_hz), dtype=np.complex128)
+        if not self.sums:
+            return chain
+        parts = np.zeros((2, len(self.asked_hz)), dtype=np.complex128)
+        for one, pressure in zip(self.sums, pressures, strict=True):
+            parts[:, one.group] = pressure
+        heard_hz = self.frequencies_hz[self.heard]
+        if self.weights is not None:  # read where the phase turns least: half a diagonal behind the shortest path
+            delay_s = (self.length_m + 0.5 * diagonal_m(self.body)) / self.speed_m_s
+            parts *= np.exp(2j * np.pi * self.asked_hz * delay_s)
+            parts = (parts @ self.weights) * np.exp(-2j * np.pi * heard_hz * delay_s)
+        third = parts[1] * fade_below(heard_hz, THIRD_EDGE_TO_HZ) if self.order >= 3 else 0.0
+        chain[self.heard] = parts[0] + third
+        turned = np.exp(2j * np.pi * self.frequencies_hz * self.length_m / self.speed_m_s)
+        return np.asarray(chain * fade_below(self.frequencies_hz, self.highest_hz) * turned)
+
+
+def chain_work(
     built: BuiltScene,
     job: tuple[int, int, int],
     owner: int,
@@ -27,8 +103,8 @@ def chain_gain(
     things: Diffracting,
     frequencies_hz: FloatArray,
     in_turn: int = MOST_IN_TURN,
-) -> tuple[ComplexArray, float, FloatArray]:
-    """What edges of a body in turn add (g,), the phase of the shortest path off; its length, places of its mirrors.
+) -> ChainWork:
+    """What edges of a body in turn take to be summed, from a driver to a listener (loudspeaker, driver, listener).
 
     Two edges to the octave of 8 kHz, three, if `in_turn` says so, to that of 4 kHz; with a mirror before, after or
     both, two edges to 4 kHz.
@@ -45,32 +121,99 @@ def chain_gain(
             normal, offset = room.arrays.normal[f[0]], room.arrays.offset[f[0]]
             far, high = abs(normal @ edge - offset), abs(normal @ point - offset)
             places[column] = image + (edge - image) * high / max(high + far, 1e-12)
-    chain = np.zeros(len(frequencies_hz), dtype=np.complex128)
-    if min(body.heights(start).max(), body.heights(end).max()) <= 0.0:
-        return chain, length, places
-    seen = seen_fractions(room, owner, body, source, ear, room.owner_number(own), before, after)
     mirrored = bool(before or after)
     highest = MIRRORED_CHAIN_TO_HZ if mirrored else CHAIN_TO_HZ
+    order = 2 if mirrored else in_turn
+    turn = np.eye(3)
+    for mirror in before:
+        turn = turn - 2.0 * np.outer(room.arrays.normal[mirror], room.arrays.normal[mirror]) @ turn
 
     def radiation(hertz: FloatArray) -> Radiation:
         free = radiation_of(built, s, d, hertz)
-        turn = np.eye(3)
-        for f in before:
-            turn = turn - 2.0 * np.outer(room.arrays.normal[f], room.arrays.normal[f]) @ turn
         return lambda ways: free(ways @ turn)
 
-    heard = _driven(radiation(frequencies_hz), body, start) & (frequencies_hz <= highest)
-    if seen.max(axis=1).min() > 0.0 and heard.any():
-        wavenumbers = 2.0 * np.pi * frequencies_hz[heard] / speed
+    heard, asked, to_heard = np.zeros(len(frequencies_hz), dtype=np.bool_), np.zeros(0), None
+    weights, drive, sums = np.zeros((3, 0)), np.zeros((0, 0, 0), dtype=np.complex128), list[ChainSum]()
+    if min(body.heights(start).max(), body.heights(end).max()) > 0.0:
+        seen = seen_fractions(room, owner, body, source, ear, room.owner_number(own), before, after)
+        if seen.max(axis=1).min() > 0.0:
+            heard = _driven(radiation(frequencies_hz), body, start) & (frequencies_hz <= highest)
+    if heard.any():
+        asked, to_heard = fewer_samples(frequencies_hz[heard], speed / (STEPS_IN_A_TURN * diagonal_m(body)))
         weights = things.weights[owner] * np.stack([seen[0], np.ones(len(seen[0])), seen[1]])
-        order = 2 if mirrored else in_turn
-        third_to = 2.0 * np.pi * THIRD_EDGE_TO_HZ / speed
-        drive = radiation(frequencies_hz[heard])
-        parts = body_pressure(body, start, end, wavenumbers, order, drive, weights, third_to)
-        parts[3:] *= fade_below(frequencies_hz[heard], THIRD_EDGE_TO_HZ)
-        chain[heard] = parts[2:].sum(axis=0)
-    chain *= fade_below(frequencies_hz, highest) * np.exp(2j * np.pi * frequencies_hz * length / speed)
-    return chain, length, places
+        ends = body.lifted(start), body.lifted(end)
+        drive = edge_drive(body, ends[0], radiation(asked), len(asked))
+        wavenumbers, third_to = 2.0 * np.pi * asked / speed, 2.0 * np.pi * THIRD_EDGE_TO_HZ / speed
+        sums = chain_sums(body, *ends, wavenumbers, order, drive, weights, third_to)
+    return ChainWork(
+        body,
+        start,
+        end,
+        frequencies_hz,
+        heard,
+        asked,
+        to_heard,
+        order,
+        highest,
+        weights,
+        drive,
+        tuple(sums),
+        length,
+        places,
+        speed,
+    )
+
+
+def chain_gain(
+    built: BuiltScene,
+    job: tuple[int, int, int],
+    owner: int,
+    mirrors: tuple[tuple[int, ...], tuple[int, ...]],
+    things: Diffracting,
+    frequencies_hz: FloatArray,
+    in_turn: int = MOST_IN_TURN,
+) -> tuple[ComplexArray, float, FloatArray]:
+    """What edges of a body in turn add (g,), the phase of the shortest path off; its length, places of its mirrors."""
+    work = chain_work(built, job, owner, mirrors, things, frequencies_hz, in_turn)
+    return work.gain([one.pressure() for one in work.sums]), work.length_m, work.places
+
+
+def fewer_samples(frequencies_hz: FloatArray, step_hz: float) -> tuple[FloatArray, FloatArray | None]:
+    """Frequencies (a,) to work out in place of (f,), and weights (a, f) that lead back to these; None if all the same.
+
+    What lies closer than a step is replaced by even steps, and below them by steps of `LOW_SHARE` of the frequency, as
+    what drivers radiate changes over octaves there.  A polynomial goes through `NEIGHBOURS` of them.  Even ones come
+    first: their waves follow from each other (`phase_kernels.find_steps`).
+    """
+    step = min(step_hz, WIDEST_STEP_HZ)
+    close = np.diff(frequencies_hz, append=np.inf) < step
+    close &= frequencies_hz <= THIRD_EDGE_TO_HZ  # where chains of three end, their sum jumps
+    count = int(close.argmin())
+    low, rest = frequencies_hz[:count], frequencies_hz[count:]
+    if count == 0:
+        return frequencies_hz, None
+    turn = min(max(low[0], step / LOW_SHARE), low[-1])
+    octaves = np.geomspace(low[0], turn, int(np.ceil(np.log(turn / low[0]) / np.log1p(LOW_SHARE))) + 1)[:-1]
+    even = np.linspace(turn, low[-1], int(np.ceil((low[-1] - turn) / step)) + 1)
+    nodes = np.concatenate([octaves, even])
+    if not NEIGHBOURS <= len(nodes) < count:
+        return frequencies_hz, None
+    weights = np.zeros((len(nodes) + len(rest), len(frequencies_hz)))
+    first = np.clip(np.searchsorted(nodes, low, side="right") - NEIGHBOURS // 2, 0, len(nodes) - NEIGHBOURS)
+    near = nodes[first[:, None] + np.arange(NEIGHBOURS)]
+    for a in range(NEIGHBOURS):
+        others = np.delete(near, a, axis=1)
+        shares = (low[:, None] - others) / (near[:, a, None] - others)
+        weights[first + a, np.arange(count)] = np.prod(shares, axis=1)
+    weights[len(nodes) + np.arange(len(rest)), count + np.arange(len(rest))] = 1.0
+    evens_first = np.r_[len(octaves) : len(nodes), : len(octaves), len(nodes) : len(weights)]
+    return np.concatenate([nodes, rest])[evens_first], weights[evens_first]
+
+
+def diagonal_m(body: ConvexBody) -> float:
+    """Largest distance between two corners."""
+    corners = np.concatenate(body.faces)
+    return float(np.linalg.norm(corners[:, None] - corners[None], axis=2).max())
 
 
 def _driven(radiation: Radiation, body: ConvexBody, source: FloatArray) -> BoolArray:

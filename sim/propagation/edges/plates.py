@@ -10,6 +10,7 @@ Neglected: chains of four edges and more (0.1 dB where it is lit, 0.2 dB in shad
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -122,7 +123,6 @@ def body_pressure(
     chain, in its middle and as its last, for what is hidden by other things or lies against them; all 1 unless given.
     third_to: wavenumber up to which chains of three are summed; zero above.
     """
-    from sim.propagation.edges.chain_kernels import chained_pressure
     from sim.propagation.edges.edge_kernels import edge_pressure
     from sim.propagation.edges.leg_kernels import one_wedge
 
@@ -137,25 +137,59 @@ def body_pressure(
             wedge = one_wedge(body.wedges, e)
             parts[1] += edge_pressure(source, ear, wedge, 0.0, wedge[4], wavenumbers, drive[e])
     if order >= 2:
-        fades = np.stack([rim_fade(body, source), rim_fade(body, ear)])
-        weights = np.ones((3, len(drive))) if edge_weights is None else edge_weights
-        longest, low = float(body.wedges[4].max()), wavenumbers <= third_to
-        some = [np.flatnonzero(low), np.flatnonzero(~low)] if order >= 3 else [np.arange(len(wavenumbers))]
-        groups = [part[group] for part in some if len(part) for group in chain_groups(wavenumbers[part], longest)]
-        for group in groups:
-            chains = chained_pressure(
-                source,
-                ear,
-                body.wedges,
-                body.edge_legs,
-                fades,
-                weights,
+        for one in chain_sums(body, source, ear, wavenumbers, order, drive, edge_weights, third_to):
+            parts[2:, one.group] = one.pressure()[: order - 1]
+    return parts
+
+
+class ChainSum(NamedTuple):
+    """Chains over a body at frequencies that share their nodes: their numbers (f,), and what the kernel takes."""
+
+    group: IntArray
+    arguments: tuple[Any, ...]
+
+    @property
+    def size(self) -> float:
+        """About how long it takes, so that long ones can begin first: high frequencies need many nodes."""
+        wavenumbers, third = self.arguments[-2:]
+        return float(wavenumbers.max() * (1.0 + 2.0 * bool(third)))
+
+    def pressure(self) -> ComplexArray:
+        """Complex (2, f): what all chains of two and of three edges add at the ear."""
+        from sim.propagation.edges.chain_kernels import chained_pressure
+
+        return np.asarray(chained_pressure(*self.arguments))
+
+
+def chain_sums(
+    body: ConvexBody,
+    source: FloatArray,
+    ear: FloatArray,
+    wavenumbers: FloatArray,
+    order: int,
+    drive: ComplexArray,
+    edge_weights: FloatArray | None = None,
+    third_to: float = np.inf,
+) -> list[ChainSum]:
+    """What is to be summed for `body_pressure`, in pieces that threads can share; drive as of `edge_drive`."""
+    fades = np.stack([rim_fade(body, source), rim_fade(body, ear)])
+    weights = np.ones((3, len(drive))) if edge_weights is None else edge_weights
+    longest, low = float(body.wedges[4].max()), wavenumbers <= third_to
+    some = [np.flatnonzero(low), np.flatnonzero(~low)] if order >= 3 else [np.arange(len(wavenumbers))]
+    groups = [part[group] for part in some if len(part) for group in chain_groups(wavenumbers[part], longest)]
+    ends = (source, ear, body.wedges, body.edge_legs, fades, weights)
+    return [
+        ChainSum(
+            group,
+            (
+                *ends,
                 np.ascontiguousarray(drive[:, :, group]),
                 wavenumbers[group],
                 bool(order >= 3 and low[group[0]]),
-            )
-            parts[2:, group] = chains[: order - 1]
-    return parts
+            ),
+        )
+        for group in groups
+    ]
 
 
 def octaves(wavenumbers: FloatArray) -> list[IntArray]:

@@ -14,16 +14,18 @@ edge that are seen.  Faces beside single edges reflect what their material does;
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
-from typing import Literal, NamedTuple, TypeAlias
+from functools import partial
+from typing import Any, Literal, NamedTuple, TypeAlias, TypeVar
 
 import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.machine.processes import all_cores
 from sim.placement.built_scene import BuiltScene
-from sim.propagation.edges.chains import MOST_IN_TURN, chain_gain, fade_below, radiation_of
+from sim.propagation.edges.chain_twins import twins
+from sim.propagation.edges.chains import MOST_IN_TURN, ChainWork, chain_work, fade_below, radiation_of
 from sim.propagation.edges.diffracting import SMALLEST_MIRROR_M2, Diffracting, diffracting
 from sim.propagation.edges.panel_frames import frame_gains, panel_of
 from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, images
@@ -73,6 +75,15 @@ class _Plan(NamedTuple):
 
 
 _Row: TypeAlias = tuple[int, int, int, int, int, int, int, FloatArray, float, ComplexArray]
+_Mirrors: TypeAlias = tuple[tuple[int, ...], tuple[int, ...]]
+
+
+class _Found(NamedTuple):
+    """Rows of one way with its mirrors, how many were dropped, and (body, mirror) of those that are loud."""
+
+    rows: list[_Row]
+    dropped: int
+    loud: set[tuple[int, int]]
 
 
 def trace_edges(
@@ -88,85 +99,169 @@ def trace_edges(
     in_turn: most edges of one body in a chain, 1 to 3; 2 for trials among many layouts (what it leaves out, in dB:
     `docs/explanation/edges.md`).  depth: as `Depth` says; each has all rows of the one before it, to the last bit.
     stop: asked now and then (a few hundred times a second on each thread, from several at once), whether to stop.
-    Drivers are shared out among threads (the kernels let go of the interpreter); each is worked on by one thread alone
-    and rows keep their order, so the result does not depend on how many there are.
+    Drivers, mirrors and sums of chains are shared out among threads (the kernels let go of the interpreter); each is
+    worked on by one thread alone and rows keep their order, so the result does not depend on how many there are.
     """
     frequencies = edge_frequencies()
     found = diffracting(built)
     plan = _Plan(order > 1 and depth != "single", in_turn if depth == "full" else 1)
-    jobs = [
-        (s, d, place)
+    drivers = [
+        _Driver(built, (s, d, place), found, frequencies, plan)
         for s, loudspeaker in enumerate(built.loudspeakers)
         for d in range(len(loudspeaker.driver_points))
         for place in range(len(built.ears))
     ]
     with ThreadPoolExecutor(max_workers=all_cores()) as pool:
-        done = list(pool.map(lambda job: _from_driver(built, job, found, frequencies, plan, stop), jobs))
-    rows = [row for some, _ in done for row in some]
-    return _table(rows, frequencies, sum(dropped for _, dropped in done))
+
+        def shared(works: Iterable[Callable[[], _Result]]) -> list[_Result]:
+            def work(one: Callable[[], _Result]) -> _Result:
+                _go_on_unless(stop)
+                return one()
+
+            return list(pool.map(work, works))
+
+        firsts = shared(one.without_mirrors for one in drivers)
+        bodies: list[tuple[int, _Chain]] = [
+            (n, (owner, (), ())) for n, one in enumerate(drivers) for owner in one.bodies()
+        ]
+        chains = _chains(drivers, bodies, shared)
+        turns = [(n, turn) for n, one in enumerate(drivers) for turn in one.turns()]
+        mirrored = shared(partial(drivers[n].way, *turn) for n, turn in turns)
+        for n, one in enumerate(drivers):
+            one.found = [firsts[n][0], *(way for (m, _), way in zip(turns, mirrored, strict=True) if m == n)]
+            one.found.append(firsts[n][1])
+        over = [
+            (n, chain)
+            for (n, (owner, _, _)), (_, level, _) in zip(bodies, chains, strict=True)
+            for chain in drivers[n].mirrored_chains(owner, level)
+        ]
+        chains += _chains(drivers, over, shared)
+    for (n, _), (row, _, kept) in zip([*bodies, *over], chains, strict=True):
+        drivers[n].found.append(_Found([row] if kept else [], 0 if kept else 1, set()))
+    rows = [row for one in drivers for way in one.found for row in way.rows]
+    return _table(rows, frequencies, sum(way.dropped for one in drivers for way in one.found))
 
 
-def _from_driver(
-    built: BuiltScene,
-    job: tuple[int, int, int],
-    things: Diffracting,
-    frequencies_hz: FloatArray,
-    plan: _Plan,
-    stop: Callable[[], bool],
-) -> tuple[list[_Row], int]:
-    """All ways from one driver to one listener (loudspeaker, driver, listener), and how many were dropped."""
-    s, d, place = job
-    room, speed, loudspeaker = built.room, built.air.speed_of_sound_m_s, built.loudspeakers[s]
-    own = room.owner_number(loudspeaker.body)
-    source, ear = np.array(loudspeaker.driver_points[d]), np.array(built.ears[place])
-    direct = float(np.linalg.norm(ear - source))
-    mirrors = [f for f, facet in enumerate(room.facets) if facet.area_m2 >= SMALLEST_MIRROR_M2]
-    turns: list[tuple[tuple[int, ...], tuple[int, ...]]] = [((), ())]
-    allowed = first_mirrors(room, loudspeaker)
-    if plan.mirrored and len(mirrors) * len(things.wedges) <= MOST_MIRRORED_EDGES:
-        turns += [((f,), ()) for f in mirrors if allowed[f]]
-        turns += [((), (f,)) for f in mirrors]
-        turns += [((f,), (f,)) for f in things.standing if allowed[f]]
-    rows: list[_Row] = []
-    drives: Drives = {}
-    chains: list[tuple[int, tuple[int, ...], tuple[int, ...]]] = [
-        (o, (), ()) for o in things.bodies if o != own and plan.in_turn > 1
+_Chain: TypeAlias = tuple[int, tuple[int, ...], tuple[int, ...]]
+_Result = TypeVar("_Result")
+
+
+def _chains(
+    drivers: list[_Driver],
+    chains: list[tuple[int, _Chain]],
+    shared: Callable[[Iterable[Callable[[], Any]]], list[Any]],
+) -> list[tuple[_Row, float, bool]]:
+    """Rows of chains (driver, (owner, before, after)), their levels in dB, and whether they count.
+
+    Chains that are mirror images of others are summed once; large sums begin first.
+    """
+    works: list[ChainWork] = shared(partial(drivers[n].chain, chain) for n, chain in chains)
+    same = twins(works)
+    pieces = [(n, m) for n, work in enumerate(works) if same[n] == n for m in range(len(work.sums))]
+    pieces.sort(key=lambda piece: -works[piece[0]].sums[piece[1]].size)
+    pressures = dict(zip(pieces, shared(works[n].sums[m].pressure for n, m in pieces), strict=True))
+    return [
+        drivers[n].chained(chain, work, [pressures[twin, m] for m in range(len(work.sums))])
+        for (n, chain), work, twin in zip(chains, works, same, strict=True)
     ]
-    loud: set[tuple[int, int]] = set()
-    dropped = 0
-    ways = []
-    for before, after in turns:
-        _go_on_unless(stop)
-        ways.append((before, after, _edges(built, job, before, after, things, frequencies_hz, drives)))
-    radiation = radiation_of(built, s, d, frequencies_hz)
-    ways.append(((), (), frame_gains(built, source, ear, own, things.frames, frequencies_hz, radiation)))
-    for before, after, (found, gains) in ways:
-        gains *= np.exp(2j * np.pi * frequencies_hz * found.length_m[:, None] / speed)
-        levels = _loudest_db(gains, frequencies_hz, direct)
+
+
+class _Driver:
+    """Sound from one driver to one listener (loudspeaker, driver, listener): what threads can work on apart.
+
+    found: what came out, in the order of rows.
+    """
+
+    def __init__(
+        self,
+        built: BuiltScene,
+        job: tuple[int, int, int],
+        things: Diffracting,
+        frequencies_hz: FloatArray,
+        plan: _Plan,
+    ) -> None:
+        s, d, place = job
+        self.built, self.job, self.things, self.frequencies_hz, self.plan = built, job, things, frequencies_hz, plan
+        loudspeaker = built.loudspeakers[s]
+        self.own = built.room.owner_number(loudspeaker.body)
+        self.source, self.ear = np.array(loudspeaker.driver_points[d]), np.array(built.ears[place])
+        self.direct_m = float(np.linalg.norm(self.ear - self.source))
+        self.allowed = first_mirrors(built.room, loudspeaker)
+        self.drives: Drives = {}
+        self.found: list[_Found] = []
+
+    def turns(self) -> list[_Mirrors]:
+        """Mirrors before and after single edges, without those that have none."""
+        room, things, allowed = self.built.room, self.things, self.allowed
+        mirrors = [f for f, facet in enumerate(room.facets) if facet.area_m2 >= SMALLEST_MIRROR_M2]
+        if not self.plan.mirrored or len(mirrors) * len(things.wedges) > MOST_MIRRORED_EDGES:
+            return []
+        turns: list[_Mirrors] = [((f,), ()) for f in mirrors if allowed[f]]
+        turns += [((), (f,)) for f in mirrors]
+        return turns + [((f,), (f,)) for f in things.standing if allowed[f]]
+
+    def without_mirrors(self) -> tuple[_Found, _Found]:
+        """Single edges, and the frames of panels; what the driver radiates toward the edges is kept for the others."""
+        s, d, _ = self.job
+        edges = self._kept((), (), *_edges(self.built, self.job, (), (), self.things, self.frequencies_hz, self.drives))
+        radiation = radiation_of(self.built, s, d, self.frequencies_hz)
+        frames = frame_gains(
+            self.built, self.source, self.ear, self.own, self.things.frames, self.frequencies_hz, radiation
+        )
+        return edges, self._kept((), (), *frames)
+
+    def way(self, before: tuple[int, ...], after: tuple[int, ...]) -> _Found:
+        """Single edges with mirrors; what others have found meanwhile is not asked, so that it does not matter."""
+        drives = dict(self.drives)
+        return self._kept(
+            before, after, *_edges(self.built, self.job, before, after, self.things, self.frequencies_hz, drives)
+        )
+
+    def _kept(self, before: tuple[int, ...], after: tuple[int, ...], found: EdgePaths, gains: ComplexArray) -> _Found:
+        s, d, place = self.job
+        frequencies, speed = self.frequencies_hz, self.built.air.speed_of_sound_m_s
+        if not len(found.edges):
+            return _Found([], 0, set())
+        gains *= np.exp(2j * np.pi * frequencies * found.length_m[:, None] / speed)
+        levels = _loudest_db(gains, frequencies, self.direct_m)
         keep = levels > FLOOR_DB
-        dropped += int((~keep).sum())
         b, a = (before or (NONE,))[0], (after or (NONE,))[0]
-        places = _places(built, source, ear, found, b, a)
+        places = _places(self.built, self.source, self.ear, found, b, a)
+        rows: list[_Row] = []
         for i in np.flatnonzero(keep):
-            owner = _owner(built, int(found.edges[i]))
+            owner = _owner(self.built, int(found.edges[i]))
             way = (int(found.edges[i]), b, a, places[i], float(found.length_m[i]), gains[i])
             rows.append((s, d, place, owner, *way))
-        loud |= {(_owner(built, int(edge)), max(b, a)) for edge in found.edges[levels > CHAINED_DB]}
-    for owner, before, after in chains:
-        _go_on_unless(stop)
-        gain, length, places = chain_gain(built, job, owner, (before, after), things, frequencies_hz, plan.in_turn)
-        level = float(_loudest_db(gain[None], frequencies_hz, direct)[0])
+        loud = {(_owner(self.built, int(edge)), max(b, a)) for edge in found.edges[levels > CHAINED_DB]}
+        return _Found(rows, int((~keep).sum()), loud)
+
+    def bodies(self) -> list[int]:
+        """Bodies round which sound goes more than once."""
+        return [owner for owner in self.things.bodies if owner != self.own and self.plan.in_turn > 1]
+
+    def chain(self, chain: _Chain) -> ChainWork:
+        """What the chains of a body with mirrors take."""
+        owner, *mirrors = chain
+        before, after = mirrors
+        return chain_work(
+            self.built, self.job, owner, (before, after), self.things, self.frequencies_hz, self.plan.in_turn
+        )
+
+    def chained(self, chain: _Chain, work: ChainWork, pressures: list[ComplexArray]) -> tuple[_Row, float, bool]:
+        """The row of a chain, its level in dB re direct, and whether it counts."""
+        owner, before, after = chain
+        gain = work.gain(pressures)
+        level = float(_loudest_db(gain[None], self.frequencies_hz, self.direct_m)[0])
         b, a = (before or (NONE,))[0], (after or (NONE,))[0]
-        if max(b, a) < 0:
-            mirrored = [f for f, (_, near) in things.standing.items() if owner in near and plan.mirrored]
-            mirrored = [f for f in mirrored if level > CHAINED_DB or (owner, f) in loud]
-            chains += [(owner, (f,), last) for f in mirrored if allowed[f] for last in ((), (f,))]
-            chains += [(owner, (), (f,)) for f in mirrored]
-        if level > FLOOR_DB:
-            rows.append((s, d, place, owner, NONE, b, a, places, length, gain))
-        else:
-            dropped += 1
-    return rows, dropped
+        return (*self.job, owner, NONE, b, a, work.places, work.length_m, gain), level, level > FLOOR_DB
+
+    def mirrored_chains(self, owner: int, level_db: float) -> list[_Chain]:
+        """Chains of a body with mirrors that are worth it, its level without mirrors known."""
+        loud = set().union(*(way.loud for way in self.found))
+        mirrored = [f for f, (_, near) in self.things.standing.items() if owner in near and self.plan.mirrored]
+        mirrored = [f for f in mirrored if level_db > CHAINED_DB or (owner, f) in loud]
+        chains: list[_Chain] = [(owner, (f,), last) for f in mirrored if self.allowed[f] for last in ((), (f,))]
+        return chains + [(owner, (), (f,)) for f in mirrored]
 
 
 def _go_on_unless(stop: Callable[[], bool]) -> None:

@@ -89,6 +89,12 @@ def points_inside(points, border):  # type: ignore[no-untyped-def]
     return found
 
 
+POWERS = 5
+"""Coefficients of the weight along one row of cells, a polynomial of the fourth degree."""
+FEW_CELLS = 16
+"""A zone that covers no more cells of a row is added cell by cell."""
+
+
 @flowing
 def spread(points, along, cosine, reach, energy, wavelength, origin, grid, across_cells, inside, total):  # type: ignore[no-untyped-def]
     """Add samples to a grid: total (g, band), all bands at once.
@@ -101,33 +107,79 @@ def spread(points, along, cosine, reach, energy, wavelength, origin, grid, acros
 
     Weight (1 - rho^2)^2 with rho = 1 on the border of the first Fresnel zone: 1 at the mirror point, flat there, and
     meeting zero without a step.  The zone is longer along the plane of incidence by 1/cosine.
+
+    Along a row of cells the weight is a polynomial from one border of the zone to the other.  So each sample adds its
+    coefficients where it begins and takes them off where it ends, and every cell is worked out once for all samples:
+    within 1e-12 of the largest value of the row of what they add cell by cell.
     """
-    rows, bands = inside.shape[0], wavelength.shape[0]
-    shorter, heard = np.empty(bands), np.empty(bands)
-    for b in range(bands):
-        shorter[b] = 1.0 / wavelength[b]
-    for m in range(points.shape[0]):
-        radius, nearer = math.sqrt(wavelength[0] * reach[m]) / cosine[m], 1.0 / reach[m]
-        for b in range(bands):
-            heard[b] = max(energy[m, b], 0.0)
-        i0 = max(0, int(math.ceil((points[m, 0] - radius - origin[0]) / grid)))
-        i1 = min(rows - 1, int(math.floor((points[m, 0] + radius - origin[0]) / grid)))
-        j0 = max(0, int(math.ceil((points[m, 1] - radius - origin[1]) / grid)))
-        j1 = min(across_cells - 1, int(math.floor((points[m, 1] + radius - origin[1]) / grid)))
-        for i in range(i0, i1 + 1):
+    rows, bands, count = inside.shape[0], wavelength.shape[0], points.shape[0]
+    changes = np.zeros((bands, across_cells + 1, POWERS))
+    running = np.zeros((bands, across_cells + 1), np.int64)
+    far = np.zeros(bands, np.int64)
+    kept = np.empty(POWERS)
+    middle = 0.5 * (across_cells - 1)
+    for i in range(rows):
+        for m in range(count):
             x = origin[0] + i * grid - points[m, 0]
-            for j in range(j0, j1 + 1):
-                g = inside[i, j]
-                if g < 0:
+            one, other, square = along[m, 0], along[m, 1], cosine[m] * cosine[m]
+            # (u^2 + v^2) of a place beside the point is a y^2 + b y + d
+            a = other * other * square + one * one
+            b = 2.0 * x * one * other * (square - 1.0)
+            d = x * x * (one * one * square + other * other)
+            for band in range(bands):
+                whole = reach[m] * wavelength[band]
+                inner = b * b - 4.0 * a * (d - whole)
+                if inner <= 0.0:
+                    break  # and so are all shorter waves
+                half, start = math.sqrt(inner) / (2.0 * a), points[m, 1] - origin[1] - b / (2.0 * a)
+                j0 = max(0, int(math.ceil((start - half) / grid)))
+                j1 = min(across_cells - 1, int(math.floor((start + half) / grid)))
+                heard = max(energy[m, band], 0.0)
+                if j1 < j0 or heard == 0.0:
                     continue
-                y = origin[1] + j * grid - points[m, 1]
-                u = (x * along[m, 0] + y * along[m, 1]) * cosine[m]
-                v = y * along[m, 0] - x * along[m, 1]
-                place = (u * u + v * v) * nearer
-                row = total[g]
-                for b in range(bands):  # the same for all, so that several are worked out at a time
-                    part = max(0.0, 1.0 - place * shorter[b])
-                    row[b] += heard[b] * part * part
+                shorter = 1.0 / whole
+                if j1 - j0 < FEW_CELLS:
+                    for j in range(j0, j1 + 1):
+                        g = inside[i, j]
+                        if g >= 0:
+                            y = origin[1] + j * grid - points[m, 1]
+                            part = max(0.0, 1.0 - (a * y * y + b * y + d) * shorter)
+                            total[g, band] += heard * part * part
+                    continue
+                # 1 - rho^2 as r0 + r1 t + r2 t^2, t in metres from the middle of the row
+                y = origin[1] + middle * grid - points[m, 1]
+                r0 = 1.0 - (a * y * y + b * y + d) * shorter
+                r1, r2 = -(2.0 * a * y + b) * shorter, -a * shorter
+                kept[0], kept[1], kept[2] = r0 * r0, 2.0 * r0 * r1, r1 * r1 + 2.0 * r0 * r2
+                kept[3], kept[4] = 2.0 * r1 * r2, r2 * r2
+                for power in range(POWERS):
+                    changes[band, j0, power] += heard * kept[power]
+                    changes[band, j1 + 1, power] -= heard * kept[power]
+                running[band, j0] += 1
+                running[band, j1 + 1] -= 1
+                far[band] = 1
+        for band in range(bands):
+            if far[band] == 0:
+                continue
+            far[band] = 0
+            for power in range(POWERS):
+                kept[power] = 0.0
+            open_now = 0
+            for j in range(across_cells + 1):
+                open_now += running[band, j]
+                running[band, j] = 0
+                for power in range(POWERS):
+                    kept[power] += changes[band, j, power]
+                    changes[band, j, power] = 0.0
+                if open_now == 0:
+                    for power in range(POWERS):
+                        kept[power] = 0.0
+                    continue
+                g = inside[i, j]
+                if g >= 0:
+                    t = (j - middle) * grid
+                    value = kept[0] + t * (kept[1] + t * (kept[2] + t * (kept[3] + t * kept[4])))
+                    total[g, band] += max(value, 0.0)
 
 
 # A patch on a wall as seen from a source and an ear: arrays in, arrays out.

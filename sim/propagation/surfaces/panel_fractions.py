@@ -18,8 +18,6 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from scipy.ndimage import spline_filter
-from scipy.special import wofz
 
 from sim.arrays import ComplexArray, FloatArray, IntArray
 
@@ -45,6 +43,8 @@ def fractions_of_polygons(corners: FloatArray, stretch: FloatArray, wavenumber: 
 
     Corners in metres, either way round, along the plane of incidence already shortened by the cosine.
     """
+    from scipy.special import wofz  # a fifth of a second to import, so only where a panel is asked
+
     from sim.propagation.surfaces.kernels import add_turned
 
     ahead = np.roll(corners, -1, axis=1)
@@ -95,6 +95,8 @@ def _faded(height: FloatArray, along: FloatArray) -> ComplexArray:
 @lru_cache(maxsize=1)
 def _table() -> tuple[FloatArray, FloatArray]:
     """Spline coefficients of `fading`, real and imaginary part, over both scaled lengths."""
+    from scipy.ndimage import spline_filter
+
     decades = round(float(np.log10(LARGEST / SMALLEST)))
     scale = np.geomspace(SMALLEST, LARGEST, PER_DECADE * decades + 1)
     values = fading(scale[:, None], scale[None, :])

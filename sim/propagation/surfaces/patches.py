@@ -8,7 +8,6 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from scipy.fft import fft2, next_fast_len
 
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 from sim.propagation.surfaces.incidence import Incidences
@@ -220,6 +219,8 @@ _couplings: dict[bytes, ComplexArray] = {}
 
 def coupling_at(views: PatchViews, wavenumber: float) -> ComplexArray:
     """Coupling (m,) at one wavenumber in rad/m."""
+    from scipy.fft import fft2
+
     from sim.propagation.surfaces.kernels import fill_waves
 
     lengths = np.linalg.norm(views.sides, axis=1)
@@ -248,6 +249,8 @@ def coupling_at(views: PatchViews, wavenumber: float) -> ComplexArray:
 @lru_cache(maxsize=256)
 def _green_spectrum(first_m: float, second_m: float, first: int, second: int, wavenumber: float) -> ComplexArray:
     """Fourier transform of g over cells of a rectangle, with room for a convolution that does not wrap around."""
+    from scipy.fft import fft2, next_fast_len
+
     step = np.array([first_m / first, second_m / second])
     size = (next_fast_len(2 * first - 1), next_fast_len(2 * second - 1))
     away = [np.minimum(np.arange(n), n - np.arange(n)) * each for n, each in zip(size, step, strict=True)]

@@ -226,9 +226,11 @@ def _solved(square: SingleComplexArray, inside: SingleComplexArray, incident: Si
         matrix = np.zeros((n + q, n + q), dtype=np.complex64)
         matrix[:n, :n], matrix[:n, n:], matrix[n:, :n] = square, inside, inside.conj().T
     right = np.array(incident, dtype=np.complex64, order="F")
-    _, _, found, info = lapack.cgesv(matrix.T, right, overwrite_a=True, overwrite_b=True)
+    # in two steps, of which the long one lets other threads work: in one step (gesv) the library holds Python's lock
+    factors, pivots, info = lapack.cgetrf(matrix.T, overwrite_a=True)
     if info != 0:
         raise ArithmeticError("the pressure on the surfaces has no single answer")
+    found, _ = lapack.cgetrs(factors, pivots, right, overwrite_b=True)
     return np.ascontiguousarray(found[:n])
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.treatment import Panel
+from sim.blueprint.treatment import Panel, stock_in
 from sim.blueprint.units import small_words
 from sim.responses.arrivals import in_window
 from sim.responses.records import Arrival, Results
@@ -63,7 +63,7 @@ def panel_settings(results: Results) -> Iterator[Setting]:
 
 
 def _panel_at(blueprint: Blueprint, arrival: Arrival, surface: str, across: Sequence[int]) -> Panel:
-    stock = blueprint.treatment.stock[0]
+    stock = stock_in(blueprint.treatment.stock, blueprint.units)[0]
     sides = sorted(stock.size)
     point = arrival.main.points[0]
     keys = ("from_front", "from_left", "up")

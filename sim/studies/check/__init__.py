@@ -14,8 +14,8 @@ from sim.showing.terminal import compile_first, progress, refuse_missing_folder,
 from sim.studies.answering import say_answer
 
 if TYPE_CHECKING:
-    from sim.studies.check.new_scene import Told
     from sim.studies.check.text import Checked
+    from sim.surveying.tape.given_room import GivenRoom
 
 
 def lines(checked: Checked) -> list[str]:
@@ -27,8 +27,48 @@ def lines(checked: Checked) -> list[str]:
 
 # The command.
 
-ROOM_OPTIONS: Final = ("cut_corner", "slope", "window", "door", "second_seat", "monitors_on", "model")
 UNITS = ("m", "cm", "mm", "in", "ft")
+MONITORS = ("5-inch", "8-inch", "three-way", "coaxial")
+POINT = ("FRONT", "LEFT", "UP")
+SHAPE_OPTIONS: Final[dict[str, tuple[int | str, str | tuple[str, ...], str]]] = {
+    "tape": (
+        "+",
+        "AB=LENGTH",
+        "any outline: distances between corners A, B, C ... clockwise from the left of the front wall",
+    ),
+    "inward": ("+", "CORNER", "corners that jut into the room, such as D"),
+    "not-square": ("+", "CORNER", "corners that are not to be taken as square"),
+    "height": (1, "HEIGHT", "of the ceiling, beside --tape or --corner"),
+    "cut-corner": (
+        3,
+        ("CORNER", "WIDTH", "DEPTH"),
+        "L-shape: the corner of the box that is missing, such as rear-right",
+    ),
+    "seat": (3, POINT, "the ear (left out: where it fits)"),
+    "left-monitor": ("+", "LENGTH", "its tweeter: FRONT LEFT UP, on a desk FRONT LEFT (left out: where it fits)"),
+    "right-monitor": ("+", "LENGTH", "the same"),
+    "desk": (5, ("FAR", "NEAR", "LEFT", "RIGHT", "TOP"), "its edges and height (left out: where it fits)"),
+    "screen": (5, ("FRONT", "LEFT", "UP", "WIDTH", "HEIGHT"), "middle of the lower edge of its face, and its size"),
+    "second-seat": (3, POINT, "its ear"),
+}
+"""Options that are given once: how many parts, their names, what they are."""
+MANY_OPTIONS: Final[dict[str, tuple[int | str, str | tuple[str, ...], str]]] = {
+    "corner": (2, ("FRONT", "LEFT"), "any outline, corner by corner: from the front wall and from the left wall"),
+    "slope": (
+        3,
+        ("SIDE", "KNEE", "RUN"),
+        "sloped ceiling: side, height of the wall below, how far in it is level again",
+    ),
+    "window": (
+        5,
+        ("SIDE", "FROM", "TO", "LOW", "HIGH"),
+        "along that wall from the front (or left) wall, up from the floor",
+    ),
+    "door": (4, ("SIDE", "FROM", "TO", "HEIGHT"), "the same"),
+    "radiator": (6, ("SIDE", "FROM", "TO", "LOW", "HIGH", "FACE"), "the same, and how far it sticks out"),
+    "beam": ("+", "PART", "across or along, first and second face, underside, and top if below the ceiling"),
+}
+"""Options that may be given several times."""
 
 
 def new_arguments(command: argparse.ArgumentParser) -> None:
@@ -36,41 +76,22 @@ def new_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("folder", type=Path, help="folder to make")
     begin = command.add_mutually_exclusive_group()
     begin.add_argument(
-        "--box", nargs=3, metavar=("WIDTH", "DEPTH", "HEIGHT"), help="inside sizes; left out, everything is asked for"
+        "--box",
+        nargs=3,
+        metavar=("WIDTH", "DEPTH", "HEIGHT"),
+        help="inside sizes; without a shape everything is asked for",
     )
     begin.add_argument("--demo", metavar="ROOM", help="a copy of a demo room instead, such as bedroom-on-stands")
     command.add_argument("--units", choices=UNITS, help="unit of the sizes and of the file (default: m)")
     command.add_argument("--title", default="", help="what the room is called")
+    for name, (count, parts, words) in SHAPE_OPTIONS.items():
+        command.add_argument(f"--{name}", nargs=count, metavar=parts, help=words)
+    for name, (count, parts, words) in MANY_OPTIONS.items():
+        command.add_argument(f"--{name}", nargs=count, metavar=parts, action="append", default=[], help=words)
     command.add_argument(
-        "--cut-corner",
-        nargs=3,
-        metavar=("CORNER", "WIDTH", "DEPTH"),
-        help="L-shape: the corner of the box that is missing, such as rear-right",
+        "--monitors-on", choices=("stands", "desk", "built-in"), help="what they stand on (default: stands)"
     )
-    command.add_argument(
-        "--slope",
-        nargs=3,
-        action="append",
-        default=[],
-        metavar=("SIDE", "KNEE", "RUN"),
-        help="sloped ceiling: side, height of the wall below, how far in it is level again; once or twice",
-    )
-    command.add_argument(
-        "--window",
-        nargs=5,
-        action="append",
-        default=[],
-        metavar=("SIDE", "FROM", "TO", "LOW", "HIGH"),
-        help="along that wall from the front (or left) wall, and up from the floor",
-    )
-    command.add_argument(
-        "--door", nargs=4, action="append", default=[], metavar=("SIDE", "FROM", "TO", "HEIGHT"), help="the same"
-    )
-    command.add_argument("--second-seat", nargs=3, metavar=("FRONT", "LEFT", "UP"), help="its ear")
-    command.add_argument("--monitors-on", choices=("stands", "desk"), help="what they stand on (default: stands)")
-    command.add_argument(
-        "--model", choices=("5-inch", "8-inch", "three-way", "coaxial"), help="usual size (default: 5-inch)"
-    )
+    command.add_argument("--model", choices=MONITORS, help="usual size (default: 5-inch)")
     command.set_defaults(run=new_command)
 
 
@@ -89,54 +110,91 @@ def schema_arguments(command: argparse.ArgumentParser) -> None:
 def new_command(chosen: argparse.Namespace) -> int:
     """Write a commented scene and its plan."""
     from sim.blueprint.reader import SCENE_NAME
-    from sim.studies.check.new_scene import Told, copy_demo_room, refuse_taken, start_scene
+    from sim.studies.check.new_scene import copy_demo_room, refuse_taken, start_scene
     from sim.studies.check.text import check
 
-    told_more = [key for key in ROOM_OPTIONS if getattr(chosen, key)]
-    if chosen.box is None and told_more:
-        option = f"--{told_more[0].replace('_', '-')}"
-        raise SceneError(option, "there is no --box beside it", "give the inside sizes: --box WIDTH DEPTH HEIGHT")
+    shaped = bool(chosen.box or chosen.tape or chosen.corner)
+    beside = [name for name in (*SHAPE_OPTIONS, *MANY_OPTIONS) if getattr(chosen, name.replace("-", "_"))]
+    beside += [name for name in ("monitors-on", "model") if getattr(chosen, name.replace("-", "_"))]
+    if chosen.demo is not None and (shaped or beside):
+        what = beside[0] if beside else "tape" if chosen.tape else "corner"
+        raise SceneError(f"--{what}", "it stands beside --demo", "leave one of them out")
+    if not shaped and beside:
+        raise SceneError(
+            f"--{beside[0]}",
+            "there is no --box beside it",
+            "give the inside sizes: --box WIDTH DEPTH HEIGHT, or an outline by --tape or --corner and --height",
+        )
     if chosen.demo is not None:
         scene_path = copy_demo_room(chosen.demo, chosen.folder)
+    elif shaped:
+        refuse_taken(chosen.folder / SCENE_NAME)
+        given, units = _given(chosen), chosen.units or "m"
+        compile_first("rooms")
+        scene_path = start_scene(chosen.folder, given, units=units, title=chosen.title)
+        _say_balance(given, units)
     else:
         refuse_taken(chosen.folder / SCENE_NAME)
-        units = chosen.units or "m"
-        if chosen.box is None:
-            told, units = _asked(chosen.units)
-        else:
-            told = Told(
-                chosen.box,
-                chosen.cut_corner,
-                chosen.slope,
-                chosen.window,
-                chosen.door,
-                chosen.second_seat,
-                chosen.monitors_on or "stands",
-                chosen.model or "5-inch",
-            )
-        compile_first("rooms")
-        scene_path = start_scene(chosen.folder, told, units=units, title=chosen.title)
+        scene_path = _asked_scene(chosen)
     compile_first("rooms")
     check(scene_path)
     say(f"wrote {scene_path}")
     picture = chosen.folder / "plan.png"
     trouble = draw_plan_of(scene_path, picture, progress)
     say(f"no plan was drawn: {trouble}" if trouble else f"wrote {picture}: is this your room?")
-    say(f"next: put your own tape measurements in, then: {typed('bounceplan', 'check', chosen.folder)}")
+    todo = "correct what is not" if not shaped and chosen.demo is None else "put your own tape measurements in"
+    say(f"next: {todo}, then: {typed('bounceplan', 'check', chosen.folder)}")
     return 0
 
 
-def _asked(units: str | None) -> tuple[Told, str]:
-    """Ask for the room on the terminal; without one, say which option is missing."""
+def _given(chosen: argparse.Namespace) -> GivenRoom:
+    """The room of the options."""
+    from sim.surveying.tape.given_room import GivenRoom
+
+    return GivenRoom(
+        chosen.box or (),
+        chosen.cut_corner,
+        chosen.slope,
+        chosen.window,
+        chosen.door,
+        chosen.second_seat,
+        chosen.monitors_on or "stands",
+        chosen.model or "5-inch",
+        chosen.tape or (),
+        "".join(chosen.inward or ()),
+        "".join(chosen.not_square or ()),
+        chosen.corner,
+        (chosen.height or ("",))[0],
+        chosen.beam,
+        chosen.radiator,
+        chosen.seat,
+        chosen.left_monitor,
+        chosen.right_monitor,
+        chosen.desk,
+        chosen.screen,
+    )
+
+
+def _say_balance(given: GivenRoom, units: str) -> None:
+    """Say how well tape distances between corners fit together."""
+    from sim.surveying.tape.balance_words import balance_lines
+
+    balance = given.balance(units)
+    for line in () if balance is None else balance_lines(balance, units):
+        say(line)
+
+
+def _asked_scene(chosen: argparse.Namespace) -> Path:
+    """Ask for the room on the terminal, going on where an earlier run was stopped; without one, say what is missing."""
     import sys
 
-    from sim.studies.check.new_scene import asked_room
+    from sim.studies.check.asked_scene import asked_scene
 
     if not sys.stdin.isatty():
         raise SceneError(
             "--box", "it is missing, and nobody can be asked", "give --box WIDTH DEPTH HEIGHT, or --demo ROOM"
         )
-    return asked_room(input, say, units)
+    return asked_scene(chosen.folder, input, say, units=chosen.units, title=chosen.title)
 
 
 def check_command(chosen: argparse.Namespace) -> int:

@@ -119,7 +119,7 @@ def draw_many(folders: Sequence[Path], picture: Path, report: Report) -> str:
     """Draw which of several results folders are worth a look to a file; returns why that failed, or an empty text."""
     home, sources = picture.parent, [str(folder) for folder in folders]
     with adding_to(home) as additions:
-        return drawn_beside(MODULE, "many", additions, home, picture.name, sources, report)
+        return drawn_beside(MODULE, ["many"], additions, home, picture.name, sources, report)
 
 
 def draw_here(_: str, place: Path, sources: list[str]) -> None:

@@ -51,7 +51,7 @@ def _words_only(many: Many, order: IntArray, sentence: str) -> Figure:
     figure = new_figure(WIDTH_IN, height)
     headline(figure, (0.02, 1.0 - 0.28 / height), f"{len(order)} layouts: which are worth a look", size=11)
     headline(figure, (0.02, 1.0 - 0.55 / height), sentence, size=10)
-    _list(figure, many, order, height, 0.02)
+    _list(figure, many, order, height, 0.02, 0.55)
     return figure
 
 
@@ -132,7 +132,7 @@ def _sizes(costs: FloatArray, least: float) -> FloatArray:
     return np.asarray(LEAST_PT2 + (MOST_PT2 - LEAST_PT2) * costs / max(float(costs.max()), least))
 
 
-def _list(figure: Figure, many: Many, order: IntArray, height: float, left: float) -> None:
+def _list(figure: Figure, many: Many, order: IntArray, height: float, left: float, right: float = 0.985) -> None:
     """Letters and titles with what they cost, those worth a look first and bold."""
     top = 1.0 - TOP_IN / height
     figure.text(left, top, f"layout, {many.cost_word}", fontsize=8, fontweight="bold", va="top")
@@ -146,12 +146,12 @@ def _list(figure: Figure, many: Many, order: IntArray, height: float, left: floa
             (left, y),
             words,
             size=8,
-            right=0.925,
+            right=right - 0.06,
             va="top",
             color=INK if front else SOFT_INK,
             fontweight="bold" if front else "normal",
         )
-        figure.text(0.985, y, cost, fontsize=text.get_fontsize(), va="top", ha="right", color=text.get_color())
+        figure.text(right, y, cost, fontsize=text.get_fontsize(), va="top", ha="right", color=text.get_color())
     if len(order) > MOST_LISTED:
         y = top - LINE_IN * (MOST_LISTED + 1) / height
         figure.text(left, y, f"and {len(order) - MOST_LISTED} more, see many.csv", fontsize=7.5, va="top")

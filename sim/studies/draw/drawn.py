@@ -18,10 +18,11 @@ MOST_SIDE_BY_SIDE: Final = 8
 """More rooms or curves than this in one picture are no longer told apart."""
 
 
-def draw_folders(folders: Sequence[Path], out: Path, report: Report) -> str:
+def draw_folders(folders: Sequence[Path], out: Path, report: Report, octaves: bool = False) -> str:
     """Draw all pictures of results folders; the first eight of several are also drawn side by side into `out`.
 
-    Flat pictures come first.  Returns an empty text, or the sentence that says why the 3D pictures are missing.
+    Flat ones and 3D ones at the same time.  `octaves` adds the maps octave by octave.  Returns an empty text, or the
+    sentence that says why the 3D pictures are missing.
     """
     jobs: list[tuple[Path, Sequence[Path]]] = [(out, folders[:MOST_SIDE_BY_SIDE])]
     if len(folders) > 1:
@@ -29,19 +30,22 @@ def draw_folders(folders: Sequence[Path], out: Path, report: Report) -> str:
     homes = _outermost([place for place, _ in jobs])
     with ExitStack() as stack:
         additions = {home: stack.enter_context(adding_to(home)) for home in homes}
-        for kind in ("flat", "solid"):
-            for place, sources in jobs:
-                home = next(home for home in homes if _is_in(place, home))
-                trouble = drawn_beside(
-                    MODULE, kind, additions[home], place, "", [str(source) for source in sources], report
-                )
-                if trouble:
-                    return trouble
-    return ""
+        trouble = ""
+        for place, sources in jobs:
+            kinds = ["flat", *(["octaves"] if octaves and len(sources) == 1 else []), *([] if trouble else ["solid"])]
+            home = next(home for home in homes if _is_in(place, home))
+            trouble = trouble or drawn_beside(
+                MODULE, kinds, additions[home], place, "", [str(source) for source in sources], report
+            )
+    return trouble
 
 
 def draw(
-    folders: Path | str | Sequence[Path | str], out: Path | str | None = None, report: Report = say_nothing
+    folders: Path | str | Sequence[Path | str],
+    out: Path | str | None = None,
+    report: Report = say_nothing,
+    *,
+    octaves: bool = False,
 ) -> Path:
     """Draw the pictures of results folders, several also side by side, and return the folder they are in.
 
@@ -53,6 +57,8 @@ def draw(
         Where the pictures go; left out, into the first folder.
     report
         Called with a few words at the start of each stage.
+    octaves
+        Draw the maps octave by octave too.
 
     Raises
     ------
@@ -70,7 +76,7 @@ def draw(
         place.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
         raise OutputError(f"{place}: no folder can be made here ({fault.strerror}); choose another with -o.") from None
-    trouble = draw_folders(sources, place, report)
+    trouble = draw_folders(sources, place, report, octaves)
     if trouble:
         raise PictureError(trouble)
     return place
@@ -95,8 +101,8 @@ def draw_here(kind: str, place: Path, sources: list[str]) -> None:
         together = pictures.draw_comparison_flat if kind == "flat" else pictures.draw_comparison_solid
         together(results, place, tell)
     else:
-        alone = pictures.draw_flat if kind == "flat" else pictures.draw_solid
-        alone(results[0], place, tell)
+        alone = {"flat": pictures.draw_flat, "octaves": pictures.draw_octaves, "solid": pictures.draw_solid}
+        alone[kind](results[0], place, tell)
 
 
 def main(arguments: list[str]) -> int:

@@ -145,7 +145,8 @@ def spread(values: FloatArray, apart: float) -> FloatArray:
 
 LOWEST_HZ, HIGHEST_HZ = 100.0, 16000.0
 LEVELS_DB = (-24.0, 12.0)
-CHANGES_DB = (-10.0, 10.0)
+CHANGES_DB = 10.0
+"""What single things do is drawn to this many dB either way, further where one of them does more."""
 RESPONSE_IN, CHANGES_IN = 2.75, 2.45
 LISTED_NOTCHES = 4
 
@@ -228,11 +229,13 @@ def ear_figure(results: Results, *, listener: int = 0) -> Figure:
             _draw_response(upper, results, (number, listener), shown, look)
             things = chosen[number]
             heard = response.total[number, listener]
-            prepare_axes(lower, results.responses.transition_hz, CHANGES_DB)
             changes = [
                 third_octave_db(frequencies, heard[shown]) - third_octave_db(frequencies, (heard - thing.adds)[shown])
                 for thing in things
             ]
+            most = max((float(np.abs(change[frequencies >= LOWEST_HZ]).max()) for change in changes), default=0.0)
+            reach = 5.0 * np.ceil(max(most, CHANGES_DB) / 5.0)
+            prepare_axes(lower, results.responses.transition_hz, (-reach, reach))
             draw_influences(lower, frequencies, changes, things, lines[number])
             lower.set_ylabel("dB with it re without")
             lower.set_title(f"{look.name} monitor: what each adds; below zero it takes away", loc="left", fontsize=8.5)

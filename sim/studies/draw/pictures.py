@@ -8,6 +8,7 @@ from pathlib import Path
 from sim.progress import Report, say_nothing
 from sim.responses.records import Results
 from sim.showing.child_drawing import file_name
+from sim.showing.surface_views import FlatSurface
 from sim.studies.draw.map_picture import OCTAVES_HZ, desk_surface, draw_map, worst_surfaces
 
 
@@ -30,14 +31,26 @@ def draw_flat(results: Results, out: Path, report: Report = say_nothing) -> tupl
         made.append(draw_curves(results, out / f"energy_time{tail}.png", listener=listener))
         made.append(draw_octave_curves(results, out / f"energy_time_octaves{tail}.png", listener=listener))
         made.append(draw_ear_response(results, out / f"ear_response{tail}.png", listener=listener))
-    desk = desk_surface(results)
-    surfaces = ([desk] if desk else []) + list(worst_surfaces(results, besides=[desk] if desk else []))
-    names = _distinct([file_name(surface.name) for surface in surfaces])
-    for surface, name in zip(surfaces, names, strict=True):
+    for surface, name in _mapped(results):
         report(f"drawing the map of the {surface.name}")
         made.append(draw_map(results, surface, out / f"map_{name}.png"))
+    return tuple(made)
+
+
+def draw_octaves(results: Results, out: Path, report: Report = say_nothing) -> tuple[Path, ...]:
+    """Write the maps octave by octave into a folder."""
+    made = []
+    for surface, name in _mapped(results):
+        report(f"drawing the map of the {surface.name}, octave by octave")
         made.append(draw_map(results, surface, out / f"map_{name}_octaves.png", bands_hz=OCTAVES_HZ))
     return tuple(made)
+
+
+def _mapped(results: Results) -> list[tuple[FlatSurface, str]]:
+    """The surfaces whose maps are drawn, desk first, each with the name of its file."""
+    desk = desk_surface(results)
+    surfaces = ([desk] if desk else []) + list(worst_surfaces(results, besides=[desk] if desk else []))
+    return list(zip(surfaces, _distinct([file_name(surface.name) for surface in surfaces]), strict=True))
 
 
 def draw_solid(results: Results, out: Path, report: Report = say_nothing) -> tuple[Path, ...]:

@@ -6,7 +6,6 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sim.errors import SceneError
 from sim.showing.terminal import compile_first, list_files, order_argument, progress, say, scene_argument, told_scene
 from sim.studies.answering import say_answer
 
@@ -22,17 +21,13 @@ def lines(found: Match) -> list[str]:
     return match_lines(found)
 
 
-def write(found: Match, folder: Path, report: Report, pictures: bool, corrected: bool = False) -> None:
-    """Write the verdict in words, the tables, the picture, and if asked the scene with the ear where it was."""
+def write(found: Match, folder: Path, report: Report, pictures: bool) -> None:
+    """Write the verdict in words, the tables and the picture."""
     from sim.showing.words import write_lines
     from sim.studies.match.tables import write_match_tables
 
     write_lines(lines(found), folder / "match.txt")
     write_match_tables(found, folder)
-    if corrected:
-        from sim.studies.match.corrected import write_corrected
-
-        write_corrected(found, folder / "corrected.toml")
     if pictures:
         from sim.studies.match.picture import draw_match
 
@@ -61,7 +56,10 @@ def match_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--replace", action="store_true", help="replace a results folder that is already there")
     command.add_argument("--no-pictures", action="store_true", help="numbers and words only")
     command.add_argument(
-        "--corrected", action="store_true", help="also write the scene with the ear where the microphone was"
+        "--write-corrected",
+        type=Path,
+        metavar="NEW.toml",
+        help="also write a scene with the numbers that the measured delays put elsewhere",
     )
     command.set_defaults(run=match_command)
 
@@ -69,11 +67,12 @@ def match_arguments(command: argparse.ArgumentParser) -> None:
 def match_command(chosen: argparse.Namespace) -> int:
     """Trace a scene, hold measured responses against it, say what fits."""
     from sim.showing.folder import results_folder
+    from sim.studies.match.corrected import refuse_corrected
     from sim.studies.match.match import match, read_responses
     from sim.studies.saving import write_answer
 
-    if chosen.corrected and chosen.output is None:
-        raise SceneError("--corrected", "there is no folder to write to", "name one with -o")
+    if chosen.write_corrected is not None:
+        refuse_corrected(chosen.write_corrected, chosen.scene, replace=chosen.replace)
     read_responses(chosen.responses)  # before the long part
     compile_first()
 
@@ -88,12 +87,29 @@ def match_command(chosen: argparse.Namespace) -> int:
         )
 
     if chosen.output is None:
-        say_answer(ask())
+        found = ask()
+        say_answer(found)
+        _correct(found, chosen)
         return 0
     with results_folder(chosen.output, overwrite=chosen.replace, reads=[chosen.scene, *chosen.responses]) as folder:
         found = ask()
-        write_answer(found, folder, report=progress, pictures=not chosen.no_pictures, corrected=chosen.corrected)
+        write_answer(found, folder, report=progress, pictures=not chosen.no_pictures)
     say_answer(found)
     say("")
     list_files(chosen.output)
+    _correct(found, chosen)
     return 0
+
+
+def _correct(found: Match, chosen: argparse.Namespace) -> None:
+    """Write the corrected scene where that was asked for, and say what differs in it."""
+    if chosen.write_corrected is None:
+        return
+    from sim.blueprint.reader import read_scene
+    from sim.showing.numbers import joined
+    from sim.studies.match.corrected import write_corrected, written
+
+    write_corrected(found, chosen.write_corrected)
+    read_scene(chosen.write_corrected)
+    say("")
+    say(f"wrote {chosen.write_corrected}, with other numbers for {joined([one.name for one in written(found)])}")

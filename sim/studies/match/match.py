@@ -25,6 +25,9 @@ from sim.responses.notches import dips_of
 from sim.responses.readings import FAINTEST_DB, WIDEST_FRACTION, allowed_ms
 from sim.responses.records import Results
 from sim.showing.archive.kept_traces import trace_kept
+from sim.studies.match.absorption import surface_levels
+from sim.studies.match.correction import correction_of, seat_of
+from sim.studies.match.misplaced import find_off, movable
 from sim.studies.match.naming import (
     TIE,
     Heard,
@@ -156,8 +159,12 @@ def _matched(results: Results, files: Sequence[Recording], numbers: list[int], p
     predicted = [_predicted(results, s, place) for s in numbers]
     error_ms = time_error_ms(placement, speed)
     pairs = list(zip(heard, predicted, strict=True))
-    seat = find_seat(pairs, error_ms)
-    if not np.isfinite(seat.error_m).all():
+    alone = find_seat(pairs, error_ms)
+    moves = movable(results, predicted, numbers, place)
+    fitted = find_off(pairs, moves, alone.shift_m, error_ms)
+    correction = correction_of(results, moves, numbers, place, fitted)
+    seat, moved = (seat_of(correction), moves.moved(fitted[0].off)) if correction.peaks else (alone, predicted)
+    if not correction.peaks:
         error_ms = 0.5 * allowed_ms(placement, speed)
     matched = [
         MatchedResponse(
@@ -165,14 +172,20 @@ def _matched(results: Results, files: Sequence[Recording], numbers: list[int], p
             built.listener_names[place],
             file.name,
             measured,
-            peaks := _peaks(results, (s, place), pair, prominence, seat, error_ms),
-            _missing(measured, pair, peaks, seat, error_ms),
+            peaks := _peaks(results, (s, place), (*pair, shifted), prominence, seat, error_ms),
+            _missing(measured, (*pair, shifted), peaks, error_ms),
             _dips(results, built.loudspeakers[s].name, place, measured),
             _inverted(file),
+            tuple((each.number, float(ms)) for each, ms in zip(shifted.arrivals, shifted.delay_ms, strict=True)),
         )
-        for s, file, measured, pair, (_, prominence) in zip(numbers, files, curves, pairs, stands, strict=True)
+        for s, file, measured, pair, shifted, (_, prominence) in zip(
+            numbers, files, curves, pairs, moved, stands, strict=True
+        )
     ]
-    return Match(tuple(matched), seat, _swapped(pairs, seat, error_ms), STRONG_DB, STRONG_MS, results)
+    swapped = _swapped(pairs, alone, error_ms)
+    return Match(
+        tuple(matched), seat, correction, surface_levels(results, matched), swapped, STRONG_DB, STRONG_MS, results
+    )
 
 
 def _standing(curves: MeasuredCurves) -> tuple[np.ndarray, FloatArray]:
@@ -190,19 +203,19 @@ def _predicted(results: Results, s: int, place: int) -> Predicted:
 def _peaks(
     results: Results,
     way: tuple[int, int],
-    pair: tuple[Heard, Predicted],
+    pair: tuple[Heard, Predicted, Predicted],
     prominence_db: FloatArray,
     seat: SeatShift,
     error_ms: float,
 ) -> tuple[MeasuredPeak, ...]:
-    heard, predicted = pair
+    """Peaks of one loudspeaker with their candidates: of reflections as drawn, and as the measurement moves them."""
+    heard, predicted, shifted = pair
     built, speed = results.built, results.built.air.speed_of_sound_m_s
     source, ear = built.loudspeakers[way[0]].axis_point, built.ears[way[1]] + seat.shift_m
     direct_m = float(np.linalg.norm(ear - source))
-    cost = costs(heard, predicted, seat.shift_m, error_ms)
+    cost = costs(heard, shifted, np.zeros(3), error_ms)
     given = assign(cost)
-    moved = predicted.gain_ms @ seat.shift_m
-    delay = predicted.delay_ms + moved
+    delay, moved = shifted.delay_ms, shifted.delay_ms - predicted.delay_ms
     curve, clock = results.responses.energy_time.broadband_db[way], results.responses.energy_time.time_ms
     drawn = [int(p) for p in local_peaks(curve, PEAK_RISE_DB)]
     free = [
@@ -254,19 +267,18 @@ def _peaks(
 
 def _missing(
     curves: MeasuredCurves,
-    pair: tuple[Heard, Predicted],
+    pair: tuple[Heard, Predicted, Predicted],
     peaks: Sequence[MeasuredPeak],
-    seat: SeatShift,
     error_ms: float,
 ) -> tuple[MissingPeak, ...]:
     """Strong early reflections of the scene at whose time the measured curve stays low."""
-    predicted = pair[1]
+    _, predicted, shifted = pair
     taken = {peak.candidates[0].number for peak in peaks if peak.named}
     found = []
     for one, drawn, delay, level in zip(
         predicted.arrivals,
         predicted.delay_ms,
-        predicted.delay_ms + predicted.gain_ms @ seat.shift_m,
+        shifted.delay_ms,
         predicted.level_db,
         strict=True,
     ):

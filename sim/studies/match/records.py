@@ -11,6 +11,7 @@ from sim.answers import Answer, printable
 from sim.arrays import FloatArray
 from sim.measuring.curves import MeasuredCurves
 from sim.responses.records import Results
+from sim.studies.match.fitted_records import Correction, SurfaceLevel
 
 
 @printable
@@ -159,6 +160,8 @@ class MatchedResponse:
         Dips of the measured response, the deepest first.
     inverted
         Whether the direct sound begins negative.
+    expected
+        Numbers of the predicted reflections, and when each arrives in ms if the fit of the scene's numbers is right.
     """
 
     loudspeaker: str
@@ -169,6 +172,7 @@ class MatchedResponse:
     missing: tuple[MissingPeak, ...]
     dips: tuple[MeasuredDip, ...]
     inverted: bool
+    expected: tuple[tuple[int, float], ...]
 
 
 @printable
@@ -205,6 +209,10 @@ class Match(Answer):
         One for each file.
     seat
         Where the microphone was.
+    correction
+        The numbers of the scene as the measured delays have them.
+    levels
+        What surfaces and panels reflect, as the measured levels have it.
     swapped
         Whether the files fit clearly better the other way round.
     strong_db, strong_ms
@@ -217,6 +225,8 @@ class Match(Answer):
 
     responses: tuple[MatchedResponse, ...]
     seat: SeatShift
+    correction: Correction
+    levels: tuple[SurfaceLevel, ...]
     swapped: bool
     strong_db: float
     strong_ms: float

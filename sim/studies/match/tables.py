@@ -17,6 +17,8 @@ STEP: Final = 4
 def write_match_tables(found: Match, folder: Path) -> None:
     """Write peaks.csv, candidates.csv, unknown_points.csv, missing.csv, measured_dips.csv and measured_curves.csv.
 
+    What was fitted is in fitted_numbers.csv and fitted_levels.csv.
+
     Raises
     ------
     OutputError
@@ -60,6 +62,45 @@ def write_match_tables(found: Match, folder: Path) -> None:
     write_records(folder / "missing.csv", missing, ["loudspeaker", "number", "via"])
     write_records(folder / "measured_dips.csv", dips, ["loudspeaker", "frequency_hz", "depth_db"])
     write_records(folder / "measured_curves.csv", curves, ["loudspeaker", "time_ms"])
+    write_records(folder / "fitted_numbers.csv", _fitted(found), ["name", "given", "fitted"])
+    write_records(folder / "fitted_levels.csv", _levels(found), ["surface", "octave_hz", "more_db"])
+
+
+def _fitted(found: Match) -> list[dict[str, str]]:
+    moved = found.correction.moved
+    return [
+        {
+            "name": one.name,
+            "unit": "C" if one.kind == "temperature" else "m",
+            "given": number_cell(one.given, 4),
+            "fitted": number_cell(one.fitted, 4) if one in moved else "",
+            "error": number_cell(one.sure_to, 4) if one.told or one in moved else "",
+            "told_by_the_delays": yes_cell(one.told),
+            "moved": yes_cell(one in moved),
+            "likeliest": number_cell(one.given + one.likeliest_off, 4) if one.told else "",
+            "tolerance": number_cell(one.tolerance, 4),
+        }
+        for one in found.correction.quantities
+    ]
+
+
+def _levels(found: Match) -> list[dict[str, str]]:
+    return [
+        {
+            "surface": one.surface,
+            "panel": yes_cell(one.panel),
+            "octave_hz": number_cell(float(one.frequency_hz[band]), 0),
+            "told_by_the_levels": yes_cell(bool(one.told[band])),
+            "more_db": number_cell(float(one.more_db[band]), 1),
+            "error_db": number_cell(float(one.error_db[band]), 1),
+            "absorption_given": number_cell(float(one.absorption_given[band]), 2),
+            "absorption_low": number_cell(float(one.absorption_low[band]), 2),
+            "absorption_high": number_cell(float(one.absorption_high[band]), 2),
+            "readings": number_cell(float(one.readings[band]), 0),
+        }
+        for one in found.levels
+        for band in range(len(one.frequency_hz))
+    ]
 
 
 def _peaks(one: MatchedResponse) -> list[dict[str, str]]:

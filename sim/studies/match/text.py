@@ -11,6 +11,7 @@ import numpy as np
 from sim.blueprint.units import small_words
 from sim.responses.readings import WIDEST_FRACTION
 from sim.showing.numbers import db_words, format_length, halves, joined, tenths
+from sim.studies.match.correction_text import correction_lines, error_words, level_lines, value_words
 from sim.studies.match.naming import LEVEL_DB, seat_is_told
 from sim.studies.match.records import Match, MatchedResponse, MeasuredPeak, SeatShift
 
@@ -49,6 +50,10 @@ def _lines(found: Match) -> Iterator[str]:
             yield ""
             yield from _dips(one)
     yield ""
+    yield from correction_lines(found.correction, found.results.scene.blueprint.units)
+    yield ""
+    yield from level_lines(found.levels)
+    yield ""
     yield (
         "A name is what fits best in time and level, no proof: cover the spot with something thick and measure again."
         f" Nothing below {found.results.responses.transition_hz:.0f} Hz is judged."
@@ -81,6 +86,7 @@ def _todo(found: Match) -> Iterator[str]:
                 f" measured {db_words(gone.highest_db)} at most. Something takes or hides it that is not drawn."
             )
     yield from _seat(found)
+    yield from _moved(found)
     yield from _tapes(found)
     yield from _levels(found)
 
@@ -102,11 +108,28 @@ def _unknown(found: Match) -> Iterator[str]:
 
 def _seat(found: Match) -> Iterator[str]:
     words = seat_words(found.seat, found.results.scene.blueprint.units)
-    if words:
+    if words and any(one.kind == "seat" for one in found.correction.moved):
         yield (
-            f"The microphone was {words} than the ear of the scene, as {found.seat.peaks} peaks have it; their"
-            f" delays are {found.seat.before_ms:.2f} ms off, {found.seat.after_ms:.2f} ms with that. Put it"
-            " there, or take the scene that --corrected writes."
+            f"The microphone was {words} than the ear of the scene, as {found.seat.peaks} peaks have it. Put it where"
+            " the ear is, or move the ear."
+        )
+
+
+def _moved(found: Match) -> Iterator[str]:
+    """Numbers of the scene, the seat apart, that the delays put elsewhere."""
+    unit = found.results.scene.blueprint.units
+    for one in found.correction.moved:
+        if one.kind == "seat":
+            continue
+        tool = "thermometer" if one.kind == "temperature" else "tape"
+        yield (
+            f"{one.name}: {value_words(one, one.given, unit)} in the scene, {value_words(one, one.fitted, unit)}"
+            f" ({error_words(one, unit)}) by the delays. Check it with the {tool}."
+        )
+    if any(one.path for one in found.correction.moved):
+        yield (
+            "--write-corrected NEW.toml writes a scene with these changes: delays are then"
+            f" {found.correction.written_ms:.2f} ms off (rms), now {found.correction.before_ms:.2f} ms."
         )
 
 

@@ -11,10 +11,10 @@ from sim.arrays import FloatArray
 from sim.blueprint.treatment import Target
 from sim.responses.ear_records import Peak
 from sim.responses.records import Results
+from sim.showing.chart import Background, Chart, Flag, Series, tenths
 from sim.showing.numbers import short_hertz
 from sim.showing.page import Look, escaped, folded, loudspeaker_looks, number, row, table
 from sim.showing.words import BEFORE_MS, CEILING_DB, FLOOR_DB, last_shown_ms, peak_mark
-from sim.studies.report.chart import Background, Chart, Flag, Series, tenths
 
 RESPONSE_DB: Final = (-18.0, 12.0)
 LOWEST_HZ, HIGHEST_HZ = 100.0, 16000.0

@@ -154,7 +154,7 @@ def draw_sweep(folder: Path, scene: Path, out: Path, report: Report, plays: str 
     `scene` is the scene that was swept, `plays` the set of monitors if one was named.
     """
     with adding_to(out) as additions:
-        return drawn_beside(MODULE, "sweep", additions, out, "", [str(folder), str(scene), plays], report)
+        return drawn_beside(MODULE, ["sweep"], additions, out, "", [str(folder), str(scene), plays], report)
 
 
 def draw_here(_: str, out: Path, sources: list[str]) -> None:

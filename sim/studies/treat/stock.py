@@ -17,7 +17,7 @@ from sim.acoustics.levels import pressure_level_db
 from sim.acoustics.resonators import quarter_wave_hz, tuning
 from sim.arrays import FloatArray, frozen
 from sim.blueprint.schema import Blueprint
-from sim.blueprint.treatment import Panel, StockPanel
+from sim.blueprint.treatment import Panel, StockPanel, stock_in
 from sim.errors import SceneError
 from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish, layered_finishes
@@ -75,7 +75,7 @@ MOST_PANELS = 40
 def stock_of(blueprint: Blueprint) -> tuple[StockItem, ...]:
     """Return what is in stock, in the order of the scene."""
     items = []
-    for number, record in enumerate(blueprint.treatment.stock):
+    for number, record in enumerate(stock_in(blueprint.treatment.stock, blueprint.units)):
         finish = finish_of(blueprint, record, 0.0)
         width, height = record.size
         sizes = ((width, height), (height, width)) if abs(width - height) > 1e-6 else ((width, height),)
@@ -99,7 +99,7 @@ def limits_of(blueprint: Blueprint, panels: int | None, budget: float | None) ->
     if money is not None and not money > 0.0:
         raise SceneError("--budget", f"it is {money:g}", "give an amount above zero, or leave it out")
     if money is not None:
-        for record in asked.stock:
+        for record in stock_in(asked.stock, blueprint.units):
             if record.price is None:
                 raise SceneError(
                     "treatment: stock",

@@ -6,6 +6,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from sim.showing.terminal import compile_first, progress, say, scene_argument, told_scene
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from sim.studies.view.serving import Address
 
 HIGHEST_PORT: Final = 65535
+UNITS: Final = ("m", "cm", "mm", "in", "ft")
 
 
 def lines(addresses: Sequence[Address]) -> list[str]:
@@ -73,6 +75,39 @@ def view_command(chosen: argparse.Namespace) -> int:
             _open(f"http://{opened[0].host}:{opened[0].port}/#{next(iter(opened[0].tokens))}")
 
     run(scene, addresses, ready)
+    return 0
+
+
+def sketch_arguments(command: argparse.ArgumentParser) -> None:
+    """Add the arguments of `bounceplan sketch`."""
+    command.add_argument(
+        "scene", nargs="?", type=Path, default=Path(), help="scene file or folder, there or to be made (default: here)"
+    )
+    command.add_argument("--units", choices=UNITS, help="unit of a new file (default: m)")
+    command.add_argument("--port", type=_port, default=0, metavar="N", help="port on this machine")
+    command.add_argument("--no-browser", action="store_true", help="only print the address, open no browser")
+    command.set_defaults(run=sketch_command)
+
+
+def sketch_command(chosen: argparse.Namespace) -> int:
+    """Serve the form and drawing of a room to a browser on this machine until a request to stop comes."""
+    from sim.studies.view.doors import new_token
+    from sim.studies.view.serving import Address
+    from sim.studies.view.sketch.serving import place_of, run
+
+    path = place_of(chosen.scene)
+    compile_first("rooms")
+
+    def ready(opened: list[Address]) -> None:
+        address = f"http://{opened[0].host}:{opened[0].port}/#{next(iter(opened[0].tokens))}"
+        say("Open this on this machine:")
+        say(f"  {address}")
+        say("")
+        say(f"End with Ctrl-C. Save on the page writes {path}; until then nothing is written.")
+        if not chosen.no_browser:
+            _open(address)
+
+    run(path, chosen.units or "m", [Address("127.0.0.1", chosen.port, {new_token(): True})], ready)
     return 0
 
 

@@ -1,5 +1,7 @@
 """What goes along with what is moved: a pair as its mirror image, and what stands on a desk or a stand with it.
 
+Pairs are monitors left and right, and panels that hang as mirror images of each other.
+
 A monitor whose height is given keeps standing: on a stand the stand grows with it, on a desk the blocks under it.  A
 desk takes the monitors on it along, and the screens over it (our choice; else a drag would leave something in the air).
 """
@@ -14,6 +16,7 @@ from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
 from sim.layouts.fields import find_field
 from sim.layouts.values import value_of
+from sim.studies.view.hanging import partner_of
 
 Value = float | str
 """Metres, degrees or a plain number; or the word "ear" for a loudspeaker that is aimed there."""
@@ -48,6 +51,8 @@ def with_all_that_follows(blueprint: Blueprint, wanted: Mapping[str, Value], *, 
 
 def _with_partner(blueprint: Blueprint, name: str, value: Value, alone: bool) -> dict[str, Value]:
     held = find_field(blueprint, name, tied=not alone)
+    if not alone and isinstance(value, float | int) and held.places[0][0] == "panels":
+        return {name: value, **_other_panel(blueprint, name, int(held.places[0][1]), value)}
     if len(held.places) < 2:
         return {name: value}
     partner = f"{blueprint.loudspeakers[int(held.places[1][1])].name}.{_key(blueprint, name)}"
@@ -58,6 +63,19 @@ def _with_partner(blueprint: Blueprint, name: str, value: Value, alone: bool) ->
     if math.isfinite(before) and math.isfinite(its):
         return {name: value, partner: its + sign * (value - before)}
     return {name: value, partner: 2.0 * held.middle_m - value if held.rules[1] == "mirror" else sign * value}
+
+
+def _other_panel(blueprint: Blueprint, name: str, number: int, value: float) -> dict[str, Value]:
+    """The same number of the panel that is this one's mirror image, if there is one."""
+    panel = blueprint.panels[number]
+    found = partner_of(blueprint, panel.name)
+    if found is None:
+        return {}
+    other, middle_m = found
+    key = name[len(panel.name) + 1 :]
+    if key == "from_left" and panel.from_left is not None:
+        return {f"{other.name}.{key}": 2.0 * middle_m - value - (panel.from_left[1] - panel.from_left[0])}
+    return {f"{other.name}.{key}": value}
 
 
 def _key(blueprint: Blueprint, name: str) -> str:

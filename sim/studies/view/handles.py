@@ -7,10 +7,10 @@ from typing import Any, Final
 
 from sim.blueprint.schema import Blueprint
 from sim.errors import SceneError
-from sim.layouts.fields import Field, find_field, part_at
+from sim.layouts.fields import Field, part_at
 from sim.layouts.values import value_of
 from sim.placement.built_scene import BuiltScene
-from sim.studies.view.state import step_of
+from sim.studies.view.state import held_field, step_of
 
 LOUDSPEAKER: Final = (
     ("from_front", "from front"),
@@ -146,7 +146,7 @@ def _fields(
 def _found(blueprint: Blueprint, name: str) -> Field | None:
     """A field of this name that holds a number, or None."""
     try:
-        held = find_field(blueprint, name, tied=False)
+        held = held_field(blueprint, name)
         value_of(blueprint, held)
     except (SceneError, TypeError, AttributeError):
         return None

@@ -9,6 +9,8 @@ from sim.showing.page import LEVEL_COLOURS, LOWEST_DB, STEP_DB, data_script
 from sim.showing.page_files import filled, page_file, viewer_scripts
 from sim.showing.scene_data import FLOOR_DB, STEPS_PER_DB
 from sim.studies.view.doors import SOCKET_PATH
+from sim.studies.view.shown import ROWS_EACH
+from sim.studies.view.snapshot import TIME_FROM_MS, TIME_STEP_MS
 
 SCRIPTS: Final = (
     "link.js",
@@ -19,6 +21,12 @@ SCRIPTS: Final = (
     "list.js",
     "fields.js",
     "space.js",
+    "over_time.js",
+    "why.js",
+    "panels.js",
+    "compared.js",
+    "saving.js",
+    "going_on.js",
     "view.js",
 )
 
@@ -39,11 +47,14 @@ def _page() -> str:
         "floor": FLOOR_DB,
         "stepsPerDb": STEPS_PER_DB,
         "socket": SOCKET_PATH,
+        "timeFrom": TIME_FROM_MS,
+        "timeStep": TIME_STEP_MS,
+        "rowsEach": ROWS_EACH,
     }
     return filled(
         _source("view.html"),
         {
-            "@style@": _source("view.css"),
+            "@style@": _source("view.css") + _source("asked.css"),
             "@data@": data_script("view-data", data),
             "@script@": f'"use strict";\n(() => {{\n{script}\n}})();',
             "@nonce@": "%%@nonce@%%",

@@ -23,6 +23,8 @@ PATIENCE_S: Final = 1.0
 """A page that says nothing for so long is sent the next frame all the same."""
 WRONG_WORD: Final = 1008
 MOST_PAGES: Final = 16
+LOOKERS_ASK: Final = ("octave", "surface", "why", "dip")
+"""What a page may ask that is only for looking."""
 
 Take = Callable[["Page | None", dict[str, Any]], None]
 
@@ -149,7 +151,7 @@ class Pages:
                     message = message_of(text)
                     if message is None or page.heard(message):
                         continue
-                    if page.edits or message.get("kind") in ("octave", "surface"):
+                    if page.edits or message.get("kind") in LOOKERS_ASK:
                         self._take(page, message)
                     else:
                         page.tell(as_text({"kind": "refused", "words": LOOK_ONLY, "things": []}))

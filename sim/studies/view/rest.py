@@ -1,7 +1,8 @@
 """What is worked out when things stand still, in a process of its own: edge diffraction, all mirrors, waves, every map.
 
 The process takes the newest setting, says what it found in steps, and drops what it is at as soon as it learns between
-two stages that there is a newer one.  It ends when the process that started it has ended.
+two stages that there is a newer one.  Questions about the setting (`sim.studies.view.asking`) are answered after it,
+while it is the newest.  It ends when the process that started it has ended.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import threading
 import time
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from multiprocessing.connection import wait as wait_for_end
 from typing import Final
@@ -27,6 +28,7 @@ from sim.propagation.edges.tracing import EdgesStoppedError
 from sim.propagation.paths import PathTable
 from sim.responses.records import Results
 from sim.showing.words import cure
+from sim.studies.view.asking import Ask, Known, Reply, answered
 from sim.studies.view.lanes import first_response, third_octaves
 from sim.studies.view.snapshot import (
     NOW,
@@ -35,6 +37,7 @@ from sim.studies.view.snapshot import (
     hidden_loudspeakers,
     listed_arrivals,
     octaves,
+    over_time,
     shown_arrivals,
     shown_maps,
 )
@@ -42,6 +45,9 @@ from sim.studies.view.snapshot import (
 NICENESS: Final = 10
 """How far the process stands back for the one that follows the hand, where the system knows of such a thing."""
 END_S: Final = 2.0
+MOST_ASKED: Final = 4
+"""Questions that may wait; of more the oldest are not answered."""
+MOVED: Final = "Something moved before that was worked out; ask again once it stands still."
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +93,7 @@ def whole_snapshot(results: Results, number: int, *, edges: str, maps: str) -> S
             name: np.asarray(levels.whole_db[:, 0, place]) for place, name in enumerate(levels.without) if name
         },
         beyond=np.asarray(response.total[:, 0]) - first,
+        over_time=over_time(results),
     )
 
 
@@ -97,7 +104,7 @@ def _of_first(paths: PathTable) -> PathTable:
 class Rest:
     """The process that works out settings at rest; `take` is called from a thread with whatever it finds."""
 
-    def __init__(self, take: Callable[[Found], None]) -> None:
+    def __init__(self, take: Callable[[Found | Reply], None]) -> None:
         context = multiprocessing.get_context("spawn")
         self._pipe, its_end = context.Pipe()
         self._process = context.Process(target=_work, args=(its_end,), daemon=True, name="bounceplan at rest")
@@ -106,8 +113,8 @@ class Rest:
         its_end.close()
         threading.Thread(target=self._listen, daemon=True).start()
 
-    def ask(self, task: Task | None) -> None:
-        """Ask for a setting, or with None for nothing: what is being worked out is dropped."""
+    def ask(self, task: Task | Ask | None) -> None:
+        """Ask for a setting, or about it, or with None for nothing: what is being worked out is dropped."""
         with suppress(OSError, ValueError):
             self._pipe.send(task)
 
@@ -137,35 +144,105 @@ def _work(pipe: Connection) -> None:
     threading.Thread(target=_end_with_parent, daemon=True).start()
     with suppress(OSError, AttributeError):
         os.nice(NICENESS)
-    task: Task | None = None
+    desk = _Desk(pipe)
     with suppress(EOFError, OSError):
         while True:
-            if task is None:
-                task = pipe.recv()
-            while pipe.poll():
-                task = pipe.recv()
-            if task is None:
-                continue
-            doing, task = task, None
+            desk.wait()
             with suppress(NewerSettingError, EdgesStoppedError):
-                _work_out(pipe, doing)
+                if desk.wanted:
+                    _work_out(desk)
+                else:
+                    _answer(desk)
 
 
-def _work_out(pipe: Connection, task: Task) -> None:
-    def newer() -> bool:
-        return pipe.poll()
+@dataclass
+class _Desk:
+    """What was asked and what was last worked out: the newest setting first, then questions about it.
 
-    def go_on(_: str) -> None:
-        if newer():
+    Attributes
+    ----------
+    pipe
+        To the process that asks.
+    task
+        The setting that is wanted next.
+    wanted
+        Whether one is wanted, or the one at work is not wanted any more.
+    asks
+        Questions, the oldest first.
+    number, results
+        The setting that was last worked out whole.
+    known
+        What was worked out for questions.
+    """
+
+    pipe: Connection
+    task: Task | None = None
+    wanted: bool = False
+    asks: list[Ask] = field(default_factory=list)
+    number: int = -1
+    results: Results | None = None
+    known: Known = field(default_factory=Known)
+
+    def wait(self) -> None:
+        """Wait until there is something to do."""
+        while not self.wanted and not self.asks:
+            self._take(self.pipe.recv())
+        while self.pipe.poll():
+            self._take(self.pipe.recv())
+
+    def newer(self) -> bool:
+        """Whether another setting is wanted than the one at work."""
+        while self.pipe.poll():
+            self._take(self.pipe.recv())
+        return self.wanted
+
+    def go_on(self, _: str = "") -> None:
+        """Raise NewerSettingError where another setting is wanted."""
+        if self.newer():
             raise NewerSettingError
 
-    begun = time.monotonic()
+    def _take(self, asked: Task | Ask | None) -> None:
+        if isinstance(asked, Ask):
+            self.asks = [*self.asks, asked][-MOST_ASKED:]
+        else:
+            self.task, self.wanted = asked, True
+
+
+def _answer(desk: _Desk) -> None:
+    """Answer the oldest question, or say why there is no answer."""
+    ask = desk.asks.pop(0)
+
+    def go_on(words: str) -> None:
+        desk.go_on()
+        if words.startswith("judging"):
+            desk.pipe.send(Reply(ask.number, {"kind": "working", "page": ask.page, "words": words}))
+
+    fault = MOVED
     try:
-        quick = trace_scene(task.scene, go_on, maps=False, waves_to_hz=0.0, edge_depth="single", stop=newer)
-        go_on("")
+        if desk.results is not None and desk.number == ask.number:
+            desk.pipe.send(Reply(ask.number, answered(ask, desk.results, desk.known, go_on)))
+            return
+    except BounceplanError as refused:
+        fault = str(refused)
+    except NewerSettingError:
+        pass
+    about = {"kind": "unanswered", "page": ask.page, "number": ask.number, "asked": ask.kind, "words": fault}
+    desk.pipe.send(Reply(ask.number, about))
+
+
+def _work_out(desk: _Desk) -> None:
+    task, desk.task, desk.wanted = desk.task, None, False
+    if task is None:
+        return
+    pipe, begun = desk.pipe, time.monotonic()
+    try:
+        quick = trace_scene(task.scene, desk.go_on, maps=False, waves_to_hz=0.0, edge_depth="single", stop=desk.newer)
+        desk.go_on()
         pipe.send(_found(task, quick, False, begun))
-        whole = trace_scene(task.scene, go_on, stop=newer)
-        go_on("")
+        whole = trace_scene(task.scene, desk.go_on, stop=desk.newer)
+        desk.go_on()
+        if task.number >= 0:
+            desk.number, desk.results = task.number, whole
         pipe.send(_found(task, whole, True, begun))
     except BounceplanError as fault:
         pipe.send(Found(task.number, None, str(fault), True, time.monotonic() - begun))

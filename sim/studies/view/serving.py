@@ -20,10 +20,13 @@ from sim.blueprint.toml_text import scene_text
 from sim.errors import BounceplanError, OutputError
 from sim.machine.processes import one_blas_thread
 from sim.machine.stopping import go_on_unless_asked
+from sim.studies.view.asking import Reply
 from sim.studies.view.doors import LONGEST_MESSAGE, Door
 from sim.studies.view.frames import as_text
+from sim.studies.view.jobs import Jobs, News
 from sim.studies.view.page import page_text
 from sim.studies.view.pages import Page, Pages
+from sim.studies.view.requests import state_message
 from sim.studies.view.rest import Found, Rest
 from sim.studies.view.session import Session
 
@@ -33,6 +36,7 @@ LOOK_AT_FILE_S: Final = 1.0
 TICK_S: Final = 0.05
 CLOSE_S: Final = 0.5
 Item = tuple[Page | None, dict[str, Any]]
+Heard = Found | Reply | News
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +53,7 @@ class Inbox:
     """What pages asked for and what was found at rest, in order; a newer move takes the place of the one before."""
 
     items: list[Item] = field(default_factory=list)
-    found: list[Found] = field(default_factory=list)
+    found: list[Heard] = field(default_factory=list)
     changed: threading.Condition = field(default_factory=threading.Condition)
 
     def put(self, page: Page | None, message: dict[str, Any]) -> None:
@@ -61,13 +65,13 @@ class Inbox:
             self.items.append((page, message))
             self.changed.notify()
 
-    def put_found(self, found: Found) -> None:
-        """Take what was found at rest."""
+    def put_found(self, found: Heard) -> None:
+        """Take what was found at rest, or how saving goes."""
         with self.changed:
             self.found.append(found)
             self.changed.notify()
 
-    def take(self, wait_s: float) -> tuple[list[Item], list[Found]]:
+    def take(self, wait_s: float) -> tuple[list[Item], list[Heard]]:
         """Give everything there is, waiting a little where there is nothing."""
         with self.changed:
             if not self.items and not self.found:
@@ -85,8 +89,10 @@ def newer(before: dict[str, Any], message: dict[str, Any]) -> bool:
     return isinstance(old, dict) and isinstance(new, dict) and set(old) == set(new) and bool(new)
 
 
-def open_sockets(addresses: Sequence[Address], pages: Pages) -> list[tuple[Server, Address]]:
-    """Open the addresses and serve each in a thread of its own; those with port 0 get a free one.
+def open_sockets(
+    addresses: Sequence[Address], pages: Pages, page: Callable[[str, str], str] = page_text
+) -> list[tuple[Server, Address]]:
+    """Open the addresses and serve a page at each in a thread of its own; those with port 0 get a free one.
 
     Raises
     ------
@@ -101,7 +107,7 @@ def open_sockets(addresses: Sequence[Address], pages: Pages) -> list[tuple[Serve
                 _handler(pages, box),
                 one.host,
                 one.port,
-                process_request=_asked(box),
+                process_request=_asked(box, page),
                 compression=None,
                 server_header=None,
                 max_size=LONGEST_MESSAGE,
@@ -128,9 +134,9 @@ def _handler(pages: Pages, box: list[Door]) -> Callable[[ServerConnection], None
     return handle
 
 
-def _asked(box: list[Door]) -> Callable[[ServerConnection, Any], Any]:
+def _asked(box: list[Door], page: Callable[[str, str], str]) -> Callable[[ServerConnection, Any], Any]:
     def answer(_: ServerConnection, request: Any) -> Any:
-        return box[0].answer(request, page_text)
+        return box[0].answer(request, page)
 
     return answer
 
@@ -150,7 +156,9 @@ def run(scene: SceneFile, addresses: Sequence[Address], ready: Callable[[list[Ad
     with ExitStack() as opened:
         opened.enter_context(one_blas_thread())
         rest: list[Rest] = []
-        session = Session(scene, pages.tell, pages.show, lambda task: rest[0].ask(task))
+        jobs = Jobs(inbox.put_found)
+        opened.callback(jobs.close)
+        session = Session(scene, pages.tell, pages.show, lambda task: rest[0].ask(task), jobs)
         sockets = open_sockets(addresses, pages)
         for server, _ in sockets:
             opened.callback(server.shutdown)
@@ -189,7 +197,8 @@ def _do(session: Session, pages: Pages, page: Page | None, message: dict[str, An
     kind = message.get("kind")
     if kind in ("opened", "closed"):
         if page is not None:
-            page.tell(as_text({"kind": "scheme", **session.scheme, "edits": page.edits}))
+            page.tell(as_text({**session.scheme.message, "edits": page.edits}))
+            page.tell(as_text(state_message(session.history.now)))
             page.show(session.message())
         pages.tell({"kind": "pages", "count": len(pages.all())})
         return

@@ -8,34 +8,35 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from pathlib import Path
+from secrets import token_hex
 from typing import Any, Final
 
 from sim.arrays import ComplexArray
-from sim.blueprint.reader import SceneFile, read_scene
-from sim.blueprint.units import is_imperial
+from sim.blueprint.reader import SceneFile
 from sim.errors import BounceplanError, SceneError
-from sim.layouts.fields import find_field
 from sim.layouts.frames import Frame, Frames
 from sim.layouts.values import read_value
+from sim.placement.panels import PlacedPanel
+from sim.studies.view.asking import Ask, Reply
 from sim.studies.view.carried import Value, number_in
+from sim.studies.view.edits import Edits
 from sim.studies.view.handles import Known, handles
-from sim.studies.view.keeping import file_bytes, keep
+from sim.studies.view.jobs import Jobs, News
+from sim.studies.view.keeping import file_bytes
 from sim.studies.view.lanes import moving
+from sim.studies.view.requests import Requests, state_message
 from sim.studies.view.rest import Found, Task
-from sim.studies.view.sentences import answer, surface_words
-from sim.studies.view.shown import frame_message
+from sim.studies.view.scheme import Scheme
+from sim.studies.view.sentences import answer
+from sim.studies.view.shown import frame_message, old_of
 from sim.studies.view.snapshot import (
     NOW,
-    Listed,
     Snapshot,
     added_db,
     comparable,
-    places_of,
-    scheme_of,
     shifted,
 )
-from sim.studies.view.state import AIMED, History, State, base_of, refused_by, snapped
+from sim.studies.view.state import AIMED, History, State, base_of, held_field, refused_by, snapped
 
 Tell = Callable[[dict[str, Any]], None]
 HALVINGS: Final = 5
@@ -48,20 +49,29 @@ PINNED: Final = -1
 class Session:
     """What is known of one scene while pages look at it.
 
-    `tell` takes texts for all pages, `show` frames for all pages, and `ask` the setting to be worked out at rest.
+    `tell` takes texts for all pages, `show` frames for all pages, `ask` the setting to be worked out at rest and
+    questions about it; `jobs` writes files, where any can be written.
     """
 
     def __init__(
-        self, scene: SceneFile, tell: Tell, show: Callable[[bytes], None], ask: Callable[[Task | None], None]
+        self,
+        scene: SceneFile,
+        tell: Tell,
+        show: Callable[[bytes], None],
+        ask: Callable[[Task | Ask | None], None],
+        jobs: Jobs | None = None,
     ) -> None:
         self.tell, self.show, self.ask = tell, show, ask
+        self.requests = Requests(self, jobs)
         self.first = base_of(scene)
         self.history = History(State(self.first))
         self.frames = Frames(scene)
         self.known: Known = {}
+        self._known_of = Edits()
         self.number = 0
         self.band = -1
-        self.scheme: dict[str, Any] = {}
+        self.scheme = Scheme(token_hex(8))
+        self.things: list[dict[str, Any]] = []
         self.frame: Frame = self.frames.frame(scene.blueprint)
         if self.frame.impossible or self.frame.built is None:
             raise BounceplanError(self.frame.impossible)
@@ -72,9 +82,9 @@ class Session:
         self._pinned_state: State | None = self.history.now
         self.rested: Snapshot | None = None
         self._rested_state: State | None = None
+        self.rested_number = 0
         self.beyond: ComplexArray | None = None
         self.added: dict[str, float] = {}
-        self.variants: set[Path] = set()
         self.answered: dict[str, int] = {}
         self.now = self._moved()
         self.before = self.now
@@ -85,8 +95,9 @@ class Session:
 
     def act(self, message: Mapping[str, Any]) -> bool:
         """Do what one message asks; False where it asks for nothing that there is."""
-        done = getattr(self, f"_on_{message.get('kind')}", None)
-        if done is None or not str(message.get("kind")).isalpha():
+        kind = str(message.get("kind"))
+        done = getattr(self, f"_on_{kind}", None) or getattr(self.requests, f"on_{kind}", None)
+        if done is None or not kind.isalpha():
             return False
         try:
             done(message)
@@ -107,7 +118,7 @@ class Session:
             for name, value in list(values.items())[:8]:
                 if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
                     raise SceneError(str(name)[:LONGEST_TEXT], "that is no number", "drag it, or type a length")
-                field = find_field(blueprint, str(name), tied=False)
+                field = held_field(blueprint, str(name))
                 wanted[str(name)] = snapped(field, float(value), units, fine=fine)
             self._go(wanted, alone)
         if message.get("done"):
@@ -118,7 +129,7 @@ class Session:
         """A value as a person types it: in the scene's unit or with one of its own, or the word "ear"."""
         name, text = str(message.get("field", "")), str(message.get("text", ""))[:LONGEST_TEXT].strip()
         blueprint = self.history.now.scene.blueprint
-        field = find_field(blueprint, name, tied=False)
+        field = held_field(blueprint, name)
         value: Value = AIMED
         if not (text == AIMED and name.endswith((".tilt", ".toe_in"))):
             value = read_value(
@@ -126,10 +137,7 @@ class Session:
             )
             if not math.isfinite(value):
                 raise SceneError(name, f'"{text}" is no number', "write a finite one")
-        self.history.release()
-        self._try(self.history.now.moved({name: value}, alone=bool(message.get("alone"))))
-        self.history.release()
-        self._changed()
+        self.step_to(self.history.now.moved({name: value}, alone=bool(message.get("alone"))))
 
     def _on_undo(self, _: Mapping[str, Any]) -> None:
         if self.history.undo():
@@ -147,28 +155,8 @@ class Session:
 
     def _on_octave(self, message: Mapping[str, Any]) -> None:
         band = message.get("band")
-        self.band = band if isinstance(band, int) and 0 <= band < len(self.scheme["bands"]) else -1
+        self.band = band if isinstance(band, int) and 0 <= band < len(self.scheme.message["bands"]) else -1
         self._publish()
-
-    def _on_surface(self, message: Mapping[str, Any]) -> None:
-        words = surface_words(str(message.get("name", ""))[:LONGEST_TEXT], self.now, self.names())
-        self.tell({"kind": "surface", "words": words})
-
-    def _on_keep(self, message: Mapping[str, Any]) -> None:
-        """Write a variant beside the scene."""
-        path = keep(self.history.now, str(message.get("name", ""))[:LONGEST_TEXT], ours=frozenset(self.variants))
-        self.variants.add(path)
-        self.tell(
-            {"kind": "kept", "words": f"Kept as {path.name}, beside {self.first.scene.path.name}.", "name": path.stem}
-        )
-
-    def _on_again(self, _: Mapping[str, Any]) -> None:
-        """Read the file again; the setting before it is one step back."""
-        path = self.history.now.base.scene.path
-        base = base_of(read_scene(path))
-        self._try(State(base))
-        self.history.release()
-        self._stand()
 
     def file(self) -> bytes:
         """The setting as a scene file."""
@@ -176,9 +164,26 @@ class Session:
 
     def names(self) -> list[str]:
         """Names of the loudspeakers."""
-        return [one["name"] for one in self.scheme["speakers"]]
+        return [one["name"] for one in self.scheme.message["speakers"]]
+
+    def panels(self) -> tuple[PlacedPanel, ...]:
+        """Panels as they hang."""
+        assert self.frame.built is not None
+        return self.frame.built.panels
+
+    @property
+    def at_rest(self) -> bool:
+        """Whether everything that is shown is of now."""
+        return self.rested is not None and self._rested_state == self.history.now
 
     # Moving, as far as it goes.
+
+    def step_to(self, state: State) -> None:
+        """Go to a setting as one step; raises SceneError and stays where it was if it cannot be."""
+        self.history.release()
+        self._try(state)
+        self.history.release()
+        self._changed()
 
     def _go(self, wanted: dict[str, Value], alone: bool) -> None:
         """Go where a drag wants to, else as near as there is room, and say what is in the way."""
@@ -200,7 +205,7 @@ class Session:
             middle = 0.5 * (low + high)
             place: dict[str, Value] = {}
             for name, end in wanted.items():
-                field = find_field(blueprint, name, tied=False)
+                field = held_field(blueprint, name)
                 between = start[name] + middle * (float(end) - start[name])
                 place[name] = snapped(field, between, units, fine=False)
             if place == start:
@@ -221,6 +226,12 @@ class Session:
         self.frame = frame
         self.history.drag(state)
 
+    def stand_on(self, state: State) -> None:
+        """Go to a setting of another file as one step."""
+        self._try(state)
+        self.history.release()
+        self._stand()
+
     def _stand(self) -> None:
         """Show a setting that is known to be possible; it may be of another file."""
         scene = self.history.now.base.scene
@@ -233,9 +244,9 @@ class Session:
         self._changed()
 
     def _refuse(self, fault: BounceplanError) -> None:
-        things = [each["body"] or each["name"] for each in self.scheme.get("handles", [])]
+        things = [each["body"] or each["name"] for each in self.things]
         names = (
-            refused_by(fault, [*things, *dict.fromkeys(f["name"] for f in self.scheme["facets"])])
+            refused_by(fault, [*things, *dict.fromkeys(f["name"] for f in self.scheme.message["facets"])])
             if isinstance(fault, SceneError)
             else []
         )
@@ -246,13 +257,17 @@ class Session:
     def _changed(self) -> None:
         self.number += 1
         self.asked = False
+        if self.history.now.edits != self._known_of:
+            self.known, self._known_of = {}, self.history.now.edits
+        if self.history.held is None:
+            self.tell(state_message(self.history.now))
         self.now = self._moved()
         self._publish()
 
     def _moved(self) -> Snapshot:
         here = self._rested_state is not None and self._rested_state == self.history.now
         if here and self.rested is not None:
-            return _renumbered(self.rested, self.number)
+            return replace(self.rested, number=self.number)
         return shifted(moving(self.frame, self.number, self.beyond, here), self.added)
 
     @staticmethod
@@ -269,13 +284,19 @@ class Session:
         elif self._pinned_state is not None:  # what is compared with is worked out as a whole too
             self.ask(Task(PINNED, self._pinned_state.scene))
 
-    def take(self, found: Found) -> None:
-        """Take what was found at rest, if it is of this setting."""
+    def take(self, found: Found | Reply | News) -> None:
+        """Take what was found at rest, if it is of this setting, or answers to questions, or news of what is saved."""
+        if not isinstance(found, Found):
+            self.tell(dict(found.message))
+            return
         if found.number == PINNED and found.whole and found.snapshot is not None and self._pinned_state is not None:
             self.before, self._pinned_state = found.snapshot, None
             self._publish()
             return
         if found.number != self.number:
+            if found.whole:  # the process at rest holds that one now, and can answer nothing about the one before it
+                self._rested_state = None
+                self.asked = False
             return
         if found.snapshot is None:
             self.tell({"kind": "refused", "words": found.sentence, "things": []})
@@ -284,31 +305,21 @@ class Session:
         self.beyond = snapshot.beyond
         self.added = added_db(snapshot, moving(self.frame, self.number, None, False))
         if found.whole:
-            self.rested, self._rested_state = snapshot, self.history.now
+            self.rested, self._rested_state, self.rested_number = snapshot, self.history.now, found.number
             if self._pinned_state == self.history.now:
                 self.before, self._pinned_state = snapshot, None
             self.now = snapshot
             self.asked = self._pinned_state is None
         else:
-            self.now = _with_maps(snapshot, self.now)
+            self.now = replace(snapshot, maps=self.now.maps, fresh={**snapshot.fresh, "maps": self.now.fresh["maps"]})
         self._publish(seconds=found.seconds)
 
     def _publish(self, seconds: float = 0.0) -> None:
         scene, built = self.history.now.scene, self.frame.built
         assert built is not None
-        blueprint = scene.blueprint
-        scheme = scheme_of(blueprint, built) | {
-            "title": blueprint.title,
-            "file": scene.path.name,
-            "unit": blueprint.units,
-            "inches": is_imperial(blueprint.units),
-            "target": {"level": blueprint.target.level_db, "window": list(blueprint.target.window_ms)},
-            "thirdOctaves": self.now.third_octaves_hz.tolist(),
-        }
-        if scheme != {key: value for key, value in self.scheme.items() if key != "handles"}:
-            self.scheme = scheme | {"handles": []}
-            self.tell({"kind": "scheme", **scheme})
-        self.scheme["handles"] = handles(blueprint, built, self.known)
+        self.things = handles(scene.blueprint, built, self.known)
+        if self.scheme.renew(scene, built, self.now, self.things):
+            self.tell(self.scheme.message)
         self.show(self.message(seconds))
 
     def message(self, seconds: float = 0.0) -> bytes:
@@ -317,7 +328,9 @@ class Session:
         assert built is not None
         blueprint = self.history.now.scene.blueprint
         before = self.before if self.before is not None and comparable(self.before, snapshot) else None
+        differs, places = self.scheme.differing(built, self.things)
         header = {
+            **differs,
             "number": self.number,
             "answered": self.answered,
             "answer": answer(snapshot, before, blueprint.target, self.names(), blueprint.units),
@@ -327,22 +340,5 @@ class Session:
             "redo": len(self.history.forth),
             "changed": len(self.history.now.values),
             "seconds": round(seconds, 3),
-            "handles": self.scheme["handles"],
         }
-        return frame_message(header, snapshot, before, places_of(built), self.band, old_of(self.rested, snapshot))
-
-
-def old_of(rested: Snapshot | None, now: Snapshot) -> tuple[Listed, ...]:
-    """What only the last rest knew: reflections of more surfaces and round edges, as old."""
-    if rested is None or rested is now or any(one.order > 1 or one.diffracted for one in now.reflections):
-        return ()
-    known = {one.key for one in now.reflections}
-    return tuple(one for one in rested.reflections if one.key not in known and (one.order > 1 or one.diffracted))
-
-
-def _renumbered(snapshot: Snapshot, number: int) -> Snapshot:
-    return replace(snapshot, number=number)
-
-
-def _with_maps(snapshot: Snapshot, maps_of: Snapshot) -> Snapshot:
-    return replace(snapshot, maps=maps_of.maps, fresh={**snapshot.fresh, "maps": maps_of.fresh["maps"]})
+        return frame_message(header, snapshot, before, places, self.band, old_of(self.rested, snapshot))

@@ -16,13 +16,15 @@ from sim.studies.view.sentences import change_db
 from sim.studies.view.snapshot import NOW, OLD, Listed, ShownMap, Snapshot, octaves
 
 LOWEST_SHOWN_DB: Final = -120.0
+ROWS_EACH: Final = 4
+"""Reflections of each loudspeaker that the page lists."""
 
 
 def frame_message(
     header: Mapping[str, Any],
     now: Snapshot,
     before: Snapshot | None,
-    places: Mapping[str, FloatArray],
+    places: Mapping[str, NDArray[Any]],
     band: int,
     old: Sequence[Listed] = (),
 ) -> bytes:
@@ -33,12 +35,14 @@ def frame_message(
     arrays["curve"] = now.curve_db
     if before is not None:
         arrays["curveBefore"] = before.curve_db
+    if now.over_time.size:
+        arrays["overTime"] = now.over_time
     arrays["paths"] = np.concatenate([one.points for one in listed]) if listed else np.zeros((0, 3))
     maps: list[dict[str, Any]] = []
     for one in now.maps:
         name = f"map{len(maps)}"
         arrays[name] = _levels(one, shown)
-        arrays[f"{name}known"] = one.known
+        arrays[f"{name}known"] = np.packbits(one.known)
         maps.append(
             {
                 "facet": one.facet,
@@ -94,9 +98,8 @@ def _reflection(one: Listed, before: Snapshot | None, fresh: str) -> dict[str, A
         "change": None if change is None else round(change, 1),
         "inWindow": one.in_window,
         "order": one.order,
-        "bent": one.diffracted,
+        "diffracted": one.diffracted,
         "corners": len(one.points),
-        "surfaces": list(one.surfaces),
         "cure": one.cure,
         "fresh": fresh,
     }
@@ -104,3 +107,23 @@ def _reflection(one: Listed, before: Snapshot | None, fresh: str) -> dict[str, A
 
 def _nested(values: FloatArray) -> list[Any]:
     return list(np.round(np.asarray(values, dtype=np.float64), 5).tolist())
+
+
+def old_of(rested: Snapshot | None, now: Snapshot) -> tuple[Listed, ...]:
+    """What only the last rest knew and the page would list: reflections of more surfaces and round edges, as old."""
+    if rested is None or rested is now or any(one.order > 1 or one.diffracted for one in now.reflections):
+        return ()
+    known = {one.key for one in now.reflections}
+    found = [
+        one
+        for one in rested.reflections
+        if one.in_window and one.key not in known and (one.order > 1 or one.diffracted)
+    ]
+    rows: list[Listed] = []
+    for s in dict.fromkeys(one.loudspeaker for one in found):
+        mine = [one for one in found if one.loudspeaker == s]
+        new = [one for one in now.reflections if one.loudspeaker == s and one.in_window]
+        rows += [
+            one for one in sorted([*mine, *new], key=lambda one: -one.worst_db)[:ROWS_EACH] if one.key not in known
+        ]
+    return tuple(rows)

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.acoustics.bands import octave_bands
-from sim.arrays import ComplexArray, FloatArray
+from sim.arrays import ComplexArray, FloatArray, KeptFor
 from sim.blueprint.schema import Blueprint
+from sim.geometry.facets import Facet
 from sim.placement.built_scene import BuiltScene
 from sim.responses.records import Arrival, Results, SurfaceMap
 from sim.showing.page import loudspeaker_looks
@@ -22,6 +23,8 @@ MOST_LISTED: Final = 12
 """Reflections of each loudspeaker that the page is told of."""
 MOST_ADDED_DB: Final = 6.0
 """Where edges change a reflection by more it is in the shadow or beside its surface, and does not stay so nearby."""
+TIME_FROM_MS, TIME_STEP_MS, LEAST_TIME_MS = -0.5, 0.1, 15.0
+"""The energy-time curve of the page: where it begins, its steps, and how far it goes at least."""
 NOW, OLD, NONE = "now", "old", "none"
 """How fresh a part is: of this setting, of an earlier one, or not worked out."""
 
@@ -130,6 +133,9 @@ class Snapshot:
         Octaves below are not judged.
     beyond
         (loudspeaker, f) complex: what the whole response holds beyond first reflections; empty where not known.
+    over_time
+        (loudspeaker, step) energy-time curve, TIME_STEP_MS apart from TIME_FROM_MS on, its highest level in each step:
+        FLOOR_DB + byte / STEPS_PER_DB, dB re the direct peak; empty where not worked out.
     """
 
     number: int
@@ -143,6 +149,7 @@ class Snapshot:
     judged_from_hz: float
     without_db: Mapping[str, FloatArray] = field(default_factory=dict)
     beyond: ComplexArray = field(default_factory=lambda: np.zeros((0, 0), np.complex128))
+    over_time: NDArray[np.uint8] = field(default_factory=lambda: np.zeros((0, 0), np.uint8))
 
 
 def comparable(one: Snapshot, other: Snapshot) -> bool:
@@ -209,6 +216,19 @@ def listed_arrivals(results: Results, cures: Sequence[str] = ()) -> tuple[Listed
 def key_of(arrival: Arrival) -> str:
     """What an arrival touches and how: the same name for the same reflection in every setting."""
     return f"{arrival.loudspeaker}|{arrival.kind}|{' > '.join(arrival.surfaces)}"
+
+
+def over_time(results: Results) -> NDArray[np.uint8]:
+    """The energy-time curve of each loudspeaker at the first seat as the page shows it (see `Snapshot.over_time`)."""
+    curve = results.responses.energy_time
+    end_ms = max(1.2 * results.scene.blueprint.target.window_ms[1], LEAST_TIME_MS)
+    place = np.floor((curve.time_ms - TIME_FROM_MS) / TIME_STEP_MS + 1e-9).astype(int)
+    count = round((end_ms - TIME_FROM_MS) / TIME_STEP_MS)
+    shown = np.flatnonzero((place >= 0) & (place < count))
+    starts = np.searchsorted(place[shown], np.arange(place[shown][-1] + 1))
+    highest = np.maximum.reduceat(curve.broadband_db[:, 0, shown], starts, axis=1)
+    steps = np.round((np.maximum(highest, FLOOR_DB) - FLOOR_DB) * STEPS_PER_DB)
+    return np.clip(steps, 0, 255).astype(np.uint8)
 
 
 def hidden_loudspeakers(results: Results) -> tuple[int, ...]:
@@ -298,14 +318,23 @@ def scheme_of(blueprint: Blueprint, built: BuiltScene) -> dict[str, Any]:
     }
 
 
+_lines: KeptFor[FloatArray] = KeptFor(4096)
+
+
+def _lines_of(facet: Facet) -> FloatArray:
+    """Ends (k, 2, 3) of the lines round a facet; kept, since most facets stay from frame to frame."""
+    known = _lines.find(facet)
+    if known is not None:
+        return known
+    ends = [facet.from_plane(facet.border[:, :2]), facet.from_plane(facet.border[:, 2:])]
+    return _lines.keep(np.stack(ends, axis=1), facet)
+
+
 def places_of(built: BuiltScene) -> dict[str, FloatArray]:
     """Return where everything of a scheme is: arrays of metres, (..., 3)."""
     room = built.room
     order = np.argsort(room.facet_of_triangle, kind="stable")
-    lines = [
-        np.stack([facet.from_plane(facet.border[:, :2]), facet.from_plane(facet.border[:, 2:])], axis=1)
-        for facet in room.facets
-    ]
+    lines = [_lines_of(facet) for facet in room.facets]
     return {
         "triangles": room.triangles[order],
         "lines": np.concatenate(lines),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import Final, Generic, TypeVar
 
 from sim.blueprint.checks import refuse_what_cannot_be
 from sim.blueprint.reader import SceneFile
@@ -17,6 +17,7 @@ from sim.layouts.changes import change
 from sim.layouts.fields import Field, find_field
 from sim.layouts.values import with_value
 from sim.studies.view.carried import Value, number_in, with_all_that_follows
+from sim.studies.view.edits import Edits, edited
 
 AIMED: Final = "ear"
 STEPS: Final = {"length": (0.005, 0.001), "degrees": (0.5, 0.1), "number": (0.01, 0.001)}
@@ -68,11 +69,15 @@ class State:
         The file.
     values
         Names of fields, each of one thing alone, and their values.
+    edits
+        Panels that were hung or taken away.
     """
 
     base: Base
     values: Mapping[str, Value] = field(default_factory=dict)
+    edits: Edits = field(default_factory=Edits)
     _made: list[SceneFile] = field(default_factory=list, repr=False, compare=False)
+    _ground: list[SceneFile] = field(default_factory=list, repr=False, compare=False)
 
     @property
     def scene(self) -> SceneFile:
@@ -87,10 +92,17 @@ class State:
             self._made.append(self._laid_out())
         return self._made[0]
 
+    @property
+    def ground(self) -> SceneFile:
+        """The scene with its panels as they hang, every number as it began."""
+        if not self._ground:
+            self._ground.append(edited(self.base.scene, self.edits))
+        return self._ground[0]
+
     def _laid_out(self) -> SceneFile:
-        if not self.values:
+        if not self.values and not self.edits:
             return self.base.scene
-        read = self.base.scene
+        read = self.ground
         blueprint = read.blueprint
         for name, value in self.values.items():
             blueprint = _laid(read, blueprint, name, value)
@@ -110,8 +122,18 @@ class State:
         for one, new in with_all_that_follows(blueprint, wanted, alone=alone).items():
             values.pop(one, None)
             values[one] = new if isinstance(new, str) else round(new, DIGITS)
-        kept = {name: value for name, value in values.items() if value != value_in(self.base.scene.blueprint, name)}
-        return State(self.base, kept)
+        kept = {name: value for name, value in values.items() if value != value_in(self.ground.blueprint, name)}
+        return State(self.base, kept, self.edits, _ground=self._ground)
+
+    def with_edits(self, edits: Edits) -> State:
+        """Return the setting with other panels; numbers of those that are gone go with them."""
+        gone = {one.name for one in self.scene.blueprint.panels} - {
+            one.name for one in edited(self.base.scene, edits).blueprint.panels
+        }
+        left = {
+            name: value for name, value in self.values.items() if not any(name.startswith(f"{one}.") for one in gone)
+        }
+        return State(self.base, left, edits)
 
 
 def _laid(read: SceneFile, blueprint: Blueprint, name: str, value: Value) -> Blueprint:
@@ -142,6 +164,18 @@ def snapped(kind: Field, value: float, units: str, *, fine: bool) -> float:
     return round(round(value / step) * step, DIGITS) + 0.0
 
 
+def held_field(blueprint: Blueprint, name: str) -> Field:
+    """A field of one thing alone as hands and keys move it: how thick the wool of a panel is counts as a length.
+
+    Raises
+    ------
+    SceneError
+        If there is no such field.
+    """
+    held = find_field(blueprint, name, tied=False)
+    return replace(held, kind="length") if held.rules[0] == "layer" else held
+
+
 def step_of(kind: str, units: str, *, fine: bool) -> float:
     """One step of a field of a kind, in metres, degrees or as it is."""
     coarse, small = INCH_STEPS_M if kind == "length" and is_imperial(units) else STEPS[kind]
@@ -149,10 +183,11 @@ def step_of(kind: str, units: str, *, fine: bool) -> float:
 
 
 MOST_STEPS_BACK: Final = 200
+Setting = TypeVar("Setting")
 
 
 @dataclass(slots=True)
-class History:
+class History(Generic[Setting]):
     """Steps back and forth: one for each drag that was let go, value that was typed, and file that was read.
 
     Attributes
@@ -165,12 +200,12 @@ class History:
         The setting when the drag under way began, or None.
     """
 
-    now: State
-    back: list[State] = field(default_factory=list)
-    forth: list[State] = field(default_factory=list)
-    held: State | None = None
+    now: Setting
+    back: list[Setting] = field(default_factory=list)
+    forth: list[Setting] = field(default_factory=list)
+    held: Setting | None = None
 
-    def drag(self, state: State) -> None:
+    def drag(self, state: Setting) -> None:
         """Take a setting of a drag that goes on."""
         if self.held is None:
             self.held = self.now
@@ -184,7 +219,7 @@ class History:
             self.forth.clear()
         self.held = None
 
-    def put(self, state: State) -> None:
+    def put(self, state: Setting) -> None:
         """Take a setting that is a step by itself."""
         self.release()
         self.drag(state)

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import threading
+import time
 
 import pytest
 
-from sim.errors import PictureError
-from sim.showing.child_drawing import PACKAGES, file_name, probe_solid, run_child
-from sim.studies.draw.pictures import draw_all, draw_comparison_flat, draw_comparison_solid
+from sim.errors import OutputError, PictureError
+from sim.showing import child_drawing
+from sim.showing.child_drawing import PACKAGES, drawn_beside, file_name, probe_solid, run_child
+from sim.showing.folder import adding_to
+from sim.studies.draw.pictures import draw_all, draw_comparison_flat, draw_comparison_solid, draw_octaves
 
 KILLED = "import os, signal; print('drawing the room', flush=True); os.kill(os.getpid(), signal.SIGSEGV)"
 
@@ -20,7 +24,7 @@ def test_everything_is_drawn_and_told(invented, other_invented, tmp_path):
     made = draw_all(invented, tmp_path, reported.append)
     names = {path.name for path in made}
     assert {"plan.png", "energy_time.png", "energy_time_octaves.png", "ear_response.png"} <= names
-    assert {"map_desk_top.png", "map_desk_top_octaves.png", "map_ceiling.png"} <= names
+    assert {"map_desk_top.png", "map_ceiling.png"} <= names
     assert {"room_from_left.png", "room_from_right.png", "room_from_below.png"} <= names
     assert len(names) == len(made) and {path.name for path in tmp_path.iterdir()} == names
     assert "drawing the plan" in reported and "drawing the map of the desk top" in reported
@@ -79,3 +83,43 @@ def test_names_become_plain_file_names():
     assert file_name("left wall") == "left_wall"
     assert file_name("../Ätna/x") == "tna_x"
     assert file_name("…") == "surface"
+
+
+def test_octave_maps_are_drawn_when_asked(invented, tmp_path):
+    made = draw_octaves(invented, tmp_path)
+    names = [path.name for path in made]
+    assert names[0] == "map_desk_top_octaves.png" and "map_ceiling_octaves.png" in names
+    assert sorted(names) == sorted(path.name for path in tmp_path.iterdir())
+
+
+def test_two_kinds_are_drawn_at_the_same_time_and_moved_in_together(tmp_path, monkeypatch):
+    both = threading.Barrier(2, timeout=20.0)
+
+    def drawn(module, kind, place, sources, report, children):
+        both.wait()
+        (place / f"{kind}.png").write_bytes(b"whole")
+        report(f"drawing {kind}")
+        return "no graphics" if kind == "solid" else ""
+
+    monkeypatch.setattr(child_drawing, "draw_in_child", drawn)
+    said: list[str] = []
+    with adding_to(tmp_path) as additions:
+        trouble = drawn_beside("m", ["flat", "solid"], additions, tmp_path, "", [], said.append)
+    assert trouble == "no graphics" and sorted(said) == ["drawing flat", "drawing solid"]
+    assert {"flat.png", "solid.png"} <= {path.name for path in tmp_path.iterdir()}
+
+
+def test_one_that_cannot_write_ends_the_other(tmp_path, monkeypatch):
+    started = threading.Event()
+
+    def command(module, kind, *_):
+        if kind == "full":
+            return [sys.executable, "-c", "import sys; sys.stderr.write('the disk is full'); raise SystemExit(64)"]
+        started.set()
+        return [sys.executable, "-c", "import time; time.sleep(60)"]
+
+    monkeypatch.setattr(child_drawing, "own_python", command)
+    begin = time.monotonic()
+    with adding_to(tmp_path) as additions, pytest.raises(OutputError, match="the disk is full"):
+        drawn_beside("m", ["slow", "full"], additions, tmp_path, "", [], lambda _: None)
+    assert started.is_set() and time.monotonic() - begin < 30.0

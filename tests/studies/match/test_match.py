@@ -16,6 +16,7 @@ from sim.__main__ import main
 from sim.errors import SceneError
 from sim.responses.frequency import SAMPLE_RATE_HZ, SAMPLES
 from sim.responses.records import Results
+from sim.studies.match.corrected import corrected_scene
 from sim.studies.match.naming import UNNAMED, Heard, Predicted, assign, costs, find_seat
 from sim.studies.match.records import Match, SeatShift
 from sim.studies.match.text import match_lines, seat_words
@@ -51,7 +52,14 @@ def test_tables_and_picture(found: Match, tmp_path: Path) -> None:
     place = sim.save(found, tmp_path / "out", pictures=True)
     tables = {"peaks.csv", "candidates.csv", "unknown_points.csv", "missing.csv", "measured_dips.csv"}
     names = {each.name for each in place.iterdir()}
-    assert names == {*tables, "measured_curves.csv", "match.txt", "match.png", "contents.txt"}
+    tables |= {"measured_curves.csv", "fitted_numbers.csv", "fitted_levels.csv"}
+    assert names == {*tables, "match.txt", "match.png", "contents.txt"}
+    fitted = {row["name"]: row for row in rows(place / "fitted_numbers.csv")}
+    moved = [name for name, row in fitted.items() if row["moved"] == "yes"]
+    assert moved == [one.name for one in found.correction.moved] and "ear, up" in moved
+    assert {row["unit"] for row in fitted.values()} == {"m", "C"}
+    told = [row for row in rows(place / "fitted_levels.csv") if row["told_by_the_levels"] == "yes"]
+    assert told and all(float(row["error_db"]) <= 3.0 for row in told)
     peaks = rows(place / "peaks.csv")
     assert len(peaks) == len(found.rows())
     first = found.responses[0].peaks[0]
@@ -68,16 +76,38 @@ def test_tables_and_picture(found: Match, tmp_path: Path) -> None:
 
 def test_the_command(room: MeasuredRoom, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     scene = room.files[0].with_name("3.toml")
-    options = ["-o", str(tmp_path / "out"), "--no-pictures", "--corrected"]
+    options = ["-o", str(tmp_path / "out"), "--no-pictures", "--write-corrected", str(tmp_path / "new.toml")]
     assert main(["match", str(scene), *map(str, room.files), *options]) == 0
     said = capsys.readouterr().out
     assert "peaks above -20 dB within 15 ms are reflections of the scene" in said
+    assert "new.toml, with other numbers for ear, from front" in said
     assert (tmp_path / "out" / "match.txt").is_file()
-    ears = [sim.read_scene(one).blueprint.listener.ear for one in (scene, tmp_path / "out" / "corrected.toml")]
+    ears = [sim.read_scene(one).blueprint.listener.ear for one in (scene, tmp_path / "new.toml")]
     before, after = (np.array([ear.from_front, ear.from_left, ear.up]) for ear in ears)
     assert np.linalg.norm(after - before - room.shift) < 0.01 < np.linalg.norm(room.shift)
-    assert main(["match", str(scene), *map(str, room.files), "--corrected"]) == 2
-    assert "--corrected: there is no folder to write to" in capsys.readouterr().err
+    same = [line for line in scene.read_text().splitlines() if not line.startswith("ear =")]
+    assert [line for line in (tmp_path / "new.toml").read_text().splitlines() if not line.startswith("ear =")] == same
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("3.toml", "this is the scene itself"),
+        ("new.txt", "a scene file ends in .toml"),
+        ("nowhere/new.toml", "there is no folder"),
+        ("taken.toml", "exists; choose another name, or add --replace"),
+    ],
+)
+def test_places_where_a_corrected_scene_cannot_go(
+    room: MeasuredRoom, name: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scene = room.files[0].with_name("3.toml")
+    scene.with_name("taken.toml").write_text("mine")
+    before = scene.read_bytes()
+    assert main(["match", str(scene), *map(str, room.files), "--write-corrected", str(scene.parent / name)]) == 2
+    error = capsys.readouterr().err
+    assert said in error and "finding paths" not in error
+    assert scene.read_bytes() == before and scene.with_name("taken.toml").read_text() == "mine"
 
 
 def test_bad_files_are_told_before_anything_is_traced(
@@ -141,6 +171,10 @@ def test_a_room_that_measures_as_calculated_leaves_nothing_to_do(traced_attic: R
         deep = [dip for dip in one.dips if dip.depth_db > 4.0]
         assert len(deep) >= 5
         assert all(dip.predicted_hz == pytest.approx(dip.frequency_hz, rel=0.04) for dip in deep)
+    assert found.correction.moved == () and "than the ear of the scene" not in sim.words(found)
+    assert "By the delays" not in sim.words(found) and "--write-corrected" not in sim.words(found)
+    with pytest.raises(SceneError, match="the delays put no number of the scene elsewhere"):
+        corrected_scene(found)
     assert np.linalg.norm(found.seat.shift_m) < 0.01 and seat_words(found.seat, "cm") == ""
     assert "drawn; check the tape" not in sim.words(found) and "dB louder" not in sim.words(found)
 

@@ -49,3 +49,13 @@ def test_money_that_is_just_enough_is_enough() -> None:
     """Three at 0.10 cost 0.30000000000000004 to a computer."""
     limits = Limits(panels=5, budget=0.3, available=(5,), prices=(0.1,))
     assert limits.allow((3,)) and not limits.allow((4,))
+
+
+def test_the_usual_panel_is_named_in_the_units_of_the_scene() -> None:
+    metric, inches = small_room(), small_room().model_copy(update={"units": "in"})
+    assert [one.record.name for one in stock_of(metric)] == ["panel 600 x 1200 x 100"]
+    (usual,) = stock_of(inches)
+    assert usual.record.name == "panel 24 x 48 x 4 in"
+    assert usual.sizes_m == ((0.6096, 1.2192), (1.2192, 0.6096)) and usual.thickness_m == pytest.approx(0.1016)
+    own = small_room(treatment={"stock": PRICED}).model_copy(update={"units": "in"})
+    assert [one.record.name for one in stock_of(own)] == ["big", "small"]

@@ -13,9 +13,11 @@ from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import ClientConnection, connect
 from websockets.typing import Origin
 
+from sim.errors import OutputError
 from sim.studies.view.doors import new_token
 from sim.studies.view.pages import Page, Pages
 from sim.studies.view.serving import Address, open_sockets
+from sim.studies.view.sharing import own_address
 
 EDIT, LOOK = new_token(), new_token()
 
@@ -23,12 +25,12 @@ EDIT, LOOK = new_token(), new_token()
 class House:
     """An open address, and what its pages asked for."""
 
-    def __init__(self) -> None:
+    def __init__(self, at: str = "127.0.0.1", tokens: dict[str, bool] | None = None) -> None:
         self.asked: list[dict] = []
         self.came = threading.Condition()
         self.pages = Pages(self.take)
-        ((self.server, self.address),) = open_sockets([Address("127.0.0.1", 0, {EDIT: True, LOOK: False})], self.pages)
-        self.host = f"127.0.0.1:{self.address.port}"
+        ((self.server, self.address),) = open_sockets([Address(at, 0, tokens or {EDIT: True, LOOK: False})], self.pages)
+        self.host = f"{at}:{self.address.port}"
 
     def take(self, _: Page | None, message: dict) -> None:
         with self.came:
@@ -48,7 +50,7 @@ class House:
             yield opened
 
     def http(self, request: str) -> str:
-        with socket.create_connection(("127.0.0.1", self.address.port), 5.0) as asked:
+        with socket.create_connection((self.address.host, self.address.port), 5.0) as asked:
             asked.sendall(request.encode())
             received = b""
             while part := asked.recv(65536):
@@ -153,6 +155,52 @@ def test_a_page_for_looking_moves_nothing(house: House) -> None:
         opened.send(json.dumps({"kind": "octave", "band": 2}))
         assert house.heard("octave")
     assert not any(one.get("kind") == "redo" for one in house.asked)
+
+
+def test_others_in_the_network_look_at_the_address_of_this_machine_there() -> None:
+    """At a real address of the network, not the loopback one; its door knows no other name and no other token."""
+    try:
+        there = own_address()
+    except OutputError as fault:  # a machine that is in no network says so, and nothing is shared
+        assert str(fault).endswith("connect it first.")
+        return
+    assert not there.startswith("127.")
+    shared = House(there, {LOOK: False})
+    try:
+        answer = shared.get("/")
+        assert status(answer) == 200 and f"connect-src ws://{shared.host};" in answer
+        assert status(shared.get("/", f"127.0.0.1:{shared.address.port}")) == 403
+        assert status(shared.get("/", f"localhost:{shared.address.port}")) == 403
+        with pytest.raises(OSError), socket.create_connection(("127.0.0.1", shared.address.port), 1.0):
+            pass
+        with shared.open(LOOK) as opened:
+            shared.pages.show(b"frame")
+            assert shared.heard("opened")
+            shared.pages.show(b"frame")
+            assert opened.recv(5.0) == b"frame"
+            for kind in (
+                "move",
+                "undo",
+                "keep",
+                "save",
+                "hang",
+                "take",
+                "restore",
+                "compare",
+                "worth",
+                "stop",
+                "again",
+            ):
+                opened.send(json.dumps({"kind": kind}))
+                assert json.loads(opened.recv(5.0))["kind"] == "refused", kind
+            opened.send(json.dumps({"kind": "why", "key": "x"}))
+            assert shared.heard("why")
+        assert [one["kind"] for one in shared.asked if one["kind"] != "closed"] == ["opened", "why"]
+        with shared.open(EDIT) as opened, pytest.raises(ConnectionClosed):
+            opened.recv(5.0)
+    finally:
+        shared.pages.close()
+        shared.server.shutdown()
 
 
 def test_frames_wait_for_the_page_and_the_newest_wins(house: House) -> None:

@@ -18,6 +18,7 @@ from sim.studies.view.frames import decoded
 from sim.studies.view.lanes import first_response
 from sim.studies.view.lanes import moving as moving_of
 from sim.studies.view.rest import Found, Task, whole_snapshot
+from sim.studies.view.scheme import joined
 from sim.studies.view.session import Session
 from tests.studies.view.view_cases import ROOM, room_file
 
@@ -43,7 +44,9 @@ class Pages:
 
     @property
     def frame(self) -> dict[str, Any]:
-        return decoded(self.frames[-1])[0]
+        header, arrays = decoded(self.frames[-1])
+        assert header["scheme"] == self.session.scheme.number
+        return header | {"handles": joined(self.session.scheme.message["things"], arrays["placed"], arrays["told"])}
 
     def arrays(self) -> dict[str, np.ndarray]:
         return decoded(self.frames[-1])[1]
@@ -199,7 +202,7 @@ def test_a_surface_says_what_it_does(pages: Pages) -> None:
 def test_frames_are_plain_numbers(pages: Pages) -> None:
     text = json.dumps(pages.frame)
     assert "NaN" not in text and "Infinity" not in text
-    assert len(pages.frames[-1]) < 24_000
+    assert len(pages.frames[-1]) < 8_000
 
 
 def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages) -> None:
@@ -226,7 +229,7 @@ def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages) -> None:
     levels = traced.responses.response.levels.whole_db[:, 0, 0]
     assert pages.arrays()["curve"] == pytest.approx(levels, abs=1e-5)
     assert pages.frame["fresh"] == {"reflections": "now", "curve": "now", "maps": "now"}
-    listed = {(one["speaker"], one["via"], one["bent"]): one for one in pages.frame["reflections"]}
+    listed = {(one["speaker"], one["via"], one["diffracted"]): one for one in pages.frame["reflections"]}
     names = [one.name for one in traced.built.loudspeakers]
     first = [one for one in traced.responses.arrivals if one.order == 1 and not one.diffracted]
     for arrival in first:
@@ -247,8 +250,8 @@ def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages) -> None:
     assert frame["fresh"]["curve"] == "old"
     assert max(one["worst"] for one in frame["reflections"] if one["via"] == "desk top") == pytest.approx(desk, abs=0.4)
     assert all(abs(one["change"] or 0.0) < 1.0 for one in frame["reflections"]), "like is held against like"
-    bent = [one for one in frame["reflections"] if one["bent"]]
-    assert bent and {one["fresh"] for one in bent} == {"old"}
-    assert {one["fresh"] for one in frame["reflections"] if not one["bent"] and one["order"] == 1} == {"now"}
+    diffracted = [one for one in frame["reflections"] if one["diffracted"]]
+    assert diffracted and {one["fresh"] for one in diffracted} == {"old"}
+    assert {one["fresh"] for one in frame["reflections"] if not one["diffracted"] and one["order"] == 1} == {"now"}
     pages.session.take(found)
     assert pages.frame["fresh"]["curve"] == "old", "what is found of an earlier setting is not taken"

@@ -3,13 +3,15 @@ const CURVE = { top: 14, bottom: 26, left: 34, right: 26, high: 12, low: -18 };
 const OLD_DOTS = ["1 4", "6 4 1 4"];
 
 class Curve {
-  constructor(svg, told) {
-    this.svg = svg; this.told = told; this.at = 10;
+  constructor(svg, told, ask) {
+    this.svg = svg; this.told = told; this.ask = ask; this.at = 10;
     new ResizeObserver(() => this.again?.()).observe(svg.parentElement);
     svg.addEventListener("pointermove", (event) => this.point(event));
     svg.addEventListener("pointerdown", (event) => this.point(event));
+    svg.addEventListener("click", () => this.why());
     svg.addEventListener("keydown", (event) => {
       const step = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
+      if (event.key === "Enter" && this.octaves) { event.preventDefault(); this.why(); return; }
       if (!step || !this.octaves) return;
       event.preventDefault();
       this.at = Math.min(Math.max(this.at + step, 0), this.octaves.length - 1);
@@ -56,6 +58,20 @@ class Curve {
     parts.push('<path class="cursor" d="" visibility="hidden"/>');
     this.svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
     this.svg.innerHTML = parts.join("");
+  }
+
+  // Why there is a dip: of the monitor that dips most there, at the lowest point near the one that was clicked.
+  why() {
+    if (!this.octaves) return;
+    const values = this.frame.arrays.curve.values, count = this.octaves.length;
+    const near = [this.at - 1, this.at, this.at + 1].filter((at) => at >= 0 && at < count);
+    let least = Infinity, speaker = 0;
+    this.scene.speakers.forEach((_, s) => {
+      if (this.shown.speaker && this.shown.speaker !== s + 1) return;
+      for (const at of near) if (values[s * count + at] < least - 0.05) { least = values[s * count + at]; this.at = at; speaker = s; }
+    });
+    this.read();
+    this.ask(this.octaves[this.at], this.scene.speakers[speaker].name);
   }
 
   point(event) {

@@ -6,7 +6,7 @@ class Link {
     this.address = `ws://${location.host}${path}`;
     this.heard = heard; // { text, frame, state }
     this.page = Math.random().toString(36).slice(2, 10);
-    this.token = location.hash.slice(1);
+    this.token = location.hash.slice(1).split("&")[0];
     this.seq = 0; this.tries = 0; this.wanted = null; this.unanswered = 0; this.frames = 0;
     document.addEventListener("visibilitychange", () => this.look());
     this.open();

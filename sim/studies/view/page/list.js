@@ -1,12 +1,12 @@
 // The strongest reflections, with what has changed and how near each is to vanishing. A row shows its path and a cure.
-const ROWS_EACH = 4, FRAGILE_M = 0.05;
+const FRAGILE_M = 0.05;
 
 // The reflections that are listed: the strongest of each loudspeaker inside the window, marked L1, L2, R1 ...
 function strongestOf(scene, frame, shown) {
   const listed = [];
   scene.speakers.forEach((speaker, s) => {
     if (shown.speaker && shown.speaker !== s + 1) return;
-    const mine = frame.reflections.filter((one) => one.speaker === s && one.inWindow).sort((a, b) => b.worst - a.worst).slice(0, ROWS_EACH);
+    const mine = frame.reflections.filter((one) => one.speaker === s && one.inWindow).sort((a, b) => b.worst - a.worst).slice(0, data.rowsEach);
     mine.forEach((one, i) => { one.mark = `${speaker.letter}${i + 1}`; });
     listed.push(...mine);
   });
@@ -33,7 +33,7 @@ class List {
       row.classList.toggle("over", one.worst > scene.target.level);
       row.classList.toggle("old", one.fresh === "old");
       const texts = [
-        `${one.bent ? "edge: " : ""}${one.via}`, one.delay.toFixed(1), `${minus(one.worst.toFixed(1))}${one.worst > scene.target.level ? " \u25b2" : ""}`,
+        `${one.diffracted ? "edge: " : ""}${one.via}`, one.delay.toFixed(1), `${minus(one.worst.toFixed(1))}${one.worst > scene.target.level ? " \u25b2" : ""}`,
         one.fresh === "old" ? "old" : one.change === null ? (frame.arrays.curveBefore ? "new" : "") : signed(one.change),
         one.margin === null ? "\u2013" : this.margin(one.margin, unit),
       ];

@@ -18,6 +18,30 @@ function decodeFrame(buffer) {
   return frame;
 }
 
+// The room and all that stands still, as the scheme tells it in text.
+function standsOf(scheme) {
+  return Object.fromEntries(Object.entries(scheme.stands).map(([name, text]) => [name, new Float32Array(Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0)).buffer)]));
+}
+
+// A frame with everything in it: what stands as its scheme says, what moved in its place, things with their numbers.
+function completeFrame(frame, scheme) {
+  if (frame.handles) return;
+  scheme.standing ??= standsOf(scheme);
+  for (const [name, runs] of Object.entries(frame.moved)) {
+    const values = scheme.standing[name].slice(), moved = frame.arrays[name].values, wide = { triangles: 9, lines: 6, normals: 4 }[name];
+    let from = 0;
+    for (const [start, count] of runs) { values.set(moved.subarray(from, from + wide * count), wide * start); from += wide * count; }
+    frame.arrays[name] = { values, shape: [values.length / wide, wide] };
+  }
+  const { placed, told } = frame.arrays;
+  let at = 0;
+  frame.handles = scheme.things.map((thing, i) => {
+    const points = ["at", "axis", "low", "high"].map((key, k) => [key, [...placed.values.subarray(12 * i + 3 * k, 12 * i + 3 * k + 3)]]);
+    const fields = thing.fields.map((field) => { const made = { ...field, value: told.values[2 * at], follows: told.values[2 * at + 1] > 0 }; at += 1; return made; });
+    return { ...thing, ...Object.fromEntries(points.filter(([, point]) => point.every(Number.isFinite))), fields };
+  });
+}
+
 function pointsOf(numbers) {
   const points = [];
   for (let at = 0; at < numbers.length; at += 3) points.push([numbers[at], numbers[at + 1], numbers[at + 2]]);

@@ -74,7 +74,7 @@ class Plane {
     const lines = facing.flatMap((facet) => facet.lines.map((line) => this.path(line)));
     const paint = FLAT_PAINTS[body.kind] ?? FLAT_PAINTS.furniture;
     const chosen = shown.selected?.body === body.name ? " chosen" : "", refused = shown.refused.has(body.name) ? " in-the-way" : "";
-    return `<path d="${fills.join("")}" fill="${paint}" stroke="${paint}" stroke-width=".7"/><path class="edges${chosen}${refused}" d="${lines.join("")}"/>`;
+    return `<path d="${fills.join("")}" fill="${paint}" stroke="${paint}" stroke-width=".7"${body.kind === "panel" ? ' opacity=".45"' : ""}/><path class="edges${chosen}${refused}" d="${lines.join("")}"/>`;
   }
 
   // Maps of tops, in the plan alone: each cell a parallelogram of its own, never blurred.
@@ -94,7 +94,7 @@ class Plane {
       for (let i = 0; i < rows * cells; i += 1) {
         const byte = levels[from + i], level = shown.floor + byte / shown.stepsPerDb;
         const place = Math.floor((level - shown.lowest) / shown.step);
-        if (!byte || place < 0 || !known[i]) continue;
+        if (!byte || place < 0 || !(known[i >> 3] & (128 >> (i & 7)))) continue;
         const [r, g, b] = shown.classes[Math.min(place, shown.classes.length - 1)];
         pixels.data.set([r, g, b, 255], 4 * i);
       }

@@ -3,19 +3,25 @@ const byId = (name) => document.getElementById(name);
 const data = JSON.parse(byId("view-data").textContent);
 const rgb = (text) => hexPaint(text).slice(0, 3).map((part) => Math.round(255 * part));
 const STATES = {
-  open: "", lost: "The program does not answer; it is looked for again. What you see stays.",
-  refused: "This address does not open the session: take the newest one that bounceplan printed.",
+  open: "", lost: "The program does not answer; it is looked for again. What you see stays. Started anew? Paste the address it printed.",
+  refused: "This address does not open the session: paste the newest one that bounceplan printed, and what you moved comes along.",
   "no-token": "The address lacks its last part: take the whole of what bounceplan printed, with everything after the #.",
 };
 
 class View {
   constructor() {
     this.selected = "left"; this.speaker = 0; this.chosen = null; this.fine = false; this.refused = new Set(); this.edits = true;
+    this.goingOn = new GoingOn(this);
     this.link = new Link(data.socket, { text: (message) => this.hear(message), frame: (buffer) => this.take(buffer), state: (name) => this.state(name) });
     this.planes = [new Plane(byId("plan"), "plan"), new Plane(byId("side"), "side")];
     this.holds = this.planes.map((plane) => new Holds(plane, this.link, this));
     for (const plane of this.planes) plane.onsize = () => this.ask();
-    this.curve = new Curve(byId("curve"), byId("curve-value"));
+    this.why = new Why(byId("why"), this);
+    this.panels = new Panels(this);
+    this.compared = new Compared(this);
+    this.saving = new Saving(this);
+    this.times = new OverTime(byId("times"), byId("curve-value"), this);
+    this.curve = new Curve(byId("curve"), byId("curve-value"), (hz, speaker) => this.why.dip(hz, speaker));
     this.list = new List(byId("list"), byId("list-note"), (key) => this.choose(key));
     this.fields = new Fields(byId("fields"), byId("thing"), this.link, this);
     this.space = new Space(byId("canvas"), byId("names"), data, (found) => this.tellSpot(found), (found) => { if (found) this.link.say({ kind: "surface", name: found.name }); });
@@ -28,6 +34,7 @@ class View {
 
   state(name) {
     document.documentElement.dataset.link = name;
+    this.goingOn.show(name === "lost" || name === "refused");
     this.tell(STATES[name], name !== "open");
   }
 
@@ -39,7 +46,15 @@ class View {
   }
 
   hear(message) {
+    if (message.page !== undefined && message.page !== this.link.page) return;
+    const asked = { why: this.why, dip: this.why, worth: this.panels, compare: this.compared };
     if (message.kind === "scheme") this.setScheme(message);
+    else if (message.kind === "state") this.goingOn.keep(message);
+    else if (message.kind === "job") this.saving.hear(message);
+    else if (message.kind === "hung") this.panels.heardHung(message);
+    else if (message.kind === "working") this.compared.working(message.words);
+    else if (message.kind === "unanswered") asked[message.asked]?.fail(message.words);
+    else if (asked[message.kind]) asked[message.kind].hear(message);
     else if (message.kind === "refused") { this.tell(message.words, true); this.refused = new Set(message.things); this.ask(); }
     else if (message.kind === "surface" || message.kind === "kept") { this.tell(message.words); if (message.kind === "kept") byId("keep-box").close(); }
     else if (message.kind === "pages") byId("pages").textContent = message.count > 1 ? `${message.count} pages are open on this scene; all of them show and move the same.` : "";
@@ -48,6 +63,7 @@ class View {
 
   setScheme(scheme) {
     this.edits = scheme.edits ?? this.edits;
+    this.goingOn.meet(scheme.session);
     this.scene = scheme;
     document.title = `${scheme.title}: live`;
     byId("title").textContent = scheme.title;
@@ -75,7 +91,7 @@ class View {
   }
 
   draw() {
-    if (!this.waiting || !this.scene) return;
+    if (!this.waiting || !this.scene || !this.fits(this.waiting)) return;
     const frame = this.waiting, scene = this.placed(frame), fresh = this.fresh;
     this.fresh = false;
     this.frame = frame;
@@ -85,12 +101,24 @@ class View {
     this.freshness(frame);
     this.planes.forEach((plane, i) => { plane.draw(scene, frame, shown); this.holds[i].update(this.edits ? frame.handles : []); });
     this.curve.draw(scene, frame, shown);
+    this.times.draw(scene, frame, shown);
+    this.panels.draw(frame);
+    if (frame.fresh.curve === "now" && frame.fresh.maps === "now") this.why.rested();
+    byId("why-more").hidden = !shown.listed.some((one) => one.key === this.chosen);
+    for (const id of ["keep", "save", "compare", "pin"]) byId(id).disabled = !this.edits;
     this.list.draw(scene, frame, shown);
     this.fields.draw(frame.handles, scene.unit);
     this.space.draw(scene, frame, shown);
     byId("undo").disabled = !frame.undo || !this.edits; byId("redo").disabled = !frame.redo || !this.edits;
     byId("band").value = String(frame.band);
     if (fresh) { this.link.drawn(); document.documentElement.dataset.ready = "frame"; document.documentElement.dataset.frame = String(frame.number); }
+  }
+
+  // Texts overtake frames: a frame is drawn with the scheme that it was made for, never with another.
+  fits(frame) {
+    if (frame.scheme !== this.scene.scheme) return false;
+    completeFrame(frame, this.scene);
+    return true;
   }
 
   freshness(frame) {
@@ -128,7 +156,7 @@ class View {
   // The box round monitors, seat and desks. It grows when something leaves it, and does not shrink under a hand.
   nearOf(things, low, high) {
     const box = [[Infinity, Infinity, Infinity], [-Infinity, -Infinity, -Infinity]];
-    for (const thing of things.filter((one) => ["loudspeaker", "ear", "desk"].includes(one.kind))) {
+    for (const thing of things.filter((one) => ["loudspeaker", "ear", "desk"].includes(one.kind) || (one.kind === "panel" && one.name === this.selected))) {
       for (const point of [thing.at, ...(thing.kind === "desk" ? [thing.low.map((value, i) => (i === 2 ? thing.at[2] : value)), thing.high] : [])]) {
         for (let i = 0; i < 3; i += 1) { box[0][i] = Math.min(box[0][i], point[i]); box[1][i] = Math.max(box[1][i], point[i]); }
       }
@@ -148,8 +176,8 @@ class View {
       hidden: (body) => this.planes[0].kind === "plan" && body.low[2] > scene.high[2] - 0.5 && body.kind === "furniture",
     };
     shown.listed = strongestOf(scene, frame, shown);
-    const chosen = shown.listed.filter((one) => one.key === this.chosen);
-    shown.paths = chosen.length ? chosen : shown.listed.filter((one) => one.order === 1 && !one.bent && Number(one.mark.slice(1)) <= 2);
+    const chosen = this.why.shownPath(scene, frame, shown.listed.filter((one) => one.key === this.chosen));
+    shown.paths = chosen.length ? chosen : shown.listed.filter((one) => one.order === 1 && !one.diffracted && Number(one.mark.slice(1)) <= 2);
     shown.whole = this.planes[0].whole;
     const side = scene.speakers.some((one) => one.name === this.selected) ? this.selected : scene.speakers[0].name;
     shown.sidePaths = chosen.length || this.speaker ? shown.paths : shown.paths.filter((one) => scene.speakers[one.speaker].name === side);
@@ -189,6 +217,8 @@ class View {
     byId("keep").addEventListener("click", () => { byId("keep-box").showModal(); byId("keep-name").select(); });
     byId("keep-form").addEventListener("submit", (event) => { event.preventDefault(); this.link.say({ kind: "keep", name: byId("keep-name").value }); });
     byId("keep-cancel").addEventListener("click", () => byId("keep-box").close());
+    byId("why-more").addEventListener("click", () => this.whyChosen());
+    byId("over-time").addEventListener("click", () => this.overTime());
     byId("help").addEventListener("click", () => byId("help-box").showModal());
     byId("help-close").addEventListener("click", () => byId("help-box").close());
     byId("whole").addEventListener("click", () => {
@@ -204,6 +234,19 @@ class View {
     document.addEventListener("keydown", (event) => this.press(event));
   }
 
+  whyChosen() {
+    const one = this.frame?.reflections.find((each) => each.key === this.chosen);
+    if (one) this.why.reflection(one);
+  }
+
+  overTime() {
+    const over = byId("times").hasAttribute("hidden");
+    byId("times").toggleAttribute("hidden", !over); byId("curve").toggleAttribute("hidden", over);
+    byId("over-time").setAttribute("aria-pressed", String(over));
+    byId("curve-value").textContent = over ? "Thin: all sound; stems: listed reflections. Click one: why." : "Third-octaves; grey: before. Click a dip: why.";
+    this.ask();
+  }
+
   press(event) {
     const typing = /^(INPUT|SELECT|TEXTAREA)$/.test(event.target.tagName) && event.target.type !== "checkbox";
     if ((event.ctrlKey || event.metaKey) && !event.altKey && !typing) {
@@ -217,7 +260,13 @@ class View {
     else if (event.key === "w") byId("whole").click();
     else if (event.key === "t") byId("together").click();
     else if (event.key === "?") byId("help").click();
-    else if (event.key === "Escape") { this.choose(null); this.tell(""); }
+    else if (event.key === "a" && this.edits) { event.preventDefault(); byId("hang").click(); }
+    else if (event.key === "c") byId("compare").click();
+    else if (event.key === "s") byId("save").click();
+    else if (event.key === "e") this.overTime();
+    else if (event.key === "y") this.whyChosen();
+    else if (event.key === "Delete") byId("take").click();
+    else if (event.key === "Escape") { if (!this.why.close()) this.choose(null); this.tell(""); }
     else if (/^[1-8]$/.test(event.key)) this.list.rows[Number(event.key) - 1]?.row.click();
   }
 }

@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.studies.report.chart import LETTER_PX, Chart, Flag, Series, placed_flags, tenths
+from sim.showing.chart import LETTER_PX, Chart, Flag, Series, placed_flags, tenths
 
 
 def chart(places, values, *, flags=(), logarithmic=False, across=(0.0, 10.0)) -> Chart:

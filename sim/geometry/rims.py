@@ -1,0 +1,139 @@
+"""Rims: the borders of facets that continue each other in one plane, where a reflection really vanishes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from sim.arrays import FloatArray, IntArray, KeptFor, frozen
+from sim.geometry.facets import SNAP_M, Facet, plain_corners, polygon_sides, united_polygon
+
+APART_M, GRID = 1.0e-4, 1.0 / SNAP_M
+MANY_FACETS = 4096
+"""In a room of more facets (scans) the pieces of a plane are united one by one, which may move a corner by a step of
+the grid, one micrometre."""
+MOST_MATES = 200
+"""Of a plane with more facets (scans) each piece is united once for all of its facets: their rims agree with those of
+one by one to a few micrometres, and do not hold what lies elsewhere in the plane."""
+FEW = 64
+"""Up to so many outlines are compared each with each."""
+
+
+def rims_of(facets: Sequence[Facet], triangles: FloatArray, facet_of: IntArray) -> list[FloatArray]:
+    """For each facet the sides (b, 4), in its own directions, of the union of all facets in its plane.
+
+    triangles (n, 3, 3) and facet_of (n,), which rises: those of facet 0 first.
+    """
+    together: dict[int, list[int]] = {}
+    for number, facet in enumerate(facets):
+        together.setdefault(facet.plane, []).append(number)
+    starts = np.searchsorted(facet_of, np.arange(len(facets) + 1)).tolist()
+    rims = [facet.border for facet in facets]
+    for numbers in together.values():
+        if len(numbers) == 1:
+            continue
+        mates = tuple(facets[number] for number in numbers)
+        united = _united.find(*mates)
+        if united is None:
+            own = [triangles[starts[number] : starts[number + 1]] for number in numbers]
+            united = _united.keep(rims_together(mates, own, many=len(facets) > MANY_FACETS), *mates)
+        for number, rim in zip(numbers, united, strict=True):
+            rims[number] = rim
+    return rims
+
+
+_united: KeptFor[tuple[FloatArray, ...]] = KeptFor(512)
+
+
+def rims_together(
+    facets: Sequence[Facet], triangles: Sequence[FloatArray], *, many: bool = False
+) -> tuple[FloatArray, ...]:
+    """Rims of facets of one plane, with the triangles (n, 3, 3) of each.
+
+    Between pieces of the plane there is air, and one that is a triangle or quadrilateral needs no union.  Where pieces
+    hold more, all are united together, or with `many` each for itself.
+    """
+    piece = pieces_of([facets[0].to_plane(each.reshape(-1, 3)) for each in triangles])
+    members = [np.flatnonzero(piece == number).tolist() for number in range(int(piece.max()) + 1)]
+    if many and len(facets) > MOST_MATES:
+        return _shared(facets, triangles, members)
+    if not many and len(members) < len(facets):
+        members = [list(range(len(facets)))]
+    plain = {
+        numbers[0]: corners
+        for numbers in members
+        if len(numbers) == 1 and (corners := plain_corners(facets[numbers[0]], triangles[numbers[0]])) is not None
+    }
+    larger = [np.concatenate([triangles[n] for n in numbers]) for numbers in members if numbers[0] not in plain]
+    frames = np.stack([facet.frame for facet in facets])
+    lone = [(numbers, _on_grid(frames, np.stack([plain[n] for n in numbers]))) for numbers in _by_corners(plain)]
+    rims = []
+    for number, facet in enumerate(facets):
+        parts = [_rim(np.ascontiguousarray(facet.to_plane(each)).tobytes()) for each in larger]
+        for numbers, places in lone:
+            sides = np.concatenate([places[number], np.roll(places[number], -1, axis=1)], axis=2)
+            if number in numbers:
+                parts.append(facet.border)
+                sides = np.delete(sides, numbers.index(number), axis=0)
+            parts.append(sides.reshape(-1, 4))
+        rims.append(frozen(np.concatenate(parts)))
+    return tuple(rims)
+
+
+def pieces_of(outlines: Sequence[FloatArray]) -> IntArray:
+    """Number (f,) of the piece that each outline (n, 2) belongs to; between boxes of two pieces there is air."""
+    low = np.stack([outline.min(axis=0) for outline in outlines])
+    high = np.stack([outline.max(axis=0) for outline in outlines])
+    if len(outlines) <= FEW:
+        gaps = np.maximum(low[:, None] - high[None, :], low[None, :] - high[:, None]).max(axis=2)
+        first, second = np.nonzero(np.triu(gaps <= APART_M, 1))
+    else:
+        import shapely
+
+        boxes: Any = shapely.box(*(low - APART_M).T, *high.T)
+        first, second = shapely.STRtree(boxes).query(boxes)
+    number = np.arange(len(outlines))
+    if len(first) == 0:
+        return number
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    graph = coo_array((np.ones(len(first)), (first, second)), shape=(len(outlines), len(outlines)))
+    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
+
+
+def _by_corners(plain: dict[int, FloatArray]) -> list[list[int]]:
+    """Numbers of facets, those of three corners apart from those of four."""
+    by_count = ([n for n, corners in plain.items() if len(corners) == count] for count in (3, 4))
+    return [numbers for numbers in by_count if numbers]
+
+
+def _on_grid(frames: FloatArray, corners: FloatArray) -> FloatArray:
+    """Places (f, n, c, 2) of corners (n, c, 3) in the directions of each frame (f, 3, 3), on the grid of corners."""
+    away = corners[None] - frames[:, None, None, 0]
+    return np.asarray(np.floor(np.einsum("fnca,fda->fncd", away, frames[:, 1:]) * GRID + 0.5) / GRID)
+
+
+def _shared(
+    facets: Sequence[Facet], triangles: Sequence[FloatArray], members: Sequence[Sequence[int]]
+) -> tuple[FloatArray, ...]:
+    """Rims of the pieces of a plane, each united once, in the directions of its largest facet."""
+    rims = [facet.border for facet in facets]
+    for numbers in members:
+        if len(numbers) == 1:
+            continue
+        lead = max((facets[number] for number in numbers), key=lambda facet: facet.area_m2)
+        sides = polygon_sides(united_polygon(lead.to_plane(np.concatenate([triangles[n] for n in numbers]))))
+        ends = lead.from_plane(sides.reshape(-1, 2, 2))
+        for number in numbers:
+            rims[number] = frozen(facets[number].to_plane(ends).reshape(-1, 4))
+    return tuple(rims)
+
+
+@lru_cache(maxsize=256)
+def _rim(flat: bytes) -> FloatArray:
+    """Sides of the union of triangles of one plane, kept: of many layouts of one room most walls are the same."""
+    return frozen(polygon_sides(united_polygon(np.frombuffer(flat).reshape(-1, 3, 2))))

@@ -1,0 +1,50 @@
+"""Sources and ears that lie exactly in the plane of some piece's face, as typed lengths often have them.
+
+An ear at 1.220 m and a screen of which the top is at 1.220 m: whether the two see each other along that top is neither
+yes nor no.  Sight calls it hidden, a single edge leaves its half out, edges in turn count the face as lit, and together
+they were 8 dB off.  So such a point is moved out of the plane, to the side of the air, by a few ten-thousandths
+of a millimetre; sound itself knows no such step, and no level moves by more than 0.001 dB for it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from sim.arrays import FloatArray, IntArray, frozen
+from sim.geometry.room import Room
+from sim.placement.poses import PlacedLoudspeaker
+
+OFF_PLANE_M: Final = 2.0e-7
+"""A point nearer to the plane of a face is moved out to this height, so that it is on a side."""
+
+
+def off_planes(room: Room, points: FloatArray, facets: IntArray) -> FloatArray:
+    """Points (n, 3) in metres, none of them nearer than `OFF_PLANE_M` to the planes of some facets (m,)."""
+    moved = points.copy()
+    normals, offsets = room.arrays.normal[facets], room.arrays.offset[facets]
+    for point in moved:
+        near = np.flatnonzero(np.abs(normals @ point - offsets) < OFF_PLANE_M)
+        for normal, offset in zip(normals[near], offsets[near], strict=True):
+            height = float(normal @ point) - offset
+            if abs(height) < 0.999 * OFF_PLANE_M:  # another face of the same plane may have moved it already
+                point += (OFF_PLANE_M - height) * normal
+    return frozen(moved)
+
+
+def ears_off_planes(room: Room, ears: FloatArray) -> FloatArray:
+    """Ears (l, 3) out of the planes of furniture and cabinets."""
+    return off_planes(room, ears, np.flatnonzero(room.arrays.owner != 0))
+
+
+def drivers_off_planes(room: Room, loudspeaker: PlacedLoudspeaker) -> PlacedLoudspeaker:
+    """A loudspeaker with its drivers out of the planes of all but its own cabinet, or wall."""
+    if loudspeaker.built_into:
+        return loudspeaker
+    others = (room.arrays.owner != 0) & (room.arrays.owner != room.owner_number(loudspeaker.body))
+    points = off_planes(room, np.asarray(loudspeaker.driver_points), np.flatnonzero(others))
+    return (
+        loudspeaker if np.array_equal(points, loudspeaker.driver_points) else replace(loudspeaker, driver_points=points)
+    )

@@ -1,0 +1,230 @@
+"""The form in metres: lengths, the floor's outline, and a first room in it that proposes monitors, desk and seat."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from pydantic import TypeAdapter, ValidationError
+
+from sim.blueprint.first_room import EAR_UP_M, SEAT_FRACTION, SIDES, FirstOpening, FirstRoom, FirstSlope
+from sim.blueprint.units import UNIT_M, Length, is_imperial
+from sim.errors import SceneError
+from sim.geometry.patches import compass_name, numbered
+from sim.showing.numbers import SIXTEENTHS, format_length
+from sim.studies.view.sketch.form import Form, Row
+
+Corner = tuple[float, float]
+DIGITS: Final = 5
+"""Decimals of a number in the unit of the file."""
+_HALVINGS: Final = 40
+_FRONT: Final = 0.9
+"""A wall lies in front when its outward direction is within about 25 degrees of it."""
+_READ: Final[TypeAdapter[float]] = TypeAdapter(Length)
+
+
+def length_m(name: str, text: str, units: str) -> float:
+    """A length as a scene file reads it: a bare number is in the unit of the file, a text may carry its own.
+
+    Raises
+    ------
+    SceneError
+        If it is none, or longer than anything in a room.
+    """
+    plain = text.strip().replace("\N{MINUS SIGN}", "-")
+    value: float | str = plain
+    with suppress(ValueError):
+        value = float(plain)
+    try:
+        return _READ.validate_python(value, context={"unit": units})
+    except ValidationError as fault:
+        found, _, remedy = str(fault.errors()[0]["msg"]).removeprefix("Value error, ").partition("; ")
+        raise SceneError(name, found, remedy or 'write 3.41, "341 cm" or "11 ft 2 1/4 in"') from None
+
+
+def tape_text(metres: float, units: str) -> str:
+    """A length as a field shows and a file keeps it: a bare number, or feet and inches where a tape has such a mark."""
+    if is_imperial(units):
+        sixteenths = metres / UNIT_M["in"] * SIXTEENTHS
+        if abs(sixteenths - round(sixteenths)) < 1e-4:
+            return format_length(metres, units)
+    number = f"{round(metres / UNIT_M[units], DIGITS) + 0.0:.{DIGITS}f}".rstrip("0").rstrip(".")
+    return number if number not in ("", "-0") else "0"
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The floor in metres.
+
+    Attributes
+    ----------
+    corners
+        Once round, from_front and from_left of each.
+    walls
+        Name of the wall from each corner to the next.
+    height_m
+        Height of the flat ceiling.
+    """
+
+    corners: tuple[Corner, ...]
+    walls: tuple[str, ...]
+    height_m: float
+
+    @property
+    def size_m(self) -> tuple[float, float]:
+        """Width and depth of the box round it."""
+        depths, acrosses = zip(*self.corners, strict=True)
+        return max(acrosses) - min(acrosses), max(depths) - min(depths)
+
+    def runs_in_depth(self, wall: str) -> bool:
+        """Whether a wall runs more from front to rear than across, so that places along it are told from the front."""
+        if wall not in self.walls:
+            return wall in ("left wall", "right wall")
+        at = self.walls.index(wall)
+        (a, b), (c, d) = self.corners[at], self.corners[(at + 1) % len(self.corners)]
+        return abs(c - a) > abs(d - b)
+
+
+def named(corners: Sequence[Corner]) -> tuple[str, ...]:
+    """Names that walls without any have: after the direction that each lies in, numbered where several lie there."""
+    ends = np.array(corners)
+    sides = np.roll(ends, -1, axis=0) - ends
+    lengths = np.linalg.norm(sides, axis=1)
+    if not (lengths > 0.0).all():
+        raise SceneError(
+            f"corners.{int(np.argmin(lengths))}",
+            "this corner and the next are the same point",
+            "move one, or leave it out",
+        )
+    following = np.roll(ends, -1, axis=0)
+    turn = 1.0 if float(np.sum(ends[:, 0] * following[:, 1] - ends[:, 1] * following[:, 0])) >= 0.0 else -1.0
+    outward = turn * np.column_stack([sides[:, 1], -sides[:, 0], np.zeros(len(sides))]) / lengths[:, None]
+    return tuple(numbered([compass_name(each) for each in outward], lengths.tolist()))
+
+
+def plan_of(form: Form, metres: dict[str, float]) -> Plan:
+    """The floor that a form tells, with the metres of its lengths by field."""
+    height = metres["height"]
+    if form["shape"] == "outline":
+        rows = form.rows["corners"]
+        if len(rows) < 3:
+            raise SceneError("corners", f"the outline has {len(rows)} corners", "give three or more, once round")
+        corners = tuple((metres[f"corners.{n}.front"], metres[f"corners.{n}.left"]) for n in range(len(rows)))
+        walls = (row.get("wall", "").strip() or name for row, name in zip(rows, named(corners), strict=True))
+        return Plan(corners, tuple(walls), height)
+    corner = None
+    if form["shape"] == "L":
+        corner = (form["cut_corner"], metres["cut_width"], metres["cut_depth"])
+    found = FirstRoom(metres["width"], metres["depth"], height, corner).outline()
+    return Plan(tuple((f, a) for _, f, a in found), tuple(name for name, _, _ in found), height)
+
+
+# A first room that proposes places: the whole of a box or L, the best rectangle behind a front wall of an outline.
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A first room, and how far its front left corner is from that of the floor, in depth and across."""
+
+    room: FirstRoom
+    shift_m: Corner = (0.0, 0.0)
+
+
+def proposal(form: Form, metres: dict[str, float], plan: Plan) -> Proposal:
+    """The first room that the template of a scene is made of.
+
+    Raises
+    ------
+    SceneError
+        If no place for monitors, desk and seat is found in the outline.
+    """
+    openings = []
+    for number, row in enumerate(form.rows["openings"]):
+        if is_told_first(form, row):
+            low, high, sill, head = (metres[f"openings.{number}.{key}"] for key in ("from", "to", "low", "high"))
+            openings.append(FirstOpening(row["kind"], side_of(row["wall"]), (low, high), (sill, head)))
+    told: dict[str, Any] = {
+        "monitors_on": form["monitors_on"] or "stands",
+        "monitor": form["model"] or "5-inch",
+        "openings": tuple(openings),
+    }
+    if form["second"] == "yes":
+        told["second_seat"] = _second_seat(plan, metres)
+    if form["shape"] == "outline":
+        width, depth, shift = _rectangle(plan)
+        return Proposal(FirstRoom(width, depth, plan.height_m, **told), shift)
+    corner = (form["cut_corner"], metres["cut_width"], metres["cut_depth"]) if form["shape"] == "L" else None
+    slopes = tuple(
+        FirstSlope(side, metres[f"slopes.{n}.knee"], metres[f"slopes.{n}.run"])
+        for n, row in enumerate(form.rows["slopes"])
+        if (side := side_of(row["wall"]))
+    )
+    return Proposal(FirstRoom(metres["width"], metres["depth"], plan.height_m, corner, slopes, **told))
+
+
+def _second_seat(plan: Plan, metres: dict[str, float]) -> tuple[float, float, float]:
+    """Ear of a second seat as told, else half a metre behind where the first one usually is."""
+    width, depth = plan.size_m
+    usual = {"front": min(SEAT_FRACTION * depth + 0.5, depth - 0.3), "left": 0.5 * width, "up": EAR_UP_M}
+    front, left, up = (metres.get(f"second.{key}", value) for key, value in usual.items())
+    return front, left, up
+
+
+def is_told_first(form: Form, row: Row) -> bool:
+    """Whether a first room knows this opening: a window or door in one of the four sides of a box or L."""
+    return form["shape"] != "outline" and bool(side_of(row["wall"])) and row["kind"] in ("window", "door")
+
+
+def side_of(wall: str) -> str:
+    """The side that a wall's plain name tells, "left" of "left wall"; empty for any other wall."""
+    side = wall.removesuffix(" wall")
+    return side if side in SIDES and wall.endswith(" wall") else ""
+
+
+def _rectangle(plan: Plan) -> tuple[float, float, Corner]:
+    """Width and depth of a rectangle within the outline, set against a front wall, and where it begins.
+
+    Of the walls that lie in front the one with the largest rectangle is taken; where none does, the middle is tried.
+    """
+    from shapely import LineString, Polygon
+
+    polygon = Polygon(plan.corners)
+    if not polygon.is_valid or polygon.area < 0.01:
+        raise SceneError("corners", "the outline crosses or touches itself", "go around the floor once")
+    low_f, low_a, high_f, high_a = polygon.bounds
+    starts = [(low_f, 0.5 * (low_a + high_a))]
+    turn = 1.0 if polygon.exterior.is_ccw else -1.0
+    for (a, b), (c, d) in zip(plan.corners, (*plan.corners[1:], plan.corners[0]), strict=True):
+        long = math.hypot(c - a, d - b)
+        if long > 0.0 and turn * (d - b) / long < -_FRONT:  # outward is (d - b, a - c), turned with the walk
+            starts.append((max(a, c), 0.5 * (b + d)))
+    best = (0.0, 0.0, (0.0, 0.0))
+    grown = polygon.buffer(1e-6)
+    for front, middle in starts:
+        column = LineString([(front + 1e-4, middle), (high_f + 1.0, middle)]).intersection(polygon)
+        pieces = [np.asarray(piece.coords) for piece in getattr(column, "geoms", [column]) if not piece.is_empty]
+        pieces = [piece for piece in pieces if len(piece) > 1 and piece[:, 0].min() < front + 0.5]
+        if not pieces:
+            continue
+        begin, end = float(pieces[0][:, 0].min()), float(pieces[0][:, 0].max())
+        front = max(front, begin - 1e-4)
+        low, high = 0.0, 0.5 * (high_a - low_a)
+        for _ in range(_HALVINGS):
+            half = 0.5 * (low + high)
+            inside = grown.covers(
+                Polygon([(f, a) for f, a in _ring(front, front + 0.62 * (end - front), middle - half, middle + half)])
+            )
+            low, high = (half, high) if inside else (low, half)
+        if low * (end - front) > best[0] * best[1] / 2.0:
+            best = (2.0 * low, end - front, (front, middle - low))
+    if best[0] == 0.0:
+        raise SceneError("corners", "no place for monitors, desk and seat was found in it", "check the corners")
+    return best
+
+
+def _ring(front: float, rear: float, left: float, right: float) -> list[Corner]:
+    return [(front, left), (rear, left), (rear, right), (front, right)]

@@ -1,0 +1,87 @@
+"""Rims of facets that lie in one plane against the union of all their triangles."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+
+from sim.geometry import rims
+from sim.geometry.facets import Facet, build_facets
+from sim.geometry.patches import Patch
+from sim.geometry.rims import pieces_of, rims_of, rims_together
+from tests.geometry.slow_facets import sides_of, union
+
+
+def square(x: float, y: float, side: float = 1.0, height: float = 0.0) -> np.ndarray:
+    """Two triangles of a level square that looks up."""
+    a, b, c, d = (np.array([x + i * side, y + j * side, height]) for i, j in ((0, 0), (1, 0), (1, 1), (0, 1)))
+    return np.array([[a, b, c], [a, c, d]])
+
+
+def patches_of(*shapes: np.ndarray) -> list[Patch]:
+    return [Patch(f"piece {n}", "room", "hard", np.ascontiguousarray(shape)) for n, shape in enumerate(shapes)]
+
+
+def ordered(sides: np.ndarray) -> np.ndarray:
+    """Sides (b, 4) in one order, each from its lower end."""
+    places = np.round(sides, 7)
+    low = (places[:, 0] < places[:, 2]) | ((places[:, 0] == places[:, 2]) & (places[:, 1] <= places[:, 3]))
+    rows = np.where(low[:, None], places, places[:, [2, 3, 0, 1]])
+    return rows[np.lexsort(rows.T)]
+
+
+def area_within(sides: np.ndarray) -> float:
+    """Area of what sides (b, 4) enclose."""
+    return float(
+        sum(piece.area for piece in shapely.polygonize([shapely.LineString(s.reshape(2, 2)) for s in sides]).geoms)
+    )
+
+
+def slow_rims(facets: tuple[Facet, ...], triangles: np.ndarray) -> list[np.ndarray]:
+    return [sides_of(union(facet.to_plane(triangles))) for facet in facets]
+
+
+def test_what_stands_apart_in_one_plane_needs_no_union(monkeypatch: pytest.MonkeyPatch) -> None:
+    triangle = square(7.0, 0.0)[:1]
+    facets, triangles, facet_of = build_facets(patches_of(square(0.0, 0.0), square(3.0, 0.0), triangle))
+    assert len({facet.plane for facet in facets}) == 1
+    slow = slow_rims(facets, triangles)
+    monkeypatch.setattr(rims, "_rim", None)
+    for quick, plain in zip(rims_of(facets, triangles, facet_of), slow, strict=True):
+        np.testing.assert_allclose(ordered(quick), ordered(plain), atol=1e-9)
+
+
+def test_facets_that_touch_are_united_with_all_others_of_their_plane() -> None:
+    shapes = patches_of(square(0.0, 0.0), square(1.0, 0.0, height=4e-4), square(5.0, 0.0), square(5.0, 3.0)[:1])
+    facets, triangles, facet_of = build_facets(shapes)
+    for quick, plain in zip(rims_of(facets, triangles, facet_of), slow_rims(facets, triangles), strict=True):
+        np.testing.assert_allclose(ordered(quick), ordered(plain), atol=1e-9)
+
+
+@pytest.mark.parametrize("most", [1, 1000])
+def test_in_a_crowd_pieces_are_united_one_by_one(most: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With few mates a rim holds the whole plane, with many its own piece; to a few micrometres either way."""
+    monkeypatch.setattr(rims, "MOST_MATES", most)
+    shapes = patches_of(square(0.0, 0.0), square(1.0, 0.0, height=4e-4), square(5.0, 0.0), square(5.0, 3.0)[:1])
+    facets, triangles, _ = build_facets(shapes)
+    found = rims_together(facets, [patch.triangles for patch in shapes], many=True)
+    whole = [2.0, 2.0, 1.0, 0.5] if most == 1 else [3.5] * 4
+    assert [area_within(rim) for rim in found] == pytest.approx(whole, abs=2e-5)
+    if most > 1:
+        for quick, plain in zip(found, slow_rims(facets, triangles), strict=True):
+            np.testing.assert_allclose(ordered(quick), ordered(plain), atol=3e-6)
+
+
+def test_pieces_of_many_outlines_are_those_of_few() -> None:
+    rng = np.random.default_rng(4)
+    outlines = [spot + rng.uniform(0.0, 0.3, (4, 2)) for spot in rng.uniform(0.0, 5.0, (100, 2))]
+    low, high = np.array([o.min(axis=0) for o in outlines]), np.array([o.max(axis=0) for o in outlines])
+    number = np.arange(len(outlines))
+    for _ in outlines:  # a piece takes the least number of whatever it touches, until nothing changes
+        for a in range(len(outlines)):
+            near = (np.maximum(low[a] - high, low - high[a]).max(axis=1) <= rims.APART_M).nonzero()[0]
+            number[near] = number[near].min()
+    pieces = pieces_of(outlines)
+    same = pieces[:, None] == pieces[None, :]
+    np.testing.assert_array_equal(same, number[:, None] == number[None, :])
