@@ -108,7 +108,16 @@ def test_no_two_commands_write_to_one_place() -> None:
 
 
 BROUGHT = {"docs/tutorial/finished-room.md": write_recordings}
-"""What the reader of a page has made before its commands run."""
+"""What the reader of a page has made before its commands run; what they then say stands on the page."""
+
+
+def shown(page: str) -> list[str]:
+    """Lines of what commands say, as a page shows them; three points stand for the rest of a line."""
+    blocks = re.findall(
+        r"^```text\n(.*?)^```", (HOME / page).read_text(encoding="utf-8"), flags=re.DOTALL | re.MULTILINE
+    )
+    lines = (line.strip().removesuffix("...").strip() for block in blocks for line in block.splitlines())
+    return [line for line in lines if line]
 
 
 @pytest.mark.printed
@@ -117,6 +126,7 @@ def test_commands_run_as_printed(page: str, tmp_path: Path) -> None:
     shutil.copytree(HOME / "scenes", tmp_path / "scenes")
     if page in BROUGHT:
         BROUGHT[page](tmp_path)
+    said = ""
     for line in COMMANDS[page]:
         arguments = shlex.split(line, comments=True)[1:]
         parser().parse_args(arguments)
@@ -132,3 +142,5 @@ def test_commands_run_as_printed(page: str, tmp_path: Path) -> None:
             check=False,
         )
         assert done.returncode == 0, f"{line}\n{done.stdout[-500:]}\n{done.stderr[-1500:]}"
+        said += done.stdout
+    assert [line for line in shown(page) if line not in said] == [] or page not in BROUGHT

@@ -7,6 +7,7 @@ from itertools import combinations
 from typing import Final
 
 import numpy as np
+from scipy.stats import chi2
 
 from sim.arrays import FloatArray, IntArray, frozen
 from sim.blueprint.schema import Blueprint
@@ -15,7 +16,8 @@ from sim.responses.records import Results
 from sim.studies.match.fitted_records import OUTWARD, Correction, Quantity, Together
 from sim.studies.match.fitting import Fit, simplest
 from sim.studies.match.lengths import SEAT, TEMPERATURE
-from sim.studies.match.misplaced import AT_ZERO_M, LEAST_PEAKS, SEAT_M, Movable, Surface
+from sim.studies.match.misplaced import AT_ZERO_M, LEAST_PEAKS, SEAT_M, Movable, Surface, price_of
+from sim.studies.match.naming import Heard, loud_peaks
 from sim.studies.match.records import SeatShift
 
 AXES: Final = ("from_front", "from_left", "up")
@@ -24,6 +26,27 @@ TIED: Final = 0.8
 """Two quantities whose errors go together so far are known rather together than each."""
 TOGETHER: Final = 0.6
 """Their sum or difference is worth telling when its error is at most this part of that of either."""
+
+
+def fewest_off(
+    moves: Movable, heard: Sequence[Heard], tried: Sequence[tuple[Fit, IntArray, FloatArray]], error_ms: float
+) -> tuple[Fit, IntArray, FloatArray]:
+    """Of several fits, with the rows and delays each rests on, the one that explains most by fewest quantities.
+
+    Each that moves has the price of chance (chi-squared at 1 %): with as many quantities as peaks, everything fits.
+    """
+    loud = [loud_peaks(one) for one in heard]
+
+    def price(one: tuple[Fit, IntArray, FloatArray]) -> float:
+        fit, rows, measured = one
+        if len(rows) < LEAST_PEAKS:
+            return price_of(loud, moves, 0.0 * fit.off, error_ms)
+        some = moves.lengths.chosen(rows)
+        free = (some.delays_ms, some.slopes, measured, moves.tolerances)
+        few = simplest(*free, _groups(moves, fit), fit)
+        return price_of(loud, moves, few.off, error_ms) + float(chi2.ppf(0.99, 1)) * int(few.told.sum())
+
+    return min(tried, key=price)
 
 
 def correction_of(

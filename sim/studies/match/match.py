@@ -26,7 +26,7 @@ from sim.responses.readings import FAINTEST_DB, WIDEST_FRACTION, allowed_ms
 from sim.responses.records import Results
 from sim.showing.archive.kept_traces import trace_kept
 from sim.studies.match.absorption import surface_levels
-from sim.studies.match.correction import correction_of, seat_of
+from sim.studies.match.correction import correction_of, fewest_off, seat_of
 from sim.studies.match.misplaced import find_off, movable
 from sim.studies.match.naming import (
     TIE,
@@ -161,7 +161,7 @@ def _matched(results: Results, files: Sequence[Recording], numbers: list[int], p
     pairs = list(zip(heard, predicted, strict=True))
     alone = find_seat(pairs, error_ms)
     moves = movable(results, predicted, numbers, place)
-    fitted = find_off(pairs, moves, alone.shift_m, error_ms)
+    fitted = fewest_off(moves, heard, find_off(pairs, moves, alone.shift_m, error_ms), error_ms)
     correction = correction_of(results, moves, numbers, place, fitted)
     seat, moved = (seat_of(correction), moves.moved(fitted[0].off)) if correction.peaks else (alone, predicted)
     if not correction.peaks:

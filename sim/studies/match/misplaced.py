@@ -171,8 +171,8 @@ def _tolerances(blueprint: Blueprint, lengths: PathLengths) -> FloatArray:
 
 def find_off(
     pairs: Sequence[tuple[Heard, Predicted]], moves: Movable, seat_m: FloatArray, error_ms: float
-) -> tuple[Fit, IntArray, FloatArray]:
-    """How far quantities are off, by the peaks that get a name.
+) -> list[tuple[Fit, IntArray, FloatArray]]:
+    """How far quantities may be off, by the peaks that get a name: what is found from each place to begin at.
 
     Parameters
     ----------
@@ -187,20 +187,19 @@ def find_off(
 
     Returns
     -------
-    The fit, the rows (n,) of the paths it rests on, and their measured delays (n,) in ms.
+    For each the fit, the rows (n,) of the paths it rests on, and their measured delays (n,) in ms.
     """
     heard = [loud_peaks(one) for one, _ in pairs]
     nothing = np.zeros(moves.lengths.quantities)
     shifted = nothing.copy()
     shifted[list(SEAT)] = seat_m
-    found = []
+    found = [_settled(heard, moves, shifted, error_ms)]
     for start in (nothing, shifted) if np.any(seat_m) else (nothing,):
         off = start
         for wide in WIDE:
             off = _climbed(heard, moves, off, wide * error_ms)
-        fitted = _settled(heard, moves, off, error_ms)
-        found.append((_price(heard, moves, fitted[0].off, error_ms), fitted))
-    return min(found, key=lambda one: one[0])[1]
+        found.append(_settled(heard, moves, off, error_ms))
+    return found
 
 
 def _settled(
@@ -218,7 +217,7 @@ def _settled(
     return fit, rows, measured
 
 
-def _price(heard: Sequence[Heard], moves: Movable, off: FloatArray, error_ms: float) -> float:
+def price_of(heard: Sequence[Heard], moves: Movable, off: FloatArray, error_ms: float) -> float:
     """What it costs that peaks fit no better, or have no name, and that quantities are off."""
     return total_cost(list(zip(heard, moves.moved(off), strict=True)), np.zeros(3), error_ms) + float(
         np.sum((off / moves.tolerances) ** 2)
