@@ -20,6 +20,7 @@ import pytest
 
 from sim.cli import parser
 from sim.machine.processes import own_python
+from tests.builders.demo_measurement import write_recordings
 
 HOME = Path(__file__).resolve().parent.parent
 PAGES = [HOME / "README.md", *sorted((HOME / "docs").rglob("*.md")), *sorted((HOME / "scenes").rglob("*.md"))]
@@ -88,6 +89,7 @@ def test_enough_is_found() -> None:
     assert len(tutorial) == 3 and set(tutorial) < set(COMMANDS["README.md"])
     assert {"scenes/attic-lying/README.md", "scenes/bedroom-on-stands/README.md"} <= set(COMMANDS)
     assert len(COMMANDS["README.md"]) == 7
+    assert len(COMMANDS["docs/tutorial/finished-room.md"]) == 4
 
 
 def test_no_two_commands_write_to_one_place() -> None:
@@ -105,10 +107,26 @@ def test_no_two_commands_write_to_one_place() -> None:
             places[place] = line
 
 
+BROUGHT = {"docs/tutorial/finished-room.md": write_recordings}
+"""What the reader of a page has made before its commands run; what they then say stands on the page."""
+
+
+def shown(page: str) -> list[str]:
+    """Lines of what commands say, as a page shows them; three points stand for the rest of a line."""
+    blocks = re.findall(
+        r"^```text\n(.*?)^```", (HOME / page).read_text(encoding="utf-8"), flags=re.DOTALL | re.MULTILINE
+    )
+    lines = (line.strip().removesuffix("...").strip() for block in blocks for line in block.splitlines())
+    return [line for line in lines if line]
+
+
 @pytest.mark.printed
 @pytest.mark.parametrize("page", COMMANDS)
 def test_commands_run_as_printed(page: str, tmp_path: Path) -> None:
     shutil.copytree(HOME / "scenes", tmp_path / "scenes")
+    if page in BROUGHT:
+        BROUGHT[page](tmp_path)
+    said = ""
     for line in COMMANDS[page]:
         arguments = shlex.split(line, comments=True)[1:]
         parser().parse_args(arguments)
@@ -124,3 +142,6 @@ def test_commands_run_as_printed(page: str, tmp_path: Path) -> None:
             check=False,
         )
         assert done.returncode == 0, f"{line}\n{done.stdout[-500:]}\n{done.stderr[-1500:]}"
+        said += done.stdout
+    if page in BROUGHT:
+        assert [line for line in shown(page) if line not in said] == []

@@ -17,6 +17,8 @@ from sim.measuring.wave_files import read_wave
 from sim.responses.records import Results
 from sim.studies.listen.levels import loudness_lufs, true_peak_db
 from tests.builders.measured_rooms import random_room, traced
+from tests.measuring.test_head_files import write_head
+from tests.room_texts import room_text
 
 RATE_HZ = 48_000
 
@@ -127,6 +129,46 @@ def test_the_command_and_another_layout(
     assert "without_desk.wav" not in said
     assert main(["listen", scene, str(programme), *options]) == 2
     assert "exists" in capsys.readouterr().err
+
+
+def test_a_head_that_the_person_brings(
+    box: tuple[Path, Results], programme: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its ears differ, so both channels hold both monitors; what is nearest is said, and that ears are one's own."""
+    head = write_head(tmp_path / "head.sofa")
+    options = ["-o", str(tmp_path / "out"), "--head", str(head)]
+    assert main(["listen", str(box[0]), str(programme), *options]) == 0
+    said = capsys.readouterr().out
+    assert "The ears of head.sofa are not yours" in said and "degrees from where a strong path arrives" in said
+    assert "There is no head" not in said
+    left = read_wave(tmp_path / "out" / "left.wav").samples
+    level = 10.0 * np.log10(np.mean(left**2, axis=1))
+    assert 1.0 < level[0] - level[1] < 12.0  # heard on the left first of all, and on the right too
+    assert main(["listen", str(box[0]), str(programme), "-o", str(tmp_path / "b"), "--head", str(programme)]) == 2
+    error = capsys.readouterr().err
+    assert "phrase.wav: it is not an AES69" in error and "finding paths" not in error
+
+
+@pytest.mark.parametrize(
+    ("across", "files", "said"),
+    [
+        ((1.4,), {"both.wav", "direct.wav"}, "m1 plays it."),
+        (
+            (2.0, 1.5, 0.9),
+            {"both.wav", "left.wav", "right.wav", "direct.wav"},
+            "m3 plays its left channel, m1 its right",
+        ),
+    ],
+)
+def test_one_monitor_and_three(across: tuple[float, ...], files: set[str], said: str, programme: Path) -> None:
+    """One plays both channels; of three, that in the middle is silent, whatever their order in the file."""
+    monitors = {f"m{number}": (0.6, place, 1.2) for number, place in enumerate(across, 1)}
+    made = sim.listen(room_text((3.0, 4.0, 2.4), (1.8, 1.5, 1.2), monitors, more="[method]\norder = 1\n"), programme)
+    assert {one.name for one in made.files} == files
+    words = sim.words(made)
+    assert said in words and ("m2 is silent" in words) == (len(across) == 3)
+    for one in made.files:
+        assert loudness_lufs(one.samples, made.rate_hz) == pytest.approx(made.loudness_lufs, abs=0.01)
 
 
 def test_names_that_are_not_there(box: tuple[Path, Results], programme: Path) -> None:
