@@ -104,9 +104,9 @@ def tracer(quick: bool) -> list[Row]:
     rates = {name: statistics.median(values) for name, values in rates_of(3 if quick else 15).items()}
     bare = rates["closest hits, from surfaces"]
     return [
-        Row(f"tracer, {name}", rate / bare, "of bare closest hits from surfaces", 2 if "two" in name else 1)
+        Row(f"tracer, {name}", rate / bare, "of bare closest hits from surfaces")
         for name, rate in rates.items()
-        if name.startswith("bounces")
+        if name.startswith("bounces") and "threads" not in name  # those are in wall time
     ]
 
 
@@ -181,7 +181,7 @@ def sweep(quick: bool) -> list[Row]:
     return [
         Row(f"sweep of {layouts} layouts", one[0] / two[0], FASTER.format("one process"), 2),
         Row(f"sweep of {layouts} layouts, processor time", two[1] / one[1], "of one process", 2),
-        Row(f"sweep of {layouts} layouts", layouts * trace / one[0], FASTER.format("as many traces")),
+        Row(f"sweep of {layouts} layouts", layouts * trace / one[0], FASTER.format("that many traces")),
     ]
 
 
