@@ -276,6 +276,7 @@ def picture(found: dict[str, np.ndarray], place: Path) -> None:
     """One panel an axis: seconds over size, and a line of exponent 1 through the last point."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
+    from matplotlib.ticker import NullFormatter
 
     columns = 3
     figure = Figure(figsize=(8.0, 2.2 * -(-len(found) // columns)), dpi=110, layout="constrained")
@@ -294,6 +295,8 @@ def picture(found: dict[str, np.ndarray], place: Path) -> None:
         panel.set_xlabel(AXES[name].measured, fontsize=8)
         panel.set_ylabel("seconds", fontsize=8)
         panel.tick_params(labelsize=7)
+        for axis in (panel.xaxis, panel.yaxis):
+            axis.set_minor_formatter(NullFormatter())
         panel.grid(color="#e0e0e0", linewidth=0.6)
     figure.savefig(place)
 
