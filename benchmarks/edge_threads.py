@@ -1,6 +1,6 @@
 """Edge diffraction on 1, 2, 4, 8 and 16 threads: wall and processor seconds, and how many times as fast.
 
-Run it alone on the machine: python -m benchmarks.edge_threads [--quick] [scene ...]
+Run it alone on the machine: python -m benchmarks.edge_threads [--quick] [--switch-ms N] [scene ...]
 
 Numbers of threads take turns, so that what else happens on the machine falls on all of them alike; a row is the median
 of its turns, and "least" their shortest.  The process is pinned to as many cores as it has threads.  It also says
@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -81,7 +82,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("scene", nargs="*", default=NAMES)
     parser.add_argument("--quick", action="store_true", help="two turns")
+    parser.add_argument("--switch-ms", type=float, help="how long a thread keeps Python's lock (5 ms unless told)")
     options = parser.parse_args()
+    if options.switch_ms:
+        sys.setswitchinterval(1e-3 * options.switch_ms)
     print(f"{'scene':22} threads   wall s    least  processor s   times as fast (least)")
     for name in options.scene:
         rows = measured(name, 2 if options.quick else 7)

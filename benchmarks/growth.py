@@ -1,6 +1,8 @@
 """How time and memory grow with what a person can ask for: exponents, in one table and one picture.
 
-Run: python -m benchmarks.growth [--quick] [--picture docs/images/growth.png] [name ...]
+Run: python -m benchmarks.growth [--quick] [--keep benchmarks/growth.csv] [--picture docs/images/growth.png] [name ...]
+
+`--keep` writes every point down, in place of those of the same axis before; the picture is of all that are kept there.
 
 An exponent of 1 means twice as much of it takes twice as long.  It is the slope of a straight line through the
 logarithms of the larger half of the sizes, where what is always there (imports, tables) counts least.  Processor time
@@ -11,6 +13,7 @@ Each axis is a little benchmark of its own: a generator of (size, seconds, megab
 from __future__ import annotations
 
 import argparse
+import csv
 import json
 import os
 import subprocess
@@ -226,6 +229,29 @@ AXES = {
 }
 
 
+def kept_points(place: Path | None) -> dict[str, np.ndarray]:
+    """Points (n, 3) of each axis from a file of them, in the order of `AXES`."""
+    if place is None or not place.exists():
+        return {}
+    with place.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.reader(file))[1:]
+    return {
+        name: np.array([[float(each) for each in row[1:]] for row in rows if row[0] == name])
+        for name in AXES
+        if any(row[0] == name for row in rows)
+    }
+
+
+def keep_points(found: dict[str, np.ndarray], place: Path) -> None:
+    """Write all points down."""
+    with place.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(("axis", "size", "seconds", "megabytes"))
+        for name in AXES:
+            for size, seconds, memory in found.get(name, ()):
+                writer.writerow((name, f"{size:.0f}", f"{seconds:.5g}", f"{memory:.4g}"))
+
+
 def exponent(sizes: np.ndarray, values: np.ndarray) -> float:
     """Slope of the logarithms over the larger half of the sizes, at least two."""
     half = slice(min(len(sizes) // 2, len(sizes) - 2), None)
@@ -250,6 +276,7 @@ def picture(found: dict[str, np.ndarray], place: Path) -> None:
     """One panel an axis: seconds over size, and a line of exponent 1 through the last point."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
+    from matplotlib.ticker import NullFormatter
 
     columns = 3
     figure = Figure(figsize=(8.0, 2.2 * -(-len(found) // columns)), dpi=110, layout="constrained")
@@ -257,7 +284,8 @@ def picture(found: dict[str, np.ndarray], place: Path) -> None:
     panels = figure.subplots(-(-len(found) // columns), columns, squeeze=False).ravel()
     for panel in panels[len(found) :]:
         panel.set_axis_off()
-    for panel, (name, points) in zip(panels, found.items(), strict=False):
+    for panel, name in zip(panels, [one for one in AXES if one in found], strict=False):
+        points = found[name]
         sizes, seconds, _ = points.T
         slope = exponent(sizes, seconds)
         panel.loglog(sizes, seconds, "o-", color="#0072b2", markersize=4)
@@ -267,6 +295,8 @@ def picture(found: dict[str, np.ndarray], place: Path) -> None:
         panel.set_xlabel(AXES[name].measured, fontsize=8)
         panel.set_ylabel("seconds", fontsize=8)
         panel.tick_params(labelsize=7)
+        for axis in (panel.xaxis, panel.yaxis):
+            axis.set_minor_formatter(NullFormatter())
         panel.grid(color="#e0e0e0", linewidth=0.6)
     figure.savefig(place)
 
@@ -276,14 +306,17 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("name", nargs="*", help=", ".join(AXES))
     parser.add_argument("--quick", action="store_true", help="few and small sizes")
+    parser.add_argument("--keep", type=Path, help="write points down here")
     parser.add_argument("--picture", type=Path, help="draw here")
     options = parser.parse_args()
-    found: dict[str, np.ndarray] = {}
+    found = kept_points(options.keep)
     print("| what grows: what is measured | from, to | processor time | exponent | memory |\n|---|---|---|---|---|")
     with one_blas_thread():
         for name in options.name or AXES:
             found[name] = np.array(list(AXES[name].points(options.quick)))
             print(table_row(name, found[name]), flush=True)
+            if options.keep:
+                keep_points(found, options.keep)
     if options.picture:
         picture(found, options.picture)
 

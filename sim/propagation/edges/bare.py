@@ -110,18 +110,16 @@ def seen_fractions(
     number: of its owner; own: number of the loudspeaker's own cabinet, which does not hide its driver.  The body hides
     its far edges itself.  before, after: facets that mirror between source and edge, and between ear and edge.
     """
-    from sim.propagation.edges.leg_kernels import clear_stretches
+    from sim.propagation.edges.leg_kernels import seen_shares
 
     planes = room.arrays.plane[np.flatnonzero(room.arrays.owner == number)][body.faces_of_edge]
     start, along, _, _, length, _ = body.wedges
+    edges = np.stack([start, start + length[:, None] * along], axis=1)
     facets, fractions = facet_tuple(room), np.zeros((2, len(length)))
     for side, (end, passed, mirrors) in enumerate(((source, own, before), (ear, -1, after))):
         way = images(room, end, mirrors), np.array(mirrors, dtype=np.int64)
         looks = (*way, *way, CELLS_ON_BODIES)
-        for e in range(len(length)):
-            edge = np.stack([start[e], start[e] + length[e] * along[e]])
-            stretches = clear_stretches(end, end, edge, planes[e], passed, looks, facets, room.ray_arrays)
-            fractions[side, e] = np.diff(stretches, axis=1).sum()
+        fractions[side] = seen_shares(end, edges, planes, passed, looks, facets, room.ray_arrays)
     return fractions
 
 
@@ -152,12 +150,13 @@ def _joined_corners(rings: Sequence[FloatArray]) -> tuple[list[FloatArray], int]
     return [np.array([known(corner) for corner in ring]) for ring in rings], len(kept)
 
 
-def free_bodies(room: Room, own: int = -1) -> dict[int, ConvexBody]:
+def free_bodies(room: Room, own: int = -1, stretches: dict[int, FloatArray] | None = None) -> dict[int, ConvexBody]:
     """Return the convex bodies of which some edge is bare, by number of owner, the cabinet `own` left out.
 
+    stretches: what `bare_stretches` says, if known already.
     How much of each edge sound may go round says `openness.chain_weights`.
     """
-    bare = {int(room.arrays.owner[room.edges.facets[edge, 0]]) for edge in bare_stretches(room)}
+    bare = {int(room.arrays.owner[room.edges.facets[edge, 0]]) for edge in stretches or bare_stretches(room)}
     found: dict[int, ConvexBody] = {}
     for number in range(1, len(room.owners)):
         facets = [facet for facet in room.facets if facet.owner == room.owners[number]]

@@ -168,22 +168,11 @@ def rim_fade(body: ConvexBody, point: FloatArray) -> FloatArray:
     An edge at the far side of a face comes into sight at once when the point rises above the face's plane.  The
     next order, which is not calculated, would make up for it; so the last one fades in over FADE_RAD.
     """
-    heights = body.heights(point)
-    clear = np.ones(len(body.faces))
-    for g, (corners, normal) in enumerate(zip(body.faces, body.normals, strict=True)):
-        outside = _distance_outside(point - heights[g] * normal, corners, normal)
-        if outside > 0.0:
-            grazing = max(np.arctan2(heights[g], outside), 0.0)
-            clear[g] = np.sin(0.5 * np.pi * min(1.0, grazing / FADE_RAD)) ** 2
+    from sim.propagation.edges.leg_kernels import beside_faces
+
+    starts = np.cumsum([0, *(len(face) for face in body.faces)])
+    heights, outside = beside_faces(point, np.concatenate(body.faces), starts, body.normals, body.offsets)
+    grazing = np.maximum(np.arctan2(heights, outside), 0.0)
+    clear = np.where(outside > 0.0, np.sin(0.5 * np.pi * np.minimum(1.0, grazing / FADE_RAD)) ** 2, 1.0)
     flat = np.cos(np.clip(body.sees(point), 0.0, 0.5 * np.pi)) ** 2
     return np.asarray(np.prod(1.0 - (1.0 - clear[body.faces_of_edge]) * flat, axis=1))
-
-
-def _distance_outside(point: FloatArray, corners: FloatArray, normal: FloatArray) -> float:
-    """Distance in metres from a point of a face's plane to the face, 0 inside."""
-    ahead = np.roll(corners, -1, axis=0) - corners
-    way = point - corners
-    if (np.cross(ahead, way) @ normal >= 0.0).all():
-        return 0.0
-    along = np.clip((way * ahead).sum(axis=1) / (ahead * ahead).sum(axis=1), 0.0, 1.0)
-    return float(np.linalg.norm(way - along[:, None] * ahead, axis=1).min())

@@ -109,7 +109,7 @@ def diffracting(built: BuiltScene) -> Diffracting:
     """Find all of it once for a built scene."""
     room = built.room
     bare = bare_stretches(room)
-    opened, bodies = opennesses(room, bare), free_bodies(room)
+    opened, bodies = opennesses(room, bare), free_bodies(room, stretches=bare)
     wedges = KnownWedges({edge: wedge_of(room, edge) for edge in bare})
     return Diffracting(
         wedges,

@@ -104,6 +104,52 @@ def clear_stretches(source, ear, edge, planes, own, looks, facets, rays):  # typ
     return found[:count]
 
 
+@kernel
+def seen_shares(end, edges, planes, own, looks, facets, rays):  # type: ignore[no-untyped-def]
+    """Shares (e,) of the length of each edge (e, 2, 3) that one end sees; arguments as of `clear_stretches`."""
+    shares = np.zeros(edges.shape[0])
+    for e in range(edges.shape[0]):
+        found = clear_stretches(end, end, edges[e], planes[e], own, looks, facets, rays)
+        for m in range(found.shape[0]):
+            shares[e] += found[m, 1] - found[m, 0]
+    return shares
+
+
+@kernel
+def beside_faces(point, corners, starts, normals, offsets):  # type: ignore[no-untyped-def]
+    """Height of a point (3,) over the plane of each face, and its distance from the face in that plane, 0 inside.
+
+    corners (c, 3) of all faces, counter-clockwise from outside, face g from starts[g] up to starts[g + 1].
+    """
+    count = normals.shape[0]
+    heights, outside, way, ahead = np.empty(count), np.zeros(count), np.empty(3), np.empty(3)
+    for g in range(count):
+        height = -offsets[g]
+        for axis in range(3):
+            height += normals[g, axis] * point[axis]
+        heights[g] = height
+        inside, least = True, np.inf
+        for c in range(starts[g], starts[g + 1]):
+            after = c + 1 if c + 1 < starts[g + 1] else starts[g]
+            along, square = 0.0, 0.0
+            for axis in range(3):
+                ahead[axis] = corners[after, axis] - corners[c, axis]
+                way[axis] = point[axis] - height * normals[g, axis] - corners[c, axis]
+                along += way[axis] * ahead[axis]
+                square += ahead[axis] * ahead[axis]
+            turn, far = 0.0, 0.0
+            share = min(max(along / square, 0.0), 1.0)
+            for axis in range(3):
+                one, two = (axis + 1) % 3, (axis + 2) % 3
+                turn += (ahead[one] * way[two] - ahead[two] * way[one]) * normals[g, axis]
+                far += (way[axis] - share * ahead[axis]) ** 2
+            inside = inside and turn >= 0.0
+            least = min(least, far)
+        if not inside:
+            outside[g] = math.sqrt(least)
+    return heights, outside
+
+
 # One leg between two edges of a convex body, and where along an edge to sum: arrays in, arrays out.
 #
 # Bodies come as `wedges` = (start (e, 3), along (e, 3), face (e, 3), normal (e, 3), length (e,), angle (e,)) and

@@ -54,6 +54,8 @@ def test_whatever_is_not_the_same_makes_no_twins() -> None:
     assert not is_twin(left, replace(right, order=3))
     assert not is_twin(left, replace(right, sums=()))
     assert not is_twin(left, replace(right, asked_hz=2.0 * HERTZ))
+    low = SOURCE * [1.0, 1.0, 0.0] + [0.0, 0.0, 1e-3]  # level with the plate's top
+    assert not is_twin(work(body, low), work(body, low * LEFT_RIGHT))
     weights = right.edge_weights.copy()
     weights[1, 3] = 0.9
     assert not is_twin(left, replace(right, edge_weights=weights))
