@@ -22,7 +22,7 @@ from sim.responses.records import Arrival, Results
 from sim.studies.match.fitted_records import TEMPERATURE_K
 from sim.studies.match.fitting import Fit, fit_delays, simplest
 from sim.studies.match.lengths import KNOWN, NONE, SEAT, TEMPERATURE, PathLengths
-from sim.studies.match.naming import LEVEL_DB, Heard, Predicted, assign, costs, total_cost
+from sim.studies.match.naming import LEVEL_DB, Heard, Predicted, assign, costs, loud_peaks, total_cost
 
 SEAT_M: Final = 0.05
 """Tolerance of the microphone, which stands where an ear would be (common practice, no source)."""
@@ -194,21 +194,24 @@ def find_off(
     -------
     The fit, the rows (n,) of the paths it rests on, and their measured delays (n,) in ms.
     """
-    heard = [one for one, _ in pairs]
-    clear = [_clear(one) for one in heard]
+    heard = [loud_peaks(one) for one, _ in pairs]
+    clear = [_clear(one) for one, _ in pairs]
     nothing = np.zeros(moves.lengths.quantities)
     shifted = nothing.copy()
     shifted[list(SEAT)] = seat_m
-    settled = []
+    settled = [_settled(heard, moves, shifted, error_ms)]
     for start in (nothing, shifted) if np.any(seat_m) else (nothing,):
         off = start
         for wide in WIDE:
             off = _climbed(heard, moves, off, wide * error_ms)
         settled.append(_settled(heard, moves, off, error_ms))
-    best = min(settled, key=lambda one: _price(heard, moves, fewest(moves, one)[0], error_ms))
-    few = fewest(moves, best)[0]
-    moving = _price(clear, moves, few, error_ms) + MOVE_COST * np.count_nonzero(few)
-    if moving < _price(clear, moves, nothing, error_ms):
+
+    def price(one: tuple[Fit, IntArray, FloatArray]) -> float:
+        few = fewest(moves, one)[0]
+        return _price(clear, moves, few, error_ms) + MOVE_COST * np.count_nonzero(few)
+
+    best = min(settled, key=price)
+    if price(best) < _price(clear, moves, nothing, error_ms):
         return best
     return _settled(clear, moves, nothing, error_ms)
 

@@ -138,7 +138,7 @@ def find_seat(pairs: Sequence[tuple[Heard, Predicted]], error_ms: float) -> Seat
 
     Only loud peaks count.  Without enough of them it is nothing, with no interval.
     """
-    pairs = [(_loud(heard), predicted) for heard, predicted in pairs]
+    pairs = [(loud_peaks(heard), predicted) for heard, predicted in pairs]
     axis = np.arange(-FURTHEST_M, FURTHEST_M + 0.5 * STEP_M, STEP_M)
     grid = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), axis=-1).reshape(-1, 3)
     grid = grid[np.linalg.norm(grid, axis=1) <= FURTHEST_M + 1e-9]
@@ -177,7 +177,7 @@ def _trust(rest_ms: FloatArray) -> FloatArray:
     return np.asarray(1.0 / np.sqrt(1.0 + (rest_ms / TRUSTED_MS) ** 2))
 
 
-def _loud(heard: Heard) -> Heard:
+def loud_peaks(heard: Heard) -> Heard:
     """The peaks that tell where the microphone was."""
     least = np.sort(heard.level_db)[-LEAST_LOUD:].min(initial=LOUD_DB)
     kept = heard.level_db >= least
