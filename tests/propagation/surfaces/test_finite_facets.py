@@ -11,7 +11,7 @@ from sim.acoustics.patches import fraction_of_panel, panel_on_wall_axes
 from sim.blueprint.reader import parse_scene
 from sim.geometry.bare_sides import bare_sides
 from sim.placement.built_scene import BuiltScene, build_scene
-from sim.propagation.edges import tracing
+from sim.propagation.edges import diffracting
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces import finite_facets as ff
 from sim.propagation.surfaces.incidence import incidences_with
@@ -102,4 +102,4 @@ def test_the_fade_begins_at_the_rim_with_one_and_ends_with_nothing() -> None:
 
 
 def test_the_factor_knows_the_mirrors_that_edges_are_traced_with() -> None:
-    assert ff.SMALLEST_MIRROR_M2 == tracing.SMALLEST_MIRROR_M2
+    assert ff.SMALLEST_MIRROR_M2 == diffracting.SMALLEST_MIRROR_M2

@@ -12,10 +12,10 @@ import numpy as np
 from pydantic import TypeAdapter, ValidationError
 
 from sim.blueprint.first_room import EAR_UP_M, SEAT_FRACTION, SIDES, FirstOpening, FirstRoom, FirstSlope
-from sim.blueprint.units import UNIT_M, Length, is_imperial
+from sim.blueprint.units import Length, is_imperial
 from sim.errors import SceneError
 from sim.geometry.patches import compass_name, numbered
-from sim.showing.numbers import SIXTEENTHS, format_length
+from sim.showing.numbers import SIXTEENTHS, format_length, in_unit
 from sim.studies.view.sketch.form import Form, Row
 
 Corner = tuple[float, float]
@@ -49,10 +49,10 @@ def length_m(name: str, text: str, units: str) -> float:
 def tape_text(metres: float, units: str) -> str:
     """A length as a field shows and a file keeps it: a bare number, or feet and inches where a tape has such a mark."""
     if is_imperial(units):
-        sixteenths = metres / UNIT_M["in"] * SIXTEENTHS
+        sixteenths = in_unit(metres, "in") * SIXTEENTHS
         if abs(sixteenths - round(sixteenths)) < 1e-4:
             return format_length(metres, units)
-    number = f"{round(metres / UNIT_M[units], DIGITS) + 0.0:.{DIGITS}f}".rstrip("0").rstrip(".")
+    number = f"{round(in_unit(metres, units), DIGITS) + 0.0:.{DIGITS}f}".rstrip("0").rstrip(".")
     return number if number not in ("", "-0") else "0"
 
 
