@@ -14,6 +14,7 @@ from tomlkit.exceptions import TOMLKitError
 
 from sim.blueprint.reader import SceneFile, parse_scene
 from sim.blueprint.template import first_scene
+from sim.blueprint.template_parts import quoted
 from sim.blueprint.toml_text import scene_text
 from sim.errors import BounceplanError, SceneError
 from sim.pipeline import build
@@ -180,6 +181,9 @@ def _begun(draft: Draft, metres: dict[str, float], plan: Plan, path: Path) -> tu
     text = first_scene(proposed.room, title=title, units=form["units"])
     if form["shape"] == "outline":
         text = outlined(text, form, plan)
+        ahead = plan.in_front_of(proposed.shift_m[0], proposed.shift_m[1] + 0.5 * proposed.room.width_m)
+        if ahead is not None:
+            text = text.replace('built_into = ["front wall"]', f"built_into = [{quoted(ahead[0])}]")
     more = [row for row in named(form, set()) if not is_told_first(form, row)]
     return opened(text, [opening_table(row, plan, form["units"]) for row in more]), proposed.shift_m
 

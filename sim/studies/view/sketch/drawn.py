@@ -9,6 +9,7 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.blueprint.schema import Blueprint
 from sim.placement.built_scene import BuiltScene
+from sim.placement.poses import PlacedLoudspeaker
 from sim.showing.numbers import format_length
 from sim.studies.view.sketch.plan import Plan
 
@@ -27,7 +28,7 @@ def drawing(blueprint: Blueprint, built: BuiltScene, plan: Plan) -> dict[str, An
         if facet.owner == "room"
     ]
     kinds = {item.name: item.kind for item in blueprint.furniture}
-    kinds |= {one.body: "loudspeaker" for one in built.loudspeakers}
+    kinds |= {one.body: "loudspeaker" for one in built.loudspeakers if not one.built_into}
     bodies = []
     for number, owner in enumerate(room.owners):
         if owner == "room":
@@ -42,6 +43,11 @@ def drawing(blueprint: Blueprint, built: BuiltScene, plan: Plan) -> dict[str, An
                 **outlines,
             }
         )
+    for one in built.loudspeakers:
+        if one.built_into and (corners := _behind_the_wall(one)) is not None:
+            outlines = {view: _rounded(_hull(corners[:, columns])) for view, columns in VIEWS.items()}
+            top = round(float(corners[:, 2].max()), DIGITS)
+            bodies.append({"name": one.name, "kind": "built-in", "top": top, **outlines})
     units = blueprint.units
     ends = [*plan.corners[1:], plan.corners[0]]
     return {
@@ -65,10 +71,23 @@ def axes_above_m(built: BuiltScene) -> dict[str, float]:
     found = {}
     for one in built.loudspeakers:
         number = built.room.owner_number(one.body)
-        if number >= 0:
+        if one.built_into and (corners := _behind_the_wall(one)) is not None:
+            found[one.name] = float(one.axis_point[2]) - float(corners[:, 2].min())
+        elif number >= 0:
             lowest = float(built.room.triangles[built.room.owner_of_triangle == number][..., 2].min())
             found[one.name] = float(one.axis_point[2]) - lowest
     return found
+
+
+def _behind_the_wall(one: PlacedLoudspeaker) -> FloatArray | None:
+    """Corners (8, 3) of the cabinet of a monitor that is built in, which is no body of the room; None without one."""
+    size = one.model.cabinet_size_m
+    if size is None:
+        return None
+    (width, height, depth), (right, up) = size, one.model.axis_on_baffle_m
+    ends = [(-depth, 0.0), (-0.5 * width - right, 0.5 * width - right), (-0.5 * height - up, 0.5 * height - up)]
+    local = np.stack(np.meshgrid(*ends), axis=-1).reshape(-1, 3)
+    return np.asarray(one.axis_point + local @ one.rotation.T)
 
 
 def _border(facet: Any) -> FloatArray:

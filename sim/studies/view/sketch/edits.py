@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
+from sim.blueprint.first_layout import BUILT_IN_M
 from sim.blueprint.units import UNIT_M, is_imperial
 from sim.errors import SceneError
 from sim.studies.view.sketch.form import MOST_ROWS, Form
@@ -65,6 +66,22 @@ def in_units(form: Form, units: str) -> Form:
         if bare:
             put = put.put(name, tape_text(round(length_m(name, text, old), 4), units))
     return put
+
+
+def stood(form: Form, on: str, plan: Plan | None, *, from_file: bool) -> Form:
+    """The form with monitors on stands, on the desk, or built in: their axes then lie just before the wall in front."""
+    put = form.put("monitors_on", on)
+    if on != "built in" or on == form["monitors_on"] or plan is None:
+        return put
+    rows = []
+    for row in form.rows["loudspeakers"]:
+        front = ""
+        if from_file:
+            at = [length_m(key, row[key], form["units"]) for key in ("front", "left")]
+            wall = plan.in_front_of(*at)
+            front = row["front"] if wall is None else tape_text(round(wall[1] + BUILT_IN_M, 4), form["units"])
+        rows.append({**row, "front": front, "stand": ""})
+    return put.with_rows("loudspeakers", rows)
 
 
 def renamed(form: Form, name: str, text: str, plan: Plan | None) -> Form:

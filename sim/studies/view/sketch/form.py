@@ -208,7 +208,9 @@ def form_of(document: Mapping[str, Any], runs: Mapping[str, str]) -> Form:
             {**row, "left": axis["from_left"], "up": axis.get("up", ""), "stand": one.get("stand_height", "")}
         )
     ways = {one["standing"] for one in rows["loudspeakers"]}
-    told["monitors_on"] = {"stand": "stands", "desk": "desk"}.get(ways.pop(), "") if len(ways) == 1 else ""
+    told["monitors_on"] = {"stand": "stands"}.get(way := ways.pop(), way) if len(ways) == 1 else ""
+    if told["monitors_on"] not in PLACES:
+        told["monitors_on"] = ""
     return Form(
         {name: as_text(value) for name, value in told.items()},
         {what: tuple({k: as_text(v) for k, v in row.items()} for row in kept) for what, kept in rows.items()},

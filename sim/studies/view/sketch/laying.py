@@ -15,7 +15,7 @@ from sim.studies.view.sketch.plan import Plan, length_m, tape_text
 
 SAME_M: Final = 1e-6
 """Lengths that differ by less are the same: what stands in the file stays."""
-STANDING: Final = {"stands": "stand", "desk": "desk"}
+STANDING: Final = {"stands": "stand", "desk": "desk", "built in": "built in"}
 SCREEN_SIZE_M: Final = (0.61, 0.36)
 """A screen until somebody measures it: 27 inches across (our choice)."""
 
@@ -45,7 +45,7 @@ def laid(document: Any, before: Form, form: Form, plan: Plan, axis_above_m: Mapp
     _second_seat(pen, document["listener"], form)
     _desk(pen, document, before, form)
     _screen(pen, document, form)
-    _loudspeakers(pen, document, before, form, axis_above_m)
+    _loudspeakers(pen, document, before, form, plan, axis_above_m)
     return pen.wrote
 
 
@@ -67,8 +67,8 @@ class Pen:
         at[key] = value_of(text)
         self.wrote = True
 
-    def word(self, at: Any, key: str, word: str) -> None:
-        """Write a word."""
+    def word(self, at: Any, key: str, word: Any) -> None:
+        """Write a word, or what else is no length."""
         if at.get(key) != word:
             at[key] = word
             self.wrote = True
@@ -287,7 +287,10 @@ def _screen(pen: Pen, document: Any, form: Form) -> None:
         _append(document, "furniture", screen)
 
 
-def _loudspeakers(pen: Pen, document: Any, before: Form, form: Form, axis_above_m: Mapping[str, float]) -> None:
+def _loudspeakers(
+    pen: Pen, document: Any, before: Form, form: Form, plan: Plan, axis_above_m: Mapping[str, float]
+) -> None:
+    gone = {row["wall"] for row in before.rows["corners"]} - set(plan.walls)
     switched = form["monitors_on"] != before["monitors_on"] and form["monitors_on"] in STANDING
     by_name = {row["name"]: row for row in form.rows["loudspeakers"]}
     for one in document["loudspeakers"]:
@@ -298,9 +301,15 @@ def _loudspeakers(pen: Pen, document: Any, before: Form, form: Form, axis_above_
         for key, name in (("from_front", "front"), ("from_left", "left"), ("up", "up")):
             pen.put(axis, key, row[name])
         pen.put(one, "stand_height", row["stand"])
+        if form["monitors_on"] == "built in" and (switched or gone & set(one.get("built_into", ()))):
+            _built_in(pen, one, row, plan)
         if not switched:
             continue
         pen.word(one, "standing", STANDING[form["monitors_on"]])
+        if form["monitors_on"] == "built in":
+            pen.put(axis, "up", row["up"] or form["seat.up"])
+            continue
+        pen.drop(one, "built_into")
         if form["monitors_on"] == "desk":
             pen.drop(axis, "up")
             pen.drop(one, "stand_height")
@@ -312,6 +321,17 @@ def _loudspeakers(pen: Pen, document: Any, before: Form, form: Form, axis_above_
         if one["name"] in axis_above_m and not row["stand"]:
             below = length_m("", up, pen.units) - axis_above_m[one["name"]]
             pen.put(one, "stand_height", tape_text(round(max(below, 0.05), 3), pen.units))
+
+
+def _built_in(pen: Pen, one: Table, row: Row, plan: Plan) -> None:
+    """A monitor with its front in the wall before it: it looks straight ahead, and nothing is below it."""
+    front, left = (length_m(key, row[key], pen.units) for key in ("front", "left"))
+    if (found := plan.in_front_of(front, left)) is not None:
+        pen.word(one, "built_into", [found[0]])
+    for key in ("stand_height", "stands_on", "pad"):
+        pen.drop(one, key)
+    if "toe_in_deg" not in one or one["toe_in_deg"] == "ear":
+        pen.word(one, "toe_in_deg", 0)
 
 
 # Lists of tables.

@@ -24,6 +24,8 @@ DIGITS: Final = 5
 _HALVINGS: Final = 40
 _FRONT: Final = 0.9
 """A wall lies in front when its outward direction is within about 25 degrees of it."""
+_BEHIND_M: Final = 0.1
+"""A monitor that is built in may be given so far behind the face of its wall (our choice)."""
 _READ: Final[TypeAdapter[float]] = TypeAdapter(Length)
 
 
@@ -87,6 +89,18 @@ class Plan:
         at = self.walls.index(wall)
         (a, b), (c, d) = self.corners[at], self.corners[(at + 1) % len(self.corners)]
         return abs(c - a) > abs(d - b)
+
+    def in_front_of(self, front: float, left: float) -> tuple[str, float] | None:
+        """The nearest wall toward the front from a place, and its distance from_front there; None where none lies."""
+        found = []
+        for name, (a, b), (c, d) in zip(self.walls, self.corners, (*self.corners[1:], self.corners[0]), strict=True):
+            if b != d and min(b, d) <= left <= max(b, d):
+                at = a + (c - a) * (left - b) / (d - b)
+                found += [(at, name)] if at <= front + _BEHIND_M else []
+        if not found:
+            return None
+        nearest, wall = max(found)
+        return wall, nearest
 
 
 def named(corners: Sequence[Corner]) -> tuple[str, ...]:

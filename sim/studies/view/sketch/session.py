@@ -22,6 +22,7 @@ from sim.studies.view.sketch.edits import (
     reshaped,
     split,
     steps_m,
+    stood,
     traced,
     with_row,
     without_row,
@@ -124,6 +125,8 @@ class Session:
             if self.history.now.base is not None or text not in UNIT_M:
                 raise SceneError("units", "the unit of a file stays", "lengths may carry their own, such as 11 ft 2 in")
             self._put(in_units(form, text))
+        elif name == "monitors_on":
+            self._put(stood(form, text, self._plan(), from_file=self.history.now.base is not None))
         elif name.startswith("corners.") and name.endswith(".wall"):
             self._put(renamed(form, name, text, self._plan()))
         elif text != form.text(name):

@@ -8,6 +8,7 @@ import pytest
 
 from sim.blueprint.first_room import FirstRoom, FirstSlope
 from sim.blueprint.template import first_scene
+from sim.studies.view.sketch.drawn import drawing
 from sim.studies.view.sketch.form import Form
 from tests.studies.view.sketch.sketch_cases import box, make
 
@@ -162,3 +163,23 @@ def test_an_outline_that_crosses_itself(tmp_path: Path) -> None:
     assert list(made.faults) == ["corners"]
     same = make(outline(box(), (0, 0), (0, 0), (4, 0), (4, 3)), tmp_path)
     assert list(same.faults) == ["corners.0"]
+
+
+def test_monitors_built_in_are_the_file_that_new_writes(tmp_path: Path) -> None:
+    made = make(box().put("monitors_on", "built in"), tmp_path)
+    assert made.faults == {}
+    assert made.content.decode() == first_scene(FirstRoom(3.4, 4.2, 2.4, monitors_on="built in"), title="Den")
+
+
+def test_monitors_built_into_the_wall_that_an_outline_has_in_front(tmp_path: Path) -> None:
+    form = outline(box(), (0.5, 0), (4.5, 0), (4.5, 3.6), (0.5, 3.6)).put("monitors_on", "built in")
+    made = make(form.put("corners.3.wall", "glass wall"), tmp_path)
+    assert made.faults == {} and made.scene is not None and made.built is not None and made.plan is not None
+    for one in made.scene.blueprint.loudspeakers:
+        assert (one.standing, one.built_into) == ("built in", ("glass wall",))
+        assert one.acoustic_axis.from_front == pytest.approx(0.52)
+    drawn = [
+        body for body in drawing(made.scene.blueprint, made.built, made.plan)["bodies"] if body["kind"] == "built-in"
+    ]
+    assert [body["name"] for body in drawn] == ["left", "right"]
+    assert min(depth for _, depth in drawn[0]["plan"]) < 0.5  # the cabinet is behind the wall

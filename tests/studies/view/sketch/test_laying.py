@@ -29,7 +29,10 @@ def test_nothing_changed_is_the_file_itself(tmp_path: Path) -> None:
     assert make(base.form, tmp_path, base).content == FILE.encode()
 
 
-@pytest.mark.parametrize("name", ["bedroom-on-desk", "bedroom-on-stands", "control-room-stands", "control-room-bridge"])
+@pytest.mark.parametrize(
+    "name",
+    ["bedroom-on-desk", "bedroom-on-stands", "control-room-stands", "control-room-bridge", "control-room-built-in"],
+)
 def test_demo_rooms_come_back_byte_for_byte(name: str) -> None:
     base = base_of(SCENES / name / "scene.toml")
     assert make(base.form, SCENES / name, base).content == base.raw

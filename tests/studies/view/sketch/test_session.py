@@ -180,3 +180,26 @@ def test_the_page_names_no_other_place() -> None:
     assert '<script nonce="abc">' in body
     assert "http://" not in body.replace("http://www.w3.org/2000/svg", "") and "https://" not in body
     assert "fetch(" not in body and "XMLHttpRequest" not in body and "toDataURL" not in body
+
+
+def test_monitors_of_a_file_are_built_in_and_put_on_stands_again(tmp_path: Path, told: Told) -> None:
+    session = Session(file_in(tmp_path), told.append)
+    session.act({"kind": "set", "name": "monitors_on", "text": "built in"})
+    assert told.last("room")["faults"] == {}
+    session.act({"kind": "save"})
+    text = session.path.read_text()
+    assert "# its height follows from the desk" in text
+    for one in read_scene(session.path).blueprint.loudspeakers:
+        assert (one.standing, one.built_into, one.toe_in_deg) == ("built in", ("front wall",), 0.0)
+        assert one.acoustic_axis.from_front == pytest.approx(0.02) and one.acoustic_axis.up == 1.2
+    again = Session(session.path, told.append)
+    assert again.form["monitors_on"] == "built in"
+    again.act({"kind": "set", "name": "corners.3.wall", "text": "glass wall"})
+    assert told.last("room")["faults"] == {}
+    for row in (0, 1):
+        again.act({"kind": "set", "name": f"loudspeakers.{row}.front", "text": "0.5"})
+    again.act({"kind": "set", "name": "monitors_on", "text": "stands"})
+    assert told.last("room")["faults"] == {}
+    again.act({"kind": "save"})
+    assert "built_into" not in session.path.read_text()
+    assert [one.standing for one in read_scene(session.path).blueprint.loudspeakers] == ["stand", "stand"]

@@ -171,8 +171,8 @@ class FormPanel {
 
   monitors(room) {
     const parts = [this.fault("loudspeakers")], fresh = !room.fromFile;
-    const stands = [["stands", "stands"], ["desk", "the desk"]];
-    parts.push(this.pairs(this.choice("monitors_on", "they stand on", fresh ? stands : [["", "as in the file"], ...stands]),
+    const stands = [["stands", "on stands"], ["desk", "on the desk"], ["built in", "built into the front wall"]];
+    parts.push(this.pairs(this.choice("monitors_on", "standing", fresh ? stands : [["", "as in the file"], ...stands]),
       ...(fresh ? [this.choice("model", "size", ["5-inch", "8-inch", "three-way", "coaxial"])] : [])));
     room.rows.loudspeakers.forEach((row, n) => {
       const at = `loudspeakers.${n}`;
