@@ -16,7 +16,7 @@ from sim.blueprint.first_room import (
 from sim.blueprint.units import UNIT_M
 
 _DECIMALS = {"m": 3, "cm": 1, "mm": 0, "in": 2, "ft": 3}
-_FREE_AT_RADIATOR_M = 0.10
+FREE_AT_RADIATOR_M = 0.10
 """Free space around a radiator (common practice, no source)."""
 
 
@@ -225,7 +225,7 @@ up = {length.span(*block.up_m)}
             ahead, across = block.around_m
             text += f'[[keep_clear]]\nname = "heat of {name}"\nkind = "heater"\nfrom_front = {length.span(*ahead)}\n'
             text += f"from_left = {length.span(*across)}\nup = {length.span(*block.up_m)}\n"
-            text += f"clearance = {length(_FREE_AT_RADIATOR_M)}\n\n"
+            text += f"clearance = {length(FREE_AT_RADIATOR_M)}\n\n"
     return text
 
 

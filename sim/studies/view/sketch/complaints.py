@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from sim.errors import SceneError
 from sim.studies.view.sketch.filling import named
-from sim.studies.view.sketch.form import Form, as_text, first_of
+from sim.studies.view.sketch.form import BLOCKS, Form, as_text, first_of
 
 IN_A_FILE: Final = re.compile(r"^[^,]*\.toml(?:, line \d+)?(?:, |$)")
 OPTIONS: Final = {
@@ -35,7 +35,11 @@ def field_of(where: str, document: Any, form: Form) -> str:
     place = IN_A_FILE.sub("", where)
     if place in OPTIONS:
         return OPTIONS[place]
-    if place in form.lengths() or re.fullmatch(r"(slopes|openings|corners)\.\d+", place) or place == "corners":
+    if (
+        place in form.lengths()
+        or re.fullmatch(r"(slopes|openings|corners|beams|radiators)\.\d+", place)
+        or place == "corners"
+    ):
         return place
     if found := re.match(r"--(slope|window|door) ?(\w*)(?:, (knee|run))?", place):
         what = "slopes" if found[1] == "slope" else "openings"
@@ -65,7 +69,9 @@ def _thing(item: Any, kind: str, document: Any, form: Form) -> str:
         for name in ("desk", "screen"):
             if first_of(document, name) == item:
                 return name
-        return ""
+        name = item.get("name", item.get("kind"))
+        rows = [f"{what}.{n}" for what in BLOCKS for n, row in enumerate(form.rows[what]) if row.get("name") == name]
+        return rows[0] if rows else ""
     what = kind.removeprefix("room.")
     name = as_text(item.get("name", ""))
     found = _row(form, what, lambda row: row.get("name") == name)

@@ -21,10 +21,11 @@ from sim.pipeline import build
 from sim.placement.built_scene import BuiltScene
 from sim.studies.view.sketch.complaints import IN_A_FILE, beside, field_of
 from sim.studies.view.sketch.filling import completed, named
-from sim.studies.view.sketch.form import LENGTHS, Form, first_of, form_of
+from sim.studies.view.sketch.form import BLOCKS, LENGTHS, Form, first_of, form_of
+from sim.studies.view.sketch.hanging import hang, hanging_tables, heat_of, hung_in, named_blocks, room_within
 from sim.studies.view.sketch.laying import laid, opening_table
 from sim.studies.view.sketch.plan import Plan, is_told_first, length_m, plan_of, proposal, tape_text
-from sim.studies.view.sketch.tables import opened, outlined, without
+from sim.studies.view.sketch.tables import furnished, opened, outlined, without
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +120,8 @@ def _form_in(text: str, scene: SceneFile) -> Form:
         )
         for slope in room.slopes
     }
-    return form_of(tomllib.loads(text), runs)
+    document = tomllib.loads(text)
+    return hung_in(document, form_of(document, runs))
 
 
 def made(draft: Draft, path: Path, axis_above_m: Mapping[str, float]) -> Made:
@@ -149,6 +151,8 @@ def made(draft: Draft, path: Path, axis_above_m: Mapping[str, float]) -> Made:
         form = completed(form, before, document, plan, from_file=draft.base is not None)
         gone = draft.base is not None and bool(_gone(draft))
         wrote = laid(document, before, form, plan, axis_above_m)
+        if draft.base is not None:
+            wrote |= hang(document, before, form, room_within(plan, form, metres))
         text = tomlkit.dumps(document)
         scene, built = build(parse_scene(text, path.parent, path))
         content = draft.base.raw if draft.base is not None and not wrote and not gone else text.encode()
@@ -164,7 +168,7 @@ def _needed(draft: Draft) -> set[str]:
     """Lengths that nobody proposes: those of the room, and in a file whatever stood in it."""
     form = draft.form
     found = {name for name in form.lengths() if "." not in name or name.split(".")[0] in ("corners", "openings")}
-    found |= {name for name in form.lengths() if name.split(".")[0] == "slopes"}
+    found |= {name for name in form.lengths() if name.split(".")[0] in ("slopes", *BLOCKS) and name[-4:] != ".top"}
     return found | ({name for name in LENGTHS if draft.base.form[name]} & set(form.lengths()) if draft.base else set())
 
 
@@ -184,6 +188,8 @@ def _begun(draft: Draft, metres: dict[str, float], plan: Plan, path: Path) -> tu
         ahead = plan.in_front_of(proposed.shift_m[0], proposed.shift_m[1] + 0.5 * proposed.room.width_m)
         if ahead is not None:
             text = text.replace('built_into = ["front wall"]', f"built_into = [{quoted(ahead[0])}]")
+    whole = named_blocks(form, set())
+    text = furnished(text, hanging_tables(whole, room_within(plan, whole, metres)))
     more = [row for row in named(form, set()) if not is_told_first(form, row)]
     return opened(text, [opening_table(row, plan, form["units"]) for row in more]), proposed.shift_m
 
@@ -205,6 +211,11 @@ def _gone(draft: Draft) -> list[tuple[str, str]]:
         item = first_of(document, kind)
         if item is not None and form[kind] != "yes":
             found.append(("furniture", item.get("name", kind)))
+    clear = {one.get("name") for one in document.get("keep_clear", ())}
+    for what in BLOCKS:
+        now = {row.get("name") for row in form.rows[what]}
+        for name in (row["name"] for row in before.rows[what] if row["name"] not in now):
+            found += [("furniture", name), *([("keep_clear", heat_of(name))] if heat_of(name) in clear else [])]
     return found
 
 

@@ -11,6 +11,7 @@ from sim.blueprint.schema import Blueprint
 from sim.placement.built_scene import BuiltScene
 from sim.placement.poses import PlacedLoudspeaker
 from sim.showing.numbers import format_length
+from sim.studies.view.sketch.hanging import is_radiator
 from sim.studies.view.sketch.plan import Plan
 
 DIGITS: Final = 4
@@ -27,7 +28,7 @@ def drawing(blueprint: Blueprint, built: BuiltScene, plan: Plan) -> dict[str, An
         for facet in room.facets
         if facet.owner == "room"
     ]
-    kinds = {item.name: item.kind for item in blueprint.furniture}
+    kinds = {item.name: "radiator" if is_radiator(item.kind, item.name) else item.kind for item in blueprint.furniture}
     kinds |= {one.body: "loudspeaker" for one in built.loudspeakers if not one.built_into}
     bodies = []
     for number, owner in enumerate(room.owners):

@@ -10,7 +10,7 @@ from typing import Final
 from sim.blueprint.first_layout import BUILT_IN_M
 from sim.blueprint.units import UNIT_M, is_imperial
 from sim.errors import SceneError
-from sim.studies.view.sketch.form import MOST_ROWS, Form
+from sim.studies.view.sketch.form import BLOCKS, MOST_ROWS, Form
 from sim.studies.view.sketch.plan import Corner, Plan, length_m, tape_text
 
 STEPS_M: Final = (0.005, 0.001)
@@ -85,27 +85,27 @@ def stood(form: Form, on: str, plan: Plan | None, *, from_file: bool) -> Form:
 
 
 def renamed(form: Form, name: str, text: str, plan: Plan | None) -> Form:
-    """The form with another name for a wall; windows, doors and slopes of that wall go along."""
+    """The form with another name for a wall; windows, doors, slopes and radiators of that wall go along."""
     put = form.put(name, text)
     number = int(name.split(".")[1])
     if plan is None or number >= len(plan.walls) or not text:
         return put
     old = plan.walls[number]
-    for what in ("openings", "slopes"):
+    for what in ("openings", "slopes", "radiators"):
         rows = [{**row, "wall": text if row["wall"] == old else row["wall"]} for row in put.rows[what]]
         put = put.with_rows(what, rows)
     return put
 
 
 def with_row(form: Form, what: str, kind: str, plan: Plan | None) -> Form:
-    """The form with one more opening or slope, with lengths to begin with.
+    """The form with one more opening, slope, beam or radiator, with lengths to begin with.
 
     Raises
     ------
     SceneError
         If there are too many, or there is nothing of this kind.
     """
-    if what not in ("openings", "slopes"):
+    if what not in ("openings", "slopes", *BLOCKS):
         raise SceneError(what[:40], "there is nothing of this kind to add", "load the page again")
     rows, units = list(form.rows[what]), form["units"]
     if len(rows) >= MOST_ROWS:
@@ -120,6 +120,15 @@ def with_row(form: Form, what: str, kind: str, plan: Plan | None) -> Form:
         taken = {row["wall"] for row in rows}
         wall = next((w for w in ("left wall", "right wall", "rear wall", "front wall") if w not in taken), "left wall")
         return form.with_rows(what, [*rows, {"wall": wall, "knee": text(0.6 * height), "run": text(0.25 * width)}])
+    if what == "beams":
+        depth = plan.size_m[1] if plan is not None else 4.0
+        beam = {"direction": "across", "from": text(0.5 * depth), "to": text(0.5 * depth + 0.2)}
+        return form.with_rows(what, [*rows, {**beam, "under": text(height - 0.2), "top": ""}])
+    if what == "radiators":
+        wall, low, high = _free_wall(plan, "right wall", {row["wall"] for row in rows})
+        start = low + 0.3 * (high - low)
+        row = {"wall": wall, "from": text(start), "to": text(min(start + 0.8, high))}
+        return form.with_rows(what, [*rows, {**row, "low": text(0.1), "high": text(0.7), "face": text(0.1)}])
     wall, low, high = _free_wall(plan, "rear wall" if kind == "door" else "left wall", {row["wall"] for row in rows})
     if kind == "door":
         start = max(high - 0.95, low)

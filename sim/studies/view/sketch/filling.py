@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from sim.studies.view.sketch.form import Form
+from sim.studies.view.sketch.hanging import named_blocks
 from sim.studies.view.sketch.laying import SCREEN_SIZE_M
 from sim.studies.view.sketch.plan import Plan, is_told_first, length_m, tape_text
 
@@ -31,6 +32,8 @@ def completed(form: Form, before: Form, document: Any, plan: Plan, *, from_file:
     slopes = [
         {**row, "name": row.get("name") or f"{row['wall'].removesuffix(' wall')} slope"} for row in form.rows["slopes"]
     ]
+    bodies = (*document.get("furniture", ()), *document["loudspeakers"]) if from_file else ()
+    form = named_blocks(form, {one.get("name", one.get("kind")) for one in bodies})
     return replace(form.with_rows("slopes", slopes), texts=texts)
 
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from sim.blueprint.first_room import CORNERS, MONITORS, PLACES
+from sim.blueprint.first_room import CORNERS, DIRECTIONS, MONITORS, PLACES
 from sim.blueprint.units import UNIT_M
 from sim.errors import SceneError
 
@@ -51,18 +51,24 @@ CHOICES: Final = {
     "screen": ("", "yes"),
     "second": ("", "yes"),
     "kind": OPENINGS,
+    "direction": DIRECTIONS,
 }
+BLOCKS: Final = {"beams": ("from", "to", "under", "top"), "radiators": ("from", "to", "low", "high", "face")}
+"""Lengths of what hangs below the ceiling and on walls; a beam without a top reaches the ceiling."""
 ROW_LENGTHS: Final = {
     "corners": ("front", "left"),
     "slopes": ("knee", "run"),
     "openings": ("from", "to", "low", "high"),
     "loudspeakers": ("front", "left", "up", "stand"),
+    **BLOCKS,
 }
 ROW_WORDS: Final = {
     "corners": ("wall",),
     "slopes": ("wall",),
     "openings": ("kind", "wall"),
     "loudspeakers": (),
+    "beams": ("direction",),
+    "radiators": ("wall",),
 }
 """Words of a row that can be set; its name, by which it is found in the file, is none of them."""
 MOST_ROWS: Final = 64
@@ -78,7 +84,7 @@ class Form:
     texts
         Lengths and words that stand alone, by name; an empty text: not told.
     rows
-        Corners, slopes, openings and loudspeakers, each a row of texts.
+        Corners, slopes, openings, loudspeakers, beams and radiators, each a row of texts.
     """
 
     texts: Mapping[str, str]
@@ -159,7 +165,7 @@ def blank_form(units: str, sizes: tuple[str, str, str], title: str) -> Form:
     told = {"units": units, "title": title, "shape": "box", "width": width, "depth": depth, "height": height}
     told |= {"cut_corner": "rear right", "monitors_on": "stands", "model": "5-inch", "desk": "yes"}
     pair = tuple({"name": name, "standing": "stand"} for name in ("left", "right"))
-    return Form(told, {"corners": (), "slopes": (), "openings": (), "loudspeakers": pair})
+    return Form(told, {**dict.fromkeys(ROW_LENGTHS, ()), "loudspeakers": pair})
 
 
 def form_of(document: Mapping[str, Any], runs: Mapping[str, str]) -> Form:

@@ -7,14 +7,12 @@ from collections.abc import Mapping, MutableMapping, Sequence
 from typing import Any, Final
 
 import tomlkit
-from tomlkit.items import Array
 
 from sim.errors import SceneError
 from sim.studies.view.sketch.form import Form, Row, first_of, is_in_a_wall
+from sim.studies.view.sketch.pen import SAME_M, Pen, append, span_of, value_of
 from sim.studies.view.sketch.plan import Plan, length_m, tape_text
 
-SAME_M: Final = 1e-6
-"""Lengths that differ by less are the same: what stands in the file stays."""
 STANDING: Final = {"stands": "stand", "desk": "desk", "built in": "built in"}
 SCREEN_SIZE_M: Final = (0.61, 0.36)
 """A screen until somebody measures it: 27 inches across (our choice)."""
@@ -47,54 +45,6 @@ def laid(document: Any, before: Form, form: Form, plan: Plan, axis_above_m: Mapp
     _screen(pen, document, form)
     _loudspeakers(pen, document, before, form, plan, axis_above_m)
     return pen.wrote
-
-
-class Pen:
-    """Writes a length where it differs from what is there."""
-
-    def __init__(self, units: str) -> None:
-        self.units, self.wrote = units, False
-
-    def put(self, at: Any, key: str | int, text: str) -> None:
-        """Write a length; an empty text leaves what is there."""
-        if not text.strip():
-            return
-        there = at[key] if isinstance(key, int) else at.get(key)
-        if there is not None:
-            old = length_m(str(key), there if isinstance(there, str) else repr(there), self.units)
-            if abs(old - length_m(str(key), text, self.units)) < SAME_M:
-                return
-        at[key] = value_of(text)
-        self.wrote = True
-
-    def word(self, at: Any, key: str, word: Any) -> None:
-        """Write a word, or what else is no length."""
-        if at.get(key) != word:
-            at[key] = word
-            self.wrote = True
-
-    def drop(self, at: Any, key: str) -> None:
-        """Take a key away."""
-        if key in at:
-            del at[key]
-            self.wrote = True
-
-
-def value_of(text: str) -> Any:
-    """A length as a file writes it: a number, or a text with its unit."""
-    plain = text.strip().replace("\N{MINUS SIGN}", "-")
-    try:
-        number = float(plain)
-    except ValueError:
-        return plain
-    return int(number) if number == int(number) and "." not in plain and "e" not in plain.lower() else number
-
-
-def _span(*texts: str) -> Any:
-    span = tomlkit.array()
-    for text in texts:
-        span.append(value_of(text))
-    return span
 
 
 # The room.
@@ -176,7 +126,7 @@ def _slopes(pen: Pen, document: Any, before: Form, form: Form, plan: Plan) -> No
         table["name"], table["wall"] = row["name"] or f"{row['wall'].removesuffix(' wall')} slope", row["wall"]
         table["starts_at_height"] = value_of(row["knee"])
         table["angle_deg"] = _angle(number, row, plan, pen.units)
-        _append(document["room"], "slopes", table)
+        append(document["room"], "slopes", table)
         pen.wrote = True
 
 
@@ -210,12 +160,12 @@ def _openings(pen: Pen, document: Any, form: Form, plan: Plan) -> None:
             other = "from_left" if along == "from_front" else "from_front"
             if other in at:
                 pen.drop(at, other)
-                at[along] = _span(row["from"], row["to"])
+                at[along] = span_of(row["from"], row["to"])
             for place, (key, first) in enumerate((("from", along), ("to", along), ("low", "up"), ("high", "up"))):
                 pen.put(at[first], place % 2, row[key])
             continue
         table = opening_table(row, plan, pen.units)
-        _append(document, "openings", table)
+        append(document, "openings", table)
         pen.wrote = True
 
 
@@ -224,7 +174,7 @@ def opening_table(row: Row, plan: Plan, units: str) -> Any:
     table = tomlkit.table()
     table["name"], table["kind"], table["surface"] = row["name"], row["kind"], row["wall"]
     along = "from_front" if plan.runs_in_depth(row["wall"]) else "from_left"
-    table[along], table["up"] = _span(row["from"], row["to"]), _span(row["low"], row["high"])
+    table[along], table["up"] = span_of(row["from"], row["to"]), span_of(row["low"], row["high"])
     if row["kind"] == "door":
         wide = length_m("", row["to"], units) - length_m("", row["from"], units)
         table["swing"] = value_of(tape_text(max(round(wide, 4), 0.0), units))
@@ -259,10 +209,10 @@ def _desk(pen: Pen, document: Any, before: Form, form: Form) -> None:
     if desk is None:
         desk = tomlkit.table()
         desk["kind"], desk["name"] = "desk", _free_name(document, "desk")
-        desk["from_front"] = _span(form["desk.far"], form["desk.near"])
-        desk["from_left"] = _span(form["desk.left"], form["desk.right"])
+        desk["from_front"] = span_of(form["desk.far"], form["desk.near"])
+        desk["from_left"] = span_of(form["desk.left"], form["desk.right"])
         desk["top"] = value_of(form["desk.top"])
-        _append(document, "furniture", desk)
+        append(document, "furniture", desk)
         pen.wrote = True
         return
     for key, names in (("from_front", ("desk.far", "desk.near")), ("from_left", ("desk.left", "desk.right"))):
@@ -284,7 +234,7 @@ def _screen(pen: Pen, document: Any, form: Form) -> None:
     for key in ("width", "height"):
         pen.put(screen, key, form[f"screen.{key}"])
     if made:
-        _append(document, "furniture", screen)
+        append(document, "furniture", screen)
 
 
 def _loudspeakers(
@@ -332,20 +282,6 @@ def _built_in(pen: Pen, one: Table, row: Row, plan: Plan) -> None:
         pen.drop(one, key)
     if "toe_in_deg" not in one or one["toe_in_deg"] == "ear":
         pen.word(one, "toe_in_deg", 0)
-
-
-# Lists of tables.
-
-
-def _append(at: Any, key: str, table: Any) -> None:
-    """Add a table to a list of tables, or to a list that is written in one line."""
-    if key not in at:
-        at[key] = tomlkit.aot()
-    if isinstance(at[key], Array):
-        inline = tomlkit.inline_table()
-        inline.update(table.unwrap())
-        table = inline
-    at[key].append(table)
 
 
 def _free_name(document: Any, kind: str) -> str:

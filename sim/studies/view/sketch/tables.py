@@ -105,7 +105,17 @@ def opened(text: str, tables: Sequence[Any]) -> str:
     at = lines.index("#[[keep_clear]]")
     while lines[at - 1].startswith("#"):
         at -= 1
-    lines[at:at] = [line for table in tables for line in ("[[openings]]", *table.as_string().strip().split("\n"), "")]
+    return _inserted(lines, at, [("openings", table) for table in tables])
+
+
+def furnished(text: str, tables: Sequence[tuple[str, Any]]) -> str:
+    """Return the text of a first scene with beams and radiators, each with its list, where the template has them."""
+    lines = text.split("\n")
+    return _inserted(lines, next(n for n, line in enumerate(lines) if line.startswith("# Boxes: ")), tables)
+
+
+def _inserted(lines: list[str], at: int, tables: Sequence[tuple[str, Any]]) -> str:
+    lines[at:at] = [line for key, one in tables for line in (f"[[{key}]]", *one.as_string().strip().split("\n"), "")]
     return "\n".join(lines)
 
 

@@ -71,7 +71,7 @@ class Drawing {
     this.drawHolds(corners);
   }
 
-  body(body, points) { return `<path class="body ${clean(body.kind)}" d="${this.path(points)}"><title>${clean(body.name)}</title></path>${body.kind === "desk" || body.kind === "screen" ? this.bodyWord(body, points) : ""}`; }
+  body(body, points) { return `<path class="body ${clean(body.kind)}" d="${this.path(points)}"><title>${clean(body.name)}</title></path>${["desk", "screen", "beam", "radiator"].includes(body.kind) ? this.bodyWord(body, points) : ""}`; }
 
   bodyWord(body, points) {
     const middle = [0, 1].map((axis) => points.reduce((sum, point) => sum + point[axis], 0) / points.length), [x, y] = this.at(middle);

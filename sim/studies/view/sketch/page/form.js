@@ -19,7 +19,7 @@ class FormPanel {
     this.room = room;
     room.drawing.walls.forEach((wall, n) => { room.proposed[`corners.${n}.wall`] = wall.name; });
     const { texts, rows } = room, counts = Object.values(rows).map((list) => list.length);
-    const key = [texts.shape, texts.units, texts.desk, texts.screen, texts.second, texts.monitors_on, room.fromFile, counts, room.drawing.walls.map((wall) => wall.name)].join("|");
+    const key = [texts.shape, texts.units, texts.desk, texts.screen, texts.second, texts.monitors_on, room.fromFile, counts, rows.beams.map((row) => row.direction), room.drawing.walls.map((wall) => wall.name)].join("|");
     if (key !== this.key) { this.key = key; this.build(room); }
     for (const [name, input] of this.inputs) {
       const text = this.textOf(name);
@@ -54,7 +54,7 @@ class FormPanel {
   build(room) {
     const focused = document.activeElement?.dataset?.field, top = this.box.scrollTop;
     this.inputs.clear(); this.faults.clear();
-    this.box.replaceChildren(...[this.shape(room), this.openings(room), this.slopes(room), this.seat(room), this.monitors(room), this.desk(room), this.screen(room)]);
+    this.box.replaceChildren(...[this.shape(room), this.openings(room), this.slopes(room), this.beams(room), this.radiators(room), this.seat(room), this.monitors(room), this.desk(room), this.screen(room)]);
     this.box.scrollTop = top;
     if (focused) this.inputs.get(focused)?.focus({ preventScroll: true });
   }
@@ -159,6 +159,30 @@ class FormPanel {
         this.pairs(this.choice(`${at}.wall`, "over", this.walls(room), { class: "wide" }), this.field(`${at}.knee`, "height of that wall"), this.field(`${at}.run`, "level again, from it")));
     });
     return this.group("Sloped ceilings", this.fault("slopes"), ...cards, made("div", { class: "row" }, this.button("Add a slope", { kind: "add", what: "slopes" })));
+  }
+
+  beams(room) {
+    const cards = room.rows.beams.map((row, n) => {
+      const at = `beams.${n}`, start = row.direction === "along" ? "left wall" : "front wall", name = row.name || `beam ${n + 1}`;
+      return made("div", { class: "card" },
+        made("div", { class: "title" }, name, this.button("Remove", { kind: "remove", what: "beams", number: n }, { "aria-label": `remove ${name}` })),
+        this.fault(at),
+        this.pairs(this.choice(`${at}.direction`, "runs", [["across", "across, left to right"], ["along", "along, front to rear"]], { class: "wide" }), this.field(`${at}.from`, `first face (${start})`), this.field(`${at}.to`, "second face"),
+          this.field(`${at}.under`, "underside, up"), this.field(`${at}.top`, "top; empty: the ceiling")));
+    });
+    return this.group("Beams below the ceiling", ...cards, made("div", { class: "row" }, this.button("Add a beam", { kind: "add", what: "beams" })));
+  }
+
+  radiators(room) {
+    const cards = room.rows.radiators.map((row, n) => {
+      const at = `radiators.${n}`, start = ["front wall", "rear wall"].includes(row.wall) ? "left wall" : "front wall", name = row.name || `radiator ${n + 1}`;
+      return made("div", { class: "card" },
+        made("div", { class: "title" }, name, this.button("Remove", { kind: "remove", what: "radiators", number: n }, { "aria-label": `remove ${name}` })),
+        this.fault(at),
+        this.pairs(this.choice(`${at}.wall`, "on", this.walls(room)), this.field(`${at}.face`, "wall to its face"), this.field(`${at}.from`, `along it, from (${start})`), this.field(`${at}.to`, "to"),
+          this.field(`${at}.low`, "lower edge, up"), this.field(`${at}.high`, "upper edge, up")));
+    });
+    return this.group("Radiators", ...cards, made("div", { class: "row" }, this.button("Add a radiator", { kind: "add", what: "radiators" })));
   }
 
   place(at, front = "from front wall") { return [this.field(`${at}.front`, front), this.field(`${at}.left`, "from left wall"), this.field(`${at}.up`, "above the floor")]; }
