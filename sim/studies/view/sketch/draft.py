@@ -158,7 +158,7 @@ def made(draft: Draft, path: Path, axis_above_m: Mapping[str, float]) -> Made:
         content = draft.base.raw if draft.base is not None and not wrote and not gone else text.encode()
         return Made({}, content, scene, built, plan, _form_in(text, scene))
     except SceneError as refused:
-        name = field_of(refused.where, document, draft.form)
+        name = field_of(refused.where, document, form)
         return Made({name: beside(refused) if name else IN_A_FILE.sub("", str(refused))}, plan=plan)
     except BounceplanError as refused:
         return Made({"": str(refused)}, plan=plan)

@@ -17,6 +17,8 @@ STEPS_M: Final = (0.005, 0.001)
 INCH_STEPS_M: Final = (UNIT_M["in"] / 4.0, UNIT_M["in"] / 16.0)
 """A drag goes in steps of 5 mm or a quarter of an inch; finer in 1 mm or a sixteenth."""
 LEAST_M: Final = 0.05
+_BEAMS_AT: Final = (0.5, 0.75, 0.25, 0.625, 0.875, 0.375, 0.125)
+"""Where new beams begin, as fractions of the depth, until somebody measures them (our choice)."""
 FARTHEST_M: Final = 200.0
 
 
@@ -122,7 +124,11 @@ def with_row(form: Form, what: str, kind: str, plan: Plan | None) -> Form:
         return form.with_rows(what, [*rows, {"wall": wall, "knee": text(0.6 * height), "run": text(0.25 * width)}])
     if what == "beams":
         depth = plan.size_m[1] if plan is not None else 4.0
-        beam = {"direction": "across", "from": text(0.5 * depth), "to": text(0.5 * depth + 0.2)}
+        others = [length_m("", row["from"], units) for row in rows if _is_length(row["from"], units)]
+        at = max(
+            (f * depth for f in _BEAMS_AT), key=lambda one: min([0.2 * depth, *(abs(one - two) for two in others)])
+        )
+        beam = {"direction": "across", "from": text(at), "to": text(at + 0.2)}
         return form.with_rows(what, [*rows, {**beam, "under": text(height - 0.2), "top": ""}])
     if what == "radiators":
         wall, low, high = _free_wall(plan, "right wall", {row["wall"] for row in rows})
@@ -137,6 +143,14 @@ def with_row(form: Form, what: str, kind: str, plan: Plan | None) -> Form:
     start = low + 0.15 * (high - low)
     row = {"wall": wall, "from": text(start), "to": text(min(start + 0.9, high)), "low": text(min(0.9, 0.4 * height))}
     return form.with_rows(what, [*rows, {"kind": "window", **row, "high": text(min(1.7, 0.9 * height))}])
+
+
+def _is_length(text: str, units: str) -> bool:
+    try:
+        length_m("", text, units)
+    except SceneError:
+        return False
+    return True
 
 
 def _free_wall(plan: Plan | None, wanted: str, taken: set[str]) -> tuple[str, float, float]:

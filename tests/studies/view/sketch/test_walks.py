@@ -49,7 +49,7 @@ def asked(dice: random.Random, form: Form) -> dict[str, Any]:
         "text": dice.choice(("", "yes")) if name in ("desk", "screen", "second") else dice.choice(TEXTS),
         "values": {f"corner.{corner}.front": dice.uniform(-1, 6), f"corner.{corner}.left": dice.uniform(-1, 6)},
         "done": True,
-        "what": dice.choice(("openings", "slopes", "corners")),
+        "what": dice.choice(("openings", "slopes", "corners", "beams", "radiators")),
         "number": dice.randrange(6),
         "corners": [[dice.uniform(0, 6), dice.uniform(0, 6)] for _ in range(4)],
     }

@@ -19,7 +19,7 @@ class FormPanel {
     this.room = room;
     room.drawing.walls.forEach((wall, n) => { room.proposed[`corners.${n}.wall`] = wall.name; });
     const { texts, rows } = room, counts = Object.values(rows).map((list) => list.length);
-    const key = [texts.shape, texts.units, texts.desk, texts.screen, texts.second, texts.monitors_on, room.fromFile, counts, rows.beams.map((row) => row.direction), room.drawing.walls.map((wall) => wall.name)].join("|");
+    const key = [texts.shape, texts.units, texts.desk, texts.screen, texts.second, texts.monitors_on, room.fromFile, counts, [...rows.beams, ...rows.radiators, ...rows.openings].map((row) => row.direction ?? row.wall), room.drawing.walls.map((wall) => wall.name)].join("|");
     if (key !== this.key) { this.key = key; this.build(room); }
     for (const [name, input] of this.inputs) {
       const text = this.textOf(name);
