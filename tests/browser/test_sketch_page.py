@@ -194,11 +194,20 @@ def test_an_l_by_form_a_dragged_corner_and_a_saved_file(sketch: Tab, home: Path)
     assert cuts == pytest.approx([3.40995 - left, 4.2 - front], abs=0.003)
     assert all(abs(cut * 1000 - round(cut * 1000)) < 1e-6 for cut in cuts)  # the tape has millimetres
     put(sketch, "desk.top", "72 cm")
+    put(sketch, "monitors_on", "built in")
+    for what in ("beam", "radiator"):
+        sketch.run(
+            f"[...document.querySelectorAll('#form button')].find((one) => one.textContent === 'Add a {what}').click()"
+        )
+        sketch.wait(f"return document.querySelector('#plan .body.{what}')")
+    assert sketch.run("return document.querySelectorAll('#plan .body.built-in').length") == 2
     sketch.driver.find_element(By.ID, "save").click()
     sketch.wait("return document.getElementById('said').textContent.startsWith('Wrote scene.toml')")
     scene = read_scene(home)
     assert scene.blueprint.room.outline is not None and len(scene.blueprint.room.outline) == 6
     assert scene.blueprint.furniture[0].top == pytest.approx(0.72)
+    assert [item.name for item in scene.blueprint.furniture] == ["desk", "beam", "radiator"]
+    assert {one.built_into for one in scene.blueprint.loudspeakers} == {("front wall",)}
     assert run(["check", str(home)]) == 0
 
 

@@ -227,3 +227,16 @@ def test_two_beams_in_one_place_are_said_beside_one(tmp_path: Path) -> None:
     made = make(base.form.with_rows("beams", [*base.form.rows["beams"], {**BEAM, "under": "2.2"}]), tmp_path, base)
     assert list(made.faults) == ["beams.0"]
     assert 'in the same place as the furniture "beam"' in made.faults["beams.0"]
+
+
+@pytest.mark.parametrize("from_file", [False, True])
+def test_new_rows_can_be_as_they_come(tmp_path: Path, from_file: bool) -> None:
+    base = base_in(tmp_path, COMMENTED) if from_file else None
+    form = base.form if base is not None else box("ft", ("11 ft", "14 ft", "8 ft"))
+    for _ in range(3):
+        for what in ("beams", "radiators"):
+            made = make(form, tmp_path, base)
+            assert made.faults == {}
+            form = with_row(form, what, "", made.plan)
+    found = things(make(form, tmp_path, base))
+    assert {"beam", "beam 2", "beam 3", "radiator 3"} <= set(found)
