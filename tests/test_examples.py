@@ -6,11 +6,14 @@ import re
 from pathlib import Path
 
 import pytest
+from scipy.io import wavfile
 
 import sim
 from sim.studies.saving import write_answer
 from tests.builders.measured_rooms import random_room
+from tests.builders.panelled_rooms import PANELS, measured, scene_text
 from tests.notebook_libraries import stand_in_for_missing
+from tests.studies.listen.test_listen import phrase
 from tests.studies.little_room import little_room
 
 HOME = Path(__file__).resolve().parent.parent
@@ -39,7 +42,15 @@ def test_python_in_a_page_runs(page: Path, checkout: Path) -> None:
     for file, ask in (("results.h5", lambda: sim.trace(little_room(), order=1)), ("decay.h5", _decay)):
         if f'"{file}"' in text:
             write_answer(ask(), checkout)
-    if '"left.wav"' in text:
+    if '"phrase.wav"' in text:
+        wavfile.write(checkout / "phrase.wav", 48_000, phrase())
+    if '"bare-left.wav"' in text:
+        (checkout / "myroom").mkdir()
+        (checkout / "myroom" / "scene.toml").write_text(scene_text(), encoding="utf-8")
+        measured(checkout, "bare", ())
+        for file in measured(checkout, "hung", [one.name for one in PANELS], seed=2):
+            file.rename(checkout / file.name.removeprefix("hung-"))
+    elif '"left.wav"' in text:
         room = random_room(3, checkout)
         (checkout / "myroom").mkdir()
         (checkout / "3.toml").rename(checkout / "myroom" / "scene.toml")

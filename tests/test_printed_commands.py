@@ -28,6 +28,7 @@ NOT_RUN = {
     "--scheduler": "needs a cluster; tests/studies/sweep/test_cluster.py starts one",
     "bounceplan view": "it serves until it is ended; tests/browser/test_view_page.py opens and ends it",
     "bounceplan sketch": "it serves until it is ended; tests/browser/test_sketch_page.py opens and ends it",
+    "myattic": "it is made on the page; tests/browser/test_sketch_page.py makes such rooms and checks them",
     "recording.wav": "the recording is the reader's own; tests/studies/impulse/test_impulse.py makes one",
     "room.glb": "the scan is the reader's own; tests/studies/scan/test_scan_command.py makes one",
     "left.wav": "measured by the reader; tests/studies/match and tests/studies/proof have such files",
