@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 
@@ -23,6 +24,10 @@ HEIGHTS_AGREE_M, WEDGE_M = 0.03, 0.15
 choice)."""
 
 
+OVERHEAD_M: Final = 1.9
+"""Beams, lamps and what else is higher than this carries a monitor only where the scene names it (our choice)."""
+
+
 def support_top_m(blueprint: Blueprint, index: int, record: Loudspeaker) -> float:
     """Height in metres of the surface below a loudspeaker; its own height for one given by position.
 
@@ -38,6 +43,8 @@ def support_top_m(blueprint: Blueprint, index: int, record: Loudspeaker) -> floa
     plan = np.array([record.acoustic_axis.from_front, record.acoustic_axis.from_left])
     tables = [item for item in blueprint.furniture if record.stands_on in (None, item.name)]
     tops = [item.top_at(float(plan[0]), float(plan[1])) for item in tables if covers(item, plan)]
+    if record.stands_on is None:
+        tops = [top for top in tops if top <= OVERHEAD_M]
     if not tops:
         named = f'"{record.stands_on}"' if record.stands_on else "a desk, shelf or bridge"
         raise SceneError(
