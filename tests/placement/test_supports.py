@@ -44,9 +44,9 @@ def test_the_highest_below_unless_one_is_named() -> None:
 
 def test_a_beam_above_carries_nothing() -> None:
     """A monitor on a desk was lifted on top of the beam over it."""
-    beam = block((0.5, 0.8), (0.0, 4.0), (2.3, 2.6), kind="beam")
+    beam = block((0.5, 0.8), (0.0, 4.0), (2.3, 2.6), kind="beam", name="beam")
     assert top(on_desk((0.6, 1.0)), TABLE, beam) == 0.74
-    assert top(on_desk((0.6, 1.0), stands_on=beam["name"]), TABLE, beam) == 2.6
+    assert top(on_desk((0.6, 1.0), stands_on="beam"), TABLE, beam) == 2.6
 
 
 @pytest.mark.parametrize(
