@@ -187,6 +187,15 @@ def test_a_tape_corrects_the_scale(plain: Path) -> None:
     assert "By tape: depth 4.480 m; the scan had 4.400 m." in found.text
 
 
+def test_after_the_tape_walls_are_where_they_truly_are(tmp_path: Path) -> None:
+    """A scan 1 % too large, and one distance by tape: the walls are held against the true room, not a scaled one."""
+    room = box_room(4.4, 3.6, 2.5)
+    made = shaken(room_squares(room))
+    path = write_ply(replace(made, corners=1.01 * made.corners), tmp_path / "large.ply")
+    assert max(judged(room, made, scan(path)).wall_m) == pytest.approx(0.005 * 4.4, abs=0.003)
+    assert max(judged(room, made, scan(path, tape=[("depth", 4.4)])).wall_m) < 0.003
+
+
 def test_unit_and_axis_as_told(plain: Path) -> None:
     assert scan(plain, unit="m", up="+z").assumed == ()
     with pytest.raises(MeshError, match="an object, no room"):
