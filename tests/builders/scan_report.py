@@ -83,10 +83,9 @@ def written(room: InventedRoom, number: int, folder: Path, pictures: int = 48) -
 def judged(room: InventedRoom, made: Scan, found: ScannedRoom) -> Verdict:
     """Hold what was found against the room."""
     verdict = Verdict(room.name, away_95_m=found.away_95_m)
-    flat = np.column_stack([room.corners, np.zeros(len(room.corners))])
-    placed = (flat @ made.turn.T + made.shift) @ found.turn.T + found.shift_m
-    fit, pairs = _fitted(room, placed[:, :2], found)
-    true = placed[:, :2] @ fit[:, :2].T + fit[:, 2]
+    placed = _placed(room, made, found)
+    fit, pairs = _fitted(room, placed, found)
+    true = placed @ fit[:, :2].T + fit[:, 2]
     verdict.extra = len(found.walls) - len({index for index in pairs if index is not None})
     for number, index in enumerate(pairs):
         if index is None:
@@ -104,6 +103,12 @@ def judged(room: InventedRoom, made: Scan, found: ScannedRoom) -> Verdict:
         verdict.slopes.append((abs(same[0].knee_m - knee), abs(same[0].angle_deg - angle)) if same else (9.9, 90.0))
     _reflections(verdict, room, true, found, pairs)
     return verdict
+
+
+def _placed(room: InventedRoom, made: Scan, found: ScannedRoom) -> Array:
+    """True corners (n, 2) in the scene: turned and shifted, never scaled by what a tape made of the scan."""
+    flat = np.column_stack([room.corners, np.zeros(len(room.corners))])
+    return ((flat @ made.turn.T + made.shift) @ found.turn.T / found.factor + found.shift_m)[:, :2]
 
 
 def _degrees(start: Array, end: Array, outward: Array) -> float:
@@ -264,9 +269,8 @@ def one_room(room: InventedRoom, number: int, folder: Path, pictures: int = 48) 
 def _width(room: InventedRoom, made: Scan, found: ScannedRoom) -> float:
     """What a tape would say between the walls that were called left and right; 0 when there is none of them."""
     names = [wall.name for wall in found.walls]
-    flat = np.column_stack([room.corners, np.zeros(len(room.corners))])
-    placed = (flat @ made.turn.T + made.shift) @ found.turn.T + found.shift_m
-    _, pairs = _fitted(room, placed[:, :2], found)
+    placed = _placed(room, made, found)
+    _, pairs = _fitted(room, placed, found)
     if not {"left wall", "right wall"} <= set(names):
         return 0.0
     left, right = (

@@ -50,6 +50,8 @@ def _unsure(found: ScannedRoom) -> Iterator[str]:
             reasons.append(
                 f"it is there twice, {small_words(wall.doubled_m, found.units)} apart; the stronger layer was taken"
             )
+        if wall.skewed:
+            reasons.append(f"its direction is uncertain by {wall.error_deg:.1f} degrees")
         if not reasons or wall.error_m > MOST_ERROR_M:
             reasons.append(f"its place is uncertain by {small_words(wall.error_m, found.units)}")
         yield f"The {wall.name} is unsure: {joined(reasons)}."
@@ -75,11 +77,29 @@ def _assumed(found: ScannedRoom) -> Iterator[str]:
         most = max(abs(wall.off_square_deg) for wall in squared)
         which = "All walls" if len(squared) == len(found.walls) else f"{len(squared)} of {len(found.walls)} walls"
         yield f"{which} square: the scan has them within {most:.1f} degrees of it, which is within its uncertainty."
-    for wall in found.walls:
-        if not wall.squared:
-            yield f"The {wall.name} is {abs(wall.off_square_deg):.1f} degrees off square, and stays so."
+    yield from _turned(found)
     if not found.flat:
         yield "There is no level ceiling: the height is that of the highest place under the slopes."
+
+
+def _turned(found: ScannedRoom) -> Iterator[str]:
+    """What was made of the walls that are not square."""
+    for kind, what in (
+        ("45 degrees", "at 45 degrees to the others"),
+        ("mirrored", "at the same angle, mirrored"),
+    ):
+        walls = [wall for wall in found.walls if wall.direction == kind]
+        if walls:
+            names = joined([f"the {wall.name}" for wall in walls])
+            stand, them = ("stand", "them") if len(walls) > 1 else ("stands", "it")
+            most = max(abs(wall.turned_deg) for wall in walls)
+            yield (
+                f"{names[:1].upper()}{names[1:]} {stand} {what}: the scan has {them} within {most:.1f} degrees of that,"
+                " which is within its uncertainty."
+            )
+    for wall in found.walls:
+        if wall.direction == "as scanned":
+            yield f"The {wall.name} is {abs(wall.off_square_deg):.1f} degrees off square, and stays so."
 
 
 def _walls(found: ScannedRoom) -> Iterator[str]:
@@ -132,12 +152,14 @@ def _not_seen(found: ScannedRoom) -> Iterator[str]:
 
 def wall_rows(found: ScannedRoom) -> tuple[list[str], Sequence[Sequence[str]]]:
     """Headings and rows of the table of walls."""
-    headings = ["wall", "length_m", "error_m", "error_deg", "seen", "doubled_m", "off_square_deg", "squared", "unsure"]
+    numbers = ["length_m", "error_m", "error_deg", "seen", "doubled_m", "off_square_deg"]
+    headings = ["wall", *numbers, "squared", "direction", "unsure"]
     rows = [
         [
             str(row["wall"]),
-            *(number_cell(float(row[key]), 3) for key in headings[1:7]),
+            *(number_cell(float(row[key]), 3) for key in numbers),
             yes_cell(bool(row["squared"])),
+            str(row["direction"]),
             yes_cell(bool(row["unsure"])),
         ]
         for row in found.rows()

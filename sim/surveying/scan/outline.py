@@ -1,4 +1,4 @@
-"""The outline of the room: walls in order, each fitted to the scan again, made square where the scan agrees."""
+"""The outline of the room: walls in order, each fitted to the scan again, made regular where the scan agrees."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from sim.errors import MeshError
 from sim.surveying.scan.cloud import Cloud, peaks
 from sim.surveying.scan.lines import WallLine, apart, upright_points
 from sim.surveying.scan.plan_cells import GRID_M, line_cover
+from sim.surveying.scan.regular_angles import WallDirection, off_square, regular_directions
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -29,10 +30,7 @@ _PATCH_M2: Final = 0.3
 LEAST_ANGLE_DEG: Final = 0.25
 LEAST_OFFSET_M: Final = 0.006
 """Walls are not surer than this: drift moves and turns whole walls (honest in the rooms of tests/builders)."""
-SQUARE_SIGMAS: Final = 2.4
 _ALIKE_DEG: Final = 0.8
-MOST_OFF_SQUARE_DEG: Final = 2.0
-"""Walls farther off than this stay as they are, whatever the uncertainty says."""
 
 
 @printable
@@ -54,8 +52,8 @@ class OutlineSide:
         Distance of a second layer; 0 when there is none.
     off_square_rad
         How far it was from square before that was taken for granted, or still is.
-    squared
-        Whether it was made square.
+    direction, turned_rad
+        What its direction was made, and by how much it was turned for that.
     """
 
     angle: float
@@ -65,7 +63,8 @@ class OutlineSide:
     angle_error_rad: float
     doubled_m: float = 0.0
     off_square_rad: float = 0.0
-    squared: bool = False
+    direction: WallDirection = "as scanned"
+    turned_rad: float = 0.0
 
     @property
     def normal(self) -> FloatArray:
@@ -87,7 +86,7 @@ def outline_sides(parts: Sequence[Polygon], cloud: Cloud, lines: Sequence[WallLi
         corners = corners_of(sides, where)
         following = np.roll(corners, -1, axis=0)
         sides = [_fitted(side, corners[k], following[k], cloud, None, near) for k, side in enumerate(sides)]
-    sides = _squared(sides, corners_of(sides, where), cloud)
+    sides = _regular(sides, corners_of(sides, where), cloud)
     corners_of(sides, where)
     return sides
 
@@ -263,19 +262,20 @@ def _second_layer(distance: FloatArray, weights: FloatArray) -> float:
     return float(others[others > 0.03].min(initial=np.inf)) if (others > 0.03).any() else 0.0
 
 
-def _squared(sides: list[OutlineSide], corners: FloatArray, cloud: Cloud) -> list[OutlineSide]:
-    """Make square what is square within its uncertainty, all about one direction."""
-    main = main_direction(sides)
+def _regular(sides: list[OutlineSide], corners: FloatArray, cloud: Cloud) -> list[OutlineSide]:
+    """Make square, 45 degrees or alike what is so within its uncertainty, all about one direction."""
+    main, following = main_direction(sides), np.roll(corners, -1, axis=0)
+    angles, errors = (np.array([getattr(side, key) for side in sides]) for key in ("angle", "angle_error_rad"))
+    given = regular_directions(angles, errors, np.linalg.norm(following - corners, axis=1), main)
     found = []
-    for number, side in enumerate(sides):
-        off = float(np.mod(side.angle - main + 0.25 * np.pi, 0.5 * np.pi) - 0.25 * np.pi)
-        agrees = bool(abs(off) < min(SQUARE_SIGMAS * side.angle_error_rad, np.radians(MOST_OFF_SQUARE_DEG)))
-        if agrees:
-            end = corners[(number + 1) % len(corners)]
+    for number, (side, one) in enumerate(zip(sides, given, strict=True)):
+        off = off_square(side.angle, main)
+        if one.kind != "as scanned":
             side = replace(
-                _fitted(side, corners[number], end, cloud, side.angle - off), angle_error_rad=side.angle_error_rad
+                _fitted(side, corners[number], following[number], cloud, one.angle),
+                angle_error_rad=side.angle_error_rad,
             )
-        found.append(replace(side, off_square_rad=off, squared=agrees))
+        found.append(replace(side, off_square_rad=off, direction=one.kind, turned_rad=one.turned))
     return found
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from sim.answers import Answer, Labelled, printable
 from sim.arrays import FloatArray
 from sim.blueprint.units import length_words, small_words
+from sim.surveying.scan.regular_angles import WallDirection
 
 MOST_ERROR_M: Final = 0.02
 MOST_DOUBLED_M: Final = 0.04
@@ -37,8 +38,11 @@ class ScannedWall:
         How far a second layer of it lies from the first; 0: there is none.
     off_square_deg
         How far the scan has it from square.
-    squared
-        Whether it was made square.
+    direction
+        What its direction was made: "square", "45 degrees" to the square walls, "mirrored" (the wall at the other side
+        of a bay has the same angle), or "as scanned".
+    turned_deg
+        By how much it was turned for that.
     """
 
     name: str
@@ -49,7 +53,8 @@ class ScannedWall:
     seen: float
     doubled_m: float
     off_square_deg: float
-    squared: bool
+    direction: WallDirection
+    turned_deg: float
 
     @property
     def length_m(self) -> float:
@@ -63,9 +68,21 @@ class ScannedWall:
         return np.array([along[1], -along[0]])
 
     @property
+    def squared(self) -> bool:
+        """Whether it was made square."""
+        return self.direction == "square"
+
+    @property
+    def skewed(self) -> bool:
+        """Whether nothing but the scan says its direction, and that so loosely that its ends are uncertain."""
+        moved_m = 0.5 * self.length_m * np.tan(np.radians(self.error_deg))
+        return bool(self.direction == "as scanned" and moved_m > MOST_ERROR_M)
+
+    @property
     def unsure(self) -> bool:
         """Whether a tape should go there before anybody trusts it."""
-        return self.error_m > MOST_ERROR_M or self.doubled_m > MOST_DOUBLED_M or self.seen < LEAST_SEEN
+        loose = self.error_m > MOST_ERROR_M or self.skewed
+        return loose or self.doubled_m > MOST_DOUBLED_M or self.seen < LEAST_SEEN
 
 
 @printable
@@ -280,6 +297,7 @@ class ScannedRoom(Answer):
                 "doubled_m": wall.doubled_m,
                 "off_square_deg": wall.off_square_deg,
                 "squared": wall.squared,
+                "direction": wall.direction,
                 "unsure": wall.unsure,
             }
             for wall in self.walls

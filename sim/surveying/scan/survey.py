@@ -215,7 +215,8 @@ def _walls(room: LaidRoom, sides: list[OutlineSide], maps: list[SurfaceDistances
             seen_fraction(found),
             side.doubled_m,
             float(np.degrees(side.off_square_rad)),
-            side.squared,
+            side.direction,
+            float(np.degrees(side.turned_rad)),
         )
         for name, start, end, side, found in zip(
             room.names, room.corners, following, sides, maps[: len(sides)], strict=True

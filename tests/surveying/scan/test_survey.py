@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sim import words
 from sim.blueprint.reader import parse_scene
 from sim.errors import MeshError, SceneError
 from sim.pipeline import build
@@ -25,7 +26,7 @@ ROOMS = {room.name[3:]: room for room in invented_rooms(6)}
 
 @pytest.fixture(scope="module")
 def walked(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[InventedRoom, Scan, ScannedRoom]]:
-    """A box as OBJ in millimetres with y up, an L as points in feet, an attic as GLB, a room with beams as PLY."""
+    """A box as OBJ in millimetres with y up, an L as points in feet, an attic as GLB; beams and a bay as PLY."""
     folder = tmp_path_factory.mktemp("scans")
     found = {}
     for kind, up, unit_m in (
@@ -33,6 +34,7 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Invented
         ("L", "+z", 0.3048),
         ("attic, two slopes", "+y", 1.0),
         ("beams", "+x", 1.0),
+        ("bay", "+z", 1.0),
     ):
         made = scanned(ROOMS[kind], COARSE, yaw_deg=25.0, up=up, unit_m=unit_m)
         if kind == "box":
@@ -49,7 +51,7 @@ def verdict_of(walked: dict[str, tuple[InventedRoom, Scan, ScannedRoom]], kind: 
     return judged(*walked[kind])
 
 
-@pytest.mark.parametrize("kind", ["box", "L", "attic, two slopes", "beams"])
+@pytest.mark.parametrize("kind", ["box", "L", "attic, two slopes", "beams", "bay"])
 def test_walls_and_reflection_points_are_where_they_are(
     walked: dict[str, tuple[InventedRoom, Scan, ScannedRoom]], kind: str
 ) -> None:
@@ -61,6 +63,27 @@ def test_walls_and_reflection_points_are_where_they_are(
     assert verdict.height_m < WALL_M
     assert len(verdict.points_m) > 6
     assert max(verdict.points_m) < POINT_M
+
+
+def test_a_bay_is_made_regular_and_that_is_said(
+    walked: dict[str, tuple[InventedRoom, Scan, ScannedRoom]],
+) -> None:
+    """Its splays are 85 cm long: left as scanned they would be off by 0.7 degrees."""
+    _, _, found = walked["bay"]
+    splays = [wall for wall in found.walls if wall.direction != "square"]
+    assert [wall.direction for wall in splays] == ["45 degrees"] * 2
+    assert max(abs(wall.turned_deg) for wall in splays) > WALL_DEG
+    assert f"The {splays[0].name} and the {splays[1].name} stand at 45 degrees to the others" in words(found)
+
+
+@pytest.mark.parametrize("kind", ["box", "L", "attic, two slopes", "beams", "bay"])
+def test_errors_are_within_what_is_said_of_them(
+    walked: dict[str, tuple[InventedRoom, Scan, ScannedRoom]], kind: str
+) -> None:
+    verdict, found = verdict_of(walked, kind), walked[kind][2]
+    assert max(np.array(verdict.wall_m) / verdict.said) < 2.0
+    assert max(verdict.wall_deg) < 2.0 * min(wall.error_deg for wall in found.walls)
+    assert not any(wall.unsure for wall in found.walls)
 
 
 def test_slopes_are_found(walked: dict[str, tuple[InventedRoom, Scan, ScannedRoom]]) -> None:
@@ -162,6 +185,15 @@ def test_a_tape_corrects_the_scale(plain: Path) -> None:
     assert found.factor == pytest.approx(4.48 / 4.4, abs=0.001)
     assert found.height_m == pytest.approx(2.5 * 4.48 / 4.4, abs=0.01)
     assert "By tape: depth 4.480 m; the scan had 4.400 m." in found.text
+
+
+def test_after_the_tape_walls_are_where_they_truly_are(tmp_path: Path) -> None:
+    """A scan 1 % too large, and one distance by tape: the walls are held against the true room, not a scaled one."""
+    room = box_room(4.4, 3.6, 2.5)
+    made = shaken(room_squares(room))
+    path = write_ply(replace(made, corners=1.01 * made.corners), tmp_path / "large.ply")
+    assert max(judged(room, made, scan(path)).wall_m) == pytest.approx(0.005 * 4.4, abs=0.003)
+    assert max(judged(room, made, scan(path, tape=[("depth", 4.4)])).wall_m) < 0.003
 
 
 def test_unit_and_axis_as_told(plain: Path) -> None:
