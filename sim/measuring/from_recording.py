@@ -32,6 +32,8 @@ another sweep's, which is spread evenly, it would be 0.035 (our choice)."""
 OCTAVES_HZ: Final = (500.0, 8000.0)
 TOGETHER_S: Final = 0.02
 """In these octaves the direct sound comes at one time, within this; another sweep's come one after the other."""
+FIRST: Final = 10.0 ** (-10.0 / 20.0)
+"""An octave's direct sound is within 10 dB of whatever is loudest in it (our choice)."""
 CABLE_S, CABLE = 0.0005, 0.97
 """Part of the energy that lies so near the peak when a channel heard a cable and not a room (our choice)."""
 NOISE_FROM_S, NOISE_TO_S = 0.6, 1.5
@@ -242,13 +244,16 @@ def _found(recording: Recording, response: FloatArray, signal: Recording, rate: 
 
 
 def _spread_s(response: FloatArray, rate: int) -> float:
-    """How far apart the peaks of octaves lie around the largest sample, in seconds."""
+    """How far apart octaves arrive around the largest sample, by their peaks or by what comes first, in seconds."""
     peak, around = int(np.argmax(np.abs(response))), round(AROUND_S * rate)
     near = np.take(response, np.arange(peak - around, peak + around), mode="wrap")
     bands = octave_bands(OCTAVES_HZ[0], OCTAVES_HZ[1] if rate > 20_000 else 2000.0)
     shapes = np.sqrt(band_weights(np.arange(around + 1) * rate / (2 * around), bands))
     heard = np.abs(irfft(rfft(near) * shapes, 2 * around, axis=-1))
-    return float(np.ptp(np.argmax(heard, axis=1)) / rate)
+    first = np.argmax(
+        heard >= FIRST * heard.max(axis=1, keepdims=True), axis=1
+    )  # a later one may be louder in one octave
+    return float(min(np.ptp(np.argmax(heard, axis=1)), np.ptp(first)) / rate)
 
 
 def _room_after(parts: SignalParts, rate: int) -> int:
