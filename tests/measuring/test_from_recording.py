@@ -85,6 +85,14 @@ def test_a_recording_without_both_markers_still_gives_a_response() -> None:
     assert any("ends too soon" in remark for remark in found.remarks)
 
 
+def test_an_octave_in_which_a_reflection_is_louder_is_no_other_sweep() -> None:
+    """Here one 31 ms late is 6 dB louder at 500 Hz; it was refused as another signal."""
+    room = np.concatenate([ROOM, np.zeros(1000)])
+    ring = np.arange(288) / RATE_HZ
+    room[1788 : 1788 + 288] += 0.015 * np.sin(2.0 * np.pi * 500.0 * ring) * np.hanning(288)
+    assert response(recorded(room)).direct_ms == pytest.approx(10.0, abs=0.03)
+
+
 @pytest.mark.parametrize("seconds", [1.5, 3.0])
 def test_another_sweep_is_refused(seconds: float) -> None:
     other, _ = measuring_signal(RATE_HZ, seconds, -12.0)
