@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.answers import printable
-from sim.arrays import FloatArray, IntArray, KeptFor, frozen
+from sim.arrays import FloatArray, IntArray, KeptFor, frozen, in_rows
 from sim.geometry.patches import Patch
 
 if TYPE_CHECKING:
@@ -197,7 +197,7 @@ def _flats_of(patches: Sequence[Patch]) -> list[tuple[_Flat, ...]]:
         these = [n for n, known in enumerate(found) if known is None and len(patches[n].triangles) == count]
         if not these:
             continue
-        triangles = frozen(np.stack([patches[n].triangles for n in these], dtype=np.float64))
+        triangles = frozen(in_rows(np.asarray(patches[n].triangles, dtype=np.float64) for n in these))
         fits, *columns = lay(triangles if count == 2 else triangles.reshape(-1, 3, 3))
         normal, offset, frame, sides, area = (frozen(column) for column in columns)
         levels, areas = offset.tolist(), area.tolist()
@@ -282,7 +282,7 @@ def build_facets(patches: Sequence[Patch]) -> tuple[tuple[Facet, ...], FloatArra
     from sim.geometry.plane_kernels import number_planes
 
     both = [(patch, flat) for patch, flats in zip(patches, _flats_of(patches), strict=True) for flat in flats]
-    normals, offsets = np.stack([flat.normal for _, flat in both]), np.array([flat.offset_m for _, flat in both])
+    normals, offsets = in_rows(flat.normal for _, flat in both), np.array([flat.offset_m for _, flat in both])
     planes = number_planes(normals, offsets)[0].tolist()
     facets: list[Facet] = []
     kept: list[FloatArray] = []

@@ -19,12 +19,14 @@ from sim.geometry.facets import triangle_planes
 from sim.geometry.frames import check_side, check_size, check_tape, corner_notes, fitting_units, in_room
 from sim.geometry.mesh_checks import Surface, checked_surface
 from sim.geometry.mesh_files import FileState, file_state, read_mesh
-from sim.geometry.patches import Finishes, Group, Patch, group_of, members_of
+from sim.geometry.patches import Finishes, Group, Patch, groups_of, members_of
 from sim.geometry.surface_names import renamed, side_names, surface_names
+from sim.machine.collecting import no_collecting
 
 SMALLEST_FURNITURE_M = 0.02
 
 
+@no_collecting()
 def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tuple[str, ...]]:
     """Return the surfaces of a mesh room, facing inward, and notes on what was assumed or put right.
 
@@ -101,10 +103,7 @@ def _by_file(written: str, finishes: Finishes, known: set[str]) -> str | None:
 def _groups(surface: Surface) -> list[Group]:
     """Group of each face; bodies that stand in the room are one thing all around and go with the walls."""
     normals, _ = triangle_planes(surface.triangles)
-    return [
-        "walls" if body > 0 else group_of(normal)
-        for body, normal in zip(surface.bodies.tolist(), normals.tolist(), strict=True)
-    ]
+    return ["walls" if body > 0 else own for body, own in zip(surface.bodies.tolist(), groups_of(normals), strict=True)]
 
 
 def _by_material(name: str, triangles: FloatArray, materials: Sequence[str], areas: FloatArray) -> list[Patch]:
