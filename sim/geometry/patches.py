@@ -151,12 +151,16 @@ class Finishes:
         """Material assigned to this very name, which must not be read as a group; None when there is none."""
         return self._assigned.get(name)
 
-    def material(self, name: str, group: Group) -> str:
-        """Material of a surface that belongs to a group."""
-        for key in (name, group, "all"):
+    def of_group(self, group: Group) -> str:
+        """Material of the surfaces of a group that have none of their own."""
+        for key in (group, "all"):
             if key in self._assigned:
                 return self._assigned[key]
         return DEFAULT_MATERIALS[group]
+
+    def material(self, name: str, group: Group) -> str:
+        """Material of a surface that belongs to a group."""
+        return self._assigned[name] if name in self._assigned else self.of_group(group)
 
 
 def group_of(inward: FloatArray | Sequence[float]) -> Group:

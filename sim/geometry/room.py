@@ -128,16 +128,18 @@ def build_room(patches: Sequence[Patch]) -> Room:
 def flatten(facets: Sequence[Facet], owners: Sequence[str], triangles: FloatArray, facet_of: IntArray) -> FacetArrays:
     """Lay the facets out as flat arrays and find the rims of facets that continue each other."""
     rims = rims_of(facets, triangles, facet_of)
+    number = {owner: place for place, owner in enumerate(owners)}
+    borders = [facet.border for facet in facets]
     return FacetArrays(
         normal=frozen(in_rows(facet.normal for facet in facets)),
         offset=frozen(np.array([facet.offset_m for facet in facets])),
         frame=frozen(in_rows(facet.frame for facet in facets)),
         plane=frozen(np.array([facet.plane for facet in facets], dtype=np.int64)),
-        owner=frozen(np.array([owners.index(facet.owner) for facet in facets], dtype=np.int64)),
-        border=frozen(np.concatenate([facet.border for facet in facets])),
-        border_start=frozen(np.cumsum([0, *(len(facet.border) for facet in facets)])),
+        owner=frozen(np.array([number[facet.owner] for facet in facets], dtype=np.int64)),
+        border=frozen(np.concatenate(borders)),
+        border_start=frozen(np.cumsum([0, *map(len, borders)])),
         rim=frozen(np.concatenate(rims)),
-        rim_start=frozen(np.cumsum([0, *(len(rim) for rim in rims)])),
+        rim_start=frozen(np.cumsum([0, *map(len, rims)])),
     )
 
 
