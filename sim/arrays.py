@@ -31,7 +31,7 @@ def frozen(array: _Array) -> _Array:
 
 
 def in_rows(arrays: Iterable[FloatArray]) -> FloatArray:
-    """Arrays of one shape as one (n, ...), as `numpy.stack` gives; of a hundred thousand small ones in a tenth of its time.
+    """Arrays of one shape as one (n, ...), as `numpy.stack` gives; of many small ones in a tenth of its time.
 
     Raises ValueError when there are none.
     """

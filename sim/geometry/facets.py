@@ -188,7 +188,7 @@ def _flats_of(patches: Sequence[Patch]) -> list[tuple[_Flat, ...]]:
 
     Kept for patches that were there before, else in closed form for triangles and quadrilaterals, else by union.
     """
-    from sim.geometry.flat_kernels import lay_quads
+    from sim.geometry.flat_kernels import diagonal_first, lay_quads
     from sim.geometry.plane_kernels import lay_triangles
 
     crowd = len(patches) > MOST_KEPT
@@ -198,7 +198,8 @@ def _flats_of(patches: Sequence[Patch]) -> list[tuple[_Flat, ...]]:
         if not these:
             continue
         triangles = frozen(in_rows(np.asarray(patches[n].triangles, dtype=np.float64) for n in these))
-        fits, *columns = lay(triangles if count == 2 else triangles.reshape(-1, 3, 3))
+        pairs = diagonal_first(triangles) if crowd and count == 2 else triangles
+        fits, *columns = lay(pairs if count == 2 else triangles.reshape(-1, 3, 3))
         normal, offset, frame, sides, area = (frozen(column) for column in columns)
         levels, areas = offset.tolist(), area.tolist()
         for row in np.flatnonzero(fits).tolist():
@@ -316,12 +317,18 @@ def _facet(patch: Patch, flat: _Flat, plane: int, keep: bool) -> Facet:
     return _made.keep(facet, patch, flat) if keep else facet
 
 
-def plain_corners(facet: Facet, triangles: FloatArray) -> FloatArray | None:
-    """(3 or 4, 3) corners of a facet that is one triangle or quadrilateral, as it was given; None for any other."""
+def plain_corners(facet: Facet, triangles: FloatArray, *, turned: bool = False) -> FloatArray | None:
+    """(3 or 4, 3) corners of a facet that is one triangle or quadrilateral, as it was given; None for any other.
+
+    With `turned` also of a quadrilateral whose triangles begin at any of their corners.
+    """
+    from sim.geometry.flat_kernels import diagonal_first
+
     if len(triangles) == 1 and len(facet.border) == 3:
         return np.asarray(triangles[0], dtype=np.float64)
     if len(triangles) != 2 or len(facet.border) != 4:
         return None
+    triangles = diagonal_first(triangles[None])[0] if turned else triangles
     first, second = triangles
     alike = bool((first[0] == second[0]).all() and (first[2] == second[1]).all())
     return np.asarray(triangles[[0, 0, 0, 1], [0, 1, 2, 2]], dtype=np.float64) if alike else None

@@ -1,6 +1,7 @@
 """Mesh files as they are written: triangles in the file's own unit and axes, with the names the file gives.
 
-OBJ, PLY and GLB are read in modules of their own, STL through trimesh.  No file that a mesh file names is ever opened: material libraries, pictures, buffers.
+OBJ, PLY and GLB are read in modules of their own, STL through trimesh.  No file that a mesh file names is ever opened:
+material libraries, pictures, buffers.
 """
 
 from __future__ import annotations

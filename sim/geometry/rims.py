@@ -105,7 +105,8 @@ def rims_together(
     plain = {
         numbers[0]: corners
         for numbers in members
-        if len(numbers) == 1 and (corners := plain_corners(facets[numbers[0]], triangles[numbers[0]])) is not None
+        if len(numbers) == 1
+        and (corners := plain_corners(facets[numbers[0]], triangles[numbers[0]], turned=many)) is not None
     }
     larger = [np.concatenate([triangles[n] for n in numbers]) for numbers in members if numbers[0] not in plain]
     frames = np.stack([facet.frame for facet in facets])

@@ -60,8 +60,8 @@ def surface_names(surface: Surface, file_names: list[str], kinds: IntArray) -> l
     taken = set(names)
     unlike = [label if label not in taken else f"{label} (unnamed)" for label in numbered(labels, sizes)]
     for label, inside in zip(unlike, members, strict=True):
-        for place in inside.tolist():
-            names[whole[place]] = label
+        for number in inside.tolist():
+            names[whole[number]] = label
     return names
 
 
