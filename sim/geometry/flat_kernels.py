@@ -128,7 +128,7 @@ def diagonal_first(triangles: FloatArray) -> FloatArray:
     first, second = triangles[:, 0], triangles[:, 1]
     same = (first[:, :, None] == second[:, None]).all(axis=3)
     # side i of the first runs to where side j of the second begins, and back
-    shared = np.roll(same, -1, axis=1) & np.roll(same, -1, axis=2)
+    shared = same[:, [1, 2, 0]] & same[:, :, [1, 2, 0]]
     shared[(same[:, 0, 0] & same[:, 2, 1])] = False  # they are so already
     i, j = np.divmod(shared.reshape(-1, 9).argmax(axis=1), 3)
     turned = shared.any(axis=(1, 2))

@@ -111,11 +111,12 @@ def rims_together(
     larger = [np.concatenate([triangles[n] for n in numbers]) for numbers in members if numbers[0] not in plain]
     frames = np.stack([facet.frame for facet in facets])
     lone = [(numbers, _on_grid(frames, np.stack([plain[n] for n in numbers]))) for numbers in _by_corners(plain)]
+    around = [(numbers, np.concatenate([at, np.roll(at, -1, axis=2)], axis=3)) for numbers, at in lone]
     rims = []
     for number, facet in enumerate(facets):
         parts = [_rim(np.ascontiguousarray(facet.to_plane(each)).tobytes()) for each in larger]
-        for numbers, places in lone:
-            sides = np.concatenate([places[number], np.roll(places[number], -1, axis=1)], axis=2)
+        for numbers, seen in around:
+            sides = seen[number]
             if number in numbers:
                 parts.append(facet.border)
                 sides = np.delete(sides, numbers.index(number), axis=0)
