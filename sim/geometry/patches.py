@@ -107,7 +107,8 @@ def members_of(names: Iterable[_Name]) -> dict[_Name, IntArray]:
     """Places of each different name in a list of names, in the order in which they first appear."""
     number: dict[_Name, int] = {}
     numbers = np.array([number.setdefault(name, len(number)) for name in names], dtype=np.int64)
-    order, ends = np.argsort(numbers, kind="stable"), np.cumsum(np.bincount(numbers)).tolist()
+    order = np.argsort(numbers, kind="stable")
+    ends: list[int] = np.cumsum(np.bincount(numbers)).tolist()
     return {name: order[start:end] for name, start, end in zip(number, [0, *ends], ends, strict=False)}
 
 
@@ -177,8 +178,10 @@ def group_of(inward: FloatArray | Sequence[float]) -> Group:
 def groups_of(inward: FloatArray) -> list[Group]:
     """`group_of` many surfaces, of whose unit normals (n, 3) are given."""
     up = inward[:, 2]
-    groups = np.where(np.abs(up) < STEEPEST_CEILING, "walls", np.where(up > 0.0, "floor", "ceiling"))
-    return groups.tolist()  # type: ignore[return-value]
+    groups: list[Group] = np.where(
+        np.abs(up) < STEEPEST_CEILING, "walls", np.where(up > 0.0, "floor", "ceiling")
+    ).tolist()
+    return groups
 
 
 # Windows, doors and hatches: rectangles cut out of flat room surfaces and made surfaces of their own.
