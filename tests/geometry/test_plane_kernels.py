@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from dataclasses import replace
 
 import numpy as np
@@ -16,10 +17,11 @@ from sim.geometry.edges import edges_of_large_body
 from sim.geometry.facets import _flat_groups, build_facets, split_by_plane, triangle_planes
 from sim.geometry.flat_kernels import diagonal_first, lay_quads
 from sim.geometry.mesh_checks import checked_surface
-from sim.geometry.patches import Patch
+from sim.geometry.patches import Patch, group_of, groups_of, members_of
 from sim.geometry.plane_kernels import lay_triangles, number_planes, split_planes
 from sim.geometry.rims import rims_of
 from sim.geometry.seams import edge_balance, neighbours, weld
+from sim.machine.collecting import no_collecting
 from tests.geometry.bumpy import bumpy_box
 from tests.geometry.slow_facets import body_edges, flat_groups, plane_numbers, split_slowly
 
@@ -221,3 +223,26 @@ def test_rims_of_a_crowd_are_those_of_the_unions(bump_m: float, monkeypatch: pyt
     assert sum(more) > 20
     for one, other in zip(quick, slow, strict=True):
         np.testing.assert_allclose(in_order(one), in_order(other), atol=1e-9)
+
+
+@given(seeds)
+@settings(max_examples=20)
+def test_groups_of_many_are_those_of_each(seed: int) -> None:
+    normals = np.random.default_rng(seed).normal(size=(40, 3))
+    normals = np.vstack([normals / np.linalg.norm(normals, axis=1)[:, None], np.eye(3), -np.eye(3)])
+    assert groups_of(normals) == [group_of(normal) for normal in normals]
+
+
+@given(st.lists(st.integers(-3, 3), max_size=30))
+def test_members_are_the_places_of_each_name(numbers: list[int]) -> None:
+    names = [f"wall {number}" for number in numbers]
+    found = members_of(names)
+    assert list(found) == list(dict.fromkeys(names))
+    assert all(found[name].tolist() == [n for n, each in enumerate(names) if each == name] for name in found)
+
+
+def test_python_looks_for_cycles_again_after_a_fault() -> None:
+    with pytest.raises(KeyError), no_collecting():
+        assert not gc.isenabled()
+        raise KeyError
+    assert gc.isenabled()
