@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.answers import printable
-from sim.arrays import FloatArray, IntArray, KeptFor, frozen
+from sim.arrays import FloatArray, IntArray, KeptFor, frozen, in_rows
 from sim.geometry.patches import Patch
 
 if TYPE_CHECKING:
@@ -188,7 +188,7 @@ def _flats_of(patches: Sequence[Patch]) -> list[tuple[_Flat, ...]]:
 
     Kept for patches that were there before, else in closed form for triangles and quadrilaterals, else by union.
     """
-    from sim.geometry.flat_kernels import lay_quads
+    from sim.geometry.flat_kernels import diagonal_first, lay_quads
     from sim.geometry.plane_kernels import lay_triangles
 
     crowd = len(patches) > MOST_KEPT
@@ -197,8 +197,9 @@ def _flats_of(patches: Sequence[Patch]) -> list[tuple[_Flat, ...]]:
         these = [n for n, known in enumerate(found) if known is None and len(patches[n].triangles) == count]
         if not these:
             continue
-        triangles = frozen(np.stack([patches[n].triangles for n in these], dtype=np.float64))
-        fits, *columns = lay(triangles if count == 2 else triangles.reshape(-1, 3, 3))
+        triangles = frozen(in_rows(np.asarray(patches[n].triangles, dtype=np.float64) for n in these))
+        pairs = diagonal_first(triangles) if crowd and count == 2 else triangles
+        fits, *columns = lay(pairs if count == 2 else triangles.reshape(-1, 3, 3))
         normal, offset, frame, sides, area = (frozen(column) for column in columns)
         levels, areas = offset.tolist(), area.tolist()
         for row in np.flatnonzero(fits).tolist():
@@ -282,7 +283,7 @@ def build_facets(patches: Sequence[Patch]) -> tuple[tuple[Facet, ...], FloatArra
     from sim.geometry.plane_kernels import number_planes
 
     both = [(patch, flat) for patch, flats in zip(patches, _flats_of(patches), strict=True) for flat in flats]
-    normals, offsets = np.stack([flat.normal for _, flat in both]), np.array([flat.offset_m for _, flat in both])
+    normals, offsets = in_rows(flat.normal for _, flat in both), np.array([flat.offset_m for _, flat in both])
     planes = number_planes(normals, offsets)[0].tolist()
     facets: list[Facet] = []
     kept: list[FloatArray] = []
@@ -316,12 +317,18 @@ def _facet(patch: Patch, flat: _Flat, plane: int, keep: bool) -> Facet:
     return _made.keep(facet, patch, flat) if keep else facet
 
 
-def plain_corners(facet: Facet, triangles: FloatArray) -> FloatArray | None:
-    """(3 or 4, 3) corners of a facet that is one triangle or quadrilateral, as it was given; None for any other."""
+def plain_corners(facet: Facet, triangles: FloatArray, *, turned: bool = False) -> FloatArray | None:
+    """(3 or 4, 3) corners of a facet that is one triangle or quadrilateral, as it was given; None for any other.
+
+    With `turned` also of a quadrilateral whose triangles begin at any of their corners.
+    """
+    from sim.geometry.flat_kernels import diagonal_first
+
     if len(triangles) == 1 and len(facet.border) == 3:
         return np.asarray(triangles[0], dtype=np.float64)
     if len(triangles) != 2 or len(facet.border) != 4:
         return None
+    triangles = diagonal_first(triangles[None])[0] if turned else triangles
     first, second = triangles
     alike = bool((first[0] == second[0]).all() and (first[2] == second[1]).all())
     return np.asarray(triangles[[0, 0, 0, 1], [0, 1, 2, 2]], dtype=np.float64) if alike else None

@@ -10,6 +10,7 @@ import math
 
 import numpy as np
 
+from sim.arrays import FloatArray
 from sim.rays.kinds_of_kernels import kernel, part, whole
 from sim.rays.shape_kernels import distance_to_border, inside_polygon
 
@@ -120,6 +121,20 @@ def lay_quads(triangles):  # type: ignore[no-untyped-def]
         fits[q] = lay_ring(flat, sides[q])
         area[q] = ring_area(flat)
     return fits, normal, offset, frame, sides, area
+
+
+def diagonal_first(triangles: FloatArray) -> FloatArray:
+    """Pairs of triangles (q, 2, 3, 3) that share a side, as a b c and a c d; what shares none stays as it is."""
+    first, second = triangles[:, 0], triangles[:, 1]
+    same = (first[:, :, None] == second[:, None]).all(axis=3)
+    # side i of the first runs to where side j of the second begins, and back
+    shared = same[:, [1, 2, 0]] & same[:, :, [1, 2, 0]]
+    shared[(same[:, 0, 0] & same[:, 2, 1])] = False  # they are so already
+    i, j = np.divmod(shared.reshape(-1, 9).argmax(axis=1), 3)
+    turned = shared.any(axis=(1, 2))
+    rows, steps = np.arange(len(triangles))[:, None], np.arange(3)
+    laid = np.stack([first[rows, (i[:, None] + 1 + steps) % 3], second[rows, (j[:, None] + steps) % 3]], axis=1)
+    return np.where(turned[:, None, None, None], laid, triangles)
 
 
 @part

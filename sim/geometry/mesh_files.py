@@ -1,7 +1,7 @@
 """Mesh files as they are written: triangles in the file's own unit and axes, with the names the file gives.
 
-OBJ is read here, because the names of its groups matter and polygons may have many corners; PLY and GLB in modules of
-their own, STL through trimesh.  No file that a mesh file names is ever opened: material libraries, pictures, buffers.
+OBJ, PLY and GLB are read in modules of their own, STL through trimesh.  No file that a mesh file names is ever opened:
+material libraries, pictures, buffers.
 """
 
 from __future__ import annotations
@@ -20,12 +20,11 @@ import numpy as np
 from sim.arrays import FloatArray, IntArray
 from sim.errors import MeshError
 from sim.geometry.glb_files import glb_pieces
-from sim.geometry.mesh_pieces import LARGEST_FILE_BYTES, MOST_TRIANGLES, Piece, polygon_triangles, refuse_crowds
+from sim.geometry.mesh_pieces import LARGEST_FILE_BYTES, Piece, refuse_crowds
+from sim.geometry.obj_files import obj_pieces
 from sim.geometry.ply_files import ply_pieces
 
 KNOWN_ENDINGS = (".obj", ".ply", ".stl", ".glb")
-_NO_GROUP = ("", "default", "off", "(null)")
-"""Names that exporters write when there is no group."""
 
 FARTHEST: Final = 1.0e12
 """No corner of a room lies so far from zero, in whatever unit; sums and products of such numbers stay numbers."""
@@ -114,52 +113,6 @@ def _numbered(runs: list[tuple[str, int]]) -> tuple[IntArray, tuple[str, ...]]:
     return np.concatenate([np.full(count, names.index(name), dtype=np.int64) for name, count in runs]), names
 
 
-def _obj_pieces(content: bytes, where: str) -> list[Piece]:
-    """Read the v, f, o, g and usemtl statements of an OBJ file; the latest o or g names the faces after it."""
-    text = content.decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\\\n", " ")
-    corners: list[list[float]] = []
-    pieces: dict[tuple[str, str], list[FloatArray]] = {}
-    body = group = material = ""
-    triangles = 0
-    for number, line in enumerate(text.splitlines(), start=1):
-        keyword, _, rest = line.split("#", 1)[0].strip().partition(" ")
-        rest = rest.strip()
-        try:
-            if keyword == "v":
-                corners.append([float(word) for word in rest.split()[:3]])
-                if len(corners[-1]) != 3:
-                    raise ValueError("a corner needs three numbers")
-            elif keyword == "f":
-                chosen = [_corner_number(word, len(corners)) for word in rest.split()]
-                outline = np.array([corners[index] for index in chosen], dtype=np.float64)
-                name = body if group.lower() in _NO_GROUP else group
-                pieces.setdefault((name, material), []).append(polygon_triangles(outline))
-                triangles += len(outline) - 2
-                if triangles > MOST_TRIANGLES:
-                    break
-            elif keyword == "o":
-                body, group = rest, ""
-            elif keyword == "g":
-                group = rest
-            elif keyword == "usemtl":
-                material = rest
-        except (ValueError, IndexError) as fault:
-            raise MeshError(
-                f"{where}, line {number}",
-                f'"{line.strip()[:60]}" cannot be read ({str(fault)[:60]})',
-                "export the mesh again",
-            ) from fault
-    return [Piece(*key, np.concatenate(found)) for key, found in pieces.items()]
-
-
-def _corner_number(word: str, count: int) -> int:
-    number = int(word.split("/")[0])
-    index = number - 1 if number > 0 else count + number
-    if number == 0 or not 0 <= index < count:
-        raise IndexError(f"there is no corner {number}")
-    return index
-
-
 _QUIET: Final = logging.NullHandler()
 
 
@@ -181,7 +134,7 @@ def _solid(scene: Any, node: str) -> Piece:
 
 
 _PIECES: Final[dict[str, Callable[[bytes, str], list[Piece]]]] = {
-    ".obj": _obj_pieces,
+    ".obj": obj_pieces,
     ".ply": lambda content, _: ply_pieces(content),
     ".stl": _stl_pieces,
     ".glb": lambda content, _: glb_pieces(content),

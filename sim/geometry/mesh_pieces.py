@@ -52,15 +52,22 @@ def chosen_corners(corners: FloatArray, numbers: IntArray) -> FloatArray:
 
 
 def polygon_triangles(outline: FloatArray) -> FloatArray:
-    """Cut a polygon (k, 3) into triangles (n, 3, 3) wound like it; hollow corners are allowed.
+    """Triangles (n, 3, 3) of a polygon (k, 3), cut as `polygon_faces` does.  Raises ValueError as it does."""
+    return np.asarray(outline[polygon_faces(outline)], dtype=np.float64)
+
+
+def polygon_faces(outline: FloatArray) -> IntArray:
+    """Cut a polygon (k, 3) into triangles wound like it: numbers (n, 3) of its corners; hollow corners are allowed.
 
     Corners in the middle of a straight side may be left out; `seams.split_at_corners` brings them back where a
     neighbour needs them.  Raises ValueError for fewer than three corners.
     """
     if len(outline) < 3:
         raise ValueError("a face needs at least three corners")
+    second = np.arange(1, len(outline) - 1)
+    fan = np.column_stack([np.zeros_like(second), second, second + 1])
     if len(outline) == 3 or not np.isfinite(outline).all():
-        return np.stack([outline[[0, k, k + 1]] for k in range(1, len(outline) - 1)])
+        return fan
     # Newell's normal, which hollow corners and slightly bent polygons do not upset (Ericson, Real-Time
     # Collision Detection, 2005, 12.4.2).
     following = np.roll(outline, -1, axis=0)
@@ -68,6 +75,6 @@ def polygon_triangles(outline: FloatArray) -> FloatArray:
         normal = np.cross(outline - outline[0], following - outline[0]).sum(axis=0)
         size = float(np.linalg.norm(normal))
     if not np.isfinite(size) or size == 0.0:
-        return np.stack([outline[[0, k, k + 1]] for k in range(1, len(outline) - 1)])
+        return fan
     frame = plane_frame(normal / size, outline[0])
-    return np.asarray(outline[ear_faces([(outline - outline[0]) @ frame[1:].T])], dtype=np.float64)
+    return ear_faces([(outline - outline[0]) @ frame[1:].T])

@@ -19,12 +19,14 @@ from sim.geometry.facets import triangle_planes
 from sim.geometry.frames import check_side, check_size, check_tape, corner_notes, fitting_units, in_room
 from sim.geometry.mesh_checks import Surface, checked_surface
 from sim.geometry.mesh_files import FileState, file_state, read_mesh
-from sim.geometry.patches import Finishes, Group, Patch, group_of, members_of
+from sim.geometry.patches import DEFAULT_MATERIALS, Finishes, Group, Patch, groups_of, members_of
 from sim.geometry.surface_names import renamed, side_names, surface_names
+from sim.machine.collecting import no_collecting
 
 SMALLEST_FURNITURE_M = 0.02
 
 
+@no_collecting()
 def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tuple[str, ...]]:
     """Return the surfaces of a mesh room, facing inward, and notes on what was assumed or put right.
 
@@ -58,7 +60,7 @@ def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tu
     # laid out name by name once, so that each surface is a piece of one array
     order = np.concatenate(list(members.values()))
     sound, ends = frozen(surface.triangles[order]), np.cumsum([len(places) for places in members.values()]).tolist()
-    whole = {name: sound[end - len(members[name]) : end] for name, end in zip(members, ends, strict=True)}
+    whole = {name: sound[start:end] for name, start, end in zip(members, [0, *ends], ends, strict=False)}
     middle = 0.5 * float(triangles[..., 1].min() + triangles[..., 1].max())
     notes = [*surface.notes, *_confirmed(room, sizes, whole, middle, where)]
     if room.frame.origin == "corner":
@@ -67,14 +69,17 @@ def mesh_room(blueprint: Blueprint, folder: Path) -> tuple[tuple[Patch, ...], tu
     finishes = Finishes(room.materials, list(whole), [name for name in file.material_names if name])
     known = {*library(), *everyday_names(), *blueprint.materials}
     by_file = [_by_file(name, finishes, known) for name in file.material_names]
-    kinds, groups = file_materials.tolist(), _groups(surface)
+    by_group = {group: finishes.of_group(group) for group in DEFAULT_MATERIALS}
+    kinds = zip(file_materials.tolist(), _groups(surface), strict=True)
+    usual = [by_file[kind] or by_group[group] for kind, group in kinds]
     areas = triangle_planes(surface.triangles)[1]
     patches: list[Patch] = []
-    for name, places in members.items():
+    for (name, inside), places in zip(whole.items(), members.values(), strict=True):
         exact = given.get(name) or finishes.exact(name)
-        faces = places.tolist()
-        materials = [exact or by_file[kinds[f]] or finishes.material(name, groups[f]) for f in faces]
-        patches += _by_material(name, whole[name], materials, areas[places])
+        if exact or len(places) == 1:
+            patches.append(Patch(name, "room", exact or usual[places[0]], inside))
+        else:
+            patches += _by_material(name, inside, [usual[face] for face in places.tolist()], areas[places])
     return tuple(patches), tuple(notes)
 
 
@@ -101,10 +106,7 @@ def _by_file(written: str, finishes: Finishes, known: set[str]) -> str | None:
 def _groups(surface: Surface) -> list[Group]:
     """Group of each face; bodies that stand in the room are one thing all around and go with the walls."""
     normals, _ = triangle_planes(surface.triangles)
-    return [
-        "walls" if body > 0 else group_of(normal)
-        for body, normal in zip(surface.bodies.tolist(), normals.tolist(), strict=True)
-    ]
+    return ["walls" if body > 0 else own for body, own in zip(surface.bodies.tolist(), groups_of(normals), strict=True)]
 
 
 def _by_material(name: str, triangles: FloatArray, materials: Sequence[str], areas: FloatArray) -> list[Patch]:

@@ -76,7 +76,7 @@ class Face:
         return np.asarray(self.origin + flat @ np.stack([self.first, self.second]), dtype=np.float64)
 
 
-def compass_name(outward: FloatArray) -> str:
+def compass_name(outward: FloatArray | Sequence[float]) -> str:
     """Return the wall name of the direction (3,) that a wall lies in from the middle: front, rear, left, right.
 
     A wall at exactly 45 degrees counts as front or rear.
@@ -92,7 +92,8 @@ def numbered(names: Sequence[str], sizes: Sequence[float]) -> list[str]:
 
     Equal sizes keep their order.
     """
-    order = sorted(range(len(names)), key=lambda index: (-round(sizes[index], 6), index))
+    falling = [-round(size, 6) for size in sizes]
+    order = sorted(range(len(names)), key=falling.__getitem__)
     seen: dict[str, int] = {}
     result = list(names)
     for index in order:
@@ -104,10 +105,11 @@ def numbered(names: Sequence[str], sizes: Sequence[float]) -> list[str]:
 
 def members_of(names: Iterable[_Name]) -> dict[_Name, IntArray]:
     """Places of each different name in a list of names, in the order in which they first appear."""
-    places: dict[_Name, list[int]] = {}
-    for place, name in enumerate(names):
-        places.setdefault(name, []).append(place)
-    return {name: np.array(found, dtype=np.int64) for name, found in places.items()}
+    number: dict[_Name, int] = {}
+    numbers = np.array([number.setdefault(name, len(number)) for name in names], dtype=np.int64)
+    order = np.argsort(numbers, kind="stable")
+    ends: list[int] = np.cumsum(np.bincount(numbers)).tolist()
+    return {name: order[start:end] for name, start, end in zip(number, [0, *ends], ends, strict=False)}
 
 
 def polygons_of(shape: Any) -> tuple[Polygon, ...]:
@@ -150,12 +152,16 @@ class Finishes:
         """Material assigned to this very name, which must not be read as a group; None when there is none."""
         return self._assigned.get(name)
 
-    def material(self, name: str, group: Group) -> str:
-        """Material of a surface that belongs to a group."""
-        for key in (name, group, "all"):
+    def of_group(self, group: Group) -> str:
+        """Material of the surfaces of a group that have none of their own."""
+        for key in (group, "all"):
             if key in self._assigned:
                 return self._assigned[key]
         return DEFAULT_MATERIALS[group]
+
+    def material(self, name: str, group: Group) -> str:
+        """Material of a surface that belongs to a group."""
+        return self._assigned[name] if name in self._assigned else self.of_group(group)
 
 
 def group_of(inward: FloatArray | Sequence[float]) -> Group:
@@ -167,6 +173,15 @@ def group_of(inward: FloatArray | Sequence[float]) -> Group:
     if abs(float(inward[2])) < STEEPEST_CEILING:
         return "walls"
     return "floor" if inward[2] > 0.0 else "ceiling"
+
+
+def groups_of(inward: FloatArray) -> list[Group]:
+    """`group_of` many surfaces, of whose unit normals (n, 3) are given."""
+    up = inward[:, 2]
+    groups: list[Group] = np.where(
+        np.abs(up) < STEEPEST_CEILING, "walls", np.where(up > 0.0, "floor", "ceiling")
+    ).tolist()
+    return groups
 
 
 # Windows, doors and hatches: rectangles cut out of flat room surfaces and made surfaces of their own.

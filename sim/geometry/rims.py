@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from sim.arrays import FloatArray, IntArray, KeptFor, frozen
+from sim.arrays import FloatArray, IntArray, KeptFor, frozen, in_rows
 from sim.geometry.facets import SNAP_M, Facet, plain_corners, polygon_sides, united_polygon
 
 APART_M, GRID = 1.0e-4, 1.0 / SNAP_M
@@ -32,9 +32,10 @@ def rims_of(facets: Sequence[Facet], triangles: FloatArray, facet_of: IntArray) 
         together.setdefault(facet.plane, []).append(number)
     starts = np.searchsorted(facet_of, np.arange(len(facets) + 1)).tolist()
     rims = [facet.border for facet in facets]
-    for numbers in together.values():
-        if len(numbers) == 1:
-            continue
+    planes = [numbers for numbers in together.values() if len(numbers) > 1]
+    if len(facets) > MANY_FACETS:
+        planes = _of_lone_triangles(planes, facets, triangles, starts, rims)
+    for numbers in planes:
         mates = tuple(facets[number] for number in numbers)
         united = _united.find(*mates)
         if united is None:
@@ -43,6 +44,45 @@ def rims_of(facets: Sequence[Facet], triangles: FloatArray, facet_of: IntArray) 
         for number, rim in zip(numbers, united, strict=True):
             rims[number] = rim
     return rims
+
+
+def _of_lone_triangles(
+    planes: Sequence[list[int]],
+    facets: Sequence[Facet],
+    triangles: FloatArray,
+    starts: Sequence[int],
+    rims: list[FloatArray],
+) -> list[list[int]]:
+    """Fill in what `rims_together` gives where all of a plane are single triangles with air between them.
+
+    planes: facets of each plane; `rims` is filled.  All planes of as many facets in one go; returns the planes that are
+    left.
+    """
+    left: list[list[int]] = []
+    alike: dict[int, list[list[int]]] = {}
+    for numbers in planes:
+        single = all(starts[n + 1] - starts[n] == 1 and len(rims[n]) == 3 for n in numbers)
+        (alike.setdefault(len(numbers), []) if single and len(numbers) <= FEW else left).append(numbers)
+    for many, found in alike.items():
+        members = np.array(found)
+        corners = triangles[np.array(starts)[members]]
+        frames = in_rows(facets[n].frame for numbers in found for n in numbers).reshape(-1, many, 3, 3)
+        away = corners[:, None] - frames[:, :, None, None, 0]  # plane, seen from facet, triangle, corner, axis
+        flat = np.einsum("pfnca,pfda->pfncd", away, frames[:, :, 1:])
+        low, high = flat[:, 0].min(axis=2), flat[:, 0].max(axis=2)
+        gaps = np.maximum(low[:, :, None] - high[:, None], low[:, None] - high[:, :, None]).max(axis=3)
+        apart = (gaps > APART_M)[:, *np.triu_indices(many, 1)].all(axis=1)
+        left += [numbers for numbers, so in zip(found, apart.tolist(), strict=True) if not so]
+        places = np.floor(flat[apart] * GRID + 0.5) / GRID
+        sides = np.concatenate([places, np.roll(places, -1, axis=3)], axis=4)
+        others = np.nonzero(~np.eye(many, dtype=np.bool_))[1].reshape(many, many - 1)
+        around = sides[:, np.arange(many)[:, None], others].reshape(-1, 3 * (many - 1), 4)
+        numbers = members[apart].ravel().tolist()
+        if numbers:
+            own = in_rows(rims[n] for n in numbers)
+            for n, rim in zip(numbers, frozen(np.concatenate([own, around], axis=1)), strict=True):
+                rims[n] = rim
+    return left
 
 
 _united: KeptFor[tuple[FloatArray, ...]] = KeptFor(512)
@@ -65,16 +105,18 @@ def rims_together(
     plain = {
         numbers[0]: corners
         for numbers in members
-        if len(numbers) == 1 and (corners := plain_corners(facets[numbers[0]], triangles[numbers[0]])) is not None
+        if len(numbers) == 1
+        and (corners := plain_corners(facets[numbers[0]], triangles[numbers[0]], turned=many)) is not None
     }
     larger = [np.concatenate([triangles[n] for n in numbers]) for numbers in members if numbers[0] not in plain]
     frames = np.stack([facet.frame for facet in facets])
     lone = [(numbers, _on_grid(frames, np.stack([plain[n] for n in numbers]))) for numbers in _by_corners(plain)]
+    around = [(numbers, np.concatenate([at, np.roll(at, -1, axis=2)], axis=3)) for numbers, at in lone]
     rims = []
     for number, facet in enumerate(facets):
         parts = [_rim(np.ascontiguousarray(facet.to_plane(each)).tobytes()) for each in larger]
-        for numbers, places in lone:
-            sides = np.concatenate([places[number], np.roll(places[number], -1, axis=1)], axis=2)
+        for numbers, seen in around:
+            sides = seen[number]
             if number in numbers:
                 parts.append(facet.border)
                 sides = np.delete(sides, numbers.index(number), axis=0)

@@ -9,11 +9,12 @@ from functools import cached_property
 import numpy as np
 
 from sim.answers import printable
-from sim.arrays import FloatArray, IntArray, frozen
+from sim.arrays import FloatArray, IntArray, frozen, in_rows
 from sim.geometry.edges import Edges, build_edges
 from sim.geometry.facets import Facet, build_facets
 from sim.geometry.patches import Patch
 from sim.geometry.rims import rims_of
+from sim.machine.collecting import no_collecting
 from sim.rays.wide_tree import SingleArray, WideTree, build_tree
 
 printable(WideTree)
@@ -106,6 +107,7 @@ class Room:
         return (self.tree.arrays, self.triangles, self.plane_of_triangle, self.owner_of_triangle)
 
 
+@no_collecting()
 def build_room(patches: Sequence[Patch]) -> Room:
     """Build facets, edges and tree from patches; the room's own patches come first."""
     facets, triangles, facet_of = build_facets(patches)
@@ -126,16 +128,18 @@ def build_room(patches: Sequence[Patch]) -> Room:
 def flatten(facets: Sequence[Facet], owners: Sequence[str], triangles: FloatArray, facet_of: IntArray) -> FacetArrays:
     """Lay the facets out as flat arrays and find the rims of facets that continue each other."""
     rims = rims_of(facets, triangles, facet_of)
+    number = {owner: place for place, owner in enumerate(owners)}
+    borders = [facet.border for facet in facets]
     return FacetArrays(
-        normal=frozen(np.stack([facet.normal for facet in facets])),
+        normal=frozen(in_rows(facet.normal for facet in facets)),
         offset=frozen(np.array([facet.offset_m for facet in facets])),
-        frame=frozen(np.stack([facet.frame for facet in facets])),
+        frame=frozen(in_rows(facet.frame for facet in facets)),
         plane=frozen(np.array([facet.plane for facet in facets], dtype=np.int64)),
-        owner=frozen(np.array([owners.index(facet.owner) for facet in facets], dtype=np.int64)),
-        border=frozen(np.concatenate([facet.border for facet in facets])),
-        border_start=frozen(np.cumsum([0, *(len(facet.border) for facet in facets)])),
+        owner=frozen(np.array([number[facet.owner] for facet in facets], dtype=np.int64)),
+        border=frozen(np.concatenate(borders)),
+        border_start=frozen(np.cumsum([0, *map(len, borders)])),
         rim=frozen(np.concatenate(rims)),
-        rim_start=frozen(np.cumsum([0, *(len(rim) for rim in rims)])),
+        rim_start=frozen(np.cumsum([0, *map(len, rims)])),
     )
 
 

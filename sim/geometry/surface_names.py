@@ -6,6 +6,8 @@ where a piece lies; of several with one name the largest keeps it bare and the o
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from sim.arrays import FloatArray, IntArray
@@ -14,7 +16,7 @@ from sim.errors import SceneError
 from sim.geometry.facets import SAME_DIRECTION, triangle_planes
 from sim.geometry.frames import place
 from sim.geometry.mesh_checks import Surface
-from sim.geometry.patches import compass_name, group_of, members_of, numbered
+from sim.geometry.patches import Group, compass_name, groups_of, members_of, numbered
 from sim.geometry.seams import neighbours
 
 NEAR_SURFACE_M = 0.05
@@ -44,6 +46,7 @@ def surface_names(surface: Surface, file_names: list[str], kinds: IntArray) -> l
     pieces = flat_pieces(surface, np.where(unnamed, kinds, -1))
     normals, areas = triangle_planes(surface.triangles)
     free = np.flatnonzero(unnamed)
+    whole = free.tolist()
     members = list(members_of(pieces[free].tolist()).values())
     labels, sizes = [], []
     if members:
@@ -51,13 +54,14 @@ def surface_names(surface: Surface, file_names: list[str], kinds: IntArray) -> l
         means = np.add.reduceat(normals[faces] * areas[faces, None], starts)
         means = means / np.linalg.norm(means, axis=1)[:, None]
         bodies = surface.bodies[faces[starts]].tolist()
-        labels = [_piece_name(mean, body) for mean, body in zip(means, bodies, strict=True)]
+        looks = zip(means.tolist(), bodies, groups_of(means), strict=True)
+        labels = [_piece_name(mean, body, group) for mean, body, group in looks]
         sizes = np.add.reduceat(areas[faces], starts).tolist()
     taken = set(names)
-    for label, inside in zip(numbered(labels, sizes), members, strict=True):
-        unlike = label if label not in taken else f"{label} (unnamed)"
-        for face in free[inside].tolist():
-            names[face] = unlike
+    unlike = [label if label not in taken else f"{label} (unnamed)" for label in numbered(labels, sizes)]
+    for label, inside in zip(unlike, members, strict=True):
+        for number in inside.tolist():
+            names[whole[number]] = label
     return names
 
 
@@ -76,16 +80,16 @@ def flat_pieces(surface: Surface, kinds: IntArray) -> IntArray:
     return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
 
 
-def _piece_name(inward: FloatArray, body: int) -> str:
-    group = group_of(inward)
+def _piece_name(inward: Sequence[float], body: int, group: Group) -> str:
+    outward = (-inward[0], -inward[1])
     if group == "floor":
         name = "floor"
     elif group == "walls" or body > 0:
-        name = "ceiling" if group == "ceiling" else compass_name(-inward)
+        name = "ceiling" if group == "ceiling" else compass_name(outward)
     elif inward[2] <= -np.cos(np.radians(LEVEL_DEG)):
         name = "ceiling"
     else:
-        name = compass_name(-inward).replace("wall", "slope")
+        name = compass_name(outward).replace("wall", "slope")
     return name if body == 0 else f"block {body} {BOX_SIDES[name]}"
 
 

@@ -226,7 +226,7 @@ def test_more_triangles_than_are_read(
     name: str, content: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / name).write_bytes(content)
-    for module in ("sim.geometry.mesh_pieces", "sim.geometry.mesh_files"):
+    for module in ("sim.geometry.mesh_pieces", "sim.geometry.obj_files"):
         monkeypatch.setattr(f"{module}.MOST_TRIANGLES", 5)
     with pytest.raises(MeshError, match="triangles, the most that are read are 5"):
         read_mesh(tmp_path / name, "here")

@@ -122,3 +122,39 @@ def test_corners_beyond_all_measure_are_refused(tmp_path: Path, corner: str) -> 
     (tmp_path / "far.obj").write_text(text, encoding="utf-8")
     with pytest.raises(MeshError, match="2 of 2 triangles have corners that are not finite numbers or absurd"):
         read_mesh(tmp_path / "far.obj", "room.mesh")
+
+
+@pytest.mark.parametrize(
+    "odd",
+    ["f 1 2 3 # three", "f 1/1 2/1 3/1", "f -3 -2 -1", "f 1 2 3 4", "v 0 0 0 1 1 1", "vn 0 0 1", "g other", "f 1 3 2"],
+)
+@pytest.mark.parametrize("place", [0, 7, 19])
+def test_runs_of_an_obj_are_read_as_their_lines_are(
+    odd: str, place: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rng = np.random.default_rng(3)
+    lines = ["v {:.6f} {:.6f} {:.6f}".format(*corner) for corner in rng.uniform(-2.0, 2.0, (20, 3))]
+    lines += ["f {} {} {}".format(*rng.choice(20, 3, replace=False) + 1) for _ in range(20)]
+    lines.insert((0 if odd.startswith("v") else 20) + place, odd)
+    (tmp_path / "a.obj").write_text("\n".join(lines))
+    at_once = read_mesh(tmp_path / "a.obj", "here")
+    monkeypatch.setattr("sim.geometry.obj_files.SHORT_RUN", 1000)
+    by_line = read_mesh(tmp_path / "a.obj", "here")
+    np.testing.assert_array_equal(at_once.triangles, by_line.triangles)
+    np.testing.assert_array_equal(at_once.groups, by_line.groups)
+    assert at_once.group_names == by_line.group_names
+
+
+@pytest.mark.parametrize(
+    "wrong", ["f 1 2 99", "f 1 2 0", "f 1 2 x", "f 1 2 3/#", "f 1 2", "f 1/ 2", "v 1/1 2 3", "v 1 2"]
+)
+def test_a_wrong_line_in_a_run_of_an_obj_is_named(wrong: str, tmp_path: Path) -> None:
+    lines = [f"v {n} {n * n} 0" for n in range(12)] + ["f 1 2 3"] * 12
+    place = 5 if wrong.startswith("v") else 17
+    lines.insert(place, wrong)
+    (tmp_path / "a.obj").write_text("\n".join(lines))
+    if wrong == "f 1 2 3/#":  # what follows the number of a corner is not looked at
+        assert len(read_mesh(tmp_path / "a.obj", "here").triangles) == 13
+        return
+    with pytest.raises(MeshError, match=f"line {place + 1}"):
+        read_mesh(tmp_path / "a.obj", "here")

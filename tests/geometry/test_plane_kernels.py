@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from dataclasses import replace
 
 import numpy as np
@@ -9,13 +10,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sim.arrays import KeptFor
 from sim.geometry import edges as edges_module
+from sim.geometry import rims as rims_module
 from sim.geometry.edges import edges_of_large_body
 from sim.geometry.facets import _flat_groups, build_facets, split_by_plane, triangle_planes
+from sim.geometry.flat_kernels import diagonal_first, lay_quads
 from sim.geometry.mesh_checks import checked_surface
-from sim.geometry.patches import Patch
+from sim.geometry.patches import Patch, group_of, groups_of, members_of
 from sim.geometry.plane_kernels import lay_triangles, number_planes, split_planes
+from sim.geometry.rims import rims_of
 from sim.geometry.seams import edge_balance, neighbours, weld
+from sim.machine.collecting import no_collecting
 from tests.geometry.bumpy import bumpy_box
 from tests.geometry.slow_facets import body_edges, flat_groups, plane_numbers, split_slowly
 
@@ -153,3 +159,90 @@ def test_a_bumpy_box_is_a_closed_surface() -> None:
     surface = checked_surface(bumpy_box(6, 0.02), "the box", hollow=True)
     assert surface.bodies.max() == 0
     assert len(surface.faces) == 12 * 36
+
+
+def quads(seed: int) -> np.ndarray:
+    """Flat convex quadrilaterals (20, 2, 3, 3) in planes of any direction, each triangle beginning at any corner."""
+    rng = np.random.default_rng(seed)
+    corners = np.array([[0.0, 0.0], [1.0, 0.1], [1.2, 1.0], [-0.1, 0.8]]) + rng.uniform(-0.1, 0.1, (20, 4, 2))
+    axes = np.linalg.qr(rng.normal(size=(20, 3, 3)))[0][:, :2]
+    laid = np.einsum("qcd,qda->qca", corners * rng.uniform(0.05, 3.0, (20, 1, 1)), axes) + rng.normal(size=(20, 1, 3))
+    turns = (np.arange(3) + rng.integers(3, size=(20, 2, 1))) % 3
+    faces = np.take_along_axis(np.broadcast_to(np.array([[0, 1, 2], [0, 2, 3]]), (20, 2, 3)), turns, axis=2)
+    return laid[np.arange(20)[:, None, None], faces]
+
+
+def in_order(sides: np.ndarray) -> np.ndarray:
+    """Sides whichever way and in whichever order they were."""
+    ends = np.round(np.stack([sides, sides[:, [2, 3, 0, 1]]]), 7)
+    later = (ends[0, :, 0] > ends[1, :, 0]) | ((ends[0, :, 0] == ends[1, :, 0]) & (ends[0, :, 1] > ends[1, :, 1]))
+    ends = np.where(later[:, None], ends[1], ends[0])
+    return ends[np.lexsort(ends.T[::-1])]
+
+
+@given(seeds)
+@settings(max_examples=20)
+def test_a_quadrilateral_of_turned_triangles_is_what_the_union_gives(seed: int) -> None:
+    given_as = quads(seed)
+    turned = diagonal_first(given_as)
+    assert (turned[:, 0, 0] == turned[:, 1, 0]).all()
+    assert (turned[:, 0, 2] == turned[:, 1, 1]).all()
+    for before, after in zip(given_as.reshape(-1, 3, 3), turned.reshape(-1, 3, 3), strict=True):
+        assert any((np.roll(before, step, axis=0) == after).all() for step in range(3))
+    fits, normal, offset, frame, sides, area = lay_quads(turned)
+    assert fits.all()
+    for number, pair in enumerate(given_as):
+        (flat,) = flat_groups(pair)
+        np.testing.assert_allclose(normal[number], flat.normal, atol=1e-12)
+        np.testing.assert_allclose(offset[number], flat.offset_m, atol=1e-12)
+        np.testing.assert_allclose(frame[number], flat.frame, atol=1e-12)
+        np.testing.assert_allclose(in_order(sides[number]), in_order(flat.sides), atol=1e-12)
+        np.testing.assert_allclose(area[number], flat.area_m2, rtol=1e-9)
+
+
+def test_triangles_that_share_no_side_are_left_as_they_are() -> None:
+    apart = bumpy_box(2, 0.0)[:2][None] + np.array([0.0, 9.0]).reshape(1, 2, 1, 1)
+    np.testing.assert_array_equal(diagonal_first(apart), apart)
+
+
+@pytest.mark.parametrize("bump_m", [2e-4, 8e-4])
+def test_rims_of_a_crowd_are_those_of_the_unions(bump_m: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Single triangles in one go, turned pairs in closed form; the twin unites every piece of a plane in each frame."""
+    triangles = bumpy_box(12, bump_m)[:, ::-1]
+    groups = split_by_plane(triangles)
+    few = [part for group in groups for part in np.split(group, range(2, len(group), 2))]
+    patches = [Patch(f"piece {n}", "room", "hard", triangles[part]) for n, part in enumerate(few)]
+    monkeypatch.setattr(rims_module, "MANY_FACETS", 10)
+    facets, laid, facet_of = build_facets(patches)
+    quick = rims_of(facets, laid, facet_of)
+    monkeypatch.setattr(rims_module, "plain_corners", lambda *_, **__: None)
+    monkeypatch.setattr(rims_module, "_of_lone_triangles", lambda planes, *_: planes)
+    monkeypatch.setattr(rims_module, "_united", KeptFor(1))
+    slow = rims_of(facets, laid, facet_of)
+    more = [len(rim) > len(facet.border) for rim, facet in zip(quick, facets, strict=True)]
+    assert sum(more) > 20
+    for one, other in zip(quick, slow, strict=True):
+        np.testing.assert_allclose(in_order(one), in_order(other), atol=1e-9)
+
+
+@given(seeds)
+@settings(max_examples=20)
+def test_groups_of_many_are_those_of_each(seed: int) -> None:
+    normals = np.random.default_rng(seed).normal(size=(40, 3))
+    normals = np.vstack([normals / np.linalg.norm(normals, axis=1)[:, None], np.eye(3), -np.eye(3)])
+    assert groups_of(normals) == [group_of(normal) for normal in normals]
+
+
+@given(st.lists(st.integers(-3, 3), max_size=30))
+def test_members_are_the_places_of_each_name(numbers: list[int]) -> None:
+    names = [f"wall {number}" for number in numbers]
+    found = members_of(names)
+    assert list(found) == list(dict.fromkeys(names))
+    assert all(found[name].tolist() == [n for n, each in enumerate(names) if each == name] for name in found)
+
+
+def test_python_looks_for_cycles_again_after_a_fault() -> None:
+    with pytest.raises(KeyError), no_collecting():
+        assert not gc.isenabled()
+        raise KeyError
+    assert gc.isenabled()
