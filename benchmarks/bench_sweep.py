@@ -107,9 +107,7 @@ def main() -> None:
     layouts = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     with tempfile.TemporaryDirectory() as name:
         home = Path(name)
-        whole(
-            home / "warm", layouts, 2
-        )  # the same sweep: what is said at its end asks for two full traces, kept from here on
+        whole(home / "warm", layouts, 2)  # the same sweep: the two full traces at its end are kept from here on
         two = whole(home / "two", layouts, 2)
         print(f"{layouts} layouts, 2 processes: {two[0]:.1f} s, processor {two[1]:.1f} s")
         one = whole(home / "one", layouts, 1)

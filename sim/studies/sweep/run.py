@@ -103,7 +103,7 @@ def run_sweep(
 def write_findings(task: SweepTask, folder: Path, say: Report = say_nothing) -> tuple[list[str], Findings]:
     """Write sweep.txt and the tables into the folder of a sweep; also return the lines and what was found.
 
-    `say` is called with a sentence before a layout is traced in full, which may take longer than the sweep.
+    `say` is called with a sentence before a layout is judged by a full trace, which may take longer than the sweep.
 
     Raises
     ------
@@ -130,15 +130,16 @@ def judged_lines(task: SweepTask, sweep: Sweep, found: Findings, say: Report = s
     places = [place for field in task.fields for place in field.places]
     values = task.plan.values(found.best)
     changed = task.blueprint_at(values)
+    as_it_stands = made_scene(task.blueprint, task.folder, task.plan.scene_path)
 
     def judged(blueprint: Blueprint) -> Measure:
-        scene = made_scene(blueprint, task.folder, task.plan.scene_path)
-        return measure_of(trace_kept(scene), places)  # whole, so that the same trace serves the next command too
+        # with maps and all, so that the same trace serves the next command too
+        return measure_of(trace_kept(replace_in(as_it_stands, blueprint=blueprint)), places)
 
-    say("tracing in full: the scene as it stands")
+    say("judging the scene as it stands by a full trace")
     before = after = judged(task.blueprint)
     if changed != task.blueprint:
-        say("tracing in full: the best setting")
+        say("judging the best setting by a full trace")
         after = judged(changed)
     changes = changes_between(before, after)
     lines = ["", f"By the measure, both traced in full, the best of these ({setting(sweep, found.best)}) is"]
