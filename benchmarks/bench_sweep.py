@@ -2,7 +2,8 @@
 
 Run it alone on the machine: python benchmarks/bench_sweep.py [layouts].  It prints
 
-- wall time and processor time of the whole command, imports, tables and thresholds included, kernels being compiled;
+- wall time and processor time of the whole command, imports, tables and thresholds included, kernels being compiled and
+  the best setting traced in full before;
 - the same with one process, and whether both found the same bits;
 - time for each layout inside and outside the kernels;
 - how that compares with as many runs of `bounceplan trace` (one is timed, at first order and without pictures);
@@ -106,7 +107,7 @@ def main() -> None:
     layouts = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     with tempfile.TemporaryDirectory() as name:
         home = Path(name)
-        whole(home / "warm", 50, 2)
+        whole(home / "warm", layouts, 2)  # the same sweep: the two full traces at its end are kept from here on
         two = whole(home / "two", layouts, 2)
         print(f"{layouts} layouts, 2 processes: {two[0]:.1f} s, processor {two[1]:.1f} s")
         one = whole(home / "one", layouts, 1)

@@ -1,9 +1,9 @@
 """Traces kept from one command to the next: what was traced before is read back, as long as nothing of it has changed.
 
-`trace`, `treat`, `report`, `sheets`, `compare` and `explain` of one scene need the same trace.  It is kept as a file of
-results in the folder for what can be made again, under a name that is a digest of all that a trace depends on: the
-scene as it was understood, every file that it names, the program itself, its libraries and the processor.  A file that
-cannot be read or written is no trouble: the scene is traced.
+`trace`, `treat`, `report`, `sheets`, `compare` and `explain` of one scene need the same trace, and `sweep` needs that
+of its best.  It is kept as a file of results in the folder for what can be made again, under a name that is a digest of
+all that a trace depends on: the scene as it was understood, every file that it names, the program itself, its libraries
+and the processor.  A file that cannot be read or written is no trouble: the scene is traced.
 """
 
 from __future__ import annotations

@@ -115,7 +115,7 @@ def sweep_command(chosen: argparse.Namespace) -> int:
         progress("what is finished is safe; give the same command again to continue")
         raise
     progress("looking for the best and for thresholds")
-    lines, found = write_findings(task, chosen.output)
+    lines, found = write_findings(task, chosen.output, progress)
     for line in lines:
         say(line)
     if found.best >= 0 and not chosen.no_pictures:

@@ -9,14 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from sim.blueprint.reader import AnyScene, made_scene, read_scene
+from sim.blueprint.schema import Blueprint
 from sim.errors import BounceplanError
 from sim.layouts.plan import SweepTask, plan_sweep
 from sim.layouts.records import Sweep
 from sim.layouts.values import Values
 from sim.layouts.workers import PointResult, chunks, run_points, work_points
-from sim.pipeline import trace_scene
 from sim.progress import Report, say_nothing
-from sim.responses.measure import changes_between, measure_of
+from sim.responses.measure import Measure, changes_between, measure_of
 from sim.showing.archive.kept_traces import trace_kept
 from sim.showing.folder import add_to_contents
 from sim.studies.sweep.findings import Findings, find_out
@@ -100,8 +100,10 @@ def run_sweep(
                 reported = now
 
 
-def write_findings(task: SweepTask, folder: Path) -> tuple[list[str], Findings]:
+def write_findings(task: SweepTask, folder: Path, say: Report = say_nothing) -> tuple[list[str], Findings]:
     """Write sweep.txt and the tables into the folder of a sweep; also return the lines and what was found.
+
+    `say` is called with a sentence before a layout is judged by a full trace, which may take longer than the sweep.
 
     Raises
     ------
@@ -112,21 +114,33 @@ def write_findings(task: SweepTask, folder: Path) -> tuple[list[str], Findings]:
 
     known = read_sweep(folder)
     found = find_out(known, task)
-    lines = [*sweep_lines(known, task, found), *judged_lines(task, known, found)]
+    lines = [*sweep_lines(known, task, found), *judged_lines(task, known, found, say)]
     write(replace_in(known, findings="\n".join(lines)), folder, say_nothing, False)
     add_to_contents(folder, [folder / name for name in (FILE, "sweep.csv", "sweep_summary.csv", "sweep.txt")])
     return lines, found
 
 
-def judged_lines(task: SweepTask, sweep: Sweep, found: Findings) -> list[str]:
-    """The scene as it stands and the best setting, both traced in full, by the measure that all questions share."""
+def judged_lines(task: SweepTask, sweep: Sweep, found: Findings, say: Report = say_nothing) -> list[str]:
+    """The scene as it stands and the best setting, both traced in full, by the measure that all questions share.
+
+    A full trace costs as much as hundreds of layouts: none is made of what was traced before, nor of one scene twice.
+    """
     if found.best < 0 or found.now is None:
         return []
     places = [place for field in task.fields for place in field.places]
-    as_it_stands = made_scene(task.blueprint, task.folder, task.plan.scene_path)
     values = task.plan.values(found.best)
-    best = replace_in(as_it_stands, blueprint=task.blueprint_at(values))
-    before, after = (measure_of(found, places) for found in (trace_kept(as_it_stands), trace_scene(best, maps=False)))
+    changed = task.blueprint_at(values)
+    as_it_stands = made_scene(task.blueprint, task.folder, task.plan.scene_path)
+
+    def judged(blueprint: Blueprint) -> Measure:
+        # with maps and all, so that the same trace serves the next command too
+        return measure_of(trace_kept(replace_in(as_it_stands, blueprint=blueprint)), places)
+
+    say("judging the scene as it stands by a full trace")
+    before = after = judged(task.blueprint)
+    if changed != task.blueprint:
+        say("judging the best setting by a full trace")
+        after = judged(changed)
     changes = changes_between(before, after)
     lines = ["", f"By the measure, both traced in full, the best of these ({setting(sweep, found.best)}) is"]
     lines.append(f"  {changes[0].verdict}{' as the scene as it stands' if changes[0].verdict == 'the same' else ''}")
