@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from sim.blueprint.first_room import FirstRoom
@@ -14,7 +15,7 @@ from sim.pipeline import build
 from sim.showing.numbers import format_length, joined
 from sim.studies.floorplan.reading import Floorplan, gap_words
 from sim.surveying.drawing.closing import Closed, Outline
-from sim.surveying.drawing.plan_lines import FLAT_M, UNITS_M
+from sim.surveying.drawing.plan_lines import FLAT_M, UNITS_M, PlanLayer
 
 MOST_SHOWN = 8
 
@@ -48,6 +49,7 @@ def remarks(plan: Floorplan) -> list[str]:
     curves = sum(layer.curves for layer in plan.layers if layer.name in plan.chosen)
     if curves:
         said.append(f"{curves} curves are straight lines now, nowhere further off than {format_length(FLAT_M, unit)}.")
+    said += _left_out_lines(plan.layers, plan.chosen)
     small = [gap for gap in closed.joined if plan.room.wall_at(gap.ends) is None or gap.length_m < 0.3]
     if small:
         widest = max(small, key=lambda gap: gap.length_m)
@@ -79,11 +81,18 @@ def _layer_lines(plan: Floorplan) -> list[str]:
         if metres:
             line += f"  {_closed_words(plan.closed[number], plan.shown_unit)}"
         said.append(line.rstrip())
-    said.append("")
+    said += ["", *_left_out_lines(plan.layers, [layer.name for layer in plan.layers])]
     if not metres:
         said.append("The file does not say its unit: give --unit m, cm, mm, in or ft.")
     said.append("Next: choose the layer with the inner faces of the walls: --layer NAME, several times if need be.")
     return said
+
+
+def _left_out_lines(layers: Sequence[PlanLayer], names: Sequence[str]) -> list[str]:
+    """What of some layers was not read."""
+    found = [(layer.name, layer.left_out) for layer in layers if layer.name in names and layer.left_out]
+    words = joined([f"{count} on {name}" for name, count in found])
+    return [f"Left out, since nothing here follows such curves or things: {words}."] if found else []
 
 
 def _closed_words(closed: Closed, unit: str) -> str:

@@ -185,6 +185,9 @@ def test_an_svg_and_curves_are_told(tmp_path: Path) -> None:
     plan = sim.floorplan(svg, layers=["a"])
     assert [row["length_m"] for row in plan.rows()] == pytest.approx([3.0, 4.0, 3.0, 4.0])
     assert "a room of 4 walls, 4.000 m wide and 3.000 m deep" in plan.headline()
+    svg.write_text(svg.read_text("utf-8").replace("</g>", '<path d="M0 0C1 1 2 2 3 3"/></g>'), "utf-8")
+    for some in ([], ["a"]):
+        assert "nothing here follows such curves or things: 1 on a." in sim.words(sim.floorplan(svg, layers=some))
 
 
 def test_rows_before_anything_is_chosen(flat: Path) -> None:
