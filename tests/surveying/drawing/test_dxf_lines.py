@@ -76,7 +76,7 @@ def test_blocks_are_read_where_they_stand(tmp_path: Path) -> None:
         (b"", "the file is empty"),
         (b"  \n", "the file is empty"),
         (b"AC1032" + bytes(100), "it is a DWG file; export it as DXF"),
-        (b"AutoCAD Binary DXF"[:18].ljust(18) + b"\r\n\x1a\x00" + bytes(50), "it is a binary DXF"),
+        (bytes.fromhex("4175746f4341442042696e617279204458460d0a1a00") + bytes(50), "it is a binary DXF"),  # their mark
         (b"no drawing at all\n" * 20, "it is no DXF, or a damaged one"),
         (bytes(range(256)) * 4, "it is no DXF, or a damaged one"),
     ],
