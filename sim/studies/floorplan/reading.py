@@ -102,7 +102,7 @@ class Floorplan(Answer):
         """Gaps in walls of the room that were drawn shut and may be doors or windows: wall, from and to in metres."""
         if self.room is None:
             return ()
-        wide = [gap for gap in self.closed[0].joined if gap.length_m >= OPENING_M]
+        wide = [gap for gap in self.closed[0].joined if gap.gap_m >= OPENING_M]
         return tuple(place for gap in wide if (place := self.room.wall_at(gap.ends)) is not None)
 
 
@@ -244,10 +244,10 @@ def _nothing_closed(closed: Closed, lines_m: FloatArray, unit: str, names: Seque
     if closed.open:
         widest = closed.open[-1]
         count = f"{len(closed.open)} gaps, the widest" if len(closed.open) > 1 else "a gap of"
-        found = f"{on}: {count} {_metric(widest.length_m, unit)} from {_place(widest.ends[0], unit)} to"
+        found = f"{on}: {count} {_metric(widest.gap_m, unit)} from {_place(widest.ends[0], unit)} to"
         found = f"{found} {_place(widest.ends[1], unit)}"
         advice = "close it in the drawing, add the layer of doors and windows, or give --bridge"
-        return SceneError(where, found, advice if widest.length_m > WIDEST_GAP_M else f"{advice} or a larger --gap")
+        return SceneError(where, found, advice if widest.gap_m > WIDEST_GAP_M else f"{advice} or a larger --gap")
     if closed.outlines:
         return SceneError(where, f"{on}, only walls seen from above", "add the layers of doors and windows")
     return SceneError(where, on, f"choose the layer of the walls; gaps wider than {WIDEST_M:g} m are never bridged")
@@ -265,4 +265,4 @@ def _place(point: FloatArray, unit: str) -> str:
 
 def gap_words(gap: Gap, unit: str) -> str:
     """How wide a gap is, and where."""
-    return f"{_metric(gap.length_m, unit)} at {_place(gap.ends.mean(axis=0), unit)}"
+    return f"{_metric(gap.gap_m, unit)} at {_place(gap.ends.mean(axis=0), unit)}"

@@ -50,9 +50,9 @@ def remarks(plan: Floorplan) -> list[str]:
     if curves:
         said.append(f"{curves} curves are straight lines now, nowhere further off than {format_length(FLAT_M, unit)}.")
     said += _left_out_lines(plan.layers, plan.chosen)
-    small = [gap for gap in closed.joined if plan.room.wall_at(gap.ends) is None or gap.length_m < 0.3]
+    small = [gap for gap in closed.joined if plan.room.wall_at(gap.ends) is None or gap.gap_m < 0.3]
     if small:
-        widest = max(small, key=lambda gap: gap.length_m)
+        widest = max(small, key=lambda gap: gap.gap_m)
         said.append(f"{len(small)} pairs of ends were joined, the widest gap {gap_words(widest, plan.unit)}.")
     for wall, start, stop in plan.openings:
         side = "front" if wall.startswith(("left", "right")) else "left"

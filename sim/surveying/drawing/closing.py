@@ -38,7 +38,7 @@ class Gap:
     ends: FloatArray
 
     @property
-    def length_m(self) -> float:
+    def gap_m(self) -> float:
         """How wide it is."""
         return float(np.linalg.norm(self.ends[1] - self.ends[0]))
 
@@ -192,7 +192,7 @@ def _open_gaps(lines: FloatArray) -> list[Gap]:
     """Gaps between loose ends, narrowest first."""
     places, which = _loose_ends(lines)
     gaps = [Gap(frozen(places[[a, b]])) for a, b in _pairs(places, which, WIDEST_M)]
-    return sorted(gaps, key=lambda gap: gap.length_m)
+    return sorted(gaps, key=lambda gap: gap.gap_m)
 
 
 def _outlines(lines: FloatArray, gap_m: float) -> list[Outline]:

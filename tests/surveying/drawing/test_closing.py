@@ -60,7 +60,7 @@ def test_corners_that_miss_each_other_a_little_meet_where_their_lines_do(short_m
     if short_m > 0.0:
         strict = closed_outlines(lines, 0.001)
         assert not strict.outlines
-        assert [gap.length_m for gap in strict.open] == pytest.approx([short_m * np.sqrt(2.0)] * 6)
+        assert [gap.gap_m for gap in strict.open] == pytest.approx([short_m * np.sqrt(2.0)] * 6)
 
 
 def door() -> np.ndarray:
@@ -73,11 +73,11 @@ def test_a_door_is_a_gap_that_is_only_closed_when_asked() -> None:
     closed = closed_outlines(door())
     assert closed.outlines == ()
     (gap,) = closed.open
-    assert gap.length_m == pytest.approx(0.9)
+    assert gap.gap_m == pytest.approx(0.9)
     np.testing.assert_allclose(np.sort(gap.ends[:, 0]), [1.0, 1.9])
     bridged = closed_outlines(door(), bridge=True)
     assert bridged.outlines[0].area_m2 == pytest.approx(L_AREA_M2)
-    assert [each.length_m for each in bridged.joined] == pytest.approx([0.9])
+    assert [each.gap_m for each in bridged.joined] == pytest.approx([0.9])
 
 
 def test_two_rooms_that_share_a_wall_are_two_outlines() -> None:
