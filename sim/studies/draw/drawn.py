@@ -34,9 +34,9 @@ def draw_folders(folders: Sequence[Path], out: Path, report: Report, octaves: bo
         for place, sources in jobs:
             kinds = ["flat", *(["octaves"] if octaves and len(sources) == 1 else []), *([] if trouble else ["solid"])]
             home = next(home for home in homes if _is_in(place, home))
-            trouble = trouble or drawn_beside(
-                MODULE, kinds, additions[home], place, "", [str(source) for source in sources], report
-            )
+            names = [str(source) for source in sources]
+            missing = drawn_beside(MODULE, kinds, additions[home], place, "", names, report)
+            trouble = trouble or missing
     return trouble
 
 

@@ -13,6 +13,7 @@ from sim.errors import OutputError, PictureError
 from sim.showing import child_drawing
 from sim.showing.child_drawing import PACKAGES, drawn_beside, file_name, probe_solid, run_child
 from sim.showing.folder import adding_to
+from sim.studies.draw.drawn import draw_folders
 from sim.studies.draw.pictures import draw_all, draw_comparison_flat, draw_comparison_solid, draw_octaves
 
 KILLED = "import os, signal; print('drawing the room', flush=True); os.kill(os.getpid(), signal.SIGSEGV)"
@@ -123,3 +124,20 @@ def test_one_that_cannot_write_ends_the_other(tmp_path, monkeypatch):
     with adding_to(tmp_path) as additions, pytest.raises(OutputError, match="the disk is full"):
         drawn_beside("m", ["slow", "full"], additions, tmp_path, "", [], lambda _: None)
     assert started.is_set() and time.monotonic() - begin < 30.0
+
+
+def test_without_graphics_libraries_every_folder_gets_its_flat_pictures(tmp_path, monkeypatch):
+    drawn: list[tuple[str, str]] = []
+
+    def draw(module, kind, place, sources, report, children):
+        drawn.append((kind, place.name))
+        (place / f"{kind}.png").write_bytes(b"whole")
+        return "no graphics" if kind == "solid" else ""
+
+    monkeypatch.setattr(child_drawing, "draw_in_child", draw)
+    folders = [tmp_path / name for name in ("one", "two", "three")]
+    for folder in folders:
+        folder.mkdir()
+    assert draw_folders(folders, tmp_path, lambda _: None) == "no graphics"
+    assert all((folder / "flat.png").is_file() for folder in (*folders, tmp_path))
+    assert [kind for kind, _ in drawn].count("solid") == 1  # what cannot be is tried once
