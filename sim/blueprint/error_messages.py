@@ -132,6 +132,13 @@ def closest(name: str, known: Iterable[str], *, what: str) -> str:
     return f"perhaps you mean {either(likely)}" + (f" ({everything})" if len(names) <= 12 else "")
 
 
+def number_of(what: str, name: str, known: Sequence[str]) -> int:
+    """Number of the one that is called so; SceneError that names the closest where none is."""
+    if name not in known:
+        raise SceneError(what, f'none is called "{name}"', closest(name, known, what=f"the {what}s"))
+    return known.index(name)
+
+
 def shown(value: Any, longest: int = 60) -> str:
     """Write a value as it would stand in the scene file, shortened to one line; long ones are not read to the end."""
     if isinstance(value, bool):

@@ -12,7 +12,7 @@ import hashlib
 import os
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import replace
 from functools import cache
@@ -22,9 +22,10 @@ from typing import Final
 
 from sim.blueprint.named_files import named_files
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
-from sim.errors import BounceplanError
+from sim.errors import BounceplanError, SceneError
 from sim.machine.kernel_cache import cache_home, fingerprint, why_distrusted
-from sim.pipeline import trace
+from sim.pipeline import build, trace
+from sim.placement.built_scene import BuiltScene
 from sim.progress import Report, say_nothing
 from sim.responses.records import Results
 from sim.showing.archive.results import read_results, write_results
@@ -64,6 +65,30 @@ def trace_kept(
         return results
     report("traced before, and nothing has changed")
     return replace(kept, scene=read)
+
+
+def results_of(
+    scene: AnyScene | Results,
+    report: Report = say_nothing,
+    *,
+    order: int | None = None,
+    refuse: Callable[[BuiltScene], object] = lambda _: None,
+) -> Results:
+    """What was traced already, or the trace of a scene; what `refuse` raises for is refused before that long part.
+
+    Raises
+    ------
+    SceneError
+        As `trace`, and if an order is given for what is traced already.
+    """
+    if isinstance(scene, Results):
+        if order is not None:
+            raise SceneError("order", "these results are traced already", "leave it out, or give the scene")
+        refuse(scene.built)
+        return scene
+    read, built = build(scene)
+    refuse(built)
+    return trace_kept(read, report, order=order)
 
 
 def key_of(scene: SceneFile, order: int | None, waves_to_hz: float | None) -> str:

@@ -7,7 +7,7 @@ import numpy as np
 from sim.acoustics.bands import sample_frequencies
 from sim.acoustics.levels import level_db
 from sim.arrays import FloatArray, IntArray, frozen
-from sim.blueprint.error_messages import closest
+from sim.blueprint.error_messages import number_of
 from sim.errors import SceneError
 from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.poses import PlacedLoudspeaker
@@ -83,8 +83,8 @@ def refuse_unknown_names(built: BuiltScene, loudspeaker: str | None, listener: s
     """Raise SceneError for a name that is not there, or a number that never is; nothing needs to be traced for it."""
     speakers = [one.name for one in built.loudspeakers]
     for what, name, known in (("loudspeaker", loudspeaker, speakers), ("listener", listener, built.listener_names)):
-        if name is not None and name not in known:
-            raise SceneError(what, f'none is called "{name}"', closest(name, known, what=f"the {what}s"))
+        if name is not None:
+            number_of(what, name, known)
     if number < 0:
         raise SceneError("peak", f"{number} is below zero", "give 1 or more, as in arrivals.csv, or 0 for direct sound")
 

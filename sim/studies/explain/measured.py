@@ -19,11 +19,11 @@ from sim.blueprint.reader import AnyScene
 from sim.blueprint.units import small_words
 from sim.errors import SceneError
 from sim.machine.processes import typed
-from sim.pipeline import build
+from sim.placement.built_scene import BuiltScene
 from sim.progress import Report, say_nothing
 from sim.responses.readings import FAINTEST_DB, READING_FRACTION, WIDEST_FRACTION, allowed_ms
 from sim.responses.records import Arrival, Results
-from sim.showing.archive.kept_traces import trace_kept
+from sim.showing.archive.kept_traces import results_of
 from sim.showing.numbers import db_words
 from sim.studies.explain.explanation import refuse_unknown_names
 
@@ -164,15 +164,11 @@ def candidates(
     if (ms is None) == (hz is None):
         raise SceneError("ms and hz", "give one of them", "ms for a peak in time, hz for a dip over frequency")
     refuse_reading(ms, hz)
-    if isinstance(scene, Results):
-        if order is not None:
-            raise SceneError("order", "these results are traced already", "leave it out, or give the scene")
-        results = scene
-    else:
-        read, built = build(scene)
+
+    def refuse(built: BuiltScene) -> None:
         refuse_unknown_names(built, loudspeaker, listener, 0)
-        results = trace_kept(read, report, order=order)
-    refuse_unknown_names(results.built, loudspeaker, listener, 0)
+
+    results = results_of(scene, report, order=order, refuse=refuse)
     place = listener or results.built.listener_names[0]
     mine = [
         arrival

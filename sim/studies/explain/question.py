@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from sim.blueprint.reader import AnyScene
-from sim.errors import SceneError
-from sim.pipeline import build
+from sim.placement.built_scene import BuiltScene
 from sim.progress import Report, say_nothing
 from sim.responses.records import Results
-from sim.showing.archive.kept_traces import trace_kept
+from sim.showing.archive.kept_traces import results_of
 from sim.studies.explain import explanation
 from sim.studies.explain.records import Explanation
 
@@ -41,13 +40,10 @@ def explain(
     SceneError
         If the scene cannot be, or there is no such loudspeaker, listener or peak.
     """
-    if isinstance(scene, Results):
-        if order is not None:
-            raise SceneError("order", "these results are traced already", "leave it out, or give the scene")
-        results = scene
-    else:  # what can be refused at once is refused before the long part
-        read, built = build(scene)
+
+    def refuse(built: BuiltScene) -> None:
         explanation.refuse_unknown_names(built, loudspeaker, listener, peak)
-        results = trace_kept(read, report, order=order)
+
+    results = results_of(scene, report, order=order, refuse=refuse)
     report("working out what would remove it")
     return explanation.explain(results, loudspeaker, listener, peak)

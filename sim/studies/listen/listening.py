@@ -11,7 +11,7 @@ import numpy as np
 from scipy.signal import oaconvolve
 
 from sim.arrays import ComplexArray, FloatArray, frozen
-from sim.blueprint.error_messages import closest
+from sim.blueprint.error_messages import closest, number_of
 from sim.blueprint.reader import AnyScene
 from sim.errors import SceneError
 from sim.measuring.head_files import read_head_file
@@ -20,7 +20,7 @@ from sim.pipeline import build
 from sim.placement.built_scene import BuiltScene
 from sim.progress import Report, say_nothing
 from sim.responses.records import Results
-from sim.showing.archive.kept_traces import trace_kept
+from sim.showing.archive.kept_traces import results_of
 from sim.showing.child_drawing import file_name
 from sim.studies.listen.early_sound import EarlySound, filter_taps
 from sim.studies.listen.levels import SHORTEST_S, common_loudness, loudness_lufs, true_peak_db
@@ -73,7 +73,7 @@ def listen(
     scenes = [scene] if against is None else [scene, against]
     for each in scenes:  # names are checked before the long part
         _place(each.built if isinstance(each, Results) else build(each)[1], listener)
-    traced = [_traced(each, report, order) for each in scenes]
+    traced = [results_of(each, report, order=order) for each in scenes]
     report("working out what is heard")
     first = traced[0]
     place = _place(first.built, listener)
@@ -132,21 +132,8 @@ def read_programme(file: Path | str) -> Recording:
     return heard
 
 
-def _traced(scene: AnyScene | Results, report: Report, order: int | None) -> Results:
-    if not isinstance(scene, Results):
-        return trace_kept(build(scene)[0], report, order=order)
-    if order is not None:
-        raise SceneError("order", "these results are traced already", "leave it out, or give the scene")
-    return scene
-
-
 def _place(built: BuiltScene, listener: str | None) -> int:
-    if listener is None:
-        return 0
-    if listener not in built.listener_names:
-        remedy = closest(listener, built.listener_names, what="the listeners")
-        raise SceneError("listener", f'none is called "{listener}"', remedy)
-    return built.listener_names.index(listener)
+    return 0 if listener is None else number_of("listener", listener, built.listener_names)
 
 
 def _players(built: BuiltScene) -> tuple[int, int]:

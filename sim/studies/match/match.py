@@ -10,21 +10,20 @@ from typing import Final
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.blueprint.error_messages import closest
+from sim.blueprint.error_messages import number_of
 from sim.blueprint.reader import AnyScene
 from sim.errors import SceneError
 from sim.measuring.curves import MeasuredCurves, direct_levels, measured_curves, standing_out
 from sim.measuring.deconvolution import direct_sound, envelope
 from sim.measuring.response_files import read_responses as responses_of
 from sim.measuring.wave_files import Recording
-from sim.pipeline import build
 from sim.placement.built_scene import BuiltScene
 from sim.progress import Report, say_nothing
 from sim.responses.energy_time import PEAK_RISE_DB, SAME_TIME_MS, local_peaks
 from sim.responses.notches import dips_of
 from sim.responses.readings import FAINTEST_DB, WIDEST_FRACTION, allowed_ms
 from sim.responses.records import Results
-from sim.showing.archive.kept_traces import trace_kept
+from sim.showing.archive.kept_traces import results_of
 from sim.studies.match.absorption import surface_levels
 from sim.studies.match.correction import correction_of, seat_of
 from sim.studies.match.misplaced import find_off, movable
@@ -97,16 +96,12 @@ def match(
         If a file or the scene cannot be read, or names do not fit.
     """
     heard = read_responses(responses)
-    if isinstance(scene, Results):
-        if order is not None:
-            raise SceneError("order", "these results are traced already", "leave it out, or give the scene")
-        _pairs(scene.built, heard, loudspeakers, listener)
-        results = scene
-    else:
-        read, built = build(scene)
-        _pairs(built, heard, loudspeakers, listener)
-        results = trace_kept(read, report, order=order)
-    numbers, place = _pairs(results.built, heard, loudspeakers, listener)
+
+    def paired(built: BuiltScene) -> tuple[list[int], int]:
+        return _pairs(built, heard, loudspeakers, listener)
+
+    results = results_of(scene, report, order=order, refuse=paired)
+    numbers, place = paired(results.built)
     report("holding the measurement against it")
     return _matched(results, heard, numbers, place)
 
@@ -121,10 +116,7 @@ def _pairs(
 ) -> tuple[list[int], int]:
     """Number of the loudspeaker of each file, and of the listener."""
     names = [one.name for one in built.loudspeakers]
-    if listener is not None and listener not in built.listener_names:
-        remedy = closest(listener, built.listener_names, what="the listeners")
-        raise SceneError("listener", f'none is called "{listener}"', remedy)
-    place = 0 if listener is None else built.listener_names.index(listener)
+    place = 0 if listener is None else number_of("listener", listener, built.listener_names)
     if loudspeakers is None:
         if len(heard) != len(names):
             raise SceneError(
@@ -137,11 +129,7 @@ def _pairs(
         raise SceneError(
             "loudspeaker", f"{len(loudspeakers)} given for {len(heard)} files", "give each file a name of its own"
         )
-    for name in loudspeakers:
-        if name not in names:
-            remedy = closest(name, names, what="the loudspeakers")
-            raise SceneError("loudspeaker", f'none is called "{name}"', remedy)
-    return [names.index(name) for name in loudspeakers], place
+    return [number_of("loudspeaker", name, names) for name in loudspeakers], place
 
 
 def _matched(results: Results, files: Sequence[Recording], numbers: list[int], place: int) -> Match:
