@@ -54,7 +54,7 @@ def _page() -> str:
     return filled(
         _source("view.html"),
         {
-            "@style@": _source("view.css") + _source("asked.css"),
+            "@style@": _source("base.css") + _source("view.css") + _source("asked.css"),
             "@data@": data_script("view-data", data),
             "@script@": f'"use strict";\n(() => {{\n{script}\n}})();',
             "@nonce@": "%%@nonce@%%",

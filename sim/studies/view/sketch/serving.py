@@ -84,7 +84,7 @@ def _page() -> str:
     return filled(
         _source("sketch.html"),
         {
-            "@style@": _source("sketch.css"),
+            "@style@": page_file("sim.studies.view", "page", "base.css") + _source("sketch.css"),
             "@data@": data_script("sketch-data", {"socket": SOCKET_PATH}),
             "@script@": f'"use strict";\n(() => {{\n{script}\n}})();',
             "@nonce@": "%%@nonce@%%",
