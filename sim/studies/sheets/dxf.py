@@ -167,17 +167,27 @@ def write_dxf(results: Results, path: Path, date: datetime.date) -> None:
     OutputError
         If the file cannot be written.
     """
-    document = dxf_document(results, date)
+    write_document(dxf_document(results, date), path, "the drawing file")
+
+
+def write_document(document: DxfDocument, path: Path, what: str) -> None:
+    """Write a document whole; OutputError if it cannot be."""
     text = io.StringIO()
     document.write(text)
-    write_whole(path, document.encode(text.getvalue()), "the drawing file")
+    write_whole(path, document.encode(text.getvalue()), what)
+
+
+def new_document() -> DxfDocument:
+    """An empty document in millimetres."""
+    document = ezdxf.new("R2010", setup=True)  # type: ignore[attr-defined]
+    document.units = units.MM
+    document.header["$MEASUREMENT"] = 1
+    return document
 
 
 def dxf_document(results: Results, date: datetime.date) -> DxfDocument:
     """Draw everything into a document in memory."""
-    document = ezdxf.new("R2010", setup=True)  # type: ignore[attr-defined]
-    document.units = units.MM
-    document.header["$MEASUREMENT"] = 1
+    document = new_document()
     document.header["$LTSCALE"] = 8.0 * SCALE
     for name in LAYERS:
         document.layers.add(name, color=COLOURS[name], lineweight=LINE_HUNDREDTHS_MM[name])

@@ -8,10 +8,9 @@ from typing import ClassVar
 
 from sim.answers import Saveable, printable
 from sim.blueprint.reader import AnyScene, SceneFile
-from sim.errors import SceneError
 from sim.pipeline import build
 from sim.placement.built_scene import BuiltScene
-from sim.studies.sheets.sheet_set import PAPERS
+from sim.studies.sheets.sheet_set import refuse_paper
 
 
 @printable
@@ -54,7 +53,6 @@ def export(scene: AnyScene, *, paper: str = "a4", date: datetime.date | None = N
     SceneError
         If the scene cannot be, or there is no such paper.
     """
-    if paper not in PAPERS:
-        raise SceneError("--paper", f'it is "{paper}"', f"choose one of {', '.join(PAPERS)}")
+    refuse_paper(paper)
     read, built = build(scene)
     return Export(read, built, paper, date or datetime.date.today())

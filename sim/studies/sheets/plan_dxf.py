@@ -6,20 +6,16 @@ closed polyline on its layer, so that whoever reads it back gets the very corner
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
-import ezdxf
 import numpy as np
-from ezdxf import units
 from ezdxf.document import Drawing as DxfDocument
 from ezdxf.layouts.layout import Modelspace
 
 from sim.arrays import FloatArray
 from sim.blueprint.reader import SceneFile
-from sim.machine.whole_files import write_whole
 from sim.placement.built_scene import BuiltScene
 from sim.studies.sheets.contents import (
     body_triangles,
@@ -30,7 +26,7 @@ from sim.studies.sheets.contents import (
     silhouette,
     zone_spans,
 )
-from sim.studies.sheets.dxf import cad_words
+from sim.studies.sheets.dxf import cad_words, new_document, write_document
 from sim.studies.sheets.empty_room import room_corners
 from sim.studies.sheets.surfaces import View
 
@@ -57,17 +53,12 @@ def write_plan_dxf(scene: SceneFile, built: BuiltScene, path: Path) -> None:
     OutputError
         If the file cannot be written.
     """
-    document = plan_document(scene, built)
-    text = io.StringIO()
-    document.write(text)
-    write_whole(path, document.encode(text.getvalue()), "the plan")
+    write_document(plan_document(scene, built), path, "the plan")
 
 
 def plan_document(scene: SceneFile, built: BuiltScene) -> DxfDocument:
     """Draw the plan into a document in memory."""
-    document = ezdxf.new("R2010", setup=True)  # type: ignore[attr-defined]
-    document.units = units.MM
-    document.header["$MEASUREMENT"] = 1
+    document = new_document()
     for name, colour in PLAN_LAYERS.items():
         document.layers.add(name, color=colour)
     space, room = document.modelspace(), built.room

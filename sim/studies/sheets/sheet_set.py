@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
-from typing import ClassVar, Final
+from typing import ClassVar
 
 from sim.answers import Saveable, printable
 from sim.blueprint.reader import AnyScene
@@ -13,8 +13,7 @@ from sim.progress import Report, say_nothing
 from sim.responses.plan import Plan
 from sim.responses.records import Results
 from sim.showing.archive.kept_traces import trace_kept
-
-PAPERS: Final = ("a4", "a3", "letter")
+from sim.showing.terminal import PAPERS
 
 
 @printable
@@ -42,6 +41,12 @@ class Sheets(Saveable):
     date: datetime.date
 
 
+def refuse_paper(paper: str) -> None:
+    """Raise SceneError for a paper that there is not."""
+    if paper not in PAPERS:
+        raise SceneError("--paper", f'it is "{paper}"', f"choose one of {', '.join(PAPERS)}")
+
+
 def sheets(
     scene: AnyScene | Results | Plan,
     report: Report = say_nothing,
@@ -67,8 +72,7 @@ def sheets(
     SceneError
         If the scene cannot be, or there is no such paper.
     """
-    if paper not in PAPERS:
-        raise SceneError("--paper", f'it is "{paper}"', f"choose one of {', '.join(PAPERS)}")
+    refuse_paper(paper)
     day = date or datetime.date.today()
     if isinstance(scene, Plan):
         return Sheets(scene.working, scene, paper, day)
