@@ -110,8 +110,9 @@ def schema_arguments(command: argparse.ArgumentParser) -> None:
 def new_command(chosen: argparse.Namespace) -> int:
     """Write a commented scene and its plan."""
     from sim.blueprint.reader import SCENE_NAME
-    from sim.studies.check.new_scene import copy_demo_room, refuse_taken, start_scene
+    from sim.studies.check.new_scene import copy_demo_room, start_scene
     from sim.studies.check.text import check
+    from sim.surveying.new_scene_file import refuse_taken
     from sim.surveying.tape.kept_answers import answers_place, forget_answers
 
     shaped = bool(chosen.box or chosen.tape or chosen.corner)

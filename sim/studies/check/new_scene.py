@@ -10,8 +10,8 @@ from sim.blueprint.reader import SCENE_NAME, SceneFile, parse_scene, read_scene
 from sim.blueprint.template import first_scene
 from sim.blueprint.units import UNIT_M
 from sim.errors import OutputError, SceneError
-from sim.machine.whole_files import refuse_name, write_whole
 from sim.pipeline import build
+from sim.surveying.new_scene_file import place_of_scene, refuse_taken, write_scene_file
 from sim.surveying.tape.faces import refuse_outside
 from sim.surveying.tape.given_room import GivenRoom
 from sim.surveying.tape.typed_lengths import Text
@@ -160,14 +160,7 @@ def start_scene(folder: Path, given: GivenRoom, *, units: str, title: str = "") 
     if units not in UNIT_M:
         raise SceneError("units", f'"{units}" is none', f"choose one of {', '.join(UNIT_M)}")
     text = built_text(folder, given, units=units, title=title)
-    refuse_name(folder)
-    path = folder / SCENE_NAME
-    refuse_taken(path)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise OutputError(f"{path} cannot be written ({fault.strerror}); choose another folder.") from None
-    return write_whole(path, text, "the scene")
+    return write_scene_file(place_of_scene(folder), text)
 
 
 def built_text(folder: Path, given: GivenRoom, *, units: str, title: str = "") -> str:
@@ -176,9 +169,3 @@ def built_text(folder: Path, given: GivenRoom, *, units: str, title: str = "") -
     text = first_scene(given.room(units), title=title or folder.resolve().name, units=units)
     build(parse_scene(text, folder))
     return text
-
-
-def refuse_taken(path: Path) -> None:
-    """Raise OutputError when a scene is there already."""
-    if path.exists():
-        raise OutputError(f"{path} is there already; choose another folder, or edit that file.")

@@ -147,7 +147,7 @@ def floorplan(
     place = Path(file)
     if unit and unit not in UNIT_M:
         raise SceneError("--unit", f'it is "{unit}"', f"choose one of {', '.join(UNIT_M)}")
-    join_m = _length("--gap", gap)
+    join_m = length_given("--gap", gap)
     if not 0.0 <= join_m <= WIDEST_GAP_M:
         raise SceneError("--gap", f"it is {join_m:g} m", f"give 0 m to {WIDEST_GAP_M:g} m; wider ones with --bridge")
     drawing = _read(place, unit)
@@ -178,7 +178,7 @@ def floorplan(
     room = laid(one, front)
     if tape is None:
         return Floorplan(**common, chosen=names, closed=(closed,), outline=one, room=room)  # type: ignore[arg-type]
-    difference = check_reading(room, str(tape[0]), _length("--tape", tape[1]), known)
+    difference = check_reading(room, str(tape[0]), length_given("--tape", tape[1]), known)
     reading = f"{tape[0]} {tape[1]}"
     return Floorplan(
         **common,  # type: ignore[arg-type]
@@ -213,15 +213,15 @@ def _chosen(drawing: PlanLines, names: Sequence[str], where: str) -> list[PlanLa
     return found
 
 
-def _length(option: str, given: str | float) -> float:
-    """Metres of a number in metres, or of a text with a unit."""
+def length_given(option: str, given: str | float, such: str = 'write 3.4, "340 cm" or "11 ft 2 in"') -> float:
+    """Metres of a number in metres, or of a text with a unit; `such` is what would work."""
     try:
         metres = float(given)
     except ValueError:
         try:
             metres = text_to_metres(str(given))
         except ValueError:
-            raise SceneError(option, f'"{given}" is not a length', 'write 3.4, "340 cm" or "11 ft 2 in"') from None
+            raise SceneError(option, f'"{given}" is not a length', such) from None
     if not math.isfinite(metres):
         raise SceneError(option, f"it is {metres}", "give a finite length")
     return metres

@@ -6,18 +6,16 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from sim.blueprint.first_room import FirstRoom
-from sim.blueprint.reader import SCENE_NAME, parse_scene
+from sim.blueprint.reader import parse_scene
 from sim.blueprint.template import first_scene
-from sim.blueprint.units import UNIT_M, text_to_metres
-from sim.errors import OutputError, SceneError
-from sim.machine.whole_files import refuse_name, write_whole
+from sim.blueprint.units import UNIT_M
+from sim.errors import SceneError
 from sim.pipeline import build
 from sim.showing.numbers import format_length, joined
-from sim.studies.floorplan.reading import Floorplan, gap_words
+from sim.studies.floorplan.reading import Floorplan, gap_words, length_given
 from sim.surveying.drawing.closing import Closed, Outline
 from sim.surveying.drawing.plan_lines import FLAT_M, UNITS_M, PlanLayer
-
-MOST_SHOWN = 8
+from sim.surveying.new_scene_file import place_of_scene, write_scene_file
 
 
 def floorplan_lines(plan: Floorplan) -> list[str]:
@@ -140,29 +138,11 @@ def write_scene(plan: Floorplan, folder: Path, height: str | None, title: str) -
     first = FirstRoom(
         room.width_m,
         room.depth_m,
-        _height_m(height),
+        length_given("--height", height, 'write 2.4, "240 cm" or "7 ft 10 in"'),
         walls=tuple((wall.name, *wall.start) for wall in room.walls),
         tape=(f"The outline is that of {plan.file}, layer {joined(plan.chosen)}.", *remarks(plan)),
     )
-    refuse_name(folder)
-    path = folder / SCENE_NAME
-    if path.exists():
-        raise OutputError(f"{path} is there already; choose another folder, or edit that file.")
+    path = place_of_scene(folder)
     text = first_scene(first, title=title or folder.resolve().name, units=unit)
     build(parse_scene(text, folder))
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise OutputError(f"{path} cannot be written ({fault.strerror}); choose another folder.") from None
-    return write_whole(path, text, "the scene")
-
-
-def _height_m(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        pass
-    try:
-        return text_to_metres(text)
-    except ValueError:
-        raise SceneError("--height", f'"{text}" is not a length', 'write 2.4, "240 cm" or "7 ft 10 in"') from None
+    return write_scene_file(path, text)
