@@ -101,11 +101,12 @@ def _written(value: Any, old: Any, units: str, length: bool) -> Any:
         return plain_number(float(value), old)
     found = _WRITTEN.fullmatch(old) if isinstance(old, str) else None
     if found:
-        return f"{_number(value / UNIT_M[found['unit']])} {found['unit']}"
+        return f"{number_text(value / UNIT_M[found['unit']])} {found['unit']}"
     return plain_number(value / UNIT_M[units], old)
 
 
-def _number(value: float) -> str:
+def number_text(value: float) -> str:
+    """A number as a file writes it, without zeros at its end."""
     return f"{round(value, DIGITS) + 0.0:.{DIGITS}f}".rstrip("0").rstrip(".")
 
 

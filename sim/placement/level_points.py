@@ -18,7 +18,8 @@ from sim.geometry.room import Room
 from sim.placement.poses import PlacedLoudspeaker
 
 OFF_PLANE_M: Final = 2.0e-7
-"""A point nearer to the plane of a face is moved out to this height, so that it is on a side."""
+"""A point nearer to the plane of a face is moved out to this height, so that it is on a side; more than the height to
+which edges in turn move a point by themselves (`sim.propagation.edges.convex.ON_SURFACE_M`), so that they never do."""
 
 
 def off_planes(room: Room, points: FloatArray, facets: IntArray) -> FloatArray:

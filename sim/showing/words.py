@@ -310,8 +310,7 @@ def cure(results: Results, arrival: Arrival) -> str:
         return f"a thick rug, its middle {place}"
     if facet is not None and facet.normal[2] < -0.5:
         return f"a cloud, its middle {place}"
-    flush = facet is not None and float(np.abs(facet.normal).max()) > 0.99  # on the wall itself one length is nothing
-    if flush and facet is not None:
+    if facet is not None and float(np.abs(facet.normal).max()) > 0.99:  # on the wall itself one length is nothing
         place = f"{across} from the left" if abs(facet.normal[1]) < 0.5 else f"{deep} from the front wall"
     return f"a panel on the {arrival.surfaces[0]}, its middle {place}, {up} up"
 

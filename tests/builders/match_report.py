@@ -25,7 +25,7 @@ from sim.studies.match.match import match
 from sim.studies.match.records import Match
 from sim.studies.signal.sweep_signal import signal
 from tests.builders.desk_measurements import EAR, SCENES, write_measurement
-from tests.builders.measured_rooms import MeasuredRoom, Score, random_room, traced
+from tests.builders.measured_rooms import MeasuredRoom, Score, random_room, score_of, traced
 from tests.builders.swept_rooms import record_room
 
 NEAR_M = 0.01
@@ -41,16 +41,6 @@ class DeskScore:
     explained: int
     names: tuple[str, ...]
     unknown: tuple[float, ...]
-
-
-def rooms(seeds: range, *, rough: bool = False) -> Score:
-    """Match so many box rooms by their responses."""
-    score = Score()
-    with tempfile.TemporaryDirectory() as folder:
-        for seed in seeds:
-            room = random_room(seed, Path(folder), rough=rough)
-            score.add(room, match(traced(room), room.files))
-    return score
 
 
 def swept(room: MeasuredRoom, folder: Path, noise_db: float = -60.0) -> tuple[MeasuredRoom, list[MeasuredResponse]]:
@@ -104,8 +94,8 @@ def report(count: int, first: int) -> list[str]:
     some = range(first, first + max(1, count // 10))
     score, drift = swept_rooms(some)
     lines = [
-        score_line(f"{count} rooms, microphone 5 cm off", rooms(range(first, first + count))),
-        score_line(f"{count} rooms, tapes and walls off too", rooms(range(first, first + count), rough=True)),
+        score_line(f"{count} rooms, microphone 5 cm off", score_of(range(first, first + count))),
+        score_line(f"{count} rooms, tapes and walls off too", score_of(range(first, first + count), rough=True)),
         score_line(f"{len(some)} rooms by recordings, clocks {DRIFTS_PPM} ppm off", score),
         f"  drift told within {drift:.1f} ppm",
     ]

@@ -23,7 +23,7 @@ FLOOR_DB = -50.0
 LISTENED_HZ = (88.0, 11_300.0)
 NONE = -1
 MOST_MIRRORED_EDGES = 20_000
-"""In rooms with more pairs of edge and mirror than this (scans), edges are bent without mirrors."""
+"""In rooms with more pairs of edge and mirror than this (scans), sound is diffracted without mirrors."""
 MIRRORED_TO_HZ = 8000.0
 CHAINED_DB = -20.0
 """Two edges and a mirror are summed where the body's two edges without it, or a single edge with it, are above this."""
@@ -165,7 +165,7 @@ def _edges(
     frequencies_hz: FloatArray,
     drives: Drives,
 ) -> tuple[EdgePaths, ComplexArray]:
-    """Bend round single edges; also their gains (p, g), the faces beside them as soft as they are.
+    """Diffract at single edges; also their gains (p, g), the faces beside them as soft as they are.
 
     With a mirror before and after, only edges of what stands on it.  With a mirror the way is followed
     to 8 kHz, where it fades out over a third.

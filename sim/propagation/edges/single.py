@@ -31,7 +31,6 @@ from sim.propagation.mirrors.beams import facet_tuple
 
 CELLS = 32
 """Cells along an edge between which sight is asked; a hidden part shorter than a cell may be missed."""
-NO_FACETS = np.array([-1, -1])
 AT_ONCE = 32
 """So many edges are asked for what the source radiates toward them in one call."""
 ALIGNED_RAD = 1e-8

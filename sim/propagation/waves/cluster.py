@@ -26,7 +26,6 @@ from sim.propagation.waves.elements import outward_quads
 
 BESIDE_PATH_M, BESIDE_BODY_M, BESIDE_WALL_M = 0.6, 0.3, 0.3
 SQUARE = 1e-3
-DRIVER_ON_FACE_M = 1e-3
 HALF_LINE_M = 1e-3
 LEVEL = 0.99
 THINNEST_PANEL_M = 0.0025

@@ -82,16 +82,16 @@ def _hang(document: MutableMapping[str, Any], state: State) -> None:
 def _panel_keys(panel: Panel, units: str) -> dict[str, Any]:
     """What a file says of a panel that was hung; nobody has said yet how one over heads is fixed, so it does not."""
     spans = {key: getattr(panel, key) for key in ("from_front", "from_left", "up")}
-    told: dict[str, Any] = {"name": panel.name, "surface": panel.surface}
-    told |= {key: [plain_number(in_unit(end, units), None) for end in span] for key, span in spans.items() if span}
-    told["material"] = panel.material
+    given: dict[str, Any] = {"name": panel.name, "surface": panel.surface}
+    given |= {key: [plain_number(in_unit(end, units), None) for end in span] for key, span in spans.items() if span}
+    given["material"] = panel.material
     if panel.gap > 0.0:
-        told["gap"] = plain_number(in_unit(panel.gap, units), None)
+        given["gap"] = plain_number(in_unit(panel.gap, units), None)
     if panel.movable:
-        told["movable"] = True
+        given["movable"] = True
     if panel.held_by != "surface":
-        told["held_by"] = panel.held_by
-    return told | {key: value for key in ("mass_kg", "price") if (value := getattr(panel, key)) is not None}
+        given["held_by"] = panel.held_by
+    return given | {key: value for key in ("mass_kg", "price") if (value := getattr(panel, key)) is not None}
 
 
 def variant_path(state: State, name: str) -> Path:

@@ -92,7 +92,7 @@ def find_ceiling(cloud: Cloud, corners: FloatArray, where: str) -> FoundCeiling:
 
     outline = shapely.Polygon(corners)
     inside = shapely.contains_xy(outline, cloud.points[:, 0], cloud.points[:, 1])
-    above = cloud.chosen(inside & (cloud.points[:, 2] > 0.4) & (cloud.bent < 0.12))
+    above = cloud.chosen(inside & (cloud.points[:, 2] > 0.4) & (cloud.variation < 0.12))
     slopes = [
         slope
         for wall in range(len(corners))

@@ -29,23 +29,23 @@ class Cloud:
         (n, 3) unit vectors square to the surface, of either sign.
     weights
         (n,) area that each stands for, in the square of that unit.
-    bent
+    variation
         (n,) how far from flat the surroundings are: 0 flat, 1/3 without any direction.
     """
 
     points: FloatArray
     normals: FloatArray
     weights: FloatArray
-    bent: FloatArray
+    variation: FloatArray
 
     def chosen(self, which: np.ndarray) -> Cloud:
         """Some of the points."""
-        return Cloud(self.points[which], self.normals[which], self.weights[which], self.bent[which])
+        return Cloud(self.points[which], self.normals[which], self.weights[which], self.variation[which])
 
     def moved(self, turn: FloatArray, shift: FloatArray, scale: float = 1.0) -> Cloud:
         """Turned, shifted and then scaled: (turn . p + shift) * scale."""
         points = (self.points @ turn.T + shift) * scale
-        return Cloud(points, self.normals @ turn.T, self.weights * scale**2, self.bent)
+        return Cloud(points, self.normals @ turn.T, self.weights * scale**2, self.variation)
 
 
 def cloud_of(points: FloatArray, cell: float) -> Cloud:
@@ -55,8 +55,8 @@ def cloud_of(points: FloatArray, cell: float) -> Cloud:
     weights = np.minimum(counts / max(usual, 1.0), 1.0)
     kept = counts > ENOUGH * usual
     centres, weights = centres[kept], weights[kept]
-    normals, bent = normals_of(centres, weights, 4.0 * cell)
-    return Cloud(centres, normals, weights * cell**2, bent)
+    normals, variation = normals_of(centres, weights, 4.0 * cell)
+    return Cloud(centres, normals, weights * cell**2, variation)
 
 
 def thinned(points: FloatArray, cell: float) -> tuple[FloatArray, IntArray]:
@@ -78,7 +78,7 @@ def normals_of(points: FloatArray, weights: FloatArray, radius: float) -> tuple[
     from scipy.spatial import cKDTree
 
     tree = cKDTree(points)
-    normals, bent = np.zeros_like(points), np.zeros(len(points))
+    normals, variation = np.zeros_like(points), np.zeros(len(points))
     padded = np.vstack([points, np.zeros(3)])
     weight_of = np.append(weights, 0.0)
     count = min(NEIGHBOURS, len(points))
@@ -94,8 +94,8 @@ def normals_of(points: FloatArray, weights: FloatArray, radius: float) -> tuple[
         spread = np.einsum("nk,nkc,nkd->ncd", weight, offsets, offsets) / total[:, :, None]
         values, vectors = np.linalg.eigh(spread)
         normals[rows] = vectors[:, :, 0]
-        bent[rows] = np.abs(values[:, 0]) / np.maximum(values.sum(axis=1), 1e-300)
-    return normals, bent
+        variation[rows] = np.abs(values[:, 0]) / np.maximum(values.sum(axis=1), 1e-300)
+    return normals, variation
 
 
 def peaks(values: FloatArray, weights: FloatArray, width: float, spread: float) -> tuple[FloatArray, FloatArray]:

@@ -12,8 +12,8 @@ from sim.surveying.scan.cloud import Cloud, peaks
 
 UPRIGHT: Final = 0.35
 """Normals that rise less than this belong to upright surfaces."""
-BENT: Final = 0.2
-"""Two layers of a wall 8 cm apart are less bent than this, corners and clutter more."""
+MOST_VARIATION: Final = 0.2
+"""Two layers of a wall 8 cm apart vary less than this, corners and clutter more."""
 LEAST_WALL_M2: Final = 0.5
 ALIKE_DEG: Final = 12.0
 MOST_LINES: Final = 36
@@ -39,7 +39,7 @@ class WallLine:
 
 def upright_points(cloud: Cloud) -> tuple[Cloud, FloatArray]:
     """What stands upright, and the direction of its normal in the plan, in radians, modulo half a turn."""
-    standing = cloud.chosen((np.abs(cloud.normals[:, 2]) < UPRIGHT) & (cloud.bent < BENT))
+    standing = cloud.chosen((np.abs(cloud.normals[:, 2]) < UPRIGHT) & (cloud.variation < MOST_VARIATION))
     return standing, np.mod(np.arctan2(standing.normals[:, 1], standing.normals[:, 0]), np.pi)
 
 

@@ -53,12 +53,12 @@ def scene_text(
         for slope in room.ceiling.slopes
     )
     walls = tuple((name, *map(float, corner)) for name, corner in zip(room.names, room.corners, strict=True))
-    told = FirstRoom(width, depth, height, slopes=slopes, walls=walls)  # type: ignore[arg-type]
-    layout = _layout(room, told)
+    given = FirstRoom(width, depth, height, slopes=slopes, walls=walls)  # type: ignore[arg-type]
+    layout = _layout(room, given)
     length = Lengths(units)
     state = "confirmed by tape" if tape else "not confirmed by tape"
     text = first_scene(
-        told,
+        given,
         title=title if tape else f"{title[:50]} (scan, not confirmed by tape)",
         units=units,
         layout=layout,
@@ -75,13 +75,13 @@ def _head(file: str, away_95_m: float, state: str, tape: Sequence[TapeReading]) 
     return "".join(f"# {line}\n" for line in lines) + "\n"
 
 
-def _layout(room: LaidRoom, told: FirstRoom) -> FirstLayout:
+def _layout(room: LaidRoom, given: FirstRoom) -> FirstLayout:
     """Where monitors, desk and seat go: in the largest rectangle that the outline holds."""
     low, high = _largest_rectangle(room.corners)
     depth, width = (float(size) for size in high - low)
     slopes: list[FirstSlope] = []
-    for slope in told.slopes:
-        rise, side = (told.height_m - slope.knee_m) / slope.run_m, slope.side.split()[0]
+    for slope in given.slopes:
+        rise, side = (given.height_m - slope.knee_m) / slope.run_m, slope.side.split()[0]
         size = depth if side in ("front", "rear") else width
         gap = {
             "front": low[0] - room.corners[:, 0].min(),
@@ -90,11 +90,11 @@ def _layout(room: LaidRoom, told: FirstRoom) -> FirstLayout:
             "right": room.corners[:, 1].max() - high[1],
         }[side]
         knee = max(slope.knee_m + rise * float(gap), 0.05)
-        run = min((told.height_m - knee) / rise, size)
-        if knee < told.height_m - 0.06 and run > 0.06 and all(side != other.side for other in slopes):
+        run = min((given.height_m - knee) / rise, size)
+        if knee < given.height_m - 0.06 and run > 0.06 and all(side != other.side for other in slopes):
             slopes.append(FirstSlope(side, knee, run))
     try:
-        found = laid_out(FirstRoom(width, depth, told.height_m, slopes=tuple(slopes[:2])))
+        found = laid_out(FirstRoom(width, depth, given.height_m, slopes=tuple(slopes[:2])))
     except SceneError as fault:
         raise SceneError(
             "the scanned room",

@@ -67,7 +67,7 @@ def upright(scan: ScanPoints, where: str, unit: str | None, up: str | None, unit
     near = ((scan.points > low - 0.2 * extents) & (scan.points < high + 0.2 * extents)).all(axis=1)
     points = scan.points[near]
     rough = cloud_of(points, max(0.02 * float(np.median(extents)), float(extents.max()) / 300.0))
-    if float(np.average(rough.bent, weights=rough.weights)) > LOOSE:
+    if float(np.average(rough.variation, weights=rough.weights)) > LOOSE:
         raise MeshError(
             where, "its triangles are loose: they make no flat surfaces", "scan the room again, slowly, and export it"
         )
@@ -162,7 +162,7 @@ def _level(cloud: Cloud) -> FloatArray:
     up = np.array([0.0, 0.0, 1.0])
     for limit in (0.966, 0.99, 0.996):
         along = cloud.normals @ up
-        near = (np.abs(along) > limit) & (cloud.bent < 0.08)
+        near = (np.abs(along) > limit) & (cloud.variation < 0.08)
         if float(cloud.weights[near].sum()) < 1.0:
             break
         signed = cloud.normals[near] * np.sign(along[near])[:, None]
@@ -175,7 +175,7 @@ def _level(cloud: Cloud) -> FloatArray:
 
 def _floor(cloud: Cloud, where: str) -> float:
     """Height of the lowest level surface that is large."""
-    level = (np.abs(cloud.normals[:, 2]) > 0.9) & (cloud.bent < 0.12)
+    level = (np.abs(cloud.normals[:, 2]) > 0.9) & (cloud.variation < 0.12)
     heights, areas = peaks(cloud.points[level, 2], cloud.weights[level], 0.01, 0.03)
     large = areas > max(1.5, 0.2 * float(areas.max(initial=0.0)))
     if not large.any():

@@ -77,12 +77,12 @@ LONGEST_TEXT: Final = 120
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """Everything that is told.
+    """Everything that is given.
 
     Attributes
     ----------
     texts
-        Lengths and words that stand alone, by name; an empty text: not told.
+        Lengths and words that stand alone, by name; an empty text: not given.
     rows
         Corners, slopes, openings, loudspeakers, beams and radiators, each a row of texts.
     """
@@ -162,10 +162,10 @@ def _no_field(name: str) -> SceneError:
 def blank_form(units: str, sizes: tuple[str, str, str], title: str) -> Form:
     """A box with everything in it left to be proposed."""
     width, depth, height = sizes
-    told = {"units": units, "title": title, "shape": "box", "width": width, "depth": depth, "height": height}
-    told |= {"cut_corner": "rear right", "monitors_on": "stands", "model": "5-inch", "desk": "yes"}
+    given = {"units": units, "title": title, "shape": "box", "width": width, "depth": depth, "height": height}
+    given |= {"cut_corner": "rear right", "monitors_on": "stands", "model": "5-inch", "desk": "yes"}
     pair = tuple({"name": name, "standing": "stand"} for name in ("left", "right"))
-    return Form(told, {**dict.fromkeys(ROW_LENGTHS, ()), "loudspeakers": pair})
+    return Form(given, {**dict.fromkeys(ROW_LENGTHS, ()), "loudspeakers": pair})
 
 
 def form_of(document: Mapping[str, Any], runs: Mapping[str, str]) -> Form:
@@ -173,7 +173,7 @@ def form_of(document: Mapping[str, Any], runs: Mapping[str, str]) -> Form:
     room, box = document["room"], document["room"].get("box", {})
     outline, names = room.get("outline", ()), room.get("wall_names", ())
     ear = document["listener"]["ear"]
-    told = {
+    given = {
         "units": document.get("units", "m"),
         "title": document.get("title", ""),
         "shape": "outline" if outline else "box",
@@ -185,15 +185,15 @@ def form_of(document: Mapping[str, Any], runs: Mapping[str, str]) -> Form:
     }
     second = document["listener"].get("second_seat")
     if second is not None:
-        told |= {"second": "yes", **_place("second", second["ear"])}
+        given |= {"second": "yes", **_place("second", second["ear"])}
     desk, screen = (first_of(document, kind) for kind in ("desk", "screen"))
     if desk is not None:
         (far, near), (left, right) = desk["from_front"], desk["from_left"]
-        told |= {"desk": "yes", "desk.far": far, "desk.near": near, "desk.left": left, "desk.right": right}
-        told["desk.top"] = desk["top"]
+        given |= {"desk": "yes", "desk.far": far, "desk.near": near, "desk.left": left, "desk.right": right}
+        given["desk.top"] = desk["top"]
     if screen is not None:
-        told |= {"screen": "yes", **_place("screen", screen["at"])}
-        told |= {"screen.width": screen["width"], "screen.height": screen["height"]}
+        given |= {"screen": "yes", **_place("screen", screen["at"])}
+        given |= {"screen.width": screen["width"], "screen.height": screen["height"]}
     rows: dict[str, list[dict[str, Any]]] = {what: [] for what in ROW_LENGTHS}
     for number, corner in enumerate(outline):
         wall = names[number] if number < len(names) else ""
@@ -214,11 +214,11 @@ def form_of(document: Mapping[str, Any], runs: Mapping[str, str]) -> Form:
             {**row, "left": axis["from_left"], "up": axis.get("up", ""), "stand": one.get("stand_height", "")}
         )
     ways = {one["standing"] for one in rows["loudspeakers"]}
-    told["monitors_on"] = {"stand": "stands"}.get(way := ways.pop(), way) if len(ways) == 1 else ""
-    if told["monitors_on"] not in PLACES:
-        told["monitors_on"] = ""
+    given["monitors_on"] = {"stand": "stands"}.get(way := ways.pop(), way) if len(ways) == 1 else ""
+    if given["monitors_on"] not in PLACES:
+        given["monitors_on"] = ""
     return Form(
-        {name: as_text(value) for name, value in told.items()},
+        {name: as_text(value) for name, value in given.items()},
         {what: tuple({k: as_text(v) for k, v in row.items()} for row in kept) for what, kept in rows.items()},
     )
 

@@ -15,12 +15,11 @@ from sim.blueprint.first_room import EAR_UP_M, SEAT_FRACTION, SIDES, FirstOpenin
 from sim.blueprint.units import Length, is_imperial
 from sim.errors import SceneError
 from sim.geometry.patches import compass_name, numbered
+from sim.layouts.written_back import number_text
 from sim.showing.numbers import SIXTEENTHS, format_length, in_unit
 from sim.studies.view.sketch.form import Form, Row
 
 Corner = tuple[float, float]
-DIGITS: Final = 5
-"""Decimals of a number in the unit of the file."""
 _HALVINGS: Final = 40
 _FRONT: Final = 0.9
 """A wall lies in front when its outward direction is within about 25 degrees of it."""
@@ -54,8 +53,7 @@ def tape_text(metres: float, units: str) -> str:
         sixteenths = in_unit(metres, "in") * SIXTEENTHS
         if abs(sixteenths - round(sixteenths)) < 1e-4:
             return format_length(metres, units)
-    number = f"{round(in_unit(metres, units), DIGITS) + 0.0:.{DIGITS}f}".rstrip("0").rstrip(".")
-    return number if number not in ("", "-0") else "0"
+    return number_text(in_unit(metres, units))
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +81,7 @@ class Plan:
         return max(acrosses) - min(acrosses), max(depths) - min(depths)
 
     def runs_in_depth(self, wall: str) -> bool:
-        """Whether a wall runs more from front to rear than across, so that places along it are told from the front."""
+        """Whether a wall runs more from front to rear than across, so that places along it are given from the front."""
         if wall not in self.walls:
             return wall in ("left wall", "right wall")
         at = self.walls.index(wall)
@@ -161,27 +159,27 @@ def proposal(form: Form, metres: dict[str, float], plan: Plan) -> Proposal:
         if is_told_first(form, row):
             low, high, sill, head = (metres[f"openings.{number}.{key}"] for key in ("from", "to", "low", "high"))
             openings.append(FirstOpening(row["kind"], side_of(row["wall"]), (low, high), (sill, head)))
-    told: dict[str, Any] = {
+    given: dict[str, Any] = {
         "monitors_on": form["monitors_on"] or "stands",
         "monitor": form["model"] or "5-inch",
         "openings": tuple(openings),
     }
     if form["second"] == "yes":
-        told["second_seat"] = _second_seat(plan, metres)
+        given["second_seat"] = _second_seat(plan, metres)
     if form["shape"] == "outline":
         width, depth, shift = _rectangle(plan)
-        return Proposal(FirstRoom(width, depth, plan.height_m, **told), shift)
+        return Proposal(FirstRoom(width, depth, plan.height_m, **given), shift)
     corner = (form["cut_corner"], metres["cut_width"], metres["cut_depth"]) if form["shape"] == "L" else None
     slopes = tuple(
         FirstSlope(side, metres[f"slopes.{n}.knee"], metres[f"slopes.{n}.run"])
         for n, row in enumerate(form.rows["slopes"])
         if (side := side_of(row["wall"]))
     )
-    return Proposal(FirstRoom(metres["width"], metres["depth"], plan.height_m, corner, slopes, **told))
+    return Proposal(FirstRoom(metres["width"], metres["depth"], plan.height_m, corner, slopes, **given))
 
 
 def _second_seat(plan: Plan, metres: dict[str, float]) -> tuple[float, float, float]:
-    """Ear of a second seat as told, else half a metre behind where the first one usually is."""
+    """Ear of a second seat as given, else half a metre behind where the first one usually is."""
     width, depth = plan.size_m
     usual = {"front": min(SEAT_FRACTION * depth + 0.5, depth - 0.3), "left": 0.5 * width, "up": EAR_UP_M}
     front, left, up = (metres.get(f"second.{key}", value) for key, value in usual.items())
