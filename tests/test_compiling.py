@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from collections.abc import Callable
@@ -16,6 +17,7 @@ from sim.errors import BounceplanError
 from sim.machine import kernel_cache
 from sim.machine import kernel_cache as kernel_folder
 from sim.machine.kernel_cache import KernelFolder, kept
+from sim.showing.archive.kept_traces import FRESH
 
 HOME = Path(__file__).resolve().parent.parent
 FIRST = "first run on this machine: compiling the ray kernels, once (about 12 s)"
@@ -94,10 +96,11 @@ def test_a_group_that_there_is_not_is_refused() -> None:
 
 
 def taken_by(script: str) -> set[str]:
-    """Files of kernels that a process took."""
+    """Files of kernels that a process took; a trace that another test left would leave it nothing to do."""
     code = f"import json, sys\nfrom sim.machine.kernel_cache import files_touched\n{script}\n"
     code += "print(json.dumps(sorted(files_touched())))"
-    done = subprocess.run([sys.executable, "-c", code], cwd=HOME, capture_output=True, text=True, check=True)
+    fresh = {**os.environ, FRESH: "1"}
+    done = subprocess.run([sys.executable, "-c", code], cwd=HOME, capture_output=True, text=True, check=True, env=fresh)
     return set(json.loads(done.stdout.splitlines()[-1]))
 
 

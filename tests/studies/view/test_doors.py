@@ -174,7 +174,6 @@ def test_others_in_the_network_look_at_the_address_of_this_machine_there() -> No
         with pytest.raises(OSError), socket.create_connection(("127.0.0.1", shared.address.port), 1.0):
             pass
         with shared.open(LOOK) as opened:
-            shared.pages.show(b"frame")
             assert shared.heard("opened")
             shared.pages.show(b"frame")
             assert opened.recv(5.0) == b"frame"
