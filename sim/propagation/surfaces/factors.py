@@ -2,29 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.materials import reflection_factor
-from sim.acoustics.patches import effective_reflection, patch_share
+from sim.acoustics.patches import patch_share
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish
-from sim.placement.panels import PlacedPanel
 from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.coupling import patch_coupling
 from sim.propagation.surfaces.finite_facets import finite_factors
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
 from sim.propagation.surfaces.panel_fractions import LOWEST_HZ
-from sim.propagation.surfaces.patches import patch_coupling, patch_fractions, patch_views
+from sim.propagation.surfaces.patches import patch_fractions, patch_views
 
 VALUES_AT_ONCE = 200_000
 """Incidences times frequencies worked out together, to keep arrays small."""
 UNCOUPLED_BELOW = 0.02
 """Panels whose fraction stays below this get no coupling, those above twice this all of it."""
+SIZE_DECIMALS = 12
+"""Panels whose sides agree so far, in metres, are of one size."""
 
 
 def surface_factors(
@@ -82,32 +85,44 @@ def met_factors(
 ) -> ComplexArray:
     """Reflection factor (incidence, f) of facets with layers or panels, each at its own angle."""
     bare = _bare_factors(built, incidences, frequencies_hz)
-    plane = built.room.arrays.plane[incidences.facet]
-    result = bare.copy()
-    for here in dict.fromkeys(panel.plane for panel in built.panels):
-        rows = np.flatnonzero(plane == here)
-        if rows.size:
-            covers = _panels_in(built, here, incidences.chosen(rows), bare[rows], frequencies_hz, coupled)
-            result[rows] = effective_reflection(bare[rows], *covers)
-    return result
+    pairs = pairs_of(built, incidences)
+    if not len(pairs.row):
+        return bare
+    faces = _faces(built, pairs, incidences, frequencies_hz)
+    walls = bare[pairs.row]
+    shares = _shares(built, pairs, incidences, (walls, faces), frequencies_hz, coupled)
+    # a panel's face stands before the wall, so what it returns is earlier
+    depths = np.array([panel.depth_m for panel in built.panels])[pairs.panel]
+    ahead = 2.0 * depths * incidences.cosine[pairs.row] / built.air.speed_of_sound_m_s
+    np.add.at(bare, pairs.row, (faces * turned_by(-frequencies_hz, ahead) - walls) * shares)
+    return bare
 
 
-def panel_shares(
-    built: BuiltScene, panels: Sequence[PlacedPanel], incidences: Incidences, frequencies_hz: FloatArray
+@dataclass(frozen=True, slots=True)
+class PanelPairs:
+    """Panels (n,) and the incidences (n,) with the planes they hang in, by number; panel by panel."""
+
+    panel: IntArray
+    row: IntArray
+
+
+def pairs_of(built: BuiltScene, incidences: Incidences) -> PanelPairs:
+    """Every panel with every incidence with its plane."""
+    planes = np.array([panel.plane for panel in built.panels], dtype=np.int64)
+    return PanelPairs(*np.nonzero(planes[:, None] == built.room.arrays.plane[incidences.facet]))
+
+
+def shares_of_pairs(
+    built: BuiltScene, pairs: PanelPairs, incidences: Incidences, frequencies_hz: FloatArray
 ) -> ComplexArray:
-    """Share F of some panels of one plane in incidences with that plane, complex, shape (panel, incidence, f).
+    """Share F of panels in incidences with their planes, complex, (pair, f).
 
     As in R = R_w + sum of (R_p - R_w) F: 1 for a panel that is large against the Fresnel zone, 1/2 on its edge, 0 far
     outside.
     """
-    bare = _bare_factors(built, incidences, frequencies_hz)
-    shares = np.zeros((len(panels), *bare.shape), dtype=np.complex128)
-    for share, panel in zip(shares, panels, strict=True):
-        face = _layered_factor(built, built.finishes[panel.finish], incidences.cosine, frequencies_hz)
-        share[:] = share_of_panel(
-            panel.corners_m, panel.normal, incidences, (bare, face), frequencies_hz, built.air.speed_of_sound_m_s
-        )
-    return shares
+    walls = _bare_factors(built, incidences, frequencies_hz)[pairs.row]
+    faces = _faces(built, pairs, incidences, frequencies_hz)
+    return _shares(built, pairs, incidences, (walls, faces), frequencies_hz)
 
 
 def _bare_factors(built: BuiltScene, incidences: Incidences, frequencies_hz: FloatArray) -> ComplexArray:
@@ -120,28 +135,45 @@ def _bare_factors(built: BuiltScene, incidences: Incidences, frequencies_hz: Flo
     return bare
 
 
-def _panels_in(
+def _faces(built: BuiltScene, pairs: PanelPairs, incidences: Incidences, frequencies_hz: FloatArray) -> ComplexArray:
+    """Reflection factor (pair, f) of the faces of panels alone."""
+    faces = np.empty((len(pairs.row), len(frequencies_hz)), dtype=np.complex128)
+    finish = np.array([panel.finish for panel in built.panels], dtype=np.int64)[pairs.panel]
+    for number in np.unique(finish).tolist():
+        mine = np.flatnonzero(finish == number)
+        rows, place = np.unique(pairs.row[mine], return_inverse=True)
+        layered = _layered_factor(built, built.finishes[number], incidences.cosine[rows], frequencies_hz)
+        faces[mine] = layered[place.reshape(-1)]
+    return faces
+
+
+def _shares(
     built: BuiltScene,
-    plane: int,
+    pairs: PanelPairs,
     incidences: Incidences,
-    bare: ComplexArray,
+    factors: tuple[ComplexArray, ComplexArray],
     frequencies_hz: FloatArray,
-    coupled: bool,
-) -> Iterator[tuple[ComplexArray, ComplexArray]]:
-    """Reflection factor as seen from the wall, and share, of every panel in a plane, each (incidence, f)."""
-    speed = built.air.speed_of_sound_m_s
-    faces: dict[int, ComplexArray] = {}
-    for panel in built.panels:
-        if panel.plane != plane:
-            continue
-        if panel.finish not in faces:
-            faces[panel.finish] = _layered_factor(
-                built, built.finishes[panel.finish], incidences.cosine, frequencies_hz
-            )
-        face = faces[panel.finish]
-        ahead = 2.0 * panel.depth_m * incidences.cosine[:, None] / speed
-        share = share_of_panel(panel.corners_m, panel.normal, incidences, (bare, face), frequencies_hz, speed, coupled)
-        yield face * np.exp(2j * np.pi * frequencies_hz * ahead), share
+    coupled: bool = True,
+) -> ComplexArray:
+    """Share F (pair, f), from the factors (pair, f) of the wall and of the face alone; panels of a size in one go."""
+    corners = np.array([panel.corners_m for panel in built.panels])
+    normals = np.array([panel.normal for panel in built.panels])
+    sizes = np.round(np.linalg.norm(corners[:, [1, 3]] - corners[:, :1], axis=2), SIZE_DECIMALS)
+    size_of = np.unique(sizes, axis=0, return_inverse=True)[1].reshape(-1)[pairs.panel]
+    shares = np.empty_like(factors[0])
+    for size in np.unique(size_of):
+        mine = np.flatnonzero(size_of == size)
+        which = pairs.panel[mine]
+        shares[mine] = share_of_panel(
+            corners[which],
+            normals[which],
+            incidences.chosen(pairs.row[mine]),
+            (factors[0][mine], factors[1][mine]),
+            frequencies_hz,
+            built.air.speed_of_sound_m_s,
+            coupled,
+        )
+    return shares
 
 
 def share_of_panel(
@@ -153,7 +185,10 @@ def share_of_panel(
     speed_m_s: float,
     coupled: bool = True,
 ) -> ComplexArray:
-    """Share F (incidence, f) of a panel with corners (4, 3), from the factors of its wall and of its face alone."""
+    """Share F (incidence, f) of a panel, from the factors of its wall and of its face alone.
+
+    corners_m (4, 3) and normal (3,); or (incidence, 4, 3) and (incidence, 3) of panels of one size.
+    """
     views = patch_views(corners_m, normal, incidences)
     fraction = patch_fractions(views, frequencies_hz, speed_m_s)
     coupling = np.ones_like(fraction)
