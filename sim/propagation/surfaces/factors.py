@@ -48,18 +48,16 @@ def surface_factors(
     thick panel covers other points of the wall than its face does.  Diffraction at its front edges is in
     `panel_frames`.
     """
-    used = np.unique(paths.facets[paths.facets >= 0])
-    per_facet, row = (
-        reflection_factor(built.absorption[used], frequencies_hz),
-        np.zeros(len(built.absorption), np.int64),
-    )
-    row[used] = np.arange(len(used))
+    from sim.propagation.surfaces.gain_kernels import product_along
+
     special = _special_facets(built)
-    product = np.ones((len(paths), len(frequencies_hz)))
-    for facets in paths.facets.T:
-        met = np.flatnonzero((facets >= 0) & ~special[np.maximum(facets, 0)])
-        product[met] *= per_facet[row[facets[met]]]
-    factors = product.astype(np.complex128)
+    met = np.zeros(len(built.absorption), dtype=np.bool_)
+    met[paths.facets[paths.facets >= 0]] = True
+    used = np.flatnonzero(met & ~special)
+    row = np.full(len(met), -1)
+    row[used] = np.arange(len(used))
+    per_facet = reflection_factor(built.absorption[used], frequencies_hz)
+    factors: ComplexArray = product_along(paths.facets, row, per_facet, len(frequencies_hz))
     if special.any():
         incidences = incidences_with(built, paths, special)
         rows = max(1, VALUES_AT_ONCE // max(1, len(frequencies_hz)))
@@ -210,7 +208,10 @@ def _layered_factor(
 
 def _special_facets(built: BuiltScene) -> BoolArray:
     """Whether each facet (facet,) has layers or hangs with panels in one plane."""
-    special = np.isin(built.room.arrays.plane, [panel.plane for panel in built.panels])
+    if built.panels:
+        special = np.isin(built.room.arrays.plane, [panel.plane for panel in built.panels])
+    else:
+        special = np.zeros(len(built.room.facets), dtype=np.bool_)
     return special | (built.finish_of_facet >= 0) if built.finishes else special
 
 
@@ -228,26 +229,27 @@ def path_gains(
 
     Neglected: the angle dependence of surfaces known only by random-incidence coefficients, and scattering.
     """
+    from sim.propagation.surfaces.gain_kernels import finish
+
     speed = built.air.speed_of_sound_m_s
     gains = surface_factors(built, paths, frequencies_hz, coupled=coupled)
     rows, product = finite_factors(built, paths, frequencies_hz)
-    gains[rows] *= product
+    if rows.size:
+        gains[rows] *= product
     nepers = np.log(10.0) / 20.0 * attenuation_db_per_m(frequencies_hz, built.air)
-    gains *= np.exp(-nepers[None, :] * paths.length_m[:, None]) / paths.length_m[:, None]
+    fading = np.exp(-nepers[None, :] * paths.length_m[:, None]) / paths.length_m[:, None]
+    wavenumber, length = 2.0 * np.pi / speed * frequencies_hz, np.array(paths.length_m)
     for d, mine, ways, model in _alike(built, paths):
-        gains[mine] *= model.driver_radiation(d, ways, frequencies_hz, speed)
-    if delayed:
-        gains *= turned_by(frequencies_hz, paths.length_m / speed)
+        radiated = np.ascontiguousarray(model.driver_radiation(d, ways, frequencies_hz, speed))
+        finish(gains, mine, radiated, fading, length, wavenumber, delayed)
     return gains
 
 
 def turned_by(frequencies_hz: FloatArray, delay_s: FloatArray) -> ComplexArray:
     """Phase e^{-j 2 pi f t} (path, f) of delays (path,)."""
-    angle = 2.0 * np.pi * frequencies_hz[None, :] * delay_s[:, None]
-    phase = np.empty(angle.shape, dtype=np.complex128)
-    np.cos(angle, out=phase.real)
-    np.negative(np.sin(angle), out=phase.imag)
-    return phase
+    from sim.propagation.surfaces.gain_kernels import turned
+
+    return np.asarray(turned(2.0 * np.pi * frequencies_hz, np.array(delay_s)))
 
 
 def _alike(built: BuiltScene, paths: PathTable) -> Iterator[tuple[int, IntArray, FloatArray, Loudspeaker]]:

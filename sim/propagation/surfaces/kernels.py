@@ -117,7 +117,12 @@ def spread(points, along, cosine, reach, energy, wavelength, origin, grid, acros
     running = np.zeros((bands, across_cells + 1), np.int64)
     far = np.zeros(bands, np.int64)
     kept = np.empty(POWERS)
-    middle = 0.5 * (across_cells - 1)
+    middle, per_cell = 0.5 * (across_cells - 1), 1.0 / grid
+    zones, shorter_by = np.empty((count, bands)), np.empty((count, bands))
+    for m in range(count):
+        for band in range(bands):
+            zones[m, band] = reach[m] * wavelength[band]
+            shorter_by[m, band] = 1.0 / zones[m, band]
     for i in range(rows):
         for m in range(count):
             x = origin[0] + i * grid - points[m, 0]
@@ -126,18 +131,19 @@ def spread(points, along, cosine, reach, energy, wavelength, origin, grid, acros
             a = other * other * square + one * one
             b = 2.0 * x * one * other * (square - 1.0)
             d = x * x * (one * one * square + other * other)
+            flat, halved = b * b - 4.0 * a * d, 0.5 / a
+            start = points[m, 1] - origin[1] - b * halved
             for band in range(bands):
-                whole = reach[m] * wavelength[band]
-                inner = b * b - 4.0 * a * (d - whole)
+                inner = flat + 4.0 * a * zones[m, band]
                 if inner <= 0.0:
                     break  # and so are all shorter waves
-                half, start = math.sqrt(inner) / (2.0 * a), points[m, 1] - origin[1] - b / (2.0 * a)
-                j0 = max(0, int(math.ceil((start - half) / grid)))
-                j1 = min(across_cells - 1, int(math.floor((start + half) / grid)))
+                half = math.sqrt(inner) * halved
+                j0 = max(0, int(math.ceil((start - half) * per_cell)))
+                j1 = min(across_cells - 1, int(math.floor((start + half) * per_cell)))
                 heard = max(energy[m, band], 0.0)
                 if j1 < j0 or heard == 0.0:
                     continue
-                shorter = 1.0 / whole
+                shorter = shorter_by[m, band]
                 if j1 - j0 < FEW_CELLS:
                     for j in range(j0, j1 + 1):
                         g = inside[i, j]
