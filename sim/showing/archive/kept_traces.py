@@ -23,7 +23,8 @@ from typing import Final
 from sim.blueprint.named_files import named_files
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import BounceplanError, SceneError
-from sim.machine.kernel_cache import cache_home, fingerprint, why_distrusted
+from sim.machine.kernel_cache import fingerprint
+from sim.machine.private_folder import private_folder
 from sim.pipeline import build, trace
 from sim.placement.built_scene import BuiltScene
 from sim.progress import Report, say_nothing
@@ -117,16 +118,7 @@ def program() -> str:
 
 def _folder(environment: Mapping[str, str]) -> Path | None:
     """Folder of kept traces that nobody else may write to, made if need be; None where there can be none."""
-    if environment.get(FRESH):
-        return None
-    try:
-        folder = cache_home(environment, sys.platform) / "traces"
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        found = folder.lstat()
-    except (OSError, RuntimeError):  # RuntimeError: no home directory is known
-        return None
-    us = os.geteuid() if hasattr(os, "geteuid") else None
-    return None if why_distrusted(found.st_mode, found.st_uid, us) else folder
+    return None if environment.get(FRESH) else private_folder(environment, "traces")
 
 
 def _keep(results: Results, path: Path) -> None:

@@ -38,6 +38,7 @@ class Requests:
     def __init__(self, session: Session, jobs: Jobs | None) -> None:
         self.session, self.jobs = session, jobs
         self.variants: set[Path] = set()
+        self._brought: tuple[State, str, float] | None = None
 
     # Panels.
 
@@ -148,9 +149,19 @@ class Requests:
     # A page that outlived its program brings back where everything stood.
 
     def on_restore(self, message: Mapping[str, Any]) -> None:
-        """Go where a page says that everything stood, unless something was moved here already."""
+        """Go where a page says that everything stood, unless something was moved here already.
+
+        Of several pages that outlived one session the newest setting counts, whichever page comes first.
+        """
         session, state = self.session, message.get("state")
-        if session.history.back or session.history.now != State(session.first) or not isinstance(state, Mapping):
+        if not isinstance(state, Mapping):
+            return
+        before, number = str(message.get("session", ""))[:LONGEST_NAME], state.get("number")
+        number = float(number) if isinstance(number, int | float) and not isinstance(number, bool) else 0.0
+        if self._brought is not None and self._brought[:2] == (session.history.now, before):
+            if not number > self._brought[2]:
+                return
+        elif session.history.back or session.history.now != State(session.first):
             return
         if state.get("file") != session.first.scene.digest:
             if state.get("values") or state.get("hung") or state.get("taken"):
@@ -160,12 +171,14 @@ class Requests:
                 )
             return
         session.step_to(_restored(session.first, state))
+        self._brought = (session.history.now, before, number)
 
 
-def state_message(state: State) -> dict[str, Any]:
-    """A setting as pages keep it, so that it can be brought back to another process."""
+def state_message(state: State, number: int) -> dict[str, Any]:
+    """A setting as pages keep it, to be brought back to another process; a later one has a higher number."""
     return {
         "kind": "state",
+        "number": number,
         "file": state.base.scene.digest,
         "values": dict(state.values),
         "taken": list(state.edits.taken),

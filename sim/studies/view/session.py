@@ -260,7 +260,7 @@ class Session:
         if self.history.now.edits != self._known_of:
             self.known, self._known_of = {}, self.history.now.edits
         if self.history.held is None:
-            self.tell(state_message(self.history.now))
+            self.tell(state_message(self.history.now, self.number))
         self.now = self._moved()
         self._publish()
 
