@@ -18,6 +18,7 @@ from sim.studies.view.edits import MOST_HUNG, Edits, Hung, Span
 from sim.studies.view.hanging import KEYS, best_place, hung_at, partner_of, refuse_beyond_stock
 from sim.studies.view.jobs import Jobs
 from sim.studies.view.keeping import keep
+from sim.studies.view.room_for_panels import RoomForPanels
 from sim.studies.view.sentences import surface_words
 from sim.studies.view.state import AIMED, State, base_of
 
@@ -52,29 +53,33 @@ class Requests:
         surface, alone = str(message.get("surface", ""))[:LONGEST_NAME], bool(message.get("alone"))
         refuse_beyond_stock(here.base.scene.blueprint, here.edits, stock, 1)
         places = hung_at(blueprint, built, stock, surface, bool(message.get("turned")), session.now.reflections)
-        faults: list[BounceplanError] = []
-        pairs: list[tuple[Hung, ...]] = []
+        room = RoomForPanels(blueprint, built, here.base.scene.folder)
+        tried: list[tuple[Hung, ...]] = []
 
         def possible(more: tuple[Hung, ...]) -> bool:
-            pairs.extend([more] if len(more) > 1 else [])
-            try:
-                refuse_beyond_stock(here.base.scene.blueprint, here.edits, stock, len(more))
-                session.frames.build(_with(here, more).scene.blueprint)
-            except BounceplanError as fault:
-                faults.extend([fault] if len(more) == 1 else [])
-                return False
-            return True
+            tried.append(more)
+            return room.holds(more) and self._can_hang(here, stock, more)
 
         hung = best_place(places, not alone, possible)
-        if not hung:
-            raise faults[0] if faults else SceneError(surface, "no panel can hang there", "choose another surface")
+        if not hung:  # the sentence says what is wrong with the best place
+            session.frames.build(_with(here, next(one for one in tried if len(one) == 1)).scene.blueprint)
+            raise SceneError(surface, "no panel can hang there", "choose another surface")
         session.step_to(_with(here, hung))
         names = [one.name for one in hung]
         words = f"{' and '.join(names)}: hung where the reflection strikes, or as near as there is room."
-        words += " Its mirror image has no room." if pairs and len(hung) == 1 else ""
+        words += " Its mirror image has no room." if any(len(one) > 1 for one in tried) and len(hung) == 1 else ""
         over = any(panel.body[:, 2].max() > OVERHEAD_M for panel in session.panels() if panel.name in names)
         words += OVERHEAD_WORDS if over else ""
         session.tell({"kind": "hung", "names": names, "words": words, "page": _page(message)})
+
+    def _can_hang(self, here: State, stock: int, more: tuple[Hung, ...]) -> bool:
+        """Whether a setting with more panels can be built, as a whole."""
+        try:
+            refuse_beyond_stock(here.base.scene.blueprint, here.edits, stock, len(more))
+            self.session.frames.build(_with(here, more).scene.blueprint)
+        except BounceplanError:
+            return False
+        return True
 
     def on_take(self, message: Mapping[str, Any]) -> None:
         """Take a panel away."""
