@@ -51,21 +51,39 @@ def trace_kept(
         As `trace`.
     """
     read = read_scene(scene)
-    folder = _folder(os.environ)
-    if folder is None:
-        return trace(read, report, order=order, waves_to_hz=waves_to_hz)
-    try:
-        path = folder / f"{key_of(read, order, waves_to_hz)}{SUFFIX}"
-        kept = read_results(path)
-        os.utime(path)
-    except (OSError, BounceplanError):
-        began = time.perf_counter()
-        results = trace(read, report, order=order, waves_to_hz=waves_to_hz)
-        if time.perf_counter() - began > SLOW_S:
+    kept = kept_trace(read, order, waves_to_hz)
+    if kept is not None:
+        report("traced before, and nothing has changed")
+        return kept
+    began = time.perf_counter()
+    results = trace(read, report, order=order, waves_to_hz=waves_to_hz)
+    if time.perf_counter() - began > SLOW_S:
+        keep_trace(results, order, waves_to_hz)
+    return results
+
+
+def kept_trace(scene: SceneFile, order: int | None = None, waves_to_hz: float | None = None) -> Results | None:
+    """What tracing a scene gave when nothing was different; None where that is not kept."""
+    with suppress(OSError, BounceplanError):
+        path = _path(scene, order, waves_to_hz)
+        if path is not None:
+            kept = read_results(path)
+            os.utime(path)
+            return replace(kept, scene=scene)
+    return None
+
+
+def keep_trace(results: Results, order: int | None = None, waves_to_hz: float | None = None) -> None:
+    """Keep what tracing its scene with these gave for the next command that needs it, where it can be kept."""
+    with suppress(OSError, BounceplanError):
+        path = _path(results.scene, order, waves_to_hz)
+        if path is not None:
             _keep(results, path)
-        return results
-    report("traced before, and nothing has changed")
-    return replace(kept, scene=read)
+
+
+def _path(scene: SceneFile, order: int | None, waves_to_hz: float | None) -> Path | None:
+    folder = _folder(os.environ)
+    return None if folder is None else folder / f"{key_of(scene, order, waves_to_hz)}{SUFFIX}"
 
 
 def results_of(

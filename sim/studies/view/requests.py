@@ -39,6 +39,7 @@ class Requests:
     def __init__(self, session: Session, jobs: Jobs | None) -> None:
         self.session, self.jobs = session, jobs
         self.variants: set[Path] = set()
+        self._saving: tuple[State, str] | None = None
         self._brought: tuple[State, str, float] | None = None
 
     # Panels.
@@ -141,13 +142,36 @@ class Requests:
         self.session.stand_on(State(base_of(read_scene(self.session.history.now.base.scene.path))))
 
     def on_save(self, message: Mapping[str, Any]) -> None:
-        """Write report, drawings or trace of the setting beside its scene."""
+        """Write report, drawings or trace of the setting beside its scene; what was traced at rest is taken for it."""
         if self.jobs is None:
             raise OutputError("save: nothing can be saved from here.")
-        self.jobs.start(self.session.history.now, str(message.get("what", ""))[:LONGEST_NAME])
+        session, what = self.session, str(message.get("what", ""))[:LONGEST_NAME]
+        self.jobs.refuse(what, busy=self._saving is not None)
+        if session.at_rest:
+            self._saving = (session.history.now, what)
+            session.ask(Ask(session.rested_number, "keep", {}, _page(message)))
+        else:
+            self.jobs.start(session.history.now, what)
+
+    def heard(self, message: Mapping[str, Any]) -> bool:
+        """Take an answer of the process at rest that is for us: the trace to be saved is kept, or cannot be."""
+        if "keep" not in (message.get("kind"), message.get("asked")):
+            return False
+        self.save_now()
+        return True
+
+    def save_now(self) -> None:
+        """Begin to save what waits for its trace to be kept, whether it is or not."""
+        waiting, self._saving = self._saving, None
+        if waiting is not None and self.jobs is not None:
+            try:
+                self.jobs.start(*waiting)
+            except BounceplanError as fault:
+                self.session.refuse(fault)
 
     def on_stop(self, _: Mapping[str, Any]) -> None:
         """Stop what is being saved."""
+        self._saving = None
         if self.jobs is not None:
             self.jobs.stop()
 

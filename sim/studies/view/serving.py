@@ -201,6 +201,7 @@ def loop(
                 rest[0].close()
                 rest[0] = Rest(inbox.put_found)
                 session.asked = False
+                session.requests.save_now()
 
 
 def _do(session: Session, pages: Pages, page: Page | None, message: dict[str, Any]) -> None:
