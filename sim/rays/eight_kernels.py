@@ -32,6 +32,10 @@ SINGLE, DOUBLE = 32, 64
 NOTHING = whole(-1)
 """In place of a plane or an owner: nothing is passed over."""
 NODE_BYTES, LEAF_BYTES = 256, 1152
+CHILDREN = 6 * SINGLE
+"""Where a node has its children."""
+NUMBERS = 15 * DOUBLE
+"""Where a leaf has the two triangle numbers of each surface."""
 UP = 1.0 + 2.0**-22
 """Factor that lifts a float64 above its neighbours in float32."""
 STEEPEST = 1.0e18
@@ -135,14 +139,14 @@ def meet_surfaces(leaf, line, t_min, t_max):  # type: ignore[no-untyped-def]
 @inlined
 def triangle_of(leaf, k, half):  # type: ignore[no-untyped-def]
     """Number of the triangle of surface k that was met."""
-    at = leaf + 15 * DOUBLE + 8 * k
+    at = leaf + NUMBERS + 8 * k
     return load_half(at + 4 if lane(half, k) > 0.0 else at)
 
 
 @inlined
 def child_of(node, k):  # type: ignore[no-untyped-def]
     """Code of child k: a node from 0 up, leaf -1 - code below 0."""
-    return load_half(node + 6 * SINGLE + 4 * k)
+    return load_half(node + CHILDREN + 4 * k)
 
 
 @inlined

@@ -38,8 +38,18 @@ from sim.rays.eight_kernels import (
     toward_surfaces,
     triangle_of,
 )
+from sim.rays.flight_kernels import QUERIES
 from sim.rays.kinds_of_kernels import inlined, kernel, threaded
 from sim.rays.lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_single, where
+from sim.rays.query_kernels import (
+    QUERY_BLOCK,
+    any_of_queries,
+    ask,
+    found_by,
+    nearest_of_queries,
+    queries_at,
+    reach_of,
+)
 from sim.rays.walk_kernels import any_by_walk, nearest_by_walk
 
 END_GAP_M = 1.0e-7
@@ -182,21 +192,56 @@ CHUNK = 1024
 
 
 @inlined
+def ask_of_rays(queries, first, last, places, points, directions, t_max):  # type: ignore[no-untyped-def]
+    """Write rays first .. last - 1 to a block of queries."""
+    p, d, none = points, directions, NOTHING
+    for i in range(first, last):
+        k = i - first
+        ask(
+            queries,
+            k,
+            places,
+            p[i, 0],
+            p[i, 1],
+            p[i, 2],
+            d[i, 0],
+            d[i, 1],
+            d[i, 2],
+            0.0,
+            t_max[i],
+            none,
+            none,
+            none,
+        )
+
+
+@inlined
 def nearest_in_chunk(places, chunk, points, directions, t_max, t, triangle):  # type: ignore[no-untyped-def]
     """Fill t and triangle for the rays of one chunk."""
-    p, d = points, directions
-    for i in range(chunk * CHUNK, min((chunk + 1) * CHUNK, p.shape[0])):
-        t[i], triangle[i] = nearest(places, p[i, 0], p[i, 1], p[i, 2], d[i, 0], d[i, 1], d[i, 2], 0.0, t_max[i])
+    work, end = np.empty(QUERY_BLOCK), min((chunk + 1) * CHUNK, points.shape[0])
+    queries = queries_at(work)
+    for first in range(chunk * CHUNK, end, QUERIES):
+        last = min(first + QUERIES, end)
+        ask_of_rays(queries, first, last, places, points, directions, t_max)
+        nearest_of_queries(places, queries, last - first, False)
+        for i in range(first, last):
+            t[i], triangle[i] = reach_of(queries, i - first), found_by(queries, i - first)
+    work[0] = 0.0
 
 
 @inlined
 def any_in_chunk(places, chunk, points, directions, t_max, met):  # type: ignore[no-untyped-def]
     """Fill met for the rays of one chunk."""
-    p, d = points, directions
-    for i in range(chunk * CHUNK, min((chunk + 1) * CHUNK, p.shape[0])):
-        met[i] = any_but(
-            places, p[i, 0], p[i, 1], p[i, 2], d[i, 0], d[i, 1], d[i, 2], 0.0, t_max[i], NOTHING, NOTHING, NOTHING
-        )
+    work, end = np.empty(QUERY_BLOCK), min((chunk + 1) * CHUNK, points.shape[0])
+    queries = queries_at(work)
+    for first in range(chunk * CHUNK, end, QUERIES):
+        last = min(first + QUERIES, end)
+        ask_of_rays(queries, first, last, places, points, directions, t_max)
+        any_of_queries(places, queries, last - first, False)
+        for i in range(first, last):
+            met[i] = found_by(queries, i - first) != 0
+    # the block must live until here, which the compiler does not see in its address
+    work[0] = 0.0
 
 
 @kernel
