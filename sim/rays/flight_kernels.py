@@ -212,7 +212,7 @@ def any_in_flight(places, queries, count, is_passing):  # type: ignore[no-untype
 
 @part
 def nearest_in_flight(places, queries, count, is_passing):  # type: ignore[no-untyped-def]
-    """`query_kernels.nearest_of_queries` in a room of many leaves.
+    """Find for each of `count` queries what it meets first, in a room of many leaves; see `any_of_queries`.
 
     The largest surfaces come first, then at each node the nearest child; the others wait in the order they have there.
     """

@@ -6,10 +6,11 @@ step: each step is the same work for all of them, without a decision in it, and 
     queries = queries_at(work)                                # work: np.empty(QUERY_BLOCK)
     for k in range(n):                                        # n up to QUERIES
         ask(queries, k, places, px, py, pz, dx, dy, dz, t_min, t_max, plane_a, plane_b, owner)
-    any_of_queries(places, queries, n, True)                  # or nearest_of_queries
+    any_of_queries(places, queries, n, True)                  # or nearest_in_flight, where the room is not flat
     ... found_by(queries, k), reach_of(queries, k) ...
+    keep(work)
 
-Rooms of few leaves are answered here, larger ones in `flight_kernels`.
+Whether anything is met in rooms of few leaves is answered here, large ones in `flight_kernels`.
 """
 
 from __future__ import annotations
@@ -19,7 +20,6 @@ import math
 from sim.rays.eight_kernels import (
     LEAF_BYTES,
     NODE_BYTES,
-    NUMBERS,
     UP,
     distance_to_room,
     is_outside,
@@ -49,31 +49,21 @@ from sim.rays.flight_kernels import (
     Z,
     any_in_flight,
     line_of,
-    nearest_in_flight,
     passed_by,
 )
 from sim.rays.kinds_of_kernels import inlined, part
 from sim.rays.lane_lists import count_of, list_places, store_half
 from sim.rays.lanes import (
-    above,
-    equal,
     load_double,
-    load_doubles,
     load_half,
     load_whole,
-    lowest,
-    smallest,
-    spread_double,
     spread_single,
     store,
-    where,
 )
 
 AT_ONCE = 32
 """Queries of a room without levels that are taken through it together."""
-BEST_BYTES = 128
-"""Of each of these: eight nearest distances, and eight numbers of leaf and half."""
-LIST = BLOCK_BYTES + AT_ONCE * BEST_BYTES
+LIST = BLOCK_BYTES + 4 * AT_ONCE
 QUERY_BLOCK = (64 + BLOCK_BYTES + FLIGHT_BYTES) // 8
 """Numbers of eight bytes to work in; what rooms without levels need is less than `FLIGHT_BYTES`."""
 
@@ -82,6 +72,18 @@ QUERY_BLOCK = (64 + BLOCK_BYTES + FLIGHT_BYTES) // 8
 def queries_at(work):  # type: ignore[no-untyped-def]
     """Address of the block in an array of `QUERY_BLOCK` numbers, which the caller must hold."""
     return (work.ctypes.data + 63) & ~63
+
+
+@inlined
+def keep(work):  # type: ignore[no-untyped-def]
+    """Hold the array of a block until here, which the compiler does not see in its address."""
+    work[0] = 0.0
+
+
+@inlined
+def is_flat(places):  # type: ignore[no-untyped-def]
+    """Whether a room has so few leaves that it is not walked through: rays go one by one there to what is nearest."""
+    return load_double(places[0] + 56) > 0.0
 
 
 @inlined
@@ -114,13 +116,13 @@ def ask(queries, k, places, px, py, pz, dx, dy, dz, t_min, t_max, plane_a, plane
 
 @inlined
 def found_by(queries, k):  # type: ignore[no-untyped-def]
-    """What query k met: the triangle or -1 of `nearest_of_queries`, 1 or 0 of `any_of_queries`."""
+    """What query k met: the triangle or -1 of `nearest_in_flight`, 1 or 0 of `any_of_queries`."""
     return load_whole(queries + QUERY_BYTES * k + FOUND)
 
 
 @inlined
 def reach_of(queries, k):  # type: ignore[no-untyped-def]
-    """Distance t at which query k of `nearest_of_queries` met it, or infinity."""
+    """Distance t at which query k of `nearest_in_flight` met it, or infinity."""
     at = queries + QUERY_BYTES * k
     return load_double(at + UNTIL) + load_double(at + SKIPPED) if load_whole(at + FOUND) >= 0 else math.inf
 
@@ -137,9 +139,18 @@ def any_of_queries(places, queries, count, is_passing):  # type: ignore[no-untyp
         return
     for first in range(0, count, AT_ONCE):
         last = min(first + AT_ONCE, count)
-        for at in range(queries + QUERY_BYTES * first, queries + QUERY_BYTES * last, QUERY_BYTES):
-            store(at + FOUND, 0)
-        begin, end = leaves_of_queries(places, flat, queries, first, last)
+        seeing = queries + BLOCK_BYTES
+        left = seeing
+        for k in range(first, last):
+            at = queries + QUERY_BYTES * k
+            line, earliest, latest = line_of(at)
+            bits, _, _ = meet_surfaces(places[2], line, earliest, latest)
+            if is_passing:
+                bits = those_that_count(bits, places[2], passed_by(at))
+            store(at + FOUND, int(bits != 0))
+            store_half(left, k)
+            left += 4 * int(bits == 0)
+        begin, end = leaves_of_queries(places, flat, queries, seeing, left)
         for entry in range(begin, end, 4):
             code = load_half(entry)
             at, leaf = queries + QUERY_BYTES * (code >> 8), places[2] + LEAF_BYTES * (code & 255)
@@ -150,63 +161,20 @@ def any_of_queries(places, queries, count, is_passing):  # type: ignore[no-untyp
             store(at + FOUND, load_whole(at + FOUND) | int(bits != 0))
 
 
-@part
-def nearest_of_queries(places, queries, count, is_passing):  # type: ignore[no-untyped-def]
-    """Find for each of `count` queries what it meets first; is_passing as for `any_of_queries`.
-
-    Each lane keeps the nearest it has met; lanes are compared only at the end.
-    """
-    flat = int(load_double(places[0] + 56))
-    if flat == 0:
-        nearest_in_flight(places, queries, count, is_passing)
-        return
-    bests = queries + BLOCK_BYTES
-    for first in range(0, count, AT_ONCE):
-        last = min(first + AT_ONCE, count)
-        for k in range(first, last):
-            best = bests + BEST_BYTES * (k - first)
-            store(best, spread_double(load_double(queries + QUERY_BYTES * k + UNTIL)))
-        begin, end = leaves_of_queries(places, flat, queries, first, last)
-        for entry in range(begin, end, 4):
-            code = load_half(entry)
-            at, leaf = queries + QUERY_BYTES * (code >> 8), places[2] + LEAF_BYTES * (code & 255)
-            best = bests + BEST_BYTES * ((code >> 8) - first)
-            line, earliest, _ = line_of(at)
-            nearest = load_doubles(best)
-            bits, t, half = meet_surfaces(leaf, line, earliest, nearest)
-            if is_passing:
-                bits = those_that_count(bits, leaf, passed_by(at))
-            number = float(2 * (code & 255))
-            places_met = where(above(half, spread_double(0.0)), spread_double(number + 1.0), spread_double(number))
-            store(best, where(bits, t, nearest))
-            store(best + 64, where(bits, places_met, load_doubles(best + 64)))
-        for k in range(first, last):
-            at, best = queries + QUERY_BYTES * k, bests + BEST_BYTES * (k - first)
-            lanes = load_doubles(best)
-            least = smallest(lanes)
-            is_met = least < load_double(at + UNTIL)
-            nearest_lane = lowest(equal(lanes, spread_double(least)))
-            code = int(load_double(best + 64 + 8 * nearest_lane)) if is_met else 0
-            triangle = load_half(places[2] + LEAF_BYTES * (code >> 1) + NUMBERS + 8 * nearest_lane + 4 * (code & 1))
-            store(at + UNTIL, least)
-            store(at + FOUND, triangle if is_met else -1)
-
-
 @inlined
 def leaves_of_queries(places, flat, queries, first, last):  # type: ignore[no-untyped-def]
-    """Begin and end of a list of 256 * query + leaf for each leaf that queries first .. last - 1 have to look at.
+    """Begin and end of a list of 256 * query + leaf for each leaf whose box is met, of the queries on another list.
 
-    flat: nodes of a room without levels, whose children are leaves 1, 2, ...; leaf 0 is always looked at.
+    flat: nodes of a room without levels, whose children are leaves 1, 2, ...; leaf 0 has no box.
     """
     begin = queries + LIST
     end = begin
-    for k in range(first, last):
+    for entry in range(first, last, 4):
+        k = load_half(entry)
         at = queries + QUERY_BYTES * k
         dx, dy, dz = slope(load_double(at + DX)), slope(load_double(at + DY)), slope(load_double(at + DZ))
         ray = toward_boxes(load_double(at + X), load_double(at + Y), load_double(at + Z), dx, dy, dz)
         until = spread_single(load_double(at + UNTIL) * UP)
-        store_half(end, k << 8)
-        end += 4
         for node in range(flat):
             bits, _ = meet_boxes(places[1] + NODE_BYTES * node, ray, until)
             list_places(end, (k << 8) + 8 * node + 1, bits)

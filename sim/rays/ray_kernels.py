@@ -29,6 +29,7 @@ from sim.rays.eight_kernels import (
     UP,
     distance_to_room,
     is_outside,
+    meet_before,
     meet_boxes,
     meet_surfaces,
     slope,
@@ -38,7 +39,7 @@ from sim.rays.eight_kernels import (
     toward_surfaces,
     triangle_of,
 )
-from sim.rays.flight_kernels import QUERIES
+from sim.rays.flight_kernels import QUERIES, nearest_in_flight
 from sim.rays.kinds_of_kernels import inlined, kernel, threaded
 from sim.rays.lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_single, where
 from sim.rays.query_kernels import (
@@ -46,7 +47,8 @@ from sim.rays.query_kernels import (
     any_of_queries,
     ask,
     found_by,
-    nearest_of_queries,
+    is_flat,
+    keep,
     queries_at,
     reach_of,
 )
@@ -82,19 +84,21 @@ def nearest_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, 
     wanted = leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max)
     line, earliest = toward_surfaces(ox, oy, oz, dx, dy, dz), spread_double(t_min)
     passed = to_pass_over(plane_a, plane_b, owner)
-    best_t, best_leaf, best_half = spread_double(t_max), spread_double(-1.0), spread_double(0.0)
+    best, below = spread_double(t_max), spread_double(1.0)
+    best_leaf, best_half = spread_double(-1.0), spread_double(0.0)
     while wanted != 0:
         number = lowest(wanted)
         wanted &= wanted - 1
         leaf = places[2] + number * LEAF_BYTES
-        bits, t, half = meet_surfaces(leaf, line, earliest, best_t)
+        bits, (far, fast), half = meet_before(leaf, line, earliest, (best, below))
         bits = those_that_count(bits, leaf, passed)
-        best_t, best_half = where(bits, t, best_t), where(bits, half, best_half)
+        best, below, best_half = where(bits, far, best), where(bits, fast, below), where(bits, half, best_half)
         best_leaf = where(bits, spread_double(float(number)), best_leaf)
-    least = smallest(best_t)
+    t = best / below
+    least = smallest(t)
     if not least < t_max:
         return math.inf, -1
-    k = lowest(equal(best_t, spread_double(least)))
+    k = lowest(equal(t, spread_double(least)))
     return least, triangle_of(places[2] + int(lane(best_leaf, k)) * LEAF_BYTES, k, best_half)
 
 
@@ -218,15 +222,20 @@ def ask_of_rays(queries, first, last, places, points, directions, t_max):  # typ
 @inlined
 def nearest_in_chunk(places, chunk, points, directions, t_max, t, triangle):  # type: ignore[no-untyped-def]
     """Fill t and triangle for the rays of one chunk."""
-    work, end = np.empty(QUERY_BLOCK), min((chunk + 1) * CHUNK, points.shape[0])
+    p, d, begin, end = points, directions, chunk * CHUNK, min((chunk + 1) * CHUNK, points.shape[0])
+    if is_flat(places):
+        for i in range(begin, end):
+            t[i], triangle[i] = nearest(places, p[i, 0], p[i, 1], p[i, 2], d[i, 0], d[i, 1], d[i, 2], 0.0, t_max[i])
+        return
+    work = np.empty(QUERY_BLOCK)
     queries = queries_at(work)
-    for first in range(chunk * CHUNK, end, QUERIES):
+    for first in range(begin, end, QUERIES):
         last = min(first + QUERIES, end)
         ask_of_rays(queries, first, last, places, points, directions, t_max)
-        nearest_of_queries(places, queries, last - first, False)
+        nearest_in_flight(places, queries, last - first, False)
         for i in range(first, last):
             t[i], triangle[i] = reach_of(queries, i - first), found_by(queries, i - first)
-    work[0] = 0.0
+    keep(work)
 
 
 @inlined
@@ -240,8 +249,7 @@ def any_in_chunk(places, chunk, points, directions, t_max, met):  # type: ignore
         any_of_queries(places, queries, last - first, False)
         for i in range(first, last):
             met[i] = found_by(queries, i - first) != 0
-    # the block must live until here, which the compiler does not see in its address
-    work[0] = 0.0
+    keep(work)
 
 
 @kernel
