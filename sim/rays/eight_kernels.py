@@ -36,6 +36,8 @@ CHILDREN = 6 * SINGLE
 """Where a node has its children."""
 NUMBERS = 15 * DOUBLE
 """Where a leaf has the two triangle numbers of each surface."""
+END_GAP_M = 1.0e-7
+"""Hits nearer than this to either end of a segment are the surfaces the segment starts or ends on."""
 UP = 1.0 + 2.0**-22
 """Factor that lifts a float64 above its neighbours in float32."""
 STEEPEST = 1.0e18

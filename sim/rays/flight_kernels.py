@@ -43,9 +43,10 @@ from sim.rays.lanes import (
 )
 from sim.rays.walk_kernels import LARGEST, ROOT
 
-X, Y, Z, DX, DY, DZ, LENGTH, FROM, UNTIL, PLANE_A, PLANE_B, OWNER, FOUND, SKIPPED = (8 * n for n in range(14))
+X, Y, Z, DX, DY, DZ, LENGTH, FROM, UNTIL, PLANE_A, PLANE_B, OWNER, FOUND, SKIPPED, NOTE = (8 * n for n in range(15))
 """A query: start from the middle of the frame and direction; |dx| + |dy| + |dz|; t between which it meets; what it
-passes over, as float64; what it met, a whole number; t of the way to the room, which was taken off."""
+passes over, as float64; what it met, a whole number; t of the way to the room, which was taken off;
+what the asker notes."""
 QUERY_BYTES, QUERIES = 128, 256
 """Bytes of a query, and how many make a block."""
 BLOCK_BYTES = QUERIES * QUERY_BYTES

@@ -18,6 +18,7 @@ from __future__ import annotations
 import math
 
 from sim.rays.eight_kernels import (
+    END_GAP_M,
     LEAF_BYTES,
     NODE_BYTES,
     UP,
@@ -38,6 +39,7 @@ from sim.rays.flight_kernels import (
     FOUND,
     FROM,
     LENGTH,
+    NOTE,
     OWNER,
     PLANE_A,
     PLANE_B,
@@ -112,6 +114,29 @@ def ask(queries, k, places, px, py, pz, dx, dy, dz, t_min, t_max, plane_a, plane
     store(at + PLANE_B, float(plane_b))
     store(at + OWNER, float(owner))
     store(at + SKIPPED, skipped)
+
+
+@inlined
+def ask_between(queries, k, places, px, py, pz, qx, qy, qz, plane_a, plane_b, owner):  # type: ignore[no-untyped-def]
+    """Write query k: whether anything stands between points p and q, as `ray_kernels.is_hidden_at`."""
+    dx, dy, dz = qx - px, qy - py, qz - pz
+    length = math.sqrt(dx * dx + dy * dy + dz * dz)
+    gap = END_GAP_M / length if length > 0.0 else 1.0
+    until = 1.0 - gap if length >= 4.0 * END_GAP_M else -math.inf
+    ask(queries, k, places, px, py, pz, dx, dy, dz, gap, until, plane_a, plane_b, owner)
+
+
+@inlined
+def note_at(queries, k):  # type: ignore[no-untyped-def]
+    """Address of a number of eight bytes that goes with query k, for whoever asks."""
+    return queries + QUERY_BYTES * k + NOTE
+
+
+@inlined
+def direction_of(queries, k):  # type: ignore[no-untyped-def]
+    """Direction of query k, as it was asked."""
+    at = queries + QUERY_BYTES * k
+    return load_double(at + DX), load_double(at + DY), load_double(at + DZ)
 
 
 @inlined

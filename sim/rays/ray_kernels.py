@@ -23,6 +23,7 @@ import numba as nb
 import numpy as np
 
 from sim.rays.eight_kernels import (
+    END_GAP_M,
     LEAF_BYTES,
     NODE_BYTES,
     NOTHING,
@@ -53,9 +54,6 @@ from sim.rays.query_kernels import (
     reach_of,
 )
 from sim.rays.walk_kernels import any_by_walk, nearest_by_walk
-
-END_GAP_M = 1.0e-7
-"""Hits nearer than this to either end of a segment are the surfaces the segment starts or ends on."""
 
 
 @inlined
