@@ -1,11 +1,11 @@
-"""Exponential and logarithm of eight numbers against NumPy's."""
+"""Exponential, logarithm, cosine and sine of eight numbers against NumPy's."""
 
 from __future__ import annotations
 
 import numba as nb
 import numpy as np
 
-from sim.rays.lane_functions import exponentials, logarithms
+from sim.rays.lane_functions import cosines_and_sines, exponentials, logarithms
 from sim.rays.lanes import load_doubles, square_root, store, twos_in
 
 
@@ -42,3 +42,23 @@ def test_logarithms_and_roots_over_the_whole_range() -> None:
     rest = x / 2.0**twos
     assert (np.round(twos) == twos).all() and rest.min() >= 0.7071 and rest.max() <= 1.4143
     assert found(np.ones(8))[1].tolist() == [0.0] * 8
+
+
+@nb.njit
+def turned(x, out):  # type: ignore[no-untyped-def]
+    for at in range(0, 8 * x.shape[0], 64):
+        cosine, sine = cosines_and_sines(load_doubles(x.ctypes.data + at))
+        store(out.ctypes.data + at, cosine)
+        store(out.ctypes.data + 8 * x.shape[0] + at, sine)
+
+
+def test_cosines_and_sines_over_a_turn() -> None:
+    x = np.concatenate([np.linspace(0.0, 1.0, 16000), np.random.default_rng(3).uniform(0.0, 1.0, 80000)])
+    out = np.empty((2, len(x)))
+    turned(x, out)
+    exact = 2.0 * np.pi * x.astype(np.longdouble)
+    assert np.abs(out[0] - np.cos(exact)).max() < 4e-16 and np.abs(out[1] - np.sin(exact)).max() < 4e-16
+    assert np.abs(out[0] ** 2 + out[1] ** 2 - 1.0).max() < 1e-15
+    quarters, out = np.arange(8) / 8.0, np.empty((2, 8))
+    turned(quarters, out)
+    assert out[0, ::2].tolist() == [1.0, 0.0, -1.0, 0.0] and out[1, ::2].tolist() == [0.0, 1.0, 0.0, -1.0]

@@ -41,6 +41,9 @@ from sim.rays.lanes import (
 )
 from sim.rays.query_kernels import any_of_queries, ask_between, direction_of, found_by, note_at
 
+EAR_BITS = 40
+"""Places in a note for the number of an ear; above them stands that of the packet."""
+
 
 @part
 def scatter(slots, count, order, fractions, places, other_side_at, ears, hall, queries):  # type: ignore[no-untyped-def]
@@ -63,7 +66,7 @@ def scatter(slots, count, order, fractions, places, other_side_at, ears, hall, q
             if ex * nx + ey * ny + ez * nz <= 0.0:
                 continue
             ask_between(queries, waiting, places, x, y, z, ear_x, ear_y, ear_z, plane, other_side, NOTHING)
-            store(note_at(queries, waiting), listeners * i + ear)
+            store(note_at(queries, waiting), (i << EAR_BITS) + ear)
             waiting += 1
             if waiting == QUERIES:
                 rain(slots, waiting, places, ears, hall, queries)
@@ -76,13 +79,13 @@ def scatter(slots, count, order, fractions, places, other_side_at, ears, hall, q
 @part
 def rain(slots, count, places, ears, hall, queries):  # type: ignore[no-untyped-def]
     """Give the ears what comes to them on those of `count` lines of sight where nothing stands."""
-    _, radii_at, listeners = ears
+    radii_at = ears[1]
     any_of_queries(places, queries, count, True)
     for k in range(count):
         if found_by(queries, k) != 0:
             continue
         note = load_whole(note_at(queries, k))
-        i, ear = note // listeners, note % listeners
+        i, ear = note >> EAR_BITS, note & ((1 << EAR_BITS) - 1)
         at, (ex, ey, ez) = slots + 8 * i, direction_of(queries, k)
         lift = ex * load_double(at + NX) + ey * load_double(at + NY) + ez * load_double(at + NZ)
         far, radius = math.sqrt(ex * ex + ey * ey + ez * ez), load_double(radii_at + 8 * ear)
