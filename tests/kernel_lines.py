@@ -128,8 +128,9 @@ def main() -> int:
     import sim.rays
     from tests.rays import plain_lanes
 
-    sys.modules["sim.rays.lanes"] = plain_lanes
-    sim.rays.lanes = plain_lanes  # type: ignore[attr-defined]
+    for lanes in ("lanes", "lane_lists"):
+        sys.modules[f"sim.rays.{lanes}"] = plain_lanes
+        setattr(sim.rays, lanes, plain_lanes)
     watch, cut = Watch(KERNELS), CutOff(chosen.seconds, chosen.minutes)
     sys.settrace(watch)
     with np.errstate(all="ignore"):
