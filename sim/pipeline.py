@@ -18,13 +18,14 @@ from sim.propagation.mirrors.image_sources import survey_first_order, trace_path
 from sim.propagation.surfaces.finite_facets import BESIDE_M, worth_keeping
 from sim.propagation.waves.reach import note_without_waves
 from sim.propagation.waves.tracing import trace_waves
-from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
+from sim.responses.arrivals import judge, list_arrivals
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_and_traced, ear_response, response_frequencies
 from sim.responses.notches import list_notches
 from sim.responses.path_kinds import DiffractedPaths
 from sim.responses.records import Responses, Results
 from sim.responses.surface_map import surface_maps
+from sim.responses.transition import judged_from_hz
 from sim.responses.window import fill_window, window_of, with_room
 
 MOST_MIRRORS = 6

@@ -23,7 +23,8 @@ from typing import Final
 from sim.blueprint.named_files import named_files
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import BounceplanError, SceneError
-from sim.machine.kernel_cache import cache_home, fingerprint, why_distrusted
+from sim.machine.cache_home import cache_home, why_distrusted
+from sim.machine.kernel_cache import fingerprint
 from sim.pipeline import build, trace
 from sim.placement.built_scene import BuiltScene
 from sim.progress import Report, say_nothing
