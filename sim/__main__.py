@@ -21,8 +21,9 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         stopping.install()
         from sim.machine import streams
-        from sim.machine.processes import start_with_one_thread
+        from sim.machine.processes import begin_command, start_with_one_thread
 
+        begin_command()
         start_with_one_thread()
         os.environ["PYTHONSAFEPATH"] = "1"  # no process of ours takes a file in the person's folder for a library
 

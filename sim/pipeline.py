@@ -23,6 +23,7 @@ from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_response, response_frequencies
 from sim.responses.records import Responses, Results
+from sim.responses.transition import judged_from_hz
 from sim.responses.window import fill_window, window_of
 
 MOST_MIRRORS = 6

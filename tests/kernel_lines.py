@@ -1,7 +1,7 @@
 """Which statements of the kernels the tests run: `python -m tests.kernel_lines [--seconds 10] [tests ...]`.
 
 The compiler is switched off (NUMBA_DISABLE_JIT), so kernels are plain Python and can be watched; lanes, which only the
-compiler knows, come from `tests.rays.plain_lanes`.  Plain Python takes hundreds of times as long: a test is cut off
+compiler knows, come from `sim.rays.plain_lanes`.  Plain Python takes hundreds of times as long: a test is cut off
 after some seconds, and what it ran until then counts.  Tests of the compiler itself are left out.
 """
 
@@ -125,12 +125,9 @@ def main() -> int:
     import numpy as np
     import pytest
 
-    import sim.rays
-    from tests.rays import plain_lanes
+    from sim.rays.without_compiler import work_without_compiler
 
-    for lanes in ("lanes", "lane_lists"):
-        sys.modules[f"sim.rays.{lanes}"] = plain_lanes
-        setattr(sim.rays, lanes, plain_lanes)
+    work_without_compiler()
     watch, cut = Watch(KERNELS), CutOff(chosen.seconds, chosen.minutes)
     sys.settrace(watch)
     with np.errstate(all="ignore"):

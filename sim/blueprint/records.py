@@ -16,7 +16,7 @@ NO_NUMBER = object()
 class Record(BaseModel):
     """Frozen, refuses unknown keys, numbers that are not finite, and true or false in place of a number."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
     @model_validator(mode="before")
     @classmethod

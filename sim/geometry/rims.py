@@ -137,14 +137,27 @@ def pieces_of(outlines: Sequence[FloatArray]) -> IntArray:
 
         boxes: Any = shapely.box(*(low - APART_M).T, *high.T)
         first, second = shapely.STRtree(boxes).query(boxes)
-    number = np.arange(len(outlines))
-    if len(first) == 0:
-        return number
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
+    return connected(len(outlines), first, second)
 
-    graph = coo_array((np.ones(len(first)), (first, second)), shape=(len(outlines), len(outlines)))
-    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
+
+def connected(count: int, first: IntArray, second: IntArray) -> IntArray:
+    """Number (count,) of the connected part that each of so many things is in, by pairs first, second (p,).
+
+    Parts are numbered in the order of their first things.
+    """
+    lead = list(range(count))
+    for one, two in zip(first.tolist(), second.tolist(), strict=True):
+        while lead[one] != one:
+            lead[one] = one = lead[lead[one]]
+        while lead[two] != two:
+            lead[two] = two = lead[lead[two]]
+        lead[max(one, two)] = min(one, two)
+    part = [0] * count
+    parts = 0
+    for thing, other in enumerate(lead):  # which is no later, and numbered
+        part[thing] = part[other] if other != thing else parts
+        parts += other == thing
+    return np.array(part, dtype=np.int64)
 
 
 def _by_corners(plain: dict[int, FloatArray]) -> list[list[int]]:

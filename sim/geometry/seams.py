@@ -155,9 +155,9 @@ def split_at_corners(corners: FloatArray, faces: IntArray, tolerance_m: float) -
 def _corners_on(corners: FloatArray, edges: IntArray, tolerance_m: float) -> dict[tuple[int, int], list[int]]:
     """For each edge that carries other edges' ends: these corners, ordered from its first to its second end."""
     found: dict[tuple[int, int], list[int]] = {}
-    candidates = np.unique(edges)
-    if candidates.size == 0:
+    if len(edges) == 0:
         return found
+    candidates = np.unique(edges)
     within = _balls(corners[candidates])
     for a, b in edges.tolist():
         start, along = corners[a], corners[b] - corners[a]

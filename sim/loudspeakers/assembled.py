@@ -14,12 +14,9 @@ import numpy as np
 from sim.blueprint.named_files import MEASURED_KINDS
 from sim.errors import SceneError
 from sim.loudspeakers.directivity_data import DirectivityData
-from sim.loudspeakers.impulse_responses import read_impulse_folder
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.loudspeakers.pistons import waveguide_note
-from sim.loudspeakers.polar_files import read_polar_file
 from sim.loudspeakers.signal import Driver
-from sim.loudspeakers.sofa_file import read_sofa_file
 
 
 def read_measured(path: Path, where: str) -> DirectivityData:
@@ -46,11 +43,17 @@ def _state(path: Path) -> tuple[str, int, int]:
 def _read(path: Path, where: str, states: tuple[tuple[str, int, int], ...]) -> DirectivityData:
     """Read a file or folder; sweeps and poses build the same loudspeaker hundreds of times."""
     if path.is_dir():
+        from sim.loudspeakers.impulse_responses import read_impulse_folder
+
         return read_impulse_folder(path, where)
     suffix = path.suffix.lower()
     if suffix == ".sofa":
+        from sim.loudspeakers.sofa_file import read_sofa_file
+
         return read_sofa_file(path, where)
     if suffix == ".csv":
+        from sim.loudspeakers.polar_files import read_polar_file
+
         return read_polar_file(path, where)
     raise SceneError(where, f'"{path.name}" is of no kind that can be read', f"give {MEASURED_KINDS}")
 

@@ -26,7 +26,7 @@ from sim.arrays import ComplexArray, FloatArray, frozen
 from sim.errors import BounceplanError
 from sim.loudspeakers.box_solver import Disc, Size, elements_of, radiated
 from sim.loudspeakers.pistons import waveguide_radius
-from sim.machine.kernel_cache import cache_home
+from sim.machine.cache_home import cache_home
 from sim.machine.processes import all_cores, one_blas_thread
 from sim.machine.whole_files import write_whole
 from sim.progress import Report, say_nothing

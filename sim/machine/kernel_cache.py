@@ -13,11 +13,10 @@ import os
 import pickle
 import re
 import shutil
-import stat
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
@@ -27,6 +26,8 @@ from typing import Any, Final
 import numba as nb
 from numba.core.caching import CompileResultCacheImpl, FunctionCache, UserProvidedCacheLocator, dumps
 from numba.core.dispatcher import Dispatcher
+
+from sim.machine.cache_home import cache_home, why_distrusted
 
 SHARED: Final = "BOUNCEPLAN_KERNELS"
 """In the environment of child processes: the private folder of the process that started them."""
@@ -88,22 +89,6 @@ def kernel_folder() -> KernelFolder:
     )
 
 
-def cache_home(environment: Mapping[str, str], platform: str) -> Path:
-    """Folder for what can be made again: $XDG_CACHE_HOME, or the place the system has for it.
-
-    A relative $XDG_CACHE_HOME is ignored, as the XDG Base Directory Specification asks.
-    """
-    chosen = environment.get("XDG_CACHE_HOME", "")
-    if chosen and Path(chosen).is_absolute():
-        return Path(chosen) / "bounceplan"
-    if platform == "win32":
-        local = environment.get("LOCALAPPDATA", "")
-        return (Path(local) if local else Path.home() / "AppData" / "Local") / "bounceplan" / "cache"
-    if platform == "darwin":
-        return Path.home() / "Library" / "Caches" / "bounceplan"
-    return Path.home() / ".cache" / "bounceplan"
-
-
 @cache
 def fingerprint() -> str:
     """Hex digits that differ when compiled code may: sources, the compiler, Python or the processor.
@@ -149,20 +134,6 @@ def _distrust(folder: Path) -> str:
         return "cannot be read"
     empty_and_shut = not os.access(folder, os.W_OK) and not any(folder.iterdir())
     return "cannot be written and is empty" if empty_and_shut else ""
-
-
-def why_distrusted(mode: int, owner: int, us: int | None) -> str:
-    """Why others may have put something into what has this mode and owner, as the end of a sentence; or nothing.
-
-    us: number of this process's user; None where the system has no such numbers, and a profile is its person's alone.
-    """
-    if not stat.S_ISDIR(mode):
-        return "is no folder (or a link to one)"
-    if us is None:
-        return ""
-    if owner not in (us, 0):
-        return "belongs to somebody else"
-    return "can be written by others" if mode & 0o022 else ""
 
 
 def _prune(home: Path, current: str) -> None:

@@ -55,6 +55,7 @@ SWITCHES: Final = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS",
 
 _lock = threading.Lock()
 _open = 0
+_runs_command = False
 _holder: _Holder | None = None
 
 
@@ -86,6 +87,17 @@ def start_with_one_thread() -> None:
     """
     for name in SWITCHES:
         os.environ.setdefault(name, "1")
+
+
+def begin_command() -> None:
+    """Note that this process runs one command and then ends, so that it may choose for good how it works."""
+    global _runs_command
+    _runs_command = True
+
+
+def runs_command() -> bool:
+    """Whether this process runs one command and then ends."""
+    return _runs_command
 
 
 @cache

@@ -42,8 +42,8 @@ def without_counterpart(room: Room) -> tuple[str, ...]:
     numbers = room.facet_of_triangle[own]
     turned = np.array([facet.normal if facet.owner == room.owners[0] else np.zeros(3) for facet in room.facets])
     names: dict[str, None] = {}
-    for number in np.unique(numbers):
-        facet = room.facets[int(number)]
+    for number in sorted(set(numbers.tolist())):
+        facet = room.facets[number]
         if facet.area_m2 < SMALLEST_M2:
             continue
         spots, weights = _spread(triangles[numbers == number])

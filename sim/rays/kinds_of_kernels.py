@@ -14,18 +14,42 @@ time to compile it.  No function holds Python's lock while it runs.
 What is passed between them counts as well: a number written in the source, or a global int, is a type of its own to
 the compiler, `-1` another than `0`, and for each it compiles the function again.  `whole` makes such a number a plain
 one.
+
+In a process that works without the compiler (`without_compiler`) all kinds are the functions as they are written.
 """
 
 from __future__ import annotations
 
-import numba as nb
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 
-from sim.machine.kernel_cache import kept
+from sim.rays.without_compiler import is_without_compiler
 
-kernel = kept(nogil=True, no_cfunc_wrapper=True)
-threaded = kept(parallel=True)
-part = kept(nogil=True, no_cfunc_wrapper=True, no_cpython_wrapper=True)
-inlined = nb.njit(forceinline=True, nogil=True, no_cfunc_wrapper=True, no_cpython_wrapper=True)
-flowing = kept(nogil=True, no_cfunc_wrapper=True, error_model="numpy", fastmath={"contract"})
+
+def as_written(function: Callable[..., Any]) -> Any:
+    """The function itself."""
+    return function
+
+
+if is_without_compiler():
+    Kind = Callable[[Callable[..., Any]], Any]
+    kernel: Kind = as_written
+    threaded: Kind = as_written
+    part: Kind = as_written
+    inlined: Kind = as_written
+    flowing: Kind = as_written
+    prange: Any = range
+else:
+    import numba as nb
+
+    from sim.machine.kernel_cache import kept
+
+    prange = nb.prange
+    kernel = kept(nogil=True, no_cfunc_wrapper=True)
+    threaded = kept(parallel=True)
+    part = kept(nogil=True, no_cfunc_wrapper=True, no_cpython_wrapper=True)
+    inlined = nb.njit(forceinline=True, nogil=True, no_cfunc_wrapper=True, no_cpython_wrapper=True)
+    flowing = kept(nogil=True, no_cfunc_wrapper=True, error_model="numpy", fastmath={"contract"})
 whole = np.int64

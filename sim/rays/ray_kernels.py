@@ -4,7 +4,7 @@ These functions take addresses, not arrays, so that a kernel can call them for m
 counting references to arrays each time.  `addresses_of` gives the addresses; the kernel that calls it must hold the
 arrays (`*rays`) for as long as it uses them, which every kernel does that has them as arguments.
 
-    @nb.njit
+    @kernel
     def some_kernel(points, directions, rays):
         places = addresses_of(*rays)
         for i in range(len(points)):
@@ -19,7 +19,6 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
 import numpy as np
 
 from sim.rays.eight_kernels import (
@@ -41,7 +40,7 @@ from sim.rays.eight_kernels import (
     triangle_of,
 )
 from sim.rays.flight_kernels import QUERIES, nearest_in_flight
-from sim.rays.kinds_of_kernels import inlined, kernel, threaded
+from sim.rays.kinds_of_kernels import inlined, kernel, prange, threaded
 from sim.rays.lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_single, where
 from sim.rays.query_kernels import (
     QUERY_BLOCK,
@@ -270,7 +269,7 @@ def nearest_of_rays_on_threads(points, directions, t_max, tree, triangles, plane
     n = points.shape[0]
     t, triangle = np.empty(n), np.empty(n, np.int64)
     places = addresses_of(tree, triangles, plane, owner_of)
-    for chunk in nb.prange((n + CHUNK - 1) // CHUNK):
+    for chunk in prange((n + CHUNK - 1) // CHUNK):
         nearest_in_chunk(places, chunk, points, directions, t_max, t, triangle)
     return t, triangle
 
@@ -292,6 +291,6 @@ def any_of_rays_on_threads(points, directions, t_max, tree, triangles, plane, ow
     n = points.shape[0]
     met = np.empty(n, np.bool_)
     places = addresses_of(tree, triangles, plane, owner_of)
-    for chunk in nb.prange((n + CHUNK - 1) // CHUNK):
+    for chunk in prange((n + CHUNK - 1) // CHUNK):
         any_in_chunk(places, chunk, points, directions, t_max, met)
     return met

@@ -8,10 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.acoustics.bands import Bands, sample_frequencies, transition_frequency_hz
+from sim.acoustics.bands import Bands, sample_frequencies
 from sim.acoustics.levels import level_db
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray, frozen
-from sim.blueprint.schema import Blueprint
 from sim.blueprint.treatment import Target
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.paths import PathTable
@@ -202,7 +201,7 @@ def in_window(arrival: Arrival, target: Target) -> bool:
     return start <= arrival.main.delay_ms <= end
 
 
-# Arrivals against the target, and the frequency below which rays are not judged.
+# Arrivals against the target.
 
 
 def judge(arrivals: Sequence[Arrival], target: Target) -> tuple[Verdict, ...]:
@@ -216,17 +215,3 @@ def judge(arrivals: Sequence[Arrival], target: Target) -> tuple[Verdict, ...]:
         outside = tuple(a.number for a in above if not in_window(a, target))
         verdicts.append(Verdict(loudspeaker, listener, not offenders, offenders, outside))
     return tuple(verdicts)
-
-
-def nominal_reverberation_s(volume_m3: float) -> float:
-    """0.25 s (V/100 m3)^(1/3): nominal decay time of a listening room (ITU-R BS.1116-3, value from memory)."""
-    return float(0.25 * (volume_m3 / 100.0) ** (1.0 / 3.0))
-
-
-def judged_from_hz(blueprint: Blueprint, built: BuiltScene) -> float:
-    """Transition frequency in Hz below which single resonances rule and rays are not judged.
-
-    Uses the measured decay time of the scene, or the nominal one of a listening room of this volume.
-    """
-    decay_s = blueprint.room.reverberation_time_s or nominal_reverberation_s(built.volume_m3)
-    return transition_frequency_hz(decay_s, built.volume_m3)

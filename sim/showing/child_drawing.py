@@ -16,13 +16,15 @@ import sys
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
-from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sim.errors import BounceplanError, OutputError, PictureError
 from sim.machine.processes import own_python
 from sim.progress import Report, say_nothing
-from sim.showing.folder import Additions
+
+if TYPE_CHECKING:
+    from sim.showing.folder import Additions
 
 PACKAGES = "libgl1 libegl1 libxrender1"
 PROBE = """
@@ -188,6 +190,8 @@ def drawn_beside(
 
     Returns why something is missing, or an empty text.
     """
+    from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
+
     aside = additions.beside(place)
     children, lock = Children(), threading.Lock()
 

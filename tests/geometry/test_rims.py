@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from sim.geometry import rims
 from sim.geometry.facets import Facet, build_facets
 from sim.geometry.patches import Patch
-from sim.geometry.rims import pieces_of, rims_of, rims_together
+from sim.geometry.rims import connected, pieces_of, rims_of, rims_together
 from tests.geometry.slow_facets import sides_of, union
 
 
@@ -85,3 +87,13 @@ def test_pieces_of_many_outlines_are_those_of_few() -> None:
     pieces = pieces_of(outlines)
     same = pieces[:, None] == pieces[None, :]
     np.testing.assert_array_equal(same, number[:, None] == number[None, :])
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_connected_parts_are_those_of_a_graph(seed: int) -> None:
+    """Against connected components of a sparse graph, as scipy finds them."""
+    toss = np.random.default_rng(seed)
+    count, pairs = int(toss.integers(1, 40)), int(toss.integers(0, 40))
+    first, second = toss.integers(0, count, (2, pairs))
+    graph = coo_array((np.ones(pairs), (first, second)), shape=(count, count))
+    assert connected(count, first, second).tolist() == connected_components(graph, directed=False)[1].tolist()

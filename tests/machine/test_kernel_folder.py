@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from sim.machine.kernel_cache import KEPT_FOLDERS, SHARED, cache_home, fingerprint, kernel_folder, why_distrusted
+from sim.machine.cache_home import cache_home, why_distrusted
+from sim.machine.kernel_cache import KEPT_FOLDERS, SHARED, fingerprint, kernel_folder
 
 HOME = Path(__file__).resolve().parents[2]
 OURS = 1000

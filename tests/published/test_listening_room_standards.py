@@ -6,7 +6,7 @@ import pytest
 
 from sim.acoustics.bands import transition_frequency_hz
 from sim.blueprint.treatment import PRESETS, Target
-from sim.responses.arrivals import nominal_reverberation_s
+from sim.responses.transition import nominal_reverberation_s
 
 
 @pytest.mark.parametrize(

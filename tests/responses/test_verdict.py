@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from sim.blueprint.schema import Target
-from sim.responses.arrivals import judge, judged_from_hz, nominal_reverberation_s
+from sim.responses.arrivals import judge
 from sim.responses.records import Arrival, Part
+from sim.responses.transition import judged_from_hz, nominal_reverberation_s
 from tests.built_scenes import NOWHERE, blueprint_of, box
 
 

@@ -6,7 +6,6 @@ n . p + d > 0 within.
 
 from __future__ import annotations
 
-import numba as nb
 import numpy as np
 
 from sim.propagation.mirrors.path_kernels import ACROSS, ALONG, CENTRE, COLUMNS, NORMAL, OFFSET
@@ -206,7 +205,7 @@ def lengthen(  # type: ignore[no-untyped-def]
         block = address + b * (COLUMNS * ROW)
         for i in range(begin, end):
             f = of[i]
-            bits = nb.int64(first[b]) if f < 0 else nb.int64(facing[f, b])
+            bits = whole(first[b]) if f < 0 else whole(facing[f, b])
             if bits == 0:
                 continue
             x, y, z = images[0, i], images[1, i], images[2, i]

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 
-import numba as nb
 import numpy as np
 
 from sim.propagation.mirrors.kernels import IN_FRONT_M, height_above, path_is_clear, trace_back_beside
@@ -223,7 +222,7 @@ def sweep_pairs(source_beams, ahead, ear_beams, behind, facing, pairs):  # type:
         one, two = spread_plane(planes, first), spread_plane(planes, first + 1)
         three, four = spread_plane(planes, first + 2), spread_plane(planes, first + 3)
         for b in range(many if behind > 0 else 1):
-            allowed = nb.int64(facing[f, b]) if behind > 0 else 1
+            allowed = whole(facing[f, b]) if behind > 0 else 1
             if allowed == 0:
                 continue
             stop = ear_group[behind, b + 1]

@@ -7,13 +7,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from sim.errors import PictureError, SceneError
-from sim.machine.processes import typed
+from sim.machine.processes import runs_command, typed
 from sim.progress import Report
+from sim.rays.without_compiler import work_without_compiler
 from sim.showing.child_drawing import as_child, draw_in_child
 from sim.showing.terminal import compile_first, progress, refuse_missing_folder, say, scene_argument, told_scene
 from sim.studies.answering import say_answer
 
 if TYPE_CHECKING:
+    from sim.blueprint.schema import Blueprint
     from sim.studies.check.text import Checked
     from sim.surveying.tape.given_room import GivenRoom
 
@@ -202,8 +204,8 @@ def _asked_scene(chosen: argparse.Namespace) -> Path:
 
 def check_command(chosen: argparse.Namespace) -> int:
     """Read a scene and print its set-up sheet."""
+    from sim.blueprint.reader import read_scene
     from sim.blueprint.scene_folders import is_several, listed
-    from sim.studies.check.text import check
 
     refuse_missing_folder(chosen.plan)
     if is_several(chosen.scene):
@@ -211,14 +213,28 @@ def check_command(chosen: argparse.Namespace) -> int:
             say(line)
         say(f"check one by its file; all of one floor plan: {typed('bounceplan', 'compare', chosen.scene)} -o DIR")
         return 0
-    compile_first("rooms")
-    say_answer(check(told_scene(chosen)))
+    scene = read_scene(told_scene(chosen))
+    if not (runs_command() and is_small(scene.blueprint) and work_without_compiler()):
+        compile_first("rooms")
+    from sim.studies.check.text import check
+
+    say_answer(check(scene))
     if chosen.plan is not None:
         trouble = draw_plan_of(chosen.scene, chosen.plan, progress, chosen.set or "")
         if trouble:
             raise PictureError(trouble)
         say(f"wrote {chosen.plan}")
     return 0
+
+
+FEW: Final = 12
+"""So many pieces are sooner worked out in plain Python than the compiler is loaded (measured)."""
+
+
+def is_small(blueprint: Blueprint) -> bool:
+    """Whether a scene is a few pieces of flat faces, and no mesh."""
+    pieces = (*blueprint.furniture, *blueprint.loudspeakers, *blueprint.openings, *blueprint.panels)
+    return blueprint.room.mesh is None and not any(item.mesh for item in blueprint.furniture) and len(pieces) <= FEW
 
 
 def schema_command(_: argparse.Namespace) -> int:

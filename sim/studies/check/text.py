@@ -14,7 +14,7 @@ from sim.blueprint.units import difference_words, volume_words
 from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.sheet import LoudspeakerSheet, Pair, SetupSheet, setup_sheet
 from sim.placement.sheet_seat import EYE_ABOVE_M, EYE_AHEAD_M, Aim, Gaze, Posture, SeatSheet, seat_sheet
-from sim.responses.arrivals import judged_from_hz
+from sim.responses.transition import judged_from_hz
 from sim.showing.numbers import format_length, format_small
 
 

@@ -24,8 +24,9 @@ from sim.progress import Report, say_nothing
 from sim.propagation.energy.image_energy import direct_arrival_s, image_energy
 from sim.propagation.energy.late_rays import late_energy
 from sim.propagation.mirrors.image_sources import trace_paths
-from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
+from sim.responses.arrivals import judge, list_arrivals
 from sim.responses.statistical_decay import diffuse_room
+from sim.responses.transition import judged_from_hz
 from sim.studies.decay.late import T20, Gathered, Wanted, curves_of, gather, left_out_means, spread_of
 from sim.studies.decay.records import DecayStudy, RoomDecay
 from sim.studies.decay.room_metrics import FIGURES, figures, level_curves_db, range_db

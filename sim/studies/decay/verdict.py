@@ -16,8 +16,8 @@ from sim.acoustics.bands import Bands, transition_frequency_hz
 from sim.acoustics.diffuse_field import mean_free_path_m
 from sim.arrays import BoolArray, FloatArray
 from sim.blueprint.units import volume_words
-from sim.responses.arrivals import nominal_reverberation_s
 from sim.responses.records import Arrival
+from sim.responses.transition import nominal_reverberation_s
 from sim.showing.numbers import hertz, joined
 from sim.studies.decay.records import SURE, DecayAim, DecayStudy, InitialGap, OctaveVerdict, RoomDecay, sure_above
 from sim.studies.decay.room_metrics import FITS, HEADROOM_DB

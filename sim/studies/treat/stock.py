@@ -22,9 +22,9 @@ from sim.errors import SceneError
 from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish, layered_finishes
 from sim.placement.panels import panel_mass_kg
-from sim.responses.arrivals import nominal_reverberation_s
 from sim.responses.plan import Decay
 from sim.responses.statistical_decay import eyring_s
+from sim.responses.transition import nominal_reverberation_s
 from sim.showing.numbers import hertz
 
 

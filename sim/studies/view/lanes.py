@@ -16,10 +16,10 @@ from sim.arrays import ComplexArray, FloatArray
 from sim.layouts.frames import Frame
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.paths import PathTable
-from sim.responses.arrivals import judged_from_hz
 from sim.responses.first_arrivals import FirstArrivals
 from sim.responses.frequency import HIGHEST_HZ, LOWEST_HZ
 from sim.responses.quick_curve import ear_curve, third_octave_db
+from sim.responses.transition import judged_from_hz
 from sim.studies.view.snapshot import NONE, NOW, OLD, Listed, Snapshot, octaves, shown_maps
 
 

@@ -8,7 +8,7 @@ import pytest
 from sim.blueprint.reader import SceneFile
 from sim.errors import BounceplanError
 from sim.placement.built_scene import BuiltScene, build_scene
-from sim.responses.arrivals import judged_from_hz
+from sim.responses.transition import judged_from_hz
 from sim.studies.decay.records import DecayStudy
 from sim.studies.decay.room_metrics import FIGURES
 from sim.studies.decay.study import study_decay

@@ -15,11 +15,12 @@ from sim.blueprint.schema import Blueprint
 from sim.placement.built_scene import BuiltScene, build_scene
 from sim.propagation.edges.tracing import no_edge_paths
 from sim.propagation.mirrors.image_sources import trace_paths
-from sim.responses.arrivals import in_target_band, judge, judged_from_hz, list_arrivals, rank_by_harm
+from sim.responses.arrivals import in_target_band, judge, list_arrivals, rank_by_harm
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_response
 from sim.responses.records import Responses, Results
 from sim.responses.surface_map import surface_maps
+from sim.responses.transition import judged_from_hz
 from sim.studies.treat.candidates import candidate_groups, coverage, energy_tables
 from sim.studies.treat.domain import Group, PlacementDomain, placement_domain
 from sim.studies.treat.scoring import EarlyReflections

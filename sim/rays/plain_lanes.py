@@ -1,4 +1,4 @@
-"""`sim.rays.lanes` in plain NumPy, for kernels that run without the compiler: eight lanes are an array of eight.
+"""`sim.rays.lanes` and `lane_lists` in plain NumPy, for a process that works `without_compiler`: eight lanes are an array of eight.
 
 Addresses are the same plain whole numbers, read and written through ctypes.
 """
@@ -13,8 +13,8 @@ import numpy as np
 
 COUNT = 8
 singles, doubles = np.float32, np.float64
-_RECENT: deque[Any] = deque(maxlen=4096)
-"""Scratch memory must live until the kernel that asked for it returns."""
+_RECENT: deque[Any] = deque(maxlen=200_000)
+"""Scratch memory must live until the kernel that asked for it returns; none of a few pieces asks for nearly as much."""
 
 
 def _seen(kind: Any, count: int, address: Any) -> Any:
@@ -22,31 +22,31 @@ def _seen(kind: Any, count: int, address: Any) -> Any:
     return np.frombuffer((ctypes.c_char * size).from_address(int(address)), kind)
 
 
-def load_singles(address):  # type: ignore[no-untyped-def]
+def load_singles(address: Any) -> Any:
     return _seen(np.float32, COUNT, address).copy()
 
 
-def load_doubles(address):  # type: ignore[no-untyped-def]
+def load_doubles(address: Any) -> Any:
     return _seen(np.float64, COUNT, address).copy()
 
 
-def load_double(address):  # type: ignore[no-untyped-def]
+def load_double(address: Any) -> Any:
     return _seen(np.float64, 1, address)[0]
 
 
-def load_whole(address):  # type: ignore[no-untyped-def]
+def load_whole(address: Any) -> Any:
     return int(_seen(np.int64, 1, address)[0])
 
 
-def load_half(address):  # type: ignore[no-untyped-def]
+def load_half(address: Any) -> Any:
     return int(_seen(np.int32, 1, address)[0])
 
 
-def low_half(value):  # type: ignore[no-untyped-def]
+def low_half(value: Any) -> Any:
     return ctypes.c_int32(int(value) & 0xFFFFFFFF).value
 
 
-def store(address, value):  # type: ignore[no-untyped-def]
+def store(address: Any, value: Any) -> None:
     if isinstance(value, np.ndarray):
         assert value.shape == (COUNT,)
         _seen(value.dtype, COUNT, address)[:] = value
@@ -56,89 +56,89 @@ def store(address, value):  # type: ignore[no-untyped-def]
         _seen(np.int64, 1, address)[0] = int(value)
 
 
-def spread_single(value):  # type: ignore[no-untyped-def]
+def spread_single(value: Any) -> Any:
     return np.full(COUNT, value, np.float32)
 
 
-def spread_double(value):  # type: ignore[no-untyped-def]
+def spread_double(value: Any) -> Any:
     return np.full(COUNT, value, np.float64)
 
 
-def lesser(a, b):  # type: ignore[no-untyped-def]
+def lesser(a: Any, b: Any) -> Any:
     return np.where(a < b, a, b)
 
 
-def greater(a, b):  # type: ignore[no-untyped-def]
+def greater(a: Any, b: Any) -> Any:
     return np.where(a > b, a, b)
 
 
-def _bits(lanes):  # type: ignore[no-untyped-def]
+def _bits(lanes: Any) -> Any:
     return int(np.packbits(lanes, bitorder="little")[0])
 
 
-def below(a, b):  # type: ignore[no-untyped-def]
+def below(a: Any, b: Any) -> Any:
     return _bits(a < b)
 
 
-def above(a, b):  # type: ignore[no-untyped-def]
+def above(a: Any, b: Any) -> Any:
     return _bits(a > b)
 
 
-def at_most(a, b):  # type: ignore[no-untyped-def]
+def at_most(a: Any, b: Any) -> Any:
     return _bits(a <= b)
 
 
-def equal(a, b):  # type: ignore[no-untyped-def]
+def equal(a: Any, b: Any) -> Any:
     return _bits(a == b)
 
 
-def multiply_add(a, b, c):  # type: ignore[no-untyped-def]
+def multiply_add(a: Any, b: Any, c: Any) -> Any:
     return a * b + c
 
 
-def size_of(a):  # type: ignore[no-untyped-def]
+def size_of(a: Any) -> Any:
     return np.abs(a)
 
 
-def square_root(a):  # type: ignore[no-untyped-def]
+def square_root(a: Any) -> Any:
     return np.sqrt(a)
 
 
-def bits_added(a, b, places):  # type: ignore[no-untyped-def]
+def bits_added(a: Any, b: Any, places: Any) -> Any:
     return (a.view(np.int64) + (b.view(np.int64) << places)).view(np.float64)
 
 
-def twos_in(a):  # type: ignore[no-untyped-def]
+def twos_in(a: Any) -> Any:
     return ((a.view(np.int64) - 0x3FE6A09E667F3BCD) >> 52).astype(np.float64)
 
 
-def with_sign_turned(a, b):  # type: ignore[no-untyped-def]
+def with_sign_turned(a: Any, b: Any) -> Any:
     return np.where(np.signbit(b), a, -a)
 
 
-def where(bits, a, b):  # type: ignore[no-untyped-def]
+def where(bits: Any, a: Any, b: Any) -> Any:
     return np.where(np.unpackbits(np.array([int(bits) & 255], np.uint8), bitorder="little") == 1, a, b)
 
 
-def smallest(a):  # type: ignore[no-untyped-def]
+def smallest(a: Any) -> Any:
     return a.min()
 
 
-def lane(a, k):  # type: ignore[no-untyped-def]
+def lane(a: Any, k: Any) -> Any:
     return a[k]
 
 
-def lowest(bits):  # type: ignore[no-untyped-def]
+def lowest(bits: Any) -> Any:
     bits = int(bits)
     return (bits & -bits).bit_length() - 1
 
 
-def scratch(size):  # type: ignore[no-untyped-def]
+def scratch(size: Any) -> Any:
     _RECENT.append(np.zeros(size // 8 + 8, np.float64))
     return (_RECENT[-1].ctypes.data + 63) // 64 * 64
 
 
-def add_at(address, more):  # type: ignore[no-untyped-def]
+def add_at(address: Any, more: Any) -> None:
     store(address, load_doubles(address) + more)
 
 
