@@ -19,7 +19,7 @@ from sim.propagation.surfaces.finite_facets import BESIDE_M, worth_keeping
 from sim.propagation.waves.reach import note_without_waves
 from sim.propagation.waves.tracing import trace_waves
 from sim.responses.adding_up import ByMirrors
-from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
+from sim.responses.arrivals import judge, list_arrivals
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_response, response_frequencies
 from sim.responses.records import Responses, Results

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Mapping
 from pathlib import Path
 
-from sim.machine.kernel_cache import cache_home, why_distrusted
+from sim.machine.cache_home import cache_home, why_distrusted
 
 
 def private_folder(environment: Mapping[str, str], name: str) -> Path | None:

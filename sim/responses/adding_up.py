@@ -13,7 +13,7 @@ from sim.propagation.edges.table import EdgePathTable
 from sim.propagation.paths import Candidate, PathTable
 from sim.propagation.surfaces.factors import path_gains
 from sim.propagation.waves.table import WavePaths
-from sim.responses.arrivals import judge, judged_from_hz, list_arrivals
+from sim.responses.arrivals import judge, list_arrivals
 from sim.responses.ear_records import EarWindow
 from sim.responses.energy_time import energy_time_curve
 from sim.responses.frequency import ear_and_traced, response_frequencies
@@ -21,6 +21,7 @@ from sim.responses.notches import list_notches
 from sim.responses.path_kinds import DiffractedPaths
 from sim.responses.records import Responses, Results
 from sim.responses.surface_map import surface_maps
+from sim.responses.transition import judged_from_hz
 from sim.responses.window import with_room
 
 
