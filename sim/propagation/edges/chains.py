@@ -95,15 +95,16 @@ class ChainWork:
         return np.asarray(chain * fade_below(self.frequencies_hz, self.highest_hz) * turned)
 
     def less_of_single(self) -> FloatArray:
-        """How much (e, g) of single edges goes where chains of two are the last order.
+        """How much (e, g) of single edges goes where chains of two, or they themselves, are the last order.
 
-        An edge that source and ear both see across the face that they graze is made up for by a chain of three.
+        Over a face that an end grazes, an edge at its far side comes into sight at once; a chain of one edge more makes
+        up for each end that does, two more where both do.  Where these are not summed the edge goes as chains do.
         """
-        last = fade_below(self.frequencies_hz, self.highest_hz)
-        if self.order >= 3:
-            last *= 1.0 - fade_below(self.frequencies_hz, THIRD_EDGE_TO_HZ)
-        hidden = (1.0 - rim_fade(self.body, self.source)) * (1.0 - rim_fade(self.body, self.ear))
-        return np.asarray(hidden[:, None] * last)
+        two = fade_below(self.frequencies_hz, self.highest_hz)
+        three = fade_below(self.frequencies_hz, THIRD_EDGE_TO_HZ) if self.order >= 3 else np.zeros_like(two)
+        first, last = 1.0 - rim_fade(self.body, self.source), 1.0 - rim_fade(self.body, self.ear)
+        both, either = (first * last)[:, None], (first + last - first * last)[:, None]
+        return np.asarray(both * two * (1.0 - three) + either * (1.0 - two))
 
 
 def chain_work(
