@@ -19,14 +19,15 @@ import numpy as np
 from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, KeptFor, frozen, in_rows
 from sim.geometry.patches import Patch
+from sim.geometry.unions import SNAP_M as SNAP_M
+from sim.geometry.unions import united_polygon as united_polygon
+from sim.geometry.unions import united_polygons
 
 if TYPE_CHECKING:
-    from shapely.geometry.base import BaseGeometry
+    pass
 
 SAME_PLANE_M = 1.0e-3
 SAME_DIRECTION = np.cos(np.radians(0.1))
-SNAP_M = 1.0e-6
-"""Polygon corners are merged on this grid when triangles are united; a thousandth of what a tape can tell."""
 SMALLEST_M2 = 1e-12
 
 
@@ -125,27 +126,6 @@ def _split(triangles: FloatArray, normals: FloatArray, areas: FloatArray) -> lis
     order = np.argsort(-areas, kind="stable")
     numbers, _ = split_planes(np.array(triangles, dtype=np.float64), np.array(normals), order)
     return np.split(np.argsort(numbers, kind="stable"), np.cumsum(np.bincount(numbers))[:-1])
-
-
-def united_polygon(flat: FloatArray) -> BaseGeometry:
-    """Unite triangles (n, 3, 2) of one plane into one polygon with holes (shapely).
-
-    A corner half-way between two grid points may be rounded either way in two triangles; the slit of a micrometre
-    that this leaves between them is closed, or it would count as the rim of the surface.
-    """
-    import shapely
-
-    return united_polygons(shapely.polygons(flat), [0, len(flat)])[0]  # type: ignore[no-any-return]
-
-
-def united_polygons(triangles: Any, starts: Sequence[int] | IntArray) -> Any:
-    """The same for many planes: triangles (shapely) of plane p stand from starts[p] to starts[p + 1]."""
-    import shapely
-
-    united = [shapely.union_all(triangles[a:b], grid_size=SNAP_M) for a, b in pairwise(np.asarray(starts).tolist())]
-    wider = shapely.buffer(np.array(united, dtype=object), 2.0 * SNAP_M, join_style="mitre", mitre_limit=50.0)
-    closed = shapely.buffer(wider, -2.0 * SNAP_M, join_style="mitre", mitre_limit=50.0)
-    return shapely.set_precision(closed, SNAP_M)
 
 
 def polygon_sides(polygon: Any) -> FloatArray:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 import pytest
 import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from sim.errors import MeshError
 from sim.geometry import rims
-from sim.geometry.facets import Facet, build_facets
+from sim.geometry.facets import Facet, build_facets, polygon_sides, united_polygon
 from sim.geometry.patches import Patch
 from sim.geometry.rims import connected, pieces_of, rims_of, rims_together
 from tests.geometry.slow_facets import sides_of, union
@@ -97,3 +101,53 @@ def test_connected_parts_are_those_of_a_graph(seed: int) -> None:
     first, second = toss.integers(0, count, (2, pairs))
     graph = coo_array((np.ones(pairs), (first, second)), shape=(count, count))
     assert connected(count, first, second).tolist() == connected_components(graph, directed=False)[1].tolist()
+
+
+def failing(times: int, real: Callable[..., Any]) -> Callable[..., Any]:
+    """A function of the geometry library that stops with its own exception the first few times."""
+    left = [times]
+
+    def call(*given: Any, **more: Any) -> Any:
+        left[0] -= 1
+        if left[0] >= 0:
+            raise shapely.GEOSException("TopologyException: side location conflict")
+        return real(*given, **more)
+
+    return call
+
+
+@pytest.mark.parametrize("name", ["union_all", "buffer", "set_precision"])
+@pytest.mark.parametrize("times", [1, 2])
+def test_where_the_library_stops_rims_are_found_on_a_coarser_grid(
+    name: str, times: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its overlay may stop on sides about as long as its grid; the outline is then still that of the union."""
+    shapes = [*square(0.0, 0.0), *square(1.0, 0.5), *square(0.5, -0.5)]
+    flat = np.array(shapes)[:, :, :2] + np.random.default_rng(2).normal(scale=3e-7, size=(6, 3, 2))
+    plain = polygon_sides(united_polygon(flat))
+    monkeypatch.setattr(shapely, name, failing(times, getattr(shapely, name)))
+    mended = polygon_sides(united_polygon(flat))
+    assert area_within(mended) == pytest.approx(area_within(plain), abs=1e-4)
+    assert np.abs(np.sort(mended[:, :2], axis=0)[[0, -1]] - np.sort(plain[:, :2], axis=0)[[0, -1]]).max() < 1e-4
+
+
+def test_an_outline_that_cannot_be_found_is_told_in_one_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(shapely, "union_all", failing(99, shapely.union_all))
+    with pytest.raises(MeshError, match=r"2 triangles of one plane: their outline cannot be found.*1 mm are merged"):
+        united_polygon(square(0.0, 0.0)[:, :, :2])
+
+
+def test_arbitrary_pieces_of_one_plane_have_rims() -> None:
+    """Random triangles, slivers, and sides about as long as the grid of a micrometre."""
+    random = np.random.default_rng(5)
+    for kind in range(60):
+        count = int(random.integers(2, 25))
+        flat = (
+            random.uniform(-1.0, 1.0, (count, 3, 2)),
+            random.integers(-6, 7, (count, 3, 2)) * 0.5e-6,
+            random.integers(0, 5, (count, 3, 2)) + random.integers(-3, 4, (count, 3, 2)) * 0.5e-6,
+        )[kind % 3]
+        level = np.concatenate([flat, np.zeros((count, 3, 1))], axis=2)
+        facets, triangles, facet_of = build_facets(patches_of(*level[:, None]))
+        for facet, rim in zip(facets, rims_of(facets, triangles, facet_of), strict=True):
+            assert np.isfinite(rim).all() and len(rim) >= 3, facet.name

@@ -15,9 +15,9 @@ import numpy as np
 from sim.arrays import BoolArray, ComplexArray, FloatArray
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import images, seen_fractions, shortest_over_two_edges
-from sim.propagation.edges.convex import ConvexBody
+from sim.propagation.edges.convex import ConvexBody, rim_fade
 from sim.propagation.edges.diffracting import Diffracting
-from sim.propagation.edges.plates import ChainSum, Radiation, chain_sums, edge_drive
+from sim.propagation.edges.plates import ChainSum, Radiation, chain_sums, edge_drive, fade_below
 
 CHAIN_TO_HZ, THIRD_EDGE_TO_HZ, MIRRORED_CHAIN_TO_HZ = 11_300.0, 5600.0, 4000.0
 """Chains are followed over the octave of 8 kHz and fade out over its upper third; of three edges over that of 4 kHz;
@@ -83,7 +83,7 @@ class ChainWork:
             return chain
         parts = np.zeros((2, len(self.asked_hz)), dtype=np.complex128)
         for one, pressure in zip(self.sums, pressures, strict=True):
-            parts[:, one.group] = pressure
+            parts[:, one.group] += pressure
         heard_hz = self.frequencies_hz[self.heard]
         if self.weights is not None:  # read where the phase turns least: half a diagonal behind the shortest path
             delay_s = (self.length_m + 0.5 * diagonal_m(self.body)) / self.speed_m_s
@@ -93,6 +93,18 @@ class ChainWork:
         chain[self.heard] = parts[0] + third
         turned = np.exp(2j * np.pi * self.frequencies_hz * self.length_m / self.speed_m_s)
         return np.asarray(chain * fade_below(self.frequencies_hz, self.highest_hz) * turned)
+
+    def less_of_single(self) -> FloatArray:
+        """How much (e, g) of single edges goes where chains of two, or they themselves, are the last order.
+
+        Over a face that an end grazes, an edge at its far side comes into sight at once; a chain of one edge more makes
+        up for each end that does, two more where both do.  Where these are not summed the edge goes as chains do.
+        """
+        two = fade_below(self.frequencies_hz, self.highest_hz)
+        three = fade_below(self.frequencies_hz, THIRD_EDGE_TO_HZ) if self.order >= 3 else np.zeros_like(two)
+        first, last = 1.0 - rim_fade(self.body, self.source), 1.0 - rim_fade(self.body, self.ear)
+        both, either = (first * last)[:, None], (first + last - first * last)[:, None]
+        return np.asarray(both * two * (1.0 - three) + either * (1.0 - two))
 
 
 def chain_work(
@@ -221,12 +233,6 @@ def _driven(radiation: Radiation, body: ConvexBody, source: FloatArray) -> BoolA
     middles = body.wedges[0] + 0.5 * body.wedges[4][:, None] * body.wedges[1]
     most = np.abs(radiation((middles - source) / np.linalg.norm(middles - source, axis=1)[:, None])).max(axis=0)
     return np.asarray(most > most.max() * 10.0 ** (SILENT_DB / 20.0))
-
-
-def fade_below(frequencies_hz: FloatArray, highest_hz: float) -> FloatArray:
-    """Weights (g,): 1, falling to 0 over the third of an octave below `highest_hz`, 0 above."""
-    fraction = np.clip(np.log2(highest_hz / frequencies_hz) * 3.0, 0.0, 1.0)
-    return np.asarray(np.sin(0.5 * np.pi * fraction) ** 2)
 
 
 def radiation_of(built: BuiltScene, s: int, d: int, frequencies_hz: FloatArray) -> Radiation:

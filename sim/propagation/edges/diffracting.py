@@ -59,16 +59,21 @@ def chain_weights(
     room: Room, number: int, body: ConvexBody, bare: dict[int, FloatArray], opened: dict[int, FloatArray]
 ) -> FloatArray:
     """Weights (e,) of the edges of a body in chains: how much of each is bare, and how open."""
-    start, along, _, _, length, _ = body.wedges
-    middles = start + 0.5 * length[:, None] * along
     mine = [e for e in bare if room.arrays.owner[room.edges.facets[e, 0]] == number]
-    weights = np.zeros(len(middles))
+    weights = np.zeros(len(body.wedges[4]))
     for e in mine:
-        away = np.linalg.norm(middles - room.edges.ends[e].mean(axis=0), axis=1)
-        if away.min() < SAME_EDGE_M:
+        place = place_on_body(room, e, body)
+        if place >= 0:
             free = float(np.diff(bare[e], axis=1).sum())
-            weights[away.argmin()] = free * (float(opened[e].mean()) if e in opened else 1.0)
+            weights[place] = free * (float(opened[e].mean()) if e in opened else 1.0)
     return weights
+
+
+def place_on_body(room: Room, edge: int, body: ConvexBody) -> int:
+    """Which edge of a body an edge of the room is, -1 for none."""
+    start, along, _, _, length, _ = body.wedges
+    away = np.linalg.norm(start + 0.5 * length[:, None] * along - room.edges.ends[edge].mean(axis=0), axis=1)
+    return int(away.argmin()) if away.min() < SAME_EDGE_M else -1
 
 
 # What diffracts in a built scene.

@@ -156,8 +156,10 @@ def beside_faces(point, corners, starts, normals, offsets):  # type: ignore[no-u
 # `edge_legs` (h, 4): from edge, to edge, and which face of either they share (0 or 1).
 # See `chain_kernels` for what is summed.
 
-NODE_PHASE = 30.0
+NODE_PHASE, NODE_PHASE_GRAZING = 30.0, 8.0
 """Most phase over a panel of 8 nodes j, were source, leg and ear all in line with the edge."""
+GRAZING = 0.02
+"""Where source and ear both graze a face with less than this sine, panels get shorter."""
 
 
 @kernel
@@ -168,6 +170,7 @@ def middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights):  #
     """
     count, a, step = 0, 0.0, length
     apex = apex_place(r_s, z_s, r_e, z_e)
+    phase = NODE_PHASE_GRAZING + (NODE_PHASE - NODE_PHASE_GRAZING) * min(sharp / GRAZING, 1.0)
     sharp = max(sharp, 1.0e-7) * r_s * r_e / (r_s + r_e)
     while a < length * (1.0 - 1.0e-9) and count + 8 <= places.shape[0]:
         b = min(a + step, length)
@@ -179,7 +182,7 @@ def middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, weights):  #
             if size > 2.0 * aside and size > 1.0e-7:
                 b = a + 0.7 * size
                 continue
-            if size <= max(2.0 * near, 0.01 * length) and size <= 3.0 * corner and 2.0 * k_most * size <= NODE_PHASE:
+            if size <= max(2.0 * near, 0.01 * length) and size <= 3.0 * corner and 2.0 * k_most * size <= phase:
                 break
             b = a + 0.8 * size
         for i in range(8):
@@ -199,6 +202,20 @@ def narrowest(end, wedges, e, face):  # type: ignore[no-untyped-def]
     theta = min(cylinder(end, wedge[0], wedge[1], wedge[2], wedge[3])[1], angle)
     sines, _ = half_phases(math.pi / angle, theta, angle if face == 1 else 0.0)
     return min(min(abs(sines[0]), abs(sines[1])), min(abs(sines[2]), abs(sines[3])))
+
+
+@part
+def source_side(source, first, ear, last, wedges, faces):  # type: ignore[no-untyped-def]
+    """Whether a chain over edges first and last, on these faces of either, has its sharper peak on the source's side.
+
+    Where both ends graze, legs meet both peaks, and the farther one from the edge of the nodes moves the slower.
+    """
+    mine, yours = narrowest(source, wedges, first, faces[0]), narrowest(ear, wedges, last, faces[1])
+    if max(mine, yours) < GRAZING:
+        at, to = one_wedge(wedges, first), one_wedge(wedges, last)
+        mine *= cylinder(source, at[0], at[1], at[2], at[3])[0] ** 2
+        yours *= cylinder(ear, to[0], to[1], to[2], to[3])[0] ** 2
+    return mine <= yours
 
 
 @part
@@ -224,8 +241,9 @@ def choose(source, ear, e, wedges, edge_legs, weights, hidden):  # type: ignore[
         other = edge_legs[h, 0]
         if edge_legs[h, 1] != e:
             continue
-        if narrowest(source, wedges, other, edge_legs[h, 2]) <= narrowest(ear, wedges, e, edge_legs[h, 3]):
+        far, near = edge_legs[h, 2], edge_legs[h, 3]
+        if source_side(source, other, ear, e, wedges, (far, near)):
             chosen[0, h] = weights[0, other] * weights[1, e] * (1.0 - hidden[0, other] * hidden[1, e])
-        if narrowest(ear, wedges, other, edge_legs[h, 2]) < narrowest(source, wedges, e, edge_legs[h, 3]):
+        if not source_side(source, e, ear, other, wedges, (near, far)):
             chosen[1, h] = weights[0, e] * weights[1, other] * (1.0 - hidden[0, e] * hidden[1, other])
     return chosen

@@ -12,9 +12,10 @@ import numpy as np
 from sim.arrays import ComplexArray, FloatArray
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.chains import ChainWork, chain_work, fade_below, radiation_of
-from sim.propagation.edges.diffracting import SMALLEST_MIRROR_M2, Diffracting
+from sim.propagation.edges.diffracting import SMALLEST_MIRROR_M2, Diffracting, place_on_body
 from sim.propagation.edges.kept_pieces import edges_again
 from sim.propagation.edges.panel_frames import frame_gains, panel_of
+from sim.propagation.edges.plates import fade_below
 from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, images
 from sim.propagation.edges.soft_faces import face_weights, weighted
 from sim.propagation.edges.wedges import stacked
@@ -136,9 +137,26 @@ class DriverToEar:
         """The row of a chain, its level in dB re direct, and whether it counts."""
         owner, before, after = chain
         gain = work.gain(pressures)
+        if work.sums:
+            gain = gain - self._less_of_single(chain, work)
         level = float(_loudest_db(gain[None], self.frequencies_hz, self.direct_m)[0])
         b, a = (before or (NONE,))[0], (after or (NONE,))[0]
         return (*self.job, owner, NONE, b, a, work.places, work.length_m, gain), level, level > FLOOR_DB
+
+    def _less_of_single(self, chain: Chain, work: ChainWork) -> ComplexArray:
+        """What (g,) of the single edges found goes with chains over them, the phase of the chain's path off."""
+        owner, *mirrors = chain
+        b, a = ((one or (NONE,))[0] for one in mirrors)
+        less, taken = work.less_of_single(), np.zeros(len(self.frequencies_hz), dtype=np.complex128)
+        if less.max() == 0.0:
+            return taken
+        room, speed = self.built.room, self.built.air.speed_of_sound_m_s
+        for row in (row for way in self.found for row in way.rows if row[3] == owner and row[5:7] == (b, a)):
+            place = place_on_body(room, row[4], work.body) if row[4] < len(room.edges.ends) else NONE
+            if place >= 0:
+                turned = np.exp(-2j * np.pi * self.frequencies_hz * (row[8] - work.length_m) / speed)
+                taken += less[place] * row[9] * turned
+        return taken
 
     def mirrored_chains(self, owner: int, level_db: float) -> list[Chain]:
         """Chains of a body with mirrors that are worth it, its level without mirrors known."""

@@ -23,6 +23,8 @@ Radiation = Callable[[FloatArray], ComplexArray]
 """Complex pressure (m, f) at 1 m, phase of the way taken off, toward unit vectors (m, 3)."""
 MOST_OCTAVES = 5
 FEW_TURNS_RAD = 40.0
+ALL_SEEN = 1.0 - 1.0e-9
+"""Edges with more than this weight do not fade."""
 DRIVE_SAMPLES = 17
 """Places along each edge toward which a directional source is asked, linear in between."""
 
@@ -139,15 +141,25 @@ def body_pressure(
             parts[1] += edge_pressure(source, ear, wedge, 0.0, wedge[4], wavenumbers, drive[e])
     if order >= 2:
         for one in chain_sums(body, source, ear, wavenumbers, order, drive, edge_weights, third_to):
-            parts[2:, one.group] = one.pressure()[: order - 1]
+            parts[2:, one.group] += one.pressure()[: order - 1]
     return parts
 
 
+def fade_below(values: FloatArray, highest: float) -> FloatArray:
+    """Weights (g,): 1, falling to 0 over the third of an octave below `highest`, 0 above."""
+    fraction = np.clip(np.log2(highest / np.maximum(values, 1.0e-9)) * 3.0, 0.0, 1.0)
+    return np.asarray(np.sin(0.5 * np.pi * fraction) ** 2)
+
+
 class ChainSum(NamedTuple):
-    """Chains over a body at frequencies that share their nodes: their numbers (f,), and what the kernel takes."""
+    """Chains over a body at frequencies that share their nodes: their numbers (f,), and what the kernel takes.
+
+    share: (f,) how much the chains of two count, where there are others at the same frequencies.
+    """
 
     group: IntArray
     arguments: tuple[Any, ...]
+    share: FloatArray
 
     @property
     def size(self) -> float:
@@ -160,6 +172,9 @@ class ChainSum(NamedTuple):
         from sim.propagation.edges.chain_kernels import chained_pressure
 
         return chains_again(self.arguments, lambda: np.asarray(chained_pressure(*self.arguments)))
+        pressure = np.asarray(chained_pressure(*self.arguments))
+        pressure[0] *= self.share
+        return pressure
 
 
 def chain_sums(
@@ -172,25 +187,27 @@ def chain_sums(
     edge_weights: FloatArray | None = None,
     third_to: float = np.inf,
 ) -> list[ChainSum]:
-    """What is to be summed for `body_pressure`, in pieces that threads can share; drive as of `edge_drive`."""
+    """What is to be summed for `body_pressure`, in pieces that threads can share; drive as of `edge_drive`.
+
+    The last order goes as `rim_fade` says: that is three up to `third_to`, two above, and both in part below it where
+    that makes a difference.
+    """
     fades = np.stack([rim_fade(body, source), rim_fade(body, ear)])
     weights = np.ones((3, len(drive))) if edge_weights is None else edge_weights
-    longest, low = float(body.wedges[4].max()), wavenumbers <= third_to
-    some = [np.flatnonzero(low), np.flatnonzero(~low)] if order >= 3 else [np.arange(len(wavenumbers))]
-    groups = [part[group] for part in some if len(part) for group in chain_groups(wavenumbers[part], longest)]
+    longest = float(body.wedges[4].max())
+    with_third = fade_below(wavenumbers, third_to) if order >= 3 else np.zeros(len(wavenumbers))
+    without = 1.0 - with_third
+    if fades.min() > ALL_SEEN:
+        without[with_third > 0.0] = 0.0
     ends = (source, ear, body.wedges, body.edge_legs, fades, weights)
-    return [
-        ChainSum(
-            group,
-            (
-                *ends,
-                np.ascontiguousarray(drive[:, :, group]),
-                wavenumbers[group],
-                bool(order >= 3 and low[group[0]]),
-            ),
-        )
-        for group in groups
-    ]
+    sums: list[ChainSum] = []
+    for third, share in ((True, with_third), (False, without)):
+        some = np.flatnonzero(share > 0.0)
+        whole = third and fades.min() > ALL_SEEN
+        for group in (some[part] for part in chain_groups(wavenumbers[some], longest)) if len(some) else ():
+            arguments = (*ends, np.ascontiguousarray(drive[:, :, group]), wavenumbers[group], third)
+            sums.append(ChainSum(group, arguments, np.ones(len(group)) if whole else share[group]))
+    return sums
 
 
 def octaves(wavenumbers: FloatArray) -> list[IntArray]:

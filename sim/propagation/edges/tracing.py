@@ -92,6 +92,8 @@ def trace_edges(
             return list(pool.map(work, works))
 
         firsts = shared(one.without_mirrors for one in drivers)
+        for one, (singles, _) in zip(drivers, firsts, strict=True):
+            one.found = [singles]
         bodies: list[tuple[int, Chain]] = [
             (n, (owner, (), ())) for n, one in enumerate(drivers) for owner in one.bodies()
         ]

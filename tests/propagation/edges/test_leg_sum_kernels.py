@@ -17,13 +17,22 @@ K_MOST = 90.0
 
 
 @nb.njit
-def gathered(node, e, place, wedges, edge_legs, end, k_most):  # type: ignore[no-untyped-def]
+def gathered(node, e, place, wedges, edge_legs, end, k_most, turn, leasts, goes_on):  # type: ignore[no-untyped-def]
     room = 0
     for other in range(wedges[4].shape[0]):
         room += node_capacity(wedges[4][other], k_most)
     found = new_store(2 * room)
-    known = legs_of(end, wedges, edge_legs)
-    return found, gather(node, e, place, wedges, edge_legs, known, np.ones(len(edge_legs)), k_most, found)
+    known, every = legs_of(end, wedges, edge_legs), np.ones(len(edge_legs))
+    beyond = (turn, leasts, np.pi / wedges[5][e], goes_on)
+    return found, gather(node, e, place, wedges, edge_legs, known, every, k_most, beyond, found)
+
+
+def gathered_from(end: np.ndarray, e: int, place: float, turn: float = 0.0, least: float | None = None) -> tuple:
+    """Legs from an end to a place on an edge; with `least`, finer about the peak of what lies beyond it."""
+    node = PLATE.wedges[0][e] + place * PLATE.wedges[1][e]
+    goes_on = np.full(len(PLATE.edge_legs), 0.0 if least is None else 1.0)
+    leasts = np.full(2, least or 1.0)
+    return gathered(node, e, place, PLATE.wedges, PLATE.edge_legs, end, K_MOST, turn, leasts, goes_on)
 
 
 @nb.njit
@@ -53,7 +62,7 @@ def test_legs_are_those_worked_out_one_by_one(end: np.ndarray, e: int) -> None:
     mine = wedge(PLATE, e)
     place = 0.37 * mine[4]
     node = mine[0] + place * mine[1]
-    found, count = gathered(node, e, place, PLATE.wedges, PLATE.edge_legs, end, K_MOST)
+    found, count = gathered_from(end, e, place)
     which, far, directions, amplitudes, lengths = (column[:count] for column in found)
     seeing = 0
     for h, (start, stop, shared, _) in enumerate(PLATE.edge_legs):
@@ -84,7 +93,7 @@ def test_second_edges_weigh_what_the_wedge_says(ear: np.ndarray) -> None:
     e, end = 2, ENDS[0]
     mine = wedge(PLATE, e)
     place = 0.6 * mine[4]
-    found, count = gathered(mine[0] + place * mine[1], e, place, PLATE.wedges, PLATE.edge_legs, end, K_MOST)
+    found, count = gathered_from(end, e, place)
     r_e, angle_e, z_e = about(ear, mine)
     if angle_e > mine[5]:
         return
@@ -100,3 +109,27 @@ def test_second_edges_weigh_what_the_wedge_says(ear: np.ndarray) -> None:
     for face in range(2):
         phases = [np.pi + a * angle_e + b * mine[5] * face for a in (1, -1) for b in (1, -1)]
         assert least[face] == pytest.approx(np.abs(np.sin(0.5 * nu * np.array(phases))).min(), rel=1e-12)
+
+
+@pytest.mark.parametrize("turn", [-0.9, 0.0, 0.4])
+def test_legs_are_finer_where_they_are_in_line_with_what_lies_beyond_the_node(turn: float) -> None:
+    """Places and weights still make up each edge; the gap between places about the peak is less than its half-width."""
+    e, place, least = 0, 0.3, 1.0e-4
+    plain, finer = gathered_from(ENDS[0], e, place), gathered_from(ENDS[0], e, place, turn, least)
+    peaks = 0
+    for h, (start, stop, _, _) in enumerate(PLATE.edge_legs):
+        if stop != e:
+            continue
+        (_, far, there, *_), (_, far_plain, plainly, *_) = (
+            tuple(column[:count][found[0][:count] == h] for column in found) for found, count in (finer, plain)
+        )
+        if not len(far):
+            assert not len(far_plain)
+            continue
+        assert (np.diff(far) > 0.0).all() and far[0] > 0.0 and far[-1] < PLATE.wedges[4][start]
+        if (there + turn).min() < -0.01 and (there + turn).max() > 0.01:
+            peaks += 1
+            near = np.sort(np.abs(there + turn))
+            assert near[0] < 2.0 * least / (2.0 / 3.0) and len(far) > len(far_plain)
+            assert np.abs(plainly + turn).min() > near[0]
+    assert peaks > 0
