@@ -17,9 +17,9 @@ from sim.blueprint.schema import Blueprint
 from sim.blueprint.treatment import Panel
 from sim.blueprint.units import length_words
 from sim.errors import SceneError
-from sim.geometry.facets import united_polygon
 from sim.geometry.patches import DIRECTIONS, EDGE_TOLERANCE_M, Face, polygons_of, rectangle_between, spans_in_words
 from sim.geometry.room import Room
+from sim.geometry.unions import united_polygon
 from sim.placement.finishes import LayeredFinish, finish_name
 from sim.placement.solids import share_space, upright_box
 
