@@ -10,15 +10,14 @@ from sim.arrays import FloatArray
 from sim.blueprint.room import Opening
 from sim.blueprint.units import length_words
 from sim.errors import SceneError
-from sim.geometry.room import Room, first_between
-from sim.placement.collisions import PLAY_M, Solids, depth_words, edge_through_box, not_in_air
+from sim.geometry.room import Room
+from sim.placement.collisions import PLAY_M, Solids, depth_words, edge_through_box, first_through, not_in_air
 from sim.placement.panels import PlacedPanel
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.solids import inside_box, share_space, shrunk, upright_box
 
 COVERED_M = 0.005
 """A driver this near to a panel's body is covered by it."""
-_SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]])
 
 
 def refuse_panel_collisions(
@@ -58,11 +57,9 @@ def refuse_panel_collisions(
 def pierced_by_panel(room: Room, panel: PlacedPanel, furniture: Sequence[Solids] = (), unit: str = "m") -> str:
     """Words for what a panel goes through and by how much, or is inside of, or an empty text."""
     body = shrunk(panel.body, PLAY_M)
-    for a, b in _SIDES:
-        facet = first_between(room, body[a], body[b])
-        if facet >= 0:
-            return f"goes through the {room.facets[facet].name}{depth_words(room, facet, body, furniture, unit)}"
-    facet = edge_through_box(room, body)
+    facet = first_through(room, body)
+    if facet < 0:
+        facet = edge_through_box(room, body)
     if facet >= 0:
         return f"goes through the {room.facets[facet].name}{depth_words(room, facet, body, furniture, unit)}"
     within = np.flatnonzero(inside_box(body, room.edges.ends.reshape(-1, 3)))

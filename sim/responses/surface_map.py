@@ -167,6 +167,8 @@ def _map(
 
     facet = built.room.facets[f]
     flat, cell, shape, origin, inside = grid_of(facet, grid_m)
+    axes = [0, 1] if shape[0] <= shape[1] else [1, 0]  # few long rows of cells take less time than many short ones
+    cells = np.ascontiguousarray(inside.transpose(axes))
     wavelength = built.air.speed_of_sound_m_s / bands.exact_hz
     loudspeakers = range(len(direct))
     most = max(len(one) for samples in met.values() for one in samples)
@@ -186,16 +188,16 @@ def _map(
         along = np.where(length > 1e-9, way / length, np.array([1.0, 0.0]))
         cosine = np.maximum(np.abs(go @ facet.normal) / d1, 0.05)
         spread(
-            facet.to_plane(points[rows]),
-            along,
+            np.ascontiguousarray(facet.to_plane(points[rows])[:, axes]),
+            np.ascontiguousarray(along[:, axes]),
             cosine,
             d1 * d2 / (d1 + d2),
             energy,
             wavelength,
-            origin,
+            origin[axes],
             grid_m,
-            shape[1],
-            inside,
+            max(shape),
+            cells,
             ratio[s],
         )
         if g == f:  # the sample nearest to the nominal positions is the nominal one
