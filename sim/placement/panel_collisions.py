@@ -38,6 +38,7 @@ def refuse_panel_collisions(
     may stand there, but not before a way out unless one may slide before it.
     """
     notes: list[str] = []
+    swept = [swept_boxes(opening, room) if panels else [] for opening in openings]
     for panel in panels:
         where = f'panels "{panel.name}"'
         _refuse_at_ears(panel, ears, listener_names, head_box, where)
@@ -49,8 +50,8 @@ def refuse_panel_collisions(
                 f"it stands {length_words(panel.depth_m, unit)} before the surface and {met}",
                 "make it thinner or smaller, or move it",
             )
-        for opening in openings:
-            notes += _in_swing(panel, opening, room, where, unit)
+        for opening, boxes in zip(openings, swept, strict=True):
+            notes += _in_swing(panel, opening, boxes, where, unit)
     return notes
 
 
@@ -92,12 +93,14 @@ def _refuse_at_loudspeakers(panel: PlacedPanel, loudspeakers: Sequence[PlacedLou
                 )
 
 
-def _in_swing(panel: PlacedPanel, opening: Opening, room: Room, where: str, unit: str) -> list[str]:
+def _in_swing(
+    panel: PlacedPanel, opening: Opening, boxes: Sequence[tuple[int, FloatArray]], where: str, unit: str
+) -> list[str]:
     """Refuse a panel where something swings open; return a sentence when it may stand there.
 
     A panel in the plane of the opening is over it or beside it; `place_panels` has judged that.
     """
-    swept = [box for plane, box in swept_boxes(opening, room) if plane != panel.plane]
+    swept = [box for plane, box in boxes if plane != panel.plane]
     if not any(share_space(panel.body, box) for box in swept):
         return []
     slides = panel.movable and opening.panel_may_slide
