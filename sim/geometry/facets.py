@@ -12,19 +12,13 @@ from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, KeptFor, frozen, in_rows
 from sim.geometry.patches import Patch
-from sim.geometry.unions import SNAP_M as SNAP_M
-from sim.geometry.unions import united_polygon as united_polygon
-from sim.geometry.unions import united_polygons
-
-if TYPE_CHECKING:
-    pass
+from sim.geometry.unions import outlines_of
 
 SAME_PLANE_M = 1.0e-3
 SAME_DIRECTION = np.cos(np.radians(0.1))
@@ -128,24 +122,6 @@ def _split(triangles: FloatArray, normals: FloatArray, areas: FloatArray) -> lis
     return np.split(np.argsort(numbers, kind="stable"), np.cumsum(np.bincount(numbers))[:-1])
 
 
-def polygon_sides(polygon: Any) -> FloatArray:
-    """Return the sides (b, 4) of a polygon or several, holes included."""
-    return _sides_of(np.array([polygon], dtype=object))[0]
-
-
-def _sides_of(polygons: Any) -> list[FloatArray]:
-    """Sides (b, 4) of each polygon (shapely), each of which may be in several pieces."""
-    import shapely
-
-    parts, part_of = shapely.get_parts(polygons, return_index=True)
-    rings, ring_of = shapely.get_rings(parts, return_index=True)
-    corners, corner_of = shapely.get_coordinates(rings, return_index=True)
-    ahead = corner_of[1:] == corner_of[:-1]
-    sides = np.hstack([corners[:-1], corners[1:]])[ahead]
-    counts = np.bincount(part_of[ring_of[corner_of[1:][ahead]]], minlength=len(polygons))
-    return np.split(sides, np.cumsum(counts)[:-1])
-
-
 @dataclass(frozen=True, slots=True)
 class _Flat:
     """A flat group of a patch's triangles: everything about a facet that does not depend on what is around it."""
@@ -218,8 +194,6 @@ def _united(many: Sequence[FloatArray]) -> list[tuple[_Flat, ...]]:
 
 def _flat_groups(many: Sequence[FloatArray]) -> list[tuple[_Flat, ...]]:
     """Unite the triangles (n, 3, 3) of each patch plane by plane, all patches in one go."""
-    import shapely
-
     if not many:
         return []
     together = np.concatenate(many)
@@ -244,12 +218,12 @@ def _flat_groups(many: Sequence[FloatArray]) -> list[tuple[_Flat, ...]]:
     offset = np.add.reduceat(levels * areas, starts[:-1]) / np.add.reduceat(areas, starts[:-1])
     frame = plane_frames(normal, normal * offset[:, None])
     places = np.einsum("tca,tda->tcd", whole - frame[group_of, None, 0], frame[group_of, 1:])
-    united = united_polygons(shapely.polygons(places), starts)
+    sides, areas_of = outlines_of([places[a:b] for a, b in pairwise(starts.tolist())])
     own = [whole[a:b] for a, b in pairwise(starts.tolist())]
-    laid = zip(own, normal, offset.tolist(), frame, _sides_of(united), shapely.area(united).tolist(), strict=True)
+    laid = zip(own, normal, offset.tolist(), frame, sides, areas_of, strict=True)
     flats = [
-        _Flat(frozen(triangles), frozen(look), level, frozen(axes), frozen(sides), area)
-        for triangles, look, level, axes, sides, area in laid
+        _Flat(frozen(triangles), frozen(look), level, frozen(axes), frozen(rim), area)
+        for triangles, look, level, axes, rim, area in laid
     ]
     firsts = np.cumsum([0, *(len(found) for found in groups)]).tolist()
     return [tuple(flats[first:last]) for first, last in pairwise(firsts)]

@@ -24,7 +24,7 @@ CORNER = 1.0e-3
 """Sine of the least turn at a corner: what turns less is left to the union of its triangles."""
 SHORTEST_M = 1.0e-5
 GRID = 1.0e6
-"""Steps in a metre of the grid on which corners lie (`facets.SNAP_M`)."""
+"""Steps in a metre of the grid on which corners lie (`unions.SNAP_M`)."""
 BARE_LINE_M = 1.0e-4
 
 

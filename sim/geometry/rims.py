@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 
 from sim.arrays import FloatArray, IntArray, KeptFor, frozen, in_rows
-from sim.geometry.facets import SNAP_M, Facet, plain_corners, polygon_sides, united_polygon
+from sim.geometry.facets import Facet, plain_corners
+from sim.geometry.unions import SNAP_M, outlines_of, polygon_sides, united_polygon
 
 APART_M, GRID = 1.0e-4, 1.0 / SNAP_M
 MANY_FACETS = 4096
@@ -191,4 +192,4 @@ def _shared(
 @lru_cache(maxsize=256)
 def _rim(flat: bytes) -> FloatArray:
     """Sides of the union of triangles of one plane, kept: of many layouts of one room most walls are the same."""
-    return frozen(polygon_sides(united_polygon(np.frombuffer(flat).reshape(-1, 3, 2))))
+    return frozen(outlines_of([np.array(np.frombuffer(flat)).reshape(-1, 3, 2)])[0][0])

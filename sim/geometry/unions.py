@@ -1,4 +1,4 @@
-"""Triangles of one plane united into polygons with holes (shapely)."""
+"""Outlines of triangles of one plane: in closed form where they meet side to side, else their union (shapely)."""
 
 from __future__ import annotations
 
@@ -62,3 +62,52 @@ def _united_somehow(triangles: Any) -> Any:
         "their outline cannot be found, as too many sides cross or nearly touch",
         "a mesh whose corners nearer than 1 mm are merged would work",
     )
+
+
+MOST_TOGETHER = 64
+"""Of more triangles (scans) the outline is left to their union: sides are compared each with each."""
+
+
+def outlines_of(many: Sequence[FloatArray]) -> tuple[list[FloatArray], list[float]]:
+    """Sides (b, 4) and area of what the triangles (n, 3, 2) of each of many planes cover together.
+
+    In closed form where they meet side to side, as those of walls with openings do, else by union.
+    """
+    from sim.geometry.union_kernels import outline_of
+
+    sides: list[FloatArray] = []
+    areas: list[float] = []
+    left = []
+    for number, flat in enumerate(many):
+        known = len(flat) <= MOST_TOGETHER and outline_of(np.ascontiguousarray(flat))
+        fits, own, area = known or (False, np.zeros((0, 4)), 0.0)
+        sides.append(own)
+        areas.append(area)
+        if not fits:
+            left.append(number)
+    if left:
+        import shapely
+
+        together = shapely.polygons(np.concatenate([many[number] for number in left]))
+        united = united_polygons(together, np.cumsum([0, *(len(many[number]) for number in left)]))
+        for number, own, area in zip(left, _sides_of(united), shapely.area(united).tolist(), strict=True):
+            sides[number], areas[number] = own, area
+    return sides, areas
+
+
+def polygon_sides(polygon: Any) -> FloatArray:
+    """Return the sides (b, 4) of a polygon or several, holes included."""
+    return _sides_of(np.array([polygon], dtype=object))[0]
+
+
+def _sides_of(polygons: Any) -> list[FloatArray]:
+    """Sides (b, 4) of each polygon (shapely), each of which may be in several pieces."""
+    import shapely
+
+    parts, part_of = shapely.get_parts(polygons, return_index=True)
+    rings, ring_of = shapely.get_rings(parts, return_index=True)
+    corners, corner_of = shapely.get_coordinates(rings, return_index=True)
+    ahead = corner_of[1:] == corner_of[:-1]
+    sides = np.hstack([corners[:-1], corners[1:]])[ahead]
+    counts = np.bincount(part_of[ring_of[corner_of[1:][ahead]]], minlength=len(polygons))
+    return np.split(sides, np.cumsum(counts)[:-1])

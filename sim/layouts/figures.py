@@ -105,13 +105,18 @@ def mirror_points(built: BuiltScene, surfaces: Sequence[str]) -> tuple[FloatArra
     drivers = max(len(one.driver_points) for one in built.loudspeakers)
     shape = (len(built.loudspeakers), drivers, len(surfaces))
     point, clear, hidden = np.full((*shape, 3), np.nan), np.full(shape, np.nan), np.zeros(shape)
-    table = survey_table(built)
-    for row in np.flatnonzero((table.listener == 0) & (table.status != STATUS.index("own"))).tolist():
-        f = number.get(built.room.facets[table.facet[row]].name)
-        if f is None:
+    table, own, blocked = survey_table(built), STATUS.index("own"), STATUS.index("blocked")
+    columns = (table.loudspeaker, table.driver, table.listener, table.facet, table.status, table.rim_m)
+    rows = zip(*(column.tolist() for column in columns), strict=True)
+    nearest: dict[tuple[int, int, int], tuple[float, int]] = {}
+    for row, (s, d, place, facet, status, rim) in enumerate(rows):
+        f = number.get(built.room.facets[facet].name)
+        if f is None or place != 0 or status == own:
             continue
-        s, d, rim = int(table.loudspeaker[row]), int(table.driver[row]), float(table.rim_m[row])
-        if not rim <= clear[s, d, f]:  # of facets of one name the one that is met, or nearest to it
-            point[s, d, f], clear[s, d, f] = table.point[row], rim
-            hidden[s, d, f] = table.status[row] == STATUS.index("blocked")
+        known = nearest.get((s, d, f))
+        if known is None or rim > known[0]:  # of facets of one name the one that is met, or nearest to it
+            nearest[s, d, f] = (rim, row)
+    if nearest:
+        where, kept = tuple(np.array(list(nearest)).T), [row for _, row in nearest.values()]
+        point[where], clear[where], hidden[where] = table.point[kept], table.rim_m[kept], table.status[kept] == blocked
     return frozen(point), frozen(clear), frozen(hidden)

@@ -65,7 +65,10 @@ class SweepTask:
         SceneError
             If it cannot be.
         """
-        changed = self.blueprint_at(values)
+        return self.stage_of(self.blueprint_at(values))
+
+    def stage_of(self, changed: Blueprint) -> BuiltScene:
+        """Build a layout that `blueprint_at` gave; raises SceneError if it cannot be."""
         refuse_what_cannot_be(changed, self.folder, Locations(self.plan.scene_path.name, {}))
         return build_scene(changed, self.folder)
 

@@ -17,7 +17,7 @@ from sim.blueprint.schema import Blueprint
 from sim.blueprint.units import is_imperial, length_words, small_words
 from sim.errors import SceneError
 from sim.geometry.meshes import furniture_solids
-from sim.geometry.room import Room, first_between, first_hit
+from sim.geometry.room import Room, first_hit
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.solids import depth_inside, drawn_in, fraction_within, is_enclosed, segments_through, shared_depth_m
 from sim.placement.supports import silent_loudspeakers
@@ -163,7 +163,6 @@ NEAREST_EAR_M = 0.01
 SURFACE_M = 1.0e-3
 """What is nearer to a surface is on it: tapes tell no more."""
 _LOOKS = np.array([[0.8123, 0.3771, 0.4449], [-0.6137, 0.5013, -0.6101], [0.2311, -0.9017, 0.3657]])
-_SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]])
 
 
 def refuse_collisions(
@@ -310,12 +309,18 @@ def pierced_by_box(
     spread = corners - middle
     size = np.linalg.norm(corners[6] - corners[0])
     corners = middle + spread * (1.0 - 4.0 * PLAY_M / size)
-    for a, b in _SIDES:
-        facet = first_between(room, corners[a], corners[b], own)
-        if facet >= 0:
-            return f"the {room.facets[facet].name}{depth_words(room, facet, whole, furniture, unit)}"
-    facet = edge_through_box(room, corners, own)
+    facet = first_through(room, corners, own)
+    if facet < 0:
+        facet = edge_through_box(room, corners, own)
     return f"the {room.facets[facet].name}{depth_words(room, facet, whole, furniture, unit)}" if facet >= 0 else ""
+
+
+def first_through(room: Room, corners: FloatArray, own: int = -1) -> int:
+    """Facet of a surface of another body that a side of a box (8, 3) goes through, or -1."""
+    from sim.placement.solid_kernels import side_met
+
+    triangle = side_met(np.array(corners), own, *room.ray_arrays)
+    return int(room.facet_of_triangle[triangle]) if triangle >= 0 else -1
 
 
 def edge_through_box(room: Room, corners: FloatArray, own: int = -1) -> int:

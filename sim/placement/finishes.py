@@ -28,7 +28,7 @@ from sim.acoustics.materials import (
 from sim.acoustics.porous import PorousModel
 from sim.acoustics.resonators import lost_through
 from sim.answers import printable
-from sim.arrays import FloatArray, IntArray, frozen
+from sim.arrays import FloatArray, IntArray, KeptFor, frozen
 from sim.blueprint.build_ups import build_up_in_words
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.treatment import Panel
@@ -112,9 +112,23 @@ def layered_finishes(
 ) -> tuple[LayeredFinish, ...]:
     """Return the layered ones among the named materials and those of panels, each once, with the gap behind a panel.
 
-    Materials told by coefficients are left out.
+    Materials told by coefficients are left out.  The same objects as before where no material and no panel is new.
     """
-    found = {name: _build_up(name, blueprint) for name in dict.fromkeys(materials)}
+    panels, names = tuple(panels), (*dict.fromkeys(materials), *blueprint.materials)
+    known = _layered.find(*blueprint.materials.values(), *panels)
+    if known is not None and known[0] == names:
+        return known[1]
+    found = _layered_finishes(blueprint, names[: len(names) - len(blueprint.materials)], panels)
+    return _layered.keep((names, found), *blueprint.materials.values(), *panels)[1]
+
+
+_layered: KeptFor[tuple[tuple[str, ...], tuple[LayeredFinish, ...]]] = KeptFor(64)
+
+
+def _layered_finishes(
+    blueprint: Blueprint, materials: Sequence[str], panels: Sequence[Panel]
+) -> tuple[LayeredFinish, ...]:
+    found = {name: _build_up(name, blueprint) for name in materials}
     made_of = {name: name for name in found}
     for panel in panels:
         found[finish_name(panel)] = _with_gap(_build_up(panel.material, blueprint), panel.gap)

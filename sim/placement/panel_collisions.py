@@ -10,15 +10,14 @@ from sim.arrays import FloatArray
 from sim.blueprint.room import Opening
 from sim.blueprint.units import length_words
 from sim.errors import SceneError
-from sim.geometry.room import Room, first_between
-from sim.placement.collisions import PLAY_M, Solids, depth_words, edge_through_box, not_in_air
+from sim.geometry.room import Room
+from sim.placement.collisions import PLAY_M, Solids, depth_words, edge_through_box, first_through, not_in_air
 from sim.placement.panels import PlacedPanel
 from sim.placement.poses import PlacedLoudspeaker
 from sim.placement.solids import inside_box, share_space, shrunk, upright_box
 
 COVERED_M = 0.005
 """A driver this near to a panel's body is covered by it."""
-_SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]])
 
 
 def refuse_panel_collisions(
@@ -39,6 +38,7 @@ def refuse_panel_collisions(
     may stand there, but not before a way out unless one may slide before it.
     """
     notes: list[str] = []
+    swept = [swept_boxes(opening, room) if panels else [] for opening in openings]
     for panel in panels:
         where = f'panels "{panel.name}"'
         _refuse_at_ears(panel, ears, listener_names, head_box, where)
@@ -50,19 +50,17 @@ def refuse_panel_collisions(
                 f"it stands {length_words(panel.depth_m, unit)} before the surface and {met}",
                 "make it thinner or smaller, or move it",
             )
-        for opening in openings:
-            notes += _in_swing(panel, opening, room, where, unit)
+        for opening, boxes in zip(openings, swept, strict=True):
+            notes += _in_swing(panel, opening, boxes, where, unit)
     return notes
 
 
 def pierced_by_panel(room: Room, panel: PlacedPanel, furniture: Sequence[Solids] = (), unit: str = "m") -> str:
     """Words for what a panel goes through and by how much, or is inside of, or an empty text."""
     body = shrunk(panel.body, PLAY_M)
-    for a, b in _SIDES:
-        facet = first_between(room, body[a], body[b])
-        if facet >= 0:
-            return f"goes through the {room.facets[facet].name}{depth_words(room, facet, body, furniture, unit)}"
-    facet = edge_through_box(room, body)
+    facet = first_through(room, body)
+    if facet < 0:
+        facet = edge_through_box(room, body)
     if facet >= 0:
         return f"goes through the {room.facets[facet].name}{depth_words(room, facet, body, furniture, unit)}"
     within = np.flatnonzero(inside_box(body, room.edges.ends.reshape(-1, 3)))
@@ -95,12 +93,14 @@ def _refuse_at_loudspeakers(panel: PlacedPanel, loudspeakers: Sequence[PlacedLou
                 )
 
 
-def _in_swing(panel: PlacedPanel, opening: Opening, room: Room, where: str, unit: str) -> list[str]:
+def _in_swing(
+    panel: PlacedPanel, opening: Opening, boxes: Sequence[tuple[int, FloatArray]], where: str, unit: str
+) -> list[str]:
     """Refuse a panel where something swings open; return a sentence when it may stand there.
 
     A panel in the plane of the opening is over it or beside it; `place_panels` has judged that.
     """
-    swept = [box for plane, box in swept_boxes(opening, room) if plane != panel.plane]
+    swept = [box for plane, box in boxes if plane != panel.plane]
     if not any(share_space(panel.body, box) for box in swept):
         return []
     slides = panel.movable and opening.panel_may_slide

@@ -10,16 +10,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.answers import printable
-from sim.arrays import FloatArray, frozen
+from sim.arrays import FloatArray, KeptFor, frozen
 from sim.blueprint.error_messages import closest
 from sim.blueprint.room import KeepClear
 from sim.blueprint.schema import Blueprint
 from sim.blueprint.treatment import Panel
 from sim.blueprint.units import length_words
 from sim.errors import SceneError
-from sim.geometry.facets import united_polygon
 from sim.geometry.patches import DIRECTIONS, EDGE_TOLERANCE_M, Face, polygons_of, rectangle_between, spans_in_words
 from sim.geometry.room import Room
+from sim.geometry.unions import united_polygon
 from sim.placement.finishes import LayeredFinish, finish_name
 from sim.placement.solids import share_space, upright_box
 
@@ -134,7 +134,26 @@ def place_panels(
     SceneError
         If a panel names no surface, its spans do not place it there, it reaches over the edge, stands over an opening
         that must stay usable, stands in a zone to keep clear, or overlaps another panel.
+
+    The same panels as before where neither they nor what they hang on is new: most of the time something else moves.
     """
+    if not blueprint.panels:
+        return (), []
+    names = {*(panel.surface for panel in blueprint.panels), *(opening.name for opening in blueprint.openings)}
+    hung_on = (facet for facet in room.facets if facet.name in names)
+    told = (*blueprint.panels, *blueprint.openings, *blueprint.keep_clear, *finishes, *hung_on, blueprint.units)
+    known = _placed.find(*told)
+    if known is None:
+        known = _placed.keep(_place_panels(blueprint, room, finishes), *told)
+    return known[0], list(known[1])
+
+
+_placed: KeptFor[tuple[tuple[PlacedPanel, ...], list[str]]] = KeptFor(64)
+
+
+def _place_panels(
+    blueprint: Blueprint, room: Room, finishes: Sequence[LayeredFinish]
+) -> tuple[tuple[PlacedPanel, ...], list[str]]:
     numbers = {finish.name: number for number, finish in enumerate(finishes)}
     placed: list[PlacedPanel] = []
     notes: list[str] = []

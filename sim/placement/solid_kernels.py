@@ -10,7 +10,7 @@ import math
 import numpy as np
 
 from sim.rays.kinds_of_kernels import kernel, part, whole
-from sim.rays.shape_kernels import segment_distance
+from sim.rays.shape_kernels import blocker, segment_distance
 
 QUADS = np.array([[0, 1, 2, 3], [4, 5, 6, 7], [0, 1, 5, 4], [1, 2, 6, 5], [2, 3, 7, 6], [3, 0, 4, 7]])
 SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]])
@@ -187,3 +187,18 @@ def nearest_segment(p, q, segments):  # type: ignore[no-untyped-def]
         if away < nearest:
             nearest, number = away, whole(e)
     return nearest, number
+
+
+@kernel
+def side_met(corners, owner, tree, triangles, plane, owner_of):  # type: ignore[no-untyped-def]
+    """First triangle between the two ends of any side of a solid (8, 3), those of a body left out, or -1.
+
+    tree, ...: `Room.ray_arrays`.
+    """
+    nothing = whole(-1)
+    for side in range(SIDES.shape[0]):
+        start, stop = corners[SIDES[side, 0]], corners[SIDES[side, 1]]
+        found = blocker(start, stop, nothing, nothing, owner, tree, triangles, plane, owner_of)
+        if found >= 0:
+            return found
+    return nothing

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -26,6 +27,7 @@ from sim.blueprint.treatment import Target, Weights
 from sim.placement.built_scene import BuiltScene
 from sim.placement.limits import Path, limits_of
 from sim.placement.poses import PlacedLoudspeaker
+from sim.propagation.surfaces.factors import turned_by
 from sim.responses.arrivals import in_target_band, in_window
 from sim.responses.energy_time import local_peaks
 from sim.responses.frequency import smoothed_db
@@ -182,26 +184,32 @@ def tone_of(built: BuiltScene, s: int) -> tuple[float, float]:
     placed, speed = built.loudspeakers[s], built.air.speed_of_sound_m_s
     middle = placed.model.crossovers_hz[-1] if placed.model.crossovers_hz else NO_CROSSOVER_HZ
     octave = middle * 2.0 ** (np.arange(-5.5, 6.0) / 12.0)
-    fitted = np.geomspace(*TONE_HZ, 49)
     distance = float(np.linalg.norm(built.ears[0] - placed.axis_point))
     ahead = placed.axis_point + distance * placed.rotation[:, 0]
-    levels = [
-        [np.abs(_pressure(placed, point, at, speed)) ** 2 for point in (built.ears[0], ahead)]
-        for at in (octave, fitted)
-    ]
-    loss = float(level_db(levels[0][1].mean()) - level_db(levels[0][0].mean()))
-    against = np.asarray(level_db(levels[1][0])) - np.asarray(level_db(levels[1][1]))
-    return max(loss, 0.0), float(np.polyfit(np.log2(fitted), against, 1)[0])
+    fitted, slope = _fit()
+    at = np.concatenate([octave, fitted])
+    energy = np.abs(_pressures(placed, np.stack([built.ears[0], ahead]), at, speed)) ** 2
+    round_crossover, above = energy[:, : len(octave)].mean(axis=1), level_db(energy[:, len(octave) :])
+    loss = float(level_db(round_crossover[1]) - level_db(round_crossover[0]))
+    return max(loss, 0.0), float(slope @ (above[0] - above[1]))
 
 
-def _pressure(placed: PlacedLoudspeaker, point: FloatArray, hz: FloatArray, speed: float) -> ComplexArray:
-    """Direct pressure (f,) of all drivers at a point (3,), each by its own distance."""
-    total = np.zeros(len(hz), dtype=np.complex128)
+@lru_cache(maxsize=1)
+def _fit() -> tuple[FloatArray, FloatArray]:
+    """Frequencies (f,) in Hz, and what to multiply levels at them by to have the slope of the straight line in them."""
+    fitted = np.geomspace(*TONE_HZ, 49)
+    octaves = np.log2(fitted) - np.log2(fitted).mean()
+    return frozen(fitted), frozen(octaves / (octaves @ octaves))
+
+
+def _pressures(placed: PlacedLoudspeaker, points: FloatArray, hz: FloatArray, speed: float) -> ComplexArray:
+    """Direct pressure (m, f) of all drivers at points (m, 3), each by its own distance."""
+    total = np.zeros((len(points), len(hz)), dtype=np.complex128)
     for number, source in enumerate(placed.driver_points):
-        length = float(np.linalg.norm(point - source))
-        direction = placed.to_box((point - source)[None] / length)
-        radiated = placed.model.driver_radiation(number, direction, hz, speed)[0]
-        total += radiated * np.exp(-2j * np.pi * hz * length / speed) / length
+        length = np.linalg.norm(points - source, axis=1)[:, None]
+        directions = placed.to_box((points - source) / length)
+        radiated = placed.model.driver_radiation(number, directions, hz, speed)
+        total += radiated * turned_by(hz, length[:, 0] / speed) / length
     return total
 
 

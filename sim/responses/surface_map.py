@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from concurrent.futures import ThreadPoolExecutor
-from functools import partial
+from functools import lru_cache, partial
 from itertools import product
 
 import numpy as np
@@ -38,14 +38,20 @@ Samples = list[list[tuple[FloatArray, BoolArray, FloatArray]]]
 
 def head_positions(head_box: FloatArray) -> FloatArray:
     """Offsets (h, 3) in metres: the middle of the head box and its eight corners."""
-    corners = np.array(list(product((-0.5, 0.5), repeat=3))) * head_box
-    return np.unique(np.vstack([np.zeros((1, 3)), corners]), axis=0)
+    return _head_positions(*head_box.tolist())
 
 
+@lru_cache(maxsize=16)
+def _head_positions(*size_m: float) -> FloatArray:
+    corners = np.array(list(product((-0.5, 0.5), repeat=3))) * np.array(size_m)
+    return frozen(np.unique(np.vstack([np.zeros((1, 3)), corners]), axis=0))
+
+
+@lru_cache(maxsize=16)
 def placement_errors(error_m: float) -> FloatArray:
     """Offsets (e, 3) in metres of a whole loudspeaker: none, and one error along each direction."""
     steps = np.vstack([np.zeros((1, 3)), np.eye(3), -np.eye(3)]) * error_m
-    return np.unique(steps, axis=0)
+    return frozen(np.unique(steps, axis=0))
 
 
 def surface_maps(
@@ -61,12 +67,12 @@ def surface_maps(
     ears = np.array([heads[h] for h, _ in pairs])
     shifts = np.array([errors[e] for _, e in pairs])
     room = built.room
+    surface_of = list(zip(room.arrays.plane.tolist(), room.arrays.owner.tolist(), strict=True))
     wanted = [f for f, facet in enumerate(room.facets) if only is None or facet.name in only]
-    surfaces = {(int(room.arrays.plane[f]), int(room.arrays.owner[f])) for f in wanted}
+    surfaces = {surface_of[f] for f in wanted}
     by_surface: dict[tuple[int, int], dict[int, Samples]] = {}
     mirrors = [first_mirrors(room, loudspeaker) for loudspeaker in built.loudspeakers]
-    for f in range(len(room.facets)):
-        surface = (int(room.arrays.plane[f]), int(room.arrays.owner[f]))
+    for f, surface in enumerate(surface_of):
         if surface not in surfaces or not any(allowed[f] for allowed in mirrors):
             continue
         samples = [_samples(built, f, s, ears, shifts, bool(mirrors[s][f])) for s in range(len(built.loudspeakers))]
@@ -76,7 +82,7 @@ def surface_maps(
         return ()
     met = {f: samples for known in by_surface.values() for f, samples in known.items()}
     direct, energies = _energies(built, met, ears, shifts, bands)
-    works = [(f, by_surface.get((int(room.arrays.plane[f]), int(room.arrays.owner[f])))) for f in wanted]
+    works = [(f, by_surface.get(surface_of[f])) for f in wanted]
     mapped = [
         partial(_map, built, f, mine, direct, energies, ears, bands, grid_m) for f, mine in works if mine is not None
     ]
@@ -167,39 +173,44 @@ def _map(
 
     facet = built.room.facets[f]
     flat, cell, shape, origin, inside = grid_of(facet, grid_m)
+    axes = [0, 1] if shape[0] <= shape[1] else [1, 0]  # few long rows of cells take less time than many short ones
+    cells = np.ascontiguousarray(inside.transpose(axes))
     wavelength = built.air.speed_of_sound_m_s / bands.exact_hz
     loudspeakers = range(len(direct))
     most = max(len(one) for samples in met.values() for one in samples)
     ratio = np.zeros((len(direct), len(flat), len(bands)))
     nominal = np.full((len(direct), most, 3), np.nan)
     middle = int(np.argmin(np.linalg.norm(ears - built.ears[0], axis=1)))
-    parts = [(g, s, d, *one) for g, samples in met.items() for s in loudspeakers for d, one in enumerate(samples[s])]
-    for g, s, d, sources, valid, points in parts:
-        rows = np.flatnonzero(valid)
-        if rows.size == 0:
+    for s in loudspeakers:
+        parts = [(g, d, *one) for g, samples in met.items() for d, one in enumerate(samples[s]) if one[1].any()]
+        if not parts:
             continue
-        go, come = points[rows] - sources[rows], ears[rows] - points[rows]
-        d1, d2 = np.linalg.norm(go, axis=1), np.linalg.norm(come, axis=1)
-        energy = energies[g, s, d] / direct[s][rows] / len(ears)
+        rows = [np.flatnonzero(valid) for _, _, _, valid, _ in parts]
+        points = np.concatenate([one[-1][few] for one, few in zip(parts, rows, strict=True)])
+        go = points - np.concatenate([one[2][few] for one, few in zip(parts, rows, strict=True)])
+        which = np.concatenate(rows)
+        come = ears[which] - points
+        d1, d2 = (np.sqrt((each * each).sum(axis=1)) for each in (go, come))
+        energy = np.concatenate([energies[g, s, d] for g, d, *_ in parts]) / direct[s][which] / len(ears)
         way = go @ facet.frame[1:].T
         length = np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-12)
         along = np.where(length > 1e-9, way / length, np.array([1.0, 0.0]))
-        cosine = np.maximum(np.abs(go @ facet.normal) / d1, 0.05)
         spread(
-            facet.to_plane(points[rows]),
-            along,
-            cosine,
+            np.ascontiguousarray(facet.to_plane(points)[:, axes]),
+            np.ascontiguousarray(along[:, axes]),
+            np.maximum(np.abs(go @ facet.normal) / d1, 0.05),
             d1 * d2 / (d1 + d2),
             energy,
             wavelength,
-            origin,
+            origin[axes],
             grid_m,
-            shape[1],
-            inside,
+            max(shape),
+            cells,
             ratio[s],
         )
-        if g == f:  # the sample nearest to the nominal positions is the nominal one
-            nominal[s, d] = _nominal(built, f, s, d, points, valid, sources, ears, middle)
+        for g, d, sources, valid, met_at in parts:
+            if g == f:  # the sample nearest to the nominal positions is the nominal one
+                nominal[s, d] = _nominal(built, f, s, d, met_at, valid, sources, ears, middle)
     ratio = np.ascontiguousarray(np.swapaxes(ratio, 1, 2))
     weight = np.stack([one.mean(axis=0) for one in direct])
     both = (ratio * weight[:, :, None]).sum(axis=0) / weight.sum(axis=0)[:, None]

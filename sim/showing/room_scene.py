@@ -126,7 +126,7 @@ def hotspot_cells(room: Room, surface_map: SurfaceMap, levels_db: FloatArray) ->
     """
     import shapely
 
-    from sim.geometry.facets import united_polygon
+    from sim.geometry.unions import united_polygon
 
     facet = room.facets[surface_map.facet]
     sheet = map_sheet(surface_map, levels_db, surface_map.plane_coordinates)

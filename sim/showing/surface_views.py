@@ -14,8 +14,9 @@ import numpy as np
 import shapely
 
 from sim.arrays import FloatArray
-from sim.geometry.facets import Facet, united_polygon
+from sim.geometry.facets import Facet
 from sim.geometry.room import Room
+from sim.geometry.unions import united_polygon
 
 LEVEL_COSINE = 0.9
 """Surfaces within 26 degrees of level (a tilted console too) are drawn as a plan."""

@@ -23,8 +23,9 @@ from typing import Any
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.geometry.facets import Facet, united_polygon
+from sim.geometry.facets import Facet
 from sim.geometry.room import Room
+from sim.geometry.unions import united_polygon
 
 LEVEL = float(np.cos(np.radians(5.0)))
 UPRIGHT_SINE = float(np.sin(np.radians(1.0)))

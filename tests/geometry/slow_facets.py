@@ -9,16 +9,9 @@ import shapely
 
 from sim.arrays import FloatArray, IntArray
 from sim.geometry.edges import CLOSED_RAD, TOUCH_M
-from sim.geometry.facets import (
-    SAME_DIRECTION,
-    SAME_PLANE_M,
-    SNAP_M,
-    Facet,
-    _Flat,
-    plane_frame,
-    triangle_planes,
-)
+from sim.geometry.facets import SAME_DIRECTION, SAME_PLANE_M, Facet, _Flat, plane_frame, triangle_planes
 from sim.geometry.seams import near_pairs
+from sim.geometry.unions import SNAP_M
 from sim.rays.shape_kernels import inside_polygon
 
 

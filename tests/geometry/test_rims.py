@@ -13,9 +13,10 @@ from scipy.sparse.csgraph import connected_components
 
 from sim.errors import MeshError
 from sim.geometry import rims
-from sim.geometry.facets import Facet, build_facets, polygon_sides, united_polygon
+from sim.geometry.facets import Facet, build_facets
 from sim.geometry.patches import Patch
 from sim.geometry.rims import connected, pieces_of, rims_of, rims_together
+from sim.geometry.unions import polygon_sides, united_polygon
 from tests.geometry.slow_facets import sides_of, union
 
 

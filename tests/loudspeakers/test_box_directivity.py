@@ -194,3 +194,44 @@ def test_a_loudspeaker_takes_the_table_of_each_driver_where_it_sits() -> None:
     for row, driver, side in ((0, WOOFER, -1.0), (1, TWEETER, 1.0)):
         expected = box_directivity(driver, (1.0, side), ways, np.array([2200.0]), SPEED)
         assert np.abs(found[row, 0]) == pytest.approx(0.5 * np.abs(expected[0]))
+
+
+def read_slowly(driver: BoxedDriver, way: np.ndarray, wavenumber: float) -> complex:
+    """Pressure re on axis from the table: a cubic through four by four directions, then one through six frequencies."""
+    table, known = table_of(driver), wavenumbers_of(driver.size_m)
+
+    def at(forward: float, right: float, up: float) -> complex:
+        angle = np.arccos(np.clip(forward, -1.0, 1.0)) / np.pi * (table.shape[1] - 1)
+        turn = np.arctan2(up, right) / (2.0 * np.pi) % 1.0 * table.shape[2]
+        row, column = min(int(angle), table.shape[1] - 2), int(turn)
+        first = int(np.clip(np.searchsorted(known, wavenumber) - 3, 0, len(known) - 6))
+        values = np.zeros(6, dtype=np.complex128)
+        for i in range(-1, 3):
+            for j in range(-1, 3):
+                here, across = row + i, column + j
+                if here < 0 or here >= table.shape[1]:
+                    here = -here if here < 0 else 2 * (table.shape[1] - 1) - here
+                    across += table.shape[2] // 2
+                share = lagrange(angle - row, i, range(-1, 3)) * lagrange(turn - column, j, range(-1, 3))
+                values += share * table[first : first + 6, here, across % table.shape[2]]
+        places = np.log(known[first : first + 6])
+        return complex(sum(lagrange(np.log(wavenumber), places[n], places) * values[n] for n in range(6)))
+
+    return at(*way) / at(1.0, 0.0, 0.0)
+
+
+def lagrange(x: float, own: float, places: object) -> float:
+    """Weight at x of the value at one of some places."""
+    return float(np.prod([(x - other) / (own - other) for other in places if other != own]))  # type: ignore[attr-defined]
+
+
+def test_tables_are_read_as_written_out() -> None:
+    """Below the edges, above the lowest frequency; also straight ahead, straight back and past both poles."""
+    ways = np.random.default_rng(5).normal(size=(12, 3))
+    ways = np.vstack([np.eye(3), -np.eye(3), [[0.9999, 0.01, -0.01], [-0.9999, 0.01, 0.01]], ways])
+    ways /= np.linalg.norm(ways, axis=1)[:, None]
+    known = wavenumbers_of(TWEETER.size_m)
+    wavenumbers = np.geomspace(1.01 * known[0], 0.99 * FADES_FROM * known[-1], 7)
+    found = box_directivity(TWEETER, (1.0, 1.0), ways, wavenumbers * SPEED / (2.0 * np.pi), SPEED)
+    slow = np.array([[read_slowly(TWEETER, way, float(k)) for k in wavenumbers] for way in ways])
+    np.testing.assert_allclose(found, slow, atol=1e-10)

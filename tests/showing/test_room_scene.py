@@ -8,7 +8,7 @@ import shapely
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from sim.geometry.facets import united_polygon
+from sim.geometry.unions import united_polygon
 from sim.showing.map_panel import band_number, cell_steps, map_sheet
 from sim.showing.room_scene import LIFT_M, hotspot_cells, render, shown_facets
 from sim.showing.style import SCALE

@@ -226,7 +226,7 @@ def _curve(names, arrivals, bands):
 def _maps(built, arrivals, bands, grid_m=0.05):
     import shapely
 
-    from sim.geometry.facets import united_polygon
+    from sim.geometry.unions import united_polygon
 
     maps = []
     for number, facet in enumerate(built.room.facets):

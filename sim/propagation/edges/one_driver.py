@@ -11,7 +11,7 @@ import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray
 from sim.placement.built_scene import BuiltScene
-from sim.propagation.edges.chains import ChainWork, chain_work, fade_below, radiation_of
+from sim.propagation.edges.chains import ChainWork, chain_work, radiation_of
 from sim.propagation.edges.diffracting import SMALLEST_MIRROR_M2, Diffracting, place_on_body
 from sim.propagation.edges.kept_pieces import edges_again
 from sim.propagation.edges.panel_frames import frame_gains, panel_of

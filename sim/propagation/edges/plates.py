@@ -171,8 +171,7 @@ class ChainSum(NamedTuple):
         """Complex (2, f): what all chains of two and of three edges add at the ear."""
         from sim.propagation.edges.chain_kernels import chained_pressure
 
-        return chains_again(self.arguments, lambda: np.asarray(chained_pressure(*self.arguments)))
-        pressure = np.asarray(chained_pressure(*self.arguments))
+        pressure = np.array(chains_again(self.arguments, lambda: np.asarray(chained_pressure(*self.arguments))))
         pressure[0] *= self.share
         return pressure
 

@@ -19,7 +19,7 @@ from sim.acoustics.patches import first_zone_half_axes_m
 from sim.answers import printable
 from sim.arrays import FloatArray, IntArray, frozen
 from sim.blueprint.schema import Blueprint
-from sim.geometry.facets import united_polygon
+from sim.geometry.unions import united_polygon
 from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import layered_finishes
 from sim.placement.panels import PlacedPanel

@@ -104,7 +104,7 @@ def _hotspots(room: Room, surface_map: SurfaceMap, band: int, flat: Any) -> list
     """Cells above the lowest class of level as one path for each class, cut at the outline of their surface."""
     import shapely
 
-    from sim.geometry.facets import united_polygon
+    from sim.geometry.unions import united_polygon
 
     facet = room.facets[surface_map.facet]
     inside = united_polygon(facet.to_plane(room.triangles[room.facet_of_triangle == surface_map.facet]))

@@ -91,7 +91,7 @@ def try_layout(task: SweepTask, values: Values) -> Trial:
     plan = task.plan
     try:
         blueprint = task.blueprint_at(values)
-        built = task.stage_at(values)
+        built = task.stage_of(blueprint)
     except SceneError as fault:
         return Trial(values, float("nan"), (), str(fault), None)
     figures = layout_figures(built, plan.target, plan.bands, plan.surfaces)

@@ -11,9 +11,9 @@ import numpy as np
 from sim.arrays import FloatArray
 from sim.blueprint.room import KeepClear, Opening
 from sim.blueprint.schema import Blueprint
-from sim.geometry.facets import united_polygon
 from sim.geometry.patches import DIRECTIONS, Face, rectangle_between
 from sim.geometry.room import Room
+from sim.geometry.unions import united_polygon
 from sim.placement.built_scene import BuiltScene
 from sim.placement.panels import THINNEST_M, PlacedPanel
 from sim.showing.surface_views import middle_of

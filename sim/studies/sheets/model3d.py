@@ -16,7 +16,7 @@ import numpy as np
 from sim import __version__
 from sim.arrays import FloatArray
 from sim.blueprint.reader import SceneFile
-from sim.geometry.facets import united_polygon
+from sim.geometry.unions import united_polygon
 from sim.machine.whole_files import write_whole
 from sim.placement.built_scene import BuiltScene
 from sim.responses.records import Results, SurfaceMap

@@ -9,8 +9,9 @@ from typing import Any, Literal
 import numpy as np
 
 from sim.arrays import FloatArray
-from sim.geometry.facets import Facet, united_polygon
+from sim.geometry.facets import Facet
 from sim.geometry.room import Room
+from sim.geometry.unions import united_polygon
 
 SAME_LINE_M = 2.0e-3
 AT_THE_OUTSIDE_M = 0.01

@@ -14,7 +14,8 @@ import numpy as np
 
 from sim.arrays import FloatArray
 from sim.blueprint.schema import Blueprint
-from sim.geometry.facets import Facet, united_polygon
+from sim.geometry.facets import Facet
+from sim.geometry.unions import united_polygon
 from sim.placement.built_scene import BuiltScene
 
 if TYPE_CHECKING:

@@ -9,7 +9,8 @@ from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.bands import octave_bands
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.image_sources import trace_paths
-from sim.propagation.surfaces.factors import path_gains
+from sim.propagation.surfaces.factors import path_gains, turned_by
+from sim.propagation.surfaces.gain_kernels import product_along
 from tests.built_scenes import box, built_scene_of, loudspeaker
 
 ROOM = box(6.0, 5.0, 2.8, {"floor": "carpet", "left wall": "foam"})
@@ -135,3 +136,23 @@ def test_an_upright_two_way_lobes_up_and_down_and_one_on_its_side_left_and_right
     assert dip["upright", "across"] > -0.1
     assert dip["on its right side", "across"] < -15.0
     assert dip["on its right side", "up"] > -0.1
+
+
+def test_phases_are_those_of_sine_and_cosine() -> None:
+    rng = np.random.default_rng(3)
+    frequencies, delays = np.sort(rng.uniform(0.0, 20_000.0, 37)), np.concatenate([[0.0], rng.uniform(0.0, 0.5, 9)])
+    expected = np.exp(-2j * np.pi * frequencies * delays[:, None])
+    assert turned_by(frequencies, delays) == pytest.approx(expected, abs=1e-10)
+
+
+def test_factors_are_multiplied_along_each_path() -> None:
+    """Facets without a row among the factors, and negative ones, leave a path as it is."""
+    rng = np.random.default_rng(8)
+    facets = rng.integers(-1, 6, (20, 3))
+    row, factors = np.array([0, -1, 1, 2, -1, 3]), rng.random((4, 5))
+    slow = np.ones((20, 5))
+    for p in range(20):
+        for facet in facets[p]:
+            if facet >= 0 and row[facet] >= 0:
+                slow[p] *= factors[row[facet]]
+    assert product_along(facets, row, factors, 5) == pytest.approx(slow, abs=1e-15)
