@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from sim.blueprint.reader import parse_scene
+from sim.machine.processes import one_blas_thread
 from sim.pipeline import trace_scene
 from sim.placement.built_scene import build_scene
 from sim.propagation.edges.tracing import trace_edges
@@ -27,7 +28,8 @@ def test_single_edges_then_all_then_the_whole_which_is_the_same_bits() -> None:
         one.level_db.tolist() for one in alone.responses.arrivals
     ]
     built = build_scene(scene.blueprint, NOWHERE)
-    assert np.array_equal(single.edge_paths.gains, trace_edges(built, 1, depth="single").gains)
+    with one_blas_thread():
+        assert np.array_equal(single.edge_paths.gains, trace_edges(built, 1, depth="single").gains)
     assert np.array_equal(edges.edge_paths.gains, whole.edge_paths.gains)
     assert len(single.edge_paths) <= len(edges.edge_paths)
     assert [one.paths.length_m.tolist() for one in told] == [whole.paths.length_m.tolist()] * 2
