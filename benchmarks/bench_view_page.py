@@ -3,7 +3,7 @@
 Each move waits until the page has drawn the frame that answers it, as the page itself says; processor time is that of
 the program alone, of the process that follows the hand.  Needs Chromium and its driver, as the tests of the page do.
 
-Run: .venv/bin/python benchmarks/bench_view_page.py [moves]
+Run: .venv/bin/python benchmarks/bench_view_page.py [moves] [room ...]
 """
 
 from __future__ import annotations
@@ -88,7 +88,7 @@ def main() -> None:
         tab.driver.set_script_timeout(300)
         tab.size(1280, 800)
         try:
-            for name in SCENES:
+            for name in sys.argv[2:] or SCENES:
                 shutil.copytree(HOME / "scenes" / name, Path(place) / name)
                 print(measured(tab, Path(place) / name, name, moves))
         finally:

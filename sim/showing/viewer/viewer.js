@@ -85,13 +85,14 @@ class Viewer {
     while (this.names.children.length < labels.length) this.names.append(document.createElement("span"));
     [...this.names.children].forEach((element, i) => {
       const label = labels[i], at = label && onScreen(matrix, label[1], width, height);
-      element.hidden = !at;
-      if (!at) return;
+      element.hidden = !at || at[0] < 0 || at[0] > width;
+      if (element.hidden) return;
       element.textContent = label[0];
       element.className = label[2];
       element.style.color = label[3];
       element.style.fontWeight = label[3] ? "700" : "";
-      element.style.transform = `translate(${at[0].toFixed(1)}px, ${(at[1] + label[4]).toFixed(1)}px) translate(-50%, -50%)`;
+      const half = 3.2 * label[0].length + 4, inside = Math.max(half, Math.min(at[0], width - half)); // no name is cut off at the side
+      element.style.transform = `translate(${inside.toFixed(1)}px, ${(at[1] + label[4]).toFixed(1)}px) translate(-50%, -50%)`;
     });
   }
 

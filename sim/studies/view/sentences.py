@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
-from typing import Final
+from typing import Any, Final
 
+from sim.blueprint.schema import Blueprint
 from sim.blueprint.treatment import Target
 from sim.blueprint.units import small_words
+from sim.errors import BounceplanError, SceneError
 from sim.propagation.paths import FRAGILE_M
 from sim.showing.numbers import db_beside, db_change, db_words, hertz, joined
 from sim.studies.view.snapshot import Listed, Snapshot
@@ -94,6 +97,27 @@ def _who(now: Snapshot, worst: Listed, names: Sequence[str]) -> str:
         if one.via == worst.via and abs(one.worst_db - worst.worst_db) < ALIKE_DB
     ]
     return joined([names[s] for s in sorted(dict.fromkeys([worst.loudspeaker, *alike]))])
+
+
+NUMBERED: Final = re.compile(r"(loudspeakers|furniture|panels)\[(\d+)\](?:\.\w+)*")
+
+
+def refusal_words(fault: BounceplanError, things: Sequence[Mapping[str, Any]], blueprint: Blueprint) -> str:
+    """The sentence of a fault, with a thing and its number called what the page calls them, and not by their keys."""
+    if not isinstance(fault, SceneError):
+        return str(fault)
+    numbered = NUMBERED.fullmatch(fault.where)
+    if numbered is not None and int(numbered[2]) < len(getattr(blueprint, numbered[1])):
+        kind = " monitor" if numbered[1] == "loudspeakers" else ""
+        name = getattr(blueprint, numbered[1])[int(numbered[2])].name
+        return str(SceneError(f"{name}{kind}", fault.found, fault.remedy))
+    for thing in things:
+        for field in thing["fields"]:
+            if fault.where == field["name"] or fault.where.startswith(f"{field['name']} "):
+                kind = " monitor" if thing["kind"] == "loudspeaker" else ""
+                where = f"{thing['name']}{kind}, {field['words']}{fault.where[len(field['name']) :]}"
+                return str(SceneError(where, fault.found, fault.remedy))
+    return str(fault)
 
 
 def surface_words(name: str, now: Snapshot, names: Sequence[str]) -> str:

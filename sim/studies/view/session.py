@@ -27,15 +27,9 @@ from sim.studies.view.lanes import moving
 from sim.studies.view.requests import Requests, state_message
 from sim.studies.view.rest import Found, Task
 from sim.studies.view.scheme import Scheme
-from sim.studies.view.sentences import answer
+from sim.studies.view.sentences import answer, refusal_words
 from sim.studies.view.shown import frame_message, old_of
-from sim.studies.view.snapshot import (
-    NOW,
-    Snapshot,
-    added_db,
-    comparable,
-    shifted,
-)
+from sim.studies.view.snapshot import NOW, Snapshot, added_db, comparable, shifted
 from sim.studies.view.state import AIMED, History, State, base_of, held_field, refused_by, snapped
 
 Tell = Callable[[dict[str, Any]], None]
@@ -251,7 +245,8 @@ class Session:
             if isinstance(fault, SceneError)
             else []
         )
-        self.tell({"kind": "refused", "words": str(fault), "things": names})
+        words = refusal_words(fault, self.things, self.history.now.base.scene.blueprint)
+        self.tell({"kind": "refused", "words": words, "things": names})
 
     # Showing.
 

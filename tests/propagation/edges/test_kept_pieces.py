@@ -12,6 +12,7 @@ import pytest
 from sim.blueprint.reader import SceneFile, parse_scene
 from sim.layouts.fields import find_field
 from sim.layouts.values import with_value
+from sim.machine.processes import one_blas_thread
 from sim.placement.built_scene import build_scene
 from sim.propagation.edges.kept_pieces import KeptPieces, digest_of, keep_nothing, keep_pieces
 from sim.propagation.edges.table import EdgePathTable
@@ -35,7 +36,8 @@ def moved(scene: SceneFile, **values: float) -> SceneFile:
 
 
 def traced(scene: SceneFile) -> EdgePathTable:
-    return trace_edges(build_scene(scene.blueprint, NOWHERE))
+    with one_blas_thread():
+        return trace_edges(build_scene(scene.blueprint, NOWHERE))
 
 
 def same(one: EdgePathTable, other: EdgePathTable) -> bool:

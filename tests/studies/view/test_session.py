@@ -109,7 +109,7 @@ def test_what_is_in_the_way_stops_it_and_is_named(pages: Pages) -> None:
 def test_typed_nonsense_is_one_sentence_and_moves_nothing(pages: Pages, text: str) -> None:
     before = pages.session.history.now
     pages.say("type", field="left.from_front", text=text)
-    assert pages.refused()["words"].startswith("left.from_front")
+    assert pages.refused()["words"].startswith(("left monitor, from front: ", "left monitor, from front = "))
     assert pages.session.history.now == before
 
 
@@ -260,3 +260,11 @@ def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages, monkeypatch: pyt
     assert {one["fresh"] for one in frame["reflections"] if not one["diffracted"] and one["order"] == 1} == {"now"}
     pages.session.take(found)
     assert pages.frame["fresh"]["curve"] == "old", "what is found of an earlier setting is not taken"
+
+
+def test_what_stands_in_the_way_is_told_by_name_and_not_by_its_place_in_the_file(pages: Pages) -> None:
+    pages.move(left__from_front=0.74, left__from_left=1.3)
+    said = pages.refused()["words"]
+    assert said.startswith("left monitor: the ") and "loudspeakers[" not in said
+    pages.say("type", field="desk.height", text="high")
+    assert pages.refused()["words"].startswith("desk, ") and "desk.height" not in pages.refused()["words"]

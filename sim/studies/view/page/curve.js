@@ -35,7 +35,7 @@ class Curve {
     for (const mark of [125, 250, 500, 1000, 2000, 4000, 8000, 16000]) {
       parts.push(`<path class="grid" d="M${x(mark).toFixed(1)} ${top}V${height - bottom}"/><text x="${x(mark).toFixed(1)}" y="${height - bottom + 14}" text-anchor="middle">${mark >= 1000 ? `${mark / 1000}k` : mark}</text>`);
     }
-    parts.push(`<text x="${width - right}" y="${height - 1}" text-anchor="end">Hz</text><text x="2" y="10">dB re direct</text>`);
+    parts.push(`<text x="${width - right}" y="${height - 1}" text-anchor="end">Hz</text><text class="note" x="${left + 4}" y="${top + 12}">dB re direct</text>`);
     const line = (values, s) => {
       const count = hz.length;
       return `M${hz.map((value, i) => `${x(value).toFixed(1)} ${y(values[s * count + i]).toFixed(1)}`).join("L")}`;

@@ -27,7 +27,7 @@ class OverTime {
     parts.push(`<rect class="not-judged" x="${x(opens).toFixed(1)}" y="${top}" width="${(x(closes) - x(opens)).toFixed(1)}" height="${(limit - top).toFixed(1)}"/>`);
     for (let level = -36; level <= 0; level += 12) parts.push(`<path class="${level === 0 ? "zero" : "grid"}" d="M${left} ${y(level).toFixed(1)}H${width - right}"/><text x="${left - 5}" y="${(y(level) + 4).toFixed(1)}" text-anchor="end">${minus(String(level))}</text>`);
     for (let ms = 0; ms <= end; ms += 5) parts.push(`<path class="grid" d="M${x(ms).toFixed(1)} ${top}V${height - bottom}"/><text x="${x(ms).toFixed(1)}" y="${height - bottom + 14}" text-anchor="middle">${ms}</text>`);
-    parts.push(`<text x="${width - right}" y="${height - 1}" text-anchor="end">ms after the direct sound</text><text x="2" y="10">dB re direct</text><text class="note" x="${x(closes) - 4}" y="${(limit - 4).toFixed(1)}" text-anchor="end">above the target</text>`);
+    parts.push(`<text x="${width - right}" y="${height - 1}" text-anchor="end">ms after the direct sound</text><text x="2" y="10">dB re direct</text><text class="note" x="${x(closes) - 4}" y="${top + 12}" text-anchor="end">above the target</text>`);
     const speakers = scene.speakers.map((_, s) => s).filter((s) => shown.speaker === 0 || shown.speaker === s + 1);
     const known = this.curve, old = !known || known.number !== frame.number;
     if (known && known.values.length === known.count * scene.speakers.length) {

@@ -106,6 +106,14 @@ class Plane {
     });
   }
 
+  // Where a mark of some 18 by 12 pixels lies beside a point: on no other mark, and under no hold where that can be.
+  freePlace([px, py], marks, held) {
+    const places = [[7, -6], [-25, -6], [7, 16], [-25, 16], [7, 28], [-25, 28], [-9, -20], [-9, 40]].map(([dx, dy]) => [Math.min(Math.max(px + dx, 2), this.size[0] - 22), Math.min(Math.max(py + dy, 12), this.size[1] - 4)]);
+    const clear = ([x, y]) => !marks.some(([a, b]) => Math.abs(a - x) < 20 && Math.abs(b - y) < 12);
+    const open = ([x, y]) => !held.some(([a, b]) => Math.abs(a - x - 9) < 22 && Math.abs(b - y + 5) < 17);
+    return places.find((place) => clear(place) && open(place)) ?? places.find(clear) ?? places[0];
+  }
+
   drawPaths(scene, frame, shown) {
     const parts = [];
     const drawn = this.kind === "side" ? shown.sidePaths : shown.paths;
@@ -119,12 +127,10 @@ class Plane {
         parts.push(`<circle cx="${x.toFixed(1)}" cy="${y.toFixed(1)}" r="4.5" fill="${speaker.colour}" stroke="#fff" stroke-width="1.2"/>`);
       });
     }
-    const marks = [];
+    const marks = [], held = holdsOf(this, frame.handles).map((hold) => this.at(hold.point));
     for (const one of drawn) {
       if (one.points.length < 3) continue;
-      let [x, y] = this.at(one.points[1]);
-      x = Math.min(Math.max(x + 7, 2), this.size[0] - 22); y = Math.min(Math.max(y - 6, 12), this.size[1] - 4);
-      while (marks.some(([a, b]) => Math.abs(a - x) < 20 && Math.abs(b - y) < 12)) y += 12;
+      const [x, y] = this.freePlace(this.at(one.points[1]), marks, held);
       marks.push([x, y]);
       parts.push(`<text class="mark" x="${x.toFixed(1)}" y="${y.toFixed(1)}" style="fill:${scene.speakers[one.speaker].colour}">${one.mark}</text>`);
     }

@@ -10,6 +10,9 @@ class Saving {
     this.stop.addEventListener("click", () => view.link.say({ kind: "stop" }));
   }
 
+  // How a job went is not known any more once the program is gone.
+  forget() { this.told.textContent = ""; this.stop.hidden = true; }
+
   hear({ step, words }) {
     const going = step === "begun" || step === "working";
     this.told.textContent = words;

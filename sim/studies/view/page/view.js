@@ -3,7 +3,7 @@ const byId = (name) => document.getElementById(name);
 const data = JSON.parse(byId("view-data").textContent);
 const rgb = (text) => hexPaint(text).slice(0, 3).map((part) => Math.round(255 * part));
 const STATES = {
-  open: "", lost: "The program does not answer; it is looked for again. What you see stays. Start it anew on this scene and this page goes on by itself, or paste the address that it prints.",
+  open: "", lost: "The program does not answer; it is looked for again. Start it anew on this scene and this page goes on, or paste its new address.",
   refused: "This address does not open the session: paste the newest one that bounceplan printed, and what you moved comes along.",
   "no-token": "The address lacks its last part: take the whole of what bounceplan printed, with everything after the #.",
 };
@@ -34,7 +34,9 @@ class View {
 
   state(name) {
     document.documentElement.dataset.link = name;
-    this.goingOn.show(name === "lost" || name === "refused");
+    const gone = name === "lost" || name === "refused";
+    this.goingOn.show(gone);
+    if (gone) { this.saving.forget(); byId("fresh").textContent = "What you see stays; nothing is worked out."; byId("fresh").dataset.fresh = "lost"; }
     this.tell(STATES[name], name !== "open");
   }
 
