@@ -42,11 +42,12 @@ def rays(quick: bool) -> list[Row]:
             ]
     for seed, steps, balls in large[:1] if quick else large:
         triangles = bench_rays.room_with_balls(seed, steps, balls)
-        words = f"{len(triangles)} triangles"
-        found = bench_rays.compare(words, triangles, False)
-        rows += [
-            Row(f"{kind} hit, {words}", ratio, unit) for kind, ratio in zip(("closest", "any"), found, strict=True)
-        ]
+        for surfaces in (False, True):
+            words = f"{len(triangles)} triangles" + ", from surfaces" * surfaces
+            found = bench_rays.compare(words, triangles, False, surfaces)
+            rows += [
+                Row(f"{kind} hit, {words}", ratio, unit) for kind, ratio in zip(("closest", "any"), found, strict=True)
+            ]
     return rows
 
 

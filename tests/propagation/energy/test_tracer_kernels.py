@@ -9,6 +9,7 @@ import pytest
 
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.energy.late_rays import trace_late
+from sim.rays import wide_tree
 from tests.built_scenes import block, box, built_scene_of, desk, point
 from tests.propagation.slow_rays import slow_energy
 
@@ -67,3 +68,16 @@ def test_octaves_that_part_go_the_ways_they_would_go_alone() -> None:
         assert together.absorbed[:, band] == pytest.approx(alone.absorbed[:, band], rel=1e-12)
         assert alone.bounces < 0.6 * together.bounces
     assert together.worst_imbalance < 1e-13
+
+
+def test_rooms_of_many_leaves_are_traced_alike(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same room as one that is looked at whole, and as one whose tree is walked through, many rays in flight."""
+    asked = {"seed": 5, "order": 1, "bin_s": 1e-3, "length_s": 0.1, "rays": 1500}
+    whole = trace_late(furnished(), **asked)  # type: ignore[arg-type]
+    monkeypatch.setattr(wide_tree, "FLAT_LEAVES", 0)
+    built = furnished()
+    assert built.room.ray_arrays[0][0][7] == 0.0
+    walked = trace_late(built, **asked)  # type: ignore[arg-type]
+    assert walked.energy == pytest.approx(whole.energy, rel=1e-9, abs=1e-15)
+    assert walked.queries == whole.queries and walked.bounces == whole.bounces
+    assert walked.escaped.max() == 0.0
