@@ -142,18 +142,23 @@ def united_polygons(triangles: Any, starts: Sequence[int] | IntArray) -> Any:
     """The same for many planes: triangles (shapely) of plane p stand from starts[p] to starts[p + 1]."""
     import shapely
 
-    united = [shapely.union_all(triangles[a:b], grid_size=SNAP_M) for a, b in pairwise(np.asarray(starts).tolist())]
-    wider = shapely.buffer(np.array(united, dtype=object), 2.0 * SNAP_M, join_style="mitre", mitre_limit=50.0)
+    first, counts = np.asarray(starts)[:-1], np.diff(starts)
+    united = np.empty(len(first), dtype=object)
+    for count in np.flatnonzero(np.bincount(counts)).tolist():  # all planes of as many triangles in one go
+        these = np.flatnonzero(counts == count)
+        rows = triangles[first[these][:, None] + np.arange(count)]
+        united[these] = shapely.union_all(rows, axis=1, grid_size=SNAP_M)
+    wider = shapely.buffer(united, 2.0 * SNAP_M, join_style="mitre", mitre_limit=50.0)
     closed = shapely.buffer(wider, -2.0 * SNAP_M, join_style="mitre", mitre_limit=50.0)
     return shapely.set_precision(closed, SNAP_M)
 
 
 def polygon_sides(polygon: Any) -> FloatArray:
     """Return the sides (b, 4) of a polygon or several, holes included."""
-    return _sides_of(np.array([polygon], dtype=object))[0]
+    return sides_of_polygons(np.array([polygon], dtype=object))[0]
 
 
-def _sides_of(polygons: Any) -> list[FloatArray]:
+def sides_of_polygons(polygons: Any) -> list[FloatArray]:
     """Sides (b, 4) of each polygon (shapely), each of which may be in several pieces."""
     import shapely
 
@@ -266,7 +271,9 @@ def _flat_groups(many: Sequence[FloatArray]) -> list[tuple[_Flat, ...]]:
     places = np.einsum("tca,tda->tcd", whole - frame[group_of, None, 0], frame[group_of, 1:])
     united = united_polygons(shapely.polygons(places), starts)
     own = [whole[a:b] for a, b in pairwise(starts.tolist())]
-    laid = zip(own, normal, offset.tolist(), frame, _sides_of(united), shapely.area(united).tolist(), strict=True)
+    laid = zip(
+        own, normal, offset.tolist(), frame, sides_of_polygons(united), shapely.area(united).tolist(), strict=True
+    )
     flats = [
         _Flat(frozen(triangles), frozen(look), level, frozen(axes), frozen(sides), area)
         for triangles, look, level, axes, sides, area in laid
@@ -317,18 +324,12 @@ def _facet(patch: Patch, flat: _Flat, plane: int, keep: bool) -> Facet:
     return _made.keep(facet, patch, flat) if keep else facet
 
 
-def plain_corners(facet: Facet, triangles: FloatArray, *, turned: bool = False) -> FloatArray | None:
-    """(3 or 4, 3) corners of a facet that is one triangle or quadrilateral, as it was given; None for any other.
-
-    With `turned` also of a quadrilateral whose triangles begin at any of their corners.
-    """
-    from sim.geometry.flat_kernels import diagonal_first
-
+def plain_corners(facet: Facet, triangles: FloatArray) -> FloatArray | None:
+    """(3 or 4, 3) corners of a facet that is one triangle or quadrilateral, as it was given; None for any other."""
     if len(triangles) == 1 and len(facet.border) == 3:
         return np.asarray(triangles[0], dtype=np.float64)
     if len(triangles) != 2 or len(facet.border) != 4:
         return None
-    triangles = diagonal_first(triangles[None])[0] if turned else triangles
     first, second = triangles
     alike = bool((first[0] == second[0]).all() and (first[2] == second[1]).all())
     return np.asarray(triangles[[0, 0, 0, 1], [0, 1, 2, 2]], dtype=np.float64) if alike else None
