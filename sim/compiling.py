@@ -128,12 +128,14 @@ def _boxes() -> None:
 
     from sim.arrays import frozen
     from sim.loudspeakers.box_directivity import by_edges
-    from sim.loudspeakers.box_kernels import read_directions
+    from sim.loudspeakers.box_kernels import read_table
     from sim.loudspeakers.box_solver import Disc
 
-    one = np.ones(1)
-    by_edges((0.2, 0.3, 0.25), Disc(0.0, 0.0, 0.0), 0.1 * one, np.array([[1.0, 0.0, 0.0]]), one)
-    read_directions(frozen(np.zeros((32, 2))), np.array([[1.0, 0.0, 0.0]]), 4, 8)
+    one, ahead, columns = np.ones(1), np.array([[1.0, 0.0, 0.0]]), frozen(np.zeros(1, dtype=np.int64))
+    by_edges((0.2, 0.3, 0.25), Disc(0.0, 0.0, 0.0), 0.1 * one, ahead, one)
+    weights, scale, low = (frozen(np.zeros((count, 1))) for count in (6, 2, 3))
+    total = np.zeros((1, 1), dtype=np.complex128)
+    read_table(frozen(np.zeros((32, 12))), ahead, 4, 8, columns, weights, scale, low, columns, total)
 
 
 def _paths() -> None:

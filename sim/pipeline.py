@@ -18,15 +18,13 @@ from sim.propagation.mirrors.image_sources import survey_first_order, trace_path
 from sim.propagation.surfaces.finite_facets import BESIDE_M, worth_keeping
 from sim.propagation.waves.reach import note_without_waves
 from sim.propagation.waves.tracing import trace_waves
+from sim.responses.adding_up import ByMirrors
 from sim.responses.arrivals import judge, list_arrivals
 from sim.responses.energy_time import energy_time_curve
-from sim.responses.frequency import ear_and_traced, ear_response, response_frequencies
-from sim.responses.notches import list_notches
-from sim.responses.path_kinds import DiffractedPaths
+from sim.responses.frequency import ear_response, response_frequencies
 from sim.responses.records import Responses, Results
-from sim.responses.surface_map import surface_maps
 from sim.responses.transition import judged_from_hz
-from sim.responses.window import fill_window, window_of, with_room
+from sim.responses.window import fill_window, window_of
 
 MOST_MIRRORS = 6
 HIGHEST_WAVES_HZ = 8000.0
@@ -79,10 +77,13 @@ def trace_scene(
     edges_in_turn: int = MOST_IN_TURN,
     edge_depth: Depth = "full",
     stop: Callable[[], bool] = never,
+    on_way: Callable[[Results], None] | None = None,
 ) -> Results:
     """Trace a scene that has been read already; without hotspot maps, or without edges, where these are not wanted.
 
     edges_in_turn: most edges of one body that sound goes round in a row, 1 to 3; edge_depth, stop: as `trace_edges`.
+    on_way: told what is known with single edges, then with all of them and without waves, where these are traced; both
+    without maps, notches, and what comes after the window.
     """
     blueprint = scene.blueprint
     report("building the scene")
@@ -94,32 +95,24 @@ def trace_scene(
     paths = trace_paths(built, mirrors, beside_m=BESIDE_M)
     paths = paths.chosen(worth_keeping(built, paths))
     candidates = survey_first_order(built)
+    early, window = fill_window(built, paths, window_of(blueprint.target.window_ms[1]))
+    so_far = ByMirrors(scene, built, paths, candidates, early, window)
+    so_far = so_far if on_way is None else so_far.with_gains()
+    furniture = standing_solids(blueprint, scene.folder)
+    to_hz = blueprint.method.waves_to_hz if waves_to_hz is None else waves_to_hz
+    if on_way is not None:
+        on_way(so_far.results(trace_edges(built, mirrors, depth="single", stop=stop)))
     report("tracing edge diffraction")
     edge_paths = (
         trace_edges(built, mirrors, in_turn=edges_in_turn, depth=edge_depth, stop=stop) if edges else no_edge_paths()
     )
-    furniture = standing_solids(blueprint, scene.folder)
-    to_hz = blueprint.method.waves_to_hz if waves_to_hz is None else waves_to_hz
+    if on_way is not None and to_hz > 0.0:
+        on_way(so_far.results(edge_paths))
     waves = trace_waves(built, furniture, mirrors, response_frequencies(), to_hz, report)
     note = note_without_waves(built, furniture, to_hz) if waves is None else waves.note
     if note:
-        built = replace(built, notes=(*built.notes, note))
-    report("adding up what arrives")
-    bands = octave_bands()
-    arrivals = list_arrivals(built, paths, bands, blueprint.target, DiffractedPaths(built, edge_paths))
-    early, window = fill_window(built, paths, window_of(blueprint.target.window_ms[1]))
-    response, traced = ear_and_traced(built, early, edge_paths, window, waves)
-    curve = energy_time_curve(built, replace(response, total=traced), bands, arrivals)
-    window = with_room(built, window, response.levels, blueprint.method.seed)
-    response = replace(response, window=window)
-    report("mapping hotspots")
-    mapped = surface_maps(built, bands, blueprint.method.grid, blueprint.method.placement_error) if maps else ()
-    lowest_hz = judged_from_hz(blueprint, built)
-    verdicts = judge(arrivals, blueprint.target)
-    responses = Responses(
-        bands, arrivals, response, curve, mapped, verdicts, lowest_hz, list_notches(built, response, lowest_hz)
-    )
-    return Results(scene, built, paths, candidates, responses, edge_paths)
+        so_far = replace(so_far, built=replace(built, notes=(*built.notes, note)))
+    return so_far.results(edge_paths, waves, report, whole=True, maps=maps)
 
 
 @one_blas_thread()

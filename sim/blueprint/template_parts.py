@@ -86,7 +86,7 @@ def loudspeakers_text(room: FirstRoom, layout: FirstLayout, length: Lengths) -> 
 
     def place(across: float) -> tuple[float, float, float | None]:
         """Where the acoustic axis of a monitor is that nobody measured."""
-        if not built_in:
+        if not (built_in and room.walls):
             return layout.front, across, None if on_desk else EAR_UP_M
         share = (across - start[1]) / (end[1] - start[1])
         return BUILT_IN_M + start[0] + share * (end[0] - start[0]), across, EAR_UP_M

@@ -12,12 +12,13 @@ waveguides are not covered.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
 import numpy as np
 
-from sim.arrays import ComplexArray, FloatArray, frozen
+from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
 from sim.loudspeakers.box_solver import Disc, Size
 from sim.loudspeakers.box_tables import FINE_DEG, BoxedDriver, table_of, wavenumbers_of
 
@@ -39,21 +40,15 @@ def box_directivity(
     Directions are (forward, right, up); `sides` (right, up) of +-1 tell on which side of the middle the driver sits,
     since tables are of the upper right quarter.  The phase is that beside e^{-jkr} with r from the driver's middle.
     """
-    ways = directions * np.array([1.0, *sides])
-    wavenumbers = 2.0 * np.pi / speed_of_sound_m_s * np.maximum(frequencies_hz, 1e-3)
-    highest = float(wavenumbers_of(driver.size_m)[-1])
-    below, above = wavenumbers < highest, wavenumbers > FADES_FROM * highest
-    pressure = np.zeros((len(ways), len(wavenumbers)), dtype=np.complex128)
-    if below.any():
-        pressure[:, below] = _from_table(driver, ways, wavenumbers[below])
-    if above.any():
-        asked = wavenumbers[above]
-        part = np.clip((asked / highest - FADES_FROM) / (1.0 - FADES_FROM), 0.0, 1.0)
-        radii = driver.radii_m(asked)
-        reference = _edges_ahead(driver, asked.tobytes())
-        weight = 0.5 - 0.5 * np.cos(np.pi * part)
-        edges = by_edges(driver.size_m, driver.disc(), radii, ways, asked)
-        pressure[:, above] = (1.0 - weight) * pressure[:, above] + weight * reference * edges
+    from sim.loudspeakers.box_kernels import add_edges, read_table
+
+    ways = np.ascontiguousarray(directions * np.array([1.0, *sides]))
+    known = _at_frequencies(driver, (2.0 * np.pi / speed_of_sound_m_s * np.maximum(frequencies_hz, 1e-3)).tobytes())
+    pressure = np.zeros((len(ways), len(frequencies_hz)), dtype=np.complex128)
+    if len(known.below[0]):
+        read_table(_flat(driver), ways, _ANGLES, _TURNS, *known.below, pressure)
+    if len(known.above[0]):
+        add_edges(*_size_and_place(driver.size_m, driver.disc()), ways, *known.above, pressure)
     return pressure
 
 
@@ -67,25 +62,52 @@ def by_edges(
     from sim.loudspeakers.box_kernels import add_edges
 
     total = np.zeros((len(directions), len(wavenumbers)), dtype=np.complex128)
-    place = np.array([disc.right_m, disc.up_m])
-    ways, radius = np.array(directions, dtype=np.float64), np.array(radius_m, dtype=np.float64)
-    add_edges(np.array(size_m, dtype=np.float64), place, ways, radius, np.array(wavenumbers, dtype=np.float64), total)
+    radius, asked = (frozen(np.array(each, dtype=np.float64)) for each in (radius_m, wavenumbers))
+    one, columns = frozen(np.ones(len(asked), dtype=np.complex128)), frozen(np.arange(len(asked)))
+    ways = np.array(directions, dtype=np.float64)
+    add_edges(*_size_and_place(size_m, disc), ways, radius, asked, one, columns, total)
     return total
 
 
-def _from_table(driver: BoxedDriver, ways: FloatArray, wavenumbers: FloatArray) -> ComplexArray:
-    """Pressure re on axis (m, f), from the table."""
-    from sim.loudspeakers.box_kernels import read_directions
+def _size_and_place(size_m: Size, disc: Disc) -> tuple[FloatArray, FloatArray]:
+    return np.array(size_m, dtype=np.float64), np.array([disc.right_m, disc.up_m])
 
-    table, packed = _flat(driver), wavenumbers.tobytes()
-    weights, count = _weights(driver.size_m, packed), table.shape[1] // 2
-    read = read_directions(table, ways, _ANGLES, _TURNS)  # directions first, since there are fewer of them
-    found: ComplexArray = (read[:, :count] @ weights) + 1j * (read[:, count:] @ weights)
-    found /= _ahead(driver, packed)
-    low = np.minimum(wavenumbers / wavenumbers_of(driver.size_m)[0], 1.0)
-    if low.min() < 1.0:
-        found = 1.0 + (found.real - 1.0) * low**2 + 1j * found.imag * low
-    return found
+
+@dataclass(frozen=True, slots=True)
+class _AtFrequencies:
+    """What `read_table` and `add_edges` need to know of a driver at some frequencies, in the order they take it."""
+
+    below: tuple[IntArray, FloatArray, FloatArray, FloatArray, IntArray]
+    above: tuple[FloatArray, FloatArray, ComplexArray, IntArray]
+
+
+@lru_cache(maxsize=64)
+def _at_frequencies(driver: BoxedDriver, packed: bytes) -> _AtFrequencies:
+    """For wavenumbers (f,) in rad/m, given as bytes."""
+    wavenumbers = np.frombuffer(packed, dtype=np.float64)
+    known = wavenumbers_of(driver.size_m)
+    highest = float(known[-1])
+    below, above = np.flatnonzero(wavenumbers < highest), np.flatnonzero(wavenumbers > FADES_FROM * highest)
+    part = np.clip((wavenumbers / highest - FADES_FROM) / (1.0 - FADES_FROM), 0.0, 1.0)
+    by_edge = 0.5 - 0.5 * np.cos(np.pi * part)
+    asked, edged = wavenumbers[below], wavenumbers[above]
+    first, weights = _six_weights(driver.size_m, asked)
+    row, count = _flat(driver)[0], len(known)
+    six = first + np.arange(_SIX)[:, None]
+    ahead = 1.0 / ((row[six] * weights).sum(axis=0) + 1j * (row[six + count] * weights).sum(axis=0))
+    low = np.minimum(asked / known[0], 1.0)
+    radii = driver.radii_m(edged)
+    straight = by_edges(driver.size_m, driver.disc(), radii, np.array([[1.0, 0.0, 0.0]]), edged)[0]
+    return _AtFrequencies(
+        (
+            frozen(first),
+            frozen(weights),
+            frozen(np.stack([ahead.real, ahead.imag])),
+            frozen(np.stack([low**2, low, 1.0 - by_edge[below]])),
+            frozen(below),
+        ),
+        (frozen(np.array(radii)), frozen(edged.copy()), frozen(by_edge[above] / straight), frozen(above)),
+    )
 
 
 @lru_cache(maxsize=64)
@@ -96,33 +118,14 @@ def _flat(driver: BoxedDriver) -> FloatArray:
     return frozen(np.hstack([rows.real, rows.imag]))
 
 
-@lru_cache(maxsize=256)
-def _ahead(driver: BoxedDriver, packed: bytes) -> ComplexArray:
-    """Pressure (f,) straight ahead, from the table, for wavenumbers (f,) given as bytes."""
-    row, weights = _flat(driver)[0], _weights(driver.size_m, packed)
-    return frozen((row[: len(row) // 2] @ weights) + 1j * (row[len(row) // 2 :] @ weights))
-
-
-@lru_cache(maxsize=256)
-def _edges_ahead(driver: BoxedDriver, packed: bytes) -> ComplexArray:
-    """One over the pressure (f,) straight ahead by the edges, for wavenumbers (f,) given as bytes."""
-    asked = np.frombuffer(packed, dtype=np.float64)
-    ahead = by_edges(driver.size_m, driver.disc(), driver.radii_m(asked), np.array([[1.0, 0.0, 0.0]]), asked)
-    return frozen(1.0 / ahead[0])
-
-
-@lru_cache(maxsize=64)
-def _weights(size_m: Size, packed: bytes) -> FloatArray:
-    """Lagrange's weights (k, f) of six neighbours on a logarithmic axis, for wavenumbers (f,) given as bytes."""
+def _six_weights(size_m: Size, asked: FloatArray) -> tuple[IntArray, FloatArray]:
+    """First of six neighbours (f,) on a logarithmic axis, and Lagrange's weights (6, f), for wavenumbers (f,)."""
     known = wavenumbers_of(size_m)
-    asked = np.log(np.maximum(np.frombuffer(packed, dtype=np.float64), known[0]))
-    place = np.log(known)
-    first = np.clip(np.searchsorted(place, asked) - _SIX // 2, 0, len(known) - _SIX)
-    weights = np.zeros((len(known), len(asked)))
+    wanted, place = np.log(np.maximum(asked, known[0])), np.log(known)
+    first = np.clip(np.searchsorted(place, wanted) - _SIX // 2, 0, len(known) - _SIX).astype(np.int64)
+    weights = np.ones((_SIX, len(asked)))
     for number in range(_SIX):
-        weight = np.ones(len(asked))
         for other in range(_SIX):
             if other != number:
-                weight *= (asked - place[first + other]) / (place[first + number] - place[first + other])
-        weights[first + number, np.arange(len(asked))] = weight
-    return frozen(weights)
+                weights[number] *= (wanted - place[first + other]) / (place[first + number] - place[first + other])
+    return first, weights

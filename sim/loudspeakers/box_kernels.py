@@ -23,7 +23,7 @@ import math
 
 import numpy as np
 
-from sim.rays.kinds_of_kernels import flowing, inlined, kernel, part
+from sim.rays.kinds_of_kernels import flowing, inlined, part
 
 OPENING = 1.5
 """Outer angle of the wedge in units of 180 degrees."""
@@ -105,11 +105,11 @@ def past_end(z, phase, sign):  # type: ignore[no-untyped-def]
 
 
 @flowing
-def add_edges(size, place, directions, radius, wavenumber, total):  # type: ignore[no-untyped-def]
-    """Add a driver and the edges of its box to total (m, f) complex, a piston in a baffle being 1 on its axis.
+def add_edges(size, place, directions, radius, wavenumber, scale, columns, total):  # type: ignore[no-untyped-def]
+    """Add a driver and the edges of its box, times scale (f,), to some columns (f,) of total (m, n), all complex.
 
-    size (3,) width, height, depth and place (2,) right, up in metres; directions (m, 3) unit vectors; radius (f,) in
-    metres; wavenumber (f,) in rad/m.
+    A piston in a baffle is 1 on its axis.  size (3,) width, height, depth and place (2,) right, up in metres;
+    directions (m, 3) unit vectors; radius (f,) in metres; wavenumber (f,) in rad/m.
     """
     count = wavenumber.shape[0]
     root, baffle = np.empty(count), np.empty(count)
@@ -199,7 +199,7 @@ def add_edges(size, place, directions, radius, wavenumber, total):  # type: igno
         shown = 1.0 if forward >= 0.0 else 0.0
         for f in range(count):
             direct = shown * piston(across_axis * wavenumber[f] * radius[f])
-            total[m, f] += complex(direct + baffle[f] * real[f], baffle[f] * imaginary[f])
+            total[m, columns[f]] += scale[f] * complex(direct + baffle[f] * real[f], baffle[f] * imaginary[f])
 
 
 @part
@@ -214,26 +214,38 @@ def cubic_weight(x, number):  # type: ignore[no-untyped-def]
     return (x + 1.0) * x * (x - 1.0) / 6.0
 
 
-@kernel
-def read_directions(table, ways, angles, turns):  # type: ignore[no-untyped-def]
-    """Read a table (angles * turns, k) in directions (m, 3) by a cubic through four by four of its grid: (m, k).
+@flowing
+def read_table(table, ways, angles, turns, first, weights, scale, low, columns, total):  # type: ignore[no-untyped-def]
+    """Write what a table holds in directions (m, 3) at frequencies (f,) into some columns (f,) of total (m, n) complex.
 
-    Angles run from straight ahead to straight back, both included; turns go round.  Past a pole the circle comes down
-    on the other side.
+    The table (angles * turns, 2 k) has real parts before imaginary ones and is read in each direction by a cubic
+    through four by four of its grid: angles run from straight ahead to straight back, both included; turns go round;
+    past a pole the circle comes down on the other side.  Then for each frequency six neighbours from `first` (f,) on,
+    by weights (6, f), times scale (2, f), real and imaginary part; `low` (3, f) is what the difference from 1 in the
+    real part and the imaginary part are multiplied by, and then all of it.
     """
-    read = np.zeros((ways.shape[0], table.shape[1]))
+    k = table.shape[1] // 2
+    read, across, along = np.empty(2 * k), np.empty(4), np.empty(4)
     for m in range(ways.shape[0]):
         angle = math.acos(min(1.0, max(-1.0, ways[m, 0]))) / math.pi * (angles - 1)
         turn = math.atan2(ways[m, 2], ways[m, 1]) / (2.0 * math.pi) % 1.0 * turns
         row, column = min(int(angle), angles - 2), int(turn)
         for i in range(4):
-            here, across = row + i - 1, column
+            along[i], across[i] = cubic_weight(angle - row, i), cubic_weight(turn - column, i)
+        for n in range(2 * k):
+            read[n] = 0.0
+        for i in range(4):
+            here, beside = row + i - 1, column
             if here < 0 or here >= angles:
-                here, across = (-here if here < 0 else 2 * (angles - 1) - here), column + turns // 2
-            weight = cubic_weight(angle - row, i)
+                here, beside = (-here if here < 0 else 2 * (angles - 1) - here), column + turns // 2
             for j in range(4):
-                place = here * turns + (across + j - 1) % turns
-                share = weight * cubic_weight(turn - column, j)
-                for k in range(table.shape[1]):
-                    read[m, k] += share * table[place, k]
-    return read
+                place, share = here * turns + (beside + j - 1) % turns, along[i] * across[j]
+                for n in range(2 * k):
+                    read[n] += share * table[place, n]
+        for f in range(first.shape[0]):
+            x, y, at = 0.0, 0.0, first[f]
+            for n in range(6):
+                x += weights[n, f] * read[at + n]
+                y += weights[n, f] * read[at + n + k]
+            x, y = x * scale[0, f] - y * scale[1, f], x * scale[1, f] + y * scale[0, f]
+            total[m, columns[f]] = complex(low[2, f] * (1.0 + (x - 1.0) * low[0, f]), low[2, f] * (y * low[1, f]))

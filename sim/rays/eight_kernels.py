@@ -32,6 +32,12 @@ SINGLE, DOUBLE = 32, 64
 NOTHING = whole(-1)
 """In place of a plane or an owner: nothing is passed over."""
 NODE_BYTES, LEAF_BYTES = 256, 1152
+CHILDREN = 6 * SINGLE
+"""Where a node has its children."""
+NUMBERS = 15 * DOUBLE
+"""Where a leaf has the two triangle numbers of each surface."""
+END_GAP_M = 1.0e-7
+"""Hits nearer than this to either end of a segment are the surfaces the segment starts or ends on."""
 UP = 1.0 + 2.0**-22
 """Factor that lifts a float64 above its neighbours in float32."""
 STEEPEST = 1.0e18
@@ -116,33 +122,42 @@ def along(row, dx, dy, dz):  # type: ignore[no-untyped-def]
 
 
 @inlined
-def meet_surfaces(leaf, line, t_min, t_max):  # type: ignore[no-untyped-def]
-    """Return (surfaces met as bits, t of each, above 0 where the second triangle is met) for a ray and one leaf."""
+def meet_before(leaf, line, t_min, last):  # type: ignore[no-untyped-def]
+    """Return (surfaces met as bits, t of each as a fraction, above 0 where the second triangle is met) of one leaf.
+
+    last: t before which they have to be met, a fraction too.  A fraction is (above, below), and waits for no division.
+    """
     (ox, oy, oz), (dx, dy, dz), length = line
-    # everything is compared as a multiple of |speed|, so that the answer does not wait for the division
+    # everything is compared as a multiple of |speed|
     speed, height = along(leaf, dx, dy, dz), affine(leaf, ox, oy, oz)
     fast, far = size_of(speed), with_sign_turned(height, speed)
     u = multiply_add(along(leaf + 4 * DOUBLE, dx, dy, dz), far, affine(leaf + 4 * DOUBLE, ox, oy, oz) * fast)
     v = multiply_add(along(leaf + 8 * DOUBLE, dx, dy, dz), far, affine(leaf + 8 * DOUBLE, ox, oy, oz) * fast)
     slack = load_doubles(leaf + 14 * DOUBLE) * length
-    bits = above(far, t_min * fast) & below(far, t_max * fast)
+    bits = above(far, t_min * fast) & below(far * last[1], last[0] * fast)
     bits &= at_most(greater(size_of(u), size_of(v)), multiply_add(load_doubles(leaf + 12 * DOUBLE), fast, slack))
     bits &= at_most(u + v, multiply_add(load_doubles(leaf + 13 * DOUBLE), fast, slack + slack))
-    t = far / fast
-    return bits, t, u + v
+    return bits, (far, fast), u + v
+
+
+@inlined
+def meet_surfaces(leaf, line, t_min, t_max):  # type: ignore[no-untyped-def]
+    """Return (surfaces met as bits, t of each, above 0 where the second triangle is met) for a ray and one leaf."""
+    bits, (far, fast), half = meet_before(leaf, line, t_min, (t_max, spread_double(1.0)))
+    return bits, far / fast, half
 
 
 @inlined
 def triangle_of(leaf, k, half):  # type: ignore[no-untyped-def]
     """Number of the triangle of surface k that was met."""
-    at = leaf + 15 * DOUBLE + 8 * k
+    at = leaf + NUMBERS + 8 * k
     return load_half(at + 4 if lane(half, k) > 0.0 else at)
 
 
 @inlined
 def child_of(node, k):  # type: ignore[no-untyped-def]
     """Code of child k: a node from 0 up, leaf -1 - code below 0."""
-    return load_half(node + 6 * SINGLE + 4 * k)
+    return load_half(node + CHILDREN + 4 * k)
 
 
 @inlined

@@ -1,4 +1,4 @@
-"""Exponential and logarithm of eight doubles at once, for kernels whose time goes into them."""
+"""Exponential, logarithm and waves of eight doubles at once, for kernels whose time goes into them."""
 
 from __future__ import annotations
 
@@ -10,6 +10,9 @@ LOG_TWO_HIGH, LOG_TWO_LOW = 0.693147180369123816490, 1.90821492927058770002e-10
 """Logarithm of 2 in two parts; the first ends in zeros, so that its products with whole numbers are exact."""
 TO_WHOLE = 6755399441055744.0
 """1.5 * 2^52: what is added to it is rounded to a whole number, which stands in the last bits of the sum."""
+PER_TURN = 0.15915494309189535
+TURN_HIGH, TURN_LOW = 6.28318530693650245667, 2.43084020260250608e-10
+"""2 pi in two parts; the first has 33 bits, so that its products with up to a million turns are exact."""
 
 
 @inlined
@@ -60,3 +63,35 @@ def logarithms(x):  # type: ignore[no-untyped-def]
     s = multiply_add(square, s, spread_double(2.0 / 3.0))
     small = multiply_add(square * t, s, twos * spread_double(LOG_TWO_LOW))
     return multiply_add(twos, spread_double(LOG_TWO_HIGH), multiply_add(t, spread_double(2.0), small))
+
+
+@inlined
+def wave_of(phase):  # type: ignore[no-untyped-def]
+    """Return (real, imaginary) part of e^{-j phase}, lane by lane, right within 2e-15 for phases up to 1e6.
+
+    The phase less whole turns is cut in four, the series of sine and cosine are taken to powers 15 and 16 (up to pi/4),
+    and the angle is doubled twice.
+    """
+    whole, one = spread_double(TO_WHOLE), spread_double(1.0)
+    turns = (phase * spread_double(PER_TURN) + whole) - whole
+    rest = multiply_add(turns, spread_double(-TURN_LOW), multiply_add(turns, spread_double(-TURN_HIGH), phase))
+    a = rest * spread_double(0.25)
+    square = a * a
+    s = multiply_add(square, spread_double(-1.0 / 1307674368000.0), spread_double(1.0 / 6227020800.0))
+    s = multiply_add(square, s, spread_double(-1.0 / 39916800.0))
+    s = multiply_add(square, s, spread_double(1.0 / 362880.0))
+    s = multiply_add(square, s, spread_double(-1.0 / 5040.0))
+    s = multiply_add(square, s, spread_double(1.0 / 120.0))
+    s = multiply_add(square, s, spread_double(-1.0 / 6.0))
+    s = multiply_add(square * a, s, a)
+    c = multiply_add(square, spread_double(1.0 / 20922789888000.0), spread_double(-1.0 / 87178291200.0))
+    c = multiply_add(square, c, spread_double(1.0 / 479001600.0))
+    c = multiply_add(square, c, spread_double(-1.0 / 3628800.0))
+    c = multiply_add(square, c, spread_double(1.0 / 40320.0))
+    c = multiply_add(square, c, spread_double(-1.0 / 720.0))
+    c = multiply_add(square, c, spread_double(1.0 / 24.0))
+    c = multiply_add(square, c, spread_double(-0.5))
+    c = multiply_add(square, c, one)
+    for _ in range(2):
+        s, c = (s + s) * c, one - (s + s) * s
+    return c, spread_double(0.0) - s

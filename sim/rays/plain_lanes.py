@@ -1,4 +1,4 @@
-"""`sim.rays.lanes` in plain NumPy, for a process that works `without_compiler`: eight lanes are an array of eight.
+"""`sim.rays.lanes` and `lane_lists` in plain NumPy, for a process that works `without_compiler`: lanes are arrays of eight.
 
 Addresses are the same plain whole numbers, read and written through ctypes.
 """
@@ -13,8 +13,8 @@ import numpy as np
 
 COUNT = 8
 singles, doubles = np.float32, np.float64
-_RECENT: deque[Any] = deque(maxlen=4096)
-"""Scratch memory must live until the kernel that asked for it returns."""
+_RECENT: deque[Any] = deque(maxlen=200_000)
+"""Scratch memory must live until the kernel that asked for it returns; none of a few pieces asks for nearly as much."""
 
 
 def _seen(kind: Any, count: int, address: Any) -> Any:
@@ -140,3 +140,38 @@ def scratch(size: Any) -> Any:
 
 def add_at(address: Any, more: Any) -> None:
     store(address, load_doubles(address) + more)
+
+
+# The same for `sim.rays.lane_lists`.
+
+IN_REGISTERS = True
+
+
+def list_halves(to, source, bits):  # type: ignore[no-untyped-def]
+    chosen = _seen(np.int32, COUNT, source)[[k for k in range(COUNT) if int(bits) >> k & 1]].copy()
+    _seen(np.int32, len(chosen), to)[:] = chosen
+
+
+def list_places(to, first, bits):  # type: ignore[no-untyped-def]
+    chosen = [int(first) + k for k in range(COUNT) if int(bits) >> k & 1]
+    _seen(np.int32, len(chosen), to)[:] = chosen
+
+
+def count_of(bits):  # type: ignore[no-untyped-def]
+    return int(bits).bit_count()
+
+
+def store_half(address, value):  # type: ignore[no-untyped-def]
+    _seen(np.int32, 1, address)[0] = int(value)
+
+
+def store_single(address, value):  # type: ignore[no-untyped-def]
+    _seen(np.float32, 1, address)[0] = value
+
+
+def spread_single_at(address):  # type: ignore[no-untyped-def]
+    return np.full(COUNT, _seen(np.float32, 1, address)[0], np.float32)
+
+
+def fetch_ahead(address):  # type: ignore[no-untyped-def]
+    """Nothing to do: memory is there when it is asked for."""

@@ -22,12 +22,14 @@ import math
 import numpy as np
 
 from sim.rays.eight_kernels import (
+    END_GAP_M,
     LEAF_BYTES,
     NODE_BYTES,
     NOTHING,
     UP,
     distance_to_room,
     is_outside,
+    meet_before,
     meet_boxes,
     meet_surfaces,
     slope,
@@ -37,12 +39,20 @@ from sim.rays.eight_kernels import (
     toward_surfaces,
     triangle_of,
 )
+from sim.rays.flight_kernels import QUERIES, nearest_in_flight
 from sim.rays.kinds_of_kernels import inlined, kernel, prange, threaded
 from sim.rays.lanes import equal, lane, load_double, lowest, smallest, spread_double, spread_single, where
+from sim.rays.query_kernels import (
+    QUERY_BLOCK,
+    any_of_queries,
+    ask,
+    found_by,
+    is_flat,
+    keep,
+    queries_at,
+    reach_of,
+)
 from sim.rays.walk_kernels import any_by_walk, nearest_by_walk
-
-END_GAP_M = 1.0e-7
-"""Hits nearer than this to either end of a segment are the surfaces the segment starts or ends on."""
 
 
 @inlined
@@ -71,19 +81,21 @@ def nearest_of_all(places, flat, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, 
     wanted = leaves_on_the_way(places, flat, ox, oy, oz, dx, dy, dz, t_max)
     line, earliest = toward_surfaces(ox, oy, oz, dx, dy, dz), spread_double(t_min)
     passed = to_pass_over(plane_a, plane_b, owner)
-    best_t, best_leaf, best_half = spread_double(t_max), spread_double(-1.0), spread_double(0.0)
+    best, below = spread_double(t_max), spread_double(1.0)
+    best_leaf, best_half = spread_double(-1.0), spread_double(0.0)
     while wanted != 0:
         number = lowest(wanted)
         wanted &= wanted - 1
         leaf = places[2] + number * LEAF_BYTES
-        bits, t, half = meet_surfaces(leaf, line, earliest, best_t)
+        bits, (far, fast), half = meet_before(leaf, line, earliest, (best, below))
         bits = those_that_count(bits, leaf, passed)
-        best_t, best_half = where(bits, t, best_t), where(bits, half, best_half)
+        best, below, best_half = where(bits, far, best), where(bits, fast, below), where(bits, half, best_half)
         best_leaf = where(bits, spread_double(float(number)), best_leaf)
-    least = smallest(best_t)
+    t = best / below
+    least = smallest(t)
     if not least < t_max:
         return math.inf, -1
-    k = lowest(equal(best_t, spread_double(least)))
+    k = lowest(equal(t, spread_double(least)))
     return least, triangle_of(places[2] + int(lane(best_leaf, k)) * LEAF_BYTES, k, best_half)
 
 
@@ -181,21 +193,60 @@ CHUNK = 1024
 
 
 @inlined
+def ask_of_rays(queries, first, last, places, points, directions, t_max):  # type: ignore[no-untyped-def]
+    """Write rays first .. last - 1 to a block of queries."""
+    p, d, none = points, directions, NOTHING
+    for i in range(first, last):
+        k = i - first
+        ask(
+            queries,
+            k,
+            places,
+            p[i, 0],
+            p[i, 1],
+            p[i, 2],
+            d[i, 0],
+            d[i, 1],
+            d[i, 2],
+            0.0,
+            t_max[i],
+            none,
+            none,
+            none,
+        )
+
+
+@inlined
 def nearest_in_chunk(places, chunk, points, directions, t_max, t, triangle):  # type: ignore[no-untyped-def]
     """Fill t and triangle for the rays of one chunk."""
-    p, d = points, directions
-    for i in range(chunk * CHUNK, min((chunk + 1) * CHUNK, p.shape[0])):
-        t[i], triangle[i] = nearest(places, p[i, 0], p[i, 1], p[i, 2], d[i, 0], d[i, 1], d[i, 2], 0.0, t_max[i])
+    p, d, begin, end = points, directions, chunk * CHUNK, min((chunk + 1) * CHUNK, points.shape[0])
+    if is_flat(places):
+        for i in range(begin, end):
+            t[i], triangle[i] = nearest(places, p[i, 0], p[i, 1], p[i, 2], d[i, 0], d[i, 1], d[i, 2], 0.0, t_max[i])
+        return
+    work = np.empty(QUERY_BLOCK)
+    queries = queries_at(work)
+    for first in range(begin, end, QUERIES):
+        last = min(first + QUERIES, end)
+        ask_of_rays(queries, first, last, places, points, directions, t_max)
+        nearest_in_flight(places, queries, last - first, False)
+        for i in range(first, last):
+            t[i], triangle[i] = reach_of(queries, i - first), found_by(queries, i - first)
+    keep(work)
 
 
 @inlined
 def any_in_chunk(places, chunk, points, directions, t_max, met):  # type: ignore[no-untyped-def]
     """Fill met for the rays of one chunk."""
-    p, d = points, directions
-    for i in range(chunk * CHUNK, min((chunk + 1) * CHUNK, p.shape[0])):
-        met[i] = any_but(
-            places, p[i, 0], p[i, 1], p[i, 2], d[i, 0], d[i, 1], d[i, 2], 0.0, t_max[i], NOTHING, NOTHING, NOTHING
-        )
+    work, end = np.empty(QUERY_BLOCK), min((chunk + 1) * CHUNK, points.shape[0])
+    queries = queries_at(work)
+    for first in range(chunk * CHUNK, end, QUERIES):
+        last = min(first + QUERIES, end)
+        ask_of_rays(queries, first, last, places, points, directions, t_max)
+        any_of_queries(places, queries, last - first, False)
+        for i in range(first, last):
+            met[i] = found_by(queries, i - first) != 0
+    keep(work)
 
 
 @kernel

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 from sim.rays.eight_kernels import (
+    CHILDREN,
     LEAF_BYTES,
     NODE_BYTES,
     SINGLE,
@@ -24,6 +25,7 @@ from sim.rays.eight_kernels import (
     triangle_of,
 )
 from sim.rays.kinds_of_kernels import part
+from sim.rays.lane_lists import count_of, list_halves, store_half
 from sim.rays.lanes import lane, load_half, load_whole, low_half, lowest, scratch, spread_double, spread_single, store
 
 STACK_BYTES = 4608
@@ -92,22 +94,20 @@ def any_by_walk(places, ox, oy, oz, dx, dy, dz, t_min, t_max, plane_a, plane_b, 
     passed = to_pass_over(plane_a, plane_b, owner)
     stack = scratch(STACK_BYTES)
     # inside a room the largest surfaces, its walls, seldom stand between two points: they come last
-    store(stack, LARGEST)
-    top, child = stack + 8, ROOT
+    store_half(stack, LARGEST)
+    top, child = stack + 4, ROOT
     while True:
-        if child >= 0:
+        while child >= 0:
             node = nodes + child * NODE_BYTES
             bits, _ = meet_boxes(node, ray, end)
-            while bits != 0:
-                store(top, child_of(node, lowest(bits)))
-                bits &= bits - 1
-                top += 8
-        else:
-            leaf = leaves + (-1 - child) * LEAF_BYTES
-            bits, _, _ = meet_surfaces(leaf, line, earliest, latest)
-            if those_that_count(bits, leaf, passed) != 0:
-                return True
-        if top == stack:
+            list_halves(top, node + CHILDREN, bits)
+            top += 4 * count_of(bits) - 4
+            child = load_half(top)
+        leaf = leaves + (-1 - child) * LEAF_BYTES
+        bits, _, _ = meet_surfaces(leaf, line, earliest, latest)
+        if those_that_count(bits, leaf, passed) != 0:
+            return True
+        if child == LARGEST:
             return False
-        top -= 8
-        child = load_whole(top)
+        top -= 4
+        child = load_half(top)

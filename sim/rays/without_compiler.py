@@ -22,8 +22,9 @@ def work_without_compiler() -> bool:
         from sim.rays import plain_lanes
 
         _without = True
-        sys.modules["sim.rays.lanes"] = plain_lanes
-        sim.rays.lanes = plain_lanes
+        for name in ("lanes", "lane_lists"):
+            sys.modules[f"sim.rays.{name}"] = plain_lanes
+            setattr(sim.rays, name, plain_lanes)
         np.seterr(all="ignore")  # compiled kernels say nothing of what divides by zero, either
     return _without
 

@@ -110,6 +110,7 @@ def ear_and_traced(
     edge_paths: EdgePathTable | None = None,
     window: EarWindow | None = None,
     waves: WavePaths | None = None,
+    gains: ComplexArray | None = None,
 ) -> tuple[EarResponse, ComplexArray]:
     """Add the paths of each loudspeaker at each listener, and edge diffraction, as complex pressures.
 
@@ -124,11 +125,12 @@ def ear_and_traced(
     hides are not.
 
     With `waves` the response up to their highest frequency, and what the room's surfaces add there, is theirs; what
-    pieces and panels add stays that of mirrors and edges.
+    pieces and panels add stays that of mirrors and edges.  `gains` are `path_gains` of the paths at
+    `response_frequencies`, if known already.
     """
     frequencies = response_frequencies()
     edges = no_edge_paths() if edge_paths is None else edge_paths
-    ways = all_paths_of(built, paths, edges, frequencies)
+    ways = all_paths_of(built, paths, edges, frequencies, gains)
     low = None if waves is None else low_paths(built, paths, ways, edges, waves, len(frequencies))
     speed = built.air.speed_of_sound_m_s
     drivers = max(len(loudspeaker.model.drivers) for loudspeaker in built.loudspeakers)

@@ -13,7 +13,7 @@ from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.table import EdgePathTable, edge_path_gains, edge_path_name
 from sim.propagation.paths import PathTable
-from sim.propagation.surfaces.factors import panel_shares, path_gains
+from sim.propagation.surfaces.factors import pairs_of, path_gains, shares_of_pairs
 from sim.propagation.surfaces.finite_facets import nearest_on_facet
 from sim.propagation.surfaces.incidence import incidences_with
 from sim.responses.records import Arrival
@@ -45,15 +45,14 @@ def panels_met(built: BuiltScene, some: PathTable, worst: IntArray, exact_hz: Fl
     wanted = np.isin(built.room.arrays.plane, [panel.plane for panel in built.panels])
     place, turn = np.nonzero((some.facets >= 0) & wanted[np.maximum(some.facets, 0)])
     incidences = incidences_with(built, some, wanted)  # in the same order
-    plane = built.room.arrays.plane[incidences.facet]
     names = [[""] * int(order) for order in some.order]
-    for here in dict.fromkeys(panel.plane for panel in built.panels):
-        mine = np.flatnonzero(plane == here)
-        hung = [panel for panel in built.panels if panel.plane == here]
-        fractions = panel_shares(built, hung, incidences.chosen(mine), exact_hz)
-        for number, met_at in enumerate(mine):
-            met = _governing([panel.name for panel in hung], fractions[:, number, worst[place[met_at]]])
-            names[place[met_at]][turn[met_at]] = met
+    pairs = pairs_of(built, incidences)
+    shares = shares_of_pairs(built, pairs, incidences, exact_hz)
+    at_worst = shares[np.arange(len(pairs.row)), worst[place[pairs.row]]]
+    for number, (path, which) in enumerate(zip(place.tolist(), turn.tolist(), strict=True)):
+        mine = np.flatnonzero(pairs.row == number)
+        hung = [built.panels[n].name for n in pairs.panel[mine].tolist()]
+        names[path][which] = _governing(hung, at_worst[mine])
     return names
 
 

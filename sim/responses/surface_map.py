@@ -26,7 +26,7 @@ from sim.placement.built_scene import BuiltScene
 from sim.propagation.mirrors.beams import facet_tuple
 from sim.propagation.mirrors.image_sources import first_mirrors
 from sim.propagation.paths import PathTable
-from sim.propagation.surfaces.factors import path_gains, turned_by
+from sim.propagation.surfaces.factors import path_gains
 from sim.responses.records import SurfaceMap
 
 POINTS_PER_OCTAVE = 4
@@ -134,17 +134,17 @@ def _energies(
         *(loudspeaker, driver, np.zeros(n, int), np.ones(n, int), facet[:, None], toward[:, None], length),
         *((toward - sources) / first[:, None], ends, blank > 0, blank, nothing, nothing),
     )
-    gains = path_gains(built, paths, frequencies.ravel(), delayed=False, coupled=False)
+    gains = path_gains(built, paths, frequencies.ravel(), coupled=False)
     start = np.concatenate([[0], np.cumsum(counts)])
     direct = [np.zeros((len(ears), frequencies.size), dtype=np.complex128) for _ in built.loudspeakers]
-    energies: dict[tuple[int, int, int], FloatArray] = {}
-    for number, (f, s, d, *_) in enumerate(parts):
-        mine = gains[start[number] : start[number + 1]]
-        if f < 0:
-            away = length[start[number] : start[number + 1]] / built.air.speed_of_sound_m_s
-            direct[s] += mine * turned_by(frequencies.ravel(), away)
-        else:
-            energies[f, s, d] = _in_bands(mine, frequencies.shape)
+    for number, (s, _) in enumerate(speakers):
+        direct[s] += gains[start[number] : start[number + 1]]
+    first_met = len(speakers)
+    heard = _in_bands(gains[start[first_met] :], frequencies.shape)
+    energies = {
+        part[:3]: heard[start[number] - start[first_met] : start[number + 1] - start[first_met]]
+        for number, part in enumerate(parts[first_met:], first_met)
+    }
     return [_in_bands(one, frequencies.shape) for one in direct], energies
 
 

@@ -60,17 +60,20 @@ class AllPaths:
 
 
 def all_paths_of(
-    built: BuiltScene, paths: PathTable, edge_paths: EdgePathTable, frequencies_hz: FloatArray
+    built: BuiltScene,
+    paths: PathTable,
+    edge_paths: EdgePathTable,
+    frequencies_hz: FloatArray,
+    mirrored: ComplexArray | None = None,
 ) -> AllPaths:
-    """Work out the gains of all ways at frequencies (f,), and what each touches.
+    """Work out the gains of all ways at frequencies (f,), and what each touches; `mirrored`: `path_gains`, if known.
 
     A surface that only bends sound, and mirrors none to any listener, is not among `surfaces`; its piece is among
     `pieces`.
     """
     facets = built.room.facets
-    gains = np.concatenate(
-        [path_gains(built, paths, frequencies_hz), edge_path_gains(built, edge_paths, frequencies_hz)]
-    )
+    mirrored = path_gains(built, paths, frequencies_hz) if mirrored is None else mirrored
+    gains = np.concatenate([mirrored, edge_path_gains(built, edge_paths, frequencies_hz)])
     surfaces = tuple(dict.fromkeys(facets[f].name for f in paths.facets.ravel() if f >= 0))
     touched = [{facets[f].name for f in row if f >= 0} for row in paths.facets]
     touched += [set(touched_surfaces(built, edge_paths, row)) for row in range(len(edge_paths))]

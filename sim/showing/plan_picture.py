@@ -18,6 +18,7 @@ from sim.showing.labels import Label, headline, on_figure, write_labels
 from sim.showing.numbers import bare_length, format_length, in_unit
 from sim.showing.style import FURNITURE, GLASS, HAIRLINE, INK, SOFT_INK, Look, house_style, looks, new_figure, save
 from sim.showing.surface_views import (
+    DEPTH,
     PLAN,
     SIDE_VIEW,
     Side,
@@ -33,6 +34,8 @@ from sim.showing.surface_views import (
 Words = list[tuple[FloatArray, str, str]]
 WHOLE_UNITS = {"in": "inches", "ft": "feet and inches"}
 """Units whose short name reads as another word."""
+BESIDE_WALL = 0.025
+"""How far from a wall that runs across its name stands, of the room's depth: a line of text."""
 
 
 def draw_plan(built: BuiltScene, blueprint: Blueprint, path: Path) -> Path:
@@ -231,7 +234,15 @@ def _wall_names(room: Room, side: Side, per_metre: float, known: set[str]) -> Wo
         if upright and facet.area_m2 > room.facets[largest.get(facet.name, number)].area_m2 - 1e-9:
             largest[facet.name] = number
     ranked = sorted(largest.items(), key=lambda entry: -room.facets[entry[1]].area_m2)
-    return [(middle_of(side.flatten(room.facets[n].corners)) * per_metre, name, SOFT_INK) for name, n in ranked]
+    depth_m = float(np.ptp(room.triangles[:, :, DEPTH]))
+
+    def spot(number: int) -> FloatArray:
+        """The middle of a wall, a line's height into the room where the wall runs across: its line hides words."""
+        inward = np.zeros(3)
+        inward[DEPTH] = BESIDE_WALL * depth_m * room.facets[number].normal[DEPTH]
+        return middle_of(side.flatten(room.facets[number].corners + inward))
+
+    return [(spot(number) * per_metre, name, SOFT_INK) for name, number in ranked]
 
 
 def _write(figure: Figure, place: Axes, words: Words, seats: FloatArray) -> None:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import re
 import signal
 import subprocess
+import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
+from websockets.sync.server import ServerConnection, serve
 
 from sim.machine.processes import own_command
 from tests.browser.conftest import Tab
@@ -243,35 +247,113 @@ def test_what_is_shown_is_saved_beside_the_scene_or_stopped(live: Tab, served: S
     assert (served.scene.parent / "scene-live-1.toml").read_bytes() == ROOM.encode()
 
 
-def test_a_new_program_is_brought_to_where_everything_stood(tab: Tab, tmp_path: Path) -> None:
-    """The program is killed and started anew, with another word at another address: the page goes on there."""
-    scene = room_file(tmp_path)
-    killed = Served(scene)
+def moved(tab: Tab, scene: Path) -> Served:
+    """A program on a scene in the tab, with two steps done: a monitor moved, a panel hung."""
+    served = Served(scene)
     tab.size(1280, 800)
-    tab.driver.get(killed.address)
+    tab.driver.get(served.address)
     tab.wait("return document.documentElement.dataset.ready")
     tab.run("bounceplanView.link.move({ 'left.from_front': 0.7, 'left.from_left': 1.0 }, { done: true })")
     tab.wait(f"return {FRAME}.undo === 1")
     tab.run("bounceplanView.link.say({ kind: 'hang', stock: 0, surface: 'right wall', alone: true })")
     tab.wait(f"return {FRAME}.undo === 2")
+    return served
+
+
+def back_there(tab: Tab, script: str = "true") -> None:
+    tab.wait(f"return window.bounceplanView && {FRAME} && {FRAME}.undo === 1 && {script}", 40.0)
+    assert value(tab, "left.from_front") == pytest.approx(0.7)
+    assert value(tab, "left.from_left") == pytest.approx(1.0)
+    assert tab.run(f"return {FRAME}.handles.some((one) => one.name === 'right wall panel 1')") is True
+
+
+def test_a_page_goes_on_by_itself_when_its_program_is_started_again(tab: Tab, tmp_path: Path) -> None:
+    """The program is killed, something else answers at its port meanwhile, and then it is started again."""
+    scene = room_file(tmp_path)
+    killed = moved(tab, scene)
     killed.end(signal.SIGKILL)
+    tab.wait("return document.documentElement.dataset.link === 'lost'")
+    with stranger(killed.port) as heard:
+        tab.wait("return document.documentElement.dataset.link === 'refused'", 40.0)
+        assert heard and all(set(json.loads(one)) == {"thrown"} for one in heard), "a stranger is told nothing"
+        assert not any(killed.token in str(one) for one in heard)
+    new = Served(scene)
+    try:
+        assert (new.port, new.token) == (killed.port, killed.token)
+        back_there(tab, "document.documentElement.dataset.link === 'open'")
+        new.end(signal.SIGKILL)
+        tab.wait("return document.documentElement.dataset.link === 'lost'")
+        new = Served(scene)
+        tab.driver.get("about:blank")
+        tab.driver.get(new.address)  # a page that is loaded again in its tab goes on too
+        back_there(tab)
+    finally:
+        assert new.end(signal.SIGINT) == 128 + signal.SIGINT
+    over = Served(scene)
+    try:
+        assert over.token != new.token, "Ctrl-C ends a session for good"
+    finally:
+        over.end(signal.SIGINT)
+    tab.driver.get("about:blank")
+    tab.error_messages()
+
+
+@contextmanager
+def stranger(port: int) -> Iterator[list[str]]:
+    """Another program that took the port: it opens every socket, and wants to hear the word."""
+    heard: list[str] = []
+
+    def listen(connection: ServerConnection) -> None:
+        for text in connection:
+            heard.append(str(text))
+            connection.send(json.dumps({"kind": "known", "proofs": ["0" * 64]}))
+
+    with serve(listen, "127.0.0.1", port) as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        yield heard
+
+
+def test_a_new_program_is_brought_to_where_everything_stood(tab: Tab, tmp_path: Path) -> None:
+    """The program is ended and started anew, with another word at another address: the page goes on there."""
+    scene = room_file(tmp_path)
+    ended = moved(tab, scene)
+    ended.end(signal.SIGINT)
     tab.wait("return document.documentElement.dataset.link === 'lost'")
     new = Served(scene)
     try:
+        assert new.token != ended.token
         field = tab.driver.find_element(By.ID, "going-on-address")
         field.send_keys("far away", Keys.ENTER)
         assert "whole address" in str(tab.run("return document.getElementById('going-on-fault').textContent"))
         field.clear()
         field.send_keys(new.address, Keys.ENTER)
-        tab.wait(f"return window.bounceplanView && {FRAME} && {FRAME}.undo === 1")
-        assert value(tab, "left.from_front") == pytest.approx(0.7)
-        assert value(tab, "left.from_left") == pytest.approx(1.0)
-        assert tab.run(f"return {FRAME}.handles.some((one) => one.name === 'right wall panel 1')") is True
+        back_there(tab)
         assert tab.run("return location.hash") == f"#{new.token}", "what was brought does not stay in the address"
         tab.error_messages()
     finally:
         assert new.end() == 128 + signal.SIGTERM
     tab.driver.get("about:blank")
+
+
+def test_a_drag_that_outlives_its_program_ends_where_it_was(tab: Tab, tmp_path: Path) -> None:
+    scene = room_file(tmp_path)
+    killed = moved(tab, scene)
+    tab.run("bounceplanView.link.move({ 'left.from_front': 0.75 }, {})")
+    tab.wait(f"return Math.abs({FRAME}.handles.find((one) => one.name === 'left').at[0] - 0.75) < 1e-4")
+    killed.end(signal.SIGKILL)
+    tab.run("bounceplanView.link.move({ 'left.from_front': 0.76 }, {})")
+    tab.wait("return document.documentElement.dataset.link === 'lost'")
+    tab.settle()
+    tab.run("bounceplanView.link.release()")
+    new = Served(scene)
+    try:
+        tab.wait(f"return document.documentElement.dataset.link === 'open' && {FRAME}.undo === 2", 40.0)
+        assert value(tab, "left.from_front") == pytest.approx(0.76)
+        assert value(tab, "left.from_left") == pytest.approx(1.0)
+    finally:
+        new.end(signal.SIGINT)
+    tab.driver.get("about:blank")
+    tab.error_messages()
 
 
 def test_a_page_says_that_the_program_has_ended_and_keeps_what_it_shows(live: Tab, served: Served) -> None:

@@ -100,6 +100,17 @@ def test_another_sweep_is_refused(seconds: float) -> None:
         response(fftconvolve(other, ROOM))
 
 
+@pytest.mark.parametrize("turns", [28, 30])
+def test_a_sweep_a_little_longer_or_shorter_is_refused(turns: int) -> None:
+    """The sweep of ten seconds rises by e in 29 turns of 20 Hz; the lengths next to it differ by 3.4 %."""
+    sent, other = (measuring_signal(RATE_HZ, n / 20.0 * np.log(21_600 / 20.0), -12.0)[0] for n in (29, turns))
+    assert abs(len(other) / len(sent) - 1.0) > 0.02
+    heard = fftconvolve(other, ROOM)
+    heard += 1e-4 * np.random.default_rng(3).normal(size=len(heard))
+    with pytest.raises(SceneError, match=r"the signal of sine\.wav is not in it"):
+        response_of(Recording("heard.wav", RATE_HZ, heard[None], 1.0), Recording("sine.wav", RATE_HZ, sent[None], 1.0))
+
+
 def test_noise_and_wrong_rates_are_refused() -> None:
     noise = np.random.default_rng(1).normal(size=200_000) * 0.1
     with pytest.raises(SceneError, match="is not in it, or drowns in noise"):

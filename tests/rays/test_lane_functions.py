@@ -1,4 +1,4 @@
-"""Exponential and logarithm of eight numbers against NumPy's."""
+"""Exponential, logarithm, cosine and sine of eight numbers against NumPy's."""
 
 from __future__ import annotations
 

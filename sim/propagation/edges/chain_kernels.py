@@ -197,14 +197,15 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
     radiated = np.zeros((drive.shape[0], drive.shape[1], 2, all_k.shape[0]))
     for e in range(drive.shape[0]):
         lay_out(drive[e], radiated[e])
-    second, faded = np.empty((2, fades.shape[1])), np.zeros((2, fades.shape[1]))
+    second, faded, hidden = np.empty((2, fades.shape[1])), np.zeros((2, fades.shape[1])), np.zeros((2, fades.shape[1]))
     for e in range(fades.shape[1]):
         for side in range(2):
             second[side, e] = weights[2 * side, e] * (1.0 if third else fades[side, e])
+            hidden[side, e] = 1.0 - fades[side, e] if third else 0.0
     wanted, samples = np.empty((2, edge_legs.shape[0])), whole(drive.shape[1])
     sharp = max(sharpest(source, wedges, edge_legs), sharpest(ear, wedges, edge_legs))
     from_source, from_ear = legs_of(source, wedges, edge_legs), legs_of(ear, wedges, edge_legs)
-    to_ears, to_sources = np.empty((2, TERMS)), np.empty((2, TERMS))
+    to_ears, to_sources, leasts = np.empty((2, TERMS)), np.empty((2, TERMS)), np.empty((2, 2))
     for e in range(wedges[4].shape[0]):
         start, along, into, normal, length, angle = one_wedge(wedges, e)
         nu = math.pi / angle
@@ -212,7 +213,7 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
         r_s, angle_s, z_s = cylinder(source, start, along, into, normal)
         r_e, angle_e, z_e = cylinder(ear, start, along, into, normal)
         r_s, r_e = max(r_s, LEAST_RADIUS_M), max(r_e, LEAST_RADIUS_M)
-        chosen = choose(source, ear, e, wedges, edge_legs, second)
+        chosen = choose(source, ear, e, wedges, edge_legs, second, hidden)
         middle = third and weights[1, e] != 0.0
         for other in range(fades.shape[1]):
             for side in range(2):
@@ -225,8 +226,8 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
             for side in range(2):
                 wanted[side, h] = abs(chosen[side, h]) + abs(faded[side, edge_legs[h, 0]])
         for p in range(2):
-            grazing_terms(nu, angle, angle_e, p, to_ears[p])
-            grazing_terms(nu, angle, angle_s, p, to_sources[p])
+            leasts[0, p] = grazing_terms(nu, angle, angle_e, p, to_ears[p])
+            leasts[1, p] = grazing_terms(nu, angle, angle_s, p, to_sources[p])
             for q in range(2):
                 sines, cosines = half_phases(nu, angle * p, angle * q)
                 for g in range(4 * REACH + 1):
@@ -234,11 +235,14 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
         for j in range(middle_nodes(r_s, z_s, r_e, z_e, length, sharp, k_most, places, steps)):
             for axis in range(3):
                 node[axis] = start[axis] + places[j] * along[axis]
-            came = gather(node, e, places[j], wedges, edge_legs, from_source, wanted[0], k_most, ins)
-            left = gather(node, e, places[j], wedges, edge_legs, from_ear, wanted[1], k_most, outs)
             to_source, to_ear = math.hypot(r_s, places[j] - z_s), math.hypot(r_e, places[j] - z_e)
+            turn_s, turn_e = math.asinh((places[j] - z_s) / r_s), math.asinh((places[j] - z_e) / r_e)
+            beyond = (turn_e, leasts[0], nu, chosen[0])
+            came = gather(node, e, places[j], wedges, edge_legs, from_source, wanted[0], k_most, beyond, ins)
+            beyond = (turn_s, leasts[1], nu, chosen[1])
+            left = gather(node, e, places[j], wedges, edge_legs, from_ear, wanted[1], k_most, beyond, outs)
             if came > 0:
-                leg = (nu, math.asinh((places[j] - z_e) / r_e), steps[j] * scale / to_ear)
+                leg = (nu, turn_e, steps[j] * scale / to_ear)
                 weigh_second(seconds, came, ins, edge_legs, chosen[0], to_ears, leg)
                 if middle:
                     lay_on_grid(grid, ins[2][:came], parts)
@@ -259,7 +263,7 @@ def chained_pressure(source, ear, wedges, edge_legs, fades, weights, drive, wave
                 )
                 add_second(sums, here, rows[0], to_ear, wedges, radiated, OTHER_EDGE, 0.0)
             if left > 0:
-                leg = (nu, math.asinh((places[j] - z_s) / r_s), steps[j] * scale / to_source)
+                leg = (nu, turn_s, steps[j] * scale / to_source)
                 weigh_second(seconds, left, outs, edge_legs, chosen[1], to_sources, leg)
                 if middle:
                     lay_on_grid(grid, outs[2][:left], parts)

@@ -176,20 +176,28 @@ def outside(z, low, high):  # type: ignore[no-untyped-def]
     return max(0.0, max(low - z, z - high))
 
 
+@inlined
+def peak_at(ends, nu, least):  # type: ignore[no-untyped-def]
+    """Place along an edge and half-width of the peak between (r, z) of a source and (r, z) of an ear about it.
+
+    Near the apex eta = (z - apex)(1/m + 1/l), and the peak's half-width is where sinh(nu eta/2) equals the least sine.
+    """
+    r_s, z_s, r_e, z_e = ends
+    apex = apex_place(r_s, z_s, r_e, z_e)
+    m, far = math.hypot(r_s, apex - z_s), math.hypot(r_e, apex - z_e)
+    return apex, least * 2.0 / nu * m * far / (m + far)
+
+
 @part
 def edge_panels(ends, along, peak, k_most, phase, places, weights):  # type: ignore[no-untyped-def]
-    """Cut a stretch of an edge into panels graded about the apex; return (nodes, apex, width).
+    """Cut a stretch of an edge into panels graded about a peak; return the number of nodes.
 
-    ends: (r, z) of the source and (r, z) of the ear about the edge; along: (low, high); peak: (nu, least sine of the
-    peaks).  Fills places with s of each node and weights with half of what ds weighs: `placed` makes places of them.
+    ends: (r, z) of the source and (r, z) of the ear about the edge; along: (low, high); peak: (place, half-width).
+    Fills places with s of each node and weights with half of what ds weighs: `placed` makes places of them.
     """
     r_s, z_s, r_e, z_e = ends
     low, high = along
-    nu, least = peak
-    apex = apex_place(r_s, z_s, r_e, z_e)
-    m, far = math.hypot(r_s, apex - z_s), math.hypot(r_e, apex - z_e)
-    # near the apex eta = (z - apex)(1/m + 1/l), and the peak's half-width is where sinh(nu eta/2) equals the sine
-    width = least * 2.0 / nu * m * far / (m + far)
+    apex, width = peak
     s, s_high = math.asinh((low - apex) / width), math.asinh((high - apex) / width)
     count, reach = 0, PANEL_S
     start = apex + width * math.sinh(s)
@@ -212,7 +220,7 @@ def edge_panels(ends, along, peak, k_most, phase, places, weights):  # type: ign
             weights[count + i] = half * GAUSS_W[i]
         count += 8
         s, start, here = end, z, there
-    return count, apex, width
+    return count
 
 
 @inlined
@@ -230,7 +238,9 @@ def edge_nodes(low, high, r_s, z_s, r_e, z_e, nu, sines, k_most, phase, places, 
     for i in range(4):
         if sines[i] != 0.0:
             least = min(least, abs(sines[i]))
-    count, apex, width = edge_panels((r_s, z_s, r_e, z_e), (low, high), (nu, least), k_most, phase, places, weights)
+    ends = (r_s, z_s, r_e, z_e)
+    apex, width = peak_at(ends, nu, least)
+    count = edge_panels(ends, (low, high), (apex, width), k_most, phase, places, weights)
     places_at, weights_at = places.ctypes.data, weights.ctypes.data
     for at in range(0, count * 8, ROW_BYTES):
         place, weight = placed(load_doubles(places_at + at), load_doubles(weights_at + at), apex, width)

@@ -211,10 +211,13 @@ def sharpest(end, wedges, edge_legs):  # type: ignore[no-untyped-def]
 
 
 @part
-def choose(source, ear, e, wedges, edge_legs, fades):  # type: ignore[no-untyped-def]
+def choose(source, ear, e, wedges, edge_legs, weights, hidden):  # type: ignore[no-untyped-def]
     """Weights (2, h) of the legs at edge e in chains of two, each chain counted once.
 
     Row 0: legs in, whose peak is sharper on the source's side; row 1: legs out, sharper on the ear's side.
+    weights: (2, e) of each edge as the first and the last; hidden: (2, e) how much of either is left out of chains of
+    three.  Where source and ear both graze a face, a chain over their two far edges would be made up for by one of
+    four: it goes as chains of three go at either end.
     """
     chosen = np.zeros((2, edge_legs.shape[0]))
     for h in range(edge_legs.shape[0]):
@@ -222,7 +225,7 @@ def choose(source, ear, e, wedges, edge_legs, fades):  # type: ignore[no-untyped
         if edge_legs[h, 1] != e:
             continue
         if narrowest(source, wedges, other, edge_legs[h, 2]) <= narrowest(ear, wedges, e, edge_legs[h, 3]):
-            chosen[0, h] = fades[0, other] * fades[1, e]
+            chosen[0, h] = weights[0, other] * weights[1, e] * (1.0 - hidden[0, other] * hidden[1, e])
         if narrowest(ear, wedges, other, edge_legs[h, 2]) < narrowest(source, wedges, e, edge_legs[h, 3]):
-            chosen[1, h] = fades[0, e] * fades[1, other]
+            chosen[1, h] = weights[0, e] * weights[1, other] * (1.0 - hidden[0, e] * hidden[1, other])
     return chosen

@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from sim.propagation.edges.edge_kernels import LEAST_RADIUS_M, cylinder, edge_panels, half_phases, placed
+from sim.propagation.edges.edge_kernels import LEAST_RADIUS_M, cylinder, edge_panels, half_phases, peak_at, placed
 from sim.propagation.edges.phase_kernels import LANES, ROW_BYTES
 from sim.rays.kinds_of_kernels import inlined, part
 from sim.rays.lane_functions import exponentials, logarithms
@@ -22,6 +22,10 @@ EDGE_LEG_PHASE = 14.0
 HIDDEN = -1.0
 """In place of the distance of an end that does not see the edge of a leg."""
 TERMS = 4
+WIDE_ENOUGH = 0.5
+"""A peak this many times as wide as it is far from another needs no panels of its own."""
+NOWHERE = 1.0e9
+"""In place of a peak that no node of an edge has."""
 
 
 @part
@@ -74,15 +78,17 @@ def new_store(n):  # type: ignore[no-untyped-def]
 
 
 @part
-def gather(node, e, place, wedges, edge_legs, known, wanted, k_most, found):  # type: ignore[no-untyped-def]
+def gather(node, e, place, wedges, edge_legs, known, wanted, k_most, other_end, found):  # type: ignore[no-untyped-def]
     """Collect the one-leg ways between an end and the node (3,) at `place` on edge e; return their number.
 
-    known: `legs_of` the end; wanted: (h,) 0 for legs that are left out.
+    known: `legs_of` the end; wanted: (h,) 0 for legs that are left out; other_end: what lies beyond the node, its
+    direction at it, least sines (2,) by the face of the leg, nu of edge e, and (h,) 0 where a leg does not go on to it.
     found: arrays (n,) leg number, place at the far edge, direction at the node, amplitude, length.  Amplitude is
     weight * -(nu/4pi) beta/(m l), half of it since the leg grazes a face; length is m + l.
     """
     which, far_places, directions, amplitudes, _ = found
-    count = 0
+    turn, leasts, nu_here, goes_on = other_end
+    count, peaks = 0, np.empty((2, 2))
     for h in range(edge_legs.shape[0]):
         if edge_legs[h, 1] != e or wanted[h] == 0.0 or known[h, 0] == HIDDEN:
             continue
@@ -93,22 +99,88 @@ def gather(node, e, place, wedges, edge_legs, known, wanted, k_most, found):  # 
         for x in range(3):
             r_e += (node[x] - wedges[0][other, x] - z_e * wedges[1][other, x]) ** 2
         r_e = max(math.sqrt(r_e), LEAST_RADIUS_M)
-        ends = (r_s, z_s, r_e, z_e)
-        added, apex, width = edge_panels(
-            ends,
-            (0.0, wedges[4][other]),
-            (nu, known[h, 3]),
-            k_most,
-            EDGE_LEG_PHASE,
-            far_places[count:],
-            amplitudes[count:],
-        )
+        ends, length = (r_s, z_s, r_e, z_e), wedges[4][other]
+        peaks[0, 0], peaks[0, 1] = peak_at(ends, nu, known[h, 3])
+        number = 1
+        if goes_on[h] != 0.0:
+            seen = (turn, 2.0 * leasts[edge_legs[h, 3]] / nu_here)
+            peaks[1, 0], peaks[1, 1] = peak_beyond(e, other, place, wedges, seen)
+            number = peaks_that_count(peaks, length)
         terms = (known[h, 4], known[h, 5], known[h, 6], known[h, 7])
-        strengthen(count, added, (apex, width, nu), ends, terms, found)
-        turn_about(count, added, e, other, place, wedges, far_places, directions)
-        which[count : count + added] = h
-        count += added
+        low = 0.0
+        for p in range(number):
+            high = length
+            if p + 1 < number:
+                high = 0.5 * (min(max(peaks[0, 0], 0.0), length) + min(max(peaks[1, 0], 0.0), length))
+            added = edge_panels(
+                ends,
+                (low, high),
+                (peaks[p, 0], peaks[p, 1]),
+                k_most,
+                EDGE_LEG_PHASE,
+                far_places[count:],
+                amplitudes[count:],
+            )
+            strengthen(count, added, (peaks[p, 0], peaks[p, 1], nu), ends, terms, found)
+            turn_about(count, added, e, other, place, wedges, far_places, directions)
+            which[count : count + added] = h
+            count += added
+            low = high
     return count
+
+
+@part
+def peak_beyond(e, other, place, wedges, seen):  # type: ignore[no-untyped-def]
+    """Place and half-width, along another edge, of the peak that a node at `place` on edge e has of an end beyond it.
+
+    It lies where the leg and the way on to that end are in line.  seen: direction of the end at the node, and the
+    peak's half-width in directions.  Both edges lie in one plane, so a direction is a straight line in it.
+    """
+    turn, wide = seen
+    start, along, far_length = wedges[0][e], wedges[1][e], wedges[4][other]
+    z_0, z_more = 0.0, 0.0
+    for x in range(3):
+        z_0 += (wedges[0][other, x] - start[x]) * along[x]
+        z_more += wedges[1][other, x] * along[x]
+    square, beside_0, beside_more = 0.0, 0.0, 0.0
+    for x in range(3):
+        first = wedges[0][other, x] - start[x] - z_0 * along[x]
+        more = wedges[1][other, x] - z_more * along[x]
+        out = first + 0.5 * far_length * more
+        square += out * out
+        beside_0 += first * out
+        beside_more += more * out
+    out = max(math.sqrt(square), LEAST_RADIUS_M)
+    beside_0, beside_more = beside_0 / out, beside_more / out
+    slope = -math.sinh(turn)
+    rate = z_more + slope * beside_more
+    if abs(rate) < 1.0e-9:
+        return NOWHERE, 1.0
+    far = (place - z_0 - slope * beside_0) / rate
+    beside = beside_0 + far * beside_more
+    if beside <= 0.0:
+        return NOWHERE, 1.0
+    return far, max(wide * beside * math.cosh(turn) / abs(rate), 1.0e-12)
+
+
+@part
+def peaks_that_count(peaks, length):  # type: ignore[no-untyped-def]
+    """Order the two peaks (place, half-width) along an edge and return how many need panels of their own, from row 0.
+
+    Panels graded about one peak get longer with the distance from it, and are fine enough for another peak that is
+    about as wide as that distance.
+    """
+    for p in range(2):
+        mine, yours = peaks[1 - p], peaks[p]
+        there = min(max(mine[0], 0.0), length)
+        if math.hypot(mine[0] - there, mine[1]) >= WIDE_ENOUGH * math.hypot(there - yours[0], yours[1]):
+            if p == 1:
+                peaks[0, 0], peaks[0, 1] = yours[0], yours[1]
+            return 1
+    if peaks[1, 0] < peaks[0, 0]:
+        for x in range(2):
+            peaks[0, x], peaks[1, x] = peaks[1, x], peaks[0, x]
+    return 2
 
 
 @part

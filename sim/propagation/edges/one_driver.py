@@ -13,6 +13,7 @@ from sim.arrays import ComplexArray, FloatArray
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.chains import ChainWork, chain_work, fade_below, radiation_of
 from sim.propagation.edges.diffracting import SMALLEST_MIRROR_M2, Diffracting
+from sim.propagation.edges.kept_pieces import edges_again
 from sim.propagation.edges.panel_frames import frame_gains, panel_of
 from sim.propagation.edges.single import Drives, EdgePaths, edge_gains, images
 from sim.propagation.edges.soft_faces import face_weights, weighted
@@ -178,21 +179,28 @@ def _edges(
     some, wedges = frequencies_hz[low], things.wedges
     if before and after:
         wedges = things.standing[before[0]][0]
-    found = edge_gains(
-        built.room,
-        source,
-        ear,
-        own,
-        some,
-        speed,
-        radiation_of(built, s, d, some),
-        before=before,
-        after=after,
-        wedges=wedges,
-        bare=things.bare,
-        opened=things.opened,
-        drives=drives,
-    )
+
+    def make() -> tuple[EdgePaths, Drives]:
+        filled = dict(drives)
+        edges = edge_gains(
+            built.room,
+            source,
+            ear,
+            own,
+            some,
+            speed,
+            radiation_of(built, s, d, some),
+            before=before,
+            after=after,
+            wedges=wedges,
+            bare=things.bare,
+            opened=things.opened,
+            drives=filled,
+        )
+        return edges, {} if mirrored else filled
+
+    found, filled = edges_again(built, job, (before, after, some), make)
+    drives.update(filled)
     gains = np.zeros((len(found.edges), len(frequencies_hz)), dtype=np.complex128)
     if len(found.edges):
         ends = images(built.room, source, before)[-1], images(built.room, ear, after)[-1]

@@ -17,6 +17,7 @@ import numpy as np
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.errors import SceneError
 from sim.propagation.edges.convex import ConvexBody, plain_pressure, prism, rim_fade
+from sim.propagation.edges.kept_pieces import chains_again
 
 Radiation = Callable[[FloatArray], ComplexArray]
 """Complex pressure (m, f) at 1 m, phase of the way taken off, toward unit vectors (m, 3)."""
@@ -158,7 +159,7 @@ class ChainSum(NamedTuple):
         """Complex (2, f): what all chains of two and of three edges add at the ear."""
         from sim.propagation.edges.chain_kernels import chained_pressure
 
-        return np.asarray(chained_pressure(*self.arguments))
+        return chains_again(self.arguments, lambda: np.asarray(chained_pressure(*self.arguments)))
 
 
 def chain_sums(

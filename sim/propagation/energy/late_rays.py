@@ -160,8 +160,9 @@ def receiver_radii(built: BuiltScene) -> FloatArray:
 def _trace(chunk: tuple[int, int], fixed: tuple[Any, ...], shape: tuple[int, ...]) -> tuple[Any, Any, Any]:
     from sim.propagation.energy.step_kernels import BLOCK, MOST
     from sim.propagation.energy.tracer_kernels import trace_chunk
+    from sim.rays.query_kernels import QUERY_BLOCK
 
-    work = np.empty(BLOCK, dtype=np.int64), np.empty((3, MOST))
+    work = np.empty(BLOCK, dtype=np.int64), np.empty((3, MOST)), np.empty(QUERY_BLOCK)
     energy, account = np.zeros(shape), np.zeros((6, 8))
     seed, stream, *rest = fixed
     numbers = trace_chunk(*chunk, np.uint64(seed), stream, *rest, work, (energy, account))

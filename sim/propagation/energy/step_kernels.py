@@ -20,6 +20,7 @@ from sim.propagation.energy.leg_kernels import (
     words_of,
 )
 from sim.rays.eight_kernels import NOTHING
+from sim.rays.flight_kernels import QUERIES, nearest_in_flight
 from sim.rays.kinds_of_kernels import inlined, part
 from sim.rays.lanes import (
     above,
@@ -37,6 +38,7 @@ from sim.rays.lanes import (
     store,
     where,
 )
+from sim.rays.query_kernels import ask, found_by, is_flat, reach_of
 from sim.rays.ray_kernels import nearest_but
 
 SENT_AT_ONCE, MOST = 128, 1024
@@ -125,13 +127,23 @@ ALL, MOST_BOUNCES = 255, 100_000
 
 
 @part
-def find_next(slots, n, fresh, places, around, own):  # type: ignore[no-untyped-def]
-    """Look for the next surface of n packets.  Returns (queries, packets lost, metres and surfaces after the first).
-
-    The last `fresh` of them are new, and their own box lets them out.  The others are asked for in the shortest way
-    that is right for almost all: what it finds from behind, or not at all, is asked again with care.
-    """
-    for at in range(slots, slots + 8 * (n - fresh), 8):
+def look_ahead(slots, n, places, other_side_at, queries):  # type: ignore[no-untyped-def]
+    """Write to n packets how far it is to what they meet next, and the triangle; its plane is passed over."""
+    if not is_flat(places):
+        for first in range(0, n, QUERIES):
+            count = min(QUERIES, n - first)
+            for k in range(count):
+                at = slots + 8 * (first + k)
+                x, y, z, plane = load_double(at + X), load_double(at + Y), load_double(at + Z), load_whole(at + PLANE)
+                dx, dy, dz = load_double(at + DX), load_double(at + DY), load_double(at + DZ)
+                other = load_whole(other_side_at + 8 * plane)
+                ask(queries, k, places, x, y, z, dx, dy, dz, -BEHIND_M, math.inf, plane, other, NOTHING)
+            nearest_in_flight(places, queries, count, True)
+            for k in range(count):
+                store(slots + LEG + 8 * (first + k), max(reach_of(queries, k), 0.0))
+                store(slots + FACET + 8 * (first + k), found_by(queries, k))
+        return
+    for at in range(slots, slots + 8 * n, 8):
         plane = load_whole(at + PLANE)
         leg, triangle = nearest_but(
             places,
@@ -144,12 +156,22 @@ def find_next(slots, n, fresh, places, around, own):  # type: ignore[no-untyped-
             -BEHIND_M,
             math.inf,
             plane,
-            load_whole(around[2] + 8 * plane),
+            load_whole(other_side_at + 8 * plane),
             NOTHING,
         )
         store(at + LEG, max(leg, 0.0))
         store(at + FACET, triangle)
-    queries, lost, metres, met = n - fresh, 0, 0.0, 0
+
+
+@part
+def find_next(slots, n, fresh, places, around, own, queries):  # type: ignore[no-untyped-def]
+    """Look for the next surface of n packets.  Returns (queries, packets lost, metres and surfaces after the first).
+
+    The last `fresh` of them are new, and their own box lets them out.  The others are asked for in the shortest way
+    that is right for almost all: what it finds from behind, or not at all, is asked again with care.
+    """
+    look_ahead(slots, n - fresh, places, around[2], queries)
+    asked_of_room, lost, metres, met = n - fresh, 0, 0.0, 0
     for at in range(slots, slots + 8 * n, 8):
         leg, triangle, turn = load_double(at + LEG), load_whole(at + FACET), load_whole(at + TURN)
         dx, dy, dz = load_double(at + DX), load_double(at + DY), load_double(at + DZ)
@@ -168,7 +190,7 @@ def find_next(slots, n, fresh, places, around, own):  # type: ignore[no-untyped-
                 own,
                 turn,
             )
-            queries += asked
+            asked_of_room += asked
             store(at + LEG, leg)
             if is_lost:
                 store(at + FACET, LOST)
@@ -184,7 +206,7 @@ def find_next(slots, n, fresh, places, around, own):  # type: ignore[no-untyped-
         store(at + PLANE, load_whole(around[3] + 8 * triangle))
         store(at + FACET, facet)
         store(at + TURN, turn + 1)
-    return queries, lost, metres, met
+    return asked_of_room, lost, metres, met
 
 
 @part

@@ -14,24 +14,22 @@ Tuples, as `sim.propagation.energy.late_rays` fills them:
     travel    (air (8,) in 1/m, largest of them, speed, bin in s, most metres, threshold)
 
 The eight octaves lie side by side in one vector (see `sim.rays.lanes`), and a whole number tells by its bits which
-of them something holds for.  Packets stand side by side in `slots` (see `bundle_kernels`)
+of them something holds for.  Packets stand side by side in `slots`
 and are taken on step by step (see `step_kernels`).
 """
 
 from __future__ import annotations
-
-import math
 
 from sim.propagation.energy.leg_kernels import (
     OCTAVES,
     anywhere,
     fraction_of,
     key_of,
-    scattered,
     send,
     surfaces_at,
     words_of,
 )
+from sim.propagation.energy.scatter_kernels import scatter
 from sim.propagation.energy.step_kernels import (
     DX,
     DY,
@@ -41,13 +39,9 @@ from sim.propagation.energy.step_kernels import (
     LOST,
     MIRRORS,
     MOST,
-    NX,
-    NY,
-    NZ,
     PACKET,
     PLANE,
     RAY,
-    SCATTERED,
     SENT,
     SENT_AT_ONCE,
     TURN,
@@ -59,27 +53,28 @@ from sim.propagation.energy.step_kernels import (
     cross_spheres,
     find_next,
     go_on,
-    hear,
     meet,
     sample,
     take_out,
 )
-from sim.rays.eight_kernels import NOTHING
 from sim.rays.kinds_of_kernels import kernel, part, whole
-from sim.rays.lanes import above, add_at, lane, load_double, load_doubles, load_whole, spread_double, store
-from sim.rays.ray_kernels import addresses_of, is_hidden_at
+from sim.rays.lanes import above, add_at, lane, load_doubles, spread_double, store
+from sim.rays.query_kernels import keep, queries_at
+from sim.rays.ray_kernels import addresses_of
 
 
 @kernel
 def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, travel, rays, work, sums):  # type: ignore[no-untyped-def]
     """Trace rays first .. first + count - 1; add to sums, (energy (l, bin, 8), account (6, 8)).
 
-    work: (`bundle_kernels.BLOCK` whole numbers, (3, `MOST`) numbers) to work in.  Every ray is sent with 4 pi times
-    what the source sends into its direction, so that the mean over rays has the scale of `late_rays`.
+    work: (`step_kernels.BLOCK` whole numbers, (3, `MOST`) numbers, `query_kernels.QUERY_BLOCK` numbers) to work in.
+    Every ray is sent with 4 pi times what the source sends into its direction, so that the mean over rays has the
+    scale of `late_rays`.
     Returns (bounces, queries, worst imbalance of a packet's account, metres, surfaces met): the last two for the mean
     free path.
     """
-    (slots, fractions), (energy, account) = work, sums
+    (slots, fractions, space), (energy, account) = work, sums
+    queries = queries_at(space)
     own = source[3]
     facet_of, normals, other_side, first_panel, panels, kept, scattering = surfaces
     air, steepest, speed, bin_s, most_m, threshold = travel
@@ -99,7 +94,7 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
     key = key_of(seed, stream)
     for k in range(MOST):
         store(block + HEARD + 8 * k, 0.0)
-    n, ray, bounces, queries, worst, metres, met = whole(0), first, 0, 0, spread_double(0.0), 0.0, 0
+    n, ray, bounces, lines, worst, metres, met = whole(0), first, 0, 0, spread_double(0.0), 0.0, 0
     while True:
         known = n
         while n < SENT_AT_ONCE and ray < first + count:
@@ -107,18 +102,21 @@ def trace_chunk(first, count, seed, stream, order, source, surfaces, ears, trave
             ray += 1
         if n == 0:
             break
-        asked, lost, more_metres, more_met = find_next(block, n, n - known, places, around, own)
-        queries, bounces, metres, met = queries + asked, bounces + n - lost, metres + more_metres, met + more_met
+        asked, lost, more_metres, more_met = find_next(block, n, n - known, places, around, own, queries)
+        lines, bounces, metres, met = lines + asked, bounces + n - lost, metres + more_metres, met + more_met
         cross_spheres(block, n, listening, hall)
         go_on(block, n)
         sample(slots, n, key, fractions)
         n, ended, scattering_now = meet(block, n, order, fractions.ctypes.data, boundaries, fading, most_m, account_at)
-        queries += scatter(block, scattering_now, order, fractions.ctypes.data, places, around[2], listening, hall)
+        lines += scatter(
+            block, scattering_now, order, fractions.ctypes.data, places, around[2], listening, hall, queries
+        )
         n, worst = take_out(block, n, ended, worst)
     most = 0.0
     for b in range(OCTAVES):
         most = max(most, lane(worst, b))
-    return bounces, queries, most, metres, met
+    keep(space)
+    return bounces, lines, most, metres, met
 
 
 @part
@@ -147,41 +145,3 @@ def set_out(slots, n, ray, key, source, threshold, account):  # type: ignore[no-
     store(at + TURN, 0)
     store(at + RAY, ray)
     return 1
-
-
-@part
-def scatter(slots, count, order, fractions, places, other_side_at, ears, hall):  # type: ignore[no-untyped-def]
-    """Let the packets on the list rain on the ears and go on by Lambert's law.  Returns how many lines of sight.
-
-    shares: address of what `sample` wrote.
-    """
-    places_at, radii_at, listeners = ears
-    queries = 0
-    for entry in range(slots + SCATTERED, slots + SCATTERED + 8 * count, 8):
-        i = load_whole(entry)
-        at = slots + 8 * i
-        x, y, z, plane = load_double(at + X), load_double(at + Y), load_double(at + Z), load_whole(at + PLANE)
-        nx, ny, nz = load_double(at + NX), load_double(at + NY), load_double(at + NZ)
-        for ear in range(listeners):
-            ear_x, ear_y = load_double(places_at + 24 * ear), load_double(places_at + 24 * ear + 8)
-            ear_z, radius = load_double(places_at + 24 * ear + 16), load_double(radii_at + 8 * ear)
-            ex, ey, ez = ear_x - x, ear_y - y, ear_z - z
-            lift = ex * nx + ey * ny + ez * nz
-            if lift <= 0.0:
-                continue
-            queries += 1
-            if is_hidden_at(
-                places, x, y, z, ear_x, ear_y, ear_z, plane, load_whole(other_side_at + 8 * plane), NOTHING
-            ):
-                continue
-            far = math.sqrt(ex * ex + ey * ey + ez * ez)
-            hear(slots, i, ear, far, lift / (math.pi * max(far, radius) ** 3), hall)
-        turned = fractions + 8 * (MOST + i)
-        dx, dy, dz = scattered(nx, ny, nz, load_double(turned), load_double(turned + 8 * MOST))
-        store(at + DX, dx)
-        store(at + DY, dy)
-        store(at + DZ, dz)
-        store(at + HEARD, 0.0)
-        # whatever comes from a mirror counts from now on
-        store(at + MIRRORS, order)
-    return queries

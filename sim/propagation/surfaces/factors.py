@@ -2,29 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
 from sim.acoustics.air import attenuation_db_per_m
 from sim.acoustics.layered_reflection import reflection_factor_at
 from sim.acoustics.materials import reflection_factor
-from sim.acoustics.patches import effective_reflection, patch_share
+from sim.acoustics.patches import patch_share
 from sim.arrays import BoolArray, ComplexArray, FloatArray, IntArray
 from sim.loudspeakers.loudspeaker import Loudspeaker
 from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish
-from sim.placement.panels import PlacedPanel
 from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.coupling import patch_coupling
 from sim.propagation.surfaces.finite_facets import finite_factors
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
 from sim.propagation.surfaces.panel_fractions import LOWEST_HZ
-from sim.propagation.surfaces.patches import patch_coupling, patch_fractions, patch_views
+from sim.propagation.surfaces.patches import patch_fractions, patch_views
 
 VALUES_AT_ONCE = 200_000
 """Incidences times frequencies worked out together, to keep arrays small."""
 UNCOUPLED_BELOW = 0.02
 """Panels whose fraction stays below this get no coupling, those above twice this all of it."""
+SIZE_DECIMALS = 12
+"""Panels whose sides agree so far, in metres, are of one size."""
 
 
 def surface_factors(
@@ -45,18 +48,16 @@ def surface_factors(
     thick panel covers other points of the wall than its face does.  Diffraction at its front edges is in
     `panel_frames`.
     """
-    used = np.unique(paths.facets[paths.facets >= 0])
-    per_facet, row = (
-        reflection_factor(built.absorption[used], frequencies_hz),
-        np.zeros(len(built.absorption), np.int64),
-    )
-    row[used] = np.arange(len(used))
+    from sim.propagation.surfaces.gain_kernels import product_along
+
     special = _special_facets(built)
-    product = np.ones((len(paths), len(frequencies_hz)))
-    for facets in paths.facets.T:
-        met = np.flatnonzero((facets >= 0) & ~special[np.maximum(facets, 0)])
-        product[met] *= per_facet[row[facets[met]]]
-    factors = product.astype(np.complex128)
+    met = np.zeros(len(built.absorption), dtype=np.bool_)
+    met[paths.facets[paths.facets >= 0]] = True
+    used = np.flatnonzero(met & ~special)
+    row = np.full(len(met), -1)
+    row[used] = np.arange(len(used))
+    per_facet = reflection_factor(built.absorption[used], frequencies_hz)
+    factors: ComplexArray = product_along(paths.facets, row, per_facet, len(frequencies_hz))
     if special.any():
         incidences = incidences_with(built, paths, special)
         rows = max(1, VALUES_AT_ONCE // max(1, len(frequencies_hz)))
@@ -82,32 +83,44 @@ def met_factors(
 ) -> ComplexArray:
     """Reflection factor (incidence, f) of facets with layers or panels, each at its own angle."""
     bare = _bare_factors(built, incidences, frequencies_hz)
-    plane = built.room.arrays.plane[incidences.facet]
-    result = bare.copy()
-    for here in dict.fromkeys(panel.plane for panel in built.panels):
-        rows = np.flatnonzero(plane == here)
-        if rows.size:
-            covers = _panels_in(built, here, incidences.chosen(rows), bare[rows], frequencies_hz, coupled)
-            result[rows] = effective_reflection(bare[rows], *covers)
-    return result
+    pairs = pairs_of(built, incidences)
+    if not len(pairs.row):
+        return bare
+    faces = _faces(built, pairs, incidences, frequencies_hz)
+    walls = bare[pairs.row]
+    shares = _shares(built, pairs, incidences, (walls, faces), frequencies_hz, coupled)
+    # a panel's face stands before the wall, so what it returns is earlier
+    depths = np.array([panel.depth_m for panel in built.panels])[pairs.panel]
+    ahead = 2.0 * depths * incidences.cosine[pairs.row] / built.air.speed_of_sound_m_s
+    np.add.at(bare, pairs.row, (faces * turned_by(-frequencies_hz, ahead) - walls) * shares)
+    return bare
 
 
-def panel_shares(
-    built: BuiltScene, panels: Sequence[PlacedPanel], incidences: Incidences, frequencies_hz: FloatArray
+@dataclass(frozen=True, slots=True)
+class PanelPairs:
+    """Panels (n,) and the incidences (n,) with the planes they hang in, by number; panel by panel."""
+
+    panel: IntArray
+    row: IntArray
+
+
+def pairs_of(built: BuiltScene, incidences: Incidences) -> PanelPairs:
+    """Every panel with every incidence with its plane."""
+    planes = np.array([panel.plane for panel in built.panels], dtype=np.int64)
+    return PanelPairs(*np.nonzero(planes[:, None] == built.room.arrays.plane[incidences.facet]))
+
+
+def shares_of_pairs(
+    built: BuiltScene, pairs: PanelPairs, incidences: Incidences, frequencies_hz: FloatArray
 ) -> ComplexArray:
-    """Share F of some panels of one plane in incidences with that plane, complex, shape (panel, incidence, f).
+    """Share F of panels in incidences with their planes, complex, (pair, f).
 
     As in R = R_w + sum of (R_p - R_w) F: 1 for a panel that is large against the Fresnel zone, 1/2 on its edge, 0 far
     outside.
     """
-    bare = _bare_factors(built, incidences, frequencies_hz)
-    shares = np.zeros((len(panels), *bare.shape), dtype=np.complex128)
-    for share, panel in zip(shares, panels, strict=True):
-        face = _layered_factor(built, built.finishes[panel.finish], incidences.cosine, frequencies_hz)
-        share[:] = share_of_panel(
-            panel.corners_m, panel.normal, incidences, (bare, face), frequencies_hz, built.air.speed_of_sound_m_s
-        )
-    return shares
+    walls = _bare_factors(built, incidences, frequencies_hz)[pairs.row]
+    faces = _faces(built, pairs, incidences, frequencies_hz)
+    return _shares(built, pairs, incidences, (walls, faces), frequencies_hz)
 
 
 def _bare_factors(built: BuiltScene, incidences: Incidences, frequencies_hz: FloatArray) -> ComplexArray:
@@ -120,28 +133,45 @@ def _bare_factors(built: BuiltScene, incidences: Incidences, frequencies_hz: Flo
     return bare
 
 
-def _panels_in(
+def _faces(built: BuiltScene, pairs: PanelPairs, incidences: Incidences, frequencies_hz: FloatArray) -> ComplexArray:
+    """Reflection factor (pair, f) of the faces of panels alone."""
+    faces = np.empty((len(pairs.row), len(frequencies_hz)), dtype=np.complex128)
+    finish = np.array([panel.finish for panel in built.panels], dtype=np.int64)[pairs.panel]
+    for number in np.unique(finish).tolist():
+        mine = np.flatnonzero(finish == number)
+        rows, place = np.unique(pairs.row[mine], return_inverse=True)
+        layered = _layered_factor(built, built.finishes[number], incidences.cosine[rows], frequencies_hz)
+        faces[mine] = layered[place.reshape(-1)]
+    return faces
+
+
+def _shares(
     built: BuiltScene,
-    plane: int,
+    pairs: PanelPairs,
     incidences: Incidences,
-    bare: ComplexArray,
+    factors: tuple[ComplexArray, ComplexArray],
     frequencies_hz: FloatArray,
-    coupled: bool,
-) -> Iterator[tuple[ComplexArray, ComplexArray]]:
-    """Reflection factor as seen from the wall, and share, of every panel in a plane, each (incidence, f)."""
-    speed = built.air.speed_of_sound_m_s
-    faces: dict[int, ComplexArray] = {}
-    for panel in built.panels:
-        if panel.plane != plane:
-            continue
-        if panel.finish not in faces:
-            faces[panel.finish] = _layered_factor(
-                built, built.finishes[panel.finish], incidences.cosine, frequencies_hz
-            )
-        face = faces[panel.finish]
-        ahead = 2.0 * panel.depth_m * incidences.cosine[:, None] / speed
-        share = share_of_panel(panel.corners_m, panel.normal, incidences, (bare, face), frequencies_hz, speed, coupled)
-        yield face * np.exp(2j * np.pi * frequencies_hz * ahead), share
+    coupled: bool = True,
+) -> ComplexArray:
+    """Share F (pair, f), from the factors (pair, f) of the wall and of the face alone; panels of a size in one go."""
+    corners = np.array([panel.corners_m for panel in built.panels])
+    normals = np.array([panel.normal for panel in built.panels])
+    sizes = np.round(np.linalg.norm(corners[:, [1, 3]] - corners[:, :1], axis=2), SIZE_DECIMALS)
+    size_of = np.unique(sizes, axis=0, return_inverse=True)[1].reshape(-1)[pairs.panel]
+    shares = np.empty_like(factors[0])
+    for size in np.unique(size_of):
+        mine = np.flatnonzero(size_of == size)
+        which = pairs.panel[mine]
+        shares[mine] = share_of_panel(
+            corners[which],
+            normals[which],
+            incidences.chosen(pairs.row[mine]),
+            (factors[0][mine], factors[1][mine]),
+            frequencies_hz,
+            built.air.speed_of_sound_m_s,
+            coupled,
+        )
+    return shares
 
 
 def share_of_panel(
@@ -153,7 +183,10 @@ def share_of_panel(
     speed_m_s: float,
     coupled: bool = True,
 ) -> ComplexArray:
-    """Share F (incidence, f) of a panel with corners (4, 3), from the factors of its wall and of its face alone."""
+    """Share F (incidence, f) of a panel, from the factors of its wall and of its face alone.
+
+    corners_m (4, 3) and normal (3,); or (incidence, 4, 3) and (incidence, 3) of panels of one size.
+    """
     views = patch_views(corners_m, normal, incidences)
     fraction = patch_fractions(views, frequencies_hz, speed_m_s)
     coupling = np.ones_like(fraction)
@@ -175,7 +208,10 @@ def _layered_factor(
 
 def _special_facets(built: BuiltScene) -> BoolArray:
     """Whether each facet (facet,) has layers or hangs with panels in one plane."""
-    special = np.isin(built.room.arrays.plane, [panel.plane for panel in built.panels])
+    if built.panels:
+        special = np.isin(built.room.arrays.plane, [panel.plane for panel in built.panels])
+    else:
+        special = np.zeros(len(built.room.facets), dtype=np.bool_)
     return special | (built.finish_of_facet >= 0) if built.finishes else special
 
 
@@ -193,26 +229,27 @@ def path_gains(
 
     Neglected: the angle dependence of surfaces known only by random-incidence coefficients, and scattering.
     """
+    from sim.propagation.surfaces.gain_kernels import finish
+
     speed = built.air.speed_of_sound_m_s
     gains = surface_factors(built, paths, frequencies_hz, coupled=coupled)
     rows, product = finite_factors(built, paths, frequencies_hz)
-    gains[rows] *= product
+    if rows.size:
+        gains[rows] *= product
     nepers = np.log(10.0) / 20.0 * attenuation_db_per_m(frequencies_hz, built.air)
-    gains *= np.exp(-nepers[None, :] * paths.length_m[:, None]) / paths.length_m[:, None]
+    fading = np.exp(-nepers[None, :] * paths.length_m[:, None]) / paths.length_m[:, None]
+    wavenumber, length = 2.0 * np.pi / speed * frequencies_hz, np.array(paths.length_m)
     for d, mine, ways, model in _alike(built, paths):
-        gains[mine] *= model.driver_radiation(d, ways, frequencies_hz, speed)
-    if delayed:
-        gains *= turned_by(frequencies_hz, paths.length_m / speed)
+        radiated = np.ascontiguousarray(model.driver_radiation(d, ways, frequencies_hz, speed))
+        finish(gains, mine, radiated, fading, length, wavenumber, delayed)
     return gains
 
 
 def turned_by(frequencies_hz: FloatArray, delay_s: FloatArray) -> ComplexArray:
     """Phase e^{-j 2 pi f t} (path, f) of delays (path,)."""
-    angle = 2.0 * np.pi * frequencies_hz[None, :] * delay_s[:, None]
-    phase = np.empty(angle.shape, dtype=np.complex128)
-    np.cos(angle, out=phase.real)
-    np.negative(np.sin(angle), out=phase.imag)
-    return phase
+    from sim.propagation.surfaces.gain_kernels import turned
+
+    return np.asarray(turned(2.0 * np.pi * frequencies_hz, np.array(delay_s)))
 
 
 def _alike(built: BuiltScene, paths: PathTable) -> Iterator[tuple[int, IntArray, FloatArray, Loudspeaker]]:

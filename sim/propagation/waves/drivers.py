@@ -66,12 +66,11 @@ class Disc:
         return total
 
     def _field(self, sight: Sight, wavenumber: complex) -> ComplexArray:
-        """Mean of e^{-jkr}/r over the disc: half the difference of layers that differ in the sign of their strength."""
+        """Mean of e^{-jkr}/r over the disc."""
         n = len(self.disc)
         strength = np.full(n, 1.0 / (-1j * wavenumber), dtype=np.complex128)  # so that the drive is 1
         rows = np.zeros((n, sight.count), dtype=np.complex64)
-        sight.add(wavenumber, strength, 0.5, rows)
-        sight.add(wavenumber, -strength, -0.5, rows)
+        sight.add(wavenumber, strength, 1.0, rows, dipoles=False)
         return np.asarray(rows.sum(axis=0, dtype=np.complex128) * (4.0 * np.pi / self.area_m2))
 
 

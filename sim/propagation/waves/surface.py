@@ -28,8 +28,10 @@ from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.propagation.waves.elements import Elements, joined_elements
 
 SingleComplexArray: TypeAlias = NDArray[np.complex64]
-FEW, MANY = 2, 4
-"""Points along each side of an element, far away and close by."""
+MANY = 4
+"""Points along each side of an element, close by."""
+CLOSEST = 0.25
+"""The one point that stands for an element far away is no nearer than this part of where it is corrected."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,27 +82,36 @@ class Sight:
 
         self.count = len(targets)
         centre = elements.middles.mean(axis=0)
-        few, few_weights = elements.points(FEW)
         many, many_weights = elements.points(MANY)
-        few_weights, many_weights = few_weights / (4.0 * np.pi), many_weights / (4.0 * np.pi)
+        shapes = np.array(elements.shapes)
+        sizes = np.stack([elements.areas_m2 / (4.0 * np.pi), (CLOSEST * elements.reach_m) ** 2], axis=1)
         here = np.array(targets, dtype=np.float64)
         middles, reach = np.array(elements.middles), np.array(elements.reach_m)
         close = int(count_close(middles, reach, here))
         self.pairs: IntArray = np.zeros((close, 2), dtype=np.int64)
         self.series: FloatArray = np.zeros((close, 2, POWERS + 1))
         corners, normals = np.array(elements.corners), np.array(elements.normals)
-        close_pairs(
-            corners, normals, few, few_weights, many, many_weights, middles, reach, here, own, self.pairs, self.series
-        )
+        weights = many_weights / (4.0 * np.pi)
+        close_pairs(corners, normals, many, weights, middles, shapes, sizes, reach, here, own, self.pairs, self.series)
         self.targets = np.ascontiguousarray((here - centre).T, dtype=np.float32)
-        self.points = np.ascontiguousarray(few - centre, dtype=np.float32)
-        self.weights = np.ascontiguousarray(few_weights, dtype=np.float32)
+        self.middles = np.ascontiguousarray(middles - centre, dtype=np.float32)
+        self.shapes = np.ascontiguousarray(shapes, dtype=np.float32)
+        self.sizes = np.ascontiguousarray(sizes, dtype=np.float32)
         self.normals = np.ascontiguousarray(normals, dtype=np.float32)
 
-    def add(self, wavenumber: complex, admittance: ComplexArray, factor: complex, matrix: SingleComplexArray) -> None:
+    def add(
+        self,
+        wavenumber: complex,
+        admittance: ComplexArray,
+        factor: complex,
+        matrix: SingleComplexArray,
+        *,
+        dipoles: bool = True,
+    ) -> None:
         """Add `factor` times what each element (n) sends to each target (m) to a matrix (n, m).
 
-        wavenumber: k in 1/m, its imaginary part negative or zero.  admittance: beta (n,).
+        wavenumber: k in 1/m, its imaginary part negative or zero.  admittance: beta (n,).  dipoles: whether dG/dn is
+        in it, or nothing but - j k beta G.
         """
         from sim.propagation.waves.near_kernels import POWERS, add_corrections, add_layers
 
@@ -109,9 +120,10 @@ class Sight:
         k, damping = np.float32(wavenumber.real), np.float32(-wavenumber.imag)
         add_layers(
             self.targets,
-            self.points,
-            self.weights,
-            self.normals,
+            self.middles,
+            self.shapes,
+            self.sizes,
+            self.normals if dipoles else np.zeros_like(self.normals),
             parts,
             k,
             damping,
@@ -119,7 +131,7 @@ class Sight:
             matrix,
         )
         powers = [(-1j * wavenumber) ** n / factorial(n) for n in range(POWERS + 1)]
-        first = np.array([power * (1 - n) for n, power in enumerate(powers)], dtype=np.complex128)
+        first = np.array([dipoles * power * (1 - n) for n, power in enumerate(powers)], dtype=np.complex128)
         add_corrections(
             self.pairs, self.series, first, np.array(powers, dtype=np.complex128), drive, complex(factor), matrix
         )

@@ -23,8 +23,8 @@ from typing import Final
 from sim.blueprint.named_files import named_files
 from sim.blueprint.reader import AnyScene, SceneFile, read_scene
 from sim.errors import BounceplanError, SceneError
-from sim.machine.cache_home import cache_home, why_distrusted
 from sim.machine.kernel_cache import fingerprint
+from sim.machine.private_folder import private_folder
 from sim.pipeline import build, trace
 from sim.placement.built_scene import BuiltScene
 from sim.progress import Report, say_nothing
@@ -51,21 +51,39 @@ def trace_kept(
         As `trace`.
     """
     read = read_scene(scene)
-    folder = _folder(os.environ)
-    if folder is None:
-        return trace(read, report, order=order, waves_to_hz=waves_to_hz)
-    try:
-        path = folder / f"{key_of(read, order, waves_to_hz)}{SUFFIX}"
-        kept = read_results(path)
-        os.utime(path)
-    except (OSError, BounceplanError):
-        began = time.perf_counter()
-        results = trace(read, report, order=order, waves_to_hz=waves_to_hz)
-        if time.perf_counter() - began > SLOW_S:
+    kept = kept_trace(read, order, waves_to_hz)
+    if kept is not None:
+        report("traced before, and nothing has changed")
+        return kept
+    began = time.perf_counter()
+    results = trace(read, report, order=order, waves_to_hz=waves_to_hz)
+    if time.perf_counter() - began > SLOW_S:
+        keep_trace(results, order, waves_to_hz)
+    return results
+
+
+def kept_trace(scene: SceneFile, order: int | None = None, waves_to_hz: float | None = None) -> Results | None:
+    """What tracing a scene gave when nothing was different; None where that is not kept."""
+    with suppress(OSError, BounceplanError):
+        path = _path(scene, order, waves_to_hz)
+        if path is not None:
+            kept = read_results(path)
+            os.utime(path)
+            return replace(kept, scene=scene)
+    return None
+
+
+def keep_trace(results: Results, order: int | None = None, waves_to_hz: float | None = None) -> None:
+    """Keep what tracing its scene with these gave for the next command that needs it, where it can be kept."""
+    with suppress(OSError, BounceplanError):
+        path = _path(results.scene, order, waves_to_hz)
+        if path is not None:
             _keep(results, path)
-        return results
-    report("traced before, and nothing has changed")
-    return replace(kept, scene=read)
+
+
+def _path(scene: SceneFile, order: int | None, waves_to_hz: float | None) -> Path | None:
+    folder = _folder(os.environ)
+    return None if folder is None else folder / f"{key_of(scene, order, waves_to_hz)}{SUFFIX}"
 
 
 def results_of(
@@ -118,16 +136,7 @@ def program() -> str:
 
 def _folder(environment: Mapping[str, str]) -> Path | None:
     """Folder of kept traces that nobody else may write to, made if need be; None where there can be none."""
-    if environment.get(FRESH):
-        return None
-    try:
-        folder = cache_home(environment, sys.platform) / "traces"
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        found = folder.lstat()
-    except (OSError, RuntimeError):  # RuntimeError: no home directory is known
-        return None
-    us = os.geteuid() if hasattr(os, "geteuid") else None
-    return None if why_distrusted(found.st_mode, found.st_uid, us) else folder
+    return None if environment.get(FRESH) else private_folder(environment, "traces")
 
 
 def _keep(results: Results, path: Path) -> None:

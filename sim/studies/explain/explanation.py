@@ -13,7 +13,7 @@ from sim.placement.built_scene import BuiltScene, build_scene
 from sim.placement.poses import PlacedLoudspeaker
 from sim.propagation.edges.panel_frames import panel_of
 from sim.propagation.edges.table import edge_path_gains
-from sim.propagation.surfaces.factors import panel_shares
+from sim.propagation.surfaces.factors import pairs_of, shares_of_pairs
 from sim.propagation.surfaces.incidence import incidences_with
 from sim.responses.arrivals import POINTS_PER_OCTAVE, in_target_band, in_window
 from sim.responses.records import Arrival, Results
@@ -134,11 +134,10 @@ def _touches(results: Results, arrival: Arrival) -> tuple[Touch, ...]:
     for turn in range(arrival.order):
         facet = built.room.facets[int(met.facet[turn])]
         panels = []
-        for panel in built.panels:
-            if panel.plane != facet.plane:
-                continue
-            middles = results.responses.bands.exact_hz
-            fraction = np.abs(panel_shares(built, [panel], met.chosen(slice(turn, turn + 1)), middles)[0, 0])
+        here = met.chosen(slice(turn, turn + 1))
+        pairs = pairs_of(built, here)
+        shares = np.abs(shares_of_pairs(built, pairs, here, results.responses.bands.exact_hz))
+        for panel, fraction in zip((built.panels[n] for n in pairs.panel.tolist()), shares, strict=True):
             if fraction.max() >= SMALLEST_FRACTION:
                 panels.append(MetPanel(panel.name, panel.material, frozen(fraction)))
         angle = float(np.degrees(np.arccos(np.clip(met.cosine[turn], 0.0, 1.0))))

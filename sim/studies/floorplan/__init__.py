@@ -40,9 +40,7 @@ def floorplan_arguments(command: argparse.ArgumentParser) -> None:
         metavar="SIDE",
         help="front of the room on the drawing: top, bottom, left, right, or a wall's number (default: top)",
     )
-    command.add_argument(
-        "--tape", nargs=2, metavar=("WALL", "LENGTH"), help="what a tape reads along a wall, or as width or depth"
-    )
+    command.add_argument("--tape", metavar="WALL=LENGTH", help="what a tape reads along a wall, or as width or depth")
     command.add_argument("--height", metavar="LENGTH", help="floor to ceiling, by tape")
     command.add_argument("--title", default="", help="what the room is called")
     command.add_argument("-o", "--output", type=Path, metavar="DIR", help="folder to make with the scene")
@@ -53,6 +51,7 @@ def floorplan_command(chosen: argparse.Namespace) -> int:
     """Say what a drawing holds; with a folder, write the scene."""
     from sim.studies.floorplan.reading import floorplan
     from sim.studies.floorplan.text import write_scene
+    from sim.surveying.tape.typed_lengths import named_reading
 
     plan = floorplan(
         chosen.file,
@@ -62,7 +61,7 @@ def floorplan_command(chosen: argparse.Namespace) -> int:
         bridge=chosen.bridge,
         outline=chosen.outline,
         front=chosen.front,
-        tape=tuple(chosen.tape) if chosen.tape else None,
+        tape=named_reading(chosen.tape) if chosen.tape else None,
     )
     say_answer(plan)
     if chosen.output is None:

@@ -110,7 +110,7 @@ def _size_words(one: Outline, unit: str) -> str:
 def _next(plan: Floorplan) -> list[str]:
     if plan.tape:
         return []
-    return ["", "Next: measure one wall and give --tape WALL LENGTH; then --height LENGTH -o DIR writes the scene."]
+    return ["", "Next: measure one wall and give --tape WALL=LENGTH; then --height LENGTH -o DIR writes the scene."]
 
 
 # The scene of a plan.
@@ -131,7 +131,7 @@ def write_scene(plan: Floorplan, folder: Path, height: str | None, title: str) -
         found = f"there are {len(plan.rooms)} closed outlines" if plan.chosen else "no layer is chosen"
         raise SceneError(what, found, "choose one; without -o they are listed")
     if not plan.tape:
-        raise SceneError("--tape", "nothing confirms the drawing", "measure one wall and give --tape WALL LENGTH")
+        raise SceneError("--tape", "nothing confirms the drawing", "measure one wall and give --tape WALL=LENGTH")
     if height is None:
         raise SceneError("--height", "a plan does not have it", "measure floor to ceiling and give --height LENGTH")
     unit, room = plan.unit if plan.unit in UNIT_M else "m", plan.room

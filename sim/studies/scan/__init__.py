@@ -54,11 +54,10 @@ def scan_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--front", metavar="WALL", help="the wall you face, by the name it has when this is left out")
     command.add_argument(
         "--tape",
-        nargs=2,
         action="append",
         default=[],
-        metavar=("WHAT", "LENGTH"),
-        help='a distance by tape, such as "left wall to right wall" "4.12 m"; once at least, better twice',
+        metavar="WHAT=LENGTH",
+        help='a distance by tape, such as "left wall to right wall=4.12 m"; once at least, better twice',
     )
     command.add_argument("--units", choices=UNITS, default="m", help="unit of the scene file (default: m)")
     command.add_argument("--title", default="", help="what the room is called")
@@ -71,7 +70,9 @@ def scan_command(chosen: argparse.Namespace) -> int:
     from sim.showing.folder import results_folder
     from sim.studies.saving import write_answer
     from sim.surveying.scan.survey import scan
+    from sim.surveying.tape.typed_lengths import named_reading
 
+    tape = [named_reading(each) for each in chosen.tape]
     with results_folder(chosen.output, overwrite=False, reads=[chosen.file]) as folder:
         compile_first("rooms")
         found = scan(
@@ -79,7 +80,7 @@ def scan_command(chosen: argparse.Namespace) -> int:
             unit=chosen.unit,
             up=chosen.up,
             front=chosen.front,
-            tape=[(what, length) for what, length in chosen.tape],
+            tape=tape,
             units=chosen.units,
             title=chosen.title,
             report=progress,

@@ -32,7 +32,7 @@ def _unsure(found: ScannedRoom) -> Iterator[str]:
     if not found.confirmed:
         yield (
             "Nothing confirms the size: measure one distance from wall to wall and give it, such as"
-            f' --tape "{_example(found)}" 4.12'
+            f' --tape "{_example(found)}=4.12"'
         )
     for reading in found.tape:
         tape, scan = (length_words(metres, found.units) for metres in (reading.tape_m, reading.scan_m))

@@ -34,9 +34,10 @@ from sim.placement.built_scene import BuiltScene
 from sim.placement.finishes import LayeredFinish
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.paths import PathTable
+from sim.propagation.surfaces.coupling import patch_coupling
 from sim.propagation.surfaces.factors import met_factors, path_gains
 from sim.propagation.surfaces.incidence import Incidences, incidences_with
-from sim.propagation.surfaces.patches import PatchViews, patch_coupling, patch_fractions, patch_views
+from sim.propagation.surfaces.patches import PatchViews, patch_fractions, patch_views
 from sim.responses.arrivals import in_target_band
 from sim.responses.measure import SAME_DB, octave_weights
 from sim.responses.surface_map import head_positions
@@ -198,9 +199,7 @@ class EarlyReflections:
             return self._fraction[place], self._coupling[size]
         views = patch_views(corners_m, normal, incidences)
         if size not in self._coupling:
-            self._coupling[size] = patch_coupling(
-                _centred(views, incidences.point - corners_m[0]), self._frequencies, speed
-            )
+            self._coupling[size] = patch_coupling(_centred(views), self._frequencies, speed)
         if len(self._fraction) >= MOST_KEPT:
             self._fraction.clear()
         self._fraction[place] = patch_fractions(views, self._frequencies, speed)
@@ -264,7 +263,8 @@ def _some(bands: Bands, rows: object) -> Bands:
     return Bands(*(getattr(bands, name)[rows] for name in ("nominal_hz", "exact_hz", "lower_hz", "upper_hz")))
 
 
-def _centred(views: PatchViews, point: FloatArray) -> PatchViews:
-    """The same panel with its middle at the reflection point (m, 3) of each path, as told from the first corner."""
-    away = point - 0.5 * views.sides.sum(axis=0)
-    return replace(views, source=views.source - away, ear=views.ear - away)
+def _centred(views: PatchViews) -> PatchViews:
+    """The same panel with its middle at the reflection point of each path."""
+    part = views.source[:, 2:] / (views.source[:, 2:] + views.ear[:, 2:])
+    point = (views.source + part * (views.ear - views.source)) * np.array([1.0, 1.0, 0.0])
+    return replace(views, source=views.source - point, ear=views.ear - point)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from sim.studies.view.serving import Address
 
 HIGHEST_PORT: Final = 65535
+HERE: Final = "127.0.0.1"
 UNITS: Final = ("m", "cm", "mm", "in", "ft")
 
 
@@ -26,7 +28,7 @@ def lines(addresses: Sequence[Address]) -> list[str]:
     for one in addresses:
         for token, edits in one.tokens.items():
             address = f"http://{one.host}:{one.port}/#{token}"
-            if one.host == "127.0.0.1":
+            if one.host == HERE:
                 told += ["Open this on this machine:", f"  {address}"]
             else:
                 told += ["", f"Others in this network, {'to move things too' if edits else 'to look'}:", f"  {address}"]
@@ -56,25 +58,34 @@ def view_arguments(command: argparse.ArgumentParser) -> None:
 def view_command(chosen: argparse.Namespace) -> int:
     """Serve a scene to a browser on this machine until a request to stop comes."""
     from sim.blueprint.reader import read_scene
+    from sim.machine import stopping
     from sim.studies.view.doors import new_token
+    from sim.studies.view.kept_address import KeptAddress
     from sim.studies.view.serving import Address, run
     from sim.studies.view.sharing import own_address
 
     scene = read_scene(told_scene(chosen))
-    here = Address("127.0.0.1", chosen.port, {new_token(): True})
-    addresses = [here]
+    kept = KeptAddress(scene)
+    port, token = kept.found(HERE, chosen.port) or (chosen.port, new_token())
+    addresses = [Address(HERE, port, {token: True})]
     if chosen.share or chosen.share_edit:
         addresses.append(Address(own_address(), 0, {new_token(): bool(chosen.share_edit)}))
     compile_first()
     progress("building the scene")
 
     def ready(opened: list[Address]) -> None:
+        kept.keep(opened[0].port, token)
         for line in lines(opened):
             say(line)
         if not chosen.no_browser:
-            _open(f"http://{opened[0].host}:{opened[0].port}/#{next(iter(opened[0].tokens))}")
+            _open(f"http://{opened[0].host}:{opened[0].port}/#{token}")
 
-    run(scene, addresses, ready)
+    try:
+        run(scene, addresses, ready, kept.sign)
+    except KeyboardInterrupt:
+        if stopping.asked() == signal.SIGINT:
+            kept.forget(token)  # whoever presses Ctrl-C means that it is over
+        raise
     return 0
 
 
@@ -107,7 +118,7 @@ def sketch_command(chosen: argparse.Namespace) -> int:
         if not chosen.no_browser:
             _open(address)
 
-    run(path, chosen.units or "m", [Address("127.0.0.1", chosen.port, {new_token(): True})], ready)
+    run(path, chosen.units or "m", [Address(HERE, chosen.port, {new_token(): True})], ready)
     return 0
 
 

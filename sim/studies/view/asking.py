@@ -17,7 +17,7 @@ from sim.pipeline import trace_scene
 from sim.progress import Report
 from sim.responses.measure import COMPONENTS, SAME_DB, Measure, changes_between, measure_of, verdict_of
 from sim.responses.records import Arrival, Results
-from sim.showing.archive.kept_traces import trace_kept
+from sim.showing.archive.kept_traces import keep_trace, trace_kept
 from sim.showing.numbers import hertz, joined
 from sim.showing.viewpoint import path_points
 from sim.studies.explain.measured import candidates
@@ -39,7 +39,7 @@ class Ask:
     number
         Of the setting; it is answered as long as that is the newest.
     kind
-        "why", "dip", "worth" or "compare".
+        "why", "dip", "worth", "compare" or "keep".
     about
         What exactly: see the functions here.
     page
@@ -89,8 +89,15 @@ def answered(ask: Ask, results: Results, known: Known, report: Report) -> dict[s
         "dip": lambda: why_dip(results, str(ask.about.get("speaker", "")), float(ask.about.get("hz", 0.0)), report),
         "worth": lambda: panel_worth(ask, results, known, report),
         "compare": lambda: compared(ask, results, known, report),
+        "keep": lambda: kept_for_saving(results),
     }[ask.kind]
     return {"kind": ask.kind, "page": ask.page, "number": ask.number, **answer()}
+
+
+def kept_for_saving(results: Results) -> dict[str, Any]:
+    """Keep the trace for the commands that are about to save the setting: they read it back."""
+    keep_trace(results)
+    return {}
 
 
 # Why a peak or a dip is there, in the sentences of `explain`.

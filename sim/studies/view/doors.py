@@ -2,14 +2,22 @@
 
 The page holds nothing of the scene.  It is handed out to anyone who asks at our own address; what is shown in it comes
 through one socket, to whom the token is known.  The token stands in the fragment of the address, which browsers send
-to nobody, and is the first thing said on the socket.  A page of another site cannot open the socket (its origin is
-another), nor can a name that was turned to this machine (its host is another).
+to nobody.  A page of another site cannot open the socket (its origin is another), nor can a name that was turned to
+this machine (its host is another).
+
+Before a page on this machine says its token, the program has to show that it knows it: the page says a number that it
+has just thrown, and is given the keyed hash of it (HMAC, RFC 2104, with SHA-256).  So a page that looks for a program
+that has ended tells its token to no other program that may have taken the port meanwhile.  (Browsers calculate hashes
+in pages from this machine only; those of a network say their token at once, and it is never used again.)
 """
 
 from __future__ import annotations
 
+import hashlib
+import hmac
 import http
 import json
+import re
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -26,6 +34,8 @@ LONGEST_MESSAGE: Final = 16_384
 """Bytes of a message from a page; the longest that it has to say is some hundred."""
 FIRST_WORD_S: Final = 10.0
 TOKEN_BYTES: Final = 24
+THROWN: Final = re.compile(r"[0-9a-f]{32,64}")
+"""What a page throws before it says its token."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +83,20 @@ class Door:
             if secrets.compare_digest(token.encode("utf-8", "surrogatepass"), known.encode()):
                 found = edits
         return found
+
+    def proofs(self, host: str | None, first: str | bytes) -> dict[str, Any] | None:
+        """What shows that the tokens of this door are known here, where the first message of a page asks for that.
+
+        The host is part of it: what was shown at one address says nothing about another.
+        """
+        thrown = (message_of(first) or {}).get("thrown")
+        if host not in self.hosts or not isinstance(thrown, str) or not THROWN.fullmatch(thrown):
+            return None
+        about = f"bounceplan {host} {thrown}".encode()
+        return {
+            "kind": "known",
+            "proofs": [hmac.new(token.encode(), about, hashlib.sha256).hexdigest() for token in self.tokens],
+        }
 
 
 def new_token() -> str:

@@ -67,10 +67,7 @@ class Jobs:
         BounceplanError
             If there is no such kind, another job is under way, or the setting cannot be written.
         """
-        if kind not in KINDS:
-            raise OutputError("save: report, drawings or trace can be saved; choose one of them.")
-        if self.busy:
-            raise OutputError("save: something is being saved already; wait for it, or stop it first.")
+        self.refuse(kind)
         command, ending, words = KINDS[kind]
         scene = self._scene_of(state)
         place = scene.with_name(f"{scene.stem}{ending}")
@@ -93,6 +90,13 @@ class Jobs:
         threading.Thread(
             target=self._follow, args=(process, kind, place, state.base.scene.path.name), daemon=True
         ).start()
+
+    def refuse(self, kind: str, *, busy: bool = False) -> None:
+        """Raise OutputError where there is no such kind, or another job is under way, or about to be."""
+        if kind not in KINDS:
+            raise OutputError("save: report, drawings or trace can be saved; choose one of them.")
+        if self.busy or busy:
+            raise OutputError("save: something is being saved already; wait for it, or stop it first.")
 
     def stop(self) -> None:
         """Have the job end as Ctrl-C ends a command: nothing half-written stays."""

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import MutableMapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
 import tomlkit
 
-from sim.blueprint.reader import parse_scene
+from sim.blueprint.reader import SceneFile, parse_scene
 from sim.blueprint.treatment import Panel
 from sim.errors import BounceplanError, OutputError
 from sim.layouts.fields import find_field
@@ -45,6 +46,21 @@ def file_bytes(state: State) -> bytes:
     if [one.name for one in again.panels] != [one.name for one in changed.panels]:
         raise BounceplanError(f"panels: they cannot be written into {read.path.name}; change it there by hand.")
     return text.encode()
+
+
+def as_filed(state: State) -> SceneFile:
+    """The scene as the file of the setting says it, lengths in its unit and all; the setting's own where it cannot.
+
+    What is traced of it is then, to the last bit, what a command traces of the file once it is written.
+    """
+    base = state.base.scene
+    if not state.values and not state.edits:
+        return base
+    try:
+        filed = parse_scene(file_bytes(state).decode(), base.folder, base.path)
+    except BounceplanError:
+        return state.scene
+    return replace(filed, digest=base.digest)
 
 
 def _plays_alike(state: State) -> bool:

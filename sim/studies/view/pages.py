@@ -131,7 +131,12 @@ class Pages:
     def serve(self, connection: ServerConnection, door: Door) -> None:
         """Serve one page until it is gone."""
         with suppress(ConnectionClosed):
-            edits = door.may_edit(first_word(connection))
+            first = first_word(connection)
+            known = door.proofs(_host(connection), first)
+            if known is not None:
+                connection.send(as_text(known))
+                first = first_word(connection)
+            edits = door.may_edit(first)
             if edits is None:
                 connection.close(WRONG_WORD, "not the token of this session")
                 return
@@ -160,6 +165,11 @@ class Pages:
                 with self._lock:
                     self._open.remove(page)
                 self._take(None, {"kind": "closed"})
+
+
+def _host(connection: ServerConnection) -> str | None:
+    """The address that a page was opened at; the door has seen to it that there is one."""
+    return None if connection.request is None else connection.request.headers.get("Host")
 
 
 LOOK_ONLY: Final = "This page is for looking; whoever started bounceplan can let others move things with --share-edit."

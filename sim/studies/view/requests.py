@@ -18,6 +18,7 @@ from sim.studies.view.edits import MOST_HUNG, Edits, Hung, Span
 from sim.studies.view.hanging import KEYS, best_place, hung_at, partner_of, refuse_beyond_stock
 from sim.studies.view.jobs import Jobs
 from sim.studies.view.keeping import keep
+from sim.studies.view.room_for_panels import RoomForPanels
 from sim.studies.view.sentences import surface_words
 from sim.studies.view.state import AIMED, State, base_of
 
@@ -38,6 +39,8 @@ class Requests:
     def __init__(self, session: Session, jobs: Jobs | None) -> None:
         self.session, self.jobs = session, jobs
         self.variants: set[Path] = set()
+        self._saving: tuple[State, str] | None = None
+        self._brought: tuple[State, str, float] | None = None
 
     # Panels.
 
@@ -51,29 +54,33 @@ class Requests:
         surface, alone = str(message.get("surface", ""))[:LONGEST_NAME], bool(message.get("alone"))
         refuse_beyond_stock(here.base.scene.blueprint, here.edits, stock, 1)
         places = hung_at(blueprint, built, stock, surface, bool(message.get("turned")), session.now.reflections)
-        faults: list[BounceplanError] = []
-        pairs: list[tuple[Hung, ...]] = []
+        room = RoomForPanels(blueprint, built, here.base.scene.folder)
+        tried: list[tuple[Hung, ...]] = []
 
         def possible(more: tuple[Hung, ...]) -> bool:
-            pairs.extend([more] if len(more) > 1 else [])
-            try:
-                refuse_beyond_stock(here.base.scene.blueprint, here.edits, stock, len(more))
-                session.frames.build(_with(here, more).scene.blueprint)
-            except BounceplanError as fault:
-                faults.extend([fault] if len(more) == 1 else [])
-                return False
-            return True
+            tried.append(more)
+            return room.holds(more) and self._can_hang(here, stock, more)
 
         hung = best_place(places, not alone, possible)
-        if not hung:
-            raise faults[0] if faults else SceneError(surface, "no panel can hang there", "choose another surface")
+        if not hung:  # the sentence says what is wrong with the best place
+            session.frames.build(_with(here, next(one for one in tried if len(one) == 1)).scene.blueprint)
+            raise SceneError(surface, "no panel can hang there", "choose another surface")
         session.step_to(_with(here, hung))
         names = [one.name for one in hung]
         words = f"{' and '.join(names)}: hung where the reflection strikes, or as near as there is room."
-        words += " Its mirror image has no room." if pairs and len(hung) == 1 else ""
+        words += " Its mirror image has no room." if any(len(one) > 1 for one in tried) and len(hung) == 1 else ""
         over = any(panel.body[:, 2].max() > OVERHEAD_M for panel in session.panels() if panel.name in names)
         words += OVERHEAD_WORDS if over else ""
         session.tell({"kind": "hung", "names": names, "words": words, "page": _page(message)})
+
+    def _can_hang(self, here: State, stock: int, more: tuple[Hung, ...]) -> bool:
+        """Whether a setting with more panels can be built, as a whole."""
+        try:
+            refuse_beyond_stock(here.base.scene.blueprint, here.edits, stock, len(more))
+            self.session.frames.build(_with(here, more).scene.blueprint)
+        except BounceplanError:
+            return False
+        return True
 
     def on_take(self, message: Mapping[str, Any]) -> None:
         """Take a panel away."""
@@ -135,22 +142,55 @@ class Requests:
         self.session.stand_on(State(base_of(read_scene(self.session.history.now.base.scene.path))))
 
     def on_save(self, message: Mapping[str, Any]) -> None:
-        """Write report, drawings or trace of the setting beside its scene."""
+        """Write report, drawings or trace of the setting beside its scene; what was traced at rest is taken for it."""
         if self.jobs is None:
             raise OutputError("save: nothing can be saved from here.")
-        self.jobs.start(self.session.history.now, str(message.get("what", ""))[:LONGEST_NAME])
+        session, what = self.session, str(message.get("what", ""))[:LONGEST_NAME]
+        self.jobs.refuse(what, busy=self._saving is not None)
+        if session.at_rest:
+            self._saving = (session.history.now, what)
+            session.ask(Ask(session.rested_number, "keep", {}, _page(message)))
+        else:
+            self.jobs.start(session.history.now, what)
+
+    def heard(self, message: Mapping[str, Any]) -> bool:
+        """Take an answer of the process at rest that is for us: the trace to be saved is kept, or cannot be."""
+        if "keep" not in (message.get("kind"), message.get("asked")):
+            return False
+        self.save_now()
+        return True
+
+    def save_now(self) -> None:
+        """Begin to save what waits for its trace to be kept, whether it is or not."""
+        waiting, self._saving = self._saving, None
+        if waiting is not None and self.jobs is not None:
+            try:
+                self.jobs.start(*waiting)
+            except BounceplanError as fault:
+                self.session.refuse(fault)
 
     def on_stop(self, _: Mapping[str, Any]) -> None:
         """Stop what is being saved."""
+        self._saving = None
         if self.jobs is not None:
             self.jobs.stop()
 
     # A page that outlived its program brings back where everything stood.
 
     def on_restore(self, message: Mapping[str, Any]) -> None:
-        """Go where a page says that everything stood, unless something was moved here already."""
+        """Go where a page says that everything stood, unless something was moved here already.
+
+        Of several pages that outlived one session the newest setting counts, whichever page comes first.
+        """
         session, state = self.session, message.get("state")
-        if session.history.back or session.history.now != State(session.first) or not isinstance(state, Mapping):
+        if not isinstance(state, Mapping):
+            return
+        before, number = str(message.get("session", ""))[:LONGEST_NAME], state.get("number")
+        number = float(number) if isinstance(number, int | float) and not isinstance(number, bool) else 0.0
+        if self._brought is not None and self._brought[:2] == (session.history.now, before):
+            if not number > self._brought[2]:
+                return
+        elif session.history.back or session.history.now != State(session.first):
             return
         if state.get("file") != session.first.scene.digest:
             if state.get("values") or state.get("hung") or state.get("taken"):
@@ -160,12 +200,14 @@ class Requests:
                 )
             return
         session.step_to(_restored(session.first, state))
+        self._brought = (session.history.now, before, number)
 
 
-def state_message(state: State) -> dict[str, Any]:
-    """A setting as pages keep it, so that it can be brought back to another process."""
+def state_message(state: State, number: int) -> dict[str, Any]:
+    """A setting as pages keep it, to be brought back to another process; a later one has a higher number."""
     return {
         "kind": "state",
+        "number": number,
         "file": state.base.scene.digest,
         "values": dict(state.values),
         "taken": list(state.edits.taken),

@@ -24,11 +24,14 @@ import numpy as np
 from sim.blueprint.reader import SceneFile
 from sim.errors import BounceplanError
 from sim.pipeline import trace_scene
+from sim.propagation.edges.kept_pieces import keep_pieces
 from sim.propagation.edges.tracing import EdgesStoppedError
 from sim.propagation.paths import PathTable
 from sim.responses.records import Results
+from sim.showing.archive.kept_traces import kept_trace
 from sim.showing.words import cure
 from sim.studies.view.asking import Ask, Known, Reply, answered
+from sim.studies.view.keeping import as_filed
 from sim.studies.view.lanes import first_response, third_octaves
 from sim.studies.view.snapshot import (
     NOW,
@@ -41,6 +44,7 @@ from sim.studies.view.snapshot import (
     shown_arrivals,
     shown_maps,
 )
+from sim.studies.view.state import State
 
 NICENESS: Final = 10
 """How far the process stands back for the one that follows the hand, where the system knows of such a thing."""
@@ -52,10 +56,15 @@ MOVED: Final = "Something moved before that was worked out; ask again once it st
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """A setting to be worked out: its number and its scene."""
+    """A setting to be worked out: its number, and the setting, whose scene is taken as its file would say it."""
 
     number: int
-    scene: SceneFile
+    state: State
+
+    @property
+    def scene(self) -> SceneFile:
+        """The scene as the file of the setting would say it."""
+        return as_filed(self.state)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +82,11 @@ class NewerSettingError(Exception):
     """There is a newer setting: what is being worked out is not wanted any more."""
 
 
-def whole_snapshot(results: Results, number: int, *, edges: str, maps: str) -> Snapshot:
-    """What a page shows of a traced scene; the numbers are those of `trace`."""
+def whole_snapshot(results: Results, number: int, *, edges: str = NOW, rest: str = NOW) -> Snapshot:
+    """What a page shows of a traced scene; the numbers are those of `trace`.
+
+    `edges` and `rest`, the waves and maps, say how fresh these are: on the way to the whole they are not yet of now.
+    """
     built, response = results.built, results.responses.response
     cures = [cure(results, one) for one in shown_arrivals(results)]
     _, first = first_response(built, _of_first(results.paths))
@@ -86,7 +98,7 @@ def whole_snapshot(results: Results, number: int, *, edges: str, maps: str) -> S
         curve_db=np.asarray(levels.whole_db[:, 0, 0]),
         third_octaves_hz=third_octaves(),
         maps=shown_maps(results.responses.maps, octaves()),
-        fresh={"reflections": NOW, "curve": edges, "maps": maps},
+        fresh={"reflections": NOW, "curve": rest, "maps": rest, "edges": edges},
         warnings=built.warnings,
         judged_from_hz=results.responses.transition_hz,
         without_db={
@@ -144,6 +156,7 @@ def _work(pipe: Connection) -> None:
     threading.Thread(target=_end_with_parent, daemon=True).start()
     with suppress(OSError, AttributeError):
         os.nice(NICENESS)
+    keep_pieces()
     desk = _Desk(pipe)
     with suppress(EOFError, OSError):
         while True:
@@ -235,28 +248,29 @@ def _work_out(desk: _Desk) -> None:
     if task is None:
         return
     pipe, begun = desk.pipe, time.monotonic()
-    try:
-        quick = trace_scene(task.scene, desk.go_on, maps=False, waves_to_hz=0.0, edge_depth="single", stop=desk.newer)
+
+    def on_way(results: Results) -> None:
         desk.go_on()
-        pipe.send(_found(task, quick, False, begun))
-        whole = trace_scene(task.scene, desk.go_on, stop=desk.newer)
+        edges.append(NOW if edges else OLD)  # single ones first, then all
+        pipe.send(_found(task, results, begun, edges[-1]))
+
+    edges: list[str] = []
+    try:
+        scene = task.scene
+        whole = kept_trace(scene) or trace_scene(scene, desk.go_on, stop=desk.newer, on_way=on_way)
         desk.go_on()
         if task.number >= 0:
             desk.number, desk.results = task.number, whole
-        pipe.send(_found(task, whole, True, begun))
+        pipe.send(_found(task, whole, begun))
     except BounceplanError as fault:
         pipe.send(Found(task.number, None, str(fault), True, time.monotonic() - begun))
 
 
-def _found(task: Task, results: Results, whole: bool, begun: float) -> Found:
-    fresh = NOW if whole else OLD
-    return Found(
-        task.number,
-        whole_snapshot(results, task.number, edges=fresh, maps=fresh),
-        "",
-        whole,
-        time.monotonic() - begun,
-    )
+def _found(task: Task, results: Results, begun: float, edges: str = "") -> Found:
+    """What was found: the whole, or what is known on the way, `edges` saying whether all of them are of now."""
+    fresh = OLD if edges else NOW
+    snapshot = whole_snapshot(results, task.number, edges=edges or NOW, rest=fresh)
+    return Found(task.number, snapshot, "", not edges, time.monotonic() - begun)
 
 
 def _end_with_parent() -> None:

@@ -141,8 +141,15 @@ def _asked(box: list[Door], page: Callable[[str, str], str]) -> Callable[[Server
     return answer
 
 
-def run(scene: SceneFile, addresses: Sequence[Address], ready: Callable[[list[Address]], None]) -> None:
+def run(
+    scene: SceneFile,
+    addresses: Sequence[Address],
+    ready: Callable[[list[Address]], None],
+    alive: Callable[[], None] = lambda: None,
+) -> None:
     """Serve a scene until a request to stop comes; `ready` is told the addresses once they are open.
+
+    `alive` is called about once a second as long as it is served.
 
     Raises
     ------
@@ -166,10 +173,12 @@ def run(scene: SceneFile, addresses: Sequence[Address], ready: Callable[[list[Ad
         rest.append(Rest(inbox.put_found))
         opened.callback(lambda: rest[0].close())
         ready([address for _, address in sockets])
-        loop(session, inbox, pages, rest)
+        loop(session, inbox, pages, rest, alive)
 
 
-def loop(session: Session, inbox: Inbox, pages: Pages, rest: list[Rest]) -> None:
+def loop(
+    session: Session, inbox: Inbox, pages: Pages, rest: list[Rest], alive: Callable[[], None] = lambda: None
+) -> None:
     """Do one thing after the other, for ever."""
     last = looked = time.monotonic()
     watched = Watched(session)
@@ -186,11 +195,13 @@ def loop(session: Session, inbox: Inbox, pages: Pages, rest: list[Rest]) -> None
             session.settle()
         if now - looked > LOOK_AT_FILE_S:
             looked = now
+            alive()
             watched.look(pages)
             if not rest[0].alive:
                 rest[0].close()
                 rest[0] = Rest(inbox.put_found)
                 session.asked = False
+                session.requests.save_now()
 
 
 def _do(session: Session, pages: Pages, page: Page | None, message: dict[str, Any]) -> None:
@@ -198,7 +209,7 @@ def _do(session: Session, pages: Pages, page: Page | None, message: dict[str, An
     if kind in ("opened", "closed"):
         if page is not None:
             page.tell(as_text({**session.scheme.message, "edits": page.edits}))
-            page.tell(as_text(state_message(session.history.now)))
+            page.tell(as_text(state_message(session.history.now, session.number)))
             page.show(session.message())
         pages.tell({"kind": "pages", "count": len(pages.all())})
         return

@@ -102,7 +102,7 @@ class Session:
         try:
             done(message)
         except BounceplanError as fault:
-            self._refuse(fault)
+            self.refuse(fault)
         return True
 
     def _on_move(self, message: Mapping[str, Any]) -> None:
@@ -192,7 +192,7 @@ class Session:
             self._try(here.moved(wanted, alone=alone))
         except SceneError as fault:
             self._near(here, wanted, alone)
-            self._refuse(fault)
+            self.refuse(fault)
         self._changed()
 
     def _near(self, here: State, wanted: dict[str, Value], alone: bool) -> None:
@@ -243,7 +243,8 @@ class Session:
         self.frame = frame
         self._changed()
 
-    def _refuse(self, fault: BounceplanError) -> None:
+    def refuse(self, fault: BounceplanError) -> None:
+        """Say why something cannot be, and outline what is in the way."""
         things = [each["body"] or each["name"] for each in self.things]
         names = (
             refused_by(fault, [*things, *dict.fromkeys(f["name"] for f in self.scheme.message["facets"])])
@@ -260,7 +261,7 @@ class Session:
         if self.history.now.edits != self._known_of:
             self.known, self._known_of = {}, self.history.now.edits
         if self.history.held is None:
-            self.tell(state_message(self.history.now))
+            self.tell(state_message(self.history.now, self.number))
         self.now = self._moved()
         self._publish()
 
@@ -280,14 +281,15 @@ class Session:
             return
         self.asked = True
         if self._rested_state != self.history.now:
-            self.ask(Task(self.number, self.history.now.scene))
+            self.ask(Task(self.number, self.history.now))
         elif self._pinned_state is not None:  # what is compared with is worked out as a whole too
-            self.ask(Task(PINNED, self._pinned_state.scene))
+            self.ask(Task(PINNED, self._pinned_state))
 
     def take(self, found: Found | Reply | News) -> None:
         """Take what was found at rest, if it is of this setting, or answers to questions, or news of what is saved."""
         if not isinstance(found, Found):
-            self.tell(dict(found.message))
+            if isinstance(found, News) or not self.requests.heard(found.message):
+                self.tell(dict(found.message))
             return
         if found.number == PINNED and found.whole and found.snapshot is not None and self._pinned_state is not None:
             self.before, self._pinned_state = found.snapshot, None

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
-from sim.arrays import FloatArray
 from sim.blueprint.first_layout import FirstLayout, laid_out
 from sim.blueprint.first_room import MONITORS, FirstRoom, FirstSlope
 from sim.blueprint.template import first_scene
@@ -54,7 +52,7 @@ def scene_text(
     )
     walls = tuple((name, *map(float, corner)) for name, corner in zip(room.names, room.corners, strict=True))
     given = FirstRoom(width, depth, height, slopes=slopes, walls=walls)  # type: ignore[arg-type]
-    layout = _layout(room, given)
+    layout = _layout(given)
     length = Lengths(units)
     state = "confirmed by tape" if tape else "not confirmed by tape"
     text = first_scene(
@@ -75,58 +73,17 @@ def _head(file: str, away_95_m: float, state: str, tape: Sequence[TapeReading]) 
     return "".join(f"# {line}\n" for line in lines) + "\n"
 
 
-def _layout(room: LaidRoom, given: FirstRoom) -> FirstLayout:
-    """Where monitors, desk and seat go: in the largest rectangle that the outline holds."""
-    low, high = _largest_rectangle(room.corners)
-    depth, width = (float(size) for size in high - low)
-    slopes: list[FirstSlope] = []
-    for slope in given.slopes:
-        rise, side = (given.height_m - slope.knee_m) / slope.run_m, slope.side.split()[0]
-        size = depth if side in ("front", "rear") else width
-        gap = {
-            "front": low[0] - room.corners[:, 0].min(),
-            "rear": room.corners[:, 0].max() - high[0],
-            "left": low[1] - room.corners[:, 1].min(),
-            "right": room.corners[:, 1].max() - high[1],
-        }[side]
-        knee = max(slope.knee_m + rise * float(gap), 0.05)
-        run = min((given.height_m - knee) / rise, size)
-        if knee < given.height_m - 0.06 and run > 0.06 and all(side != other.side for other in slopes):
-            slopes.append(FirstSlope(side, knee, run))
+def _layout(given: FirstRoom) -> FirstLayout:
+    """Where monitors, desk and seat go, as in any outline."""
     try:
-        found = laid_out(FirstRoom(width, depth, given.height_m, slopes=tuple(slopes[:2])))
+        return laid_out(given)
     except SceneError as fault:
         raise SceneError(
             "the scanned room",
-            f"monitors, a desk and a seat do not fit into its {width:.2f} m x {depth:.2f} m ({fault.found})",
+            f"monitors, a desk and a seat do not fit into its {given.width_m:.2f} m x {given.depth_m:.2f} m "
+            f"({fault.found})",
             "face another wall with --front, or check --unit",
         ) from None
-    return replace(
-        found,
-        middle=found.middle + float(low[1]),
-        ear=found.ear + float(low[0]),
-        front=found.front + float(low[0]),
-        desk=(found.desk[0] + float(low[0]), found.desk[1] + float(low[0])),
-    )
-
-
-def _largest_rectangle(corners: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The largest rectangle along the axes inside an outline, its sides through corners or on a grid."""
-    import shapely
-
-    outline = shapely.Polygon(corners).buffer(0.02, join_style="mitre")
-    stops = []
-    for axis in range(2):
-        ends = np.linspace(corners[:, axis].min(), corners[:, axis].max(), 9)
-        both = np.unique(np.round(np.concatenate([corners[:, axis], ends]), 3))
-        stops.append([(a, b) for i, a in enumerate(both) for b in both[i + 1 :] if b - a > 0.5])
-    rectangles = np.array([(a, c, b, d) for a, b in stops[0] for c, d in stops[1]])
-    areas = (rectangles[:, 2] - rectangles[:, 0]) * (rectangles[:, 3] - rectangles[:, 1])
-    shapely.prepare(outline)
-    for number in np.argsort(-areas, kind="stable"):
-        if shapely.covers(outline, shapely.box(*rectangles[number])):
-            return rectangles[number, :2], rectangles[number, 2:]
-    return corners.min(axis=0), corners.max(axis=0)
 
 
 def _holes(room: LaidRoom, holes: Sequence[NotSeen], length: Lengths) -> str:

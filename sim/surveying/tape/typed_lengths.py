@@ -81,6 +81,20 @@ def tape_reading(text: str, units: str) -> Distance:
     return Distance(start, end, length)
 
 
+def named_reading(text: str) -> tuple[str, str]:
+    """Return what was measured and its length, as typed: "width=3.40", "left wall to right wall=12 ft 1 in".
+
+    Raises
+    ------
+    SceneError
+        If either is missing.
+    """
+    what, _, length = (part.strip() for part in text.rpartition("="))
+    if not what or not length:
+        raise SceneError("--tape", f'"{text}" is no reading', 'write what was measured and its length: "width=3.40"')
+    return what, length
+
+
 def corner_letters(option: str, text: str, count: int) -> frozenset[int]:
     """Return corners by their letters: "D", "C D", "c,d"; raises SceneError for what is none of the first `count`."""
     found = set()

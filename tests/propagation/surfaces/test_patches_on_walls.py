@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from sim.acoustics.patches import patch_share
+from sim.propagation.surfaces.coupling import patch_coupling
 from sim.propagation.surfaces.incidence import Incidences
-from sim.propagation.surfaces.patches import PatchViews, patch_coupling, patch_fractions, patch_views
+from sim.propagation.surfaces.patches import PatchViews, patch_fractions, patch_views
 from tests.propagation.surfaces.slow_patch import SPEED, Wall, cells_of, first_iterate, solved, wool_admittance
 
 UP = np.array([0.0, 0.0, 1.0])

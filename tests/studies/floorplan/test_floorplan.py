@@ -36,8 +36,7 @@ def test_a_drawing_becomes_the_scene_that_new_writes(flat: Path, tmp_path: Path)
         "--layer",
         "walls",
         "--tape",
-        "width",
-        "5.21",
+        "width=5.21",
         "--height",
         "250 cm",
         "-o",
@@ -69,7 +68,7 @@ def test_several_outlines_are_the_persons_to_choose(
     said = capsys.readouterr().out
     assert "1  9300 mm x 6300 mm" in said
     assert "2  5200 mm x 4400 mm" in said
-    rest = ["--tape", "width", "5.2", "--height", "2.5", "-o", str(tmp_path / "room")]
+    rest = ["--tape", "width=5.2", "--height", "2.5", "-o", str(tmp_path / "room")]
     assert main([*both, *rest]) == 2
     assert "--outline: there are 2 closed outlines; choose one" in capsys.readouterr().err
     assert not (tmp_path / "room").exists()
@@ -90,7 +89,7 @@ def test_a_door_is_said_and_not_invented(tmp_path: Path, capsys: pytest.CaptureF
     command = ["floorplan", str(place), "--layer", "WALLS"]
     assert main(command) == 2
     assert "nothing on WALLS closes a room: a gap of 900 mm from (1" in capsys.readouterr().err
-    assert main([*command, "--bridge", "--tape", "2", "5.2", "--height", "2.5", "-o", str(home)]) == 0
+    assert main([*command, "--bridge", "--tape", "2=5.2", "--height", "2.5", "-o", str(home)]) == 0
     question = "A gap in the rear wall, 1000 mm to 1900 mm from the left wall: door or window?"
     assert question in capsys.readouterr().out
     scene = sim.read_scene(home)
@@ -103,19 +102,21 @@ def test_a_door_is_said_and_not_invented(tmp_path: Path, capsys: pytest.CaptureF
     [
         (["--layer", "WALS"], "--layer WALS: flat.dxf has no such layer; perhaps you mean"),
         (["--layer", "TEXT"], "--layer TEXT: there are no lines on it"),
-        (["--layer", "WALLS", "--tape", "width", "5.4"], "--tape width: the drawing has 5.20 m and the tape 5.40 m"),
-        (["--layer", "WALLS", "--tape", "width", "wide"], '--tape: "wide" is not a length'),
-        (["--layer", "WALLS", "--tape", "width", "nan"], "--tape: it is nan"),
+        (["--layer", "WALLS", "--tape", "width=5.4"], "--tape width: the drawing has 5.20 m and the tape 5.40 m"),
+        (["--layer", "WALLS", "--tape", "width=wide"], '--tape: "wide" is not a length'),
+        (["--layer", "WALLS", "--tape", "5.2"], '--tape: "5.2" is no reading; write what was measured and its length'),
+        (["--layer", "WALLS", "--tape", "width="], '--tape: "width=" is no reading'),
+        (["--layer", "WALLS", "--tape", "width=nan"], "--tape: it is nan"),
         (["--layer", "WALLS", "--front", "9"], '--front: it is "9"'),
         (["--layer", "WALLS", "--gap", "2 m"], "--gap: it is 2 m; give 0 m to 0.5 m"),
         (["--layer", "WALLS", "--unit", "m"], "in m the outline is 5,200 m by 4,400 m, which is no room"),
         (["--layer", "WALLS", "--unit", "in"], "give --unit cm or mm"),
         (["-o", "room"], "--layer: no layer is chosen"),
         (["--layer", "WALLS", "-o", "room"], "--tape: nothing confirms the drawing"),
-        (["--layer", "WALLS", "--tape", "width", "5.2", "-o", "room"], "--height: a plan does not have it"),
-        (["--layer", "WALLS", "--tape", "width", "5.2", "--height", "high", "-o", "room"], '--height: "high" is not'),
+        (["--layer", "WALLS", "--tape", "width=5.2", "-o", "room"], "--height: a plan does not have it"),
+        (["--layer", "WALLS", "--tape", "width=5.2", "--height", "high", "-o", "room"], '--height: "high" is not'),
         (
-            ["--layer", "WALLS", "--tape", "width", "5.2", "--height", "0.5", "-o", "room"],
+            ["--layer", "WALLS", "--tape", "width=5.2", "--height", "0.5", "-o", "room"],
             "height: it is 0.5 m",
         ),
     ],

@@ -35,7 +35,7 @@ def test_it_writes_a_scene_that_can_be_checked(
     furnished: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     place = tmp_path / "office"
-    assert main(["scan", str(furnished), "-o", str(place), "--tape", "width", "3.6 m"]) == 0
+    assert main(["scan", str(furnished), "-o", str(place), "--tape", "width=3.6 m"]) == 0
     said = capsys.readouterr().out
     assert said.startswith("Box of 4 walls, 3.60 m wide, 4.40 m deep, 2.50 m high; 95 % of the scan within")
     assert "confirmed by tape." in said.splitlines()[0]

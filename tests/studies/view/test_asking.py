@@ -22,6 +22,7 @@ from sim.studies.view.asking import Ask, Known, answered, compared_row, worth_wo
 from sim.studies.view.requests import STAND_STILL
 from sim.studies.view.rest import MOVED, Found, NewerSettingError, Task, _answer, _Desk, whole_snapshot
 from sim.studies.view.snapshot import key_of
+from sim.studies.view.state import Base, State
 from tests.room_texts import desk_text, room_text
 from tests.studies.view.test_session import Pages
 
@@ -172,7 +173,7 @@ def test_a_question_about_what_has_moved_is_answered_so(traced: Results) -> None
     ask = Ask(1, "worth", {"names": ["side"]}, "me")
     for desk in (
         _Desk(Pipe(), asks=[ask], number=2, results=traced),  # type: ignore[arg-type]
-        _Desk(Pipe(Task(2, traced.scene)), asks=[ask], number=1, results=traced),  # type: ignore[arg-type]
+        _Desk(Pipe(Task(2, State(Base(traced.scene, b"")))), asks=[ask], number=1, results=traced),  # type: ignore[arg-type]
     ):
         _answer(desk)
         (reply,) = desk.pipe.sent  # type: ignore[attr-defined]
@@ -191,7 +192,7 @@ def test_questions_wait_for_a_setting_at_rest(tmp_path: Path, traced: Results) -
     pages.session.settle()
     task = pages.tasks[-1]
     assert isinstance(task, Task)
-    pages.session.take(Found(task.number, whole_snapshot(traced, task.number, edges="now", maps="now"), "", True, 1.0))
+    pages.session.take(Found(task.number, whole_snapshot(traced, task.number), "", True, 1.0))
     assert pages.arrays()["overTime"].shape[0] == 2
     for kind, about in (("why", {"key": "x"}), ("dip", {"hz": 500, "speaker": "left"}), ("worth", {"name": "side"})):
         pages.say(kind, **about)

@@ -41,7 +41,7 @@ def test_frames_at_rest_have_the_numbers_of_trace(tmp_path: Path) -> None:
         if number == 0:
             _work_out(_Desk(pipe, task))  # type: ignore[arg-type]
         else:  # its last step alone, which is what stays
-            pipe.send(_found(task, trace_scene(task.scene), True, 0.0))
+            pipe.send(_found(task, trace_scene(task.scene), 0.0))
         for found in pipe.sent:
             pages.session.take(found)
         assert found.whole and len(pipe.sent) == (1 if number else 2)
@@ -49,7 +49,7 @@ def test_frames_at_rest_have_the_numbers_of_trace(tmp_path: Path) -> None:
         kept = tmp_path / "kept.toml"
         kept.write_bytes(pages.session.file())
         traced = trace(read_scene(kept))
-        assert pages.frame["fresh"] == {"reflections": "now", "curve": "now", "maps": "now"}
+        assert pages.frame["fresh"] == dict.fromkeys(("reflections", "curve", "maps", "edges"), "now")
         levels = traced.responses.response.levels.whole_db[:, 0, 0]
         assert pages.arrays()["curve"] == pytest.approx(levels, abs=1e-3)
         arrivals = [one for one in traced.responses.arrivals if one.order and np.isfinite(one.worst_db)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import socket
 import threading
@@ -128,6 +129,50 @@ def test_no_origin_opens_no_socket(house: House) -> None:
 def test_a_wrong_word_closes_the_socket(house: House, first: str) -> None:
     with house.open(None) as opened:
         opened.send(first)
+        with pytest.raises(ConnectionClosed) as closed:
+            opened.recv(5.0)
+    assert closed.value.rcvd is not None and closed.value.rcvd.code == 1008
+
+
+def keyed_hash(token: str, words: str) -> str:
+    """HMAC with SHA-256 as RFC 2104 writes it out: H(K ^ opad, H(K ^ ipad, text)), blocks of 64 bytes."""
+    key = token.encode().ljust(64, b"\0")
+    inner = hashlib.sha256(bytes(one ^ 0x36 for one in key) + words.encode()).digest()
+    return hashlib.sha256(bytes(one ^ 0x5C for one in key) + inner).hexdigest()
+
+
+def test_the_program_shows_that_it_knows_the_word_before_it_is_said(house: House) -> None:
+    thrown = "0123456789abcdef" * 2
+    with house.open(None) as opened:
+        opened.send(json.dumps({"thrown": thrown}))
+        answer = opened.recv(5.0)
+        assert isinstance(answer, str) and EDIT not in answer and LOOK not in answer
+        told = json.loads(answer)
+        assert told["kind"] == "known"
+        assert told["proofs"] == [keyed_hash(token, f"bounceplan {house.host} {thrown}") for token in (EDIT, LOOK)]
+        opened.send(json.dumps({"token": EDIT}))
+        opened.send(json.dumps({"kind": "pin"}))
+        assert house.heard("pin")
+
+
+def test_what_was_shown_opens_nothing(house: House) -> None:
+    """Neither the proof in place of the word, nor being asked for twice, nor a wrong word after it."""
+    thrown = "0123456789abcdef" * 2
+    proof = keyed_hash(EDIT, f"bounceplan {house.host} {thrown}")
+    for second in ({"token": proof}, {"thrown": thrown}, {"token": "wrong"}):
+        with house.open(None) as opened:
+            opened.send(json.dumps({"thrown": thrown}))
+            opened.recv(5.0)
+            opened.send(json.dumps(second))
+            with pytest.raises(ConnectionClosed) as closed:
+                opened.recv(5.0)
+        assert closed.value.rcvd is not None and closed.value.rcvd.code == 1008
+
+
+@pytest.mark.parametrize("thrown", ["", "0" * 31, "0" * 65, "X" * 32, 5, None, ["0" * 32], "0" * 32 + "\n"])
+def test_what_was_not_thrown_well_is_shown_nothing(house: House, thrown: object) -> None:
+    with house.open(None) as opened:
+        opened.send(json.dumps({"thrown": thrown}))
         with pytest.raises(ConnectionClosed) as closed:
             opened.recv(5.0)
     assert closed.value.rcvd is not None and closed.value.rcvd.code == 1008

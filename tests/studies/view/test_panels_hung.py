@@ -200,13 +200,30 @@ def test_a_page_brings_its_setting_to_a_new_program(opened: Open) -> None:
     pages.say("take", name="left wall panel 1")
     pages.move(left__tilt=4.0, ear__from_front=1.7)
     kept = next(told for told in reversed(pages.told) if told["kind"] == "state")
-    assert kept == state_message(pages.session.history.now)
+    assert kept == state_message(pages.session.history.now, pages.session.number)
     new = Pages(pages.path)
     new.say("restore", state=kept)
     assert new.session.history.now.scene.blueprint == pages.session.history.now.scene.blueprint
     assert new.session.file() == pages.session.file()
     new.say("restore", state={**kept, "values": {}})
     assert new.value("ear.from_front") == pytest.approx(1.7), "whoever moves things first is not overrun"
+
+
+def test_of_several_pages_the_newest_setting_counts_whichever_comes_first(opened: Open) -> None:
+    pages = opened(ROOM)
+    kept = []
+    for tilt in (2.0, 3.0, 4.0):
+        pages.move(left__tilt=tilt)
+        kept.append(state_message(pages.session.history.now, pages.session.number))
+    new = Pages(pages.path)
+    for state, tilt in ((kept[1], 3.0), (kept[0], 3.0), (kept[2], 4.0), (kept[1], 4.0)):
+        new.say("restore", state=state, session="one")
+        assert new.value("left.tilt") == tilt
+    new.say("restore", state={**kept[0], "number": 99}, session="another")
+    assert new.value("left.tilt") == 4.0, "of another session: which is newer nobody knows"
+    new.move(left__tilt=5.0)
+    new.say("restore", state={**kept[0], "number": 99}, session="one")
+    assert new.value("left.tilt") == 5.0, "whoever moves things here is not overrun"
 
 
 @pytest.mark.parametrize(
@@ -227,7 +244,7 @@ def test_a_page_brings_its_setting_to_a_new_program(opened: Open) -> None:
 def test_a_setting_that_makes_no_sense_here_is_one_sentence(opened: Open, change: dict) -> None:
     pages = opened(ROOM)
     pages.move(left__tilt=4.0)
-    kept = state_message(pages.session.history.now)
+    kept = state_message(pages.session.history.now, pages.session.number)
     new = Pages(pages.path)
     new.say("restore", state={**kept, **change})
     assert new.refused()["words"].endswith((".", "number"))

@@ -18,16 +18,17 @@ def test_the_newest_setting_is_worked_out_whole_and_an_older_one_dropped(tmp_pat
     found: queue.Queue[Found] = queue.Queue()
     rest = Rest(found.put)
     try:
-        rest.ask(Task(1, start.scene))
-        rest.ask(Task(2, start.moved({"left.tilt": 2.0}).scene))
+        rest.ask(Task(1, start))
+        rest.ask(Task(2, start.moved({"left.tilt": 2.0})))
         came = [found.get(timeout=120.0)]
         while not came[-1].whole:
             came.append(found.get(timeout=120.0))
-        assert [one.number for one in came] == [2, 2]
-        quick, whole = (one.snapshot for one in came)
-        assert quick is not None and whole is not None
-        assert quick.fresh["curve"] == "old" and whole.fresh["curve"] == "now"
-        assert not quick.maps and whole.maps
+        assert [one.number for one in came] == [2, 2, 2]
+        single, edges, whole = (one.snapshot for one in came)
+        assert single is not None and edges is not None and whole is not None
+        assert [one.fresh["edges"] for one in (single, edges, whole)] == ["old", "now", "now"]
+        assert [one.fresh["curve"] for one in (single, edges, whole)] == ["old", "old", "now"]
+        assert not single.maps and not edges.maps and whole.maps
         assert all(one.cure for one in whole.reflections)
         rest.ask(None)
         assert rest.alive

@@ -225,11 +225,11 @@ def test_at_rest_a_frame_has_the_numbers_of_trace(pages: Pages, monkeypatch: pyt
     kept.unlink()
     for one, other in zip(traced.built.loudspeakers, pages.session.frame.built.loudspeakers, strict=True):
         assert one.driver_points == pytest.approx(other.driver_points, abs=1e-5)
-    found = Found(task.number, whole_snapshot(traced, task.number, edges="now", maps="now"), "", True, 1.0)
+    found = Found(task.number, whole_snapshot(traced, task.number), "", True, 1.0)
     pages.session.take(found)
     levels = traced.responses.response.levels.whole_db[:, 0, 0]
     assert pages.arrays()["curve"] == pytest.approx(levels, abs=1e-5)
-    assert pages.frame["fresh"] == {"reflections": "now", "curve": "now", "maps": "now"}
+    assert pages.frame["fresh"] == dict.fromkeys(("reflections", "curve", "maps", "edges"), "now")
     listed = {(one["speaker"], one["via"], one["diffracted"]): one for one in pages.frame["reflections"]}
     names = [one.name for one in traced.built.loudspeakers]
     first = [one for one in traced.responses.arrivals if one.order == 1 and not one.diffracted]

@@ -3,7 +3,7 @@ const byId = (name) => document.getElementById(name);
 const data = JSON.parse(byId("view-data").textContent);
 const rgb = (text) => hexPaint(text).slice(0, 3).map((part) => Math.round(255 * part));
 const STATES = {
-  open: "", lost: "The program does not answer; it is looked for again. What you see stays. Started anew? Paste the address it printed.",
+  open: "", lost: "The program does not answer; it is looked for again. What you see stays. Start it anew on this scene and this page goes on by itself, or paste the address that it prints.",
   refused: "This address does not open the session: paste the newest one that bounceplan printed, and what you moved comes along.",
   "no-token": "The address lacks its last part: take the whole of what bounceplan printed, with everything after the #.",
 };
@@ -123,7 +123,7 @@ class View {
 
   freshness(frame) {
     const told = byId("fresh"), moving = frame.fresh.curve !== "now";
-    const words = frame.fresh.curve === "none" ? "First reflections only; edges and the rest are being worked out." : moving ? "Places, first reflections and desk map are of now; what edges add, and all that is dotted or slanted, of before the move." : "Everything is of now.";
+    const words = frame.fresh.curve === "old" && frame.fresh.edges === "now" ? "Edges are of now too; sound waves at low frequencies are being worked out: what is dotted lacks them." : frame.fresh.curve === "none" ? "First reflections only; edges and the rest are being worked out." : moving ? "Places, first reflections and desk map are of now; what edges add, and all that is dotted or slanted, of before the move." : "Everything is of now.";
     told.textContent = words;
     told.dataset.fresh = frame.fresh.curve;
   }

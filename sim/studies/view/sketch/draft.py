@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +22,9 @@ from sim.placement.built_scene import BuiltScene
 from sim.studies.view.sketch.complaints import IN_A_FILE, beside, field_of
 from sim.studies.view.sketch.filling import completed, named
 from sim.studies.view.sketch.form import BLOCKS, LENGTHS, Form, first_of, form_of
-from sim.studies.view.sketch.hanging import hang, hanging_tables, heat_of, hung_in, named_blocks, room_within
+from sim.studies.view.sketch.hanging import hang, hanging_tables, heat_of, hung_in, named_blocks
 from sim.studies.view.sketch.laying import laid, opening_table
-from sim.studies.view.sketch.plan import Plan, is_told_first, length_m, plan_of, proposal, tape_text
+from sim.studies.view.sketch.plan import Plan, is_told_first, length_m, plan_of, proposal, room_within, tape_text
 from sim.studies.view.sketch.tables import furnished, opened, outlined, without
 
 
@@ -145,9 +145,9 @@ def made(draft: Draft, path: Path, axis_above_m: Mapping[str, float]) -> Made:
     plan: Plan | None = None
     try:
         plan = plan_of(form, metres)
-        text, shift_m = _begun(draft, metres, plan, path)
+        text = _begun(draft, metres, plan, path)
         document = _document(text)
-        before = draft.base.form if draft.base is not None else _proposed(text, path, shift_m, units)
+        before = draft.base.form if draft.base is not None else _form_in(text, parse_scene(text, path.parent, path))
         form = completed(form, before, document, plan, from_file=draft.base is not None)
         gone = draft.base is not None and bool(_gone(draft))
         wrote = laid(document, before, form, plan, axis_above_m)
@@ -172,31 +172,25 @@ def _needed(draft: Draft) -> set[str]:
     return found | ({name for name in LENGTHS if draft.base.form[name]} & set(form.lengths()) if draft.base else set())
 
 
-def _begun(draft: Draft, metres: dict[str, float], plan: Plan, path: Path) -> tuple[str, tuple[float, float]]:
-    """The text that the form is laid into, and how far what it proposes has to move.
+def _begun(draft: Draft, metres: dict[str, float], plan: Plan, path: Path) -> str:
+    """The text that the form is laid into.
 
     It is the file without the tables that are no more, or the template of a first scene with openings that it lacks.
     """
     if draft.base is not None:
-        return without(draft.base.text, _gone(draft)), (0.0, 0.0)
+        return without(draft.base.text, _gone(draft))
     form = draft.form
-    proposed = proposal(form, metres, plan)
-    title = form["title"] or path.resolve().parent.name
-    text = first_scene(proposed.room, title=title, units=form["units"])
-    if form["shape"] == "outline":
+    room, layout = proposal(form, metres, plan)
+    text = first_scene(room, title=form["title"] or path.resolve().parent.name, units=form["units"], layout=layout)
+    if layout is not None:
         text = outlined(text, form, plan)
-        ahead = plan.in_front_of(proposed.shift_m[0], proposed.shift_m[1] + 0.5 * proposed.room.width_m)
+        ahead = plan.in_front_of(layout.front, layout.middle)
         if ahead is not None:
             text = text.replace('built_into = ["front wall"]', f"built_into = [{quoted(ahead[0])}]")
     whole = named_blocks(form, set())
     text = furnished(text, hanging_tables(whole, room_within(plan, whole, metres)))
     more = [row for row in named(form, set()) if not is_told_first(form, row)]
-    return opened(text, [opening_table(row, plan, form["units"]) for row in more]), proposed.shift_m
-
-
-def _proposed(text: str, path: Path, shift_m: tuple[float, float], units: str) -> Form:
-    """What the template of a first scene says, places moved along with the rectangle that they were proposed for."""
-    return _shifted(_form_in(text, parse_scene(text, path.parent, path)), shift_m, units)
+    return opened(text, [opening_table(row, plan, form["units"]) for row in more])
 
 
 def _gone(draft: Draft) -> list[tuple[str, str]]:
@@ -217,18 +211,3 @@ def _gone(draft: Draft) -> list[tuple[str, str]]:
         for name in (row["name"] for row in before.rows[what] if row["name"] not in now):
             found += [("furniture", name), *([("keep_clear", heat_of(name))] if heat_of(name) in clear else [])]
     return found
-
-
-def _shifted(before: Form, shift_m: tuple[float, float], units: str) -> Form:
-    """Proposed places moved along with the rectangle that they were proposed for."""
-    if shift_m == (0.0, 0.0):
-        return before
-    ways = {"front": 0, "far": 0, "near": 0, "left": 1, "right": 1}
-
-    def moved(key: str, text: str) -> str:
-        way = ways.get(key)
-        return text if way is None or not text else tape_text(length_m(key, text, units) + shift_m[way], units)
-
-    texts = {name: moved(name.partition(".")[2], text) for name, text in before.texts.items()}
-    rows = [{key: moved(key, text) for key, text in row.items()} for row in before.rows["loudspeakers"]]
-    return replace(before, texts=texts).with_rows("loudspeakers", rows)

@@ -12,12 +12,12 @@ from typing import Any, Final
 import tomlkit
 
 from sim.blueprint.first_places import FirstBlock, along_wall, beam_block, radiator_block
-from sim.blueprint.first_room import FirstBeam, FirstRadiator, FirstRoom, FirstSlope, refuse_impossible
+from sim.blueprint.first_room import FirstBeam, FirstRadiator, FirstRoom, refuse_impossible
 from sim.blueprint.template_parts import FREE_AT_RADIATOR_M
 from sim.errors import SceneError
 from sim.studies.view.sketch.form import BLOCKS, Form, Row, as_text
 from sim.studies.view.sketch.pen import Pen, append, span_of, value_of
-from sim.studies.view.sketch.plan import Plan, length_m, plan_of, tape_text
+from sim.studies.view.sketch.plan import length_m, plan_of, room_within, tape_text
 
 SAME_PLACE_M: Final = 0.003
 """What a file rounds to: an end that is this near to where it would be is there."""
@@ -32,17 +32,6 @@ def room_of(form: Form) -> FirstRoom:
     units = form["units"]
     metres = {name: length_m(name, text, units) for name, text in form.lengths().items() if text.strip()}
     return room_within(plan_of(form, metres), form, metres)
-
-
-def room_within(plan: Plan, form: Form, metres: Mapping[str, float]) -> FirstRoom:
-    """As `room_of`, from the metres of its lengths."""
-    walls = tuple((name, front, left) for name, (front, left) in zip(plan.walls, plan.corners, strict=True))
-    slopes = tuple(
-        FirstSlope(_side(row["wall"]), metres[f"slopes.{n}.knee"], metres[f"slopes.{n}.run"])
-        for n, row in enumerate(form.rows["slopes"])
-        if row["wall"] in plan.walls and metres.get(f"slopes.{n}.run", 0.0) > 0.0
-    )
-    return FirstRoom(*plan.size_m, plan.height_m, slopes=slopes, walls=walls)
 
 
 def _side(wall: str) -> str:

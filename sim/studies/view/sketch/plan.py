@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
 from pydantic import TypeAdapter, ValidationError
 
+from sim.blueprint.first_layout import FirstLayout, laid_out
 from sim.blueprint.first_room import EAR_UP_M, SEAT_FRACTION, SIDES, FirstOpening, FirstRoom, FirstSlope
 from sim.blueprint.units import Length, is_imperial
 from sim.errors import SceneError
@@ -20,9 +20,6 @@ from sim.showing.numbers import SIXTEENTHS, format_length, in_unit
 from sim.studies.view.sketch.form import Form, Row
 
 Corner = tuple[float, float]
-_HALVINGS: Final = 40
-_FRONT: Final = 0.9
-"""A wall lies in front when its outward direction is within about 25 degrees of it."""
 _BEHIND_M: Final = 0.1
 """A monitor that is built in may be given so far behind the face of its wall (our choice)."""
 _READ: Final[TypeAdapter[float]] = TypeAdapter(Length)
@@ -135,19 +132,22 @@ def plan_of(form: Form, metres: dict[str, float]) -> Plan:
     return Plan(tuple((f, a) for _, f, a in found), tuple(name for name, _, _ in found), height)
 
 
-# A first room that proposes places: the whole of a box or L, the best rectangle behind a front wall of an outline.
+# A first room that proposes places: a box or L as it is, for an outline where `new` would put them.
 
 
-@dataclass(frozen=True, slots=True)
-class Proposal:
-    """A first room, and how far its front left corner is from that of the floor, in depth and across."""
+def room_within(plan: Plan, form: Form, metres: Mapping[str, float]) -> FirstRoom:
+    """The room of a plan with its slopes, without anything in it."""
+    walls = tuple((name, front, left) for name, (front, left) in zip(plan.walls, plan.corners, strict=True))
+    slopes = tuple(
+        FirstSlope(row["wall"].replace(" wall", "", 1), metres[f"slopes.{n}.knee"], metres[f"slopes.{n}.run"])
+        for n, row in enumerate(form.rows["slopes"])
+        if row["wall"] in plan.walls and metres.get(f"slopes.{n}.run", 0.0) > 0.0
+    )
+    return FirstRoom(*plan.size_m, plan.height_m, slopes=slopes, walls=walls)
 
-    room: FirstRoom
-    shift_m: Corner = (0.0, 0.0)
 
-
-def proposal(form: Form, metres: dict[str, float], plan: Plan) -> Proposal:
-    """The first room that the template of a scene is made of.
+def proposal(form: Form, metres: dict[str, float], plan: Plan) -> tuple[FirstRoom, FirstLayout | None]:
+    """The first room that the template of a scene is made of, and for an outline where things go in it.
 
     Raises
     ------
@@ -167,15 +167,14 @@ def proposal(form: Form, metres: dict[str, float], plan: Plan) -> Proposal:
     if form["second"] == "yes":
         given["second_seat"] = _second_seat(plan, metres)
     if form["shape"] == "outline":
-        width, depth, shift = _rectangle(plan)
-        return Proposal(FirstRoom(width, depth, plan.height_m, **given), shift)
+        return FirstRoom(*plan.size_m, plan.height_m, **given), _laid_out(plan, form, metres)
     corner = (form["cut_corner"], metres["cut_width"], metres["cut_depth"]) if form["shape"] == "L" else None
     slopes = tuple(
         FirstSlope(side, metres[f"slopes.{n}.knee"], metres[f"slopes.{n}.run"])
         for n, row in enumerate(form.rows["slopes"])
         if (side := side_of(row["wall"]))
     )
-    return Proposal(FirstRoom(metres["width"], metres["depth"], plan.height_m, corner, slopes, **given))
+    return FirstRoom(metres["width"], metres["depth"], plan.height_m, corner, slopes, **given), None
 
 
 def _second_seat(plan: Plan, metres: dict[str, float]) -> tuple[float, float, float]:
@@ -197,46 +196,16 @@ def side_of(wall: str) -> str:
     return side if side in SIDES and wall.endswith(" wall") else ""
 
 
-def _rectangle(plan: Plan) -> tuple[float, float, Corner]:
-    """Width and depth of a rectangle within the outline, set against a front wall, and where it begins.
-
-    Of the walls that lie in front the one with the largest rectangle is taken; where none does, the middle is tried.
-    """
-    from shapely import LineString, Polygon
+def _laid_out(plan: Plan, form: Form, metres: Mapping[str, float]) -> FirstLayout:
+    from shapely import Polygon
 
     polygon = Polygon(plan.corners)
     if not polygon.is_valid or polygon.area < 0.01:
         raise SceneError("corners", "the outline crosses or touches itself", "go around the floor once")
-    low_f, low_a, high_f, high_a = polygon.bounds
-    starts = [(low_f, 0.5 * (low_a + high_a))]
-    turn = 1.0 if polygon.exterior.is_ccw else -1.0
-    for (a, b), (c, d) in zip(plan.corners, (*plan.corners[1:], plan.corners[0]), strict=True):
-        long = math.hypot(c - a, d - b)
-        if long > 0.0 and turn * (d - b) / long < -_FRONT:  # outward is (d - b, a - c), turned with the walk
-            starts.append((max(a, c), 0.5 * (b + d)))
-    best = (0.0, 0.0, (0.0, 0.0))
-    grown = polygon.buffer(1e-6)
-    for front, middle in starts:
-        column = LineString([(front + 1e-4, middle), (high_f + 1.0, middle)]).intersection(polygon)
-        pieces = [np.asarray(piece.coords) for piece in getattr(column, "geoms", [column]) if not piece.is_empty]
-        pieces = [piece for piece in pieces if len(piece) > 1 and piece[:, 0].min() < front + 0.5]
-        if not pieces:
-            continue
-        begin, end = float(pieces[0][:, 0].min()), float(pieces[0][:, 0].max())
-        front = max(front, begin - 1e-4)
-        low, high = 0.0, 0.5 * (high_a - low_a)
-        for _ in range(_HALVINGS):
-            half = 0.5 * (low + high)
-            inside = grown.covers(
-                Polygon([(f, a) for f, a in _ring(front, front + 0.62 * (end - front), middle - half, middle + half)])
-            )
-            low, high = (half, high) if inside else (low, half)
-        if low * (end - front) > best[0] * best[1] / 2.0:
-            best = (2.0 * low, end - front, (front, middle - low))
-    if best[0] == 0.0:
-        raise SceneError("corners", "no place for monitors, desk and seat was found in it", "check the corners")
-    return best
-
-
-def _ring(front: float, rear: float, left: float, right: float) -> list[Corner]:
-    return [(front, left), (rear, left), (rear, right), (front, right)]
+    room = replace(room_within(plan, form, metres), monitors_on=form["monitors_on"] or "stands")
+    try:
+        return laid_out(replace(room, monitor=form["model"] or "5-inch"))
+    except SceneError:
+        raise SceneError(
+            "corners", "no place for monitors, desk and seat was found in it", "check the corners"
+        ) from None

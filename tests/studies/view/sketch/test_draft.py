@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from sim.blueprint.first_layout import laid_out
 from sim.blueprint.first_room import FirstRoom, FirstSlope
 from sim.blueprint.template import first_scene
 from sim.studies.view.sketch.drawn import drawing
@@ -64,6 +65,19 @@ def test_an_outline_gets_names_of_walls_and_places_within(tmp_path: Path) -> Non
     assert made.scene.blueprint.openings[0].surface == "left wall"
     ear = made.scene.blueprint.listener.ear
     assert 0.0 < ear.from_front < 3.0 and ear.from_left == pytest.approx(2.0)
+
+
+def test_an_outline_with_a_bay_has_its_things_where_new_puts_them(tmp_path: Path) -> None:
+    corners = ((0.6, 0), (4.6, 0), (4.6, 3.6), (0.6, 3.6), (0.6, 2.6), (0, 2.3), (0, 1.3), (0.6, 1.0))
+    made = make(outline(box(), *corners), tmp_path)
+    assert made.faults == {} and made.scene is not None
+    walls = tuple((f"{number} wall", *corner) for number, corner in enumerate(corners))
+    layout = laid_out(FirstRoom(3.6, 4.6, 2.4, walls=walls))
+    ear, left = made.scene.blueprint.listener.ear, made.scene.blueprint.loudspeakers[0].acoustic_axis
+    assert (ear.from_front, ear.from_left) == pytest.approx((layout.ear, layout.middle), abs=1e-3)
+    assert (left.from_front, left.from_left) == pytest.approx(
+        (layout.front, layout.middle - layout.half_base), abs=1e-3
+    )
 
 
 def test_walls_of_a_clockwise_outline_have_the_same_names(tmp_path: Path) -> None:
