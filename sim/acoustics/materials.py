@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 
 from sim.acoustics.bands import octave_bands
 from sim.acoustics.levels import HIGHEST_LAB_ABSORPTION
-from sim.arrays import FloatArray
+from sim.arrays import FloatArray, IntArray, frozen
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -150,6 +150,16 @@ def _suggestion(wanted: str) -> str:
     return "the library has " + ", ".join(f"'{name}'" for name in sorted(names))
 
 
+@lru_cache(maxsize=64)
+def _between_octaves(packed: bytes) -> tuple[IntArray, FloatArray]:
+    """Octave (f,) below each frequency, given as bytes, and how far it is from there to the next one."""
+    centres = np.log(octave_bands(63, 8000).exact_hz)
+    within = np.clip(np.frombuffer(packed, dtype=np.float64), np.exp(centres[0]), np.exp(centres[-1]))
+    position = np.interp(np.log(within), centres, np.arange(len(centres)))
+    below = np.minimum(position.astype(np.int64), len(centres) - 2)
+    return frozen(below), frozen(position - below)
+
+
 def reflection_factor(absorption: ArrayLike, frequencies_hz: ArrayLike) -> FloatArray:
     """Pressure reflection factor sqrt(1 - alpha), real, positive; shapes (..., 8) and (f,) give (..., f).
 
@@ -169,12 +179,7 @@ def reflection_factor(absorption: ArrayLike, frequencies_hz: ArrayLike) -> Float
     openings = np.all(rows == 1.0, axis=-1, keepdims=True)
     believed = np.where(openings, 1.0, np.minimum(rows, HIGHEST_LAB_ABSORPTION))
 
-    frequencies = np.atleast_1d(np.asarray(frequencies_hz, dtype=np.float64))
-    centres = np.log(octave_bands(63, 8000).exact_hz)
-    within = np.clip(frequencies, np.exp(centres[0]), np.exp(centres[-1]))
-    position = np.interp(np.log(within), centres, np.arange(len(centres)))
-    below = np.minimum(position.astype(np.int64), len(centres) - 2)
-    fraction = position - below
+    below, fraction = _between_octaves(np.atleast_1d(np.asarray(frequencies_hz, dtype=np.float64)).tobytes())
     coefficient = believed[..., below] * (1.0 - fraction) + believed[..., below + 1] * fraction
     factor: FloatArray = np.sqrt(np.maximum(1.0 - coefficient, 0.0))
     return factor

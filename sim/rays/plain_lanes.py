@@ -1,4 +1,4 @@
-"""`sim.rays.lanes` and `lane_lists` in plain NumPy, for a process that works `without_compiler`: lanes are arrays of eight.
+"""`sim.rays.lanes` and `lane_lists` in plain NumPy, for a process `without_compiler`: eight lanes are an array.
 
 Addresses are the same plain whole numbers, read and written through ctypes.
 """
