@@ -1,4 +1,4 @@
-"""`sim.rays.lanes` and `lane_lists` in plain NumPy, for a process `without_compiler`: eight lanes are an array.
+"""`sim.rays.lanes` and `lane_lists` in plain NumPy, without the compiler: eight lanes are an array of eight.
 
 Addresses are the same plain whole numbers, read and written through ctypes.
 """

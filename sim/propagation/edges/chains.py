@@ -187,7 +187,7 @@ def fewer_samples(frequencies_hz: FloatArray, step_hz: float) -> tuple[FloatArra
     first: their waves follow from each other (`phase_kernels.find_steps`).
     """
     asked, weights = _fewer(frequencies_hz.tobytes(), step_hz)
-    return asked.copy(), weights
+    return (frequencies_hz, None) if weights is None else (asked.copy(), weights)
 
 
 @lru_cache(maxsize=64)
