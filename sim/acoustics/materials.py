@@ -150,6 +150,16 @@ def _suggestion(wanted: str) -> str:
     return "the library has " + ", ".join(f"'{name}'" for name in sorted(names))
 
 
+@lru_cache(maxsize=64)
+def _between_octaves(packed: bytes) -> tuple[IntArray, FloatArray]:
+    """Octave (f,) below each frequency, given as bytes, and how far it is from there to the next one."""
+    centres = np.log(octave_bands(63, 8000).exact_hz)
+    within = np.clip(np.frombuffer(packed, dtype=np.float64), np.exp(centres[0]), np.exp(centres[-1]))
+    position = np.interp(np.log(within), centres, np.arange(len(centres)))
+    below = np.minimum(position.astype(np.int64), len(centres) - 2)
+    return frozen(below), frozen(position - below)
+
+
 def reflection_factor(absorption: ArrayLike, frequencies_hz: ArrayLike) -> FloatArray:
     """Pressure reflection factor sqrt(1 - alpha), real, positive; shapes (..., 8) and (f,) give (..., f).
 
@@ -173,13 +183,3 @@ def reflection_factor(absorption: ArrayLike, frequencies_hz: ArrayLike) -> Float
     coefficient = believed[..., below] * (1.0 - fraction) + believed[..., below + 1] * fraction
     factor: FloatArray = np.sqrt(np.maximum(1.0 - coefficient, 0.0))
     return factor
-
-
-@lru_cache(maxsize=64)
-def _between_octaves(packed: bytes) -> tuple[IntArray, FloatArray]:
-    """Octave below each of some frequencies (f,), given as bytes, and how far on toward the next in the logarithm."""
-    centres = np.log(octave_bands(63, 8000).exact_hz)
-    within = np.clip(np.frombuffer(packed), np.exp(centres[0]), np.exp(centres[-1]))
-    position = np.interp(np.log(within), centres, np.arange(len(centres)))
-    below = np.minimum(position.astype(np.int64), len(centres) - 2)
-    return frozen(below), frozen(position - below)

@@ -271,18 +271,12 @@ def _facet(patch: Patch, flat: _Flat, plane: int, keep: bool) -> Facet:
     return _made.keep(facet, patch, flat) if keep else facet
 
 
-def plain_corners(facet: Facet, triangles: FloatArray, *, turned: bool = False) -> FloatArray | None:
-    """(3 or 4, 3) corners of a facet that is one triangle or quadrilateral, as it was given; None for any other.
-
-    With `turned` also of a quadrilateral whose triangles begin at any of their corners.
-    """
-    from sim.geometry.flat_kernels import diagonal_first
-
+def plain_corners(facet: Facet, triangles: FloatArray) -> FloatArray | None:
+    """(3 or 4, 3) corners of a facet that is one triangle or quadrilateral, as it was given; None for any other."""
     if len(triangles) == 1 and len(facet.border) == 3:
         return np.asarray(triangles[0], dtype=np.float64)
     if len(triangles) != 2 or len(facet.border) != 4:
         return None
-    triangles = diagonal_first(triangles[None])[0] if turned else triangles
     first, second = triangles
     alike = bool((first[0] == second[0]).all() and (first[2] == second[1]).all())
     return np.asarray(triangles[[0, 0, 0, 1], [0, 1, 2, 2]], dtype=np.float64) if alike else None

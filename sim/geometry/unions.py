@@ -34,18 +34,30 @@ def united_polygons(triangles: Any, starts: Sequence[int] | IntArray) -> Any:
     """The same for many planes: triangles (shapely) of plane p stand from starts[p] to starts[p + 1]."""
     import shapely
 
-    planes = [triangles[a:b] for a, b in pairwise(np.asarray(starts).tolist())]
     with suppress(shapely.GEOSException):
-        return _on_grid(planes, SNAP_M)
+        return _closed(_unions(triangles, starts), SNAP_M)
     # sides no longer than the grid, or nearly in line, may defeat the library: plane by plane, mended, on coarser grids
+    planes = [triangles[a:b] for a, b in pairwise(np.asarray(starts).tolist())]
     return np.array([_united_somehow(each) for each in planes], dtype=object)
 
 
-def _on_grid(planes: Sequence[Any], grid_m: float) -> Any:
+def _unions(triangles: Any, starts: Sequence[int] | IntArray) -> Any:
     import shapely
 
-    united = [shapely.union_all(each, grid_size=grid_m) for each in planes]
-    wider = shapely.buffer(np.array(united, dtype=object), 2.0 * grid_m, join_style="mitre", mitre_limit=50.0)
+    first, counts = np.asarray(starts)[:-1], np.diff(starts)
+    united = np.empty(len(first), dtype=object)
+    for count in np.flatnonzero(np.bincount(counts)).tolist():  # all planes of as many triangles in one go
+        these = np.flatnonzero(counts == count)
+        rows = triangles[first[these][:, None] + np.arange(count)]
+        united[these] = shapely.union_all(rows, axis=1, grid_size=SNAP_M)
+    return united
+
+
+def _closed(united: Any, grid_m: float) -> Any:
+    """Polygons (p,) without slits of a step of the grid between pieces."""
+    import shapely
+
+    wider = shapely.buffer(united, 2.0 * grid_m, join_style="mitre", mitre_limit=50.0)
     closed = shapely.buffer(wider, -2.0 * grid_m, join_style="mitre", mitre_limit=50.0)
     return shapely.set_precision(closed, grid_m)
 
@@ -56,7 +68,8 @@ def _united_somehow(triangles: Any) -> Any:
     for grid_m in (1.0 * SNAP_M, 10.0 * SNAP_M, 100.0 * SNAP_M, 1000.0 * SNAP_M):
         with suppress(shapely.GEOSException):
             mended = shapely.make_valid(shapely.set_precision(triangles, grid_m))
-            return _on_grid([mended[shapely.area(mended) > 0.0]], grid_m)[0]
+            united = shapely.union_all(mended[shapely.area(mended) > 0.0], grid_size=grid_m)
+            return _closed(np.array([united], dtype=object), grid_m)[0]
     raise MeshError(
         f"{len(triangles)} triangles of one plane",
         "their outline cannot be found, as too many sides cross or nearly touch",
@@ -90,17 +103,17 @@ def outlines_of(many: Sequence[FloatArray]) -> tuple[list[FloatArray], list[floa
 
         together = shapely.polygons(np.concatenate([many[number] for number in left]))
         united = united_polygons(together, np.cumsum([0, *(len(many[number]) for number in left)]))
-        for number, own, area in zip(left, _sides_of(united), shapely.area(united).tolist(), strict=True):
+        for number, own, area in zip(left, sides_of_polygons(united), shapely.area(united).tolist(), strict=True):
             sides[number], areas[number] = own, area
     return sides, areas
 
 
 def polygon_sides(polygon: Any) -> FloatArray:
     """Return the sides (b, 4) of a polygon or several, holes included."""
-    return _sides_of(np.array([polygon], dtype=object))[0]
+    return sides_of_polygons(np.array([polygon], dtype=object))[0]
 
 
-def _sides_of(polygons: Any) -> list[FloatArray]:
+def sides_of_polygons(polygons: Any) -> list[FloatArray]:
     """Sides (b, 4) of each polygon (shapely), each of which may be in several pieces."""
     import shapely
 

@@ -178,7 +178,7 @@ def _map(
     wavelength = built.air.speed_of_sound_m_s / bands.exact_hz
     loudspeakers = range(len(direct))
     most = max(len(one) for samples in met.values() for one in samples)
-    ratio = np.zeros((len(direct), len(flat), len(bands)))
+    ratio = np.zeros((len(direct), len(bands), len(flat)))
     nominal = np.full((len(direct), most, 3), np.nan)
     middle = int(np.argmin(np.linalg.norm(ears - built.ears[0], axis=1)))
     for s in loudspeakers:
@@ -211,9 +211,11 @@ def _map(
         for g, d, sources, valid, met_at in parts:
             if g == f:  # the sample nearest to the nominal positions is the nominal one
                 nominal[s, d] = _nominal(built, f, s, d, met_at, valid, sources, ears, middle)
-    ratio = np.ascontiguousarray(np.swapaxes(ratio, 1, 2))
     weight = np.stack([one.mean(axis=0) for one in direct])
-    both = (ratio * weight[:, :, None]).sum(axis=0) / weight.sum(axis=0)[:, None]
+    both = ratio[0] * weight[0][:, None]
+    for one, share in zip(ratio[1:], weight[1:], strict=True):
+        both += one * share[:, None]
+    both /= weight.sum(axis=0)[:, None]
     return SurfaceMap(
         f,
         facet.name,
@@ -247,11 +249,13 @@ def _nominal(
 
 
 def _levels(energies: FloatArray) -> FloatArray:
-    """As `level_db`, but nothing is minus infinity."""
-    with np.errstate(divide="ignore"):
-        levels: FloatArray = np.log(energies)
-    levels *= 10.0 / np.log(10.0)
-    return np.maximum(levels, SILENCE_DB, out=levels, where=energies > 0.0)
+    """As `level_db`, but nothing is minus infinity; in place, since most of the time is that of new memory."""
+    heard = energies > 0.0
+    np.log(energies, out=energies, where=heard)
+    energies *= 10.0 / np.log(10.0)
+    np.maximum(energies, SILENCE_DB, out=energies, where=heard)
+    np.copyto(energies, -np.inf, where=~heard)
+    return energies
 
 
 def grid_of(facet: Facet, grid_m: float) -> tuple[FloatArray, IntArray, tuple[int, int], FloatArray, IntArray]:

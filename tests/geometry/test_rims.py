@@ -12,10 +12,11 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from sim.errors import MeshError
-from sim.geometry import rims
+from sim.geometry import crowded_rims, rims
 from sim.geometry.facets import Facet, build_facets
 from sim.geometry.patches import Patch
-from sim.geometry.rims import connected, pieces_of, rims_of, rims_together
+from sim.geometry.plane_pieces import APART_M, connected, pieces_of
+from sim.geometry.rims import rims_of
 from sim.geometry.unions import polygon_sides, united_polygon
 from tests.geometry.slow_facets import sides_of, union
 
@@ -69,10 +70,11 @@ def test_facets_that_touch_are_united_with_all_others_of_their_plane() -> None:
 @pytest.mark.parametrize("most", [1, 1000])
 def test_in_a_crowd_pieces_are_united_one_by_one(most: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """With few mates a rim holds the whole plane, with many its own piece; to a few micrometres either way."""
-    monkeypatch.setattr(rims, "MOST_MATES", most)
+    monkeypatch.setattr(rims, "MANY_FACETS", 0)
+    monkeypatch.setattr(crowded_rims, "MOST_MATES", most)
     shapes = patches_of(square(0.0, 0.0), square(1.0, 0.0, height=4e-4), square(5.0, 0.0), square(5.0, 3.0)[:1])
-    facets, triangles, _ = build_facets(shapes)
-    found = rims_together(facets, [patch.triangles for patch in shapes], many=True)
+    facets, triangles, facet_of = build_facets(shapes)
+    found = rims_of(facets, triangles, facet_of)
     whole = [2.0, 2.0, 1.0, 0.5] if most == 1 else [3.5] * 4
     assert [area_within(rim) for rim in found] == pytest.approx(whole, abs=2e-5)
     if most > 1:
@@ -87,9 +89,9 @@ def test_pieces_of_many_outlines_are_those_of_few() -> None:
     number = np.arange(len(outlines))
     for _ in outlines:  # a piece takes the least number of whatever it touches, until nothing changes
         for a in range(len(outlines)):
-            near = (np.maximum(low[a] - high, low - high[a]).max(axis=1) <= rims.APART_M).nonzero()[0]
+            near = (np.maximum(low[a] - high, low - high[a]).max(axis=1) <= APART_M).nonzero()[0]
             number[near] = number[near].min()
-    pieces = pieces_of(outlines)
+    pieces = pieces_of(low, high)
     same = pieces[:, None] == pieces[None, :]
     np.testing.assert_array_equal(same, number[:, None] == number[None, :])
 
@@ -152,3 +154,25 @@ def test_arbitrary_pieces_of_one_plane_have_rims() -> None:
         facets, triangles, facet_of = build_facets(patches_of(*level[:, None]))
         for facet, rim in zip(facets, rims_of(facets, triangles, facet_of), strict=True):
             assert np.isfinite(rim).all() and len(rim) >= 3, facet.name
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_crowd_has_the_rims_of_few(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Triangles, quadrilaterals and larger pieces of several planes, some apart and some touching, in any order."""
+    toss = np.random.default_rng(seed)
+    shapes = []
+    for height in range(4):
+        for place in toss.permutation(9)[: toss.integers(2, 9)].tolist():
+            whole = square(3.0 * (place % 3), 3.0 * (place // 3), height=float(height))
+            beside = square(3.0 * (place % 3) + 1.0, 3.0 * (place // 3), height=float(height))
+            kind = toss.integers(4)
+            shapes += [whole[:1]] if kind == 0 else [whole[:, [1, 2, 0]] if kind == 1 else whole]
+            shapes += [beside] if kind == 3 else []
+    facets, triangles, facet_of = build_facets(patches_of(*[shapes[n] for n in toss.permutation(len(shapes))]))
+    slow = [
+        sides_of(union(facet.to_plane(triangles[[facets[n].plane == facet.plane for n in facet_of.tolist()]])))
+        for facet in facets
+    ]
+    monkeypatch.setattr(rims, "MANY_FACETS", 0)
+    for quick, plain in zip(rims_of(facets, triangles, facet_of), slow, strict=True):
+        np.testing.assert_allclose(ordered(quick), ordered(plain), atol=3e-6)

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from sim.arrays import BoolArray, ComplexArray, FloatArray
+from sim.arrays import BoolArray, ComplexArray, FloatArray, frozen
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import images, seen_fractions, shortest_over_two_edges
 from sim.propagation.edges.convex import ConvexBody, rim_fade
@@ -197,6 +198,14 @@ def fewer_samples(frequencies_hz: FloatArray, step_hz: float) -> tuple[FloatArra
     what drivers radiate changes over octaves there.  A polynomial goes through `NEIGHBOURS` of them.  Even ones come
     first: their waves follow from each other (`phase_kernels.find_steps`).
     """
+    asked, weights = _fewer(frequencies_hz.tobytes(), step_hz)
+    return (frequencies_hz, None) if weights is None else (asked.copy(), weights)
+
+
+@lru_cache(maxsize=64)
+def _fewer(packed: bytes, step_hz: float) -> tuple[FloatArray, FloatArray | None]:
+    """The same for frequencies given as bytes: all chains of a body ask for it."""
+    frequencies_hz = np.frombuffer(packed, dtype=np.float64)
     step = min(step_hz, WIDEST_STEP_HZ)
     close = np.diff(frequencies_hz, append=np.inf) < step
     close &= frequencies_hz <= THIRD_EDGE_TO_HZ  # where chains of three end, their sum jumps
@@ -219,7 +228,7 @@ def fewer_samples(frequencies_hz: FloatArray, step_hz: float) -> tuple[FloatArra
         weights[first + a, np.arange(count)] = np.prod(shares, axis=1)
     weights[len(nodes) + np.arange(len(rest)), count + np.arange(len(rest))] = 1.0
     evens_first = np.r_[len(octaves) : len(nodes), : len(octaves), len(nodes) : len(weights)]
-    return np.concatenate([nodes, rest])[evens_first], weights[evens_first]
+    return frozen(np.concatenate([nodes, rest])[evens_first]), frozen(weights[evens_first])
 
 
 def diagonal_m(body: ConvexBody) -> float:

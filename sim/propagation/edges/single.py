@@ -14,11 +14,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeAlias
 
 import numpy as np
 
-from sim.arrays import ComplexArray, FloatArray, IntArray, frozen
+from sim.arrays import ComplexArray, FloatArray, IntArray, frozen, in_rows
 from sim.geometry.room import Room
 from sim.propagation.edges.bare import bare_edges as bare_edges
 from sim.propagation.edges.bare import bare_stretches, both
@@ -191,10 +192,19 @@ def _parts(
     some = chosen(known.arrays, np.array([place for place, _ in few]))
     edge_of = np.repeat(np.arange(len(few)), [len(stretches) for _, stretches in few])
     stretches = np.concatenate([stretches for _, stretches in few]) * some[4][edge_of][:, None]
-    groups = octaves(wavenumbers)  # the places along the edge need only suit the highest frequency of a group
-    begins = np.cumsum([0, *(len(group) for group in groups)])
-    order = (np.concatenate(groups), begins)
+    groups, begins = _in_octaves(wavenumbers.tobytes())
+    order = (groups.copy(), begins.copy())
     return np.asarray(parts_of_edges(start, end, some, stretches, edge_of, order, wavenumbers, drive))
+
+
+@lru_cache(maxsize=64)
+def _in_octaves(packed: bytes) -> tuple[IntArray, IntArray]:
+    """Wavenumbers, given as bytes, octave by octave: their numbers (f,), and where each octave begins in these.
+
+    The places along an edge need only suit the highest frequency of a group.
+    """
+    groups = octaves(np.frombuffer(packed, dtype=np.float64))
+    return frozen(np.concatenate(groups)), frozen(np.cumsum([0, *(len(group) for group in groups)]))
 
 
 def _off_border(
@@ -234,10 +244,12 @@ def _apexes(
     (r_s, _, z_s), (r_e, _, z_e) = (about_wedges(point, wedges) for point in (start, end))
     whole = np.where(r_s + r_e > 0.0, r_s + r_e, 1.0)
     apex = np.where(r_s + r_e > 0.0, (z_s * r_e + z_e * r_s) / whole, 0.5 * (z_s + z_e))
-    z = np.empty(len(seen))
+    first = in_rows(stretches[0] for stretches in seen) * wedges[4][:, None]
+    z = np.clip(apex, first[:, 0], first[:, 1])
     for row, stretches in enumerate(seen):
-        nearest = np.clip(apex[row], stretches[:, 0] * wedges[4][row], stretches[:, 1] * wedges[4][row])
-        z[row] = nearest[np.argmin(np.abs(nearest - apex[row]))]
+        if len(stretches) > 1:
+            nearest = np.clip(apex[row], stretches[:, 0] * wedges[4][row], stretches[:, 1] * wedges[4][row])
+            z[row] = nearest[np.argmin(np.abs(nearest - apex[row]))]
     return wedges[0] + z[:, None] * wedges[1], np.hypot(r_s, z - z_s) + np.hypot(r_e, z - z_e)
 
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from sim.arrays import ComplexArray, FloatArray, IntArray
 from sim.placement.built_scene import BuiltScene
-from sim.propagation.edges.wedges import Wedges, about_wedges
+from sim.propagation.edges.wedges import Wedges, about_wedges, chosen
 from sim.propagation.surfaces.factors import facet_factors
 from sim.propagation.surfaces.incidence import GRAZING_COS, NEAREST_M, Incidences
 
@@ -29,12 +29,12 @@ def face_weights(
     source, ear: (3,) or their images.  A facet -1 is rigid.
     """
     weights = np.ones((*facets.shape, len(frequencies_hz)), dtype=np.complex128)
+    ends = about_wedges(source, wedges), about_wedges(ear, wedges)
     for side in range(2):
         known = np.flatnonzero(facets[:, side] >= 0)
         if known.size:
-            start, along, face, normal, length, air = wedges
-            some = start[known], along[known], face[known], normal[known], length[known], air[known]
-            met = _incidences(facets[known, side], some, source, ear, side)
+            seen = tuple(tuple(part[known] for part in end) for end in ends)
+            met = _incidences(facets[known, side], chosen(wedges, known), seen, side)
             weights[known, side] = facet_factors(built, met, frequencies_hz)
     return weights
 
@@ -44,10 +44,13 @@ def weighted(parts: ComplexArray, weights: ComplexArray) -> ComplexArray:
     return np.asarray(parts[:, 0] + parts[:, 1] * weights[:, 0] + parts[:, 2] * weights[:, 1])
 
 
-def _incidences(facet: IntArray, wedges: Wedges, source: FloatArray, ear: FloatArray, side: int) -> Incidences:
-    """Where the way over each edge's apex meets the face on one side, 0 or 1: on the edge itself."""
+def _incidences(facet: IntArray, wedges: Wedges, ends: tuple[tuple[FloatArray, ...], ...], side: int) -> Incidences:
+    """Where the way over each edge's apex meets the face on one side, 0 or 1: on the edge itself.
+
+    ends: `about_wedges` of source and ear.
+    """
     start, along, face, normal, length, air = wedges
-    (r_s, angle_s, z_s), (r_e, angle_e, z_e) = (about_wedges(point, wedges) for point in (source, ear))
+    (r_s, angle_s, z_s), (r_e, angle_e, z_e) = ends
     if side == 1:  # seen from the other face, which lies the air angle on
         turned = np.cos(air)[:, None] * face + np.sin(air)[:, None] * normal
         normal = np.sin(air)[:, None] * face - np.cos(air)[:, None] * normal

@@ -97,7 +97,7 @@ FEW_CELLS = 16
 
 @flowing
 def spread(points, along, cosine, reach, energy, wavelength, origin, grid, across_cells, inside, total):  # type: ignore[no-untyped-def]
-    """Add samples to a grid: total (g, band), all bands at once.
+    """Add samples to a grid: total (band, g), all bands at once.
 
     points (m, 2) reflection points in the plane; along (m, 2) unit direction of the plane of incidence; cosine (m,) of
     the angle of incidence; reach (m,) = d1 d2/(d1 + d2); energy (m, band); wavelength (band,), the longest first;
@@ -150,7 +150,7 @@ def spread(points, along, cosine, reach, energy, wavelength, origin, grid, acros
                         if g >= 0:
                             y = origin[1] + j * grid - points[m, 1]
                             part = max(0.0, 1.0 - (a * y * y + b * y + d) * shorter)
-                            total[g, band] += heard * part * part
+                            total[band, g] += heard * part * part
                     continue
                 # 1 - rho^2 as r0 + r1 t + r2 t^2, t in metres from the middle of the row
                 y = origin[1] + middle * grid - points[m, 1]
@@ -185,4 +185,4 @@ def spread(points, along, cosine, reach, energy, wavelength, origin, grid, acros
                 if g >= 0:
                     t = (j - middle) * grid
                     value = kept[0] + t * (kept[1] + t * (kept[2] + t * (kept[3] + t * kept[4])))
-                    total[g, band] += max(value, 0.0)
+                    total[band, g] += max(value, 0.0)

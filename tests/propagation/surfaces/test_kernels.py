@@ -28,16 +28,15 @@ def test_spread_is_the_sum_over_samples(seed: int, samples: int, rows: int, colu
     ways = np.column_stack([np.cos(angle), np.sin(angle)])
     cosines, reach = rng.uniform(0.05, 1.0, samples), rng.uniform(0.1, 2.0, samples)
     energy, wavelengths = rng.uniform(-0.1, 1.0, (samples, 3)), np.array([0.7, 0.17, 0.02])
-    total = np.zeros((int(kept.sum()), 3))
+    total = np.zeros((3, int(kept.sum())))
     spread(points, ways, cosines, reach, energy, wavelengths, origin, grid, columns, inside, total)
     expected = spread_slowly(points, ways, cosines, reach, np.maximum(energy, 0.0), wavelengths, places)
-    found = total.T
-    assert found == pytest.approx(expected, abs=1e-12)
+    assert total == pytest.approx(expected, abs=1e-12)
 
 
 def test_the_weight_is_one_in_the_middle_and_nothing_from_the_border_of_the_zone() -> None:
     inside = np.arange(21 * 21, dtype=np.int64).reshape(21, 21)
-    total = np.zeros((21 * 21, 1))
+    total = np.zeros((1, 21 * 21))
     # zone of half-axes 0.4 across and 0.4/0.5 along the first direction
     spread(
         np.zeros((1, 2)),
