@@ -124,6 +124,7 @@ class View {
   }
 
   freshness(frame) {
+    if (document.documentElement.dataset.link !== "open") return; // what is drawn again then is what was shown
     const told = byId("fresh"), moving = frame.fresh.curve !== "now";
     const words = frame.fresh.curve === "old" && frame.fresh.edges === "now" ? "Edges are of now too; sound waves at low frequencies are being worked out: what is dotted lacks them." : frame.fresh.curve === "none" ? "First reflections only; edges and the rest are being worked out." : moving ? "Places, first reflections and desk map are of now; what edges add, and all that is dotted or slanted, of before the move." : "Everything is of now.";
     told.textContent = words;
