@@ -233,8 +233,9 @@ def test_everything_holds_on_a_plain_processor() -> None:
     home = Path(__file__).resolve().parents[2]
     environment = {**os.environ, "NUMBA_CPU_NAME": "generic", "NUMBA_CPU_FEATURES": "", "PYTHONPATH": str(home)}
     environment.pop("BOUNCEPLAN_RAYS", None)
-    wanted = "numpy or (agree and (furnished or slivers))"
-    tests = [str(home / "tests" / "rays" / name) for name in ("test_lanes.py", "test_ray_kernels.py")]
+    wanted = "numpy or lists or (agree and (furnished or slivers or ellipsoid))"
+    files = "test_lanes.py", "test_lane_lists.py", "test_ray_kernels.py", "test_query_kernels.py"
+    tests = [str(home / "tests" / "rays" / name) for name in files]
     done = subprocess.run(
         [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "-k", wanted, *tests],
         cwd=home,
