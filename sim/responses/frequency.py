@@ -124,7 +124,7 @@ def ear_and_traced(
     hides are not.
 
     With `waves` the response up to their highest frequency, and what the room's surfaces add there, is theirs; what
-    pieces and panels add stays that of mirrors and edges.
+    pieces and panels add stays that of mirrors and edges, but for a piece that stands near alone (`wave_blend`).
     """
     frequencies = response_frequencies()
     edges = no_edge_paths() if edge_paths is None else edge_paths

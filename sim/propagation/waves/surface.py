@@ -30,9 +30,9 @@ from sim.propagation.waves.elements import Elements, joined_elements
 SingleComplexArray: TypeAlias = NDArray[np.complex64]
 FEW, MANY = 2, 4
 """Points along each side of an element, far away and close by."""
-LENIENT = 3.0
+LENIENT = 2.0
 """How much the pressure at points inside may be off 0.  Held to 0, what elements miss there, some per cent beside a
-driver, is spread over all of them (0.3 dB, 1 dB in dips); with this a third of it is.  At a resonance of the inside the
+driver, is spread over all of them (0.3 dB, 1 dB in dips); with this half of it is.  At a resonance of the inside the
 answer that does not belong there grows without bound, and is found out all the same."""
 
 
