@@ -78,8 +78,8 @@ class EarResponse:
     It holds what arrives inside `window`.
 
     Each `by_...` holds what a thing adds, so that `total` less it is the response without that thing.  For pieces and
-    panels that is what mirrors and edges say, also where `total` is that of sound waves, which know all that stands
-    near only at once.
+    panels that is what mirrors and edges say, their own edges included, also where `total` is that of sound waves,
+    which know all that stands near only at once; a piece that stands near alone, no drivers in it, adds its waves.
 
     Attributes
     ----------

@@ -125,8 +125,8 @@ def ear_and_traced(
     hides are not.
 
     With `waves` the response up to their highest frequency, and what the room's surfaces add there, is theirs; what
-    pieces and panels add stays that of mirrors and edges.  `gains` are `path_gains` of the paths at
-    `response_frequencies`, if known already.
+    pieces and panels add stays that of mirrors and edges, but for a piece that stands near alone (`wave_blend`).
+    `gains` are `path_gains` of the paths at `response_frequencies`, if known already.
     """
     frequencies = response_frequencies()
     edges = no_edge_paths() if edge_paths is None else edge_paths

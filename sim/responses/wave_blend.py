@@ -32,6 +32,9 @@ class Low:
         (surface,) whether waves know what the surface does: not for those of what stands near.
     weight
         (f,) how much of the response is that of waves.
+    lone, of_lone
+        Number, among surfaces, then pieces, of the piece that alone stands near, -1 where there are more or it has
+        drivers; (w,) the ways that are there because of it.
     """
 
     loudspeaker: IntArray
@@ -42,6 +45,8 @@ class Low:
     of_surface: BoolArray
     of_waves: BoolArray
     weight: FloatArray
+    lone: int
+    of_lone: BoolArray
 
 
 def low_paths(
@@ -80,7 +85,19 @@ def low_paths(
         of_surface=np.concatenate([touched, ways.of_surface[edges]]),
         of_waves=~of_near,
         weight=weight,
+        lone=_lone_piece(ways, waves),
+        of_lone=np.arange(len(gains)) < len(waves),
     )
+
+
+def _lone_piece(ways: AllPaths, waves: WavePaths) -> int:
+    """Number of the only piece that stands near, whose waves are then what it adds: all they hold beside other paths.
+
+    A driver in its cabinet is part of its own waves, with everything else that stands near.
+    """
+    names = tuple(waves.cluster.names)
+    lone = len(names) == 1 and max(waves.cluster.cabinets, default=-1) < 0 and names[0] in ways.pieces
+    return len(ways.surfaces) + ways.pieces.index(names[0]) if lone else -1
 
 
 def _near(built: BuiltScene, name: str, owners: BoolArray) -> bool:
@@ -106,12 +123,16 @@ def blended(
 ) -> tuple[ComplexArray, ComplexArray]:
     """A driver's response (f,) and what things add to it (thing, f), with waves at the bottom.
 
-    rows: (w,) ways of that driver to that ear.  What the room's surfaces add comes from waves as well; of what stands
-    near, and of pieces and panels, it stays that of mirrors and edges.
+    rows: (w,) ways of that driver to that ear.  What the room's surfaces add comes from waves as well, and what a piece
+    adds that alone stands near; of several that stand near, of their faces, and of panels it stays that of mirrors and
+    edges, those of the piece included.
     """
     mixed = blended_total(low, rows, total, align)
     changed = changes.copy()
     for number in np.flatnonzero(low.of_waves):
         added = _summed(low, rows & low.of_surface[:, number]) * align
         changed[number] = low.weight * added + (1.0 - low.weight) * changes[number]
+    if low.lone >= 0:
+        added = _summed(low, rows & low.of_lone) * align
+        changed[low.lone] = low.weight * added + (1.0 - low.weight) * changes[low.lone]
     return mixed, np.asarray(changed)

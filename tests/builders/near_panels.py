@@ -12,7 +12,7 @@ from __future__ import annotations
 import json
 import sys
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
@@ -29,6 +29,7 @@ from tests.builders.near_scenes import (
     Reference,
     desk,
     felt,
+    screen,
     sees,
     store,
     toward_no_panels,
@@ -92,23 +93,37 @@ def _on_wall(depth: float, size: tuple[float, float], rims: bool = False, *, flu
     return PanelScene("panels", among, (Box(middle, np.array([*size, depth]), OUT, soft, flush),), flush)
 
 
-def _mat(
-    depth: float, resistivity: float, from_front: tuple[float, float], from_left: tuple[float, float]
-) -> NearScene:
-    more = _table("piece 1 top", {"from_front": from_front, "from_left": from_left}, depth, resistivity)
-    return NearScene("mat", (desk(),), sources=((3.12, 3.62, 1.02), (3.20, 4.25, 0.90)), more=more, to_hz=2100.0)
+MAT_SOURCES: tuple[Point, ...] = ((3.12, 3.62, 1.02), (3.20, 4.25, 0.90))
 
 
 def _with_mat(
-    depth: float, resistivity: float, from_front: tuple[float, float], from_left: tuple[float, float]
+    depth: float,
+    resistivity: float,
+    from_front: tuple[float, float],
+    from_left: tuple[float, float],
+    among: NearScene | None = None,
 ) -> PanelScene:
+    """A mat on the desk, which is the first piece; among: all else."""
     low = np.array([from_front[0], from_left[0], TOP])
     high = np.array([from_front[1], from_left[1], TOP + depth])
     soft = dict.fromkeys(range(6), felt(depth, resistivity))
     body = Box(0.5 * (low + high), high - low, np.eye(3), soft)
-    return PanelScene("mat", _mat(depth, resistivity, from_front, from_left), (body,))
+    more = _table("piece 1 top", {"from_front": from_front, "from_left": from_left}, depth, resistivity)
+    rest = NearScene("mat", (desk(),), sources=MAT_SOURCES) if among is None else among
+    return PanelScene("mat", replace(rest, more=more, to_hz=2100.0), (body,))
 
 
+BEFORE_SEAT = NearScene(
+    "mat",
+    (desk(),),
+    sources=((3.08, 3.80, 0.95), (3.04, 4.35, 1.10)),
+    ears=((4.25, 4.02, 1.16), (4.02, 3.70, 1.32), (4.40, 4.20, 1.00), (3.90, 4.12, 1.22)),
+)
+UNDER_SCREEN = NearScene(
+    "mat",
+    (desk(), screen((3.22, 4.0, TOP), (0.55, 0.33))),
+    sources=((3.14, 3.60, 1.02), (3.26, 4.42, 0.92)),
+)
 NARROW, WIDE = (0.6, 1.2), (1.2, 1.2)
 SCENES: dict[str, PanelScene] = {
     "wool 50 mm, flush": _on_wall(0.05, NARROW, flush=True),
@@ -120,6 +135,8 @@ SCENES: dict[str, PanelScene] = {
     "wool 100 mm, proud, soft rims": _on_wall(0.10, NARROW, rims=True),
     "felt mat 10 mm on a hard desk": _with_mat(0.010, 30000.0, (3.05, 3.60), (3.60, 4.40)),
     "foam mat 20 mm on a hard desk": _with_mat(0.020, 15000.0, (3.20, 3.60), (3.50, 4.30)),
+    "felt mat 8 mm before the seat": _with_mat(0.008, 40000.0, (3.30, 3.60), (3.72, 4.40), BEFORE_SEAT),
+    "felt mat 10 mm before a screen": _with_mat(0.010, 30000.0, (3.28, 3.60), (3.65, 4.35), UNDER_SCREEN),
 }
 
 

@@ -60,10 +60,9 @@ HELD: dict[str, tuple[float, float]] = {
     "wool 100 mm, flush": (0.035, 0.153),
     "wool 50 mm, flush, 1.2 m wide": (0.056, 0.252),
     "wool 50 mm, proud, soft rims": (0.308, 1.207),
-    "felt mat 10 mm on a hard desk": (0.29, 0.0),
 }
 """What `trace` keeps in dB without edges: rms error of the total where lit, and of the wall's reflection by itself,
-15 % above what was measured.  To 1.6 kHz, where waves round the mat stand alone."""
+15 % above what was measured, to 1.6 kHz."""
 
 
 @pytest.mark.parametrize("name", HELD)
@@ -72,3 +71,20 @@ def test_trace_stays_as_near_to_boundary_elements_as_it_is(name: str) -> None:
     total, alone = HELD[name]
     assert rms(off.lit) < total
     assert not len(reflected) or rms(reflected) < alone
+
+
+MATS: dict[str, tuple[float, float]] = {
+    "felt mat 10 mm on a hard desk": (0.28, 1.0),
+    "foam mat 20 mm on a hard desk": (0.36, 1.1),
+    "felt mat 8 mm before the seat": (0.34, 1.1),
+}
+"""What `trace` keeps in dB on mats to 2 kHz, where waves stand alone: rms and largest error of the total, 15 % above
+what was measured.  Handed over to edges at 1.75 kHz, the first two were 4.0 and 6.0 dB off at most."""
+
+
+@pytest.mark.parametrize("name", MATS)
+def test_what_a_mat_leaves_is_right_to_2_khz(name: str) -> None:
+    off, _ = panel_errors(next(r for r in STORED if r.name == name), edges=False, to_hz=2100.0)
+    total, largest = MATS[name]
+    assert rms(off.lit) < total
+    assert np.abs(off.lit).max() < largest

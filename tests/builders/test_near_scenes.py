@@ -112,23 +112,24 @@ def test_what_is_outside_a_footprint_has_the_area_that_is_left() -> None:
 
 HELD: dict[str, tuple[float, float, float]] = {
     "desk, screen 8 cm above": (0.2, 0.4, 0.51),
-    "desk, cabinet touching": (0.21, 0.6, 0.73),
+    "desk, cabinet touching": (0.20, 0.6, 0.51),
     "desk over a floor": (0.28, 1.3, 0.41),
-    "solid console on a floor": (0.30, 1.5, 0.57),
+    "solid console on a floor": (0.30, 1.5, 0.44),
     "desk, screen touching, turned 20 degrees": (0.28, 0.85, 0.68),
     "desk, two screens turned, touching": (0.51, 1.5, 1.04),
     "desk 2 cm from a wall": (0.17, 0.5, 0.34),
     "source under the far edge, floor": (0.29, 1.1, 0.66),
     "slot between wall and screen": (0.60, 1.9, 0.96),
-    "bridge with two cabinets": (0.48, 1.5, 0.02),
-    "desk, cabinet on 6 cm": (0.30, 1.3, 0.38),
-    "desk, screen and cabinets": (0.42, 1.5, 0.68),
+    "bridge with two cabinets": (0.55, 2.4, 0.02),
+    "desk, cabinet on 6 cm": (0.30, 1.3, 0.36),
+    "desk, screen and cabinets": (0.36, 1.1, 0.65),
     "desk, screen 1 mm above": (0.15, 0.4, 0.57),
     "desk, screen 8 cm above, floor": (0.45, 1.9, 0.47),
 }
 """What `trace` keeps: rms and largest error in dB where lit, rms in shadow, 15 % above what was measured.
 
-All end at 1250 Hz, where waves still stand alone.
+All end at 1250 Hz, where waves still stand alone.  Of the bridge the largest error is where the meshes of its reference
+lie 3 dB apart.
 """
 
 

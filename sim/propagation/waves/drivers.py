@@ -130,11 +130,13 @@ class LoneCabinet:
 
 
 def even_directions() -> FloatArray:
-    """Unit vectors (n, 3) spread evenly over all sides (Fibonacci spiral)."""
-    n = np.arange(DIRECTIONS) + 0.5
-    up, turn = 1.0 - 2.0 * n / DIRECTIONS, np.pi * (1.0 + np.sqrt(5.0)) * n
+    """Unit vectors (n, 3) spread evenly over all sides (Fibonacci spiral), half of them the others seen in a mirror."""
+    half = DIRECTIONS // 2
+    n = np.arange(half) + 0.5
+    up, turn = 1.0 - 2.0 * n / half, np.pi * (1.0 + np.sqrt(5.0)) * n
     level = np.sqrt(1.0 - up**2)
-    return frozen(np.stack([np.cos(turn) * level, np.sin(turn) * level, up], axis=1))
+    across = np.sin(turn) * level
+    return frozen(np.concatenate([np.stack([np.cos(turn) * level, side * across, up], axis=1) for side in (1.0, -1.0)]))
 
 
 def harmonics(directions: FloatArray) -> FloatArray:

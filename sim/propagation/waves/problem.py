@@ -23,6 +23,8 @@ INNER_POINTS, MOST_INNER_POINTS, INNER_PER_CUBE, INNER_FROM = 10, 40, 12.0, 0.85
 """Points inside a body, and more for each cubic wavelength that it holds, for it has as many more ways to ring; from
 `INNER_FROM` times the frequency at which its inside first rings."""
 
+BEHIND_AND_ABOVE = np.array([1.0, 0.0, 0.74])
+
 
 @dataclass(frozen=True, slots=True)
 class PointSource:
@@ -166,8 +168,7 @@ def inner_points(
                 lengths[along] *= 2.0
         rings = 0.5 * speed_m_s * np.sqrt((1.0 / lengths**2).sum())
         if to_hz > INNER_FROM * rings:
-            shares = np.random.default_rng(1).uniform(-0.8, 0.8, (count, 3))
-            points = places_in(solid, shares)
+            points = places_in(solid, _fractions(np.array([side.mean(axis=0) for side in sides]), count))
             if half is not None:  # both halves together have as many as the whole
                 height = points @ half[0] - half[1]
                 middle = float(solid.mean(axis=0) @ half[0]) - half[1]
@@ -177,6 +178,26 @@ def inner_points(
                     continue
             found.append(points)
     return np.concatenate(found) if found else np.zeros((0, 3))
+
+
+def _fractions(sides_m: FloatArray, count: int) -> FloatArray:
+    """Where in a solid with sides (3, 3) the points lie, (count, 3), -1 .. 1 along each side.
+
+    They do not depend on the order of its corners, and those of the solid seen in a mirror between left and right are
+    the mirrored ones: the same to both ends of the side that runs most across, the others counted from their rear or
+    lower end.
+    """
+    lengths = np.linalg.norm(sides_m, axis=1)
+    across = max(range(3), key=lambda n: (round(abs(sides_m[n, 1]) / lengths[n], 6), lengths[n]))
+    up, last = sorted({0, 1, 2} - {across}, key=lambda n: -abs(sides_m[n, 2]) / lengths[n])
+    some = np.random.default_rng(1).uniform(-0.8, 0.8, (count // 2, 3))
+    found = np.empty((count // 2, 3))
+    found[:, across], found[:, up], found[:, last] = some.T
+    for n in (up, last):
+        found[:, n] *= np.sign(sides_m[n] @ BEHIND_AND_ABOVE) or 1.0
+    there = found.copy()
+    there[:, across] *= -1.0
+    return np.concatenate([found, there])
 
 
 def bands_of(sampled_hz: FloatArray, to_hz: float) -> list[tuple[float, IntArray]]:

@@ -38,6 +38,9 @@ FINER, FEW_BESIDE_WALL = 8.0, 1650
 many in all."""
 FEW_ELEMENTS, HIGHER_HZ = 1000, (1600.0, 1400.0, 1250.0, 1100.0)
 """By default a small cluster goes to the first of these frequencies at which it has no more elements than this."""
+SOFT, HIGHER_SOFT_HZ, FEW_SOFT, FEW_SOFT_IN_HALVES = 0.3, (2000.0, *HIGHER_HZ), 1300, 1700
+"""With a panel, or a face that takes as much as the first at any frequency, it may go higher and have more: edges know
+soft faces only by their reflection factor.  So many take no longer than the most elements at 1 kHz do."""
 HIGHER_LONE_HZ, RIGID = 1250.0, 0.05
 """By default one rigid body (absorption coefficients below the second) is left to edges from the first on."""
 ALONE = 1.25
@@ -100,20 +103,27 @@ class ElementCount:
 
 
 def reach_of(
-    elements: Callable[[float], int], to_hz: float, speed_m_s: float, *, lone: bool = False, halves: bool = False
+    elements: Callable[[float], int],
+    to_hz: float,
+    speed_m_s: float,
+    *,
+    lone: bool = False,
+    halves: bool = False,
+    soft: bool = False,
 ) -> Reach:
     """How high waves go where there are so many `elements` of a longest side in m.
 
     To `to_hz` or below, but above the default where that takes few.  lone: edges do as well higher up; halves: left and
-    right are alike.
+    right are alike; soft: something takes sound.
     """
 
     def count(hertz: float) -> int:
         return elements(longest_element_m(hertz, speed_m_s))
 
     if to_hz == DEFAULT_TO_HZ:
-        for higher in HIGHER_HZ:
-            if not (lone and higher > HIGHER_LONE_HZ) and count(higher) <= FEW_ELEMENTS:
+        few = (FEW_SOFT_IN_HALVES if halves else FEW_SOFT) if soft else FEW_ELEMENTS
+        for higher in HIGHER_SOFT_HZ if soft else HIGHER_HZ:
+            if not (lone and higher > HIGHER_LONE_HZ) and count(higher) <= few:
                 return Reach(higher, min(ALONE * higher, HIGHER_LONE_HZ if lone else np.inf))
     most = MOST_ELEMENTS_ASKED if to_hz > DEFAULT_TO_HZ else MOST_IN_HALVES if halves else MOST_ELEMENTS
     if count(to_hz) <= most:
@@ -131,7 +141,9 @@ def reach_in(built: BuiltScene, cluster: Cluster, to_hz: float) -> Reach:
     walls, speed = cluster.planes(built), built.air.speed_of_sound_m_s
     elements = ElementCount(cluster.bare_solids, walls)
     halves = alike_about(cluster.solids, walls) is not None
-    reach = reach_of(elements, to_hz, speed, lone=_edges_know(built, cluster), halves=halves)
+    reach = reach_of(
+        elements, to_hz, speed, lone=_edges_know(built, cluster), halves=halves, soft=_soft(built, cluster)
+    )
     finer = replace(reach, largest_m=LARGEST_M * ELEMENTS_PER_WAVELENGTH / FINER, per_wavelength=FINER)
     upright = any(abs(float(normal[2])) < LEVEL for normal, _ in walls)
     if (
@@ -145,8 +157,18 @@ def reach_in(built: BuiltScene, cluster: Cluster, to_hz: float) -> Reach:
 
 def _edges_know(built: BuiltScene, cluster: Cluster) -> bool:
     """Whether all that stands near is one rigid body away from walls, which edges do as well higher up."""
-    names = [f for f, facet in enumerate(built.room.facets) if facet.owner in cluster.names]
-    return len(cluster.solids) == 1 and not cluster.walls and bool((built.absorption[names] < RIGID).all())
+    return len(cluster.solids) == 1 and not cluster.walls and bool((_absorption(built, cluster) < RIGID).all())
+
+
+def _soft(built: BuiltScene, cluster: Cluster) -> bool:
+    """Whether a panel lies on something that stands near, or a face of it takes sound."""
+    return any(number >= 0 for number in cluster.panels) or bool((_absorption(built, cluster) >= SOFT).any())
+
+
+def _absorption(built: BuiltScene, cluster: Cluster) -> FloatArray:
+    """Coefficients (facet, band) of what stands near, panels aside."""
+    own = [f for f, facet in enumerate(built.room.facets) if facet.owner in cluster.names]
+    return np.asarray(built.absorption[own])
 
 
 def within_reach(built: BuiltScene, furniture: Sequence[Solids], to_hz: float) -> tuple[Cluster, Reach] | None:

@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 
 from sim.loudspeakers.catalogue import generic_loudspeaker
+from sim.loudspeakers.loudspeaker import cabinet_corners
 from sim.machine.processes import one_blas_thread
 from sim.propagation.waves.drivers import Disc, LoneCabinet, even_directions, fitted, harmonics
 from sim.propagation.waves.elements import box_elements
+from sim.propagation.waves.problem import inner_points
 from tests.builders.box_bem import FREQUENCIES_HZ, directions, reference
 from tests.builders.plate_bem import SPEED_M_S
 
@@ -28,6 +30,28 @@ def test_a_lone_cabinet_sends_what_other_boundary_elements_say(number: int, driv
     ratio = sent[:-1] / sent[-1] / wanted
     assert np.abs(20.0 * np.log10(np.abs(ratio))).max() < 0.5
     assert np.abs(np.degrees(np.angle(ratio))).max() < 8.0
+
+
+@pytest.mark.parametrize("frequency_hz", [1347.0, 1500.0])
+def test_a_resonance_inside_a_cabinet_does_its_woofer_little_harm(frequency_hz: float) -> None:
+    """The inside of 18 x 29 x 23 cm first rings at 1347 Hz; off by 0.4 and 0.5 dB with points inside held to 0."""
+    model = generic_loudspeaker("two-way", name="demo")
+    corners = cabinet_corners(model)
+    assert corners is not None
+    inner = inner_points(np.array([corners]), (), 1600.0, 343.0)
+    k, ways, found = complex(2.0 * np.pi * frequency_hz / 343.0, -100.0 / 343.0), even_directions()[::4], []
+    with one_blas_thread():
+        for longest in (0.05, 0.025):
+            sent = LoneCabinet(model, longest, inner).sends(k, ways)[0]
+            found.append(20.0 * np.log10(np.abs(sent[:-1] / sent[-1])))
+    assert np.sqrt(((found[0] - found[1]) ** 2).mean()) < 0.3
+
+
+def test_directions_are_alike_left_and_right() -> None:
+    ways = even_directions()
+    away = np.linalg.norm(ways[:, None] * [1.0, -1.0, 1.0] - ways[None], axis=2)
+    assert away.min(axis=1).max() < 1e-12
+    assert (away < 1e-6).sum() == len(ways)
 
 
 def test_sound_of_a_disc_on_its_axis_is_that_of_a_piston() -> None:
