@@ -58,8 +58,8 @@ HELD: dict[str, tuple[float, float]] = {
 }
 """Mirrors and edges, no waves: rms error in dB where lit and in shadow, a tenth above what was measured.
 
-Before pieces had their images in what they stand on it was 0.65 and 2.3 dB for the touching screen, 0.90 and 3.4 for the
-touching cabinet.
+Before pieces had their images in what they stand on it was 0.65 and 2.3 dB for the touching screen, 0.90 and 3.4 for
+the touching cabinet.
 """
 
 

@@ -113,6 +113,7 @@ def merged(room: Room, body: ConvexBody, feet: tuple[Foot, ...]) -> Merged:
         i, _, a, _ = body.edge_legs.T
         across = body.edge_legs[upright[body.faces_of_edge[i, a]]]  # along a side, by the surface, to another edge
         level = np.abs(along @ normal) < 1.0 - UPRIGHT  # and back to the same one, but for those that go on in theirs
+        level &= ~(body.normals @ normal < -1.0 + LEVEL)[body.faces_of_edge].any(axis=1)  # nor those at the foot
         back = [(e, e, a, a) for e in np.flatnonzero(level) for a in range(2) if upright[body.faces_of_edge[e, a]]]
         across = np.concatenate([across, np.array(back, dtype=np.int64).reshape(-1, 4)])
         legs += [body.edge_legs + shift, across + shift * [1, 0, 0, 0], across + shift * [0, 1, 0, 0]]

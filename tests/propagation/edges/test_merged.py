@@ -17,7 +17,7 @@ from sim.propagation.edges.tracing import trace_edges
 from tests.built_scenes import block, box, built_scene_of, desk
 from tests.propagation.slow_edges import chains_by_dense_sums
 
-SOURCE, EAR = np.array([9.6, 9.75, 0.5]), np.array([11.0, 10.3, 0.55])
+SOURCE, EAR = np.array([9.6, 9.75, 0.5]), np.array([11.0, 10.42, 0.55])
 DOWN = np.array([1.0, 1.0, -1.0])
 WAVENUMBERS = 2.0 * np.pi * np.array([300.0, 900.0, 2200.0]) / 343.0
 
@@ -65,7 +65,9 @@ def test_on_a_wide_surface_it_is_one_body_twice_as_high_between_two_sources() ->
     wanted = sum(body_pressure(double, s, EAR, WAVENUMBERS, 3)[2:] for s in (SOURCE, SOURCE * DOWN))
     direct = 1.0 / np.linalg.norm(EAR - SOURCE)
     assert np.abs(wanted).max() > 0.2 * direct
-    assert np.abs(got - wanted).max() < 3e-3 * direct
+    apart = np.abs(got - wanted).max(axis=1) / direct
+    assert apart[0] < 3e-4
+    assert apart[1] < 5e-3  # three edges meet in a grid of directions, each within 2e-3 (`chain_kernels.STEP`)
 
 
 def test_without_its_image_what_runs_from_edge_to_edge_by_the_floor_is_missing() -> None:
@@ -80,10 +82,8 @@ def test_sums_over_a_body_and_its_image_are_those_of_full_matrices() -> None:
     """The slow twin: every edge with every other, faces in common, at one frequency and to its own error."""
     _, whole = on_the_floor()
     drive = np.zeros((len(whole.image_of), 0, 1), dtype=np.complex128)
-    (one,) = chain_sums(whole.body, SOURCE, EAR, WAVENUMBERS[:1], 2, drive)
+    (one,) = chain_sums(whole.body, SOURCE, EAR, WAVENUMBERS[:1], 3, drive)  # of two edges: none faded, as not last
     second, _ = chains_by_dense_sums(whole.body, SOURCE, EAR, float(WAVENUMBERS[0]), 16)
-    faded = one.arguments[4]  # the last order is faded where an end grazes a face; here none is
-    assert faded == pytest.approx(1.0)
     assert one.pressure()[0, 0] == pytest.approx(second, abs=0.01 / np.linalg.norm(EAR - SOURCE))
 
 
