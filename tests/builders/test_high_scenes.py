@@ -47,14 +47,14 @@ def test_every_scene_is_stored_with_meshes_that_agree() -> None:
 
 HELD: dict[str, tuple[float, float]] = {
     "shelf alone": (0.30, 0.18),
-    "screen touching": (0.61, 2.2),
-    "screen 5 mm above": (0.69, 3.9),
+    "screen touching": (0.62, 2.2),
+    "screen 5 mm above": (0.73, 4.0),
     "screen 8 cm above": (0.62, 3.8),
     "cabinet touching": (0.84, 2.9),
     "cabinet on 6 cm": (1.5, 3.5),
     "bridge with two cabinets": (2.3, 0.0),
     STEP: (0.56, 0.0),
-    "screen behind a cabinet": (9.0, 9.0),
+    "screen behind a cabinet": (1.35, 5.0),
 }
 """Mirrors and edges, no waves: rms error in dB where lit and in shadow, a tenth above what was measured.
 
