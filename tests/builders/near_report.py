@@ -3,6 +3,7 @@
 python -m tests.builders.near_report                # tables in Markdown, as the documentation has them
 python -m tests.builders.near_report "bare desk"    # these scenes alone
 python -m tests.builders.near_report --beside-edges  # waves beside edges alone, as docs/explanation/waves.md has it
+python -m tests.builders.near_report --high          # mirrors and edges alone, 1.25 to 2.5 kHz (`high_scenes`)
 python -m tests.builders.near_report --anew         # solves all references anew, an hour or so
 """
 
@@ -19,7 +20,7 @@ from sim.blueprint.reader import SceneFile, parse_scene
 from sim.pipeline import build, trace_scene
 from sim.propagation.mirrors.image_sources import trace_paths
 from sim.propagation.surfaces.factors import path_gains
-from tests.builders import near_monitors, near_panels, near_scenes
+from tests.builders import high_scenes, near_monitors, near_panels, near_scenes
 from tests.builders.near_monitors import MonitorReference
 from tests.builders.near_panels import PanelReference, PanelScene
 from tests.builders.near_scenes import NearScene, Reference, references
@@ -199,10 +200,13 @@ def anew() -> None:
     near_scenes.make(list(near_scenes.SCENES))
     near_monitors.make(list(near_monitors.SCENES))
     near_panels.make(list(near_panels.SCENES))
+    near_scenes.make_into(high_scenes.SAVED, high_scenes.SCENES, list(high_scenes.SCENES))
 
 
 if __name__ == "__main__" and sys.argv[1:] == ["--beside-edges"]:
     sys.stdout.write(beside_edges([r for r in references() if r.name in BESIDE_EDGES]) + "\n")
+elif __name__ == "__main__" and sys.argv[1:] == ["--high"]:
+    sys.stdout.write(table([(r, errors(r, waves_to_hz=0.0)) for r in high_scenes.references()]) + "\n")
 elif __name__ == "__main__":
     chosen = sys.argv[1:]
     if chosen[:1] == ["--anew"]:

@@ -271,8 +271,13 @@ def sees(scene: NearScene, source: Point, ear: Point) -> bool:
 
 def references() -> list[Reference]:
     """All stored scenes in the order of `SCENES`."""
-    saved, found = json.loads(SAVED.read_text(encoding="utf-8")), []
-    for name, scene in SCENES.items():
+    return stored_in(SAVED, SCENES)
+
+
+def stored_in(saved_in: Path, scenes: dict[str, NearScene]) -> list[Reference]:
+    """What a file holds of some scenes, in their order."""
+    saved, found = json.loads(saved_in.read_text(encoding="utf-8")), []
+    for name, scene in scenes.items():
         if name not in saved:
             continue
         frequencies = np.array(saved[name]["frequencies_hz"])
@@ -324,8 +329,13 @@ def store(
 
 def make(names: list[str]) -> None:
     """Solve the named scenes on both meshes and store them."""
+    make_into(SAVED, SCENES, names)
+
+
+def make_into(saved_in: Path, scenes: dict[str, NearScene], names: list[str]) -> None:
+    """The same of other scenes, for a file of their own."""
     for name in names:
-        scene, begun = SCENES[name], time.monotonic()
+        scene, begun = scenes[name], time.monotonic()
         sources, ears = np.array(scene.sources), np.array(scene.ears)
         bodies, alone = [piece.box for piece in scene.pieces], images([])
         incident = partial(_incident, sources, images(scene.planes))
@@ -340,7 +350,9 @@ def make(names: list[str]) -> None:
             best, off = toward_no_panels(totals, counts)
             ratios.append(best)
             apart.append(off)
-        store(SAVED, name, scene.frequencies_hz, ratios, apart, f"{counts[1]} panels, {time.monotonic() - begun:.0f} s")
+        store(
+            saved_in, name, scene.frequencies_hz, ratios, apart, f"{counts[1]} panels, {time.monotonic() - begun:.0f} s"
+        )
 
 
 if __name__ == "__main__":

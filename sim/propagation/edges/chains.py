@@ -18,6 +18,7 @@ from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import images, seen_fractions, shortest_over_two_edges
 from sim.propagation.edges.convex import ConvexBody, rim_fade
 from sim.propagation.edges.diffracting import Diffracting
+from sim.propagation.edges.merged import alone
 from sim.propagation.edges.plates import ChainSum, Radiation, chain_sums, edge_drive, fade_below
 
 CHAIN_TO_HZ, THIRD_EDGE_TO_HZ, MIRRORED_CHAIN_TO_HZ = 11_300.0, 5600.0, 4000.0
@@ -152,12 +153,19 @@ def chain_work(
         if seen.max(axis=1).min() > 0.0:
             heard = _driven(radiation(frequencies_hz), body, start) & (frequencies_hz <= highest)
     if heard.any():
+        open_ = things.weights[owner]
+        first, last = open_ * seen[0], open_ * seen[1]
+        whole = things.merged.get(owner) or alone(body)
+        body = whole.body
         asked, to_heard = fewer_samples(frequencies_hz[heard], speed / (STEPS_IN_A_TURN * diagonal_m(body)))
-        weights = things.weights[owner] * np.stack([seen[0], np.ones(len(seen[0])), seen[1]])
-        ends = body.lifted(start), body.lifted(end)
-        drive = edge_drive(body, ends[0], radiation(asked), len(asked))
+        begin = body.lifted(start)
+        drive = edge_drive(body, begin, radiation(asked), len(asked))
         wavenumbers, third_to = 2.0 * np.pi * asked / speed, 2.0 * np.pi * THIRD_EDGE_TO_HZ / speed
-        sums = chain_sums(body, *ends, wavenumbers, order, drive, weights, third_to)
+        for foot in range(-1, len(whole.feet)):  # the last edge on the body itself, then on each of its images
+            ear_of = end if foot < 0 else images(room, end, (whole.feet[foot].facet,))[-1]
+            weights = np.stack([whole.spread(first, -1), whole.everywhere(open_), whole.spread(last, foot)])
+            sums += chain_sums(body, begin, body.lifted(ear_of), wavenumbers, order, drive, weights, third_to)
+        weights = np.stack([whole.spread(first, -1), whole.everywhere(open_), whole.spread(last, -1)])
     return ChainWork(
         body,
         start,

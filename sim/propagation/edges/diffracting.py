@@ -16,6 +16,7 @@ from sim.geometry.room import Room
 from sim.placement.built_scene import BuiltScene
 from sim.propagation.edges.bare import TOUCH_M, bare_stretches, free_bodies
 from sim.propagation.edges.convex import ConvexBody
+from sim.propagation.edges.merged import Foot, Merged, feet_of, merged
 from sim.propagation.edges.panel_frames import frame_edges
 from sim.propagation.edges.plates import DRIVE_SAMPLES
 from sim.propagation.edges.wedges import KnownWedges, wedge_of
@@ -99,6 +100,8 @@ class Diffracting:
         Convex bodies by number of owner, and the weights (e,) of their edges in chains.
     standing
         Facets that a body stands on or near: the wedges of these bodies' edges, and the bodies' numbers.
+    merged
+        Bodies that touch such a facet, or nearly, with their images in it.
     """
 
     wedges: KnownWedges
@@ -108,6 +111,7 @@ class Diffracting:
     bodies: dict[int, ConvexBody]
     weights: dict[int, FloatArray]
     standing: dict[int, tuple[KnownWedges, set[int]]]
+    merged: dict[int, Merged]
 
 
 def diffracting(built: BuiltScene) -> Diffracting:
@@ -116,6 +120,13 @@ def diffracting(built: BuiltScene) -> Diffracting:
     bare = bare_stretches(room)
     opened, bodies = opennesses(room, bare), free_bodies(room, stretches=bare)
     wedges = KnownWedges({edge: wedge_of(room, edge) for edge in bare})
+    feet = {
+        number: tuple(
+            Foot(facet, float(1.0 - fade_of_gap(np.array(gap))))
+            for facet, gap in feet_of(room, number, body, SMALLEST_MIRROR_M2, OPEN_M)
+        )
+        for number, body in bodies.items()
+    }
     return Diffracting(
         wedges,
         bare,
@@ -124,6 +135,7 @@ def diffracting(built: BuiltScene) -> Diffracting:
         bodies,
         {number: chain_weights(room, number, body, bare, opened) for number, body in bodies.items()},
         _standing(built, wedges),
+        {number: merged(room, bodies[number], some) for number, some in feet.items() if some},
     )
 
 

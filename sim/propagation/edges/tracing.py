@@ -2,7 +2,8 @@
 
 Single edges come from every bare edge and the frames of panels (`panel_frames`), as open as they are (`openness`); one
 mirror before or after from every surface large enough to matter, and both from the surface a body stands on; chains of
-two and three edges from every convex body (`chains`), with a mirror from those that stand on it or near.
+two and three edges from every convex body (`chains`), with a mirror from those that stand on it or near, and with the
+body's own image where it touches (`merged`).
 Gains are kept on one grid of frequencies with the phase of the shortest way taken off, and interpolated where they are
 wanted.
 
