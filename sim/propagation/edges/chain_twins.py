@@ -7,7 +7,7 @@ called the same differs by less than `SAME_M` in place and `SAME_SHARE` in weigh
 
 Places along an edge are laid from its start, which in a mirror is its end: so a sum taken over differs from one of its
 own by the error of these sums, below 2e-4 of the direct sound.  Where an end is level with a face that error is larger
-(1e-2 was seen), and each is summed on its own.
+(up to 3e-3), and each is summed on its own.
 """
 
 from __future__ import annotations
