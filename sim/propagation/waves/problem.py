@@ -184,11 +184,11 @@ def inner_points(
 def bands_of(sampled_hz: FloatArray, to_hz: float) -> list[tuple[float, IntArray]]:
     """Samples (g,) put together that share their elements: (highest frequency, numbers), low to high.
 
-    Elements grow no finer above `to_hz`, so the last band holds all that lies above its beginning.
+    Elements grow no finer above `to_hz`, but more bodies ring inside: the last band is what lies above it.
     """
     tops = [to_hz]
     while tops[-1] > 750.0:
         tops.append(tops[-1] / np.sqrt(2.0))
-    tops = [*tops[:0:-1], max(to_hz, float(sampled_hz[-1]))]
+    tops = [*tops[::-1], max(to_hz, float(sampled_hz[-1]))]
     place = np.searchsorted(tops[:-1], sampled_hz - 1e-9)
     return [(top, np.flatnonzero(place == n)) for n, top in enumerate(tops) if (place == n).any()]

@@ -106,14 +106,13 @@ FADE = 1.2
 # continued back to real frequencies, which takes that weight off again.  Pressures in time are real, so samples below
 # zero are the conjugates of those above.  Such a spline errs by about 2 (x / (1 - x))^8 of what turns x times from one
 # sample to the next (de Boor, A Practical Guide to Splines, 1978): little up to 0.25 turns, all at 0.5.  Turns are
-# counted from `AHEAD` steps' time after the first sound, so that sound before it is right too.
+# counted from `AHEAD` turns after the first sound, so that sound before it is right too; later ones are lost.
 
-STEP_HZ, RINGING_STEP_HZ, HARD_STEP_HZ = 50.0, 37.5, 25.0
-"""Steps over no floor, over one that takes less than `RINGS_BELOW` of the energy in some octave, over a hard one."""
-RINGS_BELOW, HARD_BELOW, HARD_OCTAVES = 0.2, 0.1, slice(3, 6)
-"""A floor, or a wall in the kernel, is hard where it takes less than the second in the octaves of 500 Hz to 2 kHz."""
+STEP_HZ, HARD_STEP_HZ = 37.5, 18.75
+HARD_BELOW, HARD_OCTAVES = 0.1, slice(3, 6)
+"""A floor, or a wall in the kernel, is hard where it takes less of the energy in an octave of 500 Hz to 2 kHz."""
 DAMPING_PER_S = 100.0
-AHEAD = 0.15
+AHEAD = 0.12
 DEGREE = 7
 AT_WHOLE = np.array([1.0, 120.0, 1191.0, 2416.0, 1191.0, 120.0, 1.0]) / 5040.0
 """The bump of which splines of degree seven are made, where it is not zero at whole steps."""
@@ -123,9 +122,7 @@ FEWEST = 5
 
 def step_hz(absorption: FloatArray) -> float:
     """How far apart waves are solved, by the octave coefficients (w, 8) of the floor and walls in the kernel."""
-    if (absorption[:, HARD_OCTAVES] < HARD_BELOW).any():
-        return HARD_STEP_HZ
-    return RINGING_STEP_HZ if (absorption < RINGS_BELOW).any() else STEP_HZ
+    return HARD_STEP_HZ if (absorption[:, HARD_OCTAVES] < HARD_BELOW).any() else STEP_HZ
 
 
 def sampled_hz(to_hz: float, step: float = STEP_HZ) -> FloatArray:
