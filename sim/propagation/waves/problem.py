@@ -125,10 +125,9 @@ class Problem:
                 incident[:, number] = column.falls(wavenumber, factors)
             else:
                 distance, shapes, which = column
-                size = np.exp(wavenumber.imag * distance) / distance
-                wave = _wave(wavenumber.real * distance)
+                wave = _wave(wavenumber, distance)
                 way = directivities[which].astype(np.complex64).view(np.float32).reshape(-1, 2)  # real and imaginary
-                incident[:, number] = size * wave * (shapes @ way).view(np.complex64)[:, 0]
+                incident[:, number] = wave * (shapes @ way).view(np.complex64)[:, 0]
         beta = face_admittance[self.elements.face]
         pressure = self.surface.pressure(wavenumber, incident, beta, factors)
         return np.asarray(sent(self.ears, wavenumber, pressure, beta).T, dtype=np.complex128)
@@ -140,11 +139,14 @@ def _points_of(sources: Sequence[PointSource | DiscSource], half: Wall | None) -
     return points if half is None else np.concatenate([points, mirror_at(*half).image(points)])
 
 
-def _wave(phase: FloatArray) -> NDArray[np.complex64]:
-    """e^{-j phase} (n,) in single precision, which is worked out several times as fast."""
-    turned = np.float32(np.remainder(phase, 2.0 * np.pi))
+def _wave(wavenumber: complex, distance: FloatArray) -> NDArray[np.complex64]:
+    """e^{-jkr} / r (n,) in single precision, which is worked out several times as fast; whole turns go in double."""
+    turns = (wavenumber.real / (2.0 * np.pi)) * distance
+    phase = ((turns - np.rint(turns)) * (2.0 * np.pi)).astype(np.float32)
+    away = distance.astype(np.float32)
+    size = np.exp(np.float32(wavenumber.imag) * away) / away
     found = np.empty(len(phase), dtype=np.complex64)
-    found.real, found.imag = np.cos(turned), -np.sin(turned)
+    found.real, found.imag = size * np.cos(phase), -size * np.sin(phase)
     return found
 
 

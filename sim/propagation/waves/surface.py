@@ -213,8 +213,9 @@ class Surface:
         here = np.concatenate([right[:n], right[2 * n : 2 * n + q]])
         there = np.concatenate([right[n : 2 * n], right[2 * n + q :]])
         (square, points), (beyond, points_beyond) = sides
-        even = _solved(square + beyond, points + points_beyond, size, here + there)
         odd = _solved(square - beyond, points - points_beyond, size, here - there)
+        square += beyond
+        even = _solved(square, points + points_beyond, size, here + there)
         return np.concatenate([even + odd, even - odd]) * np.complex64(0.5)
 
     def _sent_to(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import factorial
 
 import numpy as np
 
@@ -101,24 +102,32 @@ FADE = 1.2
 #
 # The space between a desk and a hard floor rings, so samples at real frequencies would have to stand close together.
 # They are taken at complex ones, f - j sigma / (2 pi): what arrives a time t after the first sound counts e^{-sigma t}.
-# With the travel time of the first sound taken out the samples are smooth, and a cubic spline through them is continued
-# back to real frequencies, which takes that weight off again.  Sound that comes 6 ms after the first of its own path is
-# right to 0.4 %, at 8 ms to 2 %, at 12 ms to 15 %; what rings later than that is partly lost.  Where a wall in the
-# kernel takes little, samples lie half as far apart: 3 % at 12 ms, 13 % at 18 ms.
+# With the travel time of the first sound taken out the samples are smooth.  A spline of degree seven through them is
+# continued back to real frequencies, which takes that weight off again.  Pressures in time are real, so samples below
+# zero are the conjugates of those above.  Such a spline errs by about 2 (x / (1 - x))^8 of what turns x times from one
+# sample to the next (de Boor, A Practical Guide to Splines, 1978): little up to 0.25 turns, all at 0.5.  Turns are
+# counted from `AHEAD` turns after the first sound, so that sound before it is right too; later ones are lost.
 
-STEP_HZ = 37.5
+STEP_HZ, HARD_STEP_HZ = 37.5, 18.75
+HARD_BELOW, HARD_OCTAVES = 0.1, slice(3, 6)
+"""A floor, or a wall in the kernel, is hard where it takes less of the energy in an octave of 500 Hz to 2 kHz."""
 DAMPING_PER_S = 100.0
-AHEAD_S = 0.002
-"""The middle of what arrives lies so long after its beginning; there samples turn least."""
+AHEAD = 0.12
+DEGREE = 7
+AT_WHOLE = np.array([1.0, 120.0, 1191.0, 2416.0, 1191.0, 120.0, 1.0]) / 5040.0
+"""The bump of which splines of degree seven are made, where it is not zero at whole steps."""
+BINOMIALS = np.array([1.0, -8.0, 28.0, -56.0, 70.0, -56.0, 28.0, -8.0, 1.0])
+FEWEST = 5
 
 
-def sampled_hz(to_hz: float, *, ringing: bool = False) -> FloatArray:
-    """Frequencies (g,) at which waves are solved, the first at 0 and the last at `to_hz` or just above.
+def step_hz(absorption: FloatArray) -> float:
+    """How far apart waves are solved, by the octave coefficients (w, 8) of the floor and walls in the kernel."""
+    return HARD_STEP_HZ if (absorption[:, HARD_OCTAVES] < HARD_BELOW).any() else STEP_HZ
 
-    ringing: half as far apart.
-    """
-    step = 0.5 * STEP_HZ if ringing else STEP_HZ
-    return np.arange(int(np.ceil(to_hz / step - 1e-9)) + 1, dtype=np.float64) * step
+
+def sampled_hz(to_hz: float, step: float = STEP_HZ) -> FloatArray:
+    """Frequencies (g,) at which waves are solved, the first at 0 and the last at `to_hz` or just above."""
+    return np.arange(max(int(np.ceil(to_hz / step - 1e-9)) + 1, FEWEST), dtype=np.float64) * step
 
 
 def wavenumber_at(frequency_hz: float, speed_m_s: float) -> complex:
@@ -129,38 +138,38 @@ def wavenumber_at(frequency_hz: float, speed_m_s: float) -> complex:
 def unrolled(values: ComplexArray, sampled: FloatArray, delays_s: FloatArray) -> ComplexArray:
     """Samples (q, g) with the travel time (q,) of each taken out, which also takes out how far that had faded."""
     s = 2j * np.pi * sampled + DAMPING_PER_S
-    return np.asarray(values * np.exp((delays_s[:, None] + AHEAD_S) * s))
+    return np.asarray(values * np.exp((delays_s[:, None] + AHEAD / sampled[1]) * s))
 
 
 def between(values: ComplexArray, sampled: FloatArray, frequencies_hz: FloatArray) -> ComplexArray:
     """Values (q, f) at real frequencies (f,) from samples of `unrolled` (q, g), the middle's turn put back."""
-    weights = spline_weights(sampled, frequencies_hz, DAMPING_PER_S / (2.0 * np.pi))
-    return np.asarray(values @ weights * np.exp(-2j * np.pi * frequencies_hz * AHEAD_S))
+    both = np.concatenate([values[:, :0:-1].conj(), values[:, :1].real, values[:, 1:]], axis=1)
+    grid = np.concatenate([-sampled[:0:-1], sampled])
+    weights = spline_weights(grid, frequencies_hz, DAMPING_PER_S / (2.0 * np.pi))
+    return np.asarray(both @ weights * np.exp(-2j * np.pi * frequencies_hz * AHEAD / sampled[1]))
 
 
-def spline_weights(sampled: FloatArray, frequencies_hz: FloatArray, beside: float) -> ComplexArray:
-    """Weights (g, f) of values at even steps (g,) in their cubic spline, continued to places f + j `beside`.
+def spline_weights(grid: FloatArray, frequencies_hz: FloatArray, beside: float) -> ComplexArray:
+    """Weights (g, f) of values at even steps (g,) in their spline of degree seven, continued to places f + j `beside`.
 
-    Second derivatives are continuous, and third ones also at the first and the last place but one ("not-a-knot": de
-    Boor, A Practical Guide to Splines, 1978).  Fewer than four values have one polynomial.
+    It is a sum of bumps about the steps and three more on each side, as large as makes it go through all values and
+    have one polynomial over the first four steps, and over the last four ("not-a-knot": de Boor): where the seventh
+    derivative does not jump, the eighth difference of the bumps' sizes is zero.  Nine values or more are needed.
     """
-    g = len(sampled)
-    step = sampled[1] - sampled[0]
-    place = np.clip(np.searchsorted(sampled, frequencies_hz, side="right") - 1, 0, max(g - 2, 0))
-    ahead = (frequencies_hz - sampled[place] + 1j * beside) / step
-    eye = np.eye(g)
-    if g < 4:
-        shares = (frequencies_hz - sampled[0] + 1j * beside) / step
-        others = [[m for m in range(g) if m != n] for n in range(g)]
-        return np.array([np.prod([(shares - m) / (n - m) for m in rest], axis=0) for n, rest in enumerate(others)])
-    bends = np.zeros((g, g))  # rows of equations for the second derivatives times the square of the step
-    bends[np.arange(1, g - 1), np.arange(g - 2)] = bends[np.arange(1, g - 1), np.arange(2, g)] = 1.0
-    bends[np.arange(1, g - 1), np.arange(1, g - 1)] = 4.0
-    bends[0, :3] = bends[-1, -3:] = 1.0, -2.0, 1.0
-    sides = np.zeros((g, g))
-    sides[1:-1] = 6.0 * (eye[:-2] - 2.0 * eye[1:-1] + eye[2:])
-    curved = np.linalg.solve(bends, sides)  # (g, sample)
-    back = 1.0 - ahead
-    found = back[:, None] * eye[place] + ahead[:, None] * eye[place + 1]
-    found += ((back**3 - back)[:, None] * curved[place] + (ahead**3 - ahead)[:, None] * curved[place + 1]) / 6.0
+    g = len(grid)
+    step = grid[1] - grid[0]
+    through = np.zeros((g + 6, g + 6))
+    for n in range(g):
+        through[n + 3, n : n + DEGREE] = AT_WHOLE
+    for n in range(3):
+        through[n, n : n + 9] = BINOMIALS
+        through[-1 - n, g - 3 - n : g + 6 - n] = BINOMIALS
+    sizes = np.linalg.solve(through, np.eye(g + 6)[:, 3:-3])  # (bump, sample)
+    place = np.clip(np.searchsorted(grid, frequencies_hz, side="right") - 1, 0, g - 2)
+    ahead = (frequencies_hz - grid[place] + 1j * beside) / step
+    found = np.zeros((len(frequencies_hz), g), dtype=np.complex128)
+    for bump in range(DEGREE + 1):  # those that are not zero between this step and the next
+        begun = ahead + (DEGREE - bump)  # how far behind us the bump begins, in steps
+        terms = [BINOMIALS[k] * (begun - k) ** DEGREE for k in range(DEGREE + 1 - bump)]
+        found += (sum(terms) / factorial(DEGREE))[:, None] * sizes[place + bump]
     return np.asarray(found.T)

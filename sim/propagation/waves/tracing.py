@@ -34,12 +34,10 @@ from sim.propagation.waves.drivers import LoneCabinet, even_directions, fitted
 from sim.propagation.waves.elements import face_admittances, outward_quads
 from sim.propagation.waves.problem import DiscSource, PointSource, Problem, bands_of, inner_points
 from sim.propagation.waves.reach import DEFAULT_TO_HZ, Reach, within_reach
-from sim.propagation.waves.table import FADE, WavePaths, between, sampled_hz, unrolled, wavenumber_at
+from sim.propagation.waves.table import FADE, WavePaths, between, sampled_hz, step_hz, unrolled, wavenumber_at
 from sim.propagation.waves.wall_images import WallImages, images_by_walls, without_bodies
 
 SAID_EVERY = 10
-RINGS_BELOW = 0.2
-"""Where the floor, or a wall in the kernel, takes less than this of the energy, the space before it rings for long."""
 
 
 def trace_waves(
@@ -89,7 +87,7 @@ class _Tracing:
         self.reach, self.report = reach, report
         self.speed = built.air.speed_of_sound_m_s
         taken = built.absorption[list(cluster.walls)]
-        self.sampled = sampled_hz(float(frequencies[-1]), ringing=bool((taken < RINGS_BELOW).any()))
+        self.sampled = sampled_hz(float(frequencies[-1]), step_hz(taken))
         names = frozenset(built.room.owners[1:])
         self.walls, self.wall_numbers = without_bodies(built, names)
         middle = cluster.middle

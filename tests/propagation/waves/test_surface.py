@@ -106,6 +106,43 @@ def test_fast_assembly_is_the_slow_one_with_walls_soft_faces_and_damping() -> No
     assert np.abs(found - wanted).max() < 2e-3 * np.abs(wanted).max()
 
 
+@pytest.mark.parametrize(("per_wavelength", "within"), [(60.0, 5e-4), (10.0, 5e-4), (6.0, 1e-3), (4.8, 3e-3)])
+def test_one_point_stands_for_a_far_element_and_close_ones_are_corrected(per_wavelength: float, within: float) -> None:
+    """Rows of the matrix against 12 x 12 points, squares, oblongs and triangles; own elements have closed forms."""
+    cells = box_elements(box((0.5, 0.35, 0.3)), 0.0572)
+    corners = cells.corners.copy()
+    corners[::5, 3] = corners[::5, 2]  # every fifth a triangle
+    elements = Elements(corners, cells.face)
+    k = 2.0 * np.pi / (per_wavelength * 0.0572) - 0.29j
+    beta = np.where(elements.face < 3, 0.3 + 0.2j, 0.0)
+    points, weights = elements.points(12)
+    targets = np.concatenate([elements.middles, 1.6 * elements.middles + 0.01])
+    own, beyond = (np.zeros((len(elements), len(elements)), dtype=np.complex64) for _ in range(2))
+    Sight(elements, elements.middles, own=True).add(k, beta, 1.0, own)
+    Sight(elements, targets[len(elements) :]).add(k, beta, 1.0, beyond)
+    found = np.concatenate([own, beyond], axis=1)
+    away = points[:, :, None] - targets
+    r = np.linalg.norm(away, axis=3)
+    green = np.exp(-1j * k * r) / (4.0 * np.pi * r)
+    slope = -green * (1j * k + 1.0 / r) * np.einsum("nqmd,nd->nqm", away, elements.normals) / r
+    wanted = ((slope - 1j * k * beta[:, None, None] * green) * weights[:, :, None]).sum(axis=1)
+    others = ~np.eye(len(elements), len(targets), dtype=np.bool_)
+    off = (np.abs(found - wanted) * others).sum(axis=0) / (np.abs(wanted) * others).sum(axis=0).max()
+    assert off.max() < within
+
+
+def test_a_layer_without_dipoles_is_half_the_difference_of_two_with_opposite_strengths() -> None:
+    elements = box_elements(box((0.2, 0.3, 0.25)), 0.06)
+    targets = np.array([[0.3, 0.1, 0.0], [0.0, 0.0, 2.0], [0.11, 0.0, 0.0]])
+    k, beta = 12.0 - 0.3j, np.full(len(elements), 0.4 + 0.1j)
+    sight = Sight(elements, targets)
+    alone, both = (np.zeros((len(elements), 3), dtype=np.complex64) for _ in range(2))
+    sight.add(k, beta, 1.0, alone, dipoles=False)
+    sight.add(k, beta, 0.5, both)
+    sight.add(k, -beta, -0.5, both)
+    np.testing.assert_allclose(alone, both, atol=1e-6 * float(np.abs(alone).max()))
+
+
 def test_source_and_ear_may_change_places() -> None:
     solid = box((0.7, 1.2, 0.03))
     elements = box_elements(solid, 0.057)
